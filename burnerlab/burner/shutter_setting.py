@@ -66,6 +66,13 @@ class Stretch:
     binding: tuple[str, ...] = field(metadata=output("ended by"))
     """Limits that end the stretch, or leave none."""
     not_evaluated: tuple[str, ...] = field(metadata=output("not evaluated"))
+    # None where the air at turndown is too faint at all of them
+    evaluated_low: float | None = field(
+        default=None, metadata=output("least opening with the air at turndown evaluated", Kind.FRACTION)
+    )
+    evaluated_high: float | None = field(
+        default=None, metadata=output("largest opening with the air at turndown evaluated", Kind.FRACTION)
+    )
 
     @property
     def width(self) -> float:
@@ -87,6 +94,11 @@ class ShutterWindow:
     @computed_output("exists")
     def exists(self) -> bool:
         return self.low is not None
+
+    def is_evaluated_at(self, opening: float) -> bool:
+        """Whether the air at turndown, and with it light-back, is evaluated at an opening for every gas."""
+        ends = [(stretch.evaluated_low, stretch.evaluated_high) for stretch in self.stretches]
+        return all(low is not None and high is not None and low <= opening <= high for low, high in ends)
 
     @property
     def middle(self) -> float | None:
@@ -125,6 +137,7 @@ def _stretches(geometry: BurnerGeometry, case: GasCase, own_rules: Path | None) 
     margins, is_open = _margins(tried, case)
     within: dict[str, NDArray[np.bool_]] = {}
     unknown = []
+    opened = np.broadcast_to(is_open, (len(offered), OPENINGS.size))
     for name in LIMITS:
         rule = rule_for(RULES[name], case.fuel.group, own_rules)
         margin = np.broadcast_to(margins[name], (len(offered), OPENINGS.size))
@@ -134,7 +147,6 @@ def _stretches(geometry: BurnerGeometry, case: GasCase, own_rules: Path | None) 
             within[name] = margin >= rule.low  # not known at an opening is not held there
     if LOW_RATE_LIMIT in within:
         within[LOW_RATE_LIMIT] |= is_open
-    opened = np.broadcast_to(is_open & (LOW_RATE_LIMIT in within), (len(offered), OPENINGS.size))
     return tuple(
         _stretch(
             case.title, orifice.name, {name: ok[i] for name, ok in within.items()}, tuple(unknown), opened[i]
@@ -176,8 +188,7 @@ def _stretch(
         binding = never or tuple(within)
         return Stretch(gas=gas, orifice=orifice, low=None, high=None, binding=binding, not_evaluated=unknown)
     first, last = int(places[0]), int(places[-1])
-    if is_open[first : last + 1].any():
-        unknown = (*unknown, LOW_RATE_LIMIT)
+    evaluated = first + _longest_run(~is_open[first : last + 1])
     beyond = [place for place in (first - 1, last + 1) if 0 <= place < OPENINGS.size]
     binding = tuple(name for name, ok in within.items() if any(not ok[place] for place in beyond))
     return Stretch(
@@ -187,6 +198,8 @@ def _stretch(
         high=float(OPENINGS[last]),
         binding=binding,
         not_evaluated=unknown,
+        evaluated_low=float(OPENINGS[evaluated[0]]) if evaluated.size else None,
+        evaluated_high=float(OPENINGS[evaluated[-1]]) if evaluated.size else None,
     )
 
 
@@ -221,7 +234,8 @@ def _words(stretches: Sequence[Stretch], low: float | None, high: float | None) 
     unknown = sorted({name for stretch in stretches for name in stretch.not_evaluated})
     tail = f"; not evaluated: {', '.join(unknown)}" if unknown else ""
     if low is not None and high is not None:
-        return f"shutter {_ends(low, high)} open keeps {drills} within the limits (estimate){tail}"
+        faint = _faint_words(stretches, low, high, LOW_RATE_LIMIT in unknown)
+        return f"shutter {_ends(low, high)} open keeps {drills} within the limits (estimate){tail}{faint}"
     alone = [stretch for stretch in stretches if stretch.low is None]
     if alone:
         said = [f"{stretch.gas} with {stretch.orifice}: {_why(stretch.binding)}" for stretch in alone]
@@ -232,6 +246,19 @@ def _words(stretches: Sequence[Stretch], low: float | None, high: float | None) 
         for stretch in stretches
     ]
     return f"no one opening of the shutter serves all gases; {'; '.join(said)}{tail}"
+
+
+def _faint_words(stretches: Sequence[Stretch], low: float, high: float, is_listed: bool) -> str:
+    """At which of the openings light-back is evaluated, where the air at turndown is too faint at some of them."""
+    faint = "the air at turndown is too faint to evaluate"
+    known = [(each.evaluated_low, each.evaluated_high) for each in stretches]
+    least = max(low, *(high if end is None else end for end, _ in known))
+    most = min(high, *(low if end is None else end for _, end in known))
+    if any(end is None for end, _ in known) or least > most:
+        return f" ({faint})" if is_listed else f"; not evaluated: {LOW_RATE_LIMIT} ({faint})"
+    if (least, most) == (low, high):
+        return ""
+    return f"; light-back evaluated from {_ends(least, most)} alone: at the other openings {faint}"
 
 
 def _ends(low: float, high: float) -> str:

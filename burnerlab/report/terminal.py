@@ -8,7 +8,13 @@ from functools import partial
 from io import StringIO
 from typing import TYPE_CHECKING
 
-from burnerlab.appliance.conversion.evaluation_result import BurnerFlames, Evaluation, Which
+from burnerlab.appliance.conversion.evaluation_result import (
+    BurnerFlames,
+    Evaluation,
+    Which,
+    against,
+    smallest,
+)
 from burnerlab.appliance.conversion.result import TILE_AERATION, BurnerConversion, Conversion, Finding
 from burnerlab.appliance.project.lookups import ENTERED
 from burnerlab.quantity import System
@@ -275,18 +281,22 @@ def _aeration(flames: BurnerFlames, which: Which) -> str:
 
 def _worst_margin(flames: BurnerFlames) -> str:
     """The smallest margin of both gases, each where its limit bites, with its band."""
-    found = [
-        (margin, word)
+    margins = [
+        margin._replace(moment=f"{word} {'hot' if 'hot' in margin.moment else 'cold'}")
         for which, word in zip(SIDES, ("now", "new"), strict=True)
         if (warm := flames.warm_up(which)) is not None
         for margin in warm.margins
     ]
-    if not found:
+    least = smallest(margins)
+    if least is None:
         return "not evaluated"
-    (limit, moment, band), word = min(found, key=lambda each: each[0].band.value)
-    state = "hot" if "hot" in moment else "cold"
-    ends = f"{margin_text(band.low, 2)}-{margin_text(band.high, 2)}"
-    return f"{limit} {margin_text(band.value)} ({ends}) {word} {state}"
+    value, ends = (
+        margin_text(least.band.value),
+        (margin_text(end, 2) for end in (least.band.low, least.band.high)),
+    )
+    bound, unordered = "at least " if least.is_at_least else "", against(margins)
+    text = f"{least.limit} {bound}{value} ({'-'.join(ends)}) {least.moment}"
+    return f"{text}; {unordered}" if unordered else text
 
 
 def _tile_words(evaluation: Evaluation, burner: str, system: System) -> str:
@@ -387,4 +397,8 @@ def _is_near(f: Finding) -> bool:
 def _not_evaluated(c: Conversion) -> str:
     topics = dict.fromkeys(OF_GAS.sub("", clean(n.topic)) for n in c.not_evaluated)
     topics |= dict.fromkeys(clean(f.topic) for f in c.findings if f.verdict == Verdict.NOT_EVALUATED)
-    return f"Not evaluated: {', '.join(topics)}." if topics else ""
+    texts = [f"Not evaluated: {', '.join(topics)}."] if topics else []
+    flames = () if c.evaluation is None else c.evaluation.flames
+    orders = dict.fromkeys(one.light_back_order for flame in flames for one in flame.warm_ups)
+    texts += [f"Light-back, cold to hot: {order}, lower bounds alone." for order in orders if order]
+    return " ".join(texts)

@@ -124,6 +124,31 @@ def test_an_opening_at_which_a_limit_is_not_known_is_not_told_to_hold_it(ring, m
         assert not unknown[(stretch.low <= OPENINGS) & (stretch.high >= OPENINGS)].any()
 
 
+def test_openings_at_which_the_air_at_turndown_is_too_faint_are_named(ring, methane, propane) -> None:
+    """Where the ports take less than 0.3 Pa, turndown is not evaluated, and light-back with it."""
+    gas = case(methane, 1000.0, NATURAL, turndown=0.28)
+    tried = replace(ring, orifice_diameter_m=NATURAL, shutter_opening=OPENINGS)
+    turned = evaluate(tried, methane, 1000.0, options=EvaluationOptions(load=gas.turndown))
+    known = OPENINGS[~np.isnan(turned.primary_aeration)]
+    assert 0.0 < known.size < OPENINGS.size
+    found = shutter_window(ring, [gas])
+    (stretch,) = found.stretches
+    assert stretch.low is not None
+    assert stretch.evaluated_low == pytest.approx(max(known.min(), stretch.low))
+    assert stretch.evaluated_high == pytest.approx(min(known.max(), stretch.high))
+    assert stretch.low < stretch.evaluated_low < stretch.high  # this case has both
+    assert (
+        f"light-back evaluated from {100 * stretch.evaluated_low:g} to {100 * stretch.evaluated_high:g} %"
+        in found.words
+    )
+    assert "too faint" in found.words
+    assert found.is_evaluated_at(stretch.evaluated_low)
+    assert not found.is_evaluated_at(stretch.low)
+    beside = shutter_window(ring, [gas, case(propane, 2740.0, PROPANE)])
+    assert beside.is_evaluated_at(beside.low)  # what the gases share is evaluated whole
+    assert "too faint" not in beside.words
+
+
 def test_without_a_shutter_area_there_is_no_search(ring, methane) -> None:
     found = shutter_window(replace(ring, shutter_area_m2=None), [case(methane, 1000.0, NATURAL)])
     assert not found.exists

@@ -266,7 +266,8 @@ def _setting(window: ShutterWindow, opening: float) -> ShutterSetting:
     unknown = any(stretch.not_evaluated for stretch in window.stretches) or not window.stretches
     binding = dict.fromkeys(name for stretch in window.stretches for name in stretch.binding)
     is_ruled_out = window.low is None and bool(binding)  # by a limit that is known, whatever the others say
-    holds = None if unknown else window.low is not None and window.low <= opening <= (window.high or 0.0)
+    is_inside = window.low is not None and window.low <= opening <= (window.high or 0.0)
+    holds = None if unknown or (is_inside and not window.is_evaluated_at(opening)) else is_inside
     holds = False if is_ruled_out else holds
     return ShutterSetting(
         opening=opening,

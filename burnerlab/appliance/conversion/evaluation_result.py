@@ -6,6 +6,7 @@ the drill taken. The dataclasses are plain floats, so that a report only prints 
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING, Literal, NamedTuple
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from burnerlab.gas.interchangeability import IndexReading
 
 Which = Literal["present", "new"]
+NOT_COMPARABLE = "not comparable"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,6 +152,11 @@ class WarmUp:
     hot_light_back_margin: Band | None = field(
         default=None, metadata=output("light-back margin, lowest rate on hot metal", is_band=True)
     )
+    # bounds: the cap of the rule of lift, and mixtures that burn slower than any flame believed
+    cold_lift_is_at_least: bool = field(default=False, metadata=output("cold lift margin is at least this"))
+    cold_light_back_is_at_least: bool = field(
+        default=False, metadata=output("cold light-back margin is at least this")
+    )
     light_back_is_at_least: bool = field(
         default=False, metadata=output("hot light-back margin is at least this")
     )
@@ -162,8 +169,19 @@ class WarmUp:
         return None if cold is None or hot is None or not cold.value else hot.value / cold.value - 1.0
 
     @property
+    @computed_output("light-back, cold to hot")
+    def light_back_order(self) -> str:
+        """ "not comparable" where a bound stands on one side, which says nothing of the other; "" else."""
+        known = self.cold_light_back_margin is not None and self.hot_light_back_margin is not None
+        is_bound = self.cold_light_back_is_at_least or self.light_back_is_at_least
+        return NOT_COMPARABLE if known and is_bound else ""
+
+    @property
     def margins(self) -> tuple[FlameMargin, ...]:
-        """Every margin known, each where its limit bites; cold where the hot one is not evaluated."""
+        """Every margin known, each where its limit bites; cold where the hot one is not evaluated.
+
+        Of light-back also the cold one where a bound stands on either side, for the two are in no order then.
+        """
         turned = self.lowest_rate
         yellow = (
             [("", self.cold_yellow_tip_margin)]
@@ -173,17 +191,19 @@ class WarmUp:
                 (f"hot, {turned}", self.hot_lowest_rate_yellow_tip_margin),
             ]
         )
-        back = self.hot_light_back_margin
+        hot, cold = self.hot_light_back_margin, self.cold_light_back_margin
         rows = [
-            ("lift", f"cold, {self.lift_rate}", self.cold_lift_margin),
-            *(("yellow tips", moment, band) for moment, band in yellow),
-            ("light-back", f"{turned}, hot metal" if back else turned, back or self.cold_light_back_margin),
+            ("lift", f"cold, {self.lift_rate}", self.cold_lift_margin, self.cold_lift_is_at_least),
+            *(("yellow tips", moment, band, False) for moment, band in yellow),
+            ("light-back", f"{turned}, hot metal", hot, self.light_back_is_at_least),
         ]
-        return tuple(FlameMargin(*row[:2], row[2]) for row in rows if row[2] is not None)
+        if hot is None or self.light_back_order:
+            rows.append(("light-back", turned, cold, self.cold_light_back_is_at_least))
+        return tuple(FlameMargin(*row[:2], row[2], row[3]) for row in rows if row[2] is not None)
 
     @property
     def _worst(self) -> FlameMargin | None:
-        return min(self.margins, key=lambda margin: margin.band.value, default=None)
+        return smallest(self.margins)
 
     @property
     @computed_output("nearest limit")
@@ -203,6 +223,12 @@ class WarmUp:
         """The smallest margin."""
         return None if self._worst is None else self._worst.band
 
+    @property
+    @computed_output("bounds below the margin to the nearest limit")
+    def nearest_against(self) -> str:
+        """Margins known only as at least so much, which is less than the nearest: in no order with it; "" if none."""
+        return against(self.margins)
+
 
 class FlameMargin(NamedTuple):
     """A margin by the name of its limit, and when it is taken."""
@@ -210,6 +236,36 @@ class FlameMargin(NamedTuple):
     limit: str
     moment: str
     band: Band
+    is_at_least: bool = False  # a bound: the margin is this or more
+
+
+def smallest(margins: Iterable[FlameMargin]) -> FlameMargin | None:
+    """The smallest margin whose value is known; the smallest bound where none is.
+
+    A bound below a value is no smaller margin, for what it bounds may lie above both.
+
+    >>> value = FlameMargin("yellow tips", "hot", Band(value=1.2, low=0.9, high=1.5))
+    >>> bound = FlameMargin("light-back", "turndown", Band(value=1.1, low=0.8, high=1.4), is_at_least=True)
+    >>> smallest([bound, value]).limit, smallest([bound]).limit
+    ('yellow tips', 'light-back')
+    """
+    return min(margins, key=lambda margin: (margin.is_at_least, margin.band.value), default=None)
+
+
+def against(margins: Sequence[FlameMargin]) -> str:
+    """The bounds that are in no order with the smallest margin, in words; "" where there are none.
+
+    >>> value = FlameMargin("yellow tips", "hot", Band(value=1.2, low=0.9, high=1.5))
+    >>> bound = FlameMargin("light-back", "turndown", Band(value=1.1, low=0.8, high=1.4), is_at_least=True)
+    >>> against([bound, value])
+    'light-back at least 1.1 (turndown): not comparable'
+    """
+    least = smallest(margins)
+    if least is None or least.is_at_least:
+        return ""
+    below = [one for one in margins if one.is_at_least and one.band.value < least.band.value]
+    words = ", ".join(f"{one.limit} at least {one.band.value:.2g} ({one.moment})" for one in below)
+    return f"{words}: {NOT_COMPARABLE}" if below else ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

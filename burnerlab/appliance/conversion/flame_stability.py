@@ -23,7 +23,7 @@ from burnerlab.appliance.conversion.warm_up import (
     ColdBurner,
     hot_findings,
     own_ratio,
-    warm_up_note,
+    warm_up_notes,
     warm_ups,
 )
 from burnerlab.appliance.project.burner_kind import BurnerKind
@@ -362,13 +362,12 @@ def _with_hot_checks(
         missing.append(NotEvaluated(topic=HOT_SIDE, why=warm.why_not))  # of all burners in the box
     elif warm.hot_light_back_margin is None and warm.cold_light_back_margin is not None:
         missing.append(NotEvaluated(topic=f"light-back, {HOT_SIDE}", why=warm.why_not, burner=stability.name))
-    note = warm_up_note(warm)
     return replace(
         stability,
         warm_up=warm,
         findings=(*(one for one in stability.findings if one.topic.split(" at ")[0] not in limits), *hot),
         not_evaluated=tuple(missing),
-        notes=(*stability.notes, *([note] if note else [])),
+        notes=(*stability.notes, *warm_up_notes(warm)),
     )
 
 

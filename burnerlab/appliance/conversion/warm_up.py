@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from burnerlab.appliance.conversion.evaluation_result import HotBasis, WarmUp
+from burnerlab.appliance.conversion.evaluation_result import NOT_COMPARABLE, HotBasis, WarmUp
 from burnerlab.appliance.conversion.result import Finding
 from burnerlab.appliance.project.geometry import Box
 from burnerlab.appliance.project.geometry_checks import box_footprint, burner_footprint, overlap
@@ -66,6 +66,10 @@ HISTORY_s = (
 RATIO, NO_BODY = "hot factor", "hot air without a body"
 RATIOS = ("throat_ratio", "head_ratio", "port_rise")
 NO_PORT_TEMPERATURE = "needs the temperature of hot ports: describe the body of the burner"
+UNORDERED = (
+    f"light-back, cold to hot: {NOT_COMPARABLE}. A mixture that burns slower than any flat flame believed leaves only"
+    " a lower bound of its margin, and the bound moves with temperature where the margin need not"
+)
 BEYOND = "the table of burning velocities does not reach this mixture at the temperature of the hot ports"
 
 
@@ -395,6 +399,8 @@ def _cold_side(appliance: Appliance, cold: ColdBurner, basis: HotBasis) -> WarmU
         cold_lift_margin=lift.get(hardest),
         cold_primary_aeration=band_of(full.primary_aeration, full.primary_aeration_band),
         cold_light_back_margin=band_of(low.light_back_margin, low.light_back_margin_band),
+        cold_light_back_is_at_least=bool(low.at.light_back_is_bound),
+        cold_lift_is_at_least=hardest != "" and bool(cold.lift[hardest].at.lift.is_more_than),
         cold_yellow_tip_margin=band_of(full.yellow_tip_margin, full.yellow_tip_margin_band),
         heat_input_gross_W=float(full.heat_input_gross_W),
     )
@@ -581,8 +587,8 @@ def _finding(
         )  # fmt: skip
 
 
-def warm_up_note(warm: WarmUp) -> str:
-    """What the hot side rests on, where it is not the model of a body in a known place."""
+def warm_up_notes(warm: WarmUp) -> Iterator[str]:
+    """What the hot side rests on, where it is not the model of a body in a known place; margins without an order."""
     words: dict[HotBasis, str] = {
         HotBasis.RATIO: "hot primary air by your own ratio of hot to cold",
         HotBasis.PORTS: "hot primary air with the mixture in the ports at the temperature of the file;"
@@ -590,4 +596,7 @@ def warm_up_note(warm: WarmUp) -> str:
         HotBasis.NO_BODY: "the body of the burner is not described: hot primary air between 85 and 100 % of the"
         " cold; a hot box takes more",
     }
-    return words.get(warm.basis, "")
+    if warm.basis in words:
+        yield words[warm.basis]
+    if warm.light_back_order:
+        yield UNORDERED

@@ -76,6 +76,7 @@ PLACED: Mapping[type, frozenset[str]] = {
         "head_temperature_15_min_K", "mixture_temperature_K", "cold_primary_aeration", "hot_primary_aeration",
         "hot_lowest_rate_primary_aeration", "steady_s", "cold_lift_margin", "hot_yellow_tip_margin",
         "hot_lowest_rate_yellow_tip_margin", "hot_light_back_margin", "nearest_limit", "nearest_moment",
+        "light_back_order", "nearest_against",
     )),
     TileAt: frozenset((
         "burner", "which_gas", "gas", "cold_primary_aeration", "hot_primary_aeration",
@@ -102,7 +103,8 @@ FILES_ALONE: Mapping[type, frozenset[str]] = {
         "rate", "wall_gradient_per_s", "yellow_tip_margin",
     )),
     WarmUp: frozenset((
-        "cold_light_back_margin", "cold_yellow_tip_margin", "heat_input_gross_W", "lift_rate",
+        "cold_lift_is_at_least", "cold_light_back_is_at_least", "cold_light_back_margin", "cold_yellow_tip_margin",
+        "heat_input_gross_W", "lift_rate",
         "light_back_is_at_least", "lowest_rate", "nearest_margin", "primary_aeration_change", "why_not",
     )),
     TileAt: frozenset((

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from burnerlab.appliance.conversion.evaluation_result import (
     BurnerFlames,
@@ -240,8 +241,13 @@ def _margin_table(c: Conversion, flames: Sequence[BurnerFlames]) -> Table:
         (
             Cell(text=name(one.burner)),
             Cell(text=warm.which_gas),
-            *(margin(getattr(warm, each)) for each in OF_MARGINS),
-            Cell(text=warm.nearest_limit or "not evaluated", also=warm.nearest_moment),
+            margin(warm.cold_lift_margin, is_at_least=warm.cold_lift_is_at_least),
+            *(margin(getattr(warm, each)) for each in OF_MARGINS[1:3]),
+            _light_back(warm),
+            Cell(
+                text=warm.nearest_limit or "not evaluated",
+                also="; ".join(each for each in (warm.nearest_moment, warm.nearest_against) if each),
+            ),
             _cone(one.full(warm.which_gas)),
             _verdict(c, one.burner, warm.which_gas),
         )
@@ -307,18 +313,30 @@ def _steady(warm: WarmUp) -> Cell:
     return Cell(text="from the start" if minutes == 0 else f"{minutes} min", value=minutes, unit="min")
 
 
-def margin(band: Band | None) -> Cell:
-    """A margin with its band; a large one only says that its limit is far away.
+def margin(band: Band | None, *, is_at_least: bool = False) -> Cell:
+    """A margin with its band, a bound as "at least"; a large one only says that its limit is far away.
 
     >>> margin(Band(value=2.157, low=0.29, high=11.5)).text, margin(Band(value=340.0, low=60.0, high=400.0)).text
     ('2.16', 'over 20')
+    >>> margin(Band(value=2.157, low=0.29, high=11.5), is_at_least=True).text
+    'at least 2.16'
     """
     if band is None:
         return NONE
     if band.value > MOST_MARGIN and band.low > MOST_MARGIN:
         return Cell(text=margin_text(band.value))
     also = f"{margin_text(band.low, 2)} to {margin_text(band.high, 2)}"
-    return Cell(text=margin_text(band.value), also=also, value=round(band.value, 3))
+    text = margin_text(band.value)
+    return Cell(text=f"at least {text}" if is_at_least else text, also=also, value=round(band.value, 3))
+
+
+def _light_back(warm: WarmUp) -> Cell:
+    """The margin on hot metal, and that it is in no order with the cold one where a bound stands on either side."""
+    cell = margin(warm.hot_light_back_margin, is_at_least=warm.light_back_is_at_least)
+    if not warm.light_back_order:
+        return cell
+    order = f"cold to hot {warm.light_back_order}"
+    return replace(cell, also=f"{cell.also}; {order}" if cell.also else order)
 
 
 def _verdict(c: Conversion, burner: str, which: Which) -> Cell:

@@ -15,7 +15,10 @@ from burnerlab.appliance.conversion.flame_stability import burner_stability, sta
 from burnerlab.appliance.conversion.warm_up import body_of, box_around
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.burner.burner import EvaluationOptions
-from burnerlab.report.sheet.sections import build_sheet
+from burnerlab.burner.tile_evaluation import Band
+from burnerlab.report.sheet.blocks import Cell, Table
+from burnerlab.report.sheet.sections import Sheet, build_sheet
+from burnerlab.report.terminal import terminal_text
 from burnerlab.tables.verdict import Verdict
 
 CART = demonstration()
@@ -268,3 +271,55 @@ def test_a_second_calculation_leaves_about_the_same_air(
     warm = _warm_up(_with(replace(tube, body=body, shutter=shutter), appliance), tube.name)
     assert warm.primary_aeration_change is not None
     assert least < 1.0 + warm.primary_aeration_change < most
+
+
+def test_a_bound_of_light_back_is_in_no_order_with_the_other_side() -> None:
+    """Mixtures of the demonstration burn slower than any flame believed: both sides are lower bounds.
+
+    The bound rises with temperature, for it rests on one velocity and a wall gradient that rises: hot stands above
+    cold, where a true light-back margin falls with the temperature of the ports (hot-burner relation 5).
+    """
+    done = evaluate_conversion(convert(CART, "propane", 2740.0))
+    assert done.evaluation is not None
+    flames = done.evaluation.flames_of("griddle tube left")
+    assert flames is not None
+    warm = flames.warm_up("new")
+    assert warm is not None
+    assert warm.cold_light_back_is_at_least
+    assert warm.light_back_is_at_least
+    cold, hot = warm.cold_light_back_margin, warm.hot_light_back_margin
+    assert cold is not None
+    assert hot is not None
+    assert hot.value > cold.value  # the wrong direction, which must not be read as one
+    assert warm.light_back_order == "not comparable"
+    assert any("light-back, cold to hot: not comparable" in note for note in flames.notes)
+    assert "Light-back, cold to hot: not comparable" in terminal_text(done)
+    (cell,) = {
+        row[5].also for row in _margins(build_sheet(done)) if row[0].text.startswith("griddle tube left")
+    }
+    assert "cold to hot not comparable" in cell
+
+
+def test_a_bound_is_not_the_worse_margin_of_a_larger_value() -> None:
+    warm = _warm_up(CART, "griddle tube left")
+    bound = replace(warm, hot_light_back_margin=Band(value=0.9, low=0.4, high=1.9))
+    assert bound.light_back_is_at_least
+    assert bound.nearest_limit == warm.nearest_limit
+    assert bound.nearest_margin == warm.nearest_margin
+    assert bound.nearest_against == "light-back at least 0.9 (turndown, hot metal): not comparable"
+    known = replace(bound, light_back_is_at_least=False)  # of the same size, but a value
+    assert known.nearest_limit == "light-back"
+    assert known.nearest_against == ""
+    assert known.light_back_order == "not comparable"  # the cold side is a bound still
+    ordered = replace(known, cold_light_back_is_at_least=False)
+    assert ordered.light_back_order == ""
+    assert [one.moment for one in ordered.margins if one.limit == "light-back"] == ["turndown, hot metal"]
+
+
+def _margins(sheet: Sheet) -> tuple[tuple[Cell, ...], ...]:
+    (table,) = [
+        block
+        for block in sheet.section("flames").blocks
+        if isinstance(block, Table) and block.caption.startswith("Margins")
+    ]
+    return table.rows
