@@ -26,7 +26,7 @@ import copy
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import MISSING, Field, dataclass, fields, replace
 from functools import cache
-from typing import TYPE_CHECKING, Any, TypeVar, get_args, get_type_hints
+from typing import TYPE_CHECKING, Any, Literal, TypeVar, get_args, get_type_hints
 
 from burnerlab.appliance.project import key_readers
 from burnerlab.quantity.inputs import input_row
@@ -44,7 +44,9 @@ Reader = Callable[[Any], Any]
 ReaderInFile = Callable[[Any, Mapping[str, Any], Mapping[str, Any]], Any]
 """A reader that must know of other values: those before it in its table, and the context of the file."""
 Rule = Callable[[Values], Values]
+Form = Literal["text", "number", "switch", "texts", "text or texts", "table"]
 T = TypeVar("T")
+FILE_NAME = "file name"
 SI_ENDINGS = ("_W_per_mK", "_kg", "_m2", "_rad", "_Pa", "_K", "_W", "_m")
 """Units at the end of a field's name that the file leaves out."""
 
@@ -69,10 +71,34 @@ class Key:
     most: int = 0  # of a list of tables; 0 for one table
     is_alone: bool = False  # whether one table counts as a list of one
     is_inline: bool = False  # its keys stand in the table around it
+    choices: tuple[str, ...] = ()  # the words it may be, where those are few
+    form: Form | None = None  # how TOML writes its value; None: as its kind and example say
 
     @property
     def is_list(self) -> bool:
         return self.most > 0
+
+    @property
+    def written_as(self) -> Form:
+        """How TOML writes its value: a text in quotes unless kind or example say otherwise."""
+        if self.form is not None:
+            return self.form
+        if self.table is not None:
+            return "table"
+        by_kind: dict[str, Form] = {"switch": "switch", "number": "number", "whole number": "number"}
+        by_example: Form = (
+            "texts"
+            if isinstance(self.example, list)
+            else "table"
+            if isinstance(self.example, dict)
+            else "text"
+        )
+        return by_kind.get(self.kind, by_example)
+
+    @property
+    def names_file(self) -> bool:
+        """Whether its value names a file of the disk."""
+        return self.kind == FILE_NAME
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -353,7 +379,12 @@ def choice(words: Sequence[str], what: str, help: str, **more: Any) -> Key:
     """One word out of a few; ``what`` names it in a complaint: is not ``what``."""
     more = {"example": words[0]} | more
     return Key(
-        help=help, kind="word", accepted=", ".join(words), reader=key_readers.choice(words, what), **more
+        help=help,
+        kind="word",
+        accepted=", ".join(words),
+        reader=key_readers.choice(words, what),
+        choices=tuple(map(str, words)),
+        **more,
     )
 
 
@@ -366,7 +397,7 @@ def switch(help: str, **more: Any) -> Key:
 
 def table_file(help: str) -> Key:
     """A CSV of the user's own in the folder of the project file."""
-    return text("own.csv", help, "a CSV in the file's folder", key_readers.file_name, kind="file name")
+    return text("own.csv", help, "a CSV in the file's folder", key_readers.file_name, kind=FILE_NAME)
 
 
 def part(table: type, help: str, example: Mapping[str, Any] | None = None, **more: Any) -> Key:

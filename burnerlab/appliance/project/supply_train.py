@@ -235,6 +235,7 @@ class ManifoldTable(_BoreTable):
             name="spacing",
             hint="from burner to burner",
             reader=_spacings,
+            form="text or texts",
         ),
     ]
 

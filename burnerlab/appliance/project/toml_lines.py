@@ -34,11 +34,23 @@ _TOKEN = re.compile(
 
 
 @dataclass(frozen=True, slots=True)
+class Header:
+    """The head of a table, ``[supply]``, or of an entry of a list of tables, ``[[burner]]``."""
+
+    path: KeyPath
+    start: int  # character of its first bracket
+    end: int  # character behind its last
+
+
+@dataclass(frozen=True, slots=True)
 class KeyIndex:
-    """Line of each key path of a TOML text, and what is wrong with its keys."""
+    """Where each key path of a TOML text stands, and what is wrong with its keys; characters count from 0."""
 
     lines: Mapping[KeyPath, int]
     problems: tuple[Problem, ...] = ()
+    keys: Mapping[KeyPath, int] = field(default_factory=dict)  # first character of a key before its "="
+    values: Mapping[KeyPath, tuple[int, int]] = field(default_factory=dict)  # of its value, from and to
+    headers: tuple[Header, ...] = ()
 
     def line(self, path: KeyPath) -> int:
         """The line of ``path``, else of its nearest parent, else 0. A single table counts as a list of one.
@@ -111,6 +123,12 @@ class _Scan:
     number: int = 0  # characters of the bare value so far
     line: int = 1
     stop: bool = False
+    start: int = 0  # characters of the word at hand
+    end: int = 0
+    first: int = 0  # character of the key or header at hand
+    keys: dict[KeyPath, int] = field(default_factory=dict)
+    values: dict[KeyPath, tuple[int, int]] = field(default_factory=dict)
+    headers: list[Header] = field(default_factory=list)
 
     def complain(self, what: str, path: KeyPath, *, accepted: str = "", fix: str = "") -> None:
         self.problems.append(
@@ -135,6 +153,7 @@ class _Scan:
         if path in self.tables:
             self.complain(f"is given twice, first on line {self.tables[path]}", path, fix="keep one of them")
         self.tables[path] = self.line
+        self.keys[path] = self.first
         self.path, self.key, self.in_value, self.number = path, [], True, 0
 
     def note_header(self) -> None:
@@ -149,6 +168,8 @@ class _Scan:
             self.complain(f"is given twice, first on line {self.tables[path]}", path, fix="keep one of them")
         self.lines.setdefault(path, self.line)
         self.tables[path] = self.line
+        # the second bracket of a list is still to come
+        self.headers.append(Header(path, self.first, self.end + (self.header == 2)))
         self.table, self.key, self.header = path, [], 0
 
     def add_key(self, text: str) -> None:
@@ -159,10 +180,17 @@ class _Scan:
                 accepted=f"{MOST_KEY_PARTS} parts of {LONGEST_KEY} characters",
             )
             self.stop = True
+        if not self.key and not self.header:
+            self.first = self.start
         self.key.append(text)
+
+    def extend_value(self) -> None:
+        """The word at hand belongs to the value of the key at hand."""
+        self.values[self.path] = self.values.get(self.path, (self.start, self.end))[0], self.end
 
     def open_frame(self, mark: str) -> None:
         self.lines.setdefault(self.path, self.line)
+        self.extend_value()
         self.frames.append(_Frame(self.path, mark == "["))
         if len(self.frames) > DEEPEST_NESTING:
             self.complain("nested too deeply", self.path[:2], accepted=f"{DEEPEST_NESTING} levels")
@@ -179,6 +207,7 @@ class _Scan:
         elif mark in "]}" and top:
             self.frames.pop()
             self.path, self.in_value = top.path, True
+            self.extend_value()
         elif mark == "," and top:
             self.number, self.in_value = 0, top.is_array
             if top.is_array:
@@ -186,12 +215,15 @@ class _Scan:
                 self.path = (*top.path, top.entry)
         elif mark not in ".,":
             self.stop = True
+        elif mark == ".":
+            self.extend_value()
 
     def key_mark(self, mark: str) -> None:
         """Punctuation where a key or a header is expected."""
         if mark == "=" and self.key and not self.header:
             self.note_key(self.frames[-1].path if self.frames else self.table)
         elif mark == "[" and not self.key and not self.frames and self.header < 2:
+            self.first = self.first if self.header else self.start
             self.header += 1
         elif mark == "]" and self.header and self.key:
             self.note_header()
@@ -203,6 +235,7 @@ class _Scan:
     def take(self, kind: str, text: str) -> None:
         if self.in_value and kind in ("bare", "text", "long"):
             self.lines.setdefault(self.path, self.line)
+            self.extend_value()
         if kind == "newline":
             if not self.frames:
                 self.in_value, self.key, self.header = False, [], 0
@@ -232,11 +265,18 @@ def index(text: str) -> KeyIndex:
     for match in _TOKEN.finditer(text):
         kind = match.lastgroup or "odd"
         if kind not in ("comment", "space"):
+            scan.start, scan.end = match.span()
             scan.take(kind, match.group())
         if scan.stop:
             break
         scan.line += match.group().count("\n")
-    return KeyIndex(scan.lines, tuple(scan.problems))
+    return KeyIndex(
+        lines=scan.lines,
+        problems=tuple(scan.problems),
+        keys=scan.keys,
+        values=scan.values,
+        headers=tuple(scan.headers),
+    )
 
 
 # Lines of a project file that are no TOML, left out so that the rest can be read too.
