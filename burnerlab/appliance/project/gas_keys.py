@@ -37,7 +37,7 @@ GAS_KEYS: Mapping[str, Key] = MappingProxyType(
         "per": _key("What the shares are of", PER[0], choices=PER),
         "normalize": _key("Whether shares are brought to a sum of one", False, "switch"),
         "uncertainty": _key("Standard uncertainty of each mole fraction", {"methane": 0.0003}, "table"),
-        "printed": _key("Figures printed for it, kept beside ours", {"gross_MJ_per_m3": 38.0}, "table"),
+        "printed": _key("Figures printed for it, kept beside ours", {"Hs": 37.78}, "table"),
         "source": _key("Where its figures are from", "supplier's analysis"),
         "place": _key("Where in the source", "page 2"),
         "provenance": _key("How they are known", PROVENANCES[0], choices=tuple(PROVENANCES)),
