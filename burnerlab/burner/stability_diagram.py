@@ -276,11 +276,14 @@ def _curve(gas: str, aeration: Array, piece: _Piece) -> LimitCurve | None:
     shown = piece.where & np.isfinite(piece.loading[0])
     if np.count_nonzero(shown) < 2:
         return None
-    value, low, high = piece.loading[:, shown]
+    loading, aeration = piece.loading[:, shown], aeration[shown]
+    for array in (loading, aeration):
+        array.flags.writeable = False  # a remembered curve is shared
+    value, low, high = loading
     return LimitCurve(
         limit=piece.limit,
         gas=gas,
-        aeration=aeration[shown],
+        aeration=aeration,
         loading_W_per_mm2=value,
         low_W_per_mm2=low,
         high_W_per_mm2=high,

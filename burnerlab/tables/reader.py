@@ -268,7 +268,7 @@ NAMES_SHOWN = 12
 
 
 def cache_by_file(function: Callable[P, R]) -> Callable[P, R]:
-    """Remember results by the arguments, and by time and size of every file among them: a changed file is read anew."""
+    """Remember results by the arguments and the state of every file among them: a changed file is read anew."""
 
     @lru_cache(maxsize=MOST_KEPT)
     def kept(_: tuple[object, ...], args: tuple[object, ...], named: tuple[tuple[str, object], ...]) -> R:
@@ -277,18 +277,19 @@ def cache_by_file(function: Callable[P, R]) -> Callable[P, R]:
     @wraps(function)
     def call(*args: P.args, **named: P.kwargs) -> R:
         files = [value for value in (*args, *named.values()) if isinstance(value, Path)]
-        return kept(tuple(map(_stamp, files)) if files else (), args, tuple(named.items()))
+        return kept(tuple(map(file_state, files)) if files else (), args, tuple(named.items()))
 
     return call
 
 
-def _stamp(path: Path) -> tuple[int, int]:
+def file_state(path: Path) -> tuple[int, int, int]:
+    """When a file was written [ns], its size [bytes], its place on the disk. Raises UserError without such a file."""
     try:
         state = path.stat()
     except (OSError, ValueError) as error:
         why = getattr(error, "strerror", "") or "not a file name"
         raise UserError(Problem(f"cannot be read: {why}", file=str(path))) from None
-    return state.st_mtime_ns, state.st_size
+    return state.st_mtime_ns, state.st_size, state.st_ino
 
 
 @cache

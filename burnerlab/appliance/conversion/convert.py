@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from typing import Unpack
 
 import burnerlab
@@ -23,6 +24,7 @@ from burnerlab.appliance.conversion.result import (
     Step,
 )
 from burnerlab.appliance.conversion.target import ConversionTarget, Options
+from burnerlab.appliance.memory import REMEMBERED, InputKey, appliance_key, gas_key, of_orifices
 from burnerlab.appliance.operation.supply_pressures import (
     SupplyPressure,
     couples_beside,
@@ -359,8 +361,15 @@ def changed(appliance: Appliance, target: ConversionTarget, *, exact: bool = Fal
 
 
 def steps_of(job: Job) -> tuple[Step, ...]:
-    """Every burner of a job changed, in the order of the file."""
-    return tuple(convert_burner(job, burner) for burner in job.appliance.burners)
+    """Every burner of a job changed, in the order of the file; the same inputs are remembered."""
+    bare = of_orifices(job.appliance)
+    shared = InputKey(job.target, gas_key(job.target.gas), appliance_key(bare))
+    return tuple(
+        REMEMBERED.recall(
+            InputKey(convert_burner, shared, burner), partial(convert_burner, job.of(bare), burner)
+        )
+        for burner in job.appliance.burners
+    )
 
 
 def changed_by(job: Job, steps: tuple[Step, ...], *, exact: bool = False) -> Appliance:

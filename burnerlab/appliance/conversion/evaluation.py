@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -38,6 +39,7 @@ from burnerlab.appliance.conversion.flame_stability import (
 from burnerlab.appliance.conversion.headline import as_supplied, total
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.result import Conversion, Finding, Headline, NotEvaluated, Step
+from burnerlab.appliance.memory import REMEMBERED, InputKey, Same, appliance_key, file_key, gas_key, of_flames
 from burnerlab.appliance.operation.operate import TOPIC as SUPPLY_TOPIC
 from burnerlab.appliance.operation.operate import SolvedSupply, supplied_pressures
 from burnerlab.appliance.operation.supply_pressures import match_pressure, same_pressure
@@ -109,16 +111,45 @@ def both_gases(before: Appliance, after: Appliance) -> BothGases:
 
 def _fuel(gas: Gas, own: Path | None) -> BurnerFuel:
     """What burners ask of a gas, with its burning velocity where known and the user's own coefficients."""
-    velocity = burning_of(gas)
-    return burner_fuel(gas, velocity.burning, velocity.why_not, own)
+
+    def fuel() -> BurnerFuel:
+        velocity = burning_of(gas)
+        return burner_fuel(gas, velocity.burning, velocity.why_not, own)
+
+    return REMEMBERED.recall(InputKey(burner_fuel, burning_of, gas_key(gas), file_key(own)), fuel)
 
 
 def burner_evaluations(both: BothGases) -> tuple[BurnerEvaluation, ...]:
-    """Primary air, ports, limits of the flame, cold and hot, and shutter of every burner on both gases."""
-    present, new = (stabilities(side, fuel=fuel) for _, side, fuel in both.sides)
+    """Primary air, ports, limits of the flame, cold and hot, and shutter of every burner on both gases.
+
+    A burner that is asked again with the same inputs is remembered.
+    """
+    bare = replace(both, before=of_flames(both.before), after=of_flames(both.after))
+    (present, present_keys), (new, new_keys) = (_remembered(side, fuel) for _, side, fuel in bare.sides)
+    states = list(zip(present, new, strict=True))
     return tuple(
-        _burner_evaluation(both, place, states) for place, states in enumerate(zip(present, new, strict=True))
+        REMEMBERED.recall_each(
+            [
+                InputKey(_burner_evaluation, here, there)
+                for here, there in zip(present_keys, new_keys, strict=True)
+            ],
+            lambda places: [_burner_evaluation(bare, place, states[place]) for place in places],
+        )
     )
+
+
+def _remembered(side: Appliance, fuel: BurnerFuel | None) -> tuple[list[BurnerStability], list[InputKey]]:
+    """Every burner of an appliance on its gas, those not remembered in one call, with their keys.
+
+    side : of ``of_flames``
+    """
+    shared = appliance_key(side)
+    keys = [InputKey(stabilities, shared, Same(fuel), burner) for burner in side.burners]
+
+    def missing(places: Sequence[int]) -> tuple[BurnerStability, ...]:
+        return stabilities(replace(side, burners=tuple(side.burners[k] for k in places)), fuel=fuel)
+
+    return REMEMBERED.recall_each(keys, missing), keys
 
 
 def _burner_evaluation(
@@ -614,10 +645,18 @@ def _present(job: Job) -> Appliance:
 
 
 def _tiles(both: BothGases, burners: tuple[BurnerEvaluation, ...]) -> Iterator[TileEvaluation]:
-    for place, burner in enumerate(both.before.burners):
-        if burner.kind.traits.is_radiant:
-            for (which, side, _), air in zip(both.sides, burners[place].stability, strict=True):
-                yield tile_at(side, side.burners[place], air, which)
+    """Every tile on both gases; its air, which the burner's key stands for, is that of the same burner."""
+    glowing = [place for place, burner in enumerate(both.before.burners) if burner.kind.traits.is_radiant]
+    if not glowing:
+        return
+    sides = [(which, bare := of_flames(side), appliance_key(bare), fuel) for which, side, fuel in both.sides]
+    for place in glowing:
+        for (which, side, shared, fuel), air in zip(sides, burners[place].stability, strict=True):
+            burner = side.burners[place]
+            yield REMEMBERED.recall(
+                InputKey(tile_at, which, shared, Same(fuel), burner),
+                partial(tile_at, side, burner, air, which),
+            )
 
 
 def _exchange(job: Job, steps: tuple[Step, ...]) -> GasExchange:

@@ -73,6 +73,11 @@ class Job:
         reference = None if self.reference is None else self.reference.under(policy)
         return replace(self, policy=found, reference=reference)
 
+    def of(self, appliance: Appliance) -> Job:
+        """The same job on a part of its appliance."""
+        reference = None if self.reference is None else self.reference.of(appliance)
+        return replace(self, appliance=appliance, reference=reference)
+
     def conditions(self, gauge_pressure_Pa: float) -> Conditions:
         """A supply pressure of the new gas at the new site."""
         return conditions(gauge_pressure_Pa, self.new_site)

@@ -14,6 +14,7 @@ from burnerlab.appliance.conversion.evaluation_result import PressureAt, Pressur
 from burnerlab.appliance.conversion.gas_facts import GasStates
 from burnerlab.appliance.conversion.result import Finding, NotEvaluated
 from burnerlab.appliance.conversion.target import NewTrain
+from burnerlab.appliance.memory import REMEMBERED, InputKey, appliance_key, of_network
 from burnerlab.appliance.operation.network import Array, Plant, Solution, Tap, solve, stream
 from burnerlab.appliance.operation.result import Operation
 from burnerlab.appliance.operation.solution import report
@@ -51,10 +52,18 @@ def operate(
     if gas is not None:
         appliance = replace(appliance, supply=replace(appliance.supply, gas=gas))
     names = burners_on(appliance, on)
-    plant = prepare(appliance)
     cases = cases_of(appliance, names)
-    plant, solution = settled(plant, np.array([flags for _, flags in cases]))
+    plant, solution = _network(appliance, tuple(tuple(flags) for _, flags in cases))
     return report(plant, names, tuple(name for name, _ in cases), solution)
+
+
+def _network(appliance: Appliance, on: tuple[tuple[bool, ...], ...]) -> tuple[Plant, Solution]:
+    """The network of an appliance solved for sets of burners; remembered by what moves its pressures."""
+    bare = of_network(appliance)
+    plant, solution = REMEMBERED.recall(
+        InputKey(settled, appliance_key(bare), bare.burners, on), lambda: settled(prepare(bare), np.array(on))
+    )
+    return replace(plant, appliance=appliance), solution
 
 
 def cases_of(appliance: Appliance, names: Sequence[str]) -> list[tuple[str, list[bool]]]:
