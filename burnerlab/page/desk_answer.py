@@ -1,0 +1,132 @@
+"""What the desk shows of an appliance on its markets: two answers to every edit, as fragments of a page.
+
+The page calls, for an appliance that reads and its markets (each a letter, a name and a ``ConversionTarget``):
+
+* ``first = first_answer(appliance, markets, system)``: orifices alone, some 20 ms;
+* ``whole = whole_answer(first)``: air, flames, supply and heat too;
+* ``answer.html()``: {id: whole element}; it replaces the element of that id (outerHTML, not innerHTML). The cells are
+  ``market-A``, ``orifice-1-A`` and ``flame-1-A`` (burner 1, market A); ``LAYOUT`` names the others in the order of the
+  page;
+* ``changes_between(saved, whole)``: ids of texts inside the elements that differ from the answer of the last save;
+* ``desk_answer_marks.html.j2`` goes once into every page; ``desk_answer.css`` says what the classes look like.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from burnerlab.appliance.conversion.convert import convert_to
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.appliance.project.model import Appliance
+from burnerlab.page.desk_findings import (
+    caution_lines,
+    look_first,
+    open_questions,
+    state_line,
+    warning_lines,
+)
+from burnerlab.page.desk_flames import burner_air_words, flame_cells
+from burnerlab.page.desk_fragment import DeskMarket, Fragment, MarketConversion, desk_figure
+from burnerlab.page.desk_orifices import OrificeCell, market_head, orifice_cells, present_state
+from burnerlab.page.render import page
+from burnerlab.quantity import System
+from burnerlab.tables.problem import UserError
+
+LAYOUT = ("state", "warnings", "look", "flames", "supply", "heat", "open", "present", "cautions")
+"""Ids of the elements beside the burners and their markets, in the order of the page."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeskAnswer:
+    """What follows from one text of a project file, fragment by fragment."""
+
+    appliance: Appliance
+    system: System
+    markets: tuple[MarketConversion, ...]
+    fragments: tuple[Fragment, ...]
+    is_whole: bool
+
+    def html(self) -> dict[str, str]:
+        """Every fragment as an element, by its id."""
+        return {fragment.id: page(fragment.template, part=fragment) for fragment in self.fragments}
+
+    @property
+    def texts(self) -> dict[str, str]:
+        """Every text with an address, by its id."""
+        return {figure.id: figure.text for fragment in self.fragments for figure in fragment.figures}
+
+
+def first_answer(appliance: Appliance, markets: Sequence[DeskMarket], system: System) -> DeskAnswer:
+    """The orifices of an appliance on its markets. A market that cannot be worked out says why, the others are there.
+
+    >>> from types import SimpleNamespace
+    >>> from burnerlab.appliance import ConversionTarget, demonstration
+    >>> from burnerlab.gas import load
+    >>> propane = ConversionTarget(gas=load("propane"), gauge_pressure_Pa=2740.0)
+    >>> market = SimpleNamespace(letter="A", name="propane", target=propane)
+    >>> first_answer(demonstration(), [market], "metric").texts["orifice-4-A-mark"]
+    '1.55 mm'
+    """
+    conversions = tuple(_conversion(appliance, market) for market in markets)
+    answer = DeskAnswer(appliance=appliance, system=system, markets=conversions, fragments=(), is_whole=False)
+    return replace(answer, fragments=tuple(_orifices(answer)))
+
+
+def _conversion(appliance: Appliance, market: DeskMarket) -> MarketConversion:
+    try:
+        conversion = convert_to(appliance, market.target)
+    except UserError as error:
+        problems = tuple(problem.text() for problem in error.problems)
+        return MarketConversion(letter=market.letter, name=market.name, conversion=None, problems=problems)
+    return MarketConversion(letter=market.letter, name=market.name, conversion=conversion)
+
+
+def _orifices(answer: DeskAnswer) -> Iterator[Fragment]:
+    """The fragments of the first answer."""
+    yield state_line(answer.markets, is_whole=False)
+    for market in answer.markets:
+        yield market_head(market, answer.system)
+        yield from orifice_cells(len(answer.appliance.burners), market, answer.system)
+
+
+def whole_answer(first: DeskAnswer) -> DeskAnswer:
+    """The first answer with everything else evaluated; figures of the orifices stay as they are."""
+    markets = tuple(
+        market
+        if market.conversion is None
+        else replace(market, conversion=evaluate_conversion(market.conversion))
+        for market in first.markets
+    )
+    answer = replace(first, markets=markets, is_whole=True)
+    kept = [fragment for fragment in first.fragments if fragment.id not in LAYOUT]
+    return replace(answer, fragments=(*_with_air(kept, markets), *_rest(answer)))
+
+
+def _with_air(fragments: Sequence[Fragment], markets: Sequence[MarketConversion]) -> Iterator[Fragment]:
+    """The cells of the orifices with their air cold to hot."""
+    conversions = {market.letter: market.conversion for market in markets}
+    for fragment in fragments:
+        if isinstance(fragment, OrificeCell) and (c := conversions[fragment.letter]) is not None:
+            words = burner_air_words(c, c.burners[fragment.place - 1].name)
+            yield replace(fragment, air=desk_figure(fragment.air.id, words))
+        else:
+            yield fragment
+
+
+def _rest(answer: DeskAnswer) -> Iterator[Fragment]:
+    """The fragments of air, flames, supply, heat and of what is found."""
+    for market in answer.markets:
+        yield from flame_cells(len(answer.appliance.burners), market, answer.system)
+    yield state_line(answer.markets, is_whole=True)
+    yield warning_lines(answer.markets)
+    yield look_first(answer.markets)
+    yield open_questions(answer.markets)
+    yield present_state(answer.markets, answer.system)
+    yield caution_lines(answer.markets)
+
+
+def changes_between(saved: DeskAnswer, now: DeskAnswer) -> frozenset[str]:
+    """Ids of the texts that are new, or differ, since the answer of the last save."""
+    before = saved.texts
+    return frozenset(id for id, text in now.texts.items() if before.get(id) != text)

@@ -1,0 +1,443 @@
+"""What the desk says of the checks: the state in one sentence, warnings, what to look at first, what stays open.
+
+Checks of one topic stand in one line with a column of marks for each market. What is outside is never left out; a
+question that needs a test, or a limit of a flame that is not known, is named above the fold.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from burnerlab.appliance.conversion.result import TILE_AERATION, Conversion, Finding, NotEvaluated
+from burnerlab.page.desk_flames import band_of
+from burnerlab.page.desk_fragment import (
+    DeskFigure,
+    DeskPart,
+    Fragment,
+    MarketConversion,
+    desk_figure,
+    desk_mark,
+)
+from burnerlab.page.result_text import minus
+from burnerlab.report.sheet.blocks import percent
+from burnerlab.report.sheet.checks import (
+    PRESENT_HEAT_INPUT,
+    burners_words,
+    finding_range,
+    is_of_flame,
+    value_text,
+    worst_of,
+)
+from burnerlab.report.sheet.wording import clean, name, occasions
+from burnerlab.tables.cautions import Caution, caution, cautions, closing_cautions
+from burnerlab.tables.verdict import Verdict, worst
+
+NOW = "now"  # the letter of the appliance as it stands
+HEAT_INPUTS = ("heat input", "total heat input", "heat input in operation", PRESENT_HEAT_INPUT)
+PRESENT_INPUTS = (
+    "heat input in operation",
+    PRESENT_HEAT_INPUT,
+)  # topics without a gas that speak of the present one
+SUPPLY = ("supply pressure", "lock-up", "regulator", "piping", "worst combination")
+FLAME_QUESTIONS = ("primary aeration", "lift", "light-back", "yellow tipping", "flame", "hot burner", "tile")
+TEST = "test required"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signalled(DeskPart):
+    """A line under a signal word."""
+
+    signal: str
+    text: DeskFigure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StateLine(Fragment):
+    """The state in one sentence, the highest signal first."""
+
+    template: ClassVar[str] = "desk_answer_state"
+
+    mark: DeskFigure
+    sentence: DeskFigure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WarningLines(Fragment):
+    """What can hurt somebody as the appliance is written, the dangerous cause first; no line where nothing does."""
+
+    template: ClassVar[str] = "desk_answer_warnings"
+
+    lines: tuple[Signalled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CautionLines(Fragment):
+    """Cautions that belong to a change of gas, worst first; nothing removes one."""
+
+    template: ClassVar[str] = "desk_answer_cautions"
+
+    lines: tuple[Signalled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TopicMark(DeskPart):
+    """A topic on one market: its mark, its worst value, and its burners where they are not those of the line."""
+
+    letter: str
+    mark: DeskFigure | None  # None where the topic does not come up
+    value: DeskFigure | None
+    burners: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TopicLine(DeskPart):
+    """A topic over all markets."""
+
+    topic: str
+    range: str
+    burners: str
+    marks: tuple[TopicMark, ...]
+    why: DeskFigure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookFirst(Fragment):
+    """What to look at first: outside before near, the dangerous before the rest."""
+
+    template: ClassVar[str] = "desk_answer_look"
+
+    letters: tuple[str, ...]
+    outside: tuple[TopicLine, ...]
+    near: tuple[TopicLine, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenQuestion(DeskPart):
+    """What was not evaluated: why, for whom, on which markets."""
+
+    topic: str
+    why: DeskFigure
+    burners: str
+    markets: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenQuestions(Fragment):
+    """What was not evaluated, counted; what needs a test and flames that are not known are named."""
+
+    template: ClassVar[str] = "desk_answer_open"
+
+    count: DeskFigure
+    tests: DeskFigure  # topics that need a test, in one sentence
+    flames: DeskFigure  # burners with a flame, or a limit of it, that is not known
+    questions: tuple[OpenQuestion, ...]
+
+
+# the checks by topic and market
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Topic:
+    """The checks of one topic: by letter of a market, or ``NOW``."""
+
+    topic: str
+    checks: dict[str, list[Finding]]
+
+    @property
+    def every(self) -> list[Finding]:
+        return [finding for checks in self.checks.values() for finding in checks]
+
+    @property
+    def verdict(self) -> Verdict:
+        return worst(finding.verdict for finding in self.every)
+
+    @property
+    def order(self) -> tuple[int, int, bool]:
+        """Outside before near, danger before the rest, a market before the present state."""
+        pressing = [f for f in self.every if f.verdict is self.verdict]
+        is_now = all(
+            f.verdict is not self.verdict for key, fs in self.checks.items() if key != NOW for f in fs
+        )
+        return self.verdict.rank, min(map(danger_rank, pressing), default=9), is_now
+
+    def letters(self, verdict: Verdict) -> list[str]:
+        """Markets on which a check of it has this verdict."""
+        return [key for key, fs in self.checks.items() if any(f.verdict is verdict for f in fs)]
+
+
+def danger_rank(finding: Finding) -> int:
+    """What can hurt first: too much heat, a tile without air, flames, too little heat, the supply, then all else.
+
+    >>> danger_rank(Finding(topic="lift", verdict=Verdict.OUTSIDE, text=""))
+    2
+    """
+    topic = finding.topic
+    if possible_overfire(finding):
+        return 0
+    if topic.startswith(TILE_AERATION):
+        return 1
+    if is_of_flame(finding) or topic.startswith(("tile: lift", "tile: light-back")):
+        return 2
+    if topic in HEAT_INPUTS:
+        return 3
+    return 4 if topic.startswith(SUPPLY) else 5
+
+
+def possible_overfire(finding: Finding) -> bool:
+    """Whether a heat input lies above its band."""
+    high = finding.high
+    return finding.topic in HEAT_INPUTS and high is not None and (finding.value or 0.0) > high
+
+
+def _topics(markets: Sequence[MarketConversion]) -> list[_Topic]:
+    """Every topic with a check outside or near, in the order of attention."""
+    topics: dict[str, _Topic] = {}
+    for place, market in enumerate(m for m in markets if m.conversion is not None):
+        assert market.conversion is not None
+        for finding in market.conversion.findings:
+            is_now = finding.which_gas == "present" or finding.topic in PRESENT_INPUTS
+            if is_now and place > 0:
+                continue  # the appliance as it stands is the same on every market
+            called = "heat input" if finding.topic in HEAT_INPUTS else finding.topic.split(" at ")[0]
+            topic = topics.setdefault(called, _Topic(topic=called, checks={}))
+            topic.checks.setdefault(NOW if is_now else market.letter, []).append(finding)
+    pressing = (t for t in topics.values() if t.verdict in (Verdict.OUTSIDE, Verdict.NEAR))
+    return sorted(pressing, key=lambda topic: topic.order)
+
+
+# the state, and what can hurt
+
+
+def state_line(markets: Sequence[MarketConversion], *, is_whole: bool) -> StateLine:
+    """The state in one sentence. Before air, flames and supply are known it says so."""
+    topics = _topics(markets)
+    outside = [topic for topic in topics if topic.verdict is Verdict.OUTSIDE]
+    parts = [_possible_overfire_words(topics)]
+    parts += [f"{m.title} cannot be worked out: {m.problems[0]}" for m in markets if m.problems]
+    rest = [t for t in outside if not any(map(possible_overfire, t.every))]
+    if rest:
+        parts.append(f"OUTSIDE: {'; '.join(_topic_words(t, markets) for t in rest)}")
+    if not is_whole:
+        parts.append("Orifices are worked out; air, flames and supply follow")
+    elif not any(parts):
+        near = ", ".join(topic.topic for topic in topics)
+        parts.append(f"No value is outside its range. Near an end of it: {near}" if near else NO_VALUE)
+    verdict = worst([Verdict.WITHIN, *(topic.verdict for topic in topics)])
+    if not is_whole and verdict is Verdict.WITHIN:
+        verdict = Verdict.NOT_EVALUATED
+    if any(m.problems for m in markets):
+        verdict = worst([verdict, Verdict.NOT_EVALUATED])
+    sentence = ". ".join(filter(None, parts)).rstrip(".") + "."
+    return StateLine(
+        id="state", mark=desk_mark("state-mark", verdict), sentence=desk_figure("state-sentence", sentence)
+    )
+
+
+NO_VALUE = "No value is outside its range or near an end of it"
+
+
+def _topic_words(topic: _Topic, markets: Sequence[MarketConversion]) -> str:
+    """A topic with its burners and the letters of its markets: ``yellow tipping (rear burner) on A, B``."""
+    bad = [f for f in topic.every if f.verdict is topic.verdict]
+    who = _burners(markets, bad)
+    letters = topic.letters(topic.verdict)
+    where = "as it stands now" if letters == [NOW] else f"on {', '.join(k for k in letters if k != NOW)}"
+    if len(markets) == 1 and letters != [NOW]:
+        where = ""
+    return " ".join(filter(None, (topic.topic, f"({who})" if who else "", where)))
+
+
+def _burners(markets: Sequence[MarketConversion], findings: Sequence[Finding]) -> str:
+    """Burners of some checks in words, in the order of the file; "" for a check of the whole appliance."""
+    c = next(m.conversion for m in markets if m.conversion is not None)
+    named = {f.burner for f in findings if f.burner}
+    return burners_words(c, [b.name for b in c.burners if b.name in named]) if named else ""
+
+
+def _possible_overfire_words(topics: Sequence[_Topic]) -> str:
+    hot = [(key, f) for t in topics for key, fs in t.checks.items() for f in fs if possible_overfire(f)]
+    if not hot:
+        return ""
+    letter, most = max(hot, key=lambda each: each[1].value or 0.0)
+    who = name(most.burner) or "all burners together"
+    where = "as it stands now" if letter == NOW else f"on {letter}"
+    more = len({(key, f.burner) for key, f in hot}) - 1
+    return f"WARNING: Possible overfire: {who} {where} {most.value:+.1f} %" + (
+        f", and {more} more" if more else ""
+    )
+
+
+def warning_lines(markets: Sequence[MarketConversion]) -> WarningLines:
+    """Possible overfire, a tile that lacks air, flames beyond a limit, a valve under too much pressure: each once."""
+    lines: list[Signalled] = []
+    for topic in _topics(markets):
+        for letter in topic.letters(Verdict.OUTSIDE):
+            bad = [f for f in topic.checks[letter] if f.verdict is Verdict.OUTSIDE]
+            place = "As it stands now" if letter == NOW else f"On {letter}"
+            for kind, hazard, ids in _hazards(bad):
+                who = _burners(markets, kind) or "the appliance"
+                worst_value = worst_of(kind)
+                value = "" if worst_value.value is None else f", {_value_words(worst_value, letter, markets)}"
+                text = f"{place}, {who}: {hazard}{value}. {ids.line.partition(': ')[2]}"
+                id = f"warning-{_slug(topic.topic)}-{letter}-{ids.id}"
+                lines.append(Signalled(signal=ids.signal, text=desk_figure(id, text)))
+    return WarningLines(id="warnings", lines=tuple(lines))
+
+
+def _hazards(bad: Sequence[Finding]) -> Iterator[tuple[list[Finding], str, Caution]]:
+    """Of checks outside on one topic and market, those that can hurt, in words, with their caution."""
+    for is_so, hazard, id in (
+        (possible_overfire, "possible overfire", "overfire"),
+        (lambda f: f.topic.startswith(TILE_AERATION), "a tile may lack air", "carbon-monoxide"),
+        (lambda f: f.topic.startswith("lift"), "flames may lift", "flame"),
+        (lambda f: f.topic.startswith("light-back"), "flames may light back", "flame"),
+        (lambda f: f.topic.startswith("yellow tipping"), "flames may burn yellow", "carbon-monoxide"),
+        (lambda f: f.topic == "lock-up", "pressure with every burner off", "supply-pressure"),
+    ):
+        found = [f for f in bad if is_so(f)]
+        if found:
+            yield found, hazard, caution(id)
+
+
+def caution_lines(markets: Sequence[MarketConversion]) -> CautionLines:
+    """Those of every market's conversion, in the order of danger."""
+    wanted = {
+        one.id
+        for market in markets
+        if market.conversion is not None
+        for one in closing_cautions("convert", *occasions(market.conversion))
+    } or {one.id for one in closing_cautions("convert")}
+    return CautionLines(
+        id="cautions",
+        lines=tuple(
+            Signalled(signal=one.signal, text=desk_figure(f"caution-{one.id}", one.line.partition(": ")[2]))
+            for one in cautions()
+            if one.id in wanted
+        ),
+    )
+
+
+# what to look at first
+
+
+def look_first(markets: Sequence[MarketConversion]) -> LookFirst:
+    """A line for each topic with a value outside or near, and a column of marks for each market."""
+    solved = [m for m in markets if m.conversion is not None]
+    topics = _topics(markets)
+    has_now = any(NOW in topic.checks for topic in topics)
+    letters = (*((NOW,) if has_now else ()), *(m.letter for m in solved))
+    lines = [(t.verdict, _line(t, letters, markets)) for t in topics]
+    return LookFirst(
+        id="look",
+        letters=letters,
+        outside=tuple(line for verdict, line in lines if verdict is Verdict.OUTSIDE),
+        near=tuple(line for verdict, line in lines if verdict is Verdict.NEAR),
+    )
+
+
+def _line(topic: _Topic, letters: Sequence[str], markets: Sequence[MarketConversion]) -> TopicLine:
+    id = f"look-{_slug(topic.topic)}"
+    bad = [f for f in topic.every if f.verdict is topic.verdict]
+    first = worst_of(bad)
+    who = _burners(markets, bad)
+    return TopicLine(
+        topic=clean(topic.topic),
+        range=minus(finding_range(first)),
+        burners=who,
+        marks=tuple(_mark(topic, letter, who, markets) for letter in letters),
+        why=desk_figure(f"{id}-why", _why(topic, first)),
+    )
+
+
+def _why(topic: _Topic, first: Finding) -> str:
+    """What was found at the worst value, with its place where several are held together."""
+    letter = next(key for key, fs in topic.checks.items() if any(f is first for f in fs))
+    where = "now" if letter == NOW else letter if len(topic.checks) > 1 else ""
+    head = ", ".join(filter(None, (where, name(first.burner))))
+    return f"{head}: {clean(first.text)}" if head else clean(first.text)
+
+
+def _mark(topic: _Topic, letter: str, who: str, markets: Sequence[MarketConversion]) -> TopicMark:
+    id, checks = f"look-{_slug(topic.topic)}-{letter}", topic.checks.get(letter, [])
+    if not checks:
+        return TopicMark(letter=letter, mark=None, value=None, burners="")
+    verdict = worst(f.verdict for f in checks)
+    same = [f for f in checks if f.verdict is verdict]
+    first = worst_of(same)
+    value = None
+    if verdict in (Verdict.OUTSIDE, Verdict.NEAR) and first.value is not None:
+        value = desk_figure(f"{id}-value", _value_words(first, letter, markets))
+    own = _burners(markets, same)
+    is_other = verdict in (Verdict.OUTSIDE, Verdict.NEAR) and own != who
+    return TopicMark(letter=letter, mark=desk_mark(id, verdict), value=value, burners=own if is_other else "")
+
+
+def _value_words(finding: Finding, letter: str, markets: Sequence[MarketConversion]) -> str:
+    """A value with its sign or its band, and the rate it is taken at; a margin never stands without its band."""
+    moment = finding.topic.partition(" at ")[2]
+    c = next((m.conversion for m in markets if letter in (NOW, m.letter) and m.conversion is not None), None)
+    band = None if c is None else band_of(c, finding)
+    words = band or value_text(finding)
+    if finding.topic in HEAT_INPUTS:
+        words = percent((finding.value or 0.0) / 100.0)
+    return ", ".join(filter(None, (words, moment)))
+
+
+# what stays open
+
+
+def open_questions(markets: Sequence[MarketConversion]) -> OpenQuestions:
+    """What was not evaluated on any market, by topic and reason."""
+    groups: dict[tuple[str, str], list[tuple[str, NotEvaluated]]] = {}
+    solved = [m for m in markets if m.conversion is not None]
+    for market in solved:
+        assert market.conversion is not None
+        for question in _questions(market.conversion):
+            groups.setdefault((question.topic, question.why), []).append((market.letter, question))
+    questions = [
+        OpenQuestion(
+            topic=clean(topic),
+            why=desk_figure(f"open-{place}-why", why),
+            burners=_named(solved, [question.burner for _, question in each]),
+            markets=", ".join(dict.fromkeys(letter for letter, _ in each)),
+        )
+        for place, ((topic, why), each) in enumerate(groups.items(), start=1)
+    ]
+    tests = dict.fromkeys(topic for topic, why in groups if TEST in why)
+    flames = {
+        f"{clean(topic)} ({_named(solved, [question.burner for _, question in each])})": None
+        for (topic, _), each in groups.items()
+        if topic.startswith(FLAME_QUESTIONS) and each[0][1].burner
+    }
+    return OpenQuestions(
+        id="open",
+        count=desk_figure("open-count", f"{len(questions)} not evaluated"),
+        tests=desk_figure("open-tests", ", ".join(tests)),
+        flames=desk_figure("open-flames", ", ".join(flames)),
+        questions=tuple(questions),
+    )
+
+
+def _questions(c: Conversion) -> Iterator[NotEvaluated]:
+    yield from c.not_evaluated
+    for finding in c.findings:
+        if not finding.verdict.is_evaluated:
+            yield NotEvaluated(topic=finding.topic, why=finding.text, burner=finding.burner)
+
+
+def _named(solved: Sequence[MarketConversion], burners: Sequence[str]) -> str:
+    own = [burner for burner in burners if burner]
+    c = solved[0].conversion
+    return burners_words(c, own) if own and c is not None else ""
+
+
+def _slug(text: str) -> str:
+    """The letters and digits of a text as a part of an id.
+
+    >>> _slug("tile: aeration")
+    'tile-aeration'
+    """
+    return re.sub("[^a-z0-9]+", "-", text.lower()).strip("-")

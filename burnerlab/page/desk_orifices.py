@@ -1,0 +1,248 @@
+"""The first answer of the desk: every burner's orifice on every market, with what it gives at the nominal pressure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from burnerlab.appliance.conversion.result import (
+    BurnerConversion,
+    Conversion,
+    verdict_of,
+    verdict_of_interval,
+)
+from burnerlab.page.desk_fragment import (
+    DeskFigure,
+    DeskPart,
+    Fragment,
+    MarketConversion,
+    desk_figure,
+    desk_mark,
+)
+from burnerlab.page.result_text import minus
+from burnerlab.quantity import System
+from burnerlab.report.sheet.blocks import ALTITUDE, AMBIENT, BORE, POWER, basis_of, percent, pressure
+from burnerlab.report.sheet.burners import band_words, interval_words
+from burnerlab.report.sheet.checks import PRESENT_HEAT_INPUT
+from burnerlab.report.sheet.wording import clean, name
+from burnerlab.tables.verdict import Verdict
+
+MOST_MARK = 24  # characters of an orifice's mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrificeCell(Fragment):
+    """One burner on one market: what to drill, and what it gives at the nominal pressure.
+
+    A market that cannot be worked out has cells without figures.
+    """
+
+    template: ClassVar[str] = "desk_answer_orifice"
+
+    place: int  # of the burner in the file, from 1
+    letter: str
+    mark: DeskFigure  # of the orifice, in the largest type
+    bore: DeskFigure  # the exact one, with that of the mark where the mark does not say it
+    rate: DeskFigure
+    deviation: DeskFigure
+    as_made: DeskFigure  # ends of the deviation by drill and coefficient, in per cent
+    verdict: DeskFigure
+    air: DeskFigure  # primary air: cold in the first answer, cold to hot in the whole one
+    remarks: tuple[str, ...] = ()  # that no drill meets the band; the other gas of a couple
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarketHead(Fragment):
+    """What a column of markets stands for."""
+
+    template: ClassVar[str] = "desk_answer_market"
+
+    letter: str
+    name: str
+    gas: DeskFigure
+    place: DeskFigure
+    total: DeskFigure  # all burners together, at the nominal pressure
+    band: DeskFigure
+    remarks: tuple[str, ...] = ()
+    problems: tuple[str, ...] = ()  # why it cannot be worked out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PresentBurner(DeskPart):
+    """A burner as it stands in the file."""
+
+    name: str
+    orifice: DeskFigure
+    rate: DeskFigure
+    deviation: DeskFigure
+    verdict: DeskFigure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PresentState(Fragment):
+    """The appliance as the file describes it, on its own gas with its own orifices."""
+
+    template: ClassVar[str] = "desk_answer_present"
+
+    gas: DeskFigure
+    basis: str
+    burners: tuple[PresentBurner, ...]
+
+
+def orifice_cells(count: int, market: MarketConversion, system: System) -> Iterator[OrificeCell]:
+    """The cells of one market for a number of burners, in the order of the file."""
+    c = market.conversion
+    for place in range(1, count + 1):
+        yield _empty(place, market.letter) if c is None else _cell(c, place, market.letter, system)
+
+
+def _empty(place: int, letter: str) -> OrificeCell:
+    """The cell of a market that cannot be worked out."""
+    id = f"orifice-{place}-{letter}"
+    return OrificeCell(
+        id=id,
+        place=place,
+        letter=letter,
+        mark=desk_figure(f"{id}-mark", ""),
+        bore=desk_figure(f"{id}-bore", ""),
+        rate=desk_figure(f"{id}-rate", ""),
+        deviation=desk_figure(f"{id}-deviation", ""),
+        as_made=desk_figure(f"{id}-as-made", ""),
+        verdict=desk_mark(f"{id}-verdict", Verdict.NOT_EVALUATED),
+        air=desk_figure(f"{id}-air", ""),
+    )
+
+
+def _cell(c: Conversion, place: int, letter: str, system: System) -> OrificeCell:
+    id, b = f"orifice-{place}-{letter}", c.burners[place - 1]
+    air = b.primary_aeration_after if b.primary_aeration_before is not None else None
+    each = f"{b.orifice_count} × " if b.orifice_count > 1 else ""
+    made = f"({interval_words(b.headline)})" if interval_words(b.headline) else ""
+    return OrificeCell(
+        id=id,
+        place=place,
+        letter=letter,
+        mark=desk_figure(f"{id}-mark", each + clean(b.choice.drill, MOST_MARK)),
+        bore=desk_figure(f"{id}-bore", _bore_words(b, system)),
+        rate=desk_figure(f"{id}-rate", POWER.scale(system).text(b.predicted_gross_W * basis_of(c).new)),
+        deviation=desk_figure(f"{id}-deviation", percent(b.drill_deviation)),
+        as_made=desk_figure(f"{id}-as-made", made),
+        verdict=desk_mark(f"{id}-verdict", nominal_verdict(c, b)),
+        air=desk_figure(f"{id}-air", "" if air is None else f"air {100 * air:.0f} %, cold"),
+        remarks=tuple(minus(text) for text in _remarks(c, b, system)),
+    )
+
+
+def _bore_words(b: BurnerConversion, system: System) -> str:
+    """The calculated bore; before it that of the mark, unless the mark is its size."""
+    scale = BORE.scale(system)
+    exact = f"exact {scale.text(b.to_orifice_m)}"
+    is_size = b.choice.drill.endswith(f" {scale.unit}")
+    return exact if is_size else f"{scale.text(b.choice.diameter_m)}, {exact}"
+
+
+def nominal_verdict(c: Conversion, b: BurnerConversion) -> Verdict:
+    """Of the drill at the nominal pressure over its whole interval as made, whatever the supply then does to it.
+
+    c : before its supply is solved, when its headline is that of the nominal pressure
+    """
+    at, band = b.headline, (c.tolerance_low, c.tolerance)
+    if at.deviation_low is None or at.deviation_high is None:
+        return verdict_of(at.deviation, *band)
+    return verdict_of_interval(at.deviation, (at.deviation_low, at.deviation_high), *band)
+
+
+def _remarks(c: Conversion, b: BurnerConversion, system: System) -> Iterator[str]:
+    if b.no_drill_meets:
+        yield clean(b.no_drill_meets)
+    couple = c.pressure_couple
+    if couple is None:
+        return
+    own = next(row for row in couple.inputs if row.burner == b.name)
+    is_other = c.to_gas.name == couple.other_gas
+    ratio = 1.0
+    if c.rating_basis == "net":
+        ratio = couple.reference_net_to_gross if is_other else couple.other_net_to_gross
+    gas, at_Pa, heat_W, off = (
+        (
+            couple.reference_gas,
+            couple.reference_gauge_pressure_Pa,
+            own.reference_gross_W,
+            own.reference_deviation,
+        )
+        if is_other
+        else (couple.other_gas, couple.other_gauge_pressure_Pa, own.other_gross_W, own.other_deviation)
+    )
+    heat, at = POWER.scale(system).text(heat_W * ratio), pressure(at_Pa).scale(system).text(at_Pa)
+    yield f"{clean(gas)} at {at}: {heat}, {percent(off)}"
+
+
+def market_head(market: MarketConversion, system: System) -> MarketHead:
+    """Gas, pressure and place of a market, with all burners together at the nominal pressure."""
+    c, id = market.conversion, f"market-{market.letter}"
+    words = {"gas": "", "place": "", "total": "", "band": ""}
+    remarks: tuple[str, ...] = ()
+    if c is not None:
+        at, basis = c.to_gauge_pressure_Pa, basis_of(c)
+        whole_W = POWER.scale(system).text(c.total_predicted_gross_W * basis.new)
+        aim = sum(b.aim_gross_W * b.count for b in c.burners)
+        words = {
+            "gas": f"{clean(c.to_gas.title)} at {pressure(at).scale(system).text(at)}",
+            "place": _place(c, system),
+            "total": f"all burners {whole_W} {basis.word}, {percent(c.total_predicted_gross_W / aim - 1.0)}",
+            "band": f"band {band_words(c)} of the {'rating' if c.altitude_policy_factor == 1.0 else 'aim'}",
+        }
+        remarks = tuple(filter(None, (clean(c.supply_of_new_gas), *map(clean, c.notes))))
+    return MarketHead(
+        id=id,
+        letter=market.letter,
+        name=name(market.name),
+        remarks=tuple(minus(text) for text in remarks),
+        problems=market.problems,
+        gas=desk_figure(f"{id}-gas", words["gas"]),
+        place=desk_figure(f"{id}-place", words["place"]),
+        total=desk_figure(f"{id}-total", words["total"]),
+        band=desk_figure(f"{id}-band", words["band"]),
+    )
+
+
+def _place(c: Conversion, system: System) -> str:
+    where = (
+        AMBIENT.scale(system).text(c.ambient_pressure_Pa)
+        if c.altitude_m is None
+        else ALTITUDE.scale(system).text(c.altitude_m)
+    )
+    policy = "" if c.altitude_policy_factor == 1.0 else f", rating × {c.altitude_policy_factor:.3f}"
+    return f"at {where}{policy}"
+
+
+def present_state(markets: Sequence[MarketConversion], system: System) -> PresentState:
+    """The appliance as it stands, from the first of its conversions; empty where none was worked out."""
+    c = next((market.conversion for market in markets if market.conversion is not None), None)
+    if c is None:
+        return PresentState(id="present", gas=desk_figure("present-gas", ""), basis="", burners=())
+    basis, at = basis_of(c), c.from_gauge_pressure_Pa
+    rows = []
+    for place, b in enumerate(c.burners, start=1):
+        id = f"present-{place}"
+        found = next((f for f in c.findings if f.topic == PRESENT_HEAT_INPUT and f.burner == b.name), None)
+        off = "" if found is None or found.value is None else percent(found.value / 100.0)
+        rows.append(
+            PresentBurner(
+                name=name(b.name),
+                orifice=desk_figure(
+                    f"{id}-orifice",
+                    clean(b.from_drill, MOST_MARK) or BORE.scale(system).text(b.from_orifice_m),
+                ),
+                rate=desk_figure(
+                    f"{id}-rate", POWER.scale(system).text(b.from_predicted_gross_W * basis.present)
+                ),
+                deviation=desk_figure(f"{id}-deviation", off),
+                verdict=desk_mark(f"{id}-verdict", Verdict.NOT_EVALUATED if found is None else found.verdict),
+            )
+        )
+    gas = f"{clean(c.from_gas.title)} at {pressure(at).scale(system).text(at)}"
+    return PresentState(
+        id="present", gas=desk_figure("present-gas", gas), basis=basis.word, burners=tuple(rows)
+    )

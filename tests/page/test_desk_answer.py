@@ -1,0 +1,270 @@
+"""What the desk shows equals what the appliance room answers, on every market and after every edit.
+
+The check values are those of ``convert`` and ``evaluate_conversion`` for the same appliance: they prove that the page
+shows what was calculated, not that a burner does it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from functools import cache
+from html.parser import HTMLParser
+
+import pytest
+from forbidden_words import claims, unguarded
+
+from burnerlab.appliance import Appliance, Burner, ConversionTarget, convert, demonstration
+from burnerlab.appliance.conversion.convert import convert_to
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.gas import load
+from burnerlab.page.desk_answer import LAYOUT, DeskAnswer, changes_between, first_answer, whole_answer
+from burnerlab.page.render import page
+from burnerlab.quantity import System
+from burnerlab.tables.verdict import Verdict
+
+
+@dataclass(frozen=True, kw_only=True)
+class Market:
+    letter: str
+    name: str
+    target: ConversionTarget
+
+
+HOME = Market(
+    letter="A", name="home", target=ConversionTarget(gas=load("propane"), gauge_pressure_Pa="11 in w.c.")
+)
+CONTINENT = Market(
+    letter="B",
+    name="continent",
+    target=ConversionTarget(gas=load("G30"), gauge_pressure_Pa="29 mbar", category="3+"),
+)
+
+
+def _with(change: Callable[[Burner], Burner], name: str) -> Appliance:
+    cart = demonstration()
+    burners = (change(b) if b.name == name else b for b in cart.burners)
+    return replace(cart, burners=tuple(burners))
+
+
+EDITS: dict[str, Callable[[], Appliance]] = {
+    "as it is": demonstration,
+    "rate": lambda: _with(lambda b: replace(b, rate_W=1.3 * b.rate_W), "stock-pot ring"),
+    "no ports, two orifices": lambda: _with(
+        lambda b: replace(b, ports=None, orifice=replace(b.orifice, count=2)), "rear burner"
+    ),
+}
+
+
+@cache
+def _answers(edit: str, system: System = "metric") -> tuple[DeskAnswer, DeskAnswer]:
+    first = first_answer(EDITS[edit](), [HOME, CONTINENT], system)
+    return first, whole_answer(first)
+
+
+@cache
+def _conversion(edit: str, market: Market) -> Conversion:
+    return evaluate_conversion(convert_to(EDITS[edit](), market.target))
+
+
+class _Ids(HTMLParser):
+    """The text of every element with an id."""
+
+    VOID = frozenset({"use", "circle", "path", "img", "input", "br", "rect", "line"})
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.texts: dict[str, str] = {}
+        self.ids: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        id = dict(attrs).get("id") or ""
+        if id:
+            self.ids.append(id)
+            self.texts[id] = ""
+        if tag not in self.VOID:
+            self.open.append(id)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        pass
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag not in self.VOID:
+            self.open.pop()
+
+    def handle_data(self, data: str) -> None:
+        for id in filter(None, self.open):
+            self.texts[id] += data
+
+
+def _read(answer: DeskAnswer) -> _Ids:
+    found = _Ids()
+    for html in answer.html().values():
+        found.feed(html)
+    assert not found.open
+    return found
+
+
+def _number(text: str) -> float:
+    match = re.search(r"[−+]?\d+(\.\d+)?", text)
+    assert match, text
+    return float(match[0].replace("−", "-"))
+
+
+@pytest.mark.parametrize("edit", EDITS)
+@pytest.mark.parametrize("market", [HOME, CONTINENT], ids=lambda market: market.name)
+def test_the_orifices_are_those_of_the_conversion(edit: str, market: Market) -> None:
+    first, whole = _answers(edit)
+    for answer in (first, whole):
+        for place, b in enumerate(_conversion(edit, market).burners, start=1):
+            texts, id = answer.texts, f"orifice-{place}-{market.letter}"
+            assert texts[f"{id}-mark"].endswith(b.choice.drill)
+            assert texts[f"{id}-mark"].startswith("2 × ") == (b.orifice_count == 2)
+            assert _number(texts[f"{id}-rate"]) == pytest.approx(b.predicted_gross_W / 1e3, rel=5e-3)
+            assert _number(texts[f"{id}-deviation"]) == pytest.approx(100 * b.drill_deviation, abs=0.0501)
+
+
+@pytest.mark.parametrize("edit", EDITS)
+@pytest.mark.parametrize("market", [HOME, CONTINENT], ids=lambda market: market.name)
+def test_the_flames_are_those_of_the_evaluation(edit: str, market: Market) -> None:
+    """The worst margin by name with its band; the air cold to hot; each case of the supply."""
+    c, texts = _conversion(edit, market), _answers(edit)[1].texts
+    assert c.evaluation is not None
+    for place, b in enumerate(c.burners, start=1):
+        flame = f"flame-{place}-{market.letter}"
+        each = re.findall(r"[−+]?\d+\.\d", texts[f"{flame}-supplied"])
+        cases = [b.headline.deviation_all_on, b.headline.deviation_alone]
+        assert [float(one.replace("−", "-")) for one in each] == pytest.approx(
+            [100 * case for case in cases if case is not None], abs=0.0501
+        )
+        assert texts[f"{flame}-supplied-verdict"] == b.headline.verdict
+        flames = c.evaluation.flames_of(b.name)
+        warm = None if flames is None else flames.warm_up("new")
+        if b.kind.traits.is_radiant:
+            tile = next(t for t in c.evaluation.tiles if t.burner == b.name and t.which_gas == "new")
+            assert tile.face_temperature_K is not None
+            face = tile.face_temperature_K.value - 273.15
+            assert _number(texts[f"{flame}-margin"]) == pytest.approx(face, abs=0.51)
+        elif warm is None:
+            assert texts[f"{flame}-margin"] == ""
+            assert texts[f"{flame}-verdict"] == Verdict.NOT_EVALUATED
+        else:
+            band = warm.nearest_margin
+            assert band is not None
+            assert texts[f"{flame}-margin"].startswith(warm.nearest_limit)
+            value, low, high = (float(one) for one in re.findall(r"\d+\.?\d*", texts[f"{flame}-margin"]))
+            assert (value, low, high) == pytest.approx((band.value, band.low, band.high), rel=0.06)
+            air = re.findall(r"\d+", texts[f"orifice-{place}-{market.letter}-air"])
+            ends = [warm.cold_primary_aeration, warm.hot_primary_aeration]
+            assert [int(one) for one in air] == [round(100 * end.value) for end in ends if end is not None]
+
+
+@pytest.mark.parametrize("edit", EDITS)
+def test_every_address_is_there_once_and_holds_its_text(edit: str) -> None:
+    for answer in _answers(edit):
+        found = _read(answer)
+        assert not [id for id, count in Counter(found.ids).items() if count > 1]
+        for fragment in answer.fragments:
+            assert fragment.id in found.texts
+        shown = {id: " ".join(text.split()) for id, text in found.texts.items()}
+        missing = {id: text for id, text in answer.texts.items() if text and shown.get(id) != text}
+        assert not missing
+
+
+@pytest.mark.parametrize("edit", EDITS)
+def test_what_is_outside_is_never_left_out(edit: str) -> None:
+    texts = _answers(edit)[1].texts
+    state = texts["state-sentence"]
+    seen = 0
+    for market in (HOME, CONTINENT):
+        for f in _conversion(edit, market).findings:
+            if f.verdict is Verdict.OUTSIDE:
+                topic = "heat input" if "heat input" in f.topic else f.topic.split(" at ")[0]
+                slug = re.sub("[^a-z0-9]+", "-", topic).strip("-")
+                place = "now" if f.which_gas == "present" or "present" in f.topic else market.letter
+                place = "now" if f.topic == "heat input in operation" else place
+                assert texts[f"look-{slug}-{place}"] == Verdict.OUTSIDE
+                assert "OUTSIDE" in state or "overfire" in state
+                assert topic in state or "overfire" in state
+                seen += 1
+    assert seen, "the butane market has yellow tips outside"
+
+
+def test_a_burner_above_its_band_is_said_first() -> None:
+    """A rating cut by half makes the present orifice overfire: state and warnings begin with it."""
+    cart = _with(lambda b: replace(b, rate_W=0.5 * b.rate_W), "stock-pot ring")
+    whole = whole_answer(first_answer(cart, [HOME], "metric"))
+    assert whole.texts["state-sentence"].startswith(
+        "WARNING: Possible overfire: stock-pot ring as it stands now"
+    )
+    first = next(text for id, text in whole.texts.items() if id.startswith("warning-"))
+    assert "possible overfire" in first
+    assert "stock-pot ring" in first
+
+
+def test_a_market_that_cannot_be_used_says_why_beside_the_others() -> None:
+    wrong = Market(
+        letter="B", name="wrong", target=ConversionTarget(gas=load("propane"), gauge_pressure_Pa="4 bar")
+    )
+    first = first_answer(demonstration(), [HOME, wrong], "metric")
+    whole = whole_answer(first)
+    assert whole.texts["orifice-1-A-mark"] == "1.00 mm"
+    assert whole.texts["orifice-1-B-verdict"] == Verdict.NOT_EVALUATED
+    assert "B (wrong) cannot be worked out" in whole.texts["state-sentence"]
+    assert "B cannot be worked out" in whole.html()["market-B"]
+    assert _read(whole).ids
+
+
+def test_an_edit_of_one_burner_changes_its_texts_and_those_of_the_whole() -> None:
+    before, after = _answers("as it is"), _answers("rate")
+    assert not changes_between(before[0], before[0])
+    changed = changes_between(before[0], after[0])
+    assert {"orifice-4-A-mark", "orifice-4-B-mark", "market-A-total"} <= changed
+    assert all(re.match("orifice-4-|market-|state", id) for id in changed)
+    assert "flame-4-A-margin" in changes_between(before[1], after[1])
+
+
+def test_american_units() -> None:
+    texts = _answers("as it is", "US")[1].texts
+    b = _conversion("as it is", HOME).burners[0]
+    assert texts["orifice-1-A-rate"] == "12 300 Btu/h"
+    assert b.predicted_gross_W / 0.29307107 == pytest.approx(12300, abs=50)  # Btu/h, NIST SP 811
+    assert texts["orifice-1-A-bore"].startswith("0.0394 in")
+
+
+def _spoken(html: str) -> Iterator[str]:
+    for text in re.split(r"</?(?:p|li|td|th|h2|summary|dd|dt|caption|div)[^>]*>", html):
+        yield " ".join(re.sub("<[^>]*>", "", text).split())
+
+
+@pytest.mark.parametrize("edit", EDITS)
+def test_no_answer_claims_or_endangers(edit: str) -> None:
+    for answer in _answers(edit):
+        for html in answer.html().values():
+            assert not [hit for text in _spoken(html) for hit in claims(text)]
+            assert not [text for text in _spoken(html) if unguarded(text)]
+            assert "style=" not in html
+            assert "<script" not in html
+
+
+def test_the_layout_names_what_stands_beside_the_burners() -> None:
+    first, whole = _answers("as it is")
+    beside = [fragment.id for fragment in whole.fragments if not re.search("-[A-Z]$", fragment.id)]
+    assert len(beside) == len(set(beside))
+    assert set(beside) <= set(LAYOUT)
+    assert {fragment.id for fragment in first.fragments} <= {fragment.id for fragment in whole.fragments}
+    marks = page("desk_answer_marks")
+    for html in whole.html().values():
+        for name in re.findall('href="#([^"]*)"', html):
+            assert f'id="{name}"' in marks
+
+
+def test_the_first_answer_needs_no_evaluation() -> None:
+    first, _ = _answers("as it is")
+    assert all(m.conversion is not None and m.conversion.evaluation is None for m in first.markets)
+    plain = convert(demonstration(), "propane", "11 in w.c.")
+    assert first.markets[0].conversion == plain
