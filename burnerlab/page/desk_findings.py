@@ -360,7 +360,7 @@ def _why(topic: _Topic, first: Finding) -> str:
     return f"{head}: {clean(first.text)}" if head else clean(first.text)
 
 
-def _mark(topic: _Topic, letter: str, who: str, markets: Sequence[MarketConversion]) -> TopicMark:
+def _mark(topic: _Topic, letter: str, named: str, markets: Sequence[MarketConversion]) -> TopicMark:
     id, checks = f"look-{_slug(topic.topic)}-{letter}", topic.checks.get(letter, [])
     if not checks:
         return TopicMark(letter=letter, mark=None, value=None, burners="")
@@ -371,7 +371,7 @@ def _mark(topic: _Topic, letter: str, who: str, markets: Sequence[MarketConversi
     if verdict in (Verdict.OUTSIDE, Verdict.NEAR) and first.value is not None:
         value = desk_figure(f"{id}-value", _value_words(first, letter, markets))
     own = _burners(markets, same)
-    is_other = verdict in (Verdict.OUTSIDE, Verdict.NEAR) and own != who
+    is_other = verdict in (Verdict.OUTSIDE, Verdict.NEAR) and own != named
     return TopicMark(letter=letter, mark=desk_mark(id, verdict), value=value, burners=own if is_other else "")
 
 
