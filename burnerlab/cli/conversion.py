@@ -218,6 +218,7 @@ class SheetRequest:
     system: System
     date: str
     paper: str
+    dial_m3: float | None = None  # one turn of the dial of the meter that the job card times [m3]
     beside: Mapping[str, bytes] = field(default_factory=dict)  # files that go with them, by name
 
 
@@ -253,6 +254,7 @@ def sheet(
     units: System = "metric",
     date: str | None = None,
     paper: str = "A4",
+    dial: float | None = None,
 ) -> SheetRequest:
     """The files of a sheet: all formats and today's date where nothing else is wanted."""
     from burnerlab.report import FORMATS
@@ -265,6 +267,7 @@ def sheet(
         system=units,
         date=today if date is None else date,
         paper=paper,
+        dial_m3=dial,
     )
 
 
@@ -279,7 +282,7 @@ SHEET = Group(
     make=sheet,
     inputs=(
         Input(name="out", reader=as_written, metavar="DIR", help="Write the sheet into this folder."),
-        Input(name="formats", reader=_formats, metavar="LIST", help="html,pdf,xlsx,csv,json (all)."),
+        Input(name="formats", reader=_formats, metavar="LIST", help="html,pdf,xlsx,csv,json,card (all)."),
         OVERWRITE,
         UNITS,
         Input(name="date", reader=as_written, metavar="TEXT", help="Printed in the header (today)."),
@@ -290,8 +293,9 @@ SHEET = Group(
             metavar="TEXT",
             help="A4 or Letter.",
         ),
+        Input(name="dial", metavar="V", help='Of the meter, one turn, for the job card: "2 ft3", "10 L".'),
     ),
-    rules=only_with_out("formats", "overwrite"),
+    rules=only_with_out("formats", "overwrite", "dial"),
 )
 """Where and how the sheet is written: ``SheetRequest``."""
 
@@ -307,6 +311,7 @@ def write(conversion: Conversion, request: SheetRequest) -> SheetFiles | None:
         date=request.date,
         system=request.system,
         paper=request.paper,
+        dial_m3=request.dial_m3,
         beside=request.beside,
     )
     try:
@@ -363,13 +368,14 @@ def convert_command(
 
     FILE describes the appliance (TOML; burnerlab demo writes one to start from). What is not given here is taken from
     it. --train says which supply serves the new gas. With --out the sheet is written as well: HTML, PDF, workbook, CSV
-    and JSON.
+    and JSON, and its job card, one page for the hands that do the work.
 
     \b
     Examples:
       burnerlab convert range.toml --to propane --pressure "11 inH2O"
       burnerlab convert range.toml --to G31 --pressure "37 mbar" --pressure-range "25..45 mbar"
       burnerlab convert range.toml --to propane --pressure "11 inH2O" --altitude "5000 ft" --out sheet
+      burnerlab convert range.toml --to propane --pressure "11 inH2O" --out sheet --formats card --dial "1 ft3"
       burnerlab convert range.toml --to "mix:methane=0.9,ethane=0.1" --pressure "20 mbar" --json
     """
     from burnerlab.appliance import convert_to
@@ -396,8 +402,8 @@ def demo_command(folder: str, units: System, overwrite: bool, as_json: bool) -> 
     """Write a demonstration appliance, change it from natural gas to propane, and write the sheet.
 
     The appliance is an invented cooking cart with six burners. Its file, a start for one of your own, and the
-    sheet as HTML, PDF, workbook, CSV and JSON go into DIR (burnerlab-demo). Files that are there already stay, and
-    nothing is written, unless --overwrite is given.
+    sheet as HTML, PDF, workbook, CSV and JSON, with its job card, go into DIR (burnerlab-demo). Files that are there
+    already stay, and nothing is written, unless --overwrite is given.
 
     \b
     Examples:

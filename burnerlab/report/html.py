@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.report.sheet.blocks import Cautions, Facts, Picture, Points, Steps, Table
+from burnerlab.report.sheet.job_card import JobCard
 from burnerlab.report.sheet.sections import Sheet
 from burnerlab.report.sheet.wording import SHAPES
 
@@ -84,10 +85,21 @@ def html_text(sheet: Sheet, figures: Mapping[str, str]) -> str:
     """The page; ``figures`` holds the SVG of each picture by key, one that is missing is told in words."""
     from markupsafe import Markup
 
-    css = (TEMPLATES / "sheet.css").read_text(encoding="utf-8")
     values: dict[str, Any] = {
         "sheet": typeset(sheet),
-        "css": Markup(css),  # our own file
+        "css": Markup(_style()),  # our own files
         "figures": {key: Markup(svg.replace(NAMESPACE, "")) for key, svg in figures.items()},  # drawn by us
     }
     return _environment().get_template("sheet.html.j2").render(values)
+
+
+def card_html_text(card: JobCard) -> str:
+    """The job card alone, as a page of its own."""
+    from markupsafe import Markup
+
+    template = _environment().get_template("card_page.html.j2")
+    return template.render(card=typeset(card), css=Markup(_style()))
+
+
+def _style() -> str:
+    return "".join((TEMPLATES / name).read_text(encoding="utf-8") for name in ("sheet.css", "card.css"))

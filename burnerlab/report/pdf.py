@@ -11,10 +11,11 @@ from typing import Any
 
 from burnerlab.report.html import kind_of, pretty
 from burnerlab.report.sheet.blocks import BlockColumn, Cell, Table
+from burnerlab.report.sheet.job_card import JobCard
 from burnerlab.report.sheet.sections import Sheet
 from burnerlab.report.sheet.wording import SHAPES
 
-SOURCE = Path(__file__).parent / "templates" / "sheet.typ"
+TEMPLATES = Path(__file__).parent / "templates"
 PAPERS = {"A4": "a4", "Letter": "us-letter"}
 LONG_WORD = re.compile(r"(?<!\S)(?![0-9a-f]{64}(?!\S))\S{27,}")
 STROKE_UNIT = re.compile(r"(?<=\d) (k?Btu|k?W|MJ|kg|lb|m3|ft3|g|L|m)/(h|s|m2|m3|kg|ft3|mm2|in2|lb)(?!\w)")
@@ -35,7 +36,12 @@ def sheet_data(sheet: Sheet, figures: Mapping[str, str], paper: str) -> dict[str
             block["type"] = kind_of(one)
             if isinstance(one, Table):
                 block["widths"] = widths(one)
-    return {"sheet": data, "figures": dict(figures), "shapes": SHAPES, "paper": PAPERS[paper]}
+    more = {"figures": dict(figures), "shapes": SHAPES, "sheet": data}
+    return more | _common(data["title"], data["footer"], data.pop("card"), paper)
+
+
+def _common(title: str, footer: str, card: Any, paper: str) -> dict[str, Any]:
+    return {"title": title, "footer": footer, "card": card, "paper": PAPERS[paper]}
 
 
 def widths(table: Table) -> list[float]:
@@ -117,11 +123,21 @@ def pdf_bytes(sheet: Sheet, figures: Mapping[str, str], *, paper: str = "A4") ->
     The fonts are those inside typst, so that every machine makes the same file; only a text in another script
     than Latin, Greek or Cyrillic looks for a font of the machine.
     """
+    return _compiled(("common", "sheet"), sheet_data(sheet, figures, paper))
+
+
+def card_pdf_bytes(card: JobCard, *, paper: str = "A4") -> bytes:
+    """The job card alone as PDF, one page. Raises ImportError without typst."""
+    data = _pretty(asdict(card))
+    return _compiled(("common", "card"), _common(f"{data['title']}: job card", data["footer"], data, paper))
+
+
+def _compiled(sources: Sequence[str], data: Mapping[str, Any]) -> bytes:
     import typst
 
-    text = json.dumps(sheet_data(sheet, figures, paper), ensure_ascii=False, allow_nan=False)
+    text = json.dumps(data, ensure_ascii=False, allow_nan=False)
     made: bytes = typst.compile(
-        SOURCE.read_bytes(),
+        b"\n".join((TEMPLATES / f"{name}.typ").read_bytes() for name in sources),
         format="pdf",
         ignore_system_fonts=OTHER_SCRIPT.search(text) is None,
         sys_inputs={"sheet": text},

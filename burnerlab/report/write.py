@@ -10,11 +10,14 @@ from pathlib import Path
 
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.quantity import Problem, System, UserError
+from burnerlab.quantity.inputs import input_row
 from burnerlab.report.formats import csv_text, json_text
 from burnerlab.report.sheet.sections import Sheet, build_sheet
 
-FORMATS = ("html", "pdf", "xlsx", "csv", "json")
-NEEDS = {"pdf": "typst", "xlsx": "xlsxwriter"}
+FORMATS = ("html", "pdf", "xlsx", "csv", "json", "card")
+CARD = "card"  # a format of two files: the job card alone as page and as PDF
+CARD_FILES = ("-card.html", "-card.pdf")
+NEEDS = {".pdf": "typst", "-card.pdf": "typst", ".xlsx": "xlsxwriter"}
 GET_IT = 'pip install "burnerlab[sheet]"'
 LONGEST_STEM = 80
 
@@ -37,6 +40,7 @@ class SheetOptions:
     system: System = "metric"
     paper: str = "A4"  # of the PDF: A4 or Letter
     beside: Mapping[str, bytes] = field(default_factory=dict)  # files that go with it, by name
+    dial_m3: float | None = None  # one turn of the dial that the job card times [m3]; the region's when None
 
 
 def write_sheet(
@@ -48,7 +52,7 @@ def write_sheet(
     """Write the sheet of a conversion, evaluated first where that was not done yet.
 
     folder : made when it is not there
-    formats : some of html, pdf, xlsx, csv, json
+    formats : some of html, pdf, xlsx, csv, json, card; card is the job card alone, as HTML and PDF
     Returns the files written, and a sentence for each that needs a library which is not installed.
     Raises UserError for a name outside the folder, a file that exists already, an unknown format or paper.
     """
@@ -58,16 +62,18 @@ def write_sheet(
     names = _formats(formats, settings)
     targets = sheet_files(conversion, Path(folder), names, settings)
     conversion = evaluate_conversion(conversion)
-    sheet = build_sheet(conversion, date=settings.date, system=settings.system)
+    sheet = build_sheet(conversion, date=settings.date, system=settings.system, dial_m3=settings.dial_m3)
     figures, missing = _figures(conversion, sheet, names, settings.system)
     contents: dict[str, bytes] = {}
-    for ending in names:
+    lost: dict[str, list[str]] = {}
+    for ending in targets:
         try:
             contents[ending] = _makers(conversion, sheet, figures, settings)[ending]()
         except ImportError as error:
-            missing.append(
-                f"The {ending} file was not written: {error.name or NEEDS[ending]} is not installed; {GET_IT}"
-            )
+            lost.setdefault(error.name or NEEDS[ending], []).append(ending.lstrip(".-").replace(".", " "))
+    for library, words in lost.items():
+        were = "file was" if len(words) == 1 else "files were"
+        missing.append(f"The {' and '.join(words)} {were} not written: {library} is not installed; {GET_IT}")
     others = {path: settings.beside[path.name] for path in _beside(Path(folder), settings)}
     write_together({targets[ending]: contents[ending] for ending in contents} | others, settings.overwrite)
     return SheetFiles(files=tuple(targets[ending] for ending in contents), missing=tuple(missing))
@@ -76,16 +82,18 @@ def write_sheet(
 def _makers(
     c: Conversion, sheet: Sheet, figures: dict[str, str], options: SheetOptions
 ) -> dict[str, Callable[[], bytes]]:
-    from burnerlab.report.html import html_text
-    from burnerlab.report.pdf import pdf_bytes
+    from burnerlab.report.html import card_html_text, html_text
+    from burnerlab.report.pdf import card_pdf_bytes, pdf_bytes
     from burnerlab.report.xlsx import xlsx_bytes
 
     return {
-        "html": lambda: html_text(sheet, figures).encode("utf-8"),
-        "pdf": lambda: pdf_bytes(sheet, figures, paper=options.paper),
-        "xlsx": lambda: xlsx_bytes(c, sheet),
-        "csv": lambda: csv_text(c).encode("utf-8"),
-        "json": lambda: json_text(c).encode("utf-8"),
+        ".html": lambda: html_text(sheet, figures).encode("utf-8"),
+        ".pdf": lambda: pdf_bytes(sheet, figures, paper=options.paper),
+        ".xlsx": lambda: xlsx_bytes(c, sheet),
+        ".csv": lambda: csv_text(c).encode("utf-8"),
+        ".json": lambda: json_text(c).encode("utf-8"),
+        "-card.html": lambda: card_html_text(sheet.card).encode("utf-8"),
+        "-card.pdf": lambda: card_pdf_bytes(sheet.card, paper=options.paper),
     }
 
 
@@ -100,6 +108,7 @@ def _formats(formats: Iterable[str], options: SheetOptions) -> tuple[str, ...]:
     ]
     if options.paper not in PAPERS:
         problems.append(Problem("not a paper size", value=options.paper, accepted=", ".join(PAPERS)))
+    problems += input_row("dial").problems(options.dial_m3, "dial")
     if problems:
         raise UserError(problems)
     return names
@@ -131,7 +140,7 @@ def stem(text: str) -> str:
 def sheet_files(
     c: Conversion, folder: Path, formats: tuple[str, ...], options: SheetOptions
 ) -> dict[str, Path]:
-    """Where each file goes, checked before anything is computed or written.
+    """Where each file goes, by its ending, checked before anything is computed or written.
 
     Raises UserError for a name outside the folder and for files that exist already and may not be replaced.
     """
@@ -143,7 +152,8 @@ def sheet_files(
         raise UserError(
             Problem("not a folder", file=str(folder), fix="name a folder, it is made when missing")
         )
-    targets = {ending: home / f"{name}.{ending}" for ending in formats}
+    endings = [each for one in formats for each in (CARD_FILES if one == CARD else (f".{one}",))]
+    targets = {ending: home / f"{name}{ending}" for ending in endings}
     problems = []
     for path in _beside(folder, options):
         problems += conflict(path, options.overwrite)

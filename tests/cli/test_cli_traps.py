@@ -75,7 +75,7 @@ TRAPS = [
     ("convert", {"--tolerance": "5,5 %"}, "use a point as decimal mark"),
     ("convert", {"--policy": "4-percent"}, "did you mean 4-percent"),
     ("convert", {"--units": "roman"}, "metric, us"),
-    ("convert", {"--formats": "docx", "--out": "x"}, "html, pdf, xlsx, csv, json"),
+    ("convert", {"--formats": "docx", "--out": "x"}, "html, pdf, xlsx, csv, json, card"),
     ("convert", {"--overwrite": ""}, "--out"),
     ("convert", {"--presure": "x"}, "--pressure"),
 ]

@@ -412,3 +412,15 @@ def pdf_streams() -> Callable[[bytes], list[bytes]]:
 @pytest.fixture
 def pdf_words() -> Callable[[bytes], str]:
     return _decode_pdf
+
+
+@pytest.fixture(scope="session")
+def pages_of() -> Callable[[bytes], int]:
+    """The number of pages of a PDF, by its page objects, those in compressed streams too."""
+
+    def count(made: bytes) -> int:
+        return sum(
+            len(re.findall(rb"/Type\s*/Page(?![a-zA-Z])", part)) for part in (made, *_pdf_streams(made))
+        )
+
+    return count

@@ -17,7 +17,9 @@ from burnerlab.report.write import stem
 
 def test_the_folder_is_made_and_holds_one_file_of_each_format(conversion: Conversion, tmp_path: Path) -> None:
     written = write_sheet(conversion, tmp_path / "new" / "sheet")
-    assert sorted(path.suffix for path in written.files) == [".csv", ".html", ".json", ".pdf", ".xlsx"]
+    stem = "market-cart-range-to-propane"
+    endings = ["-card.html", "-card.pdf", ".csv", ".html", ".json", ".pdf", ".xlsx"]
+    assert sorted(path.name.removeprefix(stem) for path in written.files) == endings
     assert {path.parent for path in written.files} == {(tmp_path / "new" / "sheet").resolve()}
     assert sorted((tmp_path / "new" / "sheet").iterdir()) == sorted(
         written.files
@@ -82,7 +84,7 @@ def test_a_file_or_a_fifo_in_the_way_is_said(conversion: Conversion, tmp_path: P
 
 
 def test_an_unknown_format_lists_the_known(conversion: Conversion, tmp_path: Path) -> None:
-    with pytest.raises(UserError, match="html, pdf, xlsx, csv, json"):
+    with pytest.raises(UserError, match="html, pdf, xlsx, csv, json, card"):
         write_sheet(conversion, tmp_path, ("docx",))
 
 
@@ -102,7 +104,7 @@ def test_names_of_files_are_plain(text: str, name: str) -> None:
 @pytest.mark.parametrize(
     ("library", "lost", "kept"),
     [
-        ("typst", {".pdf"}, {".html", ".xlsx", ".csv", ".json"}),
+        ("typst", {".pdf"}, {".html", ".xlsx", ".csv", ".json"}),  # of the sheet and of its card
         ("xlsxwriter", {".xlsx"}, {".html", ".pdf", ".csv", ".json"}),
         ("matplotlib", set(), {".html", ".pdf", ".xlsx", ".csv", ".json"}),
     ],

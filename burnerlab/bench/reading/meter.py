@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from burnerlab import tables
 from burnerlab.bench.decision_rule import Comparison, Rating, bench_limit
 from burnerlab.bench.reading.heat_input import (
     HeatContent,
@@ -262,6 +263,59 @@ def heat_input_W(standard_flow_m3_per_s: ArrayLike, heating_value_J_per_m3: Arra
     """
     heat: Array = np.multiply(np.asarray(standard_flow_m3_per_s, dtype=float), heating_value_J_per_m3)
     return heat
+
+
+def turn_time_s(volume_m3: float, heating_value_J_per_m3: float, heat_input_W: float) -> float:
+    """Time in which a meter counts a volume while a burner takes a heat input: t = V H / I [s].
+
+    volume_m3 : of one turn of the dial; heating_value_J_per_m3, heat_input_W : gross or net, both alike, the
+    heating value that of a cubic metre as the meter counts it: ``metered_heat_J_per_m3``
+
+    >>> turn_time_s(0.040, 39.0e6, 13000.0)
+    120.0
+    """
+    return volume_m3 * heating_value_J_per_m3 / heat_input_W
+
+
+def metered_heat_J_per_m3(reading: MeterReading, heat: HeatContent) -> float:
+    """Gross heating value of a cubic metre as the meter counts it, at its pressure and temperature [J/m3].
+
+    Raises UserError for a gas without a heating value per volume.
+
+    >>> from burnerlab.bench.reading.heat_input import billed_heat_content
+    >>> from burnerlab.quantity import read_heating_value
+    >>> billed = billed_heat_content(read_heating_value("39.0 MJ/m3 gross at 15C/15C"))
+    >>> reading = MeterReading(dial_m3=0.01, times_s=(), gauge_pressure_Pa=2000.0)
+    >>> metered_heat_J_per_m3(reading, billed) / 1e6
+    39.77
+    """
+    if heat.gross_J_per_m3 is None:
+        raise UserError(Problem("no heating value per volume is known", heat.name, "heating value"))
+    vapour = float(water_saturation_pressure_Pa(_gas_temperature_K(reading, heat.reference)))
+    pressure = (reading.ambient_pressure_Pa or SEA_LEVEL_Pa) + (reading.gauge_pressure_Pa or 0.0)
+    state = MeterState(
+        _gas_temperature_K(reading, heat.reference), pressure, vapour if reading.saturated else 0.0
+    )
+    factor = metering_factor(state, MeterState.of(heat.reference), compression_ratio(reading, heat))
+    return heat.gross_J_per_m3 * float(factor)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dial:
+    """The dial of a gas meter that is timed: the volume of one turn [m3], and what it is in words."""
+
+    volume_m3: float
+    words: str
+
+
+def usual_dial(region: str = "") -> Dial:
+    """The dial that is usual on the meters of a region, by table ``meter_dials``; "" is no region.
+
+    >>> usual_dial("us").words
+    'test dial of a house meter, 1/2 ft3 a turn'
+    """
+    row = next(row for row in tables.rows("meter_dials") if row["region"] == region)
+    return Dial(volume_m3=float(row["value"]), words=row["words"])
 
 
 def clock(

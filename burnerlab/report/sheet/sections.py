@@ -33,6 +33,7 @@ from burnerlab.report.sheet.blocks import (
     percent,
     pressure,
 )
+from burnerlab.report.sheet.job_card import JobCard, job_card
 from burnerlab.report.sheet.wording import STATEMENT, clean, lines_of_sheet, name
 from burnerlab.tables.cautions import Caution, cautions
 from burnerlab.tables.verdict import Verdict
@@ -390,6 +391,7 @@ class Sheet:
     verdicts: tuple[tuple[Verdict, int], ...]
     sections: tuple[Section, ...]
     footer: str
+    card: JobCard
 
     def section(self, key: str) -> Section:
         return next(section for section in self.sections if section.key == key)
@@ -398,11 +400,14 @@ class Sheet:
         return tuple(b for section in self.sections for b in section.blocks if isinstance(b, Picture))
 
 
-def build_sheet(conversion: Conversion, *, date: str = "", system: System = "metric") -> Sheet:
-    """The sheet of a conversion.
+def build_sheet(
+    conversion: Conversion, *, date: str = "", system: System = "metric", dial_m3: float | None = None
+) -> Sheet:
+    """The sheet of a conversion, its job card first.
 
     date : printed in the header as given; nothing else on the sheet depends on when it was made.
     system : whose units stand first; the headline values carry both.
+    dial_m3 : one turn of the dial that the card times [m3]; None is that usual in the region of the appliance
     """
     counts: dict[Verdict, int] = dict.fromkeys((Verdict.OUTSIDE, Verdict.NEAR), 0)
     for finding in conversion.findings:
@@ -410,6 +415,7 @@ def build_sheet(conversion: Conversion, *, date: str = "", system: System = "met
             counts[finding.verdict] = counts.get(finding.verdict, 0) + 1
     counts[Verdict.NOT_EVALUATED] = counts.get(Verdict.NOT_EVALUATED, 0) + len(conversion.not_evaluated)
     return Sheet(
+        card=build_card(conversion, date=date, system=system, dial_m3=dial_m3),
         title=title(conversion),
         change=change(conversion, system),
         date=clean(date, 40),
@@ -418,5 +424,24 @@ def build_sheet(conversion: Conversion, *, date: str = "", system: System = "met
         headline=headline(conversion, system),
         verdicts=tuple(counts.items()),
         sections=build(conversion, system),
-        footer=f"burnerlab {conversion.version}, input {conversion.file_sha256[:12]}",
+        footer=_footer(conversion),
     )
+
+
+def build_card(
+    conversion: Conversion, *, date: str = "", system: System = "metric", dial_m3: float | None = None
+) -> JobCard:
+    """The job card of a conversion; parameters as ``build_sheet`` takes them."""
+    text = {
+        "title": title(conversion),
+        "change": change(conversion, system),
+        "date": clean(date, 40),
+        "statement": STATEMENT,
+        "band": burners.band_words(conversion),
+        "footer": _footer(conversion),
+    }
+    return job_card(conversion, text, system, dial_m3)
+
+
+def _footer(c: Conversion) -> str:
+    return f"burnerlab {c.version}, input {c.file_sha256[:12]}"

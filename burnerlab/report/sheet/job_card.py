@@ -1,0 +1,449 @@
+"""The job card: one page for the hands that change the appliance, from the same conversion as the sheet."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import NamedTuple
+
+from burnerlab import tables
+from burnerlab.appliance.conversion.job import Job
+from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
+from burnerlab.bench.decision_rule import bench_limit
+from burnerlab.bench.reading.heat_input import heat_content
+from burnerlab.bench.reading.meter import Dial, MeterReading, metered_heat_J_per_m3, turn_time_s, usual_dial
+from burnerlab.bench.unit import is_LP
+from burnerlab.quantity import Kind, System, in_unit, read
+from burnerlab.report.sheet.blocks import (
+    ALTITUDE,
+    BORE,
+    MASS_FLOW,
+    POWER,
+    TEMPERATURE,
+    basis_of,
+    fixed,
+    margin_text,
+    pressure,
+)
+from burnerlab.report.sheet.wording import clean, lines_of_sheet, name
+from burnerlab.tables.cautions import Caution, Signal, cautions
+
+TIE = "\u00a0"  # figure and unit stay on one line
+LONGEST = 48  # characters of a name on the card
+LONG_TURN_s = 600.0  # from here on a turn is timed in minutes
+STOP_WHO = "Only a qualified person, one whom the local code lets do this work."
+STOP_FIRST = (
+    "First: the maker's instructions and the local code; gas shut off and isolated, parts cool; CO alarm on."
+)
+STOP_WHEN = (
+    "Smell of gas, CO alarm, a mark that differs from this card, a reading outside its band, late lighting, or a flame "
+    "that lifts, lights back, soots or leaves its box: gas off. Keep it off until a qualified person has found and "
+    "corrected the cause, leak tested by the local code and recorded the release."
+)
+NOT_KNOWN = "not evaluated"
+HEADS = (
+    "Burner", "Take out", "Put in", "Shutter from", "Alone", "One turn of the dial", "Read", "Done",
+)  # fmt: skip
+SIGN = ("Serial number", "Changed by", "Qualification", "Leak test by, method", "Date", "Record entry")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardBurner:
+    """Equal burners as one row: what comes out, what goes in, and what the meter then says of one of them."""
+
+    names: tuple[str, ...]
+    orifices: int  # that are changed, of all these burners
+    kind: str
+    take_out: str
+    put_in: str  # mark of the drill
+    bore: str  # with its tolerance
+    shutter: str  # to start from
+    power: str  # of one burner, as the basis of the rating counts
+    seconds: str  # of one turn of the dial, at the high and at the low end of the band
+    expected: str  # the time that is calculated, this burner alone
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardStep:
+    """A step of the work, and the caution that stands before it."""
+
+    text: str
+    signal: str = ""
+    hazard: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardReading:
+    """What is read or looked at, what is expected, and the band it has to be in."""
+
+    what: str
+    expected: str
+    band: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobCard:
+    """What the card shows, in order."""
+
+    title: str
+    model: str
+    change: str
+    date: str
+    warnings: tuple[Caution, ...]  # by their lines, above all figures
+    stop_who: str
+    stop_first: str
+    stop_when: str
+    notes: tuple[str, ...]  # on the orifices as a whole
+    basis: str  # gross or net, of the heat inputs
+    band: str  # of the heat input
+    burners: tuple[CardBurner, ...]
+    meter: str  # the dial, and the conditions of the times
+    steps: tuple[CardStep, ...]
+    readings: tuple[CardReading, ...]
+    statement: str
+    footer: str
+    heads: tuple[str, ...]  # of the columns of the burners
+    sign: tuple[str, ...]  # who, when, and where it is recorded
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Meter:
+    """The dial that is timed, and what a cubic metre is worth as its meter counts it."""
+
+    dial: Dial
+    heat_J_per_m3: float  # gross
+    at: str  # conditions in words
+
+    def seconds(self, heat_input_gross_W: float) -> float:
+        return turn_time_s(self.dial.volume_m3, self.heat_J_per_m3, heat_input_gross_W)
+
+
+def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: float | None = None) -> JobCard:
+    """The card of an evaluated conversion.
+
+    text : title, change, date, statement, band and footer of its sheet
+    dial_m3 : volume of one turn of the meter's dial [m3]; None is that usual in the region of the appliance
+    """
+    meter = _meter(c, dial_m3, system)
+    return JobCard(
+        title=clean(c.appliance, LONGEST),
+        model=clean(c.model, LONGEST),
+        change=text["change"],
+        date=text["date"],
+        warnings=tuple(one for one in lines_of_sheet(c) if one.signal == Signal.WARNING),
+        stop_who=STOP_WHO,
+        stop_first=STOP_FIRST,
+        stop_when=STOP_WHEN,
+        notes=tuple(_notes(c)),
+        basis=basis_of(c).word,
+        band=text["band"],
+        burners=combined([_burner(c, b, meter, system) for b in c.burners]),
+        meter=_meter_words(c, meter, system),
+        steps=tuple(_steps(c, system)),
+        readings=tuple(_readings(c, meter, system)),
+        statement=text["statement"],
+        footer=text["footer"],
+        heads=HEADS,
+        sign=SIGN,
+    )
+
+
+def combined(rows: Sequence[CardBurner]) -> tuple[CardBurner, ...]:
+    """Burners whose rows differ in the name alone as one row, so that a long appliance still fills one page."""
+    known: dict[CardBurner, list[CardBurner]] = {}
+    for row in rows:
+        known.setdefault(replace(row, names=(), orifices=0), []).append(row)
+    return tuple(
+        replace(
+            first,
+            names=tuple(one for row in same for one in row.names),
+            orifices=sum(row.orifices for row in same),
+        )
+        for first, same in known.items()
+    )
+
+
+# the meter
+
+
+def _meter(c: Conversion, dial_m3: float | None, system: System) -> _Meter:
+    """The meter on the new gas: at the inlet of its supply train where that is a meter's, else without pressure."""
+    usual = usual_dial(c.region)
+    dial = usual if dial_m3 is None else Dial(volume_m3=dial_m3, words="as entered")
+    if c.job is None:
+        at = "at the reference state of the sheet"
+        return _Meter(dial=dial, heat_J_per_m3=c.to_gas.gross_heating_value_J_per_m3, at=at)
+    gauge = meter_gauge_Pa(c.job)
+    site = c.job.new_site
+    reading = MeterReading(
+        dial_m3=dial.volume_m3,
+        times_s=(),
+        gauge_pressure_Pa=gauge,
+        gas_temperature_K=site.gas_temperature_K,
+        ambient_pressure_Pa=site.ambient_pressure_Pa,
+    )
+    heat = metered_heat_J_per_m3(reading, heat_content(c.job.target.gas, c.job.target.reference))
+    inlet = (
+        "0 gauge, not known"
+        if gauge is None
+        else f"{pressure(gauge).scale(system).text(gauge)} gauge{_inlet_word(c)}"
+    )
+    warm = TEMPERATURE.scale(system).text(site.gas_temperature_K)
+    place = "" if site.altitude_m is None else f", {ALTITUDE.scale(system).text(site.altitude_m)}"
+    return _Meter(dial=dial, heat_J_per_m3=heat, at=f"meter at {inlet}, {warm}{place}")
+
+
+def meter_gauge_Pa(job: Job) -> float | None:
+    """Gauge pressure at a meter for the new gas, by the inlet of its train [Pa]; None where none is described.
+
+    The inlet of LP gas is a meter's only up to the limit ``LP at the meter`` of the table ``bench_limits``.
+    """
+    train = job.new_train.train
+    inlet = None if train is None else train.inlet_gauge_pressure_Pa
+    if inlet is None or (is_LP(job.new.flowing) and inlet > bench_limit("LP at the meter").high):
+        return None
+    return inlet
+
+
+def _inlet_word(c: Conversion) -> str:
+    return ", assumed" if c.job is not None and c.job.new_train.open else ""
+
+
+def _meter_words(c: Conversion, meter: _Meter, system: System) -> str:
+    volume, unit = meter.dial.volume_m3, "ft3" if system == "US" else "L"
+    size = f"{float(in_unit(volume, Kind.VOLUME, unit)):.4g} {unit}"
+    own = "as entered" if meter.dial.words == "as entered" else f"{meter.dial.words}; another dial: --dial"
+    mass = MASS_FLOW.scale(system).text(c.total_mass_flow_kg_per_s)
+    return (
+        f"Time of one turn of {size} ({own}), {name(c.to_gas.title)}, {meter.at}; every other load off, this burner "
+        f"alone. Without a meter: weigh the cylinder, {mass} with all on."
+    )
+
+
+def seconds_text(seconds: float) -> str:
+    """A time as a stopwatch is read.
+
+    >>> seconds_text(37.249), seconds_text(264.4), seconds_text(754.6)
+    ('37.2 s', '264 s', '12 min 35 s')
+    """
+    if seconds < 100.0:
+        return f"{fixed(seconds, 1)} s"
+    if seconds < LONG_TURN_s:
+        return f"{fixed(seconds, 0)} s"
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes} min {rest} s"
+
+
+def between(low_s: float, high_s: float) -> str:
+    """Two times, a common unit once.
+
+    >>> between(251.9, 278.4), between(590.0, 652.1)
+    ('252 to 278 s', '590 s to 10 min 52 s')
+    """
+    low, high = seconds_text(low_s), seconds_text(high_s)
+    return f"{low.removesuffix(' s') if 'min' not in low + high else low} to {high}"
+
+
+# burners
+
+
+def _burner(c: Conversion, b: BurnerConversion, meter: _Meter, system: System) -> CardBurner:
+    low, high = (b.aim_gross_W * (1.0 + end) for end in (c.tolerance_low, c.tolerance))
+    return CardBurner(
+        names=(clean(b.name, LONGEST),),
+        orifices=b.count * b.orifice_count,
+        kind=f"{b.orifice_count} orifices each" if b.orifice_count > 1 else "",
+        take_out=clean(b.from_drill, 16) or BORE.scale(system).text(b.from_orifice_m),
+        put_in=clean(b.choice.drill, 16),
+        bore=bore_words(b, system),
+        shutter=_shutter(c, b),
+        power=POWER.scale(system).text(_alone_W(b) * basis_of(c).new).replace(" ", TIE),
+        seconds=between(meter.seconds(high), meter.seconds(low)),
+        expected=seconds_text(meter.seconds(_alone_W(b))),
+    )
+
+
+def _alone_W(b: BurnerConversion) -> float:
+    """Gross heat input of a burner alone, as it is timed; at the nominal pressure where no supply is solved."""
+    alone = b.headline.deviation_alone
+    return b.predicted_gross_W if alone is None else b.aim_gross_W * (1.0 + alone)
+
+
+def bore_words(b: BurnerConversion, system: System) -> str:
+    """The bore of the new orifice with the ends of its drill's tolerance, ``1.000 mm +0 −0.013``."""
+    taken, scale = b.choice, BORE.scale(system)
+    ends = (
+        taken.diameter_m * ((end / taken.heat_input_gross_W) ** 0.5 - 1.0)
+        for end in (taken.drill_tolerance_high_gross_W, taken.drill_tolerance_low_gross_W)
+    )
+    over, under = (fixed(abs(scale.of(end)), scale.places) for end in ends)
+    plus, minus = ("0" if not float(end) else end for end in (over, under))
+    return f"{scale.text(taken.diameter_m)} +{plus} \u2212{minus}"
+
+
+def _shutter(c: Conversion, b: BurnerConversion) -> str:
+    """Where the shutter starts: as it stands when it holds every limit, else the nearest opening that does."""
+    flames = c.evaluation.flames_of(b.name) if c.evaluation is not None else None
+    setting = None if flames is None else flames.shutter
+    if setting is None:
+        return "no shutter in the file" if flames is not None else "as the maker states"
+    now = "" if setting.opening is None else f"{100 * setting.opening:.0f} %"
+    if setting.low is None or setting.high is None:
+        return f"{now}: no opening holds" if now else "no opening holds"
+    span = f"{100 * setting.low:.0f} to {100 * setting.high:.0f}"
+    if setting.opening is None:
+        return f"{span} %"
+    start = min(max(setting.opening, setting.low), setting.high)
+    return f"{100 * start:.0f}\u00a0% ({span})"
+
+
+def _notes(c: Conversion) -> Iterator[str]:
+    """What belongs to every orifice: a drill that no list has, and one orifice for two gases."""
+    if c.pressure_couple is not None:
+        couple = c.pressure_couple
+        yield (
+            f"One orifice for both gases of the couple {clean(couple.nominal)} mbar: it is never enlarged for "
+            f"{clean(couple.other_gas)}."
+        )
+    unmet = [clean(b.name, LONGEST) for b in c.burners if b.no_drill_meets]
+    if unmet:
+        yield f"No drill of the list comes within the band: {', '.join(unmet)}. Do not fit; see the sheet."
+
+
+# steps
+
+
+class _Form(NamedTuple):
+    """A prompt: the pattern of its full text, its short form, and the caution whose first words stand before it."""
+
+    pattern: re.Pattern[str]
+    short: str
+    caution: Caution | None
+
+
+@cache
+def _forms() -> tuple[_Form, ...]:
+    by_id = {one.id: one for one in cautions()}
+    return tuple(
+        _Form(_pattern(row["text"]), row["short"], by_id.get(row["caution"]))
+        for row in tables.rows("prompts")
+    )
+
+
+def _pattern(text: str) -> re.Pattern[str]:
+    """What matches a text with its placeholders filled, each by its name."""
+    pattern, seen = "", set()
+    for place, part in enumerate(re.split(r"\{(\w+)\}", text)):
+        if place % 2 == 0:
+            pattern += re.escape(part)
+        else:
+            pattern += f"(?P={part})" if part in seen else f"(?P<{part}>.+)"
+            seen.add(part)
+    return re.compile(pattern)
+
+
+def _steps(c: Conversion, system: System) -> Iterator[CardStep]:
+    """The steps of the sheet in short, each with the first words of its caution."""
+    own = {
+        "gas": name(c.to_gas.title),
+        "pressure": pressure(c.to_gauge_pressure_Pa).scale(system).text(c.to_gauge_pressure_Pa),
+    }
+    yield from (_step(prompt, own) for prompt in c.prompts)
+
+
+def _step(prompt: str, own: Mapping[str, str]) -> CardStep:
+    """A prompt as a step; one that the table does not have is printed as it is."""
+    for form in _forms():
+        found = form.pattern.fullmatch(prompt)
+        if found is not None:
+            text = clean(form.short.format(**{**found.groupdict(), **own}))
+            if form.caution is None:
+                return CardStep(text=text)
+            return CardStep(text=text, signal=form.caution.signal, hazard=first_sentence(form.caution.line))
+    return CardStep(text=clean(prompt))
+
+
+def first_sentence(line: str) -> str:
+    """The hazard of a caution's line, without its signal word.
+
+    >>> first_sentence("WARNING: Leaking gas can explode. Leak test by the local code before lighting.")
+    'Leaking gas can explode.'
+    """
+    return line.partition(": ")[2].partition(". ")[0].rstrip(".") + "."
+
+
+# readings
+
+
+def _readings(c: Conversion, meter: _Meter, system: System) -> Iterator[CardReading]:
+    """What is read and looked at once the burners are lit, in the order of the work."""
+    yield from _pressures(c, system)
+    aim = sum(b.aim_gross_W * b.count for b in c.burners)
+    low, high = (meter.seconds(aim * (1.0 + end)) for end in (c.tolerance_low, c.tolerance))
+    total = c.headline.heat_input_gross_W
+    yield CardReading(
+        what=f"All burners on, {basis_of(c).word}: one turn",
+        expected=f"{POWER.scale(system).text(total * basis_of(c).new)}: {seconds_text(meter.seconds(total))}",
+        band=between(high, low),
+    )
+    yield CardReading(
+        what="Flames cold, and after 15 min",
+        expected=_nearest(c),
+        band="on every port, no lift, no yellow tips",
+    )
+    yield CardReading(
+        what="Low rate, turned down from full",
+        expected="a flame on every port",
+        band="does not go out or light back",
+    )
+    yield CardReading(what="Air-free CO; O2", expected="not calculated", band="limit: ________")
+
+
+def _pressures(c: Conversion, system: System) -> Iterator[CardReading]:
+    nominal = c.to_gauge_pressure_Pa
+    scale = pressure(nominal).scale(system)
+    low, high = c.to_gauge_pressure_low_Pa, c.to_gauge_pressure_high_Pa
+    span = "no range known" if low is None or high is None else f"{scale.text(low)} to {scale.text(high)}"
+    solved = c.evaluation.pressures_of("new") if c.evaluation is not None else None
+    all_on = "" if solved is None else f", calculated {scale.text(solved.manifold_gauge_pressure_Pa)}"
+    yield CardReading(what="Manifold, all on", expected=f"set {scale.text(nominal)}{all_on}", band=span)
+    lock_up = next((f for f in c.findings if f.topic == "lock-up" and f.which_gas == "new"), None)
+    off, most = (_gauge(lock_up, end, system) for end in ("value", "high")) if lock_up else (NOT_KNOWN, "")
+    yield CardReading(
+        what="Manifold, all off", expected=off, band=f"at most {most}" if most else "by the maker"
+    )
+    train = c.job.new_train.train if c.job is not None else None
+    inlet = None if train is None else train.inlet_gauge_pressure_Pa
+    yield CardReading(
+        what="Inlet, all on",
+        expected=NOT_KNOWN
+        if inlet is None
+        else f"{pressure(inlet).scale(system).text(inlet)}{_inlet_word(c)}",
+        band="by the maker's plate",
+    )
+
+
+def _gauge(f: Finding, end: str, system: System) -> str:
+    """A gauge pressure of a check in the reader's unit."""
+    value = getattr(f, end)
+    if value is None:
+        return ""
+    unit = f.unit.removesuffix(" gauge")
+    value_Pa = float(read(f"{value!r} {unit}", Kind.GAUGE_PRESSURE, key=f.topic))
+    return pressure(value_Pa).scale(system).text(value_Pa)
+
+
+def _nearest(c: Conversion) -> str:
+    """The limit of the flame that is nearest on the new gas, and where."""
+    found = [
+        (warm.nearest_margin.value, warm, one.burner)
+        for one in (c.evaluation.flames if c.evaluation is not None else ())
+        if (warm := one.warm_up("new")) is not None and warm.nearest_margin is not None
+    ]
+    if not found:
+        return "look; no margin is calculated"
+    margin, warm, burner = min(found, key=lambda one: one[0])
+    where = f"{clean(burner, LONGEST)}, {warm.nearest_moment}"
+    return f"nearest: {warm.nearest_limit}, {where}, margin {margin_text(margin)}"

@@ -1,0 +1,289 @@
+"""The job card: one page, what the meter shows recomputed, the stop box before every figure."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from burnerlab import tables
+from burnerlab.appliance import Appliance, convert, demonstration
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.bench.reading.meter import usual_dial
+from burnerlab.quantity import UserError
+from burnerlab.report import SheetOptions, write_sheet
+from burnerlab.report.html import card_html_text
+from burnerlab.report.pdf import card_pdf_bytes
+from burnerlab.report.sheet.job_card import JobCard, bore_words
+from burnerlab.report.sheet.sections import build_card
+from burnerlab.report.sheet.wording import lines_of_sheet
+from burnerlab.tables.cautions import Signal, caution
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+BTU_PER_H = 0.29307107  # W, International Table Btu: NIST SP 811, appendix B.8
+PROPANE_MJ_PER_M3 = 95.65  # gross at 15 C and 15 C, real gas: ISO 6976 (memory)
+STANDARD_PA = 101325.0  # ISO 2533
+
+
+def twelve_burners() -> Appliance:
+    """Twelve burners of which no two are alike, without the train that knows six."""
+    cart = demonstration()
+    six = [*cart.burners, *cart.burners]
+    burners = tuple(
+        replace(b, name=f"{b.name} {place}", rate_W=b.rate_W * (1 + 0.01 * place))
+        for place, b in enumerate(six, start=1)
+    )
+    return replace(cart, burners=burners, supply=replace(cart.supply, train=None))
+
+
+CASES: dict[str, tuple[Callable[[], Appliance], str, str, Any]] = {
+    "demonstration": (demonstration, "propane", "11 in w.c.", "metric"),
+    "LP in US units": (lambda: replace(demonstration(), region="us"), "propane", "11 in w.c.", "US"),
+    "European": (lambda: replace(demonstration(), region="eu"), "G31", "37 mbar", "metric"),
+    "twelve burners": (twelve_burners, "propane", "11 in w.c.", "metric"),
+}
+
+
+@pytest.fixture(scope="module")
+def conversions() -> dict[str, Conversion]:
+    made = {}
+    for case, (appliance, gas, pressure, _) in CASES.items():
+        made[case] = evaluate_conversion(convert(appliance(), gas, pressure))
+    return made
+
+
+@pytest.fixture(scope="module")
+def cards(conversions: dict[str, Conversion]) -> dict[str, JobCard]:
+    return {
+        case: build_card(c, date="25 November 2026", system=CASES[case][3]) for case, c in conversions.items()
+    }
+
+
+# one page
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("case", CASES)
+def test_it_is_one_page(
+    cards: dict[str, JobCard], pages_of: Callable[[bytes], int], case: str, paper: str
+) -> None:
+    assert pages_of(card_pdf_bytes(cards[case], paper=paper)) == 1
+
+
+def test_sixty_different_burners_are_more_than_one_page(
+    cards: dict[str, JobCard], pages_of: Callable[[bytes], int], pdf_words: Callable[[bytes], str]
+) -> None:
+    """What no size of type holds goes on over pages, each with the words that say when to stop."""
+    card = cards["twelve burners"]
+    made = card_pdf_bytes(replace(card, burners=card.burners * 5))
+    pages = pages_of(made)
+    assert pages > 1
+    words = pdf_words(made)
+    assert words.count("recordedtherelease") >= pages
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("case", CASES)
+def test_the_page_prints_on_one(
+    browser: Browser, cards: dict[str, JobCard], tmp_path: Path, pages_of: Callable[[bytes], int], case: str
+) -> None:
+    path = tmp_path / "card.html"
+    path.write_text(card_html_text(cards[case]), encoding="utf-8")
+    page: Any = browser.new_page()
+    page.goto(path.as_uri())
+    for paper in ("A4", "Letter"):
+        assert pages_of(page.pdf(format=paper)) == 1, paper
+    page.close()
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("case", CASES)
+def test_a_phone_shows_the_first_orifice_on_its_first_screen(
+    browser: Browser, cards: dict[str, JobCard], tmp_path: Path, case: str
+) -> None:
+    path = tmp_path / "card.html"
+    path.write_text(card_html_text(cards[case]), encoding="utf-8")
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    page.goto(path.as_uri())
+    box = page.locator(".orifice").first.bounding_box()
+    assert box is not None
+    assert box["y"] + box["height"] < 844
+    assert page.evaluate("document.documentElement.scrollWidth") == 390
+    page.close()
+
+
+# what the meter shows
+
+
+def _seconds(text: str) -> list[float]:
+    return [float(figure) for figure in re.findall(r"[\d.]+", text)]
+
+
+@pytest.mark.parametrize(
+    ("case", "volume_m3", "inlet_Pa"),
+    [
+        ("demonstration", 0.010, 2490.89 * 11 / 7),  # the file's inlet of 10 in w.c. in proportion
+        ("LP in US units", 0.5 * 0.3048**3, 2490.89 * 11 / 7),
+        ("European", 0.010, 2490.89 * 3700.0 / 1743.62),
+        ("twelve burners", 0.010, 0.0),
+    ],
+)
+def test_the_seconds_are_volume_times_heating_value_over_heat_input(
+    conversions: dict[str, Conversion],
+    cards: dict[str, JobCard],
+    case: str,
+    volume_m3: float,
+    inlet_Pa: float,
+) -> None:
+    """t = V H/I with H of an ideal gas at the meter's pressure: its compression factor is 0.1 % of it."""
+    c, card = conversions[case], cards[case]
+    heat = PROPANE_MJ_PER_M3 * 1e6 * (STANDARD_PA + inlet_Pa) / STANDARD_PA
+    by_name = {b.name: b for b in c.burners}
+    for row in card.burners:
+        rate_W = by_name[row.names[0]].rate_gross_W
+        turns = [volume_m3 * heat / (rate_W * end) for end in (1.05, 0.95)]
+        assert _seconds(row.seconds) == pytest.approx(turns, rel=1e-3, abs=1.0)  # printed in whole seconds
+        low, high = turns
+        assert low < _seconds(row.expected)[0] < high
+
+
+def test_the_first_burner_of_the_demonstration_by_hand(cards: dict[str, JobCard]) -> None:
+    """12.5 kBtu/h within 5 %: 10 L of propane at 39 mbar gauge, 15 C."""
+    rate_W = 12500 * BTU_PER_H
+    at = 0.010 * PROPANE_MJ_PER_M3 * 1e6 * (STANDARD_PA + 3914.0) / STANDARD_PA
+    assert _seconds(cards["demonstration"].burners[0].seconds) == pytest.approx(
+        [at / (1.05 * rate_W), at / (0.95 * rate_W)], abs=1.0
+    )
+
+
+def test_the_dial_is_the_regions_or_the_one_entered(conversions: dict[str, Conversion]) -> None:
+    c = conversions["demonstration"]
+    usual, entered = build_card(c), build_card(c, dial_m3=2 * 0.3048**3)
+    assert "10 L (last drum of the counter, 10 L a turn; another dial: --dial), Propane" in usual.meter
+    assert "39.1 mbar gauge, assumed, 15.0 °C, 0 m" in usual.meter
+    assert "56.63 L (as entered)" in entered.meter
+
+    assert usual_dial("us").volume_m3 == pytest.approx(0.5 * 0.3048**3)
+    assert {row["region"] for row in tables.rows("meter_dials")} == {"us", "eu", ""}
+    for row in tables.rows("meter_dials"):
+        assert float(row["low"]) <= float(row["value"]) <= float(row["high"])
+
+
+def test_a_dial_no_meter_has_is_refused(conversion: Conversion, tmp_path: Path) -> None:
+    with pytest.raises(UserError, match="accepted range"):
+        write_sheet(conversion, tmp_path, ("card",), SheetOptions(dial_m3=1e-9))
+    assert list(tmp_path.iterdir()) == []
+
+
+# what goes in
+
+
+def test_equal_burners_share_a_row_and_no_orifice_is_lost(
+    conversions: dict[str, Conversion], cards: dict[str, JobCard]
+) -> None:
+    for case, card in cards.items():
+        c = conversions[case]
+        assert sorted(one for row in card.burners for one in row.names) == sorted(b.name for b in c.burners)
+        assert sum(row.orifices for row in card.burners) == sum(b.count * b.orifice_count for b in c.burners)
+        for row in card.burners:
+            assert {b.choice.drill for b in c.burners if b.name in row.names} == {row.put_in}
+    pair = cards["demonstration"].burners[0]
+    assert pair.names == ("griddle tube left", "griddle tube right")
+    assert (pair.take_out, pair.put_in, pair.orifices) == ("#54", "1.00 mm", 2)
+    assert len(cards["twelve burners"].burners) == 12
+
+
+def test_the_bore_stands_with_the_tolerance_of_its_drill(conversions: dict[str, Conversion]) -> None:
+    """+0/-0.0005 in up to 1/8 in: ASME B94.11M, general purpose twist drills (memory)."""
+    burner = conversions["demonstration"].burners[0]
+    assert bore_words(burner, "metric") == "1.000 mm +0 −0.013"
+    assert bore_words(burner, "US") == "0.0394 in +0 −0.0005"
+
+
+def test_the_shutter_starts_where_it_stands_when_that_holds(cards: dict[str, JobCard]) -> None:
+    shutters = {row.names[0]: row.shutter for row in cards["demonstration"].burners}
+    assert re.fullmatch(r"66\s% \(6[34] to 70\)", shutters["griddle tube left"])
+    assert shutters["tile broiler"] == "no shutter in the file"
+
+
+# cautions and steps
+
+
+def test_the_stop_box_stands_before_every_figure(
+    conversions: dict[str, Conversion], cards: dict[str, JobCard]
+) -> None:
+    for case, card in cards.items():
+        warnings = [one for one in lines_of_sheet(conversions[case]) if one.signal == Signal.WARNING]
+        assert list(card.warnings) == warnings
+        assert len(warnings) >= 7
+        page = card_html_text(card)
+        first = page.index("Put in")
+        for words in (
+            card.stop_who,
+            "<strong>Stop:</strong>",
+            *(w.line.partition(": ")[2] for w in warnings),
+        ):
+            assert page.index(words) < first, words
+
+
+def test_every_prompt_has_its_words_on_the_card(cards: dict[str, JobCard]) -> None:
+    for row in tables.rows("prompts"):
+        assert 20 < len(row["short"]) <= 100, row["name"]
+        assert set(re.findall(r"\{(\w+)\}", row["short"])) <= set(re.findall(r"\{(\w+)\}", row["text"]))
+        if row["caution"]:
+            assert caution(row["caution"]).id == row["caution"]
+    card = cards["demonstration"]
+    words = {row["short"].partition("{")[0] for row in tables.rows("prompts")}
+    assert all(
+        any(step.text.startswith(one) for one in words if one) or "gathers low" in step.text
+        for step in card.steps
+    )
+    leak = next(step for step in card.steps if step.text.startswith("Leak test before lighting"))
+    assert (leak.signal, leak.hazard) == ("WARNING", "Leaking gas can explode.")
+
+
+def test_a_step_of_the_users_own_is_printed_as_it_is(make_conversion: Callable[..., Conversion]) -> None:
+    card = build_card(make_conversion(prompts=("Paint it green.",)))
+    assert [step.text for step in card.steps] == ["Paint it green."]
+
+
+def test_pressures_in_the_order_of_the_work(cards: dict[str, JobCard]) -> None:
+    rows = {row.what: (row.expected, row.band) for row in cards["demonstration"].readings}
+    assert list(rows)[:3] == ["Manifold, all on", "Manifold, all off", "Inlet, all on"]
+    assert rows["Manifold, all on"] == ("set 27.4 mbar, calculated 27.1 mbar", "19.9 mbar to 32.4 mbar")
+    assert rows["Manifold, all off"] == ("31.3 mbar", "at most 32.4 mbar")
+    assert rows["Air-free CO; O2"][0] == "not calculated"
+
+
+def test_one_system_of_units(cards: dict[str, JobCard]) -> None:
+    """Behind the line of the change, which carries both, a card in US units has no metric one but a drill's name."""
+    card = cards["LP in US units"]
+    figures = " ".join(
+        (
+            *(f"{b.bore} {b.power}" for b in card.burners),
+            card.meter,
+            *(f"{r.expected} {r.band}" for r in card.readings),
+        )
+    )
+    assert not re.search(r"\d (mbar|kPa|kW|mm|L|kg/h|°C|m)\b", figures)
+    assert "Btu/h" in figures
+    assert "in w.c." in figures
+
+
+def test_what_a_user_wrote_is_text(
+    hostile: Conversion, pages_of: Callable[[bytes], int], pdf_words: Callable[[bytes], str]
+) -> None:
+    card = build_card(hostile)
+    page = card_html_text(card)
+    assert "<img src=x" not in page
+    assert "&lt;img src=x onerror" in page
+    made = card_pdf_bytes(card)
+    assert pages_of(made) == 1
+    assert "<imgsrc=xonerror=alert(1)>" in pdf_words(made)
