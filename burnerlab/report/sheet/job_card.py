@@ -444,6 +444,6 @@ def _nearest(c: Conversion) -> str:
     ]
     if not found:
         return "look; no margin is calculated"
-    margin, warm, burner = min(found, key=lambda one: one[0])
+    margin, warm, burner = min(found, key=lambda row: row[0])
     where = f"{clean(burner, LONGEST)}, {warm.nearest_moment}"
     return f"nearest: {warm.nearest_limit}, {where}, margin {margin_text(margin)}"
