@@ -27,12 +27,12 @@ from burnerlab.layout.heat_map import (
     cell_band,
     check_layout,
     evenness,
+    footprints,
     map_band,
     pieces,
 )
 from burnerlab.layout.measurement import Measurand, MeasuredGrid
 from burnerlab.layout.model_error import Departures, ModelError, Places, model_error
-from burnerlab.layout.plume import footprint
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.figure import Evidence
@@ -223,10 +223,8 @@ class _Model:
         """Footprints of the gas of every burner [burners, ...], the last width kept."""
         if width not in self.footprints:
             self.footprints.clear()
-            changed = with_factors(self.layout, 1.0, 1.0, width)
-            self.footprints[width] = np.stack(
-                [_carried(changed, i, self.grid) for i in range(len(changed.burners))]
-            )
+            shape = replace(self.layout.shape, plume_spread=width * self.layout.shape.plume_spread)
+            self.footprints[width] = footprints(replace(self.layout, shape=shape), self.grid)
         return self.footprints[width]
 
     def __call__(self, theta: FloatArray) -> FloatArray:
@@ -280,12 +278,6 @@ def _log_spread(value: float, span: Span | None) -> float:
     if span is None or not (0 < span.low < span.high and value > 0):
         return UNKNOWN
     return max(math.log(value / span.low), math.log(span.high / value)) / 2
-
-
-def _carried(layout: Layout, i: int, grid: Grid) -> FloatArray:
-    burner = layout.burners[i]
-    covers = tuple(c for c in layout.covers if c.z_m < layout.surface.z_m)
-    return footprint(burner, layout.surface, grid.x_m, grid.y_m, layout.shape, covers)
 
 
 def with_factors(layout: Layout, radiant: float, capture: float | Sequence[float], width: float) -> Layout:
@@ -465,7 +457,6 @@ def _bounds(names: Sequence[str]) -> tuple[FloatArray, FloatArray]:
 
 def _solved(model: _Model, places: FloatArray, values: FloatArray) -> tuple[FactorSolution, ModelError]:
     """Generalised least squares with what is known before, the model error estimated in turn."""
-    from scipy.linalg import solve_triangular
     from scipy.optimize import least_squares
 
     scatter, count = float(np.std(values)), len(model.names)
@@ -474,18 +465,16 @@ def _solved(model: _Model, places: FloatArray, values: FloatArray) -> tuple[Fact
     sized = Places(at_m=places, size=model.size(theta))
     before = model.spreads()
     for _ in range(3):
-        root = error.root(sized)
+        whitening = np.linalg.inv(error.root(sized))
 
-        def gap(at: FloatArray, root: FloatArray = root) -> FloatArray:
-            white = solve_triangular(root, model(at) - values, lower=True)
-            return np.concatenate([white, at[:count] / before])
+        def gap(at: FloatArray, whitening: FloatArray = whitening) -> FloatArray:
+            return np.concatenate([whitening @ (model(at) - values), at[:count] / before])
 
         theta = least_squares(gap, theta, bounds=(low, high), x_scale="jac", max_nfev=100).x
         residual, jacobian = values - model(theta), model.jacobian(theta)
         sized = Places(at_m=places, size=model.size(theta))
         error = model_error(sized, residual, jacobian, scatter, model.is_flux)
-    root = error.root(sized)
-    white = solve_triangular(root, jacobian, lower=True)
+    white = np.linalg.solve(error.root(sized), jacobian)
     known = np.concatenate([1 / before**2, np.zeros(len(theta) - count)])
     scale = np.sqrt(np.diag(white.T @ white) + known)
     inner = (white.T @ white + np.diag(known)) / np.outer(scale, scale)

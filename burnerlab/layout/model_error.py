@@ -44,9 +44,11 @@ class ModelError:
 
     def shared(self, first: Places, second: Places) -> FloatArray:
         """Covariance of the departure between places [n, m]."""
-        apart = (first.at_m[:, None, :] - second.at_m[None, :, :]) / np.array(self.lengths_m)
-        size = first.size[:, None] * second.size[None, :]
-        return np.asarray(self.departure**2 * size * np.exp(-0.5 * (apart**2).sum(axis=-1)))
+        x, y = (
+            (first.at_m[:, i, None] - second.at_m[:, i]) / length for i, length in enumerate(self.lengths_m)
+        )
+        size = self.departure * first.size[:, None] * (self.departure * second.size)
+        return np.asarray(size * np.exp(-0.5 * (x * x + y * y)))
 
     def root(self, places: Places) -> FloatArray:
         """Lower triangle whose square is the covariance of the readings."""
@@ -81,9 +83,10 @@ def model_error(
     freedom = max(len(residual) - U.shape[1], 1)
     own = np.diag(noise_size(places) ** 2) if is_relative else np.eye(len(residual))
     tried: list[tuple[float, ModelError]] = []
-    for across, along in product(LENGTHS, LENGTHS):
-        lengths = (float(across * sides[0]), float(along * sides[1]))
-        unit = ModelError(noise=0.0, departure=1.0, lengths_m=lengths).shared(places, places)
+    bells = [[_bell(places.at_m[:, i], length * sides[i]) for length in LENGTHS] for i in (0, 1)]
+    sizes = places.size[:, None] * places.size
+    for (across, bell_x), (along, bell_y) in product(*(zip(LENGTHS, one, strict=True) for one in bells)):
+        lengths, unit = (float(across * sides[0]), float(along * sides[1])), sizes * bell_x * bell_y
         for share in SHARES if not tried else SHARES[1:]:
             likelihood, variance = _restricted(share * unit + (1.0 - share) * own, U, residual, freedom)
             one = ModelError(
@@ -99,12 +102,16 @@ def model_error(
     )
 
 
+def _bell(at_m: FloatArray, length_m: float) -> FloatArray:
+    """Correlation along one axis [n, n]."""
+    return np.asarray(np.exp(-0.5 * ((at_m[:, None] - at_m) / length_m) ** 2))
+
+
 def _restricted(V: FloatArray, U: FloatArray, residual: FloatArray, freedom: int) -> tuple[float, float]:
     """Restricted log likelihood without its constant, and the variance that goes with it."""
-    from scipy.linalg import solve_triangular
-
     L = np.linalg.cholesky(V + 1e-12 * np.eye(len(V)))
-    both = solve_triangular(L, np.column_stack([residual, U]), lower=True)
+    # not scipy's triangular solution: its threads and those of numpy wait for each other, a hundred times as long
+    both = np.linalg.solve(L, np.column_stack([residual, U]))
     white, columns = both[:, 0], both[:, 1:]
     inner = columns.T @ columns
     left = white - columns @ np.linalg.solve(inner, columns.T @ white)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 from burnerlab.layout.cooking_surface import Emitter, Grid, Layout, PlumeShape, Span, Surface, grid_over
 from burnerlab.layout.grid_fit import (
     FitState,
+    GridFit,
     calibrated,
     fit_band,
     fit_grid,
@@ -65,8 +67,13 @@ def readings(noise: float = 0.0, *, temperature: bool = False, seed: int = 3) ->
     return measured(flux * (1 + noise * rng.standard_normal(flux.size)), "flux")
 
 
+@cache
+def exact_fit(*, temperature: bool = False) -> GridFit:
+    return fit_grid(layout(), readings(temperature=temperature))
+
+
 def test_exact_readings_give_the_truth_back() -> None:
-    fit = fit_grid(layout(), readings())
+    fit = exact_fit()
     assert [constant.value for constant in fit.constants] == pytest.approx([1.5, 0.7, 1.6], rel=1e-3)
     assert fit.explained == pytest.approx(1.0, abs=1e-6)
     assert (fit.state, fit.evidence, fit.is_per_burner) == (FitState.FITS, "measured here", False)
@@ -114,19 +121,26 @@ def perturbed_truth(seed: int) -> Callable[[Grid], Floats]:
     return flux
 
 
-def trials(measurand: Measurand, count: int = 30) -> tuple[list[str], Floats]:
+SEEDS = range(100, 130)  # of the truths
+
+
+@cache
+def fit_to_truth(measurand: Measurand, seed: int) -> tuple[GridFit, float]:
+    """The fit to noisy readings of one truth, and the mean heat at their places."""
+    at = perturbed_truth(seed)(cells())
+    noise = np.random.default_rng(1000 + seed).standard_normal(at.size)
+    values = (
+        380 + 140 * at / at.mean() + 1.5 * noise if measurand == "temperature" else at * (1 + 0.03 * noise)
+    )
+    return fit_grid(layout(), measured(values, measurand)), float(at.mean())
+
+
+def trials(measurand: Measurand) -> tuple[list[str], Floats]:
     """Truth, low and high end [trials, figures, 3] of every band that is printed for a measured grid."""
     rows, fine = [], grid_over(SURFACE, 60, 40)
-    for seed in range(100, 100 + count):
-        flux, rng = perturbed_truth(seed), np.random.default_rng(1000 + seed)
-        at, everywhere = flux(cells()), flux(fine)
-        noise = rng.standard_normal(at.size)
-        values = (
-            380 + 140 * at / at.mean() + 1.5 * noise
-            if measurand == "temperature"
-            else at * (1 + 0.03 * noise)
-        )
-        fit = fit_grid(layout(), measured(values, measurand))
+    for seed in SEEDS:
+        everywhere = perturbed_truth(seed)(fine)
+        fit, mean = fit_to_truth(measurand, seed)
         band, true = fit_band(fit, layout()), evenness(everywhere)
         row = {
             "mean heat": (true.mean, band.mean_W_per_m2.low, band.mean_W_per_m2.high),
@@ -138,7 +152,7 @@ def trials(measurand: Measurand, count: int = 30) -> tuple[list[str], Floats]:
             ),
         }
         if measurand == "temperature":
-            t, hot = predicted_temperature(fit, layout()), evenness(380 + 140 * everywhere / at.mean())
+            t, hot = predicted_temperature(fit, layout()), evenness(380 + 140 * everywhere / mean)
             row |= {
                 "mean temperature": (hot.mean, t.mean_temperature_low_K, t.mean_temperature_high_K),
                 "highest": (hot.maximum, t.most_temperature_low_K, t.most_temperature_high_K),
@@ -252,8 +266,7 @@ def test_a_changed_layout_is_predicted_with_the_fitted_constants() -> None:
 
 def test_a_changed_layout_is_less_sure_than_the_measured_one() -> None:
     """The readings say where the model departs under the layout that was measured, not under another."""
-    flux = perturbed_truth(1)(cells())
-    fit = fit_grid(layout(), measured(flux, "flux"))
+    fit, _ = fit_to_truth("flux", SEEDS[1])
     widths = []
     for one in (layout(), layout(0.061, 0.2, 0.34)):
         span = fit_band(fit, one).mean_W_per_m2
@@ -262,10 +275,10 @@ def test_a_changed_layout_is_less_sure_than_the_measured_one() -> None:
 
 
 def test_predicted_temperatures_follow_the_fit() -> None:
-    fit = fit_grid(layout(), readings(temperature=True))
+    fit = exact_fit(temperature=True)
     assert predicted_temperature_K(fit, layout(), cells()) == pytest.approx(fit.measured.values, rel=1e-3)
     with pytest.raises(UserError, match="give no temperatures"):
-        predicted_temperature_K(fit_grid(layout(), readings()), layout(), cells())
+        predicted_temperature_K(exact_fit(), layout(), cells())
 
 
 def test_what_cannot_be_fitted_is_said() -> None:
@@ -299,11 +312,8 @@ def test_too_few_readings_are_refused() -> None:
 def test_the_band_of_each_place_holds_most_of_the_truth(measurand: Measurand) -> None:
     """Four truths outside the model: at least 90 % of the places lie within their own band of 95 %."""
     grid, held = grid_over(SURFACE, 20, 15), []
-    for seed in range(4):
-        truth = perturbed_truth(seed)
-        at, everywhere = truth(cells()), truth(grid)
-        values = 380 + 140 * at / at.mean() if measurand == "temperature" else at
-        fit = fit_grid(layout(), measured(values, measurand))
+    for seed in SEEDS[:4]:
+        everywhere, (fit, _) = perturbed_truth(seed)(grid), fit_to_truth(measurand, seed)
         band = fitted_cell_band(fit, layout(), heat_map(calibrated(fit, layout()), grid))
         held.append((band.flux_low_W_per_m2 <= everywhere) & (everywhere <= band.flux_high_W_per_m2))
     assert np.mean(held) >= 0.9

@@ -153,13 +153,16 @@ SMALL = [
 
 @pytest.mark.parametrize("tilt", [0.0, 0.3])
 def test_nothing_jumps(tilt: float) -> None:
-    """0.01 degrees or 0.1 mm of any burner or shield change no place of the map by 1 % of its most."""
-    layout = layouts(tilt)
+    """0.01 degrees or 0.1 mm of any burner or shield change no place of the map by 1 % of its most.
+
+    With a tube and its shield turned every other change is tried, among them some of each burner and shield.
+    """
+    layout, small = layouts(tilt), SMALL[::2] if tilt else SMALL
     # a shield whose edge lies over the axis of a tube, and one over the other
     grid = grid_over(layout.surface, 13, 9)
     for place in (layout, changed(layout, "covers", 0, x_m=0.025), stacked(layout)):
         before = heat_map(place, grid).flux_W_per_m2
-        for thing, number, by in SMALL if place is layout else SMALL[:12:2]:
+        for thing, number, by in small if place is layout else SMALL[:12:2]:
             after = heat_map(changed(place, thing, number, **by), grid).flux_W_per_m2
             assert np.abs(after - before).max() < 0.01 * before.max(), (thing, number, by)
             assert after.mean() == pytest.approx(before.mean(), rel=0.005), (thing, number, by)
