@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 # before numpy is imported, here and in every process that a test starts: small matrices are solved on one core, for
 # threads of linear algebra that wait for each other beside a second worker take ten times the time
@@ -15,6 +15,7 @@ from hypothesis import HealthCheck, settings
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
+    from xdist.scheduler import LoadFileScheduling
 
 collect_ignore_glob = ["conftest.py", "*/conftest.py"]  # no examples in them, and they share one name
 
@@ -24,6 +25,24 @@ settings.register_profile(
 )
 settings.register_profile("search", settings.get_profile("evidence"), derandomize=False)
 settings.load_profile("evidence")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files with a slow test first: a worker that begins the longest of them last would be waited for."""
+    slow = {item.path for item in items if item.get_closest_marker("slow")}
+    items.sort(key=lambda item: item.path not in slow)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> LoadFileScheduling | None:
+    """A file goes to one worker as a whole, so that its server, browser and evaluations are made once."""
+    from xdist.scheduler import LoadFileScheduling
+
+    if config.getoption("dist") != "load":  # another way was asked for by name
+        return None
+    config.option.loadscopereorder = False
+    return LoadFileScheduling(config, log)
+
 
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = [

@@ -465,7 +465,7 @@ def _solved(model: _Model, places: FloatArray, values: FloatArray) -> tuple[Fact
     sized = Places(at_m=places, size=model.size(theta))
     before = model.spreads()
     for _ in range(3):
-        whitening = np.linalg.inv(error.root(sized))
+        whitening: FloatArray = np.linalg.inv(error.root(sized)).astype(np.float64)
 
         def gap(at: FloatArray, whitening: FloatArray = whitening) -> FloatArray:
             return np.concatenate([whitening @ (model(at) - values), at[:count] / before])

@@ -81,8 +81,6 @@ def test_hydrogen_solved_meets_the_table() -> None:
 
 
 OFF_THE_GRID = {
-    "methane": {"methane": 1.0},
-    "propane": {"propane": 1.0},
     "isobutane": {"isobutane": 1.0},
     "natural gas": {"methane": 0.92, "ethane": 0.05, "propane": 0.02, "nitrogen": 0.01},
     "methane with hydrogen": {"methane": 0.77, "hydrogen": 0.23},

@@ -162,6 +162,7 @@ def trials(measurand: Measurand) -> tuple[list[str], Floats]:
     return list(row), np.array(rows)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("measurand", ["flux", "temperature"])
 def test_printed_bands_hold_truths_outside_the_model_and_are_no_wider_than_twice_what_is_needed(
     measurand: Measurand,

@@ -19,7 +19,7 @@ from urllib.parse import urlsplit
 import pytest
 import segno
 import uvicorn
-from click.testing import CliRunner
+from click.testing import CliRunner, Result
 
 from burnerlab.cli import main
 from burnerlab.page import app, connections
@@ -47,13 +47,24 @@ def told(server: subprocess.Popen[str]) -> dict[str, Any]:
     return found
 
 
-@pytest.fixture
-def server(tmp_path: Path) -> Iterator[subprocess.Popen[str]]:
-    made = started(tmp_path)
+def _server(folder: Path) -> Iterator[subprocess.Popen[str]]:
+    made = started(folder)
     yield made
     if made.poll() is None:
         made.kill()
     made.communicate(timeout=LONGEST_s)
+
+
+@pytest.fixture
+def server(tmp_path: Path) -> Iterator[subprocess.Popen[str]]:
+    yield from _server(tmp_path)
+
+
+@pytest.fixture(scope="module")
+def running_port(tmp_path_factory: pytest.TempPathFactory) -> Iterator[int | None]:
+    """The port of a bench that rough requests and half-open connections are tried on."""
+    for made in _server(tmp_path_factory.mktemp("rough")):
+        yield urlsplit(told(made)["address"]).port
 
 
 def test_it_serves_and_stops_when_asked(server: subprocess.Popen[str], tmp_path: Path) -> None:
@@ -74,8 +85,7 @@ def test_it_serves_and_stops_when_asked(server: subprocess.Popen[str], tmp_path:
     connection.close()
 
 
-def test_a_rough_request_is_refused_and_the_next_is_answered(server: subprocess.Popen[str]) -> None:
-    port = urlsplit(told(server)["address"]).port
+def test_a_rough_request_is_refused_and_the_next_is_answered(running_port: int) -> None:
     for rough in (
         b"nonsense\r\n\r\n",
         b"GET / HTTP/1.1\r\n\r\n",
@@ -83,10 +93,10 @@ def test_a_rough_request_is_refused_and_the_next_is_answered(server: subprocess.
         b"GET /" + b"x" * 70_000 + b" HTTP/1.1\r\nHost: localhost\r\n\r\n",
         b"POST /save HTTP/1.1\r\nHost: localhost\r\nContent-Length: 999999999\r\n\r\n",
     ):
-        with socket.create_connection(("127.0.0.1", port), timeout=10) as line:
+        with socket.create_connection(("127.0.0.1", running_port), timeout=10) as line:
             line.sendall(rough)
             assert line.recv(4096).split(b" ")[1] in (b"400", b"403", b"413", b"414")
-    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
+    connection = http.client.HTTPConnection("127.0.0.1", running_port, timeout=10)
     connection.request("GET", "/")
     assert connection.getresponse().status == 200
     connection.close()
@@ -105,14 +115,13 @@ def half_open(port: int, count: int) -> list[socket.socket]:
     return held
 
 
-def test_half_open_connections_keep_nobody_out(server: subprocess.Popen[str]) -> None:
+def test_half_open_connections_keep_nobody_out(running_port: int) -> None:
     """At 101 of them every page was answered with 503, for as long as they were held."""
-    port = urlsplit(told(server)["address"]).port
-    phone = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
+    phone = http.client.HTTPConnection("127.0.0.1", running_port, timeout=10)
     phone.request("GET", "/")
     answer = phone.getresponse()
     assert (answer.status, bool(answer.read())) == (200, True)
-    held = half_open(port, 150)
+    held = half_open(running_port, 150)
     try:
         for way in range(12):
             if way % 3 == 0:  # now and then the phone connects anew
@@ -120,7 +129,7 @@ def test_half_open_connections_keep_nobody_out(server: subprocess.Popen[str]) ->
             phone.request("GET", "/record")
             answer = phone.getresponse()
             assert (answer.status, bool(answer.read())) == (200, True)
-            held += half_open(port, 10)
+            held += half_open(running_port, 10)
     finally:
         phone.close()
         for line in held:
@@ -164,10 +173,8 @@ def test_a_connection_without_a_request_is_closed(bench: Bench, monkeypatch: pyt
     assert not thread.is_alive()
 
 
-def complaint(folder: Path, *options: str) -> subprocess.CompletedProcess[str]:
-    file = ("--file", str(folder / "bench.sqlite"))
-    command = [sys.executable, "-m", "burnerlab", "bench", *file, *options]
-    return subprocess.run(command, capture_output=True, text=True, timeout=LONGEST_s, check=False)
+def complaint(folder: Path, *options: str) -> Result:
+    return CliRunner().invoke(main, ["bench", "--file", str(folder / "bench.sqlite"), *options])
 
 
 def test_a_port_in_use_is_said_in_a_sentence(tmp_path: Path) -> None:
@@ -176,7 +183,7 @@ def test_a_port_in_use_is_said_in_a_sentence(tmp_path: Path) -> None:
         taken.listen()
         port = str(taken.getsockname()[1])
         found = complaint(tmp_path, "--demo", "--port", port)
-    assert found.returncode == 2
+    assert found.exit_code == 2
     assert f'--port = "{port}": is in use by another program' in found.stderr
     assert "Traceback" not in found.stderr
 
@@ -184,7 +191,7 @@ def test_a_port_in_use_is_said_in_a_sentence(tmp_path: Path) -> None:
 @pytest.mark.parametrize("host", ["\u2028", "no.such.host.invalid", "x" * 300, ""])
 def test_a_host_that_is_none_is_said_in_a_sentence(tmp_path: Path, host: str) -> None:
     found = complaint(tmp_path, "--demo", "--port", "0", "--host", host)
-    assert found.returncode == 2
+    assert found.exit_code == 2
     assert "--host" in found.stderr
     assert "internal error" not in found.stderr
 
@@ -193,7 +200,7 @@ def test_no_model_and_a_bad_model(tmp_path: Path) -> None:
     assert "no model to test" in complaint(tmp_path).stderr
     (tmp_path / "bad.toml").write_text("[appliance]\n", encoding="utf-8")
     found = complaint(tmp_path, str(tmp_path / "bad.toml"))
-    assert found.returncode == 2
+    assert found.exit_code == 2
     assert "bad.toml" in found.stderr
     assert not (tmp_path / "bench.sqlite").exists()
 
