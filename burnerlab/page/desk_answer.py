@@ -26,7 +26,7 @@ from burnerlab.page.desk_findings import (
     state_line,
     warning_lines,
 )
-from burnerlab.page.desk_flames import burner_air_words, flame_cells
+from burnerlab.page.desk_flames import burner_air_words, flame_cells, flame_panels
 from burnerlab.page.desk_fragment import DeskMarket, Fragment, MarketConversion, desk_figure
 from burnerlab.page.desk_orifices import OrificeCell, market_head, orifice_cells, present_state
 from burnerlab.page.render import page
@@ -121,6 +121,7 @@ def _rest(answer: DeskAnswer) -> Iterator[Fragment]:
     yield state_line(answer.markets, is_whole=True)
     yield warning_lines(answer.markets)
     yield look_first(answer.markets)
+    yield flame_panels(answer.markets, answer.system)
     yield open_questions(answer.markets)
     yield present_state(answer.markets, answer.system)
     yield caution_lines(answer.markets)

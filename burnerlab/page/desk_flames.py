@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 from typing import ClassVar
 
@@ -15,14 +15,32 @@ from burnerlab.appliance.conversion.evaluation_result import (
     WarmUp,
 )
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
+from burnerlab.burner.stability_diagram import OperatingPoint
 from burnerlab.burner.tile_evaluation import Band
-from burnerlab.page.desk_fragment import DeskFigure, Fragment, MarketConversion, desk_figure, desk_mark
+from burnerlab.page.desk_diagram import (
+    HEIGHT,
+    WIDTH,
+    DiagramPicture,
+    MarketFlame,
+    diagram_picture,
+    loading_unit,
+    shutter_airs,
+)
+from burnerlab.page.desk_fragment import (
+    DeskFigure,
+    DeskPart,
+    Fragment,
+    MarketConversion,
+    desk_figure,
+    desk_mark,
+)
 from burnerlab.quantity import System
-from burnerlab.report.sheet.blocks import FLAME_TEMPERATURE, margin_text, percent
-from burnerlab.report.sheet.checks import is_of_flame
+from burnerlab.report.sheet.blocks import FLAME_TEMPERATURE, digits, margin_text, percent
+from burnerlab.report.sheet.checks import burners_words, is_of_flame
 from burnerlab.tables.verdict import Verdict, worst
 
 LIGHT_BACK, TILE = "light-back", "tile: "
+NEW_GAS, PRESENT_GAS, NOT_KNOWN = "new gas", "present gas", "not evaluated"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,6 +182,173 @@ def band_words(band: Band) -> str:
     value, low, high = margin_text(band.value), margin_text(band.low, 2), margin_text(band.high, 2)
     return value if value == low == high else f"{value} ({low} to {high})"
 
+
+# the panels
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlameRow(DeskPart):
+    """One market in the figures of a panel."""
+
+    letter: str
+    air: DeskFigure
+    loading: DeskFigure
+    lift: DeskFigure
+    light_back: DeskFigure
+    yellow_tips: DeskFigure
+    shutter: DeskFigure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlamePanel(DeskPart):
+    """The stability diagram of burners that are alike, on every market, and its figures."""
+
+    id: str
+    burners: str
+    title: str  # the picture in words
+    picture: DiagramPicture
+    rows: tuple[FlameRow, ...]
+    missing: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlamePanels(Fragment):
+    """A panel for each burner that differs."""
+
+    template: ClassVar[str] = "desk_answer_flames"
+
+    panels: tuple[FlamePanel, ...]
+    loading: str  # unit
+    width: float = WIDTH
+    height: float = HEIGHT
+
+
+def flame_panels(markets: Sequence[MarketConversion], system: System) -> FlamePanels:
+    """The diagrams of burners with open ports; equal ones share a panel."""
+    solved = [m for m in markets if m.conversion is not None and m.conversion.evaluation is not None]
+    groups: dict[tuple[object, ...], list[tuple[int, list[_OnMarket]]]] = {}
+    first = solved[0].conversion if solved else None
+    for place, b in enumerate(first.burners if first is not None else ()):
+        found = [one for k, m in enumerate(solved) if (one := _on_market(m, k, b.name)) is not None]
+        if found and not b.kind.traits.is_radiant:
+            key = tuple(one.key for one in found)
+            groups.setdefault(key, []).append((place, found))
+    panels = tuple(
+        _panel(first, f"panel-{places[0][0] + 1}", places, system)
+        for places in groups.values()
+        if first is not None
+    )
+    return FlamePanels(id="flames", panels=panels, loading=loading_unit(system)[1])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _OnMarket:
+    """A burner on a market, as a panel needs it."""
+
+    flame: MarketFlame
+    warm: WarmUp | None
+    opening: float | None
+    missing: tuple[str, ...]
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        """What burners alike share."""
+        points = tuple(
+            (p.label, round(p.aeration, 6), round(p.loading_W_per_mm2, 6)) for p in self.flame.points
+        )
+        margins = () if self.warm is None else tuple(round(m.band.value, 6) for m in self.warm.margins)
+        return self.flame.letter, points, margins, self.opening
+
+
+def _on_market(market: MarketConversion, place: int, burner: str) -> _OnMarket | None:
+    c = market.conversion
+    assert c is not None
+    assert c.evaluation is not None
+    diagram = next((d for d in c.evaluation.diagrams if d.burner == burner), None)
+    flames = c.evaluation.flames_of(burner)
+    if diagram is None or flames is None:
+        return None
+    points = tuple(p for p in diagram.points if p.gas == NEW_GAS)
+    if not points:
+        return None
+    warm = flames.warm_up("new")
+    flame = MarketFlame(
+        letter=market.letter,
+        place=place,
+        points=points,
+        hot=tuple(_hot(warm, points)),
+        curves=tuple(curve for curve in diagram.curves if curve.gas == NEW_GAS),
+        yellow_tips=tuple(line for line in diagram.yellow_tips if line.gas == NEW_GAS),
+    )
+    missing = tuple(text.replace(f" on {NEW_GAS}", f" on {market.letter}") for text in diagram.missing)
+    opening = None if flames.shutter is None else flames.shutter.opening
+    own = tuple(text for text in missing if PRESENT_GAS not in text)
+    return _OnMarket(flame=flame, warm=warm, opening=opening, missing=own)
+
+
+def _hot(warm: WarmUp | None, points: Sequence[OperatingPoint]) -> Iterator[tuple[str, float, float]]:
+    """Air on the hot burner at full and lowest rate, at the loading of the same rate cold."""
+    if warm is None:
+        return
+    for rate, band in (
+        (points[0].label, warm.hot_primary_aeration),
+        (warm.lowest_rate, warm.hot_lowest_rate_primary_aeration),
+    ):
+        same = next((p for p in points if p.label == rate), None)
+        if band is not None and same is not None:
+            yield rate, band.value, same.loading_W_per_mm2
+
+
+def _panel(
+    c: Conversion, id: str, places: Sequence[tuple[int, list[_OnMarket]]], system: System
+) -> FlamePanel:
+    found = places[0][1]
+    burners = burners_words(c, [c.burners[place].name for place, _ in places])
+    rows = tuple(_flame_row(f"{id}-{one.flame.letter}", one, system) for one in found)
+    told = "; ".join(
+        f"{row.letter}: {row.air.text}, {row.loading.text}, lift {row.lift.text}, light-back {row.light_back.text}, "
+        f"yellow tips {row.yellow_tips.text}"
+        for row in rows
+    )
+    return FlamePanel(
+        id=id,
+        burners=burners,
+        title=f"Stability diagram of {burners}: {told}",
+        picture=diagram_picture([one.flame for one in found], system),
+        rows=rows,
+        missing=tuple(dict.fromkeys(text for one in found for text in one.missing)),
+    )
+
+
+def _flame_row(id: str, one: _OnMarket, system: System) -> FlameRow:
+    size, unit = loading_unit(system)
+    full, warm = one.flame.points[0], one.warm
+    margins: dict[str, list[str]] = {}
+    for margin in () if warm is None else warm.margins:
+        words = margin_words(margin, warm).removeprefix(f"{margin.limit} ") if warm is not None else ""
+        margins.setdefault(margin.limit, []).append(f"{words}, {margin.moment}")
+    cold = Band(value=full.aeration, low=full.aeration_low, high=full.aeration_high)
+    hot = None if warm is None else warm.hot_primary_aeration
+    airs = shutter_airs(full.state)
+    opening = "" if one.opening is None else f"{100 * one.opening:.0f} % open"
+    if airs.size > 1:
+        opening += f"; air {100 * airs.min():.0f} to {100 * airs.max():.0f} % over its range"
+    return FlameRow(
+        letter=one.flame.letter,
+        air=desk_figure(f"{id}-air", air_words(cold, hot)),
+        loading=desk_figure(f"{id}-loading", f"{digits(full.loading_W_per_mm2 / size, 3)} {unit}"),
+        lift=desk_figure(f"{id}-lift", _limit_words(margins, "lift")),
+        light_back=desk_figure(f"{id}-light-back", _limit_words(margins, LIGHT_BACK)),
+        yellow_tips=desk_figure(f"{id}-yellow-tips", _limit_words(margins, "yellow tips")),
+        shutter=desk_figure(f"{id}-shutter", opening),
+    )
+
+
+def _limit_words(margins: dict[str, list[str]], limit: str) -> str:
+    return "; ".join(margins.get(limit, [NOT_KNOWN]))
+
+
+# margins and air in words
 
 OF_LIMIT = {"lift": "lift_margin", "light-back": "light_back_margin", "yellow tipping": "yellow_tip_margin"}
 
