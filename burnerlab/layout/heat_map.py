@@ -336,22 +336,22 @@ def cell_band(heat_map: HeatMap) -> CellBand:
     """
     layout, grid = heat_map.layout, heat_map.grid
     low = high = heat_map.flux_W_per_m2
-    for wide in _at_widths(layout):
+    for wide in layouts_at_widths(layout):
         maps = replace(heat_map.pieces, carried=footprints(wide, grid))
-        for corner in _corners(wide):
+        for corner in layouts_at_shares(wide):
             flux = maps.flux(corner).sum(axis=0)
             low, high = np.minimum(low, flux), np.maximum(high, flux)
     return CellBand(flux_low_W_per_m2=low, flux_high_W_per_m2=high)
 
 
-def _at_widths(layout: Layout) -> list[Layout]:
+def layouts_at_widths(layout: Layout) -> list[Layout]:
     """A layout at each end of the span of its plume spread."""
     span = layout.shape.plume_span
     widths = (span.low, span.high) if span else (layout.shape.plume_spread,)
     return [replace(layout, shape=replace(layout.shape, plume_spread=width)) for width in widths]
 
 
-def _corners(layout: Layout) -> list[Layout]:
+def layouts_at_shares(layout: Layout) -> list[Layout]:
     """A layout at each end of the spans of its radiant shares and its captures, all burners alike."""
     return [
         replace(layout, burners=tuple(_at(b, radiant, capture) for b in layout.burners))
@@ -474,8 +474,8 @@ def corner_measures(layout: Layout) -> list[Evenness]:
     maps, _ = pieces(layout, grid)
     return [
         evenness(replace(maps, carried=footprints(wide, grid)).flux(corner).sum(axis=0))
-        for wide in _at_widths(layout)
-        for corner in _corners(wide)
+        for wide in layouts_at_widths(layout)
+        for corner in layouts_at_shares(wide)
     ]
 
 

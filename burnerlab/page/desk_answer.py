@@ -3,17 +3,18 @@
 The page calls, for an appliance that reads and its markets (each a letter, a name and a ``ConversionTarget``):
 
 * ``first = first_answer(appliance, markets, system)``: orifices alone, some 20 ms;
-* ``whole = whole_answer(first)``: air, flames, supply and heat too;
+* ``whole = whole_answer(first, on, pictures)``: all the rest; ``on``: places (1, 2 ...) of the burners that burn
+  together, from checkboxes ``on-1``, ``on-2`` ... and a button of a form with the id ``burners-on``; ``pictures``:
+  address below which ``A-1.png`` is what ``desk_heat.heat_picture(whole.markets, "A-1")`` gives;
 * ``answer.html()``: {id: whole element}; it replaces the element of that id (outerHTML, not innerHTML). The cells are
   ``market-A``, ``orifice-1-A`` and ``flame-1-A`` (burner 1, market A); ``LAYOUT`` names the others in the order of the
-  page;
-* ``changes_between(saved, whole)``: ids of texts inside the elements that differ from the answer of the last save;
-* ``desk_answer_marks.html.j2`` goes once into every page; ``desk_answer.css`` says what the classes look like.
+  page; ``desk_answer_marks.html.j2`` goes once into every page, ``desk_answer.css`` has the look;
+* ``changes_between(saved, whole)``: ids of texts inside the elements that differ from the answer of the last save.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from burnerlab.appliance.conversion.convert import convert_to
@@ -28,7 +29,9 @@ from burnerlab.page.desk_findings import (
 )
 from burnerlab.page.desk_flames import burner_air_words, flame_cells, flame_panels
 from burnerlab.page.desk_fragment import DeskMarket, Fragment, MarketConversion, desk_figure
+from burnerlab.page.desk_heat import heat_fragment
 from burnerlab.page.desk_orifices import OrificeCell, market_head, orifice_cells, present_state
+from burnerlab.page.desk_supply import supply_fragment
 from burnerlab.page.render import page
 from burnerlab.quantity import System
 from burnerlab.tables.problem import UserError
@@ -90,8 +93,12 @@ def _orifices(answer: DeskAnswer) -> Iterator[Fragment]:
         yield from orifice_cells(len(answer.appliance.burners), market, answer.system)
 
 
-def whole_answer(first: DeskAnswer) -> DeskAnswer:
-    """The first answer with everything else evaluated; figures of the orifices stay as they are."""
+def whole_answer(first: DeskAnswer, on: Collection[int] = (), pictures: str = "") -> DeskAnswer:
+    """The first answer with everything else evaluated; figures of the orifices stay as they are.
+
+    on : places of the burners that burn together, from 1; all of them unless given
+    pictures : address below which the pictures of ``heat_picture`` stand; without it there are none
+    """
     markets = tuple(
         market
         if market.conversion is None
@@ -100,7 +107,7 @@ def whole_answer(first: DeskAnswer) -> DeskAnswer:
     )
     answer = replace(first, markets=markets, is_whole=True)
     kept = [fragment for fragment in first.fragments if fragment.id not in LAYOUT]
-    return replace(answer, fragments=(*_with_air(kept, markets), *_rest(answer)))
+    return replace(answer, fragments=(*_with_air(kept, markets), *_rest(answer, on, pictures)))
 
 
 def _with_air(fragments: Sequence[Fragment], markets: Sequence[MarketConversion]) -> Iterator[Fragment]:
@@ -114,7 +121,7 @@ def _with_air(fragments: Sequence[Fragment], markets: Sequence[MarketConversion]
             yield fragment
 
 
-def _rest(answer: DeskAnswer) -> Iterator[Fragment]:
+def _rest(answer: DeskAnswer, on: Collection[int], pictures: str) -> Iterator[Fragment]:
     """The fragments of air, flames, supply, heat and of what is found."""
     for market in answer.markets:
         yield from flame_cells(len(answer.appliance.burners), market, answer.system)
@@ -122,6 +129,8 @@ def _rest(answer: DeskAnswer) -> Iterator[Fragment]:
     yield warning_lines(answer.markets)
     yield look_first(answer.markets)
     yield flame_panels(answer.markets, answer.system)
+    yield supply_fragment(answer.appliance, answer.markets, on, answer.system)
+    yield heat_fragment(answer.markets, pictures, answer.system)
     yield open_questions(answer.markets)
     yield present_state(answer.markets, answer.system)
     yield caution_lines(answer.markets)

@@ -239,7 +239,7 @@ def _points(flame: MarketFlame, frame: _Frame) -> Iterator[SvgPoint]:
 
 
 def _rings(flames: Sequence[MarketFlame], frame: _Frame) -> tuple[list[SvgPoint], list[SvgPath]]:
-    """The letter of each market at full rate, cold; one that would lie on another is raised, a line leads to its point."""
+    """The letter of each market at full rate, cold; one that would lie on another is raised above its point."""
     rings: list[SvgPoint] = []
     leaders: list[SvgPath] = []
     places: list[tuple[float, float]] = []
