@@ -310,7 +310,7 @@ def _ticks(low: float, high: float) -> list[float]:
     """Round figures of a logarithmic scale, as many as have room.
 
     >>> _ticks(2.0, 40.0)
-    [2.0, 5.0, 10.0, 20.0]
+    [2.0, 3.0, 5.0, 10.0, 20.0, 30.0]
     """
     first, last = math.floor(math.log10(low)), math.ceil(math.log10(high))
     for heads in ((1, 2, 3, 5), (1, 2, 5), (1, 3), (1,)):
