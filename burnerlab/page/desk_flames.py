@@ -320,9 +320,9 @@ def _panel(
     )
 
 
-def _flame_row(id: str, one: _OnMarket, system: System) -> FlameRow:
+def _flame_row(id: str, case: _OnMarket, system: System) -> FlameRow:
     size, unit = loading_unit(system)
-    full, warm = one.flame.points[0], one.warm
+    full, warm = case.flame.points[0], case.warm
     margins: dict[str, list[str]] = {}
     for margin in () if warm is None else warm.margins:
         words = margin_words(margin, warm).removeprefix(f"{margin.limit} ") if warm is not None else ""
@@ -330,11 +330,11 @@ def _flame_row(id: str, one: _OnMarket, system: System) -> FlameRow:
     cold = Band(value=full.aeration, low=full.aeration_low, high=full.aeration_high)
     hot = None if warm is None else warm.hot_primary_aeration
     airs = shutter_airs(full.state)
-    opening = "" if one.opening is None else f"{100 * one.opening:.0f} % open"
+    opening = "" if case.opening is None else f"{100 * case.opening:.0f} % open"
     if airs.size > 1:
         opening += f"; air {100 * airs.min():.0f} to {100 * airs.max():.0f} % over its range"
     return FlameRow(
-        letter=one.flame.letter,
+        letter=case.flame.letter,
         air=desk_figure(f"{id}-air", air_words(cold, hot)),
         loading=desk_figure(f"{id}-loading", f"{digits(full.loading_W_per_mm2 / size, 3)} {unit}"),
         lift=desk_figure(f"{id}-lift", _limit_words(margins, "lift")),

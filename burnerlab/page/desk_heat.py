@@ -297,12 +297,12 @@ def _flux(value: float, system: System) -> str:
     return f"{digits(float(in_unit(value, Kind.HEAT_FLUX, unit)), 3)} {shown}"
 
 
-def _row(id: str, letter: str, found: SurfaceMap, system: System) -> HeatRow:
-    at, unit = found.evenness, UNITS[system][0]
-    means = [float(in_unit(corner.mean, Kind.HEAT_FLUX, unit)) for corner in found.corners]
-    varied = [100.0 * corner.coefficient_of_variation for corner in found.corners]
-    most = int(found.flux_W_per_m2.argmax())
-    x, y = (LENGTH.scale(system).text(float(axis.flat[most])) for axis in (found.grid.x_m, found.grid.y_m))
+def _row(id: str, letter: str, heat: SurfaceMap, system: System) -> HeatRow:
+    at, unit = heat.evenness, UNITS[system][0]
+    means = [float(in_unit(corner.mean, Kind.HEAT_FLUX, unit)) for corner in heat.corners]
+    varied = [100.0 * corner.coefficient_of_variation for corner in heat.corners]
+    most = int(heat.flux_W_per_m2.argmax())
+    x, y = (LENGTH.scale(system).text(float(axis.flat[most])) for axis in (heat.grid.x_m, heat.grid.y_m))
     return HeatRow(
         letter=letter,
         mean=desk_figure(

@@ -160,9 +160,9 @@ def _manifold(solved: Pressures | None) -> float | None:
     return None if solved is None else solved.manifold_gauge_pressure_Pa
 
 
-def _lock_up(chosen: Reached | None) -> float | None:
+def _lock_up(network: Reached | None) -> float | None:
     """At the closed valves, with every burner off."""
-    return None if chosen is None else float(chosen.manifold_Pa[1])
+    return None if network is None else float(network.manifold_Pa[1])
 
 
 def _at(measure: Measure, value_Pa: float | None, system: System) -> str:
