@@ -187,7 +187,7 @@ def band_words(band: Band) -> str:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FlameRow(DeskPart):
+class MarketFlameRow(DeskPart):
     """One market in the figures of a panel."""
 
     letter: str
@@ -207,7 +207,7 @@ class FlamePanel(DeskPart):
     burners: str
     title: str  # the picture in words
     picture: DiagramPicture
-    rows: tuple[FlameRow, ...]
+    rows: tuple[MarketFlameRow, ...]
     missing: tuple[str, ...]
 
 
@@ -320,7 +320,7 @@ def _panel(
     )
 
 
-def _flame_row(id: str, case: _OnMarket, system: System) -> FlameRow:
+def _flame_row(id: str, case: _OnMarket, system: System) -> MarketFlameRow:
     size, unit = loading_unit(system)
     full, warm = case.flame.points[0], case.warm
     margins: dict[str, list[str]] = {}
@@ -333,7 +333,7 @@ def _flame_row(id: str, case: _OnMarket, system: System) -> FlameRow:
     opening = "" if case.opening is None else f"{100 * case.opening:.0f} % open"
     if airs.size > 1:
         opening += f"; air {100 * airs.min():.0f} to {100 * airs.max():.0f} % over its range"
-    return FlameRow(
+    return MarketFlameRow(
         letter=case.flame.letter,
         air=desk_figure(f"{id}-air", air_words(cold, hot)),
         loading=desk_figure(f"{id}-loading", f"{digits(full.loading_W_per_mm2 / size, 3)} {unit}"),
