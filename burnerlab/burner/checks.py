@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Literal
@@ -108,8 +108,17 @@ def _rule(row: tables.Row) -> Rule:
 
 def rule_for(name: str, group: str, own: Path | None = None) -> Rule | None:
     """The rule of that name for a group of gases, else for any; None where there is none."""
-    found = {rule.group: rule for rule in rules(own) if rule.name == name}
+    found = _by_name(own).get(name, {})
     return found.get(group) or found.get("any")
+
+
+@tables.cache_by_file
+def _by_name(own: Path | None = None) -> dict[str, dict[str, Rule]]:
+    """The rules by name and group."""
+    found: dict[str, dict[str, Rule]] = {}
+    for rule in rules(own):
+        found.setdefault(rule.name, {})[rule.group] = rule
+    return found
 
 
 def burner_checks(state: BurnerState, own_rules: Path | None = None) -> tuple[BurnerFinding, ...]:
@@ -221,19 +230,42 @@ def _band(ends: Any) -> tuple[float, float]:
     return float(ends[..., 0]), float(ends[..., 1])
 
 
-def flame_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
-    """The flame's limits alone."""
-    wall, at = state.at.wall, state.at
-    lift, back = float(state.lift_margin), float(state.light_back_margin)
-    why = _why_no_flame(state) or BEYOND
+LIMIT_TOPICS = ("lift", "light-back", "inner cone", "yellow tipping", "quenching")
+
+
+def flame_checks(
+    state: BurnerState, own: Path | None, topics: Sequence[str] = LIMIT_TOPICS
+) -> Iterator[BurnerFinding]:
+    """The flame's limits alone, or those of them named."""
+    if "lift" in topics:
+        yield from _lift(state, own)
+    if "light-back" in topics:
+        yield from _light_back(state, own)
+    if "inner cone" in topics and np.isnan(state.inner_cone_height_m):
+        slow = "the mixture burns slower than any flat flame believed here"
+        why = slow if bool(state.at.light_back_is_bound) else _why_no_flame(state) or BEYOND
+        yield _missing("inner cone", why)
+    if "yellow tipping" in topics:
+        yield from _yellow(state, own)
+    if "quenching" in topics:
+        yield from _quenching(state, own)
+
+
+def _lift(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
+    wall, at, lift = state.at.wall, state.at, float(state.lift_margin)
     if np.isnan(lift):
+        why = _why_no_flame(state) or BEYOND
         yield _missing("lift", state.air.why_not or state.fuel.no_burning or _why_no_lift(state) or why)
     else:
         text = f"{_gradients(wall, at.lift, 'lift')}; {at.lift.note}{_factor_words(state)}"
         yield from _check("lift", state, lift, text, own, rule="lift margin", evidence=at.lift.evidence,
                           band=_band(state.lift_margin_band), source=_cited(at.lift))  # fmt: skip
+
+
+def _light_back(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
+    wall, at, back = state.at.wall, state.at, float(state.light_back_margin)
     if np.isnan(back):
-        yield _missing("light-back", why)
+        yield _missing("light-back", _why_no_flame(state) or BEYOND)
     else:
         text = f"{_gradients(wall, at.light_back, 'light-back')}; {at.light_back.note}"
         if bool(at.light_back_is_bound):
@@ -241,11 +273,6 @@ def flame_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding
         yield from _check("light-back", state, back, text, own, rule="light-back margin",
                           evidence=at.light_back.evidence,
                           band=_band(state.light_back_margin_band), source=_cited(at.light_back))  # fmt: skip
-    if np.isnan(state.inner_cone_height_m):
-        slow = "the mixture burns slower than any flat flame believed here"
-        yield _missing("inner cone", slow if bool(at.light_back_is_bound) else why)
-    yield from _yellow(state, own)
-    yield from _quenching(state, own)
 
 
 def _quenching(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:

@@ -30,6 +30,7 @@ from burnerlab.flame.burning_velocity import RANGES, burning_velocity_errors, fl
 from burnerlab.gas import Gas
 from burnerlab.orifice import nozzle
 from burnerlab.supply.root_search import rising_root
+from burnerlab.tables import cache_by_file
 from burnerlab.tables.problem import UserError
 
 # The burning velocity of a gas as the stability limits ask for it, from the tables of the room of flames.
@@ -322,6 +323,8 @@ def _at_temperature(case: _Case, port_K: Numbers) -> _Case:
 
 # the mixture that burns fastest for its diffusivity, on which lift rests
 
+ANY_PORTS = BurnerGeometry(port_width_m=1e-3, port_count=1, orifice_diameter_m=1e-3)
+"""For figures of a gas that no geometry moves."""
 STRONGEST_RATIOS = np.arange(0.7, 3.005, 0.01)  # equivalence ratios among which it is sought
 MESH, PRESSURES = (
     17,
@@ -338,6 +341,8 @@ def _strongest(case: _Case) -> LiftMixture:
     temperature, pressure = (array(end) for end in (case.port_K, case.place.ambient_pressure_Pa))
     if case.fuel.burning is None:
         return LiftMixture(gas_fraction=np.asarray(np.nan), square_per_s=np.asarray(np.nan))
+    if isinstance(case.fuel.burning, Tabulated) and temperature.ndim == pressure.ndim == 0:
+        return _strongest_of(case.fuel.burning, float(temperature), float(pressure), case.own)
     if max(temperature.size, pressure.size) <= MESH:
         return _strongest_at(case, *np.broadcast_arrays(temperature, pressure))
     warm, heavy = (_mesh(end, count) for end, count in ((temperature, MESH), (pressure, PRESSURES)))
@@ -351,6 +356,17 @@ def _strongest(case: _Case) -> LiftMixture:
         square_per_s=np.exp(between(np.log(on_mesh.square_per_s))),
         burning_velocity_error=between(np.asarray(on_mesh.burning_velocity_error)),
     )
+
+
+@cache_by_file
+def _strongest_of(
+    burning: Tabulated, temperature_K: float, pressure_Pa: float, own: Path | None
+) -> LiftMixture:
+    """Of one gas at one temperature and pressure, found once."""
+    place = Surroundings(ambient_pressure_Pa=pressure_Pa, air_temperature_K=temperature_K)
+    fuel = burner_fuel(burning.gas, burning, own=own)
+    case = _case(ANY_PORTS, fuel, place, EvaluationOptions(temperatures=COLD, own=own))
+    return _strongest_at(case, array(temperature_K), array(pressure_Pa))
 
 
 def _mesh(values: Array, count: int) -> Array:
@@ -395,6 +411,20 @@ def _strongest_at(case: _Case, temperature_K: Array, pressure_Pa: Array) -> Lift
         square_per_s=np.where(np.isfinite(square), square, np.nan),
         burning_velocity_error=np.take_along_axis(errors, best, axis=0)[0],
     )
+
+
+@cache_by_file
+def gas_limits(
+    burning: Tabulated, aerations: tuple[float, ...], port_K: float, pressure_Pa: float, own: Path | None
+) -> FlameLimits:
+    """``flame_limits`` of one gas whose mixture leaves the ports at a temperature: the same for all burners.
+
+    port_K : [K]; pressure_Pa : absolute [Pa]
+    """
+    place = Surroundings(ambient_pressure_Pa=pressure_Pa, air_temperature_K=port_K)
+    fuel = burner_fuel(burning.gas, burning, own=own)
+    options = EvaluationOptions(temperatures=COLD, own=own)
+    return flame_limits(ANY_PORTS, fuel, array(aerations), place, options)
 
 
 def flame_limits(

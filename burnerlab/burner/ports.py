@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from burnerlab import tables
 from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
 from burnerlab.gas.component import component_table
-from burnerlab.gas.heat_capacity import GAS_CONSTANT, heat_capacity_over_R, polynomials
+from burnerlab.gas.heat_capacity import GAS_CONSTANT, Polynomials, heat_capacity_over_R, polynomials
 from burnerlab.quantity.outputs import output
 
 # What happens in the ports: loading, velocity, gradient at the wall, cone, quenching, secondary air.
@@ -405,6 +405,12 @@ def nearest_known(name: str) -> str:
     return min(known, key=lambda other: abs(mass[table.index[other]] - mass[table.index[name]]))
 
 
+@cache
+def _viscosity_columns(names: tuple[str, ...]) -> Array:
+    """A, B, C, D of components, one row each."""
+    return np.array([_viscosity_rows()[nearest_known(name)] for name in names]).T
+
+
 def pure_viscosities_Pa_s(names: Sequence[str], temperature_K: Numbers) -> Array:
     """Viscosity of each component at low pressure, mu = A T^B/(1 + C/T + D/T^2) [Pa s], [..., component].
 
@@ -414,9 +420,16 @@ def pure_viscosities_Pa_s(names: Sequence[str], temperature_K: Numbers) -> Array
     10.87
     """
     t = array(temperature_K)[..., None]
-    a, b, c, d = np.array([_viscosity_rows()[nearest_known(name)] for name in names]).T
+    a, b, c, d = _viscosity_columns(tuple(names))
     found: Array = a * t**b / (1.0 + c / t + d / t**2)
     return found
+
+
+@cache
+def _transport_columns(names: tuple[str, ...]) -> tuple[Array, Polynomials]:
+    """Molar mass [kg/mol] and polynomials of the heat capacity of components."""
+    table = component_table()
+    return table.molar_mass_kg_per_mol[table.take(names)], polynomials("component").at(names)
 
 
 def transport(
@@ -430,10 +443,23 @@ def transport(
     Error of the diffusivity of fuel and air against a kinetic-theory calculation at 298 K: 2 % methane and
     carbon monoxide, 1 % propane, 6 % hydrogen. Source: viscosity-wilke, eucken.
     """
-    table, x = component_table(), array(fractions)
-    mass = table.molar_mass_kg_per_mol[table.take(names)]
+    if isinstance(fractions, tuple) and np.ndim(temperature_K) == 0:
+        return _transport_at(tuple(names), fractions, float(temperature_K), own)
+    return _transport(tuple(names), array(fractions), array(temperature_K), own)
+
+
+@tables.cache_by_file
+def _transport_at(
+    names: tuple[str, ...], fractions: tuple[float, ...], temperature_K: float, own: Path | None
+) -> Transport:
+    """Of one gas at one temperature, found once."""
+    return _transport(names, array(fractions), array(temperature_K), own)
+
+
+def _transport(names: tuple[str, ...], x: Array, temperature_K: Array, own: Path | None) -> Transport:
+    mass, heats = _transport_columns(names)
     mu = pure_viscosities_Pa_s(names, temperature_K)
-    heat = GAS_CONSTANT * heat_capacity_over_R(polynomials("component").at(names), temperature_K)
+    heat = GAS_CONSTANT * heat_capacity_over_R(heats, temperature_K)
     table_of = coefficients(own)
     factor, constant = table_of["Eucken factor"].value, table_of["Eucken constant"].value
     k = mu / mass * (factor * (heat - GAS_CONSTANT) + constant * GAS_CONSTANT)

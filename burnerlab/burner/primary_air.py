@@ -353,20 +353,19 @@ def _band(
     system: BurnerSystem, value: Array, geometry: BurnerGeometry, options: EvaluationOptions
 ) -> tuple[Array, Array]:
     """Ends of the band of the air per gas."""
-    changes = []
-    for side in ENDS:
-        moves = [Move(cause=cause, side=side) for cause in CAUSES]
-        if value.size <= MOST_TOGETHER:
-            moved = moved_system(system, moves, geometry, options, value.ndim)
-            air = entrainment(moved, value + np.zeros((len(moves), *value.shape)), NEAR_OF_BAND).air_per_gas
-            squares = np.sum((air - value) ** 2, axis=0)
-        else:
-            squares = np.zeros(value.shape)
-            for move in moves:
-                moved = moved_system(system, [move], geometry, options, 0)
-                squares = squares + (entrainment(moved, value, NEAR_OF_BAND).air_per_gas - value) ** 2
-        changes.append(np.sqrt(squares))
-    return np.maximum(value - changes[0], 0.0), value + changes[1]
+    moves = [Move(cause=cause, side=side) for side in ENDS for cause in CAUSES]
+    if value.size <= MOST_TOGETHER:
+        moved = moved_system(system, moves, geometry, options, value.ndim)
+        air = entrainment(moved, value + np.zeros((len(moves), *value.shape)), NEAR_OF_BAND).air_per_gas
+        squares = np.sum(((air - value) ** 2).reshape(len(ENDS), -1, *value.shape), axis=1)
+    else:
+        squares = np.zeros((len(ENDS), *value.shape))
+        for move in moves:
+            moved = moved_system(system, [move], geometry, options, 0)
+            change = entrainment(moved, value, NEAR_OF_BAND).air_per_gas - value
+            squares[ENDS.index(move.side)] += change**2
+    less, more = np.sqrt(squares)
+    return np.maximum(value - less, 0.0), value + more
 
 
 # The balance of jet, tube and ports, solved together.

@@ -7,9 +7,10 @@ stretch for each gas and drill; the answer is what the stretches of all gases sh
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from itertools import product
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -115,10 +116,39 @@ def shutter_window(
     their band and their evidence stay what they are.
     geometry : with the area of the shutter fully open; its own orifice is not used
     """
-    if geometry.shutter_area_m2 is None or geometry.throat_m is None:
-        words = "needs the throat and the area of the air shutter fully open"
-        return ShutterWindow(low=None, high=None, stretches=(), all_stretches=(), words=words)
-    by_gas = [_stretches(geometry, case, own_rules) for case in cases]
+    return shutter_windows([(geometry, cases)], own_rules)[0]
+
+
+def shutter_windows(
+    burners: Sequence[tuple[BurnerGeometry, Sequence[GasCase]]], own_rules: Path | None = None
+) -> list[ShutterWindow]:
+    """The window of each of several burners, as ``shutter_window`` one by one; those on one gas in one call."""
+    is_known = [
+        geometry.shutter_area_m2 is not None and geometry.throat_m is not None for geometry, _ in burners
+    ]
+    tried = [
+        (place, _Tried(geometry, case))
+        for place, (geometry, cases) in enumerate(burners)
+        if is_known[place]
+        for case in cases
+    ]
+    by_gas: list[list[tuple[Stretch, ...]]] = [[] for _ in burners]
+    for (place, _), stretches in zip(tried, _stretches([one for _, one in tried], own_rules), strict=True):
+        by_gas[place].append(stretches)
+    return [_window(by_gas[place]) if is_known[place] else NO_SHUTTER for place in range(len(burners))]
+
+
+NO_SHUTTER = ShutterWindow(
+    low=None,
+    high=None,
+    stretches=(),
+    all_stretches=(),
+    words="needs the throat and the area of the air shutter fully open",
+)
+
+
+def _window(by_gas: Sequence[tuple[Stretch, ...]]) -> ShutterWindow:
+    """What the stretches of all gases share, with the orifice of each that leaves most."""
     everything = tuple(stretch for stretches in by_gas for stretch in stretches)
     chosen = max(product(*by_gas), key=_shared_width)
     low, high = _shared(chosen)
@@ -127,20 +157,49 @@ def shutter_window(
     )
 
 
-def _stretches(geometry: BurnerGeometry, case: GasCase, own_rules: Path | None) -> tuple[Stretch, ...]:
-    offered = case.orifices[:MOST_DRILLS]
-    tried = replace(
-        geometry,
-        orifice_diameter_m=np.array([orifice.diameter_m for orifice in offered])[:, None],
-        shutter_opening=OPENINGS,
-    )
-    margins, is_open = _margins(tried, case)
-    within: dict[str, NDArray[np.bool_]] = {}
+class _Tried(NamedTuple):
+    """A burner on a gas with the orifices that may be chosen."""
+
+    geometry: BurnerGeometry
+    case: GasCase
+
+    @property
+    def offered(self) -> tuple[OrificeOption, ...]:
+        return self.case.orifices[:MOST_DRILLS]
+
+    @property
+    def alike(self) -> tuple[object, ...]:
+        """The same for burners that one call can evaluate: one gas, one place, the same parts left out."""
+        left_out = tuple(getattr(self.geometry, f.name) is None for f in fields(BurnerGeometry))
+        return id(self.case.fuel), repr(self.case.surroundings), repr(self.case.options), left_out
+
+
+def _stretches(tried: Sequence[_Tried], own_rules: Path | None) -> list[tuple[Stretch, ...]]:
+    """The stretches of each burner, one for every orifice."""
+    alike: dict[tuple[object, ...], list[int]] = {}
+    for place, one in enumerate(tried):
+        alike.setdefault(one.alike, []).append(place)
+    results: list[tuple[Stretch, ...]] = [()] * len(tried)
+    for places in alike.values():
+        some = [tried[place] for place in places]
+        margins, is_open = _margins(some)
+        first = 0
+        for place, one in zip(places, some, strict=True):
+            rows = slice(first, first + len(one.offered))
+            first = rows.stop
+            own = {name: margin[rows] for name, margin in margins.items()}
+            results[place] = _stretches_of(one, own, is_open[rows], own_rules)
+    return results
+
+
+def _stretches_of(
+    tried: _Tried, margins: Mapping[str, Array], is_open: NDArray[np.bool_], own_rules: Path | None
+) -> tuple[Stretch, ...]:
+    """Of one burner; margins, is_open : [orifice, opening]."""
+    case, within = tried.case, {}
     unknown = []
-    opened = np.broadcast_to(is_open, (len(offered), OPENINGS.size))
     for name in LIMITS:
-        rule = rule_for(RULES[name], case.fuel.group, own_rules)
-        margin = np.broadcast_to(margins[name], (len(offered), OPENINGS.size))
+        rule, margin = rule_for(RULES[name], case.fuel.group, own_rules), margins[name]
         if rule is None or rule.low is None or bool(np.all(np.isnan(margin))):
             unknown.append(name)
         else:
@@ -149,25 +208,53 @@ def _stretches(geometry: BurnerGeometry, case: GasCase, own_rules: Path | None) 
         within[LOW_RATE_LIMIT] |= is_open
     return tuple(
         _stretch(
-            case.title, orifice.name, {name: ok[i] for name, ok in within.items()}, tuple(unknown), opened[i]
+            case.title, orifice.name, {name: ok[i] for name, ok in within.items()}, tuple(unknown), is_open[i]
         )
-        for i, orifice in enumerate(offered)
+        for i, orifice in enumerate(tried.offered)
     )
 
 
-def _margins(tried: BurnerGeometry, case: GasCase) -> tuple[dict[str, Array], NDArray[np.bool_]]:
+def _margins(tried: Sequence[_Tried]) -> tuple[dict[str, Array], NDArray[np.bool_]]:
     """Of each orifice and opening: lift at full rate and highest pressure, light-back at turndown and lowest.
 
     And where the air at turndown is not evaluated: light-back stays open there, as it says beside the answer.
+    tried : burners alike; the orifices of all of them along the first axis of what is returned
     """
-    ends = (case.high_gauge_pressure_Pa, case.low_gauge_pressure_Pa)
-    pressure = np.array([case.gauge_pressure_Pa if end is None else end for end in ends])[:, None, None]
-    options = replace(case.options, load=np.array([1.0, case.turndown])[:, None, None], band=False)
-    state = evaluate(tried, case.fuel, pressure, case.surroundings, options)
+    counts, first = [len(one.offered) for one in tried], tried[0]
+
+    def column(values: Sequence[object]) -> Array:
+        return np.repeat(np.array(values, dtype=np.float64), counts)[:, None]
+
+    parts = {f.name: [getattr(one.geometry, f.name) for one in tried] for f in fields(BurnerGeometry)}
+    geometry = replace(
+        first.geometry,
+        **{name: column(values) for name, values in parts.items() if values[0] is not None},
+    )
+    geometry = replace(
+        geometry,
+        orifice_diameter_m=np.array([orifice.diameter_m for one in tried for orifice in one.offered])[
+            :, None
+        ],
+        shutter_opening=OPENINGS,
+    )
+    cases = [one.case for one in tried]
+    nominal = [case.gauge_pressure_Pa for case in cases]
+    ends = ([case.high_gauge_pressure_Pa for case in cases], [case.low_gauge_pressure_Pa for case in cases])
+    pressure = np.stack(
+        [
+            column([usual if end is None else end for end, usual in zip(each, nominal, strict=True)])
+            for each in ends
+        ]
+    )
+    load = np.stack([column([1.0] * len(cases)), column([case.turndown for case in cases])])
+    options = replace(first.case.options, load=load, band=False)
+    state = evaluate(geometry, first.case.fuel, pressure, first.case.surroundings, options)
+    yellow = [
+        margin * column([case.hot_shares[rate] for case in cases])
+        for rate, margin in enumerate(np.broadcast_to(state.yellow_tip_margin, state.primary_aeration.shape))
+    ]
     margins = {
-        "yellow tipping": np.fmin(
-            *(margin * share for margin, share in zip(state.yellow_tip_margin, case.hot_shares, strict=True))
-        ),
+        "yellow tipping": np.fmin(*yellow),
         "lift": state.lift_margin_where_it_binds[0],
         LOW_RATE_LIMIT: state.light_back_margin[1],
     }

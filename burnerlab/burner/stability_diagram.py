@@ -24,7 +24,7 @@ from burnerlab.burner.burner import (
 )
 from burnerlab.burner.checks import Rule, rule_for
 from burnerlab.burner.coefficients import Array
-from burnerlab.burner.evaluation import evaluate, flame_limits
+from burnerlab.burner.evaluation import Tabulated, evaluate, flame_limits, gas_limits
 from burnerlab.burner.stability_point import StabilityPoint
 from burnerlab.burner.state import BurnerState, FlameLimits
 from burnerlab.quantity import Kind
@@ -244,8 +244,8 @@ def _yellow(case: OnGas) -> tuple[YellowLine, ...]:
 
 def limit_curves(case: OnGas) -> tuple[LimitCurve, ...]:
     """Lift and light-back of a case; lift has a piece of its own where it is only more than its cap."""
-    aeration = np.linspace(LEAST_AERATION, MOST_AERATION, STEPS)
-    flame = flame_limits(case.geometry, case.fuel, aeration, case.surroundings, case.options)
+    flame = _limits_of(case)
+    aeration = flame.aeration
     limits = [getattr(one, end) for one in (flame.lift, flame.light_back) for end in ("value", "low", "high")]
     lift, back = np.split(_loading(case, flame, np.stack(limits)), 2)
     capped = flame.lift.is_more_than
@@ -259,6 +259,18 @@ def limit_curves(case: OnGas) -> tuple[LimitCurve, ...]:
     )
     curves = (_curve(case.title, aeration, piece) for piece in pieces)
     return tuple(curve for curve in curves if curve is not None)
+
+
+AERATIONS = tuple(np.linspace(LEAST_AERATION, MOST_AERATION, STEPS).tolist())
+
+
+def _limits_of(case: OnGas) -> FlameLimits:
+    """Limits over the aerations shown; of a tabulated gas found once for all burners."""
+    place, options = case.surroundings, case.options
+    port_K, pressure = port_mixture_K(case.geometry, place, options), np.asarray(place.ambient_pressure_Pa)
+    if isinstance(case.fuel.burning, Tabulated) and port_K.ndim == pressure.ndim == 0:
+        return gas_limits(case.fuel.burning, AERATIONS, float(port_K), float(pressure), options.own)
+    return flame_limits(case.geometry, case.fuel, np.array(AERATIONS), place, options)
 
 
 class _Piece(NamedTuple):

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields, is_dataclass, replace
+from dataclasses import dataclass, field, fields, is_dataclass
 from functools import reduce
+from itertools import repeat
 from typing import Any
 
 import numpy as np
@@ -149,20 +150,30 @@ class BurnerState:
     def each(self) -> tuple[BurnerState, ...]:
         """Every case of a row of them by itself, as if it had been evaluated alone."""
         shape = np.shape(self.port_loading_W_per_mm2 + self.primary_aeration)
-        held = [f.name for f in fields(self) if f.name not in ("fuel", "notes")]
+        if not shape:
+            return ()
+        held = [_split(getattr(self, f.name), shape) for f in fields(self) if f.name not in _OF_ALL]
+        names = [f.name for f in fields(self) if f.name not in _OF_ALL]
+        same = {name: getattr(self, name) for name in _OF_ALL}
         return tuple(
-            replace(self, **{name: _picked(getattr(self, name), shape, place) for name in held})
-            for place in range(*shape)
+            BurnerState(**same, **dict(zip(names, parts, strict=True))) for parts in zip(*held, strict=True)
         )
 
 
-def _picked(thing: Any, shape: tuple[int, ...], place: int) -> Any:
-    """An array, or every array of a dataclass, at one case."""
+_OF_ALL = ("fuel", "notes")  # what the cases of a state share
+
+
+def _split(thing: Any, shape: tuple[int, ...]) -> list[Any]:
+    """An array, or every array of a dataclass, case by case."""
     if isinstance(thing, np.ndarray):
-        return thing[place] if thing.shape == shape else np.broadcast_to(thing, shape)[place]
-    held = {f.name: getattr(thing, f.name) for f in fields(thing)}
-    arrays = {name: part for name, part in held.items() if isinstance(part, np.ndarray) or is_dataclass(part)}
-    return replace(thing, **{name: _picked(part, shape, place) for name, part in arrays.items()})
+        return list(thing if thing.shape == shape else np.broadcast_to(thing, shape))
+    held = [getattr(thing, f.name) for f in fields(thing)]
+    parts = [
+        _split(part, shape) if isinstance(part, np.ndarray) or is_dataclass(part) else repeat(part, shape[0])
+        for part in held
+    ]
+    names, kind = [f.name for f in fields(thing)], type(thing)
+    return [kind(**dict(zip(names, each, strict=True))) for each in zip(*parts, strict=True)]
 
 
 def _span(ends: list[Array]) -> Array:

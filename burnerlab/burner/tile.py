@@ -17,6 +17,7 @@ from burnerlab.burner.tile_flame import (
     HOTTEST_K,
     SEA_LEVEL_Pa,
     TileMixture,
+    burned_enthalpies,
     burned_enthalpy_J_per_kg,
     burned_gas,
     mixture_enthalpy_J_per_kg,
@@ -298,7 +299,7 @@ def face_balance(
     T0, m, Tb = (np.asarray(v, dtype=float) for v in (mixture_K, mass_flux_kg_per_m2s, burned_gas_K))
     Tb = Tb + face.gas_offset_K
     Ta, x = np.asarray(before.surroundings_K, dtype=float), np.asarray(face.recovery, dtype=float)
-    brought = mixture_enthalpy_J_per_kg(mixed, T0)
+    brought, burned = mixture_enthalpy_J_per_kg(mixed, T0), burned_enthalpies(mixed)
     U, e = np.asarray(face.loss_W_per_m2K, dtype=float), np.asarray(face.emissivity, dtype=float)
 
     def gas_out(T: FloatArray) -> FloatArray:
@@ -306,7 +307,7 @@ def face_balance(
 
     def surplus(T: FloatArray) -> FloatArray:
         given = radiated_W_per_m2(T, e, before).from_face + U * (T - Ta)
-        return np.asarray((given - m * (brought - burned_enthalpy_J_per_kg(mixed, gas_out(T)))) / 1e5)
+        return np.asarray((given - m * (brought - burned(gas_out(T)))) / 1e5)
 
     low = np.asarray(np.minimum(T0, Ta))
     known = np.isfinite(Tb)
@@ -319,7 +320,7 @@ def face_balance(
         return np.asarray((4.0 * exchange * STEFAN_BOLTZMANN * T**3 + U + carried) / 1e5)
 
     root = rising_root_by_slope(surplus, slope, np.broadcast_to(low, ends), HOTTEST_K, LIKELY_FACE_K)
-    lifted = known & (brought <= burned_enthalpy_J_per_kg(mixed, Tb))
+    lifted = known & (brought <= burned(Tb))
     T = np.where(known & ~lifted & ~root.at_low, root.value, np.nan)
     radiated = radiated_W_per_m2(T, e, before)
     return Balance(
@@ -355,11 +356,11 @@ def ceiling(
     873.8
     """
     m, gap = np.asarray(mass_flux_kg_per_m2s, dtype=float), np.asarray(gap_K, dtype=float)
-    brought = mixture_enthalpy_J_per_kg(mixed, mixture_K)
+    brought, burned = mixture_enthalpy_J_per_kg(mixed, mixture_K), burned_enthalpies(mixed)
 
     def surplus(T: FloatArray) -> FloatArray:
         given = radiated_W_per_m2(T, emissivity, before).from_face
-        return np.asarray((given - m * (brought - burned_enthalpy_J_per_kg(mixed, T + gap))) / 1e5)
+        return np.asarray((given - m * (brought - burned(T + gap))) / 1e5)
 
     low = np.minimum(np.asarray(mixture_K, dtype=float), before.surroundings_K)
     shape = surplus(np.asarray(low)).shape
@@ -429,11 +430,11 @@ def free_burning_mass_flux(
 
     h(Tb(m)) = h_mix(T0); nan where the table ends before. Over the density of the mixture it is a burning velocity.
     """
-    brought = mixture_enthalpy_J_per_kg(mixed, firing.mixture_K)
+    brought, enthalpy = mixture_enthalpy_J_per_kg(mixed, firing.mixture_K), burned_enthalpies(mixed)
 
     def gap(log_flux: FloatArray) -> FloatArray:
         burned = burned_gas(gas, mixed.aeration, np.exp(log_flux), firing.pressure_Pa, own).temperature_K
-        return np.asarray((burned_enthalpy_J_per_kg(mixed, burned) - brought) / 1e6)
+        return np.asarray((enthalpy(burned) - brought) / 1e6)
 
     ends = burned_gas(gas, mixed.aeration, 0.1, firing.pressure_Pa, own)
     low, high = np.log(ends.mass_flux_low), np.log(ends.mass_flux_high)

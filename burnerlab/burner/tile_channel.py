@@ -73,6 +73,7 @@ NO_CHANNELS = "the discharge of its ports as a whole does not say how channels r
 NO_FLAME = "its firing density lies outside the table of tile flames"
 ORIGIN = "momentum balance with hot channels"
 TABLE = "tile_properties"
+FREE = Before()  # the face of a tile of a burner stands free
 FIRST_AERATION = 1.1  # where the search begins
 
 LESS_AIR: dict[str, End] = {
@@ -294,7 +295,7 @@ class _Spread:
                 area_m2=self.tile.area_m2,
                 face=face,
                 conductivity_W_per_mK=at("conductivity"),
-                before=Before(),
+                before=FREE,
             ),
             depth_m=at("channel thickness") / 1e3 if self.depth_m is None else self.depth_m,
         )

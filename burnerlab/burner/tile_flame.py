@@ -6,6 +6,7 @@ The gas knows the mass flux that burned it and hardly the surface that cooled it
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -112,32 +113,54 @@ def mixture_enthalpy_J_per_kg(mixed: TileMixture, temperature_K: ArrayLike) -> F
 
     temperature_K : of gas and air alike [K].
     """
-    data = polynomials("component")
-    fuel = enthalpy_over_R(data.at(mixed.names), temperature_K) @ mixed.fractions
-    parts = dict(air_fractions())
-    air = enthalpy_over_R(data.at(tuple(parts)), temperature_K) @ np.array(list(parts.values()))
-    steam = enthalpy_over_R(data.at(("water",)), temperature_K)[..., 0]
+    fuel = enthalpy_over_R(_species(mixed.names), temperature_K) @ mixed.fractions
+    names, shares = _air_parts()
+    air = enthalpy_over_R(_species(names), temperature_K) @ shares
+    steam = enthalpy_over_R(_species(("water",)), temperature_K)[..., 0]
     total = fuel + mixed.air_mol_per_mol * (air + mixed.humidity * steam)
     return np.asarray(total * GAS_CONSTANT / mixed.mass_kg_per_mol)
 
 
 @cache
-def _products() -> Polynomials:
-    return polynomials("component").at(BURNED)
+def _species(names: tuple[str, ...]) -> Polynomials:
+    return polynomials("component").at(names)
 
 
-def _products_enthalpy_K(amounts: FloatArray, temperature_K: FloatArray) -> FloatArray:
-    """Sum n H/R of the products [K]: one polynomial a state, for a million states."""
-    data, T = _products(), temperature_K
-    scale = np.array([1, 2, 3, 4, 5, 1])
-    middle = float(data.middle_K[0])  # the same for all of them
-    total = np.zeros(T.shape)
-    for rows, chosen in ((data.low, T <= middle), (data.high, T > middle)):
-        if np.any(chosen):
-            c = np.moveaxis(amounts[chosen] @ (rows[:, :6] / scale), -1, 0)
-            t = T[chosen]
-            total[chosen] = c[5] + t * (c[0] + t * (c[1] + t * (c[2] + t * (c[3] + t * c[4]))))
-    return total
+@cache
+def _air_parts() -> tuple[tuple[str, ...], FloatArray]:
+    """Components of dry air and their mole fractions."""
+    parts = dict(air_fractions())
+    return tuple(parts), np.array(list(parts.values()))
+
+
+@cache
+def _products() -> tuple[float, FloatArray, FloatArray]:
+    """Where the polynomials of the products change [K], and their coefficients of H/R below and above."""
+    data, scale = _species(BURNED), np.array([1, 2, 3, 4, 5, 1])
+    return float(data.middle_K[0]), data.low[:, :6] / scale, data.high[:, :6] / scale
+
+
+class _ProductsEnthalpy:
+    """Sum n H/R of the products [K]: one polynomial a state, for a million states at many temperatures."""
+
+    def __init__(self, amounts: FloatArray) -> None:
+        self.middle_K, low, high = _products()
+        self.low, self.high = (np.moveaxis(amounts @ rows, -1, 0) for rows in (low, high))
+
+    def __call__(self, temperature_K: FloatArray) -> FloatArray:
+        T = temperature_K
+        is_low = T <= self.middle_K
+        count = np.count_nonzero(is_low)
+        if count == 0:
+            return _polynomial(self.high, T)
+        if count == T.size:
+            return _polynomial(self.low, T)
+        return np.where(is_low, _polynomial(self.low, T), _polynomial(self.high, T))
+
+
+def _polynomial(c: FloatArray, t: FloatArray) -> FloatArray:
+    found: FloatArray = c[5] + t * (c[0] + t * (c[1] + t * (c[2] + t * (c[3] + t * c[4]))))
+    return found
 
 
 def shift_constant(temperature_K: ArrayLike) -> FloatArray:
@@ -147,7 +170,7 @@ def shift_constant(temperature_K: ArrayLike) -> FloatArray:
     0.987
     """
     T = np.asarray(temperature_K, dtype=float)
-    data = polynomials("component").at(("carbon dioxide", "hydrogen", "carbon monoxide", "water"))
+    data = _species(("carbon dioxide", "hydrogen", "carbon monoxide", "water"))
     gibbs = enthalpy_over_R(data, T) / T[..., None] - entropy_over_R(data, T)
     return np.asarray(np.exp(-gibbs @ [1.0, 1.0, -1.0, -1.0]))
 
@@ -180,13 +203,32 @@ def _dioxide(K: FloatArray, c: FloatArray, h2: FloatArray, o: FloatArray) -> Flo
 
 def burned_enthalpy_J_per_kg(mixed: TileMixture, temperature_K: ArrayLike) -> FloatArray:
     """Enthalpy of the burned-out products with heats of formation [J/kg mixture], at a temperature [K]."""
-    T = np.broadcast_to(
-        np.asarray(temperature_K, dtype=float),
-        np.broadcast_shapes(np.shape(temperature_K), mixed.carbon.shape),
-    )
-    return np.asarray(
-        _products_enthalpy_K(burned_amounts(mixed, T), T) * GAS_CONSTANT / mixed.mass_kg_per_mol
-    )
+    return burned_enthalpies(mixed)(np.asarray(temperature_K, dtype=float))
+
+
+def burned_enthalpies(mixed: TileMixture) -> Callable[[FloatArray], FloatArray]:
+    """``burned_enthalpy_J_per_kg`` of one mixture for many temperatures: what they share is found once."""
+    if _is_rich(mixed).any():  # the water-gas balance moves with the temperature
+
+        def in_balance(temperature_K: FloatArray) -> FloatArray:
+            shape = np.broadcast_shapes(temperature_K.shape, mixed.carbon.shape)
+            T = np.broadcast_to(temperature_K, shape)
+            products = _ProductsEnthalpy(burned_amounts(mixed, T))
+            return np.asarray(products(T) * GAS_CONSTANT / mixed.mass_kg_per_mol)
+
+        return in_balance
+    products = _ProductsEnthalpy(burned_amounts(mixed, 0.0))
+
+    def burned_out(temperature_K: FloatArray) -> FloatArray:
+        return np.asarray(products(temperature_K) * GAS_CONSTANT / mixed.mass_kg_per_mol)
+
+    return burned_out
+
+
+def _is_rich(mixed: TileMixture) -> NDArray[np.bool_]:
+    """Whether a mixture lacks oxygen for its products."""
+    spare = mixed.oxygen - 2 * mixed.carbon - mixed.hydrogen / 2
+    return np.asarray(spare < -NO_SHIFT)
 
 
 def burned_temperature_K(mixed: TileMixture, enthalpy_J_per_kg: ArrayLike) -> FloatArray:
@@ -272,11 +314,12 @@ def _weights(nodes: FloatArray, x: FloatArray) -> tuple[NDArray[np.intp], FloatA
     return first, weights
 
 
-def _inverse_K(table: TileFlameTable, fuel: str, phi: FloatArray, flux: FloatArray) -> FloatArray:
+def _inverse_K(
+    table: TileFlameTable, fuels: Sequence[str], phi: FloatArray, flux: FloatArray
+) -> dict[str, FloatArray]:
     """1/T interpolated in phi, on its own side of 1 where the products change, and in the logarithm of the flux."""
     along, across = _weights(np.log(table.mass_fluxes), np.log(flux))
-    grid = table.inverse_K[table.fuels.index(fuel)]
-    found = np.empty(phi.shape)
+    found = {fuel: np.empty(phi.shape) for fuel in fuels}
     ratios = table.equivalence_ratios
     for side, nodes in ((phi <= 1.0, ratios <= 1.0), (phi > 1.0, ratios >= 1.0)):
         if not np.any(side):
@@ -284,8 +327,9 @@ def _inverse_K(table: TileFlameTable, fuel: str, phi: FloatArray, flux: FloatArr
         start, weights = _weights(ratios[nodes], phi[side])
         rows = start[..., None] + np.arange(weights.shape[-1]) + int(np.flatnonzero(nodes)[0])
         columns = along[side][..., None] + np.arange(across.shape[-1])
-        block = grid[rows[..., :, None], columns[..., None, :]]
-        found[side] = np.einsum("...i,...j,...ij->...", weights, across[side], block)
+        for fuel in fuels:
+            block = table.inverse_K[table.fuels.index(fuel)][rows[..., :, None], columns[..., None, :]]
+            found[fuel][side] = np.einsum("...i,...j,...ij->...", weights, across[side], block)
     return found
 
 
@@ -311,6 +355,12 @@ def fuel_shares(gas: Any, own: Path | None = None) -> FuelShares:
     True
     """
     names, x = composition_of(gas)
+    return _shares_of(names, tuple(x.tolist()), own)
+
+
+@tables.cache_by_file
+def _shares_of(names: tuple[str, ...], fractions: tuple[float, ...], own: Path | None) -> FuelShares:
+    x = np.array(fractions)
     air_demand(names, x)
     table = component_table()
     heat = net_J_per_mol("25C")[table.take(names)] * x
@@ -391,13 +441,12 @@ def burned_gas(
     inside = (flux >= low * (1 - 1e-9)) & (flux <= high * (1 + 1e-9)) & (phi >= ends[0]) & (phi <= ends[1])
     at_phi = np.where(inside, phi, 1.0)
     at_flux = np.where(inside, flux / scale, table.mass_fluxes[0])
-    methane = _inverse_K(table, "methane", at_phi, at_flux)
-    inverse = methane
-    if shares.propane:
-        inverse = inverse + shares.propane * (_inverse_K(table, "propane", at_phi, at_flux) - methane)
-    if shares.hydrogen:
-        blend = _inverse_K(table, WITH_HYDROGEN, at_phi, at_flux)
-        inverse = inverse + shares.hydrogen * (blend - methane)
+    parts = {"propane": shares.propane, WITH_HYDROGEN: shares.hydrogen}
+    fuels = ["methane", *(fuel for fuel, share in parts.items() if share)]
+    found = _inverse_K(table, fuels, at_phi, at_flux)
+    inverse = methane = found["methane"]
+    for fuel in fuels[1:]:
+        inverse = inverse + parts[fuel] * (found[fuel] - methane)
     return BurnedGas(
         temperature_K=np.where(inside, 1.0 / inverse + shares.offset_K, np.nan),
         inside=np.asarray(inside),

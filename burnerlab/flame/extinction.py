@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from math import exp
 from typing import Any
 
@@ -110,10 +110,16 @@ def carbon_monoxide_ranks(cases: Sequence[tuple[Any, Quantity]]) -> tuple[int | 
 
 def _parts(gas: Any) -> Parts:
     names, fractions = composition_of(gas)
-    parts, _ = sorted_parts(dict(zip(names, fractions.tolist(), strict=True)))
+    return _parts_of(names, tuple(fractions.tolist()))
+
+
+@lru_cache(maxsize=64)
+def _parts_of(names: tuple[str, ...], fractions: tuple[float, ...]) -> Parts:
+    parts, _ = sorted_parts(dict(zip(names, fractions, strict=True)))
     return parts
 
 
+@cache
 def _band(name: str) -> Figure:
     (row,) = [row for row in rows("lift_fuel_factor") if row["name"] == name]
     return figure_of(row, name)
@@ -164,12 +170,18 @@ def _shares(parts: Parts) -> list[tuple[_Solved, float]]:
     """Mixtures solved, and how much of the logarithm of each counts: all by the oxygen that their fuels take."""
     solved = _solved()
     found = [(solved[HEAVIER], parts.heavier_share)]
-    nodes = np.array([parts_of(SOLVED_MIXTURES[name]).light_share for name in HYDROGEN_FAMILY])
+    nodes = _light_shares()
     place = float(np.interp(parts.light_share, nodes, np.arange(nodes.size)))
     found += [
         (solved[name], 1.0 - abs(place - k)) for k, name in enumerate(HYDROGEN_FAMILY) if abs(place - k) < 1.0
     ]
     return [(mixture, share) for mixture, share in found if share > 0.0 and mixture is not solved[BASE_FUEL]]
+
+
+@cache
+def _light_shares() -> FloatArray:
+    """Of the mixtures with hydrogen that were solved."""
+    return np.array([parts_of(SOLVED_MIXTURES[name]).light_share for name in HYDROGEN_FAMILY])
 
 
 @cache

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -136,6 +136,12 @@ def dew_pressure_Pa(names: Sequence[str], fractions: ArrayLike, temperature_K: A
     return pressure
 
 
+@lru_cache(maxsize=256)
+def _dew_of(names: tuple[str, ...], fractions: tuple[float, ...], temperature_K: float) -> FloatArray:
+    """Of one composition at one temperature, found once."""
+    return dew_pressure_Pa(names, fractions, temperature_K)
+
+
 def condenses(
     names: Sequence[str], fractions: ArrayLike, temperature_K: ArrayLike, pressure_Pa: ArrayLike
 ) -> NDArray[np.bool_]:
@@ -159,7 +165,12 @@ def require_vapour(
     pressure, temperature = np.asarray(pressure_Pa, dtype=float), np.asarray(temperature_K, dtype=float)
     if not (pressure.size and temperature.size):
         return
-    coldest = dew_pressure_Pa(names, fractions, np.min(temperature))  # it rises with temperature
+    least = float(np.min(temperature))  # the dew pressure rises with temperature
+    coldest = (
+        _dew_of(tuple(names), fractions, least)
+        if isinstance(fractions, tuple) and isinstance(fractions[0], float)
+        else dew_pressure_Pa(names, fractions, least)
+    )
     if np.all(pressure <= coldest):
         return
     x = np.asarray(fractions, dtype=float)

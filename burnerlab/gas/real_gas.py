@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Protocol
 
 import numpy as np
@@ -90,6 +90,12 @@ def _columns(names: tuple[str, ...]) -> _Columns:
 _ANCHOR_POWERS = ANCHOR_K ** -np.array(EXPONENTS)
 
 
+@lru_cache(maxsize=256)
+def _virial_terms_of(names: tuple[str, ...], fractions: tuple[float, ...]) -> FloatArray:
+    """Of one composition, found once."""
+    return _virial_terms(names, np.array(fractions))
+
+
 def _virial_terms(names: tuple[str, ...], fractions: FloatArray) -> FloatArray:
     """Series in 1/T of the mixture's second virial coefficient [m3/mol K^e], anchored at the standard's Z."""
     columns = _columns(names)
@@ -106,7 +112,11 @@ def _virial(
     names: Sequence[str], fractions: ArrayLike, temperature_K: ArrayLike
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """B, T dB/dT and T^2 d2B/dT2 of a mixture [m3/mol]."""
-    series = _virial_terms(tuple(names), np.asarray(fractions, dtype=float))
+    series = (
+        _virial_terms_of(tuple(names), fractions)
+        if isinstance(fractions, tuple) and isinstance(fractions[0], float)
+        else _virial_terms(tuple(names), np.asarray(fractions, dtype=float))
+    )
     inverse = 1.0 / np.asarray(temperature_K, dtype=float)
     square = inverse * inverse
     powers = (1.0, inverse, square, square * inverse, (square * square) ** 2)

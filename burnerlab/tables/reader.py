@@ -276,8 +276,11 @@ def cache_by_file(function: Callable[P, R]) -> Callable[P, R]:
 
     @wraps(function)
     def call(*args: P.args, **named: P.kwargs) -> R:
-        files = [value for value in (*args, *named.values()) if isinstance(value, Path)]
-        return kept(tuple(map(file_state, files)) if files else (), args, tuple(named.items()))
+        states: tuple[object, ...] = ()
+        for value in (*args, *named.values()) if named else args:
+            if isinstance(value, Path):
+                states = (*states, file_state(value))
+        return kept(states, args, tuple(named.items()) if named else ())
 
     return call
 

@@ -49,7 +49,7 @@ from burnerlab.burner.checks import BurnerFinding
 from burnerlab.burner.evaluation import burning_of
 from burnerlab.burner.ports import port_area_m2
 from burnerlab.burner.primary_air import PrimaryAir
-from burnerlab.burner.shutter_setting import OrificeOption, ShutterWindow, shutter_window
+from burnerlab.burner.shutter_setting import OrificeOption, ShutterWindow, shutter_windows
 from burnerlab.burner.stability_diagram import StabilityDiagram, diagram_of
 from burnerlab.burner.tile import Firing, TileBurner
 from burnerlab.burner.tile_channel import tile_air
@@ -130,10 +130,10 @@ def burner_evaluations(both: BothGases) -> tuple[BurnerEvaluation, ...]:
     return tuple(
         REMEMBERED.recall_each(
             [
-                InputKey(_burner_evaluation, here, there)
+                InputKey(_burner_evaluations, here, there)
                 for here, there in zip(present_keys, new_keys, strict=True)
             ],
-            lambda places: [_burner_evaluation(bare, place, states[place]) for place in places],
+            lambda places: _burner_evaluations(bare, places, states),
         )
     )
 
@@ -152,11 +152,25 @@ def _remembered(side: Appliance, fuel: BurnerFuel | None) -> tuple[list[BurnerSt
     return REMEMBERED.recall_each(keys, missing), keys
 
 
+def _burner_evaluations(
+    both: BothGases, places: Sequence[int], states: Sequence[tuple[BurnerStability, BurnerStability]]
+) -> list[BurnerEvaluation]:
+    """Of the burners at these places; states : of every burner, on both gases."""
+    pairs = [(both.before.burners[place], both.after.burners[place]) for place in places]
+    some = [states[place] for place in places]
+    shutters = _shutters(both, pairs, some)
+    return [
+        _burner_evaluation(both, burners, found, shutter)
+        for burners, found, shutter in zip(pairs, some, shutters, strict=True)
+    ]
+
+
 def _burner_evaluation(
-    both: BothGases, place: int, states: tuple[BurnerStability, BurnerStability]
+    both: BothGases,
+    burners: tuple[Burner, Burner],
+    states: tuple[BurnerStability, BurnerStability],
+    shutter: ShutterSetting | None,
 ) -> BurnerEvaluation:
-    burners = both.before.burners[place], both.after.burners[place]
-    shutter = _shutter(both, burners, states)
     rates = tuple(
         _flame(which, found.gas, rate)
         for (which, _, _), found in zip(both.sides, states, strict=True)
@@ -271,19 +285,30 @@ def _band(value: np.ndarray, ends: np.ndarray) -> Band | None:
 # the shutter
 
 
-def _shutter(
-    both: BothGases, burners: tuple[Burner, Burner], states: tuple[BurnerStability, ...]
-) -> ShutterSetting | None:
-    """Openings that hold the limits on the present gas with the present orifice and on the new one with the drill."""
-    shutter, present = burners[0].shutter, states[0].case
-    if shutter is None or burners[0].kind.traits.is_radiant or present is None or states[1].case is None:
-        return None
-    cases = [
-        gas_case(side, one, (_drilled(one),), state)
-        for (_, side, _), one, state in zip(both.sides, burners, states, strict=True)
-    ]
-    window = shutter_window(present.geometry, cases, both.before.tables.port_limits)
-    return _setting(window, shutter.opening)
+def _shutters(
+    both: BothGases,
+    pairs: Sequence[tuple[Burner, Burner]],
+    states: Sequence[tuple[BurnerStability, BurnerStability]],
+) -> list[ShutterSetting | None]:
+    """Openings that hold the limits on the present gas with the present orifice and on the new one with the drill.
+
+    pairs, states : of each burner on both gases; None for one without a shutter, that glows, or not evaluated
+    """
+    settings: list[ShutterSetting | None] = [None] * len(pairs)
+    searches, openings = {}, {}
+    for place, (burners, found) in enumerate(zip(pairs, states, strict=True)):
+        shutter, present = burners[0].shutter, found[0].case
+        if shutter is None or burners[0].kind.traits.is_radiant or present is None or found[1].case is None:
+            continue
+        cases = [
+            gas_case(side, one, (_drilled(one),), state)
+            for (_, side, _), one, state in zip(both.sides, burners, found, strict=True)
+        ]
+        searches[place], openings[place] = (present.geometry, cases), shutter.opening
+    windows = shutter_windows(list(searches.values()), both.before.tables.port_limits)
+    for place, window in zip(searches, windows, strict=True):
+        settings[place] = _setting(window, openings[place])
+    return settings
 
 
 def _drilled(burner: Burner) -> OrificeOption:

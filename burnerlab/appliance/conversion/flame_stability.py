@@ -15,7 +15,7 @@ import numpy as np
 from burnerlab.appliance.conversion.burner_conversion import NO_PORTS, discharge_of, geometry, law_of
 from burnerlab.appliance.conversion.convert import changed, convert_to
 from burnerlab.appliance.conversion.evaluation_result import HotBasis, WarmUp
-from burnerlab.appliance.conversion.gas_facts import AnyGas
+from burnerlab.appliance.conversion.gas_facts import AnyGas, GasStates
 from burnerlab.appliance.conversion.own_stability_points import own_observations, stability_points
 from burnerlab.appliance.conversion.result import Finding, NotEvaluated
 from burnerlab.appliance.conversion.target import ConversionTarget
@@ -280,13 +280,14 @@ def _cold_stabilities(
     options: EvaluationOptions | None,
 ) -> list[BurnerStability]:
     """Every burner cold; those alike are evaluated in one call."""
-    gas = appliance.supply.gas
+    gas, own = appliance.supply.gas, appliance.tables.burner_coefficients
     whys = [
         NO_COMPOSITION if isinstance(gas, DeclaredGas) else NO_PORTS if burner.ports is None else ""
         for burner in burners
     ]
+    flowing = GasStates(gas)
     cases = {
-        place: on_gas(appliance, burner, fuel=fuel, gauge_pressure_Pa=gauge_pressure_Pa, options=options)
+        place: _on_gas(appliance, burner, fuel or _fuel(gas, own), gauge_pressure_Pa, options, flowing)
         for place, burner in enumerate(burners)
         if not whys[place]
     }
@@ -380,14 +381,27 @@ def on_gas(
     options: EvaluationOptions | None = None,
 ) -> OnGas:
     """One burner of an appliance as the room of burners takes it, with the rates that matter."""
+    gas = appliance.supply.gas
+    known = fuel or _fuel(gas, appliance.tables.burner_coefficients)
+    return _on_gas(appliance, burner, known, gauge_pressure_Pa, options, GasStates(gas))
+
+
+def _on_gas(
+    appliance: Appliance,
+    burner: Burner,
+    known: BurnerFuel,
+    gauge_pressure_Pa: float | None,
+    options: EvaluationOptions | None,
+    flowing: GasStates,
+) -> OnGas:
+    """The same with the states of the gas that several burners share."""
     supply = appliance.supply
     nominal = supply.gauge_pressure_Pa if gauge_pressure_Pa is None else gauge_pressure_Pa
-    known = fuel or _fuel(supply.gas, appliance.tables.burner_coefficients)
     if burner.kind.traits.is_radiant:
         known = replace(known, burning=None, no_burning=TILE)
     return OnGas(
         title=supply.gas.name,
-        geometry=geometry_of(appliance, burner),
+        geometry=geometry_of(appliance, burner, flowing),
         fuel=known,
         surroundings=Surroundings(
             ambient_pressure_Pa=supply.ambient_pressure_Pa,
@@ -415,8 +429,11 @@ def _rates(appliance: Appliance, burner: Burner, nominal_Pa: float) -> tuple[Dia
     return tuple(rates)
 
 
-def geometry_of(appliance: Appliance, burner: Burner) -> BurnerGeometry:
-    """The geometry of a burner, its orifice with the discharge coefficient it has at the appliance's pressure."""
+def geometry_of(appliance: Appliance, burner: Burner, flowing: GasStates | None = None) -> BurnerGeometry:
+    """The geometry of a burner, its orifice with the discharge coefficient it has at the appliance's pressure.
+
+    flowing : states of the appliance's gas that several burners share
+    """
     supply, orifice = appliance.supply, burner.orifice
     conditions = Conditions(
         gauge_pressure_Pa=supply.gauge_pressure_Pa,
@@ -424,7 +441,11 @@ def geometry_of(appliance: Appliance, burner: Burner) -> BurnerGeometry:
         gas_temperature_K=supply.gas_temperature_K,
     )
     stream = flow(
-        supply.gas, orifice.diameter_m, conditions, law_of(orifice, appliance.tables), orifice.count
+        flowing or GasStates(supply.gas),
+        orifice.diameter_m,
+        conditions,
+        law_of(orifice, appliance.tables),
+        orifice.count,
     )
     discharge = discharge_of(orifice, stream, None, appliance.tables)
     return geometry(burner, stream, discharge)
@@ -583,13 +604,15 @@ def _findings(appliance: Appliance, burner: Burner, rates: Sequence[RatedState])
             )
             continue
         for finding in (
-            burner_checks(rate.state, own) if rate.label == FULL else flame_checks(rate.state, own)
+            burner_checks(rate.state, own)
+            if rate.label == FULL
+            else flame_checks(rate.state, own, hardest[rate.label])
         ):
             if burner.kind.traits.is_radiant and finding.topic in PORT_TOPICS:
                 continue
             if rate.label == FULL:
                 yield _of_appliance(finding, burner.name, "")
-            elif finding.topic in hardest[rate.label] and finding.verdict != Verdict.NOT_EVALUATED:
+            elif finding.verdict != Verdict.NOT_EVALUATED:
                 yield _of_appliance(finding, burner.name, f" at {rate.label}")
 
 
