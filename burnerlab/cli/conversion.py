@@ -39,6 +39,7 @@ from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance, Conversion, ConversionTarget
+    from burnerlab.appliance.conversion.markets import MarketTarget
     from burnerlab.appliance.conversion.target import TrainChoice
     from burnerlab.appliance.project.model import Tolerance
     from burnerlab.gas import DeclaredGas, Gas
@@ -333,33 +334,123 @@ def show_conversion(
     from burnerlab.appliance.conversion.evaluation import evaluate_conversion
     from burnerlab.report import to_json
     from burnerlab.report.sheet.wording import occasions
-    from burnerlab.report.terminal import summary, summary_text
 
     conversion = evaluate_conversion(conversion)
-    written = write(conversion, request)
-    files = [str(Path(request.out or "") / path.name) for path in written.files] if written else []
+    files = _written(conversion, request)
     if as_json:
         print_json(to_json(conversion) | {"files": files})
         return
+    _print_summary(conversion, request.system, files, last)
+    print_cautions(occasions=occasions(conversion))
+
+
+def _written(conversion: Conversion, request: SheetRequest) -> list[str]:
+    """Names of the files written, each in the folder that the user named."""
+    written = write(conversion, request)
+    return [str(Path(request.out or "") / path.name) for path in written.files] if written else []
+
+
+def _print_summary(
+    conversion: Conversion, system: System, files: Sequence[str], last: Sequence[str] = ()
+) -> None:
+    from burnerlab.report.terminal import summary, summary_text
+
     if sys.stdout.isatty():
-        summary(conversion, system=request.system, has_sheet=bool(files))
+        summary(conversion, system=system, has_sheet=bool(files))
     else:
-        click.echo(summary_text(conversion, system=request.system, has_sheet=bool(files)).strip("\n"))
+        click.echo(summary_text(conversion, system=system, has_sheet=bool(files)).strip("\n"))
         click.echo()
     for line in (*(f"written: {path}" for path in files), *last):
         click.echo(line)
-    print_cautions(occasions=occasions(conversion))
+
+
+def show_markets(markets: Sequence[MarketTarget], request: SheetRequest, as_json: bool) -> None:
+    """The conversion for each gas of each market: a folder of its own for the sheets of each, the cautions once."""
+    from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+    from burnerlab.appliance.conversion.markets import convert_market
+    from burnerlab.report import to_json
+    from burnerlab.report.sheet.wording import occasions
+
+    sized = [
+        (one, convert_market(one)) for one in markets
+    ]  # what cannot be used is said before anything else
+    found, met = [], dict[str, None]()
+    for one, conversions in sized:
+        folder = None if request.out is None else str(Path(request.out) / _folder_name(one))
+        evaluated = [evaluate_conversion(conversion) for conversion in conversions]
+        files = [_written(conversion, replace(request, out=folder)) for conversion in evaluated]
+        if as_json:
+            entries = [
+                to_json(conversion) | {"files": its} for conversion, its in zip(evaluated, files, strict=True)
+            ]
+            found.append({"letter": one.letter, "market": one.name, "conversions": entries})
+            continue
+        click.echo(f"Market {one.letter}: {one.name}\n")
+        for conversion, its in zip(evaluated, files, strict=True):
+            _print_summary(conversion, request.system, its)
+            met |= dict.fromkeys(occasions(conversion))
+    if as_json:
+        print_json({"markets": found})
+        return
+    print_cautions(occasions=tuple(met))
+
+
+def _folder_name(one: MarketTarget) -> str:
+    """A folder for the sheets of a market, of letters, figures and hyphens."""
+    return "-".join([one.letter, *re.findall(r"[a-z0-9]+", one.name.casefold())])[:60]
 
 
 # ``burnerlab convert``: an appliance file changed to another gas.
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class New:
+    """What a file is changed to: one target, or markets of the file."""
+
+    file: Appliance
+    target: ConversionTarget | None = None
+    markets: tuple[MarketTarget, ...] = ()
+
+
+def _new(file: Appliance, target: ConversionTarget | None, market: str | None) -> New:
+    from burnerlab.appliance.conversion.markets import market_named, targets_of
+
+    if target is not None:
+        return New(file=file, target=target)
+    if market is not None:
+        return New(file=file, markets=(market_named(file, market, "--market"),))
+    if not file.markets:
+        TARGET.read({}, lambda one: f"--{one.name.replace('_', '-')}")  # says what is missing
+    return New(file=file, markets=targets_of(file))
+
+
+def _new_rules(written: Mapping[str, Any]) -> Iterator[Problem]:
+    others = [one for one in TARGET.all_inputs() if one.name in written]
+    if "market" in written and others:
+        fix = "write it into the [[market]], or leave --market out"
+        yield Problem("stands alone: gas, pressure and place are those of the file", key="--market", fix=fix)
+
+
+MARKET = Input(
+    name="market",
+    reader=as_written,
+    metavar="NAME",
+    help="A market of FILE, by name or letter (A, B, ...); all of them without it and without --to.",
+)
+NEW = Group(
+    make=_new,
+    inputs=(APPLIANCE, MARKET),
+    parts={"target": replace(TARGET, is_optional=True)},
+    rules=_new_rules,
+)
+"""The appliance of a file, and what it is changed to: ``New``."""
+
+
 @click.command(short_help="Change an appliance file to another gas.")
-@takes(file=APPLIANCE, target=TARGET, train=TRAIN, sheet=SHEET)
+@takes(new=NEW, train=TRAIN, sheet=SHEET)
 @json_option
 def convert_command(
-    file: Appliance,
-    target: ConversionTarget,
+    new: New,
     train: TrainChoice | None,
     sheet: SheetRequest,
     as_json: bool,
@@ -368,7 +459,8 @@ def convert_command(
 
     FILE describes the appliance (TOML; burnerlab demo writes one to start from). What is not given here is taken from
     it. --train says which supply serves the new gas. With --out the sheet is written as well: HTML, PDF, workbook, CSV
-    and JSON, and its job card, one page for the hands that do the work.
+    and JSON, and its job card, one page for the hands that do the work. Without --to the appliance is changed for each
+    [[market]] of FILE, or for the one of --market.
 
     \b
     Examples:
@@ -377,10 +469,18 @@ def convert_command(
       burnerlab convert range.toml --to propane --pressure "11 inH2O" --altitude "5000 ft" --out sheet
       burnerlab convert range.toml --to propane --pressure "11 inH2O" --out sheet --formats card --dial "1 ft3"
       burnerlab convert range.toml --to "mix:methane=0.9,ethane=0.1" --pressure "20 mbar" --json
+      burnerlab convert range.toml --market "continental, third family"
     """
     from burnerlab.appliance import convert_to
 
-    show_conversion(convert_to(file, replace(target, train=train or "")), sheet, as_json)
+    if new.target is None:
+        markets = [
+            replace(one, targets=tuple(replace(target, train=train or "") for target in one.targets))
+            for one in new.markets
+        ]
+        show_markets(markets, sheet, as_json)
+        return
+    show_conversion(convert_to(new.file, replace(new.target, train=train or "")), sheet, as_json)
 
 
 # ``burnerlab demo``: the whole job on an invented appliance.

@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from burnerlab.appliance import convert, read_appliance_text
+from burnerlab.appliance.conversion.markets import convert_market, targets_of
 from burnerlab.appliance.project.burner_kind import BurnerKind
 from burnerlab.cli import COMMANDS, main
 from burnerlab.tables.cautions import cautions
@@ -25,13 +26,15 @@ def blocks(language: str) -> list[str]:
 
 
 def test_the_appliance_file_of_the_readme_converts() -> None:
-    (text,) = blocks("toml")
+    text, market = blocks("toml")
     job = convert(read_appliance_text(text), "propane", 2740.0)
     assert [burner.name for burner in job.burners] == ["griddle tube"]
+    (target,) = targets_of(read_appliance_text(f"{text}\n{market}"))
+    assert [conversion.to_gas.name for conversion in convert_market(target)] == ["G30", "G31"]
 
 
 def test_the_readme_lists_every_kind_of_burner() -> None:
-    (text,) = blocks("toml")
+    text, _ = blocks("toml")
     (line,) = re.findall(r"(?m)^kind .*# (.+)$", text)
     assert re.split(r", | or ", line) == [kind.value for kind in BurnerKind]
 

@@ -119,7 +119,7 @@ def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
     row = match_pressure(
         target.gauge_pressure_Pa, new.families, target.category, own.supply_pressures, appliance.region
     )
-    couple = couple_of(row, own.supply_pressures)
+    couple = target.couple or couple_of(row, own.supply_pressures)
     named = limits.drills if target.drills is None else target.drills
     return Job(
         appliance=appliance,
@@ -138,9 +138,18 @@ def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
         new_train=new_train(appliance, target),
         couple=couple,
         reference=None
-        if couple is None or row is couple.reference
+        if couple is None or row is couple.reference or _is_reference(target)
         else _on_reference(appliance, target, couple),
     )
+
+
+def _is_reference(target: ConversionTarget) -> bool:
+    """Whether the target is the gas that the orifices of a couple of its own are sized on."""
+    if target.couple is None:
+        return False
+    reference = target.couple.reference
+    is_same = same_pressure(reference.nominal_Pa, target.gauge_pressure_Pa)
+    return is_same and target.gas == load(reference.reference_gas)
 
 
 def _on_reference(appliance: Appliance, target: ConversionTarget, couple: PressureCouple) -> Job:
@@ -154,7 +163,7 @@ def _on_reference(appliance: Appliance, target: ConversionTarget, couple: Pressu
             gauge_pressure_Pa=row.nominal_Pa,
             low_gauge_pressure_Pa=None,
             high_gauge_pressure_Pa=None,
-            category=couple.category,
+            category=couple.category if target.couple is None else target.category,
         ),
     )
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal, TypedDict, get_args
 
-from burnerlab.appliance.operation.supply_pressures import same_pressure
+from burnerlab.appliance.operation.supply_pressures import PressureCouple, same_pressure
 from burnerlab.appliance.project.model import Appliance, Tolerance
 from burnerlab.appliance.project.supply_train import Train, TrainRegulator
 from burnerlab.gas import DeclaredGas, Gas
@@ -44,6 +44,7 @@ class Options(TypedDict, total=False):
     reference: ReferenceState
     allow_high_pressure: bool
     train: TrainChoice
+    couple: PressureCouple | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +74,7 @@ class ConversionTarget:
     reference: ReferenceState = field(default_factory=default_reference)  # of every volume in the result
     allow_high_pressure: bool = False
     train: TrainChoice = ""  # which train serves the new gas, see ``new_train``
+    couple: PressureCouple | None = None  # a market's own; None: that of the category, if it has one
 
     if TYPE_CHECKING:
 
@@ -94,6 +96,7 @@ class ConversionTarget:
             reference: ReferenceState = ...,
             allow_high_pressure: bool = ...,
             train: TrainChoice = ...,
+            couple: PressureCouple | None = ...,
         ) -> None: ...
 
     def __post_init__(self) -> None:

@@ -10,9 +10,11 @@ from burnerlab.appliance.project import keys as key
 from burnerlab.appliance.project.geometry import Box, Bridge, Grate, LayoutReach, Panel, Shield
 from burnerlab.appliance.project.keys import Values, table
 from burnerlab.appliance.project.model import (
+    MOST_MARKETS,
     Appliance,
     Burner,
     Limits,
+    Market,
     NewSupply,
     OwnTables,
     Spread,
@@ -76,6 +78,10 @@ class ProjectFile:
     tolerance: Annotated[SpreadTable, key.part(SpreadTable, "How causes of spread are distributed")] = field(
         default_factory=SpreadTable
     )
+    market: Annotated[
+        tuple[Values, ...],
+        key.parts(Market, MOST_MARKETS, "Where it is sold", {"name": "home"}, is_alone=False),
+    ] = ()
     grate: Annotated[tuple[Grate, ...], key.parts(Grate, 20, "Cooking surfaces")] = ()
     shield: Annotated[tuple[Shield, ...], key.parts(Shield, 100, "Level sheets over burners")] = ()
     box: Annotated[tuple[Box, ...], key.parts(Box, 20, "What surrounds burners and cooking surface")] = ()

@@ -210,6 +210,15 @@ def library_gas(value: Any) -> Any:
     return load(text_with_unit(value, "the name of a gas", "propane"), key="")
 
 
+def named_gas(value: Any) -> Any:
+    """A gas of the library by its name alone, never a file."""
+    text = text_with_unit(value, "the name of a gas", "propane")
+    if text.strip().casefold().endswith(".toml"):
+        fix = "name a gas of the library"
+        raise complaint("is a file, where a gas is to be named", accepted="a gas of the library", fix=fix)
+    return load(text, key="")
+
+
 def own_gas(value: Any) -> Any:
     """A gas of the user's own, from a table."""
 

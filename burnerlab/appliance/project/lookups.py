@@ -14,6 +14,7 @@ from typing import Any
 
 from burnerlab import tables
 from burnerlab import tables as shipped
+from burnerlab.appliance.operation.supply_pressures import match_pressure
 from burnerlab.appliance.project import geometry, model
 from burnerlab.appliance.project.file_tables import ProjectFile
 from burnerlab.appliance.project.geometry_checks import check_space
@@ -128,6 +129,8 @@ def appliance(path: Path, file: ProjectFile, problems: Problems) -> model.Applia
     new_supply = _new_supply(file.new_supply, supply, trains)
     spreads = {cause: getattr(file.tolerance, cause) for cause in model.CAUSES}
     around = _space(file, burners, problems)
+    markets = tuple(_market(values, i, file, own, problems) for i, values in enumerate(file.market))
+    _same_names("market", file.market, problems)
     if problems.problems:
         return None
     return model.Appliance(
@@ -139,6 +142,7 @@ def appliance(path: Path, file: ProjectFile, problems: Problems) -> model.Applia
         spreads={cause: spread for cause, spread in spreads.items() if spread is not None},
         new_supply=new_supply,
         space=around,
+        markets=markets,
         file=path.name,
     )
 
@@ -219,17 +223,42 @@ def _burners(
     tables: tuple[Values, ...], own: model.OwnTables, problems: Problems
 ) -> tuple[model.Burner, ...]:
 
-    seen: dict[str, int] = {}
+    _same_names("burner", tables, problems, ", or raise count")
     for i, values in enumerate(tables):
-        name = values["name"].casefold()  # commands take names without regard to case
-        if name in seen:
-            what = f"is also the name of burner {seen[name] + 1}"
-            fix = "give each kind of burner its own name, or raise count"
-            problems.add(("burner", i, "name"), what, value=values["name"], fix=fix)
-        seen.setdefault(name, i)
         with problems.at("burner", i, "orifice", "shape", of="discharge"):
             shape_named(values["orifice"].shape, own.discharge)
     return tuple(_burner(values, i, own, problems) for i, values in enumerate(tables))
+
+
+def _same_names(table: str, entries: tuple[Values, ...], problems: Problems, way_out: str = "") -> None:
+    """Commands take names without regard to case: each must be the only one."""
+    seen: dict[str, int] = {}
+    for i, values in enumerate(entries):
+        name = values["name"].casefold()
+        if name in seen:
+            what = f"is also the name of {table} {seen[name] + 1}"
+            kind = "kind of burner" if table == "burner" else table
+            fix = f"give each {kind} its own name{way_out}"
+            problems.add((table, i, "name"), what, value=values["name"], fix=fix)
+        seen.setdefault(name, i)
+
+
+def _market(
+    values: Values, i: int, file: ProjectFile, own: model.OwnTables, problems: Problems
+) -> model.Market:
+    """A market with the band of its region, or of the file; its category and policy are those of the tables."""
+    region = values.get("region") or file.appliance.get("region", "")
+    band = read_tolerance("default")
+    with problems.at("limits", "tolerance", of="input_tolerances"):
+        text, table = file.limits.get("tolerance"), own.input_tolerances
+        band = region_tolerance(region, table) if text is None else read_tolerance(text, table)
+    if "category" in values:
+        with problems.at("market", i, "category", of="supply_pressures"):
+            match_pressure(0.0, (), values["category"], own.supply_pressures)
+    if "altitude_policy" in values:
+        with problems.at("market", i, "altitude_policy", of="altitude_policies"):
+            policy_factor(values["altitude_policy"], 0.0, own.altitude_policies)
+    return model.Market(**values | {"tolerance": band})
 
 
 def _burner(values: Values, i: int, own: model.OwnTables, problems: Problems) -> model.Burner:

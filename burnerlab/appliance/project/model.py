@@ -402,6 +402,81 @@ class Limits:
     ] = None
 
 
+def _market_policy(value: Any, before: Mapping[str, Any], file: Mapping[str, Any]) -> str:
+    return _policy(value, before, {**file, "region": before.get("region") or file.get("region", "")})
+
+
+@table()
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarketSupply:
+    """A gas of a market and the pressure it is supplied at."""
+
+    gas: Annotated[
+        Gas | DeclaredGas,
+        key.text(
+            "propane",
+            LIBRARY_GAS,
+            "a gas of the library",
+            key_readers.named_gas,
+            kind="gas",
+            hint="as it is sold there",
+        ),
+    ]
+    gauge_pressure_Pa: Annotated[
+        float,
+        key.gauge_pressure("Gauge pressure at the manifold", name="pressure", hint="gauge, at the manifold"),
+    ]
+
+
+MOST_MARKETS = 40
+MOST_SUPPLIES = 4
+
+
+@table(is_whole=False)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Market:
+    """Where an appliance is sold: its gas, or gases that one orifice serves, and the place of use."""
+
+    name: Annotated[str, key.name("continental, third family", "Name to print, one for each market")]
+    # us, eu, or that of the appliance
+    region: Annotated[
+        str,
+        key.choice(REGIONS, "a region: us or eu", "Region of this market; that of the appliance without it"),
+    ] = ""
+    supply: Annotated[
+        tuple[MarketSupply, ...],
+        key.parts(
+            MarketSupply,
+            MOST_SUPPLIES,
+            "Its gas and pressure; of several, one orifice serves all and is sized on the first",
+            {"gas": "propane", "pressure": "11 in w.c."},
+            least=1,
+        ),
+    ]
+    category: Annotated[
+        str, key.name("I3+", "Gas group or appliance category, to choose the range of supply pressure")
+    ] = ""
+    altitude_m: Annotated[
+        float | None,
+        key.length("Altitude of the place of use; that of the supply without it", "1500 m", "altitude"),
+    ] = None
+    altitude_policy: Annotated[
+        str | None,
+        Key(
+            help="How the rate falls with altitude there; that of the limits without it",
+            kind="name",
+            example="none",
+            accepted="a policy of the table altitude_policies",
+            reader_in_file=_market_policy,
+        ),
+    ] = None
+    gas_temperature_K: Annotated[
+        float | None,
+        key.quantity("gas_temperature", "Gas temperature there; that of the supply without it", "15 C"),
+    ] = None
+    tolerance: Tolerance  # of the file, or of the region
+
+
 @table(is_whole=False)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OwnTables:
@@ -491,6 +566,7 @@ class Appliance(WithSummary):
     spreads: Mapping[str, Spread] = field(default_factory=dict)  # own spreads by cause
     new_supply: NewSupply | None = None  # None: the present train serves the new gas, its regulator reset
     space: Space | None = None  # cooking surfaces, shields, boxes, panels
+    markets: tuple[Market, ...] = ()
     file: str = ""
     file_sha256: str = ""
 

@@ -245,7 +245,7 @@ class ProjectContent:
 class ProjectText:
     """The text of a project file; ``file`` is its path, in whose folder tables of the user's own stand.
 
-    Numbers of burners count from 1, as keys spell them. Edits raise UserError and change nothing.
+    Numbers of burners and markets count from 1, as keys spell them. Edits raise UserError and change nothing.
 
     >>> text = ProjectText.blank().with_values({"burner[1].ports.count": "72", "burner[1].ports.diameter": "1.6 mm"})
     >>> text.values()["burner[1].ports.count"]
@@ -356,6 +356,26 @@ class ProjectText:
             if _is_named(to, old):
                 changes[f"carry_over[{i}].{end}"] = new + to[len(old) :]
         return self.with_values(changes)
+
+    def with_market(self, copy_of: int | None = None) -> ProjectText:
+        """With one more market, new or a copy of one."""
+        values = self.values()
+        region = values.get("appliance.region", "")
+        pressure = example(
+            ("supply", "pressure"), {"supply": {"gas": "propane"}, "appliance": {"region": region}}
+        )[0]
+        supply = {"gas": "propane", "pressure": str(pressure)}
+        entry = [(name, toml_edit.text_literal(value)) for name, value in supply.items()]
+        return self._with_entry("market", copy_of, {"supply": toml_edit.table_literal(entry)})
+
+    def without_market(self, number: int) -> ProjectText:
+        """Without a market and its comments."""
+        self._name("market", number)
+        return self._with(toml_edit.without_block(self.text, "market", number - 1))
+
+    def with_market_at(self, number: int, new_place: int) -> ProjectText:
+        """With a market moved to another place in the order of the markets."""
+        return self._with_entry_at("market", number, new_place)
 
     def _with(self, text: str) -> ProjectText:
         if len(text.encode("utf-8")) > LARGEST_TEXT:

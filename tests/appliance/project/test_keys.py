@@ -105,7 +105,8 @@ def file_with(path: str, value: Any) -> str:
         assert key.table is not None
         if part == "sheet":  # the second: the innermost has no gap
             place[part] = [whole(key.table, key.example), whole(key.table, key.example) | {"gap": "20 mm"}]
-        entry = place.setdefault(part, whole(key.table, key.example))
+        one = whole(key.table, key.example)
+        entry = place.setdefault(part, [one] if key.is_list and not key.is_alone else one)
         cls, place = key.table, entry[-1 if part == "sheet" else 0] if isinstance(entry, list) else entry
     for other, instead in INSTEAD.get(".".join((*tables, name)[-2:]), {}).items():
         place.pop(other, None)

@@ -157,6 +157,7 @@ def test_every_way_of_writing_a_table_can_be_edited(text):
         ("supply.gas", "/home/gas.toml"),
         ("supply.gas", "gas.TOML"),
         ("new_supply.gas", "x.toml "),
+        ("market[1].supply[1].gas", "x.toml"),
         ("gas.blend", "gas.toml = 1"),
         ("burner[1].colour", "red"),
         ("burner.rate", "3 kW/x"),
@@ -214,6 +215,13 @@ BAD = [
     ("carry_over[1].to", "nobody"),
     ("grate[1].kind", "net"),
     ("optimise.lengths", "long"),
+    ("market[2].name", "Bottled Propane"),
+    ("market[1].supply[1].gas", "phlogiston"),
+    ("market[2].supply[2].pressure", "37"),
+    ("market[2].region", "mars"),
+    ("market[2].altitude", "9 km up"),
+    ("market[2].category", "none such"),
+    ("market[2].altitude_policy", "none such"),
 ]
 
 
@@ -270,6 +278,25 @@ def test_comments_at_a_burner_go_where_it_goes():
         == '# the second\n[[burner]]\nname = "b"\n# end of b\n\n[[burner]]\nname = "a"\n\n# the heat\n[box]\n'
     )
     assert text.without_burner(2).text == '[[burner]]\nname = "a"\n\n# the heat\n[box]\n'
+
+
+def test_markets_are_added_copied_moved_and_taken_out(demo):
+    def names(text):
+        return [market.name for market in text.content().appliance.markets]
+
+    first = names(demo)
+    copy = demo.with_market(1)
+    assert names(copy) == [first[0], "bottled propane 2", first[1]]
+    assert copy.without_market(2).text == demo.text
+    assert names(demo.with_market_at(2, 1)) == first[::-1]
+    new = demo.with_market().with_values(
+        {"market[3].supply[2].gas": "G30", "market[3].supply[2].pressure": "29 mbar"}
+    )
+    assert [supply.gas.name for supply in new.content().appliance.markets[2].supply] == ["propane", "G30"]
+    only = demo.without_market(1).without_market(1).with_market()
+    assert names(only) == ["market 1"]
+    assert "[[market]]" in only.text
+    assert comments(only.text)[-1] == comments(demo.text)[-1]
 
 
 def test_fields_are_made_from_the_declarations(demo):
