@@ -125,7 +125,8 @@ def letter(i: int) -> str:
 def _targets(appliance: Appliance, market: Market) -> Iterator[ConversionTarget]:
     first, *others = market.supply
     couples = [_couple(appliance, market, first, other) for other in others]
-    for supply, couple in zip(market.supply, [*couples[:1], *couples] or [None], strict=True):
+    each: list[PressureCouple | None] = [*couples[:1], *couples] if couples else [None]
+    for supply, couple in zip(market.supply, each, strict=True):
         yield ConversionTarget(
             gas=supply.gas,
             gauge_pressure_Pa=supply.gauge_pressure_Pa,
