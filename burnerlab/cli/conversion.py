@@ -395,9 +395,9 @@ def show_markets(markets: Sequence[MarketTarget], request: SheetRequest, as_json
     print_cautions(occasions=tuple(met))
 
 
-def _folder_name(one: MarketTarget) -> str:
+def _folder_name(market: MarketTarget) -> str:
     """A folder for the sheets of a market, of letters, figures and hyphens."""
-    return "-".join([one.letter, *re.findall(r"[a-z0-9]+", one.name.casefold())])[:60]
+    return "-".join([market.letter, *re.findall(r"[a-z0-9]+", market.name.casefold())])[:60]
 
 
 # ``burnerlab convert``: an appliance file changed to another gas.
@@ -420,7 +420,7 @@ def _new(file: Appliance, target: ConversionTarget | None, market: str | None) -
     if market is not None:
         return New(file=file, markets=(market_named(file, market, "--market"),))
     if not file.markets:
-        TARGET.read({}, lambda one: f"--{one.name.replace('_', '-')}")  # says what is missing
+        TARGET.read({}, lambda missing: f"--{missing.name.replace('_', '-')}")  # says what is missing
     return New(file=file, markets=targets_of(file))
 
 

@@ -71,7 +71,7 @@ def market_named(appliance: Appliance, name: str, key: str = "market") -> Market
     )
 
 
-def convert_market(one: MarketTarget) -> tuple[Conversion, ...]:
+def convert_market(market: MarketTarget) -> tuple[Conversion, ...]:
     """The appliance changed for one market: a Conversion for each of its gases, the one sized on first.
 
     Raises UserError whose problems name the market and its key.
@@ -81,25 +81,25 @@ def convert_market(one: MarketTarget) -> tuple[Conversion, ...]:
     >>> butane.burners[0].choice.drill == propane.burners[0].choice.drill
     True
     """
-    return tuple(_converted(one, i) for i in range(len(one.targets)))
+    return tuple(_converted(market, i) for i in range(len(market.targets)))
 
 
-def _converted(one: MarketTarget, i: int) -> Conversion:
+def _converted(market: MarketTarget, i: int) -> Conversion:
     try:
-        return convert_to(one.appliance, one.targets[i])
+        return convert_to(market.appliance, market.targets[i])
     except UserError as error:
-        raise UserError([_placed(problem, one, i) for problem in error.problems]) from None
+        raise UserError([_placed(problem, market, i) for problem in error.problems]) from None
 
 
-def _placed(problem: Problem, one: MarketTarget, i: int) -> Problem:
+def _placed(problem: Problem, market: MarketTarget, i: int) -> Problem:
     """A problem of a conversion at the key of its market."""
-    market = spell(("market", one.number - 1))
+    key = spell(("market", market.number - 1))
     if problem.key in KEYS:
-        return replace(problem, key=f"{market}.{KEYS[problem.key]}")
+        return replace(problem, key=f"{key}.{KEYS[problem.key]}")
     if problem.key.startswith("pressure"):
-        return replace(problem, key=f"{market}.supply[{i + 1}].pressure")
+        return replace(problem, key=f"{key}.supply[{i + 1}].pressure")
     what = f"{problem.key}: {problem.what}" if problem.key else problem.what
-    return replace(problem, key=market, what=what)
+    return replace(problem, key=key, what=what)
 
 
 def _target(appliance: Appliance, market: Market, i: int) -> MarketTarget:
