@@ -3,6 +3,11 @@
 from __future__ import annotations
 
 import json
+import os
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from click.testing import CliRunner, Result
@@ -33,3 +38,28 @@ def complaint(*args: str) -> str:
     assert not result.stdout
     assert "Traceback" not in result.stderr
     return result.stderr
+
+
+@dataclass(frozen=True)
+class Demonstration:
+    """What ``burnerlab demo`` printed and wrote."""
+
+    printed: str
+    kept: TemporaryDirectory[str]
+
+    @property
+    def folder(self) -> Path:
+        return Path(self.kept.name) / "burnerlab-demo"
+
+
+@cache
+def demonstration_run() -> Demonstration:
+    """The demonstration, run once for all tests that only look at it."""
+    before, kept = Path.cwd(), TemporaryDirectory()
+    try:
+        os.chdir(kept.name)
+        result = run("demo")
+    finally:
+        os.chdir(before)
+    assert result.exit_code == 0, result.output
+    return Demonstration(result.stdout, kept)

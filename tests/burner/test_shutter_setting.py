@@ -201,6 +201,7 @@ def test_a_point_on_a_limit_curve_has_a_margin_of_one(ring, methane, propane) ->
     """Curve and operating point are two ways to the same margin."""
     cases = both(ring, methane, propane)
     found = diagram_of("ring", cases)
+    assert found.curves
     for curve in found.curves:
         case_of = next(case for case in cases if case.title == curve.gas)
         for k in (0, len(curve.aeration) // 2, -1):

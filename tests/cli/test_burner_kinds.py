@@ -16,6 +16,7 @@ from mypy import api
 from burnerlab.appliance import Burner, BurnerKind, Orifice, demonstration_path, read_appliance
 from burnerlab.appliance.project import burner_kind
 from burnerlab.cli import COMMANDS, command_of, main
+from burnerlab.layout import search
 from burnerlab.layout.carry_over import carry_over
 from burnerlab.tables.problem import UserError
 
@@ -90,8 +91,10 @@ def test_every_command_that_takes_an_appliance_file_is_tried() -> None:
 @pytest.mark.parametrize("command", LINES)
 @pytest.mark.parametrize("kind", BurnerKind)
 def test_every_kind_passes_every_command(
-    kind: BurnerKind, command: str, carts: dict[BurnerKind, Path]
+    kind: BurnerKind, command: str, carts: dict[BurnerKind, Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(search, "GENERATIONS", 2)  # how good its designs are is asked in tests/layout
+    monkeypatch.setattr(search, "LOCAL_EVALUATIONS", 10)
     path = carts[kind].with_name("study.toml") if command == "sweep" else carts[kind]
     result = CliRunner().invoke(main, [command, str(path), *LINES[command], "--json"])
     assert result.exit_code == 0, result.stderr

@@ -378,27 +378,30 @@ def test_verify_knows_its_topics() -> None:
 
 
 @pytest.mark.slow
-def test_the_demonstration_runs_from_any_folder_and_replaces_nothing_unasked(tmp_path: Path) -> None:
+def test_the_demonstration_runs_from_any_folder_and_replaces_nothing_unasked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     line = [sys.executable, "-m", "burnerlab", "demo"]
     done = subprocess.run(line, cwd=tmp_path, capture_output=True, text=True, check=True)
+    monkeypatch.chdir(tmp_path)
     home = tmp_path / "burnerlab-demo"
     mine = home / "market-cart-range.toml"
     mine.write_text(mine.read_text(encoding="utf-8") + "# edited\n", encoding="utf-8")
     before = {path.name: path.read_bytes() for path in home.iterdir()}
-    again = subprocess.run(line, cwd=tmp_path, capture_output=True, text=True, check=False)
-    assert (again.returncode, again.stdout) == (2, "")
+    again = run("demo")
+    assert (again.exit_code, again.stdout) == (2, "")
     assert again.stderr.count("exists, will not overwrite it") == 6
     assert (
         "market-cart-range.toml: exists, will not overwrite it; name another folder or add --overwrite"
         in again.stderr
     )
     assert {path.name: path.read_bytes() for path in home.iterdir()} == before
-    subprocess.run([*line, "--overwrite"], cwd=tmp_path, capture_output=True, check=True)
+    assert run("demo", "--overwrite").exit_code == 0
     assert "# edited" not in mine.read_text(encoding="utf-8")
     assert {path.suffix for path in home.iterdir()} == {".toml", ".html", ".pdf", ".xlsx", ".csv", ".json"}
     assert "rear burner" in done.stdout
-    again = next(line for line in done.stdout.splitlines() if "burnerlab convert" in line)
-    assert "market-cart-range.toml" in again
+    next_line = next(line for line in done.stdout.splitlines() if "burnerlab convert" in line)
+    assert "market-cart-range.toml" in next_line
     rows = list(csv.reader(io.StringIO((next(home.glob("*.csv"))).read_text(encoding="utf-8-sig"))))
     assert len(rows) > 6
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from command_runs import demonstration_run
 
 from burnerlab.appliance import convert, read_appliance_text
 from burnerlab.appliance.conversion.markets import convert_market, targets_of
@@ -41,7 +43,7 @@ def test_the_readme_lists_every_kind_of_burner() -> None:
 
 @pytest.mark.slow
 def test_the_python_of_the_readme_runs(tmp_path: Path) -> None:
-    assert CliRunner().invoke(main, ["demo", str(tmp_path / "burnerlab-demo")]).exit_code == 0
+    shutil.copytree(demonstration_run().folder, tmp_path / "burnerlab-demo")
     (code,) = blocks("python")
     done = subprocess.run(
         [sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=False
@@ -51,14 +53,10 @@ def test_the_python_of_the_readme_runs(tmp_path: Path) -> None:
 
 @pytest.mark.golden
 @pytest.mark.slow
-def test_the_demonstration_of_the_readme_is_what_it_prints(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_demonstration_of_the_readme_is_what_it_prints() -> None:
     """Renew the block with what ``burnerlab demo`` prints."""
-    monkeypatch.chdir(tmp_path)
-    printed = CliRunner().invoke(main, ["demo"]).stdout
     shown = next(block for block in blocks("") if "written: " in block)
-    assert printed.strip() == shown.strip()
+    assert demonstration_run().printed.strip() == shown.strip()
 
 
 @pytest.mark.golden

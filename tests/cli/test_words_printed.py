@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
 import click
 import pytest
-from command_runs import run
+from command_runs import demonstration_run, run
 from forbidden_words import claims
 
 from burnerlab.cli import COMMANDS, main
@@ -35,13 +34,13 @@ def test_no_help_claims_or_endangers(line: tuple[str, ...]) -> None:
 
 
 @pytest.mark.slow
-def test_the_demonstration_claims_nothing_in_any_format(tmp_path: Path) -> None:
+def test_the_demonstration_claims_nothing_in_any_format() -> None:
     from openpyxl import load_workbook
 
-    printed = run("demo", str(tmp_path / "demo")).stdout
-    assert not claims(printed)
+    demonstration = demonstration_run()
+    assert not claims(demonstration.printed)
     seen = set()
-    for path in (tmp_path / "demo").iterdir():
+    for path in demonstration.folder.iterdir():
         seen.add(path.suffix)
         if path.suffix == ".xlsx":
             cells = (cell.value for sheet in load_workbook(path) for row in sheet.iter_rows() for cell in row)

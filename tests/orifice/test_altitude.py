@@ -31,6 +31,7 @@ def factor(policy: str, feet: float) -> float:
 
 
 def test_every_policy_has_its_source_and_leaves_low_places_alone() -> None:
+    assert policy_names()
     for name in policy_names():
         at_sea = policy_factor(name, 0.0)
         assert at_sea.factor == 1.0

@@ -109,6 +109,7 @@ def test_every_table_of_the_workbook_stands_in_the_csv_with_the_same_keys_and_fi
     c = evaluated()
     lines = list(csv.reader(io.StringIO(csv_text(c), newline="")))
     book = pages(c)
+    assert any(table.rows for table in result_tables(c))
     for table in result_tables(c):
         start = lines.index([table.title]) + 1
         keys = [cell.value for cell in book[table.name][KEY_ROW + 1]]
@@ -123,6 +124,7 @@ def test_every_table_of_the_workbook_stands_in_the_csv_with_the_same_keys_and_fi
 def test_the_figures_of_the_whole_are_those_of_json() -> None:
     c = evaluated()
     made = json.loads(json_text(c))
+    assert any(isinstance(one.value, float) for one in figures(c))
     for one in figures(c):
         value: Any = made
         for word in ("from_gas", "to_gas", "headline", "exchange"):

@@ -213,7 +213,9 @@ def in_operation(appliance: Appliance) -> list[Any]:
 
 
 def test_the_appliance_in_operation_is_judged_by_the_same_interval() -> None:
-    for found in in_operation(read_appliance_text(DROOP)):
+    inputs = in_operation(read_appliance_text(DROOP))
+    assert inputs
+    for found in inputs:
         assert found.value_low < found.value < found.value_high
         ends = (found.value_low, found.value_high)
         assert found.verdict == verdict_of_interval(found.value, ends, found.low, found.high)

@@ -31,7 +31,7 @@ from burnerlab.orifice.discharge_coefficient import shapes
 from burnerlab.tables import read_csv, rows
 from burnerlab.tables.problem import UserError
 
-TRIALS = 200
+TRIALS = 120
 STOVE = """
 [appliance]
 name = "two-hole stove"
@@ -132,9 +132,10 @@ def covered(appliance: Appliance, plan: Plan, seed: int) -> tuple[Counter[str], 
     return told, held
 
 
-# the promise: 95 % intervals hold the truth in 90 to 99 % of 200 simulated shops
+# the promise: 95 % intervals hold the truth in 90 to 99 % of 120 simulated shops
 
 
+@pytest.mark.slow
 def test_intervals_of_orifice_tube_lift_and_yellow_tips_cover_the_truth(
     stove: Appliance, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -233,6 +234,7 @@ def test_a_wrong_unit_is_named_and_left_out(stove: Appliance, shop) -> None:
 
 
 def test_a_clean_shop_has_no_outlier(learned: Calibration) -> None:
+    assert learned.constants
     assert not any(constant.outliers for constant in learned.constants)
 
 
@@ -436,6 +438,7 @@ def test_a_second_look_at_the_record_does_not_count_it_twice(
 ) -> None:
     own = read_appliance(written)
     again = calibrate(shop, own, fuels=fuels_with(own.tables.burner_coefficients))
+    assert learned.written
     for constant in learned.written:
         other = named(again, constant.row)
         assert other.value == pytest.approx(constant.value, rel=0.02)
