@@ -145,13 +145,13 @@ def _serve(folder: Path) -> Iterator[tuple[str, Path]]:
     server.communicate(timeout=60)
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
-    """A bench on which units are tested."""
+    """A bench on which units are tested, one for all files: each has serial numbers of its own."""
     yield from _serve(tmp_path_factory.mktemp("bench"))
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def served_stopped(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
     """Another bench, whose pages may show stops: one of the whole bench stands wherever no supply is named."""
     yield from _serve(tmp_path_factory.mktemp("stopped"))
