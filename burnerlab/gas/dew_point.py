@@ -96,6 +96,21 @@ def water_dew_point_K(vapour_pressure_Pa: ArrayLike) -> FloatArray:
     return dew
 
 
+def vapour_pressure_terms(names: Sequence[str]) -> FloatArray:
+    """Coefficients A of ln(p/pc) = (Tc/T)(A0 tau + A1 tau^1.5 + A2 tau^2.5 + A3 tau^5), tau = 1 - T/Tc, by component.
+
+    Returns [component, 4]. Source: ambrose-walton-1989.
+
+    >>> [round(float(one), 3) for one in vapour_pressure_terms(["propane"])[0]]
+    [-6.757, 1.524, -1.526, -2.129]
+    """
+    _, _, omega = critical_constants(tuple(names)).T
+    found: FloatArray = np.stack([omega**order for order in range(3)], axis=-1) @ np.stack(
+        [terms(f"ambrose-walton f{order}")[0] for order in range(3)]
+    )
+    return found
+
+
 def vapour_pressure_Pa(names: Sequence[str], temperature_K: ArrayLike) -> FloatArray:
     """Vapour pressure of each component [Pa], infinite above its critical temperature.
 

@@ -96,6 +96,31 @@ def _virial_terms_of(names: tuple[str, ...], fractions: tuple[float, ...]) -> Fl
     return _virial_terms(names, np.array(fractions))
 
 
+def virial_terms(names: Sequence[str], fractions: ArrayLike) -> FloatArray:
+    """Second virial coefficient of a gas as a series in 1/T, B = sum b_e T^-e, e of ``EXPONENTS`` [m3/mol K^e].
+
+    fractions : mole fractions [-], [..., component]; returns [exponent, ...]. Anchored at the standard's Z at 15 C.
+
+    >>> b = virial_terms(["propane"], [1.0])
+    >>> float(1e6 * sum(one / 288.15**e for one, e in zip(b, EXPONENTS)))
+    -419.4
+    """
+    return _virial_terms(tuple(names), np.asarray(fractions, dtype=float))
+
+
+def heat_capacity_terms(names: Sequence[str], fractions: ArrayLike) -> FloatArray:
+    """Ideal-gas heat capacity of a gas over R as a polynomial below 1000 K, sum a_i T^i, i from 0 [1/K^i].
+
+    fractions : mole fractions [-], [..., component]; returns [..., i].
+
+    >>> a = heat_capacity_terms(["methane"], [1.0])
+    >>> float(sum(one * 288.15**i for i, one in enumerate(a)))
+    4.249
+    """
+    mixed: FloatArray = np.asarray(fractions, dtype=float) @ _columns(tuple(names)).heat
+    return mixed
+
+
 def _virial_terms(names: tuple[str, ...], fractions: FloatArray) -> FloatArray:
     """Series in 1/T of the mixture's second virial coefficient [m3/mol K^e], anchored at the standard's Z."""
     columns = _columns(names)
@@ -154,7 +179,7 @@ def _compression(second: FloatArray, temperature_K: ArrayLike, pressure_Pa: Arra
 
 def _ideal_cp_over_R(names: Sequence[str], fractions: ArrayLike, temperature_K: ArrayLike) -> FloatArray:
     """Ideal-gas heat capacity of the mixture over R, from the polynomials' range below 1000 K."""
-    mixed = np.asarray(fractions, dtype=float) @ _columns(tuple(names)).heat
+    mixed = heat_capacity_terms(names, fractions)
     a, t = np.moveaxis(mixed, -1, 0), np.asarray(temperature_K, dtype=float)
     cp: FloatArray = a[0] + t * (a[1] + t * (a[2] + t * (a[3] + t * a[4])))
     return cp

@@ -89,7 +89,7 @@ def _makers(
     return {
         ".html": lambda: html_text(sheet, figures).encode("utf-8"),
         ".pdf": lambda: pdf_bytes(sheet, figures, paper=options.paper),
-        ".xlsx": lambda: xlsx_bytes(c, sheet),
+        ".xlsx": lambda: xlsx_bytes(c, sheet, options.system),
         ".csv": lambda: csv_text(c).encode("utf-8"),
         ".json": lambda: json_text(c).encode("utf-8"),
         "-card.html": lambda: card_html_text(sheet.card).encode("utf-8"),

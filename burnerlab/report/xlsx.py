@@ -2,26 +2,23 @@
 
 from __future__ import annotations
 
-import datetime
 import io
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from string import Formatter
 from typing import Any
 
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
-from burnerlab.quantity import Kind
+from burnerlab.quantity import Kind, System
 from burnerlab.quantity.outputs import columns
+from burnerlab.report.calculation import add_calculation
 from burnerlab.report.formats import ResultFigure, ResultTable, burner_table, figures, result_tables
 from burnerlab.report.sheet.blocks import BlockColumn, Cell, Facts, Points, Steps, Table
 from burnerlab.report.sheet.sections import Sheet
 from burnerlab.report.sheet.wording import STATEMENT, clean
+from burnerlab.report.workbook import HEAD_ROW, Workbook
 from burnerlab.tables.cautions import cautions
 
-MADE = datetime.datetime(2000, 1, 1)  # fixed, so that the same sheet gives the same file
-HEAD_ROW = 3
-KEY_ROW = HEAD_ROW - 1
 # figures that stay live: key, and the formula over its row; {x} is the letter of the column with key x
 FORMULAS = {
     "diameter_ratio": "={drill_diameter_mm}{r}/{from_orifice_mm}{r}",
@@ -54,97 +51,16 @@ NARROW, WIDE, WIDEST = 12.0, 24.0, 46.0
 LONG = 30  # letters from which a text takes a wide column
 
 
-class _Book:
-    """A workbook in which every text is written as text."""
+def xlsx_bytes(c: Conversion, sheet: Sheet, system: System = "metric") -> bytes:
+    """The workbook: the page that calculates first, then every table of the sheet.
 
-    def __init__(self, stream: io.BytesIO) -> None:
-        import xlsxwriter
-
-        options = {
-            "in_memory": True,
-            "strings_to_formulas": False,
-            "strings_to_urls": False,
-            "strings_to_numbers": False,
-        }
-        self.book = xlsxwriter.Workbook(stream, options)
-        self.book.set_properties(
-            {"title": "Conversion sheet", "author": "burnerlab", "comments": STATEMENT, "created": MADE}
-        )
-        self.key = self.book.add_format({"font_size": 7, "font_color": "#6b6a66", "text_wrap": True})
-        self.head = self.book.add_format({"bold": True, "text_wrap": True, "valign": "bottom", "bottom": 1})
-        self.wrap = self.book.add_format({"text_wrap": True, "valign": "top"})
-        self.bold = self.book.add_format({"bold": True, "text_wrap": True, "valign": "top"})
-        self.title = self.book.add_format({"bold": True, "font_size": 13})
-        self.formats: dict[str, Any] = {}
-
-    def number_format(self, pattern: str) -> Any:
-        if pattern not in self.formats:
-            self.formats[pattern] = self.book.add_format({"num_format": pattern, "valign": "top"})
-        return self.formats[pattern]
-
-    def page(self, name: str, title: str, lead: str, landscape: bool = True) -> Any:
-        sheet = self.book.add_worksheet(name)
-        sheet.write_string(0, 0, title, self.title)
-        sheet.write_string(1, 0, lead)
-        if landscape:
-            sheet.set_landscape()
-        sheet.fit_to_pages(1, 0)
-        sheet.set_footer("&L" + STATEMENT.replace("&", "&&")[:200] + "&R&P / &N")
-        return sheet
-
-    def heads(self, sheet: Any, titles: Sequence[str], widths: Sequence[float]) -> None:
-        for column, (text, width) in enumerate(zip(titles, widths, strict=True)):
-            sheet.set_column(column, column, width)
-            sheet.write_string(HEAD_ROW, column, text, self.head)
-        sheet.freeze_panes(HEAD_ROW + 1, 1)
-        sheet.repeat_rows(HEAD_ROW)
-
-    def rows(
-        self, sheet: Any, rows: Sequence[Sequence[str | float | None]], pattern: str = "General"
-    ) -> None:
-        for number, row in enumerate(rows, start=HEAD_ROW + 1):
-            for column, value in enumerate(row):
-                self.cell(sheet, number, column, value, pattern)
-
-    def cell(
-        self,
-        sheet: Any,
-        number: int,
-        column: int,
-        value: str | float | bool | None,
-        pattern: str = "General",
-        missing: str = "",
-    ) -> None:
-        """A figure, a word, or what is said where there is none."""
-        if isinstance(value, bool):
-            value = "yes" if value else "no"
-        if value is None or (isinstance(value, float) and not math.isfinite(value)):
-            value = missing or None
-        if value is None:
-            return
-        if isinstance(value, str):
-            sheet.write_string(number, column, clean(value), self.bold if column == 0 else self.wrap)
-        else:
-            sheet.write_number(number, column, value, self.number_format(pattern))
-
-    def letters(self, keys: Sequence[str]) -> dict[str, str]:
-        """The letter of each column by its key."""
-        from xlsxwriter.utility import xl_col_to_name
-
-        return {key: xl_col_to_name(place) for place, key in enumerate(keys)}
-
-    def keys(self, sheet: Any, keys: Sequence[str]) -> dict[str, str]:
-        """The key of each column in small above its head."""
-        for column, key in enumerate(keys):
-            sheet.write_string(KEY_ROW, column, key, self.key)
-        return self.letters(keys)
-
-
-def xlsx_bytes(c: Conversion, sheet: Sheet) -> bytes:
-    """The workbook. Raises ImportError without xlsxwriter."""
+    system : of the units of the calculating pages; those of the tables stand in their keys
+    Raises ImportError without xlsxwriter.
+    """
     stream = io.BytesIO()
-    book = _Book(stream)
+    book = Workbook(stream)
     choices, *others = result_tables(c)
+    add_calculation(book, c, system)
     _burners(book, c, sheet)
     _table(book, choices)
     _air(book, c)
@@ -197,7 +113,7 @@ def _width(column: Sequence[ResultFigure], place: int) -> float:
     return WIDE if place == 0 else WIDEST if longest > LONG else NARROW
 
 
-def _table(book: _Book, table: ResultTable, keys: tuple[str, ...] = ()) -> Any:
+def _table(book: Workbook, table: ResultTable, keys: tuple[str, ...] = ()) -> Any:
     """A page of a table: the key of each figure in small, its head, then the rows; some keys alone, or all."""
     rows = table.figures()
     if keys:
@@ -221,7 +137,7 @@ def _table(book: _Book, table: ResultTable, keys: tuple[str, ...] = ()) -> Any:
     return page
 
 
-def _burners(book: _Book, c: Conversion, sheet: Sheet) -> None:
+def _burners(book: Workbook, c: Conversion, sheet: Sheet) -> None:
     table = replace(burner_table(c), title=sheet.title, lead=f"{sheet.change}. {STATEMENT}")
     page, cells = _table(book, table), table.figures()[0]
     letters = book.letters([one.key for one in cells])
@@ -239,12 +155,12 @@ def _burners(book: _Book, c: Conversion, sheet: Sheet) -> None:
             page.write_formula(last, place, text, pattern, whole[TOTALS[one.key]])
 
 
-def _air(book: _Book, c: Conversion) -> None:
+def _air(book: Workbook, c: Conversion) -> None:
     lead = f"Stoichiometric dry air of one burner; volumes at: {c.reference}"
     _table(book, replace(burner_table(c), name="Air", title="Air", lead=lead, missing="not evaluated"), AIR)
 
 
-def _every_figure(book: _Book, c: Conversion) -> None:
+def _every_figure(book: Workbook, c: Conversion) -> None:
     """Every figure of the conversion that is not of one burner, by its key."""
     page = book.page("Every figure", "Every figure", "Of the conversion as a whole, by key.")
     book.heads(page, ("Key", "Figure", "Value", "Unit"), [40, 50, 40, 10])
@@ -254,7 +170,7 @@ def _every_figure(book: _Book, c: Conversion) -> None:
         book.cell(page, number, 2, one.value, _pattern(one))
 
 
-def _checks(book: _Book, sheet: Sheet) -> None:
+def _checks(book: Workbook, sheet: Sheet) -> None:
     """What to look at first, then what is within, row by row as on the sheet."""
     section = sheet.section("checks")
     page = book.page("Checks", section.title, section.lead)
@@ -302,7 +218,7 @@ def sentence(text: str) -> str:
     return text if text.endswith((".", ":", "!", "?")) else f"{text}."
 
 
-def _not_evaluated(book: _Book, sheet: Sheet) -> None:
+def _not_evaluated(book: Workbook, sheet: Sheet) -> None:
     section = sheet.section("not_evaluated")
     page = book.page("Not evaluated", section.title, section.lead)
     book.heads(page, ("Question", "Burner", "Why, and what an answer needs"), [30, 24, 80])
@@ -311,7 +227,7 @@ def _not_evaluated(book: _Book, sheet: Sheet) -> None:
             book.rows(page, [[cell.text for cell in row] for row in block.rows])
 
 
-def _worked(book: _Book, sheet: Sheet) -> None:
+def _worked(book: Workbook, sheet: Sheet) -> None:
     section = sheet.section("worked")
     page = book.page("Worked", section.title, section.lead)
     book.heads(page, ("Step", "Formula", "With the numbers put in"), [30, 60, 80])
@@ -320,7 +236,7 @@ def _worked(book: _Book, sheet: Sheet) -> None:
             book.rows(page, [(step.what, step.formula, step.numbers) for step in block.rows])
 
 
-def _basis(book: _Book, sheet: Sheet) -> None:
+def _basis(book: Workbook, sheet: Sheet) -> None:
     page = book.page(
         "Basis and sources", "Basis and sources", "On what the figures stand, and where they come from."
     )
@@ -344,7 +260,7 @@ def _basis(book: _Book, sheet: Sheet) -> None:
     book.rows(page, rows)
 
 
-def _cautions(book: _Book) -> None:
+def _cautions(book: Workbook) -> None:
     page = book.page("Cautions", "Cautions", STATEMENT)
     book.heads(page, ("Signal", "Caution"), [12, 140])
     book.rows(page, [(one.signal, one.text) for one in cautions()])

@@ -28,7 +28,8 @@ from burnerlab.report.html import html_text
 from burnerlab.report.sheet import burners
 from burnerlab.report.sheet.blocks import Table
 from burnerlab.report.terminal import terminal_text
-from burnerlab.report.xlsx import HEAD_ROW, KEY_ROW, xlsx_bytes
+from burnerlab.report.workbook import HEAD_ROW, KEY_ROW
+from burnerlab.report.xlsx import xlsx_bytes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

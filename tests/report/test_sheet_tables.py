@@ -17,6 +17,7 @@ from burnerlab.report.sheet.blocks import Table
 from burnerlab.report.xlsx import HEAD_ROW, xlsx_bytes
 
 SHEETS = [
+    "Calculation",
     "Burners",
     "Choices",
     "Air",

@@ -197,7 +197,8 @@ def test_the_workbook_has_a_page_for_each_and_numbers_in_it(case: Conversion) ->
     from openpyxl import load_workbook
 
     book = load_workbook(io.BytesIO(xlsx_bytes(case, build_sheet(case))), data_only=True)
-    assert book.sheetnames[2:7] == ["Air", "Pressure", "Flame", "Warm-up", "Shutter"]
+    first = book.sheetnames.index("Air")
+    assert book.sheetnames[first : first + 5] == ["Air", "Pressure", "Flame", "Warm-up", "Shutter"]
     flame = book["Flame"]
     heads = [cell.value for cell in flame[HEAD_ROW + 1]]
     first = [cell.value for cell in flame[HEAD_ROW + 2]]

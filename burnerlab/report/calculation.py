@@ -1,0 +1,505 @@
+"""The page of the workbook that calculates: yellow cells to change, and the orifice of every burner as formulas."""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from dataclasses import dataclass
+from typing import Any
+
+from burnerlab.appliance.conversion.headline import NOMINAL, headline, unit_spread
+from burnerlab.appliance.conversion.result import Conversion, Step
+from burnerlab.quantity import System
+from burnerlab.quantity.inputs import input_row
+from burnerlab.report.calculation_model import (
+    NO_RULE,
+    PAGE,
+    PERCENT,
+    RULES,
+    SEA,
+    SECOND,
+    CalculationModel,
+    CellUnit,
+    CellUnits,
+    label_of,
+    model,
+)
+from burnerlab.report.calculation_tables import add_drills, add_gases, add_rules, add_steps, add_vapour
+from burnerlab.report.chain import Value, guarded
+from burnerlab.report.coefficient_page import LawCells, add_coefficients, coefficient_at, laws_of
+from burnerlab.report.sheet.wording import STATEMENT, clean, lines_of_sheet
+from burnerlab.report.workbook import HEAD_ROW, NOT_EVALUATED, Workbook
+from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
+
+
+def add_calculation(book: Workbook, c: Conversion, system: System) -> None:
+    """The first page, with its cautions, and the pages it calculates with."""
+    m = model(c, system)
+    lead = "Yellow cells can be changed; all others follow from them."
+    page = book.page(PAGE, f"Calculation: {clean(c.appliance, 60)} to {clean(c.to_gas.name, 40)}", lead)
+    lines = (*(one.line for one in lines_of_sheet(c)), STATEMENT)
+    for row, line in enumerate(lines, start=2):
+        page.write_string(row, 0, line, book.line)
+    top = 3 + len(lines)
+    if m is None:
+        page.write_string(top, 0, f"The calculation is {NOT_EVALUATED}: the conversion holds no job.")
+        return
+    below = _inputs(book, page, m, top)
+    page.freeze_panes(0, 1)
+    cells = _burners(book, page, m, below + 1)
+    for row, line in enumerate(_remarks(m), start=below + 6 + 2 * len(m.steps)):
+        page.write_string(row, 0, line)
+    add_steps(book, m)
+    add_gases(book, m)
+    add_vapour(book, m)
+    add_drills(book, m)
+    add_rules(book, m)
+    if laws_of(m):
+        add_coefficients(book, m, cells)
+
+
+def _remarks(m: CalculationModel) -> tuple[str, ...]:
+    """What the page leaves out, so that nobody takes it for more than it is."""
+    couple = (
+        "The drill is taken for the gas the orifices are sized on; the second gas burns through it as it is.",
+    )
+    return (
+        "The pressure is that at the orifice: drop and droop of regulator, hose, pipe and valves, and all burners on or"
+        " one alone, are on the page Burners.",
+        "Place in the band: of the drill taken at this pressure, with the interval as made from the drill's hole and"
+        " the least and most of the coefficient; empty both where the coefficient is measured.",
+        "Of the drills below and above, one within the band goes before one outside it, then the nearer in heat input,"
+        " of two equally near the smaller.",
+        "Orifice to try: at first the present one, with what it would burn of the new gas.",
+        *(couple if m.has_second else ()),
+        "Air, flames, checks and shutters do not follow: they are those of the conversion as the program made it.",
+    )
+
+
+# The yellow cells of the first page.
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """A yellow cell of the first page with its name, and what it may hold."""
+
+    name: str
+    label: str
+    value: Value | None
+    unit: str
+    pattern: str
+    note: str
+    accepted: dict[str, Any]  # as the writer takes a data validation
+
+
+def _between(low: float, high: float, what: str) -> dict[str, Any]:
+    return {
+        "validate": "decimal",
+        "criteria": "between",
+        "minimum": low,
+        "maximum": high,
+        "error_title": what,
+        "error_message": f"{low:g} to {high:g}",
+    }
+
+
+def _span(row: str, unit: CellUnit, what: str) -> dict[str, Any]:
+    """The accepted range of an input, in the unit of its cell."""
+    declared = input_row(row)
+    low, high = (round(unit.of(end), 4) for end in (declared.low, declared.high))
+    return _between(low, high, what)
+
+
+def _entries(m: CalculationModel) -> list[Entry]:
+    job, u = m.job, m.units
+    site, band, low = job.new_site, job.tolerance, input_row("low_pressure")
+    height, barometer = _place(m)
+    listed = {"validate": "list", "source": "=gas_names"}
+    beyond = (
+        f"A domestic low-pressure appliance has {u.pressure.of(low.low):.3g} to {u.pressure.of(low.high):.3g}"
+        f" {u.pressure.name}. Check the unit."
+    )
+    pressure = {
+        **_between(u.pressure.of(low.low), u.pressure.of(low.high), "pressure"),
+        "error_type": "warning",
+        "error_message": beyond,
+    }
+    sized = "Orifices are sized on this gas. " if m.has_second else ""
+    found = [
+        Entry(name="new_gas", label="New gas", value=label_of(m.states[0].gas), unit="", pattern="@",
+              note=f"{sized}A gas of the page Gases", accepted=listed),
+        Entry(name="new_pressure", label="New pressure, gauge", value=u.pressure.of(job.target.gauge_pressure_Pa),
+              unit=u.pressure.name, pattern=u.pressure.pattern,
+              note="At the orifice. Regulator, hose and valves are not in this workbook.", accepted=pressure),
+        Entry(name="altitude", label="Altitude", value=height, unit=u.altitude.name, pattern=u.altitude.pattern,
+              note="Standard atmosphere, where no barometer is written",
+              accepted=_span("altitude", u.altitude, "altitude")),
+        Entry(name="barometer", label="Barometer, absolute", value=barometer, unit=u.barometer.name,
+              pattern=u.barometer.pattern,
+              note="Of the place itself, not reduced to sea level. Goes before the altitude.",
+              accepted=_span("barometer", u.barometer, "barometer")),
+        Entry(name="gas_temperature", label="Gas temperature", value=u.temperature.of(site.gas_temperature_K),
+              unit=u.temperature.name, pattern=u.temperature.pattern, note="At the orifice",
+              accepted=_span("gas_temperature", u.temperature, "gas temperature")),
+        Entry(name="altitude_rule", label="Altitude rule", value=job.policy.policy or NO_RULE, unit="", pattern="@",
+              note=f"A rule of the page {RULES}. '{NO_RULE}' enlarges no orifice for the altitude.",
+              accepted={"validate": "list", "source": "=rule_choices"}),
+        Entry(name="band_low", label="Band of the heat input, from", value=band.low, unit="", pattern=PERCENT,
+              note=f"Against the aim. {clean(band.source)}", accepted=_between(-0.5, 0.0, "band")),
+        Entry(name="band_high", label="Band of the heat input, to", value=band.high, unit="", pattern=PERCENT,
+              note="", accepted=_between(0.0, 0.5, "band")),
+    ]  # fmt: skip
+    if m.has_second:
+        other = m.states[2]
+        found[2:2] = [
+            Entry(name="second_gas", label="Second gas of the couple", value=label_of(other.gas), unit="", pattern="@",
+                  note="Burnt through the same orifices, which are not changed for it", accepted=listed),
+            Entry(name="second_pressure", label="Its pressure, gauge", value=u.pressure.of(other.gauge_pressure_Pa),
+                  unit=u.pressure.name, pattern=u.pressure.pattern, note="", accepted=pressure),
+        ]  # fmt: skip
+    return found
+
+
+def _place(m: CalculationModel) -> tuple[float | None, float | None]:
+    """Altitude and barometer as their cells show them; the barometer only where it says more than the altitude."""
+    site, u = m.job.new_site, m.units
+    height = site.altitude_m
+    standard = float(pressure_at_altitude_Pa(0.0 if height is None else height))
+    is_standard = math.isclose(site.ambient_pressure_Pa, standard, rel_tol=1e-9)
+    shown = 0.0 if height is None and is_standard else None if height is None else u.altitude.of(height)
+    return shown, None if is_standard else u.barometer.of(site.ambient_pressure_Pa)
+
+
+MISSING = (
+    ("ISNUMBER(gas_place)", "New gas: not on the page Gases"),
+    ("ISNUMBER(temperature)", "Gas temperature: missing or out of range"),
+    ("ISNUMBER(absolute_pressure)", "Pressure, altitude or barometer: missing or out of range"),
+    ("ISNUMBER(mass_flux)", "Gas: part of it would be liquid at this pressure and temperature"),
+    ("ISNUMBER(altitude_factor)", "Altitude rule: it says nothing here"),
+    ("ISNUMBER(drill_count)", "Drills: not rising, or a gap between them"),
+    ("AND(ISNUMBER(band_low),ISNUMBER(band_high))", "Band of the heat input: missing"),
+)
+COMPLETE = "no input is missing"
+
+
+def _missing() -> str:
+    """The formula that names the first input that is missing."""
+    formula = f'"{COMPLETE}"'
+    for holds, words in reversed(MISSING):
+        formula = f'IF({holds},{formula},"{words}")'
+    return guarded(formula)
+
+
+def _inputs(book: Workbook, page: Any, m: CalculationModel, top: int) -> int:
+    """The yellow cells, then what is missing and the factor of the altitude rule; gives the row below."""
+    for column, (text, width) in enumerate((("Input", 30), ("Value", 14), ("Unit", 10), ("Note", 10))):
+        page.set_column(column, column, width)
+        page.write_string(top, column, text, book.head)
+    entries = _entries(m)
+    for row, entry in enumerate(entries, start=top + 1):
+        page.write_string(row, 0, entry.label, book.bold)
+        book.entry(page, (row, 1), entry.value, entry.pattern)
+        page.write_string(row, 2, entry.unit, book.unit)
+        page.write_string(row, 3, entry.note)
+        page.data_validation(row, 1, row, 1, entry.accepted)
+        book.name(entry.name, PAGE, (row, 1))
+    shown = (
+        ("altitude_factor", "Factor of the altitude rule", _factor(""), m.job.policy.factor, "0.0000",
+         "On the rate: the aim is the rate times this factor"),
+        ("", "Flow through the orifices", "=flow_state", m.chain[0]["flow_state"], "General",
+         "Choked: the ambient pressure no longer matters"),
+        ("", "Inputs", _missing(), COMPLETE, "General", ""),
+    )  # fmt: skip
+    below = top + 1 + len(entries)
+    for row, (name, label, text, value, pattern, note) in enumerate(shown, start=below):
+        page.write_string(row, 0, label, book.bold)
+        book.formula(page, (row, 1), text, value, book.number_format(pattern))
+        page.write_string(row, 3, note)
+        if name:
+            book.name(name, PAGE, (row, 1))
+    return below + len(shown)
+
+
+def _factor(which: str) -> str:
+    """The factor on the rate: of the rule, or what a bore for sea level gives here."""
+    return guarded(
+        f'IF(altitude_rule="{NO_RULE}",IF(ambient_pressure>=sea_level_pressure,1,'
+        f"MIN(mass_flux{which}/mass_flux{which}{SEA},1)),IF(rule_factor>0,rule_factor+0,NE))"
+    )
+
+
+# The burners: what is asked of each, its exact orifice, the drill taken and what that burns.
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnerColumn:
+    """A column of the table of burners; one with a formula follows, one without is written in."""
+
+    key: str
+    head: str
+    pattern: str
+    formula: str = ""  # {key} stands for the cell of that column of the burner, in either table
+
+
+def _inside(cell: str, low: float, high: float) -> str:
+    return f"ISNUMBER({cell}),{cell}>={low:.10g},{cell}<={high:.10g}"
+
+
+def _neighbour(step: str) -> str:
+    """The heat input of the drill at a place of the list against the aim; a law moves the coefficient as well."""
+    return f"(INDEX(drill_bores,{{place}}{step})/{{bore}})^2*{{ratio{step}}}-1"
+
+
+IN_BAND_BELOW = "AND({below}>=band_low,{below}<=band_high)"
+IN_BAND_ABOVE = "AND({above}>=band_low,{above}<=band_high)"
+NEAREST = "IF(ABS({above})<ABS({below}),{place}+1,{place})"
+TAKEN = (
+    "IF(AND(ISNUMBER(band_low),ISNUMBER(band_high)),IF(ISNUMBER({below}),IF(ISNUMBER({above}),"
+    f"IF({IN_BAND_BELOW}={IN_BAND_ABOVE},{NEAREST},IF({IN_BAND_BELOW},{{place}},{{place}}+1)),"
+    "{place}),IF(ISNUMBER({above}),{place}+1,NE)),NE)"
+)
+"""Within the band before any other, then nearest in heat input, of two equally near the smaller."""
+HEAT = "PI()/4*({%s}*bore_unit)^2*{orifices}*{%s}*mass_flux%s*heating_value%s/rate_unit"
+MADE = (
+    "IF(AND(ISNUMBER({least}),ISNUMBER({most}),{least}<{most}),(1+{deviation})*(1%sSQRT(("
+    '%s({%s},{coefficient})/{coefficient}-1)^2+%s((INDEX(drill_%s,{taken})/{drill_bore})^2-1,0)^2))-1,"not stated")'
+)
+VERDICT = (
+    'IF(ISNUMBER({deviation}),IF(OR({deviation}<band_low,{deviation}>band_high),"outside",'
+    'IF(ISNUMBER({made_low}),IF(AND({made_low}>=band_low,{made_high}<=band_high),"within","near"),'
+    "IF(OR({deviation}<band_low+near_share*(band_high-band_low)/2,"
+    '{deviation}>band_high-near_share*(band_high-band_low)/2),"near","within"))),NE)'
+)
+NOT_STATED = "not stated"
+
+
+def burner_columns(m: CalculationModel) -> tuple[BurnerColumn, ...]:
+    """The columns of the first table: what is asked of a burner, its exact orifice and the drill taken."""
+    u, basis = m.units, m.job.appliance.rating
+    rate, count, coefficient = input_row("heat_input"), input_row("orifice_count"), input_row("coefficient")
+    rate_ends = (u.rate.of(rate.low), u.rate.of(rate.high))
+    holes = (
+        f"{_inside('{orifices}', count.low, count.high)},{{orifices}}=INT({{orifices}}),"
+        f"{_inside('{sizing_coefficient}', coefficient.low, coefficient.high)}"
+    )
+    kW, mm = f"[{u.rate.name} {basis}]", f"[{u.bore.name}]"
+    bore = "SQRT(4*{aim}*rate_unit/(PI()*{orifices}*{sizing_coefficient}*mass_flux*heating_value))/bore_unit"
+    asked = [
+        BurnerColumn(key="burner", head="Burner", pattern="@"),
+        BurnerColumn(key="rate", head=f"Rate {kW}", pattern=u.rate.pattern),
+        BurnerColumn(key="count", head="Burners of the kind", pattern="0"),
+        BurnerColumn(key="orifices", head="Orifices of one burner", pattern="0"),
+        BurnerColumn(key="coefficient", head="Discharge coefficient", pattern="0.000"),
+        BurnerColumn(key="least", head="its least", pattern="0.000"),
+        BurnerColumn(key="most", head="its most", pattern="0.000"),
+        BurnerColumn(key="aim", head=f"Aim {kW}", pattern=u.rate.pattern,
+                     formula=f"IF(AND({_inside('{rate}', *rate_ends)}),{{rate}}*altitude_factor,NE)"),
+        BurnerColumn(key="bore", head=f"Exact orifice {mm}", pattern=f"{u.bore.pattern}0",
+                     formula=f"IF(AND({holes}),{bore},NE)"),
+    ]  # fmt: skip
+    return tuple(asked + _drill_columns(u, kW, mm))
+
+
+def _drill_columns(u: CellUnits, kW: str, mm: str) -> list[BurnerColumn]:
+    """The drill taken, what it burns, and where that lies in the band."""
+    return [
+        BurnerColumn(key="drill", head="Drill taken", pattern="@", formula='INDEX(drill_marks,{taken}+0)&""'),
+        BurnerColumn(key="drill_bore", head=f"its diameter {mm}", pattern=u.bore.pattern,
+                     formula="INDEX(drill_bores,{taken}+0)"),
+        BurnerColumn(key="heat", head=f"Heat input {kW}", pattern=u.rate.pattern,
+                     formula=HEAT % ("drill_bore", "coefficient", "", "")),
+        BurnerColumn(key="deviation", head="Deviation from the aim", pattern=PERCENT, formula="{heat}/{aim}-1"),
+        BurnerColumn(key="made_low", head="as made, from", pattern=PERCENT,
+                     formula=MADE % ("-", "MIN", "least", "MIN", "least")),
+        BurnerColumn(key="made_high", head="as made, to", pattern=PERCENT,
+                     formula=MADE % ("+", "MAX", "most", "MAX", "most")),
+        BurnerColumn(key="verdict", head="Place in the band", pattern="@", formula=VERDICT),
+    ]  # fmt: skip
+
+
+def further_columns(m: CalculationModel) -> tuple[BurnerColumn, ...]:
+    """The columns of the second table: drills on both sides, gas used, the second gas, an orifice to try."""
+    u = m.units
+    kW, mm = f"[{u.rate.name} {m.job.appliance.rating}]", f"[{u.bore.name}]"
+    aim = "{aim}" if m.job is m.conversion.job else f"({{rate}}*{_factor(SECOND)[1:]})"
+    second = [
+        BurnerColumn(key="second_heat", head=f"Second gas, heat input {kW}", pattern=u.rate.pattern,
+                     formula=HEAT % ("drill_bore", "second_coefficient", SECOND, SECOND)),
+        BurnerColumn(key="second_deviation", head="its deviation", pattern=PERCENT,
+                     formula=f"{{second_heat}}/{aim}-1"),
+    ]  # fmt: skip
+    flow = "{heat}*rate_unit/heating_value"
+    return (
+        BurnerColumn(key="burner", head="Burner", pattern="@"),
+        BurnerColumn(key="place", head="Place of the drill below", pattern="0",
+                     formula="IFERROR(MATCH({bore},drill_bores,1),0)"),
+        BurnerColumn(key="below_drill", head="Drill below", pattern="@",
+                     formula='IF({place}>=1,INDEX(drill_marks,{place})&"",NE)'),
+        BurnerColumn(key="below", head="its deviation", pattern=PERCENT,
+                     formula="IF(AND({place}>=1,ISNUMBER(drill_count))," + _neighbour("") + ",NE)"),
+        BurnerColumn(key="above_drill", head="Drill above", pattern="@",
+                     formula='IF({place}<drill_count+0,INDEX(drill_marks,{place}+1)&"",NE)'),
+        BurnerColumn(key="above", head="its deviation", pattern=PERCENT,
+                     formula="IF({place}<drill_count+0," + _neighbour("+1") + ",NE)"),
+        BurnerColumn(key="taken", head="Place of the drill taken", pattern="0", formula=TAKEN),
+        BurnerColumn(key="mass_flow", head=f"Gas of one burner [{u.mass_flow.name}]",
+                     pattern=u.mass_flow.pattern, formula=f"{flow}/mass_flow_unit"),
+        BurnerColumn(key="volume_flow", head=f"Gas of one burner [{u.volume_flow.name}]",
+                     pattern=u.volume_flow.pattern, formula=f"{flow}/INDEX(gas_density,gas_place)/volume_flow_unit"),
+        *(second if m.has_second else ()),
+        BurnerColumn(key="trial", head=f"Orifice to try {mm}", pattern=u.bore.pattern),
+        BurnerColumn(key="trial_heat", head=f"Heat input with it {kW}", pattern=u.rate.pattern,
+                     formula=f"IF({{trial}}>0,{HEAT % ('trial', 'trial_coefficient', '', '')},NE)"),
+        BurnerColumn(key="trial_deviation", head="its deviation from the aim", pattern=PERCENT,
+                     formula="{trial_heat}/{aim}-1"),
+    )  # fmt: skip
+
+
+SUMS = {"count": "SUM({span})", "aim": "SUMPRODUCT({count},{span})", "heat": "SUMPRODUCT({count},{span})"}
+
+
+def _burners(book: Workbook, page: Any, m: CalculationModel, top: int) -> dict[int, dict[str, str]]:
+    """Both tables of burners, the sums of all below the first; gives the cells of each burner by its place."""
+    laws, found = LawCells(model=m), dict[int, dict[str, str]]()
+    tables = ((top, burner_columns(m)), (top + 3 + len(m.steps), further_columns(m)))
+    for head, columns in tables:
+        page.set_row(head, 48)
+        for place, column in enumerate(columns):
+            page.write_string(head, place, column.head, book.head_right if place else book.head)
+    page.set_column(4, max(len(columns) for _, columns in tables) - 1, 12)
+    for number, step in enumerate(m.steps):
+        cells = {
+            key: f"${letter}${head + 2 + number}"
+            for head, columns in reversed(tables)
+            for key, letter in book.letters([column.key for column in columns]).items()
+        }
+        found[number] = {key: f"{PAGE}!{cell}" for key, cell in cells.items()}
+        cells |= laws.of(step, HEAD_ROW + 1 + number, cells)
+        figures = burner_values(m, step)
+        for head, columns in tables:
+            for place, column in enumerate(columns):
+                at = (head + 1 + number, place)
+                _burner_cell(book, page, at, column, figures.get(column.key), cells)
+        _burner_limits(page, top + 1 + number, {column.key: n for n, column in enumerate(tables[0][1])}, m)
+    _sums(book, page, m, top, {column.key: (place, column) for place, column in enumerate(tables[0][1])})
+    return found
+
+
+def _burner_cell(
+    book: Workbook, page: Any, at: tuple[int, int], column: BurnerColumn, value: Any, cells: dict[str, str]
+) -> None:
+    """A name, a formula with its value, or a yellow cell."""
+    formula = cells.get(f"={column.key}", column.formula)
+    if column.key == "burner":
+        page.write_string(*at, clean(value), book.bold)
+    elif formula:
+        for ratio in ("*{ratio}", "*{ratio+1}"):
+            formula = formula.replace(ratio, cells.get(ratio, ""))
+        text = guarded(formula.format_map(cells))
+        book.formula(
+            page, at, text, NOT_EVALUATED if value is None else value, book.number_format(column.pattern)
+        )
+    else:
+        book.entry(page, at, value, column.pattern)
+
+
+def _burner_limits(page: Any, row: int, places: dict[str, int], m: CalculationModel) -> None:
+    """What the yellow cells of a burner may hold."""
+    u = m.units
+    rate, coefficient = input_row("heat_input"), input_row("coefficient")
+    between = {
+        "rate": _between(u.rate.of(rate.low), u.rate.of(rate.high), "rate"),
+        "coefficient": _between(coefficient.low, coefficient.high, "discharge coefficient"),
+        "least": _between(0.0, coefficient.high, "discharge coefficient"),
+        "most": _between(0.0, coefficient.high, "discharge coefficient"),
+    }
+    for key, name in (("count", "count"), ("orifices", "orifice_count")):
+        declared = input_row(name)
+        between[key] = _between(declared.low, declared.high, declared.words) | {"validate": "integer"}
+    for key, accepted in between.items():
+        page.data_validation(row, places[key], row, places[key], accepted)
+
+
+def _sums(
+    book: Workbook, page: Any, m: CalculationModel, top: int, places: dict[str, tuple[int, BurnerColumn]]
+) -> None:
+    """All burners together: not evaluated as long as one of them is not."""
+    first, last, row = top + 2, top + 1 + len(m.steps), top + 1 + len(m.steps)
+    letters = book.letters(list(places))
+    spans = {key: f"{letter}{first}:{letter}{last}" for key, letter in letters.items()}
+    page.write_string(row, 0, "All burners", book.bold)
+    figures = [burner_values(m, step) for step in m.steps]
+    whole: dict[str, float] = {"count": sum(one["count"] for one in figures)}
+    for key in ("aim", "heat"):
+        whole[key] = sum(one["count"] * one[key] for one in figures)
+    for key, formula in SUMS.items():
+        place, column = places[key]
+        total = formula.format(count=spans["count"], span=spans[key])
+        known = f"AND(COUNT({spans['count']})={len(m.steps)},COUNT({spans[key]})={len(m.steps)})"
+        text = guarded(f"IF({known},{total},NE)")
+        book.formula(page, (row, place), text, whole[key], book.number_format(column.pattern, is_bold=True))
+    place, column = places["deviation"]
+    text = guarded(f"{letters['heat']}{row + 1}/{letters['aim']}{row + 1}-1")
+    value = whole["heat"] / whole["aim"] - 1.0
+    book.formula(page, (row, place), text, value, book.number_format(column.pattern, is_bold=True))
+
+
+def burner_values(m: CalculationModel, step: Step) -> dict[str, Any]:
+    """What the table of burners shows of one, in the units of its cells; None is not evaluated."""
+    u, burner, choice, sized = m.units, step.burner, step.choice, step.sized
+    basis, bores = m.job.appliance.rating, [drill.diameter_m for drill in m.drills]
+    place = bisect_right(bores, sized.diameter_m)
+    heat, aim = choice.flow.heat_input_W(basis), sized.heat_input_W
+    spread = unit_spread(step.discharge, choice.tolerance, choice.diameter_m)
+    found = headline(NOMINAL, heat, aim, spread, m.job.tolerance, step.discharge.evidence)
+    has_spread = step.discharge.low < step.discharge.high
+    trial = _heat(m, step, burner.orifice.diameter_m)
+    figures = {
+        "burner": burner.name,
+        "rate": u.rate.of(burner.rate_W),
+        "count": burner.count,
+        "orifices": burner.orifice.count,
+        "coefficient": choice.flow.coefficient,
+        "least": step.discharge.low if has_spread else None,
+        "most": step.discharge.high if has_spread else None,
+        "aim": u.rate.of(aim),
+        "bore": u.bore.of(sized.diameter_m),
+        "drill": clean(choice.drill),
+        "drill_bore": u.bore.of(choice.diameter_m),
+        "heat": u.rate.of(heat),
+        "deviation": choice.deviation,
+        "made_low": NOT_STATED if found.deviation_low is None else found.deviation_low,
+        "made_high": NOT_STATED if found.deviation_high is None else found.deviation_high,
+        "verdict": found.verdict.value,
+        "mass_flow": u.mass_flow.of(choice.flow.mass_flow_kg_per_s),
+        "volume_flow": u.volume_flow.of(choice.flow.mass_flow_kg_per_s / m.states[0].gas.density_kg_per_m3),
+        "place": place,
+        "below_drill": clean(m.drills[place - 1].name) if place else None,
+        "above_drill": clean(m.drills[place].name) if place < len(bores) else None,
+        "below": None if place == 0 else _from(aim, _heat(m, step, bores[place - 1])),
+        "above": None if place == len(bores) else _from(aim, _heat(m, step, bores[place])),
+        "taken": bores.index(choice.diameter_m) + 1,
+        "trial": u.bore.of(burner.orifice.diameter_m),
+        "trial_heat": None if trial is None else u.rate.of(trial),
+        "trial_deviation": _from(aim, trial),
+    }
+    if m.has_second:
+        other = _heat(m, step, choice.diameter_m, place=2)
+        second_aim = aim if m.job is m.conversion.job else burner.rate_W * m.factor_of_aim
+        figures |= {"second_heat": None if other is None else u.rate.of(other)}
+        figures |= {"second_deviation": _from(second_aim, other)}
+    return figures
+
+
+def _from(aim_W: float, heat_W: float | None) -> float | None:
+    return None if heat_W is None else heat_W / aim_W - 1.0
+
+
+def _heat(m: CalculationModel, step: Step, bore_m: float, place: int = 0) -> float | None:
+    """What a burner burns through a bore in a state of the chain [W]; None where its coefficient is not known."""
+    state, flux = m.states[place], m.chain[place].get("mass_flux")
+    k = coefficient_at(m, step, bore_m, state.suffix)
+    if not isinstance(k, float) or not isinstance(flux, float):
+        return None
+    area = math.pi / 4.0 * bore_m**2 * step.burner.orifice.count
+    return k * area * flux * state.gas.heating_value_J_per_kg

@@ -1,0 +1,145 @@
+"""The writer of a workbook: text that stays text, formulas with their values beside them, locked but for the inputs."""
+
+from __future__ import annotations
+
+import datetime
+import io
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from burnerlab.report.sheet.wording import STATEMENT, clean
+from burnerlab.tables.verdict import Verdict
+
+MADE = datetime.datetime(2000, 1, 1)  # fixed, so that the same sheet gives the same file
+HEAD_ROW = 3
+KEY_ROW = HEAD_ROW - 1
+NOT_EVALUATED = Verdict.NOT_EVALUATED.value
+YELLOW = "#fff2b3"  # of a cell to write in
+
+
+class Workbook:
+    """A workbook in which every text is written as text."""
+
+    def __init__(self, stream: io.BytesIO) -> None:
+        import xlsxwriter
+
+        options = {
+            "in_memory": True,
+            "strings_to_formulas": False,
+            "strings_to_urls": False,
+            "strings_to_numbers": False,
+        }
+        self.book = xlsxwriter.Workbook(stream, options)
+        self.book.set_properties(
+            {"title": "Conversion sheet", "author": "burnerlab", "comments": STATEMENT, "created": MADE}
+        )
+        self.key = self.book.add_format({"font_size": 7, "font_color": "#6b6a66", "text_wrap": True})
+        self.head = self.book.add_format({"bold": True, "text_wrap": True, "valign": "bottom", "bottom": 1})
+        self.wrap = self.book.add_format({"text_wrap": True, "valign": "top"})
+        self.bold = self.book.add_format({"bold": True, "text_wrap": True, "valign": "top"})
+        self.head_right = self.book.add_format(
+            {"bold": True, "text_wrap": True, "valign": "bottom", "bottom": 1, "align": "right"}
+        )
+        self.unit = self.book.add_format({"indent": 1, "valign": "top"})
+        self.line = self.book.add_format({"bold": True, "font_color": "#8a1f11"})
+        self.title = self.book.add_format({"bold": True, "font_size": 13})
+        self.formats: dict[tuple[str, bool, bool], Any] = {}
+
+    def number_format(self, pattern: str, is_input: bool = False, is_bold: bool = False) -> Any:
+        """A format of numbers; that of an input is yellow, framed and not locked."""
+        key = (pattern, is_input, is_bold)
+        if key not in self.formats:
+            wanted: dict[str, Any] = {
+                "num_format": pattern,
+                "valign": "top",
+                "bold": is_bold,
+                "align": "right",
+            }
+            if is_input:
+                wanted |= {"locked": False, "bg_color": YELLOW, "border": 1, "border_color": "#8a7a3a"}
+            self.formats[key] = self.book.add_format(wanted)
+        return self.formats[key]
+
+    def formula(self, sheet: Any, cell: tuple[int, int], text: str, value: float | str, style: Any) -> None:
+        """A formula with the value it has here beside it, for viewers that recalculate nothing."""
+        sheet.write_formula(*cell, text, style, value)
+
+    def entry(self, sheet: Any, cell: tuple[int, int], value: str | float | None, pattern: str) -> None:
+        """A yellow cell that is not locked."""
+        style = self.number_format(pattern, is_input=True)
+        if value is None:
+            sheet.write_blank(*cell, None, style)
+        elif isinstance(value, str):
+            sheet.write_string(*cell, clean(value), style)
+        else:
+            sheet.write_number(*cell, value, style)
+
+    def name(
+        self, name: str, sheet: str, first: tuple[int, int], last: tuple[int, int] | None = None
+    ) -> None:
+        """A name for a cell, or for the cells from one to another."""
+        from xlsxwriter.utility import xl_rowcol_to_cell
+
+        places = [xl_rowcol_to_cell(*cell, row_abs=True, col_abs=True) for cell in (first, last) if cell]
+        self.book.define_name(name, f"='{sheet}'!{':'.join(places)}")
+
+    def page(self, name: str, title: str, lead: str, landscape: bool = True) -> Any:
+        sheet = self.book.add_worksheet(name)
+        sheet.write_string(0, 0, title, self.title)
+        sheet.write_string(1, 0, lead)
+        if landscape:
+            sheet.set_landscape()
+        sheet.fit_to_pages(1, 0)
+        sheet.protect(
+            "", {"format_columns": True, "format_rows": True}
+        )  # no password: against a slip, not a person
+        sheet.set_footer("&L" + STATEMENT.replace("&", "&&")[:200] + "&R&P / &N")
+        return sheet
+
+    def heads(self, sheet: Any, titles: Sequence[str], widths: Sequence[float]) -> None:
+        for column, (text, width) in enumerate(zip(titles, widths, strict=True)):
+            sheet.set_column(column, column, width)
+            sheet.write_string(HEAD_ROW, column, text, self.head)
+        sheet.freeze_panes(HEAD_ROW + 1, 1)
+        sheet.repeat_rows(HEAD_ROW)
+
+    def rows(
+        self, sheet: Any, rows: Sequence[Sequence[str | float | None]], pattern: str = "General"
+    ) -> None:
+        for number, row in enumerate(rows, start=HEAD_ROW + 1):
+            for column, value in enumerate(row):
+                self.cell(sheet, number, column, value, pattern)
+
+    def cell(
+        self,
+        sheet: Any,
+        number: int,
+        column: int,
+        value: str | float | bool | None,
+        pattern: str = "General",
+        missing: str = "",
+    ) -> None:
+        """A figure, a word, or what is said where there is none."""
+        if isinstance(value, bool):
+            value = "yes" if value else "no"
+        if value is None or (isinstance(value, float) and not math.isfinite(value)):
+            value = missing or None
+        if value is None:
+            return
+        if isinstance(value, str):
+            sheet.write_string(number, column, clean(value), self.bold if column == 0 else self.wrap)
+        else:
+            sheet.write_number(number, column, value, self.number_format(pattern))
+
+    def letters(self, keys: Sequence[str]) -> dict[str, str]:
+        """The letter of each column by its key."""
+        from xlsxwriter.utility import xl_col_to_name
+
+        return {key: xl_col_to_name(place) for place, key in enumerate(keys)}
+
+    def keys(self, sheet: Any, keys: Sequence[str]) -> dict[str, str]:
+        """The key of each column in small above its head."""
+        for column, key in enumerate(keys):
+            sheet.write_string(KEY_ROW, column, key, self.key)
+        return self.letters(keys)
