@@ -1,6 +1,6 @@
 """What the desk shows of an appliance on its markets: two answers to every edit, as fragments of a page.
 
-The page calls, for an appliance that reads and its markets (each a letter, a name and a ``ConversionTarget``):
+The page calls, for an appliance that reads and its markets (letter, name, appliance, targets):
 
 * ``first = first_answer(appliance, markets, system)``: orifices alone, some 20 ms;
 * ``whole = whole_answer(first, on, pictures)``: all the rest; ``on``: places (1, 2 ...) of the burners that burn
@@ -67,22 +67,23 @@ def first_answer(appliance: Appliance, markets: Sequence[DeskMarket], system: Sy
     >>> from burnerlab.appliance import ConversionTarget, demonstration
     >>> from burnerlab.gas import load
     >>> propane = ConversionTarget(gas=load("propane"), gauge_pressure_Pa=2740.0)
-    >>> market = SimpleNamespace(letter="A", name="propane", target=propane)
-    >>> first_answer(demonstration(), [market], "metric").texts["orifice-4-A-mark"]
+    >>> cart = demonstration()
+    >>> market = SimpleNamespace(letter="A", name="propane", appliance=cart, targets=(propane,))
+    >>> first_answer(cart, [market], "metric").texts["orifice-4-A-mark"]
     '1.55 mm'
     """
-    conversions = tuple(_conversion(appliance, market) for market in markets)
-    answer = DeskAnswer(appliance=appliance, system=system, markets=conversions, fragments=(), is_whole=False)
+    converted = tuple(map(_conversion, markets))
+    answer = DeskAnswer(appliance=appliance, system=system, markets=converted, fragments=(), is_whole=False)
     return replace(answer, fragments=tuple(_orifices(answer)))
 
 
-def _conversion(appliance: Appliance, market: DeskMarket) -> MarketConversion:
+def _conversion(market: DeskMarket) -> MarketConversion:
     try:
-        conversion = convert_to(appliance, market.target)
+        conversions = tuple(convert_to(market.appliance, target) for target in market.targets)
     except UserError as error:
         problems = tuple(problem.text() for problem in error.problems)
-        return MarketConversion(letter=market.letter, name=market.name, conversion=None, problems=problems)
-    return MarketConversion(letter=market.letter, name=market.name, conversion=conversion)
+        return MarketConversion(letter=market.letter, name=market.name, conversions=(), problems=problems)
+    return MarketConversion(letter=market.letter, name=market.name, conversions=conversions)
 
 
 def _orifices(answer: DeskAnswer) -> Iterator[Fragment]:
@@ -100,9 +101,7 @@ def whole_answer(first: DeskAnswer, on: Collection[int] = (), pictures: str = ""
     pictures : address below which the pictures of ``heat_picture`` stand; without it there are none
     """
     markets = tuple(
-        market
-        if market.conversion is None
-        else replace(market, conversion=evaluate_conversion(market.conversion))
+        replace(market, conversions=tuple(map(evaluate_conversion, market.conversions)))
         for market in first.markets
     )
     answer = replace(first, markets=markets, is_whole=True)

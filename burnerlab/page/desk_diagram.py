@@ -29,6 +29,7 @@ DASHES = ("", "7 3", "2 3", "9 3 2 3")
 OPENINGS = np.array([0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0])
 INCH_mm = 25.4  # definition of the international inch
 MOST_TICKS = 6
+KNOTS = 18  # of a curve
 RING = 19.0  # between the middles of two letters, so that both are read
 FAR_ABOVE, FAR_BELOW = 5.0, 5.0  # how many times beyond the points a limit still is in the frame
 
@@ -175,10 +176,10 @@ def _dash(flame: MarketFlame) -> str:
 
 
 def _inside(curve: LimitCurve, frame: _Frame) -> NDArray[np.intp]:
-    """Every third place of a curve that lies between the sides of the frame."""
+    """Places of a curve between the sides of the frame, as many as a smooth line needs."""
     across = 100.0 * curve.aeration
     places = np.flatnonzero((across >= frame.x[0]) & (across <= frame.x[1]))
-    return np.unique(np.concatenate([places[::3], places[-1:]]))
+    return np.unique(np.concatenate([places[:: max(places.size // KNOTS, 1)], places[-1:]]))
 
 
 def _bands(flame: MarketFlame, frame: _Frame) -> Iterator[SvgPath]:
@@ -213,7 +214,7 @@ def _limits(flame: MarketFlame, frame: _Frame) -> Iterator[SvgPath]:
 
 
 def _path(x: Array, y: Array) -> str:
-    return "M" + "L".join(f"{a:.1f} {b:.1f}" for a, b in zip(x.tolist(), y.tolist(), strict=True))
+    return "M" + "L".join(f"{a:.0f} {b:.0f}" for a, b in zip(x.tolist(), y.tolist(), strict=True))
 
 
 def _shutter(flame: MarketFlame, frame: _Frame) -> Iterator[SvgPath]:

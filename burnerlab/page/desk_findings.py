@@ -195,15 +195,15 @@ def possible_overfire(finding: Finding) -> bool:
 def _topics(markets: Sequence[MarketConversion]) -> list[_Topic]:
     """Every topic with a check outside or near, in the order of attention."""
     topics: dict[str, _Topic] = {}
-    for place, market in enumerate(m for m in markets if m.conversion is not None):
-        assert market.conversion is not None
-        for finding in market.conversion.findings:
+    every = [(market.letter, c) for market in markets for c in market.conversions]
+    for place, (letter, c) in enumerate(every):
+        for finding in c.findings:
             is_now = finding.which_gas == "present" or finding.topic in PRESENT_INPUTS
             if is_now and place > 0:
                 continue  # the appliance as it stands is the same on every market
             called = "heat input" if finding.topic in HEAT_INPUTS else finding.topic.split(" at ")[0]
             topic = topics.setdefault(called, _Topic(topic=called, checks={}))
-            topic.checks.setdefault(NOW if is_now else market.letter, []).append(finding)
+            topic.checks.setdefault(NOW if is_now else letter, []).append(finding)
     pressing = (t for t in topics.values() if t.verdict in (Verdict.OUTSIDE, Verdict.NEAR))
     return sorted(pressing, key=lambda topic: topic.order)
 
@@ -307,8 +307,8 @@ def caution_lines(markets: Sequence[MarketConversion]) -> CautionLines:
     wanted = {
         one.id
         for market in markets
-        if market.conversion is not None
-        for one in closing_cautions("convert", *occasions(market.conversion))
+        for c in market.conversions
+        for one in closing_cautions("convert", *occasions(c))
     } or {one.id for one in closing_cautions("convert")}
     return CautionLines(
         id="cautions",
@@ -378,9 +378,8 @@ def _mark(topic: _Topic, letter: str, named: str, markets: Sequence[MarketConver
 def _value_words(finding: Finding, letter: str, markets: Sequence[MarketConversion]) -> str:
     """A value with its sign or its band, and the rate it is taken at; a margin never stands without its band."""
     moment = finding.topic.partition(" at ")[2]
-    c = next((m.conversion for m in markets if letter in (NOW, m.letter) and m.conversion is not None), None)
-    band = None if c is None else band_of(c, finding)
-    words = band or value_text(finding)
+    own = (c for m in markets if letter in (NOW, m.letter) for c in m.conversions)
+    words = next(filter(None, (band_of(c, finding) for c in own)), value_text(finding))
     if finding.topic in HEAT_INPUTS:
         words = percent((finding.value or 0.0) / 100.0)
     return ", ".join(filter(None, (words, moment)))
@@ -394,8 +393,7 @@ def open_questions(markets: Sequence[MarketConversion]) -> OpenQuestions:
     groups: dict[tuple[str, str], list[tuple[str, NotEvaluated]]] = {}
     solved = [m for m in markets if m.conversion is not None]
     for market in solved:
-        assert market.conversion is not None
-        for question in _questions(market.conversion):
+        for question in (question for c in market.conversions for question in _questions(c)):
             groups.setdefault((question.topic, question.why), []).append((market.letter, question))
     questions = [
         OpenQuestion(

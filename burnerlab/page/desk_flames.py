@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import ClassVar
 
 from burnerlab.appliance.conversion.evaluation_result import (
@@ -37,6 +37,7 @@ from burnerlab.page.desk_fragment import (
 from burnerlab.quantity import System
 from burnerlab.report.sheet.blocks import FLAME_TEMPERATURE, digits, margin_text, percent
 from burnerlab.report.sheet.checks import burners_words, is_of_flame
+from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.verdict import Verdict, worst
 
 LIGHT_BACK, TILE = "light-back", "tile: "
@@ -60,26 +61,48 @@ class FlameCell(Fragment):
 
 def flame_cells(count: int, market: MarketConversion, system: System) -> Iterator[FlameCell]:
     """The cells of one market, burner by burner; of a market that cannot be worked out without figures."""
-    c = market.conversion
+    several = len(market.conversions) > 1
     for place in range(1, count + 1):
-        id = f"flame-{place}-{market.letter}"
-        if c is None or c.evaluation is None:
-            yield _cell(id, _Words())
-        else:
-            yield _cell(id, _words(c, c.evaluation, c.burners[place - 1], system))
+        words = [
+            _words(c, c.evaluation, c.burners[place - 1], system, clean(c.to_gas.name) if several else "")
+            for c in market.conversions
+            if c.evaluation is not None
+        ]
+        yield _cell(f"flame-{place}-{market.letter}", _of_all_gases(words))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Words:
-    """The texts of a cell."""
+    """The texts of a cell, on one gas or of the worst of several."""
 
     supplied: str = ""
     supplied_verdict: Verdict | None = None
+    deviation: float = 0.0  # [-]
+    smallest: float = math.inf  # margin
     margin: str = ""
     moment: str = ""
     verdict: Verdict = Verdict.NOT_EVALUATED
     outside: str = ""
     why: str = ""
+
+
+def _of_all_gases(words: Sequence[_Words]) -> _Words:
+    """Of several gases that one orifice serves: the worst heat input, the worst flame, everything outside."""
+    if len(words) < 2:
+        return words[0] if words else _Words()
+    supplied = min(words, key=lambda each: (_rank(each.supplied_verdict), -abs(each.deviation)))
+    flame = min(words, key=lambda each: (not each.margin, each.verdict.rank, each.smallest))
+    return replace(
+        flame,
+        supplied=supplied.supplied,
+        supplied_verdict=supplied.supplied_verdict,
+        verdict=worst(each.verdict for each in words),
+        outside=", ".join(dict.fromkeys(topic for each in words if (topic := each.outside))),
+    )
+
+
+def _rank(verdict: Verdict | None) -> int:
+    return len(Verdict) if verdict is None else verdict.rank
 
 
 def _cell(id: str, words: _Words) -> FlameCell:
@@ -96,19 +119,25 @@ def _cell(id: str, words: _Words) -> FlameCell:
     )
 
 
-def _words(c: Conversion, evaluation: Evaluation, b: BurnerConversion, system: System) -> _Words:
-    at = b.headline
+def _words(c: Conversion, evaluation: Evaluation, b: BurnerConversion, system: System, gas: str) -> _Words:
+    """One burner on one gas; the gas is named where there are several."""
+    at, on_gas = b.headline, f" on {gas}" if gas else ""
     is_supplied = at.deviation_all_on is not None
     tile, flames = _new_tile(evaluation, b.name), evaluation.flames_of(b.name)
     margin, moment = _tile_words(tile, system) if tile is not None else flame_words(flames)
     why = "" if margin else next((q.why for q in c.not_evaluated if q.burner == b.name), "")
+    warm = None if flames is None else flames.warm_up("new")
+    smallest = None if warm is None else worst_margin(warm)
+    outside = ", ".join(_outside_topics(c, b.name))
     return _Words(
-        supplied=_supplied_words(b) if is_supplied else "",
+        supplied=_supplied_words(b) + on_gas if is_supplied else "",
         supplied_verdict=at.verdict if is_supplied else None,
+        deviation=at.deviation,
+        smallest=math.inf if smallest is None else smallest.band.value,
         margin=margin,
-        moment=moment,
+        moment=moment + on_gas if moment else "",
         verdict=worst(f.verdict for f in _flame_checks(c, b.name)),
-        outside=", ".join(_outside_topics(c, b.name)),
+        outside=outside + on_gas if outside else "",
         why=why,
     )
 
@@ -225,11 +254,11 @@ class FlamePanels(Fragment):
 
 def flame_panels(markets: Sequence[MarketConversion], system: System) -> FlamePanels:
     """The diagrams of burners with open ports; equal ones share a panel."""
-    solved = [m for m in markets if m.conversion is not None and m.conversion.evaluation is not None]
+    solved = [each for m in markets for each in m.by_gas if each[1].evaluation is not None]
     groups: dict[tuple[object, ...], list[tuple[int, list[_OnMarket]]]] = {}
-    first = solved[0].conversion if solved else None
+    first = solved[0][1] if solved else None
     for place, b in enumerate(first.burners if first is not None else ()):
-        found = [one for k, m in enumerate(solved) if (one := _on_market(m, k, b.name)) is not None]
+        found = [one for k, each in enumerate(solved) if (one := _on_market(each, k, b.name)) is not None]
         if found and not b.kind.traits.is_radiant:
             key = tuple(one.key for one in found)
             groups.setdefault(key, []).append((place, found))
@@ -260,9 +289,8 @@ class _OnMarket:
         return self.flame.letter, points, margins, self.opening
 
 
-def _on_market(market: MarketConversion, place: int, burner: str) -> _OnMarket | None:
-    c = market.conversion
-    assert c is not None
+def _on_market(on_gas: tuple[str, Conversion], place: int, burner: str) -> _OnMarket | None:
+    letter, c = on_gas
     assert c.evaluation is not None
     diagram = next((d for d in c.evaluation.diagrams if d.burner == burner), None)
     flames = c.evaluation.flames_of(burner)
@@ -273,14 +301,14 @@ def _on_market(market: MarketConversion, place: int, burner: str) -> _OnMarket |
         return None
     warm = flames.warm_up("new")
     flame = MarketFlame(
-        letter=market.letter,
+        letter=letter,
         place=place,
         points=points,
         hot=tuple(_hot(warm, points)),
         curves=tuple(curve for curve in diagram.curves if curve.gas == NEW_GAS),
         yellow_tips=tuple(line for line in diagram.yellow_tips if line.gas == NEW_GAS),
     )
-    missing = tuple(text.replace(f" on {NEW_GAS}", f" on {market.letter}") for text in diagram.missing)
+    missing = tuple(text.replace(f" on {NEW_GAS}", f" on {letter}") for text in diagram.missing)
     opening = None if flames.shutter is None else flames.shutter.opening
     own = tuple(text for text in missing if PRESENT_GAS not in text)
     return _OnMarket(flame=flame, warm=warm, opening=opening, missing=own)

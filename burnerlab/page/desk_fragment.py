@@ -18,6 +18,7 @@ from burnerlab.tables.verdict import Verdict
 if TYPE_CHECKING:
     from burnerlab.appliance.conversion.result import Conversion
     from burnerlab.appliance.conversion.target import ConversionTarget
+    from burnerlab.appliance.project.model import Appliance
 
 MARKS: dict[Verdict, str] = {
     Verdict.WITHIN: "ring",
@@ -41,24 +42,43 @@ class DeskMarket(Protocol):
         """As the file gives it."""
 
     @property
-    def target(self) -> ConversionTarget:
-        """Gas, pressure and place."""
+    def appliance(self) -> Appliance:
+        """Of the market's region."""
+
+    @property
+    def targets(self) -> tuple[ConversionTarget, ...]:
+        """Gas, pressure and place; of several gases one orifice serves all and is sized on the first."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarketConversion:
-    """The appliance on one market; ``conversion`` is None where it cannot be worked out, for the reasons beside it."""
+    """The appliance on one market: a conversion for each of its gases, the one that the orifices are sized on first.
+
+    None where the market cannot be worked out, for the reasons beside it.
+    """
 
     letter: str
     name: str
-    conversion: Conversion | None
+    conversions: tuple[Conversion, ...]
     problems: tuple[str, ...] = ()
+
+    @property
+    def conversion(self) -> Conversion | None:
+        """On the gas that the orifices are sized on; None where the market cannot be worked out."""
+        return self.conversions[0] if self.conversions else None
+
+    @property
+    def by_gas(self) -> Iterator[tuple[str, Conversion]]:
+        """Each gas by the letter of the market, numbered where there are several."""
+        several = len(self.conversions) > 1
+        for number, conversion in enumerate(self.conversions, start=1):
+            yield f"{self.letter}{number if several else ''}", conversion
 
     @property
     def title(self) -> str:
         """Letter and name, as a sentence names a market.
 
-        >>> MarketConversion(letter="A", name="continental", conversion=None).title
+        >>> MarketConversion(letter="A", name="continental", conversions=()).title
         'A (continental)'
         """
         called = clean(self.name, MOST_NAME)

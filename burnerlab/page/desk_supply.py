@@ -27,7 +27,8 @@ from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
 
-TOPICS = ("supply pressure", "lock-up", "regulator", "piping", "flow regime", "worst combination")
+LOCK_UP = "lock-up"
+TOPICS = ("supply pressure", LOCK_UP, "regulator", "piping", "flow regime", "worst combination")
 NOT_DESCRIBED = (
     "Nothing before the manifold is described: its pressure is taken as given with any burners on."
 )
@@ -112,7 +113,9 @@ def supply_fragment(
         id="supply",
         switches=switches,
         markets=tuple(
-            _market(market, burning, system) for market in markets if market.conversion is not None
+            _market(letter, c, _title(market, c), burning, system)
+            for market in markets
+            for letter, c in market.by_gas
         ),
     )
 
@@ -130,22 +133,32 @@ def solved_supply(c: Conversion, burning: Sequence[bool]) -> Reached | None:
         return None
 
 
-def _market(market: MarketConversion, burning: Sequence[bool], system: System) -> MarketPressures:
-    c = market.conversion
-    assert c is not None
-    id = f"supply-{market.letter}"
+def _title(market: MarketConversion, c: Conversion) -> str:
+    """The market, with its gas where it has several."""
+    gas = clean(c.to_gas.name) if len(market.conversions) > 1 else ""
+    return ", ".join(filter(None, (name(market.name), gas)))
+
+
+def _market(
+    letter: str, c: Conversion, title: str, burning: Sequence[bool], system: System
+) -> MarketPressures:
+    id = f"supply-{letter}"
     measure = pressure(c.to_gauge_pressure_Pa)
     solved = None if c.evaluation is None else c.evaluation.pressures_of("new")
-    chosen = None if solved is None else solved_supply(c, burning)
+    by_check = next((f.value for f in c.findings if f.topic == LOCK_UP and f.which_gas != "present"), None)
+    lock_up_Pa = None if by_check is None else 1e3 * by_check
+    chosen = None if solved is None or (all(burning) and by_check) else solved_supply(c, burning)
+    if chosen is not None:
+        lock_up_Pa = float(chosen.manifold_Pa[1])  # at the closed valves, with every burner off
     why = ""
     if solved is None:
         why = NOT_DESCRIBED if c.job is None or c.job.new_train.train is None else NOT_SOLVED
     return MarketPressures(
-        letter=market.letter,
-        name=name(market.name),
+        letter=letter,
+        name=title,
         unit=measure.scale(system).unit,
         manifold=desk_figure(f"{id}-manifold", _at(measure, _manifold(solved), system)),
-        lock_up=desk_figure(f"{id}-lock-up", _at(measure, _lock_up(chosen), system)),
+        lock_up=desk_figure(f"{id}-lock-up", _at(measure, lock_up_Pa, system)),
         rows=tuple(
             _row(f"{id}-{k}", c, k - 1, (solved, None if all(burning) else chosen), system)
             for k in range(1, len(c.burners) + 1)
@@ -158,11 +171,6 @@ def _market(market: MarketConversion, burning: Sequence[bool], system: System) -
 
 def _manifold(solved: Pressures | None) -> float | None:
     return None if solved is None else solved.manifold_gauge_pressure_Pa
-
-
-def _lock_up(network: Reached | None) -> float | None:
-    """At the closed valves, with every burner off."""
-    return None if network is None else float(network.manifold_Pa[1])
 
 
 def _at(measure: Measure, value_Pa: float | None, system: System) -> str:

@@ -9,10 +9,11 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cache
 from html.parser import HTMLParser
 
+import numpy as np
 import pytest
 from forbidden_words import claims, unguarded
 
@@ -32,6 +33,15 @@ class Market:
     letter: str
     name: str
     target: ConversionTarget
+    others: tuple[ConversionTarget, ...] = ()  # gases that the same orifice serves
+    appliance: Appliance = field(default_factory=demonstration, hash=False, compare=False)
+
+    @property
+    def targets(self) -> tuple[ConversionTarget, ...]:
+        return self.target, *self.others
+
+    def of(self, appliance: Appliance) -> Market:
+        return replace(self, appliance=appliance)
 
 
 HOME = Market(
@@ -61,7 +71,8 @@ EDITS: dict[str, Callable[[], Appliance]] = {
 
 @cache
 def _answers(edit: str, system: System = "metric") -> tuple[DeskAnswer, DeskAnswer]:
-    first = first_answer(EDITS[edit](), [HOME, CONTINENT], system)
+    cart = EDITS[edit]()
+    first = first_answer(cart, [HOME.of(cart), CONTINENT.of(cart)], system)
     return first, whole_answer(first)
 
 
@@ -197,7 +208,7 @@ def test_what_is_outside_is_never_left_out(edit: str) -> None:
 def test_a_burner_above_its_band_is_said_first() -> None:
     """A rating cut by half makes the present orifice overfire: state and warnings begin with it."""
     cart = _with(lambda b: replace(b, rate_W=0.5 * b.rate_W), "stock-pot ring")
-    whole = whole_answer(first_answer(cart, [HOME], "metric"))
+    whole = whole_answer(first_answer(cart, [HOME.of(cart)], "metric"))
     assert whole.texts["state-sentence"].startswith(
         "WARNING: Possible overfire: stock-pot ring as it stands now"
     )
@@ -226,6 +237,34 @@ def test_an_edit_of_one_burner_changes_its_texts_and_those_of_the_whole() -> Non
     assert {"orifice-4-A-mark", "orifice-4-B-mark", "market-A-total"} <= changed
     assert all(re.match("orifice-4-|market-|state", id) for id in changed)
     assert "flame-4-A-margin" in changes_between(before[1], after[1])
+
+
+def test_a_market_of_two_gases_shows_the_worse_of_both() -> None:
+    """One orifice, two conversions: the smallest margin by its gas, what is outside on either, each gas's supply."""
+    second = ConversionTarget(gas=load("G31"), gauge_pressure_Pa="37 mbar", category="3+")
+    whole = whole_answer(first_answer(demonstration(), [replace(CONTINENT, others=(second,))], "metric"))
+    texts, conversions = whole.texts, whole.markets[0].conversions
+    assert [c.to_gas.name for c in conversions] == ["G30", "G31"]
+    assert [b.choice.drill for b in conversions[0].burners] == [
+        b.choice.drill for b in conversions[1].burners
+    ]
+    margins = {}
+    for c in conversions:
+        assert c.evaluation is not None
+        flames = c.evaluation.flames_of("griddle tube left")
+        assert flames is not None
+        warm = flames.warm_up("new")
+        assert warm is not None
+        margins[c.to_gas.name] = warm.nearest_margin
+    worst = min(margins, key=lambda gas: margins[gas].value if margins[gas] else np.inf)
+    assert texts["flame-1-B-moment"].endswith(f"on {worst}")
+    assert texts["supply-B1-1-all-on"] != texts["supply-B2-1-all-on"]
+    assert {"panel-1-B1-air", "panel-1-B2-air"} <= set(texts)
+    outside = {
+        f.topic.split(" at ")[0] for c in conversions for f in c.findings if f.verdict is Verdict.OUTSIDE
+    }
+    assert all(topic in texts["state-sentence"] for topic in outside)
+    assert not [id for id, count in Counter(_read(whole).ids).items() if count > 1]
 
 
 def test_american_units() -> None:

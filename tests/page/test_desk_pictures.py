@@ -6,14 +6,14 @@ import re
 import struct
 import zlib
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cache
 from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 
-from burnerlab.appliance import ConversionTarget, demonstration, operate
+from burnerlab.appliance import Appliance, ConversionTarget, demonstration, operate
 from burnerlab.appliance.conversion.convert import changed
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.burner.evaluation import evaluate
@@ -32,6 +32,15 @@ class Market:
     letter: str
     name: str
     target: ConversionTarget
+    others: tuple[ConversionTarget, ...] = ()  # gases that the same orifice serves
+    appliance: Appliance = field(default_factory=demonstration, hash=False, compare=False)
+
+    @property
+    def targets(self) -> tuple[ConversionTarget, ...]:
+        return self.target, *self.others
+
+    def of(self, appliance: Appliance) -> Market:
+        return replace(self, appliance=appliance)
 
 
 MARKETS = (
@@ -47,6 +56,10 @@ MARKETS = (
     ),
 )
 ON = (1, 4)
+
+
+def _first(cart: Appliance) -> DeskAnswer:
+    return first_answer(cart, [MARKETS[0].of(cart)], "metric")
 
 
 @cache
@@ -221,7 +234,7 @@ def test_a_map_and_its_picture_are_those_of_the_layout(surface: str) -> None:
 def test_a_rate_weighs_the_map_anew() -> None:
     cart = demonstration()
     burners = tuple(replace(b, rate_W=2.0 * b.rate_W) for b in cart.burners)
-    twice = whole_answer(first_answer(replace(cart, burners=burners), MARKETS[:1], "metric"))
+    twice = whole_answer(_first(replace(cart, burners=burners)))
     before, after = (
         float(one.texts["heat-2-dark"].split()[0]) for one in (_answer(), twice)
     )  # the ring radiates a fixed share of its rate
@@ -246,6 +259,6 @@ def test_an_appliance_without_places_says_what_a_map_needs() -> None:
     bare = replace(
         demonstration(), space=None, burners=tuple(replace(b, places=()) for b in demonstration().burners)
     )
-    whole = whole_answer(first_answer(bare, MARKETS[:1], "metric"))
+    whole = whole_answer(_first(bare))
     assert "The file gives no cooking surface" in whole.html()["heat"]
     assert whole.texts["flame-5-A-margin"] == ""  # a tile without the size of its face
