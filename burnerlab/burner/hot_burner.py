@@ -9,13 +9,14 @@ C is the heat capacity flow of the mixture. It enters the tube at T_0, leaves it
 and leaves them at T_3, each from T_1 = T_t - (T_t - T_0) exp(-Nu k (S/D)/C), S the wall and D the width of the way.
 The temperatures reach the primary air as ratios of absolute temperatures.
 
-For the band each coefficient is moved alone to both ends of its spread; the changes are added in quadrature.
+For the band each coefficient, each property of the metal, its wall and the heat of a box round it is moved alone to
+both ends of its spread; the changes are added in quadrature.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import NamedTuple, TypeVar
@@ -33,7 +34,7 @@ HOT_s = 900.0  # 15 min, when yellow tips and carbon monoxide are looked at; com
 TIMES_s = (60.0, 300.0, HOT_s)
 STEADY = 0.02  # share of a figure's last value within which it counts as steady
 FIRST_STEP_s, STEPS = 4.0, 40
-MATERIALS = "burner_materials"
+MATERIALS, PROPERTIES = "burner_materials", ("density", "specific heat", "conductivity")
 
 SPREAD = (
     "rim heat share",
@@ -44,7 +45,36 @@ SPREAD = (
 )
 """Coefficients whose spread makes the band."""
 
-T = TypeVar("T", "MixtureWarmth", "HeatBalance")
+BODY_WALL, BOX_RISE = "body wall", "box rise"
+"""Coefficients whose spread is that of a figure of the file."""
+
+T = TypeVar("T", "MixtureWarmth", "HeatBalance", "BurnerBody", "BurnerPlace")
+
+
+class Metal(NamedTuple):
+    """What a burner body is made of."""
+
+    density_kg_per_m3: float
+    specific_heat_J_per_kgK: float
+    conductivity_W_per_mK: float
+
+    @classmethod
+    def of(cls, material: str) -> Metal:
+        """A row of the table of burner materials."""
+        return cls(*(figure(MATERIALS, f"{material}, {name}").value for name in PROPERTIES))
+
+    @classmethod
+    def ends(cls, material: str) -> Iterator[Metal]:
+        """Each property alone at the low, then at the high end of its spread.
+
+        >>> [metal.conductivity_W_per_mK for metal in Metal.ends("steel")]
+        [50.0, 50.0, 50.0, 50.0, 40.0, 60.0]
+        """
+        metal = cls.of(material)
+        for place, name in enumerate(PROPERTIES):
+            row = figure(MATERIALS, f"{material}, {name}")
+            for end in (row.low, row.high):
+                yield cls(*metal[:place], end, *metal[place + 1 :])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +93,7 @@ class BurnerBody:
 
 
 def pipe_body(
-    material: str,
+    material: str | Metal,
     wall_m: Numbers,
     head: tuple[Numbers, Numbers],
     tube: tuple[Numbers, Numbers],
@@ -81,10 +111,7 @@ def pipe_body(
     (314.2, 115.3)
     """
     wall = array(wall_m)
-    density, heat, conductivity = (
-        figure(MATERIALS, f"{material}, {name}").value
-        for name in ("density", "specific heat", "conductivity")
-    )
+    density, heat, conductivity = Metal.of(material) if isinstance(material, str) else material
     (head_m, head_width), (tube_m, tube_width) = head, tube
 
     def section(width: Numbers) -> Array:
@@ -379,10 +406,13 @@ def hot_burner(
     heat_input_W: Numbers,
     times_s: Sequence[float] = TIMES_s,
     own: Path | None = None,
+    ends: Sequence[tuple[BurnerBody, BurnerPlace]] = (),
 ) -> HotBurner:
     """Temperatures of a burner's metal and mixture from a cold start, with the band its coefficients leave.
 
     heat_input_W : gross, at which it burns all the time [W]; times_s : after lighting, above 0 [s]
+    ends : the burner with one figure of its body or its place at the low end of its spread, then at the high one, and
+        so on: these move the band as the coefficients do
     The burner starts at the temperature of the room. Range: metal below red heat, laminar or slow flow in tube and
     head; cast bodies by their mass and outer area. Source: burner-hot-model.
 
@@ -405,6 +435,11 @@ def hot_burner(
     moved = np.array([[table[name].value] * (1 + 2 * len(SPREAD)) for name in SPREAD])
     for row, name in enumerate(SPREAD):
         moved[row, 1 + 2 * row : 3 + 2 * row] = table[name].low, table[name].high
+    if ends:
+        moved = np.concatenate([moved, np.repeat(moved[:, :1], len(ends), axis=1)], axis=1)
+        before = moved.shape[1] - len(ends)
+        body = _stacked([body] * before + [each for each, _ in ends], shape)
+        place = _stacked([place] * before + [each for _, each in ends], shape)
     rim, convection, emissivity, inside, ports = moved.reshape(len(SPREAD), -1, *(1 for _ in shape))
     metal = _metal(body, flow, place, (rim * heat_input_W, convection, emissivity), (inside, ports))
     cold = np.broadcast_to(array(place.room_K), (moved.shape[1], *shape)) + 0.0
@@ -414,7 +449,7 @@ def hot_burner(
     flows = [metal.mixture(head[..., n], tube[..., n]) for n in range(len(times))]
     warmth = _each(lambda *parts: np.stack(np.broadcast_arrays(*parts), axis=-1), *flows)
     end_head, end_tube = nodes.steady(_top_K(metal, cold))
-    head_ends, ends = _band(head), _each(lambda part: np.stack(_band(part)), warmth)
+    head_ends, mixture_ends = _band(head), _each(lambda part: np.stack(_band(part)), warmth)
     return HotBurner(
         time_s=times,
         head_K=head[0],
@@ -422,8 +457,8 @@ def hot_burner(
         head_warm_K=head_ends[1],
         tube_K=tube[0],
         mixture=_each(lambda part: part[0], warmth),
-        cool=_each(lambda part: part[0], ends),
-        warm=_each(lambda part: part[1], ends),
+        cool=_each(lambda part: part[0], mixture_ends),
+        warm=_each(lambda part: part[1], mixture_ends),
         steady_head_K=end_head[0],
         steady_tube_K=end_tube[0],
         steady_mixture=_each(lambda part: part[0], metal.mixture(end_head, end_tube)),
@@ -436,6 +471,11 @@ def _each(change: Callable[..., Array], *results: T) -> T:
     return replace(
         results[0], **{f.name: change(*(getattr(w, f.name) for w in results)) for f in fields(results[0])}
     )
+
+
+def _stacked(each: Sequence[T], shape: tuple[int, ...]) -> T:
+    """Bodies or places of one shape along a new first axis."""
+    return _each(lambda *parts: np.stack([np.broadcast_to(part, shape) for part in parts]), *each)
 
 
 def _band(cases: Array) -> tuple[Array, Array]:

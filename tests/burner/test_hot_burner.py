@@ -15,6 +15,7 @@ from burnerlab.burner.hot_burner import (
     STEFAN_BOLTZMANN,
     BurnerBody,
     BurnerPlace,
+    Metal,
     MixtureFlow,
     hot_burner,
     mixture_on_metal,
@@ -190,3 +191,38 @@ def test_round_ports_and_square_slots_have_the_same_kind_of_way() -> None:
 def test_a_figure_that_never_settles_has_no_steady_time() -> None:
     assert np.isnan(steady_from_s(np.array([0.0, 60.0]), np.array([1.0, 1.1]), 1.5))
     assert steady_from_s(np.array([10.0, 60.0]), np.array([1.0, 1.0]), 1.01) == 10.0
+
+
+def test_an_end_of_a_figure_joins_the_band_in_quadrature() -> None:
+    """Each end calculated by itself, as the body or the place with that figure; the sum written out here."""
+    heavy, light = (
+        pipe_body("steel", wall, (0.4, 0.025), (0.15, 0.0175), TUBE.port_way_m) for wall in (1.17e-3, 1.43e-3)
+    )
+    warm, hot = _place(180.0, 250.0), _place(230.0, 250.0)
+    place, times = _place(200.0, 250.0), (60.0, 900.0)
+    plain = hot_burner(TUBE, TUBE_FLOW, place, 3663.0, times)
+    joined = hot_burner(
+        TUBE, TUBE_FLOW, place, 3663.0, times,
+        ends=[(heavy, place), (light, place), (TUBE, warm), (TUBE, hot)],
+    )  # fmt: skip
+    np.testing.assert_allclose(joined.head_K, plain.head_K, rtol=1e-12)
+    alone = [
+        hot_burner(body, TUBE_FLOW, where, 3663.0, times).head_K - plain.head_K
+        for body, where in ((heavy, place), (light, place), (TUBE, warm), (TUBE, hot))
+    ]
+    for own, before, after, pick in (
+        (np.minimum, plain.head_cool_K, joined.head_cool_K, np.minimum),
+        (np.maximum, plain.head_warm_K, joined.head_warm_K, np.maximum),
+    ):
+        wall, gas = (own(pick(low, high), 0.0) for low, high in (alone[:2], alone[2:]))
+        expected = np.sqrt((before - plain.head_K) ** 2 + wall**2 + gas**2)
+        np.testing.assert_allclose(np.abs(after - plain.head_K), expected, rtol=1e-9)
+
+
+def test_each_property_of_a_metal_has_both_ends() -> None:
+    assert Metal.of("cast iron") == (7500.0, 500.0, 50.0)
+    assert [list(metal) for metal in Metal.ends("cast iron")] == [
+        [7200.0, 500.0, 50.0], [7500.0, 500.0, 50.0],
+        [7500.0, 450.0, 50.0], [7500.0, 560.0, 50.0],
+        [7500.0, 500.0, 40.0], [7500.0, 500.0, 55.0],
+    ]  # fmt: skip

@@ -23,13 +23,16 @@ from burnerlab.appliance.project.geometry_checks import box_footprint, burner_fo
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.burner.burner import BurnerGeometry, EvaluationOptions, MixtureTemperatures
 from burnerlab.burner.checks import rule_for
-from burnerlab.burner.coefficients import Array, Numbers, coefficients
+from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
 from burnerlab.burner.evaluation import evaluate, jet_flow
 from burnerlab.burner.hot_burner import (
+    BODY_WALL,
+    BOX_RISE,
     BurnerBody,
     BurnerPlace,
     HOT_s,
     HotBurner,
+    Metal,
     MixtureFlow,
     MixtureWarmth,
     TIMES_s,
@@ -108,11 +111,12 @@ def no_box_gas(box: Box) -> str:
     )
 
 
-def body_of(burner: Burner) -> BurnerBody | None:
+def body_of(burner: Burner, metal: Metal | None = None, wall_share: float = 1.0) -> BurnerBody | None:
     """The metal of a burner as the thermal model takes it; None where the file does not describe it.
 
     The length of what carries the ports is that of its place, of a ring the circle; a mixing tube has the throat's
     bore. Ports without a depth are as deep as the wall.
+    metal : in place of that of the file; wall_share : wall over that of the file [-]
     """
     body, ports, throat, tube = burner.body, burner.ports, burner.throat_m, burner.tube_length_m
     length = None if body is None else body.length_m
@@ -121,12 +125,13 @@ def body_of(burner: Burner) -> BurnerBody | None:
         length = place.length_m if place.diameter_m is None else math.pi * place.diameter_m
     if body is None or ports is None or throat is None or tube is None or length is None:
         return None
-    depth = body.wall_m if ports.depth_m is None else ports.depth_m
+    wall = body.wall_m * wall_share
+    depth = wall if ports.depth_m is None else ports.depth_m
     return pipe_body(
-        body.material,
-        body.wall_m,
+        body.material if metal is None else metal,
+        wall,
         (length, body.diameter_m),
-        (tube, throat + 2.0 * body.wall_m),
+        (tube, throat + 2.0 * wall),
         port_way_m(ports.diameter_m, depth, ports.count, ports.slot_length_m),
         body.mass_kg,
     )
@@ -215,13 +220,7 @@ def _runs(appliance: Appliance, burners: Sequence[ColdBurner]) -> list[_Run]:
     """Every burner at full and lowest rate; the second pass has the flow that the hot burner draws."""
     if not burners:
         return []
-    bodies = [body_of(cold.burner) for cold in burners]
-    body = BurnerBody(
-        **{
-            f.name: np.array([[np.asarray(getattr(each, f.name))] * 2 for each in bodies])
-            for f in fields(BurnerBody)
-        }
-    )
+    body = _bodies([body_of(cold.burner) for cold in burners])
     room, gas, surface = np.array([_surroundings(appliance, cold) for cold in burners]).T[:, :, None]
     place = BurnerPlace(room_K=room, gas_K=gas, surface_K=surface)
     states = [(cold.full, cold.low) for cold in burners]
@@ -233,7 +232,8 @@ def _runs(appliance: Appliance, burners: Sequence[ColdBurner]) -> list[_Run]:
     ).mixture
     now = _part(first, slice(None), slice(None), 0)
     flow = mixture_flow(fuel, heat, _filled(_air(burners, states, now)), room, now.before_ports_K, own)
-    hot = hot_burner(body, flow, place, heat, (*TIMES_s, *HISTORY_s), own)
+    ends = _ends_of(burners, body, place, own)
+    hot = hot_burner(body, flow, place, heat, (*TIMES_s, *HISTORY_s), own, ends)
     after = _followed(_part(hot.mixture, slice(None), 0), _part(hot.steady_mixture, slice(None), slice(0, 1)))
     history = _air(burners, [[cold.full] * (len(hot.time_s) + 1) for cold in burners], after)
     steady_s = [
@@ -241,6 +241,45 @@ def _runs(appliance: Appliance, burners: Sequence[ColdBurner]) -> list[_Run]:
         for start, air in zip(aeration[:, 0], history, strict=True)
     ]
     return [_run(cold, k, hot, (body, flow), steady_s[k]) for k, cold in enumerate(burners)]
+
+
+def _bodies(bodies: Sequence[BurnerBody | None]) -> BurnerBody:
+    """Bodies of burners as one; [burner, rate]."""
+    return BurnerBody(
+        **{
+            f.name: np.array([[np.asarray(getattr(each, f.name))] * 2 for each in bodies])
+            for f in fields(BurnerBody)
+        }
+    )
+
+
+def _ends_of(
+    burners: Sequence[ColdBurner], body: BurnerBody, place: BurnerPlace, own: Path | None
+) -> list[tuple[BurnerBody, BurnerPlace]]:
+    """The burners with one figure of the file at the low, then at the high end of its spread.
+
+    Properties of the metal, wall, gas and surfaces of the box round them; where no box is, its ends change nothing.
+    """
+    table = coefficients(own)
+    walls = (table[BODY_WALL].low, table[BODY_WALL].high)
+    bodies = [
+        *(
+            [body_of(cold.burner, metal) for cold, metal in zip(burners, metals, strict=True)]
+            for metals in zip(*(_metals(cold.burner) for cold in burners), strict=True)
+        ),
+        *([body_of(cold.burner, wall_share=share) for cold in burners] for share in walls),
+    ]
+    rises = (table[BOX_RISE].low, table[BOX_RISE].high)
+    room, gas, surface = (array(each) for each in (place.room_K, place.gas_K, place.surface_K))
+    places = [
+        *(replace(place, gas_K=room + share * (gas - room)) for share in rises),
+        *(replace(place, surface_K=room + share * (surface - room)) for share in rises),
+    ]
+    return [*((_bodies(each), place) for each in bodies), *((body, each) for each in places)]
+
+
+def _metals(burner: Burner) -> list[Metal]:
+    return [] if burner.body is None else list(Metal.ends(burner.body.material))
 
 
 def _filled(aeration: Array) -> Array:

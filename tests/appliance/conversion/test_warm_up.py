@@ -323,3 +323,27 @@ def _margins(sheet: Sheet) -> tuple[tuple[Cell, ...], ...]:
         if isinstance(block, Table) and block.caption.startswith("Margins")
     ]
     return table.rows
+
+
+def test_the_hot_air_of_a_box_whose_gas_is_off_by_a_seventh_lies_in_the_band(tmp_path: Path) -> None:
+    """The heat of the box, the metal and its wall move the band as the coefficients do."""
+    room_K, name = 288.15, "griddle tube left"
+    boxes = [
+        _with_box(gas_temperature_K=room_K + share * 250.0, wall_temperature_K=room_K + share * 300.0)
+        for share in (1.0, 0.85, 1.15)
+    ]
+    own = tmp_path / "own.csv"
+    own.write_text(
+        "name,value,low,high\n" + "".join(f"{row}\n" for row in ("body wall,1,1,1", "box rise,1,1,1")),
+        encoding="utf-8",
+    )
+    known = replace(boxes[0], tables=replace(CART.tables, burner_coefficients=own))
+    narrow, whole = (_warm_up(one, name).mixture_temperature_K for one in (known, boxes[0]))
+    ends = [_warm_up(one, name).mixture_temperature_K for one in boxes[1:]]
+    assert narrow is not None
+    assert whole is not None
+    assert narrow.value == pytest.approx(whole.value)
+    for end in ends:
+        assert end is not None
+        assert whole.low < end.value < whole.high
+    assert whole.high - whole.low > 1.05 * (narrow.high - narrow.low)
