@@ -233,6 +233,9 @@ class Firing:
     pressure_Pa: ArrayLike = field(
         default=SEA_LEVEL_Pa, metadata={"kind": Kind.ABSOLUTE_PRESSURE}
     )  # of the surroundings, absolute
+    # ends of the band of the air, which the face's band then holds; None where it is known
+    aeration_low: float | None = None
+    aeration_high: float | None = None
 
     if TYPE_CHECKING:
 
@@ -242,6 +245,8 @@ class Firing:
             aeration: ArrayLike,
             mixture_K: Quantities = ...,
             pressure_Pa: Quantities = ...,
+            aeration_low: float | None = ...,
+            aeration_high: float | None = ...,
         ) -> None: ...
 
     def __post_init__(self) -> None:

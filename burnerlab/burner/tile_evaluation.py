@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from math import exp, isfinite
+from math import exp, hypot, isfinite
 from pathlib import Path
 from typing import Any
 
@@ -467,8 +467,9 @@ def evaluate_tile(
 ) -> TileState:
     """A tile burner on a gas at a rate: face temperature, radiant efficiency, ceiling and findings.
 
-    gas : with a composition; heat_input_W : [W] on the basis gross or net; firing : aeration, mixture temperature,
-    pressure; before : what the face sees, free-standing when left out; own : CSV of the columns of ``tile_properties``.
+    gas : with a composition; heat_input_W : [W] on the basis gross or net; firing : aeration with the ends of its band,
+    mixture temperature, pressure; before : what the face sees, free-standing when left out; own : CSV of the columns of
+    ``tile_properties``. The ends of the air widen the bands of face and efficiency, in quadrature.
     Raises UserError where the flame leaves the face or the table of flames ends.
 
     >>> from burnerlab.gas import load
@@ -484,8 +485,10 @@ def evaluate_tile(
     around = before or Before()
     solved = _solve(tile, gas, (heat, basis), firing, around, own)
     expected, spread, density = solved.expected, solved.spread, solved.density_W_per_m2
-    face = _band(expected.face_K, spread.face_K)
+    airs = _at_ends_of_air(tile, gas, solved, firing, around, own)
+    face = _with_air(_band(expected.face_K, spread.face_K), [end.face_K for end in airs])
     share = _band(expected.radiated_W_per_m2 / density, spread.radiated_W_per_m2 / density)
+    share = _with_air(share, [end.radiated_W_per_m2 / density for end in airs])
     plenum = _plenum_side(tile, solved, face, firing, own)
     scale = solved.net_to_gross
     return TileState(
@@ -504,8 +507,9 @@ def evaluate_tile(
         radiant_efficiency_gross=Band(
             value=share.value * scale, low=share.low * scale, high=share.high * scale
         ),
-        to_target_efficiency_net=_band(
-            expected.to_target_W_per_m2 / density, spread.to_target_W_per_m2 / density
+        to_target_efficiency_net=_with_air(
+            _band(expected.to_target_W_per_m2 / density, spread.to_target_W_per_m2 / density),
+            [end.to_target_W_per_m2 / density for end in airs],
         )
         if np.any(around.view_factor)
         else None,
@@ -596,6 +600,37 @@ def _band(expected: Any, spread: Any) -> Band:
     """Over the corners that hold a flame; a corner whose flame leaves the face has no temperature."""
     ends = np.append(spread, expected)
     return Band(value=float(expected), low=float(np.nanmin(ends)), high=float(np.nanmax(ends)))
+
+
+def _at_ends_of_air(
+    tile: TileBurner, gas: Any, solved: _Solved, firing: Firing, around: Before, own: Path | None
+) -> list[Balance]:
+    """The face at the ends of the band of its air; beyond the table of flames at its leanest or richest.
+
+    An end at which the flame leaves the face, or whose mass flux the table does not reach, has no temperature.
+    """
+    ratios, found = flame_table().equivalence_ratios, []
+    for end in (firing.aeration_low, firing.aeration_high):
+        if end is None:
+            continue
+        aeration = float(np.clip(end, 1.0 / ratios[-1], 1.0 / ratios[0]))
+        mixed = mixture(gas, aeration)
+        flux = float(mass_flux_kg_per_m2s(gas, mixed, solved.density_W_per_m2))
+        burned = burned_gas(gas, aeration, flux, firing.pressure_Pa, own)
+        at = face_balance(mixed, flux, burned.temperature_K, solved.face, around, firing.mixture_K)
+        if bool(burned.inside) and not bool(at.lifted):
+            found.append(at)
+    return found
+
+
+def _with_air(band: Band, at_ends: Sequence[Any]) -> Band:
+    """A band with the change that the ends of the air make, in quadrature on either side."""
+    changes = [0.0, *(float(end) - band.value for end in at_ends if np.isfinite(end))]
+    return Band(
+        value=band.value,
+        low=band.value - hypot(band.value - band.low, min(changes)),
+        high=band.value + hypot(band.high - band.value, max(changes)),
+    )
 
 
 def _plenum_side(tile: TileBurner, solved: _Solved, face: Band, firing: Firing, own: Path | None) -> Band:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import assert_never
 
 from burnerlab import tables
+from burnerlab.appliance.conversion.evaluation import hot_tile_firing
 from burnerlab.appliance.project.burner_kind import Form
 from burnerlab.appliance.project.geometry import Box, Grate, Heat, Space
 from burnerlab.appliance.project.geometry_checks import (
@@ -77,6 +78,7 @@ from burnerlab.tables.problem import Problem, UserError
 # its gas.
 
 TILE_AERATION = 1.1  # all air over stoichiometric air of a tile whose air is not known
+OF_TILE = "balance of its tile"
 AMBIENT_K = 293.15
 
 
@@ -124,7 +126,12 @@ def layout_of(
         if why:
             notes.append(f"{one.name} is left out: {why}")
             continue
-        emitters.append(_emitter(one, appliance, grate, burnt, own))
+        net_W = one.burner.rate_W * (net_share(burnt) if appliance.rating == "gross" else 1.0)
+        radiant = radiant_share(one, appliance, burnt, net_W, own)
+        emitters.append(_emitter(one, appliance, grate, burnt, radiant, own))
+        notes += (
+            [f"{one.name}: radiated share from the {radiant.source}"] if OF_TILE in radiant.source else []
+        )
     without_place = [b.name for b in appliance.burners if not b.places]
     notes += [f"{name} is left out: the file gives no place" for name in without_place]
     if not emitters:
@@ -270,7 +277,12 @@ def _room(box: Box, own: Path | None) -> Room:
 
 
 def _emitter(
-    standing: Standing, appliance: Appliance, grate: Grate, gas: Gas | DeclaredGas, own: Path | None
+    standing: Standing,
+    appliance: Appliance,
+    grate: Grate,
+    gas: Gas | DeclaredGas,
+    radiant: Figure,
+    own: Path | None,
 ) -> Emitter:
     place, burner = standing.place, standing.burner
     heat = burner.heat or Heat()
@@ -280,7 +292,6 @@ def _emitter(
     if form == "line" and upright and place.width_m is not None:
         form = "panel"
     net_W = burner.rate_W * (net_share(gas) if appliance.rating == "gross" else 1.0)
-    radiant = radiant_share(standing, gas, net_W, own)
     capture = coefficient("capture plate" if grate.kind == "plate" else "capture grate", own)
     angle = (math.pi / 2 if facing in ("front", "back") else 0.0) if upright else place.angle_rad
     return Emitter(
@@ -316,9 +327,13 @@ def _flame_m(
 
 
 def radiant_share(
-    standing: Standing, gas: Gas | DeclaredGas, net_W: float, own: Path | None = None
+    standing: Standing, appliance: Appliance, gas: Gas | DeclaredGas, net_W: float, own: Path | None = None
 ) -> Figure:
-    """Share of a burner's net heat input that it radiates: given, of its tile's balance, or of the table [-]."""
+    """Share of a burner's net heat input that it radiates: given, of its tile's balance, or of the table [-].
+
+    The balance of a tile takes the air that its jet draws once the tile is hot, with the band of that air; where the
+    file does not give what that needs, and on a gas other than the appliance's, whose orifices are not known, 1.1.
+    """
     heat, place = standing.burner.heat or Heat(), standing.place
     if heat.radiant is not None:
         return Figure(
@@ -330,9 +345,11 @@ def radiant_share(
     if heat.face_temperature_K is not None and area > 0:
         return _glowing(standing, area, heat.face_temperature_K, net_W)
     if area > 0 and isinstance(gas, Gas):
-        found = _tile(gas, area, net_W)
+        built = hot_tile_firing(appliance, standing.burner) if gas is appliance.supply.gas else None
+        found = _tile(gas, area, net_W, built or Firing(aeration=TILE_AERATION))
         if found is not None:
-            return found
+            why = "" if built else ", assumed: the file does not give what its own air needs"
+            return replace(found, source=found.source + why)
     return coefficient("radiant share tile", own)
 
 
@@ -350,19 +367,19 @@ def _glowing(standing: Standing, area_m2: float, face_K: float, net_W: float) ->
     )
 
 
-def _tile(gas: Gas, area_m2: float, net_W: float) -> Figure | None:
+def _tile(gas: Gas, area_m2: float, net_W: float, firing: Firing) -> Figure | None:
     """The balance of a free-standing tile; None where its table of flames ends."""
-
     try:
-        state = evaluate_tile(TileBurner(area_m2=area_m2), gas, net_W, "net", Firing(aeration=TILE_AERATION))
+        state = evaluate_tile(TileBurner(area_m2=area_m2), gas, net_W, "net", firing)
     except UserError:
         return None
     share = state.radiant_efficiency_net
     if not math.isfinite(share.value):
         return None
-    return Figure(
-        name="radiant share", value=share.value, low=share.low, high=share.high, source="balance of the tile"
-    )
+    ends = [end for end in (firing.aeration_low, firing.aeration_high) if end is not None]
+    band = f" once hot ({' to '.join(f'{100 * end:.0f}' for end in ends)})" if ends else ""
+    source = f"{OF_TILE} at {100 * state.aeration:.0f} % air{band}"
+    return Figure(name="radiant share", value=share.value, low=share.low, high=share.high, source=source)
 
 
 # One cooking surface studied: its map, its band, each burner's part, the same on another gas.

@@ -258,3 +258,29 @@ def test_the_bound_falls_with_the_face() -> None:
     faces = np.array([800.0, 1000.0, 1200.0])
     bound = efficiency_bound(METHANE, mixture(METHANE, 1.1), faces)
     assert np.all(np.diff(bound) < 0)
+
+
+@pytest.mark.parametrize("density_kW", [150.0, 230.0])
+def test_the_ends_of_its_air_widen_the_band_of_the_face_in_quadrature(density_kW: float) -> None:
+    """Each end calculated as a tile of that air; the sum written out here."""
+    heat_W = density_kW * 1e3 * TILE.area_m2
+
+    def state(aeration: float, low: float | None = None, high: float | None = None) -> TileState:
+        firing = Firing(aeration=aeration, aeration_low=low, aeration_high=high)
+        return evaluate_tile(TILE, PROPANE, heat_W, "net", firing)
+
+    alone, whole, ends = state(1.15), state(1.15, 1.02, 1.3), [state(1.02), state(1.3)]
+    for name in ("surface_temperature_K", "radiant_efficiency_net"):
+        before, after = getattr(alone, name), getattr(whole, name)
+        changes = [0.0, *(getattr(end, name).value - before.value for end in ends)]
+        assert after.value == before.value
+        assert after.value - after.low == pytest.approx(np.hypot(before.value - before.low, min(changes)))
+        assert after.high - after.value == pytest.approx(np.hypot(before.high - before.value, max(changes)))
+    assert whole.surface_temperature_K.low < alone.surface_temperature_K.low
+    assert whole.plenum_side_temperature_K.low < alone.plenum_side_temperature_K.low
+
+
+def test_an_air_beyond_the_table_of_flames_counts_as_its_end() -> None:
+    firing = Firing(aeration=1.15, aeration_low=0.3, aeration_high=9.0)
+    found = evaluate_tile(TILE, PROPANE, 150e3 * TILE.area_m2, "net", firing).surface_temperature_K
+    assert found.low < found.value < found.high

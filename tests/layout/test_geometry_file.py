@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from burnerlab.appliance import Appliance, demonstration
+from burnerlab.appliance.conversion.evaluation import hot_tile_firing
 from burnerlab.appliance.project.geometry_checks import Footprint, inside, overlap
 from burnerlab.appliance.project.project_file import read_appliance_text
-from burnerlab.gas import load
+from burnerlab.burner.tile import Firing, TileBurner
+from burnerlab.burner.tile_evaluation import Band, evaluate_tile
+from burnerlab.gas import Gas, load
 from burnerlab.layout.layout_study import grate_named, layout_of
 from burnerlab.quantity import UserError
 
@@ -138,12 +143,33 @@ def test_the_gas_changes_the_radiated_share_only_where_nothing_is_known() -> Non
     assert layout_of(given, gas=load("propane")).burners[0].radiant == pytest.approx(0.15)
 
 
+def _share_of_the_tile(cart: Appliance, firing: Firing | None) -> Band:
+    """Radiated over net heat input of the broiler at its rate, by the balance of its face."""
+    assert firing is not None
+    burner = next(b for b in cart.burners if b.name == "tile broiler")
+    place, gas = burner.places[0], cart.supply.gas
+    assert isinstance(gas, Gas)
+    tile = TileBurner(area_m2=(place.length_m or 0.0) * (place.width_m or 0.0))
+    return evaluate_tile(tile, gas, burner.rate_W, "gross", firing).radiant_efficiency_net
+
+
 def test_a_tile_takes_its_share_from_the_balance_of_its_face_or_its_temperature() -> None:
     cart = demonstration()
     tile = next(b for b in layout_of(cart, "broiler grate").burners if b.name == "tile broiler")
     assert tile.form == "panel"
     assert tile.radiant_span is not None
     assert tile.radiant_span.low < tile.radiant < tile.radiant_span.high < 0.63
+    burner = next(b for b in cart.burners if b.name == "tile broiler")
+    share = _share_of_the_tile(cart, hot_tile_firing(cart, burner))
+    assert (tile.radiant, tile.radiant_span.low, tile.radiant_span.high) == pytest.approx(
+        (share.value, share.low, share.high)
+    )
+    bare = replace(cart, burners=tuple(replace(b, throat_m=None) if b is burner else b for b in cart.burners))
+    assert hot_tile_firing(bare, next(b for b in bare.burners if b.name == burner.name)) is None
+    assumed = layout_of(bare, "broiler grate")
+    unknown = next(b for b in assumed.burners if b.name == "tile broiler")
+    assert unknown.radiant == pytest.approx(_share_of_the_tile(cart, Firing(aeration=1.1)).value)
+    assert any("assumed" in note for note in assumed.notes if note.startswith("tile broiler: "))
 
 
 def test_rates_of_a_gross_file_are_made_net() -> None:

@@ -32,6 +32,7 @@ from burnerlab.appliance.conversion.flame_stability import (
     TURNDOWN,
     BurnerStability,
     RatedState,
+    burner_stability,
     gas_case,
     own_points,
     stabilities,
@@ -43,7 +44,7 @@ from burnerlab.appliance.memory import REMEMBERED, InputKey, Same, appliance_key
 from burnerlab.appliance.operation.operate import TOPIC as SUPPLY_TOPIC
 from burnerlab.appliance.operation.operate import SolvedSupply, supplied_pressures
 from burnerlab.appliance.operation.supply_pressures import match_pressure, same_pressure
-from burnerlab.appliance.project.model import Appliance, Burner, Ports
+from burnerlab.appliance.project.model import Appliance, Burner, Ports, Supply
 from burnerlab.burner.burner import BurnerFuel, burner_fuel
 from burnerlab.burner.checks import BurnerFinding
 from burnerlab.burner.evaluation import burning_of
@@ -425,9 +426,7 @@ def tile_at(appliance: Appliance, burner: Burner, air: BurnerStability, which: W
     airs = _air_band(hot), _air_band(full.air)
     lack = _air_finding(airs[0], airs[1], burner, which, own)
     turned = _turned_down(air, tile, burner, which, own)
-    firing = Firing(
-        aeration=airs[0].value, mixture_K=supply.gas_temperature_K, pressure_Pa=supply.ambient_pressure_Pa
-    )
+    firing = _firing_with(airs[0], supply)
     figures = TileAt(
         burner=burner.name,
         which_gas=which,
@@ -445,6 +444,41 @@ def tile_at(appliance: Appliance, burner: Burner, air: BurnerStability, which: W
     found = (lack if one.topic == "aeration" else _finding(one, burner, which) for one in state.findings)
     return TileEvaluation(
         tile=_with_face(figures, state), findings=(*found, *turned.findings), open=turned.open
+    )
+
+
+def hot_tile_firing(appliance: Appliance, burner: Burner) -> Firing | None:
+    """The firing of a tile burner as built: the air its jet draws once the tile is hot, with the band of it.
+
+    None for a burner that does not glow, and where the file does not give what its air needs.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> cart = demonstration()
+    >>> firings = [hot_tile_firing(cart, burner) for burner in cart.burners]
+    >>> [f"{firing.aeration:.2f}" for firing in firings if firing is not None]
+    ['1.28']
+    """
+    tile, gas = _tile(burner), appliance.supply.gas
+    if tile is None or not burner.kind.traits.is_radiant or isinstance(gas, DeclaredGas):
+        return None
+    full = burner_stability(appliance, burner).full
+    if full is None or not float(full.primary_aeration) > 0.0:
+        return None
+    own, supply = appliance.tables.tile_properties, appliance.supply
+    try:
+        hot = tile_air(full.geometry, full.fuel, full.flow, full.surroundings, full.options, tile, own).air
+    except UserError:  # a gas that the table of tile flames does not hold
+        return None
+    return None if hot.why_not else _firing_with(_air_band(hot), supply)
+
+
+def _firing_with(air: Band, supply: Supply) -> Firing:
+    return Firing(
+        aeration=air.value,
+        mixture_K=supply.gas_temperature_K,
+        pressure_Pa=supply.ambient_pressure_Pa,
+        aeration_low=air.low,
+        aeration_high=air.high,
     )
 
 

@@ -209,14 +209,14 @@ def burners_of(c: Conversion, same: Group) -> str:
 
 
 def burners_words(c: Conversion, burners: Sequence[str]) -> str:
-    """Burners by name, or all of them, or all but one; no name is the whole appliance."""
+    """Burners by name, or all of them, or all but those that are fewer; no name is the whole appliance."""
     own = list(dict.fromkeys(burners))
     if own == [""]:
         return "all"
     every = [b.name for b in c.burners]
     missing = [one for one in every if one not in own]
-    if len(every) > 2 and len(own) > 2 and len(missing) <= 1:
-        return f"all but {name(missing[0])}" if missing else "each"
+    if len(every) > 2 and len(own) > 2 and len(missing) < len(own):
+        return f"all but {', '.join(map(name, missing))}" if missing else "each"
     return ", ".join(name(one) for one in own if one)
 
 

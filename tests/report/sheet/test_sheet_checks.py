@@ -154,7 +154,9 @@ def named(c: Conversion, words: str) -> set[str]:
     if words == "each":
         return every
     return (
-        every - {words.removeprefix("all but ")} if words.startswith("all but ") else set(words.split(", "))
+        every - set(words.removeprefix("all but ").split(", "))
+        if words.startswith("all but ")
+        else set(words.split(", "))
     )
 
 
