@@ -26,6 +26,7 @@ from burnerlab.appliance.conversion.flame_stability import shutter_search as shu
 from burnerlab.appliance.conversion.flame_stability import stabilities as stabilities
 from burnerlab.appliance.conversion.flame_stability import stability_diagram as stability_diagram
 from burnerlab.appliance.operation.operate import operate as operate
+from burnerlab.appliance.operation.regulator_curves import regulator_curves as regulator_curves
 from burnerlab.appliance.project.project_file import demonstration as demonstration
 from burnerlab.appliance.study.design import read_study as read_study
 from burnerlab.appliance.study.injector_table import injectors as injectors

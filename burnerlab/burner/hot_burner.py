@@ -61,7 +61,8 @@ class Metal(NamedTuple):
     @classmethod
     def of(cls, material: str) -> Metal:
         """A row of the table of burner materials."""
-        return cls(*(figure(MATERIALS, f"{material}, {name}").value for name in PROPERTIES))
+        density, heat, conductivity = (figure(MATERIALS, f"{material}, {name}").value for name in PROPERTIES)
+        return cls(density, heat, conductivity)
 
     @classmethod
     def ends(cls, material: str) -> Iterator[Metal]:
@@ -71,10 +72,10 @@ class Metal(NamedTuple):
         [50.0, 50.0, 50.0, 50.0, 40.0, 60.0]
         """
         metal = cls.of(material)
-        for place, name in enumerate(PROPERTIES):
+        for part, name in zip(cls._fields, PROPERTIES, strict=True):
             row = figure(MATERIALS, f"{material}, {name}")
             for end in (row.low, row.high):
-                yield cls(*metal[:place], end, *metal[place + 1 :])
+                yield metal._replace(**{part: end})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

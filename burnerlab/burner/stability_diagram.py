@@ -75,6 +75,19 @@ class OperatingPoint:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HotPoint:
+    """Where a burner works 15 min after a cold start: as much gas as cold, mostly less primary air."""
+
+    gas: str = field(metadata=output("gas"))
+    label: str = field(metadata=output("rate"))  # full rate or the lowest one, hot
+    aeration: float = field(metadata=output("primary aeration"))
+    aeration_low: float = field(metadata=output("primary aeration, low end"))
+    aeration_high: float = field(metadata=output("primary aeration, high end"))
+    loading_W_per_mm2: float = field(metadata=output("port loading", unit="W/mm2"))
+    gauge_pressure_Pa: float = field(metadata=output("pressure", Kind.GAUGE_PRESSURE))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Arrow:
     """What the conversion does: from the present gas at full rate to the new one."""
 
@@ -116,6 +129,7 @@ class StabilityDiagram:
     loading_rules: tuple[tuple[str, Rule], ...]  # by gas: range of port loading in practice
     missing: tuple[str, ...]  # limits that are not shown, and why
     observations: tuple[StabilityPoint, ...] = ()  # what the user's own flames did, beside the limits
+    hot_points: tuple[HotPoint, ...] = ()  # beside the cold ones; the limits are those of cold ports
 
 
 def states_of(case: OnGas) -> tuple[BurnerState, ...]:

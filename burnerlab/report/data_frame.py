@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from burnerlab.appliance.conversion.evaluation_result import BurnerFlames
+from burnerlab.appliance.conversion.evaluation_result import BurnerFlames, HotBasis, WarmUp, Which
 from burnerlab.appliance.conversion.flame_stability import BurnerStability
 from burnerlab.appliance.conversion.result import Conversion, Finding
 from burnerlab.appliance.operation.regulator_curves import RegulatorCurves
@@ -31,6 +31,11 @@ if TYPE_CHECKING:
     from pandas import DataFrame
 
 Row = Mapping[str, Any]
+NO_WARM_UP = WarmUp(
+    basis=HotBasis.UNKNOWN, lowest_rate="", heat_input_gross_W=0.0, cold_primary_aeration=None, cold_lift_margin=None,
+    cold_yellow_tip_margin=None, cold_light_back_margin=None,
+)  # fmt: skip
+"""Of which only the names of the columns are taken, for a burner that glows."""
 MISSING = "pandas makes the data frames and is not installed; pip install 'burnerlab[notebook]'"
 
 
@@ -42,8 +47,9 @@ def to_frame(result: Any) -> DataFrame:
         Operation (a row per burner), RegulatorCurves (per setting and burner), HoldTime or Withdrawal (per moment);
         LayoutStudy or HeatMap (a row per cell);
         CarryOver (per link), Skins (per panel), GridFit (per constant), TradeOff (per design, the present one first),
-        ShutterWindow (per gas), StabilityDiagram (per working point); any other result as one row, as many where it
-        holds arrays, its figures in handy units; or several results of one kind
+        ShutterWindow (per gas), StabilityDiagram (per working point, cold, then hot); any other result as one row, as
+        many where it holds arrays, its figures in handy units; or several results of one kind. Flames of a burner have
+        a row per rate, with what it is from a cold start to hot in the columns ``warm_up_``
     Raises UserError for what holds no figures, ImportError in one sentence without pandas.
 
     >>> from burnerlab.appliance import convert, demonstration
@@ -63,6 +69,9 @@ def _rows(result: Any) -> Any:
     for kind, rows in ROWS.items():
         if isinstance(result, kind):
             return rows(result)
+    for kind, lines in EACH.items():
+        if isinstance(result, kind):
+            return list(lines(result))
     several = list(result) if isinstance(result, Sequence) and not isinstance(result, str) else []
     for kind, lines in EACH.items():
         if several and all(isinstance(one, kind) for one in several):
@@ -144,13 +153,22 @@ def _study_map(study: LayoutStudy) -> Row:
 
 
 def _stability(stability: BurnerStability) -> Iterable[Row]:
+    warm = _warm_up(stability.warm_up)
     for rate in stability.rates:
-        yield {"burner": stability.name, "gas": stability.gas, **flat(rate)}
+        yield {"burner": stability.name, "gas": stability.gas, **flat(rate), **warm}
 
 
 def _flames(standings: BurnerFlames) -> Iterable[Row]:
+    sides: tuple[Which, ...] = ("present", "new")
+    warm = {which: _warm_up(standings.warm_up(which)) for which in sides}
     for rate in standings.rates:
-        yield flat(FlameRow(burner=standings.burner, at=rate))
+        yield {**flat(FlameRow(burner=standings.burner, at=rate)), **warm[rate.which_gas]}
+
+
+def _warm_up(warm: WarmUp | None) -> Row:
+    """What a burner is from a cold start to hot, the same in the row of each of its rates."""
+    figures = dict.fromkeys(flat(NO_WARM_UP)) if warm is None else flat(warm)
+    return {f"warm_up_{key}": value for key, value in figures.items() if key != "which_gas"}
 
 
 def _finding(finding: Finding) -> Iterable[Row]:
@@ -184,7 +202,7 @@ ROWS: Mapping[type, Callable[[Any], Any]] = {
     GridFit: lambda result: [flat(constant) for constant in result.constants],
     TradeOff: lambda result: [flat(one) for one in (result.present, *result.designs)],
     ShutterWindow: lambda result: [flat(stretch) for stretch in result.stretches],
-    StabilityDiagram: lambda result: [flat(point) for point in result.points],
+    StabilityDiagram: lambda result: [flat(point) for point in (*result.points, *result.hot_points)],
 }
 EACH: Mapping[type, Callable[[Any], Iterable[Row]]] = {
     BurnerStability: _stability,

@@ -25,7 +25,7 @@ from burnerlab.report import data_frame
 
 PRESSURE_Pa = 2740.0
 FIGURES = re.compile(r"_(mm|mm2|m|kW|mbar|kPa|percent|min|C|K|kg|W_per_mm2|kW_per_m2|per_s|kg_per_h|m3_per_h|in"
-                     r"|g_per_h|L_per_h|Btu_per_h|mm2_per_s)$")  # fmt: skip
+                     r"|g_per_h|L_per_h|Btu_per_h|mm2_per_s|s)$")  # fmt: skip
 PURE = re.compile(r"count|mark|ratio|margin|aeration|change|turndown|coefficient|choked|on|index|no_drill_meets"
                   r"|expansibility|reynolds|taken|value|low|high|factor")  # fmt: skip
 """Columns of numbers without a unit."""
@@ -112,6 +112,13 @@ def test_operation_stability_and_findings(conversion: Conversion) -> None:
     flames = bl.to_frame(bl.stabilities(cart))
     assert flames["primary_aeration_percent"].between(10, 145).all()
     assert set(flames["rate"]) >= {"full rate", "turndown"}
+    (ring,) = bl.stabilities(cart, names=["stock-pot ring"])
+    assert ring.warm_up is not None
+    assert ring.warm_up.hot_primary_aeration is not None
+    hot = flames[flames["burner"] == "stock-pot ring"]["warm_up_hot_primary_aeration_percent"]
+    assert list(hot) == pytest.approx([100 * ring.warm_up.hot_primary_aeration.value] * len(ring.rates))
+    assert flames[flames["burner"] == "tile broiler"]["warm_up_basis"].isna().all()
+    assert len(bl.to_frame(ring)) == len(ring.rates)
     findings = bl.to_frame(conversion.findings)
     assert set(findings["verdict"]) <= {"within", "near", "outside", "not evaluated"}
     for frame in (burning, flames):
@@ -140,7 +147,8 @@ def test_every_result_of_a_public_function_has_a_frame() -> None:
         "flame": (bl.flame_state(propane, 1.0), 1),
         "tile": (tile, 1),
         "window": (window, 2),
-        "diagram": (diagram, len(diagram.points)),
+        "diagram": (diagram, len(diagram.points) + len(diagram.hot_points)),
+        "regulator": (bl.regulator_curves(cart, settings_Pa=[1500.0, 1768.5], on=[ring]), 2),
         "links": (bl.carry_over(cart), len(bl.carry_over(cart).links)),
         "skins": (bl.skins(cart), len(bl.skins(cart).panels)),
         "supplies": (bl.category_supplies("I3+", ["GB"]), 2),

@@ -33,8 +33,8 @@ from burnerlab.appliance.conversion.flame_stability import (
     BurnerStability,
     RatedState,
     burner_stability,
+    diagram_of_states,
     gas_case,
-    own_points,
     stabilities,
 )
 from burnerlab.appliance.conversion.headline import as_supplied, total
@@ -51,7 +51,7 @@ from burnerlab.burner.evaluation import burning_of
 from burnerlab.burner.ports import port_area_m2
 from burnerlab.burner.primary_air import PrimaryAir
 from burnerlab.burner.shutter_setting import OrificeOption, ShutterWindow, shutter_windows
-from burnerlab.burner.stability_diagram import StabilityDiagram, diagram_of
+from burnerlab.burner.stability_diagram import StabilityDiagram
 from burnerlab.burner.tile import Firing, TileBurner
 from burnerlab.burner.tile_channel import tile_air
 from burnerlab.burner.tile_evaluation import Band, TileState, aeration_finding, evaluate_tile
@@ -243,16 +243,12 @@ def _rank_note(rates: Sequence[FlameAt]) -> Iterator[str]:
 
 
 def _diagram(both: BothGases, states: tuple[BurnerStability, ...]) -> StabilityDiagram | None:
-    known = [
-        (replace(found.case, title=f"{which} gas"), [rate.state for rate in found.rates])
+    titled = [
+        replace(found, case=replace(found.case, title=f"{which} gas"))
         for (which, _, _), found in zip(both.sides, states, strict=True)
         if found.case is not None
     ]
-    if not known:
-        return None
-    cases, rated = zip(*known, strict=True)
-    points = own_points(both.before, states[0].name, cases)
-    return diagram_of(states[0].name, cases, both.before.tables.port_limits, rated, points)
+    return diagram_of_states(both.before, titled)
 
 
 def _flame(which: Which, gas: str, rate: RatedState) -> FlameAt:

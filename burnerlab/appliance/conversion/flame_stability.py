@@ -42,7 +42,14 @@ from burnerlab.burner.ports import secondary_opening_m2
 from burnerlab.burner.primary_air import COLD
 from burnerlab.burner.shutter_setting import GasCase, OrificeOption, ShutterWindow, shutter_window
 from burnerlab.burner.stability import Limit
-from burnerlab.burner.stability_diagram import DiagramRate, OnGas, StabilityDiagram, diagram_of, states_of_all
+from burnerlab.burner.stability_diagram import (
+    DiagramRate,
+    HotPoint,
+    OnGas,
+    StabilityDiagram,
+    diagram_of,
+    states_of_all,
+)
 from burnerlab.burner.stability_point import FlameObservation, StabilityPoint
 from burnerlab.burner.state import BurnerState
 from burnerlab.burner.tile_evaluation import Band
@@ -454,6 +461,7 @@ def geometry_of(appliance: Appliance, burner: Burner, flowing: GasStates | None 
 def stability_diagram(before: Appliance, after: Appliance | None, name: str) -> StabilityDiagram | None:
     """The stability diagram of a burner: on the present gas, and on the new one where there is one.
 
+    Working points cold, and 15 min after a cold start where that is known; the limits are those of cold ports.
     after : what ``changed`` makes of the appliance. None where the ports or a composition are not given.
 
     >>> from burnerlab.appliance import demonstration
@@ -461,19 +469,54 @@ def stability_diagram(before: Appliance, after: Appliance | None, name: str) -> 
     >>> sorted({curve.limit for curve in found.curves})
     ['lift', 'light-back']
     """
-    cases = [
-        on_gas(appliance, burner)
+    states = [
+        burner_stability(appliance, burner)
         for appliance in (before, after)
         if appliance is not None
         for burner in appliance.burners
         if burner.name == name
-        and burner.ports is not None
-        and not isinstance(appliance.supply.gas, DeclaredGas)
     ]
-    if not cases:
+    return diagram_of_states(before, states)
+
+
+def diagram_of_states(before: Appliance, states: Sequence[BurnerStability]) -> StabilityDiagram | None:
+    """The stability diagram of a burner evaluated on one gas, or on the present and the new one in that order.
+
+    before : the appliance on the present gas, with the user's own points. None where nothing was evaluated.
+    """
+    known = [(state, state.case) for state in states if state.case is not None]
+    if not known:
         return None
-    points = own_points(before, name, cases)
-    return diagram_of(name, cases, before.tables.port_limits, observations=points)
+    cases, name = [case for _, case in known], known[0][0].name
+    diagram = diagram_of(
+        name,
+        cases,
+        before.tables.port_limits,
+        [[rate.state for rate in state.rates] for state, _ in known],
+        own_points(before, name, cases),
+    )
+    return replace(diagram, hot_points=tuple(point for one in known for point in _hot_points(*one)))
+
+
+def _hot_points(stability: BurnerStability, case: OnGas) -> Iterator[HotPoint]:
+    """Full and lowest rate 15 min after a cold start, where the air of both is known."""
+    warm = stability.warm_up
+    if warm is None:
+        return
+    rates = {rate.label: rate for rate in stability.rates}
+    airs = {FULL: warm.hot_primary_aeration, warm.lowest_rate: warm.hot_lowest_rate_primary_aeration}
+    for label, air in airs.items():
+        if air is not None and label in rates:
+            at = rates[label]
+            yield HotPoint(
+                gas=case.title,
+                label=f"{label}, hot",
+                aeration=air.value,
+                aeration_low=air.low,
+                aeration_high=air.high,
+                loading_W_per_mm2=at.port_loading_W_per_mm2,
+                gauge_pressure_Pa=at.gauge_pressure_Pa,
+            )
 
 
 def own_points(

@@ -25,6 +25,9 @@ SHAPES: dict[str, Any] = {"full rate": "o", "turndown": "D", "lowest pressure": 
 """Matplotlib's markers; 10 and 11 are triangles that stand on the point and hang from it."""
 OBSERVED: dict[str, Any] = {"sits": "s", "lifts": "^", "lights back": "v", "yellow tips": "*"}
 """Matplotlib's markers of what a flame was seen to do."""
+HOT: dict[str, Any] = {
+    "linestyle": "none", "marker": "x", "markersize": 4.6, "markeredgewidth": 1.3,
+}  # fmt: skip
 COLOURS = {"present gas": PRESENT, "new gas": NEW}
 PROVISIONAL = (4.5, 2.2)
 LEAST_ARROW_pt = 14.0
@@ -114,6 +117,7 @@ def _panel(
     _regions(axes, diagram, y)
     _block(placer, diagram, y)
     _points(axes, placer, diagram)
+    _hot_points(axes, placer, diagram)
     _own_points(axes, placer, diagram)
     _words(axes, placer, diagram)
     _tags(placer, diagram, y)
@@ -236,6 +240,15 @@ def _points(axes: Any, placer: Placer, diagram: StabilityDiagram) -> None:
     if diagram.arrow is not None:
         top = max(p.loading_W_per_mm2 for p in diagram.points) / diagram.arrow.start.loading_W_per_mm2
         _arrow(axes, placer, diagram.arrow.start, diagram.arrow.end, 1.65 * top)
+
+
+def _hot_points(axes: Any, placer: Placer, diagram: StabilityDiagram) -> None:
+    """A cross of the gas's colour at the air of the hot burner, beside the mark of the cold one at the same rate."""
+    for point in diagram.hot_points:
+        place = 100 * point.aeration, point.loading_W_per_mm2
+        colour = COLOURS.get(point.gas, INK)
+        axes.plot(*[[end] for end in place], **HOT | {"color": colour}, zorder=5.8)
+        placer.block(*place, 6)
 
 
 def _observed(diagram: StabilityDiagram) -> list[tuple[StabilityPoint, float, float]]:
@@ -394,10 +407,19 @@ def _legend(figure: Any, c: Conversion, height: float) -> None:
     dashed = Line2D(
         [], [], color=INK, linewidth=1.0, dashes=PROVISIONAL, label="provisional limit, an estimate"
     )
-    rows = ((0.0, gases, 1), (0.33, [*shapes, dashed], len(shapes) + 1), (0.5, own, len(own)))
-    for top, handles, across in (row for row in rows if row[1]):
+    notes = [dashed]
+    if any(diagram.hot_points for _, diagram in panels(c)):
+        notes.append(Line2D([], [], color=INK, label="hot, after 15 min; limits of cold ports", **HOT))
+    left, right = 0.055, 0.62  # of the width
+    rows = (
+        (0.0, gases, 1, left),
+        (0.0, notes, 1, right),
+        (0.33, shapes, len(shapes), left),
+        (0.5, own, len(own), left),
+    )
+    for top, handles, across, edge in (row for row in rows if row[1]):
         made = figure.legend(
-            handles=handles, loc="upper left", bbox_to_anchor=(0.055, 1 - (0.02 + top) / height), ncols=across,
+            handles=handles, loc="upper left", bbox_to_anchor=(edge, 1 - (0.02 + top) / height), ncols=across,
             frameon=False, fontsize=7.5, handletextpad=0.4, columnspacing=1.6, borderpad=0.1, labelspacing=0.35,
         )  # fmt: skip
         figure.add_artist(made)

@@ -17,6 +17,7 @@ import pytest
 from burnerlab.appliance import Conversion, convert, demonstration
 from burnerlab.appliance.conversion import evaluation as room
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.evaluation_result import Which
 from burnerlab.burner.evaluation import BurningLookup
 from burnerlab.report import build_sheet, write_sheet
 from burnerlab.report.figures import sheet_figures
@@ -284,6 +285,32 @@ def test_every_operating_point_is_drawn_in_sight() -> None:
         for point in diagram.points:
             assert (round(100 * point.aeration, 6), round(point.loading_W_per_mm2, 6)) in drawn
             assert axes.get_ylim()[0] < point.loading_W_per_mm2 < axes.get_ylim()[1]
+        for hot in diagram.hot_points:
+            assert (round(100 * hot.aeration, 6), round(hot.loading_W_per_mm2, 6)) in drawn
+
+
+def test_the_hot_points_are_those_of_the_warm_up_and_the_legend_names_them() -> None:
+    """At the port loading of the same rate cold, with the air 15 min after a cold start."""
+    evaluation = made(True).evaluation
+    assert evaluation is not None
+    for diagram in evaluation.diagrams:
+        flames = evaluation.flames_of(diagram.burner)
+        assert flames is not None
+        cold = {(point.gas, point.label): point for point in diagram.points}
+        for point in diagram.hot_points:
+            label = point.label.removesuffix(", hot")
+            which: Which = "new" if point.gas == "new gas" else "present"
+            warm = flames.warm_up(which)
+            assert warm is not None
+            air = warm.hot_primary_aeration if label == "full rate" else warm.hot_lowest_rate_primary_aeration
+            assert air is not None
+            assert (point.aeration, point.aeration_low, point.aeration_high) == (air.value, air.low, air.high)
+            assert point.loading_W_per_mm2 == cold[point.gas, label].loading_W_per_mm2
+            assert point.aeration < cold[point.gas, label].aeration
+        if diagram.burner != "tile broiler":
+            assert {point.label for point in diagram.hot_points} == {"full rate, hot", "turndown, hot"}
+    keys = [text.get_text() for legend in chart(made(True)).legends for text in legend.get_texts()]
+    assert any(key.startswith("hot, after 15 min") for key in keys)
 
 
 def test_provisional_limits_are_broken_lines_and_called_an_estimate() -> None:
