@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from burnerlab.appliance.conversion.evaluation_result import WarmUp
 from burnerlab.appliance.conversion.flame_stability import stabilities
 from burnerlab.appliance.conversion.gas_facts import GasStates
 from burnerlab.appliance.conversion.job import drills_named
@@ -333,9 +334,20 @@ def steady_note(appliance: Appliance, burner: str | None) -> str:
     metal = f"{head.value - 273.15:.0f} °C ({head.low - 273.15:.0f} to {head.high - 273.15:.0f})"
     return (
         f"lit from cold, {name}: primary air {100 * change:+.1f} % in 15 min, {when}; metal at the ports then about"
-        f" {metal}. Judge flame and flue gas once it is steady; the heat input stays where the gas at the"
-        " orifice is not warmed (calculated)"
+        f" {metal}. {_rate_drift(warm)}. Judge flame and flue gas once it is steady (calculated)"
     )
+
+
+def _rate_drift(warm: WarmUp) -> str:
+    """How the heat input changes from cold to hot: with the square root of the absolute temperature of its gas."""
+    change = warm.heat_input_change
+    if change is None:
+        return (
+            "The change of its heat input is not evaluated: the file gives no hot_gas_temperature of its orifice,"
+            " measured in the manifold beside it"
+        )
+    ends = f"{100 * change.low:+.1f} to {100 * change.high:+.1f} %"
+    return f"Heat input {100 * change.value:+.1f} % ({ends}), as the gas at the orifice warms"
 
 
 def heat_of(appliance: Appliance) -> HeatContent:

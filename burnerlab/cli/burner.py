@@ -479,9 +479,17 @@ def _warm_up_lines(warm: dict[str, Any] | None) -> list[str]:
         f"from a cold start: metal at the ports {heads} °C after 1, 5, 15 min; mixture that leaves them"
         f" {warm['mixture_temperature_C']:.0f} °C; primary air {warm['cold_primary_aeration_percent']:.1f} to"
         f" {warm['hot_primary_aeration_percent']:.1f} % (at {warm['lowest_rate']}"
-        f" {warm['hot_lowest_rate_primary_aeration_percent']:.1f} %), within 2 % of its last value {when}; the rate"
-        " as cold, for the gas at the orifice counts as not warmed"
+        f" {warm['hot_lowest_rate_primary_aeration_percent']:.1f} %), within 2 % of its last value {when};"
+        f" {_rate_drift(warm)}"
     ]
+
+
+def _rate_drift(warm: dict[str, Any]) -> str:
+    """How the heat input changes as the gas at the orifice warms, or what is wanted for it."""
+    value, low, high = (warm[f"heat_input_change{end}_percent"] for end in ("", "_low", "_high"))
+    if value is None:
+        return "change of the heat input not evaluated: give the orifice a hot_gas_temperature"
+    return f"heat input {value:+.1f} % ({low:+.1f} to {high:+.1f}), as the gas at the orifice warms"
 
 
 AERATION = ("primary_aeration_percent", "primary_aeration_low_percent", "primary_aeration_high_percent")

@@ -12,6 +12,7 @@ from burnerlab.appliance.conversion.evaluation import hot_tile_firing
 from burnerlab.appliance.project.burner_kind import Form
 from burnerlab.appliance.project.geometry import Box, Grate, Heat, Space
 from burnerlab.appliance.project.geometry_checks import (
+    Footprint,
     box_footprint,
     burner_footprint,
     grate_footprint,
@@ -138,7 +139,33 @@ def layout_of(
         fix = "give each burner a place with x, y, height and its size"
         message = "; ".join(["no burner heats this surface", *notes])
         raise UserError(Problem(message, value=grate.name, file=appliance.file, fix=fix))
-    covers = tuple(
+    spread = coefficient("plume spread", own)
+    room = None if box is None else _room(box, own)
+    if room is not None and room.lid_z_m is not None and all(e.z_m < grate.height_m for e in emitters):
+        room = replace(room, lid_z_m=None)
+        notes.append(
+            f"the lid of {box.name if box else grate.name} is closed, but no burner lies above {grate.name}: what the "
+            "lid sends back of the hot gas is not in this map"
+        )
+    return Layout(
+        surface=_surface(grate, own),
+        burners=tuple(emitters),
+        covers=_covers(space, box_footprint(box) if box else grate_footprint(grate), own),
+        room=room,
+        shape=PlumeShape(
+            plume_spread=spread.value,
+            plate_spreading=coefficient("plate spreading", own).value,
+            shield_uptake=coefficient("shield uptake", own).value,
+            plume_span=Span(low=spread.low, high=spread.high),
+        ),
+        gas=burnt.name,
+        notes=tuple(notes),
+    )
+
+
+def _covers(space: Space, ground: Footprint, own: Path | None) -> tuple[Cover, ...]:
+    """The shields over a ground."""
+    return tuple(
         Cover(
             name=s.name,
             x_m=s.x_m,
@@ -151,29 +178,7 @@ def layout_of(
             temperature_K=s.temperature_K,
         )
         for s in space.shields
-        if overlap(shield_footprint(s), box_footprint(box) if box else grate_footprint(grate))
-    )
-    spread = coefficient("plume spread", own)
-    room = None if box is None else _room(box, own)
-    if room is not None and room.lid_z_m is not None and all(e.z_m < grate.height_m for e in emitters):
-        room = replace(room, lid_z_m=None)
-        notes.append(
-            f"the lid of {box.name if box else grate.name} is closed, but no burner lies above {grate.name}: what the "
-            "lid sends back of the hot gas is not in this map"
-        )
-    return Layout(
-        surface=_surface(grate, own),
-        burners=tuple(emitters),
-        covers=covers,
-        room=room,
-        shape=PlumeShape(
-            plume_spread=spread.value,
-            plate_spreading=coefficient("plate spreading", own).value,
-            shield_uptake=coefficient("shield uptake", own).value,
-            plume_span=Span(low=spread.low, high=spread.high),
-        ),
-        gas=burnt.name,
-        notes=tuple(notes),
+        if overlap(shield_footprint(s), ground)
     )
 
 

@@ -386,13 +386,13 @@ def _attention(c: Conversion, has_sheet: bool) -> list[str]:
     names = dict.fromkeys(f.topic for f in sorted(near, key=lambda f: not is_of_flame(f)))
     topics = [topic for topic in names if topic.split(" at ")[0] not in names or " at " not in topic]
     where = "see the sheet" if has_sheet else "figures in sheet or JSON"
-    return [*lines, *([f"near, {where}: {clean('; '.join(_of_one_kind(topics)))}"] if topics else [])]
+    return [*lines, *([f"near, {where}: {clean('; '.join(_topics_by_head(topics)))}"] if topics else [])]
 
 
-def _of_one_kind(topics: Sequence[str]) -> list[str]:
+def _topics_by_head(topics: Sequence[str]) -> list[str]:
     """Topics that begin with the same word and a colon after it once, what it is in the trade's words alone.
 
-    >>> _of_one_kind(["lift", "tile: aeration", "tile: radiant efficiency, plausibility"])
+    >>> _topics_by_head(["lift", "tile: aeration", "tile: radiant efficiency, plausibility"])
     ['lift', 'tile: aeration, radiant efficiency']
     """
     heads: dict[str, list[str]] = {}

@@ -9,6 +9,7 @@ from click.testing import CliRunner
 
 from burnerlab.appliance import demonstration, demonstration_path
 from burnerlab.appliance.project.model import Appliance
+from burnerlab.appliance.project.project_file import read_appliance_text
 from burnerlab.bench.unit import steady_note
 from burnerlab.cli import main
 
@@ -26,9 +27,15 @@ def test_a_burner_with_a_body_has_its_metal_air_and_time_in_words() -> None:
         "% in 15 min",
         "metal at the ports",
         "°C",
-        "gas at the orifice",
+        "change of its heat input is not evaluated",
+        "hot_gas_temperature",
     ):
         assert words in note
+    text = demonstration_path().read_text(encoding="utf-8")
+    known = read_appliance_text(
+        text.replace('drill = "#54"', 'drill = "#54", hot_gas_temperature = "45 C"'), "t.toml"
+    )
+    assert "Heat input -4.9 % (-6.2 to -3.5 %)" in steady_note(known, "griddle tube left")
 
 
 def test_all_burners_together_name_the_one_whose_air_changes_most() -> None:

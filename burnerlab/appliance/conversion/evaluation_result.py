@@ -111,7 +111,11 @@ class WarmUp:
     basis: HotBasis = field(metadata=output("hot side from"))
     why_not: str = field(default="", metadata=output("why the hot side, or a part of it, is not evaluated"))
     lowest_rate: str = field(metadata=output("lowest rate"))  # by its label
-    heat_input_gross_W: float = field(metadata=output("heat input, cold and hot", Kind.POWER, basis="gross"))
+    heat_input_gross_W: float = field(metadata=output("heat input, cold", Kind.POWER, basis="gross"))
+    # None where the temperature of the gas at the hot orifice is not known
+    hot_heat_input_gross_W: Band | None = field(
+        default=None, metadata=output("heat input, 15 min", Kind.POWER, basis="gross", is_band=True)
+    )
     head_temperature_1_min_K: Band | None = field(
         default=None, metadata=output("metal at the ports, 1 min", Kind.TEMPERATURE, is_band=True)
     )
@@ -175,6 +179,15 @@ class WarmUp:
         known = self.cold_light_back_margin is not None and self.hot_light_back_margin is not None
         is_bound = self.cold_light_back_is_at_least or self.light_back_is_at_least
         return NOT_COMPARABLE if known and is_bound else ""
+
+    @property
+    @computed_output("change of the heat input, cold to 15 min", Kind.FRACTION, is_change=True, is_band=True)
+    def heat_input_change(self) -> Band | None:
+        """Hot over cold heat input, less 1 [-]; None where the gas at the hot orifice is not known."""
+        hot, cold = self.hot_heat_input_gross_W, self.heat_input_gross_W
+        if hot is None:
+            return None
+        return Band(value=hot.value / cold - 1.0, low=hot.low / cold - 1.0, high=hot.high / cold - 1.0)
 
     @property
     def margins(self) -> tuple[FlameMargin, ...]:

@@ -66,8 +66,8 @@ HISTORY_s = (
     7200.0,
 )
 """Times of the air besides those shown, for the time from which it is steady."""
-RATIO, NO_BODY = "hot factor", "hot air without a body"
-RATIOS = ("throat_ratio", "head_ratio", "port_rise")
+RATIO, NO_BODY, GAS_RISE = "hot factor", "hot air without a body", "orifice gas rise"
+RATIOS = ("gas_ratio", "throat_ratio", "head_ratio", "port_rise")
 NO_PORT_TEMPERATURE = "needs the temperature of hot ports: describe the body of the burner"
 UNORDERED = (
     f"light-back, cold to hot: {NOT_COMPARABLE}. A mixture that burns slower than any flat flame believed leaves only"
@@ -382,6 +382,7 @@ def _cases(
 ) -> _Cases:
     """rates : states whose pressure and load are taken, as many for each; temperatures : [burner, rate]."""
     first, count = burners[0], len(rates[0])
+    shape = len(burners), count
 
     def repeated(name: str) -> Array | None:
         each = [getattr(cold.case.geometry, name) for cold in burners]
@@ -396,7 +397,7 @@ def _cases(
             first.case.options,
             load=np.array([float(np.asarray(state.options.load)) for state in states]),
             temperatures=MixtureTemperatures(
-                **{name: np.ravel(getattr(temperatures, name)) for name in RATIOS}
+                **{name: np.ravel(np.broadcast_to(getattr(temperatures, name), shape)) for name in RATIOS}
             ),
             hot_ratio=ratio,
             band=has_band,
@@ -442,6 +443,7 @@ def _cold_side(appliance: Appliance, cold: ColdBurner, basis: HotBasis) -> WarmU
         cold_lift_is_at_least=hardest != "" and bool(cold.lift[hardest].at.lift.is_more_than),
         cold_yellow_tip_margin=band_of(full.yellow_tip_margin, full.yellow_tip_margin_band),
         heat_input_gross_W=float(full.heat_input_gross_W),
+        hot_heat_input_gross_W=_hot_rate(cold),
     )
     box = box_around(appliance, cold.burner)
     if basis == HotBasis.UNKNOWN and box is not None:
@@ -449,6 +451,28 @@ def _cold_side(appliance: Appliance, cold: ColdBurner, basis: HotBasis) -> WarmU
     if warm_up.cold_primary_aeration is None:
         return replace(warm_up, basis=HotBasis.UNKNOWN, why_not=full.air.why_not)
     return warm_up
+
+
+def _gas_ratios(cold: ColdBurner) -> Array:
+    """Temperature of the gas at the hot orifice over the cold one, with the least and the greatest rise [-].
+
+    1 where the file does not give it: the rate is then as cold.
+    """
+    hot, row = cold.burner.orifice.hot_gas_temperature_K, coefficients(cold.case.options.own)[GAS_RISE]
+    gas_K = float(np.asarray(cold.case.surroundings.gas_temperature_K))
+    rise = 0.0 if hot is None else hot / gas_K - 1.0
+    return 1.0 + rise * np.array([row.value, row.low, row.high])
+
+
+def _hot_rate(cold: ColdBurner) -> Band | None:
+    """Gross heat input at full rate with the gas of the hot orifice; None where its temperature is not known."""
+    if cold.burner.orifice.hot_gas_temperature_K is None:
+        return None
+    case, full = cold.case, cold.full
+    options = replace(case.options, load=1.0, temperatures=MixtureTemperatures(gas_ratio=_gas_ratios(cold)))
+    flow = jet_flow(case.geometry, case.fuel, full.gauge_pressure_Pa, case.surroundings, options)
+    rates = np.asarray(flow.heat_input_gross_W)
+    return Band(value=float(rates[0]), low=float(rates.min()), high=float(rates.max()))
 
 
 def band_of(value: Array, ends: Array) -> Band | None:
@@ -525,7 +549,10 @@ def _hot_figures(sides: Sequence[_HotSide]) -> list[dict[str, Any]]:
         some = [sides[k] for k in places]
         first = some[0].cold
         rates = [[side.cold.full, side.cold.low, side.cold.low] * ENDS for side in some]
-        temperatures = _temperatures(_joined_warmth([side.warmth for side in some]), first.air_K)
+        # less air where metal is hotter and gas colder: the ends of both go together
+        gas = np.array([np.repeat(_gas_ratios(side.cold), RATES) for side in some])
+        warmth = _joined_warmth([side.warmth for side in some])
+        temperatures = replace(_temperatures(warmth, first.air_K), gas_ratio=gas)
         cases = _cases([side.cold for side in some], rates, temperatures, has_band=True)
         state = evaluate(
             cases.geometry, first.case.fuel, cases.pressure_Pa, first.case.surroundings, cases.options

@@ -80,6 +80,15 @@ class Orifice:
     ] = None
     count: Annotated[int, key.quantity("orifice_count", "Equal holes that feed one burner", 1)] = 1
     length_m: Annotated[float | None, key.length("Length of the drilled channel", "1 mm")] = None
+    hot_gas_temperature_K: Annotated[
+        float | None,
+        key.quantity(
+            "hot_gas_temperature",
+            "Of the gas at it 15 min after a cold start; the rate is as cold without it",
+            "45 C",
+            hint="measured in the manifold beside it",
+        ),
+    ] = None
 
 
 def _round_or_slots(values: Values) -> Values:

@@ -104,7 +104,7 @@ FILES_ALONE: Mapping[type, frozenset[str]] = {
     )),
     WarmUp: frozenset((
         "cold_lift_is_at_least", "cold_light_back_is_at_least", "cold_light_back_margin", "cold_yellow_tip_margin",
-        "heat_input_gross_W", "lift_rate",
+        "heat_input_change", "heat_input_gross_W", "hot_heat_input_gross_W", "lift_rate",
         "light_back_is_at_least", "lowest_rate", "nearest_margin", "primary_aeration_change", "why_not",
     )),
     TileAt: frozenset((

@@ -347,3 +347,36 @@ def test_the_hot_air_of_a_box_whose_gas_is_off_by_a_seventh_lies_in_the_band(tmp
         assert end is not None
         assert whole.low < end.value < whole.high
     assert whole.high - whole.low > 1.05 * (narrow.high - narrow.low)
+
+
+def _warm_gas(gas_K: float | None, name: str = "griddle tube left") -> WarmUp:
+    burner = _burner(name)
+    return _warm_up(
+        _with(replace(burner, orifice=replace(burner.orifice, hot_gas_temperature_K=gas_K))), name
+    )
+
+
+@pytest.mark.parametrize("gas_C", [-5.0, 30.0, 45.0, 70.0])
+def test_the_rate_goes_with_the_root_of_the_density_of_the_gas_at_the_orifice(gas_C: float) -> None:
+    """Mass flow of an orifice at one pressure ~ sqrt(density) ~ 1/sqrt(T), ISO 5167; the real gas within 0.1 %."""
+    cold_K, hot_K = CART.supply.gas_temperature_K, gas_C + 273.15
+    warm = _warm_gas(hot_K)
+    change = warm.heat_input_change
+    assert change is not None
+    assert 1.0 + change.value == pytest.approx((cold_K / hot_K) ** 0.5, rel=1e-3)
+    ends = [(cold_K / (cold_K + share * (hot_K - cold_K))) ** 0.5 for share in (0.7, 1.3)]
+    assert 1.0 + change.low == pytest.approx(min(ends), rel=1e-3)
+    assert 1.0 + change.high == pytest.approx(max(ends), rel=1e-3)
+
+
+def test_warm_gas_draws_more_air_and_its_spread_is_in_the_band() -> None:
+    """Relation of the momentum balance: aeration rises with the temperature of the gas (hot-burner relation 2)."""
+    unknown, cold, hot = _warm_gas(None), _warm_gas(CART.supply.gas_temperature_K), _warm_gas(330.0)
+    assert unknown.heat_input_change is None
+    airs = [one.hot_primary_aeration for one in (unknown, cold, hot)]
+    assert airs[0] is not None
+    assert airs[1] is not None
+    assert airs[2] is not None
+    assert airs[1] == airs[0]
+    assert airs[2].value > airs[0].value
+    assert airs[2].high / airs[2].low > airs[0].high / airs[0].low
