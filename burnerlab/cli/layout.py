@@ -414,7 +414,7 @@ def layout_command(
     if other is not None and second is not None:
         fix = "compare two gases with --to, or two layouts with --compare-with"
         raise UserError(Problem("cannot stand beside --to", value=other.name, key="--compare-with", fix=fix))
-    fit, picture = (None, None) if readings is None else _fit(file, surface, readings, own)
+    fit, picture = (None, None) if readings is None else fit_of_readings(file, surface, readings, own)
     gases = (file.supply.gas, *([] if second is None else [second]))
     studies = [_study(file, surface, gas, cells, off, fit, own) for gas in gases]
     comparison = None
@@ -476,9 +476,10 @@ def _study(
     return study_of(layout, gas, grid_over(layout.surface, *cells), off=off, own=own, fit=fit)
 
 
-def _fit(
+def fit_of_readings(
     appliance: Appliance, surface: str, readings: GridReadings, own: Path | None
 ) -> tuple[GridFit, InfraredPicture | None]:
+    """The fit of readings to the layout they are of, and what was read of the picture where they are one."""
     from burnerlab.layout.grid_fit import fit_grid
     from burnerlab.layout.layout_study import layout_of
 

@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.common_inputs import APPLIANCE, COEFFICIENTS, SECOND_GAS, Destination, destination
+from burnerlab.cli.layout import READINGS, GridReadings, fit_of_readings
 from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import number, print_cautions, print_json, print_notes, table
-from burnerlab.quantity.inputs import Input, as_written, input_row, together
+from burnerlab.quantity.inputs import Input, input_row, together
 from burnerlab.quantity.outputs import row
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import Problem, UserError
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from burnerlab.layout.constraints import LayoutLimits
     from burnerlab.layout.cooking_surface import Layout
     from burnerlab.layout.search import Design, TradeOff
+    from burnerlab.layout.thermal_picture import InfraredPicture
 
 
 def _tubes(text: str, key: str) -> tuple[int, ...]:
@@ -64,12 +66,7 @@ def _shares(text: str, key: str) -> tuple[float, ...]:
     ),
     seed=Input(name="seed", metavar="INTEGER", default="1", help="Of the search."),
     own=COEFFICIENTS,
-    measured=Input(
-        name="measured",
-        reader=as_written,
-        metavar="CSV",
-        help="Readings over the surface; fitted before the search.",
-    ),
+    readings=READINGS,
     to=destination("page, figure and designs"),
     second=SECOND_GAS,
 )
@@ -81,7 +78,7 @@ def optimise_command(
     mean: float | None,
     seed: int,
     own: Path | None,
-    measured: str | None,
+    readings: GridReadings | None,
     to: Destination,
     second: tuple[Any, float] | None,
     as_json: bool,
@@ -96,11 +93,12 @@ def optimise_command(
     Examples:
       burnerlab optimise cart.toml
       burnerlab optimise cart.toml --tubes 3,4,5 --out study
+      burnerlab optimise cart.toml --measured camera.csv --corners "40,200 290,205 250,30 75,28" --emissivity 0.95
       burnerlab optimise cart.toml --tubes 3,4,5 --inputs "80 %, 100 %" --to propane --pressure "11 inH2O"
     """
     from burnerlab.layout.search import letter, optimise
 
-    layout = _layout(file, own, measured)
+    layout, picture = _layout(file, own, readings)
     targets = _targets(file, layout, to)
     cases = _cases(file, second)
     layout = _with_tallest_flames(cases, layout, own)
@@ -120,11 +118,13 @@ def optimise_command(
             designs=designs,
             evidence=Evidence.ESTIMATE,
             notes=every_note,
+            infrared_picture=picture,
             files=files,
         )
         return
     click.echo(_text(file, layout, found))
     print_notes("Notes", every_note)
+    print_notes("Infrared picture", () if picture is None else picture.notes)
     for path in files:
         click.echo(f"written: {path}")
     print_cautions(file.supply.gas)
@@ -159,16 +159,19 @@ def _written(
     return [str(path) for path in written.files]
 
 
-def _layout(appliance: Appliance, own: Path | None, measured: str | None) -> Layout:
-    from burnerlab.layout.grid_fit import calibrated, fit_grid
+def _layout(
+    appliance: Appliance, own: Path | None, readings: GridReadings | None
+) -> tuple[Layout, InfraredPicture | None]:
+    """The layout to start from, with the constants of a measured grid where there is one."""
+    from burnerlab.layout.grid_fit import calibrated
     from burnerlab.layout.layout_study import layout_of
-    from burnerlab.layout.measurement import read_grid
 
     surface = appliance.space.study.surface if appliance.space else ""
     layout = layout_of(appliance, surface, own=own)
-    if measured is None:
-        return layout
-    return calibrated(fit_grid(layout, read_grid(measured, layout.surface)), layout)
+    if readings is None:
+        return layout, None
+    fit, picture = fit_of_readings(appliance, surface, readings, own)
+    return calibrated(fit, layout), picture
 
 
 def _cases(appliance: Appliance, second: tuple[Any, float] | None) -> list[Appliance]:

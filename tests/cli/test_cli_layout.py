@@ -205,15 +205,19 @@ def test_readings_without_a_pattern_leave_the_map_of_the_table(tmp_path: Path) -
     assert "the table's map stays" in " ".join(run("layout", CART, "--measured", str(file)).stdout.split())
 
 
-def test_layout_takes_an_infrared_picture_with_its_corners(tmp_path: Path) -> None:
-    """A picture from straight above, so that the readings are those of a table of the same temperatures."""
+def camera_picture(path: Path) -> tuple[str, ...]:
+    """Temperatures in the pattern of the map as a picture, and the options that read it."""
     layout = layout_of(demonstration())
     cells = grid_over(layout.surface, 24, 22)
     flux = pieces(layout, cells)[0].flux(layout).sum(axis=0)
     noise = np.random.default_rng(2).standard_normal(flux.shape)
-    path = tmp_path / "camera.csv"
     np.savetxt(path, (120 + 90 * flux / flux.mean() + noise)[::-1], fmt="%.2f", delimiter=",")
-    picture = ("--measured", str(path), "--corners", "0,21 23,21 23,0 0,0", "--emissivity", "0.95")
+    return ("--measured", str(path), "--corners", "0,21 23,21 23,0 0,0", "--emissivity", "0.95")
+
+
+def test_layout_takes_an_infrared_picture_with_its_corners(tmp_path: Path) -> None:
+    """A picture from straight above, so that the readings are those of a table of the same temperatures."""
+    picture = camera_picture(tmp_path / "camera.csv")
     found = told("layout", CART, *picture, "--grid", "12x12")
     assert found["infrared_picture"]["emissivity"] == 0.95
     assert found["fit"]["explained_percent"] > 90.0
@@ -368,6 +372,40 @@ def test_optimise_looks_at_the_flames_of_a_second_gas(monkeypatch: pytest.Monkey
     assert all(pair >= one for pair, one in zip(both, alone, strict=True))
     assert both != alone
     assert max(both) < 0.03  # a line law without primary air says 69 mm
+
+
+def test_optimise_starts_from_an_infrared_picture_as_layout_reads_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The grid fitted is that of the picture, and the layout searched is that of the fit."""
+    from burnerlab.layout import grid_fit, search
+    from burnerlab.layout.thermal_picture import read_infrared
+
+    picture, layouts, searched = camera_picture(tmp_path / "camera.csv"), [], search.optimise
+    fits, fit_grid = [], grid_fit.fit_grid
+
+    def fitted(layout: Any, grid: Any) -> Any:
+        fits.append((grid, fit_grid(layout, grid)))
+        return fits[-1][1]
+
+    def watched(layout: Any, study: Any, held: Any, **how: Any) -> Any:
+        layouts.append(layout)
+        return searched(layout, study, held, **how)
+
+    monkeypatch.setattr(search, "GENERATIONS", 1)
+    monkeypatch.setattr(search, "LOCAL_EVALUATIONS", 5)
+    monkeypatch.setattr(search, "optimise", watched)
+    monkeypatch.setattr(grid_fit, "fit_grid", fitted)
+    found = told("optimise", CART, "--tubes", "3", "--inputs", "100 %", *picture)
+    assert found["infrared_picture"]["emissivity"] == 0.95
+    plain = layout_of(demonstration())
+    corners = ((0.0, 21.0), (23.0, 21.0), (23.0, 0.0), (0.0, 0.0))
+    grid = read_infrared(picture[1], plain.surface, corners, emissivity=0.95).grid
+    ((taken, fit),) = fits
+    np.testing.assert_array_equal(taken.values, grid.values)
+    assert layouts[0].shape == grid_fit.calibrated(fit, plain).shape != plain.shape
+    missing = run("optimise", CART, *picture[:4])
+    assert (missing.exit_code, "emissivity set at the camera" in missing.stderr) == (2, True)
 
 
 def test_optimise_writes_its_picture_and_never_over_another(
