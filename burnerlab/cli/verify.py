@@ -218,12 +218,13 @@ def _text(results: Sequence[CheckResult], listed: Sequence[CheckResult]) -> str:
 
 
 def _json(results: Sequence[CheckResult], rows: Sequence[CheckResult], page: Path | None) -> dict[str, Any]:
-    from burnerlab.verify import by_provenance
+    from burnerlab.verify import by_provenance, unchecked_bands
 
     found: dict[str, Any] = {
         "within_by_provenance": by_provenance([result for result in results if result.agrees]),
         "outside_by_provenance": by_provenance([result for result in results if result.agrees is False]),
         "shown_by_provenance": by_provenance([result for result in results if result.agrees is None]),
+        "unchecked_bands": unchecked_bands(),
         "checks": [row(result) for result in rows],
     }
     if page is not None:

@@ -107,8 +107,8 @@ def adiabatic_flame_temperature_K(
     gas : a gas or composition; equivalence_ratio : fuel over what the air can burn [-], 0.2 to 2.5;
     fuel_temperature_K, air_temperature_K : [K], 220 to 900; pressure_Pa : absolute [Pa], 20 kPa to 1 MPa;
     humidity : water in the air [mol/mol dry air].
-    Within 0.02 K of the full mechanism to 2.0, 0.1 K to 2.5. Sulphur becomes SO2, refused above 2 % of C and
-    H atoms.
+    Within 0.01 K of the full mechanism (k = 2) from 0.4 to 2.5, at most 0.02 K off to 2.0 and 0.1 K to 2.5. Sulphur
+    becomes SO2, refused above 2 % of C and H atoms.
     Raises UserError outside these ranges and for a gas without composition or fuel. Source: gri-mech-3.0.
 
     >>> from burnerlab.gas import Composition
