@@ -263,6 +263,7 @@ class PortMixture:
             burning_velocity_m_per_s=self.flame.burning_velocity_m_per_s[place],
             thermal_diffusivity_m2_per_s=self.flame.thermal_diffusivity_m2_per_s[place],
             burning_velocity_error=np.asarray(self.flame.burning_velocity_error)[place],
+            hydrogen_share=self.flame.hydrogen_share,
         )
         return PortMixture(flame, self.viscosity_m2_per_s[place], self.beyond[place])
 
@@ -297,10 +298,17 @@ class _Case:
                 burning_velocity_m_per_s=speed,
                 thermal_diffusivity_m2_per_s=flow.thermal_diffusivity_m2_per_s,
                 burning_velocity_error=error,
+                hydrogen_share=_hydrogen_share(self.fuel),
             ),
             viscosity_m2_per_s=flow.kinematic_viscosity_m2_per_s,
             beyond=beyond,
         )
+
+
+def _hydrogen_share(fuel: BurnerFuel) -> float:
+    """Of the gas, by amount of substance [mol/mol]."""
+    parts = fuel.gas.composition
+    return float(dict(zip(parts.names, parts.fractions, strict=True)).get("hydrogen", 0.0))
 
 
 def _case(

@@ -79,6 +79,7 @@ class Mixture:
     burning_velocity_m_per_s: Array
     thermal_diffusivity_m2_per_s: Array
     burning_velocity_error: Numbers = 0.0  # standard, relative (coverage factor 1)
+    hydrogen_share: Numbers = 0.0  # of the fuel [mol/mol]
 
 
 def gas_fraction(stoichiometric_air: Numbers, aeration: Numbers) -> Array:
@@ -118,7 +119,9 @@ def light_back_limit(mixture: Mixture, own: Path | None = None) -> Limit:
     """
     table = coefficients(own)
     factor, error = table["light-back factor"], mixture.burning_velocity_error
-    return _scaled(light_back_gradient_per_s(mixture, 1.0), factor, LIGHT_BACK_NOTE, _errors(error, table))
+    return _scaled(
+        light_back_gradient_per_s(mixture, 1.0), factor, LIGHT_BACK_NOTE, _errors(mixture, error, table)
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,11 +176,13 @@ def lift_limit(
     is_measured = scale.evidence == MEASURED
     if is_measured:
         shapes = (np.asarray(scale.value / scale.low), np.asarray(scale.high / scale.value))
-        low, high = (relative_band(shape - 1.0, *_errors(error, table)) for shape in shapes)
+        low, high = (relative_band(shape - 1.0, *_errors(mixture, error, table)) for shape in shapes)
     else:
         rich = np.log(np.maximum(fraction, 1.0))
         low, high = (
-            np.exp(np.hypot(rich * reach, np.log(relative_band(ratio - 1.0, *_errors(error, table)))))
+            np.exp(
+                np.hypot(rich * reach, np.log(relative_band(ratio - 1.0, *_errors(mixture, error, table))))
+            )
             for reach, ratio in (
                 (power.value - power.low, factor.value / factor.low),
                 (power.high - power.value, factor.high / factor.value),
@@ -208,11 +213,14 @@ def relative_band(*errors: Numbers) -> Array:
     return np.asarray(1.0 + np.sqrt(square))
 
 
-def _errors(burning_velocity_error: Numbers, table: Coefficients) -> tuple[Array, float]:
+def _errors(mixture: Mixture, burning_velocity_error: Numbers, table: Coefficients) -> tuple[Array, Numbers]:
     """Relative errors that Su^2/alpha brings (k = 2): twice that of the velocity, and that of the diffusivity."""
-    diffusivity = table["thermal diffusivity"]
+    plain, hydrogen = (
+        table[name].high / table[name].value - 1.0
+        for name in ("thermal diffusivity", "thermal diffusivity of hydrogen")
+    )
     squared = 2.0 * COVERAGE_FACTOR * array(burning_velocity_error)
-    return squared, diffusivity.high / diffusivity.value - 1.0
+    return squared, plain + (hydrogen - plain) * array(mixture.hydrogen_share)
 
 
 def _scaled(unit: Array, factor: Coefficient, note: str, errors: tuple[Numbers, ...] = ()) -> Limit:

@@ -1,7 +1,9 @@
 """What all pages share: the models, the record, stops not recorded yet, and what a restart keeps.
 
-It stands in a file beside the record, and goes when there is nothing to keep. The leak test of a unit and the label of
-the supply are answered anew for every unit; only in a stop do they stay, as part of what raised it.
+It stands in a file beside the record, and goes when there is nothing to keep. The label of the supply is answered anew
+for every test. The leak test of a unit is known by its serial number for the day, for all its burners, until a stop of
+the unit or of the bench or a new start of the bench: gas work may lie between. In the file both stay only in a stop, as
+part of what raised it.
 """
 
 from __future__ import annotations
@@ -38,6 +40,8 @@ from burnerlab.bench.record.entry import now
 from burnerlab.bench.record.open_stops import place_key, same_supply
 from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.page.form import (
+    LEAK,
+    LEAK_TESTS,
     NO,
     SYSTEMS,
     YES,
@@ -216,11 +220,20 @@ def _stop(each: Any) -> UnrecordedStop:
 
 REMEMBERED = 256  # tests computed a moment ago: an address that is loaded again is not computed again
 DRAWINGS = 16
-MOST_PLACES = 1000
+MOST_PLACES = MOST_UNITS = 1000
+LEAK_TEST_FIELDS = ("leak_test", "leak_test_by", "leak_test_when")
 LAST_ENTRIES = 20  # of a unit, among which a test that arrives again is looked for
 CHOICE = ("model", "burner", "method")  # of the first step, what changes the figures
 Saved = tuple[tuple[tuple[str, str], ...], str]  # what a form said, and the uid of its entry
 LAST_SAVED = 1000  # forms whose second arrival is known as such
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeakTestAnswer:
+    """How a unit was leak tested, and on which day."""
+
+    day: str
+    answers: Answers
 
 
 @dataclass(slots=True)
@@ -233,6 +246,7 @@ class Bench:
     system: System = "metric"
     saved: OrderedDict[tuple[str, ...], Saved] = field(default_factory=OrderedDict)  # test -> entry it became
     air: dict[str, str] = field(init=False)  # place -> day on which extraction and alarm were on
+    leak_tests: dict[str, LeakTestAnswer] = field(default_factory=dict)  # by serial number, in lower case
     unrecorded: Unrecorded = field(default_factory=Unrecorded)  # stops that were shown
     state_in_file: str | None = None  # as it stands in its file
     keeping: Lock = field(default_factory=Lock)
@@ -256,6 +270,22 @@ class Bench:
         """Whether extraction and alarm were answered as on for this place today; no place is never remembered."""
         return bool(place) and self.air.get(place.casefold()) == date.today().isoformat()
 
+    def leak_test_of(self, form: Form) -> Answers:
+        """How the unit of a form was leak tested today, by the fields of the form; empty where it is not known."""
+        known = self.leak_tests.get(_serial(form))
+        return known.answers if known is not None and known.day == date.today().isoformat() else {}
+
+    def remember_leak_test(self, values: FormValues) -> None:
+        """Keep the leak test of a unit for its serial number and the day; any other answer ends it."""
+        form, serial = values.form, _serial(values.form)
+        if form.get("leak_test") not in LEAK_TESTS or form.get("leak_test") == LEAK:
+            self.leak_tests.pop(serial, None)
+        elif serial and not values.errors and not form.get("corrects"):
+            if len(self.leak_tests) >= MOST_UNITS:
+                self.leak_tests.clear()
+            answers = {name: form.get(name) for name in LEAK_TEST_FIELDS}
+            self.leak_tests[serial] = LeakTestAnswer(day=date.today().isoformat(), answers=answers)
+
     def remember_air(self, values: FormValues) -> None:
         """Keep a yes for the place and the day; a no ends it, and the question is asked again."""
         place = values.form.get("place")
@@ -268,7 +298,14 @@ class Bench:
         self.keep_state()
 
     def keep_state(self) -> None:
-        """Put what survives a restart beside the record; a page shows its stop whether or not the disk takes it."""
+        """Put what survives a restart beside the record; a page shows its stop whether or not the disk takes it.
+
+        A stop ends what is known of the leak test of its unit, one of the whole bench that of every unit.
+        """
+        for stop in self.unrecorded.every():
+            if stop.notice.scope == "bench" or not _serial(stop.form):
+                self.leak_tests.clear()
+            self.leak_tests.pop(_serial(stop.form), None)
         today = date.today().isoformat()
         with self.keeping, suppress(UserError, OSError):
             air = {place: day for place, day in self.air.items() if day == today}
@@ -281,6 +318,8 @@ class Bench:
         """Read some steps of a form; a model and a burner must be of those on the bench."""
         if "unit" in steps and not form.get("air") and self.is_aired(form.get("place")):
             form = form.having(air=YES)
+        if "unit" in steps and not form.get("leak_test"):
+            form = form.having(**self.leak_test_of(form))
         values = form_values(form, steps)
         if "unit" not in steps:
             return values

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from starlette.requests import ClientDisconnect, Request
@@ -81,11 +82,20 @@ def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
         "labels": gases | {ANOTHER: "another gas", UNREAD: "it cannot be read"},
         "leak_tests": LEAK_WORDS,
         "answers": dict(form.texts) if values.errors else {},
+        "leak_tested": _leak_test_words(bench.leak_test_of(form)),
         "aired": bench.is_aired(form.get("place")) and form.get("air") != NO,
         "refused": refusals(values.errors),
         "odour": stop_notice("odour"),
         "warnings": (caution("gas-leak"), caution("overfire")),
     }
+
+
+def _leak_test_words(answers: Mapping[str, str]) -> str:
+    """How a unit was leak tested today; "" where it is not known."""
+    if not answers:
+        return ""
+    by, when = answers["leak_test_by"], answers["leak_test_when"]
+    return ", ".join(part for part in (LEAK_WORDS[answers["leak_test"]], by, when) if part)
 
 
 def _gas(model: Model) -> str:
@@ -142,6 +152,7 @@ def measure(bench: Bench, request: Request) -> Response:
         return stopped
     values = bench.read(form if form.get("once") else form.having(once=new_once()), "unit")
     bench.remember_air(values)
+    bench.remember_leak_test(values)
     if values.errors:
         return _step_page(bench, values, "unit", UNUSABLE)
     return _step_page(bench, values, "measure")

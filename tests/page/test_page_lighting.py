@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
 import pytest
 
 from burnerlab.page import bench_state
+from burnerlab.page.bench_state import Bench
 
 STEPS = ("/measure", "/finding", "/flame", "/save")
 ANSWERS = ("supply_label", "leak_test", "air")
@@ -124,7 +126,8 @@ def test_the_air_is_remembered_for_the_day_and_the_place(
     assert client.get("/measure", params=later | {"place": "Bench 3"}).status_code == 422
     assert client.get("/measure", params=later).status_code == 422
     for name in ("supply_label", "leak_test"):
-        assert client.get("/measure", params=later | here | {name: ""}).status_code == 422
+        unit = {"serial": "C-0044", name: ""}
+        assert client.get("/measure", params=later | here | unit).status_code == 422
 
     class Tomorrow(date):
         @classmethod
@@ -171,3 +174,51 @@ def test_the_answer_of_the_day_is_taken_back_by_one_tap(client: Any, readings: d
 def test_who_leak_tested_elsewhere_is_not_optional(client: Any) -> None:
     label = re.findall(r'<label for="leak_test_by">(.*?)</label>', client.get("/").text)
     assert label == ["Leak tested by"]
+
+
+def _without_leak_test(readings: dict[str, str], **more: str) -> dict[str, str]:
+    return {name: text for name, text in readings.items() if name != "leak_test"} | more
+
+
+def test_a_leak_test_is_asked_once_for_a_serial_number_and_day(client: Any, readings: dict[str, str]) -> None:
+    """The other burners of the unit need no second one; another unit does."""
+    assert client.get("/measure", params=_without_leak_test(readings)).status_code == 422
+    assert client.get("/measure", params=readings).status_code == 200
+    next_burner = _without_leak_test(readings, burner="rear burner")
+    shown = client.get("/measure", params=next_burner)
+    assert shown.status_code == 200
+    assert 'name="leak_test" value="fluid"' in shown.text  # goes into the record of this burner too
+    assert "answered today, no leak found" in client.get("/", params=next_burner).text
+    other = client.get("/measure", params=_without_leak_test(readings, serial="C-0043"))
+    assert other.status_code == 422
+    assert 'id="leak_test-wrong"' in other.text
+
+
+@pytest.mark.parametrize("answer", ["anew", "leak"])
+def test_another_answer_ends_what_is_known_of_the_leak_test(
+    client: Any, bench: Bench, readings: dict[str, str], answer: str
+) -> None:
+    client.get("/measure", params=readings)
+    assert bench.leak_tests
+    client.get("/measure", params=readings | {"leak_test": answer})
+    assert not bench.leak_tests
+
+
+def test_the_leak_test_of_yesterday_is_none(client: Any, bench: Bench, readings: dict[str, str]) -> None:
+    client.get("/measure", params=readings)
+    (serial,) = bench.leak_tests
+    bench.leak_tests[serial] = replace(bench.leak_tests[serial], day="2001-01-01")
+    assert 'id="leak_test-wrong"' in client.get("/measure", params=_without_leak_test(readings)).text
+
+
+@pytest.mark.parametrize("stop", ["light-back", "odour"])
+def test_a_stop_ends_what_is_known_of_the_leak_test(
+    client: Any, bench: Bench, readings: dict[str, str], stop: str
+) -> None:
+    """Gas work follows a stop: the leak test of its unit is asked again, after one of the bench that of every unit."""
+    other = readings | {"serial": "C-0043"}
+    for unit in (readings, other):
+        client.get("/measure", params=unit)
+    assert set(bench.leak_tests) == {"c-0042", "c-0043"}
+    client.get("/stop", params=readings | {"stop": stop})
+    assert set(bench.leak_tests) == ({"c-0043"} if stop == "light-back" else set())
