@@ -372,6 +372,7 @@ def _size_altitude(answer: SizeAnswer) -> list[tuple[str, str]]:
 
 def _choice(choice: OrificeChoice, sized: SizedOrifice) -> DrillRow:
     exact = choice.diameter_m == sized.diameter_m
+    share = (1.0 + choice.deviation) / choice.heat_input_gross_W  # of the heat input wanted, on its basis
     return DrillRow(
         drill=choice.drill,
         list=choice.kind,
@@ -380,8 +381,8 @@ def _choice(choice: OrificeChoice, sized: SizedOrifice) -> DrillRow:
         heat_input_gross_W=choice.heat_input_gross_W,
         heat_input_net_W=choice.heat_input_net_W,
         deviation=choice.deviation,
-        drill_tolerance_low=choice.low_W / sized.heat_input_W - 1.0,
-        drill_tolerance_high=choice.high_W / sized.heat_input_W - 1.0,
+        drill_tolerance_low=choice.drill_tolerance_low_gross_W * share - 1.0,
+        drill_tolerance_high=choice.drill_tolerance_high_gross_W * share - 1.0,
     )
 
 

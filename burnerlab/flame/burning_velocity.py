@@ -23,6 +23,7 @@ from burnerlab.flame.profile import AIR, OXYGEN_DEMAND
 from burnerlab.gas.combustion_air import composition_of
 from burnerlab.quantity import Kind, Quantity, si
 from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.quantity.read import range_words
 from burnerlab.tables import rows
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import Problem, UserError
@@ -228,6 +229,7 @@ RANGES = {
     "pressure": (54e3, 110e3, " Pa absolute"),
 }
 """The widest ranges; the highest temperature of a gas is that of its parts."""
+KINDS = (Kind.FRACTION, Kind.TEMPERATURE, Kind.ABSOLUTE_PRESSURE)
 DENSE_STEP = 0.0025  # of the equivalence ratio; the spline is followed within 0.01 %
 CHUNK = 16384  # states worked on at a time, so that they stay in the processor's cache
 
@@ -468,10 +470,11 @@ def flame_state(
         si(unburnt_temperature_K, Kind.TEMPERATURE, "unburnt_temperature_K"),
         si(pressure_Pa, Kind.ABSOLUTE_PRESSURE, "pressure_Pa"),
     )
-    _refuse_outside(state)
+    entries = equivalence_ratio, unburnt_temperature_K, pressure_Pa
+    _refuse_outside(state, entries)
     found, ready = flame_states(gas, *state), prepared(gas)
     if not found.inside:
-        raise UserError(_outside_of_gas(ready, state))
+        raise UserError(_outside_of_gas(ready, state, entries))
     speed = float(found.burning_velocity_m_per_s)
     accuracy = accuracy_of(
         ready.parts,
@@ -493,22 +496,41 @@ def flame_state(
     )
 
 
-def _refuse_outside(state: Sequence[float]) -> None:
-    """UserError where a state lies outside the tables of every gas."""
+def _as_written(value: float, entry: object) -> str:
+    """A value in the words of the user, who wrote a text with a unit or a number in SI."""
+    return f"{value:g}" if isinstance(entry, float | int) else str(entry)
+
+
+def _accepted(entry: object, kind: Kind, ends: tuple[float, float, str]) -> str:
+    """A range in the unit that the user wrote; of a bare number in SI."""
+    low, high, unit = ends
+    return range_words(entry, kind, low, high) if isinstance(entry, str) else f"{low:g} to {high:g}{unit}"
+
+
+def _refuse_outside(state: Sequence[float], entries: Sequence[object]) -> None:
+    """UserError where a state lies outside the tables of every gas; entries : the same as the user wrote it."""
     problems = [
-        Problem("outside the flame tables", f"{value:g}", key=key, accepted=f"{low:g} to {high:g}{unit}")
-        for value, (key, (low, high, unit)) in zip(state, RANGES.items(), strict=True)
+        Problem(
+            "outside the flame tables",
+            _as_written(value, entry),
+            key=key,
+            accepted=_accepted(entry, kind, ends),
+        )
+        for value, entry, kind, (key, ends) in zip(state, entries, KINDS, RANGES.items(), strict=True)
+        for low, high in [ends[:2]]
         if not low * (1 - 1e-9) <= value <= high * (1 + 1e-9)
     ]
     if problems:
         raise UserError(problems)
 
 
-def _outside_of_gas(ready: GasFlame, state: Sequence[float]) -> Problem:
+def _outside_of_gas(ready: GasFlame, state: Sequence[float], entries: Sequence[object]) -> Problem:
     """Why a state inside the ranges of all gases is outside those of this one."""
     what = "outside the flame tables for this gas"
     if state[1] > ready.hottest_K * (1 + 1e-9):
-        accepted = f"{COLD_K:g} to {ready.hottest_K:g} K"
-        return Problem(what, f"{state[1]:g}", key="unburnt temperature", accepted=accepted)
+        accepted = _accepted(entries[1], Kind.TEMPERATURE, (COLD_K, ready.hottest_K, " K"))
+        return Problem(what, _as_written(state[1], entries[1]), key="unburnt temperature", accepted=accepted)
     low, high = nominal_ratio(ready.parts, np.array([PHI[0], ready.richest]))
-    return Problem(what, f"{state[0]:g}", key="equivalence ratio", accepted=f"{low:.3g} to {high:.3g}")
+    return Problem(
+        what, _as_written(state[0], entries[0]), key="equivalence ratio", accepted=f"{low:.3g} to {high:.3g}"
+    )

@@ -147,7 +147,7 @@ class DeclaredProperties(WithSummary):
     def summary(self) -> Summary:
         heat = figure(self.gross_heating_value_J_per_m3, Kind.HEATING_VALUE_VOLUME)
         wobbe = figure(self.gross_wobbe_J_per_m3, Kind.HEATING_VALUE_VOLUME)
-        words = f"{heat} gross at {self.reference.name}, gross Wobbe index {wobbe}, declared"
+        words = f"{heat} gross at {self.reference.words()}, gross Wobbe index {wobbe}, declared"
         return Summary(words, lines=self.notes)
 
 
@@ -172,7 +172,7 @@ class DeclaredGas(WithSummary):
     def summary(self) -> Summary:
         heat = figure(self.gross_heating_value_J_per_m3, Kind.HEATING_VALUE_VOLUME)
         return Summary(
-            f"{self.name}: {heat} gross at {self.reference.name}, relative density {self.relative_density:.4g}"
+            f"{self.name}: {heat} gross at {self.reference.words()}, relative density {self.relative_density:.4g}"
         )
 
     def __post_init__(self) -> None:

@@ -292,7 +292,7 @@ class GasProperties(WithSummary):
     def summary(self) -> Summary:
         heat = figure(self.gross_heating_value_J_per_m3, Kind.HEATING_VALUE_VOLUME)
         wobbe = figure(self.gross_wobbe_J_per_m3, Kind.HEATING_VALUE_VOLUME)
-        words = f"{heat} gross at {self.reference.name}, gross Wobbe index {wobbe}"
+        words = f"{heat} gross at {self.reference.words()}, gross Wobbe index {wobbe}"
         rows = []
         for column in columns(type(self)):
             name = "molar_mass_kg_per_mol" if column.name == "molar_mass_kg_per_kmol" else column.name

@@ -81,9 +81,12 @@ class OrificeChoice:
     heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
     deviation: float = field(metadata=output("deviation", Kind.FRACTION, is_change=True))
     """Of the heat input from the one wanted [-]."""
-    low_W: float = field(metadata=output("at the small end of the drill's tolerance", Kind.POWER))
-    """On the basis of the heat input wanted."""
-    high_W: float = field(metadata=output("at its large end", Kind.POWER))
+    drill_tolerance_low_gross_W: float = field(
+        metadata=output("small end of the drill's tolerance", Kind.POWER, basis="gross")
+    )
+    drill_tolerance_high_gross_W: float = field(
+        metadata=output("large end of the drill's tolerance", Kind.POWER, basis="gross")
+    )
     tolerance: ToleranceBand
     flow: OrificeFlow
 
@@ -250,16 +253,16 @@ def _choice(sized: SizedOrifice, drill: Drill, tolerances: Path | None) -> Orifi
         combustion_temperature_K=exact.combustion_temperature_K,
     )
     band = tolerance_band(drill, tolerances)
-    heat = stream.heat_input_W(sized.basis)
+    heat, gross = stream.heat_input_W(sized.basis), stream.heat_input_gross_W
     return OrificeChoice(
         drill=drill.name,
         kind=drill.kind,
         diameter_m=drill.diameter_m,
-        heat_input_gross_W=stream.heat_input_gross_W,
+        heat_input_gross_W=gross,
         heat_input_net_W=stream.heat_input_net_W,
         deviation=heat / sized.heat_input_W - 1.0,
-        low_W=heat * (1.0 + band.area_change_low(drill.diameter_m)),
-        high_W=heat * (1.0 + band.area_change_high(drill.diameter_m)),
+        drill_tolerance_low_gross_W=gross * (1.0 + band.area_change_low(drill.diameter_m)),
+        drill_tolerance_high_gross_W=gross * (1.0 + band.area_change_high(drill.diameter_m)),
         tolerance=band,
         flow=stream,
     )

@@ -42,7 +42,7 @@ from dataclasses import dataclass, field
 from functools import cache, partial
 from typing import Any, Literal
 
-from burnerlab.quantity.read import bounded, read
+from burnerlab.quantity.read import bounded, in_unit, range_words, read
 from burnerlab.quantity.units import Kind
 from burnerlab.tables import Row, rows
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
@@ -96,16 +96,24 @@ class InputRow:
         return (value > self.low if self.is_above else value >= self.low) and value <= self.high
 
     def problems(self, value: float | None, key: str) -> list[Problem]:
-        """What is wrong with a value [SI]; nothing of one within the range, or of None.
+        """What is wrong with a value [SI]; nothing of one within the range, or of None. Temperatures in C, as written.
 
         >>> input_row("altitude").problems(9000.0, "altitude")[0].accepted
         '-430 to 5500 m'
+        >>> wrong = input_row("air_temperature").problems(1173.15, "room temperature")[0]
+        >>> wrong.value, wrong.accepted
+        ('900 C', '-40 C to 80 C')
         """
         if value is None or self.holds(value):
             return []
-        value_text = f"{value:g} {self.SI_unit}"
+        value_text, accepted = f"{value:g} {self.SI_unit}", self.span
+        if self.kind is Kind.TEMPERATURE:
+            value_text = f"{in_unit(value, self.kind, 'C'):g} C"
+            accepted = range_words(
+                value_text, self.kind, *(None if math.isinf(end) else end for end in (self.low, self.high))
+            )
         what = "is outside the accepted range"
-        return [Problem(what, value_text, key, accepted=self.span, fix="check the unit")]
+        return [Problem(what, value_text, key, accepted=accepted, fix="check the unit")]
 
     def read(self, text: Any, key: str = "") -> Any:
         """A value as written, in SI. Raises UserError.

@@ -20,6 +20,7 @@ from burnerlab.flame.burning_velocity import (
 from burnerlab.flame.profile import OXYGEN_DEMAND
 from burnerlab.gas import Gas, fuels, load
 from burnerlab.gas.composition import Composition
+from burnerlab.quantity import UserError
 from burnerlab.tables import folder, read_csv, rows
 
 METHANE_SETS = [
@@ -114,3 +115,20 @@ def test_the_stated_error_is_a_root_mean_square_and_not_a_largest(low: float, hi
     assert 0.8 * stated < np.sqrt(np.mean(off**2)) < stated
     assert np.abs(off).max() > stated
     assert 0.55 < np.mean(np.abs(off) < stated) < 0.9  # two thirds if the spread were normal
+
+
+@pytest.mark.parametrize(
+    ("entry", "value", "accepted"),
+    [
+        ("900 C", "900 C", "-20 C to 426.9 C"),
+        (1173.15, "1173.15", "253.15 to 700 K"),
+        ("1652 F", "1652 F", "-4 F to 800.3 F"),
+    ],
+)
+def test_a_temperature_outside_is_quoted_as_it_was_written(
+    entry: str | float, value: str, accepted: str
+) -> None:
+    with pytest.raises(UserError) as caught:
+        flame_state(load("propane"), 1.0, entry)
+    (problem,) = caught.value.problems
+    assert (problem.value, problem.accepted) == (value, accepted)

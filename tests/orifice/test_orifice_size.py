@@ -86,8 +86,8 @@ def test_choices_stand_on_both_sides_and_say_what_they_give() -> None:
         stream = flow(PROPANE, choice.diameter_m, DOMESTIC, 0.9)
         assert choice.heat_input_gross_W == pytest.approx(stream.heat_input_gross_W, rel=1e-14)
         assert choice.deviation == pytest.approx(stream.heat_input_gross_W / heat - 1, rel=1e-9)
-        assert choice.low_W < choice.heat_input_gross_W
-        assert choice.low_W / choice.heat_input_gross_W == pytest.approx(
+        assert choice.drill_tolerance_low_gross_W < choice.heat_input_gross_W
+        assert choice.drill_tolerance_low_gross_W / choice.heat_input_gross_W == pytest.approx(
             (choice.tolerance.low_m / choice.diameter_m) ** 2, rel=1e-12
         )
     assert (

@@ -43,7 +43,10 @@ RESULTS: list[tuple[Callable[[], Any], str]] = [
     (lambda: bl.layout_of(CART, "griddle"), "460.0 mm x 440.0 mm: 4 burners"),
     (lambda: bl.hold(DRAW), "20 lb holds 15.00 kW for"),
     (lambda: bl.load("trade-natural-1000"), "relative density"),
-    (lambda: bl.properties(PROPANE, STATE), "95.664 MJ/m3 gross at ISO_15_15, gross Wobbe index 76.846"),
+    (
+        lambda: bl.properties(PROPANE, STATE),
+        "95.664 MJ/m3 gross at 15 °C / 15 °C, 101.325 kPa, dry, gross Wobbe index 76.846",
+    ),
     (lambda: bl.load("trade-natural-1000").properties(), "declared"),
     (lambda: bl.combustion_air(PROPANE), "stoichiometric air 23.87 mol/mol, ultimate CO2 13.72 %"),
     (

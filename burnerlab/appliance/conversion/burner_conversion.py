@@ -249,16 +249,16 @@ def _merit(offer: OrificeChoice, band: Tolerance) -> tuple[bool, float, float]:
     return not band.low <= offer.deviation <= band.high, abs(offer.deviation), offer.diameter_m
 
 
-def offer_of(choice: OrificeChoice, to_gross: float) -> DrillChoice:
-    """A drill choice with its band in gross; ``to_gross`` is gross over the basis of the rating [-]."""
+def offer_of(choice: OrificeChoice) -> DrillChoice:
+    """A drill choice of the room of orifices as a row of a conversion."""
     return DrillChoice(
         drill=choice.drill,
         diameter_m=choice.diameter_m,
         heat_input_gross_W=choice.heat_input_gross_W,
         heat_input_net_W=choice.heat_input_net_W,
         deviation=choice.deviation,
-        drill_tolerance_low_gross_W=choice.low_W * to_gross,
-        drill_tolerance_high_gross_W=choice.high_W * to_gross,
+        drill_tolerance_low_gross_W=choice.drill_tolerance_low_gross_W,
+        drill_tolerance_high_gross_W=choice.drill_tolerance_high_gross_W,
     )
 
 
@@ -274,7 +274,7 @@ def _sizes(
     basis, old_area = job.appliance.rating, old_flow.area_m2
     to_gross = job.new.used.gross_heating_value_J_per_kg / job.new.per_kg(basis)
     recalled = ", recalled" if discharge.provenance == "memory" else ""
-    offer = offer_of(choice, to_gross)
+    offer = offer_of(choice)
     return BurnerConversion(
         name=burner.name,
         kind=burner.kind,
@@ -328,7 +328,6 @@ def _no_drill(job: Job, sized: SizedOrifice, choice: OrificeChoice) -> str:
 def _with_range(job: Job, step: Step, offered: tuple[OrificeChoice, ...]) -> BurnerConversion:
     """The same with every drill offered and the heat inputs at the ends of the supply pressure."""
     result, choice = step.result, step.choice
-    to_gross = result.rate_gross_W / step.burner.rate_W
 
     def at(gauge_pressure_Pa: float | None) -> float | None:
         if gauge_pressure_Pa is None:
@@ -339,7 +338,7 @@ def _with_range(job: Job, step: Step, offered: tuple[OrificeChoice, ...]) -> Bur
 
     return replace(
         result,
-        choices=tuple(offer_of(offer, to_gross) for offer in offered),
+        choices=tuple(offer_of(offer) for offer in offered),
         predicted_low_gross_W=at(job.pressures.low_Pa),
         predicted_high_gross_W=at(job.pressures.high_Pa),
     )
