@@ -42,7 +42,8 @@ from dataclasses import dataclass, field
 from functools import cache, partial
 from typing import Any, Literal
 
-from burnerlab.quantity.read import bounded, in_unit, range_words, read
+from burnerlab.quantity.read import bounded, range_words, read
+from burnerlab.quantity.show import in_unit
 from burnerlab.quantity.units import Kind
 from burnerlab.tables import Row, rows
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
