@@ -6,8 +6,10 @@ from time import perf_counter
 from typing import Any
 
 import numpy as np
+import pytest
 
 from burnerlab.appliance import demonstration
+from burnerlab.layout import search
 from burnerlab.layout.constraints import LayoutLimits
 from burnerlab.layout.cooking_surface import Cover, Emitter, Layout, Room, Surface, grid_over
 from burnerlab.layout.heat_map import heat_map, pieces
@@ -70,7 +72,8 @@ def test_map_of_twelve_tubes_with_shields(benchmark: Any) -> None:
         return total
 
     benchmark(heat_map, layout, grid)
-    spent, peer = best_of(5, lambda: heat_map(layout, grid)), best_of(3, kernel)
+    most = 1 if benchmark.disabled else 5
+    spent, peer = best_of(most, lambda: heat_map(layout, grid)), best_of(min(most, 3), kernel)
     print(
         f"map 200 x 200, 12 tubes with shields: {spent:.3f} s of 0.25 s, {spent / peer:.2f} x the bare kernel sum"
     )
@@ -82,17 +85,21 @@ def test_one_evaluation_of_the_search(benchmark: Any) -> None:
     grid = grid_over(layout.surface, *GRID)
     matrix = np.eye(400) + 0.001 * np.random.default_rng(1).random((400, 400))
     benchmark(pieces, layout, grid)
+    most = 1 if benchmark.disabled else 50
     spent, peer = (
-        best_of(50, lambda: pieces(layout, grid)),
-        best_of(20, lambda: np.linalg.solve(matrix, matrix[0])),
+        best_of(most, lambda: pieces(layout, grid)),
+        best_of(min(most, 20), lambda: np.linalg.solve(matrix, matrix[0])),
     )
     print(
         f"one evaluation, four burners in a box: {1e3 * spent:.2f} ms of 5 ms, {spent / peer:.2f} x a 400-patch solve"
     )
 
 
-def test_search_of_the_demonstration(benchmark: Any) -> None:
-    """Against its evaluations alone."""
+def test_search_of_the_demonstration(benchmark: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Against its evaluations alone; where nothing is measured a search of one generation."""
+    if benchmark.disabled:
+        monkeypatch.setattr(search, "GENERATIONS", 1)
+        monkeypatch.setattr(search, "LOCAL_EVALUATIONS", 10)
     cart = demonstration()
     layout = layout_of(cart)
     assert cart.space is not None
@@ -105,7 +112,7 @@ def test_search_of_the_demonstration(benchmark: Any) -> None:
     found = benchmark.pedantic(optimise, (layout, study, limits), rounds=1, iterations=1)
     spent = perf_counter() - start
     grid = grid_over(layout.surface, *GRID)
-    peer = found.evaluations * best_of(20, lambda: pieces(layout, grid))
+    peer = found.evaluations * best_of(1 if benchmark.disabled else 20, lambda: pieces(layout, grid))
     print(
         f"search, four designs: {spent:.1f} s of 20 s, {found.evaluations} evaluations, {spent / peer:.2f} x their time"
     )

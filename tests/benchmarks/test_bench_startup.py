@@ -35,9 +35,9 @@ def test_startup(name: str, benchmark: BenchmarkFixture) -> None:
     benchmark.pedantic(
         subprocess.run, ([sys.executable, *command],), {"capture_output": True, "check": True}, rounds=2
     )
-    ours = min(processor_time_s(*command) for _ in range(ROUNDS))
-    peer = min(processor_time_s("-c", "import click") for _ in range(ROUNDS))
+    rounds = 1 if benchmark.disabled else ROUNDS
+    ours = min(processor_time_s(*command) for _ in range(rounds))
+    peer = min(processor_time_s("-c", "import click") for _ in range(rounds))
     print(
         f"\nburnerlab {name}: {ours:.3f} s of processor time; import click alone {peer:.3f} s; ratio {ours / peer:.1f}"
     )
-    assert ours > 0.0
