@@ -212,8 +212,75 @@ def _hidden_of_tube(
     if rows.size:
         some = tuple(np.broadcast_to(one, points[0].shape)[rows] for one in kernel)
         at = (points[0][rows], points[1][rows], points[2][rows])
-        hidden[rows] = _hidden_by_sections(e, frames, k if k.ndim == 1 else k[rows], at, (some[0], some[1]))
+        hidden[rows] = _hidden_by_stacked_boxes(
+            e, frames, k if k.ndim == 1 else k[rows], at, (some[0], some[1])
+        )
     return hidden
+
+
+MOST_PARTS = 2_000_000  # points times stretches times shields in one array
+
+
+def _hidden_by_stacked_boxes(
+    e: Emitter,
+    frames: Sequence[CoverFrame],
+    k: FloatArray,
+    points: tuple[FloatArray, FloatArray, FloatArray],
+    kernel: tuple[FloatArray, FloatArray],
+) -> FloatArray:
+    """What level shields square to a tube hide of it where their shadows may lie over one another, nothing twice.
+
+    Between the ends of the shadows along the tube the share of its width behind them is constant.
+    """
+    count = len(points[0])
+    together = max(1, MOST_PARTS // (len(frames) * (2 * len(frames) + 1)))
+    hidden = np.empty(count)
+    for first in range(0, count, together):
+        part = slice(first, first + together)
+        scales = k if k.ndim == 1 else k[part]
+        boxes = _boxes(frames, scales, points[0][part], points[1][part])
+        (u, _, apart2), (a, b) = (tuple(one[part] for one in each) for each in (points, kernel))
+        hidden[part] = _behind_boxes(e, boxes, (u, apart2), (a, b))
+    return hidden
+
+
+def _boxes(
+    frames: Sequence[CoverFrame], k: FloatArray, u: FloatArray, v: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Ends along and across a tube of the shadows of square shields [points, shields]."""
+    us, vs = np.array([(f.along_m, f.across_m) for f in frames]).T
+    crossed = np.array([f.cos == 0 for f in frames])
+    hl, hw = np.array([(f.half_length_m, f.half_width_m) for f in frames]).T
+    hu, hv = k * np.where(crossed, hw, hl), k * np.where(crossed, hl, hw)
+    pu, pv = u[:, None], v[:, None]
+    middle_u, middle_v = pu + (us - pu) * k, pv + (vs - pv) * k
+    return middle_u - hu, middle_u + hu, middle_v - hv, middle_v + hv
+
+
+def _behind_boxes(
+    e: Emitter,
+    boxes: tuple[FloatArray, FloatArray, FloatArray, FloatArray],
+    points: tuple[FloatArray, FloatArray],
+    kernel: tuple[FloatArray, FloatArray],
+) -> FloatArray:
+    half, half_wide = e.length_m / 2, max(e.width_m, 1e-6) / 2
+    u1, u2 = (np.clip(one, -half, half) for one in boxes[:2])
+    v1, v2 = (np.clip(one, -half_wide, half_wide) for one in boxes[2:])
+    (u, apart2), (a, b) = ((one[:, None] for one in each) for each in (points, kernel))
+    ends = np.sort(np.concatenate([u1, u2], axis=-1), axis=-1)
+    start, end = ends[:, :-1], ends[:, 1:]
+    middle = ((start + end) / 2)[..., None]
+    is_behind = (u1[:, None] < middle) & (middle < u2[:, None])
+    low = np.where(is_behind, v1[:, None], half_wide)
+    high = np.where(is_behind, v2[:, None], half_wide)
+    order = np.argsort(low, axis=-1)
+    low, high = np.take_along_axis(low, order, -1), np.take_along_axis(high, order, -1)
+    low[..., 1:] = np.maximum(low[..., 1:], np.maximum.accumulate(high, axis=-1)[..., :-1])
+    share = np.maximum(high - low, 0.0).sum(axis=-1) / (2 * half_wide)
+    t1, t2 = start - u, end - u
+    even = _tube_even(t1, t2, apart2)
+    odd = 0.5 * (1 / (apart2 + t1**2) - 1 / (apart2 + t2**2))
+    return np.asarray((share * (a * even + b * odd)).sum(axis=-1))
 
 
 def _hidden_by_boxes(
@@ -466,17 +533,36 @@ def hidden_share(
         part = np.where(np.abs(rise) > 1e-9, (z - start[..., 2]) / np.where(rise == 0, 1.0, rise), -1.0)
         between = (part > 0) & (part < 1)
         size = np.maximum((1 - part) * sizes[..., 0] + part * sizes[..., 1], 1e-4)
-        hidden = np.zeros_like(clear)
-        x, y = (start[..., i] + part * (end[..., i] - start[..., i]) for i in (0, 1))
-        for cover in (one for one in covers if one.z_m == z):
-            along, across = turned(x - cover.x_m, y - cover.y_m, cover.angle_rad)
-            reach = size / math.sqrt(2.0)
-            near = (np.abs(along) < cover.length_m / 2 + reach) & (np.abs(across) < cover.width_m / 2 + reach)
-            some = np.broadcast_to(size, near.shape)[near]
-            share = _overlap(along[near], some, cover.length_m) * _overlap(across[near], some, cover.width_m)
-            hidden[near] += share
-        clear = clear * np.where(between, 1 - np.minimum(hidden, 1.0), 1.0)
+        x, y = (
+            (start[..., i] + part * (end[..., i] - start[..., i]))[between] for i in (0, 1)
+        )  # where the bundles pass that height
+        hidden = _covered_share(
+            x, y, np.broadcast_to(size, clear.shape)[between], [c for c in covers if c.z_m == z]
+        )
+        clear[between] *= 1 - np.minimum(hidden, 1.0)
     return np.asarray(1 - clear)
+
+
+def _covered_share(x: FloatArray, y: FloatArray, size: FloatArray, covers: Sequence[Cover]) -> FloatArray:
+    """Sum of the shares of bundles of rays that shields of one height cover [bundles]."""
+    hidden, reach = np.zeros(x.shape), size / math.sqrt(2.0)
+    most, frames = float(reach.max(initial=0.0)), {}
+    for cover in covers:
+        angle = cover.angle_rad
+        if angle not in frames:
+            along, across = turned(x, y, angle)
+            order = np.argsort(across)
+            frames[angle] = along, across, order, across[order]
+        along, across, order, rising = frames[angle]
+        middle_u, middle_v = (float(one) for one in turned(cover.x_m, cover.y_m, angle))
+        wide = cover.width_m / 2 + most
+        first, last = np.searchsorted(rising, (middle_v - wide, middle_v + wide))
+        some = order[first:last]
+        off_u, off_v, far = along[some] - middle_u, across[some] - middle_v, reach[some]
+        near = (np.abs(off_u) < cover.length_m / 2 + far) & (np.abs(off_v) < cover.width_m / 2 + far)
+        some, off_u, off_v, own = some[near], off_u[near], off_v[near], size[some[near]]
+        hidden[some] += _overlap(off_u, own, cover.length_m) * _overlap(off_v, own, cover.width_m)
+    return hidden
 
 
 def _overlap(off: FloatArray, size: FloatArray, side: float) -> FloatArray:

@@ -7,7 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from burnerlab.layout.cooking_surface import Cover, Emitter
+from burnerlab.layout import radiation
+from burnerlab.layout.cooking_surface import Cover, Emitter, frame_of
 from burnerlab.layout.radiation import irradiance, wall_irradiance
 
 LENGTH, RADIUS = 0.4, 0.00005
@@ -113,15 +114,46 @@ def sampled(points: np.ndarray, covers: list[Cover]) -> np.ndarray:
 
 SLANTED = cover(angle_rad=0.5, x_m=0.01, y_m=0.02)
 HIGHER = cover(angle_rad=-0.3, z_m=0.06, width_m=0.05, length_m=0.2)
+ACROSS = cover(angle_rad=math.pi / 2, x_m=0.02, z_m=0.06, width_m=0.05, length_m=0.2)
 
 
-@pytest.mark.parametrize("covers", [[SLANTED], [cover(), HIGHER], [cover(), SLANTED, HIGHER]], ids=len)
+@pytest.mark.parametrize(
+    "covers",
+    [
+        [SLANTED],
+        [cover(), HIGHER],
+        [cover(), SLANTED, HIGHER],
+        [cover(), ACROSS],
+        [cover(), ACROSS, cover(x_m=0.03)],
+    ],
+)
 def test_shadows_at_any_angle_and_height_are_those_of_rays(covers: list[Cover]) -> None:
     """What several shields hide is hidden once."""
     points = np.random.default_rng(1).uniform(-0.2, 0.2, (30, 2))
     ours = irradiance(tube(), points[:, 0], points[:, 1], 0.1, covers)
     rays = sampled(points, covers)
     assert np.abs(ours - rays).max() < 0.01 * rays.max()
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_stacked_shields_of_closed_form_are_those_of_sections(seed: int) -> None:
+    """Square shields over one another, two heights: ends of shadows against the general sections of any angle."""
+    chance = np.random.default_rng(seed)
+    tube = Emitter(name="t", form="line", x_m=0.1, y_m=0.0, z_m=0.0, length_m=0.4, width_m=0.03, heat_input_W=1,
+                   radiant=1, capture=0)  # fmt: skip
+    covers = [
+        cover(x_m=0.1 + 0.1 * chance.normal(), y_m=0.1 * chance.normal(), z_m=0.03 + 0.02 * (n % 2),
+              length_m=0.3 * chance.random(), width_m=0.15 * chance.random(), angle_rad=math.pi / 2 * (n % 3))
+        for n in range(5)
+    ]  # fmt: skip
+    frames = [frame_of(one, tube) for one in covers]
+    points = (0.3 * chance.normal(size=40), 0.2 * chance.normal(size=40), 0.01 + chance.random(40))
+    k = 1.0 + 2.0 * chance.random((40, 5))
+    kernel = (chance.normal(size=40), chance.normal(size=40))
+    boxes = radiation._hidden_by_stacked_boxes(tube, frames, k, points, kernel)
+    sections = radiation._hidden_by_sections(tube, frames, k, points, kernel)
+    assert np.abs(sections).max() > 0.01
+    assert boxes == pytest.approx(sections, rel=1e-6, abs=1e-7 * np.abs(sections).max())
 
 
 def test_the_same_shield_twice_shades_once() -> None:
