@@ -167,7 +167,7 @@ def of_flames(appliance: Appliance) -> Appliance:
 
 
 def of_network(appliance: Appliance) -> Appliance:
-    """An appliance with what the pressures of its supply depend on.
+    """An appliance with what its supply depends on; pressures alone do not move with the rates.
 
     >>> from burnerlab.appliance import demonstration
     >>> {burner.ports for burner in of_network(demonstration()).burners}
@@ -178,7 +178,7 @@ def of_network(appliance: Appliance) -> Appliance:
             name=burner.name,
             kind=burner.kind,
             count=burner.count,
-            rate_W=0.0,
+            rate_W=burner.rate_W,
             orifice=burner.orifice,
             valve=burner.valve,
         )

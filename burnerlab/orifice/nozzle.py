@@ -77,6 +77,11 @@ def flow_function_squared(drop_ratio: ArrayLike, isentropic_exponent: ArrayLike)
     1.0
     """
     k = np.asarray(isentropic_exponent, dtype=np.float64)
+    if isinstance(drop_ratio, np.ndarray) and drop_ratio.shape == k.shape != ():
+        held, out = drop_ratio.astype(np.float64), np.empty_like(k)
+        _hold_at_critical(held, k)
+        _flow_function_squared(held, k, np.empty_like(k), out)
+        return out
     shape = np.broadcast(drop_ratio, k).shape
     held = np.empty(shape or (1,))
     held[...] = drop_ratio

@@ -14,7 +14,6 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -113,7 +112,7 @@ def colebrook(reynolds_number: ArrayLike, relative_roughness: ArrayLike) -> Arra
     return factor
 
 
-@cache
+@tables.cache_by_file
 def _bounds(own: Path | None) -> tuple[float, float]:
     return supply_figure("laminar end", own).value, supply_figure("turbulent start", own).value
 
@@ -131,12 +130,10 @@ def friction_factor(
     array([0.064 , 0.0365, 0.0185])
     """
     low, high = _bounds(own)
-    re, rough = np.broadcast_arrays(
-        np.maximum(np.asarray(reynolds_number, dtype=np.float64), 1e-12), relative_roughness
-    )
+    re = np.maximum(np.asarray(reynolds_number, dtype=np.float64), 1e-12)
     laminar = 64.0 / np.minimum(re, low)
-    turbulent = colebrook(np.maximum(re, high), rough)
-    share = np.clip(np.log(re / low) / math.log(high / low), 0.0, 1.0)
+    turbulent = colebrook(np.maximum(re, high), relative_roughness)
+    share = np.minimum(np.maximum(np.log(re / low) / math.log(high / low), 0.0), 1.0)
     factor: Array = np.exp((1.0 - share) * np.log(laminar) + share * np.log(turbulent))
     return factor
 

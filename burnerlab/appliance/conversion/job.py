@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from burnerlab.appliance.conversion.gas_facts import AnyGas, GasFacts, facts
+from burnerlab.appliance.conversion.gas_facts import AnyGas, GasFacts, GasStates, facts
 from burnerlab.appliance.conversion.target import (
     ConversionTarget,
     NewTrain,
@@ -13,6 +13,7 @@ from burnerlab.appliance.conversion.target import (
     present_site,
     target_site,
 )
+from burnerlab.appliance.memory import REMEMBERED, InputKey, gas_key
 from burnerlab.appliance.operation.supply_pressures import (
     PressureCouple,
     SupplyPressure,
@@ -25,6 +26,7 @@ from burnerlab.gas import load
 from burnerlab.orifice.altitude import PolicyFactor, no_policy, policy_factor, sea_level_bore_factor
 from burnerlab.orifice.drill import KINDS, Drill, drill_list
 from burnerlab.orifice.flow import Conditions
+from burnerlab.quantity import ReferenceState
 from burnerlab.quantity.inputs import input_row
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import UserError
@@ -112,7 +114,7 @@ def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
     problems = [problem for rate_W, key in rates for problem in input_row("heat_input").problems(rate_W, key)]
     if problems:
         raise UserError(problems)
-    new = facts(target.gas, target.reference)
+    new = _facts(target.gas, target.reference)
     limits, own = appliance.limits, appliance.tables
     old_site, new_site = present_site(appliance), target_site(appliance, target)
     policy = limits.altitude_policy if target.altitude_policy is None else target.altitude_policy
@@ -124,7 +126,7 @@ def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
     return Job(
         appliance=appliance,
         target=target,
-        old=new if target.gas == appliance.supply.gas else facts(appliance.supply.gas, target.reference),
+        old=new if target.gas == appliance.supply.gas else _facts(appliance.supply.gas, target.reference),
         new=new,
         old_site=old_site,
         new_site=new_site,
@@ -150,6 +152,12 @@ def _is_reference(target: ConversionTarget) -> bool:
     reference = target.couple.reference
     is_same = same_pressure(reference.nominal_Pa, target.gauge_pressure_Pa)
     return is_same and target.gas == load(reference.reference_gas)
+
+
+def _facts(gas: AnyGas, reference: ReferenceState) -> GasFacts:
+    """The figures of a gas, remembered; the states it passes through are those of one job."""
+    found = REMEMBERED.recall(InputKey(facts, gas_key(gas), reference), lambda: facts(gas, reference))
+    return replace(found, flowing=GasStates(gas))
 
 
 def _on_reference(appliance: Appliance, target: ConversionTarget, couple: PressureCouple) -> Job:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,6 +61,7 @@ def operate(
 def _network(appliance: Appliance, on: tuple[tuple[bool, ...], ...]) -> tuple[Plant, Solution]:
     """The network of an appliance solved for sets of burners; remembered by what moves its pressures."""
     bare = of_network(appliance)
+    bare = replace(bare, burners=tuple(replace(burner, rate_W=0.0) for burner in bare.burners))
     plant, solution = REMEMBERED.recall(
         InputKey(settled, appliance_key(bare), bare.burners, on), lambda: settled(prepare(bare), np.array(on))
     )
@@ -310,7 +312,10 @@ def supplied_pressures(before: Appliance, after: Appliance, train: NewTrain) -> 
         if appliance.supply.train is None:
             continue
         try:
-            found = operate(appliance)
+            bare = of_network(appliance)
+            found = REMEMBERED.recall(
+                InputKey(operate, appliance_key(bare), bare.burners), partial(operate, bare)
+            )
         except UserError as error:
             words = "; ".join(problem.text() for problem in error.problems)
             left.append(NotEvaluated(topic=f"{TOPIC}, {which} gas", why=words))
