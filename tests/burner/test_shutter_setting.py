@@ -9,7 +9,14 @@ import pytest
 
 from burnerlab.burner.burner import EvaluationOptions, Surroundings, burner_fuel
 from burnerlab.burner.evaluation import evaluate
-from burnerlab.burner.shutter_setting import OPENINGS, RULES, GasCase, OrificeOption, shutter_window
+from burnerlab.burner.shutter_setting import (
+    OPENINGS,
+    RULES,
+    GasCase,
+    OrificeOption,
+    shutter_window,
+    shutter_windows,
+)
 from burnerlab.burner.stability_diagram import DiagramRate, OnGas, diagram_of
 from burnerlab.gas import load
 
@@ -39,6 +46,22 @@ def test_one_setting_serves_both_gases_and_holds_every_limit(ring, methane, prop
             assert float(state.yellow_tip_margin) >= 1.0
             assert float(state.light_back_margin) >= 1.5
     assert "within the limits" in found.words
+
+
+def test_several_burners_in_one_call_are_the_same_one_by_one(ring, methane, propane) -> None:
+    """With drills of different number, a part left out, and a burner without a shutter among them."""
+    burners = [
+        (ring, [case(methane, 1000.0, NATURAL), case(propane, 2740.0, PROPANE, 0.9e-3, turndown=0.5)]),
+        (
+            replace(ring, throat_m=0.9 * ring.throat_m),
+            [case(methane, 1100.0, NATURAL, high_gauge_pressure_Pa=1300.0)],
+        ),
+        (replace(ring, shutter_area_m2=None), [case(methane, 1000.0, NATURAL)]),
+        (replace(ring, port_depth_m=None), [case(methane, 1000.0, NATURAL), case(propane, 2740.0, PROPANE)]),
+    ]
+    together = shutter_windows(burners)
+    assert together == [shutter_window(*burner) for burner in burners]
+    assert [found.low is None for found in together].count(False) >= 1
 
 
 def test_just_outside_its_ends_a_stretch_breaks_the_limit_it_names(ring, propane) -> None:
