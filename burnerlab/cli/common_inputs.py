@@ -483,9 +483,14 @@ SECOND_GAS = Group(
 
 def read_appliance_file(text: Any, key: str) -> Appliance:
     """An appliance by its project file."""
+    import click
+
     from burnerlab.appliance import read_appliance
 
-    return read_appliance(text)
+    appliance = read_appliance(text)
+    for words in appliance.orifices_not_given:
+        click.echo(f"note: {words}", err=True)
+    return appliance
 
 
 APPLIANCE = Input(name="file", reader=read_appliance_file, metavar="FILE", is_argument=True, is_needed=True)

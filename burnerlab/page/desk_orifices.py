@@ -12,6 +12,7 @@ from burnerlab.appliance.conversion.result import (
     verdict_of,
     verdict_of_interval,
 )
+from burnerlab.appliance.project.model import NOT_GIVEN
 from burnerlab.page.desk_fragment import (
     DeskFigure,
     DeskPart,
@@ -233,10 +234,14 @@ def present_state(markets: Sequence[MarketConversion], system: System) -> Presen
                 name=name(b.name),
                 orifice=desk_figure(
                     f"{id}-orifice",
-                    clean(b.from_drill, MOST_MARK) or BORE.scale(system).text(b.from_orifice_m),
+                    clean(b.from_drill, MOST_MARK)
+                    or (NOT_GIVEN if b.from_orifice_m is None else BORE.scale(system).text(b.from_orifice_m)),
                 ),
                 rate=desk_figure(
-                    f"{id}-rate", POWER.scale(system).text(b.from_predicted_gross_W * basis.present)
+                    f"{id}-rate",
+                    ""
+                    if b.from_predicted_gross_W is None
+                    else POWER.scale(system).text(b.from_predicted_gross_W * basis.present),
                 ),
                 deviation=desk_figure(f"{id}-deviation", off),
                 verdict=desk_mark(f"{id}-verdict", Verdict.NOT_EVALUATED if found is None else found.verdict),

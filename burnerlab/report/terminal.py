@@ -327,6 +327,8 @@ def _called(b: BurnerConversion) -> str:
 
 
 def _now(b: BurnerConversion, system: System) -> str:
+    if b.from_orifice_m is None:
+        return "-"
     return clean(b.from_drill, 12) or _bore(b.from_orifice_m, system)
 
 

@@ -129,7 +129,7 @@ def _table(book: Workbook, table: ResultTable, keys: tuple[str, ...] = ()) -> An
     for number, cells in enumerate(rows, start=HEAD_ROW + 1):
         for place, one in enumerate(cells):
             text = _live(one.key, letters, number + 1)
-            if text:
+            if text and one.value is not None:
                 page.write_formula(number, place, text, book.number_format(_pattern(one)), one.value)
             else:
                 missing = "" if one.is_end else table.missing

@@ -13,6 +13,7 @@ from typing import Any
 
 from burnerlab.appliance import Conversion, Spread, convert, read_appliance_text
 from burnerlab.appliance.conversion.burner_conversion import Drawing, aeration_after
+from burnerlab.appliance.conversion.result import BurnerConversion
 from burnerlab.appliance.study.monte_carlo import draw
 from burnerlab.gas import gas_from_mapping
 from burnerlab.quantity import Kind, read
@@ -81,13 +82,20 @@ def converted_drill_input(inputs: Inputs) -> float:
 
 def present_drill_input(inputs: Inputs) -> float:
     """Heat input that a conversion predicts for the present orifice"""
-    return _converted(inputs).burners[0].from_predicted_gross_W / BTU_PER_HOUR_W
+    return _present(_converted(inputs).burners[0]) / BTU_PER_HOUR_W
+
+
+def _present(burner: BurnerConversion) -> float:
+    """Heat input of the present orifice, which every row gives [W]."""
+    assert burner.from_predicted_gross_W is not None
+    return burner.from_predicted_gross_W
 
 
 def converted_diameter_ratio(inputs: Inputs) -> float:
     """New over present diameter for the heat input of the present orifice"""
     burner = _converted(inputs).burners[0]
-    return burner.exact_diameter_ratio * sqrt(burner.from_predicted_gross_W / burner.aim_gross_W)
+    assert burner.exact_diameter_ratio is not None
+    return burner.exact_diameter_ratio * sqrt(_present(burner) / burner.aim_gross_W)
 
 
 def aeration_after_change(inputs: Inputs) -> float:

@@ -271,7 +271,7 @@ def _sizes(
     discharge: Discharge,
 ) -> BurnerConversion:
     """The figures that need only the flows at the nominal pressures."""
-    basis, old_area = job.appliance.rating, old_flow.area_m2
+    basis, is_given = job.appliance.rating, not burner.orifice.is_calculated
     to_gross = job.new.used.gross_heating_value_J_per_kg / job.new.per_kg(basis)
     recalled = ", recalled" if discharge.provenance == "memory" else ""
     offer = offer_of(choice)
@@ -285,16 +285,16 @@ def _sizes(
         turndown=burner.turndown,
         coefficient=choice.flow.coefficient,
         coefficient_source=f"{discharge.shape or 'own value'}: {cite(discharge.source)}{recalled}",
-        from_orifice_m=burner.orifice.diameter_m,
+        from_orifice_m=burner.orifice.diameter_m if is_given else None,
         from_drill=burner.orifice.drill,
-        from_predicted_gross_W=old_flow.heat_input_gross_W,
+        from_predicted_gross_W=old_flow.heat_input_gross_W if is_given else None,
         from_rate_gross_W=burner.rate_W * job.old.used.gross_heating_value_J_per_kg / job.old.per_kg(basis),
         to_orifice_m=sized.diameter_m,
         choice=offer,
         choices=(offer,),
         no_drill_meets=_no_drill(job, sized, choice),
-        exact_diameter_ratio=sized.diameter_m / burner.orifice.diameter_m,
-        exact_area_ratio=sized.area_m2 / old_area,
+        exact_diameter_ratio=sized.diameter_m / burner.orifice.diameter_m if is_given else None,
+        exact_area_ratio=sized.area_m2 / old_flow.area_m2 if is_given else None,
         predicted_gross_W=choice.heat_input_gross_W,
         predicted_net_W=choice.heat_input_net_W,
         predicted_low_gross_W=None,
@@ -493,6 +493,8 @@ def _rule(job: Job, step: Step) -> tuple[Line, ...]:
     p1, p2 = job.appliance.supply.gauge_pressure_Pa, job.target.gauge_pressure_Pa
     rule = (w1 / w2) ** 0.5 * (p1 / p2) ** 0.25
     makes = step.old_flow.heat_input_W(job.appliance.rating) / step.sized.heat_input_W
+    if step.result.exact_diameter_ratio is None:
+        return ()
     return (
         (
             "conversion rule, as a check",

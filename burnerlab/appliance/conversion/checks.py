@@ -122,12 +122,18 @@ def _smallest(step: Step) -> Finding:
 
 def _present(job: Job, step: Step) -> Finding:
     """Does the burner as described make its rating on the gas it has now?"""
+    predicted = step.result.from_predicted_gross_W
+    if predicted is None:
+        text = "present orifice: not given; what stands for the present gas holds for the bore that gives the rating,"
+        return Finding(
+            topic="present heat input", verdict=Verdict.NOT_EVALUATED, burner=step.result.name,
+            text=f"{text} {1e3 * step.burner.orifice.diameter_m:.3f} mm calculated",
+        )  # fmt: skip
     aim = step.result.from_rate_gross_W * job.old_policy.factor
-    deviation = step.result.from_predicted_gross_W / aim - 1
+    deviation = predicted / aim - 1
     high = 100 * job.tolerance.high
     used = discharge_of(step.burner.orifice, step.old_flow, None, job.appliance.tables)
-    predicted = step.result.from_predicted_gross_W / 1e3
-    text = f"as described it gives {predicted:.3g} kW gross on {job.old.gas.name},"
+    text = f"as described it gives {predicted / 1e3:.3g} kW gross on {job.old.gas.name},"
     text += f" {100 * deviation:+.1f} % off {rating_words(job.old_policy)}{_measured(used)}"
     if verdict_of(100 * deviation, 100 * job.tolerance.low, high) == Verdict.OUTSIDE:
         text += ": check orifice, pressure, coefficient or rating before converting"

@@ -381,7 +381,9 @@ def changed_by(job: Job, steps: tuple[Step, ...], *, exact: bool = False) -> App
         if exact:
             diameter, drill = step.sized.diameter_m, ""
         coefficient = burner.orifice.coefficient if target.coefficient is None else target.coefficient
-        orifice = replace(burner.orifice, diameter_m=diameter, drill=drill, coefficient=coefficient)
+        orifice = replace(
+            burner.orifice, diameter_m=diameter, drill=drill, coefficient=coefficient, is_calculated=False
+        )
         burners.append(replace(burner, orifice=orifice))
     supply = replace(
         appliance.supply,

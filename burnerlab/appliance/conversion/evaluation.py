@@ -716,7 +716,9 @@ def _tiles(both: BothGases, burners: tuple[BurnerEvaluation, ...]) -> Iterator[T
 
 def _exchange(job: Job, steps: tuple[Step, ...]) -> GasExchange:
     """The published indices, where every orifice and the pressure stay as they are."""
-    stays = all(abs(step.choice.diameter_m / step.burner.orifice.diameter_m - 1.0) < 1e-3 for step in steps)
+    stays = not any(step.burner.orifice.is_calculated for step in steps) and all(
+        abs(step.choice.diameter_m / step.burner.orifice.diameter_m - 1.0) < 1e-3 for step in steps
+    )
     old, new = job.old.gas, job.new.gas
     if not stays:
         return GasExchange(why_not=ORIFICE_CHANGES)

@@ -9,7 +9,7 @@ from burnerlab.appliance.conversion.evaluation_result import Evaluation
 from burnerlab.appliance.conversion.gas_facts import GasUsed
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.project.burner_kind import BurnerKind
-from burnerlab.appliance.project.model import Burner
+from burnerlab.appliance.project.model import NOT_GIVEN, Burner
 from burnerlab.orifice.discharge_coefficient import Discharge
 from burnerlab.orifice.flow import OrificeFlow
 from burnerlab.orifice.size import OrificeChoice, SizedOrifice
@@ -125,18 +125,21 @@ class BurnerConversion:
     turndown: float | None = field(metadata=output("turndown", Kind.FRACTION))
     coefficient: float = field(metadata=output("discharge coefficient"))
     coefficient_source: str = field(metadata=output("coefficient from"))
-    from_orifice_m: float = field(metadata=output("present orifice", Kind.DIAMETER))
+    # this and what rests on it: None where the file gives no orifice
+    from_orifice_m: float | None = field(metadata=output("present orifice", Kind.DIAMETER))
     from_drill: str = field(metadata=output("present drill"))  # as the file gives it, "" when a bare diameter
     # with the present orifice, gas and pressure
-    from_predicted_gross_W: float = field(metadata=output("calculated, present", Kind.POWER, basis="gross"))
+    from_predicted_gross_W: float | None = field(
+        metadata=output("calculated, present", Kind.POWER, basis="gross")
+    )
     to_orifice_m: float = field(metadata=output("new orifice, exact", Kind.DIAMETER))
     choice: DrillChoice  # the drill taken, one of ``choices``
     # nearest below and above, and close runners-up, by diameter
     choices: tuple[DrillChoice, ...] = field(metadata=output("drills near the exact diameter"))
     # "" or the sentence that says which step no drill of the list can meet
     no_drill_meets: str = field(metadata=output("no drill meets"))
-    exact_diameter_ratio: float = field(metadata=output("diameter, exact / present"))
-    exact_area_ratio: float = field(metadata=output("area, exact / present"))
+    exact_diameter_ratio: float | None = field(metadata=output("diameter, exact / present"))
+    exact_area_ratio: float | None = field(metadata=output("area, exact / present"))
     # with the drill taken, at the nominal pressure
     predicted_gross_W: float = field(metadata=output("calculated, new", Kind.POWER, basis="gross"))
     predicted_net_W: float = field(metadata=output("calculated, new", Kind.POWER, basis="net"))
@@ -198,15 +201,15 @@ class BurnerConversion:
 
     @property
     @computed_output("diameter, new / present")
-    def diameter_ratio(self) -> float:
-        """Diameter of the drill taken over that of the present orifice [-]."""
-        return self.choice.diameter_m / self.from_orifice_m
+    def diameter_ratio(self) -> float | None:
+        """Diameter of the drill taken over that of the present orifice [-]; None where the file gives none."""
+        return None if self.from_orifice_m is None else self.choice.diameter_m / self.from_orifice_m
 
     @property
     @computed_output("area, new / present")
-    def area_ratio(self) -> float:
-        """Area of the drill taken over that of the present orifice [-]."""
-        return (self.choice.diameter_m / self.from_orifice_m) ** 2
+    def area_ratio(self) -> float | None:
+        """Area of the drill taken over that of the present orifice [-]; None where the file gives none."""
+        return None if self.diameter_ratio is None else self.diameter_ratio**2
 
     @property
     @computed_output("calculated at the exact diameter", Kind.POWER, basis="gross")
@@ -439,7 +442,8 @@ class Conversion(WithSummary):
             *(
                 (
                     b.name,
-                    b.from_drill or figure(b.from_orifice_m, Kind.DIAMETER),
+                    b.from_drill
+                    or (NOT_GIVEN if b.from_orifice_m is None else figure(b.from_orifice_m, Kind.DIAMETER)),
                     b.choice.drill,
                     figure(b.headline.heat_input_gross_W, Kind.POWER),
                     percent(b.headline.deviation),

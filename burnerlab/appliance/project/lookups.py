@@ -36,8 +36,11 @@ from burnerlab.appliance.project.supply_train import (
 )
 from burnerlab.appliance.project.toml_lines import KeyPath
 from burnerlab.gas import load
-from burnerlab.orifice.altitude import policy_factor
-from burnerlab.orifice.discharge_coefficient import shape_named
+from burnerlab.orifice.altitude import policy_factor, sea_level_bore_factor
+from burnerlab.orifice.discharge_coefficient import DEFAULT_SHAPE, ShapeLaw, shape_named
+from burnerlab.orifice.flow import Conditions
+from burnerlab.orifice.size import size
+from burnerlab.quantity import Basis
 from burnerlab.quantity.inputs import input_row
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 from burnerlab.supply.pipe import Pipe, fitting, roughness, size_named
@@ -122,9 +125,9 @@ def appliance(path: Path, file: ProjectFile, problems: Problems) -> model.Applia
     """The appliance of a project file, or None when ``problems`` now has some."""
     own = _tables(file.tables, path.parent, problems)
     limits = _limits(file.limits, file.appliance.get("region", ""), own, problems)
-    burners = _burners(file.burner, own, problems)
-    trains = _Trains(file, burners, own, problems)
     supply = _supply(file, problems)
+    burners = _burners(file, supply, limits, own, problems)
+    trains = _Trains(file, burners, own, problems)
     supply = replace(supply, train=trains.train("supply", supply))
     new_supply = _new_supply(file.new_supply, supply, trains)
     spreads = {cause: getattr(file.tolerance, cause) for cause in model.CAUSES}
@@ -220,14 +223,41 @@ def _new_supply(values: Values | None, present: model.Supply, trains: _Trains) -
 
 
 def _burners(
-    tables: tuple[Values, ...], own: model.OwnTables, problems: Problems
+    file: ProjectFile, supply: model.Supply, limits: model.Limits, own: model.OwnTables, problems: Problems
 ) -> tuple[model.Burner, ...]:
+    _same_names("burner", file.burner, problems, ", or raise count")
+    for i, values in enumerate(file.burner):
+        if "orifice" in values:
+            with problems.at("burner", i, "orifice", "shape", of="discharge"):
+                shape_named(values["orifice"].shape, own.discharge)
+            continue
+        with problems.at("burner", i, "rate"):
+            values["orifice"] = _calculated(values["rate_W"], file.appliance["rating"], supply, limits, own)
+    whole = [(i, values) for i, values in enumerate(file.burner) if "orifice" in values]
+    return tuple(_burner(values, i, own, problems) for i, values in whole)
 
-    _same_names("burner", tables, problems, ", or raise count")
-    for i, values in enumerate(tables):
-        with problems.at("burner", i, "orifice", "shape", of="discharge"):
-            shape_named(values["orifice"].shape, own.discharge)
-    return tuple(_burner(values, i, own, problems) for i, values in enumerate(tables))
+
+def _calculated(
+    rate_W: float, basis: Basis, supply: model.Supply, limits: model.Limits, own: model.OwnTables
+) -> model.Orifice:
+    """The bore that gives a rating on the present supply, as the altitude policy of the file leaves it."""
+    at = Conditions(
+        gauge_pressure_Pa=supply.gauge_pressure_Pa,
+        ambient_pressure_Pa=supply.ambient_pressure_Pa,
+        gas_temperature_K=supply.gas_temperature_K,
+    )
+    shape = shape_named(DEFAULT_SHAPE, own.discharge)
+    law = ShapeLaw(shape=shape, length_m=None) if shape.correlation else shape.coefficient
+    if limits.altitude_policy is None or supply.altitude_m is None:
+        factor = float(
+            sea_level_bore_factor(
+                supply.gas, supply.gauge_pressure_Pa, supply.ambient_pressure_Pa, supply.gas_temperature_K
+            )
+        )
+    else:
+        factor = policy_factor(limits.altitude_policy, supply.altitude_m, own.altitude_policies).factor
+    sized = size(supply.gas, factor * rate_W, basis, at, law)
+    return model.Orifice(diameter_m=sized.diameter_m, is_calculated=True)
 
 
 def _same_names(table: str, entries: tuple[Values, ...], problems: Problems, way_out: str = "") -> None:

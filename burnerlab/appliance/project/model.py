@@ -35,6 +35,7 @@ CAUSES = (*AS_MADE, *IN_USE)
 """Causes of spread of the heat input, in the order they are shown."""
 LIBRARY_GAS = "Gas of the library, by its name"
 LABEL = "from the supply label"
+NOT_GIVEN = "not given"
 
 
 def _hole(values: Values) -> Values:
@@ -89,6 +90,7 @@ class Orifice:
             hint="measured in the manifold beside it",
         ),
     ] = None
+    is_calculated: bool = False  # the file gives none: the bore that gives the rating on the present supply
 
 
 def _round_or_slots(values: Values) -> Values:
@@ -232,7 +234,11 @@ class Burner:
     orifice: Annotated[
         Orifice,
         key.part(
-            Orifice, "The hole that meters its gas", {"drill": "#54"}, hint="the drill or bore marked on it"
+            Orifice,
+            "The hole that meters its gas; without it the present orifice is not given",
+            {"drill": "#54"},
+            hint="the drill or bore marked on it",
+            is_needed=False,
         ),
     ]
     ports: Annotated[Ports | None, key.part(Ports, "Its ports", {"diameter": "1.6 mm"})] = None
@@ -579,6 +585,16 @@ class Appliance(WithSummary):
     file: str = ""
     file_sha256: str = ""
 
+    @property
+    def orifices_not_given(self) -> tuple[str, ...]:
+        """What is said of each burner whose orifice the file does not give; it gives the rating as calculated."""
+        words = "present orifice not given; {:.3f} mm, calculated for its rate, stands for it"
+        return tuple(
+            f"{burner.name}: {words.format(1e3 * burner.orifice.diameter_m)}"
+            for burner in self.burners
+            if burner.orifice.is_calculated
+        )
+
     def summary(self) -> Summary:
         supply = self.supply
         pressure = figure(supply.gauge_pressure_Pa, Kind.GAUGE_PRESSURE)
@@ -589,7 +605,9 @@ class Appliance(WithSummary):
                     b.name,
                     str(b.count),
                     figure(b.rate_W, Kind.POWER),
-                    b.orifice.drill or figure(b.orifice.diameter_m, Kind.DIAMETER),
+                    NOT_GIVEN
+                    if b.orifice.is_calculated
+                    else b.orifice.drill or figure(b.orifice.diameter_m, Kind.DIAMETER),
                 )
                 for b in self.burners
             ),

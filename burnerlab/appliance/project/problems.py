@@ -306,7 +306,7 @@ class FileProblems:
         if path == ("appliance", "rating"):
             return "rating basis missing: gross or net", 'add rating = "gross" or rating = "net"'
         if path == ("burner",):
-            return "is missing: an appliance needs a burner", "add [[burner]] with name, rate and orifice"
+            return "is missing: an appliance needs a burner", "add [[burner]] with name and rate"
         table = self._table(path)
         if len(path) == 1 and table is not None:
             needed = [key for key, one in table_keys(table).items() if one.is_needed]

@@ -180,6 +180,7 @@ def gather(tests: Iterable[BenchTest], appliance: Appliance) -> Gathered:
     gases, omitted = _Gases(appliance), Counter[str]()
     samples: list[Sample] = []
     used: list[BenchTest] = []
+    known = [burner for burner in appliance.burners if not burner.orifice.is_calculated]
     for test in tests:
         gas = gases.named(test.gas)
         if gas is None:
@@ -190,9 +191,12 @@ def gather(tests: Iterable[BenchTest], appliance: Appliance) -> Gathered:
             continue
         if test.model_sha256 and appliance.file_sha256 and test.model_sha256 != appliance.file_sha256:
             omitted["recorded with another version of the project file, used all the same"] += 1
-        rows = [sample for burner in appliance.burners if (sample := _sample(test, burner, appliance, gas))]
+        rows = [sample for burner in known if (sample := _sample(test, burner, appliance, gas))]
         if not rows:
-            omitted["no manifold pressure beside a heat input, a primary aeration or an observation"] += 1
+            without = "" if len(known) == len(appliance.burners) else ", or an orifice that is not given"
+            omitted[
+                f"no manifold pressure beside a heat input, a primary aeration or an observation{without}"
+            ] += 1
             continue
         samples += rows
         used.append(test)

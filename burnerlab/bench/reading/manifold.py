@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -87,6 +88,20 @@ def each_burner(appliance: Appliance, name: str | None = None) -> tuple[Burner, 
     return (replace(burners[0], count=1),)
 
 
+def _check_orifices(appliance: Appliance, burners: Sequence[Burner]) -> None:
+    """Refuse a reading against an orifice that the file does not give. Raises UserError."""
+    what = "is not given: what a burner should read follows from the drill or bore marked on it"
+    names = dict.fromkeys(burner.name for burner in burners if burner.orifice.is_calculated)
+    problems = [
+        Problem(
+            what, key=f"burner {name}, orifice", file=appliance.file, fix='add orifice = { drill = "#54" }'
+        )
+        for name in names
+    ]
+    if problems:
+        raise UserError(problems)
+
+
 def expected_input(appliance: Appliance, burner: str | None = None) -> Expected:
     """Heat input by the file, with what its regulator, hose, pipe, manifold and valves leave of the pressure.
 
@@ -109,6 +124,7 @@ def expected_at(appliance: Appliance, manifold_gauge_Pa: float, burner: str | No
 
 def _expected(appliance: Appliance, burner: str | None, source: str) -> Expected:
     chosen = each_burner(appliance, burner)
+    _check_orifices(appliance, chosen)
     kinds = [one.name for one in appliance.burners]
     on = [burner is None or kind == chosen[0].name for kind in kinds]
     unit = appliance if burner is None else single_burners(appliance)

@@ -60,10 +60,20 @@ class Mark:
     new: bool
 
 
-def _curves(c: Conversion, gas: str, new: bool, of: Callable[[BurnerConversion], float]) -> list[DrillCurve]:
+def _present_per_area(b: BurnerConversion) -> float | None:
+    if b.from_predicted_gross_W is None or b.from_orifice_m is None:
+        return None
+    return b.from_predicted_gross_W / b.from_orifice_m**2
+
+
+def _curves(
+    c: Conversion, gas: str, new: bool, of: Callable[[BurnerConversion], float | None]
+) -> list[DrillCurve]:
     found: list[tuple[float, list[str]]] = []
     for b in c.burners:
         value = of(b)
+        if value is None:
+            continue
         for known, names in found:
             if abs(value / known - 1) < SAME:
                 names.append(name(b.name))
@@ -75,7 +85,7 @@ def _curves(c: Conversion, gas: str, new: bool, of: Callable[[BurnerConversion],
 
 def curves(c: Conversion) -> tuple[DrillCurve, ...]:
     """One curve per gas, and more when burners differ in coefficient or number of orifices."""
-    now = _curves(c, name(c.from_gas.title), False, lambda b: b.from_predicted_gross_W / b.from_orifice_m**2)
+    now = _curves(c, name(c.from_gas.title), False, _present_per_area)
     new = _curves(
         c, name(c.to_gas.title), True, lambda b: b.choice.heat_input_gross_W / b.choice.diameter_m**2
     )
@@ -102,6 +112,7 @@ def present_spots(c: Conversion) -> tuple[Spot, ...]:
                 b.name,
             )
             for b in c.burners
+            if b.from_orifice_m is not None and b.from_predicted_gross_W is not None
         ]
     )
 
@@ -187,8 +198,10 @@ def _ticks(low: float, high: float, most: int = 9) -> list[float]:
 
 def _spans(c: Conversion) -> tuple[Span, Span]:
     """Diameter in mm and heat input in kW that hold every orifice and band."""
-    d = [x * 1e3 for b in c.burners for x in (b.from_orifice_m, b.choice.diameter_m, b.to_orifice_m)]
-    q = [x / 1e3 for b in c.burners for x in (b.from_predicted_gross_W, b.predicted_gross_W)]
+    bores = (x for b in c.burners for x in (b.from_orifice_m, b.choice.diameter_m, b.to_orifice_m))
+    d = [x * 1e3 for x in bores if x is not None]
+    inputs = (x for b in c.burners for x in (b.from_predicted_gross_W, b.predicted_gross_W))
+    q = [x / 1e3 for x in inputs if x is not None]
     q += [b.aim_gross_W * (1 + end) / 1e3 for b in c.burners for end in (c.tolerance_low, c.tolerance)]
     return (min(d) * 0.72, max(d) * 1.14), (min(q) * 0.47, max(q) * 1.30)
 
@@ -289,6 +302,8 @@ def _name_curve(axes: Any, curve: DrillCurve, low_mm: float, more: bool) -> None
 
 def _draw_spots(c: Conversion, axes: Any, placer: Placer) -> None:
     for b in c.burners:
+        if b.from_orifice_m is None or b.from_predicted_gross_W is None:
+            continue
         start = (b.from_orifice_m * 1e3, b.from_predicted_gross_W / 1e3)
         end = (b.choice.diameter_m * 1e3, b.predicted_gross_W / 1e3)
         arrow = {
@@ -388,15 +403,23 @@ def _inputs(b: BurnerConversion) -> tuple[float | None, ...]:
 
 
 def _input_row(axes: Any, row: int, b: BurnerConversion) -> None:
-    new, now = (100 * v / b.aim_gross_W for v in (b.headline.heat_input_gross_W, b.from_predicted_gross_W))
+    new = 100 * b.headline.heat_input_gross_W / b.aim_gross_W
     axes.axhline(row + 0.5, color=PALE, linewidth=0.5, zorder=0.5)
     if b.predicted_low_gross_W is not None and b.predicted_high_gross_W is not None:
         ends = [100 * v / b.aim_gross_W for v in (b.predicted_low_gross_W, b.predicted_high_gross_W)]
         axes.plot(ends, [row + 0.12] * 2, color=NEW, linewidth=1.0, zorder=2, solid_capstyle="butt")
         for end in ends:
             axes.plot([end] * 2, [row + 0.03, row + 0.21], color=NEW, linewidth=1.0, zorder=2)
-    axes.scatter([now], [row - 0.16], s=24, facecolors="white", edgecolors=PRESENT, linewidths=1.1, zorder=3)
+    if b.from_predicted_gross_W is not None:
+        now = 100 * b.from_predicted_gross_W / b.aim_gross_W
+        axes.scatter(
+            [now], [row - 0.16], s=24, facecolors="white", edgecolors=PRESENT, linewidths=1.1, zorder=3
+        )
     axes.scatter([new], [row + 0.12], s=24, facecolors=NEW, edgecolors=NEW, linewidths=1.1, zorder=3)
+
+
+def _or_dash(value: float | None, scale: Any) -> str:
+    return "-" if value is None else digits(scale.of(value), 3)
 
 
 def _columns(axes: Any, c: Conversion, system: System) -> None:
@@ -416,7 +439,7 @@ def _columns(axes: Any, c: Conversion, system: System) -> None:
     axes.text(1.48, -0.62, against, transform=places, ha="right", va="bottom", fontsize=7, color=GREY)
     for row, b in enumerate(c.burners):
         cells = (
-            (1.14, digits(scale.of(b.from_predicted_gross_W), 3), PRESENT),
+            (1.14, _or_dash(b.from_predicted_gross_W, scale), PRESENT),
             (1.31, digits(scale.of(b.headline.heat_input_gross_W), 3), NEW),
             (1.48, percent(b.deviation).replace("-", "\u2212"), INK),
         )

@@ -8,6 +8,7 @@ from typing import Any
 
 from burnerlab.appliance.conversion.evaluation_result import FlameAt, PressureAt, TileAt, WarmUp
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, DrillChoice, Headline
+from burnerlab.appliance.project.model import NOT_GIVEN
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import Column as Declared
 from burnerlab.quantity.outputs import columns
@@ -273,7 +274,7 @@ def _orifice_table(c: Conversion, system: System) -> Table:
 def _present(b: BurnerConversion, system: System) -> Cell:
     """The present drill and its diameter in the units that stand first: beside the drill's name one will do."""
     if not b.from_drill:
-        return BORE.show(b.from_orifice_m, system)
+        return BORE.show(b.from_orifice_m, system, NOT_GIVEN)
     shown = BORE.show(b.from_orifice_m, system)
     drill = clean(b.from_drill, 24)
     same = _same_size(drill, shown.text)
@@ -292,8 +293,8 @@ def _drill_cell(b: BurnerConversion, system: System) -> Cell:
     )
 
 
-def _ratio(value: float) -> Cell:
-    return Cell(text=digits(value, 4), value=value)
+def _ratio(value: float | None) -> Cell:
+    return _maybe(None, "") if value is None else Cell(text=digits(value, 4), value=value)
 
 
 def _input_table(c: Conversion, system: System) -> Table:
@@ -319,7 +320,7 @@ def _input_table(c: Conversion, system: System) -> Table:
             POWER.show(b.rate_gross_W * basis.new, system),
             *([POWER.show(_times(b.low_rate_gross_W, basis.new), system, "not given")] if turned else []),
             *([POWER.show(b.aim_gross_W * basis.new, system)] if aimed else []),
-            POWER.show(b.from_predicted_gross_W * basis.present, system),
+            POWER.show(_times(b.from_predicted_gross_W, basis.present), system),
             POWER.show(b.predicted_gross_W * basis.new, system),
             POWER.show(_times(b.predicted_low_gross_W, basis.new), system),
             POWER.show(_times(b.predicted_high_gross_W, basis.new), system),
@@ -340,7 +341,7 @@ def _input_table(c: Conversion, system: System) -> Table:
 def _input_total(c: Conversion, system: System, turned: bool, aimed: bool) -> tuple[Cell, ...]:
     basis = basis_of(c)
     aim = sum(b.aim_gross_W * b.count for b in c.burners)
-    now = sum(b.from_predicted_gross_W * b.count for b in c.burners)
+    now = _sum([b.from_predicted_gross_W for b in c.burners], c)
     off = c.total_predicted_gross_W / aim - 1 if aim else 0.0
     low = _sum([b.predicted_low_gross_W for b in c.burners], c)
     high = _sum([b.predicted_high_gross_W for b in c.burners], c)
@@ -349,7 +350,7 @@ def _input_total(c: Conversion, system: System, turned: bool, aimed: bool) -> tu
         POWER.show(c.total_rate_gross_W * basis.new, system),
         *([Cell(text="")] if turned else []),
         *([POWER.show(aim * basis.new, system)] if aimed else []),
-        POWER.show(now * basis.present, system),
+        POWER.show(_times(now, basis.present), system),
         POWER.show(c.total_predicted_gross_W * basis.new, system),
         POWER.show(_times(low, basis.new), system),
         POWER.show(_times(high, basis.new), system),

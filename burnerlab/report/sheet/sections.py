@@ -5,7 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from burnerlab.appliance.conversion.result import Conversion, Finding, NotEvaluated, WorkedStep
+from burnerlab.appliance.conversion.result import (
+    BurnerConversion,
+    Conversion,
+    Finding,
+    NotEvaluated,
+    WorkedStep,
+)
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import columns as columns_of
 from burnerlab.report.figures.stability_diagram import panels
@@ -235,13 +241,17 @@ def _every_check(c: Conversion) -> Section:
     return Section(key="every_check", title="Checks in full", lead=lead, blocks=blocks)
 
 
+def _from(b: BurnerConversion) -> str:
+    return "" if b.from_orifice_m is None else f"from {b.from_orifice_m * 1e3:.3f} mm "
+
+
 def _figures(c: Conversion, system: System) -> Section:
     band = burners.band_words(c)
     now, new = name(c.from_gas.title), name(c.to_gas.title)
     now_at = pressure(c.from_gauge_pressure_Pa).inline(c.from_gauge_pressure_Pa, system)
     new_at = pressure(c.to_gauge_pressure_Pa).inline(c.to_gauge_pressure_Pa, system)
     burner_words = "; ".join(
-        f"{name(b.name)} from {b.from_orifice_m * 1e3:.3f} mm to {clean(b.choice.drill)} "
+        f"{name(b.name)} {_from(b)}to {clean(b.choice.drill)} "
         f"({b.choice.diameter_m * 1e3:.3f} mm), {percent(b.drill_deviation)} at the nominal pressure"
         for b in c.burners
     )

@@ -250,7 +250,6 @@ NEEDED = (  # one line of the demonstration for every key that its table must ha
     'spacing  = "140 mm"',
     'name     = "stock-pot ring"',
     'rate     = "30 kBtu/h"',
-    'orifice  = { drill = "#44", shape = "tapered" }',
     'x      = "700 mm"',
     'width  = "200 mm"',
     'depth  = "260 mm"',
