@@ -27,6 +27,7 @@ ANSWERS: tuple[tuple[tuple[str, ...], str], ...] = (
     (("flow", "--gas", SPECIAL, "--pressure", "20 mbar", "--drill", "#54"), "overfire special-gas calculated"),
     (("size", "--gas", "propane", "--rate", "12 kBtu/h gross", "--pressure", "11 inH2O"),
      "overfire gas-parts calculated"),
+    (("compare", CART, CART), "overfire gas-parts calculated"),
     (("injectors", CART), "overfire gas-parts calculated"),
     (("tolerance", CART, "--draws", "1000"), "overfire gas-parts calculated"),
     (("supply", CART), "overfire gas-parts calculated"),

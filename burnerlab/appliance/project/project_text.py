@@ -16,7 +16,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from types import MappingProxyType
-from typing import Any
+from typing import Any, NamedTuple
 
 from burnerlab.appliance.project import toml_edit
 from burnerlab.appliance.project.file_tables import ProjectFile
@@ -58,8 +58,20 @@ def key_path(key: str) -> KeyPath | None:
     return tuple(path)
 
 
-def _declared(path: KeyPath) -> tuple[KeyPath, Key] | None:
-    """The key of the project file at a path, whose lists have numbers; None where there is none."""
+class DeclaredKey(NamedTuple):
+    """A key of the project file at a place of a text."""
+
+    path: KeyPath  # every list with the number of its entry
+    key: Key
+    default: Any  # what holds without it
+
+
+def declared_key(path: KeyPath) -> DeclaredKey | None:
+    """The key of the project file at a path; None where there is none.
+
+    >>> declared_key(("burner", 0, "place", "x")).path
+    ('burner', 0, 'place', 0, 'x')
+    """
     cls: type | None = ProjectFile
     one: TableKey | None = None
     full: list[str | int] = []
@@ -70,7 +82,7 @@ def _declared(path: KeyPath) -> tuple[KeyPath, Key] | None:
             continue
         if path[:1] == (GAS_TABLE,) and i == 1:
             gas = GAS_KEYS.get(part)
-            return (path, gas) if gas is not None and len(path) == 2 else None
+            return DeclaredKey(path, gas, None) if gas is not None and len(path) == 2 else None
         one = table_keys(cls).get(part) if cls is not None else None
         if one is None:
             return None
@@ -79,7 +91,7 @@ def _declared(path: KeyPath) -> tuple[KeyPath, Key] | None:
         if one.key.is_list:
             following = path[i + 1] if i + 1 < len(path) else None
             full.append(following if isinstance(following, int) else 0)
-    return (tuple(full), one.key) if one is not None else None
+    return DeclaredKey(tuple(full), one.key, one.default) if one is not None else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -460,13 +472,13 @@ def _numbers(path: KeyPath) -> tuple[tuple[int, str], ...]:
 def _literal(key: str, value: str, is_there: bool) -> tuple[KeyPath, str]:
     """Where a value goes and how TOML writes it, "" for a key to take out. Raises UserError."""
     path = key_path(key)
-    found = _declared(path) if path is not None else None
+    found = declared_key(path) if path is not None else None
     if path is None or found is None:
         if path is not None and not value and is_there and path[0] != NEEDS_FILE:
             return path, ""
         fix = did_you_mean(key, [field.path for field in schema_fields()])
         raise UserError(Problem("is no key of the project file", value=value, key=key[:80], fix=fix))
-    full, declared = found
+    full, declared = found.path, found.key
     if full[0] == NEEDS_FILE or declared.names_file or declared.kind == FILE_NAME:
         what, fix = "names a file of the disk", "write it into the project file with an editor"
         raise UserError(Problem(f"{what}, which is not changed here", value=value, key=key, fix=fix))

@@ -1,0 +1,278 @@
+"""Two project files side by side: what differs in their inputs, and what that does to every burner on every market."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+
+from burnerlab.appliance.conversion.convert import convert_to
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.evaluation_result import Which
+from burnerlab.appliance.conversion.markets import MarketTarget, targets_of
+from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
+from burnerlab.appliance.conversion.target import ConversionTarget
+from burnerlab.appliance.project.input_comparison import InputComparison, compare_inputs
+from burnerlab.appliance.project.model import Appliance
+from burnerlab.appliance.project.project_text import ProjectText
+from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.quantity.outputs import output
+from burnerlab.tables.problem import Problem, UserError
+from burnerlab.tables.verdict import Verdict
+
+LEAST_CHANGE = 0.005  # of a figure, below which it is not listed
+SAME_BORE = 1e-6  # of a bore: every other one is another part
+PRESENT = "present"
+OWN_SUPPLY = "its own gas and pressure"
+ORDER = (Verdict.OUTSIDE, Verdict.NEAR, Verdict.NOT_EVALUATED, Verdict.WITHIN)
+"""Verdicts from the one to look at first."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VerdictChange:
+    """A check that comes out differently; None where one side has no such check, which is listed where outside."""
+
+    state: str = field(metadata=output("market"))  # present, or the name of a market with its gas
+    burner: str = field(metadata=output("burner"))  # "" for the whole
+    topic: str = field(metadata=output("check"))
+    before: Verdict | None = field(metadata=output("before"))
+    after: Verdict | None = field(metadata=output("after"))
+    text_before: str = field(metadata=output("finding before"))
+    text_after: str = field(metadata=output("finding after"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FigureChange:
+    """A figure of a burner that differs by more than 0.5 %, in its unit; None where it is not evaluated."""
+
+    state: str = field(metadata=output("market"))
+    burner: str = field(metadata=output("burner"))
+    figure: str = field(metadata=output("figure"))
+    unit: str = field(metadata=output("unit"))
+    before: float | None = field(metadata=output("before"))
+    after: float | None = field(metadata=output("after"))
+    text_before: str = field(metadata=output("before, in words"))  # a drill, or the limit of a margin
+    text_after: str = field(metadata=output("after, in words"))
+
+    @property
+    def change(self) -> float | None:
+        """After over before, less 1 [-]; None where either is not evaluated or the first is 0."""
+        if self.before is None or self.after is None or not self.before:
+            return None
+        return self.after / self.before - 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison:
+    """What differs between two project files: what was written, then what follows."""
+
+    inputs: InputComparison = field(metadata=output("inputs"))
+    verdicts: tuple[VerdictChange, ...] = field(metadata=output("verdicts that differ"))
+    figures: tuple[FigureChange, ...] = field(metadata=output("figures that differ"))
+    states: tuple[str, ...] = field(metadata=output("compared on"))
+    problems: tuple[Problem, ...] = ()  # why what follows is not compared, or not on a market
+
+    @property
+    def is_same(self) -> bool:
+        """Whether nothing differs but how it is written."""
+        parts = (self.inputs.changes, self.inputs.alone, self.inputs.renamed, self.verdicts, self.figures)
+        return not any(parts)
+
+
+def compare_projects(
+    a: ProjectText, b: ProjectText, target: tuple[Gas | DeclaredGas, float] | None = None
+) -> Comparison:
+    """What differs between two project files, and what that does to every burner.
+
+    a, b : before and after; target : a gas and its gauge pressure [Pa] in place of the markets of the files
+    The present state, and each market that both have by name; of files without markets their own gas and pressure.
+    Burners are paired by name, else by content. A file that cannot be read, or a market that cannot be worked out,
+    is said among ``problems``, and what can be compared is compared.
+
+    >>> text = ProjectText.blank()
+    >>> compare_projects(text, text).is_same
+    True
+    >>> found = compare_projects(text, text.with_values({"burner[1].rate": "14 kBtu/h"}))
+    >>> [change.label for change in found.inputs.changes], found.figures[0].figure
+    (['rate'], 'rating, gross')
+    """
+    inputs = compare_inputs(a, b)
+    contents = a.content(), b.content()
+    problems = tuple(problem for content in contents for problem in content.problems)
+    first, second = (content.appliance for content in contents)
+    if first is None or second is None:
+        return Comparison(inputs=inputs, verdicts=(), figures=(), states=(), problems=problems)
+    sides = _conversions(first, target), _conversions(second, target)
+    names = {pair.before: pair.after for pair in inputs.pairs_of("burner") if pair.before and pair.after}
+    verdicts, figures = list[VerdictChange](), list[FigureChange]()
+    common = [state for state in sides[0].found if state in sides[1].found]
+    for place, state in enumerate(common):
+        pair = sides[0].found[state], sides[1].found[state]
+        for which in (PRESENT, "new") if place == 0 else ("new",):
+            said = PRESENT if which == PRESENT else state
+            verdicts += _verdicts(said, which, *pair, names)
+            figures += _figures(said, which, *pair, names)
+    return Comparison(
+        inputs=inputs,
+        verdicts=tuple(sorted(verdicts, key=_urgency)),
+        figures=tuple(figures),
+        states=tuple(common),
+        problems=(*sides[0].problems, *sides[1].problems),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Side:
+    found: Mapping[str, Conversion]  # by market and gas
+    problems: tuple[Problem, ...]
+
+
+def _conversions(appliance: Appliance, target: tuple[Gas | DeclaredGas, float] | None) -> _Side:
+    """The evaluated conversions of a file by market and gas; what cannot be worked out is said."""
+    found, problems = dict[str, Conversion](), list[Problem]()
+    for state, one, at in _targets(appliance, target):
+        try:
+            found[state] = evaluate_conversion(convert_to(one, at))
+        except UserError as error:
+            problems += [replace(problem, key=f"{state}: {problem.key}") for problem in error.problems]
+    return _Side(found, tuple(problems))
+
+
+def _targets(
+    appliance: Appliance, target: tuple[Gas | DeclaredGas, float] | None
+) -> Iterator[tuple[str, Appliance, ConversionTarget]]:
+    if target is not None:
+        gas, pressure_Pa = target
+        yield gas.name, appliance, ConversionTarget(gas=gas, gauge_pressure_Pa=pressure_Pa)
+        return
+    markets: tuple[MarketTarget, ...] = targets_of(appliance)
+    for one in markets:
+        for at in one.targets:
+            state = one.name if len(one.targets) == 1 else f"{one.name}, {at.gas.name}"
+            yield state, one.appliance, at
+    if not markets:
+        supply = appliance.supply
+        own = ConversionTarget(
+            gas=supply.gas,
+            gauge_pressure_Pa=supply.gauge_pressure_Pa,
+            allow_high_pressure=supply.allow_high_pressure,
+        )
+        yield OWN_SUPPLY, appliance, own
+
+
+# Verdicts.
+
+
+def _urgency(change: VerdictChange) -> int:
+    """Worse than it was first, then by what it is now."""
+    ranks = [len(ORDER) if one is None else ORDER.index(one) for one in (change.before, change.after)]
+    return ranks[1] + (0 if ranks[1] < ranks[0] else len(ORDER) + 1)
+
+
+def _verdicts(
+    state: str, which: str, before: Conversion, after: Conversion, names: Mapping[str, str]
+) -> Iterator[VerdictChange]:
+    old, new = _checks(before, which, names), _checks(after, which, {})
+    for key in dict.fromkeys((*old, *new)):
+        here, there = old.get(key), new.get(key)
+        verdicts = [None if one is None else one.verdict for one in (here, there)]
+        is_listed = None not in verdicts or Verdict.OUTSIDE in verdicts  # of a burner that one file has
+        if verdicts[0] != verdicts[1] and is_listed:
+            yield VerdictChange(
+                state=state,
+                burner=key[0],
+                topic=key[1],
+                before=verdicts[0],
+                after=verdicts[1],
+                text_before="" if here is None else here.text,
+                text_after="" if there is None else there.text,
+            )
+
+
+def _checks(c: Conversion, which: str, names: Mapping[str, str]) -> dict[tuple[str, str], Finding]:
+    """The checks of a state by burner, as the second file names it, and topic."""
+    found: dict[tuple[str, str], Finding] = {}
+    for one in c.findings:
+        is_present = one.which_gas == PRESENT or one.topic == "present heat input"
+        if is_present == (which == PRESENT):
+            found.setdefault((names.get(one.burner, one.burner), one.topic), one)
+    return found
+
+
+# Figures.
+
+
+@dataclass(frozen=True, slots=True)
+class _Figure:
+    name: str
+    unit: str
+    value: float | None
+    words: str = ""
+    least: float = LEAST_CHANGE  # relative, from which it is listed
+
+
+def _figures(
+    state: str, which: str, before: Conversion, after: Conversion, names: Mapping[str, str]
+) -> Iterator[FigureChange]:
+    old = {
+        names.get(b.name, b.name): list(_of_burner(before, b, which))
+        for b in before.burners
+        if b.name in names
+    }
+    new = {b.name: list(_of_burner(after, b, which)) for b in after.burners}
+    for burner, its in old.items():
+        for here, there in zip(its, new.get(burner, its), strict=True):
+            if _differs(here, there):
+                yield FigureChange(
+                    state=state,
+                    burner=burner,
+                    figure=there.name,
+                    unit=there.unit,
+                    before=here.value,
+                    after=there.value,
+                    text_before=here.words,
+                    text_after=there.words,
+                )
+
+
+def _differs(here: _Figure, there: _Figure) -> bool:
+    if here.value is None or there.value is None:
+        return here.value is not there.value
+    return abs(there.value - here.value) > here.least * max(abs(here.value), abs(there.value))
+
+
+def _of_burner(c: Conversion, b: BurnerConversion, which: str) -> Iterator[_Figure]:
+    """Orifice, rate, heat input, air and the nearest limit of a burner, always in this order."""
+    gas: Which = "present" if which == PRESENT else "new"
+    if gas == "present":
+        bore_m, drill, rate_W, given_W = (
+            b.from_orifice_m,
+            b.from_drill,
+            b.from_rate_gross_W,
+            b.from_predicted_gross_W,
+        )
+    else:
+        bore_m, drill, rate_W = b.choice.diameter_m, b.choice.drill, b.rate_gross_W
+        given_W = b.headline.heat_input_gross_W
+    yield _Figure("orifice", "mm", None if bore_m is None else 1e3 * bore_m, drill, SAME_BORE)
+    yield _Figure("rating, gross", "kW", rate_W / 1e3)
+    yield _Figure("heat input, gross", "kW", None if given_W is None else given_W / 1e3)
+    yield from _air(c, b, gas)
+
+
+def _air(c: Conversion, b: BurnerConversion, gas: Which) -> Iterator[_Figure]:
+    flames = None if c.evaluation is None else c.evaluation.flames_of(b.name)
+    tiles = () if c.evaluation is None else c.evaluation.tiles
+    tile = next((one for one in tiles if (one.burner, one.which_gas) == (b.name, gas)), None)
+    warm = None if flames is None else flames.warm_up(gas)
+    full = None if flames is None else flames.full(gas)
+    cold = warm.cold_primary_aeration if warm is not None else None if full is None else full.primary_aeration
+    hot = None if warm is None else warm.hot_primary_aeration
+    if tile is not None:
+        cold, hot = tile.cold_primary_aeration, tile.hot_primary_aeration
+    nearest = None if warm is None else warm.nearest_margin
+    words = "" if warm is None else warm.nearest_limit
+    yield _Figure("primary air, cold", "%", None if cold is None else 100.0 * cold.value)
+    yield _Figure("primary air, hot", "%", None if hot is None else 100.0 * hot.value)
+    yield _Figure("margin to the nearest limit", "", None if nearest is None else nearest.value, words)
+    face = None if tile is None or tile.face_temperature_K is None else tile.face_temperature_K.value - 273.15
+    yield _Figure("tile face", "°C", face)

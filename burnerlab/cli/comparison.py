@@ -1,0 +1,152 @@
+"""``compare``: two appliance files side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from burnerlab.cli.common_inputs import SECOND_GAS
+from burnerlab.cli.options import json_option, takes
+from burnerlab.cli.output import number, print_cautions, print_json, print_notes, table
+from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.tables.problem import Problem, UserError
+from burnerlab.tables.verdict import Verdict
+
+if TYPE_CHECKING:
+    from burnerlab.appliance.conversion.comparison import Comparison, FigureChange
+    from burnerlab.appliance.project.input_comparison import InputComparison
+    from burnerlab.appliance.project.project_text import ProjectText
+    from burnerlab.gas import DeclaredGas, Gas
+
+DRAFT = ".draft.toml"
+ARROW = "→"
+ABSENT = "-"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TwoFiles:
+    """The texts of two appliance files, before and after."""
+
+    before: ProjectText
+    after: ProjectText
+
+
+def _files(first: str, second: str | None) -> TwoFiles:
+    from burnerlab.appliance.project.project_file import read_text
+    from burnerlab.appliance.project.project_text import ProjectText
+
+    if second is None:
+        draft = Path(first).with_suffix(DRAFT)
+        if not draft.is_file():
+            what, fix = (
+                "there is no second file, and no draft beside the first",
+                f"name a file, or save {draft.name}",
+            )
+            raise UserError(Problem(what, value=str(draft), key="B", fix=fix))
+        second = str(draft)
+    texts = [ProjectText(read_text(name).text, name) for name in (first, second)]
+    return TwoFiles(before=texts[0], after=texts[1])
+
+
+TWO_FILES = Group(
+    make=_files,
+    inputs=(
+        Input(name="first", reader=as_written, metavar="A", is_argument=True, is_needed=True),
+        Input(name="second", reader=as_written, metavar="[B]", is_argument=True),
+    ),
+)
+"""Two appliance files, or one and the draft beside it: ``TwoFiles``."""
+
+
+@click.command(short_help="What differs between two appliance files, and what that does.")
+@takes(files=TWO_FILES, target=SECOND_GAS)
+@json_option
+def compare_command(files: TwoFiles, target: tuple[Gas | DeclaredGas, float] | None, as_json: bool) -> None:
+    """What differs between the appliance files A and B, and what that does to every burner.
+
+    Values are compared in SI to six digits: 12.5 kBtu/h and 3.66339 kW are the same, written another way. A burner of
+    another name and the same content is renamed. What follows is compared on the present supply and on each [[market]]
+    of both files, or on the gas of --to: first the checks that come out differently, then orifices, heat inputs,
+    primary air and margins that change by more than 0.5 %. Without B, A is compared with its draft, A.draft.toml.
+
+    \b
+    Examples:
+      burnerlab compare range-2025.toml range-2026.toml
+      burnerlab compare range.toml lighter.toml --to propane --pressure "11 inH2O" --json
+    """
+    from burnerlab.appliance.conversion.comparison import compare_projects
+
+    found = compare_projects(files.before, files.after, target)
+    if not found.states and found.problems:
+        raise UserError(found.problems)
+    if as_json:
+        print_json(found, problems=[problem.text() for problem in found.problems])
+        return
+    click.echo("\n\n".join(_text(files, found)))
+    print_notes("Not compared", [problem.text() for problem in found.problems])
+    print_cautions()
+
+
+def _text(files: TwoFiles, found: Comparison) -> Iterator[str]:
+    yield f"{files.before.file} {ARROW} {files.after.file}"
+    inputs = found.inputs
+    rows = [
+        (change.entry, change.label, change.before or ABSENT, change.after or ABSENT)
+        for change in inputs.changes
+    ]
+    if rows:
+        yield "Inputs\n" + table(("of", "input", "before", "after"), rows, left_columns=4)
+    yield from filter(None, ["\n".join(_words(inputs))])
+    if found.is_same:
+        yield "Nothing differs."
+    for state in dict.fromkeys(change.state for change in found.verdicts):
+        checks = [
+            (change.burner or "all", change.topic, _verdict(change.before), _verdict(change.after))
+            for change in found.verdicts
+            if change.state == state
+        ]
+        yield f"Checks that come out differently, {state}\n" + table(
+            ("burner", "check", "before", "after"), checks, left_columns=4
+        )
+    for state in dict.fromkeys(change.state for change in found.figures):
+        figures = [_row(change) for change in found.figures if change.state == state]
+        heads = ("burner", "figure", "before", "after", "change")
+        yield f"Figures that change by more than 0.5 %, {state}\n" + table(heads, figures, left_columns=2)
+
+
+def _words(inputs: InputComparison) -> Iterator[str]:
+    """Entries renamed, in one file alone, or in another order, and what is only written another way."""
+    for pair in inputs.renamed:
+        yield f"Renamed: {pair.table} {pair.before} {ARROW} {pair.after}"
+    for pair in inputs.alone:
+        where = "first" if pair.number_after is None else "second"
+        number = pair.number_before or pair.number_after
+        yield f"Only in the {where} file: {pair.table} {pair.before or pair.after or number}"
+    for name in inputs.reordered:
+        yield f"In another order: {name}"
+    if inputs.respelt:
+        yield f"The same, written another way: {_listed([change.key for change in inputs.respelt])}"
+
+
+def _listed(keys: Sequence[str], most: int = 4) -> str:
+    more = len(keys) - most
+    return ", ".join(keys[:most]) + (f" and {more} more" if more > 0 else "")
+
+
+def _verdict(verdict: Verdict | None) -> str:
+    if verdict is None:
+        return ABSENT
+    return verdict.upper() if verdict is Verdict.OUTSIDE else str(verdict)
+
+
+def _row(change: FigureChange) -> tuple[str, ...]:
+    relative = "" if change.change is None else f"{100 * change.change:+.1f} %"
+    before, after = (
+        " ".join(filter(None, [words, number(value, 4), change.unit]))
+        for words, value in ((change.text_before, change.before), (change.text_after, change.after))
+    )
+    return change.burner, change.figure, before, after, relative

@@ -1,0 +1,189 @@
+"""Two files side by side: relations that hold for any two, and what each kind of difference is said to be."""
+
+from __future__ import annotations
+
+import pytest
+
+from burnerlab.appliance.conversion.comparison import Comparison, compare_projects
+from burnerlab.appliance.project.input_comparison import compare_inputs
+from burnerlab.appliance.project.project_file import demonstration_path, read_text
+from burnerlab.appliance.project.project_text import ProjectText
+from burnerlab.tables.verdict import Verdict
+
+TWO = """
+[appliance]
+name = "two"
+rating = "gross"
+region = "us"
+
+[supply]
+gas = "natural-gas-typical"
+pressure = "7 in w.c."
+
+[[market]]
+name = "bottled"
+supply = { gas = "propane", pressure = "11 in w.c." }
+
+[[burner]]
+name = "left"
+rate = "12.5 kBtu/h"
+orifice = { drill = "#54" }
+ports = { diameter = "1.6 mm", count = 180, depth = "3 mm" }
+throat = "15.5 mm"
+
+[[burner]]
+name = "right"
+rate = "14.5 kBtu/h"
+orifice = { drill = "#53" }
+"""
+
+
+@pytest.fixture(scope="module")
+def demo() -> ProjectText:
+    return ProjectText(read_text(demonstration_path()).text)
+
+
+@pytest.fixture(scope="module")
+def base() -> ProjectText:
+    return ProjectText(TWO)
+
+
+@pytest.fixture(scope="module")
+def edited(base: ProjectText) -> ProjectText:
+    changes = {
+        "burner[1].rate": "15 kBtu/h",
+        "burner[1].ports.count": "150",
+        "burner[2].orifice.drill": "#50",
+    }
+    return base.with_values(changes).with_burner_name(2, "centre")
+
+
+@pytest.fixture(scope="module")
+def found(base: ProjectText, edited: ProjectText) -> Comparison:
+    return compare_projects(base, edited)
+
+
+def test_a_file_does_not_differ_from_itself(base: ProjectText, demo: ProjectText) -> None:
+    same = compare_projects(base, base)
+    assert same.is_same
+    assert same.states == ("bottled",)
+    assert not compare_inputs(demo, demo).changes
+
+
+def test_the_other_order_mirrors_it(base: ProjectText, edited: ProjectText, found: Comparison) -> None:
+    back = compare_projects(edited, base)
+    assert {(c.label, c.before, c.after) for c in found.inputs.changes} == {
+        (c.label, c.after, c.before) for c in back.inputs.changes
+    }
+    names = {"right": "centre", "left": "left"}
+    assert {(v.state, v.burner, v.topic, v.before, v.after) for v in found.verdicts} == {
+        (v.state, names.get(v.burner, v.burner), v.topic, v.after, v.before) for v in back.verdicts
+    }
+    assert {(f.state, f.burner, f.figure, f.before, f.after) for f in found.figures} == {
+        (f.state, names[f.burner], f.figure, f.after, f.before) for f in back.figures
+    }
+
+
+def test_every_edit_is_listed_once_and_a_new_name_is_none(found: Comparison) -> None:
+    assert {(change.entry, change.label) for change in found.inputs.changes} == {
+        ("left", "rate"),
+        ("left", "ports, count"),
+        ("centre", "orifice, drill"),
+    }
+    assert [(pair.before, pair.after) for pair in found.inputs.renamed] == [("right", "centre")]
+    assert not found.inputs.alone
+
+
+def test_what_follows_stands_worst_first_and_above_half_a_per_cent(found: Comparison) -> None:
+    assert found.verdicts[0].after is Verdict.OUTSIDE
+    worse = [change.after is Verdict.OUTSIDE for change in found.verdicts]
+    assert worse == sorted(worse, reverse=True)
+    by_figure = {(change.state, change.burner, change.figure): change for change in found.figures}
+    orifice = by_figure["present", "centre", "orifice"]
+    assert (orifice.text_before, orifice.text_after) == ("#53", "#50")
+    heat = by_figure["present", "centre", "heat input, gross"]
+    assert heat.change == pytest.approx(
+        (1.778 / 1.5113) ** 2 - 1.0, abs=2e-3
+    )  # areas of #50 and #53, drill sizes
+    assert all(
+        change.change is None or abs(change.change) > 0.0049
+        for change in found.figures
+        if "orifice" not in change.figure
+    )
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("burner[1].rate", "3.66339 kW"),
+        ("burner[1].rate", "12500 Btu/h"),
+        ("burner[1].throat", "1.55 cm"),
+        ("burner[1].turndown", "33.3333333 %"),
+        ("burner[4].turndown", "6 kBtu/h"),
+        ("burner[1].ports.count", "180.0"),
+        ("supply.pressure", "7.0 inH2O"),
+        ("supply.altitude", "0 ft"),
+        ("supply.altitude", ""),
+        ("supply.gas", "Natural-Gas-Typical"),
+        ("supply.manifold.spacing", "14 cm"),
+        ("supply.pipe.fittings", "plug cock = 1, elbow = 3"),
+        ("burner[1].orifice.drill", "1.397 mm"),
+        ("burner[1].count", "1"),
+        ("appliance.rating", "Gross"),
+        ("market[1].supply[1].pressure", "2.739978 kPa"),
+    ],
+)
+def test_the_same_value_written_another_way_is_respelt(demo: ProjectText, key: str, value: str) -> None:
+    compared = compare_inputs(demo, demo.with_values({key: value}))
+    assert compared.changes == ()
+    assert [change.key for change in compared.respelt] == [key]
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("burner[1].rate", "3.6634 kW"),
+        ("burner[1].turndown", "33.3 %"),
+        ("burner[5].kind", ""),
+        ("burner[2].orifice.drill", "#52"),
+        ("supply.gas", "G20"),
+        ("supply.hose.fittings", ""),
+        ("panel[1].sheet[2].gap", "21 mm"),
+        ("carry_over[2].spacing", "8 mm"),
+        ("burner[3].place[1].x", "399 mm"),
+        ("burner[1].name", "left tube"),
+    ],
+)
+def test_another_value_is_a_change(demo: ProjectText, key: str, value: str) -> None:
+    compared = compare_inputs(demo, demo.with_values({key: value}))
+    if key.endswith(".name"):
+        assert [pair.after for pair in compared.renamed] == [value]
+        assert [change.key for change in compared.changes] == ["carry_over[1].from"] * 0
+        return
+    assert [change.key for change in compared.changes] == [key]
+    assert compared.respelt == ()
+
+
+def test_entries_of_one_file_alone_and_another_order_are_said(demo: ProjectText) -> None:
+    compared = compare_inputs(demo, demo.with_burner(6).without_market(1))
+    assert [(pair.table, pair.before, pair.after) for pair in compared.alone] == [
+        ("market", "bottled propane", ""),
+        ("burner", "", "rear burner 2"),
+    ]
+    assert compare_inputs(demo, demo.with_burner_at(1, 4)).reordered == ("burner",)
+    assert compare_inputs(demo, demo.with_burner_at(1, 4)).changes == ()
+
+
+def test_a_file_that_cannot_be_read_is_compared_as_far_as_it_goes(base: ProjectText) -> None:
+    broken = compare_projects(base, base.with_values({"burner[1].throat": "15 parsec"}))
+    assert [change.key for change in broken.inputs.changes] == ["burner[1].throat"]
+    assert broken.problems[0].key == "burner[1].throat"
+    assert broken.states == broken.figures == ()
+
+
+def test_files_without_markets_are_compared_on_their_own_supply() -> None:
+    text = ProjectText.blank()
+    compared = compare_projects(text, text.with_values({"burner[1].rate": "14 kBtu/h"}))
+    assert compared.states == ("its own gas and pressure",)
+    orifice = next(change for change in compared.figures if change.figure == "orifice")
+    assert orifice.after > orifice.before
