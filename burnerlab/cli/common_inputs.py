@@ -488,7 +488,7 @@ def read_appliance_file(text: Any, key: str) -> Appliance:
     from burnerlab.appliance import read_appliance
 
     appliance = read_appliance(text)
-    for words in appliance.orifices_not_given:
+    for words in appliance.missing_orifices:
         click.echo(f"note: {words}", err=True)
     return appliance
 

@@ -17,7 +17,7 @@ from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
-    from burnerlab.appliance.conversion.comparison import Comparison, FigureChange
+    from burnerlab.appliance.conversion.project_comparison import FigureChange, ProjectComparison
     from burnerlab.appliance.project.input_comparison import InputComparison
     from burnerlab.appliance.project.project_text import ProjectText
     from burnerlab.gas import DeclaredGas, Gas
@@ -78,22 +78,22 @@ def compare_command(files: TwoFiles, target: tuple[Gas | DeclaredGas, float] | N
       burnerlab compare range-2025.toml range-2026.toml
       burnerlab compare range.toml lighter.toml --to propane --pressure "11 inH2O" --json
     """
-    from burnerlab.appliance.conversion.comparison import compare_projects
+    from burnerlab.appliance.conversion.project_comparison import compare_projects
 
-    found = compare_projects(files.before, files.after, target)
-    if not found.states and found.problems:
-        raise UserError(found.problems)
+    comparison = compare_projects(files.before, files.after, target)
+    if not comparison.states and comparison.problems:
+        raise UserError(comparison.problems)
     if as_json:
-        print_json(found, problems=[problem.text() for problem in found.problems])
+        print_json(comparison, problems=[problem.text() for problem in comparison.problems])
         return
-    click.echo("\n\n".join(_text(files, found)))
-    print_notes("Not compared", [problem.text() for problem in found.problems])
+    click.echo("\n\n".join(_text(files, comparison)))
+    print_notes("Not compared", [problem.text() for problem in comparison.problems])
     print_cautions()
 
 
-def _text(files: TwoFiles, found: Comparison) -> Iterator[str]:
+def _text(files: TwoFiles, comparison: ProjectComparison) -> Iterator[str]:
     yield f"{files.before.file} {ARROW} {files.after.file}"
-    inputs = found.inputs
+    inputs = comparison.inputs
     rows = [
         (change.entry, change.label, change.before or ABSENT, change.after or ABSENT)
         for change in inputs.changes
@@ -101,19 +101,19 @@ def _text(files: TwoFiles, found: Comparison) -> Iterator[str]:
     if rows:
         yield "Inputs\n" + table(("of", "input", "before", "after"), rows, left_columns=4)
     yield from filter(None, ["\n".join(_words(inputs))])
-    if found.is_same:
+    if comparison.is_same:
         yield "Nothing differs."
-    for state in dict.fromkeys(change.state for change in found.verdicts):
+    for state in dict.fromkeys(change.state for change in comparison.verdicts):
         checks = [
             (change.burner or "all", change.topic, _verdict(change.before), _verdict(change.after))
-            for change in found.verdicts
+            for change in comparison.verdicts
             if change.state == state
         ]
         yield f"Checks that come out differently, {state}\n" + table(
             ("burner", "check", "before", "after"), checks, left_columns=4
         )
-    for state in dict.fromkeys(change.state for change in found.figures):
-        figures = [_row(change) for change in found.figures if change.state == state]
+    for state in dict.fromkeys(change.state for change in comparison.figures):
+        figures = [_row(change) for change in comparison.figures if change.state == state]
         heads = ("burner", "figure", "before", "after", "change")
         yield f"Figures that change by more than 0.5 %, {state}\n" + table(heads, figures, left_columns=2)
 

@@ -207,13 +207,13 @@ def _paired(table: str, first: _File, second: _File) -> Iterator[Pair]:
         if -share >= ALIKE and i not in partner and k not in partner.values():
             partner[i] = k
     for i in here:
-        k = partner.get(i)
+        other = partner.get(i)
         yield Pair(
             table=table,
             before=here[i].get("name", ""),
-            after="" if k is None else there[k].get("name", ""),
+            after="" if other is None else there[other].get("name", ""),
             number_before=i,
-            number_after=k,
+            number_after=other,
         )
     for k in there:
         if k not in partner.values():

@@ -586,7 +586,7 @@ class Appliance(WithSummary):
     file_sha256: str = ""
 
     @property
-    def orifices_not_given(self) -> tuple[str, ...]:
+    def missing_orifices(self) -> tuple[str, ...]:
         """What is said of each burner whose orifice the file does not give; it gives the rating as calculated."""
         words = "present orifice not given; {:.3f} mm, calculated for its rate, stands for it"
         return tuple(

@@ -89,8 +89,8 @@ def test_a_burner_changed_to_a_drill_has_one() -> None:
 
     gas = supplied("propane", 2740.0).gas
     there = changed(bare(), ConversionTarget(gas=gas, gauge_pressure_Pa=2740.0))
-    assert there.orifices_not_given == ()
-    assert bare().orifices_not_given == (
+    assert there.missing_orifices == ()
+    assert bare().missing_orifices == (
         "one: present orifice not given; 1.442 mm, calculated for its rate, stands for it",
     )
 

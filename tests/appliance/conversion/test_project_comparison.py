@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from burnerlab.appliance.conversion.comparison import Comparison, compare_projects
+from burnerlab.appliance.conversion.project_comparison import ProjectComparison, compare_projects
 from burnerlab.appliance.project.input_comparison import compare_inputs
 from burnerlab.appliance.project.project_file import demonstration_path, read_text
 from burnerlab.appliance.project.project_text import ProjectText
@@ -59,7 +59,7 @@ def edited(base: ProjectText) -> ProjectText:
 
 
 @pytest.fixture(scope="module")
-def found(base: ProjectText, edited: ProjectText) -> Comparison:
+def found(base: ProjectText, edited: ProjectText) -> ProjectComparison:
     return compare_projects(base, edited)
 
 
@@ -70,7 +70,7 @@ def test_a_file_does_not_differ_from_itself(base: ProjectText, demo: ProjectText
     assert not compare_inputs(demo, demo).changes
 
 
-def test_the_other_order_mirrors_it(base: ProjectText, edited: ProjectText, found: Comparison) -> None:
+def test_the_other_order_mirrors_it(base: ProjectText, edited: ProjectText, found: ProjectComparison) -> None:
     back = compare_projects(edited, base)
     assert {(c.label, c.before, c.after) for c in found.inputs.changes} == {
         (c.label, c.after, c.before) for c in back.inputs.changes
@@ -84,7 +84,7 @@ def test_the_other_order_mirrors_it(base: ProjectText, edited: ProjectText, foun
     }
 
 
-def test_every_edit_is_listed_once_and_a_new_name_is_none(found: Comparison) -> None:
+def test_every_edit_is_listed_once_and_a_new_name_is_none(found: ProjectComparison) -> None:
     assert {(change.entry, change.label) for change in found.inputs.changes} == {
         ("left", "rate"),
         ("left", "ports, count"),
@@ -94,7 +94,7 @@ def test_every_edit_is_listed_once_and_a_new_name_is_none(found: Comparison) -> 
     assert not found.inputs.alone
 
 
-def test_what_follows_stands_worst_first_and_above_half_a_per_cent(found: Comparison) -> None:
+def test_what_follows_stands_worst_first_and_above_half_a_per_cent(found: ProjectComparison) -> None:
     assert found.verdicts[0].after is Verdict.OUTSIDE
     worse = [change.after is Verdict.OUTSIDE for change in found.verdicts]
     assert worse == sorted(worse, reverse=True)

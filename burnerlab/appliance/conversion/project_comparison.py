@@ -62,7 +62,7 @@ class FigureChange:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Comparison:
+class ProjectComparison:
     """What differs between two project files: what was written, then what follows."""
 
     inputs: InputComparison = field(metadata=output("inputs"))
@@ -80,7 +80,7 @@ class Comparison:
 
 def compare_projects(
     a: ProjectText, b: ProjectText, target: tuple[Gas | DeclaredGas, float] | None = None
-) -> Comparison:
+) -> ProjectComparison:
     """What differs between two project files, and what that does to every burner.
 
     a, b : before and after; target : a gas and its gauge pressure [Pa] in place of the markets of the files
@@ -100,7 +100,7 @@ def compare_projects(
     problems = tuple(problem for content in contents for problem in content.problems)
     first, second = (content.appliance for content in contents)
     if first is None or second is None:
-        return Comparison(inputs=inputs, verdicts=(), figures=(), states=(), problems=problems)
+        return ProjectComparison(inputs=inputs, verdicts=(), figures=(), states=(), problems=problems)
     sides = _conversions(first, target), _conversions(second, target)
     names = {pair.before: pair.after for pair in inputs.pairs_of("burner") if pair.before and pair.after}
     verdicts, figures = list[VerdictChange](), list[FigureChange]()
@@ -111,7 +111,7 @@ def compare_projects(
             said = PRESENT if which == PRESENT else state
             verdicts += _verdicts(said, which, *pair, names)
             figures += _figures(said, which, *pair, names)
-    return Comparison(
+    return ProjectComparison(
         inputs=inputs,
         verdicts=tuple(sorted(verdicts, key=_urgency)),
         figures=tuple(figures),
