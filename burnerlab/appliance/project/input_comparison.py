@@ -232,10 +232,10 @@ def _by_name(
             yield i, names.pop(name)
 
 
-def _share(one: Mapping[str, Any], other: Mapping[str, Any]) -> float:
+def _share(here: Mapping[str, Any], there: Mapping[str, Any]) -> float:
     """The share of keys that mean the same in both [-]; it does not depend on the order of the two."""
-    keys = one.keys() | other.keys()
-    same = sum(key in one and key in other and one[key] == other[key] for key in keys)
+    keys = here.keys() | there.keys()
+    same = sum(key in here and key in there and here[key] == there[key] for key in keys)
     return same / len(keys) if keys else 1.0
 
 
