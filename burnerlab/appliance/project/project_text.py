@@ -326,13 +326,15 @@ class ProjectText:
                 removed.append(path)
         if problems:
             raise UserError(problems)
-        text = self.text
+        text, is_moved = self.text, bool(removed)
         for path, literal in added:
-            text = toml_edit.with_value(text, path, literal, _tables())
+            edit = toml_edit.with_value(text, path, literal, _tables())
+            text, is_moved = edit.text, is_moved or edit.is_added
         for path in sorted(removed, key=_numbers, reverse=True):
             text = toml_edit.without_value(text, path)
         edited = self._with(text)
-        _check(edited, before, added, removed)
+        if is_moved:  # a value in the place of another changes nothing else
+            _check(edited, before, added, removed)
         return edited
 
     def with_burner(self, copy_of: int | None = None) -> ProjectText:

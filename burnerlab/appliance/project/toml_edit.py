@@ -67,7 +67,15 @@ class Tables:
     alone: frozenset[tuple[str, ...]]  # names from the top to a list that may be written as one table
 
 
-def with_value(text: str, path: KeyPath, literal: str, tables: Tables) -> str:
+@dataclass(frozen=True, slots=True)
+class Edit:
+    """A text with one value changed, or with one key more."""
+
+    text: str
+    is_added: bool
+
+
+def with_value(text: str, path: KeyPath, literal: str, tables: Tables) -> Edit:
     """The text with ``literal`` as the value at ``path``, which is added where it is not there.
 
     path : keys and numbers of entries, from 0; a number of a table that stands alone is 0
@@ -77,9 +85,8 @@ def with_value(text: str, path: KeyPath, literal: str, tables: Tables) -> str:
     keys = index(text)
     spelt = next((one for one in _spellings(path) if one in keys.values), None)
     if spelt is not None:
-        start, end = keys.values[spelt]
-        return _replaced(text, keys, start, end, literal)
-    return _with_key(text, keys, path, literal, tables)
+        return Edit(_replaced(text, keys, *keys.values[spelt], literal), is_added=False)
+    return Edit(_with_key(text, keys, path, literal, tables), is_added=True)
 
 
 def _with_last_line(text: str) -> str:

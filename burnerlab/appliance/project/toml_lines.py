@@ -25,10 +25,9 @@ LONGEST_KEY = 200
 LONGEST_NUMBER = 100
 
 _TOKEN = re.compile(
-    r"""(?P<comment>\#[^\n]*)|(?P<newline>\n)|(?P<space>[ \t\r]+)
+    r"""[ \t\r]*(?:(?P<mark>[\[\]{},=.])|(?P<bare>[^\s\[\]{},=.\#"']+)|(?P<newline>\n)|(?P<comment>\#[^\n]*)
     |(?P<long>\"\"\"(?:[^\\]|\\.)*?\"\"\"|'''.*?''')
-    |(?P<text>"(?:[^"\\\n]|\\.)*"|'[^'\n]*')
-    |(?P<mark>[\[\]{},=.])|(?P<bare>[^\s\[\]{},=.\#"']+)|(?P<odd>.)""",
+    |(?P<text>"(?:[^"\\\n]|\\.)*"|'[^'\n]*')|(?P<odd>.))""",
     re.VERBOSE | re.DOTALL,
 )
 
@@ -264,12 +263,13 @@ def index(text: str) -> KeyIndex:
     scan = _Scan()
     for match in _TOKEN.finditer(text):
         kind = match.lastgroup or "odd"
-        if kind not in ("comment", "space"):
-            scan.start, scan.end = match.span()
-            scan.take(kind, match.group())
+        if kind != "comment":
+            scan.start, scan.end = match.span(kind)
+            scan.take(kind, match[kind])
         if scan.stop:
             break
-        scan.line += match.group().count("\n")
+        if kind in ("newline", "long"):
+            scan.line += match[kind].count("\n")
     return KeyIndex(
         lines=scan.lines,
         problems=tuple(scan.problems),
