@@ -11,6 +11,7 @@ from typing import NamedTuple
 from burnerlab import tables
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
+from burnerlab.appliance.project.model import NOT_GIVEN
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.reading.heat_input import heat_content
 from burnerlab.bench.reading.meter import Dial, MeterReading, metered_heat_J_per_m3, turn_time_s, usual_dial
@@ -255,7 +256,7 @@ def _burner(c: Conversion, b: BurnerConversion, meter: _Meter, system: System) -
         names=(clean(b.name, LONGEST),),
         orifices=b.count * b.orifice_count,
         kind=f"{b.orifice_count} orifices each" if b.orifice_count > 1 else "",
-        take_out=clean(b.from_drill, 16) or BORE.scale(system).text(b.from_orifice_m),
+        take_out=NOT_GIVEN if b.from_orifice_m is None else _present(b, b.from_orifice_m, system),
         put_in=clean(b.choice.drill, 16),
         bore=bore_words(b, system),
         shutter=_shutter(c, b),
@@ -263,6 +264,10 @@ def _burner(c: Conversion, b: BurnerConversion, meter: _Meter, system: System) -
         seconds=between(meter.seconds(high), meter.seconds(low)),
         expected=seconds_text(meter.seconds(_alone_W(b))),
     )
+
+
+def _present(b: BurnerConversion, bore_m: float, system: System) -> str:
+    return clean(b.from_drill, 16) or BORE.scale(system).text(bore_m)
 
 
 def _alone_W(b: BurnerConversion) -> float:
