@@ -179,7 +179,15 @@ class PanelSheet:
     """One sheet of an outer panel, from inside to outside; the gap is the one before it."""
 
     material: ClassVar[
-        Annotated[str, key.name("stainless steel", "A known material, or any with figures", is_needed=True)]
+        Annotated[
+            str,
+            key.name(
+                "stainless steel",
+                "A known material, or any with figures",
+                is_needed=True,
+                rows_of="panel_materials.material",
+            ),
+        ]
     ]
     thickness_m: Annotated[float, key.length("Thickness of the sheet", "0.8 mm", "thickness")]
     gap_m: Annotated[

@@ -72,6 +72,7 @@ class Key:
     is_alone: bool = False  # whether one table counts as a list of one
     is_inline: bool = False  # its keys stand in the table around it
     choices: tuple[str, ...] = ()  # the words it may be, where those are few
+    rows_of: str = ""  # table and column of the names it may be, as "discharge.shape"
     form: Form | None = None  # how TOML writes its value; None: as its kind and example say
 
     @property

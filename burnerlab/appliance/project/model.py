@@ -72,9 +72,10 @@ class Orifice:
             is_needed=False,
         ),
     ]
-    shape: Annotated[str, key.name(DEFAULT_SHAPE, "Shape of the hole, a row of the table discharge")] = (
-        DEFAULT_SHAPE
-    )
+    shape: Annotated[
+        str,
+        key.name(DEFAULT_SHAPE, "Shape of the hole, a row of the table discharge", rows_of="discharge.shape"),
+    ] = DEFAULT_SHAPE
     coefficient: Annotated[
         float | None,
         key.quantity("coefficient", "The maker's discharge coefficient; the shape's without it", 0.8),
@@ -392,6 +393,7 @@ class Limits:
             accepted="0.1 % to 50 %, or a row of the table input_tolerances",
             is_needed=False,
             reader=key_readers.tolerance,
+            rows_of="input_tolerances.name",
         ),
     ]
     drills: Annotated[
@@ -413,6 +415,7 @@ class Limits:
             example="none",
             accepted="a policy of the table altitude_policies",
             reader_in_file=_policy,
+            rows_of="altitude_policies.policy",
         ),
     ] = None
 
@@ -483,6 +486,7 @@ class Market:
             example="none",
             accepted="a policy of the table altitude_policies",
             reader_in_file=_market_policy,
+            rows_of="altitude_policies.policy",
         ),
     ] = None
     gas_temperature_K: Annotated[

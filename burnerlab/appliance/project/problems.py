@@ -224,9 +224,12 @@ class FileProblems:
                 what, fix = f"must be a table, got {words_of(value)}", self._table_to_write(path, value)
                 found = replace(base, what=what, accepted=f"a table of {keys}", fix=fix)
             case "list_type":
-                example = self._example(path)[0]
+                example, declared = self._example(path)[0], key_at(path, self.root)
+                is_alone = declared is not None and declared.key.is_alone
                 fix = (
-                    f"write {path[-1]} = {written(example)}" if example else f"write [[{base.key}]] for each"
+                    f"write {path[-1]} = {written(example)}"
+                    if example and (is_alone or len(path) > 1)
+                    else f"write [[{base.key}]] for each"
                 )
                 what = f"must be a list, got {words_of(value)}"
                 found = replace(base, what=what, accepted="a list", fix=fix)

@@ -9,15 +9,14 @@ from __future__ import annotations
 
 import hashlib
 import re
-import threading
 import tomllib
-from collections import OrderedDict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
+from burnerlab import tables
 from burnerlab.appliance.project import toml_edit
 from burnerlab.appliance.project.file_tables import ProjectFile
 from burnerlab.appliance.project.gas_keys import GAS_KEYS
@@ -26,6 +25,7 @@ from burnerlab.appliance.project.model import REGIONS, Appliance
 from burnerlab.appliance.project.problems import example
 from burnerlab.appliance.project.project_file import read_appliance_text
 from burnerlab.appliance.project.toml_lines import KeyPath, parse, parse_on, spell
+from burnerlab.gas import fuels
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.inputs import input_row
 from burnerlab.quantity.show import display_unit
@@ -38,7 +38,6 @@ NEEDS_FILE = "tables"  # names files of the disk
 DIGEST_LENGTH = 16
 LONGEST_VALUE = 20_000
 LARGEST_TEXT = 256 * 1024
-MOST_TEXTS = 1000
 _PART = re.compile(r"([A-Za-z0-9_-]+)(?:\[([1-9][0-9]{0,3})\])?")
 _ENTRY = re.compile(r"\s*([^=,]*[^=,\s])\s*=\s*([^=,]*[^=,\s])\s*")
 
@@ -104,7 +103,8 @@ class ProjectField:
     kind: str  # length, heat input, whole number, word ... of the key
     written_as: str  # text, number, switch, texts, text or texts, table
     accepted: str
-    choices: tuple[str, ...]
+    choices: tuple[str, ...]  # the only words it may be
+    proposals: tuple[str, ...]  # names it may be beside others: gases of the library, rows of a shipped table
     example: str
     hint: str  # where its value is found
     default: str
@@ -150,6 +150,7 @@ def _field(path: str, label: str, key: Key, is_needed: bool, default: Any) -> Pr
         written_as=key.written_as,
         accepted=key.accepted,
         choices=key.choices,
+        proposals=_proposals(key),
         example=toml_edit.plain(key.example) if key.example is not None else "",
         hint=key.hint,
         default=toml_edit.plain(default) if is_plain and default is not None else "",
@@ -160,6 +161,14 @@ def _field(path: str, label: str, key: Key, is_needed: bool, default: Any) -> Pr
         metric=metric,
         US=US,
     )
+
+
+def _proposals(key: Key) -> tuple[str, ...]:
+    """Names that a key may be, in the order of their table."""
+    if key.kind == "gas":
+        return fuels()
+    table, _, column = key.rows_of.partition(".")
+    return tuple(dict.fromkeys(row[column] for row in tables.rows(table))) if table else ()
 
 
 def _units(key: Key) -> tuple[str, str]:
@@ -539,41 +548,3 @@ def _check(
         parse(edited.text, edited.file)  # says where it is no TOML
         what, key = "cannot be changed here, as the file writes it", ", ".join(gone) or spell(added[0][0])
         raise UserError(Problem(what, key=key, fix="change it in the file with an editor"))
-
-
-class TextStore:
-    """The texts of one page by digest, each with the one it came from; at most ``most``, the oldest used go first."""
-
-    def __init__(self, most: int = MOST_TEXTS) -> None:
-        self._most = most
-        self._texts: OrderedDict[str, tuple[ProjectText, str]] = OrderedDict()
-        self._lock = threading.Lock()
-
-    def __len__(self) -> int:
-        return len(self._texts)
-
-    def add(self, text: ProjectText, parent: str = "") -> str:
-        """Keep a text; returns its digest. One that is there keeps the parent it has."""
-        digest = text.digest
-        with self._lock:
-            known = self._texts.pop(digest, None)
-            self._texts[digest] = (
-                text,
-                known[1] if known is not None else "" if parent == digest else parent,
-            )
-            while len(self._texts) > self._most:
-                self._texts.popitem(last=False)
-        return digest
-
-    def text(self, digest: str) -> ProjectText | None:
-        """The text of a digest, None when it is not kept."""
-        with self._lock:
-            if digest not in self._texts:
-                return None
-            self._texts.move_to_end(digest)
-            return self._texts[digest][0]
-
-    def parent(self, digest: str) -> str:
-        """The digest that a text came from, "" for the first and for one that is not kept."""
-        with self._lock:
-            return self._texts[digest][1] if digest in self._texts else ""

@@ -137,7 +137,12 @@ class RegulatorTable:
     """[supply.regulator]"""
 
     type: Annotated[
-        str | None, key.name("lp single stage", "A kind of the table regulators, for what is not given")
+        str | None,
+        key.name(
+            "lp single stage",
+            "A kind of the table regulators, for what is not given",
+            rows_of="regulators.regulator",
+        ),
     ] = None
     set_Pa: Annotated[float | None, key.gauge_pressure("Set point; the supply pressure without it")] = None
     droop: Annotated[
@@ -195,13 +200,17 @@ class _BoreTable:
     """A bore by the size it is bought under, or as measured."""
 
     size: Annotated[
-        str | None, key.name("1/2 in schedule 40", "Size it is bought under, of the table pipes")
+        str | None,
+        key.name("1/2 in schedule 40", "Size it is bought under, of the table pipes", rows_of="pipes.name"),
     ] = None
     bore_m: Annotated[
         float | None, key.length("Inner diameter, where no size is given", "12 mm", "train_bore")
     ] = None
     material: Annotated[
-        str | None, key.name("steel", "Wall, of the table roughness; the size's without it")
+        str | None,
+        key.name(
+            "steel", "Wall, of the table roughness; the size's without it", rows_of="roughness.material"
+        ),
     ] = None
     roughness_m: Annotated[
         float | None,

@@ -94,6 +94,8 @@ def test_a_market_needs_a_gas_and_a_name_of_its_own() -> None:
     with pytest.raises(UserError) as refused:
         appliance('name = "a"\nsupply = []')
     assert refused.value.problems[0].key == "market[1].supply"
+    with pytest.raises(UserError, match=r"write \[\[market\]\] for each"):
+        read_appliance_text(FILE + BURNER + '[market]\nname = "alone"\n')
     with pytest.raises(UserError, match="no market of the file"):
         market_named(appliance('name = "a"\nsupply = { gas = "G31", pressure = "37 mbar" }'), "b")
 

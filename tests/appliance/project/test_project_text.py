@@ -10,7 +10,7 @@ import tomlkit
 
 from burnerlab.appliance.project.gas_keys import GAS_KEYS
 from burnerlab.appliance.project.project_file import demonstration_path, read_text
-from burnerlab.appliance.project.project_text import ProjectText, TextStore, key_path, schema_fields
+from burnerlab.appliance.project.project_text import ProjectText, key_path, schema_fields
 from burnerlab.gas import library
 from burnerlab.quantity import UserError
 
@@ -306,6 +306,9 @@ def test_fields_are_made_from_the_declarations(demo):
     assert fields["appliance.rating"].choices == ("gross", "net")
     assert (fields["burner[].throat"].metric, fields["burner[].throat"].US) == ("mm", "in")
     assert not fields["tables.discharge"].is_writable
+    assert "propane" in fields["market[].supply[].gas"].proposals
+    for field in fields.values():
+        assert not field.proposals or field.example in (*field.proposals, "5 %"), field.path
     assert all(re.sub(r"\[\d+\]", "[]", key) in fields for key in demo.values())
 
 
@@ -317,17 +320,3 @@ def test_an_own_gas_is_written_key_by_key(demo):
     changes = {"supply.gas": "", "gas.composition": "methane = 0.9, ethane = 0.1", "gas.per": "mole"}
     gas = demo.with_values(changes).content().appliance.supply.gas
     assert gas.composition["ethane"] == pytest.approx(0.1)
-
-
-def test_store_keeps_parents_and_is_bounded(demo):
-    store = TextStore(most=3)
-    first = store.add(demo)
-    second = store.add(demo.with_values({"burner[1].throat": "15 mm"}), first)
-    assert store.text(second).values()["burner[1].throat"] == "15 mm"
-    assert (store.parent(second), store.parent(first)) == (first, "")
-    for i in range(5):
-        store.text(first)
-        store.add(demo.with_values({"burner[1].throat": f"{16 + i} mm"}), first)
-    assert len(store) == 3
-    assert store.text(second) is None
-    assert store.text(first) is not None
