@@ -25,6 +25,14 @@ if TYPE_CHECKING:
 DRAFT = ".draft.toml"
 ARROW = "→"
 ABSENT = "-"
+SHORT = {
+    "rating, gross": "rating",
+    "heat input, gross": "heat input",
+    "primary air, cold": "air, cold",
+    "primary air, hot": "air, hot",
+    "margin to the nearest limit": "nearest limit",
+}
+"""Names of figures in the terminal; that inputs are gross stands below them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,7 +123,10 @@ def _text(files: TwoFiles, comparison: ProjectComparison) -> Iterator[str]:
     for state in dict.fromkeys(change.state for change in comparison.figures):
         figures = [_row(change) for change in comparison.figures if change.state == state]
         heads = ("burner", "figure", "before", "after", "change")
-        yield f"Figures that change by more than 0.5 %, {state}\n" + table(heads, figures, left_columns=2)
+        title = f"Figures that change by more than 0.5 %, {state}"
+        yield f"{title}\n{table(heads, figures, left_columns=2)}"
+    if comparison.figures:
+        yield "Ratings and heat inputs are gross."
 
 
 def _words(inputs: InputComparison) -> Iterator[str]:
@@ -145,8 +156,13 @@ def _verdict(verdict: Verdict | None) -> str:
 
 def _row(change: FigureChange) -> tuple[str, ...]:
     relative = "" if change.change is None else f"{100 * change.change:+.1f} %"
-    before, after = (
-        " ".join(filter(None, [words, number(value, 4), change.unit]))
-        for words, value in ((change.text_before, change.before), (change.text_after, change.after))
-    )
-    return change.burner, change.figure, before, after, relative
+    before = _value(change.text_before, change.before, change.unit)
+    after = _value(change.text_after, change.after, change.unit)
+    return change.burner, SHORT.get(change.figure, change.figure), before, after, relative
+
+
+def _value(words: str, value: float | None, unit: str) -> str:
+    """A figure with its unit; a drill by its name, a margin with that of its limit."""
+    if value is None:
+        return ABSENT
+    return words if words and unit else " ".join(filter(None, [words, number(value, 3), unit]))
