@@ -66,6 +66,7 @@ class HeatSurface(DeskPart):
     name: str
     address: str  # of the picture; "" where there is none
     words: str  # the picture told
+    size: str
     width: int  # of the surface [mm]
     depth: int
     least: DeskFigure  # at the light end of the key
@@ -282,6 +283,7 @@ def _surface(
         name=name(grate.name),
         address=f"{pictures}/{letter}-{number}.png" if pictures and first is not None else "",
         words=f"Heat map of {name(grate.name)} on {letter}, back at the top: from {least}, light, to {most}, dark",
+        size=" × ".join(LENGTH.scale(system).text(side) for side in (grate.width_m, grate.depth_m)),
         width=round(1e3 * grate.width_m),
         depth=round(1e3 * grate.depth_m),
         least=desk_figure(f"{id}-light", least),

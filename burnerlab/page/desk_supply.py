@@ -8,7 +8,7 @@ from typing import ClassVar
 
 from burnerlab.appliance.conversion.convert import changed_by
 from burnerlab.appliance.conversion.evaluation_result import PressureAt, Pressures
-from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
+from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding, verdict_of
 from burnerlab.appliance.memory import REMEMBERED, InputKey, appliance_key, of_network
 from burnerlab.appliance.operation.operate import Reached, reached
 from burnerlab.appliance.project.model import Appliance
@@ -52,7 +52,8 @@ class SupplyRow(DeskPart):
     all_on: DeskFigure
     alone: DeskFigure
     chosen: DeskFigure
-    chosen_rate: DeskFigure
+    chosen_rate: DeskFigure  # with its deviation
+    chosen_mark: DeskFigure | None  # None where it is off, or all are on
     ends: DeskFigure
 
 
@@ -201,12 +202,18 @@ def _row(
         chosen_rate=desk_figure(
             f"{id}-chosen-rate", "" if chosen_W is None else _rate(c, b, chosen_W, system)
         ),
+        chosen_mark=None if chosen_W is None else _mark(f"{id}-chosen-mark", c, b, chosen_W),
         ends=desk_figure(f"{id}-ends", _ends(c, b, system)),
     )
 
 
 def _rate(c: Conversion, b: BurnerConversion, gross_W: float, system: System) -> str:
     return f"{POWER.scale(system).text(gross_W * basis_of(c).new)}, {percent(gross_W / b.aim_gross_W - 1.0)}"
+
+
+def _mark(id: str, c: Conversion, b: BurnerConversion, gross_W: float) -> DeskFigure:
+    """Of a heat input in the band, by its value: its interval as made is that of the cell of the burner."""
+    return desk_mark(id, verdict_of(gross_W / b.aim_gross_W - 1.0, c.tolerance_low, c.tolerance))
 
 
 def _ends(c: Conversion, b: BurnerConversion, system: System) -> str:

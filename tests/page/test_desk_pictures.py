@@ -25,6 +25,7 @@ from burnerlab.page.desk_diagram import BOTTOM, LEFT, OPENINGS, RIGHT, TOP, shut
 from burnerlab.page.desk_heat import heat_picture, heat_png, surface_map
 from burnerlab.quantity import in_unit
 from burnerlab.quantity.units import Kind
+from burnerlab.tables.verdict import Verdict
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -172,6 +173,8 @@ def test_the_supply_with_some_burners_on_is_that_of_the_operation(market: Market
             assert float(rate.split()[0]) == pytest.approx(b.heat_input_gross_W / 1e3, abs=0.0051)
             assert b.deviation is not None
             assert float(off.split()[0].replace("−", "-")) == pytest.approx(100 * b.deviation, abs=0.0501)
+            is_inside = abs(b.deviation) <= cart.limits.tolerance.high
+            assert (texts[f"supply-{market.letter}-{place}-chosen-mark"] != Verdict.OUTSIDE) == is_inside
         else:
             assert shown == "off"
 
