@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 
 from burnerlab.appliance.conversion.convert import changed_by
 from burnerlab.appliance.conversion.result import Conversion
-from burnerlab.appliance.memory import REMEMBERED, InputKey, tables_key
-from burnerlab.appliance.project.geometry import Grate
-from burnerlab.appliance.project.model import Appliance, Burner, Orifice
+from burnerlab.appliance.memory import REMEMBERED, InputKey, appliance_key
+from burnerlab.appliance.project.geometry import Grate, Heat
+from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.layout.cooking_surface import Grid, Layout, grid_over
 from burnerlab.layout.heat_map import (
     DEFAULT_GRID,
@@ -33,6 +33,7 @@ from burnerlab.layout.heat_map import (
     pieces,
 )
 from burnerlab.layout.layout_study import layout_of
+from burnerlab.layout.placement import standing
 from burnerlab.page.desk_fragment import DeskFigure, DeskPart, Fragment, MarketConversion, desk_figure
 from burnerlab.quantity import Kind, System, in_unit
 from burnerlab.report.sheet.blocks import LENGTH, digits
@@ -44,6 +45,7 @@ UNITS: dict[System, tuple[str, str]] = {"metric": ("kW/m2", "kW/m²"), "US": ("B
 RAMP = ((0.0, (251, 250, 245)), (0.45, (219, 160, 110)), (0.75, (150, 60, 28)), (1.0, (38, 16, 12)))
 """Share of the span and its colour: from paper to nearly black, darker the hotter, so that it reads without colour."""
 KEY_STEPS = 8
+ANY_SHARE = 0.3  # radiated, in place of a tile's own until that is known
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,12 +106,16 @@ class SurfaceMap(NamedTuple):
 
 
 def surface_map(c: Conversion, surface: str) -> SurfaceMap:
-    """The map of one cooking surface on the gas of a conversion.
+    """The map of one cooking surface on the gas of a conversion, remembered by the layout that it is of.
 
     Raises UserError for a surface that no burner heats or whose burners have no place.
     """
     assert c.job is not None
-    layout = layout_of(_of_layout(changed_by(c.job, c.steps)), surface)
+    layout = _layout(changed_by(c.job, c.steps), surface)
+    return REMEMBERED.recall(InputKey(surface_map, layout), lambda: _map(layout))
+
+
+def _map(layout: Layout) -> SurfaceMap:
     check_layout(layout)
     grid = grid_over(layout.surface, *DEFAULT_GRID)
     found = _pieces(layout)
@@ -120,22 +126,55 @@ def surface_map(c: Conversion, surface: str) -> SurfaceMap:
     return SurfaceMap(layout, grid, np.asarray(found.flux(layout).sum(axis=0)), tuple(corners))
 
 
-def _of_layout(appliance: Appliance) -> Appliance:
-    """An appliance with what a map depends on: no orifice, no port."""
-    hole = Orifice(diameter_m=1e-3)
-    burners = tuple(
-        Burner(
-            name=burner.name,
-            kind=burner.kind,
-            count=burner.count,
-            rate_W=burner.rate_W,
-            orifice=hole,
-            places=burner.places,
-            heat=burner.heat,
+def _layout(appliance: Appliance, surface: str) -> Layout:
+    """The layout of a surface without the heights of its flames, which no map depends on.
+
+    What a tile radiates follows from its own air: it is found apart and remembered, whatever the other burners do.
+    """
+    plain = layout_of(replace(appliance, burners=tuple(map(_plain, appliance.burners))), surface)
+    shown = {emitter.name for emitter in plain.burners}
+    tiles = {
+        each.name: each.burner
+        for each in standing(appliance)
+        if each.name in shown and _radiates_by_its_air(each.burner)
+    }
+    own = {}
+    if tiles:
+        alone = replace(
+            appliance,
+            name="",
+            model="",
+            file="",
+            file_sha256="",
+            burners=tuple(dict.fromkeys(tiles.values())),
+            supply=replace(appliance.supply, train=None),
+            new_supply=None,
         )
-        for burner in appliance.burners
+        key = InputKey(layout_of, surface, appliance_key(alone), alone.burners)
+        found = REMEMBERED.recall(key, lambda: layout_of(alone, surface))
+        own = {emitter.name: emitter for emitter in found.burners}
+    burners = (own.get(emitter.name, emitter) for emitter in plain.burners)
+    return replace(plain, burners=tuple(replace(emitter, flame_height_m=None) for emitter in burners))
+
+
+def _plain(burner: Burner) -> Burner:
+    """A burner with what a map depends on: no port, and of a tile any share."""
+    heat = Heat(radiant=ANY_SHARE) if _radiates_by_its_air(burner) else burner.heat
+    return Burner(
+        name=burner.name,
+        kind=burner.kind,
+        count=burner.count,
+        rate_W=burner.rate_W,
+        orifice=burner.orifice,
+        places=burner.places,
+        heat=heat,
     )
-    return replace(appliance, burners=burners)
+
+
+def _radiates_by_its_air(burner: Burner) -> bool:
+    heat = burner.heat or Heat()
+    is_known = heat.radiant is not None or heat.face_temperature_K is not None
+    return burner.kind.traits.is_radiant and not is_known
 
 
 def _geometry(layout: Layout) -> Layout:
@@ -164,24 +203,6 @@ def _pieces(layout: Layout) -> Pieces:
 def _footprints(layout: Layout, grid: Grid) -> FloatArray:
     bare = _geometry(layout)
     return REMEMBERED.recall(InputKey(footprints, bare), lambda: footprints(bare, grid))
-
-
-def _remembered_map(c: Conversion, surface: str) -> SurfaceMap:
-    """The map by what it depends on: rates, places, gas and the surroundings."""
-    assert c.job is not None
-    appliance = c.job.appliance
-    bare = _of_layout(appliance)
-    key = InputKey(
-        surface_map,
-        surface,
-        bare.burners,
-        bare.space,
-        bare.rating,
-        c.to_gas.name,
-        c.job.target,
-        tables_key(bare.tables),
-    )
-    return REMEMBERED.recall(key, lambda: surface_map(c, surface))
 
 
 # the picture
@@ -228,7 +249,7 @@ def heat_picture(markets: Sequence[MarketConversion], picture: str) -> bytes | N
     if c is None or not number.isdecimal() or not 1 <= int(number) <= len(grates):
         return None
     try:
-        return heat_png(_remembered_map(c, grates[int(number) - 1].name).flux_W_per_m2)
+        return heat_png(surface_map(c, grates[int(number) - 1].name).flux_W_per_m2)
     except UserError:
         return None
 
@@ -269,7 +290,7 @@ def _surface(
 ) -> HeatSurface:
     id = f"heat-{number}"
     try:
-        maps = [(letter, _remembered_map(c, grate.name)) for letter, c in solved]
+        maps = [(letter, surface_map(c, grate.name)) for letter, c in solved]
     except UserError as error:
         maps, why = [], "; ".join(problem.text() for problem in error.problems)
     else:
