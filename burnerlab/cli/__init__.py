@@ -24,6 +24,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "Change an appliance file to another gas: orifices, inputs, air, checks, sheet.",
     ),
     "compare": ("comparison", "What differs between two appliance files, and what that does."),
+    "desk": ("page", "The engineer's page in a browser: edit the appliance, see what follows."),
     "gas": ("gas", "Properties of a gas: heating value, Wobbe index, density, air, flame."),
     "fuels": ("gas", "List the gases of the library."),
     "flow": ("orifice", "Flow and heat input of a given orifice."),

@@ -1,4 +1,4 @@
-"""``burnerlab bench``: the test bench in a browser."""
+"""``burnerlab bench`` and ``burnerlab desk``: pages in a browser."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import print_cautions, print_json, print_open_stops, stops_json
 from burnerlab.cli.record_output import RECORD, text_input
 from burnerlab.quantity import System
-from burnerlab.quantity.inputs import Input
+from burnerlab.quantity.inputs import Input, as_written
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
@@ -22,8 +22,10 @@ if TYPE_CHECKING:
     from burnerlab.bench.record import OpenStop
     from burnerlab.page.app import Listening
     from burnerlab.page.bench_state import Bench
+    from burnerlab.page.desk_state import Desk
 
 PORT = 8741
+DESK_PORT = 8742
 OPEN = (
     "other machines of this network can reach the bench and, with the key of the address, read and add to the record; "
     "nothing on the way is encrypted"
@@ -87,16 +89,16 @@ def bench_command(
       burnerlab bench range.toml --host 0.0.0.0 --key-file bench.key
     """
     bench = _bench(_to_test(models, demo), Path(file), host, system, key_file)
-    from burnerlab.page.app import listen, serve
+    from burnerlab.page.app import application, listen, serve
 
-    listening = listen(bench, port)
+    listening = listen(bench.gate, port)
     try:
         _make_files(bench, key_file)
     except BaseException:
         listening.socket.close()
         raise
     _announce(bench, listening, as_json, code)
-    serve(bench, listening)
+    serve(application(bench), listening)
     if not as_json:
         click.echo("stopped")
     return 0
@@ -147,12 +149,12 @@ def _to_test(models: tuple[Appliance, ...], demo: bool) -> tuple[Appliance, ...]
     return (*models, *([demonstration()] if demo else []))
 
 
-def _libraries() -> None:
+def _libraries(command: str = "bench") -> None:
     """Raise UserError unless the web libraries are there."""
     for name in ("starlette", "uvicorn", "segno"):
         if find_spec(name) is None:
             fix = 'pip install "burnerlab[page]"'
-            raise UserError(Problem(f"the page needs {name}", key="bench", fix=fix))
+            raise UserError(Problem(f"the page needs {name}", key=command, fix=fix))
 
 
 def _stops_of_the_bench(bench: Bench) -> list[OpenStop]:
@@ -183,3 +185,59 @@ def _announce(bench: Bench, listening: Listening, as_json: bool, code: bool | No
     click.echo(f"The test bench is at {listening.address}")
     click.echo(f"It records into {bench.file}. Stop it with Ctrl+C.")
     print_cautions(*(model.appliance.supply.gas for model in bench.models.values()))
+
+
+@click.command(short_help="The engineer's page in a browser: edit the appliance, see what follows.")
+@takes(
+    file=Input(
+        name="file",
+        reader=as_written,
+        metavar="[FILE]",
+        is_argument=True,
+    ),
+    port=Input(name="port", metavar="INTEGER", default=str(DESK_PORT), help="0 takes a free one."),
+    system=Input(name="units", choices=("metric", "US"), default="metric", help="Until chosen on the page."),
+)
+@json_option
+def desk_command(file: str | None, port: int, system: System, as_json: bool) -> int:
+    """Edit an appliance on one page of this machine, and see what follows, until stopped with Ctrl+C.
+
+    FILE is a project file; a name of a file that is not there yet starts a blank page, and Save makes the file. Without
+    FILE the page is blank and its text can be downloaded. What is typed and not saved is kept in a draft beside the
+    file. Only this machine can open the page; nothing is fetched from the network.
+
+    \b
+    Examples:
+      burnerlab desk range.toml
+      burnerlab desk new-range.toml --units US
+      burnerlab desk
+    """
+    _libraries("desk")
+    from burnerlab.page.app import listen, serve
+    from burnerlab.page.desk_answers import Answers
+    from burnerlab.page.desk_app import desk_application, warm_up
+    from burnerlab.page.desk_state import Desk
+
+    desk = Desk(path=Path(file) if file else None, system=system)
+    answers = Answers(desk)
+    listening = listen(desk.gate, port)
+    if as_json:
+        print_json({"address": listening.address, "file": file or "", "draft": str(desk.draft.path)})
+    else:
+        click.echo(f"The desk is at {listening.address}")
+        click.echo(f"{_kept(file, desk)} Stop it with Ctrl+C.")
+        print_cautions()
+    warm_up(answers)
+    try:
+        serve(desk_application(desk, answers), listening)
+    finally:
+        desk.draft.flush()
+    if not as_json:
+        click.echo("stopped")
+    return 0
+
+
+def _kept(file: str | None, desk: Desk) -> str:
+    """Where what is typed is kept."""
+    draft = f"what is not saved is kept in {desk.draft.path}."
+    return f"It edits {file}; {draft}" if file else f"It has no file to save into; {draft}"

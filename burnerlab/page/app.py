@@ -148,7 +148,7 @@ def application(bench: Bench) -> Guard:
         "/release": (stop_pages.release_page, stop_pages.keep_release),
     }
     routes += [Route(path, _form_page(bench, *both), methods=["GET", "POST"]) for path, both in forms.items()]
-    routes += [Route(f"/{name}", _static(name), methods=["GET"]) for name in STATIC]
+    routes += static_routes()
     handlers: dict[Any, Any] = {
         RefusedError: _refused,
         HTTPException: _missing_page,
@@ -173,6 +173,13 @@ def _form_page(bench: Bench, show: View, keep: View) -> Callable[[Request], Any]
         return answer
 
     return endpoint
+
+
+def static_routes() -> list[Any]:
+    """Our own style, scripts and mark."""
+    from starlette.routing import Route
+
+    return [Route(f"/{name}", _static(name), methods=["GET"]) for name in STATIC]
 
 
 def _static(name: str) -> Callable[[Request], Response]:
@@ -232,9 +239,9 @@ class Listening:
         return f"http://{host_part}:{self.socket.getsockname()[1]}/{key}"
 
 
-def listen(bench: Bench, port: int) -> Listening:
+def listen(gate: Gate, port: int) -> Listening:
     """Take the port. Raises UserError when it cannot be had."""
-    host = bench.gate.host
+    host = gate.host
     if not host.strip():
         raise _no_port(ValueError("the address is empty"), host, port)
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
@@ -247,7 +254,7 @@ def listen(bench: Bench, port: int) -> Listening:
     except (OSError, TypeError, ValueError) as error:  # the last two: a host that is no name at all
         sock.close()
         raise _no_port(error, host, port) from None
-    return Listening(socket=sock, gate=bench.gate)
+    return Listening(socket=sock, gate=gate)
 
 
 def _no_port(error: Exception, host: str, port: int) -> UserError:
@@ -263,18 +270,18 @@ def _no_port(error: Exception, host: str, port: int) -> UserError:
     return UserError(Problem(what, value=host, key="--host", fix="name an address of this machine"))
 
 
-def served(bench: Bench) -> uvicorn.Config:
-    """How a bench is served: bounds of time and size, and nothing said of the server."""
+def served(pages: Guard) -> uvicorn.Config:
+    """How pages are served: bounds of time and size, and nothing said of the server."""
     import uvicorn
 
     from burnerlab.page.connections import patient_protocol
 
     return uvicorn.Config(
-        application(bench),
+        pages,
         log_level="warning",
         access_log=False,
         lifespan="off",
-        http=patient_protocol(bench.gate.is_permitted_caller),
+        http=patient_protocol(pages.gate.is_permitted_caller),
         ws="none",
         server_header=False,
         date_header=True,
@@ -285,12 +292,12 @@ def served(bench: Bench) -> uvicorn.Config:
     )
 
 
-def serve(bench: Bench, listening: Listening) -> None:
+def serve(pages: Guard, listening: Listening) -> None:
     """Answer until stopped; answers on their way are finished first."""
     import uvicorn
 
     try:
-        uvicorn.Server(served(bench)).run(sockets=[listening.socket])
+        uvicorn.Server(served(pages)).run(sockets=[listening.socket])
     except KeyboardInterrupt:
         return  # asked to stop, and stopped
     finally:

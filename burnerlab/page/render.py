@@ -18,8 +18,10 @@ FOLDER = Path(__file__).parent
 TEMPLATES = FOLDER / "templates"
 STATIC = {
     "page.css": "text/css; charset=utf-8",
+    "desk_answer.css": "text/css; charset=utf-8",
     "stopwatch.js": "text/javascript; charset=utf-8",
     "draft.js": "text/javascript; charset=utf-8",
+    "desk.js": "text/javascript; charset=utf-8",
     "mark.svg": "image/svg+xml",
 }
 STATUS_WORDS = {
@@ -29,9 +31,11 @@ STATUS_WORDS = {
     404: "There is no such page",
     405: "Not in this way",
     408: "The form did not arrive",
+    409: "The file is another by now",
+    410: "Not known any more",
     413: "The form is too large",
     414: "The address is too long",
-    415: "Not a form of this bench",
+    415: "Not a form of ours",
     422: "Something entered cannot be used",
     429: "Too many requests",
     500: "A defect of this program",
@@ -82,7 +86,7 @@ def page(name: str, **values: Any) -> str:
     return environment().get_template(f"{name}.html.j2").render(**values)
 
 
-def error_page(status: int, sentence: str) -> bytes:
-    """The page of a refusal: what happened, and the way back."""
+def error_page(status: int, sentence: str, name: str = "error") -> bytes:
+    """The page of a refusal: what happened, and the way back; ``name`` is that of its template."""
     words = STATUS_WORDS.get(status, "This does not work")
-    return page("error", status=status, words=words, sentence=sentence).encode("utf-8")
+    return page(name, status=status, words=words, sentence=sentence).encode("utf-8")

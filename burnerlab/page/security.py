@@ -91,6 +91,7 @@ BUSY = "Too many pages are being made at once. Wait a moment, then load the page
 METHODS = ("GET", "HEAD", "POST")
 LONGEST_QUERY = 8192  # characters
 LONGEST_PATH = 200
+TYPED = "/edit"  # the address of the form that is sent while somebody types
 LARGEST_BODY = 32 * 1024  # bytes; the form is a few hundred
 BODY_SECONDS = 10.0
 FORM_TYPE = "application/x-www-form-urlencoded"
@@ -99,6 +100,7 @@ PAGE_POLICY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; form-action 'self'; "
     "frame-ancestors 'none'; base-uri 'none'"
 )
+LIVE_POLICY = PAGE_POLICY + "; connect-src 'self'"  # a script of ours may ask this server again
 DRAWING_POLICY = (
     "default-src 'none'; style-src 'unsafe-inline'; sandbox"  # an SVG of ours holds its own style
 )
@@ -159,6 +161,10 @@ class Gate:
     token: str = field(default_factory=lambda: secrets.token_urlsafe(24))  # in every form of ours
     key: str = ""  # in the address, once, when other machines may ask; "" on this machine alone
     session: str = field(default_factory=lambda: secrets.token_urlsafe(24))
+    site: str = "bench"  # the word for it in what refuses a request
+    policy: str = PAGE_POLICY
+    largest_body: int = LARGEST_BODY  # bytes
+    typing: Limiter | None = None  # of the one form that is sent while somebody types
     reading: Limiter = field(default_factory=lambda: Limiter(burst=600.0, per_second=400.0))
     saving: Limiter = field(default_factory=lambda: Limiter(burst=60.0, per_second=10.0))
     callers: OrderedDict[str, None] = field(default_factory=OrderedDict)  # addresses that were let in
@@ -231,7 +237,7 @@ class Guard:
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
             return  # no web socket is ours; there is nothing to start or stop
-        sender = _with_headers(send)
+        sender = _with_headers(send, self.gate.policy)
         headers = {name.decode("latin-1"): value.decode("latin-1") for name, value in scope["headers"]}
         refused = self._refused(scope, headers)
         if refused is not None:
@@ -253,14 +259,20 @@ class Guard:
 
     def _refused(self, scope: Scope, headers: dict[str, str]) -> tuple[int, str, dict[str, str]] | None:
         """Status, sentence and headers of a refusal; None for a request to answer."""
-        host, method = headers.get("host", ""), scope["method"]
+        host, method, site = headers.get("host", ""), scope["method"], self.gate.site
         if not self.gate.is_own_host(host):
-            return 403, "This bench answers to the address it was started with, and to no other name.", {}
+            return 403, f"This {site} answers to the address it was started with, and to no other name.", {}
         if method not in METHODS:
-            return 405, "This bench only shows pages and takes its own forms.", {"allow": ", ".join(METHODS)}
+            return (
+                405,
+                f"This {site} only shows pages and takes its own forms.",
+                {"allow": ", ".join(METHODS)},
+            )
         if len(scope["query_string"]) > LONGEST_QUERY or len(scope["path"]) > LONGEST_PATH:
             return 414, "The address is too long.", {}
         limiter = self.gate.saving if method == "POST" else self.gate.reading
+        if self.gate.typing is not None and method == "POST" and scope["path"] == TYPED:
+            limiter = self.gate.typing
         wait = limiter.wait_s(_caller(scope), time.monotonic())
         if wait > 0.0:
             return (
@@ -272,16 +284,16 @@ class Guard:
 
     def _refused_form(self, host: str, headers: dict[str, str]) -> tuple[int, str, dict[str, str]] | None:
         if headers.get("origin", "") != f"http://{host}":
-            return 403, "This form was not sent from a page of this bench. Nothing was saved.", {}
+            return 403, f"This form was not sent from a page of this {self.gate.site}. Nothing was saved.", {}
         if headers.get("sec-fetch-site", "same-origin") != "same-origin":
             return 403, "This form was sent from another site. Nothing was saved.", {}
         if headers.get("content-type", "").partition(";")[0].strip().lower() != FORM_TYPE:
-            return 415, "Only the forms of this bench are taken. Nothing was saved.", {}
+            return 415, f"Only the forms of this {self.gate.site} are taken. Nothing was saved.", {}
         length = headers.get("content-length", "")
-        if length.isdigit() and int(length) > LARGEST_BODY:
+        if length.isdigit() and int(length) > self.gate.largest_body:
             return (
                 413,
-                f"The form is larger than {LARGEST_BODY // 1024} kB. Nothing was saved.",
+                f"The form is larger than {self.gate.largest_body // 1024} kB. Nothing was saved.",
                 {"connection": "close"},
             )
         return None
@@ -314,13 +326,13 @@ def _caller(scope: Scope) -> str:
     return str((scope.get("client") or ("",))[0])
 
 
-def _with_headers(send: Send) -> Send:
+def _with_headers(send: Send, policy: str) -> Send:
     """Every answer with the headers of a page that trusts nobody; an answer's own go before."""
 
     async def sender(message: Any) -> None:
         if message["type"] == "http.response.start":
             own = {name.lower(): value for name, value in message.get("headers", [])}
-            usual = HEADERS | {"cache-control": "no-store", "content-security-policy": PAGE_POLICY}
+            usual = HEADERS | {"cache-control": "no-store", "content-security-policy": policy}
             headers = {name.encode(): value.encode() for name, value in usual.items()} | own
             message = {**message, "headers": list(headers.items())}
         await send(message)

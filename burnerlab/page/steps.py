@@ -274,7 +274,7 @@ def _flue_facts(flue: Any, form: Form) -> list[tuple[str, str]]:
     return [(label, figure(name, value, form.system)) for name, label, value in context]
 
 
-async def body_of(request: Request) -> str:
+async def body_of(request: Request, largest: int = LARGEST_BODY) -> str:
     """The body of a form, never more than is allowed, never waited for without end."""
     import anyio
 
@@ -283,9 +283,9 @@ async def body_of(request: Request) -> str:
         with anyio.fail_after(BODY_SECONDS):
             async for part in request.stream():
                 parts += part
-                if len(parts) > LARGEST_BODY:
+                if len(parts) > largest:
                     raise RefusedError(
-                        413, f"The form is larger than {LARGEST_BODY // 1024} kB. Nothing was saved."
+                        413, f"The form is larger than {largest // 1024} kB. Nothing was saved."
                     )
     except TimeoutError:
         raise RefusedError(408, "The form took too long to arrive. Nothing was saved.") from None

@@ -190,6 +190,13 @@ def test_the_bench_says_it_when_it_starts(tmp_path: Path, monkeypatch: pytest.Mo
     assert closing(text)[:3] == [caution(one).line for one in ("carbon-monoxide", "flame", "calculated")]
 
 
+def test_the_desk_says_it_when_it_starts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("burnerlab.page.app.serve", lambda desk, listening: listening.socket.close())
+    text = run("desk", "--port", "0").stdout
+    assert closing(text)[:3] == [caution(one).line for one in ("overfire", "gas-parts", "calculated")]
+
+
 def test_a_doubtful_unit_is_a_note_and_no_caution() -> None:
     found = answer("flow", "--gas", "propane", "--pressure", "30 psi", "--diameter", "25 mm")
     assert sum("check the unit" in note for note in found["notes"]) == 2

@@ -393,8 +393,8 @@ def run_apart(line: list[str], sandbox: Sandbox) -> list[str]:
 
 
 def port_free(line: list[str]) -> bool:
-    """Whether a line may be run as a process: the bench would serve until it is stopped."""
-    return line[:1] != ["bench"]
+    """Whether a line may be run as a process: bench and desk would serve until they are stopped."""
+    return line[:1] not in (["bench"], ["desk"])
 
 
 def program(arguments: list[str]) -> int:

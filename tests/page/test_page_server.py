@@ -23,7 +23,7 @@ from click.testing import CliRunner, Result
 
 from burnerlab.cli import main
 from burnerlab.page import app, connections
-from burnerlab.page.app import best_address, listen, served
+from burnerlab.page.app import application, best_address, listen, served
 from burnerlab.page.bench_state import Bench
 
 LONGEST_s = 60
@@ -139,9 +139,9 @@ def test_half_open_connections_keep_nobody_out(running_port: int) -> None:
 def test_a_connection_without_a_request_is_closed(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     """In bounded time: one that says nothing, one that drips a head, one that fell silent after its first answer."""
     monkeypatch.setattr(connections, "HEAD_SECONDS", 0.5)
-    listening = listen(bench, 0)
+    listening = listen(bench.gate, 0)
     port = urlsplit(listening.address).port
-    config = served(bench)
+    config = served(application(bench))
     runner = uvicorn.Server(config)
     thread = Thread(target=runner.run, kwargs={"sockets": [listening.socket]}, daemon=True)
     thread.start()

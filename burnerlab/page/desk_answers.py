@@ -1,0 +1,126 @@
+"""What the desk has worked out: the two answers of each text, so that a page that is loaded again costs nothing."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from threading import Lock
+
+from burnerlab.appliance.conversion.markets import targets_of
+from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.gas.library import fuels
+from burnerlab.page.desk_answer import LAYOUT, DeskAnswer, changes_between, first_answer, whole_answer
+from burnerlab.page.desk_heat import heat_picture
+from burnerlab.page.desk_state import Desk, DeskEntry
+from burnerlab.quantity import System
+
+APART = ("state", "warnings", "cautions")  # have a place of their own
+FOLDED = {
+    "look": "What to look at first",
+    "flames": "Flames",
+    "supply": "Supply",
+    "heat": "Heat",
+    "open": "Not evaluated",
+    "present": "As it stands now",
+}
+"""What a phone folds, and the words it then shows."""
+BELOW = tuple((one, FOLDED.get(one, "")) for one in LAYOUT if one not in APART)
+MARK = 'data-new=""'  # in an element whose text is new since the last save
+Places = tuple[int, ...]
+"""Numbers of burners, from 1."""
+Key = tuple[str, System, Places]
+REMEMBERED = 32  # answers of each kind
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerHtml:
+    """An answer as elements by their ids, and their order on the page."""
+
+    answer: DeskAnswer
+    html: dict[str, str]
+
+
+@dataclass(slots=True)
+class Answers:
+    """Answers by text and units."""
+
+    desk: Desk
+    firsts: OrderedDict[Key, AnswerHtml] = field(default_factory=OrderedDict)
+    wholes: OrderedDict[Key, AnswerHtml] = field(default_factory=OrderedDict)
+    lock: Lock = field(default_factory=Lock)
+
+    def first(self, entry: DeskEntry, system: System) -> AnswerHtml:
+        """The orifices of an entry that reads."""
+
+        def make() -> DeskAnswer:
+            assert entry.appliance is not None
+            return first_answer(entry.appliance, targets_of(entry.appliance), system)
+
+        return self._remembered(self.firsts, (entry.digest, system, ()), make)
+
+    def whole(self, entry: DeskEntry, system: System, on: Places = ()) -> AnswerHtml:
+        """Everything that follows from an entry that reads; ``on``: burners that burn together, all unless given."""
+
+        def make() -> DeskAnswer:
+            return whole_answer(self.first(entry, system).answer, on, f"/map/{entry.digest}")
+
+        return self._remembered(self.wholes, (entry.digest, system, on), make)
+
+    def marked(self, made: AnswerHtml, system: System, on: Places = ()) -> dict[str, str]:
+        """The elements of an answer, with a mark at each text that differs from those of the last save."""
+        saved = self.desk.saved_entry
+        if saved is None or saved.appliance is None:
+            return made.html
+        before = self.whole(saved, system, on) if made.answer.is_whole else self.first(saved, system)
+        changed = changes_between(before.answer, made.answer) if before is not made else frozenset()
+        html = dict(made.html)
+        for fragment in made.answer.fragments:
+            for figure in fragment.figures:
+                if figure.id in changed:
+                    html[fragment.id] = html[fragment.id].replace(
+                        f'id="{figure.id}"', f'id="{figure.id}" {MARK}'
+                    )
+        return html
+
+    def _remembered(
+        self,
+        kept: OrderedDict[Key, AnswerHtml],
+        key: Key,
+        make: Callable[[], DeskAnswer],
+    ) -> AnswerHtml:
+        with self.lock:
+            if key in kept:
+                kept.move_to_end(key)
+                return kept[key]
+        answer = make()
+        made = AnswerHtml(answer, answer.html())
+        with self.lock:
+            kept[key] = made
+            while len(kept) > REMEMBERED:
+                kept.popitem(last=False)
+        return made
+
+    def conversion(self, entry: DeskEntry, system: System, letter: str) -> Conversion | None:
+        """The appliance of an entry on one market; None where there is none, or it cannot be worked out."""
+        if entry.appliance is None:
+            return None
+        every = self.first(entry, system).answer.markets
+        return next((market.conversion for market in every if market.letter == letter), None)
+
+    def heat_map(self, entry: DeskEntry, picture: str) -> bytes | None:
+        """The picture of a cooking surface on a market, such as A-1; None where there is none."""
+        if entry.appliance is None:
+            return None
+        return heat_picture(self.whole(entry, self.desk.system).answer.markets, picture)
+
+    @property
+    def gases(self) -> tuple[str, ...]:
+        """Names of the gases of the library, to choose from."""
+        return fuels()
+
+    def warm_up(self) -> None:
+        """Work the newest text out, so that the first page stands there at once."""
+        entry = self.desk.figures_of(self.desk.newest_entry)
+        if entry is not None:
+            self.whole(entry, self.desk.system)

@@ -1,0 +1,137 @@
+"""The desk as a web application: its routes behind the guard of the bench, and two evaluations at once at most."""
+
+from __future__ import annotations
+
+import sys
+import traceback
+from collections.abc import Callable
+from threading import Thread
+from typing import TYPE_CHECKING, Any
+
+from burnerlab.page import desk_pages
+from burnerlab.page.app import static_routes
+from burnerlab.page.desk_answers import Answers
+from burnerlab.page.desk_state import LARGEST_FORM, Desk
+from burnerlab.page.form import RefusedError, words
+from burnerlab.page.render import error_page
+from burnerlab.page.security import Guard
+from burnerlab.page.steps import body_of
+from burnerlab.tables.problem import UserError
+
+if TYPE_CHECKING:
+    from anyio import CapacityLimiter
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+AT_ONCE = 2  # evaluations
+DROPPED = 204  # whoever asked has asked for something else by now
+LIVE = "application/json"
+View = Callable[[Desk, Answers, "Request"], "Response"]
+FormView = Callable[[dict[str, str], bool], "Response"]
+
+
+def desk_error(status: int, sentence: str) -> bytes:
+    """The page of a refusal, with the ways back."""
+    return error_page(status, sentence, "desk_error")
+
+
+def desk_application(desk: Desk, answers: Answers) -> Guard:
+    """The pages of a desk behind their guard."""
+    from anyio import CapacityLimiter
+    from starlette.applications import Starlette
+    from starlette.exceptions import HTTPException
+    from starlette.routing import Route
+
+    turns = CapacityLimiter(AT_ONCE)
+
+    def look(path: str, view: View) -> Route:
+        return Route(path, _in_turn(turns, lambda request: view(desk, answers, request)), methods=["GET"])
+
+    def form(path: str, view: FormView, *methods: str) -> Route:
+        return Route(path, _posted(desk, turns, view), methods=["POST"])
+
+    pages = {
+        "/": desk_pages.home,
+        "/file": desk_pages.read_file,
+        "/at/{digest}": desk_pages.at,
+        "/answer/{digest}": desk_pages.rest,
+        "/map/{digest}/{picture}.png": desk_pages.heat_map,
+        "/compare": desk_pages.compare,
+        "/papers/{digest}/{market}/{kind}": desk_pages.paper,
+        "/draft": desk_pages.draft_page,
+    }
+    forms: dict[str, FormView] = {
+        "/take-draft": lambda pairs, _: desk_pages.decide_draft(desk, pairs),
+        "/edit": lambda pairs, live: desk_pages.edit(desk, answers, pairs, live),
+        "/save": lambda pairs, _: desk_pages.save(desk, answers, pairs),
+        "/download": lambda pairs, _: desk_pages.download(desk, pairs),
+    }
+    routes = [look(path, view) for path, view in pages.items()]
+    routes += [form(path, view) for path, view in forms.items()]
+    handlers: dict[Any, Any] = {
+        RefusedError: _refused,
+        HTTPException: _missing_page,
+        UserError: _trouble,
+        Exception: _defect,
+    }
+    application = Starlette(routes=[*routes, *static_routes()], exception_handlers=handlers)
+    return Guard(application, desk.gate, desk_error)
+
+
+def warm_up(answers: Answers) -> Thread:
+    """Work the first page out while the browser is opened, so that it stands there at once."""
+    thread = Thread(target=answers.warm_up, daemon=True)
+    thread.start()
+    return thread
+
+
+def _in_turn(turns: CapacityLimiter, view: Callable[[Request], Response]) -> Any:
+    """A page that is worked out when it is its turn, unless whoever asked for it has gone by then."""
+    from anyio.to_thread import run_sync
+    from starlette.responses import Response
+
+    async def endpoint(request: Request) -> Response:
+        async with turns:
+            if await request.is_disconnected():
+                return Response(status_code=DROPPED)
+            return await run_sync(view, request)
+
+    return endpoint
+
+
+def _posted(desk: Desk, turns: CapacityLimiter, view: FormView) -> Any:
+    """A form, with whether a script or a browser sent it."""
+    from anyio.to_thread import run_sync
+
+    async def endpoint(request: Request) -> Response:
+        body = await body_of(request, LARGEST_FORM)
+        live = request.headers.get("accept", "") == LIVE
+        async with turns:
+            return await run_sync(lambda: view(desk_pages.posted(desk, body), live))
+
+    return endpoint
+
+
+def _page(status: int, sentence: str, headers: dict[str, str] | None = None) -> Response:
+    from starlette.responses import HTMLResponse
+
+    return HTMLResponse(desk_error(status, sentence), status, headers)
+
+
+async def _refused(request: Request, error: RefusedError) -> Response:
+    return _page(error.status, error.sentence)
+
+
+async def _missing_page(request: Request, error: Any) -> Response:
+    if error.status_code == 405:
+        return _page(405, "This page is only looked at, or only written to.", dict(error.headers or {}))
+    return _page(404, "Nothing of this desk is at this address.")
+
+
+async def _trouble(request: Request, error: UserError) -> Response:
+    return _page(503, ". ".join(words(problem) for problem in error.problems) + ".")
+
+
+async def _defect(request: Request, error: Exception) -> Response:
+    traceback.print_exception(error, file=sys.stderr)
+    return _page(500, "The terminal in which the desk was started says more. Nothing was saved.")

@@ -1,0 +1,134 @@
+"""The file of the desk and its draft: read whole, written whole, never over what somebody else wrote."""
+
+from __future__ import annotations
+
+import hashlib
+import time
+from contextlib import suppress
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from threading import Lock, Timer
+
+from burnerlab.appliance.project.project_file import read_text
+from burnerlab.bench.record.database import whole_file
+from burnerlab.tables.problem import Problem, UserError
+
+DRAFT_SECONDS = 10.0  # between two writings of a draft
+LARGEST_TEXT = 256 * 1024  # bytes of a project file that the desk edits
+DIGITS = 16  # of a digest
+UNNAMED = Path("desk.toml")  # what the draft of a page without a file is called after
+
+
+@dataclass(frozen=True, slots=True)
+class FileContent:
+    """What stood in a file: its text, and a digest of its bytes; both "" where there is no file."""
+
+    text: str = ""
+    digest: str = ""
+
+
+def content_of(path: Path) -> FileContent:
+    """What stands in a project file now; empty where there is none. Raises UserError for what is no text file."""
+    if not path.exists():
+        if not path.absolute().parent.is_dir():
+            raise UserError(
+                Problem("its folder is not there", str(path), "FILE", fix="make the folder first")
+            )
+        return FileContent()
+    found = read_text(path)
+    if len(found.text.encode("utf-8")) > LARGEST_TEXT:
+        what = f"is larger than the {LARGEST_TEXT // 1024} kB that the desk edits"
+        raise UserError(Problem(what, str(path), "file", fix="edit it as text"))
+    return FileContent(found.text, found.sha256[:DIGITS])
+
+
+def digest_of(path: Path) -> str:
+    """A digest of the bytes of a file; "" where there is none or it cannot be read."""
+    try:
+        return _digest(path.read_bytes())
+    except OSError:
+        return ""
+
+
+def write_text(path: Path, text: str) -> str:
+    """Put a text in place of a file in one step, with the line ends that it had; returns the digest of its bytes."""
+    with suppress(OSError):
+        if b"\r\n" in path.read_bytes():
+            text = text.replace("\n", "\r\n")
+    data = text.encode("utf-8")
+    with whole_file(path, overwrite=True) as handle:
+        handle.write_bytes(data)
+    return _digest(data)
+
+
+def _digest(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()[:DIGITS]
+
+
+def draft_of(path: Path) -> Path:
+    """The draft beside a file.
+
+    >>> draft_of(Path("range.toml")).name
+    'range.draft.toml'
+    """
+    return path.with_name(f"{path.name.removesuffix('.toml')}.draft.toml")
+
+
+@dataclass(slots=True)
+class Draft:
+    """The newest text, beside the file, so that a stopped server loses nothing; at most every ``DRAFT_SECONDS``."""
+
+    path: Path
+    text: str = ""
+    is_waiting: bool = False  # an earlier draft that was neither taken nor dropped: it is not written over
+    written_s: float = float("-inf")
+    timer: Timer | None = None
+    trouble: str = ""  # why it could not be written
+    lock: Lock = field(default_factory=Lock)
+
+    @property
+    def moment(self) -> str:
+        """When the file of the draft was written, by the clock of this machine."""
+        return datetime.fromtimestamp(self.path.stat().st_mtime).strftime("%d %b %H:%M")
+
+    def keep(self, text: str) -> None:
+        """Write it, now or when ``DRAFT_SECONDS`` have passed since the last time."""
+        with self.lock:
+            self.text = text
+            if self.timer is not None or self.is_waiting:
+                return
+            wait = self.written_s + DRAFT_SECONDS - time.monotonic()
+            if wait <= 0.0:
+                self._write()
+                return
+            self.timer = Timer(wait, self.flush)
+            self.timer.daemon = True
+            self.timer.start()
+
+    def flush(self) -> None:
+        """Write what is not written yet."""
+        with self.lock:
+            if self.timer is not None:
+                self.timer.cancel()
+                self.timer = None
+                self._write()
+
+    def drop(self) -> None:
+        """No draft: the file holds everything, or the draft was taken or dropped."""
+        with self.lock:
+            if self.timer is not None:
+                self.timer.cancel()
+                self.timer = None
+            self.is_waiting = False
+            with suppress(OSError):
+                self.path.unlink(missing_ok=True)
+
+    def _write(self) -> None:
+        self.written_s = time.monotonic()
+        try:
+            write_text(self.path, self.text)
+        except (OSError, UserError) as error:
+            self.trouble = str(error)
+            return
+        self.trouble = ""

@@ -1,0 +1,349 @@
+"""The form of the desk: every key of the file as a field in the user's own words, with the reader's word beside it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from operator import attrgetter
+
+from burnerlab.appliance.project.project_text import ProjectField, schema_fields
+from burnerlab.page.desk_state import Desk, DeskEntry
+from burnerlab.tables.problem import Problem
+
+NUMBER = re.compile(r"\[\d+\]")
+LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+MOST_PROBLEMS = 12
+# key: (label on the page, width of its field); the order is that of the page
+SITE = {
+    "appliance.name": ("name", "w-wide"),
+    "appliance.model": ("model", "w-wide"),
+    "appliance.rating": ("rates are", "w-short"),
+    "appliance.region": ("sold in", "w-short"),
+    "supply.gas": ("gas now", "w-wide"),
+    "supply.pressure": ("manifold pressure now", "w-short"),
+    "supply.altitude": ("altitude", "w-short"),
+    "limits.tolerance": ("band of the input", "w-short"),
+}
+MARKET = {
+    "name": ("name", "w-wide"),
+    "supply[1].gas": ("gas", "w-wide"),
+    "supply[1].pressure": ("pressure", "w-short"),
+    "supply[2].gas": ("second gas of a couple", "w-wide"),
+    "supply[2].pressure": ("its pressure", "w-short"),
+    "region": ("region", "w-short"),
+    "altitude": ("altitude", "w-short"),
+}
+BURNER = {
+    "rate": ("rate", "w-short"),
+    "orifice.drill": ("orifice now", "w-short"),
+    "ports.count": ("ports", "w-short"),
+    "ports.diameter": ("port diameter", "w-short"),
+    "throat": ("throat", "w-short"),
+    "shutter.opening": ("shutter", "w-short"),
+}
+PARTS = ("appliance", "supply", "limits", "tolerance", "new_supply", "gas", "grate", "shield", "box", "panel",
+         "carry_over", "optimise")  # fmt: skip
+PART_WORDS = {"carry_over": "carry-over", "new_supply": "supply of the new gas", "gas": "own gas",
+              "tolerance": "spread in production", "optimise": "search of positions", "box": "boxes",
+              "grate": "cooking surfaces", "shield": "shields", "panel": "panels"}  # fmt: skip
+
+
+def letter_of(number: int) -> str:
+    """The letter of a market.
+
+    >>> letter_of(1), letter_of(27)
+    ('A', 'AA')
+    """
+    return LETTERS[(number - 1) % len(LETTERS)] * (1 + (number - 1) // len(LETTERS))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeskField:
+    """A key of the file on the page."""
+
+    name: str  # the key, as problems spell it
+    label: str
+    text: str
+    width: str = "w-short"
+    wrong: str = ""
+    is_needed: bool = False
+    is_changed: bool = False
+    choices: tuple[str, ...] = ()
+    example: str = ""
+    help: str = ""
+    list: str = ""  # id of a list to choose from
+
+    @property
+    def blank(self) -> str:
+        """What a choice says where none is made."""
+        return "choose" if self.is_needed else "not given"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeskGroup:
+    """Fields that stand together: the site, a market, a burner, a table of the file."""
+
+    fields: tuple[DeskField, ...]
+    number: int = 0
+    name: str = ""
+    line: str = ""  # what is said of it while it is folded
+    is_open: bool = False
+    head: DeskField | None = None
+    more: tuple[DeskField, ...] = ()
+
+    @property
+    def letter(self) -> str:
+        """Of a market: A, B, C ..."""
+        return letter_of(self.number)
+
+
+@dataclass(frozen=True, slots=True)
+class ProblemLine:
+    """What is wrong, where, and the field to go to; "" for a field that is not on the page."""
+
+    field: str
+    place: str
+    words: str
+    is_missing: bool
+
+
+@cache
+def schema() -> Mapping[str, ProjectField]:
+    """Every key that a page may write, by its pattern."""
+    return {one.path: one for one in schema_fields() if one.is_writable}
+
+
+def pattern_of(key: str) -> str:
+    """A key without the numbers of its entries.
+
+    >>> pattern_of("burner[2].place[1].x")
+    'burner[].place[].x'
+    """
+    return NUMBER.sub("[]", key)
+
+
+def is_missing(problem: Problem) -> bool:
+    """Whether a problem says that a key is not there."""
+    return problem.fix.startswith("add ")
+
+
+def words_of(problem: Problem, key: str) -> str:
+    """A problem in one sentence, without the place in the file that a page has no lines for; ``key``: of its field."""
+    if is_missing(problem):
+        known = schema().get(pattern_of(key))
+        example = f", such as {known.example}" if known is not None and known.example else ""
+        hint = f" ({known.hint})" if known is not None and known.hint else ""
+        return f"needed{example}{hint}"
+    accepted = f" (accepted: {problem.accepted})" if problem.accepted else ""
+    return f"{problem.what}{accepted}" + (f"; {problem.fix}" if problem.fix else "")
+
+
+@dataclass(frozen=True, slots=True)
+class DeskForm:
+    """The fields of one entry, and what is wrong with them."""
+
+    values: Mapping[str, str]
+    wrong: Mapping[str, str]
+    changed: frozenset[str]
+    missing: frozenset[str]
+
+    @staticmethod
+    def of(desk: Desk, entry: DeskEntry) -> DeskForm:
+        values = entry.text.values()
+        by_field: dict[str, list[str]] = {}
+        missing = set()
+        for problem in entry.problems:
+            key = field_of(problem.key, values)
+            by_field.setdefault(key, []).append(words_of(problem, key))
+            if is_missing(problem):
+                missing.add(key)
+        wrong = {key: "; ".join(words) for key, words in by_field.items()}
+        return DeskForm(values, wrong, desk.changed_keys(entry), frozenset(missing))
+
+    def field(self, key: str, label: str = "", width: str = "") -> DeskField:
+        """One key as a field."""
+        known = schema()[pattern_of(key)]
+        return DeskField(
+            name=key,
+            label=label or known.label,
+            text=self.values.get(key, ""),
+            width=width or "w-short",
+            wrong=self.wrong.get(key, ""),
+            is_needed=key in self.missing,
+            is_changed=key in self.changed,
+            choices=known.choices,
+            example=known.example,
+            help=known.help,
+            list="gases" if known.kind == "gas" else "",
+        )
+
+    def group(self, prefix: str, words: Mapping[str, tuple[str, str]]) -> tuple[DeskField, ...]:
+        """The fields of a table that have a place of their own on the page."""
+        keys = {f"{prefix}{key}": value for key, value in words.items()}
+        return tuple(self.field(key, *value) for key, value in keys.items() if pattern_of(key) in schema())
+
+    def further(self, prefix: str, beside: Iterable[str], is_whole: bool) -> tuple[DeskField, ...]:
+        """The other keys of a table: those written or wrong, or all that it may have."""
+        placed = {f"{prefix}{key}" for key in beside}
+        keys = [key for key in (*self.values, *self.wrong) if key.startswith(prefix) and key not in placed]
+        if is_whole:
+            keys += [key for key in self._every(prefix) if key not in placed]
+        order = {one: place for place, one in enumerate(schema())}
+        known = [key for key in dict.fromkeys(keys) if pattern_of(key) in order]
+        known.sort(key=lambda key: ([int(n[1:-1]) for n in NUMBER.findall(key)], order[pattern_of(key)]))
+        return tuple(self.field(key, label_of(key.removeprefix(prefix))) for key in known)
+
+    def _every(self, prefix: str) -> Iterator[str]:
+        """Each key that a table may have; of a list inside it the entries written and one more."""
+        pattern = pattern_of(prefix)
+        for one in schema():
+            if not one.startswith(pattern):
+                continue
+            *lists, last = one.removeprefix(pattern).split("[]")
+            keys = [prefix]
+            for part in lists:
+                keys = [f"{key}{part}[{n}]" for key in keys for n in range(1, self.count(f"{key}{part}") + 2)]
+            yield from (key + last for key in keys)
+
+    def count(self, path: str) -> int:
+        """Entries of a list."""
+        found = [re.match(re.escape(path) + r"\[(\d+)\]", key) for key in self.values]
+        return max((int(one[1]) for one in found if one), default=0)
+
+
+def field_of(key: str, values: Mapping[str, str]) -> str:
+    """The field that a problem belongs to: the key, or the one that makes the table whole it is about."""
+    if pattern_of(key) in schema():
+        return key
+    for group, prefix in ((BURNER, r"burner\[\d+\]\."), (MARKET, r"market\[\d+\]\.")):
+        head = re.match(prefix, key)
+        if head:
+            rest = key[head.end() :]
+            inside = next((f"{head[0]}{one}" for one in group if one.startswith(f"{rest}.")), "")
+            inside = inside or next((f"{head[0]}{one}" for one in group if one.startswith(f"{rest}[")), "")
+            return inside or key
+    return next((one for one in (*SITE, *values) if one.startswith(f"{key}.")), key)
+
+
+def label_of(rest: str) -> str:
+    """A key inside its table in words.
+
+    >>> label_of("place[1].x"), label_of("tube_length"), label_of("ports.row_pitch")
+    ('place 1, x', 'tube length', 'ports, row pitch')
+    """
+    return re.sub(r"\[(\d+)\]", r" \1", rest).replace("_", " ").replace(".", ", ")
+
+
+def site_of(form: DeskForm, is_open: bool) -> DeskGroup:
+    """Appliance and present supply."""
+    fields = form.group("", SITE)
+    said = [form.values.get(key, "") for key in ("appliance.name", "supply.gas", "supply.pressure")]
+    is_wrong = any(one.wrong for one in fields)
+    line = " · ".join(filter(None, said))
+    return DeskGroup(fields=fields, line=line, is_open=is_open or is_wrong)
+
+
+def markets_of(form: DeskForm, is_open: bool) -> tuple[DeskGroup, ...]:
+    groups = []
+    for number in range(1, form.count("market") + 1):
+        prefix = f"market[{number}]."
+        fields = form.group(prefix, MARKET)
+        said = [form.values.get(prefix + key, "") for key in MARKET]
+        wrong = any(one.wrong for one in fields)
+        line = " · ".join(filter(None, said))
+        groups.append(DeskGroup(fields=fields, number=number, line=line, is_open=wrong or is_open))
+    return tuple(groups)
+
+
+def burners_of(form: DeskForm, opened: str) -> tuple[DeskGroup, ...]:
+    groups = []
+    for number in range(1, form.count("burner") + 1):
+        prefix = f"burner[{number}]."
+        name = form.values.get(f"{prefix}name", "") or f"burner {number}"
+        title = form.field(f"{prefix}name", "name", "w-name")
+        is_whole = opened == prefix.rstrip(".")
+        fields = form.group(prefix, BURNER)
+        more = form.further(prefix, ("name", *BURNER), is_whole)
+        is_wrong = any(one.wrong for one in more)
+        groups.append(
+            DeskGroup(
+                fields=fields,
+                number=number,
+                name=name,
+                line=_burner_line(form.values, prefix),
+                is_open=is_whole or any(one.wrong for one in fields),
+                head=title,
+                more=more if is_whole or is_wrong else (),
+            )
+        )
+    return tuple(groups)
+
+
+def _burner_line(values: Mapping[str, str], prefix: str) -> str:
+    """The entries of a burner in one short line."""
+    rate, drill, count, diameter = (values.get(prefix + key, "") for key in list(BURNER)[:4])
+    ports = f"{count} × {diameter}" if count and diameter else ""
+    return " · ".join(filter(None, (rate, drill, ports))) or "entries"
+
+
+def part_of(form: DeskForm, part: str) -> DeskGroup | None:
+    """A table of the file, or a list of tables, with all its keys."""
+    if part not in PARTS:
+        return None
+    is_list = any(one.startswith(f"{part}[]") for one in schema())
+    fields: tuple[DeskField, ...] = ()
+    if is_list:
+        for number in range(1, form.count(part) + 2):
+            fields += form.further(f"{part}[{number}].", (), True)
+        fields = tuple(form.field(one.name, label_of(one.name)) for one in fields)
+    elif part in schema():
+        fields = (form.field(part, part_words(part), "w-wide"),)
+    else:
+        beside = [key.partition(".")[2] for key in SITE if key.startswith(f"{part}.")]
+        fields = form.further(f"{part}.", beside, True)
+    return DeskGroup(fields=fields, name=part_words(part))
+
+
+def part_words(part: str) -> str:
+    return PART_WORDS.get(part, part)
+
+
+def problem_lines(entry: DeskEntry, form: DeskForm, on_page: Iterable[str]) -> tuple[ProblemLine, ...]:
+    """Every problem with the field it belongs to, what is missing last."""
+    shown = set(on_page)
+    lines = []
+    for problem in entry.problems:
+        key = field_of(problem.key, form.values)
+        lines.append(
+            ProblemLine(
+                field=key if key in shown else "",
+                place=place_of(key, form.values),
+                words=words_of(problem, key),
+                is_missing=is_missing(problem),
+            )
+        )
+    return tuple(sorted(lines, key=attrgetter("is_missing")))
+
+
+def place_of(key: str, values: Mapping[str, str]) -> str:
+    """Where a key stands, in the user's words.
+
+    >>> place_of("burner[2].ports.count", {"burner[2].name": "left tube"})
+    'left tube, ports'
+    """
+    head = re.match(r"(burner|market)\[(\d+)\]\.?", key)
+    if head is None:
+        return SITE[key][0] if key in SITE else label_of(key)
+    own = values.get(f"{head[1]}[{head[2]}].name") or f"{head[1]} {head[2]}"
+    rest = key[head.end() :]
+    words = (BURNER if head[1] == "burner" else MARKET).get(rest)
+    label = words[0] if words else label_of(rest)
+    return f"{own}, {label}" if label else own
+
+
+def names_on(groups: Sequence[DeskGroup]) -> list[str]:
+    """Every field of some groups."""
+    heads = [group.head.name for group in groups if group.head is not None]
+    return heads + [one.name for group in groups for one in (*group.fields, *group.more)]

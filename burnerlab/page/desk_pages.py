@@ -1,0 +1,485 @@
+"""The pages of the desk: one live page, its two answers to an edit, comparison, papers, and what is saved."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+from urllib.parse import parse_qsl, urlencode
+
+from burnerlab.page.desk_answers import BELOW, Answers
+from burnerlab.page.desk_compare import DifferenceLine, differences
+from burnerlab.page.desk_file import content_of, digest_of
+from burnerlab.page.desk_form import (
+    BURNER,
+    PARTS,
+    DeskForm,
+    burners_of,
+    markets_of,
+    names_on,
+    part_of,
+    part_words,
+    problem_lines,
+    site_of,
+)
+from burnerlab.page.desk_papers import KINDS, paper_of
+from burnerlab.page.desk_state import Desk, DeskEntry
+from burnerlab.page.form import SYSTEMS, RefusedError
+from burnerlab.page.render import page
+from burnerlab.quantity import System
+from burnerlab.tables.cautions import closing_cautions
+from burnerlab.tables.problem import UserError
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+UNUSABLE, CONFLICT = 422, 409
+MOST_FIELDS = 4000
+LONGEST_FIELD = 1000
+CONTROL = ("token", "base", "units", "file", "open", "on", "act")
+ACT = re.compile(r"(add|copy|remove|up|down) (burner|market)(?: (\d{1,3}))?")
+ON = re.compile(r"on-[1-9]\d{0,2}")
+OPEN = re.compile(r"open ([a-z_]{1,20}(?:\[\d{1,3}\])?)")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """How a page is looked at: units, what is opened, and the file as this page knows it."""
+
+    system: System
+    file: str  # digest of its bytes
+    open: str = ""
+    on: tuple[int, ...] = ()  # burners that burn together, all unless given
+
+    @property
+    def query(self) -> str:
+        on = ",".join(map(str, self.on))
+        pairs = {"units": self.system, "file": self.file, "open": self.open, "on": on}
+        return urlencode({name: text for name, text in pairs.items() if text or name == "file"})
+
+    def address(self, digest: str, place: str = "", **more: str) -> str:
+        """Of the page of a text."""
+        extra = f"&{urlencode(more)}" if more else ""
+        return f"/at/{digest}?{self.query}{extra}" + (f"#{place}" if place else "")
+
+
+def pairs_of(text: str) -> dict[str, str]:
+    """Names and values of an address or a form. Raises RefusedError for what is no form of the desk.
+
+    >>> pairs_of("base=1&burner[1].rate=3.5+kW")
+    {'base': '1', 'burner[1].rate': '3.5 kW'}
+    """
+    try:
+        pairs = parse_qsl(text, keep_blank_values=True, max_num_fields=MOST_FIELDS, errors="strict")
+    except UnicodeDecodeError:
+        raise RefusedError(400, "The form is not UTF-8 text.") from None
+    except ValueError:
+        raise RefusedError(400, f"The form holds more than {MOST_FIELDS} fields.") from None
+    texts: dict[str, str] = {}
+    for name, value in pairs:
+        if name in texts:
+            raise RefusedError(400, "A field of the form is given twice.")
+        if len(name) > LONGEST_FIELD or len(value) > LONGEST_FIELD:
+            raise RefusedError(400, f"A field of the form is longer than {LONGEST_FIELD} characters.")
+        if not all(c.isprintable() or c in "\r\n\t" for c in value):
+            raise RefusedError(400, "A field of the form holds a character that cannot be printed.")
+        texts[name] = " ".join(value.split())
+    return texts
+
+
+def look_of(desk: Desk, pairs: Mapping[str, str]) -> Look:
+    """How a request wants the page."""
+    system = next((one for one in SYSTEMS if one == pairs.get("units")), desk.system)
+    found = pairs.get("open", "")
+    opened = found if OPEN.fullmatch(f"open {found}") else ""
+    places = [name.removeprefix("on-") for name in pairs if ON.fullmatch(name)]
+    places += [place for place in pairs.get("on", "").split(",") if ON.fullmatch(f"on-{place}")]
+    on = tuple(sorted(set(map(int, places))))
+    return Look(system=system, file=pairs.get("file", ""), open=opened, on=on)
+
+
+def query_of(request: Request) -> dict[str, str]:
+    return pairs_of(request.scope["query_string"].decode("latin-1"))
+
+
+def posted(desk: Desk, body: str) -> dict[str, str]:
+    """The fields of a form that a page of this desk made. Raises RefusedError for any other."""
+    pairs = pairs_of(body)
+    if not desk.gate.is_token(pairs.get("token", "")):
+        sentence = (
+            "This page was made before the desk was started again. Nothing was written: what was typed last is in the "
+            "draft. Load the page again."
+        )
+        raise RefusedError(403, sentence)
+    return pairs
+
+
+def values_of(pairs: Mapping[str, str]) -> dict[str, str]:
+    """The keys of the file among the fields of a form."""
+    return {name: text for name, text in pairs.items() if name not in CONTROL}
+
+
+# The page.
+
+
+def home(desk: Desk, _: Answers, request: Request) -> Response:
+    """To the newest text; first to the draft of a desk before, where there is one."""
+    from starlette.responses import RedirectResponse
+
+    if desk.earlier is not None:
+        return RedirectResponse("/draft", 303)
+    look = Look(system=desk.system, file=desk.file_digest)
+    return RedirectResponse(look.address(desk.newest), 303)
+
+
+def read_file(desk: Desk, _: Answers, request: Request) -> Response:
+    """To the file as it is on the disk now."""
+    from starlette.responses import RedirectResponse
+
+    system = look_of(desk, query_of(request)).system
+    entry = desk.read_file()
+    return RedirectResponse(Look(system=system, file=desk.file_digest).address(entry.digest), 303)
+
+
+def at(desk: Desk, answers: Answers, request: Request) -> Response:
+    """The whole page of one text."""
+    pairs = query_of(request)
+    look = look_of(desk, pairs)
+    entry = desk.entry(request.path_params["digest"])
+    news = "Saved." if pairs.get("saved") == "yes" else ""
+    return desk_page(desk, answers, entry, look, news)
+
+
+def desk_page(
+    desk: Desk, answers: Answers, entry: DeskEntry, look: Look, news: str = "", status: int = 0
+) -> Response:
+    from starlette.responses import HTMLResponse
+
+    view = page_view(desk, answers, entry, look) | {"news": news}
+    wrong = any(not one.is_missing for one in view["problems"])
+    return HTMLResponse(page("desk", **view), status or (UNUSABLE if wrong else 200))
+
+
+def page_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict[str, Any]:
+    """Everything the template of the page shows."""
+    form = DeskForm.of(desk, entry)
+    shown = desk.figures_of(entry)
+    is_blank = shown is None
+    site, markets = site_of(form, is_blank), markets_of(form, is_blank)
+    burners = burners_of(form, look.open)
+    opened = part_of(form, look.open)
+    groups = [site, *markets, *burners, *([opened] if opened else [])]
+    whole = answers.whole(shown, look.system, look.on) if shown is not None else None
+    shown_html = answers.marked(whole, look.system, look.on) if whole else {}
+    return {
+        **line_view(desk, entry, look),
+        **problems_view(desk, entry, form, names_on(groups)),
+        "digest": entry.digest,
+        "token": desk.gate.token,
+        "look": look,
+        "system": look.system,
+        "file_digest": look.file,
+        "open": look.open,
+        "on": ",".join(map(str, look.on)),
+        "other_units": replace(look, system="US" if look.system == "metric" else "metric").address(
+            entry.digest
+        ),
+        "title": form.values.get("appliance.name", "new appliance"),
+        "cautions": closing_cautions("desk"),
+        "site": site,
+        "markets": markets,
+        "burners": burners,
+        "columns": [label for label, _ in BURNER.values()],
+        "tables": [{"path": one, "words": part_words(one)} for one in PARTS],
+        "opened": opened,
+        "answers": elements(shown_html),
+        "layout": BELOW,
+        "gases": answers.gases,
+        "papers": papers_of(answers, entry, look) if entry.appliance is not None else (),
+    }
+
+
+def elements(html: Mapping[str, str]) -> dict[str, Any]:
+    """Elements that our own templates made, which a page takes as they are."""
+    from markupsafe import Markup
+
+    return {id: Markup(text) for id, text in html.items()}
+
+
+def papers_of(answers: Answers, entry: DeskEntry, look: Look) -> list[dict[str, Any]]:
+    """The papers of each market that is worked out, with their addresses."""
+    return [
+        {
+            "letter": market.letter,
+            "kinds": [
+                (f"/papers/{entry.digest}/{market.letter}/{kind}?units={look.system}", words)
+                for kind, words in KINDS.items()
+            ],
+        }
+        for market in answers.first(entry, look.system).answer.markets
+        if market.conversion is not None
+    ]
+
+
+def line_view(desk: Desk, entry: DeskEntry, look: Look) -> dict[str, Any]:
+    """State in one sentence, and what can be done."""
+    changes = len(desk.changed_keys(entry))
+    saved = desk.saved_entry
+    return {
+        "status": status_of(desk, entry),
+        "undo": desk.undo(entry),
+        "redo": desk.redo(entry),
+        "file_name": desk.name,
+        "is_saved": desk.is_saved(entry),
+        "kept": kept_words(desk, entry),
+        "changes": changes,
+        "compare": f"/compare?a={saved.digest}&b={entry.digest}&{look.query}" if saved is not None else "",
+    }
+
+
+def status_of(desk: Desk, entry: DeskEntry) -> str:
+    """What keeps the figures from standing on the page; "" where nothing does."""
+    missing = [one for one in entry.problems if one.fix.startswith("add ")]
+    wrong = len(entry.problems) - len(missing)
+    if wrong:
+        which = "1 entry does not read" if wrong == 1 else f"{wrong} entries do not read"
+        return f"{which}; {'the figures are of the entry before' if desk.figures_of(entry) else 'no figures yet'}."
+    if missing:
+        which = "One entry is" if len(missing) == 1 else f"{len(missing)} entries are"
+        return f"{which} still needed; the orifices follow at once."
+    assert entry.appliance is not None
+    if not entry.appliance.markets:
+        return "Add a market: a gas and its pressure. The orifices of every burner follow."
+    return ""
+
+
+def kept_words(desk: Desk, entry: DeskEntry) -> str:
+    """Where the text is kept."""
+    if desk.is_saved(entry):
+        return "as in the file"
+    if desk.draft.trouble:
+        return "not saved, and no draft could be written"
+    return "not saved; a draft is kept"
+
+
+def problems_view(desk: Desk, entry: DeskEntry, form: DeskForm, on_page: list[str]) -> dict[str, Any]:
+    lines = problem_lines(entry, form, on_page)
+    before = entry.appliance is None and desk.figures_of(entry) is not None
+    return {"problems": lines, "before": before, "form_wrong": form.wrong, "form_changed": form.changed}
+
+
+# Edits.
+
+
+def edit(desk: Desk, answers: Answers, pairs: dict[str, str], live: bool) -> Response:
+    """The text with what was typed: its page, or for the script its parts."""
+    from starlette.responses import JSONResponse, RedirectResponse
+
+    look = look_of(desk, pairs)
+    act = pairs.get("act", "")
+    try:
+        entry = desk.write(pairs.get("base", ""), values_of(pairs))
+    except RefusedError as error:
+        if live and error.status == UNUSABLE:
+            return JSONResponse({"refused": error.sentence}, UNUSABLE)
+        raise
+    if live:
+        return JSONResponse(parts_of(desk, answers, entry, look), 200 if not entry.problems else UNUSABLE)
+    opening = OPEN.fullmatch(act)
+    if opening or act == "close":
+        look = replace(look, open=opening[1] if opening else "")
+        return RedirectResponse(look.address(entry.digest, "opened" if opening else ""), 303)
+    digest, place = acted(desk, entry, act)
+    return RedirectResponse(look.address(digest, place), 303)
+
+
+def parts_of(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict[str, Any]:
+    """What the script puts into the page at once: state, complaints and orifices."""
+    form = DeskForm.of(desk, entry)
+    lines = line_view(desk, entry, look)
+    on_page = list(form.values) + list(form.wrong)
+    problems = problems_view(desk, entry, form, on_page)
+    parts = {name: page(f"desk_{name}", **lines, **problems) for name in ("acts", "status", "problems")}
+    parts["burners-on"] = page("desk_burners_on", digest=entry.digest, look=look)
+    if entry.appliance is not None:
+        parts |= answers.marked(answers.first(entry, look.system), look.system)
+    return {
+        "digest": entry.digest,
+        "address": look.address(entry.digest),
+        "rest": f"/answer/{entry.digest}?{look.query}",
+        "parts": parts,
+        "wrong": dict(form.wrong),
+        "changed": sorted(form.changed),
+        "before": problems["before"],
+    }
+
+
+def acted(desk: Desk, entry: DeskEntry, act: str) -> tuple[str, str]:
+    """The text after an act on the whole of it, and the place on the page to look at."""
+    if act == "undo":
+        return desk.undo(entry) or entry.digest, ""
+    if act == "redo":
+        return desk.redo(entry) or entry.digest, ""
+    found = ACT.fullmatch(act)
+    if found is None:
+        return entry.digest, ""
+    what, kind, number = found[1], found[2], int(found[3] or 0)
+    text, count = entry.text, DeskForm.of(desk, entry).count(kind)
+    if what == "add":
+        text, number = getattr(text, f"with_{kind}")(), count + 1
+    elif not 1 <= number <= count or (what == "remove" and kind == "burner" and count == 1):
+        return entry.digest, ""
+    elif what == "copy":
+        text, number = getattr(text, f"with_{kind}")(number), number + 1
+    elif what == "remove":
+        text = getattr(text, f"without_{kind}")(number)
+    else:
+        to = number + (1 if what == "down" else -1)
+        if not 1 <= to <= count:
+            return entry.digest, ""
+        text, number = getattr(text, f"with_{kind}_at")(number, to), to
+    return desk.add(entry, text).digest, f"{kind}-{number}" if kind == "burner" else "head-markets"
+
+
+def rest(desk: Desk, answers: Answers, request: Request) -> Response:
+    """The second answer to an edit: everything that follows."""
+    from starlette.responses import JSONResponse
+
+    look = look_of(desk, query_of(request))
+    entry = desk.entry(request.path_params["digest"])
+    if entry.appliance is None:
+        return JSONResponse({"parts": {}})
+    whole = answers.whole(entry, look.system, look.on)
+    return JSONResponse({"parts": answers.marked(whole, look.system, look.on)})
+
+
+# Saving.
+
+
+def save(desk: Desk, answers: Answers, pairs: dict[str, str]) -> Response:
+    """Write the file, unless somebody else wrote it since this page read it, or the text does not read."""
+    from starlette.responses import RedirectResponse
+
+    look = look_of(desk, pairs)
+    entry = desk.write(pairs.get("base", ""), values_of(pairs))
+    if desk.path is None:
+        raise RefusedError(UNUSABLE, "The desk was started without a file. Download the text instead.")
+    if entry.problems:
+        return desk_page(desk, answers, entry, look, "Not saved: correct the entries below first.", UNUSABLE)
+    now = digest_of(desk.path)
+    if now != look.file:
+        return conflict(desk, entry, look, now)
+    try:
+        desk.save(entry)
+    except UserError as error:
+        said = "; ".join(one.text() for one in error.problems)
+        return desk_page(desk, answers, entry, look, f"Not saved: {said}", 503)
+    return RedirectResponse(replace(look, file=desk.file_digest).address(entry.digest, saved="yes"), 303)
+
+
+def conflict(desk: Desk, entry: DeskEntry, look: Look, now: str) -> Response:
+    """The file is another than this page read: what differs, and the choice."""
+    from starlette.responses import HTMLResponse
+
+    assert desk.path is not None
+    trouble, lines = "", tuple[DifferenceLine, ...]()
+    try:
+        content = content_of(desk.path)
+        lines = differences(desk.text_of(content.text), entry.text) if content.digest else ()
+        trouble = "" if content.digest else "The file is not there any more."
+    except UserError as error:
+        trouble = "; ".join(one.what for one in error.problems)
+    view = {
+        "file_name": desk.name,
+        "token": desk.gate.token,
+        "digest": entry.digest,
+        "now": now,
+        "look": look,
+        "lines": lines,
+        "trouble": trouble,
+        "back": look.address(entry.digest),
+    }
+    return HTMLResponse(page("desk_conflict", **view), CONFLICT)
+
+
+def download(desk: Desk, pairs: dict[str, str]) -> Response:
+    """The text as a file of the browser's."""
+    from starlette.responses import Response
+
+    entry = desk.write(pairs.get("base", ""), values_of(pairs))
+    kind = {"content-disposition": f'attachment; filename="{file_word(desk, entry)}.toml"'}
+    return Response(entry.text.text, media_type="application/toml; charset=utf-8", headers=kind)
+
+
+def file_word(desk: Desk, entry: DeskEntry) -> str:
+    """A name for a downloaded file, of letters, digits and hyphens."""
+    words = desk.name.removesuffix(".toml") or entry.text.values().get("appliance.name", "")
+    return re.sub(r"[^A-Za-z0-9]+", "-", words).strip("-")[:60] or "appliance"
+
+
+# Pictures, comparison, papers.
+
+
+def heat_map(desk: Desk, answers: Answers, request: Request) -> Response:
+    """Where the heat lands on a cooking surface, as a picture."""
+    from starlette.responses import Response
+
+    entry = desk.entry(request.path_params["digest"])
+    picture = answers.heat_map(entry, request.path_params["picture"])
+    if picture is None:
+        raise RefusedError(404, "There is no such heat map.")
+    return Response(picture, media_type="image/png")
+
+
+def compare(desk: Desk, _: Answers, request: Request) -> Response:
+    """What differs between two texts."""
+    from starlette.responses import HTMLResponse
+
+    pairs = query_of(request)
+    first, second = (desk.entry(pairs.get(name, "")) for name in "ab")
+    view = {
+        "file_name": desk.name,
+        "lines": differences(first.text, second.text),
+        "back": look_of(desk, pairs).address(second.digest),
+    }
+    return HTMLResponse(page("desk_compare", **view))
+
+
+def paper(desk: Desk, answers: Answers, request: Request) -> Response:
+    """A paper of one market."""
+    entry = desk.entry(request.path_params["digest"])
+    look = look_of(desk, query_of(request))
+    conversion = answers.conversion(entry, look.system, request.path_params["market"])
+    if conversion is None:
+        raise RefusedError(404, "There is no such market, or its orifices could not be worked out.")
+    return paper_of(conversion, request.path_params["kind"], look.system)
+
+
+# The draft of a desk before.
+
+
+def draft_page(desk: Desk, _: Answers, request: Request) -> Response:
+    """The draft beside the file, and what to do with it."""
+    from starlette.responses import HTMLResponse, RedirectResponse
+
+    if desk.earlier is None:
+        return RedirectResponse("/", 303)
+    lines = differences(desk.newest_entry.text, desk.earlier)
+    view = {
+        "file_name": desk.name,
+        "moment": desk.draft.moment,
+        "lines": lines,
+        "token": desk.gate.token,
+        "is_new": desk.saved_entry is None,
+    }
+    return HTMLResponse(page("desk_draft", **view))
+
+
+def decide_draft(desk: Desk, pairs: dict[str, str]) -> Response:
+    """Take or drop it."""
+    from starlette.responses import RedirectResponse
+
+    desk.decide(pairs.get("act") == "take")
+    return RedirectResponse("/", 303)

@@ -1,0 +1,234 @@
+"""The texts of the desk: each under its digest, with the one before it, so that nothing typed is lost."""
+
+from __future__ import annotations
+
+import re
+import time
+from collections import OrderedDict
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from pathlib import Path
+from threading import RLock
+
+from burnerlab.appliance.project.model import Appliance
+from burnerlab.appliance.project.project_text import ProjectContent, ProjectText
+from burnerlab.page.desk_file import UNNAMED, Draft, FileContent, content_of, draft_of, write_text
+from burnerlab.page.form import RefusedError
+from burnerlab.page.security import LIVE_POLICY, Gate, Limiter
+from burnerlab.quantity import System
+from burnerlab.tables.problem import Problem, UserError
+
+MOST_ENTRIES = 1000
+TYPING_SECONDS = 20.0  # writing on in the same field within it is one step of Undo
+LARGEST_FORM = 128 * 1024  # bytes
+BURNER_NAME = re.compile(r"burner\[\d+\]\.name")
+
+
+def desk_gate() -> Gate:
+    """The guard of the desk: this machine alone, and up to six edits a second while somebody types."""
+    return Gate(
+        host="127.0.0.1",
+        site="desk",
+        policy=LIVE_POLICY,
+        largest_body=LARGEST_FORM,
+        typing=Limiter(burst=60.0, per_second=12.0),
+    )
+
+
+@dataclass(frozen=True)
+class DeskEntry:
+    """A text of the appliance: what it was made from, and what the reader says of it."""
+
+    text: ProjectText
+    parent: str = ""  # digest of the text before; "" for a text that was read
+    figures: str = ""  # digest of the text whose figures stand on its page; "" where none before it reads
+    keys: frozenset[str] = frozenset()  # what was written since the parent
+    made_s: float = 0.0
+
+    @cached_property
+    def content(self) -> ProjectContent:
+        """The appliance, or every problem of the text."""
+        return self.text.content()
+
+    @property
+    def digest(self) -> str:
+        return self.text.digest
+
+    @property
+    def appliance(self) -> Appliance | None:
+        return self.content.appliance
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        return self.content.problems
+
+
+def _written(text: ProjectText, changes: Mapping[str, str], present: Mapping[str, str]) -> ProjectText:
+    """The text with other values; a burner's other name goes to all that refers to it."""
+    names = {key: changes[key] for key in changes if BURNER_NAME.fullmatch(key) and present.get(key)}
+    text = text.with_values({key: one for key, one in changes.items() if key not in names})
+    every = [one for key, one in present.items() if BURNER_NAME.fullmatch(key)]
+    for key, name in names.items():
+        is_shared = (
+            every.count(present[key]) > 1 or name in every or not name
+        )  # the reader says what is wrong with it
+        number = int(key[len("burner[") : key.index("]")])
+        text = text.with_values({key: name}) if is_shared else text.with_burner_name(number, name)
+    return text
+
+
+@dataclass(slots=True)
+class Desk:
+    """The desk as it was started: one file, or none, and every text since."""
+
+    path: Path | None
+    gate: Gate = field(default_factory=desk_gate)
+    system: System = "metric"
+    entries: OrderedDict[str, DeskEntry] = field(default_factory=OrderedDict)
+    after: dict[str, str] = field(default_factory=dict)  # the newest text made from one, for Redo
+    newest: str = ""
+    saved_entry: DeskEntry | None = None  # what the file holds, as it was read or written last
+    file_digest: str = ""  # of the bytes then
+    draft: Draft = field(init=False)
+    earlier: ProjectText | None = None  # the draft of a desk before, until it is taken or dropped
+    lock: RLock = field(default_factory=RLock)
+
+    def __post_init__(self) -> None:
+        self.draft = Draft(draft_of(self.path or UNNAMED))
+        self.read_file()
+        found = content_of(self.draft.path)
+        if found.text and found.text != self.newest_entry.text.text:
+            self.earlier = self.text_of(found.text)
+            self.draft.is_waiting = True
+
+    @property
+    def name(self) -> str:
+        """Of the file, as it is printed."""
+        return self.path.name if self.path else ""
+
+    @property
+    def newest_entry(self) -> DeskEntry:
+        return self.entries[self.newest]
+
+    @property
+    def file(self) -> str:
+        """Where tables of the user's own are looked for, and what complaints print."""
+        return str(self.path or UNNAMED)
+
+    def text_of(self, text: str) -> ProjectText:
+        return ProjectText(text, self.file)
+
+    def read_file(self) -> DeskEntry:
+        """The file as it is now, as an entry without one before it. Raises UserError for what is no TOML."""
+        found = content_of(self.path) if self.path else FileContent()
+        with self.lock:
+            text = self.text_of(found.text) if found.digest else ProjectText.blank().with_market()
+            entry = self._store(DeskEntry(replace(text, file=self.file), made_s=time.monotonic()))
+            self.saved_entry, self.file_digest = (entry if found.digest else None), found.digest
+            self.newest = entry.digest
+        return entry
+
+    def entry(self, digest: str) -> DeskEntry:
+        """The text of a digest. Raises RefusedError (410) for one that is not known any more."""
+        with self.lock:
+            found = self.entries.get(digest)
+            if found is None:
+                sentence = (
+                    "This entry is not known any more: the desk was started again, or a thousand entries came after "
+                    "it. What was typed last is in the draft or in the file."
+                )
+                raise RefusedError(410, sentence)
+            self.entries.move_to_end(digest)
+            return found
+
+    def write(self, base: str, values: Mapping[str, str]) -> DeskEntry:
+        """The text of ``base`` with other values. Raises RefusedError (422) for a key that no page may write."""
+        before = self.entry(base)
+        present = before.text.values()
+        changed = {key: text for key, text in values.items() if text != present.get(key, "")}
+        try:
+            text = _written(before.text, changed, present)
+        except UserError as error:
+            raise RefusedError(422, "; ".join(problem.text() for problem in error.problems)) from None
+        return self.add(before, text, frozenset(changed))
+
+    def add(self, before: DeskEntry, text: ProjectText, keys: frozenset[str] = frozenset()) -> DeskEntry:
+        """A text made from another; writing on in the same field goes back to what stood before the writing."""
+        now = time.monotonic()
+        with self.lock:
+            known = self.entries.get(text.digest)
+            if known is not None:
+                entry = self._store(known)
+            else:
+                is_same = bool(keys) and keys == before.keys and now - before.made_s < TYPING_SECONDS
+                parent = before.parent if is_same and before.parent else before.digest
+                figures = before.digest if before.appliance is not None else before.figures
+                entry = self._store(DeskEntry(text, parent, figures, keys, now))
+                self.after[parent] = entry.digest
+            self.newest = entry.digest
+        self._keep_draft(entry)
+        return entry
+
+    def _keep_draft(self, entry: DeskEntry) -> None:
+        if self.is_saved(entry):
+            if not self.draft.is_waiting:
+                self.draft.drop()
+        else:
+            self.draft.keep(entry.text.text)
+
+    def _store(self, entry: DeskEntry) -> DeskEntry:
+        entry = self.entries.get(entry.digest, entry)  # with what was worked out of it
+        self.entries[entry.digest] = entry
+        self.entries.move_to_end(entry.digest)
+        while len(self.entries) > MOST_ENTRIES:
+            gone, _ = self.entries.popitem(last=False)
+            self.after.pop(gone, None)
+        return entry
+
+    def undo(self, entry: DeskEntry) -> str:
+        """The address part of the text before; "" where there is none."""
+        return entry.parent if entry.parent in self.entries else ""
+
+    def redo(self, entry: DeskEntry) -> str:
+        """The digest of the newest text that was made from this one; "" where there is none."""
+        found = self.after.get(entry.digest, "")
+        return found if found in self.entries else ""
+
+    def figures_of(self, entry: DeskEntry) -> DeskEntry | None:
+        """The entry whose figures a page shows: its own, else the last before it that reads."""
+        if entry.appliance is not None:
+            return entry
+        return self.entries.get(entry.figures)
+
+    def changed_keys(self, entry: DeskEntry) -> frozenset[str]:
+        """What differs from the file as it was last read or saved."""
+        if self.saved_entry is None:
+            return frozenset()
+        now, then = entry.text.values(), self.saved_entry.text.values()
+        return frozenset(key for key in now.keys() | then.keys() if now.get(key, "") != then.get(key, ""))
+
+    def is_saved(self, entry: DeskEntry) -> bool:
+        return self.saved_entry is not None and self.saved_entry.digest == entry.digest
+
+    def save(self, entry: DeskEntry) -> None:
+        """Write the file. The caller has looked whether somebody else wrote it. Raises UserError."""
+        assert self.path is not None
+        with self.lock:
+            self.file_digest = write_text(self.path, entry.text.text)
+            self.saved_entry = entry
+            self.newest = entry.digest
+            self.draft.drop()
+
+    def decide(self, take: bool) -> DeskEntry:
+        """Take the draft of a desk before, as the newest text, or drop it."""
+        with self.lock:
+            earlier, self.earlier = self.earlier, None
+            entry = self.newest_entry
+            self.draft.is_waiting = False
+            if earlier is None:
+                return entry
+            if take:
+                return self.add(entry, earlier)
+            self.draft.drop()
+            return entry

@@ -1,0 +1,176 @@
+"""An edit on the desk: its two answers in processor time, against the same text evaluated with nothing remembered.
+
+The suite runs a few edits. All figures, with the wall time that a page in Chromium sees for each edit:
+``python tests/benchmarks/test_bench_desk.py 30``.
+"""
+
+from __future__ import annotations
+
+import json
+import random
+import signal
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from time import perf_counter, process_time
+
+from burnerlab.appliance import convert, demonstration_path, read_appliance_text
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.appliance.memory import REMEMBERED
+from burnerlab.page.desk_answers import Answers
+from burnerlab.page.desk_pages import Look, parts_of
+from burnerlab.page.desk_state import Desk
+
+MARKETS = (
+    '[[market]]\nname = "A"\nsupply = { gas = "propane", pressure = "11 in w.c." }\n',
+    '[[market]]\nname = "B"\nregion = "eu"\nsupply = { gas = "G30", pressure = "29 mbar" }\n',
+    '[[market]]\nname = "C"\nregion = "eu"\nsupply = { gas = "G20", pressure = "20 mbar" }\n',
+)
+CHROMIUM = "/usr/bin/chromium"
+
+
+def text_of(markets: int) -> str:
+    """The six burners of the demonstration on so many markets."""
+    lines, is_market = [], False
+    for line in demonstration_path().read_text(encoding="utf-8").splitlines(keepends=True):
+        if line.startswith("["):
+            is_market = line.startswith("[[market]]")
+        if not is_market:
+            lines.append(line)
+    return "".join(lines) + "\n" + "\n".join(MARKETS[:markets])
+
+
+def edits(kind: str) -> Iterator[dict[str, str]]:
+    """One changed value after another, as somebody would type them."""
+    chance = random.Random(1)
+    while True:
+        burner = chance.choice((1, 2, 3, 4, 6))
+        if kind == "ports":
+            yield {f"burner[{burner}].ports.count": str(chance.randint(140, 300))}
+        elif kind == "rate":
+            yield {f"burner[{burner}].rate": f"{chance.uniform(9, 30):.2f} kBtu/h"}
+        else:
+            yield {"supply.pressure": f"{chance.uniform(6.5, 7.5):.3f} in w.c."}
+
+
+@dataclass(slots=True)
+class Times:
+    """Of the first answer, and of the whole [s]."""
+
+    first: list[float] = field(default_factory=list)
+    whole: list[float] = field(default_factory=list)
+
+    def words(self) -> str:
+        """Median and 95th percentile of both [ms]."""
+        return ", ".join(
+            f"{name} {1e3 * at(values, 0.5):.0f}/{1e3 * at(values, 0.95):.0f} ms"
+            for name, values in (("first", self.first), ("all", self.whole))
+        )
+
+
+def at(values: list[float], share: float) -> float:
+    ordered = sorted(values)
+    return ordered[min(int(share * len(ordered)), len(ordered) - 1)]
+
+
+def edit_times(markets: int, kind: str, times: int) -> Times:
+    """Both answers to edits of one kind, in this process [s of the processor]."""
+    found = Times()
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "cart.toml"
+        path.write_text(text_of(markets), encoding="utf-8")
+        desk = Desk(path)
+        desk.draft.is_waiting = True  # nothing is written
+        answers, look = Answers(desk), Look(system="metric", file="")
+        answers.warm_up()
+        for _, values in zip(range(times), edits(kind), strict=False):
+            began = process_time()
+            entry = desk.write(desk.newest, values)
+            json.dumps(parts_of(desk, answers, entry, look))
+            found.first.append(process_time() - began)
+            json.dumps(answers.marked(answers.whole(entry, "metric"), "metric"))
+            found.whole.append(process_time() - began)
+    return found
+
+
+def fresh_time() -> float:
+    """The same text read, converted and evaluated on one market with nothing remembered [s of the processor]."""
+    text = text_of(1)
+    REMEMBERED.forget()
+    began = process_time()
+    evaluate_conversion(convert(read_appliance_text(text), "propane", "11 in w.c."))
+    return process_time() - began
+
+
+def test_an_edit_of_one_burner_is_less_than_everything_anew() -> None:
+    fresh = min(fresh_time() for _ in range(2))
+    times = edit_times(1, "ports", 4)
+    ratio = at(times.whole, 0.5) / fresh
+    print(
+        f"\nports of one burner, one market: {times.words()}; everything anew {1e3 * fresh:.0f} ms; ratio {ratio:.2f}"
+    )
+    assert ratio < 1.0
+
+
+def served(markets: int, use: Callable[[str], None]) -> None:
+    """A desk that runs as a command of its own."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "cart.toml"
+        path.write_text(text_of(markets), encoding="utf-8")
+        command = [sys.executable, "-m", "burnerlab", "desk", str(path), "--port", "0", "--json"]
+        server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+        assert server.stdout is not None
+        lines = []
+        for line in server.stdout:
+            lines.append(line)
+            if line == "}\n":
+                break
+        try:
+            use(json.loads("".join(lines))["address"])
+        finally:
+            server.send_signal(signal.SIGINT)
+            server.communicate(timeout=60)
+
+
+def wall_times(markets: int, times: int) -> dict[str, Times]:
+    """Both answers as a page in Chromium sees them, from the change of a field [s]; other work may be running."""
+    from playwright.sync_api import sync_playwright
+
+    found = {kind: Times() for kind in ("ports", "rate", "pressure")}
+
+    def use(address: str) -> None:
+        with sync_playwright() as play:
+            browser = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--headless"])
+            page = browser.new_page(viewport={"width": 1280, "height": 900})
+            page.goto(address)
+            for kind, kept in found.items():
+                for _, values in zip(range(times), edits(kind), strict=False):
+                    name, text = next(iter(values.items()))
+                    entry = page.locator(f'[name="{name}"]')
+                    with page.expect_response("**/answer/**") as rest:
+                        with page.expect_response("**/edit") as first:
+                            entry.fill(text)
+                            began = perf_counter()
+                            entry.dispatch_event("change")
+                        first.value.finished()
+                        kept.first.append(perf_counter() - began)
+                    rest.value.finished()
+                    page.wait_for_selector("#desk:not(.waits)", state="attached")
+                    kept.whole.append(perf_counter() - began)
+            browser.close()
+
+    served(markets, use)
+    return found
+
+
+if __name__ == "__main__":
+    COUNT = int(sys.argv[1]) if len(sys.argv) > 1 else 30
+    print(f"everything anew, one market: {1e3 * min(fresh_time() for _ in range(3)):.0f} ms of the processor")
+    for number in (1, 3):
+        for sort in ("ports", "rate", "pressure"):
+            print(f"{number} market(s), {sort}, processor: {edit_times(number, sort, COUNT).words()}")
+        for sort, seen in wall_times(number, COUNT).items():
+            print(f"{number} market(s), {sort}, wall in Chromium: {seen.words()}")

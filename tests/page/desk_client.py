@@ -1,0 +1,100 @@
+"""A desk to try: a small appliance in a folder of its own, and a client that is a page of it."""
+
+from __future__ import annotations
+
+import asyncio
+import re
+from html import unescape
+from pathlib import Path
+from typing import Any
+
+import httpx
+
+from burnerlab.page.desk_answers import Answers
+from burnerlab.page.desk_app import desk_application
+from burnerlab.page.desk_state import Desk
+
+BASE = "http://127.0.0.1:8742"
+SMALL = """\
+# two tubes, small enough to be worked out at every turn
+[appliance]
+name   = "camp stove"
+rating = "gross"                     # the basis of every rate
+
+[supply]
+gas      = "natural-gas-typical"
+pressure = "7 in w.c."
+
+[[market]]                           # where it is sold
+name   = "propane, North America"
+supply = [{ gas = "propane", pressure = "11 in w.c." }]
+
+[[burner]]
+name     = "left tube"
+rate     = "12.5 kBtu/h"
+orifice  = { drill = "#54" }         # as marked
+ports    = { diameter = "1.6 mm", count = 180 }
+throat   = "15.5 mm"
+shutter  = { opening = "66 %", area = "155 mm2" }
+
+[[burner]]
+name     = "right tube"
+rate     = "14.5 kBtu/h"
+orifice  = { drill = "#53" }
+
+[[carry_over]]
+from    = "left tube"
+to      = "right tube"
+port    = "1.6 mm"
+spacing = "5 mm"
+"""
+HIDDEN = re.compile(r'<input type="hidden" name="([^"]*)" value="([^"]*)">')
+FIELD = re.compile(r'<input id="([^"]*)" name="[^"]*" value="([^"]*)" data-key')
+
+
+def written(folder: Path) -> Path:
+    """A small appliance as a file."""
+    path = folder / "stove.toml"
+    path.write_text(SMALL, encoding="utf-8")
+    return path
+
+
+class DeskClient:
+    """Asks the application of a desk without a network; fills and sends the form of the page it saw last."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+        self.app = desk_application(desk, Answers(desk))
+        self.form: dict[str, str] = {}
+        self.fields: dict[str, str] = {}
+
+    def request(self, method: str, address: str, **asked: Any) -> httpx.Response:
+        return asyncio.run(self._ask(method, address, asked))
+
+    async def _ask(self, method: str, address: str, asked: dict[str, Any]) -> httpx.Response:
+        transport = httpx.ASGITransport(app=self.app, raise_app_exceptions=False)
+        async with httpx.AsyncClient(transport=transport, base_url=BASE, follow_redirects=True) as asker:
+            return await asker.request(method, address, **asked)
+
+    def look(self, address: str = "/") -> httpx.Response:
+        """A page, whose form is the one to fill from here on."""
+        return self._seen(self.request("GET", address))
+
+    def send(self, path: str = "/edit", **fields: str) -> httpx.Response:
+        """The whole form as a browser without script sends it."""
+        data = self.form | self.fields | fields
+        return self._seen(self.request("POST", path, data=data, headers={"origin": BASE}))
+
+    def type(self, **fields: str) -> dict[str, Any]:
+        """The changed fields alone, as the script sends them; the next ones are based on the answer."""
+        headers = {"origin": BASE, "accept": "application/json"}
+        answer = self.request("POST", "/edit", data=self.form | fields, headers=headers)
+        found: dict[str, Any] = answer.json() | {"status": answer.status_code}
+        self.form["base"] = found.get("digest", self.form["base"])
+        return found
+
+    def _seen(self, answer: httpx.Response) -> httpx.Response:
+        if 'id="desk"' in answer.text:
+            self.form = {name: unescape(value) for name, value in HIDDEN.findall(answer.text)}
+            self.fields = {name: unescape(value) for name, value in FIELD.findall(answer.text)}
+        return answer

@@ -1,0 +1,459 @@
+"""The desk: edits, undo, saving, drafts, and what it refuses, page by page without a network."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+from pathlib import Path
+
+import pytest
+from desk_client import BASE, DeskClient, written
+
+from burnerlab.appliance import convert, read_appliance
+from burnerlab.page import desk_file, desk_state
+from burnerlab.page.desk_state import MOST_ENTRIES, Desk
+from burnerlab.page.security import Limiter
+
+RATE, NAME = "burner[1].rate", "burner[1].name"
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return written(tmp_path)
+
+
+@pytest.fixture
+def client(path: Path) -> DeskClient:
+    """A desk at its first page, where the draft is written at every edit."""
+    made = DeskClient(Desk(path))
+    made.look()
+    return made
+
+
+@pytest.fixture(autouse=True)
+def drafts_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(desk_file, "DRAFT_SECONDS", 0.0)
+
+
+@pytest.fixture(scope="module")
+def shown(tmp_path_factory: pytest.TempPathFactory) -> DeskClient:
+    """A desk on which nothing is saved, shared by tests that only type."""
+    made = DeskClient(Desk(written(tmp_path_factory.mktemp("desk"))))
+    made.desk.gate.typing = Limiter(burst=10_000.0, per_second=1000.0)
+    made.look()
+    return made
+
+
+@pytest.fixture
+def typist(shown: DeskClient) -> DeskClient:
+    """At the page of the file as it was read."""
+    shown.look("/file")
+    return shown
+
+
+def said(text: str, name: str) -> str:
+    """The reader's word beside a field."""
+    found = re.search(rf'id="note-{re.escape(name)}">([^<]*)<', text)
+    return unescape(found[1]) if found else ""
+
+
+def orifice(text: str, burner: int, market: str = "A") -> str:
+    found = re.search(rf'id="orifice-{burner}-{market}-mark"[^>]*>([^<]*)<', text)
+    return unescape(found[1]) if found else ""
+
+
+# What stands on the page.
+
+
+def test_the_page_shows_what_the_conversion_of_its_text_gives(client: DeskClient, path: Path) -> None:
+    """The orifices of the page are those of ``convert`` for the text that Save then writes."""
+    client.send(**{RATE: "13.5 kBtu/h", "burner[2].rate": "14 kBtu/h"})
+    page = client.send("/save")
+    assert page.status_code == 200
+    found = convert(read_appliance(path), "propane", "11 in w.c.")
+    assert [orifice(page.text, n) for n in range(1, 3)] == [one.choice.drill for one in found.burners]
+
+
+def test_every_key_of_the_file_has_a_field(client: DeskClient) -> None:
+    """All that the file says can be reached: on the page, behind a burner, or in one of the tables."""
+    seen = set(client.fields)
+    keys = set(client.desk.newest_entry.text.values())
+    for opened in ["burner[1]", "burner[2]", *re.findall(r'value="open ([a-z_]+)"', client.look().text)]:
+        client.send(act=f"open {opened}")
+        seen |= set(client.fields) | set(
+            re.findall(r'<select id="([^"]*)"', client.look(client_address(client)).text)
+        )
+    assert keys - seen == set()
+
+
+def client_address(client: DeskClient) -> str:
+    return f"/at/{client.form['base']}?open={client.form['open']}"
+
+
+def test_ids_are_unique(client: DeskClient) -> None:
+    text = client.send(act="open burner[2]").text
+    ids = re.findall(r'\bid="([^"]*)"', text)
+    assert len(ids) == len(set(ids))
+
+
+def test_nothing_of_the_page_is_from_elsewhere_or_unescaped(client: DeskClient) -> None:
+    text = client.send(**{"appliance.model": '<script>"&'}).text
+    assert '<script>"' not in text
+    assert 'value="&lt;script&gt;' in text
+    assert "style=" not in text
+    assert re.findall(r'(?:src|href)="(?:https?:)?//', text) == []
+
+
+# Edits.
+
+
+def test_an_edit_changes_its_value_and_nothing_else(client: DeskClient, path: Path) -> None:
+    before = path.read_text(encoding="utf-8")
+    client.send(**{"burner[1].ports.count": "190"})
+    assert client.send("/save").status_code == 200
+    assert path.read_text(encoding="utf-8") == before.replace("count = 180", "count = 190")
+
+
+def test_undo_and_redo_lead_through_what_was_typed(client: DeskClient) -> None:
+    client.send(**{RATE: "13 kBtu/h"})
+    client.send(**{"burner[2].rate": "14 kBtu/h"})
+    client.send(act="undo")
+    assert (client.fields[RATE], client.fields["burner[2].rate"]) == ("13 kBtu/h", "14.5 kBtu/h")
+    client.send(act="undo")
+    assert client.fields[RATE] == "12.5 kBtu/h"
+    client.send(act="redo")
+    client.send(act="redo")
+    assert (client.fields[RATE], client.fields["burner[2].rate"]) == ("13 kBtu/h", "14 kBtu/h")
+
+
+def test_typing_on_in_one_field_is_one_step_of_undo(typist: DeskClient) -> None:
+    for text in ("1", "13", "13 kBtu/h"):
+        typist.type(**{RATE: text})
+    typist.look(f"/at/{typist.form['base']}")
+    typist.send(act="undo")
+    assert typist.fields[RATE] == "12.5 kBtu/h"
+
+
+def test_what_was_typed_beside_undo_is_not_lost(client: DeskClient) -> None:
+    client.send(act="undo", **{RATE: "13 kBtu/h"})
+    assert client.fields[RATE] == "12.5 kBtu/h"
+    client.send(act="redo")
+    assert client.fields[RATE] == "13 kBtu/h"
+
+
+def test_a_burner_is_added_copied_moved_and_removed(client: DeskClient) -> None:
+    def names() -> list[str]:
+        return [
+            client.fields[f"burner[{n}].name"] for n in range(1, 20) if f"burner[{n}].name" in client.fields
+        ]
+
+    first = names()
+    client.send(act="copy burner 1")
+    assert names() == [first[0], "left tube 2", *first[1:]]
+    client.send(act="down burner 2")
+    assert names()[2] == "left tube 2"
+    client.send(act="remove burner 3")
+    client.send(act="add burner")
+    assert names() == [*first, "burner 3"]
+
+
+def test_a_new_name_goes_to_all_that_refers_to_it(client: DeskClient) -> None:
+    client.send(**{NAME: "port side"})
+    values = client.desk.newest_entry.text.values()
+    assert values["carry_over[1].from"] == "port side"
+    assert client.desk.newest_entry.problems == ()
+
+
+def test_a_market_beside_another_is_worked_out_beside_it(client: DeskClient) -> None:
+    client.send(act="copy market 1")
+    page = client.send(**{"market[2].supply[1].gas": "G30", "market[2].supply[1].pressure": "29 mbar"})
+    assert orifice(page.text, 1, "A") != orifice(page.text, 1, "B") != ""
+
+
+def test_units_are_chosen_for_what_is_shown_and_the_text_stays(client: DeskClient) -> None:
+    address = f"/at/{client.form['base']}?units=US&file={client.form['file']}"
+    page = client.look(address)
+    assert "Btu/h" in re.findall(r'id="orifice-1-A-rate"[^>]*>([^<]*)', page.text)[0]
+    assert client.fields["supply.pressure"] == "7 in w.c."
+
+
+# What does not read.
+
+BAD = {
+    RATE: ("soon", "12,5 kBtu/h", "0 kW", "900 kW", "12.5"),
+    "burner[1].orifice.drill": ("#999", "-1 mm", "letter"),
+    "burner[1].ports.count": ("0", "many", "1.5", "-3"),
+    "burner[1].ports.diameter": ("1.6", "0 mm", "9 kg"),
+    "burner[1].throat": ("16", "0 mm", "9 m2"),
+    "burner[1].shutter.opening": ("150 %", "-1 %", "open"),
+    "supply.pressure": ("7", "0 mbar", "9 bar", "psi 3"),
+    "supply.gas": ("gasoline", "natural"),
+    "supply.altitude": ("9000 m", "high"),
+    "market[1].supply[1].pressure": ("0 mbar", "high"),
+    "market[1].supply[1].gas": ("gasoline",),
+}
+
+
+@pytest.mark.parametrize(("name", "text"), [(name, text) for name, texts in BAD.items() for text in texts])
+def test_a_value_that_does_not_read_is_said_at_its_field(typist: DeskClient, name: str, text: str) -> None:
+    found = typist.type(**{name: text})
+    assert found["status"] == 422
+    assert found["wrong"][name]
+    assert found["before"]
+    assert not any(part.startswith("orifice") for part in found["parts"])
+    page = typist.request("GET", found["address"])
+    assert page.status_code == 422
+    assert said(page.text, name) == found["wrong"][name]
+    assert orifice(page.text, 1) == "1.00 mm"  # of the entry before
+    assert "of the entry before" in page.text
+
+
+def test_there_are_thirty_of_them() -> None:
+    assert sum(map(len, BAD.values())) >= 30
+
+
+def test_a_text_that_does_not_read_is_not_saved(client: DeskClient, path: Path) -> None:
+    before = path.read_bytes()
+    page = client.send("/save", **{RATE: "soon"})
+    assert page.status_code == 422
+    assert "Not saved" in page.text
+    assert client.fields[RATE] == "soon"
+    assert path.read_bytes() == before
+
+
+# What a page may not write.
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["tables.pipes", "tables", "burner[1].orifice", "burner", "no.such.key", "burner[9].rate", "supply", "__class__",
+     "burner[1].place[1].x.y", "a b"],
+)  # fmt: skip
+def test_keys_that_a_page_may_not_write_are_refused(typist: DeskClient, name: str) -> None:
+    before = typist.desk.newest
+    assert typist.type(**{name: "own.csv"})["refused"]
+    assert typist.desk.newest == before
+
+
+@pytest.mark.parametrize("gas", ["/etc/passwd", "../own.toml", "own.toml"])
+def test_a_gas_names_no_file(typist: DeskClient, gas: str) -> None:
+    found = typist.type(**{"supply.gas": gas})
+    assert found["status"] == 422
+    assert "root:" not in str(found)
+
+
+@pytest.mark.parametrize(
+    ("headers", "changed", "status"),
+    [
+        ({}, {}, 403),
+        ({"origin": "null"}, {}, 403),
+        ({"origin": "http://evil.example"}, {}, 403),
+        ({"origin": "http://127.0.0.1:1"}, {}, 403),
+        ({"origin": BASE, "sec-fetch-site": "cross-site"}, {}, 403),
+        ({"origin": BASE}, {"token": ""}, 403),
+        ({"origin": BASE}, {"token": "A" * 32}, 403),
+        ({"origin": BASE, "content-type": "text/plain"}, {}, 415),
+        ({"origin": BASE, "host": "evil.example"}, {}, 403),
+        ({"origin": BASE}, {"base": "0" * 16}, 410),
+        ({"origin": BASE}, {RATE: "x" * 1001}, 400),
+        ({"origin": BASE}, {RATE: "a\x00b"}, 400),
+        ({"origin": BASE}, {f"f{n}": "" for n in range(4001)}, 400),
+        ({"origin": BASE}, {f"n{n}": "x" * 900 for n in range(150)}, 413),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("path", ["/edit", "/save", "/download", "/take-draft"])
+def test_a_form_that_is_not_ours_writes_nothing(
+    typist: DeskClient, path: str, headers: dict[str, str], changed: dict[str, str], status: int
+) -> None:
+    if path == "/take-draft" and status == 410:
+        return
+    before = typist.desk.newest
+    answer = typist.request("POST", path, data=typist.form | changed, headers=headers)
+    assert answer.status_code == status
+    assert "<h1>" in answer.text
+    assert typist.desk.newest == before
+
+
+def test_the_policy_lets_a_script_ask_this_server_alone(client: DeskClient) -> None:
+    policy = client.look().headers["content-security-policy"]
+    assert "connect-src 'self'" in policy
+    assert "unsafe" not in policy
+
+
+def test_typing_has_bounds_of_its_own(path: Path) -> None:
+    client = DeskClient(Desk(path))
+    client.look()
+    client.desk.gate.typing = Limiter(burst=2.0, per_second=0.001)
+    assert [client.request("POST", "/edit", data=client.form, headers={"origin": BASE}).status_code for _ in "abc"] == [
+        200, 200, 429]  # fmt: skip
+    assert client.look().status_code == 200
+
+
+def test_many_edits_are_bounded_and_the_file_is_still_there(
+    typist: DeskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(desk_state, "MOST_ENTRIES", 20)
+    for n in range(60):
+        entry = typist.desk.write(
+            typist.desk.newest, {"appliance.model": f"A{n}", "appliance.note": f"{n % 2}"}
+        )
+    assert len(typist.desk.entries) == 20
+    assert typist.look(f"/at/{entry.digest}").status_code == 200
+    gone = typist.look("/at/0000000000000000")
+    assert gone.status_code == 410
+    assert 'href="/file"' in gone.text
+    assert typist.look("/file").status_code == 200
+    assert MOST_ENTRIES == 1000
+
+
+# The file, and a second window.
+
+
+def test_a_file_changed_by_another_program_is_not_written_over(client: DeskClient, path: Path) -> None:
+    other = path.read_text(encoding="utf-8").replace("14.5 kBtu/h", "15 kBtu/h")
+    path.write_text(other, encoding="utf-8")
+    page = client.send("/save", **{RATE: "13 kBtu/h"})
+    assert page.status_code == 409
+    for text in ("right tube, rate", "15 kBtu/h", "14.5 kBtu/h", "13 kBtu/h"):
+        assert text in page.text
+    assert path.read_text(encoding="utf-8") == other
+    assert client.look("/file").status_code == 200
+    assert client.fields["burner[2].rate"] == "15 kBtu/h"
+
+
+def test_writing_over_it_is_a_choice(client: DeskClient, path: Path) -> None:
+    path.write_text("# another\n", encoding="utf-8")
+    page = client.send("/save", **{RATE: "13 kBtu/h"})
+    fields = dict(re.findall(r'name="([^"]*)" value="([^"]*)"', page.text[page.text.index("<form") :]))
+    again = client.request("POST", "/save", data=fields, headers={"origin": BASE})
+    assert again.status_code == 200
+    assert 'rate     = "13 kBtu/h"' in path.read_text(encoding="utf-8")
+
+
+def test_a_second_window_does_not_write_over_the_first(client: DeskClient, path: Path) -> None:
+    second = dict(client.form)
+    client.send("/save", **{RATE: "13 kBtu/h"})
+    saved = path.read_bytes()
+    answer = client.request(
+        "POST", "/save", data=second | {"burner[2].rate": "15 kBtu/h"}, headers={"origin": BASE}
+    )
+    assert answer.status_code == 409
+    assert path.read_bytes() == saved
+    reloaded = client.request("GET", f"/at/{second['base']}?file={second['file']}")
+    assert f'name="file" value="{second["file"]}"' in reloaded.text
+
+
+def test_saving_twice_from_one_window_is_no_conflict(client: DeskClient) -> None:
+    assert client.send("/save", **{RATE: "13 kBtu/h"}).status_code == 200
+    assert client.send("/save", **{RATE: "13.5 kBtu/h"}).status_code == 200
+    client.send(act="undo")
+    assert client.send("/save").status_code == 200
+
+
+def test_a_file_with_windows_line_ends_keeps_them(tmp_path: Path) -> None:
+    path = written(tmp_path)
+    path.write_bytes(path.read_bytes().replace(b"\n", b"\r\n"))
+    client = DeskClient(Desk(path))
+    client.look()
+    client.send("/save", **{RATE: "13 kBtu/h"})
+    data = path.read_bytes()
+    assert b'13 kBtu/h"\r\n' in data
+    assert data.count(b"\n") == data.count(b"\r\n")
+
+
+# The draft.
+
+
+def test_a_stopped_desk_loses_nothing(client: DeskClient, path: Path) -> None:
+    client.send(**{RATE: "13 kBtu/h", "burner[2].rate": "soon"})
+    again = DeskClient(Desk(path))
+    asked = again.look()
+    assert "draft" in asked.text
+    assert "left tube, rate" in asked.text
+    assert "13 kBtu/h" not in path.read_text(encoding="utf-8")
+    token = {"token": again.desk.gate.token, "act": "take"}
+    page = again._seen(again.request("POST", "/take-draft", data=token, headers={"origin": BASE}))
+    assert page.status_code == 422
+    assert (again.fields[RATE], again.fields["burner[2].rate"]) == ("13 kBtu/h", "soon")
+
+
+def test_a_draft_that_is_dropped_is_gone(client: DeskClient, path: Path) -> None:
+    client.send(**{RATE: "13 kBtu/h"})
+    draft = path.with_name("stove.draft.toml")
+    assert draft.is_file()
+    again = DeskClient(Desk(path))
+    token = {"token": again.desk.gate.token, "act": "drop"}
+    again.request("POST", "/take-draft", data=token, headers={"origin": BASE})
+    assert not draft.exists()
+    again.look()
+    assert again.fields[RATE] == "12.5 kBtu/h"
+
+
+def test_saving_drops_the_draft(client: DeskClient, path: Path) -> None:
+    client.send(**{RATE: "13 kBtu/h"})
+    assert client.send("/save").status_code == 200
+    assert not path.with_name("stove.draft.toml").exists()
+
+
+def test_drafts_wait_their_time(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(desk_file, "DRAFT_SECONDS", 60.0)
+    desk, draft = Desk(path), path.with_name("stove.draft.toml")
+    first = desk.write(desk.newest, {RATE: "13 kBtu/h"})
+    last = desk.write(first.digest, {RATE: "13.5 kBtu/h"})
+    assert draft.read_text(encoding="utf-8") == first.text.text
+    desk.draft.flush()
+    assert draft.read_text(encoding="utf-8") == last.text.text
+
+
+# Blank pages.
+
+
+def test_a_file_that_is_not_there_is_made_by_saving(tmp_path: Path) -> None:
+    path = tmp_path / "new.toml"
+    client = DeskClient(Desk(path))
+    page = client.look()
+    assert page.status_code == 200
+    assert not path.exists()
+    page = client.send(**{RATE: "4 kW", "burner[1].orifice.drill": "#54"})
+    assert orifice(page.text, 1)
+    assert client.send("/save").status_code == 200
+    assert read_appliance(path).burners[0].rate_W == pytest.approx(4000.0)
+
+
+def test_without_a_file_there_is_nothing_to_save(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    client = DeskClient(Desk(None))
+    page = client.look()
+    assert "/save" not in page.text
+    assert client.send("/save").status_code == 422
+    answer = client.request("POST", "/download", data=client.form | client.fields, headers={"origin": BASE})
+    assert answer.headers["content-disposition"] == 'attachment; filename="new-appliance.toml"'
+    assert "[[burner]]" in answer.text
+
+
+def test_papers_of_a_market(client: DeskClient) -> None:
+    digest = client.form["base"]
+    sheet = client.request("GET", f"/papers/{digest}/A/html?units=US")
+    assert sheet.status_code == 200
+    assert "left tube" in sheet.text
+    assert "script-src" not in sheet.headers["content-security-policy"]
+    assert (
+        client.request("GET", f"/papers/{digest}/A/csv")
+        .headers["content-disposition"]
+        .startswith("attachment")
+    )
+    assert client.request("GET", f"/papers/{digest}/Z/html").status_code == 404
+    assert client.request("GET", f"/papers/{digest}/A/doc").status_code == 404
+
+
+def test_compare_says_what_differs(client: DeskClient) -> None:
+    first = client.form["base"]
+    client.send(**{RATE: "13 kBtu/h"})
+    page = client.request("GET", f"/compare?a={first}&b={client.form['base']}")
+    assert re.findall(r"<td>([^<]*)</td>", page.text)[:2] == ["12.5 kBtu/h", "13 kBtu/h"]
+
+
+def test_markets_of_the_file_keep_their_comments(client: DeskClient, path: Path) -> None:
+    before = path.read_text(encoding="utf-8")
+    client.send("/save", **{"market[1].supply[1].pressure": "37 mbar"})
+    assert path.read_text(encoding="utf-8") == before.replace("11 in w.c.", "37 mbar")

@@ -1,0 +1,301 @@
+"""The desk in Chromium, on a phone and at a desk: with and without script, by keyboard and by touch."""
+
+from __future__ import annotations
+
+import json
+import re
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from urllib.parse import urlsplit
+
+import pytest
+from desk_client import SMALL, written
+
+from burnerlab.appliance import demonstration_path
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page, Route
+
+pytestmark = pytest.mark.browser
+SIZES = {"phone": (390, 844), "desk": (1280, 900)}
+GRAVE = ("moderate", "serious", "critical")
+RATE = "burner[1].rate"
+MARK = "#orifice-1-A-mark"
+LONGEST_PAGE = 4000  # pixels on a phone
+
+
+def _serve(path: Path) -> Iterator[tuple[str, Path]]:
+    """A desk that runs as a command of its own: its address and its file."""
+    command = [sys.executable, "-m", "burnerlab", "desk", str(path), "--port", "0", "--json"]
+    server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    assert server.stdout is not None
+    lines = []
+    for line in server.stdout:
+        lines.append(line)
+        if line == "}\n":
+            break
+    yield json.loads("".join(lines))["address"].rstrip("/"), path
+    server.send_signal(signal.SIGINT)
+    server.communicate(timeout=60)
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
+    yield from _serve(written(tmp_path_factory.mktemp("desk")))
+
+
+@pytest.fixture(scope="module")
+def cart(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
+    """The six burners of the demonstration."""
+    path = tmp_path_factory.mktemp("cart") / "cart.toml"
+    path.write_bytes(demonstration_path().read_bytes())
+    yield from _serve(path)
+
+
+@pytest.fixture
+def start(visit: Any, desk: tuple[str, Path]) -> Any:
+    """Opens the page of the file, as it was at first."""
+
+    def opened(size: str, **more: Any) -> Page:
+        desk[1].write_text(SMALL, encoding="utf-8")
+        one = visit(size, **more)
+        page: Page = one.page
+        page.goto(f"{desk[0]}/file")
+        return page
+
+    return opened
+
+
+def field(page: Page, name: str) -> Any:
+    return page.locator(f'[name="{name}"]')
+
+
+def settled(page: Page) -> None:
+    """Both answers of the last edit are in the page."""
+    page.wait_for_selector("#desk:not(.waits)")
+
+
+def mark_is(page: Page, text: str) -> None:
+    from playwright.sync_api import expect
+
+    expect(page.locator(MARK)).to_have_text(text)
+
+
+def fits(page: Page) -> None:
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+
+
+def unfold(page: Page) -> None:
+    page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["with script", "without script"])
+@pytest.mark.parametrize("size", SIZES)
+def test_an_edit_is_seen_undone_and_saved(
+    start: Any, desk: tuple[str, Path], size: str, script: bool
+) -> None:
+    from playwright.sync_api import expect
+
+    page = start(size, script=script, touch=size == "phone")
+    mark_is_now = page.locator(MARK).inner_text()
+    rate = field(page, RATE)
+    if size == "phone":
+        page.locator("#burner-1 summary").tap()
+        rate.tap()
+    rate.fill("16 kBtu/h")
+    if not script:
+        page.get_by_role("button", name="Calculate").click()
+    expect(page.locator(MARK)).not_to_have_text(mark_is_now)
+    assert field(page, "burner[2].rate").input_value() == "14.5 kBtu/h"
+    assert page.locator("input.changed").count() == 1
+    changed = page.locator(MARK).inner_text()
+    page.get_by_role("button", name="Undo").click()
+    mark_is(page, mark_is_now)
+    page.get_by_role("button", name="Redo").click()
+    mark_is(page, changed)
+    page.get_by_role("button", name="Save").click()
+    page.wait_for_selector("text=Saved.")
+    assert desk[1].read_text(encoding="utf-8") == SMALL.replace("12.5 kBtu/h", "16 kBtu/h")
+    fits(page)
+
+
+def test_the_focus_stays_and_what_is_typed_on_is_kept(start: Any) -> None:
+    page = start("desk")
+    rate = field(page, RATE)
+    rate.click()
+    page.keyboard.press("ControlOrMeta+A")
+    page.keyboard.type("16 kBtu/h", delay=60)
+    page.wait_for_selector("input.changed")
+    settled(page)
+    assert page.evaluate("document.activeElement.name") == RATE
+    page.keyboard.type("x")
+    page.wait_for_selector(f'[name="{RATE}"][aria-invalid]:focus')
+    assert rate.input_value() == "16 kBtu/hx"
+
+
+def test_a_late_answer_is_dropped(start: Any) -> None:
+    """The answer to the first entry arrives after that to the second, and is not shown."""
+    from playwright.sync_api import Error as PlaywrightError
+
+    page = start("desk")
+    held: list[Route] = []
+
+    def hold(route: Route) -> None:
+        held.append(route)
+        if len(held) > 1:
+            route.continue_()
+
+    page.route("**/edit", hold)
+    field(page, RATE).fill("30 kBtu/h")
+    page.wait_for_timeout(300)
+    field(page, RATE).fill("13 kBtu/h")
+    page.wait_for_selector("input.changed")
+    settled(page)
+    shown = page.locator(MARK).inner_text()
+    with suppress(PlaywrightError):  # the script has given it up
+        held[0].continue_()
+    page.wait_for_timeout(200)
+    assert page.locator(MARK).inner_text() == shown
+    assert field(page, RATE).input_value() == "13 kBtu/h"
+
+
+def test_a_value_that_does_not_read_stands_with_its_word(start: Any) -> None:
+    page = start("desk")
+    before = page.locator(MARK).inner_text()
+    field(page, RATE).fill("soon")
+    page.wait_for_selector("#desk.stale")
+    note = page.locator(f'[id="note-{RATE}"]')
+    assert "not a quantity" in note.inner_text()
+    assert field(page, RATE).get_attribute("aria-describedby") == f"note-{RATE}"
+    assert page.locator(MARK).inner_text() == before
+    assert "of the entry before" in page.locator("main").inner_text()
+    field(page, RATE).fill("12.5 kBtu/h")
+    page.wait_for_selector("#desk:not(.stale)")
+    assert note.inner_text() == ""
+
+
+def test_a_lost_connection_is_said_and_nothing_typed_is_lost(start: Any) -> None:
+    page = start("desk")
+    page.route("**/edit", lambda route: route.abort())
+    field(page, RATE).fill("13.25 kBtu/h")
+    page.wait_for_selector("#lost:not([hidden])")
+    page.unroute("**/edit")
+    page.reload()
+    page.wait_for_selector("input.changed")
+    assert field(page, RATE).input_value() == "13.25 kBtu/h"
+
+
+def test_the_keyboard_alone_is_enough(start: Any, desk: tuple[str, Path]) -> None:
+    """Enter works out and never saves; Tab goes through a burner in the order it is read."""
+    page = start("desk")
+    field(page, RATE).focus()
+    seen = [page.evaluate("document.activeElement.name")]
+    for _ in range(5):
+        page.keyboard.press("Tab")
+        seen.append(page.evaluate("document.activeElement.name"))
+    rest = ("rate", "orifice.drill", "ports.count", "ports.diameter", "throat", "shutter.opening")
+    assert seen == [f"burner[1].{one}" for one in rest]
+    page.keyboard.press("ControlOrMeta+A")
+    page.keyboard.type("70 %")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("input.changed")
+    assert field(page, "burner[1].shutter.opening").input_value() == "70 %"
+    assert desk[1].read_text(encoding="utf-8") == SMALL
+
+
+def test_burners_and_markets_are_added_by_touch(start: Any) -> None:
+    page = start("phone", touch=True)
+    page.get_by_role("button", name="Add a market").tap()
+    page.wait_for_selector("text=market 2")
+    page.get_by_role("button", name="Add a burner").tap()
+    page.wait_for_selector('[name="burner[3].name"]')
+    assert field(page, "burner[3].name").input_value() == "burner 3"
+    small = page.evaluate(
+        "[...document.querySelectorAll('main input:not([type=hidden]), main button, main select, summary')]"
+        ".filter(one => one.checkVisibility()).map(one => [one.name || one.textContent, one.offsetHeight])"
+        ".filter(([, height]) => height < 42)"
+    )
+    assert small == []
+    fits(page)
+
+
+PAGES = {
+    "page": "/at/{at}?file={file}",
+    "US": "/at/{at}?file={file}&units=US",
+    "burner": "/at/{at}?file={file}&open=burner%5B1%5D",
+    "table": "/at/{at}?file={file}&open=carry_over",
+    "wrong": "/at/{wrong}?file={file}",
+    "compare": "/compare?a={at}&b={wrong}&file={file}",
+    "gone": "/at/0000000000000000",
+}
+
+
+@pytest.fixture(scope="module")
+def texts(browser: Browser, desk: tuple[str, Path]) -> dict[str, str]:
+    """Addresses of a text that reads and of one that does not."""
+    page = browser.new_page()
+    desk[1].write_text(SMALL, encoding="utf-8")
+    page.goto(f"{desk[0]}/file")
+    found = {"at": urlsplit(page.url).path[4:], "file": page.locator('[name="file"]').input_value()}
+    field(page, RATE).fill("soon")
+    page.get_by_role("button", name="Calculate").click()
+    page.wait_for_selector("#desk.stale")
+    found["wrong"] = urlsplit(page.url).path[4:]
+    page.close()
+    return found
+
+
+@pytest.fixture(scope="module")
+def reader(browser: Browser) -> Iterator[Page]:
+    page = browser.new_page()
+    yield page
+    page.close()
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_it_can_be_read_and_used_by_everyone(
+    reader: Page, desk: tuple[str, Path], texts: dict[str, str], name: str
+) -> None:
+    """axe-core finds nothing to complain of on a phone or at a desk, and the page fits both."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    reader.goto(desk[0] + PAGES[name].format(**texts))
+    unfold(reader)
+    for width, height in SIZES.values():
+        reader.set_viewport_size({"width": width, "height": height})
+        fits(reader)
+        found = Axe().run(reader).response
+        assert len(found["passes"]) > 10
+        told = [(v["id"], v["impact"], [n["html"][:120] for n in v["nodes"]]) for v in found["violations"]]
+        assert [v for v in told if v[1] in GRAVE] == []
+
+
+def test_the_cart_fits_a_phone(visit: Any, cart: tuple[str, Path]) -> None:
+    """The first orifice stands on the first screen, the whole page within its length, nothing sticks out."""
+    one = visit("phone", touch=True)
+    one.page.goto(cart[0])
+    top = one.page.evaluate(f"document.querySelector('{MARK}').getBoundingClientRect().bottom")
+    assert top < SIZES["phone"][1]
+    assert one.page.evaluate("document.documentElement.scrollHeight") < LONGEST_PAGE
+    fits(one.page)
+    assert {urlsplit(asked).netloc for asked in one.asked} == {urlsplit(cart[0]).netloc}
+    assert one.said == []
+
+
+def test_the_cart_at_a_desk(visit: Any, cart: tuple[str, Path]) -> None:
+    """Six burners and their markets beside one another: the table scrolls in itself, the page does not."""
+    one = visit("desk")
+    one.page.goto(cart[0])
+    fits(one.page)
+    assert len(re.findall(r"orifice-\d-A-mark", one.page.content())) >= 6
+    small = one.page.evaluate(
+        "[...document.querySelectorAll('main input:not([type=hidden]), main button, main select, summary, main a')]"
+        ".filter(one => one.checkVisibility()).map(one => [one.name || one.textContent, one.offsetHeight])"
+        ".filter(([, height]) => height < 24)"
+    )
+    assert small == []
