@@ -43,6 +43,7 @@ PRESENT_INPUTS = (
 )  # topics without a gas that speak of the present one
 SUPPLY = ("supply pressure", "lock-up", "regulator", "piping", "worst combination")
 FLAME_QUESTIONS = ("primary aeration", "lift", "light-back", "yellow tipping", "flame", "hot burner", "tile")
+LIMITS = ("lift", "light-back", "yellow tipping", "tile temperature")
 TEST = "test required"
 
 
@@ -197,10 +198,11 @@ def _topics(markets: Sequence[MarketConversion]) -> list[_Topic]:
     topics: dict[str, _Topic] = {}
     every = [(market.letter, c) for market in markets for c in market.conversions]
     for place, (letter, c) in enumerate(every):
+        without = {b.name for b in c.burners if b.from_orifice_m is None}
         for finding in c.findings:
             is_now = finding.which_gas == "present" or finding.topic in PRESENT_INPUTS
-            if is_now and place > 0:
-                continue  # the appliance as it stands is the same on every market
+            if is_now and (place > 0 or finding.burner in without or len(without) == len(c.burners)):
+                continue  # the appliance as it stands is the same on every market; none without an orifice
             called = "heat input" if finding.topic in HEAT_INPUTS else finding.topic.split(" at ")[0]
             topic = topics.setdefault(called, _Topic(topic=called, checks={}))
             topic.checks.setdefault(NOW if is_now else letter, []).append(finding)
@@ -225,6 +227,8 @@ def state_line(markets: Sequence[MarketConversion], *, is_whole: bool) -> StateL
     elif not any(parts):
         near = ", ".join(topic.topic for topic in topics)
         parts.append(f"No value is outside its range. Near an end of it: {near}" if near else NO_VALUE)
+    if is_whole and (unknown := _flames_unknown(markets)):
+        parts.append(f"Flame not evaluated: {unknown}")
     verdict = worst([Verdict.WITHIN, *(topic.verdict for topic in topics)])
     if not is_whole and verdict is Verdict.WITHIN:
         verdict = Verdict.NOT_EVALUATED
@@ -234,6 +238,18 @@ def state_line(markets: Sequence[MarketConversion], *, is_whole: bool) -> StateL
     return StateLine(
         id="state", mark=desk_mark("state-mark", verdict), sentence=desk_figure("state-sentence", sentence)
     )
+
+
+def _flames_unknown(markets: Sequence[MarketConversion]) -> str:
+    """Burners of which a limit of the flame at full rate, or the tile, is not evaluated on a market."""
+    every = [c for market in markets for c in market.conversions]
+    named = {
+        question.burner
+        for c in every
+        for question in c.not_evaluated
+        if question.burner and question.topic.partition(",")[0] in LIMITS
+    }
+    return burners_words(every[0], [b.name for b in every[0].burners if b.name in named]) if named else ""
 
 
 NO_VALUE = "No value is outside its range or near an end of it"

@@ -17,9 +17,17 @@ import numpy as np
 import pytest
 from forbidden_words import claims, unguarded
 
-from burnerlab.appliance import Appliance, Burner, ConversionTarget, convert, demonstration
+from burnerlab.appliance import (
+    Appliance,
+    Burner,
+    ConversionTarget,
+    convert,
+    demonstration,
+    read_appliance_text,
+)
 from burnerlab.appliance.conversion.convert import convert_to
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.gas import load
 from burnerlab.page.desk_answer import LAYOUT, DeskAnswer, changes_between, first_answer, whole_answer
@@ -265,6 +273,38 @@ def test_a_market_of_two_gases_shows_the_worse_of_both() -> None:
     }
     assert all(topic in texts["state-sentence"] for topic in outside)
     assert not [id for id, count in Counter(_read(whole).ids).items() if count > 1]
+
+
+RATES_ALONE = """
+[appliance]
+name = "new appliance"
+rating = "gross"
+[supply]
+gas = "natural-gas-typical"
+pressure = "7 in w.c."
+[[burner]]
+name = "ring"
+rate = "30 kBtu/h"
+[[market]]
+name = "home"
+supply = [{ gas = "propane", pressure = "11 in w.c." }]
+"""
+
+
+def test_rates_and_a_gas_are_enough_for_an_orifice() -> None:
+    """The orifice is that of the same burner that has one now; what is not known is said."""
+    cart = read_appliance_text(RATES_ALONE, "new.toml")
+    whole = whole_answer(first_answer(cart, targets_of(cart), "metric"))
+    texts = whole.texts
+    assert (
+        texts["orifice-1-A-mark"] == _answers("as it is")[0].texts["orifice-4-A-mark"]
+    )  # the ring of 30 kBtu/h
+    assert texts["present-1-orifice"] == "not given"
+    assert not [id for id in texts if re.match("look-.*-now", id)]
+    assert texts["state-sentence"].endswith("Flame not evaluated: ring.")
+    assert "present orifice: not given" in whole.html()["open"]
+    assert "The file gives no cooking surface" in whole.html()["heat"]
+    assert "Nothing before the manifold is described" in whole.html()["supply"]
 
 
 def test_american_units() -> None:
