@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import Any
 
-from burnerlab.appliance.project.toml_lines import Header, KeyIndex, KeyPath, index, spell
+from burnerlab.appliance.project.toml_lines import TOKEN, Header, KeyIndex, KeyPath, index, spell
 from burnerlab.tables.problem import Problem, UserError
 
 # Values as TOML writes them.
@@ -103,6 +103,8 @@ def _spellings(path: KeyPath) -> Iterator[KeyPath]:
 
 def _replaced(text: str, keys: KeyIndex, start: int, end: int, literal: str) -> str:
     """New characters from ``start`` to ``end``; a comment behind keeps its column where there is room."""
+    if "\n" in text[start:end]:
+        return _with_comments(text, keys, start, end, text[:start] + literal + text[end:])
     line_end = _line_end(text, end)
     outer = max((to for a, to in keys.values.values() if a <= start and to <= line_end), default=end)
     behind = _COMMENT.match(text, outer) if outer >= end else None
@@ -110,6 +112,18 @@ def _replaced(text: str, keys: KeyIndex, start: int, end: int, literal: str) -> 
         return text[:start] + literal + text[end:]
     room = max(1, len(behind[1]) - (len(literal) - (end - start)))
     return text[:start] + literal + text[end:outer] + " " * room + text[behind.end(1) :]
+
+
+def _with_comments(text: str, keys: KeyIndex, start: int, end: int, edited: str) -> str:
+    """The edited text with the comments that stood between the two characters above the key they stood in."""
+    comments = [match["comment"] for match in TOKEN.finditer(text, start, end) if match["comment"]]
+    outer = [
+        at
+        for path, at in keys.keys.items()
+        if at <= start and not any(path[:m] in keys.values for m in range(1, len(path)))
+    ]
+    place = text.rfind("\n", 0, max(outer, default=start)) + 1
+    return edited[:place] + "".join(f"{comment}\n" for comment in comments) + edited[place:]
 
 
 def _with_key(text: str, keys: KeyIndex, path: KeyPath, literal: str, tables: Tables) -> str:
@@ -144,8 +158,9 @@ def _with_entry(text: str, keys: KeyIndex, entry: KeyPath, inline: str, lines: s
     if number != len(present):
         what = f"is entry {int(number) + 1} of a list that has {len(present)}"
         raise UserError(Problem(what, key=spell(entry), fix=f"add entry {len(present) + 1} first"))
-    if any(len(one.path) > len(path) and one.path[: len(path)] == path for one in keys.headers):
-        return with_block(text, path, lines, tables)
+    heads = [one for one in keys.headers if one.path[: len(path)] == path]
+    if heads:
+        return _with_last_entry(text, keys, path, heads, lines)
     for spelt in _spellings(path):
         span = keys.values.get(spelt)
         if span is None:
@@ -157,6 +172,17 @@ def _with_entry(text: str, keys: KeyIndex, entry: KeyPath, inline: str, lines: s
         return with_block(text, path, lines, tables)
     names = tuple(part for part in path if isinstance(part, str))
     return _with_key(text, keys, path, inline if names in tables.alone else f"[{inline}]", tables)
+
+
+def _with_last_entry(text: str, keys: KeyIndex, path: KeyPath, heads: Sequence[Header], lines: str) -> str:
+    """An entry below those of [[a.b]]; a table that stood alone becomes the first of a list."""
+    end = _comments_to(text, _section_end(text, keys, heads[-1])[1])
+    name = ".".join(key_literal(part) for part in path if isinstance(part, str))
+    text = f"{text[:end]}\n[[{name}]]\n{lines}{text[end:]}"
+    alone = next((one for one in heads if one.path == path), None)
+    if alone is None:
+        return text
+    return f"{text[: alone.start]}[{text[alone.start : alone.end]}]{text[alone.end :]}"
 
 
 def _entries(keys: KeyIndex, path: KeyPath) -> list[KeyPath]:
@@ -256,15 +282,14 @@ def _without(text: str, keys: KeyIndex, path: KeyPath) -> str:
     if len(inside) == 1:
         return _without(text, keys, around)
     place = inside.index((start, end))
-    if place:
-        return text[: inside[place - 1][1]] + text[end:]
-    return text[:start] + text[inside[1][0] :]
+    start, end = (inside[place - 1][1], end) if place else (start, inside[1][0])
+    return _with_comments(text, keys, start, end, text[:start] + text[end:])
 
 
 def _without_line(text: str, keys: KeyIndex, start: int, end: int) -> str:
     """Without the line of a key; the head of a table goes with its last key."""
     header = _header_before(keys, start)
-    text, gone = _cut(text, start, end), end - start
+    text, gone = _with_comments(text, keys, start, end, _cut(text, start, end)), end - start
     if header is None:
         return text
     following = next((one for one in keys.headers if one.start > header.start), None)

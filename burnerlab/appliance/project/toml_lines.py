@@ -24,7 +24,7 @@ MOST_KEY_PARTS = 16
 LONGEST_KEY = 200
 LONGEST_NUMBER = 100
 
-_TOKEN = re.compile(
+TOKEN = re.compile(
     r"""[ \t\r]*(?:(?P<mark>[\[\]{},=.])|(?P<bare>[^\s\[\]{},=.\#"']+)|(?P<newline>\n)|(?P<comment>\#[^\n]*)
     |(?P<long>\"\"\"(?:[^\\]|\\.)*?\"\"\"|'''.*?''')
     |(?P<text>"(?:[^"\\\n]|\\.)*"|'[^'\n]*')|(?P<odd>.))""",
@@ -261,7 +261,7 @@ def index(text: str) -> KeyIndex:
     'a: is given twice, first on line 1; keep one of them'
     """
     scan = _Scan()
-    for match in _TOKEN.finditer(text):
+    for match in TOKEN.finditer(text):
         kind = match.lastgroup or "odd"
         if kind != "comment":
             scan.start, scan.end = match.span(kind)

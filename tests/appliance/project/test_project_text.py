@@ -150,6 +150,42 @@ def test_every_way_of_writing_a_table_can_be_edited(text):
 
 
 @pytest.mark.parametrize(
+    ("text", "key", "value", "written"),
+    [
+        (
+            '[limits]\ndrills = [ # a\n "metric" # b\n]',
+            "limits.drills",
+            "number",
+            '# a\n# b\ndrills = ["number"]',
+        ),
+        (
+            '[[market]]\nsupply = [{gas="G30"}, # a\n {gas="G31"}]',
+            "market[1].supply[2].gas",
+            "",
+            '# a\nsupply = [{gas="G30"}]',
+        ),
+        (
+            '[[burner]]\nname = "a"\n[[burner.place]]\nx = "1 mm"\n# end\n\n[[burner]]\nname = "b"',
+            "burner[1].place[2].x",
+            "2 mm",
+            '# end\n\n[[burner.place]]\nx = "2 mm"\n\n[[burner]]',
+        ),
+        (
+            '[carry_over]  # one\nfrom = "a"\n',
+            "carry_over[2].from",
+            "b",
+            '[[carry_over]]  # one\nfrom = "a"\n\n[[carry_over]]\nfrom = "b"\n',
+        ),
+    ],
+)
+def test_comments_inside_lists_stay_and_lists_grow_as_they_are_written(text, key, value, written):
+    edited = ProjectText(text).with_values({key: value})
+    assert written in edited.text
+    assert edited.values().get(key, "") == value
+    tomlkit.parse(edited.text)
+
+
+@pytest.mark.parametrize(
     ("key", "value"),
     [
         ("tables.discharge", "../../etc/passwd"),
