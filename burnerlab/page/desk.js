@@ -29,6 +29,7 @@
     }
     form.classList.toggle("stale", found.before);
     form.classList.add("waits");
+    by("news")?.remove();
   }
 
   function lost(text) {

@@ -1,27 +1,117 @@
-"""What differs between two texts of an appliance, key by key."""
+"""Two texts of an appliance side by side: what was written differently, then what follows from it."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
+from burnerlab.appliance.conversion.project_comparison import (
+    FigureChange,
+    ProjectComparison,
+    compare_projects,
+)
+from burnerlab.appliance.project.input_comparison import InputComparison, compare_inputs
 from burnerlab.appliance.project.project_text import ProjectText
-from burnerlab.page.desk_form import place_of
+from burnerlab.page.result_text import minus
+from burnerlab.quantity.show import number
+from burnerlab.tables.verdict import Verdict
+
+ABSENT = "not given"
+NO_CHECK = "no check"
 
 
 @dataclass(frozen=True, slots=True)
 class DifferenceLine:
-    """A key whose value differs."""
+    """What differs: where, before and after, and by how much where that is a figure."""
 
     place: str
     before: str
     after: str
+    state: str = ""  # present, or a market
+    change: str = ""
 
 
-def differences(before: ProjectText, after: ProjectText) -> tuple[DifferenceLine, ...]:
-    """Every key that differs, in the order of the texts."""
-    old, new = before.values(), after.values()
-    return tuple(
-        DifferenceLine(place_of(key, new if key in new else old), old.get(key, ""), new.get(key, ""))
-        for key in dict.fromkeys((*old, *new))
-        if old.get(key, "") != new.get(key, "")
+@dataclass(frozen=True, slots=True)
+class DifferenceView:
+    """What a page shows of two texts."""
+
+    inputs: tuple[DifferenceLine, ...]
+    notes: tuple[str, ...]  # renamed, moved, added and removed entries
+    verdicts: tuple[DifferenceLine, ...] = ()
+    figures: tuple[DifferenceLine, ...] = ()
+    problems: tuple[str, ...] = ()  # why what follows is not compared
+
+    @property
+    def is_same(self) -> bool:
+        return not any((self.inputs, self.notes, self.verdicts, self.figures))
+
+
+def input_differences(before: ProjectText, after: ProjectText) -> DifferenceView:
+    """What was written differently, and nothing of what follows."""
+    return _inputs(compare_inputs(before, after))
+
+
+def all_differences(before: ProjectText, after: ProjectText) -> DifferenceView:
+    """What was written differently, and what that does to every burner on every market."""
+    found = compare_projects(before, after)
+    inputs = _inputs(found.inputs)
+    return DifferenceView(
+        inputs=inputs.inputs,
+        notes=inputs.notes,
+        verdicts=tuple(_verdicts(found)),
+        figures=tuple(map(_figure, found.figures)),
+        problems=tuple(problem.text() for problem in found.problems),
+    )
+
+
+def _inputs(comparison: InputComparison) -> DifferenceView:
+    lines = tuple(
+        DifferenceLine(
+            place=", ".join(filter(None, (change.entry, change.label))),
+            before=change.before or ABSENT,
+            after=change.after or ABSENT,
+        )
+        for change in comparison.changes
+    )
+    return DifferenceView(inputs=lines, notes=tuple(_notes(comparison)))
+
+
+def _notes(comparison: InputComparison) -> Iterator[str]:
+    for pair in comparison.renamed:
+        yield f"{pair.table} {pair.before} is now named {pair.after}"
+    for pair in comparison.alone:
+        is_new = pair.number_before is None
+        name = (pair.after if is_new else pair.before) or str(
+            pair.number_after if is_new else pair.number_before
+        )
+        yield f"{pair.table} {name} is {'new' if is_new else 'gone'}"
+    for table in comparison.reordered:
+        yield f"{table}: in another order"
+
+
+def _verdicts(comparison: ProjectComparison) -> Iterator[DifferenceLine]:
+    for change in comparison.verdicts:
+        yield DifferenceLine(
+            place=", ".join(filter(None, (change.burner, change.topic))),
+            before=_verdict(change.before),
+            after=_verdict(change.after),
+            state=change.state,
+        )
+
+
+def _verdict(verdict: Verdict | None) -> str:
+    return NO_CHECK if verdict is None else str(verdict)
+
+
+def _figure(change: FigureChange) -> DifferenceLine:
+    before, after = (
+        " ".join(filter(None, (words, "" if value is None else number(value, 4), change.unit)))
+        for words, value in ((change.text_before, change.before), (change.text_after, change.after))
+    )
+    return DifferenceLine(
+        place=f"{change.burner}, {change.figure}",
+        before=minus(before),
+        after=minus(after),
+        state=change.state,
+        change="" if change.change is None else minus(f"{100 * change.change:+.1f} %"),
     )

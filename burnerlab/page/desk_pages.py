@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import parse_qsl, urlencode
 
 from burnerlab.page.desk_answers import BELOW, Answers
-from burnerlab.page.desk_compare import DifferenceLine, differences
+from burnerlab.page.desk_compare import DifferenceView, all_differences, input_differences
 from burnerlab.page.desk_file import content_of, digest_of
 from burnerlab.page.desk_form import (
     BURNER,
@@ -23,7 +23,7 @@ from burnerlab.page.desk_form import (
     problem_lines,
     site_of,
 )
-from burnerlab.page.desk_papers import KINDS, paper_of
+from burnerlab.page.desk_papers import PAPERS, paper_of
 from burnerlab.page.desk_state import Desk, DeskEntry
 from burnerlab.page.form import SYSTEMS, RefusedError
 from burnerlab.page.render import page
@@ -214,8 +214,8 @@ def papers_of(answers: Answers, entry: DeskEntry, look: Look) -> list[dict[str, 
         {
             "letter": market.letter,
             "kinds": [
-                (f"/papers/{entry.digest}/{market.letter}/{kind}?units={look.system}", words)
-                for kind, words in KINDS.items()
+                (f"/papers/{entry.digest}/{market.letter}/{kind}?units={look.system}", paper.words)
+                for kind, paper in PAPERS.items()
             ],
         }
         for market in answers.first(entry, look.system).answer.markets
@@ -384,10 +384,11 @@ def conflict(desk: Desk, entry: DeskEntry, look: Look, now: str) -> Response:
     from starlette.responses import HTMLResponse
 
     assert desk.path is not None
-    trouble, lines = "", tuple[DifferenceLine, ...]()
+    trouble, found = "", DifferenceView((), ())
     try:
         content = content_of(desk.path)
-        lines = differences(desk.text_of(content.text), entry.text) if content.digest else ()
+        if content.digest:
+            found = input_differences(desk.text_of(content.text), entry.text)
         trouble = "" if content.digest else "The file is not there any more."
     except UserError as error:
         trouble = "; ".join(one.what for one in error.problems)
@@ -397,7 +398,7 @@ def conflict(desk: Desk, entry: DeskEntry, look: Look, now: str) -> Response:
         "digest": entry.digest,
         "now": now,
         "look": look,
-        "lines": lines,
+        "found": found,
         "trouble": trouble,
         "back": look.address(entry.digest),
     }
@@ -441,7 +442,8 @@ def compare(desk: Desk, _: Answers, request: Request) -> Response:
     first, second = (desk.entry(pairs.get(name, "")) for name in "ab")
     view = {
         "file_name": desk.name,
-        "lines": differences(first.text, second.text),
+        "found": all_differences(first.text, second.text),
+        "cautions": closing_cautions("desk"),
         "back": look_of(desk, pairs).address(second.digest),
     }
     return HTMLResponse(page("desk_compare", **view))
@@ -466,11 +468,11 @@ def draft_page(desk: Desk, _: Answers, request: Request) -> Response:
 
     if desk.earlier is None:
         return RedirectResponse("/", 303)
-    lines = differences(desk.newest_entry.text, desk.earlier)
+    found = input_differences(desk.newest_entry.text, desk.earlier)
     view = {
         "file_name": desk.name,
         "moment": desk.draft.moment,
-        "lines": lines,
+        "found": found,
         "token": desk.gate.token,
         "is_new": desk.saved_entry is None,
     }

@@ -433,16 +433,19 @@ def test_without_a_file_there_is_nothing_to_save(tmp_path: Path, monkeypatch: py
 
 def test_papers_of_a_market(client: DeskClient) -> None:
     digest = client.form["base"]
-    sheet = client.request("GET", f"/papers/{digest}/A/html?units=US")
+    sheet = client.request("GET", f"/papers/{digest}/A/sheet?units=US")
     assert sheet.status_code == 200
     assert "left tube" in sheet.text
+    card = client.request("GET", f"/papers/{digest}/A/card")
+    assert card.status_code == 200
+    assert "left tube" in card.text
     assert "script-src" not in sheet.headers["content-security-policy"]
     assert (
         client.request("GET", f"/papers/{digest}/A/csv")
         .headers["content-disposition"]
         .startswith("attachment")
     )
-    assert client.request("GET", f"/papers/{digest}/Z/html").status_code == 404
+    assert client.request("GET", f"/papers/{digest}/Z/sheet").status_code == 404
     assert client.request("GET", f"/papers/{digest}/A/doc").status_code == 404
 
 
