@@ -22,20 +22,6 @@ MILLIMETRE = 1e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Drill:
-    """A drill size that can be bought."""
-
-    name: str = field(metadata=output("drill"))  # as printed: #54, 1/16 in, F, 1.40 mm
-    kind: str = field(metadata=output("list"))  # number, letter, fraction, metric, own
-    diameter_m: float = field(metadata=output("diameter", Kind.DIAMETER))
-    source: str = field(default="", metadata=output("source"))
-
-    @property
-    def area_m2(self) -> float:
-        return 0.25 * 3.141592653589793 * self.diameter_m**2
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class ToleranceBand:
     """The diameters a hole of this drill may have."""
 
@@ -51,6 +37,25 @@ class ToleranceBand:
     def area_change_high(self, diameter_m: float) -> float:
         """Relative change of area at the large end [-]."""
         return (self.high_m / diameter_m) ** 2 - 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drill:
+    """A drill size that can be bought, or an orifice of the user's own stock."""
+
+    name: str = field(metadata=output("drill"))  # as printed: #54, 1/16 in, F, 1.40 mm
+    kind: str = field(metadata=output("list"))  # number, letter, fraction, metric, own
+    diameter_m: float = field(metadata=output("diameter", Kind.DIAMETER))
+    source: str = field(default="", metadata=output("source"))
+    part: str = field(default="", metadata=output("part number"))  # of a stock; "" of a drill list
+    thread: str = ""  # of a stock; "" is drilled into any blank
+    price: float | None = None  # of one piece, in the money of the stock
+    mass_kg: float | None = None  # of one piece
+    band: ToleranceBand | None = None  # its own tolerance; None is that of the table
+
+    @property
+    def area_m2(self) -> float:
+        return 0.25 * 3.141592653589793 * self.diameter_m**2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -223,12 +228,15 @@ def beyond(diameter_m: float, drills: Sequence[Drill]) -> str:
 def tolerance_band(drill: Drill, own: Path | None = None) -> ToleranceBand:
     """Smallest and largest diameter of a drill of this size.
 
-    drill : size; own : CSV with the columns of the shipped table drill_tolerance, in place of it
+    drill : size; its own tolerance counts where it has one
+    own : CSV with the columns of the shipped table drill_tolerance, in place of it
     Returns diameters [m] with their source. Raises UserError above the largest size of the table.
 
     >>> tolerance_band(drill_list("number")[0]).area_change_low(0.0135 * 25.4e-3)
     -0.0727
     """
+    if drill.band is not None:
+        return drill.band
     rows = tables.read("drill_tolerance", own)
     size_mm = drill.diameter_m / MILLIMETRE
     for row in sorted(rows, key=lambda row: float(row["up_to_mm"])):

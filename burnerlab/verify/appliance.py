@@ -15,7 +15,9 @@ from burnerlab.appliance import Conversion, Spread, convert, read_appliance_text
 from burnerlab.appliance.conversion.burner_conversion import Drawing, aeration_after
 from burnerlab.appliance.conversion.result import BurnerConversion
 from burnerlab.appliance.study.monte_carlo import draw
+from burnerlab.appliance.study.orifice_set import OrificeDemand, SetProblem
 from burnerlab.gas import gas_from_mapping
+from burnerlab.orifice.drill import OWN, Drill, ToleranceBand
 from burnerlab.quantity import Kind, read
 from burnerlab.verify.orifice import BTU_PER_HOUR_W
 
@@ -135,6 +137,43 @@ def sum_of_four_end(inputs: Inputs) -> float:
     return float(np.quantile(_sum_of_four(inputs["shape"]), 0.975))
 
 
+def orifice_set_problem(inputs: Inputs) -> SetProblem:
+    """Demands of [model/burner/gas, low, high, threads]; a stock of [part, bore, minus, plus, thread, price]."""
+    demands = []
+    for name, low, high, threads in inputs["demands_mm"]:
+        model, burner, market = name.split("/")
+        demands.append(
+            OrificeDemand(
+                model=model,
+                burner=burner,
+                market=market,
+                low_m=low / 1e3,
+                high_m=high / 1e3,
+                exact_m=((low + high) / 2e3,),
+                threads=tuple(threads),
+            )
+        )
+    return SetProblem(demands, [_stock_orifice(*part) for part in inputs["stock_mm"]])
+
+
+def _stock_orifice(part: str, bore: float, minus: float, plus: float, thread: str, price: float) -> Drill:
+    low, high = (bore - minus) / 1e3, (bore + plus) / 1e3
+    band = ToleranceBand(low_m=low, high_m=high, source="the stock", provenance="entered")
+    return Drill(name=part, kind=OWN, diameter_m=bore / 1e3, part=part, thread=thread, price=price, band=band)
+
+
+def fewest_orifices(inputs: Inputs) -> float:
+    """Fewest different orifices that serve a product line from a stock"""
+    return orifice_set_problem(inputs).fewest().count
+
+
+def least_price_of_orifices(inputs: Inputs) -> float:
+    """Least price of the orifices that serve a product line, one of each"""
+    problem = orifice_set_problem(inputs)
+    prices = [drill.price or 0.0 for drill in problem.drills]
+    return sum(drill.price or 0.0 for drill in problem.cheapest(prices).drills)
+
+
 MEASURES: dict[str, Callable[[Inputs], float]] = {
     "converted_drill_input": converted_drill_input,
     "present_drill_input": present_drill_input,
@@ -142,4 +181,6 @@ MEASURES: dict[str, Callable[[Inputs], float]] = {
     "aeration_after_change": aeration_after_change,
     "sum_of_four_sd": sum_of_four_sd,
     "sum_of_four_end": sum_of_four_end,
+    "fewest_orifices": fewest_orifices,
+    "least_price_of_orifices": least_price_of_orifices,
 }

@@ -1,0 +1,481 @@
+"""Fewest different orifices for a product line: which drill serves which burner of which model in which market.
+
+A demand is the range of bores in which one burner in one market holds every limit; a drill serves it when its hole,
+at both ends of its tolerance, lies in that range. With one tolerance and one thread the drills that serve a demand
+follow one another in the list, and the best set of each size comes from one recursion over the list, exactly
+(``_sets_by_runs``). Threads, tolerances of single parts, prices, and sizes too alike to tell apart break the runs:
+then a mixed-integer programme finds the set, exactly as well (``scipy.optimize.milp``).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab.orifice.drill import Drill, ToleranceBand, tolerance_band
+from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.quantity.units import Kind
+from burnerlab.tables.problem import Problem, UserError
+
+Array = NDArray[np.float64]
+NEAR = 2  # drills named beside a demand that none serves
+MOST_SIZES = 24  # of a curve that takes a mixed-integer programme for each of its points
+IMPROVEMENT = 1e-9  # of the sum of squares, relative: below it one orifice more improves nothing
+BORE_SLACK = 1e-9  # relative: a bore at the end of its range is in it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrificeDemand:
+    """One burner of one model in one market, and the bores that hold every limit there."""
+
+    model: str = field(metadata=output("model"))
+    burner: str = field(metadata=output("burner"))
+    market: str = field(metadata=output("market"))
+    low_m: float = field(metadata=output("least bore", Kind.DIAMETER))
+    high_m: float = field(metadata=output("largest bore", Kind.DIAMETER))
+    exact_m: tuple[float, ...] = field(metadata=output("bore for the rating, each gas", Kind.DIAMETER))
+    """Of a pressure couple one for each gas, that of the gas sized on first."""
+    quantity: int = field(default=1, metadata=output("orifices of an appliance"))
+    threads: tuple[str, ...] = field(default=(), metadata=output("threads that fit"))
+    """() takes any."""
+
+    @property
+    @computed_output("demand")
+    def name(self) -> str:
+        """Model, burner and market."""
+        return " / ".join(filter(None, (self.model, self.burner, self.market)))
+
+    def fits(self, drill: Drill) -> bool:
+        """Whether an orifice can be screwed in; a drill without a thread is one that is drilled into any."""
+        return not self.threads or not drill.thread or drill.thread in self.threads
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NearOrifice:
+    """An orifice that comes near to a demand."""
+
+    drill: Drill = field(metadata=output("orifice", is_part=True))
+    deviation: float = field(metadata=output("deviation", Kind.FRACTION, is_change=True))
+    """Of the heat input of the gas sized on, at the nominal bore [-]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnservedDemand:
+    """A demand that no drill serves, with those that come nearest."""
+
+    demand: OrificeDemand = field(metadata=output("demand", is_part=True))
+    nearest: tuple[NearOrifice, ...] = field(metadata=output("nearest orifices"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrificeUse:
+    """A demand with the orifice that serves it."""
+
+    demand: OrificeDemand = field(metadata=output("demand", is_part=True))
+    drill: Drill = field(metadata=output("orifice", is_part=True))
+    deviations: tuple[float, ...] = field(metadata=output("deviation", Kind.FRACTION, is_change=True))
+    """Of the heat input of each gas from the rating, at the nominal bore [-]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrificeSet:
+    """Orifices that serve every demand that can be served."""
+
+    drills: tuple[Drill, ...]
+    uses: tuple[OrificeUse, ...] = field(metadata=output("burners"))
+
+    @property
+    @computed_output("different orifices")
+    def count(self) -> int:
+        return len(self.drills)
+
+    @property
+    @computed_output("deviation, root mean square", Kind.FRACTION)
+    def rms_deviation(self) -> float:
+        """Over all burners, markets and gases [-]."""
+        squares = [each**2 for use in self.uses for each in use.deviations]
+        return math.sqrt(sum(squares) / len(squares)) if squares else 0.0
+
+    @property
+    @computed_output("largest deviation", Kind.FRACTION)
+    def worst_deviation(self) -> float:
+        """Of any burner on any gas, without its sign [-]."""
+        return max((abs(each) for use in self.uses for each in use.deviations), default=0.0)
+
+    @property
+    @computed_output("price of the orifices of one appliance of each model and market")
+    def price(self) -> float | None:
+        """In the money of the stock; None where an orifice has no price."""
+        prices = [(use.drill.price, use.demand.quantity) for use in self.uses]
+        return (
+            None if any(each is None for each, _ in prices) else sum((each or 0.0) * n for each, n in prices)
+        )
+
+
+class SetProblem:
+    """Demands and the drills that may serve them, as arrays of demand by drill.
+
+    demands : what must be served; drills : what there is, in any order; tolerances : own table of drill tolerances
+    deviations : of the heat input, for each demand an array of gas by drill in the order of ``drills`` [-]; without
+    them those of a bore of constant coefficient, (d / d_exact)^2 - 1
+    apart_m : two orifices of one model are equal or differ by at least this much [m]
+
+    >>> from burnerlab.orifice.drill import drill_list
+    >>> wide = OrificeDemand(model="A", burner="left", market="", low_m=1.3e-3, high_m=1.5e-3, exact_m=(1.4e-3,))
+    >>> [drill.name for drill in SetProblem([wide], drill_list("number")).fewest().drills]
+    ['#54']
+    """
+
+    def __init__(
+        self,
+        demands: Sequence[OrificeDemand],
+        drills: Sequence[Drill],
+        *,
+        deviations: Sequence[Array] | None = None,
+        tolerances: Path | None = None,
+        apart_m: float = 0.0,
+    ) -> None:
+        order = sorted(range(len(drills)), key=lambda i: drills[i].diameter_m)
+        self.demands, self.apart_m = tuple(demands), apart_m
+        self.drills = tuple(drills[i] for i in order)
+        if deviations is None:
+            deviations = [_by_area(demand, drills) for demand in demands]
+        self._deviations = [each[:, order] for each in deviations]
+        bands = [_band(drill, tolerances) for drill in self.drills]
+        self._low = np.array([band.low_m for band in bands]) * (1.0 + BORE_SLACK)
+        self._high = np.array([band.high_m for band in bands]) * (1.0 - BORE_SLACK)
+
+    @cached_property
+    def serves(self) -> NDArray[np.bool_]:
+        """Which drill serves which demand."""
+        rows = [
+            (self._low >= demand.low_m) & (self._high <= demand.high_m) & self._fits(demand)
+            for demand in self.demands
+        ]
+        return np.array(rows, dtype=bool).reshape(len(self.demands), len(self.drills))
+
+    def _fits(self, demand: OrificeDemand) -> NDArray[np.bool_]:
+        return np.array([demand.fits(drill) for drill in self.drills], dtype=bool)
+
+    @cached_property
+    def unserved(self) -> tuple[UnservedDemand, ...]:
+        """Demands that no drill serves, each with the two nearest drills that fit it."""
+        return tuple(
+            UnservedDemand(demand=self.demands[r], nearest=tuple(self._nearest(r)))
+            for r in range(len(self.demands))
+            if not self.serves[r].any()
+        )
+
+    def _nearest(self, r: int) -> Iterator[NearOrifice]:
+        demand = self.demands[r]
+        beyond = np.maximum(demand.low_m - self._low, self._high - demand.high_m)
+        fits = self._fits(demand)
+        order = [int(c) for c in np.argsort(beyond, kind="stable") if fits[c]]
+        for c in sorted(order[:NEAR]):
+            yield NearOrifice(drill=self.drills[c], deviation=float(self._deviations[r][0, c]))
+
+    @cached_property
+    def _served(self) -> list[int]:
+        return [r for r in range(len(self.demands)) if self.serves[r].any()]
+
+    @cached_property
+    def _squares(self) -> Array:
+        """Sum of the squared deviations of each served demand with each drill; infinite where it does not serve."""
+        rows = [
+            np.where(self.serves[r], (self._deviations[r] ** 2).sum(axis=0), np.inf) for r in self._served
+        ]
+        return np.array(rows).reshape(len(self._served), len(self.drills))
+
+    @property
+    def _finite_squares(self) -> Array:
+        return np.where(np.isfinite(self._squares), self._squares, 0.0)
+
+    @cached_property
+    def is_of_runs(self) -> bool:
+        """Whether the drills of every demand follow one another in the list, better and then worse."""
+        return self.apart_m <= 0.0 and all(_is_run(row) for row in self._squares)
+
+    def fewest(self) -> OrificeSet:
+        """The fewest different orifices; of equally many the set with the least sum of squared deviations.
+
+        Raises UserError with the pairs where no choice keeps the orifices of a model apart.
+        """
+        return self.at_most(self.least_count)
+
+    @cached_property
+    def least_count(self) -> int:
+        """How many different orifices are needed [-]."""
+        if self.is_of_runs:
+            return next(iter(self._by_runs))
+        return round(self._programme(np.ones(len(self.drills)), np.zeros_like(self._squares)).sum)
+
+    def at_most(self, most: int) -> OrificeSet:
+        """The set of at most so many orifices with the least sum of squared deviations.
+
+        Raises UserError for fewer than are needed, with how many that is.
+        """
+        if not self._served:
+            return OrificeSet(drills=(), uses=())
+        if most < self.least_count:
+            what = f"cannot be served by {most} different orifice{'s' * (most != 1)}"
+            accepted = f"{self.least_count} or more"
+            raise UserError(Problem(what, value=str(most), key="at most", accepted=accepted))
+        if self.is_of_runs:
+            return self._set(self._by_runs[min(most, max(self._by_runs))])
+        return self._of(self._programme(np.zeros(len(self.drills)), self._finite_squares, most))
+
+    def cheapest(self, fixed: Sequence[float] | None = None) -> OrificeSet:
+        """The set of the least price: of every orifice once (``fixed``), and of every piece where it has a price.
+
+        fixed : for each drill in the order of ``drills``, what it costs to have it at all; 0 without it
+        """
+        if not self._served:
+            return OrificeSet(drills=(), uses=())
+        pieces = np.zeros_like(self._squares)
+        if fixed is None:
+            prices = np.array([drill.price or 0.0 for drill in self.drills])
+            pieces = np.array([self.demands[r].quantity * prices for r in self._served])
+        costs = np.zeros(len(self.drills)) if fixed is None else np.asarray(fixed, dtype=float)
+        solved = self._programme(costs, pieces)
+        is_free = fixed is not None and self.apart_m <= 0.0  # every set of these drills costs the same
+        return self._set(solved.used) if is_free else self._of(solved)
+
+    def sizes(self) -> tuple[OrificeSet, ...]:
+        """The best set of each size, from the fewest on while one orifice more lessens the deviation."""
+        found = [self.fewest()] if self._served else []
+        last = (
+            max(self._by_runs) if self.is_of_runs and found else self.least_count + MOST_SIZES if found else 0
+        )
+        for most in range(self.least_count + 1, last + 1) if found else ():
+            more = self.at_most(most)
+            if more.rms_deviation >= found[-1].rms_deviation * (1.0 - IMPROVEMENT):
+                break
+            found.append(more)
+        return tuple(found)
+
+    @cached_property
+    def _by_runs(self) -> dict[int, tuple[int, ...]]:
+        return _sets_by_runs(self._squares)
+
+    def _set(self, places: Sequence[int]) -> OrificeSet:
+        """The set of these drills, every demand with the best of them."""
+        kept = list(places)
+        return self._with([kept[int(c)] for c in np.argmin(self._squares[:, kept], axis=1)])
+
+    def _of(self, solved: _Solution) -> OrificeSet:
+        """The set of a solution, every demand with the drill that the solution gives it."""
+        return self._with([int(c) for c in np.argmax(solved.share, axis=1)])
+
+    def _with(self, places: Sequence[int]) -> OrificeSet:
+        uses = [
+            OrificeUse(
+                demand=self.demands[r],
+                drill=self.drills[c],
+                deviations=tuple(float(each) for each in self._deviations[r][:, c]),
+            )
+            for r, c in zip(self._served, places, strict=True)
+        ]
+        return OrificeSet(drills=tuple(self.drills[c] for c in sorted(set(places))), uses=tuple(uses))
+
+    def _programme(self, fixed: Array, pieces: Array, most: int | None = None) -> _Solution:
+        made = _Programme(self, fixed, pieces, most)
+        solved = made.solve()
+        if solved is None:
+            raise UserError(made.alike())
+        return solved
+
+
+def _band(drill: Drill, tolerances: Path | None) -> ToleranceBand:
+    """The tolerance of a drill; one beyond the largest size of the table has none, and serves nothing."""
+    try:
+        return tolerance_band(drill, tolerances)
+    except UserError:
+        return ToleranceBand(low_m=-math.inf, high_m=math.inf, source="", provenance="")
+
+
+def _by_area(demand: OrificeDemand, drills: Sequence[Drill]) -> Array:
+    bores = np.array([drill.diameter_m for drill in drills])
+    return np.array([(bores / exact) ** 2 - 1.0 for exact in demand.exact_m])
+
+
+def _is_run(squares: Array) -> bool:
+    """Whether the finite entries follow one another, falling and then rising."""
+    where = np.flatnonzero(np.isfinite(squares))
+    if where[-1] - where[0] + 1 != len(where):
+        return False
+    steps, lowest = np.diff(squares[where]), int(np.argmin(squares[where]))
+    return bool((steps[:lowest] <= 0.0).all() and (steps[lowest:] >= 0.0).all())
+
+
+def _sets_by_runs(squares: Array) -> dict[int, tuple[int, ...]]:
+    """The drills with the least sum of squares, for each count that serves every demand, while more improve it.
+
+    squares : of demand by drill, infinite where it does not serve, each row falling and then rising
+    Between two drills of the set that follow one another only these two can be the best for a demand whose best drill
+    lies between them: the sum is one of steps, and the best set of k + 1 follows from those of k.
+    """
+    demands, drills = squares.shape
+    best = np.argmin(squares, axis=1)
+    ends = np.hstack([np.full((demands, 1), np.inf), squares, np.full((demands, 1), np.inf)])
+    step = np.full((drills + 2, drills + 2), np.inf)
+    for low in range(drills + 1):
+        for high in range(low + 1, drills + 2):
+            between = (best + 1 >= low) & (best + 1 < high)
+            step[low, high] = np.minimum(ends[between, low], ends[between, high]).sum()
+    sums, before = step[0, : drills + 1].copy(), [np.zeros(drills + 1, dtype=int)]
+    sums[0] = np.inf
+    found: dict[int, tuple[int, ...]] = {}
+    least = np.inf
+    for count in range(1, drills + 1):
+        total = sums + step[: drills + 1, drills + 1]
+        last = int(np.argmin(total))
+        if np.isfinite(total[last]):
+            if total[last] >= least * (1.0 - IMPROVEMENT):
+                break
+            least, found[count] = float(total[last]), _path(before, last)
+        following = sums[:, None] + step[: drills + 1, : drills + 1]
+        before.append(np.argmin(following, axis=0))
+        sums = following.min(axis=0)
+    return found
+
+
+def _path(before: Sequence[NDArray[np.int_]], last: int) -> tuple[int, ...]:
+    """The drills of a set, from the last back to the first; place 0 stands before the list."""
+    path = [last]
+    for places in reversed(before[1:]):
+        path.append(int(places[path[-1]]))
+    return tuple(place - 1 for place in reversed(path))
+
+
+@dataclass(frozen=True, slots=True)
+class _Solution:
+    sum: float
+    used: tuple[int, ...]
+    share: Array  # of demand by drill
+
+
+class _Programme:
+    """min sum f_c x_c + sum w_rc y_rc: every demand served once, y_rc <= x_c, at most so many x_c.
+
+    With a least difference also z_mc >= y_rc for the demands of model m, and of the drills within that difference of
+    one another a model takes one: sum of their z_mc <= 1.
+    """
+
+    def __init__(self, problem: SetProblem, fixed: Array, pieces: Array, most: int | None) -> None:
+        self.problem, self.most = problem, most
+        self.served = problem._served
+        self.pairs = [
+            (i, int(c)) for i, r in enumerate(self.served) for c in np.flatnonzero(problem.serves[r])
+        ]
+        self.models = list(dict.fromkeys(problem.demands[r].model for r in self.served))
+        drills = len(problem.drills)
+        self.kept = drills * len(self.models) if problem.apart_m > 0.0 else 0
+        self.first_share = drills + self.kept
+        self.costs = np.concatenate([fixed, np.zeros(self.kept), [pieces[i, c] for i, c in self.pairs]])
+
+    def solve(self, *, alike: bool = False) -> _Solution | None:
+        """The best solution; None where there is none. ``alike`` counts what is too alike in place of refusing it."""
+        from scipy.optimize import Bounds, LinearConstraint, milp
+        from scipy.sparse import coo_array
+
+        rows = list(self._rows())
+        cliques = list(self._cliques()) if self.kept else []
+        extra = len(cliques) if alike else 0
+        width = len(self.costs) + extra
+        for k, clique in enumerate(cliques):
+            slack = [(len(self.costs) + k, -1.0)] if alike else []
+            rows.append(([*((at, 1.0) for at in clique), *slack], -np.inf, 1.0))
+        where = [(i, at, factor) for i, (cells, _, _) in enumerate(rows) for at, factor in cells]
+        i, j, factors = (np.array(column) for column in zip(*where, strict=True))
+        matrix = coo_array((factors, (i, j)), shape=(len(rows), width)).tocsr()
+        limits = LinearConstraint(matrix, [low for _, low, _ in rows], [high for _, _, high in rows])
+        whole = np.zeros(width)
+        whole[: self.first_share] = 1
+        cost = np.concatenate([np.zeros(len(self.costs)), np.ones(extra)]) if alike else self.costs
+        upper = np.concatenate([np.ones(len(self.costs)), np.full(extra, np.inf)])
+        solved = milp(
+            cost,
+            integrality=whole,
+            bounds=Bounds(0.0, upper),
+            constraints=limits,
+            options={"mip_rel_gap": 0.0},
+        )
+        if solved.x is None:
+            return None
+        return self._solution(solved)
+
+    def _solution(self, solved: Any) -> _Solution:
+        drills = len(self.problem.drills)
+        share = np.zeros((len(self.served), drills))
+        for (i, c), value in zip(self.pairs, solved.x[self.first_share :], strict=False):
+            share[i, c] = value
+        used = tuple(int(c) for c in np.flatnonzero(solved.x[:drills] > 0.5))
+        return _Solution(sum=float(solved.fun), used=used, share=share)
+
+    def _rows(self) -> Iterator[tuple[list[tuple[int, float]], float, float]]:
+        """Every demand once; a share only of what is used; at most so many."""
+        drills = len(self.problem.drills)
+        places: dict[int, list[tuple[int, float]]] = {}
+        for k, (i, _) in enumerate(self.pairs):
+            places.setdefault(i, []).append((self.first_share + k, 1.0))
+        for cells in places.values():
+            yield cells, 1.0, 1.0
+        for k, (i, c) in enumerate(self.pairs):
+            holder = self._kept(i, c) if self.kept else c
+            yield [(self.first_share + k, 1.0), (holder, -1.0)], -np.inf, 0.0
+        for k in range(self.kept):
+            yield [(drills + k, 1.0), (k % drills, -1.0)], -np.inf, 0.0
+        if self.most is not None:
+            yield [(c, 1.0) for c in range(drills)], -np.inf, float(self.most)
+
+    def _kept(self, i: int, c: int) -> int:
+        """The place of a model's own use of a drill."""
+        drills = len(self.problem.drills)
+        model = self.models.index(self.problem.demands[self.served[i]].model)
+        return drills + model * drills + c
+
+    def _cliques(self) -> Iterator[list[int]]:
+        """Places of the drills of a model of which it may take one: those less than the difference apart."""
+        bores = [drill.diameter_m for drill in self.problem.drills]
+        least = self.problem.apart_m * (1.0 - BORE_SLACK)
+        for model in range(len(self.models)):
+            start = len(bores) * (model + 1)
+            for c, bore in enumerate(bores):
+                alike = [start + k for k in range(c, len(bores)) if bores[k] - bore < least]
+                if len(alike) > 1:
+                    yield alike
+
+    def alike(self) -> list[Problem]:
+        """The pairs that stay too alike where as few as possible are."""
+        solved = self.solve(alike=True)
+        assert solved is not None  # the slack holds whatever the others do
+        drills, least = self.problem.drills, self.problem.apart_m * (1.0 - BORE_SLACK)
+        taken = [
+            (self.problem.demands[r], int(c))
+            for r, c in zip(self.served, solved.share.argmax(1), strict=True)
+        ]
+        found: dict[tuple[str, int, int], Problem] = {}
+        for one, a in taken:
+            for other, b in taken:
+                gap_m = drills[b].diameter_m - drills[a].diameter_m
+                if a < b and one.model == other.model and gap_m < least:
+                    first, second = (
+                        f"{drills[c].name} for {_place(each)}" for each, c in ((one, a), (other, b))
+                    )
+                    what = (
+                        f"has orifices too alike to tell apart: {first}, {second}, {gap_m * 1e3:.3f} mm apart"
+                    )
+                    fix = "ask for a smaller difference, or offer more sizes"
+                    found.setdefault((one.model, a, b), Problem(what, one.model, "apart", fix=fix))
+        return list(found.values())
+
+
+def _place(demand: OrificeDemand) -> str:
+    return " / ".join(filter(None, (demand.burner, demand.market)))
