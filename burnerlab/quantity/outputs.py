@@ -31,7 +31,7 @@ import math
 import re
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass, replace
 from enum import Enum
 from functools import cache
 from os import PathLike
@@ -110,6 +110,16 @@ class HandyUnit(NamedTuple):
 
 
 @cache
+def US_units() -> Mapping[Kind, str]:
+    """The unit of each kind in a file that its reader wants in US units.
+
+    >>> US_units()[Kind.GAUGE_PRESSURE], US_units()[Kind.DIAMETER]
+    ('in w.c.', 'in')
+    """
+    return {Kind[row["kind"]]: row["US"] for row in tables.rows("handy_units")}
+
+
+@cache
 def handy_units() -> Mapping[Kind, HandyUnit]:
     """The one handy unit of each kind.
 
@@ -170,6 +180,28 @@ class Column:
         if value is None or isinstance(value, bool) or self.declared.kind is None:
             return value
         return (value - self.offset) / self.factor
+
+    def in_system(self, system: System) -> Column:
+        """The same figure in the units of a reader, its key with their ending.
+
+        Raises ValueError for a unit that is not of the kind.
+        """
+        kind = self.declared.kind
+        if system == "metric" or kind is None:
+            return self
+        unit = "ft" if kind is Kind.LENGTH and self.unit == "m" else US_units()[kind]
+        if unit == self.unit or kind is Kind.FRACTION:
+            return self
+        scale = unit_named(unit, kind).scale
+        old, new = ending(self.unit), ending(unit)
+        return replace(
+            self,
+            unit=unit,
+            key=self.key.removesuffix(old) + new,
+            factor=scale.factor,
+            offset=scale.offset,
+            ends=tuple(end.removesuffix(old) + new for end in self.ends),
+        )
 
     def text(self, result: Any, system: System = "metric", missing: str = MISSING) -> str:
         """For people, with its unit, in the units of the reader."""

@@ -16,10 +16,17 @@ from burnerlab.appliance.conversion.evaluation_result import (
     WarmUp,
     Which,
 )
-from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, DrillChoice, PolicyBore
-from burnerlab.quantity import Kind, outputs
-from burnerlab.quantity.outputs import Column, columns, output, plain, row
+from burnerlab.appliance.conversion.result import (
+    BurnerConversion,
+    Conversion,
+    DrillChoice,
+    Finding,
+    PolicyBore,
+)
+from burnerlab.quantity import Kind, System, outputs
+from burnerlab.quantity.outputs import Column, columns, ending, output, plain, row
 from burnerlab.report.sheet.checks import outside_checks, outside_lines
+from burnerlab.report.sheet.units import finding_in
 from burnerlab.report.sheet.wording import STATEMENT
 from burnerlab.tables.cautions import cautions
 
@@ -111,9 +118,12 @@ class ResultTable:
     first: tuple[str, ...] = ()  # keys that stand first, the others after them in the order of declaration
     missing: Literal["", "not evaluated"] = ""  # said where a figure has no value
 
-    def figures(self) -> list[list[ResultFigure]]:
-        """The cells of each row, of the same keys in the same order."""
-        return [_first(figures(each), self.first) for each in self.rows]
+    def figures(self, system: System = "metric") -> list[list[ResultFigure]]:
+        """The cells of each row, of the same keys in the same order, in the units of the reader."""
+        return [
+            [in_system(cell, system) for cell in _first(figures(_in_units(each, system)), self.first)]
+            for each in self.rows
+        ]
 
 
 HEADLINE_FIRST = (
@@ -240,6 +250,23 @@ def figures(result: Any, key: str = "", label: str = "") -> list[ResultFigure]:
     return made
 
 
+def _in_units(result: Any, system: System) -> Any:
+    """A check in the units of the reader, which stand in a cell of their own; any other result as it is."""
+    return finding_in(result, system) if isinstance(result, Finding) else result
+
+
+def in_system(cell: ResultFigure, system: System) -> ResultFigure:
+    """A cell in the units of the reader; words, and figures without a unit, as they are."""
+    column = cell.column.in_system(system)
+    if column is cell.column or isinstance(cell.value, str):
+        return cell
+    old, new = (ending(each.unit) for each in (cell.column, column))
+    value = cell.value
+    if value is not None:
+        value = column.in_unit(value * cell.column.factor + cell.column.offset)
+    return replace(cell, key=cell.key.removesuffix(old) + new, unit=column.unit, value=value, column=column)
+
+
 def _figures(column: Column, value: Any, key: str, label: str) -> Iterator[ResultFigure]:
     """The cell of a figure, or the three of a band."""
     made = ResultFigure(
@@ -317,22 +344,23 @@ def _csv_out_cell(value: object) -> str | int | float:
     return written if isinstance(written, int | float) else text_cell(str(written))
 
 
-def csv_text(c: Conversion) -> str:
+def csv_text(c: Conversion, system: System = "metric") -> str:
     """A row for each burner, the facts of the conversion, then every other table below its title; heads are keys.
 
+    system : of the units, which end each key
     Volumes are at the reference state that stands among the facts. The statement and the cautions are rows of text.
     """
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\r\n")  # RFC 4180
-    _write(writer, burner_table(c))
+    _write(writer, burner_table(c), system)
     writer.writerow([])
-    for fact in figures(c):
+    for fact in (in_system(fact, system) for fact in figures(c)):
         writer.writerow([fact.key, _csv_out_cell(fact.value)])
     writer.writerow(["statement", STATEMENT])
     for table in result_tables(c):
         writer.writerow([])
         writer.writerow([table.title])
-        _write(writer, table)
+        _write(writer, table, system)
     writer.writerow([])
     for entry in c.not_evaluated:
         writer.writerow(
@@ -356,8 +384,8 @@ def rows_csv_text(rows: Sequence[Mapping[str, Any]]) -> str:
     return stream.getvalue()
 
 
-def _write(writer: Any, table: ResultTable) -> None:
-    rows = table.figures()
+def _write(writer: Any, table: ResultTable, system: System) -> None:
+    rows = table.figures(system)
     writer.writerow([figure.key for figure in rows[0]])
     for cells in rows:
         writer.writerow([_csv_out_cell(figure.value) for figure in cells])

@@ -118,12 +118,12 @@ def breakable(text: str) -> str:
 
 
 def pdf_bytes(sheet: Sheet, figures: Mapping[str, str], *, paper: str = "A4") -> bytes:
-    """The PDF. Raises ImportError without typst.
+    """The PDF: the job card, three pages and the annex. Raises ImportError without typst.
 
     The fonts are those inside typst, so that every machine makes the same file; only a text in another script
     than Latin, Greek or Cyrillic looks for a font of the machine.
     """
-    return _compiled(("common", "sheet"), sheet_data(sheet, figures, paper))
+    return _compiled(("common", "card", "sheet"), sheet_data(sheet, figures, paper))
 
 
 def card_pdf_bytes(card: JobCard, *, paper: str = "A4") -> bytes:

@@ -90,7 +90,7 @@ def _makers(
         ".html": lambda: html_text(sheet, figures).encode("utf-8"),
         ".pdf": lambda: pdf_bytes(sheet, figures, paper=options.paper),
         ".xlsx": lambda: xlsx_bytes(c, sheet, options.system),
-        ".csv": lambda: csv_text(c).encode("utf-8"),
+        ".csv": lambda: csv_text(c, options.system).encode("utf-8"),
         ".json": lambda: json_text(c).encode("utf-8"),
         "-card.html": lambda: card_html_text(sheet.card).encode("utf-8"),
         "-card.pdf": lambda: card_pdf_bytes(sheet.card, paper=options.paper),

@@ -171,8 +171,8 @@ def _every_figure(book: Workbook, c: Conversion) -> None:
 
 
 def _checks(book: Workbook, sheet: Sheet) -> None:
-    """What to look at first, then what is within, row by row as on the sheet."""
-    section = sheet.section("checks")
+    """What to look at first, row by row as on the sheet."""
+    section = sheet.section("first")
     page = book.page("Checks", section.title, section.lead)
     heads = (
         "Check",
@@ -180,12 +180,11 @@ def _checks(book: Workbook, sheet: Sheet) -> None:
         "Worst value",
         "Unit",
         "Others",
-        "Why, or where",
         "Range",
         "Verdict",
         "Evidence",
     )
-    book.heads(page, heads, [26, 22, 12, 12, 12, 60, 46, 12, 13])
+    book.heads(page, heads, [26, 22, 12, 12, 12, 46, 12, 13])
     rows: list[Sequence[str | float | None]] = []
     for block in section.blocks:
         if isinstance(block, Points):

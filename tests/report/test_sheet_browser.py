@@ -96,7 +96,7 @@ def test_it_prints(
     page.goto(path.as_uri())
     made: bytes = page.pdf(format=paper)
     pages = len(re.findall(rb"/Type\s*/Page\b", made))
-    assert 4 <= pages <= 8
+    assert 4 <= pages <= 10  # card, answer and annex: nothing is evaluated here
     boxes = re.findall(rb"/MediaBox\s*\[0 0 ([\d.]+) ([\d.]+)\]", made)
     assert boxes
     assert all(abs(float(w) - size[0]) < 2 and abs(float(h) - size[1]) < 2 for w, h in boxes)

@@ -17,8 +17,19 @@ from burnerlab.report import Sheet, build_sheet
 from burnerlab.report.html import html_text
 from burnerlab.report.pdf import pdf_bytes
 
-ORDER = ["burners", "prompts", "inputs", "job", "basis", "air", "checks", "figures"]
-ORDER += ["not_evaluated", "worked", "every_check", "cautions", "sources", "version"]
+ORDER = [
+    "burners",
+    "first",
+    "open",
+    "prompts",
+    "inputs",
+    "air",
+    "figures",
+    "not_evaluated",
+    "checks",
+    "worked",
+]
+ORDER += ["job", "basis", "cautions", "sources", "terms", "version"]
 
 
 class Page(HTMLParser):
@@ -59,7 +70,7 @@ def page(sheet: Sheet, figures: dict[str, str]) -> str:
 
 def test_sections_stand_in_their_order(page: str, sheet: Sheet) -> None:
     assert [section.key for section in sheet.sections] == ORDER
-    assert re.findall(r'<section id="(\w+)"', page) == ORDER
+    assert re.findall(r'<section id="(\w+)"', page) == ["card", *ORDER]
 
 
 def test_nothing_is_fetched_and_no_script_runs(page: str) -> None:
@@ -92,7 +103,9 @@ def test_it_can_be_read_without_seeing(page: str) -> None:
     elements = Page(page).elements
     assert ("html", {"lang": "en"}) in elements
     assert sum(tag == "h1" for tag, _ in elements) == 1
-    assert sum(tag == "table" for tag, _ in elements) == page.count("<caption>")
+    assert (
+        sum(tag == "table" for tag, _ in elements) == page.count("<caption>") + 1
+    )  # readings, below their head
     assert all(attributes.get("scope") in ("col", "row") for tag, attributes in elements if tag == "th")
     figures = [attributes for tag, attributes in elements if tag == "svg" and attributes.get("role") == "img"]
     assert len(figures) == 2

@@ -218,6 +218,6 @@ def test_every_format_is_made_where_air_and_range_are_not_known(
     unknown = replace(
         conversion, burners=burners, to_gas=gas, to_gauge_pressure_low_Pa=None, to_gauge_pressure_high_Pa=None
     )
-    assert len(write_sheet(unknown, tmp_path).files) == 5
+    assert len(write_sheet(unknown, tmp_path).files) == 7
     assert "not evaluated" in (tmp_path / "market-cart-range-to-propane.html").read_text(encoding="utf-8")
     assert to_json(unknown)["burners"][0]["predicted_low_gross_kW"] is None

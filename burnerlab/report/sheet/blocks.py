@@ -182,6 +182,12 @@ LENGTH = Measure(
     metric=PrintScale(kind=Kind.LENGTH, unit="mm", places=0),
     US=PrintScale(kind=Kind.LENGTH, unit="in", places=2),
 )
+LOADING = _measure(Kind.HEAT_FLUX, "W/mm2", "Btu/h/in2", 3)
+FLUX = _measure(Kind.HEAT_FLUX, "kW/m2", "Btu/h/ft2", 3)
+GAP = Measure(
+    metric=PrintScale(kind=Kind.LENGTH, unit="mm", places=1),
+    US=PrintScale(kind=Kind.LENGTH, unit="in", places=2),
+)
 MEASURES: dict[Kind, Measure] = {
     Kind.POWER: POWER,
     Kind.DIAMETER: BORE,
@@ -291,6 +297,8 @@ class Table:
     total: tuple[Cell, ...] = ()
     grouped: bool = False  # a first cell that repeats the one above is not shown again
     dense: bool = False  # many short rows: never stacked on a narrow screen
+    stacked: bool = False  # on a narrow screen a row is a block of labelled lines
+    lines: bool = False  # on a narrow screen a row is a line or two of text; its cells need no label
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -325,9 +333,14 @@ class Steps:
 Block = Facts | Table | Points | Cautions | Picture | Steps
 
 
+Place = Literal["answer", "air", "supply", "annex"]
+"""Where a section stands: on one of the three pages behind the job card, or in the annex."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
     key: str
     title: str
     lead: str
     blocks: tuple[Block, ...]
+    place: Place = "annex"

@@ -21,7 +21,6 @@ from burnerlab.report.sheet.blocks import (
     Basis,
     Block,
     BlockColumn,
-    Cautions,
     Cell,
     Fact,
     Points,
@@ -36,7 +35,7 @@ from burnerlab.report.sheet.blocks import (
     percent,
 )
 from burnerlab.report.sheet.checks import beside_verdict, outside_lines
-from burnerlab.report.sheet.wording import clean, lines_of_sheet, name
+from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.verdict import Verdict
 
 # Figures declared on a result for which sheet and terminal have no place of their own: no figure can be
@@ -224,9 +223,8 @@ def _same_size(drill: str, size: str) -> bool:
 
 
 def orifices(c: Conversion, system: System) -> Section:
-    """Present and new orifice of every burner, and the lines of the cautions that belong to changing one."""
+    """What is outside, then present and new orifice of every burner with what it will burn, and on which supply."""
     unmet = tuple(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets)
-    others = Cautions(items=lines_of_sheet(c)[1:], short=True)
     outside = outside_lines(c)
     reasons = (*outside, "Each with its reason under Checks.") if outside else ()
     first = (*reasons, *alternatives.altitude_head(c), *alternatives.couple_head(c))
@@ -234,9 +232,11 @@ def orifices(c: Conversion, system: System) -> Section:
         *([Points(items=first)] if first else []),
         _orifice_table(c, system),
         *([Points(items=unmet)] if unmet else []),
-        others,
     )
-    return Section(key="burners", title="Burners and orifices", lead="", blocks=blocks)
+    supply = f"Supply of the new gas: {clean(c.supply_of_new_gas)}. " if c.supply_of_new_gas else ""
+    made = "as made: the tolerance of the drill and the spread of the coefficient, k = 2"
+    lead = f"{supply}Heat inputs {basis_of(c).word}; {made}. Evidence: {'; '.join(evidence_words(c))}."
+    return Section(key="burners", title="Burners and orifices", lead=lead, blocks=blocks, place="answer")
 
 
 def inputs(c: Conversion, system: System) -> Section:
@@ -244,9 +244,7 @@ def inputs(c: Conversion, system: System) -> Section:
     lead = (
         f"Figures are for one burner of its kind. Heat inputs are {basis_of(c).word}, at the gas temperature and "
         "ambient pressure of the job, at the nominal pressure unless a column says otherwise; totals count every "
-        "burner. "
-        "As made, above: the tolerance of the drill and the spread of the coefficient, k = 2. "
-        f"Evidence: {'; '.join(evidence_words(c))}."
+        "burner."
     )
     blocks = (_input_table(c, system), _choice_table(c, system), *of_burners(c, system))
     return Section(key="inputs", title="Heat inputs and drills", lead=lead, blocks=blocks)
@@ -268,7 +266,7 @@ def _orifice_table(c: Conversion, system: System) -> Table:
         )
         for b in c.burners
     )
-    return Table(caption="Orifices", columns=columns, rows=rows)
+    return Table(caption="Orifices", columns=columns, rows=rows, stacked=True)
 
 
 def _present(b: BurnerConversion, system: System) -> Cell:

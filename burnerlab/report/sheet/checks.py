@@ -1,4 +1,4 @@
-"""The checks of a sheet: what is outside or near with its reason, then every value."""
+"""The checks of a sheet: what is outside or near in a line each, and every value with its reason."""
 
 from __future__ import annotations
 
@@ -10,9 +10,10 @@ from burnerlab.appliance.conversion.checks import HEAT_INPUT
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
 from burnerlab.report.sheet.blocks import Block, BlockColumn, Cell, Points, Table, digits, fixed, margin_text
 from burnerlab.report.sheet.wording import clean, name
+from burnerlab.tables.figure import weakest
 from burnerlab.tables.verdict import Verdict
 
-# The checks of a sheet: what is outside or near with its reason, what is within in short, then every value.
+# The checks of a sheet: what is outside or near in a line each, and every value with its reason.
 
 K = TypeVar("K")
 Group = Sequence[Finding]
@@ -35,69 +36,36 @@ def summary(c: Conversion) -> str:
     return f"{len(c.findings)} values against their ranges: {', '.join([*counts_words, *open_])}."
 
 
-def in_short(c: Conversion) -> tuple[Block, ...]:
-    """What to look at first, with the reason; then a row for each check that is within."""
-    first = [f for f in c.findings if f.verdict != Verdict.WITHIN]
-    within = [f for f in c.findings if f.verdict == Verdict.WITHIN]
-    return (
-        _attention(c, first) if first else Points(items=(NOTHING,)),
-        *([_within(c, within)] if within else []),
-    )
+def to_look_at(c: Conversion) -> tuple[Block, ...]:
+    """What is outside or near, a line for each check with its burners: outside first; the annex has every value."""
+    first = [f for f in c.findings if f.verdict in (Verdict.OUTSIDE, Verdict.NEAR)]
+    return (_attention(c, first) if first else Points(items=(NOTHING,)),)
 
 
 def _attention(c: Conversion, group: Group) -> Table:
-    """Outside before near; equal ones of several burners and of both gases share a row, which tells the worst."""
+    """Equal checks of several burners and of both gases share a row, which tells the worst and how far others reach."""
     columns = (
         BlockColumn(title="Check"),
         BlockColumn(title="Burner"),
         BlockColumn(title="Worst value", side="right"),
-        BlockColumn(title="Why", wide=True),
-        BlockColumn(title="Range, and where it is from", wide=True),
+        BlockColumn(title="Range"),
         BlockColumn(title="Verdict"),
         BlockColumn(title="Evidence"),
     )
-    place, seen = _places(c), _nth(group)
-    groups = _grouped(group, lambda f: (f.topic, f.verdict, f.evidence, finding_range(f), seen[id(f)]))
-    stated: set[str] = set()  # a remark on a model, or a source, is told once
+    place = _places(c)
+    groups = _grouped(group, lambda f: (f.topic, f.verdict, f.unit))
     rows = [
         (
             Cell(text=clean(same[0].topic)),
             Cell(text=burners_of(c, same), also=_gases(same)),
             _worst_value(same),
-            _why(same, stated),
-            _range(same[0], stated),
-            *_standing(same[0]),
+            Cell(text=finding_range(worst_of(same))),
+            Cell(text=same[0].verdict, verdict=same[0].verdict),
+            Cell(text=weakest(*(f.evidence for f in same if f.evidence))),
         )
         for same in sorted(groups, key=lambda same: (same[0].verdict.rank, place[same[0].topic]))
     ]
-    return Table(caption="To look at first", columns=columns, rows=tuple(rows), grouped=True)
-
-
-def _within(c: Conversion, group: Group) -> Table:
-    """A row for each check: whom it covers, and the value that is nearest to leaving its range."""
-    columns = (
-        BlockColumn(title="Check"),
-        BlockColumn(title="Covers"),
-        BlockColumn(title="Nearest to its limit", side="right"),
-        BlockColumn(title="Found at"),
-        BlockColumn(title="Its range"),
-        BlockColumn(title="Evidence"),
-    )
-    place = _places(c)
-    groups = _grouped(group, lambda f: (f.topic, f.unit, f.evidence))
-    rows = [
-        (
-            Cell(text=clean(same[0].topic)),
-            Cell(text=burners_of(c, same), also=_gases(same)),
-            _value(worst := worst_of(same)),
-            Cell(text=_where(same, worst)),
-            Cell(text=finding_range(worst)),
-            Cell(text=worst.evidence),
-        )
-        for same in sorted(groups, key=lambda same: place[same[0].topic])
-    ]
-    caption = "Within, one row for each check"
-    return Table(caption=caption, columns=columns, rows=tuple(rows), grouped=True, dense=True)
+    return Table(caption="To look at first", columns=columns, rows=tuple(rows), lines=True)
 
 
 def in_full(c: Conversion) -> Table:
@@ -165,12 +133,6 @@ def _grouped(group: Group, key: Callable[[Finding], K]) -> list[list[Finding]]:
     return list(groups.values())
 
 
-def _why(same: Group, stated: set[str]) -> Cell:
-    """What was found at the worst; remarks on the model stand below it in small."""
-    first, *remarks = _once(_finding_words(same, worst_of(same)), stated).split("; ")
-    return Cell(text=first, also="; ".join(remarks))
-
-
 def _each(c: Conversion, same: Group) -> str:
     """Each value with the burners that have it."""
     by_value: dict[str, list[str]] = {}
@@ -182,12 +144,6 @@ def _each(c: Conversion, same: Group) -> str:
         signed = value.replace("-", MINUS, 1) if value.startswith("-") else value
         sentences.append(f"{who} {signed.replace(' ', TIE) if len(signed) <= TIED else signed}".strip())
     return "; ".join(sentences)
-
-
-def _where(same: Group, worst: Finding) -> str:
-    """Burner and gas of the worst value, as far as the row covers more than one."""
-    several = len({f.burner for f in same}) > 1
-    return ", ".join(filter(None, (name(worst.burner) if several else "", _of_gas(same, worst))))
 
 
 def worst_of(same: Group) -> Finding:
@@ -317,6 +273,14 @@ def outside_lines(c: Conversion) -> tuple[str, ...]:
         if f.verdict == Verdict.OUTSIDE:
             groups.setdefault((f.which_gas == "present", f.topic, f.which_gas, f.unit), []).append(f)
     return tuple(_line(c, same) for same in sorted(groups.values(), key=_danger))
+
+
+def outside_topics(c: Conversion) -> tuple[str, ...]:
+    """The checks that are outside, each once, in the order of ``outside_lines``; too much heat by its name."""
+    found = sorted((f for f in c.findings if f.verdict == Verdict.OUTSIDE), key=lambda f: _danger([f]))
+    return tuple(
+        dict.fromkeys(clean(f.topic) + (", possible overfire" if _overfires(f) else "") for f in found)
+    )
 
 
 def _danger(same: list[Finding]) -> tuple[bool, bool, bool]:

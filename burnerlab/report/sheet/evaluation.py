@@ -19,10 +19,12 @@ from burnerlab.appliance.conversion.evaluation_result import (
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.burner.tile_evaluation import Band
 from burnerlab.quantity import System
-from burnerlab.report.sheet import burners
+from burnerlab.report.sheet import burners, spread
 from burnerlab.report.sheet.blocks import (
     FLAME_TEMPERATURE,
+    FLUX,
     LENGTH,
+    LOADING,
     MOST_MARGIN,
     POWER,
     Block,
@@ -53,11 +55,18 @@ DASH = Cell(text="–")
 
 
 def sections(c: Conversion, system: System) -> tuple[Section, ...]:
-    """What was evaluated beyond the orifices; nothing for a conversion that was not."""
+    """What was evaluated beyond the orifices, what stands on a page and then its annex; nothing where nothing was."""
     found = c.evaluation
     if found is None:
         return ()
-    parts = (_pressures(c, found, system), _flames(c, found, system), _tiles(c, found, system))
+    parts = (
+        _flames(c, found, system),
+        _pressures(c, found, system),
+        spread.section(c),
+        _tiles(c, found, system),
+        _flame_annex(c, found, system),
+        _supply_annex(found, system),
+    )
     return tuple(section for section in parts if section is not None)
 
 
@@ -74,13 +83,22 @@ def _pressures(c: Conversion, evaluation: Evaluation, system: System) -> Section
     each = [(f"{at.burner}, {one.which_gas} gas", at) for one in evaluation.pressures for at in one.burners]
     others = burners.table(each, "Other figures of the pressure", system)
     blocks: tuple[Block, ...] = (_pressure_table(c, evaluation, system), *others)
-    words = tuple(_supply_words(evaluation, system))
+    words = tuple(_binding_words(evaluation, system))
     return Section(
         key="pressures",
         title="Pressure at each burner",
         lead=lead,
         blocks=(*blocks, *([Points(items=words)] if words else [])),
+        place="supply",
     )
+
+
+def _supply_annex(evaluation: Evaluation, system: System) -> Section | None:
+    """What the solution of the supply rests on."""
+    words = tuple(_supply_words(evaluation))
+    if not words:
+        return None
+    return Section(key="supply_notes", title="Notes on the supply", lead="", blocks=(Points(items=words),))
 
 
 def _pressure_table(c: Conversion, evaluation: Evaluation, system: System) -> Table:
@@ -121,7 +139,7 @@ def _pressure_row(c: Conversion, by: dict[Which, Pressures], place: int, system:
     return tuple(cells)
 
 
-def _supply_words(evaluation: Evaluation, system: System) -> Iterator[str]:
+def _binding_words(evaluation: Evaluation, system: System) -> Iterator[str]:
     for one in evaluation.pressures:
         if one.binding and one.binding_drop_Pa is not None:
             drop = pressure(one.binding_drop_Pa).inline(one.binding_drop_Pa, system)
@@ -130,6 +148,9 @@ def _supply_words(evaluation: Evaluation, system: System) -> Iterator[str]:
                 f"{one.which_gas.capitalize()} gas: {at} in the manifold with every burner on; of all elements besides "
                 f"the regulator the {clean(one.binding)} takes most, {drop}. Evidence: {one.evidence}."
             )
+
+
+def _supply_words(evaluation: Evaluation) -> Iterator[str]:
     notes = dict.fromkeys(note for one in evaluation.pressures for note in one.notes)
     tabled = [note for note in notes if note.endswith(")") and ": " in note and "(" in note.split(": ", 1)[1]]
     yield from (clean(note[:1].upper() + note[1:]) + "." for note in notes if note not in tabled)
@@ -142,15 +163,24 @@ def _supply_words(evaluation: Evaluation, system: System) -> Iterator[str]:
 
 def _flames(c: Conversion, evaluation: Evaluation, system: System) -> Section:
     lead = (
-        "Primary aeration is the share of the stoichiometric air the jet draws in, with its band. A margin of 1 "
-        "is the limit, below 1 it is crossed, with the spread of limit and air below. The limits are recalled or "
-        "estimated: they rank settings and decide nothing; test required."
+        "Primary aeration is the share of the stoichiometric air the jet draws in, with its band; hot is 15 min after "
+        "a cold start. A margin of 1 is the limit, below 1 it is crossed, with the spread of limit and air below. The "
+        "limits are recalled or estimated: they rank settings and decide nothing; test required."
     )
     blocks: list[Block] = []
     if evaluation.flames:
-        blocks.append(_air_table(c, evaluation))
+        blocks.append(_air_table(c, evaluation, system))
         flaming = [one for one in evaluation.flames if not one.kind.traits.is_radiant]
-        blocks += [_margin_table(c, flaming), _warm_table(flaming, system)] if flaming else []
+        blocks += [_margin_table(c, flaming, system)] if flaming else []
+    words = tuple(_shutter_words(evaluation))
+    blocks += [Points(items=words)] if words else []
+    return Section(key="flames", title="Air, flame and shutter", lead=lead, blocks=tuple(blocks), place="air")
+
+
+def _flame_annex(c: Conversion, evaluation: Evaluation, system: System) -> Section | None:
+    """From a cold start in full, what the flames rest on, and published indices."""
+    flaming = [one for one in evaluation.flames if not one.kind.traits.is_radiant]
+    blocks: list[Block] = [_warm_table(flaming, system)] if flaming else []
     words = tuple(_flame_words(c, evaluation))
     blocks += [Points(items=words)] if words else []
     rates = [
@@ -158,23 +188,34 @@ def _flames(c: Conversion, evaluation: Evaluation, system: System) -> Section:
     ]
     blocks += burners.table(rates, "Other figures of a flame", system)
     blocks += [_exchange_table(evaluation)] if evaluation.exchange.readings else []
-    return Section(key="flames", title="Primary air and flame", lead=lead, blocks=tuple(blocks))
+    if not blocks:
+        return None
+    return Section(
+        key="cold_start",
+        title="Flames from a cold start, and what they rest on",
+        lead="",
+        blocks=tuple(blocks),
+    )
 
 
-def _air_table(c: Conversion, evaluation: Evaluation) -> Table:
+def _air_table(c: Conversion, evaluation: Evaluation, system: System) -> Table:
     """A row for each burner of the appliance; one whose ports are not known is not evaluated."""
     columns = (
         BlockColumn(title="Burner"),
-        *(BlockColumn(title=f"Primary aeration, {which} gas", side="right") for which in SIDES),
+        *(
+            BlockColumn(title=f"{head}, {which} gas", side="right")
+            for which in SIDES
+            for head in ("Primary aeration", "Hot")
+        ),
         *(BlockColumn(title=f"Port loading, {which} gas, gross", side="right") for which in SIDES),
         BlockColumn(title="Shutter as set", side="right"),
-        BlockColumn(title="Openings that hold both gases, and what ends them", side="right"),
+        BlockColumn(title="Openings that hold both", side="right"),
     )
     rows = tuple(
         (
             Cell(text=name(one.burner)),
-            *(_share(at.primary_aeration if (at := one.full(which)) else None) for which in SIDES),
-            *(_loading(one.full(which)) for which in SIDES),
+            *(cell for which in SIDES for cell in _cold_and_hot(evaluation, one, which)),
+            *(_loading(one.full(which), system) for which in SIDES),
             *_shutter(one.shutter),
         )
         if (one := evaluation.flames_of(burner.name)) is not None
@@ -192,6 +233,16 @@ def merged(rows: Sequence[tuple[Cell, ...]]) -> tuple[tuple[Cell, ...], ...]:
     return tuple((Cell(text=", ".join(names)), *rest) for rest, names in known.items())
 
 
+def _cold_and_hot(evaluation: Evaluation, flames: BurnerFlames, which: Which) -> tuple[Cell, Cell]:
+    """Primary aeration cold, and 15 min after a cold start or of the hot tile."""
+    full, warm = flames.full(which), flames.warm_up(which)
+    tile = next((t for t in evaluation.tiles if t.burner == flames.burner and t.which_gas == which), None)
+    hot = (
+        tile.hot_primary_aeration if tile is not None else None if warm is None else warm.hot_primary_aeration
+    )
+    return _share(full.primary_aeration if full else None), _share(hot)
+
+
 def _share(band: Band | None) -> Cell:
     if band is None:
         return NONE
@@ -199,11 +250,12 @@ def _share(band: Band | None) -> Cell:
     return Cell(text=f"{value} %", also=f"{low} to {high} %", value=round(100 * band.value, 1), unit="%")
 
 
-def _loading(at: FlameAt | None) -> Cell:
+def _loading(at: FlameAt | None, system: System) -> Cell:
     if at is None:
         return NONE
-    text = digits(at.port_loading_W_per_mm2, 3)
-    return Cell(text=f"{text} W/mm2", value=float(text), unit="W/mm2")
+    scale = LOADING.scale(system)
+    text = scale.text(1e6 * at.port_loading_W_per_mm2)
+    return Cell(text=text, value=scale.of(1e6 * at.port_loading_W_per_mm2), unit=scale.unit)
 
 
 def _shutter(setting: ShutterSetting | None) -> tuple[Cell, Cell]:
@@ -227,7 +279,7 @@ OF_HEADS = ("head_temperature_1_min_K", "head_temperature_5_min_K", "head_temper
 OF_AIR = ("cold_primary_aeration", "hot_primary_aeration", "hot_lowest_rate_primary_aeration")
 
 
-def _margin_table(c: Conversion, flames: Sequence[BurnerFlames]) -> Table:
+def _margin_table(c: Conversion, flames: Sequence[BurnerFlames], system: System) -> Table:
     """Each limit where it bites: lift cold, the others hot."""
     columns = (
         BlockColumn(title="Burner"),
@@ -248,7 +300,7 @@ def _margin_table(c: Conversion, flames: Sequence[BurnerFlames]) -> Table:
                 text=warm.nearest_limit or "not evaluated",
                 also="; ".join(each for each in (warm.nearest_moment, warm.nearest_against) if each),
             ),
-            _cone(one.full(warm.which_gas)),
+            _cone(one.full(warm.which_gas), system),
             _verdict(c, one.burner, warm.which_gas),
         )
         for one in flames
@@ -260,11 +312,9 @@ def _margin_table(c: Conversion, flames: Sequence[BurnerFlames]) -> Table:
     )  # fmt: skip
 
 
-def _cone(at: FlameAt | None) -> Cell:
+def _cone(at: FlameAt | None, system: System) -> Cell:
     return (
-        DASH
-        if at is None or at.inner_cone_height_m is None
-        else LENGTH.show(at.inner_cone_height_m, "metric")
+        DASH if at is None or at.inner_cone_height_m is None else LENGTH.show(at.inner_cone_height_m, system)
     )
 
 
@@ -352,12 +402,16 @@ def _flame_words(c: Conversion, evaluation: Evaluation) -> Iterator[str]:
     for note, own in by_note.items():
         who = "" if len(own) == len(evaluation.flames) else f" ({burners_words(c, own)})"
         yield f"{clean(note[:1].upper() + note[1:])}{who}."
+    if evaluation.exchange.why_not:
+        yield f"Indices of exchange at the same orifice: {clean(evaluation.exchange.why_not)}."
+
+
+def _shutter_words(evaluation: Evaluation) -> Iterator[str]:
+    """The shutters that as set do not hold every limit."""
     for one in evaluation.flames:
         setting = one.shutter
         if setting is not None and setting.holds is False:
             yield f"{name(one.burner)}: {clean(setting.words)}."
-    if evaluation.exchange.why_not:
-        yield f"Indices of exchange at the same orifice: {clean(evaluation.exchange.why_not)}."
 
 
 def _exchange_table(evaluation: Evaluation) -> Table:
@@ -425,7 +479,7 @@ def _tiles(c: Conversion, evaluation: Evaluation, system: System) -> Section | N
         "Other figures of a tile",
         system,
     )
-    return Section(key="tile", title="Tile", lead=lead, blocks=(table, *others))
+    return Section(key="tile", title="Tile", lead=lead, blocks=(table, *others), place="supply")
 
 
 def _tile_row(c: Conversion, tile: TileAt, system: System) -> tuple[Cell, ...]:
@@ -442,7 +496,7 @@ def _tile_row(c: Conversion, tile: TileAt, system: System) -> tuple[Cell, ...]:
         _share(tile.hot_primary_aeration),
         NONE
         if density is None
-        else Cell(text=f"{digits(density / 1e3, 3)} kW/m2", value=round(density / 1e3, 1), unit="kW/m2"),
+        else Cell(text=(flux := FLUX.scale(system)).text(density), value=flux.of(density), unit=flux.unit),
         _temperature(tile.face_temperature_K, system),
         NONE if ceiling is None else FLAME_TEMPERATURE.show(ceiling, system),
         _share(tile.radiant_efficiency_net),

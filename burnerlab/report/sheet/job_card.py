@@ -28,13 +28,14 @@ from burnerlab.report.sheet.blocks import (
     margin_text,
     pressure,
 )
+from burnerlab.report.sheet.checks import WORD, outside_topics
 from burnerlab.report.sheet.wording import clean, lines_of_sheet, name
 from burnerlab.tables.cautions import Caution, Signal, cautions
 
 TIE = "\u00a0"  # figure and unit stay on one line
 LONGEST = 48  # characters of a name on the card
 LONG_TURN_s = 600.0  # from here on a turn is timed in minutes
-STOP_WHO = "Only a qualified person, one whom the local code lets do this work."
+STOP_WHO = "Only a person qualified under the local code."
 STOP_FIRST = (
     "First: the maker's instructions and the local code; gas shut off and isolated, parts cool; CO alarm on."
 )
@@ -97,8 +98,7 @@ class JobCard:
     stop_first: str
     stop_when: str
     notes: tuple[str, ...]  # on the orifices as a whole
-    basis: str  # gross or net, of the heat inputs
-    band: str  # of the heat input
+    caption: str  # of the burners, with the basis and the band of their heat inputs
     burners: tuple[CardBurner, ...]
     meter: str  # the dial, and the conditions of the times
     steps: tuple[CardStep, ...]
@@ -138,8 +138,7 @@ def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: fl
         stop_first=STOP_FIRST,
         stop_when=STOP_WHEN,
         notes=tuple(_notes(c)),
-        basis=basis_of(c).word,
-        band=text["band"],
+        caption=f"Orifices; heat input {basis_of(c).word}, band {text['band']}",
         burners=combined([_burner(c, b, meter, system) for b in c.burners]),
         meter=_meter_words(c, meter, system),
         steps=tuple(_steps(c, system)),
@@ -305,7 +304,10 @@ def _shutter(c: Conversion, b: BurnerConversion) -> str:
 
 
 def _notes(c: Conversion) -> Iterator[str]:
-    """What belongs to every orifice: a drill that no list has, and one orifice for two gases."""
+    """What belongs to every orifice: what is outside, a drill that no list has, and one orifice for two gases."""
+    topics = outside_topics(c)
+    if topics:
+        yield f"{WORD}, each with its reason on the sheet: {'; '.join(topics)}."
     if c.pressure_couple is not None:
         couple = c.pressure_couple
         yield (

@@ -17,13 +17,17 @@ from burnerlab.layout.layout_study import LayoutStudy, study_layout
 from burnerlab.quantity import System
 from burnerlab.report.sheet.blocks import (
     FLAME_TEMPERATURE,
+    FLUX,
+    GAP,
     BlockColumn,
     Cell,
     Picture,
     Points,
+    PrintScale,
     Section,
     Table,
     digits,
+    fixed,
 )
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.problem import UserError
@@ -95,8 +99,8 @@ def sections(c: Conversion, system: System) -> tuple[Section, ...]:
     if found is None:
         return ()
     parts = (
-        _map(found.maps) if found.maps else None,
-        None if found.carried is None else _carry(found.carried),
+        *(_map(found.maps, system) if found.maps else ()),
+        None if found.carried is None else _carry(found.carried, system),
         None if found.skins is None else _skins(found.skins, system),
     )
     return tuple(part for part in parts if part is not None)
@@ -127,12 +131,13 @@ def figure(c: Conversion) -> Any:
 # the map
 
 
-def _map(studies: tuple[tuple[LayoutStudy, LayoutStudy], ...]) -> Section:
-    rows = tuple(_map_row(study) for pair in studies for study in pair)
+def _map(studies: tuple[tuple[LayoutStudy, LayoutStudy], ...], system: System) -> tuple[Section, Section]:
+    """The figures of each surface, on the page of the supply, and the map of the first in the annex."""
+    rows = tuple(_map_row(study, system) for pair in studies for study in pair)
     columns = (
         BlockColumn(title="Surface"),
         BlockColumn(title="Gas"),
-        BlockColumn(title="Mean, kW/m²", side="right"),
+        BlockColumn(title=f"Mean, {FLUX.scale(system).unit}", side="right"),
         BlockColumn(title="Band", side="right"),
         BlockColumn(title="(max − min)/mean", side="right"),
         BlockColumn(title="Variation, %", side="right"),
@@ -157,16 +162,19 @@ def _map(studies: tuple[tuple[LayoutStudy, LayoutStudy], ...]) -> Section:
         "band of that share. No standard that could be read sets a limit on evenness. The trade's figure of about "
         f"{trade.value:.0f} Btu/h per square inch is common practice without a source."
     )
-    return Section(key="layout", title="Where the heat lands", lead=lead, blocks=(picture, table))
+    return (
+        Section(key="layout", title="Where the heat lands", lead=lead, blocks=(table,), place="supply"),
+        Section(key="heat_map", title="Map of the heat", lead="", blocks=(picture,)),
+    )
 
 
-def _map_row(study: LayoutStudy) -> tuple[Cell, ...]:
-    even = study.map.evenness
+def _map_row(study: LayoutStudy, system: System) -> tuple[Cell, ...]:
+    even, flux = study.map.evenness, FLUX.scale(system)
     return (
         Cell(text=name(study.map.layout.surface.name)),
         Cell(text=clean(study.gas)),
-        Cell(text=digits(even.mean / 1e3, 3), value=even.mean / 1e3, unit="kW/m²"),
-        Cell(text=_span(study.band.mean_W_per_m2, 1e-3)),
+        Cell(text=digits(flux.of(even.mean), 3), value=flux.of(even.mean), unit=flux.unit),
+        Cell(text=_span(study.band.mean_W_per_m2, flux)),
         Cell(text=digits(even.spread, 3), value=even.spread),
         Cell(
             text=f"{100 * even.coefficient_of_variation:.0f}",
@@ -177,20 +185,21 @@ def _map_row(study: LayoutStudy) -> tuple[Cell, ...]:
     )
 
 
-def _span(span: Span, scale: float) -> str:
-    return f"{digits(span.low * scale, 3)} to {digits(span.high * scale, 3)}"
+def _span(span: Span, scale: PrintScale) -> str:
+    return f"{digits(scale.of(span.low), 3)} to {digits(scale.of(span.high), 3)}"
 
 
 # carry-over
 
 
-def _carry(carry_over: CarryOver) -> Section:
+def _carry(carry_over: CarryOver, system: System) -> Section:
+    gap = GAP.scale(system)
     columns = (
         BlockColumn(title="From"),
         BlockColumn(title="To"),
         BlockColumn(title="By"),
-        BlockColumn(title="Free, mm", side="right"),
-        BlockColumn(title="Likely up to, mm", side="right"),
+        BlockColumn(title=f"Free, {gap.unit}", side="right"),
+        BlockColumn(title=f"Likely up to, {gap.unit}", side="right"),
         BlockColumn(title="Carry-over"),
     )
     rows = tuple(
@@ -198,8 +207,12 @@ def _carry(carry_over: CarryOver) -> Section:
             Cell(text=name(link.from_burner)),
             Cell(text=name(link.to_burner)),
             Cell(text=link.by),
-            Cell(text=f"{1e3 * link.free_distance_m:.1f}", value=1e3 * link.free_distance_m, unit="mm"),
-            Cell(text="–" if link.likely_reach_m is None else f"{1e3 * link.likely_reach_m:.1f}"),
+            Cell(
+                text=fixed(gap.of(link.free_distance_m), gap.places),
+                value=gap.of(link.free_distance_m),
+                unit=gap.unit,
+            ),
+            Cell(text="–" if link.likely_reach_m is None else fixed(gap.of(link.likely_reach_m), gap.places)),
             Cell(text=link.strength),
         )
         for link in carry_over.links

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import get_args
 
 from burnerlab.appliance.conversion.result import (
     BurnerConversion,
@@ -15,7 +16,7 @@ from burnerlab.appliance.conversion.result import (
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import columns as columns_of
 from burnerlab.report.figures.stability_diagram import panels
-from burnerlab.report.sheet import alternatives, burners, checks, evaluation, layout, wording
+from burnerlab.report.sheet import alternatives, burners, checks, evaluation, layout, terms, wording
 from burnerlab.report.sheet.blocks import (
     ALTITUDE,
     AMBIENT,
@@ -29,6 +30,7 @@ from burnerlab.report.sheet.blocks import (
     Fact,
     Facts,
     Picture,
+    Place,
     Points,
     Section,
     Steps,
@@ -40,6 +42,7 @@ from burnerlab.report.sheet.blocks import (
     pressure,
 )
 from burnerlab.report.sheet.job_card import JobCard, job_card
+from burnerlab.report.sheet.units import drill_names, finding_in, prose_in
 from burnerlab.report.sheet.wording import STATEMENT, clean, lines_of_sheet, name
 from burnerlab.tables.cautions import Caution, cautions
 from burnerlab.tables.verdict import Verdict
@@ -81,27 +84,32 @@ def headline(c: Conversion, system: System) -> tuple[Fact, ...]:
 
 
 def build(c: Conversion, system: System) -> tuple[Section, ...]:
-    """Every section, in the order of the sheet."""
-    return (
+    """Every section, in the order of the sheet: the three pages, then the annex."""
+    c = replace(c, findings=tuple(finding_in(found, system) for found in c.findings))
+    sections = (
         burners.orifices(c, system),
+        _first(c),
+        _open(c),
+        *evaluation.sections(c, system),
+        *layout.sections(c, system),
         _points("prompts", "What else must change", CHECKLIST, c.prompts, signed=True),
         *alternatives.altitude_sections(c),
         *alternatives.couple_sections(c, system),
         burners.inputs(c, system),
+        burners.air(c, system),
+        _figures(c, system),
+        _not_evaluated(c),
+        _checks(c),
+        _worked(c),
         _job(c, system),
         _basis(c, system),
-        burners.air(c, system),
-        *evaluation.sections(c, system),
-        _checks(c),
-        _figures(c, system),
-        *layout.sections(c, system),
-        _not_evaluated(c),
-        _worked(c),
-        _every_check(c),
         _cautions(),
         _points("sources", "Sources", "Where the figures behind this sheet come from.", c.sources),
+        *terms.terms_section(c),
         _version(c),
     )
+    places = get_args(Place)
+    return tuple(sorted(sections, key=lambda section: places.index(section.place)))
 
 
 def _job(c: Conversion, system: System) -> Section:
@@ -223,22 +231,35 @@ def _composition(fractions: dict[str, float]) -> str:
     return ", ".join(shown[:8]) + (f" and {len(shown) - 8} more" if len(shown) > 8 else "")
 
 
+def _first(c: Conversion) -> Section:
+    """A line for each check that is outside or near, its burners listed."""
+    blocks = checks.to_look_at(c)
+    return Section(
+        key="first", title="To look at first", lead=checks.summary(c), blocks=blocks, place="answer"
+    )
+
+
+def _open(c: Conversion) -> Section:
+    """The open questions by name; why each is open stands in the annex."""
+    questions = dict.fromkeys(", ".join(topics) + who for topics, who, _ in _open_questions(c))
+    lead = f"{'; '.join(map(clean, questions))}." if questions else "None named."
+    return Section(key="open", title="Not evaluated: needs a test", lead=lead, blocks=(), place="answer")
+
+
+def _open_questions(c: Conversion) -> Iterator[tuple[list[str], str, str]]:
+    """Open questions with why, and their burners where these are not all."""
+    for topics, who, why in _gathered(c, _questions(c)):
+        yield topics, "" if who in ("", "all", "each") else f" ({who})", why
+
+
 def _checks(c: Conversion) -> Section:
     lead = (
         f"{checks.summary(c)} Evidence is the weakest figure a value rests on: measured here, entered by the user, "
-        "published, recalled from a publication, or an estimate that only a test settles. Every value stands under "
-        "Checks in full."
-    )
-    return Section(key="checks", title="Checks", lead=lead, blocks=checks.in_short(c))
-
-
-def _every_check(c: Conversion) -> Section:
-    lead = (
-        "Every value behind the checks. Where several burners stand in one row, what was found at the worst of them "
-        "is told."
+        "published, recalled from a publication, or an estimate that only a test settles. Where several burners stand "
+        "in one row, what was found at the worst of them is told."
     )
     blocks = (checks.in_full(c),) if c.findings else ()
-    return Section(key="every_check", title="Checks in full", lead=lead, blocks=blocks)
+    return Section(key="checks", title="Checks", lead=lead, blocks=blocks)
 
 
 def _from(b: BurnerConversion) -> str:
@@ -324,17 +345,17 @@ def _not_evaluated(c: Conversion) -> Section:
         BlockColumn(title="Burner"),
         BlockColumn(title="Why, and what an answer needs", wide=True),
     )
-    questions: tuple[NotEvaluated | Finding, ...] = (
-        *c.not_evaluated,
-        *(f for f in c.findings if f.verdict == Verdict.NOT_EVALUATED),
-    )
     rows = tuple(
         (Cell(text=clean(", ".join(topics))), Cell(text=who), Cell(text=clean(why)))
-        for topics, who, why in _gathered(c, questions)
+        for topics, who, why in _gathered(c, _questions(c))
     )
     lead = "Not calculated: each item needs a test or more input."
     table = Table(caption="Open questions", columns=columns, rows=rows)
     return Section(key="not_evaluated", title="Not evaluated", lead=lead, blocks=(table,) if rows else ())
+
+
+def _questions(c: Conversion) -> tuple[NotEvaluated | Finding, ...]:
+    return (*c.not_evaluated, *(f for f in c.findings if f.verdict == Verdict.NOT_EVALUATED))
 
 
 def _gathered(
@@ -406,6 +427,10 @@ class Sheet:
     def section(self, key: str) -> Section:
         return next(section for section in self.sections if section.key == key)
 
+    def place(self, place: Place) -> tuple[Section, ...]:
+        """The sections of a page, or of the annex."""
+        return tuple(section for section in self.sections if section.place == place)
+
     def pictures(self) -> tuple[Picture, ...]:
         return tuple(b for section in self.sections for b in section.blocks if isinstance(b, Picture))
 
@@ -424,8 +449,10 @@ def build_sheet(
         if finding.verdict != Verdict.WITHIN:  # no count of what is within: it would read as a score
             counts[finding.verdict] = counts.get(finding.verdict, 0) + 1
     counts[Verdict.NOT_EVALUATED] = counts.get(Verdict.NOT_EVALUATED, 0) + len(conversion.not_evaluated)
-    return Sheet(
-        card=build_card(conversion, date=date, system=system, dial_m3=dial_m3),
+    prose = prose_in(system, drill_names(conversion))
+    sections = tuple(terms.with_prose(section, prose) for section in build(conversion, system))
+    sheet = Sheet(
+        card=_card(conversion, date=date, system=system, dial_m3=dial_m3),
         title=title(conversion),
         change=change(conversion, system),
         date=clean(date, 40),
@@ -433,15 +460,27 @@ def build_sheet(
         first=lines_of_sheet(conversion)[0],
         headline=headline(conversion, system),
         verdicts=tuple(counts.items()),
-        sections=build(conversion, system),
+        sections=sections,
         footer=_footer(conversion),
     )
+    made: Sheet = terms.reworded(sheet, _words_of(conversion))
+    return made
 
 
 def build_card(
     conversion: Conversion, *, date: str = "", system: System = "metric", dial_m3: float | None = None
 ) -> JobCard:
     """The job card of a conversion; parameters as ``build_sheet`` takes them."""
+    card = _card(conversion, date=date, system=system, dial_m3=dial_m3)
+    made: JobCard = terms.reworded(card, _words_of(conversion))
+    return made
+
+
+def _words_of(c: Conversion) -> Callable[[str], str]:
+    return terms.in_terms_of(c.region, terms.names_of(c))
+
+
+def _card(conversion: Conversion, *, date: str, system: System, dial_m3: float | None) -> JobCard:
     text = {
         "title": title(conversion),
         "change": change(conversion, system),

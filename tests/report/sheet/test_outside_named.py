@@ -91,11 +91,14 @@ def test_the_sheet_names_and_links_what_its_header_counts(
     sheet = build_sheet(two)
     page = html_text(sheet, {})
     count = dict(sheet.verdicts)["outside"]
-    assert f'<a href="#checks">{count} outside</a>' in page
-    above = page.split("<caption>Orifices")[0]
+    assert f'<a href="#first">{count} outside</a>' in page
+    above = page.split("<caption>Injectors;")[0]  # of the job card: the file is for Europe
+    assert "OUTSIDE, each with its reason on the sheet: " in above
+    lines = page.split("<caption>Injectors</caption>")[0]
     for topic, _ in outside:
-        assert f"OUTSIDE: {topic}" in above
-    row = page.split("<caption>Orifices")[1].split("</tr>")[1]
+        assert topic in above
+        assert f"OUTSIDE: {topic}" in lines
+    row = page.split("<caption>Injectors</caption>")[1].split("</tr>")[1]
     assert "OUTSIDE" in row
 
 

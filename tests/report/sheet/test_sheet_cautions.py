@@ -76,41 +76,42 @@ def test_the_terminal_ends_with_the_lines_that_fit(conversion: Conversion, width
     assert lines[-3].startswith("WARNING: ")
 
 
-def test_one_line_above_the_orifices_the_others_below_and_the_full_texts_last(conversion: Conversion) -> None:
+def test_the_line_of_every_warning_stands_above_the_orifices_and_the_full_texts_last(
+    conversion: Conversion,
+) -> None:
+    """Page one is the job card: its stop box has the lines, and nothing on it stands before the box but its head."""
     from burnerlab.report.html import html_text
 
     page = html_text(build_sheet(conversion), {})
-    first, *others = lines_of_sheet(conversion)
-
-    def place(line: str) -> int:
-        words = line.partition(": ")[2].replace("'", "&#39;")
-        assert page.count(words) == 1, line
-        return page.index(words)
-
-    assert first.signal == "WARNING"
-    assert place(first.line) < page.index("<caption>Orifices</caption>")
-    below = [place(one.line) for one in others]
-    assert below == sorted(below)
-    assert page.index("<caption>Orifices</caption>") < below[0] < below[-1] < page.index('<section id="air"')
+    warnings = [one for one in lines_of_sheet(conversion) if one.signal == "WARNING"]
+    assert len(warnings) >= 7
+    places = [page.index(one.line.partition(": ")[2].replace("'", "&#39;")) for one in warnings]
+    assert places == sorted(places)
+    assert page.index("stop-box") < places[0]
+    assert places[-1] < page.index("Put in") < page.index("<caption>Orifices</caption>")
     assert page.index(cautions()[0].hazard) > page.index('<section id="worked"')
+    assert '<details open>\n<summary><h2 id="head-cautions">' in page  # never folded
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_what_else_must_change_stands_before_page_two(
+def test_page_one_has_the_stop_box_the_orifices_and_the_steps(
     pdf_streams: Callable[[bytes], list[bytes]], pdf_words: Callable[[bytes], str], paper: str
 ) -> None:
-    """Text streams stand in the order of the pages: the first holds the whole checklist of the demonstration."""
+    """Text streams stand in the order of the pages: the first holds the whole card of the demonstration."""
     from burnerlab.report.pdf import pdf_bytes
 
     job = convert(demonstration(), "propane", 2740.0)
-    made = pdf_bytes(build_sheet(job), {}, paper=paper)
+    sheet = build_sheet(job)
+    made = pdf_bytes(sheet, {}, paper=paper)
     first = next(stream for stream in pdf_streams(made) if b" Tf" in stream)
     fonts = [stream for stream in pdf_streams(made) if b"beginbfchar" in stream]
     packed = b"".join(b"stream\n" + zlib.compress(stream) for stream in (first, *fonts))
     words = pdf_words(packed)
-    for prompt in job.prompts:
-        assert squeeze(prompt) in words, prompt
-    assert words.count(squeeze(lines_of_sheet(job)[-1].line.partition(": ")[2])) == 1
+    for step in sheet.card.steps:
+        assert squeeze(step.text) in words, step.text
+    for one in lines_of_sheet(job):
+        assert one.signal != "WARNING" or squeeze(one.line.partition(": ")[2]) in words, one.id
+    assert words.index(squeeze(sheet.card.stop_first)) < words.index(squeeze(sheet.card.steps[-1].text))
 
 
 def test_what_touches_gas_parts_says_gas_off_by_whom_and_the_test_after(conversion: Conversion) -> None:

@@ -16,7 +16,7 @@ from burnerlab.appliance.conversion.result import Finding
 from burnerlab.report import SheetOptions, build_sheet, write_sheet
 from burnerlab.report.formats import json_text
 from burnerlab.report.sheet.blocks import Cell, Points, Table
-from burnerlab.report.sheet.checks import NOTHING, in_full, in_short, summary, value_text, worst_of
+from burnerlab.report.sheet.checks import NOTHING, in_full, summary, to_look_at, value_text, worst_of
 from burnerlab.report.xlsx import HEAD_ROW, xlsx_bytes
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.verdict import Verdict
@@ -27,11 +27,10 @@ def case() -> Conversion:
     return evaluate_conversion(convert(demonstration(), "propane", 2740.0))
 
 
-def tables(c: Conversion) -> tuple[Table, Table]:
-    first, within = in_short(c)
+def first_of(c: Conversion) -> Table:
+    (first,) = to_look_at(c)
     assert isinstance(first, Table)
-    assert isinstance(within, Table)
-    return first, within
+    return first
 
 
 def column(found: Table, head: str) -> list[Cell]:
@@ -53,83 +52,85 @@ def with_findings(c: Conversion, *findings: Finding) -> Conversion:
     return replace(c, findings=findings)
 
 
-def test_outside_comes_before_near_and_both_before_within(case: Conversion) -> None:
+def test_outside_comes_before_near_and_what_is_within_stands_in_the_annex_alone(case: Conversion) -> None:
     out = lift("rear burner", 0.4, Verdict.OUTSIDE, topic="late in the list")
-    first, within = tables(replace(case, findings=(*case.findings, out)))
+    changed = replace(case, findings=(*case.findings, out))
+    first = first_of(changed)
     verdicts = [cell.verdict for cell in column(first, "Verdict")]
-    order = ["outside", "near", "not evaluated"]
-    assert verdicts == sorted(verdicts, key=order.index)
+    assert verdicts == sorted(verdicts, key=["outside", "near"].index)
     assert verdicts.count("outside") == 1
     assert verdicts.count("near") > 1
     assert first.rows[0][0].text == "late in the list"
     told = {(row[0].text, row[-2].verdict) for row in first.rows}
-    assert told == {("late in the list", "outside")} | {
-        (f.topic, f.verdict) for f in case.findings if f.verdict != "within"
-    }
-    assert {row[0].text for row in within.rows} == {f.topic for f in case.findings if f.verdict == "within"}
+    assert told == {(f.topic, f.verdict) for f in changed.findings if f.verdict in ("outside", "near")}
+    assert {row[0].text for row in in_full(changed).rows} == {f.topic for f in changed.findings}
 
 
 def test_it_is_read_in_a_minute(case: Conversion) -> None:
-    """A row for each check, not for each value; no running text where all is within."""
-    first, within = tables(case)
-    assert len(case.findings) > 3 * (len(first.rows) + len(within.rows))
-    assert max(len(cell.text) for row in within.rows for cell in row) < 60
-    assert all(cell.text for cell in column(first, "Why"))
+    """A line for each check that needs a look, not for each value; no running text."""
+    first = first_of(case)
+    assert len(case.findings) > 10 * len(first.rows)
+    assert len(in_full(case).rows) < len(case.findings) / 2
+    assert max(len(cell.text) for row in first.rows for cell in row) < 60
 
 
 def test_the_worst_is_told_and_how_far_the_others_reach(case: Conversion) -> None:
     found = [lift("stock-pot ring", 2.5), lift("rear burner", 1.5), lift("tile broiler", 6.0)]
     assert worst_of(found).burner == "rear burner"
-    (row,) = in_short(with_findings(case, *found))[0].rows  # type: ignore[union-attr]
+    (row,) = first_of(with_findings(case, *found)).rows
     assert row[1].text == "stock-pot ring, rear burner, tile broiler"
     assert row[2] == Cell(text="1.50", also="to 6.00", value=1.5, unit="-")
-    assert row[3].text == "rear burner: gradient of rear burner"
+    (full,) = in_full(with_findings(case, *found)).rows
+    assert full[2].text == "rear burner: gradient of rear burner"
 
 
 def test_a_large_margin_only_says_that_its_limit_is_far_away(case: Conversion) -> None:
     found = [lift("stock-pot ring", 580.0), lift("rear burner", 21.0), lift("tile broiler", 6.0)]
-    (row,) = in_short(with_findings(case, *found))[0].rows  # type: ignore[union-attr]
+    (row,) = first_of(with_findings(case, *found)).rows
     assert row[2] == Cell(text="6.00", also="to over 20", value=6.0, unit="-")
     reynolds = lift("", 2900.0, low=2000.0, high=12000.0)
     assert value_text(reynolds) == "2900"
 
 
-def test_within_the_nearest_to_its_limit_stands_with_its_burner_and_its_own_range(case: Conversion) -> None:
+def test_what_is_within_asks_for_no_look(case: Conversion) -> None:
     narrow = lift("rear burner", 0.6, Verdict.WITHIN, low=0.5, high=2.0)
-    wide = lift("stock-pot ring", 0.7, Verdict.WITHIN, low=0.1, high=2.0)
-    found = in_short(with_findings(case, wide, narrow))
-    assert found[0] == Points(items=(NOTHING,))
-    (row,) = found[1].rows  # type: ignore[union-attr]
+    assert to_look_at(with_findings(case, narrow)) == (Points(items=(NOTHING,)),)
+
+
+def test_the_row_of_a_check_tells_the_value_nearest_to_leaving_its_own_range(case: Conversion) -> None:
+    narrow, wide = lift("rear burner", 0.6, low=0.5, high=2.0), lift("stock-pot ring", 0.7, low=0.1, high=2.0)
+    (row,) = first_of(with_findings(case, wide, narrow)).rows
     assert [cell.text for cell in row] == [
-        "lift", "stock-pot ring, rear burner", "0.600", "rear burner", "0.5 to 2", "estimate",
+        "lift", "stock-pot ring, rear burner", "0.600", "0.5 to 2", "near", "estimate",
     ]  # fmt: skip
 
 
 def test_two_checks_of_one_name_on_one_burner_are_both_told(case: Conversion) -> None:
-    """The flow in the pipe and in the manifold: one reason must not hide the other."""
-    pipe, manifold = lift("", 2900.0, text="pipe: between"), lift("", 3000.0, text="manifold: between")
-    first = in_short(with_findings(case, pipe, manifold))[0]
-    assert isinstance(first, Table)
-    assert [cell.text for cell in column(first, "Why")] == ["pipe: between", "manifold: between"]
+    """The flow in the pipe and in the manifold: one line of both, and in the annex no reason hides the other."""
+    pipe, manifold = (
+        lift("", value, text=f"{where}: between", low=2000.0, high=12000.0)
+        for where, value in (("pipe", 2900.0), ("manifold", 3000.0))
+    )
+    changed = with_findings(case, pipe, manifold)
+    assert [(row[2].text, row[2].also) for row in first_of(changed).rows] == [("2900", "to 3000")]
+    assert [cell.text for cell in column(in_full(changed), "Found")] == ["pipe: between", "manifold: between"]
 
 
-def test_a_remark_on_a_model_is_made_once_and_in_small(case: Conversion) -> None:
+def test_a_remark_on_a_model_is_made_once(case: Conversion) -> None:
     found = (
         lift("rear burner", 1.2, text="gradient; rule of thumb"),
         lift("rear burner", 1.1, topic="lift at highest pressure", text="another; rule of thumb"),
     )
-    first = in_short(with_findings(case, *found))[0]
-    assert isinstance(first, Table)
-    assert column(first, "Why") == [Cell(text="gradient", also="rule of thumb"), Cell(text="another")]
+    full = in_full(with_findings(case, *found))
+    assert [cell.text for cell in column(full, "Found")] == ["gradient; rule of thumb", "another"]
 
 
 def test_without_a_range_or_a_value_nothing_is_called_worst(case: Conversion) -> None:
     open_ended = [lift("rear burner", value, low=None) for value in (5.0, 3.0)]
     blank = lift("rear burner", None, topic="blank")
-    first = in_short(
+    first = first_of(
         with_findings(case, *open_ended[:1], replace(open_ended[1], burner="tile broiler"), blank)
-    )[0]
-    assert isinstance(first, Table)
+    )
     assert [(cell.text, cell.also) for cell in column(first, "Worst value")] == [
         ("3.00", "to 5.00"),
         ("", ""),
@@ -182,22 +183,22 @@ def test_the_pages_and_the_workbook_show_the_same_rows(case: Conversion, tmp_pat
     sheet = build_sheet(case)
     (path,) = write_sheet(case, tmp_path, ("html",), SheetOptions(name="s")).files
     page = path.read_text(encoding="utf-8")
-    short = page[page.index('<section id="checks"') : page.index('<section id="figures"')]
-    rows = [row for block in sheet.section("checks").blocks if isinstance(block, Table) for row in block.rows]
-    assert short.count('<tr role="row"') == len(rows) + 2
+    short = page[page.index('<section id="first"') : page.index('<section id="open"')]
+    rows = [row for block in sheet.section("first").blocks if isinstance(block, Table) for row in block.rows]
+    assert short.count('<tr role="row"') == len(rows) + 1
     book = load_workbook(io.BytesIO(xlsx_bytes(case, sheet)), data_only=True)
     cells = [list(row) for row in book["Checks"].iter_rows(min_row=HEAD_ROW + 2, values_only=True)]
     told = [row for row in cells if row[1]]
     assert [row[0] for row in told] == [row[0].text for row in rows]
     assert [row[2] for row in told] == [pytest.approx(row[2].value) for row in rows]
-    assert [row[0] for row in cells if not row[1]] == ["TO LOOK AT FIRST", "WITHIN, ONE ROW FOR EACH CHECK"]
+    assert [row[0] for row in cells if not row[1]] == ["TO LOOK AT FIRST"]
     full = book["Checks in full"]
     assert full.max_row == HEAD_ROW + 1 + len(case.findings)
 
 
 def test_checks_in_full_stand_before_the_cautions(case: Conversion) -> None:
     keys = [section.key for section in build_sheet(case).sections]
-    assert keys.index("checks") < keys.index("every_check") < keys.index("cautions")
+    assert keys.index("first") < keys.index("checks") < keys.index("cautions")
 
 
 def test_evidence_stands_in_a_column_of_its_own_and_never_beside_a_verdict(case: Conversion) -> None:
@@ -208,7 +209,7 @@ def test_evidence_stands_in_a_column_of_its_own_and_never_beside_a_verdict(case:
         f.topic: f.evidence for f in case.findings if "heat input" in f.topic or f.topic == "gas family"
     }
     assert set(of_input.values()) <= {"recalled", "estimate"}  # coefficient and Wobbe ranges are remembered
-    for table in (*tables(case), in_full(case)):
+    for table in (first_of(case), in_full(case)):
         assert "Evidence" in [one.title for one in table.columns]
         for cell in column(table, "Evidence"):
             assert cell.text in ("", *Evidence)
@@ -219,5 +220,5 @@ def test_evidence_stands_in_a_column_of_its_own_and_never_beside_a_verdict(case:
 def test_a_whole_result_never_says_how_far_it_is_to_be_trusted(case: Conversion) -> None:
     assert '"trust"' not in json_text(case)
     assert {found["evidence"] for found in json.loads(json_text(case))["findings"]} <= {"", *Evidence}
-    first, second = column(tables(case)[0], "Verdict"), column(tables(case)[0], "Evidence")
+    first, second = column(first_of(case), "Verdict"), column(first_of(case), "Evidence")
     assert len(first) == len(second) > 1

@@ -29,30 +29,19 @@ from burnerlab.report.sheet.evaluation import margin
 from burnerlab.report.terminal import terminal_text
 from burnerlab.report.xlsx import HEAD_ROW, xlsx_bytes
 
-ORDER = [
-    "burners",
-    "prompts",
-    "inputs",
-    "job",
-    "basis",
-    "air",
-    "pressures",
-    "flames",
-    "tile",
-    "checks",
-    "figures",
-]
+ORDER = ["burners", "first", "open", "flames", "pressures", "tolerance", "tile", "layout"]
 ORDER += [
-    "layout",
+    "cold_start",
+    "supply_notes",
+    "heat_map",
     "carry_over",
     "skins",
-    "not_evaluated",
-    "worked",
-    "every_check",
-    "cautions",
-    "sources",
-    "version",
+    "prompts",
+    "inputs",
+    "air",
+    "figures",
 ]
+ORDER += ["not_evaluated", "checks", "worked", "job", "basis", "cautions", "sources", "terms", "version"]
 
 
 class Bell:
@@ -154,7 +143,10 @@ def test_the_rough_air_is_not_beside_the_calculated(case: Conversion) -> None:
     assert not [head for head in heads if "shutter untouched" in head]
     assert "assumed" not in sheet.section("air").lead
     words = [
-        item for block in sheet.section("flames").blocks if isinstance(block, Points) for item in block.items
+        item
+        for block in sheet.section("cold_start").blocks
+        if isinstance(block, Points)
+        for item in block.items
     ]
     assert any("not applicable, the orifice changes" in item for item in words)
 
@@ -369,11 +361,17 @@ def test_without_a_burning_velocity_the_diagram_says_so() -> None:
 
 def test_the_sheet_is_the_same_twice_in_every_format(case: Conversion, tmp_path: Path) -> None:
     first, second = write_sheet(case, tmp_path / "a"), write_sheet(case, tmp_path / "b")
-    assert len(first.files) == 5
+    assert len(first.files) == 7
     for one, other in zip(first.files, second.files, strict=True):
         assert one.read_bytes() == other.read_bytes(), one.suffix
     page = next(path for path in first.files if path.suffix == ".html").read_text(encoding="utf-8")
     assert 'id="figure-stability"' in page
-    for word in ("Pressure at each burner", "Primary air and flame", ">Tile<", "tile broiler"):
+    for word in (
+        "Pressure at each burner",
+        "Air, flame and shutter",
+        ">Tolerance<",
+        ">Tile<",
+        "tile broiler",
+    ):
         assert word in page
     assert not re.search(r"\bnan\b", page)

@@ -21,13 +21,15 @@ def cart() -> Conversion:
     return evaluate_conversion(convert(demonstration(), "propane", 2740.0))
 
 
-def test_the_sheet_gains_three_sections() -> None:
-    keys = [section.key for section in build_sheet(cart()).sections]
-    assert keys[keys.index("figures") + 1 : keys.index("not_evaluated")] == ["layout", "carry_over", "skins"]
+def test_the_sheet_gains_its_figures_on_a_page_and_three_sections_in_the_annex() -> None:
+    sheet = build_sheet(cart())
+    assert sheet.place("supply")[-1].key == "layout"
+    annex = [section.key for section in sheet.place("annex")]
+    assert annex[annex.index("heat_map") :][:3] == ["heat_map", "carry_over", "skins"]
 
 
 def test_every_surface_is_told_on_both_gases() -> None:
-    layout = sections(cart(), "metric")[0]
+    layout, heat_map = sections(cart(), "metric")[:2]
     table = next(block for block in layout.blocks if isinstance(block, Table))
     assert [(row[0].text, row[1].text) for row in table.rows[:2]] == [
         ("griddle", "natural-gas-typical"),
@@ -35,11 +37,11 @@ def test_every_surface_is_told_on_both_gases() -> None:
     ]
     assert len(table.rows) == 6
     assert "sets a limit" in layout.lead
-    assert any(isinstance(block, Picture) and block.key == MAP_KEY for block in layout.blocks)
+    assert any(isinstance(block, Picture) and block.key == MAP_KEY for block in heat_map.blocks)
 
 
 def test_weak_links_and_bands_are_told() -> None:
-    _, carried, skins = sections(cart(), "metric")
+    *_, carried, skins = sections(cart(), "metric")
     said = " ".join(item for block in carried.blocks if isinstance(block, Points) for item in block.items)
     assert "doubtful" in said
     assert "Test required" in said

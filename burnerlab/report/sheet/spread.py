@@ -1,0 +1,79 @@
+"""How the heat inputs spread: as made at the end of the line, and in use in the field, apart."""
+
+from __future__ import annotations
+
+from burnerlab.appliance.conversion.job import Job
+from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.appliance.study.monte_carlo import InputSpread, ToleranceResult, tolerance
+from burnerlab.report.sheet.blocks import BlockColumn, Cell, Section, Table, percent
+from burnerlab.report.sheet.burners import band_words
+from burnerlab.report.sheet.wording import name
+from burnerlab.tables.problem import UserError
+
+DRAWS = 20_000
+
+
+def section(c: Conversion) -> Section | None:
+    """The spread of every burner on the new gas; None for a conversion put together by hand."""
+    found = None if c.job is None else _tolerance(c.job)
+    if found is None:
+        return None
+    columns = (
+        BlockColumn(title="Burner"),
+        *(
+            BlockColumn(title=f"{stage}: {head}", side="right")
+            for stage in ("Factory", "Field")
+            for head in ("95 % lie within", "outside the band")
+        ),
+        BlockColumn(title="Main cause in the field"),
+    )
+    pairs = zip(
+        (*found.end_of_line.burners, found.end_of_line.total),
+        (*found.in_the_field.burners, found.in_the_field.total),
+        strict=True,
+    )
+    *rows, total = (
+        (
+            Cell(text=name(made.name)),
+            *_spread(made),
+            *_spread(used),
+            Cell(text=used.dominant_cause or "none"),
+        )
+        for made, used in pairs
+    )
+    any_made, any_used = (
+        f"{100 * stage.share_any_outside:.1f} %" for stage in (found.end_of_line, found.in_the_field)
+    )
+    lead = (
+        "Factory: drill, coefficient and setting of the pressure. Field: pressure, gas and temperature of the place "
+        f"add to them. Band {band_words(c)}; units with a burner outside: factory {any_made}, field {any_used}. "
+        "These follow from the spreads of the file, else common ones: they count no unit that was measured."
+    )
+    table = Table(
+        caption="Spread of the heat input, against the aim", columns=columns, rows=tuple(rows), total=total
+    )
+    return Section(key="tolerance", title="Tolerance", lead=lead, blocks=(table,), place="supply")
+
+
+_recent: list[tuple[Job, ToleranceResult | None]] = []  # several formats ask for the same conversion
+
+
+def _tolerance(job: Job) -> ToleranceResult | None:
+    for known, found in _recent:
+        if known is job:
+            return found
+    try:
+        made = tolerance(job.appliance, job.target, draws=DRAWS)
+    except UserError:  # a spread of the file that leaves no heat input
+        made = None
+    _recent[:] = [*_recent[-3:], (job, made)]
+    return made
+
+
+def _spread(spread: InputSpread) -> tuple[Cell, Cell]:
+    low, high = (end / spread.aim_gross_W - 1.0 for end in (spread.low_gross_W, spread.high_gross_W))
+    outside = 100.0 * spread.share_outside
+    return (
+        Cell(text=f"{percent(low)} to {percent(high)}"),
+        Cell(text=f"{outside:.1f} %", value=outside, unit="%"),
+    )

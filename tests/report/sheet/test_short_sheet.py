@@ -1,0 +1,248 @@
+"""The short sheet: card, three pages, annex; the words and the units of its reader."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import fields, is_dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from burnerlab import tables
+from burnerlab.appliance import Conversion, convert, demonstration
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.report import Sheet, SheetOptions, build_sheet, write_sheet
+from burnerlab.report.formats import csv_text
+from burnerlab.report.pdf import pdf_bytes
+from burnerlab.report.sheet.terms import KEYS, in_terms_of, names_of, regional_terms
+from burnerlab.report.sheet.units import finding_in, prose_in
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+REGIONS = ("", "us", "eu")
+
+
+@pytest.fixture(scope="module")
+def by_region() -> dict[str, Conversion]:
+    cart = demonstration()
+    made = {"": evaluate_conversion(convert(cart, "propane", 2740.0))}
+    made["us"] = replace(made[""], region="us")
+    made["eu"] = evaluate_conversion(convert(replace(cart, region="eu"), "G31", 3700.0))
+    return made
+
+
+@pytest.fixture(scope="module")
+def twelve() -> Conversion:
+    cart = demonstration()
+    burners = tuple(
+        replace(b, name=f"{b.name} {place}", rate_W=b.rate_W * (1 + 0.01 * place))
+        for place, b in enumerate([*cart.burners, *cart.burners], start=1)
+    )
+    return evaluate_conversion(
+        convert(replace(cart, burners=burners, supply=replace(cart.supply, train=None)), "propane", 2740.0)
+    )
+
+
+# pages
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("case", ["", "us", "eu", "twelve"])
+def test_the_annex_begins_on_page_five(
+    by_region: dict[str, Conversion],
+    twelve: Conversion,
+    pages_of: Callable[[bytes], int],
+    case: str,
+    paper: str,
+) -> None:
+    c = twelve if case == "twelve" else by_region[case]
+    sheet = build_sheet(c, system="US" if case == "us" else "metric")
+    short = replace(sheet, sections=tuple(one for one in sheet.sections if one.place != "annex"))
+    assert pages_of(pdf_bytes(short, {}, paper=paper)) == 5  # the last holds the head of an empty annex
+
+
+def test_every_section_stands_once_and_the_answer_first(by_region: dict[str, Conversion]) -> None:
+    sheet = build_sheet(by_region[""])
+    places = [section.place for section in sheet.sections]
+    assert places == sorted(places, key=["answer", "air", "supply", "annex"].index)
+    assert [section.key for section in sheet.place("answer")] == ["burners", "first", "open"]
+    assert [section.key for section in sheet.place("air")] == ["flames"]
+    assert [section.key for section in sheet.place("supply")] == ["pressures", "tolerance", "tile", "layout"]
+    keys = [section.key for section in sheet.sections]
+    assert len(keys) == len(set(keys))
+    assert sheet.section("burners").lead.startswith("Supply of the new gas: ")
+
+
+def test_what_the_factory_makes_and_what_the_field_adds_stand_apart(by_region: dict[str, Conversion]) -> None:
+    """The field has every cause of the factory and more: its spread is never the smaller."""
+    (table,) = build_sheet(by_region[""]).section("tolerance").blocks
+    for row in (*table.rows, table.total):  # type: ignore[union-attr]
+        made, used = (
+            [float(end) for end in re.findall(r"[-+]?[\d.]+(?= %)", cell.text)] for cell in (row[1], row[3])
+        )
+        assert used[1] - used[0] > made[1] - made[0]
+        assert row[4].value >= row[2].value
+    assert "count no unit that was measured" in build_sheet(by_region[""]).section("tolerance").lead
+
+
+@pytest.mark.browser
+def test_on_a_phone_the_orifices_come_first_and_the_annex_is_folded(
+    browser: Browser, by_region: dict[str, Conversion], tmp_path: Path
+) -> None:
+    (path,) = write_sheet(by_region[""], tmp_path, ("html",), SheetOptions(name="s")).files
+    page: Any = browser.new_page(viewport={"width": 390, "height": 844})
+    page.goto(path.as_uri())
+    box = page.locator(".orifice").first.bounding_box()
+    assert box["y"] + box["height"] < 844
+    assert page.evaluate("document.documentElement.scrollWidth") == 390
+    assert page.evaluate("document.documentElement.scrollHeight") < 20_000  # 60 231 px before
+    folded = page.locator("details:not([open])").count()
+    assert folded == len(build_sheet(by_region[""]).place("annex")) - 1
+    assert page.locator("#cautions details[open]").count() == 1
+    cut = page.evaluate(
+        """() => [...document.querySelectorAll('main table')].filter(table => {
+            const scroll = table.closest('.scroll');
+            return scroll ? scroll.getBoundingClientRect().right > 391 || getComputedStyle(scroll).overflowX !== 'auto'
+                : table.getBoundingClientRect().right > 391;
+        }).length"""
+    )
+    assert cut == 0
+    page.emulate_media(media="print")
+    printed = page.evaluate(
+        "[...document.querySelectorAll('#worked li')].every(one => one.getBoundingClientRect().height > 0)"
+    )
+    assert printed  # on paper nothing is folded
+    page.close()
+
+
+# words
+
+
+def texts(value: Any) -> Iterator[str]:
+    """Every text of a sheet that is printed."""
+    if type(value) is str:
+        yield value
+    elif isinstance(value, tuple):
+        for one in value:
+            yield from texts(one)
+    elif is_dataclass(value):
+        for one in fields(value):
+            if one.name not in KEYS:
+                yield from texts(getattr(value, one.name))
+
+
+@pytest.mark.parametrize("region", ["us", "eu"])
+def test_no_house_word_is_left_where_the_region_has_its_own(
+    by_region: dict[str, Conversion], region: str
+) -> None:
+    c = by_region[region]
+    said = " ".join(texts(build_sheet(c)))
+    for name in sorted(names_of(c), key=len, reverse=True):
+        said = said.replace(name, "")
+    for term, own in regional_terms(region).items():
+        assert not re.search(rf"(?i)(?<![\w-]){re.escape(term)}", said.replace(own, "")), term
+    assert regional_terms(region)["light-back" if region == "us" else "orifice"] in said
+
+
+def test_without_a_region_both_words_stand_in_the_annex(by_region: dict[str, Conversion]) -> None:
+    sheet = build_sheet(by_region[""])
+    (table,) = sheet.section("terms").blocks
+    assert len(table.rows) == len(tables.rows("regional_terms"))  # type: ignore[union-attr]
+    assert "terms" not in [section.key for section in build_sheet(by_region["eu"]).sections]
+
+
+def test_no_word_of_a_name_is_exchanged(by_region: dict[str, Conversion]) -> None:
+    c = by_region["eu"]
+    named = replace(
+        c, appliance="orifice tester", burners=(replace(c.burners[0], name="low rate"), *c.burners[1:])
+    )
+    said = build_sheet(named)
+    assert said.card.title == "orifice tester"
+    assert "low rate" in said.card.burners[0].names
+    assert in_terms_of("eu", ("low rate",))("low rate: at Low rate") == "low rate: at Reduced rate"
+
+
+# units
+
+
+METRIC = re.compile(r"\d (?:mbar|kPa|kW|W/mm2|kW/m2|m3/h|kg/h|MJ/m3|°C)(?![\w/])")
+
+
+def test_a_us_sheet_speaks_us_units_first(by_region: dict[str, Conversion]) -> None:
+    """Values stand first in the reader's units; the worked example is in SI, as its formulas are."""
+    sheet = build_sheet(by_region["us"], system="US")
+    firsts = [
+        cell.text
+        for section in sheet.sections
+        for block in section.blocks
+        for row in getattr(block, "rows", ())
+        if isinstance(row, tuple)
+        for cell in row
+    ]
+    leads = [section.lead for section in sheet.sections]
+    points = [
+        item
+        for s in sheet.sections
+        for b in s.blocks
+        for item in getattr(b, "items", ())
+        if type(item) is str
+    ]
+    metric = [text for text in (*firsts, *leads) if METRIC.search(re.sub(r"\([^()]*\)", "", text))]
+    assert metric == []
+    assert [text for text in points if METRIC.search(re.sub(r"\([^()]*\)", "", text))] == []
+
+
+def test_a_check_is_converted_and_its_verdict_is_not(by_region: dict[str, Conversion]) -> None:
+    for found in by_region["us"].findings:
+        made = finding_in(found, "US")
+        assert (made.verdict, made.topic) == (found.verdict, found.topic)
+        if found.value is not None and made.unit != found.unit and found.low is not None:
+            assert (made.value > made.low) == (found.value > found.low)  # type: ignore[operator]
+    hole = next(f for f in by_region["us"].findings if f.topic == "smallest orifice")
+    made = finding_in(hole, "US")
+    assert made.unit == "in"
+    assert made.value == pytest.approx(hole.value / 25.4)  # type: ignore[operator]
+
+
+def test_prose_keeps_the_names_of_drills() -> None:
+    words = prose_in("US", ("1.00 mm",))
+    assert words("now 1.00 mm, bore 1.00 mm") == "now 1.00 mm, bore 1.00 mm"
+    assert words("a hole of 25.4 mm at 2.4884 kPa") == "a hole of 1.00 in at 9.9900 in w.c."
+    assert words("between 20 to 30 °C") == "between 68.0 to 86.0 °F"
+    assert prose_in("metric")("20 °C") == "20 °C"
+
+
+def test_csv_follows_the_units_of_the_sheet(by_region: dict[str, Conversion]) -> None:
+    metric, us = (
+        list(csv.reader(io.StringIO(csv_text(by_region["us"], system))))  # type: ignore[arg-type]
+        for system in ("metric", "US")
+    )
+    assert [len(row) for row in metric] == [len(row) for row in us]
+    heads, heads_us = metric[0], us[0]
+    power = heads.index("heat_input_gross_kW")
+    assert heads_us[power] == "heat_input_gross_Btu_per_h"
+    assert float(us[1][power]) == pytest.approx(
+        float(metric[1][power]) * 1000 / 0.29307107, rel=1e-7
+    )  # NIST SP 811
+    bore = heads.index("drill_diameter_mm")
+    assert float(us[1][bore]) == pytest.approx(float(metric[1][bore]) / 25.4)
+    assert not [
+        key
+        for row in us
+        for key in row
+        if re.search(r"_(mbar|kPa|kW|mm|C|MJ_per_m3|m3_per_h|kg_per_h)$", key)
+    ]
+
+
+def test_the_sheet_of_a_bare_conversion_has_card_answer_and_annex(
+    conversion: Conversion, pages_of: Callable[[bytes], int]
+) -> None:
+    sheet: Sheet = build_sheet(conversion)
+    assert not sheet.place("air")
+    assert not sheet.place("supply")
+    assert pages_of(pdf_bytes(sheet, {})) >= 4
