@@ -22,7 +22,7 @@ from burnerlab.page.desk_fragment import (
     desk_mark,
 )
 from burnerlab.page.result_text import minus
-from burnerlab.report.sheet.blocks import percent
+from burnerlab.report.sheet.blocks import digits, percent
 from burnerlab.report.sheet.checks import (
     PRESENT_HEAT_INPUT,
     burners_words,
@@ -396,6 +396,8 @@ def _value_words(finding: Finding, letter: str, markets: Sequence[MarketConversi
     moment = finding.topic.partition(" at ")[2]
     own = (c for m in markets if letter in (NOW, m.letter) for c in m.conversions)
     words = next(filter(None, (band_of(c, finding) for c in own)), value_text(finding))
+    if finding.value_low is not None and finding.value_high is not None:
+        words = f"{words} ({digits(finding.value_low, 3)} to {digits(finding.value_high, 3)})"
     if finding.topic in HEAT_INPUTS:
         words = percent((finding.value or 0.0) / 100.0)
     return ", ".join(filter(None, (words, moment)))
