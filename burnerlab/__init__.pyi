@@ -30,10 +30,12 @@ from burnerlab.appliance.operation.regulator_curves import regulator_curves as r
 from burnerlab.appliance.project.project_file import demonstration as demonstration
 from burnerlab.appliance.study.design import read_study as read_study
 from burnerlab.appliance.study.injector_table import injectors as injectors
+from burnerlab.appliance.study.port_study import port_case as port_case
 from burnerlab.appliance.study.sweep import sweep as sweep
 from burnerlab.burner import Firing as Firing
 from burnerlab.burner import TileBurner as TileBurner
 from burnerlab.burner import evaluate_tile as evaluate_tile
+from burnerlab.burner.port_region import port_region as port_region
 from burnerlab.flame.burning_velocity import flame_state as flame_state
 
 # what is this gas, and how does it burn

@@ -357,7 +357,7 @@ def _band(
     if value.size <= MOST_TOGETHER:
         moved = moved_system(system, moves, geometry, options, value.ndim)
         air = entrainment(moved, value + np.zeros((len(moves), *value.shape)), NEAR_OF_BAND).air_per_gas
-        squares = np.sum(((air - value) ** 2).reshape(len(ENDS), -1, *value.shape), axis=1)
+        squares = np.sum(((air - value) ** 2).reshape(len(ENDS), len(CAUSES), *value.shape), axis=1)
     else:
         squares = np.zeros((len(ENDS), *value.shape))
         for move in moves:

@@ -36,6 +36,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "regulator": ("supply", "Rate, air and flame against the regulator's setting; outlet against its inlet."),
     "cylinder": ("supply", "How long an LP cylinder holds a heat input as it cools."),
     "burner": ("burner", "Primary air, ports and flame limits of every burner."),
+    "ports": ("ports", "Ports, throat and air inlet with which every limit holds on every gas."),
     "flame": ("flame", "Burning velocity, flame temperature and thickness of a gas with air."),
     "tile": ("tile", "Face temperature and radiant efficiency of a ceramic tile burner."),
     "interchange": ("interchange", "What published methods say of another gas at the same orifice."),

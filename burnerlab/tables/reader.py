@@ -117,6 +117,7 @@ CONTENTS: Mapping[str, Contents] = {
         },
     ),
     "burner_materials": _figures("burner_materials", positive=FIGURE),
+    "port_design": _figures("port_design", positive=FIGURE),
     "lift_fuel_factor": _figures("lift_fuel_factor", positive=FIGURE),
     "port_limits": Contents(
         key=("name", "group"),

@@ -30,6 +30,7 @@ LINES = (
     "regulator range.toml --setting '7 inH2O'",
     'cylinder --gas propane-hd5 --size "20 lb" --air-temperature "0 C" --rate "60 kBtu/h gross"',
     "burner range.toml",
+    'ports range.toml --burner "rear burner" --gas "propane@11 inH2O"',
     "flame --gas propane --aeration 0.55",
     'tile --gas propane --rate "2.4 kW gross" --area "150 mm x 100 mm" --aeration 1.1',
     "interchange natural-gas-typical biomethane",

@@ -34,6 +34,7 @@ ANSWERS: tuple[tuple[tuple[str, ...], str], ...] = (
     (("regulator", CART, "--setting", "7 inH2O"), "overfire gas-parts calculated"),
     (("regulator", CART, "--setting", "3 psi"), "overfire supply-pressure calculated"),
     (("burner", CART, "--burner", "stock-pot ring"), "overfire gas-parts calculated"),
+    (("ports", CART, "--burner", "rear burner", "--gas", "propane@11 inH2O"), "overfire gas-parts calculated"),
     (("convert", CART, "--to", "propane", "--pressure", "11 inH2O"), "overfire gas-parts certificate"),
     (("convert", CART, "--to", SPECIAL, "--pressure", "7 inH2O"), "overfire special-gas certificate"),
     (("cylinder", "--gas", "propane", "--size", "20 lb", "--air-temperature", "0 C", "--rate", "60 kBtu/h gross"),

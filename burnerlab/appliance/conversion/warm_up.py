@@ -542,6 +542,25 @@ class _HotSide:
         return cls(cold=cold, warmth=warmth, has_ports=entered is not None)
 
 
+def hot_mixture(
+    appliance: Appliance, cold: ColdBurner
+) -> tuple[MixtureTemperatures, MixtureTemperatures] | None:
+    """Temperatures of a burner's mixture 15 min after a cold start: at full rate, and just after it is turned down.
+
+    None where neither its body nor its ports say how hot they are, or the gas round them in a closed box is not known
+    """
+    basis = _basis(appliance, cold)
+    has_model = basis in (HotBasis.MODEL, HotBasis.RATIO) and body_of(cold.burner) is not None
+    run = _runs(appliance, [cold])[0] if has_model and _gas_known(appliance, cold.burner) else None
+    if run is None and basis != HotBasis.PORTS:
+        return None
+    gas, warmth = _gas_ratios(cold)[0], _HotSide.of(cold, run).warmth
+    full, turned = (
+        replace(_temperatures(_part(warmth, rate), cold.air_K), gas_ratio=gas) for rate in (0, RATES - 1)
+    )
+    return full, turned
+
+
 def _hot_figures(sides: Sequence[_HotSide]) -> list[dict[str, Any]]:
     """Figures of ``WarmUp`` of the hot burners, evaluated at three rates and with both ends of their temperatures."""
     results: list[dict[str, Any]] = [{} for _ in sides]

@@ -1,0 +1,222 @@
+"""A burner as the search for its ports takes it: its gases with their orifices, what is hot, the rows of its ports."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from burnerlab import tables
+from burnerlab.appliance.conversion.convert import changed
+from burnerlab.appliance.conversion.flame_stability import LOWEST, NO_COMPOSITION, TURNDOWN, burner_stability
+from burnerlab.appliance.conversion.target import ConversionTarget
+from burnerlab.appliance.conversion.warm_up import NO_BODY, ColdBurner, hot_mixture, own_ratio
+from burnerlab.appliance.project.model import Appliance, Burner
+from burnerlab.burner.burner import BurnerGeometry, MixtureTemperatures, Surroundings
+from burnerlab.burner.coefficients import coefficients
+from burnerlab.burner.evaluation import fuel_with_flame
+from burnerlab.burner.port_region import TABLE, PortGas, PortSpace
+from burnerlab.burner.primary_air import COLD
+from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.orifice.discharge_coefficient import DEFAULT_SHAPE, law
+from burnerlab.orifice.flow import Conditions
+from burnerlab.orifice.size import size
+from burnerlab.quantity import Basis
+from burnerlab.tables.problem import Problem, UserError
+
+NEEDS_PORTS = (
+    'add ports = { diameter = "1.6 mm", count = 180, depth = "3 mm" }, throat and shutter with its area'
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PortCase:
+    """What ``port_region`` takes of a burner of an appliance."""
+
+    burner: str
+    template: BurnerGeometry
+    gases: tuple[PortGas, ...]
+    space: PortSpace
+
+
+def port_case(
+    appliance: Appliance, name: str, targets: Sequence[tuple[Gas | DeclaredGas, float]]
+) -> PortCase:
+    """A burner on the appliance's gas and on others, each with the exact orifice of its rate.
+
+    targets : each another gas and its gauge pressure [Pa]
+    What is hot of the burner as built stands for every variant: its body changes little with its ports.
+    Raises UserError for a burner without round ports, or a gas without composition.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> from burnerlab.gas import load
+    >>> case = port_case(demonstration(), "griddle tube left", [(load("propane"), 2740.0)])
+    >>> [round(1e3 * gas.orifice_diameter_m, 3) for gas in case.gases], case.space.rows, case.space.row_length_m
+    ([1.398, 1.006], 2, 0.4)
+    """
+    burner = next(one for one in appliance.burners if one.name == name)
+    supply = appliance.supply
+    own = ConversionTarget(
+        gas=supply.gas,
+        gauge_pressure_Pa=supply.gauge_pressure_Pa,
+        low_gauge_pressure_Pa=supply.low_gauge_pressure_Pa,
+        high_gauge_pressure_Pa=supply.high_gauge_pressure_Pa,
+        train="none",
+        allow_high_pressure=supply.allow_high_pressure,
+    )
+    others = [replace(own, gas=gas, gauge_pressure_Pa=gauge_Pa, low_gauge_pressure_Pa=None,
+                      high_gauge_pressure_Pa=None) for gas, gauge_Pa in targets]  # fmt: skip
+    _check(burner, [one.gas for one in (own, *others)])
+    alone = replace(appliance, burners=(burner,))
+    cases = [_on_gas(changed(alone, target, exact=True)) for target in (own, *others)]
+    return PortCase(
+        burner=name,
+        template=cases[0].template,
+        gases=tuple(one.gas for one in cases),
+        space=PortSpace(
+            heat_input_gross_W=cases[0].heat_input_gross_W,
+            rows=burner.ports.rows or 1 if burner.ports is not None else 1,
+            row_length_m=_row_length_m(burner),
+        ),
+    )
+
+
+def plain_port_case(
+    heat_input_W: float,
+    basis: Basis,
+    gases: Sequence[tuple[Gas | DeclaredGas, float]],
+    *,
+    turndown: float = 1.0,
+    pressure_spread: float | None = None,
+    port_temperature_K: float | None = None,
+) -> PortCase:
+    """A burner that is not built yet: its rate, and its gases each with a gauge pressure [Pa].
+
+    heat_input_W : on the basis, on every gas [W]; turndown : least over full rate [-]
+    pressure_spread : of the supply either way, as a share of its pressure [-]; port_temperature_K : of the mixture
+    that leaves hot ports, that of table port_design unless given [K]
+    Raises UserError for a gas without composition, and as ``size`` does.
+
+    >>> from burnerlab.gas import load
+    >>> case = plain_port_case(3660.0, "gross", [(load("propane"), 2740.0)], turndown=0.3)
+    >>> round(1e3 * case.gases[0].orifice_diameter_m, 3)
+    1.006
+    """
+    if not gases:
+        raise UserError(Problem("no gas given", key="gas", fix='e.g. --gas "propane@11 inH2O"'))
+    _check_compositions([gas for gas, _ in gases])
+    hot_K = (
+        tables.figure(TABLE, "hot port temperature").value
+        if port_temperature_K is None
+        else port_temperature_K
+    )
+    place = Surroundings()
+    hot = MixtureTemperatures(port_rise=hot_K / float(np.asarray(place.air_temperature_K)))
+    cases, heat = [], 0.0
+    for gas, gauge_Pa in gases:
+        sized = size(gas, heat_input_W, basis, Conditions(gauge_pressure_Pa=gauge_Pa), law(DEFAULT_SHAPE))
+        heat = heat or float(sized.flow.heat_input_W("gross"))
+        ends = (None, None) if pressure_spread is None else (1.0 - pressure_spread, 1.0 + pressure_spread)
+        lowest, highest = (None if end is None else gauge_Pa * end for end in ends)
+        cases.append(
+            PortGas(
+                title=gas.name,
+                fuel=fuel_with_flame(gas),  # type: ignore[arg-type]  # has a composition: checked above
+                gauge_pressure_Pa=gauge_Pa,
+                orifice_diameter_m=sized.diameter_m,
+                orifice_coefficient=sized.flow.coefficient,
+                highest_gauge_pressure_Pa=highest,
+                lowest_gauge_pressure_Pa=lowest,
+                turndown=turndown,
+                hot_full=hot,
+                hot_low=hot,
+                surroundings=place,
+            )
+        )
+    template = BurnerGeometry(port_width_m=1.0, port_count=1, orifice_diameter_m=cases[0].orifice_diameter_m)
+    return PortCase(
+        burner="", template=template, gases=tuple(cases), space=PortSpace(heat_input_gross_W=heat)
+    )
+
+
+def _check(burner: Burner, gases: Sequence[Gas | DeclaredGas]) -> None:
+    """That the burner has round ports under open air, and that every gas has a composition."""
+    problems = []
+    ports = burner.ports
+    if ports is None or burner.throat_m is None or burner.kind.traits.is_radiant:
+        problems.append(
+            Problem("has no open ports with a throat", value=burner.name, key="burner", fix=NEEDS_PORTS)
+        )
+    elif ports.slot_length_m is not None:
+        what, fix = "has slots: the search is of round ports", "give ports a diameter"
+        problems.append(Problem(what, value=burner.name, key="ports", fix=fix))
+    if problems:
+        raise UserError(problems)
+    _check_compositions(gases)
+
+
+def _check_compositions(gases: Sequence[Gas | DeclaredGas]) -> None:
+    fix = "name a gas of the library, or give its composition"
+    problems = [
+        Problem(NO_COMPOSITION, value=gas.name, key="gas", fix=fix)
+        for gas in gases
+        if isinstance(gas, DeclaredGas)
+    ]
+    if problems:
+        raise UserError(problems)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _OnGas:
+    template: BurnerGeometry
+    gas: PortGas
+    heat_input_gross_W: float
+
+
+def _on_gas(appliance: Appliance) -> _OnGas:
+    """The one burner of an appliance on its gas, through the orifice it has."""
+    burner, supply = appliance.burners[0], appliance.supply
+    stability = burner_stability(appliance, burner)
+    case, full = stability.case, stability.full
+    if case is None or full is None:
+        raise ValueError("its ports and gas were looked at before")
+    lowest = next((rate for rate in stability.rates if rate.label in (TURNDOWN, LOWEST)), stability.rates[0])
+    ratio = own_ratio(case.options)
+    cold = ColdBurner(burner=burner, case=case, full=full, low=lowest.state, lowest_rate=lowest.label, lift={},
+                      hot_ratio=ratio)  # fmt: skip
+    hot = hot_mixture(appliance, cold)
+    has_share = hot is None and ratio is None
+    orifice = case.geometry
+    return _OnGas(
+        template=case.geometry,
+        heat_input_gross_W=float(full.heat_input_gross_W),
+        gas=PortGas(
+            title=supply.gas.name,
+            fuel=case.fuel,
+            gauge_pressure_Pa=supply.gauge_pressure_Pa,
+            orifice_diameter_m=float(np.asarray(orifice.orifice_diameter_m)),
+            orifice_coefficient=float(np.asarray(orifice.orifice_coefficient)),
+            orifice_count=int(np.asarray(orifice.orifice_count)),
+            highest_gauge_pressure_Pa=supply.high_gauge_pressure_Pa,
+            lowest_gauge_pressure_Pa=supply.low_gauge_pressure_Pa,
+            turndown=burner.turndown or 1.0,
+            hot_full=COLD if hot is None else hot[0],
+            hot_low=COLD if hot is None else hot[1],
+            hot_ratio=ratio,
+            air_share=coefficients(case.options.own)[NO_BODY].value if has_share else 1.0,
+            surroundings=case.surroundings,
+            own=case.options.own,
+        ),
+    )
+
+
+def _row_length_m(burner: Burner) -> float | None:
+    """Of the place or the body; of a ring its circle; None where the file gives neither."""
+    if burner.body is not None and burner.body.length_m is not None:
+        return burner.body.length_m
+    if not burner.places:
+        return None
+    place = burner.places[0]
+    return place.length_m if place.diameter_m is None else math.pi * place.diameter_m

@@ -1,0 +1,765 @@
+"""Which ports, throat and air inlet keep a burner within every limit on every gas, as true as a workshop makes them.
+
+Diameter of the ports, their loading (which gives the count), throat over port area and open inlet over throat area are
+sampled; the orifice of each gas follows from the rate. A variant counts where every limit holds on every gas at all
+eight corners of its tolerance: which corner is the worst one is not the same for every limit, nor for every variant.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, fields, replace
+from functools import cache
+from itertools import product
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab import tables
+from burnerlab.burner.burner import (
+    BurnerFuel,
+    BurnerGeometry,
+    EvaluationOptions,
+    MixtureTemperatures,
+    Surroundings,
+)
+from burnerlab.burner.checks import Rule, rule_for
+from burnerlab.burner.coefficients import Array, Numbers, array
+from burnerlab.burner.evaluation import evaluate, jet_flow
+from burnerlab.burner.ports import loading_W_per_mm2
+from burnerlab.burner.primary_air import COLD, PrimaryAir, primary_air
+from burnerlab.quantity import Kind
+from burnerlab.quantity.outputs import computed_output, output
+
+TABLE = "port_design"
+VARIANTS = 2**15
+FEWER_VARIANTS = 2**13  # of each relaxation tried
+PORT_STEP_m, THROAT_STEP_m, INLET_STEP_m2 = 1e-5, 1e-4, 1e-6  # what a drawing states
+LONGER = 1.25  # rows, and ports, where longer ones are tried
+INLETS = np.geomspace(0.3, 3.0, 93)  # open areas tried about that of a design, as ratios
+MISSES_TRIED = 4096  # variants whose drawing misses
+GOOD_SHARE = 0.5  # of the greatest slack: designs shown beside the deepest have at least this
+PITCH = "port pitch"
+PRESENT, NEAREST, ANY_GAS = "present burner", "nearest to the present burner", ""
+
+
+def _ends(name: str) -> tuple[float, float]:
+    row = tables.figure(TABLE, name)
+    return row.low, row.high
+
+
+def _value(name: str) -> float:
+    return tables.figure(TABLE, name).value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PortGas:
+    """A gas that the burner must burn, with the orifice that gives its rate and what is known of the hot burner."""
+
+    title: str = field(metadata=output("gas"))
+    fuel: BurnerFuel
+    gauge_pressure_Pa: float = field(metadata=output("pressure", Kind.GAUGE_PRESSURE))
+    orifice_diameter_m: float = field(metadata=output("orifice", Kind.DIAMETER))
+    orifice_coefficient: float
+    orifice_count: int = 1
+    highest_gauge_pressure_Pa: float | None = None  # lift is judged there; None is the nominal one
+    lowest_gauge_pressure_Pa: float | None = None  # light-back is judged there, turned down
+    turndown: float = 1.0
+    hot_full: MixtureTemperatures = COLD  # mixture of the hot burner at full rate
+    hot_low: MixtureTemperatures = COLD  # and just after it is turned down
+    hot_ratio: float | None = None  # your own measured ratio of hot to cold air
+    air_share: float = 1.0  # hot over cold air for yellow tips, where nothing else of the hot burner is known
+    surroundings: Surroundings = field(default_factory=Surroundings)
+    own: Path | None = None  # the user's own coefficients
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PortSpace:
+    """What a maker can drill, bore and open; each pair least and greatest, those of table port_design unless given.
+
+    >>> PortSpace(heat_input_gross_W=3660.0).port_diameter_m
+    (0.001, 0.0026)
+    """
+
+    heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    rows: int = field(default=2, metadata=output("rows of ports"))
+    row_length_m: float | None = field(default=None, metadata=output("length of a row", Kind.LENGTH))
+    """None: the pitch of the ports is not looked at."""
+    drills_m: tuple[float, ...] = field(default=(), metadata=output("drills of the ports", Kind.DIAMETER))
+    """Diameters to choose from; without them any hundredth of a millimetre."""
+    port_diameter_m: tuple[float, float] = field(default_factory=lambda: _ends("port diameter"))
+    port_loading_W_per_mm2: tuple[float, float] = field(default_factory=lambda: _ends("port loading"))
+    throat_over_ports: tuple[float, float] = field(default_factory=lambda: _ends("throat over port area"))
+    inlet_over_throat: tuple[float, float] = field(default_factory=lambda: _ends("inlet over throat area"))
+    throat_m: tuple[float, float] = (0.0, np.inf)
+    least_pitch: float = field(
+        default_factory=lambda: _value("pitch over diameter"), metadata=output("least pitch over diameter")
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PortTolerance:
+    """How far from its drawing a burner is made, either way; that of table port_design unless given.
+
+    >>> PortTolerance().orifice_area, PortTolerance().port_m
+    (0.02, 3e-05)
+    """
+
+    orifice_area: float = field(
+        default_factory=lambda: _value("orifice area spread"),
+        metadata=output("orifice area", Kind.FRACTION),
+    )
+    port_m: float = field(
+        default_factory=lambda: _value("port diameter spread"),
+        metadata=output("port diameter", Kind.DIAMETER),
+    )
+    throat_m: float = field(
+        default_factory=lambda: _value("throat diameter spread"),
+        metadata=output("throat diameter", Kind.DIAMETER),
+    )
+
+    @property
+    def corners(self) -> Array:
+        """Ratio of the orifice's diameter, change of port and throat [m] at each corner, [8, 3]."""
+        signs = np.array(list(product((-1.0, 1.0), repeat=3)))
+        return np.stack(
+            [
+                np.sqrt(1.0 + signs[:, 0] * self.orifice_area),
+                signs[:, 1] * self.port_m,
+                signs[:, 2] * self.throat_m,
+            ],
+            axis=-1,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PortVariants:
+    """Burners that differ in ports, throat and open air inlet; arrays of one length."""
+
+    port_m: Array
+    count: Array
+    throat_m: Array
+    inlet_m2: Array
+
+    @classmethod
+    def of(cls, geometry: BurnerGeometry) -> PortVariants | None:
+        """A burner as built, its shutter as it is set; None where it has slots, no throat or no shutter area."""
+        if (
+            geometry.throat_m is None
+            or geometry.shutter_area_m2 is None
+            or geometry.slot_length_m is not None
+        ):
+            return None
+        inlet = array(geometry.shutter_area_m2) * geometry.shutter_opening
+        figures = (geometry.port_width_m, geometry.port_count, geometry.throat_m, inlet)
+        return cls(**dict(zip(FIGURES, (np.atleast_1d(array(one)) for one in figures), strict=True)))
+
+    def __len__(self) -> int:
+        return len(self.port_m)
+
+    def part(self, places: NDArray[np.intp] | NDArray[np.bool_]) -> PortVariants:
+        """Some of them."""
+        return PortVariants(**{name: getattr(self, name)[places] for name in FIGURES})
+
+    @property
+    def port_area_m2(self) -> Array:
+        return array(np.pi / 4.0 * self.port_m**2 * self.count)
+
+    @property
+    def throat_area_m2(self) -> Array:
+        return array(np.pi / 4.0 * self.throat_m**2)
+
+    @property
+    def logarithms(self) -> Array:
+        """Of the four figures, [variant, 4]: equal steps are equal ratios."""
+        return array(np.log(np.stack([getattr(self, name) for name in FIGURES], axis=-1)))
+
+
+FIGURES = tuple(each.name for each in fields(PortVariants))
+
+
+class Slacks(NamedTuple):
+    """Distance of every variant from every limit as a share of it; below 0 outside; nan not known."""
+
+    limits: tuple[tuple[str, str], ...]  # gas, limit; no gas where it is one of the drawing alone
+    values: Array  # [limit, ...]
+    near: Array  # the same from the ends of what is near
+
+    @property
+    def least(self) -> Array:
+        """Of all limits; not known counts as far outside."""
+        return array(np.min(np.where(np.isnan(self.values), -np.inf, self.values), axis=0))
+
+    @property
+    def least_near(self) -> Array:
+        return array(np.min(np.where(np.isnan(self.near), -np.inf, self.near), axis=0))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitShare:
+    """How often a limit is missed."""
+
+    gas: str = field(metadata=output("gas"))
+    limit: str = field(metadata=output("limit"))
+    share_outside: float = field(metadata=output("missed by", Kind.FRACTION))
+    """Of the variants it was looked at."""
+    share_alone: float = field(metadata=output("missed alone by", Kind.FRACTION))
+    """Of the same, those that hold every other limit."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PortDesign:
+    """One variant with its slack."""
+
+    label: str = field(metadata=output("design"))
+    port_diameter_m: float = field(metadata=output("port diameter", Kind.DIAMETER))
+    port_count: int = field(metadata=output("ports"))
+    port_pitch_m: float | None = field(metadata=output("pitch in a row", Kind.LENGTH))
+    throat_diameter_m: float = field(metadata=output("throat", Kind.DIAMETER))
+    inlet_area_m2: float = field(metadata=output("open air inlet", Kind.AREA))
+    inlet_low_m2: float | None = field(metadata=output("least open inlet that holds", Kind.AREA))
+    inlet_high_m2: float | None = field(metadata=output("largest open inlet that holds", Kind.AREA))
+    slack: float | None = field(metadata=output("least slack, as drawn", Kind.FRACTION, is_change=True))
+    corner_slack: float | None = field(
+        metadata=output("least slack, all corners", Kind.FRACTION, is_change=True)
+    )
+    binding_gas: str = field(metadata=output("gas that binds"))
+    binding_limit: str = field(metadata=output("limit that binds"))
+
+    @property
+    @computed_output("holds at all corners")
+    def holds(self) -> bool:
+        return self.corner_slack is not None and self.corner_slack >= 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Relaxation:
+    """What is left where one demand is eased."""
+
+    words: str = field(metadata=output("eased"))
+    share_nominal: float = field(metadata=output("holds as drawn", Kind.FRACTION))
+    share_corners: float = field(metadata=output("holds at all corners", Kind.FRACTION))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PortRegion:
+    """The variants that hold every limit on every gas, and what ends their region."""
+
+    template: BurnerGeometry  # what no variant changes
+    gases: tuple[PortGas, ...]
+    space: PortSpace
+    tolerance: PortTolerance
+    variants: PortVariants
+    slack: Array  # [variant], least of all limits as drawn; of the drawing's limits alone where one of those is missed
+    corner_slack: Array  # [variant], over all corners too; nan where it does not hold as drawn
+    near_slack: Array  # [variant], the same from the ends of what is near
+    limits: tuple[LimitShare, ...] = field(metadata=output("limits, the one missed most first"))
+    designs: tuple[PortDesign, ...] = field(metadata=output("designs"))
+    present: PortDesign | None = field(metadata=output("present burner"))
+    nearest_miss: PortDesign | None = field(metadata=output("nearest miss"))
+    relaxations: tuple[Relaxation, ...] = field(metadata=output("eased demands"))
+    not_evaluated: tuple[str, ...] = field(metadata=output("not evaluated"))
+
+    @property
+    @computed_output("variants")
+    def count(self) -> int:
+        return len(self.variants)
+
+    @property
+    def holds(self) -> NDArray[np.bool_]:
+        """[variant], at all corners."""
+        return np.asarray(self.corner_slack >= 0.0)
+
+    @property
+    @computed_output("holds as drawn", Kind.FRACTION)
+    def share_nominal(self) -> float:
+        return _share(self.slack >= 0.0)
+
+    @property
+    @computed_output("holds at all corners", Kind.FRACTION)
+    def share_corners(self) -> float:
+        return _share(self.holds)
+
+    @property
+    @computed_output("clear of near at all corners", Kind.FRACTION)
+    def share_clear(self) -> float:
+        return _share(self.near_slack >= 0.0)
+
+
+def _share(some: NDArray[np.bool_]) -> float:
+    return float(np.mean(some)) if some.size else 0.0
+
+
+# variants
+
+
+def port_variants(space: PortSpace, count: int = VARIANTS) -> PortVariants:
+    """Variants spread evenly over what the maker can drill, by a Sobol sequence, in the steps of a drawing.
+
+    count : a power of two. Source: scipy.stats.qmc for the sequence.
+
+    >>> some = port_variants(PortSpace(heat_input_gross_W=3660.0), 4)
+    >>> (1e3 * some.port_m).tolist(), some.count.tolist()
+    ([1.0, 1.8, 2.2, 1.4], [932.0, 148.0, 131.0, 196.0])
+    """
+    u = _sobol(count)
+
+    def between(column: int, ends: tuple[float, float]) -> Array:
+        return array(ends[0] + (ends[1] - ends[0]) * u[:, column])
+
+    if space.drills_m:
+        drills = np.sort(array(space.drills_m))
+        port = drills[np.minimum((u[:, 0] * len(drills)).astype(int), len(drills) - 1)]
+    else:
+        port = _stepped(between(0, space.port_diameter_m), PORT_STEP_m)
+    each_mm2 = np.pi / 4.0 * port**2 * 1e6
+    ports = np.maximum(
+        np.round(space.heat_input_gross_W / (between(1, space.port_loading_W_per_mm2) * each_mm2)), 1.0
+    )
+    area = np.pi / 4.0 * port**2 * ports
+    throat = _stepped(np.sqrt(4.0 / np.pi * area * between(2, space.throat_over_ports)), THROAT_STEP_m)
+    inlet = _stepped(np.pi / 4.0 * throat**2 * between(3, space.inlet_over_throat), INLET_STEP_m2)
+    return PortVariants(port_m=port, count=ports, throat_m=throat, inlet_m2=inlet)
+
+
+def _stepped(values: Array, step: float) -> Array:
+    digits = round(-np.log10(step))
+    return array(np.round(np.maximum(values, step), digits))
+
+
+@cache
+def _sobol(count: int) -> Array:
+    from scipy.stats import qmc  # heavy: for those alone who seek a region
+
+    return array(qmc.Sobol(4, scramble=False).random(count))
+
+
+# slack of variants against every limit
+
+
+def geometries(
+    template: BurnerGeometry, variants: PortVariants, space: PortSpace, corners: Array | None = None
+) -> BurnerGeometry:
+    """The burners of variants, [variant]; with corners [corner, variant], the pitch as drawn."""
+    pitch = None
+    if space.row_length_m is not None:
+        pitch = space.row_length_m / np.ceil(variants.count / space.rows)
+    port, throat = variants.port_m, variants.throat_m
+    if corners is not None:
+        port, throat = port + corners[:, 1:2], throat + corners[:, 2:3]
+    return replace(
+        template,
+        port_width_m=port,
+        port_count=variants.count,
+        port_pitch_m=pitch,
+        port_rows=space.rows,
+        throat_m=throat,
+        shutter_area_m2=variants.inlet_m2,
+        shutter_opening=1.0,
+    )
+
+
+def _distance(value: Array, low: float | None, high: float | None) -> Array:
+    """From the nearer end, as a share of it; below 0 outside."""
+    ends = [] if low is None else [value / low - 1.0]
+    ends += [] if high is None else [1.0 - value / high]
+    return np.minimum.reduce(ends) if ends else np.full(np.shape(value), np.inf)
+
+
+class _Value(NamedTuple):
+    """A figure with the rule it is held against."""
+
+    gas: str
+    limit: str
+    rule: Rule
+    value: Array
+
+
+def _slacks(values: Sequence[_Value], shape: tuple[int, ...]) -> Slacks:
+    known: dict[tuple[str, str], _Value] = {}
+    for one in values:
+        known.setdefault((one.gas, one.limit), one)
+    if not known:
+        return Slacks((), np.full((1, *shape), np.inf), np.full((1, *shape), np.inf))
+    ends = [
+        (
+            _distance(one.value, one.rule.low, one.rule.high),
+            _distance(one.value, one.rule.near_low, one.rule.near_high),
+        )
+        for one in known.values()
+    ]
+    slack, near = (np.stack([np.broadcast_to(each[k], shape) for each in ends]) for k in range(2))
+    return Slacks(tuple(known), slack, np.minimum(slack, near))
+
+
+def _drawing_values(
+    geometry: BurnerGeometry, gas: PortGas, space: PortSpace, own: Path | None
+) -> Iterator[_Value]:
+    """What follows from the drawing and the orifice alone, without air or flame; geometry : with the gas's orifice."""
+    group, port = gas.fuel.group, array(geometry.port_width_m)
+    cold = EvaluationOptions(temperatures=COLD, band=False, own=gas.own)
+    heat = jet_flow(geometry, gas.fuel, gas.gauge_pressure_Pa, gas.surroundings, cold)
+    loading = loading_W_per_mm2(heat.heat_input_gross_W, geometry.port_area_m2)
+    values = [
+        ("port loading", "port loading", loading),
+        ("port diameter", "port diameter", 1e3 * port),
+        ("throat", "throat over port area", geometry.throat_area_m2 / geometry.port_area_m2),
+    ]
+    if geometry.port_depth_m is not None:
+        values.append(("port depth", "port depth over diameter", array(geometry.port_depth_m) / port))
+    for limit, name, value in values:
+        rule = rule_for(name, group, own)
+        if rule is not None:
+            yield _Value(ANY_GAS if rule.group == "any" else gas.title, limit, rule, value)
+    if geometry.port_pitch_m is not None:
+        near = rule_for("port pitch over diameter", group, own)
+        pitch = Rule(
+            name=PITCH, group="any", low=space.least_pitch, high=None,
+            near_low=None if near is None else near.near_low, near_high=None, unit="-", source="burner-judgement",
+            provenance="common practice",
+        )  # fmt: skip
+        yield _Value(ANY_GAS, PITCH, pitch, array(geometry.port_pitch_m) / port)
+    if space.throat_m != (0.0, np.inf):
+        bore = replace(_THROAT_BORE, low=space.throat_m[0] or None, high=space.throat_m[1])
+        yield _Value(ANY_GAS, bore.name, bore, np.sqrt(4.0 / np.pi * geometry.throat_area_m2))
+
+
+_THROAT_BORE = Rule(
+    name="throat diameter", group="any", low=None, high=None, near_low=None, near_high=None, unit="m",
+    source="burner-judgement", provenance="common practice",
+)  # fmt: skip
+"""Its ends are what the maker can bore."""
+
+
+def _with_orifice(geometry: BurnerGeometry, gas: PortGas, ratio: Numbers = 1.0) -> BurnerGeometry:
+    return replace(
+        geometry,
+        orifice_diameter_m=gas.orifice_diameter_m * array(ratio),
+        orifice_count=gas.orifice_count,
+        orifice_coefficient=gas.orifice_coefficient,
+    )
+
+
+def _flame_values(geometry: BurnerGeometry, gas: PortGas, own: Path | None) -> Iterator[_Value]:
+    """Primary air; lift cold at the highest pressure; light-back hot, turned down, at the lowest; yellow tips hot."""
+    fuel, place, group = gas.fuel, gas.surroundings, gas.fuel.group
+    cold = EvaluationOptions(temperatures=COLD, band=False, own=gas.own)
+    hot = replace(cold, hot_ratio=gas.hot_ratio)
+    highest = gas.highest_gauge_pressure_Pa or gas.gauge_pressure_Pa
+    lowest = gas.lowest_gauge_pressure_Pa or gas.gauge_pressure_Pa
+    most = evaluate(geometry, fuel, highest, place, cold)
+    least = evaluate(geometry, fuel, lowest, place, replace(hot, load=gas.turndown, temperatures=gas.hot_low))
+
+    def air(options: EvaluationOptions) -> PrimaryAir:
+        flow = jet_flow(geometry, fuel, gas.gauge_pressure_Pa, place, options)
+        return primary_air(geometry, fuel, flow, place, options)
+
+    usual = most.air if highest == gas.gauge_pressure_Pa else air(cold)
+    values = [("primary aeration", "primary aeration", usual.aeration)]
+    if fuel.burning is not None:
+        values.append(("lift", "lift margin", most.lift_margin_where_it_binds))
+        values.append(("light-back", "light-back margin", least.light_back_margin))
+    if fuel.yellow_tip.limit is not None:
+        full = air(replace(hot, temperatures=gas.hot_full)).aeration
+        scarcest = np.minimum(full, least.primary_aeration) * gas.air_share
+        values.append(("yellow tipping", "yellow-tip margin", scarcest / fuel.yellow_tip.limit.value))
+    for limit, name, value in values:
+        rule = rule_for(name, group, own)
+        if rule is not None:
+            yield _Value(gas.title, limit, rule, value)
+
+
+def limit_slacks(
+    geometry: BurnerGeometry,
+    gases: Sequence[PortGas],
+    space: PortSpace,
+    own_rules: Path | None = None,
+    orifice_ratio: Numbers = 1.0,
+) -> Slacks:
+    """Slack of burners against every limit on every gas: distance from the limit over the limit [-].
+
+    geometry : arrays of any one shape; orifice_ratio : diameter of every orifice over that of its rate [-]
+    Limits count with their nominal value: slack is the distance from the limit of the rule, not from lift.
+    """
+    values: list[_Value] = []
+    for gas in gases:
+        fed = _with_orifice(geometry, gas, orifice_ratio)
+        values += [*_drawing_values(fed, gas, space, own_rules), *_flame_values(fed, gas, own_rules)]
+    return _slacks(values, np.shape(array(geometry.port_width_m)))
+
+
+def _not_evaluated(gases: Sequence[PortGas], space: PortSpace, template: BurnerGeometry) -> Iterator[str]:
+    for gas in gases:
+        if gas.fuel.burning is None:
+            yield f"{gas.title}: lift and light-back, {gas.fuel.no_burning}"
+        if gas.fuel.yellow_tip.limit is None:
+            yield f"{gas.title}: yellow tipping, {gas.fuel.yellow_tip.why_not}"
+        if gas.highest_gauge_pressure_Pa is None or gas.lowest_gauge_pressure_Pa is None:
+            yield f"{gas.title}: lift and light-back off the nominal pressure, highest and lowest are not given"
+        if gas.turndown == 1.0:
+            yield f"{gas.title}: light-back turned down, no turndown is given"
+        if gas.hot_low is COLD:
+            yield f"{gas.title}: light-back on hot metal, the temperature of hot ports is not known"
+    if space.row_length_m is None:
+        yield "pitch of the ports: the length of their rows is not given"
+    if template.port_depth_m is None:
+        yield "depth of the ports: it is not given"
+
+
+# the region
+
+
+def port_region(
+    template: BurnerGeometry,
+    gases: Sequence[PortGas],
+    space: PortSpace,
+    tolerance: PortTolerance | None = None,
+    *,
+    variants: PortVariants | None = None,
+    own_rules: Path | None = None,
+) -> PortRegion:
+    """Ports, throat and open air inlet with which every limit holds on every gas at all corners of the tolerance.
+
+    template : what no variant changes (depth of the ports, losses); with throat and shutter it is the present burner
+    variants : in place of those of ``port_variants``
+    Limits are those of the rules of ports and air (table port_limits): port loading, diameter and depth, throat,
+    primary air; lift cold at the highest pressure; light-back turned down at the lowest, yellow tips, both hot; and the
+    pitch of the drawing. The limits are recalled or estimated: every design asks for a test of its flame.
+    Raises ValueError without a gas. Source: burner-momentum, burner-lewis-von-elbe, burner-reed, as ``evaluate``.
+
+    >>> from burnerlab.burner.evaluation import fuel_with_flame
+    >>> from burnerlab.gas import load
+    >>> gas = PortGas(title="natural gas", fuel=fuel_with_flame(load("natural-gas-typical")), gauge_pressure_Pa=1740.0,
+    ...               orifice_diameter_m=1.4e-3, orifice_coefficient=0.9)
+    >>> burner = BurnerGeometry(port_width_m=1.6e-3, port_count=180, port_depth_m=3e-3, orifice_diameter_m=1.4e-3)
+    >>> space = PortSpace(heat_input_gross_W=3710.0, row_length_m=0.4)
+    >>> found = port_region(burner, [gas], space, variants=port_variants(space, 256))
+    >>> found.share_corners <= found.share_nominal, all(one.holds for one in found.designs)
+    (True, True)
+    """
+    if not gases:
+        raise ValueError("needs a gas")
+    some = port_variants(space) if variants is None else variants
+    case = _Case(template, tuple(gases), space, tolerance or PortTolerance(), own_rules)
+    nominal = _at_nominal(case, some)
+    corner, near = _at_corners(case, some, nominal.slack)
+    present = PortVariants.of(template)
+    is_empty = len(some) > 0 and not np.any(corner >= 0.0)
+    miss = (
+        _designs(case, some, [(_nearest_miss(case, some, nominal, corner), "nearest miss")])[0]
+        if is_empty
+        else None
+    )
+    return PortRegion(
+        template=template,
+        gases=case.gases,
+        space=space,
+        tolerance=case.tolerance,
+        variants=some,
+        slack=nominal.slack,
+        corner_slack=corner,
+        near_slack=near,
+        limits=nominal.limits,
+        designs=_designs(case, some, list(_labels(some, corner, present))),
+        present=None if present is None else _designs(case, present, [(0, PRESENT)])[0],
+        nearest_miss=miss,
+        relaxations=() if miss is None or variants is not None else tuple(_relaxations(case)),
+        not_evaluated=tuple(_not_evaluated(case.gases, space, template)),
+    )
+
+
+class _Case(NamedTuple):
+    template: BurnerGeometry
+    gases: tuple[PortGas, ...]
+    space: PortSpace
+    tolerance: PortTolerance
+    own_rules: Path | None
+
+    def slacks(self, variants: PortVariants) -> Slacks:
+        """As drawn, [limit, variant]."""
+        made = geometries(self.template, variants, self.space)
+        return limit_slacks(made, self.gases, self.space, self.own_rules)
+
+    def corner_slacks(self, variants: PortVariants) -> Slacks:
+        """[limit, corner, variant]."""
+        corners = self.tolerance.corners
+        made = geometries(self.template, variants, self.space, corners)
+        return limit_slacks(made, self.gases, self.space, self.own_rules, corners[:, :1])
+
+
+class _Nominal(NamedTuple):
+    """Variants as drawn."""
+
+    slack: Array  # [variant]
+    has_flame: NDArray[np.bool_]  # [variant], whether air and flame were looked at
+    limits: tuple[LimitShare, ...]
+
+
+def _at_nominal(case: _Case, variants: PortVariants) -> _Nominal:
+    """Slack of all variants; air and flame are those of the ones whose drawing holds."""
+    made = geometries(case.template, variants, case.space)
+    values = [
+        one
+        for gas in case.gases
+        for one in _drawing_values(_with_orifice(made, gas), gas, case.space, case.own_rules)
+    ]
+    drawing = _slacks(values, (len(variants),))
+    slack, holds = drawing.least, drawing.least >= 0.0
+    whole = case.slacks(variants.part(holds))
+    slack[holds] = whole.least
+    shares = (
+        *_limit_shares(drawing),
+        *(one for one in _limit_shares(whole) if (one.gas, one.limit) not in drawing.limits),
+    )
+    return _Nominal(slack, holds, tuple(sorted(shares, key=lambda limit: -limit.share_outside)))
+
+
+def _limit_shares(slacks: Slacks) -> Iterator[LimitShare]:
+    outside = ~(slacks.values >= 0.0)
+    missed = outside.sum(axis=0)
+    for (gas, limit), beyond in zip(slacks.limits, outside, strict=False):
+        alone = _share(beyond & (missed == 1))
+        yield LimitShare(gas=gas, limit=limit, share_outside=_share(beyond), share_alone=alone)
+
+
+def _at_corners(case: _Case, variants: PortVariants, slack: Array) -> tuple[Array, Array]:
+    """Least slack over all corners of the variants that hold as drawn, from the limits and from what is near."""
+    holds = np.flatnonzero(slack >= 0.0)
+    corner, near = np.full(len(variants), np.nan), np.full(len(variants), np.nan)
+    at = case.corner_slacks(variants.part(holds))
+    corner[holds] = np.minimum(np.min(at.least, axis=0), slack[holds])
+    near[holds] = np.min(at.least_near, axis=0)
+    return corner, near
+
+
+# designs to show
+
+
+def _labels(variants: PortVariants, corner: Array, present: PortVariants | None) -> Iterator[tuple[int, str]]:
+    """The nearest to the present burner, the deepest, and those at the ends of what has a good part of its slack."""
+    holding = np.flatnonzero(corner >= 0.0)
+    if not holding.size:
+        return
+    if present is not None:
+        yield _nearest(variants, holding, present), NEAREST
+    deepest = int(holding[np.argmax(corner[holding])])
+    yield deepest, "most slack"
+    good = holding[corner[holding] >= GOOD_SHARE * corner[deepest]]
+    for words, figure in (
+        ("fewest ports", variants.count),
+        ("smallest ports", variants.port_m),
+        ("largest ports", -variants.port_m),
+        ("smallest throat", variants.throat_m),
+    ):
+        yield int(good[np.argmin(figure[good])]), words
+
+
+def _nearest(variants: PortVariants, places: NDArray[np.intp], to: PortVariants) -> int:
+    """The variant whose four figures are nearest, by the squares of the logarithms of their ratios."""
+    away = np.sum((variants.logarithms[places] - to.logarithms) ** 2, axis=1)
+    return int(places[np.argmin(away)])
+
+
+def _nearest_miss(case: _Case, variants: PortVariants, nominal: _Nominal, corner: Array) -> int:
+    """Where none holds at all corners: the greatest slack there, else as drawn with air and flame.
+
+    Of the variants whose drawing misses, air and flame are looked at for the ones that miss it least.
+    """
+    if np.any(np.isfinite(corner)):
+        return int(np.argmax(np.where(np.isfinite(corner), corner, -np.inf)))
+    slack = np.where(nominal.has_flame, nominal.slack, -np.inf)
+    missing = np.flatnonzero(~nominal.has_flame)
+    some = missing[np.argsort(-nominal.slack[missing], kind="stable")[:MISSES_TRIED]]
+    slack[some] = case.slacks(variants.part(some)).least
+    return int(np.argmax(slack if np.any(np.isfinite(slack)) else nominal.slack))
+
+
+def _designs(
+    case: _Case, variants: PortVariants, labels: Sequence[tuple[int, str]]
+) -> tuple[PortDesign, ...]:
+    """Variants by their places, each once, with the labels it has; all in one call."""
+    words: dict[int, list[str]] = {}
+    for place, label in labels:
+        words.setdefault(place, []).append(label)
+    some = variants.part(np.array(list(words), dtype=np.intp))
+    nominal, corners, inlets = case.slacks(some), case.corner_slacks(some), _inlets(case, some)
+    pitch = geometries(case.template, some, case.space).port_pitch_m
+    least = np.minimum(nominal.least, np.min(corners.least, axis=0))
+    worst = np.where(nominal.least < 0.0, nominal.values, np.min(corners.values, axis=1))
+    binding = [nominal.limits[k] for k in np.argmin(np.nan_to_num(worst, nan=-np.inf), axis=0)]
+    return tuple(
+        PortDesign(
+            label=", ".join(label),
+            port_diameter_m=float(some.port_m[k]),
+            port_count=int(some.count[k]),
+            port_pitch_m=None if pitch is None else float(array(pitch)[k]),
+            throat_diameter_m=float(some.throat_m[k]),
+            inlet_area_m2=float(some.inlet_m2[k]),
+            inlet_low_m2=inlets[k][0],
+            inlet_high_m2=inlets[k][1],
+            slack=_finite(float(nominal.least[k])),
+            corner_slack=_finite(float(least[k])),
+            binding_gas=binding[k][0],
+            binding_limit=binding[k][1],
+        )
+        for k, label in enumerate(words.values())
+    )
+
+
+def _finite(value: float) -> float | None:
+    return value if np.isfinite(value) else None
+
+
+def _inlets(case: _Case, some: PortVariants) -> list[tuple[float | None, float | None]]:
+    """The open air inlets about that of each design at which it holds at all corners without a gap."""
+    areas = some.inlet_m2[:, None] * INLETS
+    tried = PortVariants(
+        **{name: np.repeat(getattr(some, name), INLETS.size) for name in FIGURES if name != "inlet_m2"},
+        inlet_m2=areas.ravel(),
+    )
+    holds = np.min(case.corner_slacks(tried).least, axis=0).reshape(areas.shape) >= 0.0
+    own, stretches = int(np.argmin(np.abs(np.log(INLETS)))), list[tuple[float | None, float | None]]()
+    for area, held in zip(areas, holds, strict=True):
+        outside = np.flatnonzero(~held)
+        first, last = outside[outside <= own], outside[outside >= own]
+        if first.size and first[-1] == own:
+            stretches.append((None, None))
+            continue
+        ends = first[-1] + 1 if first.size else 0, last[0] - 1 if last.size else INLETS.size - 1
+        stretches.append((float(area[ends[0]]), float(area[ends[1]])))
+    return stretches
+
+
+# what opens an empty region
+
+
+def _relaxations(case: _Case) -> Iterator[Relaxation]:
+    """One row more, longer rows, one gas fewer, half the turndown: each alone, with what then holds."""
+    space, gases = case.space, case.gases
+    eased: list[tuple[str, _Case]] = []
+    if space.row_length_m is not None:
+        more = replace(space, rows=space.rows + 1)
+        longer = replace(space, row_length_m=space.row_length_m * LONGER)
+        eased.append((f"{more.rows} rows of ports", case._replace(space=more)))
+        eased.append((f"rows {LONGER:g} times as long", case._replace(space=longer)))
+        both = replace(more, row_length_m=longer.row_length_m)
+        eased.append((f"{more.rows} rows, {LONGER:g} times as long", case._replace(space=both)))
+    if case.template.port_depth_m is not None:
+        deeper = replace(case.template, port_depth_m=array(case.template.port_depth_m) * LONGER)
+        eased.append((f"ports {LONGER:g} times as deep", case._replace(template=deeper)))
+    if len(gases) > 1:
+        for gas in gases:
+            rest = tuple(one for one in gases if one is not gas)
+            eased.append((f"without {gas.title}", case._replace(gases=rest)))
+    if any(gas.turndown < 1.0 for gas in gases):
+        shallower = tuple(replace(gas, turndown=min(1.0, 2.0 * gas.turndown)) for gas in gases)
+        eased.append(("turned down half as far", case._replace(gases=shallower)))
+    for words, each in eased:
+        variants = port_variants(each.space, FEWER_VARIANTS)
+        nominal = _at_nominal(each, variants)
+        corner, _ = _at_corners(each, variants, nominal.slack)
+        yield Relaxation(
+            words=words, share_nominal=_share(nominal.slack >= 0.0), share_corners=_share(corner >= 0.0)
+        )

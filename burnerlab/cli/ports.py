@@ -1,0 +1,360 @@
+"""``burnerlab ports``: ports, throat and air inlet with which every limit holds on every gas."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from burnerlab.cli.common_inputs import (
+    APPLIANCE,
+    RATE,
+    Destination,
+    GasAt,
+    destination,
+    read_drills,
+    read_gas_at,
+)
+from burnerlab.cli.options import in_words_of_options, json_option, takes
+from burnerlab.cli.output import facts, number, percent, print_cautions, print_json, print_notes, table
+from burnerlab.quantity import Rate
+from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.quantity.outputs import row
+from burnerlab.tables.figure import Evidence
+from burnerlab.tables.problem import Problem, UserError, did_you_mean
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance
+    from burnerlab.appliance.study.port_study import PortCase
+    from burnerlab.burner.port_region import LimitShare, PortDesign, PortRegion, PortTolerance
+    from burnerlab.orifice import Drill
+
+MOST_LIMITS = 12  # printed
+OF_THE_FILE = ("rate", "turndown", "pressure_spread", "port_temperature")
+"""Options that stand in for a file."""
+
+
+def _file_or_options(written: Mapping[str, Any]) -> Iterator[Problem]:
+    if "file" in written:
+        for name in OF_THE_FILE:
+            if name in written:
+                key = "--" + name.replace("_", "-")
+                yield Problem(
+                    "stands in FILE", value=written[name], key=key, fix="leave it out, or leave FILE out"
+                )
+    else:
+        if "rate" not in written:
+            yield Problem("give FILE, or the rate", key="--rate", fix='e.g. --rate "12 kBtu/h gross"')
+        if "gas" not in written:
+            yield Problem("give FILE, or a gas", key="--gas", fix='e.g. --gas "propane@11 inH2O"')
+        if "burner" in written:
+            yield Problem("has a meaning with FILE only", value=written["burner"], key="--burner")
+
+
+def _case(
+    file: Appliance | None,
+    burner: str | None,
+    gas: tuple[GasAt, ...],
+    rate: Rate | None,
+    turndown: float | None,
+    pressure_spread: float | None,
+    port_temperature: float | None,
+) -> PortCase:
+    from burnerlab.appliance.study.port_study import plain_port_case, port_case
+
+    gases = [(one.gas, one.gauge_pressure_Pa) for one in gas]
+    if file is not None:
+        return port_case(file, _name(file, burner), gases)
+    assert rate is not None  # by the rules of the group
+    assert rate.basis is not None
+    return plain_port_case(rate.power_W, rate.basis, gases, turndown=turndown or 1.0, pressure_spread=pressure_spread,
+                           port_temperature_K=port_temperature)  # fmt: skip
+
+
+def _name(appliance: Appliance, name: str | None) -> str:
+    """The burner named, or the only one."""
+    known = [burner.name for burner in appliance.burners]
+    if name is None and len(known) == 1:
+        return known[0]
+    fitting = [each for each in known if name is not None and each.casefold() == name.strip().casefold()]
+    if not fitting:
+        what = "is not a burner of this appliance" if name else "name one burner of FILE"
+        fix = did_you_mean(name, known) if name else f'e.g. --burner "{known[0]}"'
+        raise UserError(Problem(what, value=name or "", key="--burner", accepted=", ".join(known), fix=fix))
+    return fitting[0]
+
+
+CASE = Group(
+    make=_case,
+    inputs=(
+        replace(APPLIANCE, is_needed=False),
+        Input(name="burner", reader=as_written, metavar="NAME", help="Burner of FILE."),
+        Input(
+            name="gas",
+            reader=read_gas_at,
+            metavar="GAS@P",
+            is_many=True,
+            help='A gas it must burn, beside that of FILE: "propane@11 inH2O". Repeatable.',
+        ),
+        replace(RATE, is_needed=False, help='Without FILE: heat input on every gas, "12 kBtu/h gross".'),
+        Input(name="turndown", metavar="SHARE", help="Without FILE: least over full rate."),
+        Input(
+            name="pressure_spread",
+            of="half_width",
+            metavar="SHARE",
+            help="Without FILE: of the supply either way; lift stands at its high end, light-back at its low one.",
+        ),
+        Input(
+            name="port_temperature",
+            metavar="T",
+            help="Without FILE: mixture that leaves hot ports (100 C, open steel tube).",
+        ),
+    ),
+    rules=_file_or_options,
+)
+"""A burner of a file, or one by its rate: ``PortCase``."""
+
+
+def _shop(
+    length: float | None,
+    rows: int | None,
+    port_depth: float | None,
+    port_drills: tuple[Drill, ...] | None,
+    **throat: float | None,
+) -> dict[str, Any]:
+    from burnerlab.burner.port_region import PortSpace
+
+    ends = throat["least_throat"] or 0.0, throat["largest_throat"] or float("inf")
+    drills = tuple(drill.diameter_m for drill in port_drills or ())
+    if drills:
+        least, greatest = PortSpace(heat_input_gross_W=1.0).port_diameter_m
+        drills = tuple(one for one in drills if least <= one <= greatest)
+        if not drills:
+            accepted = f"some of {1e3 * least:g} to {1e3 * greatest:g} mm"
+            raise UserError(Problem("has no drill for ports", key="--port-drills", accepted=accepted))
+    space = {"row_length_m": length, "rows": rows, "drills_m": drills or None, "throat_m": ends}
+    return {
+        "space": {key: value for key, value in space.items() if value is not None},
+        "port_depth_m": port_depth,
+    }
+
+
+SHOP = Group(
+    make=_shop,
+    inputs=(
+        Input(name="length", of="size", metavar="L", help='Of a row of ports: "400 mm"; from FILE without it.'),
+        Input(name="rows", of="port_rows", metavar="INTEGER", help="Rows of ports; from FILE, else 2"),
+        Input(name="port_depth", of="size", metavar="L", help='Wall that is drilled: "3 mm"; from FILE without it.'),
+        Input(name="port_drills", reader=read_drills, metavar="LIST",
+              help='Drills for ports: "metric", "1.5 mm,1.6 mm,#52".'),
+        Input(name="least_throat", of="size", metavar="D", help='"12 mm".'),
+        Input(name="largest_throat", of="size", metavar="D", help='"20 mm".'),
+    ),
+)  # fmt: skip
+"""What the maker can drill and bore."""
+
+
+def _tolerance(**ends: float | None) -> PortTolerance:
+    from burnerlab.burner.port_region import PortTolerance
+
+    fields = {"orifice_spread": "orifice_area", "port_spread": "port_m", "throat_spread": "throat_m"}
+    return PortTolerance(**{fields[name]: value for name, value in ends.items() if value is not None})
+
+
+TOLERANCE = Group(
+    make=_tolerance,
+    inputs=(
+        Input(name="orifice_spread", of="half_width", metavar="SHARE", help="Of the orifice's area (2 %)."),
+        Input(name="port_spread", of="drawing_spread", metavar="D", help="Of the port's diameter (0.03 mm)."),
+        Input(
+            name="throat_spread", of="drawing_spread", metavar="D", help="Of the throat's diameter (0.1 mm)."
+        ),
+    ),
+)
+"""How true it is made, either way: ``PortTolerance``."""
+
+
+@click.command(short_help="Ports, throat and air inlet with which every limit holds on every gas.")
+@takes(case=CASE, shop=SHOP, tolerance=TOLERANCE, to=destination("the pictures and the variants that hold"))
+@json_option
+def ports_command(
+    case: PortCase, shop: dict[str, Any], tolerance: PortTolerance, to: Destination, as_json: bool
+) -> None:
+    """Region of port diameter, count, throat and open air inlet in which every limit holds on two or three gases.
+
+    32 768 burners are tried, each with the orifice of the rate on each gas, and each that holds is tried again at all
+    eight corners of the tolerance of orifice, ports and throat. Slack is the distance from the nearest limit as a share
+    of it. Limits are recalled or estimated: no design here is the answer, every one asks for a test of its flame.
+
+    \b
+    Examples:
+      burnerlab ports range.toml --burner "griddle tube left" --gas "propane@11 inH2O" --out study
+      burnerlab ports --rate "12.5 kBtu/h gross" --gas "natural-gas-typical@7 inH2O" --gas "propane@11 inH2O"
+          --turndown "33 %" --length "400 mm" --rows 2 --port-depth "3 mm" --port-drills metric
+    """
+    from burnerlab.burner.port_region import port_region
+
+    space = replace(case.space, **shop["space"])
+    depth, template = shop["port_depth_m"], case.template
+    template = template if depth is None else replace(template, port_depth_m=depth)
+    words = case.burner or f"{space.heat_input_gross_W / 1e3:.3g} kW burner"
+    targets = _targets(words, to)
+    found = port_region(template, case.gases, space, tolerance)
+    notes = (*NOTES, OF_PRESENT) if case.burner else NOTES
+    files = _written(found, words, targets, to)
+    if as_json:
+        print_json(
+            found, burner=case.burner, gases=[row(gas) for gas in found.gases], space=row(space),
+            tolerance=row(tolerance), evidence=Evidence.ESTIMATE, notes=notes, files=files,
+        )  # fmt: skip
+        return
+    click.echo(_text(found, words))
+    print_notes("Not evaluated", found.not_evaluated)
+    print_notes("Notes", notes)
+    for path in files:
+        click.echo(f"written: {path}")
+    print_cautions(*(gas.fuel.gas for gas in found.gases))
+
+
+NOTES = (
+    "Every design asks for a test of its flame on every gas, cold and hot, at full and low rate: the limits are"
+    " recalled or estimated, and slack is distance from the limit of the rule, not from lift or light-back.",
+    "The best of the shares is no goal: a design within a wide part of the region bears a shop's spread better than one"
+    " at its edge. Take the open inlet as the shutter's setting to start from.",
+)
+
+OF_PRESENT = "The hot burner of FILE, with its metal and its place, stands for every variant."
+
+
+def _targets(words: str, to: Destination) -> dict[str, Any]:
+    from burnerlab.report.figures.port_region import port_region_targets
+
+    if to.folder is None:
+        return {}
+    try:
+        return dict(port_region_targets(words, to.folder, to.overwrite))
+    except UserError as error:
+        raise in_words_of_options(error) from None
+
+
+def _written(region: PortRegion, words: str, targets: dict[str, Any], to: Destination) -> list[str]:
+    from burnerlab.report.figures.port_region import write_port_region
+
+    if not targets:
+        return []
+    gases = ", ".join(gas.title for gas in region.gases)
+    made = write_port_region(region, f"{words}: {gases}", targets, to.overwrite)
+    for sentence in made.missing:
+        click.echo(sentence, err=True)
+    return [str(path) for path in made.files]
+
+
+# what is printed
+
+
+def _text(region: PortRegion, words: str) -> str:
+    space, spread = region.space, region.tolerance
+    head = facts(
+        [
+            ("burner", words),
+            ("heat input", f"{number(space.heat_input_gross_W / 1e3, 3)} kW gross on every gas"),
+            *((gas.title, f"orifice {number(1e3 * gas.orifice_diameter_m, 3)} mm at "
+               f"{number(gas.gauge_pressure_Pa / 1e3, 3)} kPa") for gas in region.gases),
+            ("rows", _rows(region)),
+            ("tolerance", f"orifice area ±{100 * spread.orifice_area:g} %, ports ±{1e3 * spread.port_m:g} mm,"
+             f" throat ±{1e3 * spread.throat_m:g} mm"),
+            ("holds", f"{_share(region.share_nominal)} of {region.count} variants as drawn,"
+             f" {_share(region.share_corners)} at all corners, {_share(region.share_clear)} clear of near as well"),
+            ("evidence", "estimate: recalled limits; test required"),
+        ]
+    )  # fmt: skip
+    parts = [head, "", _designs(region), "", _limits(region.limits)]
+    if region.nearest_miss is not None:
+        parts[2:2] = [_empty(region.nearest_miss), ""]
+        if region.relaxations:
+            eased = [
+                (one.words, _share(one.share_nominal), _share(one.share_corners))
+                for one in region.relaxations
+            ]
+            parts += ["", table(("eased, one at a time", "as drawn", "all corners"), eased)]
+            opens = [one.words for one in region.relaxations if one.share_corners > 0.0]
+            parts += [f"opens the region: {'; '.join(opens) or 'none of these alone'}"]
+    return "\n".join(parts)
+
+
+def _rows(region: PortRegion) -> str:
+    space = region.space
+    length = "length not given" if space.row_length_m is None else f"{1e3 * space.row_length_m:.0f} mm long"
+    return f"{space.rows}, {length}, pitch at least {space.least_pitch:g} diameters"
+
+
+def _share(value: float) -> str:
+    return "none" if value == 0.0 else f"{100 * value:.2g} %"
+
+
+def _empty(miss: PortDesign) -> str:
+    return f"No variant holds at all corners. Nearest miss: {_binds(miss)} binds."
+
+
+def _binds(design: PortDesign) -> str:
+    return f"{design.binding_limit} on {design.binding_gas}" if design.binding_gas else design.binding_limit
+
+
+def _designs(region: PortRegion) -> str:
+    rows = []
+    named: Sequence[tuple[str, PortDesign | None]] = [
+        ("*", region.present),
+        *zip("ABCDEFGH", region.designs, strict=False),
+        ("x", region.nearest_miss),
+    ]
+    for letter, one in named:
+        if one is None:
+            continue
+        held = (
+            "-"
+            if one.inlet_low_m2 is None or one.inlet_high_m2 is None
+            else f"{1e6 * one.inlet_low_m2:.0f} to {1e6 * one.inlet_high_m2:.0f}"
+        )
+        rows.append(
+            (
+                f"{letter} {one.label}",
+                f"{1e3 * one.port_diameter_m:.2f}",
+                str(one.port_count),
+                "-" if one.port_pitch_m is None else f"{1e3 * one.port_pitch_m:.2f}",
+                f"{1e3 * one.throat_diameter_m:.1f}",
+                f"{1e6 * one.inlet_area_m2:.0f}",
+                held,
+                _slack(one.slack),
+                _slack(one.corner_slack),
+                _binds(one),
+            )
+        )
+    heads = (
+        "design",
+        "port mm",
+        "ports",
+        "pitch",
+        "throat mm",
+        "inlet mm2",
+        "holds at",
+        "drawn",
+        "corners",
+        "binds",
+    )
+    foot = "inlet: open area; holds at: open areas that hold at all corners; drawn, corners: least slack"
+    return f"{table(heads, rows)}\n\n{foot}"
+
+
+def _slack(value: float | None) -> str:
+    return "unknown" if value is None else percent(value)
+
+
+def _limits(limits: Sequence[LimitShare]) -> str:
+    rows = [
+        (one.limit, one.gas or "all", _share(one.share_outside), _share(one.share_alone))
+        for one in limits[:MOST_LIMITS]
+        if one.share_outside > 0.0
+    ]
+    return table(("what ends the region", "gas", "missed by", "alone by"), rows, left_columns=2)

@@ -1,0 +1,98 @@
+"""A burner of an appliance as the search for its ports takes it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from burnerlab.appliance import ConversionTarget, changed, demonstration
+from burnerlab.appliance.conversion.flame_stability import stabilities
+from burnerlab.appliance.study.port_study import PortCase, plain_port_case, port_case
+from burnerlab.burner.burner import EvaluationOptions
+from burnerlab.burner.evaluation import evaluate
+from burnerlab.burner.primary_air import COLD
+from burnerlab.gas import load
+from burnerlab.quantity import UserError
+
+NAME = "griddle tube left"
+PROPANE = (load("propane"), 2740.0)
+
+
+@pytest.fixture(scope="module")
+def case() -> PortCase:
+    return port_case(demonstration(), NAME, [PROPANE])
+
+
+def test_every_gas_has_the_orifice_of_the_rate(case: PortCase) -> None:
+    """The heat input through it is the rate of the file, 12.5 kBtu/h gross, on every gas."""
+    for gas in case.gases:
+        burner = case.template
+        fed = evaluate(
+            type(burner)(
+                port_width_m=burner.port_width_m, port_count=burner.port_count,
+                orifice_diameter_m=gas.orifice_diameter_m, orifice_coefficient=gas.orifice_coefficient,
+            ),
+            gas.fuel, gas.gauge_pressure_Pa, gas.surroundings,
+        )  # fmt: skip
+        assert float(fed.heat_input_gross_W) == pytest.approx(12.5e3 * 0.293071, rel=2e-3)
+        assert case.space.heat_input_gross_W == pytest.approx(float(fed.heat_input_gross_W), rel=2e-3)
+
+
+def test_what_is_hot_is_what_the_warm_up_of_the_burner_says(case: PortCase) -> None:
+    """Light-back turned down on hot metal, of the present burner with its exact orifice."""
+    appliance = changed(
+        demonstration(),
+        ConversionTarget(gas=PROPANE[0], gauge_pressure_Pa=PROPANE[1], train="none"),
+        exact=True,
+    )
+    warm = stabilities(appliance, names=[NAME])[0].warm_up
+    gas, burner = case.gases[1], case.template
+    fed = type(burner)(
+        port_width_m=burner.port_width_m, port_count=burner.port_count, port_depth_m=burner.port_depth_m,
+        throat_m=burner.throat_m, shutter_area_m2=burner.shutter_area_m2, shutter_opening=burner.shutter_opening,
+        tube_length_m=burner.tube_length_m, orifice_diameter_m=gas.orifice_diameter_m,
+        orifice_coefficient=gas.orifice_coefficient,
+    )  # fmt: skip
+
+    def margins(hot, load):
+        options = EvaluationOptions(load=load, temperatures=hot, band=False)
+        return evaluate(fed, gas.fuel, gas.gauge_pressure_Pa, gas.surroundings, options)
+
+    assert float(margins(gas.hot_low, gas.turndown).light_back_margin) == pytest.approx(
+        warm.hot_light_back_margin.value, rel=1e-6
+    )
+    assert float(margins(gas.hot_full, 1.0).yellow_tip_margin) == pytest.approx(
+        warm.hot_yellow_tip_margin.value, rel=1e-6
+    )
+
+
+def test_supply_ends_and_rows_are_those_of_the_file_and_of_the_new_gas(case: PortCase) -> None:
+    assert (case.space.rows, case.space.row_length_m) == (2, 0.4)
+    for gas in case.gases:
+        assert gas.lowest_gauge_pressure_Pa < gas.gauge_pressure_Pa < gas.highest_gauge_pressure_Pa
+        assert gas.turndown == pytest.approx(1 / 3)
+    ring = port_case(demonstration(), "stock-pot ring", [])
+    assert ring.space.row_length_m == pytest.approx(np.pi * 0.22)
+
+
+@pytest.mark.parametrize("name", ["tile broiler"])
+def test_a_burner_without_open_ports_is_refused(name: str) -> None:
+    with pytest.raises(UserError, match="no open ports"):
+        port_case(demonstration(), name, [PROPANE])
+
+
+def test_a_burner_of_options_alone() -> None:
+    case = plain_port_case(3663.0, "gross", [PROPANE], turndown=0.4, pressure_spread=0.1)
+    gas = case.gases[0]
+    assert (gas.lowest_gauge_pressure_Pa, gas.highest_gauge_pressure_Pa) == pytest.approx((2466.0, 3014.0))
+    assert float(np.asarray(gas.hot_low.port_rise)) == pytest.approx(373.15 / 288.15)
+    assert gas.hot_low is not COLD
+    net = plain_port_case(3663.0, "net", [PROPANE])
+    assert net.space.heat_input_gross_W == pytest.approx(
+        3663.0 * 1.0862, rel=2e-3
+    )  # propane, ISO 6976: 50.33/46.34
+
+
+def test_a_gas_is_needed() -> None:
+    with pytest.raises(UserError, match="no gas"):
+        plain_port_case(3663.0, "gross", [])

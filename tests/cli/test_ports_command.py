@@ -1,0 +1,67 @@
+"""``burnerlab ports`` as a user calls it."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import pytest
+from command_runs import run
+
+from burnerlab.appliance import demonstration_path
+
+CART = str(demonstration_path())
+FILE_LINE = ("ports", CART, "--burner", "griddle tube left", "--gas", "propane@11 inH2O")
+PLAIN_LINE = (
+    "ports", "--rate", "9 kBtu/h gross", "--gas", "G20@20 mbar", "--gas", "G30@29 mbar", "--turndown", "33 %",
+    "--length", "400 mm", "--rows", "2", "--port-depth", "3 mm", "--pressure-spread", "15 %",
+)  # fmt: skip
+
+
+def test_of_a_file_with_pictures(tmp_path: Path) -> None:
+    folder = tmp_path / "study"
+    done = run(*FILE_LINE, "--out", str(folder), "--json")
+    assert done.exit_code == 0, done.output
+    found = json.loads(done.stdout)
+    assert 0.0 < found["share_corners_percent"] < found["share_nominal_percent"] < 100.0
+    assert [gas["title"] for gas in found["gases"]] == ["natural-gas-typical", "propane"]
+    assert found["present"]["port_count"] == 180
+    assert all(one["holds"] for one in found["designs"])
+    names = {Path(path).suffix: Path(path) for path in found["files"]}
+    assert names[".png"].read_bytes().startswith(b"\x89PNG")
+    assert "<title" in names[".svg"].read_text(encoding="utf-8")
+    rows = list(csv.DictReader(names[".csv"].read_text(encoding="utf-8").splitlines()))
+    assert len(rows) == round(found["share_corners_percent"] / 100 * found["count"])
+    slacks = [float(row["corner_slack_percent"]) for row in rows]
+    assert slacks == sorted(slacks, reverse=True)
+    again = run(*FILE_LINE, "--out", str(folder))
+    assert again.exit_code == 2
+
+
+def test_text_of_an_empty_region_says_what_binds_and_what_opens_it() -> None:
+    done = run(*PLAIN_LINE)
+    assert done.exit_code == 0, done.output
+    assert "No variant holds at all corners. Nearest miss:" in done.stdout
+    assert "opens the region: without G20; without G30" in done.stdout
+    assert "asks for a test of its flame" in " ".join(done.stdout.split())
+    assert max(map(len, done.stdout.split("\n"))) <= 140
+
+
+@pytest.mark.parametrize(
+    ("line", "key"),
+    [
+        (("ports",), "--rate"),
+        (("ports", "--rate", "9 kBtu/h gross"), "--gas"),
+        (("ports", CART), "--burner"),
+        (("ports", CART, "--burner", "nope"), "--burner"),
+        ((*FILE_LINE, "--rate", "9 kBtu/h gross"), "--rate"),
+        ((*PLAIN_LINE, "--burner", "x"), "--burner"),
+        ((*PLAIN_LINE, "--port-drills", "5 mm"), "--port-drills"),
+        ((*PLAIN_LINE, "--port-spread", "2 m"), "--port-spread"),
+    ],
+)
+def test_what_is_wrong_names_its_option(line: tuple[str, ...], key: str) -> None:
+    done = run(*line)
+    assert done.exit_code == 2
+    assert key in done.stderr
