@@ -54,6 +54,7 @@ ON_METHOD = "__burnerlab_output__"
 ENDS = ("low", "high")  # of a band
 MISSING = "-"
 PERCENT = "%"
+LOADING = "W/mm2"  # of ports: a heat flux that is held in this unit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,20 +187,25 @@ class Column:
 
         Raises ValueError for a unit that is not of the kind.
         """
-        kind = self.declared.kind
-        if system == "metric" or kind is None:
+        kind, inside = self.declared.kind, 1.0
+        if system == "metric" or (kind is None and self.unit != LOADING):
             return self
-        unit = "ft" if kind is Kind.LENGTH and self.unit == "m" else US_units()[kind]
+        if kind is None:  # held in the unit of its name
+            kind, inside = Kind.HEAT_FLUX, unit_named(LOADING, Kind.HEAT_FLUX).scale.factor
+            unit = "Btu/h/in2"
+        else:
+            unit = "ft" if kind is Kind.LENGTH and self.unit == "m" else US_units()[kind]
         if unit == self.unit or kind is Kind.FRACTION:
             return self
         scale = unit_named(unit, kind).scale
         old, new = ending(self.unit), ending(unit)
         return replace(
             self,
+            declared=replace(self.declared, kind=kind),
             unit=unit,
             key=self.key.removesuffix(old) + new,
-            factor=scale.factor,
-            offset=scale.offset,
+            factor=scale.factor / inside,
+            offset=scale.offset / inside,
             ends=tuple(end.removesuffix(old) + new for end in self.ends),
         )
 

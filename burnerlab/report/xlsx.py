@@ -12,7 +12,14 @@ from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.quantity import Kind, System
 from burnerlab.quantity.outputs import columns
 from burnerlab.report.calculation import add_calculation
-from burnerlab.report.formats import ResultFigure, ResultTable, burner_table, figures, result_tables
+from burnerlab.report.formats import (
+    ResultFigure,
+    ResultTable,
+    burner_table,
+    figures,
+    in_system,
+    result_tables,
+)
 from burnerlab.report.sheet.blocks import BlockColumn, Cell, Facts, Points, Steps, Table
 from burnerlab.report.sheet.sections import Sheet
 from burnerlab.report.sheet.wording import STATEMENT, clean
@@ -46,6 +53,20 @@ PATTERNS: dict[Kind | None, str] = {
     Kind.TEMPERATURE: "0.0",
     None: "0.0000",
 }
+US_PATTERNS = {
+    "in w.c.": "0.00",
+    "psia": "0.00",
+    "in": "0.0000",
+    "in2": "0.000000",
+    "Btu/h": "#,##0",
+    "Btu/h/ft2": "#,##0",
+    "Btu/h/in2": "#,##0",
+    "Btu/ft3": "0.0",
+    "Btu/lb": "#,##0",
+    "°F": "0",
+    "ft": "#,##0",
+}
+"""Of the units that a reader in US units has in the place of ours, where another number of digits is usual."""
 CHANGE = "+0.0;-0.0;0.0"
 NARROW, WIDE, WIDEST = 12.0, 24.0, 46.0
 LONG = 30  # letters from which a text takes a wide column
@@ -54,23 +75,23 @@ LONG = 30  # letters from which a text takes a wide column
 def xlsx_bytes(c: Conversion, sheet: Sheet, system: System = "metric") -> bytes:
     """The workbook: the page that calculates first, then every table of the sheet.
 
-    system : of the units of the calculating pages; those of the tables stand in their keys
+    system : of the units; those of the tables end their keys
     Raises ImportError without xlsxwriter.
     """
     stream = io.BytesIO()
     book = Workbook(stream)
     choices, *others = result_tables(c)
     add_calculation(book, c, system)
-    _burners(book, c, sheet)
-    _table(book, choices)
-    _air(book, c)
+    _burners(book, c, sheet, system)
+    _table(book, choices, system)
+    _air(book, c, system)
     for table in others:
-        _table(book, table)
+        _table(book, table, system)
     _checks(book, sheet)
     _not_evaluated(book, sheet)
     _worked(book, sheet)
     _basis(book, sheet)
-    _every_figure(book, c)
+    _every_figure(book, c, system)
     _cautions(book)
     book.book.close()
     return stream.getvalue()
@@ -94,7 +115,9 @@ def _pattern(figure: ResultFigure) -> str:
     if isinstance(figure.value, int):
         return "0"
     declared = figure.column.declared
-    return CHANGE if declared.is_change else PATTERNS.get(declared.kind, "0.000")
+    if declared.is_change:
+        return CHANGE
+    return US_PATTERNS.get(figure.unit) or PATTERNS.get(declared.kind, "0.000")
 
 
 def _live(key: str, letters: Mapping[str, str], row: int) -> str:
@@ -113,11 +136,15 @@ def _width(column: Sequence[ResultFigure], place: int) -> float:
     return WIDE if place == 0 else WIDEST if longest > LONG else NARROW
 
 
-def _table(book: Workbook, table: ResultTable, keys: tuple[str, ...] = ()) -> Any:
-    """A page of a table: the key of each figure in small, its head, then the rows; some keys alone, or all."""
-    rows = table.figures()
-    if keys:
-        rows = [[one for key in keys for one in cells if one.key == key] for cells in rows]
+def _table(book: Workbook, table: ResultTable, system: System, keys: tuple[str, ...] = ()) -> Any:
+    """A page of a table: the key of each figure in small, its head, then the rows; some keys alone, or all.
+
+    The names in formulas, and ``keys``, are metric keys: a formula holds in the units of any reader.
+    """
+    names = [one.key for one in table.figures()[0]]
+    places = [names.index(key) for key in keys if key in names] or range(len(names))
+    names = [names[place] for place in places]
+    rows = [[cells[place] for place in places] for cells in table.figures(system)]
     page = book.page(table.name, table.title, clean(table.lead))
     heads = [
         next((one for one in column if one.value is not None), column[0])
@@ -125,10 +152,11 @@ def _table(book: Workbook, table: ResultTable, keys: tuple[str, ...] = ()) -> An
     ]
     widths = [_width(column, place) for place, column in enumerate(zip(*rows, strict=True))]
     book.heads(page, [_head(one) for one in heads], widths)
-    letters = book.keys(page, [one.key for one in heads])
+    book.keys(page, [one.key for one in heads])
+    letters = book.letters(names)
     for number, cells in enumerate(rows, start=HEAD_ROW + 1):
-        for place, one in enumerate(cells):
-            text = _live(one.key, letters, number + 1)
+        for place, (key, one) in enumerate(zip(names, cells, strict=True)):
+            text = _live(key, letters, number + 1)
             if text and one.value is not None:
                 page.write_formula(number, place, text, book.number_format(_pattern(one)), one.value)
             else:
@@ -137,34 +165,36 @@ def _table(book: Workbook, table: ResultTable, keys: tuple[str, ...] = ()) -> An
     return page
 
 
-def _burners(book: Workbook, c: Conversion, sheet: Sheet) -> None:
+def _burners(book: Workbook, c: Conversion, sheet: Sheet, system: System) -> None:
     table = replace(burner_table(c), title=sheet.title, lead=f"{sheet.change}. {STATEMENT}")
-    page, cells = _table(book, table), table.figures()[0]
-    letters = book.letters([one.key for one in cells])
+    page, cells = _table(book, table, system), table.figures(system)[0]
+    names = [one.key for one in table.figures()[0]]
+    letters = book.letters(names)
     first, last = HEAD_ROW + 2, HEAD_ROW + 1 + len(c.burners)
     page.write_string(last, 0, "All burners", book.bold)
     count = f"{letters['count']}{first}:{letters['count']}{last}"
-    whole = {one.key: one.value for one in figures(c)}
-    for place, one in enumerate(cells):
-        span = f"{letters[one.key]}{first}:{letters[one.key]}{last}"
+    whole = {one.key: in_system(one, system).value for one in figures(c)}
+    for place, (key, one) in enumerate(zip(names, cells, strict=True)):
+        span = f"{letters[key]}{first}:{letters[key]}{last}"
         pattern = book.number_format(_pattern(one))
-        if one.key == "count":
+        if key == "count":
             page.write_formula(last, place, f"=SUM({span})", pattern, sum(b.count for b in c.burners))
-        elif one.key in TOTALS:
+        elif key in TOTALS:
             text = f"=SUMPRODUCT({count},{span})"
-            page.write_formula(last, place, text, pattern, whole[TOTALS[one.key]])
+            page.write_formula(last, place, text, pattern, whole[TOTALS[key]])
 
 
-def _air(book: Workbook, c: Conversion) -> None:
+def _air(book: Workbook, c: Conversion, system: System) -> None:
     lead = f"Stoichiometric dry air of one burner; volumes at: {c.reference}"
-    _table(book, replace(burner_table(c), name="Air", title="Air", lead=lead, missing="not evaluated"), AIR)
+    table = replace(burner_table(c), name="Air", title="Air", lead=lead, missing="not evaluated")
+    _table(book, table, system, AIR)
 
 
-def _every_figure(book: Workbook, c: Conversion) -> None:
+def _every_figure(book: Workbook, c: Conversion, system: System) -> None:
     """Every figure of the conversion that is not of one burner, by its key."""
     page = book.page("Every figure", "Every figure", "Of the conversion as a whole, by key.")
     book.heads(page, ("Key", "Figure", "Value", "Unit"), [40, 50, 40, 10])
-    for number, one in enumerate(figures(c), start=HEAD_ROW + 1):
+    for number, one in enumerate((in_system(f, system) for f in figures(c)), start=HEAD_ROW + 1):
         for place, text in ((0, one.key), (1, one.label), (3, one.unit)):
             book.cell(page, number, place, text)
         book.cell(page, number, 2, one.value, _pattern(one))

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from openpyxl import load_workbook
 
 from burnerlab import tables
 from burnerlab.appliance import Conversion, convert, demonstration
@@ -20,6 +21,8 @@ from burnerlab.report.formats import csv_text
 from burnerlab.report.pdf import pdf_bytes
 from burnerlab.report.sheet.terms import KEYS, in_terms_of, names_of, regional_terms
 from burnerlab.report.sheet.units import finding_in, prose_in
+from burnerlab.report.workbook import HEAD_ROW, KEY_ROW
+from burnerlab.report.xlsx import xlsx_bytes
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -237,6 +240,44 @@ def test_csv_follows_the_units_of_the_sheet(by_region: dict[str, Conversion]) ->
         for key in row
         if re.search(r"_(mbar|kPa|kW|mm|C|MJ_per_m3|m3_per_h|kg_per_h)$", key)
     ]
+
+
+def test_the_tables_of_the_workbook_follow_the_units_of_the_sheet(by_region: dict[str, Conversion]) -> None:
+    c = by_region["us"]
+    metric, us = (
+        load_workbook(io.BytesIO(xlsx_bytes(c, build_sheet(c, system=system), system)), data_only=True)  # type: ignore[arg-type]
+        for system in ("metric", "US")
+    )
+    tables = [name for name in metric.sheetnames if metric[name].cell(KEY_ROW + 1, 1).value]
+    assert {"Burners", "Choices", "Air", "Pressure", "Flame", "Warm-up", "Tile", "Checks in full"} <= {
+        *tables
+    }
+    ending = re.compile(
+        r"_(mbar|kPa|Pa|kW|mm2?|m|C|K|MJ_per_k?[mg]3?|m3_per_h|kg_per_h|kg_per_m3|W_per_mm2)$"
+    )
+    for name in tables:
+        assert [cell.value for cell in us[name][KEY_ROW + 1] if ending.search(str(cell.value))] == [], name
+    # NIST SP 811: 1 in = 25.4 mm, 1 Btu(IT)/h = 0.29307107 W, 1 lb = 0.45359237 kg
+    for key, key_us, size in (
+        ("drill_diameter_mm", "drill_diameter_in", 25.4),
+        ("heat_input_gross_kW", "heat_input_gross_Btu_per_h", 0.29307107e-3),
+        ("mass_flow_kg_per_h", "mass_flow_lb_per_h", 0.45359237),
+    ):
+        assert _column(us["Burners"], key_us) == pytest.approx(
+            [value / size for value in _column(metric["Burners"], key)], rel=1e-7
+        )
+    flame = (
+        _column(metric["Flame"], "port_loading_W_per_mm2"),
+        _column(us["Flame"], "port_loading_Btu_per_h_per_in2"),
+    )
+    assert flame[1] == pytest.approx([value * 25.4**2 / 0.29307107 for value in flame[0]], rel=1e-7)
+
+
+def _column(page: Any, key: str) -> list[float]:
+    """The figures below a key."""
+    keys = [cell.value for cell in page[KEY_ROW + 1]]
+    column = [row[keys.index(key)].value for row in page.iter_rows(min_row=HEAD_ROW + 2)]
+    return [value for value in column if isinstance(value, int | float)]
 
 
 def test_the_sheet_of_a_bare_conversion_has_card_answer_and_annex(
