@@ -544,6 +544,28 @@ def read_own_table(text: Any, key: str) -> Path:
     return path
 
 
+def read_stock(text: Any, key: str) -> Path:
+    """A stock of orifices, each of its rows looked at."""
+    from burnerlab.orifice.stock import stock_list
+
+    path = read_own_table(text, key)
+    stock_list(path)
+    return path
+
+
+STOCK = Input(
+    name="stock",
+    reader=read_stock,
+    metavar="CSV",
+    help="Orifices you have, with part numbers (columns part, size, ...), in place of drill lists.",
+)
+
+
+def with_stock(appliance: Appliance, stock: Path | None) -> Appliance:
+    """The appliance with its orifices from this stock; as it is without one."""
+    return appliance if stock is None else replace(appliance, tables=replace(appliance.tables, stock=stock))
+
+
 def read_drill_names(text: str, key: str) -> tuple[str, ...]:
     """Names of drill lists and of single drills; a CSV file gives the sizes in its first column."""
     from burnerlab.orifice.drill import KINDS, own_sizes

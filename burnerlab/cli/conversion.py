@@ -23,6 +23,7 @@ from burnerlab.cli.common_inputs import (
     PRESSURE,
     REFERENCE,
     SHAPE,
+    STOCK,
     above_outlet,
     coefficient_or_shape,
     gas_group,
@@ -30,6 +31,7 @@ from burnerlab.cli.common_inputs import (
     read_drill_names,
     read_policy,
     shape_name_of,
+    with_stock,
 )
 from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import print_cautions, print_json
@@ -412,9 +414,10 @@ class New:
     markets: tuple[MarketTarget, ...] = ()
 
 
-def _new(file: Appliance, target: ConversionTarget | None, market: str | None) -> New:
+def _new(file: Appliance, target: ConversionTarget | None, market: str | None, stock: Path | None) -> New:
     from burnerlab.appliance.conversion.markets import market_named, targets_of
 
+    file = with_stock(file, stock)
     if target is not None:
         return New(file=file, target=target)
     if market is not None:
@@ -429,6 +432,8 @@ def _new_rules(written: Mapping[str, Any]) -> Iterator[Problem]:
     if "market" in written and others:
         fix = "write it into the [[market]], or leave --market out"
         yield Problem("stands alone: gas, pressure and place are those of the file", key="--market", fix=fix)
+    if "stock" in written and "drills" in written:
+        yield Problem("give the stock or the drills, not both", key="--stock and --drills")
 
 
 MARKET = Input(
@@ -439,7 +444,7 @@ MARKET = Input(
 )
 NEW = Group(
     make=_new,
-    inputs=(APPLIANCE, MARKET),
+    inputs=(APPLIANCE, MARKET, STOCK),
     parts={"target": replace(TARGET, is_optional=True)},
     rules=_new_rules,
 )
@@ -469,7 +474,7 @@ def convert_command(
       burnerlab convert range.toml --to propane --pressure "11 inH2O" --altitude "5000 ft" --out sheet
       burnerlab convert range.toml --to propane --pressure "11 inH2O" --out sheet --formats card --dial "1 ft3"
       burnerlab convert range.toml --to "mix:methane=0.9,ethane=0.1" --pressure "20 mbar" --json
-      burnerlab convert range.toml --market "continental, third family"
+      burnerlab convert range.toml --market "continental, third family" --stock orifices.csv
     """
     from burnerlab.appliance import convert_to
 

@@ -12,6 +12,7 @@ from pathlib import Path
 from burnerlab import tables
 from burnerlab.quantity import Kind, read_bore
 from burnerlab.quantity.outputs import output
+from burnerlab.tables.csv_file import is_remark
 from burnerlab.tables.problem import Problem, UserError
 
 KINDS = ("number", "letter", "fraction", "metric")
@@ -52,6 +53,10 @@ class Drill:
     price: float | None = None  # of one piece, in the money of the stock
     mass_kg: float | None = None  # of one piece
     band: ToleranceBand | None = None  # its own tolerance; None is that of the table
+
+    def fits(self, threads: tuple[str, ...]) -> bool:
+        """Whether it has one of these threads, or none and is drilled into any blank; no threads named take any."""
+        return not threads or not self.thread or self.thread in threads
 
     @property
     def area_m2(self) -> float:
@@ -157,7 +162,7 @@ def own_sizes(path: Path) -> list[str]:
         )
     found: list[str] = []
     problems: list[Problem] = []
-    for line, cells in tables.records(tables.text_of(path), path.name, _is_remark):
+    for line, cells in tables.records(tables.text_of(path), path.name, is_remark):
         size = cells[0].strip()
         if not size or (not found and size.lower() in ("size", "drill")):
             continue
@@ -169,10 +174,6 @@ def own_sizes(path: Path) -> list[str]:
     if problems or not found:
         raise UserError(problems or Problem("the drill list is empty", file=path.name))
     return found
-
-
-def _is_remark(line: str) -> bool:
-    return line.startswith("# ") or line.strip() == "#"
 
 
 def neighbours(diameter_m: float, drills: Sequence[Drill]) -> Neighbours:

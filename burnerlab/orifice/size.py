@@ -89,6 +89,8 @@ class OrificeChoice:
     )
     tolerance: ToleranceBand
     flow: OrificeFlow
+    part: str = field(default="", metadata=output("part number"))
+    """Of the user's own stock."""
 
 
 @overload
@@ -265,6 +267,7 @@ def _choice(sized: SizedOrifice, drill: Drill, tolerances: Path | None) -> Orifi
         drill_tolerance_high_gross_W=gross * (1.0 + band.area_change_high(drill.diameter_m)),
         tolerance=band,
         flow=stream,
+        part=drill.part,
     )
 
 

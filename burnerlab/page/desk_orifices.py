@@ -30,6 +30,7 @@ from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.verdict import Verdict
 
 MOST_MARK = 24  # characters of an orifice's mark
+MOST_PART = 24  # characters of a part number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,11 +137,12 @@ def _cell(c: Conversion, place: int, letter: str, system: System) -> OrificeCell
 
 
 def _bore_words(b: BurnerConversion, system: System) -> str:
-    """The calculated bore; before it that of the mark, unless the mark is its size."""
+    """The calculated bore; before it the part number of a stock, and that of the mark, unless the mark is its size."""
     scale = BORE.scale(system)
     exact = f"exact {scale.text(b.to_orifice_m)}"
     is_size = b.choice.drill.endswith(f" {scale.unit}")
-    return exact if is_size else f"{scale.text(b.choice.diameter_m)}, {exact}"
+    words = exact if is_size else f"{scale.text(b.choice.diameter_m)}, {exact}"
+    return f"{clean(b.part, MOST_PART)}, {words}" if b.part else words
 
 
 def nominal_verdict(c: Conversion, b: BurnerConversion) -> Verdict:

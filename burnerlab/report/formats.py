@@ -147,7 +147,7 @@ def burner_table(c: Conversion) -> ResultTable:
 def result_tables(c: Conversion) -> tuple[ResultTable, ...]:
     """Everything else of a conversion that comes in rows; without the tables that would be empty."""
     choices = [
-        ChoiceRow(burner=b.name, choice=d, aim_gross_W=b.aim_gross_W, is_taken=d.drill == b.choice.drill)
+        ChoiceRow(burner=b.name, choice=d, aim_gross_W=b.aim_gross_W, is_taken=d.mark == b.choice.mark)
         for b in c.burners
         for d in b.choices
     ]

@@ -359,6 +359,7 @@ def _lines(c: Conversion, system: System, has_sheet: bool) -> list[Text]:
         f"As made: drill and coefficient, k = 2. Evidence: {'; '.join(evidence_words(c))}.",
         f"Band {band_words(c)} ({_band_source(c)}), heat inputs {basis.word}{case}; volumes at: {clean(c.reference)}.",
         *(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets),
+        *burners.part_lines(c),
         *burners.lines(c, system),
     ]
     lines = [Text(text) for text in texts]

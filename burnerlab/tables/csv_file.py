@@ -47,21 +47,22 @@ class Row(dict[str, str]):
         )
 
 
-def read_csv(path: Path) -> tuple[Row, ...]:
+def read_csv(path: Path, *, has_sizes: bool = False) -> tuple[Row, ...]:
     """Rows of a CSV file with a head; lines that start with # are comments, empty rows are left out.
 
+    has_sizes : a line may start with a size such as #54; a comment then needs a blank after its sign
     Raises UserError, with file and line, for a file that is no CSV in UTF-8, or without a head.
     """
-    return parse(text_of(path), path.name)
+    return parse(text_of(path), path.name, has_sizes=has_sizes)
 
 
-def parse(text: str, name: str) -> tuple[Row, ...]:
+def parse(text: str, name: str, *, has_sizes: bool = False) -> tuple[Row, ...]:
     """Rows of the text of a CSV file; ``name`` is printed in complaints.
 
     >>> parse("# mine\\nname,value\\nlift,1\\n", "own.csv")[0].line
     3
     """
-    found = records(text, name)
+    found = records(text, name, is_remark if has_sizes else _is_comment)
     head, columns = next(found, (1, []))
     columns = [column.strip() for column in columns]
     if not any(columns):
@@ -116,6 +117,15 @@ def _refuse(path: Path, what: str, line: int = 0) -> NoReturn:
 
 def _is_comment(line: str) -> bool:
     return line.startswith("#")
+
+
+def is_remark(line: str) -> bool:
+    """Whether a line is a comment where #54 is a size: a comment has a blank after its sign.
+
+    >>> is_remark("# ours"), is_remark("#54")
+    (True, False)
+    """
+    return line.startswith("# ") or line.strip() == "#"
 
 
 def records(

@@ -48,6 +48,11 @@ class Contents:
     complete: str = ""  # column of the key whose every shipped word each group of own rows must have
     later: tuple[str, ...] = ()  # of those words, the ones that tables made for 0.1.0 lack
     own: Own = "replace"  # own rows stand in for ours of the same key, or replace the whole table
+    synonyms: Mapping[str, tuple[str, ...]] = field(
+        default_factory=dict
+    )  # other words for a column, in any case
+    has_sizes: bool = False  # a line may begin with a size such as #54
+    has_others: bool = False  # columns of other words are left alone, unless one is nearly that of a column
 
 
 def _figures(table: str, *more: str, **rest: object) -> Contents:
@@ -136,6 +141,28 @@ CONTENTS: Mapping[str, Contents] = {
         positive=("rate_percent", "opening_percent", "aeration_percent"),
         empty=("gas", "opening_percent", "aeration_percent"),
         names={"flame": ("sits", "lifts", "lights back", "yellow tips")},
+    ),
+    "stock": Contents(
+        key=("part",),
+        columns=(
+            "part", "size", "bore_mm", "minus_mm", "plus_mm", "thread", "price", "mass_g", "source", "note"
+        ),
+        numbers=("bore_mm", "minus_mm", "plus_mm", "price", "mass_g"),
+        positive=("bore_mm", "mass_g"),
+        unsigned=("minus_mm", "plus_mm", "price"),
+        empty=("size", "bore_mm", "minus_mm", "plus_mm", "price", "mass_g"),
+        spare=("size", "bore_mm", "minus_mm", "plus_mm", "thread", "price", "mass_g"),
+        synonyms={
+            "part": ("part number", "part no", "part no.", "number", "article", "item", "code"),
+            "size": ("mark", "drill", "bore", "diameter", "orifice", "injector"),
+            "bore_mm": ("size_mm", "diameter_mm", "bore [mm]", "size [mm]", "diameter [mm]"),
+            "minus_mm": ("minus", "minus [mm]", "undersize_mm"),
+            "plus_mm": ("plus", "plus [mm]", "oversize_mm"),
+            "price": ("cost", "unit price", "price each"),
+            "mass_g": ("mass", "mass [g]", "weight", "weight_g", "weight [g]"),
+        },
+        has_sizes=True,
+        has_others=True,
     ),
     "tile_properties": _figures("tile_properties", f"ignition {COMPONENT}", f"offset {COMPONENT}"),
     "friction_formulas": Contents(
@@ -322,7 +349,7 @@ def read(name: str, own: Path | None = None) -> tuple[Row, ...]:
     if not own.is_file():
         raise UserError(Problem("is not a regular file", file=str(own)))
     contents = CONTENTS[name]
-    user_rows = _checked(name, contents, read_csv(own), own.name)
+    user_rows = _checked(name, contents, read_csv(own, has_sizes=contents.has_sizes), own.name)
     if contents.own == "replace":
         return user_rows
     found = {_key(contents, row): row for row in rows(name)}
@@ -362,12 +389,27 @@ def _checked(name: str, contents: Contents, raw: tuple[Row, ...], file: str) -> 
 def _present(contents: Contents, raw: tuple[Row, ...]) -> Iterator[Row]:
     """Rows by their present names; one that an earlier version had and this one has no use for is left out."""
     column = contents.key[-1]
-    for row in raw:
+    for row in (_by_our_words(contents, row) for row in raw):
         name = contents.former_rows.get(row.get(column, ""), row.get(column, ""))
         if column not in row or name == row[column]:
             yield row
         elif name:
             yield Row({**row, column: name}, row.file, row.line, row.head)
+
+
+def _by_our_words(contents: Contents, row: Row) -> Row:
+    """The row under the names of our columns; other columns are left out where the table may have them."""
+    if not contents.synonyms:
+        return row
+    ours = {column: column for column in contents.columns}
+    ours |= {word: column for column, words in contents.synonyms.items() for word in words}
+    named = {column: ours.get(column.strip().lower().replace("_no", " no"), column) for column in row}
+    cells: dict[str, str] = {}
+    for column, text in row.items():
+        is_ours = named[column] in contents.columns
+        if is_ours or not contents.has_others or meant(column, sorted(ours)):
+            cells[column if named[column] in cells else named[column]] = text
+    return Row(cells, row.file, row.line, row.head)
 
 
 def _head(contents: Contents, ours: list[str], first: Row) -> Iterator[Problem]:

@@ -38,9 +38,11 @@ from burnerlab.orifice.discharge_coefficient import (
     own_coefficient,
     shape_named,
 )
+from burnerlab.orifice.drill import Drill
 from burnerlab.orifice.flow import Conditions, OrificeFlow, flow
 from burnerlab.orifice.size import OrificeChoice, SizedOrifice, choices_near, no_drill_meets, size
 from burnerlab.tables import cite, figure
+from burnerlab.tables.problem import Problem, UserError
 
 # What a change of gas and orifice does to the primary air of a burner that is otherwise left as it is.
 
@@ -199,7 +201,7 @@ def bore_of(job: Job, burner: Burner) -> BurnerOrifice:
         orifice.count,
         combustion_temperature_K=job.combustion_K,
     )
-    offered = choices_near(sized, job.drills, each_side=EACH_SIDE, tolerances=own.drill_tolerance)
+    offered = choices_near(sized, _drills(job, burner), each_side=EACH_SIDE, tolerances=own.drill_tolerance)
     return BurnerOrifice(
         sized=sized, offered=offered, choice=min(offered, key=lambda offer: _merit(offer, job.tolerance))
     )
@@ -214,9 +216,21 @@ def _bore_of_couple(job: Job, burner: Burner, reference: BurnerOrifice) -> Burne
         flow=flow_through(job, job.new, diameter, job.new_conditions, law, burner.orifice.count),
     )
     own = job.appliance.tables
-    offered = choices_near(sized, job.drills, each_side=EACH_SIDE, tolerances=own.drill_tolerance)
-    choice = next(offer for offer in offered if offer.drill == reference.choice.drill)
+    offered = choices_near(sized, _drills(job, burner), each_side=EACH_SIDE, tolerances=own.drill_tolerance)
+    taken = (reference.choice.drill, reference.choice.part)
+    choice = next(offer for offer in offered if (offer.drill, offer.part) == taken)
     return BurnerOrifice(sized=sized, offered=offered, choice=choice)
+
+
+def _drills(job: Job, burner: Burner) -> tuple[Drill, ...]:
+    """The orifices offered that have the burner's thread. Raises UserError where none has it."""
+    thread = burner.orifice.thread
+    fitting = tuple(drill for drill in job.drills if drill.fits((thread,) if thread else ()))
+    if not fitting:
+        known = ", ".join(sorted({drill.thread for drill in job.drills}))
+        key = f"burner {burner.name}, thread"
+        raise UserError(Problem("no orifice of the stock has this thread", thread, key, accepted=known))
+    return fitting
 
 
 def convert_burner(job: Job, burner: Burner) -> Step:
@@ -253,6 +267,7 @@ def offer_of(choice: OrificeChoice) -> DrillChoice:
     """A drill choice of the room of orifices as a row of a conversion."""
     return DrillChoice(
         drill=choice.drill,
+        part=choice.part,
         diameter_m=choice.diameter_m,
         heat_input_gross_W=choice.heat_input_gross_W,
         heat_input_net_W=choice.heat_input_net_W,

@@ -403,4 +403,5 @@ def changed_by(job: Job, steps: tuple[Step, ...], *, exact: bool = False) -> App
         tolerance=job.tolerance,
         drills=target.drills or appliance.limits.drills,
     )
-    return replace(appliance, supply=supply, burners=tuple(burners), limits=limits)
+    tables = appliance.tables if target.drills is None else replace(appliance.tables, stock=None)
+    return replace(appliance, supply=supply, burners=tuple(burners), limits=limits, tables=tables)

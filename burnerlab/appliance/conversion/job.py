@@ -26,6 +26,7 @@ from burnerlab.gas import load
 from burnerlab.orifice.altitude import PolicyFactor, no_policy, policy_factor, sea_level_bore_factor
 from burnerlab.orifice.drill import KINDS, Drill, drill_list
 from burnerlab.orifice.flow import Conditions
+from burnerlab.orifice.stock import stock_list
 from burnerlab.quantity import ReferenceState
 from burnerlab.quantity.inputs import input_row
 from burnerlab.tables.figure import Evidence
@@ -123,6 +124,7 @@ def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
     )
     couple = target.couple or couple_of(row, own.supply_pressures)
     named = limits.drills if target.drills is None else target.drills
+    stock = own.stock if target.drills is None else None
     return Job(
         appliance=appliance,
         target=target,
@@ -135,8 +137,8 @@ def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
         tolerance=limits.tolerance if target.tolerance is None else target.tolerance,
         supply=row,
         pressures=pressure_range(appliance, target, row),
-        drills=drills_named(named),
-        drill_words=", ".join(named),
+        drills=drills_named(named) if stock is None else stock_list(stock, own.drill_tolerance),
+        drill_words=", ".join(named) if stock is None else f"stock {stock.name}",
         new_train=new_train(appliance, target),
         couple=couple,
         reference=None

@@ -79,6 +79,12 @@ class DrillChoice:
     drill_tolerance_high_gross_W: float = field(
         metadata=output("large end of the drill's tolerance", Kind.POWER, basis="gross")
     )
+    part: str = field(default="", metadata=output("part number"))  # of the user's own stock
+
+    @property
+    def mark(self) -> str:
+        """The drill and, of an orifice from a stock, its part number."""
+        return f"{self.drill} ({self.part})" if self.part else self.drill
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -192,6 +198,12 @@ class BurnerConversion:
     def drill(self) -> str:
         """The drill taken."""
         return self.choice.drill
+
+    @property
+    @computed_output("part number")
+    def part(self) -> str:
+        """Part number of the orifice taken from the user's own stock, "" without a stock."""
+        return self.choice.part
 
     @property
     @computed_output("drill diameter", Kind.DIAMETER)

@@ -40,6 +40,7 @@ from burnerlab.orifice.altitude import policy_factor, sea_level_bore_factor
 from burnerlab.orifice.discharge_coefficient import DEFAULT_SHAPE, ShapeLaw, shape_named
 from burnerlab.orifice.flow import Conditions
 from burnerlab.orifice.size import size
+from burnerlab.orifice.stock import STOCK, stock_list
 from burnerlab.quantity import Basis
 from burnerlab.quantity.inputs import input_row
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
@@ -177,6 +178,8 @@ def _tables(names: Values, folder: Path, problems: Problems) -> model.OwnTables:
             problems.lost.discard(key)
             with problems.at(*where):
                 check(key, path)
+                if key == STOCK:
+                    stock_list(path)
     return model.OwnTables(**paths)
 
 

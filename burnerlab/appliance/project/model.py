@@ -82,6 +82,8 @@ class Orifice:
     ] = None
     count: Annotated[int, key.quantity("orifice_count", "Equal holes that feed one burner", 1)] = 1
     length_m: Annotated[float | None, key.length("Length of the drilled channel", "1 mm")] = None
+    # of the stock only orifices with it are taken; "" takes any
+    thread: Annotated[str, key.name("M6x0.75", "Thread it is screwed in with, as the stock writes it")] = ""
     hot_gas_temperature_K: Annotated[
         float | None,
         key.quantity(
@@ -516,6 +518,9 @@ class OwnTables:
     stability_points: Annotated[Path | None, key.table_file("What your flames did, setting by setting")] = (
         None
     )
+    stock: Annotated[
+        Path | None, key.table_file("Orifices you have, with part numbers; before limits.drills")
+    ] = None
     tile_properties: Annotated[Path | None, key.table_file("Properties of tiles")] = None
     friction_formulas: Annotated[Path | None, key.table_file("Formulas of pipe friction")] = None
     interchange: Annotated[Path | None, key.table_file("Limits of interchangeability")] = None

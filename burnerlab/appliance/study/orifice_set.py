@@ -52,10 +52,6 @@ class OrificeDemand:
         """Model, burner and market."""
         return " / ".join(filter(None, (self.model, self.burner, self.market)))
 
-    def fits(self, drill: Drill) -> bool:
-        """Whether an orifice can be screwed in; a drill without a thread is one that is drilled into any."""
-        return not self.threads or not drill.thread or drill.thread in self.threads
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NearOrifice:
@@ -162,7 +158,7 @@ class SetProblem:
         return np.array(rows, dtype=bool).reshape(len(self.demands), len(self.drills))
 
     def _fits(self, demand: OrificeDemand) -> NDArray[np.bool_]:
-        return np.array([demand.fits(drill) for drill in self.drills], dtype=bool)
+        return np.array([drill.fits(demand.threads) for drill in self.drills], dtype=bool)
 
     @cached_property
     def unserved(self) -> tuple[UnservedDemand, ...]:

@@ -38,6 +38,8 @@ from burnerlab.report.sheet.checks import beside_verdict, outside_lines
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.verdict import Verdict
 
+MOST_PART = 24  # characters of a part number
+
 # Figures declared on a result for which sheet and terminal have no place of their own: no figure can be
 # forgotten.
 
@@ -60,7 +62,7 @@ PLACED: Mapping[type, frozenset[str]] = {
         "predicted_high_gross_W", "drill_deviation", "headline", "from_air_m3_per_s", "to_air_m3_per_s",
         "to_air_kg_per_s", "air_to_gas_ratio_change", "primary_air_change",
         "volume_flow_m3_per_s", "choked", "aim_gross_W", "orifice_count",
-        "primary_aeration_after", "drill", "drill_diameter_m",
+        "primary_aeration_after", "drill", "part", "drill_diameter_m",
         "area_ratio", "low_rate_gross_W",
     )),
     PressureAt: frozenset((
@@ -279,13 +281,22 @@ def _present(b: BurnerConversion, system: System) -> Cell:
     return Cell(text=drill, also="" if same else shown.text, value=shown.value, unit=shown.unit)
 
 
+def part_lines(c: Conversion) -> tuple[str, ...]:
+    """The part number of every new orifice in one sentence; nothing without a stock."""
+    if not any(b.part for b in c.burners):
+        return ()
+    return (f"Part numbers: {'; '.join(f'{name(b.name)} {clean(b.part, MOST_PART)}' for b in c.burners)}.",)
+
+
 def _drill_cell(b: BurnerConversion, system: System) -> Cell:
-    """The drill taken, and below it the exact bore it stands for."""
+    """The drill taken, and below it its part number and the exact bore it stands for."""
     exact = BORE.show(b.to_orifice_m, system)
     scale = BORE.scale(system)
     return Cell(
         text=clean(b.choice.drill, 24),
-        also=f"exact {exact.text}, {exact.also}",
+        also=f"{clean(b.part, MOST_PART)}, exact {exact.text}"
+        if b.part
+        else f"exact {exact.text}, {exact.also}",
         value=scale.of(b.choice.diameter_m),
         unit=scale.unit,
     )
@@ -425,7 +436,7 @@ def _choice_table(c: Conversion, system: System) -> Table:
     rows = tuple(
         (
             Cell(text=name(b.name)),
-            Cell(text=clean(d.drill, 24)),
+            Cell(text=clean(d.mark, 24 + MOST_PART)),
             Cell(text=size.text(d.diameter_m), value=size.of(d.diameter_m), unit=size.unit),
             Cell(
                 text=power.text(d.heat_input_gross_W * basis.new),
@@ -434,7 +445,7 @@ def _choice_table(c: Conversion, system: System) -> Table:
             ),
             Cell(text=percent(d.deviation), value=100 * d.deviation, unit="%"),
             _ends(d, basis, power),
-            Cell(text="taken" if d.drill == b.choice.drill else ""),
+            Cell(text="taken" if d.mark == b.choice.mark else ""),
         )
         for b in c.burners
         for d in b.choices

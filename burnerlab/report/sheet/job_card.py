@@ -257,7 +257,7 @@ def _burner(c: Conversion, b: BurnerConversion, meter: _Meter, system: System) -
         kind=f"{b.orifice_count} orifices each" if b.orifice_count > 1 else "",
         take_out=NOT_GIVEN if b.from_orifice_m is None else _present(b, b.from_orifice_m, system),
         put_in=clean(b.choice.drill, 16),
-        bore=bore_words(b, system),
+        bore=f"{clean(b.part, 24)}, {bore_words(b, system)}" if b.part else bore_words(b, system),
         shutter=_shutter(c, b),
         power=POWER.scale(system).text(_alone_W(b) * basis_of(c).new).replace(" ", TIE),
         seconds=between(meter.seconds(high), meter.seconds(low)),

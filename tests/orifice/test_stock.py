@@ -1,0 +1,93 @@
+"""The orifices a maker has: read as they are written, kept by their part numbers to what a conversion prints."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from burnerlab.appliance import ConversionTarget, convert_to, demonstration
+from burnerlab.gas import load
+from burnerlab.orifice.drill import drill_list, tolerance_band
+from burnerlab.orifice.stock import stock_list
+from burnerlab.report.terminal import terminal_text
+from burnerlab.tables.problem import UserError
+
+STOCK = """Part Number,Bore,Minus,Plus,Thread,Price,Weight,shelf
+P-1,1.00 mm,0.02,0.01,M6x0.75,0.61,3.1,A1
+P-2,#54,,,M8x1,,,A2
+P-3,1.10 mm,0.02,,,0.70,,
+"""
+
+
+def stock(folder: Path, text: str = STOCK) -> Path:
+    path = folder / "stock.csv"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_a_stock_is_read_as_makers_write_one(tmp_path: Path) -> None:
+    """Other words for the columns, in any case; what is empty is that of a drill; further columns are left alone."""
+    first, third, second = stock_list(stock(tmp_path))
+    assert [each.part for each in (first, second, third)] == ["P-1", "P-2", "P-3"]
+    assert (first.name, second.name) == ("1.00 mm", "#54")
+    assert first.band is not None
+    assert (first.band.low_m, first.band.high_m) == pytest.approx((0.98e-3, 1.01e-3))
+    assert (first.price, first.thread) == (0.61, "M6x0.75")
+    assert first.mass_kg == pytest.approx(3.1e-3)
+    [number] = [drill for drill in drill_list("number") if drill.name == "#54"]
+    assert second.band == tolerance_band(number)
+    assert (second.price, second.mass_kg) == (None, None)
+    assert third.band is not None
+    assert third.band.high_m == third.diameter_m
+    assert third.fits(("M6x0.75",))
+    assert not second.fits(("M6x0.75",))
+
+
+def test_a_line_that_begins_with_a_number_drill_is_no_comment(tmp_path: Path) -> None:
+    found = stock_list(stock(tmp_path, "# ours\nsize,part\n#54,A\n#55,B\n"))
+    assert [(each.name, each.part) for each in found] == [("#55", "B"), ("#54", "A")]
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("part,size\n", "empty"),
+        ("part,size\nA,1.4\n", "unit"),
+        ("part,size,bore_mm\nA,#54,1.4\n", "one size"),
+        ("part,size\nA,\n", "one size"),
+        ("part,size\nA,#54\nA,#55\n", "twice"),
+        ("part,size\n,#54\n", "empty"),
+        ("part,bore_mm,minus_mm\nA,1.4,1.5\n", "leaves no bore"),
+        ("part,bore_mm,plus\nA,1.4,-0.1\n", "plus_mm"),
+        ("part,size,thred\nA,#54,M6\n", "did you mean thread"),
+        ("size\n#54\n", "lacks a column"),
+        ("part;size\nA;#54\n", "semicolons"),
+    ],
+)
+def test_what_is_no_stock_is_refused_with_its_line(tmp_path: Path, text: str, words: str) -> None:
+    with pytest.raises(UserError, match=words) as error:
+        stock_list(stock(tmp_path, text))
+    assert all(problem.file == "stock.csv" for problem in error.value.problems)
+
+
+def test_a_conversion_takes_from_the_stock_and_keeps_the_part_number(tmp_path: Path) -> None:
+    cart = demonstration()
+    one = replace(cart.burners[0], orifice=replace(cart.burners[0].orifice, thread="M6x0.75"))
+    path = stock(tmp_path)
+    alone = replace(cart, burners=(one,), tables=replace(cart.tables, stock=path))
+    target = ConversionTarget(gas=load("propane"), gauge_pressure_Pa="11 in w.c.")
+    [burner] = convert_to(alone, target).burners
+    assert (burner.part, burner.drill) == ("P-1", "1.00 mm")
+    assert burner.choice.drill_tolerance_high_gross_W > burner.choice.heat_input_gross_W  # its own plus
+    text = terminal_text(convert_to(alone, target))
+    assert f"Part numbers: {one.name} P-1." in text
+    [drilled] = convert_to(alone, replace(target, drills=("number",))).burners
+    assert drilled.part == ""
+    assert "Part numbers" not in terminal_text(convert_to(alone, replace(target, drills=("number",))))
+    path.write_text("part,size,thread\nP-9,1.05 mm,M6x0.75\n", encoding="utf-8")
+    assert convert_to(alone, target).burners[0].part == "P-9"  # a file changed on the disk is read anew
+    other = replace(one, orifice=replace(one.orifice, thread="M10"))
+    with pytest.raises(UserError, match=r"no orifice of the stock has this thread.*M6x0.75"):
+        convert_to(replace(alone, burners=(other,)), target)
