@@ -23,6 +23,7 @@ LINES = (
     'flow --gas propane --pressure "11 inH2O" --drill "#54" --altitude "5000 ft"',
     'size --gas propane --rate "12 kBtu/h gross" --pressure "11 inH2O"',
     "compare range.toml range.toml",
+    "line range.toml --market A",
     "injectors range.toml --altitude '1500 m'",
     "tolerance range.toml --draws 2000",
     "sweep study.toml --workers 1",

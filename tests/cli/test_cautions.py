@@ -28,6 +28,7 @@ ANSWERS: tuple[tuple[tuple[str, ...], str], ...] = (
     (("size", "--gas", "propane", "--rate", "12 kBtu/h gross", "--pressure", "11 inH2O"),
      "overfire gas-parts calculated"),
     (("compare", CART, CART), "overfire gas-parts calculated"),
+    (("line", CART), "overfire gas-parts certificate"),
     (("injectors", CART), "overfire gas-parts calculated"),
     (("tolerance", CART, "--draws", "1000"), "overfire gas-parts calculated"),
     (("supply", CART), "overfire gas-parts calculated"),

@@ -47,7 +47,6 @@ class OrificeDemand:
     """() takes any."""
 
     @property
-    @computed_output("demand")
     def name(self) -> str:
         """Model, burner and market."""
         return " / ".join(filter(None, (self.model, self.burner, self.market)))

@@ -1,0 +1,362 @@
+"""A product line: the bores that every burner of every model needs in every market, and the fewest orifices for all."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab.appliance.conversion.burner_conversion import flow_through, law_of
+from burnerlab.appliance.conversion.job import Job, prepare
+from burnerlab.appliance.conversion.markets import MarketTarget, market_named, targets_of
+from burnerlab.appliance.project.model import Appliance, Burner
+from burnerlab.appliance.study.orifice_set import (
+    OrificeDemand,
+    OrificeSet,
+    OrificeUse,
+    SetProblem,
+    UnservedDemand,
+)
+from burnerlab.orifice.discharge_coefficient import Coefficient
+from burnerlab.orifice.drill import Drill
+from burnerlab.orifice.flow import Conditions
+from burnerlab.orifice.size import size
+from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.quantity.summary import Summary, WithSummary, figure, percent
+from burnerlab.quantity.units import Kind
+from burnerlab.tables.cautions import closing_cautions
+from burnerlab.tables.problem import Problem, UserError
+
+Array = NDArray[np.float64]
+Aim = Literal["fewest", "cheapest"] | int
+NEAR = (0.8, 1.25)  # of the exact bore: beyond it the deviation is that of the area, whatever the coefficient
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InputEnds:
+    """What a heat input may be at the ends of the supply pressure, as changes from the rating [-].
+
+    low : at the lowest pressure, below zero; high : at the highest pressure, above zero
+    """
+
+    low: float = field(metadata=output("at the lowest pressure from", Kind.FRACTION, is_change=True))
+    high: float = field(metadata=output("at the highest pressure to", Kind.FRACTION, is_change=True))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineDemand:
+    """A demand of the line with what stands behind it."""
+
+    demand: OrificeDemand
+    jobs: tuple[Job, ...]  # one for each gas of the market, that of the gas sized on first
+    burner: Burner
+
+    def deviations(self, drills: Sequence[Drill]) -> Array:
+        """Of the heat input from the rating, of gas by drill [-]."""
+        bores = np.array([drill.diameter_m for drill in drills])
+        return np.array([self._deviations(i, bores) for i in range(len(self.jobs))])
+
+    def _deviations(self, i: int, bores: Array) -> Array:
+        """Of one gas: with a constant coefficient the heat input goes with the area, else each bore has its own."""
+        exact, job, law = self.demand.exact_m[i], self.jobs[i], _law(self.jobs[i], self.burner)
+        found = (bores / exact) ** 2 - 1.0
+        for c in (
+            np.flatnonzero((bores > NEAR[0] * exact) & (bores < NEAR[1] * exact)) if callable(law) else ()
+        ):
+            at, count = job.new_conditions, self.burner.orifice.count
+            heat_W = flow_through(job, job.new, float(bores[c]), at, law, count).heat_input_W(
+                job.appliance.rating
+            )
+            found[c] = heat_W / _aim_W(job, self.burner) - 1.0
+        return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineOrifice:
+    """One orifice of the set, and what it is for."""
+
+    drill: Drill = field(metadata=output("orifice", is_part=True))
+    demands: int = field(metadata=output("burners and markets served"))
+    models: tuple[str, ...] = field(metadata=output("models"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetSize:
+    """What one orifice more or fewer does to the line: the best set of one size."""
+
+    count: int = field(metadata=output("different orifices"))
+    rms_deviation: float = field(metadata=output("deviation, root mean square", Kind.FRACTION))
+    worst_deviation: float = field(metadata=output("largest deviation", Kind.FRACTION))
+    price: float | None = field(metadata=output("price of one of each model and market"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class ProductLine(WithSummary):
+    """The orifices of a product line: first what none serves, then the set and who gets which."""
+
+    models: tuple[str, ...] = field(metadata=output("models"))
+    unserved: tuple[UnservedDemand, ...] = field(metadata=output("served by no orifice"))
+    outside: tuple[str, ...] = field(metadata=output("other gas of a couple outside its band"))
+    found: OrificeSet
+    sizes: tuple[SetSize, ...] = field(metadata=output("sizes of set"))
+    ends: InputEnds | None = field(metadata=output("ends of the heat input"))
+    to_buy: tuple[str, ...] = field(metadata=output("orifices to buy"))
+    apart_m: float = field(metadata=output("orifices of a model differ by", Kind.DIAMETER))
+    offered: str = field(metadata=output("orifices offered"))
+    notes: tuple[str, ...] = field(metadata=output("notes"))
+
+    @property
+    @computed_output("different orifices")
+    def count(self) -> int:
+        return self.found.count
+
+    @property
+    @computed_output("deviation, root mean square", Kind.FRACTION)
+    def rms_deviation(self) -> float:
+        """Over all burners, markets and gases [-]."""
+        return self.found.rms_deviation
+
+    @property
+    @computed_output("orifices")
+    def orifices(self) -> tuple[LineOrifice, ...]:
+        """The set, by rising bore."""
+        return tuple(self._orifice(drill) for drill in self.found.drills)
+
+    def _orifice(self, drill: Drill) -> LineOrifice:
+        uses = [use.demand for use in self.found.uses if use.drill is drill]
+        return LineOrifice(
+            drill=drill, demands=len(uses), models=tuple(dict.fromkeys(use.model for use in uses))
+        )
+
+    @property
+    @computed_output("burners")
+    def uses(self) -> tuple[OrificeUse, ...]:
+        """Every burner of every model and market with its orifice."""
+        return self.found.uses
+
+    def summary(self) -> Summary:
+        rows = (
+            (
+                use.demand.model,
+                use.demand.burner,
+                use.demand.market,
+                use.drill.part or use.drill.name,
+                figure(use.drill.diameter_m, Kind.DIAMETER),
+                " ".join(percent(each) for each in use.deviations),
+            )
+            for use in self.uses
+        )
+        heads = ("model", "burner", "market", "orifice", "bore", "deviation")
+        named = [one.demand.name for one in self.unserved]
+        lines = [f"No orifice serves {', '.join(named)}."] if named else []
+        lines += [one.line for one in closing_cautions("line")]
+        words = f"{self.count} different orifices for {len(self.uses)} burners and markets"
+        return Summary(words, (heads, *rows), tuple(lines))
+
+
+def product_line(
+    models: Sequence[Appliance],
+    *,
+    markets: Sequence[str] = (),
+    drills: Sequence[Drill] | None = None,
+    to_buy: Sequence[Drill] = (),
+    aim: Aim = "fewest",
+    ends: InputEnds | None = None,
+    apart_m: float = 0.0,
+) -> ProductLine:
+    """The fewest different orifices that serve every burner of every model in every market, exactly.
+
+    models : each with markets of its own; markets : names or letters of those that count, all of them without
+    drills : what there is; without it the drill lists, or the stock, of every model
+    to_buy : what can be bought beside it: as few as possible of these, then as few as possible of the others
+    aim : the fewest orifices, the cheapest by the price of every piece, or the best set of at most so many
+    ends : what the heat inputs may be at the lowest and highest supply pressure; without it they are not limited
+    apart_m : two orifices of one model are equal or differ by at least this much [m]
+    A drill serves a burner when, at both ends of the tolerance of its hole, the heat input at the nominal pressure lies
+    in the band. Both gases of a couple get one orifice: the first is held to the band, both to the ends.
+    Raises UserError for a model without markets, and where orifices cannot be kept apart.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> cart = product_line([demonstration()])
+    >>> cart.count, len(cart.uses), len(cart.unserved)
+    (8, 12, 0)
+    """
+    names = model_names(models)
+    wanted = [
+        one
+        for name, model in zip(names, models, strict=True)
+        for market in _markets(model, markets)
+        for one in _demands(name, market, ends)
+    ]
+    lists = [one.jobs[0].drills for one in wanted]
+    there = tuple(dict.fromkeys(drill for each in dict.fromkeys(lists) for drill in each))
+    offered = (*(there if drills is None else drills), *to_buy)
+    tolerances = {model.tables.drill_tolerance for model in models}
+    problem = SetProblem(
+        [one.demand for one in wanted],
+        offered,
+        deviations=[one.deviations(offered) for one in wanted],
+        tolerances=_one_table(tolerances),
+        apart_m=apart_m,
+    )
+    found = _best(problem, aim, set(to_buy))
+    words = (
+        "as named"
+        if drills is not None
+        else "; ".join(dict.fromkeys(one.jobs[0].drill_words for one in wanted))
+    )
+    return ProductLine(
+        models=names,
+        unserved=problem.unserved,
+        outside=tuple(_outside(found, wanted)),
+        found=found,
+        sizes=tuple(_size(each) for each in problem.sizes()) if not to_buy else (),
+        ends=ends,
+        to_buy=tuple(drill.name for drill in found.drills if drill in to_buy),
+        apart_m=apart_m,
+        offered=words,
+        notes=tuple(_notes(wanted, ends, len(set(lists)) if drills is None else 1)),
+    )
+
+
+def _best(problem: SetProblem, aim: Aim, to_buy: set[Drill]) -> OrificeSet:
+    if isinstance(aim, int):
+        return problem.at_most(aim)
+    if aim == "cheapest":
+        unknown = [drill.part or drill.name for drill in problem.drills if drill.price is None]
+        if unknown:
+            what, fix = "has no price", "give every orifice of the stock a price, or leave cheapest out"
+            raise UserError(Problem(what, ", ".join(unknown[:3]), "cheapest", fix=fix))
+        return problem.cheapest()
+    if to_buy:
+        bought = 1.0 + len(problem.drills)
+        return problem.cheapest([bought if drill in to_buy else 1.0 for drill in problem.drills])
+    return problem.fewest()
+
+
+def _one_table(tables: set[Path | None]) -> Path | None:
+    if len(tables) > 1:
+        fix = "give the tolerances in the stock, or one table to all models"
+        raise UserError(Problem("the models have different tables", key="drill_tolerance", fix=fix))
+    return next(iter(tables), None)
+
+
+def model_names(models: Sequence[Appliance]) -> tuple[str, ...]:
+    """A name for each model: that of the appliance and its model, with its file where that does not tell them apart."""
+    plain = [" ".join(filter(None, (one.name, one.model))) for one in models]
+    counts = Counter(plain)
+    return tuple(
+        f"{name} ({Path(one.file).stem or i + 1})" if counts[name] > 1 else name
+        for i, (name, one) in enumerate(zip(plain, models, strict=True))
+    )
+
+
+def _markets(model: Appliance, names: Sequence[str]) -> tuple[MarketTarget, ...]:
+    """The markets of a model that count. Raises UserError for a model that has none of them."""
+    if not names:
+        if not model.markets:
+            market_named(model, model.name)  # says that there is none, and how one is written
+        return targets_of(model)
+    return tuple(market_named(model, name, "--market") for name in names)
+
+
+def _demands(name: str, market: MarketTarget, ends: InputEnds | None) -> Iterator[LineDemand]:
+    jobs = tuple(prepare(market.appliance, target) for target in market.targets)
+    for burner in market.appliance.burners:
+        low_m, high_m = _bores(jobs, burner, ends)
+        orifice = burner.orifice
+        demand = OrificeDemand(
+            model=name,
+            burner=burner.name,
+            market=market.name,
+            low_m=low_m,
+            high_m=high_m,
+            exact_m=tuple(_bore_m(job, burner, 1.0, job.target.gauge_pressure_Pa) for job in jobs),
+            quantity=burner.count * orifice.count,
+            threads=(orifice.thread,) if orifice.thread else (),
+        )
+        yield LineDemand(demand=demand, jobs=jobs, burner=burner)
+
+
+def _bores(jobs: Sequence[Job], burner: Burner, ends: InputEnds | None) -> tuple[float, float]:
+    """The least and the largest bore that hold the band of the gas sized on, and of every gas the ends [m]."""
+    first, band = jobs[0], jobs[0].tolerance
+    nominal_Pa = first.target.gauge_pressure_Pa
+    low = [_bore_m(first, burner, 1.0 + band.low, nominal_Pa)]
+    high = [_bore_m(first, burner, 1.0 + band.high, nominal_Pa)]
+    for job in jobs if ends is not None else ():
+        assert ends is not None
+        if job.pressures.low_Pa is not None:
+            low.append(_bore_m(job, burner, 1.0 + ends.low, job.pressures.low_Pa))
+        if job.pressures.high_Pa is not None:
+            high.append(_bore_m(job, burner, 1.0 + ends.high, job.pressures.high_Pa))
+    return max(low), min(high)
+
+
+def _bore_m(job: Job, burner: Burner, share: float, gauge_pressure_Pa: float) -> float:
+    """The bore that gives a share of the rating at a pressure [m]."""
+    at: Conditions = job.conditions(gauge_pressure_Pa)
+    sized = size(
+        job.new.flowing,
+        share * _aim_W(job, burner),
+        job.appliance.rating,
+        at,
+        _law(job, burner),
+        burner.orifice.count,
+        combustion_temperature_K=job.combustion_K,
+    )
+    return float(sized.diameter_m)
+
+
+def _law(job: Job, burner: Burner) -> Coefficient:
+    coefficient = job.target.coefficient
+    return law_of(burner.orifice, job.appliance.tables) if coefficient is None else coefficient
+
+
+def _aim_W(job: Job, burner: Burner) -> float:
+    """The rating times the factor of the altitude policy [W]."""
+    return burner.rate_W * job.policy.factor
+
+
+def _outside(found: OrificeSet, wanted: Sequence[LineDemand]) -> Iterator[str]:
+    """The other gases of a couple whose heat input leaves the band with the orifice of the first."""
+    behind = {one.demand: one for one in wanted}
+    for use in found.uses:
+        for job, deviation in zip(behind[use.demand].jobs[1:], use.deviations[1:], strict=True):
+            band = job.tolerance
+            if not band.low <= deviation <= band.high:
+                yield (
+                    f"{use.demand.name}: {percent(deviation)} on {job.target.gas.name}, the other gas of the couple, "
+                    f"is outside {100 * band.low:g} to {100 * band.high:+g} %"
+                )
+
+
+def _size(found: OrificeSet) -> SetSize:
+    return SetSize(
+        count=found.count,
+        rms_deviation=found.rms_deviation,
+        worst_deviation=found.worst_deviation,
+        price=found.price,
+    )
+
+
+def _notes(wanted: Sequence[LineDemand], ends: InputEnds | None, lists: int) -> Iterator[str]:
+    if ends is None:
+        yield "The heat inputs at the lowest and highest supply pressure are not limited: no ends were given."
+    else:
+        unknown = dict.fromkeys(
+            f"{job.target.gas.name} in {one.demand.market}"
+            for one in wanted
+            for job in one.jobs
+            if job.pressures.low_Pa is None or job.pressures.high_Pa is None
+        )
+        if unknown:
+            yield f"Lowest or highest supply pressure not known, its end not evaluated: {', '.join(unknown)}."
+    if lists > 1:
+        yield "The models have different drill lists; any of their drills is offered to every model."
+    yield "Air, flames and supply of the burners with these orifices are not evaluated here: convert evaluates each."

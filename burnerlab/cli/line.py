@@ -1,0 +1,287 @@
+"""``line``: the fewest different orifices for several models, and which burner gets which."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from burnerlab.cli.common_inputs import STOCK, read_appliance_file, read_drills, with_stock
+from burnerlab.cli.options import json_option, takes
+from burnerlab.cli.output import WIDTH, number, percent, print_cautions, print_json, print_notes, table
+from burnerlab.quantity import Kind, read
+from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.tables.problem import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance
+    from burnerlab.appliance.study.orifice_set import OrificeUse, UnservedDemand
+    from burnerlab.appliance.study.product_line import Aim, InputEnds, ProductLine
+    from burnerlab.orifice import Drill
+
+DRAFT = ".draft.toml"
+APPLIANCE_TABLE = re.compile(r"^\s*\[\s*appliance\s*\]", re.MULTILINE)
+ENDS = re.compile(r"(?P<low>.+?)\s*(?:\.\.+|…|\bto\b)\s*(?P<high>.+)")
+
+
+def _read_models(text: Any, key: str) -> tuple[Appliance, ...]:
+    """The appliance of a file, or those of every appliance file of a folder, in the order of their names."""
+    path = Path(text)
+    if "\0" in text or not path.is_dir():
+        return (read_appliance_file(text, key),)
+    files = [one for one in sorted(path.glob("*.toml")) if _is_appliance(one)]
+    if not files:
+        raise UserError(Problem("the folder has no appliance file", value=text, key=key))
+    return tuple(read_appliance_file(str(one), key) for one in files)
+
+
+def _is_appliance(path: Path) -> bool:
+    """Whether a file of a folder is an appliance's: kits, studies and drafts of the desk may lie beside it."""
+    if path.name.endswith(DRAFT) or not path.is_file():
+        return False
+    return APPLIANCE_TABLE.search(path.read_text(encoding="utf-8", errors="replace")) is not None
+
+
+def _read_ends(text: str, key: str) -> InputEnds:
+    from burnerlab.appliance.study.product_line import InputEnds
+
+    found = ENDS.fullmatch(text.strip())
+    if found is None:
+        raise UserError(Problem("is no range", value=text, key=key, accepted='such as "-25 %..25 %"'))
+    low, high = (read(end, Kind.FRACTION, key=key) for end in (found["low"], found["high"]))
+    if not -1.0 < low < 0.0 < high:
+        what = "must hold 0 % between its ends, the lower above -100 %"
+        raise UserError(Problem(what, value=text, key=key, accepted='such as "-25 %..25 %"'))
+    return InputEnds(low=low, high=high)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineRequest:
+    """The models of a line, and from what their orifices are to come."""
+
+    models: tuple[Appliance, ...]
+    markets: tuple[str, ...]
+    drills: tuple[Drill, ...] | None  # None: those of the models
+    to_buy: tuple[Drill, ...]
+
+
+def _line(
+    files: Sequence[tuple[Appliance, ...]],
+    market: Sequence[str],
+    stock: Path | None,
+    drills: tuple[Drill, ...] | None,
+) -> LineRequest:
+    models = tuple(with_stock(one, stock) for each in files for one in each)
+    own, to_buy = (drills, ()) if stock is None else (None, drills or ())
+    return LineRequest(models=models, markets=tuple(market), drills=own, to_buy=to_buy)
+
+
+LINE = Group(
+    make=_line,
+    inputs=(
+        Input(
+            name="files",
+            reader=_read_models,
+            metavar="FILE...",
+            is_argument=True,
+            is_many=True,
+            is_needed=True,
+            missing="no appliance file or folder is named",
+        ),
+        Input(
+            name="market",
+            reader=as_written,
+            metavar="NAME",
+            is_many=True,
+            help="A market of every FILE, by name or letter; repeatable. All of them without it.",
+        ),
+        STOCK,
+        Input(
+            name="drills",
+            reader=read_drills,
+            metavar="LISTS",
+            help="number,letter,fraction,metric, drills, or a CSV file. Beside --stock: what can be bought.",
+        ),
+    ),
+)
+"""Several appliances and the orifices there are: ``LineRequest``."""
+
+
+AIM = Group(
+    make=lambda at_most, cheapest: at_most or ("cheapest" if cheapest else "fewest"),
+    inputs=(
+        Input(
+            name="at_most",
+            of="set_count",
+            metavar="K",
+            help="The best set of at most so many orifices, in place of the fewest.",
+        ),
+        Input(
+            name="cheapest", is_flag=True, help="The least price of all pieces, by the prices of the stock."
+        ),
+    ),
+    not_both=(("at_most", "cheapest"),),
+)
+"""What the set is chosen for: ``Aim``."""
+
+
+@click.command(short_help="Fewest different orifices for several appliance files.")
+@takes(
+    line=LINE,
+    aim=AIM,
+    ends=Input(
+        name="ends",
+        reader=_read_ends,
+        metavar="RANGE",
+        help='Heat input allowed at the ends of the supply pressure: "-25 %..25 %".',
+    ),
+    apart=Input(
+        name="apart",
+        of="size_difference",
+        metavar="D",
+        help='Orifices of a model are equal or differ by this: "0.03 mm".',
+    ),
+)
+@json_option
+def line_command(
+    line: LineRequest, aim: Aim, ends: InputEnds | None, apart: float | None, as_json: bool
+) -> None:
+    """The fewest different orifices for the models of a product line, and which burner gets which.
+
+    FILE is an appliance file with its [[market]] tables, or a folder of such files. An orifice serves a burner when, at
+    both ends of the tolerance of its hole, the heat input at the nominal pressure stays within the band of the file,
+    and within --ends at the lowest and highest supply pressure. Both gases of a pressure couple get one orifice. What
+    no orifice serves stands first, with the two that come nearest. The set is the exact least; the table at the end
+    says what one orifice more or fewer does to the deviation.
+
+    \b
+    Examples:
+      burnerlab line range.toml fryer.toml
+      burnerlab line models --stock orifices.csv --ends "-25 %..25 %"
+      burnerlab line models --market A --market B --drills metric --apart "0.03 mm"
+      burnerlab line models --stock orifices.csv --drills metric
+      burnerlab line models --at-most 12 --json
+    """
+    from burnerlab.appliance.study.product_line import product_line
+
+    found = product_line(
+        line.models,
+        markets=line.markets,
+        drills=line.drills,
+        to_buy=line.to_buy,
+        aim=aim,
+        ends=ends,
+        apart_m=apart or 0.0,
+    )
+    if as_json:
+        print_json(found)
+        return
+    _print(found)
+    gases = [one.supply.gas for one in line.models]
+    gases += [supply.gas for one in line.models for market in one.markets for supply in market.supply]
+    print_cautions(*gases)
+
+
+def _print(found: ProductLine) -> None:
+    for said in _unserved(found.unserved):
+        click.echo(said)
+    for said in found.outside:
+        click.echo(click.wrap_text(f"OUTSIDE: {said}", WIDTH, subsequent_indent="  "))
+    models = f"{len(found.models)} model{'s' * (len(found.models) != 1)}"
+    click.echo(
+        f"{found.count} different orifices for {len(found.uses)} burners and markets of {models}; deviation "
+        f"{number(100 * found.rms_deviation, 3)} % (root mean square), at most {_share(found.found.worst_deviation)}\n"
+    )
+    if found.to_buy:
+        click.echo(click.wrap_text(f"To buy: {', '.join(found.to_buy)}.", WIDTH) + "\n")
+    click.echo(_orifices(found))
+    for said in _burners(found.uses):
+        click.echo(said)
+    if found.sizes:
+        click.echo(f"\nOne orifice more or fewer\n{_sizes(found)}")
+    offered = f"Orifices offered: {found.offered}."
+    print_notes("Notes", (offered, *found.notes))
+
+
+def _share(fraction: float) -> str:
+    return f"{100 * fraction:.1f} %"
+
+
+def _unserved(demands: Sequence[UnservedDemand]) -> Iterator[str]:
+    """What no orifice serves, worst news first, with the two nearest."""
+    if not demands:
+        return
+    yield f"SERVED BY NO ORIFICE: {len(demands)}"
+    for (model, market), several in groupby(demands, key=lambda one: (one.demand.model, one.demand.market)):
+        yield f"\n{model}, {market}"
+        rows = [(f"  {one.demand.burner}", *_need(one)) for one in several]
+        yield table(("  burner", "hole, mm, its tolerance within", "nearest orifices"), rows, left_columns=3)
+    yield "\n"
+
+
+def _need(one: UnservedDemand) -> tuple[str, str]:
+    demand = one.demand
+    window = f"{1e3 * demand.low_m:.3f} to {1e3 * demand.high_m:.3f}"
+    if demand.low_m > demand.high_m:
+        window = "no bore holds band and ends"
+    near = ", ".join(f"{_mark(each.drill)} {percent(each.deviation)}" for each in one.nearest)
+    return window, near or f"none with thread {', '.join(demand.threads)}"
+
+
+def _mark(drill: Drill) -> str:
+    return f"{drill.name} ({drill.part})" if drill.part else drill.name
+
+
+def _orifices(found: ProductLine) -> str:
+    has_parts = any(one.drill.part for one in found.orifices)
+    rows = [
+        (
+            one.drill.name,
+            *((one.drill.part,) if has_parts else ()),
+            f"{1e3 * one.drill.diameter_m:.3f}",
+            str(one.demands),
+            ", ".join(one.models),
+        )
+        for one in found.orifices
+    ]
+    rows = [
+        (*row[:-1], row[-1] if len(row[-1]) < WIDTH // 2 else f"{row[-1].count(',') + 1} models")
+        for row in rows
+    ]
+    heads = ("orifice", *(("part number",) if has_parts else ()), "bore, mm", "burners", "models")
+    return table(heads, rows, left_columns=2 if has_parts else 1)
+
+
+def _burners(uses: Sequence[OrificeUse]) -> Iterator[str]:
+    """A table for each model and market."""
+    for (model, market), several in groupby(uses, key=lambda use: (use.demand.model, use.demand.market)):
+        rows = [
+            (
+                f"  {use.demand.burner}",
+                f"{use.demand.quantity} × {_mark(use.drill)}",
+                ", ".join(percent(each) for each in use.deviations),
+            )
+            for use in several
+        ]
+        yield f"\n{model}, {market}"
+        yield table(("  burner", "orifice", "deviation"), rows)
+
+
+def _sizes(found: ProductLine) -> str:
+    has_price = any(one.price is not None for one in found.sizes)
+    rows = [
+        (
+            f"{one.count}{' <' if one.count == found.count else ''}",
+            f"{100 * one.rms_deviation:.2f}",
+            f"{100 * one.worst_deviation:.1f}",
+            *((number(one.price),) if has_price else ()),
+        )
+        for one in found.sizes
+    ]
+    heads = ("orifices", "rms %", "largest %", *(("price",) if has_price else ()))
+    return table(heads, rows)

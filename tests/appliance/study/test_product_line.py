@@ -1,0 +1,128 @@
+"""A product line: what the set says of a burner is what a conversion of that burner with that drill says."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from burnerlab.appliance import convert_to, demonstration
+from burnerlab.appliance.conversion.markets import market_named
+from burnerlab.appliance.project.model import Appliance
+from burnerlab.appliance.study.product_line import InputEnds, ProductLine, model_names, product_line
+from burnerlab.orifice.drill import drill_list
+from burnerlab.tables.problem import UserError
+
+ENDS = InputEnds(low=-0.25, high=0.25)
+CLOSE = 1e-9
+
+
+@pytest.fixture(scope="module")
+def cart() -> Appliance:
+    return demonstration()
+
+
+@pytest.fixture(scope="module")
+def line(cart: Appliance) -> ProductLine:
+    return product_line([cart], ends=ENDS)
+
+
+def test_each_use_is_the_conversion_with_that_drill(cart: Appliance, line: ProductLine) -> None:
+    """The deviation of every gas, and the inputs at both ends of pressure and tolerance, within band and ends."""
+    for name in ("A", "B"):
+        market = market_named(cart, name)
+        uses = {use.demand.burner: use for use in line.uses if use.demand.market == market.name}
+        for i, target in enumerate(market.targets):
+            for burner in market.appliance.burners[:3]:
+                use = uses[burner.name]
+                alone = replace(market.appliance, burners=(burner,))
+                [made] = convert_to(alone, replace(target, drills=(use.drill.name,))).burners
+                assert made.drill_deviation == pytest.approx(use.deviations[i], abs=CLOSE)
+                smallest = made.choice.drill_tolerance_low_gross_W / made.choice.heat_input_gross_W
+                largest = made.choice.drill_tolerance_high_gross_W / made.choice.heat_input_gross_W
+                assert made.predicted_low_gross_W is not None
+                assert made.predicted_high_gross_W is not None
+                assert made.predicted_low_gross_W * smallest >= (1.0 + ENDS.low - CLOSE) * made.aim_gross_W
+                assert made.predicted_high_gross_W * largest <= (1.0 + ENDS.high + CLOSE) * made.aim_gross_W
+                if i == 0:
+                    assert made.predicted_gross_W * smallest >= (0.95 - CLOSE) * made.aim_gross_W
+                    assert made.predicted_gross_W * largest <= (1.05 + CLOSE) * made.aim_gross_W
+
+
+def test_the_ends_of_the_bore_are_where_the_limit_is_met(cart: Appliance, line: ProductLine) -> None:
+    """A drill of exactly the least bore gives the low end of the band, one of the largest its high end."""
+    market = market_named(cart, "A")
+    use = line.uses[0]
+    alone = replace(market.appliance, burners=market.appliance.burners[:1])
+    for bore_m, share in ((use.demand.low_m, -0.05), (use.demand.high_m, 0.05)):
+        [made] = convert_to(alone, replace(market.target, drills=(f"{1e3 * bore_m:.9f} mm",))).burners
+        assert made.drill_deviation == pytest.approx(share, abs=1e-7)
+
+
+def test_one_orifice_for_both_gases_of_a_couple(line: ProductLine) -> None:
+    of_couple = [use for use in line.uses if use.demand.market == "continental, third family"]
+    assert len(of_couple) == 6
+    assert all(len(use.deviations) == len(use.demand.exact_m) == 2 for use in of_couple)
+    assert line.outside == ()
+
+
+def test_the_same_model_twice_needs_no_more(cart: Appliance, line: ProductLine) -> None:
+    both = product_line([cart, replace(cart, model="wide")], ends=ENDS)
+    assert (both.count, len(both.uses)) == (line.count, 2 * len(line.uses))
+    assert both.rms_deviation == pytest.approx(line.rms_deviation)
+    assert model_names([cart, cart]) != model_names([cart])
+
+
+def test_ends_only_take_bores_away(cart: Appliance, line: ProductLine) -> None:
+    free = product_line([cart])
+    assert free.count <= line.count
+    narrow = product_line([cart], ends=InputEnds(low=-0.08, high=0.04))
+    assert len(narrow.unserved) > len(line.unserved) == 0
+    assert any("not limited" in note for note in free.notes)
+    for one in narrow.unserved:
+        near = [each.drill for each in one.nearest]
+        assert len(near) == 2
+        assert near[0].diameter_m < near[1].diameter_m
+
+
+def test_what_the_stock_lacks_is_bought_and_no_more(
+    cart: Appliance, tmp_path: Path, line: ProductLine
+) -> None:
+    stock = tmp_path / "stock.csv"
+    stock.write_text("part,size,price\nP-1,1.00 mm,2\nP-2,0.85 mm,3\n", encoding="utf-8")
+    own = replace(cart, tables=replace(cart.tables, stock=stock))
+    alone = product_line([own])
+    assert {use.drill.part for use in alone.uses} == {"P-1", "P-2"}
+    assert len(alone.uses) + len(alone.unserved) == len(line.uses)
+    lists = drill_list("number", "fraction", "metric")
+    bought = product_line([own], to_buy=lists)
+    assert not bought.unserved
+    assert {"1.00 mm", "0.85 mm"} <= {drill.name for drill in bought.found.drills if drill.part}
+    without = product_line([cart], drills=lists)
+    assert without.count - 2 <= len(bought.to_buy) < without.count
+    cheapest = product_line([own], aim="cheapest")
+    assert cheapest.found.price == pytest.approx(
+        sum((use.drill.price or 0.0) * use.demand.quantity for use in alone.uses)
+    )
+    with pytest.raises(UserError, match="has no price"):
+        product_line([cart], aim="cheapest")
+
+
+def test_a_model_without_markets_says_what_it_lacks(cart: Appliance) -> None:
+    with pytest.raises(UserError, match=r"\[\[market\]\]"):
+        product_line([replace(cart, markets=())])
+
+
+def test_the_other_gas_of_a_couple_beyond_its_band_is_named(cart: Appliance) -> None:
+    """20 mbar of G20 and 25 mbar of G25 are no couple of equal inputs: G25 gives some 8 % less."""
+    first, second = cart.markets[1].supply
+    from burnerlab.gas import load
+
+    pair = (
+        replace(first, gas=load("G20"), gauge_pressure_Pa=2000.0),
+        replace(second, gas=load("G25"), gauge_pressure_Pa=2500.0),
+    )
+    found = product_line([replace(cart, markets=(replace(cart.markets[1], supply=pair, category=""),))])
+    assert len(found.outside) == len(found.uses)
+    assert all("on G25, the other gas of the couple, is outside" in words for words in found.outside)
