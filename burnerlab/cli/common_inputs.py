@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from pathlib import Path
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.orifice import Conditions, Drill
     from burnerlab.orifice.discharge_coefficient import Coefficient
+    from burnerlab.report.study_paper import StudyPaper
 
 MIX_PREFIX = "mix:"
 PLAIN = re.compile(r"[0-9]+(\.[0-9]*)?|\.[0-9]+", re.ASCII)
@@ -503,6 +504,22 @@ class Destination:
 
     folder: str | None
     overwrite: bool
+
+
+def write_files(
+    to: Destination, paper: Callable[[], StudyPaper], beside: Mapping[str, bytes] | None = None
+) -> list[str]:
+    """The paper of a study in its folder, and what goes with it; names of the files, none without a folder."""
+    import click
+
+    if to.folder is None:
+        return []
+    from burnerlab.report.study_paper import write_paper
+
+    written = write_paper(paper(), to.folder, overwrite=to.overwrite, beside=beside)
+    for sentence in written.missing:
+        click.echo(f"note: {sentence}", err=True)
+    return [str(Path(to.folder) / path.name) for path in written.files]
 
 
 def only_with_out(*names: str) -> Rules:

@@ -5,13 +5,22 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from hashlib import sha256
 from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.common_inputs import STOCK, read_appliance_file, read_drills, with_stock
+from burnerlab.cli.common_inputs import (
+    STOCK,
+    Destination,
+    destination,
+    read_appliance_file,
+    read_drills,
+    with_stock,
+    write_files,
+)
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import WIDTH, number, percent, print_cautions, print_json, print_notes, table
 from burnerlab.quantity import Kind, read
@@ -146,10 +155,11 @@ AIM = Group(
         metavar="D",
         help='Orifices of a model are equal or differ by this: "0.03 mm".',
     ),
+    to=destination("the set as page, PDF, workbook and CSV"),
 )
 @json_option
 def line_command(
-    line: LineRequest, aim: Aim, ends: InputEnds | None, apart: float | None, as_json: bool
+    line: LineRequest, aim: Aim, ends: InputEnds | None, apart: float | None, to: Destination, as_json: bool
 ) -> None:
     """The fewest different orifices for the models of a product line, and which burner gets which.
 
@@ -165,9 +175,10 @@ def line_command(
       burnerlab line models --stock orifices.csv --ends "-25 %..25 %"
       burnerlab line models --market A --market B --drills metric --apart "0.03 mm"
       burnerlab line models --stock orifices.csv --drills metric
-      burnerlab line models --at-most 12 --json
+      burnerlab line models --at-most 12 --out papers
     """
     from burnerlab.appliance.study.product_line import product_line
+    from burnerlab.report.injector_paper import line_paper
 
     found = product_line(
         line.models,
@@ -178,34 +189,42 @@ def line_command(
         ends=ends,
         apart_m=apart or 0.0,
     )
+    files = write_files(to, lambda: line_paper(found, _hash(line.models)))
     if as_json:
-        print_json(found)
+        print_json(found, files=files)
         return
     _print(found)
+    print_notes("Written", files)
     gases = [one.supply.gas for one in line.models]
     gases += [supply.gas for one in line.models for market in one.markets for supply in market.supply]
     print_cautions(*gases)
 
 
-def _print(found: ProductLine) -> None:
-    for said in _unserved(found.unserved):
+def _hash(models: Sequence[Appliance]) -> str:
+    """One for the files of all models: that of the file where there is one."""
+    hashes = [one.file_sha256 for one in models]
+    return hashes[0] if len(hashes) == 1 else sha256("".join(hashes).encode()).hexdigest()
+
+
+def _print(line: ProductLine) -> None:
+    for said in _unserved(line.unserved):
         click.echo(said)
-    for said in found.outside:
+    for said in line.outside:
         click.echo(click.wrap_text(f"OUTSIDE: {said}", WIDTH, subsequent_indent="  "))
-    models = f"{len(found.models)} model{'s' * (len(found.models) != 1)}"
+    models = f"{len(line.models)} model{'s' * (len(line.models) != 1)}"
     click.echo(
-        f"{found.count} different orifices for {len(found.uses)} burners and markets of {models}; deviation "
-        f"{number(100 * found.rms_deviation, 3)} % (root mean square), at most {_share(found.found.worst_deviation)}\n"
+        f"{line.count} different orifices for {len(line.uses)} burners and markets of {models}; deviation "
+        f"{number(100 * line.rms_deviation, 3)} % (root mean square), at most {_share(line.best.worst_deviation)}\n"
     )
-    if found.to_buy:
-        click.echo(click.wrap_text(f"To buy: {', '.join(found.to_buy)}.", WIDTH) + "\n")
-    click.echo(_orifices(found))
-    for said in _burners(found.uses):
+    if line.to_buy:
+        click.echo(click.wrap_text(f"To buy: {', '.join(line.to_buy)}.", WIDTH) + "\n")
+    click.echo(_orifices(line))
+    for said in _burners(line.uses):
         click.echo(said)
-    if found.sizes:
-        click.echo(f"\nOne orifice more or fewer\n{_sizes(found)}")
-    offered = f"Orifices offered: {found.offered}."
-    print_notes("Notes", (offered, *found.notes))
+    if line.sizes:
+        click.echo(f"\nOne orifice more or fewer\n{_sizes(line)}")
+    offered = f"Orifices offered: {line.offered}."
+    print_notes("Notes", (offered, *line.notes))
 
 
 def _share(fraction: float) -> str:
@@ -217,19 +236,21 @@ def _unserved(demands: Sequence[UnservedDemand]) -> Iterator[str]:
     if not demands:
         return
     yield f"SERVED BY NO ORIFICE: {len(demands)}"
-    for (model, market), several in groupby(demands, key=lambda one: (one.demand.model, one.demand.market)):
+    for (model, market), several in groupby(
+        demands, key=lambda need: (need.demand.model, need.demand.market)
+    ):
         yield f"\n{model}, {market}"
         rows = [(f"  {one.demand.burner}", *_need(one)) for one in several]
         yield table(("  burner", "hole, mm, its tolerance within", "nearest orifices"), rows, left_columns=3)
     yield "\n"
 
 
-def _need(one: UnservedDemand) -> tuple[str, str]:
-    demand = one.demand
+def _need(unserved: UnservedDemand) -> tuple[str, str]:
+    demand = unserved.demand
     window = f"{1e3 * demand.low_m:.3f} to {1e3 * demand.high_m:.3f}"
     if demand.low_m > demand.high_m:
         window = "no bore holds band and ends"
-    near = ", ".join(f"{_mark(each.drill)} {percent(each.deviation)}" for each in one.nearest)
+    near = ", ".join(f"{_mark(each.drill)} {percent(each.deviation)}" for each in unserved.nearest)
     return window, near or f"none with thread {', '.join(demand.threads)}"
 
 
@@ -237,8 +258,8 @@ def _mark(drill: Drill) -> str:
     return f"{drill.name} ({drill.part})" if drill.part else drill.name
 
 
-def _orifices(found: ProductLine) -> str:
-    has_parts = any(one.drill.part for one in found.orifices)
+def _orifices(line: ProductLine) -> str:
+    has_parts = any(one.drill.part for one in line.orifices)
     rows = [
         (
             one.drill.name,
@@ -247,7 +268,7 @@ def _orifices(found: ProductLine) -> str:
             str(one.demands),
             ", ".join(one.models),
         )
-        for one in found.orifices
+        for one in line.orifices
     ]
     rows = [
         (*row[:-1], row[-1] if len(row[-1]) < WIDTH // 2 else f"{row[-1].count(',') + 1} models")
@@ -272,16 +293,16 @@ def _burners(uses: Sequence[OrificeUse]) -> Iterator[str]:
         yield table(("  burner", "orifice", "deviation"), rows)
 
 
-def _sizes(found: ProductLine) -> str:
-    has_price = any(one.price is not None for one in found.sizes)
+def _sizes(line: ProductLine) -> str:
+    has_price = any(one.price is not None for one in line.sizes)
     rows = [
         (
-            f"{one.count}{' <' if one.count == found.count else ''}",
+            f"{one.count}{' <' if one.count == line.count else ''}",
             f"{100 * one.rms_deviation:.2f}",
             f"{100 * one.worst_deviation:.1f}",
             *((number(one.price),) if has_price else ()),
         )
-        for one in found.sizes
+        for one in line.sizes
     ]
     heads = ("orifices", "rms %", "largest %", *(("price",) if has_price else ()))
     return table(heads, rows)

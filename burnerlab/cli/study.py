@@ -11,7 +11,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.common_inputs import ALTITUDE, APPLIANCE, read_drill_names, read_gas_at, read_policy
+from burnerlab.cli.common_inputs import (
+    ALTITUDE,
+    APPLIANCE,
+    Destination,
+    destination,
+    read_drill_names,
+    read_gas_at,
+    read_policy,
+    write_files,
+)
 from burnerlab.cli.conversion import TARGET
 from burnerlab.cli.options import cluster_executor, json_option, takes
 from burnerlab.cli.output import facts, number, percent, print_cautions, print_json, print_notes, table
@@ -97,6 +106,7 @@ SUPPLIES = Group(
         metavar="LISTS",
         help="For the nearest drill beside the injector mark.",
     ),
+    to=destination("the table as page, PDF, workbook and CSV"),
 )
 @json_option
 def injectors_command(
@@ -105,30 +115,36 @@ def injectors_command(
     altitudes: tuple[float, ...],
     policy: str | None,
     drills: tuple[str, ...] | None,
+    to: Destination,
     as_json: bool,
 ) -> None:
     """Injector of every burner of FILE for each gas, pressure and altitude, with its heat input and consumption.
 
     The mark is the bore in hundredths of a millimetre, rounded; heat inputs are those of a bore of exactly that mark.
     Without --supply, --category or --country: the present gas of FILE, and category II2H3+ as in GB (region eu: as in
-    IT; region us: natural gas and LP as in US). Both gases of a pressure couple get one injector.
+    IT; region us: natural gas and LP as in US). Both gases of a pressure couple get one injector. --out writes the
+    table of a manual, with its cautions.
 
     \b
     Examples:
       burnerlab injectors range.toml
       burnerlab injectors range.toml --country DE --country IT
+      burnerlab injectors range.toml --country DE --out manual
       burnerlab injectors range.toml --category II2H3B/P --altitude "0 m" --altitude "1500 m"
       burnerlab injectors range.toml --supply "propane@11 inH2O" --supply "butane-n@11 inH2O" --json
     """
     from burnerlab.appliance.study.injector_table import injectors
+    from burnerlab.report.injector_paper import injector_paper
 
     cases = cases or _usual(file)
     found = injectors(file, cases, altitudes, drills=drills, altitude_policy=policy)
+    files = write_files(to, lambda: injector_paper(found, file.file_sha256))
     if as_json:
-        print_json(found)
+        print_json(found, files=files)
     else:
         click.echo(_text(found))
         print_notes("Sources of the pressures", found.sources)
+        print_notes("Written", files)
         print_cautions(file.supply.gas, *(case.gas for case in cases))
 
 

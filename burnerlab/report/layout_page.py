@@ -182,6 +182,11 @@ def layout_html(
 
 
 def study_html(appliance: Appliance, figures: Mapping[str, str | bytes], **fields: Any) -> str:
+    """The page of a study of one appliance; ``fields`` as of ``study_page``."""
+    return study_page(appliance.file_sha256, figures, **fields)
+
+
+def study_page(input_sha256: str, figures: Mapping[str, str | bytes], **fields: Any) -> str:
     """The page of a study: ``fields`` are its kind, title, subtitle, headline, pictures, tables and notes."""
     from markupsafe import Markup
 
@@ -194,7 +199,7 @@ def study_html(appliance: Appliance, figures: Mapping[str, str | bytes], **field
         },
         "statement": STATEMENT,
         "cautions": cautions(),
-        "footer": f"burnerlab {__version__}, input {appliance.file_sha256[:12]}",
+        "footer": f"burnerlab {__version__}, input {input_sha256[:12]}",
     }
     return _environment().get_template("study.html.j2").render(values | fields)
 

@@ -132,6 +132,17 @@ def card_pdf_bytes(card: JobCard, *, paper: str = "A4") -> bytes:
     return _compiled(("common", "card"), _common(f"{data['title']}: job card", data["footer"], data, paper))
 
 
+def study_pdf_bytes(study: Mapping[str, Any], footer: str, *, paper: str = "A4") -> bytes:
+    """The paper of a study as PDF, from its fields and the cautions. Raises ImportError without typst."""
+    data = _pretty(dict(study))
+    for table in data["tables"]:
+        rows = (table["heads"], *table["rows"])
+        table["widths"] = [
+            min(max(len(row[i]) for row in rows), WIDEST) + GAP for i in range(len(table["heads"]))
+        ]
+    return _compiled(("common", "study"), _common(data["title"], footer, None, paper) | {"study": data})
+
+
 def _compiled(sources: Sequence[str], data: Mapping[str, Any]) -> bytes:
     import typst
 

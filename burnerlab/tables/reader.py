@@ -48,9 +48,7 @@ class Contents:
     complete: str = ""  # column of the key whose every shipped word each group of own rows must have
     later: tuple[str, ...] = ()  # of those words, the ones that tables made for 0.1.0 lack
     own: Own = "replace"  # own rows stand in for ours of the same key, or replace the whole table
-    synonyms: Mapping[str, tuple[str, ...]] = field(
-        default_factory=dict
-    )  # other words for a column, in any case
+    synonyms: tuple[tuple[str, ...], ...] = ()  # other words for a column, in any case
     has_sizes: bool = False  # a line may begin with a size such as #54
     has_others: bool = False  # columns of other words are left alone, unless one is nearly that of a column
 
@@ -152,15 +150,15 @@ CONTENTS: Mapping[str, Contents] = {
         unsigned=("minus_mm", "plus_mm", "price"),
         empty=("size", "bore_mm", "minus_mm", "plus_mm", "price", "mass_g"),
         spare=("size", "bore_mm", "minus_mm", "plus_mm", "thread", "price", "mass_g"),
-        synonyms={
-            "part": ("part number", "part no", "part no.", "number", "article", "item", "code"),
-            "size": ("mark", "drill", "bore", "diameter", "orifice", "injector"),
-            "bore_mm": ("size_mm", "diameter_mm", "bore [mm]", "size [mm]", "diameter [mm]"),
-            "minus_mm": ("minus", "minus [mm]", "undersize_mm"),
-            "plus_mm": ("plus", "plus [mm]", "oversize_mm"),
-            "price": ("cost", "unit price", "price each"),
-            "mass_g": ("mass", "mass [g]", "weight", "weight_g", "weight [g]"),
-        },
+        synonyms=(
+            ("part", "part number", "part no", "part no.", "number", "article", "item", "code"),
+            ("size", "mark", "drill", "bore", "diameter", "orifice", "injector"),
+            ("bore_mm", "size_mm", "diameter_mm", "bore [mm]", "size [mm]", "diameter [mm]"),
+            ("minus_mm", "minus", "minus [mm]", "undersize_mm"),
+            ("plus_mm", "plus", "plus [mm]", "oversize_mm"),
+            ("price", "cost", "unit price", "price each"),
+            ("mass_g", "mass", "mass [g]", "weight", "weight_g", "weight [g]"),
+        ),
         has_sizes=True,
         has_others=True,
     ),
@@ -402,7 +400,7 @@ def _by_our_words(contents: Contents, row: Row) -> Row:
     if not contents.synonyms:
         return row
     ours = {column: column for column in contents.columns}
-    ours |= {word: column for column, words in contents.synonyms.items() for word in words}
+    ours |= {word: column for column, *words in contents.synonyms for word in words}
     named = {column: ours.get(column.strip().lower().replace("_no", " no"), column) for column in row}
     cells: dict[str, str] = {}
     for column, text in row.items():

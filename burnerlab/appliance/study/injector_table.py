@@ -64,6 +64,8 @@ class InjectorRow:
     drill_deviation: float = field(metadata=output("deviation with it", Kind.FRACTION, is_change=True))
     is_lpg: bool = field(metadata=output("liquefied gas"))
     """Consumption is then printed in g/h, else in L/h."""
+    part: str = field(default="", metadata=output("part number"))
+    """Of the nearest orifice, where it is from the user's own stock."""
 
     @property
     def consumption(self) -> tuple[float, str]:
@@ -272,4 +274,5 @@ def _row(job: Job, case: Supplied, step: Step) -> InjectorRow:
         is_lpg=any(group.family.is_LPG for group in job.new.groups),
         drill=step.choice.drill,
         drill_deviation=step.choice.deviation,
+        part=step.choice.part,
     )

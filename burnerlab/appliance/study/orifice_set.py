@@ -173,7 +173,11 @@ class SetProblem:
         beyond = np.maximum(demand.low_m - self._low, self._high - demand.high_m)
         fits = self._fits(demand)
         order = [int(c) for c in np.argsort(beyond, kind="stable") if fits[c]]
-        for c in sorted(order[:NEAR]):
+        bores = dict.fromkeys(self.drills[c].diameter_m for c in order)  # of equal bores the first
+        first = [
+            next(c for c in order if self.drills[c].diameter_m == bore_m) for bore_m in list(bores)[:NEAR]
+        ]
+        for c in sorted(first):
             yield NearOrifice(drill=self.drills[c], deviation=float(self._deviations[r][0, c]))
 
     @cached_property

@@ -102,7 +102,7 @@ class ProductLine(WithSummary):
     models: tuple[str, ...] = field(metadata=output("models"))
     unserved: tuple[UnservedDemand, ...] = field(metadata=output("served by no orifice"))
     outside: tuple[str, ...] = field(metadata=output("other gas of a couple outside its band"))
-    found: OrificeSet
+    best: OrificeSet
     sizes: tuple[SetSize, ...] = field(metadata=output("sizes of set"))
     ends: InputEnds | None = field(metadata=output("ends of the heat input"))
     to_buy: tuple[str, ...] = field(metadata=output("orifices to buy"))
@@ -113,22 +113,22 @@ class ProductLine(WithSummary):
     @property
     @computed_output("different orifices")
     def count(self) -> int:
-        return self.found.count
+        return self.best.count
 
     @property
     @computed_output("deviation, root mean square", Kind.FRACTION)
     def rms_deviation(self) -> float:
         """Over all burners, markets and gases [-]."""
-        return self.found.rms_deviation
+        return self.best.rms_deviation
 
     @property
     @computed_output("orifices")
     def orifices(self) -> tuple[LineOrifice, ...]:
         """The set, by rising bore."""
-        return tuple(self._orifice(drill) for drill in self.found.drills)
+        return tuple(self._orifice(drill) for drill in self.best.drills)
 
     def _orifice(self, drill: Drill) -> LineOrifice:
-        uses = [use.demand for use in self.found.uses if use.drill is drill]
+        uses = [use.demand for use in self.best.uses if use.drill is drill]
         return LineOrifice(
             drill=drill, demands=len(uses), models=tuple(dict.fromkeys(use.model for use in uses))
         )
@@ -137,7 +137,7 @@ class ProductLine(WithSummary):
     @computed_output("burners")
     def uses(self) -> tuple[OrificeUse, ...]:
         """Every burner of every model and market with its orifice."""
-        return self.found.uses
+        return self.best.uses
 
     def summary(self) -> Summary:
         rows = (
@@ -201,7 +201,7 @@ def product_line(
         [one.demand for one in wanted],
         offered,
         deviations=[one.deviations(offered) for one in wanted],
-        tolerances=_one_table(tolerances),
+        tolerances=_tolerance_table(tolerances),
         apart_m=apart_m,
     )
     found = _best(problem, aim, set(to_buy))
@@ -214,7 +214,7 @@ def product_line(
         models=names,
         unserved=problem.unserved,
         outside=tuple(_outside(found, wanted)),
-        found=found,
+        best=found,
         sizes=tuple(_size(each) for each in problem.sizes()) if not to_buy else (),
         ends=ends,
         to_buy=tuple(drill.name for drill in found.drills if drill in to_buy),
@@ -239,7 +239,7 @@ def _best(problem: SetProblem, aim: Aim, to_buy: set[Drill]) -> OrificeSet:
     return problem.fewest()
 
 
-def _one_table(tables: set[Path | None]) -> Path | None:
+def _tolerance_table(tables: set[Path | None]) -> Path | None:
     if len(tables) > 1:
         fix = "give the tolerances in the stock, or one table to all models"
         raise UserError(Problem("the models have different tables", key="drill_tolerance", fix=fix))
@@ -323,10 +323,10 @@ def _aim_W(job: Job, burner: Burner) -> float:
     return burner.rate_W * job.policy.factor
 
 
-def _outside(found: OrificeSet, wanted: Sequence[LineDemand]) -> Iterator[str]:
+def _outside(best: OrificeSet, demands: Sequence[LineDemand]) -> Iterator[str]:
     """The other gases of a couple whose heat input leaves the band with the orifice of the first."""
-    behind = {one.demand: one for one in wanted}
-    for use in found.uses:
+    behind = {one.demand: one for one in demands}
+    for use in best.uses:
         for job, deviation in zip(behind[use.demand].jobs[1:], use.deviations[1:], strict=True):
             band = job.tolerance
             if not band.low <= deviation <= band.high:
@@ -336,22 +336,22 @@ def _outside(found: OrificeSet, wanted: Sequence[LineDemand]) -> Iterator[str]:
                 )
 
 
-def _size(found: OrificeSet) -> SetSize:
+def _size(best: OrificeSet) -> SetSize:
     return SetSize(
-        count=found.count,
-        rms_deviation=found.rms_deviation,
-        worst_deviation=found.worst_deviation,
-        price=found.price,
+        count=best.count,
+        rms_deviation=best.rms_deviation,
+        worst_deviation=best.worst_deviation,
+        price=best.price,
     )
 
 
-def _notes(wanted: Sequence[LineDemand], ends: InputEnds | None, lists: int) -> Iterator[str]:
+def _notes(demands: Sequence[LineDemand], ends: InputEnds | None, lists: int) -> Iterator[str]:
     if ends is None:
         yield "The heat inputs at the lowest and highest supply pressure are not limited: no ends were given."
     else:
         unknown = dict.fromkeys(
             f"{job.target.gas.name} in {one.demand.market}"
-            for one in wanted
+            for one in demands
             for job in one.jobs
             if job.pressures.low_Pa is None or job.pressures.high_Pa is None
         )

@@ -98,11 +98,11 @@ def test_what_the_stock_lacks_is_bought_and_no_more(
     lists = drill_list("number", "fraction", "metric")
     bought = product_line([own], to_buy=lists)
     assert not bought.unserved
-    assert {"1.00 mm", "0.85 mm"} <= {drill.name for drill in bought.found.drills if drill.part}
+    assert {"1.00 mm", "0.85 mm"} <= {drill.name for drill in bought.best.drills if drill.part}
     without = product_line([cart], drills=lists)
     assert without.count - 2 <= len(bought.to_buy) < without.count
     cheapest = product_line([own], aim="cheapest")
-    assert cheapest.found.price == pytest.approx(
+    assert cheapest.best.price == pytest.approx(
         sum((use.drill.price or 0.0) * use.demand.quantity for use in alone.uses)
     )
     with pytest.raises(UserError, match="has no price"):

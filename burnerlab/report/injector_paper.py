@@ -1,0 +1,194 @@
+"""Papers of the injector table and of a product line: what a manual or a leaflet prints."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from burnerlab.appliance.study.injector_table import InjectorRow, InjectorTable
+from burnerlab.appliance.study.orifice_set import OrificeUse
+from burnerlab.appliance.study.product_line import ProductLine
+from burnerlab.quantity.outputs import flat, row
+from burnerlab.quantity.summary import percent
+from burnerlab.report.layout_page import PlainTable
+from burnerlab.report.sheet.blocks import digits
+from burnerlab.report.sheet.wording import clean, name
+from burnerlab.report.study_paper import StudyPaper
+from burnerlab.tables.verdict import Verdict
+
+MARKS_SHOWN = 8  # columns of a table of marks; more burners are rows of the tables below alone
+NO_ORIFICE = "none"
+
+
+def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
+    """The injector table of a manual: marks at one look, then heat input and consumption of each gas."""
+    supplies = dict.fromkeys(one.supply for one in table.rows)
+    return StudyPaper(
+        kind="Injector table",
+        title=name(table.appliance),
+        subtitle="; ".join(clean(one) for one in supplies),
+        headline=(
+            ("Rated", table.rating_basis),
+            ("Volumes at", clean(table.reference)),
+            ("Altitude rule", table.altitude_policy or "none chosen: the bore for sea level stands"),
+            (
+                "Mark",
+                "bore in hundredths of a millimetre, rounded; heat inputs are those of a bore of that mark",
+            ),
+        ),
+        tables=(*_marks(table), *_each_supply(table)),
+        notes=(
+            "Flames, air and supply with these injectors are not evaluated here.",
+            *(f"Pressures: {clean(one, 300)}" for one in table.sources),
+        ),
+        rows=tuple(flat(one) for one in table.rows),
+        input_sha256=input_sha256,
+    )
+
+
+def _marks(table: InjectorTable) -> Iterator[PlainTable]:
+    """Mark of every burner, a row for each gas and altitude; both gases of a couple are one row."""
+    burners = list(dict.fromkeys(one.burner for one in table.rows))
+    if len(burners) > MARKS_SHOWN:
+        return
+    found: dict[tuple[str, float], dict[str, InjectorRow]] = {}
+    words: dict[tuple[str, float], list[str]] = {}
+    for one in table.rows:
+        sized = f"{one.pressure_couple} {one.sized_on}" if one.pressure_couple else one.supply
+        key = (sized, one.altitude_m)
+        found.setdefault(key, {})[one.burner] = one
+        supplies = words.setdefault(key, [])
+        if clean(one.supply) not in supplies:
+            supplies.append(clean(one.supply))
+    rows = tuple(
+        (
+            " and ".join(words[key]),
+            f"{key[1]:.0f} m",
+            *(str(made[burner].injector_mark) for burner in burners),
+        )
+        for key, made in found.items()
+    )
+    heads = ("Gas and pressure", "Altitude", *(name(burner) for burner in burners))
+    yield PlainTable(caption="Injector marks, 1/100 mm", heads=heads, rows=rows)
+
+
+def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
+    has_parts = any(one.part for one in table.rows)
+    heads = (
+        "Burner",
+        "Number",
+        "Mark",
+        "kW gross",
+        "kW net",
+        "From the rating",
+        "Consumption",
+        "Nearest drill",
+    )
+    for supply, altitude_m in dict.fromkeys((one.supply, one.altitude_m) for one in table.rows):
+        several = [one for one in table.rows if (one.supply, one.altitude_m) == (supply, altitude_m)]
+        rows = tuple(
+            (
+                name(one.burner),
+                str(one.count * one.orifice_count),
+                str(one.injector_mark),
+                digits(one.heat_input_gross_W / 1e3, 3),
+                digits(one.heat_input_net_W / 1e3, 3),
+                percent(one.deviation),
+                f"{digits(one.consumption[0], 3)} {one.consumption[1]}",
+                f"{clean(one.drill)} {percent(one.drill_deviation)}",
+                *((clean(one.part, 24),) if has_parts else ()),
+            )
+            for one in several
+        )
+        couple = several[0].pressure_couple
+        sized = (
+            f"; one injector for the couple {clean(couple)}, sized on {clean(several[0].sized_on)}"
+            if couple
+            else ""
+        )
+        yield PlainTable(
+            caption=f"{clean(supply)}, {altitude_m:.0f} m{sized}",
+            heads=(*heads, *(("Part number",) if has_parts else ())),
+            rows=rows,
+        )
+
+
+def line_paper(line: ProductLine, input_sha256: str) -> StudyPaper:
+    """The orifices of a product line: what none serves, the set, and a table of burners by market for each model."""
+    return StudyPaper(
+        kind="Orifices of a product line",
+        title=name("; ".join(line.models)),
+        subtitle=f"{line.count} different orifices for {len(line.uses)} burners and markets",
+        headline=(
+            ("Served by no orifice", str(len(line.unserved)) if line.unserved else NO_ORIFICE),
+            ("Deviation, root mean square", f"{100 * line.rms_deviation:.2f} %"),
+            ("Largest deviation", f"{100 * line.best.worst_deviation:.1f} %"),
+            ("Orifices offered", clean(line.offered)),
+            *((("To buy", ", ".join(clean(one) for one in line.to_buy)),) if line.to_buy else ()),
+        ),
+        tables=(*_unserved(line), _set(line), *_models(line), *_sizes(line)),
+        notes=(*(f"{Verdict.OUTSIDE.emphatic}: {words}" for words in line.outside), *line.notes),
+        rows=tuple(row(use) for use in line.uses),
+        input_sha256=input_sha256,
+    )
+
+
+def _mark(use_name: str, part: str) -> str:
+    return f"{clean(use_name)} ({clean(part, 24)})" if part else clean(use_name)
+
+
+def _unserved(line: ProductLine) -> Iterator[PlainTable]:
+    rows = tuple(
+        (
+            clean(one.demand.name),
+            f"{1e3 * one.demand.low_m:.3f} to {1e3 * one.demand.high_m:.3f}",
+            ", ".join(f"{_mark(n.drill.name, n.drill.part)} {percent(n.deviation)}" for n in one.nearest)
+            or NO_ORIFICE,
+        )
+        for one in line.unserved
+    )
+    if rows:
+        heads = ("Model, burner, market", "Hole, mm, its tolerance within", "Nearest orifices")
+        yield PlainTable(caption="Served by no orifice", heads=heads, rows=rows, words=True)
+
+
+def _set(line: ProductLine) -> PlainTable:
+    rows = tuple(
+        (_mark(one.drill.name, one.drill.part), f"{1e3 * one.drill.diameter_m:.3f}", str(one.demands))
+        for one in line.orifices
+    )
+    heads = ("Orifice", "Bore, mm", "Burners and markets")
+    return PlainTable(caption="The set", heads=heads, rows=rows)
+
+
+def _models(line: ProductLine) -> Iterator[PlainTable]:
+    """Of each model its burners by market: what to fit, how many, and what it burns against its rating."""
+    for model in line.models:
+        uses = {(use.demand.burner, use.demand.market): use for use in line.uses if use.demand.model == model}
+        markets = list(dict.fromkeys(market for _, market in uses))
+        rows = tuple(
+            (name(burner), *(_use(uses.get((burner, market))) for market in markets))
+            for burner in dict.fromkeys(burner for burner, _ in uses)
+        )
+        if rows:
+            yield PlainTable(caption=name(model), heads=("Burner", *map(name, markets)), rows=rows)
+
+
+def _use(use: OrificeUse | None) -> str:
+    if use is None:
+        return "no orifice serves"
+    return (
+        f"{use.demand.quantity} × {_mark(use.drill.name, use.drill.part)}, "
+        f"{' / '.join(percent(each) for each in use.deviations)}"
+    )
+
+
+def _sizes(line: ProductLine) -> Iterator[PlainTable]:
+    rows = tuple(
+        (str(one.count), f"{100 * one.rms_deviation:.2f}", f"{100 * one.worst_deviation:.1f}")
+        for one in line.sizes
+    )
+    if rows:
+        heads = ("Different orifices", "Root mean square, %", "Largest, %")
+        yield PlainTable(
+            caption="What one orifice more or fewer does to the deviation", heads=heads, rows=rows
+        )

@@ -1,0 +1,137 @@
+"""The paper of a study: tables with what they rest on and every caution, as page, PDF, workbook and CSV."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from burnerlab import __version__
+from burnerlab.report.formats import rows_csv_text
+from burnerlab.report.layout_page import PlainTable, study_page, targets_in
+from burnerlab.report.sheet.wording import STATEMENT
+from burnerlab.report.write import GET_IT, SheetFiles, write_together
+from burnerlab.tables.cautions import cautions
+
+ENDINGS = {"html": ".html", "pdf": ".pdf", "xlsx": ".xlsx", "csv": ".csv"}
+HASH_SHOWN = 12
+LEAST_WIDTH, MOST_WIDTH = 8, 60  # of a column of the workbook [characters]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StudyPaper:
+    """What a paper prints: tables of texts, the same as rows of figures, and what they rest on."""
+
+    kind: str
+    title: str
+    subtitle: str
+    headline: tuple[tuple[str, str], ...]
+    tables: tuple[PlainTable, ...]
+    notes: tuple[str, ...]
+    rows: tuple[Mapping[str, Any], ...]  # by key, for CSV and workbook
+    input_sha256: str
+
+    @property
+    def footer(self) -> str:
+        return f"burnerlab {__version__}, input {self.input_sha256[:HASH_SHOWN]}"
+
+
+def write_paper(
+    paper: StudyPaper,
+    folder: Path | str,
+    *,
+    overwrite: bool = False,
+    beside: Mapping[str, bytes] | None = None,
+) -> SheetFiles:
+    """Write a paper as HTML, PDF, workbook and CSV into a folder, and the files that go with it by name.
+
+    Returns the files, and a sentence for each that needs a library which is not installed.
+    Raises UserError for a file that exists already, or a folder that is none.
+    """
+    others = {name: Path(name) for name in beside or {}}
+    endings = ENDINGS | {name: f"-{path.name}" for name, path in others.items()}
+    targets = targets_in(folder, f"{paper.title[:48]} {paper.kind}", endings, overwrite)
+    contents = dict(beside or {})
+    missing = []
+    for key, make in _makers(paper).items():
+        try:
+            contents[key] = make()
+        except ImportError as error:
+            missing.append(f"The {key} file was not written: {error.name} is not installed; {GET_IT}")
+    write_together({targets[key]: made for key, made in contents.items()}, overwrite)
+    return SheetFiles(files=tuple(targets[key] for key in endings if key in contents), missing=tuple(missing))
+
+
+def _makers(paper: StudyPaper) -> dict[str, Callable[[], bytes]]:
+    return {
+        "html": lambda: paper_html(paper).encode("utf-8"),
+        "pdf": lambda: paper_pdf(paper),
+        "xlsx": lambda: paper_xlsx(paper),
+        "csv": lambda: paper_csv(paper).encode("utf-8"),
+    }
+
+
+def paper_html(paper: StudyPaper) -> str:
+    """The page."""
+    fields = {
+        name: getattr(paper, name) for name in ("kind", "title", "subtitle", "headline", "tables", "notes")
+    }
+    return study_page(paper.input_sha256, {}, pictures=(), **fields)
+
+
+def paper_csv(paper: StudyPaper) -> str:
+    """The rows, and below them every caution in full."""
+    said = [{"signal": one.signal.value, "caution": one.text} for one in cautions()]
+    return f"{rows_csv_text(paper.rows)}\r\n{rows_csv_text(said)}"
+
+
+def paper_xlsx(paper: StudyPaper) -> bytes:
+    """A page for each table, one of all figures, one of the notes and one of the cautions."""
+    from burnerlab.report.workbook import Workbook
+
+    stream = io.BytesIO()
+    book = Workbook(stream)
+    for number, table in enumerate(paper.tables, start=1):
+        page = book.page(f"Table {number}", f"{paper.title}: {table.caption}", STATEMENT)
+        book.heads(page, table.heads, _widths(table.heads, table.rows))
+        book.rows(page, table.rows)
+    keys = list(paper.rows[0])
+    cells = [[_plain(row[key]) for key in keys] for row in paper.rows]
+    page = book.page("Figures", f"{paper.title}: figures", STATEMENT)
+    book.heads(page, keys, _widths(keys, cells))
+    book.rows(page, cells)
+    page = book.page("Notes", "Notes", paper.footer)
+    book.heads(page, ("Note",), [140])
+    book.rows(page, [(note,) for note in paper.notes])
+    page = book.page("Cautions", "Cautions", STATEMENT)
+    book.heads(page, ("Signal", "Caution"), [12, 140])
+    book.rows(page, [(one.signal, one.text) for one in cautions()])
+    book.book.close()
+    return stream.getvalue()
+
+
+def _plain(value: Any) -> str | float | None:
+    if value is None or isinstance(value, str):
+        return value
+    if isinstance(value, (list, tuple)):
+        return ", ".join(f"{each:.6g}" if isinstance(each, float) else str(each) for each in value)
+    return float(value)
+
+
+def _widths(heads: Sequence[str], rows: Sequence[Sequence[Any]]) -> list[float]:
+    longest = [max(len(str(row[i])) for row in (heads, *rows)) for i in range(len(heads))]
+    return [float(min(max(each + 2, LEAST_WIDTH), MOST_WIDTH)) for each in longest]
+
+
+def paper_pdf(paper: StudyPaper, *, size: str = "A4") -> bytes:
+    """The PDF. Raises ImportError without typst."""
+    from burnerlab.report.pdf import study_pdf_bytes
+
+    fields = asdict(paper) | {
+        "statement": STATEMENT,
+        "cautions": [{"signal": one.signal.value, "text": one.text} for one in cautions()],
+    }
+    del fields["rows"]
+    return study_pdf_bytes(fields, paper.footer, paper=size)

@@ -1,0 +1,95 @@
+"""Papers of the injector table and of a product line: the same marks in every format, and every caution in each."""
+
+from __future__ import annotations
+
+import csv
+import io
+from pathlib import Path
+
+import openpyxl
+import pytest
+from command_runs import answer, run
+
+from burnerlab.appliance import demonstration, demonstration_path, injectors
+from burnerlab.appliance.study.injector_table import InjectorTable, category_supplies
+from burnerlab.appliance.study.product_line import ProductLine, product_line
+from burnerlab.report.injector_paper import injector_paper, line_paper
+from burnerlab.report.study_paper import StudyPaper, paper_csv, paper_html, paper_pdf, paper_xlsx, write_paper
+from burnerlab.tables.cautions import cautions
+from burnerlab.tables.problem import UserError
+
+CART = str(demonstration_path())
+
+
+@pytest.fixture(scope="module")
+def table() -> InjectorTable:
+    return injectors(demonstration(), category_supplies("II2H3+", ["GB"]))
+
+
+@pytest.fixture(scope="module")
+def line() -> ProductLine:
+    return product_line([demonstration()])
+
+
+@pytest.fixture(scope="module")
+def papers(table: InjectorTable, line: ProductLine) -> tuple[StudyPaper, ...]:
+    return injector_paper(table, "a" * 64), line_paper(line, "b" * 64)
+
+
+def test_both_gases_of_a_couple_are_one_row_of_marks(
+    table: InjectorTable, papers: tuple[StudyPaper, ...]
+) -> None:
+    marks, *supplies = papers[0].tables
+    assert len(marks.rows) == 2
+    assert [row[0].count(" and ") for row in marks.rows] == [0, 1]
+    first = {one.burner: str(one.injector_mark) for one in table.rows[: len(table.rows) // 3]}
+    assert dict(zip(marks.heads[2:], marks.rows[0][2:], strict=True)) == first
+    assert len(supplies) == 3
+
+
+def test_every_format_has_every_table_and_every_caution(papers: tuple[StudyPaper, ...]) -> None:
+    for paper in papers:
+        page = paper_html(paper)
+        book = openpyxl.load_workbook(io.BytesIO(paper_xlsx(paper)))
+        cells = {
+            str(cell.value)
+            for sheet in book
+            for row in sheet.iter_rows()
+            for cell in row
+            if cell.value is not None
+        }
+        text = paper_csv(paper)
+        for table in paper.tables:
+            assert table.caption in page
+            assert {cell for row in table.rows for cell in row} <= cells
+        for one in cautions():
+            assert one.text in cells
+            assert one.text in " ".join(" ".join(row) for row in csv.reader(io.StringIO(text)))
+        assert page.count('class="caution ') == len(cautions())
+        assert len(next(csv.reader(io.StringIO(text)))) == len(paper.rows[0])
+        assert paper_pdf(paper).startswith(b"%PDF")
+        assert paper_pdf(paper, size="Letter") == paper_pdf(paper, size="Letter")
+
+
+def test_a_line_of_a_paper_is_a_use_of_the_set(line: ProductLine, papers: tuple[StudyPaper, ...]) -> None:
+    of_model = next(table for table in papers[1].tables if table.heads[0] == "Burner")
+    found = {
+        (row[0], market): cell
+        for row in of_model.rows
+        for market, cell in zip(of_model.heads[1:], row[1:], strict=True)
+    }
+    for use in line.uses:
+        assert found[use.demand.burner, use.demand.market].startswith(
+            f"{use.demand.quantity} × {use.drill.name}"
+        )
+
+
+def test_the_commands_write_them_once(tmp_path: Path, papers: tuple[StudyPaper, ...]) -> None:
+    made = answer("injectors", CART, "--category", "I3P", "--country", "GB", "--out", str(tmp_path))["files"]
+    assert [Path(name).suffix for name in made] == [".html", ".pdf", ".xlsx", ".csv"]
+    assert all(Path(name).is_file() for name in made)
+    again = run("injectors", CART, "--category", "I3P", "--country", "GB", "--out", str(tmp_path))
+    assert again.exit_code == 2
+    assert "Written" in run("line", CART, "--market", "A", "--out", str(tmp_path)).stdout
+    with pytest.raises(UserError, match="not a folder"):
+        write_paper(papers[0], made[0])
