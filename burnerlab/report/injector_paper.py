@@ -28,15 +28,13 @@ def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
         subtitle="; ".join(clean(one) for one in supplies),
         headline=(
             ("Rated", table.rating_basis),
-            ("Volumes at", clean(table.reference)),
-            ("Altitude rule", table.altitude_policy or "none chosen: the bore for sea level stands"),
-            (
-                "Mark",
-                "bore in hundredths of a millimetre, rounded; heat inputs are those of a bore of that mark",
-            ),
+            ("Altitude rule", table.altitude_policy or "none chosen"),
         ),
         tables=(*_marks(table), *_each_supply(table)),
         notes=(
+            f"Volumes at {clean(table.reference)}.",
+            "The mark is the bore in hundredths of a millimetre, rounded; heat inputs are those of that bore.",
+            *(() if table.altitude_policy else ("Without an altitude rule the bore for sea level stands.",)),
             "Flames, air and supply with these injectors are not evaluated here.",
             *(f"Pressures: {clean(one, 300)}" for one in table.sources),
         ),
