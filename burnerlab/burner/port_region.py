@@ -252,7 +252,8 @@ class PortRegion:
     space: PortSpace
     tolerance: PortTolerance
     variants: PortVariants
-    slack: Array  # [variant], least of all limits as drawn; of the drawing's limits alone where one of those is missed
+    slack: Array  # [variant], least of all limits as drawn; of those of the drawing alone where ``has_flame`` is false
+    has_flame: NDArray[np.bool_]  # [variant], whether air and flame were looked at
     corner_slack: Array  # [variant], over all corners too; nan where it does not hold as drawn
     near_slack: Array  # [variant], the same from the ends of what is near
     limits: tuple[LimitShare, ...] = field(metadata=output("limits, the one missed most first"))
@@ -546,12 +547,10 @@ def port_region(
     nominal = _at_nominal(case, some)
     corner, near = _at_corners(case, some, nominal.slack)
     present = PortVariants.of(template)
-    is_empty = len(some) > 0 and not np.any(corner >= 0.0)
-    miss = (
-        _designs(case, some, [(_nearest_miss(case, some, nominal, corner), "nearest miss")])[0]
-        if is_empty
-        else None
-    )
+    miss = None
+    if len(some) and not np.any(corner >= 0.0):
+        nominal = _with_misses(case, some, nominal)
+        miss = _designs(case, some, [(_nearest_miss(nominal, corner), "nearest miss")])[0]
     return PortRegion(
         template=template,
         gases=case.gases,
@@ -559,6 +558,7 @@ def port_region(
         tolerance=case.tolerance,
         variants=some,
         slack=nominal.slack,
+        has_flame=nominal.has_flame,
         corner_slack=corner,
         near_slack=near,
         limits=nominal.limits,
@@ -662,18 +662,22 @@ def _nearest(variants: PortVariants, places: NDArray[np.intp], to: PortVariants)
     return int(places[np.argmin(away)])
 
 
-def _nearest_miss(case: _Case, variants: PortVariants, nominal: _Nominal, corner: Array) -> int:
-    """Where none holds at all corners: the greatest slack there, else as drawn with air and flame.
-
-    Of the variants whose drawing misses, air and flame are looked at for the ones that miss it least.
-    """
-    if np.any(np.isfinite(corner)):
-        return int(np.argmax(np.where(np.isfinite(corner), corner, -np.inf)))
-    slack = np.where(nominal.has_flame, nominal.slack, -np.inf)
+def _with_misses(case: _Case, variants: PortVariants, nominal: _Nominal) -> _Nominal:
+    """The same with air and flame of the variants whose drawing misses least, for the nearest where none holds."""
     missing = np.flatnonzero(~nominal.has_flame)
     some = missing[np.argsort(-nominal.slack[missing], kind="stable")[:MISSES_TRIED]]
-    slack[some] = case.slacks(variants.part(some)).least
-    return int(np.argmax(slack if np.any(np.isfinite(slack)) else nominal.slack))
+    slack, has_flame = nominal.slack.copy(), nominal.has_flame.copy()
+    slack[some], has_flame[some] = case.slacks(variants.part(some)).least, True
+    return nominal._replace(slack=slack, has_flame=has_flame)
+
+
+def _nearest_miss(nominal: _Nominal, corner: Array) -> int:
+    """Where none holds at all corners: the greatest slack there, else as drawn with air and flame, else as drawn."""
+    with_flame = np.where(nominal.has_flame, nominal.slack, -np.inf)
+    for slack in (corner, with_flame):
+        if np.any(np.isfinite(slack)):
+            return int(np.argmax(np.where(np.isfinite(slack), slack, -np.inf)))
+    return int(np.argmax(nominal.slack))
 
 
 def _designs(

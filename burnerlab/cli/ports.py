@@ -271,6 +271,8 @@ def _text(region: PortRegion, words: str) -> str:
         ]
     )  # fmt: skip
     parts = [head, "", _designs(region), "", _limits(region.limits)]
+    if region.present is not None:
+        parts[1:1] = ["", _present(region.present)]
     if region.nearest_miss is not None:
         parts[2:2] = [_empty(region.nearest_miss), ""]
         if region.relaxations:
@@ -296,6 +298,16 @@ def _share(value: float) -> str:
 
 def _empty(miss: PortDesign) -> str:
     return f"No variant holds at all corners. Nearest miss: {_binds(miss)} binds."
+
+
+def _present(present: PortDesign) -> str:
+    """Whether the burner as built holds, in a line."""
+    if present.holds:
+        return f"The present burner holds at all corners; nearest to its edge: {_binds(present)}."
+    if present.slack is None:
+        return f"The present burner is not evaluated: {_binds(present)} is not known."
+    when = "as drawn" if present.slack < 0.0 else "at all corners of its tolerance"
+    return f"The present burner does not hold {when}: {_binds(present)}."
 
 
 def _binds(design: PortDesign) -> str:
@@ -348,7 +360,7 @@ def _designs(region: PortRegion) -> str:
 
 
 def _slack(value: float | None) -> str:
-    return "unknown" if value is None else percent(value)
+    return "not known" if value is None else percent(value)
 
 
 def _limits(limits: Sequence[LimitShare]) -> str:

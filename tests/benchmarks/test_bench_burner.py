@@ -19,6 +19,7 @@ from burnerlab.burner.hot_burner import (
     pipe_body,
     port_way_m,
 )
+from burnerlab.burner.port_region import PortGas, PortSpace, limit_slacks, port_region, port_variants
 from burnerlab.burner.state import BurnerState
 from burnerlab.gas import Gas, load
 
@@ -67,6 +68,39 @@ def test_a_hundred_thousand_variants_against_one_at_a_time(benchmark: BenchmarkF
         print(
             f"\n{count} variants {together:.2f} s; one at a time {1e3 * alone:.2f} ms each:"
             f" {alone * count / together:.0f} x"
+        )
+
+
+def test_a_region_of_ports_against_its_variants_one_at_a_time(benchmark: BenchmarkFixture) -> None:
+    """Two gases, every limit, all corners of what holds, the designs shown; the peer is one burner at its limits."""
+    count = 2**15 if benchmark.enabled else 64
+    gases = []
+    for name, pressure_Pa, orifice_m in (
+        ("natural-gas-typical", 1740.0, 1.398e-3),
+        ("propane", 2740.0, 1.006e-3),
+    ):
+        gas = load(name)
+        assert isinstance(gas, Gas)
+        gases.append(PortGas(title=name, fuel=fuel_with_flame(gas), gauge_pressure_Pa=pressure_Pa,
+                             orifice_diameter_m=orifice_m, orifice_coefficient=0.9, turndown=1 / 3,
+                             highest_gauge_pressure_Pa=1.15 * pressure_Pa,
+                             lowest_gauge_pressure_Pa=0.85 * pressure_Pa))  # fmt: skip
+    space = PortSpace(heat_input_gross_W=3663.0, row_length_m=0.4)
+    variants = port_variants(space, count)
+    alone = replace(BURNER, port_width_m=np.array(1.6e-3), port_pitch_m=np.array(4.4e-3))
+    limit_slacks(alone, gases, space)
+    start, few = time.process_time(), 20
+    for _ in range(few):
+        limit_slacks(alone, gases, space)
+    each = (time.process_time() - start) / few
+    start = time.process_time()
+    found = benchmark.pedantic(lambda: port_region(BURNER, gases, space, variants=variants), rounds=1)
+    together = time.process_time() - start
+    assert found.count == count
+    if benchmark.enabled:
+        print(
+            f"\n{count} variants with corners of what holds ({100 * found.share_corners:.1f} %) {together:.2f} s of"
+            f" processor time; one at its limits {1e3 * each:.2f} ms: {each * count / together:.0f} x, corners left out"
         )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from burnerlab.burner.burner import BurnerGeometry, EvaluationOptions, MixtureTemperatures
-from burnerlab.burner.checks import burner_checks, flame_checks, rule_for
+from burnerlab.burner.checks import burner_checks, flame_checks, rule_for, rules
 from burnerlab.burner.evaluation import evaluate, fuel_with_flame
 from burnerlab.burner.port_region import (
     PortGas,
@@ -274,6 +274,15 @@ def test_a_variant_is_the_same_alone_and_among_others(region: PortRegion, gases:
     )
 
 
+def test_every_rule_of_ports_and_air_is_looked_at(region: PortRegion) -> None:
+    """One that is added to the table and not here would let variants through."""
+    names = {rule.name for rule in rules() if rule.low is not None or rule.high is not None}
+    known = {"lift margin": "lift", "light-back margin": "light-back", "yellow-tip margin": "yellow tipping"}
+    known |= {"throat over port area": "throat", "port depth over diameter": "port depth"}
+    limits = {known.get(name, name) for name in names - {"port loading for design"}}  # shown, not judged by
+    assert limits | {"port pitch"} == {one.limit for one in region.limits}
+
+
 # the variants
 
 
@@ -336,6 +345,8 @@ def test_rows_that_are_too_short_are_opened_by_longer_ones(gases: tuple[PortGas,
     assert found.nearest_miss.binding_limit == "port pitch"
     opened = {one.words: one.share_corners for one in found.relaxations}
     assert opened["2 rows of ports"] > 0.0
+    assert found.has_flame[np.argmax(np.where(found.has_flame, found.slack, -np.inf))]
+    assert np.all(found.slack[found.has_flame] <= found.nearest_miss.slack + 1e-12)
 
 
 def test_no_variants_is_an_empty_region_and_no_error(gases: tuple[PortGas, ...]) -> None:
