@@ -17,7 +17,9 @@ from burnerlab.burner.primary_air import NO_THROAT, tube_reynolds
 from burnerlab.burner.stability import MEASURED, Limit
 from burnerlab.burner.state import BurnerState
 from burnerlab.flame.extinction import lift_fuel_factor
+from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
+from burnerlab.quantity.quantity_text import millimetre, quantity_text, quoted
 from burnerlab.tables.figure import Evidence, Figure, evidence_of, weakest
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
@@ -283,10 +285,16 @@ def _quenching(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
         return
     width, table = float(np.asarray(state.geometry.port_width_m)), coefficients(state.options.own)
     peclet, ratio = table["quenching Peclet"], width / narrowest
-    low, high = (1e3 * narrowest * end / peclet.value for end in (peclet.low, peclet.high))
-    text = (
-        f"ports {1e3 * width:.3g} mm wide; cold ports below about {1e3 * narrowest:.2g} mm ({low:.2g} to {high:.2g})"
-        " stop the flame of a stoichiometric mixture of this gas; hot ones must be narrower"
+    low, high = (
+        millimetre(narrowest * end / peclet.value, ".2g", has_unit=False) for end in (peclet.low, peclet.high)
+    )
+    text = quantity_text(
+        "ports {} wide; cold ports below about {} ({} to {}) stop the flame of a stoichiometric mixture of this gas;"
+        " hot ones must be narrower",
+        millimetre(width, ".3g"),
+        millimetre(narrowest, ".2g"),
+        low,
+        high,
     )
     name = "port width over quenching width"
     yield from _check("quenching", state, ratio, text, own, rule=name, evidence=peclet.evidence)
@@ -382,10 +390,11 @@ def _design_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFindi
         yield from _check("primary aeration", state, aeration, text, own, evidence=_evidence_of_air(state))
     loading = float(state.port_loading_W_per_mm2)
     if float(np.asarray(state.options.load)) == 1.0:
-        yield from _check("port loading", state, loading, f"{loading:.3g} W/mm2 gross at full rate", own)
+        words = quoted(1e6 * loading, Kind.HEAT_FLUX, "W/mm2", ".3g") + " gross at full rate"
+        yield from _check("port loading", state, loading, words, own)
     width = 1e3 * float(np.asarray(geometry.port_width_m))
     if geometry.slot_length_m is None:
-        yield from _check("port diameter", state, width, f"{width:.3g} mm", own)
+        yield from _check("port diameter", state, width, millimetre(width / 1e3, ".3g"), own)
     if geometry.port_depth_m is None:
         yield _missing("port depth", "the depth of the ports is not given")
     else:

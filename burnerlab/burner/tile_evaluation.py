@@ -40,6 +40,7 @@ from burnerlab.burner.tile_flame import (
 from burnerlab.gas.combustion_air import composition_of
 from burnerlab.quantity import Basis, Kind, Quantity, si
 from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.quantity.quantity_text import QuantityText, celsius, millimetre, quantity_text, quoted
 from burnerlab.tables import Figure, figure, figures
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import Problem, UserError
@@ -109,7 +110,7 @@ def _firing(facts: TileFacts, own: Path | None) -> BurnerFinding:
     return BurnerFinding(
         topic="firing density",
         verdict=verdict,
-        text=f"{value:.0f} kW/m2 net is {text}",
+        text=_flux(facts.density_W_per_m2) + f" net is {text}",
         value=value,
         unit="kW/m2",
         low=low,
@@ -162,6 +163,16 @@ def aeration_finding(hot: Band, cold: Band | None = None, own: Path | None = Non
     )
 
 
+def _flux(value_W_per_m2: float) -> QuantityText:
+    return quoted(value_W_per_m2, Kind.HEAT_FLUX, "kW/m2", ".0f")
+
+
+def _temperature(ends_K: tuple[float, float, float]) -> QuantityText:
+    """A temperature with its band."""
+    low, value, high = ends_K
+    return quantity_text("{} ({} to {})", celsius(value), celsius(low, has_unit=False), celsius(high))
+
+
 def _percent(band: Band) -> str:
     """An air with its band, where it has one."""
     ends = "" if band.low == band.high else f" ({100 * band.low:.0f} to {100 * band.high:.0f} %)"
@@ -202,10 +213,13 @@ def _channel(facts: TileFacts, own: Path | None) -> BurnerFinding:
         if width <= hot.value * cold
         else Verdict.OUTSIDE
     )
-    text = (
-        f"channels of {1e3 * width:.2f} mm against {1e3 * cold:.2f} mm that stop this flame in a cold tube, "
-        f"{1e3 * hot.low * cold:.2f} to {1e3 * hot.value * cold:.2f} mm allowed for a hot one; a crack or a leaking "
-        "edge lets the flame through whatever the channels are"
+    text = quantity_text(
+        "channels of {} against {} that stop this flame in a cold tube, {} to {} allowed for a hot one; a crack or a"
+        " leaking edge lets the flame through whatever the channels are",
+        millimetre(width, ".2f"),
+        millimetre(cold, ".2f"),
+        millimetre(hot.low * cold, ".2f", has_unit=False),
+        millimetre(hot.value * cold, ".2f"),
     )
     return BurnerFinding(
         topic=topic,
@@ -236,11 +250,13 @@ def _plenum(facts: TileFacts, own: Path | None) -> BurnerFinding:
         return BurnerFinding(
             topic=topic, verdict=Verdict.NOT_EVALUATED, text="no ignition temperature is known for this gas"
         )
-    low, value, high = (T - ZERO_C_K for T in facts.plenum_side_K)
+    _, value, high = (T - ZERO_C_K for T in facts.plenum_side_K)
     limit = first[1].low
-    text = (
-        f"the plenum side of the tile comes to about {value:.0f} C ({low:.0f} to {high:.0f} C) against "
-        f"{limit:.0f} C at which {first[0]} ignites; it is hottest at low fire"
+    text = quantity_text(
+        "the plenum side of the tile comes to about {} against {} at which {} ignites; it is hottest at low fire",
+        _temperature(facts.plenum_side_K),
+        celsius(limit + ZERO_C_K),
+        first[0],
     )
     return BurnerFinding(
         topic=topic,
@@ -260,10 +276,16 @@ def _face(facts: TileFacts, own: Path | None) -> BurnerFinding:
     )
     low, value, high = (T - ZERO_C_K for T in facts.face_K)
     top, glow = _celsius(mark.high), _celsius(grill.low)
-    share, density = facts.efficiency[1], facts.density_W_per_m2 / 1e3
-    text = (
-        f"{value:.0f} C ({low:.0f} to {high:.0f} C), which radiates {share * density:.0f} kW/m2, "
-        f"{100 * share:.0f} % of {density:.0f} kW/m2 net; the trade speaks of up to {mark.high:.0f} F ({top:.0f} C) "
+    share = facts.efficiency[1]
+    text = quantity_text(
+        "{}, which radiates {}, {} % of {} net; ",
+        _temperature(facts.face_K),
+        _flux(share * facts.density_W_per_m2),
+        f"{100 * share:.0f}",
+        _flux(facts.density_W_per_m2),
+    )
+    text += (
+        f"the trade speaks of up to {mark.high:.0f} F ({top:.0f} C) "
         f"on a high-intensity face and more than {grill.low:.0f} F ({glow:.0f} C) on a grill tile, and names no "
         "firing beside it (common practice)"
     )
@@ -301,7 +323,9 @@ def _ceiling(facts: TileFacts, own: Path | None) -> BurnerFinding:
     gap = facts.gas_above_face_K
     verdict: Verdict = Verdict.WITHIN if gap > 0.0 else Verdict.NEAR
     text = (
-        f"the gas leaves {gap:.0f} K hotter than the face"
+        quantity_text(
+            "the gas leaves {} hotter than the face", quoted(gap, Kind.TEMPERATURE_DIFFERENCE, "K", ".0f")
+        )
         if gap > 0.0
         else "the face is as hot as the gas that leaves it: it cannot become hotter at this firing"
     )

@@ -34,6 +34,7 @@ from burnerlab.page.desk_orifices import OrificeCell, market_head, orifice_cells
 from burnerlab.page.desk_supply import supply_fragment
 from burnerlab.page.render import page
 from burnerlab.quantity import System
+from burnerlab.report.sheet.units import conversion_in
 from burnerlab.tables.problem import UserError
 
 LAYOUT = ("state", "warnings", "look", "flames", "supply", "heat", "open", "present", "cautions")
@@ -124,13 +125,17 @@ def _rest(answer: DeskAnswer, on: Collection[int], pictures: str) -> Iterator[Fr
     """The fragments of air, flames, supply, heat and of what is found."""
     for market in answer.markets:
         yield from flame_cells(len(answer.appliance.burners), market, answer.system)
-    yield state_line(answer.markets, is_whole=True)
-    yield warning_lines(answer.markets)
-    yield look_first(answer.markets)
+    markets = tuple(
+        replace(market, conversions=tuple(conversion_in(c, answer.system) for c in market.conversions))
+        for market in answer.markets
+    )
+    yield state_line(markets, is_whole=True)
+    yield warning_lines(markets)
+    yield look_first(markets)
     yield flame_panels(answer.markets, answer.system)
-    yield supply_fragment(answer.appliance, answer.markets, on, answer.system)
+    yield supply_fragment(answer.appliance, markets, on, answer.system)
     yield heat_fragment(answer.markets, pictures, answer.system)
-    yield open_questions(answer.markets)
+    yield open_questions(markets)
     yield present_state(answer.markets, answer.system)
     yield caution_lines(answer.markets)
 

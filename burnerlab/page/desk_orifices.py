@@ -23,6 +23,7 @@ from burnerlab.page.desk_fragment import (
 )
 from burnerlab.page.result_text import minus
 from burnerlab.quantity import System
+from burnerlab.quantity.quantity_text import text_in
 from burnerlab.report.sheet.blocks import ALTITUDE, AMBIENT, BORE, POWER, basis_of, percent, pressure
 from burnerlab.report.sheet.burners import band_words, interval_words
 from burnerlab.report.sheet.checks import PRESENT_HEAT_INPUT
@@ -196,7 +197,7 @@ def market_head(market: MarketConversion, system: System) -> MarketHead:
             "total": f"all burners {whole_W} {basis.word}, {percent(c.total_predicted_gross_W / aim - 1.0)}",
             "band": f"band {band_words(c)} of the {'rating' if c.altitude_policy_factor == 1.0 else 'aim'}",
         }
-        remarks = tuple(filter(None, (clean(c.supply_of_new_gas), *map(clean, c.notes))))
+        remarks = tuple(filter(None, (clean(text_in(c.supply_of_new_gas, system)), *map(clean, c.notes))))
     return MarketHead(
         id=id,
         letter=market.letter,

@@ -18,6 +18,7 @@ from burnerlab.appliance.conversion.evaluation_result import (
 from burnerlab.appliance.conversion.result import TILE_AERATION, BurnerConversion, Conversion, Finding
 from burnerlab.appliance.project.lookups import ENTERED
 from burnerlab.quantity import System
+from burnerlab.quantity.quantity_text import text_in
 from burnerlab.report.sheet import alternatives, burners, sections
 from burnerlab.report.sheet.blocks import (
     BORE,
@@ -345,6 +346,7 @@ def _lines(c: Conversion, system: System, has_sheet: bool) -> list[Text]:
 
     basis, at = basis_of(c), c.headline
     case = " with all burners on" if is_supplied(c) else ""
+    supply = clean(text_in(c.supply_of_new_gas, system), 480)
     mass = MASS_FLOW.inline(c.total_mass_flow_kg_per_s, system)
     gas = f"{mass}, {VOLUME_FLOW.inline(c.total_volume_flow_m3_per_s, system)}"
     interval = f" ({interval_words(at)})" if interval_words(at) else ""
@@ -355,7 +357,7 @@ def _lines(c: Conversion, system: System, has_sheet: bool) -> list[Text]:
         f"All burners{' on' if is_supplied(c) else ''}: rated {rated}, {aim}"
         f"calculated {POWER.inline(at.heat_input_gross_W * basis.new, system)} {basis.word}, "
         f"{total_words(c, interval)}. Gas {gas}.",
-        *([f"Supply of the new gas: {clean(c.supply_of_new_gas, 480)}."] if c.supply_of_new_gas else []),
+        *([f"Supply of the new gas: {supply}."] if supply else []),
         f"As made: drill and coefficient, k = 2. Evidence: {'; '.join(evidence_words(c))}.",
         f"Band {band_words(c)} ({_band_source(c)}), heat inputs {basis.word}{case}; volumes at: {clean(c.reference)}.",
         *(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets),

@@ -19,6 +19,7 @@ from burnerlab.orifice.altitude import PolicyFactor
 from burnerlab.orifice.discharge_coefficient import Discharge
 from burnerlab.orifice.low_pressure_formula import low_pressure_check, low_pressure_constant
 from burnerlab.quantity import Kind, UserError, check_low_pressure, show
+from burnerlab.quantity.quantity_text import kilopascal, kilowatt, millimetre, quantity_text, quoted
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
 from burnerlab.tables import cite, figure
 from burnerlab.tables.figure import Evidence, evidence_of, weakest
@@ -44,7 +45,7 @@ def _measured(*used: Discharge) -> str:
 def heat_input(job: Job, step: Step) -> Finding:
     """What the burner will burn against its aim, as its headline says."""
     result, at = step.result, step.result.headline
-    text = f"{result.choice.drill} gives {at.heat_input_gross_W / 1e3:.3g} kW gross"
+    text = quantity_text("{} gives {} gross", result.choice.drill, kilowatt(at.heat_input_gross_W, ".3g"))
     text += f" at the nominal pressure, {100 * at.deviation:+.1f} % of {_aim(job)}"
     return of_headline(HEAT_INPUT, at, job, text + _measured(step.discharge), burner=result.name)
 
@@ -115,7 +116,8 @@ def _smallest(step: Step) -> Finding:
         unit="mm",
         source=cite(RULES),
         evidence=Evidence.ESTIMATE,
-        text=f"{1e3 * result.choice.diameter_m:.3g} mm: "
+        text=millimetre(result.choice.diameter_m, ".3g")
+        + ": "
         + ("not below the smallest bore of the table" if clear else "an orifice this size blocks easily"),
     )
 
@@ -127,13 +129,15 @@ def _present(job: Job, step: Step) -> Finding:
         text = "present orifice: not given; what stands for the present gas holds for the bore that gives the rating,"
         return Finding(
             topic="present heat input", verdict=Verdict.NOT_EVALUATED, burner=step.result.name,
-            text=f"{text} {1e3 * step.burner.orifice.diameter_m:.3f} mm calculated",
+            text=f"{text} " + millimetre(step.burner.orifice.diameter_m, ".3f") + " calculated",
         )  # fmt: skip
     aim = step.result.from_rate_gross_W * job.old_policy.factor
     deviation = predicted / aim - 1
     high = 100 * job.tolerance.high
     used = discharge_of(step.burner.orifice, step.old_flow, None, job.appliance.tables)
-    text = f"as described it gives {predicted / 1e3:.3g} kW gross on {job.old.gas.name},"
+    text = quantity_text(
+        "as described it gives {} gross on {},", kilowatt(predicted, ".3g"), job.old.gas.name
+    )
     text += f" {100 * deviation:+.1f} % off {rating_words(job.old_policy)}{_measured(used)}"
     if verdict_of(100 * deviation, 100 * job.tolerance.low, high) == Verdict.OUTSIDE:
         text += ": check orifice, pressure, coefficient or rating before converting"
@@ -221,8 +225,9 @@ def _primary_air(job: Job, step: Step) -> Finding:
 
 def _of_whole(job: Job, steps: tuple[Step, ...]) -> Iterator[Finding]:
     at = total(job, steps)
-    text = f"all burners together {at.heat_input_gross_W / 1e3:.4g} kW gross at the nominal pressure,"
-    yield of_headline(TOTAL, at, job, f"{text} {100 * at.deviation:+.1f} %")
+    whole = kilowatt(at.heat_input_gross_W, ".4g")
+    text = quantity_text("all burners together {} gross at the nominal pressure,", whole)
+    yield of_headline(TOTAL, at, job, text + f" {100 * at.deviation:+.1f} %")
     yield _pressure(job)
     yield _family(job)
     yield _choking(job, steps[0])
@@ -233,7 +238,7 @@ def _of_whole(job: Job, steps: tuple[Step, ...]) -> Iterator[Finding]:
 def _pressure(job: Job) -> Finding:
     pressures, gauge = job.pressures, job.target.gauge_pressure_Pa
     if pressures.low_Pa is None and pressures.high_Pa is None:
-        text = f"no range of supply pressure is known for {job.new.gas.name} at {gauge / 1e3:.3g} kPa"
+        text = f"no range of supply pressure is known for {job.new.gas.name} at " + kilopascal(gauge, ".3g")
         return Finding(
             topic="supply pressure",
             verdict=Verdict.NOT_EVALUATED,
@@ -242,7 +247,7 @@ def _pressure(job: Job) -> Finding:
             unit="kPa gauge",
         )
     low, high = (None if end is None else end / 1e3 for end in (pressures.low_Pa, pressures.high_Pa))
-    text = f"{gauge / 1e3:.3g} kPa against the range of the supply"
+    text = kilopascal(gauge, ".3g") + " against the range of the supply"
     return check(
         "supply pressure", gauge / 1e3, low, high, unit="kPa gauge", source=pressures.source, text=text,
         evidence=pressures.evidence,
@@ -288,7 +293,7 @@ def _choking(job: Job, step: Step) -> Finding:
     ratio = float(nozzle.critical_pressure_ratio(step.choice.flow.isentropic_exponent))
     choke = job.new_site.ambient_pressure_Pa * (1 / ratio - 1) / 1e3
     gauge = job.target.gauge_pressure_Pa / 1e3
-    text = f"the jet chokes from {choke:.3g} kPa gauge"
+    text = quantity_text("the jet chokes from {} gauge", kilopascal(1e3 * choke, ".3g"))
     fields: dict[str, Any] = {
         "unit": "kPa gauge",
         "source": "isentropic nozzle",
@@ -337,7 +342,9 @@ def _altitude(job: Job) -> Finding:
         return Finding(verdict=Verdict.WITHIN, text=f"{text} take nothing off again", **fields)
     if height <= THIN_AIR_m:
         return Finding(
-            verdict=Verdict.WITHIN, text=f"{height:.0f} m: no rule asks for a lower rating", **fields
+            verdict=Verdict.WITHIN,
+            text=quoted(height, Kind.LENGTH, "m", ".0f", US_unit="ft") + ": no rule asks for a lower rating",
+            **fields,
         )
     text = (
         f"policy {policy.policy} at {place}: the orifices are enlarged for the full rating, where a bore for"

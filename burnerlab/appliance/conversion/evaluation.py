@@ -58,6 +58,7 @@ from burnerlab.burner.tile_evaluation import Band, TileState, aeration_finding, 
 from burnerlab.flame.extinction import carbon_monoxide_ranks
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.gas.interchangeability import interchange
+from burnerlab.quantity.quantity_text import kilopascal, kilowatt, quantity_text
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
@@ -612,9 +613,8 @@ def _headline_finding(
 ) -> Finding:
     """The finding of a heat input as supplied; any other as it is."""
     if finding.topic == TOTAL:
-        text = (
-            f"every burner on: {whole.heat_input_gross_W / 1e3:.4g} kW gross, {100 * whole.deviation:+.1f} %"
-        )
+        text = quantity_text("every burner on: {} gross, ", kilowatt(whole.heat_input_gross_W, ".4g"))
+        text += f"{100 * whole.deviation:+.1f} %"
         return of_headline(TOTAL, whole, job, text)
     if finding.topic != HEAT_INPUT or not finding.burner:
         return finding
@@ -625,10 +625,10 @@ def _headline_finding(
 def _words(head: Headline, at: PressureAt) -> str:
     """Both cases with the pressure before the orifice."""
     all_on, alone = head.deviation_all_on or 0.0, head.deviation_alone
-    together = f"every burner on {100 * all_on:+.1f} % at {at.gauge_pressure_all_on_Pa / 1e3:.3g} kPa"
+    together = f"every burner on {100 * all_on:+.1f} % at " + kilopascal(at.gauge_pressure_all_on_Pa, ".3g")
     if alone is None or at.gauge_pressure_alone_Pa is None:
-        return f"{together}; alone not evaluated"
-    return f"{together}, alone {100 * alone:+.1f} % at {at.gauge_pressure_alone_Pa / 1e3:.3g} kPa"
+        return together + "; alone not evaluated"
+    return together + f", alone {100 * alone:+.1f} % at " + kilopascal(at.gauge_pressure_alone_Pa, ".3g")
 
 
 # Evaluate what a conversion leaves open: pressure at each burner, air, flame, tile, exchange of the gas.

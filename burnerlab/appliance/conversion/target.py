@@ -12,6 +12,7 @@ from burnerlab.appliance.project.supply_train import Train, TrainRegulator
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.quantity import PRESETS, Kind, Quantity, ReferenceState, check_low_pressure, take_SI
 from burnerlab.quantity.inputs import input_row
+from burnerlab.quantity.quantity_text import QuantityText, kilopascal, quantity_text, quoted
 from burnerlab.supply.atmosphere import altitude_at_pressure_m, pressure_at_altitude_Pa
 from burnerlab.supply.regulator import SetPoints, set_points
 from burnerlab.tables.figure import Evidence
@@ -241,7 +242,7 @@ def _reset(present: Train, appliance: Appliance, target: ConversionTarget) -> Ne
     kept += ["valves"] if present.valve is not None else []
     words = f"calculated as if the file's own {_listed(kept or ['supply'])} served it"
     regulator = present.regulator is not None
-    words += f", its regulator reset to {new_Pa / 100:.1f} mbar" if regulator else ""
+    words += ", its regulator reset to " + _mbar(new_Pa) if regulator else ""
     fit = (
         f"; a regulator made for {_new_supply_words(appliance, target)} has to be fitted by a qualified person"
         if regulator
@@ -253,17 +254,23 @@ def _reset(present: Train, appliance: Appliance, target: ConversionTarget) -> Ne
             train=present, words=words + fit, evidence=Evidence.ESTIMATE if regulator else Evidence.ENTERED
         )
     there = inlet * new_Pa / old_Pa
-    why = (
-        f"the file's inlet of {inlet / 1e3:.3g} kPa is that of the present supply; for the new one it is taken in"
-        f" proportion to the nominal pressure, {there / 1e3:.3g} kPa"
+    why = quantity_text(
+        "the file's inlet of {} is that of the present supply; for the new one it is taken in proportion to the nominal"
+        " pressure, {}",
+        kilopascal(inlet, ".3g"),
+        kilopascal(there, ".3g"),
     )
-    words += f", inlet {there / 100:.1f} mbar in proportion{fit}"
+    words += ", inlet " + _mbar(there) + f" in proportion{fit}"
     return NewTrain(
         train=replace(present, inlet_gauge_pressure_Pa=there),
         words=words,
         evidence=Evidence.ESTIMATE,
         open=why,
     )
+
+
+def _mbar(pressure_Pa: float) -> QuantityText:
+    return quoted(pressure_Pa, Kind.GAUGE_PRESSURE, "mbar", ".1f")
 
 
 def _new_supply_words(appliance: Appliance, target: ConversionTarget) -> str:

@@ -10,6 +10,8 @@ from burnerlab.appliance.conversion.result import Finding, check
 from burnerlab.appliance.operation.result import BurnerOperation, ElementDrop, Worst
 from burnerlab.appliance.project.model import Tolerance
 from burnerlab.appliance.project.supply_train import Train, TrainRegulator
+from burnerlab.quantity import Kind
+from burnerlab.quantity.quantity_text import kilopascal, kilowatt, quantity_text, quoted
 from burnerlab.supply.pipe import TRANSITION
 from burnerlab.supply.regulator import Regulator, set_points, typical, typical_names
 from burnerlab.supply.supply_limits import supply_figure
@@ -66,14 +68,15 @@ def _inlet(regulator: Regulator, fitting: TrainRegulator, inlet_gauge_Pa: float 
             text="the inlet pressure of the regulator is not given",
         )
     least = set_point if fitting.minimum_inlet_Pa is None else max(regulator.minimum_inlet_Pa, set_point)
-    text = f"{inlet_gauge_Pa / 1e3:.4g} kPa before the regulator"
+    text = kilopascal(inlet_gauge_Pa, ".4g") + " before the regulator"
+    setting = kilopascal(set_point, ".4g")
     if inlet_gauge_Pa < set_point:
-        text += f", below its set point of {set_point / 1e3:.4g} kPa: it cannot hold that pressure"
+        text += quantity_text(", below its set point of {}: it cannot hold that pressure", setting)
     elif fitting.minimum_inlet_Pa is None:
-        text += f", set to {set_point / 1e3:.4g} kPa; the least inlet pressure of the regulator is not given"
+        text += quantity_text(", set to {}; the least inlet pressure of the regulator is not given", setting)
         return Finding(topic=topic, verdict=Verdict.NOT_EVALUATED, text=text)
     else:
-        text += f"; it needs {least / 1e3:.4g} kPa"
+        text += "; it needs " + kilopascal(least, ".4g")
     return check(
         topic, (inlet_gauge_Pa - set_point) / 1e3, (least - set_point) / 1e3, None, unit="kPa above the set point",
         text=text, source=fitting.minimum_inlet_source, evidence=fitting.minimum_inlet_evidence,
@@ -87,8 +90,11 @@ def _kind(regulator: Regulator, fitting: TrainRegulator, own: Path | None) -> It
         yield Finding(
             topic="regulator kind", verdict=Verdict.OUTSIDE, value=set_point / 1e3, unit="kPa",
             low=usual.low_Pa / 1e3, high=usual.high_Pa / 1e3, source=usual.source, evidence=Evidence.ESTIMATE,
-            text=f"{fitting.type} set to {set_point / 1e3:.4g} kPa; {usual.words}: {usual.low_Pa / 1e3:.3g} to"
-            f" {usual.high_Pa / 1e3:.3g} kPa",
+            text=quantity_text(
+                f"{fitting.type} set to {{}}; {usual.words}: {{}} to {{}}", kilopascal(set_point, ".4g"),
+                quoted(usual.low_Pa, Kind.GAUGE_PRESSURE, "kPa", ".3g", has_unit=False),
+                kilopascal(usual.high_Pa, ".3g"),
+            ),
         )  # fmt: skip
 
 
@@ -103,17 +109,21 @@ def _droop(regulator: Regulator, fitting: TrainRegulator, own: Path | None) -> I
         yield Finding(
             topic="regulator droop", verdict=Verdict.OUTSIDE, value=100 * share, unit="% of the set point",
             high=100 * most.high, source=most.cite(), evidence=Evidence.ESTIMATE,
-            text=f"droop {regulator.droop_Pa / 1e3:.4g} kPa is {100 * share:.0f} % of the set point, typical up to"
-            f" {100 * most.high:.0f} %: check the figure and its unit",
+            text="droop " + kilopascal(regulator.droop_Pa, ".4g")
+            + f" is {100 * share:.0f} % of the set point, typical up to {100 * most.high:.0f} %: check the figure and"
+            " its unit",
         )  # fmt: skip
 
 
 def of_lock_up(regulator: Regulator, train: Train, highest_allowed_Pa: float | None) -> Iterator[Finding]:
     """The pressure with every burner off, beside the highest supply pressure the file allows."""
     pressure = regulator.lock_up_pressure_Pa / 1e3
-    text = f"{pressure:.4g} kPa at the valves with every burner off"
+    text = kilopascal(regulator.lock_up_pressure_Pa, ".4g") + " at the valves with every burner off"
     high = None if highest_allowed_Pa is None else highest_allowed_Pa / 1e3
-    text += "; no pressure_high to hold it against" if high is None else f", highest allowed {high:.4g} kPa"
+    if highest_allowed_Pa is None:
+        text += "; no pressure_high to hold it against"
+    else:
+        text += ", highest allowed " + kilopascal(highest_allowed_Pa, ".4g")
     if regulator.lock_up_Pa > 0.0 and train.regulator is not None:
         evidence = "" if high is None else train.regulator.evidence
         yield check("lock-up", pressure, None, high, unit="kPa", text=text, evidence=evidence)
@@ -155,8 +165,10 @@ def of_burner(
         burner=burner.name,
         unit="%",
         source=band.source,
-        text=f"{burner.gauge_pressure_Pa / 1e3:.4g} kPa before the orifice gives"
-        f" {burner.heat_input_gross_W / 1e3:.3g} kW gross, {100 * burner.deviation:+.1f} % off {against},"
+        text=kilopascal(burner.gauge_pressure_Pa, ".4g")
+        + " before the orifice gives "
+        + kilowatt(burner.heat_input_gross_W, ".3g")
+        + f" gross, {100 * burner.deviation:+.1f} % off {against},"
         f" of which {100 * burner.from_nominal:+.1f} % is the"
         " supply",
         evidence=evidence,
@@ -183,7 +195,8 @@ def of_piping(
     if pipes:
         total = sum(e.drop_Pa for e in pipes if e.drop_Pa is not None)
         figure = allowed_drop(nominal_gauge_Pa, own)
-        words = f"{', '.join(e.name for e in pipes)} take {total:.0f} Pa of {nominal_gauge_Pa:.0f} Pa"
+        taken, nominal = (quoted(one, Kind.GAUGE_PRESSURE, "Pa", ".0f") for one in (total, nominal_gauge_Pa))
+        words = f"{', '.join(e.name for e in pipes)} take " + taken + " of " + nominal
         if figure is None:
             yield Finding(
                 topic="piping drop", verdict=Verdict.NOT_EVALUATED, value=total, unit="Pa", text=words
@@ -213,8 +226,9 @@ def of_worst(lowest: Worst, highest: Worst, band: Tolerance, evidence: Evidence)
             burner=worst.burner,
             unit="%",
             source=band.source,
-            text=f"{worst.case}: {worst.gauge_pressure_Pa / 1e3:.4g} kPa before the orifice,"
-            f" {100 * worst.from_nominal:+.1f} % off the input at nominal pressure,"
+            text=f"{worst.case}: "
+            + kilopascal(worst.gauge_pressure_Pa, ".4g")
+            + f" before the orifice, {100 * worst.from_nominal:+.1f} % off the input at nominal pressure,"
             f" {100 * worst.deviation:+.1f} % off its rating",
             evidence=evidence,
         )

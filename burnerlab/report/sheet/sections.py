@@ -42,7 +42,7 @@ from burnerlab.report.sheet.blocks import (
     pressure,
 )
 from burnerlab.report.sheet.job_card import JobCard, job_card
-from burnerlab.report.sheet.units import drill_names, finding_in, prose_in
+from burnerlab.report.sheet.units import conversion_in, drill_names, prose_in
 from burnerlab.report.sheet.wording import STATEMENT, clean, lines_of_sheet, name
 from burnerlab.tables.cautions import Caution, cautions
 from burnerlab.tables.verdict import Verdict
@@ -85,7 +85,7 @@ def headline(c: Conversion, system: System) -> tuple[Fact, ...]:
 
 def build(c: Conversion, system: System) -> tuple[Section, ...]:
     """Every section, in the order of the sheet: the three pages, then the annex."""
-    c = replace(c, findings=tuple(finding_in(found, system) for found in c.findings))
+    c = conversion_in(c, system)
     sections = (
         burners.orifices(c, system),
         _first(c),

@@ -9,12 +9,14 @@ from typing import Any
 
 from burnerlab.appliance.conversion.result import Conversion, Finding
 from burnerlab.quantity import Kind, System, from_unit, in_unit
+from burnerlab.quantity.quantity_text import text_in
 from burnerlab.quantity.show import display_unit
 from burnerlab.report.sheet.blocks import digits
 
 KINDS = {
     "mbar": Kind.GAUGE_PRESSURE,
     "kPa": Kind.GAUGE_PRESSURE,
+    "Pa": Kind.GAUGE_PRESSURE,
     "mm": Kind.DIAMETER,
     "kW": Kind.POWER,
     "kW/m2": Kind.HEAT_FLUX,
@@ -29,10 +31,24 @@ KINDS = {
 """What the units that checks and notes are written in are of."""
 FIGURE = r"-?\d[\d ]*\d(?:\.\d+)?(?![\d.])|-?\d+(?:\.\d+)?(?![\d.])"
 UNIT = "|".join(re.escape(unit) for unit in sorted(KINDS, key=len, reverse=True))
+FIRST_UNIT = re.compile(rf"({UNIT})(?![\w/])")
+"""That of a value, before what else is said of it: ``kPa`` of ``kPa gauge``."""
+
+
+def conversion_in(c: Conversion, system: System) -> Conversion:
+    """A conversion whose checks and open questions are told in the units of the reader."""
+    if system == "metric":
+        return c
+    return replace(
+        c,
+        findings=tuple(finding_in(found, system) for found in c.findings),
+        not_evaluated=tuple(replace(one, why=text_in(one.why, system)) for one in c.not_evaluated),
+        supply_of_new_gas=text_in(c.supply_of_new_gas, system),
+    )
 
 
 def finding_in(finding: Finding, system: System) -> Finding:
-    """A check in the units of the reader: its value, its range and its unit.
+    """A check in the units of the reader: its text, its value, its range and its unit.
 
     >>> from burnerlab.tables.verdict import Verdict
     >>> hole = Finding(topic="bore", verdict=Verdict.WITHIN, text="", value=1.27, unit="mm", low=0.254)
@@ -40,18 +56,18 @@ def finding_in(finding: Finding, system: System) -> Finding:
     >>> round(made.value, 6), round(made.low, 6), made.unit
     (0.05, 0.01, 'in')
     """
-    if system == "metric" or finding.value is None:
+    if system == "metric":
         return finding
-    unit = next((unit for unit in KINDS if re.match(rf"{re.escape(unit)}(?![\w/])", finding.unit)), "")
-    if not unit:
-        return finding
-    kind = KINDS[unit]
+    text, first = text_in(finding.text, system), FIRST_UNIT.match(finding.unit or "")
+    if finding.value is None or first is None:
+        return replace(finding, text=text)
+    unit, kind = first[1], KINDS[first[1]]
     chosen, _ = display_unit(from_unit(finding.value, kind, unit), kind, system)
     ends: dict[str, Any] = {
         name: None if (value := getattr(finding, name)) is None else _converted(value, kind, unit, chosen)
         for name in ("value", "low", "high", "value_low", "value_high")
     }
-    return replace(finding, unit=chosen + finding.unit[len(unit) :], **ends)
+    return replace(finding, text=text, unit=chosen + finding.unit[len(unit) :], **ends)
 
 
 def drill_names(c: Conversion) -> tuple[str, ...]:

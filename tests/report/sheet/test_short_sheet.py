@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import copy
 import csv
 import io
+import json
+import pickle
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import fields, is_dataclass, replace
@@ -16,11 +19,12 @@ from openpyxl import load_workbook
 from burnerlab import tables
 from burnerlab.appliance import Conversion, convert, demonstration
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.quantity.quantity_text import kilopascal, kilowatt, quantity_text, text_in
 from burnerlab.report import Sheet, SheetOptions, build_sheet, write_sheet
 from burnerlab.report.formats import csv_text
 from burnerlab.report.pdf import pdf_bytes
 from burnerlab.report.sheet.terms import KEYS, in_terms_of, names_of, regional_terms
-from burnerlab.report.sheet.units import finding_in, prose_in
+from burnerlab.report.sheet.units import conversion_in, drill_names, finding_in, prose_in
 from burnerlab.report.workbook import HEAD_ROW, KEY_ROW
 from burnerlab.report.xlsx import xlsx_bytes
 
@@ -210,6 +214,40 @@ def test_a_check_is_converted_and_its_verdict_is_not(by_region: dict[str, Conver
     made = finding_in(hole, "US")
     assert made.unit == "in"
     assert made.value == pytest.approx(hole.value / 25.4)  # type: ignore[operator]
+
+
+def test_the_text_of_a_check_is_in_the_units_of_the_reader(by_region: dict[str, Conversion]) -> None:
+    c = by_region["us"]
+    us = conversion_in(c, "US")
+    assert conversion_in(c, "metric") is c
+    own = "|".join(map(re.escape, sorted(drill_names(c), key=len, reverse=True)))
+    assert any(" kPa " in one.text for one in c.findings)
+    for text in (
+        *(one.text for one in us.findings),
+        *(one.unit for one in us.findings),
+        us.supply_of_new_gas,
+    ):
+        # beside the trade's own figures in F stand those in C; the reference state of a gas is a name
+        bare = re.sub(rf"{own}|\(\d+ C\)|15 C/15 C", "", text)
+        assert not re.search(r"\d ?(kPa|mbar|Pa|mm|kW|W|C|K|m)\b|^(kPa|mbar|Pa|mm|kW|MJ|W|°C|K)\b", bare), (
+            text
+        )
+    assert not [one.text for one in c.findings if re.search(r"in w\.c\.|Btu|psi|°F", one.text)]
+    assert [(one.topic, one.verdict) for one in us.findings] == [
+        (one.topic, one.verdict) for one in c.findings
+    ]
+
+
+def test_a_sentence_keeps_its_quantities_through_copies() -> None:
+    # NIST SP 811: 1 in w.c. (4 °C) = 249.082 Pa; 1 Btu(IT)/h = 0.29307107 W
+    text = "at " + kilopascal(2490.82, ".4g") + " gives " + kilowatt(2930.7107, ".3g")
+    for one in (text, copy.deepcopy(text), pickle.loads(pickle.dumps(text))):
+        assert one == "at 2.491 kPa gives 2.93 kW"
+        assert text_in(one, "US") == "at 10.00 in w.c. gives 10 000 Btu/h"
+        assert text_in(one, "metric") == one
+        assert json.dumps(one) == json.dumps(str(one))
+    with pytest.raises(ValueError, match="zip"):
+        quantity_text("{} and {}", text)
 
 
 def test_prose_keeps_the_names_of_drills() -> None:

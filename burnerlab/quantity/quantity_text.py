@@ -1,0 +1,151 @@
+"""A sentence that keeps the quantities it quotes, so that each reader has them in units of their own."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from burnerlab.quantity.show import System, display_unit, in_unit, number
+from burnerlab.quantity.units import Kind
+
+LEAST_DIGITS = 3  # significant, of a figure in other units than it was written in
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuotedQuantity:
+    """A quantity in a sentence: its value in SI, the unit it is written in, and how."""
+
+    value_SI: float
+    kind: Kind
+    unit: str
+    spec: str  # of the number in that unit, as format takes it
+    has_unit: bool = True  # False: the unit stands with another figure of the sentence
+    US_unit: str = ""  # where it is not that of its size
+
+    def text(self, system: System = "metric") -> str:
+        """As written; to a reader in US units in theirs, of as many significant digits, three at least."""
+        figure = format(float(in_unit(self.value_SI, self.kind, self.unit)), self.spec)
+        unit = self.unit
+        if system == "US":
+            unit = self.US_unit or display_unit(self.value_SI, self.kind, system)[0]
+            shown = max(len(figure.replace(".", "").lstrip("-0")), LEAST_DIGITS)
+            value = float(f"{in_unit(self.value_SI, self.kind, unit):.{shown}g}")
+            figure = number(value, shown)
+        return f"{figure} {unit}" if self.has_unit else figure
+
+
+class QuantityText(str):
+    """A text in metric units that can be had in others; what is added to it keeps its quantities.
+
+    >>> pressure = quoted(2740.0, Kind.GAUGE_PRESSURE, "kPa", ".3g")
+    >>> sentence = "at " + pressure + " before the orifice"
+    >>> sentence, sentence.in_system("US")
+    ('at 2.74 kPa before the orifice', 'at 11.0 in w.c. before the orifice')
+    """
+
+    parts: tuple[str | QuotedQuantity, ...]
+
+    def __new__(cls, parts: Iterable[str | QuotedQuantity]) -> QuantityText:
+        own = tuple(parts)
+        made = super().__new__(cls, _joined(own, "metric"))
+        made.parts = own
+        return made
+
+    def __getnewargs__(self) -> tuple[tuple[str | QuotedQuantity, ...]]:  # type: ignore[override]  # of a copy
+        return (self.parts,)
+
+    def __add__(self, other: str, /) -> QuantityText:
+        return QuantityText((*self.parts, *_parts(other)))
+
+    def __radd__(self, other: str, /) -> QuantityText:
+        return QuantityText((*_parts(other), *self.parts))
+
+    def in_system(self, system: System) -> str:
+        """The sentence in the units of a reader."""
+        return _joined(self.parts, system)
+
+
+def _joined(parts: Iterable[str | QuotedQuantity], system: System) -> str:
+    return "".join(str(part) if isinstance(part, str) else part.text(system) for part in parts)
+
+
+def _parts(text: str) -> tuple[str | QuotedQuantity, ...]:
+    return text.parts if isinstance(text, QuantityText) else (text,)
+
+
+def quoted(
+    value_SI: float, kind: Kind, unit: str, spec: str, *, has_unit: bool = True, US_unit: str = ""
+) -> QuantityText:
+    """A quantity as a sentence quotes it.
+
+    unit : of metric readers; spec : of the number in that unit
+
+    >>> quoted(4660.0, Kind.POWER, "kW", ".3g").in_system("US")
+    '15 900 Btu/h'
+    """
+    return QuantityText(
+        (
+            QuotedQuantity(
+                value_SI=float(value_SI), kind=kind, unit=unit, spec=spec, has_unit=has_unit, US_unit=US_unit
+            ),
+        )
+    )
+
+
+def quantity_text(template: str, *parts: str) -> QuantityText:
+    """A sentence with a part in the place of each ``{}``; the parts may be quoted quantities.
+
+    Raises ValueError where there are more places than parts, or fewer.
+
+    >>> quantity_text("ports {} wide", quoted(0.00254, Kind.DIAMETER, "mm", ".3g")).in_system("US")
+    'ports 0.100 in wide'
+    """
+    between = template.split("{}")
+    made: list[str | QuotedQuantity] = [between[0]]
+    for part, text in zip(parts, between[1:], strict=True):
+        made += [*_parts(part), text]
+    return QuantityText(made)
+
+
+def text_in(text: str, system: System) -> str:
+    """A text in the units of a reader, where it keeps its quantities; any other as it is."""
+    return text.in_system(system) if isinstance(text, QuantityText) else text
+
+
+# As sentences of this trade quote them.
+
+
+def kilopascal(pressure_Pa: float, spec: str) -> QuantityText:
+    """A pressure in kPa.
+
+    >>> kilopascal(2488.4, ".4g").in_system("US")
+    '9.990 in w.c.'
+    """
+    return quoted(pressure_Pa, Kind.GAUGE_PRESSURE, "kPa", spec)
+
+
+def kilowatt(power_W: float, spec: str) -> QuantityText:
+    """A heat input in kW.
+
+    >>> kilowatt(3660.0, ".3g")
+    '3.66 kW'
+    """
+    return quoted(power_W, Kind.POWER, "kW", spec)
+
+
+def millimetre(length_m: float, spec: str, *, has_unit: bool = True) -> QuantityText:
+    """A diameter in mm.
+
+    >>> millimetre(0.001, ".3g")
+    '1 mm'
+    """
+    return quoted(length_m, Kind.DIAMETER, "mm", spec, has_unit=has_unit)
+
+
+def celsius(temperature_K: float, *, has_unit: bool = True) -> QuantityText:
+    """A temperature in whole degrees.
+
+    >>> celsius(1005.9).in_system("US")
+    '1350 °F'
+    """
+    return quoted(temperature_K, Kind.TEMPERATURE, "C", ".0f", has_unit=has_unit)
