@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import ClassVar
 
 from burnerlab.appliance.conversion.result import TILE_AERATION, Conversion, Finding, NotEvaluated
@@ -140,18 +141,18 @@ class OpenQuestions(Fragment):
 # the checks by topic and market
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class _Topic:
-    """The checks of one topic: by letter of a market, or ``NOW``."""
+    """The checks of one topic: by letter of a market, or ``NOW``; all of them stand before its verdict is read."""
 
     topic: str
     checks: dict[str, list[Finding]]
 
-    @property
+    @cached_property
     def every(self) -> list[Finding]:
         return [finding for checks in self.checks.values() for finding in checks]
 
-    @property
+    @cached_property
     def verdict(self) -> Verdict:
         return worst(finding.verdict for finding in self.every)
 

@@ -8,7 +8,7 @@ what changed without reading HTML.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Protocol
 
 from burnerlab.page.result_text import minus
@@ -140,5 +140,9 @@ def _figures_in(value: object) -> Iterator[DeskFigure]:
         for part in value:
             yield from _figures_in(part)
     elif isinstance(value, DeskPart | Fragment):
-        for field in fields(value):
-            yield from _figures_in(getattr(value, field.name))
+        for name in value.__dataclass_fields__:
+            part = getattr(value, name)
+            if isinstance(part, DeskFigure):  # most: without a generator of its own
+                yield part
+            elif isinstance(part, tuple | DeskPart | Fragment):
+                yield from _figures_in(part)

@@ -11,6 +11,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import Any
 
 from burnerlab.tables.problem import Problem, UserError
@@ -23,6 +24,7 @@ DEEPEST_NESTING = 32
 MOST_KEY_PARTS = 16
 LONGEST_KEY = 200
 LONGEST_NUMBER = 100
+TEXTS = 8  # remembered: an edit, its check and its reading go over one text
 
 TOKEN = re.compile(
     r"""[ \t\r]*(?:(?P<mark>[\[\]{},=.])|(?P<bare>[^\s\[\]{},=.\#"']+)|(?P<newline>\n)|(?P<comment>\#[^\n]*)
@@ -251,8 +253,9 @@ class _Scan:
             self.stop = True
 
 
+@lru_cache(maxsize=TEXTS)
 def index(text: str) -> KeyIndex:
-    """Where the keys of a TOML text stand.
+    """Where the keys of a TOML text stand; of the texts used last it is remembered, to be read and not changed.
 
     >>> found = index('[[burner]]\\nname = "a"\\n[[burner]]\\nname = "b"\\norifice = { drill = "#54" }')
     >>> found.lines["burner", 1, "orifice", "drill"]

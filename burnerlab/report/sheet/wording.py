@@ -48,7 +48,9 @@ def clean(text: str, longest: int | None = None) -> str:
     >>> clean("a\\tb\\x00c\\u202ed"), clean("x" * 90, longest=5)
     ('a b?c?d', 'xxxx…')
     """
-    line = "".join(c if c.isprintable() else " " if c.isspace() else "?" for c in text)
+    line = text
+    if not text.isprintable():
+        line = "".join(c if c.isprintable() else " " if c.isspace() else "?" for c in text)
     line = " ".join(line.split())
     return line if longest is None or len(line) <= longest else line[: longest - 1].rstrip() + "…"
 
