@@ -5,7 +5,7 @@
   if (!form || !window.fetch) return;
   const by = (id) => document.getElementById(id);
   const fields = () => [...form.elements].filter((one) => one.dataset.key !== undefined);
-  const PAUSE = 150, AGAIN = 3000, STORE = "desk-typed"; // ms
+  const PAUSE = 150, AGAIN = 2000, STORE = "desk-typed"; // ms
   const typed = new Map(); // name: [text, text before], as long as the desk has not taken it
   let turn = 0, timer = 0, asked = null;
 
@@ -32,9 +32,41 @@
     by("news")?.remove();
   }
 
-  function lost(text) {
+  function lost(text, kept) {
     by("lost").textContent = text;
     by("lost").hidden = !text;
+    by("news")?.remove();
+    if (!kept) return;
+    form.querySelector(".kept").textContent = kept;
+    const save = form.querySelector('[formaction="/save"]');
+    if (save) save.disabled = true;
+  }
+
+  // A desk that was started again has another key; its page is this one if it says the same in every field.
+  async function renewed() {
+    const answer = await fetch("/", { signal: asked.signal });
+    const other = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("desk");
+    const then = other ? [...other.elements].filter((one) => one.dataset.key !== undefined) : [];
+    const same = then.length && fields().every((one) => (other.elements[one.name]?.dataset.key ?? "") === one.dataset.key)
+      && then.every((one) => form.elements[one.name] || !one.dataset.key);
+    if (same) for (const name of ["token", "base", "file"]) form.elements[name].value = other.elements[name].value;
+    return same;
+  }
+
+  // Which markets are not seen, and whether one of them has a value outside: nobody looks for what is off the screen.
+  function beyond() {
+    const line = by("beyond"), frame = document.querySelector(".burners .scroll");
+    if (!line || !frame || !frame.offsetParent) return;
+    const end = frame.getBoundingClientRect().right + 1;
+    const heads = [...frame.querySelectorAll("thead .answer")], rows = [...frame.querySelectorAll("tbody > tr:first-child")];
+    const letters = heads.map((one) => one.querySelector(".letter")?.textContent || "?");
+    const off = heads.map((one, n) => one.getBoundingClientRect().right > end ? n : -1).filter((n) => n >= 0);
+    const bad = off.filter((n) => rows.some((row) => row.querySelectorAll(".answer")[n]?.querySelector(".is-triangle")));
+    const many = (every) => every.map((n) => letters[n]).join(", ");
+    const words = off.length ? `${off.length} more ${off.length === 1 ? "market" : "markets"} to the right: ${many(off)}`
+      + (bad.length ? `; ${many(bad)} ${bad.length === 1 ? "has" : "have"} a value OUTSIDE` : "") : "";
+    if (line.textContent !== words) line.textContent = words;
+    line.hidden = !off.length;
   }
 
   async function ask(address, options) {
@@ -65,16 +97,27 @@
       history.replaceState(null, "", found.address);
       put(found.parts);
       mark(found);
+      beyond();
       const rest = await ask(found.rest, {});
       if (mine !== turn || !rest) return;
       put(rest.parts);
+      beyond();
       form.classList.remove("waits");
     } catch (error) {
       if (error.name === "AbortError" || mine !== turn) return;
-      const again = ["403", "410"].includes(error.message);
-      lost(again ? "The desk was started again. Load this page anew: what was typed last is kept."
-        : "No answer from the desk. What you type stays on this page and is sent as soon as it answers.");
-      if (!again) timer = setTimeout(send, AGAIN);
+      let again = ["403", "410"].includes(error.message);
+      try {
+        if (again && await renewed()) return send();
+      } catch {
+        again = false;
+      }
+      if (mine !== turn) return;
+      if (again) lost("The desk was started again and its text is another. Load this page anew: what was typed last is kept.",
+        "not saved, not sent: the desk was started again");
+      else {
+        lost("No answer from the desk. What you type stays on this page and is sent as soon as it answers.", "not saved, not sent: no answer");
+        timer = setTimeout(send, AGAIN);
+      }
     }
   }
 
@@ -82,6 +125,7 @@
     if (target.dataset.key === undefined) return;
     typed.set(target.name, [target.value, typed.get(target.name)?.[1] ?? target.dataset.key]);
     store();
+    by("news")?.remove();
     clearTimeout(timer);
     timer = target.name.endsWith("].name") ? -1 : setTimeout(send, PAUSE); // a name goes to all that refers to it: once
   });
@@ -96,4 +140,7 @@
   }
   store();
   if (typed.size) send();
+  beyond();
+  addEventListener("resize", beyond);
+  document.querySelector(".burners .scroll")?.addEventListener("scroll", beyond, { passive: true });
 })();

@@ -45,6 +45,7 @@ class OrificeCell(Fragment):
 
     place: int  # of the burner in the file, from 1
     letter: str
+    market: str  # name, gases and pressures: nobody drills for another gas who reads one cell alone
     mark: DeskFigure  # of the orifice, in the largest type
     bore: DeskFigure  # the exact one, with that of the mark where the mark does not say it
     rate: DeskFigure
@@ -97,16 +98,25 @@ def orifice_cells(count: int, market: MarketConversion, system: System) -> Itera
     """The cells of one market for a number of burners, in the order of the file."""
     c = market.conversion
     for place in range(1, count + 1):
-        yield _empty(place, market.letter) if c is None else _cell(c, place, market.letter, system)
+        yield _empty(place, market) if c is None else _cell(c, place, market, system)
 
 
-def _empty(place: int, letter: str) -> OrificeCell:
+def _market_words(market: MarketConversion, system: System) -> str:
+    """Name, gases and pressures of a market, as they stand before each of its orifices."""
+    every = [(clean(c.to_gas.title), c.to_gauge_pressure_Pa) for c in market.conversions]
+    gases = [f"{gas} at {pressure(at_Pa).scale(system).text(at_Pa)}" for gas, at_Pa in every]
+    return minus(": ".join(filter(None, (name(market.name), ", ".join(gases)))))
+
+
+def _empty(place: int, market: MarketConversion) -> OrificeCell:
     """The cell of a market that cannot be worked out."""
+    letter = market.letter
     id = f"orifice-{place}-{letter}"
     return OrificeCell(
         id=id,
         place=place,
         letter=letter,
+        market=name(market.name),
         mark=desk_figure(f"{id}-mark", ""),
         bore=desk_figure(f"{id}-bore", ""),
         rate=desk_figure(f"{id}-rate", ""),
@@ -117,7 +127,8 @@ def _empty(place: int, letter: str) -> OrificeCell:
     )
 
 
-def _cell(c: Conversion, place: int, letter: str, system: System) -> OrificeCell:
+def _cell(c: Conversion, place: int, market: MarketConversion, system: System) -> OrificeCell:
+    letter = market.letter
     id, b = f"orifice-{place}-{letter}", c.burners[place - 1]
     air = b.primary_aeration_after if b.primary_aeration_before is not None else None
     each = f"{b.orifice_count} × " if b.orifice_count > 1 else ""
@@ -126,6 +137,7 @@ def _cell(c: Conversion, place: int, letter: str, system: System) -> OrificeCell
         id=id,
         place=place,
         letter=letter,
+        market=_market_words(market, system),
         mark=desk_figure(f"{id}-mark", each + clean(b.choice.drill, MOST_MARK)),
         bore=desk_figure(f"{id}-bore", _bore_words(b, system)),
         rate=desk_figure(f"{id}-rate", POWER.scale(system).text(b.predicted_gross_W * basis_of(c).new)),
