@@ -255,6 +255,7 @@ def test_prose_keeps_the_names_of_drills() -> None:
     assert words("now 1.00 mm, bore 1.00 mm") == "now 1.00 mm, bore 1.00 mm"
     assert words("a hole of 25.4 mm at 2.4884 kPa") == "a hole of 1.00 in at 9.9900 in w.c."
     assert words("between 20 to 30 °C") == "between 68.0 to 86.0 °F"
+    assert words("gross Wobbe at 15 C/15 C") == "gross Wobbe at 15 C/15 C"
     assert prose_in("metric")("20 °C") == "20 °C"
 
 
