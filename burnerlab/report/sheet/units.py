@@ -76,7 +76,7 @@ def drill_names(c: Conversion) -> tuple[str, ...]:
 
 
 def _converted(value: float, kind: Kind, unit: str, own: str) -> float:
-    return float(in_unit(from_unit(value, kind, unit), kind, own))
+    return float(f"{in_unit(from_unit(value, kind, unit), kind, own):.12g}")  # 1000 °F, not 999.9999999999998
 
 
 def prose_in(system: System, names: Iterable[str] = ()) -> Callable[[str], str]:

@@ -19,14 +19,17 @@ from openpyxl import load_workbook
 from burnerlab import tables
 from burnerlab.appliance import Conversion, convert, demonstration
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.result import Finding
 from burnerlab.quantity.quantity_text import kilopascal, kilowatt, quantity_text, text_in
 from burnerlab.report import Sheet, SheetOptions, build_sheet, write_sheet
 from burnerlab.report.formats import csv_text
 from burnerlab.report.pdf import pdf_bytes
+from burnerlab.report.sheet.checks import finding_range
 from burnerlab.report.sheet.terms import KEYS, in_terms_of, names_of, regional_terms
 from burnerlab.report.sheet.units import conversion_in, drill_names, finding_in, prose_in
 from burnerlab.report.workbook import HEAD_ROW, KEY_ROW
 from burnerlab.report.xlsx import xlsx_bytes
+from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -248,6 +251,14 @@ def test_a_sentence_keeps_its_quantities_through_copies() -> None:
         assert json.dumps(one) == json.dumps(str(one))
     with pytest.raises(ValueError, match="zip"):
         quantity_text("{} and {}", text)
+
+
+def test_a_range_of_whole_degrees_stays_whole() -> None:
+    # 1000 °F = 537.78 °C (NIST SP 811, t/°C = (t/°F - 32)/1.8)
+    face = Finding(
+        topic="face", verdict=Verdict.WITHIN, text="", value=700.0, unit="°C", low=(1000.0 - 32.0) / 1.8
+    )
+    assert finding_range(finding_in(face, "US")) == "at least 1000 °F"
 
 
 def test_prose_keeps_the_names_of_drills() -> None:
