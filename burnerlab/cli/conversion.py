@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     from burnerlab.appliance.conversion.markets import MarketTarget
     from burnerlab.appliance.conversion.target import TrainChoice
     from burnerlab.appliance.project.model import Tolerance
+    from burnerlab.bench.reading_plan import CarbonMonoxideLimit
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.report import SheetFiles
 
@@ -222,6 +223,7 @@ class SheetRequest:
     date: str
     paper: str
     dial_m3: float | None = None  # one turn of the dial of the meter that the job card times [m3]
+    carbon_monoxide: CarbonMonoxideLimit | None = None  # of the test plan
     beside: Mapping[str, bytes] = field(default_factory=dict)  # files that go with them, by name
 
 
@@ -258,8 +260,12 @@ def sheet(
     date: str | None = None,
     paper: str = "A4",
     dial: float | None = None,
+    **limit: Any,
 ) -> SheetRequest:
-    """The files of a sheet: all formats and today's date where nothing else is wanted."""
+    """The files of a sheet: all formats and today's date where nothing else is wanted.
+
+    limit : ``co_limit`` and ``co_scope`` of the test plan
+    """
     from burnerlab.report import FORMATS
 
     today = datetime.date.today().isoformat()
@@ -271,6 +277,25 @@ def sheet(
         date=today if date is None else date,
         paper=paper,
         dial_m3=dial,
+        carbon_monoxide=_carbon_monoxide(**limit),
+    )
+
+
+def _carbon_monoxide(
+    co_limit: float | None = None, co_scope: str | None = None
+) -> CarbonMonoxideLimit | None:
+    """The limit of carbon monoxide that the user names; what it holds for is never left open."""
+    from burnerlab.bench.reading_plan import CarbonMonoxideLimit
+
+    if (co_limit is None) != (not (co_scope or "").strip()):
+        fix = 'name both, such as --co-limit "400 ppm" --co-scope "this appliance type, by report 12"'
+        raise UserError(
+            Problem("a limit of carbon monoxide and its scope go together", key="--co-limit", fix=fix)
+        )
+    return (
+        None
+        if co_limit is None
+        else CarbonMonoxideLimit(limit=float(f"{co_limit:.6g}"), scope=" ".join((co_scope or "").split()))
     )
 
 
@@ -285,7 +310,9 @@ SHEET = Group(
     make=sheet,
     inputs=(
         Input(name="out", reader=as_written, metavar="DIR", help="Write the sheet into this folder."),
-        Input(name="formats", reader=_formats, metavar="LIST", help="html,pdf,xlsx,csv,json,card (all)."),
+        Input(
+            name="formats", reader=_formats, metavar="LIST", help="html,pdf,xlsx,csv,json,card,plan (all)."
+        ),
         OVERWRITE,
         UNITS,
         Input(name="date", reader=as_written, metavar="TEXT", help="Printed in the header (today)."),
@@ -297,8 +324,17 @@ SHEET = Group(
             help="A4 or Letter.",
         ),
         Input(name="dial", metavar="V", help='Of the meter, one turn, for the job card: "2 ft3", "10 L".'),
+        Input(
+            name="co_limit",
+            of="carbon_monoxide",
+            metavar="V",
+            help="Most carbon monoxide free of air, for the test plan; nothing predicts it.",
+        ),
+        Input(
+            name="co_scope", reader=as_written, metavar="TEXT", help="What that limit holds for, and by whom."
+        ),
     ),
-    rules=only_with_out("formats", "overwrite", "dial"),
+    rules=only_with_out("formats", "overwrite", "dial", "co_limit", "co_scope"),
 )
 """Where and how the sheet is written: ``SheetRequest``."""
 
@@ -316,6 +352,7 @@ def write(conversion: Conversion, request: SheetRequest) -> SheetFiles | None:
         paper=request.paper,
         dial_m3=request.dial_m3,
         beside=request.beside,
+        carbon_monoxide=request.carbon_monoxide,
     )
     try:
         written = write_sheet(conversion, request.out, request.formats, options)
@@ -464,8 +501,8 @@ def convert_command(
 
     FILE describes the appliance (TOML; burnerlab demo writes one to start from). What is not given here is taken from
     it. --train says which supply serves the new gas. With --out the sheet is written as well: HTML, PDF, workbook, CSV
-    and JSON, and its job card, one page for the hands that do the work. Without --to the appliance is changed for each
-    [[market]] of FILE, or for the one of --market.
+    and JSON, its job card, one page for the hands that do the work, and the test plan of its units, as JSON for the
+    bench and on paper. Without --to the appliance is changed for each [[market]] of FILE, or for the one of --market.
 
     \b
     Examples:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable
+from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -19,6 +21,7 @@ from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
+    from burnerlab.bench.reading_plan import Plan
     from burnerlab.bench.record import OpenStop
     from burnerlab.page.app import Listening
     from burnerlab.page.bench_state import Bench
@@ -34,17 +37,35 @@ OPEN = (
 NO_NETWORK = "this machine has no address on a network: a phone cannot open the one below"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ModelFile:
+    """A model to test, and the folder its file lies in."""
+
+    appliance: Appliance
+    folder: Path
+
+
+def _model_file(text: Any, key: str) -> ModelFile:
+    return ModelFile(appliance=read_appliance_file(text, key), folder=Path(text).parent)
+
+
 @click.command(short_help="The test bench in a browser, for a phone or a desk.")
 @takes(
     models=Input(
         name="models",
-        reader=read_appliance_file,
+        reader=_model_file,
         metavar="MODEL.toml ...",
         is_argument=True,
         is_many=True,
     ),
     file=RECORD,
     demo=Input(name="demo", is_flag=True, help="Also the demonstration appliance."),
+    plans=text_input(
+        "plan",
+        "PLAN",
+        "Test plan: its JSON file, or its number where the file lies beside a model.",
+        is_many=True,
+    ),
     port=Input(name="port", metavar="INTEGER", default=str(PORT), help="0 takes a free one."),
     host=text_input(
         "host",
@@ -67,8 +88,9 @@ NO_NETWORK = "this machine has no address on a network: a phone cannot open the 
 )
 @json_option
 def bench_command(
-    models: tuple[Appliance, ...],
+    models: tuple[ModelFile, ...],
     demo: bool,
+    plans: tuple[str, ...],
     file: str,
     port: int,
     host: str,
@@ -80,15 +102,20 @@ def bench_command(
     """Serve the test bench as pages on this machine until it is stopped with Ctrl+C.
 
     Choose model and serial number, time the meter, read the finding, look at the flame, save, print the sheet. Each
-    MODEL.toml is a project file; the record is made when it is not there. Nothing is fetched from the network.
+    MODEL.toml is a project file; the record is made when it is not there. Nothing is fetched from the network. A plan
+    that was made from MODEL.toml (convert --out) serves it with the gas and the orifices of the plan.
 
     \b
     Examples:
       burnerlab bench range.toml
       burnerlab bench --demo --units US --file units.sqlite
+      burnerlab bench range.toml --plan sheet/range-to-propane-plan.json
       burnerlab bench range.toml --host 0.0.0.0 --key-file bench.key
     """
-    bench = _bench(_to_test(models, demo), Path(file), host, system, key_file)
+    by_number = _plans(plans, models)
+    appliances = _to_test(tuple(model.appliance for model in models), demo)
+    bench = _bench(_as_planned(appliances, by_number.values()), Path(file), host, system, key_file)
+    bench.plans = by_number
     from burnerlab.page.app import application, listen, serve
 
     listening = listen(bench.gate, port)
@@ -147,6 +174,35 @@ def _to_test(models: tuple[Appliance, ...], demo: bool) -> tuple[Appliance, ...]
         fix = "name a project file, or add --demo"
         raise UserError(Problem("no model to test", key="MODEL.toml", fix=fix))
     return (*models, *([demonstration()] if demo else []))
+
+
+def _plans(texts: tuple[str, ...], models: tuple[ModelFile, ...]) -> dict[str, Plan]:
+    """The plans by number; a number is looked for beside the files of the models and here."""
+    from burnerlab.bench.reading_plan import plan_named
+
+    folders = [Path(), *(model.folder for model in models)]
+    plans = [plan_named(text, *folders) for text in texts]
+    return {plan.number: plan for plan in plans}
+
+
+def _as_planned(models: tuple[Appliance, ...], plans: Iterable[Plan]) -> tuple[Appliance, ...]:
+    """The models as the plans' units are built: one whose file a plan was made from is converted as the plan says."""
+    from burnerlab.bench.reading_plan import converted_for
+
+    by_model = list(models)
+    for plan in plans:
+        for place, model in enumerate(by_model):
+            if (model.model or model.name) != plan.model or model.supply.gas.name == plan.gas:
+                continue
+            converted = converted_for(model, plan)
+            if converted is None:
+                file = model.file or model.name
+                click.echo(
+                    f"warning: plan {plan.number} was not made from {file}: tested as the file says", err=True
+                )
+            else:
+                by_model[place] = converted
+    return tuple(by_model)
 
 
 def _libraries(command: str = "bench") -> None:

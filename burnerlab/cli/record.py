@@ -26,6 +26,7 @@ from burnerlab.cli.record_output import (
     to_read,
     to_write,
 )
+from burnerlab.cli.record_report import report_command
 from burnerlab.quantity.inputs import Group, Input
 from burnerlab.quantity.outputs import row
 from burnerlab.tables.problem import Problem, UserError
@@ -475,5 +476,20 @@ def record_command() -> None:
     """
 
 
-for each in (add, correct, list_, show, search, stops, release, chart, kits, export, import_, check, backup):
+for each in (
+    add,
+    correct,
+    list_,
+    show,
+    search,
+    stops,
+    release,
+    chart,
+    report_command,
+    kits,
+    export,
+    import_,
+    check,
+    backup,
+):
     record_command.add_command(each)

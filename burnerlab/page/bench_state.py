@@ -13,7 +13,7 @@ import secrets
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
@@ -21,6 +21,7 @@ from threading import Lock
 from typing import Any
 
 from burnerlab.bench.reading.flue import FlueAnalysis
+from burnerlab.bench.reading_plan import FEWEST_DIGITS, Plan
 from burnerlab.bench.record import (
     BenchTest,
     ChartQuery,
@@ -57,7 +58,7 @@ from burnerlab.page.form import (
 )
 from burnerlab.page.heat_input_test import HeatInputTest, Model, flue_of, heat_input_test
 from burnerlab.page.lighting import lighting_errors
-from burnerlab.page.record_entry import bench_test, raised_stops
+from burnerlab.page.record_entry import bench_test, burner_name, plan_entries, raised_stops
 from burnerlab.page.security import Gate
 from burnerlab.quantity import System
 from burnerlab.tables.problem import Problem, UserError
@@ -244,6 +245,7 @@ class Bench:
     models: dict[str, Model]
     gate: Gate
     system: System = "metric"
+    plans: Mapping[str, Plan] = field(default_factory=dict)  # by number
     saved: OrderedDict[tuple[str, ...], Saved] = field(default_factory=OrderedDict)  # test -> entry it became
     air: dict[str, str] = field(init=False)  # place -> day on which extraction and alarm were on
     leak_tests: dict[str, LeakTestAnswer] = field(default_factory=dict)  # by serial number, in lower case
@@ -338,6 +340,12 @@ class Bench:
             values.errors["burner"] = "; ".join(words(problem) for problem in error.problems)
         return values
 
+    def plan_of(self, form: Form) -> Plan | None:
+        """The plan that a form names by its number, or the first digits of it; None when this bench has no such one."""
+        number = form.get("plan").lower()
+        fitting = [plan for known, plan in self.plans.items() if known.startswith(number)]
+        return fitting[0] if len(number) >= FEWEST_DIGITS and len(fitting) == 1 else None
+
     def model(self, form: Form) -> Model:
         return self.models[form.get("model")]
 
@@ -414,6 +422,8 @@ class Bench:
     ) -> str:
         form = values.form
         test = bench_test(values, self.model(form), record, measured, flue)
+        burner = burner_name(values, self.model(form))
+        test = replace(test, plan_entries=plan_entries(test, self.plan_of(form), form, burner))
         corrects = form.get("corrects")
         if corrects:
             return correct(record, corrects, test, form.get("reason")).uid

@@ -10,6 +10,7 @@ from functools import cache
 from typing import Any, Literal
 from urllib.parse import parse_qsl, urlencode
 
+from burnerlab.bench.reading_plan import STATE_WORDS, STATES
 from burnerlab.bench.record import sights
 from burnerlab.bench.record.entry import ANSWERS
 from burnerlab.quantity import Kind, System, read_heating_value, read_rate
@@ -219,6 +220,8 @@ UNIT = (
     text("leak_test_when", "When", "unit", "lighting", needs_answer=True,
          hint="Date and time, such as 2026-11-25 08:10."),
     text("air", LABEL_OF_AIR, "unit", "lighting", choices=YES_NO),
+    text("plan", "Test plan", "unit", is_kept=True, hint="Its number, as on its paper, or scan the code there."),
+    text("plan_state", "State of the burner", "unit", choices=STATES, words=tuple(STATE_WORDS.values())),
 )  # fmt: skip
 METER = (
     measured("dial", method="meter", is_needed=True, is_kept=True, record="meter_volume",

@@ -11,6 +11,7 @@ from burnerlab.bench.record import notices, sights
 from burnerlab.bench.stop import stop_notice, stop_rows
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import SEEN, Form, RefusedError, fields, pairs_of
+from burnerlab.page.plan_rows import plan_view
 from burnerlab.page.result_text import burner_words
 
 UNUSABLE, CONFLICT, NOT_KEPT = 422, 409, 503
@@ -84,6 +85,7 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
         "burner_words": burner_words(form.get("burner")),
         "key": bench.gate.key,
         "stop_keys": stop_keys() if where else (),
+        "plan": plan_view(bench, form) if where else None,
     }
 
 

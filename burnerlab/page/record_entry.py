@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from burnerlab.bench.reading.flue import FlueAnalysis
 from burnerlab.bench.reading.meter import MeterReading
+from burnerlab.bench.reading_plan import STATES, Plan
 from burnerlab.bench.record import (
     BeforeLighting,
     BenchInstrument,
@@ -12,6 +13,7 @@ from burnerlab.bench.record import (
     EarlierStop,
     InputText,
     Observation,
+    PlanEntry,
     Record,
     Result,
     TestRecord,
@@ -58,7 +60,7 @@ def bench_test(
     found : None for a test that was stopped before its readings could be used; what was read is kept
     """
     form, appliance = values.form, model.appliance
-    burner = _burner(values, model)
+    burner = burner_name(values, model)
     return BenchTest(
         serial=form.get("serial"),
         model=model.name,
@@ -74,6 +76,21 @@ def bench_test(
         stops=raised_stops(values, model, measured, flue),
         earlier_stops=tuple(EarlierStop(**slip) for slip in slips_of(form)),
         inputs=_inputs(values),
+    )
+
+
+def plan_entries(test: BenchTest, plan: Plan | None, form: Form, burner: str) -> tuple[PlanEntry, ...]:
+    """The rows of a plan that a test reads: those of its burner and state whose figure it holds.
+
+    None of a plan for another model or gas.
+    """
+    if plan is None or (plan.model, plan.gas) != (test.model, test.gas):
+        return ()
+    figures = {(one.quantity, one.burner) for one in test.results}
+    figures |= {(one.quantity, one.burner) for one in test.readings}
+    rows = plan.rows_of(burner, form.get("plan_state") or STATES[0])
+    return tuple(
+        PlanEntry(plan=plan.digest, plan_row=row.id) for row in rows if (row.quantity, row.burner) in figures
     )
 
 
@@ -108,7 +125,7 @@ def raised_stops(
     )
 
 
-def _burner(values: FormValues, model: Model) -> str:
+def burner_name(values: FormValues, model: Model) -> str:
     """The burner under test by its name in the model file; "" for all, and for one the file does not know."""
     try:
         burner = model.burner(values.form.get("burner"))

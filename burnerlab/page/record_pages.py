@@ -33,6 +33,7 @@ from burnerlab.bench.record.entry import observation_words
 from burnerlab.bench.stop import ALWAYS
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import Form, RefusedError, pairs_of
+from burnerlab.page.plan_rows import plan_view
 from burnerlab.page.progress import common, stop_keys
 from burnerlab.page.record_entry import refilled
 from burnerlab.page.render import page
@@ -259,6 +260,9 @@ def show_entry(bench: Bench, request: Request) -> Response:
         else refilled(entry, model.key, form).query(),
         "watched": sights(),
         "stop_keys": stop_keys() if pairs.get("saved") == "yes" else (),
+        "plan": None
+        if stood
+        else plan_view(bench, _same_unit(form, entry, "" if model is None else model.key)),
         "stop_query": _same_unit(form, entry, "" if model is None else model.key).query(),
         "here": f"/entry?uid={entry.uid}&",
     }

@@ -87,7 +87,7 @@ def html_text(sheet: Sheet, figures: Mapping[str, str]) -> str:
 
     values: dict[str, Any] = {
         "sheet": typeset(sheet),
-        "css": Markup(_style()),  # our own files
+        "css": Markup(page_style()),  # our own files
         "figures": {key: Markup(svg.replace(NAMESPACE, "")) for key, svg in figures.items()},  # drawn by us
     }
     return _environment().get_template("sheet.html.j2").render(values)
@@ -98,8 +98,14 @@ def card_html_text(card: JobCard) -> str:
     from markupsafe import Markup
 
     template = _environment().get_template("card_page.html.j2")
-    return template.render(card=typeset(card), css=Markup(_style()))
+    return template.render(card=typeset(card), css=Markup(page_style()))
 
 
-def _style() -> str:
+def render_page(template: str, **values: Any) -> str:
+    """A page of its own by its template; every dataclass among the values as set in print."""
+    return _environment().get_template(template).render({name: typeset(one) for name, one in values.items()})
+
+
+def page_style() -> str:
+    """The style of the sheet and of the job card, which other papers share."""
     return "".join((TEMPLATES / name).read_text(encoding="utf-8") for name in ("sheet.css", "card.css"))

@@ -30,7 +30,7 @@ OTHER_SCRIPT = re.compile("[\u0530-\u1fff\u2e80-\U0010ffff]")  # not in the font
 
 def sheet_data(sheet: Sheet, figures: Mapping[str, str], paper: str) -> dict[str, Any]:
     """The sheet as plain data: typst shows every string of it as text, none of it as markup."""
-    data = _pretty(asdict(sheet))
+    data = printed(asdict(sheet))
     for section, made in zip(data["sections"], sheet.sections, strict=True):
         for block, one in zip(section["blocks"], made.blocks, strict=True):
             block["type"] = kind_of(one)
@@ -91,11 +91,12 @@ def _across(widths: list[float], least: list[float]) -> list[float]:
     return [low + kept * (high - low) for high, low in zip(widths, least, strict=True)]
 
 
-def _pretty(value: Any) -> Any:
+def printed(value: Any) -> Any:
+    """Plain data with every text as typst sets it."""
     if isinstance(value, dict):
-        return {key: _pretty(entry) for key, entry in value.items()}
+        return {key: printed(entry) for key, entry in value.items()}
     if isinstance(value, (list, tuple)):
-        return [_pretty(entry) for entry in value]
+        return [printed(entry) for entry in value]
     return whole_units(breakable(pretty(value))) if isinstance(value, str) else value
 
 
@@ -123,27 +124,28 @@ def pdf_bytes(sheet: Sheet, figures: Mapping[str, str], *, paper: str = "A4") ->
     The fonts are those inside typst, so that every machine makes the same file; only a text in another script
     than Latin, Greek or Cyrillic looks for a font of the machine.
     """
-    return _compiled(("common", "card", "sheet"), sheet_data(sheet, figures, paper))
+    return compiled(("common", "card", "sheet"), sheet_data(sheet, figures, paper))
 
 
 def card_pdf_bytes(card: JobCard, *, paper: str = "A4") -> bytes:
     """The job card alone as PDF, one page. Raises ImportError without typst."""
-    data = _pretty(asdict(card))
-    return _compiled(("common", "card"), _common(f"{data['title']}: job card", data["footer"], data, paper))
+    data = printed(asdict(card))
+    return compiled(("common", "card"), _common(f"{data['title']}: job card", data["footer"], data, paper))
 
 
 def study_pdf_bytes(study: Mapping[str, Any], footer: str, *, paper: str = "A4") -> bytes:
     """The paper of a study as PDF, from its fields and the cautions. Raises ImportError without typst."""
-    data = _pretty(dict(study))
+    data = printed(dict(study))
     for table in data["tables"]:
         rows = (table["heads"], *table["rows"])
         table["widths"] = [
             min(max(len(row[i]) for row in rows), WIDEST) + GAP for i in range(len(table["heads"]))
         ]
-    return _compiled(("common", "study"), _common(data["title"], footer, None, paper) | {"study": data})
+    return compiled(("common", "study"), _common(data["title"], footer, None, paper) | {"study": data})
 
 
-def _compiled(sources: Sequence[str], data: Mapping[str, Any]) -> bytes:
+def compiled(sources: Sequence[str], data: Mapping[str, Any]) -> bytes:
+    """The PDF of some sources, joined, with their data. Raises ImportError without typst."""
     import typst
 
     text = json.dumps(data, ensure_ascii=False, allow_nan=False)

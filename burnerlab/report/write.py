@@ -6,18 +6,27 @@ import os
 import tempfile
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.bench.reading_plan import PLAN_ENDING, CarbonMonoxideLimit, Plan, plan_json, plan_of
 from burnerlab.quantity import Problem, System, UserError
 from burnerlab.quantity.inputs import input_row
 from burnerlab.report.formats import csv_text, json_text
 from burnerlab.report.sheet.sections import Sheet, build_sheet
 
-FORMATS = ("html", "pdf", "xlsx", "csv", "json", "card")
+if TYPE_CHECKING:
+    from burnerlab.report.plan_paper import PlanPaper
+
+FORMATS = ("html", "pdf", "xlsx", "csv", "json", "card", "plan")
 CARD = "card"  # a format of two files: the job card alone as page and as PDF
 CARD_FILES = ("-card.html", "-card.pdf")
-NEEDS = {".pdf": "typst", "-card.pdf": "typst", ".xlsx": "xlsxwriter"}
+PLAN = "plan"  # the test plan, for the bench as JSON and on paper
+PLAN_FILES = (PLAN_ENDING, "-plan.html", "-plan.pdf")
+SEVERAL = {CARD: CARD_FILES, PLAN: PLAN_FILES}
+NEEDS = {".pdf": "typst", "-card.pdf": "typst", "-plan.pdf": "typst", ".xlsx": "xlsxwriter"}
 GET_IT = 'pip install "burnerlab[sheet]"'
 LONGEST_STEM = 80
 
@@ -40,6 +49,7 @@ class SheetOptions:
     system: System = "metric"
     paper: str = "A4"  # of the PDF: A4 or Letter
     beside: Mapping[str, bytes] = field(default_factory=dict)  # files that go with it, by name
+    carbon_monoxide: CarbonMonoxideLimit | None = None  # of the test plan; its row has no limit without one
     dial_m3: float | None = None  # one turn of the dial that the job card times [m3]; the region's when None
 
 
@@ -52,7 +62,8 @@ def write_sheet(
     """Write the sheet of a conversion, evaluated first where that was not done yet.
 
     folder : made when it is not there
-    formats : some of html, pdf, xlsx, csv, json, card; card is the job card alone, as HTML and PDF
+    formats : some of html, pdf, xlsx, csv, json, card, plan; card is the job card alone, as HTML and PDF, plan the
+    test plan, as JSON for the bench, HTML and PDF
     Returns the files written, and a sentence for each that needs a library which is not installed.
     Raises UserError for a name outside the folder, a file that exists already, an unknown format or paper.
     """
@@ -60,6 +71,8 @@ def write_sheet(
 
     settings = options or SheetOptions()
     names = _formats(formats, settings)
+    if PLAN in names and conversion.job is None:  # one put together by hand, without its supply
+        names = tuple(name for name in names if name != PLAN)
     targets = sheet_files(conversion, Path(folder), names, settings)
     conversion = evaluate_conversion(conversion)
     sheet = build_sheet(conversion, date=settings.date, system=settings.system, dial_m3=settings.dial_m3)
@@ -84,9 +97,21 @@ def _makers(
 ) -> dict[str, Callable[[], bytes]]:
     from burnerlab.report.html import card_html_text, html_text
     from burnerlab.report.pdf import card_pdf_bytes, pdf_bytes
+    from burnerlab.report.plan_paper import paper_html, paper_pdf, plan_paper
     from burnerlab.report.xlsx import xlsx_bytes
 
+    @cache
+    def plan() -> Plan:
+        return plan_of(c, options.carbon_monoxide)
+
+    @cache
+    def paper() -> PlanPaper:
+        return plan_paper(plan(), options.date, options.system)
+
     return {
+        PLAN_ENDING: lambda: plan_json(plan()).encode("utf-8"),
+        "-plan.html": lambda: paper_html(paper()).encode("utf-8"),
+        "-plan.pdf": lambda: paper_pdf(paper(), paper_size=options.paper),
         ".html": lambda: html_text(sheet, figures).encode("utf-8"),
         ".pdf": lambda: pdf_bytes(sheet, figures, paper=options.paper),
         ".xlsx": lambda: xlsx_bytes(c, sheet, options.system),
@@ -152,7 +177,7 @@ def sheet_files(
         raise UserError(
             Problem("not a folder", file=str(folder), fix="name a folder, it is made when missing")
         )
-    endings = [each for one in formats for each in (CARD_FILES if one == CARD else (f".{one}",))]
+    endings = [each for one in formats for each in SEVERAL.get(one, (f".{one}",))]
     targets = {ending: home / f"{name}{ending}" for ending in endings}
     problems = []
     for path in _beside(folder, options):

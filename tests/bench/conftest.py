@@ -17,7 +17,9 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
     if (
         not shutil.which("mount")
         or subprocess.run(
-            ["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(folder)], capture_output=True, check=False
+            ["mount", "-t", "tmpfs", "-o", "size=1200k", "tmpfs", str(folder)],
+            capture_output=True,
+            check=False,
         ).returncode
     ):
         pytest.skip("cannot mount a small disk here")

@@ -32,6 +32,7 @@ from burnerlab.bench.record.entry import (
     InputText,
     KitCheck,
     Observation,
+    PlanEntry,
     Release,
     Result,
     Scan,
@@ -186,6 +187,7 @@ def checked_test(test: BenchTest) -> BenchTest:
         stops=tuple(_stop(reader, one) for one in test.stops),
         earlier_stops=tuple(_earlier_stop(reader, one) for one in test.earlier_stops),
         inputs=tuple(_input(reader, one) for one in test.inputs),
+        plan_entries=tuple(_plan_entry(reader, one) for one in test.plan_entries),
     )
     _twice(reader, test_with_texts)
     names = {one.name for one in test_with_texts.instruments}
@@ -203,6 +205,13 @@ def _sha256(reader: EntryReader, value: object, key: str) -> str:
     return text
 
 
+def _plan_entry(reader: EntryReader, entry: PlanEntry) -> PlanEntry:
+    return PlanEntry(
+        plan=_sha256(reader, reader.text(entry.plan, "plan", needed=True), "plan"),
+        plan_row=reader.text(entry.plan_row, "plan row", needed=True),
+    )
+
+
 def _twice(reader: EntryReader, test: BenchTest) -> None:
     """An observation or an instrument may be given once only; a reading may be repeated."""
     counts = Counter((one.burner, one.name) for one in test.observations)
@@ -218,6 +227,9 @@ def _twice(reader: EntryReader, test: BenchTest) -> None:
     for name, count in Counter(one.name for one in test.inputs).items():
         if count > 1:
             reader.complain("is given twice", "input", name)
+    for entry, count in Counter(test.plan_entries).items():
+        if count > 1:
+            reader.complain("is given twice", "plan row", entry.plan_row)
     for key, count in Counter((one.burner, one.quantity) for one in test.results).items():
         if count > 1:
             reader.complain("is given twice", f"result {key[1]}", key[0])

@@ -362,6 +362,14 @@ class InputText:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlanEntry:
+    """A row of a test plan that a test reads; the figure is the test's own of that quantity and burner."""
+
+    plan: str = field(metadata=output("test plan"))  # its digest
+    plan_row: str = field(metadata=output("row of the plan"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BeforeLighting:
     """What was answered before this unit was lit; an empty answer is not recorded."""
 
@@ -406,6 +414,7 @@ class BenchTest:
     stops: tuple[StopNotice, ...] = ()  # as they were shown; only a release ends them
     earlier_stops: tuple[EarlierStop, ...] = field(default=(), metadata=output("earlier stops"))
     inputs: tuple[InputText, ...] = field(default=(), metadata=output("inputs"))  # none without a form
+    plan_entries: tuple[PlanEntry, ...] = field(default=(), metadata=output("rows of a test plan"))
 
 
 PARTS: Mapping[str, type] = {
@@ -415,6 +424,7 @@ PARTS: Mapping[str, type] = {
     "stops": StopNotice,
     "earlier_stops": EarlierStop,
     "inputs": InputText,
+    "plan_entries": PlanEntry,
 }
 """Parts of a test that may be many: the field, the table of the database and what a row of it is."""
 

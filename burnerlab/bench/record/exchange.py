@@ -44,7 +44,10 @@ FORMAT = "burnerlab bench record"
 GET_WORKBOOKS = 'pip install "burnerlab[sheet]"'
 COLUMNS = ("row", *dict.fromkeys(column for columns in SHEETS.values() for column in columns))
 MADE = datetime.datetime(2000, 1, 1)  # fixed, so that the same record gives the same file
-SHEET_NAMES = {kind: f"{kind.capitalize()}{'' if kind == BEFORE else 's'}" for kind in SHEETS}
+SHEET_NAMES = {
+    kind: "Plan entries" if kind == "plan entry" else f"{kind.capitalize()}{'' if kind == BEFORE else 's'}"
+    for kind in SHEETS
+}
 """Kind of row to the sheet of a workbook that holds it."""
 
 

@@ -203,7 +203,19 @@ INPUTS = (
     *append_only("inputs"),
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (TESTS, KITS, STOPS, INPUTS)
+PLANS = (
+    """CREATE TABLE plan_entries (
+        id INTEGER PRIMARY KEY,
+        test_id INTEGER NOT NULL REFERENCES tests (id),
+        plan TEXT NOT NULL CHECK (length(plan) = 64),
+        plan_row TEXT NOT NULL CHECK (length(plan_row) > 0),
+        UNIQUE (test_id, plan, plan_row)
+    ) STRICT""",
+    "CREATE INDEX plan_entries_by_plan ON plan_entries (plan, plan_row)",
+    *append_only("plan_entries"),
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (TESTS, KITS, STOPS, INPUTS, PLANS)
 """Statements of each schema, from the one before; a released step is never edited, only followed by another."""
 
 VERSION = len(MIGRATIONS)

@@ -160,6 +160,24 @@ def search(record: Record, text: str, limit: int = 50) -> tuple[TestRecord, ...]
     return _numbered(record, ask, (*words, _limit(limit)))
 
 
+def plan_tests(record: Record, digest: str, serial: str = "") -> tuple[TestRecord, ...]:
+    """The current tests that read rows of a plan, newest first; of one unit when named."""
+    ask = (
+        "SELECT DISTINCT t.id FROM plan_entries e CROSS JOIN tests t ON t.id = e.test_id "
+        f"WHERE e.plan = ? AND (? = '' OR t.serial = ?) AND {CURRENT}"
+    )
+    named = serial.strip()
+    with in_words(record.path):
+        numbers = [row[0] for row in record.connection.execute(ask, (digest, named, named))]
+    batches = (numbers[start : start + BATCH] for start in range(0, len(numbers), BATCH))
+    tests = [
+        each
+        for batch in batches
+        for each in _tests(record, f"WHERE t.id IN ({', '.join('?' * len(batch))})", batch)
+    ]
+    return tuple(sorted(tests, key=lambda each: (each.test.tested_at, each.number), reverse=True))
+
+
 def models(record: Record) -> tuple[str, ...]:
     """Every model in the record."""
     with in_words(record.path):

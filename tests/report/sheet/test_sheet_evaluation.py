@@ -361,7 +361,7 @@ def test_without_a_burning_velocity_the_diagram_says_so() -> None:
 
 def test_the_sheet_is_the_same_twice_in_every_format(case: Conversion, tmp_path: Path) -> None:
     first, second = write_sheet(case, tmp_path / "a"), write_sheet(case, tmp_path / "b")
-    assert len(first.files) == 7
+    assert len(first.files) == 10
     for one, other in zip(first.files, second.files, strict=True):
         assert one.read_bytes() == other.read_bytes(), one.suffix
     page = next(path for path in first.files if path.suffix == ".html").read_text(encoding="utf-8")

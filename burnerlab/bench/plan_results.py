@@ -1,0 +1,209 @@
+"""A test plan filled: what was expected, what the units of a record measured, and which rows are not done."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from burnerlab.appliance.conversion.result import verdict_of, verdict_of_interval
+from burnerlab.bench.reading_plan import Plan, PlanRow
+from burnerlab.bench.record.database import Record
+from burnerlab.bench.record.entry import BenchReading, Result, TestRecord
+from burnerlab.bench.record.open_stops import open_stops
+from burnerlab.bench.record.query import plan_tests
+from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.tables.verdict import Verdict
+
+COVERAGE = 2.0  # of an expanded uncertainty, as the record keeps it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowResult:
+    """One row of the plan as one unit measured it."""
+
+    row: PlanRow = field(metadata=output("row of the plan", is_part=True))
+    measured: float = field(metadata=output("measured"))  # SI
+    expanded_uncertainty: float | None = field(
+        metadata=output("expanded uncertainty")
+    )  # k = 2; None: not stated
+    verdict: Verdict = field(metadata=output("verdict"))
+    tester: str = field(metadata=output("tested by"))
+    tested_at: str = field(metadata=output("tested at"))
+    instruments: str = field(metadata=output("instruments"))
+    entry: str = field(metadata=output("entry"))  # uid
+
+    @property
+    @computed_output("against expected")
+    def deviation(self) -> float | None:
+        """Measured over expected, less one; None where nothing is expected."""
+        return None if not self.row.predicted else self.measured / self.row.predicted - 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitResults:
+    """What one unit measured of a plan."""
+
+    serial: str = field(metadata=output("unit"))
+    is_stopped: bool = field(metadata=output("a stop stands"))  # then nothing is judged
+    results: tuple[RowResult, ...] = field(metadata=output("readings"))
+    not_done: tuple[str, ...] = field(metadata=output("rows not done"))  # ids
+
+    def result_of(self, row: PlanRow) -> RowResult | None:
+        """The reading of a row; None when it is not done."""
+        return next((one for one in self.results if one.row == row), None)
+
+    @property
+    @computed_output("outside")
+    def outside(self) -> int:
+        """How many readings lie outside."""
+        return sum(one.verdict is Verdict.OUTSIDE for one in self.results)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanReport:
+    """A plan and what the units of a record measured of it."""
+
+    plan: Plan = field(metadata=output("plan", is_part=True))
+    is_altered: bool = field(metadata=output("plan changed after it was made"))
+    units: tuple[UnitResults, ...] = field(metadata=output("units"))  # by serial number
+
+
+def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> PlanReport:
+    """What the units of a record measured of a plan, the newest current reading of each row.
+
+    A row is judged by its own band: outside when the value is, within when the whole interval is inside, near when the
+    interval crosses; without a stated uncertainty near is the last fifth of the band. While a stop stands for a unit,
+    in its test or in the record, nothing of it is judged.
+    serials : units to report; empty: all that have a test of the plan
+    """
+    by_serial: dict[str, list[TestRecord]] = {serial: [] for serial in serials}
+    for entry in plan_tests(record, plan.digest, serials[0] if len(serials) == 1 else ""):
+        if not serials or entry.serial in by_serial:
+            by_serial.setdefault(entry.serial, []).append(entry)
+    return PlanReport(
+        plan=plan,
+        is_altered=plan.is_altered,
+        units=tuple(
+            unit_results(plan, serial, entries, is_stopped=_is_stopped(record, serial, entries))
+            for serial, entries in sorted(by_serial.items())
+        ),
+    )
+
+
+def _is_stopped(record: Record, serial: str, entries: Sequence[TestRecord]) -> bool:
+    places = {entry.place for entry in entries} or {""}
+    return any(open_stops(record, serial=serial, place=place) for place in places)
+
+
+def unit_results(plan: Plan, serial: str, entries: Sequence[TestRecord], *, is_stopped: bool) -> UnitResults:
+    """Readings of one unit by the rows of the plan.
+
+    entries : its current tests of the plan, newest first
+    """
+    done: dict[str, RowResult] = {}
+    rows = {row.id: row for row in plan.rows}
+    for entry in entries:
+        for one in entry.test.plan_entries:
+            row = rows.get(one.plan_row)
+            if row is None or one.plan != plan.digest or row.id in done:
+                continue
+            result = _row_result(row, entry, is_stopped=is_stopped)
+            if result is not None:
+                done[row.id] = result
+    return UnitResults(
+        serial=serial,
+        is_stopped=is_stopped,
+        results=tuple(done[row.id] for row in plan.rows if row.id in done),
+        not_done=tuple(row.id for row in plan.rows if row.id not in done),
+    )
+
+
+def figure_of(entry: TestRecord, row: PlanRow) -> Result | BenchReading | None:
+    """The figure of a test that a row of a plan asks for."""
+    figures: tuple[Result | BenchReading, ...] = (*entry.test.results, *entry.test.readings)
+    fitting = (one for one in figures if (one.quantity, one.burner) == (row.quantity, row.burner))
+    return next(fitting, None)
+
+
+def _row_result(row: PlanRow, entry: TestRecord, *, is_stopped: bool) -> RowResult | None:
+    figure = figure_of(entry, row)
+    if figure is None:
+        return None
+    if isinstance(figure, Result):
+        expanded = figure.expanded_uncertainty
+    else:
+        standard = figure.standard_uncertainty
+        expanded = None if standard is None else COVERAGE * standard
+    judged = not is_stopped and not entry.test.stops
+    return RowResult(
+        row=row,
+        measured=figure.value,
+        expanded_uncertainty=expanded,
+        verdict=row_verdict(row, figure.value, expanded) if judged else Verdict.NOT_EVALUATED,
+        tester=entry.test.tester,
+        tested_at=entry.test.tested_at,
+        instruments=", ".join(_instruments(entry)),
+        entry=entry.uid,
+    )
+
+
+def _instruments(entry: TestRecord) -> list[str]:
+    late = set(entry.overdue)
+    return [
+        f"{one.name} (calibration overdue)" if one in late else one.name for one in entry.test.instruments
+    ]
+
+
+def row_verdict(row: PlanRow, value: float, expanded: float | None) -> Verdict:
+    """The verdict on a reading by the band of its row; ``not evaluated`` where the row has none.
+
+    expanded : uncertainty of the value, k = 2; None where it is not stated
+    """
+    if expanded is None:
+        return verdict_of(value, row.low, row.high)
+    return verdict_of_interval(value, (value - expanded, value + expanded), row.low, row.high)
+
+
+def next_row(plan: Plan, results: UnitResults | None) -> PlanRow | None:
+    """The first row that a unit has not read; None when all are."""
+    done: Mapping[str, RowResult] = {} if results is None else {one.row.id: one for one in results.results}
+    return next((row for row in plan.rows if row.id not in done), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitsInBand:
+    """Where the measured units lie in the band of one burner: for a picture of a model beside its calculation."""
+
+    burner: str = field(metadata=output("burner"))
+    state: str = field(metadata=output("state"))
+    predicted: float | None = field(metadata=output("expected"))  # gross [W]
+    low: float | None = field(metadata=output("low end of the band"))
+    high: float | None = field(metadata=output("high end of the band"))
+    serials: tuple[str, ...] = field(metadata=output("units"))
+    measured: tuple[float, ...] = field(metadata=output("measured"))  # gross [W], in the order of ``serials``
+    expanded_uncertainties: tuple[float | None, ...] = field(metadata=output("expanded uncertainties"))
+
+
+INPUTS_OF_PLAN = ("heat_input_gross", "low_rate_heat_input_gross")
+
+
+def units_in_bands(report: PlanReport) -> tuple[UnitsInBand, ...]:
+    """Expected band and measured heat inputs of every burner and state of a plan, gross [W], in the plan's order."""
+    places = []
+    for row in report.plan.rows:
+        if row.quantity not in INPUTS_OF_PLAN:
+            continue
+        found = [(unit.serial, one) for unit in report.units if (one := unit.result_of(row)) is not None]
+        places.append(
+            UnitsInBand(
+                burner=row.burner,
+                state=row.state,
+                predicted=row.predicted,
+                low=row.low,
+                high=row.high,
+                serials=tuple(serial for serial, _ in found),
+                measured=tuple(one.measured for _, one in found),
+                expanded_uncertainties=tuple(one.expanded_uncertainty for _, one in found),
+            )
+        )
+    return tuple(places)

@@ -1,0 +1,360 @@
+"""The test plan of a converted appliance: which readings, in which order, what is expected and in which band.
+
+A plan is known by its number, the first digits of the SHA-256 of its rows. Carbon monoxide is never predicted: its row
+holds the limit that the user names, and for what that limit holds.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, dataclass, field, fields
+from pathlib import Path
+from typing import Any, Literal, get_args
+
+from burnerlab.appliance.conversion.convert import changed_by, convert, steps_of
+from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
+from burnerlab.appliance.project.model import Appliance
+from burnerlab.bench.reading.manifold import expected_input
+from burnerlab.bench.record.entry import quantities, unit_of
+from burnerlab.bench.unit import low_rate_band
+from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.tables.problem import Problem, UserError
+
+SCHEMA = "burnerlab-test-plan/1"
+NUMBER_LENGTH = 12  # digits of the digest that are the number of the plan
+FEWEST_DIGITS = 6  # of a number that is not written in full
+PLAN_DIGITS = 6  # significant ones of a figure of the plan: no bench reads more
+LARGEST_PLAN = 1 << 20  # bytes of a plan's file
+MOST_PLANS = 64  # files of plans in one folder that are looked at
+PLAN_ENDING = "-plan.json"
+State = Literal["cold", "hot", "low"]
+STATES: tuple[State, ...] = get_args(State)
+STATE_WORDS: Mapping[State, str] = {
+    "cold": "cold, at lighting",
+    "hot": "hot, after 15 min",
+    "low": "lowest rate",
+}
+NO_LIMIT = "no limit named"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CarbonMonoxideLimit:
+    """A limit of carbon monoxide free of air that the user names [-], and the appliances it holds for."""
+
+    limit: float
+    scope: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanRow:
+    """One reading of a plan, in the SI unit of its quantity."""
+
+    id: str = field(metadata=output("row"))
+    order: int = field(metadata=output("order"))
+    burner: str = field(metadata=output("burner"))  # "" for all burners together
+    state: State = field(metadata=output("state"))
+    quantity: str = field(metadata=output("quantity"))  # of the record
+    predicted: float | None = field(metadata=output("expected"))
+    low: float | None = field(metadata=output("low end of the band"))
+    high: float | None = field(metadata=output("high end of the band"))
+    source: str = field(metadata=output("band from"))
+
+    @property
+    @computed_output("unit")
+    def unit(self) -> str:
+        """SI unit of its quantity."""
+        return unit_of(self.quantity)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanChange:
+    """What a project file is changed to before its units are tested."""
+
+    gas: str
+    gauge_pressure_Pa: float
+    altitude_m: float | None
+    altitude_policy: str | None
+    category: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """The readings of one unit type on one gas."""
+
+    appliance: str = field(metadata=output("appliance"))
+    model: str = field(metadata=output("model"))
+    gas: str = field(metadata=output("gas"))
+    file_sha256: str = field(metadata=output("SHA-256 of the file"))  # that was converted
+    change: PlanChange
+    carbon_monoxide: CarbonMonoxideLimit | None
+    rows: tuple[PlanRow, ...] = field(metadata=output("rows"))
+    written_digest: str = ""  # as its file states it; "" of one that was just made
+
+    @property
+    @computed_output("digest")
+    def digest(self) -> str:
+        """SHA-256 of model, gas and rows, in JSON with sorted keys."""
+        what = {
+            "schema": SCHEMA,
+            "model": self.model,
+            "gas": self.gas,
+            "rows": [asdict(row) for row in self.rows],
+        }
+        text = json.dumps(what, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False)
+        return hashlib.sha256(text.encode("ascii")).hexdigest()
+
+    @property
+    @computed_output("number")
+    def number(self) -> str:
+        """The first digits of the digest, by which bench and report know the plan."""
+        return self.digest[:NUMBER_LENGTH]
+
+    @property
+    def is_altered(self) -> bool:
+        """Whether its file states another digest than its rows have: it was changed after it was made."""
+        return bool(self.written_digest) and self.written_digest != self.digest
+
+    def rows_of(self, burner: str, state: str) -> tuple[PlanRow, ...]:
+        """The rows that one test of a burner in one state reads."""
+        return tuple(row for row in self.rows if (row.burner, row.state) == (burner, state))
+
+
+def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None) -> Plan:
+    """The test plan of a conversion: each burner alone, cold, hot and at its lowest rate, then all together.
+
+    Heat input and manifold pressure are expected by orifices and supply; the input's band is the conversion's about its
+    aim, that of a low rate twice the spread of burners as drawn, that of the pressure the range of the supply.
+    carbon_monoxide : the limit of the user; without one its row has none, and its verdict is ``not evaluated``
+    Raises UserError for a conversion that holds no job, as one read from elsewhere.
+
+    >>> from burnerlab.appliance import convert, demonstration
+    >>> plan = plan_of(convert(demonstration(), "propane", 2740.0))
+    >>> plan.rows[0].quantity, plan.rows[0].state, plan.rows[-1].predicted is None
+    ('manifold_pressure', 'cold', True)
+    """
+    if c.job is None:
+        raise UserError(Problem("a test plan needs the conversion with its supply", value=c.appliance))
+    after = changed_by(c.job, steps_of(c.job))
+    target = c.job.target
+    readings = [row for b in c.burners for row in _of_burner(c, after, b)]
+    readings += _together(c, after, carbon_monoxide)
+    return Plan(
+        appliance=c.appliance,
+        model=c.model or c.appliance,
+        gas=c.to_gas.name,
+        file_sha256=c.file_sha256,
+        change=PlanChange(
+            gas=c.to_gas.name,
+            gauge_pressure_Pa=target.gauge_pressure_Pa,
+            altitude_m=target.altitude_m,
+            altitude_policy=target.altitude_policy,
+            category=target.category,
+        ),
+        carbon_monoxide=carbon_monoxide,
+        rows=tuple(
+            PlanRow(id=f"{number:02d}", order=number, **reading)
+            for number, reading in enumerate(readings, start=1)
+        ),
+    )
+
+
+Figures = dict[str, Any]
+
+
+def _reading(
+    burner: str, state: State, quantity: str, figures: tuple[float | None, ...], source: str
+) -> Figures:
+    predicted, low, high = (None if each is None else float(f"{each:.{PLAN_DIGITS}g}") for each in figures)
+    return {
+        "burner": burner,
+        "state": state,
+        "quantity": quantity,
+        "predicted": predicted,
+        "low": low,
+        "high": high,
+        "source": source,
+    }
+
+
+def _manifold(c: Conversion, after: Appliance, burner: str, state: State) -> Figures:
+    predicted = expected_input(after, burner or None).manifold_Pa
+    low, high = c.to_gauge_pressure_low_Pa, c.to_gauge_pressure_high_Pa
+    source = c.pressure_range_source if low is not None or high is not None else "no range known"
+    return _reading(burner, state, "manifold_pressure", (predicted, low, high), source)
+
+
+def _of_burner(c: Conversion, after: Appliance, b: BurnerConversion) -> Iterator[Figures]:
+    """One of the kind, alone; hot as cold where the file does not say how warm the gas is at its hot orifice."""
+    expected = expected_input(after, b.name)
+    predicted = float(expected.each_W[0])
+    warm = expected.burners[0].orifice.hot_gas_temperature_K
+    change = 1.0 if warm is None else math.sqrt(after.supply.gas_temperature_K / warm)
+    low, high = (b.aim_gross_W * (1.0 + end) for end in (c.tolerance_low, c.tolerance))
+    by_state: tuple[tuple[State, float], ...] = (("cold", predicted), ("hot", predicted * change))
+    for state, heat_W in by_state:
+        yield _manifold(c, after, b.name, state)
+        yield _reading(b.name, state, "heat_input_gross", (heat_W, low, high), c.tolerance_source)
+    if b.turndown is not None:
+        band = low_rate_band()
+        aim = b.aim_gross_W * b.turndown
+        ends = (predicted * b.turndown, aim * (1.0 + band.low), aim * (1.0 + band.high))
+        yield _reading(b.name, "low", "low_rate_heat_input_gross", ends, band.source)
+
+
+def _together(c: Conversion, after: Appliance, limit: CarbonMonoxideLimit | None) -> Iterator[Figures]:
+    yield _manifold(c, after, "", "hot")
+    aim = sum(b.aim_gross_W * b.count for b in c.burners)
+    ends = (c.headline.heat_input_gross_W, aim * (1.0 + c.tolerance_low), aim * (1.0 + c.tolerance))
+    yield _reading("", "hot", "heat_input_gross", ends, c.tolerance_source)
+    high, scope = (None, NO_LIMIT) if limit is None else (limit.limit, limit.scope)
+    yield _reading("", "hot", "air_free_carbon_monoxide", (None, None, high), scope)
+
+
+def converted_for(appliance: Appliance, plan: Plan) -> Appliance | None:
+    """The appliance as the plan's units are built: changed as the plan says; None where that is another plan.
+
+    Whether it is the same is told by the digest of the plan made anew.
+    """
+    change = plan.change
+    options: dict[str, Any] = {
+        name: getattr(change, name)
+        for name in ("altitude_m", "altitude_policy", "category")
+        if getattr(change, name)
+    }
+    try:
+        c = convert(appliance, change.gas, change.gauge_pressure_Pa, **options)
+        if plan_of(c, plan.carbon_monoxide).digest != plan.digest:
+            return None
+    except UserError:
+        return None
+    assert c.job is not None  # ``convert`` has made it
+    return changed_by(c.job, steps_of(c.job))
+
+
+# The plan as JSON, and back.
+
+
+def plan_json(plan: Plan) -> str:
+    """The plan as JSON; figures in SI, each row with its unit."""
+    document = {
+        "schema": SCHEMA,
+        "number": plan.number,
+        "digest": plan.digest,
+        "appliance": plan.appliance,
+        "model": plan.model,
+        "gas": plan.gas,
+        "file_sha256": plan.file_sha256,
+        "change": asdict(plan.change),
+        "carbon_monoxide": None if plan.carbon_monoxide is None else asdict(plan.carbon_monoxide),
+        "rows": [asdict(row) | {"unit": row.unit} for row in plan.rows],
+    }
+    return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def read_plan(path: Path) -> Plan:
+    """The plan of a JSON file. Raises UserError for a file that is none; one that was changed is read, and says so."""
+    try:
+        if path.stat().st_size > LARGEST_PLAN:
+            raise _no_plan(path, f"is larger than {LARGEST_PLAN >> 20} MiB")
+        document = json.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise _no_plan(path, f"cannot be read: {error.strerror}") from None
+    except (ValueError, RecursionError):
+        raise _no_plan(path, "is not JSON") from None
+    if not isinstance(document, dict) or document.get("schema") != SCHEMA:
+        raise _no_plan(path, "is no test plan of this burnerlab")
+    try:
+        return _plan(document)
+    except (KeyError, TypeError, ValueError, AttributeError, UserError):
+        raise _no_plan(path, "is damaged: a value of the plan is missing or of another kind") from None
+
+
+def _no_plan(path: Path, what: str) -> UserError:
+    fix = "make it with burnerlab convert --out DIR"
+    return UserError(Problem(what, file=path.name, key="--plan", fix=fix))
+
+
+def _plan(document: Mapping[str, Any]) -> Plan:
+    limit = document["carbon_monoxide"]
+    change = document["change"]
+    names = ("appliance", "model", "gas", "file_sha256")
+    rows = tuple(_row(row) for row in document["rows"])
+    if len({row.id for row in rows}) != len(rows):
+        raise ValueError("a row stands twice")
+    return Plan(
+        **{name: _text(document[name]) for name in names},
+        change=PlanChange(
+            gas=_text(change["gas"]),
+            gauge_pressure_Pa=float(change["gauge_pressure_Pa"]),
+            altitude_m=_figure(change["altitude_m"]),
+            altitude_policy=None if change["altitude_policy"] is None else _text(change["altitude_policy"]),
+            category=_text(change["category"]),
+        ),
+        carbon_monoxide=None
+        if limit is None
+        else CarbonMonoxideLimit(limit=float(limit["limit"]), scope=_text(limit["scope"])),
+        rows=rows,
+        written_digest=_text(document["digest"]) or "none",
+    )
+
+
+def _row(row: Mapping[str, Any]) -> PlanRow:
+    values = {each.name: row[each.name] for each in fields(PlanRow)}
+    if values["state"] not in STATES or values["quantity"] not in quantities():
+        raise ValueError("a word of the plan is not known")
+    texts = {name: _text(values[name]) for name in ("id", "burner", "state", "quantity", "source")}
+    figures = {name: _figure(values[name]) for name in ("predicted", "low", "high")}
+    made: dict[str, Any] = {"order": int(values["order"])} | texts | figures
+    return PlanRow(**made)
+
+
+def _text(value: object) -> str:
+    if not isinstance(value, str) or len(value) > 1000 or not value.isprintable():
+        raise ValueError("must be a text")
+    return value
+
+
+def _figure(value: object) -> float | None:
+    if value is None:
+        return None
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise ValueError("must be a number")
+    return float(value)
+
+
+def plans_beside(folder: Path) -> dict[str, Plan]:
+    """The plans in a folder by number; a file that is no plan is left out."""
+    plans: dict[str, Plan] = {}
+    for path in sorted(folder.glob(f"*{PLAN_ENDING}"))[:MOST_PLANS]:
+        try:
+            plan = read_plan(path)
+        except UserError:
+            continue
+        plans[plan.number] = plan
+    return plans
+
+
+def plan_named(text: str, *folders: Path) -> Plan:
+    """The plan of a file, or of a number among the plans of some folders.
+
+    text : path of the JSON file, or the number, at least its first six digits
+    Raises UserError where there is none, or where a number fits more than one.
+    """
+    path = Path(text)
+    if path.suffix == ".json" or ("\0" not in text and path.is_file()):
+        return read_plan(path)
+    word = text.strip().lower()
+    found = {
+        number: plan for folder in dict.fromkeys(folders) for number, plan in plans_beside(folder).items()
+    }
+    fitting = [
+        plan for number, plan in found.items() if len(word) >= FEWEST_DIGITS and number.startswith(word)
+    ]
+    if len(fitting) != 1:
+        what = "fits more than one plan" if fitting else "there is no plan of this number here"
+        fix = f"name the file, *{PLAN_ENDING}"
+        raise UserError(Problem(what, value=text, key="--plan", accepted=", ".join(sorted(found)), fix=fix))
+    return fitting[0]

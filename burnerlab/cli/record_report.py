@@ -1,0 +1,128 @@
+"""``burnerlab record report``: a test plan with what the units of the record measured of it."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from burnerlab.cli.conversion import UNITS
+from burnerlab.cli.options import json_option, takes
+from burnerlab.cli.output import print_cautions, print_json, print_open_stops
+from burnerlab.cli.record_output import OVERWRITE, RECORD, text_input, to_read
+from burnerlab.quantity import System
+from burnerlab.tables.problem import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.bench.plan_results import PlanReport
+
+
+@click.command("report", short_help="A test plan with what the units measured.")
+@takes(
+    plan=text_input(
+        "plan",
+        "PLAN",
+        "Its JSON file, or its number where the file lies here or beside the record.",
+        is_needed=True,
+    ),
+    serials=text_input(
+        "serial", "SERIAL", "Only these units; all that have a test of the plan.", is_many=True
+    ),
+    out=text_input("out", "FILE", "Write it: .html, .pdf, .csv or .json."),
+    overwrite=OVERWRITE,
+    units=UNITS,
+    file=RECORD,
+)
+@json_option
+def report_command(
+    plan: str,
+    serials: tuple[str, ...],
+    out: str | None,
+    overwrite: bool,
+    units: System,
+    file: str,
+    as_json: bool,
+) -> None:
+    """Expected, measured, uncertainty and verdict of every row of PLAN, by whom and with which instruments.
+
+    Several units stand side by side; rows that are not done are named. The newest current reading of each row counts.
+
+    \b
+    Examples:
+      burnerlab record report --plan 42b5f0a00434
+      burnerlab record report --plan sheet/range-to-propane-plan.json --out report.pdf
+    """
+    from burnerlab.bench.plan_results import plan_report
+    from burnerlab.bench.reading_plan import plan_named
+    from burnerlab.bench.record import open_stops
+    from burnerlab.report.plan_paper import report_document
+
+    ending = None if out is None else _ending(out)
+    folders = dict.fromkeys((Path(), Path(file).parent))
+    with to_read(file) as record:
+        report = plan_report(record, plan_named(plan, *folders), serials)
+        stood = {unit.serial for unit in report.units if unit.is_stopped}
+        stops = [one for one in open_stops(record) if one.is_of_the_bench or one.serial in stood]
+    if out is not None and ending is not None:
+        _write(report, Path(out), ending, units, overwrite)
+    if as_json:
+        print_json(report_document(report) | {"file": out})
+        return
+    print_open_stops(stops)
+    click.echo(report_text(report, units))
+    if out is not None:
+        click.echo(f"\nwritten: {out}")
+    print_cautions()
+
+
+def _ending(out: str) -> str:
+    from burnerlab.report.plan_paper import ENDINGS
+
+    ending = Path(out).suffix.lower().lstrip(".")
+    if ending not in ENDINGS:
+        accepted = ", ".join(f".{one}" for one in ENDINGS)
+        raise UserError(Problem("is not a format of the report", value=out, key="--out", accepted=accepted))
+    return ending
+
+
+def _write(report: PlanReport, path: Path, ending: str, system: System, overwrite: bool) -> None:
+    from burnerlab.bench.record.database import whole_file
+    from burnerlab.report.plan_paper import report_bytes
+
+    try:
+        content = report_bytes(report, ending, datetime.date.today().isoformat(), system)
+    except ImportError as error:
+        fix = 'pip install "burnerlab[sheet]"'
+        raise UserError(Problem(f"needs {error.name}", key="--out", fix=fix)) from None
+    with whole_file(path, overwrite) as made:
+        made.write_bytes(content)
+
+
+def report_text(report: PlanReport, system: System) -> str:
+    """The report as lines: the plan, then each unit with the readings that are done."""
+    from burnerlab.bench.reading_plan import STATE_WORDS
+    from burnerlab.bench.record.entry import quantity_words
+    from burnerlab.report.plan_paper import ALL_TOGETHER, ALTERED, band_text, value_text
+
+    plan = report.plan
+    lines = [ALTERED.format(digest=plan.digest)] if report.is_altered else []
+    lines.append(f"plan {plan.number}: {plan.model} on {plan.gas}, {len(plan.rows)} rows")
+    for unit in report.units:
+        stopped = ", a stop stands: nothing is judged" if unit.is_stopped else ""
+        lines += ["", f"unit {unit.serial}: {len(unit.results)} of {len(plan.rows)} rows read{stopped}"]
+        for one in unit.results:
+            row = one.row
+            spread = value_text(row.quantity, one.expanded_uncertainty, system, "not stated")
+            expected = value_text(row.quantity, row.predicted, system, "not predicted")
+            lines += [
+                f"  {row.id} {row.burner or ALL_TOGETHER}, {STATE_WORDS[row.state]}: {quantity_words(row.quantity)}",
+                f"     {value_text(row.quantity, one.measured, system)} +/- {spread}, expected {expected}",
+                f"     {one.verdict.emphatic}: band {band_text(row, system)}",
+            ]
+        if unit.not_done:
+            lines.append(f"  not done: {', '.join(unit.not_done)}")
+    if not report.units:
+        lines.append("no unit of this record has a test of this plan")
+    return "\n".join(lines)

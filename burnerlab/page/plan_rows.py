@@ -1,0 +1,110 @@
+"""The test plan beside the steps of a test: what is wrong with it, which rows this test reads, which row is next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from burnerlab.bench.plan_results import UnitResults, next_row, plan_report
+from burnerlab.bench.reading_plan import STATE_WORDS, STATES, Plan, PlanRow
+from burnerlab.bench.record.entry import quantity_words
+from burnerlab.page.bench_state import Bench
+from burnerlab.page.form import Form
+from burnerlab.page.heat_input_test import ALL_BURNERS
+from burnerlab.page.result_text import burner_words, figure
+from burnerlab.quantity import System
+from burnerlab.tables.problem import UserError
+
+ALTERED = "The file of plan {number} was changed after it was made: its paper has another digest. Make the plan anew."
+UNKNOWN = "This bench has no plan {number}. What is read is saved without a plan."
+OTHER_MODEL = (
+    "Plan {number} is for {model} on {gas}. What is read on another model or gas is saved without the plan."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanView:
+    """What the pages of a test show of its plan."""
+
+    number: str
+    troubles: tuple[str, ...]  # said at the top
+    here: tuple[str, ...] = ()  # rows that this test reads
+    serial: str = ""  # of the unit; "" before it is entered
+    next_words: str = ""
+    next_query: str = ""  # the form with the burner and state of the next row
+    done: int = 0
+    rows: int = 0
+
+
+def plan_view(bench: Bench, form: Form) -> PlanView | None:
+    """What a form's plan asks of its unit; None for a form without a plan."""
+    number = form.get("plan")
+    if not number:
+        return None
+    plan = bench.plan_of(form)
+    if plan is None:
+        return PlanView(number=number, troubles=(UNKNOWN.format(number=number),))
+    troubles = [ALTERED.format(number=plan.number)] if plan.is_altered else []
+    model = bench.models.get(form.get("model"))
+    if model is not None and (model.name, model.appliance.supply.gas.name) != (plan.model, plan.gas):
+        words = OTHER_MODEL.format(number=plan.number, model=plan.model, gas=plan.gas)
+        return PlanView(number=plan.number, troubles=(*troubles, words))
+    serial = form.get("serial").strip()
+    results = _results(bench, plan, serial)
+    following = next_row(plan, results)
+    burner = "" if form.get("burner") == ALL_BURNERS else form.get("burner")
+    rows = plan.rows_of(burner, form.get("plan_state") or STATES[0])
+    return PlanView(
+        number=plan.number,
+        troubles=tuple(troubles),
+        here=tuple(row_words(row, form.system) for row in rows),
+        serial=serial,
+        next_words="" if following is None else _test_words(following),
+        next_query="" if following is None else form_for(form, following).query(),
+        done=0 if results is None else len(results.results),
+        rows=len(plan.rows),
+    )
+
+
+def _results(bench: Bench, plan: Plan, serial: str) -> UnitResults | None:
+    if not serial:
+        return None
+    try:
+        with bench.read_record() as record:
+            return plan_report(record, plan, (serial,)).units[0]
+    except UserError:
+        return None  # the page says by itself that the record cannot be read
+
+
+def form_for(form: Form, row: PlanRow) -> Form:
+    """The form set to the burner and state of a row."""
+    low = "yes" if row.state == "low" else ""
+    return form.having(burner=row.burner or ALL_BURNERS, plan_state=row.state, low_rate=low)
+
+
+def _test_words(row: PlanRow) -> str:
+    return f"{burner_words(row.burner)}, {STATE_WORDS[row.state]}"
+
+
+def row_words(row: PlanRow, system: System) -> str:
+    """A row as one line: what is read, what is expected, and its band.
+
+    >>> row_words(PlanRow(id="04", order=4, burner="ring", state="hot", quantity="heat_input_gross",
+    ...     predicted=3634.0, low=3480.0, high=3847.0, source="file"), "metric")
+    'row 04, heat input, gross: expected 3.63 kW, 3.48 kW to 3.85 kW'
+    """
+    expected = (
+        "not predicted"
+        if row.predicted is None
+        else f"expected {figure(row.quantity, row.predicted, system)}"
+    )
+    return f"row {row.id}, {quantity_words(row.quantity)}: {expected}, {band_words(row, system)}"
+
+
+def band_words(row: PlanRow, system: System) -> str:
+    """The band of a row in words."""
+    low, high = (None if end is None else figure(row.quantity, end, system) for end in (row.low, row.high))
+    if low and high:
+        return f"{low} to {high}"
+    if high:
+        return f"at most {high} ({row.source})"
+    return f"at least {low}" if low else row.source

@@ -1,0 +1,321 @@
+"""Test plan and test report as paper: one model for HTML and PDF, CSV and JSON of the report."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from burnerlab import __version__
+from burnerlab.bench.plan_results import PlanReport, RowResult, UnitResults, units_in_bands
+from burnerlab.bench.reading_plan import STATE_WORDS, Plan, PlanRow
+from burnerlab.bench.record.document import defused
+from burnerlab.bench.record.entry import DATE_LENGTH, quantities, quantity_words
+from burnerlab.quantity import Kind, System
+from burnerlab.report.html import TEMPLATES, page_style, render_page
+from burnerlab.report.pdf import PAPERS, compiled, printed
+from burnerlab.report.sheet.blocks import POWER, fixed, pressure
+from burnerlab.report.sheet.wording import STATEMENT, clean
+from burnerlab.tables.cautions import Caution, cautions, cautions_on
+
+ALL_TOGETHER = "all burners together"
+ALTERED = (
+    "This plan was changed after it was made: its digest is {digest}, its file states another. Make it anew."
+)
+PLAN_HEADS = ("Row", "Burner", "State", "Reading", "Expected", "Band", "Read", "By")
+REPORT_HEADS = (
+    "Row", "Burner and state", "Reading", "Expected", "Band", "Measured", "\u00b1 (k = 2)", "Verdict", "By, with",
+)  # fmt: skip
+UNIT_HEADS = ("Unit", "Read", "Not done", "Within", "Near", "Outside", "Not evaluated")
+PLACE_HEADS = ("Burner and state", "Expected", "Band", "Least measured", "Most measured", "Units")
+WRITE = "\u00a0"  # a cell that is written in
+NOTES = (
+    "One of each kind of burner is read alone, all else off. Read hot after 15 min at full rate.",
+    "Hot as cold where the file has no hot_gas_temperature: the two readings tell the change.",
+    "Carbon monoxide is not calculated. Its limit is the one named by the user, for the appliances it names.",
+)
+VERDICT_NOTE = (
+    "The verdict is on the reading against the band of its row, over its stated uncertainty. While a stop stands for "
+    "a unit nothing of it is judged. A reading without a stated uncertainty is judged by its value alone."
+)
+SIGN = ("Serial number", "Tested by", "Instruments", "Date")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaperTable:
+    """A table of texts."""
+
+    caption: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanPaper:
+    """What stands on the paper of a plan or of its report, in order."""
+
+    kind: str
+    title: str
+    subtitle: str
+    number: str
+    digest: str
+    date: str
+    code: str  # SVG of the number as a QR code; "" where it could not be drawn
+    troubles: tuple[str, ...]
+    warnings: tuple[Caution, ...]
+    tables: tuple[PaperTable, ...]
+    notes: tuple[str, ...]
+    sources: tuple[str, ...]
+    sign: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+    statement: str
+    footer: str
+
+
+def code_svg(number: str) -> str:
+    """The number of a plan as a QR code, SVG without a frame of its own. Raises ImportError without segno."""
+    import segno
+
+    drawn: str = segno.make(number, error="m", micro=False).svg_inline(scale=3, border=2, omitsize=True)
+    return drawn
+
+
+def _code(number: str) -> str:
+    try:
+        return code_svg(number)
+    except ImportError:
+        return ""
+
+
+def value_text(quantity: str, value: float | None, system: System, missing: str = "") -> str:
+    """A figure of a row with its unit.
+
+    >>> value_text("heat_input_gross", 3634.0, "metric"), value_text("air_free_carbon_monoxide", 4e-4, "US")
+    ('3.63 kW', '400 ppm')
+    """
+    if value is None:
+        return missing
+    kind = quantities()[quantity].kind
+    if kind is Kind.POWER:
+        return POWER.scale(system).text(value)
+    if kind is Kind.FRACTION:
+        return f"{fixed(1e6 * value, 0)} ppm"
+    return pressure(value).scale(system).text(value)
+
+
+def band_text(row: PlanRow, system: System) -> str:
+    """The band of a row; what it has not is left out."""
+    low, high = (value_text(row.quantity, end, system) for end in (row.low, row.high))
+    if low and high:
+        return f"{low} to {high}"
+    return f"at most {high}" if high else f"at least {low}" if low else "no limit"
+
+
+def _where(row: PlanRow) -> tuple[str, str]:
+    return clean(row.burner, 48) or ALL_TOGETHER, STATE_WORDS[row.state]
+
+
+def _sources(plan: Plan) -> tuple[str, ...]:
+    by_source: dict[tuple[str, str], list[str]] = {}
+    for row in plan.rows:
+        by_source.setdefault((quantity_words(row.quantity), clean(row.source)), []).append(row.id)
+    return tuple(f"{words}: {source} (rows {', '.join(ids)})" for (words, source), ids in by_source.items())
+
+
+def plan_paper(plan: Plan, date: str, system: System) -> PlanPaper:
+    """The plan to be filled by hand or on the bench."""
+    rows = tuple(
+        (
+            row.id,
+            *_where(row),
+            quantity_words(row.quantity),
+            value_text(row.quantity, row.predicted, system, "not predicted"),
+            band_text(row, system),
+            WRITE,
+            WRITE,
+        )
+        for row in plan.rows
+    )
+    table = PaperTable(caption="Readings, in this order", heads=PLAN_HEADS, rows=rows)
+    return _paper("Test plan", plan, date, (table,), notes=NOTES, sign=SIGN)
+
+
+def report_paper(report: PlanReport, date: str, system: System) -> PlanPaper:
+    """The report: units side by side, each unit's readings, and where the units lie in the bands."""
+    tables = [
+        PaperTable(
+            caption="Units",
+            heads=UNIT_HEADS,
+            rows=tuple(_unit_row(report.plan, unit) for unit in report.units),
+        )
+    ]
+    for unit in report.units:
+        caption = (
+            f"Unit {clean(unit.serial, 48)}{': a stop stands, nothing is judged' if unit.is_stopped else ''}"
+        )
+        rows = tuple(_report_row(row, unit.result_of(row), system) for row in report.plan.rows)
+        tables.append(PaperTable(caption=caption, heads=REPORT_HEADS, rows=rows))
+    if len(report.units) > 1:
+        tables.append(_places(report, system))
+    notes: tuple[str, ...] = (VERDICT_NOTE, *NOTES)
+    if not report.units:
+        notes = ("No unit of this record has a test of this plan.", *notes)
+    return _paper("Test report", report.plan, date, tuple(tables), notes=notes, sign=("Reviewed by", "Date"))
+
+
+def _unit_row(plan: Plan, unit: UnitResults) -> tuple[str, ...]:
+    words = [one.verdict.value for one in unit.results]
+    counts = tuple(str(words.count(word)) for word in ("within", "near", "outside", "not evaluated"))
+    done = f"{len(unit.results)} of {len(plan.rows)}"
+    return (clean(unit.serial, 48), done, ", ".join(unit.not_done) or "none", *counts)
+
+
+def _report_row(row: PlanRow, result: RowResult | None, system: System) -> tuple[str, ...]:
+    expected = value_text(row.quantity, row.predicted, system, "not predicted")
+    head = (row.id, ", ".join(_where(row)), quantity_words(row.quantity), expected, band_text(row, system))
+    if result is None:
+        return (*head, "not done", "", "", "")
+    spread = value_text(row.quantity, result.expanded_uncertainty, system, "not stated")
+    instruments = clean(result.instruments) or "instruments not named"
+    by = f"{clean(result.tester, 48)}, {result.tested_at[:DATE_LENGTH]}, {instruments}; entry {result.entry[:8]}"
+    return (*head, value_text(row.quantity, result.measured, system), spread, result.verdict.emphatic, by)
+
+
+def _places(report: PlanReport, system: System) -> PaperTable:
+    rows = []
+    for place, row in zip(
+        units_in_bands(report),
+        (one for one in report.plan.rows if one.quantity.endswith("heat_input_gross")),
+        strict=True,
+    ):
+        ends = (min(place.measured), max(place.measured)) if place.measured else (None, None)
+        least, most = (value_text(row.quantity, end, system, "not done") for end in ends)
+        expected = value_text(row.quantity, row.predicted, system)
+        rows.append(
+            (", ".join(_where(row)), expected, band_text(row, system), least, most, str(len(place.serials)))
+        )
+    return PaperTable(caption="Heat input, gross: where the units lie", heads=PLACE_HEADS, rows=tuple(rows))
+
+
+def _paper(
+    kind: str,
+    plan: Plan,
+    date: str,
+    tables: tuple[PaperTable, ...],
+    *,
+    notes: tuple[str, ...],
+    sign: tuple[str, ...],
+) -> PlanPaper:
+    return PlanPaper(
+        kind=kind,
+        title=clean(plan.appliance, 80),
+        subtitle=f"{clean(plan.model, 80)}, on {clean(plan.gas, 80)}",
+        number=plan.number,
+        digest=plan.digest,
+        date=clean(date, 40),
+        code=_code(plan.number),
+        troubles=(ALTERED.format(digest=plan.digest),) if plan.is_altered else (),
+        warnings=cautions_on("bench"),
+        tables=tables,
+        notes=notes,
+        sources=_sources(plan),
+        sign=sign,
+        cautions=cautions(),
+        statement=STATEMENT,
+        footer=f"burnerlab {__version__}, plan {plan.number}",
+    )
+
+
+def paper_html(paper: PlanPaper) -> str:
+    """The paper as one HTML file: nothing is fetched, no script runs."""
+    from markupsafe import Markup
+
+    style = page_style() + (TEMPLATES / "plan.css").read_text(encoding="utf-8")
+    return render_page("plan.html.j2", paper=paper, css=Markup(style), code=Markup(paper.code))  # drawn by us
+
+
+def paper_pdf(paper: PlanPaper, *, paper_size: str = "A4") -> bytes:
+    """The paper as PDF. Raises ImportError without typst."""
+    data = printed(asdict(paper)) | {"code": paper.code, "paper": PAPERS[paper_size]}
+    return compiled(("common", "plan"), data)
+
+
+# The report as CSV and JSON, in SI.
+
+
+def report_rows(report: PlanReport) -> Iterator[dict[str, Any]]:
+    """A row for each unit and row of the plan; one that is not done has no measured value."""
+    for unit in report.units:
+        for row in report.plan.rows:
+            yield _figures(unit, row, unit.result_of(row))
+
+
+def _figures(unit: UnitResults, row: PlanRow, result: RowResult | None) -> dict[str, Any]:
+    return {
+        "serial": unit.serial,
+        "row": row.id,
+        "burner": row.burner,
+        "state": row.state,
+        "quantity": row.quantity,
+        "unit": row.unit,
+        "expected": row.predicted,
+        "low": row.low,
+        "high": row.high,
+        "band_from": row.source,
+        "measured": None if result is None else result.measured,
+        "expanded_uncertainty": None if result is None else result.expanded_uncertainty,
+        "verdict": "not done" if result is None else result.verdict.value,
+        "tester": "" if result is None else result.tester,
+        "tested_at": "" if result is None else result.tested_at,
+        "instruments": "" if result is None else result.instruments,
+        "entry": "" if result is None else result.entry,
+    }
+
+
+def report_csv(report: PlanReport) -> str:
+    """The rows as CSV (RFC 4180), the plan's number in each; no cell can become a formula."""
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\r\n")
+    lines = [{"plan": report.plan.number} | line for line in report_rows(report)]
+    heads: Sequence[str] = tuple(lines[0]) if lines else ("plan", "serial", "row")
+    writer.writerow(heads)
+    for line in lines:
+        cells = (line[name] for name in heads)
+        writer.writerow(
+            ["" if one is None else defused(one) if isinstance(one, str) else repr(one) for one in cells]
+        )
+    return stream.getvalue()
+
+
+def report_document(report: PlanReport) -> dict[str, Any]:
+    """The report as plain data for JSON."""
+    return {
+        "plan": report.plan.number,
+        "digest": report.plan.digest,
+        "plan_changed": report.is_altered,
+        "model": report.plan.model,
+        "gas": report.plan.gas,
+        "units": [
+            {"serial": unit.serial, "stopped": unit.is_stopped, "not_done": list(unit.not_done)}
+            for unit in report.units
+        ],
+        "readings": list(report_rows(report)),
+        "burners": [asdict(place) for place in units_in_bands(report)],
+    }
+
+
+ENDINGS = ("html", "pdf", "csv", "json")
+
+
+def report_bytes(report: PlanReport, ending: str, date: str, system: System, paper_size: str = "A4") -> bytes:
+    """The report in one of ``ENDINGS``. Raises ImportError for PDF without typst."""
+    from burnerlab.quantity.outputs import json_text
+
+    if ending == "csv":
+        return report_csv(report).encode("utf-8-sig")
+    if ending == "json":
+        return json_text("record report", report_document(report)).encode("utf-8")
+    paper = report_paper(report, date, system)
+    return paper_pdf(paper, paper_size=paper_size) if ending == "pdf" else paper_html(paper).encode("utf-8")

@@ -1,0 +1,250 @@
+"""A test plan from the conversion to the report: two units filled through the pages, figures by plain arithmetic."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from burnerlab.appliance import convert, demonstration
+from burnerlab.bench.plan_results import PlanReport, next_row, plan_report, row_verdict, units_in_bands
+from burnerlab.bench.reading_plan import (
+    CarbonMonoxideLimit,
+    Plan,
+    converted_for,
+    plan_json,
+    plan_named,
+    plan_of,
+    read_plan,
+)
+from burnerlab.bench.record import BenchTest, Observation, PlanEntry, Result, add_test, entry, open_record
+from burnerlab.page.bench_state import Bench
+from burnerlab.page.heat_input_test import models_of
+from burnerlab.page.security import Gate
+from burnerlab.report.plan_paper import paper_html, plan_paper, report_bytes, report_paper
+from burnerlab.tables.problem import UserError
+from burnerlab.tables.verdict import Verdict
+
+ORIGIN = {"origin": "http://127.0.0.1:8741"}
+LIMIT = CarbonMonoxideLimit(limit=400e-6, scope="an invented limit of this shop")
+BTU_PER_H = 1055.05585262 / 3600.0  # W; International Table Btu, NIST SP 811 appendix B.8
+RATE_W = 30_000 * BTU_PER_H  # of the stock-pot ring in the demonstration's file
+PROPANE_J_PER_KG = 2221.10e3 / 44.09562e-3  # gross at 15 C, ISO 6976:2016 table 3 over its molar mass
+RING = "stock-pot ring"
+BURNED_S = 1200.0
+COMMON = {
+    "model": "lantern-square-6", "burner": RING, "tester": "R. Quill", "instruments": "W2",
+    "supply_label": "propane", "leak_test": "fluid", "air": "yes",
+    "method": "scale", "first": "12.000 kg", "burned": "1200 s", "resolution": "0.1 g", "manifold": "2.75 kPa",
+}  # fmt: skip
+LOSSES = {("P-0001", "cold"): 0.208, ("P-0001", "hot"): 0.209, ("P-0002", "hot"): 0.195}  # kg
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    return plan_of(convert(demonstration(), "propane", 2740.0), LIMIT)
+
+
+@dataclass(frozen=True)
+class Filled:
+    """A bench on which two units were read by the plan."""
+
+    client: Any
+    bench: Bench
+    plan: Plan
+    pages: dict[tuple[str, str], str]
+    report: PlanReport
+
+
+@pytest.fixture(scope="module")
+def filled(plan: Plan, tmp_path_factory: pytest.TempPathFactory, client_of: Callable[[Bench], Any]) -> Filled:
+    folder = tmp_path_factory.mktemp("plan")
+    file = folder / "cart-plan.json"
+    file.write_text(plan_json(plan), encoding="utf-8")
+    found = plan_named(plan.number[:8], folder)
+    converted = converted_for(demonstration(), found)
+    assert converted is not None
+    record_file = folder / "bench.sqlite"
+    open_record(record_file).close()
+    bench = Bench(
+        file=record_file,
+        models=models_of([converted]),
+        gate=Gate(host="127.0.0.1"),
+        plans={found.number: found},
+    )
+    client = client_of(bench)
+    pages = {}
+    for (serial, state), loss in LOSSES.items():
+        more = {"serial": serial, "plan": found.number, "plan_state": state, "last": f"{12.0 - loss:.3f} kg"}
+        shown = client.get("/save", params=COMMON | more)
+        assert shown.status_code == 200, shown.text
+        form = shown.text[shown.text.rindex("<form") :]
+        hidden = dict(re.findall(r'<input type="hidden" name="([^"]*)" value="([^"]*)">', form))
+        answer = client.post("/save", data=hidden, headers=ORIGIN)
+        assert answer.status_code == 303, answer.text
+        pages[(serial, state)] = client.get(answer.headers["location"]).text
+    with open_record(record_file, readonly=True) as record:
+        report = plan_report(record, found)
+    return Filled(client=client, bench=bench, plan=found, pages=pages, report=report)
+
+
+def test_the_report_holds_what_the_scale_says(filled: Filled) -> None:
+    """Heat input = mass burned times gross heating value over time; the band 5 % of the rating either side."""
+    assert [unit.serial for unit in filled.report.units] == ["P-0001", "P-0002"]
+    for (serial, state), loss in LOSSES.items():
+        unit = next(one for one in filled.report.units if one.serial == serial)
+        row = next(one for one in filled.plan.rows_of(RING, state) if one.quantity == "heat_input_gross")
+        result = unit.result_of(row)
+        assert result is not None
+        by_hand = loss * PROPANE_J_PER_KG / BURNED_S
+        assert result.measured == pytest.approx(by_hand, rel=1e-3)
+        assert (row.low, row.high) == pytest.approx((0.95 * RATE_W, 1.05 * RATE_W), rel=1e-5)
+        assert (result.tester, result.instruments) == ("R. Quill", "W2")
+        assert result.expanded_uncertainty is not None
+        assert result.expanded_uncertainty > 0.0
+        expected = Verdict.OUTSIDE if by_hand < 0.95 * RATE_W else Verdict.WITHIN
+        assert result.verdict is expected, (by_hand, result)
+        pressure = unit.result_of(filled.plan.rows_of(RING, state)[0])
+        assert pressure is not None
+        assert pressure.measured == pytest.approx(2750.0)
+        assert pressure.expanded_uncertainty is None
+
+
+def test_rows_not_done_are_named_and_the_next_is_offered(filled: Filled) -> None:
+    first, second = filled.report.units
+    done = {row.id for state in ("cold", "hot") for row in filled.plan.rows_of(RING, state)}
+    assert set(first.not_done) == {row.id for row in filled.plan.rows} - done
+    assert len(second.not_done) == len(filled.plan.rows) - 2
+    following = next_row(filled.plan, first)
+    assert following is not None
+    assert following == filled.plan.rows[0]
+    page = filled.pages[("P-0001", "hot")]
+    assert f"4 of {len(filled.plan.rows)} rows read" in page
+    assert "Next: <a href=" in page
+    assert f">{following.burner}, cold, at lighting</a>" in page
+    unit = filled.client.get(
+        "/", params={"plan": filled.plan.number, "burner": RING, "plan_state": "low"}
+    ).text
+    assert "heat input at the low rate, gross: expected 1.74 kW" in unit
+
+
+def test_every_paper_of_the_report_holds_the_same_figures(filled: Filled) -> None:
+    rows = list(
+        csv.DictReader(io.StringIO(report_bytes(filled.report, "csv", "", "metric").decode("utf-8-sig")))
+    )
+    document = json.loads(report_bytes(filled.report, "json", "", "metric"))
+    assert len(rows) == 2 * len(filled.plan.rows) == len(document["readings"])
+    measured = {(one["serial"], one["row"]): one for one in rows if one["measured"]}
+    assert len(measured) == 6
+    page = paper_html(report_paper(filled.report, "2026-11-29", "metric"))
+    for unit in filled.report.units:
+        for one in unit.results:
+            line = measured[(unit.serial, one.row.id)]
+            assert float(line["measured"]) == one.measured
+            assert line["verdict"] == one.verdict.value
+            if one.row.quantity == "heat_input_gross":
+                assert f"<td>{one.measured / 1000.0:.3g} kW</td>" in page
+    assert "OUTSIDE" in page
+    assert "not done" in page
+    assert "R. Quill" in page
+    assert all(one.hazard in page for one in report_paper(filled.report, "", "metric").cautions)
+    places = units_in_bands(filled.report)
+    ring = next(one for one in places if (one.burner, one.state) == (RING, "hot"))
+    assert ring.serials == ("P-0001", "P-0002")
+    assert ring.measured[1] < ring.measured[0]
+
+
+def test_a_stop_leaves_nothing_judged(filled: Filled) -> None:
+    """In a record of its own: a flame that lights back stops the unit, whatever the heat input."""
+    row = next(one for one in filled.plan.rows_of(RING, "hot") if one.quantity == "heat_input_gross")
+    assert row.predicted is not None
+    test = BenchTest(
+        serial="P-0003",
+        model=filled.plan.model,
+        tester="R. Quill",
+        results=(Result(quantity=row.quantity, value=row.predicted, burner=RING),),
+        observations=(Observation(name="light-back", answer="yes", burner=RING),),
+        plan_entries=(PlanEntry(plan=filled.plan.digest, plan_row=row.id),),
+    )
+    with open_record(filled.bench.file.with_name("stopped.sqlite")) as record:
+        made = add_test(record, test)
+        assert entry(record, made.uid).test.plan_entries == test.plan_entries
+        unit = plan_report(record, filled.plan).units[0]
+    assert unit.is_stopped
+    assert [one.verdict for one in unit.results] == [Verdict.NOT_EVALUATED]
+
+
+def test_another_digest_is_told_at_the_top(filled: Filled, tmp_path: Path) -> None:
+    """One figure of the file changed: its number is another, and page and paper say so before everything."""
+    document = json.loads(plan_json(filled.plan))
+    document["rows"][0]["high"] *= 1.1
+    path = tmp_path / "changed-plan.json"
+    path.write_text(json.dumps(document), encoding="utf-8")
+    changed = read_plan(path)
+    assert changed.is_altered
+    assert changed.number != filled.plan.number
+    assert not filled.plan.is_altered
+    assert "was changed after it was made" in paper_html(plan_paper(changed, "", "metric"))
+    bench = replace_plans(filled.bench, changed)
+    asked = {"plan": changed.number, "model": "lantern-square-6"}
+    assert "was changed after it was made" in filled_client(filled, bench).get("/", params=asked).text
+    assert "has no plan" in filled_client(filled, bench).get("/", params={"plan": filled.plan.number}).text
+
+
+def replace_plans(bench: Bench, plan: Plan) -> Bench:
+    return Bench(file=bench.file, models=bench.models, gate=bench.gate, plans={plan.number: plan})
+
+
+def filled_client(filled: Filled, bench: Bench) -> Any:
+    return type(filled.client)(bench)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "{}",
+        "[1]",
+        '{"schema": "burnerlab-test-plan/1"}',
+        '{"schema": "burnerlab-test-plan/1", "rows": 3}',
+    ],
+)
+def test_a_file_that_is_no_plan_is_refused(text: str, tmp_path: Path) -> None:
+    path = tmp_path / "x-plan.json"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(UserError):
+        read_plan(path)
+
+
+def test_carbon_monoxide_is_never_predicted(plan: Plan) -> None:
+    """Its band is the user's limit and names its scope; without a limit nothing is judged."""
+    row = plan.rows[-1]
+    assert (row.quantity, row.predicted, row.low) == ("air_free_carbon_monoxide", None, None)
+    assert (row.high, row.source) == (400e-6, LIMIT.scope)
+    assert row_verdict(row, 500e-6, 20e-6) is Verdict.OUTSIDE
+    assert row_verdict(row, 390e-6, 20e-6) is Verdict.NEAR
+    assert row_verdict(replace(row, high=None), 500e-6, 20e-6) is Verdict.NOT_EVALUATED
+    page = paper_html(plan_paper(plan, "", "metric"))
+    assert "not predicted" in page
+    assert "at most 400 ppm" in page
+    assert LIMIT.scope in page
+
+
+def test_the_digest_is_of_the_rows_and_the_code_holds_the_number(plan: Plan) -> None:
+    """No key of a bench, no path and no date is in it: the same conversion gives the same number."""
+    again = plan_of(convert(demonstration(), "propane", 2740.0), LIMIT)
+    assert again.digest == plan.digest
+    assert plan.digest.startswith(plan.number)
+    assert plan_of(convert(demonstration(), "propane", 2740.0)).digest != plan.digest
+    segno = pytest.importorskip("segno")
+    code = plan_paper(plan, "", "metric").code
+    assert code == segno.make(plan.number, error="m", micro=False).svg_inline(
+        scale=3, border=2, omitsize=True
+    )
