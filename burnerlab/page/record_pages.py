@@ -10,6 +10,7 @@ from starlette.responses import HTMLResponse, Response
 
 from burnerlab.bench.record import (
     BenchTest,
+    EntryPlace,
     OpenStop,
     Record,
     ReleaseRecord,
@@ -27,7 +28,7 @@ from burnerlab.bench.record import (
     stops_of_units,
     summary,
     unit_stops,
-    units,
+    units_beside,
 )
 from burnerlab.bench.record.entry import observation_words
 from burnerlab.bench.stop import ALWAYS
@@ -131,7 +132,6 @@ def _burners(bench: Bench, entries: tuple[TestRecord, ...]) -> list[str]:
 # The record: find a unit, its entries, its test sheet, the chart of recent units, a copy to take along.
 
 PER_PAGE = 50
-MOST_PAGES = 100_000
 LAST_UNITS = (25, 50, 100, 200)
 UID_LENGTH = 32
 TYPES = {
@@ -151,31 +151,51 @@ def _number(text: str, low: int, high: int, otherwise: int) -> int:
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordPlaces:
+    """Where the pages beside one page of the record begin; "" where there is none."""
+
+    newer: str = ""
+    older: str = ""
+
+
+def _page_of_units(record: Record, pairs: dict[str, str]) -> tuple[tuple[TestRecord, ...], RecordPlaces]:
+    """A page of units from the place in its address, the newest without one."""
+    older, newer = (EntryPlace.read(pairs.get(name, "")) for name in ("older", "newer"))
+    is_back = newer is not None or pairs.get("oldest") == "yes"
+    found = units_beside(record, newer if is_back else older, older=not is_back, limit=PER_PAGE + 1)
+    has_more = len(found) > PER_PAGE
+    shown = found[1:] if is_back and has_more else found[:PER_PAGE]
+    if not shown:
+        return (), RecordPlaces()
+    first, last = EntryPlace.of(shown[0]).text, EntryPlace.of(shown[-1]).text
+    if is_back:
+        return shown, RecordPlaces(newer=first if has_more else "", older=last if newer is not None else "")
+    return shown, RecordPlaces(newer=first if older is not None else "", older=last if has_more else "")
+
+
 def show_record(bench: Bench, request: Request) -> Response:
     """The newest test of each unit, or the entries in which some words stand."""
     pairs = _pairs(request)
     form = Form.of(pairs, bench.system)
-    query, number = pairs.get("q", ""), _number(pairs.get("page", ""), 1, MOST_PAGES, 1)
-    trouble = ""
+    query, trouble, around = pairs.get("q", ""), "", RecordPlaces()
     with bench.read_record() as record:
         counts, stood = summary(record), open_stops(record)
         try:
-            entries = (
-                search(record, query, PER_PAGE)
-                if query
-                else units(record, limit=PER_PAGE + 1, offset=PER_PAGE * (number - 1))
-            )
+            if query:
+                entries = search(record, query, PER_PAGE)
+            else:
+                entries, around = _page_of_units(record, pairs)
         except UserError as error:
             entries, trouble = (), "; ".join(problem.text() for problem in error.problems)
-        past = stops_of_units(record, (entry.serial for entry in entries[:PER_PAGE]))
+        past = stops_of_units(record, (entry.serial for entry in entries))
     context = common(bench, form, "/record") | {
         "stop_keys": stop_keys(),
         "asked": query,
-        "lines": record_lines(entries[:PER_PAGE], form.system, stopped_units(stood), past),
+        "lines": record_lines(entries, form.system, stopped_units(stood), past),
         "stood": standing_stops(stood),
         "counts": counts,
-        "number": number,
-        "more": not query and len(entries) > PER_PAGE,
+        "around": around,
         "trouble": trouble,
     }
     return HTMLResponse(page("record", **context), 422 if trouble else 200)

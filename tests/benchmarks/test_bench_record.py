@@ -26,6 +26,7 @@ from burnerlab.bench.record import (
     summary,
     unit_chart,
     units,
+    units_beside,
 )
 from burnerlab.bench.record.checks import checked_test
 from burnerlab.bench.record.database import transaction
@@ -85,7 +86,7 @@ CHART = ChartQuery(model="market cart range", burner="griddle")
 QUESTIONS: dict[str, Callable[[Record], object]] = {
     "list of 50 units": lambda record: units(record, limit=50),
     "list of 50 units of a model": lambda record: units(record, model="stock pot ring", limit=50),
-    "page of the oldest units": lambda record: units(record, limit=50, offset=90_000),
+    "page of the oldest units": lambda record: units_beside(record, None, older=False, limit=50),
     "chart of 50 units": lambda record: unit_chart(record, CHART),
     "chart of 1000 units": lambda record: unit_chart(
         record, ChartQuery(model=CHART.model, burner="ring", last=1000)

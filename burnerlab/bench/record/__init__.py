@@ -47,6 +47,7 @@ from burnerlab.bench.record.exchange import Imported, exported, import_entries, 
 from burnerlab.bench.record.open_stops import OpenStop, all_releases, notices, open_stops
 from burnerlab.bench.record.query import (
     ChartPoint,
+    EntryPlace,
     PastStop,
     RecordSummary,
     UnitStops,
@@ -64,6 +65,7 @@ from burnerlab.bench.record.query import (
     summary,
     unit_stops,
     units,
+    units_beside,
 )
 from burnerlab.bench.record.store import add_kit_check, add_test, correct, release
 
@@ -79,6 +81,7 @@ __all__ = [
     "CheckReport",
     "ControlLimits",
     "EarlierStop",
+    "EntryPlace",
     "Imported",
     "InputText",
     "KitCheck",
@@ -131,4 +134,5 @@ __all__ = [
     "unit_chart",
     "unit_stops",
     "units",
+    "units_beside",
 ]

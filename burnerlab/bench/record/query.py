@@ -40,6 +40,7 @@ from burnerlab.tables.problem import Problem, UserError
 MOST_LINES = 1000  # of one answer; ask for the next page with ``offset``
 LONGEST_SEARCH = 100
 BATCH = 500
+MOMENT_LENGTH = 24  # of a moment as the record writes it
 Take = Literal["first", "last"]
 KINDS: dict[str, type] = {**PARTS, "before_lighting": BeforeLighting}
 """Tables that hold the parts of a test, and what a row of each is."""
@@ -121,6 +122,34 @@ def entry(record: Record, uid: str) -> TestRecord:
     return _tests(record, "WHERE t.id = ?", (number,))[0]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EntryPlace:
+    """Where an entry stands in the order of a list, by time and number: the next page goes on from there.
+
+    >>> EntryPlace.read("2026-11-25T13:05:00.000Z.412").number
+    412
+    """
+
+    tested_at: str
+    number: int
+
+    @staticmethod
+    def read(text: str) -> EntryPlace | None:
+        """The place that a text spells; None for any other text."""
+        moment, _, number = text.rpartition(".")
+        is_place = len(moment) == MOMENT_LENGTH and number.isascii() and number.isdigit() and len(number) < 19
+        return EntryPlace(tested_at=moment, number=int(number)) if is_place else None
+
+    @staticmethod
+    def of(entry: TestRecord) -> EntryPlace:
+        """The place of an entry."""
+        return EntryPlace(tested_at=entry.test.tested_at, number=entry.number)
+
+    @property
+    def text(self) -> str:
+        return f"{self.tested_at}.{self.number}"
+
+
 def units(
     record: Record,
     *,
@@ -134,7 +163,7 @@ def units(
 
     model : only this one
     since, until : ISO 8601 moments or days in UTC; a day as ``until`` counts as a whole
-    limit, offset : a page of the answer, at most 1000 at once; for a page far back ``until`` is quicker
+    limit, offset : a page of the answer, at most 1000 at once; ``units_beside`` is quicker far back
     """
     clauses, values = [NEWEST], []
     for clause, value in (("t.model = ?", model), ("t.tested_at >= ?", since), ("t.tested_at < ?", until)):
@@ -144,6 +173,23 @@ def units(
     newest_first = "ORDER BY t.tested_at DESC, t.id DESC LIMIT ? OFFSET ?"
     ask = f"SELECT t.id FROM tests t WHERE {' AND '.join(clauses)} {newest_first}"
     return _numbered(record, ask, (*values, _limit(limit), max(0, int(offset))))
+
+
+def units_beside(
+    record: Record, place: EntryPlace | None, *, older: bool, limit: int = 50
+) -> tuple[TestRecord, ...]:
+    """The newest current test of each unit on one side of a place, newest first: nothing that lies before is counted.
+
+    place : of the last entry seen; None for the newest units (older) or for the oldest ones
+    older : towards the past, the nearest first
+    """
+    side, order = ("<", "DESC") if older else (">", "ASC")
+    beside = "" if place is None else f"(t.tested_at, t.id) {side} (?, ?) AND "
+    values = () if place is None else (place.tested_at, place.number)
+    ask = (
+        f"SELECT t.id FROM tests t WHERE {beside}{NEWEST} ORDER BY t.tested_at {order}, t.id {order} LIMIT ?"
+    )
+    return _numbered(record, ask, (*values, _limit(limit)))
 
 
 def search(record: Record, text: str, limit: int = 50) -> tuple[TestRecord, ...]:
