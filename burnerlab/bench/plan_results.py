@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from burnerlab.appliance.conversion.result import verdict_of, verdict_of_interval
 from burnerlab.bench.reading_plan import Plan, PlanRow
 from burnerlab.bench.record.database import Record
-from burnerlab.bench.record.entry import BenchReading, Result, TestRecord
+from burnerlab.bench.record.entry import BenchReading, Photograph, Result, TestRecord
 from burnerlab.bench.record.open_stops import open_stops
 from burnerlab.bench.record.query import plan_tests
 from burnerlab.quantity.outputs import computed_output, output
@@ -47,6 +47,7 @@ class UnitResults:
     is_stopped: bool = field(metadata=output("a stop stands"))  # then nothing is judged
     results: tuple[RowResult, ...] = field(metadata=output("readings"))
     not_done: tuple[str, ...] = field(metadata=output("rows not done"))  # ids
+    photographs: tuple[Photograph, ...] = field(default=(), metadata=output("photographs"))
 
     def result_of(self, row: PlanRow) -> RowResult | None:
         """The reading of a row; None when it is not done."""
@@ -115,6 +116,7 @@ def unit_results(plan: Plan, serial: str, entries: Sequence[TestRecord], *, is_s
         is_stopped=is_stopped,
         results=tuple(done[row.id] for row in plan.rows if row.id in done),
         not_done=tuple(row.id for row in plan.rows if row.id not in done),
+        photographs=tuple(dict.fromkeys(one for entry in entries for one in entry.test.photographs)),
     )
 
 

@@ -349,6 +349,8 @@ def kits(kit: str, serial: str, limit: int, file: str, as_json: bool) -> None:
 def export(ending: str | None, out: str, overwrite: bool, file: str, as_json: bool) -> None:
     """Write every entry to FILE; burnerlab record import takes it in again, equal to the last digit.
 
+    Photographs go into a folder beside FILE, named after it.
+
     \b
     Example:
       burnerlab record export --out november.xlsx
@@ -356,6 +358,7 @@ def export(ending: str | None, out: str, overwrite: bool, file: str, as_json: bo
     from burnerlab.bench.record import exported, summary
     from burnerlab.bench.record.database import whole_file
     from burnerlab.bench.record.exchange import FORMATS, GET_WORKBOOKS
+    from burnerlab.bench.record.photographs import copy_photographs, photograph_hashes
 
     chosen = ending or Path(out).suffix.lower().lstrip(".")
     if chosen not in FORMATS:
@@ -367,7 +370,9 @@ def export(ending: str | None, out: str, overwrite: bool, file: str, as_json: bo
             raise UserError(Problem(f"needs {error.name}", key="--format", fix=GET_WORKBOOKS)) from None
         made.write_bytes(content)
         counts = summary(record)
+        copied = copy_photographs(Path(file), Path(out), photograph_hashes(record))
     result = {"file": out, "size_bytes": len(content), "tests": counts.tests, "kit_checks": counts.kit_checks}
+    result |= {"photographs": copied}
     if as_json:
         print_json(result)
     else:

@@ -447,15 +447,20 @@ def correct(entry: str, reason: str, file: str, as_json: bool, **options: Any) -
 def import_(source: str, file: str, as_json: bool) -> None:
     """Take in every entry of SOURCE, a CSV, XLSX or JSON file from burnerlab record export: all of them or none.
 
+    Photographs are taken from the folder that the export put beside it.
+
     \b
     Example:
       burnerlab record import bench2.json
     """
     from burnerlab.bench.record import import_entries, read_export
+    from burnerlab.bench.record.photographs import copy_photographs
 
     entries = read_export(Path(source))  # every complaint before a file is made
     with to_write(file, create=True) as record:
         done = import_entries(record, entries)
+        named = [one.sha256 for each in entries.tests for one in each.test.photographs]
+        copy_photographs(Path(source), Path(file), named)
     if as_json:
         print_json(done)
     else:

@@ -66,7 +66,7 @@ def report_command(
         stood = {unit.serial for unit in report.units if unit.is_stopped}
         stops = [one for one in open_stops(record) if one.is_of_the_bench or one.serial in stood]
     if out is not None and ending is not None:
-        _write(report, Path(out), ending, units, overwrite)
+        _write(report, Path(out), ending, units, overwrite, _pictures(report, Path(file)))
     if as_json:
         print_json(report_document(report) | {"file": out})
         return
@@ -87,12 +87,23 @@ def _ending(out: str) -> str:
     return ending
 
 
-def _write(report: PlanReport, path: Path, ending: str, system: System, overwrite: bool) -> None:
+def _pictures(report: PlanReport, file: Path) -> dict[str, bytes]:
+    """The photographs of the report that are beside the record, by their hashes."""
+    from burnerlab.bench.record.photographs import photograph_bytes
+
+    hashes = [one.sha256 for unit in report.units for one in unit.photographs]
+    found = {sha256: photograph_bytes(file, sha256) for sha256 in hashes}
+    return {sha256: data for sha256, data in found.items() if data is not None}
+
+
+def _write(
+    report: PlanReport, path: Path, ending: str, system: System, overwrite: bool, pictures: dict[str, bytes]
+) -> None:
     from burnerlab.bench.record.database import whole_file
     from burnerlab.report.plan_paper import report_bytes
 
     try:
-        content = report_bytes(report, ending, datetime.date.today().isoformat(), system)
+        content = report_bytes(report, ending, datetime.date.today().isoformat(), system, pictures)
     except ImportError as error:
         fix = 'pip install "burnerlab[sheet]"'
         raise UserError(Problem(f"needs {error.name}", key="--out", fix=fix)) from None

@@ -108,6 +108,7 @@ def code_of(address: str, on_screen: bool) -> str:
 SECONDS_TO_FINISH = 5  # for answers on their way when the bench is stopped
 BACKLOG = 1024  # connections that arrive while another is taken
 LARGEST_HEAD = 32 * 1024  # bytes of an address and its headers
+MOST_PHOTOGRAPHS_AT_ONCE = 4  # in memory
 View = Callable[[Bench, Any], Any]
 
 
@@ -117,7 +118,7 @@ def application(bench: Bench) -> Guard:
     from starlette.exceptions import HTTPException
     from starlette.routing import Route
 
-    from burnerlab.page import record_pages, steps, stop_pages
+    from burnerlab.page import photograph_pages, record_pages, steps, stop_pages
 
     def route(path: str, view: View) -> Any:
         def endpoint(request: Request) -> Response:
@@ -137,6 +138,7 @@ def application(bench: Bench) -> Guard:
         "/unit": record_pages.show_unit,
         "/entry": record_pages.show_entry,
         "/sheet": record_pages.show_sheet,
+        "/photographs": photograph_pages.show_photographs,
         "/chart": record_pages.show_chart,
         "/chart.svg": record_pages.show_drawing,
         "/record.{ending}": record_pages.download,
@@ -148,7 +150,9 @@ def application(bench: Bench) -> Guard:
         "/release": (stop_pages.release_page, stop_pages.keep_release),
     }
     routes += [Route(path, _form_page(bench, *both), methods=["GET", "POST"]) for path, both in forms.items()]
+    routes.append(Route("/photograph", _photograph_page(bench), methods=["GET", "POST"]))
     routes += static_routes()
+    bench.gate.takes_photographs = True
     handlers: dict[Any, Any] = {
         RefusedError: _refused,
         HTTPException: _missing_page,
@@ -171,6 +175,28 @@ def _form_page(bench: Bench, show: View, keep: View) -> Callable[[Request], Any]
         else:
             answer = await run_in_threadpool(show, bench, request)
         return answer
+
+    return endpoint
+
+
+def _photograph_page(bench: Bench) -> Callable[[Request], Any]:
+    """A photograph by its hash, and the one form that is larger than the others."""
+    import anyio
+    from starlette.concurrency import run_in_threadpool
+
+    from burnerlab.page import photograph_pages, steps
+    from burnerlab.page.security import LARGEST_PHOTOGRAPH_BODY, PHOTOGRAPH_SECONDS
+
+    taking = anyio.Semaphore(MOST_PHOTOGRAPHS_AT_ONCE)
+
+    async def endpoint(request: Request) -> Response:
+        if request.method != "POST":
+            shown: Response = await run_in_threadpool(photograph_pages.show_photograph, bench, request)
+            return shown
+        async with taking:
+            body = await steps.bytes_of(request, LARGEST_PHOTOGRAPH_BODY, PHOTOGRAPH_SECONDS)
+            kind = request.headers.get("content-type", "")
+            return await run_in_threadpool(photograph_pages.take_photograph, bench, body, kind)
 
     return endpoint
 

@@ -39,6 +39,7 @@ from burnerlab.bench.record.checks import checked_test
 from burnerlab.bench.record.database import whole_file
 from burnerlab.bench.record.entry import now
 from burnerlab.bench.record.open_stops import place_key, same_supply
+from burnerlab.bench.record.photographs import missing, photographs_of
 from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.page.form import (
     LEAK,
@@ -323,6 +324,9 @@ class Bench:
         if "unit" in steps and not form.get("leak_test"):
             form = form.having(**self.leak_test_of(form))
         values = form_values(form, steps)
+        taken = photographs_of(form.get("photographs"))
+        if "flame" in steps and missing(self.file, (one.sha256 for one in taken)):
+            values.errors["photographs"] = "A photograph of this test is not beside the record any more"
         if "unit" not in steps:
             return values
         model = self.models.get(form.get("model"))

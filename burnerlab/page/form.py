@@ -284,6 +284,7 @@ CORRECTION = (
     text("corrects", "Entry that this one corrects", "save", ""),
     text("reason", "Why the earlier entry was wrong", "save", "", is_needed=True, longest=LONGEST_NOTE),
 )
+PHOTOGRAPHS = text("photographs", "Photographs of the test", "flame", "", longest=LONGEST_NOTE)
 ONCE = text("once", "The word by which this test is known when it arrives twice", "measure", "")
 STOP = (
     text("slips", "Entries that were wrong", "stop", "", longest=LONGEST_SLIPS),
@@ -313,7 +314,21 @@ RELEASE = (
     ),
 )
 SIGHTS = tuple(sight_field(name, one.words) for name, one in sights().items())
-FIELDS = (*UNIT, *METER, *SCALE, LOW_RATE, MANIFOLD, *BENCH, *SIGHTS, *FLUE, NOTE, *CORRECTION, ONCE, *STOP)
+FIELDS = (
+    *UNIT,
+    *METER,
+    *SCALE,
+    LOW_RATE,
+    MANIFOLD,
+    *BENCH,
+    *SIGHTS,
+    *FLUE,
+    NOTE,
+    PHOTOGRAPHS,
+    *CORRECTION,
+    ONCE,
+    *STOP,
+)
 """Every field that stands in an address, in the order it is asked."""
 
 

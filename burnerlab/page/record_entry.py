@@ -22,6 +22,7 @@ from burnerlab.bench.record import (
     quantities,
     sights,
 )
+from burnerlab.bench.record.photographs import photographs_of, photographs_text
 from burnerlab.bench.stop import StopNotice
 from burnerlab.bench.stop_rules import heat_inputs, stops_of
 from burnerlab.page.form import SEEN, Field, Form, FormValues, fields, slips_of
@@ -76,6 +77,7 @@ def bench_test(
         stops=raised_stops(values, model, measured, flue),
         earlier_stops=tuple(EarlierStop(**slip) for slip in slips_of(form)),
         inputs=_inputs(values),
+        photographs=photographs_of(form.get("photographs")),
     )
 
 
@@ -260,6 +262,7 @@ def refilled(entry: TestRecord, model: str, form: Form) -> Form:
     test = entry.test
     texts = {item.name: item.text for item in test.inputs} or _texts_of_readings(test, form)
     texts |= {"model": model, "serial": test.serial, "tester": test.tester, "note": test.note}
+    texts["photographs"] = photographs_text(test.photographs)
     texts["instruments"] = ", ".join(item.name for item in test.instruments)
     texts |= {SEEN + item.name: item.answer for item in test.observations}
     return Form.of(texts | {"corrects": entry.uid}, form.system)

@@ -95,6 +95,12 @@ TYPED = "/edit"  # the address of the form that is sent while somebody types
 LARGEST_BODY = 32 * 1024  # bytes; the form is a few hundred
 BODY_SECONDS = 10.0
 FORM_TYPE = "application/x-www-form-urlencoded"
+PHOTOGRAPH_PATH, PHOTOGRAPH_TYPE = (
+    "/photograph",
+    "multipart/form-data",
+)  # the one other form, of a bench alone
+LARGEST_PHOTOGRAPH_BODY = (12 << 20) + 64 * 1024  # bytes: the picture, and the form around it
+PHOTOGRAPH_SECONDS = 60.0
 COOKIE = "bench"  # only where the bench is opened to other machines
 PAGE_POLICY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; form-action 'self'; "
@@ -164,6 +170,7 @@ class Gate:
     site: str = "bench"  # the word for it in what refuses a request
     policy: str = PAGE_POLICY
     largest_body: int = LARGEST_BODY  # bytes
+    takes_photographs: bool = False  # set where their pages are served
     typing: Limiter | None = None  # of the one form that is sent while somebody types
     reading: Limiter = field(default_factory=lambda: Limiter(burst=600.0, per_second=400.0))
     saving: Limiter = field(default_factory=lambda: Limiter(burst=60.0, per_second=10.0))
@@ -280,20 +287,25 @@ class Guard:
                 "Too many requests at once. Wait a moment, then load the page again.",
                 {"retry-after": str(max(1, round(wait)))},
             )
-        return self._refused_form(host, headers) if method == "POST" else None
+        return self._refused_form(host, headers, scope["path"]) if method == "POST" else None
 
-    def _refused_form(self, host: str, headers: dict[str, str]) -> tuple[int, str, dict[str, str]] | None:
+    def _refused_form(
+        self, host: str, headers: dict[str, str], path: str
+    ) -> tuple[int, str, dict[str, str]] | None:
+        is_photograph = self.gate.takes_photographs and path == PHOTOGRAPH_PATH
+        kind = PHOTOGRAPH_TYPE if is_photograph else FORM_TYPE
+        largest = LARGEST_PHOTOGRAPH_BODY if is_photograph else self.gate.largest_body
         if headers.get("origin", "") != f"http://{host}":
             return 403, f"This form was not sent from a page of this {self.gate.site}. Nothing was saved.", {}
         if headers.get("sec-fetch-site", "same-origin") != "same-origin":
             return 403, "This form was sent from another site. Nothing was saved.", {}
-        if headers.get("content-type", "").partition(";")[0].strip().lower() != FORM_TYPE:
+        if headers.get("content-type", "").partition(";")[0].strip().lower() != kind:
             return 415, f"Only the forms of this {self.gate.site} are taken. Nothing was saved.", {}
         length = headers.get("content-length", "")
-        if length.isdigit() and int(length) > self.gate.largest_body:
+        if length.isdigit() and int(length) > largest:
             return (
                 413,
-                f"The form is larger than {self.gate.largest_body // 1024} kB. Nothing was saved.",
+                f"The form is larger than {largest // 1024} kB. Nothing was saved.",
                 {"connection": "close"},
             )
         return None

@@ -276,11 +276,19 @@ def _flue_facts(flue: Any, form: Form) -> list[tuple[str, str]]:
 
 async def body_of(request: Request, largest: int = LARGEST_BODY) -> str:
     """The body of a form, never more than is allowed, never waited for without end."""
+    try:
+        return (await bytes_of(request, largest, BODY_SECONDS)).decode("ascii")
+    except UnicodeDecodeError:
+        raise RefusedError(400, "The form is not encoded as a form.") from None
+
+
+async def bytes_of(request: Request, largest: int, seconds: float) -> bytes:
+    """A body as it comes, at most so many bytes in so many seconds."""
     import anyio
 
     parts = bytearray()
     try:
-        with anyio.fail_after(BODY_SECONDS):
+        with anyio.fail_after(seconds):
             async for part in request.stream():
                 parts += part
                 if len(parts) > largest:
@@ -291,10 +299,7 @@ async def body_of(request: Request, largest: int = LARGEST_BODY) -> str:
         raise RefusedError(408, "The form took too long to arrive. Nothing was saved.") from None
     except ClientDisconnect:
         raise RefusedError(400, "The form did not arrive whole. Nothing was saved.") from None
-    try:
-        return parts.decode("ascii")
-    except UnicodeDecodeError:
-        raise RefusedError(400, "The form is not encoded as a form.") from None
+    return bytes(parts)
 
 
 def keep(bench: Bench, body: str) -> Response:

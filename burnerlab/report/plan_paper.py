@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import base64
 import csv
 import io
-from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from burnerlab import __version__
@@ -53,6 +54,15 @@ class PaperTable:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PaperPhotograph:
+    """A photograph of a unit on the paper; nothing is judged from it."""
+
+    caption: str
+    sha256: str
+    address: str  # of its bytes, as a data address; "" where it is not beside the record, and in PDF
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlanPaper:
     """What stands on the paper of a plan or of its report, in order."""
 
@@ -69,6 +79,7 @@ class PlanPaper:
     notes: tuple[str, ...]
     sources: tuple[str, ...]
     sign: tuple[str, ...]
+    photographs: tuple[PaperPhotograph, ...]
     cautions: tuple[Caution, ...]
     statement: str
     footer: str
@@ -142,8 +153,13 @@ def plan_paper(plan: Plan, date: str, system: System) -> PlanPaper:
     return _paper("Test plan", plan, date, (table,), notes=NOTES, sign=SIGN)
 
 
-def report_paper(report: PlanReport, date: str, system: System) -> PlanPaper:
-    """The report: units side by side, each unit's readings, and where the units lie in the bands."""
+def report_paper(
+    report: PlanReport, date: str, system: System, pictures: Mapping[str, bytes] | None = None
+) -> PlanPaper:
+    """The report: units side by side, each unit's readings, and where the units lie in the bands.
+
+    pictures : JPEG of each photograph by its hash
+    """
     tables = [
         PaperTable(
             caption="Units",
@@ -162,7 +178,20 @@ def report_paper(report: PlanReport, date: str, system: System) -> PlanPaper:
     notes: tuple[str, ...] = (VERDICT_NOTE, *NOTES)
     if not report.units:
         notes = ("No unit of this record has a test of this plan.", *notes)
-    return _paper("Test report", report.plan, date, tuple(tables), notes=notes, sign=("Reviewed by", "Date"))
+    made = _paper("Test report", report.plan, date, tuple(tables), notes=notes, sign=("Reviewed by", "Date"))
+    return replace(made, photographs=tuple(_photographs(report, pictures or {})))
+
+
+def _photographs(report: PlanReport, pictures: Mapping[str, bytes]) -> Iterator[PaperPhotograph]:
+    for unit in report.units:
+        for one in unit.photographs:
+            data = pictures.get(one.sha256)
+            address = (
+                "" if data is None else f"data:image/jpeg;base64,{base64.b64encode(data).decode('ascii')}"
+            )
+            yield PaperPhotograph(
+                caption=f"Unit {clean(unit.serial, 48)}: {one.subject}", sha256=one.sha256, address=address
+            )
 
 
 def _unit_row(plan: Plan, unit: UnitResults) -> tuple[str, ...]:
@@ -222,6 +251,7 @@ def _paper(
         notes=notes,
         sources=_sources(plan),
         sign=sign,
+        photographs=(),
         cautions=cautions(),
         statement=STATEMENT,
         footer=f"burnerlab {__version__}, plan {plan.number}",
@@ -238,7 +268,8 @@ def paper_html(paper: PlanPaper) -> str:
 
 def paper_pdf(paper: PlanPaper, *, paper_size: str = "A4") -> bytes:
     """The paper as PDF. Raises ImportError without typst."""
-    data = printed(asdict(paper)) | {"code": paper.code, "paper": PAPERS[paper_size]}
+    plain = replace(paper, photographs=tuple(replace(one, address="") for one in paper.photographs))
+    data = printed(asdict(plain)) | {"code": paper.code, "paper": PAPERS[paper_size]}
     return compiled(("common", "plan"), data)
 
 
@@ -298,7 +329,12 @@ def report_document(report: PlanReport) -> dict[str, Any]:
         "model": report.plan.model,
         "gas": report.plan.gas,
         "units": [
-            {"serial": unit.serial, "stopped": unit.is_stopped, "not_done": list(unit.not_done)}
+            {
+                "serial": unit.serial,
+                "stopped": unit.is_stopped,
+                "not_done": list(unit.not_done),
+                "photographs": [asdict(one) for one in unit.photographs],
+            }
             for unit in report.units
         ],
         "readings": list(report_rows(report)),
@@ -309,13 +345,18 @@ def report_document(report: PlanReport) -> dict[str, Any]:
 ENDINGS = ("html", "pdf", "csv", "json")
 
 
-def report_bytes(report: PlanReport, ending: str, date: str, system: System, paper_size: str = "A4") -> bytes:
-    """The report in one of ``ENDINGS``. Raises ImportError for PDF without typst."""
+def report_bytes(
+    report: PlanReport, ending: str, date: str, system: System, pictures: Mapping[str, bytes] | None = None
+) -> bytes:
+    """The report in one of ``ENDINGS``, PDF on A4. Raises ImportError for PDF without typst.
+
+    pictures : JPEG of each photograph by its hash; PDF names their hashes alone
+    """
     from burnerlab.quantity.outputs import json_text
 
     if ending == "csv":
         return report_csv(report).encode("utf-8-sig")
     if ending == "json":
         return json_text("record report", report_document(report)).encode("utf-8")
-    paper = report_paper(report, date, system)
-    return paper_pdf(paper, paper_size=paper_size) if ending == "pdf" else paper_html(paper).encode("utf-8")
+    paper = report_paper(report, date, system, pictures)
+    return paper_pdf(paper) if ending == "pdf" else paper_html(paper).encode("utf-8")

@@ -31,6 +31,7 @@ OF_THE_WAY = {
     "once",
     "slips",
     "slip",
+    "photographs",  # tests/page/test_page_photographs.py
 }  # of a correction and of a stop, no part of a reading
 TEST = {
     "model": MODEL, "serial": "F-0001", "burner": BURNER, "tester": "R. Quill", "place": "Bench 2",

@@ -24,7 +24,16 @@ from burnerlab.bench.reading_plan import (
     plan_of,
     read_plan,
 )
-from burnerlab.bench.record import BenchTest, Observation, PlanEntry, Result, add_test, entry, open_record
+from burnerlab.bench.record import (
+    BenchTest,
+    Observation,
+    Photograph,
+    PlanEntry,
+    Result,
+    add_test,
+    entry,
+    open_record,
+)
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.security import Gate
@@ -159,6 +168,16 @@ def test_every_paper_of_the_report_holds_the_same_figures(filled: Filled) -> Non
     ring = next(one for one in places if (one.burner, one.state) == (RING, "hot"))
     assert ring.serials == ("P-0001", "P-0002")
     assert ring.measured[1] < ring.measured[0]
+
+
+def test_the_paper_shows_the_photographs(filled: Filled) -> None:
+    shown = Photograph(sha256="ab" * 32, subject="plate")
+    unit = replace(filled.report.units[0], photographs=(shown,))
+    report = replace(filled.report, units=(unit,))
+    page = report_bytes(report, "html", "", "metric", {shown.sha256: b"\xff\xd8\xff"}).decode()
+    assert 'src="data:image/jpeg;base64,/9j/"' in page
+    assert "Not beside the record." in report_bytes(report, "html", "", "metric").decode()
+    assert report_bytes(report, "pdf", "", "metric").startswith(b"%PDF")
 
 
 def test_a_stop_leaves_nothing_judged(filled: Filled) -> None:

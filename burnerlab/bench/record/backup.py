@@ -20,6 +20,7 @@ from burnerlab.bench.record.document import (
 from burnerlab.bench.record.entry import KitRecord, ReleaseRecord, TestRecord
 from burnerlab.bench.record.migrations import MIGRATIONS
 from burnerlab.bench.record.open_stops import all_releases
+from burnerlab.bench.record.photographs import copy_photographs, missing, photograph_hashes
 from burnerlab.bench.record.query import all_kit_checks, all_tests
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.problem import Problem, UserError
@@ -73,8 +74,11 @@ def _statements(connection: sqlite3.Connection) -> dict[str, str]:
     return {name: " ".join(sql.split()) for name, sql in connection.execute(ask)}
 
 
-def check(record: Record) -> CheckReport:
-    """Check pages, references, tables and triggers, and every entry against its own SHA-256 and its chain."""
+def check(record: Record, *, photographs: bool = True) -> CheckReport:
+    """Check pages, references, tables and triggers, every entry against its own SHA-256 and its chain, and photographs.
+
+    photographs : whether those beside the record are looked at
+    """
     with in_words(record.path):
         connection = record.connection
         connection.execute("BEGIN")  # one state of the file, whoever writes meanwhile
@@ -87,6 +91,10 @@ def check(record: Record) -> CheckReport:
                 tests.walk(connection, "tests", all_tests(record))
                 kits.walk(connection, "kit_checks", all_kit_checks(record))
                 releases.walk(connection, "releases", all_releases(record))
+                lost = missing(record.path, photograph_hashes(record)) if photographs else ()
+                faults += [
+                    f"photograph {sha256[:8]} is not beside the record, or was changed" for sha256 in lost
+                ]
         finally:
             connection.execute("ROLLBACK")
         schema = schema_of(connection)
@@ -165,7 +173,7 @@ class _Chain:
 
 
 def backup(record: Record, path: str | os.PathLike[str], overwrite: bool = False) -> BackupFile:
-    """Copy the record into one file while it is in use, and check the copy.
+    """Copy the record into one file while it is in use, with its photographs beside it, and check the copy.
 
     Raises UserError for a file that exists, a full disk, or a copy that is not whole.
     """
@@ -178,7 +186,7 @@ def backup(record: Record, path: str | os.PathLike[str], overwrite: bool = False
             try:
                 record.connection.backup(copy, pages=PAGES_AT_ONCE)
                 copy.execute("PRAGMA journal_mode = DELETE")  # one file, without a log beside it
-                report = check(Record(path=target, connection=copy, is_writable=False))
+                report = check(Record(path=target, connection=copy, is_writable=False), photographs=False)
             finally:
                 copy.close()
         if not report.is_whole:
@@ -188,4 +196,5 @@ def backup(record: Record, path: str | os.PathLike[str], overwrite: bool = False
                 )
             )
         size = handle.stat().st_size
+    copy_photographs(record.path, target, photograph_hashes(record))
     return BackupFile(path=target, size_bytes=size, report=report)

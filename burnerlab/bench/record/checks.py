@@ -21,6 +21,7 @@ from burnerlab.bench.record.entry import (
     LONGEST_NOTE,
     MOST_FACTS,
     PARTS,
+    PHOTOGRAPH_SUBJECTS,
     YES_NO,
     Answer,
     BeforeLighting,
@@ -32,6 +33,7 @@ from burnerlab.bench.record.entry import (
     InputText,
     KitCheck,
     Observation,
+    Photograph,
     PlanEntry,
     Release,
     Result,
@@ -188,6 +190,7 @@ def checked_test(test: BenchTest) -> BenchTest:
         earlier_stops=tuple(_earlier_stop(reader, one) for one in test.earlier_stops),
         inputs=tuple(_input(reader, one) for one in test.inputs),
         plan_entries=tuple(_plan_entry(reader, one) for one in test.plan_entries),
+        photographs=tuple(_photograph(reader, one) for one in test.photographs),
     )
     _twice(reader, test_with_texts)
     names = {one.name for one in test_with_texts.instruments}
@@ -203,6 +206,13 @@ def _sha256(reader: EntryReader, value: object, key: str) -> str:
     if text and (len(text) != HASH_LENGTH or set(text) - set("0123456789abcdef")):
         reader.complain("is not a SHA-256", key, text, f"{HASH_LENGTH} hexadecimal digits")
     return text
+
+
+def _photograph(reader: EntryReader, photograph: Photograph) -> Photograph:
+    return Photograph(
+        sha256=_sha256(reader, reader.text(photograph.sha256, "photograph", needed=True), "photograph"),
+        subject=reader.choice(photograph.subject, PHOTOGRAPH_SUBJECTS, "photograph"),
+    )
 
 
 def _plan_entry(reader: EntryReader, entry: PlanEntry) -> PlanEntry:
@@ -230,6 +240,9 @@ def _twice(reader: EntryReader, test: BenchTest) -> None:
     for entry, count in Counter(test.plan_entries).items():
         if count > 1:
             reader.complain("is given twice", "plan row", entry.plan_row)
+    for sha256, count in Counter(one.sha256 for one in test.photographs).items():
+        if count > 1:
+            reader.complain("is given twice", "photograph", sha256)
     for key, count in Counter((one.burner, one.quantity) for one in test.results).items():
         if count > 1:
             reader.complain("is given twice", f"result {key[1]}", key[0])

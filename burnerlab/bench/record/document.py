@@ -29,7 +29,7 @@ from burnerlab.tables.problem import Problem, UserError
 
 Document = dict[str, Any]
 LISTS: dict[str, type] = {"instruments": BenchInstrument, **PARTS, "scans": Scan}
-NEWER = ("before_lighting", "stops", "earlier_stops", "inputs", "plan_entries")
+NEWER = ("before_lighting", "stops", "earlier_stops", "inputs", "plan_entries", "photographs")
 """Parts of newer schemas, left out of an entry that has none of them: one made before them keeps its SHA-256."""
 FIGURES = frozenset(
     [
@@ -224,7 +224,7 @@ BEFORE = "before lighting"
 BEFORE_LIGHTING = [field.name for field in fields(BeforeLighting)]
 SCAN = ["part", "reading"]
 RELEASE = ["uid", "stops", "name", "qualification", "cause", "repair", "leak_test", "recorded_at", "sha256"]
-NEWER_ROWS = ("stop", "earlier stop", BEFORE, "release", "input", "plan entry")
+NEWER_ROWS = ("stop", "earlier stop", BEFORE, "release", "input", "plan entry", "photograph")
 """Kinds of row that a file of an older burnerlab has not."""
 SHEETS: dict[str, list[str]] = {
     "test": TEST,

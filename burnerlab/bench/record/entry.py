@@ -369,6 +369,17 @@ class PlanEntry:
     plan_row: str = field(metadata=output("row of the plan"))
 
 
+PHOTOGRAPH_SUBJECTS = ("flame", "plate", "gauge")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Photograph:
+    """A picture of a test by the SHA-256 of its file beside the record; nothing is judged from it."""
+
+    sha256: str = field(metadata=output("SHA-256"))
+    subject: str = field(metadata=output("shows"))  # flame, plate or gauge
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BeforeLighting:
     """What was answered before this unit was lit; an empty answer is not recorded."""
@@ -415,6 +426,7 @@ class BenchTest:
     earlier_stops: tuple[EarlierStop, ...] = field(default=(), metadata=output("earlier stops"))
     inputs: tuple[InputText, ...] = field(default=(), metadata=output("inputs"))  # none without a form
     plan_entries: tuple[PlanEntry, ...] = field(default=(), metadata=output("rows of a test plan"))
+    photographs: tuple[Photograph, ...] = field(default=(), metadata=output("photographs"))
 
 
 PARTS: Mapping[str, type] = {
@@ -425,6 +437,7 @@ PARTS: Mapping[str, type] = {
     "earlier_stops": EarlierStop,
     "inputs": InputText,
     "plan_entries": PlanEntry,
+    "photographs": Photograph,
 }
 """Parts of a test that may be many: the field, the table of the database and what a row of it is."""
 

@@ -215,7 +215,18 @@ PLANS = (
     *append_only("plan_entries"),
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (TESTS, KITS, STOPS, INPUTS, PLANS)
+PHOTOGRAPHS = (
+    """CREATE TABLE photographs (
+        id INTEGER PRIMARY KEY,
+        test_id INTEGER NOT NULL REFERENCES tests (id),
+        sha256 TEXT NOT NULL CHECK (length(sha256) = 64),
+        subject TEXT NOT NULL CHECK (length(subject) > 0),
+        UNIQUE (test_id, sha256)
+    ) STRICT""",
+    *append_only("photographs"),
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (TESTS, KITS, STOPS, INPUTS, PLANS, PHOTOGRAPHS)
 """Statements of each schema, from the one before; a released step is never edited, only followed by another."""
 
 VERSION = len(MIGRATIONS)
