@@ -257,6 +257,25 @@ def _notes(
     return tuple(notes)
 
 
+READING_HIGH = "Reading high. Turn the burner off and find the cause."
+READING_LOW = "Reading low. Burner off. It can hide the wrong gas: read the supply label."
+
+
+def act_first(deviation: float, band: Tolerance) -> str:
+    """What to do first with a heat input outside its band; "" for one in it.
+
+    deviation : from the rating [-]
+
+    >>> band = Tolerance(low=-0.05, high=0.05, source="")
+    >>> [act_first(deviation, band) for deviation in (0.078, -0.078, 0.05)]
+    ['Reading high. Turn the burner off and find the cause.', 'Reading low. Burner off. It can hide the wrong gas: \
+read the supply label.', '']
+    """
+    if deviation > band.high:
+        return READING_HIGH
+    return READING_LOW if deviation < band.low else ""
+
+
 METER_SLIPS = "check cubic feet per revolution and heating value"
 
 

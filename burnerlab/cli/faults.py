@@ -14,6 +14,7 @@ from burnerlab.cli.bench_inputs import low_rate_note, read_based_rate, read_libr
 from burnerlab.cli.common_inputs import APPLIANCE, above_outlet, read_own_table
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import (
+    CAUTION_WIDTH,
     facts,
     figure,
     number,
@@ -75,6 +76,14 @@ def explanation_text(explanation: Explanation) -> str:
     return facts(pairs) + "\n\n" + _causes(explanation)
 
 
+def _act_first(explanation: Explanation) -> str:
+    """What to do before all else where no stop says so: a reading outside its band, a burner that may overfire."""
+    if explanation.stops or not explanation.act_first:
+        return ""
+    lines = filter(None, (explanation.act_first, explanation.overfire_warning))
+    return "".join(f"{click.wrap_text(f'WARNING: {line}', width=CAUTION_WIDTH)}\n" for line in lines) + "\n"
+
+
 def _reading_words(reading: Reading, expected_W: float) -> str:
     parts = []
     where = (reading.burner or "all burners together") if reading.burner is not None else ""
@@ -126,10 +135,11 @@ def _manifold(check: ManifoldCheck) -> Iterator[tuple[str, str]]:
 
 
 def _causes(explanation: Explanation) -> str:
-    shown = [one for one in explanation.causes if one.share >= SHOWN_SHARE][:MOST_SHOWN]
+    likely = sorted(explanation.causes[1:], key=lambda one: -one.share)
+    shown = [one for one in (explanation.causes[0], *likely) if one.share >= SHOWN_SHARE][:MOST_SHOWN]
     rows = [
         (
-            one.cause,
+            f"{one.cause} (!)" if one.danger else one.cause,
             _cut(one.words),
             f"{one.predicted_ratio:.2f}",
             _true(one),
@@ -142,6 +152,12 @@ def _causes(explanation: Explanation) -> str:
     small = [one.cause for one in explanation.causes if one.danger and one not in shown]
     text = table(heads, rows, left_columns=2)
     text += "\n\nwould read, true input: over the expected one; true input of the hottest burner where it is over 1.1"
+    if any(one.danger for one in shown):
+        text += "\n(!): another gas, no regulator or a leak; look for it before what is likelier"
+    if not explanation.readings_fit_together:
+        text += (
+            "\nno cause of the list fits these readings: the shares hold among the causes of the list alone"
+        )
     if small:
         text += f"\nunder {100 * SHOWN_SHARE:g} % each, and dangerous: {', '.join(small)}"
     return text
@@ -559,8 +575,9 @@ def explain_command(
         print_json(found)
         return
     print_stops(found.stops)
-    click.echo(explanation_text(found))
-    print_notes("Notes", found.notes)
+    click.echo(_act_first(found) + explanation_text(found))
+    hidden = () if found.act_first or not found.overfire_warning else (found.overfire_warning,)
+    print_notes("Notes", (*hidden, *found.notes))
     print_cautions(appliance.supply.gas)
 
 

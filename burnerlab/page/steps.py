@@ -8,6 +8,7 @@ from typing import Any
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from burnerlab.bench.decision_rule import act_first
 from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice
 from burnerlab.bench.unit import steady_note
@@ -47,8 +48,6 @@ from burnerlab.tables.cautions import caution, cautions
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
 
-ABOVE = "Reading high. Turn the burner off and find the cause."
-BELOW = "Reading low. Burner off. It can hide the wrong gas: read the supply label."
 AT = {
     "full": "On full",
     "low": "Turned low",
@@ -171,7 +170,7 @@ def finding(bench: Bench, request: Request) -> Response:
     context = common(bench, values.form, "/finding", "finding") | finding_values(test, values.form)
     context["verdict"] = _verdict(bench, values.form, test)
     if test.comparison.verdict == Verdict.OUTSIDE:
-        context["now"] = ABOVE if test.comparison.deviation > 0.0 else BELOW
+        context["now"] = act_first(test.comparison.deviation, test.comparison.rating.tolerance)
     return HTMLResponse(page("finding", **context))
 
 

@@ -9,14 +9,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
-from burnerlab.appliance.project.model import Appliance
-from burnerlab.bench.decision_rule import bench_limit
+from burnerlab.appliance.project.model import Appliance, Tolerance
+from burnerlab.bench.decision_rule import act_first, bench_limit, decision_rule
 from burnerlab.bench.faults.causes import groups
 from burnerlab.bench.faults.next_measurement import (
     LITTLE,
@@ -50,7 +50,7 @@ from burnerlab.bench.stop import (
     stop_notice,
     worst_first,
 )
-from burnerlab.bench.unit import FiringState, SubstituteSupply, unit_under_test
+from burnerlab.bench.unit import FiringState, SubstituteSupply, rating_of, unit_under_test
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.cautions import Signal
@@ -59,6 +59,7 @@ from burnerlab.tables.cautions import Signal
 # stop.
 
 Array = NDArray[np.float64]
+AS_DRAWN, NO_FAULT = "as it should be", "none"  # rows of the tables of causes and of their groups
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +76,7 @@ class Danger:
     burner: str  # that was on then, "" for all
     read: str  # the reading it rests on, in words
     moves: bool = False  # the meter moves with every burner off
+    together: bool = True  # whether any listed cause explains all readings together
 
     @property
     def stops_gas(self) -> bool:
@@ -97,8 +99,8 @@ def gas_stops(other_gas: ArrayLike, sound: ArrayLike) -> Any:
     return np.greater(other_gas, bench_limit("stop_wrong_gas").high) & np.greater(other_gas, sound)
 
 
-def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading]) -> Danger:
-    """Probabilities of what stops a test; weights of the possibilities add up to one."""
+def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading], fit: float = 1.0) -> Danger:
+    """Probabilities of what stops a test; weights of the possibilities add up to one, fit as of ``fit_of``."""
     w, beyond = h.scenarios, bench_limit("overfire").high
     read_W = [
         (one.ratio, one.ratio * firing.expected_W, firing)
@@ -127,6 +129,7 @@ def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading]) -> Dan
         burner="" if highest is None else highest[2].burner,
         read=read,
         moves=any(one.at_rest == "moves" for one in readings),
+        together=not fit < bench_limit("readings together").low,
     )
 
 
@@ -181,6 +184,8 @@ def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
     burner = f"{h.unit.burners[place].name}, rated {power_words(rated_W)},"
     true = f"{power_words(true_W)} ({h.words_of(likeliest)})"
     why = f"probability {share_words(danger.overfire)} that a burner is over its rating"
+    if not danger.together:
+        why += ", among the causes of the list, none of which fits these readings well"
     if danger.reads_above:
         read_against, read = _above(danger.highest_W, danger.rated_W, danger.expected_W)
         why = f"the reading is {100 * read:.0f} % above the {read_against}"
@@ -282,6 +287,10 @@ class Explanation:
     stops: tuple[StopNotice, ...] = field(
         metadata=output("stops")
     )  # worst first; while one is open nothing is measured with gas
+    act_first: str = field(metadata=output("act first"))  # of a reading outside its band; "" for none
+    overfire_warning: str = field(
+        metadata=output("may be above its rating")
+    )  # what no stop says yet: a burner above its rating, and how that is found; "" for none
     readings: tuple[Reading, ...] = field(metadata=output("readings"))
     expected_gross_W: float = field(
         metadata=output("expected heat input", Kind.POWER, basis="gross")
@@ -414,15 +423,18 @@ def explain(
     log_weights, layout = posterior(h, read)
     weights = normalised(log_weights)
     check = _manifold(appliance, h, read)
-    danger = danger_of(h, weights, read)
+    fit = fit_of(h, layout, read)
+    danger = danger_of(h, weights, read, fit)
     stops = stops_of(h, weights, danger, check)
     doubt = doubt_of(h, weights)
     rows = [] if any(one.signal == Signal.DANGER for one in stops) else offered(h, read, own_measurements)
     released = [row for row in rows if row["stop"] == "after release"] if stops else []
     outcomes = outcomes_of(h, [row for row in rows if row["stop"] == "gas off"] if stops else rows)
     settling = outcomes_of(h, settling_measurements(rows)) if stops else outcomes
+    act = _act_first(h, read)
     causes = _ranked_causes(h, log_weights, weights, settling, danger, bool(stops))
-    fit = fit_of(h, layout, read)
+    causes = _fault_first(causes, [one.cause == AS_DRAWN for one in causes], bool(stops or act))
+    groups = _groups(h, weights)
     steps = measurements(outcomes, doubt)
     return Explanation(
         appliance=appliance.name,
@@ -435,7 +447,7 @@ def explain(
         fit_probability=fit,
         scatter=layout.scatter,
         causes=causes,
-        groups=_groups(h, weights),
+        groups=_fault_first(groups, [one.group == NO_FAULT for one in groups], bool(stops or act)),
         measurements=without_gas(steps) if stops else ranked(steps),
         after_release=measurements(outcomes_of(h, released), doubt),
         uncertain_bit=doubt.bit,
@@ -443,8 +455,10 @@ def explain(
         overfire_share=danger.overfire,
         other_gas_share=danger.other_gas,
         stops=stops,
+        act_first=act,
+        overfire_warning="" if stops else _overfire_warning(h, danger, causes),
         manifold=check,
-        notes=_notes(h, layout.scatter, danger, bool(stops)),
+        notes=_notes(h, layout.scatter),
     )
 
 
@@ -528,15 +542,53 @@ def _manifold(appliance: Appliance, h: Hypotheses, readings: Sequence[Reading]) 
     )
 
 
-def _notes(h: Hypotheses, scatter: float, danger: Danger, stopped: bool) -> tuple[str, ...]:
-    notes = []
-    if danger.overfire > bench_limit("told_overfire").high and not stopped:
-        hot = f"a burner may be above its rating (probability {100 * danger.overfire:.0f} %)"
-        several = len(h.unit.burners) > 1 and not any(firing.burner for firing in h.unit.firings)
-        notes.append(
-            hot + (": clock each burner alone" if several else ": read its orifice mark, gas off and cool")
-        )
-    notes += [
+def _act_first(h: Hypotheses, readings: Sequence[Reading]) -> str:
+    """What to do first with the readings, by the one farthest from its rating; "" where each is in its band."""
+    far = [
+        (one.ratio * firing.expected_W / rated_W - 1.0, band)
+        for one, firing in zip(readings, h.unit.firings, strict=True)
+        if one.ratio is not None
+        for rated_W, band in [_rating_gross(h, firing)]
+    ]
+    found = [act_first(*one) for one in sorted(far, key=lambda one: -one[0])]
+    return next(filter(None, found), "")
+
+
+def _rating_gross(h: Hypotheses, firing: FiringState) -> tuple[float, Tolerance]:
+    """Rating of what was on in a reading, gross, at its rate [W], and its band."""
+    rating = rating_of(h.unit.appliance, firing.burner or None, decision_rule(), low=firing.low)
+    heat = h.unit.gas.heating_value_J_per_kg
+    return rating.heat_input_W * heat("gross") / heat(rating.basis), rating.tolerance
+
+
+Ranked = TypeVar("Ranked", RankedCause, RankedGroup)
+
+
+def _fault_first(ranked: tuple[Ranked, ...], no_fault: Sequence[bool], is_off: bool) -> tuple[Ranked, ...]:
+    """The list with "no fault" never first where the reading asks for the burner to be turned off."""
+    if not is_off or len(ranked) < 2 or not no_fault[0]:
+        return ranked
+    likeliest = max(ranked[1:], key=lambda one: one.share)
+    return likeliest, ranked[0], *(one for one in ranked[1:] if one is not likeliest)
+
+
+def _overfire_warning(h: Hypotheses, danger: Danger, causes: Sequence[RankedCause]) -> str:
+    """A burner that may be above its rating where no stop says so; of burners read together, how far one may be."""
+    least = bench_limit("told_overfire").high
+    if not danger.overfire > least:
+        return ""
+    chance = f"probability {100 * danger.overfire:.0f} %"
+    if len(h.unit.burners) == 1 or any(firing.burner for firing in h.unit.firings):
+        return f"A burner may be above its rating ({chance}): read its orifice mark, gas off and cool."
+    worst = max(causes, key=lambda one: one.hottest_burner_ratio if one.share > least else 0.0)
+    words = "One burner may fire well above its rating while all together read near theirs"
+    if worst.share > least and worst.hottest_burner_ratio > bench_limit("overfire").high:
+        words += f", as with {worst.words}: {worst.hottest_burner_ratio:.2f} of what that burner should"
+    return f"{words} ({chance}). Once the meter stands still at rest, clock each burner alone."
+
+
+def _notes(h: Hypotheses, scatter: float) -> tuple[str, ...]:
+    notes = [
         "probabilities follow from the priors of the table of causes, which are a judgement, not a count",
         f"readings and units without a fault are taken to scatter by {100 * scatter:.1f} % (one standard deviation)",
         "faults of gas, regulator and orifices are looked at together; any other two at once can look like a third",

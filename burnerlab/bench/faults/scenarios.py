@@ -212,11 +212,11 @@ def log_shares(h: Hypotheses, layout: FigureLayout, figures: ArrayLike) -> Array
 def fit_of(h: Hypotheses, layout: FigureLayout, readings: Sequence[Reading]) -> float:
     """Probability that several readings scatter at least so far from the possibility that fits them best [-].
 
-    Chi-square of the whitened distance, its degrees of freedom the figures; 1 for one reading. What nobody listed
+    Chi-square of the whitened distance, its degrees of freedom the figures; 1 for one figure. What nobody listed
     is left out: it fits anything.
     """
     figures = len(layout.covariance)
-    if len(layout.heats) + len(layout.pressures) < 2 or len(readings) < 2:
+    if len(layout.heats) + len(layout.pressures) < 2:
         return 1.0
     from scipy.special import chdtrc
 

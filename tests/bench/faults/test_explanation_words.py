@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from burnerlab.appliance import demonstration, demonstration_path
-from burnerlab.bench.decision_rule import bench_limit
+from burnerlab.bench.decision_rule import READING_HIGH, READING_LOW, bench_limit
 from burnerlab.bench.faults.explanation import explain
 from burnerlab.bench.faults.fault_study import shop_for
 from burnerlab.bench.faults.scenarios import NONE, figure_layout, fit_of, hypotheses
@@ -94,3 +94,47 @@ def test_the_percentage_of_the_stop_is_that_of_the_reading() -> None:
     line = ["clock", DEMO, "--burner", LEFT, "--volume", "1 ft3", "--time", "240 s", "--json"]
     told = json.loads(CliRunner().invoke(main, line).stdout)
     assert f"about {told['deviation_percent']:.0f} % above rating" in told["stop"]["heading"]
+
+
+def test_outside_its_band_the_command_says_first_what_the_bench_says() -> None:
+    """5 % about the rating of 3.663 kW: 3.95 kW lies above, 3.80 kW within, 3.40 kW below."""
+    above = text("--burner", LEFT, "--measured", "3.95 kW gross")
+    assert above.startswith(f"WARNING: {READING_HIGH}")
+    assert "cause this reading alone" not in above
+    assert text("--burner", LEFT, "--measured", "3.40 kW gross").startswith(f"WARNING: {READING_LOW}")
+    within = answer("--burner", LEFT, "--measured", "3.80 kW gross")
+    assert (within["act_first"], within["causes"][0]["cause"]) == (None, "as it should be")
+    stopped = text("--burner", LEFT, "--measured", "6.1 kW gross")
+    assert stopped.startswith("WARNING: STOP.")
+    assert READING_HIGH not in stopped
+
+
+def test_a_little_over_in_the_sum_may_be_one_burner_far_over() -> None:
+    """Of six burners one with a larger orifice: the sum moves by its part alone, so each is clocked alone."""
+    warning = answer("--measured", "30 kW gross")["overfire_warning"]
+    assert "clock each burner alone" in warning
+    assert float(re.search(r"(\d\.\d\d) of what", warning)[1]) > 1.2  # type: ignore[index]
+    head = "WARNING: One burner may fire well above its rating"
+    assert head in text("--measured", "30 kW gross").partition("under test")[0]
+    expected = text("--measured", "27.5 kW gross")
+    assert head not in expected
+    assert head.removeprefix("WARNING: ") in expected.partition("Notes")[2]
+
+
+def test_a_rating_at_half_again_the_pressure_fits_no_cause() -> None:
+    """Input goes with the root of the pressure: at 27.4 mbar for 17.4 the orifices give 1.25 of the rating."""
+    at = ("--burner", LEFT, "--manifold-pressure", "27.4 mbar", "--measured")
+    assert not answer(*at, "3.66 kW gross")["readings_fit_together"]
+    assert "the shares hold among the causes of the list alone" in text(*at, "3.66 kW gross")
+    assert answer(*at, "4.58 kW gross")["readings_fit_together"]
+
+
+def test_the_table_stands_by_share_and_marks_what_endangers() -> None:
+    table = (
+        CliRunner().invoke(main, ["explain", DEMO, "--measured", "30 kW gross"]).stdout.partition("---\n")[2]
+    )
+    rows = table.partition("\n\n")[0].splitlines()
+    shares = [float(re.findall(r" \d+\.\d(?!\d)", row)[-1]) for row in rows]
+    assert shares == sorted(shares, reverse=True)
+    assert [row for row in rows if row.startswith("leak (!)")]
+    assert not rows[0].startswith("as it should be")
