@@ -9,6 +9,7 @@ from string import Formatter
 from typing import Literal
 
 from burnerlab import tables
+from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.show import number
@@ -91,6 +92,21 @@ def worst_first(stops: Iterable[StopNotice]) -> tuple[StopNotice, ...]:
     order = {id: place for place, id in enumerate(stop_rows())}
     by_id = {stop.id: stop for stop in reversed(tuple(stops))}
     return tuple(sorted(by_id.values(), key=lambda stop: order.get(stop.id, -1)))  # unknown: of a newer table
+
+
+def misread(ratio: float) -> str:
+    """What to ask first of a reading that a slip explains sooner than a burner; "" for any other.
+
+    ratio : as read over rating or expected input [-]
+
+    >>> misread(17.7)
+    '; first check, gas off, that dial, unit and turns are entered right: a slip is likely'
+    >>> misread(2.0)
+    ''
+    """
+    if not ratio > bench_limit("plausible_ratio").high:
+        return ""
+    return "; first check, gas off, that dial, unit and turns are entered right: a slip is likely"
 
 
 def power_words(power_W: float, basis: str = "gross") -> str:

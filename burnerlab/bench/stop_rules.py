@@ -15,7 +15,7 @@ from burnerlab.bench.reading.flue import FlueAnalysis, LimitComparison, limit_co
 from burnerlab.bench.reading.heat_input import InputMeasured
 from burnerlab.bench.reading.manifold import ManifoldCheck, expected_input, manifold_check, pressure_stops
 from burnerlab.bench.reading.readings import Method, Reading
-from burnerlab.bench.stop import DIGITS, StopNotice, power_words, stop_notice, worst_first
+from burnerlab.bench.stop import DIGITS, StopNotice, misread, power_words, stop_notice, worst_first
 from burnerlab.bench.unit import turndown_of
 from burnerlab.quantity.show import number
 from burnerlab.tables.problem import UserError
@@ -150,21 +150,20 @@ def heat_input_stops(heat: HeatInputs) -> tuple[StopNotice, ...]:
     read, true = (power_words(value, heat.basis) for value in (heat.measured_W, worst.value_W))
     as_read = 100.0 * (heat.measured_W / worst.reference_W - 1.0)
     why = f"{worst.case}, it is {{}} above {worst.reference}; as read {as_read:+.1f} %" if worst.case else ""
-    return _overfire(worst.ratio, read, worst.reference, true=true, why=why)
+    burning = f"; {worst.case} it would be {true}" if worst.case else ""
+    return _overfire(worst.ratio, read, worst.reference, true=burning, why=why)
 
 
 def _overfire(
     ratio: float, read: str, against: str, *, true: str = "", why: str = ""
 ) -> tuple[StopNotice, ...]:
-    """The stop of a ratio above its limit; true : heat input it stands for; why : with ``{}`` for the per cent."""
+    """The stop of a ratio above its limit; true : what it stands for; why : with ``{}`` for the per cent."""
     if not ratio > bench_limit("overfire").high:
         return ()
     percent = f"{number(100.0 * (ratio - 1.0), 2)} %"
     why = (why or f"the reading is {{}} above {against}").format(percent)
-    true, burner = true or read or f"{percent} more", "the burner"
-    notice = stop_notice(
-        "overfire", percent=percent, against=against, read=read or why, burner=burner, true=true, why=why
-    )
+    true = misread(ratio) or true
+    notice = stop_notice("overfire", percent=percent, against=against, read=read or why, true=true, why=why)
     return (notice,)
 
 

@@ -44,6 +44,7 @@ from burnerlab.bench.reading.manifold import ManifoldCheck, manifold_check, pres
 from burnerlab.bench.reading.readings import Method, Reading, readings_of
 from burnerlab.bench.stop import (
     StopNotice,
+    misread,
     power_words,
     pressure_words,
     share_words,
@@ -168,6 +169,7 @@ def _other_gas(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
         "wrong-gas",
         gas=h.variants[int(h.variant_of[likeliest])].gas,
         read=danger.read,
+        burner=h.unit.burners[0].name if len(h.unit.burners) == 1 else "all burners together",
         true=power_words(true_W),
         percent=f"{100 * abs(over):.0f} % {'above' if over >= 0.0 else 'below'}",
         why=f"{h.words_of(likeliest)}, probability {share_words(danger.other_gas)}",
@@ -182,7 +184,7 @@ def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
     rated_W, expected_W = float(h.unit.rated_gross_W[place]), float(h.unit.expected_W[place])
     against, over = _above(true_W, rated_W, expected_W)
     burner = f"{h.unit.burners[place].name}, rated {power_words(rated_W)},"
-    true = f"{power_words(true_W)} ({h.words_of(likeliest)})"
+    true = f"; {burner} would fire at {power_words(true_W)} if the cause is: {h.words_of(likeliest)}"
     why = f"probability {share_words(danger.overfire)} that a burner is over its rating"
     if not danger.together:
         why += ", among the causes of the list, none of which fits these readings well"
@@ -190,16 +192,31 @@ def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
         read_against, read = _above(danger.highest_W, danger.rated_W, danger.expected_W)
         why = f"the reading is {100 * read:.0f} % above the {read_against}"
         if read > over:  # the reading itself is the worst that is known
-            against, over, true = read_against, read, f"{danger.read}, as read"
-            burner = danger.burner or "all burners together"
+            against, over, true = read_against, read, ""
+        else:
+            why += f", the likeliest cause that overfires a burner {100 * over:.0f} % above the {against}"
+        true = misread(1.0 + read) or true
     return stop_notice(
         "overfire",
         percent=f"{100 * over:.0f} %",
         against=against,
         read=danger.read,
-        burner=burner,
-        true=true,
+        true=true + _or_lost(h, weights, danger),
         why=why,
+    )
+
+
+def _or_lost(h: Hypotheses, weights: Array, danger: Danger) -> str:
+    """That gas may be lost or burn elsewhere in place of at the burner, where that is among the likeliest; else ""."""
+    shares = np.asarray(weights @ member_of_groups(h)[:, : len(h.groups)], dtype=float)
+    lost = float(shares[list(h.groups).index("leak")]) if "leak" in h.groups else 0.0
+    if not danger.reads_above or not lost > 0.5 * shares.max():
+        return ""
+    if "meter" not in h.unit.methods:
+        return f". It may be a leak ({share_words(lost)})"
+    return (
+        f". It may be a leak downstream of the meter, or another load ({share_words(lost)}): with the gas closed "
+        "at the appliance the meter must stand still"
     )
 
 

@@ -288,5 +288,9 @@ def ranked(steps: Sequence[NextMeasurement]) -> tuple[NextMeasurement, ...]:
 
 
 def without_gas(steps: Sequence[NextMeasurement]) -> tuple[NextMeasurement, ...]:
-    """What is read while a stop is open: gas label and marks in the order of the table, and what settles something."""
-    return tuple(step for step in steps if step.measurement in IDENTIFY or step.settles > LITTLE)
+    """What is read while a stop is open: gas label, marks and what settles something, the most telling first.
+
+    What settles alike stands in the order of the table; a gas part is opened last.
+    """
+    kept = [step for step in steps if step.measurement in IDENTIFY or step.settles > LITTLE]
+    return tuple(sorted(kept, key=lambda step: (step.hazard == OPENED, -round(step.settles, 2))))
