@@ -307,20 +307,10 @@ def steady_note(appliance: Appliance, burner: str | None) -> str:
     >>> steady_note(demonstration(), "griddle tube left")
     'lit from cold, griddle tube left: primary air ...'
     """
-    gas, own = appliance.supply.gas, appliance.tables.burner_coefficients
-    if isinstance(gas, DeclaredGas):
+    slowest = _slowest_to_warm(appliance, burner)
+    if slowest is None:
         return ""
-    names = None if burner is None else [burner]
-    found = stabilities(appliance, names=names, fuel=burner_fuel(gas, own=own))  # its air alone
-    known = [
-        (one.name, one.warm_up, one.warm_up.primary_aeration_change)
-        for one in found
-        if one.warm_up is not None and one.warm_up.primary_aeration_change is not None
-    ]
-    modelled = [each for each in known if each[1].head_temperature_15_min_K is not None]
-    if not modelled:
-        return ""
-    name, warm, change = min(modelled, key=lambda each: each[2])
+    name, warm, change = slowest
     head = warm.head_temperature_15_min_K
     assert head is not None  # of those modelled
     steady = warm.steady_s
@@ -336,6 +326,46 @@ def steady_note(appliance: Appliance, burner: str | None) -> str:
         f"lit from cold, {name}: primary air {100 * change:+.1f} % in 15 min, {when}; metal at the ports then about"
         f" {metal}. {_rate_drift(warm)}. Judge flame and flue gas once it is steady (calculated)"
     )
+
+
+def _slowest_to_warm(appliance: Appliance, burner: str | None) -> tuple[str, WarmUp, float] | None:
+    """The burner lit from cold whose air changes most, its warm-up and that change [-]; None where not known."""
+    gas, own = appliance.supply.gas, appliance.tables.burner_coefficients
+    if isinstance(gas, DeclaredGas):
+        return None
+    names = None if burner is None else [burner]
+    found = stabilities(appliance, names=names, fuel=burner_fuel(gas, own=own))  # its air alone
+    known = [
+        (one.name, one.warm_up, one.warm_up.primary_aeration_change)
+        for one in found
+        if one.warm_up is not None and one.warm_up.primary_aeration_change is not None
+    ]
+    modelled = [each for each in known if each[1].head_temperature_15_min_K is not None]
+    if not modelled:
+        return None
+    return min(modelled, key=lambda each: each[2])
+
+
+WARM_UP_min = 15  # over which the change of the air is stated
+
+
+def wait_note(appliance: Appliance, burner: str | None) -> str:
+    """How long a burner lit from cold burns before its flame is judged, for whoever stands beside it; "" if not known.
+
+    burner : None takes the one whose air changes most
+
+    >>> from burnerlab.appliance import demonstration
+    >>> wait_note(demonstration(), "griddle tube left")
+    'Lit from cold, wait 15 min before judging the flame (calculated)'
+    """
+    slowest = _slowest_to_warm(appliance, burner)
+    if slowest is None:
+        return ""
+    steady = slowest[1].steady_s
+    if steady is None:
+        return "Lit from cold, the air changes for over two hours: judge the flame hot (calculated)"
+    wait = max(WARM_UP_min, math.ceil(steady / 60.0))
+    return f"Lit from cold, wait {wait} min before judging the flame (calculated)"
 
 
 def _rate_drift(warm: WarmUp) -> str:

@@ -316,7 +316,11 @@ def _unknown(text: str, key: str) -> UserError:
     fix = f"did you mean {' or '.join(near)}?" if near else "burnerlab fuels lists the names"
     if is_component(text):
         pure = " or ".join(f'--mix "{name}=1"' for name in meant_components(text))
-        fix = f"write {pure} for a pure component; {fix}"
+        fix = (
+            f"{fix}; write {pure} for a pure component"
+            if near
+            else f"write {pure} for a pure component; {fix}"
+        )
     accepted = f"one of the {len(_entries())} gases of the library, or the path of a .toml file"
     return UserError(Problem("unknown gas", value=text, key=key, accepted=accepted, fix=fix))
 

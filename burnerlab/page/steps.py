@@ -11,7 +11,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from burnerlab.bench.decision_rule import act_first
 from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice
-from burnerlab.bench.unit import steady_note
+from burnerlab.bench.unit import wait_note
 from burnerlab.page.bench_state import Bench, new_once
 from burnerlab.page.form import (
     ANOTHER,
@@ -111,7 +111,7 @@ def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
         "scale": group("scale"),
         "state": [field for field in group("bench") if field.is_of(method)],
         "model": model,
-        "steady": "" if model is None else steady_note(model.appliance, form.get("burner") or None),
+        "steady": "" if model is None else wait_note(model.appliance, form.get("burner") or None),
     }
 
 

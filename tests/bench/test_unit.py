@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -10,7 +11,7 @@ from click.testing import CliRunner
 from burnerlab.appliance import demonstration, demonstration_path
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.appliance.project.project_file import read_appliance_text
-from burnerlab.bench.unit import steady_note
+from burnerlab.bench.unit import steady_note, wait_note
 from burnerlab.cli import main
 
 CART = demonstration()
@@ -56,3 +57,11 @@ def test_clock_says_it_where_the_file_is_known() -> None:
     assert "lit from cold" in by_file.output
     without = CliRunner().invoke(main, ["clock", "--gas", "natural-gas-typical", *reading])
     assert "lit from cold" not in without.output
+
+
+def test_the_bench_says_how_long_to_wait_and_names_no_key_of_a_file() -> None:
+    waits = [wait_note(CART, burner.name) for burner in CART.burners if burner.kind != "tile"]
+    assert all(re.search(r"wait (1[5-9]|[2-9]\d|\d{3}) min|over two hours", one) for one in waits)
+    assert not any("_" in one or "%" in one for one in waits)
+    declared = [one for one in CART.burners if one.kind == "tile"]
+    assert [wait_note(CART, one.name) for one in declared] == [""] * len(declared)
