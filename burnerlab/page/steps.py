@@ -8,7 +8,7 @@ from typing import Any
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from burnerlab.bench.decision_rule import act_first
+from burnerlab.bench.decision_rule import act_first, bench_limit
 from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice
 from burnerlab.bench.unit import wait_note
@@ -108,6 +108,7 @@ def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
     return {
         "warnings": (caution("flame"), caution("carbon-monoxide")),
         "times": group("time"),
+        "least_s": bench_limit("hand timing").low,
         "scale": group("scale"),
         "state": [field for field in group("bench") if field.is_of(method)],
         "model": model,

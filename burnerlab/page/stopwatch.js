@@ -13,6 +13,7 @@
 
   const BOUNCE_ms = 250; // a second press so soon is the same finger
   const SLEPT_ms = 50; // by so much a clock that stood while the screen was off falls behind that of the day
+  const least_s = Number(watch.dataset.least); // of a timing by hand
   const place = "watch";
   const carried = (name) => go.form.elements[name]?.value ?? "";
   const unit = ["model", "serial", "burner"].map(carried).join("\n");
@@ -60,6 +61,7 @@
     fields[next].dispatchEvent(new Event("input", { bubbles: true }));
     show(seconds);
     said.textContent = `${words[next][0].toUpperCase()}${words[next].slice(1)} timing: ${seconds.toFixed(2)} s`;
+    if (seconds < least_s) said.textContent += ". Too short to time by hand, an extra press? Clear it and time it again.";
     next += 1;
   };
   const look = () => {

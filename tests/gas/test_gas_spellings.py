@@ -72,3 +72,10 @@ def test_bases_as_laboratories_write_them(written: str, per: str) -> None:
 def test_a_basis_that_is_not_one_is_refused(written: str) -> None:
     with pytest.raises(UserError, match="mole, volume, mass, liquid volume"):
         read_per(written, "mix")
+
+
+def test_a_component_that_several_gases_hold_is_answered_with_the_gases_first() -> None:
+    with pytest.raises(UserError) as caught:
+        load("butane")
+    fix = caught.value.problems[0].fix
+    assert 0 <= fix.index("butane-n") < fix.index("--mix")

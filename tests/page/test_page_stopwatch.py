@@ -273,3 +273,14 @@ def test_a_press_on_the_watch_counts_from_the_press(visit: Any, served: tuple[st
     page.mouse.up()
     assert float(page.input_value("#time1")) == pytest.approx(10.0, abs=0.5)
     assert page.locator("#watch-go").inner_text() == "Start"
+
+
+def test_an_extra_press_is_asked_about_at_once(readings_page: Any) -> None:
+    """A timing below 2 s is refused by the form; the watch says so when it fills it in, and of a longer one not."""
+    page = readings_page(touch=False)
+    for wait_ms, is_asked in ((600, True), (2300, False)):
+        page.press("#watch-go", "Enter")
+        page.wait_for_timeout(wait_ms)
+        page.press("#watch-go", "Enter")
+        assert ("Too short to time by hand" in page.inner_text("#watch-said")) is is_asked
+        page.wait_for_timeout(BOUNCE_ms)
