@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -450,8 +450,13 @@ def explain(
     settling = outcomes_of(h, settling_measurements(rows)) if stops else outcomes
     act = _act_first(h, read)
     causes = _ranked_causes(h, log_weights, weights, settling, danger, bool(stops))
-    causes = _fault_first(causes, [one.cause == AS_DRAWN for one in causes], bool(stops or act))
-    groups = _groups(h, weights)
+    is_off = bool(stops or act)
+    causes = tuple(
+        causes[i]
+        for i in _fault_first(
+            [one.share for one in causes], [one.cause == AS_DRAWN for one in causes], is_off
+        )
+    )
     steps = measurements(outcomes, doubt)
     return Explanation(
         appliance=appliance.name,
@@ -464,7 +469,7 @@ def explain(
         fit_probability=fit,
         scatter=layout.scatter,
         causes=causes,
-        groups=_fault_first(groups, [one.group == NO_FAULT for one in groups], bool(stops or act)),
+        groups=_groups(h, weights, is_off),
         measurements=without_gas(steps) if stops else ranked(steps),
         after_release=measurements(outcomes_of(h, released), doubt),
         uncertain_bit=doubt.bit,
@@ -524,9 +529,11 @@ def _ranked_causes(
     return tuple(causes)
 
 
-def _groups(h: Hypotheses, weights: Array) -> tuple[RankedGroup, ...]:
+def _groups(h: Hypotheses, weights: Array, is_off: bool) -> tuple[RankedGroup, ...]:
     known = groups()
     shares, danger = np.split(weights @ member_of_groups(h), 2)
+    order = danger_first(shares, danger)
+    first = _fault_first([float(shares[i]) for i in order], [h.groups[i] == NO_FAULT for i in order], is_off)
     return tuple(
         RankedGroup(
             group=h.groups[i],
@@ -534,7 +541,7 @@ def _groups(h: Hypotheses, weights: Array) -> tuple[RankedGroup, ...]:
             action=known[h.groups[i]].action,
             share=float(shares[i]),
         )
-        for i in danger_first(shares, danger)
+        for i in order[first]
     )
 
 
@@ -578,15 +585,13 @@ def _rating_gross(h: Hypotheses, firing: FiringState) -> tuple[float, Tolerance]
     return rating.heat_input_W * heat("gross") / heat(rating.basis), rating.tolerance
 
 
-Ranked = TypeVar("Ranked", RankedCause, RankedGroup)
-
-
-def _fault_first(ranked: tuple[Ranked, ...], no_fault: Sequence[bool], is_off: bool) -> tuple[Ranked, ...]:
-    """The list with "no fault" never first where the reading asks for the burner to be turned off."""
-    if not is_off or len(ranked) < 2 or not no_fault[0]:
-        return ranked
-    likeliest = max(ranked[1:], key=lambda one: one.share)
-    return likeliest, ranked[0], *(one for one in ranked[1:] if one is not likeliest)
+def _fault_first(shares: Sequence[float], no_fault: Sequence[bool], is_off: bool) -> list[int]:
+    """Places of a list with "no fault" never first where the reading asks for the burner to be turned off."""
+    places = list(range(len(shares)))
+    if is_off and len(places) > 1 and no_fault[0]:
+        likeliest = 1 + int(np.argmax(shares[1:]))
+        places.insert(0, places.pop(likeliest))
+    return places
 
 
 def _overfire_warning(h: Hypotheses, danger: Danger, causes: Sequence[RankedCause]) -> str:
