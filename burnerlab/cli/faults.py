@@ -135,7 +135,7 @@ def _manifold(check: ManifoldCheck) -> Iterator[tuple[str, str]]:
 
 
 def _causes(explanation: Explanation) -> str:
-    likely = sorted(explanation.causes[1:], key=lambda one: -one.share)
+    likely = sorted(explanation.causes[1:], key=lambda cause: -cause.share)
     shown = [one for one in (explanation.causes[0], *likely) if one.share >= SHOWN_SHARE][:MOST_SHOWN]
     rows = [
         (

@@ -574,7 +574,7 @@ def _act_first(h: Hypotheses, readings: Sequence[Reading]) -> str:
         if one.ratio is not None
         for rated_W, band in [_rating_gross(h, firing)]
     ]
-    found = [act_first(*one) for one in sorted(far, key=lambda one: -one[0])]
+    found = [act_first(*one) for one in sorted(far, key=lambda deviation: -deviation[0])]
     return next(filter(None, found), "")
 
 
@@ -602,7 +602,7 @@ def _overfire_warning(h: Hypotheses, danger: Danger, causes: Sequence[RankedCaus
     chance = f"probability {100 * danger.overfire:.0f} %"
     if len(h.unit.burners) == 1 or any(firing.burner for firing in h.unit.firings):
         return f"A burner may be above its rating ({chance}): read its orifice mark, gas off and cool."
-    worst = max(causes, key=lambda one: one.hottest_burner_ratio if one.share > least else 0.0)
+    worst = max(causes, key=lambda cause: cause.hottest_burner_ratio if cause.share > least else 0.0)
     words = "One burner may fire well above its rating while all together read near theirs"
     if worst.share > least and worst.hottest_burner_ratio > bench_limit("overfire").high:
         words += f", as with {worst.words}: {worst.hottest_burner_ratio:.2f} of what that burner should"
