@@ -30,7 +30,7 @@ from burnerlab.page.desk_findings import (
 from burnerlab.page.desk_flames import burner_air_words, flame_cells, flame_panels
 from burnerlab.page.desk_fragment import DeskMarket, Fragment, MarketConversion, desk_figure
 from burnerlab.page.desk_heat import heat_fragment
-from burnerlab.page.desk_orifices import OrificeCell, market_head, orifice_cells, present_state
+from burnerlab.page.desk_orifices import OrificeCell, apart_gases, market_head, orifice_cells, present_state
 from burnerlab.page.desk_supply import supply_fragment
 from burnerlab.page.render import page
 from burnerlab.quantity import System
@@ -90,6 +90,7 @@ def _conversion(market: DeskMarket) -> MarketConversion:
 def _orifices(answer: DeskAnswer) -> Iterator[Fragment]:
     """The fragments of the first answer."""
     yield state_line(answer.markets, is_whole=False)
+    yield apart_gases(answer.markets)
     for market in answer.markets:
         yield market_head(market, answer.system)
         yield from orifice_cells(len(answer.appliance.burners), market, answer.system)
@@ -136,7 +137,7 @@ def _rest(answer: DeskAnswer, on: Collection[int], pictures: str) -> Iterator[Fr
     yield supply_fragment(answer.appliance, markets, on, answer.system)
     yield heat_fragment(answer.markets, pictures, answer.system)
     yield open_questions(markets)
-    yield present_state(answer.markets, answer.system)
+    yield present_state(answer.appliance, answer.markets, answer.system)
     yield caution_lines(answer.markets)
 
 

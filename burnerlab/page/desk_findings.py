@@ -223,12 +223,14 @@ def state_line(markets: Sequence[MarketConversion], *, is_whole: bool) -> StateL
     rest = [t for t in outside if not any(map(possible_overfire, t.every))]
     if rest:
         parts.append(f"OUTSIDE: {'; '.join(_topic_words(t, markets) for t in rest)}")
+    unknown = _flames_unknown(markets) if is_whole else ""
     if not is_whole:
         parts.append("Orifices are worked out; air, flames and supply follow")
     elif not any(parts):
         near = ", ".join(topic.topic for topic in topics)
+        parts.append(f"Flame not evaluated: {unknown}" if unknown else "")  # first: the rest is no all-clear
         parts.append(f"No value is outside its range. Near an end of it: {near}" if near else NO_VALUE)
-    if is_whole and (unknown := _flames_unknown(markets)):
+    elif unknown:
         parts.append(f"Flame not evaluated: {unknown}")
     verdict = worst([Verdict.WITHIN, *(topic.verdict for topic in topics)])
     if not is_whole and verdict is Verdict.WITHIN:

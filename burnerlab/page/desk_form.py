@@ -30,18 +30,20 @@ MARKET = {
     "name": ("name", "w-wide"),
     "supply[1].gas": ("gas", "w-wide"),
     "supply[1].pressure": ("pressure", "w-short"),
-    "supply[2].gas": ("second gas of a couple", "w-wide"),
+    "supply[2].gas": ("second gas, same orifices", "w-wide"),
     "supply[2].pressure": ("its pressure", "w-short"),
     "region": ("region", "w-short"),
     "altitude": ("altitude", "w-short"),
 }
 BURNER = {
-    "rate": ("rate", "w-short"),
+    "rate": ("rate of one", "w-short"),
+    "count": ("how many", "w-short"),
+    "kind": ("kind", "w-short"),
     "orifice.drill": ("orifice now", "w-short"),
-    "ports.count": ("ports", "w-short"),
-    "ports.diameter": ("port diameter", "w-short"),
     "throat": ("throat", "w-short"),
     "shutter.opening": ("shutter", "w-short"),
+    "ports.count": ("ports", "w-short"),
+    "ports.diameter": ("port diameter", "w-short"),
 }
 PARTS = ("appliance", "supply", "limits", "tolerance", "new_supply", "gas", "grate", "shield", "box", "panel",
          "carry_over", "optimise")  # fmt: skip
@@ -89,9 +91,19 @@ class DeskGroup:
     number: int = 0
     name: str = ""
     line: str = ""  # what is said of it while it is folded
+    times: str = ""  # of a burner: how many, unless one
     is_open: bool = False
     head: DeskField | None = None
     more: tuple[DeskField, ...] = ()
+
+    @property
+    def more_by_part(self) -> list[tuple[str, list[DeskField]]]:
+        """The other entries by the part of the burner they describe; those of the burner itself first."""
+        parts: dict[str, list[DeskField]] = {"": []}
+        for one in self.more:
+            part, dot, _ = one.name.partition(".")[2].partition(".")
+            parts.setdefault(part.replace("_", " ") if dot else "", []).append(one)
+        return [(label_of(part), fields) for part, fields in parts.items() if fields]
 
     @property
     def letter(self) -> str:
@@ -273,6 +285,7 @@ def burners_of(form: DeskForm, opened: str) -> tuple[DeskGroup, ...]:
                 number=number,
                 name=name,
                 line=_burner_line(form.values, prefix),
+                times=_times(form.values, prefix),
                 is_open=is_whole or any(one.wrong for one in fields),
                 head=title,
                 more=more if is_whole or is_wrong else (),
@@ -283,9 +296,16 @@ def burners_of(form: DeskForm, opened: str) -> tuple[DeskGroup, ...]:
 
 def _burner_line(values: Mapping[str, str], prefix: str) -> str:
     """The entries of a burner in one short line."""
-    rate, drill, count, diameter = (values.get(prefix + key, "") for key in list(BURNER)[:4])
+    keys = ("rate", "orifice.drill", "ports.count", "ports.diameter")
+    rate, drill, count, diameter = (values.get(prefix + key, "") for key in keys)
     ports = f"{count} × {diameter}" if count and diameter else ""
-    return " · ".join(filter(None, (rate, drill, ports))) or "entries"
+    return " · ".join(filter(None, (_times(values, prefix), rate, drill, ports))) or "entries"
+
+
+def _times(values: Mapping[str, str], prefix: str) -> str:
+    """How many burners of an entry there are, unless it is one."""
+    count = values.get(f"{prefix}count", "")
+    return f"× {count}" if count not in ("", "1") else ""
 
 
 def part_of(form: DeskForm, part: str) -> DeskGroup | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
@@ -12,7 +13,7 @@ from burnerlab.appliance.conversion.result import (
     verdict_of,
     verdict_of_interval,
 )
-from burnerlab.appliance.project.model import NOT_GIVEN
+from burnerlab.appliance.project.model import Appliance
 from burnerlab.page.desk_fragment import (
     DeskFigure,
     DeskPart,
@@ -30,6 +31,7 @@ from burnerlab.report.sheet.checks import PRESENT_HEAT_INPUT
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.verdict import Verdict
 
+FAMILY = re.compile(r"family (\d)")
 MOST_MARK = 24  # characters of an orifice's mark
 MOST_PART = 24  # characters of a part number
 
@@ -92,6 +94,49 @@ class PresentState(Fragment):
     gas: DeskFigure
     basis: str
     burners: tuple[PresentBurner, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ApartGas(DeskPart):
+    """A gas of a market that no orifice of the first gas serves."""
+
+    letter: str  # of the market
+    gas: str
+    words: DeskFigure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ApartGases(Fragment):
+    """Markets whose gases are of different families: each family needs orifices of its own."""
+
+    template: ClassVar[str] = "desk_answer_apart"
+
+    gases: tuple[ApartGas, ...]
+
+
+def apart_gases(markets: Sequence[MarketConversion]) -> ApartGases:
+    """The gases that belong into a market of their own; none for a market whose gases share their orifices."""
+    found = []
+    for market in markets:
+        first, *others = market.conversions or (None,)
+        for c in others:
+            if first is None or not _are_apart(first, c):
+                continue
+            one, other = clean(first.to_gas.name), clean(c.to_gas.name)
+            text = f"Market {market.letter}: {one} and {other} need two sets of orifices"
+            found.append(
+                ApartGas(
+                    letter=market.letter, gas=other, words=desk_figure(f"apart-{market.letter}-{other}", text)
+                )
+            )
+            break
+    return ApartGases(id="apart", gases=tuple(found))
+
+
+def _are_apart(first: Conversion, other: Conversion) -> bool:
+    """Whether two gases belong to no family in common."""
+    one, two = (set(FAMILY.findall(c.to_gas.family)) for c in (first, other))
+    return bool(one) and bool(two) and one.isdisjoint(two)
 
 
 def orifice_cells(count: int, market: MarketConversion, system: System) -> Iterator[OrificeCell]:
@@ -233,14 +278,14 @@ def _place(c: Conversion, system: System) -> str:
     return f"at {where}{policy}"
 
 
-def present_state(markets: Sequence[MarketConversion], system: System) -> PresentState:
+def present_state(appliance: Appliance, markets: Sequence[MarketConversion], system: System) -> PresentState:
     """The appliance as it stands, from the first of its conversions; empty where none was worked out."""
     c = next((market.conversion for market in markets if market.conversion is not None), None)
     if c is None:
         return PresentState(id="present", gas=desk_figure("present-gas", ""), basis="", burners=())
     basis, at = basis_of(c), c.from_gauge_pressure_Pa
     rows = []
-    for place, b in enumerate(c.burners, start=1):
+    for place, (b, burner) in enumerate(zip(c.burners, appliance.burners, strict=True), start=1):
         id = f"present-{place}"
         found = next((f for f in c.findings if f.topic == PRESENT_HEAT_INPUT and f.burner == b.name), None)
         off = "" if found is None or found.value is None else percent(found.value / 100.0)
@@ -249,8 +294,9 @@ def present_state(markets: Sequence[MarketConversion], system: System) -> Presen
                 name=name(b.name),
                 orifice=desk_figure(
                     f"{id}-orifice",
-                    clean(b.from_drill, MOST_MARK)
-                    or (NOT_GIVEN if b.from_orifice_m is None else BORE.scale(system).text(b.from_orifice_m)),
+                    f"{BORE.scale(system).text(burner.orifice.diameter_m)}, calculated for its rate"
+                    if burner.orifice.is_calculated
+                    else clean(b.from_drill, MOST_MARK) or BORE.scale(system).text(burner.orifice.diameter_m),
                 ),
                 rate=desk_figure(
                     f"{id}-rate",

@@ -8,6 +8,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 from urllib.parse import parse_qsl, urlencode
 
+from burnerlab.appliance.conversion.markets import targets_of
+from burnerlab.appliance.project.project_text import ProjectText
 from burnerlab.page.desk_answers import BELOW, Answers
 from burnerlab.page.desk_compare import DifferenceView, all_differences, input_differences
 from burnerlab.page.desk_file import content_of, digest_of
@@ -20,6 +22,7 @@ from burnerlab.page.desk_form import (
     names_on,
     part_of,
     part_words,
+    place_of,
     problem_lines,
     site_of,
 )
@@ -41,6 +44,7 @@ LONGEST_FIELD = 1000
 CONTROL = ("token", "base", "units", "file", "open", "on", "act")
 ACT = re.compile(r"(add|copy|remove|up|down) (burner|market)(?: (\d{1,3}))?")
 ON = re.compile(r"on-[1-9]\d{0,2}")
+APART = re.compile(r"apart ([A-Z]{1,2})")
 OPEN = re.compile(r"open ([a-z_]{1,20}(?:\[\d{1,3}\])?)")
 
 
@@ -225,7 +229,7 @@ def papers_of(answers: Answers, entry: DeskEntry, look: Look) -> list[dict[str, 
 
 def line_view(desk: Desk, entry: DeskEntry, look: Look) -> dict[str, Any]:
     """State in one sentence, and what can be done."""
-    changes = len(desk.changed_keys(entry))
+    changes = desk.change_count(entry)
     saved = desk.saved_entry
     return {
         "status": status_of(desk, entry),
@@ -252,7 +256,27 @@ def status_of(desk: Desk, entry: DeskEntry) -> str:
     assert entry.appliance is not None
     if not entry.appliance.markets:
         return "Add a market: a gas and its pressure. The orifices of every burner follow."
-    return ""
+    return example_words(desk, entry)
+
+
+EXAMPLES = (
+    "gas",
+    "pressure",
+    "rate",
+)  # last word of the keys that a blank page fills in and an engineer must not keep
+
+
+def example_words(desk: Desk, entry: DeskEntry) -> str:
+    """Which values of a page without a file are still those of the blank page."""
+    if desk.saved_entry is not None:
+        return ""
+    blank, values = ProjectText.blank().with_market().values(), entry.text.values()
+    kept = [
+        key for key, text in blank.items() if key.rpartition(".")[2] in EXAMPLES and values.get(key) == text
+    ]
+    if not kept:
+        return ""
+    return f"Example values, overwrite them: {'; '.join(place_of(key, values) for key in kept)}."
 
 
 def kept_words(desk: Desk, entry: DeskEntry) -> str:
@@ -322,6 +346,10 @@ def acted(desk: Desk, entry: DeskEntry, act: str) -> tuple[str, str]:
         return desk.undo(entry) or entry.digest, ""
     if act == "redo":
         return desk.redo(entry) or entry.digest, ""
+    apart = APART.fullmatch(act)
+    if apart:
+        text = with_gas_apart(entry, apart[1])
+        return (desk.add(entry, text).digest if text is not None else entry.digest), "head-markets"
     found = ACT.fullmatch(act)
     if found is None:
         return entry.digest, ""
@@ -341,6 +369,23 @@ def acted(desk: Desk, entry: DeskEntry, act: str) -> tuple[str, str]:
             return entry.digest, ""
         text, number = getattr(text, f"with_{kind}_at")(number, to), to
     return desk.add(entry, text).digest, f"{kind}-{number}" if kind == "burner" else "head-markets"
+
+
+def with_gas_apart(entry: DeskEntry, letter: str) -> ProjectText | None:
+    """With the last gas of a market as a market of its own after it; None where it has no second one."""
+    every = () if entry.appliance is None else targets_of(entry.appliance)
+    number = next((one.number for one in every if one.letter == letter and len(one.targets) > 1), 0)
+    if not number:
+        return None
+    last = len(every[number - 1].targets)
+    values = entry.text.values()
+    old, new = f"market[{number}]", f"market[{number + 1}]"
+    moved = {one: values.get(f"{old}.supply[{last}].{one}", "") for one in ("gas", "pressure")}
+    changes = {f"{old}.supply[{last}].{one}": "" for one in moved}
+    changes |= {f"{new}.supply[{i}].{one}": "" for i in range(2, last + 1) for one in moved}
+    changes |= {f"{new}.supply[1].{one}": text for one, text in moved.items()}
+    changes |= {f"{one}.category": "" for one in (old, new) if values.get(f"{old}.category")}
+    return entry.text.with_market(number).with_values(changes)
 
 
 def rest(desk: Desk, answers: Answers, request: Request) -> Response:

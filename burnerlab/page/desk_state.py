@@ -22,6 +22,7 @@ from burnerlab.tables.problem import Problem, UserError
 MOST_ENTRIES = 1000
 TYPING_SECONDS = 20.0  # writing on in the same field within it is one step of Undo
 LARGEST_FORM = 128 * 1024  # bytes
+LISTED = re.compile(r"(?:gone )?(?:burner|market)\[\d+\]")
 BURNER_NAME = re.compile(r"burner\[\d+\]\.name")
 
 
@@ -76,6 +77,44 @@ def _written(text: ProjectText, changes: Mapping[str, str], present: Mapping[str
         number = int(key[len("burner[") : key.index("]")])
         text = text.with_values({key: name}) if is_shared else text.with_burner_name(number, name)
     return text
+
+
+def _entry_of(key: str) -> str:
+    """The burner or market of a key; "" for any other."""
+    found = LISTED.match(key)
+    return found[0] if found else ""
+
+
+def _renumbered(then: Mapping[str, str], now: Mapping[str, str]) -> dict[str, str]:
+    """Values of an earlier text under the numbers that its burners and markets have now.
+
+    An entry is the one of the same name, else, where neither has another, the one of the same number. One that is gone
+    keeps its values under a number that none has.
+
+    >>> then = {"burner[1].name": "left", "burner[2].name": "right"}
+    >>> now = {"burner[1].name": "left", "burner[2].name": "left 2", "burner[3].name": "right"}
+    >>> _renumbered(then, now)
+    {'burner[1].name': 'left', 'burner[3].name': 'right'}
+    """
+    old, new = _names(then), _names(now)
+    by_name = {(_table(one), name): one for one, name in new.items()}
+    places = {one: by_name[_table(one), name] for one, name in old.items() if (_table(one), name) in by_name}
+    free = new.keys() - places.values()
+    places |= {one: one for one in old if one not in places and one in free}
+    return {
+        key if not (own := _entry_of(key)) else places.get(own, f"gone {own}") + key[len(own) :]: text
+        for key, text in then.items()
+    }
+
+
+def _table(entry: str) -> str:
+    return entry.partition("[")[0]
+
+
+def _names(values: Mapping[str, str]) -> dict[str, str]:
+    """The name of every burner and market by its entry, in the order of the file."""
+    entries = dict.fromkeys(filter(None, map(_entry_of, values)))
+    return {one: values.get(f"{one}.name", "") for one in entries}
 
 
 @dataclass(slots=True)
@@ -206,7 +245,19 @@ class Desk:
         if self.saved_entry is None:
             return frozenset()
         now, then = entry.text.values(), self.saved_entry.text.values()
+        then = _renumbered(then, now)
         return frozenset(key for key in now.keys() | then.keys() if now.get(key, "") != then.get(key, ""))
+
+    def change_count(self, entry: DeskEntry) -> int:
+        """Changes since the file was last read or saved; a new or a removed burner or market is one, an order too."""
+        if self.saved_entry is None:
+            return 0
+        now, then = entry.text.values(), self.saved_entry.text.values()
+        matched = _renumbered(then, now)
+        own = {_entry_of(key) for key in now}, {_entry_of(key) for key in matched}
+        alone = (own[0] ^ own[1]) - {""}
+        count = len(alone) + sum(_entry_of(key) not in alone for key in self.changed_keys(entry))
+        return count or int(now != then)
 
     def is_saved(self, entry: DeskEntry) -> bool:
         return self.saved_entry is not None and self.saved_entry.digest == entry.digest

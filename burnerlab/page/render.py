@@ -31,7 +31,7 @@ STATUS_WORDS = {
     404: "There is no such page",
     405: "Not in this way",
     408: "The form did not arrive",
-    409: "The file is another by now",
+    409: "The file was changed outside this page",
     410: "Not known any more",
     413: "The form is too large",
     414: "The address is too long",

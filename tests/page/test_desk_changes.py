@@ -1,0 +1,83 @@
+"""What the desk says of an unfinished appliance, of gases that share no orifice, and how it counts changes."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from desk_client import SMALL, DeskClient, written
+
+from burnerlab.page.desk_state import Desk
+
+TWO_GASES = SMALL.replace(
+    'supply = [{ gas = "propane", pressure = "11 in w.c." }]',
+    'supply = [{ gas = "G20", pressure = "20 mbar" }, { gas = "G31", pressure = "37 mbar" }]',
+)
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> DeskClient:
+    return DeskClient(Desk(written(tmp_path)))
+
+
+def test_a_copied_burner_is_one_change(client: DeskClient) -> None:
+    client.look()
+    client.send(act="copy burner 1")
+    entry = client.desk.newest_entry
+    assert client.desk.change_count(entry) == 1
+    assert {key for key in client.desk.changed_keys(entry) if not key.startswith("burner[2].")} == set()
+    client.send(**{"burner[3].rate": "15 kBtu/h"})
+    assert client.desk.change_count(client.desk.newest_entry) == 2
+
+
+def test_a_burner_in_another_place_or_of_another_name_is_one_change(client: DeskClient) -> None:
+    client.look()
+    client.send(act="down burner 1")
+    assert client.desk.change_count(client.desk.newest_entry) == 1
+    client.send(act="up burner 2")
+    assert client.desk.change_count(client.desk.newest_entry) == 0
+    client.send(**{"burner[2].name": "rear tube"})
+    changed = client.desk.changed_keys(client.desk.newest_entry)
+    assert changed == {"burner[2].name", "carry_over[1].to"}
+
+
+def test_gases_of_two_families_are_taken_apart_by_one_button(tmp_path: Path) -> None:
+    """Families of EN 437:2003: G20 is of the second, G31 of the third; no orifice serves both."""
+    (tmp_path / "stove.toml").write_text(TWO_GASES, encoding="utf-8")
+    client = DeskClient(Desk(tmp_path / "stove.toml"))
+    text = client.look().text
+    assert "G20 and G31 need two sets of orifices" in text
+    assert "Make G31 a market of its own" in text
+    after = client.send(act="apart A").text
+    assert "two sets of orifices" not in after
+    values = client.desk.newest_entry.text.values()
+    assert (values["market[1].supply[1].gas"], values["market[2].supply[1].gas"]) == ("G20", "G31")
+    assert values["market[2].supply[1].pressure"] == "37 mbar"
+    assert not any(key.startswith(("market[1].supply[2]", "market[2].supply[2]")) for key in values)
+    assert re.search(r'id="orifice-1-B-mark"[^>]*>[^<]', after)
+
+
+def test_gases_of_one_family_stay_together(tmp_path: Path) -> None:
+    (tmp_path / "stove.toml").write_text(
+        TWO_GASES.replace("G20", "G30").replace("20 mbar", "29 mbar"), encoding="utf-8"
+    )
+    assert "two sets of orifices" not in DeskClient(Desk(tmp_path / "stove.toml")).look().text
+
+
+def test_a_blank_page_says_what_is_an_example_and_what_is_calculated(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    client = DeskClient(Desk(None))
+    text = client.look().text
+    assert "Example values, overwrite them: gas now; manifold pressure now; market 1, gas; " in text
+    assert re.search(r"\d\.\d+ mm, calculated for its rate", text)
+    sentence = re.search(r'id="state-sentence"[^>]*>([^<]*)', text)
+    assert sentence is not None
+    assert sentence[1].startswith("Flame not evaluated"), sentence[1]
+    fields = [name for name in client.fields if name.startswith("burner[1].")]
+    assert fields[:3] == ["burner[1].name", "burner[1].rate", "burner[1].count"]
+    text = client.send(**{"burner[1].rate": "4 kW", "burner[1].count": "2"}).text
+    assert "burner 1, rate of one" not in text
+    assert "× 2" in text
