@@ -138,6 +138,11 @@
     one.value = text;
     typed.set(name, [text, before]);
   }
+  const place = by(location.hash.slice(1)); // of a burner or market just added, copied or moved
+  if (place?.matches("tbody, .market")) {
+    if (place.matches("details")) place.open = true;
+    place.querySelector("input")?.focus({ preventScroll: true });
+  }
   store();
   if (typed.size) send();
   beyond();

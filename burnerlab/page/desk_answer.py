@@ -37,7 +37,7 @@ from burnerlab.quantity import System
 from burnerlab.report.sheet.units import conversion_in
 from burnerlab.tables.problem import UserError
 
-LAYOUT = ("state", "warnings", "look", "flames", "supply", "heat", "open", "present", "cautions")
+LAYOUT = ("state", "apart", "warnings", "look", "flames", "supply", "heat", "open", "present", "cautions")
 """Ids of the elements beside the burners and their markets, in the order of the page."""
 
 
@@ -131,6 +131,7 @@ def _rest(answer: DeskAnswer, on: Collection[int], pictures: str) -> Iterator[Fr
         for market in answer.markets
     )
     yield state_line(markets, is_whole=True)
+    yield apart_gases(markets)
     yield warning_lines(markets)
     yield look_first(markets)
     yield flame_panels(answer.markets, answer.system)

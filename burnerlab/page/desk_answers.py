@@ -15,7 +15,7 @@ from burnerlab.page.desk_heat import heat_picture
 from burnerlab.page.desk_state import Desk, DeskEntry
 from burnerlab.quantity import System
 
-APART = ("state", "warnings", "cautions")  # have a place of their own
+APART = ("state", "apart", "warnings", "cautions")  # have a place of their own
 FOLDED = {
     "look": "What to look at first",
     "flames": "Flames",

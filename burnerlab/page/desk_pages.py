@@ -368,7 +368,7 @@ def acted(desk: Desk, entry: DeskEntry, act: str) -> tuple[str, str]:
         if not 1 <= to <= count:
             return entry.digest, ""
         text, number = getattr(text, f"with_{kind}_at")(number, to), to
-    return desk.add(entry, text).digest, f"{kind}-{number}" if kind == "burner" else "head-markets"
+    return desk.add(entry, text).digest, f"{kind}-{number}"
 
 
 def with_gas_apart(entry: DeskEntry, letter: str) -> ProjectText | None:

@@ -195,11 +195,22 @@ def test_the_keyboard_alone_is_enough(start: Any, desk: tuple[str, Path]) -> Non
     page = start("desk")
     field(page, RATE).focus()
     seen = [page.evaluate("document.activeElement.name")]
-    for _ in range(5):
+    for _ in range(7):
         page.keyboard.press("Tab")
         seen.append(page.evaluate("document.activeElement.name"))
-    rest = ("rate", "orifice.drill", "ports.count", "ports.diameter", "throat", "shutter.opening")
+    rest = (
+        "rate",
+        "count",
+        "kind",
+        "orifice.drill",
+        "throat",
+        "shutter.opening",
+        "ports.count",
+        "ports.diameter",
+    )
     assert seen == [f"burner[1].{one}" for one in rest]
+    for _ in range(2):
+        page.keyboard.press("Shift+Tab")
     page.keyboard.press("ControlOrMeta+A")
     page.keyboard.type("70 %")
     page.keyboard.press("Enter")
