@@ -148,7 +148,7 @@ def orifice_cells(count: int, market: MarketConversion, system: System) -> Itera
 
 def _market_words(market: MarketConversion, system: System) -> str:
     """Name, gases and pressures of a market, as they stand before each of its orifices."""
-    every = [(clean(c.to_gas.title), c.to_gauge_pressure_Pa) for c in market.conversions]
+    every = [(clean(c.to_gas.name), c.to_gauge_pressure_Pa) for c in market.conversions]
     gases = [f"{gas} at {pressure(at_Pa).scale(system).text(at_Pa)}" for gas, at_Pa in every]
     return minus(": ".join(filter(None, (name(market.name), ", ".join(gases)))))
 
