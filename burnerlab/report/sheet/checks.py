@@ -19,6 +19,7 @@ K = TypeVar("K")
 Group = Sequence[Finding]
 MINUS = "\u2212"  # inside a sentence, where the pages do not set it themselves
 TIE, TIED = "\u00a0", 16  # a short value and its unit stay on one line
+MOST_NAMED = 2  # burners in a line of the card
 FLAME_CHECKS = ("lift", "light-back", "yellow tipping")
 NOTHING = "No value is outside its range or near an end of it."
 
@@ -238,6 +239,23 @@ def _end(value: float) -> str:
     return digits(value, 3) if abs(value) >= 1e3 else f"{value:.3g}"
 
 
+def worst_words(f: Finding) -> str:
+    """Value and range of a finding; a value inside its range whose interval leaves it, with that interval and end."""
+    if f.value is None:
+        return finding_range(f)
+    low, high = f.value_low, f.value_high
+    is_inside = (f.low is None or f.value >= f.low) and (f.high is None or f.value <= f.high)
+    if low is None or high is None or not is_inside:
+        return ", ".join(filter(None, (value_text(f), finding_range(f))))
+    under, over = f.low is not None and low < f.low, f.high is not None and high > f.high
+    crossed = replace(f, low=f.low if under or not over else None, high=f.high if over or not under else None)
+    unit = _unit(f.unit)
+    value = (
+        f"{value_text(f, with_unit=False)} ({_number(low, f.unit)} to {_number(high, f.unit)}) {unit}".strip()
+    )
+    return f"{value}, {finding_range(crossed)}"
+
+
 def value_text(f: Finding, *, with_unit: bool = True) -> str:
     """The value of a finding; a ratio that only has to be large enough is a margin."""
     value, unit = f.value or 0.0, _unit(f.unit)
@@ -268,19 +286,28 @@ def outside_lines(c: Conversion) -> tuple[str, ...]:
     >>> outside_lines(convert(demonstration(), "propane", 2740.0))
     ()
     """
-    groups: dict[tuple[bool, str, str, str], list[Finding]] = {}
-    for f in c.findings:
-        if f.verdict == Verdict.OUTSIDE:
-            groups.setdefault((f.which_gas == "present", f.topic, f.which_gas, f.unit), []).append(f)
-    return tuple(_line(c, same) for same in sorted(groups.values(), key=_danger))
+    return tuple(_line(c, same) for same in _outside(c))
 
 
-def outside_topics(c: Conversion) -> tuple[str, ...]:
-    """The checks that are outside, each once, in the order of ``outside_lines``; too much heat by its name."""
-    found = sorted((f for f in c.findings if f.verdict == Verdict.OUTSIDE), key=lambda f: _danger([f]))
-    return tuple(
-        dict.fromkeys(clean(f.topic) + (", possible overfire" if _overfires(f) else "") for f in found)
-    )
+def _outside(c: Conversion) -> list[list[Finding]]:
+    """What is outside, by check and gas, in the order of danger."""
+    found = [f for f in c.findings if f.verdict == Verdict.OUTSIDE]
+    return sorted(_grouped(found, lambda f: (f.topic, f.which_gas, f.unit)), key=_danger)
+
+
+def outside_in_words(c: Conversion) -> tuple[str, ...]:
+    """The checks that are outside as the card has them: burners and worst value, in the order of ``outside_lines``."""
+    return tuple(_in_words(same) for same in _outside(c))
+
+
+def _in_words(same: list[Finding]) -> str:
+    worst = worst_of(same)
+    own = list(dict.fromkeys(name(f.burner) for f in (worst, *same) if f.burner))
+    named = ", ".join(own) if len(own) <= MOST_NAMED else f"{own[0]} and {len(own) - 1} more"
+    beside = ": ".join(filter(None, (named, worst_words(worst))))
+    danger = ", possible overfire" if any(map(_overfires, same)) else ""
+    gas = ", present gas" if worst.which_gas == "present" else ""
+    return f"{clean(worst.topic)}{danger}{gas}{f' ({beside})' if beside else ''}"
 
 
 def _danger(same: list[Finding]) -> tuple[bool, bool, bool]:
@@ -295,17 +322,17 @@ def _overfires(f: Finding) -> bool:
 
 def _line(c: Conversion, same: list[Finding]) -> str:
     worst = worst_of(same)
-    value = "" if worst.value is None else f" {value_text(worst)}"
-    span = finding_range(worst)
+    told = worst_words(worst)
     gas = f", {worst.which_gas} gas" if worst.which_gas else ""
     who = burners_of(c, same) if worst.burner else ""
     danger = "; possible overfire" if any(map(_overfires, same)) else ""
     if worst.topic == PRESENT_HEAT_INPUT:  # the appliance before any change
         band = f"band {worst.low:+.3g} to {worst.high:+.3g} %"
-        return (
-            f"{WORD}: {PRESENT_HEAT_INPUT} ({who}): as described now{value} from its rating, {band}{danger}"
-        )
-    return f"{WORD}: {clean(worst.topic)}{gas}{value}{f', {span}' if span else ''}{f' ({who})' if who else ''}{danger}"
+        now = f"as described now {value_text(worst)} from its rating"
+        return f"{WORD}: {PRESENT_HEAT_INPUT} ({who}): {now}, {band}{danger}"
+    return (
+        f"{WORD}: {clean(worst.topic)}{gas}{f' {told}' if told else ''}{f' ({who})' if who else ''}{danger}"
+    )
 
 
 def outside_checks(c: Conversion, burner: BurnerConversion) -> tuple[str, ...]:

@@ -23,12 +23,14 @@ from burnerlab.report.sheet.blocks import (
     MASS_FLOW,
     POWER,
     TEMPERATURE,
+    PrintScale,
     basis_of,
     fixed,
     margin_text,
     pressure,
 )
-from burnerlab.report.sheet.checks import WORD, outside_topics
+from burnerlab.report.sheet.checks import outside_in_words
+from burnerlab.report.sheet.units import conversion_in
 from burnerlab.report.sheet.wording import clean, lines_of_sheet, name
 from burnerlab.tables.cautions import Caution, Signal, cautions
 
@@ -44,6 +46,8 @@ STOP_WHEN = (
     "that lifts, lights back, soots or leaves its box: gas off. Keep it off until a qualified person has found and "
     "corrected the cause, leak tested by the local code and recorded the release."
 )
+DECIDES = "An engineer decides before anything is fitted."
+NO_SETTING = "no pressure holds every burner in its band: stop"
 NOT_KNOWN = "not evaluated"
 HEADS = (
     "Burner", "Take out", "Put in", "Shutter from", "Alone", "One turn of the dial", "Read", "Done",
@@ -97,6 +101,7 @@ class JobCard:
     stop_who: str
     stop_first: str
     stop_when: str
+    outside: str  # what is calculated outside, and who decides; "" when nothing is
     notes: tuple[str, ...]  # on the orifices as a whole
     caption: str  # of the burners, with the basis and the band of their heat inputs
     burners: tuple[CardBurner, ...]
@@ -137,6 +142,7 @@ def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: fl
         stop_who=STOP_WHO,
         stop_first=STOP_FIRST,
         stop_when=STOP_WHEN,
+        outside=_outside(conversion_in(c, system)),
         notes=tuple(_notes(c)),
         caption=f"Orifices; heat input {basis_of(c).word}, band {text['band']}",
         burners=combined([_burner(c, b, meter, system) for b in c.burners]),
@@ -303,11 +309,16 @@ def _shutter(c: Conversion, b: BurnerConversion) -> str:
     return f"{100 * start:.0f}\u00a0% ({span})"
 
 
+def _outside(c: Conversion) -> str:
+    """What is calculated outside its range, with burners and worst values; an engineer decides on it."""
+    checks = outside_in_words(c)
+    if not checks:
+        return ""
+    return f"Calculated OUTSIDE: {'; '.join(checks)}. {DECIDES}"
+
+
 def _notes(c: Conversion) -> Iterator[str]:
-    """What belongs to every orifice: what is outside, a drill that no list has, and one orifice for two gases."""
-    topics = outside_topics(c)
-    if topics:
-        yield f"{WORD}, each with its reason on the sheet: {'; '.join(topics)}."
+    """What belongs to every orifice: a drill that no list has, and one orifice for two gases."""
     if c.pressure_couple is not None:
         couple = c.pressure_couple
         yield (
@@ -412,10 +423,14 @@ def _pressures(c: Conversion, system: System) -> Iterator[CardReading]:
     nominal = c.to_gauge_pressure_Pa
     scale = pressure(nominal).scale(system)
     low, high = c.to_gauge_pressure_low_Pa, c.to_gauge_pressure_high_Pa
-    span = "no range known" if low is None or high is None else f"{scale.text(low)} to {scale.text(high)}"
     solved = c.evaluation.pressures_of("new") if c.evaluation is not None else None
     all_on = "" if solved is None else f", calculated {scale.text(solved.manifold_gauge_pressure_Pa)}"
-    yield CardReading(what="Manifold, all on", expected=f"set {scale.text(nominal)}{all_on}", band=span)
+    set_low, set_high = setting_band_Pa(c)
+    band = f"{span_text(scale, set_low, set_high)}; outside it: stop" if set_low < set_high else NO_SETTING
+    yield CardReading(what="Manifold, all on", expected=f"set {scale.text(nominal)}{all_on}", band=band)
+    if low is not None and high is not None:
+        span = span_text(scale, low, high)
+        yield CardReading(what="Supply test range", expected="for tests, not to set", band=span)
     lock_up = next((f for f in c.findings if f.topic == "lock-up" and f.which_gas == "new"), None)
     off, most = (_gauge(lock_up, end, system) for end in ("value", "high")) if lock_up else (NOT_KNOWN, "")
     yield CardReading(
@@ -430,6 +445,35 @@ def _pressures(c: Conversion, system: System) -> Iterator[CardReading]:
         else f"{pressure(inlet).scale(system).text(inlet)}{_inlet_word(c)}",
         band="by the maker's plate",
     )
+
+
+def setting_band_Pa(c: Conversion) -> tuple[float, float]:
+    """Manifold pressures, all on, at which every burner's heat input lies within its band [Pa gauge].
+
+    Heat input goes with the square root of the gauge pressure, p = p0 (I/I0)^2, from the calculated pressure and
+    inputs; through a choked orifice with the absolute pressure. The low end is above the high end where no pressure
+    serves every burner.
+    """
+    solved = c.evaluation.pressures_of("new") if c.evaluation is not None else None
+    at_Pa = c.to_gauge_pressure_Pa if solved is None else solved.manifold_gauge_pressure_Pa
+    ends = [[_pressure_at(c, b, at_Pa, end) for b in c.burners] for end in (c.tolerance_low, c.tolerance)]
+    return max(ends[0]), min(ends[1])
+
+
+def _pressure_at(c: Conversion, b: BurnerConversion, at_Pa: float, deviation: float) -> float:
+    """Manifold pressure at which a burner, all on, deviates by so much from its aim [Pa gauge]."""
+    all_on = b.headline.deviation_all_on
+    ratio = (1.0 + deviation) / (1.0 + (b.drill_deviation if all_on is None else all_on))
+    if b.choked:
+        return (at_Pa + c.ambient_pressure_Pa) * ratio - c.ambient_pressure_Pa
+    return at_Pa * ratio**2
+
+
+def span_text(scale: PrintScale, low: float, high: float) -> str:
+    """Two values with their unit once."""
+    first, last = scale.text(low), scale.text(high)
+    unit = last[last.rindex(" ") :] if " " in last else ""
+    return f"{first.removesuffix(unit)} to {last}"
 
 
 def _gauge(f: Finding, end: str, system: System) -> str:

@@ -19,7 +19,7 @@ from burnerlab.quantity import UserError
 from burnerlab.report import SheetOptions, write_sheet
 from burnerlab.report.html import card_html_text
 from burnerlab.report.pdf import card_pdf_bytes
-from burnerlab.report.sheet.job_card import JobCard, bore_words
+from burnerlab.report.sheet.job_card import JobCard, bore_words, setting_band_Pa
 from burnerlab.report.sheet.sections import build_card
 from burnerlab.report.sheet.wording import lines_of_sheet
 from burnerlab.tables.cautions import Signal, caution
@@ -257,10 +257,30 @@ def test_a_step_of_the_users_own_is_printed_as_it_is(make_conversion: Callable[.
 
 def test_pressures_in_the_order_of_the_work(cards: dict[str, JobCard]) -> None:
     rows = {row.what: (row.expected, row.band) for row in cards["demonstration"].readings}
-    assert list(rows)[:3] == ["Manifold, all on", "Manifold, all off", "Inlet, all on"]
-    assert rows["Manifold, all on"] == ("set 27.4 mbar, calculated 27.1 mbar", "19.9 mbar to 32.4 mbar")
+    assert list(rows)[:3] == ["Manifold, all on", "Supply test range", "Manifold, all off"]
+    assert rows["Manifold, all on"] == (
+        "set 27.4 mbar, calculated 27.1 mbar",
+        "25.5 to 29.4 mbar; outside it: stop",
+    )
+    assert rows["Supply test range"] == ("for tests, not to set", "19.9 to 32.4 mbar")
     assert rows["Manifold, all off"] == ("31.3 mbar", "at most 32.4 mbar")
     assert rows["Air-free CO; O2"][0] == "not calculated"
+
+
+def test_the_setting_band_keeps_every_heat_input_in_its_band(conversions: dict[str, Conversion]) -> None:
+    """I = k sqrt(p) through a fixed orifice (Bernoulli): at an end of the band the first burner reaches its own."""
+    for case, c in conversions.items():
+        low, high = setting_band_Pa(c)
+        assert c.evaluation is not None
+        solved = c.evaluation.pressures_of("new")
+        at = c.to_gauge_pressure_Pa if solved is None else solved.manifold_gauge_pressure_Pa
+        on = [b.headline.deviation_all_on for b in c.burners]
+        now = [b.drill_deviation if one is None else one for b, one in zip(c.burners, on, strict=True)]
+        for end, ratio in ((min, low), (max, high)):
+            reached = [(1.0 + one) * (ratio / at) ** 0.5 - 1.0 for one in now]
+            assert end(reached) == pytest.approx(0.05 if end is max else -0.05, abs=1e-9), case
+        assert low < at < high
+        assert c.to_gauge_pressure_high_Pa is None or high < c.to_gauge_pressure_high_Pa
 
 
 def test_one_system_of_units(cards: dict[str, JobCard]) -> None:

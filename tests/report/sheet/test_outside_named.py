@@ -7,8 +7,10 @@ from pathlib import Path
 import pytest
 from command_runs import answer, run
 
-from burnerlab.appliance import Conversion, convert, operate, read_appliance_text
+from burnerlab.appliance import Conversion, convert, demonstration, operate, read_appliance_text
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.markets import convert_market, market_named
+from burnerlab.report import SheetOptions, write_sheet
 from burnerlab.report.html import html_text
 from burnerlab.report.sheet.sections import build_sheet
 from burnerlab.report.terminal import summary_text
@@ -85,6 +87,22 @@ def test_the_row_of_the_burner_says_it(two: Conversion, outside: set[tuple[str, 
     assert ("port loading", "right") not in outside
 
 
+@pytest.mark.parametrize("letter", ["A", "B"])
+def test_the_card_of_a_market_names_what_is_outside_before_its_orifices(letter: str, tmp_path: Path) -> None:
+    """Each market's card, as the desk and ``convert --market`` write it from a conversion that is not evaluated yet."""
+    bare = convert_market(market_named(demonstration(), letter))[0]
+    done = evaluate_conversion(bare)
+    found = [f for f in done.findings if f.verdict == "outside"]
+    written = write_sheet(bare, tmp_path, ("card",), SheetOptions(system="metric"))
+    page = next(path for path in written.files if path.suffix == ".html").read_text(encoding="utf-8")
+    above = page.split("<caption>")[0]
+    assert ("Calculated OUTSIDE: " in above) == bool(found)
+    assert ("An engineer decides before anything is fitted." in above) == bool(found)
+    for one in found:
+        assert one.topic in above
+    assert letter == "A" or "1.09 (0.949 to 1.24), at least 1.02" in above
+
+
 def test_the_sheet_names_and_links_what_its_header_counts(
     two: Conversion, outside: set[tuple[str, str]]
 ) -> None:
@@ -93,7 +111,8 @@ def test_the_sheet_names_and_links_what_its_header_counts(
     count = dict(sheet.verdicts)["outside"]
     assert f'<a href="#first">{count} outside</a>' in page
     above = page.split("<caption>Injectors;")[0]  # of the job card: the file is for Europe
-    assert "OUTSIDE, each with its reason on the sheet: " in above
+    assert "Calculated OUTSIDE: " in above
+    assert "An engineer decides before anything is fitted." in above
     lines = page.split("<caption>Injectors</caption>")[0]
     for topic, _ in outside:
         assert topic in above
