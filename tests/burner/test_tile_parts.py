@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from time import process_time
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
@@ -190,9 +193,12 @@ def test_other_fuels_are_within_the_stated_error_of_their_direct_solution(name: 
 
 
 @pytest.mark.slow
-def test_a_flame_solved_again_is_the_one_of_the_table() -> None:
+def test_a_flame_solved_again_is_the_one_of_the_table(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The limit of a point is counted in processor time here, whatever else the machine does."""
+    from burnerlab.burner import tile_flame_solver
     from burnerlab.burner.tile_flame_solver import new_flame, solve_point
 
+    monkeypatch.setattr(tile_flame_solver, "time", SimpleNamespace(monotonic=process_time))
     parts = {"methane": 1.0}
     for aeration, flux in ((1 / 0.85, 0.06), (1 / 0.95, 0.12)):  # off the grid
         found = solve_point(new_flame(parts, 1 / aeration), parts, 1 / aeration, flux)

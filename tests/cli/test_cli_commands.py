@@ -5,8 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import re
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -381,9 +379,9 @@ def test_verify_knows_its_topics() -> None:
 def test_the_demonstration_runs_from_any_folder_and_replaces_nothing_unasked(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    line = [sys.executable, "-m", "burnerlab", "demo"]
-    done = subprocess.run(line, cwd=tmp_path, capture_output=True, text=True, check=True)
     monkeypatch.chdir(tmp_path)
+    done = run("demo")
+    assert done.exit_code == 0
     home = tmp_path / "burnerlab-demo"
     mine = home / "market-cart-range.toml"
     mine.write_text(mine.read_text(encoding="utf-8") + "# edited\n", encoding="utf-8")

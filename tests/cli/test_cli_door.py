@@ -121,8 +121,27 @@ def test_a_file_that_cannot_be_written_is_an_error_of_the_user(capsys: pytest.Ca
     assert capsys.readouterr().err == "error: /x/y: Permission denied\n"
 
 
+ONE_BURNER = """
+[appliance]
+name = "one burner"
+rating = "gross"
+
+[supply]
+gas = "natural-gas-typical"
+pressure = "7 in w.c."
+
+[[burner]]
+name = "plain"
+rate = "1.5 kW"
+orifice = { diameter = "0.90 mm" }
+"""
+
+
 def test_a_full_disk_is_said_in_words_and_leaves_nothing_half_written(tmp_path: Path) -> None:
-    """/dev/full as the output, and a limit of 8 kB to a file as a disk that fills up while a sheet is written."""
+    """/dev/full as the output, and a limit of 8 kB to a file as a disk that fills up while a sheet is written.
+
+    A burner without ports is converted, which is soon done; the workbook of it alone is larger than that.
+    """
     gas = [sys.executable, "-m", "burnerlab", "gas", "propane"]
     with Path("/dev/full").open("w") as full:
         done = subprocess.run(gas, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
@@ -131,7 +150,9 @@ def test_a_full_disk_is_said_in_words_and_leaves_nothing_half_written(tmp_path: 
     def fill() -> None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (8192, 8192))
 
-    line = [sys.executable, "-m", "burnerlab", "demo", "sheet"]
+    (tmp_path / "one.toml").write_text(ONE_BURNER, encoding="utf-8")
+    to = ["--to", "propane", "--pressure", "11 in w.c.", "--out", "sheet", "--formats", "json,xlsx"]
+    line = [sys.executable, "-m", "burnerlab", "convert", "one.toml", *to]
     done = subprocess.run(line, cwd=tmp_path, capture_output=True, text=True, check=False, preexec_fn=fill)
     assert (done.returncode, done.stdout) == (USER_ERROR, "")
     assert "File too large" in done.stderr

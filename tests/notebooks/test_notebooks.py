@@ -9,6 +9,7 @@ import re
 import shlex
 import sys
 import tomllib
+from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -148,6 +149,7 @@ def executed(name: str, folder: Path, questions: dict[str, str]) -> tuple[Any, d
     return notebook, json.loads(last.outputs[0].text)
 
 
+@cache
 def command(text: str) -> Any:
     words = [CART if word == "CART" else word for word in shlex.split(text)]
     done = CliRunner().invoke(main, [*words, "--json"])

@@ -291,7 +291,7 @@ def example_conversion(**changes: Any) -> Conversion:
     return replace(conversion, **changes)
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def conversion() -> Conversion:
     return example_conversion()
 
@@ -332,7 +332,7 @@ HOSTILE = {
 }
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def hostile() -> Conversion:
     return hostile_conversion()
 

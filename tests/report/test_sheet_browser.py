@@ -19,13 +19,25 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.browser
 
 
-@pytest.fixture(params=["plain", "hostile"])
+@pytest.fixture(scope="module", params=["plain", "hostile"])
 def address(
-    request: pytest.FixtureRequest, conversion: Conversion, hostile: Conversion, tmp_path: Path
+    request: pytest.FixtureRequest,
+    conversion: Conversion,
+    hostile: Conversion,
+    tmp_path_factory: pytest.TempPathFactory,
 ) -> str:
-    case = conversion if request.param == "plain" else hostile
-    (path,) = write_sheet(case, tmp_path, ("html",), SheetOptions(name="s", date="25 November 2026")).files
+    case, folder = conversion if request.param == "plain" else hostile, tmp_path_factory.mktemp("sheet")
+    (path,) = write_sheet(case, folder, ("html",), SheetOptions(name="s", date="25 November 2026")).files
     return path.as_uri()
+
+
+@pytest.fixture(scope="module")
+def evaluated(tmp_path_factory: pytest.TempPathFactory) -> tuple[Conversion, str]:
+    """The demonstration on propane, and the address of its page."""
+    job = evaluate_conversion(convert(demonstration(), "propane", 2740.0))
+    folder = tmp_path_factory.mktemp("evaluated")
+    (path,) = write_sheet(job, folder, ("html",), SheetOptions(name="s")).files
+    return job, path.as_uri()
 
 
 @pytest.mark.parametrize("width", [390, 900, 1000, 1280])
@@ -54,13 +66,12 @@ def test_it_fits_and_is_quiet(browser: Browser, address: str, width: int) -> Non
 
 @pytest.mark.parametrize("width", [390, 880, 1280])
 def test_the_verdict_of_each_burner_is_seen_without_scrolling(
-    browser: Browser, tmp_path: Path, width: int
+    browser: Browser, evaluated: tuple[Conversion, str], width: int
 ) -> None:
     """With a supply described the first table holds both cases and the worse; its last columns are what it is for."""
-    job = evaluate_conversion(convert(demonstration(), "propane", 2740.0))
-    (path,) = write_sheet(job, tmp_path, ("html",), SheetOptions(name="s")).files
+    job, page_address = evaluated
     page = browser.new_page(viewport={"width": width, "height": 900})
-    page.goto(path.as_uri())
+    page.goto(page_address)
     right = page.evaluate(
         """() => [...document.querySelectorAll('#burners table tbody tr')]
             .map(row => row.lastElementChild.getBoundingClientRect().right)"""

@@ -81,7 +81,7 @@ def test_many_cases_are_as_many_conversions(basis: Any, policy: str | None) -> N
     cart = replace(demonstration(), rating=basis)
     cart = replace(cart, limits=replace(cart.limits, altitude_policy=policy))
     random = np.random.default_rng(7)
-    count = 12
+    count = 6
     cases = Cases(
         count=count,
         gauge_pressure_Pa=random.uniform(1500.0, 5000.0, count),
@@ -166,6 +166,9 @@ def test_a_head_carries_the_unit_of_files_and_its_figures_have_twelve_digits(fol
         "total_mass_flow_kg_per_s",
     )
     varied = VARIED + '[[vary]]\nparameter = "target.gas_temperature"\nvalues = ["20 C"]\n'
+    for several, few in (("steps = 4", "steps = 2"), (', "800 m", "2200 m"', ""), (', "9 kW gross"', "")):
+        assert several in varied
+        varied = varied.replace(several, few)
     study = replace(read_study(written(folder, varied)), outputs=outputs)
     with ThreadPoolExecutor(1) as thread:
         sweep(study, folder / "out.csv", executor=thread)

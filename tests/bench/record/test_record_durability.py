@@ -12,11 +12,12 @@ import pytest
 from burnerlab.bench.record import all_releases, check, open_record, open_stops, summary
 
 ROOT = Path(__file__).parents[3]
-TRIALS = int(os.environ.get("BURNERLAB_KILLS", "200"))
-WRITERS, ENTRIES = 8, 500
+TRIALS = int(os.environ.get("BURNERLAB_KILLS", "100"))
+WRITERS, ENTRIES = 8, 200
 LONGEST_LIFE_s = 0.1
 
-# forks a writer per trial, so that a trial costs milliseconds; each prints a uid once it is acknowledged
+# forks a writer per trial, so that a trial costs milliseconds; each prints a uid once it is acknowledged, and is killed
+# after a processor time of its own, so that it has written on a busy machine too
 KILLED = """
 import os, random, signal, sys, time
 from pathlib import Path
@@ -46,7 +47,9 @@ for trial in range(trials):
                 number += 1
     os.read(ready, 1)
     os.close(ready); os.close(told)
-    time.sleep(moments.uniform(0.0, longest))
+    life, spent = moments.uniform(0.0, longest), Path(f"/proc/{child}/schedstat")
+    while int(spent.read_text().split()[0]) < 1e9 * life:
+        time.sleep(0.001)
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
 """
@@ -71,16 +74,27 @@ for trial in range(int(sys.argv[2])):
     os.waitpid(child, 0)
 """
 
-WRITER = """
-import sys
+# forks a process per writer once the library is loaded; each opens the record itself
+WRITING = """
+import os, sys
 from pathlib import Path
 from burnerlab.bench.record import BenchTest, Result, add_test, open_record
-path, name, count = Path(sys.argv[1]), sys.argv[2], int(sys.argv[3])
-with open_record(path) as record:
-    for number in range(count):
-        add_test(record, BenchTest(serial=f"{name}-{number}", model="range", tester=name,
-                                   results=(Result(quantity="deviation", value=number / 1e4),)))
-print("done")
+path, writers, count = Path(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3])
+def write(name):
+    with open_record(path) as record:
+        for number in range(count):
+            add_test(record, BenchTest(serial=f"{name}-{number}", model="range", tester=name,
+                                       results=(Result(quantity="deviation", value=number / 1e4),)))
+    os.write(1, b"done\\n")
+children = []
+for writer in range(writers):
+    child = os.fork()
+    if child == 0:
+        write(f"W{writer}")
+        os._exit(0)
+    children.append(child)
+for child in children:
+    os.waitpid(child, 0)
 """
 
 
@@ -137,18 +151,11 @@ def test_a_killed_first_opening_leaves_a_file_that_opens(tmp_path: Path) -> None
 @pytest.mark.slow
 def test_eight_writers_at_once_keep_every_entry(tmp_path: Path) -> None:
     path = tmp_path / "bench.sqlite"
-    writers = [
-        subprocess.Popen(
-            [sys.executable, "-c", WRITER, str(path), f"W{n}", str(ENTRIES)],
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-            env=environment(),
-        )
-        for n in range(WRITERS)
-    ]
-    told = [writer.communicate(timeout=180) for writer in writers]
-    assert [out.strip() for out, _ in told] == ["done"] * WRITERS, "\n".join(err for _, err in told)
+    command = [sys.executable, "-c", WRITING, str(path), str(WRITERS), str(ENTRIES)]
+    done = subprocess.run(
+        command, capture_output=True, text=True, env=environment(), timeout=180, check=False
+    )
+    assert done.stdout.splitlines() == ["done"] * WRITERS, done.stderr
     with open_record(path) as record:
         assert summary(record).tests == WRITERS * ENTRIES == summary(record).units
         report = check(record)
