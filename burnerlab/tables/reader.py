@@ -109,6 +109,9 @@ CONTENTS: Mapping[str, Contents] = {
     ),
     "pipes": Contents(key=("name",), numbers=("bore_mm",), positive=("bore_mm",)),
     "fittings": Contents(key=("name",), numbers=FIGURE),
+    "meter_dials": Contents(
+        key=("region",), numbers=FIGURE, positive=FIGURE, empty=("region",), names=_words("meter_dials", "region")
+    ),
     "roughness": Contents(key=("material",), numbers=("value_m", "low_m", "high_m")),
     "burner_coefficients": _figures(
         "burner_coefficients",
