@@ -65,8 +65,10 @@ LINES = (
 NOT_HERE = {
     "bench": "serves until it is stopped; its first line is looked at in tests/page",
     "calibrate": "needs a record of many units; looked at in tests/bench/learning/test_calibration.py",
+    "desk": "serves until it is stopped; its first line is looked at in tests/page",
     "flame build": "works for hours",
     "record correct": "needs the name of an entry; looked at in tests/bench/record/test_record_commands.py",
+    "record report": "needs a plan and its tests; looked at in tests/page/test_page_plan.py",
     "record release": "needs a stop that stands; looked at in tests/bench/record/test_record_stop_commands.py",
 }
 

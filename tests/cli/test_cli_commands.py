@@ -388,7 +388,7 @@ def test_the_demonstration_runs_from_any_folder_and_replaces_nothing_unasked(
     before = {path.name: path.read_bytes() for path in home.iterdir()}
     again = run("demo")
     assert (again.exit_code, again.stdout) == (2, "")
-    assert again.stderr.count("exists, will not overwrite it") == 8
+    assert again.stderr.count("exists, will not overwrite it") == len(before) > 7
     assert (
         "market-cart-range.toml: exists, will not overwrite it; name another folder or add --overwrite"
         in again.stderr
