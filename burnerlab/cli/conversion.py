@@ -225,6 +225,7 @@ class SheetRequest:
     dial_m3: float | None = None  # one turn of the dial of the meter that the job card times [m3]
     carbon_monoxide: CarbonMonoxideLimit | None = None  # of the test plan
     beside: Mapping[str, bytes] = field(default_factory=dict)  # files that go with them, by name
+    market: str = ""  # letter and name of the market they are made for
 
 
 def _word(words: Mapping[str, Word], what: str, accepted: str) -> Callable[[str, str], Word]:
@@ -352,6 +353,7 @@ def write(conversion: Conversion, request: SheetRequest) -> SheetFiles | None:
         paper=request.paper,
         dial_m3=request.dial_m3,
         beside=request.beside,
+        market=request.market,
         carbon_monoxide=request.carbon_monoxide,
     )
     try:
@@ -417,7 +419,8 @@ def show_markets(markets: Sequence[MarketTarget], request: SheetRequest, as_json
     for one, conversions in sized:
         folder = None if request.out is None else str(Path(request.out) / _folder_name(one))
         evaluated = [evaluate_conversion(conversion) for conversion in conversions]
-        files = [_written(conversion, replace(request, out=folder)) for conversion in evaluated]
+        own = replace(request, out=folder, market=f"{one.letter} ({one.name})")
+        files = [_written(conversion, own) for conversion in evaluated]
         if as_json:
             entries = [
                 to_json(conversion) | {"files": its} for conversion, its in zip(evaluated, files, strict=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -498,10 +499,16 @@ def paper(desk: Desk, answers: Answers, request: Request) -> Response:
     """A paper of one market."""
     entry = desk.entry(request.path_params["digest"])
     look = look_of(desk, query_of(request))
-    conversion = answers.conversion(entry, look.system, request.path_params["market"])
-    if conversion is None:
+    letter = request.path_params["market"]
+    conversion = answers.conversion(entry, look.system, letter)
+    if conversion is None or entry.appliance is None:
         raise RefusedError(404, "There is no such market, or its orifices could not be worked out.")
-    return paper_of(conversion, request.path_params["kind"], look.system)
+    markets = targets_of(entry.appliance)
+    market = next((f"{one.letter} ({one.name})" for one in markets if one.letter == letter), "")
+    version = hashlib.sha256(entry.text.text.encode("utf-8", "surrogatepass")).hexdigest()
+    return paper_of(
+        replace(conversion, file_sha256=version), request.path_params["kind"], look.system, market
+    )
 
 
 # The draft of a desk before.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
@@ -49,16 +50,17 @@ PAPERS: dict[str, Paper] = {
 """By the last part of their address, in the order of the page."""
 
 
-def paper_of(conversion: Conversion, kind: str, system: System) -> Response:
-    """A paper of a conversion. Raises RefusedError for a kind that there is not."""
+def paper_of(conversion: Conversion, kind: str, system: System, market: str = "") -> Response:
+    """A paper of a conversion, with market and day. Raises RefusedError for a kind that there is not."""
     from starlette.responses import Response
 
     paper = PAPERS.get(kind)
     if paper is None:
         raise RefusedError(404, f"There is no such paper. There are: {', '.join(PAPERS)}.")
+    options = SheetOptions(system=system, market=market, date=date.today().isoformat())
     with TemporaryDirectory() as folder:
         try:
-            written = write_sheet(conversion, folder, [paper.format], SheetOptions(system=system))
+            written = write_sheet(conversion, folder, [paper.format], options)
         except UserError as error:
             raise RefusedError(422, "; ".join(problem.text() for problem in error.problems)) from None
         path = next((Path(one) for one in written.files if str(one).endswith(paper.ending)), None)

@@ -48,6 +48,7 @@ class SheetOptions:
     date: str = ""  # printed in the header, as given
     system: System = "metric"
     paper: str = "A4"  # of the PDF: A4 or Letter
+    market: str = ""  # letter and name of the market it is made for, such as "A (bottled propane)"
     beside: Mapping[str, bytes] = field(default_factory=dict)  # files that go with it, by name
     carbon_monoxide: CarbonMonoxideLimit | None = None  # of the test plan; its row has no limit without one
     dial_m3: float | None = None  # one turn of the dial that the job card times [m3]; the region's when None
@@ -75,7 +76,13 @@ def write_sheet(
         names = tuple(name for name in names if name != PLAN)
     targets = sheet_files(conversion, Path(folder), names, settings)
     conversion = evaluate_conversion(conversion)
-    sheet = build_sheet(conversion, date=settings.date, system=settings.system, dial_m3=settings.dial_m3)
+    sheet = build_sheet(
+        conversion,
+        date=settings.date,
+        system=settings.system,
+        dial_m3=settings.dial_m3,
+        market=settings.market,
+    )
     figures, missing = _figures(conversion, sheet, names, settings.system)
     contents: dict[str, bytes] = {}
     lost: dict[str, list[str]] = {}
@@ -171,7 +178,9 @@ def sheet_files(
     """
     if "\0" in str(folder) or "\0" in options.name:
         raise UserError(Problem("a file name cannot hold a NUL character", value=options.name or str(folder)))
-    name = options.name or stem(f"{c.appliance[:48]} to {c.to_gas.name[:24]}")
+    letter = options.market.partition(" ")[0]
+    market = f" market {letter}" if letter else ""  # two markets of one gas are two files
+    name = options.name or stem(f"{c.appliance[:48]}{market} to {c.to_gas.name[: 16 if market else 24]}")
     home = folder.resolve()
     if folder.exists() and not folder.is_dir():
         raise UserError(

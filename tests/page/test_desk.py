@@ -439,6 +439,8 @@ def test_papers_of_a_market(client: DeskClient) -> None:
     card = client.request("GET", f"/papers/{digest}/A/card")
     assert card.status_code == 200
     assert "left tube" in card.text
+    assert re.search(r"Market A \([^)]+\): .*, (\d+ m|altitude not given)<", card.text)
+    assert f"version {digest[:12]} of the appliance file" in card.text
     assert "script-src" not in sheet.headers["content-security-policy"]
     assert (
         client.request("GET", f"/papers/{digest}/A/csv")

@@ -66,6 +66,15 @@ def change(c: Conversion, system: System) -> str:
     return words[:1].upper() + words[1:]
 
 
+def change_for(c: Conversion, system: System, market: str) -> str:
+    """The change in one line, with the market it is made for and its place."""
+    line = change(c, system)
+    if not market:
+        return line
+    high = "altitude not given" if c.altitude_m is None else ALTITUDE.scale(system).text(c.altitude_m)
+    return f"Market {clean(market, 60)}: {line}, {high}"
+
+
 def headline(c: Conversion, system: System) -> tuple[Fact, ...]:
     """The totals a reader looks for first."""
     basis, at, moved = basis_of(c), c.headline, c.all_on_over_nominal
@@ -436,13 +445,19 @@ class Sheet:
 
 
 def build_sheet(
-    conversion: Conversion, *, date: str = "", system: System = "metric", dial_m3: float | None = None
+    conversion: Conversion,
+    *,
+    date: str = "",
+    system: System = "metric",
+    dial_m3: float | None = None,
+    market: str = "",
 ) -> Sheet:
     """The sheet of a conversion, its job card first.
 
     date : printed in the header as given; nothing else on the sheet depends on when it was made.
     system : whose units stand first; the headline values carry both.
     dial_m3 : one turn of the dial that the card times [m3]; None is that usual in the region of the appliance
+    market : letter and name of the market of the file that it is made for, such as "A (bottled propane)"
     """
     counts: dict[Verdict, int] = dict.fromkeys((Verdict.OUTSIDE, Verdict.NEAR), 0)
     for finding in conversion.findings:
@@ -452,9 +467,9 @@ def build_sheet(
     prose = prose_in(system, drill_names(conversion))
     sections = tuple(terms.with_prose(section, prose) for section in build(conversion, system))
     sheet = Sheet(
-        card=_card(conversion, date=date, system=system, dial_m3=dial_m3),
+        card=_card(conversion, date=date, system=system, dial_m3=dial_m3, market=market),
         title=title(conversion),
-        change=change(conversion, system),
+        change=change_for(conversion, system, market),
         date=clean(date, 40),
         statement=STATEMENT,
         first=lines_of_sheet(conversion)[0],
@@ -480,10 +495,12 @@ def _words_of(c: Conversion) -> Callable[[str], str]:
     return terms.in_terms_of(c.region, terms.names_of(c))
 
 
-def _card(conversion: Conversion, *, date: str, system: System, dial_m3: float | None) -> JobCard:
+def _card(
+    conversion: Conversion, *, date: str, system: System, dial_m3: float | None, market: str = ""
+) -> JobCard:
     text = {
         "title": title(conversion),
-        "change": change(conversion, system),
+        "change": change_for(conversion, system, market),
         "date": clean(date, 40),
         "statement": STATEMENT,
         "band": burners.band_words(conversion),
@@ -493,4 +510,5 @@ def _card(conversion: Conversion, *, date: str, system: System, dial_m3: float |
 
 
 def _footer(c: Conversion) -> str:
-    return f"burnerlab {c.version}, input {c.file_sha256[:12]}"
+    file = f"version {c.file_sha256[:12]} of the appliance file" if c.file_sha256 else "no appliance file"
+    return f"burnerlab {c.version}, {file}"
