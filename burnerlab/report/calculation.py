@@ -56,6 +56,19 @@ def add_calculation(book: Workbook, c: Conversion, system: System) -> None:
     add_rules(book, m)
     if laws_of(m):
         add_coefficients(book, m, cells)
+    book.follow(_belongs_to(m))
+
+
+def _belongs_to(m: CalculationModel) -> str:
+    """Gas, pressure and place that the figures of the program are of."""
+    job, u = m.conversion.job or m.job, m.units
+    at = f"{clean(job.target.gas.name, 40)} {u.pressure.of(job.target.gauge_pressure_Pa):.3g} {u.pressure.name}"
+    height = job.new_site.altitude_m
+    return (
+        f"{at}, altitude not given"
+        if height is None
+        else f"{at}, {u.altitude.of(height):.0f} {u.altitude.name}"
+    )
 
 
 def _remarks(m: CalculationModel) -> tuple[str, ...]:
@@ -92,14 +105,14 @@ class Entry:
     accepted: dict[str, Any]  # as the writer takes a data validation
 
 
-def _between(low: float, high: float, what: str) -> dict[str, Any]:
+def _between(low: float, high: float, what: str, unit: str = "") -> dict[str, Any]:
     return {
         "validate": "decimal",
         "criteria": "between",
         "minimum": low,
         "maximum": high,
         "error_title": what,
-        "error_message": f"{low:g} to {high:g}",
+        "error_message": f"{what} {low:g} to {high:g} {unit}".strip(),
     }
 
 
@@ -107,7 +120,7 @@ def _span(row: str, unit: CellUnit, what: str) -> dict[str, Any]:
     """The accepted range of an input, in the unit of its cell."""
     declared = input_row(row)
     low, high = (round(unit.of(end), 4) for end in (declared.low, declared.high))
-    return _between(low, high, what)
+    return _between(low, high, what, unit.name)
 
 
 def _entries(m: CalculationModel) -> list[Entry]:
@@ -170,6 +183,8 @@ def _place(m: CalculationModel) -> tuple[float | None, float | None]:
     return shown, None if is_standard else u.barometer.of(site.ambient_pressure_Pa)
 
 
+CHOKED = "Choked: the ambient pressure no longer matters"
+NOT_CHOKED = "Not choked: the ambient pressure counts as well"
 MISSING = (
     ("ISNUMBER(gas_place)", "New gas: not on the page Gases"),
     ("ISNUMBER(temperature)", "Gas temperature: missing or out of range"),
@@ -207,14 +222,19 @@ def _inputs(book: Workbook, page: Any, m: CalculationModel, top: int) -> int:
         ("altitude_factor", "Factor of the altitude rule", _factor(""), m.job.policy.factor, "0.0000",
          "On the rate: the aim is the rate times this factor"),
         ("", "Flow through the orifices", "=flow_state", m.chain[0]["flow_state"], "General",
-         "Choked: the ambient pressure no longer matters"),
+         CHOKED if m.chain[0]["flow_state"] == "choked" else NOT_CHOKED),
         ("", "Inputs", _missing(), COMPLETE, "General", ""),
     )  # fmt: skip
     below = top + 1 + len(entries)
     for row, (name, label, text, value, pattern, note) in enumerate(shown, start=below):
         page.write_string(row, 0, label, book.bold)
         book.formula(page, (row, 1), text, value, book.number_format(pattern))
-        page.write_string(row, 3, note)
+        if text == "=flow_state":
+            book.formula(
+                page, (row, 3), f'=IF(flow_state="choked","{CHOKED}","{NOT_CHOKED}")', note, book.wrap
+            )
+        else:
+            page.write_string(row, 3, note)
         if name:
             book.name(name, PAGE, (row, 1))
     return below + len(shown)
@@ -269,6 +289,10 @@ VERDICT = (
     'IF(ISNUMBER({made_low}),IF(AND({made_low}>=band_low,{made_high}<=band_high),"within","near"),'
     "IF(OR({deviation}<band_low+near_share*(band_high-band_low)/2,"
     '{deviation}>band_high-near_share*(band_high-band_low)/2),"near","within"))),NE)'
+)
+TRIAL_VERDICT = (
+    "IF(AND(ISNUMBER({trial_deviation}),ISNUMBER(band_low),ISNUMBER(band_high)),"
+    'IF(OR({trial_deviation}<band_low,{trial_deviation}>band_high),"OUTSIDE","inside, as calculated"),NE)'
 )
 NOT_STATED = "not stated"
 
@@ -352,6 +376,7 @@ def further_columns(m: CalculationModel) -> tuple[BurnerColumn, ...]:
                      formula=f"IF({{trial}}>0,{HEAT % ('trial', 'trial_coefficient', '', '')},NE)"),
         BurnerColumn(key="trial_deviation", head="its deviation from the aim", pattern=PERCENT,
                      formula="{trial_heat}/{aim}-1"),
+        BurnerColumn(key="trial_verdict", head="its place in the band", pattern="@", formula=TRIAL_VERDICT),
     )  # fmt: skip
 
 
@@ -381,6 +406,11 @@ def _burners(book: Workbook, page: Any, m: CalculationModel, top: int) -> dict[i
                 at = (head + 1 + number, place)
                 _burner_cell(book, page, at, column, figures.get(column.key), cells)
         _burner_limits(page, top + 1 + number, {column.key: n for n, column in enumerate(tables[0][1])}, m)
+    for head, columns in tables:
+        for place, column in enumerate(columns):
+            if column.key in ("verdict", "trial_verdict"):
+                rule = {"type": "cell", "criteria": "==", "value": '"outside"', "format": book.line}
+                page.conditional_format(head + 1, place, head + len(m.steps), place, rule)
     _sums(book, page, m, top, {column.key: (place, column) for place, column in enumerate(tables[0][1])})
     return found
 
@@ -408,7 +438,7 @@ def _burner_limits(page: Any, row: int, places: dict[str, int], m: CalculationMo
     u = m.units
     rate, coefficient = input_row("heat_input"), input_row("coefficient")
     between = {
-        "rate": _between(u.rate.of(rate.low), u.rate.of(rate.high), "rate"),
+        "rate": _between(u.rate.of(rate.low), u.rate.of(rate.high), "rate", u.rate.name),
         "coefficient": _between(coefficient.low, coefficient.high, "discharge coefficient"),
         "least": _between(0.0, coefficient.high, "discharge coefficient"),
         "most": _between(0.0, coefficient.high, "discharge coefficient"),
@@ -482,6 +512,7 @@ def burner_values(m: CalculationModel, step: Step) -> dict[str, Any]:
         "trial": u.bore.of(burner.orifice.diameter_m),
         "trial_heat": None if trial is None else u.rate.of(trial),
         "trial_deviation": _from(aim, trial),
+        "trial_verdict": _trial_place(m, _from(aim, trial)),
     }
     if m.has_second:
         other = _heat(m, step, choice.diameter_m, place=2)
@@ -489,6 +520,14 @@ def burner_values(m: CalculationModel, step: Step) -> dict[str, Any]:
         figures |= {"second_heat": None if other is None else u.rate.of(other)}
         figures |= {"second_deviation": _from(second_aim, other)}
     return figures
+
+
+def _trial_place(m: CalculationModel, deviation: float | None) -> str | None:
+    """Where an orifice to try lies, as its cell says it; without the interval as made, inside is no verdict."""
+    if deviation is None:
+        return None
+    is_inside = m.job.tolerance.low <= deviation <= m.job.tolerance.high
+    return "inside, as calculated" if is_inside else "OUTSIDE"
 
 
 def _from(aim_W: float, heat_W: float | None) -> float | None:

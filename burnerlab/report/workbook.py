@@ -15,7 +15,18 @@ MADE = datetime.datetime(2000, 1, 1)  # fixed, so that the same sheet gives the 
 HEAD_ROW = 3
 KEY_ROW = HEAD_ROW - 1
 NOT_EVALUATED = Verdict.NOT_EVALUATED.value
+START = "Start"
+BELONGS = "These figures belong to "
+STALE = 'IF(changes=0,""," Calculation has been changed: they do not hold for it.")'
+Value = str | float | None
 YELLOW = "#fff2b3"  # of a cell to write in
+
+
+def cell_name(row: int, column: int) -> str:
+    """The name of a cell, absolute, such as $B$5."""
+    from xlsxwriter.utility import xl_rowcol_to_cell
+
+    return str(xl_rowcol_to_cell(row, column, row_abs=True, col_abs=True))
 
 
 class Workbook:
@@ -45,6 +56,11 @@ class Workbook:
         self.line = self.book.add_format({"bold": True, "font_color": "#8a1f11"})
         self.title = self.book.add_format({"bold": True, "font_size": 13})
         self.formats: dict[tuple[str, bool, bool], Any] = {}
+        self.entries: list[
+            tuple[str, tuple[int, int], Value]
+        ] = []  # yellow cells: page, cell, value at the start
+        self.belongs = ""
+        self.is_followed = False  # whether the cells "changes" and "belongs_to" stand in the workbook
 
     def number_format(self, pattern: str, is_input: bool = False, is_bold: bool = False) -> Any:
         """A format of numbers; that of an input is yellow, framed and not locked."""
@@ -68,6 +84,7 @@ class Workbook:
     def entry(self, sheet: Any, cell: tuple[int, int], value: str | float | None, pattern: str) -> None:
         """A yellow cell that is not locked."""
         style = self.number_format(pattern, is_input=True)
+        self.entries.append((sheet.get_name(), cell, clean(value) if isinstance(value, str) else value))
         if value is None:
             sheet.write_blank(*cell, None, style)
         elif isinstance(value, str):
@@ -75,18 +92,39 @@ class Workbook:
         else:
             sheet.write_number(*cell, value, style)
 
+    def follow(self, belongs_to: str) -> None:
+        """A page of the yellow cells as they were filled; every page after it says whether they were changed."""
+        page = self.page(
+            START, START, "The yellow cells as the program filled them, and which were changed since."
+        )
+        self.heads(page, ("Cell", "At the start", "Changed", "Figures belong to"), [30, 16, 10, 60])
+        for row, (sheet, cell, value) in enumerate(self.entries, start=HEAD_ROW + 1):
+            at = f"'{sheet}'!{cell_name(*cell)}"
+            self.cell(page, row, 0, f"{sheet} {cell_name(*cell)}")
+            self.cell(page, row, 1, value)
+            self.formula(page, (row, 2), f"=IF({at}=B{row + 1},0,1)", 0, self.number_format("0"))
+        last = HEAD_ROW + len(self.entries) + 1
+        self.formula(page, (0, 2), f"=SUM(C{HEAD_ROW + 2}:C{last})", 0, self.number_format("0"))
+        self.name("changes", START, (0, 2))
+        self.cell(page, HEAD_ROW + 1, 3, belongs_to)
+        self.name("belongs_to", START, (HEAD_ROW + 1, 3))
+        self.belongs = f"{BELONGS}{clean(belongs_to)}."
+        self.is_followed = True
+
     def name(
         self, name: str, sheet: str, first: tuple[int, int], last: tuple[int, int] | None = None
     ) -> None:
         """A name for a cell, or for the cells from one to another."""
-        from xlsxwriter.utility import xl_rowcol_to_cell
-
-        places = [xl_rowcol_to_cell(*cell, row_abs=True, col_abs=True) for cell in (first, last) if cell]
+        places = [cell_name(*cell) for cell in (first, last) if cell]
         self.book.define_name(name, f"='{sheet}'!{':'.join(places)}")
 
     def page(self, name: str, title: str, lead: str, landscape: bool = True) -> Any:
         sheet = self.book.add_worksheet(name)
-        sheet.write_string(0, 0, title, self.title)
+        if self.is_followed:
+            self.formula(sheet, (0, 0), f'="{BELONGS}"&belongs_to&"."&{STALE}', self.belongs, self.line)
+            lead = f"{title}. {lead}" if lead else title
+        else:
+            sheet.write_string(0, 0, title, self.title)
         sheet.write_string(1, 0, lead)
         if landscape:
             sheet.set_landscape()

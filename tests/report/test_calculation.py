@@ -170,6 +170,14 @@ def agree(found: Mapping[str, Any], c: Conversion, rate_W: float = 1000.0, bore_
         assert found[f"verdict {n}"] == verdict_at_nominal(c, step)
 
 
+def test_a_changed_yellow_cell_is_counted_and_no_longer_belongs_to_the_frozen_pages(metric: Book) -> None:
+    """Every page behind the calculation starts with a formula on that count; the other library works the count out."""
+    cell = f"'[book.xlsx]{PAGE.upper()}'!{metric.places['new_pressure']}"
+    compiled = metric.model.compile(inputs=[cell], outputs=["'[book.xlsx]START'!C1"])
+    start = metric.shown[PAGE][metric.places["new_pressure"]].value
+    assert [float(compiled(value).value[0, 0]) for value in (start, start + 1.0)] == [0.0, 1.0]
+
+
 def test_what_is_stored_is_what_another_program_works_out(metric: Book) -> None:
     assert stored_equal_recalculated(metric) > 120
 
@@ -385,3 +393,12 @@ def test_the_formulas_of_the_laws_are_those_of_the_program() -> None:
             text = text.replace("LOG10", "math.log10").replace("SQRT", "math.sqrt")
             assert eval(text, {"math": math}) == pytest.approx(law(reynolds, 4.0), rel=1e-12)
     assert 0.0 < LOWEST_COEFFICIENT < HIGHEST_COEFFICIENT
+
+
+def test_the_frozen_pages_say_what_they_belong_to(whole: tuple[Conversion, Any]) -> None:
+    _, live = whole
+    behind = live.sheetnames[live.sheetnames.index("Start") + 1 :]
+    assert {"Burners", "Checks", "Worked", "Cautions"} <= set(behind)
+    for name in behind:
+        assert live[name]["A1"].value.startswith('="These figures belong to "')
+        assert "IF(changes=0" in live[name]["A1"].value
