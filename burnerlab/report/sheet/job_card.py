@@ -34,9 +34,14 @@ from burnerlab.report.sheet.units import conversion_in
 from burnerlab.report.sheet.wording import clean, lines_of_sheet, name
 from burnerlab.tables.cautions import Caution, Signal, cautions
 
+JOIN = "\u2060"  # no line breaks here
 TIE = "\u00a0"  # figure and unit stay on one line
 LONGEST = 48  # characters of a name on the card
 LONG_TURN_s = 600.0  # from here on a turn is timed in minutes
+SLOW_TURN_s = 300.0  # from here on one turn takes longer than anyone should wait for
+SMALLER = (
+    "A turn takes more than 5 min: use a smaller dial (--dial), or time a part of a turn in proportion. "
+)
 STOP_WHO = "Only a person qualified under the local code."
 STOP_FIRST = (
     "First: the maker's instructions and the local code; gas shut off and isolated, parts cool; CO alarm on."
@@ -222,9 +227,11 @@ def _meter_words(c: Conversion, meter: _Meter, system: System) -> str:
     size = f"{float(in_unit(volume, Kind.VOLUME, unit)):.4g} {unit}"
     own = "as entered" if meter.dial.words == "as entered" else f"{meter.dial.words}; another dial: --dial"
     mass = MASS_FLOW.scale(system).text(c.total_mass_flow_kg_per_s)
+    longest = max(meter.seconds(b.aim_gross_W * (1.0 + c.tolerance_low)) for b in c.burners)
+    long = SMALLER if longest > SLOW_TURN_s else ""
     return (
-        f"Time of one turn of {size} ({own}), {name(c.to_gas.title)}, {meter.at}; every other load off, this burner "
-        f"alone. Without a meter: weigh the cylinder, {mass} with all on."
+        f"{long}Time of one turn of {size} ({own}), {name(c.to_gas.title)}, {meter.at}; every other load off, "
+        f"this burner alone. Without a meter: weigh the cylinder, {mass} with all on."
     )
 
 
@@ -238,18 +245,29 @@ def seconds_text(seconds: float) -> str:
         return f"{fixed(seconds, 1)} s"
     if seconds < LONG_TURN_s:
         return f"{fixed(seconds, 0)} s"
-    minutes, rest = divmod(round(seconds), 60)
-    return f"{minutes} min {rest} s"
+    return minutes_text(seconds)
 
 
 def between(low_s: float, high_s: float) -> str:
     """Two times, a common unit once.
 
     >>> between(251.9, 278.4), between(590.0, 652.1)
-    ('252 to 278 s', '590 s to 10 min 52 s')
+    ('252 to 278 s', '9 min 50 s to 10 min 52 s')
     """
+    if high_s >= LONG_TURN_s:
+        return f"{minutes_text(low_s)} to {minutes_text(high_s)}"
     low, high = seconds_text(low_s), seconds_text(high_s)
-    return f"{low.removesuffix(' s') if 'min' not in low + high else low} to {high}"
+    return f"{low.removesuffix(' s')} to {high}"
+
+
+def minutes_text(seconds: float) -> str:
+    """A time in minutes and seconds.
+
+    >>> minutes_text(590.0)
+    '9 min 50 s'
+    """
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes} min {rest} s"
 
 
 # burners
@@ -265,14 +283,26 @@ def _burner(c: Conversion, b: BurnerConversion, meter: _Meter, system: System) -
         put_in=clean(b.choice.drill, 16),
         bore=f"{clean(b.part, 24)}, {bore_words(b, system)}" if b.part else bore_words(b, system),
         shutter=_shutter(c, b),
-        power=POWER.scale(system).text(_alone_W(b) * basis_of(c).new).replace(" ", TIE),
-        seconds=between(meter.seconds(high), meter.seconds(low)),
-        expected=seconds_text(meter.seconds(_alone_W(b))),
+        power=tied(POWER.scale(system).text(_alone_W(b) * basis_of(c).new)),
+        seconds=tied(between(meter.seconds(high), meter.seconds(low))),
+        expected=tied(
+            (minutes_text if meter.seconds(low) >= LONG_TURN_s else seconds_text)(meter.seconds(_alone_W(b)))
+        ),
     )
 
 
 def _present(b: BurnerConversion, bore_m: float, system: System) -> str:
     return clean(b.from_drill, 16) or BORE.scale(system).text(bore_m)
+
+
+def tied(text: str) -> str:
+    """A text whose figures stay on one line with their units and with what these are per.
+
+    >>> tied("12 400 Btu/h, 12 min 12 s to 13 min 29 s").replace(TIE, "_").replace(JOIN, "|")
+    '12_400_Btu/|h, 12_min_12_s to 13_min_29_s'
+    """
+    spaced = re.sub(r"(?<=\d) (?=\S)(?!to )|(?<=min) (?=\d)", TIE, text)
+    return re.sub(r"(?<=[A-Za-z])/(?=[a-z])", f"/{JOIN}", spaced)
 
 
 def _alone_W(b: BurnerConversion) -> float:

@@ -176,6 +176,19 @@ def test_the_dial_is_the_regions_or_the_one_entered(conversions: dict[str, Conve
         assert float(row["low"]) <= float(row["value"]) <= float(row["high"])
 
 
+def test_a_dial_too_large_for_a_burner_is_said_and_its_times_have_one_form(
+    conversions: dict[str, Conversion],
+) -> None:
+    """1 ft3 at 9 to 30 kBtu/h of propane, about 2500 Btu/ft3, is 5 to 17 min."""
+    card = build_card(conversions["LP in US units"], system="US", dial_m3=0.3048**3)
+    assert card.meter.startswith("A turn takes more than 5 min: use a smaller dial")
+    for row in card.burners:
+        low, high = row.seconds.split(" to ")
+        assert ("min" in low) == ("min" in high)
+        assert " " not in low + high + row.power
+    assert any("min" in row.seconds for row in card.burners)
+
+
 def test_a_dial_no_meter_has_is_refused(conversion: Conversion, tmp_path: Path) -> None:
     with pytest.raises(UserError, match="accepted range"):
         write_sheet(conversion, tmp_path, ("card",), SheetOptions(dial_m3=1e-9))
