@@ -31,6 +31,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "size": ("orifice", "Orifice for a given heat input, and the drills nearest to it."),
     "injectors": ("study", "Injector table of an appliance: gases, pressures, altitudes."),
     "line": ("line", "Fewest different orifices for several appliance files and their markets."),
+    "plate": ("plate", "Figures for the rating plate of each market and gas, and who checks them."),
     "tolerance": ("study", "Spread of the heat input in production, and what causes it."),
     "sweep": ("study", "Vary any parameter of an appliance over a grid, a list or at random."),
     "supply": ("supply", "Pressure and input of every burner through regulator, hose, pipe and valves."),

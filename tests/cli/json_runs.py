@@ -24,6 +24,7 @@ LINES = (
     'size --gas propane --rate "12 kBtu/h gross" --pressure "11 inH2O"',
     "compare range.toml range.toml",
     "line range.toml --market A",
+    "plate range.toml --market B",
     "injectors range.toml --altitude '1500 m'",
     "tolerance range.toml --draws 2000",
     "sweep study.toml --workers 1",

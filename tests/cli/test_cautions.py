@@ -29,6 +29,7 @@ ANSWERS: tuple[tuple[tuple[str, ...], str], ...] = (
      "overfire gas-parts calculated"),
     (("compare", CART, CART), "overfire gas-parts calculated"),
     (("line", CART), "overfire gas-parts certificate"),
+    (("plate", CART, "--market", "A"), "overfire gas-parts certificate"),
     (("injectors", CART), "overfire gas-parts calculated"),
     (("tolerance", CART, "--draws", "1000"), "overfire gas-parts calculated"),
     (("supply", CART), "overfire gas-parts calculated"),

@@ -1,0 +1,204 @@
+"""Figures for the rating plate or conversion label of every market and gas, and who checks each of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from burnerlab import tables
+from burnerlab.appliance.conversion.markets import MarketTarget, convert_market, market_named, targets_of
+from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
+from burnerlab.appliance.project.model import Appliance
+from burnerlab.quantity import Kind, in_unit
+from burnerlab.quantity.outputs import output
+from burnerlab.quantity.summary import Summary, WithSummary
+from burnerlab.tables import cite
+from burnerlab.tables.cautions import closing_cautions
+
+EUROPE = "eu"
+REGIONS = ("us", EUROPE)
+USER = "user"
+AS_TYPED = "as typed by the user"
+NOT_KNOWN = "not known"
+RECALLED = "memory"
+STATEMENTS = (
+    "A conversion label is added; the first rating plate stays readable.",
+    "A mark of certification stands on a label only as the certifying body allows; none is filled here.",
+    "A qualified person checks each figure against the tested appliance before it is printed on a label.",
+)
+KINDS = {
+    "Btu/h": Kind.POWER,
+    "kW": Kind.POWER,
+    "in w.c.": Kind.GAUGE_PRESSURE,
+    "mbar": Kind.GAUGE_PRESSURE,
+    "ft": Kind.LENGTH,
+    "g/h": Kind.MASS_FLOW,
+    "m3/h": Kind.REFERENCE_VOLUME_FLOW,
+}
+"""Kind of each unit of the table of fields."""
+
+Figure = float | str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlateField:
+    """One field of a plate: what stands in it, where that is from, and who checks it."""
+
+    market: str = field(metadata=output("market"))
+    region: str = field(metadata=output("region"))
+    gas: str = field(metadata=output("gas"))
+    name: str = field(metadata=output("field"))
+    burner: str = field(metadata=output("burner"))  # "" for the whole appliance
+    value: float | None = field(
+        metadata=output("value")
+    )  # in the unit; None where it is no number, or not known
+    unit: str = field(metadata=output("unit"))
+    text: str = field(metadata=output("as printed"))  # with the unit
+    words: str = field(metadata=output("what it is"))
+    check: str = field(metadata=output("checked by"))
+    source: str = field(metadata=output("field from"))
+    provenance: str = field(metadata=output("provenance of the field"))
+
+    @property
+    def place(self) -> str:
+        """The plate it stands on."""
+        return f"{self.market}: {self.gas}, {self.region}"
+
+    @property
+    def label(self) -> str:
+        """The field with its burner."""
+        return f"{self.name} {self.burner}" if self.burner else self.name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class RatingPlate(WithSummary):
+    """The fields of every market and gas of an appliance."""
+
+    appliance: str = field(metadata=output("appliance"))
+    fields: tuple[PlateField, ...] = field(metadata=output("fields"))
+    notes: tuple[str, ...] = field(metadata=output("notes"))
+
+    def summary(self) -> Summary:
+        heads = ("market", "gas", "field", "as printed", "checked by")
+        rows = ((one.market, one.gas, one.label, one.text, one.check) for one in self.fields)
+        lines = (*STATEMENTS, *(one.line for one in closing_cautions("plate")))
+        return Summary(f"{self.appliance}: {len(self.fields)} fields of plates", (heads, *rows), lines)
+
+
+def rating_plate(appliance: Appliance, markets: Sequence[str] = ()) -> RatingPlate:
+    """Fields for the plate of every market, or of those named, each of its gases for itself.
+
+    markets : names or letters; all of the file without. Raises UserError for a market the file has not.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> plate = rating_plate(demonstration(), ["B"])
+    >>> [one.text for one in plate.fields if one.name == "supply pressure"]
+    ['29.0 mbar', '37.0 mbar']
+    """
+    if not markets and not appliance.markets:
+        market_named(appliance, appliance.name)  # says that there is none, and how one is written
+    wanted = [market_named(appliance, each, "--market") for each in markets] or targets_of(appliance)
+    made = [(market, each) for market in wanted for each in convert_market(market)]
+    fields = tuple(one for market, each in made for one in plate_fields(each, market.name))
+    return RatingPlate(appliance=appliance.name, fields=fields, notes=tuple(_notes(made, fields)))
+
+
+def plate_fields(conversion: Conversion, market: str = "") -> tuple[PlateField, ...]:
+    """The fields of a conversion's plate in its region's units; without a region those of each region.
+
+    Heat inputs are those of the drills taken at the nominal pressure; consumption = heat input / heating value. Serial
+    number, marks and whatever a certificate says are never filled.
+    """
+    is_lpg = conversion.job is not None and any(one.family.is_LPG for one in conversion.job.new.groups)
+    regions = (conversion.region,) if conversion.region in REGIONS else REGIONS
+    return tuple(
+        _field(row, conversion, (market, region), burner=burner, value=value)
+        for region in regions
+        for row in tables.rows("rating_plate")
+        if row["region"] in (region, "all") and row["gas"] in ("all", "lp" if is_lpg else "other")
+        for burner, value in _values(row["figure"], conversion)
+    )
+
+
+def _values(figure: str, conversion: Conversion) -> Iterator[tuple[str, Figure]]:
+    """What fills a field, in SI: once for the appliance, or for each burner with its name."""
+    if figure == USER:
+        yield "", AS_TYPED
+    elif figure in OF_BURNER:
+        for burner in conversion.burners:
+            several = f" ({burner.count} off)" if burner.count > 1 else ""
+            yield f"{burner.name}{several}", OF_BURNER[figure](burner)
+    else:
+        yield "", OF_APPLIANCE[figure](conversion)
+
+
+def _field(
+    row: tables.Row, conversion: Conversion, place: tuple[str, str], *, burner: str, value: Figure
+) -> PlateField:
+    (market, region), unit, number = place, row["unit"], None
+    text = value or NOT_KNOWN if isinstance(value, str) else NOT_KNOWN
+    if isinstance(value, float):
+        number = float(in_unit(value, KINDS[unit], unit))
+        text = f"{number:.{row['decimals']}f} {unit}"
+    return PlateField(
+        market=market,
+        region=region,
+        gas=conversion.to_gas.name,
+        name=row["field"],
+        burner=burner,
+        value=number,
+        unit=unit,
+        text=text,
+        words=row["words"],
+        check=row["check"],
+        source=f"{cite(row['source'])}, {row['place']}",
+        provenance=row["provenance"],
+    )
+
+
+def _mark(burner: BurnerConversion) -> str:
+    each = burner.orifice_count
+    return f"{each} × {burner.choice.mark}" if each > 1 else burner.choice.mark
+
+
+def _mass_flow(conversion: Conversion) -> float:
+    """Gas of every burner at the nominal pressure [kg/s]."""
+    return conversion.total_predicted_gross_W / conversion.to_gas.gross_heating_value_J_per_kg
+
+
+OF_BURNER: Mapping[str, Callable[[BurnerConversion], Figure]] = {
+    "burner_gross": lambda burner: burner.predicted_gross_W,
+    "burner_mark": _mark,
+}
+OF_APPLIANCE: Mapping[str, Callable[[Conversion], Figure]] = {
+    "model": lambda one: one.model,
+    "gas": lambda one: one.to_gas.title or one.to_gas.name,
+    "category": lambda one: one.category if one.region == EUROPE else None,
+    "pressure": lambda one: one.to_gauge_pressure_Pa,
+    "low": lambda one: one.to_gauge_pressure_low_Pa,
+    "high": lambda one: one.to_gauge_pressure_high_Pa,
+    "altitude": lambda one: one.altitude_m,
+    "altitude_rule": lambda one: one.altitude_policy or "none chosen",
+    "total_gross": lambda one: one.total_predicted_gross_W,
+    "total_net": lambda one: one.total_predicted_net_W,
+    "rating": lambda one: sum((each.count * each.aim_gross_W for each in one.burners), 0.0),
+    "mass_flow": _mass_flow,
+    "volume_flow": lambda one: _mass_flow(one) / one.to_gas.dry_gas_kg_per_m3,
+}
+
+
+def _notes(made: Sequence[tuple[MarketTarget, Conversion]], fields: Sequence[PlateField]) -> Iterator[str]:
+    yield from STATEMENTS
+    recalled = sum(one.provenance == RECALLED for one in fields)
+    if recalled:
+        yield (
+            f"Which fields a plate has: {recalled} of {len(fields)} fields from memory: compare with the standard "
+            "that applies."
+        )
+    yield "Heat inputs are calculated, not measured: nominal pressure, the orifice named; of a kind of burner, of each."
+    for source in dict.fromkeys(each.pressure_range_source for _, each in made if each.pressure_range_source):
+        yield f"Range of the supply pressure: {source}."
+    for state in dict.fromkeys(each.reference for _, each in made):
+        yield f"Volumes at {state}."
+    for name in dict.fromkeys(market.name for market, each in made if each.region not in REGIONS):
+        yield f"{name}: the file names no region; the fields of each region stand here."

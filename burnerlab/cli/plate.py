@@ -1,0 +1,70 @@
+"""``plate``: the figures of rating plates and conversion labels."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from burnerlab.cli.common_inputs import APPLIANCE, STOCK, Destination, destination, with_stock, write_files
+from burnerlab.cli.options import json_option, takes
+from burnerlab.cli.output import print_cautions, print_json, print_notes, table
+from burnerlab.quantity.inputs import Input, as_written
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance
+    from burnerlab.appliance.study.rating_plate import PlateField
+
+
+@click.command(short_help="Figures for the rating plate of each market and gas.")
+@takes(
+    file=APPLIANCE,
+    market=Input(
+        name="market",
+        reader=as_written,
+        metavar="NAME",
+        is_many=True,
+        help="A market of FILE, by name or letter; repeatable. All of them without it.",
+    ),
+    stock=STOCK,
+    to=destination("the fields as page, PDF, workbook and CSV"),
+)
+@json_option
+def plate_command(
+    file: Appliance, market: Sequence[str], stock: Path | None, to: Destination, as_json: bool
+) -> None:
+    """Fields of the rating plate or conversion label for every market of FILE and each of its gases.
+
+    Heat inputs, pressures, consumption and orifice marks are those of the conversion, in the units of the region: us
+    or eu, both where FILE names none. Serial number, marks and what a certificate says are never filled. A conversion
+    label is added; the first plate stays readable.
+
+    \b
+    Examples:
+      burnerlab plate range.toml
+      burnerlab plate range.toml --market B --out labels
+      burnerlab plate range.toml --stock orifices.csv --json
+    """
+    from burnerlab.appliance.study.rating_plate import rating_plate
+    from burnerlab.report.plate_paper import plate_paper
+
+    found = rating_plate(with_stock(file, stock), market)
+    files = write_files(to, lambda: plate_paper(found, file.file_sha256))
+    if as_json:
+        print_json(found, files=files)
+        return
+    click.echo("\n\n".join(_tables(found.fields)))
+    print_notes("Notes", found.notes)
+    print_notes("Written", files)
+    print_cautions(file.supply.gas, *(each.gas for one in file.markets for each in one.supply))
+
+
+def _tables(fields: Sequence[PlateField]) -> Iterator[str]:
+    """Fields of each market and gas."""
+    for place, several in groupby(fields, key=lambda one: one.place):
+        rows = [(f"  {one.label}", one.text, one.check, one.provenance) for one in several]
+        heads = ("  field", "on the label", "checked by", "field known from")
+        yield f"{place}\n{table(heads, rows, left_columns=4)}"

@@ -1,0 +1,39 @@
+"""The paper of rating plates: the fields of every market and gas, and who checks each."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from burnerlab.appliance.study.rating_plate import PlateField, RatingPlate
+from burnerlab.quantity.outputs import flat
+from burnerlab.report.layout_page import PlainTable
+from burnerlab.report.sheet.wording import clean, name
+from burnerlab.report.study_paper import StudyPaper
+
+HEADS = ("Field", "On the label", "What it is", "Checked by", "Field known from")
+
+
+def plate_paper(plate: RatingPlate, input_sha256: str) -> StudyPaper:
+    """A table of fields for each market and gas."""
+    return StudyPaper(
+        kind="Rating plate fields",
+        title=name(plate.appliance),
+        subtitle="Figures for a conversion label beside the first plate; to be checked on the tested appliance",
+        headline=(("Field known from", "of which fields a plate has; the figures are the conversion's"),),
+        tables=tuple(
+            PlainTable(
+                caption=clean(caption, 120),
+                heads=HEADS,
+                rows=tuple(_row(one) for one in fields),
+                words=True,
+            )
+            for caption, fields in groupby(plate.fields, key=lambda one: one.place)
+        ),
+        notes=tuple(clean(one, 300) for one in plate.notes),
+        rows=tuple(flat(one) for one in plate.fields),
+        input_sha256=input_sha256,
+    )
+
+
+def _row(one: PlateField) -> tuple[str, ...]:
+    return clean(one.label, 100), clean(one.text, 80), one.words, one.check, one.provenance

@@ -1,0 +1,147 @@
+"""Fields of rating plates: the conversion's own figures in the units of the region, and nothing a certificate says.
+
+Units by their definitions: International Table Btu 1055.05585262 J, inch of water 249.08891 Pa (conventional, 1000
+kg/m3), foot 0.3048 m.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from forbidden_words import claims
+
+from burnerlab import tables
+from burnerlab.appliance import demonstration
+from burnerlab.appliance.conversion.markets import convert_market, targets_of
+from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.appliance.study.rating_plate import (
+    AS_TYPED,
+    NOT_KNOWN,
+    OF_APPLIANCE,
+    OF_BURNER,
+    USER,
+    PlateField,
+    plate_fields,
+    rating_plate,
+)
+from burnerlab.quantity import Kind, UserError, read
+
+BTU_PER_H_W = 1055.05585262 / 3600
+INCH_OF_WATER_PA = 249.08891
+
+
+@pytest.fixture(scope="module")
+def conversions() -> dict[str, Conversion]:
+    """Of the demonstration: propane for no region, both gases of the European couple, natural gas as it is sold."""
+    propane, couple = (convert_market(one) for one in targets_of(demonstration()))
+    return {"propane": propane[0], "G30": couple[0], "G31": couple[1]}
+
+
+def values(fields: tuple[PlateField, ...], name: str) -> list[float]:
+    return [one.value for one in fields if one.name == name and one.value is not None]
+
+
+def test_north_america_has_the_figures_of_the_conversion(conversions: dict[str, Conversion]) -> None:
+    made = replace(conversions["propane"], region="us")
+    fields = plate_fields(made)
+    assert {one.region for one in fields} == {"us"}
+    each = [burner.predicted_gross_W / BTU_PER_H_W for burner in made.burners]
+    assert values(fields, "input of burner") == pytest.approx(each, rel=1e-9)
+    total = sum(burner.count * value for burner, value in zip(made.burners, each, strict=True))
+    assert values(fields, "total input") == pytest.approx([total], rel=1e-9)
+    assert values(fields, "total rating of the file") == pytest.approx(
+        [95_000.0], rel=1e-9
+    )  # sum of the file
+    assert values(fields, "manifold pressure") == pytest.approx([11.0], rel=1e-9)
+    assert made.to_gauge_pressure_low_Pa is not None
+    assert made.to_gauge_pressure_high_Pa is not None
+    ends = [
+        made.to_gauge_pressure_low_Pa / INCH_OF_WATER_PA,
+        made.to_gauge_pressure_high_Pa / INCH_OF_WATER_PA,
+    ]
+    assert values(fields, "least supply pressure") + values(
+        fields, "greatest supply pressure"
+    ) == pytest.approx(ends)
+    marks = [one.text for one in fields if one.name == "orifice mark of burner"]
+    assert marks == [burner.choice.mark for burner in made.burners]
+    high = replace(made, altitude_m=1524.0)
+    assert values(plate_fields(high), "altitude") == pytest.approx([5000.0])
+
+
+def test_europe_has_the_figures_of_the_conversion(conversions: dict[str, Conversion]) -> None:
+    for gas, pressure in (("G30", 29.0), ("G31", 37.0)):
+        made = conversions[gas]
+        fields = plate_fields(made, "market")
+        assert {one.region for one in fields} == {"eu"}
+        assert values(fields, "supply pressure") == pytest.approx([pressure])
+        gross, net = (values(fields, f"total heat input, {basis}") for basis in ("gross (Hs)", "net (Hi)"))
+        assert gross == pytest.approx([made.total_predicted_gross_W / 1e3])
+        assert net == pytest.approx([made.total_predicted_net_W / 1e3])
+        mass = gross[0] * 1e3 / made.to_gas.gross_heating_value_J_per_kg * 3.6e6
+        assert values(fields, "consumption") == pytest.approx([mass])
+        assert mass == pytest.approx(3.6e6 * made.total_mass_flow_kg_per_s, rel=1e-6)
+        assert [one.text for one in fields if one.name == "category of the supply"] == ["3+"]
+
+
+def test_gas_of_the_second_family_is_metered_by_volume() -> None:
+    appliance = demonstration()
+    market = appliance.markets[1]
+    natural = replace(market.supply[0], gas=appliance.supply.gas, gauge_pressure_Pa=2000.0)
+    (made,) = convert_market(targets_of(replace(appliance, markets=(replace(market, supply=(natural,)),)))[0])
+    fields = [one for one in plate_fields(made) if one.name == "consumption"]
+    assert [one.unit for one in fields] == ["m3/h"]
+    volume = made.total_predicted_gross_W / made.to_gas.gross_heating_value_J_per_m3 * 3600
+    assert fields[0].value == pytest.approx(volume)
+
+
+def test_a_kilobtu_is_the_kilowatt_of_the_unit_reader() -> None:
+    assert read("1 kBtu/h", Kind.POWER) == pytest.approx(293.07, abs=0.005)
+
+
+def test_every_row_is_filled_or_as_typed_by_the_user() -> None:
+    rows = tables.rows("rating_plate")
+    assert len({row["id"] for row in rows}) == len(rows)
+    assert {row["region"] for row in rows} == {"all", "us", "eu"}
+    for row in rows:
+        assert row["figure"] in {USER, *OF_APPLIANCE, *OF_BURNER}, row["id"]
+        assert all((row["words"], row["check"], row["source"], row["place"], row["provenance"])), row["id"]
+
+
+def test_serial_number_and_marks_are_never_filled(conversions: dict[str, Conversion]) -> None:
+    fields = plate_fields(conversions["propane"])
+    for name in ("serial number", "certification marks", "product identification number", "maker"):
+        found = [one for one in fields if one.name == name]
+        assert found
+        assert {(one.text, one.value) for one in found} == {(AS_TYPED, None)}
+
+
+def test_without_a_region_each_region_stands_there_and_no_category(
+    conversions: dict[str, Conversion],
+) -> None:
+    fields = plate_fields(conversions["propane"])
+    assert list(dict.fromkeys(one.region for one in fields)) == ["us", "eu"]
+    assert [one.text for one in fields if one.name == "category of the supply"] == [NOT_KNOWN]
+
+
+def test_an_unknown_range_is_said(conversions: dict[str, Conversion]) -> None:
+    fields = plate_fields(replace(conversions["propane"], to_gauge_pressure_low_Pa=None, region="us"))
+    assert [one.text for one in fields if one.name == "least supply pressure"] == [NOT_KNOWN]
+
+
+def test_every_field_has_its_source_and_nothing_claims() -> None:
+    plate = rating_plate(demonstration())
+    assert all(one.source and one.check for one in plate.fields)
+    assert {one.provenance for one in plate.fields} == {"memory"}
+    assert any("from memory: compare with the standard that applies" in note for note in plate.notes)
+    for said in ("first rating plate stays readable", "certifying body allows", "tested appliance"):
+        assert any(said in note for note in plate.notes)
+    texts = [text for one in plate.fields for text in (one.label, one.text, one.words, one.check)]
+    assert not [text for text in (*texts, *plate.notes) if claims(text)]
+
+
+def test_an_appliance_without_markets_is_refused() -> None:
+    with pytest.raises(UserError, match="has no market"):
+        rating_plate(replace(demonstration(), markets=()))
+    with pytest.raises(UserError, match="is no market of the file"):
+        rating_plate(demonstration(), ["nowhere"])
