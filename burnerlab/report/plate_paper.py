@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import groupby
 
-from burnerlab.appliance.study.rating_plate import PlateField, RatingPlate
+from burnerlab.appliance.study.rating_plate import RECALLED, PlateField, RatingPlate
 from burnerlab.quantity.outputs import flat
 from burnerlab.report.layout_page import PlainTable
 from burnerlab.report.sheet.wording import clean, name
@@ -15,11 +15,15 @@ HEADS = ("Field", "On the label", "What it is", "Checked by", "Field known from"
 
 def plate_paper(plate: RatingPlate, input_sha256: str) -> StudyPaper:
     """A table of fields for each market and gas."""
+    recalled = sum(one.provenance == RECALLED for one in plate.fields)
     return StudyPaper(
         kind="Rating plate fields",
         title=name(plate.appliance),
-        subtitle="Figures for a conversion label beside the first plate; to be checked on the tested appliance",
-        headline=(("Field known from", "of which fields a plate has; the figures are the conversion's"),),
+        subtitle="Figures for a conversion label that is added; a qualified person checks each on the tested appliance",
+        headline=(
+            ("First plate", "stays readable"),
+            ("Fields from memory", f"{recalled} of {len(plate.fields)}"),
+        ),
         tables=tuple(
             PlainTable(
                 caption=clean(caption, 120),
