@@ -16,7 +16,7 @@ from burnerlab.quantity.inputs import Input, as_written
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
-    from burnerlab.appliance.study.rating_plate import PlateField
+    from burnerlab.appliance.study.plate_fields import PlateField
 
 
 @click.command(short_help="Figures for the rating plate of each market and gas.")
@@ -48,7 +48,7 @@ def plate_command(
       burnerlab plate range.toml --market B --out labels
       burnerlab plate range.toml --stock orifices.csv --json
     """
-    from burnerlab.appliance.study.rating_plate import rating_plate
+    from burnerlab.appliance.study.plate_fields import rating_plate
     from burnerlab.report.plate_paper import plate_paper
 
     found = rating_plate(with_stock(file, stock), market)

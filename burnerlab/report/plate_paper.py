@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import groupby
 
-from burnerlab.appliance.study.rating_plate import RECALLED, PlateField, RatingPlate
+from burnerlab.appliance.study.plate_fields import RECALLED, PlateField, RatingPlate
 from burnerlab.quantity.outputs import flat
 from burnerlab.report.layout_page import PlainTable
 from burnerlab.report.sheet.wording import clean, name

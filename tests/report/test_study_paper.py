@@ -12,8 +12,8 @@ from command_runs import answer, run
 
 from burnerlab.appliance import demonstration, demonstration_path, injectors
 from burnerlab.appliance.study.injector_table import InjectorTable, category_supplies
+from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.appliance.study.product_line import ProductLine, product_line
-from burnerlab.appliance.study.rating_plate import rating_plate
 from burnerlab.report.injector_paper import injector_paper, line_paper
 from burnerlab.report.plate_paper import plate_paper
 from burnerlab.report.study_paper import StudyPaper, paper_csv, paper_html, paper_pdf, paper_xlsx, write_paper

@@ -15,7 +15,7 @@ from burnerlab import tables
 from burnerlab.appliance import demonstration
 from burnerlab.appliance.conversion.markets import convert_market, targets_of
 from burnerlab.appliance.conversion.result import Conversion
-from burnerlab.appliance.study.rating_plate import (
+from burnerlab.appliance.study.plate_fields import (
     AS_TYPED,
     NOT_KNOWN,
     OF_APPLIANCE,
