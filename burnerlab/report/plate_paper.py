@@ -39,5 +39,5 @@ def plate_paper(plate: RatingPlate, input_sha256: str) -> StudyPaper:
     )
 
 
-def _row(one: PlateField) -> tuple[str, ...]:
-    return clean(one.label, 100), clean(one.text, 80), one.words, one.check, one.provenance
+def _row(entry: PlateField) -> tuple[str, ...]:
+    return clean(entry.label, 100), clean(entry.text, 80), entry.words, entry.check, entry.provenance
