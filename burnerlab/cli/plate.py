@@ -64,7 +64,7 @@ def plate_command(
 
 def _tables(fields: Sequence[PlateField]) -> Iterator[str]:
     """Fields of each market and gas."""
-    for place, several in groupby(fields, key=lambda one: one.place):
+    for place, several in groupby(fields, key=lambda entry: entry.place):
         rows = [(f"  {one.label}", one.text, one.check, one.provenance) for one in several]
         heads = ("  field", "on the label", "checked by", "field known from")
         yield f"{place}\n{table(heads, rows, left_columns=4)}"

@@ -31,7 +31,7 @@ def plate_paper(plate: RatingPlate, input_sha256: str) -> StudyPaper:
                 rows=tuple(_row(one) for one in fields),
                 words=True,
             )
-            for caption, fields in groupby(plate.fields, key=lambda one: one.place)
+            for caption, fields in groupby(plate.fields, key=lambda entry: entry.place)
         ),
         notes=tuple(clean(one, 300) for one in plate.notes),
         rows=tuple(flat(one) for one in plate.fields),

@@ -171,19 +171,19 @@ OF_BURNER: Mapping[str, Callable[[BurnerConversion], Figure]] = {
     "burner_mark": _mark,
 }
 OF_APPLIANCE: Mapping[str, Callable[[Conversion], Figure]] = {
-    "model": lambda one: one.model,
-    "gas": lambda one: one.to_gas.title or one.to_gas.name,
-    "category": lambda one: one.category if one.region == EUROPE else None,
-    "pressure": lambda one: one.to_gauge_pressure_Pa,
-    "low": lambda one: one.to_gauge_pressure_low_Pa,
-    "high": lambda one: one.to_gauge_pressure_high_Pa,
-    "altitude": lambda one: one.altitude_m,
-    "altitude_rule": lambda one: one.altitude_policy or "none chosen",
-    "total_gross": lambda one: one.total_predicted_gross_W,
-    "total_net": lambda one: one.total_predicted_net_W,
-    "rating": lambda one: sum((each.count * each.aim_gross_W for each in one.burners), 0.0),
+    "model": lambda conversion: conversion.model,
+    "gas": lambda conversion: conversion.to_gas.title or conversion.to_gas.name,
+    "category": lambda conversion: conversion.category if conversion.region == EUROPE else None,
+    "pressure": lambda conversion: conversion.to_gauge_pressure_Pa,
+    "low": lambda conversion: conversion.to_gauge_pressure_low_Pa,
+    "high": lambda conversion: conversion.to_gauge_pressure_high_Pa,
+    "altitude": lambda conversion: conversion.altitude_m,
+    "altitude_rule": lambda conversion: conversion.altitude_policy or "none chosen",
+    "total_gross": lambda conversion: conversion.total_predicted_gross_W,
+    "total_net": lambda conversion: conversion.total_predicted_net_W,
+    "rating": lambda conversion: sum((each.count * each.aim_gross_W for each in conversion.burners), 0.0),
     "mass_flow": _mass_flow,
-    "volume_flow": lambda one: _mass_flow(one) / one.to_gas.dry_gas_kg_per_m3,
+    "volume_flow": lambda conversion: _mass_flow(conversion) / conversion.to_gas.dry_gas_kg_per_m3,
 }
 
 
