@@ -26,6 +26,7 @@ ON = ("--burner", NAME)
 LINES: dict[str, tuple[str, ...]] = {
     "convert": ("--to", "propane", "--pressure", "11 in w.c."),
     "injectors": ("--supply", "propane@11 inH2O"),
+    "plate": (),
     "tolerance": ("--to", "propane", "--pressure", "11 in w.c."),
     "sweep": ("--workers", "1"),
     "supply": (),

@@ -240,7 +240,7 @@ def test_the_body_is_that_of_the_drawing() -> None:
 
 def test_the_sheet_shows_cold_to_hot_and_when_it_is_steady() -> None:
     done = evaluate_conversion(convert(CART, "propane", 2740.0))
-    blocks = build_sheet(done).section("flames").blocks
+    blocks = build_sheet(done).section("cold_start").blocks
     (table,) = [block for block in blocks if getattr(block, "caption", "") == "From a cold start"]
     heads = [column.title for column in table.columns]  # type: ignore[union-attr]
     assert "Primary aeration, 15 min" in heads

@@ -181,7 +181,13 @@ def test_a_release_ends_several_stops_at_once(record: Record) -> None:
 
 def test_what_the_bench_showed_is_kept_as_shown(record: Record) -> None:
     shown = stop_notice(
-        "wrong-gas", why="share 31 %", gas="propane", read="4.1 kW", true="8.2 kW", percent="93 %"
+        "wrong-gas",
+        why="share 31 %",
+        gas="propane",
+        read="4.1 kW",
+        burner="the stock-pot ring",
+        true="8.2 kW",
+        percent="93 %",
     )
     earlier = EarlierStop(
         stop="overfire", why="the reading is 40 % above", reading="time1 = 61 s", reason="stopped early"

@@ -15,6 +15,8 @@ from burnerlab.bench.record import (
     BenchReading,
     BenchTest,
     Observation,
+    Photograph,
+    PlanEntry,
     Result,
     add_kit_check,
     add_test,
@@ -49,6 +51,8 @@ TABLES = (
     "releases",
     "released_stops",
     "inputs",
+    "photographs",
+    "plan_entries",
 )
 
 
@@ -108,7 +112,9 @@ def test_a_correction_supersedes_and_both_stay_readable(path: Path) -> None:
 @pytest.mark.parametrize("table", TABLES)
 def test_no_row_can_be_changed_or_deleted(path: Path, table: str) -> None:
     with open_record(path) as record:
-        made = add_test(record, a_stopped_test())
+        row = PlanEntry(plan="cd" * 32, plan_row="row 1")
+        picture = Photograph(sha256="ef" * 32, subject="flame")
+        made = add_test(record, a_stopped_test(plan_entries=(row,), photographs=(picture,)))
         add_kit_check(record, a_kit())
         release(record, made.uid, **A_RELEASE)
         column = record.connection.execute(
