@@ -216,7 +216,7 @@ def _together(c: Conversion, after: Appliance, limit: CarbonMonoxideLimit | None
 def converted_for(appliance: Appliance, plan: Plan) -> Appliance | None:
     """The appliance as the plan's units are built: changed as the plan says; None where that is another plan.
 
-    Whether it is the same is told by the digest of the plan made anew.
+    The digest of the plan made anew shows whether it is the same.
     """
     change = plan.change
     options: dict[str, Any] = {

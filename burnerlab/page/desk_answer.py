@@ -62,7 +62,7 @@ class DeskAnswer:
 
 
 def first_answer(appliance: Appliance, markets: Sequence[DeskMarket], system: System) -> DeskAnswer:
-    """The orifices of an appliance on its markets. A market that cannot be worked out says why, the others are there.
+    """The orifices of an appliance on its markets. A market that cannot be calculated says why, the others are there.
 
     >>> from types import SimpleNamespace
     >>> from burnerlab.appliance import ConversionTarget, demonstration

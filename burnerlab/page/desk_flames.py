@@ -60,7 +60,7 @@ class FlameCell(Fragment):
 
 
 def flame_cells(count: int, market: MarketConversion, system: System) -> Iterator[FlameCell]:
-    """The cells of one market, burner by burner; of a market that cannot be worked out without figures."""
+    """The cells of one market, burner by burner; of a market that cannot be calculated without figures."""
     several = len(market.conversions) > 1
     for place in range(1, count + 1):
         words = [

@@ -40,7 +40,7 @@ MOST_PART = 24  # characters of a part number
 class OrificeCell(Fragment):
     """One burner on one market: what to drill, and what it gives at the nominal pressure.
 
-    A market that cannot be worked out has cells without figures.
+    A market that cannot be calculated has cells without figures.
     """
 
     template: ClassVar[str] = "desk_answer_orifice"
@@ -71,7 +71,7 @@ class MarketHead(Fragment):
     total: DeskFigure  # all burners together, at the nominal pressure
     band: DeskFigure
     remarks: tuple[str, ...] = ()
-    problems: tuple[str, ...] = ()  # why it cannot be worked out
+    problems: tuple[str, ...] = ()  # why it cannot be calculated
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,7 +154,7 @@ def _market_words(market: MarketConversion, system: System) -> str:
 
 
 def _empty(place: int, market: MarketConversion) -> OrificeCell:
-    """The cell of a market that cannot be worked out."""
+    """The cell of a market that cannot be calculated."""
     letter = market.letter
     id = f"orifice-{place}-{letter}"
     return OrificeCell(

@@ -124,7 +124,7 @@ def _fuel(gas: Gas, own: Path | None) -> BurnerFuel:
 def burner_evaluations(both: BothGases) -> tuple[BurnerEvaluation, ...]:
     """Primary air, ports, limits of the flame, cold and hot, and shutter of every burner on both gases.
 
-    A burner that is asked again with the same inputs is remembered.
+    A burner with the same inputs as before is remembered.
     """
     bare = replace(both, before=of_flames(both.before), after=of_flames(both.after))
     (present, present_keys), (new, new_keys) = (_remembered(side, fuel) for _, side, fuel in bare.sides)

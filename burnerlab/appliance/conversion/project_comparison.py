@@ -85,7 +85,7 @@ def compare_projects(
 
     a, b : before and after; target : a gas and its gauge pressure [Pa] in place of the markets of the files
     The present state, and each market that both have by name; of files without markets their own gas and pressure.
-    Burners are paired by name, else by content. A file that cannot be read, or a market that cannot be worked out,
+    Burners are paired by name, else by content. A file that cannot be read, or a market that cannot be calculated,
     is said among ``problems``, and what can be compared is compared.
 
     >>> text = ProjectText.blank()
@@ -127,7 +127,7 @@ class _Side:
 
 
 def _conversions(appliance: Appliance, target: tuple[Gas | DeclaredGas, float] | None) -> _Side:
-    """The evaluated conversions of a file by market and gas; what cannot be worked out is said."""
+    """The evaluated conversions of a file by market and gas; what cannot be calculated is said."""
     found, problems = dict[str, Conversion](), list[Problem]()
     for state, one, at in _targets(appliance, target):
         try:

@@ -596,7 +596,7 @@ class Appliance(WithSummary):
 
     @property
     def missing_orifices(self) -> tuple[str, ...]:
-        """What is said of each burner whose orifice the file does not give; it gives the rating as calculated."""
+        """Notes on each burner whose orifice the file does not give; the one calculated for its rating stands in."""
         words = "present orifice not given; {:.3f} mm, calculated for its rate, stands for it"
         return tuple(
             f"{burner.name}: {words.format(1e3 * burner.orifice.diameter_m)}"
