@@ -74,6 +74,8 @@ class Source:
     title: str
     edition: str = ""
     note: str = ""
+    licence: str = ""
+    """Of open data: the terms under which its figures may be copied. Empty: single figures are quoted."""
 
     def cite(self) -> str:
         """Title and edition in one line."""

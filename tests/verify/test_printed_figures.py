@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from itertools import pairwise
+
 import pytest
 
 from burnerlab import verify
+from burnerlab.tables import package_dir, sources
 
 CHECKS = verify.checks()
 
@@ -30,6 +34,38 @@ def test_every_id_is_used_once() -> None:
 
 def test_every_measure_is_used() -> None:
     assert set(verify.measures()) == {check.measure for check in CHECKS if check.measure}
+
+
+PUBLISHED = ("measured", "seen", "memory")
+LARGEST_QUOTATION = 12  # check cells of one publication that is no open data
+
+
+def _published() -> Counter[str]:
+    return Counter(check.source for check in CHECKS if check.provenance in PUBLISHED)
+
+
+def test_a_handful_of_cells_is_quoted_of_a_publication_that_is_no_open_data() -> None:
+    open_data = {source.title for source in sources().values() if source.licence}
+    counts = _published()
+    assert open_data <= set(counts)
+    assert not {
+        source: count
+        for source, count in counts.items()
+        if count > LARGEST_QUOTATION and source not in open_data
+    }
+
+
+def test_a_publication_has_one_name_and_its_parts_stand_in_the_place() -> None:
+    names = sorted(_published())
+    assert not [(short, long) for short, long in pairwise(names) if long.startswith(short)]
+
+
+def test_the_notices_name_each_publication_of_open_data() -> None:
+    notice = (package_dir() / "tables" / "NOTICE.md").read_text(encoding="utf-8")
+    for source in sources().values():
+        if source.licence:
+            assert source.title in notice
+            assert source.licence.removesuffix(" (recalled)") in notice
 
 
 def test_what_the_model_does_not_produce_is_shown_and_counted_as_no_agreement() -> None:
