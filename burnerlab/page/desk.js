@@ -5,11 +5,22 @@
   if (!form || !window.fetch) return;
   const by = (id) => document.getElementById(id);
   const fields = () => [...form.elements].filter((one) => one.dataset.key !== undefined);
-  const PAUSE = 150, AGAIN = 2000, STORE = "desk-typed"; // ms
-  const typed = new Map(); // name: [text, text before], as long as the desk has not taken it
+  const PAUSE = 150, AGAIN = 2000, LOOK = 4000, STORE = "desk-typed", WINDOW = "desk-window"; // ms
+  const typed = new Map(); // name: [text, text before, name of its burner or market], as long as the desk has not taken it
   let turn = 0, timer = 0, asked = null;
 
+  // One window writes at a time. Its id outlives a reload; a copy of the window finds none and has its own.
+  function keepWindow() {
+    form.elements.window.value ||= sessionStorage.getItem(WINDOW) || crypto.getRandomValues(new Uint32Array(2)).join("-");
+    sessionStorage.removeItem(WINDOW);
+  }
+  keepWindow();
+  addEventListener("pageshow", keepWindow);
+  addEventListener("pagehide", () => sessionStorage.setItem(WINDOW, form.elements.window.value));
+
   const store = () => typed.size ? sessionStorage.setItem(STORE, JSON.stringify([...typed])) : sessionStorage.removeItem(STORE);
+
+  const owner = (name) => form.elements[`${/^[a-z_]+\[\d+\]/.exec(name)?.[0]}.name`]?.dataset.key ?? "";
 
   function put(parts) {
     for (const [id, html] of Object.entries(parts)) {
@@ -42,6 +53,25 @@
     if (save) save.disabled = true;
   }
 
+  function others({ words = "", address = "" }) {
+    const line = by("others"), link = line.querySelector("a");
+    if (line.firstElementChild.textContent !== words) line.firstElementChild.textContent = words;
+    link.hidden = !address;
+    link.setAttribute("href", address);
+    line.hidden = !words;
+  }
+
+  // Whether another window or program wrote: seen before anything is typed here.
+  async function look() {
+    if (document.hidden || timer || typed.size) return;
+    const base = form.elements.base.value, names = ["units", "file", "open", "on", "window"];
+    const query = new URLSearchParams(names.map((name) => [name, form.elements[name].value]));
+    try {
+      const answer = await fetch(`/newest/${base}?${query}`);
+      if (answer.ok && base === form.elements.base.value && !typed.size) others(await answer.json());
+    } catch { /* the next entry says that the desk does not answer */ }
+  }
+
   // A desk that was started again has another key; its page is this one if it says the same in every field.
   async function renewed() {
     const answer = await fetch("/", { signal: asked.signal });
@@ -72,7 +102,7 @@
   async function ask(address, options) {
     const answer = await fetch(address, { ...options, signal: asked.signal, headers: { accept: "application/json" } });
     if (answer.status === 204) return null;
-    if (![200, 422].includes(answer.status)) throw new Error(answer.status);
+    if (![200, 409, 422].includes(answer.status)) throw new Error(answer.status);
     return answer.json();
   }
 
@@ -82,10 +112,15 @@
     const mine = ++turn, sent = [...typed].map(([name, [text]]) => [name, text]);
     if (asked) asked.abort();
     asked = new AbortController();
-    const control = ["token", "base", "units", "file", "open", "on"].map((name) => [name, form.elements[name].value]);
+    const control = ["token", "base", "units", "file", "open", "on", "window"].map((name) => [name, form.elements[name].value]);
     try {
       const found = await ask("/edit", { method: "POST", body: new URLSearchParams([...control, ...sent]) });
       if (mine !== turn || !found) return;
+      if (found.behind) {
+        others({ words: `${found.behind} What you type here is not taken: open the newest text, it is put in there.`, address: found.newest });
+        lost("", "not taken: another window wrote since");
+        return;
+      }
       lost(found.refused || "");
       if (found.refused) return;
       for (const [name, text] of sent) {
@@ -123,20 +158,31 @@
 
   form.addEventListener("input", ({ target }) => {
     if (target.dataset.key === undefined) return;
-    typed.set(target.name, [target.value, typed.get(target.name)?.[1] ?? target.dataset.key]);
+    typed.set(target.name, [target.value, typed.get(target.name)?.[1] ?? target.dataset.key, owner(target.name)]);
     store();
     by("news")?.remove();
     clearTimeout(timer);
     timer = target.name.endsWith("].name") ? -1 : setTimeout(send, PAUSE); // a name goes to all that refers to it: once
   });
   form.addEventListener("change", () => { if (timer) send(); });
-  form.addEventListener("submit", () => { ++turn; clearTimeout(timer); });
+  form.addEventListener("submit", () => { ++turn; clearTimeout(timer); sessionStorage.removeItem(STORE); });
 
-  for (const [name, [text, before]] of JSON.parse(sessionStorage.getItem(STORE) || "[]")) {
+  const left = [];
+  for (const [name, [text, before, of]] of JSON.parse(sessionStorage.getItem(STORE) || "[]")) {
     const one = form.elements[name];
-    if (one?.dataset.key !== before) continue; // another text by now
+    if (one?.dataset.key === text && owner(name) === of) continue;
+    if (one?.dataset.key !== before || owner(name) !== of) { // another text by now
+      left.push(`${one?.labels[0]?.textContent || name}: ${text || "nothing"}` + (one ? ` (here ${one.dataset.key || "nothing"})` : ""));
+      continue;
+    }
     one.value = text;
-    typed.set(name, [text, before]);
+    typed.set(name, [text, before, of]);
+  }
+  if (left.length) {
+    const line = Object.assign(document.createElement("p"), { className: "lost", id: "left" });
+    line.setAttribute("role", "alert");
+    line.textContent = `Typed before and not put in, since the newest text says otherwise: ${left.join("; ")}. Type it again if it holds.`;
+    document.querySelector(".desk-state").after(line);
   }
   const place = by(location.hash.slice(1)); // of a burner or market just added, copied or moved
   if (place?.matches("tbody, .market")) {
@@ -146,6 +192,8 @@
   store();
   if (typed.size) send();
   beyond();
+  setInterval(look, LOOK);
+  addEventListener("focus", look);
   addEventListener("resize", beyond);
   document.querySelector(".burners .scroll")?.addEventListener("scroll", beyond, { passive: true });
 })();

@@ -55,6 +55,7 @@ def desk_application(desk: Desk, answers: Answers) -> Guard:
         "/file": desk_pages.read_file,
         "/at/{digest}": desk_pages.at,
         "/answer/{digest}": desk_pages.rest,
+        "/newest/{digest}": desk_pages.newest,
         "/map/{digest}/{picture}.png": desk_pages.heat_map,
         "/compare": desk_pages.compare,
         "/papers/{digest}/{market}/{kind}": desk_pages.paper,

@@ -17,6 +17,7 @@ from burnerlab.tables.problem import Problem, UserError
 DRAFT_SECONDS = 10.0  # between two writings of a draft
 LARGEST_TEXT = 256 * 1024  # bytes of a project file that the desk edits
 DIGITS = 16  # of a digest
+ANOTHER = "another desk on this file keeps its own draft: save here, or close one of the two"
 UNNAMED = Path("desk.toml")  # what the draft of a page without a file is called after
 
 
@@ -85,6 +86,7 @@ class Draft:
     written_s: float = float("-inf")
     timer: Timer | None = None
     trouble: str = ""  # why it could not be written
+    digest: str = ""  # of what this desk wrote or read there: anything else is of another desk
     lock: Lock = field(default_factory=Lock)
 
     @property
@@ -121,13 +123,23 @@ class Draft:
                 self.timer.cancel()
                 self.timer = None
             self.is_waiting = False
-            with suppress(OSError):
-                self.path.unlink(missing_ok=True)
+            if not self.is_of_another:
+                with suppress(OSError):
+                    self.path.unlink(missing_ok=True)
+                self.trouble = ""
+
+    @property
+    def is_of_another(self) -> bool:
+        """Whether another desk, started on the same file, keeps its draft there."""
+        return digest_of(self.path) not in ("", self.digest)
 
     def _write(self) -> None:
         self.written_s = time.monotonic()
+        if self.is_of_another:
+            self.trouble = ANOTHER
+            return
         try:
-            write_text(self.path, self.text)
+            self.digest = write_text(self.path, self.text)
         except (OSError, UserError) as error:
             self.trouble = str(error)
             return

@@ -13,7 +13,7 @@ from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.project.project_text import ProjectText
 from burnerlab.page.desk_answers import BELOW, Answers
 from burnerlab.page.desk_compare import DifferenceView, all_differences, input_differences
-from burnerlab.page.desk_file import content_of, digest_of
+from burnerlab.page.desk_file import ANOTHER, content_of, digest_of
 from burnerlab.page.desk_form import (
     BURNER,
     PARTS,
@@ -28,7 +28,8 @@ from burnerlab.page.desk_form import (
     site_of,
 )
 from burnerlab.page.desk_papers import PAPERS, paper_of
-from burnerlab.page.desk_state import Desk, DeskEntry
+from burnerlab.page.desk_state import BehindError, Desk, DeskEntry
+from burnerlab.page.desk_windows import behind_page, behind_words, joined_text, other_windows
 from burnerlab.page.form import SYSTEMS, RefusedError
 from burnerlab.page.render import page
 from burnerlab.quantity import System
@@ -42,7 +43,7 @@ if TYPE_CHECKING:
 UNUSABLE, CONFLICT = 422, 409
 MOST_FIELDS = 4000
 LONGEST_FIELD = 1000
-CONTROL = ("token", "base", "units", "file", "open", "on", "act")
+CONTROL = ("token", "base", "units", "file", "open", "on", "act", "window", "other")
 ACT = re.compile(r"(add|copy|remove|up|down) (burner|market)(?: (\d{1,3}))?")
 ON = re.compile(r"on-[1-9]\d{0,2}")
 APART = re.compile(r"apart ([A-Z]{1,2})")
@@ -154,7 +155,18 @@ def at(desk: Desk, answers: Answers, request: Request) -> Response:
     look = look_of(desk, pairs)
     entry = desk.entry(request.path_params["digest"])
     news = "Saved." if pairs.get("saved") == "yes" else ""
+    if pairs.get("other") == "yes":  # from the page that says so
+        desk.refused = None
     return desk_page(desk, answers, entry, look, news)
+
+
+def newest(desk: Desk, _: Answers, request: Request) -> Response:
+    """What a page that stands open must know of other windows and programs on its file."""
+    from starlette.responses import JSONResponse
+
+    pairs = query_of(request)
+    entry = desk.entry(request.path_params["digest"])
+    return JSONResponse(other_windows(desk, entry, pairs.get("window", ""), look_of(desk, pairs)))
 
 
 def desk_page(
@@ -183,6 +195,7 @@ def page_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dic
         **problems_view(desk, entry, form, names_on(groups)),
         "digest": entry.digest,
         "token": desk.gate.token,
+        "others": other_windows(desk, entry, "", look),
         "look": look,
         "system": look.system,
         "file_digest": look.file,
@@ -285,7 +298,8 @@ def kept_words(desk: Desk, entry: DeskEntry) -> str:
     if desk.is_saved(entry):
         return "as in the file"
     if desk.draft.trouble:
-        return "not saved, and no draft could be written"
+        why = f": {ANOTHER}" if desk.draft.trouble == ANOTHER else " could be written"
+        return f"not saved, and no draft{why}"
     return "not saved; a draft is kept"
 
 
@@ -302,21 +316,26 @@ def edit(desk: Desk, answers: Answers, pairs: dict[str, str], live: bool) -> Res
     """The text with what was typed: its page, or for the script its parts."""
     from starlette.responses import JSONResponse, RedirectResponse
 
-    look = look_of(desk, pairs)
+    look, window = look_of(desk, pairs), pairs.get("window", "")
     act = pairs.get("act", "")
     try:
-        entry = desk.write(pairs.get("base", ""), values_of(pairs))
+        entry = desk.write(pairs.get("base", ""), values_of(pairs), window)
+        if live:
+            return JSONResponse(parts_of(desk, answers, entry, look), 200 if not entry.problems else UNUSABLE)
+        opening = OPEN.fullmatch(act)
+        if opening or act == "close":
+            look = replace(look, open=opening[1] if opening else "")
+            return RedirectResponse(look.address(entry.digest, "opened" if opening else ""), 303)
+        digest, place = acted(desk, entry, act, window)
+    except BehindError as behind:
+        if live:
+            address = look.address(desk.newest)
+            return JSONResponse({"behind": behind_words(behind), "newest": address}, CONFLICT)
+        return behind_page(desk, behind, pairs, look)
     except RefusedError as error:
         if live and error.status == UNUSABLE:
             return JSONResponse({"refused": error.sentence}, UNUSABLE)
         raise
-    if live:
-        return JSONResponse(parts_of(desk, answers, entry, look), 200 if not entry.problems else UNUSABLE)
-    opening = OPEN.fullmatch(act)
-    if opening or act == "close":
-        look = replace(look, open=opening[1] if opening else "")
-        return RedirectResponse(look.address(entry.digest, "opened" if opening else ""), 303)
-    digest, place = acted(desk, entry, act)
     return RedirectResponse(look.address(digest, place), 303)
 
 
@@ -341,16 +360,15 @@ def parts_of(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict
     }
 
 
-def acted(desk: Desk, entry: DeskEntry, act: str) -> tuple[str, str]:
+def acted(desk: Desk, entry: DeskEntry, act: str, window: str = "") -> tuple[str, str]:
     """The text after an act on the whole of it, and the place on the page to look at."""
-    if act == "undo":
-        return desk.undo(entry) or entry.digest, ""
-    if act == "redo":
-        return desk.redo(entry) or entry.digest, ""
+    if act in ("undo", "redo"):
+        digest = desk.undo(entry) if act == "undo" else desk.redo(entry)
+        return desk.go_to(entry, digest or entry.digest, window).digest, ""
     apart = APART.fullmatch(act)
     if apart:
-        text = with_gas_apart(entry, apart[1])
-        return (desk.add(entry, text).digest if text is not None else entry.digest), "head-markets"
+        text = with_gas_apart(entry, apart[1]) or entry.text
+        return desk.add(entry, text, window=window).digest, "head-markets"
     found = ACT.fullmatch(act)
     if found is None:
         return entry.digest, ""
@@ -369,7 +387,7 @@ def acted(desk: Desk, entry: DeskEntry, act: str) -> tuple[str, str]:
         if not 1 <= to <= count:
             return entry.digest, ""
         text, number = getattr(text, f"with_{kind}_at")(number, to), to
-    return desk.add(entry, text).digest, f"{kind}-{number}"
+    return desk.add(entry, text, window=window).digest, f"{kind}-{number}"
 
 
 def with_gas_apart(entry: DeskEntry, letter: str) -> ProjectText | None:
@@ -405,20 +423,31 @@ def rest(desk: Desk, answers: Answers, request: Request) -> Response:
 
 
 def save(desk: Desk, answers: Answers, pairs: dict[str, str]) -> Response:
-    """Write the file, unless somebody else wrote it since this page read it, or the text does not read."""
+    """Write the file, unless another program or window wrote since this page read it, or the text does not read."""
+    look, window = look_of(desk, pairs), pairs.get("window", "")
+    try:
+        entry = desk.write(pairs.get("base", ""), values_of(pairs), window)
+        return saved_page(desk, answers, entry, look, window)
+    except BehindError as behind:
+        return behind_page(desk, behind, pairs, look)
+
+
+def saved_page(desk: Desk, answers: Answers, entry: DeskEntry, look: Look, window: str) -> Response:
+    """The file written, or why it is not. Raises BehindError where another window wrote since."""
     from starlette.responses import RedirectResponse
 
-    look = look_of(desk, pairs)
-    entry = desk.write(pairs.get("base", ""), values_of(pairs))
     if desk.path is None:
         raise RefusedError(UNUSABLE, "The desk was started without a file. Download the text instead.")
     if entry.problems:
         return desk_page(desk, answers, entry, look, "Not saved: correct the entries below first.", UNUSABLE)
     now = digest_of(desk.path)
-    if now != look.file:
-        return conflict(desk, entry, look, now)
+    if now not in (look.file, desk.file_digest):
+        text = joined_text(desk, entry)
+        if text is None:
+            return conflict(desk, entry, look, now)
+        entry = desk.add(entry, text, window=window)
     try:
-        desk.save(entry)
+        desk.save(entry, window)
     except UserError as error:
         said = "; ".join(one.text() for one in error.problems)
         return desk_page(desk, answers, entry, look, f"Not saved: {said}", 503)
@@ -455,14 +484,14 @@ def download(desk: Desk, pairs: dict[str, str]) -> Response:
     """The text as a file of the browser's."""
     from starlette.responses import Response
 
-    entry = desk.write(pairs.get("base", ""), values_of(pairs))
-    kind = {"content-disposition": f'attachment; filename="{file_word(desk, entry)}.toml"'}
-    return Response(entry.text.text, media_type="application/toml; charset=utf-8", headers=kind)
+    text, _ = desk.text_with(pairs.get("base", ""), values_of(pairs))
+    kind = {"content-disposition": f'attachment; filename="{file_word(desk, text)}.toml"'}
+    return Response(text.text, media_type="application/toml; charset=utf-8", headers=kind)
 
 
-def file_word(desk: Desk, entry: DeskEntry) -> str:
+def file_word(desk: Desk, text: ProjectText) -> str:
     """A name for a downloaded file, of letters, digits and hyphens."""
-    words = desk.name.removesuffix(".toml") or entry.text.values().get("appliance.name", "")
+    words = desk.name.removesuffix(".toml") or text.values().get("appliance.name", "")
     return re.sub(r"[^A-Za-z0-9]+", "-", words).strip("-")[:60] or "appliance"
 
 

@@ -20,6 +20,7 @@ from burnerlab.quantity import System
 from burnerlab.tables.problem import Problem, UserError
 
 MOST_ENTRIES = 1000
+REFUSED_SECONDS = 60.0  # how long the other windows are told that one was refused
 TYPING_SECONDS = 20.0  # writing on in the same field within it is one step of Undo
 LARGEST_FORM = 128 * 1024  # bytes
 LISTED = re.compile(r"(?:gone )?(?:burner|market)\[\d+\]")
@@ -63,6 +64,23 @@ class DeskEntry:
     @property
     def problems(self) -> tuple[Problem, ...]:
         return self.content.problems
+
+
+class BehindError(Exception):
+    """A window writes on a text that another window has changed since: what it would have written is not taken."""
+
+    def __init__(self, before: DeskEntry, newest: DeskEntry, values: Mapping[str, str]) -> None:
+        super().__init__()
+        self.before, self.newest, self.values = before, newest, values
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """That a window behind was refused: which, and until when the others are told."""
+
+    behind: BehindError
+    window: str
+    until_s: float
 
 
 def _written(text: ProjectText, changes: Mapping[str, str], present: Mapping[str, str]) -> ProjectText:
@@ -127,6 +145,8 @@ class Desk:
     entries: OrderedDict[str, DeskEntry] = field(default_factory=OrderedDict)
     after: dict[str, str] = field(default_factory=dict)  # the newest text made from one, for Redo
     newest: str = ""
+    window: str = ""  # the one that wrote the newest text; "" for none with a script
+    refused: Refusal | None = None  # the newest one, which the other windows are told
     saved_entry: DeskEntry | None = None  # what the file holds, as it was read or written last
     file_digest: str = ""  # of the bytes then
     draft: Draft = field(init=False)
@@ -137,6 +157,7 @@ class Desk:
         self.draft = Draft(draft_of(self.path or UNNAMED))
         self.read_file()
         found = content_of(self.draft.path)
+        self.draft.digest = found.digest
         if found.text and found.text != self.newest_entry.text.text:
             self.earlier = self.text_of(found.text)
             self.draft.is_waiting = True
@@ -165,7 +186,7 @@ class Desk:
             text = self.text_of(found.text) if found.digest else ProjectText.blank().with_market()
             entry = self._store(DeskEntry(replace(text, file=self.file), made_s=time.monotonic()))
             self.saved_entry, self.file_digest = (entry if found.digest else None), found.digest
-            self.newest = entry.digest
+            self.newest, self.window = entry.digest, ""
         return entry
 
     def entry(self, digest: str) -> DeskEntry:
@@ -181,21 +202,38 @@ class Desk:
             self.entries.move_to_end(digest)
             return found
 
-    def write(self, base: str, values: Mapping[str, str]) -> DeskEntry:
-        """The text of ``base`` with other values. Raises RefusedError (422) for a key that no page may write."""
+    def text_with(self, base: str, values: Mapping[str, str]) -> tuple[ProjectText, dict[str, str]]:
+        """The text of ``base`` with other values, and those that differ. Nothing is kept.
+
+        Raises RefusedError (422) for a key that no page may write.
+        """
         before = self.entry(base)
         present = before.text.values()
         changed = {key: text for key, text in values.items() if text != present.get(key, "")}
         try:
-            text = _written(before.text, changed, present)
+            return _written(before.text, changed, present), changed
         except UserError as error:
             raise RefusedError(422, "; ".join(problem.text() for problem in error.problems)) from None
-        return self.add(before, text, frozenset(changed))
 
-    def add(self, before: DeskEntry, text: ProjectText, keys: frozenset[str] = frozenset()) -> DeskEntry:
-        """A text made from another; writing on in the same field goes back to what stood before the writing."""
+    def write(self, base: str, values: Mapping[str, str], window: str = "") -> DeskEntry:
+        """The text of ``base`` with other values, as the newest; ``window``: the one that it is typed in.
+
+        Raises RefusedError (422) for a key that no page may write, BehindError where another window wrote since.
+        """
+        text, changed = self.text_with(base, values)
+        return self.add(self.entry(base), text, changed, window) if changed else self.entry(base)
+
+    def add(
+        self, before: DeskEntry, text: ProjectText, values: Mapping[str, str] | None = None, window: str = ""
+    ) -> DeskEntry:
+        """A text made from another; writing on in the same field goes back to what stood before the writing.
+
+        Raises BehindError where another window than this one wrote since ``before``.
+        """
         now = time.monotonic()
+        keys = frozenset(values or ())
         with self.lock:
+            self._claim(before, window, text.digest, values or {})
             known = self.entries.get(text.digest)
             if known is not None:
                 entry = self._store(known)
@@ -208,6 +246,29 @@ class Desk:
             self.newest = entry.digest
         self._keep_draft(entry)
         return entry
+
+    def go_to(self, before: DeskEntry, digest: str, window: str = "") -> DeskEntry:
+        """Another text of this desk as the newest: the one before, or after. Raises BehindError as ``add`` does."""
+        entry = self.entry(digest)
+        with self.lock:
+            self._claim(before, window, digest, {})
+            self.newest = entry.digest
+        self._keep_draft(entry)
+        return entry
+
+    def is_behind(self, digest: str, window: str = "") -> bool:
+        """Whether another window than this one wrote since a text."""
+        return digest != self.newest and not (window and window == self.window)
+
+    def _claim(self, before: DeskEntry, window: str, digest: str, values: Mapping[str, str]) -> None:
+        """Let one window write at a time: another one must have seen its text first."""
+        if self.is_behind(before.digest, window) and digest != self.newest:
+            behind = BehindError(before, self.newest_entry, values)
+            self.refused = Refusal(behind, window, time.monotonic() + REFUSED_SECONDS)
+            raise behind
+        self.window = window
+        if window and self.refused is not None and window == self.refused.window:
+            self.refused = None
 
     def _keep_draft(self, entry: DeskEntry) -> None:
         if self.is_saved(entry):
@@ -262,10 +323,14 @@ class Desk:
     def is_saved(self, entry: DeskEntry) -> bool:
         return self.saved_entry is not None and self.saved_entry.digest == entry.digest
 
-    def save(self, entry: DeskEntry) -> None:
-        """Write the file. The caller has looked whether somebody else wrote it. Raises UserError."""
+    def save(self, entry: DeskEntry, window: str = "") -> None:
+        """Write the file. The caller has looked whether another program wrote it.
+
+        Raises UserError, and BehindError where another window wrote since.
+        """
         assert self.path is not None
         with self.lock:
+            self._claim(entry, window, entry.digest, {})
             self.file_digest = write_text(self.path, entry.text.text)
             self.saved_entry = entry
             self.newest = entry.digest

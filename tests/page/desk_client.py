@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import re
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
 from typing import Any
@@ -57,6 +62,21 @@ def written(folder: Path) -> Path:
     path = folder / "stove.toml"
     path.write_text(SMALL, encoding="utf-8")
     return path
+
+
+def served(path: Path, *options: str) -> Iterator[str]:
+    """The address of a desk that runs as a command of its own."""
+    command = [sys.executable, "-m", "burnerlab", "desk", str(path), "--port", "0", "--json", *options]
+    server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    assert server.stdout is not None
+    lines = []
+    for line in server.stdout:
+        lines.append(line)
+        if line == "}\n":
+            break
+    yield json.loads("".join(lines))["address"].rstrip("/")
+    server.send_signal(signal.SIGINT)
+    server.communicate(timeout=60)
 
 
 class DeskClient:

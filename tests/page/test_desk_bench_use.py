@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import re
-import signal
-import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import desk_client
 import pytest
 from desk_client import SMALL, DeskClient
 
@@ -46,18 +43,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> DeskClient:
 
 @pytest.fixture(scope="module")
 def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    path = written(tmp_path_factory.mktemp("served"))
-    command = [sys.executable, "-m", "burnerlab", "desk", str(path), "--port", "0", "--json"]
-    server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
-    assert server.stdout is not None
-    lines = []
-    for line in server.stdout:
-        lines.append(line)
-        if line == "}\n":
-            break
-    yield json.loads("".join(lines))["address"].rstrip("/")
-    server.send_signal(signal.SIGINT)
-    server.communicate(timeout=60)
+    yield from desk_client.served(written(tmp_path_factory.mktemp("served")))
 
 
 def test_each_orifice_stands_with_its_market_and_its_gas(client: DeskClient) -> None:

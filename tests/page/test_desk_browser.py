@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import json
 import re
-import signal
-import subprocess
-import sys
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -14,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
 import pytest
-from desk_client import SMALL, written
+from desk_client import SMALL, served, written
 
 from burnerlab.appliance import demonstration_path
 
@@ -29,24 +25,10 @@ MARK = "#orifice-1-A-mark"
 LONGEST_PAGE = 4000  # pixels on a phone
 
 
-def _serve(path: Path) -> Iterator[tuple[str, Path]]:
-    """A desk that runs as a command of its own: its address and its file."""
-    command = [sys.executable, "-m", "burnerlab", "desk", str(path), "--port", "0", "--json"]
-    server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
-    assert server.stdout is not None
-    lines = []
-    for line in server.stdout:
-        lines.append(line)
-        if line == "}\n":
-            break
-    yield json.loads("".join(lines))["address"].rstrip("/"), path
-    server.send_signal(signal.SIGINT)
-    server.communicate(timeout=60)
-
-
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
-    yield from _serve(written(tmp_path_factory.mktemp("desk")))
+    path = written(tmp_path_factory.mktemp("desk"))
+    yield from ((address, path) for address in served(path))
 
 
 @pytest.fixture(scope="module")
@@ -54,7 +36,7 @@ def cart(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]
     """The six burners of the demonstration."""
     path = tmp_path_factory.mktemp("cart") / "cart.toml"
     path.write_bytes(demonstration_path().read_bytes())
-    yield from _serve(path)
+    yield from ((address, path) for address in served(path))
 
 
 @pytest.fixture
