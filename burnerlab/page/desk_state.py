@@ -75,7 +75,7 @@ class BehindError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Refusal:
+class WindowRefusal:
     """That a window behind was refused: which, and until when the others are told."""
 
     behind: BehindError
@@ -146,7 +146,7 @@ class Desk:
     after: dict[str, str] = field(default_factory=dict)  # the newest text made from one, for Redo
     newest: str = ""
     window: str = ""  # the one that wrote the newest text; "" for none with a script
-    refused: Refusal | None = None  # the newest one, which the other windows are told
+    refused: WindowRefusal | None = None  # the newest one, which the other windows are told
     saved_entry: DeskEntry | None = None  # what the file holds, as it was read or written last
     file_digest: str = ""  # of the bytes then
     draft: Draft = field(init=False)
@@ -264,7 +264,7 @@ class Desk:
         """Let one window write at a time: another one must have seen its text first."""
         if self.is_behind(before.digest, window) and digest != self.newest:
             behind = BehindError(before, self.newest_entry, values)
-            self.refused = Refusal(behind, window, time.monotonic() + REFUSED_SECONDS)
+            self.refused = WindowRefusal(behind, window, time.monotonic() + REFUSED_SECONDS)
             raise behind
         self.window = window
         if window and self.refused is not None and window == self.refused.window:
