@@ -68,7 +68,7 @@
     const query = new URLSearchParams(names.map((name) => [name, form.elements[name].value]));
     try {
       const answer = await fetch(`/newest/${base}?${query}`);
-      if (answer.ok && base === form.elements.base.value && !typed.size) others(await answer.json());
+      if (answer.status === 200 && base === form.elements.base.value && !typed.size) others(await answer.json());
     } catch { /* the next entry says that the desk does not answer */ }
   }
 
