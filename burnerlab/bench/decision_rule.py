@@ -14,6 +14,7 @@ from burnerlab.appliance.conversion.result import verdict_of
 from burnerlab.appliance.project.model import Tolerance
 from burnerlab.quantity import Basis, Kind, in_unit
 from burnerlab.quantity.outputs import output
+from burnerlab.quantity.show import number
 from burnerlab.tables import cite
 from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
@@ -279,6 +280,16 @@ read the supply label.', '']
 METER_SLIPS = "check cubic feet per revolution and heating value"
 
 
+def rounded_power(power_W: float, unit: str) -> str:
+    """A heat input to three digits in this unit, for a sentence.
+
+    >>> rounded_power(13188.0, "kBtu/h"), rounded_power(52753.0, "Btu/h")
+    ('45 kBtu/h', '180 000 Btu/h')
+    """
+    value = float(f"{in_unit(power_W, Kind.POWER, unit):.3g}")
+    return f"{value:g} {unit}" if abs(value) < 1e4 else f"{number(value, 3)} {unit}"
+
+
 def implausible(measured_W: float, rated_W: float, words: str = "", unit: str = "kBtu/h") -> str:
     """The sentence for a reading that a slip explains sooner than a burner; "" for any other.
 
@@ -291,5 +302,5 @@ def implausible(measured_W: float, rated_W: float, words: str = "", unit: str = 
     ratio = measured_W / rated_W
     if plausible.low <= ratio <= plausible.high or not math.isfinite(ratio):
         return ""
-    measured, rated = (float(f"{in_unit(value, Kind.POWER, unit):.3g}") for value in (measured_W, rated_W))
-    return f"measured {measured:g} {unit} against a rating of {rated:g} {unit}: {words or METER_SLIPS}"
+    measured, rated = (rounded_power(value, unit) for value in (measured_W, rated_W))
+    return f"measured {measured} against a rating of {rated}: {words or METER_SLIPS}"

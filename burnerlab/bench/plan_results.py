@@ -11,6 +11,7 @@ from burnerlab.bench.record.database import Record
 from burnerlab.bench.record.entry import BenchReading, Photograph, Result, TestRecord
 from burnerlab.bench.record.open_stops import open_stops
 from burnerlab.bench.record.query import plan_tests
+from burnerlab.bench.record.shown_stops import ShownStop, shown_stops
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.verdict import Verdict
 
@@ -67,6 +68,7 @@ class PlanReport:
     plan: Plan = field(metadata=output("plan", is_part=True))
     is_altered: bool = field(metadata=output("plan changed after it was made"))
     units: tuple[UnitResults, ...] = field(metadata=output("units"))  # by serial number
+    shown_stops: tuple[ShownStop, ...] = field(default=(), metadata=output("stops shown, not recorded"))
 
 
 def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> PlanReport:
@@ -74,26 +76,35 @@ def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> Plan
 
     A row is judged by its own band: outside when the value is, within when the whole interval is inside, near when the
     interval crosses; without a stated uncertainty near is the last fifth of the band. While a stop stands for a unit,
-    in its test or in the record, nothing of it is judged.
+    in its test, in the record or shown and not recorded, nothing of it is judged.
     serials : units to report; empty: all that have a test of the plan
     """
     by_serial: dict[str, list[TestRecord]] = {serial: [] for serial in serials}
     for entry in plan_tests(record, plan.digest, serials[0] if len(serials) == 1 else ""):
         if not serials or entry.serial in by_serial:
             by_serial.setdefault(entry.serial, []).append(entry)
+    shown = shown_stops(record.path)
+    own = {serial.strip().casefold() for serial in by_serial}
+    listed = tuple(
+        one for one in shown if one.notice.scope == "bench" or one.serial.strip().casefold() in own | {""}
+    )
     return PlanReport(
         plan=plan,
         is_altered=plan.is_altered,
         units=tuple(
-            unit_results(plan, serial, entries, is_stopped=_is_stopped(record, serial, entries))
+            unit_results(plan, serial, entries, is_stopped=_is_stopped(record, serial, entries, shown))
             for serial, entries in sorted(by_serial.items())
         ),
+        shown_stops=listed if serials else shown,
     )
 
 
-def _is_stopped(record: Record, serial: str, entries: Sequence[TestRecord]) -> bool:
+def _is_stopped(
+    record: Record, serial: str, entries: Sequence[TestRecord], shown: Sequence[ShownStop]
+) -> bool:
     places = {entry.place for entry in entries} or {""}
-    return any(open_stops(record, serial=serial, place=place) for place in places)
+    stands = any(one.stands_for(serial, place) for one in shown for place in places)
+    return stands or any(open_stops(record, serial=serial, place=place) for place in places)
 
 
 def unit_results(plan: Plan, serial: str, entries: Sequence[TestRecord], *, is_stopped: bool) -> UnitResults:

@@ -113,10 +113,10 @@ def power_words(power_W: float, basis: str = "gross") -> str:
     """A heat input in both units of the trade, with its basis.
 
     >>> power_words(8792.0)
-    '8.79 kW (30.0 kBtu/h) gross'
+    '8.79 kW (30 000 Btu/h) gross'
     """
-    in_kBtu = float(in_unit(power_W, Kind.POWER, "kBtu/h"))
-    return f"{number(power_W / 1e3, DIGITS)} kW ({number(in_kBtu, DIGITS)} kBtu/h) {basis}"
+    in_Btu = float(f"{in_unit(power_W, Kind.POWER, 'Btu/h'):.{DIGITS}g}")
+    return f"{number(power_W / 1e3, DIGITS)} kW ({number(in_Btu, DIGITS)} Btu/h) {basis}"
 
 
 def share_words(probability: float) -> str:

@@ -28,12 +28,13 @@ from burnerlab.bench.reading.manifold import (
 )
 from burnerlab.bench.reading.meter import MeterReading
 from burnerlab.bench.reading.readings import Method, Reading
-from burnerlab.bench.stop import power_words
+from burnerlab.bench.stop import power_words, pressure_words
 from burnerlab.burner.burner import burner_fuel
 from burnerlab.gas import DeclaredGas, load
 from burnerlab.gas.gas_family import Family
 from burnerlab.orifice.drill import Drill
 from burnerlab.orifice.flow import Conditions
+from burnerlab.orifice.stock import stock_list
 from burnerlab.quantity import PRESETS
 from burnerlab.tables.problem import Problem, UserError
 
@@ -154,11 +155,26 @@ def unit_under_test(
         expected_W=expected,
         whole_W=together.gross_W,
         substitutes=substitute_supplies(appliance) if substitute is None else (substitute,),
-        drills=drills_named(appliance.limits.drills),
+        drills=orifices_of(appliance),
         firings=tuple(
             _firing(chosen, expected, by_file, name, one.method or method, one.low)
             for name, one in zip(burners, read, strict=True)
         ),
+    )
+
+
+def orifices_of(appliance: Appliance) -> tuple[Drill, ...]:
+    """The orifices that may stand in a unit: those of the maker's own stock, else the drills of the limits.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> {drill.kind for drill in orifices_of(demonstration())} >= {"number"}
+    True
+    """
+    own = appliance.tables
+    return (
+        drills_named(appliance.limits.drills)
+        if own.stock is None
+        else stock_list(own.stock, own.drill_tolerance)
     )
 
 
@@ -200,7 +216,7 @@ def substitute_supplies(appliance: Appliance) -> tuple[SubstituteSupply, ...]:
 
     >>> from burnerlab.appliance import demonstration
     >>> [other.words for other in substitute_supplies(demonstration())]
-    ['propane at 2.74 kPa']
+    ['propane at 27.4 mbar (11.0 in w.c.)']
     """
     own = appliance.tables.supply_pressures
     row = supply_of(appliance)
@@ -214,7 +230,7 @@ def substitute_supplies(appliance: Appliance) -> tuple[SubstituteSupply, ...]:
         SubstituteSupply(
             gas=GasStates(load(name)),
             gauge_pressure_Pa=supply.nominal_Pa,
-            words=f"{name} at {supply.nominal_Pa / 1e3:.3g} kPa",
+            words=f"{name} at {pressure_words(supply.nominal_Pa)}",
         )
         for name, supply in by_words.items()
     )
@@ -284,7 +300,7 @@ def near_low_rate(appliance: Appliance, burner: str | None, gross_W: float) -> s
 
     >>> from burnerlab.appliance import demonstration
     >>> near_low_rate(demonstration(), "griddle tube left", 1250.0)
-    'near the low rate of the file, 1.22 kW (4.17 kBtu/h) gross: read at low?'
+    'near the low rate of the file, 1.22 kW (4170 Btu/h) gross: read at low?'
     """
     by_file = expected_input(appliance, burner)
     if any(one.turndown is None for one in by_file.burners):
@@ -373,8 +389,8 @@ def _rate_drift(warm: WarmUp) -> str:
     change = warm.heat_input_change
     if change is None:
         return (
-            "The change of its heat input is not evaluated: the file gives no hot_gas_temperature of its orifice,"
-            " measured in the manifold beside it"
+            "The change of its heat input is not evaluated: it needs the temperature of the gas at the hot orifice,"
+            ' measured in the manifold beside it and written as orifice = { ..., hot_gas_temperature = "45 C" }'
         )
     ends = f"{100 * change.low:+.1f} to {100 * change.high:+.1f} %"
     return f"Heat input {100 * change.value:+.1f} % ({ends}), as the gas at the orifice warms"

@@ -488,7 +488,8 @@ def _rate_drift(warm: dict[str, Any]) -> str:
     """How the heat input changes as the gas at the orifice warms, or what is wanted for it."""
     value, low, high = (warm[f"heat_input_change{end}_percent"] for end in ("", "_low", "_high"))
     if value is None:
-        return "change of the heat input not evaluated: give the orifice a hot_gas_temperature"
+        needs = "the temperature of the gas at the hot orifice (hot_gas_temperature of its orifice)"
+        return f"change of the heat input not evaluated: it needs {needs}"
     return f"heat input {value:+.1f} % ({low:+.1f} to {high:+.1f}), as the gas at the orifice warms"
 
 

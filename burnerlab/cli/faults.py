@@ -46,6 +46,10 @@ MOST_SHOWN = 12
 CELL = 42  # characters of a cell of words
 NO_STEP = "nothing in the list settles much of the doubt that is left"
 AGAIN = "read each of them again, one after another, and the manifold pressure with each"
+LATER = {
+    "at release": "at the release",
+    "after release": "after a release",
+}  # by when a measurement may be taken
 HAZARD = {"none": "no gas burns", "burning": "gas burns", "opened": "a gas part is opened"}
 INCH_OF_WATER_PA = 249.08891
 
@@ -115,7 +119,7 @@ def _steps(explanation: Explanation) -> Iterator[tuple[str, str]]:
         for one in explanation.measurements:
             yield "next", _step_words(one)
         for one in explanation.after_release:
-            yield "after a release", f"by a qualified person only: {_step_words(one)}"
+            yield LATER[one.when], f"by a qualified person only: {_step_words(one)}"
         return
     if not explanation.readings_fit_together:
         yield "measure next", AGAIN
@@ -134,8 +138,16 @@ def _manifold(check: ManifoldCheck) -> Iterator[tuple[str, str]]:
     yield "at that pressure", f"{number(check.expected_gross_W / 1e3)} kW gross expected; {check.text}"
 
 
+def _settle_words(cause: RankedCause, later: Mapping[str, str]) -> str:
+    """What settles a cause; later : when a measurement with gas may be taken, by its name."""
+    if cause.next_measurement or not cause.after_release:
+        return cause.next_measurement or "-"
+    return f"{later.get(cause.after_release, LATER['after release'])}: {cause.after_release}"
+
+
 def _causes(explanation: Explanation) -> str:
     likely = sorted(explanation.causes[1:], key=lambda cause: -cause.share)
+    later = {one.measurement: LATER[one.when] for one in explanation.after_release}
     shown = [one for one in (explanation.causes[0], *likely) if one.share >= SHOWN_SHARE][:MOST_SHOWN]
     rows = [
         (
@@ -144,7 +156,7 @@ def _causes(explanation: Explanation) -> str:
             f"{one.predicted_ratio:.2f}",
             _true(one),
             f"{100 * one.share:.1f}",
-            one.next_measurement or (f"after a release: {one.after_release}" if one.after_release else "-"),
+            _settle_words(one, later),
         )
         for one in shown
     ]

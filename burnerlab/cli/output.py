@@ -17,6 +17,7 @@ from burnerlab.tables.problem import UserError
 
 if TYPE_CHECKING:
     from burnerlab.bench.record import OpenStop
+    from burnerlab.bench.record.shown_stops import ShownStop
     from burnerlab.bench.stop import StopNotice
     from burnerlab.gas import DeclaredGas, Gas
 
@@ -293,6 +294,17 @@ def print_open_stops(stops: Sequence[OpenStop]) -> None:
             f"{one.uid[:UID_SHOWN]}-{one.notice.id}: {for_whom}{where}; raised on {one.serial}, "
             f"{one.recorded_at[:MINUTE].replace('T', ' ')} UTC by {one.tester}"
         )
+        click.echo(click.wrap_text(line, CAUTION_WIDTH, initial_indent="  - ", subsequent_indent="    "))
+    click.echo()
+
+
+def print_shown_stops(shown: Sequence[ShownStop]) -> None:
+    """Stops that a bench showed and nobody recorded, below those of the record."""
+    if not shown:
+        return
+    click.echo("STOP shown, not recorded")
+    for one in shown:
+        line = f"{one.notice.signal}: {one.notice.heading} {one.words}"
         click.echo(click.wrap_text(line, CAUTION_WIDTH, initial_indent="  - ", subsequent_indent="    "))
     click.echo()
 

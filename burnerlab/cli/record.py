@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.options import json_option, takes
-from burnerlab.cli.output import facts, print_cautions, print_json, print_notes, print_open_stops, stops_json
+from burnerlab.cli.output import (
+    facts,
+    print_cautions,
+    print_json,
+    print_notes,
+    print_open_stops,
+    print_shown_stops,
+    stops_json,
+)
 from burnerlab.cli.record_entries import add, backup, check, correct, import_, value_of
 from burnerlab.cli.record_output import (
     LIMIT,
@@ -33,6 +41,7 @@ from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.bench.record import ChartQuery, OpenStop, TestRecord, UnitChart, UnitStops
+    from burnerlab.bench.record.shown_stops import ShownStop
 
 # ``burnerlab record chart``: the last units of a model, in the terminal or as a figure.
 
@@ -187,14 +196,27 @@ class _Scale:
 # ``burnerlab record list``, ``show``, ``search``, ``kits`` and ``export``.
 
 
+def _shown_of(file: str, serial: str) -> tuple[ShownStop, ...]:
+    """Stops that a bench showed for a unit and nobody recorded, those said to be wrong as well."""
+    from burnerlab.bench.record.shown_stops import shown_stops
+
+    key = serial.strip().casefold()
+    return tuple(
+        one
+        for one in shown_stops(Path(file))
+        if one.stands_for(serial) or one.serial.strip().casefold() == key
+    )
+
+
 def _show_lines(
     records: Sequence[TestRecord],
     stops: Sequence[OpenStop],
     past: Mapping[str, UnitStops],
     as_json: bool,
+    shown: Sequence[ShownStop] = (),
     **more: Any,
 ) -> None:
-    """Entries as lines, headed by the stops of the bench and of these units."""
+    """Entries as lines, headed by the stops of the bench and of these units, and by those that were only shown."""
 
     serials = {record.serial for record in records}
     stand = [one for one in stops if one.is_of_the_bench or one.serial in serials]
@@ -204,9 +226,10 @@ def _show_lines(
             **more,
             "tests": [entry_answer(record, stops, past) for record in records],
         }
-        print_json(stops_json(stand) | document)
+        print_json(stops_json(stand) | {"shown_stops": shown} | document)
         return
     print_open_stops(stand)
+    print_shown_stops(shown)
     click.echo(lines_text(records, stops, past) if records else "no entry fits")
     unread = [f"{one.stops[0].record.serial}: {note}" for one in past.values() for note in one.unread()]
     print_notes("Not as required", unread)
@@ -236,6 +259,7 @@ def list_(model: str, since: str, until: str, limit: int, offset: int, file: str
       burnerlab record list --model "market cart range" --since 2026-11-01
     """
     from burnerlab.bench.record import open_stops, stops_of_units, summary, units
+    from burnerlab.bench.record.shown_stops import shown_stops
 
     with to_read(file) as record:
         found = units(record, model=model, since=since, until=until, limit=limit, offset=offset)
@@ -247,7 +271,7 @@ def list_(model: str, since: str, until: str, limit: int, offset: int, file: str
         "corrections": counts.corrections,
         "kit_checks": counts.kit_checks,
     }
-    _show_lines(found, stops, past, as_json, **more)
+    _show_lines(found, stops, past, as_json, shown_stops(Path(file)), **more)
 
 
 @click.command(short_help="A unit's newest test, or its whole history.")
@@ -271,18 +295,20 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
         every = history(record, serial) if with_history else ()
         newest, stops = latest(record, serial), open_stops(record)
         past = stops_of_units(record, [serial])
+    shown = _shown_of(file, serial)
     if newest is None and not every:
         fix = "burnerlab record search finds part of a serial number"
         raise UserError(Problem("no test of this unit", value=serial, key="SERIAL", fix=fix))
     if with_history:
-        _show_lines(every, stops, past, as_json)
+        _show_lines(every, stops, past, as_json, shown)
         return
     assert newest is not None
     stand = [one for one in stops if one.stands_for(newest.serial, newest.place)]
     if as_json:
-        print_json(stops_json(stand) | row(entry_answer(newest, stops, past)))
+        print_json(stops_json(stand) | {"shown_stops": shown} | row(entry_answer(newest, stops, past)))
         return
     print_open_stops(stand)
+    print_shown_stops(shown)
     own = past.get(newest.serial.casefold(), UnitStops())
     click.echo(entry_text(newest, stops, own))
     print_notes("Not as required", attention(newest, own))
@@ -395,7 +421,8 @@ UNCHECKED = "Name and qualification stand as typed: burnerlab cannot check them.
 def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
     """The stops of the record that no release has ended, the worst first, and for whom each stands.
 
-    A stop of the whole bench stands for every unit on that supply. The first characters of its entry, a hyphen and
+    A stop of the whole bench stands for every unit on that supply. Stops that a bench showed and nobody recorded are
+    listed below them: record those at the bench. The first characters of its entry, a hyphen and
     its name are what record release takes.
 
     \b
@@ -403,13 +430,16 @@ def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
       burnerlab record stops --serial C-0412
     """
     from burnerlab.bench.record import open_stops
+    from burnerlab.bench.record.shown_stops import shown_stops
 
     with to_read(file) as record:
         found = open_stops(record, serial=serial, place=place)
+    shown = shown_stops(Path(file)) if serial is None else _shown_of(file, serial)
     if as_json:
-        print_json(stops_json(found))
+        print_json(stops_json(found) | {"shown_stops": shown})
         return
     print_open_stops(found)
+    print_shown_stops(shown)
     if not found:
         click.echo("no stop stands")
     print_cautions()

@@ -59,6 +59,11 @@ class Drill:
         return not threads or not self.thread or self.thread in threads
 
     @property
+    def mark(self) -> str:
+        """Its name and, of an orifice from a stock, its part number."""
+        return f"{self.name} ({self.part})" if self.part else self.name
+
+    @property
     def area_m2(self) -> float:
         return 0.25 * 3.141592653589793 * self.diameter_m**2
 

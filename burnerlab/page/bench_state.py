@@ -40,6 +40,7 @@ from burnerlab.bench.record.database import whole_file
 from burnerlab.bench.record.entry import now
 from burnerlab.bench.record.open_stops import place_key, same_supply
 from burnerlab.bench.record.photographs import missing, photographs_of
+from burnerlab.bench.record.shown_stops import ShownStop, state_file, unreadable
 from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.page.form import (
     LEAK,
@@ -78,6 +79,7 @@ class UnrecordedStop:
     notice: StopNotice
     form: Form
     has_reason: bool = False  # why its entry was wrong was typed; that reason must come along to the record
+    shown_at: str = field(default_factory=now)  # first
 
     @property
     def key(self) -> Key:
@@ -104,6 +106,18 @@ class UnrecordedStop:
             return same_supply(place, stop_place)
         return not place or not stop_place or place_key(place) == place_key(stop_place)
 
+    @property
+    def listed(self) -> ShownStop:
+        """As the lists of the record name it."""
+        return ShownStop(
+            notice=self.notice,
+            serial=self.form.get("serial"),
+            tester=self.form.get("tester"),
+            place=self.form.get("place"),
+            shown_at=self.shown_at,
+            is_taken_back=self.has_reason,
+        )
+
 
 def _serial(form: Form) -> str:
     return form.get("serial").casefold()
@@ -126,7 +140,8 @@ class Unrecorded:
         with self.lock:
             for notice in raised:
                 stop = UnrecordedStop(notice=notice, form=form, has_reason=has_reason)
-                self.stops[stop.key] = stop
+                before = self.stops.get(stop.key)
+                self.stops[stop.key] = stop if before is None else replace(stop, shown_at=before.shown_at)
                 self.stops.move_to_end(stop.key)
             while len(self.stops) > MOST:
                 self.stops.popitem(last=False)
@@ -157,15 +172,6 @@ Answers = dict[str, str]
 """Place, in lower case, to the day on which extraction and alarm were on."""
 
 
-def state_file(record: Path) -> Path:
-    """The file beside a record.
-
-    >>> state_file(Path("bench.sqlite")).name
-    'bench.sqlite.open.json'
-    """
-    return record.with_name(record.name + ".open.json")
-
-
 def state_text(air: Mapping[str, str], stops: Iterable[UnrecordedStop]) -> str:
     """The content of the file; "" when there is nothing to keep."""
     document = [
@@ -174,6 +180,7 @@ def state_text(air: Mapping[str, str], stops: Iterable[UnrecordedStop]) -> str:
             "form": dict(stop.form.texts),
             "system": stop.form.system,
             "has_reason": stop.has_reason,
+            "shown_at": stop.shown_at,
         }
         for stop in sorted(stops, key=lambda stop: stop.key)
     ]
@@ -203,9 +210,7 @@ def read_state(record: Path) -> tuple[Answers, list[UnrecordedStop]]:
     except FileNotFoundError:
         return {}, []
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
-        what = "cannot be read; a stop that was shown and not recorded may stand in it"
-        fix = "look at the units tested last, record the stops as they were, then delete the file"
-        raise UserError(Problem(what, file=str(path), fix=fix)) from None
+        raise unreadable(path) from None
 
 
 def _stop(each: Any) -> UnrecordedStop:
@@ -215,6 +220,7 @@ def _stop(each: Any) -> UnrecordedStop:
         notice=StopNotice(**each["notice"]),
         form=Form.of(each["form"], each["system"]),
         has_reason=each["has_reason"] is True,
+        shown_at=str(each.get("shown_at", "")),
     )
 
 

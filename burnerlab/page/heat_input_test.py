@@ -171,7 +171,7 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
     burner = model.burner(values.form.get("burner"))
     heat = _heat(model, values)
     rule = decision_rule(values.form.get("rule") or "simple")
-    unit = "kBtu/h" if values.form.system == "US" else "kW"
+    unit = "Btu/h" if values.form.system == "US" else "kW"
     name, is_low = None if burner is None else burner.name, bool(values.get("low_rate"))
     rating = rating_of(model.appliance, name, rule, unit, low=is_low)
     reading: MeterReading | WeighReading

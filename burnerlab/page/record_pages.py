@@ -31,6 +31,7 @@ from burnerlab.bench.record import (
     units_beside,
 )
 from burnerlab.bench.record.entry import observation_words
+from burnerlab.bench.record.shown_stops import ShownStop
 from burnerlab.bench.stop import ALWAYS
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import Form, RefusedError, pairs_of
@@ -46,6 +47,7 @@ from burnerlab.page.result_text import (
     burner_words,
     entry_facts,
     figure,
+    in_units,
     input_facts,
     moment,
     record_line,
@@ -54,6 +56,7 @@ from burnerlab.page.result_text import (
 )
 from burnerlab.page.security import DRAWING_POLICY
 from burnerlab.page.stop_pages import standing_stops
+from burnerlab.quantity import System
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.cautions import cautions
 from burnerlab.tables.problem import UserError
@@ -61,15 +64,15 @@ from burnerlab.tables.problem import UserError
 # How the stops of a unit and their releases are told on its papers, whatever was recorded since.
 
 
-def past_facts(past: UnitStops) -> tuple[LabelledText, ...]:
+def past_facts(past: UnitStops, system: System) -> tuple[LabelledText, ...]:
     """Every stop of a unit, why, and the release that ended it, as typed."""
     facts = []
     for stop in past.stops:
         why = f"{stop.notice.why[:1].upper()}{stop.notice.why[1:]}. " if stop.notice.why else ""
         facts.append(
             LabelledText(
-                label=f"{stop.notice.signal}: {stop.notice.heading}",
-                value=why + _ended(stop.release),
+                label=in_units(f"{stop.notice.signal}: {stop.notice.heading}", system),
+                value=in_units(why, system) + _ended(stop.release),
                 note=f"entry {stop.record.uid[:UID_SHOWN]}, {moment(stop.record.recorded_at)}, "
                 f"{clean(stop.record.test.tester)}",
             )
@@ -174,6 +177,12 @@ def _page_of_units(record: Record, pairs: dict[str, str]) -> tuple[tuple[TestRec
     return shown, RecordPlaces(newer=first if older is not None else "", older=last if has_more else "")
 
 
+def _shown(bench: Bench, serial: str | None = None) -> tuple[ShownStop, ...]:
+    """Stops that this bench showed and nobody recorded: of one unit with those of the bench, or every one."""
+    listed = (stop.listed for stop in bench.unrecorded.every())
+    return tuple(one for one in listed if serial is None or one.stands_for(serial) or one.serial == serial)
+
+
 def show_record(bench: Bench, request: Request) -> Response:
     """The newest test of each unit, or the entries in which some words stand."""
     pairs = _pairs(request)
@@ -193,6 +202,7 @@ def show_record(bench: Bench, request: Request) -> Response:
         "stop_keys": stop_keys(),
         "asked": query,
         "lines": record_lines(entries, form.system, stopped_units(stood), past),
+        "shown": _shown(bench),
         "stood": standing_stops(stood),
         "counts": counts,
         "around": around,
@@ -215,11 +225,12 @@ def show_unit(bench: Bench, request: Request) -> Response:
         "stop_query": form.kept().having(serial=serial).query(),
         "serial": serial,
         "lines": record_lines(entries, form.system, stopped_units(stood), {serial.casefold(): past}),
-        "past": past_facts(past),
-        "unread": past.unread(),
+        "past": past_facts(past, form.system),
+        "unread": [in_units(one, form.system) for one in past.unread()],
         "coverage": coverage(bench, entries),
         "stood": standing_stops(stood),
         "current": any(entry.is_current for entry in entries),
+        "shown": _shown(bench, serial),
     }
     return HTMLResponse(page("unit_history", **context), 200 if entries else 404)
 
@@ -260,7 +271,7 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "always": ALWAYS,
         "stood": standing_stops(own),
         "bench_wide": any(item.is_of_the_bench for item in stood),
-        "past": past_facts(past),
+        "past": past_facts(past, form.system),
         "moment": moment,
         "recorded": "stopped"
         if pairs.get("stopped") == "yes"
@@ -271,7 +282,7 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "results": results,
         "written": input_facts(test),
         "seen": _sight_answers(entry),
-        "odd": [*past.unread(entry), *adverse_words(test)],
+        "odd": [*(in_units(one, form.system) for one in past.unread(entry)), *adverse_words(test)],
         "saved": pairs.get("saved") == "yes",
         "next_unit": form.kept().query(),
         "next_burners": [] if stood else _next_burners(bench, form, entry),
@@ -363,8 +374,9 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "entries": entries,
         "rows": [_sheet_row(name, done[name], form, stopped_units(stood)) for name in order],
         "notices": notices(stood),
-        "past": past_facts(past),
-        "unread": past.unread(),
+        "shown": _shown(bench, serial),
+        "past": past_facts(past, form.system),
+        "unread": [in_units(one, form.system) for one in past.unread()],
         "always": ALWAYS,
         "missing": untested(bench, every),
         "coverage": coverage(bench, every),

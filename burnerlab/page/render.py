@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab import __version__
-from burnerlab.page.result_text import BAND_WORDS, STOPPED, lighting_facts, minus
+from burnerlab.page.result_text import BAND_WORDS, STOPPED, in_units, lighting_facts, minus
 from burnerlab.report.sheet.wording import SHAPES, STATEMENT
 
 if TYPE_CHECKING:
@@ -78,6 +78,7 @@ def environment() -> Environment:
         static=static_address,
     )
     jinja.filters["minus"] = minus
+    jinja.filters["in_units"] = in_units
     return jinja
 
 

@@ -26,6 +26,7 @@ from burnerlab.page.form import fields
 from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest
 from burnerlab.quantity import Kind, System, in_unit, show
 from burnerlab.report.sheet.blocks import POWER, digits, fixed, percent
+from burnerlab.report.sheet.units import prose_in
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.verdict import Verdict
 
@@ -34,6 +35,9 @@ MOST_CAUSES = 4
 LITTLE = 0.005  # share below which a cause is not worth a line
 UID_SHOWN = 8
 MINUTE = 16  # characters of a moment to the minute
+DRILL_NAMES = re.compile(
+    r"[\d.]+ mm(?= (?:\(\S+\) )?for )|(?<= for )[\d.]+ mm"
+)  # of causes: a drill in place of another
 # of the drawing of the band, in its own units
 LEFT, RIGHT = 28.0, 372.0
 
@@ -58,6 +62,15 @@ def minus(text: str) -> str:
     'the band of −5 to +5 %, 2026-11-25'
     """
     return re.sub(r"(?<![\w-])-(?=\d)", "\N{MINUS SIGN}", text)
+
+
+def in_units(text: str, system: System) -> str:
+    """A running text of the bench, as of a stop, with the units of the reader first; drills keep their names.
+
+    >>> in_units("The reading is 5.64 kW (19 200 Btu/h) gross; 1.05 mm for 1.00 mm in ring", "US")
+    'The reading is 19 200 Btu/h (5.64 kW) gross; 1.05 mm for 1.00 mm in ring'
+    """
+    return prose_in(system, DRILL_NAMES.findall(text))(text)
 
 
 def power(value_W: float, system: System) -> str:

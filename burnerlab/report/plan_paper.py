@@ -18,6 +18,7 @@ from burnerlab.quantity import Kind, System
 from burnerlab.report.html import TEMPLATES, page_style, render_page
 from burnerlab.report.pdf import PAPERS, compiled, printed
 from burnerlab.report.sheet.blocks import POWER, fixed, pressure
+from burnerlab.report.sheet.units import prose_in
 from burnerlab.report.sheet.wording import STATEMENT, clean
 from burnerlab.tables.cautions import Caution, cautions, cautions_on
 
@@ -34,7 +35,7 @@ PLACE_HEADS = ("Burner and state", "Expected", "Band", "Least measured", "Most m
 WRITE = "\u00a0"  # a cell that is written in
 NOTES = (
     "One of each kind of burner is read alone, all else off. Read hot after 15 min at full rate.",
-    "Hot as cold where the file has no hot_gas_temperature: the two readings tell the change.",
+    "Hot is expected as cold where the file does not say how warm the gas at the hot orifice is: the readings tell.",
     "Carbon monoxide is not calculated. Its limit is the one named by the user, for the appliances it names.",
 )
 VERDICT_NOTE = (
@@ -179,7 +180,14 @@ def report_paper(
     if not report.units:
         notes = ("No unit of this record has a test of this plan.", *notes)
     made = _paper("Test report", report.plan, date, tuple(tables), notes=notes, sign=("Reviewed by", "Date"))
-    return replace(made, photographs=tuple(_photographs(report, pictures or {})))
+    shown = tuple(
+        f"{one.notice.signal}: {one.notice.heading} {clean(one.words, 240)}" for one in report.shown_stops
+    )
+    return replace(
+        made,
+        troubles=(*made.troubles, *map(prose_in(system), shown)),
+        photographs=tuple(_photographs(report, pictures or {})),
+    )
 
 
 def _photographs(report: PlanReport, pictures: Mapping[str, bytes]) -> Iterator[PaperPhotograph]:
@@ -326,6 +334,7 @@ def report_document(report: PlanReport) -> dict[str, Any]:
         "plan": report.plan.number,
         "digest": report.plan.digest,
         "plan_changed": report.is_altered,
+        "shown_stops": [asdict(one) for one in report.shown_stops],
         "model": report.plan.model,
         "gas": report.plan.gas,
         "units": [

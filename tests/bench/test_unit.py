@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
@@ -11,7 +12,8 @@ from click.testing import CliRunner
 from burnerlab.appliance import demonstration, demonstration_path
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.appliance.project.project_file import read_appliance_text
-from burnerlab.bench.unit import steady_note, wait_note
+from burnerlab.bench import Reading, explain
+from burnerlab.bench.unit import orifices_of, steady_note, wait_note
 from burnerlab.cli import main
 
 CART = demonstration()
@@ -65,3 +67,18 @@ def test_the_bench_says_how_long_to_wait_and_names_no_key_of_a_file() -> None:
     assert not any("_" in one or "%" in one for one in waits)
     declared = [one for one in CART.burners if one.kind == "tile"]
     assert [wait_note(CART, one.name) for one in declared] == [""] * len(declared)
+
+
+def test_causes_name_the_orifices_of_the_own_stock(tmp_path: Path) -> None:
+    """A drawer of three sizes: what may stand in a burner by mistake is the next part, not the next drill."""
+    stock = tmp_path / "stock.csv"
+    stock.write_text(
+        "part,size,thread\nP-47,#47,M6\nP-44,#44,M6\nP-40,#40,M6\nP-42,#42,M8\n", encoding="utf-8"
+    )
+    of_stock = replace(CART, tables=replace(CART.tables, stock=stock))
+    assert [drill.part for drill in orifices_of(of_stock)] == ["P-47", "P-44", "P-42", "P-40"]
+    names = {cause.words for cause in explain(of_stock, Reading(ratio=1.30), "stock-pot ring").causes}
+    assert any("#42 (P-42) for #44 in stock-pot ring" in words for words in names)
+    threaded = tuple(replace(one, orifice=replace(one.orifice, thread="M6")) for one in CART.burners)
+    found = explain(replace(of_stock, burners=threaded), Reading(ratio=1.30), "stock-pot ring").causes
+    assert any("#40 (P-40) for #44 in stock-pot ring" in cause.words for cause in found)

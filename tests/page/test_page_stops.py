@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable
 from html import unescape
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 
 from burnerlab.bench.record import latest, open_record, open_stops
 from burnerlab.bench.stop import ALWAYS
+from burnerlab.cli import main
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.progress import STOP_KEYS
 from burnerlab.page.security import Gate
@@ -87,6 +90,47 @@ def test_a_stop_takes_the_place_of_the_step(
         answer = client.get(path, params=readings | changed)
         assert is_stopped(answer)
         assert said in words(answer.text)
+
+
+def test_a_stop_that_was_only_shown_is_listed_wherever_the_record_is(
+    client: Any, bench: Bench, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    """On the pages, in the commands and their JSON, with its unit; gone once it is recorded."""
+    shown = client.get("/finding", params=readings | HIGH)
+    assert is_stopped(shown)
+    asked = ("--file", str(bench.file))
+    for path in ("/record", "/unit?serial=C-0042"):
+        said = main_of(client.get(path).text)
+        assert "STOP shown, not recorded WARNING STOP. Possible overfire" in said
+        assert "Shown for unit C-0042" in said
+    for command in (("list",), ("stops",), ("stops", "--serial", "C-0042")):
+        done = CliRunner().invoke(main, ("record", *command, *asked))
+        assert done.exit_code == 0, done.stderr
+        assert "STOP shown, not recorded" in done.output
+        found = json.loads(CliRunner().invoke(main, ("record", *command, *asked, "--json")).output)[
+            "shown_stops"
+        ]
+        assert [(one["id"], one["serial"], one["is_taken_back"]) for one in found] == [
+            ("overfire", "C-0042", False)
+        ]
+    client.post("/stop", data=form_of_page(shown.text), headers=ORIGIN)
+    assert "shown, not recorded" not in main_of(client.get("/record").text)
+    assert "not recorded" not in CliRunner().invoke(main, ("record", "stops", *asked)).output
+
+
+def test_a_stop_has_the_units_of_its_reader_first_and_one_of_each_kind(
+    client: Any, readings: dict[str, str]
+) -> None:
+    metric = main_of(client.get("/finding", params=readings | HIGH | {"manifold": "30"}).text)
+    US = {"units": "metric", "into": "US", "serial": "C-0043"}
+    converted = main_of(client.get("/finding", params=readings | HIGH | US | {"manifold": "30"}).text)
+    assert re.search(r"Manifold 30\.0 mbar \(12\.0 in w\.c\.\)", metric)
+    assert re.search(r"Manifold 12\.0 in w\.c\. \(30\.0 mbar\)", converted)
+    assert re.search(r"\d kW \(\d[\d ]* Btu/h\)", metric)
+    assert re.search(r"\d Btu/h \(\d[\d.]* kW\)", converted)
+    for said in (metric, converted):
+        assert "kBtu/h" not in said
+        assert "kPa" not in said
 
 
 def test_carbon_monoxide_above_its_limit(client: Any, readings: dict[str, str]) -> None:

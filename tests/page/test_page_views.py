@@ -57,7 +57,7 @@ def test_the_inlet_of_the_file_is_the_pressure_at_the_meter(client: Any, reading
     said = words(client.get("/finding", params=readings).text)
     assert "+6.5 % from the rating: outside the band" in said
     assert (
-        "Meter pressure not read: 24.91 mbar / 10.00 in w.c. gauge used, the inlet in the project file"
+        "Meter pressure not read: 24.91 mbar (10.00 in w.c.) gauge used, the inlet in the project file"
         in said
     )
     read = words(client.get("/finding", params=readings | {"meter_pressure": "0"}).text)

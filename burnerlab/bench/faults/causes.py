@@ -24,6 +24,7 @@ from burnerlab.bench.faults.cause import (
     scenarios,
     variant,
 )
+from burnerlab.bench.stop import pressure_words
 from burnerlab.bench.unit import SubstituteSupply, UnitUnderTest, is_LP
 from burnerlab.gas import Gas
 from burnerlab.gas.dew_point import dew_pressure_Pa
@@ -206,7 +207,7 @@ def _fit(unit: UnitUnderTest, substitute: SubstituteSupply) -> _Fitted:
         supply=substitute,
         flow=flow,
         area=np.array(area),
-        drills=tuple(drill.name for drill in drills),
+        drills=tuple(drill.mark for drill in drills),
         by_volume=by_mass * density,
         by_mass=by_mass,
     )
@@ -298,7 +299,7 @@ def _no_regulator(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
     low = max(limit.low, 1.5 * unit.conditions.gauge_pressure_Pa)
     high = max(min(limit.high, _highest_vapour_Pa(unit)), low)
     pressure = np.geomspace(low, high, STEPS)
-    yield _at_pressure(unit, f"{low / 1e3:.3g} to {high / 1e3:.3g} kPa at the manifold", pressure)
+    yield _at_pressure(unit, f"{pressure_words(low)} to {pressure_words(high)} at the manifold", pressure)
 
 
 def _highest_vapour_Pa(unit: UnitUnderTest) -> float:
@@ -357,7 +358,12 @@ SUPPLY: dict[str, Prediction] = {
 
 
 def _drills(unit: UnitUnderTest, burner: Burner) -> tuple[Drill, ...]:
-    """The list in which a drill may be off by one: number drills, or those of the drawer beyond their range."""
+    """The list in which a drill may be off by one: the maker's own stock in the thread of the burner, number drills,
+    or those of the limits beyond the range of these."""
+    if unit.appliance.tables.stock is not None:
+        threads = (burner.orifice.thread,) if burner.orifice.thread else ()
+        by_bore = {drill.diameter_m: drill for drill in unit.drills if drill.fits(threads)}
+        return tuple(by_bore.values())
     drills = drill_list("number")
     inside = drills[0].diameter_m < burner.orifice.diameter_m < drills[-1].diameter_m
     return drills if inside else unit.drills
@@ -377,7 +383,7 @@ def _sizes_off(unit: UnitUnderTest, first: int, last: int) -> Iterator[Variant]:
             for side in (smaller, larger):
                 if len(side) >= off:
                     drill = side[off - 1]
-                    words = f"{drill.name} for {own} in {burner.name}"
+                    words = f"{drill.mark} for {own} in {burner.name}"
                     yield _bored(unit, words, 1.0 / off, {i: (drill.diameter_m / bore) ** 2})
 
 

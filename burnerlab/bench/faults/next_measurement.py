@@ -28,6 +28,8 @@ WORTHWHILE = 0.25  # of what the most telling measurement tells
 SETTLED_BIT = 0.3  # of doubt about what to do: below it a measurement is to tell which way of a cause it is
 NO_DOUBT_BIT = 0.01
 LITTLE = 0.02  # of the doubt: what settles less is not worth its time
+AT_RELEASE, AFTER_RELEASE = RELEASE = ("at release", "after release")  # by a qualified person alone
+WHEN = ("gas off", *RELEASE)  # a measurement may be taken while a stop is open
 IDENTIFY = ("gas label", "regulator marking", "orifice marking")
 BY_PRESSURE = ("manifold pressure", "inlet pressure")
 
@@ -43,6 +45,9 @@ class NextMeasurement:
     needs_gas: bool = field(metadata=output("needs gas"))
     information_bit: float = field(metadata=output("information", unit="bit"))
     settles: float = field(metadata=output("settles of the doubt", Kind.FRACTION))
+    when: str = field(
+        default="", metadata=output("with a stop open")
+    )  # one of ``WHEN``; "" where it is not taken
 
 
 def entropy_bit(shares: Array) -> Array:
@@ -267,6 +272,7 @@ def measurements(
                 needs_gas=row["gas"] != "off",
                 information_bit=information_bit,
                 settles=information_bit / doubt.bit if doubt.bit > NO_DOUBT_BIT else 0.0,
+                when=row["stop"],
             )
         )
     return tuple(steps)

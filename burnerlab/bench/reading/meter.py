@@ -528,8 +528,8 @@ def _lower_bench(gross_W: float, sea_level_W: float | None, comparison: Comparis
     )
 
 
-def _both(value: float, kind: Kind, *units: str) -> str:
-    return " / ".join(show(value, kind, unit=unit) for unit in units)
+def _both(value: float, kind: Kind, metric: str, US: str) -> str:
+    return f"{show(value, kind, unit=metric)} ({show(value, kind, unit=US)})"
 
 
 def _notes(reading: MeterReading, heat: HeatContent) -> tuple[str, ...]:
@@ -537,12 +537,14 @@ def _notes(reading: MeterReading, heat: HeatContent) -> tuple[str, ...]:
     if reading.meter_factor is not None:
         notes.append(f"meter factor {reading.meter_factor:g}: volume that passed over volume counted")
     if reading.gauge_pressure_Pa is None:
-        notes.append("meter pressure not given: taken as 0 gauge; 7 in w.c. would add 1.7 %")
+        notes.append("meter pressure not given: taken as 0 gauge; 17.4 mbar (7.0 in w.c.) would add 1.7 %")
     elif reading.meter_pressure_of_file:
         level = _both(reading.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "mbar", "in w.c.")
         notes.append(f"meter pressure not read: {level} gauge used, the inlet in the project file")
     if reading.ambient_pressure_Pa is None:
-        notes.append("barometer not given: taken as 101.325 kPa; at 1500 m the reading would be 17 % less")
+        notes.append(
+            "barometer not given: taken as 101.325 kPa; at 1500 m (4900 ft) the reading would be 17 % less"
+        )
     elif reading.ambient_pressure_of_file:
         level = _both(reading.ambient_pressure_Pa, Kind.ABSOLUTE_PRESSURE, "kPa", "inHg")
         notes.append(

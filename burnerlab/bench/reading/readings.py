@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from burnerlab import tables
-from burnerlab.bench.decision_rule import Comparison, bench_limit
+from burnerlab.bench.decision_rule import Comparison, bench_limit, rounded_power
 from burnerlab.bench.uncertainty import Budget, MonteCarlo, Quantity, repeatability
-from burnerlab.quantity import Kind, in_unit
+from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
 from burnerlab.tables.problem import Problem, UserError
 
@@ -125,8 +125,7 @@ def doubts(comparison: Comparison | None, method: str, key: str) -> tuple[str, .
     if not possible.low <= ratio <= possible.high:
         unit = comparison.rating.unit
         measured, rated = (
-            f"{in_unit(value, Kind.POWER, unit):.3g} {unit}"
-            for value in (comparison.value_W, comparison.rating.heat_input_W)
+            rounded_power(value, unit) for value in (comparison.value_W, comparison.rating.heat_input_W)
         )
         what = f"{ratio:.3g} times the rating of {rated}: no burner reads so"
         fix = (

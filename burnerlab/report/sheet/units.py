@@ -91,7 +91,7 @@ def prose_in(system: System, names: Iterable[str] = ()) -> Callable[[str], str]:
     if system == "metric":
         return str
     kept = sorted({name for name in names if re.search(rf"\d (?:{UNIT})\b", name)}, key=len, reverse=True)
-    both = rf"(?P<metric>(?:{FIGURE}) (?:{UNIT})) \((?P<US>[^()]*?(?:in w\.c\.|psi|Btu/h|in|°F|ft3?|lb/h))\)"
+    both = rf"(?P<metric>(?:{FIGURE}) (?:{UNIT})) \((?P<US>[^()]*?(?:in w\.c\.|inHg|psi|Btu/h|in|°F|ft3?|lb/h))\)"
     single = rf"(?P<low>{FIGURE})(?: to (?P<high>{FIGURE}))? (?P<unit>{UNIT})(?![\w/])"
     start = r"(?<![\w.#/])"  # the second of 15 C/15 C stays with the first
     pattern = re.compile("|".join((*map(re.escape, kept), f"{start}{both}", f"{start}{single}")))

@@ -15,7 +15,9 @@ from hypothesis import strategies as st
 from burnerlab import tables
 from burnerlab.appliance import Appliance, ConversionTarget, changed, demonstration, demonstration_path
 from burnerlab.bench import Explanation, RankedCause, Reading, explain, manifold_check
+from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.faults.causes import causes, groups
+from burnerlab.bench.faults.explanation import gas_stops
 from burnerlab.bench.faults.scenarios import NONE, by_cause, figure_layout, hypotheses, log_shares, normalised
 from burnerlab.bench.unit import substitute_supplies, unit_under_test
 from burnerlab.cli import main
@@ -129,6 +131,41 @@ def test_the_other_supply_as_a_whole_is_headed_by_what_really_burns() -> None:
     below = explain(LP, Reading(ratio=1.3), RING).stop
     assert below is not None
     assert "below the rating" in below.do_first
+
+
+@pytest.mark.parametrize(("ratio", "words"), [(0.85, "not ruled out"), (0.80, "suspected")])
+def test_a_notice_says_suspected_from_one_in_twenty_on(ratio: float, words: str) -> None:
+    """Propane through its own regulator reads 0.85 of a cold unit at times, and then burns twice its rating."""
+    found = explain(CART, Reading(ratio=ratio), RING)
+    assert (found.other_gas_share > bench_limit("suspected gas").high) == (words == "suspected")
+    assert found.stop is not None
+    assert found.stop.heading == f"STOP. Wrong gas {words}: propane."
+
+
+@pytest.mark.parametrize(("share", "stops"), [(0.0009, False), (0.0011, True)])
+def test_another_gas_stops_above_one_in_a_thousand_unless_a_unit_as_drawn_is_likelier(
+    share: float, stops: bool
+) -> None:
+    assert bool(gas_stops(share, 0.0)) is stops
+    assert not gas_stops(share, 0.5)
+
+
+def test_what_settles_a_leak_is_part_of_the_leak_test_before_a_release() -> None:
+    """A meter at rest needs the supply open: no technician reads it while a stop is open, nor after a release."""
+    found = explain(CART, Reading(ratio=1.34), RING)
+    assert found.stop is not None
+    assert "the leak test before a release shows it" in found.stop.do_first
+    assert {one.measurement: one.when for one in found.after_release} == {
+        "meter at rest": "at release",
+        "manifold pressure": "after release",
+    }
+    text = (
+        CliRunner()
+        .invoke(main, ["explain", str(demonstration_path()), "--burner", RING, "--measured", "11.8 kW gross"])
+        .stdout
+    )
+    assert "at the release: meter at rest" in text
+    assert "after a release: meter at rest" not in text
 
 
 @pytest.mark.parametrize("reading", [Reading(ratio=0.77), Reading(ratio=1.3), Reading(ratio=2.0)])

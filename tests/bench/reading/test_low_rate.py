@@ -49,7 +49,7 @@ def test_a_reading_at_low_is_held_against_the_low_rate_and_not_stopped() -> None
 def test_without_the_option_the_stop_stands_and_the_note_says_how_to_read_at_low() -> None:
     found = answer(*TUBE, *AT_LOW)
     assert "wrong-gas" in stops(found)
-    assert "near the low rate of the file, 1.22 kW (4.17 kBtu/h) gross" in found["notes"][0]
+    assert "near the low rate of the file, 1.22 kW (4170 Btu/h) gross" in found["notes"][0]
     assert "--low-rate" in found["notes"][0]
     assert not any("read at low?" in note for note in answer(*TUBE, "--time", "285 s")["notes"])
 

@@ -1,0 +1,92 @@
+"""Stops that the bench showed and nobody recorded: they stand in a file beside the record, by which they are listed."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from burnerlab.bench.record.open_stops import same_supply
+from burnerlab.bench.stop import StopNotice, stop_rows
+from burnerlab.quantity.outputs import output
+from burnerlab.tables.problem import Problem, UserError
+
+MINUTE = 16  # characters of a moment to the minute
+TAKEN_BACK = "its entry was said to be wrong, the corrected test is not recorded"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownStop:
+    """A stop as the bench showed it, without an entry of the record."""
+
+    notice: StopNotice = field(metadata=output("notice", is_part=True))
+    serial: str = field(metadata=output("shown for"))  # "" where none was entered yet
+    tester: str = field(metadata=output("tester"))
+    place: str = field(metadata=output("place"))  # of the bench; "" when not entered
+    shown_at: str = field(
+        metadata=output("shown at")
+    )  # UTC; "" where an earlier version of the bench showed it
+    is_taken_back: bool = field(metadata=output("entry said to be wrong"))
+
+    @property
+    def words(self) -> str:
+        """For whom and when it was shown, by whom, and what was said of it since."""
+        unit = f"unit {self.serial}" if self.serial else "no unit entered"
+        at = f" at {self.place}" if self.place else ""
+        when = f", {self.shown_at[:MINUTE].replace('T', ' ')} UTC" if self.shown_at else ""
+        by = f", by {self.tester}" if self.tester else ""
+        return f"Shown for {unit}{at}{when}{by}; {TAKEN_BACK if self.is_taken_back else 'not recorded'}."
+
+    def stands_for(self, serial: str, place: str = "") -> bool:
+        """Whether nothing of this unit, at this bench, is judged until it is recorded or its entry corrected."""
+        if self.is_taken_back:
+            return False
+        if self.serial.strip().casefold() == serial.strip().casefold():
+            return True
+        return self.notice.scope == "bench" and same_supply(place, self.place)
+
+
+def state_file(record: Path) -> Path:
+    """The file in which a bench keeps what it showed, beside its record.
+
+    >>> state_file(Path("bench.sqlite")).name
+    'bench.sqlite.open.json'
+    """
+    return record.with_name(record.name + ".open.json")
+
+
+def shown_stops(record: Path) -> tuple[ShownStop, ...]:
+    """The stops shown beside a record, the worst first; none where its bench keeps nothing.
+
+    Raises UserError for a file that cannot be read: a stop may stand in it.
+    """
+    path = state_file(record)
+    try:
+        stops = [_shown(each) for each in json.loads(path.read_text(encoding="utf-8"))["stops"]]
+    except FileNotFoundError:
+        return ()
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        raise unreadable(path) from None
+    order = {name: place for place, name in enumerate(stop_rows())}
+    return tuple(sorted(stops, key=lambda stop: order.get(stop.notice.id, -1)))
+
+
+def unreadable(path: Path) -> UserError:
+    """The complaint of a file that is damaged."""
+    what = "cannot be read; a stop that was shown and not recorded may stand in it"
+    fix = "look at the units tested last, record the stops as they were, then delete the file"
+    return UserError(Problem(what, file=str(path), fix=fix))
+
+
+def _shown(each: Mapping[str, Any]) -> ShownStop:
+    form = {name: str(text) for name, text in each["form"].items()}
+    return ShownStop(
+        notice=StopNotice(**each["notice"]),
+        serial=form.get("serial", ""),
+        tester=form.get("tester", ""),
+        place=form.get("place", ""),
+        shown_at=str(each.get("shown_at", "")),
+        is_taken_back=each["has_reason"] is True,
+    )
