@@ -11,7 +11,7 @@ from burnerlab.bench.record.database import Record
 from burnerlab.bench.record.entry import BenchReading, Photograph, Result, TestRecord
 from burnerlab.bench.record.open_stops import open_stops
 from burnerlab.bench.record.query import plan_tests
-from burnerlab.bench.record.shown_stops import ShownStop, shown_stops
+from burnerlab.bench.record.stop_display import StopDisplay, stops_not_recorded
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.verdict import Verdict
 
@@ -68,7 +68,9 @@ class PlanReport:
     plan: Plan = field(metadata=output("plan", is_part=True))
     is_altered: bool = field(metadata=output("plan changed after it was made"))
     units: tuple[UnitResults, ...] = field(metadata=output("units"))  # by serial number
-    shown_stops: tuple[ShownStop, ...] = field(default=(), metadata=output("stops shown, not recorded"))
+    stops_not_recorded: tuple[StopDisplay, ...] = field(
+        default=(), metadata=output("stops shown, not recorded")
+    )
 
 
 def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> PlanReport:
@@ -83,7 +85,7 @@ def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> Plan
     for entry in plan_tests(record, plan.digest, serials[0] if len(serials) == 1 else ""):
         if not serials or entry.serial in by_serial:
             by_serial.setdefault(entry.serial, []).append(entry)
-    shown = shown_stops(record.path)
+    shown = stops_not_recorded(record.path)
     own = {serial.strip().casefold() for serial in by_serial}
     listed = tuple(
         one for one in shown if one.notice.scope == "bench" or one.serial.strip().casefold() in own | {""}
@@ -95,12 +97,12 @@ def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> Plan
             unit_results(plan, serial, entries, is_stopped=_is_stopped(record, serial, entries, shown))
             for serial, entries in sorted(by_serial.items())
         ),
-        shown_stops=listed if serials else shown,
+        stops_not_recorded=listed if serials else shown,
     )
 
 
 def _is_stopped(
-    record: Record, serial: str, entries: Sequence[TestRecord], shown: Sequence[ShownStop]
+    record: Record, serial: str, entries: Sequence[TestRecord], shown: Sequence[StopDisplay]
 ) -> bool:
     places = {entry.place for entry in entries} or {""}
     stands = any(one.stands_for(serial, place) for one in shown for place in places)

@@ -17,7 +17,7 @@ from burnerlab.tables.problem import UserError
 
 if TYPE_CHECKING:
     from burnerlab.bench.record import OpenStop
-    from burnerlab.bench.record.shown_stops import ShownStop
+    from burnerlab.bench.record.stop_display import StopDisplay
     from burnerlab.bench.stop import StopNotice
     from burnerlab.gas import DeclaredGas, Gas
 
@@ -298,7 +298,7 @@ def print_open_stops(stops: Sequence[OpenStop]) -> None:
     click.echo()
 
 
-def print_shown_stops(shown: Sequence[ShownStop]) -> None:
+def print_stops_not_recorded(shown: Sequence[StopDisplay]) -> None:
     """Stops that a bench showed and nobody recorded, below those of the record."""
     if not shown:
         return

@@ -15,7 +15,7 @@ from burnerlab.cli.output import (
     print_json,
     print_notes,
     print_open_stops,
-    print_shown_stops,
+    print_stops_not_recorded,
     stops_json,
 )
 from burnerlab.cli.record_entries import add, backup, check, correct, import_, value_of
@@ -41,7 +41,7 @@ from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.bench.record import ChartQuery, OpenStop, TestRecord, UnitChart, UnitStops
-    from burnerlab.bench.record.shown_stops import ShownStop
+    from burnerlab.bench.record.stop_display import StopDisplay
 
 # ``burnerlab record chart``: the last units of a model, in the terminal or as a figure.
 
@@ -196,14 +196,14 @@ class _Scale:
 # ``burnerlab record list``, ``show``, ``search``, ``kits`` and ``export``.
 
 
-def _shown_of(file: str, serial: str) -> tuple[ShownStop, ...]:
+def _shown_of(file: str, serial: str) -> tuple[StopDisplay, ...]:
     """Stops that a bench showed for a unit and nobody recorded, those said to be wrong as well."""
-    from burnerlab.bench.record.shown_stops import shown_stops
+    from burnerlab.bench.record.stop_display import stops_not_recorded
 
     key = serial.strip().casefold()
     return tuple(
         one
-        for one in shown_stops(Path(file))
+        for one in stops_not_recorded(Path(file))
         if one.stands_for(serial) or one.serial.strip().casefold() == key
     )
 
@@ -213,7 +213,7 @@ def _show_lines(
     stops: Sequence[OpenStop],
     past: Mapping[str, UnitStops],
     as_json: bool,
-    shown: Sequence[ShownStop] = (),
+    shown: Sequence[StopDisplay] = (),
     **more: Any,
 ) -> None:
     """Entries as lines, headed by the stops of the bench and of these units, and by those that were only shown."""
@@ -226,10 +226,10 @@ def _show_lines(
             **more,
             "tests": [entry_answer(record, stops, past) for record in records],
         }
-        print_json(stops_json(stand) | {"shown_stops": shown} | document)
+        print_json(stops_json(stand) | {"stops_not_recorded": shown} | document)
         return
     print_open_stops(stand)
-    print_shown_stops(shown)
+    print_stops_not_recorded(shown)
     click.echo(lines_text(records, stops, past) if records else "no entry fits")
     unread = [f"{one.stops[0].record.serial}: {note}" for one in past.values() for note in one.unread()]
     print_notes("Not as required", unread)
@@ -259,7 +259,7 @@ def list_(model: str, since: str, until: str, limit: int, offset: int, file: str
       burnerlab record list --model "market cart range" --since 2026-11-01
     """
     from burnerlab.bench.record import open_stops, stops_of_units, summary, units
-    from burnerlab.bench.record.shown_stops import shown_stops
+    from burnerlab.bench.record.stop_display import stops_not_recorded
 
     with to_read(file) as record:
         found = units(record, model=model, since=since, until=until, limit=limit, offset=offset)
@@ -271,7 +271,7 @@ def list_(model: str, since: str, until: str, limit: int, offset: int, file: str
         "corrections": counts.corrections,
         "kit_checks": counts.kit_checks,
     }
-    _show_lines(found, stops, past, as_json, shown_stops(Path(file)), **more)
+    _show_lines(found, stops, past, as_json, stops_not_recorded(Path(file)), **more)
 
 
 @click.command(short_help="A unit's newest test, or its whole history.")
@@ -305,10 +305,10 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
     assert newest is not None
     stand = [one for one in stops if one.stands_for(newest.serial, newest.place)]
     if as_json:
-        print_json(stops_json(stand) | {"shown_stops": shown} | row(entry_answer(newest, stops, past)))
+        print_json(stops_json(stand) | {"stops_not_recorded": shown} | row(entry_answer(newest, stops, past)))
         return
     print_open_stops(stand)
-    print_shown_stops(shown)
+    print_stops_not_recorded(shown)
     own = past.get(newest.serial.casefold(), UnitStops())
     click.echo(entry_text(newest, stops, own))
     print_notes("Not as required", attention(newest, own))
@@ -430,16 +430,16 @@ def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
       burnerlab record stops --serial C-0412
     """
     from burnerlab.bench.record import open_stops
-    from burnerlab.bench.record.shown_stops import shown_stops
+    from burnerlab.bench.record.stop_display import stops_not_recorded
 
     with to_read(file) as record:
         found = open_stops(record, serial=serial, place=place)
-    shown = shown_stops(Path(file)) if serial is None else _shown_of(file, serial)
+    shown = stops_not_recorded(Path(file)) if serial is None else _shown_of(file, serial)
     if as_json:
-        print_json(stops_json(found) | {"shown_stops": shown})
+        print_json(stops_json(found) | {"stops_not_recorded": shown})
         return
     print_open_stops(found)
-    print_shown_stops(shown)
+    print_stops_not_recorded(shown)
     if not found:
         click.echo("no stop stands")
     print_cautions()

@@ -10,7 +10,7 @@ import click
 
 from burnerlab.cli.conversion import UNITS
 from burnerlab.cli.options import json_option, takes
-from burnerlab.cli.output import print_cautions, print_json, print_open_stops, print_shown_stops
+from burnerlab.cli.output import print_cautions, print_json, print_open_stops, print_stops_not_recorded
 from burnerlab.cli.record_output import OVERWRITE, RECORD, text_input, to_read
 from burnerlab.quantity import System
 from burnerlab.tables.problem import Problem, UserError
@@ -71,7 +71,7 @@ def report_command(
         print_json(report_document(report) | {"file": out})
         return
     print_open_stops(stops)
-    print_shown_stops(report.shown_stops)
+    print_stops_not_recorded(report.stops_not_recorded)
     click.echo(report_text(report, units))
     if out is not None:
         click.echo(f"\nwritten: {out}")

@@ -40,7 +40,7 @@ from burnerlab.bench.record.database import whole_file
 from burnerlab.bench.record.entry import now
 from burnerlab.bench.record.open_stops import place_key, same_supply
 from burnerlab.bench.record.photographs import missing, photographs_of
-from burnerlab.bench.record.shown_stops import ShownStop, state_file, unreadable
+from burnerlab.bench.record.stop_display import StopDisplay, state_file, unreadable
 from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.page.form import (
     LEAK,
@@ -107,9 +107,9 @@ class UnrecordedStop:
         return not place or not stop_place or place_key(place) == place_key(stop_place)
 
     @property
-    def listed(self) -> ShownStop:
+    def listed(self) -> StopDisplay:
         """As the lists of the record name it."""
-        return ShownStop(
+        return StopDisplay(
             notice=self.notice,
             serial=self.form.get("serial"),
             tester=self.form.get("tester"),

@@ -31,7 +31,7 @@ from burnerlab.bench.record import (
     units_beside,
 )
 from burnerlab.bench.record.entry import observation_words
-from burnerlab.bench.record.shown_stops import ShownStop
+from burnerlab.bench.record.stop_display import StopDisplay
 from burnerlab.bench.stop import ALWAYS
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import Form, RefusedError, pairs_of
@@ -177,7 +177,7 @@ def _page_of_units(record: Record, pairs: dict[str, str]) -> tuple[tuple[TestRec
     return shown, RecordPlaces(newer=first if older is not None else "", older=last if has_more else "")
 
 
-def _shown(bench: Bench, serial: str | None = None) -> tuple[ShownStop, ...]:
+def _shown(bench: Bench, serial: str | None = None) -> tuple[StopDisplay, ...]:
     """Stops that this bench showed and nobody recorded: of one unit with those of the bench, or every one."""
     listed = (stop.listed for stop in bench.unrecorded.every())
     return tuple(one for one in listed if serial is None or one.stands_for(serial) or one.serial == serial)

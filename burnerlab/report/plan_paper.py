@@ -181,7 +181,8 @@ def report_paper(
         notes = ("No unit of this record has a test of this plan.", *notes)
     made = _paper("Test report", report.plan, date, tuple(tables), notes=notes, sign=("Reviewed by", "Date"))
     shown = tuple(
-        f"{one.notice.signal}: {one.notice.heading} {clean(one.words, 240)}" for one in report.shown_stops
+        f"{one.notice.signal}: {one.notice.heading} {clean(one.words, 240)}"
+        for one in report.stops_not_recorded
     )
     return replace(
         made,
@@ -334,7 +335,7 @@ def report_document(report: PlanReport) -> dict[str, Any]:
         "plan": report.plan.number,
         "digest": report.plan.digest,
         "plan_changed": report.is_altered,
-        "shown_stops": [asdict(one) for one in report.shown_stops],
+        "stops_not_recorded": [asdict(one) for one in report.stops_not_recorded],
         "model": report.plan.model,
         "gas": report.plan.gas,
         "units": [

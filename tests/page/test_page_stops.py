@@ -108,7 +108,7 @@ def test_a_stop_that_was_only_shown_is_listed_wherever_the_record_is(
         assert done.exit_code == 0, done.stderr
         assert "STOP shown, not recorded" in done.output
         found = json.loads(CliRunner().invoke(main, ("record", *command, *asked, "--json")).output)[
-            "shown_stops"
+            "stops_not_recorded"
         ]
         assert [(one["id"], one["serial"], one["is_taken_back"]) for one in found] == [
             ("overfire", "C-0042", False)

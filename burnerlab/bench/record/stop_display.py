@@ -18,7 +18,7 @@ TAKEN_BACK = "its entry was said to be wrong, the corrected test is not recorded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ShownStop:
+class StopDisplay:
     """A stop as the bench showed it, without an entry of the record."""
 
     notice: StopNotice = field(metadata=output("notice", is_part=True))
@@ -57,7 +57,7 @@ def state_file(record: Path) -> Path:
     return record.with_name(record.name + ".open.json")
 
 
-def shown_stops(record: Path) -> tuple[ShownStop, ...]:
+def stops_not_recorded(record: Path) -> tuple[StopDisplay, ...]:
     """The stops shown beside a record, the worst first; none where its bench keeps nothing.
 
     Raises UserError for a file that cannot be read: a stop may stand in it.
@@ -80,9 +80,9 @@ def unreadable(path: Path) -> UserError:
     return UserError(Problem(what, file=str(path), fix=fix))
 
 
-def _shown(each: Mapping[str, Any]) -> ShownStop:
+def _shown(each: Mapping[str, Any]) -> StopDisplay:
     form = {name: str(text) for name, text in each["form"].items()}
-    return ShownStop(
+    return StopDisplay(
         notice=StopNotice(**each["notice"]),
         serial=form.get("serial", ""),
         tester=form.get("tester", ""),
