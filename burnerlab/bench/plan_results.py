@@ -69,7 +69,7 @@ class PlanReport:
     is_altered: bool = field(metadata=output("plan changed after it was made"))
     units: tuple[UnitResults, ...] = field(metadata=output("units"))  # by serial number
     stops_not_recorded: tuple[StopDisplay, ...] = field(
-        default=(), metadata=output("stops shown, not recorded")
+        default=(), metadata=output("stops displays, not recorded")
     )
 
 
@@ -85,27 +85,27 @@ def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> Plan
     for entry in plan_tests(record, plan.digest, serials[0] if len(serials) == 1 else ""):
         if not serials or entry.serial in by_serial:
             by_serial.setdefault(entry.serial, []).append(entry)
-    shown = stops_not_recorded(record.path)
+    displays = stops_not_recorded(record.path)
     own = {serial.strip().casefold() for serial in by_serial}
     listed = tuple(
-        one for one in shown if one.notice.scope == "bench" or one.serial.strip().casefold() in own | {""}
+        one for one in displays if one.notice.scope == "bench" or one.serial.strip().casefold() in own | {""}
     )
     return PlanReport(
         plan=plan,
         is_altered=plan.is_altered,
         units=tuple(
-            unit_results(plan, serial, entries, is_stopped=_is_stopped(record, serial, entries, shown))
+            unit_results(plan, serial, entries, is_stopped=_is_stopped(record, serial, entries, displays))
             for serial, entries in sorted(by_serial.items())
         ),
-        stops_not_recorded=listed if serials else shown,
+        stops_not_recorded=listed if serials else displays,
     )
 
 
 def _is_stopped(
-    record: Record, serial: str, entries: Sequence[TestRecord], shown: Sequence[StopDisplay]
+    record: Record, serial: str, entries: Sequence[TestRecord], displays: Sequence[StopDisplay]
 ) -> bool:
     places = {entry.place for entry in entries} or {""}
-    stands = any(one.stands_for(serial, place) for one in shown for place in places)
+    stands = any(one.stands_for(serial, place) for one in displays for place in places)
     return stands or any(open_stops(record, serial=serial, place=place) for place in places)
 
 

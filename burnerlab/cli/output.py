@@ -298,12 +298,12 @@ def print_open_stops(stops: Sequence[OpenStop]) -> None:
     click.echo()
 
 
-def print_stops_not_recorded(shown: Sequence[StopDisplay]) -> None:
+def print_stops_not_recorded(displays: Sequence[StopDisplay]) -> None:
     """Stops that a bench showed and nobody recorded, below those of the record."""
-    if not shown:
+    if not displays:
         return
     click.echo("STOP shown, not recorded")
-    for one in shown:
+    for one in displays:
         line = f"{one.notice.signal}: {one.notice.heading} {one.words}"
         click.echo(click.wrap_text(line, CAUTION_WIDTH, initial_indent="  - ", subsequent_indent="    "))
     click.echo()

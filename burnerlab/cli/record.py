@@ -196,7 +196,7 @@ class _Scale:
 # ``burnerlab record list``, ``show``, ``search``, ``kits`` and ``export``.
 
 
-def _shown_of(file: str, serial: str) -> tuple[StopDisplay, ...]:
+def _displays_of(file: str, serial: str) -> tuple[StopDisplay, ...]:
     """Stops that a bench showed for a unit and nobody recorded, those said to be wrong as well."""
     from burnerlab.bench.record.stop_display import stops_not_recorded
 
@@ -213,7 +213,7 @@ def _show_lines(
     stops: Sequence[OpenStop],
     past: Mapping[str, UnitStops],
     as_json: bool,
-    shown: Sequence[StopDisplay] = (),
+    displays: Sequence[StopDisplay] = (),
     **more: Any,
 ) -> None:
     """Entries as lines, headed by the stops of the bench and of these units, and by those that were only shown."""
@@ -226,10 +226,10 @@ def _show_lines(
             **more,
             "tests": [entry_answer(record, stops, past) for record in records],
         }
-        print_json(stops_json(stand) | {"stops_not_recorded": shown} | document)
+        print_json(stops_json(stand) | {"stops_not_recorded": displays} | document)
         return
     print_open_stops(stand)
-    print_stops_not_recorded(shown)
+    print_stops_not_recorded(displays)
     click.echo(lines_text(records, stops, past) if records else "no entry fits")
     unread = [f"{one.stops[0].record.serial}: {note}" for one in past.values() for note in one.unread()]
     print_notes("Not as required", unread)
@@ -295,20 +295,22 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
         every = history(record, serial) if with_history else ()
         newest, stops = latest(record, serial), open_stops(record)
         past = stops_of_units(record, [serial])
-    shown = _shown_of(file, serial)
+    displays = _displays_of(file, serial)
     if newest is None and not every:
         fix = "burnerlab record search finds part of a serial number"
         raise UserError(Problem("no test of this unit", value=serial, key="SERIAL", fix=fix))
     if with_history:
-        _show_lines(every, stops, past, as_json, shown)
+        _show_lines(every, stops, past, as_json, displays)
         return
     assert newest is not None
     stand = [one for one in stops if one.stands_for(newest.serial, newest.place)]
     if as_json:
-        print_json(stops_json(stand) | {"stops_not_recorded": shown} | row(entry_answer(newest, stops, past)))
+        print_json(
+            stops_json(stand) | {"stops_not_recorded": displays} | row(entry_answer(newest, stops, past))
+        )
         return
     print_open_stops(stand)
-    print_stops_not_recorded(shown)
+    print_stops_not_recorded(displays)
     own = past.get(newest.serial.casefold(), UnitStops())
     click.echo(entry_text(newest, stops, own))
     print_notes("Not as required", attention(newest, own))
@@ -434,12 +436,12 @@ def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
 
     with to_read(file) as record:
         found = open_stops(record, serial=serial, place=place)
-    shown = stops_not_recorded(Path(file)) if serial is None else _shown_of(file, serial)
+    displays = stops_not_recorded(Path(file)) if serial is None else _displays_of(file, serial)
     if as_json:
-        print_json(stops_json(found) | {"stops_not_recorded": shown})
+        print_json(stops_json(found) | {"stops_not_recorded": displays})
         return
     print_open_stops(found)
-    print_stops_not_recorded(shown)
+    print_stops_not_recorded(displays)
     if not found:
         click.echo("no stop stands")
     print_cautions()

@@ -177,7 +177,7 @@ def _page_of_units(record: Record, pairs: dict[str, str]) -> tuple[tuple[TestRec
     return shown, RecordPlaces(newer=first if older is not None else "", older=last if has_more else "")
 
 
-def _shown(bench: Bench, serial: str | None = None) -> tuple[StopDisplay, ...]:
+def _displays(bench: Bench, serial: str | None = None) -> tuple[StopDisplay, ...]:
     """Stops that this bench showed and nobody recorded: of one unit with those of the bench, or every one."""
     listed = (stop.listed for stop in bench.unrecorded.every())
     return tuple(one for one in listed if serial is None or one.stands_for(serial) or one.serial == serial)
@@ -202,7 +202,7 @@ def show_record(bench: Bench, request: Request) -> Response:
         "stop_keys": stop_keys(),
         "asked": query,
         "lines": record_lines(entries, form.system, stopped_units(stood), past),
-        "shown": _shown(bench),
+        "shown": _displays(bench),
         "stood": standing_stops(stood),
         "counts": counts,
         "around": around,
@@ -230,7 +230,7 @@ def show_unit(bench: Bench, request: Request) -> Response:
         "coverage": coverage(bench, entries),
         "stood": standing_stops(stood),
         "current": any(entry.is_current for entry in entries),
-        "shown": _shown(bench, serial),
+        "shown": _displays(bench, serial),
     }
     return HTMLResponse(page("unit_history", **context), 200 if entries else 404)
 
@@ -374,7 +374,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "entries": entries,
         "rows": [_sheet_row(name, done[name], form, stopped_units(stood)) for name in order],
         "notices": notices(stood),
-        "shown": _shown(bench, serial),
+        "shown": _displays(bench, serial),
         "past": past_facts(past, form.system),
         "unread": [in_units(one, form.system) for one in past.unread()],
         "always": ALWAYS,

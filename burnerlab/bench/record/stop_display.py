@@ -64,7 +64,7 @@ def stops_not_recorded(record: Path) -> tuple[StopDisplay, ...]:
     """
     path = state_file(record)
     try:
-        stops = [_shown(each) for each in json.loads(path.read_text(encoding="utf-8"))["stops"]]
+        stops = [_display(each) for each in json.loads(path.read_text(encoding="utf-8"))["stops"]]
     except FileNotFoundError:
         return ()
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
@@ -80,7 +80,7 @@ def unreadable(path: Path) -> UserError:
     return UserError(Problem(what, file=str(path), fix=fix))
 
 
-def _shown(each: Mapping[str, Any]) -> StopDisplay:
+def _display(each: Mapping[str, Any]) -> StopDisplay:
     form = {name: str(text) for name, text in each["form"].items()}
     return StopDisplay(
         notice=StopNotice(**each["notice"]),
