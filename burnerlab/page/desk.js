@@ -32,11 +32,12 @@
   function mark(found) {
     const changed = new Set(found.changed);
     for (const one of fields()) {
-      const wrong = found.wrong[one.name] || "", note = by("note-" + one.name);
+      const wrong = found.wrong[one.name] || "", query = found.queries[one.name] || "", note = by("note-" + one.name);
       if (wrong) one.setAttribute("aria-invalid", "true");
       else one.removeAttribute("aria-invalid");
       one.classList.toggle("changed", changed.has(one.name));
-      if (note && note.textContent !== wrong) note.textContent = wrong;
+      one.classList.toggle("query", query !== "");
+      if (note && note.textContent !== (wrong || query)) note.textContent = wrong || query;
     }
     form.classList.toggle("stale", found.before);
     form.classList.add("waits");

@@ -4,7 +4,7 @@ The page calls, for an appliance that reads and its markets (letter, name, appli
 
 * ``first = first_answer(appliance, markets, system)``: orifices alone, some 20 ms;
 * ``whole = whole_answer(first, on, pictures)``: all the rest; ``on``: places (1, 2 ...) of the burners that burn
-  together, from checkboxes ``on-1``, ``on-2`` ... and a button of a form with the id ``burners-on``; ``pictures``:
+  together, from checkboxes ``on-1``, ``on-2`` ... of the form and its button ``on``; ``pictures``:
   address below which ``A-1.png`` is what ``desk_heat.heat_picture(whole.markets, "A-1")`` gives;
 * ``answer.html()``: {id: whole element}; it replaces the element of that id (outerHTML, not innerHTML). The cells are
   ``market-A``, ``orifice-1-A`` and ``flame-1-A`` (burner 1, market A); ``LAYOUT`` names the others in the order of the

@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from functools import cache
 from operator import attrgetter
 
+from burnerlab.appliance.conversion.markets import letter
 from burnerlab.appliance.project.project_text import ProjectField, schema_fields
+from burnerlab.page.desk_queries import queries_of
 from burnerlab.page.desk_state import Desk, DeskEntry
 from burnerlab.tables.problem import Problem
 
 NUMBER = re.compile(r"\[\d+\]")
-LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 MOST_PROBLEMS = 12
 # key: (label on the page, width of its field); the order is that of the page
 SITE = {
@@ -52,15 +53,6 @@ PART_WORDS = {"carry_over": "carry-over", "new_supply": "supply of the new gas",
               "grate": "cooking surfaces", "shield": "shields", "panel": "panels"}  # fmt: skip
 
 
-def letter_of(number: int) -> str:
-    """The letter of a market.
-
-    >>> letter_of(1), letter_of(27)
-    ('A', 'AA')
-    """
-    return LETTERS[(number - 1) % len(LETTERS)] * (1 + (number - 1) // len(LETTERS))
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DeskField:
     """A key of the file on the page."""
@@ -70,6 +62,7 @@ class DeskField:
     text: str
     width: str = "w-short"
     wrong: str = ""
+    query: str = ""  # of a value that may be a slip
     is_needed: bool = False
     is_changed: bool = False
     choices: tuple[str, ...] = ()
@@ -108,7 +101,7 @@ class DeskGroup:
     @property
     def letter(self) -> str:
         """Of a market: A, B, C ..."""
-        return letter_of(self.number)
+        return letter(self.number - 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +153,7 @@ class DeskForm:
     wrong: Mapping[str, str]
     changed: frozenset[str]
     missing: frozenset[str]
+    queries: Mapping[str, str]
 
     @staticmethod
     def of(desk: Desk, entry: DeskEntry) -> DeskForm:
@@ -172,7 +166,9 @@ class DeskForm:
             if is_missing(problem):
                 missing.add(key)
         wrong = {key: "; ".join(words) for key, words in by_field.items()}
-        return DeskForm(values, wrong, desk.changed_keys(entry), frozenset(missing))
+        found = queries_of(values, desk.values_before(entry))
+        queries = {key: words for key, words in found.items() if key not in wrong}
+        return DeskForm(values, wrong, desk.changed_keys(entry), frozenset(missing), queries)
 
     def field(self, key: str, label: str = "", width: str = "") -> DeskField:
         """One key as a field."""
@@ -183,6 +179,7 @@ class DeskForm:
             text=self.values.get(key, ""),
             width=width or "w-short",
             wrong=self.wrong.get(key, ""),
+            query=self.queries.get(key, ""),
             is_needed=key in self.missing,
             is_changed=key in self.changed,
             choices=known.choices,

@@ -28,7 +28,7 @@ from burnerlab.page.desk_form import (
     site_of,
 )
 from burnerlab.page.desk_papers import PAPERS, paper_of
-from burnerlab.page.desk_state import BehindError, Desk, DeskEntry
+from burnerlab.page.desk_state import BehindError, Desk, DeskEntry, blank_text
 from burnerlab.page.desk_windows import behind_page, behind_words, joined_text, other_windows
 from burnerlab.page.form import SYSTEMS, RefusedError
 from burnerlab.page.render import page
@@ -97,11 +97,14 @@ def pairs_of(text: str) -> dict[str, str]:
 
 def look_of(desk: Desk, pairs: Mapping[str, str]) -> Look:
     """How a request wants the page."""
-    system = next((one for one in SYSTEMS if one == pairs.get("units")), desk.system)
+    wish = pairs.get("act", "").partition("units ")[2] or pairs.get("units")
+    system = next((one for one in SYSTEMS if one == wish), desk.system)
     found = pairs.get("open", "")
     opened = found if OPEN.fullmatch(f"open {found}") else ""
-    places = [name.removeprefix("on-") for name in pairs if ON.fullmatch(name)]
-    places += [place for place in pairs.get("on", "").split(",") if ON.fullmatch(f"on-{place}")]
+    if pairs.get("act") == "on":
+        places = [name.removeprefix("on-") for name in pairs if ON.fullmatch(name)]
+    else:
+        places = [place for place in pairs.get("on", "").split(",") if ON.fullmatch(f"on-{place}")]
     on = tuple(sorted(set(map(int, places))))
     return Look(system=system, file=pairs.get("file", ""), open=opened, on=on)
 
@@ -124,7 +127,7 @@ def posted(desk: Desk, body: str) -> dict[str, str]:
 
 def values_of(pairs: Mapping[str, str]) -> dict[str, str]:
     """The keys of the file among the fields of a form."""
-    return {name: text for name, text in pairs.items() if name not in CONTROL}
+    return {name: text for name, text in pairs.items() if name not in CONTROL and not ON.fullmatch(name)}
 
 
 # The page.
@@ -201,9 +204,6 @@ def page_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dic
         "file_digest": look.file,
         "open": look.open,
         "on": ",".join(map(str, look.on)),
-        "other_units": replace(look, system="US" if look.system == "metric" else "metric").address(
-            entry.digest
-        ),
         "title": form.values.get("appliance.name", "new appliance"),
         "cautions": closing_cautions("desk"),
         "site": site,
@@ -268,6 +268,10 @@ def status_of(desk: Desk, entry: DeskEntry) -> str:
         which = "One entry is" if len(missing) == 1 else f"{len(missing)} entries are"
         return f"{which} still needed; the orifices follow at once."
     assert entry.appliance is not None
+    queries = DeskForm.of(desk, entry).queries
+    if queries:
+        values = entry.text.values()
+        return " ".join(f"Query: {place_of(key, values)}, {words}" for key, words in queries.items())
     if not entry.appliance.markets:
         return "Add a market: a gas and its pressure. The orifices of every burner follow."
     return example_words(desk, entry)
@@ -284,7 +288,7 @@ def example_words(desk: Desk, entry: DeskEntry) -> str:
     """Which values of a page without a file are still those of the blank page."""
     if desk.saved_entry is not None:
         return ""
-    blank, values = ProjectText.blank().with_market().values(), entry.text.values()
+    blank, values = blank_text().values(), entry.text.values()
     kept = [
         key for key, text in blank.items() if key.rpartition(".")[2] in EXAMPLES and values.get(key) == text
     ]
@@ -326,6 +330,8 @@ def edit(desk: Desk, answers: Answers, pairs: dict[str, str], live: bool) -> Res
         if opening or act == "close":
             look = replace(look, open=opening[1] if opening else "")
             return RedirectResponse(look.address(entry.digest, "opened" if opening else ""), 303)
+        if act == "on":
+            return RedirectResponse(look.address(entry.digest, "supply"), 303)
         digest, place = acted(desk, entry, act, window)
     except BehindError as behind:
         if live:
@@ -346,7 +352,6 @@ def parts_of(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict
     on_page = list(form.values) + list(form.wrong)
     problems = problems_view(desk, entry, form, on_page)
     parts = {name: page(f"desk_{name}", **lines, **problems) for name in ("acts", "status", "problems")}
-    parts["burners-on"] = page("desk_burners_on", digest=entry.digest, look=look)
     if entry.appliance is not None:
         parts |= answers.marked(answers.first(entry, look.system), look.system)
     return {
@@ -355,6 +360,7 @@ def parts_of(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict
         "rest": f"/answer/{entry.digest}?{look.query}",
         "parts": parts,
         "wrong": dict(form.wrong),
+        "queries": dict(form.queries),
         "changed": sorted(form.changed),
         "before": problems["before"],
     }

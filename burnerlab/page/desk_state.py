@@ -7,13 +7,14 @@ import time
 from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 from threading import RLock
 
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.appliance.project.project_text import ProjectContent, ProjectText
 from burnerlab.page.desk_file import UNNAMED, Draft, FileContent, content_of, draft_of, write_text
+from burnerlab.page.desk_queries import kind_of
 from burnerlab.page.form import RefusedError
 from burnerlab.page.security import LIVE_POLICY, Gate, Limiter
 from burnerlab.quantity import System
@@ -22,6 +23,7 @@ from burnerlab.tables.problem import Problem, UserError
 MOST_ENTRIES = 1000
 REFUSED_SECONDS = 60.0  # how long the other windows are told that one was refused
 TYPING_SECONDS = 20.0  # writing on in the same field within it is one step of Undo
+MOST_BEFORE = 20  # texts that are looked through for a value before
 LARGEST_FORM = 128 * 1024  # bytes
 LISTED = re.compile(r"(?:gone )?(?:burner|market)\[\d+\]")
 BURNER_NAME = re.compile(r"burner\[\d+\]\.name")
@@ -64,6 +66,12 @@ class DeskEntry:
     @property
     def problems(self) -> tuple[Problem, ...]:
         return self.content.problems
+
+
+@cache
+def blank_text() -> ProjectText:
+    """What a desk without a file begins with."""
+    return ProjectText.blank().with_market()
 
 
 class BehindError(Exception):
@@ -183,7 +191,7 @@ class Desk:
         """The file as it is now, as an entry without one before it. Raises UserError for what is no TOML."""
         found = content_of(self.path) if self.path else FileContent()
         with self.lock:
-            text = self.text_of(found.text) if found.digest else ProjectText.blank().with_market()
+            text = self.text_of(found.text) if found.digest else blank_text()
             entry = self._store(DeskEntry(replace(text, file=self.file), made_s=time.monotonic()))
             self.saved_entry, self.file_digest = (entry if found.digest else None), found.digest
             self.newest, self.window = entry.digest, ""
@@ -308,6 +316,30 @@ class Desk:
         now, then = entry.text.values(), self.saved_entry.text.values()
         then = _renumbered(then, now)
         return frozenset(key for key in now.keys() | then.keys() if now.get(key, "") != then.get(key, ""))
+
+    def values_before(self, entry: DeskEntry) -> dict[str, str]:
+        """What stood in each rate and pressure: in the file as last read or saved, else before the newest change of it.
+
+        Keys are those that the burners and markets have now. Example values of a blank page are none of the user's.
+        """
+        now = entry.text.values()
+        keys = [key for key in now if kind_of(key) is not None]
+        saved = self.saved_entry.text.values() if self.saved_entry is not None else {}
+        found = {key: text for key, text in _renumbered(saved, now).items() if key in keys and text}
+        examples = {key: text for key, text in blank_text().values().items() if kind_of(key) is not None}
+        one = entry
+        for _ in range(MOST_BEFORE):
+            rest = [key for key in keys if key not in found]
+            if not rest or one.parent not in self.entries:
+                break
+            one = self.entries[one.parent]
+            values = _renumbered(one.text.values(), now)
+            found |= {
+                key: values[key]
+                for key in rest
+                if values.get(key) not in (None, "", now[key], examples.get(key))
+            }
+        return found
 
     def change_count(self, entry: DeskEntry) -> int:
         """Changes since the file was last read or saved; a new or a removed burner or market is one, an order too."""
