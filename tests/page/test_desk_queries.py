@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from desk_client import SMALL, DeskClient, served, written
 
+from burnerlab.page import desk_file
 from burnerlab.page.desk_queries import query_of
 from burnerlab.page.desk_state import Desk
 from burnerlab.quantity import Kind
@@ -82,6 +83,7 @@ def test_without_a_file_the_value_before_is_the_one_typed_before(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(desk_file, "DRAFT_SECONDS", 0.0)  # no draft of it is written later, elsewhere
     client = DeskClient(Desk(None))
     client.look()
     assert client.send(**{RATE: "40 kW"}).text.count("times the") == 0  # an example is no value of the user
