@@ -62,6 +62,9 @@ LINES = (
     "carryover cart.toml",
     "skins cart.toml",
     "verify --topic orifice_tables",
+    "handbook",
+    "handbook json#envelope",
+    "handbook extinction strain",
 )
 NOT_HERE = {
     "bench": "serves until it is stopped; its first line is looked at in tests/page",

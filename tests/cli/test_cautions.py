@@ -57,6 +57,7 @@ ANSWERS: tuple[tuple[tuple[str, ...], str], ...] = (
     (("layout", CART), "calculated"),
     (("carryover", CART), "flame provoked-fault calculated"),
     (("skins", CART), "hot-surface calculated"),
+    (("handbook",), "calculated"),
 )  # fmt: skip
 
 

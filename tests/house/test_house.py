@@ -31,6 +31,7 @@ ROOMS = [
     "bench",
     "verify",
     "report",
+    "handbook",
     "page",
     "cli",
 ]

@@ -1,0 +1,110 @@
+"""``handbook``: the pages of the handbook, and where a word stands in them."""
+
+from __future__ import annotations
+
+import sys
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+import click
+
+from burnerlab.cli.options import json_option, takes
+from burnerlab.cli.output import CAUTION_WIDTH, print_cautions, print_json
+from burnerlab.quantity.inputs import Input, as_written
+
+if TYPE_CHECKING:
+    from burnerlab.handbook.contents import HandbookPage, Passage
+
+MOST_PASSAGES = 20  # of a word, on the terminal; the JSON has them all
+MARK = "#"
+
+
+@click.command(short_help="Look up how it is used, what it rests on and what changed.")
+@takes(
+    words=Input(
+        name="topic",
+        reader=as_written,
+        metavar="[TOPIC]",
+        is_argument=True,
+        is_many=True,
+    )
+)
+@json_option
+def handbook_command(words: tuple[str, ...], as_json: bool) -> None:
+    """Show a page of the handbook, one heading of it, or where a word stands.
+
+    Without a topic the contents are listed. TOPIC#HEADING shows one heading of a page. A word that is no topic is
+    looked for in every page.
+
+    \b
+    Examples:
+      burnerlab handbook
+      burnerlab handbook json
+      burnerlab handbook json#keys
+      burnerlab handbook light-back
+    """
+    from burnerlab.handbook.contents import page_of, passages, unknown_topic
+
+    topic, mark, anchor = " ".join(words).strip().partition(MARK)
+    if not topic and not mark:
+        _contents(as_json)
+    elif (page := page_of(topic)) is not None:
+        _page(page, anchor, as_json)
+    elif found := passages(topic):
+        _passages(topic, found, as_json)
+    else:
+        raise unknown_topic(topic)
+    if not as_json:
+        print_cautions()
+
+
+def _contents(as_json: bool) -> None:
+    from burnerlab.handbook.contents import pages
+
+    if as_json:
+        listed = [{"part": one.part, "topic": one.topic, "title": one.title} for one in pages()]
+        print_json({"pages": listed})
+        return
+    widest = max(len(page.topic) for page in pages())
+    for part, its in groupby(pages(), key=lambda page: page.part):
+        click.echo(f"{part}")
+        for page in its:
+            head = f"  {page.topic.ljust(widest)}  "
+            click.echo(click.wrap_text(page.title, CAUTION_WIDTH, head, " " * len(head)))
+        click.echo()
+    click.echo("burnerlab handbook TOPIC shows a page; a word that is no topic is looked for in all.")
+
+
+def _page(page: HandbookPage, anchor: str, as_json: bool) -> None:
+    from burnerlab.handbook.contents import section
+    from burnerlab.handbook.terminal_text import terminal_text
+
+    text = section(page, anchor) if anchor else page.text
+    if as_json:
+        tops = [{"anchor": one.anchor, "title": one.title} for one in page.headings]
+        print_json(
+            {
+                "topic": page.topic,
+                "part": page.part,
+                "title": page.title,
+                "heading": anchor or None,
+                "headings": tops,
+                "markdown": text,
+            }
+        )
+        return
+    click.echo(terminal_text(text, page.topic, is_terminal=sys.stdout.isatty()), nl=False)
+
+
+def _passages(words: str, places: tuple[Passage, ...], as_json: bool) -> None:
+    if as_json:
+        listed = [{"address": one.address, "heading": one.title, "line": one.line} for one in places]
+        print_json({"words": words, "passages": listed})
+        return
+    click.echo(f'no page is named "{words}"; it stands in')
+    for one in places[:MOST_PASSAGES]:
+        click.echo(f"\n  {one.address}")
+        line = one.line if len(one.line) <= 2 * CAUTION_WIDTH else f"{one.line[: 2 * CAUTION_WIDTH]} ..."
+        click.echo(click.wrap_text(line, CAUTION_WIDTH, "    ", "    "))
+    if len(places) > MOST_PASSAGES:
+        click.echo(f"\n  and {len(places) - MOST_PASSAGES} more: add a word, or --json")

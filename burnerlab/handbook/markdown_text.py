@@ -1,0 +1,125 @@
+"""Markdown of the handbook: headings with their anchors, links, blocks of code. Tables are read, HTML is not."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from markdown_it import MarkdownIt
+    from markdown_it.token import Token
+
+
+@cache
+def parser() -> MarkdownIt:
+    """CommonMark with tables; HTML in a page is text."""
+    from markdown_it import MarkdownIt
+
+    return MarkdownIt("commonmark", {"html": False}).enable("table")
+
+
+def tokens(text: str) -> list[Token]:
+    """What a page consists of."""
+    return parser().parse(text)
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """A heading: level 1 to 6, words, the anchor that links name, its line from 0."""
+
+    level: int
+    title: str
+    anchor: str
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class CodeBlock:
+    """A block of code: its language, text, and line from 1."""
+
+    language: str
+    text: str
+    line: int
+
+
+def anchor_of(title: str) -> str:
+    """The anchor of a heading: its letters and digits in lower case, hyphens between the words.
+
+    >>> anchor_of("Light-back, cold and hot (recalled)"), anchor_of("`supply.pressure`")
+    ('light-back-cold-and-hot-recalled', 'supplypressure')
+    """
+    return re.sub(r"\s", "-", re.sub(r"[^\w\s-]", "", title.lower()).strip())
+
+
+def plain(token: Token) -> str:
+    """The words of an inline token without their marks."""
+    return "".join(
+        " " if child.type in ("softbreak", "hardbreak") else child.content
+        for child in token.children or ()
+        if child.type in ("text", "code_inline", "softbreak", "hardbreak")
+    )
+
+
+@cache
+def headings(text: str) -> tuple[Heading, ...]:
+    """The headings of a page; the second of equal ones has -1 after its anchor, the third -2.
+
+    >>> [one.anchor for one in headings("# Gas\\n\\n## Wobbe index\\n\\n## Wobbe index\\n")]
+    ['gas', 'wobbe-index', 'wobbe-index-1']
+    """
+    made: list[Heading] = []
+    count: dict[str, int] = {}
+    every = tokens(text)
+    for place, token in enumerate(every):
+        if token.type == "heading_open" and token.map:
+            title = plain(every[place + 1])
+            base = anchor_of(title)
+            before = count.get(base, 0)
+            count[base] = before + 1
+            anchor = f"{base}-{before}" if before else base
+            made.append(Heading(int(token.tag[1:]), title, anchor, token.map[0]))
+    return tuple(made)
+
+
+def code_blocks(text: str) -> Iterator[CodeBlock]:
+    """Blocks of code in order; one that is only indented has no language.
+
+    >>> [(one.language, one.line) for one in code_blocks("# A\\n\\n```python\\n1 + 1\\n```\\n")]
+    [('python', 3)]
+    """
+    for token in _walk(tokens(text)):
+        if token.type in ("fence", "code_block"):
+            yield CodeBlock(token.info.strip(), token.content, (token.map or [0])[0] + 1)
+
+
+def links(text: str) -> Iterator[str]:
+    """Targets of links and pictures of a page, as they are written.
+
+    >>> list(links("See [gas](gas.md#wobbe-index) and ![map](heat.png)."))
+    ['gas.md#wobbe-index', 'heat.png']
+    """
+    for token in _walk(tokens(text)):
+        target = token.attrGet("href") if token.type == "link_open" else token.attrGet("src")
+        if target is not None and token.type in ("link_open", "image"):
+            yield str(target)
+
+
+def _walk(every: Sequence[Token]) -> Iterator[Token]:
+    for token in every:
+        yield token
+        yield from _walk(token.children or ())
+
+
+def address_of(target: str, topic: str) -> str:
+    """A link of a page as the address that ``burnerlab handbook`` takes; one that leads elsewhere as it is.
+
+    >>> address_of("gas.md#wobbe-index", "supply"), address_of("#hose", "supply"), address_of("gas.md", "supply")
+    ('gas#wobbe-index', 'supply#hose', 'gas')
+    """
+    if target.startswith("#"):
+        return f"{topic}{target}"
+    page, mark, anchor = target.partition("#")
+    return f"{page.removesuffix('.md')}{mark}{anchor}" if page.endswith(".md") else target

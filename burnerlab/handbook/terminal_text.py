@@ -1,0 +1,95 @@
+"""A page of the handbook in a terminal of 80 columns; without colours where the output is no terminal."""
+
+from __future__ import annotations
+
+from io import StringIO
+from typing import ClassVar
+
+from markdown_it.token import Token
+from rich.console import Console, ConsoleOptions, RenderResult
+from rich.markdown import CodeBlock, Heading, Markdown, MarkdownElement
+from rich.text import Text
+
+from burnerlab.handbook.markdown_text import address_of, tokens
+
+WIDTH = 80
+INDENT = 4
+
+
+class LeftHeading(Heading):
+    """A heading at the left, the title underlined with a line of its own."""
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        text = self.text.copy()
+        text.justify = "left"
+        text.stylize("bold")
+        yield text
+        if self.tag in ("h1", "h2"):
+            yield Text(("=" if self.tag == "h1" else "-") * min(text.cell_len, options.max_width))
+
+
+class PlainCode(CodeBlock):
+    """Code as it is printed, indented where it fits; a longer line folds."""
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        lines = str(self.text).rstrip("\n").split("\n")
+        indent = INDENT if max(map(len, lines)) <= options.max_width - INDENT else 0
+        yield Text("\n".join(" " * indent + line for line in lines), overflow="fold")
+
+
+class TerminalMarkdown(Markdown):
+    """Markdown whose links are addresses that ``burnerlab handbook`` takes."""
+
+    elements: ClassVar[dict[str, type[MarkdownElement]]] = {
+        **Markdown.elements,
+        "heading_open": LeftHeading,
+        "fence": PlainCode,
+        "code_block": PlainCode,
+    }
+
+    def __init__(self, text: str, topic: str) -> None:
+        super().__init__("", hyperlinks=False)
+        self.parsed = [_without_links(token, topic) for token in tokens(text)]
+
+
+def _without_links(token: Token, topic: str) -> Token:
+    """The token with the address of a link in brackets behind its words."""
+    if not token.children:
+        return token
+    children: list[Token] = []
+    target = words = ""
+    for child in token.children:
+        if child.type == "link_open":
+            target, words = address_of(str(child.attrGet("href")), topic), ""
+        elif child.type == "link_close":
+            if target != words:
+                children.append(Token("text", "", 0, content=f" ({target})"))
+            target = ""
+        elif child.type == "image":
+            children.append(Token("text", "", 0, content=f"[picture: {child.content}]"))
+        else:
+            words += child.content
+            children.append(child)
+    return token.copy(children=children)
+
+
+def terminal_text(text: str, topic: str = "", *, is_terminal: bool = False) -> str:
+    """Markdown as lines of at most 80 columns; bold and italic where the output is a terminal.
+
+    >>> print(terminal_text("# Gas\\n\\nSee [the hose](supply.md#hose)."), end="")
+    Gas
+    ===
+    <BLANKLINE>
+    See the hose (supply#hose).
+    """
+    stream = StringIO()
+    console = Console(
+        file=stream,
+        width=WIDTH,
+        force_terminal=is_terminal,
+        color_system="standard" if is_terminal else None,
+        highlight=False,
+    )
+    console.print(TerminalMarkdown(text, topic))
+    lines = stream.getvalue().strip("\n").split("\n")
+    return "\n".join(line if is_terminal else line.rstrip() for line in lines) + "\n"

@@ -1,0 +1,225 @@
+"""Every link and every block of code of every page of the handbook, and the command that shows them.
+
+For whoever writes a page: a topic is the file stem, its place a row of ``burnerlab/handbook/contents.csv``, its title
+the first line (``# ...``, the only heading of level one). Link to another page as ``[words](topic.md#heading)``, to a
+heading of the same page as ``(#heading)``; generated pages are linked in the same way. The languages of blocks:
+
+- ``console``: lines ``$ burnerlab ...`` are run in this process, in the order of the page, in one temporary folder per
+  page; it holds ``burnerlab-demo`` as ``burnerlab demo`` wrote it, and ``range.toml``, the demonstration's file. What
+  is shown below a line is compared with what it prints (NUMBER: ``1.4`` agrees with 1.38; a line ``...`` stands for any
+  lines); a block whose output begins with ``error: `` is one that is refused. A line may end in a backslash.
+  **Every such block is run in every run of the tests: keep them cheap** (``size``, ``flow``, ``gas``, ``clock``,
+  ``convert range.toml`` once or twice a page), no ``verify``, ``sweep``, ``optimise``, ``tolerance`` without few draws.
+- ``python``: a doctest where it has ``>>>``, else run; names last to the end of the page.
+- ``toml``: a whole appliance file where it has ``[appliance]``, else a part that is added to the demonstration: a table
+  to its table, ``[[burner]]`` to the burner of that name, to the first where it names none, or as a new one.
+- ``csv``, ``json``, ``text``, ``sh`` and ``equation`` are shown and not run.
+"""
+
+from __future__ import annotations
+
+import doctest
+import os
+import re
+import shutil
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from command_runs import answer, complaint, demonstration_run, run
+from forbidden_words import claims
+from printed_blocks import commands
+
+from burnerlab.appliance import demonstration_path, read_appliance_text
+from burnerlab.handbook.contents import HandbookPage, handbook_dir, page_of, pages, passages
+from burnerlab.handbook.markdown_text import CodeBlock, address_of, code_blocks, links
+from burnerlab.handbook.terminal_text import WIDTH, terminal_text
+
+SHOWN_ALONE = {"csv", "json", "text", "sh", "equation"}
+RUN = {"console", "python", "toml"}
+OUTSIDE = "https://doi.org/"  # the only address that a page may lead to outside the package
+TOPICS = [page.topic for page in pages()]
+
+
+def page(topic: str) -> HandbookPage:
+    found = page_of(topic)
+    assert found is not None
+    return found
+
+
+def test_every_page_of_the_folder_stands_in_the_contents_once() -> None:
+    files = sorted(path.stem for path in handbook_dir().glob("*.md"))
+    assert sorted(one.topic for one in pages() if not one.made_by) == files
+    assert len(set(TOPICS)) == len(TOPICS)
+    parts = [one.part for one in pages()]
+    assert len(set(parts)) == sum(part != before for part, before in zip(parts, ["", *parts], strict=False))
+
+
+@pytest.mark.parametrize("topic", TOPICS)
+def test_a_page_has_one_title_and_no_word_that_claims(topic: str) -> None:
+    made = page(topic)
+    assert made.text.startswith("# ")
+    assert [one.level for one in made.headings].count(1) == 1
+    assert made.title == made.headings[0].title
+    assert not claims(re.sub("`[^`]*`", "", made.text))  # names of keys, of 0.1.0 as well
+
+
+@pytest.mark.parametrize("topic", TOPICS)
+def test_every_link_of_a_page_leads_to_a_heading_that_exists(topic: str) -> None:
+    lost = []
+    for target in links(page(topic).text):
+        if target.startswith(OUTSIDE):
+            continue
+        name, _, anchor = address_of(target, topic).partition("#")
+        leads_to = next((one for one in pages() if one.topic == name), None)
+        is_file = not target.startswith("#") and (handbook_dir() / target.partition("#")[0]).suffix != ".md"
+        if (
+            leads_to is None
+            or is_file
+            or (anchor and anchor not in {one.anchor for one in leads_to.headings})
+        ):
+            lost.append(target)
+    assert not lost
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    shutil.copytree(demonstration_run().folder, tmp_path / "burnerlab-demo")
+    (tmp_path / "range.toml").write_bytes(demonstration_path().read_bytes())
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+WITH_CODE = [
+    topic for topic in TOPICS if any(block.language in RUN for block in code_blocks(page(topic).text))
+]
+
+
+@pytest.mark.parametrize("topic", TOPICS)
+def test_every_block_has_a_language(topic: str) -> None:
+    assert {block.language for block in code_blocks(page(topic).text)} <= SHOWN_ALONE | RUN
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("topic", WITH_CODE)
+def test_every_block_of_a_page_does_what_it_shows(topic: str, folder: Path) -> None:
+    names: dict[str, Any] = {}
+    wrong = []
+    for block in code_blocks(page(topic).text):
+        if block.language == "console":
+            wrong += [
+                f"line {block.line}: {found}" for one in commands(block.text) if (found := one.complaint())
+            ]
+        elif block.language == "python":
+            wrong += [f"line {block.line}: {found}" for found in _python(block, names, topic)]
+        elif block.language == "toml":
+            read_appliance_text(whole_file(block.text), name=f"{topic}.md, line {block.line}")
+    assert Path.cwd() == folder
+    assert not wrong, "\n\n".join(wrong)
+
+
+def _python(block: CodeBlock, names: dict[str, Any], topic: str) -> Iterator[str]:
+    from printed_blocks import FLAGS, _get_checker, _get_number_flag
+
+    if ">>>" not in block.text:
+        exec(compile(block.text, f"{topic}.md", "exec"), names)
+        return
+    test = doctest.DocTestParser().get_doctest(block.text, names, topic, f"{topic}.md", block.line)
+    said: list[str] = []
+    runner = doctest.DocTestRunner(_get_checker(), verbose=False, optionflags=FLAGS | _get_number_flag())
+    runner.run(test, out=said.append, clear_globs=False)
+    names.update(test.globs)
+    if runner.failures:
+        yield "".join(said)
+
+
+def whole_file(text: str) -> str:
+    """A part of an appliance file added to the demonstration; a whole one as it is."""
+    import tomlkit
+
+    part = tomllib.loads(text)
+    if "appliance" in part:
+        return text
+    whole: dict[str, Any] = tomllib.loads(demonstration_path().read_text(encoding="utf-8"))
+    for key, value in part.items():
+        if key == "burner":
+            for burner in value:
+                same = [one for one in whole[key] if one["name"] == burner.get("name", whole[key][0]["name"])]
+                if same:
+                    same[0].update(burner)
+                else:
+                    whole[key].append(burner)
+        elif isinstance(value, dict):
+            whole.setdefault(key, {}).update(value)
+        else:
+            whole[key] = value
+    return tomlkit.dumps(whole)
+
+
+def test_a_part_of_a_file_joins_the_demonstration() -> None:
+    made = tomllib.loads(whole_file('[limits]\ntolerance = "8 %"\n\n[[burner]]\ncount = 2\n'))
+    before = tomllib.loads(demonstration_path().read_text(encoding="utf-8"))
+    assert made["limits"] == before["limits"] | {"tolerance": "8 %"}
+    assert made["burner"][0] == before["burner"][0] | {"count": 2}
+    assert made["burner"][1:] == before["burner"][1:]
+
+
+def test_output_that_differs_from_what_a_page_shows_is_seen(folder: Path) -> None:
+    block = (
+        "$ burnerlab gas propane\nname  butane\n$ burnerlab gas prpane\nerror: ...\n$ burnerlab gas propane\n"
+    )
+    first, second, third = commands(block)
+    assert "the page shows" in first.complaint()
+    assert not second.complaint()
+    assert not third.complaint()
+
+
+# The command
+
+
+@pytest.mark.parametrize("topic", TOPICS)
+def test_a_page_fits_eighty_columns_and_has_no_codes_of_a_terminal(topic: str) -> None:
+    printed = terminal_text(page(topic).text, topic)
+    assert max(map(len, printed.split("\n"))) <= WIDTH
+    assert "\x1b" not in printed
+    assert "\x1b[1m" in terminal_text(page(topic).text, topic, is_terminal=True)
+
+
+def test_the_contents_name_every_page_and_a_page_is_shown_by_its_topic() -> None:
+    listed = run("handbook").stdout
+    assert all(f"  {topic} " in listed for topic in TOPICS)
+    assert [one["topic"] for one in answer("handbook")["pages"]] == TOPICS
+    assert run("handbook", "changes").stdout.startswith("What changed\n============\n")
+    assert answer("handbook", "json")["markdown"] == page("json").text
+
+
+def test_a_heading_is_shown_alone() -> None:
+    shown = run("handbook", "json#envelope").stdout
+    assert shown.startswith("Envelope\n--------\n")
+    assert "There is one unit for each kind" not in shown
+    assert "did you mean keys?" in complaint("handbook", "json#keyz")
+
+
+def test_a_word_that_is_no_topic_is_looked_for() -> None:
+    found = answer("handbook", "extinction strain")["passages"]
+    assert "extinction" in {one["address"] for one in found}
+    assert {one.address for one in passages("envelope")} == {
+        one["address"] for one in answer("handbook", "envelope")["passages"]
+    }
+    assert "did you mean bands?" in complaint("handbook", "bnads")
+
+
+def test_help_imports_no_page() -> None:
+    import subprocess
+    import sys
+
+    code = (
+        "import sys\nfrom burnerlab.cli import main\ntry: main(['--help'])\nexcept SystemExit: pass\n"
+        "print(*[m for m in ('rich', 'markdown_it', 'burnerlab.handbook') if m in sys.modules], file=sys.stderr)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=os.environ
+    )
+    assert done.stderr.strip() == ""
