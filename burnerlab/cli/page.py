@@ -251,11 +251,16 @@ def _announce(bench: Bench, listening: Listening, as_json: bool, code: bool | No
         metavar="[FILE]",
         is_argument=True,
     ),
+    record=text_input(
+        "record",
+        "RECORD",
+        "Record of the bench, whose measured units are shown; bench.sqlite where it is there.",
+    ),
     port=Input(name="port", metavar="INTEGER", default=str(DESK_PORT), help="0 takes a free one."),
     system=Input(name="units", choices=("metric", "US"), default="metric", help="Until chosen on the page."),
 )
 @json_option
-def desk_command(file: str | None, port: int, system: System, as_json: bool) -> int:
+def desk_command(file: str | None, record: str | None, port: int, system: System, as_json: bool) -> int:
     """Edit an appliance on one page of this machine, and see what follows, until stopped with Ctrl+C.
 
     FILE is a project file; a name of a file that is not there yet starts a blank page, and Save makes the file. Without
@@ -265,6 +270,7 @@ def desk_command(file: str | None, port: int, system: System, as_json: bool) -> 
     \b
     Examples:
       burnerlab desk range.toml
+      burnerlab desk range.toml --record units.sqlite
       burnerlab desk new-range.toml --units US
       burnerlab desk
     """
@@ -274,7 +280,7 @@ def desk_command(file: str | None, port: int, system: System, as_json: bool) -> 
     from burnerlab.page.desk_app import desk_application, warm_up
     from burnerlab.page.desk_state import Desk
 
-    desk = Desk(path=Path(file) if file else None, system=system)
+    desk = Desk(path=Path(file) if file else None, system=system, record=_record_of_desk(record))
     answers = Answers(desk)
     listening = listen(desk.gate, port)
     if as_json:
@@ -291,6 +297,17 @@ def desk_command(file: str | None, port: int, system: System, as_json: bool) -> 
     if not as_json:
         click.echo("stopped")
     return 0
+
+
+def _record_of_desk(record: str | None) -> Path | None:
+    """The record whose units the desk shows. Raises UserError for a file that is none."""
+    from burnerlab.bench.record import open_record
+
+    path = Path(record or RECORD.default or "")
+    if record is None and not path.is_file():
+        return None
+    open_record(path, readonly=True).close()
+    return path
 
 
 def _kept(file: str | None, desk: Desk) -> str:

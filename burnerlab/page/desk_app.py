@@ -59,6 +59,7 @@ def desk_application(desk: Desk, answers: Answers) -> Guard:
         "/map/{digest}/{picture}.png": desk_pages.heat_map,
         "/compare": desk_pages.compare,
         "/papers/{digest}/{market}/{kind}": desk_pages.paper,
+        "/units/{digest}": desk_pages.units,
         "/draft": desk_pages.draft_page,
     }
     forms: dict[str, FormView] = {

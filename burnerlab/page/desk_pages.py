@@ -214,6 +214,8 @@ def page_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dic
         "opened": opened,
         "answers": elements(shown_html),
         "layout": BELOW,
+        "record": desk.record.name if desk.record is not None and entry.appliance is not None else "",
+        "measured": f"/units/{entry.digest}?{look.query}",
         "gases": answers.gases,
         "papers": papers_of(answers, entry, look) if entry.appliance is not None else (),
     }
@@ -358,6 +360,7 @@ def parts_of(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict
         "digest": entry.digest,
         "address": look.address(entry.digest),
         "rest": f"/answer/{entry.digest}?{look.query}",
+        "measured": f"/units/{entry.digest}?{look.query}",
         "parts": parts,
         "wrong": dict(form.wrong),
         "queries": dict(form.queries),
@@ -528,6 +531,46 @@ def compare(desk: Desk, _: Answers, request: Request) -> Response:
         "back": look_of(desk, pairs).address(second.digest),
     }
     return HTMLResponse(page("desk_compare", **view))
+
+
+def units(desk: Desk, answers: Answers, request: Request) -> Response:
+    """Where the measured units of the model lie, and the constants they tell."""
+    from starlette.responses import HTMLResponse
+
+    from burnerlab.bench.record import open_record
+    from burnerlab.page.desk_units import ProjectAnswer, measured_units
+
+    entry, look = desk.entry(request.path_params["digest"]), look_of(desk, query_of(request))
+    if desk.record is None:
+        raise RefusedError(404, "The desk was started without a record: add --record RECORD.")
+
+    def answer(one: DeskEntry | None) -> ProjectAnswer | None:
+        if one is None or one.appliance is None:
+            return None
+        markets = answers.first(one, look.system).answer.markets
+        return ProjectAnswer(appliance=one.appliance, values=one.text.values(), markets=markets)
+
+    draft, saved = answer(entry), answer(desk.saved_entry)
+    if draft is None:
+        raise RefusedError(UNUSABLE, "The entry does not read: correct it first.")
+    folder = (desk.path or desk.record).absolute().parent
+    with open_record(desk.record, readonly=True) as record:
+        found = measured_units(record, draft, saved, folder, look.system)
+    view = {
+        "file_name": desk.name,
+        "record": desk.record.name,
+        "found": found,
+        "control": {
+            "token": desk.gate.token,
+            "base": entry.digest,
+            "units": look.system,
+            "file": look.file,
+            "window": query_of(request).get("window", ""),
+        },
+        "cautions": closing_cautions("desk"),
+        "back": look.address(entry.digest),
+    }
+    return HTMLResponse(page("desk_units", **view))
 
 
 def paper(desk: Desk, answers: Answers, request: Request) -> Response:

@@ -150,6 +150,7 @@ class Desk:
     path: Path | None
     gate: Gate = field(default_factory=desk_gate)
     system: System = "metric"
+    record: Path | None = None  # of the bench, whose measured units are shown
     entries: OrderedDict[str, DeskEntry] = field(default_factory=OrderedDict)
     after: dict[str, str] = field(default_factory=dict)  # the newest text made from one, for Redo
     newest: str = ""

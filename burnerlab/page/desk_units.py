@@ -1,0 +1,298 @@
+"""The measured units on the desk: where they lie beside what is calculated, and their constants for the draft."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from burnerlab.appliance.conversion.convert import changed_by, steps_of
+from burnerlab.appliance.project.model import Appliance
+from burnerlab.bench.learning.calibration import STILL, Calibration, calibrate, recorded_tests
+from burnerlab.bench.learning.discharge_coefficient import TABLE as DISCHARGE
+from burnerlab.bench.learning.samples import ModelConstant
+from burnerlab.bench.plan_results import PlanReport, UnitsInBand, plan_report, units_in_bands
+from burnerlab.bench.reading_plan import STATE_WORDS, Plan, plan_of, plans_beside
+from burnerlab.bench.record.database import Record
+from burnerlab.bench.record.entry import BenchTest
+from burnerlab.page.desk_fragment import MarketConversion
+from burnerlab.page.result_text import minus
+from burnerlab.quantity import Kind, System, show
+from burnerlab.quantity.show import number
+from burnerlab.tables.problem import UserError
+
+UNITS_USED = 200  # newest units, as the command ``calibrate`` uses them
+WIDTH, HEIGHT, MARGIN = 340.0, 34.0, 12.0  # of the picture of one burner, in units of its drawing
+MOST_FOLDERS = 40  # below that of the file, looked through for plans
+DIGITS = 4  # of a coefficient that goes into the draft
+
+
+@dataclass(frozen=True, slots=True)
+class BuiltUnits:
+    """A plan, and the appliance as the units tested by it are built; None where it is not known any more."""
+
+    title: str
+    plan: Plan
+    appliance: Appliance | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitDot:
+    """One unit in the picture: its place, and the ends of its uncertainty."""
+
+    serial: str
+    x: str
+    left: str
+    right: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitsLine:
+    """One burner in one state: its band, what is expected, and what the units measured."""
+
+    burner: str
+    state: str
+    expected: str
+    band: str
+    measured: str  # least to most, and the mean
+    deviation: str  # of the mean from what is expected
+    outside: str  # serial numbers whose value lies outside the band
+    band_x: str
+    band_width: str
+    expected_x: str
+    dots: tuple[UnitDot, ...]
+
+    @property
+    def words(self) -> str:
+        """The picture in words."""
+        return f"{self.burner}, {self.state}: {len(self.dots)} units, {self.measured}; band {self.band}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanUnits:
+    """The units measured by one plan."""
+
+    title: str
+    count: int
+    not_judged: str  # serial numbers for which a stop stands
+    lines: tuple[UnitsLine, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConstantLine:
+    """A constant before and as measured here; with what it changes in the draft, where it can."""
+
+    name: str
+    on: str  # gas and orifices of the units
+    before: str
+    now: str
+    units: int
+    why: str
+    value: str  # that goes into the draft; "" where none can
+    keys: tuple[str, ...]  # of the draft
+    burners: str
+    present: str  # what the draft has in those keys
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProjectAnswer:
+    """A text of the desk that reads: its appliance, its values by key, and its markets converted."""
+
+    appliance: Appliance
+    values: Mapping[str, str]
+    markets: Sequence[MarketConversion]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredUnits:
+    """What a record holds of the model of a draft."""
+
+    model: str
+    plans: tuple[PlanUnits, ...] = ()
+    constants: tuple[ConstantLine, ...] = ()
+    cautions: tuple[str, ...] = ()
+    units: int = 0
+    days: str = ""
+    trouble: str = ""  # why there is nothing
+
+
+def _built(markets: Sequence[MarketConversion], words: str) -> Iterator[BuiltUnits]:
+    """The plans that a text gives, with the appliance as its units are built for each."""
+    for market in markets:
+        for letter, conversion in market.by_gas:
+            if conversion.job is None:
+                continue
+            try:
+                plan = plan_of(conversion)
+            except UserError:
+                continue
+            title = f"market {letter}, {conversion.to_gas.name}, {words}"
+            yield BuiltUnits(title, plan, changed_by(conversion.job, steps_of(conversion.job)))
+
+
+def earlier_plans(folder: Path, model: str) -> Iterator[BuiltUnits]:
+    """The plans of a model beside its file, and in the folders below it where papers are written to."""
+    below = sorted(one for one in folder.iterdir() if one.is_dir() and not one.name.startswith("."))
+    for place in (folder, *below[:MOST_FOLDERS]):
+        for plan in plans_beside(place).values():
+            if plan.model == model:
+                yield BuiltUnits(f"plan {plan.number}, {plan.gas}, of an earlier version of the file", plan)
+
+
+def plan_units(record: Record, built: BuiltUnits, system: System) -> PlanUnits | None:
+    """The units of a record measured by a plan; None where there are none."""
+    report = plan_report(record, built.plan)
+    if not report.units:
+        return None
+    return PlanUnits(
+        title=built.title,
+        count=len(report.units),
+        not_judged=", ".join(unit.serial for unit in report.units if unit.is_stopped),
+        lines=tuple(_lines(report, system)),
+    )
+
+
+def _lines(report: PlanReport, system: System) -> Iterator[UnitsLine]:
+    for one in units_in_bands(report):
+        if one.measured:
+            yield _line(one, system)
+
+
+def _line(one: UnitsInBand, system: System) -> UnitsLine:
+    ends = [
+        (value, spread or 0.0) for value, spread in zip(one.measured, one.expanded_uncertainties, strict=True)
+    ]
+    every = [value - spread for value, spread in ends] + [value + spread for value, spread in ends]
+    every += [figure for figure in (one.low, one.high, one.predicted) if figure is not None]
+    least, most = min(every), max(every)
+    step = (WIDTH - 2.0 * MARGIN) / ((most - least) or 1.0)
+
+    def x(value: float) -> str:
+        return f"{MARGIN + (value - least) * step:.1f}"
+
+    def heat(value: float) -> str:
+        return show(value, Kind.POWER, system=system)
+
+    mean = sum(one.measured) / len(one.measured)
+    low, high = one.low, one.high
+    outside = [
+        serial
+        for serial, value in zip(one.serials, one.measured, strict=True)
+        if (low is not None and value < low) or (high is not None and value > high)
+    ]
+    is_banded = low is not None and high is not None
+    return UnitsLine(
+        burner=one.burner or "all burners",
+        state=STATE_WORDS.get(one.state, one.state),
+        expected="" if one.predicted is None else heat(one.predicted),
+        band=f"{heat(low)} to {heat(high)}" if low is not None and high is not None else "none",
+        measured=f"{heat(min(one.measured))} to {heat(max(one.measured))}, mean {heat(mean)}",
+        deviation="" if not one.predicted else minus(f"{100.0 * (mean / one.predicted - 1.0):+.1f} %"),
+        outside=", ".join(outside) if len(outside) < max(len(ends), 2) else f"all {len(ends)}",
+        band_x=x(low) if is_banded and low is not None else "",
+        band_width=f"{(high - low) * step:.1f}" if low is not None and high is not None else "",
+        expected_x="" if one.predicted is None else x(one.predicted),
+        dots=tuple(
+            UnitDot(serial=serial, x=x(value), left=x(value - spread), right=x(value + spread))
+            for serial, (value, spread) in zip(one.serials, ends, strict=True)
+        ),
+    )
+
+
+def constant_lines(
+    calibration: Calibration, appliance: Appliance, values: Mapping[str, str], on: str
+) -> Iterator[ConstantLine]:
+    """The constants of a calibration; a discharge coefficient with the keys of the draft that it was measured on."""
+    for one in calibration.constants:
+        keys = tuple(_keys(one, calibration, appliance)) if one.is_learned and one.table == DISCHARGE else ()
+        places = [int(key[len("burner[") : key.index("]")]) for key in keys]
+        yield ConstantLine(
+            name=one.name,
+            on=on,
+            before=_interval(one.prior, one.prior_low, one.prior_high),
+            now=_interval(one.value, one.low, one.high) if one.written else "not told",
+            units=one.units,
+            why=one.why,
+            value=number(one.value, DIGITS) if keys else "",
+            keys=keys,
+            burners=", ".join(appliance.burners[place - 1].name for place in places),
+            present=", ".join(dict.fromkeys(values.get(key) or "of the shape" for key in keys)),
+        )
+
+
+def _keys(one: ModelConstant, calibration: Calibration, appliance: Appliance) -> Iterator[str]:
+    for place, burner in enumerate(appliance.burners, start=1):
+        if burner.orifice.shape == one.row and burner.name in calibration.burners:
+            yield f"burner[{place}].orifice.coefficient"
+
+
+def _interval(value: float, low: float, high: float) -> str:
+    return f"{number(value, 3)} ({number(low, 3)} to {number(high, 3)})"
+
+
+def measured_units(
+    record: Record, draft: ProjectAnswer, saved: ProjectAnswer | None, folder: Path, system: System
+) -> MeasuredUnits:
+    """Where the units of a model lie, by the plans of its draft, its file and earlier ones; the constants they tell.
+
+    A constant is learned only from units whose orifices are known: those tested by a plan of the draft or of the file,
+    and those on the present gas.
+    saved : the file as it was read or written last
+    folder : of the file, in and below which plans of earlier versions are looked for
+    """
+    model = draft.appliance.model or draft.appliance.name
+    built = {one.plan.digest: one for one in reversed(list(_every_built(draft, saved, folder, model)))}
+    pictures = [plan_units(record, one, system) for one in reversed(built.values())]
+    try:
+        tests = recorded_tests(record, model, UNITS_USED)
+    except UserError as error:
+        trouble = "; ".join(problem.text() for problem in error.problems)
+        return MeasuredUnits(model=model, trouble=trouble)
+    lines: list[ConstantLine] = []
+    cautions: list[str] = []
+    rest = len(tests)
+    for on, appliance, own in _groups(tests, draft.appliance, built):
+        rest -= len(own)
+        calibration = calibrate(own, appliance)
+        lines += constant_lines(calibration, draft.appliance, draft.values, on)
+        cautions += [f"{on}: {one}" for one in calibration.cautions if one != STILL]
+    if rest:
+        which = "on another gas or by an earlier plan"
+        cautions.append(f"tests {which}: {rest}; they tell no constant, their orifices are not known")
+    days = sorted({test.tested_at[:10] for test in tests})
+    return MeasuredUnits(
+        model=model,
+        plans=tuple(one for one in pictures if one is not None),
+        constants=tuple(lines),
+        cautions=tuple(dict.fromkeys(cautions)),
+        units=len({test.serial for test in tests}),
+        days=" to ".join(dict.fromkeys((days[0], days[-1]))),
+    )
+
+
+def _every_built(
+    draft: ProjectAnswer, saved: ProjectAnswer | None, folder: Path, model: str
+) -> Iterator[BuiltUnits]:
+    yield from _built(draft.markets, "as this draft stands")
+    if saved is not None:
+        yield from _built(saved.markets, "as in the file")
+    yield from earlier_plans(folder, model)
+
+
+def _groups(
+    tests: Sequence[BenchTest], draft: Appliance, built: Mapping[str, BuiltUnits]
+) -> Iterator[tuple[str, Appliance, list[BenchTest]]]:
+    """The tests of units of one kind of orifices: what they burn, the appliance as they are built, their tests."""
+    by_plan: dict[str, list[BenchTest]] = {}
+    present = []
+    for test in tests:
+        plan = next((one.plan for one in test.plan_entries), "")
+        if plan:
+            by_plan.setdefault(plan, []).append(test)
+        elif test.gas.strip().casefold() in ("", draft.supply.gas.name.casefold()):
+            present.append(test)
+    if present:
+        yield f"{draft.supply.gas.name}, the present orifices", draft, present
+    for digest, one in built.items():
+        if one.appliance is not None and digest in by_plan:
+            yield one.title, one.appliance, by_plan[digest]

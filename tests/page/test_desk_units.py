@@ -1,0 +1,137 @@
+"""Measured units on the desk: where they lie, and their coefficient put into the draft."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from desk_client import BASE, HIDDEN, SMALL, DeskClient, served
+
+from burnerlab.appliance import convert, read_appliance
+from burnerlab.bench.reading_plan import Plan, plan_of
+from burnerlab.bench.record import BenchReading, Result, add_test, open_record
+from burnerlab.bench.record.entry import BenchTest, PlanEntry
+from burnerlab.page.desk_state import Desk
+
+UNITS = 12
+SHIFT = 0.95  # of every measured input: the shop's coefficient over the one of the table
+KEY = "burner[1].orifice.coefficient"
+
+
+def _tests(plan: Plan) -> list[BenchTest]:
+    """Units of one burner tested by the plan, all a little low."""
+    row = next(one for one in plan.rows_of("left tube", "cold") if one.quantity == "heat_input_gross")
+    assert row.predicted is not None
+    pressure_Pa = plan.change.gauge_pressure_Pa
+    scatter = np.random.default_rng(5).normal(0.0, 0.004, UNITS)
+    return [
+        BenchTest(
+            serial=f"U-{n:02d}",
+            model="camp stove",
+            tester="R. Quill",
+            gas="propane",
+            readings=(BenchReading(quantity="manifold_pressure", value=pressure_Pa, burner="left tube"),),
+            results=(
+                Result(
+                    quantity="heat_input_gross",
+                    value=row.predicted * SHIFT * (1.0 + off),
+                    burner="left tube",
+                    expanded_uncertainty=0.02 * row.predicted,
+                ),
+            ),
+            plan_entries=(PlanEntry(plan=plan.digest, plan_row=row.id),),
+        )
+        for n, off in enumerate(scatter)
+    ]
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A file and the record of its units."""
+    place = tmp_path_factory.mktemp("units")
+    path = place / "stove.toml"
+    path.write_text(SMALL, encoding="utf-8")
+    plan = plan_of(convert(read_appliance(path), "propane", "11 in w.c."))
+    with open_record(place / "units.sqlite") as record:
+        for test in _tests(plan):
+            add_test(record, test)
+        add_test(record, BenchTest(serial="U-90", model="camp stove", tester="R. Quill", gas="G30"))
+    return place
+
+
+@pytest.fixture
+def client(folder: Path) -> DeskClient:
+    (folder / "stove.draft.toml").unlink(missing_ok=True)
+    made = DeskClient(Desk(folder / "stove.toml", record=folder / "units.sqlite"))
+    made.look()
+    return made
+
+
+def units_page(client: DeskClient) -> str:
+    return client.request("GET", f"/units/{client.form['base']}?file={client.form['file']}").text
+
+
+def test_units_lie_beside_what_is_calculated(client: DeskClient) -> None:
+    assert "Measured units in units.sqlite" in client.look().text
+    text = units_page(client)
+    assert f"{UNITS} units: market A, propane, as this draft stands" in text
+    assert text.count("<title>U-") == UNITS
+    deviation = re.search(r"([−+][\d.]+) % of expected", text)
+    assert deviation is not None
+    assert float(deviation[1].replace("−", "-")) == pytest.approx(100 * (SHIFT - 1), abs=0.4)
+    assert "tests on another gas or by an earlier plan: 1;" in text
+
+
+def test_the_measured_coefficient_goes_into_the_draft_and_back(client: DeskClient) -> None:
+    """The shift of the simulated units lies in the interval of what was learned; nothing of the file changes."""
+    text = units_page(client)
+    told = re.search(r"before (0\.\d+) \([^)]*\), measured here (0\.\d+) \((0\.\d+) to (0\.\d+)\)", text)
+    assert told is not None
+    before, now, low, high = map(float, told.groups())
+    assert low < SHIFT * before < high
+    assert now < before
+    form = text[text.index('<form method="post" action="/edit">') :]
+    fields = {name: unescape(value) for name, value in HIDDEN.findall(form[: form.index("</form>")])}
+    assert set(fields) - {"token", "base", "units", "file", "window"} == {KEY}
+    assert float(fields[KEY]) == pytest.approx(now, abs=0.001)
+    page = client._seen(client.request("POST", "/edit", data=fields, headers={"origin": BASE}))
+    assert page.status_code == 200
+    assert client.desk.newest_entry.text.values()[KEY] == fields[KEY]
+    assert (client.desk.path or Path()).read_text(encoding="utf-8") == SMALL
+    assert f"In the draft: {fields[KEY]} (left tube)" in units_page(client)
+    client.send(act="undo")
+    assert KEY not in client.desk.newest_entry.text.values()
+
+
+def test_without_a_record_there_is_nothing_to_see(folder: Path) -> None:
+    client = DeskClient(Desk(folder / "stove.toml"))
+    assert "Measured units" not in client.look().text
+    assert client.request("GET", f"/units/{client.form['base']}").status_code == 404
+
+
+def test_a_model_without_units_says_which_are_there(client: DeskClient) -> None:
+    client.send(**{"appliance.model": "Another 9"})
+    assert "camp stove" in units_page(client)
+
+
+@pytest.mark.browser
+def test_everyone_can_read_it(visit: Any, folder: Path) -> None:
+    from axe_playwright_python.sync_playwright import Axe
+
+    (folder / "stove.draft.toml").unlink(missing_ok=True)
+    for address in served(folder / "stove.toml", "--record", str(folder / "units.sqlite")):
+        for size, script in (("phone", False), ("desk", True)):
+            page = visit(size, script=script, touch=size == "phone").page
+            page.goto(address)
+            page.get_by_role("link", name="Measured units").click()
+            page.wait_for_selector("h1:has-text('Measured units')")
+            assert page.locator("html").bounding_box()["width"] <= page.viewport_size["width"]
+            if script:
+                assert Axe().run(page).response["violations"] == []
+                page.get_by_role("button", name="into the draft, measured here").click()
+                page.wait_for_selector("h1.hid")
+                assert "1 change" in page.locator(".kept").inner_text()
