@@ -158,12 +158,12 @@ def _lines(report: PlanReport, system: System) -> Iterator[UnitsLine]:
             yield _line(one, system)
 
 
-def _line(one: UnitsInBand, system: System) -> UnitsLine:
+def _line(units: UnitsInBand, system: System) -> UnitsLine:
     ends = [
-        (value, spread or 0.0) for value, spread in zip(one.measured, one.expanded_uncertainties, strict=True)
+        (value, spread or 0.0) for value, spread in zip(units.measured, units.expanded_uncertainties, strict=True)
     ]
     every = [value - spread for value, spread in ends] + [value + spread for value, spread in ends]
-    every += [figure for figure in (one.low, one.high, one.predicted) if figure is not None]
+    every += [figure for figure in (units.low, units.high, units.predicted) if figure is not None]
     least, most = min(every), max(every)
     step = (WIDTH - 2.0 * MARGIN) / ((most - least) or 1.0)
 
@@ -173,28 +173,28 @@ def _line(one: UnitsInBand, system: System) -> UnitsLine:
     def heat(value: float) -> str:
         return show(value, Kind.POWER, system=system)
 
-    mean = sum(one.measured) / len(one.measured)
-    low, high = one.low, one.high
+    mean = sum(units.measured) / len(units.measured)
+    low, high = units.low, units.high
     outside = [
         serial
-        for serial, value in zip(one.serials, one.measured, strict=True)
+        for serial, value in zip(units.serials, units.measured, strict=True)
         if (low is not None and value < low) or (high is not None and value > high)
     ]
     is_banded = low is not None and high is not None
     return UnitsLine(
-        burner=one.burner or "all burners",
-        state=STATE_WORDS.get(one.state, one.state),
-        expected="" if one.predicted is None else heat(one.predicted),
+        burner=units.burner or "all burners",
+        state=STATE_WORDS.get(units.state, units.state),
+        expected="" if units.predicted is None else heat(units.predicted),
         band=f"{heat(low)} to {heat(high)}" if low is not None and high is not None else "none",
-        measured=f"{heat(min(one.measured))} to {heat(max(one.measured))}, mean {heat(mean)}",
-        deviation="" if not one.predicted else minus(f"{100.0 * (mean / one.predicted - 1.0):+.1f} %"),
+        measured=f"{heat(min(units.measured))} to {heat(max(units.measured))}, mean {heat(mean)}",
+        deviation="" if not units.predicted else minus(f"{100.0 * (mean / units.predicted - 1.0):+.1f} %"),
         outside=", ".join(outside) if len(outside) < max(len(ends), 2) else f"all {len(ends)}",
         band_x=x(low) if is_banded and low is not None else "",
         band_width=f"{(high - low) * step:.1f}" if low is not None and high is not None else "",
-        expected_x="" if one.predicted is None else x(one.predicted),
+        expected_x="" if units.predicted is None else x(units.predicted),
         dots=tuple(
             UnitDot(serial=serial, x=x(value), left=x(value - spread), right=x(value + spread))
-            for serial, (value, spread) in zip(one.serials, ends, strict=True)
+            for serial, (value, spread) in zip(units.serials, ends, strict=True)
         ),
     )
 
@@ -220,9 +220,9 @@ def constant_lines(
         )
 
 
-def _keys(one: ModelConstant, calibration: Calibration, appliance: Appliance) -> Iterator[str]:
+def _keys(constant: ModelConstant, calibration: Calibration, appliance: Appliance) -> Iterator[str]:
     for place, burner in enumerate(appliance.burners, start=1):
-        if burner.orifice.shape == one.row and burner.name in calibration.burners:
+        if burner.orifice.shape == constant.row and burner.name in calibration.burners:
             yield f"burner[{place}].orifice.coefficient"
 
 
