@@ -160,7 +160,8 @@ def _lines(report: PlanReport, system: System) -> Iterator[UnitsLine]:
 
 def _line(units: UnitsInBand, system: System) -> UnitsLine:
     ends = [
-        (value, spread or 0.0) for value, spread in zip(units.measured, units.expanded_uncertainties, strict=True)
+        (value, spread or 0.0)
+        for value, spread in zip(units.measured, units.expanded_uncertainties, strict=True)
     ]
     every = [value - spread for value, spread in ends] + [value + spread for value, spread in ends]
     every += [figure for figure in (units.low, units.high, units.predicted) if figure is not None]
