@@ -184,7 +184,7 @@ def _line(units: UnitsInBand, system: System) -> UnitsLine:
     is_banded = low is not None and high is not None
     return UnitsLine(
         burner=units.burner or "all burners",
-        state=STATE_WORDS.get(units.state, units.state),
+        state=next((words for state, words in STATE_WORDS.items() if state == units.state), units.state),
         expected="" if units.predicted is None else heat(units.predicted),
         band=f"{heat(low)} to {heat(high)}" if low is not None and high is not None else "none",
         measured=f"{heat(min(units.measured))} to {heat(max(units.measured))}, mean {heat(mean)}",
