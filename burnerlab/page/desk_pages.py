@@ -544,11 +544,11 @@ def units(desk: Desk, answers: Answers, request: Request) -> Response:
     if desk.record is None:
         raise RefusedError(404, "The desk was started without a record: add --record RECORD.")
 
-    def answer(one: DeskEntry | None) -> ProjectAnswer | None:
-        if one is None or one.appliance is None:
+    def answer(text: DeskEntry | None) -> ProjectAnswer | None:
+        if text is None or text.appliance is None:
             return None
-        markets = answers.first(one, look.system).answer.markets
-        return ProjectAnswer(appliance=one.appliance, values=one.text.values(), markets=markets)
+        markets = answers.first(text, look.system).answer.markets
+        return ProjectAnswer(appliance=text.appliance, values=text.text.values(), markets=markets)
 
     draft, saved = answer(entry), answer(desk.saved_entry)
     if draft is None:
