@@ -13,47 +13,80 @@ import pytest
 ROOT = Path(__file__).parents[2]
 
 
+SHIPPED = ("fuels", "shared")
+LICENCES = ("LICENSE", "burnerlab/tables/NOTICE.md")
+
+
+def files_of(folder: str) -> set[str]:
+    """Files of a folder of the checkout, as the README's reader has them after a clone."""
+    found = (path for path in (ROOT / folder).rglob("*") if path.is_file())
+    return {str(path.relative_to(ROOT).as_posix()) for path in found if "__pycache__" not in path.parts}
+
+
 @pytest.fixture(scope="module")
 def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Wheel, source archive, and in a folder of its own what an editable install puts beside the interpreter."""
     folder = tmp_path_factory.mktemp("dist")
     command = [sys.executable, "-m", "hatchling", "build", "-d", str(folder)]
     subprocess.run(command, cwd=ROOT, check=True, capture_output=True)
+    editable = folder / "editable"
+    editable.mkdir()
+    hook = f"from hatchling.build import build_editable as build; build({str(editable)!r})"  # of PEP 660
+    subprocess.run([sys.executable, "-c", hook], cwd=ROOT, check=True, capture_output=True)
     return folder
 
 
-def test_the_wheel_holds_licence_notices_and_data(built: Path) -> None:
-    (wheel,) = built.glob("*.whl")
+def contents_of(wheel: Path) -> dict[str, bytes]:
     with zipfile.ZipFile(wheel) as archive:
-        names = archive.namelist()
-        text = archive.read(next(n for n in names if n.endswith("licenses/LICENSE"))).decode("utf-8")
-        metadata = archive.read(next(n for n in names if n.endswith("dist-info/METADATA"))).decode("utf-8")
-    assert text == (ROOT / "LICENSE").read_text(encoding="utf-8")
-    assert "the burnerlab developers" in text
-    assert "License-Expression: MIT" in metadata
+        return {name: archive.read(name) for name in archive.namelist()}
+
+
+def test_the_wheel_holds_the_package_its_data_and_nothing_else(built: Path) -> None:
+    (wheel,) = built.glob("*.whl")
+    contents = contents_of(wheel)
+    package = {name for name in contents if ".dist-info/" not in name}
+    data = {f"burnerlab/_data/{name}" for folder in SHIPPED for name in files_of(folder)}
+    assert package == files_of("burnerlab") | data
     assert {
-        "burnerlab/handbook/changes.md",
-        "burnerlab/tables/NOTICE.md",
-        "burnerlab/tables/data/units.csv",
         "burnerlab/__init__.pyi",
         "burnerlab/py.typed",
+        "burnerlab/handbook/changes.md",
+        "burnerlab/tables/data/units.csv",
         "burnerlab/_data/fuels/lpg.toml",
-    } <= set(names)
-    assert not [name for name in names if name.startswith(("tests/", "notebooks/"))]
+        "burnerlab/_data/shared/flame_speeds.csv",
+    } <= package
+    for name in data:
+        assert contents[name] == (ROOT / name.removeprefix("burnerlab/_data/")).read_bytes()
 
 
-def test_the_source_archive_holds_licence_notices_and_tests(built: Path) -> None:
+def test_wheels_hold_licence_and_notices_with_their_words(built: Path) -> None:
+    for wheel in (*built.glob("*.whl"), *built.glob("editable/*.whl")):
+        contents = contents_of(wheel)
+        info = next(name for name in contents if name.endswith(".dist-info/METADATA")).rpartition("/")[0]
+        for name in LICENCES:
+            assert contents[f"{info}/licenses/{name}"] == (ROOT / name).read_bytes()
+        metadata = contents[f"{info}/METADATA"].decode("utf-8")
+        assert "License-Expression: MIT" in metadata
+        assert metadata.count("License-File: ") == len(LICENCES)
+        assert b"burnerlab = burnerlab.cli:main" in contents[f"{info}/entry_points.txt"]
+
+
+def test_an_editable_install_copies_nothing_that_could_grow_stale(built: Path) -> None:
+    (wheel,) = built.glob("editable/*.whl")
+    contents = contents_of(wheel)
+    path = next(name for name in contents if ".dist-info/" not in name)
+    assert len([name for name in contents if ".dist-info/" not in name]) == 1
+    assert path.endswith(".pth")
+    assert contents[path].decode("utf-8").strip() == str(ROOT)
+
+
+def test_the_source_archive_holds_all_that_the_wheel_and_the_tests_are_made_from(built: Path) -> None:
     (source,) = built.glob("*.tar.gz")
     with tarfile.open(source) as archive:
-        names = {name.partition("/")[2] for name in archive.getnames()}
-    assert {
-        "LICENSE",
-        "burnerlab/tables/NOTICE.md",
-        "README.md",
-        "DEVELOPERS.md",
-        "tests/house/test_house.py",
-    } <= names
-    assert {"burnerlab/__init__.pyi", "burnerlab/py.typed"} <= names
-    assert {".ci/hatch_build.py", "pyproject.toml", "shared/flame_speeds.csv", "fuels/lpg.toml"} <= names
+        names = {one.name.partition("/")[2] for one in archive.getmembers() if one.isfile()}
+    folders = ("burnerlab", *SHIPPED, "tests", "notebooks")
+    alone = {"LICENSE", "README.md", "DEVELOPERS.md", "pyproject.toml", ".ci/hatch_build.py"}
+    assert names == alone | {name for folder in folders for name in files_of(folder)} | {"PKG-INFO", ".gitignore"}
 
 
 def test_notices_name_the_tables_that_hold_data_of_others() -> None:

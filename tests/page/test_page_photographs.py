@@ -44,7 +44,7 @@ def picture(kind: str = "JPEG", size: tuple[int, int] = (64, 40)) -> bytes:
     image = Image.new("RGB", size, (200, 30, 30))
     exif = Image.Exif()
     exif[ORIENTATION], exif[MAKE] = 6, "Secret Phone"
-    exif.get_ifd(GPS).update({LATITUDE_REF: "N", LATITUDE: (52.0, 31.0, 12.25)})
+    exif[GPS] = {LATITUDE_REF: "N", LATITUDE: (52.0, 31.0, 12.25)}
     made = io.BytesIO()
     image.save(made, kind, exif=exif.tobytes(), comment=b"at home") if kind == "JPEG" else image.save(
         made, kind, exif=exif.tobytes()
