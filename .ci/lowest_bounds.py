@@ -31,4 +31,4 @@ def lowest(needs: list[str], extras: dict[str, list[str]]) -> Iterator[str]:
 project = tomllib.loads((Path(__file__).parents[1] / "pyproject.toml").read_text(encoding="utf-8"))["project"]
 optional = project["optional-dependencies"]
 wanted = [*project["dependencies"], *(need for extra in sys.argv[1:] for need in optional[extra])]
-print("\n".join(dict.fromkeys(lowest(wanted, optional))))
+sys.stdout.write("".join(f"{one}\n" for one in dict.fromkeys(lowest(wanted, optional))))

@@ -86,7 +86,10 @@ def test_the_source_archive_holds_all_that_the_wheel_and_the_tests_are_made_from
         names = {one.name.partition("/")[2] for one in archive.getmembers() if one.isfile()}
     folders = ("burnerlab", *SHIPPED, "tests", "notebooks")
     alone = {"LICENSE", "README.md", "DEVELOPERS.md", "pyproject.toml", ".ci/hatch_build.py"}
-    assert names == alone | {name for folder in folders for name in files_of(folder)} | {"PKG-INFO", ".gitignore"}
+    assert names == alone | {name for folder in folders for name in files_of(folder)} | {
+        "PKG-INFO",
+        ".gitignore",
+    }
 
 
 def test_notices_name_the_tables_that_hold_data_of_others() -> None:

@@ -125,7 +125,9 @@ def ureg() -> pint.UnitRegistry:
 
 def test_quantities_of_a_notebook_come_through_the_same_door(ureg: pint.UnitRegistry) -> None:
     Q = ureg.Quantity
-    assert read(Q(11, "cmH2O"), Kind.GAUGE_PRESSURE) == pytest.approx(11 * 98.0665)  # inH2O: pint 0.25 and later
+    assert read(Q(11, "cmH2O"), Kind.GAUGE_PRESSURE) == pytest.approx(
+        11 * 98.0665
+    )  # inH2O: pint 0.25 and later
     assert read(Q(20, "degC"), Kind.TEMPERATURE) == pytest.approx(293.15)
     assert read(Q(5, "delta_degC"), Kind.TEMPERATURE_DIFFERENCE) == pytest.approx(5)
     assert read(Q(5, "percent"), Kind.FRACTION) == pytest.approx(0.05)
