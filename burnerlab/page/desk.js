@@ -25,7 +25,10 @@
   function put(parts) {
     for (const [id, html] of Object.entries(parts)) {
       const part = by(id);
-      if (part && !part.contains(document.activeElement)) part.outerHTML = html;
+      if (!part || part.contains(document.activeElement)) continue;
+      const open = [...part.querySelectorAll("details")].map((one) => one.open);
+      part.outerHTML = html;
+      by(id)?.querySelectorAll("details").forEach((one, n) => { one.open = open[n] ?? one.open; });
     }
   }
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cache
 from threading import Lock
 
 from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import Conversion
-from burnerlab.gas.library import fuels
+from burnerlab.gas.library import fuels, load
 from burnerlab.page.desk_answer import LAYOUT, DeskAnswer, changes_between, first_answer, whole_answer
 from burnerlab.page.desk_heat import heat_picture
 from burnerlab.page.desk_state import Desk, DeskEntry
@@ -31,6 +32,16 @@ Places = tuple[int, ...]
 """Numbers of burners, from 1."""
 Key = tuple[str, System, Places]
 REMEMBERED = 32  # answers of each kind
+
+
+@cache
+def gas_titles() -> tuple[tuple[str, str], ...]:
+    """Every gas of the library by its name, and its title where that says more.
+
+    >>> dict(gas_titles())["G31"]
+    'G31, propane test gas'
+    """
+    return tuple((name, load(name).title) for name in fuels())
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,9 +126,9 @@ class Answers:
         return heat_picture(self.whole(entry, self.desk.system).answer.markets, picture)
 
     @property
-    def gases(self) -> tuple[str, ...]:
-        """Names of the gases of the library, to choose from."""
-        return fuels()
+    def gases(self) -> tuple[tuple[str, str], ...]:
+        """Names of the gases of the library, to choose from, with their titles."""
+        return gas_titles()
 
     def warm_up(self) -> None:
         """Work the newest text out, so that the first page stands there at once."""

@@ -72,6 +72,7 @@ class WarningLines(Fragment):
 
     template: ClassVar[str] = "desk_answer_warnings"
 
+    head: DeskFigure  # their number and what they warn of, for a small screen
     lines: tuple[Signalled, ...]
 
 
@@ -292,6 +293,7 @@ def _possible_overfire_words(topics: Sequence[_Topic]) -> str:
 def warning_lines(markets: Sequence[MarketConversion]) -> WarningLines:
     """Possible overfire, a tile that lacks air, flames beyond a limit, a valve under too much pressure: each once."""
     lines: list[Signalled] = []
+    hazards: dict[str, dict[str, None]] = {}
     for topic in _topics(markets):
         for letter in topic.letters(Verdict.OUTSIDE):
             bad = [f for f in topic.checks[letter] if f.verdict is Verdict.OUTSIDE]
@@ -303,7 +305,10 @@ def warning_lines(markets: Sequence[MarketConversion]) -> WarningLines:
                 text = f"{place}, {who}: {hazard}{value}. {ids.line.partition(': ')[2]}"
                 id = f"warning-{_slug(topic.topic)}-{letter}-{ids.id}"
                 lines.append(Signalled(signal=ids.signal, text=desk_figure(id, text)))
-    return WarningLines(id="warnings", lines=tuple(lines))
+                hazards.setdefault(hazard, {})[letter] = None
+    words = "; ".join(f"{hazard} ({', '.join(letters)})" for hazard, letters in hazards.items())
+    head = desk_figure("warnings-head", f"{len(lines)} warnings: {words}")
+    return WarningLines(id="warnings", head=head, lines=tuple(lines))
 
 
 def _hazards(bad: Sequence[Finding]) -> Iterator[tuple[list[Finding], str, Caution]]:

@@ -23,15 +23,15 @@ SITE = {
     "appliance.rating": ("rates are", "w-short"),
     "appliance.region": ("sold in", "w-short"),
     "supply.gas": ("gas now", "w-wide"),
-    "supply.pressure": ("manifold pressure now", "w-short"),
+    "supply.pressure": ("pressure now", "w-short"),
     "supply.altitude": ("altitude", "w-short"),
-    "limits.tolerance": ("band of the input", "w-short"),
+    "limits.tolerance": ("input band", "w-short"),
 }
 MARKET = {
     "name": ("name", "w-wide"),
     "supply[1].gas": ("gas", "w-wide"),
     "supply[1].pressure": ("pressure", "w-short"),
-    "supply[2].gas": ("second gas, same orifices", "w-wide"),
+    "supply[2].gas": ("2nd gas, same orifices", "w-wide"),
     "supply[2].pressure": ("its pressure", "w-short"),
     "region": ("region", "w-short"),
     "altitude": ("altitude", "w-short"),

@@ -23,6 +23,7 @@ GRAVE = ("moderate", "serious", "critical")
 RATE = "burner[1].rate"
 MARK = "#orifice-1-A-mark"
 LONGEST_PAGE = 4000  # pixels on a phone
+LARGEST_BAR = 120
 
 
 @pytest.fixture(scope="module")
@@ -276,6 +277,16 @@ def test_the_cart_fits_a_phone(visit: Any, cart: tuple[str, Path]) -> None:
     assert top < SIZES["phone"][1]
     assert one.page.evaluate("document.documentElement.scrollHeight") < LONGEST_PAGE
     fits(one.page)
+    warnings = one.page.locator(".warnings summary")
+    assert warnings.inner_text().startswith("WARNING 2 warnings: ")
+    assert not one.page.locator(".warnings li").first.is_visible()
+    warnings.tap()
+    assert one.page.locator(".warnings li").count() == 2
+    assert one.page.locator(".warnings li").first.is_visible()
+    one.page.evaluate("scrollTo(0, 1500)")
+    bar = one.page.locator("#acts").bounding_box()
+    assert bar["y"] == pytest.approx(0, abs=1)  # it stays
+    assert bar["height"] <= LARGEST_BAR
     assert {urlsplit(asked).netloc for asked in one.asked} == {urlsplit(cart[0]).netloc}
     assert one.said == []
 
@@ -284,6 +295,8 @@ def test_the_cart_at_a_desk(visit: Any, cart: tuple[str, Path]) -> None:
     """Six burners and their markets beside one another: the table scrolls in itself, the page does not."""
     one = visit("desk")
     one.page.goto(cart[0])
+    assert one.page.locator(".warnings li").first.is_visible()
+    assert one.page.locator('#gases option[value="G31"]').text_content() == "G31, propane test gas"
     fits(one.page)
     assert len(re.findall(r"orifice-\d-A-mark", one.page.content())) >= 6
     small = one.page.evaluate(

@@ -71,7 +71,7 @@ def test_a_blank_page_says_what_is_an_example_and_what_is_calculated(
     monkeypatch.chdir(tmp_path)
     client = DeskClient(Desk(None))
     text = client.look().text
-    assert "Example values, overwrite them: gas now; manifold pressure now; market 1, gas; " in text
+    assert "Example values, overwrite them: gas now; pressure now; market 1, gas; " in text
     assert re.search(r"\d\.\d+ mm, calculated for its rate", text)
     sentence = re.search(r'id="state-sentence"[^>]*>([^<]*)', text)
     assert sentence is not None

@@ -21,7 +21,7 @@ from burnerlab.appliance.conversion.gas_facts import GasFacts
 from burnerlab.appliance.conversion.headline import at_nominal
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.result import BurnerConversion, DrillChoice, Step, WorkedStep
-from burnerlab.appliance.project.model import Burner, Orifice, OwnTables, Tolerance
+from burnerlab.appliance.project.model import Burner, Orifice, OwnTables
 from burnerlab.burner.burner import (
     BurnerFuel,
     BurnerGeometry,
@@ -153,6 +153,7 @@ def burner_aeration(
 
 # One burner: its exact orifice for the new gas, the drills beside it, and what the one taken gives.
 
+MILLIMETRES = " mm"  # end of the name of a metric drill
 EACH_SIDE = 2  # drills offered below and above the exact orifice
 
 
@@ -203,7 +204,7 @@ def bore_of(job: Job, burner: Burner) -> BurnerOrifice:
     )
     offered = choices_near(sized, _drills(job, burner), each_side=EACH_SIDE, tolerances=own.drill_tolerance)
     return BurnerOrifice(
-        sized=sized, offered=offered, choice=min(offered, key=lambda offer: _merit(offer, job.tolerance))
+        sized=sized, offered=offered, choice=min(offered, key=lambda offer: _merit(offer, job))
     )
 
 
@@ -258,9 +259,23 @@ def flow_through(
     return flow(gas.flowing, diameter_m, conditions, law, count, combustion_temperature_K=job.combustion_K)
 
 
-def _merit(offer: OrificeChoice, band: Tolerance) -> tuple[bool, float, float]:
-    """Within the band first, then nearest in heat input, then the smaller, which cannot overfire."""
-    return not band.low <= offer.deviation <= band.high, abs(offer.deviation), offer.diameter_m
+def _merit(offer: OrificeChoice, job: Job) -> tuple[bool, bool, float, float]:
+    """Within the band first, then of the region's series, then nearest in heat input, then the smaller.
+
+    The smaller cannot overfire. In Europe a drill in millimetres that holds the band with its tolerance goes before a
+    number, letter or fraction.
+    """
+    low, high = job.tolerance.low, job.tolerance.high
+    is_outside = not low <= offer.deviation <= high
+    ends = (offer.drill_tolerance_low_gross_W, offer.drill_tolerance_high_gross_W)
+    at_ends = [(1.0 + offer.deviation) * end / offer.heat_input_gross_W - 1.0 for end in ends]
+    is_first = (
+        job.appliance.region == "eu"
+        and offer.drill.endswith(MILLIMETRES)
+        and low <= min(at_ends)
+        and max(at_ends) <= high
+    )
+    return is_outside, not is_first, abs(offer.deviation), offer.diameter_m
 
 
 def offer_of(choice: OrificeChoice) -> DrillChoice:

@@ -20,6 +20,7 @@ rating = "gross"
 gas = "G20"
 pressure = "20 mbar"
 """
+PROPANE = 'supply = { gas = "propane", pressure = "37 mbar" }'
 BURNER = """
 [[burner]]
 name = "ring"
@@ -108,3 +109,21 @@ def test_a_file_without_markets_is_as_before() -> None:
     market = appliance('name = "a"\nsupply = { gas = "G31", pressure = "37 mbar" }')
     (target,) = (one.target for one in targets_of(market))
     assert convert_to(plain, target).burners == convert_to(market, target).burners
+
+
+def test_a_european_market_is_offered_metric_drills_first() -> None:
+    """The orifice is in millimetres wherever such a drill holds the band with its tolerance; other lists stay."""
+    us, eu = (
+        convert_market(market_named(appliance(f'name = "a"\nregion = "{region}"\n{PROPANE}'), "A"))[0]
+        for region in ("us", "eu")
+    )
+    band = eu.tolerance
+    for c in (us, eu):
+        for burner in c.burners:
+            assert abs(burner.choice.deviation) <= band
+    assert [burner.choice.drill for burner in us.burners] == ["#64"]
+    assert [burner.choice.drill for burner in eu.burners] == ["0.90 mm"]
+    only = read_appliance_text(
+        FILE + f'[limits]\ndrills = ["number"]\n[[market]]\nname = "a"\nregion = "eu"\n{PROPANE}\n' + BURNER
+    )
+    assert convert_market(market_named(only, "A"))[0].burners[0].choice.drill == "#64"
