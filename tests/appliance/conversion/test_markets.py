@@ -20,7 +20,6 @@ rating = "gross"
 gas = "G20"
 pressure = "20 mbar"
 """
-PROPANE = 'supply = { gas = "propane", pressure = "37 mbar" }'
 BURNER = """
 [[burner]]
 name = "ring"
@@ -111,19 +110,24 @@ def test_a_file_without_markets_is_as_before() -> None:
     assert convert_to(plain, target).burners == convert_to(market, target).burners
 
 
-def test_a_european_market_is_offered_metric_drills_first() -> None:
-    """The orifice is in millimetres wherever such a drill holds the band with its tolerance; other lists stay."""
-    us, eu = (
-        convert_market(market_named(appliance(f'name = "a"\nregion = "{region}"\n{PROPANE}'), "A"))[0]
-        for region in ("us", "eu")
-    )
-    band = eu.tolerance
-    for c in (us, eu):
-        for burner in c.burners:
-            assert abs(burner.choice.deviation) <= band
-    assert [burner.choice.drill for burner in us.burners] == ["#64"]
-    assert [burner.choice.drill for burner in eu.burners] == ["0.90 mm"]
-    only = read_appliance_text(
-        FILE + f'[limits]\ndrills = ["number"]\n[[market]]\nname = "a"\nregion = "eu"\n{PROPANE}\n' + BURNER
-    )
-    assert convert_market(market_named(only, "A"))[0].burners[0].choice.drill == "#64"
+@pytest.mark.parametrize(
+    ("supply", "rate", "us", "eu"),
+    [
+        ('gas = "G25", pressure = "25 mbar"', "3.6 kW", "#54", "1.40 mm"),
+        (
+            'gas = "propane", pressure = "37 mbar"',
+            "3.5 kW",
+            "#64",
+            "#64",
+        ),  # 0.90 mm leaves the band with its tolerance
+        ('gas = "propane", pressure = "37 mbar"', "4 kW", "#62", "#62"),  # 1.00 mm is 4.9 % above the rating
+    ],
+)
+def test_a_european_market_is_offered_metric_drills_first(supply: str, rate: str, us: str, eu: str) -> None:
+    for region, drill in (("us", us), ("eu", eu)):
+        for drills in ("", '[limits]\ndrills = ["number"]\n'):
+            market = f'[[market]]\nname = "a"\nregion = "{region}"\nsupply = {{ {supply} }}\n'
+            file = read_appliance_text(FILE + drills + market + BURNER.replace("3.5 kW", rate))
+            choice = convert_market(market_named(file, "a"))[0].burners[0].choice
+            assert choice.drill == (us if drills else drill)
+            assert abs(choice.deviation) <= 0.05
