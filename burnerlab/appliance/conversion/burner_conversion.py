@@ -262,8 +262,8 @@ def flow_through(
 def _merit(offer: OrificeChoice, job: Job) -> tuple[bool, bool, float, float]:
     """Within the band first, then of the region's series, then nearest in heat input, then the smaller.
 
-    The smaller cannot overfire. In Europe a drill in millimetres goes before a number, letter or fraction, where it holds
-    the band with its tolerance and gives at most half of what the band allows above the rating.
+    The smaller cannot overfire. In Europe a drill in millimetres goes before a number, letter or fraction where it
+    holds the band with its tolerance and gives at most half of what the band allows above the rating.
     """
     low, high = job.tolerance.low, job.tolerance.high
     is_outside = not low <= offer.deviation <= high
