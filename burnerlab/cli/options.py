@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.core import ParameterSource
 
-from burnerlab.cli.output import all_cautions_option
+from burnerlab.cli.output import cite_option, document_option
 from burnerlab.quantity.inputs import Group, Input, read_input, together
 from burnerlab.tables.problem import Problem, UserError
 
@@ -200,6 +200,5 @@ def in_words_of_options(error: UserError) -> UserError:
 
 
 def json_option(command: Command) -> Command:
-    """``--json``: one object on the output, its keys carrying units; beside it ``--all-cautions``."""
-    about = "Print one JSON object instead of text; it carries every caution in full."
-    return click.option("--json", "as_json", is_flag=True, help=about)(all_cautions_option(command))
+    """What a command that calculates prints: ``--json``, ``--cite`` and ``--all-cautions``."""
+    return cite_option(document_option(command))

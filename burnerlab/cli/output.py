@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from burnerlab.quantity import Kind, check_low_pressure, check_orifice_diameter, is_low_pressure
-from burnerlab.quantity.outputs import columns, json_text
+from burnerlab.quantity.outputs import columns, document, json_text
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
 from burnerlab.quantity.show import unit_named
 from burnerlab.tables.cautions import HIGH_PRESSURE, SPECIAL_GAS, Caution, cautions, closing_cautions
+from burnerlab.tables.citation import sources_behind
 from burnerlab.tables.problem import UserError
 
 if TYPE_CHECKING:
@@ -31,7 +32,86 @@ def print_json(result: Any, **more: Any) -> None:
 
     result : figures by key, or a result that declares its outputs; more : keys that it does not hold
     """
-    click.echo(json_text(_command(), result, **more), nl=False)
+    meta = click.get_current_context().meta
+    if not meta.get(CITE):
+        click.echo(json_text(_command(), result, **more), nl=False)
+        return
+    answer = document(_command(), result, **more)
+    citation = _citation(answer)
+    if meta.get(JSON):
+        click.echo(json_text(_command(), result, **more, cite=citation), nl=False)
+    else:
+        _print_citation(answer, citation)
+
+
+# What an answer rests on, in its place: program, engines, publications.
+
+CITE, JSON = "burnerlab.cite", "burnerlab.json"
+
+
+def document_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """``--json``: one object on the output, its keys carrying units; beside it ``--all-cautions``."""
+
+    def keep(context: click.Context, _: click.Parameter, value: bool) -> bool:
+        context.meta[JSON] = value
+        return value or bool(context.meta.get(CITE))
+
+    about = "Print one JSON object instead of text; it carries every caution in full."
+    option = click.option("--json", "as_json", is_flag=True, callback=keep, help=about)
+    made: Callable[..., Any] = option(all_cautions_option(command))
+    return made
+
+
+def cite_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """``--cite``: what an answer rests on, in its place; with ``--json`` a key beside its figures."""
+
+    def keep(context: click.Context, _: click.Parameter, value: bool) -> None:
+        context.meta[CITE] = value
+
+    about = "Print what the answer rests on in its place: program, engines, publications; a key of --json."
+    option = click.option(
+        "--cite", is_flag=True, is_eager=True, expose_value=False, callback=keep, help=about
+    )
+    made: Callable[..., Any] = option(command)
+    return made
+
+
+def _citation(answer: Mapping[str, Any]) -> list[dict[str, str]]:
+    """Program, engines and sources of an answer, each with its version or its full reference."""
+    program = {"kind": "program", "id": "burnerlab", "version": str(answer["burnerlab"])}
+    engines = [{"kind": "engine", "id": id, "version": version} for id, version in answer["engines"].items()]
+    found = [
+        {"kind": "source", "id": one.id, "reference": one.cite(), "note": one.note}
+        for one in sources_behind(answer)
+    ]
+    return [program, *engines, *found]
+
+
+def _print_citation(answer: Mapping[str, Any], citation: Sequence[Mapping[str, str]]) -> None:
+    """The citation in place of the figures; a STOP of the answer stands above it all the same."""
+    for stop in answer.get("stops") or ():
+        for line in (
+            f"{stop['signal']}: {stop['heading']}",
+            stop["do_first"],
+            stop["then"],
+            stop["always"],
+        ):
+            click.echo(click.wrap_text(line, width=CAUTION_WIDTH))
+        click.echo()
+    for kind in ("program", "engine"):
+        for one in (each for each in citation if each["kind"] == kind):
+            click.echo(f"{kind:8} {one['id']} {one['version']}")
+    lines = [
+        f"{one['id']}: {one['reference']}" + (f" ({one['note']})" if one["note"] else "")
+        for one in citation
+        if one["kind"] == "source"
+    ]
+    print_notes("This answer rests on", lines or [NO_SOURCE])
+    click.echo("\nWithout --cite the answer itself is printed, with its evidence.")
+    print_cautions()
+
+
+NO_SOURCE = "no publication: its figures are entered or counted"
 
 
 def _command() -> str:

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.common_inputs import read_appliance_file
-from burnerlab.cli.options import json_option, takes
-from burnerlab.cli.output import print_cautions, print_json, print_open_stops, stops_json
+from burnerlab.cli.options import takes
+from burnerlab.cli.output import document_option, print_cautions, print_json, print_open_stops, stops_json
 from burnerlab.cli.record_output import RECORD, text_input
 from burnerlab.quantity import System
 from burnerlab.quantity.inputs import Input, as_written
@@ -86,7 +86,7 @@ def _model_file(text: Any, key: str) -> ModelFile:
         help="Draw the address as a QR code (on a terminal, where the bench is opened to the network).",
     ),
 )
-@json_option
+@document_option
 def bench_command(
     models: tuple[ModelFile, ...],
     demo: bool,
@@ -259,7 +259,7 @@ def _announce(bench: Bench, listening: Listening, as_json: bool, code: bool | No
     port=Input(name="port", metavar="INTEGER", default=str(DESK_PORT), help="0 takes a free one."),
     system=Input(name="units", choices=("metric", "US"), default="metric", help="Until chosen on the page."),
 )
-@json_option
+@document_option
 def desk_command(file: str | None, record: str | None, port: int, system: System, as_json: bool) -> int:
     """Edit an appliance on one page of this machine, and see what follows, until stopped with Ctrl+C.
 

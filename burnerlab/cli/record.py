@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.options import json_option, takes
+from burnerlab.cli.options import takes
 from burnerlab.cli.output import (
+    document_option,
     facts,
     print_cautions,
     print_json,
@@ -92,7 +93,7 @@ CHART = Group(
     overwrite=Input(name="overwrite", is_flag=True, help="Replace the drawing when it exists."),
     file=RECORD,
 )
-@json_option
+@document_option
 def chart(selection: ChartQuery, file: str, svg: str | None, overwrite: bool, as_json: bool) -> None:
     """Individuals with moving ranges, rules of drift, and capability with its confidence intervals.
 
@@ -250,7 +251,7 @@ def _show_lines(
     offset=Input(name="offset", of="lines_left_out", default="0", help="Leave out so many of the newest."),
     file=RECORD,
 )
-@json_option
+@document_option
 def list_(model: str, since: str, until: str, limit: int, offset: int, file: str, as_json: bool) -> None:
     """The newest current test of each unit, newest first, and how much the record holds.
 
@@ -280,7 +281,7 @@ def list_(model: str, since: str, until: str, limit: int, offset: int, file: str
     with_history=Input(name="history", is_flag=True, help="Every entry, superseded ones as well."),
     file=RECORD,
 )
-@json_option
+@document_option
 def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
     """The newest current test of the unit SERIAL in full.
 
@@ -323,7 +324,7 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
     limit=LIMIT,
     file=RECORD,
 )
-@json_option
+@document_option
 def search(words: tuple[str, ...], limit: int, file: str, as_json: bool) -> None:
     """Entries in which every one of WORDS stands: in serial, model, gas, tester, note, reason or entry.
 
@@ -347,7 +348,7 @@ def search(words: tuple[str, ...], limit: int, file: str, as_json: bool) -> None
     limit=LIMIT,
     file=RECORD,
 )
-@json_option
+@document_option
 def kits(kit: str, serial: str, limit: int, file: str, as_json: bool) -> None:
     """Kits weighed at the end of packing, newest first.
 
@@ -373,7 +374,7 @@ def kits(kit: str, serial: str, limit: int, file: str, as_json: bool) -> None:
     overwrite=OVERWRITE,
     file=RECORD,
 )
-@json_option
+@document_option
 def export(ending: str | None, out: str, overwrite: bool, file: str, as_json: bool) -> None:
     """Write every entry to FILE; burnerlab record import takes it in again, equal to the last digit.
 
@@ -419,7 +420,7 @@ UNCHECKED = "Name and qualification stand as typed: burnerlab cannot check them.
     place=text_input("place", "PLACE", "Of the bench: leaves out those of other places.", default=""),
     file=RECORD,
 )
-@json_option
+@document_option
 def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
     """The stops of the record that no release has ended, the worst first, and for whom each stands.
 
@@ -459,7 +460,7 @@ def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
     leak_test=text_input("leak_test", "TEXT", "After the repair: method and finding.", is_needed=True),
     file=RECORD,
 )
-@json_option
+@document_option
 def release(names: tuple[str, ...], file: str, as_json: bool, **texts: str) -> None:
     """End each STOP, named as record stops prints it. Only a qualified person releases.
 

@@ -11,8 +11,16 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.errors import DIFFERS
-from burnerlab.cli.options import json_option, takes
-from burnerlab.cli.output import facts, print_cautions, print_json, print_notes, print_open_stops, stops_json
+from burnerlab.cli.options import takes
+from burnerlab.cli.output import (
+    document_option,
+    facts,
+    print_cautions,
+    print_json,
+    print_notes,
+    print_open_stops,
+    stops_json,
+)
 from burnerlab.cli.record_output import (
     OUT,
     OVERWRITE,
@@ -319,7 +327,7 @@ def _show_entry(entry: TestRecord, stops: Sequence[OpenStop], past: UnitStops, a
 @takes(
     serial=text_input("serial", "SERIAL", "Serial number of the unit.", is_needed=True), **TEST, file=RECORD
 )
-@json_option
+@document_option
 def add(file: str, as_json: bool, **options: Any) -> None:
     """Record a test; what is acknowledged is on the disk.
 
@@ -413,7 +421,7 @@ def _pressure_stops(test: BenchTest, file: str | None) -> tuple[StopNotice, ...]
     **TEST,
     file=RECORD,
 )
-@json_option
+@document_option
 def correct(entry: str, reason: str, file: str, as_json: bool, **options: Any) -> None:
     """Record a corrected test in place of ENTRY (the first characters of its code; show and list print it).
 
@@ -443,7 +451,7 @@ def correct(entry: str, reason: str, file: str, as_json: bool, **options: Any) -
 
 @click.command("import", short_help="Take in an exported file.")
 @takes(source=text_input("source", "SOURCE", "", is_needed=True, is_argument=True), file=RECORD)
-@json_option
+@document_option
 def import_(source: str, file: str, as_json: bool) -> None:
     """Take in every entry of SOURCE, a CSV, XLSX or JSON file from burnerlab record export: all of them or none.
 
@@ -478,7 +486,7 @@ def import_(source: str, file: str, as_json: bool) -> None:
     ),
     file=RECORD,
 )
-@json_option
+@document_option
 def check(upgrade: bool, file: str, as_json: bool) -> int:
     """Check the pages of the file, its references and triggers, and every entry against its own hash and its chain.
 
@@ -514,7 +522,7 @@ def check(upgrade: bool, file: str, as_json: bool) -> int:
 
 @click.command(short_help="Copy the record while it is in use.")
 @takes(out=OUT, overwrite=OVERWRITE, file=RECORD)
-@json_option
+@document_option
 def backup(out: str, overwrite: bool, file: str, as_json: bool) -> None:
     """Copy the record into one file while others write, and check the copy.
 

@@ -9,8 +9,14 @@ from typing import TYPE_CHECKING
 import click
 
 from burnerlab.cli.conversion import UNITS
-from burnerlab.cli.options import json_option, takes
-from burnerlab.cli.output import print_cautions, print_json, print_open_stops, print_stops_not_recorded
+from burnerlab.cli.options import takes
+from burnerlab.cli.output import (
+    document_option,
+    print_cautions,
+    print_json,
+    print_open_stops,
+    print_stops_not_recorded,
+)
 from burnerlab.cli.record_output import OVERWRITE, RECORD, text_input, to_read
 from burnerlab.quantity import System
 from burnerlab.tables.problem import Problem, UserError
@@ -35,7 +41,7 @@ if TYPE_CHECKING:
     units=UNITS,
     file=RECORD,
 )
-@json_option
+@document_option
 def report_command(
     plan: str,
     serials: tuple[str, ...],

@@ -12,8 +12,8 @@ import click
 
 from burnerlab import __version__
 from burnerlab.cli.errors import DIFFERS
-from burnerlab.cli.options import json_option, takes
-from burnerlab.cli.output import number, print_cautions, print_json, table
+from burnerlab.cli.options import takes
+from burnerlab.cli.output import document_option, number, print_cautions, print_json, table
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import row
 from burnerlab.tables.problem import Problem, UserError
@@ -158,7 +158,7 @@ def _page(html: str | None, overwrite: bool) -> Path | None:
     ),
     differing=Input(name="differing", is_flag=True, help="Show only the figures that differ."),
 )
-@json_option
+@document_option
 @click.pass_context
 def verify_command(
     ctx: click.Context, topics: tuple[str, ...], page: Path | None, differing: bool, as_json: bool

@@ -159,3 +159,9 @@ EXCEPTIONS = {
     "molar_mass_kg_per_kmol": "molar masses are tabled in it",
 }
 """Keys in another unit than the handy one of their kind, and why."""
+
+
+def test_every_source_of_a_method_stands_behind_a_figure_that_a_command_prints() -> None:
+    printed = {key for line in LINES for key in keys(document(line))}
+    methods = {row["key"] for row in tables.rows("method_sources")}
+    assert not [one for one in methods if not any(key.startswith(one) for key in printed)]

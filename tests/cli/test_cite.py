@@ -1,0 +1,88 @@
+"""``--cite``: the program, the engines and the publications that one answer rests on, and no others."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from command_runs import answer, run
+
+from burnerlab import __version__, tables
+from burnerlab.appliance import demonstration_path
+from burnerlab.tables.cautions import closing_cautions
+from burnerlab.tables.citation import sources_behind
+
+SIZE = ("size", "--gas", "propane", "--rate", "12 kBtu/h gross", "--pressure", "11 inH2O")
+CLOCK = ("clock", "--gas", "propane", "--volume", "10 L", "--time", "61.2 s", "--rating", "6.2 kW gross")
+FLUE = ("flue", "--gas", "propane", "--oxygen", "5 %", "--carbon-monoxide")
+OTHERS = (
+    ("gas", "propane"),
+    ("flame", "--gas", "propane", "--aeration", "0.55"),
+    ("interchange", "natural-gas-typical", "biomethane"),
+)
+
+
+def ids(*words: str, status: int = 0) -> set[str]:
+    """Ids of the sources that an answer cites."""
+    return {one["id"] for one in answer(*words, "--cite", status=status)["cite"] if one["kind"] == "source"}
+
+
+@pytest.mark.parametrize("words", [SIZE, *OTHERS], ids=lambda words: words[0])
+def test_a_citation_is_a_key_beside_the_answer_and_names_what_is_known(words: tuple[str, ...]) -> None:
+    cited: dict[str, Any] = answer(*words, "--cite")
+    cite = cited.pop("cite")
+    plain = answer(*words)
+    assert cited == plain
+    assert cite[0] == {"kind": "program", "id": "burnerlab", "version": __version__}
+    assert {one["id"]: one["version"] for one in cite if one["kind"] == "engine"} == plain["engines"]
+    found = [one for one in cite if one["kind"] == "source"]
+    assert found
+    assert all(one["reference"] == tables.sources()[one["id"]].cite() for one in found)
+    assert len({one["reference"] for one in found}) == len(found)
+
+
+def test_what_the_answer_does_not_use_is_not_cited() -> None:
+    """A coefficient of one's own takes the handbook's place; another shape brings its own source."""
+    assert "discharge-handbooks" in ids(*SIZE)
+    assert "discharge-handbooks" not in ids(*SIZE, "--coefficient", "0.88")
+    sharp = ids(*SIZE, "--shape", "sharp")
+    assert "discharge-wiki" in sharp
+    assert "discharge-handbooks" not in sharp
+
+
+def test_a_gas_without_composition_cites_no_data_of_flames() -> None:
+    """Known by heating value and density alone it has none."""
+    declared = ("flow", "--heating-value", "1037 Btu/ft3 gross at 60F", "--relative-density", "0.6")
+    assert "gri-mech-3.0" in ids("gas", "propane")
+    assert "gri-mech-3.0" not in ids(*declared, "--pressure", "7 inH2O", "--drill", "#54")
+
+
+def test_a_title_that_begins_another_is_not_taken_for_it() -> None:
+    tile = tables.sources()["tile-judgement"].cite()
+    assert [one.id for one in sources_behind({"source": tile})] == ["tile-judgement"]
+    assert sources_behind({"source": "bench 3 of the works", "cautions": [{"source": tile}]}) == ()
+
+
+def test_the_text_prints_each_reference_and_the_cautions_and_no_figure() -> None:
+    printed = run(*SIZE, "--cite").stdout
+    one_line = re.sub(r"\s+", " ", printed)
+    for id in ids(*SIZE):
+        assert f"{id}: {tables.sources()[id].cite()}" in one_line
+    assert f"program burnerlab {__version__}" in one_line
+    assert all(caution.line in printed for caution in closing_cautions("size"))
+    assert "0.9861" not in printed
+
+
+def test_a_stop_stands_above_the_citation_and_the_status_is_that_of_the_answer() -> None:
+    high = run(*FLUE, "2000 ppm", "--cite")
+    assert high.stdout.startswith("WARNING: STOP. CO ")
+    assert "Keep the gas off until a qualified person" in high.stdout
+    assert run(*CLOCK, "--cite").exit_code == run(*CLOCK).exit_code == 1
+
+
+def test_files_are_written_with_it_as_without(tmp_path: Path) -> None:
+    words = ("injectors", str(demonstration_path()), "--category", "II2H3+", "--out", str(tmp_path / "out"))
+    assert "supply-en437" in ids(*words)
+    assert list((tmp_path / "out").iterdir())
