@@ -1,72 +1,67 @@
-"""What the README shows is what the product does."""
+"""What the README and the first pages of the handbook show is what the product does."""
 
 from __future__ import annotations
 
 import re
-import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from command_runs import demonstration_run
-from printed_blocks import commands
 
 from burnerlab.appliance import convert, read_appliance_text
 from burnerlab.appliance.conversion.markets import convert_market, targets_of
 from burnerlab.appliance.project.burner_kind import BurnerKind
-from burnerlab.cli import COMMANDS
+from burnerlab.cli import COMMANDS, main
+from burnerlab.handbook.contents import handbook_dir, page_of
 from burnerlab.tables.cautions import cautions
 
 README = Path(__file__).parents[2] / "README.md"
+MOST_LINES = 150  # of a README that is read before anything else
 
 
-def blocks(language: str) -> list[str]:
-    """Fenced blocks of the README marked with a language; "" for plain ones."""
-    text = README.read_text(encoding="utf-8")
+def blocks(topic: str, language: str) -> list[str]:
+    """Fenced blocks of a page of the handbook marked with a language."""
+    text = (handbook_dir() / f"{topic}.md").read_text(encoding="utf-8")
     return re.findall(rf"(?ms)^```{language}\n(.*?)^```$", text)
 
 
-def test_the_appliance_file_of_the_readme_converts() -> None:
-    text, market = blocks("toml")
+def test_the_appliance_file_of_the_first_page_converts() -> None:
+    (text,) = blocks("first-conversion", "toml")
     job = convert(read_appliance_text(text), "propane", 2740.0)
     assert [burner.name for burner in job.burners] == ["griddle tube"]
-    (target,) = targets_of(read_appliance_text(f"{text}\n{market}"))
+
+
+def test_the_market_of_the_handbook_is_a_couple_on_one_orifice() -> None:
+    (text,) = blocks("convert-a-burner", "toml")
+    (target,) = targets_of(read_appliance_text(text))
     assert [conversion.to_gas.name for conversion in convert_market(target)] == ["G30", "G31"]
 
 
-def test_the_readme_lists_every_kind_of_burner() -> None:
-    text, _ = blocks("toml")
+def test_the_first_page_lists_every_kind_of_burner() -> None:
+    (text,) = blocks("first-conversion", "toml")
     (line,) = re.findall(r"(?m)^kind .*# (.+)$", text)
     assert re.split(r", | or ", line) == [kind.value for kind in BurnerKind]
 
 
-@pytest.mark.slow
-def test_the_python_of_the_readme_runs(tmp_path: Path) -> None:
-    shutil.copytree(demonstration_run().folder, tmp_path / "burnerlab-demo")
-    (code,) = blocks("python")
-    done = subprocess.run(
-        [sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=False
-    )
-    assert done.returncode == 0, done.stderr
-
-
 @pytest.mark.golden
 @pytest.mark.slow
-def test_the_demonstration_of_the_readme_is_what_it_prints() -> None:
+def test_the_demonstration_of_the_handbook_is_what_it_prints() -> None:
     """Renew the block with what ``burnerlab demo`` prints."""
-    shown = next(block for block in blocks("") if "written: " in block)
+    (shown,) = blocks("demonstration", "text")
     assert demonstration_run().printed.strip() == shown.strip()
 
 
 @pytest.mark.golden
-def test_the_commands_of_the_readme_print_what_it_shows() -> None:
-    """Renew a block with what its command prints; a line of ... stands for any lines."""
-    shown = [block for block in blocks("") if block.startswith("$ burnerlab")]
-    assert shown
-    for block in shown:
-        for one in commands(f"{block}..."):
-            assert not one.complaint()
+def test_the_size_of_the_handbook_is_what_it_prints() -> None:
+    """Renew the block with what the command in it prints."""
+    shown = next(
+        block for block in blocks("convert-a-burner", "console") if block.startswith("$ burnerlab size")
+    )
+    line, _, rest = shown.partition("\n")
+    words = ["size", "--gas", "propane", "--rate", "12 kBtu/h gross", "--pressure", "11 inH2O"]
+    assert all(word in line for word in words)
+    assert CliRunner().invoke(main, words).stdout.startswith(rest.removesuffix("...\n").rstrip())
 
 
 def test_the_cautions_of_the_readme_are_those_of_the_table_worst_first() -> None:
@@ -74,9 +69,19 @@ def test_the_cautions_of_the_readme_are_those_of_the_table_worst_first() -> None
     assert re.findall(r"(?m)^- (.*)$", section) == [one.line for one in cautions()]
 
 
-def test_every_command_is_in_the_readme() -> None:
-    text = README.read_text(encoding="utf-8")
-    assert not [name for name in COMMANDS if f"burnerlab {name}" not in text]
+def test_the_cautions_of_a_page_are_those_of_the_table_worst_first() -> None:
+    order = [one.line for one in cautions()]
+    for path in sorted(handbook_dir().glob("*.md")):
+        shown = re.findall(
+            r"(?m)^- ((?:DANGER|WARNING|CAUTION|NOTICE): .*)$", path.read_text(encoding="utf-8")
+        )
+        assert [line for line in order if line in shown] == shown, path.name
+
+
+def test_every_command_is_in_the_readme_or_a_page_of_the_handbook() -> None:
+    paths = [README, *handbook_dir().glob("*.md")]
+    text = "\n".join(path.read_text(encoding="utf-8") for path in paths if path.stem != "changes")
+    assert not [name for name in COMMANDS if not re.search(rf"burnerlab {name}\b", text)]
 
 
 def test_both_commands_are_marked_for_the_checks() -> None:
@@ -86,3 +91,12 @@ def test_both_commands_are_marked_for_the_checks() -> None:
         assert block is not None
         assert "python3 -m venv" in block[1]
         assert block[1].strip().endswith(ends)
+
+
+def test_the_readme_is_short_and_names_pages_that_exist() -> None:
+    text = README.read_text(encoding="utf-8")
+    assert text.count("\n") <= MOST_LINES
+    table = [row.split("|")[3].split(",") for row in re.findall(r"(?m)^\| .*\|$", text)[2:]]
+    named = {topic.strip() for row in table for topic in row}
+    assert named
+    assert not [topic for topic in named if page_of(topic) is None]

@@ -28,6 +28,7 @@ from burnerlab.bench.uncertainty import coverage_factor
 from burnerlab.bench.unit import unit_under_test
 from burnerlab.cli import main
 from burnerlab.gas import load
+from burnerlab.handbook.contents import handbook_dir
 
 CART = demonstration()
 LP = changed(CART, ConversionTarget(gas=load("propane"), gauge_pressure_Pa=2740.0))
@@ -48,7 +49,7 @@ def study(appliance: str, burner: str | None) -> FaultStudy:
     return simulate_faults(
         CART if appliance == "natural" else LP,
         burner,
-        faults=1000,  # the command's own, quoted in README
+        faults=1000,  # the command's own, quoted in the handbook
         reading_uncertainty=0.04 / float(coverage_factor(float("inf"))),  # that of the command
         seed=REPORTED,
     )
@@ -116,17 +117,17 @@ def test_gas_leak_and_missing_regulator_are_among_the_first_three_or_stop(
 
 @pytest.mark.parametrize("burner", [LEFT, None])
 @pytest.mark.parametrize("drawn", ["by the priors", "evenly"])
-def test_the_readme_quotes_the_study(burner: str | None, drawn: Sampling) -> None:
+def test_the_handbook_quotes_the_study(burner: str | None, drawn: Sampling) -> None:
     found = study("natural", burner)
     cells = [
         f"{100 * one.first:.0f} %, {100 * one.in_first_three:.0f} %"
         for one in (found.table(drawn, pressure_read=read) for read in (False, True))
     ]
-    readme = (Path(__file__).parents[3] / "README.md").read_text(encoding="utf-8")
-    assert f"| {burner or 'all burners together'} | {drawn} | {' | '.join(cells)} |" in readme
+    page = (handbook_dir() / "find-the-fault.md").read_text(encoding="utf-8")
+    assert f"| {burner or 'all burners together'} | {drawn} | {' | '.join(cells)} |" in page
     missed = found.stops[1]
     if burner is None:
-        assert f"{missed.overfired_missed} of {missed.overfired} units" in readme
+        assert f"{missed.overfired_missed} of {missed.overfired} units" in page
 
 
 def test_a_study_is_repeatable_and_noise_costs() -> None:
