@@ -113,11 +113,16 @@ class Answers:
         return made
 
     def conversion(self, entry: DeskEntry, system: System, letter: str) -> Conversion | None:
-        """The appliance of an entry on one market; None where there is none, or it cannot be worked out."""
+        """The appliance of an entry on a market and gas: A, or B2 for the second gas of B. None where it has none.
+
+        B alone is the gas that the orifices are sized on.
+        """
         if entry.appliance is None:
             return None
         every = self.first(entry, system).answer.markets
-        return next((market.conversion for market in every if market.letter == letter), None)
+        found = {market.letter: market.conversion for market in every}
+        found |= {by_letter: conversion for market in every for by_letter, conversion in market.by_gas}
+        return found.get(letter)
 
     def heat_map(self, entry: DeskEntry, picture: str) -> bytes | None:
         """The picture of a cooking surface on a market, such as A-1; None where there is none."""

@@ -229,17 +229,18 @@ def elements(html: Mapping[str, str]) -> dict[str, Any]:
 
 
 def papers_of(answers: Answers, entry: DeskEntry, look: Look) -> list[dict[str, Any]]:
-    """The papers of each market that is worked out, with their addresses."""
+    """The papers of each market that is worked out, for each of its gases, with their addresses."""
     return [
         {
-            "letter": market.letter,
+            "letter": letter,
+            "gas": conversion.to_gas.name if len(market.conversions) > 1 else "",
             "kinds": [
-                (f"/papers/{entry.digest}/{market.letter}/{kind}?units={look.system}", paper.words)
+                (f"/papers/{entry.digest}/{letter}/{kind}?units={look.system}", paper.words)
                 for kind, paper in PAPERS.items()
             ],
         }
         for market in answers.first(entry, look.system).answer.markets
-        if market.conversion is not None
+        for letter, conversion in market.by_gas
     ]
 
 
@@ -582,7 +583,8 @@ def paper(desk: Desk, answers: Answers, request: Request) -> Response:
     if conversion is None or entry.appliance is None:
         raise RefusedError(404, "There is no such market, or its orifices could not be worked out.")
     markets = targets_of(entry.appliance)
-    market = next((f"{one.letter} ({one.name})" for one in markets if one.letter == letter), "")
+    own = letter.rstrip("0123456789")
+    market = next((f"{one.letter} ({one.name})" for one in markets if one.letter == own), "")
     version = hashlib.sha256(entry.text.text.encode("utf-8", "surrogatepass")).hexdigest()
     return paper_of(
         replace(conversion, file_sha256=version), request.path_params["kind"], look.system, market

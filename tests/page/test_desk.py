@@ -451,6 +451,20 @@ def test_papers_of_a_market(client: DeskClient) -> None:
     assert client.request("GET", f"/papers/{digest}/A/doc").status_code == 404
 
 
+def test_each_gas_of_a_couple_has_its_papers(client: DeskClient) -> None:
+    client.send(**{"market[1].supply[1].gas": "G30", "market[1].supply[1].pressure": "29 mbar"})
+    page = client.send(**{"market[1].supply[2].gas": "G31", "market[1].supply[2].pressure": "37 mbar"})
+    digest = client.form["base"]
+    for letter, gas in (("A1", "G30"), ("A2", "G31")):
+        assert (
+            f'<span class="letter">{letter}</span> {gas}: <a href="/papers/{digest}/{letter}/card'
+            in page.text
+        )
+        card = client.request("GET", f"/papers/{digest}/{letter}/card").text
+        assert re.search(rf"Market A \([^)]+\): .* to {gas}", card)
+    assert client.request("GET", f"/papers/{digest}/A3/card").status_code == 404
+
+
 def test_compare_says_what_differs(client: DeskClient) -> None:
     first = client.form["base"]
     client.send(**{RATE: "13 kBtu/h"})

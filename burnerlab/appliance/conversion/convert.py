@@ -346,6 +346,36 @@ def convert_to(appliance: Appliance, target: ConversionTarget) -> Conversion:
     return assemble(job, steps_of(job), burnerlab.__version__)
 
 
+def other_of_couple(c: Conversion) -> Conversion | None:
+    """The same appliance with the same orifices on the other gas of its pressure couple; None where there is none.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> on_g31 = convert(demonstration(), "G31", "37 mbar", category="I3+")
+    >>> other = other_of_couple(on_g31)
+    >>> other.to_gas.name, [b.choice.drill for b in other.burners] == [b.choice.drill for b in on_g31.burners]
+    ('G30', True)
+    """
+    job = c.job
+    if job is None or job.couple is None:
+        return None
+    if job.reference is not None:
+        return convert_to(job.appliance, job.reference.target)
+    row, couple = job.couple.other, job.target.couple
+    try:
+        gas = load(row.reference_gas)
+    except UserError:  # a gas of the file's own: its market is converted for each gas
+        return None
+    target = replace(
+        job.target,
+        gas=gas,
+        gauge_pressure_Pa=row.nominal_Pa,
+        low_gauge_pressure_Pa=None,
+        high_gauge_pressure_Pa=None,
+        category=job.couple.category if couple is None else job.target.category,
+    )
+    return convert_to(job.appliance, target)
+
+
 def changed(appliance: Appliance, target: ConversionTarget, *, exact: bool = False) -> Appliance:
     """The appliance after the change: new gas, pressure and site, and the drills taken (or the exact orifices).
 

@@ -9,6 +9,8 @@ from functools import cache
 from typing import NamedTuple
 
 from burnerlab import tables
+from burnerlab.appliance.conversion.convert import other_of_couple
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
 from burnerlab.appliance.project.model import NOT_GIVEN
@@ -147,7 +149,7 @@ def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: fl
         stop_who=STOP_WHO,
         stop_first=STOP_FIRST,
         stop_when=STOP_WHEN,
-        outside=_outside(conversion_in(c, system)),
+        outside=_outside(c, system),
         notes=tuple(_notes(c)),
         caption=f"Orifices; heat input {basis_of(c).word}, band {text['band']}",
         burners=combined([_burner(c, b, meter, system) for b in c.burners]),
@@ -339,12 +341,23 @@ def _shutter(c: Conversion, b: BurnerConversion) -> str:
     return f"{100 * start:.0f}\u00a0% ({span})"
 
 
-def _outside(c: Conversion) -> str:
-    """What is calculated outside its range, with burners and worst values; an engineer decides on it."""
-    checks = outside_in_words(c)
-    if not checks:
-        return ""
-    return f"Calculated OUTSIDE: {'; '.join(checks)}. {DECIDES}"
+def _outside(c: Conversion, system: System) -> str:
+    """What is calculated outside its range, with burners and worst values; an engineer decides on it.
+
+    The orifices that are fitted burn both gases of a couple: what is outside on the other one stands here too.
+    """
+    checks = outside_in_words(conversion_in(c, system))
+    words = [f"Calculated OUTSIDE: {'; '.join(checks)}."] if checks else []
+    other = other_of_couple(c)
+    if other is not None:
+        done = evaluate_conversion(other)
+        own = replace(done, findings=tuple(f for f in done.findings if f.which_gas != "present"))
+        beside = [one for one in outside_in_words(conversion_in(own, system)) if one not in checks]
+        gas = clean(other.to_gas.name, LONGEST)
+        words += (
+            [f"Calculated OUTSIDE on {gas}, with the same orifices: {'; '.join(beside)}."] if beside else []
+        )
+    return " ".join((*words, DECIDES)) if words else ""
 
 
 def _notes(c: Conversion) -> Iterator[str]:

@@ -13,7 +13,7 @@ from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import convert_market, market_named
 from burnerlab.report import SheetOptions, write_sheet
 from burnerlab.report.html import html_text
-from burnerlab.report.sheet.sections import build_sheet
+from burnerlab.report.sheet.sections import build_card, build_sheet
 from burnerlab.report.terminal import summary_text
 
 TWO = """
@@ -105,6 +105,32 @@ def test_the_card_of_a_market_names_what_is_outside_before_its_orifices(letter: 
     for one in found:
         assert one.topic in above
     assert letter == "A" or "1.09 (0.949 to 1.24), at least 1.02" in above
+
+
+COUPLE = """
+[[market]]
+name   = "third family"
+supply = [{ gas = "G30", pressure = "29 mbar" }, { gas = "G31", pressure = "37 mbar" }]
+"""
+
+
+def test_the_card_of_one_gas_of_a_couple_names_what_is_outside_on_the_other() -> None:
+    """One set of orifices burns both (2E+ and 3+ of EN 437): the card of one gas fits those of the other too."""
+    file = read_appliance_text(TWO.replace("60 %", "100 %") + COUPLE)
+    on_G30, on_G31 = map(evaluate_conversion, convert_market(market_named(file, "A")))
+    assert ("lift", "right") not in {
+        (f.topic, f.burner) for f in on_G30.findings if f.verdict == "outside" and f.which_gas == "new"
+    }
+    for c, other in ((on_G30, on_G31), (on_G31, on_G30)):
+        box = build_card(c).outside
+        assert box.endswith("An engineer decides before anything is fitted.")
+        before, _, beside = box.partition(
+            f"Calculated OUTSIDE on {other.to_gas.name}, with the same injectors: "
+        )
+        assert beside
+        for f in other.findings:
+            assert f.verdict != "outside" or f.which_gas == "present" or f.topic in before + beside
+    assert "lift (right" in build_card(on_G30).outside.partition("OUTSIDE on G31")[2]
 
 
 def test_the_sheet_names_and_links_what_its_header_counts(
