@@ -23,8 +23,9 @@ def sources_behind(document: Mapping[str, Any]) -> tuple[Source, ...]:
     ['discharge-iso5167-3']
     """
     found: dict[str, Source] = {}
+    gas = f"{document.get('gas')} {document.get('heat')}"
     for key, value in _leaves(document):
-        ids = [*_behind(key, value)]
+        ids = [*_behind(key, value, gas)]
         if isinstance(value, str) and not value.startswith(OF_PROMPTS):
             ids += _named(value)
         for id in ids:
@@ -46,14 +47,15 @@ def _leaves(value: Any, key: str = "") -> Iterator[tuple[str, Any]]:
 
 
 @cache
-def _methods() -> tuple[tuple[str, str, str], ...]:
-    return tuple((row["key"], row["word"], row["source"]) for row in rows("method_sources"))
+def _methods() -> tuple[tuple[str, str, str, str], ...]:
+    return tuple((row["key"], row["word"], row["unless"], row["source"]) for row in rows("method_sources"))
 
 
-def _behind(key: str, value: Any) -> Iterator[str]:
-    """Ids of the sources behind the figure of a key."""
-    for begins, word, source in _methods():
-        if key.startswith(begins) and (not word or word in str(value)):
+def _behind(key: str, value: Any, gas: str) -> Iterator[str]:
+    """Ids of the sources behind the figure of a key; gas : what the answer calls its gas and its heat."""
+    for begins, word, unless, source in _methods():
+        is_used = not (unless and unless in gas) and (not word or word in str(value))
+        if key.startswith(begins) and is_used:
             yield source
 
 
