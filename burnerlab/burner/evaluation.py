@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,9 +24,16 @@ from burnerlab.burner.burner import (
 )
 from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
 from burnerlab.burner.ports import AIR, Transport, mixed_with_air, transport
-from burnerlab.burner.primary_air import COLD, JetFlow, PrimaryAir, jet_of, primary_air
-from burnerlab.burner.stability import Burning, LiftMixture, Mixture
-from burnerlab.burner.state import BurnerState, FlameLimits, PortFlame
+from burnerlab.burner.primary_air import (
+    COLD,
+    MOST_TOGETHER,
+    JetFlow,
+    PrimaryAir,
+    jet_of,
+    primary_air,
+)
+from burnerlab.burner.stability import Burning, LiftMixture, Limit, Mixture
+from burnerlab.burner.state import BurnerState, FlameLimits, PortFlame, part_of
 from burnerlab.flame.burning_velocity import RANGES, burning_velocity_errors, flame_states, prepared
 from burnerlab.gas import Gas
 from burnerlab.orifice import nozzle
@@ -124,8 +132,9 @@ def evaluate(
     air = primary_air(geometry, fuel, flow, place, options)
     loading = ports.loading_W_per_mm2(heat, geometry.port_area_m2)
     case = _case(geometry, fuel, place, options)
-    at, low, high = _flames(case, loading, air, _strongest(case))
+    flames = _flames(case, loading, air, _strongest(case))
     cold = _at_temperature(case, place.air_temperature_K)
+    mixture = flames.mixture if cold is case else cold.mixture(air.aeration)
     gas_flow = heat / fuel.heating_value_J_per_m3 * _state(place)
     excess = coefficients(options.own)["secondary excess air"].value
     return BurnerState(
@@ -138,11 +147,11 @@ def evaluate(
         flow=flow,
         air=air,
         port_loading_W_per_mm2=loading,
-        at=at,
-        at_low=low,
-        at_high=high,
-        quenching_width_m=_quenching_width_m(cold, air.aeration),
-        least_quenching_width_m=_quenching_width_m(cold, 1.0),
+        at=flames.at,
+        at_low=flames.low,
+        at_high=flames.high,
+        quenching_width_m=_quenching_width_m(cold, mixture),
+        least_quenching_width_m=_least_quenching_width_m(cold),
         secondary_air_m3_per_s=ports.secondary_air_m3_per_s(
             gas_flow, fuel.stoichiometric_air, air.aeration, excess
         ),
@@ -322,7 +331,7 @@ def _case(
 
 def _at_temperature(case: _Case, port_K: Numbers) -> _Case:
     """The same burner and gas with the mixture in its ports at another temperature."""
-    if port_K is case.port_K:
+    if port_K is case.port_K or (np.ndim(port_K) == np.ndim(case.port_K) == 0 and port_K == case.port_K):
         return case
     parts = case.fuel.gas.composition
     gas = transport(parts.names, parts.fractions, port_K, case.own)
@@ -371,10 +380,15 @@ def _strongest_of(
     burning: Tabulated, temperature_K: float, pressure_Pa: float, own: Path | None
 ) -> LiftMixture:
     """Of one gas at one temperature and pressure, found once."""
+    case = _any_case(burning, temperature_K, pressure_Pa, own)
+    return _strongest_at(case, array(temperature_K), array(pressure_Pa))
+
+
+def _any_case(burning: Tabulated, temperature_K: float, pressure_Pa: float, own: Path | None) -> _Case:
+    """One gas at one temperature and pressure in ports of any geometry."""
     place = Surroundings(ambient_pressure_Pa=pressure_Pa, air_temperature_K=temperature_K)
     fuel = burner_fuel(burning.gas, burning, own=own)
-    case = _case(ANY_PORTS, fuel, place, EvaluationOptions(temperatures=COLD, own=own))
-    return _strongest_at(case, array(temperature_K), array(pressure_Pa))
+    return _case(ANY_PORTS, fuel, place, EvaluationOptions(temperatures=COLD, own=own))
 
 
 def _mesh(values: Array, count: int) -> Array:
@@ -447,40 +461,105 @@ def flame_limits(
     return _limits(case, aeration, case.mixture(aeration), _strongest(case))
 
 
-def _flames(
-    case: _Case, loading: Array, air: PrimaryAir, strongest: LiftMixture
-) -> tuple[PortFlame, PortFlame, PortFlame]:
-    """Ports and limits of a case at its aeration and at both ends of the band."""
-    if air.low is air.aeration and air.high is air.aeration:  # there is no band
+class _Flames(NamedTuple):
+    """Ports and limits at the aeration and at both ends of its band, and the mixture in the ports at the aeration."""
+
+    at: PortFlame
+    low: PortFlame
+    high: PortFlame
+    mixture: PortMixture
+
+
+def _flames(case: _Case, loading: Array, air: PrimaryAir, strongest: LiftMixture) -> _Flames:
+    if not air.has_band:
         mixture = case.mixture(air.aeration)
         at = _flame(case, loading, mixture, _limits(case, air.aeration, mixture, strongest))
-        return at, at, at
-    ends = np.broadcast_arrays(air.aeration, air.low, air.high, case.port_K)[:3]
-    mixed = case.mixture(np.stack(ends))
+        return _Flames(at, at, at, mixture)
+    ends = _ends_of_air(case, loading, air)
+    mixed = case.mixture(ends)
+    if ends.size <= MOST_TOGETHER:
+        together = _flame(case, loading, mixed, _limits(case, ends, mixed, strongest))
+        at, low, high = (part_of(together, place, ends.shape) for place in range(3))
+        return _Flames(at, low, high, mixed.part(0))
     parts = [mixed.part(place) for place in range(3)]
     at, low, high = (
         _flame(case, loading, part, _limits(case, end, part, strongest))
         for end, part in zip(ends, parts, strict=True)
     )
-    return at, low, high
+    return _Flames(at, low, high, parts[0])
+
+
+def _ends_of_air(case: _Case, loading: Array, air: PrimaryAir) -> Array:
+    """The aeration and both ends of its band along a new first axis; itself alone where it has none."""
+    ends = (air.aeration, air.low, air.high) if air.has_band else (air.aeration,)
+    return np.stack(np.broadcast_arrays(*ends, case.port_K, loading)[: len(ends)])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LightBackMargin:
+    """Wall gradient over that of light-back with its band; arrays over the cases."""
+
+    value: Array
+    band: Array  # least and most, along the last axis
+    is_at_least: NDArray[np.bool_]  # the flame burns slower than any flat flame believed
+
+
+def light_back_margin(
+    geometry: BurnerGeometry,
+    fuel: BurnerFuel,
+    flow: JetFlow,
+    air: PrimaryAir,
+    place: Surroundings,
+    options: EvaluationOptions,
+) -> LightBackMargin:
+    """The margin to light-back of a burner whose air is known: that of ``evaluate`` and none of its other limits.
+
+    flow, air : of the same burner, place and options
+    """
+    case = _case(geometry, fuel, place, options)
+    loading = ports.loading_W_per_mm2(flow.heat_input_gross_W, geometry.port_area_m2)
+    ends = _ends_of_air(case, loading, air)
+    mixture = case.mixture(ends)
+    limit = _light_back(case, ends, mixture)
+    wall = _wall(case, _velocity(case, loading, ends), mixture.viscosity_m2_per_s).gradient_per_s
+    spread = np.concatenate([wall / limit.limit.low, wall / limit.limit.high])
+    return LightBackMargin(
+        value=(wall / limit.limit.value)[0],
+        band=np.stack([spread.min(axis=0), spread.max(axis=0)], axis=-1),
+        is_at_least=limit.is_bound[0],
+    )
+
+
+class _LightBack(NamedTuple):
+    """The limit of light-back of a mixture, and whether it lies below: no flame of it is believed."""
+
+    limit: Limit
+    is_bound: NDArray[np.bool_]
+    burning_velocity_m_per_s: Array  # nan where no limit is stated for want of premixed air
+
+
+def _light_back(case: _Case, aeration: Array, mixture: PortMixture) -> _LightBack:
+    table = coefficients(case.own)
+    slowest = table["slowest flame"].value
+    is_premixed = aeration >= table["least premixed aeration"].value
+    speed = np.where(is_premixed, mixture.flame.burning_velocity_m_per_s, np.nan)
+    is_bound = is_premixed & ((speed < slowest) | mixture.beyond)
+    held = replace(mixture.flame, burning_velocity_m_per_s=np.maximum(speed, slowest))
+    return _LightBack(stability.light_back_limit(held, case.own), is_bound, speed)
 
 
 def _limits(case: _Case, aeration: Array, mixture: PortMixture, strongest: LiftMixture) -> FlameLimits:
     """Limits of a case at an aeration, whose mixture is given."""
     own = case.own
     fraction = stability.gas_fraction(case.fuel.stoichiometric_air, aeration)
-    slowest = coefficients(own)["slowest flame"].value
-    is_premixed = aeration >= coefficients(own)["least premixed aeration"].value
-    speed = np.where(is_premixed, mixture.flame.burning_velocity_m_per_s, np.nan)
-    is_bound = is_premixed & ((speed < slowest) | mixture.beyond)
-    held = replace(mixture.flame, burning_velocity_m_per_s=np.maximum(speed, slowest))
+    back = _light_back(case, aeration, mixture)
     lift = stability.lift_limit(fraction, mixture.flame, strongest, own)
     is_stated = aeration >= coefficients(own)["least lift aeration"].value
     return FlameLimits(
         aeration=aeration,
         gas_fraction=fraction,
         viscosity_m2_per_s=mixture.viscosity_m2_per_s,
-        burning_velocity_m_per_s=np.where(is_bound, np.nan, speed),
+        burning_velocity_m_per_s=np.where(back.is_bound, np.nan, back.burning_velocity_m_per_s),
         lift=replace(
             lift,
             value=np.where(is_stated, lift.value, np.nan),
@@ -488,38 +567,70 @@ def _limits(case: _Case, aeration: Array, mixture: PortMixture, strongest: LiftM
             high=np.where(is_stated, lift.high, np.nan),
             is_more_than=lift.is_more_than & is_stated,
         ),
-        light_back=stability.light_back_limit(held, own),
-        light_back_is_bound=is_bound,
+        light_back=back.limit,
+        light_back_is_bound=back.is_bound,
     )
 
 
-def _quenching_width_m(cold: _Case, aeration: Numbers) -> Array:
+def _quenching_width_m(cold: _Case, mixture: PortMixture) -> Array:
     """Port width that stops the flame of a mixture, at the temperature of the air: it does not grow with the port's."""
-    flame = cold.mixture(aeration).flame
+    flame = mixture.flame
     speed = flame.burning_velocity_m_per_s
     believed = np.where(speed < coefficients(cold.own)["slowest flame"].value, np.nan, speed)
     is_slot = cold.geometry.slot_length_m is not None
     return ports.quenching_width_m(flame.thermal_diffusivity_m2_per_s, believed, is_slot, cold.own)
 
 
+def _least_quenching_width_m(cold: _Case) -> Array:
+    """Of the stoichiometric mixture, which no burner moves."""
+    temperature, pressure, burning = cold.port_K, cold.place.ambient_pressure_Pa, cold.fuel.burning
+    if isinstance(burning, Tabulated) and np.ndim(temperature) == np.ndim(pressure) == 0:
+        is_slot = cold.geometry.slot_length_m is not None
+        return _least_quenching_of(burning, float(temperature), float(pressure), is_slot, cold.own)
+    return _quenching_width_m(cold, cold.mixture(1.0))
+
+
+@cache_by_file
+def _least_quenching_of(
+    burning: Tabulated, temperature_K: float, pressure_Pa: float, is_slot: bool, own: Path | None
+) -> Array:
+    """Of one gas at one temperature and pressure, found once."""
+    case = _any_case(burning, temperature_K, pressure_Pa, own)
+    ports_of = replace(ANY_PORTS, slot_length_m=ANY_PORTS.port_width_m if is_slot else None)
+    return _quenching_width_m(replace(case, geometry=ports_of), case.mixture(1.0))
+
+
 def _flame(case: _Case, loading: Array, mixture: PortMixture, limits: FlameLimits) -> PortFlame:
     """Ports and limits of a case at the aeration of the limits."""
-    geometry, fuel, own = case.geometry, case.fuel, case.own
-    slot, width = geometry.slot_length_m is not None, geometry.port_width_m
-    velocity = ports.mixture_velocity_m_per_s(
-        loading,
-        fuel.heating_value_J_per_m3,
-        limits.aeration * fuel.stoichiometric_air,
-        case.port_K,
-        pressure_Pa=case.place.ambient_pressure_Pa,
-    )
+    velocity = _velocity(case, loading, limits.aeration)
     speed = limits.burning_velocity_m_per_s
-    fast = np.where(speed > coefficients(own)["slowest inner cone"].value, speed, np.nan)
+    fast = np.where(speed > coefficients(case.own)["slowest inner cone"].value, speed, np.nan)
     return PortFlame(
         **{f.name: getattr(limits, f.name) for f in fields(limits)},
         velocity_m_per_s=velocity,
-        wall=ports.wall_gradient(
-            velocity, width, limits.viscosity_m2_per_s, slot=slot, depth_m=geometry.port_depth_m, own=own
-        ),
-        inner_cone_height_m=ports.inner_cone_height_m(velocity, fast, width),
+        wall=_wall(case, velocity, limits.viscosity_m2_per_s),
+        inner_cone_height_m=ports.inner_cone_height_m(velocity, fast, case.geometry.port_width_m),
+    )
+
+
+def _velocity(case: _Case, loading: Array, aeration: Array) -> Array:
+    """Of the mixture in the ports [m/s]."""
+    return ports.mixture_velocity_m_per_s(
+        loading,
+        case.fuel.heating_value_J_per_m3,
+        aeration * case.fuel.stoichiometric_air,
+        case.port_K,
+        pressure_Pa=case.place.ambient_pressure_Pa,
+    )
+
+
+def _wall(case: _Case, velocity: Array, viscosity_m2_per_s: Array) -> ports.WallGradient:
+    geometry = case.geometry
+    return ports.wall_gradient(
+        velocity,
+        geometry.port_width_m,
+        viscosity_m2_per_s,
+        slot=geometry.slot_length_m is not None,
+        depth_m=geometry.port_depth_m,
+        own=case.own,
     )

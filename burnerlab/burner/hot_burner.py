@@ -24,7 +24,7 @@ from typing import NamedTuple, TypeVar
 import numpy as np
 
 from burnerlab.burner.burner import BurnerFuel
-from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
+from burnerlab.burner.coefficients import Array, Coefficients, Numbers, array, coefficients
 from burnerlab.burner.ports import AIR, REFERENCE_K, REFERENCE_Pa, mixed_with_air, transport
 from burnerlab.gas.heat_capacity import GAS_CONSTANT
 from burnerlab.tables import figure
@@ -311,93 +311,67 @@ class _Metal:
         radiant = self.emissivity * STEFAN_BOLTZMANN
         head_radiant, tube_radiant = radiant * body.head_area_m2, radiant * body.tube_area_m2
         carried = self.capacity * kept
-        return _Nodes(
-            head_heat_W=self.heat_W
-            + head_loss * place.gas_K
-            + head_radiant * array(place.surface_K) ** 4
-            + taken * self.tube_pass * self.inlet_K,
-            tube_heat_W=tube_loss * room + tube_radiant * room**4 + carried * self.inlet_K,
-            head_W_per_K=head_loss + taken + conducted,
-            tube_W_per_K=tube_loss + carried + conducted,
-            to_head_W_per_K=conducted + taken * kept,
-            to_tube_W_per_K=conducted,
-            head_radiant=head_radiant,
-            tube_radiant=tube_radiant,
-            head_capacity=array(body.head_heat_capacity_J_per_K),
-            tube_capacity=array(body.tube_heat_capacity_J_per_K),
+        head_heat = self.heat_W + head_loss * place.gas_K + head_radiant * array(place.surface_K) ** 4
+        tube_heat = tube_loss * room + tube_radiant * room**4
+        every = np.broadcast_arrays(
+            head_heat + taken * self.tube_pass * self.inlet_K,
+            tube_heat + carried * self.inlet_K,
+            head_loss + taken + conducted,
+            tube_loss + carried + conducted,
+            conducted + taken * kept,
+            conducted,
+            head_radiant,
+            tube_radiant,
+            array(body.head_heat_capacity_J_per_K),
+            array(body.tube_heat_capacity_J_per_K),
         )
+        return _Nodes(*(np.stack(pair) for pair in zip(every[::2], every[1::2], strict=True)))
 
 
 class _Nodes(NamedTuple):
-    """Both equations sorted by what they multiply: gain = heat - loss T + cross T_other - radiant T^4."""
+    """Both equations sorted by what they multiply: gain = heat - loss T + cross T_other - radiant T^4.
 
-    head_heat_W: Array
-    tube_heat_W: Array
-    head_W_per_K: Array
-    tube_W_per_K: Array
-    to_head_W_per_K: Array  # from the tube
-    to_tube_W_per_K: Array
-    head_radiant: Array  # [W/K4]
-    tube_radiant: Array
-    head_capacity: Array  # [J/K]
-    tube_capacity: Array
+    Head and tube along the first axis, so that one call serves both.
+    """
 
-    def gains(self, head: Array, tube: Array) -> tuple[Array, Array]:
-        """Heat that each node gains [W]."""
-        return (
-            self.head_heat_W
-            - self.head_W_per_K * head
-            + self.to_head_W_per_K * tube
-            - self.head_radiant * head**4,
-            self.tube_heat_W
-            - self.tube_W_per_K * tube
-            + self.to_tube_W_per_K * head
-            - self.tube_radiant * tube**4,
-        )
+    heat_W: Array
+    W_per_K: Array
+    cross_W_per_K: Array  # from the other node
+    radiant: Array  # [W/K4]
+    capacity: Array  # [J/K]
 
-    def losses(self, head: Array, tube: Array) -> tuple[Array, Array]:
-        """What each node gains less for a kelvin of its own [W/K]."""
-        return (
-            self.head_W_per_K + 4.0 * self.head_radiant * head**3,
-            self.tube_W_per_K + 4.0 * self.tube_radiant * tube**3,
-        )
+    def gains_and_losses(self, nodes_K: Array) -> tuple[Array, Array]:
+        """Heat that each node gains [W], and what it gains less for a kelvin of its own [W/K]."""
+        cube = self.radiant * (nodes_K * nodes_K * nodes_K)
+        gains = self.heat_W - self.W_per_K * nodes_K + self.cross_W_per_K * nodes_K[::-1] - cube * nodes_K
+        return gains, self.W_per_K + 4.0 * cube
 
-    def steady(self, top: Array) -> tuple[Array, Array]:
+    def steady(self, top: Array) -> Array:
         """Temperatures of no further gain: Newton from above, where convex losses keep it from overshooting."""
-        head, tube = top, top
+        nodes, (to_head, to_tube) = np.stack([top, top]), self.cross_W_per_K
         for _ in range(40):
-            gain_h, gain_t = self.gains(head, tube)
-            loss_h, loss_t = self.losses(head, tube)
-            whole = loss_h * loss_t - self.to_head_W_per_K * self.to_tube_W_per_K
-            step_h = (loss_t * gain_h + self.to_head_W_per_K * gain_t) / whole
-            step_t = (loss_h * gain_t + self.to_tube_W_per_K * gain_h) / whole
-            head, tube = head + step_h, tube + step_t
-            if float(np.max(np.abs(step_h) + np.abs(step_t))) < 1e-10 * float(np.max(top)):
+            gain, loss = self.gains_and_losses(nodes)
+            whole = loss[0] * loss[1] - to_head * to_tube
+            step = (loss[::-1] * gain + self.cross_W_per_K * gain[::-1]) / whole
+            nodes = nodes + step
+            if float(np.max(np.abs(step[0]) + np.abs(step[1]))) < 1e-10 * float(np.max(top)):
                 break
-        return head, tube
+        return nodes
 
-    def step(self, head: Array, tube: Array, time_s: float) -> tuple[Array, Array]:
+    def step(self, nodes_K: Array, time_s: float) -> Array:
         """Both nodes a time later, T + dt phi1(dt J) f with phi1(z) = (e^z - 1)/z: exact where nothing radiates."""
-        head_s, tube_s = time_s / self.head_capacity, time_s / self.tube_capacity
-        gain_h, gain_t = self.gains(head, tube)
-        loss_h, loss_t = self.losses(head, tube)
-        f_h, f_t = head_s * gain_h, tube_s * gain_t
-        a, b, c, d = (
-            -head_s * loss_h,
-            head_s * self.to_head_W_per_K,
-            tube_s * self.to_tube_W_per_K,
-            -tube_s * loss_t,
-        )
+        share = time_s / self.capacity
+        gain, loss = self.gains_and_losses(nodes_K)
+        f, cross, own = share * gain, share * self.cross_W_per_K, -share * loss
         # both eigenvalues are real and negative: head and tube warm one another
-        middle, half = 0.5 * (a + d), np.sqrt(0.25 * (a - d) ** 2 + b * c)
+        apart = own[0] - own[1]
+        middle, half = 0.5 * (own[0] + own[1]), np.sqrt(0.25 * (apart * apart) + cross[0] * cross[1])
         half = np.maximum(half, -1e-6 * middle)  # apart, where nothing is conducted and both are alike
         slow, fast = middle + half, middle - half
         at_slow, at_fast = np.expm1(slow) / slow, np.expm1(fast) / fast
         tilt = (at_slow - at_fast) / (slow - fast)
-        return (
-            head + at_fast * f_h + tilt * ((a - fast) * f_h + b * f_t),
-            tube + at_fast * f_t + tilt * (c * f_h + (d - fast) * f_t),
-        )
+        later: Array = nodes_K + at_fast * f + tilt * ((own - fast) * f + cross * f[::-1])
+        return later
 
 
 def hot_burner(
@@ -423,48 +397,100 @@ def hot_burner(
     >>> [round(float(T) - 273.15) for T in hot_burner(body, flow, room, 3663.0).head_K]
     [49, 95, 105]
     """
-    table = coefficients(own)
-    shape = np.broadcast_shapes(
-        *(
-            np.shape(part)
-            for thing in (body, flow, place)
-            for part in (getattr(thing, name) for name in thing.__slots__)
-        ),
-        np.shape(heat_input_W),
-    )
-    # along the first axis: the values, then each coefficient alone at its low and at its high end
-    moved = np.array([[table[name].value] * (1 + 2 * len(SPREAD)) for name in SPREAD])
-    for row, name in enumerate(SPREAD):
-        moved[row, 1 + 2 * row : 3 + 2 * row] = table[name].low, table[name].high
+    shape = _shape(body, flow, place, heat_input_W)
+    moved = _moved(coefficients(own), len(ends))
     if ends:
-        moved = np.concatenate([moved, np.repeat(moved[:, :1], len(ends), axis=1)], axis=1)
         before = moved.shape[1] - len(ends)
         body = _stacked([body] * before + [each for each, _ in ends], shape)
         place = _stacked([place] * before + [each for _, each in ends], shape)
-    rim, convection, emissivity, inside, ports = moved.reshape(len(SPREAD), -1, *(1 for _ in shape))
-    metal = _metal(body, flow, place, (rim * heat_input_W, convection, emissivity), (inside, ports))
+    metal = _of_coefficients(moved, shape, body, flow, place, heat_input_W)
     cold = np.broadcast_to(array(place.room_K), (moved.shape[1], *shape)) + 0.0
     times = np.array(sorted(times_s))
     nodes = metal.nodes()
     head, tube = _from_cold(nodes, cold, times)
-    flows = [metal.mixture(head[..., n], tube[..., n]) for n in range(len(times))]
-    warmth = _each(lambda *parts: np.stack(np.broadcast_arrays(*parts), axis=-1), *flows)
+    warmth = metal.mixture(head, tube)
     end_head, end_tube = nodes.steady(_top_K(metal, cold))
-    head_ends, mixture_ends = _band(head), _each(lambda part: np.stack(_band(part)), warmth)
+    head_ends, mixture_ends = _bands(head, warmth)
     return HotBurner(
         time_s=times,
-        head_K=head[0],
-        head_cool_K=head_ends[0],
-        head_warm_K=head_ends[1],
-        tube_K=tube[0],
-        mixture=_each(lambda part: part[0], warmth),
-        cool=_each(lambda part: part[0], mixture_ends),
-        warm=_each(lambda part: part[1], mixture_ends),
+        head_K=_times_last(head[:, 0]),
+        head_cool_K=_times_last(head_ends[0]),
+        head_warm_K=_times_last(head_ends[1]),
+        tube_K=_times_last(tube[:, 0]),
+        mixture=_each(lambda part: _times_last(part[:, 0]), warmth),
+        cool=_each(lambda part: _times_last(part[0]), mixture_ends),
+        warm=_each(lambda part: _times_last(part[1]), mixture_ends),
         steady_head_K=end_head[0],
         steady_tube_K=end_tube[0],
         steady_mixture=_each(lambda part: part[0], metal.mixture(end_head, end_tube)),
         steady_balance=_each(lambda part: part[0], metal.balance(end_head, end_tube)),
     )
+
+
+def warmed_mixture(
+    body: BurnerBody,
+    flow: MixtureFlow,
+    place: BurnerPlace,
+    heat_input_W: Numbers,
+    time_s: float = HOT_s,
+    own: Path | None = None,
+) -> MixtureWarmth:
+    """Temperatures of a burner's mixture at a time after a cold start: those of ``hot_burner`` without their band.
+
+    >>> body = pipe_body("steel", 1.1e-3, (0.4, 0.025), (0.15, 0.0175), 1.7)
+    >>> flow = MixtureFlow(heat_capacity_W_per_K=0.73, conductivity_W_per_mK=0.027, inlet_K=293.15)
+    >>> room = BurnerPlace(room_K=293.15, gas_K=293.15, surface_K=293.15)
+    >>> float(warmed_mixture(body, flow, room, 3663.0).port_exit_K) - 273.15
+    64.6
+    """
+    shape = _shape(body, flow, place, heat_input_W)
+    metal = _of_coefficients(_moved(coefficients(own), 0)[:, :1], shape, body, flow, place, heat_input_W)
+    cold = np.broadcast_to(array(place.room_K), (1, *shape)) + 0.0
+    head, tube = _from_cold(metal.nodes(), cold, np.array([time_s]))
+    return _each(lambda part: part[0, 0], metal.mixture(head, tube))
+
+
+def _shape(body: BurnerBody, flow: MixtureFlow, place: BurnerPlace, heat_input_W: Numbers) -> tuple[int, ...]:
+    """That of the cases."""
+    parts = (getattr(thing, name) for thing in (body, flow, place) for name in thing.__slots__)
+    return np.broadcast_shapes(*(np.shape(part) for part in parts), np.shape(heat_input_W))
+
+
+def _moved(table: Coefficients, more: int) -> Array:
+    """Each coefficient of the spread: at its value, then each alone at its low and at its high end; [name, move].
+
+    more : moves of something else at the end, with every coefficient at its value
+    """
+    moved = np.array([[table[name].value] * (1 + 2 * len(SPREAD) + more) for name in SPREAD])
+    for row, name in enumerate(SPREAD):
+        moved[row, 1 + 2 * row : 3 + 2 * row] = table[name].low, table[name].high
+    return moved
+
+
+def _of_coefficients(
+    moved: Array,
+    shape: tuple[int, ...],
+    body: BurnerBody,
+    flow: MixtureFlow,
+    place: BurnerPlace,
+    heat_input_W: Numbers,
+) -> _Metal:
+    """The equations with each move of the coefficients along a new first axis."""
+    rim, convection, emissivity, inside, ports = moved.reshape(len(SPREAD), -1, *(1 for _ in shape))
+    return _metal(body, flow, place, (rim * heat_input_W, convection, emissivity), (inside, ports))
+
+
+def _times_last(figure_over_time: Array) -> Array:
+    """Times, the first axis of a figure, as its last."""
+    return np.moveaxis(figure_over_time, 0, -1)
+
+
+def _bands(head: Array, warmth: MixtureWarmth) -> tuple[Array, MixtureWarmth]:
+    """Ends of the band of the head and of the mixture along a new first axis; [time, move, case]."""
+    names = [f.name for f in fields(warmth)]
+    together = np.stack([head, *(getattr(warmth, name) for name in names)])
+    ends = np.stack(_band(np.moveaxis(together, 2, 0)), axis=1)  # [figure, end, time, case]
+    return ends[0], MixtureWarmth(**dict(zip(names, ends[1:], strict=True)))
 
 
 def _each(change: Callable[..., Array], *results: T) -> T:
@@ -494,16 +520,16 @@ def _top_K(metal: _Metal, cold: Array) -> Array:
 
 
 def _from_cold(nodes: _Nodes, cold: Array, times_s: Array) -> tuple[Array, Array]:
-    """Head and tube at each time on a last axis, from both as cold as the room."""
+    """Head and tube at each time along a first axis, from both as cold as the room."""
     grid = np.geomspace(FIRST_STEP_s, float(times_s[-1]), STEPS) if times_s[-1] > FIRST_STEP_s else times_s
-    head, tube, now, found = cold, cold, 0.0, []
-    for time in np.union1d(grid, times_s):
-        head, tube = nodes.step(head, tube, float(time - now))
+    wanted, both, now, found = set(times_s.tolist()), np.stack([cold, cold]), 0.0, []
+    for time in np.union1d(grid, times_s).tolist():
+        both = nodes.step(both, time - now)
         now = time
-        if time in times_s:
-            found.append((head, tube))
-    heads, tubes = zip(*found, strict=True)
-    return np.stack(heads, axis=-1), np.stack(tubes, axis=-1)
+        if time in wanted:
+            found.append(both)
+    heads, tubes = np.moveaxis(np.stack(found), 1, 0)
+    return heads, tubes
 
 
 def mixture_on_metal(

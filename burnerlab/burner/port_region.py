@@ -27,7 +27,7 @@ from burnerlab.burner.burner import (
 )
 from burnerlab.burner.checks import Rule, rule_for
 from burnerlab.burner.coefficients import Array, Numbers, array
-from burnerlab.burner.evaluation import evaluate, jet_flow
+from burnerlab.burner.evaluation import evaluate, jet_flow, light_back_margin
 from burnerlab.burner.ports import loading_W_per_mm2
 from burnerlab.burner.primary_air import COLD, PrimaryAir, primary_air
 from burnerlab.quantity import Kind
@@ -451,20 +451,23 @@ def _flame_values(geometry: BurnerGeometry, gas: PortGas, own: Path | None) -> I
     highest = gas.highest_gauge_pressure_Pa or gas.gauge_pressure_Pa
     lowest = gas.lowest_gauge_pressure_Pa or gas.gauge_pressure_Pa
     most = evaluate(geometry, fuel, highest, place, cold)
-    least = evaluate(geometry, fuel, lowest, place, replace(hot, load=gas.turndown, temperatures=gas.hot_low))
+    low = replace(hot, load=gas.turndown, temperatures=gas.hot_low)
+    flow = jet_flow(geometry, fuel, lowest, place, low)
+    least = primary_air(geometry, fuel, flow, place, low)
 
     def air(options: EvaluationOptions) -> PrimaryAir:
-        flow = jet_flow(geometry, fuel, gas.gauge_pressure_Pa, place, options)
-        return primary_air(geometry, fuel, flow, place, options)
+        usual_flow = jet_flow(geometry, fuel, gas.gauge_pressure_Pa, place, options)
+        return primary_air(geometry, fuel, usual_flow, place, options)
 
     usual = most.air if highest == gas.gauge_pressure_Pa else air(cold)
     values = [("primary aeration", "primary aeration", usual.aeration)]
     if fuel.burning is not None:
         values.append(("lift", "lift margin", most.lift_margin_where_it_binds))
-        values.append(("light-back", "light-back margin", least.light_back_margin))
+        back = light_back_margin(geometry, fuel, flow, least, place, low)
+        values.append(("light-back", "light-back margin", back.value))
     if fuel.yellow_tip.limit is not None:
         full = air(replace(hot, temperatures=gas.hot_full)).aeration
-        scarcest = np.minimum(full, least.primary_aeration) * gas.air_share
+        scarcest = np.minimum(full, least.aeration) * gas.air_share
         values.append(("yellow tipping", "yellow-tip margin", scarcest / fuel.yellow_tip.limit.value))
     for limit, name, value in values:
         rule = rule_for(name, group, own)

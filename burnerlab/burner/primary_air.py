@@ -250,6 +250,11 @@ class PrimaryAir:
     reasons: tuple[str, ...] = ("",)
 
     @property
+    def has_band(self) -> bool:
+        """Whether its spread was calculated; without it the ends are the value itself."""
+        return self.low is not self.aeration or self.high is not self.aeration
+
+    @property
     def why_not(self) -> str:
         """Why it is nan, in one line."""
         return "; ".join(self.reasons[place] for place in np.unique(self.reason) if place)
@@ -558,11 +563,16 @@ def moved_system(
 
     def ends(cause: str, at: Callable[[End], Numbers]) -> Array:
         """A coefficient for each move: at its end where the move is of that cause."""
-        values = [array(at(move.side if move.cause == cause else "value")) for move in moves]
+        usual = array(at("value"))
+        there = {place: array(at(move.side)) for place, move in enumerate(moves) if move.cause == cause}
         if len(moves) == 1 and case_axes == 0:
-            return values[0]
-        full = [value.reshape((1,) * (case_axes - value.ndim) + value.shape) for value in values]
-        return np.stack(np.broadcast_arrays(*full))
+            return there.get(0, usual)
+        shape = np.broadcast_shapes(usual.shape, *(value.shape for value in there.values()))
+        each = np.empty((len(moves), *(1,) * (case_axes - len(shape)), *shape))
+        each[...] = usual
+        for place, value in there.items():
+            each[place] = value
+        return each
 
     spread, jet, tube = table["injector discharge spread"], system.jet, system.tube
     losses = {side: port_losses(OPPOSITE[side], options.own) for side in OPPOSITE}

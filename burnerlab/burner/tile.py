@@ -307,22 +307,27 @@ def face_balance(
     brought, burned = mixture_enthalpy_J_per_kg(mixed, T0), burned_enthalpies(mixed)
     U, e = np.asarray(face.loss_W_per_m2K, dtype=float), np.asarray(face.emissivity, dtype=float)
 
+    # what the face radiates rises evenly with its own black emission
+    own_W_per_m2K4 = _exchange_factor(e, before) * STEFAN_BOLTZMANN
+    received = -radiated_W_per_m2(0.0, e, before).from_face
+
     def gas_out(T: FloatArray) -> FloatArray:
         return np.maximum(Tb - x * (Tb - T), T)
 
     def surplus(T: FloatArray) -> FloatArray:
-        given = radiated_W_per_m2(T, e, before).from_face + U * (T - Ta)
+        square = T * T
+        given = own_W_per_m2K4 * (square * square) - received + U * (T - Ta)
         return np.asarray((given - m * (brought - burned(gas_out(T)))) / 1e5)
 
     low = np.asarray(np.minimum(T0, Ta))
     known = np.isfinite(Tb)
     Tb = np.where(known, Tb, 1500.0)
     ends = np.broadcast_shapes(surplus(low).shape, Tb.shape)
-    exchange = _exchange_factor(e, before)
+    carried = m * BURNED_HEAT_CAPACITY
 
     def slope(T: FloatArray) -> FloatArray:
-        carried = m * BURNED_HEAT_CAPACITY * np.where(Tb - x * (Tb - T) > T, x, 1.0)
-        return np.asarray((4.0 * exchange * STEFAN_BOLTZMANN * T**3 + U + carried) / 1e5)
+        with_gas = carried * np.where(Tb - x * (Tb - T) > T, x, 1.0)
+        return np.asarray((4.0 * own_W_per_m2K4 * (T * T * T) + U + with_gas) / 1e5)
 
     root = rising_root_by_slope(surplus, slope, np.broadcast_to(low, ends), HOTTEST_K, LIKELY_FACE_K)
     lifted = known & (brought <= burned(Tb))
@@ -363,8 +368,12 @@ def ceiling(
     m, gap = np.asarray(mass_flux_kg_per_m2s, dtype=float), np.asarray(gap_K, dtype=float)
     brought, burned = mixture_enthalpy_J_per_kg(mixed, mixture_K), burned_enthalpies(mixed)
 
+    own_W_per_m2K4 = _exchange_factor(emissivity, before) * STEFAN_BOLTZMANN
+    received = -radiated_W_per_m2(0.0, emissivity, before).from_face
+
     def surplus(T: FloatArray) -> FloatArray:
-        given = radiated_W_per_m2(T, emissivity, before).from_face
+        square = T * T
+        given = own_W_per_m2K4 * (square * square) - received
         return np.asarray((given - m * (brought - burned(T + gap))) / 1e5)
 
     low = np.minimum(np.asarray(mixture_K, dtype=float), before.surroundings_K)

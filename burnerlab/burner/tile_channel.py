@@ -128,7 +128,8 @@ class ChannelStream(PortStream):
         r, T0 = array(air_per_gas), array(self.plenum_K)
         flux = array(self.gas_flux_kg_per_m2s) * (1.0 + r / self.relative_density) * self.open_share
         ratios = flame_table().equivalence_ratios
-        aeration = np.clip(r / self.fuel.stoichiometric_air, 1.0 / ratios[-1], 1.0 / ratios[0])
+        drawn = r / self.fuel.stoichiometric_air
+        aeration = np.minimum(np.maximum(drawn, 1.0 / ratios[-1]), 1.0 / ratios[0])
         mixed = mixture(self.fuel.gas, aeration)
         is_known = np.ones(r.shape, dtype=bool)
         if self.tile.face_K is None:

@@ -6,11 +6,11 @@ The gas knows the mass flux that burned it and hardly the surface that cooled it
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -87,11 +87,9 @@ def mixture(gas: Any, aeration: ArrayLike, humidity: ArrayLike = 0.0) -> TileMix
         raise UserError(
             Problem("outside the range of a tile's flame", bad, key="aeration", accepted=accepted, fix=fix)
         )
-    n, mix, table = atoms(names, x), dry_air(), component_table()
-    air = air_demand(names, x) * share
-    gas_mass = float(x @ table.molar_mass_kg_per_mol[table.take(names)])
-    water_mass = float(table.molar_mass_kg_per_mol[table.index["water"]])
-    mass = gas_mass + air * (mix.molar_mass_kg_per_mol + moist * water_mass)
+    mix, mole = dry_air(), _mole_of(names, tuple(x.tolist()))
+    n, gas_mass, air = mole.atoms, mole.mass_kg, mole.air_mol * share
+    mass = gas_mass + air * (mix.molar_mass_kg_per_mol + moist * mole.water_kg_per_mol)
     return TileMixture(
         names=names,
         fractions=x,
@@ -108,17 +106,63 @@ def mixture(gas: Any, aeration: ArrayLike, humidity: ArrayLike = 0.0) -> TileMix
     )
 
 
+class _MoleOfGas(NamedTuple):
+    """What a mixture needs of one mole of its gas."""
+
+    atoms: dict[str, FloatArray]
+    mass_kg: float
+    air_mol: FloatArray  # stoichiometric
+    water_kg_per_mol: float
+
+
+@lru_cache(maxsize=256)
+def _mole_of(names: tuple[str, ...], fractions: tuple[float, ...]) -> _MoleOfGas:
+    x, table = np.array(fractions), component_table()
+    mass, water = table.molar_mass_kg_per_mol, table.index["water"]
+    air = air_demand(names, x)
+    return _MoleOfGas(atoms(names, x), float(x @ mass[table.take(names)]), air, float(mass[water]))
+
+
 def mixture_enthalpy_J_per_kg(mixed: TileMixture, temperature_K: ArrayLike) -> FloatArray:
     """Enthalpy of the unburnt mixture with heats of formation [J/kg mixture], ideal gases.
 
     temperature_K : of gas and air alike [K].
     """
-    fuel = enthalpy_over_R(_species(mixed.names), temperature_K) @ mixed.fractions
-    names, shares = _air_parts()
-    air = enthalpy_over_R(_species(names), temperature_K) @ shares
-    steam = enthalpy_over_R(_species(("water",)), temperature_K)[..., 0]
+    parts, T = tuple(mixed.fractions.tolist()), np.asarray(temperature_K, dtype=float)
+    of_parts = (
+        _enthalpies_at(mixed.names, parts, float(T)) if T.ndim == 0 else _enthalpies(mixed.names, parts, T)
+    )
+    fuel, air, steam = of_parts
     total = fuel + mixed.air_mol_per_mol * (air + mixed.humidity * steam)
     return np.asarray(total * GAS_CONSTANT / mixed.mass_kg_per_mol)
+
+
+def _enthalpies(
+    names: tuple[str, ...], fractions: tuple[float, ...], temperature_K: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Molar enthalpy over R of a gas, of dry air and of steam [K]."""
+    species, shares = _with_air_and_steam(names, fractions)
+    fuel, air, steam = np.moveaxis(enthalpy_over_R(_species(species), temperature_K) @ shares, -1, 0)
+    return fuel, air, steam
+
+
+@lru_cache(maxsize=256)
+def _enthalpies_at(
+    names: tuple[str, ...], fractions: tuple[float, ...], temperature_K: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """The same at one temperature, found once."""
+    return _enthalpies(names, fractions, np.asarray(temperature_K))
+
+
+@lru_cache(maxsize=256)
+def _with_air_and_steam(
+    names: tuple[str, ...], fractions: tuple[float, ...]
+) -> tuple[tuple[str, ...], FloatArray]:
+    """Components of a gas, of dry air and steam, and their shares of each [component, gas or air or steam]."""
+    air, of_air = _air_parts()
+    shares = np.zeros((len(names) + len(air) + 1, 3))
+    shares[: len(names), 0], shares[len(names) : -1, 1], shares[-1, 2] = fractions, of_air, 1.0
+    return (*names, *air, "water"), shares
 
 
 @cache
@@ -177,22 +221,22 @@ def shift_constant(temperature_K: ArrayLike) -> FloatArray:
 
 def burned_amounts(mixed: TileMixture, temperature_K: ArrayLike) -> FloatArray:
     """Products per mole of gas [mol/mol], [..., product of BURNED], CO and hydrogen in water-gas balance."""
-    T, c, h2, o, n2, argon = np.broadcast_arrays(
-        np.asarray(temperature_K, dtype=float),
-        mixed.carbon,
-        mixed.hydrogen / 2,
-        mixed.oxygen,
-        mixed.nitrogen / 2,
-        mixed.argon,
-    )
+    c, h2, o = mixed.carbon, mixed.hydrogen / 2, mixed.oxygen
+    shape = np.broadcast_shapes(np.shape(temperature_K), np.shape(c))
     spare = o - 2 * c - h2
     rich = spare < -NO_SHIFT
-    dioxide, water = np.array(c), np.array(h2)
-    if np.any(rich):
-        dioxide[rich] = _dioxide(shift_constant(T[rich]), c[rich], h2[rich], o[rich])
-        water[rich] = o[rich] - c[rich] - dioxide[rich]
-    oxygen = np.maximum(spare, 0.0) / 2
-    return np.stack([dioxide, water, oxygen, c - dioxide, h2 - water, n2, argon], axis=-1)
+    amounts = np.zeros((*shape, len(BURNED)))
+    amounts[..., 0], amounts[..., 1] = c, h2
+    amounts[..., 2] = np.maximum(spare, 0.0) / 2
+    amounts[..., 5], amounts[..., 6] = mixed.nitrogen / 2, mixed.argon
+    if rich.any():
+        is_rich, T = np.broadcast_to(rich, shape), np.asarray(temperature_K, dtype=float)
+        hot, carbon, twin, oxygen = (np.broadcast_to(each, shape)[is_rich] for each in (T, c, h2, o))
+        dioxide = _dioxide(shift_constant(hot), carbon, twin, oxygen)
+        water = oxygen - carbon - dioxide
+        amounts[is_rich, :2] = np.stack([dioxide, water], axis=-1)
+        amounts[is_rich, 3:5] = np.stack([carbon - dioxide, twin - water], axis=-1)
+    return amounts
 
 
 def _dioxide(K: FloatArray, c: FloatArray, h2: FloatArray, o: FloatArray) -> FloatArray:
@@ -301,36 +345,85 @@ def flame_table(own: Path | None = None) -> TileFlameTable:
     return TileFlameTable(fuels=fuels, equivalence_ratios=ratios, mass_fluxes=fluxes, inverse_K=grid)
 
 
-def _weights(nodes: FloatArray, x: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
-    """First node and Lagrange weights of four neighbours (fewer where there are fewer) [..., neighbour]."""
-    count = min(STENCIL, nodes.size)
-    first = np.clip(np.searchsorted(nodes, x) - count // 2, 0, nodes.size - count)
-    near = nodes[first[..., None] + np.arange(count)]
-    weights = np.ones_like(near)
-    for i in range(count):
-        for j in range(count):
-            if i != j:
-                weights[..., i] *= (x - near[..., j]) / (near[..., i] - near[..., j])
-    return first, weights
+class _Axis(NamedTuple):
+    """Nodes of a table along one axis, with what Lagrange's weights of each stencil of neighbours share."""
+
+    nodes: FloatArray
+    stencils: FloatArray  # [first node, neighbour]
+    spans: FloatArray  # products of the distances between each neighbour and the others
+
+    @classmethod
+    def of(cls, nodes: FloatArray) -> _Axis:
+        count = min(STENCIL, nodes.size)
+        near = nodes[np.arange(nodes.size - count + 1)[:, None] + np.arange(count)]
+        between = near[:, :, None] - near[:, None, :] + np.eye(count)
+        return cls(nodes, near, between.prod(axis=-1))
+
+    def weights(self, x: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
+        """First node and weights of four neighbours (fewer where there are fewer) [..., neighbour]."""
+        last, count = self.stencils.shape[0] - 1, self.stencils.shape[1]
+        first = np.minimum(np.maximum(np.searchsorted(self.nodes, x) - count // 2, 0), last)
+        away = x[..., None] - self.stencils[first]
+        return first, away[..., _complements(count)].prod(axis=-1) / self.spans[first]
 
 
-def _inverse_K(
-    table: TileFlameTable, fuels: Sequence[str], phi: FloatArray, flux: FloatArray
-) -> dict[str, FloatArray]:
-    """1/T interpolated in phi, on its own side of 1 where the products change, and in the logarithm of the flux."""
-    along, across = _weights(np.log(table.mass_fluxes), np.log(flux))
-    found = {fuel: np.empty(phi.shape) for fuel in fuels}
-    ratios = table.equivalence_ratios
-    for side, nodes in ((phi <= 1.0, ratios <= 1.0), (phi > 1.0, ratios >= 1.0)):
-        if not np.any(side):
-            continue
-        start, weights = _weights(ratios[nodes], phi[side])
-        rows = start[..., None] + np.arange(weights.shape[-1]) + int(np.flatnonzero(nodes)[0])
-        columns = along[side][..., None] + np.arange(across.shape[-1])
-        for fuel in fuels:
-            block = table.inverse_K[table.fuels.index(fuel)][rows[..., :, None], columns[..., None, :]]
-            found[fuel][side] = np.einsum("...i,...j,...ij->...", weights, across[side], block)
+@cache
+def _complements(count: int) -> NDArray[np.intp]:
+    """For each of so many neighbours the places of the others."""
+    return np.array([[j for j in range(count) if j != i] for i in range(count)], dtype=np.intp)
+
+
+class _Grid(NamedTuple):
+    """The table for one gas, lean and rich: at an equivalence ratio of 1 the products change."""
+
+    flux: _Axis  # logarithm
+    lean: _Axis
+    rich: _Axis
+    inverse_lean: FloatArray  # 1/T of the burned gas [equivalence ratio, mass flux]
+    inverse_rich: FloatArray
+
+    def inverse_K(self, phi: FloatArray, flux: FloatArray) -> FloatArray:
+        """1/T interpolated in phi and in the logarithm of the flux."""
+        along, across = self.flux.weights(np.log(flux))
+        is_rich = phi > 1.0
+        if not is_rich.any():
+            return _interpolated(self.lean, self.inverse_lean, phi, along, across)
+        found, is_lean = np.empty(phi.shape), ~is_rich
+        for side, axis, table in (
+            (is_lean, self.lean, self.inverse_lean),
+            (is_rich, self.rich, self.inverse_rich),
+        ):
+            found[side] = _interpolated(axis, table, phi[side], along[side], across[side])
+        return found
+
+
+def _interpolated(
+    axis: _Axis, table: FloatArray, phi: FloatArray, along: NDArray[np.intp], across: FloatArray
+) -> FloatArray:
+    start, weights = axis.weights(phi)
+    rows = start[..., None] + np.arange(weights.shape[-1])
+    columns = along[..., None] + np.arange(across.shape[-1])
+    block = table[rows[..., :, None], columns[..., None, :]]
+    found: FloatArray = np.einsum("...i,...j,...ij->...", weights, across, block)
     return found
+
+
+@lru_cache(maxsize=64)
+def _grid_of(shares: FuelShares) -> _Grid:
+    """Shares of net heat in 1/T at the same flux and equivalence ratio."""
+    table, parts = flame_table(), {"propane": shares.propane, WITH_HYDROGEN: shares.hydrogen}
+    inverse = methane = table.inverse_K[table.fuels.index("methane")]
+    for fuel, share in parts.items():
+        if share:
+            inverse = inverse + share * (table.inverse_K[table.fuels.index(fuel)] - methane)
+    lean, rich = table.equivalence_ratios <= 1.0, table.equivalence_ratios >= 1.0
+    return _Grid(
+        flux=_Axis.of(np.log(table.mass_fluxes)),
+        lean=_Axis.of(table.equivalence_ratios[lean]),
+        rich=_Axis.of(table.equivalence_ratios[rich]),
+        inverse_lean=inverse[lean],
+        inverse_rich=inverse[rich],
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -429,27 +522,19 @@ def burned_gas(
     >>> float(burned_gas(mix({"methane": 1.0}, per="mole"), 1 / 0.9, 0.0602).temperature_K)
     1690.2
     """
-    phi, flux, pressure = np.broadcast_arrays(
-        1.0 / np.asarray(aeration, dtype=float),
-        np.asarray(mass_flux_kg_per_m2s, dtype=float),
-        np.asarray(pressure_Pa, dtype=float),
-    )
+    phi, flux = 1.0 / np.asarray(aeration, dtype=float), np.asarray(mass_flux_kg_per_m2s, dtype=float)
     table, shares = flame_table(), fuel_shares(gas, own)
-    scale = (pressure / SEA_LEVEL_Pa) ** figure("tile_properties", "pressure exponent", own).value
+    exponent = figure("tile_properties", "pressure exponent", own).value
+    scale = (np.asarray(pressure_Pa, dtype=float) / SEA_LEVEL_Pa) ** exponent
     low, high = table.mass_fluxes[0] * scale, table.mass_fluxes[-1] * scale
     ends = table.equivalence_ratios[0] * (1 - 1e-9), table.equivalence_ratios[-1] * (1 + 1e-9)
     inside = (flux >= low * (1 - 1e-9)) & (flux <= high * (1 + 1e-9)) & (phi >= ends[0]) & (phi <= ends[1])
     at_phi = np.where(inside, phi, 1.0)
     at_flux = np.where(inside, flux / scale, table.mass_fluxes[0])
-    parts = {"propane": shares.propane, WITH_HYDROGEN: shares.hydrogen}
-    fuels = ["methane", *(fuel for fuel, share in parts.items() if share)]
-    found = _inverse_K(table, fuels, at_phi, at_flux)
-    inverse = methane = found["methane"]
-    for fuel in fuels[1:]:
-        inverse = inverse + parts[fuel] * (found[fuel] - methane)
+    inverse = _grid_of(shares).inverse_K(at_phi, at_flux)
     return BurnedGas(
         temperature_K=np.where(inside, 1.0 / inverse + shares.offset_K, np.nan),
         inside=np.asarray(inside),
-        mass_flux_low=np.asarray(low),
-        mass_flux_high=np.asarray(high),
+        mass_flux_low=np.broadcast_to(low, np.shape(inside)),
+        mass_flux_high=np.broadcast_to(high, np.shape(inside)),
     )

@@ -92,5 +92,7 @@ def rising_root_by_slope(
         x, done = np.where(done, x, guess), settled
         if np.all(done):
             break
-    at_high = ~at_low & (b - x <= width) & (function(b) < 0.0)
+    at_high = ~at_low & (b - x <= width)
+    if np.any(at_high):
+        at_high &= function(b) < 0.0
     return Root(value=x, at_low=at_low, at_high=at_high)

@@ -21,10 +21,10 @@ from burnerlab.appliance.conversion.result import Finding
 from burnerlab.appliance.project.geometry import Box
 from burnerlab.appliance.project.geometry_checks import box_footprint, burner_footprint, overlap
 from burnerlab.appliance.project.model import Appliance, Burner
-from burnerlab.burner.burner import BurnerGeometry, EvaluationOptions, MixtureTemperatures
+from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, MixtureTemperatures
 from burnerlab.burner.checks import rule_for
 from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
-from burnerlab.burner.evaluation import evaluate, jet_flow
+from burnerlab.burner.evaluation import LightBackMargin, jet_flow, light_back_margin
 from burnerlab.burner.hot_burner import (
     BODY_WALL,
     BOX_RISE,
@@ -42,10 +42,11 @@ from burnerlab.burner.hot_burner import (
     pipe_body,
     port_way_m,
     steady_from_s,
+    warmed_mixture,
 )
-from burnerlab.burner.primary_air import primary_air
+from burnerlab.burner.primary_air import JetFlow, PrimaryAir, primary_air
 from burnerlab.burner.stability_diagram import OnGas
-from burnerlab.burner.state import BurnerState
+from burnerlab.burner.state import BurnerState, yellow_tip_margins
 from burnerlab.burner.tile_evaluation import Band
 from burnerlab.tables.figure import Evidence
 
@@ -227,10 +228,7 @@ def _runs(appliance: Appliance, burners: Sequence[ColdBurner]) -> list[_Run]:
     heat = np.array([[float(state.heat_input_gross_W) for state in pair] for pair in states])
     aeration = _filled(np.array([[float(state.primary_aeration) for state in pair] for pair in states]))
     fuel, own = burners[0].case.fuel, burners[0].case.options.own
-    first = hot_burner(
-        body, mixture_flow(fuel, heat, aeration, room, own=own), place, heat, (HOT_s,), own
-    ).mixture
-    now = _part(first, slice(None), slice(None), 0)
+    now = warmed_mixture(body, mixture_flow(fuel, heat, aeration, room, own=own), place, heat, own=own)
     flow = mixture_flow(fuel, heat, _filled(_air(burners, states, now)), room, now.before_ports_K, own)
     ends = _ends_of(burners, body, place, own)
     hot = hot_burner(body, flow, place, heat, (*TIMES_s, *HISTORY_s), own, ends)
@@ -356,10 +354,10 @@ def _temperatures(warmth: MixtureWarmth, air_K: float) -> MixtureTemperatures:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Cases:
-    """Burners of one gas at some rates each, flattened."""
+    """Burners of one gas at some rates each, flattened, with the gas that flows to them."""
 
     geometry: BurnerGeometry
-    pressure_Pa: Array
+    flow: JetFlow
     options: EvaluationOptions
 
 
@@ -380,7 +378,7 @@ def _cases(
     *,
     has_band: bool,
 ) -> _Cases:
-    """rates : states whose pressure and load are taken, as many for each; temperatures : [burner, rate]."""
+    """rates : states whose flow of gas is taken, as many for each; temperatures : [burner, rate]."""
     first, count = burners[0], len(rates[0])
     shape = len(burners), count
 
@@ -390,18 +388,28 @@ def _cases(
 
     ratio = None if first.hot_ratio is None else np.repeat([cold.hot_ratio or 1.0 for cold in burners], count)
     states = [state for each in rates for state in each]
-    return _Cases(
-        geometry=BurnerGeometry(**{f.name: repeated(f.name) for f in fields(BurnerGeometry)}),  # type: ignore[arg-type]  # None stays None
-        pressure_Pa=np.array([float(state.gauge_pressure_Pa) for state in states]),
-        options=replace(
-            first.case.options,
-            load=np.array([float(np.asarray(state.options.load)) for state in states]),
-            temperatures=MixtureTemperatures(
-                **{name: np.ravel(np.broadcast_to(getattr(temperatures, name), shape)) for name in RATIOS}
-            ),
-            hot_ratio=ratio,
-            band=has_band,
-        ),
+    at = MixtureTemperatures(
+        **{name: np.ravel(np.broadcast_to(getattr(temperatures, name), shape)) for name in RATIOS}
+    )
+    geometry = BurnerGeometry(**{f.name: repeated(f.name) for f in fields(BurnerGeometry)})  # type: ignore[arg-type]  # None stays None
+    options = replace(first.case.options, temperatures=at, hot_ratio=ratio, band=has_band)
+    return _Cases(geometry=geometry, flow=_flow(first.case, geometry, states, options), options=options)
+
+
+def _flow(
+    case: OnGas, geometry: BurnerGeometry, states: Sequence[BurnerState], options: EvaluationOptions
+) -> JetFlow:
+    """Gas of each state: as cold, but where its temperature at the orifice is another."""
+    warm = options.temperatures
+    if warm is not None and np.any(array(warm.gas_ratio) != 1.0):
+        pressure = np.array([float(state.gauge_pressure_Pa) for state in states])
+        load = np.array([float(np.asarray(state.options.load)) for state in states])
+        return jet_flow(geometry, case.fuel, pressure, case.surroundings, replace(options, load=load))
+    return JetFlow(
+        **{
+            f.name: np.array([float(getattr(state.flow, f.name)) for state in states])
+            for f in fields(JetFlow)
+        }
     )
 
 
@@ -414,8 +422,7 @@ def _air(
         some, place = [burners[k] for k in places], burners[0].case.surroundings
         temperatures = _temperatures(_part(warmth, places), some[0].air_K)
         cases = _cases(some, [rates[k] for k in places], temperatures, has_band=False)
-        flow = jet_flow(cases.geometry, burners[0].case.fuel, cases.pressure_Pa, place, cases.options)
-        air = primary_air(cases.geometry, burners[0].case.fuel, flow, place, cases.options)
+        air = primary_air(cases.geometry, burners[0].case.fuel, cases.flow, place, cases.options)
         result[places] = np.reshape(air.aeration, (len(places), -1))
     return result
 
@@ -573,35 +580,38 @@ def _hot_figures(sides: Sequence[_HotSide]) -> list[dict[str, Any]]:
         warmth = _joined_warmth([side.warmth for side in some])
         temperatures = replace(_temperatures(warmth, first.air_K), gas_ratio=gas)
         cases = _cases([side.cold for side in some], rates, temperatures, has_band=True)
-        state = evaluate(
-            cases.geometry, first.case.fuel, cases.pressure_Pa, first.case.surroundings, cases.options
-        )
+        fuel, around = first.case.fuel, first.case.surroundings
+        air = primary_air(cases.geometry, fuel, cases.flow, around, cases.options)
+        back = light_back_margin(cases.geometry, fuel, cases.flow, air, around, cases.options)
         for row, place in enumerate(places):
             start = row * RATES * ENDS
-            results[place] = _figures(state, slice(start, start + RATES * ENDS), some[row].has_ports)
+            rows = slice(start, start + RATES * ENDS)
+            results[place] = _figures(fuel, air, back, rows, some[row].has_ports)
     return results
 
 
-def _figures(state: BurnerState, cases: slice, has_ports: bool) -> dict[str, Any]:
-    """The hot figures of one burner among the cases of a state."""
-    shape = np.shape(state.gauge_pressure_Pa)
+def _figures(
+    fuel: BurnerFuel, air: PrimaryAir, back: LightBackMargin, cases: slice, has_ports: bool
+) -> dict[str, Any]:
+    """The hot figures of one burner among all cases."""
+    shape = np.shape(back.value)
 
     def at(rate: int, value: Array, band: Array) -> Band | None:
         values = np.broadcast_to(value, shape)[cases][rate::RATES]
         ends = np.broadcast_to(band, (*shape, 2))[cases][rate]
         return None if np.any(np.isnan(values)) else band_of(values[0], _joined(values, ends))
 
-    air = (state.primary_aeration, state.primary_aeration_band)
-    yellow = (state.yellow_tip_margin, state.yellow_tip_margin_band)
-    back = at(2, state.light_back_margin, state.light_back_margin_band) if has_ports else None
+    aeration = air.aeration, np.stack([air.low, air.high], axis=-1)
+    yellow = yellow_tip_margins(fuel, air)
+    light_back = at(2, back.value, back.band) if has_ports else None
     return {
-        "hot_primary_aeration": at(0, *air),
-        "hot_lowest_rate_primary_aeration": at(1, *air),
+        "hot_primary_aeration": at(0, *aeration),
+        "hot_lowest_rate_primary_aeration": at(1, *aeration),
         "hot_yellow_tip_margin": at(0, *yellow),
         "hot_lowest_rate_yellow_tip_margin": at(1, *yellow),
-        "hot_light_back_margin": back,
-        "light_back_is_at_least": bool(np.broadcast_to(state.at.light_back_is_bound, shape)[cases][2]),
-        "why_not": "" if back is not None else BEYOND if has_ports else NO_PORT_TEMPERATURE,
+        "hot_light_back_margin": light_back,
+        "light_back_is_at_least": bool(np.broadcast_to(back.is_at_least, shape)[cases][2]),
+        "why_not": "" if light_back is not None else BEYOND if has_ports else NO_PORT_TEMPERATURE,
     }
 
 

@@ -113,37 +113,45 @@ class Solution:
 
 def jet_kg_per_s(stream: Stream, area_m2: float, pressure_Pa: Array) -> Array:
     """Flow of an orifice from an absolute pressure: m = Cd A psi sqrt(2 rho p) [kg/s]."""
-    drop = np.maximum(1.0 - stream.ambient_pressure_Pa / pressure_Pa, 0.0)
-    psi2 = flow_function_squared(drop, stream.exponent_at(pressure_Pa))
-    flow: Array = area_m2 * np.sqrt(2.0 * psi2 * stream.density_kg_per_m3(pressure_Pa) * pressure_Pa)
+    flow: Array = area_m2 * np.sqrt(_jet_flux_squared(stream, pressure_Pa))
     return flow
 
 
-def behind_valve_Pa(stream: Stream, tap: Tap, pressure_Pa: Array) -> Array:
-    """Absolute pressure between valve and orifice, from that before the valve.
+def _jet_flux_squared(stream: Stream, pressure_Pa: Array) -> Array:
+    """Square of the flow of an orifice by its effective area, 2 psi^2 rho p [kg2/(m4 s2)]."""
+    drop = np.maximum(1.0 - stream.ambient_pressure_Pa / pressure_Pa, 0.0)
+    psi2 = flow_function_squared(drop, stream.exponent_at(pressure_Pa))
+    flux: Array = 2.0 * psi2 * stream.density_kg_per_m3(pressure_Pa) * pressure_Pa
+    return flux
+
+
+def behind_valve_Pa(stream: Stream, tap: Tap, pressure_Pa: Array) -> tuple[Array, Array]:
+    """Absolute pressure between valve and orifice, from that before the valve, and the flow there [kg/s].
 
     The share s of p^2 - p_amb^2 that the orifice takes hardly changes with the pressure, so that
     p_o^2 = p_amb^2 + s(p_o)(p^2 - p_amb^2) settles in a few sweeps.
     """
     if not np.isfinite(tap.valve_area_m2):
-        return pressure_Pa
+        return pressure_Pa, jet_kg_per_s(stream, tap.orifice_area_m2, pressure_Pa)
     ambient2 = stream.ambient_pressure_Pa**2
     whole = np.maximum(pressure_Pa * pressure_Pa - ambient2, 0.0)
-    per_flow2 = pressure_Pa / (tap.valve_area_m2**2 * stream.density_kg_per_m3(pressure_Pa))
-    behind = np.sqrt(
-        ambient2 + whole / (1.0 + (tap.orifice_area_m2 / tap.valve_area_m2) ** 2)
-    )  # as a liquid would
+    areas2 = (tap.orifice_area_m2 / tap.valve_area_m2) ** 2
+    per_flux2 = areas2 * pressure_Pa / stream.density_kg_per_m3(pressure_Pa)
+    behind = np.sqrt(ambient2 + whole / (1.0 + areas2))  # as a liquid would
     for _ in range(MOST_SWEEPS):
-        lost = per_flow2 * np.square(jet_kg_per_s(stream, tap.orifice_area_m2, behind))
+        flux2 = _jet_flux_squared(stream, behind)
         kept = np.maximum(behind * behind - ambient2, 0.0)
-        total = kept + lost
+        total = kept + per_flux2 * flux2
         share = np.divide(kept, total, out=np.ones_like(total), where=total > 0.0)
-        new = np.sqrt(ambient2 + share * whole)
+        settled_at = share * whole
+        new = np.sqrt(ambient2 + settled_at)
         settled = np.all(np.abs(new - behind) <= SETTLED * new)
         behind = new
         if settled:
             break
-    return behind
+    # the flow of the last sweep, carried on to the settled pressure: it goes with the root of p_o^2 - p_amb^2
+    moved = np.divide(settled_at, kept, out=np.ones_like(kept), where=kept > 0.0)
+    return behind, tap.orifice_area_m2 * np.sqrt(flux2 * moved)
 
 
 def _upstream_Pa(stream: Stream, tap: Tap, pressure_Pa: Array, flow_kg_per_s: Array) -> Array:
@@ -167,9 +175,9 @@ def march(stream: Stream, taps: tuple[Tap, ...], on: Flags, end_pressure_Pa: Arr
     at_tap, behind, flows = (np.empty(on.shape) for _ in range(3))
     for j in reversed(range(len(taps))):
         at_tap[:, j] = pressure
-        behind[:, j] = behind_valve_Pa(stream, taps[j], pressure)
-        flows[:, j] = np.where(on[:, j], jet_kg_per_s(stream, taps[j].orifice_area_m2, behind[:, j]), 0.0)
-        behind[:, j] = np.where(on[:, j], behind[:, j], pressure)
+        after_valve, flow = behind_valve_Pa(stream, taps[j], pressure)
+        flows[:, j] = np.where(on[:, j], flow, 0.0)
+        behind[:, j] = np.where(on[:, j], after_valve, pressure)
         total = total + taps[j].count * flows[:, j]
         pressure = _upstream_Pa(stream, taps[j], pressure, total)
     return Solution(
@@ -197,13 +205,17 @@ def solve(
     """
     floor = stream.ambient_pressure_Pa + LEAST_RISE_Pa
 
+    marched: list[Solution] = []
+
     def excess(end_pressure_Pa: Array) -> Array:
         found = march(stream, taps, on, end_pressure_Pa)
+        marched[:] = [found]
         return found.manifold_pressure_Pa - delivered_Pa(found.trunk_flow_kg_per_s)
 
     low = np.full(on.shape[0], floor)
     root = rising_root(excess, low, np.maximum(highest_Pa, floor + LEAST_RISE_Pa), ROOT_SHARE)
-    found = march(stream, taps, on, root.value)
+    is_last = np.array_equal(root.value, marched[-1].tap_pressure_Pa[:, -1])
+    found = marched[-1] if is_last else march(stream, taps, on, root.value)
     starved: Flags = root.at_low
     return Solution(
         trunk_flow_kg_per_s=np.where(starved, 0.0, found.trunk_flow_kg_per_s),
