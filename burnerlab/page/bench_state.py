@@ -45,6 +45,7 @@ from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.page.form import (
     LEAK,
     LEAK_TESTS,
+    MANOMETER,
     NO,
     SYSTEMS,
     YES,
@@ -60,6 +61,7 @@ from burnerlab.page.form import (
 )
 from burnerlab.page.heat_input_test import HeatInputTest, Model, flue_of, heat_input_test
 from burnerlab.page.lighting import lighting_errors
+from burnerlab.page.pressure_test import PressureTest, pressure_test
 from burnerlab.page.record_entry import bench_test, burner_name, plan_entries, raised_stops
 from burnerlab.page.security import Gate
 from burnerlab.quantity import System
@@ -363,12 +365,25 @@ class Bench:
         return heat_input_test(self.model(form), self.read(form, "unit", "measure"))
 
     def test_of(self, values: FormValues) -> HeatInputTest | None:
-        """What the readings say; None when they cannot be used, and then why is among the errors."""
+        """What the readings say; None when they cannot be used, and then why is among the errors.
+
+        None also for a test by the manometer alone.
+        """
         form = values.form
+        if form.method == MANOMETER:
+            return None
         fields_of_figures = figure_fields()
         figures = tuple((n, t) for n, t in form.texts if n in fields_of_figures)
         try:
             return self.find(Form(figures, form.system))
+        except UserError as error:
+            _complain(values, error)
+            return None
+
+    def pressure_of(self, values: FormValues) -> PressureTest | None:
+        """What the manometer alone says; None for any other test, and where the errors say why it cannot."""
+        try:
+            return pressure_test(self.model(values.form), values)
         except UserError as error:
             _complain(values, error)
             return None

@@ -25,7 +25,8 @@ Keeper = Literal["input", "test", "lighting", "observation", ""]
 """Where the record keeps a field: its text as written, a text of the test, an answer before lighting, a sight."""
 STEPS: tuple[Step, ...] = ("unit", "measure", "flame", "save", "stop")
 Group = Literal["", "time", "scale", "bench", "flue"]
-METHODS = ("meter", "scale")
+MANOMETER = "manometer"  # the manifold pressure alone, without a heat input
+METHODS = ("meter", "scale", MANOMETER)
 RULES = ("simple", "guard")
 RULE_WORDS = ("the figure itself against the band", "the band narrowed by the uncertainty")
 ANOTHER, UNREAD = "another", "unread"  # of the label of the supply, besides the gases of the models
@@ -61,6 +62,7 @@ class Field:
     record: str = ""  # quantity of the record that its figure becomes; older entries refill the form from it
     is_needed: bool = False
     needs_answer: bool = False  # needed with another answer alone
+    needed_by: str = ""  # the way of measuring that needs it
     is_kept: bool = False  # for the next unit
     longest: int = LONGEST_TEXT
 
@@ -71,6 +73,10 @@ class Field:
     def is_of(self, method: str) -> bool:
         """Whether it belongs to this way of measuring."""
         return self.method in ("", method)
+
+    def needed_with(self, method: str) -> bool:
+        """Whether a test measured in this way cannot do without it."""
+        return self.is_needed or (bool(self.needed_by) and self.needed_by == method)
 
     def unit(self, system: System) -> str:
         return self.metric if system == "metric" else self.US
@@ -247,6 +253,7 @@ LOW_RATE = text("low_rate", "Read with the burner turned low", "measure", kind="
 MANIFOLD = measured(
     "manifold",
     "manifold_pressure",
+    needed_by=MANOMETER,
     hint="By the manometer. It tells a wrong pressure from a wrong orifice.",
 )
 FACTOR_HINTS = (
@@ -508,7 +515,7 @@ def form_values(form: Form, steps: Iterable[Step]) -> FormValues:
 def _read_field(values: FormValues, field: Field, form: Form) -> None:
     text = form.get(field.name)
     if not text:
-        if field.is_needed:
+        if field.needed_with(form.method):
             values.errors[field.name] = "Is missing"
         return
     if len(text) > field.longest:

@@ -8,7 +8,7 @@ from burnerlab.bench.plan_results import UnitResults, next_row, plan_report
 from burnerlab.bench.reading_plan import STATE_WORDS, STATES, Plan, PlanRow
 from burnerlab.bench.record.entry import quantity_words
 from burnerlab.page.bench_state import Bench
-from burnerlab.page.form import Form
+from burnerlab.page.form import MANOMETER, Form
 from burnerlab.page.heat_input_test import ALL_BURNERS
 from burnerlab.page.result_text import burner_words, figure
 from burnerlab.quantity import System
@@ -59,7 +59,7 @@ def plan_view(bench: Bench, form: Form) -> PlanView | None:
         here=tuple(row_words(row, form.system) for row in rows),
         serial=serial,
         next_words="" if following is None else _test_words(following),
-        next_query="" if following is None else form_for(form, following).query(),
+        next_query="" if following is None else form_for(form, following, plan, results).query(),
         done=0 if results is None else len(results.results),
         rows=len(plan.rows),
     )
@@ -75,10 +75,13 @@ def _results(bench: Bench, plan: Plan, serial: str) -> UnitResults | None:
         return None  # the page says by itself that the record cannot be read
 
 
-def form_for(form: Form, row: PlanRow) -> Form:
-    """The form set to the burner and state of a row."""
+def form_for(form: Form, row: PlanRow, plan: Plan, results: UnitResults | None) -> Form:
+    """The form set to the burner and state of a row, and to the manometer where only a pressure is left to read."""
     low = "yes" if row.state == "low" else ""
-    return form.having(burner=row.burner or ALL_BURNERS, plan_state=row.state, low_rate=low)
+    done = set() if results is None else {one.row.id for one in results.results}
+    left = {one.quantity for one in plan.rows_of(row.burner, row.state) if one.id not in done}
+    method = MANOMETER if left == {"manifold_pressure"} else "" if form.method == MANOMETER else form.method
+    return form.having(burner=row.burner or ALL_BURNERS, plan_state=row.state, low_rate=low, method=method)
 
 
 def _test_words(row: PlanRow) -> str:

@@ -25,16 +25,18 @@ from burnerlab.bench.record import (
 from burnerlab.bench.record.photographs import photographs_of, photographs_text
 from burnerlab.bench.stop import StopNotice
 from burnerlab.bench.stop_rules import heat_inputs, stops_of
-from burnerlab.page.form import SEEN, Field, Form, FormValues, fields, slips_of
+from burnerlab.page.form import MANOMETER, SEEN, Field, Form, FormValues, fields, slips_of
 from burnerlab.page.heat_input_test import HeatInputTest, Model
 from burnerlab.page.lighting import lighting
+from burnerlab.page.pressure_test import PressureTest, pressure_test
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.tables.problem import UserError
 
 
 def observations(values: FormValues, burner: str) -> tuple[Observation, ...]:
     """What was looked for and answered; what was left open is no observation, of no burner before it was timed."""
-    if not (values.form.get("time1") or values.form.get("first") or values.form.get("corrects")):
+    begun = ("manifold" if values.form.method == MANOMETER else "time1", "first", "corrects")
+    if not any(values.form.get(name) for name in begun):
         burner = ""
     return tuple(
         Observation(name=name, answer=values.get(SEEN + name), burner=burner)
@@ -71,7 +73,7 @@ def bench_test(
         note=form.get("note"),
         instruments=instruments(values, record),
         readings=_readings(values, burner if measured is None else measured.burner, measured),
-        results=() if measured is None else _results(measured, flue),
+        results=_flue_results(flue, burner) if measured is None else _results(measured, flue),
         observations=observations(values, burner),
         before_lighting=_before_lighting(form, model, record),
         stops=raised_stops(values, model, measured, flue),
@@ -115,6 +117,8 @@ def raised_stops(
         heat = heat_inputs(measured.measured, measured.file_expected_gross_W)
     if measured is not None:
         manifold, explanation = measured.manifold, measured.explanation
+    elif (pressure := _pressure(values, model)) is not None:
+        manifold, explanation = pressure.check, pressure.explanation
     if model is not None and not values.form.get("corrects"):
         before = lighting(values.form, model)
     return stops_of(
@@ -125,6 +129,14 @@ def raised_stops(
         manifold=manifold,
         explanation=explanation,
     )
+
+
+def _pressure(values: FormValues, model: Model | None) -> PressureTest | None:
+    """A test by the manometer alone; None for any other, and where it cannot be used."""
+    try:
+        return None if model is None else pressure_test(model, values)
+    except UserError:
+        return None
 
 
 def burner_name(values: FormValues, model: Model) -> str:
@@ -208,18 +220,28 @@ def _results(heat_test: HeatInputTest, flue: FlueAnalysis | None) -> tuple[Resul
         (at + "standard_volume_flow", measured.standard_volume_flow_m3_per_s, None),
         (at + "mass_flow", measured.mass_flow_kg_per_s, None),
     ]
-    if flue is not None:
-        figures += [
-            ("excess_air", flue.excess_air, None),
-            ("air_free_carbon_monoxide", flue.air_free_CO, None),
-            ("flue_loss_gross", flue.flue_loss_gross, None),
-        ]
     plain = (
         Result(quantity=name, value=value, burner=heat_test.burner, expanded_uncertainty=spread)
         for name, value, spread in figures
         if value is not None
     )
-    return (deviation, *plain)
+    return (deviation, *plain, *_flue_results(flue, heat_test.burner))
+
+
+def _flue_results(flue: FlueAnalysis | None, burner: str) -> tuple[Result, ...]:
+    """What the analyser found, of a test without a heat input as well."""
+    if flue is None:
+        return ()
+    figures = {
+        "excess_air": flue.excess_air,
+        "air_free_carbon_monoxide": flue.air_free_CO,
+        "flue_loss_gross": flue.flue_loss_gross,
+    }
+    return tuple(
+        Result(quantity=name, value=value, burner=burner)
+        for name, value in figures.items()
+        if value is not None
+    )
 
 
 FRACTION_UNITS = {"%": 100.0, "ppm": 1e6, "": 1.0}

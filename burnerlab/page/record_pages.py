@@ -34,7 +34,7 @@ from burnerlab.bench.record.entry import observation_words
 from burnerlab.bench.record.stop_display import StopDisplay
 from burnerlab.bench.stop import ALWAYS
 from burnerlab.page.bench_state import Bench
-from burnerlab.page.form import Form, RefusedError, pairs_of
+from burnerlab.page.form import MANOMETER, Form, RefusedError, pairs_of
 from burnerlab.page.plan_rows import plan_view
 from burnerlab.page.progress import common, stop_keys
 from burnerlab.page.record_entry import refilled
@@ -94,16 +94,18 @@ def _ended(record: ReleaseRecord | None) -> str:
 # Which burners of a unit were tested: a unit is not tested by the test of one of its burners.
 
 
-def is_low_rate(test: BenchTest) -> bool:
-    """Whether it was read with the burner turned low: it says nothing of the rating."""
-    return any(text.name == "low_rate" for text in test.inputs)
+def is_beside_rating(test: BenchTest) -> bool:
+    """Whether it says nothing of the rating: read with the burner turned low, or by the manometer alone."""
+    return any(
+        text.name == "low_rate" or (text.name, text.text) == ("method", MANOMETER) for text in test.inputs
+    )
 
 
 def tested_burners(entries: tuple[TestRecord, ...]) -> dict[str, TestRecord]:
     """The newest current entry of each burner."""
     by_burner: dict[str, TestRecord] = {}
     for past_test in entries:
-        if past_test.is_current and not is_low_rate(past_test.test):
+        if past_test.is_current and not is_beside_rating(past_test.test):
             named = [part.burner for part in past_test.test.results]
             for name in (*named, *(part.burner for part in past_test.test.observations)):
                 by_burner.setdefault(name, past_test)

@@ -238,10 +238,10 @@ def adverse_words(test: BenchTest) -> list[str]:
     ]
 
 
-def second_look(heat_test: HeatInputTest, test: BenchTest, past: UnitStops) -> list[str]:
+def second_look(heat_test: HeatInputTest | None, test: BenchTest, past: UnitStops) -> list[str]:
     """What of a test that is about to be recorded wants a second look: first what its released stops ask for."""
     lines = list(past.unread(test=test))
-    if heat_test.comparison.verdict != Verdict.WITHIN:
+    if heat_test is not None and heat_test.comparison.verdict != Verdict.WITHIN:
         lines.append(heat_test.comparison.text)
     lines += adverse_words(test)
     for instrument in test.instruments:
@@ -298,14 +298,16 @@ def record_line(
     test = record.test
     low_rate = "low_rate_" if result_of(test, "low_rate_deviation") is not None else ""
     off, heat = (result_of(test, low_rate + name) for name in ("deviation", "heat_input_gross"))
-    named = next((result.burner for result in test.results), "")
+    named = next((item.burner for item in (*test.results, *test.readings)), "")
     verdict: str = off.verdict if off is not None and off.verdict in BAND_WORDS else Verdict.NOT_EVALUATED
     if record.serial.casefold() in stopped:
         verdict = STOPPED
     return RecordLine(
         serial=clean(test.serial),
         model=clean(test.model),
-        burner=burner_words(named) + (", low rate" if low_rate else "") if test.results else "no result",
+        burner=burner_words(named) + (", low rate" if low_rate else "")
+        if test.results or test.readings
+        else "no result",
         tested=moment(test.tested_at),
         tester=clean(test.tester),
         uid=record.uid,

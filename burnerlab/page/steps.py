@@ -13,8 +13,10 @@ from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice
 from burnerlab.bench.unit import wait_note
 from burnerlab.page.bench_state import Bench, new_once
+from burnerlab.page.dial_time import turn_words
 from burnerlab.page.form import (
     ANOTHER,
+    MANOMETER,
     NO,
     NOTE,
     SEEN,
@@ -33,6 +35,7 @@ from burnerlab.page.progress import CONFLICT, NOT_KEPT, UNUSABLE, WAY, common, f
 from burnerlab.page.record_entry import bench_test
 from burnerlab.page.render import page
 from burnerlab.page.result_text import (
+    STOPPED,
     band_drawing,
     cause_lines,
     figure,
@@ -48,6 +51,10 @@ from burnerlab.tables.cautions import caution, cautions
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
 
+NOW_PRESSURE = (
+    "Read the manifold pressure, with the burners on that the row of the plan or the job card names."
+)
+FOUND_PRESSURE = "Read the pressure against its range, then look at the flame."
 AT = {
     "full": "On full",
     "low": "Turned low",
@@ -64,6 +71,8 @@ def _step_page(bench: Bench, values: FormValues, step: str, status: int = 200) -
         "hidden": values.form.without(_step(step)),
     }
     context |= {"unit": _unit, "measure": _measure, "flame": _flame}[step](bench, values)
+    if step == "measure" and values.form.method == MANOMETER:
+        context["now"] = NOW_PRESSURE
     return HTMLResponse(page(step, **context), status)
 
 
@@ -110,8 +119,13 @@ def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
         "times": group("time"),
         "least_s": bench_limit("hand timing").low,
         "scale": group("scale"),
-        "state": [field for field in group("bench") if field.is_of(method)],
+        "state": [
+            field
+            for field in group("bench")
+            if field.is_of(method) and (method != MANOMETER or field.name == "instruments")
+        ],
         "model": model,
+        "turn": "" if model is None or method != "meter" else turn_words(model, form),
         "steady": "" if model is None else wait_note(model.appliance, form.get("burner") or None),
     }
 
@@ -158,6 +172,14 @@ def measure(bench: Bench, request: Request) -> Response:
     return _step_page(bench, values, "measure")
 
 
+def _is_usable(bench: Bench, values: FormValues) -> bool:
+    """Whether the readings say something, a heat input or a pressure alone; else why not is among the errors."""
+    if values.errors:
+        return False
+    read = bench.pressure_of if values.form.method == MANOMETER else bench.test_of
+    return read(values) is not None
+
+
 def finding(bench: Bench, request: Request) -> Response:
     """The heat input against the rating, and what may be wrong."""
     form = form_of(bench, request)
@@ -165,9 +187,12 @@ def finding(bench: Bench, request: Request) -> Response:
     if stopped is not None:
         return stopped
     values = bench.read(form, "unit", "measure")
-    test = None if values.errors else bench.test_of(values)
-    if test is None:
+    if not _is_usable(bench, values):
         return _step_page(bench, values, values.wrong_step("measure") or "measure", UNUSABLE)
+    test = bench.test_of(values)
+    if test is None:
+        context = common(bench, values.form, "/finding", "finding") | pressure_values(bench, values)
+        return HTMLResponse(page("pressure", **context | {"now": FOUND_PRESSURE}))
     context = common(bench, values.form, "/finding", "finding") | finding_values(test, values.form)
     context["verdict"] = _verdict(bench, values.form, test)
     if test.comparison.verdict == Verdict.OUTSIDE:
@@ -213,6 +238,31 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
     }
 
 
+def pressure_values(bench: Bench, values: FormValues) -> dict[str, Any]:
+    """The manifold pressure of a test without a heat input, for the page; none of it where a stop stands."""
+    test, form = bench.pressure_of(values), values.form
+    assert test is not None  # ``_is_usable``
+    system, check, explained = form.system, test.check, test.explanation
+
+    def words(value_Pa: float) -> str:
+        return pressure(value_Pa).inline(value_Pa, system)
+
+    return {
+        "heat_test": None,
+        "check": check,
+        "pressure_verdict": STOPPED if bench.standing(form) else check.pressure_verdict,
+        "check_read": words(check.measured_pressure_Pa),
+        "nominal": words(check.nominal_pressure_Pa),
+        "held": f"{words(check.pressure_low_Pa)} to {words(check.pressure_high_Pa)}",
+        "uncertainty": words(check.pressure_uncertainty_Pa),
+        "expected": figure("expected_heat_input_gross", check.expected_gross_W, system),
+        "warning": ""
+        if explained is None or check.pressure_verdict.is_within
+        else explained.overfire_warning,
+        "cautions": cautions(),
+    }
+
+
 def flame(bench: Bench, request: Request) -> Response:
     """What the flame looks like, and what the analyser reads."""
     form = form_of(bench, request)
@@ -220,7 +270,7 @@ def flame(bench: Bench, request: Request) -> Response:
     if stopped is not None:
         return stopped
     values = bench.read(form, "unit", "measure")
-    if values.errors or bench.test_of(values) is None:
+    if not _is_usable(bench, values):
         return _step_page(bench, values, values.wrong_step("measure") or "measure", UNUSABLE)
     return _step_page(bench, values, "flame")
 
@@ -234,23 +284,30 @@ def save(bench: Bench, request: Request) -> Response:
     values = bench.read(
         form if form.get("once") else form.having(once=new_once()), "unit", "measure", "flame"
     )
-    test = None if values.errors else bench.test_of(values)
-    flue = None if test is None else bench.flue_of(values)
-    if test is None or values.errors:
+    usable = _is_usable(bench, values)
+    test = bench.test_of(values) if usable else None
+    flue = bench.flue_of(values) if usable else None
+    if not usable or values.errors:
         return _step_page(bench, values, values.wrong_step("flame") or "measure", UNUSABLE)
     return _save_page(bench, values, test, flue)
 
 
 def _save_page(
-    bench: Bench, values: FormValues, measured: HeatInputTest, flue: Any, status: int = 200, trouble: str = ""
+    bench: Bench,
+    values: FormValues,
+    measured: HeatInputTest | None,
+    flue: Any,
+    status: int = 200,
+    trouble: str = "",
 ) -> HTMLResponse:
     form = values.form
-    context = common(bench, form, "/save", "save") | finding_values(measured, form)
+    result = pressure_values(bench, values) if measured is None else finding_values(measured, form)
+    context = common(bench, form, "/save", "save") | result
     with bench.read_record() as record:
-        test = bench_test(values, measured.model, record, measured, flue)
+        test = bench_test(values, bench.model(form), record, measured, flue)
         past = UnitStops() if form.get("corrects") else unit_stops(record, test.serial)
     context |= {
-        "verdict": _verdict(bench, form, measured),
+        "verdict": "" if measured is None else _verdict(bench, form, measured),
         "errors": values.errors,
         "test": test,
         "flue": flue,
@@ -311,8 +368,10 @@ def keep(bench: Bench, body: str) -> Response:
     values = bench.read(form, "unit", "measure", "flame", "save", "stop")
     form, wrong = values.form, values.wrong_step("flame")
     test = None if wrong else bench.test_of(values)
-    flue = None if test is None else bench.flue_of(values)
-    if test is None or values.wrong_step("flame"):
+    pressure = None if wrong or test is not None else bench.pressure_of(values)
+    is_read = test is not None or pressure is not None
+    flue = bench.flue_of(values) if is_read else None
+    if not is_read or values.wrong_step("flame"):
         return _step_page(bench, values, values.wrong_step("flame") or "measure", UNUSABLE)
     if values.errors:
         return _save_page(bench, values, test, flue, UNUSABLE)
@@ -326,7 +385,7 @@ def keep(bench: Bench, body: str) -> Response:
 
 
 def _not_saved(
-    bench: Bench, values: FormValues, test: HeatInputTest, flue: Any, error: UserError
+    bench: Bench, values: FormValues, test: HeatInputTest | None, flue: Any, error: UserError
 ) -> Response:
     """The page still holds everything; a test that was saved before and differs now becomes its correction."""
     before = next((problem.value for problem in error.problems if problem.key == "once"), "")

@@ -1,0 +1,131 @@
+"""A test by the manometer alone, and the time of one turn of the dial beside the timings."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from html import unescape
+from typing import Any
+
+import pytest
+
+from burnerlab.appliance import convert, demonstration
+from burnerlab.bench.plan_results import plan_report
+from burnerlab.bench.reading_plan import converted_for, plan_of
+from burnerlab.bench.record import latest, open_record
+from burnerlab.gas import load, properties
+from burnerlab.page.bench_state import Bench
+from burnerlab.page.dial_time import turn_words
+from burnerlab.page.form import MANOMETER, Form
+from burnerlab.page.heat_input_test import Model, models_of
+from burnerlab.page.plan_rows import form_for, plan_view
+from burnerlab.page.security import Gate
+from burnerlab.quantity import PRESETS
+
+ORIGIN = {"origin": "http://127.0.0.1:8741"}
+RING = "stock-pot ring"
+ALONE = {
+    "model": "lantern-square-6", "serial": "M-0001", "burner": RING, "tester": "R. Quill", "instruments": "G1",
+    "supply_label": "propane", "leak_test": "fluid", "air": "yes", "method": MANOMETER,
+}  # fmt: skip
+
+
+def words(text: str) -> str:
+    main = text[text.index("<main") : text.index("</main>")]
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", main)).split())
+
+
+@pytest.fixture(scope="module")
+def propane_bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
+    """A bench with the demonstration on propane and its plan."""
+    plan = plan_of(convert(demonstration(), "propane", 2740.0))
+    converted = converted_for(demonstration(), plan)
+    assert converted is not None
+    file = tmp_path_factory.mktemp("pressure") / "bench.sqlite"
+    open_record(file).close()
+    return Bench(
+        file=file, models=models_of([converted]), gate=Gate(host="127.0.0.1"), plans={plan.number: plan}
+    )
+
+
+def test_a_cold_row_of_a_pressure_alone_is_entered_without_a_timing(
+    propane_bench: Bench, client_of: Callable[[Bench], Any], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    client = client_of(propane_bench)
+    (plan,) = propane_bench.plans.values()
+    asked = ALONE | {"plan": plan.number, "plan_state": "cold"}
+    missing = client.get("/finding", params=asked)
+    assert missing.status_code == 422
+    assert "Manifold pressure, burner on full : Is missing" in words(missing.text)
+    asked |= {"manifold": "2.75 kPa"}
+    found = client.get("/finding", params=asked)
+    assert "27.5 mbar (11.0 in w.c.)" in words(found.text)
+    assert "the heat input needs a timing or a weighing" in words(found.text)
+    saved = client.post("/save", data=form_of_page(client.get("/save", params=asked).text), headers=ORIGIN)
+    assert saved.status_code == 303
+    with open_record(propane_bench.file, readonly=True) as record:
+        entry, report = latest(record, "M-0001"), plan_report(record, plan)
+    assert entry is not None
+    assert [(one.quantity, one.value, one.burner) for one in entry.test.readings] == [
+        ("manifold_pressure", pytest.approx(2750.0), RING)
+    ]
+    assert not entry.test.results
+    (row,) = [one.row for one in report.units[0].results]
+    assert (row.burner, row.state, row.quantity) == (RING, "cold", "manifold_pressure")
+    page = words(client.get(saved.headers["location"]).text)
+    assert "Pressure at the manifold 27.50 mbar" in page
+    assert f"Test {RING}" in page  # a pressure alone is no test of the burner
+
+
+def test_the_plan_leads_to_the_manometer_only_where_a_pressure_is_all_that_is_left(
+    propane_bench: Bench,
+) -> None:
+    (plan,) = propane_bench.plans.values()
+    cold = plan.rows_of(RING, "cold")
+    assert {one.quantity for one in cold} == {"manifold_pressure", "heat_input_gross"}
+    form = Form.of(ALONE | {"plan": plan.number})
+    assert form_for(form, cold[0], plan, None).method == "meter"
+    heat = next(one.id for one in cold if one.quantity == "heat_input_gross")
+    less = replace(plan, rows=tuple(one for one in plan.rows if one.id != heat))
+    assert form_for(form.having(method=""), cold[0], less, None).method == MANOMETER
+    assert plan_view(propane_bench, form.having(serial="M-0009")) is not None
+
+
+def test_a_pressure_alone_above_its_range_is_stopped(client: Any) -> None:
+    asked = ALONE | {"supply_label": "natural-gas-typical", "manifold": "30"}
+    said = words(client.get("/finding", params=asked).text)
+    assert "STOP. Manifold 30.0 mbar (12.0 in w.c.), highest allowed 26.2 mbar" in said
+
+
+CART = Model(key="cart", appliance=demonstration())
+GROSS_J_PER_M3 = properties(load("natural-gas-typical"), PRESETS["ISO_15_15"]).gross_heating_value_J_per_m3
+STATE = (
+    101325.0 + 2490.9
+) / 101325.0  # of the meter over the reference, by the file: 10 in w.c. at sea level
+
+
+@pytest.mark.parametrize(("dial", "litres", "size"), [("", 10.0, "10 L"), ("50", 50.0, "50 L (as entered)")])
+def test_the_time_of_a_turn_is_that_of_the_rating_by_plain_arithmetic(
+    dial: str, litres: float, size: str
+) -> None:
+    """t = V H p/p0 / I at both ends of the band of 5 %; I the rating of the ring, 30 000 Btu/h."""
+    said = turn_words(CART, Form.of({"burner": RING} | ({"dial": dial} if dial else {})))
+    assert size in said
+    at_rating = litres * 1e-3 * GROSS_J_PER_M3 * STATE / (30_000 * 1055.05585262 / 3600.0)
+    fast, slow = (float(one) for one in re.findall(r"rating ([\d.]+) to ([\d.]+) s", said)[0])
+    assert (fast, slow) == pytest.approx((at_rating / 1.05, at_rating / 0.95), rel=0.006)
+
+
+def test_a_dial_in_its_own_unit_and_a_burner_turned_low() -> None:
+    assert "One turn of 2 ft3" in turn_words(
+        CART, Form.of({"burner": RING, "dial": "2", "units": "US"}, "US")
+    )
+    assert "at the low rate" in turn_words(
+        CART, Form.of({"burner": "griddle tube left", "plan_state": "low"})
+    )
+
+
+def test_it_stands_beside_the_timings(client: Any, readings: dict[str, str]) -> None:
+    page = client.get("/measure", params=readings | {"time1": "", "time2": ""}).text
+    assert page.index('class="help turn"') < page.index('id="time1"')
