@@ -298,7 +298,8 @@ def record_line(
     test = record.test
     low_rate = "low_rate_" if result_of(test, "low_rate_deviation") is not None else ""
     off, heat = (result_of(test, low_rate + name) for name in ("deviation", "heat_input_gross"))
-    named = next((item.burner for item in (*test.results, *test.readings)), "")
+    burners = (*(one.burner for one in test.results), *(one.burner for one in test.readings))
+    named = next(iter(burners), "")
     verdict: str = off.verdict if off is not None and off.verdict in BAND_WORDS else Verdict.NOT_EVALUATED
     if record.serial.casefold() in stopped:
         verdict = STOPPED
