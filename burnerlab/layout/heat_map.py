@@ -157,11 +157,19 @@ class Pieces:
 
     def flux(self, layout: Layout) -> FloatArray:
         """Heat taken up from each burner [burners, ...] in W/m2, at the shares of the layout."""
-        Q, chi, eta = (
-            np.array([getattr(b, name) for b in layout.burners]).reshape(-1, *[1] * (self.radiated.ndim - 1))
-            for name in ("heat_input_W", "radiant", "capture")
-        )
-        return np.asarray(Q * (chi * self.radiated + (1 - chi) * (self.reheated + eta * self.carried)))
+        Q, chi, eta = self._figures(layout)
+        return np.asarray(self.radiation(layout) + (Q * (1 - chi) * eta) * self.carried)
+
+    def radiation(self, layout: Layout) -> FloatArray:
+        """Of that what comes as radiation, straight and sent back [burners, ...] in W/m2."""
+        Q, chi, _ = self._figures(layout)
+        return np.asarray((Q * chi) * self.radiated + (Q * (1 - chi)) * self.reheated)
+
+    def _figures(self, layout: Layout) -> list[FloatArray]:
+        """Heat input, radiant share and capture of each burner, in the shape of the maps."""
+        shape = (-1, *[1] * (self.radiated.ndim - 1))
+        names = ("heat_input_W", "radiant", "capture")
+        return [np.array([getattr(b, name) for b in layout.burners]).reshape(shape) for name in names]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -301,12 +309,11 @@ def heat_map(layout: Layout, grid: Grid | None = None) -> HeatMap:
     half, lid = below(layout), above(layout)
     found = _pieces(layout, chosen, half, lid)
     flux = found.flux(layout)
-    gas_only = replace(found, radiated=np.zeros_like(found.radiated), reheated=np.zeros_like(found.reheated))
     return HeatMap(
         layout=layout,
         grid=chosen,
         by_burner_W_per_m2=flux,
-        radiation_W_per_m2=np.asarray((flux - gas_only.flux(layout)).sum(axis=0)),
+        radiation_W_per_m2=np.asarray(found.radiation(layout).sum(axis=0)),
         shields=shield_states(layout, half),
         pieces=found,
         half=half,

@@ -302,9 +302,10 @@ def _hidden_by_boxes(
     w, half = max(e.width_m, 1e-6), e.length_m / 2
     by_shield = k[:, None] if k.ndim == 1 else k.T
     off = (vs[:, None] - v) * by_shield + v
-    shield, point = np.nonzero(np.abs(off) < by_shield * hv[:, None] + w / 2)
+    pairs = np.flatnonzero(np.abs(off) < by_shield * hv[:, None] + w / 2)
+    shield, point = np.divmod(pairs, v.size)
     pu, pk = u[point], k[shield] if k.ndim == 1 else k[point, shield]
-    centre_v, half_v = off[shield, point], pk * hv[shield]
+    centre_v, half_v = off.ravel()[pairs], pk * hv[shield]
     share = np.minimum(centre_v + half_v, w / 2) - np.maximum(centre_v - half_v, -w / 2)
     centre_u, half_u = pu + (us[shield] - pu) * pk, pk * hu[shield]
     low, high = np.maximum(centre_u - half_u, -half), np.minimum(centre_u + half_u, half)
