@@ -1,6 +1,7 @@
 """The bench under load: 200 requests a second over 8 connections on loopback, every answer as it should be.
 
-The suite runs a second of it. The figures of half a minute: ``python tests/benchmarks/test_bench_page.py 30``.
+The suite runs a second of it, over the pages of ten tests. The figures of half a minute:
+``python tests/benchmarks/test_bench_page.py 30``.
 The peer is a bare application of the same server library that answers one constant sentence under the same load.
 """
 
@@ -22,6 +23,7 @@ from urllib.parse import urlencode, urlsplit
 
 RATE, CONNECTIONS = 200, 8
 SECONDS = 1  # in the suite
+TESTS, TESTS_IN_SUITE = 40, 10  # whose pages are asked for
 UNITS = 200  # in the record before it begins
 SAVES = 100  # every so many-th request saves a test
 LIT = "supply_label=natural-gas-typical&leak_test=fluid&air=yes"  # the answers before lighting
@@ -44,9 +46,9 @@ except KeyboardInterrupt: pass
 """
 
 
-def addresses() -> list[str]:
-    """What a busy bench asks for: steps of tests, findings, record, chart, files."""
-    tests = [f"{Q}{n}&time1={41 + n % 20 / 10}" for n in range(40)]
+def addresses(tests_open: int) -> list[str]:
+    """What a busy bench asks for: steps of so many tests, findings, record, chart, files."""
+    tests = [f"{Q}{n}&time1={41 + n % 20 / 10}" for n in range(tests_open)]
     found = ["/", "/record", "/chart", "/record?q=L-1", "/unit?serial=L-3", "/sheet?serial=L-5", "/page.css"]
     for test in tests:
         found += [f"/measure?{test}", f"/finding?{test}", f"/flame?{test}", f"/save?{test}&see-lift=no"]
@@ -163,7 +165,7 @@ def fill(file: Path) -> None:
             add_test(record, test)
 
 
-def measure(seconds: float) -> tuple[Load, Load, str]:
+def measure(seconds: float, tests_open: int = TESTS) -> tuple[Load, Load, str]:
     """The bench and its peer under the same load, and what is to be told of them."""
     with TemporaryDirectory() as folder:
         file = Path(folder) / "bench.sqlite"
@@ -181,7 +183,7 @@ def measure(seconds: float) -> tuple[Load, Load, str]:
                     break
             port = urlsplit(json.loads("".join(lines))["address"]).port
             assert port is not None
-            form, paths = form_of(port), addresses()
+            form, paths = form_of(port), addresses(tests_open)
             first = under_load(port, max(1.0, len(paths) / RATE), paths, {})  # every page computed once
             before, _ = memory_MB(server.pid)
             ours = under_load(port, seconds, paths, form)
@@ -204,7 +206,7 @@ def measure(seconds: float) -> tuple[Load, Load, str]:
 
 
 def test_two_hundred_requests_a_second() -> None:
-    ours, first, told = measure(SECONDS)
+    ours, first, told = measure(SECONDS, TESTS_IN_SUITE)
     print("\n" + told)
     assert ours.wrong == []
     assert first.wrong == []

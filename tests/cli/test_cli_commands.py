@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from pathlib import Path
 
@@ -373,35 +371,6 @@ def test_verify_writes_a_page_once(tmp_path: Path) -> None:
 
 def test_verify_knows_its_topics() -> None:
     assert "did you mean conversion?" in complaint("verify", "--topic", "conversoin")
-
-
-@pytest.mark.slow
-def test_the_demonstration_runs_from_any_folder_and_replaces_nothing_unasked(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.chdir(tmp_path)
-    done = run("demo")
-    assert done.exit_code == 0
-    home = tmp_path / "burnerlab-demo"
-    mine = home / "market-cart-range.toml"
-    mine.write_text(mine.read_text(encoding="utf-8") + "# edited\n", encoding="utf-8")
-    before = {path.name: path.read_bytes() for path in home.iterdir()}
-    again = run("demo")
-    assert (again.exit_code, again.stdout) == (2, "")
-    assert again.stderr.count("exists, will not overwrite it") == len(before) > 7
-    assert (
-        "market-cart-range.toml: exists, will not overwrite it; name another folder or add --overwrite"
-        in again.stderr
-    )
-    assert {path.name: path.read_bytes() for path in home.iterdir()} == before
-    assert run("demo", "--overwrite").exit_code == 0
-    assert "# edited" not in mine.read_text(encoding="utf-8")
-    assert {path.suffix for path in home.iterdir()} == {".toml", ".html", ".pdf", ".xlsx", ".csv", ".json"}
-    assert "rear burner" in done.stdout
-    next_line = next(line for line in done.stdout.splitlines() if "burnerlab convert" in line)
-    assert "market-cart-range.toml" in next_line
-    rows = list(csv.reader(io.StringIO((next(home.glob("*.csv"))).read_text(encoding="utf-8-sig"))))
-    assert len(rows) > 6
 
 
 @pytest.mark.parametrize(

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import re
+import shutil
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from command_runs import demonstration_run
+from command_runs import demonstration_run, run
 
 from burnerlab.appliance import convert, read_appliance_text
 from burnerlab.appliance.conversion.markets import convert_market, targets_of
@@ -50,6 +53,37 @@ def test_the_demonstration_of_the_handbook_is_what_it_prints() -> None:
     """Renew the block with what ``burnerlab demo`` prints."""
     (shown,) = blocks("demonstration", "text")
     assert demonstration_run().printed.strip() == shown.strip()
+
+
+@pytest.mark.slow
+def test_the_demonstration_runs_from_any_folder_and_replaces_nothing_unasked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The first run, in a folder of its own, is the one that other tests look at too."""
+    first = demonstration_run()
+    home = Path(shutil.copytree(first.folder, tmp_path / "burnerlab-demo"))
+    monkeypatch.chdir(tmp_path)
+    mine = home / "market-cart-range.toml"
+    mine.write_text(mine.read_text(encoding="utf-8") + "# edited\n", encoding="utf-8")
+    before = {path.name: path.read_bytes() for path in home.iterdir()}
+    again = run("demo")
+    assert (again.exit_code, again.stdout) == (2, "")
+    assert again.stderr.count("exists, will not overwrite it") == len(before) > 7
+    assert (
+        "market-cart-range.toml: exists, will not overwrite it; name another folder or add --overwrite"
+        in again.stderr
+    )
+    assert {path.name: path.read_bytes() for path in home.iterdir()} == before
+    done = run("demo", "--overwrite")
+    assert (done.exit_code, done.stdout) == (0, first.printed)
+    assert "# edited" not in mine.read_text(encoding="utf-8")
+    assert {path.name for path in home.iterdir()} == set(before)
+    assert {path.suffix for path in home.iterdir()} == {".toml", ".html", ".pdf", ".xlsx", ".csv", ".json"}
+    assert "rear burner" in done.stdout
+    next_line = next(line for line in done.stdout.splitlines() if "burnerlab convert" in line)
+    assert "market-cart-range.toml" in next_line
+    rows = list(csv.reader(io.StringIO((next(home.glob("*.csv"))).read_text(encoding="utf-8-sig"))))
+    assert len(rows) > 6
 
 
 @pytest.mark.golden
