@@ -474,6 +474,38 @@ def read_kit_text(text: str, file: str = "text") -> Kit:
     return read_file(Kit, parse_on(text, file), file, _each_part_once)
 
 
+def kit_text(kit: Kit) -> str:
+    """The parts list of a kit as a file: what ``read_kit_text`` reads.
+
+    >>> kit = Kit(name="k", scale=KitScale(resolution_kg=0.001, repeatability_kg=0.0005), parts=(
+    ...     KitPart(name="orifice #54", count=6, mass_kg=0.0042, scatter_kg=0.00004, code="OR-54"),))
+    >>> again = read_kit_text(kit_text(kit))
+    >>> again.parts == kit.parts, again.scale == kit.scale
+    (True, True)
+    """
+    from tomlkit import aot, document, inline_table, table
+
+    def mass(value_kg: float) -> str:
+        return f"{1e3 * value_kg:.9g} g"
+
+    made, scale, parts = document(), inline_table(), aot()
+    made["name"] = kit.name
+    for name, share in (("false_alarm", kit.false_alarm), ("detection", kit.detection)):
+        made[name] = f"{100.0 * share:.9g} %"
+    scale["resolution"] = mass(kit.scale.resolution_kg)
+    scale["repeatability"] = mass(kit.scale.repeatability_kg)
+    made["scale"] = scale
+    for one in kit.parts:
+        part = table()
+        part["name"], part["count"] = one.name, one.count
+        part["mass"], part["scatter"] = mass(one.mass_kg), mass(one.scatter_kg)
+        if one.code:
+            part["code"] = one.code
+        parts.append(part)
+    made["part"] = parts
+    return made.as_string()
+
+
 def _each_part_once(kit: Kit, problems: Problems) -> Kit:
     """Two parts of one name, or of one label, cannot be distinguished."""
     for name in ("name", "code"):

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from burnerlab.cli.common_inputs import APPLIANCE, STOCK, Destination, destination, with_stock, write_files
 from burnerlab.cli.errors import DIFFERS, OK
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import facts, print_cautions, print_json, print_notes, table
@@ -18,7 +19,9 @@ from burnerlab.tables.problem import Problem
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance
     from burnerlab.bench.kit import Kit, KitFinding, KitWindow
+    from burnerlab.bench.kit_list import MarketKit
     from burnerlab.bench.record import KitRecord
 
 G = 1e3  # grams of a kilogram
@@ -33,10 +36,11 @@ def kit_command() -> None:
 
     PARTS is a TOML file: the kit's name, its [scale] with resolution and repeatability, and one [[part]] for each kind
     of part with name, count, mass and scatter of one piece (standard deviation), and code when its label is scanned.
-    Both commands take --json.
+    list makes the parts lists of a model's markets from its project file. All commands take --json.
 
     \b
     Examples:
+      burnerlab kit list range.toml --stock orifices.csv --parts parts.toml --out kits
       burnerlab kit window parts.toml
       burnerlab kit check parts.toml --mass "812 g" --scan OR-54 --scan RG-11
       burnerlab kit check parts.toml --mass "812 g" --file bench.sqlite --kit K-77 --tester "R. Quill"
@@ -110,6 +114,77 @@ def window(kit: Kit, as_json: bool) -> None:
     click.echo(_window_text(found))
     print_notes("Notes", found.notes)
     print_cautions()
+
+
+@kit_command.command(
+    "list", short_help="The kit of every market of a model: parts, numbers, masses, leaflet."
+)
+@takes(
+    file=APPLIANCE,
+    market=Input(
+        name="market",
+        reader=as_written,
+        metavar="NAME",
+        is_many=True,
+        help="A market of FILE, by name or letter; repeatable. All of them without it.",
+    ),
+    parts=Input(
+        name="parts",
+        reader=_kit,
+        metavar="PARTS",
+        help="Parts list (TOML): its scale, masses of orifices by code or name, what else is packed.",
+    ),
+    stock=STOCK,
+    to=destination("the kits as page, PDF, workbook and CSV, a parts list beside them"),
+)
+@json_option
+def list_(
+    file: Appliance,
+    market: Sequence[str],
+    parts: Kit | None,
+    stock: Path | None,
+    to: Destination,
+    as_json: bool,
+) -> None:
+    """Orifices with their part numbers and counts for every market of FILE, what a complete kit weighs, its leaflet.
+
+    Masses are those of the stock (mass_g, mass_scatter_g) or of the parts list, never estimated: where one is not
+    known its row says so and the weigh check of that kit is withheld. With --out a parts list for kit window and
+    kit check is written for every kit that can be weighed.
+
+    \b
+    Examples:
+      burnerlab kit list range.toml
+      burnerlab kit list range.toml --stock orifices.csv --parts parts.toml --market B --out kits
+    """
+    from burnerlab.bench.kit import kit_text
+    from burnerlab.bench.kit_list import kit_list
+    from burnerlab.report.kit_paper import kit_paper
+
+    found = kit_list(with_stock(file, stock), market, parts)
+    lists = {
+        f"{number}-parts.toml": kit_text(kit.window.kit).encode("utf-8")
+        for number, kit in enumerate(found.kits, start=1)
+        if kit.window is not None
+    }
+    files = write_files(to, lambda: kit_paper(found, file.file_sha256), lists)
+    if as_json:
+        print_json(found, files=files)
+        return
+    click.echo("\n\n".join(_kit_text(kit) for kit in found.kits))
+    print_notes("Notes", found.notes)
+    print_notes("Written", files)
+    print_cautions()
+
+
+def _kit_text(kit: MarketKit) -> str:
+    """Parts, weigh check and leaflet of one market."""
+    from burnerlab.report.kit_paper import LEAFLET, PARTS, leaflet_row, part_row, system_of, weigh_words
+
+    system = system_of(kit)
+    parts = table(PARTS, [part_row(one, system) for one in kit.rows], left_columns=2)
+    leaflet = table(LEAFLET, [leaflet_row(one, system) for one in kit.leaflet], left_columns=2)
+    return f"{kit.market}\n{parts}\n{weigh_words(kit)}\n\n{leaflet}"
 
 
 @kit_command.command(short_help="One kit weighed, and what was scanned in.")

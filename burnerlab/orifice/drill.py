@@ -52,6 +52,7 @@ class Drill:
     thread: str = ""  # of a stock; "" is drilled into any blank
     price: float | None = None  # of one piece, in the money of the stock
     mass_kg: float | None = None  # of one piece
+    mass_scatter_kg: float | None = None  # standard deviation from piece to piece
     band: ToleranceBand | None = None  # its own tolerance; None is that of the table
 
     def fits(self, threads: tuple[str, ...]) -> bool:

@@ -21,8 +21,8 @@ def stock_list(path: Path, tolerances: Path | None = None) -> tuple[Drill, ...]:
     """The orifices of a stock as drills with their part numbers, by rising diameter.
 
     path : CSV with the columns part and size ("#54", "1.40 mm"), or bore_mm in place of size; where known also
-    minus_mm, plus_mm, thread, price, mass_g. Usual other names of these columns are taken (part number, bore, mark,
-    weight), further columns are left alone
+    minus_mm, plus_mm, thread, price, mass_g, mass_scatter_g (standard deviation from piece to piece). Usual other
+    names of these columns are taken (part number, bore, mark, weight), further columns are left alone
     tolerances : own table of drill tolerances, for the orifices without minus_mm and plus_mm
     Returns drills; a row with only one of minus_mm and plus_mm has none on the other side.
     Raises UserError with every row that names no size.
@@ -55,6 +55,7 @@ def _orifice(row: Row, tolerances: Path | None) -> Drill:
         thread=row["thread"],
         price=row.number("price") if row["price"] else None,
         mass_kg=row.number("mass_g") * GRAM if row["mass_g"] else None,
+        mass_scatter_kg=row.number("mass_scatter_g") * GRAM if row["mass_scatter_g"] else None,
     )
     return replace(drill, band=_band(row, drill, tolerances))
 

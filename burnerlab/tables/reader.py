@@ -146,13 +146,14 @@ CONTENTS: Mapping[str, Contents] = {
     "stock": Contents(
         key=("part",),
         columns=(
-            "part", "size", "bore_mm", "minus_mm", "plus_mm", "thread", "price", "mass_g", "source", "note"
+            "part", "size", "bore_mm", "minus_mm", "plus_mm", "thread", "price", "mass_g", "mass_scatter_g", "source",
+            "note"
         ),
-        numbers=("bore_mm", "minus_mm", "plus_mm", "price", "mass_g"),
+        numbers=("bore_mm", "minus_mm", "plus_mm", "price", "mass_g", "mass_scatter_g"),
         positive=("bore_mm", "mass_g"),
-        unsigned=("minus_mm", "plus_mm", "price"),
-        empty=("size", "bore_mm", "minus_mm", "plus_mm", "price", "mass_g"),
-        spare=("size", "bore_mm", "minus_mm", "plus_mm", "thread", "price", "mass_g"),
+        unsigned=("minus_mm", "plus_mm", "price", "mass_scatter_g"),
+        empty=("size", "bore_mm", "minus_mm", "plus_mm", "price", "mass_g", "mass_scatter_g"),
+        spare=("size", "bore_mm", "minus_mm", "plus_mm", "thread", "price", "mass_g", "mass_scatter_g"),
         synonyms=(
             ("part", "part number", "part no", "part no.", "number", "article", "item", "code"),
             ("size", "mark", "drill", "bore", "diameter", "orifice", "injector"),
@@ -161,6 +162,7 @@ CONTENTS: Mapping[str, Contents] = {
             ("plus_mm", "plus", "plus [mm]", "oversize_mm"),
             ("price", "cost", "unit price", "price each"),
             ("mass_g", "mass", "mass [g]", "weight", "weight_g", "weight [g]"),
+            ("mass_scatter_g", "mass scatter", "mass scatter [g]", "weight scatter", "mass standard deviation [g]"),
         ),
         has_sizes=True,
         has_others=True,

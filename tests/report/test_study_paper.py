@@ -1,4 +1,4 @@
-"""Papers of injector table, product line and rating plates: the same in every format, and every caution in each."""
+"""Papers of injector table, product line, rating plates and kits: the same in each format, every caution with it."""
 
 from __future__ import annotations
 
@@ -14,7 +14,9 @@ from burnerlab.appliance import demonstration, demonstration_path, injectors
 from burnerlab.appliance.study.injector_table import InjectorTable, category_supplies
 from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.appliance.study.product_line import ProductLine, product_line
+from burnerlab.bench.kit_list import kit_list
 from burnerlab.report.injector_paper import injector_paper, line_paper
+from burnerlab.report.kit_paper import kit_paper
 from burnerlab.report.plate_paper import plate_paper
 from burnerlab.report.study_paper import StudyPaper, paper_csv, paper_html, paper_pdf, paper_xlsx, write_paper
 from burnerlab.tables.cautions import cautions
@@ -36,7 +38,8 @@ def line() -> ProductLine:
 @pytest.fixture(scope="module")
 def papers(table: InjectorTable, line: ProductLine) -> tuple[StudyPaper, ...]:
     plate = plate_paper(rating_plate(demonstration()), "c" * 64)
-    return injector_paper(table, "a" * 64), line_paper(line, "b" * 64), plate
+    kits = kit_paper(kit_list(demonstration()), "d" * 64)
+    return injector_paper(table, "a" * 64), line_paper(line, "b" * 64), plate, kits
 
 
 def test_both_gases_of_a_couple_are_one_row_of_marks(
@@ -95,5 +98,6 @@ def test_the_commands_write_them_once(tmp_path: Path, papers: tuple[StudyPaper, 
     assert again.exit_code == 2
     assert "Written" in run("line", CART, "--market", "A", "--out", str(tmp_path)).stdout
     assert "Written" in run("plate", CART, "--market", "B", "--out", str(tmp_path)).stdout
+    assert "Written" in run("kit", "list", CART, "--market", "B", "--out", str(tmp_path)).stdout
     with pytest.raises(UserError, match="not a folder"):
         write_paper(papers[0], made[0])

@@ -1,0 +1,255 @@
+"""The kit of every market of a model: orifices with counts and part numbers, masses as far as they are known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from burnerlab.appliance.conversion.markets import MarketTarget, convert_market, market_named, targets_of
+from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, verdict_of
+from burnerlab.appliance.project.model import Appliance
+from burnerlab.bench.kit import Kit, KitPart, KitWindow, kit_window
+from burnerlab.orifice.stock import stock_list
+from burnerlab.quantity import Kind
+from burnerlab.quantity.outputs import output
+from burnerlab.quantity.summary import Summary, WithSummary
+from burnerlab.tables.cautions import closing_cautions
+from burnerlab.tables.problem import UserError
+from burnerlab.tables.verdict import Verdict
+
+OF_STOCK, OF_PARTS_LIST, NOT_KNOWN = "stock", "parts list", "not known"
+NO_SCALE = "no scale is known: give a parts list with [scale] (--parts)"
+NO_MASS = "not known of: {}; give it in the stock (mass_g, mass_scatter_g) or in a parts list (--parts)"
+NOTES = (
+    "Orifices are those of the conversion, one set, no spares. Regulator or spring, seals, conversion label and "
+    "instructions are in a kit only where the parts list names them.",
+    "A mass is one that the stock or the parts list states; none is estimated. A part without a mass or its scatter is "
+    "named, and the weigh check of its kit is withheld.",
+    "A wrong orifice of nearly equal mass is not found by a scale: read the mark of every orifice.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KitListRow:
+    """One kind of part in the kit of a market."""
+
+    market: str = field(metadata=output("market"))
+    name: str = field(metadata=output("part"))
+    number: str = field(
+        metadata=output("part number")
+    )  # of the stock, or what its label scans as; "" if none
+    count: int = field(metadata=output("pieces"))
+    burners: str = field(metadata=output("for"))  # "" of a part of the parts list
+    bore_m: float | None = field(metadata=output("bore", Kind.DIAMETER))
+    mass_kg: float | None = field(metadata=output("g each", Kind.MASS, unit="g"))
+    scatter_kg: float | None = field(metadata=output("scatter", Kind.MASS, unit="g"))
+    mass_from: str = field(metadata=output("mass from"))
+
+    @property
+    def is_weighable(self) -> bool:
+        """Whether both its mass and the scatter of it are known."""
+        return self.mass_kg is not None and self.scatter_kg is not None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeafletRow:
+    """What the leaflet of a kit says of a burner on one of its gases."""
+
+    market: str = field(metadata=output("market"))
+    gas: str = field(metadata=output("gas"))
+    gauge_pressure_Pa: float = field(metadata=output("pressure", Kind.GAUGE_PRESSURE))
+    burner: str = field(metadata=output("burner"))
+    orifices: int = field(metadata=output("orifices"))  # of all burners of the kind
+    mark: str = field(metadata=output("orifice"))  # drill and part number
+    heat_input_gross_W: float = field(metadata=output("heat input of one", Kind.POWER, basis="gross"))
+    deviation: float = field(metadata=output("against aim", Kind.FRACTION, is_change=True))
+    verdict: Verdict = field(metadata=output("verdict"))  # of the orifice alone, at the nominal pressure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarketKit:
+    """The kit of one market: its parts, what a complete one weighs, its leaflet."""
+
+    market: str = field(metadata=output("market"))
+    region: str = field(metadata=output("region"))
+    rows: tuple[KitListRow, ...] = field(metadata=output("parts"))
+    pieces: int = field(metadata=output("pieces"))
+    window: KitWindow | None = field(metadata=output("weigh check"))  # None where it is withheld
+    withheld: str = field(metadata=output("weigh check withheld"))  # why; "" where it is not
+    leaflet: tuple[LeafletRow, ...] = field(metadata=output("leaflet"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class KitList(WithSummary):
+    """The kits of a model."""
+
+    appliance: str = field(metadata=output("appliance"))
+    kits: tuple[MarketKit, ...] = field(metadata=output("kits"))
+    notes: tuple[str, ...] = field(metadata=output("notes"))
+
+    def summary(self) -> Summary:
+        heads = ("market", "part", "part number", "pieces", "for", "g each")
+        rows = (
+            (one.market, one.name, one.number, str(one.count), one.burners, grams(one.mass_kg))
+            for kit in self.kits
+            for one in kit.rows
+        )
+        lines = tuple(one.line for one in closing_cautions("kit"))
+        return Summary(f"{self.appliance}: kits for {len(self.kits)} markets", (heads, *rows), lines)
+
+
+def grams(mass_kg: float | None) -> str:
+    """A mass in grams, or that it is not known.
+
+    >>> grams(0.0042), grams(None)
+    ('4.20 g', 'not known')
+    """
+    return NOT_KNOWN if mass_kg is None else f"{1e3 * mass_kg:.2f} g"
+
+
+def kit_list(appliance: Appliance, markets: Sequence[str] = (), parts: Kit | None = None) -> KitList:
+    """The kit of every market, or of those named: both gases of a couple are one kit.
+
+    parts : a parts list: its scale, masses of orifices by code or name, and every further part, which is in each kit
+    Raises UserError for a market the file has not, and a file without any.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> kit = kit_list(demonstration(), ["B"]).kits[0]
+    >>> kit.pieces, kit.window, kit.withheld[:8]
+    (6, None, 'no scale')
+    """
+    if not markets and not appliance.markets:
+        market_named(appliance, appliance.name)  # says that there is none, and how one is written
+    wanted = [market_named(appliance, each, "--market") for each in markets] or targets_of(appliance)
+    stock = _scatters(appliance)
+    kits = tuple(_market_kit(market, convert_market(market), stock, parts) for market in wanted)
+    return KitList(appliance=appliance.name, kits=kits, notes=NOTES)
+
+
+Masses = Mapping[str, tuple[float | None, float | None]]
+"""Part number of the stock to mass and scatter of one piece [kg]."""
+
+
+def _scatters(appliance: Appliance) -> Masses:
+    own = appliance.tables
+    if own.stock is None:
+        return {}
+    return {
+        one.part: (one.mass_kg, one.mass_scatter_kg) for one in stock_list(own.stock, own.drill_tolerance)
+    }
+
+
+def _market_kit(
+    market: MarketTarget, conversions: Sequence[Conversion], stock: Masses, parts: Kit | None
+) -> MarketKit:
+    rows = (
+        *_orifices(market.name, conversions[0], stock, parts),
+        *_further(market.name, conversions[0], parts),
+    )
+    window, withheld = _weigh_check(market.name, rows, parts)
+    return MarketKit(
+        market=market.name,
+        region=conversions[0].region,
+        rows=rows,
+        pieces=sum(one.count for one in rows),
+        window=window,
+        withheld=withheld,
+        leaflet=tuple(one for each in conversions for one in _leaflet(market.name, each)),
+    )
+
+
+def _orifices(market: str, c: Conversion, stock: Masses, parts: Kit | None) -> Iterator[KitListRow]:
+    """A row for each different orifice, in the order of the burners."""
+    by_orifice: dict[tuple[str, str], list[BurnerConversion]] = {}
+    for b in c.burners:
+        by_orifice.setdefault((b.choice.drill, b.part), []).append(b)
+    for (drill, part), burners in by_orifice.items():
+        mass_kg, scatter_kg, source = _mass_of(drill, part, stock, parts)
+        yield KitListRow(
+            market=market,
+            name=f"orifice {drill}",
+            number=part,
+            count=sum(b.count * b.orifice_count for b in burners),
+            burners=", ".join(b.name for b in burners),
+            bore_m=burners[0].choice.diameter_m,
+            mass_kg=mass_kg,
+            scatter_kg=scatter_kg,
+            mass_from=source,
+        )
+
+
+def _mass_of(
+    drill: str, part: str, stock: Masses, parts: Kit | None
+) -> tuple[float | None, float | None, str]:
+    """Mass and scatter of one orifice [kg], and where they are from: the parts list goes before the stock."""
+    own = None if parts is None else next((one for one in parts.parts if _is_orifice(one, drill, part)), None)
+    if own is not None:
+        return own.mass_kg, own.scatter_kg, OF_PARTS_LIST
+    mass_kg, scatter_kg = stock.get(part, (None, None))
+    return mass_kg, scatter_kg, NOT_KNOWN if mass_kg is None else OF_STOCK
+
+
+def _is_orifice(part: KitPart, drill: str, number: str) -> bool:
+    return (bool(number) and part.code == number) or part.name.casefold() == f"orifice {drill}".casefold()
+
+
+def _further(market: str, c: Conversion, parts: Kit | None) -> Iterator[KitListRow]:
+    """Parts of the parts list that are no orifice of this kit; other orifices of the list are of other markets."""
+    for one in () if parts is None else parts.parts:
+        is_here = any(_is_orifice(one, b.choice.drill, b.part) for b in c.burners)
+        if is_here or one.name.casefold().startswith("orifice "):
+            continue
+        yield KitListRow(
+            market=market,
+            name=one.name,
+            number=one.code,
+            count=one.count,
+            burners="",
+            bore_m=None,
+            mass_kg=one.mass_kg,
+            scatter_kg=one.scatter_kg,
+            mass_from=OF_PARTS_LIST,
+        )
+
+
+def _weigh_check(market: str, rows: Sequence[KitListRow], parts: Kit | None) -> tuple[KitWindow | None, str]:
+    """The window of a complete kit, or why there is none."""
+    unknown = [one.number or one.name for one in rows if not one.is_weighable]
+    if unknown:
+        return None, NO_MASS.format(", ".join(unknown))
+    if parts is None:
+        return None, NO_SCALE
+    kit = Kit(
+        name=f"{parts.name}, {market}",
+        false_alarm=parts.false_alarm,
+        detection=parts.detection,
+        scale=parts.scale,
+        parts=tuple(_part(one) for one in rows),
+    )
+    try:
+        return kit_window(kit), ""
+    except UserError as error:
+        return None, "; ".join(problem.text() for problem in error.problems)
+
+
+def _part(row: KitListRow) -> KitPart:
+    assert row.mass_kg is not None  # ``is_weighable``
+    assert row.scatter_kg is not None
+    return KitPart(
+        name=row.name, count=row.count, mass_kg=row.mass_kg, scatter_kg=row.scatter_kg, code=row.number
+    )
+
+
+def _leaflet(market: str, c: Conversion) -> Iterator[LeafletRow]:
+    for b in c.burners:
+        yield LeafletRow(
+            market=market,
+            gas=c.to_gas.title,
+            gauge_pressure_Pa=c.to_gauge_pressure_Pa,
+            burner=b.name,
+            orifices=b.count * b.orifice_count,
+            mark=b.choice.mark,
+            heat_input_gross_W=b.predicted_gross_W,
+            deviation=b.choice.deviation,
+            verdict=verdict_of(b.choice.deviation, c.tolerance_low, c.tolerance),
+        )

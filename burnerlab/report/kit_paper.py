@@ -1,0 +1,99 @@
+"""The paper of the kits of a model: parts of each market, the weigh check, the leaflet table."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from burnerlab.bench.kit import KitWindow
+from burnerlab.bench.kit_list import NOT_KNOWN, KitList, KitListRow, LeafletRow, MarketKit, grams
+from burnerlab.quantity import System
+from burnerlab.quantity.outputs import flat
+from burnerlab.report.layout_page import PlainTable
+from burnerlab.report.sheet.blocks import BORE, POWER, fixed, percent, pressure
+from burnerlab.report.sheet.wording import clean, name
+from burnerlab.report.study_paper import StudyPaper
+
+PARTS = ("Part", "Part number", "Pieces", "For", "Bore", "Mass of one", "Scatter of one", "Mass from")
+LEAFLET = ("Gas and pressure", "Burner", "Orifices", "Fit", "Heat input of one, gross", "Against aim")
+
+
+def kit_paper(kits: KitList, input_sha256: str) -> StudyPaper:
+    """Parts and leaflet of each market, in the units of its region."""
+    known = sum(kit.window is not None for kit in kits.kits)
+    return StudyPaper(
+        kind="Kit list",
+        title=name(kits.appliance),
+        subtitle="; ".join(clean(kit.market, 60) for kit in kits.kits),
+        headline=(("Kits", str(len(kits.kits))), ("With a weigh check", f"{known} of {len(kits.kits)}")),
+        tables=tuple(table for kit in kits.kits for table in _tables(kit)),
+        notes=(*(f"{clean(kit.market, 60)}: {weigh_words(kit)}" for kit in kits.kits), *kits.notes),
+        rows=tuple(flat(one) for kit in kits.kits for one in kit.rows),
+        input_sha256=input_sha256,
+    )
+
+
+def system_of(kit: MarketKit) -> System:
+    """The units of a market's region."""
+    return "US" if kit.region == "us" else "metric"
+
+
+def weigh_words(kit: MarketKit) -> str:
+    """What a complete kit weighs and between what it reads, or why there is no weigh check."""
+    if kit.window is None:
+        return f"weigh check withheld: {kit.withheld}."
+    window = kit.window
+    return (
+        f"{kit.pieces} pieces, expected {grams(window.mass_kg)}, standard deviation {grams(window.sigma_kg)}; a "
+        f"complete kit reads {reading_text(window, window.low_kg)} to {reading_text(window, window.high_kg)}."
+    )
+
+
+def reading_text(window: KitWindow, mass_kg: float) -> str:
+    """A reading in grams, to the step of the scale."""
+    step_g = 1e3 * window.kit.scale.resolution_kg
+    return f"{fixed(1e3 * mass_kg, max(0, -math.floor(math.log10(step_g) + 1e-9)))} g"
+
+
+def _tables(kit: MarketKit) -> Iterator[PlainTable]:
+    system = system_of(kit)
+    caption = clean(kit.market, 80)
+    yield PlainTable(
+        caption=f"Kit for {caption}",
+        heads=PARTS,
+        rows=tuple(part_row(one, system) for one in kit.rows),
+        words=True,
+    )
+    yield PlainTable(
+        caption=f"Leaflet for {caption}",
+        heads=LEAFLET,
+        rows=tuple(leaflet_row(one, system) for one in kit.leaflet),
+        words=True,
+    )
+
+
+def part_row(row: KitListRow, system: System) -> tuple[str, ...]:
+    """A part as texts; what is not known says so."""
+    return (
+        clean(row.name, 60),
+        clean(row.number, 24) or "none",
+        str(row.count),
+        clean(row.burners, 160) or "every kit",
+        "" if row.bore_m is None else BORE.scale(system).text(row.bore_m),
+        grams(row.mass_kg),
+        NOT_KNOWN if row.scatter_kg is None else f"{1e3 * row.scatter_kg:g} g",
+        row.mass_from,
+    )
+
+
+def leaflet_row(row: LeafletRow, system: System) -> tuple[str, ...]:
+    """A burner of the leaflet as texts."""
+    at = pressure(row.gauge_pressure_Pa).scale(system).text(row.gauge_pressure_Pa)
+    return (
+        f"{clean(row.gas, 60)}, {at}",
+        clean(row.burner, 48),
+        str(row.orifices),
+        clean(row.mark, 40),
+        POWER.scale(system).text(row.heat_input_gross_W),
+        f"{percent(row.deviation)}, {row.verdict.emphatic}",
+    )

@@ -1,0 +1,134 @@
+"""Kits of every market: counts and numbers of the conversion, masses only where they are stated, a list to weigh by."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+
+from burnerlab.appliance import Appliance, demonstration, demonstration_path
+from burnerlab.appliance.conversion.markets import convert_market, targets_of
+from burnerlab.bench.kit import Kit, kit_text, read_kit, read_kit_text
+from burnerlab.bench.kit_list import NO_SCALE, KitList, kit_list
+from burnerlab.cli import main
+from burnerlab.orifice.drill import drill_list
+
+PARTS = """name = "conversion kit"
+scale = { resolution = "0.1 g", repeatability = "0.05 g" }
+part = [
+  { name = "regulator spring", mass = "12.4 g", scatter = "0.1 g", code = "SP-3" },
+  { name = "label", count = 2, mass = "1.9 g", scatter = "0.02 g" },
+]
+"""
+CART = demonstration()
+
+
+@pytest.fixture(scope="module")
+def stock(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """All number drills as parts: each a hundredth of its number heavier than 4 g, scatter 40 mg."""
+    path = tmp_path_factory.mktemp("stock") / "stock.csv"
+    rows = [
+        f"OR-{one.name[1:]},{one.name},{4 + int(one.name[1:]) / 100},0.04" for one in drill_list("number")
+    ]
+    path.write_text("\n".join(("part,size,mass_g,mass_scatter_g", *rows)) + "\n", encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def of_stock(stock: Path) -> Appliance:
+    return replace(CART, tables=replace(CART.tables, stock=stock))
+
+
+@pytest.fixture(scope="module")
+def kits(of_stock: Appliance) -> KitList:
+    return kit_list(of_stock, parts=read_kit_text(PARTS))
+
+
+def test_a_kit_holds_the_orifices_of_its_market_once(of_stock: Appliance, kits: KitList) -> None:
+    for market, kit in zip(targets_of(of_stock), kits.kits, strict=True):
+        burners = convert_market(market)[0].burners
+        orifices = [one for one in kit.rows if one.burners]
+        assert sum(one.count for one in orifices) == sum(b.count * b.orifice_count for b in burners)
+        assert {one.number: one.burners for one in orifices} == {
+            b.part: ", ".join(each.name for each in burners if each.part == b.part) for b in burners
+        }
+        assert len(kit.leaflet) == len(market.targets) * len(burners)
+        assert {one.mark.split(" (")[1].rstrip(")") for one in kit.leaflet} == {
+            one.number for one in orifices
+        }
+
+
+def test_the_mass_of_a_kit_is_the_sum_of_its_pieces(kits: KitList) -> None:
+    """n m summed, scatters as the root of n s2 with that of the scale, by hand from the stock and the parts list."""
+    for kit in kits.kits:
+        assert kit.window is not None
+        orifices = [one for one in kit.rows if one.burners]
+        pieces = sum(one.count for one in orifices)
+        by_hand = sum(one.count * (4 + int(one.number[3:]) / 100) for one in orifices) + 12.4 + 2 * 1.9
+        assert 1e3 * kit.window.mass_kg == pytest.approx(by_hand, abs=1e-6)
+        spread = math.sqrt(pieces * 0.04**2 + 0.1**2 + 2 * 0.02**2 + 0.05**2)
+        assert 1e3 * kit.window.sigma_kg == pytest.approx(spread, rel=1e-9)
+        for written, part in zip(
+            read_kit_text(kit_text(kit.window.kit)).parts, kit.window.kit.parts, strict=True
+        ):
+            assert (written.name, written.count, written.code) == (part.name, part.count, part.code)
+            assert (written.mass_kg, written.scatter_kg) == pytest.approx(
+                (part.mass_kg, part.scatter_kg), rel=1e-8
+            )
+
+
+def test_no_mass_is_made_up(of_stock: Appliance) -> None:
+    """Without a stock none is known; without a scale there is a sum, and nothing to weigh against."""
+    for kit in kit_list(CART, parts=read_kit_text(PARTS)).kits:
+        assert kit.window is None
+        unknown = {one.name for one in kit.rows if one.mass_kg is None}
+        assert unknown == {one.name for one in kit.rows if one.burners}
+        assert all(name in kit.withheld for name in unknown)
+        assert {one.mass_from for one in kit.rows if one.burners} == {"not known"}
+    assert {kit.withheld for kit in kit_list(of_stock, ["A"]).kits} == {NO_SCALE}
+
+
+def test_the_parts_list_goes_before_the_stock(of_stock: Appliance, kits: KitList) -> None:
+    first = kits.kits[0].rows[0]
+    entry = f'part = [ {{ name = "x", mass = "9 g", scatter = "1 g", code = "{first.number}" }},'
+    own = PARTS.replace("part = [", entry)
+    parts: Kit = read_kit_text(own)
+    row = kit_list(of_stock, ["A"], parts).kits[0].rows[0]
+    assert (row.number, row.mass_kg, row.mass_from) == (first.number, pytest.approx(0.009), "parts list")
+    assert first.mass_from == "stock"
+
+
+def test_the_command_writes_lists_that_kit_check_takes(tmp_path: Path, stock: Path) -> None:
+    parts = tmp_path / "parts.toml"
+    parts.write_text(PARTS, encoding="utf-8")
+    asked = (
+        "kit",
+        "list",
+        str(demonstration_path()),
+        "--stock",
+        str(stock),
+        "--parts",
+        str(parts),
+        "--market",
+        "B",
+    )
+    done = CliRunner().invoke(main, [*asked, "--out", str(tmp_path / "kits"), "--json"])
+    assert done.exit_code == 0, done.stderr
+    found: dict[str, Any] = json.loads(done.output)
+    (made,) = [name for name in found["files"] if name.endswith("-parts.toml")]
+    window = found["kits"][0]["window"]
+    assert read_kit(made).parts[0].code.startswith("OR-")
+    check = ("kit", "check", made, "--mass", f"{window['mass_g']:.1f} g", "--json")
+    weighed = json.loads(CliRunner().invoke(main, check).output)
+    assert weighed["verdict"] == "within"
+    assert weighed["window"]["low_g"] == window["low_g"]
+    text = CliRunner().invoke(main, asked).output
+    assert "Mass cannot show a wrong part of equal mass" in text
+    assert (
+        CliRunner().invoke(main, ("kit", "list", str(demonstration_path()), "--market", "Z")).exit_code == 2
+    )
