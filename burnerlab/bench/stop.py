@@ -26,7 +26,7 @@ ALWAYS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StopNotice:
-    """Why a test stops, and what to do, in order.
+    """Why a test stops, and what to do, step by step.
 
     >>> print(*stop_notice("light-back").lines(), sep="\\n")
     WARNING: STOP. Light-back.

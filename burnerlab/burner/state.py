@@ -49,7 +49,7 @@ class PortFlame(FlameLimits):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BurnerState:
-    """A burner on a gas at a pressure; arrays over the cases. A margin above 1 is on the good side of its limit."""
+    """A burner on a gas at a pressure; arrays over the cases. A margin above 1 is within its limit."""
 
     geometry: BurnerGeometry
     fuel: BurnerFuel

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
@@ -123,3 +123,47 @@ def address_of(target: str, topic: str) -> str:
         return f"{topic}{target}"
     page, mark, anchor = target.partition("#")
     return f"{page.removesuffix('.md')}{mark}{anchor}" if page.endswith(".md") else target
+
+
+# Markdown of the generated chapters.
+
+
+def escaped(text: str) -> str:
+    """A text in which no sign is a mark of Markdown.
+
+    >>> escaped("2*x_1 < [3]")
+    '2\\\\*x\\\\_1 \\\\< \\\\[3\\\\]'
+    """
+    return re.sub(r"([\\`*_<>\[\]#|])", r"\\\1", text)
+
+
+def code(text: str) -> str:
+    """A text as code; nothing of nothing.
+
+    >>> code("burner[].name"), code("")
+    ('`burner[].name`', '')
+    """
+    return f"`{text.replace('`', chr(39)).replace('|', chr(92) + '|')}`" if text else ""
+
+
+def table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """A table; cells are Markdown, without line breaks.
+
+    >>> print(table(("key", "unit"), [("`x_mm`", "mm")]))
+    | key | unit |
+    |---|---|
+    | `x_mm` | mm |
+    """
+    lines = [heads, ["---"] * len(heads), *rows]
+    first, rule, *others = (f"| {' | '.join(' '.join(cell.split()) for cell in row)} |" for row in lines)
+    return "\n".join([first, rule.replace(" ", ""), *others])
+
+
+def sentence(text: str) -> str:
+    """A text with a capital letter at its start and a full stop.
+
+    >>> sentence("when a test stops")
+    'When a test stops.'
+    """
+    text = text.strip()
+    return text and text[0].upper() + text[1:] + ("" if text.endswith((".", ":", "?", "!")) else ".")

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from io import StringIO
 from typing import ClassVar
 
 from markdown_it.token import Token
 from rich.console import Console, ConsoleOptions, RenderResult
-from rich.markdown import CodeBlock, Heading, Markdown, MarkdownElement
+from rich.markdown import CodeBlock, Heading, Markdown, MarkdownElement, TableElement
+from rich.table import Table
 from rich.text import Text
 
 from burnerlab.handbook.markdown_text import address_of, tokens
 
 WIDTH = 80
 INDENT = 4
+LINES = {"h1": "=", "h2": "-", "h3": "~"}  # below a heading
 
 
 class LeftHeading(Heading):
@@ -24,8 +27,19 @@ class LeftHeading(Heading):
         text.justify = "left"
         text.stylize("bold")
         yield text
-        if self.tag in ("h1", "h2"):
-            yield Text(("=" if self.tag == "h1" else "-") * min(text.cell_len, options.max_width))
+        if line := LINES.get(self.tag):
+            yield Text(line * min(text.cell_len, options.max_width))
+
+
+class FoldedTable(TableElement):
+    """A table whose long words fold, so that nothing is cut off."""
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        for made in super().__rich_console__(console, options):
+            if isinstance(made, Table):
+                for column in made.columns:
+                    column.overflow = "fold"
+            yield made
 
 
 class PlainCode(CodeBlock):
@@ -43,6 +57,7 @@ class TerminalMarkdown(Markdown):
     elements: ClassVar[dict[str, type[MarkdownElement]]] = {
         **Markdown.elements,
         "heading_open": LeftHeading,
+        "table_open": FoldedTable,
         "fence": PlainCode,
         "code_block": PlainCode,
     }
@@ -92,4 +107,5 @@ def terminal_text(text: str, topic: str = "", *, is_terminal: bool = False) -> s
     )
     console.print(TerminalMarkdown(text, topic))
     lines = stream.getvalue().strip("\n").split("\n")
-    return "\n".join(line if is_terminal else line.rstrip() for line in lines) + "\n"
+    printed = "\n".join(line if is_terminal else line.rstrip() for line in lines)
+    return re.sub(r"\n{3,}", "\n\n", printed) + "\n"

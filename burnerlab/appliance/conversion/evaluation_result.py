@@ -63,7 +63,7 @@ class Pressures:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlameAt:
-    """A burner on a gas at one rate. Margins are above 1 on the good side of their limit; None is not evaluated."""
+    """A burner on a gas at one rate. Margins are above 1 within their limit; None is not evaluated."""
 
     which_gas: Which = field(metadata=output("gas"))
     gas: str = field(metadata=output("name of the gas"))

@@ -87,7 +87,7 @@ class FaultTable:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StopCounts:
-    """How often a test stops: on sound units, and on units that ought to stop."""
+    """How often a test stops: on units without a fault, and on units that ought to stop."""
 
     pressure_read: bool = field(metadata=output("pressure read"))
     sound: int = field(metadata=output("as drawn"))

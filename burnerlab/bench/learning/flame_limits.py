@@ -1,7 +1,7 @@
 """Where a burner lifts, lights back or tips yellow, learned from sightings.
 
 A sighting is one-sided: it says only on which side of the threshold the burner stood. With x = log of the margin the
-model gives, turned so that it is large on the good side, and theta the log of the factor on the limit, the event is
+model gives, turned so that it is large within the limit, and theta the log of the factor on the limit, the event is
 seen with the chance Phi(-(x + B u - theta)/s): half the sightings at the threshold, fewer beyond it. B u is what the
 primary air behind the margins may be wrong by, the same for all units. Of the scatter s a share stays with a unit
 through its tests and is integrated over. The posterior of theta, s and u: its top by Newton, then weighted draws from
@@ -59,7 +59,7 @@ FAINT = 3e-3  # standard deviation of a margin's error below which it is left ou
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sightings:
-    """Margins on the good side, what was seen there, and on which unit."""
+    """Margins, large within the limit, what was seen there, and on which unit."""
 
     log_margin: Array
     seen: NDArray[np.bool_]
@@ -281,7 +281,7 @@ class Sighting:
     sample: Sample
     name: str  # of the observation
     row: str  # of the table of coefficients
-    margin: float  # above 1 on the good side, with the table in use and what the record gave before
+    margin: float  # above 1 within the limit, with the table in use and what the record gave before
     shared: Array  # what the margin's log is wrong by with each independent shared error of one standard deviation
     seen: bool
 

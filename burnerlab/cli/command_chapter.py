@@ -1,0 +1,99 @@
+"""Chapter of the commands for the handbook: what each does, its options and their ranges."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator
+
+import click
+
+from burnerlab.cli import COMMANDS, command_of
+from burnerlab.cli.options import Declared
+from burnerlab.handbook.markdown_text import code, escaped, sentence, table
+from burnerlab.quantity import Kind
+from burnerlab.quantity.inputs import Input, InputRow
+from burnerlab.quantity.read import range_words
+
+HEADS = ("option", "what it is", "accepted")
+
+
+def command_list() -> str:
+    """Every command with its options."""
+    parts = [
+        "`burnerlab COMMAND --help` prints the same. What a command returns to the shell stands in "
+        "[exit-statuses](exit-statuses.md)."
+    ]
+    parts += [made for name in COMMANDS for made in _command(command_of(name), name, "##")]
+    return "\n\n".join(parts)
+
+
+def _command(command: click.Command, words: str, level: str) -> Iterator[str]:
+    context = click.Context(command, info_name=f"burnerlab {words}")
+    about, _, examples = re.sub(r"(?m)^    ", "", command.help or "").partition("\b\nExamples:")
+    lines = [f"{level} {words}", _paragraphs(about), f"`{' '.join(_usage(command, context, words).split())}`"]
+    options = [_option(one, context) for one in command.params if not getattr(one, "hidden", False)]
+    if options:
+        lines.append(table(HEADS, options))
+    if examples.strip():
+        shown = "\n".join(line.strip() for line in examples.strip("\n").split("\n\n")[0].splitlines())
+        lines.append(f"```text\n{shown}\n```")
+    yield "\n\n".join(lines)
+    if isinstance(command, click.Group):
+        for name in command.list_commands(context):
+            inner = command.get_command(context, name)
+            if inner is not None:
+                yield from _command(inner, f"{words} {name}", f"{level}#")
+
+
+def _usage(command: click.Command, context: click.Context, words: str) -> str:
+    return f"burnerlab {words} {' '.join(command.collect_usage_pieces(context))}"
+
+
+def _paragraphs(text: str) -> str:
+    """Help as Markdown; lines that click keeps as they are stand as text."""
+    made = []
+    for part in re.split(r"\n\s*\n", text.strip()):
+        if part.startswith("\b"):
+            made.append(f"```text\n{part.removeprefix(chr(8)).strip(chr(10))}\n```")
+        else:
+            made.append(escaped(" ".join(part.split())))
+    return "\n\n".join(made)
+
+
+def _option(option: click.Parameter, context: click.Context) -> tuple[str, str, str]:
+    names = ", ".join(code(flag) for flag in (*option.opts, *option.secondary_opts))
+    if isinstance(option, click.Argument):
+        names = code(option.make_metavar(context))
+    elif isinstance(option, click.Option) and not option.is_flag:
+        names += f" {escaped(option.make_metavar(context))}"
+    help_ = getattr(option, "help", None) or ""
+    declared = option.declared if isinstance(option, Declared) else None
+    if not help_ and declared is not None:
+        help_ = declared.help or (declared.row.words if declared.row else "")
+    if option.required:
+        help_ = f"{help_.rstrip('.')}. Needed"
+    if declared is not None and declared.default:
+        help_ = f"{help_.rstrip('.')}. Without it: {declared.default}"
+    return names, sentence(escaped(help_)), _accepted(option, declared)
+
+
+def _range(row: InputRow) -> str:
+    """The range in the unit of its example; of a plain number as it is."""
+    if not isinstance(row.kind, Kind):
+        return row.span
+    low, high = (None if math.isinf(end) else end for end in (row.low, row.high))
+    return "" if low is None and high is None else range_words(row.example, row.kind, low, high)
+
+
+def _accepted(option: click.Parameter, declared: Input | None) -> str:
+    if declared is None:
+        return ""
+    if declared.choices:
+        return escaped(", ".join(declared.choices))
+    made = escaped(_range(declared.row)) if declared.row is not None else ""
+    example = declared.example or (declared.row.example if declared.row is not None else "")
+    words = [part for part in (made, f"such as {code(example)}" if example else "") if part]
+    return ", ".join(words) + (
+        "; may be repeated" if declared.is_many and option.param_type_name == "option" else ""
+    )

@@ -1,0 +1,129 @@
+"""Chapters of the files that a user writes: project file, study, parts list of a kit; made from their keys."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from burnerlab.handbook.markdown_text import code, escaped, sentence, table
+from burnerlab.quantity import Kind
+from burnerlab.quantity.inputs import input_row
+from burnerlab.quantity.show import show
+
+HEADS = ("key", "what it is", "accepted", "example")
+INTRODUCTION = (
+    "TOML; a quantity is a text of one number and one unit. The keys stand below their table; `[[...]]` may be written "
+    "several times. A key that is not needed says what holds without it."
+)
+
+
+def project_file() -> str:
+    """Every key of the project file, by table."""
+    from burnerlab.appliance.project.file_tables import ProjectFile
+
+    return f"{INTRODUCTION}\n\n" + "\n\n".join(_tables(ProjectFile, "", ""))
+
+
+def study_file() -> str:
+    """Every key of the file of a sweep, by table."""
+    from burnerlab.appliance.study.design import StudyFile
+
+    return f"{INTRODUCTION}\n\n" + "\n\n".join(_tables(StudyFile, "", ""))
+
+
+def kit_list() -> str:
+    """Every key of the parts list of a kit, by table."""
+    from burnerlab.bench.kit import Kit
+
+    return f"{INTRODUCTION}\n\n" + "\n\n".join(_tables(Kit, "", ""))
+
+
+def _tables(cls: type, path: str, about: str) -> Iterator[str]:
+    """The table of a class, then those in it."""
+    from burnerlab.appliance.project.gas_keys import GAS_KEYS
+    from burnerlab.appliance.project.keys import table_keys
+    from burnerlab.appliance.project.project_text import GAS_TABLE
+
+    rows, inner = [], []
+    for name, one in table_keys(cls).items():
+        key = one.key
+        if key.table is not None:
+            inner.append((key.table, f"{path}{name}{'[]' if key.is_list else ''}.", key.help, key.accepted))
+        elif not path and name == GAS_TABLE:
+            continue
+        else:
+            rows.append(_row(name, key, _without(one.is_needed, one.default, key)))
+    head = f"## {_title(path)}\n\n{code(_head(path))}: {sentence(escaped(about))}\n\n" if path else ""
+    if rows:
+        yield f"{head or f'## top level{chr(10)}{chr(10)}'}{table(HEADS, rows)}"
+    elif head:
+        yield head.rstrip()
+    if not path and GAS_TABLE in table_keys(cls):
+        gas = [_row(name, key, "") for name, key in GAS_KEYS.items()]
+        yield f"## gas\n\n`[gas]`: a gas of your own, in place of `gas` under `[supply]`.\n\n{table(HEADS, gas)}"
+    for table_class, inside, help_, accepted in inner:
+        many = f"{help_} ({accepted})" if inside.endswith("[].") else help_
+        yield from _tables(table_class, inside, many)
+
+
+def _title(path: str) -> str:
+    return " ".join(path.replace("[]", "").rstrip(".").split(".")).replace("_", " ")
+
+
+def _head(path: str) -> str:
+    """How the file writes the head of a table.
+
+    >>> _head("burner[].ports."), _head("burner[].")
+    ('[burner.ports]', '[[burner]]')
+    """
+    name = path.rstrip(".")
+    plain = name.replace("[]", "")
+    return f"[[{plain}]]" if name.endswith("[]") else f"[{plain}]"
+
+
+def _row(name: str, key: Any, without: str) -> tuple[str, str, str, str]:
+    words = ". ".join(part for part in (escaped(key.help), without) if part)
+    accepted = escaped(key.accepted)
+    if key.rows_of:
+        accepted = f"{accepted}, of table `{key.rows_of.partition('.')[0]}`"
+    limits = accepted if key.kind == "word" else ": ".join(part for part in (key.kind, accepted) if part)
+    example = " ".join(part for part in (code(written_value(key.example)), escaped(key.hint)) if part)
+    return code(name), sentence(words), limits, example
+
+
+def written_value(value: Any) -> str:
+    """A value as TOML writes it.
+
+    >>> written_value("11 inH2O"), written_value(True), written_value({"elbow": 3})
+    ('"11 inH2O"', 'true', '{ elbow = 3 }')
+    """
+    from burnerlab.appliance.project.problems import written
+
+    return written(value) if value is not None else ""
+
+
+def _without(is_needed: bool, default: Any, key: Any) -> str:
+    """What holds where a key is left out."""
+    if is_needed:
+        return "**Needed**"
+    if default in (None, "", (), {}) or isinstance(default, bool | str):
+        shown = "" if default in (None, "", (), {}, False) else written_value(default)
+        return f"Without it: {code(shown)}" if shown else ""
+    if isinstance(default, int | float):
+        if not default and not key.source:  # none
+            return ""
+        return f"Without it: {_in_unit(float(default), key)}"
+    if isinstance(default, tuple) and all(isinstance(each, str) for each in default):
+        return f"Without it: {', '.join(map(code, default))}"
+    return ""
+
+
+def _in_unit(value: float, key: Any) -> str:
+    """A default that the program holds in SI, in its handy unit."""
+    row = input_row(key.source) if key.source else None
+    kind = row.kind if row else next((k for k in Kind if k.value == key.kind), None)
+    if kind is None and isinstance(key.example, str) and key.example.endswith("%"):
+        kind = Kind.FRACTION
+    if isinstance(kind, Kind):
+        return show(value, kind, unit=row.metric if row and row.metric and not value else None)
+    return f"{value:g}"

@@ -1,0 +1,81 @@
+"""Chapter of the Python names: signature, text and example of each, from its docstring."""
+
+from __future__ import annotations
+
+import ast
+import inspect
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import burnerlab
+from burnerlab.handbook.markdown_text import code, escaped
+
+INTRODUCTION = """`import burnerlab as bl`: the public names, by the room each lives in. A parameter takes a number
+in SI, a text with its unit or a quantity of pint; results are in SI, and a name carries its unit where a reader could
+doubt. The examples run with the tests."""
+PARAMETER = re.compile(r"^\w+(, \w+)* : ", re.MULTILINE)
+WIDTH = 88
+
+
+def python_names() -> str:
+    """Every public name, by room."""
+    stub = ast.parse(Path(burnerlab.__file__).with_suffix(".pyi").read_text(encoding="utf-8"))
+    rooms: dict[str, list[str]] = {}
+    for line in stub.body:
+        if isinstance(line, ast.ImportFrom):
+            rooms.setdefault(str(line.module).split(".")[1], []).extend(one.name for one in line.names)
+    parts = [INTRODUCTION]
+    for room, names in rooms.items():
+        parts.append(f"## {room}")
+        parts += [_name(name) for name in sorted(names, key=str.lower)]
+    return "\n\n".join(parts)
+
+
+def _name(name: str) -> str:
+    found = getattr(burnerlab, name)
+    return "\n\n".join(
+        [
+            f"### {escaped(name)}",
+            f"```text\n{_signature(name, found)}\n```",
+            *_paragraphs(inspect.getdoc(found) or ""),
+        ]
+    )
+
+
+def _signature(name: str, found: Any) -> str:
+    """How it is called, a parameter a line where it is long; types as they are written in the code."""
+    try:
+        signature = inspect.signature(found)
+    except (TypeError, ValueError):
+        return name
+    whole = f"{name}{signature}".replace("'", "")
+    if len(whole) <= WIDTH:
+        return whole
+    lines = [f"    {one}," for one in signature.parameters.values()]
+    kinds = [one.kind for one in signature.parameters.values()]
+    if inspect.Parameter.KEYWORD_ONLY in kinds:
+        lines.insert(kinds.index(inspect.Parameter.KEYWORD_ONLY), "    *,")
+    returns = signature.return_annotation
+    end = ")" if returns is inspect.Signature.empty else f") -> {returns}"
+    return "\n".join([f"{name}(", *lines, end]).replace("'", "")
+
+
+def _paragraphs(text: str) -> Iterator[str]:
+    """A docstring as Markdown: examples as blocks, parameters as a list, tables of text as they are."""
+    for part in re.split(r"\n\s*\n", text):
+        if part.lstrip().startswith(">>>"):
+            yield f"```pycon\n{inspect.cleandoc(part)}\n```"
+        elif part.startswith(" ") or "===" in part or "  " in part.strip().replace("\n    ", " "):
+            yield f"```text\n{part}\n```"
+        elif PARAMETER.match(part):
+            lines = re.sub(r"\n\s+", " ", part).split("\n")
+            yield "\n".join(f"- {_marked(one)}" for one in lines)
+        else:
+            yield _marked(" ".join(part.split()))
+
+
+def _marked(text: str) -> str:
+    pieces = re.split(r"``(.+?)``", text)
+    return "".join(code(piece) if place % 2 else escaped(piece) for place, piece in enumerate(pieces))

@@ -1,0 +1,62 @@
+"""Chapters of words: glossary of the United States and Europe, cautions and stops in full."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from burnerlab import tables
+from burnerlab.bench.stop import ALWAYS
+from burnerlab.handbook.markdown_text import escaped, table
+from burnerlab.tables.cautions import cautions
+
+
+def glossary() -> str:
+    """Terms of the trade, and the words that papers of a region print."""
+    terms = table(
+        ("term here", "US", "Europe", "meaning"),
+        [
+            (
+                f"**{escaped(row['term'])}**" + (f" {escaped(row['symbol'])}" if row["symbol"] else ""),
+                escaped(row["us"]) or "-",
+                escaped(row["eu"]),
+                escaped(row["meaning"]),
+            )
+            for row in sorted(tables.rows("terms"), key=lambda row: row["term"].lower())
+        ],
+    )
+    papers = table(
+        ("here", '`region = "us"`', '`region = "eu"`'),
+        [
+            tuple(escaped(row[column].lstrip(": ")) for column in ("term", "us", "eu"))
+            for row in tables.rows("regional_terms")
+        ],
+    )
+    return (
+        "The program uses one word for one thing, everywhere. The words of the United States and of Europe stand "
+        f"beside it.\n\n## Terms\n\n{terms}\n\n## Words that papers print by region\n\n"
+        "Sheet, job card, injector table and test sheet print the words of the region that the appliance file names "
+        f"under `[appliance]`.\n\n{papers}"
+    )
+
+
+def caution_list() -> str:
+    """Cautions and stops in full, worst first."""
+    parts = [
+        "Worst first. An answer ends with the one to three that fit it; no option removes one. Where a test must stop, "
+        "STOP stands before all of them.",
+        "## Cautions",
+    ]
+    parts += [
+        f"### {escaped(one.id)}\n\n**{one.signal}: {escaped(one.hazard)}** {escaped(one.consequence)} "
+        f"{escaped(one.avoidance)}"
+        for one in cautions()
+    ]
+    parts += ["## Stops", f"Every stop ends with: *{escaped(ALWAYS)}*"]
+    for signal, its in groupby(tables.rows("stops"), key=lambda row: row["signal"]):
+        parts += [
+            f"### {escaped(row['id'])}\n\n**{signal}: {escaped(row['heading'])}** "
+            f"Raised by: {escaped(row['trigger'])}.\n\n"
+            f"1. {escaped(row['do_first'])}\n2. {escaped(row['then'])}"
+            for row in its
+        ]
+    return "\n\n".join(parts)

@@ -1,0 +1,198 @@
+"""Chapters made from declarations hold each declaration: keys, options, outputs, tables, names, words, cautions."""
+
+from __future__ import annotations
+
+import importlib
+import inspect
+import pkgutil
+import re
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import is_dataclass
+
+import click
+import pytest
+
+import burnerlab
+from burnerlab import tables
+from burnerlab.appliance.project.file_tables import ProjectFile
+from burnerlab.appliance.project.gas_keys import GAS_KEYS
+from burnerlab.appliance.project.keys import every_key
+from burnerlab.appliance.study.design import StudyFile
+from burnerlab.bench.kit import Kit
+from burnerlab.cli import COMMANDS, command_of, errors
+from burnerlab.handbook.contents import page_of, section
+from burnerlab.handbook.markdown_text import anchor_of, escaped
+from burnerlab.handbook.table_chapters import question_of
+from burnerlab.quantity.outputs import columns
+from burnerlab.tables.cautions import cautions
+
+
+def commands(
+    command: click.Command, path: tuple[str, ...]
+) -> Iterator[tuple[tuple[str, ...], click.Command]]:
+    yield path, command
+    if isinstance(command, click.Group):
+        for name, inner in command.commands.items():
+            yield from commands(inner, (*path, name))
+
+
+def text_of(topic: str) -> str:
+    page = page_of(topic)
+    assert page is not None
+    return page.text
+
+
+def section_of(topic: str, anchor: str) -> str:
+    page = page_of(topic)
+    assert page is not None
+    return section(page, anchor)
+
+
+def rows_of(text: str) -> dict[str, list[str]]:
+    """Rows of the tables of a text by their first cell, without its marks."""
+    cells = [
+        re.split(r"(?<!\\) \| ", line.strip("|").strip())
+        for line in text.splitlines()
+        if line.startswith("| ")
+    ]
+    return {row[0].strip("`"): row[1:] for row in cells}
+
+
+@pytest.mark.parametrize(
+    ("topic", "root"), [("project-file", ProjectFile), ("study-file", StudyFile), ("kit-list", Kit)]
+)
+def test_every_key_stands_below_its_table_with_what_is_said_of_it(topic: str, root: type) -> None:
+    page = page_of(topic)
+    assert page is not None
+    every = [line for line in every_key(root) if line.path != "gas"]
+    assert len(every) > 5
+    for line in every:
+        *above, name = line.path.split(".")
+        if line.kind.startswith("table"):
+            title = " ".join((*above, name)).replace("[]", "").replace("_", " ")
+            assert escaped(line.help) in section(page, anchor_of(title)), line.path
+            continue
+        title = " ".join(above).replace("[]", "").replace("_", " ") or "top level"
+        what, accepted, example = rows_of(section(page, anchor_of(title)))[name]
+        assert what.startswith(escaped(line.help)), line.path
+        assert ("**Needed**" in what) == line.is_needed, line.path
+        assert escaped(line.accepted) in accepted, line.path
+        assert example, line.path
+    if topic == "project-file":
+        assert set(rows_of(section(page, "gas"))) >= set(GAS_KEYS)
+
+
+def test_a_default_is_in_the_unit_of_its_key() -> None:
+    page = page_of("project-file")
+    assert page is not None
+    supply = rows_of(section(page, "supply"))
+    assert "Without it: 0 m" in supply["altitude"][0]
+    assert "Without it: 15.00 °C" in supply["gas_temperature"][0]
+    kit = page_of("kit-list")
+    assert kit is not None
+    assert "Without it: 0.27" in rows_of(section(kit, "top-level"))["false_alarm"][0]
+
+
+def test_every_option_of_every_command_is_listed_with_its_help() -> None:
+    page = page_of("commands")
+    assert page is not None
+    every = [one for name in COMMANDS for one in commands(command_of(name), (name,))]
+    assert len(every) > 40
+    for path, command in every:
+        own = section(page, anchor_of(" ".join(path))).split("\n### ")[0] + "\n"
+        for option in command.params:
+            if isinstance(option, click.Option):
+                assert all(f"`{flag}`" in own for flag in (*option.opts, *option.secondary_opts)), (
+                    path,
+                    option,
+                )
+                assert escaped((option.help or "").rstrip("."))[1:] in own, (path, option)
+        for line in re.findall(r"^ *burnerlab (.*)$", command.help or "", re.MULTILINE):
+            assert line.strip() in own, path
+
+
+def test_the_page_of_exit_statuses_names_each() -> None:
+    statuses = (errors.OK, errors.DIFFERS, errors.USER_ERROR, errors.INTERNAL_ERROR, errors.INTERRUPTED)
+    assert {word for word in rows_of(text_of("exit-statuses")) if word.isdigit()} == {
+        f"{each}" for each in statuses
+    }
+
+
+def test_every_declared_output_is_listed_with_key_unit_and_label() -> None:
+    page = page_of("json-keys")
+    assert page is not None
+    sections = {one.title: section(page, one.anchor) for one in page.headings if one.level == 3}
+    counted = 0
+    for found in pkgutil.walk_packages(burnerlab.__path__, "burnerlab."):
+        if found.name.endswith("__main__") or ".making" in found.name:
+            continue
+        for made in vars(importlib.import_module(found.name)).values():
+            is_own = (
+                inspect.isclass(made) and made.__module__ == found.name and not made.__name__.startswith("_")
+            )
+            if not is_own or not is_dataclass(made) or not columns(made):
+                continue
+            counted += 1
+            rows = rows_of(sections[made.__name__])
+            for column in columns(made):
+                unit, label = rows[", ".join((column.key, *column.ends)).replace(", ", "`, `")]
+                assert unit.strip() == escaped(column.unit), (made, column.key)
+                assert label.startswith(escaped(column.label)), (made, column.key)
+    assert counted == len(sections) > 100
+
+
+def test_every_table_says_what_it_answers_and_counts_its_rows() -> None:
+    page = page_of("tables")
+    assert page is not None
+    assert [one.title for one in page.headings if one.level == 2] == list(tables.names())
+    total: Counter[str] = Counter()
+    for name in tables.names():
+        own = section(page, name)
+        assert question_of(name), name
+        rows = tables.rows(name)
+        assert f"- Rows: {len(rows)}, " in own
+        for word, count in Counter(row["provenance"] for row in rows).items():
+            assert f"{count} {word}" in own, name
+            total[word] += count
+        assert all(f"sources.md#{anchor_of(row['source'])})" in own for row in rows), name
+    counted = rows_of(page.text.partition("\n## ")[0])
+    assert {word: int(counted[word][0]) for word in total} == total
+    listed = [one.title for one in page_of("sources").headings if one.level == 2]  # type: ignore[union-attr]
+    assert listed == sorted(tables.sources())
+
+
+def test_every_public_name_has_signature_text_and_example() -> None:
+    page = page_of("python")
+    assert page is not None
+    names = [name for name in dir(burnerlab) if not name.startswith("_")]
+    anchors = {one.title: one.anchor for one in page.headings if one.level == 3}
+    assert set(anchors) == set(names)
+    for name in names:
+        own = section(page, anchors[name])
+        assert f"```text\n{name}" in own, name
+        assert "```pycon\n>>> " in own, name
+
+
+def test_words_cautions_and_stops_stand_in_full() -> None:
+    words = text_of("glossary")
+    assert all(
+        f"**{escaped(row['term'])}**" in words and escaped(row["meaning"]) in words
+        for row in tables.rows("terms")
+    )
+    assert all(escaped(row["us"].lstrip(": ")) in words for row in tables.rows("regional_terms"))
+    warned = text_of("cautions")
+    for one in cautions():
+        assert (
+            f"**{one.signal}: {escaped(one.hazard)}** {escaped(one.consequence)} {escaped(one.avoidance)}"
+            in warned
+        )
+    for name, part in (
+        ("cautions", section_of("cautions", "cautions")),
+        ("stops", section_of("cautions", "stops")),
+    ):
+        places = [part.index(f"### {escaped(row['id'])}\n") for row in tables.rows(name)]
+        assert places == sorted(places)
+    assert all(
+        escaped(row[column]) in warned for row in tables.rows("stops") for column in ("do_first", "then")
+    )
