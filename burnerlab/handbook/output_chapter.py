@@ -56,9 +56,10 @@ def _results(room: str) -> Iterator[type]:
         except ImportError:
             continue
         for cls in vars(module).values():
-            is_own = inspect.isclass(cls) and cls.__module__ == place and not cls.__name__.startswith("_")
-            if is_own and is_dataclass(cls) and columns(cls):
-                yield cls
+            if inspect.isclass(cls) and cls.__module__ == place and not cls.__name__.startswith("_"):
+                own: type = cls
+                if is_dataclass(own) and columns(own):
+                    yield own
 
 
 def _result(cls: type) -> str:
