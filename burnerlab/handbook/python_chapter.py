@@ -44,10 +44,10 @@ def _name(name: str) -> str:
     )
 
 
-def _signature(name: str, found: Any) -> str:
+def _signature(name: str, member: Any) -> str:
     """How it is called, a parameter a line where it is long; types as they are written in the code."""
     try:
-        signature = inspect.signature(found)
+        signature = inspect.signature(member)
     except (TypeError, ValueError):
         return name
     whole = f"{name}{signature}".replace("'", "")
