@@ -17,6 +17,8 @@ from burnerlab.appliance.conversion.markets import convert_market, targets_of
 from burnerlab.appliance.project.burner_kind import BurnerKind
 from burnerlab.cli import COMMANDS, main
 from burnerlab.handbook.contents import handbook_dir, page_of
+from burnerlab.page.desk_form import BURNER, MARKET, SITE
+from burnerlab.tables import package_dir
 from burnerlab.tables.cautions import cautions
 
 README = Path(__file__).parents[2] / "README.md"
@@ -45,6 +47,19 @@ def test_the_first_page_lists_every_kind_of_burner() -> None:
     (text,) = blocks("first-conversion", "toml")
     (line,) = re.findall(r"(?m)^kind .*# (.+)$", text)
     assert re.split(r", | or ", line) == [kind.value for kind in BurnerKind]
+
+
+def test_the_first_page_names_the_fields_and_buttons_of_the_desk() -> None:
+    text = (handbook_dir() / "first-conversion.md").read_text(encoding="utf-8")
+    section = text.partition("## Convert on the desk\n")[2].partition("\n## ")[0]
+    named = re.findall(r"\*([^*]+)\*", section)
+    labels = {label for form in (SITE, MARKET, BURNER) for label, _ in form.values()}
+    templates = (package_dir() / "page").glob("**/desk*")
+    pages = "\n".join(path.read_text(encoding="utf-8") for path in templates if path.is_file())
+    assert len(named) > 15
+    assert not [
+        one for one in named if one not in labels and not re.search(rf"[>\"]{re.escape(one)}[<\"]", pages)
+    ]
 
 
 @pytest.mark.golden
