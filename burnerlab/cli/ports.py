@@ -19,6 +19,7 @@ from burnerlab.cli.common_inputs import (
 )
 from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import facts, number, percent, print_cautions, print_json, print_notes, table
+from burnerlab.cli.record_output import text_input
 from burnerlab.quantity import Rate
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import row
@@ -49,28 +50,36 @@ def _file_or_options(written: Mapping[str, Any]) -> Iterator[Problem]:
             yield Problem("give FILE, or the rate", key="--rate", fix='e.g. --rate "12 kBtu/h gross"')
         if "gas" not in written:
             yield Problem("give FILE, or a gas", key="--gas", fix='e.g. --gas "propane@11 inH2O"')
-        if "burner" in written:
-            yield Problem("has a meaning with FILE only", value=written["burner"], key="--burner")
+        for name in ("burner", "market"):
+            if name in written:
+                yield Problem("has a meaning with FILE only", value=written[name], key=f"--{name}")
 
 
 def _case(
     file: Appliance | None,
     burner: str | None,
     gas: tuple[GasAt, ...],
+    market: tuple[str, ...],
     rate: Rate | None,
-    turndown: float | None,
-    pressure_spread: float | None,
-    port_temperature: float | None,
+    **plain: float | None,
 ) -> PortCase:
+    from burnerlab.appliance.conversion.markets import market_named
     from burnerlab.appliance.study.port_study import plain_port_case, port_case
 
     gases = [(one.gas, one.gauge_pressure_Pa) for one in gas]
     if file is not None:
-        return port_case(file, _name(file, burner), gases)
+        sold = [target for name in market for target in market_named(file, name, "--market").targets]
+        return port_case(file, _name(file, burner), [*gases, *sold])
     assert rate is not None  # by the rules of the group
     assert rate.basis is not None
-    return plain_port_case(rate.power_W, rate.basis, gases, turndown=turndown or 1.0, pressure_spread=pressure_spread,
-                           port_temperature_K=port_temperature)  # fmt: skip
+    return plain_port_case(
+        rate.power_W,
+        rate.basis,
+        gases,
+        turndown=plain["turndown"] or 1.0,
+        pressure_spread=plain["pressure_spread"],
+        port_temperature_K=plain["port_temperature"],
+    )
 
 
 def _name(appliance: Appliance, name: str | None) -> str:
@@ -97,6 +106,12 @@ CASE = Group(
             metavar="GAS@P",
             is_many=True,
             help='A gas it must burn, beside that of FILE: "propane@11 inH2O". Repeatable.',
+        ),
+        text_input(
+            "market",
+            "NAME",
+            "Also the gases of a market of FILE, by name or letter. Repeatable.",
+            is_many=True,
         ),
         replace(RATE, is_needed=False, help='Without FILE: heat input on every gas, "12 kBtu/h gross".'),
         Input(name="turndown", metavar="SHARE", help="Without FILE: least over full rate."),
@@ -191,6 +206,7 @@ def ports_command(
     \b
     Examples:
       burnerlab ports range.toml --burner "griddle tube left" --gas "propane@11 inH2O" --out study
+      burnerlab ports range.toml --burner "griddle tube left" --market A --market B
       burnerlab ports --rate "12.5 kBtu/h gross" --gas "natural-gas-typical@7 inH2O" --gas "propane@11 inH2O"
           --turndown "33 %" --length "400 mm" --rows 2 --port-depth "3 mm" --port-drills metric
     """

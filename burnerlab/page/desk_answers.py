@@ -10,6 +10,7 @@ from threading import Lock
 
 from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.burner.port_region import PortRegion
 from burnerlab.gas.library import fuels, load
 from burnerlab.page.desk_answer import LAYOUT, DeskAnswer, changes_between, first_answer, whole_answer
 from burnerlab.page.desk_heat import heat_picture
@@ -31,6 +32,7 @@ MARK = 'data-new=""'  # in an element whose text is new since the last save
 Places = tuple[int, ...]
 """Numbers of burners, from 1."""
 Key = tuple[str, System, Places]
+MOST_REGIONS = 6  # of ports: some megabytes each
 REMEMBERED = 32  # answers of each kind
 
 
@@ -59,6 +61,7 @@ class Answers:
     desk: Desk
     firsts: OrderedDict[Key, AnswerHtml] = field(default_factory=OrderedDict)
     wholes: OrderedDict[Key, AnswerHtml] = field(default_factory=OrderedDict)
+    regions: OrderedDict[tuple[str, int, tuple[str, ...]], PortRegion] = field(default_factory=OrderedDict)
     lock: Lock = field(default_factory=Lock)
 
     def first(self, entry: DeskEntry, system: System) -> AnswerHtml:
@@ -123,6 +126,26 @@ class Answers:
         found = {market.letter: market.conversion for market in every}
         found |= {by_letter: conversion for market in every for by_letter, conversion in market.by_gas}
         return found.get(letter)
+
+    def region(self, entry: DeskEntry, number: int, letters: tuple[str, ...]) -> PortRegion:
+        """The region of ports of a burner (from 1) of an entry that reads, on some markets.
+
+        Raises UserError as ``region_of`` does.
+        """
+        from burnerlab.page.desk_ports import region_of
+
+        key = (entry.digest, number, letters)
+        with self.lock:
+            if key in self.regions:
+                self.regions.move_to_end(key)
+                return self.regions[key]
+        assert entry.appliance is not None
+        found = region_of(entry.appliance, number, letters)
+        with self.lock:
+            self.regions[key] = found
+            while len(self.regions) > MOST_REGIONS:
+                self.regions.popitem(last=False)
+        return found
 
     def heat_map(self, entry: DeskEntry, picture: str) -> bytes | None:
         """The picture of a cooking surface on a market, such as A-1; None where there is none."""

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from threading import Thread
 from typing import TYPE_CHECKING, Any
 
-from burnerlab.page import desk_pages
+from burnerlab.page import desk_pages, desk_study_pages
 from burnerlab.page.app import static_routes
 from burnerlab.page.desk_answers import Answers
 from burnerlab.page.desk_state import LARGEST_FORM, Desk
@@ -59,12 +59,15 @@ def desk_application(desk: Desk, answers: Answers) -> Guard:
         "/map/{digest}/{picture}.png": desk_pages.heat_map,
         "/compare": desk_pages.compare,
         "/papers/{digest}/{market}/{kind}": desk_pages.paper,
-        "/units/{digest}": desk_pages.units,
+        "/units/{digest}": desk_study_pages.units,
+        "/ports/{digest}/{burner}": desk_study_pages.ports,
+        "/ports/{digest}/{burner}/{panel}.svg": desk_study_pages.ports_picture,
         "/draft": desk_pages.draft_page,
     }
     forms: dict[str, FormView] = {
         "/take-draft": lambda pairs, _: desk_pages.decide_draft(desk, pairs),
         "/edit": lambda pairs, live: desk_pages.edit(desk, answers, pairs, live),
+        "/take-ports": lambda pairs, _: desk_study_pages.take_ports(desk, answers, pairs),
         "/save": lambda pairs, _: desk_pages.save(desk, answers, pairs),
         "/download": lambda pairs, _: desk_pages.download(desk, pairs),
     }

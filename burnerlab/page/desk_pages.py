@@ -46,6 +46,7 @@ LONGEST_FIELD = 1000
 CONTROL = ("token", "base", "units", "file", "open", "on", "act", "window", "other")
 ACT = re.compile(r"(add|copy|remove|up|down) (burner|market)(?: (\d{1,3}))?")
 ON = re.compile(r"on-[1-9]\d{0,2}")
+PORTS = re.compile(r"ports (\d{1,3})")
 APART = re.compile(r"apart ([A-Z]{1,2})")
 OPEN = re.compile(r"open ([a-z_]{1,20}(?:\[\d{1,3}\])?)")
 
@@ -335,6 +336,8 @@ def edit(desk: Desk, answers: Answers, pairs: dict[str, str], live: bool) -> Res
             return RedirectResponse(look.address(entry.digest, "opened" if opening else ""), 303)
         if act == "on":
             return RedirectResponse(look.address(entry.digest, "supply"), 303)
+        if region := PORTS.fullmatch(act):
+            return RedirectResponse(f"/ports/{entry.digest}/{region[1]}?{look.query}", 303)
         digest, place = acted(desk, entry, act, window)
     except BehindError as behind:
         if live:
@@ -532,46 +535,6 @@ def compare(desk: Desk, _: Answers, request: Request) -> Response:
         "back": look_of(desk, pairs).address(second.digest),
     }
     return HTMLResponse(page("desk_compare", **view))
-
-
-def units(desk: Desk, answers: Answers, request: Request) -> Response:
-    """Where the measured units of the model lie, and the constants they tell."""
-    from starlette.responses import HTMLResponse
-
-    from burnerlab.bench.record import open_record
-    from burnerlab.page.desk_units import ProjectAnswer, measured_units
-
-    entry, look = desk.entry(request.path_params["digest"]), look_of(desk, query_of(request))
-    if desk.record is None:
-        raise RefusedError(404, "The desk was started without a record: add --record RECORD.")
-
-    def answer(text: DeskEntry | None) -> ProjectAnswer | None:
-        if text is None or text.appliance is None:
-            return None
-        markets = answers.first(text, look.system).answer.markets
-        return ProjectAnswer(appliance=text.appliance, values=text.text.values(), markets=markets)
-
-    draft, saved = answer(entry), answer(desk.saved_entry)
-    if draft is None:
-        raise RefusedError(UNUSABLE, "The entry does not read: correct it first.")
-    folder = (desk.path or desk.record).absolute().parent
-    with open_record(desk.record, readonly=True) as record:
-        found = measured_units(record, draft, saved, folder, look.system)
-    view = {
-        "file_name": desk.name,
-        "record": desk.record.name,
-        "found": found,
-        "control": {
-            "token": desk.gate.token,
-            "base": entry.digest,
-            "units": look.system,
-            "file": look.file,
-            "window": query_of(request).get("window", ""),
-        },
-        "cautions": closing_cautions("desk"),
-        "back": look.address(entry.digest),
-    }
-    return HTMLResponse(page("desk_units", **view))
 
 
 def paper(desk: Desk, answers: Answers, request: Request) -> Response:

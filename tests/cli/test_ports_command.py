@@ -39,6 +39,24 @@ def test_of_a_file_with_pictures(tmp_path: Path) -> None:
     assert again.exit_code == 2
 
 
+def test_the_gases_of_a_market_are_those_of_its_pressures() -> None:
+    """Market A of the demonstration is propane at 11 in w.c.: the same region as with the gas on the line."""
+    by_gas, by_market = (
+        json.loads(run(*FILE_LINE[:4], *more, "--json").stdout)
+        for more in (FILE_LINE[4:], ("--market", "bottled propane"))
+    )
+    for one in (by_gas, by_market):
+        one.pop("files")
+    assert by_market == by_gas
+
+
+def test_both_gases_of_a_couple_have_the_orifice_of_the_first() -> None:
+    found = json.loads(run(*FILE_LINE[:4], "--market", "B", "--json").stdout)
+    assert [gas["title"] for gas in found["gases"]] == ["natural-gas-typical", "G30", "G31"]
+    bores = [gas["orifice_diameter_mm"] for gas in found["gases"]]
+    assert bores[1] == bores[2] < bores[0]
+
+
 def test_text_of_an_empty_region_says_what_binds_and_what_opens_it() -> None:
     done = run(*PLAIN_LINE)
     assert done.exit_code == 0, done.output
@@ -57,6 +75,8 @@ def test_text_of_an_empty_region_says_what_binds_and_what_opens_it() -> None:
         (("ports", CART, "--burner", "nope"), "--burner"),
         ((*FILE_LINE, "--rate", "9 kBtu/h gross"), "--rate"),
         ((*PLAIN_LINE, "--burner", "x"), "--burner"),
+        ((*PLAIN_LINE, "--market", "A"), "--market"),
+        ((*FILE_LINE, "--market", "nowhere"), "--market"),
         ((*PLAIN_LINE, "--port-drills", "5 mm"), "--port-drills"),
         ((*PLAIN_LINE, "--port-spread", "2 m"), "--port-spread"),
     ],

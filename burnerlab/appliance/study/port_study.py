@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -23,7 +23,7 @@ from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.orifice.discharge_coefficient import DEFAULT_SHAPE, law
 from burnerlab.orifice.flow import Conditions
 from burnerlab.orifice.size import size
-from burnerlab.quantity import Basis
+from burnerlab.quantity import Basis, Kind, show
 from burnerlab.tables.problem import Problem, UserError
 
 NEEDS_PORTS = (
@@ -42,11 +42,12 @@ class PortCase:
 
 
 def port_case(
-    appliance: Appliance, name: str, targets: Sequence[tuple[Gas | DeclaredGas, float]]
+    appliance: Appliance, name: str, targets: Sequence[tuple[Gas | DeclaredGas, float] | ConversionTarget]
 ) -> PortCase:
     """A burner on the appliance's gas and on others, each with the exact orifice of its rate.
 
-    targets : each another gas and its gauge pressure [Pa]
+    targets : each another gas and its gauge pressure [Pa], or what a market of the file is changed to: its place, and
+    of a couple the orifice of the first gas
     What is hot of the burner as built stands for every variant: its body changes little with its ports.
     Raises UserError for a burner without round ports, or a gas without composition.
 
@@ -66,21 +67,50 @@ def port_case(
         train="none",
         allow_high_pressure=supply.allow_high_pressure,
     )
-    others = [replace(own, gas=gas, gauge_pressure_Pa=gauge_Pa, low_gauge_pressure_Pa=None,
-                      high_gauge_pressure_Pa=None) for gas, gauge_Pa in targets]  # fmt: skip
+    others = [_target(own, target) for target in targets]
     _check(burner, [one.gas for one in (own, *others)])
     alone = replace(appliance, burners=(burner,))
     cases = [_on_gas(changed(alone, target, exact=True)) for target in (own, *others)]
     return PortCase(
         burner=name,
         template=cases[0].template,
-        gases=tuple(one.gas for one in cases),
+        gases=tuple(_titled([one.gas for one in cases])),
         space=PortSpace(
             heat_input_gross_W=cases[0].heat_input_gross_W,
             rows=burner.ports.rows or 1 if burner.ports is not None else 1,
             row_length_m=_row_length_m(burner),
         ),
     )
+
+
+def _target(
+    own: ConversionTarget, other: tuple[Gas | DeclaredGas, float] | ConversionTarget
+) -> ConversionTarget:
+    if isinstance(other, ConversionTarget):
+        return replace(other, train="none")
+    gas, gauge_Pa = other
+    return replace(
+        own, gas=gas, gauge_pressure_Pa=gauge_Pa, low_gauge_pressure_Pa=None, high_gauge_pressure_Pa=None
+    )
+
+
+def _titled(gases: Sequence[PortGas]) -> Iterator[PortGas]:
+    """Each once; one gas at several pressures by its pressure too, so that what binds is known."""
+    known: list[PortGas] = []
+    for gas in gases:
+        if all(
+            (gas.title, gas.gauge_pressure_Pa, gas.orifice_diameter_m)
+            != (one.title, one.gauge_pressure_Pa, one.orifice_diameter_m)
+            for one in known
+        ):
+            known.append(gas)
+    names = [gas.title for gas in known]
+    for gas in known:
+        if names.count(gas.title) == 1:
+            yield gas
+        else:
+            words = f"{gas.title} at {show(gas.gauge_pressure_Pa, Kind.GAUGE_PRESSURE)}"
+            yield replace(gas, title=f"{words}, orifice {1e3 * gas.orifice_diameter_m:.3f} mm")
 
 
 def plain_port_case(

@@ -1,0 +1,282 @@
+"""The region of ports of a burner on the desk: two pictures to choose a variant in, and its values for the form."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab.appliance.conversion.markets import targets_of
+from burnerlab.appliance.project.model import Appliance, Burner
+from burnerlab.appliance.study.port_study import port_case
+from burnerlab.burner.coefficients import Array
+from burnerlab.burner.port_region import PortDesign, PortRegion, port_region
+from burnerlab.page.render import page
+from burnerlab.page.result_text import minus
+
+Panel = Literal["ports", "inlet"]
+PANELS: dict[Panel, tuple[str, str]] = {
+    "ports": ("port diameter, mm", "number of ports"),
+    "inlet": ("throat, mm", "open air inlet, mm²"),
+}
+WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 340, 250, 44, 10, 20, 34  # of a picture, px: a click counts in them
+COLUMNS, ROWS = 44, 30  # of its cells
+SHADES = (
+    "#c9c6ba",
+    "#a6a394",
+    "#7d7a6d",
+    "#545248",
+    "#24231e",
+)  # lighter to darker: deeper inside the limits
+DRAWN = "#ece9dd"  # holds as drawn, not at every corner of the tolerance
+EDGE = 0.06  # of the range, beside it
+MOST_MISSES = 400  # shown where none holds
+LETTERS = "ABCDEFGH"
+FULL = 1.0 + 1e-9  # of an open shutter
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DesignLine:
+    """A design in figures."""
+
+    letter: str
+    label: str
+    figures: str
+    slack: str
+    binds: str
+    is_offered: bool  # it holds, so that it may go into the draft
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RegionView:
+    """What the page says of a region."""
+
+    burner: str
+    gases: tuple[str, ...]
+    share: str
+    present: str
+    is_empty: bool
+    designs: tuple[DesignLine, ...]
+    opens: tuple[str, ...]  # eased demands with which some variant holds, where none does
+    not_evaluated: tuple[str, ...]
+
+
+class Frame(NamedTuple):
+    """The ends of a picture's axes."""
+
+    x: tuple[float, float]
+    y: tuple[float, float]
+
+    def place(self, x: Array, y: Array) -> tuple[Array, Array]:
+        """Places in the picture, as shares of its axes from the left and from below."""
+        return (x - self.x[0]) / (self.x[1] - self.x[0]), (y - self.y[0]) / (self.y[1] - self.y[0])
+
+
+def region_of(appliance: Appliance, number: int, letters: tuple[str, ...]) -> PortRegion:
+    """The region of a burner (from 1) on the present gas and those of some markets, by their letters.
+
+    Raises UserError for a burner without round ports, or a gas without composition.
+    """
+    markets = [market for market in targets_of(appliance) if market.letter in letters]
+    targets = [target for market in markets for target in market.targets]
+    case = port_case(appliance, appliance.burners[number - 1].name, targets)
+    return port_region(case.template, case.gases, case.space)
+
+
+# the picture
+
+
+def _figures(region: PortRegion, panel: Panel) -> tuple[Array, Array]:
+    some = region.variants
+    if panel == "ports":
+        return 1e3 * some.port_m, some.count
+    return 1e3 * some.throat_m, 1e6 * some.inlet_m2
+
+
+def _figures_of(design: PortDesign, panel: Panel) -> tuple[float, float]:
+    if panel == "ports":
+        return 1e3 * design.port_diameter_m, float(design.port_count)
+    return 1e3 * design.throat_diameter_m, 1e6 * design.inlet_area_m2
+
+
+def _pictured(region: PortRegion) -> NDArray[np.intp]:
+    """Places of the variants in the picture: that hold as drawn, else those that miss least."""
+    holding = np.flatnonzero(region.slack >= 0.0)
+    if holding.size:
+        return holding
+    return np.argsort(-np.where(np.isfinite(region.slack), region.slack, -np.inf))[:MOST_MISSES]
+
+
+def frame_of(region: PortRegion, panel: Panel) -> Frame:
+    """The axes: over the variants shown and the present burner."""
+    some = _pictured(region)
+    ends = []
+    own = None if region.present is None else _figures_of(region.present, panel)
+    for axis, figures in enumerate(_figures(region, panel)):
+        every = np.append(figures[some], [] if own is None else [own[axis]])
+        least, most = float(np.min(every)), float(np.max(every))
+        beside = EDGE * ((most - least) or 1.0)
+        ends.append((least - beside, most + beside))
+    return Frame(*ends)
+
+
+def picture(region: PortRegion, panel: Panel) -> str:
+    """The region as SVG: shade is the least slack at all corners, pale holds as drawn only, letters are the designs."""
+    frame, some = frame_of(region, panel), _pictured(region)
+    across, up = frame.place(*(figures[some] for figures in _figures(region, panel)))
+    cells: dict[tuple[int, int], float] = {}
+    for x, y, slack in zip(across, up, region.corner_slack[some], strict=True):
+        cell = min(int(x * COLUMNS), COLUMNS - 1), min(int(y * ROWS), ROWS - 1)
+        cells[cell] = max(cells.get(cell, -1.0), slack if slack >= 0.0 else -1.0)
+    deepest = max(cells.values(), default=0.0)
+    wide, high = (WIDTH - LEFT - RIGHT) / COLUMNS, (HEIGHT - TOP - BOTTOM) / ROWS
+    boxes = [
+        {
+            "x": f"{LEFT + x * wide:.1f}",
+            "y": f"{TOP + (ROWS - 1 - y) * high:.1f}",
+            "fill": DRAWN if slack < 0.0 else SHADES[min(int(5.0 * slack / (deepest or 1.0)), 4)],
+        }
+        for (x, y), slack in sorted(cells.items())
+    ]
+    return page(
+        "desk_ports_picture",
+        width=WIDTH, height=HEIGHT, left=LEFT, right=RIGHT, top=TOP, bottom=BOTTOM,
+        cell=(f"{wide + 0.2:.2f}", f"{high + 0.2:.2f}"),
+        boxes=boxes,
+        letters=list(_letters(region, panel, frame)),
+        axes=PANELS[panel],
+        x_ends=tuple(f"{one:.3g}" for one in frame.x),
+        y_ends=tuple(f"{one:.3g}" for one in frame.y),
+    )  # fmt: skip
+
+
+def _letters(region: PortRegion, panel: Panel, frame: Frame) -> list[dict[str, str]]:
+    """The designs by their letters; the present burner as a star."""
+    every = [(letter, design) for letter, design in zip(LETTERS, region.designs, strict=False)]
+    every += [] if region.present is None else [("now", region.present)]
+    found = []
+    for letter, design in every:
+        across, up = (
+            float(one) for one in frame.place(*(np.array(one) for one in _figures_of(design, panel)))
+        )
+        x, y = LEFT + across * (WIDTH - LEFT - RIGHT), HEIGHT - BOTTOM - up * (HEIGHT - TOP - BOTTOM)
+        found.append({"letter": letter, "x": f"{x:.1f}", "y": f"{y:.1f}"})
+    return found
+
+
+def variant_at(region: PortRegion, panel: Panel, x_px: float, y_px: float) -> int | None:
+    """The variant at a place of a picture: the deepest of its cell that holds, else the nearest that holds.
+
+    None where no variant holds.
+    """
+    holding = np.flatnonzero(region.holds)
+    if not holding.size:
+        return None
+    across, up = frame_of(region, panel).place(*(figures[holding] for figures in _figures(region, panel)))
+    x = (x_px - LEFT) / (WIDTH - LEFT - RIGHT)
+    y = (HEIGHT - BOTTOM - y_px) / (HEIGHT - TOP - BOTTOM)
+    away = np.hypot(across - x, up - y)
+    near = np.flatnonzero((np.abs(across - x) <= 0.5 / COLUMNS) & (np.abs(up - y) <= 0.5 / ROWS))
+    if near.size:
+        return int(holding[near[np.argmax(region.corner_slack[holding[near]])]])
+    return int(holding[np.argmin(away)])
+
+
+# the values
+
+
+def design_values(
+    burner: Burner, number: int, values: Mapping[str, str], figures: tuple[float, float, float, float]
+) -> dict[str, str]:
+    """The keys of a burner (from 1) for a variant: port [m], count, throat [m] and open inlet [m2].
+
+    The shutter opens as far as the inlet asks; one that is too small, or whose area is not given, gets that area.
+    """
+    port_m, count, throat_m, inlet_m2 = figures
+    prefix = f"burner[{number}]."
+    full = burner.shutter.full_area_m2 if burner.shutter is not None else None
+    found = {
+        "ports.diameter": f"{1e3 * port_m:.2f} mm",
+        "ports.count": f"{count:.0f}",
+        "throat": f"{1e3 * throat_m:.1f} mm",
+    }
+    if full is not None and inlet_m2 <= full * FULL:
+        found["shutter.opening"] = f"{100.0 * inlet_m2 / full:.1f} %"
+    else:
+        found |= {"shutter.area": f"{1e6 * inlet_m2:.0f} mm2", "shutter.opening": "100 %"}
+    if f"{prefix}ports.pitch" in values:  # of the present ports: the variant's follows from its count
+        found["ports.pitch"] = ""
+    return {prefix + key: text for key, text in found.items()}
+
+
+def values_at(
+    burner: Burner, number: int, values: Mapping[str, str], region: PortRegion, place: int
+) -> dict[str, str]:
+    """The keys of a burner for the variant of a place among those tried."""
+    some = region.variants
+    figures = (some.port_m[place], some.count[place], some.throat_m[place], some.inlet_m2[place])
+    return design_values(burner, number, values, tuple(map(float, figures)))  # type: ignore[arg-type]  # four
+
+
+def values_of_design(
+    burner: Burner, number: int, values: Mapping[str, str], design: PortDesign
+) -> dict[str, str]:
+    """The keys of a burner for one of the designs of a region."""
+    figures = (
+        design.port_diameter_m,
+        float(design.port_count),
+        design.throat_diameter_m,
+        design.inlet_area_m2,
+    )
+    return design_values(burner, number, values, figures)
+
+
+# the page
+
+
+def region_view(region: PortRegion, burner: str) -> RegionView:
+    """What the page says."""
+    lines = [_line(letter, one) for letter, one in zip(LETTERS, region.designs, strict=False)]
+    if region.nearest_miss is not None:
+        lines.append(_line("", region.nearest_miss))
+    present = region.present
+    return RegionView(
+        burner=burner,
+        gases=tuple(gas.title for gas in region.gases),
+        share=f"{100 * region.share_nominal:.2g} % of {region.count} variants hold as drawn, "
+        f"{100 * region.share_corners:.2g} % at all corners of the tolerance",
+        present="" if present is None else _present(present),
+        is_empty=not region.designs,
+        designs=tuple(lines),
+        opens=tuple(one.words for one in region.relaxations if one.share_corners > 0.0),
+        not_evaluated=region.not_evaluated,
+    )
+
+
+def _line(letter: str, design: PortDesign) -> DesignLine:
+    pitch = "" if design.port_pitch_m is None else f", pitch {1e3 * design.port_pitch_m:.2f} mm"
+    return DesignLine(
+        letter=letter,
+        label=design.label,
+        figures=f"{design.port_count} ports of {1e3 * design.port_diameter_m:.2f} mm{pitch}, throat "
+        f"{1e3 * design.throat_diameter_m:.1f} mm, open inlet {1e6 * design.inlet_area_m2:.0f} mm²",
+        slack="not known" if design.corner_slack is None else minus(f"{100 * design.corner_slack:.2g} %"),
+        binds=_binds(design),
+        is_offered=design.holds,
+    )
+
+
+def _binds(design: PortDesign) -> str:
+    return f"{design.binding_limit} on {design.binding_gas}" if design.binding_gas else design.binding_limit
+
+
+def _present(design: PortDesign) -> str:
+    if design.holds:
+        return f"The present burner holds at all corners; nearest to its edge: {_binds(design)}."
+    if design.slack is None:
+        return f"The present burner is not evaluated: {_binds(design)} is not known."
+    when = "as drawn" if design.slack < 0.0 else "at all corners of its tolerance"
+    return f"The present burner does not hold {when}: {_binds(design)}."

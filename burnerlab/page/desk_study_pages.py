@@ -1,0 +1,169 @@
+"""Pages of the desk beside the live one: the region of a burner's ports, and the measured units of the model."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from burnerlab.appliance.conversion.markets import targets_of
+from burnerlab.page.desk_answers import Answers
+from burnerlab.page.desk_pages import UNUSABLE, Look, look_of, query_of
+from burnerlab.page.desk_state import BehindError, Desk, DeskEntry
+from burnerlab.page.desk_windows import behind_page
+from burnerlab.page.form import RefusedError
+from burnerlab.page.render import page
+from burnerlab.tables.cautions import closing_cautions
+from burnerlab.tables.problem import UserError
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from burnerlab.appliance.project.model import Appliance, Burner
+    from burnerlab.burner.port_region import PortRegion
+
+
+def units(desk: Desk, answers: Answers, request: Request) -> Response:
+    """Where the measured units of the model lie, and the constants they tell."""
+    from starlette.responses import HTMLResponse
+
+    from burnerlab.bench.record import open_record
+    from burnerlab.page.desk_units import ProjectAnswer, measured_units
+
+    entry, look = desk.entry(request.path_params["digest"]), look_of(desk, query_of(request))
+    if desk.record is None:
+        raise RefusedError(404, "The desk was started without a record: add --record RECORD.")
+
+    def answer(text: DeskEntry | None) -> ProjectAnswer | None:
+        if text is None or text.appliance is None:
+            return None
+        markets = answers.first(text, look.system).answer.markets
+        return ProjectAnswer(appliance=text.appliance, values=text.text.values(), markets=markets)
+
+    draft, saved = answer(entry), answer(desk.saved_entry)
+    if draft is None:
+        raise RefusedError(UNUSABLE, "The entry does not read: correct it first.")
+    folder = (desk.path or desk.record).absolute().parent
+    with open_record(desk.record, readonly=True) as record:
+        found = measured_units(record, draft, saved, folder, look.system)
+    view = {
+        "file_name": desk.name,
+        "record": desk.record.name,
+        "found": found,
+        "control": control_of(desk, entry, look),
+        "cautions": closing_cautions("desk"),
+        "back": look.address(entry.digest),
+    }
+    return HTMLResponse(page("desk_units", **view))
+
+
+def control_of(desk: Desk, entry: DeskEntry, look: Look) -> dict[str, str]:
+    """Hidden fields of a form that changes the draft."""
+    return {
+        "token": desk.gate.token,
+        "base": entry.digest,
+        "units": look.system,
+        "file": look.file,
+        "window": "",
+    }
+
+
+def ports(desk: Desk, answers: Answers, request: Request) -> Response:
+    """The region of a burner's ports on every gas of its markets, with what goes into the draft."""
+    from starlette.responses import HTMLResponse
+
+    from burnerlab.page.desk_ports import PANELS, region_view
+
+    entry, look = desk.entry(request.path_params["digest"]), look_of(desk, query_of(request))
+    appliance, burner, number = burner_of(entry, request.path_params["burner"])
+    letters = letters_of(appliance, query_of(request))
+    trouble, found = "", None
+    try:
+        found = region_view(answers.region(entry, number, letters), burner.name)
+    except UserError as error:
+        trouble = "; ".join(problem.text() for problem in error.problems)
+    view: dict[str, Any] = {
+        "file_name": desk.name,
+        "burner": burner.name,
+        "found": found,
+        "trouble": trouble,
+        "panels": PANELS,
+        "address": f"/ports/{entry.digest}/{number}",
+        "markets": [
+            {"letter": market.letter, "name": market.name, "is_on": market.letter in letters}
+            for market in targets_of(appliance)
+        ],
+        "letters": ",".join(letters),
+        "gas": appliance.supply.gas.name,
+        "hidden": control_of(desk, entry, look) | {"burner": str(number), "markets": ",".join(letters)},
+        "cautions": closing_cautions("desk"),
+        "back": look.address(entry.digest, f"burner-{number}"),
+    }
+    return HTMLResponse(page("desk_ports", **view))
+
+
+def letters_of(appliance: Appliance, pairs: Mapping[str, str]) -> tuple[str, ...]:
+    """The markets whose gases a region holds on: those that are named, all where none is."""
+    every = [market.letter for market in targets_of(appliance)]
+    wanted = {*pairs.get("markets", "").split(","), *(key[2:] for key in pairs if key.startswith("m-"))}
+    if "chosen" not in pairs and "markets" not in pairs:
+        return tuple(every)
+    return tuple(letter for letter in every if letter in wanted)
+
+
+def burner_of(entry: DeskEntry, number: str) -> tuple[Appliance, Burner, int]:
+    """The burner of a number. Raises RefusedError for a text that does not read, or a burner that is not there."""
+    appliance = entry.appliance
+    if appliance is None:
+        raise RefusedError(UNUSABLE, "The entry does not read: correct it first.")
+    if not number.isdigit() or not 1 <= int(number) <= len(appliance.burners):
+        raise RefusedError(404, "There is no such burner.")
+    return appliance, appliance.burners[int(number) - 1], int(number)
+
+
+def ports_picture(desk: Desk, answers: Answers, request: Request) -> Response:
+    """One of the two pictures of a region."""
+    from starlette.responses import Response
+
+    from burnerlab.page.desk_ports import PANELS, picture
+
+    entry = desk.entry(request.path_params["digest"])
+    appliance, _, number = burner_of(entry, request.path_params["burner"])
+    letters = letters_of(appliance, query_of(request))
+    panel = next((one for one in PANELS if one == request.path_params["panel"]), None)
+    if panel is None:
+        raise RefusedError(404, "There is no such picture.")
+    return Response(picture(answers.region(entry, number, letters), panel), media_type="image/svg+xml")
+
+
+def take_ports(desk: Desk, answers: Answers, pairs: Mapping[str, str]) -> Response:
+    """A variant of a region into the draft: the one of a letter, or at a place of a picture."""
+    from starlette.responses import RedirectResponse
+
+    look, entry = look_of(desk, pairs), desk.entry(pairs.get("base", ""))
+    appliance, burner, number = burner_of(entry, pairs.get("burner", ""))
+    region = answers.region(entry, number, letters_of(appliance, pairs))
+    values = _variant_values(region, entry.text.values(), burner, number, pairs)
+    try:
+        entry = desk.write(entry.digest, values, pairs.get("window", ""))
+    except BehindError as behind:
+        return behind_page(desk, behind, pairs, look)
+    return RedirectResponse(look.address(entry.digest, f"burner-{number}"), 303)
+
+
+def _variant_values(
+    region: PortRegion, values: Mapping[str, str], burner: Burner, number: int, pairs: Mapping[str, str]
+) -> dict[str, str]:
+    from burnerlab.page.desk_ports import LETTERS, PANELS, values_at, values_of_design, variant_at
+
+    letter = pairs.get("design", "")
+    by_letter = dict(zip(LETTERS, region.designs, strict=False))
+    if letter in by_letter:
+        return values_of_design(burner, number, values, by_letter[letter])
+    panel = next((one for one in PANELS if one == pairs.get("panel")), None)
+    x, y = (pairs.get(f"at.{axis}", "") for axis in "xy")
+    if panel is not None and x.isdigit() and y.isdigit():
+        place = variant_at(region, panel, float(x), float(y))
+        if place is not None:
+            return values_at(burner, number, values, region, place)
+    raise RefusedError(UNUSABLE, "No variant of the region is named.")

@@ -1,0 +1,155 @@
+"""The region of ports on the desk: what is chosen there holds when it is read back from the draft."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from desk_client import BASE, HIDDEN, SMALL, DeskClient, served
+
+from burnerlab.page.desk_ports import PANELS, frame_of, region_of, variant_at
+from burnerlab.page.desk_state import Desk
+
+if TYPE_CHECKING:
+    from burnerlab.burner.port_region import PortRegion
+
+KEYS = ("ports.diameter", "ports.count", "throat", "shutter.opening")
+
+
+@pytest.fixture(scope="module")
+def shared(tmp_path_factory: pytest.TempPathFactory) -> DeskClient:
+    """A desk that keeps the regions it found."""
+    path = tmp_path_factory.mktemp("ports") / "stove.toml"
+    path.write_text(SMALL, encoding="utf-8")
+    return DeskClient(Desk(path))
+
+
+@pytest.fixture
+def client(shared: DeskClient) -> DeskClient:
+    shared.look("/file")
+    return shared
+
+
+def region_page(client: DeskClient) -> str:
+    """By the button of the burner; what was typed beside it is kept."""
+    page = client.send(act="ports 1", **{"burner[1].orifice.count": "1"})
+    assert page.status_code == 200
+    assert "Region of the ports of left tube" in page.text
+    return page.text
+
+
+def forms(text: str) -> list[dict[str, str]]:
+    """The hidden fields of each form that takes a variant."""
+    parts = text.split('<form method="post" action="/take-ports">')[1:]
+    return [
+        {name: unescape(value) for name, value in HIDDEN.findall(one.partition("</form>")[0])}
+        for one in parts
+    ]
+
+
+def now(client: DeskClient) -> PortRegion:
+    entry = client.desk.newest_entry
+    assert entry.appliance is not None, entry.problems
+    return region_of(entry.appliance, 1, ("A",))
+
+
+def take(client: DeskClient, fields: dict[str, str]) -> Any:
+    return client._seen(client.request("POST", "/take-ports", data=fields, headers={"origin": BASE}))
+
+
+def test_a_listed_variant_goes_into_the_draft_and_holds_there(client: DeskClient) -> None:
+    """One of them, put in and read back from its text, holds at all corners of the tolerance; Undo takes it out."""
+    text = region_page(client)
+    before = client.desk.newest_entry.text.values()
+    offered = [one for one in forms(text) if "design" in one]
+    assert len(offered) >= 2
+    assert "nearest" in text
+    for fields in offered[:1]:
+        page = take(client, fields)
+        assert page.status_code == 200
+        present = now(client).present
+        assert present is not None
+        assert present.holds
+        changed = client.desk.newest_entry.text.values()
+        assert {key for key in changed if changed[key] != before.get(key)} <= {
+            f"burner[1].{key}" for key in (*KEYS, "shutter.area")
+        }
+        client.send(act="undo")
+        assert client.desk.newest_entry.text.values() == before
+
+
+@pytest.mark.parametrize("panel", PANELS)
+def test_a_place_of_a_picture_takes_the_variant_there(client: DeskClient, panel: str) -> None:
+    text = region_page(client)
+    region = now(client)
+    fields = next(one for one in forms(text) if one.get("panel") == panel)
+    for x, y in ((60, 200), (180, 120), (320, 30)):
+        place = variant_at(region, panel, x, y)  # type: ignore[arg-type]  # a panel of the list
+        assert place is not None
+        assert region.holds[place]
+        assert take(client, fields | {"at.x": str(x), "at.y": str(y)}).status_code == 200
+        values = client.desk.newest_entry.text.values()
+        assert values["burner[1].ports.count"] == f"{region.variants.count[place]:.0f}"
+        assert values["burner[1].ports.diameter"] == f"{1e3 * region.variants.port_m[place]:.2f} mm"
+        client.send(act="undo")
+
+
+def test_the_pictures_hold_the_present_burner_and_the_designs(client: DeskClient) -> None:
+    text = region_page(client)
+    region = now(client)
+    for panel in PANELS:
+        address = next(one for one in re.findall(r'src="([^"]*)"', text) if f"/{panel}.svg" in one)
+        answer = client.request("GET", unescape(address))
+        assert answer.headers["content-type"] == "image/svg+xml"
+        assert ">now</text>" in answer.text
+        assert answer.text.count("<circle") == len(region.designs)
+        frame = frame_of(region, panel)
+        assert frame.x[0] < frame.x[1]
+        assert frame.y[0] < frame.y[1]
+
+
+def test_markets_are_left_out_and_taken_in(client: DeskClient) -> None:
+    region_page(client)
+    digest = client.desk.newest
+    alone = client.request("GET", f"/ports/{digest}/1?chosen=yes")
+    assert "On natural-gas-typical: " in alone.text
+    both = client.request("GET", f"/ports/{digest}/1?chosen=yes&m-A=yes")
+    assert "On natural-gas-typical, propane: " in both.text
+
+
+def test_what_has_no_region_says_why(client: DeskClient) -> None:
+    digest = client.form["base"]
+    page = client.request("GET", f"/ports/{digest}/2")
+    assert "Not evaluated: " in page.text
+    assert client.request("GET", f"/ports/{digest}/9").status_code == 404
+    assert client.request("GET", f"/ports/{digest}/1/other.svg").status_code == 404
+    fields = client.form | {"burner": "1", "design": "Z"}
+    assert take(client, fields).status_code == 422
+
+
+@pytest.mark.browser
+def test_a_region_by_touch_by_keyboard_and_without_script(visit: Any, tmp_path: Path) -> None:
+    from axe_playwright_python.sync_playwright import Axe
+
+    (tmp_path / "stove.toml").write_text(SMALL, encoding="utf-8")
+    for address in served(tmp_path / "stove.toml"):
+        for size, script in (("phone", False), ("desk", True)):
+            page = visit(size, script=script, touch=size == "phone").page
+            page.goto(f"{address}/file")
+            page.locator("#burner-1 .more summary").click()
+            page.get_by_role("button", name="Region of its ports left tube").click()
+            page.wait_for_selector("h1:has-text('Region of the ports')")
+            assert page.locator("html").bounding_box()["width"] <= page.viewport_size["width"]
+            picture = page.locator("input.region").first
+            if script:
+                assert Axe().run(page).response["violations"] == []
+                page.get_by_role("button", name="Take A into the draft").focus()
+                page.keyboard.press("Enter")
+            else:
+                picture.tap(position={"x": 180, "y": 120})
+            page.wait_for_selector("#desk")
+            assert "#burner-1" in page.url
+            assert page.locator("input.changed").count() >= 3
