@@ -9,12 +9,14 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field, fields
+from functools import partial
 from pathlib import Path
 from typing import Any, Literal, get_args
 
-from burnerlab.appliance.conversion.convert import changed_by, convert, steps_of
+from burnerlab.appliance.conversion.convert import changed_by, convert, convert_to, steps_of
+from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.reading.manifold import expected_input
@@ -207,7 +209,8 @@ def _of_burner(c: Conversion, after: Appliance, b: BurnerConversion) -> Iterator
 def _together(c: Conversion, after: Appliance, limit: CarbonMonoxideLimit | None) -> Iterator[Figures]:
     yield _manifold(c, after, "", "hot")
     aim = sum(b.aim_gross_W * b.count for b in c.burners)
-    ends = (c.headline.heat_input_gross_W, aim * (1.0 + c.tolerance_low), aim * (1.0 + c.tolerance))
+    predicted = expected_input(after).gross_W  # as the bench has it, evaluated or not
+    ends = (predicted, aim * (1.0 + c.tolerance_low), aim * (1.0 + c.tolerance))
     yield _reading("", "hot", "heat_input_gross", ends, c.tolerance_source)
     high, scope = (None, NO_LIMIT) if limit is None else (limit.limit, limit.scope)
     yield _reading("", "hot", "air_free_carbon_monoxide", (None, None, high), scope)
@@ -216,22 +219,28 @@ def _together(c: Conversion, after: Appliance, limit: CarbonMonoxideLimit | None
 def converted_for(appliance: Appliance, plan: Plan) -> Appliance | None:
     """The appliance as the plan's units are built: changed as the plan says; None where that is another plan.
 
-    The digest of the plan made anew shows whether it is the same.
+    Looked for are the change that the plan names and that of each market of the file to its gas; the digest of the plan
+    made anew shows which it is.
     """
-    change = plan.change
-    options: dict[str, Any] = {
-        name: getattr(change, name)
-        for name in ("altitude_m", "altitude_policy", "category")
-        if getattr(change, name)
-    }
-    try:
-        c = convert(appliance, change.gas, change.gauge_pressure_Pa, **options)
-        if plan_of(c, plan.carbon_monoxide).digest != plan.digest:
-            return None
-    except UserError:
-        return None
-    assert c.job is not None  # ``convert`` has made it
-    return changed_by(c.job, steps_of(c.job))
+    for make in _changes(appliance, plan.change):
+        try:
+            c = make()
+            if plan_of(c, plan.carbon_monoxide).digest == plan.digest and c.job is not None:
+                return changed_by(c.job, steps_of(c.job))
+        except UserError:
+            continue
+    return None
+
+
+def _changes(appliance: Appliance, change: PlanChange) -> Iterator[Callable[[], Conversion]]:
+    """The conversions of a file that a plan may be of."""
+    names = ("altitude_m", "altitude_policy", "category")
+    options: dict[str, Any] = {name: getattr(change, name) for name in names if getattr(change, name)}
+    yield partial(convert, appliance, change.gas, change.gauge_pressure_Pa, **options)
+    for market in targets_of(appliance):
+        for target in market.targets:
+            if target.gas.name == change.gas:
+                yield partial(convert_to, market.appliance, target)
 
 
 # The plan as JSON, and back.

@@ -186,12 +186,15 @@ def _plans(texts: tuple[str, ...], models: tuple[ModelFile, ...]) -> dict[str, P
 
 
 def _as_planned(models: tuple[Appliance, ...], plans: Iterable[Plan]) -> tuple[Appliance, ...]:
-    """The models as the plans' units are built: one whose file a plan was made from is converted as the plan says."""
+    """The models as the plans' units are built: one whose file a plan was made from is converted as the plan says.
+
+    Of several plans of one model each has its own: both gases of a couple are tested on one bench.
+    """
     from burnerlab.bench.reading_plan import converted_for
 
-    by_model = list(models)
+    by_model, taken = list(models), set[int]()
     for plan in plans:
-        for place, model in enumerate(by_model):
+        for place, model in enumerate(models):
             if (model.model or model.name) != plan.model or model.supply.gas.name == plan.gas:
                 continue
             converted = converted_for(model, plan)
@@ -200,8 +203,11 @@ def _as_planned(models: tuple[Appliance, ...], plans: Iterable[Plan]) -> tuple[A
                 click.echo(
                     f"warning: plan {plan.number} was not made from {file}: tested as the file says", err=True
                 )
+            elif place in taken:  # the other gas of a couple, or of another market
+                by_model.append(converted)
             else:
                 by_model[place] = converted
+                taken.add(place)
     return tuple(by_model)
 
 

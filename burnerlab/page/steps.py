@@ -87,6 +87,7 @@ def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
     gases = {model.appliance.supply.gas.name: _gas(model) for model in bench.models.values()}
     return {
         "models": bench.models.values(),
+        "gas_of": _gases_apart(bench),
         "labels": gases | {ANOTHER: "another gas", UNREAD: "it cannot be read"},
         "leak_tests": LEAK_WORDS,
         "answers": dict(form.texts) if values.errors else {},
@@ -104,6 +105,12 @@ def _leak_test_words(answers: Mapping[str, str]) -> str:
         return ""
     by, when = answers["leak_test_by"], answers["leak_test_when"]
     return ", ".join(part for part in (LEAK_WORDS[answers["leak_test"]], by, when) if part)
+
+
+def _gases_apart(bench: Bench) -> dict[str, str]:
+    """The gas of each model whose name another one has too, by its key; a model may be on the bench on two gases."""
+    names = [model.name for model in bench.models.values()]
+    return {key: _gas(model) for key, model in bench.models.items() if names.count(model.name) > 1}
 
 
 def _gas(model: Model) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from itertools import groupby
 
 from burnerlab.bench.kit import KitWindow
 from burnerlab.bench.kit_list import NOT_KNOWN, KitList, KitListRow, LeafletRow, MarketKit, grams
@@ -64,12 +65,13 @@ def _tables(kit: MarketKit) -> Iterator[PlainTable]:
         rows=tuple(part_row(one, system) for one in kit.rows),
         words=True,
     )
-    yield PlainTable(
-        caption=f"Leaflet for {caption}",
-        heads=LEAFLET,
-        rows=tuple(leaflet_row(one, system) for one in kit.leaflet),
-        words=True,
-    )
+    for gas, several in groupby(kit.leaflet, key=lambda one: leaflet_row(one, system)[0]):
+        yield PlainTable(
+            caption=f"Leaflet for {caption}: {gas}",
+            heads=LEAFLET[1:],
+            rows=tuple(leaflet_row(one, system)[1:] for one in several),
+            words=True,
+        )
 
 
 def part_row(row: KitListRow, system: System) -> tuple[str, ...]:

@@ -22,6 +22,7 @@ from burnerlab.report.sheet.units import prose_in
 from burnerlab.report.sheet.wording import STATEMENT, clean
 from burnerlab.tables.cautions import Caution, cautions, cautions_on
 
+LONGEST_SIDE, JPEG_QUALITY = 900, 80  # of a photograph in the PDF: pixels; a row of two is 80 mm wide each
 ALL_TOGETHER = "all burners together"
 ALTERED = (
     "This plan was changed after it was made: its digest is {digest}, its file states another. Make it anew."
@@ -60,7 +61,7 @@ class PaperPhotograph:
 
     caption: str
     sha256: str
-    address: str  # of its bytes, as a data address; "" where it is not beside the record, and in PDF
+    address: str  # of its bytes, as a data address; "" where it is not beside the record
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,8 +137,11 @@ def _sources(plan: Plan) -> tuple[str, ...]:
     return tuple(f"{words}: {source} (rows {', '.join(ids)})" for (words, source), ids in by_source.items())
 
 
-def plan_paper(plan: Plan, date: str, system: System) -> PlanPaper:
-    """The plan to be filled by hand or on the bench."""
+def plan_paper(plan: Plan, date: str, system: System, couple: str = "") -> PlanPaper:
+    """The plan to be filled by hand or on the bench.
+
+    couple : of a couple of gases, what is said of the other one; "" of a single gas
+    """
     rows = tuple(
         (
             row.id,
@@ -151,7 +155,8 @@ def plan_paper(plan: Plan, date: str, system: System) -> PlanPaper:
         for row in plan.rows
     )
     table = PaperTable(caption="Readings, in this order", heads=PLAN_HEADS, rows=rows)
-    return _paper("Test plan", plan, date, (table,), notes=NOTES, sign=SIGN)
+    notes = (clean(couple, 300), *NOTES) if couple else NOTES
+    return _paper("Test plan", plan, date, (table,), notes=notes, sign=SIGN)
 
 
 def report_paper(
@@ -276,10 +281,45 @@ def paper_html(paper: PlanPaper) -> str:
 
 
 def paper_pdf(paper: PlanPaper, *, paper_size: str = "A4") -> bytes:
-    """The paper as PDF. Raises ImportError without typst."""
-    plain = replace(paper, photographs=tuple(replace(one, address="") for one in paper.photographs))
-    data = printed(asdict(plain)) | {"code": paper.code, "paper": PAPERS[paper_size]}
-    return compiled(("common", "plan"), data)
+    """The paper as PDF, its photographs reduced in size. Raises ImportError without typst."""
+    plain = replace(paper, photographs=())
+    pictures = [
+        printed(asdict(replace(one, address=""))) | {"svg": _picture(one)} for one in paper.photographs
+    ]
+    more = {"code": paper.code, "paper": PAPERS[paper_size], "photographs": pictures}
+    return compiled(("common", "plan"), printed(asdict(plain)) | more)
+
+
+def _picture(photograph: PaperPhotograph) -> str:
+    """A photograph as SVG for typst, reduced; "" where it is not beside the record or is no picture."""
+    _, _, data = photograph.address.partition(",")
+    small = reduced_picture(base64.b64decode(data)) if data else None
+    if small is None:
+        return ""
+    picture, (width, height) = small
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" height="{height}">'
+        f'<image width="{width}" height="{height}" href="data:image/jpeg;base64,{base64.b64encode(picture).decode()}"/>'
+        "</svg>"
+    )
+
+
+def reduced_picture(data: bytes) -> tuple[bytes, tuple[int, int]] | None:
+    """A JPEG with its longer side at most ``LONGEST_SIDE``, and its size; None for what is no picture.
+
+    Raises ImportError without pillow.
+    """
+    from PIL import Image
+
+    stream = io.BytesIO()
+    try:
+        with Image.open(io.BytesIO(data)) as picture:
+            small = picture.convert("RGB")
+            small.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
+            small.save(stream, "JPEG", quality=JPEG_QUALITY)
+    except (OSError, ValueError, SyntaxError):  # damaged: its hash stays on the paper
+        return None
+    return stream.getvalue(), small.size
 
 
 # The report as CSV and JSON, in SI.
@@ -360,7 +400,7 @@ def report_bytes(
 ) -> bytes:
     """The report in one of ``ENDINGS``, PDF on A4. Raises ImportError for PDF without typst.
 
-    pictures : JPEG of each photograph by its hash; PDF names their hashes alone
+    pictures : JPEG of each photograph by its hash; in PDF reduced in size
     """
     from burnerlab.quantity.outputs import json_text
 

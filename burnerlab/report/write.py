@@ -6,10 +6,11 @@ import os
 import tempfile
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from burnerlab.appliance.conversion.convert import other_of_couple
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.bench.reading_plan import PLAN_ENDING, CarbonMonoxideLimit, Plan, plan_json, plan_of
 from burnerlab.quantity import Problem, System, UserError
@@ -86,11 +87,14 @@ def write_sheet(
     figures, missing = _figures(conversion, sheet, names, settings.system)
     contents: dict[str, bytes] = {}
     lost: dict[str, list[str]] = {}
+    makers = _makers(conversion, sheet, figures, settings)
     for ending in targets:
         try:
-            contents[ending] = _makers(conversion, sheet, figures, settings)[ending]()
+            contents[ending] = makers[ending]()
         except ImportError as error:
-            lost.setdefault(error.name or NEEDS[ending], []).append(ending.lstrip(".-").replace(".", " "))
+            lost.setdefault(error.name or NEEDS.get(ending, "typst"), []).append(
+                ending.lstrip(".-").replace(".", " ")
+            )
     for library, words in lost.items():
         were = "file was" if len(words) == 1 else "files were"
         missing.append(f"The {' and '.join(words)} {were} not written: {library} is not installed; {GET_IT}")
@@ -104,21 +108,10 @@ def _makers(
 ) -> dict[str, Callable[[], bytes]]:
     from burnerlab.report.html import card_html_text, html_text
     from burnerlab.report.pdf import card_pdf_bytes, pdf_bytes
-    from burnerlab.report.plan_paper import paper_html, paper_pdf, plan_paper
     from burnerlab.report.xlsx import xlsx_bytes
 
-    @cache
-    def plan() -> Plan:
-        return plan_of(c, options.carbon_monoxide)
-
-    @cache
-    def paper() -> PlanPaper:
-        return plan_paper(plan(), options.date, options.system)
-
     return {
-        PLAN_ENDING: lambda: plan_json(plan()).encode("utf-8"),
-        "-plan.html": lambda: paper_html(paper()).encode("utf-8"),
-        "-plan.pdf": lambda: paper_pdf(paper(), paper_size=options.paper),
+        **_plan_makers(c, options),
         ".html": lambda: html_text(sheet, figures).encode("utf-8"),
         ".pdf": lambda: pdf_bytes(sheet, figures, paper=options.paper),
         ".xlsx": lambda: xlsx_bytes(c, sheet, options.system),
@@ -127,6 +120,54 @@ def _makers(
         "-card.html": lambda: card_html_text(sheet.card).encode("utf-8"),
         "-card.pdf": lambda: card_pdf_bytes(sheet.card, paper=options.paper),
     }
+
+
+def _plan_makers(c: Conversion, options: SheetOptions) -> dict[str, Callable[[], bytes]]:
+    """The plan and, of a couple of gases outside a market, that of the other gas: one orifice, two inputs."""
+    from burnerlab.report.plan_paper import paper_html, paper_pdf, plan_paper
+
+    @cache
+    def plans() -> tuple[Plan, Plan | None]:
+        other = other_of_couple(c)
+        limit = options.carbon_monoxide
+        return plan_of(c, limit), None if other is None else plan_of(other, limit)
+
+    @cache
+    def paper(place: int) -> PlanPaper:
+        own, beside = plans()[place], plans()[1 - place]
+        assert own is not None  # asked for where there is another gas alone
+        words = "" if beside is None else couple_words(c, own, beside)
+        return plan_paper(own, options.date, options.system, words)
+
+    def document(place: int) -> bytes:
+        own = plans()[place]
+        assert own is not None
+        return plan_json(own).encode("utf-8")
+
+    return {
+        f"{before}{ending}": partial(make, place)
+        for place, before in enumerate(_plans_before(c, options))
+        for ending, make in (
+            (PLAN_ENDING, document),
+            ("-plan.html", lambda place: paper_html(paper(place)).encode("utf-8")),
+            ("-plan.pdf", lambda place: paper_pdf(paper(place), paper_size=options.paper)),
+        )
+    }
+
+
+def _plans_before(c: Conversion, options: SheetOptions) -> tuple[str, ...]:
+    """What stands before the ending of each plan; a market is converted for each of its gases by itself."""
+    other = None if options.market or c.job is None else other_of_couple(c)
+    return ("",) if other is None else ("", f"-couple-{stem(other.to_gas.name)}")
+
+
+def couple_words(c: Conversion, own: Plan, beside: Plan) -> str:
+    """That one orifice serves both gases of a couple, and the number of the other gas's plan."""
+    sized = c.pressure_couple.reference_gas if c.pressure_couple is not None else own.gas
+    return (
+        f"One orifice serves {own.gas} and {beside.gas}, sized on {sized}; each gas has its own input. "
+        f"{beside.gas} is read by plan {beside.number}, after a qualified person has changed the supply."
+    )
 
 
 def _formats(formats: Iterable[str], options: SheetOptions) -> tuple[str, ...]:
@@ -186,7 +227,9 @@ def sheet_files(
         raise UserError(
             Problem("not a folder", file=str(folder), fix="name a folder, it is made when missing")
         )
-    endings = [each for one in formats for each in SEVERAL.get(one, (f".{one}",))]
+    endings = [each for one in formats if one != PLAN for each in SEVERAL.get(one, (f".{one}",))]
+    if PLAN in formats:
+        endings += [f"{before}{each}" for before in _plans_before(c, options) for each in PLAN_FILES]
     targets = {ending: home / f"{name}{ending}" for ending in endings}
     problems = []
     for path in _beside(folder, options):

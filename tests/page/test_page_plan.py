@@ -12,8 +12,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from PIL import Image
 
 from burnerlab.appliance import convert, demonstration
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.markets import convert_market, targets_of
 from burnerlab.bench.plan_results import PlanReport, next_row, plan_report, row_verdict, units_in_bands
 from burnerlab.bench.reading_plan import (
     CarbonMonoxideLimit,
@@ -34,10 +37,12 @@ from burnerlab.bench.record import (
     entry,
     open_record,
 )
+from burnerlab.cli.page import _as_planned
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.security import Gate
-from burnerlab.report.plan_paper import paper_html, plan_paper, report_bytes, report_paper
+from burnerlab.report.plan_paper import paper_html, plan_paper, reduced_picture, report_bytes, report_paper
+from burnerlab.report.write import write_sheet
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
 
@@ -178,6 +183,52 @@ def test_the_paper_shows_the_photographs(filled: Filled) -> None:
     assert 'src="data:image/jpeg;base64,/9j/"' in page
     assert "Not beside the record." in report_bytes(report, "html", "", "metric").decode()
     assert report_bytes(report, "pdf", "", "metric").startswith(b"%PDF")
+
+
+def test_the_pdf_shows_the_photographs_reduced(filled: Filled) -> None:
+    """A picture of a camera's size becomes one of 900 pixels; one that is damaged leaves its hash."""
+    stream = io.BytesIO()
+    Image.effect_noise((3000, 2000), 60).convert("RGB").save(stream, "JPEG", quality=95)
+    small = reduced_picture(stream.getvalue())
+    assert small is not None
+    assert small[1] == (900, 600)
+    assert len(small[0]) < len(stream.getvalue()) / 5
+    assert reduced_picture(b"\xff\xd8\xff") is None
+    shown = Photograph(sha256="ab" * 32, subject="plate")
+    unit = replace(filled.report.units[0], photographs=(shown,))
+    report = replace(filled.report, units=(unit,))
+    with_picture, without = (
+        report_bytes(report, "pdf", "", "metric", pictures)
+        for pictures in ({shown.sha256: stream.getvalue()}, {})
+    )
+    assert b"/DCTDecode" in with_picture
+    assert b"/DCTDecode" not in without
+
+
+def test_every_plan_of_a_market_or_couple_is_found_again_on_the_bench(tmp_path: Path) -> None:
+    """As written with the sheet: both gases of a couple are plans that name each other, the orifices are the same."""
+    cart = demonstration()
+    for market in targets_of(cart):
+        for conversion in convert_market(market):
+            found = plan_of(evaluate_conversion(conversion))
+            converted = converted_for(cart, found)
+            assert converted is not None
+            assert converted.supply.gas.name == conversion.to_gas.name
+            assert [one.orifice.drill for one in converted.burners] == [
+                b.choice.drill for b in conversion.burners
+            ]
+    couple = convert(cart, "G31", 3700.0, category="I3+")
+    files = write_sheet(couple, tmp_path, ["plan"]).files
+    assert [Path(one).name.partition("to-g31")[2] for one in files] == [
+        f"{before}-plan.{ending}" for before in ("", "-couple-g30") for ending in ("json", "html", "pdf")
+    ]
+    own, other = (read_plan(Path(one)) for one in files if str(one).endswith(".json"))
+    for one, beside, path in ((own, other, files[1]), (other, own, files[4])):
+        assert f"{beside.gas} is read by plan {beside.number}" in Path(path).read_text(encoding="utf-8")
+        assert converted_for(cart, one) is not None
+    on_both = _as_planned((cart,), (own, other))
+    assert [one.supply.gas.name for one in on_both] == ["G31", "G30"]
+    assert on_both[0].burners[0].orifice == on_both[1].burners[0].orifice
 
 
 def test_a_stop_leaves_nothing_judged(filled: Filled) -> None:
