@@ -65,7 +65,7 @@ def _tables(kit: MarketKit) -> Iterator[PlainTable]:
         rows=tuple(part_row(one, system) for one in kit.rows),
         words=True,
     )
-    for gas, several in groupby(kit.leaflet, key=lambda one: leaflet_row(one, system)[0]):
+    for gas, several in groupby(kit.leaflet, key=lambda entry: leaflet_row(entry, system)[0]):
         yield PlainTable(
             caption=f"Leaflet for {caption}: {gas}",
             heads=LEAFLET[1:],
