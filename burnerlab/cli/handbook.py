@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.options import json_option, takes
-from burnerlab.cli.output import CAUTION_WIDTH, print_cautions, print_json
+from burnerlab.cli.options import takes
+from burnerlab.cli.output import CAUTION_WIDTH, document_option, print_cautions, print_json
 from burnerlab.quantity.inputs import Input, as_written
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ MARK = "#"
         is_many=True,
     )
 )
-@json_option
+@document_option
 def handbook_command(words: tuple[str, ...], as_json: bool) -> None:
     """Show a page of the handbook, one heading of it, or where a word stands.
 
