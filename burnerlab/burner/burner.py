@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -63,6 +65,27 @@ class BurnerGeometry:
         if self.throat_m is None:
             raise ValueError("no throat is given")
         return np.pi / 4.0 * array(self.throat_m) ** 2
+
+
+def joined_geometry(burners: Sequence[BurnerGeometry], counts: Sequence[int] | None = None) -> BurnerGeometry:
+    """Burners that leave out the same parts as one, each field an array over them.
+
+    counts : how often each stands in a row; once without it
+
+    >>> one = BurnerGeometry(port_width_m=2e-3, port_count=50, orifice_diameter_m=1e-3)
+    >>> joined_geometry([one, one], [1, 2]).port_count.tolist()
+    [50.0, 50.0, 50.0]
+    """
+
+    def column(name: str) -> Array | None:
+        values = [getattr(burner, name) for burner in burners]
+        if values[0] is None:
+            return None
+        row = np.array(values, dtype=np.float64)
+        return row if counts is None else np.repeat(row, counts)
+
+    columns: dict[str, Any] = {f.name: column(f.name) for f in fields(BurnerGeometry)}
+    return BurnerGeometry(**columns)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,7 @@ from burnerlab.burner.burner import (
     BurnerGeometry,
     EvaluationOptions,
     Surroundings,
+    joined_geometry,
     port_mixture_K,
 )
 from burnerlab.burner.checks import Rule, rule_for
@@ -169,15 +170,9 @@ def _joined(cases: Sequence[OnGas]) -> OnGas:
     if len(cases) == 1:
         return cases[0]
     counts = [len(case.rates) for case in cases]
-
-    def column(name: str) -> Array | None:
-        values = [getattr(case.geometry, name) for case in cases]
-        return None if values[0] is None else np.repeat(np.array(values, dtype=np.float64), counts)
-
-    columns: dict[str, Any] = {f.name: column(f.name) for f in fields(BurnerGeometry)}
     return replace(
         cases[0],
-        geometry=replace(cases[0].geometry, **columns),
+        geometry=joined_geometry([case.geometry for case in cases], counts),
         rates=tuple(rate for case in cases for rate in case.rates),
     )
 

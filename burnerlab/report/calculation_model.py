@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from burnerlab.appliance.conversion.burner_conversion import convert_burner
+from burnerlab.appliance.conversion.burner_conversion import convert_burners
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.result import Conversion, Step
 from burnerlab.gas import load
@@ -105,9 +105,7 @@ def model(c: Conversion, system: System) -> CalculationModel | None:
     if c.job is None:
         return None
     job = c.job.reference or c.job
-    steps = (
-        c.steps if job is c.job else tuple(convert_burner(job, burner) for burner in job.appliance.burners)
-    )
+    steps = c.steps if job is c.job else tuple(convert_burners(job, job.appliance.burners))
     second = _second(c.job)
     present = [job.target.gas, c.job.target.gas, c.job.appliance.supply.gas, *([second[0]] if second else [])]
 

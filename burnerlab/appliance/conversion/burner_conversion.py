@@ -4,15 +4,16 @@ The jet drags air in by its momentum. With r = air per gas by volume and sigma =
 the momentum balance of the mixing tube is (1 + r)(1 + r/sigma) A_jet G = 1, where G holds only throat, ports,
 losses and their temperatures. G stays when the gas changes, so (1 + r)(1 + r/sigma) A_jet stays, whatever the
 burner looks like; only the primary aeration before the change has to be assumed. A throttled air inlet breaks
-this: where throat, ports and shutter are known, ``burner_aeration`` calculates both instead.
+this: where throat, ports and shutter are known, ``burner_aerations`` calculates both instead.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -28,8 +29,9 @@ from burnerlab.burner.burner import (
     EvaluationOptions,
     Surroundings,
     burner_fuel,
+    joined_geometry,
 )
-from burnerlab.burner.primary_air import jet_of, primary_air
+from burnerlab.burner.primary_air import PrimaryAir, jet_of, primary_air
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.orifice.discharge_coefficient import (
     Coefficient,
@@ -121,34 +123,58 @@ def air_figures(gas: Gas) -> BurnerFuel:
     return burner_fuel(gas)
 
 
-def burner_aeration(
-    burner: Burner, gas: GasFacts, flow: OrificeFlow, discharge: Discharge, own: OwnTables
-) -> float | None:
-    """Primary aeration a burner draws on a gas as built, shutter as in the file [-].
+class BurnerFlow(NamedTuple):
+    """A burner with the flow of gas through its orifice and the coefficient of that flow."""
+
+    burner: Burner
+    flow: OrificeFlow
+    discharge: Discharge
+
+
+def burner_aerations(cases: Sequence[BurnerFlow], gas: GasFacts, own: OwnTables) -> list[float | None]:
+    """Primary aeration that burners draw on one gas as built, shutter as in the file [-]; burners alike in one call.
 
     None where throat or ports are not given, for a gas without composition, and where ``primary_air`` tells none.
     """
-    if burner.ports is None or burner.throat_m is None or isinstance(gas.gas, DeclaredGas):
-        return None
+    results: list[float | None] = [None] * len(cases)
+    if isinstance(gas.gas, DeclaredGas):
+        return results
+    geometries = {
+        place: geometry(*case)
+        for place, case in enumerate(cases)
+        if case.burner.ports is not None and case.burner.throat_m is not None
+    }
+    alike: dict[tuple[object, ...], list[int]] = {}
+    for place, each in geometries.items():
+        left_out = tuple(getattr(each, f.name) is None for f in fields(BurnerGeometry))
+        alike.setdefault((cases[place].flow.conditions, *left_out), []).append(place)
+    for places in alike.values():
+        air = _air_of(
+            [geometries[place] for place in places], [cases[place].flow for place in places], gas.gas, own
+        )
+        for place, aeration in zip(places, air.aeration.tolist(), strict=True):
+            results[place] = None if math.isnan(aeration) else aeration
+    return results
+
+
+def _air_of(
+    geometries: Sequence[BurnerGeometry], flows: Sequence[OrificeFlow], gas: Gas, own: OwnTables
+) -> PrimaryAir:
+    """Primary air of burners that leave out the same parts, on a gas in one state."""
+    at, table = flows[0].conditions, own.burner_coefficients
     place = Surroundings(
-        ambient_pressure_Pa=flow.conditions.ambient_pressure_Pa,
-        gas_temperature_K=flow.conditions.gas_temperature_K,
-        air_temperature_K=flow.conditions.gas_temperature_K,
+        ambient_pressure_Pa=at.ambient_pressure_Pa,
+        gas_temperature_K=at.gas_temperature_K,
+        air_temperature_K=at.gas_temperature_K,
     )
-    air = primary_air(
-        geometry(burner, flow, discharge),
-        air_figures(gas.gas),
-        jet_of(
-            gas.gas,
-            flow.heat_input_gross_W,
-            flow.conditions.gauge_pressure_Pa,
-            place,
-            own.burner_coefficients,
-        ),
+    heat_W = np.array([flow.heat_input_gross_W for flow in flows])
+    return primary_air(
+        joined_geometry(geometries),
+        air_figures(gas),
+        jet_of(gas, heat_W, at.gauge_pressure_Pa, place, table),
         place,
-        EvaluationOptions(own=own.burner_coefficients, band=False),
+        EvaluationOptions(own=table, band=False),
     )
-    return None if air.why_not else float(air.aeration)
 
 
 # One burner: its exact orifice for the new gas, the drills beside it, and what the one taken gives.
@@ -234,8 +260,17 @@ def _drills(job: Job, burner: Burner) -> tuple[Drill, ...]:
     return fitting
 
 
-def convert_burner(job: Job, burner: Burner) -> Step:
-    """A burner of the job changed to the new gas, with the orifice of ``bore_of``."""
+def convert_burners(job: Job, burners: Sequence[Burner]) -> list[Step]:
+    """Burners of the job changed to the new gas, with the orifices of ``bore_of``; their air in one call a gas."""
+    sized = [_sized_step(job, burner) for burner in burners]
+    return [
+        replace(step, result=_with_air(job, step, before, after))
+        for step, (before, after) in zip(sized, _aerations(job, sized), strict=True)
+    ]
+
+
+def _sized_step(job: Job, burner: Burner) -> Step:
+    """A burner changed to the new gas, without its air."""
     orifice, own = burner.orifice, job.appliance.tables
     law, found = law_of(orifice, own), bore_of(job, burner)
     sized, offered, choice = found.sized, found.offered, found.choice
@@ -249,7 +284,7 @@ def convert_burner(job: Job, burner: Burner) -> Step:
         choice=choice,
         result=_sizes(job, burner, old_flow, sized, choice, discharge),
     )
-    return replace(step, result=_with_air(job, step, _with_range(job, step, offered)))
+    return replace(step, result=_with_range(job, step, offered))
 
 
 def flow_through(
@@ -374,16 +409,15 @@ def _with_range(job: Job, step: Step, offered: tuple[OrificeChoice, ...]) -> Bur
     )
 
 
-def _with_air(job: Job, step: Step, result: BurnerConversion) -> BurnerConversion:
-    """The same with the air both gases need, where both have a composition."""
-    old, new = job.old, job.new
+def _with_air(job: Job, step: Step, before: float | None, after: float | None) -> BurnerConversion:
+    """The same with the air both gases need, where both have a composition; before, after : primary aeration [-]."""
+    old, new, result = job.old, job.new, step.result
     if old.air_kg_per_kg is None or new.air_kg_per_kg is None:
         return result
     from_kg = step.burner.rate_W / old.per_kg(job.appliance.rating) * old.air_kg_per_kg
     to_kg = result.mass_flow_kg_per_s * new.air_kg_per_kg
     old_volumes, new_volumes = old.used.stoichiometric_air_m3_per_m3, new.used.stoichiometric_air_m3_per_m3
     ratio = (new_volumes or math.nan) / (old_volumes or math.nan)
-    before, after = _aerations(job, step)
     share = before or figure("conversion_figures", "primary_aeration").value
     return replace(
         result,
@@ -398,18 +432,29 @@ def _with_air(job: Job, step: Step, result: BurnerConversion) -> BurnerConversio
     )
 
 
-def _aerations(job: Job, step: Step) -> tuple[float | None, float | None]:
+def _aerations(job: Job, steps: Sequence[Step]) -> list[tuple[float | None, float | None]]:
     """Primary aeration before and after, the shutter untouched: both calculated, or the second from an assumed first.
 
     The assumed one rests on a burner whose air inlet loses nothing; a throttled inlet is felt only by the calculation.
     None is assumed of a tile, which draws all its air as primary air.
     """
-    own, flow = job.appliance.tables, step.choice.flow
-    present = discharge_of(step.burner.orifice, step.old_flow, None, own)
-    before = burner_aeration(step.burner, job.old, step.old_flow, present, own)
-    after = burner_aeration(step.burner, job.new, flow, step.discharge, own)
-    if before and after:
-        return before, after
+    if job.old.air_kg_per_kg is None or job.new.air_kg_per_kg is None:
+        return [(None, None)] * len(steps)
+    own = job.appliance.tables
+    present = [
+        BurnerFlow(step.burner, step.old_flow, discharge_of(step.burner.orifice, step.old_flow, None, own))
+        for step in steps
+    ]
+    new = [BurnerFlow(step.burner, step.choice.flow, step.discharge) for step in steps]
+    found = zip(
+        steps, burner_aerations(present, job.old, own), burner_aerations(new, job.new, own), strict=True
+    )
+    return [(before, after) if before and after else _assumed(job, step) for step, before, after in found]
+
+
+def _assumed(job: Job, step: Step) -> tuple[float | None, float | None]:
+    """The aeration after from the one usually assumed before."""
+    flow = step.choice.flow
     if step.old_flow.choked or flow.choked or step.burner.kind.traits.is_radiant:
         return None, None
     assumed = figure("conversion_figures", "primary_aeration").value

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from functools import partial
 from typing import Unpack
 
 import burnerlab
-from burnerlab.appliance.conversion.burner_conversion import bore_of, convert_burner, flow_through, worked
+from burnerlab.appliance.conversion.burner_conversion import bore_of, convert_burners, flow_through, worked
 from burnerlab.appliance.conversion.checks import cited_rows, findings, not_evaluated, prompts
 from burnerlab.appliance.conversion.gas_facts import AnyGas, GasFacts, facts
 from burnerlab.appliance.conversion.headline import total
@@ -271,7 +270,7 @@ def _sized(job: Job, step: Step) -> tuple[Job, Step]:
     """The job and the burner its orifice was sized in: of a pressure couple on the reference gas."""
     if job.reference is None:
         return job, step
-    return job.reference, convert_burner(job.reference, step.burner)
+    return job.reference, convert_burners(job.reference, [step.burner])[0]
 
 
 def summed(burners: tuple[BurnerConversion, ...], of: Callable[[BurnerConversion], float]) -> float:
@@ -392,13 +391,13 @@ def changed(appliance: Appliance, target: ConversionTarget, *, exact: bool = Fal
 
 def steps_of(job: Job) -> tuple[Step, ...]:
     """Every burner of a job changed, in the order of the file; the same inputs are remembered."""
-    bare = of_orifices(job.appliance)
+    bare, burners = of_orifices(job.appliance), job.appliance.burners
     shared = InputKey(job.target, gas_key(job.target.gas), appliance_key(bare))
     return tuple(
-        REMEMBERED.recall(
-            InputKey(convert_burner, shared, burner), partial(convert_burner, job.of(bare), burner)
+        REMEMBERED.recall_each(
+            [InputKey(convert_burners, shared, burner) for burner in burners],
+            lambda places: convert_burners(job.of(bare), [burners[place] for place in places]),
         )
-        for burner in job.appliance.burners
     )
 
 

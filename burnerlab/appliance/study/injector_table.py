@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-from burnerlab.appliance.conversion.burner_conversion import convert_burner, flow_through
+from burnerlab.appliance.conversion.burner_conversion import convert_burners, flow_through
 from burnerlab.appliance.conversion.convert import altitude_of
 from burnerlab.appliance.conversion.gas_facts import AnyGas
 from burnerlab.appliance.conversion.job import Job, prepare
@@ -191,7 +191,7 @@ def injectors(
         for case in supplies
         for altitude in places
     ]
-    steps = [tuple(convert_burner(job, burner) for burner in appliance.burners) for _, job in jobs]
+    steps = [tuple(convert_burners(job, appliance.burners)) for _, job in jobs]
     rows = [_row(job, case, step) for (case, job), made in zip(jobs, steps, strict=True) for step in made]
     sources = [case.supply.source for case in supplies if case.supply is not None]
     job = jobs[0][1] if jobs else None

@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab import tables
-from burnerlab.appliance.conversion.burner_conversion import convert_burner
+from burnerlab.appliance.conversion.burner_conversion import convert_burners
 from burnerlab.appliance.conversion.job import Job, prepare
 from burnerlab.appliance.conversion.result import Step
 from burnerlab.appliance.conversion.target import ConversionTarget
@@ -290,7 +290,7 @@ def tolerance(
     used = {**default_spreads(), **appliance.spreads, **(spreads or {})}
     _check(appliance, draws, used)
     job = prepare(appliance, target or _present_target(appliance))
-    steps = tuple(convert_burner(job, burner) for burner in appliance.burners)
+    steps = tuple(convert_burners(job, appliance.burners))
     holes = tuple(_hole(job, step, converted=target is not None) for step in steps)
     return _run(job, holes, used, draws, seed)
 
