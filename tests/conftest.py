@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import os
+import shutil
+import tempfile
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 # before numpy is imported, here and in every process that a test starts: small matrices are solved on one core, for
@@ -17,6 +20,11 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser
     from xdist.scheduler import LoadFileScheduling
 
+SETTINGS = Path(tempfile.gettempdir()) / f"burnerlab-tests-{os.getpid()}" / "settings.toml"
+os.environ["BURNERLAB_SETTINGS"] = str(
+    SETTINGS
+)  # no test reads or writes what the person who runs it has remembered
+
 collect_ignore_glob = ["conftest.py", "*/conftest.py"]  # no examples in them, and they share one name
 
 # the same examples on every run, whatever else the machine does; --hypothesis-profile=search looks for new ones
@@ -25,6 +33,15 @@ settings.register_profile(
 )
 settings.register_profile("search", settings.get_profile("evidence"), derandomize=False)
 settings.load_profile("evidence")
+
+
+def pytest_runtest_setup() -> None:
+    """Nothing is remembered when a test begins."""
+    SETTINGS.unlink(missing_ok=True)
+
+
+def pytest_sessionfinish() -> None:
+    shutil.rmtree(SETTINGS.parent, ignore_errors=True)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -337,7 +337,7 @@ def steady_note(appliance: Appliance, burner: str | None) -> str:
         if steady == 0.0
         else f"within 2 % of its last value after {math.ceil(steady / 60.0)} min"
     )
-    metal = f"{head.value - 273.15:.0f} °C ({head.low - 273.15:.0f} to {head.high - 273.15:.0f})"
+    metal = f"{head.value - 273.15:.0f} °C ({head.low - 273.15:.0f} to {head.high - 273.15:.0f} °C)"
     return (
         f"lit from cold, {name}: primary air {100 * change:+.1f} % in 15 min, {when}; metal at the ports then about"
         f" {metal}. {_rate_drift(warm)}. Judge flame and flue gas once it is steady (calculated)"

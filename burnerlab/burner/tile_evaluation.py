@@ -284,10 +284,11 @@ def _face(facts: TileFacts, own: Path | None) -> BurnerFinding:
         f"{100 * share:.0f}",
         _flux(facts.density_W_per_m2),
     )
-    text += (
-        f"the trade speaks of up to {mark.high:.0f} F ({top:.0f} C) "
-        f"on a high-intensity face and more than {grill.low:.0f} F ({glow:.0f} C) on a grill tile, and names no "
-        "firing beside it (common practice)"
+    text += quantity_text(
+        "common practice is up to {} on a high-intensity face and more than {} on a grill tile, without a firing "
+        "density beside it",
+        celsius(top + ZERO_C_K),
+        celsius(glow + ZERO_C_K),
     )
     return BurnerFinding(
         topic="face temperature, plausibility",

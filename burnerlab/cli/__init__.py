@@ -54,6 +54,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "optimise": ("search", "Search positions, heights and rates for a more even map."),
     "carryover": ("layout", "Which burner can light which, and weak links."),
     "skins": ("layout", "How hot outer panels get, beside touch thresholds and limits."),
+    "settings": ("settings", "Units of texts and paper size, remembered for you."),
     "verify": ("verify", "Compare burnerlab with published figures."),
     "handbook": ("handbook", "Look up how it is used, what it rests on and what changed."),
 }

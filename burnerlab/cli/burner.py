@@ -130,7 +130,10 @@ def setting_lines(burner: dict[str, Any]) -> Iterator[str]:
     if (burner.get("secondary_air_m3_per_h") or 0.0) > 0.0:  # not where the primary air is unknown
         air = number(burner["secondary_air_m3_per_h"], 2)
         opening = float(f"{burner['secondary_opening_mm2']:.2g}")
-        yield f"secondary air about {air} m3/h: {opening:.0f} mm2 of opening at 1 ft/s, within half to double"
+        yield (
+            f"secondary air about {air} m3/h: {opening:.0f} mm2 of opening at 0.305 m/s (1.00 ft/s), "
+            "within half to double"
+        )
     if "shutter_target" in burner:
         yield burner["shutter_target"]["words"]
 
@@ -427,7 +430,7 @@ def _text(result: dict[str, Any], worst: Sequence[tuple[str, str]]) -> str:
         )
     heads = (
         "burner", "kW gross", "off rating", "primary air %", "hot %", "W/mm2", "gradient 1/s", "lift", "light-back",
-        "yellow tip", "cone mm",
+        "yellow tip", "cone, mm",
     )  # fmt: skip
     foot = (
         "lift, light-back and yellow tip: margins; the limit lies at 1, and a check may want more. Lift cold,\n"
@@ -466,7 +469,7 @@ def _warm_up_lines(warm: dict[str, Any] | None) -> list[str]:
     """Metal, air and when it is steady, from a cold start."""
     if warm is None or warm[HEADS_C[0]] is None:
         return []
-    heads = ", ".join(f"{warm[key]:.0f}" for key in HEADS_C)
+    heads = ", ".join(f"{warm[key]:.0f} °C" for key in HEADS_C)
     steady = warm["steady_s"]
     when = (
         "not within two hours"
@@ -476,7 +479,7 @@ def _warm_up_lines(warm: dict[str, Any] | None) -> list[str]:
         else "from the start"
     )
     return [
-        f"from a cold start: metal at the ports {heads} °C after 1, 5, 15 min; mixture that leaves them"
+        f"from a cold start: metal at the ports {heads} after 1, 5, 15 min; mixture that leaves them"
         f" {warm['mixture_temperature_C']:.0f} °C; primary air {warm['cold_primary_aeration_percent']:.1f} to"
         f" {warm['hot_primary_aeration_percent']:.1f} % (at {warm['lowest_rate']}"
         f" {warm['hot_lowest_rate_primary_aeration_percent']:.1f} %), within 2 % of its last value {when};"

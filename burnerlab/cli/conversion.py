@@ -5,10 +5,10 @@ from __future__ import annotations
 import datetime
 import re
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -34,7 +34,8 @@ from burnerlab.cli.common_inputs import (
     with_stock,
 )
 from burnerlab.cli.options import in_words_of_options, json_option, takes
-from burnerlab.cli.output import print_cautions, print_json
+from burnerlab.cli.output import print_cautions, print_json, reader_system
+from burnerlab.cli.user_settings import read_paper, user_settings
 from burnerlab.quantity import Kind, ReferenceState, System, check_low_pressure, read
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.problem import Problem, UserError
@@ -207,10 +208,6 @@ TARGET = Group(
 
 # Showing a conversion: the summary, the JSON object, and the files of the sheet.
 
-Word = TypeVar("Word")
-SYSTEMS: dict[str, System] = {"metric": "metric", "si": "metric", "us": "US", "imperial": "US"}
-PAPERS = {"a4": "A4", "letter": "Letter"}
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetRequest:
@@ -226,17 +223,6 @@ class SheetRequest:
     carbon_monoxide: CarbonMonoxideLimit | None = None  # of the test plan
     beside: Mapping[str, bytes] = field(default_factory=dict)  # files that go with them, by name
     market: str = ""  # letter and name of the market they are made for
-
-
-def _word(words: Mapping[str, Word], what: str, accepted: str) -> Callable[[str, str], Word]:
-    """A reader of one word, in any case."""
-
-    def reader(text: str, key: str) -> Word:
-        if text.lower() not in words:
-            raise UserError(Problem(f"not a {what}", value=text, key=key, accepted=accepted))
-        return words[text.lower()]
-
-    return reader
 
 
 def _formats(text: str, key: str) -> tuple[str, ...]:
@@ -257,13 +243,12 @@ def sheet(
     out: str | None,
     formats: tuple[str, ...] | None = None,
     overwrite: bool = False,
-    units: System = "metric",
     date: str | None = None,
-    paper: str = "A4",
+    paper: str | None = None,
     dial: float | None = None,
     **limit: Any,
 ) -> SheetRequest:
-    """The files of a sheet: all formats and today's date where nothing else is wanted.
+    """The files of a sheet: all formats and today's date where nothing else is wanted, units and paper as remembered.
 
     limit : ``co_limit`` and ``co_scope`` of the test plan
     """
@@ -274,9 +259,9 @@ def sheet(
         out=out,
         formats=formats or tuple(FORMATS),
         overwrite=overwrite,
-        system=units,
+        system=reader_system(),
         date=today if date is None else date,
-        paper=paper,
+        paper=paper or user_settings().paper.value,
         dial_m3=dial,
         carbon_monoxide=_carbon_monoxide(**limit),
     )
@@ -300,13 +285,6 @@ def _carbon_monoxide(
     )
 
 
-UNITS = Input(
-    name="units",
-    reader=_word(SYSTEMS, "system of units", "metric, us"),
-    default="metric",
-    metavar="TEXT",
-    help="metric or us.",
-)
 SHEET = Group(
     make=sheet,
     inputs=(
@@ -315,14 +293,12 @@ SHEET = Group(
             name="formats", reader=_formats, metavar="LIST", help="html,pdf,xlsx,csv,json,card,plan (all)."
         ),
         OVERWRITE,
-        UNITS,
         Input(name="date", reader=as_written, metavar="TEXT", help="Printed in the header (today)."),
         Input(
             name="paper",
-            reader=_word(PAPERS, "paper size", "A4, Letter"),
-            default="A4",
-            metavar="TEXT",
-            help="A4 or Letter.",
+            reader=read_paper,
+            metavar="[a4|letter]",
+            help="Of the sheet; without it that of burnerlab settings, else A4.",
         ),
         Input(name="dial", metavar="V", help='Of the meter, one turn, for the job card: "2 ft3", "10 L".'),
         Input(
@@ -539,11 +515,10 @@ FILE_NAME = "market-cart-range.toml"
     folder=Input(
         name="folder", reader=as_written, metavar="[DIR]", is_argument=True, default="burnerlab-demo"
     ),
-    units=UNITS,
     overwrite=OVERWRITE,
 )
 @json_option
-def demo_command(folder: str, units: System, overwrite: bool, as_json: bool) -> None:
+def demo_command(folder: str, overwrite: bool, as_json: bool) -> None:
     """Write a demonstration appliance, change it from natural gas to propane, and write the sheet.
 
     The appliance is an invented cooking cart with six burners. Its file, a start for one of your own, and the
@@ -557,7 +532,7 @@ def demo_command(folder: str, units: System, overwrite: bool, as_json: bool) -> 
     """
     from burnerlab.appliance import convert, demonstration_path, read_appliance
 
-    request = sheet(out=folder, overwrite=overwrite, units=units)
+    request = sheet(out=folder, overwrite=overwrite)
     request = replace(request, beside={FILE_NAME: demonstration_path().read_bytes()})
     file = Path(folder) / FILE_NAME
     appliance = replace(read_appliance(demonstration_path()), file=str(file))

@@ -17,6 +17,7 @@ from burnerlab.cli.output import (
     CAUTION_WIDTH,
     facts,
     figure,
+    for_reader,
     number,
     percent,
     print_cautions,
@@ -24,6 +25,7 @@ from burnerlab.cli.output import (
     print_notes,
     print_stops,
     table,
+    wrapped,
 )
 from burnerlab.quantity import Rate
 from burnerlab.quantity.inputs import Group, Input, as_written
@@ -85,7 +87,7 @@ def _act_first(explanation: Explanation) -> str:
     if explanation.stops or not explanation.act_first:
         return ""
     lines = filter(None, (explanation.act_first, explanation.overfire_warning))
-    return "".join(f"{click.wrap_text(f'WARNING: {line}', width=CAUTION_WIDTH)}\n" for line in lines) + "\n"
+    return "".join(f"{wrapped(for_reader(f'WARNING: {line}'), CAUTION_WIDTH)}\n" for line in lines) + "\n"
 
 
 def _reading_words(reading: Reading, expected_W: float) -> str:

@@ -13,7 +13,8 @@ import click
 
 from burnerlab.cli.common_inputs import ALTITUDE, BAROMETER, GAS, SURROUNDINGS
 from burnerlab.cli.options import cluster_executor, json_option, takes
-from burnerlab.cli.output import facts, number, print_cautions, print_json, print_notes
+from burnerlab.cli.output import amount, facts, number, print_cautions, print_json, print_notes, temperature
+from burnerlab.quantity import Kind
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.problem import Problem
 
@@ -129,13 +130,14 @@ def _text(name: str, answer: FlameAnswer) -> str:
             ("Equivalence ratio", f"{number(answer.equivalence_ratio)} (aeration {number(answer.aeration)})"),
             (
                 "Unburnt mixture",
-                f"{number(answer.unburnt_temperature_K)} K, {number(answer.pressure_Pa / 1e3)} kPa absolute",
+                f"{amount(answer.unburnt_temperature_K, Kind.TEMPERATURE, 3)}, "
+                f"{amount(answer.pressure_Pa, Kind.ABSOLUTE_PRESSURE, 4)} absolute",
             ),
             (
                 "Burning velocity",
                 f"{number(100.0 * answer.burning_velocity_m_per_s, 3)} cm/s, standard error {error}",
             ),
-            ("Adiabatic flame temperature", f"{number(answer.adiabatic_flame_temperature_K)} K"),
+            ("Adiabatic flame temperature", temperature(answer.adiabatic_flame_temperature_K)),
             ("Thermal thickness", f"{number(1e3 * answer.thermal_thickness_m, 3)} mm"),
             ("Model", answer.model),
             ("Evidence", answer.evidence),

@@ -19,18 +19,21 @@ from burnerlab.cli.common_inputs import (
 )
 from burnerlab.cli.options import json_option, option_of, takes
 from burnerlab.cli.output import (
+    amount,
     facts,
+    for_reader,
     number,
     print_cautions,
     print_json,
     print_notes,
     provenance_words,
+    reader_system,
     table,
+    temperature,
 )
 from burnerlab.quantity import PRESETS, Kind, ReferenceState, in_unit
 from burnerlab.quantity.inputs import Group, Input, as_written, input_row
 from burnerlab.quantity.outputs import Column, columns, output, row
-from burnerlab.quantity.show import display_unit
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
@@ -487,6 +490,7 @@ OF_COMPOSITION = (
     "ultimate CO2",
     "adiabatic flame temperature",
 )
+DIFFERENCE = Kind.TEMPERATURE_DIFFERENCE
 MOLAR_MASS, FLAME_TEMPERATURE = "molar_mass_kg_per_kmol", "adiabatic_flame_temperature_K"
 FROM_ELSEWHERE = (MOLAR_MASS, "stoichiometric_air_m3_per_m3", "ultimate_CO2", FLAME_TEMPERATURE)
 """Figures with an uncertainty beside those of ISO 6976."""
@@ -517,15 +521,6 @@ def _family(result: GasAnswer) -> str:
     return f"{codes or 'outside all families'}, by Wobbe index alone"
 
 
-def _in_US(column: Column, value_SI: float) -> tuple[str, str]:
-    """Value and unit of the US; empty where there is none of its own."""
-    kind = column.declared.kind
-    if kind is None or kind is Kind.FRACTION:
-        return "", ""
-    unit, _ = display_unit(value_SI, kind, "US")
-    return number(float(in_unit(value_SI, kind, unit)), 5), unit
-
-
 def _percent(value: float | None) -> str:
     return "" if value is None else f"{value:.2g} %"
 
@@ -548,18 +543,28 @@ def _text(result: GasAnswer) -> str:
     rows = []
     for column, value in (figures[name] for name in SHOWN if name in figures):
         if value is not None:
-            u, plain = _percent(result.expanded_percent(column)), number(column.in_unit(value), 5)
-            rows.append((column.label, plain, column.unit, *_in_US(column, value), u))
+            shown = column.in_system(reader_system())
+            u = _percent(result.expanded_percent(column))
+            rows.append((column.label, number(shown.in_unit(value), 5), shown.unit, u))
     flame, flame_K = figures.get(FLAME_TEMPERATURE, (None, None))
     if flame is not None and flame_K is not None:
-        rows.append((flame.label, number(flame_K, 5), "K", "", "", _percent(result.expanded_percent(flame))))
-    heads = ("", "value", "", "US", "", f"± (k = {result.coverage_factor:g})")
-    text = f"{head}\n\n{table(heads, rows)}"
+        rows.append((flame.label, *_flame_cells(flame_K, result.expanded_percent(flame))))
+    heads = ("", "value", "unit", f"± (k = {result.coverage_factor:g})")
+    text = f"{head}\n\n{table(heads, rows, as_written=True)}"
     return text if flame_K is None else f"{text}\n{_setting_words(result.setting)}"
+
+
+def _flame_cells(flame_K: float, expanded_percent: float | None) -> tuple[str, str, str]:
+    """Value, unit and uncertainty: a fraction of kelvin, or degrees Fahrenheit of both."""
+    if reader_system() == "metric":
+        return number(flame_K, 5), "K", _percent(expanded_percent)
+    spread = "" if expanded_percent is None else in_unit(expanded_percent * flame_K / 100.0, DIFFERENCE, "°F")
+    return temperature(flame_K, has_unit=False), "°F", f"{spread:.2g} °F" if spread else ""
 
 
 def _setting_words(flame: FlameSetting) -> str:
     humid = "" if flame.air_humidity_mol_per_mol else "dry "
-    temperature = in_unit(flame.flame_air_temperature_K, Kind.TEMPERATURE, "°C")
-    air = f"{100 * flame.flame_aeration:.3g} % of the stoichiometric {humid}air, at {temperature:.4g} C"
-    return f"Flame in {air}; gas at 25 C, {number(flame.flame_pressure_Pa / 1e3)} kPa."
+    air = f"{100 * flame.flame_aeration:.3g} % of the stoichiometric {humid}air"
+    warm = amount(flame.flame_air_temperature_K, Kind.TEMPERATURE, 3)
+    outside = amount(flame.flame_pressure_Pa, Kind.ABSOLUTE_PRESSURE, 4)
+    return f"Flame in {air}, at {warm}; gas at {for_reader('25.0 °C')}, {outside}."

@@ -23,16 +23,21 @@ from burnerlab.cli.common_inputs import (
 from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import (
     facts,
+    for_reader,
     number,
     print_cautions,
     print_json,
     print_notes,
     provenance_words,
+    reader_system,
     table,
+    temperature,
 )
 from burnerlab.quantity import Kind, in_unit, read
 from burnerlab.quantity.inputs import Group, Input, as_written, together
 from burnerlab.quantity.outputs import row
+from burnerlab.quantity.prose import column_in
+from burnerlab.quantity.show import display_unit, show
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
@@ -180,13 +185,15 @@ def skins_command(
 
 
 def _skins_text(name: str, skins: Skins) -> str:
-    parts = [f"{name}: outer panels in a room of {_C(skins.room_K)} C (evidence: {skins.evidence})"]
+    parts = [f"{name}: outer panels in a room of {temperature(skins.room_K)} (evidence: {skins.evidence})"]
+    degree, _ = display_unit(skins.room_K, Kind.TEMPERATURE, reader_system())
     for panel in skins.panels:
-        faces = ", ".join(_C(face) for face in panel.faces_K)
+        faces = ", ".join(temperature(face, has_unit=False) for face in panel.faces_K)
+        low, high = panel.outer_temperature_low_K, panel.outer_temperature_high_K
         parts += [
             "",
-            f"{panel.name}: {_C(panel.outer_temperature_K)} C outside, band {_C(panel.outer_temperature_low_K)} to "
-            f"{_C(panel.outer_temperature_high_K)} C; faces from inside {faces} C",
+            f"{panel.name}: {temperature(panel.outer_temperature_K)} outside, band "
+            f"{temperature(low, has_unit=False)} to {temperature(high)}; faces from inside {faces} {degree}",
         ]
         rows = [
             (
@@ -198,19 +205,16 @@ def _skins_text(name: str, skins: Skins) -> str:
             )
             for one in panel.limits
         ]
-        parts.append(table(("published figure", "kind", "known by", "C", "panel is"), rows, left_columns=3))
+        heads = ("published figure", "kind", "known by", degree, "panel is")
+        parts.append(table(heads, rows, left_columns=3, as_written=True))
     return "\n".join(parts)
 
 
 def _degrees(limit: TouchLimit) -> str:
-    text = _C(limit.temperature_K)
+    text = temperature(limit.temperature_K, has_unit=False)
     if limit.temperature_high_K is not None:
-        text += f" to {_C(limit.temperature_high_K)}"
+        text += f" to {temperature(limit.temperature_high_K, has_unit=False)}"
     return text + (" (rise)" if limit.as_rise else "")
-
-
-def _C(temperature_K: float) -> str:
-    return f"{in_unit(temperature_K, Kind.TEMPERATURE, '°C'):.0f}"
 
 
 # ``burnerlab layout``: where the heat of the burners lands on a cooking surface.
@@ -500,7 +504,10 @@ def _comparison_text(appliances: tuple[Appliance, Appliance], comparison: Layout
         band = "-" if low is None or high is None else f"{low:+.3g} to {high:+.3g}"
         first, second = float(a[key + ending]), float(b[key + ending])
         moved = "0" if first == second else f"{second - first:+.3g}"
-        return (f"{label}{unit}", number(first, 3), number(second, 3), moved, band)
+        head, cells = column_in(
+            reader_system(), f"{label}{unit}", (number(first, 3), number(second, 3), moved, band)
+        )
+        return (head, *cells)
 
     rows = [
         line("mean", "mean", "_kW_per_m2", ", kW/m2"),
@@ -521,13 +528,14 @@ def _comparison_text(appliances: tuple[Appliance, Appliance], comparison: Layout
         parts.append(f"no map of the difference: {comparison.why_no_difference}")
     else:
         places = [
-            f"{word} {value / 1e3:+.3g} kW/m2 at x {1e3 * x:.0f}, y {1e3 * y:.0f} mm"
+            f"{word} {value / 1e3:+.3g} kW/m2 at x {1e3 * x:.0f} mm, y {1e3 * y:.0f} mm"
             for word, value, (x, y) in (
                 ("most gained", cells.most_gained_W_per_m2, cells.most_gained_at_m),
                 ("most lost", cells.most_lost_W_per_m2, cells.most_lost_at_m),
             )
         ]
-        parts.append(f"{'; '.join(places)}; more heat on {100 * cells.area_with_more:.0f} % of the area")
+        share = f"more heat on {100 * cells.area_with_more:.0f} % of the area"
+        parts.append(for_reader(f"{'; '.join(places)}; {share}"))
     return "\n".join(parts)
 
 
@@ -539,7 +547,7 @@ def _layout_text(name: str, studies: list[LayoutStudy], fit: GridFit | None) -> 
             (one["name"], f"{one['temperature_C']:.0f}", "as given" if one["given"] else "calculated")
             for one in first["shields"]
         ]
-        parts += ["", table(("shield", "C", "temperature"), rows)]
+        parts += ["", table(("shield", "°C", "temperature"), rows)]
     parts += ["", _balance_table(studies)]
     for study in studies:
         if study.plate is not None:
@@ -558,8 +566,8 @@ def _facts(study: LayoutStudy, r: dict[str, Any]) -> str:
     return facts(
         [
             ("gas", r["gas"]),
-            ("mean", f"{number(r['mean_kW_per_m2'], 3)} kW/m2, band {ends('mean', '_kW_per_m2')}"),
-            ("most, least", f"{number(r['max_kW_per_m2'], 3)}, {number(r['min_kW_per_m2'], 3)} kW/m2"),
+            ("mean", f"{number(r['mean_kW_per_m2'], 3)} kW/m2, band {ends('mean', '_kW_per_m2')} kW/m2"),
+            ("most, least", f"{number(r['max_kW_per_m2'], 3)} kW/m2, {number(r['min_kW_per_m2'], 3)} kW/m2"),
             ("(max - min)/mean", f"{number(r['spread'], 3)}, band {ends('spread')}"),
             (
                 "coefficient of variation",
@@ -573,8 +581,9 @@ def _facts(study: LayoutStudy, r: dict[str, Any]) -> str:
             ),
             (
                 "heat input from below, gross",
-                f"{number(r['gross_kW_per_m2'], 3)} kW/m2, {study.gross_Btu_per_h_in2:.0f} Btu/h in2; rule of thumb, "
-                f"no source: about {study.trade.value:.0f} ({study.trade.provenance})",
+                f"{_per_area(study.gross_W_per_m2, 3)}; rule of thumb, "
+                f"no source: about {_per_area(study.trade_W_per_m2.value, 2)} "
+                f"({study.trade.provenance})",
             ),
             *_temperatures(r["predicted_temperature"]),
             ("evidence of the kilowatts", r["evidence"]),
@@ -583,13 +592,27 @@ def _facts(study: LayoutStudy, r: dict[str, Any]) -> str:
     )
 
 
+def _per_area(value_W_per_m2: float | None, digits: int) -> str:
+    """A heat input per area, in the unit of the trade."""
+    unit = "kW/m2" if reader_system() == "metric" else "Btu/h/in2"
+    return show(float(value_W_per_m2 or 0.0), Kind.HEAT_FLUX, unit=unit, digits=digits)
+
+
+def _conductivity(value_W_per_mK: float) -> str:
+    if reader_system() == "metric":
+        return f"{number(value_W_per_mK, 3)} W/(m K)"
+    degree_F_per_K = in_unit(1.0, Kind.TEMPERATURE_DIFFERENCE, "°F")
+    per_foot = in_unit(value_W_per_mK, Kind.POWER, "Btu/h") / in_unit(1.0, Kind.LENGTH, "ft") / degree_F_per_K
+    return f"{number(per_foot, 3)} Btu/(h ft °F)"
+
+
 def _temperatures(r: dict[str, Any] | None) -> list[tuple[str, str]]:
     if r is None:
         return []
 
     def interval(name: str) -> str:
         low, high = r[f"{name}_temperature_low_C"], r[f"{name}_temperature_high_C"]
-        return f"{r[f'{name}_temperature_C']:.0f} C ({low:.0f} to {high:.0f})"
+        return f"{r[f'{name}_temperature_C']:.0f} °C ({low:.0f} to {high:.0f} °C)"
 
     return [
         (
@@ -620,7 +643,7 @@ def _burner_table(r: dict[str, Any]) -> str:
         "net kW",
         "radiated, %",
         "flame up to, mm",
-        "mean when off",
+        "mean when off, kW/m2",
         "spread when off",
     )
     return table(heads, rows)
@@ -652,7 +675,7 @@ def _plate_text(r: dict[str, Any], gas: str) -> str:
     def minutes(key: str) -> str:
         return "not reached" if r[key] is None else f"{number(r[key] / 60, 2)}"
 
-    preheat = f"{minutes('preheat_s')} min ({minutes('preheat_low_s')} to {minutes('preheat_high_s')}) to 185 C, empty"
+    preheat = f"{minutes('preheat_s')} min ({minutes('preheat_low_s')} to {minutes('preheat_high_s')}) to 185 °C, empty"
     food = "not evaluated" if r["food_drop_K"] is None else f"mean falls {r['food_drop_K']:.0f} K"
     if r["food_drop_K"] is not None:
         food += (
@@ -664,7 +687,7 @@ def _plate_text(r: dict[str, Any], gas: str) -> str:
         [
             (
                 f"plate{', ' if gas else ''}{gas}",
-                f"{r['material']}, {number(r['thickness_mm'], 2)} mm, {number(r['conductivity_W_per_mK'], 3)} W/mK",
+                f"{r['material']}, {number(r['thickness_mm'], 2)} mm, {_conductivity(r['conductivity_W_per_mK'])}",
             ),
             ("conduction evens out over", f"{r['spread_length_mm']:.0f} mm"),
             (
@@ -674,7 +697,8 @@ def _plate_text(r: dict[str, Any], gas: str) -> str:
             ),
             (
                 "empty at full rate, at most",
-                f"mean {r['steady_mean_C']:.0f} C, most {r['steady_max_C']:.0f}, least {r['steady_min_C']:.0f}",
+                f"mean {r['steady_mean_C']:.0f} °C, most {r['steady_max_C']:.0f} °C, "
+                f"least {r['steady_min_C']:.0f} °C",
             ),
             ("preheat", preheat),
             ("even", f"after {minutes('even_s')} min at full rate"),
@@ -700,10 +724,13 @@ def _fit_text(fit: dict[str, Any]) -> str:
         f"measured grid: {fit['state']}; evidence of the pattern: {fit['pattern_evidence']}",
         "",
         table(("fitted", "value", "std. unc.", "95 % interval", "determined"), rows),
-        f"{fit['readings']} readings of {fit['file']}: {fit['explained_percent']:.0f} % of their variance followed, "
-        f"{fit['left_out_explained_percent']:.0f} % where they were left out; left over "
-        f"{number(fit['rms_residual_' + unit], 2)} {shown} rms, at most "
-        f"{fit['largest_residual_' + unit]:+.3g} {shown} at x {at[0]:.0f}, y {at[1]:.0f} mm",
+        for_reader(
+            f"{fit['readings']} readings of {fit['file']}: {fit['explained_percent']:.0f} % of their variance "
+            f"followed, "
+            f"{fit['left_out_explained_percent']:.0f} % where they were left out; left over "
+            f"{number(fit['rms_residual_' + unit], 2)} {shown} rms, at most "
+            f"{fit['largest_residual_' + unit]:+.3g} {shown} at x {at[0]:.0f} mm, y {at[1]:.0f} mm"
+        ),
     ]
     return "\n".join([*lines, *(f"not fitted: {one}" for one in fit["not_fitted"])])
 

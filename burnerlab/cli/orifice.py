@@ -10,13 +10,11 @@ import click
 from burnerlab.cli.common_inputs import BORE, CONDITIONS, GAS, HOLE, RATE, REFERENCE, Hole, read_drills
 from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import (
-    M3_PER_FT3,
-    M_PER_IN,
-    W_PER_BTU_PER_H,
-    ZERO_C_K,
     altitude_of,
+    amount,
     bore_notes,
     facts,
+    for_reader,
     gas_notes,
     number,
     of_pressure,
@@ -184,29 +182,31 @@ def _text(answer: FlowAnswer) -> str:
     flow, place = answer.flow, answer.flow.conditions
     holes = f"{flow.count} x " if flow.count > 1 else ""
     drill = f" ({answer.drill})" if answer.drill else ""
-    volume = 3600.0 * answer.volume_flow_m3_per_s
-    ambient = number(place.ambient_pressure_Pa / 1e3, 5)
     pairs = [
         ("gas", f"{answer.gas_title} ({answer.gas})"),
-        ("orifice", f"{holes}{number(flow.diameter_m * 1e3)} mm{drill}"),
+        ("orifice", f"{holes}{amount(flow.diameter_m, Kind.DIAMETER)}{drill}"),
         ("discharge", f"{number(flow.coefficient, 3)}, {answer.coefficient_source}"),
-        ("pressure", f"{number(place.gauge_pressure_Pa / 1e3)} kPa gauge, outside {ambient} kPa"),
-        ("gas temperature", f"{place.gas_temperature_K - ZERO_C_K:.1f} C"),
+        *_place(place),
         *_altitude(answer),
         ("", ""),
-        ("heat input, gross", _heat(flow.heat_input_gross_W)),
-        ("heat input, net", _heat(flow.heat_input_net_W)),
-        ("mass flow", f"{number(flow.mass_flow_kg_per_s * 3600.0)} kg/h"),
-        ("volume flow", f"{number(volume)} m3/h, {number(volume / M3_PER_FT3)} ft3/h"),
+        ("heat input, gross", amount(flow.heat_input_gross_W, Kind.POWER)),
+        ("heat input, net", amount(flow.heat_input_net_W, Kind.POWER)),
+        ("mass flow", amount(flow.mass_flow_kg_per_s, Kind.MASS_FLOW)),
+        ("volume flow", amount(answer.volume_flow_m3_per_s, Kind.REFERENCE_VOLUME_FLOW)),
         ("  at", answer.reference),
         ("choked", "yes" if flow.choked else "no"),
         ("expansibility", number(flow.expansibility)),
     ]
-    return f"{facts(pairs)}\n\n{leeway_words(flow.coefficient, answer.leeway)}"
+    return f"{facts(pairs)}\n\n{for_reader(leeway_words(flow.coefficient, answer.leeway))}"
 
 
-def _heat(power_W: float) -> str:
-    return f"{number(power_W / 1e3)} kW, {power_W / W_PER_BTU_PER_H:.0f} Btu/h"
+def _place(place: Conditions) -> list[tuple[str, str]]:
+    """Pressure before the orifice and outside, and the temperature of the gas."""
+    outside = amount(place.ambient_pressure_Pa, Kind.ABSOLUTE_PRESSURE, 5)
+    return [
+        ("pressure", f"{amount(place.gauge_pressure_Pa, Kind.GAUGE_PRESSURE)} gauge, outside {outside}"),
+        ("gas temperature", amount(place.gas_temperature_K, Kind.TEMPERATURE, 3)),
+    ]
 
 
 # ``burnerlab size``: the orifice for a heat input, and the drills that come nearest.
@@ -364,7 +364,7 @@ def _size_altitude(answer: SizeAnswer) -> list[tuple[str, str]]:
     if place is None or sea is None:
         return []
     word = "enlarged" if here > sea else "reduced"
-    change = f"bore {word} from {number(sea * 1e3)} to {number(here * 1e3)} mm"
+    change = f"bore {word} from {amount(sea, Kind.DIAMETER)} to {amount(here, Kind.DIAMETER)}"
     return [
         ("altitude", f"{height_words(place)}: {change} for this rate there; no altitude policy acts on it")
     ]
@@ -390,17 +390,14 @@ def _size_text(answer: SizeAnswer) -> str:
     from burnerlab.orifice.coefficient_spread import leeway_words
 
     flow, place = answer.flow, answer.flow.conditions
-    ambient = number(place.ambient_pressure_Pa / 1e3, 5)
     holes = f" each of {flow.count} holes" if flow.count > 1 else ""
-    inches = f"{flow.diameter_m / M_PER_IN:.4f} in"
     head = facts(
         [
             ("gas", f"{answer.gas_title} ({answer.gas})"),
-            ("heat input", f"{number(answer.rate_W / 1e3)} kW {answer.rate_basis}"),
-            ("pressure", f"{number(place.gauge_pressure_Pa / 1e3)} kPa gauge, outside {ambient} kPa"),
-            ("gas temperature", f"{place.gas_temperature_K - ZERO_C_K:.1f} C"),
+            ("heat input", f"{amount(answer.rate_W, Kind.POWER)} {answer.rate_basis}"),
+            *_place(place),
             ("discharge", f"{number(flow.coefficient, 3)}, {answer.coefficient_source}"),
-            ("diameter", f"{number(flow.diameter_m * 1e3)} mm ({inches}){holes}"),
+            ("diameter", f"{amount(flow.diameter_m, Kind.DIAMETER)}{holes}"),
             *_size_altitude(answer),
         ]
     )
@@ -409,13 +406,12 @@ def _size_text(answer: SizeAnswer) -> str:
             choice.drill,
             f"{choice.diameter_m * 1e3:.3f}",
             number(choice.heat_input_gross_W / 1e3),
-            f"{choice.heat_input_gross_W / W_PER_BTU_PER_H:.0f}",
             percent(choice.deviation),
             f"{100.0 * choice.drill_tolerance_low:+.1f} to {100.0 * choice.drill_tolerance_high:+.1f} %",
             "nearest" if choice.drill == answer.nearest_drill else choice.side,
         )
         for choice in answer.choices
     ]
-    heads = ("drill", "mm", "kW gross", "Btu/h gross", "deviation", "drill tolerance", "")
-    words = leeway_words(flow.coefficient, answer.input_leeway, answer.bore_leeway)
+    heads = ("drill", "mm", "kW gross", "deviation", "drill tolerance", "")
+    words = for_reader(leeway_words(flow.coefficient, answer.input_leeway, answer.bore_leeway))
     return f"{head}\n\n{words}\n\n{table(heads, rows)}"

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.quantity import Kind, check_low_pressure, check_orifice_diameter, is_low_pressure
+from burnerlab.cli.user_settings import read_units, user_settings
+from burnerlab.quantity import Kind, System, check_low_pressure, check_orifice_diameter, is_low_pressure
 from burnerlab.quantity.outputs import columns, document, json_text
+from burnerlab.quantity.prose import column_in, in_print, in_reader_units
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
-from burnerlab.quantity.show import unit_named
+from burnerlab.quantity.show import display_unit, in_unit, show
 from burnerlab.tables.cautions import HIGH_PRESSURE, SPECIAL_GAS, Caution, cautions, closing_cautions
 from burnerlab.tables.citation import sources_behind
 from burnerlab.tables.problem import UserError
@@ -25,6 +28,8 @@ if TYPE_CHECKING:
 # How a command prints: one JSON object, or plain aligned text.
 
 WIDTH = 100  # columns of running text
+NO_BREAK = "\N{NO-BREAK SPACE}"
+THOUSANDS = re.compile(r"(?<=\d) (?=\d{3}(?!\d))")
 
 
 def print_json(result: Any, **more: Any) -> None:
@@ -50,7 +55,7 @@ CITE, JSON = "burnerlab.cite", "burnerlab.json"
 
 
 def document_option(command: Callable[..., Any]) -> Callable[..., Any]:
-    """``--json``: one object on the output, its keys carrying units; beside it ``--all-cautions``."""
+    """``--json``: one object on the output, its keys carrying units; beside it ``--units`` and ``--all-cautions``."""
 
     def keep(context: click.Context, _: click.Parameter, value: bool) -> bool:
         context.meta[JSON] = value
@@ -58,7 +63,7 @@ def document_option(command: Callable[..., Any]) -> Callable[..., Any]:
 
     about = "Print one JSON object instead of text; it carries every caution in full."
     option = click.option("--json", "as_json", is_flag=True, callback=keep, help=about)
-    made: Callable[..., Any] = option(all_cautions_option(command))
+    made: Callable[..., Any] = option(units_option(all_cautions_option(command)))
     return made
 
 
@@ -124,6 +129,40 @@ def _command() -> str:
     return " ".join(words)
 
 
+def reader_system() -> System:
+    """The units in which the running command answers: those of ``--units``, else of the settings, else metric."""
+    context = click.get_current_context(silent=True)
+    if context is None:  # of a text that no command prints
+        return "metric"
+    written: System | None = context.meta.get(UNITS)
+    return written or user_settings().units.value
+
+
+def for_reader(text: str) -> str:
+    """A sentence in the units of the reader alone."""
+    return in_print(in_reader_units(text, reader_system()))
+
+
+def amount(value_SI: float, kind: Kind, digits: int | None = None) -> str:
+    """A quantity with its unit, in that of the reader which fits its size.
+
+    >>> amount(2740.0, Kind.GAUGE_PRESSURE)
+    '27.40 mbar'
+    """
+    return show(value_SI, kind, system=reader_system(), digits=digits)
+
+
+def temperature(value_K: float, *, has_unit: bool = True) -> str:
+    """A temperature in whole degrees.
+
+    >>> temperature(1005.9)
+    '733 °C'
+    """
+    unit, _ = display_unit(value_K, Kind.TEMPERATURE, reader_system())
+    figure = f"{in_unit(value_K, Kind.TEMPERATURE, unit):.0f}"
+    return f"{figure} {unit}" if has_unit else figure
+
+
 def number(value: float | None, digits: int = 4) -> str:
     """A number of so many significant digits for a table, never in powers of ten.
 
@@ -143,7 +182,7 @@ def figure(result: Any, name: str, digits: int = 4) -> tuple[str, str]:
 
     name : of the field or property that declares it
     """
-    column = next(one for one in columns(type(result)) if one.name == name)
+    column = next(one for one in columns(type(result)) if one.name == name).in_system(reader_system())
     value = column.value(result)
     shown = "not evaluated" if value is None else f"{number(value, digits)} {column.unit}".rstrip()
     return column.label, shown
@@ -158,8 +197,12 @@ def percent(fraction: float | None, decimals: int = 1) -> str:
     return "-" if fraction is None or not math.isfinite(fraction) else f"{100 * fraction:+.{decimals}f} %"
 
 
-def table(heads: Sequence[str], rows: Sequence[Sequence[str]], left_columns: int = 1) -> str:
-    """Aligned columns; the first ``left_columns`` to the left, the others to the right.
+def table(
+    heads: Sequence[str], rows: Sequence[Sequence[str]], left_columns: int = 1, *, as_written: bool = False
+) -> str:
+    """Aligned columns; the first ``left_columns`` to the left, the others to the right, in the units of the reader.
+
+    as_written : the units stay
 
     >>> print(table(("drill", "mm"), (("#54", "1.397"), ("F", "6.5"))))
     drill     mm
@@ -167,6 +210,8 @@ def table(heads: Sequence[str], rows: Sequence[Sequence[str]], left_columns: int
     #54    1.397
     F        6.5
     """
+    heads, rows = (heads, rows) if as_written else _columns_for_reader(heads, rows)
+    heads, rows = [in_print(head) for head in heads], [[in_print(cell) for cell in row] for row in rows]
     widths = [max(len(row[i]) for row in (heads, *rows)) for i in range(len(heads))]
     lines = []
     for row in (heads, *rows):
@@ -179,6 +224,18 @@ def table(heads: Sequence[str], rows: Sequence[Sequence[str]], left_columns: int
     return "\n".join(lines)
 
 
+def _columns_for_reader(
+    heads: Sequence[str], rows: Sequence[Sequence[str]]
+) -> tuple[Sequence[str], Sequence[Sequence[str]]]:
+    """Columns whose head names a unit, and figures with units in cells, in the units of the reader."""
+    system = reader_system()
+    made = [
+        column_in(system, head, [in_reader_units(row[i], system) for row in rows])
+        for i, head in enumerate(heads)
+    ]
+    return [head for head, _ in made], [[cells[i] for _, cells in made] for i in range(len(rows))]
+
+
 def facts(pairs: Sequence[tuple[str, str]]) -> str:
     """Names and values below each other.
 
@@ -188,9 +245,20 @@ def facts(pairs: Sequence[tuple[str, str]]) -> str:
     """
     indent = 2 + max(len(name) for name, _ in pairs)
     return "\n".join(
-        click.wrap_text(value, WIDTH, name.ljust(indent), " " * indent) if value else name
+        wrapped(for_reader(value), WIDTH, in_print(name).ljust(indent), " " * indent) if value else name
         for name, value in pairs
     )
+
+
+def wrapped(text: str, width: int = WIDTH, initial: str = "", subsequent: str = "") -> str:
+    """A text in lines; the thousands of a figure stay together.
+
+    >>> print(wrapped("a ring of 12 400 Btu/h", 14))
+    a ring of
+    12 400 Btu/h
+    """
+    kept = THOUSANDS.sub(NO_BREAK, in_print(text))
+    return click.wrap_text(kept, width, initial, subsequent).replace(NO_BREAK, " ")
 
 
 def provenance_words(provenance: str) -> str:
@@ -208,23 +276,31 @@ def print_notes(title: str, notes: Sequence[str]) -> None:
         return
     click.echo(f"\n{title}")
     for note in notes:
-        click.echo(click.wrap_text(note, width=WIDTH, initial_indent="  - ", subsequent_indent="    "))
-
-
-# Factors of units in US texts, each from the table of units.
-
-ZERO_C_K = unit_named("°C", Kind.TEMPERATURE).scale.offset
-M3_PER_FT3 = unit_named("ft3", Kind.VOLUME).scale.factor
-J_PER_BTU = unit_named("Btu", Kind.ENERGY).scale.factor
-W_PER_BTU_PER_H = unit_named("Btu/h", Kind.POWER).scale.factor
-KG_PER_LB = unit_named("lb", Kind.MASS).scale.factor
-M_PER_IN = unit_named("in", Kind.LENGTH).scale.factor
+        click.echo(wrapped(for_reader(note), WIDTH, "  - ", "    "))
 
 
 # The lines that close every answer of the command line; no option turns one off.
 
 ALL_CAUTIONS = "all_cautions"
 CAUTION_WIDTH = 80
+
+
+UNITS = "units"
+
+
+def units_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """``--units``: of every text of an answer; keys and figures of JSON stay as they are."""
+
+    def keep(context: click.Context, _: click.Parameter, text: str | None) -> None:
+        context.meta[UNITS] = None if text is None else read_units(text, "--units")
+
+    return click.option(
+        "--units",
+        metavar="[metric|us]",
+        expose_value=False,
+        callback=keep,
+        help="Units of the text and the papers; without it those of burnerlab settings, else metric.",
+    )(command)
 
 
 def all_cautions_option(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -346,7 +422,7 @@ def print_stops(stops: Sequence[StopNotice]) -> None:
     """The notices, worst first, above everything else; nothing where there are none."""
     for one in stops:
         for line in one.lines():
-            click.echo(click.wrap_text(line, width=CAUTION_WIDTH))
+            click.echo(wrapped(for_reader(line), CAUTION_WIDTH))
         click.echo()
 
 
@@ -395,6 +471,6 @@ def print_stops_not_recorded(displays: Sequence[StopDisplay]) -> None:
 def print_overfire(lines: Sequence[str]) -> None:
     """The warning, before everything else; nothing where no burner overfires."""
     for line in lines:
-        click.echo(click.wrap_text(line, width=CAUTION_WIDTH, subsequent_indent=" " * len("WARNING: ")))
+        click.echo(wrapped(for_reader(line), CAUTION_WIDTH, subsequent=" " * len("WARNING: ")))
     if lines:
         click.echo()

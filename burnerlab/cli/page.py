@@ -13,7 +13,14 @@ import click
 
 from burnerlab.cli.common_inputs import read_appliance_file
 from burnerlab.cli.options import takes
-from burnerlab.cli.output import document_option, print_cautions, print_json, print_open_stops, stops_json
+from burnerlab.cli.output import (
+    document_option,
+    print_cautions,
+    print_json,
+    print_open_stops,
+    reader_system,
+    stops_json,
+)
 from burnerlab.cli.record_output import RECORD, text_input
 from burnerlab.quantity import System
 from burnerlab.quantity.inputs import Input, as_written
@@ -73,7 +80,6 @@ def _model_file(text: Any, key: str) -> ModelFile:
         "Address to answer on; another than this machine's own opens the bench to the network.",
         default="127.0.0.1",
     ),
-    system=Input(name="units", choices=("metric", "US"), default="metric", help="Until chosen on the page."),
     key_file=text_input(
         "key_file",
         "FILE",
@@ -94,7 +100,6 @@ def bench_command(
     file: str,
     port: int,
     host: str,
-    system: System,
     key_file: str | None,
     code: bool | None,
     as_json: bool,
@@ -108,13 +113,13 @@ def bench_command(
     \b
     Examples:
       burnerlab bench range.toml
-      burnerlab bench --demo --units US --file units.sqlite
+      burnerlab bench --demo --units us --file units.sqlite
       burnerlab bench range.toml --plan sheet/range-to-propane-plan.json
       burnerlab bench range.toml --host 0.0.0.0 --key-file bench.key
     """
     by_number = _plans(plans, models)
     appliances = _to_test(tuple(model.appliance for model in models), demo)
-    bench = _bench(_as_planned(appliances, by_number.values()), Path(file), host, system, key_file)
+    bench = _bench(_as_planned(appliances, by_number.values()), Path(file), host, reader_system(), key_file)
     bench.plans = by_number
     from burnerlab.page.app import application, listen, serve
 
@@ -263,10 +268,9 @@ def _announce(bench: Bench, listening: Listening, as_json: bool, code: bool | No
         "Record of the bench, whose measured units are shown; bench.sqlite where it is there.",
     ),
     port=Input(name="port", metavar="INTEGER", default=str(DESK_PORT), help="0 takes a free one."),
-    system=Input(name="units", choices=("metric", "US"), default="metric", help="Until chosen on the page."),
 )
 @document_option
-def desk_command(file: str | None, record: str | None, port: int, system: System, as_json: bool) -> int:
+def desk_command(file: str | None, record: str | None, port: int, as_json: bool) -> int:
     """Edit an appliance on one page of this machine, and see what follows, until stopped with Ctrl+C.
 
     FILE is a project file; a name of a file that is not there yet starts a blank page, and Save makes the file. Without
@@ -277,7 +281,7 @@ def desk_command(file: str | None, record: str | None, port: int, system: System
     Examples:
       burnerlab desk range.toml
       burnerlab desk range.toml --record units.sqlite
-      burnerlab desk new-range.toml --units US
+      burnerlab desk new-range.toml --units us
       burnerlab desk
     """
     _libraries("desk")
@@ -286,7 +290,7 @@ def desk_command(file: str | None, record: str | None, port: int, system: System
     from burnerlab.page.desk_app import desk_application, warm_up
     from burnerlab.page.desk_state import Desk
 
-    desk = Desk(path=Path(file) if file else None, system=system, record=_record_of_desk(record))
+    desk = Desk(path=Path(file) if file else None, system=reader_system(), record=_record_of_desk(record))
     answers = Answers(desk)
     listening = listen(desk.gate, port)
     if as_json:

@@ -67,4 +67,4 @@ def _tables(fields: Sequence[PlateField]) -> Iterator[str]:
     for place, several in groupby(fields, key=lambda entry: entry.place):
         rows = [(f"  {one.label}", one.text, one.check, one.provenance) for one in several]
         heads = ("  field", "on the label", "checked by", "field known from")
-        yield f"{place}\n{table(heads, rows, left_columns=4)}"
+        yield f"{place}\n{table(heads, rows, left_columns=4, as_written=True)}"

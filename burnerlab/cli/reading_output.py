@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
 from burnerlab.cli.errors import DIFFERS, OK
-from burnerlab.cli.output import W_PER_BTU_PER_H, facts, figure, number, percent, table
+from burnerlab.cli.output import amount, facts, figure, percent, table
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
@@ -78,10 +78,10 @@ def measured_text(
     estimate = ", estimated" if measured.heat.net_is_estimate else ""
     k = f"k = {budget.coverage_factor:.2f}, {100 * budget.coverage:g} %"
     pairs = [
-        (gross, f"{gross_figure}   {number(budget.value / W_PER_BTU_PER_H)} Btu/h"),
+        (gross, gross_figure),
         (net, f"{net_figure}{estimate}"),
         ("uncertainty", f"±{100 * budget.relative_expanded:.1f} % ({k})"),
-        ("interval, gross", f"{number(budget.low / 1e3)} to {number(budget.high / 1e3)} kW"),
+        ("interval, gross", f"{amount(budget.low, Kind.POWER)} to {amount(budget.high, Kind.POWER)}"),
     ]
     if measured.standard_volume_flow_m3_per_s is not None:
         label, flow = figure(measured, "standard_volume_flow_m3_per_s")
@@ -112,7 +112,7 @@ def measured_text(
         pairs.append(("how long to time", plan_words(plan)))
     monte_carlo = measured.monte_carlo
     if monte_carlo is not None and monte_carlo.use_this_interval:
-        span = f"{number(monte_carlo.low / 1e3)} to {number(monte_carlo.high / 1e3)} kW gross"
+        span = f"{amount(monte_carlo.low, Kind.POWER)} to {amount(monte_carlo.high, Kind.POWER)} gross"
         apart = f"the other differs by {100 * monte_carlo.departure:.0f} % of its half width"
         pairs.append(("by Monte Carlo", f"{span}; use this interval, {apart}"))
     return facts(pairs) + "\n\n" + _budget_table(budget)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.cli.options import takes
-from burnerlab.cli.output import facts, table
+from burnerlab.cli.output import facts, reader_system, table
 from burnerlab.quantity import Kind, show
 from burnerlab.quantity.inputs import Input, as_written
 from burnerlab.quantity.outputs import output
@@ -95,7 +95,9 @@ def figure(quantity: str, value: float | None, beside: float | None = None) -> s
             return f"{1e6 * value:.0f} ppm"
         return f"{100 * value:.2f} %" if known.display_unit else f"{value:g}"
     kind = Kind.VOLUME_FLOW if known.kind is Kind.REFERENCE_VOLUME_FLOW else known.kind
-    return show(value, kind, unit=None if beside is None else display_unit(beside, kind, "metric")[0])
+    system = reader_system()
+    unit = None if beside is None else display_unit(beside, kind, system)[0]
+    return show(value, kind, unit=unit, system=system)
 
 
 def stop_state(

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.conversion import UNITS
 from burnerlab.cli.options import takes
 from burnerlab.cli.output import (
     document_option,
@@ -16,6 +15,7 @@ from burnerlab.cli.output import (
     print_json,
     print_open_stops,
     print_stops_not_recorded,
+    reader_system,
 )
 from burnerlab.cli.record_output import OVERWRITE, RECORD, text_input, to_read
 from burnerlab.quantity import System
@@ -38,7 +38,6 @@ if TYPE_CHECKING:
     ),
     out=text_input("out", "FILE", "Write it: .html, .pdf, .csv or .json."),
     overwrite=OVERWRITE,
-    units=UNITS,
     file=RECORD,
 )
 @document_option
@@ -47,7 +46,6 @@ def report_command(
     serials: tuple[str, ...],
     out: str | None,
     overwrite: bool,
-    units: System,
     file: str,
     as_json: bool,
 ) -> None:
@@ -72,13 +70,13 @@ def report_command(
         stood = {unit.serial for unit in report.units if unit.is_stopped}
         stops = [one for one in open_stops(record) if one.is_of_the_bench or one.serial in stood]
     if out is not None and ending is not None:
-        _write(report, Path(out), ending, units, overwrite, _pictures(report, Path(file)))
+        _write(report, Path(out), ending, reader_system(), overwrite, _pictures(report, Path(file)))
     if as_json:
         print_json(report_document(report) | {"file": out})
         return
     print_open_stops(stops)
     print_stops_not_recorded(report.stops_not_recorded)
-    click.echo(report_text(report, units))
+    click.echo(report_text(report, reader_system()))
     if out is not None:
         click.echo(f"\nwritten: {out}")
     print_cautions()

@@ -30,9 +30,10 @@ from burnerlab.cli.output import (
     print_json,
     print_notes,
     print_overfire,
+    reader_system,
     table,
 )
-from burnerlab.quantity import Kind, Rate, read, require_basis
+from burnerlab.quantity import Kind, Rate, in_unit, read, require_basis
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import row
 from burnerlab.tables.problem import Problem, UserError
@@ -219,7 +220,7 @@ def _text(operation: Operation, served: str, altitude: str) -> str:
         for b in operation.burners
     ]
     off = "off aim" if altitude else "off rating"
-    burners = table(("burner", "kPa at orifice", "kW gross", off, "alone", "by the supply"), rows)
+    burners = table(("burner", "at orifice, kPa", "kW gross", off, "alone", "by the supply"), rows)
     parts = [head, burners]
     if operation.elements:
         parts.append(_elements(operation))
@@ -249,7 +250,9 @@ def _elements(operation: Operation) -> str:
         for element in operation.elements
         if element.flow_by_formula_over_this
     ]
-    return "\n".join([table(("element", "kPa in", "kPa out", "drop, Pa", "flow", "Re"), rows), *beside])
+    return "\n".join(
+        [table(("element", "inlet, kPa", "outlet, kPa", "drop, Pa", "flow", "Re"), rows), *beside]
+    )
 
 
 # ``burnerlab regulator``: rate against its setting, outlet against its inlet.
@@ -356,11 +359,13 @@ def _curves_text(curves: RegulatorCurves) -> str:
     ]
     parts = [
         head,
-        table(("set kPa", "burner", "kPa at orifice", "kW gross", "low to high", "off rating"), rates, 2),
-        table(("set kPa", "burner", "jet", "primary air", "low to high", "flame"), flames, 2),
+        table(
+            ("set, kPa", "burner", "at orifice, kPa", "kW gross", "low to high, kW", "off rating"), rates, 2
+        ),
+        table(("set, kPa", "burner", "jet", "primary air", "low to high", "flame"), flames, 2),
     ]
     if curves.set_point_gauge_pressure_Pa is not None:
-        heads = ("set kPa", "lock-up kPa", "needs an inlet of kPa", "kW gross, all on")
+        heads = ("set, kPa", "lock-up, kPa", "inlet it needs, kPa", "kW gross, all on")
         parts.append(table(heads, [_whole(row) for row in curves.settings], left_columns=0))
     if curves.inlets:
         parts.append(_inlets_text(curves.inlets))
@@ -376,7 +381,7 @@ def _airless(curves: RegulatorCurves) -> list[str]:
                 at = number(at_setting.setting_gauge_pressure_Pa / 1e3)
                 settings.setdefault((burner.burner, burner.why_no_air), []).append(at)
     return [
-        f"{burner}: primary air and flame not evaluated at {', '.join(at)} kPa: {why}"
+        f"{burner}: primary air and flame not evaluated at {', '.join(f'{one} kPa' for one in at)}: {why}"
         for (burner, why), at in settings.items()
     ]
 
@@ -404,7 +409,7 @@ def _inlets_text(inlets: Sequence[InletRow]) -> str:
         )
         for row in inlets
     ]
-    heads = ("inlet kPa", "outlet kPa", "low to high", "lock-up kPa", "kW gross, all on")
+    heads = ("inlet, kPa", "outlet, kPa", "low to high, kPa", "lock-up, kPa", "kW gross, all on")
     return table(heads, rows, left_columns=0)
 
 
@@ -699,7 +704,7 @@ def _cylinder_text(withdrawal: HoldTime, regulator: str, highest: Sequence[HoldA
         )
         for i in picks
     ]
-    return f"{head}\n\n{table(('min', 'kPa gauge', 'C', 'kg liquid', '% full'), rows, left_columns=0)}"
+    return f"{head}\n\n{table(('min', 'kPa gauge', '°C', 'kg liquid', '% full'), rows, left_columns=0)}"
 
 
 def _times_text(at_inlets: Sequence[HoldAtInlet], in_air: Sequence[HoldInAir]) -> str:
@@ -711,23 +716,33 @@ def _times_text(at_inlets: Sequence[HoldAtInlet], in_air: Sequence[HoldInAir]) -
         )
         for at in at_inlets
     ]
+    unit, per = _heat_transfer_unit()
     airs = [
         (
             at.air,
-            number(at.heat_transfer_W_per_m2_K, 3),
-            f"{number(at.heat_transfer_low_W_per_m2_K, 3)} to {number(at.heat_transfer_high_W_per_m2_K, 3)}",
+            number(per * at.heat_transfer_W_per_m2_K, 3),
+            f"{number(per * at.heat_transfer_low_W_per_m2_K, 3)} to "
+            f"{number(per * at.heat_transfer_high_W_per_m2_K, 3)}",
             f"{at.hold_time_s / 60:.0f}",
             _minutes(at.hold_time_low_s, at.hold_time_high_s),
         )
         for at in in_air
     ]
-    heads = ("air", "W/(m2 K)", "low to high", "holds min", "low to high")
+    heads = ("air", unit, "low to high", "holds min", "low to high")
     parts = [table(heads, airs)]
     if inlets:
         parts.insert(
             0, table(("regulator needs kPa gauge", "holds min", "low to high"), inlets, left_columns=0)
         )
     return "\n" + "\n\n".join(parts)
+
+
+def _heat_transfer_unit() -> tuple[str, float]:
+    """Of the reader, and how many of it are one W/(m2 K)."""
+    if reader_system() == "metric":
+        return "W/(m2 K)", 1.0
+    area, degree = in_unit(1.0, Kind.AREA, "ft2"), in_unit(1.0, Kind.TEMPERATURE_DIFFERENCE, "°F")
+    return "Btu/(h ft2 °F)", in_unit(1.0, Kind.POWER, "Btu/h") / (area * degree)
 
 
 def _minutes(low_s: float, high_s: float) -> str:

@@ -20,7 +20,17 @@ from burnerlab.cli.common_inputs import (
     read_rate,
 )
 from burnerlab.cli.options import json_option, takes, written
-from burnerlab.cli.output import ZERO_C_K, facts, gas_notes, number, print_cautions, print_json, print_notes
+from burnerlab.cli.output import (
+    facts,
+    for_reader,
+    gas_notes,
+    number,
+    print_cautions,
+    print_json,
+    print_notes,
+    temperature,
+    wrapped,
+)
 from burnerlab.quantity import Basis, Kind, Rate
 from burnerlab.quantity.inputs import Group, Input, input_row
 from burnerlab.quantity.outputs import columns, row
@@ -281,8 +291,8 @@ def _unknown(state: TileState) -> dict[str, None]:
     return {column.key: None for column in columns(type(state)) if column.declared.kind in whole}
 
 
-def _span(band: Band, scale: float = 1.0, offset: float = 0.0) -> str:
-    return f"{scale * band.low - offset:.0f} to {scale * band.high - offset:.0f}"
+def _span(band: Band) -> str:
+    return f"{temperature(band.low, has_unit=False)} to {temperature(band.high)}"
 
 
 def _text(state: TileState) -> str:
@@ -293,16 +303,16 @@ def _text(state: TileState) -> str:
         (
             "firing density",
             f"{number(state.firing_density_net_W_per_m2 / 1e3)} kW/m2 net, "
-            f"{number(state.firing_density_gross_W_per_m2 / 1e3)} gross",
+            f"{number(state.firing_density_gross_W_per_m2 / 1e3)} kW/m2 gross",
         ),
         (
             "face",
-            f"{face.value - ZERO_C_K:.0f} C (band {_span(face, offset=ZERO_C_K)} C, "
-            f"ceiling {state.surface_temperature_ceiling_K - ZERO_C_K:.0f} C)",
+            f"{temperature(face.value)} (band {_span(face)}, "
+            f"ceiling {temperature(state.surface_temperature_ceiling_K)})",
         ),
         (
             "radiant efficiency, net",
-            f"{100 * share.value:.0f} % (band {_span(share, 100)} %, "
+            f"{100 * share.value:.0f} % (band {100 * share.low:.0f} to {100 * share.high:.0f} %, "
             f"ceiling {100 * state.radiant_efficiency_ceiling_net:.0f} %)",
         ),
         ("radiated", f"{number(state.radiated_W_per_m2 / 1e3)} kW/m2"),
@@ -310,16 +320,16 @@ def _text(state: TileState) -> str:
             "of it to the target",
             "no target" if target is None else f"{100 * target.value:.0f} % of the net input",
         ),
-        ("gas leaves at", f"{state.gas_leaving_temperature_K - ZERO_C_K:.0f} C"),
+        ("gas leaves at", temperature(state.gas_leaving_temperature_K)),
         (
             "plenum side of the tile",
-            f"{plenum.value - ZERO_C_K:.0f} C (band {_span(plenum, offset=ZERO_C_K)} C)",
+            f"{temperature(plenum.value)} (band {_span(plenum)})",
         ),
         ("mass flux at which it lifts", "beyond the table" if lift is None else f"{lift:.2f} times this one"),
         ("evidence", state.evidence),
     ]
     checks = [
-        f"  {one.topic}: {one.verdict}\n" + click.wrap_text(one.text, 100, "      ", "      ")
+        f"  {one.topic}: {one.verdict}\n" + wrapped(for_reader(one.text), 100, "      ", "      ")
         for one in state.findings
     ]
     return facts(pairs) + "\n\nFindings\n" + "\n".join(checks)

@@ -198,7 +198,8 @@ def _reasons(parts: Parts, equivalence_ratio: float, speed: float, is_hot: bool)
     found = []
     if is_hot:
         found.append(
-            f"hotter than {HOT_FROM_K:.0f} K: no measured set was read there, the change with temperature is computed"
+            f"hotter than {HOT_FROM_K - 273.15:.0f} °C: no measured set was read there, the change with temperature "
+            "is computed"
         )
     limits = flammable_ratios(parts)
     if limits is not None and not limits[0] <= equivalence_ratio <= limits[1]:

@@ -25,8 +25,8 @@ from burnerlab.gas import fuels, load
 from burnerlab.page.form import fields
 from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest
 from burnerlab.quantity import Kind, System, in_unit, show
+from burnerlab.quantity.prose import prose_in
 from burnerlab.report.sheet.blocks import POWER, digits, fixed, percent
-from burnerlab.report.sheet.units import prose_in
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.verdict import Verdict
 

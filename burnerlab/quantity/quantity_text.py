@@ -148,4 +148,4 @@ def celsius(temperature_K: float, *, has_unit: bool = True) -> QuantityText:
     >>> celsius(1005.9).in_system("US")
     '1350 °F'
     """
-    return quoted(temperature_K, Kind.TEMPERATURE, "C", ".0f", has_unit=has_unit)
+    return quoted(temperature_K, Kind.TEMPERATURE, "°C", ".0f", has_unit=has_unit)

@@ -9,6 +9,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from burnerlab.quantity.prose import in_print
 from burnerlab.report.sheet.blocks import Cautions, Facts, Picture, Points, Steps, Table
 from burnerlab.report.sheet.job_card import JobCard
 from burnerlab.report.sheet.sections import Sheet
@@ -31,12 +32,12 @@ NAMESPACE = ' xmlns="http://www.w3.org/2000/svg"'  # implied inside HTML
 
 
 def pretty(text: str) -> str:
-    """A text as set in print: a true minus sign before each number; dates and names keep their hyphens.
+    """A text as set in print: a true minus sign before each number, m³ for m3; dates and names keep their hyphens.
 
-    >>> pretty("-4.6 %"), pretty("alone -1.2 % (-7.9 to +3.5), 2026-11-25"), pretty("x-2")
-    ('−4.6 %', 'alone −1.2 % (−7.9 to +3.5), 2026-11-25', 'x-2')
+    >>> pretty("-4.6 %, 1.03 m3/h"), pretty("alone -1.2 % (-7.9 to +3.5), 2026-11-25"), pretty("x-2")
+    ('−4.6 %, 1.03 m³/h', 'alone −1.2 % (−7.9 to +3.5), 2026-11-25', 'x-2')
     """
-    return re.sub(r"(?<![\w./-])-(?=\d)", "\u2212", text)
+    return re.sub(r"(?<![\w./-])-(?=\d)", "\u2212", in_print(text))
 
 
 def typeset(value: Any) -> Any:

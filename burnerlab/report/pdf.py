@@ -18,7 +18,7 @@ from burnerlab.report.sheet.wording import SHAPES
 TEMPLATES = Path(__file__).parent / "templates"
 PAPERS = {"A4": "a4", "Letter": "us-letter"}
 LONG_WORD = re.compile(r"(?<!\S)(?![0-9a-f]{64}(?!\S))\S{27,}")
-STROKE_UNIT = re.compile(r"(?<=\d) (k?Btu|k?W|MJ|kg|lb|m3|ft3|g|L|m)/(h|s|m2|m3|kg|ft3|mm2|in2|lb)(?!\w)")
+STROKE_UNIT = re.compile(r"(?<=\d) (k?Btu|k?W|MJ|kg|lb|m³|ft³|g|L|m)/(h|s|m²|m³|kg|ft³|mm²|in²|lb)(?!\w)")
 WIDEST = 40.0  # characters: a longer text breaks into lines
 FIGURES = 1.9  # for each character of a value beside running text: it must not break
 BOLD, UNBROKEN = 1.12, 26  # the width of a bold character; a longer word breaks

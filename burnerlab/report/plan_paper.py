@@ -15,10 +15,10 @@ from burnerlab.bench.reading_plan import STATE_WORDS, Plan, PlanRow
 from burnerlab.bench.record.document import defused
 from burnerlab.bench.record.entry import DATE_LENGTH, quantities, quantity_words
 from burnerlab.quantity import Kind, System
+from burnerlab.quantity.prose import prose_in
 from burnerlab.report.html import TEMPLATES, page_style, render_page
 from burnerlab.report.pdf import PAPERS, compiled, printed
 from burnerlab.report.sheet.blocks import POWER, fixed, pressure
-from burnerlab.report.sheet.units import prose_in
 from burnerlab.report.sheet.wording import STATEMENT, clean
 from burnerlab.tables.cautions import Caution, cautions, cautions_on
 

@@ -18,6 +18,7 @@ from burnerlab.appliance.conversion.evaluation_result import (
 from burnerlab.appliance.conversion.result import TILE_AERATION, BurnerConversion, Conversion, Finding
 from burnerlab.appliance.project.lookups import ENTERED
 from burnerlab.quantity import System
+from burnerlab.quantity.prose import in_print
 from burnerlab.quantity.quantity_text import text_in
 from burnerlab.report.sheet import alternatives, burners, sections
 from burnerlab.report.sheet.blocks import (
@@ -364,7 +365,7 @@ def _lines(c: Conversion, system: System, has_sheet: bool) -> list[Text]:
         *burners.part_lines(c),
         *burners.lines(c, system),
     ]
-    lines = [Text(text) for text in texts]
+    lines = [Text(in_print(text)) for text in texts]
     lines += [Text(text, style="bold") for text in _attention(c, has_sheet)]
     return [Text(""), *lines, Text(_not_evaluated(c))]
 

@@ -61,6 +61,7 @@ LINES = (
     "optimise cart.toml --tubes 2 --inputs '100 %'",
     "carryover cart.toml",
     "skins cart.toml",
+    "settings",
     "verify --topic orifice_tables",
     "handbook",
     "handbook json#envelope",

@@ -245,7 +245,7 @@ def test_stoichiometric_air_beside_volumes_is_volumes() -> None:
     assert job["to_gas"]["stoichiometric_air_m3_per_m3"] == pytest.approx(ratio, rel=1e-9)
     assert gas["stoichiometric_air_m3_per_m3"] == pytest.approx(ratio, rel=1e-9)
     lines = run("gas", "propane").stdout.splitlines()
-    assert any("24.296" in line and "m3/m3" in line for line in lines)
+    assert any("24.296" in line and "m³/m³" in line for line in lines)
     assert any("23.866" in line and "mol/mol" in line for line in lines)
 
 

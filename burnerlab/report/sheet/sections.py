@@ -15,6 +15,7 @@ from burnerlab.appliance.conversion.result import (
 )
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import columns as columns_of
+from burnerlab.quantity.prose import prose_in
 from burnerlab.report.figures.stability_diagram import panels
 from burnerlab.report.sheet import alternatives, burners, checks, evaluation, layout, terms, wording
 from burnerlab.report.sheet.blocks import (
@@ -42,7 +43,7 @@ from burnerlab.report.sheet.blocks import (
     pressure,
 )
 from burnerlab.report.sheet.job_card import JobCard, job_card
-from burnerlab.report.sheet.units import conversion_in, drill_names, prose_in
+from burnerlab.report.sheet.units import conversion_in, drill_names
 from burnerlab.report.sheet.wording import STATEMENT, clean, lines_of_sheet, name
 from burnerlab.tables.cautions import Caution, cautions
 from burnerlab.tables.verdict import Verdict

@@ -20,13 +20,14 @@ from burnerlab import tables
 from burnerlab.appliance import Conversion, convert, demonstration
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.result import Finding
+from burnerlab.quantity.prose import prose_in
 from burnerlab.quantity.quantity_text import kilopascal, kilowatt, quantity_text, text_in
 from burnerlab.report import Sheet, SheetOptions, build_sheet, write_sheet
 from burnerlab.report.formats import csv_text
 from burnerlab.report.pdf import pdf_bytes
 from burnerlab.report.sheet.checks import finding_range
 from burnerlab.report.sheet.terms import KEYS, in_terms_of, names_of, regional_terms
-from burnerlab.report.sheet.units import conversion_in, drill_names, finding_in, prose_in
+from burnerlab.report.sheet.units import conversion_in, drill_names, finding_in
 from burnerlab.report.workbook import HEAD_ROW, KEY_ROW
 from burnerlab.report.xlsx import xlsx_bytes
 from burnerlab.tables.verdict import Verdict

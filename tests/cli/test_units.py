@@ -1,0 +1,159 @@
+"""Text in the units of its reader alone: every command with a line of its own in both systems, no unit of the other.
+
+What may stand in another unit is named below with its reason; JSON is the same in both.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shlex
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pytest
+from click.testing import CliRunner
+from command_runs import complaint
+from json_runs import LINES, NOT_HERE, commands_with_json
+from wrong_lines import furnish
+
+from burnerlab.cli import main
+from burnerlab.quantity.prose import column_in, drill_names, in_reader_units
+from burnerlab.report.html import pretty
+
+AMOUNT = r"(?:(?<![\w./-])[-+±]?\d[\d .]*(?:/\d+)? ?)"
+METRIC = re.compile(
+    rf"{AMOUNT}(?:°C|C|K|kg|g|m|cm|mm|L|W|Pa)\b(?!/)|(?<![\w/])(?:mbar|kPa|kW|mm²?|cm²|MJ|m³|kJ|°C)(?![\w(])"
+)
+US = re.compile(rf"{AMOUNT}(?:in|ft|lb|oz|F)\b(?!/)|in w\.c\.|inH2O|inHg|psi[ag]?\b|k?Btu|°F|ft³|in²|lb/h")
+
+# pattern, and why it may stand in a text of the other system; "" is every command
+ALLOWED: tuple[tuple[str, str, str], ...] = (
+    ("", r"[\d.]+ °?[CF] / [\d.]+ °?[CF], [\d.]+ kPa", "a reference state is a name, in the units it was named with"),
+    ("", "|".join(map(re.escape, drill_names())), "a drill is called by its size in mm"),
+    ("", r"\d+-\d+/\d+ mbar", "a pressure couple is called by its pressures in mbar"),
+    ("", r"m³/m³|kg/kmol|mol/mol", "a ratio of volumes, and the molar mass, have no other unit in use"),
+    ("", r"above 4500 ft: authority", "the words of a code"),
+    ("injectors", r"1/100 mm|sized on G30 at 29 mbar", "how an injector is marked; what a couple is called"),
+    ("convert", r"[\d. ]+ (mbar|in w\.c\.|kW|Btu/h|kg/h|lb/h|m³/h|ft³/h|m|ft) \([\d. ]+ [^)]+\)",
+     "the head of a change of gas gives pressure, total input and consumption twice, for plate and supply"),
+    ("convert", r"(at|,) +\n?[\d.]+ mbar[, .]|G31 at 37 mbar|G30 at 29 mbar|altitude: +\d+ ft",
+     "the pressures of a couple are its name"),
+    ("plate", r".*", "a label is in the units of its market, whoever reads the list"),
+    ("verify", r".*", "a published figure stands in the unit it was published in, ours beside it"),
+    ("interchange", r"(MJ/m³|Btu/ft³)", "an index and its limits are those of a publication"),
+    ("fuels", r"\d+ Btu/ft³", "a gas of the library is called by its heating value"),
+    ("cylinder", r"20 lb|cylinder pressures of 8 to 220 psig|25 psig", "what a cylinder is called; words of a source"),
+    ("skins", r"(below|above) 36 in|in the band|less 77\s+°F|to 60 °C, 5 s|\d+ K( and \d+ K)?|59 K is",
+     "what a limit is called; a disagreement of sources in their own figures"),
+)  # fmt: skip
+SLOW = {
+    "demo demonstration": "what convert prints",
+    "optimise cart.toml --tubes 2 --inputs '100 %'": "in one system",
+}
+TEXTS = [line for line in LINES if line not in SLOW]
+
+
+@cache
+def answers() -> dict[tuple[str, str], str]:
+    """What each line printed, by line and system."""
+    before = Path.cwd()
+    with TemporaryDirectory() as folder:
+        try:
+            furnish(Path(folder) / "work")
+            printed = {}
+            for line in LINES:
+                for system in ("metric", "us"):
+                    if line in TEXTS or (line.startswith("optimise") and system == "us"):
+                        done = CliRunner().invoke(main, [*shlex.split(line), "--units", system])
+                        printed[line, system] = done.output
+            return printed
+        finally:
+            os.chdir(before)
+
+
+def without_allowed(line: str, text: str) -> str:
+    for command, pattern, _ in ALLOWED:
+        if line.startswith(command):
+            text = re.sub(pattern, "", text)
+    return text
+
+
+@pytest.mark.parametrize("line", [*TEXTS, "optimise cart.toml --tubes 2 --inputs '100 %'"])
+def test_no_unit_of_the_other_system(line: str) -> None:
+    for system, other in (("metric", US), ("us", METRIC)):
+        text = answers().get((line, system), "")
+        assert "internal error" not in text
+        rest = without_allowed(line, text)
+        strange = [one for one in rest.splitlines() if other.search(one)]
+        assert not strange, f"{system}: {line}\n" + "\n".join(strange)
+
+
+def test_powers_are_set_in_one_way() -> None:
+    for (line, _), text in answers().items():
+        assert not re.search(r"(?<![\w.])(m|cm|mm|ft|in)[23](?![\w.])", text), line
+        assert not re.search(r"\d [CF]\b", text), line
+
+
+def test_every_command_has_the_option() -> None:
+    from wrong_lines import commands_of
+
+    without = [
+        " ".join(path)
+        for path, command in commands_of(main)
+        if " ".join(path) in commands_with_json()
+        and not any("--units" in option.opts for option in command.params)
+    ]
+    assert not without
+    tried = {line.split()[0] for line in TEXTS} | {"demo", "optimise"}
+    left = {words.split()[0] for words in commands_with_json()} - tried
+    assert left <= {words.split()[0] for words in NOT_HERE} | {"settings"}
+
+
+def test_the_reasons_are_needed() -> None:
+    """An exception that excuses nothing any more is taken out."""
+    for command, pattern, reason in ALLOWED:
+        texts = [text for (line, _), text in answers().items() if line.startswith(command)]
+        assert any(re.search(pattern, text) for text in texts), reason
+
+
+def test_json_is_the_same_in_both() -> None:
+    line = ["flow", "--gas", "propane", "--pressure", "11 inH2O", "--drill", "#54", "--json"]
+    metric, us = (CliRunner().invoke(main, [*line, "--units", one]).stdout for one in ("metric", "us"))
+    assert json.loads(metric) == json.loads(us)
+
+
+def test_a_system_that_is_none() -> None:
+    assert "accepted: metric, us" in complaint("fuels", "--units", "troy")
+
+
+@pytest.mark.parametrize(
+    ("text", "us"),
+    [  # NIST SP 811, B.8: 1 in = 25.4 mm, 1 in w.c. (conventional) = 249.0889 Pa, 1 Btu (IT) = 1055.056 J
+        ("25.4 mm", "1.00 in"),
+        ("249.0889 Pa", "1.000000 in w.c."),
+        ("2.49089 to 4.98178 kPa", "10.0000 to 20.0000 in w.c."),
+        ("293.071 W", "1000.00 Btu/h"),
+        ("100 °C (0 to 200 °C)", "212 °F (32.0 to 392 °F)"),
+        ("warmer by 10 K", "warmer by 18.0 °F"),
+        ("drill 1.40 mm, ports 1.4 mm", "drill 1.40 mm, ports 0.0551 in"),
+        ("at 15 °C / 15 °C, 101.325 kPa, dry", "at 15 °C / 15 °C, 101.325 kPa, dry"),
+        ("101.325 kPa absolute", "14.6959 psia absolute"),
+        ("17.4 mbar (7.00 in w.c.)", "7.00 in w.c."),
+        ("1524 m (5000 ft)", "5000 ft"),
+        ("Re 2902, 30 %", "Re 2902, 30 %"),
+    ],
+)  # fmt: skip
+def test_a_sentence_in_US_units(text: str, us: str) -> None:
+    assert in_reader_units(text, "US") == us
+
+
+def test_a_column_without_a_unit_in_its_head_stays() -> None:
+    assert column_in("US", "off rating", ["-1.6 %"]) == ("off rating", ["-1.6 %"])
+    assert column_in("US", "°C", ["-40", "100 (rise)"]) == ("°F", ["-40.0", "212 (rise)"])
+
+
+def test_papers_set_powers_too() -> None:
+    assert pretty("1.03 m3/h, 2 in2, key_m3") == "1.03 m³/h, 2 in², key_m3"
