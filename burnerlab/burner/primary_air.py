@@ -23,6 +23,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -86,7 +87,8 @@ def _root(group_factor: Numbers, inlet_factor: Numbers, relative_density: Number
     nan where g + h is not above 0: a mixture far colder than the air that goes into it.
     """
     g, h, sigma = array(group_factor), array(inlet_factor), array(relative_density)
-    square = np.where(g + h > 0.0, g + h, np.nan) / sigma
+    both = g + h
+    square = np.where(both > 0.0, both, np.nan) / sigma
     linear, rest = g * (1.0 + 1.0 / sigma), np.maximum(1.0 - g, 0.0)
     return 2.0 * rest / (linear + np.sqrt(linear * linear + 4.0 * square * rest))
 
@@ -105,9 +107,14 @@ def free_tube(jet: Jet, throat_area_m2: Numbers) -> Array:
 
 def tube_term(tube: MixingTube) -> Array:
     """G = theta_t (1 + C_L)/A_t + theta_h K_p A_t/A_p^2 [1/m2]."""
+    return _tube_term(tube, array(tube.port_resistance), array(tube.loss))
+
+
+def _tube_term(tube: MixingTube, port_resistance: Array, loss: Array) -> Array:
+    """The same with another resistance and another loss."""
     throat, warm = array(tube.throat_area_m2), tube.temperatures
-    ports = array(tube.port_resistance) * throat / array(tube.port_area_m2) ** 2
-    return array(warm.throat_ratio) * (1.0 + array(tube.loss)) / throat + array(warm.head_ratio) * ports
+    ports = port_resistance * throat / array(tube.port_area_m2) ** 2
+    return array(warm.throat_ratio) * (1.0 + loss) / throat + array(warm.head_ratio) * ports
 
 
 def _annulus_term(jet: Jet, tube: MixingTube) -> Array:
@@ -143,11 +150,27 @@ def air_per_gas(jet: Jet, tube: MixingTube) -> Array:
     >>> float(air_per_gas(jet, tube))
     5.699
     """
-    half = _jet_factor(jet, tube)
-    inlet = inlet_term(jet, tube)
-    closed = np.isinf(inlet)
-    root = _root(half * tube_term(tube), half * np.where(closed, 0.0, inlet), jet.relative_density)
-    return np.where(closed, 0.0, root)
+    return _Balance.of(jet, tube).air_per_gas(tube_term(tube))
+
+
+class _Balance(NamedTuple):
+    """What of the balance does not move with the flow."""
+
+    half: Array  # (A_j/2)/theta_g
+    inlet: Array  # H times that
+    is_closed: NDArray[np.bool_]  # the shutter
+    relative_density: Numbers
+
+    @classmethod
+    def of(cls, jet: Jet, tube: MixingTube) -> _Balance:
+        half, inlet = _jet_factor(jet, tube), inlet_term(jet, tube)
+        is_closed = np.isinf(inlet)
+        return cls(half, half * np.where(is_closed, 0.0, inlet), is_closed, jet.relative_density)
+
+    def air_per_gas(self, tube_term: Array) -> Array:
+        """r of a tube of this G."""
+        root = _root(self.half * tube_term, self.inlet, self.relative_density)
+        return np.where(self.is_closed, 0.0, root)
 
 
 def best_throat_area_m2(
@@ -407,11 +430,12 @@ def entrainment(system: BurnerSystem, start: Array | None = None, near: float = 
     K_p and K_p with the flow, each slowly, so that the root is one.
     start : a first guess, of the shape of the cases or less; near : relative excess that the last chord starts from
     """
-    before, drop, its_excess = _round(system, array(FIRST_GUESS if start is None else start))
+    balance = _Balance.of(system.jet, system.tube)
+    before, drop, its_excess = _round(system, balance, array(FIRST_GUESS if start is None else start))
     r = before + its_excess
     result, is_done = r, np.zeros(r.shape, dtype=bool)
     for _ in range(MOST_ROUNDS):
-        here, drop, excess = _round(system, r)
+        here, drop, excess = _round(system, balance, r)
         span = here - before
         slope = (excess - its_excess) / np.where(span == 0.0, 1.0, span)
         is_chord = (slope > STEEPEST) & (slope < FLATTEST) & (span != 0.0)
@@ -427,10 +451,11 @@ def entrainment(system: BurnerSystem, start: Array | None = None, near: float = 
 FIRST_GUESS = 5.0  # air per gas
 
 
-def _round(system: BurnerSystem, r: Array) -> tuple[Array, PortDrop, Array]:
+def _round(system: BurnerSystem, balance: _Balance, r: Array) -> tuple[Array, PortDrop, Array]:
     """An air per gas, what the ports do at that flow, and by how much more air their resistance lets through."""
     drop = system.ports.drop(r)
-    return r, drop, air_per_gas(system.jet, _at_drop(system, drop)) - r
+    term = _tube_term(system.tube, drop.resistance, array(system.tube.loss) + drop.tube_friction)
+    return r, drop, balance.air_per_gas(term) - r
 
 
 def _at_drop(system: BurnerSystem, drop: PortDrop) -> MixingTube:

@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from typing import Protocol
+from typing import Protocol, cast
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -137,11 +137,26 @@ def _virial(
     names: Sequence[str], fractions: ArrayLike, temperature_K: ArrayLike
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """B, T dB/dT and T^2 d2B/dT2 of a mixture [m3/mol]."""
+    is_one = isinstance(fractions, tuple) and isinstance(fractions[0], float)
+    if is_one and np.ndim(temperature_K) == 0:
+        return _virial_at(tuple(names), cast(tuple[float, ...], fractions), float(np.asarray(temperature_K)))
     series = (
-        _virial_terms_of(tuple(names), fractions)
-        if isinstance(fractions, tuple) and isinstance(fractions[0], float)
+        _virial_terms_of(tuple(names), cast(tuple[float, ...], fractions))
+        if is_one
         else _virial_terms(tuple(names), np.asarray(fractions, dtype=float))
     )
+    return _virial_of(series, temperature_K)
+
+
+@lru_cache(maxsize=256)
+def _virial_at(
+    names: tuple[str, ...], fractions: tuple[float, ...], temperature_K: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Of one composition at one temperature, found once."""
+    return _virial_of(_virial_terms_of(names, fractions), temperature_K)
+
+
+def _virial_of(series: FloatArray, temperature_K: ArrayLike) -> tuple[FloatArray, FloatArray, FloatArray]:
     inverse = 1.0 / np.asarray(temperature_K, dtype=float)
     square = inverse * inverse
     powers = (1.0, inverse, square, square * inverse, (square * square) ** 2)

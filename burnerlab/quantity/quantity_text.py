@@ -45,9 +45,10 @@ class QuantityText(str):
 
     parts: tuple[str | QuotedQuantity, ...]
 
-    def __new__(cls, parts: Iterable[str | QuotedQuantity]) -> QuantityText:
+    def __new__(cls, parts: Iterable[str | QuotedQuantity], metric: str | None = None) -> QuantityText:
+        """metric : the sentence in metric units, where it is known"""
         own = tuple(parts)
-        made = super().__new__(cls, _joined(own, "metric"))
+        made = super().__new__(cls, _joined(own, "metric") if metric is None else metric)
         made.parts = own
         return made
 
@@ -55,10 +56,10 @@ class QuantityText(str):
         return (self.parts,)
 
     def __add__(self, other: str, /) -> QuantityText:
-        return QuantityText((*self.parts, *_parts(other)))
+        return QuantityText((*self.parts, *_parts(other)), str.__add__(self, other))
 
     def __radd__(self, other: str, /) -> QuantityText:
-        return QuantityText((*_parts(other), *self.parts))
+        return QuantityText((*_parts(other), *self.parts), str.__add__(other, self))
 
     def in_system(self, system: System) -> str:
         """The sentence in the units of a reader."""
@@ -102,9 +103,11 @@ def quantity_text(template: str, *parts: str) -> QuantityText:
     """
     between = template.split("{}")
     made: list[str | QuotedQuantity] = [between[0]]
+    metric = [between[0]]
     for part, text in zip(parts, between[1:], strict=True):
         made += [*_parts(part), text]
-    return QuantityText(made)
+        metric += [part, text]
+    return QuantityText(made, "".join(metric))
 
 
 def text_in(text: str, system: System) -> str:
