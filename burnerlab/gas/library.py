@@ -315,9 +315,10 @@ def _unknown(text: str, key: str) -> UserError:
     near = _in_daily_use().get(_squeezed(text)) or _alike(_squeezed(text))
     fix = f"did you mean {' or '.join(near)}?" if near else "burnerlab fuels lists the names"
     if is_component(text):
-        pure = " or ".join(f'--mix "{name}=1"' for name in meant_components(text))
+        form = '--to "mix:{}=1"' if key == "--to" else '--mix "{}=1"'
+        pure = " or ".join(form.format(name) for name in meant_components(text))
         fix = (
-            f"{fix}; write {pure} for a pure component"
+            f"{fix} Or write {pure} for a pure component"
             if near
             else f"write {pure} for a pure component; {fix}"
         )

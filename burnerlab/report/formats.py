@@ -26,7 +26,7 @@ from burnerlab.appliance.conversion.result import (
 from burnerlab.quantity import Kind, System, outputs
 from burnerlab.quantity.outputs import Column, columns, ending, output, plain, row
 from burnerlab.report.sheet.checks import outside_checks, outside_lines
-from burnerlab.report.sheet.units import finding_in
+from burnerlab.report.sheet.units import finding_in, texts_in
 from burnerlab.report.sheet.wording import STATEMENT
 from burnerlab.tables.cautions import cautions
 
@@ -350,6 +350,7 @@ def csv_text(c: Conversion, system: System = "metric") -> str:
     system : of the units, which end each key
     Volumes are at the reference state that stands among the facts. The statement and the cautions are rows of text.
     """
+    c = texts_in(c, system)
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\r\n")  # RFC 4180
     _write(writer, burner_table(c), system)

@@ -22,6 +22,7 @@ from burnerlab.report.formats import (
 )
 from burnerlab.report.sheet.blocks import BlockColumn, Cell, Facts, Points, Steps, Table
 from burnerlab.report.sheet.sections import Sheet
+from burnerlab.report.sheet.units import texts_in
 from burnerlab.report.sheet.wording import STATEMENT, clean
 from burnerlab.report.workbook import HEAD_ROW, Workbook
 from burnerlab.tables.cautions import cautions
@@ -78,6 +79,7 @@ def xlsx_bytes(c: Conversion, sheet: Sheet, system: System = "metric") -> bytes:
     system : of the units; those of the tables end their keys
     Raises ImportError without xlsxwriter.
     """
+    c = texts_in(c, system)
     stream = io.BytesIO()
     book = Workbook(stream)
     choices, *others = result_tables(c)
@@ -209,7 +211,7 @@ def _checks(book: Workbook, sheet: Sheet) -> None:
         "Burner",
         "Worst value",
         "Unit",
-        "Others",
+        "Where, and others",
         "Range",
         "Verdict",
         "Evidence",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import builtins
+import re
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -11,7 +12,10 @@ import pytest
 
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.quantity import UserError
-from burnerlab.report import SheetOptions, write_sheet
+from burnerlab.report import SheetOptions, build_sheet, write_sheet
+from burnerlab.report.formats import csv_text
+from burnerlab.report.html import html_text
+from burnerlab.report.sheet.units import texts_in
 from burnerlab.report.write import stem
 
 
@@ -158,3 +162,19 @@ def test_a_failed_write_leaves_nothing(
     with pytest.raises(OSError, match="No space left"):
         write_sheet(conversion, tmp_path, ("json",))
     assert list(tmp_path.iterdir()) == []
+
+
+def test_texts_of_csv_and_workbook_are_in_the_units_of_the_reader(conversion: Conversion) -> None:
+    """Steps, notes and the supply in US units; a pressure in both systems has the reader's first."""
+    table = csv_text(conversion, "US")
+    steps = next(line for line in table.splitlines() if line.startswith("prompts"))
+    assert re.search(r"\d in w\.c\. \(\d[\d.]* mbar\)", steps)
+    assert not re.search(r"\d mbar \(", steps)
+    assert not re.search(r"\d kPa gauge", texts_in(conversion, "US").supply_of_new_gas)
+    assert texts_in(conversion, "metric") is conversion
+
+
+def test_a_page_without_its_pictures_says_so(conversion: Conversion, figures: dict[str, str]) -> None:
+    made = build_sheet(conversion)
+    assert "was made without its pictures" in html_text(made, {})
+    assert "was made without its pictures" not in html_text(made, figures)

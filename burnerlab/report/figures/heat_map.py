@@ -12,6 +12,7 @@ from burnerlab.layout.comparison import LayoutComparison
 from burnerlab.layout.cooking_surface import Layout, grid_over
 from burnerlab.layout.heat_map import heat_map
 from burnerlab.layout.layout_study import LayoutStudy
+from burnerlab.quantity import Kind, System, from_unit
 from burnerlab.report.figures.plan import MM, SHIELD_LINE, WIDTH_in, halo, new_figure, outline, shield, styled
 from burnerlab.report.figures.style import GREY, INK, Placer, svg_of
 from burnerlab.report.sheet.blocks import digits
@@ -51,26 +52,48 @@ def png(figure: Any) -> bytes:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MapUnits:
+    """In what a map is labelled; it is drawn in millimetres."""
+
+    flux_W_per_m2: float  # one unit of heat flux
+    flux: str
+    length_mm: float
+    length: str
+
+
+METRIC = MapUnits(flux_W_per_m2=1e3, flux="kW/m²", length_mm=1.0, length="mm")
+US = MapUnits(
+    flux_W_per_m2=float(from_unit(1.0, Kind.HEAT_FLUX, "Btu/h/in2")),
+    flux="Btu/h in²",
+    length_mm=25.4,
+    length="in",
+)
+MOST_TICKS = 7  # of an axis in inches
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MapPanel:
     """What one pair of axes shows: values over the surface of a layout, and how they are written."""
 
     layout: Layout
     x_mm: Any
     y_mm: Any
-    values: Any  # kW/m2
+    values: Any  # in the units of flux
     title: str
     most: tuple[float, float, float]  # x, y in mm and the value, of the cells that the figures are of
     least: tuple[float, float, float]
     is_change: bool = False
+    units: MapUnits = METRIC
 
     def text(self, value: float) -> str:
         return signed(value, 3) if self.is_change else digits(value, 3)
 
 
-def heat_map_figure(studies: Sequence[LayoutStudy]) -> Any:
+def heat_map_figure(studies: Sequence[LayoutStudy], system: System = "metric") -> Any:
     """The map of one gas, or of two side by side on one scale."""
+    units = METRIC if system == "metric" else US
     with styled():
-        return _side_by_side([_field(study, _heading(study)) for study in studies])
+        return _side_by_side([_field(study, _heading(study, units), units) for study in studies])
 
 
 def comparison_figure(comparison: LayoutComparison) -> Any:
@@ -78,7 +101,8 @@ def comparison_figure(comparison: LayoutComparison) -> Any:
     studies = (comparison.first, comparison.second)
     with styled():
         fields = [
-            _field(study, f"{label}: {_heading(study)}") for label, study in zip("AB", studies, strict=True)
+            _field(study, f"{label}: {_heading(study, METRIC)}", METRIC)
+            for label, study in zip("AB", studies, strict=True)
         ]
         if comparison.difference_W_per_m2 is None:
             return _side_by_side(fields)
@@ -122,7 +146,7 @@ def _side_by_side(fields: Sequence[MapPanel], change: MapPanel | None = None) ->
         axes = place(LEFT_in + i * (wide + GAP_in), 0, (wide, deep))
         drawn = _map(axes, one, (levels, shades), first=i == 0)
     bar = place(LEFT_in + count * wide + (count - 1) * GAP_in + BAR_GAP_in, 0, (BAR_in, deep))
-    _scale(bar, drawn, levels, "heat taken up, kW/m²")
+    _scale(bar, drawn, levels, f"heat taken up, {fields[0].units.flux}")
     if change is not None:
         ends = _even_levels(change.values)
         axes = place(LEFT_in, 1, (wide, deep))
@@ -133,34 +157,35 @@ def _side_by_side(fields: Sequence[MapPanel], change: MapPanel | None = None) ->
     return figure
 
 
-def _heading(study: LayoutStudy) -> str:
-    measured, band = study.map.evenness, study.band.mean_W_per_m2
+def _heading(study: LayoutStudy, units: MapUnits) -> str:
+    measured, band, one = study.map.evenness, study.band.mean_W_per_m2, units.flux_W_per_m2
     return (
         f"{clean(study.map.layout.surface.name, 24)}, {clean(study.gas, 28)}\n"
-        f"mean {measured.mean / 1e3:.3g} kW/m² (band {band.low / 1e3:.3g} to {band.high / 1e3:.3g}),\n"
+        f"mean {measured.mean / one:.3g} {units.flux} (band {band.low / one:.3g} to {band.high / one:.3g}),\n"
         f"coefficient of variation {100 * measured.coefficient_of_variation:.0f} %"
     )
 
 
-def _field(study: LayoutStudy, title: str) -> MapPanel:
+def _field(study: LayoutStudy, title: str, units: MapUnits) -> MapPanel:
     """The map on a finer grid where it is coarse, carried on to the edges of the surface."""
     layout, surface = study.map.layout, study.map.layout.surface
     rows, columns = study.map.grid.shape
     if columns < FINE:
         columns, rows = FINE, max(24, round(FINE * surface.depth_m / surface.width_m))
     fine = heat_map(layout, grid_over(surface, columns, rows))
-    found, grid = study.map.flux_W_per_m2, study.map.grid
+    found, grid, one = study.map.flux_W_per_m2, study.map.grid, units.flux_W_per_m2
 
     def cell(at: np.intp) -> tuple[float, float, float]:
-        return float(grid.x_m.flat[at]) * MM, float(grid.y_m.flat[at]) * MM, float(found.flat[at]) / 1e3
+        return float(grid.x_m.flat[at]) * MM, float(grid.y_m.flat[at]) * MM, float(found.flat[at]) / one
 
     x1, x2, y1, y2 = (side * MM for side in surface.sides)
     return MapPanel(
         layout=layout,
         x_mm=np.concatenate([[x1], fine.grid.x_m[0] * MM, [x2]]),
         y_mm=np.concatenate([[y1], fine.grid.y_m[:, 0] * MM, [y2]]),
-        values=np.pad(fine.flux_W_per_m2 / 1e3, 1, mode="edge"),
+        values=np.pad(fine.flux_W_per_m2 / one, 1, mode="edge"),
         title=title,
+        units=units,
         most=cell(found.argmax()),
         least=cell(found.argmin()),
     )
@@ -192,7 +217,7 @@ def _shades(name: str, colours: Sequence[str]) -> Any:
 
 
 def _levels(maps: Sequence[Any]) -> Any:
-    """Round levels in kW/m2 that span all maps."""
+    """Round levels, in the units of the maps, that span all of them."""
     from matplotlib.ticker import MaxNLocator
 
     low, high = min(m.min() for m in maps), max(m.max() for m in maps)
@@ -234,13 +259,27 @@ def _map(axes: Any, field: MapPanel, scale: tuple[Any, Any], *, first: bool) -> 
     placer = Placer(axes, axes.figure.canvas.get_renderer())
     _marks(axes, field, placer)
     _line_labels(axes, field, lines, placer)
-    axes.set_xlabel("x, mm")
+    _length_axes(axes, field.units)
     if first:
-        axes.set_ylabel("y, mm, front below")
+        axes.set_ylabel(f"y, {field.units.length}, front below")
     for side in ("top", "right"):
         axes.spines[side].set_visible(True)
     axes.set_title(field.title, fontsize=8, loc="left")
     return drawn
+
+
+def _length_axes(axes: Any, units: MapUnits) -> None:
+    """Labels along the axes; in inches their marks stand at whole inches."""
+    from matplotlib.ticker import MultipleLocator
+
+    axes.set_xlabel(f"x, {units.length}")
+    if units.length_mm == 1.0:
+        return
+    for axis, (low, high) in ((axes.xaxis, axes.get_xlim()), (axes.yaxis, axes.get_ylim())):
+        across = (high - low) / units.length_mm
+        step = next((each for each in (1, 2, 5, 10, 20, 50) if across / each <= MOST_TICKS), 100)
+        axis.set_major_locator(MultipleLocator(step * units.length_mm))
+        axis.set_major_formatter(lambda value, _: f"{value / units.length_mm:g}")
 
 
 def _marks(axes: Any, field: MapPanel, placer: Placer) -> None:

@@ -160,7 +160,7 @@ def draw(c: Conversion, pictures: tuple[Picture, ...], system: System = "metric"
         "drill_chart": drill_chart,
         "inputs": inputs_chart,
         "stability": lambda c, system: stability_chart(c, system, empty_figure),
-        layout.MAP_KEY: lambda c, system: layout.figure(c),
+        layout.MAP_KEY: layout.figure,
     }
     made = {}
     with mpl.rc_context():

@@ -327,7 +327,7 @@ def _tags(placer: Placer, diagram: StabilityDiagram, y: Span) -> None:
     for curve in diagram.curves:
         anchors = _anchors(curve, y)
         if anchors:
-            gas_name = curve.gas.removesuffix(" gas") + (", more than" if curve.is_more_than else "")
+            gas_name = curve.gas.removesuffix(" gas") + (" (at least)" if curve.is_more_than else "")
             up = _outward(diagram, curve, anchors[0][0])
             side = (
                 up if curve.limit == "lift" else -up
@@ -375,7 +375,7 @@ def _anchors(curve: LimitCurve, y: Span) -> list[tuple[float, float]]:
         return []
     if curve.limit == "light-back":
         return [max(inside, key=lambda place: place[1])]
-    return [inside[int(share * (len(inside) - 1))] for share in (0.33, 0.6, 0.75, 0.15)]
+    return [inside[int(share * (len(inside) - 1))] for share in (0.33, 0.6, 0.75, 0.15, 0.87, 0.94)]
 
 
 def _halo(text: Any) -> None:

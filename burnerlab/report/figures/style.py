@@ -156,7 +156,18 @@ class Placer:
             if label is not None:
                 return label
         px, py = pixels[0]
-        label = self._text((px + side * step, py + up * step), text, (side, up), style)
+        for toward in (
+            (side, up),
+            (side, -up),
+            (-side, -up),
+            (side, up),
+        ):  # within the frame rather than on a title
+            label = self._text((px + toward[0] * step, py + toward[1] * step), text, toward, style)
+            if self._inside(label.get_window_extent(self._renderer).padded(1.0).extents):
+                break
+            label.remove()
+        else:
+            label = self._text((px + side * step, py + up * step), text, (side, up), style)
         self._boxes.append(tuple(label.get_window_extent(self._renderer).extents))
         return label
 

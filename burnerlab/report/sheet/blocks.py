@@ -146,6 +146,20 @@ def percent(ratio: float, places: int = 1) -> str:
     return f"{text} %" if text.startswith("-") or not text.strip("0.") else f"+{text} %"
 
 
+LEAST_TRAVEL = 0.02  # of a shutter's opening: a narrower stretch cannot be set
+
+
+def opening_text(low: float, high: float) -> str:
+    """A stretch of shutter openings; of one that is narrower than can be set only where it lies.
+
+    >>> opening_text(0.4, 0.48), opening_text(0.404, 0.412)
+    ('40 to 48 %', 'about 41 % open, narrower than can be set')
+    """
+    if high - low < LEAST_TRAVEL:
+        return f"about {50.0 * (low + high):.0f} % open, narrower than can be set"
+    return f"{100.0 * low:.0f} to {100.0 * high:.0f} %"
+
+
 def _measure(kind: Kind, metric: str, US: str, significant: int) -> Measure:
     return Measure(
         metric=PrintScale(kind=kind, unit=metric, significant=significant),

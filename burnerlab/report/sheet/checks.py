@@ -48,7 +48,7 @@ def _attention(c: Conversion, group: Group) -> Table:
     columns = (
         BlockColumn(title="Check"),
         BlockColumn(title="Burner"),
-        BlockColumn(title="Worst value", side="right"),
+        BlockColumn(title="Worst value, and where", side="right"),
         BlockColumn(title="Range"),
         BlockColumn(title="Verdict"),
         BlockColumn(title="Evidence"),
@@ -217,7 +217,10 @@ def _worst_value(same: Group) -> Cell:
     first = valued[0] if same[0].low is None and same[0].high is None else worst_of(same)
     cell = _value(first)
     others = [f for f in (valued[0], valued[-1]) if _value(f).text != cell.text]
-    return replace(cell, also=" and ".join(f"to {value_text(f, with_unit=False)}" for f in others))
+    reach = " and ".join(f"to {value_text(f, with_unit=False)}" for f in others)
+    burner = name(first.burner) if len({f.burner for f in same}) > 1 else ""
+    gas = first.which_gas if len({f.which_gas for f in same}) > 1 else ""
+    return replace(cell, also="; ".join(filter(None, (", ".join(filter(None, (burner, gas))), reach))))
 
 
 def finding_range(f: Finding) -> str:

@@ -37,6 +37,7 @@ from burnerlab.report.sheet.blocks import (
     column_of,
     digits,
     margin_text,
+    opening_text,
     percent,
     pressure,
 )
@@ -268,8 +269,7 @@ def _shutter(setting: ShutterSetting | None) -> tuple[Cell, Cell]:
         return now, Cell(
             text="none", also=f"{' and '.join(setting.binding)} binds" if setting.binding else ""
         )
-    ends = f"{100 * setting.low:.0f} to {100 * setting.high:.0f} %"
-    return now, Cell(text=ends, also=", ".join(setting.binding))
+    return now, Cell(text=opening_text(setting.low, setting.high), also=", ".join(setting.binding))
 
 
 OF_MARGINS = (

@@ -22,6 +22,7 @@ from burnerlab.quantity import Kind, System, in_unit, read
 from burnerlab.report.sheet.blocks import (
     ALTITUDE,
     BORE,
+    LEAST_TRAVEL,
     MASS_FLOW,
     POWER,
     TEMPERATURE,
@@ -29,6 +30,7 @@ from burnerlab.report.sheet.blocks import (
     basis_of,
     fixed,
     margin_text,
+    opening_text,
     pressure,
 )
 from burnerlab.report.sheet.checks import outside_in_words
@@ -155,7 +157,10 @@ def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: fl
         burners=combined([_burner(c, b, meter, system) for b in c.burners]),
         meter=_meter_words(c, meter, system),
         steps=tuple(_steps(c, system)),
-        readings=tuple(_readings(c, meter, system)),
+        readings=tuple(
+            replace(one, expected=tied(one.expected), band=tied(one.band))
+            for one in _readings(c, meter, system)
+        ),
         statement=text["statement"],
         footer=text["footer"],
         heads=HEADS,
@@ -334,9 +339,10 @@ def _shutter(c: Conversion, b: BurnerConversion) -> str:
     now = "" if setting.opening is None else f"{100 * setting.opening:.0f} %"
     if setting.low is None or setting.high is None:
         return f"{now}: no opening holds" if now else "no opening holds"
-    span = f"{100 * setting.low:.0f} to {100 * setting.high:.0f}"
-    if setting.opening is None:
-        return f"{span} %"
+    span = opening_text(setting.low, setting.high)
+    if setting.opening is None or setting.high - setting.low < LEAST_TRAVEL:
+        return span
+    span = span.removesuffix(" %")
     start = min(max(setting.opening, setting.low), setting.high)
     return f"{100 * start:.0f}\u00a0% ({span})"
 

@@ -119,13 +119,13 @@ def partly_answered(c: Conversion) -> dict[str, str]:
     return {topic: why for topic, why in ANSWERED.items() if has[topic]}
 
 
-def figure(c: Conversion) -> Any:
+def figure(c: Conversion, system: System = "metric") -> Any:
     """The map of the first surface on both gases. Raises ImportError without matplotlib."""
     from burnerlab.report.figures.heat_map import heat_map_figure
 
     found = _geometry(c)
     assert found is not None
-    return heat_map_figure(found.maps[0])
+    return heat_map_figure(found.maps[0], system)
 
 
 # the map
@@ -147,14 +147,15 @@ def _map(studies: tuple[tuple[LayoutStudy, LayoutStudy], ...], system: System) -
         caption="Heat taken up by each cooking surface", columns=columns, rows=rows, grouped=True, dense=True
     )
     now, new = studies[0]
-    surface = name(now.map.layout.surface.name)
+    surface, scale = name(now.map.layout.surface.name), FLUX.scale(system)
+    means = [scale.text(one.map.evenness.mean) for one in (now, new)]
+    unit = "kW per square metre" if system == "metric" else "Btu/h per square inch"
     picture = Picture(
         key=MAP_KEY,
         title=f"Heat taken up by the {surface}",
-        caption="Darker is more; lines in kW per square metre; dashes are the burners, grey frames the shields. Left "
+        caption=f"Darker is more; lines in {unit}; dashes are the burners, grey frames the shields. Left "
         "the present gas, right the new one, at the rates of the file.",
-        description=f"Maps of the {surface}: mean {now.map.evenness.mean / 1e3:.3g} kW/m² on the present gas, "
-        f"{new.map.evenness.mean / 1e3:.3g} on the new.",
+        description=f"Maps of the {surface}: mean {means[0]} on the present gas, {means[1]} on the new.",
     )
     trade = now.trade
     lead = (

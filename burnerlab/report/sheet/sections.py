@@ -38,7 +38,6 @@ from burnerlab.report.sheet.blocks import (
     Table,
     basis_of,
     declared_cell,
-    digits,
     percent,
     pressure,
 )
@@ -190,7 +189,9 @@ def _basis(c: Conversion, system: System) -> Section:
         Fact(
             label="Altitude rule on the rating",
             cell=Cell(text=clean(c.altitude_policy or "not chosen")),
-            note="the rating is not changed" if factor == 1.0 else f"rating × {digits(factor, 4)}",
+            note="the rating is not changed"
+            if factor == 1.0
+            else f"each burner is sized for {100 * factor:.1f} % of its rating",
         ),
         Fact(label="Drills offered", cell=Cell(text=clean(c.drill_list))),
         *(

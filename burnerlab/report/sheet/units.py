@@ -7,8 +7,8 @@ from typing import Any
 
 from burnerlab.appliance.conversion.result import Conversion, Finding
 from burnerlab.quantity import Kind, System, from_unit, in_unit
-from burnerlab.quantity.prose import FIRST_UNIT, KINDS
-from burnerlab.quantity.quantity_text import text_in
+from burnerlab.quantity.prose import FIRST_UNIT, KINDS, prose_in
+from burnerlab.quantity.quantity_text import QuantityText, text_in
 from burnerlab.quantity.show import display_unit
 
 
@@ -21,6 +21,27 @@ def conversion_in(c: Conversion, system: System) -> Conversion:
         findings=tuple(finding_in(found, system) for found in c.findings),
         not_evaluated=tuple(replace(one, why=text_in(one.why, system)) for one in c.not_evaluated),
         supply_of_new_gas=text_in(c.supply_of_new_gas, system),
+    )
+
+
+def texts_in(c: Conversion, system: System) -> Conversion:
+    """A conversion whose steps, notes, open questions and supply are in the units of the reader, for CSV and workbook.
+
+    Its figures and checks stay: a table converts those cell by cell.
+    """
+    if system == "metric":
+        return c
+    prose = prose_in(system, drill_names(c))
+
+    def words(text: str) -> str:
+        return text_in(text, system) if isinstance(text, QuantityText) else prose(text)
+
+    return replace(
+        c,
+        prompts=tuple(map(words, c.prompts)),
+        notes=tuple(map(words, c.notes)),
+        not_evaluated=tuple(replace(one, why=words(one.why)) for one in c.not_evaluated),
+        supply_of_new_gas=words(c.supply_of_new_gas),
     )
 
 

@@ -17,6 +17,7 @@ from burnerlab.layout.layout_study import LayoutStudy, layout_of, study_of
 from burnerlab.layout.search import with_tubes
 from burnerlab.report.figures.heat_map import comparison_figure, heat_map_figure
 from burnerlab.report.figures.plan import plan_figure
+from burnerlab.report.sheet.blocks import digits
 
 
 def griddle(tubes: int = 3, *, shields: bool = False) -> Layout:
@@ -82,6 +83,27 @@ def test_the_scale_of_a_map_spans_it_and_the_marks_are_its_extremes() -> None:
     assert bar.get_ylabel() == "heat taken up, kW/m²"
     words = {text.get_text() for text in axes.texts}
     assert {f"most {flux.max():.1f}", f"least {flux.min():.2f}"} <= words
+
+
+def test_a_map_for_a_reader_in_US_units_has_no_metric_figure() -> None:
+    """Btu/h per square inch by NIST SP 811, appendix B.8: Btu 1055.056 J, inch 25.4 mm; whole inches along the axes."""
+    found = study(griddle())
+    axes, bar = heat_map_figure([found], "US").axes
+    flux = found.map.flux_W_per_m2 / (1055.05585262 / 3600.0 / 0.0254**2)
+    assert bar.get_ylabel() == "heat taken up, Btu/h in²"
+    words = {text.get_text() for text in axes.texts}
+    assert {f"most {digits(flux.max(), 3)}", f"least {digits(flux.min(), 3)}"} <= words
+    assert (axes.get_xlabel(), axes.get_ylabel()) == ("x, in", "y, in, front below")
+    assert "kW" not in axes.get_title(loc="left")
+    axes.figure.canvas.draw()
+    ticks = [
+        float(each.get_text().replace("\N{MINUS SIGN}", "-"))
+        for each in axes.get_xticklabels()
+        if each.get_text()
+    ]
+    assert ticks == pytest.approx([round(one) for one in ticks])
+    places = [x / 25.4 for x in axes.get_xticks()]
+    assert places == pytest.approx(ticks)
 
 
 def test_shades_grow_darker_with_heat_so_that_grey_tells_them_apart() -> None:

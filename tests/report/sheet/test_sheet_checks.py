@@ -79,7 +79,7 @@ def test_the_worst_is_told_and_how_far_the_others_reach(case: Conversion) -> Non
     assert worst_of(found).burner == "rear burner"
     (row,) = first_of(with_findings(case, *found)).rows
     assert row[1].text == "stock-pot ring, rear burner, tile broiler"
-    assert row[2] == Cell(text="1.50", also="to 6.00", value=1.5, unit="-")
+    assert row[2] == Cell(text="1.50", also="rear burner; to 6.00", value=1.5, unit="-")
     (full,) = in_full(with_findings(case, *found)).rows
     assert full[2].text == "rear burner: gradient of rear burner"
 
@@ -87,7 +87,7 @@ def test_the_worst_is_told_and_how_far_the_others_reach(case: Conversion) -> Non
 def test_a_large_margin_only_says_that_its_limit_is_far_away(case: Conversion) -> None:
     found = [lift("stock-pot ring", 580.0), lift("rear burner", 21.0), lift("tile broiler", 6.0)]
     (row,) = first_of(with_findings(case, *found)).rows
-    assert row[2] == Cell(text="6.00", also="to over 20", value=6.0, unit="-")
+    assert row[2] == Cell(text="6.00", also="tile broiler; to over 20", value=6.0, unit="-")
     reynolds = lift("", 2900.0, low=2000.0, high=12000.0)
     assert value_text(reynolds) == "2900"
 
@@ -131,8 +131,8 @@ def test_without_a_range_or_a_value_nothing_is_called_worst(case: Conversion) ->
     first = first_of(
         with_findings(case, *open_ended[:1], replace(open_ended[1], burner="tile broiler"), blank)
     )
-    assert [(cell.text, cell.also) for cell in column(first, "Worst value")] == [
-        ("3.00", "to 5.00"),
+    assert [(cell.text, cell.also) for cell in column(first, "Worst value, and where")] == [
+        ("3.00", "tile broiler; to 5.00"),
         ("", ""),
     ]
 
