@@ -55,6 +55,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "carryover": ("layout", "Which burner can light which, and weak links."),
     "skins": ("layout", "How hot outer panels get, beside touch thresholds and limits."),
     "settings": ("settings", "Units of texts and paper size, remembered for you."),
+    "schema": ("schema", "JSON Schema of the appliance file: editors complete and check it."),
     "verify": ("verify", "Compare burnerlab with published figures."),
     "handbook": ("handbook", "Look up how it is used, what it rests on and what changed."),
 }

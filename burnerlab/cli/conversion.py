@@ -521,9 +521,10 @@ FILE_NAME = "market-cart-range.toml"
 def demo_command(folder: str, overwrite: bool, as_json: bool) -> None:
     """Write a demonstration appliance, change it from natural gas to propane, and write the sheet.
 
-    The appliance is an invented cooking cart with six burners. Its file, a start for one of your own, and the
-    sheet as HTML, PDF, workbook, CSV and JSON, with its job card, go into DIR (burnerlab-demo). Files that are there
-    already stay, and nothing is written, unless --overwrite is given.
+    The appliance is an invented cooking cart with six burners. Into DIR (burnerlab-demo) go its file, a start for one
+    of your own, the schema with which an editor of TOML completes and checks it, and the sheet as HTML, PDF, workbook,
+    CSV and JSON, with its job card. Files that are there already stay, and nothing is written, unless --overwrite is
+    given.
 
     \b
     Examples:
@@ -531,9 +532,11 @@ def demo_command(folder: str, overwrite: bool, as_json: bool) -> None:
       burnerlab demo my-folder --units us
     """
     from burnerlab.appliance import convert, demonstration_path, read_appliance
+    from burnerlab.appliance.project.json_schema import SCHEMA_FILE, schema_text
 
     request = sheet(out=folder, overwrite=overwrite)
-    request = replace(request, beside={FILE_NAME: demonstration_path().read_bytes()})
+    beside = {FILE_NAME: demonstration_path().read_bytes(), SCHEMA_FILE: schema_text().encode("utf-8")}
+    request = replace(request, beside=beside)
     file = Path(folder) / FILE_NAME
     appliance = replace(read_appliance(demonstration_path()), file=str(file))
     conversion = convert(appliance, TO_GAS, TO_PRESSURE)

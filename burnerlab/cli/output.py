@@ -318,19 +318,22 @@ def all_cautions_option(command: Callable[..., Any]) -> Callable[..., Any]:
     )(command)
 
 
-def print_cautions(*gases: Gas | DeclaredGas | None, occasions: tuple[str, ...] = ()) -> None:
+def print_cautions(
+    *gases: Gas | DeclaredGas | None, occasions: tuple[str, ...] = (), on_error_stream: bool = False
+) -> None:
     """Last on the output: the one to three lines that fit the running command, worst first.
 
     gases : those the answer is about
     occasions : what else the answer shows, such as "frost"
+    on_error_stream : where the output is read by another program
     """
     context = click.get_current_context()
     if context.meta.get(ALL_CAUTIONS):
         for caution in cautions():
-            click.echo("\n" + full_text(caution))
-    click.echo()
+            click.echo("\n" + full_text(caution), err=on_error_stream)
+    click.echo(err=on_error_stream)
     for caution in closing_cautions(_command_name(context), *occasions, *_of_gases(gases)):
-        click.echo(caution.line)
+        click.echo(caution.line, err=on_error_stream)
 
 
 def of_pressure(gauge_pressure_Pa: float) -> tuple[str, ...]:

@@ -62,6 +62,7 @@ LINES = (
     "carryover cart.toml",
     "skins cart.toml",
     "settings",
+    "schema",
     "verify --topic orifice_tables",
     "handbook",
     "handbook json#envelope",

@@ -73,6 +73,7 @@ class Key:
     is_inline: bool = False  # its keys stand in the table around it
     choices: tuple[str, ...] = ()  # the words it may be, where those are few
     rows_of: str = ""  # table and column of the names it may be, as "discharge.shape"
+    or_percent: bool = False  # whether its reader takes a percentage as well
     form: Form | None = None  # how TOML writes its value; None: as its kind and example say
 
     @property

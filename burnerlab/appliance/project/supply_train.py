@@ -148,13 +148,21 @@ class RegulatorTable:
     droop: Annotated[
         float | OfSetPoint | None,
         key.quantity(
-            "regulator_change", "Fall from no flow to rated flow", "0.5 in w.c.", reader=_pressure_change
+            "regulator_change",
+            "Fall from no flow to rated flow",
+            "0.5 in w.c.",
+            reader=_pressure_change,
+            or_percent=True,
         ),
     ] = None
     lock_up: Annotated[
         float | OfSetPoint | None,
         key.quantity(
-            "regulator_change", "Rise over the set point at no flow", "0.5 in w.c.", reader=_pressure_change
+            "regulator_change",
+            "Rise over the set point at no flow",
+            "0.5 in w.c.",
+            reader=_pressure_change,
+            or_percent=True,
         ),
     ] = None
     rated_W: Annotated[

@@ -1,0 +1,244 @@
+"""The JSON Schema (2020-12) of the project file, made from its keys: editors complete and check a file with it.
+
+It knows tables, keys, types, spellings of units and words. What it takes and the reader may refuse all the same:
+ranges of quantities, rules between keys, names that another table or one of the user's own holds, the parts of a gas.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Iterable, Mapping
+from enum import Enum
+from typing import Any
+
+from burnerlab import tables
+from burnerlab.appliance.project import key_readers
+from burnerlab.appliance.project.file_tables import ProjectFile
+from burnerlab.appliance.project.gas_keys import GAS_KEYS
+from burnerlab.appliance.project.keys import FILE_NAME, Key, TableKey, table_keys
+from burnerlab.gas import fuels
+from burnerlab.quantity.inputs import LONGEST_VALUE, input_row
+from burnerlab.quantity.patterns import NUMBER, any_case, either, quantity_pattern
+from burnerlab.quantity.units import Kind
+
+Schema = dict[str, Any]
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+TITLE = "Project file of burnerlab: an appliance, its supply and its burners"
+SCHEMA_FILE = "burnerlab.schema.json"
+DIRECTIVE = f"#:schema ./{SCHEMA_FILE}"
+"""First line of a project file: where editors of TOML find the schema, beside the file."""
+BASIS_WORDS = (
+    *("gross", "superior", "higher", "hhv", "hs", "gcv", "pcs", "ho"),
+    *("net", "inferior", "lower", "lhv", "hi", "ncv", "pci", "hu"),
+)
+RATIO = r"^ *(?:1\s*:\s*[0-9]+(?:\.[0-9]+)?|[0-9]+(?:\.[0-9]+)?\s*:\s*1) *$"
+PERCENT = rf"^ *{NUMBER} *% *$"
+ONE_LINE = r"^\s*[^\s\x00-\x1f\x7f](?:[^\x00-\x1f\x7f]{0,78}[^\s\x00-\x1f\x7f])?\s*$"
+NUMBER_DRILL = r"^ *(?:#|[nN][oO]\.? ?#?|[nN][uU][mM][bB][eE][rR] ) ?[0-9]{1,3} *$"
+LETTER_DRILL = r"^ *(?:[lL][eE][tT][tT][eE][rR] )?[A-Za-z] *$"
+CLOSED = ("provenance",)  # keys of a gas whose words are taken as they stand
+OWN_GAS_FILE = r"\.[tT][oO][mM][lL]\s*$"
+
+
+def project_schema() -> Schema:
+    """The schema of a whole project file.
+
+    >>> sorted(project_schema()["required"])
+    ['appliance', 'burner', 'supply']
+    """
+    made: dict[str, Schema] = {kind.name.lower(): _quantity(kind) for kind in _kinds(ProjectFile)}
+    made["heat_input"] = _text(quantity_pattern(Kind.POWER, _basis()))
+    made["drill"] = _drill()
+    made["gas_name"] = {"anyOf": [{"enum": list(fuels())}, _text(f"^{_gas_pattern()}$")]}
+    root = _table(ProjectFile, made)
+    return {"$schema": DIALECT, "title": TITLE, **root, "$defs": dict(sorted(made.items()))}
+
+
+def schema_text() -> str:
+    """The schema as a file."""
+    return json.dumps(project_schema(), indent=1, ensure_ascii=False) + "\n"
+
+
+def _kinds(cls: type) -> Iterable[Kind]:
+    """Kinds of quantity that keys of a table are, at any depth."""
+    names = {kind.value: kind for kind in Kind}
+    for one in table_keys(cls).values():
+        if one.key.table is not None:
+            yield from _kinds(one.key.table)
+        elif one.key.kind in names:
+            yield names[one.key.kind]
+
+
+def _table(cls: type, made: dict[str, Schema]) -> Schema:
+    """A table: its keys and no others; tables within it stand in ``made``."""
+    keys = table_keys(cls)
+    schema: Schema = {
+        "type": "object",
+        "properties": {name: _property(name, one, made) for name, one in keys.items()},
+        "additionalProperties": False,
+    }
+    needed = [name for name, one in keys.items() if one.is_needed]
+    return schema | {"required": needed} if needed else schema
+
+
+def _property(name: str, one: TableKey, made: dict[str, Schema]) -> Schema:
+    """A key with what is said of it."""
+    key = one.key
+    about = f"{key.help}. {key.accepted[:1].upper()}{key.accepted[1:]}." if key.accepted else f"{key.help}."
+    schema: Schema = {"description": about}
+    if key.table is None:
+        schema |= _value(key)
+        schema["examples"] = [key.example]
+        default = _default(key, one.default)
+        return schema if default is None else schema | {"default": default}
+    of = key.table.__name__
+    if of not in made:
+        made[of] = {}  # its place, should it hold a table of its own kind
+        made[of] = _table(key.table, made)
+    table = {"$ref": f"#/$defs/{of}"}
+    if not key.is_list:
+        return schema | table
+    many: Schema = {"type": "array", "items": table, "maxItems": key.most}
+    many |= {"minItems": key.least} if key.least else {}
+    return schema | ({"anyOf": [table, many]} if key.is_alone else many)
+
+
+def _default(key: Key, default: Any) -> Any:
+    """What holds without the key, where the file could say it so; a quantity is SI inside and has a unit outside."""
+    if isinstance(default, Enum):
+        return str(default.value)
+    if key.written_as in ("number", "switch") and isinstance(default, int | float):
+        return default
+    if isinstance(default, tuple) and default and all(isinstance(one, str) for one in default):
+        return list(default)
+    return default if isinstance(default, str) and default else None
+
+
+def _value(key: Key) -> Schema:
+    """What a key that holds no table takes."""
+    special: dict[str, Callable[[], Schema]] = {
+        "heat input": lambda: _ref("heat_input"),
+        "drill": lambda: _ref("drill"),
+        "gas": lambda: _gas(key),
+        "gas table": _gas_table,
+        "turndown": _turndown,
+        "words": lambda: _single_or_list(_drill_or_series(), 1, key_readers.MOST_DRILLS),
+        "share or name": lambda: _suggested(key, {"type": "string", "maxLength": LONGEST_VALUE}),
+        "name": lambda: _suggested(key, _text(ONE_LINE)),
+        FILE_NAME: lambda: {"type": "string", "pattern": r"\S", "maxLength": LONGEST_VALUE},
+        "switch": lambda: {"type": "boolean"},
+    }
+    if key.choices:
+        return _words(key.choices)
+    if key.kind in special:
+        return special[key.kind]()
+    if key.written_as == "number":
+        return _number(key)
+    if key.written_as == "table":
+        counts = {"type": "integer", "minimum": 1, "maximum": 200}
+        return {"type": "object", "additionalProperties": counts}
+    return _quantities(key)
+
+
+def _quantities(key: Key) -> Schema:
+    """One quantity, or several where the key takes a list."""
+    kind = next((kind for kind in Kind if kind.value == key.kind), Kind.LENGTH)
+    one = _ref(kind.name.lower())
+    if key.or_percent:
+        one = {"anyOf": [one, _text(PERCENT)]}
+    if key.written_as == "texts":
+        return _single_or_list(one, 1, 20)
+    return _single_or_list(one, 0, 0) if key.written_as == "text or texts" else one
+
+
+def _single_or_list(single: Schema, least: int, most: int) -> Schema:
+    many: Schema = {"type": "array", "items": single}
+    many |= ({"minItems": least} if least else {}) | ({"maxItems": most} if most else {})
+    return {"anyOf": [single, many]}
+
+
+def _ref(name: str) -> Schema:
+    return {"$ref": f"#/$defs/{name}"}
+
+
+def _text(pattern: str) -> Schema:
+    return {"type": "string", "pattern": pattern}
+
+
+def _quantity(kind: Kind) -> Schema:
+    return {"title": kind.value, "maxLength": LONGEST_VALUE, **_text(quantity_pattern(kind))}
+
+
+def _number(key: Key) -> Schema:
+    """A bare number in its range; a whole one may be written 2.0."""
+    row = input_row(key.source)
+    schema: Schema = {"type": "integer" if row.kind == "COUNT" else "number"}
+    if row.low != float("-inf"):
+        schema["exclusiveMinimum" if row.is_above else "minimum"] = row.low
+    return schema | {"maximum": row.high} if row.high != float("inf") else schema
+
+
+def _words(choices: Iterable[str]) -> Schema:
+    """One of a few words: listed for completion, and in capitals as the reader takes them too."""
+    words = list(choices)
+    return {"anyOf": [{"enum": words}, _text(rf"^\s*{either(map(any_case, words))}\s*$")]}
+
+
+def _suggested(key: Key, free: Schema) -> Schema:
+    """A text, with the names of the shipped table to complete from: one of the user's own may hold others."""
+    table, _, column = key.rows_of.partition(".")
+    names = list(dict.fromkeys(row[column] for row in tables.rows(table))) if table else []
+    return {"anyOf": [{"enum": names}, free]} if names else free
+
+
+def _basis() -> str:
+    return rf"(?: *\(?{either(map(any_case, BASIS_WORDS))}\)?)?"
+
+
+def _turndown() -> Schema:
+    return {"anyOf": [_text(RATIO), _text(PERCENT), _ref("heat_input")]}
+
+
+def _drill_names(kind: str = "") -> list[str]:
+    return [row["size"] for row in tables.rows("drills") if kind in ("", row["kind"])]
+
+
+def _drill() -> Schema:
+    spelled = [_text(NUMBER_DRILL), _text(LETTER_DRILL), _text(quantity_pattern(Kind.DIAMETER))]
+    return {"title": "drill", "anyOf": [{"enum": _drill_names()}, *spelled]}
+
+
+def _drill_or_series() -> Schema:
+    return {"anyOf": [*_words(key_readers.SERIES)["anyOf"], _ref("drill")]}
+
+
+def _gas_pattern() -> str:
+    """Names of the library as people write them: capitals, blanks and hyphens do not matter."""
+    names = (re.sub(r"[\s_-]", "", name) for name in fuels())
+    fill = r"[\s_-]*"
+    return rf"\s*{either(fill.join(map(any_case, name)) for name in names)}\s*"
+
+
+def _gas(key: Key) -> Schema:
+    """A gas of the library, or a file of one where the key takes it."""
+    by_name = _ref("gas_name")
+    return by_name if key.reader is key_readers.named_gas else {"anyOf": [by_name, _text(OWN_GAS_FILE)]}
+
+
+def _gas_table() -> Schema:
+    """A gas of the user's own."""
+    return {"type": "object", "properties": _gas_keys(GAS_KEYS), "additionalProperties": False}
+
+
+def _gas_keys(keys: Mapping[str, Key]) -> Schema:
+    types = {"number": "number", "switch": "boolean", "table": "object"}
+    found: Schema = {}
+    for name, key in keys.items():
+        type_ = types.get(key.written_as, "string")
+        found[name] = {"description": f"{key.help}.", "type": type_, "examples": [key.example]}
+        if type_ == "object":
+            found[name]["minProperties"] = 1
+        if name in CLOSED:
+            found[name]["enum"] = list(key.choices)
+    return found

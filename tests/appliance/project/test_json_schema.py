@@ -1,0 +1,216 @@
+"""The JSON Schema of the project file against its reader: both take the same, but for what the reader alone knows.
+
+jsonschema (github.com/python-jsonschema/jsonschema) judges by the published draft 2020-12.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import jsonschema
+import pytest
+from test_keys import KEYS, LEAVES, file_with
+
+from burnerlab.appliance import demonstration_path, read_appliance_text
+from burnerlab.appliance.project.gas_keys import GAS_KEYS
+from burnerlab.appliance.project.json_schema import DIRECTIVE, SCHEMA_FILE, project_schema, schema_text
+from burnerlab.appliance.project.keys import KeyLine
+from burnerlab.quantity import UserError
+from burnerlab.quantity.units import Kind
+
+SCHEMA = project_schema()
+JUDGE = jsonschema.Draft202012Validator(SCHEMA)
+DEMONSTRATION = demonstration_path().read_text(encoding="utf-8")
+QUANTITIES = tuple(line for line in LEAVES if line.kind in {kind.value for kind in Kind} | {"heat input"})
+
+
+def schema_takes(text: str) -> bool:
+    return bool(JUDGE.is_valid(tomllib.loads(text)))
+
+
+def reader_takes(text: str) -> bool:
+    try:
+        read_appliance_text(text)
+    except UserError as error:
+        # a file that is named and does not lie there is well written
+        return all("is not a regular file" in problem.what for problem in error.problems)
+    return True
+
+
+def test_the_schema_is_one_of_its_dialect() -> None:
+    jsonschema.Draft202012Validator.check_schema(SCHEMA)
+    assert json.loads(schema_text()) == json.loads(json.dumps(SCHEMA))
+    assert "$ref" in SCHEMA["properties"]["appliance"]
+    assert "http" not in json.dumps({key: value for key, value in SCHEMA.items() if key != "$schema"})
+
+
+def test_the_demonstration_names_its_schema_and_is_valid() -> None:
+    first = DEMONSTRATION.partition("\n")[0]
+    assert first == DIRECTIVE
+    assert first.endswith(f"/{SCHEMA_FILE}")
+    assert schema_takes(DEMONSTRATION)
+
+
+def tables_of(schema: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
+    if isinstance(schema, Mapping):
+        if "properties" in schema and schema.get("type") == "object":
+            yield schema
+        for inner in schema.values():
+            yield from tables_of(inner)
+    elif isinstance(schema, list):
+        for inner in schema:
+            yield from tables_of(inner)
+
+
+def test_every_table_is_closed_and_every_key_is_described_with_an_example_that_it_takes() -> None:
+    tables = list(tables_of(SCHEMA))
+    described = 0
+    for table in tables:
+        assert table["additionalProperties"] is False
+        for name, one in table["properties"].items():
+            assert one["description"].endswith("."), name
+            judge = JUDGE.evolve(schema={**one, "$defs": SCHEMA["$defs"]})
+            for example in one.get("examples", []):
+                assert judge.is_valid(example), (name, example)
+                described += 1
+            if "default" in one:
+                assert judge.is_valid(one["default"]), (name, one["default"])
+    names = {name for table in tables for name in table["properties"]}
+    assert names == {line.path.replace("[]", "").rpartition(".")[2] for line in KEYS} | set(GAS_KEYS)
+    assert described > 150
+
+
+@pytest.mark.parametrize("line", LEAVES, ids=lambda line: line.path)
+def test_the_example_of_every_key_is_taken(line: KeyLine) -> None:
+    text = file_with(line.path, line.example)
+    assert reader_takes(text)
+    assert schema_takes(text)
+
+
+def wrong_values(line: KeyLine) -> Iterator[Any]:
+    """Values that no key of this kind takes: another type, another unit, no unit, a word that is none."""
+    yield 7.5 if isinstance(line.example, str | bool | list | dict) else "7.5"
+    yield {"wrong": "table"} if line.path != "gas" else "a text"
+    if line in QUANTITIES and isinstance(line.example, str):
+        yield "7.5 furlong"
+        yield "1,5 mm"
+        if line.kind != Kind.FRACTION.value:
+            yield "7.5"
+    elif line.kind in ("word", "switch", "turndown", "drill", "gas"):
+        yield "no such word"
+    elif line.kind == "name":
+        yield ""
+        yield "x" * 81
+
+
+WRONG = tuple((line, value) for line in LEAVES for value in wrong_values(line))
+
+
+@pytest.mark.parametrize(
+    ("line", "value"), WRONG, ids=lambda each: getattr(each, "path", None) or repr(each)[:20]
+)
+def test_what_has_a_wrong_type_unit_or_word_neither_takes(line: KeyLine, value: Any) -> None:
+    text = file_with(line.path, value)
+    assert not reader_takes(text)
+    assert not schema_takes(text)
+
+
+BEFORE_BURNERS = file_with("appliance.note", "x").partition("burner = ")[0]
+DECLARED = {"gross_heating_value": "38 MJ/m3", "relative_density": 0.6, "family": "natural gas"}
+WRONG_FILES = {
+    "a table that is none": DEMONSTRATION.replace("[limits]", "[limit]"),
+    "a key of the file that is none": f"maker = 'x'\n{DEMONSTRATION}",
+    "a key of a table that is none": DEMONSTRATION.replace("[limits]\n", "[limits]\ncolour = 'red'\n"),
+    "a key of a burner that is none": DEMONSTRATION.replace("[[burner]]\n", "[[burner]]\nstyle = 'x'\n", 1),
+    "a key within a place that is none": re.sub(r"place( *)= \{", r"place\1= { z = '1 mm',", DEMONSTRATION),
+    "a key spelt in capitals": DEMONSTRATION.replace("pressure        =", "Pressure        ="),
+    "no name": DEMONSTRATION.replace('name   = "market cart range"\n', ""),
+    "no rating": re.sub(r"rating = .*\n", "", DEMONSTRATION),
+    "no pressure": re.sub(r"(?m)^pressure  .*\n", "", DEMONSTRATION),
+    "no burner": DEMONSTRATION.partition("[[burner]]")[0],
+    "a burner alone": BEFORE_BURNERS + "burner = { name = 'one', rate = '3 kW' }",
+    "a list of burners that is empty": BEFORE_BURNERS + "burner = []",
+    "a supply that is a text": re.sub(r"\nsupply = .*", "\nsupply = 'propane'", file_with("appliance.note", "x")),
+    "an appliance that is a list": DEMONSTRATION.replace("[appliance]", "[[appliance]]"),
+    "a gas with a key that is none": file_with("gas", DECLARED | {"wobbe": 40}),
+    "a gas whose figure is a text": file_with("gas", DECLARED | {"relative_density": "x"}),
+    "a gas whose switch is a text": file_with("gas", DECLARED | {"ideal": "no"}),
+    "a bore as a list": file_with("burner[].orifice.drill", ["#54"]),
+    "a count below one": file_with("burner[].count", 0),
+    "a count between two": file_with("burner[].count", 1.5),
+    "a number beyond its range": file_with("burner[].orifice.coefficient", 1.2),
+    "a drill of three letters": file_with("limits.drills", ["abc"]),
+    "no drill": file_with("limits.drills", []),
+    "a fitting that is counted by a text": file_with("supply.pipe.fittings", {"elbow": "two"}),
+    "a fitting that is there half": file_with("supply.pipe.fittings", {"elbow": 0.5}),
+    "21 lengths": file_with("optimise.lengths", ["350 mm"] * 21),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", WRONG_FILES)
+def test_what_is_no_table_or_key_or_is_missing_neither_takes(name: str) -> None:
+    text = WRONG_FILES[name]
+    assert text != DEMONSTRATION
+    assert not reader_takes(text)
+    assert not schema_takes(text)
+
+
+SPELLINGS = {
+    "burner[].rate": ["12 kBtu/h gross", "3.5kW", "12 000 BTU/H", "3 MJ/h (gross)", "3500 W Hs"],
+    "supply.pressure": ["7 in. W.C.", "17.4 mbar", '7" H2O', "1.74 kPa", "0.25 psi", "178 mm water"],
+    "supply.gas": ["Propane", " natural gas typical ", "g20", "NATURAL-GAS_TYPICAL"],
+    "burner[].orifice.drill": ["#54", "No. 54", "A", "letter a", "1/16 in", "1.40 mm", "0.055 in"],
+    "burner[].turndown": ["1:3", "3 : 1", "33 %", "1 kW", "3 kBtu/h gross"],
+    "burner[].kind": ["Tube", " RING "],
+    "appliance.rating": ["GROSS", "gross "],
+    "limits.tolerance": ["5 %", "astm"],
+    "limits.drills": ["metric", ["Number", "#54", "1.05 mm"]],
+    "burner[].ports.depth": ["2.5 mm", "1 1/4 in", "0.1 inch", "2500 µm", "2500 μm"],
+    "supply.gas_temperature": ["15 C", "59 F", "288.15 K", "15°C"],
+    "supply.regulator.droop": ["0.3 in w.c.", "5 %"],
+    "supply.manifold.spacing": ["140 mm", ["100 mm", "0.1 m"]],
+    "shield[].angle": ["30 deg", "0.5 rad"],
+    "burner[].count": [2, 2.0],
+}
+"""Other ways to write a value, all of which the reader takes."""
+
+
+@pytest.mark.parametrize(
+    ("path", "value"), [(path, value) for path, values in SPELLINGS.items() for value in values]
+)
+def test_other_spellings_that_the_reader_takes_are_taken(path: str, value: Any) -> None:
+    text = file_with(path, value)
+    assert reader_takes(text)
+    assert schema_takes(text)
+
+
+READER_ALONE = {
+    "a quantity beyond its range": file_with("burner[].throat", "90 m"),
+    "a pressure of no low-pressure appliance": file_with("supply.pressure", "9 bar"),
+    "another basis than the file's": file_with("burner[].rate", "12 kBtu/h net"),
+    "a low rate above the full one": file_with("burner[].turndown", "90 kW"),
+    "a name that two burners have": file_with("burner[].name", "burner 2"),
+    "a burner that the file does not have": file_with("carry_over[].to", "no such burner"),
+    "a material that no table has": file_with("supply.pipe.material", "unobtainium"),
+    "a shape that no table has": file_with("burner[].orifice.shape", "no such shape"),
+    "an altitude policy that no table has": file_with("limits.altitude_policy", "no such policy"),
+    "a number drill that is not made": file_with("burner[].orifice.drill", "#99"),
+    "a drill beside a diameter": DEMONSTRATION.replace("orifice", "orifice", 1).replace(
+        'drill = "', 'diameter = "1.2 mm", drill = "', 1
+    ),
+    "a composition that does not sum to one": file_with("gas", {"composition": {"methane": 0.5}}),
+    "a sign that cannot be seen": file_with("appliance.note", "a\u200bb"),
+}
+"""What the schema takes and the reader refuses: size, other keys, other tables, the disk."""
+
+
+@pytest.mark.parametrize("name", READER_ALONE)
+def test_what_a_reader_alone_knows(name: str) -> None:
+    text = READER_ALONE[name]
+    assert schema_takes(text)
+    with pytest.raises(UserError):
+        read_appliance_text(text)
