@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import click
 
-from burnerlab.cli.options import json_option, takes
+from burnerlab.cli.options import takes
+from burnerlab.cli.output import document_option
 from burnerlab.cli.text_file import OUTPUT_FILE, OutputFile, give_text
 
 
 @click.command(short_help="JSON Schema of the appliance file, for editors.")
 @takes(to=OUTPUT_FILE)
-@json_option
+@document_option
 def schema_command(to: OutputFile, as_json: bool) -> None:
     """The JSON Schema (2020-12) of the appliance file: keys, words, gases, drills and spellings of units.
 

@@ -82,15 +82,15 @@ def _table(cls: type, made: dict[str, Schema]) -> Schema:
     return schema | {"required": needed} if needed else schema
 
 
-def _property(name: str, one: TableKey, made: dict[str, Schema]) -> Schema:
+def _property(name: str, table_key: TableKey, made: dict[str, Schema]) -> Schema:
     """A key with what is said of it."""
-    key = one.key
+    key = table_key.key
     about = f"{key.help}. {key.accepted[:1].upper()}{key.accepted[1:]}." if key.accepted else f"{key.help}."
     schema: Schema = {"description": about}
     if key.table is None:
         schema |= _value(key)
         schema["examples"] = [key.example]
-        default = _default(key, one.default)
+        default = _default(key, table_key.default)
         return schema if default is None else schema | {"default": default}
     of = key.table.__name__
     if of not in made:
