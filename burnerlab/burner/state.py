@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields, is_dataclass
-from functools import reduce
 from itertools import repeat
 from typing import Any, TypeVar
 
@@ -107,10 +106,11 @@ class BurnerState:
     @property
     def lift_margin_band(self) -> Array:
         """Over the spread of the limit and of the aeration where it is stated, along the last axis."""
-        ends = [getattr(f.lift, end) / f.wall.gradient_per_s for f in self._flames for end in ("low", "high")]
-        low, high = reduce(np.fmin, ends), reduce(np.fmax, ends)
-        known = ~np.isnan(self.lift_margin)
-        return np.stack([np.where(known, low, np.nan), np.where(known, high, np.nan)], axis=-1)
+        ends = np.array(
+            [getattr(f.lift, end) / f.wall.gradient_per_s for f in self._flames for end in ("low", "high")]
+        )
+        band = np.stack([np.fmin.reduce(ends), np.fmax.reduce(ends)], axis=-1)
+        return np.where(np.isnan(self.lift_margin)[..., None], np.nan, band)
 
     @property
     def light_back_margin(self) -> Array:
@@ -204,4 +204,5 @@ def yellow_tip_margins(fuel: BurnerFuel, air: PrimaryAir) -> tuple[Array, Array]
 
 
 def _span(ends: list[Array]) -> Array:
-    return np.stack([reduce(np.minimum, ends), reduce(np.maximum, ends)], axis=-1)
+    each = np.array(ends)
+    return np.stack([np.minimum.reduce(each), np.maximum.reduce(each)], axis=-1)
