@@ -71,10 +71,10 @@ def _option(option: click.Parameter, context: click.Context) -> tuple[str, str, 
     declared = option.declared if isinstance(option, Declared) else None
     if not help_ and declared is not None:
         help_ = declared.help or (declared.row.words if declared.row else "")
-    if option.required:
-        help_ = f"{help_.rstrip('.')}. Needed"
-    if declared is not None and declared.default:
-        help_ = f"{help_.rstrip('.')}. Without it: {declared.default}"
+    words = [help_.rstrip(" .")]
+    words += ["Needed"] if option.required else []
+    words += [f"Without it: {declared.default}"] if declared is not None and declared.default else []
+    help_ = ". ".join(filter(None, words))
     return names, sentence(escaped(help_)), _accepted(option, declared)
 
 

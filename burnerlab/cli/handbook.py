@@ -3,20 +3,43 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import dataclass
 from itertools import groupby
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from burnerlab.cli.options import takes
 from burnerlab.cli.output import CAUTION_WIDTH, document_option, print_cautions, print_json
-from burnerlab.quantity.inputs import Input, as_written
+from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.handbook.contents import HandbookPage, Passage
 
 MOST_PASSAGES = 20  # of a word, on the terminal; the JSON has them all
 MARK = "#"
+
+
+OUT = Input(
+    name="out", reader=as_written, metavar="DIR", help="Write the site of all pages into this folder."
+)
+OVERWRITE = Input(name="overwrite", is_flag=True, help="Replace files of DIR that exist.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteFolder:
+    """Where the site is written."""
+
+    folder: Path
+    overwrite: bool
+
+
+def _site(out: str | None, overwrite: bool) -> SiteFolder | None:
+    if out is None and overwrite:
+        raise UserError(Problem("is of a site", key="--overwrite", fix="add --out DIR, or leave it out"))
+    return None if out is None else SiteFolder(folder=Path(out), overwrite=overwrite)
 
 
 @click.command(short_help="Look up how it is used, what it rests on and what changed.")
@@ -27,14 +50,15 @@ MARK = "#"
         metavar="[TOPIC]",
         is_argument=True,
         is_many=True,
-    )
+    ),
+    site=Group(make=_site, inputs=(OUT, OVERWRITE)),
 )
 @document_option
-def handbook_command(words: tuple[str, ...], as_json: bool) -> None:
+def handbook_command(words: tuple[str, ...], site: SiteFolder | None, as_json: bool) -> None:
     """Show a page of the handbook, one heading of it, or where a word stands.
 
     Without a topic the contents are listed. TOPIC#HEADING shows one heading of a page. A word that is no topic is
-    looked for in every page.
+    looked for in every page. --out writes all pages as a site of plain files, which opens without a server.
 
     \b
     Examples:
@@ -42,9 +66,13 @@ def handbook_command(words: tuple[str, ...], as_json: bool) -> None:
       burnerlab handbook json
       burnerlab handbook json#keys
       burnerlab handbook light-back
+      burnerlab handbook --out handbook
     """
     from burnerlab.handbook.contents import page_of, passages, unknown_topic
 
+    if site is not None:
+        _write(words, site, as_json)
+        return
     topic, mark, anchor = " ".join(words).strip().partition(MARK)
     if not topic and not mark:
         _contents(as_json)
@@ -56,6 +84,19 @@ def handbook_command(words: tuple[str, ...], as_json: bool) -> None:
         raise unknown_topic(topic)
     if not as_json:
         print_cautions()
+
+
+def _write(words: tuple[str, ...], site: SiteFolder, as_json: bool) -> None:
+    from burnerlab.handbook.site import write_site
+
+    if words:
+        raise UserError(Problem("is not used with --out", " ".join(words), "TOPIC", fix="leave it out"))
+    files = write_site(site.folder, overwrite=site.overwrite)
+    if as_json:
+        print_json({"files": [str(path) for path in files]})
+        return
+    click.echo(f"written: {len(files)} files; open {files[0]}")
+    print_cautions()
 
 
 def _contents(as_json: bool) -> None:

@@ -107,7 +107,7 @@ def test_every_option_of_every_command_is_listed_with_its_help() -> None:
                     path,
                     option,
                 )
-                assert escaped((option.help or "").rstrip("."))[1:] in own, (path, option)
+                assert escaped((option.help or "").rstrip(" ."))[1:] in own, (path, option)
         for line in re.findall(r"^ *burnerlab (.*)$", command.help or "", re.MULTILINE):
             assert line.strip() in own, path
 

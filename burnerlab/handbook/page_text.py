@@ -1,0 +1,127 @@
+"""Pages of the handbook as HTML: for the site of plain files, the desk and the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import cache
+from itertools import groupby
+from typing import TYPE_CHECKING, Any
+
+from burnerlab.handbook.contents import HandbookPage, pages
+from burnerlab.handbook.markdown_text import address_of, headings, parser
+from burnerlab.tables import package_dir
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+    from markdown_it.token import Token
+
+Address = Callable[[str], str]
+"""Where a page, TOPIC or TOPIC#HEADING, is found; "" is the contents."""
+FEW_HEADINGS = 3  # of a page, that need no list above it
+
+
+@cache
+def templates() -> Environment:
+    """What puts a page together; everything is escaped, what is missing is an error."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    return Environment(
+        loader=FileSystemLoader(package_dir() / "handbook"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        auto_reload=False,
+    )
+
+
+def article_html(page: HandbookPage, address: Address, picture: Address) -> str:
+    """A page with its part, the list of its headings, and the pages before and after it."""
+    every = pages()
+    place = every.index(page)
+    around = {
+        "before": every[place - 1] if place else None,
+        "after": every[place + 1] if place + 1 < len(every) else None,
+    }
+    below = [one for one in page.headings if one.level == 2]
+    return _made(
+        "article",
+        page=page,
+        body=body_html(page.text, page.topic, address, picture),
+        below=below if len(below) > FEW_HEADINGS else [],
+        address=address,
+        **around,
+    )
+
+
+def contents_html(address: Address) -> str:
+    """The contents by part, every page a link."""
+    parts = [(part, list(its)) for part, its in groupby(pages(), key=lambda page: page.part)]
+    return _made("contents_list", parts=parts, address=address)
+
+
+def _made(template: str, **values: Any) -> str:
+    return templates().get_template(f"{template}.html.j2").render(**values)
+
+
+def body_html(text: str, topic: str, address: Address, picture: Address) -> str:
+    """Markdown as HTML: headings have their anchors, links lead where ``address`` says, wide things scroll.
+
+    >>> body_html("See [hose](supply.md#hose).", "gas", lambda at: f"/handbook/{at}", str)
+    '<p>See <a href="/handbook/supply#hose">hose</a>.</p>\\n'
+    """
+    from markdown_it.renderer import RendererHTML
+
+    reader = parser()
+    tokens = reader.parse(text)
+    anchors = iter(headings(text))
+    for token in tokens:
+        if token.type == "heading_open":
+            token.attrSet("id", next(anchors).anchor)
+        elif token.type == "th_open":
+            token.attrSet("scope", "col")
+        for child in token.children or ():
+            _lead(child, topic, address, picture)
+    renderer = RendererHTML(reader)
+    renderer.rules |= {
+        "table_open": _table_open,
+        "table_close": _table_close,
+        "fence": _code,
+        "code_block": _code,
+    }
+    return renderer.render(tokens, reader.options, {})
+
+
+def _lead(token: Token, topic: str, address: Address, picture: Address) -> None:
+    """Point a link or a picture to where it is found."""
+    if token.type == "link_open":
+        target = str(token.attrGet("href"))
+        at = address_of(target, topic)
+        token.attrSet("href", target if "://" in target else address(at))
+    elif token.type == "image":
+        token.attrSet("src", picture(str(token.attrGet("src"))))
+
+
+def _table_open(tokens: Sequence[Token], place: int, options: Any, env: Any) -> str:
+    heads = []
+    for token in tokens[place:]:
+        if token.type == "thead_close":
+            break
+        if token.type == "inline":
+            heads.append(token.content.replace("`", ""))
+    from html import escape
+
+    label = escape(f"Table: {', '.join(filter(None, heads))}")
+    return f'<div class="scroll" tabindex="0" role="group" aria-label="{label}"><table>\n'
+
+
+def _table_close(tokens: Sequence[Token], place: int, options: Any, env: Any) -> str:
+    return "</table></div>\n"
+
+
+def _code(tokens: Sequence[Token], place: int, options: Any, env: Any) -> str:
+    from html import escape
+
+    token = tokens[place]
+    kind = escape(token.info.strip() or "text")
+    return f'<pre class="code {kind}" tabindex="0"><code>{escape(token.content, quote=False)}</code></pre>\n'
