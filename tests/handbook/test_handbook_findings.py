@@ -11,8 +11,10 @@ from typing import Any
 import pytest
 from command_runs import demonstration_run
 
+from burnerlab import tables
 from burnerlab.handbook.contents import pages
 from burnerlab.tables import package_dir
+from burnerlab.tables.handbook_link import handbook_of
 
 ROOMS = ("appliance/conversion", "appliance/operation", "burner")
 CHECKS = {"check", "_check", "_missing"}
@@ -33,16 +35,20 @@ def titles() -> set[str]:
     return {one.title.lower() for page in pages() if not page.made_by for one in page.headings}
 
 
-def topics(value: Any) -> Iterator[str]:
-    """Of a document: of findings and of what was not evaluated."""
+def entries(value: Any) -> Iterator[dict[str, Any]]:
+    """Of a document: findings and what was not evaluated."""
     if isinstance(value, dict):
         if "topic" in value:
-            yield value["topic"]
+            yield value
         for entry in value.values():
-            yield from topics(entry)
+            yield from entries(entry)
     elif isinstance(value, list):
         for entry in value:
-            yield from topics(entry)
+            yield from entries(entry)
+
+
+def topics(document: Any) -> Iterator[str]:
+    yield from (entry["topic"] for entry in entries(document))
 
 
 def written(room: str) -> Iterator[str]:
@@ -68,6 +74,32 @@ def test_every_finding_of_the_demonstration_has_a_heading() -> None:
     found = set(topics(json.loads(path.read_text(encoding="utf-8"))))
     assert len(found) > 40
     assert not {stem(topic) for topic in found} - titles()
+
+
+def test_every_row_of_the_table_of_links_leads_to_a_heading() -> None:
+    addresses = {f"{page.topic}#{one.anchor}" for page in pages() for one in page.headings if one.level > 1}
+    addresses |= {page.topic for page in pages()}
+    assert not {row["topic"]: row["handbook"] for row in tables.rows("handbook_links")
+                if row["handbook"] not in addresses}  # fmt: skip
+
+
+@pytest.mark.slow
+def test_every_finding_and_question_of_the_demonstration_carries_its_address() -> None:
+    (path,) = demonstration_run().folder.glob("*-to-propane.json")
+    found = [
+        one
+        for one in entries(json.loads(path.read_text(encoding="utf-8")))
+        if "verdict" in one or "why" in one
+    ]
+    assert len(found) > 100
+    assert not {one["topic"] for one in found if not one.get("handbook")}
+    lift = {one["handbook"] for one in found if one["topic"].startswith("lift")}
+    assert lift == {"burner#lift"}
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_every_finding_that_a_room_writes_has_an_address(room: str) -> None:
+    assert not [topic for topic in written(room) if not handbook_of(topic)]
 
 
 @pytest.mark.parametrize("room", ROOMS)

@@ -19,6 +19,7 @@ from burnerlab.quantity.units import Kind
 from burnerlab.tables import figure as table_figure
 from burnerlab.tables.cautions import LACK_OF_AIR, SPECIAL_GAS, closing_cautions
 from burnerlab.tables.figure import Evidence
+from burnerlab.tables.handbook_link import handbook_of
 from burnerlab.tables.verdict import Verdict, worst
 
 # What a conversion found: frozen results that carry their inputs, so that no report recomputes anything.
@@ -53,6 +54,12 @@ class Finding:
     # of the two gases, where a check is made on both
     which_gas: Literal["", "present", "new"] = field(default="", metadata=output("gas"))
 
+    @property
+    @computed_output("explained in the handbook")
+    def handbook(self) -> str:
+        """Page and heading of the handbook that explain the check."""
+        return handbook_of(self.topic)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NotEvaluated:
@@ -61,6 +68,12 @@ class NotEvaluated:
     topic: str = field(metadata=output("question"))
     why: str = field(metadata=output("why, and what an answer needs"))
     burner: str = field(default="", metadata=output("burner"))
+
+    @property
+    @computed_output("explained in the handbook")
+    def handbook(self) -> str:
+        """Page and heading of the handbook that explain the question."""
+        return handbook_of(self.topic)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
