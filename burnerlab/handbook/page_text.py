@@ -13,6 +13,7 @@ from burnerlab.tables import package_dir
 
 if TYPE_CHECKING:
     from jinja2 import Environment
+    from markdown_it import MarkdownIt
     from markdown_it.token import Token
 
 Address = Callable[[str], str]
@@ -70,9 +71,7 @@ def body_html(text: str, topic: str, address: Address, picture: Address) -> str:
     >>> body_html("See [hose](supply.md#hose).", "gas", lambda at: f"/handbook/{at}", str)
     '<p>See <a href="/handbook/supply#hose">hose</a>.</p>\\n'
     """
-    from markdown_it.renderer import RendererHTML
-
-    reader = parser()
+    reader = _writer()
     tokens = reader.parse(text)
     anchors = iter(headings(text))
     for token in tokens:
@@ -82,14 +81,18 @@ def body_html(text: str, topic: str, address: Address, picture: Address) -> str:
             token.attrSet("scope", "col")
         for child in token.children or ():
             _lead(child, topic, address, picture)
-    renderer = RendererHTML(reader)
-    renderer.rules |= {
-        "table_open": _table_open,
-        "table_close": _table_close,
-        "fence": _code,
-        "code_block": _code,
-    }
-    return renderer.render(tokens, reader.options, {})
+    return str(reader.renderer.render(tokens, reader.options, {}))
+
+
+@cache
+def _writer() -> MarkdownIt:
+    """The reader of pages with our own way to write tables and code."""
+    made = parser()
+    made.add_render_rule("table_open", _table_open)
+    made.add_render_rule("table_close", _table_close)
+    made.add_render_rule("fence", _code)
+    made.add_render_rule("code_block", _code)
+    return made
 
 
 def _lead(token: Token, topic: str, address: Address, picture: Address) -> None:
@@ -102,7 +105,7 @@ def _lead(token: Token, topic: str, address: Address, picture: Address) -> None:
         token.attrSet("src", picture(str(token.attrGet("src"))))
 
 
-def _table_open(tokens: Sequence[Token], place: int, options: Any, env: Any) -> str:
+def _table_open(writer: Any, tokens: Sequence[Token], place: int, options: Any, env: Any) -> str:
     heads = []
     for token in tokens[place:]:
         if token.type == "thead_close":
@@ -115,11 +118,11 @@ def _table_open(tokens: Sequence[Token], place: int, options: Any, env: Any) -> 
     return f'<div class="scroll" tabindex="0" role="group" aria-label="{label}"><table>\n'
 
 
-def _table_close(tokens: Sequence[Token], place: int, options: Any, env: Any) -> str:
+def _table_close(writer: Any, tokens: Sequence[Token], place: int, options: Any, env: Any) -> str:
     return "</table></div>\n"
 
 
-def _code(tokens: Sequence[Token], place: int, options: Any, env: Any) -> str:
+def _code(writer: Any, tokens: Sequence[Token], place: int, options: Any, env: Any) -> str:
     from html import escape
 
     token = tokens[place]
