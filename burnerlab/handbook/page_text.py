@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from jinja2 import Environment
     from markdown_it import MarkdownIt
     from markdown_it.token import Token
+    from markupsafe import Markup
 
 Address = Callable[[str], str]
 """Where a page, TOPIC or TOPIC#HEADING, is found; "" is the contents."""
@@ -36,7 +37,7 @@ def templates() -> Environment:
     )
 
 
-def article_html(page: HandbookPage, address: Address, picture: Address) -> str:
+def article_html(page: HandbookPage, address: Address, picture: Address) -> Markup:
     """A page with its part, the list of its headings, and the pages before and after it."""
     every = pages()
     place = every.index(page)
@@ -55,22 +56,26 @@ def article_html(page: HandbookPage, address: Address, picture: Address) -> str:
     )
 
 
-def contents_html(address: Address) -> str:
+def contents_html(address: Address) -> Markup:
     """The contents by part, every page a link."""
     parts = [(part, list(its)) for part, its in groupby(pages(), key=lambda page: page.part)]
     return _made("contents_list", parts=parts, address=address)
 
 
-def _made(template: str, **values: Any) -> str:
-    return templates().get_template(f"{template}.html.j2").render(**values)
+def _made(template: str, **values: Any) -> Markup:
+    from markupsafe import Markup
+
+    return Markup(templates().get_template(f"{template}.html.j2").render(**values))
 
 
-def body_html(text: str, topic: str, address: Address, picture: Address) -> str:
+def body_html(text: str, topic: str, address: Address, picture: Address) -> Markup:
     """Markdown as HTML: headings have their anchors, links lead where ``address`` says, wide things scroll.
 
-    >>> body_html("See [hose](supply.md#hose).", "gas", lambda at: f"/handbook/{at}", str)
+    >>> str(body_html("See [hose](supply.md#hose).", "gas", lambda at: f"/handbook/{at}", str))
     '<p>See <a href="/handbook/supply#hose">hose</a>.</p>\\n'
     """
+    from markupsafe import Markup
+
     reader = _writer()
     tokens = reader.parse(text)
     anchors = iter(headings(text))
@@ -81,7 +86,7 @@ def body_html(text: str, topic: str, address: Address, picture: Address) -> str:
             token.attrSet("scope", "col")
         for child in token.children or ():
             _lead(child, topic, address, picture)
-    return str(reader.renderer.render(tokens, reader.options, {}))
+    return Markup(reader.renderer.render(tokens, reader.options, {}))
 
 
 @cache

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from burnerlab import __version__
 from burnerlab.handbook.contents import pages
@@ -12,6 +13,9 @@ from burnerlab.report.write import conflict, write_together
 from burnerlab.tables import package_dir
 from burnerlab.tables.cautions import cautions
 from burnerlab.tables.problem import Problem, UserError
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
 
 FRONT = "index"
 STYLE = {"page.css": "page", "mark.svg": "page", "handbook.css": "handbook"}  # file, and its room
@@ -36,7 +40,7 @@ def site_files() -> Iterator[tuple[str, bytes]]:
         yield name, (package_dir() / room / name).read_bytes()
 
 
-def _whole(title: str, content: str) -> bytes:
+def _whole(title: str, content: Markup) -> bytes:
     page = templates().get_template("site_page.html.j2")
     return page.render(title=title, content=content, cautions=cautions(), version=__version__).encode("utf-8")
 
