@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.common_inputs import ALTITUDE, BAROMETER, GAS, SURROUNDINGS
-from burnerlab.cli.options import cluster_executor, json_option, takes
+from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import amount, facts, number, print_cautions, print_json, print_notes, temperature
 from burnerlab.quantity import Kind
 from burnerlab.quantity.inputs import Group, Input, as_written
@@ -212,11 +212,12 @@ def build(
 
 @contextmanager
 def _executor(workers: int | None, cluster: str | None) -> Iterator[Executor]:
-    if cluster is None:
-        from concurrent.futures import ProcessPoolExecutor
-        from multiprocessing import get_context
+    from multiprocessing import get_context
 
-        with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+    from burnerlab.appliance.study.workers import cluster_executor, local_pool
+
+    if cluster is None:
+        with local_pool(workers, get_context("spawn")) as pool:
             yield pool
         return
     with cluster_executor(cluster) as executor:

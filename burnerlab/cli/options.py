@@ -1,4 +1,4 @@
-"""Options of a command from the inputs it declares, options of every command, workers of a cluster.
+"""Options of a command from the inputs it declares, options of every command.
 
 Click hands every value over as text; it is read here, so that one run reports the problems of all inputs at once.
 """
@@ -9,17 +9,14 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial, wraps
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 from click.core import ParameterSource
 
 from burnerlab.cli.output import cite_option, document_option
 from burnerlab.quantity.inputs import Group, Input, read_input, together
-from burnerlab.tables.problem import Problem, UserError
-
-if TYPE_CHECKING:
-    from concurrent.futures import Executor
+from burnerlab.tables.problem import UserError
 
 # Options of a command from the inputs it declares: ``@takes(gas=GAS, conditions=CONDITIONS, count=COUNT)``.
 
@@ -162,25 +159,6 @@ def _help(declaration: Input) -> str:
         if declaration.row and declaration.row.kind == "COUNT"
         else declaration.help
     )
-
-
-# Workers of a running dask cluster, for the commands that can use them.
-
-
-@contextmanager
-def cluster_executor(address: str) -> Iterator[Executor]:
-    """The executor of the cluster at a scheduler's address; raises UserError where it cannot be had."""
-    try:
-        from distributed import Client
-    except ImportError:
-        fix = 'pip install "burnerlab[sweep]", or leave --cluster out'
-        raise UserError(Problem("a cluster needs dask and distributed", key="--cluster", fix=fix)) from None
-    try:
-        client = Client(address, timeout=10)
-    except (OSError, ValueError) as error:
-        raise UserError(Problem("cannot be reached", address, "--cluster", fix=str(error)[:100])) from None
-    with client:
-        yield client.get_executor()
 
 
 # The switches of every command, and complaints in the words of options.

@@ -22,7 +22,7 @@ from burnerlab.cli.common_inputs import (
     write_files,
 )
 from burnerlab.cli.conversion import TARGET
-from burnerlab.cli.options import cluster_executor, json_option, takes
+from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import facts, number, percent, print_cautions, print_json, print_notes, table
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import texts
@@ -408,6 +408,7 @@ def sweep_command(
     """
     from burnerlab.appliance.study.design import read_study
     from burnerlab.appliance.study.sweep import sweep
+    from burnerlab.appliance.study.workers import cluster_executor
 
     study = read_study(file)
     target = Path(out) if out else Path(file).with_suffix(".parquet")

@@ -11,15 +11,18 @@ import csv
 import io
 import json
 import shutil
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from burnerlab.appliance.study.cases import Columns, Head, heads, run_chunk
 from burnerlab.appliance.study.design import Study
+from burnerlab.appliance.study.workers import DEATHS, local_pool
 from burnerlab.quantity.outputs import output, plain
 from burnerlab.tables.problem import Problem, UserError
 
@@ -136,7 +139,7 @@ def _join_parquet(parts: Sequence[Path], out: Path) -> None:
 CHUNK = 20_000  # cases: some tens of milliseconds of the array form, a few megabytes
 SLOW_CHUNK = 200  # cases of a study that goes case by case
 AHEAD = 3  # chunks waiting per worker, so that memory stays bounded
-TRIES = 4  # rounds on end in which a worker died before any chunk was done
+TRIES = 4  # rounds on end without a chunk, and chunks that workers die of, before a sweep gives up
 
 Progress = Callable[[int, int], None]
 
@@ -263,49 +266,69 @@ def _store(folder: Path, start: int, encoded: Encoded) -> None:
 def _computed(
     study: Study, todo: list[int], size: int, executor: Executor | None, workers: int | None, kind: str
 ) -> Iterator[tuple[int, Encoded]]:
-    if executor is not None:
-        yield from _through(executor, study, todo, size, 2 * AHEAD, kind)
-        return
-    yield from _through_processes(study, todo, size, workers, kind)
+    """Chunks as they finish; one that a worker died with goes last and alone, so that it holds up no other."""
+    ahead = AHEAD * (2 if executor else workers or 4)
+    left, suspects, barren = deque(todo), list[int](), 0
+    while left and barren < TRIES:
+        barren += 1
+        with _pool(executor, workers) as pool:
+            for found in _through(pool, study, left, size, ahead, kind, suspects):
+                barren = 0
+                yield found
+    yield from _alone(study, [*suspects, *left], size, executor, kind)
 
 
-def _through_processes(
-    study: Study, todo: list[int], size: int, workers: int | None, kind: str
+def _alone(
+    study: Study, suspects: list[int], size: int, executor: Executor | None, kind: str
 ) -> Iterator[tuple[int, Encoded]]:
-    """Through local processes; when one dies, what was under way goes last, so that one bad chunk holds up no other."""
-    left, tries = list(todo), 0
-    while left:
-        ahead = 1 if tries > 1 else AHEAD * (workers or 4)  # alone, the chunk that kills is known
-        with ProcessPoolExecutor(max_workers=workers or None) as pool:
-            try:
-                for start, encoded in _through(pool, study, left, size, ahead, kind):
-                    left, tries = [other for other in left if other != start], 0
-                    yield start, encoded
-            except BrokenProcessPool:
-                tries += 1
-                if tries >= TRIES:
-                    stop = min(left[0] + size, study.count)
-                    what = f"workers died again and again, last at cases {left[0] + 1} to {stop}"
-                    raise UserError(
-                        Problem(what, key="sweep", fix="run it again: finished chunks are kept")
-                    ) from None
-                left = left[ahead:] + left[:ahead]
+    """Each chunk by itself, so that the one that kills is known; raises UserError that names those."""
+    fatal: list[int] = []
+    lost: tuple[Problem, ...] = ()
+    try:
+        for start in suspects:
+            with _pool(executor, 1) as pool:
+                yield from _through(pool, study, deque([start]), size, 1, kind, fatal)
+            if len(fatal) == TRIES:
+                break  # nothing is computed here at all, or next to nothing
+    except UserError as error:  # the cluster, perhaps with its last worker
+        lost = error.problems
+    if fatal:
+        cases = ", ".join(f"{start + 1} to {min(start + size, study.count)}" for start in sorted(fatal))
+        fix = "give workers more memory or leave these cases out, and run it again: finished chunks are kept"
+        lost = (Problem(f"workers died twice at cases {cases}", key="sweep", fix=fix), *lost)
+    if lost:
+        raise UserError(lost)
+
+
+def _pool(executor: Executor | None, workers: int | None) -> AbstractContextManager[Executor]:
+    return local_pool(workers) if executor is None else nullcontext(executor)
 
 
 def _through(
-    executor: Executor, study: Study, todo: list[int], size: int, ahead: int, kind: str
+    executor: Executor, study: Study, left: deque[int], size: int, ahead: int, kind: str, died: list[int]
 ) -> Iterator[tuple[int, Encoded]]:
-    """Chunks as they finish, with a bounded number under way."""
-    waiting = iter(list(todo))
+    """Chunks of ``left`` as they finish, a bounded number under way; those that a worker died with go to ``died``.
+
+    Processes of this machine are all lost with one of them: then ``left`` keeps what was not begun.
+    """
     running: dict[Future[Encoded], int] = {}
     while True:
-        for start in waiting:
-            stop = min(start + size, study.count)
-            running[executor.submit(encoded_chunk, study, start, stop, kind)] = start
-            if len(running) >= ahead:
-                break
+        try:
+            while left and len(running) < ahead:
+                start, stop = left[0], min(left[0] + size, study.count)
+                running[executor.submit(encoded_chunk, study, start, stop, kind)] = start
+                left.popleft()
+        except BrokenProcessPool:
+            died.extend(running.values())
+            return
         if not running:
             return
         finished, _ = wait(running, return_when=FIRST_COMPLETED)
         for future in finished:
-            yield running.pop(future), future.result()
+            start = running.pop(future)
+            try:
+                encoded = future.result()
+            except DEATHS:
+                died.append(start)
+            else:
+                yield start, encoded

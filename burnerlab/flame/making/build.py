@@ -140,6 +140,8 @@ def run(
         unit = futures[future]
         try:
             _write(stored(folder, unit, recipe), future.result())
+        except UserError:  # of no unit: the cluster is lost
+            raise
         except Exception as error:  # a worker lost or out of memory must not lose the other units
             failed[unit.name] = f"{type(error).__name__}: {error}"
         done += 1

@@ -355,7 +355,7 @@ def test_a_chunk_that_kills_every_worker_ends_in_words_and_keeps_the_rest(
 ) -> None:
     study, out = read_study(written(folder)), folder / "out.csv"
     monkeypatch.setattr("burnerlab.appliance.study.sweep.encoded_chunk", partial(dies_at, 6, None))
-    with pytest.raises(UserError, match="last at cases 7 to 8"):
+    with pytest.raises(UserError, match="died twice at cases 7 to 8"):
         sweep(study, out, workers=2, chunk=2)
     monkeypatch.undo()
     assert sweep(study, out, workers=1, chunk=2).resumed == study.count - 2

@@ -1,0 +1,200 @@
+"""Who computes the chunks of a study: processes of this machine that end with their parent, or a running cluster.
+
+A cluster is an ordinary ``Executor``. Whoever waits for its results is told when the scheduler or all workers are lost,
+and which piece of work its worker died of, instead of waiting for ever.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from multiprocessing import connection, parent_process
+from multiprocessing.context import BaseContext
+from threading import Event, Lock, Thread
+from typing import Any, TypeVar
+
+from burnerlab.tables.problem import Problem, UserError
+
+T = TypeVar("T")
+
+LOOK_s = 1.0  # between looks at a cluster
+PATIENCE_s = (
+    20.0  # without any worker before a cluster counts as lost: a process that starts again needs a few
+)
+CONNECT_s = 10  # to reach a scheduler
+UNREADABLE = "Error during deserialization"  # how the message of a scheduler that lacks a module begins
+ORPHANED = 1  # exit status of a worker without a parent
+
+
+class WorkerDiedError(RuntimeError):
+    """A worker of a cluster died while it had this piece of work, as often as the cluster tries one."""
+
+
+DEATHS = (WorkerDiedError, BrokenProcessPool)
+
+
+def local_pool(workers: int | None, context: BaseContext | None = None) -> ProcessPoolExecutor:
+    """Processes of this machine that end when their parent does, however it ends.
+
+    workers : None takes one for each core; context : how processes start, as ``multiprocessing`` has it
+
+    >>> with local_pool(1) as pool:
+    ...     pool.submit(abs, -2).result()
+    2
+    """
+    return ProcessPoolExecutor(workers or None, mp_context=context, initializer=end_with_parent)
+
+
+def end_with_parent() -> None:
+    """End this process when its parent does: a killed parent cannot say so, and its workers would wait for ever."""
+    parent = parent_process()
+    if parent is not None:
+        Thread(target=_end_after, args=(parent.sentinel,), name="end with parent", daemon=True).start()
+
+
+def _end_after(sentinel: int) -> None:
+    """Waits for the end of a pipe, on Windows for a handle: the same on every system, and before any signal."""
+    connection.wait([sentinel])
+    os._exit(ORPHANED)
+
+
+@contextmanager
+def cluster_executor(address: str) -> Iterator[Executor]:
+    """The workers of the dask cluster whose scheduler has an address.
+
+    Raises UserError where it cannot be had; its results raise UserError once the scheduler or all workers are lost.
+    """
+    try:
+        from distributed import Client
+    except ImportError:
+        fix = 'pip install "burnerlab[sweep]", or leave --cluster out'
+        raise UserError(Problem("a cluster needs dask and distributed", key="--cluster", fix=fix)) from None
+    with _quiet("distributed"):
+        try:
+            client = Client(address, timeout=CONNECT_s)
+        except (OSError, ValueError) as error:
+            raise UserError(
+                Problem("cannot be reached", address, "--cluster", fix=str(error)[:100])
+            ) from None
+        with client:
+            executor = _Cluster(client, address)
+            try:
+                yield executor
+            finally:
+                executor.shutdown(wait=False)
+
+
+@contextmanager
+def _quiet(library: str) -> Iterator[None]:
+    """Without the log of a library, which writes a lost connection as a traceback."""
+    names = [name for name in logging.root.manager.loggerDict if name.split(".")[0] == library]
+    loggers = [logging.getLogger(name) for name in names]
+    before = [logger.level for logger in loggers]
+    for logger in loggers:
+        logger.setLevel(logging.CRITICAL + 1)
+    try:
+        yield
+    finally:
+        for logger, level in zip(loggers, before, strict=True):
+            logger.setLevel(level)
+
+
+class _Cluster(Executor):
+    """The executor of a dask client with futures of our own, which a lost cluster ends in words."""
+
+    def __init__(self, client: Any, address: str) -> None:
+        self._client, self._address = client, address
+        self._inner = client.get_executor(pure=False)  # a piece that failed is computed anew, not looked up
+        self._lock, self._closed = Lock(), Event()
+        self._unfinished: set[Future[Any]] = set()
+        self._watch = Thread(target=self._look_after, name="look after the cluster", daemon=True)
+        self._watch.start()
+
+    def submit(self, fn: Callable[..., T], /, *args: Any, **kwargs: Any) -> Future[T]:
+        found: Future[T] = Future()
+        found.set_running_or_notify_cancel()
+        with self._lock:
+            self._unfinished.add(found)
+        if self._client.status == "running":
+            self._inner.submit(fn, *args, **kwargs).add_done_callback(
+                lambda inner: self._pass_on(inner, found)
+            )
+        else:
+            self._end(found, self._lost_scheduler())
+        return found
+
+    def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
+        """Let go of the cluster, which goes on for others."""
+        del cancel_futures
+        self._closed.set()
+        self._inner.shutdown(wait=wait)
+
+    def _pass_on(self, inner: Future[Any], found: Future[Any]) -> None:
+        from distributed.scheduler import KilledWorker
+
+        if inner.cancelled():  # by the client, when its connection is lost
+            self._end(found, self._lost_scheduler())
+            return
+        error = inner.exception()
+        if isinstance(error, KilledWorker):
+            error = WorkerDiedError("the worker of the cluster died of it")
+        elif isinstance(error, ImportError) or str(error).startswith(UNREADABLE):
+            what = "the cluster cannot import what it is to compute"
+            fix = "install the same version of burnerlab for its scheduler and workers"
+            error = UserError(Problem(what, self._address, "--cluster", fix=fix))
+        if error is not None:
+            self._end(found, error)
+        elif self._is_mine(found):
+            found.set_result(inner.result())
+
+    def _is_mine(self, found: Future[Any]) -> bool:
+        """Whether this thread is the one to finish a future."""
+        with self._lock:
+            mine = found in self._unfinished
+            self._unfinished.discard(found)
+        return mine
+
+    def _end(self, found: Future[Any], error: BaseException) -> None:
+        if self._is_mine(found):
+            found.set_exception(error)
+
+    def _look_after(self) -> None:
+        """End every future once the scheduler is lost, or no worker was seen for a while."""
+        without_s = 0.0
+        while not self._closed.wait(LOOK_s):
+            error = None
+            if self._client.status != "running":
+                error = self._lost_scheduler()
+            else:
+                without_s = 0.0 if self._has_workers() else without_s + LOOK_s
+                if without_s >= PATIENCE_s:
+                    error = self._lost_workers()
+            if error is not None:
+                with self._lock:
+                    lost = list(self._unfinished)
+                for found in lost:
+                    self._end(found, error)
+
+    def _has_workers(self) -> bool:
+        try:
+            return bool(self._client.scheduler_info()["workers"])
+        except Exception:  # whatever a connection that is just closing raises: none is seen
+            return False
+
+    def _lost_scheduler(self) -> UserError:
+        return self._loss(
+            "the connection to the scheduler of the cluster is lost", "start the scheduler again"
+        )
+
+    def _lost_workers(self) -> UserError:
+        return self._loss(
+            f"the cluster has had no worker for {PATIENCE_s:g} s", "start workers again with more memory"
+        )
+
+    def _loss(self, what: str, fix: str) -> UserError:
+        rest = "then repeat the command, or without --cluster: what is finished is kept"
+        return UserError(Problem(what, self._address, "--cluster", fix=f"{fix}, {rest}"))

@@ -1,0 +1,193 @@
+"""Workers of a sweep: none outlives a killed parent; a lost cluster ends in words, with every finished chunk kept."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from functools import partial
+from importlib import import_module
+from pathlib import Path
+
+import psutil
+import pytest
+
+from burnerlab.appliance.project.project_file import demonstration_path
+from burnerlab.appliance.study import workers
+from burnerlab.appliance.study.design import Study, read_study
+from burnerlab.appliance.study.sweep import Encoded, encoded_chunk, sweep
+from burnerlab.appliance.study.workers import cluster_executor
+from burnerlab.quantity import UserError
+
+pytestmark = pytest.mark.filterwarnings("ignore")  # of the cluster's library
+
+CASES, CHUNK = 48, 4
+LONGEST_s = 120.0  # for a process to start or to end on a busy machine
+
+
+def study_file(folder: Path, cases: int) -> Path:
+    """A study that goes case by case."""
+    shutil.copy(demonstration_path(), folder / "cart.toml")
+    path = folder / "study.toml"
+    path.write_text(
+        '[study]\nappliance = "cart.toml"\nto = "propane"\noutputs = ["burner.*.rate_net_W"]\n'
+        f'[[vary]]\nparameter = "target.pressure"\nfrom = "9 in w.c."\nto = "12 in w.c."\nsteps = {cases}\n',
+        encoding="utf-8",
+    )
+    return path
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    return study_file(tmp_path, CASES)
+
+
+def wait_until(holds: Callable[[], bool]) -> None:
+    end = time.monotonic() + LONGEST_s
+    while not holds():
+        assert time.monotonic() < end
+        time.sleep(0.05)
+
+
+def command(*words: str) -> subprocess.Popen[bytes]:
+    return subprocess.Popen(
+        [sys.executable, "-m", *words], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
+
+
+class StoppedError(Exception):
+    pass
+
+
+@pytest.mark.parametrize("name", ["SIGKILL", "SIGTERM"])
+def test_no_worker_outlives_a_killed_sweep_and_its_chunks_are_kept(tmp_path: Path, name: str) -> None:
+    file, out = study_file(tmp_path, 100_000), tmp_path / "out.csv"
+    parent = command("burnerlab", "sweep", str(file), "--out", str(out), "--workers", "2", "--chunk", "5")
+    parts = tmp_path / "out.csv.parts"
+    wait_until(lambda: len(list(parts.glob("chunk-*.csv"))) > 1)
+    family = psutil.Process(parent.pid).children(recursive=True)
+    assert len(family) >= 2
+    parent.send_signal(getattr(signal, name))
+    parent.wait(LONGEST_s)
+    assert not psutil.wait_procs(family, timeout=LONGEST_s)[1]
+    kept = len(list(parts.glob("chunk-*.csv")))
+    counts: list[int] = []
+
+    def stop(done: int, _: int) -> None:
+        counts.append(done)
+        raise StoppedError
+
+    with ThreadPoolExecutor(1) as thread, pytest.raises(StoppedError):
+        sweep(read_study(file), out, executor=thread, chunk=5, progress=stop)
+    assert counts == [5 * (kept + 1)]
+
+
+@dataclass(frozen=True)
+class Cluster:
+    """A scheduler and its workers, each a process that nothing starts again."""
+
+    address: str
+    scheduler: subprocess.Popen[bytes]
+    workers: tuple[subprocess.Popen[bytes], ...]
+
+
+@contextmanager
+def cluster(folder: Path, count: int) -> Iterator[Cluster]:
+    note = folder / "scheduler.json"
+    with ExitStack() as stack:
+
+        def started(*words: str) -> subprocess.Popen[bytes]:
+            process = command(*words, "--scheduler-file", str(note), "--no-dashboard")
+            stack.callback(process.wait, LONGEST_s)
+            stack.callback(process.kill)
+            return process
+
+        scheduler = started("distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0")
+        wait_until(note.exists)
+        address = json.loads(note.read_text(encoding="utf-8"))["address"]
+        worker = ("distributed.cli.dask_worker", "--nthreads", "1", "--no-nanny")
+        yield Cluster(address, scheduler, tuple(started(*worker) for _ in range(count)))
+
+
+@pytest.mark.parametrize(
+    ("lost", "words"), [("scheduler", "connection to the scheduler"), ("worker", "no worker for")]
+)
+def test_a_lost_cluster_ends_in_words_and_the_sweep_goes_on_without_it(
+    file: Path, monkeypatch: pytest.MonkeyPatch, lost: str, words: str
+) -> None:
+    monkeypatch.setattr(workers, "PATIENCE_s", LONGEST_s)  # the worker has to start as well
+    monkeypatch.setattr(workers, "LOOK_s", 0.25)
+    study, out = read_study(file), file.with_name("out.csv")
+    with cluster(file.parent, 1) as processes, cluster_executor(processes.address) as executor:
+
+        def kill(done: int, _: int) -> None:
+            if done >= 2 * CHUNK:
+                (processes.scheduler if lost == "scheduler" else processes.workers[0]).kill()
+                monkeypatch.setattr(workers, "PATIENCE_s", 1.0)
+
+        with pytest.raises(UserError, match=words) as caught:
+            sweep(study, out, executor=executor, chunk=CHUNK, progress=kill)
+    (problem,) = caught.value.problems
+    assert (problem.key, problem.value) == ("--cluster", processes.address)
+    assert "what is finished is kept" in problem.fix
+    found = sweep(study, out, workers=1, chunk=CHUNK)
+    assert 2 * CHUNK <= found.resumed < study.count
+    assert (found.cases, found.failed) == (CASES, 0)
+
+
+def dies_at(fatal: tuple[int, ...], study: Study, start: int, stop: int, kind: str) -> Encoded:
+    if start in fatal:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return encoded_chunk(study, start, stop, kind)
+
+
+def test_a_chunk_that_kills_workers_of_a_cluster_is_set_aside_and_the_others_are_kept(
+    file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    study, out = read_study(file), file.with_name("out.csv")
+    monkeypatch.setattr(workers, "PATIENCE_s", LONGEST_s)
+    monkeypatch.setenv("DASK_DISTRIBUTED__SCHEDULER__ALLOWED_FAILURES", "0")
+    monkeypatch.setenv(
+        "PYTHONPATH", os.pathsep.join((str(Path(__file__).parent), *sys.path))
+    )  # of ``dies_at``
+    monkeypatch.setattr("burnerlab.appliance.study.sweep.encoded_chunk", partial(dies_at, (8,)))
+    with (
+        cluster(file.parent, 3) as processes,  # one dies among others, one with the chunk alone
+        cluster_executor(processes.address) as executor,
+        pytest.raises(UserError, match="died twice at cases 9 to 12"),
+    ):
+        sweep(study, out, executor=executor, chunk=CHUNK)
+    monkeypatch.undo()
+    assert sweep(study, out, workers=1, chunk=CHUNK).resumed == CASES - CHUNK
+
+
+def test_processes_set_aside_each_chunk_that_kills_them(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    study, out = read_study(file), file.with_name("out.csv")
+    monkeypatch.setattr("burnerlab.appliance.study.sweep.encoded_chunk", partial(dies_at, (8, 32)))
+    with pytest.raises(UserError, match="died twice at cases 9 to 12, 33 to 36"):
+        sweep(study, out, workers=2, chunk=CHUNK)
+    monkeypatch.undo()
+    assert sweep(study, out, workers=1, chunk=CHUNK).resumed == CASES - 2 * CHUNK
+
+
+def test_a_cluster_that_cannot_import_the_work_is_said_in_words(
+    file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As where burnerlab is not installed: the function of a chunk is known here alone."""
+    (tmp_path / "known_here.py").write_text("def chunk(*_):\n    return None\n", encoding="utf-8")
+    study = read_study(file)
+    with cluster(tmp_path, 1) as processes, cluster_executor(processes.address) as executor:
+        monkeypatch.syspath_prepend(str(tmp_path))
+        monkeypatch.setattr(
+            "burnerlab.appliance.study.sweep.encoded_chunk", import_module("known_here").chunk
+        )
+        with pytest.raises(UserError, match="same version of burnerlab"):
+            sweep(study, tmp_path / "out.csv", executor=executor, chunk=CHUNK)
