@@ -115,17 +115,17 @@ class _Cluster(Executor):
         self._watch.start()
 
     def submit(self, fn: Callable[..., T], /, *args: Any, **kwargs: Any) -> Future[T]:
-        found: Future[T] = Future()
-        found.set_running_or_notify_cancel()
+        future: Future[T] = Future()
+        future.set_running_or_notify_cancel()
         with self._lock:
-            self._unfinished.add(found)
+            self._unfinished.add(future)
         if self._client.status == "running":
             self._inner.submit(fn, *args, **kwargs).add_done_callback(
-                lambda inner: self._pass_on(inner, found)
+                lambda inner: self._pass_on(inner, future)
             )
         else:
-            self._end(found, self._lost_scheduler())
-        return found
+            self._end(future, self._lost_scheduler())
+        return future
 
     def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
         """Let go of the cluster, which goes on for others."""
@@ -133,11 +133,11 @@ class _Cluster(Executor):
         self._closed.set()
         self._inner.shutdown(wait=wait)
 
-    def _pass_on(self, inner: Future[Any], found: Future[Any]) -> None:
+    def _pass_on(self, inner: Future[Any], future: Future[Any]) -> None:
         from distributed.scheduler import KilledWorker
 
         if inner.cancelled():  # by the client, when its connection is lost
-            self._end(found, self._lost_scheduler())
+            self._end(future, self._lost_scheduler())
             return
         error = inner.exception()
         if isinstance(error, KilledWorker):
@@ -147,20 +147,20 @@ class _Cluster(Executor):
             fix = "install the same version of burnerlab for its scheduler and workers"
             error = UserError(Problem(what, self._address, "--cluster", fix=fix))
         if error is not None:
-            self._end(found, error)
-        elif self._is_mine(found):
-            found.set_result(inner.result())
+            self._end(future, error)
+        elif self._release(future):
+            future.set_result(inner.result())
 
-    def _is_mine(self, found: Future[Any]) -> bool:
-        """Whether this thread is the one to finish a future."""
+    def _release(self, future: Future[Any]) -> bool:
+        """Take a future off the list; True for the one thread that then finishes it."""
         with self._lock:
-            mine = found in self._unfinished
-            self._unfinished.discard(found)
-        return mine
+            is_first = future in self._unfinished
+            self._unfinished.discard(future)
+        return is_first
 
-    def _end(self, found: Future[Any], error: BaseException) -> None:
-        if self._is_mine(found):
-            found.set_exception(error)
+    def _end(self, future: Future[Any], error: BaseException) -> None:
+        if self._release(future):
+            future.set_exception(error)
 
     def _look_after(self) -> None:
         """End every future once the scheduler is lost, or no worker was seen for a while."""
@@ -176,8 +176,8 @@ class _Cluster(Executor):
             if error is not None:
                 with self._lock:
                     lost = list(self._unfinished)
-                for found in lost:
-                    self._end(found, error)
+                for future in lost:
+                    self._end(future, error)
 
     def _has_workers(self) -> bool:
         try:
