@@ -115,8 +115,8 @@ def kit_list(appliance: Appliance, markets: Sequence[str] = (), parts: Kit | Non
 
     >>> from burnerlab.appliance import demonstration
     >>> kit = kit_list(demonstration(), ["B"]).kits[0]
-    >>> kit.pieces, kit.window, kit.withheld[:8]
-    (6, None, 'no scale')
+    >>> kit.pieces, kit.window, kit.withheld.partition(":")[0]
+    (6, None, 'not known of')
     """
     if not markets and not appliance.markets:
         market_named(appliance, appliance.name)  # says that there is none, and how one is written

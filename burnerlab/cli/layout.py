@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -361,6 +361,24 @@ COMPARED = replace(
 )
 
 
+def _gases_or_layouts(other: Appliance | None, second: Gas | DeclaredGas | None) -> None:
+    """Raises UserError where both a second layout and a second gas are named."""
+    if other is not None and second is not None:
+        fix = "compare two gases with --to, or two layouts with --compare-with"
+        raise UserError(Problem("cannot stand beside --to", value=other.name, key="--compare-with", fix=fix))
+
+
+def _contacts(studies: Sequence[LayoutStudy], comparison: LayoutComparison | None) -> list[str]:
+    """Where a flame meets the surface, of two layouts with their letters."""
+    if comparison is None:
+        return [contact.text for study in studies for contact in study.flame_contacts]
+    return [
+        f"{letter}: {contact.text}"
+        for letter, study in zip("AB", (comparison.first, comparison.second), strict=True)
+        for contact in study.flame_contacts
+    ]
+
+
 @click.command(short_help="Where the heat lands: flux map over a cooking surface.")
 @takes(
     file=APPLIANCE,
@@ -415,9 +433,7 @@ def layout_command(
     """
     from burnerlab.layout.heat_map import standard_measures
 
-    if other is not None and second is not None:
-        fix = "compare two gases with --to, or two layouts with --compare-with"
-        raise UserError(Problem("cannot stand beside --to", value=other.name, key="--compare-with", fix=fix))
+    _gases_or_layouts(other, second)
     fit, picture = (None, None) if readings is None else fit_of_readings(file, surface, readings, own)
     gases = (file.supply.gas, *([] if second is None else [second]))
     studies = [_study(file, surface, gas, cells, off, fit, own) for gas in gases]
@@ -447,15 +463,9 @@ def layout_command(
         click.echo(_comparison_text((file, other), comparison))
         if fit is not None:
             click.echo("\n" + _fit_text(row(fit)))
-        contacts = [
-            f"{letter}: {contact.text}"
-            for letter, study in zip("AB", (comparison.first, comparison.second), strict=True)
-            for contact in study.flame_contacts
-        ]
     else:
         click.echo(_layout_text(file.name, studies, fit))
-        contacts = [contact.text for study in studies for contact in study.flame_contacts]
-    print_notes("Flame contact", contacts)
+    print_notes("Flame contact", _contacts(studies, comparison))
     print_notes("Infrared picture", () if picture is None else picture.notes)
     print_notes("Notes", studies[0].notes)
     for path in files:

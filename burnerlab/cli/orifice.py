@@ -245,9 +245,7 @@ def size_command(
       burnerlab size --heating-value "1037 Btu/ft3 gross at 60F" --relative-density 0.6 \\
           --rate "9 kBtu/h gross" --pressure "4 inH2O" --drills "#54,#53,1.55 mm"
     """
-    from burnerlab.orifice import choices_near, nearest_choice, no_drill_meets
     from burnerlab.orifice import size as size_orifice
-    from burnerlab.orifice.coefficient_spread import bore_leeway, input_leeway
 
     sized = size_orifice(
         gas,
@@ -258,21 +256,42 @@ def size_command(
         hole.count,
         combustion_temperature_K=reference.combustion_temperature_K,
     )
-    offered = choices_near(sized, drills, each_side=EACH_SIDE)
     notes = (
         *sized.flow.notes,
         *gas_notes(sized.flow.gas),
         *pressure_notes(conditions.gauge_pressure_Pa, written("pressure")),
     )
+    sized = replace(sized, flow=replace(sized.flow, notes=notes))
+    answer = _size_answer(gas, sized, hole, drills, reference)
+    if as_json:
+        print_json(answer)
+    else:
+        click.echo(_size_text(answer))
+        print_notes("Notes", [note for note in (answer.no_drill_meets, *notes) if note])
+        print_cautions(gas, occasions=of_pressure(conditions.gauge_pressure_Pa))
+
+
+def _size_answer(
+    gas: Gas | DeclaredGas,
+    sized: SizedOrifice,
+    hole: Hole,
+    drills: tuple[Drill, ...],
+    reference: ReferenceState,
+) -> SizeAnswer:
+    """The exact orifice with the drills around it, and the same at sea level."""
+    from burnerlab.orifice import choices_near, nearest_choice, no_drill_meets
+    from burnerlab.orifice.coefficient_spread import bore_leeway, input_leeway
+
+    offered = choices_near(sized, drills, each_side=EACH_SIDE)
     altitude_m, at_sea_level_m = _size_at_sea_level(
         sized, hole.coefficient, reference.combustion_temperature_K
     )
-    answer = SizeAnswer(
+    return SizeAnswer(
         gas=gas.name,
         gas_title=gas.title,
         rate_W=sized.heat_input_W,
         rate_basis=sized.basis,
-        flow=replace(sized.flow, notes=notes),
+        flow=sized.flow,
         area_m2=sized.area_m2,
         coefficient_source=hole.source,
         input_leeway=input_leeway(hole.coefficient, sized.flow),
@@ -285,12 +304,6 @@ def size_command(
         no_drill_meets=no_drill_meets(sized, drills),
         reference=reference.words(),
     )
-    if as_json:
-        print_json(answer)
-    else:
-        click.echo(_size_text(answer))
-        print_notes("Notes", [note for note in (answer.no_drill_meets, *notes) if note])
-        print_cautions(gas, occasions=of_pressure(conditions.gauge_pressure_Pa))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

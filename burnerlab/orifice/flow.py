@@ -266,10 +266,7 @@ def flow(
     combustion_K = si(combustion_temperature_K, Kind.TEMPERATURE, "combustion_temperature_K")
     if not callable(coefficient):
         coefficient = si_numbers(coefficient, Kind.FRACTION, "coefficient")
-    if not isinstance(conditions, Conditions):
-        fix = 'write Conditions(gauge_pressure_Pa="11 in w.c.")'
-        raise UserError(Problem("are no conditions", repr(conditions)[:60], "conditions", fix=fix))
-    conditions.check()
+    _check_conditions(conditions)
     _check_holes(diameter, count)
     diameter, conditions, coefficient, plain = _common_shape(diameter, conditions, coefficient)
     p, ambient = conditions.gauge_pressure_Pa, conditions.ambient_pressure_Pa
@@ -297,12 +294,26 @@ def flow(
         viscosity_Pa_s=before.viscosity_Pa_s,
         reynolds=reynolds,
         combustion_temperature_K=combustion_K,
-        notes=(
-            *([] if every else [SUBCRITICAL]),
-            *([CHOKED] if some else []),
-            *([ESTIMATED_VISCOSITY] if before.is_viscosity_estimated else []),
-        ),
+        notes=_notes(some, every, before.is_viscosity_estimated),
     )
+
+
+def _check_conditions(conditions: Any) -> None:
+    """Raises UserError for what are no conditions, and for a pressure at or below the outlet's."""
+    if not isinstance(conditions, Conditions):
+        fix = 'write Conditions(gauge_pressure_Pa="11 in w.c.")'
+        raise UserError(Problem("are no conditions", repr(conditions)[:60], "conditions", fix=fix))
+    conditions.check()
+
+
+def _notes(is_some_choked: bool, is_every_choked: bool, is_viscosity_estimated: bool) -> tuple[str, ...]:
+    """What a flow rests on: which regimes there are, and a viscosity that is an estimate."""
+    said = (
+        (not is_every_choked, SUBCRITICAL),
+        (is_some_choked, CHOKED),
+        (is_viscosity_estimated, ESTIMATED_VISCOSITY),
+    )
+    return tuple(note for holds, note in said if holds)
 
 
 def _common_shape(

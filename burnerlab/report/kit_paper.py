@@ -15,7 +15,7 @@ from burnerlab.report.sheet.blocks import BORE, POWER, fixed, percent, pressure
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.report.study_paper import StudyPaper
 
-PARTS = ("Part", "Part number", "Pieces", "For", "Bore", "Mass of one", "Scatter of one", "Mass from")
+PARTS = ("Part", "Part number", "Pieces", "For", "Mass of one", "Mass from")
 LEAFLET = ("Gas and pressure", "Burner", "Orifices", "Fit", "Heat input of one, gross", "Against aim")
 
 
@@ -77,15 +77,25 @@ def _tables(kit: MarketKit) -> Iterator[PlainTable]:
 def part_row(row: KitListRow, system: System) -> tuple[str, ...]:
     """A part as texts; what is not known says so."""
     return (
-        clean(row.name, 60),
+        f"{clean(row.name, 60)}{_bore(row, system)}",
         clean(row.number, 24) or "none",
         str(row.count),
         clean(row.burners, 160) or "every kit",
-        "" if row.bore_m is None else BORE.scale(system).text(row.bore_m),
-        grams(row.mass_kg),
-        NOT_KNOWN if row.scatter_kg is None else f"{1e3 * row.scatter_kg:g} g",
+        grams(row.mass_kg) if row.mass_kg is None else f"{grams(row.mass_kg)}, scatter {scatter_text(row)}",
         row.mass_from,
     )
+
+
+def _bore(row: KitListRow, system: System) -> str:
+    """The bore of an orifice beside its mark; a mark in the reader's own millimetres says it already."""
+    if row.bore_m is None or (system == "metric" and row.name.endswith(" mm")):
+        return ""
+    return f", {BORE.scale(system).text(row.bore_m)}"
+
+
+def scatter_text(row: KitListRow) -> str:
+    """Standard deviation of one piece, or that it is not known."""
+    return NOT_KNOWN if row.scatter_kg is None else f"{1e3 * row.scatter_kg:g} g"
 
 
 def leaflet_row(row: LeafletRow, system: System) -> tuple[str, ...]:

@@ -187,12 +187,7 @@ def product_line(
     (8, 12, 0)
     """
     names = model_names(models)
-    wanted = [
-        one
-        for name, model in zip(names, models, strict=True)
-        for market in _markets(model, markets)
-        for one in _demands(name, market, ends)
-    ]
+    wanted = _demands_of_line(names, models, markets, ends)
     lists = [one.jobs[0].drills for one in wanted]
     there = tuple(dict.fromkeys(drill for each in dict.fromkeys(lists) for drill in each))
     offered = (*(there if drills is None else drills), *to_buy)
@@ -205,11 +200,7 @@ def product_line(
         apart_m=apart_m,
     )
     found = _best(problem, aim, set(to_buy))
-    words = (
-        "as named"
-        if drills is not None
-        else "; ".join(dict.fromkeys(one.jobs[0].drill_words for one in wanted))
-    )
+    lists_of_models = "; ".join(dict.fromkeys(one.jobs[0].drill_words for one in wanted))
     return ProductLine(
         models=names,
         unserved=problem.unserved,
@@ -219,9 +210,21 @@ def product_line(
         ends=ends,
         to_buy=tuple(drill.name for drill in found.drills if drill in to_buy),
         apart_m=apart_m,
-        offered=words,
+        offered=lists_of_models if drills is None else "as named",
         notes=tuple(_notes(wanted, ends, len(set(lists)) if drills is None else 1)),
     )
+
+
+def _demands_of_line(
+    names: Sequence[str], models: Sequence[Appliance], markets: Sequence[str], ends: InputEnds | None
+) -> list[LineDemand]:
+    """What every burner of every model asks of an orifice in each of its markets."""
+    return [
+        demand
+        for name, model in zip(names, models, strict=True)
+        for market in _markets(model, markets)
+        for demand in _demands(name, market, ends)
+    ]
 
 
 def _best(problem: SetProblem, aim: Aim, to_buy: set[Drill]) -> OrificeSet:

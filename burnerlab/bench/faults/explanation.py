@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -455,20 +455,13 @@ def explain(
     danger = danger_of(h, weights, read, fit)
     stops = stops_of(h, weights, danger, check)
     doubt = doubt_of(h, weights)
-    rows = [] if any(one.signal == Signal.DANGER for one in stops) else offered(h, read, own_measurements)
-    released = [row for row in rows if row["stop"] in RELEASE] if stops else []
-    outcomes = outcomes_of(h, [row for row in rows if row["stop"] == "gas off"] if stops else rows)
-    settling = outcomes_of(h, settling_measurements(rows)) if stops else outcomes
+    open_to = _measurements_open(h, read, stops, own_measurements)
     act = _act_first(h, read)
-    causes = _ranked_causes(h, log_weights, weights, settling, danger, bool(stops))
     is_off = bool(stops or act)
-    causes = tuple(
-        causes[i]
-        for i in _fault_first(
-            [one.share for one in causes], [one.cause == AS_DRAWN for one in causes], is_off
-        )
-    )
-    steps = measurements(outcomes, doubt)
+    causes = _ranked_causes(h, log_weights, weights, open_to.settling, danger, bool(stops))
+    shares, as_drawn = [one.share for one in causes], [one.cause == AS_DRAWN for one in causes]
+    causes = tuple(causes[i] for i in _fault_first(shares, as_drawn, is_off))
+    steps = measurements(open_to.now, doubt)
     return Explanation(
         appliance=appliance.name,
         burner=h.unit.firings[0].burner,
@@ -482,7 +475,7 @@ def explain(
         causes=causes,
         groups=_groups(h, weights, is_off),
         measurements=without_gas(steps) if stops else ranked(steps),
-        after_release=measurements(outcomes_of(h, released), doubt),
+        after_release=measurements(open_to.later, doubt),
         uncertain_bit=doubt.bit,
         fits=next((one.share for one in causes if one.cause == NONE), 0.0) <= bench_limit("none_fits").high,
         overfire_share=danger.overfire,
@@ -492,6 +485,33 @@ def explain(
         overfire_warning="" if stops else _overfire_warning(h, danger, causes),
         manifold=check,
         notes=_notes(h, layout.scatter),
+    )
+
+
+Outcomes = Sequence[tuple[tables.Row, Array, float]]
+"""Measurements, each with what it would find and how that scatters."""
+
+
+class _MeasurementsOpen(NamedTuple):
+    """What may be measured: at once, by the qualified person of a release, and what settles a cause."""
+
+    now: Outcomes
+    later: Outcomes
+    settling: Outcomes
+
+
+def _measurements_open(
+    h: Hypotheses, readings: Sequence[Reading], stops: Sequence[StopNotice], own: Path | None
+) -> _MeasurementsOpen:
+    """Every measurement without a stop; with one those without gas, and none where everybody leaves."""
+    rows = [] if any(one.signal == Signal.DANGER for one in stops) else offered(h, readings, own)
+    if not stops:
+        outcomes = outcomes_of(h, rows)
+        return _MeasurementsOpen(now=outcomes, later=(), settling=outcomes)
+    return _MeasurementsOpen(
+        now=outcomes_of(h, [row for row in rows if row["stop"] == "gas off"]),
+        later=outcomes_of(h, [row for row in rows if row["stop"] in RELEASE]),
+        settling=outcomes_of(h, settling_measurements(rows)),
     )
 
 

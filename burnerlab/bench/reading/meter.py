@@ -345,18 +345,9 @@ def clock(
     quantities = _quantities(reading, heat, by_name)
     model = _MeterModel(reading, MeterState.of(heat.reference), compression_ratio(reading, heat))
     linear = budget(model, quantities, "W", notes=() if len(reading.times_s) > 1 else (NO_REPEAT,))
-    if not linear.value > 0.0:
-        what = "the other load is as large as the whole reading"
-        raise UserError(
-            Problem(what, f"{reading.other_load_gross_W:g} W", "other load", fix="check its unit")
-        )
-    whole = float(model.standard_flow_m3_per_s({q.name: q.estimate for q in quantities}))
-    flow = (
-        whole * linear.value / (linear.value + reading.other_load_gross_W)
-    )  # what fed the other load is left out
-    correction = (
-        None if state is None else correction_of(heat, state, rating.basis if rating else "gross", own)
-    )
+    flow = _own_flow_m3_per_s(model, quantities, linear.value, reading.other_load_gross_W)
+    basis = rating.basis if rating else "gross"
+    correction = None if state is None else correction_of(heat, state, basis, own)
     density = None if heat.gross_J_per_kg is None else (heat.gross_J_per_m3 or math.nan) / heat.gross_J_per_kg
     simulated = monte_carlo(model, quantities, linear, draws) if draws else None
     refuse_impossible(linear, simulated, "time")
@@ -384,6 +375,17 @@ def clock(
             *doubts(comparison, "meter", "time"),
         ),
     )
+
+
+def _own_flow_m3_per_s(
+    model: _MeterModel, quantities: Sequence[Quantity], heat_input_W: float, other_load_W: float
+) -> float:
+    """Flow of the burner under test: what fed the other load is left out. Raises UserError where that is all."""
+    if not heat_input_W > 0.0:
+        what = "the other load is as large as the whole reading"
+        raise UserError(Problem(what, f"{other_load_W:g} W", "other load", fix="check its unit"))
+    whole = float(model.standard_flow_m3_per_s({q.name: q.estimate for q in quantities}))
+    return whole * heat_input_W / (heat_input_W + other_load_W)
 
 
 @dataclass(frozen=True, slots=True)
