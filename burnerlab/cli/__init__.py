@@ -57,6 +57,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "settings": ("settings", "Units of texts and paper size, remembered for you."),
     "schema": ("schema", "JSON Schema of the appliance file: editors complete and check it."),
     "verify": ("verify", "Compare burnerlab with published figures."),
+    "tables": ("tables", "List the tables, ours and those of others, with their sources."),
     "handbook": ("handbook", "Look up how it is used, what it rests on and what changed."),
 }
 

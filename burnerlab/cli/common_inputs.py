@@ -284,7 +284,7 @@ def gas_group(flag: str = "--gas", *, is_optional: bool = False) -> Group:
             flags=(flag,),
             reader=as_written,
             metavar="NAME",
-            help='Library name, TOML file, or "mix:methane=0.9,ethane=0.1".',
+            help='Library name, LIBRARY:NAME, TOML file, "mix:methane=0.9,ethane=0.1".',
         )
     )
     return Group(

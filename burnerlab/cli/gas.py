@@ -31,6 +31,7 @@ from burnerlab.cli.output import (
     table,
     temperature,
 )
+from burnerlab.cli.tables import LIBRARY, OURS, libraries, library_row
 from burnerlab.quantity import PRESETS, Kind, ReferenceState, in_unit
 from burnerlab.quantity.inputs import Group, Input, as_written, input_row
 from burnerlab.quantity.outputs import Column, columns, output, row
@@ -252,24 +253,33 @@ def uncertainties(
 # ``burnerlab fuels``: the gases of the library.
 
 
-def print_library(as_json: bool) -> None:
-    """The library as a table, or as JSON: declared gases carry a heating value at a reference of their own."""
+def print_library(as_json: bool, folders: Sequence[str] = ()) -> None:
+    """Gases of ours and of others, as tables or as JSON; declared gases have a heating value at their own reference."""
     from burnerlab.gas import fuels, load
+    from burnerlab.gas.library import gases_of
 
     gases = [load(name) for name in fuels()]
+    others = [(library, gases_of(library)) for library in libraries(folders)]
     if as_json:
-        print_json({"count": len(gases), "fuels": [row(gas) for gas in gases]})
+        listed = [(OURS, gas) for gas in gases]
+        listed += [(library.name, gas) for library, theirs in others for gas in theirs]
+        rows = [{**row(gas), "library": name} for name, gas in listed]
+        print_json({"count": len(rows), "fuels": rows, "libraries": [library_row(one) for one, _ in others]})
         return
     heads = ("name", "given as", "gas")
     click.echo(table(heads, [(gas.name, gas.kind, gas.title) for gas in gases], left_columns=3))
     click.echo(f"\n{len(gases)} gases; burnerlab gas NAME shows one.")
+    for library, theirs in others:
+        click.echo(f"\n{library.name}: {library.origin}; source: {library.source}")
+        click.echo(table(heads, [(gas.name, gas.kind, gas.title) for gas in theirs], left_columns=3))
     print_cautions()
 
 
 @click.command(short_help="List the gases of the library.")
+@takes(folders=LIBRARY)
 @json_option
-def fuels_command(as_json: bool) -> None:
-    """List the gases of the library.
+def fuels_command(folders: tuple[str, ...], as_json: bool) -> None:
+    """List the gases of the library, and those of others with their source.
 
     "composition" gases have a full analysis; "declared" gases have only a heating value and a relative density,
     as on a bill or a rating plate, so air demand and flame are not evaluated for them.
@@ -278,8 +288,9 @@ def fuels_command(as_json: bool) -> None:
     Examples:
       burnerlab fuels
       burnerlab fuels --json
+      burnerlab fuels --library works-data
     """
-    print_library(as_json)
+    print_library(as_json, folders)
 
 
 # ``burnerlab gas``: everything about one gas.

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 import re
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import cache
 from pathlib import Path
@@ -17,6 +18,7 @@ from burnerlab.gas.composition import Composition, read_per
 from burnerlab.gas.gas import DeclaredGas, Gas, declared_families
 from burnerlab.quantity import Kind, Problem, ReferenceState, UserError, read, read_heating_value
 from burnerlab.tables import PROVENANCES
+from burnerlab.tables.libraries import MARK, DataLibrary, library, named_in, toml_entries
 
 # A gas from a table of a project file, a gas file, or the library.
 
@@ -209,21 +211,73 @@ _BLANKS = str.maketrans("-_", "  ")
 LARGEST_FILE = 1 << 20  # bytes; a gas file is a page
 
 
-@cache
-def _entries() -> Mapping[str, tuple[str, Mapping[str, Any]]]:
-    """Every library gas by name: the file it is in and its table."""
-    found: dict[str, tuple[str, Mapping[str, Any]]] = {}
-    for path in sorted(tables.folder("fuels").glob("*.toml")):
-        for name, entry in tomllib.loads(path.read_text(encoding="utf-8")).items():
-            if name in found:
-                raise ValueError(f"gas {name!r} is in {found[name][0]} and in {path.name}")
-            absent = [key for key in ("source", "provenance") if not str(entry.get(key, "")).strip()]
-            if (
-                absent
-            ):  # in a user's own file they may be left out; ours would pass for the user's measurement
-                raise ValueError(f"gas {name!r} of {path.name} states no {' and no '.join(absent)}")
-            found[name] = (path.name, entry)
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    """A gas of a library as its file has it."""
+
+    path: Path
+    line: int
+    table: Mapping[str, Any]
+
+
+def _entries_of(paths: Iterable[Path]) -> Mapping[str, _Entry]:
+    """Every gas of some files by name; raises UserError for a name that stands twice, or a gas without its origin."""
+    found: dict[str, _Entry] = {}
+    names: dict[str, str] = {}
+    problems = []
+    for name, path, line, table in toml_entries(paths):
+        here: dict[str, Any] = {"file": str(path), "line": line}
+        before = names.setdefault(_squeezed(name), name)
+        if before in found:
+            place = f"{found[before].path}, line {found[before].line}"
+            problems.append(Problem(f"gas {name!r} stands twice: also in {place}", fix="rename one", **here))
+        absent = [key for key in ("source", "provenance") if not str(table.get(key, "")).strip()]
+        if (
+            absent
+        ):  # in a user's own file they may be left out; a library would pass for the user's measurement
+            what = f"gas {name!r} of {path.name} states no {' and no '.join(absent)}"
+            problems.append(Problem(what, **here))
+        found[name] = _Entry(path, line, table)
+    if problems:
+        raise UserError(problems)
     return found
+
+
+@cache
+def _entries() -> Mapping[str, _Entry]:
+    """Every gas of ours by name."""
+    return _entries_of(sorted(tables.folder("fuels").glob("*.toml")))
+
+
+def gases_of(library: DataLibrary) -> tuple[Gas | DeclaredGas, ...]:
+    """Every gas of somebody else's library; raises UserError with file and line."""
+    return tuple(_of_library(library, name, entry) for name, entry in _entries_of(library.gas_files).items())
+
+
+def _of_library(library: DataLibrary, name: str, entry: _Entry) -> Gas | DeclaredGas:
+    """A gas of somebody else's library: its name says so wherever it is printed."""
+    try:
+        gas = gas_from_mapping({"name": name, **entry.table}, file=str(entry.path), key=name)
+    except UserError as error:
+        raise UserError([replace(one, line=one.line or entry.line) for one in error.problems]) from None
+    return replace(
+        gas, name=f"{library.name}{MARK}{name}", source=f"{gas.source} ({library.source}; {library.origin})"
+    )
+
+
+def _load_from(name: str, gas: str, key: str) -> Gas | DeclaredGas:
+    found = library(name, key)
+    entries = _entries_of(found.gas_files)
+    names = {_squeezed(one): one for one in entries}
+    if _squeezed(gas) not in names:
+        near = get_close_matches(_squeezed(gas), list(names), n=3, cutoff=0.55)
+        fix = f"did you mean {' or '.join(names[one] for one in near)}?" if near else ""
+        accepted = ", ".join(entries) or "it has none"
+        raise UserError(
+            Problem(f"no gas of that library ({found.origin})", gas, key, accepted=accepted, fix=fix)
+        )
+    known = names[_squeezed(gas)]
+    return _of_library(found, known, entries[known])
 
 
 def fuels() -> tuple[str, ...]:
@@ -263,6 +317,8 @@ def gas_of(gas: object, key: str = "gas") -> Any:
 def load(name: str, key: str = "gas") -> Gas | DeclaredGas:
     """A gas of the library by name (capitals do not matter), or of a TOML file of one's own by its path.
 
+    ``LIBRARY:NAME`` is one of somebody else's: LIBRARY is the path of a folder or the data of an installed package.
+
     Raises UserError with the nearest names.
 
     >>> load("g20").title
@@ -271,6 +327,9 @@ def load(name: str, key: str = "gas") -> Gas | DeclaredGas:
     text = str(name).strip()
     if text.casefold().endswith(".toml"):
         return _from_file(Path(text), key)
+    foreign = named_in(text)
+    if foreign is not None:
+        return _load_from(*foreign, key)
     found = _by_squeezed().get(_squeezed(text))
     if found is None:
         raise _unknown(text, key)
@@ -279,8 +338,8 @@ def load(name: str, key: str = "gas") -> Gas | DeclaredGas:
 
 @cache
 def _loaded(name: str) -> Gas | DeclaredGas:
-    file, entry = _entries()[name]
-    return gas_from_mapping({"name": name, **entry}, file=f"fuels/{file}", key=name)
+    entry = _entries()[name]
+    return gas_from_mapping({"name": name, **entry.table}, file=f"fuels/{entry.path.name}", key=name)
 
 
 def gas_from_mapping(mapping: Mapping[str, Any], *, file: str = "", key: str = "gas") -> Gas | DeclaredGas:
@@ -322,7 +381,7 @@ def _unknown(text: str, key: str) -> UserError:
             if near
             else f"write {pure} for a pure component; {fix}"
         )
-    accepted = f"one of the {len(_entries())} gases of the library, or the path of a .toml file"
+    accepted = f"one of the {len(_entries())} gases of the library, LIBRARY:NAME, or the path of a .toml file"
     return UserError(Problem("unknown gas", value=text, key=key, accepted=accepted, fix=fix))
 
 

@@ -64,6 +64,7 @@ LINES = (
     "settings",
     "schema",
     "verify --topic orifice_tables",
+    "tables",
     "handbook",
     "handbook json#envelope",
     "handbook extinction strain",

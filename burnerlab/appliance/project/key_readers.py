@@ -15,6 +15,7 @@ from burnerlab.gas import gas_from_mapping, load
 from burnerlab.orifice.altitude import policy_names
 from burnerlab.quantity import Kind, check_low_pressure, check_orifice_diameter, read, read_bore, read_rate
 from burnerlab.quantity.inputs import complaint, input_row, text_with_unit, words_of
+from burnerlab.tables.libraries import names_disk
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 T = TypeVar("T")
@@ -213,7 +214,7 @@ def library_gas(value: Any) -> Any:
 def named_gas(value: Any) -> Any:
     """A gas of the library by its name alone, never a file."""
     text = text_with_unit(value, "the name of a gas", "propane")
-    if text.strip().casefold().endswith(".toml"):
+    if names_disk(text):
         fix = "name a gas of the library"
         raise complaint("is a file, where a gas is to be named", accepted="a gas of the library", fix=fix)
     return load(text, key="")

@@ -49,6 +49,7 @@ from burnerlab.supply.regulator import Typical, Valve, typical, valve_of_bore, v
 from burnerlab.supply.supply_limits import supply_figure
 from burnerlab.tables import check, cite
 from burnerlab.tables.figure import Evidence, weakest
+from burnerlab.tables.libraries import installed, library, named_in
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 # The band around a rating: a share of the user's own, or a named row of the input tolerances.
@@ -159,7 +160,12 @@ def _tables(names: Values, folder: Path, problems: Problems) -> model.OwnTables:
         path = (folder / name).resolve()
         where = ("tables", key)
         problems.lost.add(key)
-        if not path.is_relative_to(folder.resolve()):
+        foreign = named_in(name)
+        if foreign is not None and foreign[0] in installed():
+            with problems.at(*where):
+                paths[key] = _of_package(*foreign, key)
+                problems.lost.discard(key)
+        elif not path.is_relative_to(folder.resolve()):
             problems.add(
                 where,
                 "must stay inside the folder of the project file",
@@ -181,6 +187,16 @@ def _tables(names: Values, folder: Path, problems: Problems) -> model.OwnTables:
                 if key == STOCK:
                     stock_list(path)
     return model.OwnTables(**paths)
+
+
+def _of_package(name: str, file: str, key: str) -> Path:
+    """A table that an installed package brings, under the key of that table."""
+    if file != f"{key}.csv":
+        raise UserError(Problem("is no file of this table", file, accepted=f"{name}:{key}.csv"))
+    path = library(name).table(file)
+    if key == STOCK:
+        stock_list(path)
+    return path
 
 
 def _limits(values: Values, region: str, own: model.OwnTables, problems: Problems) -> model.Limits:

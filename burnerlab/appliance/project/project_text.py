@@ -29,6 +29,7 @@ from burnerlab.gas import fuels
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.inputs import input_row
 from burnerlab.quantity.show import display_unit
+from burnerlab.tables.libraries import names_disk
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 # Key paths, and what the project file says of each.
@@ -495,7 +496,9 @@ def _literal(key: str, value: str, is_there: bool) -> tuple[KeyPath, str]:
         raise UserError(Problem(f"{what}, which is not changed here", value=value, key=key, fix=fix))
     if declared.table is not None or full == (GAS_TABLE,):
         raise UserError(Problem("is a table: its keys have values", value=value, key=key))
-    if (declared.kind == "gas" or full[0] == GAS_TABLE) and ".toml" in value.casefold():
+    if (declared.kind == "gas" and names_disk(value)) or (
+        full[0] == GAS_TABLE and ".toml" in value.casefold()
+    ):
         fix = "name a gas of the library, or describe it under [gas]"
         raise UserError(
             Problem("names a file of the disk, which is not read here", value=value, key=key, fix=fix)

@@ -1,0 +1,214 @@
+"""Data of others: gases and tables in a folder, or in an installed package, each with its source.
+
+A library is used only where it is named: ``LIBRARY:NAME`` in a command or a project file, LIBRARY being the path of a
+folder or the name that an installed package gives its data (entry point of the group ``burnerlab.data``). The folder
+holds ``about.toml``, gases in other TOML files as in ``fuels/``, and tables as CSV files named after ours.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from importlib.metadata import EntryPoint, entry_points
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+from burnerlab.tables.csv_file import Row, read_csv
+from burnerlab.tables.problem import Problem, UserError
+from burnerlab.tables.reader import CONTENTS, read
+
+GROUP = "burnerlab.data"
+ABOUT = "about.toml"
+ABOUT_KEYS = ("title", "source", "licence", "note")
+MARK = ":"
+LARGEST_FILE = 1 << 20  # bytes; a file of gases is a few pages
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DataLibrary:
+    """A folder of gases and tables that somebody else made."""
+
+    name: str  # what stands before the mark: of the package's data, or the path as written
+    folder: Path
+    origin: str  # the folder, or the package and its version
+    source: str
+    title: str = ""
+    licence: str = ""
+    note: str = ""
+
+    @property
+    def gas_files(self) -> tuple[Path, ...]:
+        """Files of gases."""
+        return tuple(path for path in sorted(self.folder.glob("*.toml")) if path.name != ABOUT)
+
+    @property
+    def tables(self) -> Mapping[str, Path]:
+        """Tables by the name of ours; raises UserError for a CSV that is named after none of them."""
+        found = {path.stem: path for path in sorted(self.folder.glob("*.csv"))}
+        unknown = [
+            Problem("is named after no table", path.name, file=str(path), accepted=", ".join(CONTENTS))
+            for name, path in found.items()
+            if name not in CONTENTS
+        ]
+        if unknown:
+            raise UserError(unknown)
+        return found
+
+    @staticmethod
+    def rows(path: Path) -> tuple[Row, ...]:
+        """Rows of a table as they are written."""
+        return read_csv(path, has_sizes=CONTENTS[path.stem].has_sizes)
+
+    def table(self, name: str, key: str = "") -> Path:
+        """The file of one table, each of its rows read and its source named; raises UserError with every problem."""
+        path = self.folder / name
+        if path.suffix != ".csv" or path.name != name or not path.is_file():
+            accepted = ", ".join(sorted(one.name for one in self.tables.values())) or "none"
+            raise UserError(Problem("is no table of that library", name, key, accepted=accepted))
+        read(path.stem, path)
+        unsourced = [
+            row.problem("source", "names no source")
+            for row in self.rows(path)
+            if not row.get("source", "").strip()
+        ]
+        if unsourced:
+            raise UserError(unsourced)
+        return path
+
+
+def installed() -> Mapping[str, DataLibrary]:
+    """Libraries of installed packages by name; raises UserError for a name of two, with both places.
+
+    No code of the packages runs: the folder of data is found, not imported.
+    """
+    found: dict[str, DataLibrary] = {}
+    for entry in sorted(entry_points(group=GROUP), key=lambda one: one.name):
+        library = _of_package(entry)
+        before = found.get(library.name)
+        if before is not None:
+            raise _stands_twice(library.name, before.origin, library.origin)
+        found[library.name] = library
+    return found
+
+
+def library(name: str, key: str = "library") -> DataLibrary:
+    """The library of a name or of a folder; raises UserError where there is none, or where it could be either."""
+    packages = installed()
+    folder = Path(name)
+    if name in packages:
+        if folder.is_dir():
+            raise _stands_twice(name, packages[name].origin, f"folder {folder.resolve()}")
+        return packages[name]
+    if not folder.is_dir():
+        accepted = ", ".join(["the path of a folder", *packages])
+        raise UserError(Problem("no library of that name", name, key, accepted=accepted))
+    return _read(name, folder, f"folder {name}")
+
+
+def named_in(text: str) -> tuple[str, str] | None:
+    """Library and name within it of ``LIBRARY:NAME``, or None for a name without a library.
+
+    >>> named_in("works gases: batch 7")
+    ('works gases', 'batch 7')
+    >>> named_in("propane") is None
+    True
+    """
+    before, mark, after = text.rpartition(MARK)
+    return (before.strip(), after.strip()) if mark and before.strip() and after.strip() else None
+
+
+def names_disk(text: str) -> bool:
+    """Whether a gas is named by a place on the disk: a file, or a folder that is no data of an installed package.
+
+    >>> names_disk("own gas.toml"), names_disk("works:batch 7"), names_disk("propane")
+    (True, True, False)
+    """
+    foreign = named_in(text)
+    return ".toml" in text.casefold() or (foreign is not None and foreign[0] not in installed())
+
+
+def toml_entries(paths: Iterable[Path]) -> Iterator[tuple[str, Path, int, Mapping[str, Any]]]:
+    """Name, file, line and table of every entry; raises UserError for a file that is no TOML or an entry no table."""
+    for path in paths:
+        text = _text(path)
+        for name, entry in _parsed(text, path).items():
+            line = _line(text, name)
+            if not isinstance(entry, dict):
+                raise UserError(
+                    Problem("must be a table", key=name, file=str(path), line=line, fix=f"write [{name}]")
+                )
+            yield name, path, line, entry
+
+
+def _stands_twice(name: str, first: str, second: str) -> UserError:
+    return UserError(Problem(f"stands twice: {first}, {second}", name, "library", fix="rename one of them"))
+
+
+def _of_package(entry: EntryPoint) -> DataLibrary:
+    package = entry.dist.name if entry.dist else entry.value
+    origin = f"package {package} {entry.dist.version if entry.dist else ''}".strip()
+    top, *inner = entry.module.split(".")
+    spec = find_spec(top)
+    places = list(spec.submodule_search_locations or ()) if spec else []
+    folders = [Path(place, *inner) for place in places if Path(place, *inner).is_dir()]
+    if not folders:
+        what = f'names "{entry.value}" as its data, which is no folder of a package'
+        raise UserError(
+            Problem(what, entry.name, "library", file=origin, fix="install it again, or uninstall it")
+        )
+    return _read(entry.name, folders[0], origin)
+
+
+def _read(name: str, folder: Path, origin: str) -> DataLibrary:
+    path = folder / ABOUT
+    if not path.is_file():
+        fix = f'write {ABOUT} with source = "..." into it'
+        raise UserError(Problem(f"is no library: it has no {ABOUT}", name, "library", fix=fix))
+    text = _text(path)
+    about = _parsed(text, path)
+    problems = [
+        Problem("unknown key", key=key, file=str(path), line=_line(text, key), accepted=", ".join(ABOUT_KEYS))
+        for key in about
+        if key not in ABOUT_KEYS
+    ]
+    problems += [
+        Problem(
+            "must be text", str(value), key, file=str(path), line=_line(text, key), fix="put it in quotes"
+        )
+        for key, value in about.items()
+        if key in ABOUT_KEYS and not isinstance(value, str)
+    ]
+    if not problems and not about.get("source", "").strip():
+        problems = [Problem("states no source", file=str(path), line=1, fix='write source = "..."')]
+    if problems:
+        raise UserError(problems)
+    return DataLibrary(name=name, folder=folder, origin=origin, **about)
+
+
+def _text(path: Path) -> str:
+    try:
+        if path.stat().st_size > LARGEST_FILE:
+            raise UserError(Problem("file larger than 1 MiB", file=str(path)))
+        return path.read_bytes().decode("utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise UserError(Problem(f"cannot read: {error}", file=str(path))) from None
+
+
+def _parsed(text: str, path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise UserError(Problem("cannot read: nested too deeply", file=str(path))) from None
+    except tomllib.TOMLDecodeError as error:
+        place = re.search(r"at line (\d+)", str(error))
+        line = int(place[1]) if place else len(text.splitlines())
+        raise UserError(Problem(f"cannot read: {error}", file=str(path), line=line)) from None
+
+
+def _line(text: str, name: str) -> int:
+    """Where a table or a key of the top begins."""
+    head = re.compile(rf"""\s*(?:\[\s*)?(["']?){re.escape(name)}\1\s*[\]=]""")
+    return next((number for number, line in enumerate(text.splitlines(), start=1) if head.match(line)), 0)

@@ -1,0 +1,201 @@
+"""Data of others: a folder, an installed package, and each way of being broken, by file and line."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from burnerlab.appliance.project.project_file import demonstration_path, read_appliance
+from burnerlab.appliance.project.project_text import ProjectText
+from burnerlab.cli import main
+from burnerlab.gas import fuels, load
+from burnerlab.gas.library import gases_of
+from burnerlab.quantity import UserError
+from burnerlab.tables.libraries import GROUP, installed, library
+
+ABOUT = 'title = "Gases of the works"\nsource = "chromatograph 3 of the works"\nlicence = "CC BY 4.0"\n'
+GAS = """# a comment
+["batch 7"]
+title = "propane, batch 7"
+per = "mole"
+composition = { propane = 0.95, "n-butane" = 0.05 }
+source = "sheet 7"
+provenance = "measured here"
+"""
+STOCK = "part,size,source\nA-54,#54,list of the works\n"
+
+
+def folder_of(path: Path, **files: str) -> Path:
+    """A library; keywords are names of files, with an underscore before the ending."""
+    path.mkdir(parents=True, exist_ok=True)
+    for name, text in ({"about_toml": ABOUT, "gases_toml": GAS, "stock_csv": STOCK} | files).items():
+        stem, _, ending = name.rpartition("_")
+        if text:
+            (path / f"{stem}.{ending}").write_text(text, encoding="utf-8")
+    return path
+
+
+def install(site: Path, package: str, name: str, value: str = "") -> None:
+    """What an installer leaves on the path: the module and the note of the distribution beside it."""
+    module = package.replace("-", "_")
+    folder_of(site / module / "data")
+    (site / module / "__init__.py").write_text(
+        "raise RuntimeError('code of a data package runs')\n", encoding="utf-8"
+    )
+    note = site / f"{module}-2.1.dist-info"
+    note.mkdir()
+    (note / "METADATA").write_text(
+        f"Metadata-Version: 2.1\nName: {package}\nVersion: 2.1\n", encoding="utf-8"
+    )
+    (note / "entry_points.txt").write_text(
+        f"[{GROUP}]\n{name} = {value or module + '.data'}\n", encoding="utf-8"
+    )
+
+
+@pytest.fixture
+def site(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    path = tmp_path / "site"
+    path.mkdir()
+    monkeypatch.setattr(sys, "path", [*sys.path, str(path)])
+    return path
+
+
+@pytest.fixture
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_a_gas_of_a_folder_carries_library_and_source_in_every_answer(here: Path) -> None:
+    folder_of(here / "works")
+    gas = load("works:Batch-7")
+    assert gas.name == "works:batch 7"
+    assert gas.source == "sheet 7 (chromatograph 3 of the works; folder works)"
+    assert "batch 7" not in fuels()
+    answer = json.loads(CliRunner().invoke(main, ["gas", "works:batch 7", "--json"]).output)
+    assert "works" in json.dumps(answer)
+    text = CliRunner().invoke(main, ["gas", "works:batch 7"]).output
+    assert "chromatograph 3 of the works" in text
+
+
+def test_an_installed_package_is_listed_beside_ours_and_none_of_its_code_runs(site: Path, here: Path) -> None:
+    install(site, "works-gases", "works data")
+    (found,) = installed().values()
+    assert (found.name, found.origin, found.licence) == ("works data", "package works-gases 2.1", "CC BY 4.0")
+    assert load("works data:batch 7").name == "works data:batch 7"
+    listed = json.loads(CliRunner().invoke(main, ["fuels", "--json"]).output)
+    assert [one["name"] for one in listed["fuels"] if one["library"] == "works data"] == [
+        "works data:batch 7"
+    ]
+    assert listed["count"] == len(fuels()) + 1
+    assert listed["libraries"][0]["source"] == "chromatograph 3 of the works"
+    text = CliRunner().invoke(main, ["fuels"]).output
+    assert "works data: package works-gases 2.1; source: chromatograph 3 of the works" in text
+    assert "works_gases" not in sys.modules
+
+
+def test_tables_lists_ours_and_those_of_a_folder(here: Path) -> None:
+    folder_of(here / "works")
+    answer = json.loads(CliRunner().invoke(main, ["tables", "--library", "works", "--json"]).output)
+    ours = {row["table"]: row for row in answer["tables"] if row["library"] == "burnerlab"}
+    assert len(ours) > 50
+    assert all(row["sources"] for row in ours.values())
+    assert ours["discharge"]["can_be_replaced"]
+    (theirs,) = [row for row in answer["tables"] if row["library"] == "works"]
+    assert (theirs["table"], theirs["rows"], theirs["sources"]) == ("stock", 1, ["list of the works"])
+    assert (
+        "works: folder works; source: chromatograph 3"
+        in CliRunner().invoke(main, ["tables", "--library", "works"]).output
+    )
+
+
+def test_a_project_file_takes_gas_and_table_of_a_package(site: Path, here: Path) -> None:
+    install(site, "works-gases", "works")
+    text = demonstration_path().read_text(encoding="utf-8")
+    (here / "cart.toml").write_text(text + '\n[tables]\nstock = "works:stock.csv"\n', encoding="utf-8")
+    cart = read_appliance(here / "cart.toml")
+    assert cart.tables.stock == site / "works_gases" / "data" / "stock.csv"
+    (here / "cart.toml").write_text(text + '\n[tables]\nstock = "works:pipes.csv"\n', encoding="utf-8")
+    with pytest.raises(UserError, match=r"works:stock\.csv"):
+        read_appliance(here / "cart.toml")
+
+
+def test_the_desk_reads_no_folder_that_a_page_names(here: Path) -> None:
+    folder_of(here / "works")
+    text = ProjectText(demonstration_path().read_text(encoding="utf-8"))
+    with pytest.raises(UserError, match="names a file of the disk"):
+        text.with_values({"supply.gas": "works:batch 7"})
+
+
+BROKEN: dict[str, tuple[dict[str, str], str, int, str]] = {
+    "no about": ({"about_toml": ""}, "", 0, "it has no about.toml"),
+    "no source": ({"about_toml": 'title = "x"\n'}, "about.toml", 1, "states no source"),
+    "unknown key": ({"about_toml": ABOUT + 'sorce = "x"\n'}, "about.toml", 4, "unknown key"),
+    "no text": ({"about_toml": "source = 3\n"}, "about.toml", 1, "must be text"),
+    "no TOML": ({"gases_toml": GAS + "x = = 3\n"}, "gases.toml", 8, "cannot read"),
+    "twice in a file": ({"gases_toml": GAS + GAS}, "gases.toml", 9, "cannot read"),
+    "twice": ({"more_toml": GAS.replace("batch 7", "Batch-7")}, "more.toml", 2, "gases.toml, line 2"),
+    "without origin": ({"gases_toml": GAS.replace('source = "sheet 7"\n', "")}, "gases.toml", 2, "states no source"),
+    "wrong sum": ({"gases_toml": GAS.replace("0.95", "0.9")}, "gases.toml", 2, "0.95"),
+    "no table": ({"gases_toml": "x = 3\n"}, "gases.toml", 1, "must be a table"),
+    "unknown component": ({"gases_toml": GAS.replace('"n-butane"', "butone")}, "gases.toml", 2, "butone"),
+    "name of no table": ({"drils_csv": STOCK}, "drils.csv", 0, "named after no table"),
+    "wrong cell": ({"stock_csv": "part,size,price,source\nA,#54,dear,list\n"}, "stock.csv", 2, "dear"),
+    "no source of a row": ({"stock_csv": STOCK + "B-1,#60,\n"}, "stock.csv", 3, "names no source"),
+}  # fmt: skip
+
+
+def read_all(name: str) -> None:
+    found = library(name)
+    gases_of(found)
+    for path in found.tables.values():
+        found.table(path.name)
+
+
+@pytest.mark.parametrize("case", BROKEN)
+def test_a_broken_library_is_said_by_file_and_line(case: str, here: Path) -> None:
+    files, file, line, words = BROKEN[case]
+    folder_of(here / "works", **files)
+    with pytest.raises(UserError) as caught:
+        read_all("works")
+    problem = caught.value.problems[0]
+    assert Path(problem.file).name == file
+    assert problem.line == line
+    assert words in problem.text()
+    result = CliRunner().invoke(
+        main, ["tables" if "csv" in next(iter(files)) else "fuels", "--library", "works"]
+    )
+    assert result.exit_code == 2
+
+
+@pytest.mark.parametrize(
+    ("make", "words"),
+    [
+        (
+            lambda site: install(site, "works-more", "works"),
+            r"package works-gases 2\.1, package works-more 2\.1",
+        ),
+        (lambda site: folder_of(site.parent / "works"), r"package works-gases 2\.1, folder"),
+        (lambda site: install(site, "works-more", "more", "works_more.gone"), "no folder of a package"),
+    ],
+)
+def test_a_name_of_two_and_a_package_without_data_are_refused_with_their_places(
+    site: Path, here: Path, make: Callable[[Path], object], words: str
+) -> None:
+    install(site, "works-gases", "works")
+    make(site)
+    with pytest.raises(UserError, match=words):
+        load("works:batch 7")
+
+
+def test_an_unknown_gas_of_a_library_gets_the_nearest_names(here: Path) -> None:
+    folder_of(here / "works")
+    with pytest.raises(UserError, match="did you mean batch 7"):
+        load("works:batsh 7")
+    with pytest.raises(UserError, match="no library of that name"):
+        load("wroks:batch 7")
