@@ -85,7 +85,7 @@ def installed() -> Mapping[str, DataLibrary]:
     No code of the packages runs: the folder of data is found, not imported.
     """
     found: dict[str, DataLibrary] = {}
-    for entry in sorted(entry_points(group=GROUP), key=lambda one: one.name):
+    for entry in sorted(entry_points(group=GROUP), key=lambda entry: entry.name):
         library = _of_package(entry)
         before = found.get(library.name)
         if before is not None:
