@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -50,17 +51,7 @@ EXAMPLES: dict[Kind, str] = {
 """One well-written value of each kind, shown in complaints."""
 
 NEEDS_REFERENCE = (Kind.REFERENCE_VOLUME, Kind.REFERENCE_VOLUME_FLOW)
-_BASIS: dict[str, Basis] = {
-    "gross": "gross",
-    "superior": "gross",
-    "higher": "gross",
-    "hhv": "gross",
-    "hs": "gross",
-}
-_BASIS |= {"net": "net", "inferior": "net", "lower": "net", "lhv": "net", "hi": "net"}
-_BASIS |= {"gcv": "gross", "pcs": "gross", "ho": "gross", "ncv": "net", "pci": "net", "hu": "net"}
 _TRAILING_ZEROS = re.compile(r"\.0+(?= )|(\.\d*[1-9])0+(?= )")
-_LAST_WORD = re.compile(r"(.*?)[ ]*(?:\b|\()([A-Za-z]+)\)?", re.ASCII)
 _BASIS_FIRST = re.compile(r"(gross|net) +(\S.*)", re.IGNORECASE)
 
 
@@ -185,13 +176,42 @@ def range_words(entry: object, kind: Kind, low: float | None, high: float | None
     return f"{texts[0]} and above" if low is not None else f"up to {texts[0]}"
 
 
+@cache
+def _basis_words() -> tuple[tuple[str, tables.Row], ...]:
+    """Each word or phrase without case and accents, the longest first, with its row."""
+    found = {
+        _plain_letters(word): row for row in tables.rows("basis_words") for word in row["words"].split("|")
+    }
+    return tuple(sorted(found.items(), key=lambda entry: -len(entry[0])))
+
+
+def _plain_letters(text: str) -> str:
+    """Small letters without accents, one for each character."""
+    return "".join(unicodedata.normalize("NFD", letter)[0] for letter in text).lower()
+
+
 def take_basis(text: str, key: str) -> tuple[str, Basis | None]:
-    match = _LAST_WORD.fullmatch(text) if len(text) <= LONGEST else None
-    basis = _BASIS.get(match[2].lower()) if match else None
-    first = _BASIS_FIRST.fullmatch(text) if match and not basis else None
+    """A text without the word or phrase at its end that says gross or net, and what it says.
+
+    Raises UserError for a word that can be read in two ways, and for a basis before the value.
+
+    >>> take_basis("3.5 kW (PCI)", ""), take_basis("38 MJ/m3 pouvoir calorifique supérieur", "")
+    (('3.5 kW', 'net'), ('38 MJ/m3', 'gross'))
+    """
+    text = unicodedata.normalize("NFC", text)
+    if len(text) > LONGEST:
+        return text, None
+    body = _plain_letters(text).rstrip(" )")
+    for word, row in _basis_words():
+        start = len(body) - len(word)
+        if start > 0 and body.endswith(word) and not body[start - 1].isalnum():
+            if not row["basis"]:
+                raise refuse(row["what"], text, key, fix=row["fix"])
+            return text[:start].rstrip(" ("), "gross" if row["basis"] == "gross" else "net"
+    first = _BASIS_FIRST.fullmatch(text)
     if first:
         raise refuse("the basis comes last", text, key, fix=f"write {first[2]} {first[1].lower()}")
-    return (match[1].rstrip(), basis) if match and basis else (text, None)
+    return text, None
 
 
 def read_rate(entry: object, key: str = "") -> Rate:
