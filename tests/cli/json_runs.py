@@ -55,6 +55,7 @@ LINES = (
     "record show C-0412",
     "record stops",
     "kit check parts.toml --mass '812 g' --scan OR-54",
+    "kit list range.toml --market B --parts parts.toml",
     "kit window parts.toml",
     "layout cart.toml --grid 12x10",
     "layout cart.toml --compare-with cart.toml --grid 12x10",

@@ -287,7 +287,7 @@ def test_a_test_without_pressure_is_left_out_and_counted(stove: Appliance, shop)
 def test_a_test_of_unknown_gas_or_rate_is_left_out_and_counted(
     stove: Appliance, shop, stop: str, left: bool
 ) -> None:
-    words = dict.fromkeys(("percent", "against", "read", "burner", "true", "gas"), "?")
+    words = dict.fromkeys(("percent", "against", "read", "burner", "true", "gas", "doubt"), "?")
     stopped = [replace(t, stops=(stop_notice(stop, **words),)) for t in shop]
     found = gather(stopped, stove)
     assert bool(found.samples) != left
