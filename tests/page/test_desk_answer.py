@@ -9,12 +9,13 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from functools import cache
 from html.parser import HTMLParser
 
 import numpy as np
 import pytest
+from desk_market import Market
 from forbidden_words import claims, unguarded
 
 from burnerlab.appliance import (
@@ -34,23 +35,6 @@ from burnerlab.page.desk_answer import LAYOUT, DeskAnswer, changes_between, firs
 from burnerlab.page.render import page
 from burnerlab.quantity import System
 from burnerlab.tables.verdict import Verdict
-
-
-@dataclass(frozen=True, kw_only=True)
-class Market:
-    letter: str
-    name: str
-    target: ConversionTarget
-    others: tuple[ConversionTarget, ...] = ()  # gases that the same orifice serves
-    appliance: Appliance = field(default_factory=demonstration, hash=False, compare=False)
-
-    @property
-    def targets(self) -> tuple[ConversionTarget, ...]:
-        return self.target, *self.others
-
-    def of(self, appliance: Appliance) -> Market:
-        return replace(self, appliance=appliance)
-
 
 HOME = Market(
     letter="A", name="home", target=ConversionTarget(gas=load("propane"), gauge_pressure_Pa="11 in w.c.")

@@ -6,12 +6,13 @@ import re
 import struct
 import zlib
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from functools import cache
 from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from desk_market import Market
 
 from burnerlab.appliance import Appliance, ConversionTarget, demonstration, operate
 from burnerlab.appliance.conversion.convert import changed
@@ -26,23 +27,6 @@ from burnerlab.page.desk_heat import heat_picture, heat_png, surface_map
 from burnerlab.quantity import in_unit
 from burnerlab.quantity.units import Kind
 from burnerlab.tables.verdict import Verdict
-
-
-@dataclass(frozen=True, kw_only=True)
-class Market:
-    letter: str
-    name: str
-    target: ConversionTarget
-    others: tuple[ConversionTarget, ...] = ()  # gases that the same orifice serves
-    appliance: Appliance = field(default_factory=demonstration, hash=False, compare=False)
-
-    @property
-    def targets(self) -> tuple[ConversionTarget, ...]:
-        return self.target, *self.others
-
-    def of(self, appliance: Appliance) -> Market:
-        return replace(self, appliance=appliance)
-
 
 MARKETS = (
     Market(

@@ -12,6 +12,7 @@ from html import unescape
 from typing import Any
 
 import pytest
+from appliance_texts import behind_regulator, burner_text
 
 import burnerlab as bl
 from burnerlab.appliance import Conversion, convert, read_appliance_text
@@ -23,42 +24,16 @@ from burnerlab.report.sheet.blocks import MASS_FLOW, percent
 from burnerlab.report.terminal import terminal_text
 from burnerlab.report.xlsx import HEAD_ROW, xlsx_bytes
 
-FILE = """
-[appliance]
-name   = "three of a kind"
-rating = "gross"
-
-[supply]
-gas      = "natural-gas-typical"
-pressure = "7 in w.c."
-inlet    = "14 in w.c."
-
-[supply.regulator]
-set      = "7.6 in w.c."
-droop    = "1.3 in w.c."
-rated    = "44 kBtu/h"
-
-[supply.valve]
-bore     = "4 mm"
-
-[[burner]]
-name    = "alpha"
-kind    = "tube"
-rate    = "12.5 kBtu/h"
-orifice = { drill = "#54", shape = "tapered" }
-
-[[burner]]
-name    = "bravo"
-kind    = "tube"
-rate    = "14.5 kBtu/h"
-orifice = { drill = "#53", shape = "textbook table" }
-
-[[burner]]
-name    = "charlie"
-kind    = "ring"
-rate    = "17 kBtu/h"
-orifice = { drill = "#51", shape = "rounded" }
-"""
+FILE = behind_regulator(
+    "three of a kind",
+    burner_text("alpha", "12.5 kBtu/h", "#54")
+    + burner_text("bravo", "14.5 kBtu/h", "#53", shape="textbook table")
+    + burner_text("charlie", "17 kBtu/h", "#51", "ring", "rounded"),
+    valve="4 mm",
+    set="7.6 in w.c.",
+    droop="1.3 in w.c.",
+    rated="44 kBtu/h",
+)
 Stated = dict[str, tuple[float, float, float, str]]
 """By burner: deviation with every burner on, alone and the worse, in per cent to a tenth, and the verdict."""
 

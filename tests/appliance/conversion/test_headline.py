@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from appliance_texts import TWO_TUBES, behind_regulator
 
 from burnerlab.appliance import (
     Appliance,
@@ -27,34 +28,9 @@ from burnerlab.tables import package_dir
 from burnerlab.tables.figure import OF_PROVENANCE, Evidence, weakest
 
 PROPANE_Pa = 2740.0
-DROOP = """
-[appliance]
-name   = "two tubes"
-rating = "gross"
-
-[supply]
-gas      = "natural-gas-typical"
-pressure = "7 in w.c."
-inlet    = "14 in w.c."
-
-[supply.regulator]
-set      = "8.2 in w.c."
-droop    = "1.5 in w.c."
-lock_up  = "1 in w.c."
-rated    = "27 kBtu/h"
-
-[[burner]]
-name    = "left"
-kind    = "tube"
-rate    = "12.5 kBtu/h"
-orifice = { drill = "#54", shape = "tapered" }
-
-[[burner]]
-name    = "right"
-kind    = "tube"
-rate    = "14.5 kBtu/h"
-orifice = { drill = "#53", shape = "tapered" }
-"""
+DROOP = behind_regulator(
+    "two tubes", TWO_TUBES, set="8.2 in w.c.", droop="1.5 in w.c.", lock_up="1 in w.c.", rated="27 kBtu/h"
+)
 NARROW = """
 [appliance]
 name   = "one ring"

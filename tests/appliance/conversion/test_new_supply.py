@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from appliance_texts import TWO_TUBES, behind_regulator
 from click.testing import CliRunner
 
 from burnerlab.appliance import changed, convert, demonstration_path, operate, read_appliance_text
@@ -17,37 +18,15 @@ from burnerlab.gas import load
 from burnerlab.tables.problem import UserError
 
 PROPANE_Pa = 2740.0
-FILE = """
-[appliance]
-name   = "two tubes"
-rating = "gross"
-
-[supply]
-gas      = "natural-gas-typical"
-pressure = "7 in w.c."
-inlet    = "14 in w.c."
-
-[supply.regulator]
-set      = "7.5 in w.c."
-droop    = "0.6 in w.c."
-lock_up  = "1 in w.c."
-rated    = "27 kBtu/h"
-
-[supply.valve]
-bore     = "5 mm"
-
-[[burner]]
-name    = "left"
-kind    = "tube"
-rate    = "12.5 kBtu/h"
-orifice = { drill = "#54", shape = "tapered" }
-
-[[burner]]
-name    = "right"
-kind    = "tube"
-rate    = "14.5 kBtu/h"
-orifice = { drill = "#53", shape = "tapered" }
-"""
+FILE = behind_regulator(
+    "two tubes",
+    TWO_TUBES,
+    valve="5 mm",
+    set="7.5 in w.c.",
+    droop="0.6 in w.c.",
+    lock_up="1 in w.c.",
+    rated="27 kBtu/h",
+)
 CYLINDER = """
 [new_supply]
 gas      = "propane"
