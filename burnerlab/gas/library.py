@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
@@ -18,7 +17,7 @@ from burnerlab.gas.composition import Composition, read_per
 from burnerlab.gas.gas import DeclaredGas, Gas, declared_families
 from burnerlab.quantity import Kind, Problem, ReferenceState, UserError, read, read_heating_value
 from burnerlab.tables import PROVENANCES
-from burnerlab.tables.libraries import MARK, DataLibrary, library, named_in, toml_entries
+from burnerlab.tables.libraries import MARK, DataLibrary, library, named_in, read_toml, toml_entries
 
 # A gas from a table of a project file, a gas file, or the library.
 
@@ -208,7 +207,6 @@ def _reference(mapping: Mapping[str, Any], stated: ReferenceState | None) -> Ref
 # The gases of ``fuels/``, and gases of the user's own from a file or a table of a project file.
 
 _BLANKS = str.maketrans("-_", "  ")
-LARGEST_FILE = 1 << 20  # bytes; a gas file is a page
 
 
 @dataclass(frozen=True, slots=True)
@@ -403,22 +401,9 @@ def _alike(plain: str) -> list[str]:
 
 def _from_file(path: Path, key: str) -> Gas | DeclaredGas:
     try:
-        if not path.is_file():
-            raise UserError(
-                Problem("not a regular file", value=str(path), key=key, fix="give the path of a gas file")
-            )
-        if path.stat().st_size > LARGEST_FILE:
-            raise UserError(
-                Problem("file larger than 1 MiB", value=str(path), key=key, fix="give a gas file")
-            )
-        text = path.read_bytes().decode("utf-8-sig")
-        entry = tomllib.loads(text)
-    except RecursionError:
-        raise UserError(Problem("cannot read: nested too deeply", file=str(path))) from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError, ValueError) as error:
-        if isinstance(error, UserError):
-            raise
-        raise UserError(Problem(f"cannot read: {error}", file=str(path))) from None
+        _, entry = read_toml(path)
+    except UserError as error:
+        raise UserError([replace(problem, key=key) for problem in error.problems]) from None
     inner = entry.get("gas", entry)
     if not isinstance(inner, Mapping):
         raise UserError(Problem("must be a table", file=str(path), key="gas", fix="write [gas]"))

@@ -133,14 +133,34 @@ def names_disk(text: str) -> bool:
 def toml_entries(paths: Iterable[Path]) -> Iterator[tuple[str, Path, int, Mapping[str, Any]]]:
     """Name, file, line and table of every entry; raises UserError for a file that is no TOML or an entry no table."""
     for path in paths:
-        text = _text(path)
-        for name, entry in _parsed(text, path).items():
+        text, entries = read_toml(path)
+        for name, entry in entries.items():
             line = _line(text, name)
             if not isinstance(entry, dict):
                 raise UserError(
                     Problem("must be a table", key=name, file=str(path), line=line, fix=f"write [{name}]")
                 )
             yield name, path, line, entry
+
+
+def read_toml(path: Path) -> tuple[str, dict[str, Any]]:
+    """Text and content of a TOML file; raises UserError with file and line for what is none, or no page or two."""
+    try:
+        if not path.is_file():
+            raise UserError(Problem("not a regular file", file=str(path), fix="give the path of a file"))
+        if path.stat().st_size > LARGEST_FILE:
+            raise UserError(Problem("file larger than 1 MiB", file=str(path)))
+        text = path.read_bytes().decode("utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise UserError(Problem(f"cannot read: {error}", file=str(path))) from None
+    try:
+        return text, tomllib.loads(text)
+    except RecursionError:
+        raise UserError(Problem("cannot read: nested too deeply", file=str(path))) from None
+    except tomllib.TOMLDecodeError as error:
+        place = re.search(r"at line (\d+)", str(error))
+        line = int(place[1]) if place else len(text.splitlines())
+        raise UserError(Problem(f"cannot read: {error}", file=str(path), line=line)) from None
 
 
 def _stands_twice(name: str, first: str, second: str) -> UserError:
@@ -167,8 +187,7 @@ def _read(name: str, folder: Path, origin: str) -> DataLibrary:
     if not path.is_file():
         fix = f'write {ABOUT} with source = "..." into it'
         raise UserError(Problem(f"is no library: it has no {ABOUT}", name, "library", fix=fix))
-    text = _text(path)
-    about = _parsed(text, path)
+    text, about = read_toml(path)
     problems = [
         Problem("unknown key", key=key, file=str(path), line=_line(text, key), accepted=", ".join(ABOUT_KEYS))
         for key in about
@@ -186,26 +205,6 @@ def _read(name: str, folder: Path, origin: str) -> DataLibrary:
     if problems:
         raise UserError(problems)
     return DataLibrary(name=name, folder=folder, origin=origin, **about)
-
-
-def _text(path: Path) -> str:
-    try:
-        if path.stat().st_size > LARGEST_FILE:
-            raise UserError(Problem("file larger than 1 MiB", file=str(path)))
-        return path.read_bytes().decode("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise UserError(Problem(f"cannot read: {error}", file=str(path))) from None
-
-
-def _parsed(text: str, path: Path) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text)
-    except RecursionError:
-        raise UserError(Problem("cannot read: nested too deeply", file=str(path))) from None
-    except tomllib.TOMLDecodeError as error:
-        place = re.search(r"at line (\d+)", str(error))
-        line = int(place[1]) if place else len(text.splitlines())
-        raise UserError(Problem(f"cannot read: {error}", file=str(path), line=line)) from None
 
 
 def _line(text: str, name: str) -> int:
