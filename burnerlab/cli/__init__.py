@@ -55,6 +55,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "carryover": ("layout", "Which burner can light which, and weak links."),
     "skins": ("layout", "How hot outer panels get, beside touch thresholds and limits."),
     "settings": ("settings", "Units of texts and paper size, remembered for you."),
+    "completion": ("completion", "Script of bash, zsh or fish to complete command lines."),
+    "man": ("manual", "Manual page, made from the help of every command."),
     "schema": ("schema", "JSON Schema of the appliance file: editors complete and check it."),
     "verify": ("verify", "Compare burnerlab with published figures."),
     "tables": ("tables", "List the tables, ours and those of others, with their sources."),
@@ -70,6 +72,9 @@ Examples:
 
 Quantities are written as one number and one unit, with a point as decimal mark: "11 inH2O",
 "28 mbar", "1.40 mm", "#54", "1/16 in", "12 kBtu/h gross". burnerlab COMMAND --help says more.
+
+Exit status: 0 answered, 1 not as it must be (clock, weigh, kit check, record check, verify), 2 wrong
+input, 3 a defect of burnerlab, 130 stopped at the keyboard.
 
 Results are calculations for a qualified person to check. A converted appliance must be tested."""
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.cli.common_inputs import APPLIANCE, GAS, above_outlet, gas_group, read_own_table
+from burnerlab.cli.proposals import burner_names
 from burnerlab.quantity import (
     PRESETS,
     HeatingValue,
@@ -90,6 +91,7 @@ UNIT = Group(
         Input(
             name="burner",
             reader=as_written,
+            proposals=burner_names,
             metavar="NAME",
             help="Burner of FILE that was on, one of the kind; else all were.",
         ),

@@ -28,6 +28,7 @@ from burnerlab.cli.output import (
     print_overfire,
     table,
 )
+from burnerlab.cli.proposals import burner_names
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.orifice import Conditions
 from burnerlab.quantity import Kind
@@ -193,7 +194,13 @@ ON_GAS = Group(
 @click.command(short_help="Primary air, ports and flame limits of every burner.")
 @takes(
     appliance=ON_GAS,
-    name=Input(name="burner", reader=as_written, metavar="NAME", help="One burner; all if none."),
+    name=Input(
+        name="burner",
+        reader=as_written,
+        metavar="NAME",
+        help="One burner; all if none.",
+        proposals=burner_names,
+    ),
     hot_ratio=Input(
         name="hot_ratio",
         metavar="RATIO",

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from burnerlab import quantity
 from burnerlab.cli.options import written
 from burnerlab.cli.output import provenance_words
+from burnerlab.cli.proposals import drill_names, gas_names, shapes
 from burnerlab.quantity import Bore, Kind, Rate, ReferenceState, read, read_bore
 from burnerlab.quantity.inputs import Group, Input, Rules, as_written, together
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
@@ -189,7 +190,7 @@ COEFFICIENT = Input(
     metavar="CD",
     help="Discharge coefficient (tapered's unless --shape).",
 )
-SHAPE = Input(name="shape", reader=as_written, metavar="SHAPE", help=SHAPES_HELP)
+SHAPE = Input(name="shape", reader=as_written, metavar="SHAPE", help=SHAPES_HELP, proposals=shapes)
 COUNT = Input(name="count", of="orifice_count", metavar="INTEGER", default="1", help="Number of holes.")
 HOLE = Group(
     make=_hole,
@@ -227,6 +228,7 @@ BORE = Group(
         Input(
             name="drill",
             reader=read_drill,
+            proposals=drill_names,
             metavar="DRILL",
             help='Drill that made the hole: "#54", "F", "1/16 in", "1.40 mm". Quote it.',
         ),
@@ -277,7 +279,7 @@ def gas_group(flag: str = "--gas", *, is_optional: bool = False) -> Group:
     flag : how the command calls its gas: "--gas", "--to", or "NAME" for an argument
     """
     named = (
-        Input(name="gas", reader=as_written, metavar="[NAME]", is_argument=True)
+        Input(name="gas", reader=as_written, metavar="[NAME]", is_argument=True, proposals=gas_names)
         if flag == "NAME"
         else Input(
             name="gas",
@@ -285,6 +287,7 @@ def gas_group(flag: str = "--gas", *, is_optional: bool = False) -> Group:
             reader=as_written,
             metavar="NAME",
             help='Library name, LIBRARY:NAME, TOML file, "mix:methane=0.9,ethane=0.1".',
+            proposals=gas_names,
         )
     )
     return Group(

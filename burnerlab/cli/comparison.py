@@ -44,7 +44,7 @@ class TwoFiles:
 
 
 def _files(first: str, second: str | None) -> TwoFiles:
-    from burnerlab.appliance.project.project_file import read_text
+    from burnerlab.appliance.project.project_file import read_input
     from burnerlab.appliance.project.project_text import ProjectText
 
     if second is None:
@@ -56,8 +56,9 @@ def _files(first: str, second: str | None) -> TwoFiles:
             )
             raise UserError(Problem(what, value=str(draft), key="B", fix=fix))
         second = str(draft)
-    texts = [ProjectText(read_text(name).text, name) for name in (first, second)]
-    return TwoFiles(before=texts[0], after=texts[1])
+    read = [read_input(name) for name in (first, second)]
+    before, after = (ProjectText(file.text, name) for file, name in read)
+    return TwoFiles(before=before, after=after)
 
 
 TWO_FILES = Group(

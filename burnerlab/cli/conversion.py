@@ -35,6 +35,7 @@ from burnerlab.cli.common_inputs import (
 )
 from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import print_cautions, print_json, reader_system
+from burnerlab.cli.proposals import categories, drill_lists, market_names, policies
 from burnerlab.cli.user_settings import read_paper, user_settings
 from burnerlab.quantity import Kind, ReferenceState, System, check_low_pressure, read
 from burnerlab.quantity.inputs import Group, Input, as_written
@@ -176,6 +177,7 @@ TARGET = Group(
         Input(
             name="category",
             reader=as_written,
+            proposals=categories,
             metavar="NAME",
             default="",
             help="Gas group or appliance category, to choose that range.",
@@ -183,10 +185,11 @@ TARGET = Group(
         replace(ALTITUDE, help='Of the place: "1500 m", "5000 ft".'),
         replace(BAROMETER, help="Station pressure, absolute, in place of the altitude."),
         replace(GAS_TEMPERATURE, default=None),
-        Input(name="policy", reader=read_policy, metavar="NAME", help=POLICY_HELP),
+        Input(name="policy", reader=read_policy, metavar="NAME", help=POLICY_HELP, proposals=policies),
         Input(
             name="drills",
             reader=read_drill_names,
+            proposals=drill_lists,
             metavar="LISTS",
             help="number,letter,fraction,metric, drills of your own, or a CSV file.",
         ),
@@ -455,6 +458,7 @@ def _new_rules(written: Mapping[str, Any]) -> Iterator[Problem]:
 MARKET = Input(
     name="market",
     reader=as_written,
+    proposals=market_names,
     metavar="NAME",
     help="A market of FILE, by name or letter (A, B, ...); all of them without it and without --to.",
 )
@@ -478,10 +482,11 @@ def convert_command(
 ) -> None:
     """New orifices for every burner of FILE, what each will give, and what must be looked at.
 
-    FILE describes the appliance (TOML; burnerlab demo writes one to start from). What is not given here is taken from
-    it. --train says which supply serves the new gas. With --out the sheet is written as well: HTML, PDF, workbook, CSV
-    and JSON, its job card, one page for the hands that do the work, and the test plan of its units, as JSON for the
-    bench and on paper. Without --to the appliance is changed for each [[market]] of FILE, or for the one of --market.
+    FILE describes the appliance (TOML; burnerlab demo writes one to start from; - reads the standard input). What is
+    not given here is taken from it. --train says which supply serves the new gas. With --out the sheet is written as
+    well: HTML, PDF, workbook, CSV and JSON, its job card, one page for the hands that do the work, and the test plan of
+    its units, as JSON for the bench and on paper. Without --to the appliance is changed for each [[market]] of FILE, or
+    for the one of --market.
 
     \b
     Examples:

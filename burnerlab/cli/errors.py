@@ -12,18 +12,27 @@ from typing import Any
 
 import click
 
+from burnerlab.cli.plain_characters import holds_everything, keep_printing
 from burnerlab.tables.problem import Problem, UserError
 
 OK = 0
 DIFFERS = 1  # what was checked is not as it must be: a unit, a kit, a record, a printed figure
 USER_ERROR = 2  # what was given cannot be used; nothing was written
 INTERNAL_ERROR = 3  # a defect of burnerlab
+INTERRUPTED = 130  # shell convention for a keyboard interrupt
+EXIT_STATUSES = {
+    OK: "answered; also where a finding is outside, and where explain or flue raises a STOP",
+    DIFFERS: "what was checked is not as it must be: clock, weigh, kit check, record check, verify",
+    USER_ERROR: "wrong input; nothing was written",
+    INTERNAL_ERROR: "a defect of burnerlab; run again with --debug and report what it prints",
+    INTERRUPTED: "stopped at the keyboard",
+}
+"""What a command returns to the shell, in help, manual page and handbook."""
 HINTS = {
     "unexpected extra argument": 'a value with a blank in it needs quotes: --pressure "11 inH2O"',
     "'--drill' requires an argument": "in a shell a # needs quotes: --drill '#54'",
 }
 FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
-INTERRUPTED = 130  # shell convention for a keyboard interrupt
 
 
 def run(command: Callable[[], Any], as_json: bool, debug: bool, words: Sequence[str] = ()) -> int:
@@ -31,7 +40,7 @@ def run(command: Callable[[], Any], as_json: bool, debug: bool, words: Sequence[
 
     words : of the command line, refused where they are no text
     """
-    _keep_printing()
+    keep_printing()
     try:
         _refuse_garbled(words)
         status = command()
@@ -72,7 +81,10 @@ def _complain(error: Exception, as_json: bool, debug: bool) -> int:
         from burnerlab.quantity.outputs import envelope
 
         report = {"error": {"status": status, "message": "\n".join(lines), "problems": problems}}
-        click.echo(json.dumps(envelope("error") | report, ensure_ascii=False, allow_nan=False), err=True)
+        document = envelope("error") | report
+        click.echo(
+            json.dumps(document, ensure_ascii=not holds_everything(sys.stderr), allow_nan=False), err=True
+        )
     else:
         for line in lines:
             click.echo(line, err=True)
@@ -109,13 +121,6 @@ def _describe(error: Exception) -> tuple[int, list[str], list[dict[str, Any]]]:
 def _fields(problem: Any) -> dict[str, Any]:
     names = ("what", "value", "key", "file", "line", "accepted", "fix")
     return {name: getattr(problem, name) for name in names if getattr(problem, name)}
-
-
-def _keep_printing() -> None:
-    """A terminal that cannot show a character gets a question mark, not a traceback."""
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")
 
 
 def _forget_output() -> None:

@@ -27,6 +27,7 @@ from burnerlab.cli.output import (
     table,
     wrapped,
 )
+from burnerlab.cli.proposals import burner_names
 from burnerlab.quantity import Rate
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.problem import Problem, UserError
@@ -410,6 +411,7 @@ CASE = Group(
         Input(
             name="burner",
             reader=as_written,
+            proposals=burner_names,
             metavar="NAME",
             help="The burner that was on, one of the kind; without it all were.",
         ),

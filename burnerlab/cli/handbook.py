@@ -12,6 +12,7 @@ import click
 
 from burnerlab.cli.options import takes
 from burnerlab.cli.output import CAUTION_WIDTH, document_option, print_cautions, print_json
+from burnerlab.cli.proposals import handbook_topics
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.problem import Problem, UserError
 
@@ -47,6 +48,7 @@ def _site(out: str | None, overwrite: bool) -> SiteFolder | None:
     words=Input(
         name="topic",
         reader=as_written,
+        proposals=handbook_topics,
         metavar="[TOPIC]",
         is_argument=True,
         is_many=True,

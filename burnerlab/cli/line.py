@@ -23,6 +23,7 @@ from burnerlab.cli.common_inputs import (
 )
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import WIDTH, number, percent, print_cautions, print_json, print_notes, table
+from burnerlab.cli.proposals import drill_lists
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.problem import Problem, UserError
@@ -113,6 +114,7 @@ LINE = Group(
         Input(
             name="drills",
             reader=read_drills,
+            proposals=drill_lists,
             metavar="LISTS",
             help="number,letter,fraction,metric, drills, or a CSV file. Beside --stock: what can be bought.",
         ),

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial, wraps
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 from click.core import ParameterSource
@@ -18,10 +18,16 @@ from burnerlab.cli.output import cite_option, document_option
 from burnerlab.quantity.inputs import Group, Input, read_input, together
 from burnerlab.tables.problem import UserError
 
+if TYPE_CHECKING:
+    from click.shell_completion import CompletionItem
+
 # Options of a command from the inputs it declares: ``@takes(gas=GAS, conditions=CONDITIONS, count=COUNT)``.
 
 Command = Callable[..., Any]
 WRITTEN = "burnerlab.written"
+PATHS = dict.fromkeys(("FILE", "CSV", "MODEL.toml", "PARTS", "PLAN", "RECORD", "SOURCE", "A", "B"), "file")
+PATHS |= {"DIR": "dir"}
+"""Metavars of what lies on the disk, and what a shell calls it."""
 TAKEN = (
     "__burnerlab_takes__"  # the command below, and what it takes already: several ``takes`` are read as one
 )
@@ -34,6 +40,16 @@ class Declared(click.Parameter):
 
     def value_is_missing(self, value: Any) -> bool:
         return False
+
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
+        """What a shell proposes: words, names, files or folders."""
+        from click.shell_completion import CompletionItem
+
+        declared = self.declared
+        words = declared.choices or (declared.proposals(ctx.params) if declared.proposals else ())
+        found = [CompletionItem(one) for one in words if one.casefold().startswith(incomplete.casefold())]
+        kind = PATHS.get(declared.metavar.strip("[].").split(" ")[0])
+        return [CompletionItem(incomplete, type=kind)] if kind and not words else found
 
 
 class DeclaredOption(Declared, click.Option):

@@ -25,6 +25,7 @@ from burnerlab.cli.output import (
     print_notes,
     table,
 )
+from burnerlab.cli.proposals import drill_lists
 from burnerlab.quantity import Basis, Bore, Rate, ReferenceState, require_basis
 from burnerlab.quantity.inputs import Input
 from burnerlab.quantity.outputs import output
@@ -214,6 +215,7 @@ def _place(place: Conditions) -> list[tuple[str, str]]:
 DRILLS = Input(
     name="drills",
     reader=read_drills,
+    proposals=drill_lists,
     metavar="LISTS",
     default="number,letter,fraction,metric",
     help='Any of these lists, drills of your own ("#54,1.45 mm"), or a CSV file of them.',

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 import re
+import sys
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from burnerlab.cli.plain_characters import escaped, holds_everything
 from burnerlab.cli.user_settings import read_units, user_settings
 from burnerlab.quantity import Kind, System, check_low_pressure, check_orifice_diameter, is_low_pressure
 from burnerlab.quantity.outputs import columns, document, json_text
@@ -39,14 +41,19 @@ def print_json(result: Any, **more: Any) -> None:
     """
     meta = click.get_current_context().meta
     if not meta.get(CITE):
-        click.echo(json_text(_command(), result, **more), nl=False)
+        _print_document(json_text(_command(), result, **more))
         return
     answer = document(_command(), result, **more)
     citation = _citation(answer)
     if meta.get(JSON):
-        click.echo(json_text(_command(), result, **more, cite=citation), nl=False)
+        _print_document(json_text(_command(), result, **more, cite=citation))
     else:
         _print_citation(answer, citation)
+
+
+def _print_document(text: str) -> None:
+    """A document as it is, escaped where the output is not UTF-8."""
+    click.echo(text if holds_everything(sys.stdout) else escaped(text), nl=False)
 
 
 # What an answer rests on, in its place: program, engines, publications.
@@ -334,6 +341,11 @@ def print_cautions(
     click.echo(err=on_error_stream)
     for caution in closing_cautions(_command_name(context), *occasions, *_of_gases(gases)):
         click.echo(caution.line, err=on_error_stream)
+
+
+def caution_lines() -> list[str]:
+    """The lines that close an answer of the running command."""
+    return [one.line for one in closing_cautions(_command_name(click.get_current_context()))]
 
 
 def of_pressure(gauge_pressure_Pa: float) -> tuple[str, ...]:

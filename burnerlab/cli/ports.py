@@ -19,6 +19,7 @@ from burnerlab.cli.common_inputs import (
 )
 from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import facts, number, percent, print_cautions, print_json, print_notes, table
+from burnerlab.cli.proposals import burner_names
 from burnerlab.cli.record_output import text_input
 from burnerlab.quantity import Rate
 from burnerlab.quantity.inputs import Group, Input, as_written
@@ -99,7 +100,13 @@ CASE = Group(
     make=_case,
     inputs=(
         replace(APPLIANCE, is_needed=False),
-        Input(name="burner", reader=as_written, metavar="NAME", help="Burner of FILE."),
+        Input(
+            name="burner",
+            reader=as_written,
+            metavar="NAME",
+            help="Burner of FILE.",
+            proposals=burner_names,
+        ),
         Input(
             name="gas",
             reader=read_gas_at,

@@ -24,6 +24,7 @@ from burnerlab.cli.common_inputs import (
 from burnerlab.cli.conversion import TARGET
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import facts, number, percent, print_cautions, print_json, print_notes, table
+from burnerlab.cli.proposals import categories, country_codes, drill_lists, policies
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import texts
 from burnerlab.tables.problem import Problem, UserError
@@ -78,6 +79,7 @@ SUPPLIES = Group(
         Input(
             name="category",
             reader=as_written,
+            proposals=categories,
             metavar="NAME",
             is_many=True,
             help='Of the appliance: "II2H3B/P". Repeatable.',
@@ -85,6 +87,7 @@ SUPPLIES = Group(
         Input(
             name="country",
             reader=as_written,
+            proposals=country_codes,
             metavar="CODE",
             is_many=True,
             help="Two-letter code or name. Repeatable.",
@@ -99,10 +102,17 @@ SUPPLIES = Group(
     file=APPLIANCE,
     cases=SUPPLIES,
     altitudes=replace(ALTITUDE, is_many=True, help='"1500 m". Repeatable. That of FILE if none.'),
-    policy=Input(name="policy", reader=read_policy, metavar="NAME", help="Altitude policy for the rating."),
+    policy=Input(
+        name="policy",
+        reader=read_policy,
+        metavar="NAME",
+        help="Altitude policy for the rating.",
+        proposals=policies,
+    ),
     drills=Input(
         name="drills",
         reader=read_drill_names,
+        proposals=drill_lists,
         metavar="LISTS",
         help="For the nearest drill beside the injector mark.",
     ),

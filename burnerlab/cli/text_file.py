@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from burnerlab.cli.common_inputs import OVERWRITE, only_with_out
-from burnerlab.cli.output import print_cautions, print_json
+from burnerlab.cli.output import caution_lines, print_cautions, print_json
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.problem import UserError
 
@@ -30,11 +30,14 @@ OUTPUT_FILE = Group(
 """``--out FILE`` and ``--overwrite``."""
 
 
-def give_text(text: str, to: OutputFile, as_json: bool, **document: Any) -> None:
-    """Print a text alone on the output, its cautions on the error stream; or write it, or give it as JSON.
+def give_text(text: str, to: OutputFile, as_json: bool, *, comment: str = "", **document: Any) -> None:
+    """Print a text alone on the output, or write it, or give it as JSON.
 
+    comment : sign of a comment in the text: its cautions are its first lines, else they go to the error stream
     document : what ``--json`` prints
     """
+    if comment:
+        text = "".join(f"{comment} {line}\n" for line in caution_lines()) + text
     if to.path is not None:
         from burnerlab.report.write import conflict, write_together
 
@@ -46,4 +49,5 @@ def give_text(text: str, to: OutputFile, as_json: bool, **document: Any) -> None
         print_json(document | ({"file": to.path} if to.path is not None else {}))
         return
     click.echo(f"written: {to.path}" if to.path is not None else text, nl=to.path is not None)
-    print_cautions(on_error_stream=to.path is None)
+    if to.path is not None or not comment:
+        print_cautions(on_error_stream=to.path is None)

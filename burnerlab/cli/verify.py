@@ -14,6 +14,7 @@ from burnerlab import __version__
 from burnerlab.cli.errors import DIFFERS
 from burnerlab.cli.options import takes
 from burnerlab.cli.output import document_option, number, print_cautions, print_json, table
+from burnerlab.cli.proposals import check_topics
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import row
 from burnerlab.tables.problem import Problem, UserError
@@ -140,6 +141,7 @@ def _page(html: str | None, overwrite: bool) -> Path | None:
     topics=Input(
         name="topic",
         reader=read_topic,
+        proposals=check_topics,
         metavar="TOPIC",
         help="Only this topic; may be repeated.",
         is_many=True,

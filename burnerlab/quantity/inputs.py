@@ -16,6 +16,7 @@ take a text as it is                       ``Input(name="category", reader=as_wr
 need it, or have it many times             ``is_needed=True``; ``is_many=True``: a tuple, empty without it
 a switch; one of True, False and None      ``is_flag=True``; that with ``flags=("--saturated/--dry",)``
 one of a few words                         ``choices=("new", "reset")``
+have a shell propose names                 ``proposals=gas_names`` (``cli/proposals.py``); of files, the metavar says it
 make one thing of several                  ``Group(make=conditions, inputs=(PRESSURE, ALTITUDE, BAROMETER))``
 forbid two together                        ``not_both=(("altitude", "barometer"),)``
 any other rule between inputs              ``rules=function``: texts by name -> problems, from what was written
@@ -37,7 +38,7 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache, partial
 from typing import Any, Literal
@@ -50,6 +51,8 @@ from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 Reader = Callable[[Any, str], Any]
 """What reads a value as written, with the name it has for the user. Raises UserError."""
+Proposals = Callable[[Mapping[str, Any]], Sequence[str]]
+"""What a shell proposes for it, from the texts on the line so far by name."""
 Rules = Callable[[Mapping[str, Any]], Iterable[Problem]]
 """What is wrong between inputs, by their texts as written."""
 Plain = Literal["NUMBER", "COUNT"]
@@ -218,6 +221,7 @@ class Input:
     help: str = ""
     metavar: str = ""
     example: str = ""
+    proposals: Proposals | None = None
     missing: str = "is missing"
     default: str | None = None
     is_needed: bool = False

@@ -64,6 +64,8 @@ LINES = (
     "skins cart.toml",
     "settings",
     "schema",
+    "completion bash",
+    "man",
     "verify --topic orifice_tables",
     "tables",
     "handbook",

@@ -11,6 +11,7 @@ import hashlib
 import os
 import re
 import stat
+import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
 
 # Read a small text file that a user named, and complain clearly about everything that is not one.
 
+STANDARD_INPUT = "-"  # in place of a file name
 LARGEST_BYTES = 1024 * 1024  # 1 MiB: a project file is a few KiB, and parsing time grows with the size
 
 
@@ -91,6 +93,22 @@ def read_text(path: str | os.PathLike[str]) -> TextFile:
         if isinstance(error, UserError):
             raise
         raise _refuse("is not a regular file", name, "name a project file (TOML)") from None
+    return _text_of(data, name)
+
+
+def read_input(path: str | os.PathLike[str]) -> tuple[TextFile, str]:
+    """The text of a file as ``read_text`` reads it, or of the standard input for "-", and what complaints call it."""
+    name = os.fspath(path)
+    if name != STANDARD_INPUT:
+        return read_text(path), name
+    data = sys.stdin.buffer.read(LARGEST_BYTES + 1)
+    if len(data) > LARGEST_BYTES:
+        raise _refuse("input is larger than 1 MiB", name, "a project file holds text only")
+    return _text_of(data, "standard input"), "standard input"
+
+
+def _text_of(data: bytes, name: str) -> TextFile:
+    """The text of UTF-8 bytes. Raises UserError with the line that is not."""
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -258,7 +276,7 @@ def _inside(data: Any, path: KeyPath) -> Any:
 def read_appliance(path: str | os.PathLike[str]) -> Appliance:
     """The appliance that a project file (TOML) describes.
 
-    path : file name
+    path : file name, "-" for the standard input
     Returns the Appliance in SI.
     Raises UserError with every problem of the file: its line, key, value, what is accepted and one fix.
 
@@ -267,8 +285,7 @@ def read_appliance(path: str | os.PathLike[str]) -> Appliance:
     >>> cart.name, len(cart.burners)
     ('market cart range', 6)
     """
-    name = os.fspath(path)
-    file = read_text(path)
+    file, name = read_input(path)
     return replace(read_appliance_text(file.text, name), file_sha256=file.sha256)
 
 

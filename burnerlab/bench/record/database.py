@@ -178,7 +178,7 @@ def whole_file(path: Path, overwrite: bool = False) -> Iterator[Path]:
         target = Path(name)
         try:
             yield target
-            with target.open("rb") as stream:
+            with target.open("r+b") as stream:  # Windows flushes only what may be written
                 os.fsync(stream.fileno())
             target.chmod(0o666 & ~_umask())
             if overwrite:

@@ -1,0 +1,119 @@
+"""What a shell proposes for an input: names that stand in a table, in the library or in the appliance file on the line.
+
+Nothing heavy is imported: a proposal is waited for with a finger on the key.
+"""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from burnerlab import tables
+
+LARGEST_BYTES = 1 << 20
+SERIES = ("number", "letter", "fraction", "metric")
+
+
+def gas_names(_: Mapping[str, Any]) -> Sequence[str]:
+    """Gases of the library.
+
+    >>> "propane" in gas_names({})
+    True
+    """
+    paths = tables.folder("fuels").glob("*.toml")
+    names = {name for path in paths for name in tomllib.loads(path.read_text(encoding="utf-8"))}
+    return sorted(names, key=str.casefold)
+
+
+def drill_names(_: Mapping[str, Any]) -> Sequence[str]:
+    """Drills of all series.
+
+    >>> drill_names({})[:2]
+    ['#97', '#96']
+    """
+    return [row["size"] for row in tables.rows("drills")]
+
+
+def drill_lists(line: Mapping[str, Any]) -> Sequence[str]:
+    """Series of drills, then each of them."""
+    return [*SERIES, *drill_names(line)]
+
+
+def burner_names(line: Mapping[str, Any]) -> Sequence[str]:
+    """Burners of the appliance file that is written on the line."""
+    return _names_in_file(line, "burner")
+
+
+def market_names(line: Mapping[str, Any]) -> Sequence[str]:
+    """Markets of the appliance file that is written on the line."""
+    return _names_in_file(line, "market")
+
+
+def surface_names(line: Mapping[str, Any]) -> Sequence[str]:
+    """Cooking surfaces of the appliance file that is written on the line."""
+    return _names_in_file(line, "grate")
+
+
+def country_codes(_: Mapping[str, Any]) -> Sequence[str]:
+    """Countries whose supplies are known."""
+    return _column("countries", "country")
+
+
+def categories(_: Mapping[str, Any]) -> Sequence[str]:
+    """Appliance categories of all countries."""
+    return sorted({one for row in tables.rows("countries") for one in row["categories"].split()})
+
+
+def policies(_: Mapping[str, Any]) -> Sequence[str]:
+    """Altitude policies."""
+    return _column("altitude_policies", "policy")
+
+
+def shapes(_: Mapping[str, Any]) -> Sequence[str]:
+    """Shapes of orifice."""
+    return _column("discharge", "shape")
+
+
+def handbook_topics(_: Mapping[str, Any]) -> Sequence[str]:
+    """Pages of the handbook."""
+    from burnerlab.handbook.contents import pages
+
+    return [page.topic for page in pages()]
+
+
+def check_topics(_: Mapping[str, Any]) -> Sequence[str]:
+    """Tables of check values."""
+    return sorted(path.stem for path in tables.folder("shared").glob("*.csv"))
+
+
+def _column(table: str, column: str) -> list[str]:
+    return list(dict.fromkeys(row[column] for row in tables.rows(table)))
+
+
+def _names_in_file(line: Mapping[str, Any], table: str) -> list[str]:
+    """Names of the things of a table of the file on the line; nothing where it cannot be read."""
+    written = line.get("file") or _file_among_words()
+    try:
+        path = Path(str(written)).expanduser()
+        if not written or path.stat().st_size > LARGEST_BYTES:
+            return []
+        entries = tomllib.loads(path.read_text(encoding="utf-8-sig")).get(table, [])
+    except (OSError, ValueError):  # said when the command reads it
+        return []
+    listed = entries if isinstance(entries, list) else [entries]
+    names = [one.get("name") for one in listed if isinstance(one, dict)]
+    return [name for name in names if isinstance(name, str) and name.isprintable()]
+
+
+def _file_among_words() -> str:
+    """The appliance file among the words that the shell hands over.
+
+    click reads no argument of a line that ends with an option without its value.
+    """
+    from click.shell_completion import split_arg_string
+
+    words = split_arg_string(os.environ.get("COMP_WORDS", ""))
+    return next((word for word in words if word.casefold().endswith(".toml")), "")
