@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import re
+import unicodedata
 from collections.abc import Callable, Iterable, Mapping
 from enum import Enum
 from typing import Any
@@ -28,16 +29,13 @@ TITLE = "Project file of burnerlab: an appliance, its supply and its burners"
 SCHEMA_FILE = "burnerlab.schema.json"
 DIRECTIVE = f"#:schema ./{SCHEMA_FILE}"
 """First line of a project file: where editors of TOML find the schema, beside the file."""
-BASIS_WORDS = (
-    *("gross", "superior", "higher", "hhv", "hs", "gcv", "pcs", "ho"),
-    *("net", "inferior", "lower", "lhv", "hi", "ncv", "pci", "hu"),
-)
 RATIO = r"^ *(?:1\s*:\s*[0-9]+(?:\.[0-9]+)?|[0-9]+(?:\.[0-9]+)?\s*:\s*1) *$"
 PERCENT = rf"^ *{NUMBER} *% *$"
 ONE_LINE = r"^\s*[^\s\x00-\x1f\x7f](?:[^\x00-\x1f\x7f]{0,78}[^\s\x00-\x1f\x7f])?\s*$"
 NUMBER_DRILL = r"^ *(?:#|[nN][oO]\.? ?#?|[nN][uU][mM][bB][eE][rR] ) ?[0-9]{1,3} *$"
 LETTER_DRILL = r"^ *(?:[lL][eE][tT][tT][eE][rR] )?[A-Za-z] *$"
 CLOSED = ("provenance",)  # keys of a gas whose words are taken as they stand
+GAS_OF_LIBRARY = r"\S.*:.*\S"  # LIBRARY:NAME, a library of somebody else
 OWN_GAS_FILE = r"\.[tT][oO][mM][lL]\s*$"
 
 
@@ -50,7 +48,9 @@ def project_schema() -> Schema:
     made: dict[str, Schema] = {kind.name.lower(): _quantity(kind) for kind in _kinds(ProjectFile)}
     made["heat_input"] = _text(quantity_pattern(Kind.POWER, _basis()))
     made["drill"] = _drill()
-    made["gas_name"] = {"anyOf": [{"enum": list(fuels())}, _text(f"^{_gas_pattern()}$")]}
+    made["gas_name"] = {
+        "anyOf": [{"enum": list(fuels())}, _text(f"^{_gas_pattern()}$"), _text(GAS_OF_LIBRARY)]
+    }
     root = _table(ProjectFile, made)
     return {"$schema": DIALECT, "title": TITLE, **root, "$defs": dict(sorted(made.items()))}
 
@@ -193,7 +193,10 @@ def _suggested(key: Key, free: Schema) -> Schema:
 
 
 def _basis() -> str:
-    return rf"(?: *\(?{either(map(any_case, BASIS_WORDS))}\)?)?"
+    """The words that say gross or net after a heat input, with or without accents."""
+    words = [word for row in tables.rows("basis_words") if row["basis"] for word in row["words"].split("|")]
+    bare = [unicodedata.normalize("NFD", word).encode("ascii", "ignore").decode("ascii") for word in words]
+    return rf"(?: *\(?{either(map(any_case, [*words, *bare]))}\)?)?"
 
 
 def _turndown() -> Schema:

@@ -21,6 +21,7 @@ from burnerlab.appliance.project.json_schema import DIRECTIVE, SCHEMA_FILE, proj
 from burnerlab.appliance.project.keys import KeyLine
 from burnerlab.quantity import UserError
 from burnerlab.quantity.units import Kind
+from burnerlab.tables import rows
 
 SCHEMA = project_schema()
 JUDGE = jsonschema.Draft202012Validator(SCHEMA)
@@ -159,8 +160,21 @@ def test_what_is_no_table_or_key_or_is_missing_neither_takes(name: str) -> None:
     assert not schema_takes(text)
 
 
+OTHER_LANGUAGES = [
+    f"3.5 kW {one}"
+    for row in rows("basis_words")
+    if row["basis"] == "gross"
+    for one in row["words"].split("|")
+]
 SPELLINGS = {
-    "burner[].rate": ["12 kBtu/h gross", "3.5kW", "12 000 BTU/H", "3 MJ/h (gross)", "3500 W Hs"],
+    "burner[].rate": [
+        "12 kBtu/h gross",
+        "3.5kW",
+        "12 000 BTU/H",
+        "3 MJ/h (gross)",
+        "3500 W Hs",
+        *OTHER_LANGUAGES,
+    ],
     "supply.pressure": ["7 in. W.C.", "17.4 mbar", '7" H2O', "1.74 kPa", "0.25 psi", "178 mm water"],
     "supply.gas": ["Propane", " natural gas typical ", "g20", "NATURAL-GAS_TYPICAL"],
     "burner[].orifice.drill": ["#54", "No. 54", "A", "letter a", "1/16 in", "1.40 mm", "0.055 in"],
