@@ -113,7 +113,7 @@ def cluster(folder: Path, count: int) -> Iterator[Cluster]:
         scheduler = started("distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0")
         wait_until(note.exists)
         address = json.loads(note.read_text(encoding="utf-8"))["address"]
-        worker = ("distributed.cli.dask_worker", "--nthreads", "1", "--no-nanny")
+        worker = ("distributed.cli.dask_worker", "--nthreads", "1", "--no-nanny", "--death-timeout", "60")
         yield Cluster(address, scheduler, tuple(started(*worker) for _ in range(count)))
 
 
