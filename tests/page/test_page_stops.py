@@ -11,12 +11,16 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
+from burnerlab.appliance import convert, demonstration
+from burnerlab.bench.plan_results import plan_report
+from burnerlab.bench.reading_plan import plan_of
 from burnerlab.bench.record import latest, open_record, open_stops
 from burnerlab.bench.stop import ALWAYS
 from burnerlab.cli import main
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.progress import STOP_KEYS
 from burnerlab.page.security import Gate
+from burnerlab.report.plan_paper import report_bytes
 
 BASE = "http://127.0.0.1:8741"
 ORIGIN = {"origin": BASE}
@@ -113,6 +117,10 @@ def test_a_stop_that_was_only_shown_is_listed_wherever_the_record_is(
         assert [(one["id"], one["serial"], one["is_taken_back"]) for one in found] == [
             ("overfire", "C-0042", False)
         ]
+    with open_record(bench.file, readonly=True) as record:
+        report = plan_report(record, plan_of(convert(demonstration(), "propane", 2740.0)))
+    assert [one.notice.id for one in report.stops_not_recorded] == ["overfire"]
+    assert "Shown for unit C-0042" in report_bytes(report, "html", "", "US").decode()
     client.post("/stop", data=form_of_page(shown.text), headers=ORIGIN)
     assert "shown, not recorded" not in main_of(client.get("/record").text)
     assert "not recorded" not in CliRunner().invoke(main, ("record", "stops", *asked)).output
