@@ -118,7 +118,7 @@ def application(bench: Bench) -> Guard:
     from starlette.exceptions import HTTPException
     from starlette.routing import Route
 
-    from burnerlab.page import photograph_pages, record_pages, steps, stop_pages
+    from burnerlab.page import handbook_pages, photograph_pages, record_pages, steps, stop_pages
 
     def route(path: str, view: View) -> Any:
         def endpoint(request: Request) -> Response:
@@ -142,6 +142,8 @@ def application(bench: Bench) -> Guard:
         "/chart": record_pages.show_chart,
         "/chart.svg": record_pages.show_drawing,
         "/record.{ending}": record_pages.download,
+        "/handbook": handbook_pages.bench_handbook,
+        "/handbook/{topic}": handbook_pages.bench_handbook,
     }
     routes = [route(path, view) for path, view in pages.items()]
     forms = {

@@ -13,6 +13,7 @@ from burnerlab.page.app import static_routes
 from burnerlab.page.desk_answers import Answers
 from burnerlab.page.desk_state import LARGEST_FORM, Desk
 from burnerlab.page.form import RefusedError, words
+from burnerlab.page.handbook_pages import desk_handbook
 from burnerlab.page.render import error_page
 from burnerlab.page.security import Guard
 from burnerlab.page.steps import body_of
@@ -63,6 +64,8 @@ def desk_application(desk: Desk, answers: Answers) -> Guard:
         "/ports/{digest}/{burner}": desk_study_pages.ports,
         "/ports/{digest}/{burner}/{panel}.svg": desk_study_pages.ports_picture,
         "/draft": desk_pages.draft_page,
+        "/handbook": _handbook,
+        "/handbook/{topic}": _handbook,
     }
     forms: dict[str, FormView] = {
         "/take-draft": lambda pairs, _: desk_pages.decide_draft(desk, pairs),
@@ -81,6 +84,10 @@ def desk_application(desk: Desk, answers: Answers) -> Guard:
     }
     application = Starlette(routes=[*routes, *static_routes()], exception_handlers=handlers)
     return Guard(application, desk.gate, desk_error)
+
+
+def _handbook(desk: Desk, answers: Answers, request: Request) -> Response:
+    return desk_handbook(request)
 
 
 def warm_up(answers: Answers) -> Thread:

@@ -8,8 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab import __version__
+from burnerlab.handbook.contents import handbook_dir
 from burnerlab.page.result_text import BAND_WORDS, STOPPED, in_units, lighting_facts, minus
 from burnerlab.report.sheet.wording import SHAPES, STATEMENT
+from burnerlab.tables.handbook_link import handbook_of
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -22,8 +24,10 @@ STATIC = {
     "stopwatch.js": "text/javascript; charset=utf-8",
     "draft.js": "text/javascript; charset=utf-8",
     "desk.js": "text/javascript; charset=utf-8",
+    "handbook.css": "text/css; charset=utf-8",
     "mark.svg": "image/svg+xml",
 }
+OF_THE_HANDBOOK = "handbook.css"
 STATUS_WORDS = {
     400: "This request cannot be read",
     401: "This bench asks for its key",
@@ -48,7 +52,8 @@ def static(name: str) -> bytes:
     """One of our own files, by a name of ``STATIC`` and no other."""
     if name not in STATIC:
         raise KeyError(name)
-    return (FOLDER / name).read_bytes()
+    folder = handbook_dir() if name == OF_THE_HANDBOOK else FOLDER
+    return (folder / name).read_bytes()
 
 
 @cache
@@ -76,6 +81,7 @@ def environment() -> Environment:
         version=__version__,
         statement=STATEMENT,
         static=static_address,
+        handbook_of=handbook_of,
     )
     jinja.filters["minus"] = minus
     jinja.filters["in_units"] = in_units

@@ -1,0 +1,69 @@
+"""The handbook on desk and bench, behind their guard: contents, a page, and the way back with what was typed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+from urllib.parse import parse_qsl, urlencode
+
+from starlette.responses import HTMLResponse, Response
+
+from burnerlab.handbook.contents import HandbookPage, page_of
+from burnerlab.handbook.page_text import Address, article_html, contents_html
+from burnerlab.page.bench_state import Bench
+from burnerlab.page.form import RefusedError
+from burnerlab.page.progress import WAY, common, form_of, stop_keys
+from burnerlab.page.render import page
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+
+FRONT = "/handbook"
+CONTENTS = "Handbook"
+STEP = "step"  # in the address: where the bench was when the handbook was opened
+
+
+def address_with(query: str = "") -> Address:
+    """Addresses of the handbook on a page; ``query`` goes along.
+
+    >>> address_with("serial=7")("gas#wobbe-index"), address_with()("")
+    ('/handbook/gas?serial=7#wobbe-index', '/handbook')
+    """
+
+    def address(at: str) -> str:
+        topic, mark, anchor = at.partition("#")
+        path = f"{FRONT}/{topic}" if topic else FRONT
+        return path + (f"?{query}" if query else "") + mark + anchor
+
+    return address
+
+
+def _topic(request: Request) -> HandbookPage | None:
+    """The page that is asked for; None for the contents. Raises RefusedError for a topic that there is not."""
+    topic = request.path_params.get("topic", "")
+    found = page_of(topic) if topic else None
+    if topic and (found is None or found.topic != topic):
+        raise RefusedError(404, "The handbook has no such page.")
+    return found
+
+
+def _content(shown: HandbookPage | None, address: Address) -> dict[str, Any]:
+    if shown is None:
+        return {"title": CONTENTS, "content": contents_html(address)}
+    return {"title": shown.title, "content": article_html(shown, address, str)}
+
+
+def desk_handbook(request: Request) -> Response:
+    """The contents or a page, on the desk."""
+    return HTMLResponse(page("desk_handbook", **_content(_topic(request), address_with())))
+
+
+def bench_handbook(bench: Bench, request: Request) -> Response:
+    """The same on the bench; what was typed goes along in the address, back to the step it was typed on."""
+    form = form_of(bench, request)
+    step = dict(parse_qsl(request.scope["query_string"].decode("latin-1"))).get(STEP, "")
+    back = next((one.path for one in WAY if one.path == step), "/")
+    query = form.query()
+    with_step = f"{query}&{urlencode({STEP: step})}" if back == step else query
+    context = common(bench, form, request.url.path) | {"stop_keys": stop_keys(), "back": f"{back}?{query}"}
+    shown = _content(_topic(request), address_with(with_step))
+    return HTMLResponse(page("handbook", **context, **shown))
