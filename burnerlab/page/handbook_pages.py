@@ -46,10 +46,10 @@ def _topic(request: Request) -> HandbookPage | None:
     return found
 
 
-def _content(shown: HandbookPage | None, address: Address) -> dict[str, Any]:
-    if shown is None:
+def _content(topic_page: HandbookPage | None, address: Address) -> dict[str, Any]:
+    if topic_page is None:
         return {"title": CONTENTS, "content": contents_html(address)}
-    return {"title": shown.title, "content": article_html(shown, address, str)}
+    return {"title": topic_page.title, "content": article_html(topic_page, address, str)}
 
 
 def desk_handbook(request: Request) -> Response:
