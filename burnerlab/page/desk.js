@@ -134,8 +134,6 @@
       store();
       form.elements.base.value = found.digest;
       history.replaceState(null, "", found.address);
-      const measured = document.querySelector("#measured a");
-      if (measured) measured.setAttribute("href", found.measured);
       put(found.parts);
       mark(found);
       beyond();

@@ -195,7 +195,7 @@ def page_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dic
     whole = answers.whole(shown, look.system, look.on) if shown is not None else None
     shown_html = answers.marked(whole, look.system, look.on) if whole else {}
     return {
-        **line_view(desk, entry, look),
+        **line_view(desk, entry, look, form),
         **problems_view(desk, entry, form, names_on(groups)),
         "digest": entry.digest,
         "token": desk.gate.token,
@@ -216,9 +216,8 @@ def page_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dic
         "answers": elements(shown_html),
         "layout": BELOW,
         "record": desk.record.name if desk.record is not None and entry.appliance is not None else "",
-        "measured": f"/units/{entry.digest}?{look.query}",
         "gases": answers.gases,
-        "papers": papers_of(answers, entry, look) if entry.appliance is not None else (),
+        "papers": papers_of(answers, entry, look),
     }
 
 
@@ -231,6 +230,8 @@ def elements(html: Mapping[str, str]) -> dict[str, Any]:
 
 def papers_of(answers: Answers, entry: DeskEntry, look: Look) -> list[dict[str, Any]]:
     """The papers of each market that is worked out, for each of its gases, with their addresses."""
+    if entry.appliance is None:
+        return []
     return [
         {
             "letter": letter,
@@ -245,12 +246,12 @@ def papers_of(answers: Answers, entry: DeskEntry, look: Look) -> list[dict[str, 
     ]
 
 
-def line_view(desk: Desk, entry: DeskEntry, look: Look) -> dict[str, Any]:
+def line_view(desk: Desk, entry: DeskEntry, look: Look, form: DeskForm) -> dict[str, Any]:
     """State in one sentence, and what can be done."""
     changes = desk.change_count(entry)
     saved = desk.saved_entry
     return {
-        "status": status_of(desk, entry),
+        "status": status_of(desk, entry, form),
         "undo": desk.undo(entry),
         "redo": desk.redo(entry),
         "file_name": desk.name,
@@ -261,7 +262,7 @@ def line_view(desk: Desk, entry: DeskEntry, look: Look) -> dict[str, Any]:
     }
 
 
-def status_of(desk: Desk, entry: DeskEntry) -> str:
+def status_of(desk: Desk, entry: DeskEntry, form: DeskForm) -> str:
     """What keeps the figures from standing on the page; "" where nothing does."""
     missing = [one for one in entry.problems if one.fix.startswith("add ")]
     wrong = len(entry.problems) - len(missing)
@@ -272,10 +273,10 @@ def status_of(desk: Desk, entry: DeskEntry) -> str:
         which = "One entry is" if len(missing) == 1 else f"{len(missing)} entries are"
         return f"{which} still needed; the orifices follow at once."
     assert entry.appliance is not None
-    queries = DeskForm.of(desk, entry).queries
-    if queries:
-        values = entry.text.values()
-        return " ".join(f"Query: {place_of(key, values)}, {words}" for key, words in queries.items())
+    if form.queries:
+        return " ".join(
+            f"Query: {place_of(key, form.values)}, {words}" for key, words in form.queries.items()
+        )
     if not entry.appliance.markets:
         return "Add a market: a gas and its pressure. The orifices of every burner follow."
     return example_words(desk, entry)
@@ -336,6 +337,8 @@ def edit(desk: Desk, answers: Answers, pairs: dict[str, str], live: bool) -> Res
             return RedirectResponse(look.address(entry.digest, "opened" if opening else ""), 303)
         if act == "on":
             return RedirectResponse(look.address(entry.digest, "supply"), 303)
+        if act == "measured":
+            return RedirectResponse(f"/units/{entry.digest}?{look.query}", 303)
         if region := PORTS.fullmatch(act):
             return RedirectResponse(f"/ports/{entry.digest}/{region[1]}?{look.query}", 303)
         digest, place = acted(desk, entry, act, window)
@@ -354,17 +357,17 @@ def edit(desk: Desk, answers: Answers, pairs: dict[str, str], live: bool) -> Res
 def parts_of(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict[str, Any]:
     """What the script puts into the page at once: state, complaints and orifices."""
     form = DeskForm.of(desk, entry)
-    lines = line_view(desk, entry, look)
+    lines = line_view(desk, entry, look, form)
     on_page = list(form.values) + list(form.wrong)
     problems = problems_view(desk, entry, form, on_page)
     parts = {name: page(f"desk_{name}", **lines, **problems) for name in ("acts", "status", "problems")}
+    parts["papers"] = page("desk_papers", papers=papers_of(answers, entry, look))
     if entry.appliance is not None:
         parts |= answers.marked(answers.first(entry, look.system), look.system)
     return {
         "digest": entry.digest,
         "address": look.address(entry.digest),
         "rest": f"/answer/{entry.digest}?{look.query}",
-        "measured": f"/units/{entry.digest}?{look.query}",
         "parts": parts,
         "wrong": dict(form.wrong),
         "queries": dict(form.queries),

@@ -465,6 +465,15 @@ def test_each_gas_of_a_couple_has_its_papers(client: DeskClient) -> None:
     assert client.request("GET", f"/papers/{digest}/A3/card").status_code == 404
 
 
+def test_papers_are_of_the_text_as_it_was_typed_last(client: DeskClient) -> None:
+    """The script gets the papers of each entry anew; one that does not read has none."""
+    found = client.type(**{RATE: "13 kBtu/h"})
+    assert f'href="/papers/{found["digest"]}/A/card' in found["parts"]["papers"]
+    wrong = client.type(**{RATE: "soon"})
+    assert "/papers/" not in wrong["parts"]["papers"]
+    assert " hidden" in wrong["parts"]["papers"]
+
+
 def test_compare_says_what_differs(client: DeskClient) -> None:
     first = client.form["base"]
     client.send(**{RATE: "13 kBtu/h"})

@@ -127,7 +127,7 @@ def test_everyone_can_read_it(visit: Any, folder: Path) -> None:
         for size, script in (("phone", False), ("desk", True)):
             page = visit(size, script=script, touch=size == "phone").page
             page.goto(address)
-            page.get_by_role("link", name="Measured units").click()
+            page.get_by_role("button", name="Measured units").click()
             page.wait_for_selector("h1:has-text('Measured units')")
             assert page.locator("html").bounding_box()["width"] <= page.viewport_size["width"]
             if script:
