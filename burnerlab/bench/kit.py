@@ -328,7 +328,7 @@ def kit_window(kit: Kit) -> KitWindow:
 
 def _window_notes(kit: Kit, sigma_kg: float) -> tuple[str, ...]:
     notes = [
-        "one piece wrong is looked at: two faults can cancel, and a wrong part of the same mass cannot be told",
+        "one piece wrong is looked at: two faults can cancel, and a wrong part of the same mass weighs the same",
         "pieces are taken to scatter independently; a batch that is heavy or light as a whole shifts every kit",
     ]
     if kit.scale.resolution_kg > 2.0 * sigma_kg:

@@ -25,7 +25,7 @@ NOTES = (
     "instructions are in a kit only where the parts list names them.",
     "A mass is one that the stock or the parts list states; none is estimated. A part without a mass or its scatter is "
     "named, and the weigh check of its kit is withheld.",
-    "A wrong orifice of nearly equal mass is not found by a scale: read the mark of every orifice.",
+    "A scale does not show a wrong orifice of nearly equal mass: read the mark of every orifice.",
 )
 
 

@@ -338,7 +338,7 @@ def monte_carlo(
         high_difference=d_high,
         tolerance=tolerance,
         agrees=max(abs(d_low), abs(d_high)) <= tolerance,
-        note="fewer than four repeats: the drawn deviation is not finite, only the interval is"
+        note="fewer than four repeats: the simulated deviation is not finite, only the interval is"
         if few
         else "",
     )

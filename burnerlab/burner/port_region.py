@@ -221,7 +221,7 @@ class PortDesign:
     inlet_area_m2: float = field(metadata=output("open air inlet", Kind.AREA))
     inlet_low_m2: float | None = field(metadata=output("least open inlet that holds", Kind.AREA))
     inlet_high_m2: float | None = field(metadata=output("largest open inlet that holds", Kind.AREA))
-    slack: float | None = field(metadata=output("least slack, as drawn", Kind.FRACTION, is_change=True))
+    slack: float | None = field(metadata=output("least slack, nominal sizes", Kind.FRACTION, is_change=True))
     corner_slack: float | None = field(
         metadata=output("least slack, all corners", Kind.FRACTION, is_change=True)
     )
@@ -239,7 +239,7 @@ class Relaxation:
     """What is left where one demand is eased."""
 
     words: str = field(metadata=output("eased"))
-    share_nominal: float = field(metadata=output("holds as drawn", Kind.FRACTION))
+    share_nominal: float = field(metadata=output("holds at nominal sizes", Kind.FRACTION))
     share_corners: float = field(metadata=output("holds at all corners", Kind.FRACTION))
 
 
@@ -274,7 +274,7 @@ class PortRegion:
         return np.asarray(self.corner_slack >= 0.0)
 
     @property
-    @computed_output("holds as drawn", Kind.FRACTION)
+    @computed_output("holds at nominal sizes", Kind.FRACTION)
     def share_nominal(self) -> float:
         return _share(self.slack >= 0.0)
 

@@ -217,7 +217,7 @@ class TileBurner:
         }.get(name)
         if given is None:
             return figure(TILE_TABLE, name, own)
-        return Figure(name=name, value=given, low=given, high=given, source="as given")
+        return Figure(name=name, value=given, low=given, high=given, source="as entered")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

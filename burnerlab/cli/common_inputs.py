@@ -159,7 +159,7 @@ def _hole(coefficient: float | None, shape: str | None, length: float | None, co
     from burnerlab.orifice.discharge_coefficient import DEFAULT_SHAPE, law
 
     if coefficient is not None:
-        return Hole(coefficient=coefficient, source="as given", count=count)
+        return Hole(coefficient=coefficient, source="as entered", count=count)
     made = law(shape_name_of(shape or DEFAULT_SHAPE), length)
     source = f"{made.shape.title} ({provenance_words(made.shape.provenance)})"
     return Hole(coefficient=made, source=source, count=count)
@@ -343,7 +343,7 @@ _OTHER_WAYS = (
 def _gas_rules(flag: str, written: Mapping[str, Any]) -> Iterator[Problem]:
     ways = [way for way in ("gas", "mix", "heating_value") if way in written]
     if len(ways) != 1:
-        what = "no gas given" if not ways else "more than one gas given"
+        what = "the gas is missing" if not ways else "more than one gas"
         accepted = f"{flag}, --mix, or --heating-value with --relative-density"
         fix = 'e.g. propane, or --mix "methane=0.9,ethane=0.1"; burnerlab fuels lists the names'
         yield Problem(what, key=flag, accepted=accepted, fix=fix)
@@ -595,7 +595,7 @@ def read_drill_names(text: str, key: str) -> tuple[str, ...]:
     words = [word.strip() for word in text.replace(";", ",").split(",") if word.strip()]
     if not words:
         accepted = f'{", ".join(KINDS)}, sizes such as "#54,1.45 mm", or a CSV file'
-        raise UserError(Problem("no drill list given", key=key, accepted=accepted))
+        raise UserError(Problem("the drill list is missing", key=key, accepted=accepted))
     series = {name: kind for kind in KINDS for name in (kind, f"{kind}s")} | {"all": "all"}
     named = [series.get(word.lower(), word) for word in words]
     return KINDS if "all" in named else tuple(dict.fromkeys(named))

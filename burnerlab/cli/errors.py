@@ -112,7 +112,7 @@ def _describe(error: Exception) -> tuple[int, list[str], list[dict[str, Any]]]:
             [{"what": error.strerror or str(error), "file": str(error.filename)}],
         )
     if isinstance(error, OSError) and error.errno in FULL:
-        text = f"{error.strerror}: what was asked for could not be written"
+        text = f"{error.strerror}: the files could not be written"
         return USER_ERROR, [f"error: {text}; make room, or write to another disk"], [{"what": text}]
     text = f"internal error: {type(error).__name__}: {error}".splitlines()[0]
     return INTERNAL_ERROR, [f"{text}; run again with --debug and report what it prints"], [{"what": text}]

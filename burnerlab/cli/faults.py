@@ -199,7 +199,7 @@ def print_study(study: FaultStudy, as_json: bool) -> None:
         return
     click.echo(_facts(study) + "\n\n" + _summary(study) + "\n\n" + _stops(study))
     for drawn in SAMPLINGS:
-        click.echo(f"\nunits drawn {drawn}: group said first, among the first three")
+        click.echo(f"\nsimulated units {drawn}: right group first, among the first three")
         click.echo(_by_cause(study, drawn))
     print_cautions()
 
@@ -233,7 +233,7 @@ def _summary(study: FaultStudy) -> str:
         )
         for one in study.tables
     ]
-    return table(("units drawn", "read", "said first", "in first three"), rows, left_columns=2)
+    return table(("simulated units", "read", "right part first", "in first three"), rows, left_columns=2)
 
 
 def _stops(study: FaultStudy) -> str:
@@ -246,7 +246,7 @@ def _stops(study: FaultStudy) -> str:
         )
         for one in study.stops
     ]
-    heads = ("STOP", "as drawn, stopped", "other gas, not stopped", "overfired, not stopped")
+    heads = ("STOP", "without a fault, stopped", "other gas, not stopped", "overfired, not stopped")
     return table(heads, rows)
 
 
@@ -514,7 +514,7 @@ STUDY = Group(
         Input(
             name="study",
             is_flag=True,
-            help="Simulate faulty units and print how often the part is said first.",
+            help="Simulate faulty units and print how often the right part stands first.",
         ),
         Input(
             name="faults",

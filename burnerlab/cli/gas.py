@@ -49,9 +49,7 @@ OXYGEN_ROUNDING = 0.00005 / 0.2095 / 3**0.5  # air is taken as 20.95 % oxygen, p
 FLAME_DATA_K = (
     1.1  # largest gap of ours to the hydrocarbons of the published table at 25 C (flame checks of shared/)
 )
-FROM_TABLES = (
-    "No uncertainty of the composition was given: what is stated comes from the property data alone."
-)
+FROM_TABLES = "The composition has no uncertainty: what is stated comes from the property data alone."
 BEHIND_FLAME = (
     "Uncertainty of CO2 counts the rounding of the oxygen in air; that of the flame temperature counts 1.1 K for the "
     "data behind it. Neither speaks of heat lost by a real flame."
@@ -266,7 +264,7 @@ def print_library(as_json: bool, folders: Sequence[str] = ()) -> None:
         rows = [{**row(gas), "library": name} for name, gas in listed]
         print_json({"count": len(rows), "fuels": rows, "libraries": [library_row(one) for one, _ in others]})
         return
-    heads = ("name", "given as", "gas")
+    heads = ("name", "kind", "gas")
     click.echo(table(heads, [(gas.name, gas.kind, gas.title) for gas in gases], left_columns=3))
     click.echo(f"\n{len(gases)} gases; burnerlab gas NAME shows one.")
     for library, theirs in others:

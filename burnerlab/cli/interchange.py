@@ -48,7 +48,7 @@ def read_composed_gas(text: Any, key: str) -> Gas:
 )
 @json_option
 def interchange_command(before: Gas, after: Gas, own: Path | None, as_json: bool) -> None:
-    """Indices of interchangeability: a burner set on GAS is sent NEW_GAS, nothing else changed.
+    """Indices of interchangeability: a burner adjusted on GAS burns NEW_GAS, nothing else changed.
 
     Each is a gas of the library, a pure component, a TOML file, or "mix:methane=0.9,ethane=0.1". The methods stand
     side by side with their limits; none of them decides alone. For a change of orifice use burnerlab convert.

@@ -74,7 +74,7 @@ def _recording(file: str, kit: str, serial: str, tester: str, note: str) -> Reco
 
 def _with_kit_and_tester(written: Mapping[str, Any]) -> Iterator[Problem]:
     if "file" not in written:
-        yield Problem("is missing: what is said of the kit is for the record", key="--file")
+        yield Problem("is missing: name, unit and note are for the record", key="--file")
         return
     for name in ("kit", "tester"):
         if not str(written.get(name, "")).strip():

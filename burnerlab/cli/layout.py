@@ -388,7 +388,7 @@ def _contacts(studies: Sequence[LayoutStudy], comparison: LayoutComparison | Non
         reader=as_written,
         metavar="NAME",
         default="",
-        help="Which cooking surface, the first unless given.",
+        help="Which cooking surface (the first).",
     ),
     cells=Input(name="grid", reader=_cells, metavar="WxD", default="60x40", help="Cells across and deep."),
     off=Input(
@@ -396,7 +396,7 @@ def _contacts(studies: Sequence[LayoutStudy], comparison: LayoutComparison | Non
         reader=as_written,
         metavar="NAME",
         is_many=True,
-        help="A burner that is not lit; may be given again.",
+        help="A burner that is not lit; repeatable.",
     ),
     readings=READINGS,
     own=COEFFICIENTS,
@@ -554,7 +554,7 @@ def _layout_text(name: str, studies: list[LayoutStudy], fit: GridFit | None) -> 
     parts = [f"{name}: {first['surface']}", "", _facts(studies[0], first), "", _burner_table(first)]
     if first["shields"]:
         rows = [
-            (one["name"], f"{one['temperature_C']:.0f}", "as given" if one["given"] else "calculated")
+            (one["name"], f"{one['temperature_C']:.0f}", "as entered" if one["given"] else "calculated")
             for one in first["shields"]
         ]
         parts += ["", table(("shield", "°C", "temperature"), rows)]

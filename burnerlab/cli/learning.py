@@ -55,7 +55,7 @@ MODEL = replace(APPLIANCE, name="model_file")
     appliance=MODEL,
     learning=LEARNING,
     file=RECORD,
-    out=text_input("out", "DIR", "Folder for the tables; only shown unless said."),
+    out=text_input("out", "DIR", "Write the tables into this folder; without it they are only printed."),
     overwrite=Input(name="overwrite", is_flag=True, help="Replace tables that exist."),
 )
 @json_option
@@ -65,14 +65,14 @@ def calibrate_command(
     """Learn the constants of your own units from the bench record; FILE is the project file of their model.
 
     \b
-    What tells what, each beside a manifold pressure:
+    Each reading beside a manifold pressure; what teaches what:
       heat input            discharge coefficient of the orifice's shape
       primary aeration      losses of mixing tube, ports and shutter; read it at several shutter openings
       lift, light-back,     factors on the limits of the flame; seen and not seen both tell, near the limit
       yellow tips           most of all
 
     Before: the shipped table, its low and high holding 90 % of what is thought likely. After: 95 % intervals. A
-    constant that the record hardly narrows is not told. The tables are used by every command once the project
+    constant that the record hardly narrows is not printed. The tables are used by every command once the project
     file names them under [tables].
 
     \b

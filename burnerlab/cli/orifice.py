@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 # ``burnerlab flow``: what comes through a given orifice.
 
 
-@click.command(short_help="Flow and heat input of a given orifice.")
+@click.command(short_help="Flow and heat input of an orifice.")
 @takes(gas=GAS, conditions=CONDITIONS, bore=BORE, hole=HOLE, reference=REFERENCE)
 @json_option
 def flow_command(
@@ -223,7 +223,7 @@ DRILLS = Input(
 EACH_SIDE = 3  # drills listed on either side of the exact diameter
 
 
-@click.command(short_help="Orifice for a given heat input, and the drills nearest to it.")
+@click.command(short_help="Orifice for a heat input, and the drills nearest to it.")
 @takes(gas=GAS, rate=RATE, conditions=CONDITIONS, hole=HOLE, drills=DRILLS, reference=REFERENCE)
 @json_option
 def size_command(

@@ -288,7 +288,7 @@ def _text(region: PortRegion, words: str) -> str:
             ("rows", _rows(region)),
             ("tolerance", f"orifice area ±{100 * spread.orifice_area:g} %, ports ±{1e3 * spread.port_m:g} mm,"
              f" throat ±{1e3 * spread.throat_m:g} mm"),
-            ("holds", f"{_share(region.share_nominal)} of {region.count} variants as drawn,"
+            ("holds", f"{_share(region.share_nominal)} of {region.count} variants at nominal sizes,"
              f" {_share(region.share_corners)} at all corners, {_share(region.share_clear)} clear of near as well"),
             ("evidence", "estimate: recalled limits; test required"),
         ]
@@ -303,7 +303,7 @@ def _text(region: PortRegion, words: str) -> str:
                 (one.words, _share(one.share_nominal), _share(one.share_corners))
                 for one in region.relaxations
             ]
-            parts += ["", table(("eased, one at a time", "as drawn", "all corners"), eased)]
+            parts += ["", table(("eased, one at a time", "nominal", "all corners"), eased)]
             opens = [one.words for one in region.relaxations if one.share_corners > 0.0]
             parts += [f"opens the region: {'; '.join(opens) or 'none of these alone'}"]
     return "\n".join(parts)
@@ -329,7 +329,7 @@ def _present(present: PortDesign) -> str:
         return f"The present burner holds at all corners; nearest to its edge: {_binds(present)}."
     if present.slack is None:
         return f"The present burner is not evaluated: {_binds(present)} is not known."
-    when = "as drawn" if present.slack < 0.0 else "at all corners of its tolerance"
+    when = "nominal" if present.slack < 0.0 else "at all corners of its tolerance"
     return f"The present burner does not hold {when}: {_binds(present)}."
 
 
@@ -374,11 +374,11 @@ def _designs(region: PortRegion) -> str:
         "throat mm",
         "inlet mm2",
         "holds at, mm2",
-        "drawn",
+        "nominal",
         "corners",
         "binds",
     )
-    foot = "inlet: open area; holds at: open areas that hold at all corners; drawn, corners: least slack"
+    foot = "inlet: open area; holds at: open areas that hold at all corners; nominal, corners: least slack"
     return f"{table(heads, rows)}\n\n{foot}"
 
 

@@ -96,7 +96,7 @@ def measured_text(
     if measured.at_file_pressure is not None:
         pairs.append(("with the file's pressure", measured.at_file_pressure.text))
     if comparison is None:
-        pairs.append(("against the rating", "not evaluated: no rating given"))
+        pairs.append(("against the rating", "not evaluated: without a rating"))
     else:
         pairs.append(("deviation", percent(comparison.deviation) + _of_two(measured)))
         against = (f"against the {comparison.rating.words}", comparison.text)

@@ -69,7 +69,7 @@ CHART = Group(
     make=_chart,
     inputs=(
         text_input("model", "NAME", "Model of the units.", is_needed=True),
-        text_input("burner", "NAME", "Burner; the whole unit unless said.", default=""),
+        text_input("burner", "NAME", "Burner (the whole unit).", default=""),
         text_input("quantity", "NAME", "A result by name.", default="deviation"),
         Input(name="last", of="chart_units", default="50", help="So many units."),
         Input(name="baseline", of="baseline_units", help="Limits from so many of the oldest units shown."),
@@ -79,7 +79,7 @@ CHART = Group(
             default="last",
             help="Which test of a unit tested more than once.",
         ),
-        text_input("low", "VALUE", "Lower end of the band; from the results unless said."),
+        text_input("low", "VALUE", "Lower end of the band (that of the results)."),
         text_input("high", "VALUE", "Upper end of the band."),
         text_input("rules", "FILE", "CSV of your own rules of drift."),
     ),
@@ -369,7 +369,7 @@ def kits(kit: str, serial: str, limit: int, file: str, as_json: bool) -> None:
 
 @click.command(short_help="The whole record as CSV, workbook or JSON.")
 @takes(
-    ending=Input(name="format", choices=("csv", "json", "xlsx"), help="From the name of FILE unless said."),
+    ending=Input(name="format", choices=("csv", "json", "xlsx"), help="Format (by the name of FILE)."),
     out=OUT,
     overwrite=OVERWRITE,
     file=RECORD,
@@ -455,7 +455,7 @@ def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
     qualification=text_input(
         "qualification", "TEXT", "By which this person may work on gas parts.", is_needed=True
     ),
-    cause=text_input("cause", "TEXT", "What was found.", is_needed=True),
+    cause=text_input("cause", "TEXT", "Cause of the stop.", is_needed=True),
     repair=text_input("repair", "TEXT", "How it was corrected.", is_needed=True),
     leak_test=text_input("leak_test", "TEXT", "After the repair: method and finding.", is_needed=True),
     file=RECORD,

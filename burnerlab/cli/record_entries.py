@@ -254,11 +254,11 @@ YES_OR_NO = ("yes", "no")
 TEST = {
     one.name: one
     for one in (
-        text_input("model", "NAME", "Model of the unit; from --appliance unless said."),
+        text_input("model", "NAME", "Model of the unit (that of --appliance)."),
         text_input("appliance", "FILE", "Project file: gives model, its SHA-256 and the gas."),
         text_input("gas", "NAME", "Gas it was tested with."),
         text_input("tester", "NAME", "Who tested."),
-        text_input("tested_at", "TIME", '"2026-11-25 14:05", local; now unless said.'),
+        text_input("tested_at", "TIME", '"2026-11-25 14:05", local (now).'),
         parts_input("reading", reading_of, f"{READING_FORM}; may be repeated."),
         parts_input("result", result_of, f"{RESULT_FORM}; may be repeated."),
         parts_input("seen", observation_of, f"{SEEN_FORM}: yes, no or not seen."),

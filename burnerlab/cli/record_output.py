@@ -207,7 +207,7 @@ def entry_text(record: TestRecord, stops: Sequence[OpenStop], past: UnitStops) -
         ("unit", f"{test.serial}, {test.model}"),
         ("entry", f"{record.uid[:UID_SHOWN]}, number {record.number}"),
         ("tested", f"{moment(test.tested_at)} UTC by {test.tester}"),
-        ("gas", test.gas or "not said"),
+        ("gas", test.gas or "not recorded"),
         ("model file", f"SHA-256 {test.model_sha256[:16]}…" if test.model_sha256 else "none named"),
     ]
     pairs.append(("before lighting", _before_lighting(test.before_lighting)))
@@ -226,7 +226,7 @@ def entry_text(record: TestRecord, stops: Sequence[OpenStop], past: UnitStops) -
     if record.corrected_by:
         pairs.append(("superseded by", record.corrected_by[:UID_SHOWN]))
     for one in test.instruments:
-        dates = f"calibrated {one.calibrated_on or 'not said'}, due {one.due_on or 'not said'}"
+        dates = f"calibrated {one.calibrated_on or 'not recorded'}, due {one.due_on or 'not recorded'}"
         pairs.append(("instrument", f"{one.name}{', ' + one.kind if one.kind else ''}: {dates}"))
     if test.note:
         pairs.append(("note", " / ".join(test.note.splitlines())))

@@ -303,7 +303,7 @@ def _text(appliance: Appliance, layout: Layout, trade_off: TradeOff) -> str:
     ]
     if trade_off.nearest is not None:
         nearest = letter(trade_off.designs.index(trade_off.nearest))
-        missed.insert(0, f"no design holds every bound; design {nearest} misses by the least that was found")
+        missed.insert(0, f"no design holds every bound; design {nearest} nearest to the limits")
     if missed:
         parts += ["", "Not held", *(f"- {one}" for one in missed)]
     return "\n".join(parts)

@@ -271,7 +271,7 @@ def _altitudes(injectors: InjectorTable) -> list[str]:
 @takes(
     file=APPLIANCE,
     target=replace(TARGET, is_optional=True),
-    draws=Input(name="draws", metavar="INTEGER", default="200000", help="Appliances drawn."),
+    draws=Input(name="draws", metavar="INTEGER", default="200000", help="Simulated appliances."),
     seed=Input(name="seed", metavar="INTEGER", default="1", help="Of the random numbers."),
 )
 @json_option
@@ -315,7 +315,7 @@ def _tolerance_text(result: ToleranceResult) -> str:
             ("appliance", result.appliance),
             ("gas", f"{result.gas}, {number(result.gauge_pressure_Pa / 1e3)} kPa gauge"),
             ("band", band),
-            ("drawn", f"{result.draws} appliances, seed {result.seed}"),
+            ("simulated", f"{result.draws} appliances, seed {result.seed}"),
         ]
     )
     parts = [head, *(_block(stage) for stage in (result.end_of_line, result.in_the_field))]

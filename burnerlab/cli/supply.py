@@ -128,9 +128,9 @@ ON = Input(
 def supply_command(served: Served, names: str | None, as_json: bool) -> None:
     """Pressure at every orifice of FILE and the input of every burner, with some of its burners on.
 
-    Regulator, hose, pipe, manifold and valves are those under [supply] of FILE; without them its pressure at the
-    manifold is taken as given. The worst of all burners on and of each alone is found beside. --gas and --pressure
-    put another gas through the same orifices. --to and --pressure change the appliance first, as convert does: new
+    Regulator, hose, pipe, manifold and valves are those under [supply] of FILE; without them the
+    manifold pressure is that of the file. The worst of all burners on and of each alone stands beside. --gas and
+    --pressure put another gas through the same orifices. --to and --pressure change the appliance first, as convert does: new
     orifices, and the supply of the new gas that --train says.
 
     \b
@@ -521,7 +521,7 @@ def _typical(text: str, key: str) -> Typical:
 
 def _least(regulator: Typical | None, minimum_pressure: float | None) -> LeastInlet:
     if minimum_pressure is not None:
-        return LeastInlet(pressure_Pa=minimum_pressure, source="as given")
+        return LeastInlet(pressure_Pa=minimum_pressure, source="as entered")
     kind = regulator or _typical(DEFAULT_REGULATOR, "--regulator")
     figure = kind.minimum_inlet_Pa
     source = f"{kind.name}: {figure.place} ({figure.provenance})"

@@ -50,8 +50,8 @@ thead { display: table-header-group; } tr { break-inside: avoid; }
 @page { size: A4 landscape; margin: 12mm; }
 @media print { body { margin: 0; font-size: 10px; } }
 """
-ABOUT = """Each row is a figure printed by someone else, the same figure calculated by burnerlab, and the tolerance the
-row was given before the comparison. "measured" means that others measured it and it was read in a public text, "seen"
+ABOUT = """Each row is a figure printed by someone else, the same figure calculated by burnerlab, and the tolerance of
+the row, set before the comparison. "measured" means that others measured it and it was read in a public text, "seen"
 that it was read in a public copy of the source, "computed" that it comes from the library named, "memory" that it was
 recalled from the publication and not seen. A figure only shown has no tolerance and is compared with nothing."""
 

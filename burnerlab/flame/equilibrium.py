@@ -178,7 +178,7 @@ def flame_arrays(
     found = equilibrium(charge)
     if not found.converged.all():
         worst = int(np.argmin(found.converged))
-        what = f"no equilibrium found between 250 and 4000 K (state {worst} of {found.converged.size})"
+        what = f"no equilibrium between 250 and 4000 K (state {worst} of {found.converged.size})"
         raise UserError(Problem(what, key="gas", fix="give a gas that burns in air"))
     total = found.amounts.sum(axis=0)
     mole_fractions = np.moveaxis((found.amounts / total).reshape(-1, *shape), 0, -1)

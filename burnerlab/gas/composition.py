@@ -129,7 +129,7 @@ def read_per(text: str | None, key: str) -> Per:
     found = _PER_WORDS.get(words.removesuffix(" fraction").removesuffix(" percent"))
     if found is None:
         problem = "unknown basis of a composition" if words else "state mole or mass"
-        fix = 'write per = "mole" where that is meant'
+        fix = 'write per = "mole" for mole fractions'
         raise UserError(Problem(problem, value=words, key=f"{key} per", accepted=", ".join(PER), fix=fix))
     return found
 

@@ -60,7 +60,7 @@ class Gas(WithSummary):
         return Summary(f"{self.name}: {words}", table)
 
     @property
-    @computed_output("given as")
+    @computed_output("kind")
     def kind(self) -> str:
         """Known by its composition."""
         return "composition"
@@ -179,7 +179,7 @@ class DeclaredGas(WithSummary):
         take_SI(self)
 
     @property
-    @computed_output("given as")
+    @computed_output("kind")
     def kind(self) -> str:
         """Declared by heating value and relative density."""
         return "declared"

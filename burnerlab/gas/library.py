@@ -86,7 +86,7 @@ def _check_keys(mapping: Mapping[str, Any]) -> None:
 def _about(mapping: Mapping[str, Any]) -> dict[str, str]:
     name = mapping.get("name", "own gas")
     about = {"name": name, "title": mapping.get("title", name), "note": mapping.get("note", "")}
-    about["source"] = mapping.get("source", "given by the user")
+    about["source"] = mapping.get("source", "entered by the user")
     about["provenance"] = mapping.get("provenance", "measured here")
     return about
 
@@ -447,7 +447,7 @@ def blend(
         name=name,
         title=title,
         composition=composition,
-        source="given by the user",
+        source="entered by the user",
         provenance="measured here",
     )
 

@@ -344,8 +344,8 @@ def _prompts(own: Path | None) -> tuple[str, ...]:
     return (
         f"Test required: each burner must light its neighbour at normal pressure and at about {100 * low.value:.0f} % "
         f"of full rate, on each gas ({low.cite()}).",
-        f"Measure the time from gas at the ports to flame over all of them; about {time.value:.0f} s is asked for "
-        f"({time.cite()}).",
+        f"Measure the time from gas at the ports to flame over all of them; about {time.value:.0f} s is the usual "
+        f"limit ({time.cite()}).",
         "Test rig only, by a qualified person, shut-off within reach: with one igniter at a time out of action watch "
         "what lights within that time, and close the gas if a burner does not. Then in wind and with a cold appliance.",
     )

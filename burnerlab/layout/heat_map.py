@@ -178,7 +178,7 @@ class ShieldState:
 
     name: str = field(metadata=output("shield"))
     temperature_K: float = field(metadata=output("temperature", Kind.TEMPERATURE))
-    given: bool = field(metadata=output("as given"))
+    given: bool = field(metadata=output("as entered"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)

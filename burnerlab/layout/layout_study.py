@@ -342,7 +342,7 @@ def radiant_share(
     heat, place = standing.burner.heat or Heat(), standing.place
     if heat.radiant is not None:
         return Figure(
-            name="radiant share", value=heat.radiant, low=heat.radiant, high=heat.radiant, source="as given"
+            name="radiant share", value=heat.radiant, low=heat.radiant, high=heat.radiant, source="as entered"
         )
     if not standing.burner.kind.traits.is_radiant:
         return coefficient(f"radiant share {GasGroup.of(gas)}", own)
@@ -394,7 +394,7 @@ TRADE_UNIT = "Btu/h/in2"
 NOTES = (
     "The map is heat that the surface takes up; its own radiation and what it conducts sideways are not in it. Figures "
     "of a closed plate count both, with the heat of the map as at first: steady temperatures are high ends, times low.",
-    "Radiation is worked out from the geometry. Radiated shares, capture of the hot gas and its footprint are figures "
+    "Radiation is calculated from the geometry. Radiated shares, capture of the hot gas and its footprint are figures "
     "with a wide band until a measured grid narrows them.",
     "Burners do not hide one another, and hot gas does not meet that of its neighbour. Wind, food and draught are "
     "not in it.",

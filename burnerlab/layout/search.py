@@ -99,7 +99,7 @@ def _keeps(case: Appliance, name: str, factors: Array) -> NDArray[np.bool_] | st
         return error.problems[0].what
     margins = np.stack([state.lift_margin_where_it_binds[0], state.light_back_margin[1]])
     if np.any(np.isnan(margins)):
-        return known.fuel.no_burning or "lift or light-back cannot be told"
+        return known.fuel.no_burning or "lift or light-back is not evaluated"
     return np.asarray((margins >= MARGIN).all(axis=0))
 
 

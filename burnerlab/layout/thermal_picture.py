@@ -127,7 +127,7 @@ def read_infrared(
     notes += [
         f"temperatures of {name} stand as the camera gave them at an emissivity of {emissivity:g}; neither that of the "
         "surface nor what it mirrors is corrected: bare bright metal reads far too cold",
-        "which corner is which cannot be told from a picture: look whether the hot side is where it should be",
+        "a picture does not say which corner is which: check that the hot side is where it should be",
     ]
     if left_out:
         notes.append(
@@ -201,7 +201,7 @@ def _of_png(path: str | os.PathLike[str], name: str, key: InfraredKey | None) ->
         if float(np.ptp(shades, axis=-1).max()) > GREY_REACH:
             fix = "say where its key lies: the pixels of the cold and of the hot end"
             raise UserError(
-                Problem("is in colour: which is hotter cannot be told", file=name, key="key", fix=fix)
+                Problem("is in colour: it does not say which is hotter", file=name, key="key", fix=fix)
             )
         share = light / 255.0
         read = np.ones(light.shape, dtype=bool)

@@ -299,7 +299,7 @@ def coefficient_for(
     return row.around(value, notes, in_range=not notes)
 
 
-WITHHELD = "the result is withheld unless extrapolation is asked for; or give a coefficient of your own"
+WITHHELD = "no result without extrapolation; or enter a coefficient of your own"
 
 
 def _outside(row: Shape, reynolds: float | None, length_over_diameter: float | None) -> tuple[str, ...]:

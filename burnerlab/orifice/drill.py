@@ -257,7 +257,7 @@ def tolerance_band(drill: Drill, own: Path | None = None) -> ToleranceBand:
     largest = max((float(row["up_to_mm"]) for row in rows), default=0.0)
     raise UserError(
         Problem(
-            "no tolerance is given for a drill of this size",
+            "the table has no tolerance for a drill of this size",
             value=drill.name,
             accepted=f"up to {largest:g} mm",
             fix="give a tolerance table of your own",

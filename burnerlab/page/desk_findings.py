@@ -220,13 +220,13 @@ def state_line(markets: Sequence[MarketConversion], *, is_whole: bool) -> StateL
     topics = _topics(markets)
     outside = [topic for topic in topics if topic.verdict is Verdict.OUTSIDE]
     parts = [_possible_overfire_words(topics)]
-    parts += [f"{m.title} cannot be worked out: {m.problems[0]}" for m in markets if m.problems]
+    parts += [f"{m.title} cannot be calculated: {m.problems[0]}" for m in markets if m.problems]
     rest = [t for t in outside if not any(map(possible_overfire, t.every))]
     if rest:
         parts.append(f"OUTSIDE: {'; '.join(_topic_words(t, markets) for t in rest)}")
     unknown = _flames_unknown(markets) if is_whole else ""
     if not is_whole:
-        parts.append("Orifices are worked out; air, flames and supply follow")
+        parts.append("Orifices are calculated; air, flames and supply follow")
     elif not any(parts):
         near = ", ".join(topic.topic for topic in topics)
         parts.append(f"Flame not evaluated: {unknown}" if unknown else "")  # first: the rest is no all-clear

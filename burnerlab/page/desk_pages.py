@@ -547,7 +547,7 @@ def paper(desk: Desk, answers: Answers, request: Request) -> Response:
     letter = request.path_params["market"]
     conversion = answers.conversion(entry, look.system, letter)
     if conversion is None or entry.appliance is None:
-        raise RefusedError(404, "There is no such market, or its orifices could not be worked out.")
+        raise RefusedError(404, "There is no such market, or its orifices could not be calculated.")
     markets = targets_of(entry.appliance)
     own = letter.rstrip("0123456789")
     market = next((f"{one.letter} ({one.name})" for one in markets if one.letter == own), "")

@@ -246,7 +246,7 @@ def region_view(region: PortRegion, burner: str) -> RegionView:
     return RegionView(
         burner=burner,
         gases=tuple(gas.title for gas in region.gases),
-        share=f"{100 * region.share_nominal:.2g} % of {region.count} variants hold as drawn, "
+        share=f"{100 * region.share_nominal:.2g} % of {region.count} variants hold at nominal sizes, "
         f"{100 * region.share_corners:.2g} % at all corners of the tolerance",
         present="" if present is None else _present(present),
         is_empty=not region.designs,
@@ -278,5 +278,5 @@ def _present(design: PortDesign) -> str:
         return f"The present burner holds at all corners; nearest to its edge: {_binds(design)}."
     if design.slack is None:
         return f"The present burner is not evaluated: {_binds(design)} is not known."
-    when = "as drawn" if design.slack < 0.0 else "at all corners of its tolerance"
+    when = "nominal" if design.slack < 0.0 else "at all corners of its tolerance"
     return f"The present burner does not hold {when}: {_binds(design)}."

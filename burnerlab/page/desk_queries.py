@@ -54,7 +54,7 @@ def query_of(kind: Kind, before: str, now: str) -> str:
     >>> query_of(Kind.POWER, "3.5 kW", "35 kW")
     '10 times the 3.5 kW before: is the decimal point, or the unit, meant?'
     >>> query_of(Kind.POWER, "12.5 kBtu/h", "12.5 kW")
-    '3.41 times the 12.5 kBtu/h before, as if kW and kBtu/h were exchanged: is the unit meant?'
+    '3.41 times the 12.5 kBtu/h before, as if kW and kBtu/h were exchanged: is the unit right?'
     >>> query_of(Kind.POWER, "3.5 kW", "4.2 kW")
     ''
     """
@@ -69,12 +69,12 @@ def query_of(kind: Kind, before: str, now: str) -> str:
     many = f"{times} times {'the' if ratio > 1.0 else 'less than the'} {before} before"
     for slip, units in unit_slips(kind):
         if abs(size / slip - 1.0) <= NEAR:
-            return f"{many}, as if {units} were exchanged: is the unit meant?"
+            return f"{many}, as if {units} were exchanged: is the unit right?"
     if size >= LEAST:
         is_power = abs(size / 10.0 ** round(math.log10(size)) - 1.0) <= NEAR
         return f"{many}: is {'the decimal point, or the unit,' if is_power else 'that'} meant?"
     if size > 1.0 + SAME and _figure(before) == _figure(now) != "":
-        return f"the figure of the {before} before in another unit: is the unit meant?"
+        return f"the figure of the {before} before in another unit: is the unit right?"
     return ""
 
 

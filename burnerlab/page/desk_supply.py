@@ -30,7 +30,7 @@ from burnerlab.tables.verdict import Verdict
 LOCK_UP = "lock-up"
 TOPICS = ("supply pressure", LOCK_UP, "regulator", "piping", "flow regime", "worst combination")
 NOT_DESCRIBED = (
-    "Nothing before the manifold is described: its pressure is taken as given with any burners on."
+    "Nothing before the manifold is described: its pressure is that of the file, whichever burners are on."
 )
 NOT_SOLVED = "The supply of this market is not evaluated; its reason stands among the open questions."
 

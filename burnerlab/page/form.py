@@ -211,7 +211,7 @@ def sight_field(name: str, label: str) -> Field:
     return text(SEEN + name, label, "flame", "observation", choices=ANSWERS)
 
 
-PLACE_HINT = "Bench and supply, such as Bench 2. With it extraction and alarm are asked once a day."
+PLACE_HINT = "Bench and supply, such as Bench 2. With it extraction and alarm are answered once a day."
 LABEL_OF_AIR = "Extraction on, CO alarm on, the maker's lighting instructions at hand"
 UNIT = (
     text("model", "Model", "unit", "test", is_needed=True, is_kept=True),

@@ -497,7 +497,7 @@ def download(bench: Bench, request: Request) -> Response:
     """The whole record as a file."""
     ending = request.path_params["ending"]
     if ending not in TYPES:
-        raise RefusedError(404, "The record is given out as CSV, XLSX or JSON.")
+        raise RefusedError(404, "The record leaves as CSV, XLSX or JSON.")
     if not bench.exporting.acquire(blocking=False):
         raise RefusedError(
             429, "The record is being copied already. Wait a moment, then ask for it once more."

@@ -85,7 +85,7 @@ def split(text: str, key: str, example: str) -> WrittenQuantity:
     if not math.isfinite(number):
         raise refuse("must be finite: the number is out of range", text, key)
     if number == 0 and re.search("[1-9]", re.split("[eE]", digits)[0]):
-        raise refuse("out of range: too small to be told from zero", text, key)
+        raise refuse("out of range: not distinguishable from zero", text, key)
     return WrittenQuantity(number, unit, False)
 
 
@@ -137,5 +137,5 @@ def _without_comma(text: str) -> str:
     if text.count(",") != 1 or "." in text:
         return "write 15000 or 15 000, and 1.40"
     if re.match(r"[+-]?[1-9]\d{0,2},\d{3}(?!\d)", text):
-        return f"write {point} or {text.replace(',', ' ')}, whichever is meant"
+        return f"write {point} or {text.replace(',', ' ')}, as it should be"
     return f"write {point}"

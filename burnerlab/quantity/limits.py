@@ -63,7 +63,7 @@ def check_low_pressure(
     kpa = f"{number(gauge_pressure_Pa / 1000, 3)} kPa"
     reading = f"{text} ({kpa})" if not text.strip().lower().endswith("kpa") else text
     meant = _meant_pressure(text, low, high)
-    fix = f"write {meant} if that is meant, or confirm with allow_high_pressure"
+    fix = f"write {meant} if it is, or confirm with allow_high_pressure"
     fix = fix if meant else "check the unit, or confirm with allow_high_pressure"
     if gauge_pressure_Pa > PROBABLY_ABSOLUTE_PA and "g" not in text.lower():
         gauge = _as_gauge(text)

@@ -113,7 +113,7 @@ def read_text(text: str, kind: Kind, key: str, stated: bool) -> float:
     if unit is None:
         bare, basis = take_basis(text, key)
         if basis:
-            raise refuse(f"{basis} is not said here", text, key, fix=f"write {bare}")
+            raise refuse(f"{basis} does not belong here", text, key, fix=f"write {bare}")
         why = units.refuse(written.unit, kind, f"{written.number:.12g}")
         raise refuse(why.what, text, key, accepted=why.accepted, fix=why.fix)
     if unit.counted_at_reference and not stated:

@@ -334,7 +334,7 @@ def _basis_refusal(squeezed: str, kind: Kind, number: str) -> Refusal | None:
     said = "gauge" if match[2][0] in "gG" else "absolute"
     if kind.value.startswith(said):
         return Refusal(
-            f"{said} is said by the place of the value, not by the unit", fix=f"write {number}{bare.spelling}"
+            f"{said} belongs to the place of the value, not to its unit", fix=f"write {number}{bare.spelling}"
         )
     other = "the pressure above the atmosphere" if kind is Kind.GAUGE_PRESSURE else "the absolute pressure"
     other = "the difference" if kind is Kind.PRESSURE_DIFFERENCE else other

@@ -210,7 +210,11 @@ def _tables(studies: Sequence[LayoutStudy], fit: GridFit | None) -> tuple[PlainT
         tables.insert(2, _plate(studies))
     if studies[0].map.shields:
         shields = tuple(
-            (clean(one.name), f"{one.temperature_K - 273.15:.0f}", "as given" if one.given else "calculated")
+            (
+                clean(one.name),
+                f"{one.temperature_K - 273.15:.0f}",
+                "as entered" if one.given else "calculated",
+            )
             for one in studies[0].map.shields
         )
         tables.append(PlainTable(caption="Shields", heads=("Shield", "°C", "Temperature"), rows=shields))

@@ -134,9 +134,7 @@ def of_lock_up(regulator: Regulator, train: Train, highest_allowed_Pa: float | N
 SEVEN_INCHES_Pa = 1743.62  # 7 in w.c., where the allowed drop of the table changes
 FOURTEEN_INCHES_Pa = 3487.24  # 14 in w.c., where it ends
 ROUNDING = 1e-6
-TAKEN = (
-    "the pressure at the manifold is taken as given: no regulator, hose or pipe is described under [supply]"
-)
+TAKEN = "the manifold pressure of the file holds: no regulator, hose or pipe is described under [supply]"
 
 
 def no_train() -> Finding:

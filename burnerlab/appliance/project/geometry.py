@@ -107,7 +107,7 @@ class Shield:
         float | None, key.quantity("emissivity", "Of both faces; the table's without it", 0.8)
     ] = None
     temperature_K: Annotated[
-        float | None, key.quantity("hot_surface", "At full rate; worked out without it", "250 C")
+        float | None, key.quantity("hot_surface", "At full rate; calculated without it", "250 C")
     ] = None
 
 

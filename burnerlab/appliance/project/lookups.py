@@ -406,7 +406,7 @@ class _Trains:
         if not any(parts) and not any("valve" in burner for burner in self.file.burner):
             lost = any(self.problems.unread.touch((key, part)) for part in ("regulator", "hose", "pipe"))
             if train_parts.inlet_Pa is not None and not lost:
-                what = "is given without a regulator, hose or pipe behind it"
+                what = "stands without a regulator, hose or pipe behind it"
                 self.problems.add((key, "inlet"), what, fix="describe them, or leave it out")
             return None
         self._inlet(train_parts, key, supply)

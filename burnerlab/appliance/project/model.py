@@ -41,7 +41,7 @@ NOT_GIVEN = "not given"
 def _hole(values: Values) -> Values:
     """A drill gives the diameter; either is needed, and only one."""
     if "drill" in values and "diameter" in values:
-        what, fix = "both a drill and a diameter are given", "leave one of the two out"
+        what, fix = "has both a drill and a diameter", "leave one of the two out"
         raise UserError(key_readers.about("diameter", what, fix))
     if "drill" in values:
         values["diameter"], values["drill"] = values["drill"]
@@ -300,7 +300,7 @@ def _supply_pressures(values: Values) -> Values:
             key_readers.about("pressure_high", "is below pressure", "give the highest supply pressure")
         )
     if "altitude" in values and "barometer" in values:
-        problems.append(key_readers.about("barometer", "is given beside altitude", "give one of the two"))
+        problems.append(key_readers.about("barometer", "stands beside altitude", "give one of the two"))
     return key_readers.unless(problems, values)
 
 

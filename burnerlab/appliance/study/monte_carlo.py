@@ -118,7 +118,7 @@ class ToleranceResult(WithSummary):
     file_sha256: str = field(metadata=output("SHA-256 of the file"))
     gas: str = field(metadata=output("gas"))
     gauge_pressure_Pa: float = field(metadata=output("gauge pressure", Kind.GAUGE_PRESSURE))
-    draws: int = field(metadata=output("appliances drawn"))
+    draws: int = field(metadata=output("simulated appliances"))
     seed: int = field(metadata=output("seed"))
     tolerance_low: float = field(metadata=output("low end of the band", Kind.FRACTION, is_change=True))
     tolerance_high: float = field(metadata=output("high end of the band", Kind.FRACTION, is_change=True))
@@ -195,7 +195,7 @@ def check_spread(cause: str, spread: Spread) -> None:
     if not low <= spread.half_width <= high:
         unit = " K" if cause == "temperature" else " (relative)"
         accepted = f"{low:g} to {high:g}{unit}"
-        what = f"a {spread.shape} spread of this width cannot be drawn"
+        what = f"a {spread.shape} spread too wide for a random draw"
         raise UserError(
             Problem(what, f"{spread.half_width:g}", f"tolerance.{cause}", accepted=accepted, fix="narrow it")
         )

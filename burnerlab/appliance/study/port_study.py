@@ -135,7 +135,7 @@ def plain_port_case(
     1.006
     """
     if not gases:
-        raise UserError(Problem("no gas given", key="gas", fix='e.g. --gas "propane@11 inH2O"'))
+        raise UserError(Problem("the gas is missing", key="gas", fix='e.g. --gas "propane@11 inH2O"'))
     _check_compositions([gas for gas, _ in gases])
     hot_K = (
         tables.figure(TABLE, "hot port temperature").value

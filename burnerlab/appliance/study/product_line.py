@@ -350,7 +350,10 @@ def _size(best: OrificeSet) -> SetSize:
 
 def _notes(demands: Sequence[LineDemand], ends: InputEnds | None, lists: int) -> Iterator[str]:
     if ends is None:
-        yield "The heat inputs at the lowest and highest supply pressure are not limited: no ends were given."
+        yield (
+            "The heat inputs at the lowest and highest supply pressure are not limited: the market has no lowest and "
+            "highest pressure."
+        )
     else:
         unknown = dict.fromkeys(
             f"{job.target.gas.name} in {one.demand.market}"

@@ -44,7 +44,7 @@ FAR_DIAL = 0.15  # weight of a dial of a quarter or four times beside one of hal
 
 
 def _sound_unit(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
-    yield variant(unit, "a unit as drawn, within its scatter")
+    yield variant(unit, "a unit without a fault, within its scatter")
 
 
 def _leak(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:

@@ -155,7 +155,7 @@ def stops_of(
     """The notices that readings raise, worst first."""
     stops = []
     if danger.moves:
-        why = "the meter moves with every burner off: a leak until another load is found"
+        why = "the meter moves with every burner off: treat it as a leak until another load explains it"
         stops.append(stop_notice("odour", why=why))
     if danger.stops_gas:
         stops.append(_other_gas(h, weights, danger))

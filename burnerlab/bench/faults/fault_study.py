@@ -55,7 +55,7 @@ class FaultRow:
     stopped: int = field(metadata=output("stopped"))
     three_or_stopped: int = field(metadata=output("three or stopped"))
     named: tuple[int, ...] = field(
-        metadata=output("said first, by group")
+        metadata=output("ranked first, by group")
     )  # how often each group, in the order of the study, was said first
 
 
@@ -63,7 +63,7 @@ class FaultRow:
 class FaultTable:
     """Units drawn in one way and read in one way."""
 
-    drawn: Sampling = field(metadata=output("units drawn"))
+    drawn: Sampling = field(metadata=output("simulated units"))
     pressure_read: bool = field(metadata=output("pressure read"))
     causes: tuple[FaultRow, ...] = field(metadata=output("by cause"))
 
@@ -73,7 +73,7 @@ class FaultTable:
         return sum(row.units for row in self.causes)
 
     @property
-    @computed_output("said first", Kind.FRACTION)
+    @computed_output("ranked first", Kind.FRACTION)
     def first(self) -> float:
         """Part of all units whose true group is said first [-]."""
         return sum(row.named_first for row in self.causes) / self.units
@@ -90,8 +90,8 @@ class StopCounts:
     """How often a test stops: on units without a fault, and on units that ought to stop."""
 
     pressure_read: bool = field(metadata=output("pressure read"))
-    sound: int = field(metadata=output("as drawn"))
-    sound_stopped: int = field(metadata=output("as drawn, stopped"))
+    sound: int = field(metadata=output("without a fault"))
+    sound_stopped: int = field(metadata=output("without a fault, stopped"))
     other_gas: int = field(metadata=output("other gas"))
     other_gas_missed: int = field(metadata=output("other gas, not stopped"))  # without any stop
     overfired: int = field(

@@ -71,7 +71,7 @@ def factor_problems(key: str, factor: float | None, standard_uncertainty: float 
         problems.append(Problem(what, f"{factor:g}", key, accepted=accepted, fix=fix))
     if standard_uncertainty is not None:
         if factor is None:
-            problems.append(Problem("belongs to a factor, and none is given", key=f"{key} uncertainty"))
+            problems.append(Problem("belongs to a factor, which is missing", key=f"{key} uncertainty"))
         if not POSSIBLE_U[0] < standard_uncertainty <= POSSIBLE_U[1]:
             percent = f"{100 * standard_uncertainty:g} %"
             accepted = f"above 0, at most {100 * POSSIBLE_U[1]:g} %"

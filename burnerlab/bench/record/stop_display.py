@@ -14,7 +14,7 @@ from burnerlab.quantity.outputs import output
 from burnerlab.tables.problem import Problem, UserError
 
 MINUTE = 16  # characters of a moment to the minute
-TAKEN_BACK = "its entry was said to be wrong, the corrected test is not recorded"
+TAKEN_BACK = "its entry was marked wrong, the corrected test is not recorded"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,7 +28,7 @@ class StopDisplay:
     shown_at: str = field(
         metadata=output("shown at")
     )  # UTC; "" where an earlier version of the bench showed it
-    is_taken_back: bool = field(metadata=output("entry said to be wrong"))
+    is_taken_back: bool = field(metadata=output("entry marked wrong"))
 
     @property
     def words(self) -> str:

@@ -63,11 +63,14 @@ def port_region_figure(region: PortRegion, title: str = "") -> Any:
 
 def _foot(region: PortRegion) -> str:
     drawn, corners = 100 * region.share_nominal, 100 * region.share_corners
-    first = f"{drawn:.2g} % of {region.count} variants hold as drawn, {corners:.2g} % at all corners of the tolerance. "
+    first = (
+        f"{drawn:.2g} % of {region.count} variants hold at nominal sizes, {corners:.2g} % at all corners of "
+    )
+    first += "the tolerance. "
     if not region.designs:
         return f"{first}None is left: grey is what misses least.\nA calculation, recalled limits: test the flame."
     return (
-        f"{first}Shade: least slack of those; grey: as drawn only.\n"
+        f"{first}Shade: least slack of those; grey: at nominal sizes only.\n"
         "Dots lie over one another: each has a place in both pictures. A calculation, recalled limits: test the flame."
     )
 

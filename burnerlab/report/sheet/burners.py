@@ -495,7 +495,7 @@ def air(c: Conversion, system: System) -> Section:
     )
     if rough and c.assumed_primary_aeration:
         share = digits(c.assumed_primary_aeration, 2)
-        lead += " Primary aeration is calculated where throat and ports of a burner are given; elsewhere the present"
+        lead += " Primary aeration is calculated where the file has throat and ports of a burner; elsewhere the present"
         lead += f" one is assumed: {share}."
     return Section(
         key="air",

@@ -157,7 +157,7 @@ def _job(c: Conversion, system: System) -> Section:
         Fact(label="Gas temperature at the orifice", cell=TEMPERATURE.show(c.gas_temperature_K, system)),
         *burners.facts(c, system),
     )
-    lead = "What was asked. Pressures are gauge, at the appliance manifold, with the burners on."
+    lead = "The target. Pressures are gauge, at the appliance manifold, with the burners on."
     return Section(key="job", title="Job", lead=lead, blocks=(Facts(rows=rows),))
 
 
