@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from burnerlab import quantity
 from burnerlab.cli.options import written
-from burnerlab.cli.output import provenance_words
+from burnerlab.cli.output import provenance_words, reader_system
 from burnerlab.cli.proposals import drill_names, gas_names, shapes
 from burnerlab.quantity import Bore, Kind, Rate, ReferenceState, read, read_bore
 from burnerlab.quantity.inputs import Group, Input, Rules, as_written, together
@@ -510,16 +510,23 @@ class Destination:
 
 
 def write_files(
-    to: Destination, paper: Callable[[], StudyPaper], beside: Mapping[str, bytes] | None = None
+    to: Destination,
+    paper: Callable[[], StudyPaper],
+    beside: Mapping[str, bytes] | None = None,
+    region: str | None = None,
 ) -> list[str]:
-    """The paper of a study in its folder, and what goes with it; names of the files, none without a folder."""
+    """The paper of a study in its folder, and what goes with it; names of the files, none without a folder.
+
+    region : whose words it has, in the units of the reader; None for one that has words and units of its own
+    """
     import click
 
     if to.folder is None:
         return []
-    from burnerlab.report.study_paper import write_paper
+    from burnerlab.report.study_paper import paper_for, write_paper
 
-    written = write_paper(paper(), to.folder, overwrite=to.overwrite, beside=beside)
+    made = paper() if region is None else paper_for(paper(), reader_system(), region)
+    written = write_paper(made, to.folder, overwrite=to.overwrite, beside=beside)
     for sentence in written.missing:
         click.echo(f"note: {sentence}", err=True)
     return [str(Path(to.folder) / path.name) for path in written.files]

@@ -167,7 +167,7 @@ def list_(
         for number, kit in enumerate(found.kits, start=1)
         if kit.window is not None
     }
-    files = write_files(to, lambda: kit_paper(found, file.file_sha256), lists)
+    files = write_files(to, lambda: kit_paper(found, file.file_sha256), lists, found.region)
     if as_json:
         print_json(found, files=files)
         return

@@ -191,7 +191,7 @@ def line_command(
         ends=ends,
         apart_m=apart or 0.0,
     )
-    files = write_files(to, lambda: line_paper(found, _hash(line.models)))
+    files = write_files(to, lambda: line_paper(found, _hash(line.models)), region=_region(line.models))
     if as_json:
         print_json(found, files=files)
         return
@@ -200,6 +200,12 @@ def line_command(
     gases = [one.supply.gas for one in line.models]
     gases += [supply.gas for one in line.models for market in one.markets for supply in market.supply]
     print_cautions(*gases)
+
+
+def _region(models: Sequence[Appliance]) -> str:
+    """Of all models, where it is one."""
+    regions = {one.region for one in models}
+    return regions.pop() if len(regions) == 1 else ""
 
 
 def _hash(models: Sequence[Appliance]) -> str:

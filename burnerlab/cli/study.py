@@ -148,7 +148,7 @@ def injectors_command(
 
     cases = cases or _usual(file)
     found = injectors(file, cases, altitudes, drills=drills, altitude_policy=policy)
-    files = write_files(to, lambda: injector_paper(found, file.file_sha256))
+    files = write_files(to, lambda: injector_paper(found, file.file_sha256), region=file.region)
     if as_json:
         print_json(found, files=files)
     else:

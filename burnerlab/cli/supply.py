@@ -128,9 +128,9 @@ ON = Input(
 def supply_command(served: Served, names: str | None, as_json: bool) -> None:
     """Pressure at every orifice of FILE and the input of every burner, with some of its burners on.
 
-    Regulator, hose, pipe, manifold and valves are those under [supply] of FILE; without them the
-    manifold pressure is that of the file. The worst of all burners on and of each alone stands beside. --gas and
-    --pressure put another gas through the same orifices. --to and --pressure change the appliance first, as convert does: new
+    Regulator, hose, pipe, manifold and valves are those under [supply] of FILE; without them the manifold pressure
+    is that of the file. The worst of all burners on and of each alone stands beside. --gas and --pressure put
+    another gas through the same orifices. --to and --pressure change the appliance first, as convert does: new
     orifices, and the supply of the new gas that --train says.
 
     \b

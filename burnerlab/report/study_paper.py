@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from burnerlab import __version__
+from burnerlab.quantity import System
+from burnerlab.quantity.prose import column_in, in_reader_units
 from burnerlab.report.formats import rows_csv_text
 from burnerlab.report.layout_page import PlainTable, study_page, targets_in
+from burnerlab.report.sheet.terms import in_terms_of
 from burnerlab.report.sheet.wording import STATEMENT
 from burnerlab.report.write import GET_IT, SheetFiles, write_together
 from burnerlab.tables.cautions import cautions
@@ -36,6 +39,39 @@ class StudyPaper:
     @property
     def footer(self) -> str:
         return f"burnerlab {__version__}, input {self.input_sha256[:HASH_SHOWN]}"
+
+
+def paper_for(paper: StudyPaper, system: System, region: str = "", names: Sequence[str] = ()) -> StudyPaper:
+    """A paper in the units of its reader and the words of a region; rows by key, and names in cells, stay.
+
+    names : that a user chose, such as those of burners
+    """
+    words = in_terms_of(region, (paper.title, *names))
+
+    def sentence(text: str) -> str:
+        return words(in_reader_units(text, system))
+
+    return replace(
+        paper,
+        kind=words(paper.kind),
+        subtitle=in_reader_units(paper.subtitle, system),
+        headline=tuple((words(label), in_reader_units(text, system)) for label, text in paper.headline),
+        tables=tuple(_table_for(table, system, words) for table in paper.tables),
+        notes=tuple(map(sentence, paper.notes)),
+    )
+
+
+def _table_for(table: PlainTable, system: System, words: Callable[[str], str]) -> PlainTable:
+    columns = [
+        column_in(system, head, [in_reader_units(row[place], system) for row in table.rows])
+        for place, head in enumerate(table.heads)
+    ]
+    return replace(
+        table,
+        caption=words(in_reader_units(table.caption, system)),
+        heads=tuple(words(head) for head, _ in columns),
+        rows=tuple(tuple(cells[place] for _, cells in columns) for place in range(len(table.rows))),
+    )
 
 
 def write_paper(

@@ -285,7 +285,7 @@ def test_names_are_escaped_in_the_page(tmp_path: Path) -> None:
         (("optimise", CART, "--tubes", "three"), "is no list of numbers"),
         (("optimise", CART, "--inputs", "150 %"), "--inputs"),
         (("optimise", CART, "--overwrite"), "add --out DIR"),
-        (("optimise", CART, "--pressure", "11 inH2O"), "--to: no gas given"),
+        (("optimise", CART, "--pressure", "11 inH2O"), "--to: the gas is missing"),
         (("carryover", CART, "--to", "propane"), "pressure of the second gas is missing"),
         (("skins", CART, "--room", "200 C"), "--room"),
     ],

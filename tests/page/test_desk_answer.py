@@ -217,8 +217,8 @@ def test_a_market_that_cannot_be_used_says_why_beside_the_others() -> None:
     whole = whole_answer(first)
     assert whole.texts["orifice-1-A-mark"] == "1.00 mm"
     assert whole.texts["orifice-1-B-verdict"] == Verdict.NOT_EVALUATED
-    assert "B (wrong) cannot be worked out" in whole.texts["state-sentence"]
-    assert "B cannot be worked out" in whole.html()["market-B"]
+    assert "B (wrong) cannot be calculated" in whole.texts["state-sentence"]
+    assert "B cannot be calculated" in whole.html()["market-B"]
     assert _read(whole).ids
 
 

@@ -101,3 +101,30 @@ def test_the_commands_write_them_once(tmp_path: Path, papers: tuple[StudyPaper, 
     assert "Written" in run("kit", "list", CART, "--market", "B", "--out", str(tmp_path)).stdout
     with pytest.raises(UserError, match="not a folder"):
         write_paper(papers[0], made[0])
+
+
+def test_a_paper_in_the_units_of_its_reader_and_the_words_of_a_region() -> None:
+    from burnerlab.report.layout_page import PlainTable
+    from burnerlab.report.study_paper import StudyPaper, paper_for
+
+    paper = StudyPaper(
+        kind="Injector table",
+        title="orifice range",
+        subtitle="G20 20 mbar",
+        headline=(("Manifold pressure", "20 mbar"),),
+        tables=(
+            PlainTable(caption="Orifices", heads=("burner", "bore, mm"), rows=(("orifice ring", "1.40"),)),
+        ),
+        notes=("The orifice range has an orifice of 1.4 mm.",),
+        rows=({"diameter_mm": 1.4},),
+        input_sha256="0" * 64,
+    )
+    us, eu = paper_for(paper, "US", "us"), paper_for(paper, "metric", "eu")
+    assert us.subtitle == "G20 8.03 in w.c."
+    assert us.tables[0].heads == ("burner", "bore, in")
+    assert us.tables[0].rows == (("orifice ring", "0.0551"),)
+    assert us.notes == ("The orifice range has an orifice of 0.0551 in.",)
+    assert eu.notes == ("The orifice range has an injector of 1.4 mm.",)  # a name stays
+    assert eu.tables[0].caption == "Injectors"
+    assert us.rows == eu.rows == paper.rows  # keys and figures of files
+    assert paper_for(paper, "metric") == paper

@@ -154,9 +154,17 @@ def test_the_files_own_spreads_are_used() -> None:
 @pytest.mark.parametrize(
     ("spreads", "draws", "words"),
     [
-        ({"pressure": Spread(shape="normal", half_width=0.4, source="x")}, 2000, "cannot be drawn"),
+        (
+            {"pressure": Spread(shape="normal", half_width=0.4, source="x")},
+            2000,
+            "too wide for a random draw",
+        ),
         ({"wind": Spread(shape="normal", half_width=0.1, source="x")}, 2000, "unknown cause"),
-        ({"wobbe": Spread(shape="uniform", half_width=math.nan, source="x")}, 2000, "cannot be drawn"),
+        (
+            {"wobbe": Spread(shape="uniform", half_width=math.nan, source="x")},
+            2000,
+            "too wide for a random draw",
+        ),
         ({}, 10, "number of draws"),
         ({}, 10**9, "number of draws"),
     ],

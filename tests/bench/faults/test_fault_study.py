@@ -165,6 +165,6 @@ def test_the_command_prints_both_tables() -> None:
     assert [one["drawn"] for one in found["tables"]] == ["by the priors", "evenly"] * 2
     assert {"first_percent", "in_first_three_percent", "causes"} <= set(found["tables"][0])
     text = CliRunner().invoke(main, ["explain", "--study", "--burner", RING, "--faults", "60"]).stdout
-    assert "units drawn by the priors" in text
-    assert "units drawn evenly" in text
+    assert "simulated units by the priors" in text
+    assert "simulated units evenly" in text
     assert "other gas, not stopped" in text

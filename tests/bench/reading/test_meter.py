@@ -464,7 +464,7 @@ def test_the_command_takes_a_meter_factor() -> None:
     ("more", "words"),
     [
         (("--meter-factor", "98.5"), "80 % to 125 %"),
-        (("--meter-factor-uncertainty", "0.4 %"), "none is given"),
+        (("--meter-factor-uncertainty", "0.4 %"), "which is missing"),
         (("--meter-factor", "1.01", "--meter-factor-uncertainty", "40 %"), "at most 10 %"),
     ],
 )
