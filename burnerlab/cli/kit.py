@@ -167,7 +167,9 @@ def list_(
         for number, kit in enumerate(found.kits, start=1)
         if kit.window is not None
     }
-    files = write_files(to, lambda: kit_paper(found, file.file_sha256), lists, found.region)
+    regions = {kit.region for kit in found.kits}
+    region = regions.pop() if len(regions) == 1 else ""
+    files = write_files(to, lambda: kit_paper(found, file.file_sha256), lists, region)
     if as_json:
         print_json(found, files=files)
         return
