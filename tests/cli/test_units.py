@@ -53,6 +53,7 @@ LEFT_OUT = {
     "demo demonstration": "what convert prints",
     "optimise cart.toml --tubes 2 --inputs '100 %'": "in one system",
     "schema": "prints JSON",
+    "man": "the help of every command, whose examples are written in either",
 }
 TEXTS = [line for line in LINES if line not in LEFT_OUT]
 
