@@ -96,7 +96,26 @@ def _citation(answer: Mapping[str, Any]) -> list[dict[str, str]]:
         {"kind": "source", "id": one.id, "reference": one.cite(), "note": one.note}
         for one in sources_behind(answer)
     ]
-    return [program, *engines, *found]
+    return [program, *engines, *_gases(answer), *found]
+
+
+GASES = ("gas", "from_gas", "to_gas", "adjustment", "substitute", "gas_name")
+"""Keys by which an answer names a gas."""
+
+
+def _gases(answer: Mapping[str, Any]) -> list[dict[str, str]]:
+    """The gases of the library that an answer names, each with the source of its composition."""
+    from burnerlab.gas import fuels, load
+
+    named: dict[str, dict[str, str]] = {}
+    for held in (answer, *answer.get("markets", ())):
+        for key in GASES:
+            gas = held.get(key)
+            name = gas.get("name") if isinstance(gas, Mapping) else gas
+            if name in fuels():
+                of = load(name)
+                named[name] = {"kind": "gas", "id": name, "reference": of.source, "note": of.provenance}
+    return list(named.values())
 
 
 def _print_citation(answer: Mapping[str, Any], citation: Sequence[Mapping[str, str]]) -> None:
@@ -113,14 +132,16 @@ def _print_citation(answer: Mapping[str, Any], citation: Sequence[Mapping[str, s
     for kind in ("program", "engine"):
         for one in (each for each in citation if each["kind"] == kind):
             click.echo(f"{kind:8} {one['id']} {one['version']}")
-    lines = [
-        f"{one['id']}: {one['reference']}" + (f" ({one['note']})" if one["note"] else "")
-        for one in citation
-        if one["kind"] == "source"
-    ]
-    print_notes("This answer rests on", lines or [NO_SOURCE])
+    lines = {kind: [_reference(one) for one in citation if one["kind"] == kind] for kind in ("gas", "source")}
+    print_notes("Compositions of gases", lines["gas"])
+    print_notes("This answer rests on", lines["source"] or [NO_SOURCE])
     click.echo("\nWithout --cite the answer itself is printed, with its evidence.")
     print_cautions()
+
+
+def _reference(one: Mapping[str, str]) -> str:
+    """A source, or the composition of a gas, in one line."""
+    return f"{one['id']}: {one['reference']}" + (f" ({one['note']})" if one["note"] else "")
 
 
 NO_SOURCE = "no publication: its figures are entered or counted"

@@ -11,6 +11,7 @@ from command_runs import answer, run
 
 from burnerlab import __version__, tables
 from burnerlab.appliance import demonstration_path
+from burnerlab.gas import load
 from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.citation import sources_behind
 
@@ -59,6 +60,15 @@ def test_a_gas_without_composition_cites_no_data_of_flames() -> None:
     found = ids(*declared, "--pressure", "7 inH2O", "--drill", "#54")
     assert "discharge-iso5167-3" in found
     assert not {"gri-mech-3.0", "iso6976-2016", "tsonopoulos-1974"} & found
+
+
+def test_the_composition_of_a_gas_has_its_own_source() -> None:
+    """From ``fuels``; a mixture that the user writes has none."""
+    cited = answer(*OTHERS[2], "--cite")["cite"]
+    found = {one["id"]: one["reference"] for one in cited if one["kind"] == "gas"}
+    assert found == {name: load(name).source for name in ("natural-gas-typical", "biomethane")}
+    own = answer("gas", "mix:methane=0.9,ethane=0.1", "--cite")["cite"]
+    assert not [one for one in own if one["kind"] == "gas"]
 
 
 def test_a_title_that_begins_another_is_not_taken_for_it() -> None:
