@@ -139,9 +139,9 @@ def _print_citation(answer: Mapping[str, Any], citation: Sequence[Mapping[str, s
     print_cautions()
 
 
-def _reference(one: Mapping[str, str]) -> str:
+def _reference(cited: Mapping[str, str]) -> str:
     """A source, or the composition of a gas, in one line."""
-    return f"{one['id']}: {one['reference']}" + (f" ({one['note']})" if one["note"] else "")
+    return f"{cited['id']}: {cited['reference']}" + (f" ({cited['note']})" if cited["note"] else "")
 
 
 NO_SOURCE = "no publication: its figures are entered or counted"
