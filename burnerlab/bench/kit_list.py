@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from burnerlab.appliance.conversion.markets import MarketTarget, convert_market, market_named, targets_of
-from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, verdict_of
+from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.kit import Kit, KitPart, KitWindow, kit_window
 from burnerlab.orifice.stock import stock_list
@@ -25,6 +25,8 @@ NOTES = (
     "instructions are in a kit only where the parts list names them.",
     "A mass is one that the stock or the parts list states; none is estimated. A part without a mass or its scatter is "
     "named, and the weigh check of its kit is withheld.",
+    "A leaflet's deviation is that of the nominal bore; the word beside it is the conversion's, over the interval as "
+    "made: drill, coefficient and the supply of the file.",
     "A scale does not show a wrong orifice of nearly equal mass: read the mark of every orifice.",
 )
 
@@ -63,7 +65,7 @@ class LeafletRow:
     mark: str = field(metadata=output("orifice"))  # drill and part number
     heat_input_gross_W: float = field(metadata=output("heat input of one", Kind.POWER, basis="gross"))
     deviation: float = field(metadata=output("against aim", Kind.FRACTION, is_change=True))
-    verdict: Verdict = field(metadata=output("verdict"))  # of the orifice alone, at the nominal pressure
+    verdict: Verdict = field(metadata=output("verdict"))  # that of the conversion: over the interval as made
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -251,5 +253,5 @@ def _leaflet(market: str, c: Conversion) -> Iterator[LeafletRow]:
             mark=b.choice.mark,
             heat_input_gross_W=b.predicted_gross_W,
             deviation=b.choice.deviation,
-            verdict=verdict_of(b.choice.deviation, c.tolerance_low, c.tolerance),
+            verdict=b.headline.verdict,
         )

@@ -126,7 +126,7 @@ def column_in(system: System, head: str, cells: Sequence[str]) -> tuple[str, Seq
     """A column of a table in the units of the reader, where its head names a unit.
 
     >>> column_in("US", "kW gross", ["3.604", "26.1 (25.9 to 26.3)", "-"])
-    ('Btu/h gross', ['12 300', '89 060 (88 370 to 89 740)', '-'])
+    ('Btu/h gross', ['12 300', '89 100 (88 400 to 89 700)', '-'])
     """
     named = re.search(rf"(?<![\w/.°(])(?<!\(m2 )({UNIT})(?![\w/(²³])", head)
     if system == "metric" or named is None:

@@ -17,6 +17,7 @@ from burnerlab.bench.kit import Kit, kit_text, read_kit, read_kit_text
 from burnerlab.bench.kit_list import NO_SCALE, KitList, kit_list
 from burnerlab.cli import main
 from burnerlab.orifice.drill import drill_list
+from burnerlab.tables.verdict import Verdict
 
 PARTS = """name = "conversion kit"
 scale = { resolution = "0.1 g", repeatability = "0.05 g" }
@@ -61,6 +62,16 @@ def test_a_kit_holds_the_orifices_of_its_market_once(of_stock: Appliance, kits: 
         assert {one.mark.split(" (")[1].rstrip(")") for one in kit.leaflet} == {
             one.number for one in orifices
         }
+
+
+def test_a_leaflet_has_the_verdict_of_the_conversion(of_stock: Appliance, kits: KitList) -> None:
+    for kit, market in zip(kits.kits, targets_of(of_stock), strict=True):
+        conversions = convert_market(market)
+        assert [one.verdict for one in kit.leaflet] == [
+            b.headline.verdict for c in conversions for b in c.burners
+        ]
+    # a recalled coefficient alone spreads an input by more than the band is wide
+    assert all(one.verdict != Verdict.WITHIN for kit in kits.kits for one in kit.leaflet)
 
 
 def test_the_mass_of_a_kit_is_the_sum_of_its_pieces(kits: KitList) -> None:

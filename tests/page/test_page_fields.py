@@ -21,6 +21,7 @@ from burnerlab.page import form as page_fields
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import Field, Form, fields
 from burnerlab.quantity.inputs import input_row, input_rows
+from burnerlab.quantity.prose import in_print
 
 DEVELOPERS = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
 ORIGIN = {"origin": "http://127.0.0.1:8741"}
@@ -232,7 +233,7 @@ def test_every_input_is_exported_shown_by_the_command_and_taken_in_again(
     lines = [
         " ".join(line.split()) for line in run(main, ["record", "show", "F-0001", *file]).output.splitlines()
     ]
-    assert all(f"{name.replace('_', ' ')} {text}" in lines for name, text in texts.items())
+    assert all(f"{name.replace('_', ' ')} {in_print(text)}" in lines for name, text in texts.items())
     for ending in ("csv", "json", "xlsx"):
         out, other = tmp_path / f"record.{ending}", tmp_path / f"{ending}.sqlite"
         assert run(main, ["record", "export", "--out", str(out), *file]).exit_code == 0
