@@ -17,6 +17,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from burnerlab.appliance.memory import Memory, Same
 from burnerlab.layout.cooking_surface import Emitter, Grid, Layout, Span, grid_over
 from burnerlab.layout.heat_map import (
     CellBand,
@@ -703,11 +704,21 @@ class _Draws:
         return np.asarray(self.theta[:, -2:-1] + self.theta[:, -1:] * self.maps)
 
 
-def _draws(fit: GridFit, changed: Layout, grid: Grid, seed: int) -> _Draws:
-    """Maps of a layout over what the fit leaves open.
+_DRAWN = Memory(4)  # of a fit and a layout, for its bands of heat, of cells and of temperature
 
-    Constants by their covariance with Student's t, the departure by its own; where the layout is the measured one the
-    readings say where it departs.
+
+def _draws(fit: GridFit, changed: Layout, grid: Grid, seed: int) -> _Draws:
+    """Maps of a layout over what the fit leaves open; drawn once for all bands of one fit.
+
+    grid : that of ``BAND_GRID`` over the surface of the layout
+    """
+    return _DRAWN.recall((Same(fit), changed, seed), lambda: _new_draws(fit, changed, grid, seed))
+
+
+def _new_draws(fit: GridFit, changed: Layout, grid: Grid, seed: int) -> _Draws:
+    """Constants by their covariance with Student's t, the departure by its own.
+
+    Where the layout is the measured one the readings say where it departs.
     """
     rng = np.random.default_rng(seed)
     solution, is_flux = fit.solution, fit.measurand == "flux"
@@ -735,7 +746,10 @@ def _draws(fit: GridFit, changed: Layout, grid: Grid, seed: int) -> _Draws:
     beside = departures.draws(left, rng)
     if not is_flux:
         maps, beside = maps / read[1:].mean(axis=1)[:, None], beside / theta[:, -1:]
-    return _Draws(np.asarray(maps + beside), theta)
+    found = _Draws(np.asarray(maps + beside), theta)
+    for each in (found.maps, found.theta):
+        each.flags.writeable = False  # shared by every band
+    return found
 
 
 def fit_band(fit: GridFit, changed: Layout, seed: int = 1) -> MapBand:
