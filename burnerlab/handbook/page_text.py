@@ -97,6 +97,7 @@ def _writer() -> MarkdownIt:
     made.add_render_rule("table_close", _table_close)
     made.add_render_rule("fence", _code)
     made.add_render_rule("code_block", _code)
+    made.add_render_rule("image", _image)
     return made
 
 
@@ -133,3 +134,15 @@ def _code(writer: Any, tokens: Sequence[Token], place: int, options: Any, env: A
     token = tokens[place]
     kind = escape(token.info.strip() or "text")
     return f'<pre class="code {kind}" tabindex="0"><code>{escape(token.content, quote=False)}</code></pre>\n'
+
+
+def _image(writer: Any, tokens: Sequence[Token], place: int, options: Any, env: Any) -> str:
+    """A picture with its words, in a frame that scrolls where the page is narrower than its letters need."""
+    from html import escape
+
+    token = tokens[place]
+    words, source = escape(token.content), escape(str(token.attrGet("src")))
+    return (
+        '<span class="picture" tabindex="0" role="group" aria-label="Picture">'
+        f'<img src="{source}" alt="{words}" loading="lazy"></span>'
+    )

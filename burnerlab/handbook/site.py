@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from burnerlab import __version__
 from burnerlab.handbook.contents import pages
+from burnerlab.handbook.gallery import picture_bytes, picture_files
 from burnerlab.handbook.page_text import article_html, contents_html, templates
 from burnerlab.report.write import conflict, write_together
 from burnerlab.tables import package_dir
@@ -36,6 +37,8 @@ def site_files() -> Iterator[tuple[str, bytes]]:
     yield f"{FRONT}.html", _whole("Contents", contents_html(site_address))
     for page in pages():
         yield f"{page.topic}.html", _whole(page.title, article_html(page, site_address, str))
+    for file in picture_files():
+        yield file, picture_bytes(file) or b""
     for name, room in STYLE.items():
         yield name, (package_dir() / room / name).read_bytes()
 

@@ -144,6 +144,7 @@ def application(bench: Bench) -> Guard:
         "/record.{ending}": record_pages.download,
         "/handbook": handbook_pages.bench_handbook,
         "/handbook/{topic}": handbook_pages.bench_handbook,
+        "/handbook/pictures/{file}": handbook_pages.bench_picture,
     }
     routes = [route(path, view) for path, view in pages.items()]
     forms = {

@@ -13,7 +13,7 @@ from burnerlab.page.app import static_routes
 from burnerlab.page.desk_answers import Answers
 from burnerlab.page.desk_state import LARGEST_FORM, Desk
 from burnerlab.page.form import RefusedError, words
-from burnerlab.page.handbook_pages import desk_handbook
+from burnerlab.page.handbook_pages import desk_handbook, handbook_picture
 from burnerlab.page.render import error_page
 from burnerlab.page.security import Guard
 from burnerlab.page.steps import body_of
@@ -66,6 +66,7 @@ def desk_application(desk: Desk, answers: Answers) -> Guard:
         "/draft": desk_pages.draft_page,
         "/handbook": _handbook,
         "/handbook/{topic}": _handbook,
+        "/handbook/pictures/{file}": _picture,
     }
     forms: dict[str, FormView] = {
         "/take-draft": lambda pairs, _: desk_pages.decide_draft(desk, pairs),
@@ -88,6 +89,10 @@ def desk_application(desk: Desk, answers: Answers) -> Guard:
 
 def _handbook(desk: Desk, answers: Answers, request: Request) -> Response:
     return desk_handbook(request)
+
+
+def _picture(desk: Desk, answers: Answers, request: Request) -> Response:
+    return handbook_picture(request)
 
 
 def warm_up(answers: Answers) -> Thread:

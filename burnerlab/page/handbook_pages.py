@@ -8,6 +8,7 @@ from urllib.parse import parse_qsl, urlencode
 from starlette.responses import HTMLResponse, Response
 
 from burnerlab.handbook.contents import HandbookPage, page_of
+from burnerlab.handbook.gallery import picture_bytes
 from burnerlab.handbook.page_text import Address, article_html, contents_html
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import RefusedError
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from starlette.requests import Request
 
 FRONT = "/handbook"
+PICTURES = f"{FRONT}/pictures"
 CONTENTS = "Handbook"
 STEP = "step"  # in the address: where the bench was when the handbook was opened
 
@@ -37,6 +39,26 @@ def address_with(query: str = "") -> Address:
     return address
 
 
+def picture_address(file: str) -> str:
+    """Where a picture of the gallery is found.
+
+    >>> picture_address("heat-map.svg")
+    '/handbook/pictures/heat-map.svg'
+    """
+    return f"{PICTURES}/{file}"
+
+
+def handbook_picture(request: Request) -> Response:
+    """A picture of the gallery, drawn when it is first wanted. Raises RefusedError for one that there is not."""
+    try:
+        made = picture_bytes(request.path_params["file"])
+    except ImportError:
+        made = None
+    if made is None:
+        raise RefusedError(404, "The handbook has no such picture.")
+    return Response(made, media_type="image/svg+xml")
+
+
 def _topic(request: Request) -> HandbookPage | None:
     """The page that is asked for; None for the contents. Raises RefusedError for a topic that there is not."""
     topic = request.path_params.get("topic", "")
@@ -49,7 +71,7 @@ def _topic(request: Request) -> HandbookPage | None:
 def _content(topic_page: HandbookPage | None, address: Address) -> dict[str, Any]:
     if topic_page is None:
         return {"title": CONTENTS, "content": contents_html(address)}
-    return {"title": topic_page.title, "content": article_html(topic_page, address, str)}
+    return {"title": topic_page.title, "content": article_html(topic_page, address, picture_address)}
 
 
 def desk_handbook(request: Request) -> Response:
@@ -67,3 +89,8 @@ def bench_handbook(bench: Bench, request: Request) -> Response:
     context = common(bench, form, request.url.path) | {"stop_keys": stop_keys(), "back": f"{back}?{query}"}
     shown = _content(_topic(request), address_with(with_step))
     return HTMLResponse(page("handbook", **context, **shown))
+
+
+def bench_picture(bench: Bench, request: Request) -> Response:
+    """A picture of the gallery, on the bench."""
+    return handbook_picture(request)

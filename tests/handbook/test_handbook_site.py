@@ -11,12 +11,13 @@ import pytest
 from command_runs import complaint, run
 
 from burnerlab.handbook.contents import pages
+from burnerlab.handbook.gallery import picture_files
 from burnerlab.handbook.site import STYLE
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
-LOOKED_AT = ("index", "burner", "kit-list", "first-conversion")
+LOOKED_AT = ("index", "burner", "kit-list", "first-conversion", "gallery")
 
 
 class Marks(HTMLParser):
@@ -52,7 +53,7 @@ def marks(site: Path) -> dict[str, Marks]:
 
 def test_there_is_a_file_for_every_page_and_the_contents(site: Path, marks: dict[str, Marks]) -> None:
     assert set(marks) == {"index.html", *(f"{page.topic}.html" for page in pages())}
-    assert all((site / name).is_file() for name in STYLE)
+    assert all((site / name).is_file() for name in (*STYLE, *picture_files()))
 
 
 def test_every_address_is_a_file_of_the_site_and_a_heading_of_it(site: Path, marks: dict[str, Marks]) -> None:

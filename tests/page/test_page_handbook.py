@@ -12,6 +12,7 @@ import pytest
 from desk_client import DeskClient, written
 
 from burnerlab.handbook.contents import page_of, pages
+from burnerlab.handbook.gallery import picture_bytes, picture_files
 from burnerlab.page.desk_state import Desk
 from burnerlab.page.render import static_address
 
@@ -54,6 +55,17 @@ def test_the_desk_has_every_page_of_prose_and_the_contents(desk: DeskClient) -> 
         assert all(map(leads_somewhere, links)), topic
         assert "<script" not in answer.text
         assert answer.headers["content-security-policy"] == desk.desk.gate.policy
+
+
+def test_pictures_of_the_gallery_are_drawn_when_they_are_wanted(desk: DeskClient, client: Any) -> None:
+    for reader in (lambda address: desk.request("GET", address), client.get):
+        page = reader("/handbook/gallery").text
+        assert re.findall(r'src="/handbook/pictures/([^"]+)"', page) == list(picture_files())
+        answer = reader("/handbook/pictures/control-chart.svg")
+        assert answer.status_code == 200
+        assert answer.headers["content-type"] == "image/svg+xml"
+        assert answer.content == picture_bytes("control-chart.svg")
+        assert reader("/handbook/pictures/portrait.svg").status_code == 404
 
 
 @pytest.mark.parametrize(
@@ -115,7 +127,7 @@ def test_a_browser_finds_nothing_to_complain_of(
     from axe_playwright_python.sync_playwright import Axe
 
     page = browser.new_page(viewport={"width": width, "height": 900})
-    for path in ("/handbook", "/handbook/burner"):
+    for path in ("/handbook", "/handbook/burner", "/handbook/gallery"):
         page.goto(served[0] + path)
         assert page.evaluate("document.documentElement.scrollWidth") <= width
         found = Axe().run(page)

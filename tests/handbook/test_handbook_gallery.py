@@ -1,0 +1,82 @@
+"""The gallery: every picture has its words, a command that exists and a page; without matplotlib it names the extra."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from xml.etree import ElementTree
+
+import click
+import pytest
+
+from burnerlab.cli import command_of
+from burnerlab.handbook import gallery
+from burnerlab.handbook.gallery import PICTURES, DEVIATIONS_percent, picture_bytes, picture_files
+from burnerlab.handbook.markdown_text import code_blocks, links
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@pytest.fixture(scope="module")
+def images() -> dict[str, ElementTree.Element]:
+    found = {}
+    for one in PICTURES:
+        made = picture_bytes(one.file)
+        assert made is not None
+        assert picture_bytes(one.file) is made, "drawn once"
+        found[one.name] = ElementTree.fromstring(made)
+    return found
+
+
+def test_every_picture_is_an_image_with_its_words_and_no_address(
+    images: dict[str, ElementTree.Element],
+) -> None:
+    for name, image in images.items():
+        assert image.tag == f"{SVG}svg"
+        assert len(list(image.iter(f"{SVG}path"))) > 20, name
+        assert image.get("role") == "img"
+        words = [image.findtext(f"{SVG}{tag}") for tag in ("title", "desc")]
+        assert all(words), name
+        targets = [str(value) for each in image.iter() for key, value in each.items() if key.endswith("href")]
+        assert all(target.startswith(("#", "data:image/png;base64,")) for target in targets), name
+
+
+def test_the_chart_of_invented_units_shows_their_drift(images: dict[str, ElementTree.Element]) -> None:
+    words = str(images["control-chart"].findtext(f"{SVG}desc"))
+    assert words.startswith(f"{len(DEVIATIONS_percent)} units")
+    assert "invented 20 at 3.3" in words
+    assert "meets rule" in words
+    assert "invented" in next(one.caption for one in PICTURES if one.name == "control-chart")
+
+
+def test_the_page_shows_each_with_caption_command_and_page() -> None:
+    text = gallery.gallery()
+    assert {target for target in links(text) if target.endswith(".svg")} == set(picture_files())
+    commands = [block.text.strip() for block in code_blocks(text)]
+    assert commands == [one.command for one in PICTURES]
+    for one in PICTURES:
+        assert one.caption in text
+        assert re.fullmatch(r"[^.]+\.", one.caption), "one sentence"
+        assert one.description != one.caption
+        assert one.explained
+        assert {f"{topic}.md" for topic in one.explained} <= set(links(text))
+
+
+@pytest.mark.parametrize("command", sorted({one.command for one in PICTURES}))
+def test_a_command_has_only_options_that_there_are(command: str) -> None:
+    program, name, *words = shlex.split(command)
+    assert program == "burnerlab"
+    found = command_of(name)
+    if isinstance(found, click.Group):
+        found = found.commands[words.pop(0)]
+    flags = {flag for option in found.params for flag in (*option.opts, *option.secondary_opts)}
+    assert {word for word in words if word.startswith("--")} <= flags
+
+
+def test_without_matplotlib_the_page_names_the_extra(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(gallery, "find_spec", lambda name: None)
+    text = gallery.gallery()
+    assert not [target for target in links(text) if target.endswith(".svg")]
+    assert 'pip install "burnerlab[sheet]"' in text
+    assert all(one.caption in text and one.command in text for one in PICTURES)
+    assert not list(picture_files())
