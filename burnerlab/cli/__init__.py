@@ -115,14 +115,20 @@ class LazyGroup(click.Group):
         words = [arg for arg in words if arg != "--debug"]
         extra.pop("standalone_mode", None)
         as_json = "--json" in words
-        sys.exit(
-            run(
-                lambda: super(LazyGroup, self).main(words, standalone_mode=False, **extra),
-                as_json,
-                debug,
-                words,
-            )
-        )
+
+        def answer() -> Any:
+            if "--verbose" not in words:
+                return super(LazyGroup, self).main(words, standalone_mode=False, **extra)
+            from burnerlab.cli.verbosity import ProgramRun, note_files, print_run
+
+            this = ProgramRun()
+            note_files(this, words)
+            status = super(LazyGroup, self).main(words, standalone_mode=False, obj=this, **extra)
+            if this.is_verbose():
+                print_run(this)
+            return status
+
+        sys.exit(run(answer, as_json, debug, words))
 
 
 @click.group(

@@ -29,6 +29,7 @@ from burnerlab.cli.output import (
     table,
 )
 from burnerlab.cli.proposals import burner_names
+from burnerlab.cli.verbosity import is_quiet, notes_to_print
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.orifice import Conditions
 from burnerlab.quantity import Kind
@@ -443,7 +444,7 @@ def _text(result: dict[str, Any], worst: Sequence[tuple[str, str]]) -> str:
         "lift, light-back and yellow tip: margins; the limit lies at 1, and a check may want more. Lift cold,\n"
         "light-back at the lowest rate on hot metal, yellow tips 15 min after a cold start, where that is known."
     )
-    return f"{head}\n\n{table(heads, rows)}\n\n{foot}"
+    return "\n\n".join((head, table(heads, rows), *(() if is_quiet() else (foot,))))
 
 
 def _margin(value: float | None) -> str:
@@ -526,4 +527,5 @@ def _lines(burner: dict[str, Any]) -> list[str]:
     if "shutter_window" in burner:
         lines.append(burner["shutter_window"]["words"])
     own = _point_lines(burner["stability_points"])
-    return [*lines, *own, *_warm_up_lines(burner["warm_up"]), *setting_lines(burner), *burner["notes"]]
+    notes = notes_to_print("Notes", burner["notes"])
+    return [*lines, *own, *_warm_up_lines(burner["warm_up"]), *setting_lines(burner), *notes]

@@ -37,6 +37,7 @@ from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import print_cautions, print_json, reader_system
 from burnerlab.cli.proposals import categories, drill_lists, market_names, policies
 from burnerlab.cli.user_settings import read_paper, user_settings
+from burnerlab.cli.verbosity import is_quiet
 from burnerlab.quantity import Kind, ReferenceState, System, check_low_pressure, read
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.problem import Problem, UserError
@@ -546,4 +547,5 @@ def demo_command(folder: str, overwrite: bool, as_json: bool) -> None:
     appliance = replace(read_appliance(demonstration_path()), file=str(file))
     conversion = convert(appliance, TO_GAS, TO_PRESSURE)
     again = f'again by hand: burnerlab convert {file} --to {TO_GAS} --pressure "{TO_PRESSURE}"'
-    show_conversion(conversion, request, as_json, last=(f"appliance file: {file}", again))
+    last = (f"appliance file: {file}", *(() if is_quiet() else (again,)))
+    show_conversion(conversion, request, as_json, last=last)

@@ -593,7 +593,7 @@ def explain_command(
     print_stops(found.stops)
     click.echo(_act_first(found) + explanation_text(found))
     hidden = () if found.act_first or not found.overfire_warning else (found.overfire_warning,)
-    print_notes("Notes", (*hidden, *found.notes))
+    print_notes("Notes", found.notes, warnings=hidden)
     print_cautions(appliance.supply.gas)
 
 

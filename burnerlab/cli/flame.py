@@ -14,6 +14,7 @@ import click
 from burnerlab.cli.common_inputs import ALTITUDE, BAROMETER, GAS, SURROUNDINGS
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import amount, facts, number, print_cautions, print_json, print_notes, temperature
+from burnerlab.cli.verbosity import is_quiet
 from burnerlab.quantity import Kind
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.problem import Problem
@@ -194,7 +195,7 @@ def build(
 
     target = Path(out)
     folder = Path(work) if work else target / "work"
-    with _executor(workers, cluster) as executor, _bar(quiet=as_json) as progress:
+    with _executor(workers, cluster) as executor, _bar(quiet=as_json or is_quiet()) as progress:
         failed = run_plan(executor, folder, only, progress)
     counts = assemble(folder, target)
     if as_json:

@@ -32,6 +32,7 @@ from burnerlab.cli.output import (
     temperature,
 )
 from burnerlab.cli.tables import LIBRARY, OURS, libraries, library_row
+from burnerlab.cli.verbosity import print_hint
 from burnerlab.quantity import PRESETS, Kind, ReferenceState, in_unit
 from burnerlab.quantity.inputs import Group, Input, as_written, input_row
 from burnerlab.quantity.outputs import Column, columns, output, row
@@ -266,7 +267,7 @@ def print_library(as_json: bool, folders: Sequence[str] = ()) -> None:
         return
     heads = ("name", "kind", "gas")
     click.echo(table(heads, [(gas.name, gas.kind, gas.title) for gas in gases], left_columns=3))
-    click.echo(f"\n{len(gases)} gases; burnerlab gas NAME shows one.")
+    print_hint(f"\n{len(gases)} gases; burnerlab gas NAME shows one.")
     for library, theirs in others:
         click.echo(f"\n{library.name}: {library.origin}; source: {library.source}")
         click.echo(table(heads, [(gas.name, gas.kind, gas.title) for gas in theirs], left_columns=3))

@@ -12,6 +12,7 @@ import click
 
 from burnerlab.cli.plain_characters import escaped, holds_everything
 from burnerlab.cli.user_settings import read_units, user_settings
+from burnerlab.cli.verbosity import notes_to_print, print_hint, verbosity_options
 from burnerlab.quantity import Kind, System, check_low_pressure, check_orifice_diameter, is_low_pressure
 from burnerlab.quantity.outputs import columns, document, json_text
 from burnerlab.quantity.prose import column_in, in_print, in_reader_units
@@ -62,7 +63,7 @@ CITE, JSON = "burnerlab.cite", "burnerlab.json"
 
 
 def document_option(command: Callable[..., Any]) -> Callable[..., Any]:
-    """``--json``: one object on the output, its keys carrying units; beside it ``--units`` and ``--all-cautions``."""
+    """``--json``: one object on the output, its keys carrying units; beside it what every command takes."""
 
     def keep(context: click.Context, _: click.Parameter, value: bool) -> bool:
         context.meta[JSON] = value
@@ -70,7 +71,7 @@ def document_option(command: Callable[..., Any]) -> Callable[..., Any]:
 
     about = "Print one JSON object instead of text; it carries every caution in full."
     option = click.option("--json", "as_json", is_flag=True, callback=keep, help=about)
-    made: Callable[..., Any] = option(units_option(all_cautions_option(command)))
+    made: Callable[..., Any] = option(units_option(all_cautions_option(verbosity_options(command))))
     return made
 
 
@@ -135,7 +136,7 @@ def _print_citation(answer: Mapping[str, Any], citation: Sequence[Mapping[str, s
     lines = {kind: [_reference(one) for one in citation if one["kind"] == kind] for kind in ("gas", "source")}
     print_notes("Compositions of gases", lines["gas"])
     print_notes("This answer rests on", lines["source"] or [NO_SOURCE])
-    click.echo("\nWithout --cite the answer itself is printed, with its evidence.")
+    print_hint("\nWithout --cite the answer itself is printed, with its evidence.")
     print_cautions()
 
 
@@ -298,8 +299,12 @@ def provenance_words(provenance: str) -> str:
     return "recalled, not checked in the publication" if provenance == "memory" else provenance
 
 
-def print_notes(title: str, notes: Sequence[str]) -> None:
-    """A short list under a heading, wrapped; nothing when there are none."""
+def print_notes(title: str, notes: Sequence[str], *, warnings: Sequence[str] = ()) -> None:
+    """A short list under a heading, wrapped; nothing when there are none.
+
+    warnings : stand first and are printed with ``--quiet`` too, whatever their words
+    """
+    notes = (*warnings, *notes_to_print(title, notes))
     if not notes:
         return
     click.echo(f"\n{title}")

@@ -14,6 +14,7 @@ from burnerlab.cli.common_inputs import APPLIANCE, COEFFICIENTS, SECOND_GAS, Des
 from burnerlab.cli.layout import READINGS, GridReadings, fit_of_readings
 from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import number, print_cautions, print_json, print_notes, table
+from burnerlab.cli.verbosity import is_quiet
 from burnerlab.quantity.inputs import Input, input_row, together
 from burnerlab.quantity.outputs import row
 from burnerlab.tables.figure import Evidence
@@ -103,7 +104,7 @@ def optimise_command(
     cases = _cases(file, second)
     layout = _with_tallest_flames(cases, layout, own)
     study, limits, notes = _limits(cases, layout, mean or 0.0)
-    with _bar(as_json) as bar:
+    with _bar(as_json or is_quiet()) as bar:
         found = optimise(
             layout, study, limits, counts=tubes or (), inputs=inputs, seed=seed, progress=_progress(bar)
         )

@@ -25,6 +25,7 @@ from burnerlab.cli.conversion import TARGET
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import facts, number, percent, print_cautions, print_json, print_notes, table
 from burnerlab.cli.proposals import categories, country_codes, drill_lists, policies
+from burnerlab.cli.verbosity import is_quiet
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import texts
 from burnerlab.tables.problem import Problem, UserError
@@ -423,7 +424,7 @@ def sweep_command(
     study = read_study(file)
     target = Path(out) if out else Path(file).with_suffix(".parquet")
     workers_of = cluster_executor(cluster) if cluster else nullcontext()
-    with workers_of as executor, _bar(study.count, quiet=as_json) as progress:
+    with workers_of as executor, _bar(study.count, quiet=as_json or is_quiet()) as progress:
         found = sweep(study, target, executor=executor, workers=workers, progress=progress, chunk=chunk)
     if as_json:
         print_json(found)

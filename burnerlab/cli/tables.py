@@ -9,6 +9,7 @@ import click
 
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import print_cautions, print_json, table
+from burnerlab.cli.verbosity import print_hint
 from burnerlab.quantity.inputs import Input, as_written
 
 if TYPE_CHECKING:
@@ -72,7 +73,7 @@ def tables_command(folders: tuple[str, ...], as_json: bool) -> None:
     for library in others:
         terms = f", {library.licence}" if library.licence else ""
         click.echo(f"\n{library.name}: {library.origin}; source: {library.source}{terms}")
-    click.echo("\nburnerlab tables --json names the sources of each table.")
+    print_hint("\nburnerlab tables --json names the sources of each table.")
     print_cautions()
 
 

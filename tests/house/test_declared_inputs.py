@@ -10,8 +10,8 @@ from syntax_trees import syntax_tree
 from burnerlab.tables import package_dir
 
 CLI = package_dir() / "cli"
-MAKES_OPTIONS = ("options.py", "output.py", "__init__.py")
-"""The one that makes options from inputs, and the switches of every command: --json, --all-cautions, --debug."""
+MAKES_OPTIONS = ("options.py", "output.py", "verbosity.py", "__init__.py")
+"""The one that makes options from inputs, and the switches of every command: --json, --quiet, --debug and so on."""
 OF_CLICK = ("option", "argument", "IntRange", "FloatRange", "Choice")
 READERS = ("read", "read_rate", "read_bore", "read_heating_value", "read_at_reference")
 
