@@ -31,6 +31,7 @@ FEWEST_DIGITS = 6  # of a number that is not written in full
 PLAN_DIGITS = 6  # significant ones of a figure of the plan: no bench reads more
 LARGEST_PLAN = 1 << 20  # bytes of a plan's file
 MOST_PLANS = 64  # files of plans in one folder that are looked at
+MOST_FOLDERS = 40  # below one, looked through for plans
 PLAN_ENDING = "-plan.json"
 State = Literal["cold", "hot", "low"]
 STATES: tuple[State, ...] = get_args(State)
@@ -344,6 +345,15 @@ def plans_beside(folder: Path) -> dict[str, Plan]:
             continue
         plans[plan.number] = plan
     return plans
+
+
+def plans_below(folder: Path) -> Iterator[Plan]:
+    """The plans of a folder, and of the folders in it, where papers are written to."""
+    if not folder.is_dir():
+        return
+    below = sorted(one for one in folder.iterdir() if one.is_dir() and not one.name.startswith("."))
+    for place in (folder, *below[:MOST_FOLDERS]):
+        yield from plans_beside(place).values()
 
 
 def plan_named(text: str, *folders: Path) -> Plan:

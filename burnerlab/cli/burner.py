@@ -299,7 +299,8 @@ def _recorded(appliance: Appliance, record: str | None) -> tuple[FlameObservatio
 
     with to_read(record) as opened:
         tests = recorded_tests(opened, appliance.model or appliance.name, UNITS_OF_A_RECORD)
-    return flame_observations(gather(tests, appliance).samples)
+    gathered = gather(tests, appliance)  # what a flame did is seen through any orifice
+    return flame_observations((*gathered.samples, *gathered.of_unknown_orifices))
 
 
 def _own_points(

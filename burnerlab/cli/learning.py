@@ -71,6 +71,9 @@ def calibrate_command(
       lift, light-back,     factors on the limits of the flame; seen and not seen both tell, near the limit
       yellow tips           most of all
 
+    A test counts where its orifice is known: its bore was read there, its plan is one of FILE, or gas and manifold
+    pressure are those of FILE. The others are counted below, with the reason.
+
     Before: the shipped table, its low and high holding 90 % of what is thought likely. After: 95 % intervals. A
     constant that the record hardly narrows is not printed. The tables are used by every command once the project
     file names them under [tables].
@@ -87,12 +90,15 @@ def calibrate_command(
         recorded_tests,
         write_tables,
     )
+    from burnerlab.bench.learning.known_orifices import built_by_plans
 
     model_file = Path(written("model_file"))
     with to_read(file) as record:
         tests = recorded_tests(record, appliance.model or appliance.name, learning.last)
         named = RecordSource(file=file, sha256=last_link(record))
-    found = calibrate(tests, appliance, only=learning.only, hot=learning.hot)
+    folders = (model_file.resolve().parent, Path(file).resolve().parent)
+    plans = built_by_plans(tests, appliance, folders)
+    found = calibrate(tests, appliance, plans=plans, only=learning.only, hot=learning.hot)
     files: tuple[Path, ...] = ()
     if out is not None and found.written:
         files = write_tables(found, named, appliance.tables, Path(out), overwrite)

@@ -10,9 +10,10 @@ from burnerlab.appliance.conversion.convert import changed_by, steps_of
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.learning.calibration import STILL, Calibration, calibrate, recorded_tests
 from burnerlab.bench.learning.discharge_coefficient import TABLE as DISCHARGE
+from burnerlab.bench.learning.known_orifices import plan_digest
 from burnerlab.bench.learning.samples import ModelConstant
 from burnerlab.bench.plan_results import PlanReport, UnitsInBand, plan_report, units_in_bands
-from burnerlab.bench.reading_plan import STATE_WORDS, Plan, plan_of, plans_beside
+from burnerlab.bench.reading_plan import STATE_WORDS, Plan, plan_of, plans_below
 from burnerlab.bench.record.database import Record
 from burnerlab.bench.record.entry import BenchTest
 from burnerlab.page.desk_fragment import MarketConversion
@@ -23,7 +24,6 @@ from burnerlab.tables.problem import UserError
 
 UNITS_USED = 200  # newest units, as the command ``calibrate`` uses them
 WIDTH, HEIGHT, MARGIN = 340.0, 34.0, 12.0  # of the picture of one burner, in units of its drawing
-MOST_FOLDERS = 40  # below that of the file, looked through for plans
 DIGITS = 4  # of a coefficient that goes into the draft
 
 
@@ -132,11 +132,9 @@ def _built(markets: Sequence[MarketConversion], words: str) -> Iterator[BuiltUni
 
 def earlier_plans(folder: Path, model: str) -> Iterator[BuiltUnits]:
     """The plans of a model beside its file, and in the folders below it where papers are written to."""
-    below = sorted(one for one in folder.iterdir() if one.is_dir() and not one.name.startswith("."))
-    for place in (folder, *below[:MOST_FOLDERS]):
-        for plan in plans_beside(place).values():
-            if plan.model == model:
-                yield BuiltUnits(f"plan {plan.number}, {plan.gas}, of an earlier version of the file", plan)
+    for plan in plans_below(folder):
+        if plan.model == model:
+            yield BuiltUnits(f"plan {plan.number}, {plan.gas}, of an earlier version of the file", plan)
 
 
 def plan_units(record: Record, built: BuiltUnits, system: System) -> PlanUnits | None:
@@ -236,8 +234,8 @@ def measured_units(
 ) -> MeasuredUnits:
     """Where the units of a model lie, by the plans of its draft, its file and earlier ones; the constants they tell.
 
-    A constant is learned only from units whose orifices are known: those tested by a plan of the draft or of the file,
-    and those on the present gas.
+    A constant is learned only through orifices that are known (``bench/learning/known_orifices.py``): by a plan of the
+    draft or of the file, by the bore read in the test, or by gas and pressure of the present supply.
     saved : the file as it was read or written last
     folder : of the file, in and below which plans of earlier versions are looked for
     """
@@ -251,15 +249,12 @@ def measured_units(
         return MeasuredUnits(model=model, trouble=trouble)
     lines: list[ConstantLine] = []
     cautions: list[str] = []
-    rest = len(tests)
-    for on, appliance, own in _groups(tests, draft.appliance, built):
-        rest -= len(own)
-        calibration = calibrate(own, appliance)
+    plans = {digest: one.appliance for digest, one in built.items() if one.appliance is not None}
+    for digest, own in _groups(tests, plans):
+        on = built[digest].title if digest else f"{draft.appliance.supply.gas.name}, the present orifices"
+        calibration = calibrate(own, plans.get(digest, draft.appliance), plans=plans)
         lines += constant_lines(calibration, draft.appliance, draft.values, on)
         cautions += [f"{on}: {one}" for one in calibration.cautions if one != STILL]
-    if rest:
-        which = "on another gas or by an earlier plan"
-        cautions.append(f"tests {which}: {rest}; they tell no constant, their orifices are not known")
     days = sorted({test.tested_at[:10] for test in tests})
     return MeasuredUnits(
         model=model,
@@ -281,19 +276,11 @@ def _every_built(
 
 
 def _groups(
-    tests: Sequence[BenchTest], draft: Appliance, built: Mapping[str, BuiltUnits]
-) -> Iterator[tuple[str, Appliance, list[BenchTest]]]:
-    """The tests of units of one kind of orifices: what they burn, the appliance as they are built, their tests."""
-    by_plan: dict[str, list[BenchTest]] = {}
-    present = []
+    tests: Sequence[BenchTest], plans: Mapping[str, Appliance]
+) -> Iterator[tuple[str, list[BenchTest]]]:
+    """The tests of no known plan, under "", then those of each plan by its digest; none empty."""
+    by_plan: dict[str, list[BenchTest]] = {digest: [] for digest in ("", *plans)}
     for test in tests:
-        plan = next((one.plan for one in test.plan_entries), "")
-        if plan:
-            by_plan.setdefault(plan, []).append(test)
-        elif test.gas.strip().casefold() in ("", draft.supply.gas.name.casefold()):
-            present.append(test)
-    if present:
-        yield f"{draft.supply.gas.name}, the present orifices", draft, present
-    for digest, one in built.items():
-        if one.appliance is not None and digest in by_plan:
-            yield one.title, one.appliance, by_plan[digest]
+        digest = plan_digest(test)
+        by_plan[digest if digest in plans else ""].append(test)
+    return ((digest, own) for digest, own in by_plan.items() if own)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from html import unescape
 from pathlib import Path
 from typing import Any
@@ -59,7 +60,9 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with open_record(place / "units.sqlite") as record:
         for test in _tests(plan):
             add_test(record, test)
-        add_test(record, BenchTest(serial="U-90", model="camp stove", tester="R. Quill", gas="G30"))
+        first = _tests(plan)[0]
+        for serial, gas in (("U-90", "G30"), ("U-91", "natural-gas-typical")):
+            add_test(record, replace(first, serial=serial, gas=gas, plan_entries=()))
     return place
 
 
@@ -83,7 +86,9 @@ def test_units_lie_beside_what_is_calculated(client: DeskClient) -> None:
     deviation = re.search(r"([−+][\d.]+) % of expected", text)
     assert deviation is not None
     assert float(deviation[1].replace("−", "-")) == pytest.approx(100 * (SHIFT - 1), abs=0.4)
-    assert "tests on another gas or by an earlier plan: 1;" in text
+    no_bore = "no bore read, so that the orifice is not known: 1 test"
+    assert f"on G30, where the file has its orifices for natural-gas-typical, {no_bore}" in text
+    assert f"of the present supply, {no_bore}" in text
 
 
 def test_the_measured_coefficient_goes_into_the_draft_and_back(client: DeskClient) -> None:

@@ -22,6 +22,7 @@ from burnerlab.bench.learning.samples import (
     CalibrationSetup,
     Fuels,
     Gathered,
+    LeftOut,
     ModelConstant,
     gather,
     rules,
@@ -70,6 +71,7 @@ class Calibration:
         metadata=output("gauge pressures", Kind.GAUGE_PRESSURE)
     )  # least and most
     constants: tuple[ModelConstant, ...] = field(metadata=output("constants"))
+    left_out: tuple[LeftOut, ...] = field(metadata=output("tests left out"))
     cautions: tuple[str, ...]
 
     @property
@@ -88,12 +90,15 @@ def calibrate(
     tests: Iterable[BenchTest],
     appliance: Appliance,
     *,
+    plans: Mapping[str, Appliance] | None = None,
     only: Iterable[str] = (),
     hot: bool = False,
     fuels: Fuels | None = None,
 ) -> Calibration:
     """What tests of an appliance's units tell of its constants.
 
+    plans : by digest, the appliance as the units of a plan are built, from ``built_by_plans``; a test counts only
+        through an orifice that is known (``known_orifices``), the others are listed in ``left_out``
     only : burner coefficients to learn, the others as they stand; all of LEARNT when empty
     hot : primary air was sampled from hot burners: your own ratio of hot to cold air, row "hot factor", is learned
         with the air of the cold one
@@ -110,7 +115,7 @@ def calibrate(
         raise UserError(
             Problem("cannot be learned from a record", unknown[0], "only", accepted=", ".join(LEARNT))
         )
-    gathered = gather(tests, appliance)
+    gathered = gather(tests, appliance, plans)
     fuel = fuels or shipped_fuels(appliance.tables.burner_coefficients)
     setup = CalibrationSetup(appliance=appliance, fuel=fuel, coefficient={}, hot=hot)
     jets = list(discharge_constants(gathered.samples, setup))
@@ -120,7 +125,9 @@ def calibrate(
     air = learn_air(gathered.samples, setup, tables)
     limits, lost = limit_constants(gathered.samples, setup, air, tables)
     constants = (*jets, *air.constants, *limits)
-    return _result(appliance, gathered, constants, (*gathered.notes, *lost))
+    return _result(
+        appliance, gathered, constants, (*(one.words for one in gathered.left_out), *gathered.notes, *lost)
+    )
 
 
 def _result(
@@ -138,6 +145,7 @@ def _result(
         burners=tuple(dict.fromkeys(sample.burner.name for sample in gathered.samples)),
         gases=tuple(dict.fromkeys(sample.gas.name for sample in gathered.samples)),
         gauge_pressures_Pa=(min(pressures), max(pressures)) if pressures else None,
+        left_out=gathered.left_out,
         cautions=(*_cautions(appliance, gathered, constants), *notes),
     )
 

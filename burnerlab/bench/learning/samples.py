@@ -18,6 +18,7 @@ from burnerlab import tables
 from burnerlab.appliance.conversion.burner_conversion import law_of
 from burnerlab.appliance.conversion.gas_facts import AnyGas
 from burnerlab.appliance.project.model import Appliance, Burner, OwnTables
+from burnerlab.bench.learning.known_orifices import plan_digest, why_not_known
 from burnerlab.bench.reading.manifold import conditions_of, flow_of
 from burnerlab.bench.record.entry import BenchReading, BenchTest
 from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, Surroundings
@@ -144,14 +145,33 @@ class Sample:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOut:
+    """Tests that tell no constant, and why."""
+
+    why: str = field(metadata=output("why"))
+    tests: int = field(metadata=output("tests"))
+
+    @property
+    def words(self) -> str:
+        """The reason and the count.
+
+        >>> LeftOut(why="gas X is not in the library", tests=1).words
+        'gas X is not in the library: 1 test'
+        """
+        return f"{self.why}: {self.tests} {'test' if self.tests == 1 else 'tests'}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Gathered:
     """The samples of a record, and why tests were left out."""
 
-    samples: tuple[Sample, ...]
-    units: int
+    samples: tuple[Sample, ...]  # of orifices that are known
+    of_unknown_orifices: tuple[Sample, ...]  # with that of the file; they tell of what was seen alone
+    units: int  # of the samples
     first_tested_at: str
     last_tested_at: str
-    notes: tuple[str, ...]
+    left_out: tuple[LeftOut, ...]
+    notes: tuple[str, ...]  # what is used all the same
 
 
 class _Gases:
@@ -171,16 +191,20 @@ class _Gases:
         return self.cache[key]
 
 
-def gather(tests: Iterable[BenchTest], appliance: Appliance) -> Gathered:
+def gather(
+    tests: Iterable[BenchTest], appliance: Appliance, plans: Mapping[str, Appliance] | None = None
+) -> Gathered:
     """Samples of an appliance's burners from tests of its model.
 
-    A test without manifold pressure, with a gas that the library does not hold, or stopped because another gas or an
-    overfire was suspected, is left out and counted.
+    plans : by digest, the appliance as the units of a plan are built (``known_orifices.built_by_plans``)
+    A test without manifold pressure, with a gas that the library does not hold, through an orifice that is not known,
+    or stopped because another gas or an overfire was suspected, is left out and counted.
     """
-    gases, omitted = _Gases(appliance), Counter[str]()
+    gases, omitted, others = _Gases(appliance), Counter[str](), 0
     samples: list[Sample] = []
+    unknown: list[Sample] = []
     used: list[BenchTest] = []
-    known = [burner for burner in appliance.burners if not burner.orifice.is_calculated]
+    built = plans or {}
     for test in tests:
         gas = gases.named(test.gas)
         if gas is None:
@@ -189,25 +213,53 @@ def gather(tests: Iterable[BenchTest], appliance: Appliance) -> Gathered:
         if any(stop.id in NOT_KNOWN for stop in test.stops):
             omitted["stopped for another gas or overfire, so that it is not known what flowed"] += 1
             continue
-        if test.model_sha256 and appliance.file_sha256 and test.model_sha256 != appliance.file_sha256:
-            omitted["recorded with another version of the project file, used all the same"] += 1
-        rows = [sample for burner in known if (sample := _sample(test, burner, appliance, gas))]
+        of_test = _samples(test, gas, appliance, built)
+        rows = [sample for sample, why in of_test if not why]
+        reasons = dict.fromkeys(why for _, why in of_test if why) or dict.fromkeys(
+            () if rows else (_nothing_read(appliance),)
+        )
+        omitted.update(reasons.keys())
+        unknown += [sample for sample, why in of_test if why]
         if not rows:
-            without = "" if len(known) == len(appliance.burners) else ", or an orifice that is not given"
-            omitted[
-                f"no manifold pressure beside a heat input, a primary aeration or an observation{without}"
-            ] += 1
             continue
+        is_other = bool(test.model_sha256 and appliance.file_sha256)
+        others += is_other and test.model_sha256 != appliance.file_sha256
         samples += rows
         used.append(test)
     times = sorted(test.tested_at for test in used)
+    version = LeftOut(
+        why="recorded with another version of the project file, used all the same", tests=others
+    )
     return Gathered(
         samples=tuple(samples),
+        of_unknown_orifices=tuple(unknown),
         units=len({test.serial for test in used}),
         first_tested_at=times[0] if times else "",
         last_tested_at=times[-1] if times else "",
-        notes=tuple(f"{why}: {count} tests" for why, count in omitted.items()),
+        left_out=tuple(LeftOut(why=why, tests=count) for why, count in omitted.items()),
+        notes=(version.words,) if others else (),
     )
+
+
+def _nothing_read(appliance: Appliance) -> str:
+    is_calculated = any(burner.orifice.is_calculated for burner in appliance.burners)
+    without = ", or an orifice that is not given" if is_calculated else ""
+    return f"no manifold pressure beside a heat input, a primary aeration or an observation{without}"
+
+
+def _samples(
+    test: BenchTest, gas: AnyGas, appliance: Appliance, plans: Mapping[str, Appliance]
+) -> list[tuple[Sample, str]]:
+    """The burners of a test, each with why its orifice is not known, "" where it is."""
+    as_built = plans.get(plan_digest(test), appliance)
+    of_gas = gas if test.gas.strip() else as_built.supply.gas
+    found = []
+    for burner in as_built.burners:
+        sample = None if burner.orifice.is_calculated else _sample(test, burner, as_built, of_gas)
+        if sample is not None:
+            why = why_not_known(test, burner, of_gas, sample.gauge_pressure_Pa, appliance, plans)
+            found.append((sample, why))
+    return found
 
 
 def _sample(test: BenchTest, burner: Burner, appliance: Appliance, gas: AnyGas) -> Sample | None:

@@ -12,16 +12,22 @@ from pathlib import Path
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from simulated_shop import Plan, Truth, simulate_shop
+from simulated_shop import Plan as BenchPlan
+from simulated_shop import Truth, simulate_shop
 
-from burnerlab.appliance import Appliance, convert, read_appliance, read_appliance_text
+from burnerlab.appliance import Appliance, convert, demonstration, read_appliance, read_appliance_text
+from burnerlab.appliance.conversion.convert import convert_to
 from burnerlab.appliance.conversion.flame_stability import burner_stability
+from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import Finding
 from burnerlab.bench.learning.calibration import Calibration, RecordSource, calibrate, write_tables
 from burnerlab.bench.learning.discharge_coefficient import LogReadings, fit, outlying, whitened
 from burnerlab.bench.learning.flame_limits import Sightings, threshold
+from burnerlab.bench.learning.known_orifices import built_by_plans
 from burnerlab.bench.learning.samples import ModelConstant, gather
+from burnerlab.bench.reading_plan import converted_for, plan_json, plan_of
 from burnerlab.bench.record import BenchReading, Observation, Result, add_test, open_record
+from burnerlab.bench.record.entry import BenchTest, PlanEntry
 from burnerlab.bench.stop import stop_notice
 from burnerlab.burner.burner import BurnerFuel, burner_fuel
 from burnerlab.burner.coefficients import coefficients
@@ -40,6 +46,7 @@ rating = "gross"
 [supply]
 gas = "propane"
 pressure = "11 inH2O"
+pressure_low = "1.7 kPa"
 [[burner]]
 name = "griddle"
 kind = "tube"
@@ -54,6 +61,7 @@ WIDE = (
     STOVE.replace('gas = "propane"', 'gas = "G20"')
     .replace('"1.6 mm", count = 210', '"2.8 mm", count = 60')
     .replace("1:4", "1:15")
+    .replace('"1.7 kPa"', '"0.5 kPa"\npressure_high = "5.1 kPa"')
     .replace("300 mm2", "500 mm2")
 )
 RATIOS = (0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.3, 1.4, 1.6, 2.0)
@@ -117,7 +125,7 @@ def true_value(constant: ModelConstant, truth: Truth) -> float:
     return (truth.discharge if constant.table == "discharge" else truth.coefficients)[constant.row]
 
 
-def covered(appliance: Appliance, plan: Plan, seed: int) -> tuple[Counter[str], Counter[str]]:
+def covered(appliance: Appliance, plan: BenchPlan, seed: int) -> tuple[Counter[str], Counter[str]]:
     """In how many shops each constant was told, and in how many of these its interval held the truth."""
     random = np.random.default_rng(seed)
     told: Counter[str] = Counter()
@@ -139,7 +147,7 @@ def covered(appliance: Appliance, plan: Plan, seed: int) -> tuple[Counter[str], 
 def test_intervals_of_orifice_tube_lift_and_yellow_tips_cover_the_truth(
     stove: Appliance, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    plan = Plan(
+    plan = BenchPlan(
         units=12, gauge_pressures_Pa=(1740.0,), openings=(0.3, 0.6, 1.0), watched=("lift", "yellow-tips"),
         with_air=True,
     )  # fmt: skip
@@ -161,7 +169,7 @@ def test_intervals_of_orifice_tube_lift_and_yellow_tips_cover_the_truth(
 
 @pytest.mark.slow
 def test_the_interval_of_light_back_covers_the_truth(capsys: pytest.CaptureFixture[str]) -> None:
-    plan = Plan(
+    plan = BenchPlan(
         units=12,
         gauge_pressures_Pa=(600.0, 1740.0),
         openings=(0.6, 1.0),
@@ -184,7 +192,7 @@ SHOP = Truth(
         "entrainment theory": 0.95, "inlet loss": 1.3, "yellow tip scale": 1.06, "lift scale": 0.75,
     },
 )  # fmt: skip
-RICH_PLAN = Plan(
+RICH_PLAN = BenchPlan(
     units=20, gauge_pressures_Pa=(1740.0, 2740.0), openings=(0.3, 0.6, 1.0), watched=("lift", "yellow-tips"),
     with_air=True,
 )  # fmt: skip
@@ -215,7 +223,7 @@ def test_units_readings_and_their_spread_are_stated(learned: Calibration) -> Non
 
 def test_a_shared_error_of_the_meter_is_not_averaged_away(stove: Appliance) -> None:
     """A hundred units on one meter know the coefficient no better than the meter."""
-    plan = Plan(units=100)
+    plan = BenchPlan(units=100)
     found = calibrate(simulate_shop(SHOP, stove, plan, np.random.default_rng(2), fuels), stove, fuels=fuels)
     jet = named(found, "tapered")
     assert np.log(jet.high / jet.low) / 3.92 > 0.95 * SHOP.meter
@@ -241,7 +249,7 @@ def test_a_clean_shop_has_no_outlier(learned: Calibration) -> None:
 def test_what_was_never_near_its_limit_is_not_told() -> None:
     """No light-back at margins far above one says nothing of where it would be."""
     wide = read_appliance_text(WIDE)
-    plan = Plan(
+    plan = BenchPlan(
         units=20, gauge_pressures_Pa=(5000.0,), openings=(0.6,), watched=("light-back",), with_air=True
     )
     found = calibrate(simulate_shop(SHOP, wide, plan, np.random.default_rng(5), fuels), wide, fuels=fuels)
@@ -266,7 +274,7 @@ def test_too_few_units_tell_nothing(stove: Appliance, units: int, tmp_path: Path
 def test_an_uncertain_meter_tells_no_coefficient(stove: Appliance) -> None:
     truth = replace(SHOP, meter=0.08)
     found = calibrate(
-        simulate_shop(truth, stove, Plan(), np.random.default_rng(7), fuels), stove, fuels=fuels
+        simulate_shop(truth, stove, BenchPlan(), np.random.default_rng(7), fuels), stove, fuels=fuels
     )
     assert not named(found, "tapered").is_learned
 
@@ -291,7 +299,7 @@ def test_a_test_of_unknown_gas_or_rate_is_left_out_and_counted(
     stopped = [replace(t, stops=(stop_notice(stop, **words),)) for t in shop]
     found = gather(stopped, stove)
     assert bool(found.samples) != left
-    assert any(f"not known what flowed: {len(shop)} tests" in note for note in found.notes) == left
+    assert any(f"not known what flowed: {len(shop)} tests" in one.words for one in found.left_out) == left
 
 
 def test_a_measured_bore_goes_before_the_drill(stove: Appliance, shop) -> None:
@@ -312,6 +320,87 @@ def test_not_seen_is_no_observation_and_no_is_one(stove: Appliance, shop) -> Non
     blanked = [replace(t, observations=tuple(map(blank, t.observations))) for t in shop]
     assert not any(sample.seen for sample in gather(blanked, stove).samples)
     assert any(seen is False for sample in gather(shop, stove).samples for seen in sample.seen.values())
+
+
+# orifices that are known
+
+
+def on_gas(test: BenchTest, gas: str, pressure_Pa: float = 1740.0) -> BenchTest:
+    """The test of a unit converted to another gas: through an orifice of twice the area."""
+    readings = [
+        replace(r, value=pressure_Pa) if r.quantity == "manifold_pressure" else r for r in test.readings
+    ]
+    results = [replace(r, value=2.0 * r.value) for r in test.results]
+    return replace(test, serial=f"N{test.serial}", gas=gas, readings=tuple(readings), results=tuple(results))
+
+
+def test_a_converted_unit_does_not_move_the_coefficient(
+    stove: Appliance, shop: tuple[BenchTest, ...], learned: Calibration
+) -> None:
+    converted = [on_gas(test, "natural-gas-typical") for test in shop]
+    earlier = [
+        replace(test, serial=f"P{test.serial}", plan_entries=(PlanEntry(plan="0" * 64, plan_row="01"),))
+        for test in shop[:1]
+    ]
+    found = calibrate([*shop, *converted, *on_another_pressure(shop), *earlier], stove, fuels=fuels)
+    assert found.constants == learned.constants
+    assert found.units == learned.units
+    no_bore = "no bore read, so that the orifice is not known"
+    at = "at a manifold pressure outside 17.0 mbar (6.82 in w.c.) to 30.1 mbar (12.1 in w.c.) of the present supply"
+    assert {one.why: one.tests for one in found.left_out} == {
+        f"on natural-gas-typical, where the file has its orifices for propane, {no_bore}": len(shop),
+        f"{at}, {no_bore}": len(shop),
+        f"by a plan that is not one of this file, {no_bore}": 1,
+    }
+    assert {one.words for one in found.left_out} <= set(found.cautions)
+
+
+def on_another_pressure(shop: tuple[BenchTest, ...]) -> list[BenchTest]:
+    """Units for 50 mbar."""
+    return [on_gas(test, "propane", 5000.0) for test in shop]
+
+
+def test_a_bore_read_in_the_test_is_an_orifice_that_is_known(
+    stove: Appliance, shop: tuple[BenchTest, ...]
+) -> None:
+    bore = BenchReading(
+        quantity="orifice_diameter", value=1.9e-3, burner="griddle", standard_uncertainty=2e-6
+    )
+    converted = [on_gas(test, "natural-gas-typical") for test in shop]
+    found = gather([replace(t, readings=(*t.readings, bore)) for t in converted], stove)
+    assert found.left_out == ()
+    assert {one.burner.orifice.diameter_m for one in found.samples} == {bore.value}
+    assert gather(converted, stove).samples == ()
+
+
+def test_a_plan_of_the_file_names_the_orifice(stove: Appliance, tmp_path: Path) -> None:
+    """Units converted by a plan that lies beside the file tell the coefficient that the same shop has by it."""
+    plan = plan_of(convert(stove, "natural-gas-typical", "7 inH2O"))
+    built = converted_for(stove, plan)
+    assert built is not None
+    entry = PlanEntry(plan=plan.digest, plan_row="02")
+    units = simulate_shop(SHOP, built, BenchPlan(), np.random.default_rng(12), fuels)
+    tests = [replace(test, plan_entries=(entry,)) for test in units]
+    assert built_by_plans(tests, stove) == {}
+    (tmp_path / "papers").mkdir()
+    (tmp_path / "papers" / "a-plan.json").write_text(plan_json(plan), encoding="utf-8")
+    plans = built_by_plans(tests, stove, [tmp_path])
+    assert list(plans) == [plan.digest]
+    jet = named(calibrate(tests, stove, plans=plans, fuels=fuels), "tapered")
+    assert jet.units == BenchPlan().units
+    assert jet.low < SHOP.discharge["tapered"] < jet.high
+    assert calibrate(tests, stove, fuels=fuels).constants == ()
+
+
+def test_a_plan_of_a_market_of_the_file_needs_no_paper() -> None:
+    cart = demonstration()
+    market = targets_of(cart)[0]
+    plan = plan_of(convert_to(market.appliance, market.targets[0]))
+    test = BenchTest(serial="A", model=cart.model, tester="R. Quill", gas=plan.gas)
+    built = built_by_plans([replace(test, plan_entries=(PlanEntry(plan=plan.digest, plan_row="01"),))], cart)
+    changed = built[plan.digest]
+    assert changed.supply.gas.name == plan.gas
+    assert changed.burners[0].orifice.diameter_m < cart.burners[0].orifice.diameter_m
 
 
 # the tables
