@@ -439,11 +439,7 @@ def layout_command(
     studies = [_study(file, surface, gas, cells, off, fit, own) for gas in gases]
     comparison = None
     if other is not None:
-        from burnerlab.layout.comparison import compare_layouts
-
-        comparison = compare_layouts(
-            studies[0], _study(other, surface, other.supply.gas, cells, off, fit, own)
-        )
+        comparison = _compared(studies[0], _study(other, surface, other.supply.gas, cells, off, fit, own))
     files = _written((file, other), studies, comparison, fit, to)
     if as_json:
         print_json(
@@ -459,12 +455,7 @@ def layout_command(
             files=files,
         )
         return
-    if other is not None and comparison is not None:
-        click.echo(_comparison_text((file, other), comparison))
-        if fit is not None:
-            click.echo("\n" + _fit_text(row(fit)))
-    else:
-        click.echo(_layout_text(file.name, studies, fit))
+    click.echo(_maps_text(file, other, studies, comparison, fit))
     print_notes("Flame contact", _contacts(studies, comparison))
     print_notes("Infrared picture", () if picture is None else picture.notes)
     print_notes("Notes", studies[0].notes)
@@ -502,7 +493,27 @@ def fit_of_readings(
     return fit_grid(layout, grid), picture
 
 
+def _compared(first: LayoutStudy, second: LayoutStudy) -> LayoutComparison:
+    from burnerlab.layout.comparison import compare_layouts
+
+    return compare_layouts(first, second)
+
+
 # what is printed
+
+
+def _maps_text(
+    file: Appliance,
+    other: Appliance | None,
+    studies: list[LayoutStudy],
+    comparison: LayoutComparison | None,
+    fit: GridFit | None,
+) -> str:
+    """The map of each gas, or of two layouts beside each other; with the constants of a measured grid."""
+    if other is None or comparison is None:
+        return _layout_text(file.name, studies, fit)
+    text = _comparison_text((file, other), comparison)
+    return text if fit is None else f"{text}\n\n{_fit_text(row(fit))}"
 
 
 def _comparison_text(appliances: tuple[Appliance, Appliance], comparison: LayoutComparison) -> str:

@@ -7,7 +7,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
-from urllib.parse import parse_qsl, urlencode
+from urllib.parse import urlencode
 
 from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.project.project_text import ProjectText
@@ -30,7 +30,7 @@ from burnerlab.page.desk_form import (
 from burnerlab.page.desk_papers import PAPERS, paper_of
 from burnerlab.page.desk_state import BehindError, Desk, DeskEntry, blank_text
 from burnerlab.page.desk_windows import behind_page, behind_words, joined_text, other_windows
-from burnerlab.page.form import SYSTEMS, RefusedError
+from burnerlab.page.form import SYSTEMS, RefusedError, pairs_of
 from burnerlab.page.render import page
 from burnerlab.quantity import System
 from burnerlab.tables.cautions import closing_cautions
@@ -72,30 +72,6 @@ class Look:
         return f"/at/{digest}?{self.query}{extra}" + (f"#{place}" if place else "")
 
 
-def pairs_of(text: str) -> dict[str, str]:
-    """Names and values of an address or a form. Raises RefusedError for what is no form of the desk.
-
-    >>> pairs_of("base=1&burner[1].rate=3.5+kW")
-    {'base': '1', 'burner[1].rate': '3.5 kW'}
-    """
-    try:
-        pairs = parse_qsl(text, keep_blank_values=True, max_num_fields=MOST_FIELDS, errors="strict")
-    except UnicodeDecodeError:
-        raise RefusedError(400, "The form is not UTF-8 text.") from None
-    except ValueError:
-        raise RefusedError(400, f"The form holds more than {MOST_FIELDS} fields.") from None
-    texts: dict[str, str] = {}
-    for name, value in pairs:
-        if name in texts:
-            raise RefusedError(400, "A field of the form is given twice.")
-        if len(name) > LONGEST_FIELD or len(value) > LONGEST_FIELD:
-            raise RefusedError(400, f"A field of the form is longer than {LONGEST_FIELD} characters.")
-        if not all(c.isprintable() or c in "\r\n\t" for c in value):
-            raise RefusedError(400, "A field of the form holds a character that cannot be printed.")
-        texts[name] = " ".join(value.split())
-    return texts
-
-
 def look_of(desk: Desk, pairs: Mapping[str, str]) -> Look:
     """How a request wants the page."""
     wish = pairs.get("act", "").partition("units ")[2] or pairs.get("units")
@@ -111,12 +87,12 @@ def look_of(desk: Desk, pairs: Mapping[str, str]) -> Look:
 
 
 def query_of(request: Request) -> dict[str, str]:
-    return pairs_of(request.scope["query_string"].decode("latin-1"))
+    return pairs_of(request.scope["query_string"].decode("latin-1"), MOST_FIELDS, LONGEST_FIELD)
 
 
 def posted(desk: Desk, body: str) -> dict[str, str]:
     """The fields of a form that a page of this desk made. Raises RefusedError for any other."""
-    pairs = pairs_of(body)
+    pairs = pairs_of(body, MOST_FIELDS, LONGEST_FIELD)
     if not desk.gate.is_token(pairs.get("token", "")):
         sentence = (
             "This page was made before the desk was started again. Nothing was written: what was typed last is in the "

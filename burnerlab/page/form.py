@@ -370,25 +370,27 @@ class RefusedError(Exception):
         self.status, self.sentence = status, sentence
 
 
-def pairs_of(text: str) -> dict[str, str]:
-    """Names and values of an address or a form. Raises RefusedError for what is no form of ours.
+def pairs_of(text: str, most: int = MOST_FIELDS, longest: int = LONGEST_FIELD) -> dict[str, str]:
+    """Names and values of an address or a form, at most so many, none of more characters than ``longest``.
+
+    Raises RefusedError for what is no form of ours.
 
     >>> pairs_of("serial=C-1&tester=R.+Quill")
     {'serial': 'C-1', 'tester': 'R. Quill'}
     """
     try:
-        pairs = parse_qsl(text, keep_blank_values=True, max_num_fields=MOST_FIELDS, errors="strict")
+        pairs = parse_qsl(text, keep_blank_values=True, max_num_fields=most, errors="strict")
     except UnicodeDecodeError:
         raise RefusedError(400, "The form is not UTF-8 text.") from None
     except ValueError:
-        raise RefusedError(400, f"The form holds more than {MOST_FIELDS} fields.") from None
+        raise RefusedError(400, f"The form holds more than {most} fields.") from None
     texts: dict[str, str] = {}
     for name, value in pairs:
         if name in texts:
             raise RefusedError(400, "A field of the form is given twice.")
-        if len(name) > LONGEST_FIELD or len(value) > LONGEST_FIELD:
-            raise RefusedError(400, f"A field of the form is longer than {LONGEST_FIELD} characters.")
-        if not all(c.isprintable() or c in "\r\n" for c in value):
+        if len(name) > longest or len(value) > longest:
+            raise RefusedError(400, f"A field of the form is longer than {longest} characters.")
+        if not all(c.isprintable() or c in "\r\n\t" for c in value):
             raise RefusedError(400, "A field of the form holds a character that cannot be printed.")
         texts[name] = " ".join(value.split())
     return texts

@@ -187,8 +187,8 @@ def _is_usable(bench: Bench, values: FormValues) -> bool:
     return read(values) is not None
 
 
-def finding(bench: Bench, request: Request) -> Response:
-    """The heat input against the rating, and what may be wrong."""
+def _measured(bench: Bench, request: Request) -> FormValues | Response:
+    """The readings of a request; the page that takes their place where a stop stands or they say nothing."""
     form = form_of(bench, request)
     stopped = halted(bench, form, "unit", "measure")
     if stopped is not None:
@@ -196,6 +196,14 @@ def finding(bench: Bench, request: Request) -> Response:
     values = bench.read(form, "unit", "measure")
     if not _is_usable(bench, values):
         return _step_page(bench, values, values.wrong_step("measure") or "measure", UNUSABLE)
+    return values
+
+
+def finding(bench: Bench, request: Request) -> Response:
+    """The heat input against the rating, and what may be wrong."""
+    values = _measured(bench, request)
+    if isinstance(values, Response):
+        return values
     test = bench.test_of(values)
     if test is None:
         context = common(bench, values.form, "/finding", "finding") | pressure_values(bench, values)
@@ -272,13 +280,9 @@ def pressure_values(bench: Bench, values: FormValues) -> dict[str, Any]:
 
 def flame(bench: Bench, request: Request) -> Response:
     """What the flame looks like, and what the analyser reads."""
-    form = form_of(bench, request)
-    stopped = halted(bench, form, "unit", "measure")
-    if stopped is not None:
-        return stopped
-    values = bench.read(form, "unit", "measure")
-    if not _is_usable(bench, values):
-        return _step_page(bench, values, values.wrong_step("measure") or "measure", UNUSABLE)
+    values = _measured(bench, request)
+    if isinstance(values, Response):
+        return values
     return _step_page(bench, values, "flame")
 
 

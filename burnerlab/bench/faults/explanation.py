@@ -453,15 +453,12 @@ def explain(
     check = _manifold(appliance, h, read)
     fit = fit_of(h, layout, read)
     danger = danger_of(h, weights, read, fit)
-    stops = stops_of(h, weights, danger, check)
+    stops, act = stops_of(h, weights, danger, check), _act_first(h, read)
     doubt = doubt_of(h, weights)
     open_to = _measurements_open(h, read, stops, own_measurements)
-    act = _act_first(h, read)
     is_off = bool(stops or act)
-    causes = _ranked_causes(h, log_weights, weights, open_to.settling, danger, bool(stops))
-    shares, as_drawn = [one.share for one in causes], [one.cause == AS_DRAWN for one in causes]
-    causes = tuple(causes[i] for i in _fault_first(shares, as_drawn, is_off))
-    steps = measurements(open_to.now, doubt)
+    ranking = _ranked_causes(h, log_weights, weights, open_to.settling, danger, bool(stops))
+    causes = _causes_in_order(ranking, is_off)
     return Explanation(
         appliance=appliance.name,
         burner=h.unit.firings[0].burner,
@@ -474,10 +471,10 @@ def explain(
         scatter=layout.scatter,
         causes=causes,
         groups=_groups(h, weights, is_off),
-        measurements=without_gas(steps) if stops else ranked(steps),
+        measurements=_next_steps(measurements(open_to.now, doubt), bool(stops)),
         after_release=measurements(open_to.later, doubt),
         uncertain_bit=doubt.bit,
-        fits=next((one.share for one in causes if one.cause == NONE), 0.0) <= bench_limit("none_fits").high,
+        fits=_fits(causes),
         overfire_share=danger.overfire,
         other_gas_share=danger.other_gas,
         stops=stops,
@@ -614,6 +611,23 @@ def _rating_gross(h: Hypotheses, firing: FiringState) -> tuple[float, Tolerance]
     rating = rating_of(h.unit.appliance, firing.burner or None, decision_rule(), low=firing.low)
     heat = h.unit.gas.heating_value_J_per_kg
     return rating.heat_input_W * heat("gross") / heat(rating.basis), rating.tolerance
+
+
+def _causes_in_order(causes: Sequence[RankedCause], is_off: bool) -> tuple[RankedCause, ...]:
+    """The causes by share, "as drawn" never first where the burner is to be turned off."""
+    shares, as_drawn = [one.share for one in causes], [one.cause == AS_DRAWN for one in causes]
+    return tuple(causes[i] for i in _fault_first(shares, as_drawn, is_off))
+
+
+def _next_steps(steps: Sequence[NextMeasurement], is_stopped: bool) -> tuple[NextMeasurement, ...]:
+    """What to measure next in order; after a stop without gas alone."""
+    return without_gas(steps) if is_stopped else ranked(steps)
+
+
+def _fits(causes: Sequence[RankedCause]) -> bool:
+    """Whether a listed cause gives the readings: the share of none of them is small."""
+    share = next((one.share for one in causes if one.cause == NONE), 0.0)
+    return share <= bench_limit("none_fits").high
 
 
 def _fault_first(shares: Sequence[float], no_fault: Sequence[bool], is_off: bool) -> list[int]:
