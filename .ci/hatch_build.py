@@ -1,4 +1,4 @@
-"""Ships fuels/ and shared/ inside the wheel; an editable install reads the checkout, so nothing is copied there."""
+"""Ships fuels/, shared/ and notebooks inside the wheel; an editable install reads the checkout: nothing is copied."""
 
 from __future__ import annotations
 
@@ -14,3 +14,5 @@ class ShippedData(BuildHookInterface):  # type: ignore[type-arg]
             return
         for folder in ("fuels", "shared"):
             build_data["force_include"][str(Path(self.root) / folder)] = f"burnerlab/_data/{folder}"
+        for path in sorted((Path(self.root) / "notebooks").glob("*.ipynb")):
+            build_data["force_include"][str(path)] = f"burnerlab/_data/notebooks/{path.name}"

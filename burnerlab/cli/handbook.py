@@ -27,20 +27,27 @@ OUT = Input(
     name="out", reader=as_written, metavar="DIR", help="Write the site of all pages into this folder."
 )
 OVERWRITE = Input(name="overwrite", is_flag=True, help="Replace files of DIR that exist.")
+NOTEBOOKS = Input(
+    name="notebooks",
+    is_flag=True,
+    help="Run the notebooks; their pages of the site show what they print and draw.",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SiteFolder:
-    """Where the site is written."""
+    """Where the site is written, and whether its notebooks are run."""
 
     folder: Path
     overwrite: bool
+    notebooks: bool
 
 
-def _site(out: str | None, overwrite: bool) -> SiteFolder | None:
-    if out is None and overwrite:
-        raise UserError(Problem("is of a site", key="--overwrite", fix="add --out DIR, or leave it out"))
-    return None if out is None else SiteFolder(folder=Path(out), overwrite=overwrite)
+def _site(out: str | None, overwrite: bool, notebooks: bool) -> SiteFolder | None:
+    if out is None and (overwrite or notebooks):
+        key = "--overwrite" if overwrite else "--notebooks"
+        raise UserError(Problem("is of a site", key=key, fix="add --out DIR, or leave it out"))
+    return None if out is None else SiteFolder(folder=Path(out), overwrite=overwrite, notebooks=notebooks)
 
 
 @click.command(short_help="Look up how it is used, what it rests on and what changed.")
@@ -53,14 +60,15 @@ def _site(out: str | None, overwrite: bool) -> SiteFolder | None:
         is_argument=True,
         is_many=True,
     ),
-    site=Group(make=_site, inputs=(OUT, OVERWRITE)),
+    site=Group(make=_site, inputs=(OUT, OVERWRITE, NOTEBOOKS)),
 )
 @document_option
 def handbook_command(words: tuple[str, ...], site: SiteFolder | None, as_json: bool) -> None:
     """Show a page of the handbook, one heading of it, or where a word stands.
 
     Without a topic the contents are listed. TOPIC#HEADING shows one heading of a page. A word that is no topic is
-    looked for in every page. --out writes all pages as a site of plain files, which opens without a server.
+    looked for in every page. --out writes all pages as a site of plain files, which opens without a server; with
+    --notebooks those of the package are run for it, in about a minute (extra notebook).
 
     \b
     Examples:
@@ -69,6 +77,7 @@ def handbook_command(words: tuple[str, ...], site: SiteFolder | None, as_json: b
       burnerlab handbook json#keys
       burnerlab handbook light-back
       burnerlab handbook --out handbook
+      burnerlab handbook --out handbook --notebooks
     """
     from burnerlab.handbook.contents import page_of, passages, unknown_topic
 
@@ -93,7 +102,7 @@ def _write(words: tuple[str, ...], site: SiteFolder, as_json: bool) -> None:
 
     if words:
         raise UserError(Problem("is not used with --out", " ".join(words), "TOPIC", fix="leave it out"))
-    files = write_site(site.folder, overwrite=site.overwrite)
+    files = write_site(site.folder, overwrite=site.overwrite, with_results=site.notebooks)
     if as_json:
         print_json({"files": [str(path) for path in files]})
         return

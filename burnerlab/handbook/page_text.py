@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from burnerlab.handbook.contents import HandbookPage, pages
 from burnerlab.handbook.markdown_text import address_of, headings, parser
+from burnerlab.handbook.notebooks import NotebookPage
 from burnerlab.tables import package_dir
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from markdown_it.token import Token
     from markupsafe import Markup
 
+AnyPage = HandbookPage | NotebookPage
 Address = Callable[[str], str]
 """Where a page, TOPIC or TOPIC#HEADING, is found; "" is the contents."""
 FEW_HEADINGS = 3  # of a page, that need no list above it
@@ -37,9 +39,11 @@ def templates() -> Environment:
     )
 
 
-def article_html(page: HandbookPage, address: Address, picture: Address) -> Markup:
-    """A page with its part, the list of its headings, and the pages before and after it."""
-    every = pages()
+def article_html(
+    page: AnyPage, address: Address, picture: Address, more: Sequence[NotebookPage] = ()
+) -> Markup:
+    """A page with its part, the list of its headings, and the pages before and after it; more : that follow ours."""
+    every: tuple[AnyPage, ...] = (*pages(), *more)
     place = every.index(page)
     around = {
         "before": every[place - 1] if place else None,
@@ -56,9 +60,10 @@ def article_html(page: HandbookPage, address: Address, picture: Address) -> Mark
     )
 
 
-def contents_html(address: Address) -> Markup:
-    """The contents by part, every page a link."""
-    parts = [(part, list(its)) for part, its in groupby(pages(), key=lambda page: page.part)]
+def contents_html(address: Address, more: Sequence[NotebookPage] = ()) -> Markup:
+    """The contents by part, every page a link; more : pages that follow ours."""
+    every: tuple[AnyPage, ...] = (*pages(), *more)
+    parts = [(part, list(its)) for part, its in groupby(every, key=lambda page: page.part)]
     return _made("contents_list", parts=parts, address=address)
 
 
@@ -79,11 +84,13 @@ def body_html(text: str, topic: str, address: Address, picture: Address) -> Mark
     reader = _writer()
     tokens = reader.parse(text)
     anchors = iter(headings(text))
-    for token in tokens:
+    for place, token in enumerate(tokens):
         if token.type == "heading_open":
             token.attrSet("id", next(anchors).anchor)
-        elif token.type == "th_open":
+        elif token.type == "th_open" and tokens[place + 1].content:
             token.attrSet("scope", "col")
+        elif token.type == "th_open":  # heads nothing: a cell
+            token.tag = tokens[place + 2].tag = "td"
         for child in token.children or ():
             _lead(child, topic, address, picture)
     return Markup(reader.renderer.render(tokens, reader.options, {}))

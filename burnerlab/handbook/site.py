@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from burnerlab import __version__
 from burnerlab.handbook.contents import pages
 from burnerlab.handbook.gallery import picture_bytes, picture_files
-from burnerlab.handbook.page_text import article_html, contents_html, templates
+from burnerlab.handbook.notebooks import ENDING as NOTEBOOK
+from burnerlab.handbook.notebooks import notebook_pages, notebook_paths
+from burnerlab.handbook.page_text import AnyPage, article_html, contents_html, templates
 from burnerlab.report.write import conflict, write_together
 from burnerlab.tables import package_dir
 from burnerlab.tables.cautions import cautions
@@ -29,14 +31,20 @@ def site_address(at: str) -> str:
     ('gas.html#wobbe-index', 'index.html')
     """
     topic, mark, anchor = at.partition("#")
+    if topic.endswith(NOTEBOOK):  # a file beside its page
+        return at
     return f"{topic or FRONT}.html{mark}{anchor}"
 
 
-def site_files() -> Iterator[tuple[str, bytes]]:
-    """Every file of the site by name."""
-    yield f"{FRONT}.html", _whole("Contents", contents_html(site_address))
-    for page in pages():
-        yield f"{page.topic}.html", _whole(page.title, article_html(page, site_address, str))
+def site_files(paths: Sequence[Path], *, with_results: bool = False) -> Iterator[tuple[str, bytes]]:
+    """Every file of the site by name; the pages of notebooks follow ours. Raises UserError as ``notebook_pages``."""
+    more = notebook_pages(paths, with_results=with_results)
+    yield f"{FRONT}.html", _whole("Contents", contents_html(site_address, more))
+    every: tuple[AnyPage, ...] = (*pages(), *more)
+    for page in every:
+        yield f"{page.topic}.html", _whole(page.title, article_html(page, site_address, str, more))
+    for notebook in more:
+        yield from notebook.files.items()
     for file in picture_files():
         yield file, picture_bytes(file) or b""
     for name, room in STYLE.items():
@@ -48,16 +56,34 @@ def _whole(title: str, content: Markup) -> bytes:
     return page.render(title=title, content=content, cautions=cautions(), version=__version__).encode("utf-8")
 
 
-def write_site(folder: Path, *, overwrite: bool = False) -> tuple[Path, ...]:
-    """Write the site into a folder, all of it or nothing. Raises UserError for files that exist, or no folder."""
+def write_site(
+    folder: Path,
+    *,
+    overwrite: bool = False,
+    with_results: bool = False,
+    notebooks: Sequence[Path] | None = None,
+) -> tuple[Path, ...]:
+    """Write the site into a folder, all of it or nothing.
+
+    with_results : notebooks are run, and their pages show what they print and draw
+    notebooks : files, those of the package unless given
+    Raises UserError for files that exist, or no folder, and as ``notebook_pages``.
+    """
     if folder.exists() and not folder.is_dir():
         raise UserError(
             Problem("not a folder", str(folder), "--out", fix="name a folder, it is made when missing")
         )
-    made = {folder / name: content for name, content in site_files()}
-    problems = [problem for path in made for problem in conflict(path, overwrite)]
-    if problems:
-        raise UserError(problems[:1])
+    front = folder / f"{FRONT}.html"
+    _refuse_conflict([front], overwrite)  # before notebooks run for nothing
+    paths = notebook_paths() if notebooks is None else notebooks
+    made = {folder / name: content for name, content in site_files(paths, with_results=with_results)}
+    _refuse_conflict(made, overwrite)
     folder.mkdir(parents=True, exist_ok=True)
     write_together(made, overwrite)
     return tuple(made)
+
+
+def _refuse_conflict(paths: Iterable[Path], overwrite: bool) -> None:
+    problems = [problem for path in paths for problem in conflict(path, overwrite)]
+    if problems:
+        raise UserError(problems[:1])

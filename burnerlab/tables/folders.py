@@ -1,4 +1,4 @@
-"""Where the package keeps its data: its own folder, ``fuels`` and ``shared``."""
+"""Where the package keeps its data: its own folder, ``fuels``, ``shared`` and ``notebooks``."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ def data_dir() -> Path:
 
 
 def folder(name: str) -> Path:
-    """The folder ``fuels`` or ``shared``: inside an installed package, else beside it in a checkout.
+    """The folder ``fuels``, ``shared`` or ``notebooks``: inside an installed package, else beside it in a checkout.
 
     >>> folder("fuels").name
     'fuels'

@@ -12,12 +12,14 @@ from command_runs import complaint, run
 
 from burnerlab.handbook.contents import pages
 from burnerlab.handbook.gallery import picture_files
+from burnerlab.handbook.notebooks import notebook_paths
 from burnerlab.handbook.site import STYLE
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
-LOOKED_AT = ("index", "burner", "kit-list", "first-conversion", "gallery")
+LOOKED_AT = ("index", "burner", "kit-list", "first-conversion", "gallery", "3-an-even-map")
+TOPICS = [*(page.topic for page in pages()), *(path.stem for path in notebook_paths())]
 
 
 class Marks(HTMLParser):
@@ -52,7 +54,7 @@ def marks(site: Path) -> dict[str, Marks]:
 
 
 def test_there_is_a_file_for_every_page_and_the_contents(site: Path, marks: dict[str, Marks]) -> None:
-    assert set(marks) == {"index.html", *(f"{page.topic}.html" for page in pages())}
+    assert set(marks) == {"index.html", *(f"{topic}.html" for topic in TOPICS)}
     assert all((site / name).is_file() for name in (*STYLE, *picture_files()))
 
 
@@ -92,7 +94,7 @@ def test_the_pages_follow_one_another(marks: dict[str, Marks]) -> None:
             ]
             name = str(after[0]) if after else ""
 
-    assert list(following(f"{pages()[0].topic}.html")) == [f"{page.topic}.html" for page in pages()]
+    assert list(following(f"{pages()[0].topic}.html")) == [f"{topic}.html" for topic in TOPICS]
 
 
 def test_files_that_exist_stay_until_they_may_be_replaced(site: Path, tmp_path: Path) -> None:

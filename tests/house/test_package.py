@@ -45,7 +45,9 @@ def test_the_wheel_holds_the_package_its_data_and_nothing_else(built: Path) -> N
     (wheel,) = built.glob("*.whl")
     contents = contents_of(wheel)
     package = {name for name in contents if ".dist-info/" not in name}
-    data = {f"burnerlab/_data/{name}" for folder in SHIPPED for name in files_of(folder)}
+    shipped = {name for folder in SHIPPED for name in files_of(folder)}
+    shipped |= {name for name in files_of("notebooks") if name.endswith(".ipynb")}
+    data = {f"burnerlab/_data/{name}" for name in shipped}
     assert package == files_of("burnerlab") | data
     assert {
         "burnerlab/__init__.pyi",
@@ -54,6 +56,7 @@ def test_the_wheel_holds_the_package_its_data_and_nothing_else(built: Path) -> N
         "burnerlab/tables/data/units.csv",
         "burnerlab/_data/fuels/lpg.toml",
         "burnerlab/_data/shared/flame_speeds.csv",
+        "burnerlab/_data/notebooks/1-converting-the-cart.ipynb",
     } <= package
     for name in data:
         assert contents[name] == (ROOT / name.removeprefix("burnerlab/_data/")).read_bytes()
