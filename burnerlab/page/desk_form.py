@@ -16,6 +16,9 @@ from burnerlab.tables.problem import Problem
 
 NUMBER = re.compile(r"\[\d+\]")
 MOST_PROBLEMS = 12
+MISSING = "is missing"  # what the reader says of a key that it has no words of its own for
+RATING, REGION = "appliance.rating", "appliance.region"
+REGION_QUERY = "choose us or eu: input band, usual pressures and altitude rule follow it"
 # key: (label on the page, width of its field); the order is that of the page
 SITE = {
     "appliance.name": ("name", "w-wide"),
@@ -73,7 +76,7 @@ class DeskField:
     @property
     def blank(self) -> str:
         """What a choice says where none is made."""
-        return "choose" if self.is_needed else "not given"
+        return "choose" if self.is_needed or self.query else "not given"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,6 +140,8 @@ def is_missing(problem: Problem) -> bool:
 def words_of(problem: Problem, key: str) -> str:
     """A problem in one sentence, without the place in the file that a page has no lines for; ``key``: of its field."""
     if is_missing(problem):
+        if problem.what != MISSING:
+            return f"{problem.what}, as on the rating plate" if key == RATING else problem.what
         known = schema().get(pattern_of(key))
         example = f", such as {known.example}" if known is not None and known.example else ""
         hint = f" ({known.hint})" if known is not None and known.hint else ""
@@ -168,6 +173,8 @@ class DeskForm:
         wrong = {key: "; ".join(words) for key, words in by_field.items()}
         found = queries_of(values, desk.values_before(entry))
         queries = {key: words for key, words in found.items() if key not in wrong}
+        if desk.saved_entry is None and not values.get(REGION) and REGION not in wrong:
+            queries[REGION] = REGION_QUERY
         return DeskForm(values, wrong, desk.changed_keys(entry), frozenset(missing), queries)
 
     def field(self, key: str, label: str = "", width: str = "") -> DeskField:

@@ -17,6 +17,9 @@ from burnerlab.page.desk_file import ANOTHER, content_of, digest_of
 from burnerlab.page.desk_form import (
     BURNER,
     PARTS,
+    RATING,
+    REGION,
+    REGION_QUERY,
     DeskForm,
     burners_of,
     markets_of,
@@ -245,17 +248,21 @@ def status_of(desk: Desk, entry: DeskEntry, form: DeskForm) -> str:
     if wrong:
         which = "1 entry does not read" if wrong == 1 else f"{wrong} entries do not read"
         return f"{which}; {'the figures are of the entry before' if desk.figures_of(entry) else 'no figures yet'}."
+    if RATING in form.missing and desk.saved_entry is None:
+        return "First choose what the rates are, gross or net, as on the rating plate; the orifices follow."
     if missing:
         which = "One entry is" if len(missing) == 1 else f"{len(missing)} entries are"
         return f"{which} still needed; the orifices follow at once."
     assert entry.appliance is not None
-    if form.queries:
-        return " ".join(
-            f"Query: {place_of(key, form.values)}, {words}" for key, words in form.queries.items()
-        )
+    slips = {key: words for key, words in form.queries.items() if key != REGION}
+    if slips:
+        return " ".join(f"Query: {place_of(key, form.values)}, {words}" for key, words in slips.items())
     if not entry.appliance.markets:
         return "Add a market: a gas and its pressure. The orifices of every burner follow."
-    return example_words(desk, entry)
+    region = (
+        f"{place_of(REGION, form.values).capitalize()}: {REGION_QUERY}." if REGION in form.queries else ""
+    )
+    return " ".join(filter(None, (region, example_words(desk, entry))))
 
 
 EXAMPLES = (

@@ -70,8 +70,8 @@ class DeskEntry:
 
 @cache
 def blank_text() -> ProjectText:
-    """What a desk without a file begins with."""
-    return ProjectText.blank().with_market()
+    """What a desk without a file begins with: example values, and no basis of the rates, which nobody may assume."""
+    return ProjectText.blank().with_market().with_values({"appliance.rating": ""})
 
 
 class BehindError(Exception):

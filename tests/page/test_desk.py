@@ -414,7 +414,7 @@ def test_a_file_that_is_not_there_is_made_by_saving(tmp_path: Path) -> None:
     page = client.look()
     assert page.status_code == 200
     assert not path.exists()
-    page = client.send(**{RATE: "4 kW", "burner[1].orifice.drill": "#54"})
+    page = client.send(**{RATE: "4 kW", "burner[1].orifice.drill": "#54", "appliance.rating": "gross"})
     assert orifice(page.text, 1)
     assert client.send("/save").status_code == 200
     assert read_appliance(path).burners[0].rate_W == pytest.approx(4000.0)

@@ -8,12 +8,21 @@ from pathlib import Path
 import pytest
 from desk_client import SMALL, DeskClient, written
 
+from burnerlab.page import desk_file
 from burnerlab.page.desk_state import Desk
 
 TWO_GASES = SMALL.replace(
     'supply = [{ gas = "propane", pressure = "11 in w.c." }]',
     'supply = [{ gas = "G20", pressure = "20 mbar" }, { gas = "G31", pressure = "37 mbar" }]',
 )
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """An empty folder to work in, where a draft is written at once and none later, elsewhere."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(desk_file, "DRAFT_SECONDS", 0.0)
+    return tmp_path
 
 
 @pytest.fixture
@@ -65,12 +74,10 @@ def test_gases_of_one_family_stay_together(tmp_path: Path) -> None:
     assert "two sets of orifices" not in DeskClient(Desk(tmp_path / "stove.toml")).look().text
 
 
-def test_a_blank_page_says_what_is_an_example_and_what_is_calculated(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.chdir(tmp_path)
+def test_a_blank_page_says_what_is_an_example_and_what_is_calculated(folder: Path) -> None:
     client = DeskClient(Desk(None))
-    text = client.look().text
+    client.look()
+    text = client.send(**{"appliance.rating": "gross"}).text
     assert "Example values, overwrite them: gas now; pressure now; market 1, gas; " in text
     assert re.search(r"\d\.\d+ mm, calculated for its rate", text)
     sentence = re.search(r'id="state-sentence"[^>]*>([^<]*)', text)
@@ -81,3 +88,38 @@ def test_a_blank_page_says_what_is_an_example_and_what_is_calculated(
     text = client.send(**{"burner[1].rate": "4 kW", "burner[1].count": "2"}).text
     assert "burner 1, rate of one" not in text
     assert "× 2" in text
+
+
+@pytest.mark.parametrize("name", ["", "new.toml"])
+def test_a_blank_page_asks_whether_rates_are_gross_or_net(folder: Path, name: str) -> None:
+    """Net rates of G20 read as gross size every orifice for 10 % less: ISO 6976, net over gross 0.90."""
+    client = DeskClient(Desk(folder / name if name else None))
+    text = client.look().text
+    assert "appliance.rating" not in client.desk.newest_entry.text.values()
+    assert "First choose what the rates are, gross or net" in text
+    assert re.search(r'id="note-appliance.rating">rating basis missing: gross or net', text)
+    assert re.search(r'<option value="" selected>choose</option>\s*<option>gross</option>', text)
+    assert not re.search(r"\d mm, calculated for its rate", text)
+    rates = {"burner[1].rate": "3.5 kW", "supply.gas": "G20", "supply.pressure": "20 mbar"}
+    bores = {}
+    for basis in ("gross", "net"):
+        text = client.send(**rates, **{"appliance.rating": basis}).text
+        found = re.search(r"(\d\.\d+) mm, calculated for its rate", text)
+        assert found, basis
+        bores[basis] = float(found[1])
+    ratio = (bores["gross"] / bores["net"]) ** 2
+    assert ratio == pytest.approx(0.90, abs=0.01)  # ISO 6976: methane 35.8 over 39.8 MJ/m3 (memory)
+
+
+def test_a_blank_page_asks_where_it_is_sold_and_refuses_nothing(folder: Path) -> None:
+    client = DeskClient(Desk(None))
+    client.look()
+    page = client.send(**{"appliance.rating": "net"})
+    assert page.status_code == 200
+    assert "Sold in: choose us or eu" in page.text
+    assert 'id="note-appliance.region">choose us or eu' in page.text
+    assert "choose us or eu" not in client.send(**{"appliance.region": "eu"}).text
+
+
+def test_a_file_without_a_region_is_not_asked_for_it(client: DeskClient) -> None:
+    assert "choose us or eu" not in client.look().text
