@@ -193,9 +193,10 @@ def _text(injectors: InjectorTable) -> str:
         used = f"{number(amount, 3)} {unit}"
         rows.append(
             (
-                row.supply,
+                row.country_words,
                 f"{row.altitude_m:.0f} m",
                 burner,
+                row.supply,
                 str(row.injector_mark),
                 gross,
                 net,
@@ -205,9 +206,10 @@ def _text(injectors: InjectorTable) -> str:
             )
         )
     heads = (
-        "supply",
+        "country",
         "altitude",
         "burner",
+        "gas and pressure",
         "mark",
         "kW gross",
         "kW net",
@@ -222,9 +224,10 @@ def _text(injectors: InjectorTable) -> str:
             ("altitude policy", injectors.altitude_policy or "not chosen"),
         ]
     )
-    legend = "Mark: bore in 1/100 mm. Figures are for one burner of the kind."
+    own = injectors.own_pressure_note.replace(". ", ".\n")
+    legend = f"Mark: bore in 1/100 mm. Figures are for one burner of the kind.\n{own}"
     return "\n\n".join(
-        [head, table(heads, rows, left_columns=3), legend, *_couples(injectors), *_altitudes(injectors)]
+        [head, table(heads, rows, left_columns=4), legend, *_couples(injectors), *_altitudes(injectors)]
     )
 
 
@@ -240,6 +243,7 @@ def _couples(table: InjectorTable) -> list[str]:
 
 def _altitudes(injectors: InjectorTable) -> list[str]:
     """What altitude does to the marks: enlarged by the policy chosen, or a line for each policy to choose from."""
+    from burnerlab.appliance.study.injector_table import NO_COUNTRY
     from burnerlab.orifice.altitude import height_words
     from burnerlab.report.sheet.alternatives import CHOOSE, SEA_LEVEL
 
@@ -247,6 +251,7 @@ def _altitudes(injectors: InjectorTable) -> list[str]:
         return []
     rows = [
         (
+            row.country or NO_COUNTRY,
             row.supply,
             height_words(row.altitude_m),
             row.policy or SEA_LEVEL,
@@ -255,14 +260,21 @@ def _altitudes(injectors: InjectorTable) -> list[str]:
         )
         for row in injectors.altitude_policies
     ]
-    heads = ("supply", "altitude", "policy", "of the rating", "marks, burners in the order of the file")
+    heads = (
+        "country",
+        "supply",
+        "altitude",
+        "policy",
+        "of the rating",
+        "marks, burners in the order of the file",
+    )
     if injectors.altitude_policy is not None:
         return [
             f"Altitude, policy {injectors.altitude_policy}: marks above are those of the policy; beside the ones "
-            f"for sea level:\n{table(heads, rows, left_columns=5)}"
+            f"for sea level:\n{table(heads, rows, left_columns=6)}"
         ]
     head = "Altitude: no policy is chosen. No bore above is enlarged: each is the one for sea level."
-    return [f"{head}\n{table(heads, rows, left_columns=5)}", CHOOSE]
+    return [f"{head}\n{table(heads, rows, left_columns=6)}", CHOOSE]
 
 
 # ``burnerlab tolerance``: how the heat input spreads as made and in use, and why.

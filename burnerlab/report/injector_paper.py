@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import groupby
 
 from burnerlab.appliance.study.injector_table import InjectorRow, InjectorTable
 from burnerlab.appliance.study.orifice_set import OrificeUse
@@ -21,17 +22,18 @@ NO_ORIFICE = "none"
 
 def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
     """The injector table of a manual: marks at one look, then heat input and consumption of each gas."""
-    supplies = dict.fromkeys(one.supply for one in table.rows)
+    supplies = dict.fromkeys((one.supply, one.country_words) for one in table.rows)
     return StudyPaper(
         kind="Injector table",
         title=name(table.appliance),
-        subtitle="; ".join(clean(one) for one in supplies),
+        subtitle="; ".join(f"{clean(supply)} ({country})" for supply, country in supplies),
         headline=(
             ("Rated", table.rating_basis),
             ("Altitude rule", table.altitude_policy or "none chosen"),
         ),
         tables=(*_marks(table), *_each_supply(table)),
         notes=(
+            table.own_pressure_note,
             f"Volumes at {clean(table.reference)}.",
             "The mark is the bore in hundredths of a millimetre, rounded; heat inputs are those of that bore.",
             *(() if table.altitude_policy else ("Without an altitude rule the bore for sea level stands.",)),
@@ -48,24 +50,25 @@ def _marks(table: InjectorTable) -> Iterator[PlainTable]:
     burners = list(dict.fromkeys(one.burner for one in table.rows))
     if len(burners) > MARKS_SHOWN:
         return
-    found: dict[tuple[str, float], dict[str, InjectorRow]] = {}
-    words: dict[tuple[str, float], list[str]] = {}
+    found: dict[tuple[str, float, str], dict[str, InjectorRow]] = {}
+    words: dict[tuple[str, float, str], list[str]] = {}
     for one in table.rows:
         sized = f"{one.pressure_couple} {one.sized_on}" if one.pressure_couple else one.supply
-        key = (sized, one.altitude_m)
+        key = (sized, one.altitude_m, one.country_words)
         found.setdefault(key, {})[one.burner] = one
         supplies = words.setdefault(key, [])
         if clean(one.supply) not in supplies:
             supplies.append(clean(one.supply))
     rows = tuple(
         (
-            " and ".join(words[key]),
+            key[2],
             f"{key[1]:.0f} m",
+            " and ".join(words[key]),
             *(str(made[burner].injector_mark) for burner in burners),
         )
         for key, made in found.items()
     )
-    heads = ("Gas and pressure", "Altitude", *(name(burner) for burner in burners))
+    heads = ("Country", "Altitude", "Gas and pressure", *(name(burner) for burner in burners))
     yield PlainTable(caption="Injector marks, 1/100 mm", heads=heads, rows=rows)
 
 
@@ -74,6 +77,8 @@ def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
     heads = (
         "Burner",
         "Number",
+        "Country",
+        "Gas and pressure",
         "Mark",
         "kW gross",
         "kW net",
@@ -81,12 +86,15 @@ def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
         "Consumption",
         "Nearest drill",
     )
-    for supply, altitude_m in dict.fromkeys((one.supply, one.altitude_m) for one in table.rows):
-        several = [one for one in table.rows if (one.supply, one.altitude_m) == (supply, altitude_m)]
+    for place, each in groupby(table.rows, key=lambda one: (one.supply, one.altitude_m, one.country_words)):
+        supply, altitude_m, country = place
+        several = list(each)
         rows = tuple(
             (
                 name(one.burner),
                 str(one.count * one.orifice_count),
+                country,
+                one.gas_at_pressure,
                 str(one.injector_mark),
                 digits(one.heat_input_gross_W / 1e3, 3),
                 digits(one.heat_input_net_W / 1e3, 3),
@@ -104,7 +112,7 @@ def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
             else ""
         )
         yield PlainTable(
-            caption=f"{clean(supply)}, {altitude_m:.0f} m{sized}",
+            caption=f"{clean(supply)}, country {country}, {altitude_m:.0f} m{sized}",
             heads=(*heads, *(("Part number",) if has_parts else ())),
             rows=rows,
         )

@@ -11,7 +11,7 @@ import pytest
 from command_runs import answer, run
 
 from burnerlab.appliance import demonstration, demonstration_path, injectors
-from burnerlab.appliance.study.injector_table import InjectorTable, category_supplies
+from burnerlab.appliance.study.injector_table import InjectorTable, category_supplies, country_supplies
 from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.appliance.study.product_line import ProductLine, product_line
 from burnerlab.bench.kit_list import kit_list
@@ -47,10 +47,28 @@ def test_both_gases_of_a_couple_are_one_row_of_marks(
 ) -> None:
     marks, *supplies = papers[0].tables
     assert len(marks.rows) == 2
-    assert [row[0].count(" and ") for row in marks.rows] == [0, 1]
+    assert [row[2].count(" and ") for row in marks.rows] == [0, 1]
     first = {one.burner: str(one.injector_mark) for one in table.rows[: len(table.rows) // 3]}
-    assert dict(zip(marks.heads[2:], marks.rows[0][2:], strict=True)) == first
+    assert dict(zip(marks.heads[3:], marks.rows[0][3:], strict=True)) == first
     assert len(supplies) == 3
+
+
+def test_a_mark_stands_beside_its_country_gas_and_pressure() -> None:
+    table = injectors(demonstration(), country_supplies("DE", "IT"))
+    of_butane = {(row.country, round(row.gauge_pressure_Pa / 100)) for row in table.rows if row.gas == "G30"}
+    assert of_butane == {("DE", 50), ("IT", 29)}  # DE I3B/P(50), IT I3+: supplies of countries.csv
+    assert {row.country for row in table.rows if row.gas == "G20"} == {"DE, IT"}  # 20 mbar in both
+    paper = injector_paper(table, "a" * 64)
+    marks, *supplies = paper.tables
+    for row in (row for one in supplies for row in one.rows):
+        assert row[2] in ("DE", "IT", "DE, IT")
+        assert row[3].endswith(" mbar")
+    at_50 = next(row for row in marks.rows if "G30 50 mbar" in row[2])
+    at_29 = next(row for row in marks.rows if "G30 29 mbar" in row[2])
+    assert (at_50[0], at_29[0]) == ("DE", "IT")
+    # Bernoulli: flow of one orifice goes with the square root of the pressure, sqrt(50/29) = 1.313
+    assert "G30 at 29 mbar overfires by about 31 % at 50 mbar" in paper.notes[0]
+    assert next(csv.reader(io.StringIO(paper_csv(paper))))[0] == "country"
 
 
 def test_every_format_has_every_table_and_every_caution(papers: tuple[StudyPaper, ...]) -> None:

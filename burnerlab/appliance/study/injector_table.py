@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -11,7 +12,12 @@ from burnerlab.appliance.conversion.gas_facts import AnyGas
 from burnerlab.appliance.conversion.job import Job, prepare
 from burnerlab.appliance.conversion.result import Altitude, Step
 from burnerlab.appliance.conversion.target import ConversionTarget
-from burnerlab.appliance.operation.supply_pressures import SupplyPressure, for_country, pressures_of
+from burnerlab.appliance.operation.supply_pressures import (
+    SupplyPressure,
+    for_country,
+    pressures_of,
+    same_pressure,
+)
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.gas.library import gas_of
 from burnerlab.quantity import Kind, Quantity, si
@@ -19,6 +25,7 @@ from burnerlab.quantity.outputs import output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables.cautions import closing_cautions
 
+NO_COUNTRY = "none named"
 MARK_m = 1e-5  # injectors are marked in hundredths of a millimetre
 
 
@@ -30,28 +37,32 @@ class Supplied:
     gauge_pressure_Pa: float = field(metadata=output("gauge pressure", Kind.GAUGE_PRESSURE))
     words: str = field(default="", metadata=output("supply"))
     supply: SupplyPressure | None = None
+    countries: tuple[str, ...] = field(default=(), metadata=output("countries"))
+    """Codes of those that are named and supply it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InjectorRow:
     """What one kind of burner gets for one gas, pressure and altitude; figures are for one burner."""
 
-    gas: str = field(metadata=output("gas"))
+    country: str = field(metadata=output("country"))
+    """Codes of the countries named that supply it so, "" where none is named."""
     supply: str = field(metadata=output("supply"))
+    altitude_m: float = field(metadata=output("altitude", Kind.LENGTH, unit="m"))
+    burner: str = field(metadata=output("burner"))
+    count: int = field(metadata=output("burners of the kind"))
+    orifice_count: int = field(metadata=output("orifices of a burner"))
+    gas: str = field(metadata=output("gas"))
     gauge_pressure_Pa: float = field(metadata=output("gauge pressure", Kind.GAUGE_PRESSURE))
+    injector_mark: int = field(metadata=output("mark"))
+    """Diameter in 1/100 mm; for this gas and pressure alone."""
+    exact_diameter_m: float = field(metadata=output("exact diameter", Kind.DIAMETER))
     gauge_pressure_low_Pa: float | None = field(metadata=output("lowest pressure", Kind.GAUGE_PRESSURE))
     gauge_pressure_high_Pa: float | None = field(metadata=output("highest pressure", Kind.GAUGE_PRESSURE))
-    altitude_m: float = field(metadata=output("altitude", Kind.LENGTH, unit="m"))
     pressure_couple: str = field(metadata=output("pressure couple"))
     """The couple whose one injector this is, "" for none."""
     sized_on: str = field(metadata=output("sized on"))
     """The gas and pressure the injector is sized on."""
-    burner: str = field(metadata=output("burner"))
-    count: int = field(metadata=output("burners of the kind"))
-    orifice_count: int = field(metadata=output("orifices of a burner"))
-    injector_mark: int = field(metadata=output("mark"))
-    """Diameter in 1/100 mm."""
-    exact_diameter_m: float = field(metadata=output("exact diameter", Kind.DIAMETER))
     heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
     """With an injector of that mark."""
     heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
@@ -68,6 +79,16 @@ class InjectorRow:
     """Of the nearest orifice, where it is from the user's own stock."""
 
     @property
+    def gas_at_pressure(self) -> str:
+        """The gas and pressure beside the mark: the injector fits no other."""
+        return f"{self.gas} {self.gauge_pressure_Pa / 100:.3g} mbar"
+
+    @property
+    def country_words(self) -> str:
+        """The countries, or that none is named."""
+        return self.country or NO_COUNTRY
+
+    @property
     def consumption(self) -> tuple[float, str]:
         """What a manual prints: g/h for liquefied gases, L/h at the reference state for the others."""
         if self.is_lpg:
@@ -79,6 +100,7 @@ class InjectorRow:
 class PolicyMarks:
     """Injector marks under an altitude policy, in the order of the burners; the first of a place is for sea level."""
 
+    country: str = field(metadata=output("country"))
     supply: str = field(metadata=output("supply"))
     altitude_m: float = field(metadata=output("altitude", Kind.LENGTH, unit="m"))
     policy: str = field(metadata=output("policy"))
@@ -103,22 +125,48 @@ class InjectorTable(WithSummary):
     rows: tuple[InjectorRow, ...] = field(metadata=output("rows"))
     sources: tuple[str, ...] = field(metadata=output("sources of the pressures"))
 
+    @property
+    def own_pressure_note(self) -> str:
+        """That an orifice fits no other gas or pressure, with the worst exchange of this table."""
+        note = (
+            "An orifice fits its own gas and pressure alone (of a pressure couple, its two gases). "
+            "Read country, gas and pressure beside its mark."
+        )
+        pressures: dict[str, list[float]] = {}
+        for row in self.rows:
+            pressures.setdefault(row.gas, []).append(row.gauge_pressure_Pa)
+        low, high, gas = max(
+            ((min(all_Pa), max(all_Pa), gas) for gas, all_Pa in pressures.items()),
+            key=lambda ends: ends[1] / ends[0],
+            default=(1.0, 1.0, ""),
+        )
+        if same_pressure(low, high):
+            return note
+        more = math.sqrt(high / low) - 1  # flow through one orifice goes with the square root of the pressure
+        return (
+            f"{note} The one for {gas} at {low / 100:.3g} mbar overfires by about {100 * more:.0f} % at "
+            f"{high / 100:.3g} mbar."
+        )
+
     def summary(self) -> Summary:
         table = (
-            ("supply", "altitude", "burner", "mark", "drill", "heat input gross"),
+            ("country", "supply", "altitude", "burner", "mark", "drill", f"heat input {self.rating_basis}"),
             *(
                 (
+                    r.country_words,
                     r.supply,
                     figure(r.altitude_m, Kind.LENGTH),
                     r.burner,
                     str(r.injector_mark),
                     r.drill,
-                    figure(r.heat_input_gross_W, Kind.POWER),
+                    figure(
+                        r.heat_input_net_W if self.rating_basis == "net" else r.heat_input_gross_W, Kind.POWER
+                    ),
                 )
                 for r in self.rows
             ),
         )
-        lines = tuple(one.line for one in closing_cautions("injectors"))
+        lines = (self.own_pressure_note, *(one.line for one in closing_cautions("injectors")))
         return Summary(f"{self.appliance}: {len(self.rows)} rows", table, lines)
 
 
@@ -139,13 +187,30 @@ def supplied(gas: AnyGas | str, gauge_pressure_Pa: Quantity, words: str = "") ->
 
 def supplies_of(rows: Iterable[SupplyPressure]) -> tuple[Supplied, ...]:
     """Rows of supply pressures with their reference gases; a gas and pressure stands once, and once in each couple."""
-    found: dict[tuple[str, float, str], Supplied] = {}
-    for row in rows:
-        key = (row.reference_gas, row.nominal_Pa, row.couple)
-        group = f"{row.category} {row.couple}" if row.couple else row.category
-        words = f"{group}, {row.reference_gas} {row.nominal_Pa / 100:.3g} mbar"
-        found.setdefault(key, replace(supplied(row.reference_gas, row.nominal_Pa, words), supply=row))
-    return tuple(found.values())
+    return _supplies_in(("", row) for row in rows)
+
+
+def _supplies_in(rows: Iterable[tuple[str, SupplyPressure]]) -> tuple[Supplied, ...]:
+    """The same with the country of each row: countries with one gas, pressure, couple and range share a Supplied."""
+    found: dict[tuple[object, ...], list[tuple[str, SupplyPressure]]] = {}
+    for country, row in rows:
+        span = (row.low_Pa, row.high_Pa) if country else ()
+        found.setdefault((row.reference_gas, row.nominal_Pa, row.couple, span), []).append((country, row))
+    return tuple(_shared(several) for several in found.values())
+
+
+def _shared(rows: Sequence[tuple[str, SupplyPressure]]) -> Supplied:
+    row = rows[0][1]
+    countries = tuple(dict.fromkeys(country for country, _ in rows if country))
+    named = [one.category for _, one in rows] if countries else [row.category]
+    groups = " or ".join(dict.fromkeys(named))
+    group = f"{groups} {row.couple}" if row.couple else groups
+    words = f"{group}, {row.reference_gas} {row.nominal_Pa / 100:.3g} mbar"
+    return replace(
+        supplied(row.reference_gas, row.nominal_Pa, words),
+        supply=row,
+        countries=countries,
+    )
 
 
 def country_supplies(*codes: str) -> tuple[Supplied, ...]:
@@ -154,7 +219,8 @@ def country_supplies(*codes: str) -> tuple[Supplied, ...]:
     >>> [case.words for case in country_supplies("DK")]
     ['1a, G110 8 mbar', '2H, G20 20 mbar', '3B/P, G30 30 mbar']
     """
-    return supplies_of(row for code in codes for row in for_country(code).supplies)
+    known = [for_country(code) for code in codes]
+    return _supplies_in((country.code, row) for country in known for row in country.supplies)
 
 
 def category_supplies(category: str, countries: Sequence[str] = ()) -> tuple[Supplied, ...]:
@@ -163,7 +229,12 @@ def category_supplies(category: str, countries: Sequence[str] = ()) -> tuple[Sup
     >>> [case.words for case in category_supplies("I3+", ["GB"])]
     ['3+ 28-30/37, G30 29 mbar', '3+ 28-30/37, G31 37 mbar']
     """
-    return supplies_of(pressures_of(category, countries))
+    if not countries:
+        return supplies_of(pressures_of(category))
+    known = [for_country(code) for code in countries]
+    return _supplies_in(
+        (country.code, row) for country in known for row in pressures_of(category, [country.code])
+    )
 
 
 def injectors(
@@ -238,6 +309,7 @@ def _sized_on(job: Job) -> str:
 def _policies(case: Supplied, altitude: Altitude | None) -> Iterator[PolicyMarks]:
     for row in (altitude.sea_level, *altitude.rows) if altitude else ():
         yield PolicyMarks(
+            country=", ".join(case.countries),
             supply=case.words,
             altitude_m=altitude.altitude_m if altitude else 0.0,
             policy=row.policy,
@@ -253,6 +325,7 @@ def _row(job: Job, case: Supplied, step: Step) -> InjectorRow:
     mark = round(exact / MARK_m)
     fitted = flow_through(job, job.new, mark * MARK_m, job.new_conditions, step.sized.law, count)
     return InjectorRow(
+        country=", ".join(case.countries),
         gas=case.gas.name,
         supply=case.words,
         gauge_pressure_Pa=case.gauge_pressure_Pa,
