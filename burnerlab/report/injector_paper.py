@@ -86,7 +86,9 @@ def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
         "Consumption",
         "Nearest drill",
     )
-    for place, each in groupby(table.rows, key=lambda one: (one.supply, one.altitude_m, one.country_words)):
+    for place, each in groupby(
+        table.rows, key=lambda line: (line.supply, line.altitude_m, line.country_words)
+    ):
         supply, altitude_m, country = place
         several = list(each)
         rows = tuple(
