@@ -7,6 +7,7 @@ import math
 import re
 from dataclasses import dataclass
 
+from burnerlab import tables
 from burnerlab.tables.problem import Problem, UserError
 
 LONGEST = 200  # characters of a quantity; more is not one
@@ -22,6 +23,7 @@ _PATTERN = re.compile(
 _NOT_PLAIN = re.compile(rf"[+-]?\d+_|{_OTHER_BASE}", re.ASCII)
 PARTS_OF_INCH = (2, 3, 4, 5, 6, 8, 10, 12, 16, 32, 64)  # under the line of a fraction that people write
 _RANGE = re.compile(r"([+-]?\d+(?:\.\d+)?) ?(?:-|–|\.\.+|to) ?(\d+(?:\.\d+)?)( ?[A-Za-z%].*)?", re.ASCII)
+PRESSURE_UNIT = r"bar|Pa|psi|w\.c|H2O"
 _NOT_FINITE = re.compile(r"[+-]?(?:nan|inf|infinity)\b.*", re.IGNORECASE)
 
 
@@ -89,6 +91,44 @@ def split(text: str, key: str, example: str) -> WrittenQuantity:
     return WrittenQuantity(number, unit, False)
 
 
+def _without_range(low: float, high: float, unit: str) -> str:
+    """What to write for a range: its nominal where it is one of a supply known by one nominal, never an end of it.
+
+    An orifice sized at an end of the range burns too much or too little at the nominal.
+
+    >>> _without_range(28.0, 30.0, "mbar"), _without_range(2.8, 3.0, "kPa")
+    ('write the nominal pressure alone, 29 mbar', 'write the nominal pressure alone, 2.9 kPa')
+    >>> _without_range(28.0, 31.0, "mbar"), _without_range(10.0, 12.0, "kW")
+    ('write the nominal pressure alone', 'write one value alone')
+    """
+    if not re.search(PRESSURE_UNIT, unit):
+        return "write one value alone"
+    ends = [(row, *_supply_unit(row["unit"], unit)) for row in tables.rows("supply_pressures")]
+    for first, last in (("nominal_from", "nominal_to"), ("low", "high")):
+        nominals = {
+            f"{(float(row['nominal_from']) + float(row['nominal_to'])) / 2 * scale:g} {unit}"
+            for row, is_known, scale in ends
+            if is_known
+            and row[first]
+            and row[last]
+            and math.isclose(float(row[first]) * scale, low, rel_tol=1e-6)
+            and math.isclose(float(row[last]) * scale, high, rel_tol=1e-6)
+        }
+        if len(nominals) == 1:
+            return f"write the nominal pressure alone, {nominals.pop()}"
+    return "write the nominal pressure alone"
+
+
+def _supply_unit(of_table: str, written: str) -> tuple[bool, float]:
+    """Whether a pressure of the table can be said in the unit written, and its scale."""
+    if of_table == written:
+        return True, 1.0
+    scales = {"mbar": 1.0, "hPa": 1.0, "kPa": 0.1, "Pa": 100.0}  # of a millibar, by definition
+    if of_table in scales and written in scales:
+        return True, scales[written] / scales[of_table]
+    return False, 1.0
+
+
 def _complaint(text: str, key: str, example: str) -> UserError:
     like = f'such as "{example}"' if example else ""
     if not text:
@@ -101,12 +141,12 @@ def _complaint(text: str, key: str, example: str) -> UserError:
         return refuse("use a point as decimal mark; commas are not read", text, key, fix=_without_comma(text))
     between = _RANGE.fullmatch(text)
     if between:
-        one = f"{between[1]} {(between[3] or '').strip()}".rstrip()
-        return refuse("a range, where one value is wanted", text, key, fix=f"write one value, such as {one}")
+        fix = _without_range(float(between[1]), float(between[2]), (between[3] or "").strip())
+        return refuse("a range, where one value is wanted", text, key, fix=fix)
     joined = re.match(r"[+-]?(\d+)-(\d+/(\d+))", text, re.ASCII)
     if joined and int(joined[3]) not in PARTS_OF_INCH:
         couple = "give one pressure; a pressure couple is named by its category (--category or category)"
-        fix = couple if re.search("bar|Pa|psi|w\\.c|H2O", text) else "write one value"
+        fix = couple if re.search(PRESSURE_UNIT, text) else "write one value"
         return refuse("several values, where one is wanted", text, key, fix=fix)
     if joined:
         return refuse("not a quantity", text, key, fix=f"write {joined[1]} {joined[2]}{text[joined.end() :]}")

@@ -198,6 +198,7 @@ def study_page(input_sha256: str, figures: Mapping[str, str | bytes], **fields: 
             key: Markup(svg.replace(NAMESPACE, "")) for key, svg in figures.items() if isinstance(svg, str)
         },
         "statement": STATEMENT,
+        "warnings": (),
         "cautions": cautions(),
         "footer": f"burnerlab {__version__}, input {input_sha256[:12]}",
     }

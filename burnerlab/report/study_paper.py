@@ -16,10 +16,11 @@ from burnerlab.report.layout_page import PlainTable, study_page, targets_in
 from burnerlab.report.sheet.terms import in_terms_of
 from burnerlab.report.sheet.wording import STATEMENT
 from burnerlab.report.write import GET_IT, SheetFiles, write_together
-from burnerlab.tables.cautions import cautions
+from burnerlab.tables.cautions import Caution, caution, cautions
 
 ENDINGS = {"html": ".html", "pdf": ".pdf", "xlsx": ".xlsx", "csv": ".csv"}
 HASH_SHOWN = 12
+FIRST = ("gas-leak", "overfire")  # cautions whose lines stand above the first table, worst first
 LEAST_WIDTH, MOST_WIDTH = 8, 60  # of a column of the workbook [characters]
 
 
@@ -39,6 +40,15 @@ class StudyPaper:
     @property
     def footer(self) -> str:
         return f"burnerlab {__version__}, input {self.input_sha256[:HASH_SHOWN]}"
+
+
+def first_warnings() -> tuple[Caution, ...]:
+    """The cautions whose lines stand on the first page of every paper, before anything a fitter can act on.
+
+    >>> [one.signal.value for one in first_warnings()]
+    ['WARNING', 'WARNING']
+    """
+    return tuple(caution(id) for id in FIRST)
 
 
 def paper_for(paper: StudyPaper, system: System, region: str = "", names: Sequence[str] = ()) -> StudyPaper:
@@ -114,7 +124,7 @@ def paper_html(paper: StudyPaper) -> str:
     fields = {
         name: getattr(paper, name) for name in ("kind", "title", "subtitle", "headline", "tables", "notes")
     }
-    return study_page(paper.input_sha256, {}, pictures=(), **fields)
+    return study_page(paper.input_sha256, {}, pictures=(), warnings=first_warnings(), **fields)
 
 
 def paper_csv(paper: StudyPaper) -> str:
@@ -167,6 +177,7 @@ def paper_pdf(paper: StudyPaper, *, size: str = "A4") -> bytes:
 
     fields = asdict(paper) | {
         "statement": STATEMENT,
+        "warnings": [{"signal": one.signal.value, "line": one.line} for one in first_warnings()],
         "cautions": [{"signal": one.signal.value, "text": one.text} for one in cautions()],
     }
     del fields["rows"]

@@ -17,6 +17,7 @@ from burnerlab.appliance.study.product_line import ProductLine, product_line
 from burnerlab.bench.kit_list import kit_list
 from burnerlab.report.injector_paper import injector_paper, line_paper
 from burnerlab.report.kit_paper import kit_paper
+from burnerlab.report.pdf import TEMPLATES
 from burnerlab.report.plate_paper import plate_paper
 from burnerlab.report.study_paper import StudyPaper, paper_csv, paper_html, paper_pdf, paper_xlsx, write_paper
 from burnerlab.tables.cautions import cautions
@@ -69,6 +70,19 @@ def test_a_mark_stands_beside_its_country_gas_and_pressure() -> None:
     # Bernoulli: flow of one orifice goes with the square root of the pressure, sqrt(50/29) = 1.313
     assert "G30 at 29 mbar overfires by about 31 % at 50 mbar" in paper.notes[0]
     assert next(csv.reader(io.StringIO(paper_csv(paper))))[0] == "country"
+
+
+def test_the_warnings_stand_above_the_first_table_of_every_paper(papers: tuple[StudyPaper, ...]) -> None:
+    for paper in papers:
+        page = paper_html(paper)
+        above, _, _ = page.partition("<table")
+        for id in ("gas-leak", "overfire"):
+            one = next(each for each in cautions() if each.id == id)
+            assert one.line.removeprefix("WARNING: ") in above
+    template = (TEMPLATES / "study.typ").read_text(encoding="utf-8")  # of the PDF
+    assert (
+        template.index("study.warnings") < template.index("study.headline") < template.index("study.tables")
+    )
 
 
 def test_every_format_has_every_table_and_every_caution(papers: tuple[StudyPaper, ...]) -> None:
