@@ -64,8 +64,15 @@ class LeafletRow:
     orifices: int = field(metadata=output("orifices"))  # of all burners of the kind
     mark: str = field(metadata=output("orifice"))  # drill and part number
     heat_input_gross_W: float = field(metadata=output("heat input of one", Kind.POWER, basis="gross"))
+    heat_input_net_W: float = field(metadata=output("heat input of one", Kind.POWER, basis="net"))
+    rating_basis: str = field(metadata=output("rated"))  # of the file: what the leaflet prints
     deviation: float = field(metadata=output("against aim", Kind.FRACTION, is_change=True))
     verdict: Verdict = field(metadata=output("verdict"))  # that of the conversion: over the interval as made
+
+    @property
+    def heat_input_W(self) -> float:
+        """Heat input of one burner on the basis of the file."""
+        return self.heat_input_net_W if self.rating_basis == "net" else self.heat_input_gross_W
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -252,6 +259,8 @@ def _leaflet(market: str, c: Conversion) -> Iterator[LeafletRow]:
             orifices=b.count * b.orifice_count,
             mark=b.choice.mark,
             heat_input_gross_W=b.predicted_gross_W,
+            heat_input_net_W=b.predicted_net_W,
+            rating_basis=c.rating_basis,
             deviation=b.choice.deviation,
             verdict=b.headline.verdict,
         )

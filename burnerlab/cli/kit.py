@@ -181,11 +181,11 @@ def list_(
 
 def _kit_text(kit: MarketKit) -> str:
     """Parts, weigh check and leaflet of one market."""
-    from burnerlab.report.kit_paper import LEAFLET, PARTS, leaflet_row, part_row, system_of, weigh_words
+    from burnerlab.report.kit_paper import PARTS, leaflet_heads, leaflet_row, part_row, system_of, weigh_words
 
     system = system_of(kit)
     parts = table(PARTS, [part_row(one, system) for one in kit.rows], left_columns=2)
-    leaflet = table(LEAFLET, [leaflet_row(one, system) for one in kit.leaflet], left_columns=2)
+    leaflet = table(leaflet_heads(kit), [leaflet_row(one, system) for one in kit.leaflet], left_columns=2)
     return f"{kit.market}\n{parts}\n{weigh_words(kit)}\n\n{leaflet}"
 
 

@@ -38,9 +38,10 @@ def plate_command(
 ) -> None:
     """Fields of the rating plate or conversion label for every market of FILE and each of its gases.
 
-    Heat inputs, pressures, consumption and orifice marks are those of the conversion, in the units of the region: us
-    or eu, both where FILE names none. Serial number, marks and what a certificate says are never filled. A conversion
-    label is added; the first plate stays readable.
+    Heat inputs and consumption are the ratings of FILE on its basis after the altitude rule, the calculated ones beside
+    them; pressures and orifice marks are those of the conversion, in the units of the region: us or eu, both where FILE
+    names none. Serial number, marks and what a certificate says are never filled. A conversion label is added; the
+    first plate stays readable.
 
     \b
     Examples:
@@ -65,6 +66,9 @@ def plate_command(
 def _tables(fields: Sequence[PlateField]) -> Iterator[str]:
     """Fields of each market and gas."""
     for place, several in groupby(fields, key=lambda entry: entry.place):
-        rows = [(f"  {one.label}", one.text, one.check, one.provenance) for one in several]
-        heads = ("  field", "on the label", "checked by", "field known from")
-        yield f"{place}\n{table(heads, rows, left_columns=4, as_written=True)}"
+        rows = [
+            (f"  {one.label}", one.text, one.calculated_text or "-", one.check, one.provenance)
+            for one in several
+        ]
+        heads = ("  field", "on the label", "calculated", "checked by", "field known from")
+        yield f"{place}\n{table(heads, rows, left_columns=5, as_written=True)}"

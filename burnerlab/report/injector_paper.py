@@ -30,6 +30,7 @@ def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
         headline=(
             ("Rated", table.rating_basis),
             ("Altitude rule", table.altitude_policy or "none chosen"),
+            ("Fits", table.own_pressure_note),
         ),
         tables=(*_marks(table), *_each_supply(table)),
         notes=(
@@ -61,14 +62,13 @@ def _marks(table: InjectorTable) -> Iterator[PlainTable]:
             supplies.append(clean(one.supply))
     rows = tuple(
         (
-            key[2],
+            f"{' and '.join(words[key])} ({key[2]})",
             f"{key[1]:.0f} m",
-            " and ".join(words[key]),
             *(str(made[burner].injector_mark) for burner in burners),
         )
         for key, made in found.items()
     )
-    heads = ("Country", "Altitude", "Gas and pressure", *(name(burner) for burner in burners))
+    heads = ("Gas and pressure (country)", "Altitude", *(name(burner) for burner in burners))
     yield PlainTable(caption="Injector marks, 1/100 mm", heads=heads, rows=rows)
 
 
@@ -77,8 +77,7 @@ def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
     heads = (
         "Burner",
         "Number",
-        "Country",
-        "Gas and pressure",
+        "Gas and pressure (country)",
         "Mark",
         "kW gross",
         "kW net",
@@ -95,8 +94,7 @@ def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
             (
                 name(one.burner),
                 str(one.count * one.orifice_count),
-                country,
-                one.gas_at_pressure,
+                f"{one.gas_at_pressure} ({country})",
                 str(one.injector_mark),
                 digits(one.heat_input_gross_W / 1e3, 3),
                 digits(one.heat_input_net_W / 1e3, 3),

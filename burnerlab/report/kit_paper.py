@@ -16,7 +16,7 @@ from burnerlab.report.sheet.wording import clean, name
 from burnerlab.report.study_paper import StudyPaper
 
 PARTS = ("Part", "Part number", "Pieces", "For", "Mass of one", "Mass from")
-LEAFLET = ("Gas and pressure", "Burner", "Orifices", "Fit", "Heat input of one, gross", "Against aim")
+LEAFLET = ("Gas and pressure", "Burner", "Orifices", "Fit", "Heat input of one, {basis}", "Against aim")
 
 
 def kit_paper(kits: KitList, input_sha256: str) -> StudyPaper:
@@ -68,7 +68,7 @@ def _tables(kit: MarketKit) -> Iterator[PlainTable]:
     for gas, several in groupby(kit.leaflet, key=lambda entry: leaflet_row(entry, system)[0]):
         yield PlainTable(
             caption=f"Leaflet for {caption}: {gas}",
-            heads=LEAFLET[1:],
+            heads=leaflet_heads(kit)[1:],
             rows=tuple(leaflet_row(one, system)[1:] for one in several),
             words=True,
         )
@@ -98,6 +98,12 @@ def scatter_text(row: KitListRow) -> str:
     return NOT_KNOWN if row.scatter_kg is None else f"{1e3 * row.scatter_kg:g} g"
 
 
+def leaflet_heads(kit: MarketKit) -> tuple[str, ...]:
+    """Heads of the leaflet table, with the basis of the file, which is that of its heat inputs."""
+    basis = kit.leaflet[0].rating_basis
+    return tuple(head.format(basis=basis) for head in LEAFLET)
+
+
 def leaflet_row(row: LeafletRow, system: System) -> tuple[str, ...]:
     """A burner of the leaflet as texts."""
     at = pressure(row.gauge_pressure_Pa).scale(system).text(row.gauge_pressure_Pa)
@@ -106,6 +112,6 @@ def leaflet_row(row: LeafletRow, system: System) -> tuple[str, ...]:
         clean(row.burner, 48),
         str(row.orifices),
         clean(row.mark, 40),
-        POWER.scale(system).text(row.heat_input_gross_W),
+        POWER.scale(system).text(row.heat_input_W),
         f"{percent(row.deviation)}, {row.verdict.emphatic}",
     )

@@ -10,7 +10,7 @@ from burnerlab.report.layout_page import PlainTable
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.report.study_paper import StudyPaper
 
-HEADS = ("Field", "On the label", "What it is", "Checked by", "Field known from")
+HEADS = ("Field", "On the label", "Calculated", "What it is", "Checked by", "Field known from")
 
 
 def plate_paper(plate: RatingPlate, input_sha256: str) -> StudyPaper:
@@ -40,4 +40,11 @@ def plate_paper(plate: RatingPlate, input_sha256: str) -> StudyPaper:
 
 
 def _row(entry: PlateField) -> tuple[str, ...]:
-    return clean(entry.label, 100), clean(entry.text, 80), entry.words, entry.check, entry.provenance
+    return (
+        clean(entry.label, 100),
+        clean(entry.text, 80),
+        entry.calculated_text or "–",
+        entry.words,
+        entry.check,
+        entry.provenance,
+    )

@@ -17,6 +17,7 @@ from burnerlab.bench.kit import Kit, kit_text, read_kit, read_kit_text
 from burnerlab.bench.kit_list import NO_SCALE, KitList, kit_list
 from burnerlab.cli import main
 from burnerlab.orifice.drill import drill_list
+from burnerlab.report.kit_paper import leaflet_heads
 from burnerlab.tables.verdict import Verdict
 
 PARTS = """name = "conversion kit"
@@ -143,3 +144,15 @@ def test_the_command_writes_lists_that_kit_check_takes(tmp_path: Path, stock: Pa
     assert (
         CliRunner().invoke(main, ("kit", "list", str(demonstration_path()), "--market", "Z")).exit_code == 2
     )
+
+
+def test_a_leaflet_has_the_basis_of_its_file() -> None:
+    net = replace(demonstration(), rating="net")
+    kit = kit_list(net, ["B"]).kits[0]
+    assert "Heat input of one, net" in leaflet_heads(kit)
+    burners = {one.name: one for one in net.burners}
+    for one in kit.leaflet:
+        # of the aim, which is the net rate of the file at sea level
+        assert one.heat_input_W == one.heat_input_net_W
+        if one.gas.startswith("G30"):
+            assert one.heat_input_W / burners[one.burner].rate_W - 1 == pytest.approx(one.deviation, abs=2e-3)

@@ -37,6 +37,9 @@ KINDS = {
 }
 """Kind of each unit of the table of fields."""
 
+BASIS_WORDS: Mapping[str, Mapping[str, str]] = {"us": {}, EUROPE: {"net": "net (Hi)", "gross": "gross (Hs)"}}
+"""What a basis is called on the plates of a region, where not by its name."""
+
 Figure = float | str | None
 
 
@@ -53,7 +56,9 @@ class PlateField:
         metadata=output("value")
     )  # in the unit; None where it is no number, or not known
     unit: str = field(metadata=output("unit"))
-    text: str = field(metadata=output("as printed"))  # with the unit
+    text: str = field(metadata=output("as printed"))  # with the unit; of a heat input the rated one
+    calculated: float | None = field(metadata=output("calculated"))  # in the unit, with the orifices named
+    calculated_text: str = field(metadata=output("calculated, as printed"))  # "" where nothing is calculated
     words: str = field(metadata=output("what it is"))
     check: str = field(metadata=output("checked by"))
     source: str = field(metadata=output("field from"))
@@ -106,49 +111,59 @@ def rating_plate(appliance: Appliance, markets: Sequence[str] = ()) -> RatingPla
 def plate_fields(conversion: Conversion, market: str = "") -> tuple[PlateField, ...]:
     """The fields of a conversion's plate in its region's units; without a region those of each region.
 
-    Heat inputs are those of the drills taken at the nominal pressure; consumption = heat input / heating value. Serial
-    number, marks and whatever a certificate says are never filled.
+    Heat inputs are the ratings after the altitude rule, on the basis of the file, beside them those calculated with the
+    drills taken at the nominal pressure; consumption = heat input / heating value. Serial number, marks and whatever a
+    certificate says are never filled.
     """
     is_lpg = conversion.job is not None and any(one.family.is_LPG for one in conversion.job.new.groups)
     regions = (conversion.region,) if conversion.region in REGIONS else REGIONS
     return tuple(
-        _field(row, conversion, (market, region), burner=burner, value=value)
+        _field(row, conversion, (market, region), burner, *values)
         for region in regions
         for row in tables.rows("rating_plate")
         if row["region"] in (region, "all") and row["gas"] in ("all", "lp" if is_lpg else "other")
-        for burner, value in _values(row["figure"], conversion)
+        for burner, *values in _values(row["figure"], conversion)
     )
 
 
-def _values(figure: str, conversion: Conversion) -> Iterator[tuple[str, Figure]]:
-    """What fills a field, in SI: once for the appliance, or for each burner with its name."""
+def _values(figure: str, conversion: Conversion) -> Iterator[tuple[str, Figure, Figure]]:
+    """What fills a field and what is calculated beside it, in SI: for the appliance, or each burner with its name."""
+    basis = conversion.rating_basis
     if figure == USER:
-        yield "", AS_TYPED
+        yield "", AS_TYPED, None
     elif figure in OF_BURNER:
         for burner in conversion.burners:
             several = f" ({burner.count} off)" if burner.count > 1 else ""
-            yield f"{burner.name}{several}", OF_BURNER[figure](burner)
+            calculated = calculated_input(burner, basis) if figure == "burner_input" else None
+            yield f"{burner.name}{several}", OF_BURNER[figure](burner, basis), calculated
     else:
-        yield "", OF_APPLIANCE[figure](conversion)
+        beside = CALCULATED.get(figure)
+        yield "", OF_APPLIANCE[figure](conversion), beside(conversion) if beside else None
 
 
 def _field(
-    row: tables.Row, conversion: Conversion, place: tuple[str, str], *, burner: str, value: Figure
+    row: tables.Row,
+    conversion: Conversion,
+    place: tuple[str, str],
+    burner: str,
+    value: Figure,
+    calculated: Figure,
 ) -> PlateField:
-    (market, region), unit, number = place, row["unit"], None
-    text = value or NOT_KNOWN if isinstance(value, str) else NOT_KNOWN
-    if isinstance(value, float):
-        number = float(in_unit(value, KINDS[unit], unit))
-        text = f"{number:.{row['decimals']}f} {unit}"
+    market, region = place
+    basis = BASIS_WORDS[region].get(conversion.rating_basis, conversion.rating_basis)
+    number, text = _printed(row, value)
+    beside, beside_text = (None, "") if calculated is None else _printed(row, calculated)
     return PlateField(
         market=market,
         region=region,
         gas=conversion.to_gas.name,
-        name=row["field"],
+        name=row["field"].format(basis=basis),
         burner=burner,
         value=number,
-        unit=unit,
+        unit=row["unit"],
         text=text,
+        calculated=beside,
+        calculated_text=beside_text,
         words=row["words"],
         check=row["check"],
         source=f"{cite(row['source'])}, {row['place']}",
@@ -156,18 +171,48 @@ def _field(
     )
 
 
-def _mark(burner: BurnerConversion) -> str:
+def _printed(row: tables.Row, value: Figure) -> tuple[float | None, str]:
+    """A figure in the unit of its field, and as it is printed."""
+    if not isinstance(value, float):
+        return None, value or NOT_KNOWN
+    unit = row["unit"]
+    number = float(in_unit(value, KINDS[unit], unit))
+    return number, f"{number:.{row['decimals']}f} {unit}"
+
+
+def rated_input(burner: BurnerConversion, basis: str) -> float:
+    """Rating of one burner after the altitude rule, on a basis [W]."""
+    return burner.aim_gross_W * (burner.rate_net_W / burner.rate_gross_W if basis == "net" else 1.0)
+
+
+def calculated_input(burner: BurnerConversion, basis: str) -> float:
+    """Heat input of one burner with the drill taken at the nominal pressure, on a basis [W]."""
+    return burner.predicted_net_W if basis == "net" else burner.predicted_gross_W
+
+
+def _total(
+    conversion: Conversion, each: Callable[[BurnerConversion, str], float], basis: str | None = None
+) -> float:
+    return sum((one.count * each(one, basis or conversion.rating_basis) for one in conversion.burners), 0.0)
+
+
+def _mark(burner: BurnerConversion, _basis: str) -> str:
     each = burner.orifice_count
     return f"{each} × {burner.choice.mark}" if each > 1 else burner.choice.mark
 
 
-def _mass_flow(conversion: Conversion) -> float:
-    """Gas of every burner at the nominal pressure [kg/s]."""
-    return conversion.total_predicted_gross_W / conversion.to_gas.gross_heating_value_J_per_kg
+def _mass_flow(conversion: Conversion, each: Callable[[BurnerConversion, str], float]) -> float:
+    """Gas of every burner at its rated or calculated heat input [kg/s]."""
+    return _total(conversion, each, "gross") / conversion.to_gas.gross_heating_value_J_per_kg
 
 
-OF_BURNER: Mapping[str, Callable[[BurnerConversion], Figure]] = {
-    "burner_gross": lambda burner: burner.predicted_gross_W,
+def _volume_flow(conversion: Conversion, each: Callable[[BurnerConversion, str], float]) -> float:
+    """The same at the reference state of the notes [m3/s]."""
+    return _mass_flow(conversion, each) / conversion.to_gas.dry_gas_kg_per_m3
+
+
+OF_BURNER: Mapping[str, Callable[[BurnerConversion, str], Figure]] = {
+    "burner_input": rated_input,
     "burner_mark": _mark,
 }
 OF_APPLIANCE: Mapping[str, Callable[[Conversion], Figure]] = {
@@ -179,12 +224,16 @@ OF_APPLIANCE: Mapping[str, Callable[[Conversion], Figure]] = {
     "high": lambda conversion: conversion.to_gauge_pressure_high_Pa,
     "altitude": lambda conversion: conversion.altitude_m,
     "altitude_rule": lambda conversion: conversion.altitude_policy or "none chosen",
-    "total_gross": lambda conversion: conversion.total_predicted_gross_W,
-    "total_net": lambda conversion: conversion.total_predicted_net_W,
-    "rating": lambda conversion: sum((each.count * each.aim_gross_W for each in conversion.burners), 0.0),
-    "mass_flow": _mass_flow,
-    "volume_flow": lambda conversion: _mass_flow(conversion) / conversion.to_gas.dry_gas_kg_per_m3,
+    "total_input": lambda conversion: _total(conversion, rated_input),
+    "mass_flow": lambda conversion: _mass_flow(conversion, rated_input),
+    "volume_flow": lambda conversion: _volume_flow(conversion, rated_input),
 }
+CALCULATED: Mapping[str, Callable[[Conversion], Figure]] = {
+    "total_input": lambda conversion: _total(conversion, calculated_input),
+    "mass_flow": lambda conversion: _mass_flow(conversion, calculated_input),
+    "volume_flow": lambda conversion: _volume_flow(conversion, calculated_input),
+}
+"""What stands beside a rated figure."""
 
 
 def _notes(made: Sequence[tuple[MarketTarget, Conversion]], fields: Sequence[PlateField]) -> Iterator[str]:
@@ -195,7 +244,10 @@ def _notes(made: Sequence[tuple[MarketTarget, Conversion]], fields: Sequence[Pla
             f"Which fields a plate has: {recalled} of {len(fields)} fields from memory: compare with the standard "
             "that applies."
         )
-    yield "Heat inputs are calculated, not measured: nominal pressure, the orifice named; of a kind of burner, of each."
+    yield (
+        "The figure of a heat input or consumption is the file's rating after the altitude rule, on the file's basis; "
+        "beside it the calculated one, not measured: nominal pressure, the orifice named; of a kind of burner, of each."
+    )
     for source in dict.fromkeys(each.pressure_range_source for _, each in made if each.pressure_range_source):
         yield f"Range of the supply pressure: {source}."
     for state in dict.fromkeys(each.reference for _, each in made):
