@@ -499,7 +499,9 @@ def print_stops_not_recorded(displays: Sequence[StopDisplay]) -> None:
     """Stops that a bench showed and nobody recorded, below those of the record."""
     if not displays:
         return
-    click.echo("STOP shown, not recorded")
+    from burnerlab.bench.record.stop_display import not_recorded_words
+
+    click.echo(not_recorded_words(displays))
     for one in displays:
         line = f"{one.notice.signal}: {one.notice.heading} {one.words}"
         click.echo(click.wrap_text(line, CAUTION_WIDTH, initial_indent="  - ", subsequent_indent="    "))

@@ -443,7 +443,7 @@ def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
         return
     print_open_stops(found)
     print_stops_not_recorded(displays)
-    if not found:
+    if not found and not displays:
         click.echo("no stop stands")
     print_cautions()
 

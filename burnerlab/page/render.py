@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab import __version__
+from burnerlab.bench.record.stop_display import not_recorded_words
 from burnerlab.handbook.contents import handbook_dir
 from burnerlab.page.result_text import BAND_WORDS, STOPPED, in_units, lighting_facts, minus
 from burnerlab.report.sheet.wording import SHAPES, STATEMENT
@@ -78,6 +79,7 @@ def environment() -> Environment:
         shapes=SHAPES | {STOPPED: "octagon"},
         band_words=BAND_WORDS | {STOPPED: ""},
         lighting_facts=lighting_facts,
+        not_recorded_words=not_recorded_words,
         version=__version__,
         statement=STATEMENT,
         static=static_address,

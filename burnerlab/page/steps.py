@@ -122,7 +122,7 @@ def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
     form, method = values.form, values.form.method
     model = bench.model(form) if form.get("model") in bench.models else None
     return {
-        "warnings": (caution("flame"), caution("carbon-monoxide")),
+        "warnings": (caution("overfire"), caution("flame"), caution("carbon-monoxide")),
         "times": group("time"),
         "least_s": bench_limit("hand timing").low,
         "scale": group("scale"),
@@ -225,6 +225,7 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
     system, comparison, measured = form.system, test.comparison, test.measured
     check, explained = test.manifold, test.explanation
     at = test.model.appliance.supply.gauge_pressure_Pa
+    to_basis = 1.0 if comparison.rating.basis == "gross" else measured.heat.net_to_gross
     notes = (*measured.notes, *filter(None, [low_rate_note(test)]))
     budget = [contribution for contribution in measured.budget.contributions if contribution.share >= 0.02]
     return {
@@ -237,7 +238,7 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
         "rating": power(comparison.rating.heat_input_W, system),
         "gross": figure("heat_input_gross", measured.heat_input_gross_W, system),
         "net": figure("heat_input_net", measured.heat_input_net_W, system),
-        "expected": figure("expected_heat_input_gross", test.expected_gross_W, system),
+        "expected": figure("expected_heat_input_gross", test.expected_gross_W * to_basis, system),
         "drawing": band_drawing(comparison),
         "budget": budget,
         "notes": tuple(note for note in dict.fromkeys(notes) if note not in comparison.notes),

@@ -105,24 +105,29 @@ def test_a_stop_that_was_only_shown_is_listed_wherever_the_record_is(
     asked = ("--file", str(bench.file))
     for path in ("/record", "/unit?serial=C-0042"):
         said = main_of(client.get(path).text)
-        assert "STOP shown, not recorded WARNING STOP. Possible overfire" in said
+        assert (
+            "STOP: 2 shown and not recorded: they hold the bench WARNING STOP. Leak or another load" in said
+        )
+        assert "WARNING STOP. Possible overfire" in said
         assert "Shown for unit C-0042" in said
     for command in (("list",), ("stops",), ("stops", "--serial", "C-0042")):
         done = CliRunner().invoke(main, ("record", *command, *asked))
         assert done.exit_code == 0, done.stderr
-        assert "STOP shown, not recorded" in done.output
+        assert "STOP: 2 shown and not recorded: they hold the bench" in done.output
+        assert "no stop stands" not in done.output  # while the bench is held
         found = json.loads(CliRunner().invoke(main, ("record", *command, *asked, "--json")).output)[
             "stops_not_recorded"
         ]
         assert [(one["id"], one["serial"], one["is_taken_back"]) for one in found] == [
-            ("overfire", "C-0042", False)
+            ("leak-suspected", "C-0042", False),
+            ("overfire", "C-0042", False),
         ]
     with open_record(bench.file, readonly=True) as record:
         report = plan_report(record, plan_of(convert(demonstration(), "propane", 2740.0)))
-    assert [one.notice.id for one in report.stops_not_recorded] == ["overfire"]
+    assert [one.notice.id for one in report.stops_not_recorded] == ["leak-suspected", "overfire"]
     assert "Shown for unit C-0042" in report_bytes(report, "html", "", "US").decode()
     client.post("/stop", data=form_of_page(shown.text), headers=ORIGIN)
-    assert "shown, not recorded" not in main_of(client.get("/record").text)
+    assert "shown and not recorded" not in main_of(client.get("/record").text)
     assert "not recorded" not in CliRunner().invoke(main, ("record", "stops", *asked)).output
 
 

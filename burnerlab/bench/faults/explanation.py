@@ -101,8 +101,8 @@ def gas_stops(other_gas: ArrayLike, sound: ArrayLike) -> Any:
 
     The limit ``stop_wrong_gas`` is far below one in twenty, since what is missed burns at up to twice its rating: of
     24 000 readings of simulated units on another gas, six seeds of the study, 66 are below 2 %, the least likely at
-    0.21 % of a unit that burns at 2.0 of its rating. No unit as drawn is above it. A notice says ``suspected``
-    above the limit ``suspected gas``, up to it ``not ruled out``.
+    0.21 % of a unit that burns at 2.0 of its rating. No unit as drawn is above it. Above the limit
+    ``suspected gas`` the notice holds the bench, up to it the gas is ``not ruled out`` and the unit alone held.
 
     >>> [bool(gas_stops(share, 0.0)) for share in (0.0009, 0.0011)], bool(gas_stops(0.3, 0.6))
     ([False, True], False)
@@ -152,8 +152,8 @@ def _rated_W(h: Hypotheses, firing: FiringState) -> float:
 def stops_of(
     h: Hypotheses, weights: Array, danger: Danger, check: ManifoldCheck | None
 ) -> tuple[StopNotice, ...]:
-    """The notices that readings raise, worst first."""
-    stops = []
+    """The notices that readings raise, worst first: what was read or is likely before what is only not ruled out."""
+    stops = [*_leak(h, weights, danger)]
     if danger.moves:
         why = "the meter moves with every burner off: treat it as a leak until another load explains it"
         stops.append(stop_notice("odour", why=why))
@@ -176,8 +176,7 @@ def _other_gas(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
     true_W = float(h.scenarios.burner_flow[likeliest] @ h.unit.expected_W)
     over = true_W / float(np.sum(h.unit.rated_gross_W)) - 1.0
     return stop_notice(
-        "wrong-gas",
-        doubt="suspected" if danger.other_gas > bench_limit("suspected gas").high else "not ruled out",
+        "wrong-gas" if danger.other_gas > bench_limit("suspected gas").high else "gas-not-ruled-out",
         gas=h.variants[int(h.variant_of[likeliest])].gas,
         read=danger.read,
         burner=h.unit.burners[0].name if len(h.unit.burners) == 1 else "all burners together",
@@ -212,23 +211,28 @@ def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
         percent=f"{100 * over:.0f} %",
         against=against,
         read=danger.read,
-        true=true + _or_lost(h, weights, danger),
+        true=true,
         why=why,
     )
 
 
-def _or_lost(h: Hypotheses, weights: Array, danger: Danger) -> str:
-    """That gas may be lost or burn elsewhere in place of at the burner, where that is among the likeliest; else ""."""
+def _leak(h: Hypotheses, weights: Array, danger: Danger) -> tuple[StopNotice, ...]:
+    """The stop of a reading above its limit where gas may be lost or burn elsewhere; none where that is not likely."""
     shares = np.asarray(weights @ member_of_groups(h)[:, : len(h.groups)], dtype=float)
     lost = float(shares[list(h.groups).index("leak")]) if "leak" in h.groups else 0.0
-    if not danger.reads_above or not lost > 0.5 * shares.max():
-        return ""
-    if "meter" not in h.unit.methods:
-        return f". It may be a leak ({share_words(lost)})"
-    return (
-        f". It may be a leak downstream of the meter, or another load ({share_words(lost)}): the leak test before a "
-        "release shows it, by the meter as well, which must stand still with every burner off"
+    least = bench_limit("leak among the likeliest").high * float(shares.max())
+    if not danger.reads_above or not lost > least:
+        return ()
+    metered = "meter" in h.unit.methods
+    notice = stop_notice(
+        "leak-suspected",
+        what="Leak or another load" if metered else "Leak",
+        share=share_words(lost),
+        where="a leak downstream of the meter, or another load" if metered else "a leak",
+        by_meter=", by the meter as well, which must stand still with every burner off" if metered else "",
+        why=f"a leak{' or another load' if metered else ''} is among the likeliest causes of a reading this high",
     )
+    return (notice,)
 
 
 def _above(value_W: float, rated_W: float, expected_W: float) -> tuple[str, float]:

@@ -119,7 +119,9 @@ WATCHED: Mapping[str, tuple[str, str]] = {
 """Observations the flame's limits are learned from: which limit, and at which rate."""
 
 NOT_KNOWN = (
+    "leak-suspected",
     "wrong-gas",
+    "gas-not-ruled-out",
     "overfire",
 )  # stops of a test that says nothing of the orifices or the gas of the file
 

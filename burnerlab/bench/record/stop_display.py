@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -46,6 +46,21 @@ class StopDisplay:
         if self.serial.strip().casefold() == serial.strip().casefold():
             return True
         return self.notice.scope == "bench" and same_supply(place, self.place)
+
+
+def not_recorded_words(displays: Sequence[StopDisplay]) -> str:
+    """How many stops were shown and not recorded, and what they hold; those taken back hold nothing.
+
+    displays : of one record; "" for none
+    """
+    if not displays:
+        return ""
+    open_ones = [one for one in displays if not one.is_taken_back]
+    of_bench = any(one.notice.scope == "bench" or not one.serial for one in open_ones)
+    units = ", ".join(dict.fromkeys(one.serial for one in open_ones))
+    hold = "it holds" if len(open_ones) == 1 else "they hold"
+    held = f": {hold} {'the bench' if of_bench else f'unit {units}'}" if open_ones else ""
+    return f"STOP: {len(displays)} shown and not recorded{held}"
 
 
 def state_file(record: Path) -> Path:

@@ -138,8 +138,21 @@ def test_a_notice_says_suspected_from_one_in_twenty_on(ratio: float, words: str)
     """Propane through its own regulator reads 0.85 of a cold unit at times, and then burns twice its rating."""
     found = explain(CART, Reading(ratio=ratio), RING)
     assert (found.other_gas_share > bench_limit("suspected gas").high) == (words == "suspected")
-    assert found.stop is not None
-    assert found.stop.heading == f"STOP. Wrong gas {words}: propane."
+    stop = next(one for one in found.stops if "gas" in one.id)
+    assert stop.heading == f"STOP. Wrong gas {words}: propane."
+    assert stop.scope == ("bench" if words == "suspected" else "unit")  # an unlikely gas holds no other unit
+
+
+def test_what_was_read_or_is_likely_stands_before_a_gas_that_is_only_not_ruled_out() -> None:
+    """43 % above what is expected by the meter: a leak or the burner first, the gas of one in a hundred last."""
+    found = explain(LP, Reading(ratio=1.43), RING)
+    assert [one.id for one in found.stops] == ["leak-suspected", "overfire", "gas-not-ruled-out"]
+    leak, overfire, gas = found.stops
+    assert "No flame, switch or ignition" in leak.do_first
+    assert "close the supply" in leak.heading
+    assert "leak" not in overfire.do_first
+    assert (leak.scope, overfire.scope, gas.scope) == ("bench", "unit", "unit")
+    assert found.other_gas_share <= bench_limit("suspected gas").high
 
 
 @pytest.mark.parametrize(("share", "stops"), [(0.0009, False), (0.0011, True)])
@@ -154,7 +167,8 @@ def test_what_settles_a_leak_is_part_of_the_leak_test_before_a_release() -> None
     """A meter at rest needs the supply open: no technician reads it while a stop is open, nor after a release."""
     found = explain(CART, Reading(ratio=1.34), RING)
     assert found.stop is not None
-    assert "the leak test before a release shows it" in found.stop.do_first
+    assert found.stop.id == "leak-suspected"
+    assert "the leak test before a release shows it" in found.stop.then
     assert {one.measurement: one.when for one in found.after_release} == {
         "meter at rest": "at release",
         "manifold pressure": "after release",

@@ -183,7 +183,6 @@ def test_what_the_bench_showed_is_kept_as_shown(record: Record) -> None:
     shown = stop_notice(
         "wrong-gas",
         why="share 31 %",
-        doubt="suspected",
         gas="propane",
         read="4.1 kW",
         burner="the stock-pot ring",
