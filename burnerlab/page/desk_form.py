@@ -9,14 +9,18 @@ from functools import cache
 from operator import attrgetter
 
 from burnerlab.appliance.conversion.markets import letter
+from burnerlab.appliance.project.problems import example
 from burnerlab.appliance.project.project_text import ProjectField, schema_fields
-from burnerlab.page.desk_queries import queries_of
+from burnerlab.page.desk_queries import pattern_of, queries_of
 from burnerlab.page.desk_state import Desk, DeskEntry
 from burnerlab.tables.problem import Problem
 
 NUMBER = re.compile(r"\[\d+\]")
 MOST_PROBLEMS = 12
 MISSING = "is missing"  # what the reader says of a key that it has no words of its own for
+HEAT_INPUT = "heat input"
+EUROPE: Mapping[str, dict[str, str]] = {"appliance": {"region": "eu"}}
+METRIC = {"11 in w.c.": "20 mbar", "10 psi": "50 mbar", "0.5 in w.c.": "1 mbar"}  # examples of the schema
 RATING, REGION = "appliance.rating", "appliance.region"
 REGION_QUERY = "choose us or eu: input band, usual pressures and altitude rule follow it"
 # key: (label on the page, width of its field); the order is that of the page
@@ -123,13 +127,10 @@ def schema() -> Mapping[str, ProjectField]:
     return {one.path: one for one in schema_fields() if one.is_writable}
 
 
-def pattern_of(key: str) -> str:
-    """A key without the numbers of its entries.
-
-    >>> pattern_of("burner[2].place[1].x")
-    'burner[].place[].x'
-    """
-    return NUMBER.sub("[]", key)
+def has_metric_hints(desk: Desk, values: Mapping[str, str]) -> bool:
+    """Whether examples beside the fields are metric: by the region, else, of a page without a file, by its units."""
+    region = values.get(REGION, "")
+    return region == "eu" or (not region and desk.saved_entry is None and desk.system == "metric")
 
 
 def is_missing(problem: Problem) -> bool:
@@ -137,17 +138,36 @@ def is_missing(problem: Problem) -> bool:
     return problem.fix.startswith("add ")
 
 
-def words_of(problem: Problem, key: str) -> str:
+def example_of(key: str, values: Mapping[str, str], is_metric: bool) -> str:
+    """A value to copy for a field, in the units of its reader; of a supply's pressure the usual one of its gas."""
+    known = schema().get(pattern_of(key))
+    if known is None or not is_metric:
+        return known.example if known is not None else ""
+    if known.kind == HEAT_INPUT:
+        return str(example(("burner", 0, "rate"), EUROPE)[0])
+    if pattern_of(key).endswith("supply.pressure") or pattern_of(key).endswith("supply[].pressure"):
+        gas = values.get(f"{key.removesuffix('pressure')}gas", "")
+        return str(example(("supply", "pressure"), {**EUROPE, "supply": {"gas": gas}})[0])
+    return METRIC.get(known.example, known.example)
+
+
+def words_of(problem: Problem, key: str, values: Mapping[str, str], is_metric: bool) -> str:
     """A problem in one sentence, without the place in the file that a page has no lines for; ``key``: of its field."""
     if is_missing(problem):
         if problem.what != MISSING:
             return f"{problem.what}, as on the rating plate" if key == RATING else problem.what
         known = schema().get(pattern_of(key))
-        example = f", such as {known.example}" if known is not None and known.example else ""
+        such = example_of(key, values, is_metric)
+        such = f", such as {such}" if such else ""
         hint = f" ({known.hint})" if known is not None and known.hint else ""
-        return f"needed{example}{hint}"
+        return f"needed{such}{hint}"
     accepted = f" (accepted: {problem.accepted})" if problem.accepted else ""
-    return f"{problem.what}{accepted}" + (f"; {problem.fix}" if problem.fix else "")
+    fix = problem.fix
+    if is_metric and (such := example_of(key, values, True)):
+        fix = re.sub(r'(?<=as in ")[^"]*(?=")', such, fix)
+        fix = fix.replace(f"{problem.value} in w.c.", f"{problem.value} mbar")
+        fix = fix.replace(f"{problem.value} kBtu/h", f"{problem.value} kW")
+    return f"{problem.what}{accepted}" + (f"; {fix}" if fix else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,15 +179,17 @@ class DeskForm:
     changed: frozenset[str]
     missing: frozenset[str]
     queries: Mapping[str, str]
+    is_metric: bool = False  # whether its hints are
 
     @staticmethod
     def of(desk: Desk, entry: DeskEntry) -> DeskForm:
         values = entry.text.values()
+        is_metric = has_metric_hints(desk, values)
         by_field: dict[str, list[str]] = {}
         missing = set()
         for problem in entry.problems:
             key = field_of(problem.key, values)
-            by_field.setdefault(key, []).append(words_of(problem, key))
+            by_field.setdefault(key, []).append(words_of(problem, key, values, is_metric))
             if is_missing(problem):
                 missing.add(key)
         wrong = {key: "; ".join(words) for key, words in by_field.items()}
@@ -175,7 +197,7 @@ class DeskForm:
         queries = {key: words for key, words in found.items() if key not in wrong}
         if desk.saved_entry is None and not values.get(REGION) and REGION not in wrong:
             queries[REGION] = REGION_QUERY
-        return DeskForm(values, wrong, desk.changed_keys(entry), frozenset(missing), queries)
+        return DeskForm(values, wrong, desk.changed_keys(entry), frozenset(missing), queries, is_metric)
 
     def field(self, key: str, label: str = "", width: str = "") -> DeskField:
         """One key as a field."""
@@ -190,7 +212,7 @@ class DeskForm:
             is_needed=key in self.missing,
             is_changed=key in self.changed,
             choices=known.choices,
-            example=known.example,
+            example=example_of(key, self.values, self.is_metric),
             help=known.help,
             list="gases" if known.kind == "gas" else "",
         )
@@ -344,7 +366,7 @@ def problem_lines(entry: DeskEntry, form: DeskForm, on_page: Iterable[str]) -> t
             ProblemLine(
                 field=key if key in shown else "",
                 place=place_of(key, form.values),
-                words=words_of(problem, key),
+                words=words_of(problem, key, form.values, form.is_metric),
                 is_missing=is_missing(problem),
             )
         )

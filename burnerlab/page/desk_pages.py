@@ -31,7 +31,7 @@ from burnerlab.page.desk_form import (
     site_of,
 )
 from burnerlab.page.desk_papers import PAPERS, paper_of
-from burnerlab.page.desk_state import BehindError, Desk, DeskEntry, blank_text
+from burnerlab.page.desk_state import BehindError, Desk, DeskEntry
 from burnerlab.page.desk_windows import behind_page, behind_words, joined_text, other_windows
 from burnerlab.page.form import SYSTEMS, RefusedError, pairs_of
 from burnerlab.page.render import page
@@ -196,7 +196,7 @@ def page_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dic
         "layout": BELOW,
         "record": desk.record.name if desk.record is not None and entry.appliance is not None else "",
         "gases": answers.gases,
-        "papers": papers_of(answers, entry, look),
+        **papers_view(desk, answers, entry, look),
     }
 
 
@@ -205,6 +205,12 @@ def elements(html: Mapping[str, str]) -> dict[str, Any]:
     from markupsafe import Markup
 
     return {id: Markup(text) for id, text in html.items()}
+
+
+def papers_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict[str, Any]:
+    """The papers, or why there are none: nobody may drill by an example."""
+    held = example_words(desk, entry) if entry.appliance is not None else ""
+    return {"papers": [] if held else papers_of(answers, entry, look), "held": held}
 
 
 def papers_of(answers: Answers, entry: DeskEntry, look: Look) -> list[dict[str, Any]]:
@@ -265,24 +271,12 @@ def status_of(desk: Desk, entry: DeskEntry, form: DeskForm) -> str:
     return " ".join(filter(None, (region, example_words(desk, entry))))
 
 
-EXAMPLES = (
-    "gas",
-    "pressure",
-    "rate",
-)  # last word of the keys that a blank page fills in and an engineer must not keep
-
-
 def example_words(desk: Desk, entry: DeskEntry) -> str:
     """Which values of a page without a file are still those of the blank page."""
-    if desk.saved_entry is not None:
-        return ""
-    blank, values = blank_text().values(), entry.text.values()
-    kept = [
-        key for key, text in blank.items() if key.rpartition(".")[2] in EXAMPLES and values.get(key) == text
-    ]
-    if not kept:
-        return ""
-    return f"Example values, overwrite them: {'; '.join(place_of(key, values) for key in kept)}."
+    kept, values = desk.examples_of(entry), entry.text.values()
+    return (
+        f"Example values, overwrite them: {'; '.join(place_of(key, values) for key in kept)}." if kept else ""
+    )
 
 
 def kept_words(desk: Desk, entry: DeskEntry) -> str:
@@ -320,6 +314,9 @@ def edit(desk: Desk, answers: Answers, pairs: dict[str, str], live: bool) -> Res
             return RedirectResponse(look.address(entry.digest, "opened" if opening else ""), 303)
         if act == "on":
             return RedirectResponse(look.address(entry.digest, "supply"), 303)
+        if act == "accept":
+            desk.accept_examples(entry)
+            return RedirectResponse(look.address(entry.digest, "papers"), 303)
         if act == "measured":
             return RedirectResponse(f"/units/{entry.digest}?{look.query}", 303)
         if region := PORTS.fullmatch(act):
@@ -344,7 +341,7 @@ def parts_of(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict
     on_page = list(form.values) + list(form.wrong)
     problems = problems_view(desk, entry, form, on_page)
     parts = {name: page(f"desk_{name}", **lines, **problems) for name in ("acts", "status", "problems")}
-    parts["papers"] = page("desk_papers", papers=papers_of(answers, entry, look))
+    parts["papers"] = page("desk_papers", **papers_view(desk, answers, entry, look))
     if entry.appliance is not None:
         parts |= answers.marked(answers.first(entry, look.system), look.system)
     return {
@@ -528,6 +525,8 @@ def paper(desk: Desk, answers: Answers, request: Request) -> Response:
     entry = desk.entry(request.path_params["digest"])
     look = look_of(desk, query_of(request))
     letter = request.path_params["market"]
+    if held := example_words(desk, entry):
+        raise RefusedError(CONFLICT, f"No paper is made of example values. {held}")
     conversion = answers.conversion(entry, look.system, letter)
     if conversion is None or entry.appliance is None:
         raise RefusedError(404, "There is no such market, or its orifices could not be calculated.")

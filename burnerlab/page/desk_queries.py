@@ -24,6 +24,15 @@ NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?")
 LIST_NUMBER = re.compile(r"\[\d+\]")
 
 
+def pattern_of(key: str) -> str:
+    """A key without the numbers of its entries.
+
+    >>> pattern_of("burner[2].place[1].x")
+    'burner[].place[].x'
+    """
+    return LIST_NUMBER.sub("[]", key)
+
+
 @cache
 def kinds_of_keys() -> Mapping[str, Kind]:
     """The keys of rates and pressures, by their pattern."""
@@ -36,7 +45,7 @@ def kind_of(key: str) -> Kind | None:
     >>> kind_of("burner[2].rate"), kind_of("burner[2].throat")
     (<Kind.POWER: 'power'>, None)
     """
-    return kinds_of_keys().get(LIST_NUMBER.sub("[]", key))
+    return kinds_of_keys().get(pattern_of(key))
 
 
 @cache

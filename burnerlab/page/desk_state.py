@@ -11,10 +11,10 @@ from functools import cache, cached_property
 from pathlib import Path
 from threading import RLock
 
-from burnerlab.appliance.project.model import Appliance
+from burnerlab.appliance.project.model import REGIONS, Appliance
 from burnerlab.appliance.project.project_text import ProjectContent, ProjectText
 from burnerlab.page.desk_file import UNNAMED, Draft, FileContent, content_of, draft_of, write_text
-from burnerlab.page.desk_queries import kind_of
+from burnerlab.page.desk_queries import kind_of, pattern_of
 from burnerlab.page.form import RefusedError
 from burnerlab.page.security import LIVE_POLICY, Gate, Limiter
 from burnerlab.quantity import System
@@ -26,6 +26,7 @@ TYPING_SECONDS = 20.0  # writing on in the same field within it is one step of U
 MOST_BEFORE = 20  # texts that are looked through for a value before
 LARGEST_FORM = 128 * 1024  # bytes
 LISTED = re.compile(r"(?:gone )?(?:burner|market)\[\d+\]")
+EXAMPLES = ("gas", "pressure", "rate")  # last word of the keys that a blank page fills in
 BURNER_NAME = re.compile(r"burner\[\d+\]\.name")
 
 
@@ -69,9 +70,13 @@ class DeskEntry:
 
 
 @cache
-def blank_text() -> ProjectText:
-    """What a desk without a file begins with: example values, and no basis of the rates, which nobody may assume."""
-    return ProjectText.blank().with_market().with_values({"appliance.rating": ""})
+def blank_text(system: System = "US") -> ProjectText:
+    """What a desk without a file begins with: example values, and no basis of the rates, which nobody may assume.
+
+    Its gases and pressures are those usual where the units are.
+    """
+    text = ProjectText.blank("" if system == "US" else REGIONS[1]).with_market()
+    return text.with_values({"appliance.rating": "", "appliance.region": ""})
 
 
 class BehindError(Exception):
@@ -159,6 +164,9 @@ class Desk:
     saved_entry: DeskEntry | None = None  # what the file holds, as it was read or written last
     file_digest: str = ""  # of the bytes then
     draft: Draft = field(init=False)
+    accepted: set[tuple[str, str]] = field(
+        default_factory=set
+    )  # example values that the user has taken as own
     earlier: ProjectText | None = None  # the draft of a desk before, until it is taken or dropped
     lock: RLock = field(default_factory=RLock)
 
@@ -192,7 +200,7 @@ class Desk:
         """The file as it is now, as an entry without one before it. Raises UserError for what is no TOML."""
         found = content_of(self.path) if self.path else FileContent()
         with self.lock:
-            text = self.text_of(found.text) if found.digest else blank_text()
+            text = self.text_of(found.text) if found.digest else blank_text(self.system)
             entry = self._store(DeskEntry(replace(text, file=self.file), made_s=time.monotonic()))
             self.saved_entry, self.file_digest = (entry if found.digest else None), found.digest
             self.newest, self.window = entry.digest, ""
@@ -327,7 +335,9 @@ class Desk:
         keys = [key for key in now if kind_of(key) is not None]
         saved = self.saved_entry.text.values() if self.saved_entry is not None else {}
         found = {key: text for key, text in _renumbered(saved, now).items() if key in keys and text}
-        examples = {key: text for key, text in blank_text().values().items() if kind_of(key) is not None}
+        examples = {
+            key: text for key, text in blank_text(self.system).values().items() if kind_of(key) is not None
+        }
         one = entry
         for _ in range(MOST_BEFORE):
             rest = [key for key in keys if key not in found]
@@ -341,6 +351,23 @@ class Desk:
                 if values.get(key) not in (None, "", now[key], examples.get(key))
             }
         return found
+
+    def examples_of(self, entry: DeskEntry) -> tuple[str, ...]:
+        """Keys that hold an example of the blank page still, which the user has not taken as own; none of a file."""
+        if self.saved_entry is not None:
+            return ()
+        blank = {(pattern_of(key), text) for key, text in blank_text(self.system).values().items()}
+        return tuple(
+            key
+            for key, text in entry.text.values().items()
+            if key.rpartition(".")[2] in EXAMPLES and (pattern_of(key), text) in blank - self.accepted
+        )
+
+    def accept_examples(self, entry: DeskEntry) -> None:
+        """Take the example values of a text as the user's own."""
+        values = entry.text.values()
+        with self.lock:
+            self.accepted |= {(pattern_of(key), values[key]) for key in self.examples_of(entry)}
 
     def change_count(self, entry: DeskEntry) -> int:
         """Changes since the file was last read or saved; a new or a removed burner or market is one, an order too."""

@@ -15,6 +15,7 @@ from burnerlab.appliance.conversion.evaluation_result import (
     against,
     smallest,
 )
+from burnerlab.appliance.conversion.flame_stability import HOT_SIDE
 from burnerlab.appliance.conversion.result import TILE_AERATION, BurnerConversion, Conversion, Finding
 from burnerlab.appliance.project.lookups import ENTERED
 from burnerlab.quantity import System
@@ -416,6 +417,12 @@ def _is_near(f: Finding) -> bool:
 def _not_evaluated(c: Conversion) -> str:
     topics = dict.fromkeys(OF_GAS.sub("", clean(n.topic)) for n in c.not_evaluated)
     topics |= dict.fromkeys(clean(f.topic) for f in c.findings if f.verdict == Verdict.NOT_EVALUATED)
+    hot = f", {HOT_SIDE}"
+    topics = dict.fromkeys(
+        t.replace(hot, f" of the {HOT_SIDE}")
+        for t in topics
+        if t.removesuffix(hot) == t or t.removesuffix(hot) not in topics
+    )
     texts = [f"Not evaluated: {', '.join(topics)}."] if topics else []
     flames = () if c.evaluation is None else c.evaluation.flames
     orders = dict.fromkeys(one.light_back_order for flame in flames for one in flame.warm_ups)

@@ -10,6 +10,7 @@ from desk_client import SMALL, DeskClient, written
 
 from burnerlab.page import desk_file
 from burnerlab.page.desk_state import Desk
+from burnerlab.quantity import System
 
 TWO_GASES = SMALL.replace(
     'supply = [{ gas = "propane", pressure = "11 in w.c." }]',
@@ -123,3 +124,56 @@ def test_a_blank_page_asks_where_it_is_sold_and_refuses_nothing(folder: Path) ->
 
 def test_a_file_without_a_region_is_not_asked_for_it(client: DeskClient) -> None:
     assert "choose us or eu" not in client.look().text
+
+
+OWN = {"appliance.rating": "net", "supply.gas": "G25", "supply.pressure": "25 mbar", "burner[1].rate": "4 kW"}
+
+
+def test_no_paper_is_made_while_an_example_value_stands(folder: Path) -> None:
+    client = DeskClient(Desk(None))
+    client.look()
+    page = client.send(**OWN)
+    assert page.status_code == 200
+    assert "/papers/" not in page.text
+    assert "No papers yet. Example values, overwrite them: market 1, gas; market 1, pressure." in page.text
+    parts = client.type(**{"burner[1].rate": "4.1 kW"})["parts"]
+    assert "/papers/" not in parts["papers"]
+    paper = f"/papers/{client.form['base']}/A/card"
+    answer = client.request("GET", paper)
+    assert answer.status_code == 409
+    assert "market 1, gas" in answer.text
+    own = {"market[1].supply[1].gas": "G31", "market[1].supply[1].pressure": "30 mbar"}
+    assert "/papers/" in client.send(**own).text
+
+
+def test_an_example_that_is_right_is_taken_by_a_button(folder: Path) -> None:
+    client = DeskClient(Desk(None))
+    client.look()
+    assert 'value="accept"' in client.send(**OWN).text
+    page = client.send(act="accept")
+    assert "/papers/" in page.text
+    assert "Example values" not in page.text
+    page = client.send(act="add market")  # of the same examples, which are the user's by now
+    assert "/papers/" in page.text
+    assert "/papers/" not in client.send(**{"burner[1].rate": "3.5 kW"}).text  # an example nobody took
+
+
+@pytest.mark.parametrize(
+    ("system", "pressure", "rate"), [("metric", "20 mbar", "3.5 kW"), ("US", "7 in w.c.", "12 kBtu/h")]
+)
+def test_examples_of_a_blank_page_are_in_the_units_of_its_reader(
+    folder: Path, system: System, pressure: str, rate: str
+) -> None:
+    """Usual pressures: EN 437 (20 mbar, second family H) and common practice, no source (7 in w.c.)."""
+    client = DeskClient(Desk(None, system=system))
+    text = client.look().text
+    assert (client.fields["supply.pressure"], client.fields["burner[1].rate"]) == (pressure, rate)
+    text = client.send(**{"supply.pressure": "", "burner[1].rate": ""}).text
+    hints = re.findall(r'id="note-(?:supply.pressure|burner\[1\].rate)">([^<]*)', text)
+    assert len(hints) == 2
+    foreign = ("w.c.", "Btu") if system == "metric" else ("mbar", "kW")
+    assert not any(unit in hint for hint in hints for unit in foreign), hints
+    text = client.send(**{"appliance.region": "eu"}).text
+    hints = re.findall(r'id="note-(?:supply.pressure|burner\[1\].rate)">([^<]*)', text)
+    assert "20 mbar" in hints[0]
+    assert "3.5 kW" in hints[1]

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.appliance.conversion.result import Conversion, NotEvaluated
 from burnerlab.report.terminal import terminal_text
 from burnerlab.tables.verdict import Verdict
 
@@ -70,3 +70,31 @@ def test_a_net_rating_reads_as_its_plate_does(conversion: Conversion) -> None:
     assert "gross" not in text
     assert f"rated {conversion.total_rate_gross_W * share / 1e3:.1f} kW" in text
     assert "heat inputs gross" in terminal_text(conversion, width=100)
+
+
+def test_the_home_gas_of_a_market_is_no_change(conversion: Conversion) -> None:
+    """Same gas, pressure and altitude: as built where every orifice stays, else its orifices are the change."""
+    home = replace(
+        conversion,
+        to_gas=conversion.from_gas,
+        to_gauge_pressure_Pa=conversion.from_gauge_pressure_Pa,
+        altitude_m=conversion.from_altitude_m,
+    )
+    lines = [line for line in terminal_text(home).splitlines() if line]
+    assert lines[0] == "market cart range: same gas, other orifices, no change of gas"
+    assert " to " not in lines[1]
+    stays = tuple(replace(b, from_orifice_m=b.choice.diameter_m) for b in home.burners)
+    lines = [line for line in terminal_text(replace(home, burners=stays)).splitlines() if line]
+    assert lines[0] == "market cart range: as built, no change of gas"
+    assert lines[1].startswith("As built: natural gas, typical at 17.4 mbar")
+
+
+def test_an_open_question_of_a_cold_and_a_hot_burner_is_named_once(conversion: Conversion) -> None:
+    open_ = tuple(
+        NotEvaluated(topic=topic, why="no figure", burner="rear burner")
+        for topic in ("light-back, new gas", "light-back, hot burner")
+    )
+    words = " ".join(terminal_text(replace(conversion, not_evaluated=open_)).split())
+    assert words.count("light-back") == 1
+    words = " ".join(terminal_text(replace(conversion, not_evaluated=open_[1:])).split())
+    assert "Not evaluated: light-back of the hot burner" in words

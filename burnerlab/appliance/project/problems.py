@@ -45,6 +45,8 @@ def example(path: KeyPath, data: Mapping[str, Any], root: type = ProjectFile) ->
     """
     words = [part for part in path if isinstance(part, str)]
     key, table = words[-1], words[-2] if len(words) > 1 else ""
+    if table == "market" and key == "supply":
+        return _market_supply(data, path), ""
     if table in ("supply", "new_supply") and key == "pressure":
         return _pressure(data, table), "gauge, at the manifold"
     if (table, key) == ("burner", "rate"):
@@ -144,6 +146,17 @@ def _pressure(data: Mapping[str, Any], supply: str) -> str:
     return "20 mbar" if european else "7 in w.c."
 
 
+def _market_supply(data: Mapping[str, Any], path: KeyPath) -> dict[str, str]:
+    """The supply of a market to copy: with the gas and pressure that stand flat in it, else usual ones."""
+    markets, number = data.get("market"), next((part for part in path if isinstance(part, int)), 0)
+    own = markets[number] if isinstance(markets, list) and number < len(markets) else {}
+    own = own if isinstance(own, dict) else {}
+    gas = str(own.get("gas") or "propane")
+    region = str(own.get("region") or _region(data))
+    usual = _pressure({"appliance": {"region": region}, "supply": {"gas": gas}}, "supply")
+    return {"gas": gas, "pressure": str(own.get("pressure") or usual)}
+
+
 def _region(data: Mapping[str, Any]) -> str:
     return str(_table(data, "appliance").get("region", ""))
 
@@ -166,6 +179,7 @@ def _table(data: Mapping[str, Any], name: str) -> Mapping[str, Any]:
 # What is wrong with a file of keys: complaints of pydantic in our words, and what was met while building.
 
 OTHER_WORDS = {"bore": "diameter", "size": "drill", "power": "rate", "input": "rate"}  # for keys
+MARKET_SUPPLY = ("gas", "pressure")  # keys of a market's supply, often written flat
 HOMES = ("burner", "supply", "appliance")  # tables of a project file whose keys are often put into others
 
 
@@ -324,6 +338,10 @@ class FileProblems:
             return did_you_mean(path[-1], keys)
         if OTHER_WORDS.get(str(path[-1])) in keys:
             return f"did you mean {OTHER_WORDS[str(path[-1])]}?"
+        if path[0] == "market" and len(path) == 3 and path[-1] in MARKET_SUPPLY:
+            return f"write supply = {written(_market_supply(self.data, path))} in its place"
+        if path[0] == "market" and len(path) == 3 and path[-1] in ("country", "countries", "destination"):
+            return f'leave it out: write region = "{EU}" or region = "{US}", and the country into its name'
         top = table_keys(self.root)
         if path[-1] in top:
             return f"it is a table of its own: {self._header(path[-1])}"

@@ -58,6 +58,12 @@ STOP_WHEN = (
 DECIDES = "An engineer decides before anything is fitted."
 NO_SETTING = "no pressure holds every burner in its band: stop"
 NOT_KNOWN = "not evaluated"
+NO_SHUTTER = "not in the file: burner off and cool, set by flame test"
+OF_FLAME = {
+    "lift": "flame", "yellow tipping": "flame", "primary aeration": "flame", "light-back": "light-back",
+    "tile temperature": "tile",
+}  # fmt: skip
+"""What the card calls the questions of a flame that are open, by their topic."""
 HEADS = (
     "Burner", "Take out", "Put in", "Shutter from", "Alone", "One turn of the dial", "Read", "Done",
 )  # fmt: skip
@@ -335,7 +341,7 @@ def _shutter(c: Conversion, b: BurnerConversion) -> str:
     flames = c.evaluation.flames_of(b.name) if c.evaluation is not None else None
     setting = None if flames is None else flames.shutter
     if setting is None:
-        return "no shutter in the file" if flames is not None else "as the maker states"
+        return NO_SHUTTER if flames is not None else "as the maker states"
     now = "" if setting.opening is None else f"{100 * setting.opening:.0f} %"
     if setting.low is None or setting.high is None:
         return f"{now}: no opening holds" if now else "no opening holds"
@@ -377,6 +383,31 @@ def _notes(c: Conversion) -> Iterator[str]:
     unmet = [clean(b.name, LONGEST) for b in c.burners if b.no_drill_meets]
     if unmet:
         yield f"No drill of the list comes within the band: {', '.join(unmet)}. Do not fit; see the sheet."
+    yield from _not_evaluated(c)
+
+
+def _not_evaluated(c: Conversion) -> Iterator[str]:
+    """Burners whose flame or tile is not evaluated on the new gas, in one line: nothing outside is no result."""
+    if c.evaluation is None:
+        yield "Not evaluated: flames of every burner."
+        return
+    by_words: dict[str, list[str]] = {}
+    for b in c.burners:
+        known = c.evaluation.flames_of(b.name) is not None
+        topics = {
+            OF_FLAME[topic]
+            for q in c.not_evaluated
+            if q.burner == b.name
+            and "present gas" not in q.topic
+            and (topic := q.topic.partition(",")[0]) in OF_FLAME
+        }
+        topics |= set() if known else {"flame", "light-back"}
+        words = ", ".join(one for one in dict.fromkeys(OF_FLAME.values()) if one in topics)
+        if words:
+            by_words.setdefault(words, []).append(clean(b.name, LONGEST))
+    if by_words:
+        which = "; ".join(f"{', '.join(names)} ({words})" for words, names in by_words.items())
+        yield f"Not evaluated: {which}."
 
 
 # steps

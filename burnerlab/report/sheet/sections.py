@@ -49,19 +49,37 @@ from burnerlab.tables.verdict import Verdict
 
 # The sections of a sheet, in order, from the job to the version.
 
+SAME_PRESSURE = 0.005  # of a nominal pressure: 7 in w.c. and 17.4 mbar are one
 OF_GASES_ELSEWHERE = frozenset({"name", "title", "kind", "composition", "family", "source", "is_special"})
 """Figures of a gas that stand under the job, or below the others in the table of the two gases."""
 CHECKLIST = "A checklist, in the order of the work: a qualified person does and signs each item."
 
 
 def title(c: Conversion) -> str:
-    return f"{name(c.appliance)}: change of gas"
+    if not has_same_gas(c):
+        return f"{name(c.appliance)}: change of gas"
+    return f"{name(c.appliance)}: {same_gas_words(c)}, no change of gas"
+
+
+def has_same_gas(c: Conversion) -> bool:
+    """Whether the market has the gas, pressure and altitude that the appliance has now."""
+    now, new = c.from_gauge_pressure_Pa, c.to_gauge_pressure_Pa
+    is_same = c.from_gas == c.to_gas and c.from_altitude_m == c.altitude_m
+    return is_same and abs(new - now) <= SAME_PRESSURE * now
+
+
+def same_gas_words(c: Conversion) -> str:
+    """As built where every orifice stays; another orifice on the same gas is a change."""
+    stay = (b.from_orifice_m in (None, b.choice.diameter_m) for b in c.burners)
+    return "as built" if all(stay) else "same gas, other orifices"
 
 
 def change(c: Conversion, system: System) -> str:
     """From which gas and pressure to which, in one line."""
     now = pressure(c.from_gauge_pressure_Pa).inline(c.from_gauge_pressure_Pa, system)
     new = pressure(c.to_gauge_pressure_Pa).inline(c.to_gauge_pressure_Pa, system)
+    if has_same_gas(c):
+        return f"{same_gas_words(c).capitalize()}: {name(c.to_gas.title)} at {new}"
     words = f"{name(c.from_gas.title)} at {now} to {name(c.to_gas.title)} at {new}"
     return words[:1].upper() + words[1:]
 

@@ -356,3 +356,24 @@ def test_an_own_gas_is_written_key_by_key(demo):
     changes = {"supply.gas": "", "gas.composition": "methane = 0.9, ethane = 0.1", "gas.per": "mole"}
     gas = demo.with_values(changes).content().appliance.supply.gas
     assert gas.composition["ethane"] == pytest.approx(0.1)
+
+
+FLAT = """
+[[market]]
+name     = "home"
+gas      = "G25"
+pressure = "25 mbar"
+country  = "NL"
+"""
+
+
+def test_a_market_with_a_flat_supply_is_corrected_by_copying_its_own_values() -> None:
+    text = ProjectText.blank("eu")
+    problems = ProjectText(text.text + FLAT).content().problems
+    own = 'supply = { gas = "G25", pressure = "25 mbar" }'
+    by_key = {problem.key: problem.fix for problem in problems}
+    assert {"market[1].supply", "market[1].gas", "market[1].pressure"} <= by_key.keys()
+    assert all(own in by_key[f"market[1].{key}"] for key in ("supply", "gas", "pressure"))
+    assert 'region = "eu"' in by_key["market[1].country"]
+    mended = f'\n[[market]]\nname = "home"\nregion = "eu"\n{own}\n'
+    assert ProjectText(text.text + mended).content().problems == ()

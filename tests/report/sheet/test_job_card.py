@@ -66,6 +66,20 @@ def cards(conversions: dict[str, Conversion]) -> dict[str, JobCard]:
     }
 
 
+def test_a_burner_that_is_not_evaluated_is_named_beside_what_is_outside() -> None:
+    """A tile without ports or face stands in no other line of the card: nobody may take it for evaluated."""
+    cart = demonstration()
+    tile = replace(cart.burners[4], name="side tile", ports=None, places=())
+    plain = replace(cart, burners=(cart.burners[3], tile), supply=replace(cart.supply, train=None))
+    card = build_card(evaluate_conversion(convert(plain, "propane", "11 in w.c.")))
+    assert "Not evaluated: side tile (flame, light-back, tile)." in card.notes
+    assert "side tile (flame" in card_html_text(card)
+
+
+def test_a_card_with_every_flame_evaluated_has_no_such_line(cards: dict[str, JobCard]) -> None:
+    assert not any("Not evaluated" in note for note in cards["demonstration"].notes)
+
+
 # one page
 
 
@@ -223,7 +237,7 @@ def test_the_bore_stands_with_the_tolerance_of_its_drill(conversions: dict[str, 
 def test_the_shutter_starts_where_it_stands_when_that_holds(cards: dict[str, JobCard]) -> None:
     shutters = {row.names[0]: row.shutter for row in cards["demonstration"].burners}
     assert re.fullmatch(r"66\s% \(6[34] to 70\)", shutters["griddle tube left"])
-    assert shutters["tile broiler"] == "no shutter in the file"
+    assert shutters["tile broiler"] == "not in the file: burner off and cool, set by flame test"
 
 
 # cautions and steps
