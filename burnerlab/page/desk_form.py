@@ -195,7 +195,8 @@ class DeskForm:
         wrong = {key: "; ".join(words) for key, words in by_field.items()}
         found = queries_of(values, desk.values_before(entry))
         queries = {key: words for key, words in found.items() if key not in wrong}
-        if desk.saved_entry is None and not values.get(REGION) and REGION not in wrong:
+        is_next = values.get(RATING) and not values.get(REGION)  # one note at a time: they stand side by side
+        if desk.saved_entry is None and is_next and REGION not in wrong:
             queries[REGION] = REGION_QUERY
         return DeskForm(values, wrong, desk.changed_keys(entry), frozenset(missing), queries, is_metric)
 
