@@ -19,7 +19,7 @@ from burnerlab.appliance.conversion.convert import changed_by, convert, convert_
 from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.model import Appliance
-from burnerlab.bench.reading.manifold import expected_input
+from burnerlab.bench.reading.manifold import NO_SETTING, Expected, expected_input, setting_band_Pa
 from burnerlab.bench.record.entry import quantities, unit_of
 from burnerlab.bench.unit import low_rate_band
 from burnerlab.quantity.outputs import computed_output, output
@@ -40,7 +40,9 @@ STATE_WORDS: Mapping[State, str] = {
     "hot": "hot, after 15 min",
     "low": "lowest rate",
 }
-NO_LIMIT = "no limit named"
+NO_LIMIT = "no limit is calculated: name the limit that applies"
+BY_HEAT_INPUT = "heat input in its band, by the calculated pressure and orifice"
+NO_TURNDOWN = "turndown not in the file; read flame and CO at the lowest rate the valve gives"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,12 +126,19 @@ class Plan:
         """The rows that one test of a burner in one state reads."""
         return tuple(row for row in self.rows if (row.burner, row.state) == (burner, state))
 
+    @property
+    def without_turndown(self) -> tuple[str, ...]:
+        """Burners whose low rate is not in the file: it has no row, as nothing is expected of it."""
+        low = {row.burner for row in self.rows if row.state == "low"}
+        return tuple(dict.fromkeys(row.burner for row in self.rows if row.burner and row.burner not in low))
+
 
 def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None) -> Plan:
     """The test plan of a conversion: each burner alone, cold, hot and at its lowest rate, then all together.
 
     Heat input and manifold pressure are expected by orifices and supply; the input's band is the conversion's about its
-    aim, that of a low rate twice the spread of burners as drawn, that of the pressure the range of the supply.
+    aim, that of a low rate twice the spread of burners as drawn. The pressure has the band of the job card: that in
+    which the heat input of every burner that is on lies in its own.
     carbon_monoxide : the limit of the user; without one its row has none, and its verdict is ``not evaluated``
     Raises UserError for a conversion that holds no job, as one read from elsewhere.
 
@@ -182,11 +191,16 @@ def _reading(
     }
 
 
-def _manifold(c: Conversion, after: Appliance, burner: str, state: State) -> Figures:
-    predicted = expected_input(after, burner or None).manifold_Pa
-    low, high = c.to_gauge_pressure_low_Pa, c.to_gauge_pressure_high_Pa
-    source = c.pressure_range_source if low is not None or high is not None else "no range known"
-    return _reading(burner, state, "manifold_pressure", (predicted, low, high), source)
+def _manifold(c: Conversion, expected: Expected, burner: str, state: State) -> Figures:
+    of = {b.name: b for b in c.burners}
+    on = [of[one.name] for one in expected.burners]
+    over = [float(each) / b.aim_gross_W for each, b in zip(expected.each_W, on, strict=True)]
+    choked = [c.ambient_pressure_Pa if b.choked else None for b in on]
+    at_Pa = expected.manifold_Pa
+    low, high = setting_band_Pa(at_Pa, over, (c.tolerance_low, c.tolerance), choked)
+    if not low < high:
+        return _reading(burner, state, "manifold_pressure", (at_Pa, None, None), NO_SETTING)
+    return _reading(burner, state, "manifold_pressure", (at_Pa, low, high), BY_HEAT_INPUT)
 
 
 def _of_burner(c: Conversion, after: Appliance, b: BurnerConversion) -> Iterator[Figures]:
@@ -198,7 +212,7 @@ def _of_burner(c: Conversion, after: Appliance, b: BurnerConversion) -> Iterator
     low, high = (b.aim_gross_W * (1.0 + end) for end in (c.tolerance_low, c.tolerance))
     by_state: tuple[tuple[State, float], ...] = (("cold", predicted), ("hot", predicted * change))
     for state, heat_W in by_state:
-        yield _manifold(c, after, b.name, state)
+        yield _manifold(c, expected, b.name, state)
         yield _reading(b.name, state, "heat_input_gross", (heat_W, low, high), c.tolerance_source)
     if b.turndown is not None:
         band = low_rate_band()
@@ -208,10 +222,10 @@ def _of_burner(c: Conversion, after: Appliance, b: BurnerConversion) -> Iterator
 
 
 def _together(c: Conversion, after: Appliance, limit: CarbonMonoxideLimit | None) -> Iterator[Figures]:
-    yield _manifold(c, after, "", "hot")
+    together = expected_input(after)  # as the bench has it, evaluated or not
+    yield _manifold(c, together, "", "hot")
     aim = sum(b.aim_gross_W * b.count for b in c.burners)
-    predicted = expected_input(after).gross_W  # as the bench has it, evaluated or not
-    ends = (predicted, aim * (1.0 + c.tolerance_low), aim * (1.0 + c.tolerance))
+    ends = (together.gross_W, aim * (1.0 + c.tolerance_low), aim * (1.0 + c.tolerance))
     yield _reading("", "hot", "heat_input_gross", ends, c.tolerance_source)
     high, scope = (None, NO_LIMIT) if limit is None else (limit.limit, limit.scope)
     yield _reading("", "hot", "air_free_carbon_monoxide", (None, None, high), scope)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from burnerlab.bench.plan_results import UnitResults, next_row, plan_report
-from burnerlab.bench.reading_plan import STATE_WORDS, STATES, Plan, PlanRow
+from burnerlab.bench.reading_plan import NO_TURNDOWN, STATE_WORDS, STATES, Plan, PlanRow
 from burnerlab.bench.record.entry import quantity_words
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import MANOMETER, Form
@@ -52,11 +52,15 @@ def plan_view(bench: Bench, form: Form) -> PlanView | None:
     results = _results(bench, plan, serial)
     following = next_row(plan, results)
     burner = "" if form.get("burner") == ALL_BURNERS else form.get("burner")
-    rows = plan.rows_of(burner, form.get("plan_state") or STATES[0])
+    state = form.get("plan_state") or STATES[0]
+    rows = plan.rows_of(burner, state)
+    here = tuple(row_words(row, form.system) for row in rows)
+    if state == "low" and burner in plan.without_turndown:
+        here = (NO_TURNDOWN,)
     return PlanView(
         number=plan.number,
         troubles=tuple(troubles),
-        here=tuple(row_words(row, form.system) for row in rows),
+        here=here,
         serial=serial,
         next_words="" if following is None else _test_words(following),
         next_query="" if following is None else form_for(form, following, plan, results).query(),

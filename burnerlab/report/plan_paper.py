@@ -11,7 +11,8 @@ from typing import Any
 
 from burnerlab import __version__
 from burnerlab.bench.plan_results import PlanReport, RowResult, UnitResults, units_in_bands
-from burnerlab.bench.reading_plan import STATE_WORDS, Plan, PlanRow
+from burnerlab.bench.reading.manifold import OUTSIDE
+from burnerlab.bench.reading_plan import NO_LIMIT, NO_TURNDOWN, STATE_WORDS, Plan, PlanRow
 from burnerlab.bench.record.document import defused
 from burnerlab.bench.record.entry import DATE_LENGTH, quantities, quantity_words
 from burnerlab.quantity import Kind, System
@@ -33,6 +34,7 @@ REPORT_HEADS = (
 )  # fmt: skip
 UNIT_HEADS = ("Unit", "Read", "Not done", "Within", "Near", "Outside", "Not evaluated")
 PLACE_HEADS = ("Burner and state", "Expected", "Band", "Least measured", "Most measured", "Units")
+LOW_BAND = f"flame on every port; CO: {NO_LIMIT} (limit: ____)"  # of a low rate without figures
 WRITE = "\u00a0"  # a cell that is written in
 NOTES = (
     "One of each kind of burner is read alone, all else off. Read hot after 15 min at full rate.",
@@ -119,11 +121,14 @@ def value_text(quantity: str, value: float | None, system: System, missing: str 
 
 
 def band_text(row: PlanRow, system: System) -> str:
-    """The band of a row; what it has not is left out."""
+    """The band of a row; what it has not is left out, and a limit that is not named has a line to write it on."""
     low, high = (value_text(row.quantity, end, system) for end in (row.low, row.high))
     if low and high:
-        return f"{low} to {high}"
-    return f"at most {high}" if high else f"at least {low}" if low else "no limit"
+        return f"{low} to {high}; {OUTSIDE}" if row.quantity == "manifold_pressure" else f"{low} to {high}"
+    if low or high:
+        return f"at most {high}" if high else f"at least {low}"
+    is_carbon_monoxide = row.quantity == "air_free_carbon_monoxide"
+    return f"{NO_LIMIT} (limit: ____)" if is_carbon_monoxide else clean(row.source)
 
 
 def _where(row: PlanRow) -> tuple[str, str]:
@@ -137,24 +142,34 @@ def _sources(plan: Plan) -> tuple[str, ...]:
     return tuple(f"{words}: {source} (rows {', '.join(ids)})" for (words, source), ids in by_source.items())
 
 
+def _plan_rows(plan: Plan, system: System) -> Iterator[tuple[str, ...]]:
+    """The rows to be filled; after those of a burner without a turndown one for its lowest rate, without figures."""
+    for row, following in zip(plan.rows, (*plan.rows[1:], None), strict=True):
+        expected = value_text(row.quantity, row.predicted, system, "not predicted")
+        words = quantity_words(row.quantity)
+        yield row.id, *_where(row), words, expected, band_text(row, system), WRITE, WRITE
+        is_last = following is None or following.burner != row.burner
+        if is_last and row.burner in plan.without_turndown:
+            yield (
+                "-",
+                _where(row)[0],
+                STATE_WORDS["low"],
+                "flame; air-free CO",
+                NO_TURNDOWN,
+                LOW_BAND,
+                WRITE,
+                WRITE,
+            )
+
+
 def plan_paper(plan: Plan, date: str, system: System, couple: str = "") -> PlanPaper:
     """The plan to be filled by hand or on the bench.
 
     couple : of a couple of gases, what is said of the other one; "" of a single gas
     """
-    rows = tuple(
-        (
-            row.id,
-            *_where(row),
-            quantity_words(row.quantity),
-            value_text(row.quantity, row.predicted, system, "not predicted"),
-            band_text(row, system),
-            WRITE,
-            WRITE,
-        )
-        for row in plan.rows
+    table = PaperTable(
+        caption="Readings, in this order", heads=PLAN_HEADS, rows=tuple(_plan_rows(plan, system))
     )
-    table = PaperTable(caption="Readings, in this order", heads=PLAN_HEADS, rows=rows)
     notes = (clean(couple, 300), *NOTES) if couple else NOTES
     return _paper("Test plan", plan, date, (table,), notes=notes, sign=SIGN)
 

@@ -41,7 +41,15 @@ from burnerlab.cli.page import _as_planned
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.security import Gate
-from burnerlab.report.plan_paper import paper_html, plan_paper, reduced_picture, report_bytes, report_paper
+from burnerlab.report.plan_paper import (
+    band_text,
+    paper_html,
+    plan_paper,
+    reduced_picture,
+    report_bytes,
+    report_paper,
+)
+from burnerlab.report.sheet.job_card import card_band_Pa
 from burnerlab.report.write import write_sheet
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
@@ -318,3 +326,44 @@ def test_the_digest_is_of_the_rows_and_the_code_holds_the_number(plan: Plan) -> 
     assert code == segno.make(plan.number, error="m", micro=False).svg_inline(
         scale=3, border=2, omitsize=True
     )
+
+
+def test_card_and_plan_have_one_band_of_the_manifold_pressure(plan: Plan) -> None:
+    """What the job card says to stop at is what the plan prints, evaluated or not; figures of six digits."""
+    c = evaluate_conversion(convert(demonstration(), "propane", 2740.0))
+    row = next(one for one in plan.rows_of("", "hot") if one.quantity == "manifold_pressure")
+    assert (row.low, row.high) == pytest.approx(card_band_Pa(c), rel=1e-5)
+    assert plan_of(c, LIMIT).digest == plan.digest
+    assert band_text(row, "metric") == "25.5 mbar to 29.4 mbar; outside it: stop"
+
+
+def test_a_burner_alone_has_its_own_heat_input_at_the_ends_of_its_pressure(plan: Plan) -> None:
+    """I = k sqrt(p) through a fixed orifice (Bernoulli), from the pressure and heat input that the plan expects."""
+    for name in {row.burner for row in plan.rows} - {""}:
+        pressure, heat = plan.rows_of(name, "cold")
+        for p, end in ((pressure.low, heat.low), (pressure.high, heat.high)):
+            assert p is not None
+            assert pressure.predicted is not None
+            assert heat.predicted is not None
+            assert heat.predicted * (p / pressure.predicted) ** 0.5 == pytest.approx(end, rel=1e-5)
+
+
+def test_no_row_reads_as_if_anything_were_allowed() -> None:
+    """No limit named: the paper leaves a line for it. No turndown: the lowest rate has a row without figures."""
+    file = demonstration()
+    ring = next(one for one in file.burners if one.name == RING)
+    burners = tuple(replace(one, turndown=None) if one is ring else one for one in file.burners)
+    bare = plan_of(convert(replace(file, burners=burners), "propane", 2740.0))
+    assert bare.without_turndown == (RING, "tile broiler")  # the broiler has none in the file itself
+    paper = plan_paper(bare, "", "US")
+    assert (
+        band_text(bare.rows[-1], "US") == "no limit is calculated: name the limit that applies (limit: ____)"
+    )
+    assert not any(cell == "no limit" for row in paper.tables[0].rows for cell in row)
+    lowest = [row for row in paper.tables[0].rows if row[1:3] == (RING, "lowest rate")]
+    assert [row[4] for row in lowest] == [
+        "turndown not in the file; read flame and CO at the lowest rate the valve gives"
+    ]
+    assert "limit: ____" in lowest[0][5]
+    place = paper.tables[0].rows.index(lowest[0])
+    assert paper.tables[0].rows[place - 1][1:3] == (RING, "hot, after 15 min")

@@ -65,6 +65,8 @@ STARVED = (
     "the nominal pressure of the file: its supply gives these burners no pressure (see burnerlab supply)"
 )
 READ = "at the manifold pressure that was read"
+OUTSIDE = "outside it: stop"  # of a band of the manifold pressure, on card and plan
+NO_SETTING = "no pressure holds every burner in its band: stop"
 
 
 def each_burner(appliance: Appliance, name: str | None = None) -> tuple[Burner, ...]:
@@ -139,6 +141,35 @@ def _expected(appliance: Appliance, burner: str | None, source: str) -> Expected
         manifold_Pa=float(got.manifold_Pa[0]),
         source=source,
     )
+
+
+def setting_band_Pa(
+    manifold_Pa: float,
+    input_over_aim: Sequence[float],
+    band: tuple[float, float],
+    choked_at_ambient_Pa: Sequence[float | None],
+) -> tuple[float, float]:
+    """Manifold pressures at which the heat input of every burner that is on lies within its band [Pa gauge].
+
+    Heat input goes with the square root of the gauge pressure, p = p0 (I/I0)^2; through a choked orifice with the
+    absolute pressure. The low end is above the high end where no pressure serves every burner.
+    manifold_Pa : calculated with these burners on [Pa gauge]
+    input_over_aim : heat input of each at that pressure, over its aim [-]
+    band : least and most deviation from the aim [-]
+    choked_at_ambient_Pa : for each, the ambient pressure [Pa absolute] where its orifice is choked, else None
+
+    >>> low, high = setting_band_Pa(2500.0, (1.0, 0.98), (-0.05, 0.05), (None, None))
+    >>> round(low), round(high)
+    (2349, 2756)
+    """
+    ends: list[list[float]] = []
+    for deviation in band:
+        ends.append([])
+        for over, ambient in zip(input_over_aim, choked_at_ambient_Pa, strict=True):
+            ratio = (1.0 + deviation) / over
+            at = manifold_Pa * ratio**2 if ambient is None else (manifold_Pa + ambient) * ratio - ambient
+            ends[-1].append(at)
+    return max(ends[0]), min(ends[1])
 
 
 # Manifold pressure: the input that pressure and orifice should give, against the one that was measured.

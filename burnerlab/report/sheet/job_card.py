@@ -16,6 +16,7 @@ from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, 
 from burnerlab.appliance.project.model import NOT_GIVEN
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.reading.heat_input import heat_content
+from burnerlab.bench.reading.manifold import NO_SETTING, OUTSIDE, setting_band_Pa
 from burnerlab.bench.reading.meter import Dial, MeterReading, metered_heat_J_per_m3, turn_time_s, usual_dial
 from burnerlab.bench.unit import is_LP
 from burnerlab.quantity import Kind, System, in_unit, read
@@ -56,7 +57,6 @@ STOP_WHEN = (
     "corrected the cause, leak tested by the local code and recorded the release."
 )
 DECIDES = "An engineer decides before anything is fitted."
-NO_SETTING = "no pressure holds every burner in its band: stop"
 NOT_KNOWN = "not evaluated"
 NO_SHUTTER = "not in the file: burner off and cool, set by flame test"
 OF_FLAME = {
@@ -505,8 +505,8 @@ def _pressures(c: Conversion, system: System) -> Iterator[CardReading]:
     low, high = c.to_gauge_pressure_low_Pa, c.to_gauge_pressure_high_Pa
     solved = c.evaluation.pressures_of("new") if c.evaluation is not None else None
     all_on = "" if solved is None else f", calculated {scale.text(solved.manifold_gauge_pressure_Pa)}"
-    set_low, set_high = setting_band_Pa(c)
-    band = f"{span_text(scale, set_low, set_high)}; outside it: stop" if set_low < set_high else NO_SETTING
+    set_low, set_high = card_band_Pa(c)
+    band = f"{span_text(scale, set_low, set_high)}; {OUTSIDE}" if set_low < set_high else NO_SETTING
     yield CardReading(what="Manifold, all on", expected=f"set {scale.text(nominal)}{all_on}", band=band)
     if low is not None and high is not None:
         span = span_text(scale, low, high)
@@ -527,26 +527,14 @@ def _pressures(c: Conversion, system: System) -> Iterator[CardReading]:
     )
 
 
-def setting_band_Pa(c: Conversion) -> tuple[float, float]:
-    """Manifold pressures, all on, at which every burner's heat input lies within its band [Pa gauge].
-
-    Heat input goes with the square root of the gauge pressure, p = p0 (I/I0)^2, from the calculated pressure and
-    inputs; through a choked orifice with the absolute pressure. The low end is above the high end where no pressure
-    serves every burner.
-    """
+def card_band_Pa(c: Conversion) -> tuple[float, float]:
+    """Manifold pressures, all on, at which every burner's heat input lies within its band [Pa gauge]."""
     solved = c.evaluation.pressures_of("new") if c.evaluation is not None else None
     at_Pa = c.to_gauge_pressure_Pa if solved is None else solved.manifold_gauge_pressure_Pa
-    ends = [[_pressure_at(c, b, at_Pa, end) for b in c.burners] for end in (c.tolerance_low, c.tolerance)]
-    return max(ends[0]), min(ends[1])
-
-
-def _pressure_at(c: Conversion, b: BurnerConversion, at_Pa: float, deviation: float) -> float:
-    """Manifold pressure at which a burner, all on, deviates by so much from its aim [Pa gauge]."""
-    all_on = b.headline.deviation_all_on
-    ratio = (1.0 + deviation) / (1.0 + (b.drill_deviation if all_on is None else all_on))
-    if b.choked:
-        return (at_Pa + c.ambient_pressure_Pa) * ratio - c.ambient_pressure_Pa
-    return at_Pa * ratio**2
+    all_on = [b.headline.deviation_all_on for b in c.burners]
+    over = [1.0 + (b.drill_deviation if x is None else x) for b, x in zip(c.burners, all_on, strict=True)]
+    choked = [c.ambient_pressure_Pa if b.choked else None for b in c.burners]
+    return setting_band_Pa(at_Pa, over, (c.tolerance_low, c.tolerance), choked)
 
 
 def span_text(scale: PrintScale, low: float, high: float) -> str:

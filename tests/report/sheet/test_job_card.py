@@ -19,7 +19,7 @@ from burnerlab.quantity import UserError
 from burnerlab.report import SheetOptions, write_sheet
 from burnerlab.report.html import card_html_text
 from burnerlab.report.pdf import card_pdf_bytes
-from burnerlab.report.sheet.job_card import JOIN, TIE, JobCard, bore_words, setting_band_Pa
+from burnerlab.report.sheet.job_card import JOIN, TIE, JobCard, bore_words, card_band_Pa
 from burnerlab.report.sheet.sections import build_card
 from burnerlab.report.sheet.wording import lines_of_sheet
 from burnerlab.tables.cautions import Signal, caution
@@ -303,7 +303,7 @@ def test_pressures_in_the_order_of_the_work(cards: dict[str, JobCard]) -> None:
 def test_the_setting_band_keeps_every_heat_input_in_its_band(conversions: dict[str, Conversion]) -> None:
     """I = k sqrt(p) through a fixed orifice (Bernoulli): at an end of the band the first burner reaches its own."""
     for case, c in conversions.items():
-        low, high = setting_band_Pa(c)
+        low, high = card_band_Pa(c)
         assert c.evaluation is not None
         solved = c.evaluation.pressures_of("new")
         at = c.to_gauge_pressure_Pa if solved is None else solved.manifold_gauge_pressure_Pa
