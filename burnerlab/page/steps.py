@@ -161,8 +161,21 @@ def _flame(bench: Bench, values: FormValues) -> dict[str, Any]:
 
 def unit(bench: Bench, request: Request) -> Response:
     """Which unit, which burner, who, and what is answered before lighting."""
-    form = form_of(bench, request)
+    form = _with_plan(bench, form_of(bench, request))
     return halted(bench, form) or _step_page(bench, FormValues(form, {}, {}), "unit")
+
+
+def _with_plan(bench: Bench, form: Form) -> Form:
+    """The form of a new unit with the plan that the bench was started with; whoever tests without it clears the field.
+
+    Of several plans it is that of the model named; where more than one fits, none is chosen.
+    """
+    if form.get("serial") or form.get("plan"):
+        return form
+    model = bench.models.get(form.get("model"))
+    own = None if model is None else (model.name, model.appliance.supply.gas.name)
+    fitting = [plan for plan in bench.plans.values() if own is None or own == (plan.model, plan.gas)]
+    return form.having(plan=fitting[0].number) if len(fitting) == 1 else form
 
 
 def measure(bench: Bench, request: Request) -> Response:

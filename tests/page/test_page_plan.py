@@ -367,3 +367,16 @@ def test_no_row_reads_as_if_anything_were_allowed() -> None:
     assert "limit: ____" in lowest[0][5]
     place = paper.tables[0].rows.index(lowest[0])
     assert paper.tables[0].rows[place - 1][1:3] == (RING, "hot, after 15 min")
+
+
+def test_the_served_plan_is_that_of_a_new_unit_and_can_be_cleared(filled: Filled) -> None:
+    """A new unit has it in its field; a unit that is entered without it stays without it."""
+    field = re.compile(r'<input[^>]*name="plan"[^>]*>')
+    new, cleared = (
+        field.search(filled.client.get("/", params=params).text)
+        for params in ({}, {"serial": "P-0009", "plan": ""})
+    )
+    assert new is not None
+    assert cleared is not None
+    assert f'value="{filled.plan.number}"' in new[0]
+    assert filled.plan.number not in cleared[0]
