@@ -245,7 +245,7 @@ def _altitudes(injectors: InjectorTable) -> list[str]:
     """What altitude does to the marks: enlarged by the policy chosen, or a line for each policy to choose from."""
     from burnerlab.appliance.study.injector_table import NO_COUNTRY
     from burnerlab.orifice.altitude import height_words
-    from burnerlab.report.sheet.alternatives import CHOOSE, SEA_LEVEL
+    from burnerlab.report.sheet.alternatives import CHOOSE, policy_label
 
     if not injectors.altitude_policies:
         return []
@@ -254,7 +254,7 @@ def _altitudes(injectors: InjectorTable) -> list[str]:
             row.country or NO_COUNTRY,
             row.supply,
             height_words(row.altitude_m),
-            row.policy or SEA_LEVEL,
+            policy_label(row.policy),
             "-" if row.rating_factor is None else f"{100 * row.rating_factor:.1f} %",
             ", ".join(map(str, row.injector_marks)) or row.why_none,
         )

@@ -34,7 +34,11 @@ if TYPE_CHECKING:
 
 # Altitude and its policies on terminal and sheet: what is enlarged, and what each policy would ask for.
 
-CHOOSE = 'Choose one: --policy NAME, or altitude_policy = "NAME" under [limits] of the file.'
+CHOOSE = (
+    'Choose one: --policy NAME, or altitude_policy = "NAME" under [limits] of the file. Policy none keeps the full '
+    "rating with larger bores: only where no rule of the place lowers it."
+)
+FULL_RATING = "none"  # the policy that keeps the rating
 FROM = "Deviations are from that."
 SEA_LEVEL = "(bore for sea level)"
 
@@ -48,12 +52,25 @@ def altitude_head(c: Conversion) -> tuple[str, ...]:
     if found.policy is None:
         kept = f"{100 * (found.sea_level.factor or 1.0):.1f} % of the rating"
         text = f"Altitude {place}: no altitude policy is chosen. No bore is enlarged:"
-        return (f"{text} each is the one for sea level and gives {kept} here. {FROM}",)
+        return (f"{text} each is the one for sea level and gives {kept} here. {FROM}", *_rules(found))
     row = found.rows[0]
     share = "the full rating" if row.factor == 1.0 else f"{100 * (row.factor or 1.0):.1f} % of the rating"
     text = f"Altitude {place}, policy {clean(found.policy)}: {share}."
     text += f" {FROM}" if row.factor != 1.0 else ""
     return (text, *_changes(found))
+
+
+def _rules(altitude: Altitude) -> tuple[str, ...]:
+    """What the rules of the place allow, where these bores give more than the strictest of them."""
+    allowed = sorted(
+        row.factor for row in altitude.rows if row.factor is not None and row.policy != FULL_RATING
+    )
+    if not allowed or (altitude.sea_level.factor or 1.0) <= allowed[0]:
+        return ()
+    span = " to ".join(dict.fromkeys(f"{100 * each:.1f}" for each in (allowed[0], allowed[-1])))
+    return (
+        f"The rules listed below allow {span} % of the rating: these bores give more than the strictest.",
+    )
 
 
 def _changes(altitude: Altitude) -> tuple[str, ...]:
@@ -95,8 +112,15 @@ def _every(altitude: Altitude) -> tuple[PolicyRow, ...]:
     return (altitude.sea_level, *altitude.rows)
 
 
-def _label(row: PolicyRow) -> str:
-    return clean(row.policy) if row.policy else SEA_LEVEL
+def policy_label(policy: str) -> str:
+    """A policy as a table names it; the one that keeps the rating says what it does to the bores.
+
+    >>> policy_label(""), policy_label("none")
+    ('(bore for sea level)', 'none (larger bores)')
+    """
+    if policy == FULL_RATING:
+        return f"{FULL_RATING} (larger bores)"
+    return clean(policy) if policy else SEA_LEVEL
 
 
 def altitude_table(c: Conversion) -> RichTable | None:
@@ -116,7 +140,7 @@ def altitude_table(c: Conversion) -> RichTable | None:
     lines.add_column("drills, burners in the order above", ratio=1, overflow="fold")
     for row in _every(found):
         share = "-" if row.factor is None else f"{100 * row.factor:.1f}"
-        lines.add_row(Text(_label(row)), Text(share), Text(_drills(row)))
+        lines.add_row(Text(policy_label(row.policy)), Text(share), Text(_drills(row)))
     return lines
 
 
@@ -133,7 +157,7 @@ def altitude_sections(c: Conversion) -> tuple[Section, ...]:
     )
     rows = tuple(
         (
-            Cell(text=_label(row)),
+            Cell(text=policy_label(row.policy)),
             Cell(text="-" if row.factor is None else f"{100 * row.factor:.1f} %", value=row.factor),
             Cell(text=_drills(row)),
             Cell(text=clean(row.source)),

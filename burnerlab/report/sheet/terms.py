@@ -33,6 +33,8 @@ def in_terms_of(region: str, names: Iterable[str] = ()) -> Callable[[str], str]:
     >>> words = in_terms_of("eu", names=("orifice ring",))
     >>> words("Orifices: orifice ring, overfires at low rate")
     'Injectors: orifice ring, overloads at reduced rate'
+    >>> in_terms_of("us")("until a responsible body accepts it")
+    'until an authority having jurisdiction accepts it'
     """
     terms = regional_terms(region)
     if not terms:
@@ -40,16 +42,22 @@ def in_terms_of(region: str, names: Iterable[str] = ()) -> Callable[[str], str]:
     any_term = "|".join(re.escape(term) for term in sorted(terms, key=len, reverse=True))
     term = re.compile(rf"(?:(?<![\w-])(?=\w)|(?=:))(?:{any_term})", re.IGNORECASE)
     kept = sorted({one for one in names if term.search(one)}, key=len, reverse=True)
-    either = re.compile("|".join((*map(re.escape, kept), term.pattern)), re.IGNORECASE)
+    article = r"(?P<article>\ban? )?"
+    either = re.compile(
+        "|".join((*map(re.escape, kept), f"{article}(?P<term>{term.pattern})")), re.IGNORECASE
+    )
     own = frozenset(kept)
     by_word = {term.lower(): made for term, made in terms.items()}
 
     def word(hit: re.Match[str]) -> str:
-        text = hit[0]
-        if text in own:
-            return text
+        if hit[0] in own:
+            return hit[0]
+        text = hit["term"] or hit[0]
         made = by_word[text.lower()]
-        return made[:1].upper() + made[1:] if text[:1].isupper() else made
+        made = made[:1].upper() + made[1:] if text[:1].isupper() else made
+        if hit["article"] is None or (text[0].lower() in VOWELS) == (made[0].lower() in VOWELS):
+            return (hit["article"] or "") + made
+        return hit["article"][0] + ("n " if made[0].lower() in VOWELS else " ") + made
 
     return lambda text: either.sub(word, text)
 
@@ -108,6 +116,7 @@ def with_prose(section: Section, words: Callable[[str], str]) -> Section:
 
 OF_PROSE = frozenset(("checks", "not_evaluated"))
 """Sections whose tables hold sentences of the checks."""
+VOWELS = frozenset("aeiou")
 KEYS = frozenset(("key", "id", "place", "side", "verdict", "signal", "unit", "occasions", "footer"))
 """Fields that name, and print nothing."""
 

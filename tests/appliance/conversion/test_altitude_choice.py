@@ -98,6 +98,7 @@ def test_the_terminal_asks_for_the_choice_and_says_what_the_choice_enlarges(tmp_
 
 def test_the_sheet_says_it_above_the_orifices(cart: Appliance) -> None:
     from burnerlab.report import build_sheet
+    from burnerlab.report.sheet.alternatives import policy_label
 
     kept = convert(cart, "G31", 3700.0, altitude_m=DENVER_m, altitude_policy="none", category="I3+")
     first = build_sheet(kept).section("burners").blocks[0]
@@ -106,9 +107,11 @@ def test_the_sheet_says_it_above_the_orifices(cart: Appliance) -> None:
     assert "one orifice for both gases" in said
     asked = convert(cart, "propane", 2740.0, altitude_m=DENVER_m)
     sheet = build_sheet(asked)
-    assert "no altitude policy is chosen" in " ".join(sheet.section("burners").blocks[0].items)  # type: ignore[union-attr]
+    said = " ".join(sheet.section("burners").blocks[0].items)  # type: ignore[union-attr]
+    assert "no altitude policy is chosen" in said
+    assert "these bores give more than the strictest" in said
     rows = sheet.section("altitude").blocks[0].rows  # type: ignore[union-attr]
-    assert [row[0].text for row in rows] == ["(bore for sea level)", *policy_names()]
+    assert [row[0].text for row in rows] == [policy_label(name) for name in ("", *policy_names())]
 
 
 def test_json_holds_the_rows_and_null_at_sea_level(tmp_path: Path) -> None:
@@ -155,7 +158,7 @@ def test_size_and_flow_name_altitude_and_policy() -> None:
     at = ("--gas", "propane", "--pressure", "11 inH2O")
     sized = run("size", *at, "--rate", "12 kBtu/h gross", "--altitude", "5280 ft").stdout
     said = " ".join(sized.split())
-    assert "5280 ft (1609 m): bore enlarged from 0.9861 to 1.037 mm" in said
+    assert "1609 m: bore enlarged from 0.9861 mm to 1.037 mm" in said
     assert "no altitude policy acts on it" in said
     flow = " ".join(run("flow", *at, "--drill", "#54", "--altitude", "5280 ft").stdout.split())
     assert "% of the flow of this bore at sea level; no altitude policy" in flow
@@ -166,13 +169,13 @@ def test_size_and_flow_name_altitude_and_policy() -> None:
 def test_the_spread_in_production_names_what_altitude_leaves() -> None:
     propane = ("tolerance", str(DEMO), *PROPANE, "--draws", "10000")
     said = " ".join(run(*propane, "--altitude", "5280 ft").stdout.split())
-    assert "no altitude policy chosen, bore for sea level: it gives 90.5 % of the rating at 5280 ft" in said
+    assert "no altitude policy chosen, bore for sea level: it gives 90.5 % of the rating at 1609 m" in said
     assert "altitude" not in run(*propane).stdout
 
 
 def test_the_supply_names_the_altitude_its_deviations_are_from(tmp_path: Path) -> None:
     high = run("supply", written(tmp_path, "4-percent-from-sea-level", "2250 m")).stdout
-    assert "the rating is reduced by 29.5 % at 7382 ft (2250 m)" in " ".join(high.split())
+    assert "the rating is reduced by 29.5 % at 2250 m" in " ".join(high.split())
     assert "off aim" in high
     sea = run("supply", written(tmp_path)).stdout
     assert "off rating" in sea
