@@ -238,12 +238,16 @@ def adverse_words(test: BenchTest) -> list[str]:
     ]
 
 
+def not_as_required(test: BenchTest, past: UnitStops) -> list[str]:
+    """What stands first on the page that saves a test: what its released stops ask for, and what was seen."""
+    return [*past.unread(test=test), *adverse_words(test)]
+
+
 def second_look(heat_test: HeatInputTest | None, test: BenchTest, past: UnitStops) -> list[str]:
-    """What of a test that is about to be recorded wants a second look: first what its released stops ask for."""
-    lines = list(past.unread(test=test))
+    """What of a test that is about to be recorded wants a second look: first what is not as required."""
+    lines = not_as_required(test, past)
     if heat_test is not None and heat_test.comparison.verdict != Verdict.WITHIN:
         lines.append(heat_test.comparison.text)
-    lines += adverse_words(test)
     for instrument in test.instruments:
         if not instrument.calibrated_on:
             lines.append(f"{instrument.name}: the record knows no calibration date of it")

@@ -380,3 +380,16 @@ def test_the_served_plan_is_that_of_a_new_unit_and_can_be_cleared(filled: Filled
     assert cleared is not None
     assert f'value="{filled.plan.number}"' in new[0]
     assert filled.plan.number not in cleared[0]
+
+
+def test_what_is_not_as_required_stands_before_the_heat_input(filled: Filled) -> None:
+    """A heat input within its band does not lead a page on which a flame was not on all ports."""
+    more = {"serial": "P-0010", "last": "11.792 kg", "see-lights-all-ports-full": "no"}
+    shown = filled.client.get("/save", params=COMMON | more).text
+    first = shown.index('class="look-again first"')
+    assert first < shown.index('id="head-input"')
+    lines = re.findall('<li class="large">(.*?)</li>', shown)
+    assert len(lines) == 1
+    assert "all ports" in lines[0]
+    right = filled.client.get("/save", params=COMMON | more | {"see-lights-all-ports-full": "yes"}).text
+    assert 'class="large"' not in right
