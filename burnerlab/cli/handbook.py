@@ -17,7 +17,7 @@ from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
-    from burnerlab.handbook.contents import HandbookPage, Passage
+    from burnerlab.handbook.contents import HandbookPage, Search
 
 MOST_PASSAGES = 20  # of a word, on the terminal; the JSON has them all
 MARK = "#"
@@ -61,14 +61,20 @@ def _site(out: str | None, overwrite: bool, notebooks: bool) -> SiteFolder | Non
         is_many=True,
     ),
     site=Group(make=_site, inputs=(OUT, OVERWRITE, NOTEBOOKS)),
+    all_pages=Input(
+        name="all_pages",
+        is_flag=True,
+        help="Look for words in the chapters of the reference too; takes seconds.",
+    ),
 )
 @document_option
-def handbook_command(words: tuple[str, ...], site: SiteFolder | None, as_json: bool) -> None:
+def handbook_command(words: tuple[str, ...], site: SiteFolder | None, all_pages: bool, as_json: bool) -> None:
     """Show a page of the handbook, one heading of it, or where a word stands.
 
     Without a topic the contents are listed. TOPIC#HEADING shows one heading of a page. A word that is no topic is
-    looked for in every page. --out writes all pages as a site of plain files, which opens without a server; with
-    --notebooks those of the package are run for it, in about a minute (extra notebook).
+    looked for in prose and glossary, and where none has it, or with --all-pages, in every page. --out writes all pages
+    as a site of plain files, which opens without a server; with --notebooks those of the package are run for it, in
+    about a minute (extra notebook).
 
     \b
     Examples:
@@ -79,7 +85,7 @@ def handbook_command(words: tuple[str, ...], site: SiteFolder | None, as_json: b
       burnerlab handbook --out handbook
       burnerlab handbook --out handbook --notebooks
     """
-    from burnerlab.handbook.contents import page_of, passages, unknown_topic
+    from burnerlab.handbook.contents import page_of, search, unknown_topic
 
     if site is not None:
         _write(words, site, as_json)
@@ -89,7 +95,7 @@ def handbook_command(words: tuple[str, ...], site: SiteFolder | None, as_json: b
         _contents(as_json)
     elif (page := page_of(topic)) is not None:
         _page(page, anchor, as_json)
-    elif found := passages(topic):
+    elif (found := search(topic, all_pages=all_pages)).passages:
         _passages(topic, found, as_json)
     else:
         raise unknown_topic(topic)
@@ -148,10 +154,11 @@ def _page(page: HandbookPage, anchor: str, as_json: bool) -> None:
     click.echo(terminal_text(text, page.topic, is_terminal=sys.stdout.isatty()), nl=False)
 
 
-def _passages(words: str, places: tuple[Passage, ...], as_json: bool) -> None:
+def _passages(words: str, found: Search, as_json: bool) -> None:
+    places = found.passages
     if as_json:
         listed = [{"address": one.address, "heading": one.title, "line": one.line} for one in places]
-        print_json({"words": words, "passages": listed})
+        print_json({"words": words, "passages": listed, "not_searched": list(found.not_searched)})
         return
     click.echo(f'no page is named "{words}"; it stands in')
     for one in places[:MOST_PASSAGES]:
@@ -160,3 +167,6 @@ def _passages(words: str, places: tuple[Passage, ...], as_json: bool) -> None:
         click.echo(click.wrap_text(line, CAUTION_WIDTH, "    ", "    "))
     if len(places) > MOST_PASSAGES:
         click.echo(f"\n  and {len(places) - MOST_PASSAGES} more: add a word, or --json")
+    if found.not_searched:
+        line = f"Not searched: {', '.join(found.not_searched)}. --all-pages looks there too."
+        click.echo("\n" + click.wrap_text(line, CAUTION_WIDTH))

@@ -15,6 +15,7 @@ from burnerlab.tables.problem import Problem, UserError, did_you_mean
 CONTENTS = "contents.csv"
 TITLE = "# "
 ENDING = ".md"
+AT_ONCE = ("glossary",)  # generated chapters that are made as fast as prose is read
 
 
 def handbook_dir() -> Path:
@@ -121,24 +122,51 @@ class Passage:
     line: str
 
 
-def passages(words: str) -> tuple[Passage, ...]:
-    """Every section of the handbook in which all the words stand, one that has them in its heading first.
+def passages(words: str, among: Sequence[HandbookPage] | None = None) -> tuple[Passage, ...]:
+    """Every section in which all the words stand, one that has them in its heading first.
+
+    among : pages that are searched, every one of the handbook unless given
 
     >>> passages("envelope")[0].address
     'json#envelope'
     """
     sought = words.lower().split()
     found: list[tuple[bool, Passage]] = []
-    for page in pages():
+    for page in pages() if among is None else among:
+        whole = page.text.lower()
+        if not sought or not all(word in whole for word in sought):
+            continue  # its headings need not be read
         lines = page.text.split("\n")
         tops = page.headings
         for place, top in enumerate(tops):
             end = tops[place + 1].line if place + 1 < len(tops) else len(lines)
             within = lines[top.line : end]
             text = "\n".join(within).lower()
-            if sought and all(word in text for word in sought):
+            if all(word in text for word in sought):
                 line = next((one for one in within if sought[0] in one.lower()), within[0])
                 address = page.topic if top.line == 0 else f"{page.topic}#{top.anchor}"
                 is_title = all(word in top.title.lower() for word in sought)
                 found.append((not is_title, Passage(address, top.title, " ".join(line.strip("#| ").split()))))
     return tuple(passage for _, passage in sorted(found, key=lambda each: each[0]))
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """Where words stand, and the topics of the pages that were not searched."""
+
+    passages: tuple[Passage, ...]
+    not_searched: tuple[str, ...] = ()
+
+
+def search(words: str, *, all_pages: bool = False) -> Search:
+    """Pages of prose and the glossary are searched; other chapters, which take seconds, where those have no hit.
+
+    all_pages : generated chapters as well, whatever the others have
+
+    >>> search("envelope").passages[0].address, "project-file" in search("envelope").not_searched
+    ('json#envelope', True)
+    """
+    slow = [page for page in pages() if page.made_by and page.topic not in AT_ONCE]
+    if not all_pages and (found := passages(words, [page for page in pages() if page not in slow])):
+        return Search(found, tuple(page.topic for page in slow))
+    return Search(passages(words))

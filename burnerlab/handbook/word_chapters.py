@@ -5,7 +5,6 @@ from __future__ import annotations
 from itertools import groupby
 
 from burnerlab import tables
-from burnerlab.bench.stop import ALWAYS
 from burnerlab.handbook.markdown_text import escaped, table
 from burnerlab.tables.cautions import cautions
 
@@ -41,6 +40,8 @@ def glossary() -> str:
 
 def caution_list() -> str:
     """Cautions and stops in full, worst first."""
+    from burnerlab.bench.stop import ALWAYS  # the glossary needs no bench, and is found in no time without it
+
     parts = [
         "Worst first. An answer ends with the one to three that fit it; no option removes one. Where a test must stop, "
         "STOP stands before all of them.",

@@ -214,9 +214,23 @@ def test_a_word_that_is_no_topic_is_looked_for() -> None:
     found = answer("handbook", "extinction strain")["passages"]
     assert "extinction" in {one["address"] for one in found}
     assert {one.address for one in passages("envelope")} == {
-        one["address"] for one in answer("handbook", "envelope")["passages"]
+        one["address"] for one in answer("handbook", "envelope", "--all-pages")["passages"]
     }
     assert "did you mean bands?" in complaint("handbook", "bnads")
+
+
+def test_chapters_of_the_reference_are_searched_where_no_prose_has_the_words() -> None:
+    made = {one.topic for one in pages() if one.made_by} - {"glossary"}
+    first = answer("handbook", "wobbe")
+    assert set(first["not_searched"]) == made
+    assert not {one["address"].partition("#")[0] for one in first["passages"]} & made
+    text = " ".join(run("handbook", "wobbe").stdout.split())
+    assert f"Not searched: {', '.join(first['not_searched'])}. --all-pages looks there too." in text
+    every = answer("handbook", "wobbe", "--all-pages")
+    assert not every["not_searched"]
+    assert {one["address"] for one in first["passages"]} < {one["address"] for one in every["passages"]}
+    alone = answer("handbook", "gri30")  # in no prose
+    assert not alone["not_searched"]
 
 
 def test_help_imports_no_page() -> None:
