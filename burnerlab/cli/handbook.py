@@ -95,8 +95,8 @@ def handbook_command(words: tuple[str, ...], site: SiteFolder | None, all_pages:
         _contents(as_json)
     elif (page := page_of(topic)) is not None:
         _page(page, anchor, as_json)
-    elif (found := search(topic, all_pages=all_pages)).passages:
-        _passages(topic, found, as_json)
+    elif (result := search(topic, all_pages=all_pages)).passages:
+        _passages(topic, result, as_json)
     else:
         raise unknown_topic(topic)
     if not as_json:
@@ -154,11 +154,11 @@ def _page(page: HandbookPage, anchor: str, as_json: bool) -> None:
     click.echo(terminal_text(text, page.topic, is_terminal=sys.stdout.isatty()), nl=False)
 
 
-def _passages(words: str, found: Search, as_json: bool) -> None:
-    places = found.passages
+def _passages(words: str, result: Search, as_json: bool) -> None:
+    places = result.passages
     if as_json:
         listed = [{"address": one.address, "heading": one.title, "line": one.line} for one in places]
-        print_json({"words": words, "passages": listed, "not_searched": list(found.not_searched)})
+        print_json({"words": words, "passages": listed, "not_searched": list(result.not_searched)})
         return
     click.echo(f'no page is named "{words}"; it stands in')
     for one in places[:MOST_PASSAGES]:
@@ -167,6 +167,6 @@ def _passages(words: str, found: Search, as_json: bool) -> None:
         click.echo(click.wrap_text(line, CAUTION_WIDTH, "    ", "    "))
     if len(places) > MOST_PASSAGES:
         click.echo(f"\n  and {len(places) - MOST_PASSAGES} more: add a word, or --json")
-    if found.not_searched:
-        line = f"Not searched: {', '.join(found.not_searched)}. --all-pages looks there too."
+    if result.not_searched:
+        line = f"Not searched: {', '.join(result.not_searched)}. --all-pages looks there too."
         click.echo("\n" + click.wrap_text(line, CAUTION_WIDTH))
