@@ -61,7 +61,7 @@ def test_altitude_is_used() -> None:
 
 def test_the_page_says_it_in_words() -> None:
     text = run(*FIRED, "--channel", "1.2 mm").output
-    for word in ("ceiling", "estimate", "1800 F", "CAUTION: Hot parts burn skin", "plane flame"):
+    for word in ("ceiling", "estimate", "982 °C", "CAUTION: Hot parts burn skin", "plane flame"):
         assert word in text
 
 

@@ -370,7 +370,7 @@ def test_a_hot_flame_states_a_larger_error_and_is_an_estimate() -> None:
     cool, hot = flame_state(gas(methane=1), 1.0, 473.15), flame_state(gas(methane=1), 1.0, 474.0)
     assert cool.accuracy.evidence == "published"
     assert hot.accuracy.evidence == "estimate"
-    assert any("473 K" in note for note in hot.notes)
+    assert any("200 °C" in note for note in hot.notes)
     assert hot.accuracy.relative_error == pytest.approx(np.hypot(cool.accuracy.relative_error, 0.1), rel=0.02)
     both = burning_velocity_errors(gas(methane=1), [1.0, 1.0], [473.15, 474.0])
     assert both == pytest.approx([cool.accuracy.relative_error, hot.accuracy.relative_error])

@@ -59,7 +59,7 @@ def test_a_sheet_has_one_minus_sign(without_ports: bl.Conversion, tmp_path: Path
     assert not [text[max(0, m.start() - 40) : m.end() + 20] for m in HYPHEN.finditer(text)]
 
 
-@pytest.mark.parametrize("unit", ["Btu/h", "kBtu/h", "kg/h", "m3/h", "ft3/h", "W/mm2"])
+@pytest.mark.parametrize("unit", ["Btu/h", "kBtu/h", "kg/h", "m³/h", "ft³/h", "W/mm²"])
 def test_a_unit_with_a_stroke_does_not_break_in_the_pdf(unit: str) -> None:
     """U+00A0 and U+2060 forbid a break (Unicode Standard Annex 14, classes GL and WJ)."""
     assert whole_units(f"95 000 {unit}") == "95 000\N{NO-BREAK SPACE}" + unit.replace("/", "/\N{WORD JOINER}")

@@ -94,5 +94,5 @@ def test_a_burner_of_options_alone() -> None:
 
 
 def test_a_gas_is_needed() -> None:
-    with pytest.raises(UserError, match="no gas"):
+    with pytest.raises(UserError, match="gas is missing"):
         plain_port_case(3663.0, "gross", [])
