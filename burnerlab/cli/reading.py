@@ -214,8 +214,9 @@ def _weighing(
     other_load: Rate | None,
     **figures: Any,
 ) -> Weighing:
-    from burnerlab.bench.reading.scale import WeighReading
+    from burnerlab.bench.reading.scale import WeighReading, written_digit_kg
 
+    read = {"first": first, "last": last, "mass_loss": mass_loss}
     if first is not None and last is not None:
         if not first > last:
             what = "the cylinder must have lost mass"
@@ -226,6 +227,7 @@ def _weighing(
         mass_losses_kg=(mass_loss, *(mass for mass, _ in repeat)),
         times_s=(time, *(seconds for _, seconds in repeat)),
         resolution_kg=figures["resolution"],
+        written_digit_kg=written_digit_kg((written(name), kg) for name, kg in read.items() if kg is not None),
         drift_kg=figures["drift"] or 0.0,
         scale_factor=figures["scale_factor"],
         scale_factor_uncertainty=figures["scale_factor_uncertainty"],

@@ -26,7 +26,7 @@ from burnerlab.bench.reading.manifold import (
 )
 from burnerlab.bench.reading.meter import MeterReading, clock
 from burnerlab.bench.reading.readings import Reading
-from burnerlab.bench.reading.scale import WeighReading, weigh
+from burnerlab.bench.reading.scale import WeighReading, weigh, written_digit_kg
 from burnerlab.bench.unit import heat_of, near_low_rate, rating_of, turndown_of, with_file_pressures
 from burnerlab.gas import Gas
 from burnerlab.page.form import FormValues, group, words
@@ -154,6 +154,9 @@ def _scale(values: FormValues, heat: HeatContent) -> WeighReading:
         mass_losses_kg=(loss,),
         times_s=(values.get("burned"),),
         resolution_kg=values.get("resolution"),
+        written_digit_kg=written_digit_kg(
+            (values.form.get(end), values.get(end)) for end in ("first", "last")
+        ),
         scale_factor=values.get("scale_factor"),
         other_load_gross_W=_other_load_W(values, heat),
     )

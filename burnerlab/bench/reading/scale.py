@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -56,7 +57,10 @@ class WeighReading:
     times_s: tuple[float, ...] = field(metadata=output("times", Kind.TIME))  # one for each loss
     resolution_kg: float | None = field(
         default=None, metadata=output("resolution", Kind.MASS, unit="g")
-    )  # None: the last digit of the table's bench scale
+    )  # None: the last digit of the table's bench scale, or that of a coarser reading
+    written_digit_kg: float | None = field(
+        default=None, metadata=output("last digit of the readings", Kind.MASS, unit="g")
+    )  # as they were written; None: not known
     drift_kg: float = field(
         default=0.0, metadata=output("drift", Kind.MASS, unit="g")
     )  # largest change of the empty scale over the test
@@ -91,6 +95,24 @@ class WeighReading:
         problems += factor_problems("scale factor", self.scale_factor, self.scale_factor_uncertainty)
         if problems:
             raise UserError(problems)
+
+
+def written_digit_kg(readings: Iterable[tuple[str, float]]) -> float | None:
+    """The last digit of the coarsest reading as it was written [kg]; None where no reading shows one.
+
+    ``readings`` are texts with their masses [kg].
+
+    >>> written_digit_kg([("35.0 lb", 15.875733), ("34.4 lb", 15.603577)])
+    0.0453592
+    >>> written_digit_kg([("250 g", 0.25)])
+    0.001
+    """
+    digits = []
+    for text, mass_kg in readings:
+        number = re.match(r"\s*(\d+)(?:\.(\d+))?", text)
+        if number is not None and float(number[0]) > 0.0:
+            digits.append(mass_kg / float(number[0]) * 10.0 ** -len(number[2] or ""))
+    return max(digits, default=None)
 
 
 def mass_flow_kg_per_s(mass_loss_kg: ArrayLike, time_s: ArrayLike) -> Array:
@@ -173,7 +195,7 @@ def _quantities(
     time = float(np.mean(times))
     mass = float(np.mean(rates)) * time  # so that the quotient is the mean of the rates
     digit = instruments["scale resolution"]
-    half = 0.5 * (digit.half_width if reading.resolution_kg is None else reading.resolution_kg)
+    half = 0.5 * _digit_kg(reading, instruments)
     scale = half / digit.half_width / math.sqrt(n)
     drift = Quantity(
         name="drift",
@@ -199,17 +221,24 @@ def _quantities(
     )
 
 
+def _digit_kg(reading: WeighReading, instruments: Mapping[str, Instrument]) -> float:
+    """Last digit of the scale [kg]: stated, else the coarser of the table's and that of the readings."""
+    if reading.resolution_kg is not None:
+        return reading.resolution_kg
+    return max(instruments["scale resolution"].half_width, reading.written_digit_kg or 0.0)
+
+
 def _notes(
     reading: WeighReading, heat: HeatContent, instruments: Mapping[str, Instrument]
 ) -> tuple[str, ...]:
     notes = list(heat.notes)
     if reading.scale_factor is not None:
         notes.append(f"scale factor {reading.scale_factor:g}: mass over mass shown")
-    digit = (
-        instruments["scale resolution"].half_width if reading.resolution_kg is None else reading.resolution_kg
-    )
+    digit = _digit_kg(reading, instruments)
     if reading.resolution_kg is None:
-        notes.append(f"resolution of the scale not given: taken as {1e3 * digit:g} g")
+        is_coarse = digit > instruments["scale resolution"].half_width
+        of = ", the last digit of the readings" if is_coarse else ""
+        notes.append(f"resolution of the scale not given: taken as {1e3 * digit:.3g} g{of}")
     least = min(reading.mass_losses_kg)
     if digit and least < SMALL_LOSS * digit:
         notes.append(f"the loss is only {least / digit:.3g} digits of the scale: weigh over a longer time")

@@ -121,3 +121,16 @@ def test_a_scale_factor_multiplies_the_loss() -> None:
     status, out, _ = run("--mass-loss", "250 g", "--time", "30 min", "--scale-factor", "1.004")
     assert status == 0
     assert "scale factor 1.004" in out
+
+
+def test_a_coarse_scale_is_seen_in_the_last_digit_that_was_written() -> None:
+    """35.0 lb less 34.4 lb shows tenths of a pound: 0.6 lb is six digits, not 272 of one gram."""
+    _, pounds, _ = run("--from", "35.0 lb", "--to", "34.4 lb", "--time", "30 min", "--json")
+    _, grams, _ = run("--from", "15876 g", "--to", "15604 g", "--time", "30 min", "--json")
+    _, stated, _ = run(
+        "--from", "35.0 lb", "--to", "34.4 lb", "--time", "30 min", "--resolution", "1 g", "--json"
+    )
+    coarse, fine, own = (json.loads(text)["expanded_uncertainty_percent"] for text in (pounds, grams, stated))
+    assert coarse > 10.0 * fine  # half a digit at each reading, as squares: 45.4 g against 1 g
+    assert own == pytest.approx(fine, rel=0.01)
+    assert "taken as 45.4 g, the last digit of the readings" in pounds
