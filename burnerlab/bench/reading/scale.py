@@ -59,7 +59,7 @@ class WeighReading:
         default=None, metadata=output("resolution", Kind.MASS, unit="g")
     )  # None: the last digit of the table's bench scale, or that of a coarser reading
     written_digit_kg: float | None = field(
-        default=None, metadata=output("last digit of the readings", Kind.MASS, unit="g")
+        default=None, metadata=output("last digit of the readings", Kind.MASS)
     )  # as they were written; None: not known
     drift_kg: float = field(
         default=0.0, metadata=output("drift", Kind.MASS, unit="g")
