@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from burnerlab.bench.record import latest, open_record
-from burnerlab.bench.record.open_stops import on_another_supply
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import fields
 from burnerlab.page.security import Gate
@@ -66,11 +65,8 @@ def test_what_no_comma_explains_is_not_offered(client: Any, readings: dict[str, 
 
 def test_a_unit_is_chosen_beside_the_field(client: Any, readings: dict[str, str]) -> None:
     """A keypad of figures has no letters."""
-    apart = {
-        "serial": "C-0043",
-        "place": on_another_supply("Bench 3", "ring main B"),
-    }  # it reads as another gas
-    there = client.get("/finding", params=readings | apart | {"dial": "2", "dial-unit": "ft3"})
+    readings = readings | {"time1": "252", "time2": "251"}  # at its rating: no stop
+    there = client.get("/finding", params=readings | {"dial": "2", "dial-unit": "ft3"})
     assert 'name="dial" value="2 ft3"' in there.text
     page = client.get("/measure", params=readings | {"dial": "2 ft3"})
     assert 'value="2" maxlength' in page.text
