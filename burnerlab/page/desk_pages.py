@@ -214,7 +214,7 @@ def papers_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> d
 
 
 def papers_of(answers: Answers, entry: DeskEntry, look: Look) -> list[dict[str, Any]]:
-    """The papers of each market that is worked out, for each of its gases, with their addresses."""
+    """The papers of each calculated market, for each of its gases, with their addresses."""
     if entry.appliance is None:
         return []
     return [

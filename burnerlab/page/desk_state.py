@@ -21,7 +21,7 @@ from burnerlab.quantity import System
 from burnerlab.tables.problem import Problem, UserError
 
 MOST_ENTRIES = 1000
-REFUSED_SECONDS = 60.0  # how long the other windows are told that one was refused
+REFUSED_SECONDS = 60.0  # how long the other windows show that one was refused
 TYPING_SECONDS = 20.0  # writing on in the same field within it is one step of Undo
 MOST_BEFORE = 20  # texts that are looked through for a value before
 LARGEST_FORM = 128 * 1024  # bytes
@@ -89,7 +89,7 @@ class BehindError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class WindowRefusal:
-    """That a window behind was refused: which, and until when the others are told."""
+    """That a window behind was refused: which, and until when the others show it."""
 
     behind: BehindError
     window: str
@@ -160,7 +160,7 @@ class Desk:
     after: dict[str, str] = field(default_factory=dict)  # the newest text made from one, for Redo
     newest: str = ""
     window: str = ""  # the one that wrote the newest text; "" for none with a script
-    refused: WindowRefusal | None = None  # the newest one, which the other windows are told
+    refused: WindowRefusal | None = None  # the newest one, which the other windows show
     saved_entry: DeskEntry | None = None  # what the file holds, as it was read or written last
     file_digest: str = ""  # of the bytes then
     draft: Draft = field(init=False)

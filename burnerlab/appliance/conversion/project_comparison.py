@@ -127,7 +127,7 @@ class _Side:
 
 
 def _conversions(appliance: Appliance, target: tuple[Gas | DeclaredGas, float] | None) -> _Side:
-    """The evaluated conversions of a file by market and gas; what cannot be calculated is said."""
+    """The evaluated conversions of a file by market and gas; what cannot be calculated is named."""
     found, problems = dict[str, Conversion](), list[Problem]()
     for state, one, at in _targets(appliance, target):
         try:

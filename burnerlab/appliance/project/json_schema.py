@@ -83,7 +83,7 @@ def _table(cls: type, made: dict[str, Schema]) -> Schema:
 
 
 def _property(name: str, table_key: TableKey, made: dict[str, Schema]) -> Schema:
-    """A key with what is said of it."""
+    """A key with its description."""
     key = table_key.key
     about = f"{key.help}. {key.accepted[:1].upper()}{key.accepted[1:]}." if key.accepted else f"{key.help}."
     schema: Schema = {"description": about}

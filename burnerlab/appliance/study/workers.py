@@ -1,6 +1,6 @@
 """Who computes the chunks of a study: processes of this machine that end with their parent, or a running cluster.
 
-A cluster is an ordinary ``Executor``. Whoever waits for its results is told when the scheduler or all workers are lost,
+A cluster is an ordinary ``Executor``. Whoever waits for its results learns when the scheduler or all workers are lost,
 and which piece of work its worker died of, instead of waiting for ever.
 """
 

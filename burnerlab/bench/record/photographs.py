@@ -27,7 +27,7 @@ MAGIC: Mapping[str, Callable[[bytes], bool]] = {
     "PNG": lambda head: head.startswith(b"\x89PNG\r\n\x1a\n"),
     "WEBP": lambda head: head[:4] == b"RIFF" and head[8:12] == b"WEBP",
 }
-"""Kind of picture to how its first bytes are told."""
+"""First bytes of each kind of picture."""
 
 
 def kind_of_picture(data: bytes) -> str:
