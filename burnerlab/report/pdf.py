@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
@@ -19,12 +20,15 @@ TEMPLATES = Path(__file__).parent / "templates"
 PAPERS = {"A4": "a4", "Letter": "us-letter"}
 LONG_WORD = re.compile(r"(?<!\S)(?![0-9a-f]{64}(?!\S))\S{27,}")
 STROKE_UNIT = re.compile(r"(?<=\d) (k?Btu|k?W|MJ|kg|lb|m³|ft³|g|L|m)/(h|s|m²|m³|kg|ft³|mm²|in²|lb)(?!\w)")
+PLAIN_UNIT = re.compile(r"(?<=\d) (?=(?:%|mm|mbar|kPa|psi|in w\.c\.|k?W|ppm|°[CF])(?!\w))")
 WIDEST = 40.0  # characters: a longer text breaks into lines
 FIGURES = 1.9  # for each character of a value beside running text: it must not break
 BOLD, UNBROKEN = 1.12, 26  # the width of a bold character; a longer word breaks
 GAP = 3.0  # between columns, in characters
 CROWDED, MANY = 24.0, 7  # of a column beside running text or in a table of that many columns
+USUAL = 0.85  # of the cells of a column stand on one line
 PAGE = 138.0  # characters of a table's size across the narrower paper
+STUDY_PAGE = 122.0  # of the larger type of a study
 OTHER_SCRIPT = re.compile("[\u0530-\u1fff\u2e80-\U0010ffff]")  # not in the fonts inside typst
 
 
@@ -82,13 +86,33 @@ def _longest_word(cells: Sequence[Cell], column: BlockColumn, *, is_first: bool)
     return max(BOLD * min(word, UNBROKEN) if is_first else min(word, UNBROKEN), verdict)
 
 
-def _across(widths: list[float], least: list[float]) -> list[float]:
+def _across(widths: list[float], least: list[float], page: float = PAGE) -> list[float]:
     """Widths that fit the paper: what is too much is taken from what may break, in proportion."""
     spare = sum(widths) - sum(least)
-    if sum(widths) <= PAGE or spare <= 0.0:
+    if sum(widths) <= page or spare <= 0.0:
         return widths
-    kept = max(PAGE - sum(least), 0.0) / spare
+    kept = max(page - sum(least), 0.0) / spare
     return [low + kept * (high - low) for high, low in zip(widths, least, strict=True)]
+
+
+def plain_widths(heads: Sequence[str], rows: Sequence[Sequence[str]], page: float = PAGE) -> list[float]:
+    """Relative widths of a table of texts: no word is cut, nor a figure parted from its unit.
+
+    A few cells longer than the others break into lines.
+
+    >>> plain_widths(("Burner", "Found"), [("ring", "a line of many words " * 9)])
+    [9.72, 43.0]
+    """
+    found, least = [], []
+    for place, head in enumerate(heads):
+        bold = BOLD if place == 0 else 1.0
+        cells = [row[place].replace("\u2060", "") for row in rows]
+        word = max(bold * min(len(one), UNBROKEN) for text in (head, *cells) for one in text.split(" "))
+        lengths = sorted(bold * len(text) for text in cells) or [0.0]
+        usual = lengths[math.ceil(USUAL * (len(lengths) - 1))]
+        found.append(min(max(0.5 * len(head), usual, word), WIDEST) + GAP)
+        least.append(word + GAP)
+    return _across(found, least, page)
 
 
 def printed(value: Any) -> Any:
@@ -101,12 +125,15 @@ def printed(value: Any) -> Any:
 
 
 def whole_units(text: str) -> str:
-    r"""A text whose units with a stroke do not break there: typst breaks after a stroke unless a word joiner follows.
+    r"""A text whose figures stay with their units: typst breaks after a stroke unless a word joiner follows.
 
     >>> whole_units("95 000 Btu/h") == "95 000\u00a0Btu/\u2060h", whole_units("and/or")
     (True, 'and/or')
+    >>> whole_units("1.60 mm +1.8 %") == "1.60\u00a0mm +1.8\u00a0%"
+    True
     """
-    return STROKE_UNIT.sub(lambda unit: f"\u00a0{unit[1]}/\u2060{unit[2]}", text)
+    tied = STROKE_UNIT.sub(lambda unit: f"\u00a0{unit[1]}/\u2060{unit[2]}", text)
+    return PLAIN_UNIT.sub("\u00a0", tied).replace("in w.c.", "in\u00a0w.c.")
 
 
 def breakable(text: str) -> str:
@@ -137,10 +164,7 @@ def study_pdf_bytes(study: Mapping[str, Any], footer: str, *, paper: str = "A4")
     """The paper of a study as PDF, from its fields and the cautions. Raises ImportError without typst."""
     data = printed(dict(study))
     for table in data["tables"]:
-        rows = (table["heads"], *table["rows"])
-        table["widths"] = [
-            min(max(len(row[i]) for row in rows), WIDEST) + GAP for i in range(len(table["heads"]))
-        ]
+        table["widths"] = plain_widths(table["heads"], table["rows"], STUDY_PAGE)
     return compiled(("common", "study"), _common(data["title"], footer, None, paper) | {"study": data})
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import csv
 import io
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
@@ -18,7 +19,7 @@ from burnerlab.bench.record.entry import DATE_LENGTH, quantities, quantity_words
 from burnerlab.quantity import Kind, System
 from burnerlab.quantity.prose import prose_in
 from burnerlab.report.html import TEMPLATES, page_style, render_page
-from burnerlab.report.pdf import PAPERS, compiled, printed
+from burnerlab.report.pdf import PAPERS, compiled, plain_widths, printed
 from burnerlab.report.sheet.blocks import POWER, fixed, pressure
 from burnerlab.report.sheet.wording import STATEMENT, clean
 from burnerlab.tables.cautions import Caution, cautions, cautions_on
@@ -36,6 +37,7 @@ UNIT_HEADS = ("Unit", "Read", "Not done", "Within", "Near", "Outside", "Not eval
 PLACE_HEADS = ("Burner and state", "Expected", "Band", "Least measured", "Most measured", "Units")
 LOW_BAND = f"flame on every port; CO: {NO_LIMIT} (limit: ____)"  # of a low rate without figures
 WRITE = "\u00a0"  # a cell that is written in
+WRITTEN = 12  # its width in characters
 NOTES = (
     "One of each kind of burner is read alone, all else off. Read hot after 15 min at full rate.",
     "Hot is expected as cold where the file does not say how warm the gas at the hot orifice is: the readings tell.",
@@ -120,11 +122,22 @@ def value_text(quantity: str, value: float | None, system: System, missing: str 
     return pressure(value).scale(system).text(value)
 
 
+def between(low: str, high: str) -> str:
+    """Two figures, a common unit once.
+
+    >>> between("3.48 kW", "3.85 kW"), between("0.95 kW", "950 W")
+    ('3.48 to 3.85 kW', '0.95 kW to 950 W')
+    """
+    unit = re.sub(r"^[\d. ]+", " ", high)
+    return f"{low.removesuffix(unit)} to {high}"
+
+
 def band_text(row: PlanRow, system: System) -> str:
     """The band of a row; what it has not is left out, and a limit that is not named has a line to write it on."""
     low, high = (value_text(row.quantity, end, system) for end in (row.low, row.high))
     if low and high:
-        return f"{low} to {high}; {OUTSIDE}" if row.quantity == "manifold_pressure" else f"{low} to {high}"
+        span = between(low, high)
+        return f"{span}; {OUTSIDE}" if row.quantity == "manifold_pressure" else span
     if low or high:
         return f"at most {high}" if high else f"at least {low}"
     is_carbon_monoxide = row.quantity == "air_free_carbon_monoxide"
@@ -297,12 +310,21 @@ def paper_html(paper: PlanPaper) -> str:
 
 def paper_pdf(paper: PlanPaper, *, paper_size: str = "A4") -> bytes:
     """The paper as PDF, its photographs reduced in size. Raises ImportError without typst."""
-    plain = replace(paper, photographs=())
+    plain = printed(asdict(replace(paper, photographs=())))
+    for table in plain["tables"]:
+        table["widths"] = plain_widths(
+            table["heads"], [[_as_wide(one) for one in row] for row in table["rows"]]
+        )
     pictures = [
         printed(asdict(replace(one, address=""))) | {"svg": _picture(one)} for one in paper.photographs
     ]
     more = {"code": paper.code, "paper": PAPERS[paper_size], "photographs": pictures}
-    return compiled(("common", "plan"), printed(asdict(plain)) | more)
+    return compiled(("common", "plan"), plain | more)
+
+
+def _as_wide(cell: str) -> str:
+    """A cell that is written in takes the width of a reading."""
+    return "\u00a0" * WRITTEN if cell == WRITE else cell
 
 
 def _picture(photograph: PaperPhotograph) -> str:

@@ -334,7 +334,7 @@ def test_card_and_plan_have_one_band_of_the_manifold_pressure(plan: Plan) -> Non
     row = next(one for one in plan.rows_of("", "hot") if one.quantity == "manifold_pressure")
     assert (row.low, row.high) == pytest.approx(card_band_Pa(c), rel=1e-5)
     assert plan_of(c, LIMIT).digest == plan.digest
-    assert band_text(row, "metric") == "25.5 mbar to 29.4 mbar; outside it: stop"
+    assert band_text(row, "metric") == "25.5 to 29.4 mbar; outside it: stop"
 
 
 def test_a_burner_alone_has_its_own_heat_input_at_the_ends_of_its_pressure(plan: Plan) -> None:

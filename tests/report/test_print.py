@@ -11,7 +11,7 @@ import pytest
 import burnerlab as bl
 from burnerlab.appliance import demonstration_path, read_appliance
 from burnerlab.report import SheetOptions, write_sheet
-from burnerlab.report.pdf import whole_units
+from burnerlab.report.pdf import TEMPLATES, whole_units
 from burnerlab.report.terminal import terminal_text
 
 LEFT = "griddle tube left"
@@ -63,6 +63,23 @@ def test_a_sheet_has_one_minus_sign(without_ports: bl.Conversion, tmp_path: Path
 def test_a_unit_with_a_stroke_does_not_break_in_the_pdf(unit: str) -> None:
     """U+00A0 and U+2060 forbid a break (Unicode Standard Annex 14, classes GL and WJ)."""
     assert whole_units(f"95 000 {unit}") == "95 000\N{NO-BREAK SPACE}" + unit.replace("/", "/\N{WORD JOINER}")
+
+
+def test_every_heading_of_a_paper_stays_with_its_text() -> None:
+    """A sticky block of typst stands on the page of what follows it."""
+    heading = re.compile(r"std\.block\((?=.*strong\(text\(1\.[12]em)(?P<how>.*?)strong\(")
+    found = [
+        (path.name, hit["how"])
+        for path in TEMPLATES.glob("*.typ")
+        for hit in heading.finditer(path.read_text(encoding="utf-8"))
+        if path.name in ("plan.typ", "study.typ")
+    ]
+    assert len(found) >= 7
+    assert [name for name, how in found if "sticky: true" not in how] == []
+
+
+def test_a_figure_stays_with_its_percent_sign_in_the_pdf() -> None:
+    assert whole_units("1.60 mm +1.8 %").split(" ") == ["1.60\N{NO-BREAK SPACE}mm", "+1.8\N{NO-BREAK SPACE}%"]
 
 
 def test_a_coefficient_is_no_share_in_a_notebook() -> None:

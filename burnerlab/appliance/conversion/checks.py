@@ -454,7 +454,7 @@ def _words(job: Job, aerations: Aerations) -> dict[str, str]:
         "pressure": f"{kpa} ({show(pressure, Kind.GAUGE_PRESSURE, unit='in w.c.')})",
         "gas": job.new.used.title,
         "old_gas": job.old.used.title,
-        "altitude": f"{site.pressure_altitude_m:.0f} m ({site.ambient_pressure_Pa / 1e3:.1f} kPa)",
+        "altitude": f"{site.pressure_altitude_m:.0f} m ({show(site.pressure_altitude_m, Kind.LENGTH, unit='ft')})",
         "before": f"{100 * before:.0f} %",
         "after": f"{100 * after:.0f} %",
     }

@@ -35,7 +35,7 @@ from burnerlab.report.sheet.blocks import (
     pressure,
 )
 from burnerlab.report.sheet.checks import outside_in_words
-from burnerlab.report.sheet.units import conversion_in
+from burnerlab.report.sheet.units import conversion_in, texts_in
 from burnerlab.report.sheet.wording import clean, lines_of_sheet, name
 from burnerlab.tables.cautions import Caution, Signal, cautions
 
@@ -59,9 +59,11 @@ STOP_WHEN = (
 DECIDES = "An engineer decides before anything is fitted."
 NOT_KNOWN = "not evaluated"
 NO_SHUTTER = "not in the file: burner off and cool, set by flame test"
+NO_PORTS = "ports not in the file: burner off and cool, set by flame test"
 OF_FLAME = {
     "lift": "flame", "yellow tipping": "flame", "primary aeration": "flame", "light-back": "light-back",
-    "tile temperature": "tile",
+    "tile temperature": "tile", "flame at turndown": "flame at low rate",
+    **{f"flame at {end} pressure": f"flame at {end} pressure" for end in ("lowest", "highest")},
 }  # fmt: skip
 """What the card calls the questions of a flame that are open, by their topic."""
 HEADS = (
@@ -341,7 +343,7 @@ def _shutter(c: Conversion, b: BurnerConversion) -> str:
     flames = c.evaluation.flames_of(b.name) if c.evaluation is not None else None
     setting = None if flames is None else flames.shutter
     if setting is None:
-        return NO_SHUTTER if flames is not None else "as the maker states"
+        return NO_SHUTTER if flames is not None else NO_PORTS
     now = "" if setting.opening is None else f"{100 * setting.opening:.0f} %"
     if setting.low is None or setting.high is None:
         return f"{now}: no opening holds" if now else "no opening holds"
@@ -448,7 +450,7 @@ def _steps(c: Conversion, system: System) -> Iterator[CardStep]:
         "gas": name(c.to_gas.title),
         "pressure": pressure(c.to_gauge_pressure_Pa).scale(system).text(c.to_gauge_pressure_Pa),
     }
-    yield from (_step(prompt, own) for prompt in c.prompts)
+    yield from (_step(prompt, own) for prompt in texts_in(c, system).prompts)
 
 
 def _step(prompt: str, own: Mapping[str, str]) -> CardStep:

@@ -72,12 +72,30 @@ def test_a_burner_that_is_not_evaluated_is_named_beside_what_is_outside() -> Non
     tile = replace(cart.burners[4], name="side tile", ports=None, places=())
     plain = replace(cart, burners=(cart.burners[3], tile), supply=replace(cart.supply, train=None))
     card = build_card(evaluate_conversion(convert(plain, "propane", "11 in w.c.")))
-    assert "Not evaluated: side tile (flame, light-back, tile)." in card.notes
+    words = "Not evaluated: stock-pot ring (flame at low rate); side tile (flame, light-back, tile)."
+    assert words in card.notes
     assert "side tile (flame" in card_html_text(card)
 
 
-def test_a_card_with_every_flame_evaluated_has_no_such_line(cards: dict[str, JobCard]) -> None:
-    assert not any("Not evaluated" in note for note in cards["demonstration"].notes)
+def test_a_burner_open_at_turndown_alone_is_named_and_one_that_is_evaluated_is_not(
+    cards: dict[str, JobCard],
+) -> None:
+    """The ports of the stock-pot ring take less than 0.3 Pa turned down; its flame at full rate is evaluated."""
+    notes = {case: [one for one in cards[case].notes if "Not evaluated" in one] for case in cards}
+    assert notes["demonstration"] == ["Not evaluated: stock-pot ring (flame at low rate)."]
+    assert notes["LP in US units"] == ["Not evaluated: stock-pot ring (flame at low fire)."]
+
+
+def test_without_ports_the_shutter_is_left_to_the_flame_test_and_the_label_has_one_unit() -> None:
+    cart = demonstration()
+    bare = replace(
+        cart, burners=(replace(cart.burners[0], ports=None),), supply=replace(cart.supply, train=None)
+    )
+    c = evaluate_conversion(convert(bare, "propane", "11 in w.c.", altitude_m=1524.0, altitude_policy="none"))
+    metric, us = (build_card(c, system=system) for system in ("metric", "US"))
+    assert metric.burners[0].shutter == "ports not in the file: burner off and cool, set by flame test"
+    label = [card.steps[-1].text.partition("orifices are for ")[2] for card in (metric, us)]
+    assert label == ["1524 m (5000 ft) only.", "5000 ft (1524 m) only."]  # 1 ft = 0.3048 m: NIST SP 811, B.8
 
 
 # one page
