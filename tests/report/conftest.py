@@ -399,9 +399,8 @@ def _decode_pdf(made: bytes) -> str:
                 flags=re.DOTALL,
             )
             glyphs += [int.from_bytes(raw[i : i + 2], "big") for i in range(0, len(raw), 2)]
-    return "\n".join(
-        "".join(m.get(g, "") for g in glyphs).replace(" ", "").replace("\u200b", "") for m in maps
-    )
+    spaces = dict.fromkeys(map(ord, " \u00a0\u200b\u2060"))
+    return "\n".join("".join(m.get(g, "") for g in glyphs).translate(spaces) for m in maps)
 
 
 @pytest.fixture
