@@ -390,8 +390,12 @@ def _decode_pdf(made: bytes) -> str:
             maps.append({int(a, 16): bytes.fromhex(b.decode()).decode("utf-16-be") for a, b in pairs})
     glyphs: list[int] = []
     escapes = {b"n": 10, b"r": 13, b"t": 9, b"b": 8, b"f": 12}
+    plain = rb"(?:[^()\\]|\\.)*"
+    nested = re.compile(
+        rb"\((" + plain + rb"(?:\(" + plain + rb"\)" + plain + rb")*)\)", re.DOTALL
+    )  # ISO 32000, 7.3.4.2
     for stream in streams:
-        for literal in re.findall(rb"\(((?:[^()\\]|\\.)*)\)", stream, re.DOTALL) if b" Tf" in stream else ():
+        for literal in nested.findall(stream) if b" Tf" in stream else ():
             raw = re.sub(
                 rb"\\([0-7]{1,3}|.)",
                 lambda m: bytes([int(m[1], 8) if m[1].isdigit() else escapes.get(m[1], m[1][0])]),

@@ -60,6 +60,7 @@ DECIDES = "An engineer decides before anything is fitted."
 NOT_KNOWN = "not evaluated"
 NO_SHUTTER = "not in the file: burner off and cool, set by flame test"
 NO_PORTS = "ports not in the file: burner off and cool, set by flame test"
+NO_FLAMES = "not evaluated: burner off and cool, set by flame test"
 OF_FLAME = {
     "lift": "flame", "yellow tipping": "flame", "primary aeration": "flame", "light-back": "light-back",
     "tile temperature": "tile", "flame at turndown": "flame at low rate",
@@ -340,7 +341,9 @@ def bore_words(b: BurnerConversion, system: System) -> str:
 
 def _shutter(c: Conversion, b: BurnerConversion) -> str:
     """Where the shutter starts: as it stands when it holds every limit, else the nearest opening that does."""
-    flames = c.evaluation.flames_of(b.name) if c.evaluation is not None else None
+    if c.evaluation is None:
+        return NO_FLAMES
+    flames = c.evaluation.flames_of(b.name)
     setting = None if flames is None else flames.shutter
     if setting is None:
         return NO_SHUTTER if flames is not None else NO_PORTS
