@@ -10,18 +10,21 @@ import hashlib
 import json
 import math
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, dataclass, field, fields, replace
 from functools import partial
 from pathlib import Path
 from typing import Any, Literal, get_args
 
+from burnerlab import __version__
 from burnerlab.appliance.conversion.convert import changed_by, convert, convert_to, steps_of
 from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.reading.manifold import NO_SETTING, Expected, expected_input, setting_band_Pa
-from burnerlab.bench.record.entry import quantities, unit_of
+from burnerlab.bench.record.entry import quantities, quantity_words, unit_of
 from burnerlab.bench.unit import low_rate_band
+from burnerlab.orifice.drill import Drill, ToleranceBand
+from burnerlab.quantity import System, show
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.problem import Problem, UserError
 
@@ -42,7 +45,9 @@ STATE_WORDS: Mapping[State, str] = {
 }
 NO_LIMIT = "no limit is calculated: name the limit that applies"
 BY_HEAT_INPUT = "heat input in its band, by the calculated pressure and orifice"
-NO_TURNDOWN = "turndown not in the file; read flame and CO at the lowest rate the valve gives"
+NO_TURNDOWN = "no turndown in the file: flame and CO are read at the lowest setting of the valve"
+VALVE_WORDS = "lowest setting of the valve"  # state of a low rate that the file does not name
+CARBON_MONOXIDE = "air_free_carbon_monoxide"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +88,7 @@ class PlanChange:
     altitude_m: float | None
     altitude_policy: str | None
     category: str
+    stock: tuple[Drill, ...] = ()  # orifices taken from a stock, which the file need not name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,6 +102,11 @@ class Plan:
     change: PlanChange
     carbon_monoxide: CarbonMonoxideLimit | None
     rows: tuple[PlanRow, ...] = field(metadata=output("rows"))
+    version: str = field(
+        default="", metadata=output("version")
+    )  # of the program that made it; "" is not known
+    occasions: tuple[str, ...] | None = None  # of cautions beyond those of any test; None where not known
+    region: str = ""  # whose words its paper prints
     written_digest: str = ""  # as its file states it; "" of one that was just made
 
     @property
@@ -122,19 +133,27 @@ class Plan:
         """Whether its file states another digest than its rows have: it was changed after it was made."""
         return bool(self.written_digest) and self.written_digest != self.digest
 
+    def state_words(self, row: PlanRow) -> str:
+        """The state of a row in words."""
+        is_of_valve = row.state == "low" and row.burner in self.without_turndown
+        return VALVE_WORDS if is_of_valve else STATE_WORDS[row.state]
+
     def rows_of(self, burner: str, state: str) -> tuple[PlanRow, ...]:
         """The rows that one test of a burner in one state reads."""
         return tuple(row for row in self.rows if (row.burner, row.state) == (burner, state))
 
     @property
     def without_turndown(self) -> tuple[str, ...]:
-        """Burners whose low rate is not in the file: it has no row, as nothing is expected of it."""
-        low = {row.burner for row in self.rows if row.state == "low"}
+        """Burners whose low rate is not in the file: no heat input is expected of it, carbon monoxide is read."""
+        low = {row.burner for row in self.rows if row.quantity == "low_rate_heat_input_gross"}
         return tuple(dict.fromkeys(row.burner for row in self.rows if row.burner and row.burner not in low))
 
 
 def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None) -> Plan:
     """The test plan of a conversion: each burner alone, cold, hot and at its lowest rate, then all together.
+
+    Carbon monoxide is read at the lowest rate of each burner and with all together: of a burner without a turndown in
+    the file at the lowest setting of its valve.
 
     Heat input and manifold pressure are expected by orifices and supply; the input's band is the conversion's about its
     aim, that of a low rate twice the spread of burners as drawn. The pressure has the band of the job card: that in
@@ -151,7 +170,7 @@ def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None) -
         raise UserError(Problem("a test plan needs the conversion with its supply", value=c.appliance))
     after = changed_by(c.job, steps_of(c.job))
     target = c.job.target
-    readings = [row for b in c.burners for row in _of_burner(c, after, b)]
+    readings = [row for b in c.burners for row in _of_burner(c, after, b, carbon_monoxide)]
     readings += _together(c, after, carbon_monoxide)
     return Plan(
         appliance=c.appliance,
@@ -164,13 +183,24 @@ def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None) -
             altitude_m=target.altitude_m,
             altitude_policy=target.altitude_policy,
             category=target.category,
+            stock=_of_stock(c),
         ),
         carbon_monoxide=carbon_monoxide,
+        version=__version__,
+        occasions=c.occasions,
+        region=c.region,
         rows=tuple(
             PlanRow(id=f"{number:02d}", order=number, **reading)
             for number, reading in enumerate(readings, start=1)
         ),
     )
+
+
+def _of_stock(c: Conversion) -> tuple[Drill, ...]:
+    """The orifices that a conversion takes from a stock; none from drill lists, which every bench has."""
+    assert c.job is not None
+    parts = {(b.choice.drill, b.choice.part) for b in c.burners if b.choice.part}
+    return tuple(one for one in c.job.drills if (one.name, one.part) in parts)
 
 
 Figures = dict[str, Any]
@@ -203,7 +233,9 @@ def _manifold(c: Conversion, expected: Expected, burner: str, state: State) -> F
     return _reading(burner, state, "manifold_pressure", (at_Pa, low, high), BY_HEAT_INPUT)
 
 
-def _of_burner(c: Conversion, after: Appliance, b: BurnerConversion) -> Iterator[Figures]:
+def _of_burner(
+    c: Conversion, after: Appliance, b: BurnerConversion, limit: CarbonMonoxideLimit | None
+) -> Iterator[Figures]:
     """One of the kind, alone; hot as cold where the file does not say how warm the gas is at its hot orifice."""
     expected = expected_input(after, b.name)
     predicted = float(expected.each_W[0])
@@ -219,6 +251,12 @@ def _of_burner(c: Conversion, after: Appliance, b: BurnerConversion) -> Iterator
         aim = b.aim_gross_W * b.turndown
         ends = (predicted * b.turndown, aim * (1.0 + band.low), aim * (1.0 + band.high))
         yield _reading(b.name, "low", "low_rate_heat_input_gross", ends, band.source)
+    yield _of_carbon_monoxide(b.name, "low", limit)
+
+
+def _of_carbon_monoxide(burner: str, state: State, limit: CarbonMonoxideLimit | None) -> Figures:
+    high, scope = (None, NO_LIMIT) if limit is None else (limit.limit, limit.scope)
+    return _reading(burner, state, CARBON_MONOXIDE, (None, None, high), scope)
 
 
 def _together(c: Conversion, after: Appliance, limit: CarbonMonoxideLimit | None) -> Iterator[Figures]:
@@ -227,35 +265,99 @@ def _together(c: Conversion, after: Appliance, limit: CarbonMonoxideLimit | None
     aim = sum(b.aim_gross_W * b.count for b in c.burners)
     ends = (together.gross_W, aim * (1.0 + c.tolerance_low), aim * (1.0 + c.tolerance))
     yield _reading("", "hot", "heat_input_gross", ends, c.tolerance_source)
-    high, scope = (None, NO_LIMIT) if limit is None else (limit.limit, limit.scope)
-    yield _reading("", "hot", "air_free_carbon_monoxide", (None, None, high), scope)
+    yield _of_carbon_monoxide("", "hot", limit)
 
 
 def converted_for(appliance: Appliance, plan: Plan) -> Appliance | None:
     """The appliance as the plan's units are built: changed as the plan says; None where that is another plan.
 
-    Looked for are the change that the plan names and that of each market of the file to its gas; the digest of the plan
-    made anew shows which it is.
+    Looked for are the change that the plan names and that of each market of the file to its gas, with the orifices of
+    the plan's stock where it has one; the digest of the plan made anew shows which it is.
     """
+    for c in _conversions_for(appliance, plan):
+        if plan_of(c, plan.carbon_monoxide).digest == plan.digest and c.job is not None:
+            return changed_by(c.job, steps_of(c.job))
+    return None
+
+
+def _conversions_for(appliance: Appliance, plan: Plan) -> Iterator[Conversion]:
     for make in _changes(appliance, plan.change):
         try:
-            c = make()
-            if plan_of(c, plan.carbon_monoxide).digest == plan.digest and c.job is not None:
-                return changed_by(c.job, steps_of(c.job))
+            yield make()
         except UserError:
             continue
-    return None
 
 
 def _changes(appliance: Appliance, change: PlanChange) -> Iterator[Callable[[], Conversion]]:
     """The conversions of a file that a plan may be of."""
-    names = ("altitude_m", "altitude_policy", "category")
+    names = ("altitude_m", "altitude_policy", "category", "stock")
     options: dict[str, Any] = {name: getattr(change, name) for name in names if getattr(change, name)}
     yield partial(convert, appliance, change.gas, change.gauge_pressure_Pa, **options)
     for market in targets_of(appliance):
         for target in market.targets:
             if target.gas.name == change.gas:
-                yield partial(convert_to, market.appliance, target)
+                own = replace(target, stock=change.stock) if change.stock else target
+                yield partial(convert_to, market.appliance, own)
+
+
+def why_not_found(appliance: Appliance, plan: Plan, system: System = "metric") -> str:
+    """Why a plan is not one that a file gives, what differs where that is known, and what to do, in words.
+
+    Nothing is guessed: what the file gives at the plan's gas and pressure is laid beside the rows of the plan.
+    """
+    file = Path(appliance.file or appliance.name).name
+    if plan.file_sha256 and appliance.file_sha256 and plan.file_sha256 != appliance.file_sha256:
+        why = f"was made from another text of {file}"
+    elif plan.version != __version__:
+        by = f"burnerlab {plan.version}" if plan.version else "an earlier burnerlab, which it does not name,"
+        why = f"was made by {by} and is not what {__version__} makes of {file}"
+    else:
+        why = f"is not what {file} gives: other orifices or options made it, or an earlier burnerlab {__version__}"
+    found = (_differences(plan, plan_of(c, plan.carbon_monoxide)) for c in _conversions_for(appliance, plan))
+    nearest = min(found, key=len, default=None)
+    known = "what differs is not known" if nearest is None else _difference_words(nearest, system)
+    fix = f"make it anew from this file (burnerlab convert {file} --out DIR) and print that"
+    return f"plan {plan.number} {why}; {known}. Nothing is read by it: {fix}."
+
+
+Difference = tuple[PlanRow | None, PlanRow | None]
+
+
+def _differences(plan: Plan, made: Plan) -> list[Difference]:
+    """Rows of a plan and of the one made anew that are not the same, by burner, state and reading."""
+    first, second = ({(r.burner, r.state, r.quantity): r for r in one.rows} for one in (plan, made))
+    pairs = [(first.get(key), second.get(key)) for key in dict.fromkeys((*first, *second))]
+    return [(a, b) for a, b in pairs if a is None or b is None or _figures_of(a) != _figures_of(b)]
+
+
+def _figures_of(row: PlanRow) -> tuple[float | None, ...]:
+    return row.predicted, row.low, row.high
+
+
+def _difference_words(found: list[Difference], system: System) -> str:
+    """How many readings differ, and the first of them: one with other figures before one that is missing."""
+    if not found:
+        return "its readings are numbered or worded in another way"
+    own, other = next(((a, b) for a, b in found if a is not None and b is not None), found[0])
+    row = own or other
+    assert row is not None
+    place = (
+        f"{row.burner or 'all burners together'}, {STATE_WORDS[row.state]}, {quantity_words(row.quantity)}"
+    )
+    many = "1 reading differs" if len(found) == 1 else f"{len(found)} readings differ, the first"
+    if own is None or other is None:
+        return f"{many}: {place}, {'is not in the plan' if own is None else 'is in the plan alone'}"
+    return f"{many}: {place}, {_row_words(own, system)} in the plan, {_row_words(other, system)} by the file"
+
+
+def _row_words(row: PlanRow, system: System) -> str:
+    """What a row expects, and its band."""
+    kind = quantities()[row.quantity].kind
+    predicted, low, high = (
+        "none" if x is None else show(x, kind, system=system, digits=PLAN_DIGITS - 1)
+        for x in _figures_of(row)
+    )
+    return f"expected {predicted} (band {low} to {high})"
 
 
 # The plan as JSON, and back.
@@ -270,6 +372,9 @@ def plan_json(plan: Plan) -> str:
         "appliance": plan.appliance,
         "model": plan.model,
         "gas": plan.gas,
+        "version": plan.version,
+        "region": plan.region,
+        "occasions": None if plan.occasions is None else list(plan.occasions),
         "file_sha256": plan.file_sha256,
         "change": asdict(plan.change),
         "carbon_monoxide": None if plan.carbon_monoxide is None else asdict(plan.carbon_monoxide),
@@ -316,12 +421,41 @@ def _plan(document: Mapping[str, Any]) -> Plan:
             altitude_m=_figure(change["altitude_m"]),
             altitude_policy=None if change["altitude_policy"] is None else _text(change["altitude_policy"]),
             category=_text(change["category"]),
+            stock=tuple(_drill(one) for one in change.get("stock", ())),
         ),
+        version=_text(document.get("version", "")),
+        region=_text(document.get("region", "")),
+        occasions=_occasions(document.get("occasions")),
         carbon_monoxide=None
         if limit is None
         else CarbonMonoxideLimit(limit=float(limit["limit"]), scope=_text(limit["scope"])),
         rows=rows,
         written_digest=_text(document["digest"]) or "none",
+    )
+
+
+def _occasions(found: object) -> tuple[str, ...] | None:
+    """None of a plan that was made before plans had them: then every caution belongs to it."""
+    if found is None:
+        return None
+    if not isinstance(found, list):
+        raise ValueError("must be a list")
+    return tuple(map(_text, found))
+
+
+def _drill(found: Mapping[str, Any]) -> Drill:
+    band = found["band"]
+    return Drill(
+        **{name: _text(found[name]) for name in ("name", "kind", "source", "part", "thread")},
+        diameter_m=float(found["diameter_m"]),
+        band=None
+        if band is None
+        else ToleranceBand(
+            low_m=float(band["low_m"]),
+            high_m=float(band["high_m"]),
+            source=_text(band["source"]),
+            provenance=_text(band["provenance"]),
+        ),
     )
 
 

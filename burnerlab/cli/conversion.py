@@ -354,7 +354,6 @@ def show_conversion(
     """
     from burnerlab.appliance.conversion.evaluation import evaluate_conversion
     from burnerlab.report import to_json
-    from burnerlab.report.sheet.wording import occasions
 
     conversion = evaluate_conversion(conversion)
     files = _written(conversion, request)
@@ -362,7 +361,7 @@ def show_conversion(
         print_json(to_json(conversion) | {"files": files})
         return
     _print_summary(conversion, request.system, files, last)
-    print_cautions(occasions=occasions(conversion))
+    print_cautions(occasions=conversion.occasions)
 
 
 def _written(conversion: Conversion, request: SheetRequest) -> list[str]:
@@ -390,7 +389,6 @@ def show_markets(markets: Sequence[MarketTarget], request: SheetRequest, as_json
     from burnerlab.appliance.conversion.evaluation import evaluate_conversion
     from burnerlab.appliance.conversion.markets import convert_market
     from burnerlab.report import to_json
-    from burnerlab.report.sheet.wording import occasions
 
     sized = [
         (one, convert_market(one)) for one in markets
@@ -410,7 +408,7 @@ def show_markets(markets: Sequence[MarketTarget], request: SheetRequest, as_json
         click.echo(f"Market {one.letter}: {one.name}\n")
         for conversion, its in zip(evaluated, files, strict=True):
             _print_summary(conversion, request.system, its)
-            met |= dict.fromkeys(occasions(conversion))
+            met |= dict.fromkeys(conversion.occasions)
     if as_json:
         print_json({"markets": found})
         return

@@ -119,8 +119,10 @@ def bench_command(
     """
     by_number = _plans(plans, models)
     appliances = _to_test(tuple(model.appliance for model in models), demo)
-    bench = _bench(_as_planned(appliances, by_number.values()), Path(file), host, reader_system(), key_file)
-    bench.plans = by_number
+    troubles: dict[str, str] = {}
+    as_planned = _as_planned(appliances, by_number.values(), troubles)
+    bench = _bench(as_planned, Path(file), host, reader_system(), key_file)
+    bench.plans, bench.plan_troubles = by_number, troubles
     from burnerlab.page.app import application, listen, serve
 
     listening = listen(bench.gate, port)
@@ -190,12 +192,15 @@ def _plans(texts: tuple[str, ...], models: tuple[ModelFile, ...]) -> dict[str, P
     return {plan.number: plan for plan in plans}
 
 
-def _as_planned(models: tuple[Appliance, ...], plans: Iterable[Plan]) -> tuple[Appliance, ...]:
+def _as_planned(
+    models: tuple[Appliance, ...], plans: Iterable[Plan], troubles: dict[str, str] | None = None
+) -> tuple[Appliance, ...]:
     """The models as the plans' units are built: one whose file a plan was made from is converted as the plan says.
 
-    Of several plans of one model each has its own: both gases of a couple are tested on one bench.
+    Of several plans of one model each has its own: both gases of a couple are tested on one bench. Why a plan is not
+    one of its file goes to the error stream and, by its number, into ``troubles``.
     """
-    from burnerlab.bench.reading_plan import converted_for
+    from burnerlab.bench.reading_plan import converted_for, why_not_found
 
     by_model, taken = list(models), set[int]()
     for plan in plans:
@@ -204,10 +209,10 @@ def _as_planned(models: tuple[Appliance, ...], plans: Iterable[Plan]) -> tuple[A
                 continue
             converted = converted_for(model, plan)
             if converted is None:
-                file = model.file or model.name
-                click.echo(
-                    f"warning: plan {plan.number} was not made from {file}: tested as the file says", err=True
-                )
+                why = why_not_found(model, plan, reader_system())
+                click.echo(f"warning: {why}", err=True)
+                if troubles is not None:
+                    troubles[plan.number] = why
             elif place in taken:  # the other gas of a couple, or of another market
                 by_model.append(converted)
             else:

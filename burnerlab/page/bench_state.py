@@ -255,6 +255,7 @@ class Bench:
     gate: Gate
     system: System = "metric"
     plans: Mapping[str, Plan] = field(default_factory=dict)  # by number
+    plan_troubles: Mapping[str, str] = field(default_factory=dict)  # why one is not of its file, by number
     saved: OrderedDict[tuple[str, ...], Saved] = field(default_factory=OrderedDict)  # test -> entry it became
     air: dict[str, str] = field(init=False)  # place -> day on which extraction and alarm were on
     leak_tests: dict[str, LeakTestAnswer] = field(default_factory=dict)  # by serial number, in lower case

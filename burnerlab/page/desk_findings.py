@@ -32,7 +32,7 @@ from burnerlab.report.sheet.checks import (
     value_text,
     worst_of,
 )
-from burnerlab.report.sheet.wording import clean, name, occasions
+from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.cautions import Caution, caution, cautions, closing_cautions
 from burnerlab.tables.verdict import Verdict, worst
 
@@ -332,7 +332,7 @@ def caution_lines(markets: Sequence[MarketConversion]) -> CautionLines:
         one.id
         for market in markets
         for c in market.conversions
-        for one in closing_cautions("convert", *occasions(c))
+        for one in closing_cautions("convert", *c.occasions)
     } or {one.id for one in closing_cautions("convert")}
     return CautionLines(
         id="cautions",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from burnerlab.bench.plan_results import UnitResults, next_row, plan_report
-from burnerlab.bench.reading_plan import NO_TURNDOWN, STATE_WORDS, STATES, Plan, PlanRow
+from burnerlab.bench.reading_plan import NO_TURNDOWN, STATES, Plan, PlanRow
 from burnerlab.bench.record.entry import quantity_words
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import MANOMETER, Form
@@ -47,7 +47,9 @@ def plan_view(bench: Bench, form: Form) -> PlanView | None:
     model = bench.models.get(form.get("model"))
     if model is not None and (model.name, model.appliance.supply.gas.name) != (plan.model, plan.gas):
         words = OTHER_MODEL.format(number=plan.number, model=plan.model, gas=plan.gas)
-        return PlanView(number=plan.number, troubles=(*troubles, words))
+        own = bench.plan_troubles.get(plan.number, "")
+        own = own[:1].upper() + own[1:] or words
+        return PlanView(number=plan.number, troubles=(*troubles, own))
     serial = form.get("serial").strip()
     results = _results(bench, plan, serial)
     following = next_row(plan, results)
@@ -56,13 +58,13 @@ def plan_view(bench: Bench, form: Form) -> PlanView | None:
     rows = plan.rows_of(burner, state)
     here = tuple(row_words(row, form.system) for row in rows)
     if state == "low" and burner in plan.without_turndown:
-        here = (NO_TURNDOWN,)
+        here = (f"{NO_TURNDOWN}; no heat input is expected of it", *here)
     return PlanView(
         number=plan.number,
         troubles=tuple(troubles),
         here=here,
         serial=serial,
-        next_words="" if following is None else _test_words(following),
+        next_words="" if following is None else _test_words(plan, following),
         next_query="" if following is None else form_for(form, following, plan, results).query(),
         done=0 if results is None else len(results.results),
         rows=len(plan.rows),
@@ -81,15 +83,17 @@ def _results(bench: Bench, plan: Plan, serial: str) -> UnitResults | None:
 
 def form_for(form: Form, row: PlanRow, plan: Plan, results: UnitResults | None) -> Form:
     """The form set to the burner and state of a row, and to the manometer where only a pressure is left to read."""
-    low = "yes" if row.state == "low" else ""
+    is_without = row.burner in plan.without_turndown
+    low = "yes" if row.state == "low" and not is_without else ""
     done = set() if results is None else {one.row.id for one in results.results}
     left = {one.quantity for one in plan.rows_of(row.burner, row.state) if one.id not in done}
-    method = MANOMETER if left == {"manifold_pressure"} else "" if form.method == MANOMETER else form.method
+    without_heat = left == {"manifold_pressure"} or (row.state == "low" and is_without)
+    method = MANOMETER if without_heat else "" if form.method == MANOMETER else form.method
     return form.having(burner=row.burner or ALL_BURNERS, plan_state=row.state, low_rate=low, method=method)
 
 
-def _test_words(row: PlanRow) -> str:
-    return f"{burner_words(row.burner)}, {STATE_WORDS[row.state]}"
+def _test_words(plan: Plan, row: PlanRow) -> str:
+    return f"{burner_words(row.burner)}, {plan.state_words(row)}"
 
 
 def row_words(row: PlanRow, system: System) -> str:

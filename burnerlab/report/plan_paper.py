@@ -12,8 +12,15 @@ from typing import Any
 
 from burnerlab import __version__
 from burnerlab.bench.plan_results import PlanReport, RowResult, UnitResults, units_in_bands
-from burnerlab.bench.reading.manifold import OUTSIDE
-from burnerlab.bench.reading_plan import NO_LIMIT, NO_TURNDOWN, STATE_WORDS, Plan, PlanRow
+from burnerlab.bench.reading.manifold import NO_SETTING, OUTSIDE
+from burnerlab.bench.reading_plan import (
+    BY_HEAT_INPUT,
+    CARBON_MONOXIDE,
+    NO_LIMIT,
+    NO_TURNDOWN,
+    Plan,
+    PlanRow,
+)
 from burnerlab.bench.record.document import defused
 from burnerlab.bench.record.entry import DATE_LENGTH, quantities, quantity_words
 from burnerlab.quantity import Kind, System
@@ -21,6 +28,7 @@ from burnerlab.quantity.prose import prose_in
 from burnerlab.report.html import TEMPLATES, page_style, render_page
 from burnerlab.report.pdf import PAPERS, compiled, plain_widths, printed
 from burnerlab.report.sheet.blocks import POWER, fixed, pressure
+from burnerlab.report.sheet.terms import in_terms_of, reworded
 from burnerlab.report.sheet.wording import STATEMENT, clean
 from burnerlab.tables.cautions import Caution, cautions, cautions_on
 
@@ -35,7 +43,8 @@ REPORT_HEADS = (
 )  # fmt: skip
 UNIT_HEADS = ("Unit", "Read", "Not done", "Within", "Near", "Outside", "Not evaluated")
 PLACE_HEADS = ("Burner and state", "Expected", "Band", "Least measured", "Most measured", "Units")
-LOW_BAND = f"flame on every port; CO: {NO_LIMIT} (limit: ____)"  # of a low rate without figures
+LOW_FLAME = "flame on every port"  # seen while carbon monoxide is read at the low rate
+TO_NAME = "limit: ____"  # of carbon monoxide where the user named none
 WRITE = "\u00a0"  # a cell that is written in
 WRITTEN = 12  # its width in characters
 NOTES = (
@@ -138,41 +147,34 @@ def band_text(row: PlanRow, system: System) -> str:
     if low and high:
         span = between(low, high)
         return f"{span}; {OUTSIDE}" if row.quantity == "manifold_pressure" else span
+    flame = f"{LOW_FLAME}; " if (row.quantity, row.state) == (CARBON_MONOXIDE, "low") else ""
     if low or high:
-        return f"at most {high}" if high else f"at least {low}"
-    is_carbon_monoxide = row.quantity == "air_free_carbon_monoxide"
-    return f"{NO_LIMIT} (limit: ____)" if is_carbon_monoxide else clean(row.source)
+        return flame + (f"at most {high}" if high else f"at least {low}")
+    return flame + TO_NAME if row.quantity == CARBON_MONOXIDE else clean(row.source)
 
 
-def _where(row: PlanRow) -> tuple[str, str]:
-    return clean(row.burner, 48) or ALL_TOGETHER, STATE_WORDS[row.state]
+def _reading_words(quantity: str) -> str:
+    """What is read, in the words of the papers, which a region has its own for."""
+    return "air-free CO" if quantity == CARBON_MONOXIDE else quantity_words(quantity)
+
+
+def _where(plan: Plan, row: PlanRow) -> tuple[str, str]:
+    return clean(row.burner, 48) or ALL_TOGETHER, plan.state_words(row)
 
 
 def _sources(plan: Plan) -> tuple[str, ...]:
     by_source: dict[tuple[str, str], list[str]] = {}
     for row in plan.rows:
-        by_source.setdefault((quantity_words(row.quantity), clean(row.source)), []).append(row.id)
+        by_source.setdefault((_reading_words(row.quantity), clean(row.source)), []).append(row.id)
     return tuple(f"{words}: {source} (rows {', '.join(ids)})" for (words, source), ids in by_source.items())
 
 
 def _plan_rows(plan: Plan, system: System) -> Iterator[tuple[str, ...]]:
-    """The rows to be filled; after those of a burner without a turndown one for its lowest rate, without figures."""
-    for row, following in zip(plan.rows, (*plan.rows[1:], None), strict=True):
+    """The rows to be filled."""
+    for row in plan.rows:
         expected = value_text(row.quantity, row.predicted, system, "not predicted")
-        words = quantity_words(row.quantity)
-        yield row.id, *_where(row), words, expected, band_text(row, system), WRITE, WRITE
-        is_last = following is None or following.burner != row.burner
-        if is_last and row.burner in plan.without_turndown:
-            yield (
-                "-",
-                _where(row)[0],
-                STATE_WORDS["low"],
-                "flame; air-free CO",
-                NO_TURNDOWN,
-                LOW_BAND,
-                WRITE,
-                WRITE,
-            )
+        words = _reading_words(row.quantity)
+        yield row.id, *_where(plan, row), words, expected, band_text(row, system), WRITE, WRITE
 
 
 def plan_paper(plan: Plan, date: str, system: System, couple: str = "") -> PlanPaper:
@@ -183,8 +185,18 @@ def plan_paper(plan: Plan, date: str, system: System, couple: str = "") -> PlanP
     table = PaperTable(
         caption="Readings, in this order", heads=PLAN_HEADS, rows=tuple(_plan_rows(plan, system))
     )
-    notes = (clean(couple, 300), *NOTES) if couple else NOTES
+    notes = (*filter(None, [clean(couple, 300)]), *_notes(plan))
     return _paper("Test plan", plan, date, (table,), notes=notes, sign=SIGN)
+
+
+def _notes(plan: Plan) -> tuple[str, ...]:
+    """What holds for every row; which burners have no low rate in the file, and orifices of a stock."""
+    names = ", ".join(clean(one, 48) for one in plan.without_turndown)
+    parts = ", ".join(dict.fromkeys(clean(one.mark, 48) for one in plan.change.stock))
+    more = ((f"{names}: {NO_TURNDOWN}.",) if names else ()) + (
+        (f"Orifices from a stock: {parts}.",) if parts else ()
+    )
+    return (*NOTES, *more)
 
 
 def report_paper(
@@ -205,11 +217,11 @@ def report_paper(
         caption = (
             f"Unit {clean(unit.serial, 48)}{': a stop stands, nothing is judged' if unit.is_stopped else ''}"
         )
-        rows = tuple(_report_row(row, unit.result_of(row), system) for row in report.plan.rows)
+        rows = tuple(_report_row(report.plan, row, unit.result_of(row), system) for row in report.plan.rows)
         tables.append(PaperTable(caption=caption, heads=REPORT_HEADS, rows=rows))
     if len(report.units) > 1:
         tables.append(_places(report, system))
-    notes: tuple[str, ...] = (VERDICT_NOTE, *NOTES)
+    notes: tuple[str, ...] = (VERDICT_NOTE, *_notes(report.plan))
     if not report.units:
         notes = ("No unit of this record has a test of this plan.", *notes)
     made = _paper("Test report", report.plan, date, tuple(tables), notes=notes, sign=("Reviewed by", "Date"))
@@ -243,9 +255,15 @@ def _unit_row(plan: Plan, unit: UnitResults) -> tuple[str, ...]:
     return (clean(unit.serial, 48), done, ", ".join(unit.not_done) or "none", *counts)
 
 
-def _report_row(row: PlanRow, result: RowResult | None, system: System) -> tuple[str, ...]:
+def _report_row(plan: Plan, row: PlanRow, result: RowResult | None, system: System) -> tuple[str, ...]:
     expected = value_text(row.quantity, row.predicted, system, "not predicted")
-    head = (row.id, ", ".join(_where(row)), quantity_words(row.quantity), expected, band_text(row, system))
+    head = (
+        row.id,
+        ", ".join(_where(plan, row)),
+        _reading_words(row.quantity),
+        expected,
+        band_text(row, system),
+    )
     if result is None:
         return (*head, "not done", "", "", "")
     spread = value_text(row.quantity, result.expanded_uncertainty, system, "not stated")
@@ -265,7 +283,14 @@ def _places(report: PlanReport, system: System) -> PaperTable:
         least, most = (value_text(row.quantity, end, system, "not done") for end in ends)
         expected = value_text(row.quantity, row.predicted, system)
         rows.append(
-            (", ".join(_where(row)), expected, band_text(row, system), least, most, str(len(place.serials)))
+            (
+                ", ".join(_where(report.plan, row)),
+                expected,
+                band_text(row, system),
+                least,
+                most,
+                str(len(place.serials)),
+            )
         )
     return PaperTable(caption="Heat input, gross: where the units lie", heads=PLACE_HEADS, rows=tuple(rows))
 
@@ -279,7 +304,7 @@ def _paper(
     notes: tuple[str, ...],
     sign: tuple[str, ...],
 ) -> PlanPaper:
-    return PlanPaper(
+    made = PlanPaper(
         kind=kind,
         title=clean(plan.appliance, 80),
         subtitle=f"{clean(plan.model, 80)}, on {clean(plan.gas, 80)}",
@@ -288,16 +313,45 @@ def _paper(
         date=clean(date, 40),
         code=_code(plan.number),
         troubles=(ALTERED.format(digest=plan.digest),) if plan.is_altered else (),
-        warnings=cautions_on("bench"),
+        warnings=_first_warnings(plan),
         tables=tables,
         notes=notes,
         sources=_sources(plan),
         sign=sign,
         photographs=(),
-        cautions=cautions(),
+        cautions=_cautions(plan),
         statement=STATEMENT,
         footer=f"burnerlab {__version__}, plan {plan.number}",
     )
+    return _in_words_of(made, plan)
+
+
+def _first_warnings(plan: Plan) -> tuple[Caution, ...]:
+    """The lines above the first table: leak, carbon monoxide, flames, and what this gas or supply asks for."""
+    own = cautions_on("bench", *(plan.occasions or ()))
+    return tuple(one for one in cautions() if one.id == "gas-leak" or one in own)
+
+
+def _cautions(plan: Plan) -> tuple[Caution, ...]:
+    """Those of a converted appliance on the bench; all of them for a plan that does not say what belongs to it."""
+    return cautions() if plan.occasions is None else cautions_on("sheet", "bench", *plan.occasions)
+
+
+OWN_SOURCES = (NO_LIMIT, BY_HEAT_INPUT, NO_SETTING)  # of bands: words of ours, no publication
+
+
+def _in_words_of(paper: PlanPaper, plan: Plan) -> PlanPaper:
+    """The paper in the words of the region; names of the user and of publications stay."""
+    names = (
+        plan.appliance,
+        plan.model,
+        plan.gas,
+        *(row.burner for row in plan.rows),
+        *(row.source for row in plan.rows if row.source not in OWN_SOURCES),
+    )
+    words = in_terms_of(plan.region, tuple(filter(None, names)))
+    parts = ("kind", "troubles", "warnings", "tables", "notes", "sources", "sign", "cautions", "statement")
+    return replace(paper, **{name: reworded(getattr(paper, name), words) for name in parts})
 
 
 def paper_html(paper: PlanPaper) -> str:

@@ -43,7 +43,7 @@ from burnerlab.report.sheet.burners import (
 )
 from burnerlab.report.sheet.checks import WORD, is_of_flame, outside_checks, outside_lines
 from burnerlab.report.sheet.evaluation import SIDES
-from burnerlab.report.sheet.wording import clean, name, occasions
+from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.verdict import Verdict
 
@@ -74,7 +74,7 @@ def terminal(conversion: Conversion, *, system: System = "metric", console: Cons
 
     out = console or RichConsole(highlight=False)
     summary(conversion, system=system, console=out)
-    for caution in closing_cautions("convert", *occasions(conversion)):
+    for caution in closing_cautions("convert", *conversion.occasions):
         out.print(caution.line, markup=False)
     out.print()
 

@@ -26,6 +26,7 @@ from burnerlab.bench.reading_plan import (
     plan_named,
     plan_of,
     read_plan,
+    why_not_found,
 )
 from burnerlab.bench.record import (
     BenchTest,
@@ -39,7 +40,9 @@ from burnerlab.bench.record import (
 )
 from burnerlab.cli.page import _as_planned
 from burnerlab.page.bench_state import Bench
+from burnerlab.page.form import MANOMETER, Form
 from burnerlab.page.heat_input_test import models_of
+from burnerlab.page.plan_rows import form_for
 from burnerlab.page.security import Gate
 from burnerlab.report.plan_paper import (
     band_text,
@@ -51,6 +54,7 @@ from burnerlab.report.plan_paper import (
 )
 from burnerlab.report.sheet.job_card import card_band_Pa
 from burnerlab.report.write import write_sheet
+from burnerlab.tables.cautions import cautions
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
 
@@ -349,24 +353,92 @@ def test_a_burner_alone_has_its_own_heat_input_at_the_ends_of_its_pressure(plan:
 
 
 def test_no_row_reads_as_if_anything_were_allowed() -> None:
-    """No limit named: the paper leaves a line for it. No turndown: the lowest rate has a row without figures."""
+    """No limit named: the paper leaves a line for it. No turndown: CO is read at the lowest setting of the valve."""
     file = demonstration()
     ring = next(one for one in file.burners if one.name == RING)
     burners = tuple(replace(one, turndown=None) if one is ring else one for one in file.burners)
     bare = plan_of(convert(replace(file, burners=burners), "propane", 2740.0))
     assert bare.without_turndown == (RING, "tile broiler")  # the broiler has none in the file itself
     paper = plan_paper(bare, "", "US")
-    assert (
-        band_text(bare.rows[-1], "US") == "no limit is calculated: name the limit that applies (limit: ____)"
-    )
+    assert band_text(bare.rows[-1], "US") == "limit: ____"
     assert not any(cell == "no limit" for row in paper.tables[0].rows for cell in row)
-    lowest = [row for row in paper.tables[0].rows if row[1:3] == (RING, "lowest rate")]
-    assert [row[4] for row in lowest] == [
-        "turndown not in the file; read flame and CO at the lowest rate the valve gives"
+    rows = [row for row in paper.tables[0].rows if row[1] == RING]
+    assert [row[2:6] for row in rows[-2:]] == [
+        ("hot, after 15 min", "heat input, gross", *rows[-2][4:6]),
+        ("lowest setting of the valve", "air-free CO", "not predicted", "flame on every port; limit: ____"),
     ]
-    assert "limit: ____" in lowest[0][5]
-    place = paper.tables[0].rows.index(lowest[0])
-    assert paper.tables[0].rows[place - 1][1:3] == (RING, "hot, after 15 min")
+    of_tube = [row[2:4] for row in paper.tables[0].rows if row[1] == "rear burner"]
+    assert of_tube[-2:] == [
+        ("lowest rate", "heat input at the low rate, gross"),
+        ("lowest rate", "air-free CO"),
+    ]
+    assert any(f"{RING}, tile broiler: no turndown in the file" in note for note in paper.notes)
+    form = form_for(Form({}), bare.rows_of(RING, "low")[0], bare, None)
+    assert (form.get("plan_state"), form.get("low_rate"), form.method) == ("low", "", MANOMETER)
+
+
+def test_the_cautions_of_a_plan_are_those_of_its_gas_and_the_leak_stands_first() -> None:
+    cart = replace(demonstration(), supply=replace(demonstration().supply, train=None))
+    of_propane = plan_of(convert(cart, "propane", 2740.0))
+    of_hydrogen = plan_of(convert(cart, "hydrogen", 2000.0))
+    plain, special = (plan_paper(one, "", "metric") for one in (of_propane, of_hydrogen))
+    assert [one.id for one in plain.warnings] == ["gas-leak", "carbon-monoxide", "flame"]
+    assert [one.id for one in special.warnings] == ["gas-leak", "carbon-monoxide", "flame", "special-gas"]
+    ids = {one.id for one in plain.cautions}
+    assert not ids & {"special-gas", "provoked-fault", "kit"}
+    assert {one.id for one in special.cautions} == ids | {"special-gas"}
+    unknown = plan_paper(replace(of_propane, occasions=None), "", "metric")  # as made before plans had them
+    assert unknown.cautions == cautions()
+
+
+def test_a_plan_is_in_the_words_of_its_region(plan: Plan) -> None:
+    european = plan_paper(replace(plan, region="eu"), "", "metric")
+    page = paper_html(european)
+    assert "undiluted CO (air-free)" in page
+    assert "heat input at the reduced rate, gross" in page
+    assert LIMIT.scope in page  # a user's words stay
+    assert "injector" in page
+    assert "orifice" not in page.partition("</style>")[2].lower()
+
+
+def test_a_plan_of_a_stock_is_found_by_a_file_that_names_none(tmp_path: Path) -> None:
+    stock = tmp_path / "own.csv"
+    bores = (0.83, 0.87, 0.95, 1.0, 1.07, 1.17, 1.5, 1.57)
+    stock.write_text("part,bore_mm\n" + "".join(f"J{bore},{bore}\n" for bore in bores), encoding="utf-8")
+    cart = demonstration()
+    with_stock = replace(cart, tables=replace(cart.tables, stock=stock))
+    made = plan_of(convert(with_stock, "propane", 2740.0))
+    path = tmp_path / "x-plan.json"
+    path.write_text(plan_json(made), encoding="utf-8")
+    stock.unlink()
+    found = read_plan(path)
+    assert found.change == made.change
+    built = converted_for(cart, found)
+    assert built is not None
+    assert [one.orifice.diameter_m for one in built.burners] == pytest.approx(
+        [0.0010, 0.00107, 0.0010, 0.00157, 0.00117, 0.00087]
+    )
+    assert any("J1.57" in note for note in plan_paper(found, "", "metric").notes)
+
+
+def test_a_plan_that_its_file_does_not_give_says_why_and_what_to_do(plan: Plan) -> None:
+    cart = demonstration()
+    other = replace(plan.rows[0], high=4000.0)
+    changed = replace(plan, rows=(other, *plan.rows[1:]))
+    words = why_not_found(cart, replace(changed, version="0.0.9"))
+    assert "was made by burnerlab 0.0.9" in words
+    assert "1 reading differs: griddle tube left, cold, at lighting, pressure at the manifold" in words
+    assert "to 40.000 mbar) in the plan" in words
+    assert "burnerlab convert" in words
+    assert "in w.c." in why_not_found(cart, changed, "US")
+    assert "an earlier burnerlab" in why_not_found(cart, replace(changed, version=""))
+    texts = replace(changed, file_sha256="a" * 64), replace(cart, file_sha256="b" * 64)
+    assert "was made from another text of" in why_not_found(texts[1], texts[0])
+    without_row = replace(plan, rows=plan.rows[1:])
+    assert "is not in the plan" in why_not_found(cart, without_row)
+    troubles: dict[str, str] = {}
+    assert _as_planned((cart,), (changed,), troubles) == (cart,)
+    assert "1 reading differs" in troubles[changed.number]
 
 
 def test_the_served_plan_is_that_of_a_new_unit_and_can_be_cleared(filled: Filled) -> None:

@@ -123,8 +123,7 @@ def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
         target.gauge_pressure_Pa, new.families, target.category, own.supply_pressures, appliance.region
     )
     couple = target.couple or couple_of(row, own.supply_pressures)
-    named = limits.drills if target.drills is None else target.drills
-    stock = own.stock if target.drills is None else None
+    drills, words = _offered(appliance, target)
     return Job(
         appliance=appliance,
         target=target,
@@ -137,14 +136,25 @@ def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
         tolerance=limits.tolerance if target.tolerance is None else target.tolerance,
         supply=row,
         pressures=pressure_range(appliance, target, row),
-        drills=drills_named(named) if stock is None else stock_list(stock, own.drill_tolerance),
-        drill_words=", ".join(named) if stock is None else f"stock {stock.name}",
+        drills=drills,
+        drill_words=words,
         new_train=new_train(appliance, target),
         couple=couple,
         reference=None
         if couple is None or row is couple.reference or _is_reference(target)
         else _on_reference(appliance, target, couple),
     )
+
+
+def _offered(appliance: Appliance, target: ConversionTarget) -> tuple[tuple[Drill, ...], str]:
+    """The orifices to take from, and what they are called."""
+    own = appliance.tables
+    named = appliance.limits.drills if target.drills is None else target.drills
+    if target.stock:
+        return target.stock, "stock of the plan"
+    if own.stock is not None and target.drills is None:
+        return stock_list(own.stock, own.drill_tolerance), f"stock {own.stock.name}"
+    return drills_named(named), ", ".join(named)
 
 
 def _is_reference(target: ConversionTarget) -> bool:

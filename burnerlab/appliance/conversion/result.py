@@ -13,11 +13,12 @@ from burnerlab.appliance.project.model import NOT_GIVEN, Burner
 from burnerlab.orifice.discharge_coefficient import Discharge
 from burnerlab.orifice.flow import OrificeFlow
 from burnerlab.orifice.size import OrificeChoice, SizedOrifice
+from burnerlab.quantity import is_low_pressure
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary, figure, percent
 from burnerlab.quantity.units import Kind
 from burnerlab.tables import figure as table_figure
-from burnerlab.tables.cautions import LACK_OF_AIR, SPECIAL_GAS, closing_cautions
+from burnerlab.tables.cautions import HIGH_PRESSURE, LACK_OF_AIR, SPECIAL_GAS, closing_cautions
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.handbook_link import handbook_of
 from burnerlab.tables.verdict import Verdict, worst
@@ -488,6 +489,15 @@ class Conversion(WithSummary):
             table,
             lines,
         )
+
+    @property
+    def occasions(self) -> tuple[str, ...]:
+        """What it asks of the cautions beyond those of any conversion: high supply, special gas, lack of air."""
+        special = self.from_gas.is_special or self.to_gas.is_special
+        pressures = self.from_gauge_pressure_Pa, self.to_gauge_pressure_Pa
+        high = not all(map(is_low_pressure, pressures))
+        each = ((HIGH_PRESSURE, high), (SPECIAL_GAS, special), (LACK_OF_AIR, self.lacks_air))
+        return tuple(occasion for occasion, is_so in each if is_so)
 
     @property
     def lacks_air(self) -> bool:

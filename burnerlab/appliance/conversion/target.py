@@ -10,6 +10,7 @@ from burnerlab.appliance.operation.supply_pressures import PressureCouple, same_
 from burnerlab.appliance.project.model import Appliance, Tolerance
 from burnerlab.appliance.project.supply_train import Train, TrainRegulator
 from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.orifice.drill import Drill
 from burnerlab.quantity import PRESETS, Kind, Quantity, ReferenceState, check_low_pressure, take_SI
 from burnerlab.quantity.inputs import input_row
 from burnerlab.quantity.quantity_text import QuantityText, kilopascal, quantity_text, quoted
@@ -46,6 +47,7 @@ class Options(TypedDict, total=False):
     allow_high_pressure: bool
     train: TrainChoice
     couple: PressureCouple | None
+    stock: tuple[Drill, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +78,9 @@ class ConversionTarget:
     allow_high_pressure: bool = False
     train: TrainChoice = ""  # which train serves the new gas, see ``new_train``
     couple: PressureCouple | None = None  # a market's own; None: that of the category, if it has one
+    stock: tuple[
+        Drill, ...
+    ] = ()  # orifices to take from, in place of drills and the file's stock; () is none
 
     if TYPE_CHECKING:
 
@@ -98,6 +103,7 @@ class ConversionTarget:
             allow_high_pressure: bool = ...,
             train: TrainChoice = ...,
             couple: PressureCouple | None = ...,
+            stock: tuple[Drill, ...] = ...,
         ) -> None: ...
 
     def __post_init__(self) -> None:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from burnerlab.appliance.conversion.result import Conversion
-from burnerlab.quantity import is_low_pressure
-from burnerlab.tables.cautions import HIGH_PRESSURE, LACK_OF_AIR, SPECIAL_GAS, Caution, cautions_on
+from burnerlab.tables.cautions import Caution, cautions_on
 from burnerlab.tables.verdict import Verdict
 
 LONGEST_NAME = 80
@@ -18,19 +17,9 @@ STATEMENT = (
 SHEET = "sheet"
 
 
-def occasions(c: Conversion) -> tuple[str, ...]:
-    """What a conversion asks of the cautions beyond those of any sheet: high supply, special gas, lack of air."""
-    special = c.from_gas.is_special or c.to_gas.is_special
-    high = not all(
-        is_low_pressure(pressure) for pressure in (c.from_gauge_pressure_Pa, c.to_gauge_pressure_Pa)
-    )
-    each = ((HIGH_PRESSURE, high), (SPECIAL_GAS, special), (LACK_OF_AIR, c.lacks_air))
-    return tuple(occasion for occasion, is_so in each if is_so)
-
-
 def lines_of_sheet(c: Conversion) -> tuple[Caution, ...]:
     """Those whose lines stand on page one, worst first: the first above the orifices, the others below them."""
-    return cautions_on(SHEET, *occasions(c))
+    return cautions_on(SHEET, *c.occasions)
 
 
 # printed word, and the shape that stands beside it: meaning is never carried by colour
