@@ -446,7 +446,11 @@ def _occasions(found: object) -> tuple[str, ...] | None:
 def _drill(found: Mapping[str, Any]) -> Drill:
     band = found["band"]
     return Drill(
-        **{name: _text(found[name]) for name in ("name", "kind", "source", "part", "thread")},
+        name=_text(found["name"]),
+        kind=_text(found["kind"]),
+        source=_text(found["source"]),
+        part=_text(found["part"]),
+        thread=_text(found["thread"]),
         diameter_m=float(found["diameter_m"]),
         band=None
         if band is None
