@@ -300,7 +300,7 @@ def _changes(appliance: Appliance, change: PlanChange) -> Iterator[Callable[[], 
                 yield partial(convert_to, market.appliance, own)
 
 
-def why_not_found(appliance: Appliance, plan: Plan, system: System = "metric") -> str:
+def mismatch_words(appliance: Appliance, plan: Plan, system: System = "metric") -> str:
     """Why a plan is not one that a file gives, what differs where that is known, and what to do, in words.
 
     Nothing is guessed: what the file gives at the plan's gas and pressure is laid beside the rows of the plan.
@@ -334,17 +334,17 @@ def _figures_of(row: PlanRow) -> tuple[float | None, ...]:
     return row.predicted, row.low, row.high
 
 
-def _difference_words(found: list[Difference], system: System) -> str:
+def _difference_words(differences: list[Difference], system: System) -> str:
     """How many readings differ, and the first of them: one with other figures before one that is missing."""
-    if not found:
+    if not differences:
         return "its readings are numbered or worded in another way"
-    own, other = next(((a, b) for a, b in found if a is not None and b is not None), found[0])
+    own, other = next(((a, b) for a, b in differences if a is not None and b is not None), differences[0])
     row = own or other
     assert row is not None
     place = (
         f"{row.burner or 'all burners together'}, {STATE_WORDS[row.state]}, {quantity_words(row.quantity)}"
     )
-    many = "1 reading differs" if len(found) == 1 else f"{len(found)} readings differ, the first"
+    many = "1 reading differs" if len(differences) == 1 else f"{len(differences)} readings differ, the first"
     if own is None or other is None:
         return f"{many}: {place}, {'is not in the plan' if own is None else 'is in the plan alone'}"
     return f"{many}: {place}, {_row_words(own, system)} in the plan, {_row_words(other, system)} by the file"
@@ -434,24 +434,24 @@ def _plan(document: Mapping[str, Any]) -> Plan:
     )
 
 
-def _occasions(found: object) -> tuple[str, ...] | None:
+def _occasions(value: object) -> tuple[str, ...] | None:
     """None of a plan that was made before plans had them: then every caution belongs to it."""
-    if found is None:
+    if value is None:
         return None
-    if not isinstance(found, list):
+    if not isinstance(value, list):
         raise ValueError("must be a list")
-    return tuple(map(_text, found))
+    return tuple(map(_text, value))
 
 
-def _drill(found: Mapping[str, Any]) -> Drill:
-    band = found["band"]
+def _drill(row: Mapping[str, Any]) -> Drill:
+    band = row["band"]
     return Drill(
-        name=_text(found["name"]),
-        kind=_text(found["kind"]),
-        source=_text(found["source"]),
-        part=_text(found["part"]),
-        thread=_text(found["thread"]),
-        diameter_m=float(found["diameter_m"]),
+        name=_text(row["name"]),
+        kind=_text(row["kind"]),
+        source=_text(row["source"]),
+        part=_text(row["part"]),
+        thread=_text(row["thread"]),
+        diameter_m=float(row["diameter_m"]),
         band=None
         if band is None
         else ToleranceBand(

@@ -200,7 +200,7 @@ def _as_planned(
     Of several plans of one model each has its own: both gases of a couple are tested on one bench. Why a plan is not
     one of its file goes to the error stream and, by its number, into ``troubles``.
     """
-    from burnerlab.bench.reading_plan import converted_for, why_not_found
+    from burnerlab.bench.reading_plan import converted_for, mismatch_words
 
     by_model, taken = list(models), set[int]()
     for plan in plans:
@@ -209,7 +209,7 @@ def _as_planned(
                 continue
             converted = converted_for(model, plan)
             if converted is None:
-                why = why_not_found(model, plan, reader_system())
+                why = mismatch_words(model, plan, reader_system())
                 click.echo(f"warning: {why}", err=True)
                 if troubles is not None:
                     troubles[plan.number] = why

@@ -26,7 +26,7 @@ from burnerlab.bench.reading_plan import (
     plan_named,
     plan_of,
     read_plan,
-    why_not_found,
+    mismatch_words,
 )
 from burnerlab.bench.record import (
     BenchTest,
@@ -425,17 +425,17 @@ def test_a_plan_that_its_file_does_not_give_says_why_and_what_to_do(plan: Plan) 
     cart = demonstration()
     other = replace(plan.rows[0], high=4000.0)
     changed = replace(plan, rows=(other, *plan.rows[1:]))
-    words = why_not_found(cart, replace(changed, version="0.0.9"))
+    words = mismatch_words(cart, replace(changed, version="0.0.9"))
     assert "was made by burnerlab 0.0.9" in words
     assert "1 reading differs: griddle tube left, cold, at lighting, pressure at the manifold" in words
     assert "to 40.000 mbar) in the plan" in words
     assert "burnerlab convert" in words
-    assert "in w.c." in why_not_found(cart, changed, "US")
-    assert "an earlier burnerlab" in why_not_found(cart, replace(changed, version=""))
+    assert "in w.c." in mismatch_words(cart, changed, "US")
+    assert "an earlier burnerlab" in mismatch_words(cart, replace(changed, version=""))
     texts = replace(changed, file_sha256="a" * 64), replace(cart, file_sha256="b" * 64)
-    assert "was made from another text of" in why_not_found(texts[1], texts[0])
+    assert "was made from another text of" in mismatch_words(texts[1], texts[0])
     without_row = replace(plan, rows=plan.rows[1:])
-    assert "is not in the plan" in why_not_found(cart, without_row)
+    assert "is not in the plan" in mismatch_words(cart, without_row)
     troubles: dict[str, str] = {}
     assert _as_planned((cart,), (changed,), troubles) == (cart,)
     assert "1 reading differs" in troubles[changed.number]
