@@ -22,11 +22,11 @@ from burnerlab.bench.reading_plan import (
     CarbonMonoxideLimit,
     Plan,
     converted_for,
+    mismatch_words,
     plan_json,
     plan_named,
     plan_of,
     read_plan,
-    mismatch_words,
 )
 from burnerlab.bench.record import (
     BenchTest,
