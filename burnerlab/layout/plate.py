@@ -2,8 +2,8 @@
 
 k t (d2T/dx2 + d2T/dy2) + q = h (T - Ta) + e s (T^4 - Ta^4)(1 + r) + food, and rho c t dT/dt while it heats. q is the
 heat map, r the share of what the underside radiates that does not come back; edges lose nothing. Cells of equal size,
-implicit steps, Newton for the radiation. The map takes the plate as it heats at first: a hot plate takes less from
-the gas, so that steady temperatures are high ends and times low ends of what one would read.
+implicit steps, each a banded system, Newton for the radiation. The map takes the plate as it heats at first: a hot
+plate takes less from the gas, so that steady temperatures are high ends and times low ends of what one would read.
 """
 
 from __future__ import annotations
@@ -11,7 +11,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -150,16 +149,34 @@ class _Course:
 
 
 class _Plate:
-    """The discrete plate: conduction between cells as a sparse matrix, losses from both faces."""
+    """The discrete plate: conduction between neighbouring cells, losses from both faces."""
 
     def __init__(self, layout: Layout, sheet: PlateSheet, case: PlateCase, underside: float) -> None:
         across, deep = CELLS
         dx, dy = layout.surface.width_m / across, layout.surface.depth_m / deep
         kt = sheet.conductivity_W_per_mK * sheet.thickness_m
-        self.conduction: Any = kt * _laplacian(across, deep, dx, dy)
+        self.across_W_per_m2K, self.along_W_per_m2K = kt / dx**2, kt / dy**2
         self.capacity = sheet.density_kg_per_m3 * sheet.specific_heat_J_per_kgK * sheet.thickness_m
         self.radiates = STEFAN_BOLTZMANN * (sheet.emissivity + underside)
         self.case, self.shape = case, (deep, across)
+        self.bands = self._bands()
+
+    def conducted(self, T: FloatArray) -> FloatArray:
+        """Into each cell from its neighbours; the edges let nothing out [W/m2]."""
+        T = T.reshape(self.shape)
+        sideways = self.across_W_per_m2K * np.diff(T, axis=1, prepend=T[:, :1], append=T[:, -1:])
+        inwards = self.along_W_per_m2K * np.diff(T, axis=0, prepend=T[:1], append=T[-1:])
+        return np.asarray((np.diff(sideways, axis=1) + np.diff(inwards, axis=0)).ravel())
+
+    def _bands(self) -> FloatArray:
+        """The upper bands of minus the conduction, as ``solveh_banded`` reads them [W/(m2 K)]."""
+        deep, across = self.shape
+        beside, behind = np.full(self.shape, self.across_W_per_m2K), np.full(self.shape, self.along_W_per_m2K)
+        beside[:, 0], behind[0] = 0.0, 0.0  # to the neighbour before; the first has none
+        bands = np.zeros((across + 1, deep * across))
+        bands[-2], bands[0] = -beside.ravel(), -behind.ravel()
+        bands[-1] = -bands[-2] - np.roll(bands[-2], -1) - bands[0] - np.roll(bands[0], -across)
+        return bands
 
     def loss(self, T: FloatArray) -> FloatArray:
         """From both faces [W/m2]."""
@@ -174,7 +191,7 @@ class _Plate:
         """Where every cell gives off what it gets [K]."""
         T = np.full(flux.size, 500.0)
         for _ in range(NEWTON_STEPS):
-            gap = flux.ravel() - self.loss(T) + self.conduction @ T
+            gap = flux.ravel() - self.loss(T) + self.conducted(T)
             step = self._solved(self.slope(T), gap)
             T = np.maximum(T + step, 0.5 * T)
             if float(np.abs(step).max()) < 1e-9 * float(T.max()):
@@ -182,14 +199,16 @@ class _Plate:
         return np.asarray(T.reshape(self.shape))
 
     def _solved(self, diagonal: FloatArray, right: FloatArray) -> FloatArray:
-        from scipy.sparse import diags
-        from scipy.sparse.linalg import spsolve
+        """Of the conductance ``diagonal`` of each cell to what is constant, and conduction."""
+        from scipy.linalg import solveh_banded
 
-        return np.asarray(spsolve((diags(diagonal) - self.conduction).tocsc(), right))
+        bands = self.bands.copy()
+        bands[-1] += diagonal
+        return np.asarray(solveh_banded(bands, right, overwrite_ab=True, check_finite=False))
 
     def _step(self, T: FloatArray, heat: FloatArray, more: FloatArray | float, seconds: float) -> FloatArray:
         """One implicit step with a linearised loss; ``more`` is a further conductance to what ``heat`` counts."""
-        gap = heat - self.loss(T) + self.conduction @ T
+        gap = heat - self.loss(T) + self.conducted(T)
         return np.asarray(T + self._solved(self.capacity / seconds + self.slope(T) + more, gap))
 
     def heating(self, flux: FloatArray, until_K: float = math.inf) -> _Course:
@@ -258,16 +277,3 @@ def _steps() -> Iterator[float]:
     while time < LONGEST_s:
         yield seconds
         time, seconds = time + seconds, min(seconds * GROWTH, 600.0)
-
-
-def _laplacian(across: int, deep: int, dx: float, dy: float) -> Any:
-    """Second derivatives on equal cells whose edges let nothing out [1/m2]."""
-    from scipy.sparse import diags, identity, kron
-
-    def line(count: int, step: float) -> Any:
-        middle = np.full(count, -2.0)
-        middle[0] = middle[-1] = -1.0 if count > 1 else 0.0
-        ones = np.ones(count - 1)
-        return diags([ones, middle, ones], [-1, 0, 1]) / step**2
-
-    return (kron(identity(deep), line(across, dx)) + kron(line(deep, dy), identity(across))).tocsc()

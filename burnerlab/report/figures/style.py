@@ -9,8 +9,11 @@ from collections.abc import Sequence
 from html import escape
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+    from numpy.typing import ArrayLike
 
 # How figures look: quiet, readable without colour, the same bytes everywhere.
 
@@ -120,22 +123,21 @@ class Placer:
 
     def __init__(self, axes: Any, renderer: Any) -> None:
         self._axes, self._renderer = axes, renderer
-        self._boxes: list[tuple[float, float, float, float]] = []
+        self._boxes = np.empty((0, 4))  # left, lower, right and upper ends of what lies there already
 
     def block(self, x: float, y: float, radius: float) -> None:
         """Keep labels off a marker at data point (x, y)."""
         px, py = self._axes.transData.transform((x, y))
-        self._boxes.append((px - radius, py - radius, px + radius, py + radius))
+        self._add([(px - radius, py - radius, px + radius, py + radius)])
 
     def block_line(self, xs: Sequence[float], ys: Sequence[float], half_width: float = 2.5) -> None:
         """Keep labels off a line given by points."""
         points = self._axes.transData.transform(list(zip(xs, ys, strict=True)))
-        for px, py in points:
-            self._boxes.append((px - half_width, py - half_width, px + half_width, py + half_width))
+        self._add(np.hstack([points - half_width, points + half_width]))
 
     def keep(self, text: Any) -> None:
         """Keep labels off a text that stands already."""
-        self._boxes.append(tuple(text.get_window_extent(self._renderer).extents))
+        self._add([text.get_window_extent(self._renderer).extents])
 
     def place(self, x: float, y: float, text: str, side: int, up: int = 0, **style: Any) -> Any:
         """Write beside (x, y): left when side is -1, right when +1; above when up is 1, below when -1; a line when far.
@@ -168,32 +170,34 @@ class Placer:
             label.remove()
         else:
             label = self._text((px + side * step, py + up * step), text, (side, up), style)
-        self._boxes.append(tuple(label.get_window_extent(self._renderer).extents))
+        self._add([label.get_window_extent(self._renderer).extents])
         return label
 
     def centre(self, x: float, y: float, text: str, **style: Any) -> bool:
         """Write upon (x, y) if nothing lies there yet; whether it was written."""
         label = self._axes.text(x, y, text, ha="center", va="center", zorder=5.5, **style)
         box = label.get_window_extent(self._renderer).padded(2.0).extents
-        if any(_meet(box, other) for other in self._boxes) or not self._inside(box):
+        if not self._has_room(box):
             label.remove()
             return False
-        self._boxes.append(tuple(box))
+        self._add([box])
         return True
 
     def _tried(
         self, px: float, py: float, text: str, toward: tuple[int, int], step: float, style: dict[str, Any]
     ) -> Any:
         side, up = toward
+        label = self._text((px, py), text, toward, style)
         for dx, dy in OFFSETS:
-            label = self._text((px + side * dx * step, py + up * dy * step), text, (side, up), style)
+            qx, qy = px + side * dx * step, py + up * dy * step
+            label.set_position(self._axes.transData.inverted().transform((qx, qy)))
             box = label.get_window_extent(self._renderer).padded(1.0).extents
-            if not any(_meet(box, other) for other in self._boxes) and self._inside(box):
-                self._boxes.append(tuple(box))
+            if self._has_room(box):
+                self._add([box])
                 if dx + dy > 3.0:
-                    self._line(px, py, px + side * dx * step, py + up * dy * step)
+                    self._line(px, py, qx, qy)
                 return label
-            label.remove()
+        label.remove()
         return None
 
     def _text(
@@ -208,10 +212,15 @@ class Placer:
         (x0, y0), (x1, y1) = self._axes.transData.inverted().transform([(px, py), (qx, qy)])
         self._axes.plot([x0, x1], [y0, y1], color="#6b6a66", linewidth=0.4, zorder=4)
 
+    def _add(self, boxes: ArrayLike) -> None:
+        self._boxes = np.vstack([self._boxes, boxes])
+
+    def _has_room(self, box: Any) -> bool:
+        """Whether a box is within the frame and meets no other."""
+        x0, y0, x1, y1 = self._boxes.T
+        meets = (box[0] < x1) & (x0 < box[2]) & (box[1] < y1) & (y0 < box[3])
+        return not bool(meets.any()) and self._inside(box)
+
     def _inside(self, box: Any) -> bool:
         x0, y0, x1, y1 = self._axes.bbox.extents
         return bool(box[0] >= x0 and box[2] <= x1 and box[1] >= y0 and box[3] <= y1)
-
-
-def _meet(a: Any, b: Any) -> bool:
-    return bool(a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3])
