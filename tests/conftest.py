@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import sys
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -19,6 +20,10 @@ from hypothesis import HealthCheck, settings
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
     from xdist.scheduler import LoadFileScheduling
+
+# compiled once, as for a user, and not in each worker and each process that a test starts
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
 
 SETTINGS = Path(tempfile.gettempdir()) / f"burnerlab-tests-{os.getpid()}" / "settings.toml"
 os.environ["BURNERLAB_SETTINGS"] = str(
