@@ -12,6 +12,7 @@ numbers the flow creeps into the hole: 12 pi/Re is the whole loss of a thin hole
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -20,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.burner.coefficients import Array, Coefficients, Numbers, array, coefficients
-from burnerlab.burner.ports import Transport, friction_factor, mixture_viscosity_Pa_s
+from burnerlab.burner.ports import Transport, friction_factors, mixture_viscosities_Pa_s
 from burnerlab.tables import End
 
 VISCOSITY_EXPONENT = 0.7
@@ -41,6 +42,7 @@ class PortHeating:
 
 
 UNHEATED = PortHeating()
+NO_FRICTION = np.zeros(())  # of a plain tube
 
 
 def linear_heating(rise: Numbers) -> PortHeating:
@@ -140,16 +142,21 @@ def apparent_friction(x_plus: Numbers, slot: Numbers = False, own: Path | None =
     >>> float(apparent_friction(0.01)), float(apparent_friction(0.01, slot=True))
     (38.52, 39.40)
     """
-    return _apparent_friction(array(x_plus), slot, coefficients(own))
+    return _apparent_frictions(slot, coefficients(own))(array(x_plus))
 
 
-def _apparent_friction(x: Array, slot: Numbers, table: Coefficients) -> Array:
-    start = table["developing friction"].value / np.sqrt(x)
+def _apparent_frictions(slot: Numbers, table: Coefficients) -> Callable[[Array], Array]:
+    entry = table["developing friction"].value
     developed, excess, constant = (
         _of_shape(name, slot, table)
         for name in ("developed friction", "entrance excess", "entrance constant")
     )
-    return start + (developed + excess / (4.0 * x) - start) / (1.0 + constant / x**2)
+
+    def friction(x: Array) -> Array:
+        start = entry / np.sqrt(x)
+        return start + (developed + excess / (4.0 * x) - start) / (1.0 + constant / (x * x))
+
+    return friction
 
 
 def _of_shape(name: str, slot: Numbers, table: Coefficients) -> Array:
@@ -178,29 +185,38 @@ def port_resistance(
     >>> float(port_resistance(172.64, 3.0 / 1.6).total)
     3.126
     """
-    table, losses = coefficients(own), losses or port_losses(own=own)
-    re, depth = array(reynolds), array(depth_over_diameter)
-    attached, thin = np.minimum(depth, 1.0), 1.0 / array(losses.thin_discharge) ** 2
+    law = port_resistances(depth_over_diameter, slot, heating, losses or port_losses(own=own), own)
+    return law(array(reynolds))
+
+
+def port_resistances(
+    depth_over_diameter: Numbers, slot: Numbers, heating: PortHeating, losses: PortLosses, own: Path | None
+) -> Callable[[Array], PortResistance]:
+    """``port_resistance`` of one port for any Reynolds number: what the flow does not move is found once."""
+    table, depth = coefficients(own), array(depth_over_diameter)
+    attached, ends = np.minimum(depth, 1.0), table["port Reynolds"]
+    apparent = _apparent_frictions(slot, table)
     developed, limit = (_of_shape(name, slot, table) for name in ("developed friction", "entrance excess"))
-    x_plus = np.maximum(depth / re, NEVER_ZERO)
-    excess = 4.0 * x_plus * (_apparent_friction(x_plus, slot, table) - developed)
-    friction = 4.0 * developed * x_plus
-    profile = 1.0 + (_of_shape("momentum factor", slot, table) - 1.0) * np.minimum(excess / limit, 1.0)
-    friction_part = attached * (excess + friction * heating.friction)
-    acceleration = attached * 2.0 * profile * (array(heating.rise) - 1.0)
-    creep = array(losses.creep) * 12.0 * np.pi / re
-    ends = table["port Reynolds"]
-    return PortResistance(
-        total=(1.0 - attached) * thin
-        + attached / array(losses.deep_discharge) ** 2
-        + friction_part
-        + acceleration
-        + creep,
-        friction=friction_part,
-        acceleration=acceleration,
-        creep=creep,
-        is_evaluated=(re >= ends.low) & (re <= ends.high),
-    )
+    flatter = _of_shape("momentum factor", slot, table) - 1.0
+    head = (1.0 - attached) / array(losses.thin_discharge) ** 2 + attached / array(losses.deep_discharge) ** 2
+    speeding, creeping = 2.0 * attached * (array(heating.rise) - 1.0), array(losses.creep) * 12.0 * np.pi
+    is_heated = bool(np.any(speeding))
+
+    def resistance(re: Array) -> PortResistance:
+        x_plus = np.maximum(depth / re, NEVER_ZERO)
+        excess = 4.0 * x_plus * (apparent(x_plus) - developed)
+        friction = attached * (excess + 4.0 * developed * x_plus * heating.friction)
+        profile = 1.0 + flatter * np.minimum(excess / limit, 1.0) if is_heated else 1.0
+        acceleration, creep = speeding * profile, creeping / re
+        return PortResistance(
+            total=head + friction + acceleration + creep,
+            friction=friction,
+            acceleration=acceleration,
+            creep=creep,
+            is_evaluated=(re >= ends.low) & (re <= ends.high),
+        )
+
+    return resistance
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -240,35 +256,57 @@ class PortStream:
 
         air_per_gas : r [m3/m3]
         """
-        r, sigma = array(air_per_gas), array(self.relative_density)
-        flux = array(self.gas_flux_kg_per_m2s) * (1.0 + r / sigma)
-        viscosity = mixture_viscosity_Pa_s(self.gas, self.air, r)
-        reynolds = np.maximum(flux * self.hydraulic_diameter_m / viscosity, LEAST_REYNOLDS)
-        head = flux**2 / (2.0 * array(self.air_density_kg_per_m3) * (sigma + r) / (1.0 + r))
-        if self.discharge is None:
-            model = port_resistance(
-                reynolds,
-                self.depth_over_diameter,
-                slot=self.slot,
-                heating=self.heating,
-                losses=self.losses,
-                own=self.own,
-            )
-            resistance, is_evaluated = model.total, model.is_evaluated
-        else:
-            resistance = array(self.heating.rise) / array(self.discharge) ** 2 + np.zeros(reynolds.shape)
-            is_evaluated = np.ones(reynolds.shape, dtype=bool)
-        outer = array(self.outer_pressure_Pa) / np.maximum(head, NEVER_ZERO)
-        return PortDrop(
-            reynolds=reynolds,
-            resistance=np.maximum(resistance + outer, 0.0),
-            pressure_Pa=resistance * head,
-            tube_friction=self._tube_friction(reynolds),
-            is_evaluated=is_evaluated,
-        )
+        return self.drops()(array(air_per_gas))
 
-    def _tube_friction(self, port_reynolds: Array) -> Array:
+    def drops(self) -> Callable[[Array], PortDrop]:
+        """``drop`` for any air: what the air does not move is found once."""
+        flow, resistance, tube_friction = self._flow(), self._resistance(), self._tube_friction()
+        outer_Pa = array(self.outer_pressure_Pa)
+
+        def drop(r: Array) -> PortDrop:
+            reynolds, head_Pa = flow(r)
+            reynolds = np.maximum(reynolds, LEAST_REYNOLDS)
+            total, is_evaluated = resistance(reynolds)
+            return PortDrop(
+                reynolds=reynolds,
+                resistance=np.maximum(total + outer_Pa / np.maximum(head_Pa, NEVER_ZERO), 0.0),
+                pressure_Pa=total * head_Pa,
+                tube_friction=tube_friction(reynolds),
+                is_evaluated=is_evaluated,
+            )
+
+        return drop
+
+    def _flow(self) -> Callable[[Array], tuple[Array, Array]]:
+        """Reynolds number and head at the entry with so much air [-], [Pa]."""
+        sigma, viscosity = array(self.relative_density), mixture_viscosities_Pa_s(self.gas, self.air)
+        by_sum = array(self.gas_flux_kg_per_m2s) / sigma  # the flux over sigma + r
+        of_head = by_sum * by_sum / (2.0 * array(self.air_density_kg_per_m3))
+        of_reynolds = by_sum * self.hydraulic_diameter_m
+
+        def flow(r: Array) -> tuple[Array, Array]:
+            both = sigma + r
+            return of_reynolds * both / viscosity(r), of_head * both * (1.0 + r)
+
+        return flow
+
+    def _resistance(self) -> Callable[[Array], tuple[Array, NDArray[np.bool_]]]:
+        """K_p at a Reynolds number, and whether it lies in the range."""
+        if self.discharge is not None:
+            whole = array(self.heating.rise) / array(self.discharge) ** 2
+            return lambda re: (whole + np.zeros(re.shape), np.ones(re.shape, dtype=bool))
+        law = port_resistances(self.depth_over_diameter, self.slot, self.heating, self.losses, self.own)
+
+        def resistance(re: Array) -> tuple[Array, NDArray[np.bool_]]:
+            found = law(re)
+            return found.total, found.is_evaluated
+
+        return resistance
+
+    def _tube_friction(self) -> Callable[[Array], Array]:
+        """Friction of a long mixing tube by the Reynolds number of the ports."""
         if not np.any(self.long_tube):
-            return np.zeros(())
-        reynolds = port_reynolds * self.tube_over_port_diameter / self.tube_over_port_area
-        return 4.0 * friction_factor(reynolds, own=self.own) * array(self.long_tube)
+            return lambda _: NO_FRICTION
+        tube_over_port = array(self.tube_over_port_diameter) / self.tube_over_port_area
+        length, factor = 4.0 * array(self.long_tube), friction_factors(own=self.own)
+        return lambda re: factor(re * tube_over_port) * length

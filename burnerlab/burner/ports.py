@@ -7,7 +7,7 @@ hundred thousand aerations of one gas cost as much as two components.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -82,12 +82,21 @@ def friction_factor(reynolds: Numbers, developed: Numbers = 16.0, own: Path | No
     >>> [float(friction_factor(re).round(5)) for re in (1000.0, 2300.0, 4000.0, 1e4)]
     [0.016, 0.00696, 0.00995, 0.00791]
     """
+    return friction_factors(developed, own)(array(reynolds))
+
+
+def friction_factors(developed: Numbers = 16.0, own: Path | None = None) -> Callable[[Array], Array]:
+    """``friction_factor`` for any Reynolds number: what it does not move is found once."""
     turn, blasius = coefficients(own)["laminar Reynolds"], coefficients(own)["Blasius factor"].value
-    re = array(reynolds)
-    inside = np.log(np.clip(re, turn.value, turn.high) / turn.value) / np.log(turn.high / turn.value)
-    laminar = array(developed) / np.minimum(re, turn.value)
-    turbulent = blasius * np.maximum(re, turn.high) ** -0.25
-    return array(laminar ** (1.0 - inside) * turbulent**inside)
+    of_laminar, span = array(developed), math.log(turn.high / turn.value)
+
+    def factor(re: Array) -> Array:
+        inside = np.log(np.minimum(np.maximum(re, turn.value), turn.high) / turn.value) / span
+        laminar = of_laminar / np.minimum(re, turn.value)
+        turbulent = blasius * np.maximum(re, turn.high) ** -0.25
+        return array(laminar ** (1.0 - inside) * turbulent**inside)
+
+    return factor
 
 
 def laminar_gradient_per_s(velocity_m_per_s: Numbers, width_m: Numbers, slot: Numbers = False) -> Array:
@@ -501,7 +510,7 @@ def mixed_with_air(
     """The same as ``primary_mixture`` with what gas and air bring in already known at that temperature."""
     r = array(air_per_gas)
     x_fuel, x_air = 1.0 / (1.0 + r), r / (1.0 + r)
-    of_fuel, of_air = _weight(fuel, air, x_fuel, x_air), _weight(air, fuel, x_air, x_fuel)
+    of_fuel, of_air = x_fuel + x_air * _weight(fuel, air), x_air + x_fuel * _weight(air, fuel)
 
     def mixed(a: Array, b: Array) -> Array:
         return x_fuel * a / of_fuel + x_air * b / of_air
@@ -526,16 +535,23 @@ def mixture_viscosity_Pa_s(fuel: Transport, air: Transport, air_per_gas: Numbers
     >>> float(mixture_viscosity_Pa_s(gas, air, np.array(5.0))) * 1e6
     16.84
     """
-    r = array(air_per_gas)
-    x_fuel, x_air = 1.0 / (1.0 + r), r / (1.0 + r)
-    of_fuel, of_air = _weight(fuel, air, x_fuel, x_air), _weight(air, fuel, x_air, x_fuel)
-    return x_fuel * fuel.viscosity_Pa_s / of_fuel + x_air * air.viscosity_Pa_s / of_air
+    return mixture_viscosities_Pa_s(fuel, air)(array(air_per_gas))
 
 
-def _weight(first: Transport, second: Transport, x_first: Array, x_second: Array) -> Array:
-    """Wilke's denominator of one of two gases."""
+def mixture_viscosities_Pa_s(fuel: Transport, air: Transport) -> Callable[[Array], Array]:
+    """``mixture_viscosity_Pa_s`` of one gas for any air: Wilke's weights, which the air does not move, found once."""
+    in_air, in_fuel = _weight(fuel, air), _weight(air, fuel)
+    of_fuel, of_air = fuel.viscosity_Pa_s, air.viscosity_Pa_s
+
+    def viscosity(r: Array) -> Array:
+        return of_fuel / (1.0 + r * in_air) + r * of_air / (r + in_fuel)
+
+    return viscosity
+
+
+def _weight(first: Transport, second: Transport) -> Array:
+    """Wilke's weight of a second gas in the denominator of a first."""
     ratio = first.viscosity_Pa_s / second.viscosity_Pa_s
     masses = first.molar_mass_kg_per_mol / second.molar_mass_kg_per_mol
-    phi = (1.0 + np.sqrt(ratio) * masses**-0.25) ** 2 / np.sqrt(8.0 * (1.0 + masses))
-    weight: Array = x_first + x_second * phi
+    weight: Array = (1.0 + np.sqrt(ratio) * masses**-0.25) ** 2 / np.sqrt(8.0 * (1.0 + masses))
     return weight

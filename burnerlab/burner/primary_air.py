@@ -107,14 +107,14 @@ def free_tube(jet: Jet, throat_area_m2: Numbers) -> Array:
 
 def tube_term(tube: MixingTube) -> Array:
     """G = theta_t (1 + C_L)/A_t + theta_h K_p A_t/A_p^2 [1/m2]."""
-    return _tube_term(tube, array(tube.port_resistance), array(tube.loss))
+    of_tube, of_ports = _tube_parts(tube)
+    return of_tube * (1.0 + array(tube.loss)) + of_ports * array(tube.port_resistance)
 
 
-def _tube_term(tube: MixingTube, port_resistance: Array, loss: Array) -> Array:
-    """The same with another resistance and another loss."""
+def _tube_parts(tube: MixingTube) -> tuple[Array, Array]:
+    """What 1 + C_L and K_p are multiplied with in G [1/m2]."""
     throat, warm = array(tube.throat_area_m2), tube.temperatures
-    ports = port_resistance * throat / array(tube.port_area_m2) ** 2
-    return array(warm.throat_ratio) * (1.0 + loss) / throat + array(warm.head_ratio) * ports
+    return array(warm.throat_ratio) / throat, array(warm.head_ratio) * throat / array(tube.port_area_m2) ** 2
 
 
 def _annulus_term(jet: Jet, tube: MixingTube) -> Array:
@@ -430,12 +430,14 @@ def entrainment(system: BurnerSystem, start: Array | None = None, near: float = 
     K_p and K_p with the flow, each slowly, so that the root is one.
     start : a first guess, of the shape of the cases or less; near : relative excess that the last chord starts from
     """
-    balance = _Balance.of(system.jet, system.tube)
-    before, drop, its_excess = _round(system, balance, array(FIRST_GUESS if start is None else start))
+    excess_at = _excesses(system)
+    before = array(FIRST_GUESS if start is None else start)
+    drop, its_excess = excess_at(before)
     r = before + its_excess
     result, is_done = r, np.zeros(r.shape, dtype=bool)
     for _ in range(MOST_ROUNDS):
-        here, drop, excess = _round(system, balance, r)
+        here = r
+        drop, excess = excess_at(here)
         span = here - before
         slope = (excess - its_excess) / np.where(span == 0.0, 1.0, span)
         is_chord = (slope > STEEPEST) & (slope < FLATTEST) & (span != 0.0)
@@ -451,11 +453,18 @@ def entrainment(system: BurnerSystem, start: Array | None = None, near: float = 
 FIRST_GUESS = 5.0  # air per gas
 
 
-def _round(system: BurnerSystem, balance: _Balance, r: Array) -> tuple[Array, PortDrop, Array]:
-    """An air per gas, what the ports do at that flow, and by how much more air their resistance lets through."""
-    drop = system.ports.drop(r)
-    term = _tube_term(system.tube, drop.resistance, array(system.tube.loss) + drop.tube_friction)
-    return r, drop, balance.air_per_gas(term) - r
+def _excesses(system: BurnerSystem) -> Callable[[Array], tuple[PortDrop, Array]]:
+    """What the ports do with an air per gas, and by how much more air their resistance lets through."""
+    balance, drop_at = _Balance.of(system.jet, system.tube), system.ports.drops()
+    of_tube, of_ports = _tube_parts(system.tube)
+    lost = 1.0 + array(system.tube.loss)
+
+    def excess(r: Array) -> tuple[PortDrop, Array]:
+        drop = drop_at(r)
+        term = of_tube * (lost + drop.tube_friction) + of_ports * drop.resistance
+        return drop, balance.air_per_gas(term) - r
+
+    return excess
 
 
 def _at_drop(system: BurnerSystem, drop: PortDrop) -> MixingTube:

@@ -32,9 +32,8 @@ from burnerlab.burner.port_resistance import (
     PortDrop,
     PortStream,
     channel_temperature,
-    port_resistance,
+    port_resistances,
 )
-from burnerlab.burner.ports import mixture_viscosity_Pa_s
 from burnerlab.burner.primary_air import (
     CAUSES,
     COLD,
@@ -154,35 +153,29 @@ class ChannelStream(PortStream):
             is_known=np.asarray(is_known),
         )
 
-    def drop(self, air_per_gas: Numbers) -> PortDrop:
-        """The drop of pressure in the hot channels with so much air, its resistance on the head of the cold mixture.
+    def drops(self) -> Callable[[Array], PortDrop]:
+        """The drop of pressure in the hot channels for any air, its resistance on the head of the cold mixture."""
+        flow, tube_friction, outer_Pa = self._flow(), self._tube_friction(), array(self.outer_pressure_Pa)
 
-        air_per_gas : r [m3/m3]
-        """
-        r, sigma = array(air_per_gas), array(self.relative_density)
-        state = self.at(r)
-        warm = state.channel.entry_K / self.plenum_K
-        flux = array(self.gas_flux_kg_per_m2s) * (1.0 + r / sigma)
-        viscosity = mixture_viscosity_Pa_s(self.gas, self.air, r) * warm**VISCOSITY_EXPONENT
-        reynolds = np.maximum(flux * self.hydraulic_diameter_m / viscosity, LEAST_REYNOLDS)
-        head = flux**2 / (2.0 * array(self.air_density_kg_per_m3) * (sigma + r) / (1.0 + r))
-        model = port_resistance(
-            reynolds,
-            array(self.depth_over_diameter),
-            slot=self.slot,
-            heating=state.channel.heating,
-            losses=self.losses,
-            own=self.own,
-        )
-        cold = model.total * warm
-        outer = array(self.outer_pressure_Pa) / np.maximum(head, NEVER_ZERO)
-        return PortDrop(
-            reynolds=reynolds,
-            resistance=np.maximum(cold + outer, 0.0),
-            pressure_Pa=cold * head,
-            tube_friction=self._tube_friction(reynolds * warm**VISCOSITY_EXPONENT),
-            is_evaluated=model.is_evaluated & state.is_known,
-        )
+        def drop(r: Array) -> PortDrop:
+            state, (cold_reynolds, head_Pa) = self.at(r), flow(r)
+            warm = state.channel.entry_K / self.plenum_K
+            thicker = warm**VISCOSITY_EXPONENT
+            reynolds = np.maximum(cold_reynolds / thicker, LEAST_REYNOLDS)
+            law = port_resistances(
+                self.depth_over_diameter, self.slot, state.channel.heating, self.losses, self.own
+            )
+            model = law(reynolds)
+            cold = model.total * warm
+            return PortDrop(
+                reynolds=reynolds,
+                resistance=np.maximum(cold + outer_Pa / np.maximum(head_Pa, NEVER_ZERO), 0.0),
+                pressure_Pa=cold * head_Pa,
+                tube_friction=tube_friction(reynolds * thicker),
+                is_evaluated=model.is_evaluated & state.is_known,
+            )
+
+        return drop
 
 
 def channel_stream(
