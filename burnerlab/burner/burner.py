@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from burnerlab.burner.coefficients import Array, Numbers, array
-from burnerlab.burner.ports import port_area_m2
+from burnerlab.burner.ports import Transport, port_area_m2, transport
 from burnerlab.burner.stability import Burning, YellowTip, yellow_tip_limit
 from burnerlab.gas import Gas, properties
 from burnerlab.gas.combustion_air import stoichiometric_air
@@ -67,22 +69,17 @@ class BurnerGeometry:
         return np.pi / 4.0 * array(self.throat_m) ** 2
 
 
-def joined_geometry(burners: Sequence[BurnerGeometry], counts: Sequence[int] | None = None) -> BurnerGeometry:
+def joined_geometry(burners: Sequence[BurnerGeometry]) -> BurnerGeometry:
     """Burners that leave out the same parts as one, each field an array over them.
 
-    counts : how often each stands in a row; once without it
-
     >>> one = BurnerGeometry(port_width_m=2e-3, port_count=50, orifice_diameter_m=1e-3)
-    >>> joined_geometry([one, one], [1, 2]).port_count.tolist()
-    [50.0, 50.0, 50.0]
+    >>> joined_geometry([one, one]).port_count.tolist()
+    [50.0, 50.0]
     """
 
     def column(name: str) -> Array | None:
         values = [getattr(burner, name) for burner in burners]
-        if values[0] is None:
-            return None
-        row = np.array(values, dtype=np.float64)
-        return row if counts is None else np.repeat(row, counts)
+        return None if values[0] is None else np.array(values, dtype=np.float64)
 
     columns: dict[str, Any] = {f.name: column(f.name) for f in fields(BurnerGeometry)}
     return BurnerGeometry(**columns)
@@ -159,17 +156,63 @@ def port_mixture_K(geometry: BurnerGeometry, place: Surroundings, options: Evalu
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BurnerFuel:
-    """What a burner needs to know of a gas, found once. Volumes are ideal: a ratio of them is one of moles."""
+class Fuel(ABC):
+    """What the equations of a burner ask of its gas: floats of one gas, or arrays over cases of several.
+
+    Volumes are ideal: a ratio of them is one of moles.
+    """
+
+    relative_density: Numbers  # molar mass over that of air
+    stoichiometric_air: Numbers  # [m3/m3]
+    heating_value_J_per_m3: Numbers  # gross, ideal gas at 15 C, 101.325 kPa
+    heating_value_J_per_kg: Numbers  # gross
+    burning: Burning | None
+
+    @property
+    @abstractmethod
+    def hydrogen_share(self) -> Numbers:
+        """Of the gas, by amount of substance [mol/mol]."""
+
+    @abstractmethod
+    def transport(self, temperature_K: Numbers, own: Path | None = None) -> Transport:
+        """What the gas brings into a mixture at a temperature [K]."""
+
+    @abstractmethod
+    def density_kg_per_m3(self, temperature_K: Numbers, absolute_pressure_Pa: Numbers) -> Array:
+        """Of the real gas [kg/m3]. Raises UserError where part of it would be liquid."""
+
+    @abstractmethod
+    def isentropic_exponent(self, temperature_K: Numbers, absolute_pressure_Pa: Numbers) -> Array:
+        """Of the real gas [-]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnerFuel(Fuel):
+    """What a burner needs to know of a gas, found once."""
 
     gas: Gas
-    relative_density: float  # molar mass over that of air
-    stoichiometric_air: float  # [m3/m3]
-    heating_value_J_per_m3: float  # gross, ideal gas at 15 C, 101.325 kPa
-    heating_value_J_per_kg: float  # gross
+    relative_density: float
+    stoichiometric_air: float
+    heating_value_J_per_m3: float
+    heating_value_J_per_kg: float
     yellow_tip: YellowTip
     burning: Burning | None
     no_burning: str = ""  # why there is no burning velocity
+
+    @property
+    def hydrogen_share(self) -> float:
+        parts = self.gas.composition
+        return float(dict(zip(parts.names, parts.fractions, strict=True)).get("hydrogen", 0.0))
+
+    def transport(self, temperature_K: Numbers, own: Path | None = None) -> Transport:
+        parts = self.gas.composition
+        return transport(parts.names, parts.fractions, temperature_K, own)
+
+    def density_kg_per_m3(self, temperature_K: Numbers, absolute_pressure_Pa: Numbers) -> Array:
+        return array(self.gas.density_kg_per_m3(temperature_K, absolute_pressure_Pa))
+
+    def isentropic_exponent(self, temperature_K: Numbers, absolute_pressure_Pa: Numbers) -> Array:
+        return array(self.gas.isentropic_exponent(temperature_K, absolute_pressure_Pa))
 
     @property
     def group(self) -> GasGroup:
@@ -206,3 +249,118 @@ def burner_fuel(
         burning=burning,
         no_burning="" if burning is not None else no_burning,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class GasCases:
+    """Which cases burn which gas, so that what is found gas by gas stands in one array.
+
+    place : the gas of each case; arrays of the cases end with its axes
+    """
+
+    fuels: tuple[BurnerFuel, ...]
+    place: NDArray[np.intp]
+
+    def of_each(self, figure: Callable[..., Numbers], *at: Numbers) -> Array:
+        """A figure of each case from its own gas.
+
+        figure : of a gas at figures of its cases; at : floats or arrays
+        """
+        spread = [each if np.ndim(each) == 0 else self.spread(array(each)) for each in at]
+        shape = np.broadcast_shapes(self.place.shape, *(np.shape(each) for each in spread))
+        result = np.empty(shape)
+        for k, fuel in enumerate(self.fuels):
+            own = self.place == k
+            result[..., own] = figure(fuel, *(s if np.ndim(s) == 0 else array(s)[..., own] for s in spread))
+        return result
+
+    def spread(self, figure: Array) -> Array:
+        """An array over at least the axes of the cases."""
+        return np.broadcast_to(figure, np.broadcast_shapes(figure.shape, self.place.shape))
+
+
+@dataclass(frozen=True, slots=True)
+class BurningOfCases:
+    """Burning velocities of cases of several gases; nan for a gas without one."""
+
+    cases: GasCases
+
+    @property
+    def richest(self) -> Array:
+        return self.cases.of_each(lambda fuel: np.inf if fuel.burning is None else fuel.burning.richest)
+
+    def __call__(
+        self, equivalence_ratio: Numbers, unburnt_temperature_K: Numbers, pressure_Pa: Numbers
+    ) -> Array:
+        """Burning velocity [m/s]."""
+        return self.cases.of_each(
+            lambda fuel, *at: np.nan if fuel.burning is None else fuel.burning(*at),
+            equivalence_ratio,
+            unburnt_temperature_K,
+            pressure_Pa,
+        )
+
+    def relative_error(self, equivalence_ratio: Numbers, unburnt_temperature_K: Numbers) -> Array:
+        """Standard error, relative (coverage factor 1) [-]."""
+        return self.cases.of_each(
+            lambda fuel, *at: 0.0 if fuel.burning is None else fuel.burning.relative_error(*at),
+            equivalence_ratio,
+            unburnt_temperature_K,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FuelOfCases(Fuel):
+    """The gases of several cases, so that burners on different gases are one array."""
+
+    cases: GasCases
+
+    @property
+    def hydrogen_share(self) -> Array:
+        return self.cases.of_each(lambda fuel: fuel.hydrogen_share)
+
+    def transport(self, temperature_K: Numbers, own: Path | None = None) -> Transport:
+        cases = self.cases
+        at = array(temperature_K) if np.ndim(temperature_K) == 0 else cases.spread(array(temperature_K))
+        result = {f.name: np.empty(np.broadcast_shapes(at.shape, cases.place.shape)) for f in fields(Transport)}
+        for k, fuel in enumerate(cases.fuels):
+            place = cases.place == k
+            found = fuel.transport(float(at) if at.ndim == 0 else at[..., place], own)
+            for name, figure in result.items():
+                figure[..., place] = getattr(found, name)
+        return Transport(**result)
+
+    def density_kg_per_m3(self, temperature_K: Numbers, absolute_pressure_Pa: Numbers) -> Array:
+        return self.cases.of_each(BurnerFuel.density_kg_per_m3, temperature_K, absolute_pressure_Pa)
+
+    def isentropic_exponent(self, temperature_K: Numbers, absolute_pressure_Pa: Numbers) -> Array:
+        return self.cases.of_each(BurnerFuel.isentropic_exponent, temperature_K, absolute_pressure_Pa)
+
+
+def joined_fuels(fuels: Sequence[BurnerFuel], *, rates: int | None = None) -> FuelOfCases:
+    """The gas of each case of a row as one fuel of them all.
+
+    fuels : of each case; rates : each stands for so many cases along a second axis
+
+    >>> from burnerlab.gas import load
+    >>> gas, propane = burner_fuel(load("natural-gas-typical")), burner_fuel(load("propane"))
+    >>> joined_fuels([propane, gas, propane]).stoichiometric_air
+    array([23.866,  9.652, 23.866])
+    """
+    known = {id(fuel): fuel for fuel in fuels}
+    order = {key: k for k, key in enumerate(known)}
+    place = np.array([order[id(fuel)] for fuel in fuels], dtype=np.intp)
+    if rates is not None:
+        place = np.repeat(place[:, None], rates, axis=1)
+    each = tuple(known.values())
+    columns: dict[str, Any] = {
+        name: np.array([getattr(fuel, name) for fuel in each])[place]
+        for name in (
+            "relative_density",
+            "stoichiometric_air",
+            "heating_value_J_per_m3",
+            "heating_value_J_per_kg",
+        )
+    }
+    cases = GasCases(each, place)
+    return FuelOfCases(cases=cases, burning=BurningOfCases(cases), **columns)

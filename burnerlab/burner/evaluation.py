@@ -5,6 +5,7 @@ The ports and the limits are calculated three times: at the nominal aeration and
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import NamedTuple
@@ -17,8 +18,13 @@ from burnerlab.burner.burner import (
     BurnerFuel,
     BurnerGeometry,
     EvaluationOptions,
+    Fuel,
+    FuelOfCases,
+    GasCases,
     Surroundings,
     burner_fuel,
+    joined_fuels,
+    joined_geometry,
     mixture_temperatures,
     port_mixture_K,
 )
@@ -126,7 +132,42 @@ def evaluate(
     (0.671, 15.22)
     """
     place, options = surroundings or Surroundings(), options or EvaluationOptions()
-    pressure = array(gauge_pressure_Pa)
+    return _evaluated(geometry, fuel, fuel, array(gauge_pressure_Pa), place, options)
+
+
+def evaluate_each(
+    burners: Sequence[tuple[BurnerGeometry, BurnerFuel]],
+    gauge_pressure_Pa: Array,
+    load: Array,
+    surroundings: Surroundings,
+    options: EvaluationOptions,
+) -> tuple[BurnerState, ...]:
+    """``evaluate`` of a row of cases, each a burner on a gas of its own, in one call.
+
+    burners : geometry and gas of each case; all leave out the same parts of their geometry
+    gauge_pressure_Pa, load : of each case; surroundings and the other options are those of all
+    """
+    geometries, fuels = zip(*burners, strict=True)
+    row = _evaluated(
+        joined_geometry(geometries),
+        joined_fuels(fuels),
+        fuels[0],
+        gauge_pressure_Pa,
+        surroundings,
+        replace(options, load=load),
+    )
+    return row.each(burners)
+
+
+def _evaluated(
+    geometry: BurnerGeometry,
+    fuel: Fuel,
+    shown: BurnerFuel,
+    pressure: Array,
+    place: Surroundings,
+    options: EvaluationOptions,
+) -> BurnerState:
+    """shown : what the state holds as its fuel, before it is split case by case."""
     flow = jet_flow(geometry, fuel, pressure, place, options)
     heat = flow.heat_input_gross_W
     air = primary_air(geometry, fuel, flow, place, options)
@@ -139,7 +180,7 @@ def evaluate(
     excess = coefficients(options.own)["secondary excess air"].value
     return BurnerState(
         geometry=geometry,
-        fuel=fuel,
+        fuel=shown,
         gauge_pressure_Pa=pressure,
         surroundings=place,
         options=options,
@@ -194,7 +235,7 @@ THROTTLE_ROUNDS = (
 
 def jet_flow(
     geometry: BurnerGeometry,
-    fuel: BurnerFuel,
+    fuel: Fuel,
     gauge_pressure_Pa: Numbers,
     place: Surroundings,
     options: EvaluationOptions,
@@ -210,14 +251,14 @@ def jet_flow(
         throttled = pressure * array(options.load) ** 2
         for _ in range(THROTTLE_ROUNDS):
             throttled = throttled * (heat / _heat_input_W(geometry, fuel, throttled, there)) ** 2
-    return jet_of(fuel.gas, heat, throttled, there, options.own)
+    return jet_of(fuel, heat, throttled, there, options.own)
 
 
-def _heat_input_W(geometry: BurnerGeometry, fuel: BurnerFuel, pressure: Array, place: Surroundings) -> Array:
+def _heat_input_W(geometry: BurnerGeometry, fuel: Fuel, pressure: Array, place: Surroundings) -> Array:
     """Gross heat input at full rate [W]."""
     absolute = pressure + place.ambient_pressure_Pa
-    density = fuel.gas.density_kg_per_m3(place.gas_temperature_K, absolute)
-    exponent = fuel.gas.isentropic_exponent(place.gas_temperature_K, absolute)
+    density = fuel.density_kg_per_m3(place.gas_temperature_K, absolute)
+    exponent = fuel.isentropic_exponent(place.gas_temperature_K, absolute)
     flow = nozzle.mass_flow_kg_per_s(
         geometry.orifice_diameter_m,
         pressure,
@@ -280,7 +321,7 @@ class PortMixture:
 @dataclass(frozen=True, slots=True)
 class _Case:
     geometry: BurnerGeometry
-    fuel: BurnerFuel
+    fuel: Fuel
     place: Surroundings
     own: Path | None
     port_K: Numbers
@@ -307,41 +348,31 @@ class _Case:
                 burning_velocity_m_per_s=speed,
                 thermal_diffusivity_m2_per_s=flow.thermal_diffusivity_m2_per_s,
                 burning_velocity_error=error,
-                hydrogen_share=_hydrogen_share(self.fuel),
+                hydrogen_share=self.fuel.hydrogen_share,
             ),
             viscosity_m2_per_s=flow.kinematic_viscosity_m2_per_s,
             beyond=beyond,
         )
 
 
-def _hydrogen_share(fuel: BurnerFuel) -> float:
-    """Of the gas, by amount of substance [mol/mol]."""
-    parts = fuel.gas.composition
-    return float(dict(zip(parts.names, parts.fractions, strict=True)).get("hydrogen", 0.0))
-
-
-def _case(
-    geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, options: EvaluationOptions
-) -> _Case:
-    parts, own = fuel.gas.composition, options.own
-    port_K = port_mixture_K(geometry, place, options)
-    gas = transport(parts.names, parts.fractions, port_K, own)
-    return _Case(geometry, fuel, place, own, port_K, gas, transport(*AIR, port_K, own))
+def _case(geometry: BurnerGeometry, fuel: Fuel, place: Surroundings, options: EvaluationOptions) -> _Case:
+    own, port_K = options.own, port_mixture_K(geometry, place, options)
+    return _Case(geometry, fuel, place, own, port_K, fuel.transport(port_K, own), transport(*AIR, port_K, own))
 
 
 def _at_temperature(case: _Case, port_K: Numbers) -> _Case:
     """The same burner and gas with the mixture in its ports at another temperature."""
     if port_K is case.port_K or (np.ndim(port_K) == np.ndim(case.port_K) == 0 and port_K == case.port_K):
         return case
-    parts = case.fuel.gas.composition
-    gas = transport(parts.names, parts.fractions, port_K, case.own)
+    gas = case.fuel.transport(port_K, case.own)
     return replace(case, port_K=port_K, gas=gas, air=transport(*AIR, port_K, case.own))
 
 
 # the mixture that burns fastest for its diffusivity, on which lift rests
 
 ANY_PORTS = BurnerGeometry(port_width_m=1e-3, port_count=1, orifice_diameter_m=1e-3)
-"""For figures of a gas that no geometry moves."""
+ANY_SLOTS = replace(ANY_PORTS, slot_length_m=1e-3)
+"""For figures of a gas that no geometry moves but the shape of its ports."""
 STRONGEST_RATIOS = np.arange(0.7, 3.005, 0.01)  # equivalence ratios among which it is sought
 MESH, PRESSURES = (
     17,
@@ -356,6 +387,8 @@ def _strongest(case: _Case) -> LiftMixture:
     nearly with powers of both, and the mesh departs from the direct search by less than 0.1 %.
     """
     temperature, pressure = (array(end) for end in (case.port_K, case.place.ambient_pressure_Pa))
+    if isinstance(case.fuel, FuelOfCases):
+        return _strongest_of_cases(case, case.fuel.cases)
     if case.fuel.burning is None:
         return LiftMixture(gas_fraction=np.asarray(np.nan), square_per_s=np.asarray(np.nan))
     if isinstance(case.fuel.burning, Tabulated) and temperature.ndim == pressure.ndim == 0:
@@ -373,6 +406,20 @@ def _strongest(case: _Case) -> LiftMixture:
         square_per_s=np.exp(between(np.log(on_mesh.square_per_s))),
         burning_velocity_error=between(np.asarray(on_mesh.burning_velocity_error)),
     )
+
+
+def _strongest_of_cases(case: _Case, cases: GasCases) -> LiftMixture:
+    """Of each case that of its gas, at the one temperature and pressure of them all."""
+    found = {id(fuel): _strongest(_of_gas(case, fuel)) for fuel in cases.fuels}
+    return LiftMixture(
+        **{f.name: cases.of_each(lambda fuel, name=f.name: getattr(found[id(fuel)], name)) for f in fields(LiftMixture)}
+    )
+
+
+def _of_gas(case: _Case, fuel: BurnerFuel) -> _Case:
+    """A gas among others at the temperature and pressure of them all."""
+    gas = fuel.transport(case.port_K, case.own)
+    return replace(case, geometry=ANY_PORTS if case.geometry.slot_length_m is None else ANY_SLOTS, fuel=fuel, gas=gas)
 
 
 @cache_by_file
@@ -506,7 +553,7 @@ class LightBackMargin:
 
 def light_back_margin(
     geometry: BurnerGeometry,
-    fuel: BurnerFuel,
+    fuel: Fuel,
     flow: JetFlow,
     air: PrimaryAir,
     place: Surroundings,
@@ -583,6 +630,8 @@ def _quenching_width_m(cold: _Case, mixture: PortMixture) -> Array:
 
 def _least_quenching_width_m(cold: _Case) -> Array:
     """Of the stoichiometric mixture, which no burner moves."""
+    if isinstance(cold.fuel, FuelOfCases):
+        return cold.fuel.cases.of_each(lambda fuel: _least_quenching_width_m(_of_gas(cold, fuel)))
     temperature, pressure, burning = cold.port_K, cold.place.ambient_pressure_Pa, cold.fuel.burning
     if isinstance(burning, Tabulated) and np.ndim(temperature) == np.ndim(pressure) == 0:
         is_slot = cold.geometry.slot_length_m is not None
@@ -596,8 +645,7 @@ def _least_quenching_of(
 ) -> Array:
     """Of one gas at one temperature and pressure, found once."""
     case = _any_case(burning, temperature_K, pressure_Pa, own)
-    ports_of = replace(ANY_PORTS, slot_length_m=ANY_PORTS.port_width_m if is_slot else None)
-    return _quenching_width_m(replace(case, geometry=ports_of), case.mixture(1.0))
+    return _quenching_width_m(replace(case, geometry=ANY_SLOTS if is_slot else ANY_PORTS), case.mixture(1.0))
 
 
 def _flame(case: _Case, loading: Array, mixture: PortMixture, limits: FlameLimits) -> PortFlame:

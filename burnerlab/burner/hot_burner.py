@@ -23,7 +23,7 @@ from typing import NamedTuple, TypeVar
 
 import numpy as np
 
-from burnerlab.burner.burner import BurnerFuel
+from burnerlab.burner.burner import Fuel
 from burnerlab.burner.coefficients import Array, Coefficients, Numbers, array, coefficients
 from burnerlab.burner.ports import AIR, REFERENCE_K, REFERENCE_Pa, mixed_with_air, transport
 from burnerlab.gas.heat_capacity import GAS_CONSTANT
@@ -156,7 +156,7 @@ class MixtureFlow:
 
 
 def mixture_flow(
-    fuel: BurnerFuel,
+    fuel: Fuel,
     heat_input_gross_W: Numbers,
     aeration: Numbers,
     inlet_K: Numbers,
@@ -174,8 +174,7 @@ def mixture_flow(
     (0.752, 0.0277)
     """
     mean, r = array(inlet_K if mean_K is None else mean_K), array(aeration) * fuel.stoichiometric_air
-    parts = fuel.gas.composition
-    gas, air = transport(parts.names, parts.fractions, mean, own), transport(*AIR, mean, own)
+    gas, air = fuel.transport(mean, own), transport(*AIR, mean, own)
     flow = mixed_with_air(gas, air, r, mean, REFERENCE_Pa)
     per_mol_of_gas = gas.heat_capacity_J_per_molK + r * air.heat_capacity_J_per_molK
     gas_mol_per_s = array(heat_input_gross_W) / fuel.heating_value_J_per_m3 * REFERENCE_Pa

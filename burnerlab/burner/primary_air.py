@@ -32,6 +32,7 @@ from burnerlab.burner.burner import (
     BurnerFuel,
     BurnerGeometry,
     EvaluationOptions,
+    Fuel,
     MixtureTemperatures,
     Surroundings,
     mixture_temperatures,
@@ -47,7 +48,6 @@ from burnerlab.burner.port_resistance import (
     port_losses,
 )
 from burnerlab.burner.ports import AIR, transport
-from burnerlab.gas import Gas
 from burnerlab.gas.heat_capacity import GAS_CONSTANT
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
@@ -294,7 +294,7 @@ class JetFlow:
 
 
 def jet_of(
-    gas: Gas,
+    fuel: Fuel,
     heat_input_gross_W: Numbers,
     gauge_pressure_Pa: Numbers,
     place: Surroundings,
@@ -305,7 +305,7 @@ def jet_of(
     gauge_pressure_Pa : before the orifice at this flow [Pa]; place : with the temperature the gas has there
     """
     ambient = array(place.ambient_pressure_Pa)
-    exponent = gas.isentropic_exponent(place.gas_temperature_K, array(gauge_pressure_Pa) + ambient)
+    exponent = fuel.isentropic_exponent(place.gas_temperature_K, array(gauge_pressure_Pa) + ambient)
     at = array(gauge_pressure_Pa), ambient, array(exponent)
     return JetFlow(
         heat_input_gross_W=array(heat_input_gross_W),
@@ -320,7 +320,7 @@ KNOWN_AIR = np.zeros((), dtype=np.int_)
 
 def primary_air(
     geometry: BurnerGeometry,
-    fuel: BurnerFuel,
+    fuel: Fuel,
     flow: JetFlow,
     place: Surroundings,
     options: EvaluationOptions,
@@ -537,7 +537,7 @@ def best_throat(
 
 def burner_system(
     geometry: BurnerGeometry,
-    fuel: BurnerFuel,
+    fuel: Fuel,
     flow: JetFlow,
     place: Surroundings,
     options: EvaluationOptions,
@@ -649,14 +649,14 @@ def moved_system(
 
 def port_stream(
     geometry: BurnerGeometry,
-    fuel: BurnerFuel,
+    fuel: Fuel,
     flow: JetFlow,
     place: Surroundings,
     warm: MixtureTemperatures,
     own: Path | None = None,
 ) -> PortStream:
     """What flows through the ports of a burner, with the losses of the table."""
-    parts, slot = fuel.gas.composition, geometry.slot_length_m is not None
+    slot = geometry.slot_length_m is not None
     entry_K = array(place.air_temperature_K) * array(warm.head_ratio)
     air = transport(*AIR, entry_K, own)
     hydraulic = array(geometry.port_width_m) * (2.0 if slot else 1.0)
@@ -669,7 +669,7 @@ def port_stream(
     return PortStream(
         gas_flux_kg_per_m2s=mass_flow / geometry.port_area_m2,
         relative_density=fuel.relative_density,
-        gas=transport(parts.names, parts.fractions, entry_K, own),
+        gas=fuel.transport(entry_K, own),
         air=air,
         air_density_kg_per_m3=array(place.ambient_pressure_Pa)
         * air.molar_mass_kg_per_mol

@@ -44,7 +44,7 @@ class Burning(Protocol):
     """Laminar burning velocity of one gas with air, read from a table."""
 
     @property
-    def richest(self) -> float:
+    def richest(self) -> Numbers:
         """Equivalence ratio the table ends at; beyond it the flame only gets slower."""
 
     def __call__(

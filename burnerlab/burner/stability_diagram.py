@@ -20,12 +20,11 @@ from burnerlab.burner.burner import (
     BurnerGeometry,
     EvaluationOptions,
     Surroundings,
-    joined_geometry,
     port_mixture_K,
 )
 from burnerlab.burner.checks import Rule, rule_for
 from burnerlab.burner.coefficients import Array
-from burnerlab.burner.evaluation import Tabulated, evaluate, flame_limits, gas_limits
+from burnerlab.burner.evaluation import Tabulated, evaluate, evaluate_each, flame_limits, gas_limits
 from burnerlab.burner.stability_point import StabilityPoint
 from burnerlab.burner.state import BurnerState, FlameLimits
 from burnerlab.quantity import Kind
@@ -143,38 +142,28 @@ def states_of(case: OnGas) -> tuple[BurnerState, ...]:
 def states_of_all(cases: Sequence[OnGas]) -> list[tuple[BurnerState, ...]]:
     """Every burner at each of its rates, as ``states_of`` one by one; burners alike in one call.
 
-    Alike are those on one gas in one place that leave out the same parts of their geometry.
+    Alike are those in one place that leave out the same parts of their geometry, whatever gas they burn.
     """
     alike: dict[tuple[object, ...], list[int]] = {}
     for place, case in enumerate(cases):
         left_out = tuple(getattr(case.geometry, f.name) is None for f in fields(BurnerGeometry))
-        key = (
-            id(case.fuel.gas),
-            case.fuel.burning is None,
-            repr(case.surroundings),
-            repr(case.options),
-            left_out,
-        )
-        alike.setdefault(key, []).append(place)
+        alike.setdefault((repr(case.surroundings), repr(case.options), left_out), []).append(place)
     result: list[tuple[BurnerState, ...]] = [()] * len(cases)
     for places in alike.values():
-        group = [cases[place] for place in places]
-        states = iter(states_of(_joined(group)))
-        for place, case in zip(places, group, strict=True):
-            result[place] = tuple(replace(next(states), geometry=case.geometry) for _ in case.rates)
+        rated = [(cases[place], rate) for place in places for rate in cases[place].rates]
+        first = cases[places[0]]
+        states = iter(
+            evaluate_each(
+                [(case.geometry, case.fuel) for case, _ in rated],
+                np.array([rate.gauge_pressure_Pa for _, rate in rated]),
+                np.array([rate.load for _, rate in rated]),
+                first.surroundings,
+                first.options,
+            )
+        )
+        for place in places:
+            result[place] = tuple(next(states) for _ in cases[place].rates)
     return result
-
-
-def _joined(cases: Sequence[OnGas]) -> OnGas:
-    """Burners alike as one whose geometry is an array over their rates."""
-    if len(cases) == 1:
-        return cases[0]
-    counts = [len(case.rates) for case in cases]
-    return replace(
-        cases[0],
-        geometry=joined_geometry([case.geometry for case in cases], counts),
-        rates=tuple(rate for case in cases for rate in case.rates),
-    )
 
 
 def diagram_of(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, is_dataclass
 from itertools import repeat
 from typing import Any, TypeVar
@@ -143,20 +144,25 @@ class BurnerState:
     def _flames(self) -> tuple[PortFlame, PortFlame, PortFlame]:
         return self.at, self.at_low, self.at_high
 
-    def each(self) -> tuple[BurnerState, ...]:
-        """Every case of a row of them by itself, as if it had been evaluated alone."""
+    def each(
+        self, burners: Sequence[tuple[BurnerGeometry, BurnerFuel]] | None = None
+    ) -> tuple[BurnerState, ...]:
+        """Every case of a row of them by itself, as if it had been evaluated alone.
+
+        burners : geometry and gas of each case where they are known, in place of the parts of those of the row
+        """
         shape = np.shape(self.port_loading_W_per_mm2 + self.primary_aeration)
         if not shape:
             return ()
-        held = [_split(getattr(self, f.name), shape) for f in fields(self) if f.name not in _OF_ALL]
-        names = [f.name for f in fields(self) if f.name not in _OF_ALL]
-        same = {name: getattr(self, name) for name in _OF_ALL}
+        geometries, fuels = _split(self.geometry, shape) if burners is None else [], repeat(self.fuel)
+        if burners is not None:
+            geometries, fuels = (list(each) for each in zip(*burners, strict=True))
+        names = [f.name for f in fields(self) if f.name not in ("geometry", "fuel")]
+        held = [_split(getattr(self, name), shape) for name in names]
         return tuple(
-            BurnerState(**same, **dict(zip(names, parts, strict=True))) for parts in zip(*held, strict=True)
+            BurnerState(geometry=geometry, fuel=fuel, **dict(zip(names, parts, strict=True)))
+            for geometry, fuel, *parts in zip(geometries, fuels, *held, strict=False)
         )
-
-
-_OF_ALL = ("fuel", "notes")  # what the cases of a state share
 
 
 T = TypeVar("T")
@@ -181,16 +187,17 @@ def part_of(thing: T, place: int, shape: tuple[int, ...]) -> T:
     return made
 
 
-def _split(thing: Any, shape: tuple[int, ...]) -> list[Any]:
-    """An array, or every array of a dataclass, case by case."""
+def _split(thing: Any, shape: tuple[int, ...]) -> Sequence[Any]:
+    """An array, or every array of a dataclass, case by case; what holds no array is shared."""
     if isinstance(thing, np.ndarray):
         return list(thing if thing.shape == shape else np.broadcast_to(thing, shape))
-    held = [getattr(thing, f.name) for f in fields(thing)]
-    parts = [
-        _split(part, shape) if isinstance(part, np.ndarray) or is_dataclass(part) else repeat(part, shape[0])
-        for part in held
-    ]
+    if not is_dataclass(thing):
+        return [thing] * shape[0]
     names, kind = [f.name for f in fields(thing)], type(thing)
+    held = [getattr(thing, name) for name in names]
+    parts = [_split(part, shape) for part in held]
+    if all(each[0] is part for each, part in zip(parts, held, strict=True)):
+        return [thing] * shape[0]
     return [kind(**dict(zip(names, each, strict=True))) for each in zip(*parts, strict=True)]
 
 

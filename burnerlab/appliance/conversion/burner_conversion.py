@@ -167,11 +167,11 @@ def _air_of(
         gas_temperature_K=at.gas_temperature_K,
         air_temperature_K=at.gas_temperature_K,
     )
-    heat_W = np.array([flow.heat_input_gross_W for flow in flows])
+    heat_W, fuel = np.array([flow.heat_input_gross_W for flow in flows]), air_figures(gas)
     return primary_air(
         joined_geometry(geometries),
-        air_figures(gas),
-        jet_of(gas, heat_W, at.gauge_pressure_Pa, place, table),
+        fuel,
+        jet_of(fuel, heat_W, at.gauge_pressure_Pa, place, table),
         place,
         EvaluationOptions(own=table, band=False),
     )
