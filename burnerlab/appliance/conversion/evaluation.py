@@ -30,12 +30,13 @@ from burnerlab.appliance.conversion.flame_stability import (
     FULL,
     TILE,
     TURNDOWN,
+    BurnerOnGas,
     BurnerStability,
     RatedState,
     burner_stability,
     diagram_of_states,
     gas_case,
-    stabilities,
+    stabilities_of,
 )
 from burnerlab.appliance.conversion.headline import as_supplied, total
 from burnerlab.appliance.conversion.job import Job
@@ -127,31 +128,20 @@ def burner_evaluations(both: BothGases) -> tuple[BurnerEvaluation, ...]:
     A burner with the same inputs as before is remembered.
     """
     bare = replace(both, before=of_flames(both.before), after=of_flames(both.after))
-    (present, present_keys), (new, new_keys) = (_remembered(side, fuel) for _, side, fuel in bare.sides)
-    states = list(zip(present, new, strict=True))
+    count, burners, keys = len(bare.before.burners), [], []
+    for _, side, fuel in bare.sides:
+        shared = appliance_key(side)
+        burners += [BurnerOnGas(side, burner, fuel) for burner in side.burners]
+        keys += [InputKey(stabilities_of, shared, Same(fuel), burner) for burner in side.burners]
+    found = REMEMBERED.recall_each(keys, lambda places: stabilities_of([burners[k] for k in places]))
+    states = list(zip(found[:count], found[count:], strict=True))
+    pairs = zip(keys[:count], keys[count:], strict=True)
     return tuple(
         REMEMBERED.recall_each(
-            [
-                InputKey(_burner_evaluations, here, there)
-                for here, there in zip(present_keys, new_keys, strict=True)
-            ],
+            [InputKey(_burner_evaluations, here, there) for here, there in pairs],
             lambda places: _burner_evaluations(bare, places, states),
         )
     )
-
-
-def _remembered(side: Appliance, fuel: BurnerFuel | None) -> tuple[list[BurnerStability], list[InputKey]]:
-    """Every burner of an appliance on its gas, those not remembered in one call, with their keys.
-
-    side : of ``of_flames``
-    """
-    shared = appliance_key(side)
-    keys = [InputKey(stabilities, shared, Same(fuel), burner) for burner in side.burners]
-
-    def missing(places: Sequence[int]) -> tuple[BurnerStability, ...]:
-        return stabilities(replace(side, burners=tuple(side.burners[k] for k in places)), fuel=fuel)
-
-    return REMEMBERED.recall_each(keys, missing), keys
 
 
 def _burner_evaluations(

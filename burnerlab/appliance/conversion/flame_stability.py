@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
@@ -21,6 +22,7 @@ from burnerlab.appliance.conversion.result import Finding, NotEvaluated
 from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.appliance.conversion.warm_up import (
     ColdBurner,
+    box_around,
     hot_findings,
     own_ratio,
     warm_up_notes,
@@ -254,8 +256,7 @@ def burner_stability(
     options : how it is evaluated; the loads and the user's own coefficients are those of the appliance, a ratio of hot
         to cold air is that of the hot side
     """
-    cold = _cold_stabilities(appliance, [burner], fuel, gauge_pressure_Pa, options)
-    return _with_warm_ups(appliance, [burner], cold, options)[0]
+    return stabilities_of([BurnerOnGas(appliance, burner, fuel)], gauge_pressure_Pa, options)[0]
 
 
 def stabilities(
@@ -275,35 +276,54 @@ def stabilities(
     own = appliance.tables.burner_coefficients
     known = fuel if fuel is not None or isinstance(gas, DeclaredGas) else fuel_with_flame(gas, own)
     burners = [burner for burner in appliance.burners if names is None or burner.name in names]
-    cold = _cold_stabilities(appliance, burners, known, None, options)
-    return _with_warm_ups(appliance, burners, cold, options)
+    return stabilities_of([BurnerOnGas(appliance, burner, known) for burner in burners], None, options)
+
+
+class BurnerOnGas(NamedTuple):
+    """A burner of an appliance on its gas."""
+
+    appliance: Appliance
+    burner: Burner
+    fuel: BurnerFuel | None  # of that gas, where it is known already
+
+    @property
+    def why_not(self) -> str:
+        """Why nothing can be evaluated, or nothing."""
+        if isinstance(self.appliance.supply.gas, DeclaredGas):
+            return NO_COMPOSITION
+        return NO_PORTS if self.burner.ports is None else ""
+
+
+def stabilities_of(
+    burners: Sequence[BurnerOnGas],
+    gauge_pressure_Pa: float | None = None,
+    options: EvaluationOptions | None = None,
+) -> tuple[BurnerStability, ...]:
+    """Burners of appliances on their gases, as ``burner_stability`` one by one; those alike in one call.
+
+    burners : of the present appliance and of the changed one, as many as are to be evaluated
+    """
+    cold = _cold_stabilities(burners, gauge_pressure_Pa, options)
+    return _with_warm_ups(burners, cold, options)
 
 
 def _cold_stabilities(
-    appliance: Appliance,
-    burners: Sequence[Burner],
-    fuel: BurnerFuel | None,
-    gauge_pressure_Pa: float | None,
-    options: EvaluationOptions | None,
+    burners: Sequence[BurnerOnGas], gauge_pressure_Pa: float | None, options: EvaluationOptions | None
 ) -> list[BurnerStability]:
     """Every burner cold; those alike are evaluated in one call."""
-    gas, own = appliance.supply.gas, appliance.tables.burner_coefficients
-    whys = [
-        NO_COMPOSITION if isinstance(gas, DeclaredGas) else NO_PORTS if burner.ports is None else ""
-        for burner in burners
-    ]
-    flowing = GasStates(gas)
-    cases = {
-        place: _on_gas(appliance, burner, fuel or _fuel(gas, own), gauge_pressure_Pa, options, flowing)
-        for place, burner in enumerate(burners)
-        if not whys[place]
-    }
+    flowing = {id(one.appliance): GasStates(one.appliance.supply.gas) for one in burners}
+    cases = {}
+    for place, (appliance, burner, known) in enumerate(burners):
+        if not burners[place].why_not:
+            fuel = known or _fuel(appliance.supply.gas, appliance.tables.burner_coefficients)
+            gas = flowing[id(appliance)]
+            cases[place] = _on_gas(appliance, burner, fuel, gauge_pressure_Pa, options, gas)
     states = dict(zip(cases, states_of_all(list(cases.values())), strict=True))
     return [
-        _cold_stability(appliance, burner, cases[place], states[place])
+        _cold_stability(one.appliance, one.burner, cases[place], states[place])
         if place in cases
-        else _nothing(burner, gas.name, whys[place])
-        for place, burner in enumerate(burners)
+        else _nothing(one.burner, one.appliance.supply.gas.name, one.why_not)
+        for place, one in enumerate(burners)
     ]
 
 
@@ -334,15 +354,12 @@ def _cold_stability(
 
 
 def _with_warm_ups(
-    appliance: Appliance,
-    burners: Sequence[Burner],
-    states: Sequence[BurnerStability],
-    options: EvaluationOptions | None,
+    burners: Sequence[BurnerOnGas], states: Sequence[BurnerStability], options: EvaluationOptions | None
 ) -> tuple[BurnerStability, ...]:
     """The same with the hot side of each burner, all in one call of the thermal model."""
     ratio = None if options is None else options.hot_ratio
     places, cold = [], []
-    for place, (burner, one) in enumerate(zip(burners, states, strict=True)):
+    for place, ((appliance, burner, _), one) in enumerate(zip(burners, states, strict=True)):
         if one.case is not None and one.full is not None and not burner.kind.traits.is_radiant:
             lowest = next((rate for rate in one.rates if rate.label in (TURNDOWN, LOWEST)), one.rates[0])
             lift = {rate.label: rate.state for rate in one.rates if rate.label in (FULL, HIGHEST)}
@@ -351,19 +368,21 @@ def _with_warm_ups(
                 ColdBurner(
                     burner=burner, case=one.case, full=one.full, low=lowest.state,
                     lowest_rate=lowest.label, lift=lift, hot_ratio=own_ratio(one.case.options, ratio),
+                    box=box_around(appliance, burner),
                 )
             )  # fmt: skip
     results = list(states)
-    for place, case, warm in zip(places, cold, warm_ups(appliance, cold), strict=True):
-        results[place] = _with_hot_checks(appliance, results[place], case, warm)
+    for place, case, warm in zip(places, cold, warm_ups(cold), strict=True):
+        own = burners[place].appliance.tables.port_limits
+        results[place] = _with_hot_checks(results[place], case, warm, own)
     return tuple(results)
 
 
 def _with_hot_checks(
-    appliance: Appliance, stability: BurnerStability, cold: ColdBurner, warm: WarmUp
+    stability: BurnerStability, cold: ColdBurner, warm: WarmUp, own: Path | None
 ) -> BurnerStability:
     """The hot checks in place of the cold ones of the same limit, and once why a hot side is not evaluated."""
-    hot = tuple(hot_findings(cold, warm, appliance.tables.port_limits))
+    hot = tuple(hot_findings(cold, warm, own))
     limits = {finding.topic.split(" at ")[0] for finding in hot}
     missing = [one for one in stability.not_evaluated if one.topic not in limits]
     if warm.basis == HotBasis.UNKNOWN and warm.cold_primary_aeration is not None:

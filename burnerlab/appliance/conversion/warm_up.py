@@ -21,7 +21,14 @@ from burnerlab.appliance.conversion.result import Finding
 from burnerlab.appliance.project.geometry import Box
 from burnerlab.appliance.project.geometry_checks import box_footprint, burner_footprint, overlap
 from burnerlab.appliance.project.model import Appliance, Burner
-from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, MixtureTemperatures
+from burnerlab.burner.burner import (
+    BurnerGeometry,
+    EvaluationOptions,
+    Fuel,
+    MixtureTemperatures,
+    Surroundings,
+    joined_fuels,
+)
 from burnerlab.burner.checks import rule_for
 from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
 from burnerlab.burner.evaluation import LightBackMargin, jet_flow, light_back_margin
@@ -88,6 +95,12 @@ class ColdBurner:
     lowest_rate: str
     lift: Mapping[str, BurnerState]
     hot_ratio: float | None  # the user's own ratio of hot to cold air
+    box: Box | None  # whose hot gas stands round it
+
+    @property
+    def is_gas_known(self) -> bool:
+        """Whether the temperature of what stands round it is known."""
+        return self.box is None or self.box.gas_temperature_K is not None
 
     @property
     def air_K(self) -> float:
@@ -148,21 +161,33 @@ def own_ratio(options: EvaluationOptions, entered: Numbers | None = None) -> flo
     return row.value if row.evidence in (Evidence.MEASURED, Evidence.ENTERED) else None
 
 
-def warm_ups(appliance: Appliance, burners: Sequence[ColdBurner]) -> tuple[WarmUp, ...]:
-    """What each burner is after a cold start; model, air and flame of all burners in one call each.
+def warm_ups(burners: Sequence[ColdBurner]) -> tuple[WarmUp, ...]:
+    """What each burner is after a cold start; model, air and flame of all that stand in one place in one call each.
 
-    burners : on the gas of the appliance, without those that glow
+    burners : on any gases, without those that glow
     """
-    bases = [_basis(appliance, cold) for cold in burners]
-    results = [_cold_side(appliance, cold, basis) for cold, basis in zip(burners, bases, strict=True)]
+    alike: dict[tuple[object, ...], list[int]] = {}
+    for place, cold in enumerate(burners):
+        alike.setdefault((repr(cold.case.surroundings), cold.case.options.own), []).append(place)
+    found = {
+        place: warm
+        for places in alike.values()
+        for place, warm in zip(places, _warm_ups([burners[place] for place in places]), strict=True)
+    }
+    return tuple(found[place] for place in range(len(burners)))
+
+
+def _warm_ups(burners: Sequence[ColdBurner]) -> list[WarmUp]:
+    """Of burners in one place."""
+    results = [_cold_side(cold, _basis(cold)) for cold in burners]
     modelled = [
         place
         for place, (cold, result) in enumerate(zip(burners, results, strict=True))
         if result.basis in (HotBasis.MODEL, HotBasis.RATIO)
         and body_of(cold.burner) is not None
-        and _gas_known(appliance, cold.burner)
+        and cold.is_gas_known
     ]
-    runs = dict(zip(modelled, _runs(appliance, [burners[place] for place in modelled]), strict=True))
+    runs = dict(zip(modelled, _runs([burners[place] for place in modelled]), strict=True))
     places = []
     for place, (cold, result) in enumerate(zip(burners, results, strict=True)):
         if result.basis == HotBasis.NO_BODY:
@@ -173,21 +198,16 @@ def warm_ups(appliance: Appliance, burners: Sequence[ColdBurner]) -> tuple[WarmU
     sides = [_HotSide.of(burners[place], runs.get(place)) for place in places]
     for place, hot in zip(places, _hot_figures(sides), strict=True):
         results[place] = replace(results[place], **hot)
-    return tuple(results)
+    return results
 
 
-def _gas_known(appliance: Appliance, burner: Burner) -> bool:
-    box = box_around(appliance, burner)
-    return box is None or box.gas_temperature_K is not None
-
-
-def _basis(appliance: Appliance, cold: ColdBurner) -> HotBasis:
+def _basis(cold: ColdBurner) -> HotBasis:
     ports = cold.burner.ports
     if cold.hot_ratio is not None:
         return HotBasis.RATIO
     if ports is not None and ports.temperature_K is not None:
         return HotBasis.PORTS
-    if not _gas_known(appliance, cold.burner):
+    if not cold.is_gas_known:
         return HotBasis.UNKNOWN
     return HotBasis.NO_BODY if body_of(cold.burner) is None else HotBasis.MODEL
 
@@ -208,26 +228,26 @@ class _Run:
     steady_s: float
 
 
-def _surroundings(appliance: Appliance, cold: ColdBurner) -> tuple[float, float, float]:
+def _surroundings(cold: ColdBurner) -> tuple[float, float, float]:
     """Room, gas and surfaces round a burner [K]; at the lowest rate as hot as at full, the worse case."""
-    box = box_around(appliance, cold.burner)
+    box = cold.box
     if box is None or box.gas_temperature_K is None:
         return cold.air_K, cold.air_K, cold.air_K
     gas = box.gas_temperature_K
     return cold.air_K, gas, gas if box.wall_temperature_K is None else box.wall_temperature_K
 
 
-def _runs(appliance: Appliance, burners: Sequence[ColdBurner]) -> list[_Run]:
+def _runs(burners: Sequence[ColdBurner]) -> list[_Run]:
     """Every burner at full and lowest rate; the second pass has the flow that the hot burner draws."""
     if not burners:
         return []
     body = _bodies([body_of(cold.burner) for cold in burners])
-    room, gas, surface = np.array([_surroundings(appliance, cold) for cold in burners]).T[:, :, None]
+    room, gas, surface = np.array([_surroundings(cold) for cold in burners]).T[:, :, None]
     place = BurnerPlace(room_K=room, gas_K=gas, surface_K=surface)
     states = [(cold.full, cold.low) for cold in burners]
     heat = np.array([[float(state.heat_input_gross_W) for state in pair] for pair in states])
     aeration = _filled(np.array([[float(state.primary_aeration) for state in pair] for pair in states]))
-    fuel, own = burners[0].case.fuel, burners[0].case.options.own
+    fuel, own = joined_fuels([cold.case.fuel for cold in burners], rates=2), burners[0].case.options.own
     now = warmed_mixture(body, mixture_flow(fuel, heat, aeration, room, own=own), place, heat, own=own)
     flow = mixture_flow(fuel, heat, _filled(_air(burners, states, now)), room, now.before_ports_K, own)
     ends = _ends_of(burners, body, place, own)
@@ -238,7 +258,8 @@ def _runs(appliance: Appliance, burners: Sequence[ColdBurner]) -> list[_Run]:
         steady_from_s(np.array([0.0, *hot.time_s]), np.array([start, *air[:-1]]), air[-1])
         for start, air in zip(aeration[:, 0], history, strict=True)
     ]
-    return [_run(cold, k, hot, (body, flow), steady_s[k]) for k, cold in enumerate(burners)]
+    hot_ends = _hot_ends(hot, body, flow, own)
+    return [_run(k, hot, _part(hot_ends, slice(None), k), steady_s[k]) for k in range(len(burners))]
 
 
 def _bodies(bodies: Sequence[BurnerBody | None]) -> BurnerBody:
@@ -285,18 +306,13 @@ def _filled(aeration: Array) -> Array:
     return np.where(np.isnan(aeration), aeration[:, :1], aeration)
 
 
-def _run(
-    cold: ColdBurner, k: int, run: HotBurner, through: tuple[BurnerBody, MixtureFlow], steady_s: float
-) -> _Run:
-    """The part of one burner."""
-    at, own, (body, flow) = run.place_of(HOT_s), cold.case.options.own, through
-    metal = replace(body, **{f.name: getattr(body, f.name)[k, 0] for f in fields(BurnerBody)})
+def _hot_ends(run: HotBurner, body: BurnerBody, flow: MixtureFlow, own: Path | None) -> MixtureWarmth:
+    """The mixture of every burner 15 min after a cold start; [end and rate as in ``_Run``, burner]."""
+    at, every = run.place_of(HOT_s), slice(None)
+    metal = replace(body, **{f.name: getattr(body, f.name)[:, 0] for f in fields(BurnerBody)})
+    shape = np.shape(flow.heat_capacity_W_per_K)
     low = replace(
-        flow,
-        **{
-            f.name: np.broadcast_to(getattr(flow, f.name), np.shape(flow.heat_capacity_W_per_K))[k, 1]
-            for f in fields(MixtureFlow)
-        },
+        flow, **{f.name: np.broadcast_to(getattr(flow, f.name), shape)[:, 1] for f in fields(MixtureFlow)}
     )
     ends = []
     for warmth, head in (
@@ -304,8 +320,13 @@ def _run(
         (run.warm, run.head_warm_K),
         (run.cool, run.head_cool_K),
     ):
-        turned = mixture_on_metal(metal, low, head[k, 0, at], run.tube_K[k, 0, at], own)
-        ends += [_part(warmth, k, 0, at), _part(warmth, k, 1, at), turned]
+        turned = mixture_on_metal(metal, low, head[:, 0, at], run.tube_K[:, 0, at], own)
+        ends += [_part(warmth, every, 0, at), _part(warmth, every, 1, at), turned]
+    return _joined_warmth(ends)
+
+
+def _run(k: int, run: HotBurner, ends: MixtureWarmth, steady_s: float) -> _Run:
+    """The part of one burner; ends : its own."""
     return _Run(
         hot=replace(
             run,
@@ -316,7 +337,7 @@ def _run(
             cool=_part(run.cool, k, 0),
             warm=_part(run.warm, k, 0),
         ),
-        ends=_joined_warmth(ends),
+        ends=ends,
         steady_s=steady_s,
     )
 
@@ -349,13 +370,14 @@ def _temperatures(warmth: MixtureWarmth, air_K: float) -> MixtureTemperatures:
     )
 
 
-# burners of one gas in one array: what is left out of the geometry of one is left out of all that go together
+# burners in one array: what is left out of the geometry of one is left out of all that go together
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Cases:
-    """Burners of one gas at some rates each, flattened, with the gas that flows to them."""
+    """Burners in one place at some rates each, flattened, with the gas that flows to them."""
 
+    fuel: Fuel
     geometry: BurnerGeometry
     flow: JetFlow
     options: EvaluationOptions
@@ -393,18 +415,24 @@ def _cases(
     )
     geometry = BurnerGeometry(**{f.name: repeated(f.name) for f in fields(BurnerGeometry)})  # type: ignore[arg-type]  # None stays None
     options = replace(first.case.options, temperatures=at, hot_ratio=ratio, band=has_band)
-    return _Cases(geometry=geometry, flow=_flow(first.case, geometry, states, options), options=options)
+    fuel = joined_fuels([cold.case.fuel for cold in burners for _ in range(count)])
+    flow = _flow(geometry, fuel, first.case.surroundings, states, options)
+    return _Cases(fuel=fuel, geometry=geometry, flow=flow, options=options)
 
 
 def _flow(
-    case: OnGas, geometry: BurnerGeometry, states: Sequence[BurnerState], options: EvaluationOptions
+    geometry: BurnerGeometry,
+    fuel: Fuel,
+    place: Surroundings,
+    states: Sequence[BurnerState],
+    options: EvaluationOptions,
 ) -> JetFlow:
     """Gas of each state: as cold, but where its temperature at the orifice is another."""
     warm = options.temperatures
     if warm is not None and np.any(array(warm.gas_ratio) != 1.0):
         pressure = np.array([float(state.gauge_pressure_Pa) for state in states])
         load = np.array([float(np.asarray(state.options.load)) for state in states])
-        return jet_flow(geometry, case.fuel, pressure, case.surroundings, replace(options, load=load))
+        return jet_flow(geometry, fuel, pressure, place, replace(options, load=load))
     return JetFlow(
         **{
             f.name: np.array([float(getattr(state.flow, f.name)) for state in states])
@@ -422,7 +450,7 @@ def _air(
         some, place = [burners[k] for k in places], burners[0].case.surroundings
         temperatures = _temperatures(_part(warmth, places), some[0].air_K)
         cases = _cases(some, [rates[k] for k in places], temperatures, has_band=False)
-        air = primary_air(cases.geometry, burners[0].case.fuel, cases.flow, place, cases.options)
+        air = primary_air(cases.geometry, cases.fuel, cases.flow, place, cases.options)
         result[places] = np.reshape(air.aeration, (len(places), -1))
     return result
 
@@ -430,7 +458,7 @@ def _air(
 # what it does to the flame
 
 
-def _cold_side(appliance: Appliance, cold: ColdBurner, basis: HotBasis) -> WarmUp:
+def _cold_side(cold: ColdBurner, basis: HotBasis) -> WarmUp:
     """The cold figures, and why there is no hot side where there is none."""
     full, low = cold.full, cold.low
     lift = {
@@ -452,9 +480,8 @@ def _cold_side(appliance: Appliance, cold: ColdBurner, basis: HotBasis) -> WarmU
         heat_input_gross_W=float(full.heat_input_gross_W),
         hot_heat_input_gross_W=_hot_rate(cold),
     )
-    box = box_around(appliance, cold.burner)
-    if basis == HotBasis.UNKNOWN and box is not None:
-        return replace(warm_up, why_not=no_box_gas(box))
+    if basis == HotBasis.UNKNOWN and cold.box is not None:
+        return replace(warm_up, why_not=no_box_gas(cold.box))
     if warm_up.cold_primary_aeration is None:
         return replace(warm_up, basis=HotBasis.UNKNOWN, why_not=full.air.why_not)
     return warm_up
@@ -549,16 +576,14 @@ class _HotSide:
         return cls(cold=cold, warmth=warmth, has_ports=entered is not None)
 
 
-def hot_mixture(
-    appliance: Appliance, cold: ColdBurner
-) -> tuple[MixtureTemperatures, MixtureTemperatures] | None:
+def hot_mixture(cold: ColdBurner) -> tuple[MixtureTemperatures, MixtureTemperatures] | None:
     """Temperatures of a burner's mixture 15 min after a cold start: at full rate, and just after it is turned down.
 
     None where neither its body nor its ports say how hot they are, or the gas round them in a closed box is not known
     """
-    basis = _basis(appliance, cold)
+    basis = _basis(cold)
     has_model = basis in (HotBasis.MODEL, HotBasis.RATIO) and body_of(cold.burner) is not None
-    run = _runs(appliance, [cold])[0] if has_model and _gas_known(appliance, cold.burner) else None
+    run = _runs([cold])[0] if has_model and cold.is_gas_known else None
     if run is None and basis != HotBasis.PORTS:
         return None
     gas, warmth = _gas_ratios(cold)[0], _HotSide.of(cold, run).warmth
@@ -580,37 +605,35 @@ def _hot_figures(sides: Sequence[_HotSide]) -> list[dict[str, Any]]:
         warmth = _joined_warmth([side.warmth for side in some])
         temperatures = replace(_temperatures(warmth, first.air_K), gas_ratio=gas)
         cases = _cases([side.cold for side in some], rates, temperatures, has_band=True)
-        fuel, around = first.case.fuel, first.case.surroundings
-        air = primary_air(cases.geometry, fuel, cases.flow, around, cases.options)
-        back = light_back_margin(cases.geometry, fuel, cases.flow, air, around, cases.options)
+        around = first.case.surroundings
+        air = primary_air(cases.geometry, cases.fuel, cases.flow, around, cases.options)
+        back = light_back_margin(cases.geometry, cases.fuel, cases.flow, air, around, cases.options)
         for row, place in enumerate(places):
             start = row * RATES * ENDS
             rows = slice(start, start + RATES * ENDS)
-            results[place] = _figures(fuel, air, back, rows, some[row].has_ports)
+            results[place] = _figures(some[row], air, back, rows)
     return results
 
 
-def _figures(
-    fuel: BurnerFuel, air: PrimaryAir, back: LightBackMargin, cases: slice, has_ports: bool
-) -> dict[str, Any]:
+def _figures(side: _HotSide, air: PrimaryAir, back: LightBackMargin, cases: slice) -> dict[str, Any]:
     """The hot figures of one burner among all cases."""
-    shape = np.shape(back.value)
+    own = replace(air, aeration=air.aeration[cases], low=air.low[cases], high=air.high[cases])
+    has_ports = side.has_ports
 
-    def at(rate: int, value: Array, band: Array) -> Band | None:
-        values = np.broadcast_to(value, shape)[cases][rate::RATES]
-        ends = np.broadcast_to(band, (*shape, 2))[cases][rate]
-        return None if np.any(np.isnan(values)) else band_of(values[0], _joined(values, ends))
+    def at(rate: int, values: Array, ends: Array) -> Band | None:
+        some = values[rate::RATES]
+        return None if np.any(np.isnan(some)) else band_of(some[0], _joined(some, ends[rate]))
 
-    aeration = air.aeration, np.stack([air.low, air.high], axis=-1)
-    yellow = yellow_tip_margins(fuel, air)
-    light_back = at(2, back.value, back.band) if has_ports else None
+    aeration = own.aeration, np.stack([own.low, own.high], axis=-1)
+    yellow = yellow_tip_margins(side.cold.case.fuel, own)
+    light_back = at(2, back.value[cases], back.band[cases]) if has_ports else None
     return {
         "hot_primary_aeration": at(0, *aeration),
         "hot_lowest_rate_primary_aeration": at(1, *aeration),
         "hot_yellow_tip_margin": at(0, *yellow),
         "hot_lowest_rate_yellow_tip_margin": at(1, *yellow),
         "hot_light_back_margin": light_back,
-        "light_back_is_at_least": bool(np.broadcast_to(back.is_at_least, shape)[cases][2]),
+        "light_back_is_at_least": bool(back.is_at_least[cases][2]),
         "why_not": "" if light_back is not None else BEYOND if has_ports else NO_PORT_TEMPERATURE,
     }
 

@@ -12,7 +12,7 @@ from burnerlab import tables
 from burnerlab.appliance.conversion.convert import changed
 from burnerlab.appliance.conversion.flame_stability import LOWEST, NO_COMPOSITION, TURNDOWN, burner_stability
 from burnerlab.appliance.conversion.target import ConversionTarget
-from burnerlab.appliance.conversion.warm_up import NO_BODY, ColdBurner, hot_mixture, own_ratio
+from burnerlab.appliance.conversion.warm_up import NO_BODY, ColdBurner, box_around, hot_mixture, own_ratio
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.burner.burner import BurnerGeometry, MixtureTemperatures, Surroundings
 from burnerlab.burner.coefficients import coefficients
@@ -215,8 +215,8 @@ def _on_gas(appliance: Appliance) -> _OnGas:
     lowest = next((rate for rate in stability.rates if rate.label in (TURNDOWN, LOWEST)), stability.rates[0])
     ratio = own_ratio(case.options)
     cold = ColdBurner(burner=burner, case=case, full=full, low=lowest.state, lowest_rate=lowest.label, lift={},
-                      hot_ratio=ratio)  # fmt: skip
-    hot = hot_mixture(appliance, cold)
+                      hot_ratio=ratio, box=box_around(appliance, burner))  # fmt: skip
+    hot = hot_mixture(cold)
     has_share = hot is None and ratio is None
     orifice = case.geometry
     return _OnGas(
