@@ -6,8 +6,8 @@ and the command line take.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
 from functools import partial
 from pathlib import Path
 
@@ -50,9 +50,10 @@ from burnerlab.burner.burner import BurnerFuel, burner_fuel
 from burnerlab.burner.checks import BurnerFinding
 from burnerlab.burner.evaluation import burning_of
 from burnerlab.burner.ports import port_area_m2
-from burnerlab.burner.primary_air import PrimaryAir
+from burnerlab.burner.primary_air import JetFlow, PrimaryAir
 from burnerlab.burner.shutter_setting import OrificeOption, ShutterWindow, shutter_windows
 from burnerlab.burner.stability_diagram import StabilityDiagram
+from burnerlab.burner.state import part_of
 from burnerlab.burner.tile import Firing, TileBurner
 from burnerlab.burner.tile_channel import tile_air
 from burnerlab.burner.tile_evaluation import Band, TileState, aeration_finding, evaluate_tile
@@ -405,14 +406,14 @@ def tile_at(appliance: Appliance, burner: Burner, air: BurnerStability, which: W
         return _nothing(burner, f"{NO_AIR}: {why}" if why != NO_AIR else why)
     own, supply = appliance.tables.tile_properties, appliance.supply
     try:
-        hot = tile_air(full.geometry, full.fuel, full.flow, full.surroundings, full.options, tile, own).air
+        hot = _hot_airs(air, tile, own)
     except UserError as error:
         return _nothing(burner, f"{which} gas: {_problems(error)}")
-    if hot.why_not:
-        return _nothing(burner, f"{which} gas: {HOT_AIR}: {hot.why_not}")
-    airs = _air_band(hot), _air_band(full.air)
+    if hot[FULL].why_not:
+        return _nothing(burner, f"{which} gas: {HOT_AIR}: {hot[FULL].why_not}")
+    airs = _air_band(hot[FULL]), _air_band(full.air)
     lack = _air_finding(airs[0], airs[1], burner, which, own)
-    turned = _turned_down(air, tile, burner, which, own)
+    turned = _turned_down(air, hot, burner, which, own)
     firing = _firing_with(airs[0], supply)
     figures = TileAt(
         burner=burner.name,
@@ -448,12 +449,12 @@ def hot_tile_firing(appliance: Appliance, burner: Burner) -> Firing | None:
     tile, gas = _tile(burner), appliance.supply.gas
     if tile is None or not burner.kind.traits.is_radiant or isinstance(gas, DeclaredGas):
         return None
-    full = burner_stability(appliance, burner).full
+    own, supply, air = appliance.tables.tile_properties, appliance.supply, burner_stability(appliance, burner)
+    full = air.full
     if full is None or not float(full.primary_aeration) > 0.0:
         return None
-    own, supply = appliance.tables.tile_properties, appliance.supply
     try:
-        hot = tile_air(full.geometry, full.fuel, full.flow, full.surroundings, full.options, tile, own).air
+        hot = _hot_airs(air, tile, own)[FULL]
     except UserError:  # a gas that the table of tile flames does not hold
         return None
     return None if hot.why_not else _firing_with(_air_band(hot), supply)
@@ -469,14 +470,27 @@ def _firing_with(air: Band, supply: Supply) -> Firing:
     )
 
 
+def _hot_airs(air: BurnerStability, tile: TileBurner, own: Path | None) -> dict[str, PrimaryAir]:
+    """The air of the hot tile at full rate, and at turndown where it has one, in one call.
+
+    air : of the cold burner. Raises UserError for a gas that the table of tile flames does not hold.
+    """
+    states = {rate.label: rate.state for rate in air.rates if rate.label in (FULL, TURNDOWN)}
+    full, shape = states[FULL], (len(states),)
+    flow = JetFlow(
+        **{f.name: np.array([float(getattr(s.flow, f.name)) for s in states.values()]) for f in fields(JetFlow)}
+    )
+    found = tile_air(full.geometry, full.fuel, flow, full.surroundings, full.options, tile, own).air
+    return {label: part_of(found, place, shape) for place, label in enumerate(states)}
+
+
 def _turned_down(
-    air: BurnerStability, tile: TileBurner, burner: Burner, which: Which, own: Path | None
+    air: BurnerStability, hot_airs: Mapping[str, PrimaryAir], burner: Burner, which: Which, own: Path | None
 ) -> TileEvaluation:
     """The air of the hot tile at its turndown, where friction weighs more; nothing for a tile without one."""
-    low = air.at(TURNDOWN)
-    if low is None:
+    low, hot = air.at(TURNDOWN), hot_airs.get(TURNDOWN)
+    if low is None or hot is None:
         return TileEvaluation()
-    hot = tile_air(low.geometry, low.fuel, low.flow, low.surroundings, low.options, tile, own).air
     if hot.why_not:
         words = f"{which} gas at {TURNDOWN}: {HOT_AIR}: {hot.why_not}"
         return _nothing(burner, words)
