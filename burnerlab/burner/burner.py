@@ -322,7 +322,9 @@ class FuelOfCases(Fuel):
     def transport(self, temperature_K: Numbers, own: Path | None = None) -> Transport:
         cases = self.cases
         at = array(temperature_K) if np.ndim(temperature_K) == 0 else cases.spread(array(temperature_K))
-        result = {f.name: np.empty(np.broadcast_shapes(at.shape, cases.place.shape)) for f in fields(Transport)}
+        result = {
+            f.name: np.empty(np.broadcast_shapes(at.shape, cases.place.shape)) for f in fields(Transport)
+        }
         for k, fuel in enumerate(cases.fuels):
             place = cases.place == k
             found = fuel.transport(float(at) if at.ndim == 0 else at[..., place], own)

@@ -357,7 +357,9 @@ class _Case:
 
 def _case(geometry: BurnerGeometry, fuel: Fuel, place: Surroundings, options: EvaluationOptions) -> _Case:
     own, port_K = options.own, port_mixture_K(geometry, place, options)
-    return _Case(geometry, fuel, place, own, port_K, fuel.transport(port_K, own), transport(*AIR, port_K, own))
+    return _Case(
+        geometry, fuel, place, own, port_K, fuel.transport(port_K, own), transport(*AIR, port_K, own)
+    )
 
 
 def _at_temperature(case: _Case, port_K: Numbers) -> _Case:
@@ -412,14 +414,19 @@ def _strongest_of_cases(case: _Case, cases: GasCases) -> LiftMixture:
     """Of each case that of its gas, at the one temperature and pressure of them all."""
     found = {id(fuel): _strongest(_of_gas(case, fuel)) for fuel in cases.fuels}
     return LiftMixture(
-        **{f.name: cases.of_each(lambda fuel, name=f.name: getattr(found[id(fuel)], name)) for f in fields(LiftMixture)}
+        **{
+            f.name: cases.of_each(lambda fuel, name=f.name: getattr(found[id(fuel)], name))
+            for f in fields(LiftMixture)
+        }
     )
 
 
 def _of_gas(case: _Case, fuel: BurnerFuel) -> _Case:
     """A gas among others at the temperature and pressure of them all."""
     gas = fuel.transport(case.port_K, case.own)
-    return replace(case, geometry=ANY_PORTS if case.geometry.slot_length_m is None else ANY_SLOTS, fuel=fuel, gas=gas)
+    return replace(
+        case, geometry=ANY_PORTS if case.geometry.slot_length_m is None else ANY_SLOTS, fuel=fuel, gas=gas
+    )
 
 
 @cache_by_file

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, is_dataclass
-from itertools import repeat
 from typing import Any, TypeVar
 
 import numpy as np
@@ -154,14 +153,13 @@ class BurnerState:
         shape = np.shape(self.port_loading_W_per_mm2 + self.primary_aeration)
         if not shape:
             return ()
-        geometries, fuels = _split(self.geometry, shape) if burners is None else [], repeat(self.fuel)
-        if burners is not None:
-            geometries, fuels = (list(each) for each in zip(*burners, strict=True))
+        if burners is None:
+            burners = [(geometry, self.fuel) for geometry in _split(self.geometry, shape)]
         names = [f.name for f in fields(self) if f.name not in ("geometry", "fuel")]
         held = [_split(getattr(self, name), shape) for name in names]
         return tuple(
             BurnerState(geometry=geometry, fuel=fuel, **dict(zip(names, parts, strict=True)))
-            for geometry, fuel, *parts in zip(geometries, fuels, *held, strict=False)
+            for (geometry, fuel), *parts in zip(burners, *held, strict=True)
         )
 
 
@@ -193,7 +191,8 @@ def _split(thing: Any, shape: tuple[int, ...]) -> Sequence[Any]:
         return list(thing if thing.shape == shape else np.broadcast_to(thing, shape))
     if not is_dataclass(thing):
         return [thing] * shape[0]
-    names, kind = [f.name for f in fields(thing)], type(thing)
+    kind: Any = type(thing)
+    names = [f.name for f in fields(thing)]
     held = [getattr(thing, name) for name in names]
     parts = [_split(part, shape) for part in held]
     if all(each[0] is part for each, part in zip(parts, held, strict=True)):

@@ -478,7 +478,10 @@ def _hot_airs(air: BurnerStability, tile: TileBurner, own: Path | None) -> dict[
     states = {rate.label: rate.state for rate in air.rates if rate.label in (FULL, TURNDOWN)}
     full, shape = states[FULL], (len(states),)
     flow = JetFlow(
-        **{f.name: np.array([float(getattr(s.flow, f.name)) for s in states.values()]) for f in fields(JetFlow)}
+        **{
+            f.name: np.array([float(getattr(s.flow, f.name)) for s in states.values()])
+            for f in fields(JetFlow)
+        }
     )
     found = tile_air(full.geometry, full.fuel, flow, full.surroundings, full.options, tile, own).air
     return {label: part_of(found, place, shape) for place, label in enumerate(states)}
