@@ -346,8 +346,8 @@ def joined_fuels(fuels: Sequence[BurnerFuel], *, rates: int | None = None) -> Fu
 
     >>> from burnerlab.gas import load
     >>> gas, propane = burner_fuel(load("natural-gas-typical")), burner_fuel(load("propane"))
-    >>> joined_fuels([propane, gas, propane]).stoichiometric_air
-    array([23.866,  9.652, 23.866])
+    >>> joined_fuels([propane, gas, propane]).stoichiometric_air.round(2).tolist()
+    [23.87, 9.68, 23.87]
     """
     known = {id(fuel): fuel for fuel in fuels}
     order = {key: k for k, key in enumerate(known)}

@@ -132,7 +132,7 @@ def friction_factor(
     low, high = _bounds(own)
     re = np.maximum(np.asarray(reynolds_number, dtype=np.float64), 1e-12)
     laminar = 64.0 / np.minimum(re, low)
-    if np.ndim(relative_roughness) == 0 and re.max(initial=0.0) <= low:
+    if np.shape(relative_roughness) in ((), re.shape) and re.max(initial=0.0) <= low:
         return np.exp(np.log(laminar))  # to the last digit what the case is beside turbulent ones
     turbulent = colebrook(np.maximum(re, high), relative_roughness)
     share = np.minimum(np.maximum(np.log(re / low) / math.log(high / low), 0.0), 1.0)

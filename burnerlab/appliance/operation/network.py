@@ -8,9 +8,9 @@ cases (burners on, pressures) are solved at once.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Any, Protocol
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields
+from typing import Any, NamedTuple, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from burnerlab.appliance.conversion.gas_facts import GasStates
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.appliance.project.supply_train import Run, Train
+from burnerlab.burner.coefficients import Array, Numbers, array
 from burnerlab.orifice.nozzle import flow_function_squared
 from burnerlab.supply.pipe import expanding_drop_Pa, pressure_drop_Pa
 from burnerlab.supply.regulator import Regulator, outlet_pressure_Pa
@@ -26,8 +27,8 @@ from burnerlab.supply.root_search import rising_root
 # The supply and the orifices solved together: a trunk, a manifold, and a valve and orifice at each tap of
 # it.
 
-Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+T = TypeVar("T", "Stream", "Tap")
 
 MOST_SWEEPS = 60  # of the pressure between valve and orifice; two or three are usual
 SETTLED = 1e-11  # relative change of that pressure, about 1e-6 Pa
@@ -44,14 +45,17 @@ class DenseGas(Protocol):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stream:
-    """A gas at one temperature, cheap to ask at many pressures: p = c rho (1 + b rho) through two of its states."""
+    """A gas at one temperature, cheap to ask at many pressures: p = c rho (1 + b rho) through two of its states.
 
-    ambient_pressure_Pa: float
-    viscosity_Pa_s: float
-    linear: float  # c
-    quadratic: float  # c b
-    exponent: float  # at ambient pressure
-    exponent_slope_per_Pa: float
+    Each field a float, or an array over cases of several gases.
+    """
+
+    ambient_pressure_Pa: Numbers
+    viscosity_Pa_s: Numbers
+    linear: Numbers  # c
+    quadratic: Numbers  # c b
+    exponent: Numbers  # at ambient pressure
+    exponent_slope_per_Pa: Numbers
 
     def density_kg_per_m3(self, pressure_Pa: Array) -> Array:
         """At an absolute pressure [kg/m3]."""
@@ -59,7 +63,10 @@ class Stream:
         return 2.0 * pressure_Pa / (self.linear + root)
 
     def exponent_at(self, pressure_Pa: Array) -> Array:
-        return self.exponent + self.exponent_slope_per_Pa * (pressure_Pa - self.ambient_pressure_Pa)
+        exponent: Array = self.exponent + self.exponent_slope_per_Pa * (
+            pressure_Pa - self.ambient_pressure_Pa
+        )
+        return exponent
 
 
 def stream(
@@ -89,14 +96,26 @@ def stream(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tap:
-    """Equal burners that branch off at one point of the manifold."""
+    """Equal burners that branch off at one point of the manifold; each field a number, or an array over the cases."""
 
-    orifice_area_m2: float  # discharge coefficient times area, of all orifices of one burner
-    valve_area_m2: float = np.inf  # effective area, infinite without a valve
-    count: int = 1
-    length_m: float = 0.0  # of the manifold before this tap
-    diameter_m: float = 1.0
-    roughness_m: float = 0.0
+    orifice_area_m2: Numbers  # discharge coefficient times area, of all orifices of one burner
+    valve_area_m2: Numbers = np.inf  # effective area, infinite without a valve
+    count: Numbers = 1
+    length_m: Numbers = 0.0  # of the manifold before this tap
+    diameter_m: Numbers = 1.0
+    roughness_m: Numbers = 0.0
+
+    @property
+    def pattern(self) -> tuple[bool, bool]:
+        """Whether a valve and a length of manifold stand before it; the same in all cases."""
+        return bool(np.all(np.isfinite(self.valve_area_m2))), bool(np.any(self.length_m))
+
+
+class Network(NamedTuple):
+    """A gas and the taps it flows to."""
+
+    stream: Stream
+    taps: tuple[Tap, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,8 +129,12 @@ class Solution:
     flow_kg_per_s: Array  # [case, tap]
     starved: Flags  # [case]: the trunk delivers nothing
 
+    def part(self, cases: slice) -> Solution:
+        """Some of the cases."""
+        return Solution(**{f.name: getattr(self, f.name)[cases] for f in fields(self)})
 
-def jet_kg_per_s(stream: Stream, area_m2: float, pressure_Pa: Array) -> Array:
+
+def jet_kg_per_s(stream: Stream, area_m2: Numbers, pressure_Pa: Array) -> Array:
     """Flow of an orifice from an absolute pressure: m = Cd A psi sqrt(2 rho p) [kg/s]."""
     flow: Array = area_m2 * np.sqrt(_jet_flux_squared(stream, pressure_Pa))
     return flow
@@ -131,32 +154,32 @@ def behind_valve_Pa(stream: Stream, tap: Tap, pressure_Pa: Array) -> tuple[Array
     The share s of p^2 - p_amb^2 that the orifice takes hardly changes with the pressure, so that
     p_o^2 = p_amb^2 + s(p_o)(p^2 - p_amb^2) settles in a few sweeps.
     """
-    if not np.isfinite(tap.valve_area_m2):
+    if not tap.pattern[0]:
         return pressure_Pa, jet_kg_per_s(stream, tap.orifice_area_m2, pressure_Pa)
-    ambient2 = stream.ambient_pressure_Pa**2
+    ambient2 = np.square(stream.ambient_pressure_Pa)
     whole = np.maximum(pressure_Pa * pressure_Pa - ambient2, 0.0)
-    areas2 = (tap.orifice_area_m2 / tap.valve_area_m2) ** 2
+    areas2 = np.square(tap.orifice_area_m2 / array(tap.valve_area_m2))
     per_flux2 = areas2 * pressure_Pa / stream.density_kg_per_m3(pressure_Pa)
     behind = np.sqrt(ambient2 + whole / (1.0 + areas2))  # as a liquid would
+    result, carried, is_done = behind, np.zeros_like(behind), np.zeros(behind.shape, dtype=bool)
     for _ in range(MOST_SWEEPS):
         flux2 = _jet_flux_squared(stream, behind)
         kept = np.maximum(behind * behind - ambient2, 0.0)
         total = kept + per_flux2 * flux2
-        share = np.divide(kept, total, out=np.ones_like(total), where=total > 0.0)
-        settled_at = share * whole
-        new = np.sqrt(ambient2 + settled_at)
-        settled = np.all(np.abs(new - behind) <= SETTLED * new)
-        behind = new
-        if settled:
+        moved = np.divide(whole, total, out=np.ones_like(total), where=total > 0.0)
+        new = np.sqrt(ambient2 + kept * moved)
+        # the flow of this sweep, carried on to its pressure: it goes with the root of p_o^2 - p_amb^2
+        result, carried = np.where(is_done, result, new), np.where(is_done, carried, flux2 * moved)
+        is_done = is_done | (np.abs(new - behind) <= SETTLED * new)  # a case ends by itself
+        if np.all(is_done):
             break
-    # the flow of the last sweep, carried on to the settled pressure: it goes with the root of p_o^2 - p_amb^2
-    moved = np.divide(settled_at, kept, out=np.ones_like(kept), where=kept > 0.0)
-    return behind, tap.orifice_area_m2 * np.sqrt(flux2 * moved)
+        behind = new
+    return result, tap.orifice_area_m2 * np.sqrt(carried)
 
 
 def _upstream_Pa(stream: Stream, tap: Tap, pressure_Pa: Array, flow_kg_per_s: Array) -> Array:
     """Absolute pressure before a length of manifold, from that behind it: p1^2 = p2^2 + 2 p2 dp0(rho2)."""
-    if tap.length_m == 0.0:
+    if not tap.pattern[1]:
         return pressure_Pa
     lost = pressure_drop_Pa(
         flow_kg_per_s, tap.length_m, tap.diameter_m, tap.roughness_m,
@@ -225,6 +248,23 @@ def solve(
         flow_kg_per_s=np.where(starved[:, None], 0.0, found.flow_kg_per_s),
         starved=starved,
     )
+
+
+def joined(streams: Sequence[Stream], networks: Sequence[tuple[Tap, ...]], cases: Sequence[int]) -> Network:
+    """Networks whose taps have the same pattern as one, each field an array over their cases.
+
+    cases : so many of each network
+    """
+
+    def over_cases(kind: type[T], each: Sequence[T]) -> T:
+        columns: dict[str, Any] = {
+            f.name: np.repeat(np.array([getattr(one, f.name) for one in each], dtype=np.float64), cases)
+            for f in fields(kind)
+        }
+        return kind(**columns)
+
+    taps = tuple(over_cases(Tap, each) for each in zip(*networks, strict=True))
+    return Network(stream=over_cases(Stream, streams), taps=taps)
 
 
 # An appliance ready to be solved: the pressures along the trunk to its manifold at any flow.

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,10 +19,11 @@ from burnerlab.appliance.conversion.gas_facts import GasStates
 from burnerlab.appliance.conversion.result import Finding, NotEvaluated
 from burnerlab.appliance.conversion.target import NewTrain
 from burnerlab.appliance.memory import REMEMBERED, InputKey, appliance_key, of_network
-from burnerlab.appliance.operation.network import Array, Plant, Solution, Tap, solve, stream
+from burnerlab.appliance.operation.network import Plant, Solution, Tap, joined, solve, stream
 from burnerlab.appliance.operation.result import Operation
 from burnerlab.appliance.operation.solution import report
 from burnerlab.appliance.project.model import Appliance, Burner
+from burnerlab.burner.coefficients import Array
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.gas.dew_point import require_vapour
 from burnerlab.gas.real_gas import viscosity
@@ -60,12 +64,34 @@ def operate(
 
 def _network(appliance: Appliance, on: tuple[tuple[bool, ...], ...]) -> tuple[Plant, Solution]:
     """The network of an appliance solved for sets of burners; remembered by what moves its pressures."""
-    bare = of_network(appliance)
-    bare = replace(bare, burners=tuple(replace(burner, rate_W=0.0) for burner in bare.burners))
-    plant, solution = REMEMBERED.recall(
-        InputKey(settled, appliance_key(bare), bare.burners, on), lambda: settled(prepare(bare), np.array(on))
-    )
+    bare = _without_rates(of_network(appliance))
+    plant, solution = REMEMBERED.recall(_network_key(bare, on), lambda: settled(prepare(bare), np.array(on)))
     return replace(plant, appliance=appliance), solution
+
+
+def _without_rates(bare: Appliance) -> Appliance:
+    return replace(bare, burners=tuple(replace(burner, rate_W=0.0) for burner in bare.burners))
+
+
+def _network_key(bare: Appliance, on: tuple[tuple[bool, ...], ...]) -> InputKey:
+    return InputKey(settled, appliance_key(bare), bare.burners, on)
+
+
+def _solve_together(appliances: Sequence[Appliance]) -> None:
+    """Solve the networks of appliances that are not remembered in one call, for ``operate`` to find.
+
+    appliances : of ``of_network``. One that cannot be solved is left for ``operate`` to refuse.
+    """
+    missing: dict[InputKey, tuple[Plant, NDArray[np.bool_]]] = {}
+    for appliance in appliances:
+        bare, names = _without_rates(appliance), burners_on(appliance, None)
+        on = tuple(tuple(flags) for _, flags in cases_of(appliance, names))
+        key = _network_key(bare, on)
+        if key not in REMEMBERED:
+            with suppress(UserError):
+                missing[key] = prepare(bare), np.array(on)
+    keys = list(missing)
+    REMEMBERED.recall_each(keys, lambda places: settled_each([missing[keys[place]] for place in places]))
 
 
 def cases_of(appliance: Appliance, names: Sequence[str]) -> list[tuple[str, list[bool]]]:
@@ -213,28 +239,65 @@ def _scaled(appliance: Appliance, gas: GasStates) -> tuple[Regulator | None, tup
 
 def settled(plant: Plant, on: NDArray[np.bool_]) -> tuple[Plant, Solution]:
     """The solution with discharge coefficients that belong to it: a coefficient that depends on the flow is renewed."""
+    return settled_each([(plant, on)])[0]
+
+
+def settled_each(plants: Sequence[tuple[Plant, NDArray[np.bool_]]]) -> list[tuple[Plant, Solution]]:
+    """The same of several plants, as one by one."""
+    results: dict[int, tuple[Plant, Solution]] = {}
+    left = dict(enumerate(plants))
     for _ in range(MOST_ROUNDS):
-        solution = _solved(plant, on)
-        laws = [law_of(burner.orifice, plant.appliance.tables) for burner in plant.appliance.burners]
-        if all(isinstance(law, int | float) for law in laws):
+        for place, solution in zip(left, _solved(list(left.values())), strict=True):
+            results[place] = left[place][0], solution
+        renewed = {place: _renewed(*results[place]) for place in left}
+        results |= {place: (plant, results[place][1]) for place, (plant, _) in renewed.items()}
+        left = {
+            place: (plant, left[place][1]) for place, (plant, is_still) in renewed.items() if not is_still
+        }
+        if not left:
             break
-        gauge = solution.orifice_pressure_Pa[0] - plant.ambient_Pa
-        new = tuple(
-            _coefficient(plant.appliance, plant.gas, burner, p) if p > 1.0 else k
-            for burner, p, k in zip(plant.appliance.burners, gauge.tolist(), plant.coefficients, strict=True)
-        )
-        still = (
-            max(abs(a / b - 1.0) for a, b in zip(new, plant.coefficients, strict=True)) < COEFFICIENT_SETTLED
-        )
-        plant = replace(plant, coefficients=new, taps=_taps(plant.appliance, new))
-        if still:
-            break
-    return plant, solution
+    return [results[place] for place in range(len(plants))]
 
 
-def _solved(plant: Plant, on: NDArray[np.bool_]) -> Solution:
-    deliver: Callable[[Array], Array] = lambda flow: plant.trunk_Pa(flow)[-1]  # noqa: E731
-    return solve(plant.stream, plant.taps, on, deliver, deliver(np.zeros(on.shape[0])))
+def _renewed(plant: Plant, solution: Solution) -> tuple[Plant, bool]:
+    """The plant with the coefficients of its flows, and whether they have settled."""
+    laws = [law_of(burner.orifice, plant.appliance.tables) for burner in plant.appliance.burners]
+    if all(isinstance(law, int | float) for law in laws):
+        return plant, True
+    gauge = solution.orifice_pressure_Pa[0] - plant.ambient_Pa
+    new = tuple(
+        _coefficient(plant.appliance, plant.gas, burner, p) if p > 1.0 else k
+        for burner, p, k in zip(plant.appliance.burners, gauge.tolist(), plant.coefficients, strict=True)
+    )
+    change = max(abs(a / b - 1.0) for a, b in zip(new, plant.coefficients, strict=True))
+    is_still = change < COEFFICIENT_SETTLED
+    return replace(plant, coefficients=new, taps=_taps(plant.appliance, new)), is_still
+
+
+def _solved(plants: Sequence[tuple[Plant, NDArray[np.bool_]]]) -> list[Solution]:
+    """The solution of each plant; those whose taps have the same pattern in one call."""
+    alike: dict[tuple[tuple[bool, bool], ...], list[int]] = {}
+    for place, (plant, _) in enumerate(plants):
+        alike.setdefault(tuple(tap.pattern for tap in plant.taps), []).append(place)
+    results: dict[int, Solution] = {}
+    for places in alike.values():
+        some = [plants[place] for place in places]
+        ends = np.cumsum([0, *(on.shape[0] for _, on in some)]).tolist()
+        rows = [slice(first, last) for first, last in pairwise(ends)]
+        network = joined(
+            [plant.stream for plant, _ in some],
+            [plant.taps for plant, _ in some],
+            [len(on) for _, on in some],
+        )
+
+        def deliver(flow: Array, some: Any = some, rows: Any = rows) -> Array:
+            each = [plant.trunk_Pa(flow[part])[-1] for (plant, _), part in zip(some, rows, strict=True)]
+            return np.concatenate(each)
+
+        on = np.concatenate([on for _, on in some])
+        solution = solve(network.stream, network.taps, on, deliver, deliver(np.zeros(len(on))))
+        results |= {place: solution.part(part) for place, part in zip(places, rows, strict=True)}
+    return [results[place] for place in range(len(plants))]
 
 
 # What reaches the orifices of an appliance for many sets of burners at once: figures alone, no report.
@@ -308,6 +371,7 @@ def supplied_pressures(before: Appliance, after: Appliance, train: NewTrain) -> 
     topic = "inlet pressure of the new supply" if train.train is not None else f"{TOPIC}, new gas"
     left = [NotEvaluated(topic=topic, why=train.open)] if train.open else []
     cases: tuple[tuple[Which, Appliance], ...] = (("present", before), ("new", after))
+    _solve_together([of_network(appliance) for _, appliance in cases if appliance.supply.train is not None])
     for which, appliance in cases:
         if appliance.supply.train is None:
             continue

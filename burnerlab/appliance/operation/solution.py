@@ -12,7 +12,7 @@ from burnerlab.appliance.conversion.gas_facts import AnyGas, properties_of
 from burnerlab.appliance.conversion.headline import drill_band, rests_on, unit_spread
 from burnerlab.appliance.conversion.result import Finding
 from burnerlab.appliance.operation import checks
-from burnerlab.appliance.operation.network import Array, LEAST_RISE_Pa, Plant, Solution, Tap, jet_kg_per_s
+from burnerlab.appliance.operation.network import LEAST_RISE_Pa, Plant, Solution, Tap, jet_kg_per_s
 from burnerlab.appliance.operation.result import (
     ALONE,
     Alone,
@@ -26,6 +26,7 @@ from burnerlab.appliance.operation.result import (
     rated_together,
 )
 from burnerlab.appliance.project.model import Burner
+from burnerlab.burner.coefficients import Array
 from burnerlab.orifice import nozzle
 from burnerlab.orifice.discharge_coefficient import Discharge, own_coefficient, shape_named
 from burnerlab.quantity import PRESETS
@@ -193,7 +194,8 @@ def _elements(
     for run, before in zip(plant.runs, along, strict=False):
         density = float(plant.stream.density_kg_per_m3(np.asarray(before)))
         own = plant.appliance.tables
-        passing = pipe_flow(run.pipe, flow, before, density, plant.stream.viscosity_Pa_s, own.supply_limits)
+        viscosity_Pa_s = float(plant.stream.viscosity_Pa_s)
+        passing = pipe_flow(run.pipe, flow, before, density, viscosity_Pa_s, own.supply_limits)
         gauge = before - plant.ambient_Pa
         beside = beside_formulas(passing, plant.appliance.supply.gas, gauge, own.friction_formulas)
         found.append(
@@ -263,7 +265,7 @@ def _manifold(plant: Plant, solution: Solution, burners: tuple[BurnerOperation, 
             mass_flow_kg_per_s=flow,
             reynolds=re,
             regime=regime,
-            velocity_m_per_s=flow / (density * np.pi / 4.0 * tap.diameter_m**2),
+            velocity_m_per_s=flow / (density * np.pi / 4.0 * float(tap.diameter_m) ** 2),
             share=None,
             notes=(f"between laminar and turbulent: friction uncertain by {100 * spread.value:.0f} %",)
             if regime == TRANSITION
