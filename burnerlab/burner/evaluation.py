@@ -162,12 +162,12 @@ def evaluate_each(
 def _evaluated(
     geometry: BurnerGeometry,
     fuel: Fuel,
-    shown: BurnerFuel,
+    state_fuel: BurnerFuel,
     pressure: Array,
     place: Surroundings,
     options: EvaluationOptions,
 ) -> BurnerState:
-    """shown : what the state holds as its fuel, before it is split case by case."""
+    """state_fuel : what the state holds as its fuel, before it is split case by case."""
     flow = jet_flow(geometry, fuel, pressure, place, options)
     heat = flow.heat_input_gross_W
     air = primary_air(geometry, fuel, flow, place, options)
@@ -180,7 +180,7 @@ def _evaluated(
     excess = coefficients(options.own)["secondary excess air"].value
     return BurnerState(
         geometry=geometry,
-        fuel=shown,
+        fuel=state_fuel,
         gauge_pressure_Pa=pressure,
         surroundings=place,
         options=options,
