@@ -14,20 +14,26 @@ from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.summary import Summary, WithSummary
 from burnerlab.tables.cautions import closing_cautions
+from burnerlab.tables.phrase import Phrase, joined
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
 
-OF_STOCK, OF_PARTS_LIST, NOT_KNOWN = "stock", "parts list", "not known"
-NO_SCALE = "no scale is known: give a parts list with [scale] (--parts)"
-NO_MASS = "not known of: {}; give it in the stock (mass_g, mass_scatter_g) or in a parts list (--parts)"
+OF_STOCK, OF_PARTS_LIST, NOT_KNOWN = Phrase("stock"), Phrase("parts list"), Phrase("not known")
+NO_SCALE = Phrase("no scale is known: give a parts list with [scale] (--parts)")
 NOTES = (
-    "Orifices are those of the conversion, one set, no spares. Regulator or spring, seals, conversion label and "
-    "instructions are in a kit only where the parts list names them.",
-    "A mass is one that the stock or the parts list states; none is estimated. A part without a mass or its scatter is "
-    "named, and the weigh check of its kit is withheld.",
-    "A leaflet's deviation is that of the nominal bore; the word beside it is the conversion's, over the interval as "
-    "made: drill, coefficient and the supply of the file.",
-    "A scale does not show a wrong orifice of nearly equal mass: read the mark of every orifice.",
+    Phrase(
+        "Orifices are those of the conversion, one set, no spares. Regulator or spring, seals, conversion label and "
+        "instructions are in a kit only where the parts list names them."
+    ),
+    Phrase(
+        "A mass is one that the stock or the parts list states; none is estimated. A part without a mass or its "
+        "scatter is named, and the weigh check of its kit is withheld."
+    ),
+    Phrase(
+        "A leaflet's deviation is that of the nominal bore; the word beside it is the conversion's, over the interval "
+        "as made: drill, coefficient and the supply of the file."
+    ),
+    Phrase("A scale does not show a wrong orifice of nearly equal mass: read the mark of every orifice."),
 )
 
 
@@ -176,7 +182,7 @@ def _orifices(market: str, c: Conversion, stock: Masses, parts: Kit | None) -> I
         mass_kg, scatter_kg, source = _mass_of(drill, part, stock, parts)
         yield KitListRow(
             market=market,
-            name=f"orifice {drill}",
+            name=Phrase("orifice {mark}", mark=drill),
             number=part,
             count=sum(b.count * b.orifice_count for b in burners),
             burners=", ".join(b.name for b in burners),
@@ -225,7 +231,10 @@ def _weigh_check(market: str, rows: Sequence[KitListRow], parts: Kit | None) -> 
     """The window of a complete kit, or why there is none."""
     unknown = [one.number or one.name for one in rows if not one.is_weighable]
     if unknown:
-        return None, NO_MASS.format(", ".join(unknown))
+        return None, Phrase(
+            "not known of: {parts}; give it in the stock (mass_g, mass_scatter_g) or in a parts list (--parts)",
+            parts=joined(", ", unknown),
+        )
     if parts is None:
         return None, NO_SCALE
     kit = Kit(

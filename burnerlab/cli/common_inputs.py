@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from pathlib import Path
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from burnerlab.orifice import Conditions, Drill
     from burnerlab.orifice.discharge_coefficient import Coefficient
     from burnerlab.report.study_paper import StudyPaper
+    from burnerlab.tables.languages import Language
 
 MIX_PREFIX = "mix:"
 PLAIN = re.compile(r"[0-9]+(\.[0-9]*)?|\.[0-9]+", re.ASCII)
@@ -514,22 +515,40 @@ def write_files(
     paper: Callable[[], StudyPaper],
     beside: Mapping[str, bytes] | None = None,
     region: str | None = None,
+    language: Language | None = None,
 ) -> list[str]:
     """The paper of a study in its folder, and what goes with it; names of the files, none without a folder.
 
     region : whose words it has, in the units of the reader; None for one that has words and units of its own
+    language : in which it is read; English without one
     """
     import click
 
     if to.folder is None:
         return []
     from burnerlab.report.study_paper import paper_for, write_paper
+    from burnerlab.tables.languages import ENGLISH_LANGUAGE
 
-    made = paper() if region is None else paper_for(paper(), reader_system(), region)
+    system = None if region is None else reader_system()
+    made = paper_for(paper(), system, region or "", language=language or ENGLISH_LANGUAGE)
     written = write_paper(made, to.folder, overwrite=to.overwrite, beside=beside)
     for sentence in written.missing:
         click.echo(f"note: {sentence}", err=True)
     return [str(Path(to.folder) / path.name) for path in written.files]
+
+
+def language_of(appliance: Appliance, markets: Sequence[str] | None = None) -> Language:
+    """The language of a paper for some markets, where it is one; that of the appliance where they have several.
+
+    markets : names or letters, all of the file where it is empty; None for a paper of no market
+    """
+    from burnerlab.appliance.conversion.markets import market_named, targets_of
+
+    if markets is None:
+        return appliance.reader_language
+    found = [market_named(appliance, one) for one in markets] or targets_of(appliance)
+    languages = {one.appliance.language: one.appliance.reader_language for one in found}
+    return languages.popitem()[1] if len(languages) == 1 else appliance.reader_language
 
 
 def only_with_out(*names: str) -> Rules:

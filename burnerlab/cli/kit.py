@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.common_inputs import APPLIANCE, STOCK, Destination, destination, with_stock, write_files
+from burnerlab.cli.common_inputs import (
+    APPLIANCE,
+    STOCK,
+    Destination,
+    destination,
+    language_of,
+    with_stock,
+    write_files,
+)
 from burnerlab.cli.errors import DIFFERS, OK
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import facts, print_cautions, print_json, print_notes, table
@@ -169,7 +177,9 @@ def list_(
     }
     regions = {kit.region for kit in found.kits}
     region = regions.pop() if len(regions) == 1 else ""
-    files = write_files(to, lambda: kit_paper(found, file.file_sha256), lists, region)
+    files = write_files(
+        to, lambda: kit_paper(found, file.file_sha256), lists, region, language_of(file, market)
+    )
     if as_json:
         print_json(found, files=files)
         return

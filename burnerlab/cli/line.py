@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from burnerlab.appliance.study.orifice_set import OrificeUse, UnservedDemand
     from burnerlab.appliance.study.product_line import Aim, InputEnds, ProductLine
     from burnerlab.orifice import Drill
+    from burnerlab.tables.languages import Language
 
 DRAFT = ".draft.toml"
 APPLIANCE_TABLE = re.compile(r"^\s*\[\s*appliance\s*\]", re.MULTILINE)
@@ -191,7 +192,12 @@ def line_command(
         ends=ends,
         apart_m=apart or 0.0,
     )
-    files = write_files(to, lambda: line_paper(found, _hash(line.models)), region=_region(line.models))
+    files = write_files(
+        to,
+        lambda: line_paper(found, _hash(line.models)),
+        region=_region(line.models),
+        language=_language(line.models),
+    )
     if as_json:
         print_json(found, files=files)
         return
@@ -206,6 +212,12 @@ def _region(models: Sequence[Appliance]) -> str:
     """Of all models, where it is one."""
     regions = {one.region for one in models}
     return regions.pop() if len(regions) == 1 else ""
+
+
+def _language(models: Sequence[Appliance]) -> Language | None:
+    """Of all models, where it is one."""
+    languages = {one.language: one.reader_language for one in models}
+    return languages.popitem()[1] if len(languages) == 1 else None
 
 
 def _hash(models: Sequence[Appliance]) -> str:

@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.common_inputs import APPLIANCE, STOCK, Destination, destination, with_stock, write_files
+from burnerlab.cli.common_inputs import (
+    APPLIANCE,
+    STOCK,
+    Destination,
+    destination,
+    language_of,
+    with_stock,
+    write_files,
+)
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import print_cautions, print_json, print_notes, table
 from burnerlab.quantity.inputs import Input, as_written
@@ -53,7 +61,9 @@ def plate_command(
     from burnerlab.report.plate_paper import plate_paper
 
     found = rating_plate(with_stock(file, stock), market)
-    files = write_files(to, lambda: plate_paper(found, file.file_sha256))
+    files = write_files(
+        to, lambda: plate_paper(found, file.file_sha256), region=None, language=language_of(file, market)
+    )
     if as_json:
         print_json(found, files=files)
         return

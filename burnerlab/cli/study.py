@@ -16,6 +16,7 @@ from burnerlab.cli.common_inputs import (
     APPLIANCE,
     Destination,
     destination,
+    language_of,
     read_drill_names,
     read_gas_at,
     read_policy,
@@ -149,7 +150,12 @@ def injectors_command(
 
     cases = cases or _usual(file)
     found = injectors(file, cases, altitudes, drills=drills, altitude_policy=policy)
-    files = write_files(to, lambda: injector_paper(found, file.file_sha256), region=file.region)
+    files = write_files(
+        to,
+        lambda: injector_paper(found, file.file_sha256),
+        region=file.region,
+        language=language_of(file),
+    )
     if as_json:
         print_json(found, files=files)
     else:

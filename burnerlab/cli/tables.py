@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from burnerlab.cli.common_inputs import OVERWRITE
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import print_cautions, print_json, table
 from burnerlab.cli.verbosity import print_hint
-from burnerlab.quantity.inputs import Input, as_written
+from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.tables.libraries import DataLibrary
@@ -44,22 +48,67 @@ def library_row(library: DataLibrary) -> dict[str, str]:
     }
 
 
-@click.command(short_help="List the tables, ours and those of others, with their sources.")
-@takes(folders=LIBRARY)
+TEXTS = Input(
+    name="texts",
+    reader=as_written,
+    metavar="FILE",
+    help="Write every text of the papers as CSV, with room for a translation; needs --language.",
+)
+LANGUAGE = Input(
+    name="language", reader=as_written, metavar="TAG", help="Language to translate into: es, de."
+)
+
+
+def _both(written: Mapping[str, Any]) -> Iterator[Problem]:
+    if ("texts" in written) != ("language" in written):
+        fix = "write both: --texts texts.csv --language es"
+        yield Problem("--texts and --language belong together", key="--texts", fix=fix)
+    if "overwrite" in written and "texts" not in written:
+        yield Problem(
+            "has a meaning with --texts only", key="--overwrite", fix="add --texts FILE --language TAG"
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TextTableFile:
+    """A table of texts to be written, in which language."""
+
+    path: Path | None
+    language: str
+    overwrite: bool
+
+
+TEXT_TABLE_FILE = Group(
+    make=lambda texts, language, overwrite: TextTableFile(
+        path=None if texts is None else Path(texts), language=language or "", overwrite=overwrite
+    ),
+    inputs=(TEXTS, LANGUAGE, replace(OVERWRITE, help="Renew a file of texts: its translations are kept.")),
+    rules=_both,
+)
+
+
+@click.command(short_help="List the tables, ours and those of others; write the texts to be translated.")
+@takes(folders=LIBRARY, texts=TEXT_TABLE_FILE)
 @json_option
-def tables_command(folders: tuple[str, ...], as_json: bool) -> None:
+def tables_command(folders: tuple[str, ...], texts: TextTableFile, as_json: bool) -> None:
     """List the tables of figures, ours and those of others, with their sources; every row of others is checked.
 
     A table that can be replaced takes a file of yours under [tables] of the project file. Data of others stand in a
     folder with about.toml, or in an installed package (entry point burnerlab.data), and are used only where they are
     named: a gas as LIBRARY:NAME, a table of a package as LIBRARY:FILE under [tables].
 
+    Texts of the papers in another language are such a table: --texts writes it, a person of the trade fills it in.
+
     \b
     Examples:
       burnerlab tables
+      burnerlab tables --texts texts.csv --language es
       burnerlab tables --library works-data
       burnerlab fuels --library works-data
     """
+    if texts.path is not None:
+        _write_texts(texts.path, texts.language, overwrite=texts.overwrite, as_json=as_json)
+        return
     others = libraries(folders)
     rows = [*_ours(), *(row for library in others for row in _theirs(library))]
     if as_json:
@@ -74,6 +123,29 @@ def tables_command(folders: tuple[str, ...], as_json: bool) -> None:
         terms = f", {library.licence}" if library.licence else ""
         click.echo(f"\n{library.name}: {library.origin}; source: {library.source}{terms}")
     print_hint("\nburnerlab tables --json names the sources of each table.")
+    print_cautions()
+
+
+def _write_texts(path: Path, tag: str, *, overwrite: bool, as_json: bool) -> None:
+    """The table of texts, renewed where it exists; how far it is."""
+    from burnerlab.report.write import conflict, write_together
+    from burnerlab.tables.catalogue import text_table
+
+    if problems := conflict(path, overwrite):
+        raise UserError(problems)
+    made = text_table(tag, path if path.exists() else None)
+    write_together({path: made.csv.encode("utf-8-sig")}, overwrite)
+    if as_json:
+        figures = {
+            "texts": made.texts,
+            "translated": made.translated,
+            "not_used_any_more": list(made.unknown),
+        }
+        print_json({"file": path.name, "language": tag} | figures)
+        return
+    click.echo(f"{path}: {made.texts} texts, {made.translated} of them translated into {tag}")
+    for english in made.unknown:
+        click.echo(f"not used any more: {english}")
     print_cautions()
 
 

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Sequence
-from functools import cache
+from functools import cache, partial
 
 from burnerlab import tables
 from burnerlab.quantity.quantity_text import text_in
 from burnerlab.quantity.show import System, display_unit, from_unit, in_unit, number
 from burnerlab.quantity.units import Kind
+from burnerlab.tables.phrase import applied
 
 KINDS = {
     "mbar": Kind.GAUGE_PRESSURE,
@@ -59,6 +60,7 @@ METRIC_FIRST = re.compile(rf"{START}((?:{FIGURE}) (?:{UNIT})) \(((?:about )?(?:{
 US_FIRST = re.compile(rf"{START}((?:{FIGURE}) (?:{US_UNIT})) \(((?:about )?(?:{FIGURE}) (?:{UNIT}))\)")
 POWER = re.compile(r"(?<![\w.])(m|cm|mm|ft|in)([23])(?![\w.])")
 DEGREE = re.compile(r"(?<![\w#])(\d[\d.]* )([CF])(?![\w°-])")
+OF_HEAD = re.compile(rf"(?<![\w/.°(])(?<!\(m2 )({UNIT})(?![\w/(²³])")
 NUMBER = re.compile(rf"(?<![\w.#])(?:{FIGURE})(?!\s*%)")
 
 
@@ -72,7 +74,7 @@ def prose_in(system: System, names: Iterable[str] = ()) -> Callable[[str], str]:
     '1.00 mm at 11.00 in w.c. (2.74 kPa), 1010 to 1600 °F, 12 %'
     """
     if system == "metric":
-        return str
+        return lambda text: text
     kept = sorted({name for name in names if re.search(rf"\d (?:{UNIT})\b", name)}, key=len, reverse=True)
     names = "|".join((STATE, *(rf"{START}{re.escape(name)}" for name in kept)))
     pattern = re.compile(f"{names}|{START}{BOTH}|{SINGLE}")
@@ -90,7 +92,7 @@ def prose_in(system: System, names: Iterable[str] = ()) -> Callable[[str], str]:
         chosen, _ = display_unit(from_unit(largest, kind, unit), kind, system)
         return f"{(hit['to'] or '').join(_converted(end, kind, unit, chosen) for end in ends)} {chosen}"
 
-    return lambda text: pattern.sub(word, text)
+    return partial(applied, partial(pattern.sub, word))
 
 
 def in_reader_units(text: str, system: System) -> str:
@@ -102,8 +104,11 @@ def in_reader_units(text: str, system: System) -> str:
     '1524 m: 17.4 mbar'
     """
     reader, other = (1, 2) if system == "metric" else (2, 1)
-    text = METRIC_FIRST.sub(rf"\{reader}", US_FIRST.sub(rf"\{other}", text_in(text, system)))
-    return prose_in(system, drill_names())(text)
+
+    def alone(text: str) -> str:
+        return METRIC_FIRST.sub(rf"\{reader}", US_FIRST.sub(rf"\{other}", text))
+
+    return prose_in(system, drill_names())(applied(alone, text_in(text, system)))
 
 
 @cache
@@ -128,14 +133,18 @@ def column_in(system: System, head: str, cells: Sequence[str]) -> tuple[str, Seq
     >>> column_in("US", "kW gross", ["3.604", "26.1 (25.9 to 26.3)", "-"])
     ('Btu/h gross', ['12 300', '89 100 (88 400 to 89 700)', '-'])
     """
-    named = re.search(rf"(?<![\w/.°(])(?<!\(m2 )({UNIT})(?![\w/(²³])", head)
+    named = OF_HEAD.search(head)
     if system == "metric" or named is None:
         return head, cells
     unit, kind = named[1], KINDS[named[1]]
     values = [from_unit(_value(hit), kind, unit) for cell in cells for hit in NUMBER.findall(cell)]
     chosen, _ = display_unit(max(values, key=abs, default=0.0), kind, system)
-    made = [NUMBER.sub(lambda hit: _converted(hit[0], kind, unit, chosen), cell) for cell in cells]
-    return head[: named.start()] + chosen + head[named.end() :], made
+
+    def cell_in(cell: str) -> str:
+        return NUMBER.sub(lambda hit: _converted(hit[0], kind, unit, chosen), cell)
+
+    own_head = applied(lambda text: OF_HEAD.sub(chosen, text, count=1), head)
+    return own_head, [applied(cell_in, cell) for cell in cells]
 
 
 def _value(text: str) -> float:

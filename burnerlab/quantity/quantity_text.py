@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from burnerlab.quantity.show import System, display_unit, in_unit, number
 from burnerlab.quantity.units import Kind
+from burnerlab.tables.phrase import Phrase
 
 LEAST_DIGITS = 3  # significant, of a figure in other units than it was written in
 
@@ -112,6 +113,8 @@ def quantity_text(template: str, *parts: str) -> QuantityText:
 
 def text_in(text: str, system: System) -> str:
     """A text in the units of a reader, where it keeps its quantities; any other as it is."""
+    if isinstance(text, Phrase):
+        return Phrase(text.template, **{name: text_in(value, system) for name, value in text.values.items()})
     return text.in_system(system) if isinstance(text, QuantityText) else text
 
 

@@ -26,6 +26,7 @@ from burnerlab.quantity.read import (
 from burnerlab.quantity.show import in_unit
 from burnerlab.quantity.si import take_SI
 from burnerlab.quantity.units import Kind, is_quantity, magnitude_SI
+from burnerlab.tables.phrase import Phrase, joined
 from burnerlab.tables.problem import UserError
 
 # The reference state behind every volume of gas: two temperatures, a pressure, dry or saturated.
@@ -84,8 +85,8 @@ class ReferenceState:
 
     def words(self) -> str:
         """The state as printed on a sheet; reads back as the same state."""
-        humidity = "saturated" if self.saturated else "dry"
-        return f"{self._pair(' °', ' / ')}, {_printed_pressure(self.pressure_Pa)}, {humidity}"
+        humidity = Phrase("saturated") if self.saturated else Phrase("dry")
+        return joined(", ", (self._pair(" °", " / "), _printed_pressure(self.pressure_Pa), humidity))
 
     def _pair(self, degree: str, between: str) -> str:
         temperatures = (self.combustion_temperature_K, self.metering_temperature_K)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import reduce
 from itertools import groupby
 
 from burnerlab.appliance.study.injector_table import InjectorRow, InjectorTable
@@ -14,32 +15,39 @@ from burnerlab.report.layout_page import PlainTable
 from burnerlab.report.sheet.blocks import digits
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.report.study_paper import StudyPaper
+from burnerlab.tables.phrase import Phrase, joined
 from burnerlab.tables.verdict import Verdict
 
 MARKS_SHOWN = 8  # columns of a table of marks; more burners are rows of the tables below alone
-NO_ORIFICE = "none"
+NO_ORIFICE = Phrase("none")
 
 
 def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
     """The injector table of a manual: marks at one look, then heat input and consumption of each gas."""
     supplies = dict.fromkeys((one.supply, one.country_words) for one in table.rows)
     return StudyPaper(
-        kind="Injector table",
+        kind=Phrase("Injector table"),
         title=name(table.appliance),
-        subtitle="; ".join(f"{clean(supply)} ({country})" for supply, country in supplies),
+        subtitle=joined("; ", (_beside(clean(supply), country) for supply, country in supplies)),
         headline=(
-            ("Rated", table.rating_basis),
-            ("Altitude rule", table.altitude_policy or "none chosen"),
-            ("Fits", table.own_pressure_note),
+            (Phrase("Rated"), Phrase("net") if table.rating_basis == "net" else Phrase("gross")),
+            (Phrase("Altitude rule"), table.altitude_policy or Phrase("none chosen")),
+            (Phrase("Fits"), table.own_pressure_note),
         ),
         tables=(*_marks(table), *_each_supply(table)),
         notes=(
             table.own_pressure_note,
-            f"Volumes at {clean(table.reference)}.",
-            "The mark is the bore in hundredths of a millimetre, rounded; heat inputs are those of that bore.",
-            *(() if table.altitude_policy else ("Without an altitude rule the bore for sea level stands.",)),
-            "Flames, air and supply with these injectors are not evaluated here.",
-            *(f"Pressures: {clean(one, 300)}" for one in table.sources),
+            Phrase("Volumes at {state}.", state=clean(table.reference)),
+            Phrase(
+                "The mark is the bore in hundredths of a millimetre, rounded; heat inputs are those of that bore."
+            ),
+            *(
+                ()
+                if table.altitude_policy
+                else (Phrase("Without an altitude rule the bore for sea level stands."),)
+            ),
+            Phrase("Flames, air and supply with these injectors are not evaluated here."),
+            *(Phrase("Pressures: {source}", source=clean(one, 300)) for one in table.sources),
         ),
         rows=tuple(flat(one) for one in table.rows),
         input_sha256=input_sha256,
@@ -62,28 +70,39 @@ def _marks(table: InjectorTable) -> Iterator[PlainTable]:
             supplies.append(clean(one.supply))
     rows = tuple(
         (
-            f"{' and '.join(words[key])} ({key[2]})",
+            _beside(
+                reduce(lambda first, last: Phrase("{first} and {last}", first=first, last=last), words[key]),
+                key[2],
+            ),
             f"{key[1]:.0f} m",
             *(str(made[burner].injector_mark) for burner in burners),
         )
         for key, made in found.items()
     )
-    heads = ("Gas and pressure (country)", "Altitude", *(name(burner) for burner in burners))
-    yield PlainTable(caption="Injector marks, 1/100 mm", heads=heads, rows=rows)
+    heads = (
+        Phrase("Gas and pressure (country)"),
+        Phrase("Altitude"),
+        *(name(burner) for burner in burners),
+    )
+    yield PlainTable(caption=Phrase("Injector marks, {unit}", unit="1/100 mm"), heads=heads, rows=rows)
+
+
+def _beside(words: str, country: str) -> str:
+    return joined("", (words, " (", country, ")"))
 
 
 def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
     has_parts = any(one.part for one in table.rows)
     heads = (
-        "Burner",
-        "Number",
-        "Gas and pressure (country)",
-        "Mark",
-        "kW gross",
-        "kW net",
-        "From the rating",
-        "Consumption",
-        "Nearest drill",
+        Phrase("Burner"),
+        Phrase("Number"),
+        Phrase("Gas and pressure (country)"),
+        Phrase("Mark"),
+        Phrase("{unit} gross", unit="kW"),
+        Phrase("{unit} net", unit="kW"),
+        Phrase("From the rating"),
+        Phrase("Consumption"),
+        Phrase("Nearest drill"),
     )
     for place, each in groupby(
         table.rows, key=lambda line: (line.supply, line.altitude_m, line.country_words)
@@ -94,7 +113,7 @@ def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
             (
                 name(one.burner),
                 str(one.count * one.orifice_count),
-                f"{one.gas_at_pressure} ({country})",
+                _beside(one.gas_at_pressure, country),
                 str(one.injector_mark),
                 digits(one.heat_input_gross_W / 1e3, 3),
                 digits(one.heat_input_net_W / 1e3, 3),
@@ -107,13 +126,23 @@ def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
         )
         couple = several[0].pressure_couple
         sized = (
-            f"; one injector for the couple {clean(couple)}, sized on {clean(several[0].sized_on)}"
+            Phrase(
+                "; one injector for the couple {couple}, sized on {gas}",
+                couple=clean(couple),
+                gas=clean(several[0].sized_on),
+            )
             if couple
             else ""
         )
         yield PlainTable(
-            caption=f"{clean(supply)}, country {country}, {altitude_m:.0f} m{sized}",
-            heads=(*heads, *(("Part number",) if has_parts else ())),
+            caption=Phrase(
+                "{supply}, country {country}, {altitude}{sized}",
+                supply=clean(supply),
+                country=country,
+                altitude=f"{altitude_m:.0f} m",
+                sized=sized,
+            ),
+            heads=(*heads, *((Phrase("Part number"),) if has_parts else ())),
             rows=rows,
         )
 
@@ -121,18 +150,22 @@ def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
 def line_paper(line: ProductLine, input_sha256: str) -> StudyPaper:
     """The orifices of a product line: what none serves, the set, and a table of burners by market for each model."""
     return StudyPaper(
-        kind="Orifices of a product line",
+        kind=Phrase("Orifices of a product line"),
         title=name("; ".join(line.models)),
-        subtitle=f"{line.count} different orifices for {len(line.uses)} burners and markets",
+        subtitle=Phrase(
+            "{count} different orifices for {uses} burners and markets",
+            count=line.count,
+            uses=len(line.uses),
+        ),
         headline=(
-            ("Served by no orifice", str(len(line.unserved)) if line.unserved else NO_ORIFICE),
-            ("Deviation, root mean square", f"{100 * line.rms_deviation:.2f} %"),
-            ("Largest deviation", f"{100 * line.best.worst_deviation:.1f} %"),
-            ("Orifices offered", clean(line.offered)),
-            *((("To buy", ", ".join(clean(one) for one in line.to_buy)),) if line.to_buy else ()),
+            (Phrase("Served by no orifice"), str(len(line.unserved)) if line.unserved else NO_ORIFICE),
+            (Phrase("Deviation, root mean square"), f"{100 * line.rms_deviation:.2f} %"),
+            (Phrase("Largest deviation"), f"{100 * line.best.worst_deviation:.1f} %"),
+            (Phrase("Orifices offered"), clean(line.offered)),
+            *(((Phrase("To buy"), ", ".join(clean(one) for one in line.to_buy)),) if line.to_buy else ()),
         ),
         tables=(*_unserved(line), _set(line), *_models(line), *_sizes(line)),
-        notes=(*(f"{Verdict.OUTSIDE.emphatic}: {words}" for words in line.outside), *line.notes),
+        notes=(*(joined(": ", (Verdict.OUTSIDE.emphatic, words)) for words in line.outside), *line.notes),
         rows=tuple(row(use) for use in line.uses),
         input_sha256=input_sha256,
     )
@@ -146,15 +179,21 @@ def _unserved(line: ProductLine) -> Iterator[PlainTable]:
     rows = tuple(
         (
             clean(one.demand.name),
-            f"{1e3 * one.demand.low_m:.3f} to {1e3 * one.demand.high_m:.3f}",
+            Phrase(
+                "{low} to {high}", low=f"{1e3 * one.demand.low_m:.3f}", high=f"{1e3 * one.demand.high_m:.3f}"
+            ),
             ", ".join(f"{_mark(n.drill.name, n.drill.part)} {percent(n.deviation)}" for n in one.nearest)
             or NO_ORIFICE,
         )
         for one in line.unserved
     )
     if rows:
-        heads = ("Model, burner, market", "Hole, mm, its tolerance within", "Nearest orifices")
-        yield PlainTable(caption="Served by no orifice", heads=heads, rows=rows, words=True)
+        heads = (
+            Phrase("Model, burner, market"),
+            Phrase("Hole, {unit}, its tolerance within", unit="mm"),
+            Phrase("Nearest orifices"),
+        )
+        yield PlainTable(caption=Phrase("Served by no orifice"), heads=heads, rows=rows, words=True)
 
 
 def _set(line: ProductLine) -> PlainTable:
@@ -162,8 +201,8 @@ def _set(line: ProductLine) -> PlainTable:
         (_mark(one.drill.name, one.drill.part), f"{1e3 * one.drill.diameter_m:.3f}", str(one.demands))
         for one in line.orifices
     )
-    heads = ("Orifice", "Bore, mm", "Burners and markets")
-    return PlainTable(caption="The set", heads=heads, rows=rows)
+    heads = (Phrase("Orifice"), Phrase("Bore, {unit}", unit="mm"), Phrase("Burners and markets"))
+    return PlainTable(caption=Phrase("The set"), heads=heads, rows=rows)
 
 
 def _models(line: ProductLine) -> Iterator[PlainTable]:
@@ -176,12 +215,12 @@ def _models(line: ProductLine) -> Iterator[PlainTable]:
             for burner in dict.fromkeys(burner for burner, _ in uses)
         )
         if rows:
-            yield PlainTable(caption=name(model), heads=("Burner", *map(name, markets)), rows=rows)
+            yield PlainTable(caption=name(model), heads=(Phrase("Burner"), *map(name, markets)), rows=rows)
 
 
 def _use(use: OrificeUse | None) -> str:
     if use is None:
-        return "no orifice serves"
+        return Phrase("no orifice serves")
     return (
         f"{use.demand.quantity} × {_mark(use.drill.name, use.drill.part)}, "
         f"{' / '.join(percent(each) for each in use.deviations)}"
@@ -194,7 +233,7 @@ def _sizes(line: ProductLine) -> Iterator[PlainTable]:
         for one in line.sizes
     )
     if rows:
-        heads = ("Different orifices", "Root mean square, %", "Largest, %")
+        heads = (Phrase("Different orifices"), Phrase("Root mean square, %"), Phrase("Largest, %"))
         yield PlainTable(
-            caption="What one orifice more or fewer does to the deviation", heads=heads, rows=rows
+            caption=Phrase("What one orifice more or fewer does to the deviation"), heads=heads, rows=rows
         )

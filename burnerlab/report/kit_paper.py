@@ -14,21 +14,31 @@ from burnerlab.report.layout_page import PlainTable
 from burnerlab.report.sheet.blocks import BORE, POWER, fixed, percent, pressure
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.report.study_paper import StudyPaper
+from burnerlab.tables.phrase import Phrase, joined
 
-PARTS = ("Part", "Part number", "Pieces", "For", "Mass of one", "Mass from")
-LEAFLET = ("Gas and pressure", "Burner", "Orifices", "Fit", "Heat input of one, {basis}", "Against aim")
+PARTS = (
+    Phrase("Part"),
+    Phrase("Part number"),
+    Phrase("Pieces"),
+    Phrase("For"),
+    Phrase("Mass of one"),
+    Phrase("Mass from"),
+)
 
 
 def kit_paper(kits: KitList, input_sha256: str) -> StudyPaper:
     """Parts and leaflet of each market, in the units of its region."""
     known = sum(kit.window is not None for kit in kits.kits)
     return StudyPaper(
-        kind="Kit list",
+        kind=Phrase("Kit list"),
         title=name(kits.appliance),
         subtitle="; ".join(clean(kit.market, 60) for kit in kits.kits),
-        headline=(("Kits", str(len(kits.kits))), ("With a weigh check", f"{known} of {len(kits.kits)}")),
+        headline=(
+            (Phrase("Kits"), str(len(kits.kits))),
+            (Phrase("With a weigh check"), Phrase("{some} of {all}", some=known, all=len(kits.kits))),
+        ),
         tables=tuple(table for kit in kits.kits for table in _tables(kit)),
-        notes=(*(f"{clean(kit.market, 60)}: {weigh_words(kit)}" for kit in kits.kits), *kits.notes),
+        notes=(*(joined(": ", (clean(kit.market, 60), weigh_words(kit))) for kit in kits.kits), *kits.notes),
         rows=tuple(flat(one) for kit in kits.kits for one in kit.rows),
         input_sha256=input_sha256,
     )
@@ -42,11 +52,15 @@ def system_of(kit: MarketKit) -> System:
 def weigh_words(kit: MarketKit) -> str:
     """What a complete kit weighs and between what it reads, or why there is no weigh check."""
     if kit.window is None:
-        return f"weigh check withheld: {kit.withheld}."
+        return Phrase("weigh check withheld: {why}.", why=kit.withheld)
     window = kit.window
-    return (
-        f"{kit.pieces} pieces, expected {grams(window.mass_kg)}, standard deviation {grams(window.sigma_kg)}; a "
-        f"complete kit reads {reading_text(window, window.low_kg)} to {reading_text(window, window.high_kg)}."
+    return Phrase(
+        "{count} pieces, expected {mass}, standard deviation {sigma}; a complete kit reads {low} to {high}.",
+        count=kit.pieces,
+        mass=grams(window.mass_kg),
+        sigma=grams(window.sigma_kg),
+        low=reading_text(window, window.low_kg),
+        high=reading_text(window, window.high_kg),
     )
 
 
@@ -60,14 +74,14 @@ def _tables(kit: MarketKit) -> Iterator[PlainTable]:
     system = system_of(kit)
     caption = clean(kit.market, 80)
     yield PlainTable(
-        caption=f"Kit for {caption}",
+        caption=Phrase("Kit for {market}", market=caption),
         heads=PARTS,
         rows=tuple(part_row(one, system) for one in kit.rows),
         words=True,
     )
     for gas, several in groupby(kit.leaflet, key=lambda entry: leaflet_row(entry, system)[0]):
         yield PlainTable(
-            caption=f"Leaflet for {caption}: {gas}",
+            caption=Phrase("Leaflet for {market}: {gas}", market=caption, gas=gas),
             heads=leaflet_heads(kit)[1:],
             rows=tuple(leaflet_row(one, system)[1:] for one in several),
             words=True,
@@ -77,11 +91,13 @@ def _tables(kit: MarketKit) -> Iterator[PlainTable]:
 def part_row(row: KitListRow, system: System) -> tuple[str, ...]:
     """A part as texts; what is not known says so."""
     return (
-        f"{clean(row.name, 60)}{_bore(row, system)}",
-        clean(row.number, 24) or "none",
+        joined("", (clean(row.name, 60), _bore(row, system))),
+        clean(row.number, 24) or Phrase("none"),
         str(row.count),
-        clean(row.burners, 160) or "every kit",
-        grams(row.mass_kg) if row.mass_kg is None else f"{grams(row.mass_kg)}, scatter {scatter_text(row)}",
+        clean(row.burners, 160) or Phrase("every kit"),
+        grams(row.mass_kg)
+        if row.mass_kg is None
+        else Phrase("{mass}, scatter {scatter}", mass=grams(row.mass_kg), scatter=scatter_text(row)),
         row.mass_from,
     )
 
@@ -100,8 +116,15 @@ def scatter_text(row: KitListRow) -> str:
 
 def leaflet_heads(kit: MarketKit) -> tuple[str, ...]:
     """Heads of the leaflet table, with the basis of the file, which is that of its heat inputs."""
-    basis = kit.leaflet[0].rating_basis
-    return tuple(head.format(basis=basis) for head in LEAFLET)
+    basis = Phrase("net") if kit.leaflet[0].rating_basis == "net" else Phrase("gross")
+    return (
+        Phrase("Gas and pressure"),
+        Phrase("Burner"),
+        Phrase("Orifices"),
+        Phrase("Fit"),
+        Phrase("Heat input of one, {basis}", basis=basis),
+        Phrase("Against aim"),
+    )
 
 
 def leaflet_row(row: LeafletRow, system: System) -> tuple[str, ...]:
@@ -113,5 +136,5 @@ def leaflet_row(row: LeafletRow, system: System) -> tuple[str, ...]:
         str(row.orifices),
         clean(row.mark, 40),
         POWER.scale(system).text(row.heat_input_W),
-        f"{percent(row.deviation)}, {row.verdict.emphatic}",
+        joined(", ", (percent(row.deviation), row.verdict.emphatic)),
     )

@@ -27,6 +27,8 @@ from burnerlab.report.sheet.wording import STATEMENT, clean
 from burnerlab.report.write import GET_IT, SheetFiles, conflict, stem, write_together
 from burnerlab.tables.cautions import cautions
 from burnerlab.tables.figure import Evidence
+from burnerlab.tables.languages import ENGLISH
+from burnerlab.tables.phrase import Phrase
 
 # A layout study as a page with its figures, and the map as a CSV.
 
@@ -39,6 +41,22 @@ class PlainTable:
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     words: bool = False  # running text, set to the left
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaperLabels:
+    """What stands on every paper of tables."""
+
+    in_full: str = Phrase("What to heed stands in full under Cautions, worst first.")
+    in_brief: str = Phrase("Cautions in brief")
+    notes: str = Phrase("Notes")
+    note: str = Phrase("Note")
+    cautions: str = Phrase("Cautions")
+    of_signal: str = Phrase("Signal")
+    caution: str = Phrase("Caution")
+    figures: str = Phrase("Figures")
+    table: str = Phrase("Table")
+    file_version: str = Phrase("input")
 
 
 MAP = Picture(
@@ -198,6 +216,8 @@ def study_page(input_sha256: str, figures: Mapping[str, str | bytes], **fields: 
             key: Markup(svg.replace(NAMESPACE, "")) for key, svg in figures.items() if isinstance(svg, str)
         },
         "statement": STATEMENT,
+        "labels": PaperLabels(),
+        "language": ENGLISH,
         "warnings": (),
         "cautions": cautions(),
         "footer": f"burnerlab {__version__}, input {input_sha256[:12]}",

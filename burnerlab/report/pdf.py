@@ -165,7 +165,8 @@ def study_pdf_bytes(study: Mapping[str, Any], footer: str, *, paper: str = "A4")
     data = printed(dict(study))
     for table in data["tables"]:
         table["widths"] = plain_widths(table["heads"], table["rows"], STUDY_PAGE)
-    return compiled(("common", "study"), _common(data["title"], footer, None, paper) | {"study": data})
+    more = {"study": data, "language": data["language"]}
+    return compiled(("common", "study"), _common(data["title"], footer, None, paper) | more)
 
 
 def compiled(sources: Sequence[str], data: Mapping[str, Any]) -> bytes:

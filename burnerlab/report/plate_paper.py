@@ -9,20 +9,33 @@ from burnerlab.quantity.outputs import flat
 from burnerlab.report.layout_page import PlainTable
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.report.study_paper import StudyPaper
+from burnerlab.tables.phrase import Phrase
 
-HEADS = ("Field", "On the label", "Calculated", "What it is", "Checked by", "Field known from")
+HEADS = (
+    Phrase("Field"),
+    Phrase("On the label"),
+    Phrase("Calculated"),
+    Phrase("What it is"),
+    Phrase("Checked by"),
+    Phrase("Field known from"),
+)
 
 
 def plate_paper(plate: RatingPlate, input_sha256: str) -> StudyPaper:
     """A table of fields for each market and gas."""
     recalled = sum(one.provenance == RECALLED for one in plate.fields)
     return StudyPaper(
-        kind="Rating plate fields",
+        kind=Phrase("Rating plate fields"),
         title=name(plate.appliance),
-        subtitle="Figures for a conversion label that is added; a qualified person checks each on the tested appliance",
+        subtitle=Phrase(
+            "Figures for a conversion label that is added; a qualified person checks each on the tested appliance"
+        ),
         headline=(
-            ("First plate", "stays readable"),
-            ("Fields from memory", f"{recalled} of {len(plate.fields)}"),
+            (Phrase("First plate"), Phrase("stays readable")),
+            (
+                Phrase("Fields from memory"),
+                Phrase("{some} of {all}", some=recalled, all=len(plate.fields)),
+            ),
         ),
         tables=tuple(
             PlainTable(
@@ -46,5 +59,5 @@ def _row(entry: PlateField) -> tuple[str, ...]:
         entry.calculated_text or "–",
         entry.words,
         entry.check,
-        entry.provenance,
+        Phrase(entry.provenance),
     )

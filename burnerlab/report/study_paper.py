@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -12,11 +12,13 @@ from burnerlab import __version__
 from burnerlab.quantity import System
 from burnerlab.quantity.prose import column_in, in_reader_units
 from burnerlab.report.formats import rows_csv_text
-from burnerlab.report.layout_page import PlainTable, study_page, targets_in
-from burnerlab.report.sheet.terms import in_terms_of
+from burnerlab.report.layout_page import PaperLabels, PlainTable, study_page, targets_in
+from burnerlab.report.sheet.terms import in_terms_of, in_words_of, reworded
 from burnerlab.report.sheet.wording import STATEMENT
 from burnerlab.report.write import GET_IT, SheetFiles, write_together
 from burnerlab.tables.cautions import Caution, caution, cautions
+from burnerlab.tables.languages import ENGLISH, ENGLISH_LANGUAGE, Language
+from burnerlab.tables.phrase import Phrase
 
 ENDINGS = {"html": ".html", "pdf": ".pdf", "xlsx": ".xlsx", "csv": ".csv"}
 HASH_SHOWN = 12
@@ -36,51 +38,72 @@ class StudyPaper:
     notes: tuple[str, ...]
     rows: tuple[Mapping[str, Any], ...]  # by key, for CSV and workbook
     input_sha256: str
+    labels: PaperLabels = field(default_factory=PaperLabels)
+    statement: str = STATEMENT
+    warnings: tuple[Caution, ...] = field(default_factory=lambda: tuple(caution(id) for id in FIRST))
+    """Those whose lines stand on the first page of every paper, before anything a fitter can act on."""
+    cautions: tuple[Caution, ...] = field(default_factory=cautions)
+    language: str = ENGLISH
+    file_kind: str = ""  # its kind in English, in names of files
 
     @property
     def footer(self) -> str:
-        return f"burnerlab {__version__}, input {self.input_sha256[:HASH_SHOWN]}"
+        return f"burnerlab {__version__}, {self.labels.file_version} {self.input_sha256[:HASH_SHOWN]}"
 
 
-def first_warnings() -> tuple[Caution, ...]:
-    """The cautions whose lines stand on the first page of every paper, before anything a fitter can act on.
+def paper_for(
+    paper: StudyPaper,
+    system: System | None = None,
+    region: str = "",
+    names: Sequence[str] = (),
+    language: Language = ENGLISH_LANGUAGE,
+) -> StudyPaper:
+    """A paper in the language and units of its reader and the words of a region; rows by key stay, and names.
 
-    >>> [one.signal.value for one in first_warnings()]
-    ['WARNING', 'WARNING']
-    """
-    return tuple(caution(id) for id in FIRST)
-
-
-def paper_for(paper: StudyPaper, system: System, region: str = "", names: Sequence[str] = ()) -> StudyPaper:
-    """A paper in the units of its reader and the words of a region; rows by key, and names in cells, stay.
-
+    system : None where the paper has units of its own
     names : that a user chose, such as those of burners
     """
-    words = in_terms_of(region, (paper.title, *names))
+    words = in_words_of(language, region, (paper.title, *names))
 
-    def sentence(text: str) -> str:
-        return words(in_reader_units(text, system))
+    def units(text: str) -> str:
+        return text if system is None else in_reader_units(text, system)
+
+    def table_for(table: PlainTable) -> PlainTable:
+        columns = [
+            column_in(system or "metric", head, [units(row[place]) for row in table.rows])
+            for place, head in enumerate(table.heads)
+        ]
+        return replace(
+            table,
+            caption=words(units(table.caption)),
+            heads=tuple(words(head) for head, _ in columns),
+            rows=tuple(
+                tuple(language.words(cells[place]) for _, cells in columns)
+                for place in range(len(table.rows))
+            ),
+        )
 
     return replace(
         paper,
         kind=words(paper.kind),
-        subtitle=in_reader_units(paper.subtitle, system),
-        headline=tuple((words(label), in_reader_units(text, system)) for label, text in paper.headline),
-        tables=tuple(_table_for(table, system, words) for table in paper.tables),
-        notes=tuple(map(sentence, paper.notes)),
+        subtitle=language.words(units(paper.subtitle)),
+        headline=tuple((words(label), language.words(units(text))) for label, text in paper.headline),
+        tables=tuple(map(table_for, paper.tables)),
+        notes=(*(words(units(note)) for note in paper.notes), *translation_notes(language)),
+        language=language.tag,
+        file_kind=in_terms_of(region)(str(paper.kind)) if language.translations else "",
+        **{name: reworded(getattr(paper, name), language.words) for name in ON_EVERY_PAPER},
     )
 
 
-def _table_for(table: PlainTable, system: System, words: Callable[[str], str]) -> PlainTable:
-    columns = [
-        column_in(system, head, [in_reader_units(row[place], system) for row in table.rows])
-        for place, head in enumerate(table.heads)
-    ]
-    return replace(
-        table,
-        caption=words(in_reader_units(table.caption, system)),
-        heads=tuple(words(head) for head, _ in columns),
-        rows=tuple(tuple(cells[place] for _, cells in columns) for place in range(len(table.rows))),
+ON_EVERY_PAPER = ("labels", "statement", "warnings", "cautions")
+
+
+def translation_notes(language: Language) -> tuple[str, ...]:
+    """Who answers for the words of the cautions in another language."""
+    return tuple(
+        language.words(Phrase("Cautions and stops translated by {translator}.", translator=one))
+        for one in language.credits
     )
 
 
@@ -98,7 +121,7 @@ def write_paper(
     """
     others = {name: Path(name) for name in beside or {}}
     endings = ENDINGS | {name: f"-{path.name}" for name, path in others.items()}
-    targets = targets_in(folder, f"{paper.title[:48]} {paper.kind}", endings, overwrite)
+    targets = targets_in(folder, f"{paper.title[:48]} {paper.file_kind or paper.kind}", endings, overwrite)
     contents = dict(beside or {})
     missing = []
     for key, make in _makers(paper).items():
@@ -121,15 +144,13 @@ def _makers(paper: StudyPaper) -> dict[str, Callable[[], bytes]]:
 
 def paper_html(paper: StudyPaper) -> str:
     """The page."""
-    fields = {
-        name: getattr(paper, name) for name in ("kind", "title", "subtitle", "headline", "tables", "notes")
-    }
-    return study_page(paper.input_sha256, {}, pictures=(), warnings=first_warnings(), **fields)
+    values = {one.name: getattr(paper, one.name) for one in fields(paper) if one.name != "rows"}
+    return study_page(values.pop("input_sha256"), {}, pictures=(), footer=paper.footer, **values)
 
 
 def paper_csv(paper: StudyPaper) -> str:
     """The rows, and below them every caution in full."""
-    said = [{"signal": one.signal.value, "caution": one.text} for one in cautions()]
+    said = [{"signal": one.word, "caution": one.text} for one in paper.cautions]
     return f"{rows_csv_text(paper.rows)}\r\n{rows_csv_text(said)}"
 
 
@@ -138,22 +159,23 @@ def paper_xlsx(paper: StudyPaper) -> bytes:
     from burnerlab.report.workbook import Workbook
 
     stream = io.BytesIO()
-    book = Workbook(stream)
+    book = Workbook(stream, paper.statement)
+    labels = paper.labels
     for number, table in enumerate(paper.tables, start=1):
-        page = book.page(f"Table {number}", f"{paper.title}: {table.caption}", STATEMENT)
+        page = book.page(f"{labels.table} {number}", f"{paper.title}: {table.caption}", paper.statement)
         book.heads(page, table.heads, _widths(table.heads, table.rows))
         book.rows(page, table.rows)
     keys = list(paper.rows[0])
     cells = [[_plain(row[key]) for key in keys] for row in paper.rows]
-    page = book.page("Figures", f"{paper.title}: figures", STATEMENT)
+    page = book.page(labels.figures, f"{paper.title}: {labels.figures}", paper.statement)
     book.heads(page, keys, _widths(keys, cells))
     book.rows(page, cells)
-    page = book.page("Notes", "Notes", paper.footer)
-    book.heads(page, ("Note",), [140])
+    page = book.page(labels.notes, labels.notes, paper.footer)
+    book.heads(page, (labels.note,), [140])
     book.rows(page, [(note,) for note in paper.notes])
-    page = book.page("Cautions", "Cautions", STATEMENT)
-    book.heads(page, ("Signal", "Caution"), [12, 140])
-    book.rows(page, [(one.signal, one.text) for one in cautions()])
+    page = book.page(labels.cautions, labels.cautions, paper.statement)
+    book.heads(page, (labels.of_signal, labels.caution), [12, 140])
+    book.rows(page, [(one.word, one.text) for one in paper.cautions])
     book.book.close()
     return stream.getvalue()
 
@@ -175,10 +197,7 @@ def paper_pdf(paper: StudyPaper, *, size: str = "A4") -> bytes:
     """The PDF. Raises ImportError without typst."""
     from burnerlab.report.pdf import study_pdf_bytes
 
-    fields = asdict(paper) | {
-        "statement": STATEMENT,
-        "warnings": [{"signal": one.signal.value, "line": one.line} for one in first_warnings()],
-        "cautions": [{"signal": one.signal.value, "text": one.text} for one in cautions()],
+    values = asdict(replace(paper, rows=())) | {
+        "cautions": [{"word": one.word, "text": one.text} for one in paper.cautions],
     }
-    del fields["rows"]
-    return study_pdf_bytes(fields, paper.footer, paper=size)
+    return study_pdf_bytes(values, paper.footer, paper=size)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import io
 import math
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -29,10 +30,14 @@ def cell_name(row: int, column: int) -> str:
     return str(xl_rowcol_to_cell(row, column, row_abs=True, col_abs=True))
 
 
+NOT_IN_TABS = re.compile(r"[\[\]:*?/\\]|^'|'$")
+LONGEST_TAB = 31  # characters of the name of a page
+
+
 class Workbook:
     """A workbook in which every text is written as text."""
 
-    def __init__(self, stream: io.BytesIO) -> None:
+    def __init__(self, stream: io.BytesIO, statement: str = STATEMENT) -> None:
         import xlsxwriter
 
         options = {
@@ -42,8 +47,9 @@ class Workbook:
             "strings_to_numbers": False,
         }
         self.book = xlsxwriter.Workbook(stream, options)
+        self.statement = statement
         self.book.set_properties(
-            {"title": "Conversion sheet", "author": "burnerlab", "comments": STATEMENT, "created": MADE}
+            {"title": "Conversion sheet", "author": "burnerlab", "comments": statement, "created": MADE}
         )
         self.key = self.book.add_format({"font_size": 7, "font_color": "#6b6a66", "text_wrap": True})
         self.head = self.book.add_format({"bold": True, "text_wrap": True, "valign": "bottom", "bottom": 1})
@@ -119,7 +125,7 @@ class Workbook:
         self.book.define_name(name, f"='{sheet}'!{':'.join(places)}")
 
     def page(self, name: str, title: str, lead: str, landscape: bool = True) -> Any:
-        sheet = self.book.add_worksheet(name)
+        sheet = self.book.add_worksheet(NOT_IN_TABS.sub(" ", name)[:LONGEST_TAB])
         if self.is_followed:
             self.formula(sheet, (0, 0), f'="{BELONGS}"&belongs_to&"."&{STALE}', self.belongs, self.line)
             lead = f"{title}. {lead}" if lead else title
@@ -132,7 +138,7 @@ class Workbook:
         sheet.protect(
             "", {"format_columns": True, "format_rows": True}
         )  # no password: against a slip, not a person
-        sheet.set_footer("&L" + STATEMENT.replace("&", "&&")[:200] + "&R&P / &N")
+        sheet.set_footer("&L" + self.statement.replace("&", "&&")[:200] + "&R&P / &N")
         return sheet
 
     def heads(self, sheet: Any, titles: Sequence[str], widths: Sequence[float]) -> None:

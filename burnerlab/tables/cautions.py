@@ -8,6 +8,7 @@ from enum import StrEnum
 from functools import cache
 
 from burnerlab.tables import rows
+from burnerlab.tables.phrase import Phrase
 
 
 class Signal(StrEnum):
@@ -31,17 +32,32 @@ class Caution:
     """A hazard, what it can do and how to avoid it, under its signal word; ``line`` is the short form."""
 
     id: str
-    signal: Signal
+    signal: Signal  # what it is; printed is its word
+    word: str
     hazard: str
     consequence: str
     avoidance: str
-    line: str  # with its signal word, at most 80 columns
+    short: str  # at most 80 columns with its word
     occasions: tuple[str, ...]  # commands and occasions it belongs to
 
     @property
     def text(self) -> str:
         """The full text, without the signal word."""
         return " ".join((self.hazard, self.consequence, self.avoidance))
+
+    @property
+    def line(self) -> str:
+        """The short form with its signal word."""
+        return f"{self.word}: {self.short}"
+
+    @property
+    def first_sentence(self) -> str:
+        """The hazard of the short form.
+
+        >>> caution("gas-leak").first_sentence
+        'Leaking gas can explode.'
+        """
+        return self.short.partition(". ")[0].rstrip(".") + "."
 
     def as_json(self) -> dict[str, str]:
         """The full caution, never shortened."""
@@ -65,10 +81,11 @@ def cautions() -> tuple[Caution, ...]:
         Caution(
             id=row["id"],
             signal=Signal(row["signal"]),
-            hazard=row["hazard"],
-            consequence=row["consequence"],
-            avoidance=row["avoidance"],
-            line=f"{row['signal']}: {row['line']}",
+            word=Phrase(row["signal"]),
+            hazard=Phrase(row["hazard"]),
+            consequence=Phrase(row["consequence"]),
+            avoidance=Phrase(row["avoidance"]),
+            short=Phrase(row["line"]),
             occasions=tuple(row["when"].split()),
         )
         for row in rows("cautions")

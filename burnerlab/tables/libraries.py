@@ -16,9 +16,9 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
-from burnerlab.tables.csv_file import Row, read_csv
+from burnerlab.tables.csv_file import Row
 from burnerlab.tables.problem import Problem, UserError
-from burnerlab.tables.reader import CONTENTS, read
+from burnerlab.tables.reader import CONTENTS, own_rows, read
 
 GROUP = "burnerlab.data"
 ABOUT = "about.toml"
@@ -60,7 +60,7 @@ class DataLibrary:
     @staticmethod
     def rows(path: Path) -> tuple[Row, ...]:
         """Rows of a table as they are written."""
-        return read_csv(path, has_sizes=CONTENTS[path.stem].has_sizes)
+        return own_rows(path.stem, path)
 
     def table(self, name: str, key: str = "") -> Path:
         """The file of one table, each of its rows read and its source named; raises UserError with every problem."""

@@ -14,6 +14,7 @@ from typing import Literal, ParamSpec, TypeVar
 
 from burnerlab.tables.csv_file import Row, meant, read_csv
 from burnerlab.tables.folders import data_dir
+from burnerlab.tables.phrase import has_words, places
 from burnerlab.tables.problem import Problem, UserError
 
 # What a table that a user may replace holds: which columns name a row, which hold numbers, which names are
@@ -51,6 +52,8 @@ class Contents:
     synonyms: tuple[tuple[str, ...], ...] = ()  # other words for a column, in any case
     has_sizes: bool = False  # a line may begin with a size such as #54
     has_others: bool = False  # columns of other words are left alone, unless one is nearly that of a column
+    is_prose: bool = False  # texts alone: semicolons may stand between the cells
+    rule: Callable[[Row], Iterator[Problem]] | None = None  # what else is wrong with a row
 
 
 def _figures(table: str, *more: str, **rest: object) -> Contents:
@@ -61,6 +64,43 @@ def _figures(table: str, *more: str, **rest: object) -> Contents:
 
 def _words(table: str, *columns: str) -> dict[str, tuple[str, ...]]:
     return {column: (f"{table}.{column}",) for column in columns}
+
+
+LANGUAGE_TAG = re.compile(r"[a-z]{2,3}(-[A-Z]{2})?")
+OF_CAUTIONS = {
+    "cautions": ("hazard", "consequence", "avoidance", "line"),
+    "stops": ("heading", "do_first", "then"),
+}
+"""Columns of the tables whose words keep people from harm: whoever translates them is named."""
+
+
+def _translated(row: Row) -> Iterator[Problem]:
+    """What is wrong with a translation: its places, and of a caution that nobody answers for it."""
+    made = row.get("translation", "")
+    if not LANGUAGE_TAG.fullmatch(row["language"]):
+        yield row.problem("language", "is no language tag", accepted="es, de, pt-BR")
+    if not made:
+        return
+    needed, own = (sorted(set(places(text))) for text in (row["english"], made))
+    if needed != own or made.count("{") != len(places(made)) or made.count("}") != len(places(made)):
+        accepted = ", ".join(f"{{{place}}}" for place in needed) or "none"
+        yield row.problem("translation", "has other places than the English text", accepted=accepted)
+    if row["english"] in caution_texts():
+        if not has_words(made):
+            yield row.problem("translation", "says nothing in place of a caution", fix="leave the cell empty")
+        if not row["translator"]:
+            what = (
+                "is empty: the translation of a caution or a stop is printed with the name of its translator"
+            )
+            yield row.problem("translator", what, fix="write name and qualification")
+
+
+@cache
+def caution_texts() -> frozenset[str]:
+    """Every text of a caution and of a stop."""
+    return frozenset(
+        row[column] for name, columns in OF_CAUTIONS.items() for row in rows(name) for column in columns
+    )
 
 
 COMPONENT = "gas_components.name"
@@ -166,6 +206,14 @@ CONTENTS: Mapping[str, Contents] = {
         ),
         has_sizes=True,
         has_others=True,
+    ),
+    "texts": Contents(
+        key=("language", "english"),
+        columns=("language", "english", "where", "translation", "translator", "source"),
+        empty=("translation", "translator"),
+        spare=("where", "translator"),
+        is_prose=True,
+        rule=_translated,
     ),
     "tile_properties": _figures("tile_properties", f"ignition {COMPONENT}", f"offset {COMPONENT}"),
     "friction_formulas": Contents(
@@ -352,11 +400,17 @@ def read(name: str, own: Path | None = None) -> tuple[Row, ...]:
     if not own.is_file():
         raise UserError(Problem("is not a regular file", file=str(own)))
     contents = CONTENTS[name]
-    user_rows = _checked(name, contents, read_csv(own, has_sizes=contents.has_sizes), own.name)
+    user_rows = _checked(name, contents, own_rows(name, own), own.name)
     if contents.own == "replace":
         return user_rows
     found = {_key(contents, row): row for row in rows(name)}
     return tuple((found | {_key(contents, row): row for row in user_rows}).values())
+
+
+def own_rows(name: str, own: Path) -> tuple[Row, ...]:
+    """Rows of a user's table as they are written."""
+    contents = CONTENTS[name]
+    return read_csv(own, has_sizes=contents.has_sizes, is_prose=contents.is_prose)
 
 
 def check(name: str, own: Path) -> None:
@@ -485,6 +539,8 @@ def _cells(
             "provenance", "is misspelt", accepted=", ".join(PROVENANCES), fix=meant(text, [*PROVENANCES])
         )
     yield from _order(contents, row)
+    if contents.rule is not None:
+        yield from contents.rule(row)
 
 
 def _number(contents: Contents, row: Row, column: str) -> Iterator[Problem]:

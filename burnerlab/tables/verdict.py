@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from enum import StrEnum
 from typing import assert_never
 
+from burnerlab.tables.phrase import Phrase
+
 
 class Verdict(StrEnum):
     """Where a value lies against its range, by the word that is printed.
@@ -37,7 +39,7 @@ class Verdict(StrEnum):
     @property
     def emphatic(self) -> str:
         """The word as a line of text prints it: what is outside in capitals."""
-        return self.upper() if self is Verdict.OUTSIDE else self.value
+        return Phrase(self.upper() if self is Verdict.OUTSIDE else self.value)
 
     @property
     def is_within(self) -> bool:

@@ -107,7 +107,11 @@ def _target(appliance: Appliance, market: Market, i: int) -> MarketTarget:
         letter=letter(i),
         name=market.name,
         number=i + 1,
-        appliance=replace(appliance, region=market.region or appliance.region),
+        appliance=replace(
+            appliance,
+            region=market.region or appliance.region,
+            language=market.language or appliance.language,
+        ),
         targets=tuple(_targets(appliance, market)),
     )
 

@@ -49,6 +49,7 @@ from burnerlab.supply.regulator import Typical, Valve, typical, valve_of_bore, v
 from burnerlab.supply.supply_limits import supply_figure
 from burnerlab.tables import check, cite
 from burnerlab.tables.figure import Evidence, weakest
+from burnerlab.tables.languages import language
 from burnerlab.tables.libraries import installed, library, named_in
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
@@ -126,6 +127,7 @@ NOT_TOUCHED = {"any", "skin contact", "wood nearby"}  # classes of the touch lim
 def appliance(path: Path, file: ProjectFile, problems: Problems) -> model.Appliance | None:
     """The appliance of a project file, or None when ``problems`` now has some."""
     own = _tables(file.tables, path.parent, problems)
+    _languages(file, own, problems)
     limits = _limits(file.limits, file.appliance.get("region", ""), own, problems)
     supply = _supply(file, problems)
     burners = _burners(file, supply, limits, own, problems)
@@ -150,6 +152,18 @@ def appliance(path: Path, file: ProjectFile, problems: Problems) -> model.Applia
         markets=markets,
         file=path.name,
     )
+
+
+def _languages(file: ProjectFile, own: model.OwnTables, problems: Problems) -> None:
+    """Languages of the appliance and its markets: each has translations in the table of texts."""
+    if any(path == ("tables", "texts") for path, _ in problems.problems):
+        return
+    named: list[tuple[KeyPath, Values]] = [(("appliance",), file.appliance)]
+    named += [(("market", i), values) for i, values in enumerate(file.market)]
+    for where, values in named:
+        if values.get("language"):
+            with problems.at(*where, "language", of="texts"):
+                language(values["language"], own.texts)
 
 
 def _tables(names: Values, folder: Path, problems: Problems) -> model.OwnTables:

@@ -22,6 +22,7 @@ from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.quantity.units import Kind
 from burnerlab.supply.regulator import Valve
 from burnerlab.tables import rows
+from burnerlab.tables.languages import Language, language
 from burnerlab.tables.problem import UserError
 
 REGIONS: tuple[str, str] = ("us", "eu")
@@ -463,6 +464,9 @@ class Market:
         str,
         key.choice(REGIONS, "a region: us or eu", "Region of this market; that of the appliance without it"),
     ] = ""
+    language: Annotated[
+        str, key.name("en", "Language of the papers of this market; that of the appliance without it")
+    ] = ""
     supply: Annotated[
         tuple[MarketSupply, ...],
         key.parts(
@@ -521,6 +525,7 @@ class OwnTables:
     stock: Annotated[
         Path | None, key.table_file("Orifices you have, with part numbers; before limits.drills")
     ] = None
+    texts: Annotated[Path | None, key.table_file("Texts of the papers in other languages")] = None
     tile_properties: Annotated[Path | None, key.table_file("Properties of tiles")] = None
     friction_formulas: Annotated[Path | None, key.table_file("Formulas of pipe friction")] = None
     interchange: Annotated[Path | None, key.table_file("Limits of interchangeability")] = None
@@ -581,6 +586,9 @@ class Appliance(WithSummary):
     region: Annotated[
         str, key.choice(REGIONS, "a region: us or eu", "Where it is sold: selects band, pressures, policies")
     ] = ""
+    language: Annotated[
+        str, key.name("en", "Language of the papers: en, or one of the translations in tables.texts")
+    ] = ""
     model: Annotated[str, key.name("A1", "Model to print")] = ""
     note: ClassVar[Annotated[str, key.name("first sample", "A note of the user's, not printed")]]
     supply: Supply
@@ -593,6 +601,11 @@ class Appliance(WithSummary):
     markets: tuple[Market, ...] = ()
     file: str = ""
     file_sha256: str = ""
+
+    @property
+    def reader_language(self) -> Language:
+        """The language in which its papers are read."""
+        return language(self.language, self.tables.texts)
 
     @property
     def missing_orifices(self) -> tuple[str, ...]:

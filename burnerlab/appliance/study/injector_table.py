@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import reduce
 
 from burnerlab.appliance.conversion.burner_conversion import convert_burners, flow_through
 from burnerlab.appliance.conversion.convert import altitude_of
@@ -24,8 +25,9 @@ from burnerlab.quantity import Kind, Quantity, si
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables.cautions import closing_cautions
+from burnerlab.tables.phrase import Phrase, joined
 
-NO_COUNTRY = "none named"
+NO_COUNTRY = Phrase("none named")
 MARK_m = 1e-5  # injectors are marked in hundredths of a millimetre
 
 
@@ -128,7 +130,7 @@ class InjectorTable(WithSummary):
     @property
     def own_pressure_note(self) -> str:
         """That an orifice fits no other gas or pressure, with the worst exchange of this table."""
-        note = (
+        note = Phrase(
             "An orifice fits its own gas and pressure alone (of a pressure couple, its two gases). "
             "Read country, gas and pressure beside its mark."
         )
@@ -143,10 +145,14 @@ class InjectorTable(WithSummary):
         if same_pressure(low, high):
             return note
         more = math.sqrt(high / low) - 1  # flow through one orifice goes with the square root of the pressure
-        return (
-            f"{note} The one for {gas} at {low / 100:.3g} mbar overfires by about {100 * more:.0f} % at "
-            f"{high / 100:.3g} mbar."
+        worst = Phrase(
+            "The one for {gas} at {low} overfires by about {share} at {high}.",
+            gas=gas,
+            low=f"{low / 100:.3g} mbar",
+            share=f"{100 * more:.0f} %",
+            high=f"{high / 100:.3g} mbar",
         )
+        return joined(" ", (note, worst))
 
     def summary(self) -> Summary:
         table = (
@@ -203,9 +209,11 @@ def _shared(rows: Sequence[tuple[str, SupplyPressure]]) -> Supplied:
     row = rows[0][1]
     countries = tuple(dict.fromkeys(country for country, _ in rows if country))
     named = [one.category for _, one in rows] if countries else [row.category]
-    groups = " or ".join(dict.fromkeys(named))
-    group = f"{groups} {row.couple}" if row.couple else groups
-    words = f"{group}, {row.reference_gas} {row.nominal_Pa / 100:.3g} mbar"
+    groups = reduce(
+        lambda first, last: Phrase("{first} or {last}", first=first, last=last), dict.fromkeys(named)
+    )
+    group = joined(" ", (groups, row.couple)) if row.couple else groups
+    words = joined(", ", (group, f"{row.reference_gas} {row.nominal_Pa / 100:.3g} mbar"))
     return replace(
         supplied(row.reference_gas, row.nominal_Pa, words),
         supply=row,
@@ -303,7 +311,8 @@ def _job(
 
 
 def _sized_on(job: Job) -> str:
-    return f"{job.target.gas.name} at {job.target.gauge_pressure_Pa / 100:.3g} mbar"
+    at = f"{job.target.gauge_pressure_Pa / 100:.3g} mbar"
+    return Phrase("{gas} at {pressure}", gas=job.target.gas.name, pressure=at)
 
 
 def _policies(case: Supplied, altitude: Altitude | None) -> Iterator[PolicyMarks]:

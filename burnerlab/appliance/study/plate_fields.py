@@ -14,17 +14,22 @@ from burnerlab.quantity.outputs import output
 from burnerlab.quantity.summary import Summary, WithSummary
 from burnerlab.tables import cite
 from burnerlab.tables.cautions import closing_cautions
+from burnerlab.tables.phrase import Phrase, joined
 
 EUROPE = "eu"
 REGIONS = ("us", EUROPE)
 USER = "user"
-AS_TYPED = "as typed by the user"
-NOT_KNOWN = "not known"
+AS_TYPED = Phrase("as typed by the user")
+NOT_KNOWN = Phrase("not known")
 RECALLED = "memory"
 STATEMENTS = (
-    "A conversion label is added; the first rating plate stays readable.",
-    "A mark of certification stands on a label only as the certifying body allows; none is filled here.",
-    "A qualified person checks each figure against the tested appliance before it is printed on a label.",
+    Phrase("A conversion label is added; the first rating plate stays readable."),
+    Phrase(
+        "A mark of certification stands on a label only as the certifying body allows; none is filled here."
+    ),
+    Phrase(
+        "A qualified person checks each figure against the tested appliance before it is printed on a label."
+    ),
 )
 KINDS = {
     "Btu/h": Kind.POWER,
@@ -37,7 +42,10 @@ KINDS = {
 }
 """Kind of each unit of the table of fields."""
 
-BASIS_WORDS: Mapping[str, Mapping[str, str]] = {"us": {}, EUROPE: {"net": "net (Hi)", "gross": "gross (Hs)"}}
+BASIS_WORDS: Mapping[str, Mapping[str, str]] = {
+    "us": {"net": Phrase("net"), "gross": Phrase("gross")},
+    EUROPE: {"net": Phrase("net (Hi)"), "gross": Phrase("gross (Hs)")},
+}
 """What a basis is called on the plates of a region, where not by its name."""
 
 Figure = float | str | None
@@ -72,7 +80,7 @@ class PlateField:
     @property
     def label(self) -> str:
         """The field with its burner."""
-        return f"{self.name} {self.burner}" if self.burner else self.name
+        return joined(" ", (self.name, self.burner)) if self.burner else self.name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -133,12 +141,17 @@ def _values(figure: str, conversion: Conversion) -> Iterator[tuple[str, Figure, 
         yield "", AS_TYPED, None
     elif figure in OF_BURNER:
         for burner in conversion.burners:
-            several = f" ({burner.count} off)" if burner.count > 1 else ""
             calculated = calculated_input(burner, basis) if figure == "burner_input" else None
-            yield f"{burner.name}{several}", OF_BURNER[figure](burner, basis), calculated
+            yield _with_count(burner), OF_BURNER[figure](burner, basis), calculated
     else:
         beside = CALCULATED.get(figure)
         yield "", OF_APPLIANCE[figure](conversion), beside(conversion) if beside else None
+
+
+def _with_count(burner: BurnerConversion) -> str:
+    if burner.count == 1:
+        return burner.name
+    return Phrase("{burner} ({count} off)", burner=burner.name, count=burner.count)
 
 
 def _field(
@@ -150,22 +163,22 @@ def _field(
     calculated: Figure,
 ) -> PlateField:
     market, region = place
-    basis = BASIS_WORDS[region].get(conversion.rating_basis, conversion.rating_basis)
+    basis = BASIS_WORDS[region][conversion.rating_basis]
     number, text = _printed(row, value)
     beside, beside_text = (None, "") if calculated is None else _printed(row, calculated)
     return PlateField(
         market=market,
         region=region,
         gas=conversion.to_gas.name,
-        name=row["field"].format(basis=basis),
+        name=Phrase(row["field"], basis=basis),
         burner=burner,
         value=number,
         unit=row["unit"],
         text=text,
         calculated=beside,
         calculated_text=beside_text,
-        words=row["words"],
-        check=row["check"],
+        words=Phrase(row["words"]),
+        check=Phrase(row["check"]),
         source=f"{cite(row['source'])}, {row['place']}",
         provenance=row["provenance"],
     )
@@ -223,7 +236,7 @@ OF_APPLIANCE: Mapping[str, Callable[[Conversion], Figure]] = {
     "low": lambda conversion: conversion.to_gauge_pressure_low_Pa,
     "high": lambda conversion: conversion.to_gauge_pressure_high_Pa,
     "altitude": lambda conversion: conversion.altitude_m,
-    "altitude_rule": lambda conversion: conversion.altitude_policy or "none chosen",
+    "altitude_rule": lambda conversion: conversion.altitude_policy or Phrase("none chosen"),
     "total_input": lambda conversion: _total(conversion, rated_input),
     "mass_flow": lambda conversion: _mass_flow(conversion, rated_input),
     "volume_flow": lambda conversion: _volume_flow(conversion, rated_input),
@@ -240,17 +253,18 @@ def _notes(made: Sequence[tuple[MarketTarget, Conversion]], fields: Sequence[Pla
     yield from STATEMENTS
     recalled = sum(one.provenance == RECALLED for one in fields)
     if recalled:
-        yield (
-            f"Which fields a plate has: {recalled} of {len(fields)} fields from memory: compare with the standard "
-            "that applies."
+        yield Phrase(
+            "Which fields a plate has: {some} of {all} fields from memory: compare with the standard that applies.",
+            some=recalled,
+            all=len(fields),
         )
-    yield (
+    yield Phrase(
         "The figure of a heat input or consumption is the file's rating after the altitude rule, on the file's basis; "
         "beside it the calculated one, not measured: nominal pressure, the orifice named; of a kind of burner, of each."
     )
     for source in dict.fromkeys(each.pressure_range_source for _, each in made if each.pressure_range_source):
-        yield f"Range of the supply pressure: {source}."
+        yield Phrase("Range of the supply pressure: {source}.", source=source)
     for state in dict.fromkeys(each.reference for _, each in made):
-        yield f"Volumes at {state}."
+        yield Phrase("Volumes at {state}.", state=state)
     for name in dict.fromkeys(market.name for market, each in made if each.region not in REGIONS):
-        yield f"{name}: the file names no region; the fields of each region stand here."
+        yield Phrase("{market}: the file names no region; the fields of each region stand here.", market=name)

@@ -30,6 +30,7 @@ from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary, figure, percent
 from burnerlab.quantity.units import Kind
 from burnerlab.tables.cautions import closing_cautions
+from burnerlab.tables.phrase import Phrase, joined
 from burnerlab.tables.problem import Problem, UserError
 
 Array = NDArray[np.float64]
@@ -210,7 +211,7 @@ def product_line(
         ends=ends,
         to_buy=tuple(drill.name for drill in found.drills if drill in to_buy),
         apart_m=apart_m,
-        offered=lists_of_models if drills is None else "as named",
+        offered=lists_of_models if drills is None else Phrase("as named"),
         notes=tuple(_notes(wanted, ends, len(set(lists)) if drills is None else 1)),
     )
 
@@ -333,9 +334,13 @@ def _outside(best: OrificeSet, demands: Sequence[LineDemand]) -> Iterator[str]:
         for job, deviation in zip(behind[use.demand].jobs[1:], use.deviations[1:], strict=True):
             band = job.tolerance
             if not band.low <= deviation <= band.high:
-                yield (
-                    f"{use.demand.name}: {percent(deviation)} on {job.target.gas.name}, the other gas of the couple, "
-                    f"is outside {100 * band.low:g} to {100 * band.high:+g} %"
+                yield Phrase(
+                    "{burner}: {deviation} on {gas}, the other gas of the couple, is outside {low} to {high} %",
+                    burner=use.demand.name,
+                    deviation=percent(deviation),
+                    gas=job.target.gas.name,
+                    low=f"{100 * band.low:g}",
+                    high=f"{100 * band.high:+g}",
                 )
 
 
@@ -350,19 +355,24 @@ def _size(best: OrificeSet) -> SetSize:
 
 def _notes(demands: Sequence[LineDemand], ends: InputEnds | None, lists: int) -> Iterator[str]:
     if ends is None:
-        yield (
+        yield Phrase(
             "The heat inputs at the lowest and highest supply pressure are not limited: the market has no lowest and "
             "highest pressure."
         )
     else:
         unknown = dict.fromkeys(
-            f"{job.target.gas.name} in {one.demand.market}"
+            Phrase("{gas} in {market}", gas=job.target.gas.name, market=one.demand.market)
             for one in demands
             for job in one.jobs
             if job.pressures.low_Pa is None or job.pressures.high_Pa is None
         )
         if unknown:
-            yield f"Lowest or highest supply pressure not known, its end not evaluated: {', '.join(unknown)}."
+            yield Phrase(
+                "Lowest or highest supply pressure not known, its end not evaluated: {gases}.",
+                gases=joined(", ", unknown),
+            )
     if lists > 1:
-        yield "The models have different drill lists; any of their drills is offered to every model."
-    yield "Air, flames and supply of the burners with these orifices are not evaluated here: convert evaluates each."
+        yield Phrase("The models have different drill lists; any of their drills is offered to every model.")
+    yield Phrase(
+        "Air, flames and supply of the burners with these orifices are not evaluated here: convert evaluates each."
+    )

@@ -11,6 +11,8 @@ from typing import Any, TypeVar
 from burnerlab import tables
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.report.sheet.blocks import BlockColumn, Cell, Points, Section, Table
+from burnerlab.tables.languages import Language
+from burnerlab.tables.phrase import Phrase
 
 T = TypeVar("T")
 
@@ -83,9 +85,15 @@ def names_of(c: Conversion) -> tuple[str, ...]:
     )
 
 
+def in_words_of(language: Language, region: str, names: Iterable[str] = ()) -> Callable[[str], str]:
+    """What turns a text into the words of a reader: of a language, and of a region where the text stays English."""
+    english = in_terms_of(region, names)
+    return lambda text: language.words(text, english)
+
+
 def reworded(value: Any, words: Callable[[str], str]) -> Any:
     """A sheet, or a part of it, with every text in the words of its reader; keys and verdicts stay."""
-    if type(value) is str:
+    if type(value) is str or isinstance(value, Phrase):
         return words(value)
     if isinstance(value, tuple):
         return tuple(reworded(one, words) for one in value)
@@ -117,7 +125,9 @@ def with_prose(section: Section, words: Callable[[str], str]) -> Section:
 OF_PROSE = frozenset(("checks", "not_evaluated"))
 """Sections whose tables hold sentences of the checks."""
 VOWELS = frozenset("aeiou")
-KEYS = frozenset(("key", "id", "place", "side", "verdict", "signal", "unit", "occasions", "footer"))
+KEYS = frozenset(
+    ("key", "id", "place", "side", "verdict", "signal", "unit", "occasions", "footer", "language")
+)
 """Fields that name, and print nothing."""
 
 

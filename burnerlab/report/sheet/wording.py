@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.tables.cautions import Caution, cautions_on
+from burnerlab.tables.phrase import Phrase, applied
 from burnerlab.tables.verdict import Verdict
 
 LONGEST_NAME = 80
 
-STATEMENT = (
+STATEMENT = Phrase(
     "Calculated values for a qualified person to check. The appliance must be tested and accepted under the rules "
     "of the place of use before it is operated."
 )
@@ -37,6 +38,8 @@ def clean(text: str, longest: int | None = None) -> str:
     >>> clean("a\\tb\\x00c\\u202ed"), clean("x" * 90, longest=5)
     ('a b?c?d', 'xxxx…')
     """
+    if isinstance(text, Phrase):
+        return applied(lambda part: clean(part, longest), text)
     line = text
     if not text.isprintable():
         line = "".join(c if c.isprintable() else " " if c.isspace() else "?" for c in text)

@@ -1,0 +1,137 @@
+"""Every text of the papers that can be had in another language, made from the code and the tables that hold it."""
+
+from __future__ import annotations
+
+import ast
+import csv
+import io
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from burnerlab.tables.figure import Evidence
+from burnerlab.tables.folders import package_dir
+from burnerlab.tables.phrase import Phrase, has_words
+from burnerlab.tables.reader import CONTENTS, OF_CAUTIONS, PROVENANCES, read, rows
+from burnerlab.tables.verdict import Verdict
+
+OF_TABLES: Mapping[str, tuple[str, ...]] = {
+    **OF_CAUTIONS,
+    "prompts": ("text", "short"),
+    "rating_plate": ("field", "words", "check"),
+}
+"""Columns of shipped tables that papers print, the cautions first."""
+VOCABULARY = (
+    *(one.value for one in Verdict),
+    Verdict.OUTSIDE.emphatic,
+    *(one.value for one in Evidence),
+    *PROVENANCES,
+)
+"""Words that the program keeps as they are and papers print."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CatalogueText:
+    """A text that can be translated, and where it stands."""
+
+    english: str  # with a {place} for each figure or name
+    where: str
+
+
+@cache
+def catalogue() -> tuple[CatalogueText, ...]:
+    """The texts, each once: signal words, cautions and stops, then the steps of the work, then those of the papers.
+
+    >>> catalogue()[0].english, any(one.english == "Take out" for one in catalogue())
+    ('DANGER', True)
+    """
+    found: dict[str, list[str]] = {}
+    for one in (*_of_tables(), *_of_code()):
+        places = found.setdefault(one.english, [])
+        if one.where not in places:
+            places.append(one.where)
+    return tuple(CatalogueText(english=english, where="; ".join(where)) for english, where in found.items())
+
+
+def _of_tables() -> Iterator[CatalogueText]:
+    for word in dict.fromkeys(row["signal"] for name in reversed(OF_CAUTIONS) for row in rows(name)):
+        yield CatalogueText(english=word, where="signal word")
+    for word in VOCABULARY:
+        yield CatalogueText(english=word, where="verdict, evidence or provenance")
+    for name, columns in OF_TABLES.items():
+        for row in rows(name):
+            key = next(iter(row))
+            for column in columns:
+                if has_words(row[column]):
+                    yield CatalogueText(
+                        english=row[column], where=f"{name}: {row[key]}, {column.replace('_', ' ')}"
+                    )
+
+
+def _of_code() -> Iterator[CatalogueText]:
+    """Every literal ``Phrase`` of the package, with what its module is for."""
+    for path in sorted(package_dir().rglob("*.py")):
+        text = path.read_text(encoding="utf-8")
+        if Phrase.__name__ not in text:
+            continue
+        module = ast.parse(text)
+        where = (ast.get_docstring(module) or path.stem).partition("\n")[0].partition(":")[0].rstrip(".")
+        for template in templates(module):
+            if has_words(template):
+                yield CatalogueText(english=template, where=where)
+
+
+def templates(module: ast.Module) -> Iterator[str]:
+    """The template of each ``Phrase`` of a module that is written where it is made, in the order of the text."""
+    found = [
+        (node.lineno, node.col_offset, node.args[0].value)
+        for node in ast.walk(module)
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Name)
+        and node.func.id == Phrase.__name__
+        and node.args
+        and isinstance(node.args[0], ast.Constant)
+        and isinstance(node.args[0].value, str)
+    ]
+    yield from (template for _, _, template in sorted(found))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TextTable:
+    """The catalogue as a table to be filled in, and how far it is."""
+
+    csv: str
+    texts: int
+    translated: int
+    unknown: tuple[str, ...]  # translated, whose English the program does not have any more
+
+
+def text_table(tag: str, former: Path | None = None) -> TextTable:
+    """The catalogue with room for a translation; translations of a former table are kept, those without use at the end.
+
+    tag : of the language; rows of other languages stay as they are
+    Raises UserError for a former table that is wrong.
+    """
+    kept = () if former is None else read("texts", former)
+    own = {row["english"]: row for row in kept if row["language"] == tag}
+    heads = CONTENTS["texts"].columns
+    stream = io.StringIO()
+    writer = csv.DictWriter(stream, heads, lineterminator="\r\n", extrasaction="ignore")  # RFC 4180
+    writer.writeheader()
+    blank = dict.fromkeys(("translation", "translator", "source"), "")
+    for one in catalogue():
+        row = own.get(one.english, blank)
+        if not row["translation"]:
+            row = blank
+        writer.writerow({**row, "language": tag, "english": one.english, "where": one.where})
+    known = {one.english for one in catalogue()}
+    unknown = tuple(english for english, row in own.items() if english not in known and row["translation"])
+    writer.writerows(own[english] for english in unknown)
+    writer.writerows(row for row in kept if row["language"] != tag)
+    return TextTable(
+        csv=stream.getvalue(),
+        texts=len(known),
+        translated=sum(bool(own[english]["translation"]) for english in known & set(own)),
+        unknown=unknown,
+    )

@@ -1,0 +1,88 @@
+"""The words of a reader's language: rows of a table of texts that a person of the trade has translated."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from burnerlab.tables.phrase import Phrase, filled, has_words
+from burnerlab.tables.problem import Problem, UserError
+from burnerlab.tables.reader import OF_CAUTIONS, cache_by_file, caution_texts, read, rows
+
+ENGLISH = "en"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Language:
+    """Translations by their English template; a text that has none stays English, whole.
+
+    >>> es = Language(tag="es", translations={"set {pressure}": "ajustar a {pressure}"})
+    >>> es.words(Phrase("set {pressure}", pressure="29 mbar")), es.words(Phrase("not evaluated"))
+    ('ajustar a 29 mbar', 'not evaluated')
+    """
+
+    tag: str = ENGLISH
+    translations: Mapping[str, str] = field(default_factory=dict)
+    credits: tuple[str, ...] = ()  # who translated cautions and stops, and from what
+
+    def words(self, text: str, english: Callable[[str], str] = str) -> str:
+        """A phrase in this language; a text without translation as ``english`` has it.
+
+        A plain text within a translated phrase, such as a name or a figure, stays as it is.
+        """
+        if not isinstance(text, Phrase) or not self.translations:
+            return english(str(text))
+        made = self.translations.get(text.template)
+        if made is None and has_words(text.template):
+            return english(str(text))
+        beside = english if made is None else str
+        values = {
+            name: self.words(value, english if isinstance(value, Phrase) else beside)
+            for name, value in text.values.items()
+        }
+        return filled(text.template if made is None else made, values)
+
+
+ENGLISH_LANGUAGE = Language()
+
+
+@cache_by_file
+def language(tag: str, own: Path | None = None) -> Language:
+    """The language of a tag with the texts of a user's table; English needs none.
+
+    Of a caution or a stop either all sentences are translated or none is printed in the language.
+    Raises UserError for a table that is wrong, and for a language of which it has no translation.
+
+    >>> language("en").translations, language("").tag
+    ({}, 'en')
+    """
+    if tag in ("", ENGLISH):
+        return ENGLISH_LANGUAGE
+    own_rows = () if own is None else [row for row in read("texts", own) if row["translation"]]
+    made = {row["english"]: row["translation"] for row in own_rows if row["language"] == tag}
+    if not made:
+        known = ", ".join(sorted({row["language"] for row in own_rows} | {ENGLISH}))
+        fix = (
+            f'name a table with translations: [tables] texts = "texts.csv"; write one: {WRITE_IT.format(tag)}'
+        )
+        raise UserError(Problem("no texts of that language", tag, "language", accepted=known, fix=fix))
+    for name, columns in OF_CAUTIONS.items():
+        for row in rows(name):
+            if any(row[column] not in made for column in columns):
+                made = {
+                    english: text for english, text in made.items() if english not in _parts(row, columns)
+                }
+    named = dict.fromkeys(
+        f"{row['translator']}, {row['source']}"
+        for row in own_rows
+        if row["language"] == tag and row["english"] in made and row["english"] in caution_texts()
+    )
+    return Language(tag=tag, translations=made, credits=tuple(named))
+
+
+WRITE_IT = "burnerlab tables --texts texts.csv --language {}"
+
+
+def _parts(row: Mapping[str, str], columns: tuple[str, ...]) -> frozenset[str]:
+    return frozenset(row[column] for column in columns)

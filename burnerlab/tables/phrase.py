@@ -1,0 +1,86 @@
+"""A sentence of the program that can be had in another language: its English template and what stands in its places."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+
+PLACE = re.compile(r"\{(\w+)\}")
+
+
+class Phrase(str):
+    """An English text that keeps its template, so that a paper can be printed in the words of its reader.
+
+    A plain text that stands in a place, such as a name or a figure, is never translated; another phrase is.
+
+    >>> line = Phrase("nearest: {limit}, margin {margin}", limit=Phrase("lift"), margin="1.27")
+    >>> line, line.template
+    ('nearest: lift, margin 1.27', 'nearest: {limit}, margin {margin}')
+    """
+
+    template: str
+    values: Mapping[str, str]
+
+    def __new__(cls, template: str, /, **values: object) -> Phrase:
+        """template : literal English with a {place} for each of the values; raises KeyError for a place without one"""
+        own = {name: value if isinstance(value, str) else str(value) for name, value in values.items()}
+        made = super().__new__(cls, filled(template, own))
+        made.template, made.values = template, own
+        return made
+
+    def __getnewargs_ex__(self) -> tuple[tuple[str], dict[str, str]]:  # of a copy
+        return (self.template,), dict(self.values)
+
+
+def filled(template: str, values: Mapping[str, str]) -> str:
+    """A template with its places filled; raises KeyError for a place without a value."""
+    return PLACE.sub(lambda hit: values[hit[1]], template)
+
+
+def places(template: str) -> tuple[str, ...]:
+    """The places of a template in the order in which they stand.
+
+    >>> places("set {pressure}, calculated {all_on}")
+    ('pressure', 'all_on')
+    """
+    return tuple(PLACE.findall(template))
+
+
+def has_words(template: str) -> bool:
+    """Whether there is anything to translate outside the places.
+
+    >>> has_words("{first}; {second}"), has_words("{low} to {high}")
+    (False, True)
+    """
+    return any(sign.isalpha() for sign in PLACE.sub("", template))
+
+
+def joined(separator: str, parts: Iterable[str]) -> str:
+    """Texts one after the other, each of which stays a phrase where it is one.
+
+    >>> list_ = joined(", ", ("ring", Phrase("flame")))
+    >>> list_, isinstance(list_, Phrase)
+    ('ring, flame', True)
+    """
+    own = tuple(parts)
+    if not any(isinstance(part, Phrase) for part in own):
+        return separator.join(own)
+    names = [f"part{number}" for number in range(len(own))]
+    return Phrase(separator.join(f"{{{name}}}" for name in names), **dict(zip(names, own, strict=True)))
+
+
+def applied(change: Callable[[str], str], text: str) -> str:
+    """A change of a text, such as of its units, made within the places of a phrase.
+
+    Where that would not give the same as the change of the whole, the whole is changed, and is no phrase any more:
+    a figure is never wrong for the sake of a translation.
+
+    >>> made = applied(str.upper, Phrase("{gas} 12", gas="propane"))
+    >>> made, isinstance(made, Phrase), isinstance(applied(str.upper, Phrase("on {gas}", gas="propane")), Phrase)
+    ('PROPANE 12', True, False)
+    """
+    if not isinstance(text, Phrase):
+        return change(text)
+    whole = change(str(text))
+    made = Phrase(text.template, **{name: applied(change, value) for name, value in text.values.items()})
+    return made if made == whole else whole

@@ -1,0 +1,117 @@
+"""Papers in an invented language, every letter of it another: what is left in Latin letters is a name or a unit."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from pathlib import Path
+
+import openpyxl
+import pytest
+from command_runs import run
+from invented_language import TAG, TRANSLATOR, english_left, invented, write_project
+
+from burnerlab import tables
+from burnerlab.appliance import demonstration_path, read_appliance
+from burnerlab.appliance.project.model import Appliance
+from burnerlab.appliance.study.injector_table import category_supplies, injectors
+from burnerlab.appliance.study.plate_fields import rating_plate
+from burnerlab.appliance.study.product_line import product_line
+from burnerlab.bench.kit_list import kit_list
+from burnerlab.report.injector_paper import injector_paper, line_paper
+from burnerlab.report.kit_paper import kit_paper
+from burnerlab.report.plate_paper import plate_paper
+from burnerlab.report.study_paper import StudyPaper, paper_csv, paper_for, paper_html, paper_xlsx
+from burnerlab.tables.cautions import Signal, cautions
+from burnerlab.tables.figure import sources
+
+OTHER_NAMES = (
+    "burnerlab", "G20", "G30", "G31", "2H", "3+", "GB", "us", "eu", "LP", TRANSLATOR, "texts.csv",
+    "number, letter, fraction, metric",  # drill lists, as the file names them
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def appliance(tmp_path_factory: pytest.TempPathFactory) -> Appliance:
+    folder = tmp_path_factory.mktemp("language")
+    return read_appliance(write_project(folder, demonstration_path().read_text(encoding="utf-8")))
+
+
+def names_of(appliance: Appliance) -> Iterator[str]:
+    """What a user, a gas library or a publication named: no language has other words for it."""
+    yield from (*OTHER_NAMES, appliance.name, appliance.model)
+    yield from (one.name for one in appliance.burners)
+    yield from (one.name for one in appliance.markets)
+    for gas in (appliance.supply.gas, *(s.gas for one in appliance.markets for s in one.supply)):
+        yield from filter(None, (gas.title, gas.title.lower(), gas.name))
+    for source in sources().values():
+        yield from (source.cite(), f"{source.cite()}, recalled")
+    yield from {row["source"] for row in tables.rows("supply_pressures")}
+    yield from (
+        "EN 437, Test gases, test pressures, appliance categories, 2003+A1:2009, Tables 4 and 5, recalled",
+    )
+    yield from ("ANSI Z21 series of appliance standards, table of test gases and inlet test pressures",)
+    yield from ("inlet test pressures, recalled",)
+
+
+@pytest.fixture(scope="module")
+def papers(appliance: Appliance) -> dict[str, StudyPaper]:
+    made = {
+        "injectors": injector_paper(injectors(appliance, category_supplies("II2H3+", ["GB"])), "0" * 64),
+        "line": line_paper(product_line([appliance]), "0" * 64),
+        "plate": plate_paper(rating_plate(appliance), "0" * 64),
+        "kit": kit_paper(kit_list(appliance), "0" * 64),
+    }
+    own = appliance.reader_language
+    return {
+        name: paper_for(paper, "metric", "eu", [one.name for one in appliance.burners], own)
+        for name, paper in made.items()
+    }
+
+
+@pytest.mark.parametrize("name", ["injectors", "line", "plate", "kit"])
+def test_nothing_but_names_and_units_is_left_in_english(
+    name: str, papers: dict[str, StudyPaper], appliance: Appliance
+) -> None:
+    page = paper_html(papers[name])
+    assert f'<html lang="{TAG}">' in page
+    assert not list(english_left(page, names_of(appliance)))
+    book = openpyxl.load_workbook(io.BytesIO(paper_xlsx(papers[name])))
+    cells = [
+        str(cell.value)
+        for page in book
+        if page is not book[invented("Figures")]
+        for row in page
+        for cell in row
+    ]
+    assert not list(english_left("\n".join(cells), (*names_of(appliance), "None")))
+
+
+def test_cautions_are_all_there_in_their_order_with_who_translated_them(
+    papers: dict[str, StudyPaper],
+) -> None:
+    paper = papers["kit"]
+    assert [one.id for one in paper.cautions] == [one.id for one in cautions()]
+    assert [one.signal for one in paper.cautions] == [one.signal for one in cautions()]
+    page = paper_html(paper)
+    places = [page.index(invented(one.hazard)) for one in cautions()]
+    assert places == sorted(places)
+    assert page.count(invented(Signal.WARNING)) >= len(paper.warnings)
+    assert any(f"{TRANSLATOR}, texts.csv" in note for note in paper.notes)
+
+
+def test_keys_of_files_stay(papers: dict[str, StudyPaper]) -> None:
+    head, first = paper_csv(papers["kit"]).splitlines()[:2]
+    assert head.startswith("market,name,number,count,burners,bore_mm")
+    assert ",orifice " in first
+
+
+def test_a_market_is_read_in_its_own_language(tmp_path: Path) -> None:
+    english = demonstration_path().read_text(encoding="utf-8")
+    file = write_project(tmp_path, english)
+    text = file.read_text(encoding="utf-8").replace(f'language = "{TAG}"\n', "", 1)
+    file.write_text(text.replace("[[market]]\n", f'[[market]]\nlanguage = "{TAG}"\n', 1), encoding="utf-8")
+    for market, word in (("A", invented("Kit list")), ("B", "Kit list")):
+        run("kit", "list", str(file), "--market", market, "--out", str(tmp_path / market))
+        (page,) = (tmp_path / market).glob("*-kit-list.html")
+        assert word in page.read_text(encoding="utf-8")
