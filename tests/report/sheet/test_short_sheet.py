@@ -62,8 +62,9 @@ def twelve() -> Conversion:
 # pages
 
 
-@pytest.mark.parametrize("paper", ["A4", "Letter"])
-@pytest.mark.parametrize("case", ["", "us", "eu", "twelve"])
+@pytest.mark.parametrize(
+    ("case", "paper"), [("", "A4"), ("us", "Letter"), ("eu", "A4"), ("twelve", "A4"), ("twelve", "Letter")]
+)
 def test_the_annex_begins_on_page_five(
     by_region: dict[str, Conversion],
     twelve: Conversion,
