@@ -193,7 +193,10 @@ def test_a_page_fits_eighty_columns_and_has_no_codes_of_a_terminal(topic: str) -
     printed = terminal_text(page(topic).text, topic)
     assert max(map(len, printed.split("\n"))) <= WIDTH
     assert "\x1b" not in printed
-    assert "\x1b[1" in terminal_text(page(topic).text, topic, is_terminal=True)
+
+
+def test_a_terminal_gets_its_headings_in_bold() -> None:
+    assert "\x1b[1" in terminal_text(page("json").text, "json", is_terminal=True)
 
 
 def test_the_contents_name_every_page_and_a_page_is_shown_by_its_topic() -> None:
