@@ -35,7 +35,7 @@ from burnerlab.gas.gas_family import Family
 from burnerlab.orifice.drill import Drill
 from burnerlab.orifice.flow import Conditions
 from burnerlab.orifice.stock import stock_list
-from burnerlab.quantity import PRESETS
+from burnerlab.quantity import PRESETS, Basis
 from burnerlab.tables.problem import Problem, UserError
 
 # The unit at the test: which burners are on, what each should give, by what it is measured, and the other
@@ -265,6 +265,25 @@ def rating_of(
         rule=rule,
         unit=unit,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RatedBasis:
+    """The basis on which an appliance is rated, and what turns a gross heat input into one on it [-]."""
+
+    word: Basis
+    of_gross: float
+
+
+def rated_basis(appliance: Appliance) -> RatedBasis:
+    """Gross or net, as the ratings of the file are.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> rated_basis(demonstration())
+    RatedBasis(word='gross', of_gross=1.0)
+    """
+    is_gross = appliance.rating == "gross"
+    return RatedBasis(word=appliance.rating, of_gross=1.0 if is_gross else heat_of(appliance).net_to_gross)
 
 
 def low_rate_band() -> Tolerance:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -16,7 +16,6 @@ from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import (
     CAUTION_WIDTH,
     facts,
-    figure,
     for_reader,
     number,
     percent,
@@ -39,14 +38,14 @@ if TYPE_CHECKING:
     from burnerlab.bench.faults.next_measurement import NextMeasurement
     from burnerlab.bench.reading.manifold import ManifoldCheck
     from burnerlab.bench.reading.readings import Method, Reading
-    from burnerlab.bench.unit import SubstituteSupply
+    from burnerlab.bench.unit import RatedBasis, SubstituteSupply
     from burnerlab.gas import DeclaredGas, Gas
 
 # How an explanation is printed: what to do first, then the causes that fit.
 
 SHOWN_SHARE = 0.005  # causes below it are not in the table
 MOST_SHOWN = 12
-CELL = 42  # characters of a cell of words
+INDENT = "    "  # before the words of a cause
 NO_STEP = "nothing in the list settles much of the doubt that is left"
 AGAIN = "read each of them again, one after another, and the manifold pressure with each"
 LATER = {
@@ -57,18 +56,18 @@ HAZARD = {"none": "no gas burns", "burning": "gas burns", "opened": "a gas part 
 INCH_OF_WATER_PA = 249.08891
 
 
-def explanation_text(explanation: Explanation) -> str:
-    """The answer in ten seconds, the causes below it."""
+def explanation_text(explanation: Explanation, basis: RatedBasis) -> str:
+    """The answer in ten seconds, the causes below it; heat inputs on the basis of the rating."""
 
     from burnerlab.bench.faults.explanation import whole_percent
 
     first = explanation.groups[0]
-    _, expected = figure(explanation, "expected_gross_W")
+    expected = _on_basis(explanation.expected_gross_W, basis)
     pairs = [
         ("under test", ", ".join(explanation.burners)),
-        ("calculated", f"{expected} gross, by the file's orifices: {explanation.expected_from}"),
+        ("calculated", f"{expected}, by the file's orifices: {explanation.expected_from}"),
         *(
-            ("reading", _reading_words(one, expected_W))
+            ("reading", _reading_words(one, expected_W, basis))
             for one, expected_W in zip(explanation.readings, explanation.expected_each_gross_W, strict=True)
         ),
     ]
@@ -79,7 +78,7 @@ def explanation_text(explanation: Explanation) -> str:
     pairs.append(("cause", explanation.finding))
     pairs += _steps(explanation)
     if explanation.manifold is not None:
-        pairs += _manifold(explanation.manifold)
+        pairs += _manifold(explanation.manifold, basis)
     return facts(pairs) + "\n\n" + _causes(explanation)
 
 
@@ -91,12 +90,17 @@ def _act_first(explanation: Explanation) -> str:
     return "".join(f"{wrapped(for_reader(f'WARNING: {line}'), CAUTION_WIDTH)}\n" for line in lines) + "\n"
 
 
-def _reading_words(reading: Reading, expected_W: float) -> str:
+def _on_basis(gross_W: float, basis: RatedBasis) -> str:
+    """A heat input on the basis of the rating."""
+    return f"{number(gross_W * basis.of_gross / 1e3)} kW {basis.word}"
+
+
+def _reading_words(reading: Reading, expected_W: float, basis: RatedBasis) -> str:
     parts = []
     where = (reading.burner or "all burners together") if reading.burner is not None else ""
     if reading.ratio is not None:
         off = percent(reading.ratio - 1.0)
-        read = f"{number(reading.ratio * expected_W / 1e3)} kW gross"
+        read = _on_basis(reading.ratio * expected_W, basis)
         parts.append(
             f"{read}, {reading.ratio:.3f} of the expected ({off}){', low rate' if reading.low else ''}"
         )
@@ -131,60 +135,62 @@ def _steps(explanation: Explanation) -> Iterator[tuple[str, str]]:
     yield "measure next", NO_STEP if best is None else _step_words(best)
 
 
-def _manifold(check: ManifoldCheck) -> Iterator[tuple[str, str]]:
+def _manifold(check: ManifoldCheck, basis: RatedBasis) -> Iterator[tuple[str, str]]:
     def words(pressure_Pa: float) -> str:
         return f"{pressure_Pa / 1e3:.3g} kPa ({pressure_Pa / INCH_OF_WATER_PA:.3g} in w.c.)"
 
     pressure_range = f"{words(check.pressure_low_Pa)} to {words(check.pressure_high_Pa)}"
     read = words(check.measured_pressure_Pa)
     yield "manifold pressure", f"{read}: {check.pressure_verdict} {pressure_range}, {check.pressure_source}"
-    yield "at that pressure", f"{number(check.expected_gross_W / 1e3)} kW gross expected; {check.text}"
+    yield "at that pressure", f"{_on_basis(check.expected_gross_W, basis)} expected; {check.text}"
 
 
 def _settle_words(cause: RankedCause, later: Mapping[str, str]) -> str:
-    """What settles a cause; later : when a measurement with gas may be taken, by its name."""
+    """What settles a cause, "" where nothing does; later : when a measurement with gas may be taken, by its name."""
     if cause.next_measurement or not cause.after_release:
-        return cause.next_measurement or "-"
+        return cause.next_measurement
     return f"{later.get(cause.after_release, LATER['after release'])}: {cause.after_release}"
 
 
 def _causes(explanation: Explanation) -> str:
+    """The causes by share, each with its words in full on lines of their own, and what the columns mean."""
     likely = sorted(explanation.causes[1:], key=lambda cause: -cause.share)
     later = {one.measurement: LATER[one.when] for one in explanation.after_release}
     shown = [one for one in (explanation.causes[0], *likely) if one.share >= SHOWN_SHARE][:MOST_SHOWN]
     rows = [
         (
             f"{one.cause} (!)" if one.danger else one.cause,
-            _cut(one.words),
             f"{one.predicted_ratio:.2f}",
             _true(one),
             f"{100 * one.share:.1f}",
-            _settle_words(one, later),
         )
         for one in shown
     ]
-    heads = ("cause", "if so", "would read", "true input", "share, %", "settle by")
-    small = [one.cause for one in explanation.causes if one.danger and one not in shown]
-    text = table(heads, rows, left_columns=2)
-    text += "\n\nwould read, true input: over the expected one; true input of the hottest burner where it is over 1.1"
-    if any(one.danger for one in shown):
-        text += "\n(!): another gas, no regulator or a leak; look for it before what is likelier"
+    head, rule, *lines = table(("cause", "would read", "true input", "share, %"), rows).splitlines()
+    text = [head, rule]
+    for line, one in zip(lines, shown, strict=True):
+        settled = _settle_words(one, later)
+        words = f"if so: {one.words}" + (f"; settle by: {settled}" if settled else "")
+        text += [line, wrapped(words, CAUTION_WIDTH, INDENT, INDENT)]
+    return "\n".join(
+        (*text, "", *(wrapped(note, CAUTION_WIDTH) for note in _notes_on_causes(explanation, shown)))
+    )
+
+
+def _notes_on_causes(explanation: Explanation, listed: Sequence[RankedCause]) -> Iterator[str]:
+    yield "would read, true input: over the expected one; true input of the hottest burner where it is over 1.1"
+    if any(one.danger for one in listed):
+        yield "(!): another gas, no regulator or a leak; look for it before what is likelier"
     if not explanation.readings_fit_together:
-        text += (
-            "\nno cause of the list fits these readings: the shares hold among the causes of the list alone"
-        )
+        yield "no cause of the list fits these readings: the shares hold among the causes of the list alone"
+    small = [one.cause for one in explanation.causes if one.danger and one not in listed]
     if small:
-        text += f"\nunder {100 * SHOWN_SHARE:g} % each, and dangerous: {', '.join(small)}"
-    return text
+        yield f"under {100 * SHOWN_SHARE:g} % each, and dangerous: {', '.join(small)}"
 
 
 def _true(cause: RankedCause) -> str:
     all_burners, hottest = cause.true_input_ratio, cause.hottest_burner_ratio
     return f"{max(hottest, all_burners) if hottest > 1.1 else all_burners:.2f}"
-
-
-def _cut(words: str) -> str:
-    return words if len(words) <= CELL else words[: CELL - 3] + "..."
 
 
 # How a study of simulated faults is printed.
@@ -579,6 +585,7 @@ def explain_command(
       burnerlab explain --study --burner "griddle tube left"
     """
     from burnerlab.appliance import demonstration
+    from burnerlab.bench.unit import rated_basis
 
     case, other, study, causes = question
     appliance = demonstration() if case.appliance is None else case.appliance
@@ -591,7 +598,7 @@ def explain_command(
         print_json(found)
         return
     print_stops(found.stops)
-    click.echo(_act_first(found) + explanation_text(found))
+    click.echo(_act_first(found) + explanation_text(found, rated_basis(appliance)))
     hidden = () if found.act_first or not found.overfire_warning else (found.overfire_warning,)
     print_notes("Notes", found.notes, warnings=hidden)
     print_cautions(appliance.supply.gas)

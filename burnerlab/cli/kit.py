@@ -40,11 +40,11 @@ LIKELY = 0.01  # suspects below this share are left out of the text, not of the 
     short_help="Is a packed kit complete: what the scale can tell, and a weighing.", no_args_is_help=True
 )
 def kit_command() -> None:
-    """Which missing or doubled part a scale at the end of packing can tell, and the check of one kit.
+    """Weigh a packed conversion kit: is a part missing or packed twice, and which parts can the scale not tell?
 
     PARTS is a TOML file: the kit's name, its [scale] with resolution and repeatability, and one [[part]] for each kind
     of part with name, count, mass and scatter of one piece (standard deviation), and code when its label is scanned.
-    list makes the parts lists of a model's markets from its project file. All commands take --json.
+    "kit list" writes the parts lists of all markets of a project file. All commands take --json.
 
     \b
     Examples:
@@ -107,7 +107,7 @@ RECORDING = Group(
 @takes(kit=PARTS)
 @json_option
 def window(kit: Kit, as_json: bool) -> None:
-    """Readings between which a complete kit falls, and the chance to notice each single missing or doubled part.
+    """The range of readings of a complete kit, and the chance to notice each part that is missing or packed twice.
 
     \b
     Example:
@@ -222,7 +222,7 @@ def _kit_text(kit: MarketKit) -> str:
 def check(
     kit: Kit, mass_kg: float, scans: tuple[str, ...], recording: Recording | None, as_json: bool
 ) -> int:
-    """The reading against the window, what explains it, and what still needs eyes.
+    """The mass of a packed kit against the window of a complete one, parts that would explain it, parts to see by eye.
 
     Exit status: 1 where the mass is outside the window or the scans are not those of the kit, 0 where neither is so,
     2 for wrong input.

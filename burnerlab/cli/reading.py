@@ -104,23 +104,23 @@ TIMING = Group(
             of="dial",
             metavar="V",
             is_needed=True,
-            help='Of one revolution of the dial: "2 ft3", "10 L".',
+            help='Gas of one revolution of the dial: "10 L", "2 ft3".',
         ),
         Input(
-            name="time", of="timing", metavar="T", is_needed=True, help='Of the whole revolutions: "18 s".'
+            name="time", of="timing", metavar="T", is_needed=True, help='Time of the revolutions: "61.2 s".'
         ),
         Input(
             name="repeat",
             of="timing",
             metavar="T",
             is_many=True,
-            help="Another timing of the same; give it again for more.",
+            help="Second timing of as many revolutions; repeatable.",
         ),
-        Input(name="revolutions", metavar="N", default="1", help="Whole ones timed."),
-        Input(name="meter_pressure", metavar="P", help='Gauge, at the meter: "7 inH2O", "5 psig".'),
-        replace(BAROMETER, help='Station pressure, absolute: "14.35 psia".'),
-        replace(ALTITUDE, help='Instead of the barometer: "1500 m".'),
-        Input(name="gas_temperature", metavar="T", help='Of the gas in the meter: "45 F".'),
+        Input(name="revolutions", metavar="N", default="1", help="Whole revolutions timed."),
+        Input(name="meter_pressure", metavar="P", help='Gauge pressure at the meter: "25 mbar", "7 inH2O".'),
+        replace(BAROMETER, help='Pressure of the air at the bench, absolute: "1009 hPa".'),
+        replace(ALTITUDE, help='Altitude of the bench, where no barometer was read: "1500 m".'),
+        Input(name="gas_temperature", metavar="T", help='Gas temperature in the meter: "18 C".'),
         Input(name="compensated", is_flag=True, help="The meter compensates for temperature."),
         Input(name="meter_base", metavar="T", help="Base temperature of a compensated meter."),
         *factor_inputs("meter", 'Of its certificate, true over counted volume: "1.012".', "0.4 %"),
@@ -143,20 +143,21 @@ TIMING = Group(
 def clock_command(basis: ReadingBasis, timing: Timing, uncertainty: float | None, as_json: bool) -> int:
     """Heat input by gas meter and watch, with its uncertainty and where it stands against the rating.
 
-    Time whole revolutions of a dial with everything else off. The volume is brought to the state of the heating
-    value through moles of dry gas; what was not read is taken as at that state and said so in the uncertainty.
-    FILE is the project file of the unit: its gas, rating, band and inlet pressure hold where no option says another.
+    Time whole revolutions of a dial with everything else off. The volume read is converted to the reference state of
+    the heating value. A pressure or temperature that was not read is taken from FILE, else from that state, and
+    widens the uncertainty. FILE is the project file of the unit: its gas, rating, band and inlet pressure hold
+    unless an option names another.
 
     Exit status: 1 where the reading is outside the band of the rating or a stop is raised, 0 where it is not
     or no rating is given, 2 for wrong input.
 
     \b
     Examples:
-      burnerlab clock --heating-value "1037 Btu/ft3 gross at 60F" --volume "2 ft3" --time "18 s" \\
-          --meter-pressure "5 psig" --barometer "14.35 psia" --gas-temperature "60 F"
-      burnerlab clock --gas natural-gas-typical --volume "10 L" --time "61.2 s" --repeat "61.5 s" \\
-          --rating "6.2 kW gross" --rule guard --wanted "2 %"
-      burnerlab clock range.toml --burner "stock-pot ring" --volume "50 L" --time "214 s"
+      burnerlab clock range.toml --burner "stock-pot ring" --volume "50 L" --time "214 s" --repeat "214.6 s"
+      burnerlab clock --gas natural-gas-typical --volume "10 L" --time "61.2 s" --rating "6.2 kW gross" \\
+          --gas-temperature "18 C" --meter-pressure "25 mbar" --barometer "1009 hPa" --wanted "2 %"
+      burnerlab clock --heating-value "1043 Btu/ft3 gross at 60F" --volume "2 ft3" --time "53 s" \\
+          --meter-pressure "7 inH2O" --gas-temperature "64 F"
     """
     from burnerlab.bench.reading.meter import clock, timing_for
 
@@ -259,36 +260,38 @@ def _another_weighing(text: str, key: str) -> tuple[float, float]:
 WEIGHING = Group(
     make=_weighing,
     inputs=(
-        Input(name="mass_loss", metavar="M", help='What the cylinder lost: "250 g".'),
+        Input(name="mass_loss", metavar="M", help='Mass the cylinder lost: "250 g".'),
         Input(
             name="first",
             of="cylinder_mass",
             flags=("--from",),
             metavar="M",
-            help="Or the first reading of the scale ...",
+            help="First reading of the scale, in place of --mass-loss.",
         ),
-        Input(name="last", of="cylinder_mass", flags=("--to",), metavar="M", help="... and the last."),
+        Input(
+            name="last", of="cylinder_mass", flags=("--to",), metavar="M", help="Last reading of the scale."
+        ),
         Input(
             name="time",
             of="weighing_time",
             metavar="T",
             is_needed=True,
             example="30 min",
-            help='Over which it was lost: "30 min".',
+            help='Time between the two readings: "30 min".',
         ),
         Input(
             name="repeat",
             reader=_another_weighing,
             metavar="LIST",
             is_many=True,
-            help='Another weighing: "248 g in 30 min".',
+            help='Second weighing, mass lost and time: "248 g in 30 min".',
         ),
         Input(name="resolution", of="scale_digit", metavar="M", help='Last digit of the scale: "1 g".'),
         Input(
             name="drift",
             of="scale_drift",
             metavar="M",
-            help='Largest shift of the scale over the test: "2 g".',
+            help='Largest drift of the scale during the test: "2 g".',
         ),
         *factor_inputs("scale", 'Of its certificate, true over shown mass: "1.002".', "0.1 %"),
         other_load_input('Other load meanwhile: "1 kBtu/h gross".'),
@@ -309,15 +312,15 @@ def weigh_command(basis: ReadingBasis, weighing: Weighing, uncertainty: float | 
     """Heat input by the mass a cylinder loses, with its uncertainty and where it stands against the rating.
 
     Support hose and regulator so that they neither pull nor push, and keep the wind off the scale.
-    FILE is the project file of the unit: its gas, rating and band hold where no option says another.
+    FILE is the project file of the unit: its gas, rating and band hold unless an option names another.
 
     Exit status: 1 where the reading is outside the band of the rating or a stop is raised, 0 where it is not
     or no rating is given, 2 for wrong input.
 
     \b
     Examples:
-      burnerlab weigh --gas propane --mass-loss "250 g" --time "30 min" --resolution "1 g"
       burnerlab weigh --gas propane --from "18.412 kg" --to "18.160 kg" --time "30 min" --rating "7 kW gross"
+      burnerlab weigh --gas propane --mass-loss "250 g" --time "30 min" --resolution "1 g" --wanted "3 %"
     """
     from burnerlab.bench.reading.meter import timing_for
     from burnerlab.bench.reading.scale import TIMED, weigh

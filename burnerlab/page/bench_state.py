@@ -42,6 +42,7 @@ from burnerlab.bench.record.open_stops import place_key, same_supply
 from burnerlab.bench.record.photographs import missing, photographs_of
 from burnerlab.bench.record.stop_display import StopDisplay, state_file, unreadable
 from burnerlab.bench.stop import StopNotice, worst_first
+from burnerlab.bench.unit import rated_basis
 from burnerlab.page.form import (
     LEAK,
     LEAK_TESTS,
@@ -62,7 +63,8 @@ from burnerlab.page.form import (
 from burnerlab.page.heat_input_test import HeatInputTest, Model, flue_of, heat_input_test
 from burnerlab.page.lighting import lighting_errors
 from burnerlab.page.pressure_test import PressureTest, pressure_test
-from burnerlab.page.record_entry import bench_test, burner_name, plan_entries, raised_stops
+from burnerlab.page.record_entry import bench_test, burner_name, inputs_of, plan_entries, raised_stops
+from burnerlab.page.result_text import Bases
 from burnerlab.page.security import Gate
 from burnerlab.quantity import System
 from burnerlab.tables.problem import Problem, UserError
@@ -265,12 +267,17 @@ class Bench:
     saving: Lock = field(default_factory=Lock)
     drawing: Lock = field(default_factory=Lock)  # the plotting library takes one at a time
     exporting: Lock = field(default_factory=Lock)
+    bases: Bases = field(init=False)  # on which each model is rated
     find: Callable[[Form], HeatInputTest] = field(init=False)
     draw: Callable[[UnitChart, System, bool], str] = field(init=False)
 
     def __post_init__(self) -> None:
         self.find = lru_cache(REMEMBERED)(self._find)
         self.draw = lru_cache(DRAWINGS)(self._draw)
+        self.bases = {
+            (model.name, model.appliance.supply.gas.name): rated_basis(model.appliance)
+            for model in self.models.values()
+        }
         self.air, stops = read_state(self.file)
         self.unrecorded.stops.update((stop.key, stop) for stop in stops)
         self.unrecorded.changed = self.keep_state
@@ -401,6 +408,18 @@ class Bench:
         """Stops in the record that no release has ended: of this unit, and of the whole bench at this place."""
         with self.read_record() as record:
             return open_stops(record, serial=form.get("serial"), place=form.get("place"))
+
+    def entry_of(self, form: Form) -> str:
+        """The entry that the readings of a form became after they began; "" where they are not recorded."""
+        began, read = form.get("once").rpartition(".")[0], self.read(form, "unit", "measure")
+        if not began or read.errors:
+            return ""
+        inputs = set(inputs_of(read))
+        with self.read_record() as record:
+            for entry in history(record, form.get("serial"), LAST_ENTRIES):
+                if entry.recorded_at > began and inputs <= set(entry.test.inputs):
+                    return entry.uid
+        return ""
 
     def figures(self, values: FormValues, *steps: Step) -> tuple[HeatInputTest | None, FlueAnalysis | None]:
         """What the readings and the analyser say, as far as their entries can be used."""

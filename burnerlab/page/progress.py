@@ -46,7 +46,7 @@ WAY = (
         name="measure",
         path="/measure",
         title="Readings",
-        now="Everything else off, this burner on full: time the gas it takes.",
+        now="Everything else off, this burner on full: read the manifold pressure, then time the gas.",
     ),
     WayStep(
         name="finding", path="/finding", title="Finding", now="Read the finding, then look at the flame."
@@ -72,6 +72,8 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
     in_system = form.in_system("US" if system == "metric" else "metric")
     return {
         "form": form,
+        "region": region_of(bench, form.get("model")),
+        "names": bench_names(bench),
         "system": system,
         "query": form.query(),
         "here": path,
@@ -81,12 +83,30 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
         "now": next((step.now for step in WAY if step.name == where), ""),
         "fields": fields(),
         "errors": {},
+        "stopped_by_others": (),  # on pages of the record: the bench is stopped, and by which unit
+        "recorded": "",  # entry of a finding that is read alone
         "open_stops": notices(bench.standing(form)) if form.get("corrects") and where else (),
         "burner_words": burner_words(form.get("burner")),
         "key": bench.gate.key,
         "stop_keys": stop_keys() if where else (),
+        "is_stop": False,
         "plan": plan_view(bench, form) if where else None,
     }
+
+
+def region_of(bench: Bench, model: str = "", name: str = "") -> str:
+    """Whose words a page has: of the model's file, by key or name; without one, of all models where they agree."""
+    known = [one for key, one in bench.models.items() if key == model or (name and one.name == name)]
+    regions = {one.appliance.region for one in known or bench.models.values()}
+    return regions.pop() if len(regions) == 1 else ""
+
+
+def bench_names(bench: Bench) -> tuple[str, ...]:
+    """What the files of the bench call their models and burners."""
+    every = (one.appliance for one in bench.models.values())
+    return tuple(
+        name for one in every for name in (one.name, one.model, *(each.name for each in one.burners))
+    )
 
 
 def posted(bench: Bench, body: str) -> dict[str, str]:

@@ -78,7 +78,7 @@ def bench_test(
         before_lighting=_before_lighting(form, model, record),
         stops=raised_stops(values, model, measured, flue),
         earlier_stops=tuple(EarlierStop(**slip) for slip in slips_of(form)),
-        inputs=_inputs(values),
+        inputs=inputs_of(values),
         photographs=photographs_of(form.get("photographs")),
     )
 
@@ -148,7 +148,7 @@ def burner_name(values: FormValues, model: Model) -> str:
     return "" if burner is None else burner.name
 
 
-def _inputs(values: FormValues) -> tuple[InputText, ...]:
+def inputs_of(values: FormValues) -> tuple[InputText, ...]:
     """Every input of the form that could be read, as it was written, a bare number with its unit."""
     form = values.form
     return tuple(

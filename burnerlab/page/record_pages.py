@@ -32,18 +32,20 @@ from burnerlab.bench.record import (
 )
 from burnerlab.bench.record.entry import observation_words
 from burnerlab.bench.record.stop_display import StopDisplay
-from burnerlab.bench.stop import ALWAYS
+from burnerlab.bench.stop import ALWAYS, stop_rows
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import MANOMETER, Form, RefusedError, pairs_of
 from burnerlab.page.plan_rows import plan_view
-from burnerlab.page.progress import common, stop_keys
+from burnerlab.page.progress import common, region_of, stop_keys
 from burnerlab.page.record_entry import refilled
 from burnerlab.page.render import page
 from burnerlab.page.result_text import (
     UID_SHOWN,
+    Bases,
     LabelledText,
     RecordLine,
     adverse_words,
+    basis_of,
     burner_words,
     entry_facts,
     figure,
@@ -55,7 +57,7 @@ from burnerlab.page.result_text import (
     stopped_units,
 )
 from burnerlab.page.security import DRAWING_POLICY
-from burnerlab.page.stop_pages import standing_stops
+from burnerlab.page.stop_pages import recorded_stops_of_other_units, standing_stops, stops_of_other_units
 from burnerlab.quantity import System
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.cautions import cautions
@@ -180,9 +182,11 @@ def _page_of_units(record: Record, pairs: dict[str, str]) -> tuple[tuple[TestRec
 
 
 def _displays(bench: Bench, serial: str | None = None) -> tuple[StopDisplay, ...]:
-    """Stops that this bench showed and nobody recorded: of one unit with those of the bench, or every one."""
+    """Stops that were shown and not recorded, the worst first: of one unit with those of the bench, or every one."""
+    order = {id: place for place, id in enumerate(stop_rows())}
     listed = (stop.listed for stop in bench.unrecorded.every())
-    return tuple(one for one in listed if serial is None or one.stands_for(serial) or one.serial == serial)
+    shown = (one for one in listed if serial is None or one.stands_for(serial) or one.serial == serial)
+    return tuple(sorted(shown, key=lambda display: order.get(display.notice.id, -1)))
 
 
 def show_record(bench: Bench, request: Request) -> Response:
@@ -203,7 +207,7 @@ def show_record(bench: Bench, request: Request) -> Response:
     context = common(bench, form, "/record") | {
         "stop_keys": stop_keys(),
         "asked": query,
-        "lines": record_lines(entries, form.system, stopped_units(stood), past),
+        "lines": record_lines(entries, form.system, stopped_units(stood), past, bench.bases),
         "shown": _displays(bench),
         "stood": standing_stops(stood),
         "counts": counts,
@@ -226,7 +230,13 @@ def show_unit(bench: Bench, request: Request) -> Response:
         "stop_keys": stop_keys(),
         "stop_query": form.kept().having(serial=serial).query(),
         "serial": serial,
-        "lines": record_lines(entries, form.system, stopped_units(stood), {serial.casefold(): past}),
+        "lines": record_lines(
+            entries, form.system, stopped_units(stood), {serial.casefold(): past}, bench.bases
+        ),
+        "stopped_by_others": recorded_stops_of_other_units(bench, form.having(serial=serial)),
+        "region": region_of(bench, name=entries[0].test.model if entries else ""),
+        "unit_stops": past,
+        "entries": entries,
         "past": past_facts(past, form.system),
         "unread": [in_units(one, form.system) for one in past.unread()],
         "coverage": coverage(bench, entries),
@@ -265,14 +275,21 @@ def show_entry(bench: Bench, request: Request) -> Response:
         stood = open_stops(record, serial=entry.serial, place=form.get("place"))
         past = unit_stops(record, entry.serial)
     own = tuple(item for item in stood if item.serial.casefold() == entry.serial.casefold())
-    readings, results = entry_facts(test, form.system, bool(own))
+    readings, results = entry_facts(test, form.system, bool(own), bench.bases)
+    by_others = stops_of_other_units(bench, form.having(serial=entry.serial))
     context = common(bench, form, "/entry") | {
         "entry": entry,
-        "line": record_line(entry, form.system, stopped_units(own), {entry.serial.casefold(): past}),
+        "line": record_line(
+            entry, form.system, stopped_units(own), {entry.serial.casefold(): past}, bench.bases
+        ),
         "notices": notices(own),
         "always": ALWAYS,
+        "cautions": cautions(),
         "stood": standing_stops(own),
-        "bench_wide": any(item.is_of_the_bench for item in stood),
+        "bench_wide": bool(by_others) or any(item.is_of_the_bench for item in own),
+        "stopped_by_others": by_others,
+        "region": region_of(bench, name=test.model),
+        "unit_stops": past,
         "past": past_facts(past, form.system),
         "moment": moment,
         "recorded": "stopped"
@@ -287,14 +304,14 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "odd": [*(in_units(one, form.system) for one in past.unread(entry)), *adverse_words(test)],
         "saved": pairs.get("saved") == "yes",
         "next_unit": form.kept().query(),
-        "next_burners": [] if stood else _next_burners(bench, form, entry),
+        "next_burners": [] if stood or by_others else _next_burners(bench, form, entry),
         "correction": ""
         if model is None or not entry.is_current
         else refilled(entry, model.key, form).query(),
         "watched": sights(),
         "stop_keys": stop_keys() if pairs.get("saved") == "yes" else (),
         "plan": None
-        if stood
+        if stood or by_others
         else plan_view(bench, _same_unit(form, entry, "" if model is None else model.key)),
         "stop_query": _same_unit(form, entry, "" if model is None else model.key).query(),
         "here": f"/entry?uid={entry.uid}&",
@@ -345,6 +362,7 @@ class SheetRow:
     burner: str
     line: RecordLine
     rating: str
+    measured: str
     band: str
     spread: str
     flue: str
@@ -374,8 +392,12 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "serial": serial,
         "newest": newest,
         "entries": entries,
-        "rows": [_sheet_row(name, done[name], form, stopped_units(stood)) for name in order],
+        "rows": [_sheet_row(name, done[name], form, stopped_units(stood), bench.bases) for name in order],
         "notices": notices(stood),
+        "stopped_by_others": recorded_stops_of_other_units(bench, form.having(serial=serial)),
+        "region": region_of(bench, name=newest.model),
+        "unit_stops": past,
+        "basis": basis_of(newest, bench.bases).word,
         "shown": _displays(bench, serial),
         "past": past_facts(past, form.system),
         "unread": [in_units(one, form.system) for one in past.unread()],
@@ -392,7 +414,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
     return HTMLResponse(page("sheet", **context))
 
 
-def _sheet_row(name: str, entry: TestRecord, form: Form, stopped: frozenset[str]) -> SheetRow:
+def _sheet_row(name: str, entry: TestRecord, form: Form, stopped: frozenset[str], bases: Bases) -> SheetRow:
     by_quantity = {part.quantity: part for part in entry.test.results if part.burner == name}
     read = {part.quantity: part.value for part in entry.test.readings if part.burner == name}
     system = form.system
@@ -400,6 +422,10 @@ def _sheet_row(name: str, entry: TestRecord, form: Form, stopped: frozenset[str]
     def figure_text(quantity: str, value: float | None) -> str:
         return "not read" if value is None else figure(quantity, value, system)
 
+    def on_basis(quantity: str, value: float | None) -> str:
+        return figure_text(quantity, None if value is None else value * basis.of_gross)
+
+    basis, heat = basis_of(entry.test, bases), by_quantity.get("heat_input_gross")
     off = by_quantity.get("deviation")
     band = "not evaluated"
     if off is not None and off.low is not None and off.high is not None:
@@ -409,7 +435,8 @@ def _sheet_row(name: str, entry: TestRecord, form: Form, stopped: frozenset[str]
     return SheetRow(
         burner=burner_words(name),
         line=record_line(entry, system, stopped),
-        rating=figure_text("rating_gross", read.get("rating_gross")),
+        rating=on_basis("rating_gross", read.get("rating_gross")),
+        measured="-" if heat is None else on_basis("heat_input_gross", heat.value),
         band=band,
         spread="" if spread is None else f"± {100 * spread:.1f} %",
         flue=figure_text("air_free_carbon_monoxide", free.value if free is not None else None),

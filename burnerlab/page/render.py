@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 from burnerlab import __version__
 from burnerlab.bench.record.stop_display import not_recorded_words
 from burnerlab.handbook.contents import handbook_dir
-from burnerlab.page.result_text import BAND_WORDS, STOPPED, in_units, lighting_facts, minus
+from burnerlab.page.reader_words import for_reader, own_words
+from burnerlab.page.result_text import STOPPED, in_units, lighting_facts, minus
 from burnerlab.report.sheet.wording import SHAPES, STATEMENT
 from burnerlab.tables.handbook_link import handbook_of
 
@@ -28,6 +29,7 @@ STATIC = {
     "handbook.css": "text/css; charset=utf-8",
     "mark.svg": "image/svg+xml",
 }
+AS_WRITTEN = ("handbook",)  # it says of itself what each region calls a thing
 OF_THE_HANDBOOK = "handbook.css"
 STATUS_WORDS = {
     400: "This request cannot be read",
@@ -77,7 +79,6 @@ def environment() -> Environment:
     )
     jinja.globals.update(
         shapes=SHAPES | {STOPPED: "octagon"},
-        band_words=BAND_WORDS | {STOPPED: ""},
         lighting_facts=lighting_facts,
         not_recorded_words=not_recorded_words,
         version=__version__,
@@ -91,8 +92,11 @@ def environment() -> Environment:
 
 
 def page(name: str, **values: Any) -> str:
-    """A page of ours."""
-    return environment().get_template(f"{name}.html.j2").render(**values)
+    """A page of ours; one of the bench in the words of the region that ``region`` names."""
+    made = environment().get_template(f"{name}.html.j2").render(**values)
+    if "region" not in values or name in AS_WRITTEN:
+        return made
+    return for_reader(made, values["region"], (*values["names"], *own_words(values)))
 
 
 def error_page(status: int, sentence: str, name: str = "error") -> bytes:

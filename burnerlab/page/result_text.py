@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 from burnerlab import tables
 from burnerlab.bench.decision_rule import NOT_SHOWN, Comparison, bench_limit
@@ -21,6 +22,7 @@ from burnerlab.bench.record import (
     sights,
 )
 from burnerlab.bench.record.entry import RecordQuantity, quantity_words
+from burnerlab.bench.unit import RatedBasis
 from burnerlab.gas import fuels, load
 from burnerlab.page.form import fields
 from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest
@@ -30,10 +32,16 @@ from burnerlab.report.sheet.blocks import POWER, digits, fixed, percent
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.verdict import Verdict
 
+Bases = Mapping[tuple[str, str], RatedBasis]
+"""Model and gas of a test -> basis of its rating."""
+NO_BASES: Bases = MappingProxyType({})
 STOPPED = "stopped"  # in place of a verdict, as long as a stop of the unit stands
 MOST_CAUSES = 4
 LITTLE = 0.005  # share below which a cause is not worth a line
 UID_SHOWN = 8
+SECONDS_ALONE = 60.0  # below it a timing needs no minutes
+LONGEST_TIMING = 1e9
+LONG_TIMING = 600.0  # from here on nobody reads it in seconds
 MINUTE = 16  # characters of a moment to the minute
 DRILL_NAMES = re.compile(
     r"[\d.]+ mm(?= (?:\(\S+\) )?for )|(?<= for )[\d.]+ mm"
@@ -49,6 +57,78 @@ BAND_WORDS: dict[Verdict, str] = {
     Verdict.NOT_EVALUATED: "",
 }
 """What stands after a verdict on a heat input."""
+NOT_PROVEN = {
+    Verdict.WITHIN: ", not proven within the band",
+    Verdict.NEAR: ", not proven within the band",
+    Verdict.OUTSIDE: "the band, not proven",
+}
+"""The same where the interval of the reading crosses an end of the band."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandPlace:
+    """Where a heat input stands against its band, as a headline says it."""
+
+    verdict: str  # a verdict, or ``STOPPED``
+    words: str
+
+    @property
+    def text(self) -> str:
+        gap = "" if self.words.startswith(",") or not self.words else " "
+        return f"{self.verdict}{gap}{self.words}"
+
+
+def band_place(verdict: str, is_conclusive: bool) -> BandPlace:
+    """The headline of a verdict: what the interval does not prove is near, whatever the rule of decision takes it for.
+
+    >>> band_place(Verdict.WITHIN, True).text, band_place(Verdict.WITHIN, False).text
+    ('within the band', 'near, not proven within the band')
+    >>> band_place(Verdict.OUTSIDE, False).text, band_place(STOPPED, False).text
+    ('outside the band, not proven', 'stopped')
+    """
+    if verdict not in BAND_WORDS:
+        return BandPlace(verdict=verdict, words="")
+    known = Verdict(verdict)
+    if is_conclusive or known not in NOT_PROVEN:
+        return BandPlace(verdict=known, words=BAND_WORDS[known])
+    return BandPlace(verdict=Verdict.NEAR if known.is_within else known, words=NOT_PROVEN[known])
+
+
+def range_place(verdict: str) -> BandPlace:
+    """The headline of a manifold pressure against its range; near is a reading whose interval crosses its end.
+
+    >>> range_place(Verdict.NEAR).text, range_place(STOPPED).text
+    ('near, not proven within its range', 'stopped')
+    """
+    if verdict not in BAND_WORDS or verdict == Verdict.NOT_EVALUATED:
+        return BandPlace(verdict=verdict, words="")
+    near = verdict == Verdict.NEAR
+    return BandPlace(verdict=verdict, words=", not proven within its range" if near else "its range")
+
+
+def is_proven(value: float, spread: float, low: float, high: float) -> bool:
+    """Whether the interval about a value lies on one side of each end of its band.
+
+    >>> is_proven(-0.04, 0.02, -0.05, 0.05), is_proven(0.01, 0.02, -0.05, 0.05)
+    (False, True)
+    """
+    return not any(value - spread < end < value + spread for end in (low, high))
+
+
+def place_of_reading(comparison: Comparison, verdict: str) -> BandPlace:
+    """The headline of a measured heat input; verdict : of the comparison, or ``STOPPED``."""
+    c = comparison
+    return band_place(verdict, is_proven(c.value_W, c.expanded_W, c.low_W, c.high_W))
+
+
+def place_of_result(result: Result | None) -> BandPlace:
+    """The headline of a deviation of the record."""
+    if result is None or result.verdict not in BAND_WORDS:
+        return band_place(Verdict.NOT_EVALUATED, True)
+    if result.low is None or result.high is None:
+        return band_place(result.verdict, True)
+    spread = result.expanded_uncertainty or 0.0
+    return band_place(result.verdict, is_proven(result.value, spread, result.low, result.high))
 
 
 def _sentence(text: str) -> str:
@@ -105,6 +185,22 @@ def moment(text: str) -> str:
     return text[:MINUTE].replace("T", " ") + " UTC"
 
 
+def timed(seconds: float) -> str:
+    """A timing as the stopwatch shows it, from a minute on with minutes beside it, a long one in minutes and seconds.
+
+    >>> timed(37.24), timed(468.3), timed(2700.0)
+    ('37.24 s', '468.3 s (7 min 48.3 s)', '45 min 0 s')
+    """
+    if not 0.0 <= seconds < LONGEST_TIMING:  # of a record that others wrote
+        return f"{seconds:.4g} s"
+    if seconds < SECONDS_ALONE:
+        return f"{digits(seconds, 4)} s"
+    tenths = round(seconds, 1)
+    minutes, rest = divmod(round(10.0 * seconds), 600)
+    in_minutes = f"{fixed(minutes, 0)} min {rest / 10:g} s"
+    return in_minutes if tenths >= LONG_TIMING else f"{fixed(tenths, 1)} s ({in_minutes})"
+
+
 def burner_words(name: str) -> str:
     return name or ALL_BURNERS
 
@@ -131,6 +227,8 @@ def _in_system(quantity: RecordQuantity, value: float, system: System) -> str:
         if quantity.display_unit == "ppm":
             return f"{fixed(1e6 * value, 0)} ppm"
         return f"{digits(100 * value, 3)} %" if quantity.display_unit else f"{value:g}"
+    if quantity.kind is Kind.TIME:
+        return timed(value)
     kind = Kind.VOLUME_FLOW if quantity.kind is Kind.REFERENCE_VOLUME_FLOW else quantity.kind
     return show(value, kind, system=system)
 
@@ -201,8 +299,11 @@ def _measurements() -> dict[str, str]:
     return {row["measurement"]: row["title"] for row in tables.rows("next_measurements")}
 
 
-def cause_lines(explanation: Explanation, system: System) -> tuple[CauseLine, ...]:
-    """The likeliest causes, then every one that can overfire a burner, whatever its share."""
+def cause_lines(explanation: Explanation, system: System, of_gross: float = 1.0) -> tuple[CauseLine, ...]:
+    """The likeliest causes, then every one that can overfire a burner, whatever its share.
+
+    of_gross : from a gross heat input to one on the basis of the rating [-]
+    """
     titles, limit = _measurements(), bench_limit("overfire").high
     likely = [cause for cause in explanation.causes[:MOST_CAUSES] if cause.share >= LITTLE]
     causes = [*likely, *(cause for cause in explanation.overfire if cause not in likely)]
@@ -212,7 +313,9 @@ def cause_lines(explanation: Explanation, system: System) -> tuple[CauseLine, ..
             words=cause.words,
             share=100.0 * cause.share,
             share_words="less than 1 %" if cause.share < 0.01 else f"{100 * cause.share:.0f} %",
-            predicted=POWER.scale(system).text(cause.predicted_ratio * explanation.expected_gross_W),
+            predicted=POWER.scale(system).text(
+                cause.predicted_ratio * explanation.expected_gross_W * of_gross
+            ),
             next_measurement=_sentence(titles.get(cause.next_measurement, cause.next_measurement)),
             overfire=cause.hottest_burner_ratio > limit,
             other_way=cause.overfire and not cause.hottest_burner_ratio > limit,
@@ -275,7 +378,7 @@ class RecordLine:
     uid: str
     heat_input: str
     deviation: str
-    verdict: str  # or ``STOPPED``
+    place: BandPlace
     doubt: str  # why a value in the band is not shown to be there; "" when it is
     odd: int
     state: str  # "", superseded, correction
@@ -288,15 +391,42 @@ def result_of(test: BenchTest, quantity: str) -> Result | None:
     return next((result for result in test.results if result.quantity == quantity), None)
 
 
+GROSS = RatedBasis(word="gross", of_gross=1.0)
+OF_GROSS = "_gross"  # at the end of the name of a heat input of the record
+
+
+def basis_of(test: BenchTest, bases: Bases) -> RatedBasis:
+    """The basis of the rating of an entry's model; gross where its file is not on this bench.
+
+    The ratio of net to gross is that of the entry itself, where both are in it: its heating value may be a billed one.
+    """
+    basis = bases.get((test.model, test.gas), GROSS)
+    if basis.word == "gross":
+        return basis
+    for rate in ("", "low_rate_"):
+        gross, net = (result_of(test, f"{rate}heat_input_{name}") for name in ("gross", "net"))
+        if gross is not None and net is not None and gross.value > 0.0:
+            return replace(basis, of_gross=net.value / gross.value)
+    return basis
+
+
+def is_heat_input(quantity: str) -> bool:
+    """Whether a quantity of the record is a heat input on the gross basis."""
+    known = quantities().get(quantity)
+    return known is not None and known.kind is Kind.POWER and quantity.endswith(OF_GROSS)
+
+
 def record_line(
     record: TestRecord,
     system: System,
     stopped: Collection[str] = (),
     past: Mapping[str, UnitStops] | None = None,
+    bases: Bases = NO_BASES,
 ) -> RecordLine:
     """An entry as one line of a list.
 
     stopped : units, in lower case, of which a stop stands; past : what was ever stopped of units, by the same key
+    bases : of the models on the bench, on which their heat inputs are shown
     """
     stops = (past or {}).get(record.serial.casefold(), UnitStops())
     test = record.test
@@ -304,9 +434,9 @@ def record_line(
     off, heat = (result_of(test, low_rate + name) for name in ("deviation", "heat_input_gross"))
     burners = (*(one.burner for one in test.results), *(one.burner for one in test.readings))
     named = next(iter(burners), "")
-    verdict: str = off.verdict if off is not None and off.verdict in BAND_WORDS else Verdict.NOT_EVALUATED
+    basis, place = basis_of(test, bases), place_of_result(off)
     if record.serial.casefold() in stopped:
-        verdict = STOPPED
+        place = band_place(STOPPED, True)
     return RecordLine(
         serial=clean(test.serial),
         model=clean(test.model),
@@ -316,11 +446,13 @@ def record_line(
         tested=moment(test.tested_at),
         tester=clean(test.tester),
         uid=record.uid,
-        heat_input="-" if heat is None else figure("heat_input_gross", heat.value, system),
+        heat_input="-"
+        if heat is None
+        else f"{figure('heat_input_gross', heat.value * basis.of_gross, system)} {basis.word}",
         deviation="-" if off is None else figure("deviation", off.value, system),
-        verdict=verdict,
+        place=place,
         doubt=""
-        if off is None or off.is_conclusive or verdict in (Verdict.NOT_EVALUATED, STOPPED)
+        if off is None or off.is_conclusive or place.verdict in (Verdict.NOT_EVALUATED, STOPPED)
         else _sentence(NOT_SHOWN),
         odd=len(adverse_observations(test)),
         state="superseded" if record.corrected_by else "correction" if record.corrects else "",
@@ -334,8 +466,9 @@ def record_lines(
     system: System,
     stopped: Collection[str] = (),
     past: Mapping[str, UnitStops] | None = None,
+    bases: Bases = NO_BASES,
 ) -> tuple[RecordLine, ...]:
-    return tuple(record_line(entry, system, stopped, past) for entry in entries)
+    return tuple(record_line(entry, system, stopped, past, bases) for entry in entries)
 
 
 def stopped_units(stood: Iterable[OpenStop]) -> frozenset[str]:
@@ -353,26 +486,36 @@ class LabelledText:
 
 
 def entry_facts(
-    test: BenchTest, system: System, is_stopped: bool = False
+    test: BenchTest, system: System, is_stopped: bool = False, bases: Bases = NO_BASES
 ) -> tuple[tuple[LabelledText, ...], tuple[LabelledText, ...]]:
-    """Readings and results of an entry, by the words of the record; no verdict while a stop of the unit stands."""
-    readings = tuple(
-        LabelledText(
-            label=_sentence(quantity_words(item.quantity)),
-            value=figure(item.quantity, item.value, system),
-            note=item.instrument,
+    """Readings and results of an entry, by the words of the record; no verdict while a stop of the unit stands.
+
+    Heat inputs stand on the basis of the rating, where the model is on the bench; the other one of the result follows.
+    """
+    basis = basis_of(test, bases)
+
+    def label_and_ratio(quantity: str) -> tuple[str, float]:
+        words = _sentence(quantity_words(quantity))
+        own = quantity.removesuffix(OF_GROSS) + "_net"
+        if basis.word == "gross" or not is_heat_input(quantity) or result_of(test, own) is not None:
+            return words, 1.0
+        return words.removesuffix("gross") + basis.word, basis.of_gross
+
+    readings = []
+    for item in test.readings:
+        label, ratio = label_and_ratio(item.quantity)
+        value = figure(item.quantity, item.value * ratio, system)
+        readings.append(LabelledText(label=label, value=value, note=item.instrument))
+    results = []
+    for result in test.results:
+        label, ratio = label_and_ratio(result.quantity)
+        value = figure(result.quantity, result.value * ratio, system)
+        results.append(
+            LabelledText(label=label, value=value, note=_spread(result, system, is_stopped, ratio))
         )
-        for item in test.readings
-    )
-    results = tuple(
-        LabelledText(
-            label=_sentence(quantity_words(item.quantity)),
-            value=figure(item.quantity, item.value, system),
-            note=_spread(item, system, is_stopped),
-        )
-        for item in test.results
-    )
-    return readings, results
+    if basis.word == "net":
+        results.sort(key=lambda fact: fact.label.endswith("gross"))
+    return tuple(readings), tuple(results)
 
 
 def input_facts(test: BenchTest) -> tuple[LabelledText, ...]:
@@ -409,15 +552,15 @@ def _gas_title(name: str) -> str:
     return str(getattr(load(name), "title", "") or name) if name in fuels() else name
 
 
-def _spread(result: Result, system: System, is_stopped: bool) -> str:
+def _spread(result: Result, system: System, is_stopped: bool, ratio: float) -> str:
     parts = []
     if result.expanded_uncertainty is not None:
         text = (
             f"{100 * result.expanded_uncertainty:.1f} %"
             if result.quantity.endswith("deviation")
-            else figure(result.quantity, result.expanded_uncertainty, system)
+            else figure(result.quantity, result.expanded_uncertainty * ratio, system)
         )
         parts.append(f"± {text}")
     if result.verdict and not is_stopped:
-        parts.append(result.verdict)
+        parts.append(place_of_result(result).text)
     return ", ".join(parts)

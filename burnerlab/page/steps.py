@@ -11,7 +11,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from burnerlab.bench.decision_rule import act_first, bench_limit
 from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice
-from burnerlab.bench.unit import wait_note
+from burnerlab.bench.unit import rated_basis, wait_note
 from burnerlab.page.bench_state import Bench, new_once
 from burnerlab.page.dial_time import turn_words
 from burnerlab.page.form import (
@@ -31,22 +31,34 @@ from burnerlab.page.form import (
 )
 from burnerlab.page.heat_input_test import HeatInputTest, Model, low_rate_note
 from burnerlab.page.lighting import LEAK_WORDS, refusals
-from burnerlab.page.progress import CONFLICT, NOT_KEPT, UNUSABLE, WAY, common, form_of, posted
+from burnerlab.page.progress import (
+    CONFLICT,
+    NOT_KEPT,
+    UNUSABLE,
+    WAY,
+    common,
+    form_of,
+    posted,
+    stop_keys,
+)
 from burnerlab.page.record_entry import bench_test
 from burnerlab.page.render import page
 from burnerlab.page.result_text import (
     STOPPED,
+    BandPlace,
     band_drawing,
     cause_lines,
     figure,
     next_measurement,
     not_as_required,
+    place_of_reading,
     power,
     power_pair,
+    range_place,
     second_look,
 )
 from burnerlab.page.security import BODY_SECONDS, LARGEST_BODY
-from burnerlab.page.stop_pages import halted
+from burnerlab.page.stop_pages import halted, is_stopped_by_other_units_only, stops_of_other_units
 from burnerlab.report.sheet.blocks import pressure
 from burnerlab.tables.cautions import caution, cautions
 from burnerlab.tables.problem import UserError
@@ -217,21 +229,45 @@ def finding(bench: Bench, request: Request) -> Response:
     """The heat input against the rating, and what may be wrong."""
     values = _measured(bench, request)
     if isinstance(values, Response):
-        return values
+        return _recorded_finding(bench, form_of(bench, request)) or values
     test = bench.test_of(values)
     if test is None:
         context = common(bench, values.form, "/finding", "finding") | pressure_values(bench, values)
         return HTMLResponse(page("pressure", **context | {"now": FOUND_PRESSURE}))
     context = common(bench, values.form, "/finding", "finding") | finding_values(test, values.form)
-    context["verdict"] = _verdict(bench, values.form, test)
+    context["place"] = _place(bench, values.form, test)
     if test.comparison.verdict == Verdict.OUTSIDE:
         context["now"] = act_first(test.comparison.deviation, test.comparison.rating.tolerance)
     return HTMLResponse(page("finding", **context))
 
 
-def _verdict(bench: Bench, form: Form, test: HeatInputTest) -> str:
-    """The verdict on the heat input; none while a stop stands for the unit, as when its entry is corrected."""
-    return "stopped" if bench.standing(form) else test.comparison.verdict
+def _recorded_finding(bench: Bench, form: Form) -> Response | None:
+    """The finding of a test that is in the record, to read alone, where other units stop the bench; else None.
+
+    A stop of the bench blocks what is lit next. What was found and recorded before it lights nothing.
+    """
+    uid = bench.entry_of(form)
+    stops = stops_of_other_units(bench, form) if uid else ()
+    if not stops or not is_stopped_by_other_units_only(bench, form, "unit", "measure"):
+        return None
+    values = bench.read(form, "unit", "measure")
+    test = bench.test_of(values)
+    context = common(bench, form, "/finding") | {
+        "stopped_by_others": stops,
+        "recorded": uid,
+        "stop_keys": stop_keys(),
+        "now": f"Unit {form.get('serial')}, as recorded",
+    }
+    if test is None:
+        return HTMLResponse(page("pressure", **context | pressure_values(bench, values, is_recorded=True)))
+    found = finding_values(test, form)
+    found["place"] = place_of_reading(test.comparison, test.comparison.verdict)
+    return HTMLResponse(page("finding", **context | found))
+
+
+def _place(bench: Bench, form: Form, test: HeatInputTest) -> BandPlace:
+    """The headline of the heat input; no verdict while a stop stands for the unit, as when its entry is corrected."""
+    return place_of_reading(test.comparison, STOPPED if bench.standing(form) else test.comparison.verdict)
 
 
 def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
@@ -239,7 +275,7 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
     system, comparison, measured = form.system, test.comparison, test.measured
     check, explained = test.manifold, test.explanation
     at = test.model.appliance.supply.gauge_pressure_Pa
-    to_basis = 1.0 if comparison.rating.basis == "gross" else measured.heat.net_to_gross
+    to_basis = measured.heat.net_to_gross if comparison.rating.basis == "net" else 1.0
     notes = (*measured.notes, *filter(None, [low_rate_note(test)]))
     budget = [contribution for contribution in measured.budget.contributions if contribution.share >= 0.02]
     return {
@@ -257,22 +293,28 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
         "budget": budget,
         "notes": tuple(note for note in dict.fromkeys(notes) if note not in comparison.notes),
         "check": check,
+        "range": None if check is None else range_place(check.pressure_verdict),
         "check_read": ""
         if check is None
         else pressure(check.measured_pressure_Pa).inline(check.measured_pressure_Pa, system),
         "nominal": pressure(at).inline(at, system),
         "explained": explained,
-        "causes": () if explained is None else cause_lines(explained, system),
+        "causes": () if explained is None else cause_lines(explained, system, to_basis),
         "next_step": "" if explained is None else next_measurement(explained),
         "cautions": cautions(),
     }
 
 
-def pressure_values(bench: Bench, values: FormValues) -> dict[str, Any]:
-    """The manifold pressure of a test without a heat input, for the page; none of it where a stop stands."""
+def pressure_values(bench: Bench, values: FormValues, *, is_recorded: bool = False) -> dict[str, Any]:
+    """The manifold pressure of a test without a heat input, for the page; no verdict where a stop stands.
+
+    is_recorded : it is read alone, whatever stands of other units
+    """
     test, form = bench.pressure_of(values), values.form
     assert test is not None  # ``_is_usable``
     system, check, explained = form.system, test.check, test.explanation
+
+    basis = rated_basis(test.model.appliance)
 
     def words(value_Pa: float) -> str:
         return pressure(value_Pa).inline(value_Pa, system)
@@ -280,12 +322,13 @@ def pressure_values(bench: Bench, values: FormValues) -> dict[str, Any]:
     return {
         "heat_test": None,
         "check": check,
-        "pressure_verdict": STOPPED if bench.standing(form) else check.pressure_verdict,
+        "place": range_place(STOPPED if not is_recorded and bench.standing(form) else check.pressure_verdict),
         "check_read": words(check.measured_pressure_Pa),
         "nominal": words(check.nominal_pressure_Pa),
         "held": f"{words(check.pressure_low_Pa)} to {words(check.pressure_high_Pa)}",
         "uncertainty": words(check.pressure_uncertainty_Pa),
-        "expected": figure("expected_heat_input_gross", check.expected_gross_W, system),
+        "expected": figure("expected_heat_input_gross", check.expected_gross_W * basis.of_gross, system),
+        "basis": basis.word,
         "warning": ""
         if explained is None or check.pressure_verdict.is_within
         else explained.overfire_warning,
@@ -328,12 +371,13 @@ def _save_page(
 ) -> HTMLResponse:
     form = values.form
     result = pressure_values(bench, values) if measured is None else finding_values(measured, form)
+    if measured is not None:
+        result["place"] = _place(bench, form, measured)
     context = common(bench, form, "/save", "save") | result
     with bench.read_record() as record:
         test = bench_test(values, bench.model(form), record, measured, flue)
         past = UnitStops() if form.get("corrects") else unit_stops(record, test.serial)
     context |= {
-        "verdict": "" if measured is None else _verdict(bench, form, measured),
         "errors": values.errors,
         "test": test,
         "flue": flue,

@@ -21,7 +21,10 @@ def test_every_paper_says_that_being_in_the_band_is_not_shown(
     client: Any, save: Callable[..., Any], readings: dict[str, str]
 ) -> None:
     assert NOT_SHOWN in words(client.get("/finding", params=readings | EDGE).text)
+    headline = "near, not proven within the band"
+    assert headline in words(client.get("/finding", params=readings | EDGE).text).replace(" ,", ",")
     entry = save(**EDGE).headers["location"]
+    assert headline in words(client.get(entry).text).replace(" ,", ",")
     said = NOT_SHOWN[:1].upper() + NOT_SHOWN[1:]
     for path in (entry, *PAPERS, "/record"):
         text = words(client.get(path, params=None if path == entry else {"serial": "C-0042"}).text)

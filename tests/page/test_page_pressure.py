@@ -98,6 +98,36 @@ def test_a_pressure_alone_above_its_range_is_stopped(client: Any) -> None:
     assert "STOP. Manifold 30.0 mbar (12.0 in w.c.), highest allowed 26.2 mbar" in said
 
 
+def test_the_pages_of_a_unit_rated_net_have_its_heat_inputs_net(
+    bench: Bench, client_of: Callable[[Bench], Any], form_of_page: Callable[[str], dict[str, str]],
+    readings: dict[str, str],
+) -> None:  # fmt: skip
+    """Net over gross of the gas from its own heating values (ISO 6976, as the library has them)."""
+    net = replace(demonstration(), rating="net")
+    client = client_of(Bench(file=bench.file, models=models_of([net]), gate=bench.gate))
+    gas = properties(load("natural-gas-typical"), PRESETS["ISO_15_15"])
+    ratio = gas.net_heating_value_J_per_m3 / gas.gross_heating_value_J_per_m3
+    lit = readings | {"time1": "222", "time2": "222.5"}
+    found = words(client.get("/finding", params=lit).text)
+    gross = float(re.findall(r"Gross ([\d.]+) kW", found)[0])
+    expected = float(re.findall(r"Expected from orifice and pressure, net ([\d.]+) kW", found)[0])
+    assert f"{gross * ratio:.2f}" in found.partition("rating")[0]
+    alone = lit | {"method": MANOMETER, "manifold": "17.436"}
+    said = words(client.get("/finding", params=alone).text)
+    assert f"should give {expected:.2f} kW, net" in said
+    form = form_of_page(client.get("/save", params=lit).text)
+    entry = client.post("/save", data=form, headers=ORIGIN).headers["location"]
+    page = words(client.get(entry).text)
+    assert "Rated heat input, net 8.79 kW" in page  # 30 000 Btu/h on the plate
+    assert f"expected from orifice and pressure, net {expected:.2f} kW" in page
+    assert page.index("Heat input, net") < page.index(f"Heat input, gross {gross:.2f} kW")
+    shown = words(client.get("/record").text)
+    assert f"{gross * ratio:.2f} kW net" in shown
+    assert "Heat input of each burner, net" in words(
+        client.get("/sheet", params={"serial": lit["serial"]}).text
+    )
+
+
 CART = Model(key="cart", appliance=demonstration())
 GROSS_J_PER_M3 = properties(load("natural-gas-typical"), PRESETS["ISO_15_15"]).gross_heating_value_J_per_m3
 STATE = (

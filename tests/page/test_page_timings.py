@@ -62,6 +62,7 @@ def test_a_correction_shows_the_units_that_were_typed(
 
 def test_the_finding_says_in_plain_words_what_its_terms_mean(client: Any, readings: dict[str, str]) -> None:
     text = unescape(re.sub(r"<[^>]+>", " ", client.get("/finding", params=readings | {"time2": ""}).text))
+    text = " ".join(text.split())
     for plain, term in (
         ("take a second, how far timings differ is not evaluated", "type B only"),
         ("the figure itself against the band", "simple acceptance"),

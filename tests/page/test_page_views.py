@@ -48,7 +48,7 @@ def test_the_finding_is_that_of_the_clock(client: Any, readings: dict[str, str])
     assert answer.status_code == 200
     assert power_pair(held.value_W, held.expanded_W, "metric") in words(answer.text)
     assert held.text.split(":")[0][1:] in words(answer.text)
-    assert f"{100 * held.probability_inside:.0f} %" in answer.text
+    assert f"{100 * held.probability_inside:.0f} %" in words(answer.text)
 
 
 def test_the_inlet_of_the_file_is_the_pressure_at_the_meter(client: Any, readings: dict[str, str]) -> None:
@@ -86,7 +86,7 @@ def test_a_reading_that_is_off_is_explained(client: Any, readings: dict[str, str
     assert "Reading low. Burner off. It can hide the wrong gas: read the supply label." in said
     assert "Measure next:" in said
     assert "Can overfire the burner" in said
-    shares = [int(x) for x in re.findall(r'class="share">(\d+) %', answer.text)]
+    shares = [int(x) for x in re.findall(r'class="share">(\d+)\s%', answer.text)]
     assert shares
     assert sum(shares) <= 101
     assert shares == sorted(shares, reverse=True)

@@ -245,7 +245,7 @@ def gather(
 
 def _nothing_read(appliance: Appliance) -> str:
     is_calculated = any(burner.orifice.is_calculated for burner in appliance.burners)
-    without = ", or an orifice that is not given" if is_calculated else ""
+    without = ", or an orifice that neither the file nor a bore read gives" if is_calculated else ""
     return f"no manifold pressure beside a heat input, a primary aeration or an observation{without}"
 
 
@@ -257,8 +257,8 @@ def _samples(
     of_gas = gas if test.gas.strip() else as_built.supply.gas
     found = []
     for burner in as_built.burners:
-        sample = None if burner.orifice.is_calculated else _sample(test, burner, as_built, of_gas)
-        if sample is not None:
+        sample = _sample(test, burner, as_built, of_gas)
+        if sample is not None and not sample.burner.orifice.is_calculated:
             why = why_not_known(test, burner, of_gas, sample.gauge_pressure_Pa, appliance, plans)
             found.append((sample, why))
     return found
@@ -314,7 +314,7 @@ def _as_tested(burner: Burner, test: BenchTest) -> tuple[Burner, BenchReading | 
     bore, count = of_burner.get("orifice_diameter"), of_burner.get("orifice_count")
     opening, shutter, orifice = of_burner.get("shutter_open"), burner.shutter, burner.orifice
     if bore is not None and bore.value > 0.0:
-        orifice = replace(orifice, diameter_m=bore.value)
+        orifice = replace(orifice, diameter_m=bore.value, is_calculated=False)
     if count is not None and count.value >= 1.0:
         orifice = replace(orifice, count=round(count.value))
     if opening is not None and shutter is not None and 0.0 < opening.value <= 1.0:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import partial
 from pathlib import Path
 
@@ -433,8 +434,13 @@ def test_the_text_speaks_to_a_technician(rate: str) -> None:
     text = CliRunner().invoke(main, ["explain", str(demonstration_path()), "--measured", rate]).stdout
     assert "would read" in text
     assert "true input" in text
-    for word in (" bit", "predicts", "nothing is wrong", "relight", "light again"):
+    for word in (" bit", "predicts", "nothing is wrong", "relight", "light again", "..."):
         assert word not in text
+    printed = " ".join(text.split())
+    causes = answer(str(demonstration_path()), "--measured", rate)["causes"]
+    for one in sorted(causes, key=lambda cause: -cause["share_percent"])[:4]:
+        assert one["share_percent"] < 0.5 or f"if so: {one['words']}" in printed
+    assert max(map(len, text[re.search(r"\ncause +would read", text).start() :].splitlines())) <= 80
 
 
 def test_the_command_takes_several_readings_at_once() -> None:

@@ -371,6 +371,13 @@ def test_a_bore_read_in_the_test_is_an_orifice_that_is_known(
     assert found.left_out == ()
     assert {one.burner.orifice.diameter_m for one in found.samples} == {bore.value}
     assert gather(converted, stove).samples == ()
+    (burner,) = stove.burners
+    of_no_drill = replace(burner, orifice=replace(burner.orifice, diameter_m=1.2e-3, is_calculated=True))
+    without = replace(stove, burners=(of_no_drill,))
+    assert gather(shop, without).samples == ()
+    read = gather([replace(t, readings=(*t.readings, bore)) for t in shop], without)
+    assert {one.burner.orifice.diameter_m for one in read.samples} == {bore.value}
+    assert len(read.samples) == len(shop)
 
 
 def test_a_plan_of_the_file_names_the_orifice(stove: Appliance, tmp_path: Path) -> None:

@@ -1,0 +1,90 @@
+"""The last touch on a page of the bench: the words of the reader's region, and figures that stay with their units."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+from markupsafe import escape
+
+from burnerlab.page.form import Form
+from burnerlab.report.sheet.terms import in_terms_of
+
+NO_BREAK = "\N{NO-BREAK SPACE}"
+UNITS = (
+    r"%|ppm|k?W\b|k?Btu/h|m?bar\b|k?Pa\b|in w\.c\.|psi\b|mm\b|MJ/m3|Btu/ft3|ft3|L(?:/h)?\b|k?g(?:/h)?\b|lb\b|oz\b|"
+    r"s\b|min\b|\N{DEGREE SIGN}[CF]"
+)
+THOUSANDS = re.compile(r"(?<=\d) (?=\d{3}(?:[ .\N{NO-BREAK SPACE}]|\b))")
+UNIT = re.compile(rf"(?<=\d) (?=(?:{UNITS}))|(?<=\N{{PLUS-MINUS SIGN}}) (?=\d)")
+PART = re.compile(
+    r"<(?P<kept>script|style|textarea|title|option|code|pre)\b.*?</(?P=kept)>|<[^>]*>|(?P<text>[^<]+)",
+    re.DOTALL,
+)
+"""Of a page: what stays whole, a tag, or text that is read."""
+OWN_FIELDS = frozenset(
+    (
+        "serial", "model", "burner", "tester", "gas", "note", "name", "place", "text", "reason", "reading", "subject",
+        "qualification", "cause", "repair", "leak_test", "leak_test_by", "leak_test_when", "testers",
+    )
+)  # fmt: skip
+"""Of what the record holds: what people wrote."""
+ROOMS = ("burnerlab.bench.record", "burnerlab.page.result_text", "burnerlab.page.record_pages")
+
+
+def own_words(values: Any) -> Iterator[str]:
+    """What people wrote of what a page shows: no word of it is exchanged."""
+    if isinstance(values, Form):
+        yield from (text for _, text in values.texts)
+    elif isinstance(values, Mapping):
+        for name, one in values.items():
+            yield from (one,) if isinstance(one, str) and name in OWN_FIELDS else own_words(one)
+    elif isinstance(values, (tuple, list)):
+        for one in values:
+            yield from own_words(one)
+    elif is_dataclass(values) and type(values).__module__.startswith(ROOMS):
+        for one in fields(values):
+            value = getattr(values, one.name)
+            if isinstance(value, str):
+                if one.name in OWN_FIELDS:
+                    yield value
+            else:
+                yield from own_words(value)
+
+
+def tied(text: str) -> str:
+    """A text whose figures are not parted from their thousands and units at the end of a line.
+
+    >>> tied("39 400 Btu/h, 31 % above").replace(NO_BREAK, "~")
+    '39~400~Btu/h, 31~% above'
+    """
+    return UNIT.sub(NO_BREAK, THOUSANDS.sub(NO_BREAK, text))
+
+
+def for_reader(html: str, region: str, own: Iterable[str]) -> str:
+    """A page in the words of a region; fields, code and what people wrote stay as they are.
+
+    >>> for_reader('<p title="orifice">The orifice at 3 kW</p>', "eu", ()).replace(NO_BREAK, "~")
+    '<p title="orifice">The injector at 3~kW</p>'
+    >>> for_reader("<p>My orifice: too large an orifice</p>", "eu", ["My orifice"])
+    '<p>My orifice: too large an injector</p>'
+    """
+    kept = sorted({str(escape(one)) for one in own if one.strip()}, key=len, reverse=True)
+    words = in_terms_of(region, kept)
+    names = re.compile("|".join(re.escape(one) for one in kept if tied(one) != one) or r"(?!)")
+
+    def text_of(hit: re.Match[str]) -> str:
+        return _without_names(words(hit["text"]), names, tied) if hit["text"] else hit[0]
+
+    return PART.sub(text_of, html)
+
+
+def _without_names(text: str, names: re.Pattern[str], change: Callable[[str], str]) -> str:
+    """A text changed but for the names in it."""
+    made, at = [], 0
+    for hit in names.finditer(text):
+        made += [change(text[at : hit.start()]), hit[0]]
+        at = hit.end()
+    return "".join((*made, change(text[at:])))
