@@ -7,14 +7,16 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from difflib import get_close_matches
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from burnerlab import __version__
 from burnerlab.cli.errors import run
+
+if TYPE_CHECKING:
+    from click.shell_completion import CompletionItem
 
 # command -> (file in this folder, what it does); in the order a job is done
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -98,10 +100,20 @@ class LazyGroup(click.Group):
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         if args and args[0] not in COMMANDS:
+            from difflib import get_close_matches
+
             near = get_close_matches(args[0].lower(), COMMANDS, n=1)
             hint = f"did you mean {near[0]}?" if near else f"commands: {', '.join(COMMANDS)}"
             ctx.fail(f"no command {args[0]!r}; {hint}")
         return super().resolve_command(ctx, args)
+
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
+        """Names of commands from the table, so that none is imported for a key; options as click has them."""
+        from click.shell_completion import CompletionItem
+
+        named = [CompletionItem(name, help=about) for name, (_, about) in COMMANDS.items()]
+        listed = [item for item in named if item.value.startswith(incomplete)]
+        return [*listed, *click.Command.shell_complete(self, ctx, incomplete)]
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from burnerlab.cli.common_inputs import APPLIANCE, GAS, above_outlet, gas_group, read_own_table
+from burnerlab.cli.common_inputs import APPLIANCE, GAS, above_outlet, gas_group, own_table
 from burnerlab.cli.proposals import burner_names
 from burnerlab.quantity import (
     PRESETS,
@@ -207,11 +207,10 @@ HEAT = Group(
             help="State of the standard volume; a declared gas has its own.",
         ),
         Input(name="heating_value_uncertainty", metavar="SHARE", help='Half width: "0.5 %".'),
-        Input(
-            name="instruments",
-            reader=read_own_table,
-            metavar="FILE",
-            help="CSV of your own limits of error.",
+        own_table(
+            "instruments",
+            "instrument_uncertainty",
+            "CSV of your own limits of error, or LIBRARY:instrument_uncertainty.csv.",
         ),
     ),
     rules=_bill_state,

@@ -18,6 +18,7 @@ from burnerlab.cli.common_inputs import APPLIANCE, PRESSURE, GasAt, gas_group, r
 from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import (
     facts,
+    kW,
     number,
     of_pressure,
     percent,
@@ -26,6 +27,7 @@ from burnerlab.cli.output import (
     print_json,
     print_notes,
     print_overfire,
+    quantity,
     table,
 )
 from burnerlab.cli.proposals import burner_names
@@ -411,11 +413,12 @@ def _evidence(burners: list[dict[str, Any]]) -> str:
 
 
 def _text(result: dict[str, Any], worst: Sequence[tuple[str, str]]) -> str:
+    pressure = quantity(100.0 * result["gauge_pressure_mbar"], Kind.GAUGE_PRESSURE, "kPa")
     head = facts(
         [
             ("appliance", result["appliance"]),
             ("gas", result["gas"]),
-            ("pressure", f"{number(result['gauge_pressure_mbar'] / 10.0)} kPa gauge at the manifold"),
+            ("pressure", pressure + " gauge at the manifold"),
             ("orifices", result["orifices"]),
             *worst,
             ("evidence", _evidence(result["burners"])),
@@ -427,7 +430,7 @@ def _text(result: dict[str, Any], worst: Sequence[tuple[str, str]]) -> str:
         rows.append(
             (
                 burner["name"] + (f" ({burner['count']} off)" if burner["count"] > 1 else ""),
-                number(burner["heat_input"]["heat_input_gross_kW"], 3),
+                kW(1e3 * burner["heat_input"]["heat_input_gross_kW"], 3),
                 percent(burner["heat_input"]["deviation_percent"] / 100.0, 0),
                 aeration if aeration == "-" else f"{aeration} ({low} to {high})",
                 _share((burner["warm_up"] or {}).get("hot_primary_aeration_percent")),

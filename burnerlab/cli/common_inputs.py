@@ -8,14 +8,15 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from difflib import get_close_matches
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab import quantity
 from burnerlab.cli.options import written
-from burnerlab.cli.output import provenance_words, reader_system
+from burnerlab.cli.output import note_library_table, provenance_words, reader_system
 from burnerlab.cli.proposals import drill_names, gas_names, shapes
 from burnerlab.quantity import Bore, Kind, Rate, ReferenceState, read, read_bore
 from burnerlab.quantity.inputs import Group, Input, Rules, as_written, together
@@ -491,8 +492,14 @@ def read_appliance_file(text: Any, key: str) -> Appliance:
     import click
 
     from burnerlab.appliance import read_appliance
+    from burnerlab.tables.libraries import installed_table
 
     appliance = read_appliance(text)
+    for table in fields(appliance.tables):
+        path = getattr(appliance.tables, table.name)
+        taken = None if path is None else installed_table(path)
+        if taken is not None:
+            note_library_table(taken)
     for words in appliance.missing_orifices:
         click.echo(f"note: {words}", err=True)
     return appliance
@@ -577,24 +584,39 @@ def destination(files: str) -> Group:
     )
 
 
-def own_table(name: str, of: str) -> Input:
-    """A table of the user's own in place of a shipped one: its path."""
-    return Input(name=name, reader=read_own_table, metavar="CSV", help=f"Own table of the columns of {of}.")
+def own_table(name: str, of: str, about: str = "") -> Input:
+    """A table of the user's own, or of a library, in place of a shipped one: its path.
+
+    of : table that it takes the place of; about : what the help says of it
+    """
+    return Input(
+        name=name,
+        reader=partial(read_own_table, of),
+        metavar="CSV",
+        help=about or f"Own table of the columns of {of}, or LIBRARY:{of}.csv.",
+    )
 
 
-def read_own_table(text: Any, key: str) -> Path:
-    """A table of the user's own."""
+def read_own_table(of: str, text: Any, key: str) -> Path:
+    """A table of the user's own, or of a library as ``LIBRARY:FILE``, which the answer then names."""
+    from burnerlab.tables.libraries import library_table
+
     path = Path(text)
-    if "\0" in text or not path.is_file():
-        raise UserError(Problem("is not a regular file", value=text, key=key))
-    return path
+    if "\0" not in text and path.is_file():
+        return path
+    found = None if "\0" in text else library_table(text, of, key)
+    if found is None:
+        fix = f"give the path of a file, or LIBRARY:{of}.csv"
+        raise UserError(Problem("is not a regular file", value=text, key=key, fix=fix))
+    note_library_table(found)
+    return found.path
 
 
 def read_stock(text: Any, key: str) -> Path:
     """A stock of orifices, each of its rows looked at."""
-    from burnerlab.orifice.stock import stock_list
+    from burnerlab.orifice.stock import STOCK, stock_list
 
-    path = read_own_table(text, key)
+    path = read_own_table(STOCK, text, key)
     stock_list(path)
     return path
 
@@ -603,7 +625,7 @@ STOCK = Input(
     name="stock",
     reader=read_stock,
     metavar="CSV",
-    help="Orifices you have, with part numbers (columns part, size, ...), in place of drill lists.",
+    help="Orifices you have (columns part, size, ...), or LIBRARY:stock.csv, in place of drill lists.",
 )
 
 

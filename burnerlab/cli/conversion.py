@@ -375,10 +375,12 @@ def _print_summary(
 ) -> None:
     from burnerlab.report.terminal import summary, summary_text
 
+    has_sheet, quiet = bool(files), is_quiet()
     if sys.stdout.isatty():
-        summary(conversion, system=system, has_sheet=bool(files))
+        summary(conversion, system=system, has_sheet=has_sheet, is_quiet=quiet)
     else:
-        click.echo(summary_text(conversion, system=system, has_sheet=bool(files)).strip("\n"))
+        text = summary_text(conversion, system=system, has_sheet=has_sheet, is_quiet=quiet)
+        click.echo(text.strip("\n"))
         click.echo()
     for line in (*(f"written: {path}" for path in files), *last):
         click.echo(line)

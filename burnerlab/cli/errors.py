@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import errno
-import json
 import os
 import sys
-import traceback
 from collections.abc import Callable, Sequence
 from typing import Any
 
 import click
 
 from burnerlab.cli.plain_characters import holds_everything, keep_printing
-from burnerlab.tables.problem import Problem, UserError
 
 OK = 0
 DIFFERS = 1  # what was checked is not as it must be: a unit, a kit, a record, a printed figure
@@ -70,14 +67,20 @@ def _refuse_garbled(words: Sequence[str]) -> None:
         word for word in words if not word.isascii() and word != word.encode("utf-8", "replace").decode()
     ]
     if garbled:
+        from burnerlab.tables.problem import Problem, UserError
+
         raise UserError([Problem("is not UTF-8 text", value=ascii(word)[1:-1]) for word in garbled])
 
 
 def _complain(error: Exception, as_json: bool, debug: bool) -> int:
     status, lines, problems = _describe(error)
     if debug:
+        import traceback
+
         traceback.print_exc(file=sys.stderr)
     if as_json:
+        import json
+
         from burnerlab.quantity.outputs import envelope
 
         report = {"error": {"status": status, "message": "\n".join(lines), "problems": problems}}
@@ -92,6 +95,7 @@ def _complain(error: Exception, as_json: bool, debug: bool) -> int:
 
 
 def _describe(error: Exception) -> tuple[int, list[str], list[dict[str, Any]]]:
+    from burnerlab.tables.problem import UserError  # no answer waits for the tables behind it
 
     if isinstance(error, UserError):
         kept = [(problem, problem.text()) for problem in error.problems]

@@ -11,23 +11,23 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from burnerlab.cli.bench_inputs import low_rate_note, read_based_rate, read_library_gas, standard_uncertainty
-from burnerlab.cli.common_inputs import APPLIANCE, above_outlet, read_own_table
+from burnerlab.cli.common_inputs import APPLIANCE, above_outlet, own_table
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import (
     CAUTION_WIDTH,
     facts,
     for_reader,
-    number,
     percent,
     print_cautions,
     print_json,
     print_notes,
     print_stops,
+    quantity,
     table,
     wrapped,
 )
 from burnerlab.cli.proposals import burner_names
-from burnerlab.quantity import Rate
+from burnerlab.quantity import Kind, Rate
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.problem import Problem, UserError
 
@@ -92,7 +92,7 @@ def _act_first(explanation: Explanation) -> str:
 
 def _on_basis(gross_W: float, basis: RatedBasis) -> str:
     """A heat input on the basis of the rating."""
-    return f"{number(gross_W * basis.of_gross / 1e3)} kW {basis.word}"
+    return for_reader(quantity(gross_W * basis.of_gross, Kind.POWER, "kW")) + f" {basis.word}"
 
 
 def _reading_words(reading: Reading, expected_W: float, basis: RatedBasis) -> str:
@@ -548,14 +548,7 @@ def _unit_and_reading(written: Mapping[str, Any]) -> Iterator[Problem]:
 QUESTION = Group(
     make=lambda case, other, study, causes: (case, other, study, causes),
     parts={"case": CASE, "other": OTHER, "study": STUDY},
-    inputs=(
-        Input(
-            name="causes",
-            reader=read_own_table,
-            metavar="CSV",
-            help="Your own table of causes and priors.",
-        ),
-    ),
+    inputs=(own_table("causes", "causes", "Your own table of causes and priors, or LIBRARY:causes.csv."),),
     rules=_unit_and_reading,
 )
 """Case, other supply, study and own causes."""

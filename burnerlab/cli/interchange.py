@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.common_inputs import read_gas, read_own_table
+from burnerlab.cli.common_inputs import own_table, read_gas
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import facts, gas_notes, number, print_cautions, print_json, print_notes, table
 from burnerlab.quantity.inputs import Input
@@ -39,11 +39,10 @@ def read_composed_gas(text: Any, key: str) -> Gas:
     after=Input(
         name="substitute", reader=read_composed_gas, metavar="NEW_GAS", is_argument=True, is_needed=True
     ),
-    own=Input(
-        name="constants",
-        reader=read_own_table,
-        metavar="FILE",
-        help="CSV of your own with rows as in the table interchange.",
+    own=own_table(
+        "constants",
+        "interchange",
+        "CSV of your own with rows as in the table interchange, or LIBRARY:interchange.csv.",
     ),
 )
 @json_option

@@ -16,6 +16,7 @@ from burnerlab.cli.output import (
     facts,
     for_reader,
     gas_notes,
+    kW,
     number,
     of_pressure,
     percent,
@@ -29,6 +30,7 @@ from burnerlab.cli.proposals import drill_lists
 from burnerlab.quantity import Basis, Bore, Rate, ReferenceState, require_basis
 from burnerlab.quantity.inputs import Input
 from burnerlab.quantity.outputs import output
+from burnerlab.quantity.quantity_text import millimetre
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
 from burnerlab.quantity.units import Kind
 
@@ -419,8 +421,8 @@ def _size_text(answer: SizeAnswer) -> str:
     rows = [
         (
             choice.drill,
-            f"{choice.diameter_m * 1e3:.3f}",
-            number(choice.heat_input_gross_W / 1e3),
+            millimetre(choice.diameter_m, ".3f", has_unit=False),
+            kW(choice.heat_input_gross_W),
             percent(choice.deviation),
             f"{100.0 * choice.drill_tolerance_low:+.1f} to {100.0 * choice.drill_tolerance_high:+.1f} %",
             "nearest" if choice.drill == answer.nearest_drill else choice.side,

@@ -16,6 +16,7 @@ from burnerlab.cli.verbosity import notes_to_print, print_hint, verbosity_option
 from burnerlab.quantity import Kind, System, check_low_pressure, check_orifice_diameter, is_low_pressure
 from burnerlab.quantity.outputs import columns, document, json_text
 from burnerlab.quantity.prose import column_in, in_print, in_reader_units
+from burnerlab.quantity.quantity_text import has_bare_figures, quoted
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
 from burnerlab.quantity.show import display_unit, in_unit, show
 from burnerlab.tables.cautions import HIGH_PRESSURE, SPECIAL_GAS, Caution, cautions, closing_cautions
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from burnerlab.bench.record.stop_display import StopDisplay
     from burnerlab.bench.stop import StopNotice
     from burnerlab.gas import DeclaredGas, Gas
+    from burnerlab.tables.libraries import LibraryTable
 
 # How a command prints: one JSON object, or plain aligned text.
 
@@ -41,6 +43,8 @@ def print_json(result: Any, **more: Any) -> None:
     result : figures by key, or a result that declares its outputs; more : keys that it does not hold
     """
     meta = click.get_current_context().meta
+    if meta.get(LIBRARY_TABLES):
+        more["tables_of_libraries"] = [_library_table_row(one) for one in meta[LIBRARY_TABLES].values()]
     if not meta.get(CITE):
         _print_document(json_text(_command(), result, **more))
         return
@@ -55,6 +59,38 @@ def print_json(result: Any, **more: Any) -> None:
 def _print_document(text: str) -> None:
     """A document as it is, escaped where the output is not UTF-8."""
     click.echo(text if holds_everything(sys.stdout) else escaped(text), nl=False)
+
+
+# Tables of others in the place of ours.
+
+LIBRARY_TABLES = "burnerlab.library_tables"
+
+
+def note_library_table(table: LibraryTable) -> None:
+    """A table of a library that the running command uses: its answer names library and table."""
+    context = click.get_current_context(silent=True)
+    if context is not None:
+        context.meta.setdefault(LIBRARY_TABLES, {})[table.table] = table
+
+
+def _library_table_row(table: LibraryTable) -> dict[str, str]:
+    one = table.library
+    return {
+        "table": table.table,
+        "library": one.name,
+        "origin": one.origin,
+        "source": one.source,
+        "licence": one.licence,
+    }
+
+
+def _print_library_tables(on_error_stream: bool) -> None:
+    found = click.get_current_context().meta.get(LIBRARY_TABLES, {})
+    if not found:
+        return
+    click.echo("\nTables of libraries, in place of ours", err=on_error_stream)
+    for one in found.values():
+        click.echo(wrapped(one.words(), WIDTH, "  - ", "    "), err=on_error_stream)
 
 
 # What an answer rests on, in its place: program, engines, publications.
@@ -206,6 +242,30 @@ def number(value: float | None, digits: int = 4) -> str:
     return f"{value:.{max(after, 0)}f}"
 
 
+def quantity(value_SI: float | None, kind: Kind, unit: str, digits: int = 4, *, has_unit: bool = True) -> str:
+    """A quantity of so many significant digits, exact in the units of either reader; "-" where there is none.
+
+    unit : of metric readers; has_unit : False in a column whose head names it
+
+    >>> quantity(1743.62, Kind.GAUGE_PRESSURE, "kPa") + " gauge"  # in US units 7.000 in w.c.
+    '1.744 kPa gauge'
+    """
+    if value_SI is None or not math.isfinite(value_SI):
+        return "-"
+    shown = number(float(in_unit(value_SI, kind, unit)), digits)
+    return quoted(value_SI, kind, unit, f".{len(shown.partition('.')[2])}f", has_unit=has_unit)
+
+
+def kPa(pressure_Pa: float | None, digits: int = 4) -> str:
+    """A gauge pressure in a column of kPa."""
+    return quantity(pressure_Pa, Kind.GAUGE_PRESSURE, "kPa", digits, has_unit=False)
+
+
+def kW(power_W: float | None, digits: int = 4) -> str:
+    """A heat input in a column of kW."""
+    return quantity(power_W, Kind.POWER, "kW", digits, has_unit=False)
+
+
 def figure(result: Any, name: str, digits: int = 4) -> tuple[str, str]:
     """Label and text of one declared output of a result, in its unit; "not evaluated" where it has no value.
 
@@ -258,11 +318,13 @@ def _columns_for_reader(
 ) -> tuple[Sequence[str], Sequence[Sequence[str]]]:
     """Columns whose head names a unit, and figures with units in cells, in the units of the reader."""
     system = reader_system()
-    made = [
-        column_in(system, head, [in_reader_units(row[i], system) for row in rows])
-        for i, head in enumerate(heads)
-    ]
+    made = [column_in(system, head, [_cell(row[i], system) for row in rows]) for i, head in enumerate(heads)]
     return [head for head, _ in made], [[cells[i] for _, cells in made] for i in range(len(rows))]
+
+
+def _cell(text: str, system: System) -> str:
+    """A cell in the units of the reader; one that quotes figures without their unit has it in the head."""
+    return text if has_bare_figures(text) else in_reader_units(text, system)
 
 
 def facts(pairs: Sequence[tuple[str, str]]) -> str:
@@ -361,6 +423,7 @@ def print_cautions(
     on_error_stream : where the output is read by another program
     """
     context = click.get_current_context()
+    _print_library_tables(on_error_stream)
     if context.meta.get(ALL_CAUTIONS):
         for caution in cautions():
             click.echo("\n" + full_text(caution), err=on_error_stream)

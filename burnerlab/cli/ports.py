@@ -18,12 +18,21 @@ from burnerlab.cli.common_inputs import (
     read_gas_at,
 )
 from burnerlab.cli.options import in_words_of_options, json_option, takes
-from burnerlab.cli.output import facts, number, percent, print_cautions, print_json, print_notes, table
+from burnerlab.cli.output import (
+    facts,
+    percent,
+    print_cautions,
+    print_json,
+    print_notes,
+    quantity,
+    table,
+)
 from burnerlab.cli.proposals import burner_names
 from burnerlab.cli.record_output import text_input
-from burnerlab.quantity import Rate
+from burnerlab.quantity import Kind, Rate
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import row
+from burnerlab.quantity.quantity_text import quantity_text
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
@@ -282,9 +291,10 @@ def _text(region: PortRegion, words: str) -> str:
     head = facts(
         [
             ("burner", words),
-            ("heat input", f"{number(space.heat_input_gross_W / 1e3, 3)} kW gross on every gas"),
-            *((gas.title, f"orifice {number(1e3 * gas.orifice_diameter_m, 3)} mm at "
-               f"{number(gas.gauge_pressure_Pa / 1e3, 3)} kPa") for gas in region.gases),
+            ("heat input", quantity(space.heat_input_gross_W, Kind.POWER, "kW", 3) + " gross on every gas"),
+            *((gas.title, quantity_text("orifice {} at {}", quantity(gas.orifice_diameter_m, Kind.DIAMETER, "mm", 3),
+                                        quantity(gas.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "kPa", 3)))
+              for gas in region.gases),
             ("rows", _rows(region)),
             ("tolerance", f"orifice area ±{100 * spread.orifice_area:g} %, ports ±{1e3 * spread.port_m:g} mm,"
              f" throat ±{1e3 * spread.throat_m:g} mm"),

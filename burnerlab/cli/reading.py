@@ -18,7 +18,7 @@ from burnerlab.cli.bench_inputs import (
     other_load_input,
     uncertainty_input,
 )
-from burnerlab.cli.common_inputs import ALTITUDE, BAROMETER, GAS, ONE_PLACE, SURROUNDINGS, read_own_table
+from burnerlab.cli.common_inputs import ALTITUDE, BAROMETER, GAS, ONE_PLACE, SURROUNDINGS, own_table
 from burnerlab.cli.common_inputs import ambient_pressure_Pa as pressure_of_place
 from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import (
@@ -438,11 +438,10 @@ LIMIT = Group(
             help="Whose limit of carbon monoxide is in force: outdoor-cooking, oven, vented, room-heater, "
             "one-burner, burners-together; without it the lowest for cooking.",
         ),
-        Input(
-            name="limits",
-            reader=read_own_table,
-            metavar="FILE",
-            help="CSV of your own with the columns of the table flue_limits.",
+        own_table(
+            "limits",
+            "flue_limits",
+            "CSV of your own with the columns of the table flue_limits, or LIBRARY:flue_limits.csv.",
         ),
     ),
 )

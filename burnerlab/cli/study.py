@@ -24,11 +24,24 @@ from burnerlab.cli.common_inputs import (
 )
 from burnerlab.cli.conversion import TARGET
 from burnerlab.cli.options import json_option, takes
-from burnerlab.cli.output import facts, number, percent, print_cautions, print_json, print_notes, table
+from burnerlab.cli.output import (
+    facts,
+    kW,
+    number,
+    percent,
+    print_cautions,
+    print_json,
+    print_notes,
+    quantity,
+    reader_system,
+    table,
+)
 from burnerlab.cli.proposals import categories, country_codes, drill_lists, policies
-from burnerlab.cli.verbosity import is_quiet
+from burnerlab.cli.verbosity import is_quiet, print_hint
+from burnerlab.quantity import Kind
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import texts
+from burnerlab.quantity.quantity_text import quantity_text
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
@@ -194,7 +207,7 @@ def _text(injectors: InjectorTable) -> str:
     for row in injectors.rows:
         amount, unit = row.consumption
         burner = row.burner + (f" ({row.count} off)" if row.count > 1 else "")
-        gross, net = number(row.heat_input_gross_W / 1e3, 3), number(row.heat_input_net_W / 1e3, 3)
+        gross, net = kW(row.heat_input_gross_W, 3), kW(row.heat_input_net_W, 3)
         drill, off = f"{row.drill} {percent(row.drill_deviation)}", percent(row.deviation)
         used = f"{number(amount, 3)} {unit}"
         rows.append(
@@ -332,7 +345,12 @@ def _tolerance_text(result: ToleranceResult) -> str:
     head = facts(
         [
             ("appliance", result.appliance),
-            ("gas", f"{result.gas}, {number(result.gauge_pressure_Pa / 1e3)} kPa gauge"),
+            (
+                "gas",
+                quantity_text(
+                    "{}, {} gauge", result.gas, quantity(result.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "kPa")
+                ),
+            ),
             ("band", band),
             ("simulated", f"{result.draws} appliances, seed {result.seed}"),
         ]
@@ -367,14 +385,12 @@ def _block(stage: Stage) -> str:
     """The burners at one stage, and how many appliances have one outside the band."""
     rows = []
     for spread in (*stage.burners, stage.total):
-        span = f"{number(spread.low_gross_W / 1e3, 3)} to {number(spread.high_gross_W / 1e3, 3)}"
+        span = quantity_text("{} to {}", kW(spread.low_gross_W, 3), kW(spread.high_gross_W, 3))
         sd, outside = (
             percent(spread.standard_deviation_W / spread.mean_gross_W).lstrip("+"),
             percent(spread.share_outside).lstrip("+"),
         )
-        rows.append(
-            (spread.name, number(spread.aim_gross_W / 1e3, 3), span, sd, outside, spread.dominant_cause)
-        )
+        rows.append((spread.name, kW(spread.aim_gross_W, 3), span, sd, outside, spread.dominant_cause))
     heads = ("burner", "aim kW", "95 % between, kW", "std. dev.", "outside band", "main cause")
     any_outside = percent(stage.share_any_outside).lstrip("+")
     error = percent(stage.standard_error, 2).lstrip("+")
@@ -413,10 +429,12 @@ def sweep_command(
     A study names the appliance and what varies: a key of the project file, the rate of a burner, or the gas, pressure,
     altitude, gas temperature or coefficient of the target. An interrupted sweep goes on where it stopped.
     Heat inputs and deviations of a sweep are those at the nominal pressure: it solves no supply.
+    The heads of the results carry their units, metric or those of --units us; --json gives the rows, in metric units.
 
     \b
     Examples:
       burnerlab sweep study.toml
+      burnerlab sweep study.toml --out results.csv --units us
       burnerlab sweep study.toml --out results.csv --workers 2
 
     \b
@@ -436,18 +454,33 @@ def sweep_command(
       values = ["tapered", "sharp"]
     """
     from burnerlab.appliance.study.design import read_study
-    from burnerlab.appliance.study.sweep import sweep
+    from burnerlab.appliance.study.sweep import MOST_ROWS, metric_rows, output_columns, sweep
     from burnerlab.appliance.study.workers import cluster_executor
 
-    study = read_study(file)
+    study = replace(read_study(file), system=reader_system())
     target = Path(out) if out else Path(file).with_suffix(".parquet")
     workers_of = cluster_executor(cluster) if cluster else nullcontext()
     with workers_of as executor, _bar(study.count, quiet=as_json or is_quiet()) as progress:
-        found = sweep(study, target, executor=executor, workers=workers, progress=progress, chunk=chunk)
+        found = sweep(
+            study,
+            target,
+            executor=executor,
+            workers=workers,
+            progress=progress,
+            chunk=chunk,
+            notice=lambda words: click.echo(f"note: {words}", err=True),
+        )
+    heads = output_columns(study)
     if as_json:
-        print_json(found)
+        print_json(
+            found, file_columns=heads, file_units=study.system.lower(), rows=metric_rows(study, target)
+        )
         return
-    click.echo(facts(texts(found)))
+    click.echo(facts([*texts(found), ("columns", f"{len(heads)}, in {study.system} units")]))
+    reader = "read_parquet" if target.suffix == ".parquet" else "read_csv"
+    print_hint(
+        f'\nTo read it in Python: pandas.{reader}("{target}"). --json gives the rows of up to {MOST_ROWS} cases.'
+    )
     print_cautions()
 
 

@@ -22,6 +22,8 @@ from burnerlab.cli.conversion import TRAIN
 from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import (
     facts,
+    kPa,
+    kW,
     number,
     of_pressure,
     percent,
@@ -30,12 +32,14 @@ from burnerlab.cli.output import (
     print_json,
     print_notes,
     print_overfire,
+    quantity,
     reader_system,
     table,
 )
 from burnerlab.quantity import Kind, Rate, in_unit, read, require_basis
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import row
+from burnerlab.quantity.quantity_text import QuantityText, quantity_text, quoted
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
@@ -182,8 +186,8 @@ def _words(finding: Finding) -> str:
 def _against(operation: Operation, aim: str) -> str:
     """The input of all that are on beside their ratings."""
     whole = operation.whole
-    kW = f"{number(whole.heat_input_gross_W / 1e3)} kW gross, {aim} {number(whole.aim_gross_W / 1e3)} kW"
-    return f"{kW}, {whole.words()}"
+    here, wanted = (quantity(one, Kind.POWER, "kW") for one in (whole.heat_input_gross_W, whole.aim_gross_W))
+    return quantity_text("{} gross, {} {}, {}", here, aim, wanted, whole.words())
 
 
 def _text(operation: Operation, served: str, altitude: str) -> str:
@@ -198,9 +202,13 @@ def _text(operation: Operation, served: str, altitude: str) -> str:
             ("on", on),
             (
                 "nominal pressure",
-                f"{number(operation.nominal_gauge_pressure_Pa / 1e3)} kPa gauge at the manifold",
+                quantity(operation.nominal_gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "kPa")
+                + " gauge at the manifold",
             ),
-            ("at the manifold", f"{number(operation.manifold_gauge_pressure_Pa / 1e3)} kPa gauge"),
+            (
+                "at the manifold",
+                quantity(operation.manifold_gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "kPa") + " gauge",
+            ),
             ("heat input", _against(operation, "aim" if altitude else "rated")),
             *worst_words(operation.inputs),
             *([("new gas served by", served)] if served else []),
@@ -211,8 +219,8 @@ def _text(operation: Operation, served: str, altitude: str) -> str:
     rows = [
         (
             b.name + (f" ({b.count} off)" if b.count > 1 else ""),
-            number(b.gauge_pressure_Pa / 1e3) if b.on else "off",
-            number(b.heat_input_gross_W / 1e3) if b.on else "-",
+            kPa(b.gauge_pressure_Pa) if b.on else "off",
+            kW(b.heat_input_gross_W) if b.on else "-",
             percent(b.deviation),
             percent(b.deviation_alone),
             percent(b.from_nominal),
@@ -234,8 +242,8 @@ def _elements(operation: Operation) -> str:
     rows = [
         (
             element.name,
-            "-" if element.inlet_gauge_pressure_Pa is None else number(element.inlet_gauge_pressure_Pa / 1e3),
-            number(element.outlet_gauge_pressure_Pa / 1e3),
+            kPa(element.inlet_gauge_pressure_Pa),
+            kPa(element.outlet_gauge_pressure_Pa),
             "-" if element.drop_Pa is None else f"{element.drop_Pa:.1f}",
             element.regime or "-",
             "-" if element.reynolds is None else f"{element.reynolds:.0f}",
@@ -332,13 +340,21 @@ def _curves_text(curves: RegulatorCurves) -> str:
             ("gas", curves.gas),
             ("on", ", ".join(curves.on)),
             ("regulator", curves.regulator or ("none in the file" if set_Pa is None else "kind not named")),
-            *([] if set_Pa is None else [("set at", f"{number(set_Pa / 1e3)} kPa gauge")]),
-            *([] if stated_Pa is None else [("inlet in the file", f"{number(stated_Pa / 1e3)} kPa gauge")]),
+            *(
+                []
+                if set_Pa is None
+                else [("set at", quantity(set_Pa, Kind.GAUGE_PRESSURE, "kPa") + " gauge")]
+            ),
+            *(
+                []
+                if stated_Pa is None
+                else [("inlet in the file", quantity(stated_Pa, Kind.GAUGE_PRESSURE, "kPa") + " gauge")]
+            ),
             ("evidence", curves.evidence),
         ]
     )
     each = [
-        (number(row.setting_gauge_pressure_Pa / 1e3) if place == 0 else "", burner)
+        (kPa(row.setting_gauge_pressure_Pa) if place == 0 else "", burner)
         for row in curves.settings
         for place, burner in enumerate(row.burners)
     ]
@@ -346,8 +362,8 @@ def _curves_text(curves: RegulatorCurves) -> str:
         (
             setting,
             b.burner,
-            number(b.gauge_pressure_Pa / 1e3),
-            number(b.heat_input_gross_W / 1e3, 3),
+            kPa(b.gauge_pressure_Pa),
+            kW(b.heat_input_gross_W, 3),
             _ends(b.heat_input_low_gross_W, b.heat_input_high_gross_W),
             percent(b.deviation, 0),
         )
@@ -378,34 +394,43 @@ def _airless(curves: RegulatorCurves) -> list[str]:
     for at_setting in curves.settings:
         for burner in at_setting.burners:
             if burner.why_no_air:
-                at = number(at_setting.setting_gauge_pressure_Pa / 1e3)
+                at = quantity(at_setting.setting_gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "kPa")
                 settings.setdefault((burner.burner, burner.why_no_air), []).append(at)
     return [
-        f"{burner}: primary air and flame not evaluated at {', '.join(f'{one} kPa' for one in at)}: {why}"
+        quantity_text("{}: primary air and flame not evaluated at {}: {}", burner, _listed(at), why)
         for (burner, why), at in settings.items()
     ]
+
+
+def _listed(parts: Sequence[str]) -> QuantityText:
+    return quantity_text(", ".join("{}" for _ in parts), *parts)
 
 
 def _whole(row: SettingRow) -> tuple[str, ...]:
     """Lock-up, inlet and heat input of all burners at one setting."""
     above = " above the file's" if row.inlet_suffices is False else ""
     return (
-        number(row.setting_gauge_pressure_Pa / 1e3),
-        _kPa(row.lock_up_gauge_pressure_Pa),
-        _kPa(row.least_inlet_gauge_pressure_Pa) + above,
-        number(row.total_heat_input_gross_W / 1e3, 3),
+        kPa(row.setting_gauge_pressure_Pa),
+        kPa(row.lock_up_gauge_pressure_Pa),
+        kPa(row.least_inlet_gauge_pressure_Pa) + above,
+        kW(row.total_heat_input_gross_W, 3),
     )
 
 
 def _inlets_text(inlets: Sequence[InletRow]) -> str:
     rows = [
         (
-            number(row.inlet_gauge_pressure_Pa / 1e3) + (" low" if row.inlet_suffices is False else ""),
-            number(row.outlet_gauge_pressure_Pa / 1e3),
-            f"{number(row.outlet_gauge_pressure_low_Pa / 1e3)} to {number(row.outlet_gauge_pressure_high_Pa / 1e3)}",
-            number(row.lock_up_gauge_pressure_Pa / 1e3),
-            f"{number(row.total_heat_input_gross_W / 1e3, 3)}"
-            f" ({_ends(row.total_heat_input_low_gross_W, row.total_heat_input_high_gross_W)})",
+            kPa(row.inlet_gauge_pressure_Pa) + (" low" if row.inlet_suffices is False else ""),
+            kPa(row.outlet_gauge_pressure_Pa),
+            quantity_text(
+                "{} to {}", kPa(row.outlet_gauge_pressure_low_Pa), kPa(row.outlet_gauge_pressure_high_Pa)
+            ),
+            kPa(row.lock_up_gauge_pressure_Pa),
+            quantity_text(
+                "{} ({})",
+                kW(row.total_heat_input_gross_W, 3),
+                _ends(row.total_heat_input_low_gross_W, row.total_heat_input_high_gross_W),
+            ),
         )
         for row in inlets
     ]
@@ -414,11 +439,7 @@ def _inlets_text(inlets: Sequence[InletRow]) -> str:
 
 
 def _ends(low_W: float, high_W: float) -> str:
-    return f"{number(low_W / 1e3, 3)} to {number(high_W / 1e3, 3)}"
-
-
-def _kPa(pressure_Pa: float | None) -> str:
-    return "-" if pressure_Pa is None else number(pressure_Pa / 1e3)
+    return quantity_text("{} to {}", kW(low_W, 3), kW(high_W, 3))
 
 
 def _air(burner: BurnerAtSetting) -> tuple[str, str]:
@@ -677,14 +698,14 @@ def _cylinder_text(withdrawal: HoldTime, regulator: str, highest: Sequence[HoldA
             ("gas", r["gas"]["name"]),
             ("cylinder", f"{r['cylinder']['name']}, filled to {r['fill_percent']:.0f} %"),
             ("air", f"{r['air_temperature_C']:.0f} C"),
-            ("heat input", f"{number(r['heat_input_kW'])} kW {r['basis']}"),
-            ("regulator needs", f"{r['minimum_inlet_kPa']:.3g} kPa gauge; {regulator}"),
+            ("heat input", quantity(1e3 * r["heat_input_kW"], Kind.POWER, "kW") + f" {r['basis']}"),
+            ("regulator needs", _needs(1e3 * r["minimum_inlet_kPa"]) + f" gauge; {regulator}"),
             ("holds", f"{r['hold_time_min']:.0f} min (estimate: {low:.0f} to {high:.0f} min)"),
             *(
                 (
                     "near rated flow",
                     f"{at.hold_time_s / 60:.0f} min ({_minutes(at.hold_time_low_s, at.hold_time_high_s)} min) where the"
-                    f" regulator needs {at.minimum_inlet_Pa / 1e3:.3g} kPa",
+                    " regulator needs " + _needs(at.minimum_inlet_Pa),
                 )
                 for at in highest
             ),
@@ -697,7 +718,7 @@ def _cylinder_text(withdrawal: HoldTime, regulator: str, highest: Sequence[HoldA
     rows = [
         (
             f"{course['time_min'][i]:.0f}",
-            f"{course['gauge_pressure_kPa'][i]:.0f}",
+            quoted(1e3 * course["gauge_pressure_kPa"][i], Kind.GAUGE_PRESSURE, "kPa", ".0f", has_unit=False),
             f"{course['temperature_C'][i]:.1f}",
             f"{course['liquid_mass_kg'][i]:.2f}",
             f"{course['liquid_level_percent'][i]:.0f}",
@@ -707,10 +728,14 @@ def _cylinder_text(withdrawal: HoldTime, regulator: str, highest: Sequence[HoldA
     return f"{head}\n\n{table(('min', 'kPa gauge', '°C', 'kg liquid', '% full'), rows, left_columns=0)}"
 
 
+def _needs(pressure_Pa: float) -> str:
+    return quantity(pressure_Pa, Kind.GAUGE_PRESSURE, "kPa", 3)
+
+
 def _times_text(at_inlets: Sequence[HoldAtInlet], in_air: Sequence[HoldInAir]) -> str:
     inlets = [
         (
-            f"{at.minimum_inlet_Pa / 1e3:.3g}",
+            kPa(at.minimum_inlet_Pa, 3),
             f"{at.hold_time_s / 60:.0f}",
             _minutes(at.hold_time_low_s, at.hold_time_high_s),
         )

@@ -16,7 +16,7 @@ from burnerlab.cli.common_inputs import (
     GAS,
     ONE_PLACE,
     ambient_pressure_Pa,
-    read_own_table,
+    own_table,
     read_rate,
 )
 from burnerlab.cli.options import json_option, takes, written
@@ -237,11 +237,10 @@ FACE = Group(
     heat=HEAT_INPUT,
     fired=FIRED,
     face=FACE,
-    own=Input(
-        name="properties",
-        reader=read_own_table,
-        metavar="FILE",
-        help="CSV of your own with the columns of the table tile_properties.",
+    own=own_table(
+        "properties",
+        "tile_properties",
+        "CSV of your own with the columns of the table tile_properties, or LIBRARY:tile_properties.csv.",
     ),
 )
 @json_option

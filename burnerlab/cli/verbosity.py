@@ -1,7 +1,7 @@
 """``--quiet`` and ``--verbose``: the answer without its explanations, or beside it what it was made from.
 
-Neither touches a STOP, a finding or a caution: ``--quiet`` acts on explanatory notes, hints and progress bars alone,
-``--verbose`` prints on the error stream below the answer.
+Neither touches a STOP, a finding or a caution: ``--quiet`` acts on explanatory notes, hints, progress bars and the
+tables behind a conversion alone, ``--verbose`` prints on the error stream below the answer.
 """
 
 from __future__ import annotations

@@ -6,13 +6,15 @@ with, three at least. What a drill is called, ``1.40 mm``, is a name and stays.
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from functools import cache, partial
 
 from burnerlab import tables
-from burnerlab.quantity.quantity_text import text_in
-from burnerlab.quantity.show import System, display_unit, from_unit, in_unit, number
+from burnerlab.quantity.quantity_text import QuantityText, QuotedQuantity, text_in
+from burnerlab.quantity.show import System, display_unit, from_unit, in_unit, number, unit_named
 from burnerlab.quantity.units import Kind
 from burnerlab.tables.phrase import applied
 
@@ -54,13 +56,18 @@ FIRST_UNIT = re.compile(rf"({UNIT})(?![\w/])")
 START = r"(?<![\w.#/])"  # the second of 15 C/15 C stays with the first
 SINGLE = rf"{START}(?P<low>{FIGURE})(?:(?P<to> to |-|\.\.)(?P<high>{FIGURE}))? (?P<unit>{UNIT})(?![\w/²³])"
 BOTH = rf"(?P<metric>(?:{FIGURE}) (?:{UNIT})) \((?P<US>[^()]*?(?:{US_UNIT}))\)"
-STATE = r"[\d.]+ °?[CF] / [\d.]+ °?[CF], [\d.]+ k?[A-Za-z]+"
-"""A reference state: a name, whatever its units."""
+STATE = r"[\d.]+ °?[CF] / [\d.]+ °?[CF], [\d.]+ k?[A-Za-z]+(?:, (?:dry|saturated))?"
+"""A reference state, as ``ReferenceState.words`` prints it."""
+STATE_PARTS = re.compile(
+    r"(?P<pair>(?P<first>[\d.]+) °?(?P<degree>[CF]) / (?P<second>[\d.]+) °?(?P<other>[CF])), "
+    r"(?P<pressure>[\d.]+) (?P<unit>kPa|Pa|psia|inHg)(?P<humidity>, (?:dry|saturated))?(?! \()"
+)
 METRIC_FIRST = re.compile(rf"{START}((?:{FIGURE}) (?:{UNIT})) \(((?:about )?(?:{FIGURE}) (?:{US_UNIT}))\)")
 US_FIRST = re.compile(rf"{START}((?:{FIGURE}) (?:{US_UNIT})) \(((?:about )?(?:{FIGURE}) (?:{UNIT}))\)")
 POWER = re.compile(r"(?<![\w.])(m|cm|mm|ft|in)([23])(?![\w.])")
 DEGREE = re.compile(r"(?<![\w#])(\d[\d.]* )([CF])(?![\w°-])")
 OF_HEAD = re.compile(rf"(?<![\w/.°(])(?<!\(m2 )({UNIT})(?![\w/(²³])")
+SENTENCE_END = re.compile(r"w\.c\.\.(?!\.)")
 NUMBER = re.compile(rf"(?<![\w.#])(?:{FIGURE})(?!\s*%)")
 
 
@@ -74,7 +81,7 @@ def prose_in(system: System, names: Iterable[str] = ()) -> Callable[[str], str]:
     '1.00 mm at 11.00 in w.c. (2.74 kPa), 1010 to 1600 °F, 12 %'
     """
     if system == "metric":
-        return lambda text: text
+        return partial(applied, partial(state_in, system="metric"))
     kept = sorted({name for name in names if re.search(rf"\d (?:{UNIT})\b", name)}, key=len, reverse=True)
     names = "|".join((STATE, *(rf"{START}{re.escape(name)}" for name in kept)))
     pattern = re.compile(f"{names}|{START}{BOTH}|{SINGLE}")
@@ -83,7 +90,7 @@ def prose_in(system: System, names: Iterable[str] = ()) -> Callable[[str], str]:
         if hit["metric"]:
             return f"{hit['US']} ({hit['metric']})"
         if hit["unit"] is None:
-            return hit[0]
+            return state_in(hit[0], "US")
         ends = [end for end in (hit["low"], hit["high"]) if end is not None]
         kind, unit = KINDS[hit["unit"]], hit["unit"]
         if kind is Kind.GAUGE_PRESSURE and hit.string.startswith(" absolute", hit.end()):
@@ -92,7 +99,34 @@ def prose_in(system: System, names: Iterable[str] = ()) -> Callable[[str], str]:
         chosen, _ = display_unit(from_unit(largest, kind, unit), kind, system)
         return f"{(hit['to'] or '').join(_converted(end, kind, unit, chosen) for end in ends)} {chosen}"
 
-    return partial(applied, partial(pattern.sub, word))
+    def changed(text: str) -> str:
+        return SENTENCE_END.sub("w.c.", pattern.sub(word, text))
+
+    return partial(applied, changed)
+
+
+def state_in(text: str, system: System) -> str:
+    """A text with its reference states in the units of the reader, the temperatures that name one in brackets.
+
+    >>> state_in("at 15 °C / 15 °C, 101.325 kPa, dry", "US")
+    'at 59 °F / 59 °F, 14.696 psia, dry (15 °C / 15 °C)'
+    >>> state_in("at 60 °F / 60 °F, 14.73 psia, dry", "metric")
+    'at 15.56 °C / 15.56 °C, 101.560 kPa, dry (60 °F / 60 °F)'
+    """
+    own, pressure = ("F", "psia") if system == "US" else ("C", "kPa")
+
+    def word(hit: re.Match[str]) -> str:
+        written = ((hit["first"], hit["degree"]), (hit["second"], hit["other"]))
+        kelvin = [from_unit(float(text), Kind.TEMPERATURE, f"°{degree}") for text, degree in written]
+        pair = " / ".join(f"{round(in_unit(one, Kind.TEMPERATURE, f'°{own}'), 2):g} °{own}" for one in kelvin)
+        absolute = from_unit(float(hit["pressure"]), Kind.ABSOLUTE_PRESSURE, hit["unit"])
+        at = f"{hit['pressure']} {hit['unit']}"
+        if hit["unit"] != pressure:
+            at = f"{in_unit(absolute, Kind.ABSOLUTE_PRESSURE, pressure):.3f} {pressure}"
+        name = "" if {hit["degree"], hit["other"]} == {own} else f" ({hit['pair']})"
+        return f"{pair}, {at}{hit['humidity'] or ''}{name}"
+
+    return STATE_PARTS.sub(word, text)
 
 
 def in_reader_units(text: str, system: System) -> str:
@@ -130,21 +164,72 @@ def in_print(text: str) -> str:
 def column_in(system: System, head: str, cells: Sequence[str]) -> tuple[str, Sequence[str]]:
     """A column of a table in the units of the reader, where its head names a unit.
 
+    A cell that quotes its quantities (``quantity_text``, without their unit) is exact; of any other its printed
+    figures are taken. A column of so many decimals in each row stays one: no coarser than it was.
+
     >>> column_in("US", "kW gross", ["3.604", "26.1 (25.9 to 26.3)", "-"])
     ('Btu/h gross', ['12 300', '89 100 (88 400 to 89 700)', '-'])
+    >>> column_in("US", "bore, mm", ["0.950", "1.000"])
+    ('bore, in', ['0.03740', '0.03937'])
     """
     named = OF_HEAD.search(head)
     if system == "metric" or named is None:
         return head, cells
     unit, kind = named[1], KINDS[named[1]]
-    values = [from_unit(_value(hit), kind, unit) for cell in cells for hit in NUMBER.findall(cell)]
-    chosen, _ = display_unit(max(values, key=abs, default=0.0), kind, system)
+    figures = [part for cell in cells for part in _figures(cell, kind, unit) if isinstance(part, _Figure)]
+    chosen, _ = display_unit(max((one.value_SI for one in figures), key=abs, default=0.0), kind, system)
+    decimals = _decimals(figures, kind, unit, chosen)
 
     def cell_in(cell: str) -> str:
-        return NUMBER.sub(lambda hit: _converted(hit[0], kind, unit, chosen), cell)
+        parts = _figures(cell, kind, unit)
+        return "".join(
+            part.text(kind, chosen, decimals) if isinstance(part, _Figure) else part for part in parts
+        )
 
     own_head = applied(lambda text: OF_HEAD.sub(chosen, text, count=1), head)
     return own_head, [applied(cell_in, cell) for cell in cells]
+
+
+@dataclass(frozen=True, slots=True)
+class _Figure:
+    """A figure of a column: its value, and how it was printed in the unit of the head."""
+
+    value_SI: float
+    printed: str
+
+    def text(self, kind: Kind, unit: str, decimals: int | None) -> str:
+        value = float(in_unit(self.value_SI, kind, unit))
+        sign = "+" if self.printed.startswith("+") and value >= 0.0 else ""
+        if decimals is None:
+            digits = _digits(self.printed)
+            return sign + number(float(f"{value:.{digits}g}"), digits)
+        return sign + f"{value:.{decimals}f}"
+
+
+def _figures(cell: str, kind: Kind, unit: str) -> Iterator[str | _Figure]:
+    """The text and the figures of a cell, in turn."""
+    for part in cell.parts if isinstance(cell, QuantityText) else (cell,):
+        if isinstance(part, QuotedQuantity):
+            yield _Figure(part.value_SI, part.text())
+            continue
+        end = 0
+        for hit in NUMBER.finditer(part):
+            yield part[end : hit.start()]
+            yield _Figure(float(from_unit(_value(hit[0]), kind, unit)), hit[0])
+            end = hit.end()
+        yield part[end:]
+
+
+def _decimals(figures: Sequence[_Figure], kind: Kind, unit: str, reader_unit: str) -> int | None:
+    """Of every figure of a column that was printed with so many each; None where each keeps its own digits."""
+    printed = {len(one.printed.partition(".")[2]) for one in figures}
+    if len(printed) != 1:
+        return None
+    step = (
+        unit_named(unit, kind).scale.factor / unit_named(reader_unit, kind).scale.factor / 10 ** printed.pop()
+    )
+    after = math.ceil(-math.log10(step))
+    return after if after > 0 else None
 
 
 def _value(text: str) -> float:
@@ -153,7 +238,8 @@ def _value(text: str) -> float:
 
 def _converted(text: str, kind: Kind, unit: str, own: str) -> str:
     """A printed figure in another unit, with as many digits and its sign."""
-    digits = max(len(text.replace(" ", "").replace(".", "").lstrip("-+0")), LEAST_DIGITS)
-    value = float(f"{in_unit(from_unit(_value(text), kind, unit), kind, own):.{digits}g}")
-    sign = "+" if text.startswith("+") and value >= 0.0 else ""
-    return sign + number(value, digits)
+    return _Figure(from_unit(_value(text), kind, unit), text).text(kind, own, None)
+
+
+def _digits(printed: str) -> int:
+    return max(len(printed.replace(" ", "").replace(".", "").lstrip("-+0")), LEAST_DIGITS)

@@ -118,25 +118,34 @@ def text_in(text: str, system: System) -> str:
     return text.in_system(system) if isinstance(text, QuantityText) else text
 
 
+def has_bare_figures(text: str) -> bool:
+    """Whether a text quotes a figure whose unit stands elsewhere, as in the head of its column.
+
+    >>> has_bare_figures(kilopascal(2740.0, ".3g", has_unit=False)), has_bare_figures("2.74")
+    (True, False)
+    """
+    return any(not part.has_unit for part in _parts(text) if isinstance(part, QuotedQuantity))
+
+
 # As sentences of this trade quote them.
 
 
-def kilopascal(pressure_Pa: float, spec: str) -> QuantityText:
+def kilopascal(pressure_Pa: float, spec: str, *, has_unit: bool = True) -> QuantityText:
     """A pressure in kPa.
 
     >>> kilopascal(2488.4, ".4g").in_system("US")
     '9.990 in w.c.'
     """
-    return quoted(pressure_Pa, Kind.GAUGE_PRESSURE, "kPa", spec)
+    return quoted(pressure_Pa, Kind.GAUGE_PRESSURE, "kPa", spec, has_unit=has_unit)
 
 
-def kilowatt(power_W: float, spec: str) -> QuantityText:
+def kilowatt(power_W: float, spec: str, *, has_unit: bool = True) -> QuantityText:
     """A heat input in kW.
 
     >>> kilowatt(3660.0, ".3g")
     '3.66 kW'
     """
-    return quoted(power_W, Kind.POWER, "kW", spec)
+    return quoted(power_W, Kind.POWER, "kW", spec, has_unit=has_unit)
 
 
 def millimetre(length_m: float, spec: str, *, has_unit: bool = True) -> QuantityText:

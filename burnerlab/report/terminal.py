@@ -19,7 +19,7 @@ from burnerlab.appliance.conversion.flame_stability import HOT_SIDE
 from burnerlab.appliance.conversion.result import TILE_AERATION, BurnerConversion, Conversion, Finding
 from burnerlab.appliance.project.lookups import ENTERED
 from burnerlab.quantity import System
-from burnerlab.quantity.prose import in_print
+from burnerlab.quantity.prose import in_print, in_reader_units
 from burnerlab.quantity.quantity_text import text_in
 from burnerlab.report.sheet import alternatives, burners, sections
 from burnerlab.report.sheet.blocks import (
@@ -85,10 +85,13 @@ def summary(
     system: System = "metric",
     console: Console | None = None,
     has_sheet: bool = False,
+    is_quiet: bool = False,
 ) -> None:
     """Print the tables of a conversion, without its cautions: who calls it prints them below.
 
     has_sheet : whether a sheet was written, to which the lines may refer
+    is_quiet : the answer alone: drills, inputs, verdicts and what is outside, near or not evaluated, without the
+        tables of air and margins and of altitude policies, and without the band, its source and the reference state
     Words carry every meaning, so that no colour is needed.
     """
     from rich.console import Console as RichConsole
@@ -97,28 +100,26 @@ def summary(
     out = console or RichConsole(highlight=False)
     out.print()
     out.print(RichText(sections.title(conversion), style="bold"), soft_wrap=False)
-    out.print(RichText(sections.change(conversion, system)))
-    for said in (
-        *outside_lines(conversion),
-        *alternatives.altitude_head(conversion),
-        *alternatives.couple_head(conversion),
-    ):
+    out.print(RichText(in_reader_units(sections.change(conversion, system), system)))
+    head = (*outside_lines(conversion), *alternatives.altitude_head(conversion))
+    for said in (*(in_reader_units(one, system) for one in head), *alternatives.couple_head(conversion)):
         out.print(RichText(said, style="bold"))
     out.print()
     out.print(_burners(conversion, system, out.width))
     for said in _other_checks(conversion):
         out.print(RichText(said, style="bold"))
-    if conversion.evaluation is not None and conversion.evaluation.flames:
+    if not is_quiet and conversion.evaluation is not None and conversion.evaluation.flames:
         out.print()
         out.print(_flames(conversion, conversion.evaluation, system, out.width))
-    if (policies := alternatives.altitude_table(conversion)) is not None:
+    if (policies := alternatives.altitude_table(conversion, system)) is not None:
         out.print()
-        out.print(policies)
+        if not is_quiet:
+            out.print(policies)
         out.print(RichText(alternatives.CHOOSE))
     if (inputs := alternatives.couple_table(conversion, system)) is not None:
         out.print()
         out.print(inputs)
-    for line in _lines(conversion, system, has_sheet):
+    for line in _lines(conversion, system, has_sheet, is_quiet):
         out.print(line)
     out.print()
 
@@ -129,10 +130,15 @@ def terminal_text(conversion: Conversion, *, system: System = "metric", width: i
 
 
 def summary_text(
-    conversion: Conversion, *, system: System = "metric", width: int = WIDTH, has_sheet: bool = False
+    conversion: Conversion,
+    *,
+    system: System = "metric",
+    width: int = WIDTH,
+    has_sheet: bool = False,
+    is_quiet: bool = False,
 ) -> str:
     """What ``summary`` prints as plain text of at most ``width`` columns."""
-    return _plain(partial(summary, has_sheet=has_sheet), conversion, system, width)
+    return _plain(partial(summary, has_sheet=has_sheet, is_quiet=is_quiet), conversion, system, width)
 
 
 def _plain(printer: Callable[..., None], conversion: Conversion, system: System, width: int) -> str:
@@ -343,7 +349,7 @@ def _power(value_W: float, system: System) -> str:
     return digits(POWER.scale(system).of(value_W), 3)
 
 
-def _lines(c: Conversion, system: System, has_sheet: bool) -> list[Text]:
+def _lines(c: Conversion, system: System, has_sheet: bool, is_quiet: bool) -> list[Text]:
     from rich.text import Text
 
     basis, at = basis_of(c), c.headline
@@ -355,18 +361,19 @@ def _lines(c: Conversion, system: System, has_sheet: bool) -> list[Text]:
     aim_W = at.heat_input_gross_W / (1.0 + at.deviation)
     aim = "" if c.altitude_policy_factor == 1.0 else f"aim {POWER.inline(aim_W * basis.new, system)}, "
     rated = POWER.inline(c.total_rate_gross_W * basis.new, system)
+    band = f"Band {band_words(c)} ({_band_source(c)}), heat inputs {basis.word}{case}"
     texts = [
         f"All burners{' on' if is_supplied(c) else ''}: rated {rated}, {aim}"
         f"calculated {POWER.inline(at.heat_input_gross_W * basis.new, system)} {basis.word}, "
         f"{total_words(c, interval)}. Gas {gas}.",
         *([f"Supply of the new gas: {supply}."] if supply else []),
         f"As made: drill and coefficient, k = 2. Evidence: {'; '.join(evidence_words(c))}.",
-        f"Band {band_words(c)} ({_band_source(c)}), heat inputs {basis.word}{case}; volumes at: {clean(c.reference)}.",
+        *([] if is_quiet else [f"{band}; volumes at: {clean(c.reference)}."]),
         *(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets),
         *burners.part_lines(c),
-        *burners.lines(c, system),
+        *([] if is_quiet else burners.lines(c, system)),
     ]
-    lines = [Text(in_print(text)) for text in texts]
+    lines = [Text(in_print(in_reader_units(text, system))) for text in texts]
     lines += [Text(text, style="bold") for text in _attention(c, has_sheet)]
     return [Text(""), *lines, Text(_not_evaluated(c))]
 

@@ -24,6 +24,8 @@ GROUP = "burnerlab.data"
 ABOUT = "about.toml"
 ABOUT_KEYS = ("title", "source", "licence", "note")
 MARK = ":"
+DRIVE = re.compile(r"\s*[A-Za-z]:[\\/]")
+"""How a path of Windows begins: its letter names no library."""
 LARGEST_FILE = 1 << 20  # bytes; a file of gases is a few pages
 
 
@@ -113,11 +115,55 @@ def named_in(text: str) -> tuple[str, str] | None:
 
     >>> named_in("works gases: batch 7")
     ('works gases', 'batch 7')
-    >>> named_in("propane") is None
-    True
+    >>> named_in("propane") is None, named_in(r"C:\\works\\stock.csv") is None
+    (True, True)
     """
     before, mark, after = text.rpartition(MARK)
+    if DRIVE.match(text) and len(before.strip()) == 1:
+        return None
     return (before.strip(), after.strip()) if mark and before.strip() and after.strip() else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LibraryTable:
+    """A table of a library in the place of one of ours."""
+
+    table: str
+    library: DataLibrary
+    path: Path
+
+    def words(self) -> str:
+        """Library and table; the sources of the rows stand in the rows.
+
+        The origin says which folder, or which package and version, was read.
+        """
+        licence = f"; licence: {self.library.licence}" if self.library.licence else ""
+        where = f"{self.library.origin}; source: {self.library.source}{licence}"
+        return f"{self.table}: {self.library.name}{MARK}{self.path.name} ({where})"
+
+
+def library_table(text: str, table: str, key: str = "") -> LibraryTable | None:
+    """The table that ``LIBRARY:FILE`` names, each of its rows read; None for a text that names no library.
+
+    table : that it takes the place of, whose name the file must have; ``.csv`` may be left out
+    Raises UserError where there is no such library or file, and for a row that names no source.
+    """
+    foreign = named_in(text)
+    if foreign is None:
+        return None
+    name, file = foreign
+    if file.removesuffix(".csv") != table:
+        raise UserError(Problem("is no file of this table", file, key, accepted=f"{name}{MARK}{table}.csv"))
+    found = library(name, key)
+    return LibraryTable(table=table, library=found, path=found.table(f"{table}.csv", key))
+
+
+def installed_table(path: Path) -> LibraryTable | None:
+    """The table of an installed library at this path, as a project file takes it; None for a file of one's own."""
+    for one in installed().values():
+        if path.parent == one.folder.resolve() or path.parent == one.folder:
+            return LibraryTable(table=path.stem, library=one, path=path)
+    return None
 
 
 def names_disk(text: str) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from pathlib import Path
 
@@ -98,11 +99,22 @@ def test_a_file_that_cannot_be_used(text: str, named: str) -> None:
     assert run(*FLOW).exit_code == 0
 
 
-@pytest.mark.skipif(os.geteuid() == 0 if hasattr(os, "geteuid") else True, reason="may write everywhere")
-def test_a_folder_that_cannot_be_written(tmp_path: Path) -> None:
-    tmp_path.chmod(0o500)
-    with pytest.raises(UserError, match="cannot be written"):
-        remember(tmp_path / "settings.toml", {"units": "us"})
+@pytest.mark.parametrize("refused", [errno.EACCES, errno.EROFS, errno.ENOSPC])
+def test_a_folder_that_cannot_be_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, refused: int
+) -> None:
+    """What the system says of a folder without rights, a read-only disk and a full one, to whoever may write all."""
+
+    def refuse(path: Path, *_: object, **__: object) -> None:
+        raise OSError(refused, os.strerror(refused), str(path))
+
+    file = tmp_path / "settings.toml"
+    remember(file, {"units": "metric"})
+    before = file.read_bytes()
+    monkeypatch.setattr(Path, "write_text", refuse)
+    with pytest.raises(UserError, match=f"cannot be written.*{os.strerror(refused)}"):
+        remember(file, {"units": "us"})
+    assert file.read_bytes() == before
 
 
 def test_a_folder_in_the_place_of_the_file(tmp_path: Path) -> None:

@@ -21,6 +21,8 @@ from wrong_lines import furnish
 
 from burnerlab.cli import main
 from burnerlab.quantity.prose import column_in, drill_names, in_reader_units
+from burnerlab.quantity.quantity_text import quoted
+from burnerlab.quantity.units import Kind
 from burnerlab.report.html import pretty
 
 AMOUNT = r"(?:(?<![\w./-])[-+±]?\d[\d .]*(?:/\d+)? ?)"
@@ -31,16 +33,13 @@ US = re.compile(rf"{AMOUNT}(?:in|ft|lb|oz|F)\b(?!/)|in w\.c\.|inH2O|inHg|psi[ag]
 
 # pattern, and why it may stand in a text of the other system; "" is every command
 ALLOWED: tuple[tuple[str, str, str], ...] = (
-    ("", r"[\d.]+ °?[CF] / [\d.]+ °?[CF], [\d.]+ kPa", "a reference state is a name, in the units it was named with"),
+    ("", r"\([\d.]+ °[CF] / [\d.]+ °[CF]\)", "the temperatures by which a reference state is called, after it"),
     ("", "|".join(map(re.escape, drill_names())), "a drill is called by its size in mm"),
     ("", r"\d+-\d+/\d+ mbar", "a pressure couple is called by its pressures in mbar"),
     ("", r"m³/m³|kg/kmol|mol/mol", "a ratio of volumes, and the molar mass, have no other unit in use"),
     ("", r"above 4500 ft: authority", "the words of a code"),
     ("injectors", r"1/100 mm|sized on G30 at 29 mbar", "how an injector is marked; what a couple is called"),
-    ("convert", r"[\d. ]+ (mbar|in w\.c\.|kW|Btu/h|kg/h|lb/h|m³/h|ft³/h|m|ft) \([\d. ]+ [^)]+\)",
-     "the head of a change of gas gives pressure, total input and consumption twice, for plate and supply"),
-    ("convert", r"(at|,) +\n?[\d.]+ mbar[, .]|G31 at 37 mbar|G30 at 29 mbar|altitude: +\d+ ft",
-     "the pressures of a couple are its name"),
+    ("convert", r"G31 at 37 mbar|G30 at 29 mbar", "the pressures of a couple are its name"),
     ("plate", r".*", "a label is in the units of its market, whoever reads the list"),
     ("verify", r".*", "a published figure stands in the unit it was published in, ours beside it"),
     ("interchange", r"(MJ/m³|Btu/ft³)", "an index and its limits are those of a publication"),
@@ -141,7 +140,9 @@ def test_a_system_that_is_none() -> None:
         ("100 °C (0 to 200 °C)", "212 °F (32.0 to 392 °F)"),
         ("warmer by 10 K", "warmer by 18.0 °F"),
         ("drill 1.40 mm, ports 1.4 mm", "drill 1.40 mm, ports 0.0551 in"),
-        ("at 15 °C / 15 °C, 101.325 kPa, dry", "at 15 °C / 15 °C, 101.325 kPa, dry"),
+        ("at 15 °C / 15 °C, 101.325 kPa, dry", "at 59 °F / 59 °F, 14.696 psia, dry (15 °C / 15 °C)"),
+        ("at 60 °F / 60 °F, 14.73 psia, dry", "at 60 °F / 60 °F, 14.73 psia, dry"),
+        ("G31 at 37 mbar. Then", "G31 at 14.9 in w.c. Then"),
         ("101.325 kPa absolute", "14.6959 psia absolute"),
         ("17.4 mbar (7.00 in w.c.)", "7.00 in w.c."),
         ("1524 m (5000 ft)", "5000 ft"),
@@ -155,6 +156,14 @@ def test_a_sentence_in_US_units(text: str, us: str) -> None:
 def test_a_column_without_a_unit_in_its_head_stays() -> None:
     assert column_in("US", "off rating", ["-1.6 %"]) == ("off rating", ["-1.6 %"])
     assert column_in("US", "°C", ["-40", "100 (rise)"]) == ("°F", ["-40.0", "212 (rise)"])
+
+
+def test_a_column_has_one_number_of_decimals() -> None:
+    bores = ["0.950", "1.000", "25.400"]
+    assert column_in("US", "mm", bores) == ("in", ["0.03740", "0.03937", "1.00000"])
+    exact = [quoted(one * 249.0889, Kind.GAUGE_PRESSURE, "kPa", ".3f", has_unit=False) for one in (7.0, 11.0)]
+    assert column_in("US", "at orifice, kPa", exact) == ("at orifice, in w.c.", ["7.000", "11.000"])
+    assert column_in("metric", "at orifice, kPa", exact) == ("at orifice, kPa", ["1.744", "2.740"])
 
 
 def test_papers_set_powers_too() -> None:

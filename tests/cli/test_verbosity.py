@@ -86,6 +86,17 @@ def test_a_quiet_answer_keeps_all_that_warns(line: str) -> None:
     assert is_subsequence(quiet.stdout.splitlines(), plain.stdout.splitlines())
 
 
+def test_a_quiet_conversion_is_its_answer_alone() -> None:
+    """Drills, inputs, verdicts, what is near, outside or not evaluated; no table of air and margins, no band."""
+    line = next(one for one in RUNS if one.startswith("convert"))
+    plain, quiet = (answers()[line, option].stdout for option in ("", "--quiet"))
+    for kept in ("verdict", "All burners on: rated", "has to be fitted", "near, ", "Not evaluated:"):
+        assert kept in quiet
+    for background in ("worst margin", "Band ±5 %"):
+        assert background in plain
+        assert background not in quiet
+
+
 def test_lines_that_raise_a_stop_do_so() -> None:
     for line in STOPS:
         assert "STOP" in answers()[line, "--quiet"].stdout.splitlines()[0], line

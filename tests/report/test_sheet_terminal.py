@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -21,7 +22,7 @@ def test_it_fits_a_screen_and_says_the_job_first(conversion: Conversion) -> None
     lines = [line for line in terminal_text(conversion).splitlines() if line]
     assert len(lines) <= 30
     assert lines[0] == "market cart range: change of gas"
-    assert lines[1].startswith("Natural gas, typical at 17.4 mbar (7.00 in w.c.) to propane at 27.4 mbar")
+    assert lines[1].startswith("Natural gas, typical at 17.4 mbar to propane at 27.4 mbar")
 
 
 def test_each_burner_has_its_line(conversion: Conversion) -> None:
@@ -56,10 +57,12 @@ def test_markup_in_a_name_is_a_name(conversion: Conversion) -> None:
     assert "[red]x[/red]" in text
 
 
-def test_the_other_system_comes_first_when_asked(conversion: Conversion) -> None:
+def test_each_reader_has_one_system(conversion: Conversion) -> None:
     text = terminal_text(conversion, system="US")
-    assert "Natural gas, typical at 7.00 in w.c. (17.4 mbar)" in text
+    assert "Natural gas, typical at 7.00 in w.c. to propane at 11.0 in w.c." in text
     assert "15 000" in text
+    assert not re.search(r"mbar|kW|kg/h|m³/h", text)
+    assert not re.search(r"w\.c\.|Btu|lb/h|ft³/h", terminal_text(conversion))
 
 
 def test_a_net_rating_reads_as_its_plate_does(conversion: Conversion) -> None:

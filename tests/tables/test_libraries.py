@@ -125,6 +125,43 @@ def test_a_project_file_takes_gas_and_table_of_a_package(site: Path, here: Path)
         read_appliance(here / "cart.toml")
 
 
+@pytest.mark.parametrize("where", ["folder", "package", "project file"])
+def test_a_table_option_takes_one_of_a_library_and_the_answer_names_it(
+    where: str, site: Path, here: Path
+) -> None:
+    if where == "folder":
+        folder_of(here / "works")
+    else:
+        install(site, "works-gases", "works")
+    own = '\n[tables]\nstock = "works:stock.csv"\n' if where == "project file" else ""
+    (here / "range.toml").write_text(demonstration_path().read_text(encoding="utf-8") + own, encoding="utf-8")
+    line = ["plate", "range.toml", "--market", "B", *([] if own else ["--stock", "works:stock.csv"])]
+    text = " ".join(CliRunner().invoke(main, line).stdout.split())
+    origin = "folder works" if where == "folder" else "package works-gases 2.1"
+    named = f"stock: works:stock.csv ({origin}; source: chromatograph 3 of the works; licence: CC BY 4.0)"
+    assert f"Tables of libraries, in place of ours - {named}" in text
+    answer = json.loads(CliRunner().invoke(main, [*line, "--json"]).stdout)
+    (table,) = answer["tables_of_libraries"]
+    assert (table["table"], table["library"], table["origin"]) == ("stock", "works", origin)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("works:pipes.csv", "accepted: works:stock.csv"),
+        ("nowhere:stock.csv", "no library of that name"),
+        (r"C:\works\stock.csv", "is not a regular file"),  # a drive of Windows is no library
+        ("missing.csv", "give the path of a file, or LIBRARY:stock.csv"),
+    ],
+)
+def test_a_table_option_that_names_none(text: str, words: str, here: Path) -> None:
+    folder_of(here / "works")
+    (here / "range.toml").write_bytes(demonstration_path().read_bytes())
+    done = CliRunner().invoke(main, ["plate", "range.toml", "--stock", text])
+    assert done.exit_code == 2
+    assert words in done.stderr
+
+
 def test_the_desk_reads_no_folder_that_a_page_names(here: Path) -> None:
     folder_of(here / "works")
     text = ProjectText(demonstration_path().read_text(encoding="utf-8"))

@@ -50,7 +50,7 @@ from burnerlab.supply.supply_limits import supply_figure
 from burnerlab.tables import check, cite
 from burnerlab.tables.figure import Evidence, weakest
 from burnerlab.tables.languages import language
-from burnerlab.tables.libraries import installed, library, named_in
+from burnerlab.tables.libraries import MARK, installed, library_table, named_in
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 # The band around a rating: a share of the user's own, or a named row of the input tolerances.
@@ -205,12 +205,11 @@ def _tables(names: Values, folder: Path, problems: Problems) -> model.OwnTables:
 
 def _of_package(name: str, file: str, key: str) -> Path:
     """A table that an installed package brings, under the key of that table."""
-    if file != f"{key}.csv":
-        raise UserError(Problem("is no file of this table", file, accepted=f"{name}:{key}.csv"))
-    path = library(name).table(file)
+    found = library_table(f"{name}{MARK}{file}", key)
+    assert found is not None
     if key == STOCK:
-        stock_list(path)
-    return path
+        stock_list(found.path)
+    return found.path
 
 
 def _limits(values: Values, region: str, own: model.OwnTables, problems: Problems) -> model.Limits:

@@ -6,9 +6,9 @@ gases, drills and policy are common to all cases of a call. ``convert`` is the j
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, is_dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any, NamedTuple, get_args, get_type_hints
 
 import numpy as np
@@ -316,8 +316,9 @@ class Head(NamedTuple):
 
 
 def heads(study: Study) -> dict[str, Head]:
-    """The head of each parameter and output in files: its name with the handy unit of its kind."""
+    """The head of each parameter and output in files: its name with the unit of its kind in the study's system."""
     found = {vary.parameter: _varied_head(study, vary) for vary in study.varies}
+    in_system = partial(Column.in_system, system=study.system)
     burners = sorted(_burners_of(study), key=len, reverse=True)
     for name in output_names(study):
         before, path = "", name
@@ -327,7 +328,7 @@ def heads(study: Study) -> dict[str, Head]:
                 before, cls = f"burner.{burner}.", BurnerConversion
                 path = name.removeprefix(before)
                 break
-        found[name] = _head(before, cls, path.split("."))
+        found[name] = _head(before, cls, path.split("."), in_system)
     return found
 
 
@@ -337,23 +338,28 @@ def _varied_head(study: Study, vary: Vary) -> Head:
     if rate_burner(vary.parameter):
         column = _column(BurnerConversion, f"rate_{_appliance(study, ()).rating}_W")
         assert column is not None
+        column = column.in_system(study.system)
         return Head(vary.parameter.removesuffix("rate") + column.key, *_scale(column))
     column = _column(Conversion, VARIED.get(vary.parameter, ""))
     if column is None:
         return Head(vary.parameter)
+    column = column.in_system(study.system)
     return Head(vary.parameter + ending(column.unit), *_scale(column))
 
 
-def _head(before: str, cls: type, path: list[str]) -> Head:
+def _head(before: str, cls: type, path: list[str], in_system: Callable[[Column], Column]) -> Head:
     """A figure by its way from a result through its parts; one that is not declared keeps its name."""
     words = [OLD_OUTPUTS.get((cls, path[0]), path[0]), *path[1:]]
     if len(words) == 1:
         column = _column(cls, words[0])
-        return Head(before + words[0]) if column is None else Head(before + column.key, *_scale(column))
+        if column is None:
+            return Head(before + words[0])
+        column = in_system(column)
+        return Head(before + column.key, *_scale(column))
     part = _part(cls, words[0])
     if part is None:
         return Head(before + ".".join(words))
-    return _head(f"{before}{words[0]}.", part, words[1:])
+    return _head(f"{before}{words[0]}.", part, words[1:], in_system)
 
 
 def _part(cls: type, name: str) -> type | None:

@@ -6,7 +6,7 @@ import hashlib
 import math
 import warnings
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -18,7 +18,7 @@ from burnerlab.appliance.project.keys import Values, table
 from burnerlab.appliance.project.problems import Problems
 from burnerlab.appliance.project.project_file import project_data, read_file, read_text
 from burnerlab.appliance.project.toml_lines import KeyPath, parse_on
-from burnerlab.quantity import Kind, read, read_rate
+from burnerlab.quantity import Kind, System, read, read_rate
 from burnerlab.quantity.inputs import complaint, words_of
 from burnerlab.tables.problem import Problem, UserError
 
@@ -71,6 +71,7 @@ class Study:
     points: int  # of a random design
     seed: int
     outputs: tuple[str, ...]
+    system: System = field(default="metric", repr=False)  # units of the columns of results in files
 
     @property
     def count(self) -> int:

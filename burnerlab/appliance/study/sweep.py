@@ -12,17 +12,17 @@ import io
 import json
 import shutil
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import AbstractContextManager, nullcontext
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from burnerlab.appliance.study.cases import Columns, Head, heads, run_chunk
 from burnerlab.appliance.study.design import Study
-from burnerlab.appliance.study.workers import DEATHS, local_pool
+from burnerlab.appliance.study.workers import DEATHS, ClusterExecutor, local_pool
 from burnerlab.quantity.outputs import output, plain
 from burnerlab.tables.problem import Problem, UserError
 
@@ -52,6 +52,60 @@ def require_kind(kind: str) -> None:
             fix = 'pip install "burnerlab[sweep]", or write .csv'
             raise UserError(Problem("Parquet needs pyarrow", key="out", fix=fix)) from None
         del pyarrow
+
+
+MOST_ROWS = 1000  # that a document gives; a larger sweep is read from its file
+
+
+def metric_rows(study: Study, file: Path) -> list[dict[str, Any]] | None:
+    """The rows of a finished sweep below metric heads, whatever the units of its file; None for over ``MOST_ROWS``.
+
+    study : that the file is of, with its system; file : as ``sweep`` wrote it
+    """
+    if study.count > MOST_ROWS:
+        return None
+    pairs = list(zip(heads(study).values(), heads(replace(study, system="metric")).values(), strict=True))
+    metric = {here.key: (here, there) for here, there in pairs}
+    return [
+        {
+            metric[name][1].key if name in metric else name: _metric(value, *metric.get(name, SAME))
+            for name, value in one.items()
+        }
+        for one in _stored_rows(file)
+    ]
+
+
+SAME = (Head(""), Head(""))
+
+
+def _metric(value: Any, here: Head, there: Head) -> Any:
+    if value == "":
+        return None
+    if here == there or not isinstance(value, float):
+        return value
+    return plain((value * here.factor + here.offset - there.offset) / there.factor)
+
+
+def _stored_rows(file: Path) -> list[dict[str, Any]]:
+    if file.suffix == ".parquet":
+        import pyarrow.parquet as pq
+
+        rows: list[dict[str, Any]] = pq.read_table(file).to_pylist()
+        return rows
+    with file.open(encoding="utf-8", newline="") as stream:
+        return [{name: _typed(text, name) for name, text in one.items()} for one in csv.DictReader(stream)]
+
+
+def _typed(text: str, name: str) -> Any:
+    """A cell of a CSV as the value that was written: a number where it reads as one."""
+    if not text:
+        return None
+    if name == "case":
+        return int(text)
+    try:
+        return float(text)
+    except ValueError:
+        return text
 
 
 def output_columns(study: Study) -> list[str]:
@@ -141,7 +195,10 @@ SLOW_CHUNK = 200  # cases of a study that goes case by case
 AHEAD = 3  # chunks waiting per worker, so that memory stays bounded
 TRIES = 4  # rounds on end without a chunk, and chunks that workers die of, before a sweep gives up
 
+SILENCE_s = 60.0  # without a finished chunk before a word is said, and between words
+
 Progress = Callable[[int, int], None]
+Notice = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,12 +220,14 @@ def sweep(
     workers: int | None = None,
     progress: Progress | None = None,
     chunk: int | None = None,
+    notice: Notice | None = None,
 ) -> SweepResult:
     """Every case of a study, written to a Parquet or CSV file.
 
     study : from ``read_study``; out : file ending in .parquet or .csv
     executor : any ``concurrent.futures.Executor``; None starts ``workers`` local processes
     progress : called with cases done and in all; chunk : cases of one unit of work
+    notice : called with a sentence where nothing has finished for ``SILENCE_s``: what is waited for, how to end it
     Returns a SweepResult. Raises UserError for an output that cannot be used; a failing case is a row with its error.
 
     >>> from concurrent.futures import ThreadPoolExecutor
@@ -200,7 +259,8 @@ def sweep(
     todo = [start for start in range(0, study.count, size) if start not in kept]
     resumed = study.count - sum(min(size, study.count - start) for start in todo)
     done = resumed
-    for start, encoded in _computed(study, todo, size, executor, workers, out.suffix):
+    work = _Work(study=study, size=size, kind=out.suffix, notice=notice)
+    for start, encoded in _computed(work, todo, executor, workers):
         _store(folder, start, encoded)
         done += encoded.cases
         if progress is not None:
@@ -263,8 +323,40 @@ def _store(folder: Path, start: int, encoded: Encoded) -> None:
     _write(folder / f"chunk-{start:012d}-{encoded.failed}{encoded.kind}", encoded.data)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Work:
+    """What is cut into chunks, and who is told when none finishes."""
+
+    study: Study
+    size: int  # cases of a chunk
+    kind: str
+    notice: Notice | None
+
+    def span(self, start: int) -> str:
+        """The cases of a chunk as a person counts them."""
+        return f"{start + 1} to {min(start + self.size, self.study.count)}"
+
+    def wait(self, running: Mapping[Future[Encoded], int], executor: Executor) -> set[Future[Encoded]]:
+        """The chunks that finished; while none does, a sentence every ``SILENCE_s``."""
+        silent_s = 0.0
+        while True:
+            finished, _ = wait(running, timeout=SILENCE_s, return_when=FIRST_COMPLETED)
+            if finished:
+                return finished
+            silent_s += SILENCE_s
+            if self.notice is not None:
+                self.notice(self._words(silent_s, min(running.values()), executor))
+
+    def _words(self, silent_s: float, first: int, executor: Executor) -> str:
+        state = executor.state() if isinstance(executor, ClusterExecutor) else ""
+        return (
+            f"nothing has finished for {silent_s:.0f} s: waiting for cases {self.span(first)}"
+            f"{f'; {state}' if state else ''}; Ctrl-C ends the sweep, finished cases are kept"
+        )
+
+
 def _computed(
-    study: Study, todo: list[int], size: int, executor: Executor | None, workers: int | None, kind: str
+    work: _Work, todo: list[int], executor: Executor | None, workers: int | None
 ) -> Iterator[tuple[int, Encoded]]:
     """Chunks as they finish; one that a worker died with goes last and alone, so that it holds up no other."""
     ahead = AHEAD * (2 if executor else workers or 4)
@@ -272,28 +364,26 @@ def _computed(
     while left and barren < TRIES:
         barren += 1
         with _pool(executor, workers) as pool:
-            for found in _through(pool, study, left, size, ahead, kind, suspects):
+            for found in _through(pool, work, left, ahead, suspects):
                 barren = 0
                 yield found
-    yield from _alone(study, [*suspects, *left], size, executor, kind)
+    yield from _alone(work, [*suspects, *left], executor)
 
 
-def _alone(
-    study: Study, suspects: list[int], size: int, executor: Executor | None, kind: str
-) -> Iterator[tuple[int, Encoded]]:
+def _alone(work: _Work, suspects: list[int], executor: Executor | None) -> Iterator[tuple[int, Encoded]]:
     """Each chunk by itself, so that the one that kills is known; raises UserError that names those."""
     fatal: list[int] = []
     lost: tuple[Problem, ...] = ()
     try:
         for start in suspects:
             with _pool(executor, 1) as pool:
-                yield from _through(pool, study, deque([start]), size, 1, kind, fatal)
+                yield from _through(pool, work, deque([start]), 1, fatal)
             if len(fatal) == TRIES:
                 break  # nothing is computed here at all, or next to nothing
     except UserError as error:  # the cluster, perhaps with its last worker
         lost = error.problems
     if fatal:
-        cases = ", ".join(f"{start + 1} to {min(start + size, study.count)}" for start in sorted(fatal))
+        cases = ", ".join(map(work.span, sorted(fatal)))
         fix = "give workers more memory or leave these cases out, and run it again: finished chunks are kept"
         lost = (Problem(f"workers died twice at cases {cases}", key="sweep", fix=fix), *lost)
     if lost:
@@ -305,7 +395,7 @@ def _pool(executor: Executor | None, workers: int | None) -> AbstractContextMana
 
 
 def _through(
-    executor: Executor, study: Study, left: deque[int], size: int, ahead: int, kind: str, died: list[int]
+    executor: Executor, work: _Work, left: deque[int], ahead: int, died: list[int]
 ) -> Iterator[tuple[int, Encoded]]:
     """Chunks of ``left`` as they finish, a bounded number under way; those that a worker died with go to ``died``.
 
@@ -315,16 +405,15 @@ def _through(
     while True:
         try:
             while left and len(running) < ahead:
-                start, stop = left[0], min(left[0] + size, study.count)
-                running[executor.submit(encoded_chunk, study, start, stop, kind)] = start
+                start, stop = left[0], min(left[0] + work.size, work.study.count)
+                running[executor.submit(encoded_chunk, work.study, start, stop, work.kind)] = start
                 left.popleft()
         except BrokenProcessPool:
             died.extend(running.values())
             return
         if not running:
             return
-        finished, _ = wait(running, return_when=FIRST_COMPLETED)
-        for future in finished:
+        for future in work.wait(running, executor):
             start = running.pop(future)
             try:
                 encoded = future.result()

@@ -15,6 +15,7 @@ from contextlib import contextmanager
 from multiprocessing import connection, parent_process
 from multiprocessing.context import BaseContext
 from threading import Event, Lock, Thread
+from time import monotonic
 from typing import Any, TypeVar
 
 from burnerlab.tables.problem import Problem, UserError
@@ -26,6 +27,8 @@ PATIENCE_s = (
     20.0  # without any worker before a cluster counts as lost: a process that starts again needs a few
 )
 CONNECT_s = 10  # to reach a scheduler
+ANSWER_s = 5.0  # a scheduler takes to a question; longer, and it is called silent
+CLOSE_s = 5  # to take leave of a scheduler
 UNREADABLE = "Error during deserialization"  # how the message of a scheduler that lacks a module begins
 ORPHANED = 1  # exit status of a worker without a parent
 
@@ -63,7 +66,7 @@ def _end_after(sentinel: int) -> None:
 
 
 @contextmanager
-def cluster_executor(address: str) -> Iterator[Executor]:
+def cluster_executor(address: str) -> Iterator[ClusterExecutor]:
     """The workers of the dask cluster whose scheduler has an address.
 
     Raises UserError where it cannot be had; its results raise UserError once the scheduler or all workers are lost.
@@ -80,12 +83,12 @@ def cluster_executor(address: str) -> Iterator[Executor]:
             raise UserError(
                 Problem("cannot be reached", address, "--cluster", fix=str(error)[:100])
             ) from None
-        with client:
-            executor = _Cluster(client, address)
-            try:
-                yield executor
-            finally:
-                executor.shutdown(wait=False)
+        executor = ClusterExecutor(client, address)
+        try:
+            yield executor
+        finally:
+            executor.shutdown(wait=False)
+            client.close(timeout=CLOSE_s)  # a frozen scheduler answers no farewell
 
 
 @contextmanager
@@ -103,7 +106,7 @@ def _quiet(library: str) -> Iterator[None]:
             logger.setLevel(level)
 
 
-class _Cluster(Executor):
+class ClusterExecutor(Executor):
     """The executor of a dask client with futures of our own, which a lost cluster ends in words."""
 
     def __init__(self, client: Any, address: str) -> None:
@@ -111,8 +114,19 @@ class _Cluster(Executor):
         self._inner = client.get_executor(pure=False)  # a piece that failed is computed anew, not looked up
         self._lock, self._closed = Lock(), Event()
         self._unfinished: set[Future[Any]] = set()
+        self._answered_s = monotonic()  # when the scheduler last did
+        self._count = 0  # of workers, by its last answer
         self._watch = Thread(target=self._look_after, name="look after the cluster", daemon=True)
         self._watch.start()
+
+    def state(self) -> str:
+        """What the cluster is known to do: silent, or at work with so many workers."""
+        silent_s = monotonic() - self._answered_s
+        if silent_s > ANSWER_s + 2 * LOOK_s:
+            return (
+                f"the scheduler {self._address} has not answered for {silent_s:.0f} s (stopped, or cut off?)"
+            )
+        return f"the scheduler answers, with {self._count} worker{'s' * (self._count != 1)}"
 
     def submit(self, fn: Callable[..., T], /, *args: Any, **kwargs: Any) -> Future[T]:
         future: Future[T] = Future()
@@ -169,8 +183,8 @@ class _Cluster(Executor):
             error = None
             if self._client.status != "running":
                 error = self._lost_scheduler()
-            else:
-                without_s = 0.0 if self._has_workers() else without_s + LOOK_s
+            elif self._ask():
+                without_s = 0.0 if self._count else without_s + LOOK_s
                 if without_s >= PATIENCE_s:
                     error = self._lost_workers()
             if error is not None:
@@ -179,11 +193,15 @@ class _Cluster(Executor):
                 for future in lost:
                     self._end(future, error)
 
-    def _has_workers(self) -> bool:
+    def _ask(self) -> bool:
+        """Ask the scheduler for its workers; False where it gives no answer, as when it is frozen."""
         try:
-            return bool(self._client.scheduler_info()["workers"])
-        except Exception:  # whatever a connection that is just closing raises: none is seen
+            known = self._client.sync(self._client.scheduler.identity, callback_timeout=ANSWER_s)
+            self._count = len(known["workers"])
+        except Exception:  # a timeout, or whatever a connection that is just closing raises
             return False
+        self._answered_s = monotonic()
+        return True
 
     def _lost_scheduler(self) -> UserError:
         return self._loss(

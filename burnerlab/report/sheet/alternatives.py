@@ -15,6 +15,7 @@ from burnerlab.appliance.conversion.result import (
 )
 from burnerlab.orifice.altitude import height_words
 from burnerlab.quantity import System
+from burnerlab.quantity.prose import in_reader_units
 from burnerlab.report.sheet.blocks import (
     POWER,
     BlockColumn,
@@ -75,14 +76,14 @@ def _rules(altitude: Altitude) -> tuple[str, ...]:
 
 def _changes(altitude: Altitude) -> tuple[str, ...]:
     """Bores that differ from those for sea level, equal changes together."""
-    feet = height_words(altitude.altitude_m).partition(" (")[0]
+    place = height_words(altitude.altitude_m)
     grouped: dict[str, list[str]] = {}
     for sea, here in altitude.changes():
         if sea.drill != here.drill:
             word = "enlarged" if here.drill_diameter_m > sea.drill_diameter_m else "reduced"
-            change = f"bore {word} from {_from_to(bore_words(sea), bore_words(here))} for {feet}"
+            change = f"bore {word} from {_from_to(bore_words(sea), bore_words(here))} for {place}"
             grouped.setdefault(change, []).append(name(here.burner))
-    return tuple(f"{change} ({', '.join(who)})" for change, who in grouped.items()) or (
+    return tuple(f"{change}: {', '.join(who)}" for change, who in grouped.items()) or (
         "No drill differs from the one for sea level.",
     )
 
@@ -123,7 +124,7 @@ def policy_label(policy: str) -> str:
     return clean(policy) if policy else SEA_LEVEL
 
 
-def altitude_table(c: Conversion) -> RichTable | None:
+def altitude_table(c: Conversion, system: System) -> RichTable | None:
     """A line for each policy where none is chosen: the share of the rating and the drill of every burner."""
     from rich import box
     from rich.table import Table as Lines
@@ -135,7 +136,9 @@ def altitude_table(c: Conversion) -> RichTable | None:
     lines = Lines(
         box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold"
     )
-    lines.add_column(f"altitude policy,\n{height_words(found.altitude_m)}", no_wrap=True)
+    lines.add_column(
+        f"altitude policy,\n{in_reader_units(height_words(found.altitude_m), system)}", no_wrap=True
+    )
     lines.add_column("rating\n%", justify="right", no_wrap=True)
     lines.add_column("drills, burners in the order above", ratio=1, overflow="fold")
     for row in _every(found):

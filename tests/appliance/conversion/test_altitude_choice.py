@@ -79,7 +79,7 @@ def test_the_terminal_asks_for_the_choice_and_says_what_the_choice_enlarges(tmp_
     asked = run("convert", written(tmp_path), *PROPANE, "--altitude", "5280 ft")
     assert asked.exit_code == 0
     said = " ".join(asked.stdout.split())
-    assert "Altitude 5280 ft (1609 m): no altitude policy is chosen. No bore is enlarged" in said
+    assert "Altitude 1609 m: no altitude policy is chosen. No bore is enlarged" in said
     assert "--policy NAME" in said
     assert all(name in said for name in policy_names())
     head = said.partition("new drill")[0]
@@ -87,13 +87,13 @@ def test_the_terminal_asks_for_the_choice_and_says_what_the_choice_enlarges(tmp_
     kept = run("convert", written(tmp_path, "none"), *PROPANE, "--altitude", "5280 ft")
     head = " ".join(kept.stdout.split()).partition("new drill")[0]
     assert "policy none: the full rating" in head
-    assert "bore enlarged from 1.00 to 1.05 mm for 5280 ft" in head
+    assert "bore enlarged from 1.00 to 1.05 mm for 1609 m" in head
     ruled = run(
         "convert", written(tmp_path), *PROPANE, "--altitude", "5280 ft", "--policy", "4-percent-from-2000-ft"
     )
     head = " ".join(ruled.stdout.split()).partition("new drill")[0]
     assert "policy 4-percent-from-2000-ft: 86.9 % of the rating" in head
-    assert "bore reduced from 1.00 mm to #61 (0.991 mm) for 5280 ft" in head
+    assert "bore reduced from 1.00 mm to #61 (0.991 mm) for 1609 m" in head
 
 
 def test_the_sheet_says_it_above_the_orifices(cart: Appliance) -> None:

@@ -31,7 +31,14 @@ from burnerlab.appliance.study.cases import (
     run_chunk,
 )
 from burnerlab.appliance.study.design import Study, read_study
-from burnerlab.appliance.study.sweep import Encoded, encoded_chunk, output_columns, sweep
+from burnerlab.appliance.study.sweep import (
+    Encoded,
+    _stored_rows,
+    encoded_chunk,
+    metric_rows,
+    output_columns,
+    sweep,
+)
 from burnerlab.cli.study import sweep_command
 from burnerlab.gas import load
 from burnerlab.quantity import UserError
@@ -437,3 +444,30 @@ def test_a_dask_cluster_gives_the_same(folder: Path, cluster: Executor) -> None:
     sweep(study, folder / "cluster.csv", executor=cluster, chunk=24)
     sweep(study, folder / "local.csv", workers=1)
     assert (folder / "cluster.csv").read_bytes() == (folder / "local.csv").read_bytes()
+
+
+@pytest.mark.parametrize("suffix", [".csv", ".parquet"])
+def test_columns_in_the_units_of_the_reader_and_rows_of_a_document_in_metric_ones(
+    suffix: str, folder: Path
+) -> None:
+    """NIST SP 811, B.8: 1 Btu(IT)/h = 0.29307107 W, 1 inch of water (conventional) = 249.0889 Pa."""
+    varied = '[[vary]]\nparameter = "target.pressure"\nvalues = ["10 in w.c.", "11 in w.c."]\n'
+    outputs = 'outputs = ["total_predicted_gross_W", "burner.*.deviation"]'
+    study = read_study(written(folder, varied, head=f"{PROPANE}\n{outputs}"))
+    metric, us = folder / f"metric{suffix}", folder / f"us{suffix}"
+    american = replace(study, system="US")
+    with ThreadPoolExecutor(1) as thread:
+        sweep(study, metric, executor=thread)
+        sweep(american, us, executor=thread)
+    assert "target.pressure_inwc" in output_columns(american)
+    rows = metric_rows(study, metric)
+    assert rows is not None
+    assert [row["target.pressure_mbar"] for row in rows] == pytest.approx([24.90889, 27.399779])
+    assert rows[0]["error"] is None
+    for row, same in zip(rows, metric_rows(american, us) or (), strict=True):
+        assert row == pytest.approx(same)
+    here, there = _stored_rows(us)[0], _stored_rows(metric)[0]
+    power_kW = here["total_predicted_gross_Btu_per_h"] * 0.29307107e-3
+    assert power_kW == pytest.approx(there["total_predicted_gross_kW"], rel=1e-7)
+    assert here["target.pressure_inwc"] == pytest.approx(10.0)
+    assert study.fingerprint == american.fingerprint  # what an earlier version began goes on

@@ -143,6 +143,39 @@ def test_a_lost_cluster_ends_in_words_and_the_sweep_goes_on_without_it(
     assert (found.cases, found.failed) == (CASES, 0)
 
 
+def test_a_frozen_scheduler_is_said_with_what_is_waited_for_and_the_sweep_goes_on_with_it(
+    file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """SIGSTOP leaves the connection open and every question without an answer."""
+    monkeypatch.setattr(workers, "PATIENCE_s", LONGEST_s)
+    for name, value in (("LOOK_s", 0.1), ("ANSWER_s", 0.2)):
+        monkeypatch.setattr(workers, name, value)
+    notices: list[str] = []
+    with cluster(file.parent, 1) as processes, cluster_executor(processes.address) as executor:
+
+        def freeze(done: int, _: int) -> None:
+            if done == 2 * CHUNK:
+                monkeypatch.setattr("burnerlab.appliance.study.sweep.SILENCE_s", 1.0)
+                processes.scheduler.send_signal(signal.SIGSTOP)
+
+        def thaw(words: str) -> None:
+            notices.append(words)
+            processes.scheduler.send_signal(signal.SIGCONT)
+
+        found = sweep(
+            read_study(file),
+            file.with_name("out.csv"),
+            executor=executor,
+            chunk=CHUNK,
+            progress=freeze,
+            notice=thaw,
+        )
+    assert (found.cases, found.failed) == (CASES, 0)
+    assert f"waiting for cases {2 * CHUNK + 1} to {3 * CHUNK}" in notices[0]
+    assert f"the scheduler {processes.address} has not answered" in notices[0]
+    assert "Ctrl-C ends the sweep, finished cases are kept" in notices[0]
+
+
 def dies_at(fatal: tuple[int, ...], study: Study, start: int, stop: int, kind: str) -> Encoded:
     if start in fatal:
         os.kill(os.getpid(), signal.SIGKILL)
