@@ -22,6 +22,7 @@ from burnerlab.bench.record.entry import KitCheck, Scan
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.inputs import complaint, text_with_unit
 from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.tables.handbook_link import handbook_of
 from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
 
@@ -212,6 +213,12 @@ class KitFinding:
         metadata=output("look for")
     )  # parts that neither scale nor scan answers for
     notes: tuple[str, ...] = field(metadata=output("notes"))
+
+    @property
+    @computed_output("explained in the handbook")
+    def handbook(self) -> str:
+        """Page and heading of the handbook that explain the weighing."""
+        return handbook_of("kit weighed")
 
 
 def limits(own: Path | None = None) -> Mapping[str, float]:

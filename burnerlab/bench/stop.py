@@ -14,6 +14,7 @@ from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.show import number
 from burnerlab.tables.cautions import Signal
+from burnerlab.tables.handbook_link import handbook_of
 
 Scope = Literal["unit", "bench"]
 SIGNALS = (Signal.DANGER, Signal.WARNING)  # worst first
@@ -49,6 +50,12 @@ and recorded the release.
     def always(self) -> str:
         """What holds for every stop."""
         return ALWAYS
+
+    @property
+    @computed_output("explained in the handbook")
+    def handbook(self) -> str:
+        """Page and heading of the handbook that explain the stop."""
+        return handbook_of(self.id, "stop")
 
     def lines(self) -> tuple[str, ...]:
         """Heading under its signal word, then what to do."""

@@ -18,9 +18,10 @@ from burnerlab.burner.stability import MEASURED, Limit
 from burnerlab.burner.state import BurnerState
 from burnerlab.flame.extinction import lift_fuel_factor
 from burnerlab.quantity import Kind
-from burnerlab.quantity.outputs import output
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.quantity_text import millimetre, quantity_text, quoted
 from burnerlab.tables.figure import Evidence, Figure, evidence_of, weakest
+from burnerlab.tables.handbook_link import TILE, handbook_of
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
 
@@ -77,6 +78,13 @@ class BurnerFinding:
     high: float | None = field(default=None, metadata=output("high end of the range"))
     source: str = field(default="", metadata=output("range from"))
     evidence: Evidence | Literal[""] = field(default="", metadata=output("evidence"))
+    of_tile: bool = False  # whether a tile has the check by a model of its own
+
+    @property
+    @computed_output("explained in the handbook")
+    def handbook(self) -> str:
+        """Page and heading of the handbook that explain the check."""
+        return handbook_of(f"{TILE}{self.topic}" if self.of_tile else self.topic)
 
 
 @tables.cache_by_file

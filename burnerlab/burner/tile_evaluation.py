@@ -363,7 +363,7 @@ def findings(facts: TileFacts, own: Path | None = None) -> tuple[BurnerFinding, 
 
 def _with_evidence(finding: BurnerFinding) -> BurnerFinding:
     has_its_own = finding.verdict == Verdict.NOT_EVALUATED or finding.evidence
-    return finding if has_its_own else replace(finding, evidence=Evidence.ESTIMATE)
+    return replace(finding, evidence=finding.evidence if has_its_own else Evidence.ESTIMATE, of_tile=True)
 
 
 # One tile burner on one gas: face temperature, radiant efficiency, ceiling, band, and what must be looked

@@ -25,6 +25,7 @@ from burnerlab.cli.output import (
     pressure_notes,
     print_cautions,
     print_json,
+    print_look_up,
     print_notes,
     print_overfire,
     quantity,
@@ -275,6 +276,7 @@ def burner_command(
     for burner in result["burners"]:
         print_notes(burner["name"], _lines(burner))
     print_notes("Notes", unusual)
+    print_look_up(_explained(result["burners"]))
     print_cautions(appliance.supply.gas, occasions=of_pressure(appliance.supply.gauge_pressure_Pa))
 
 
@@ -513,6 +515,12 @@ AERATION = ("primary_aeration_percent", "primary_aeration_low_percent", "primary
 
 def _share(value_percent: float | None) -> str:
     return "-" if value_percent is None or math.isnan(value_percent) else f"{value_percent:.0f}"
+
+
+def _explained(burners: Sequence[dict[str, Any]]) -> Iterator[str]:
+    """Where the findings that are not within are explained, those that are outside first."""
+    for verdict in (Verdict.OUTSIDE, Verdict.NEAR):
+        yield from (f["handbook"] for one in burners for f in one["findings"] if f["verdict"] == verdict)
 
 
 def _lines(burner: dict[str, Any]) -> list[str]:

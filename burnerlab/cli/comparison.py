@@ -11,8 +11,9 @@ import click
 
 from burnerlab.cli.common_inputs import SECOND_GAS
 from burnerlab.cli.options import json_option, takes
-from burnerlab.cli.output import number, print_cautions, print_json, print_notes, table
+from burnerlab.cli.output import number, print_cautions, print_json, print_look_up, print_notes, table
 from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.tables.handbook_link import handbook_of
 from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
 
@@ -97,6 +98,7 @@ def compare_command(files: TwoFiles, target: tuple[Gas | DeclaredGas, float] | N
         return
     click.echo("\n\n".join(_text(files, comparison)))
     print_notes("Not compared", [problem.text() for problem in comparison.problems])
+    print_look_up(handbook_of(change.topic) for change in comparison.verdicts)
     print_cautions()
 
 

@@ -20,6 +20,7 @@ from burnerlab.cli.output import (
     percent,
     print_cautions,
     print_json,
+    print_look_up,
     print_notes,
     print_stops,
     quantity,
@@ -594,6 +595,7 @@ def explain_command(
     click.echo(_act_first(found) + explanation_text(found, rated_basis(appliance)))
     hidden = () if found.act_first or not found.overfire_warning else (found.overfire_warning,)
     print_notes("Notes", found.notes, warnings=hidden)
+    print_look_up([*(stop.handbook for stop in found.stops), *(one.handbook for one in found.causes)])
     print_cautions(appliance.supply.gas)
 
 

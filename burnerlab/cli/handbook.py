@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 MOST_PASSAGES = 20  # of a word, on the terminal; the JSON has them all
 MARK = "#"
+BREAK = "\N{ZERO WIDTH SPACE}"  # where a paper lets a long address break
 
 
 OUT = Input(
@@ -90,7 +91,7 @@ def handbook_command(words: tuple[str, ...], site: SiteFolder | None, all_pages:
     if site is not None:
         _write(words, site, as_json)
         return
-    topic, mark, anchor = " ".join(words).strip().partition(MARK)
+    topic, mark, anchor = " ".join(words).replace(BREAK, "").strip().partition(MARK)
     if not topic and not mark:
         _contents(as_json)
     elif (page := page_of(topic)) is not None:

@@ -20,7 +20,7 @@ from burnerlab.cli.common_inputs import (
 )
 from burnerlab.cli.errors import DIFFERS, OK
 from burnerlab.cli.options import json_option, takes
-from burnerlab.cli.output import facts, print_cautions, print_json, print_notes, table
+from burnerlab.cli.output import facts, print_cautions, print_json, print_look_up, print_notes, table
 from burnerlab.cli.record_output import text_input
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.problem import Problem
@@ -243,6 +243,7 @@ def check(
     if entry is not None:
         click.echo(f"\nrecorded: kit {entry.check.kit}, number {entry.number}")
     print_notes("Notes", found.notes)
+    print_look_up([found.handbook])
     print_cautions()
     return _status(found)
 

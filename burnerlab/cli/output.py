@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -21,6 +21,7 @@ from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
 from burnerlab.quantity.show import display_unit, in_unit, show
 from burnerlab.tables.cautions import HIGH_PRESSURE, SPECIAL_GAS, Caution, cautions, closing_cautions
 from burnerlab.tables.citation import sources_behind
+from burnerlab.tables.handbook_link import look_up_line
 from burnerlab.tables.problem import UserError
 
 if TYPE_CHECKING:
@@ -378,6 +379,12 @@ def print_notes(title: str, notes: Sequence[str], *, warnings: Sequence[str] = (
 
 ALL_CAUTIONS = "all_cautions"
 CAUTION_WIDTH = 80
+
+
+def print_look_up(addresses: Iterable[str]) -> None:
+    """Where the handbook explains the findings of an answer, the first first: one line, none with ``--quiet``."""
+    if line := look_up_line(addresses):
+        print_hint(f"\n{line}")
 
 
 UNITS = "units"

@@ -30,6 +30,7 @@ from burnerlab.cli.output import (
     pressure_notes,
     print_cautions,
     print_json,
+    print_look_up,
     print_notes,
     print_overfire,
     quantity,
@@ -41,6 +42,7 @@ from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import row
 from burnerlab.quantity.quantity_text import QuantityText, quantity_text, quoted
 from burnerlab.tables.problem import Problem, UserError
+from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -167,6 +169,7 @@ def supply_command(served: Served, names: str | None, as_json: bool) -> None:
         print_notes("Findings", [_words(finding) for finding in found.findings])
         print_notes("Taken from tables", found.notes)
         print_notes("Notes", unusual)
+        print_look_up(one.handbook for one in found.findings if one.verdict != Verdict.WITHIN)
         print_cautions(appliance.supply.gas, occasions=of_pressure(appliance.supply.gauge_pressure_Pa))
 
 

@@ -27,6 +27,7 @@ from burnerlab.cli.output import (
     number,
     print_cautions,
     print_json,
+    print_look_up,
     print_notes,
     temperature,
     wrapped,
@@ -274,6 +275,7 @@ def tile_command(
     else:
         click.echo(_text(state))
         print_notes("Notes", notes)
+        print_look_up(one.handbook for one in state.findings if one.verdict != Verdict.WITHIN)
         lacks_air = any(one.topic == "aeration" and one.verdict == Verdict.OUTSIDE for one in state.findings)
         print_cautions(gas, occasions=(LACK_OF_AIR,) if lacks_air else ())
 

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from enum import IntEnum
 from functools import cache
 from importlib import import_module
 from pathlib import Path
 
-from burnerlab.handbook.markdown_text import Heading, headings
-from burnerlab.tables import package_dir, read_csv
+from burnerlab.handbook.markdown_text import Heading, anchor_of, headings
+from burnerlab.tables import package_dir, read_csv, rows
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 CONTENTS = "contents.csv"
 TITLE = "# "
 ENDING = ".md"
-AT_ONCE = ("glossary",)  # generated chapters that are made as fast as prose is read
+GLOSSARY, TERMS = "glossary", "Terms"  # the page of terms, and its heading
+AT_ONCE = (GLOSSARY,)  # generated chapters that are made as fast as prose is read
 
 
 def handbook_dir() -> Path:
@@ -122,32 +125,82 @@ class Passage:
     line: str
 
 
+class Nearness(IntEnum):
+    """How a passage has the words that are sought, the nearest first."""
+
+    TERM = 0  # is their entry of the glossary
+    HEADING = 1  # is headed by them alone
+    IN_TERM = 2  # an entry of the glossary has them among others
+    IN_HEADING = 3
+    WHOLE_WORDS = 4  # they stand in its text
+    PARTS_OF_WORDS = 5
+
+
 def passages(words: str, among: Sequence[HandbookPage] | None = None) -> tuple[Passage, ...]:
-    """Every section in which all the words stand, one that has them in its heading first.
+    """Every section in which all the words stand: entries of the glossary by name first, then headings, then text.
 
     among : pages that are searched, every one of the handbook unless given
 
-    >>> passages("envelope")[0].address
-    'json#envelope'
+    >>> passages("envelope")[0].address, passages("injector")[0].title
+    ('json#envelope', 'orifice')
     """
     sought = words.lower().split()
-    found: list[tuple[bool, Passage]] = []
-    for page in pages() if among is None else among:
-        whole = page.text.lower()
-        if not sought or not all(word in whole for word in sought):
-            continue  # its headings need not be read
-        lines = page.text.split("\n")
-        tops = page.headings
-        for place, top in enumerate(tops):
-            end = tops[place + 1].line if place + 1 < len(tops) else len(lines)
-            within = lines[top.line : end]
-            text = "\n".join(within).lower()
-            if all(word in text for word in sought):
-                line = next((one for one in within if sought[0] in one.lower()), within[0])
-                address = page.topic if top.line == 0 else f"{page.topic}#{top.anchor}"
-                is_title = all(word in top.title.lower() for word in sought)
-                found.append((not is_title, Passage(address, top.title, " ".join(line.strip("#| ").split()))))
+    searched = pages() if among is None else among
+    found = [] if not sought else [near for page in searched for near in _on(page, sought)]
     return tuple(passage for _, passage in sorted(found, key=lambda each: each[0]))
+
+
+def _on(page: HandbookPage, sought: Sequence[str]) -> Iterator[tuple[Nearness, Passage]]:
+    """Passages of a page with all the words, and how near each is."""
+    whole = page.text.lower()
+    if not all(word in whole for word in sought):
+        return  # its headings need not be read
+    entries = list(_terms(sought)) if page.topic == GLOSSARY else []
+    yield from entries
+    lines, tops = page.text.split("\n"), page.headings
+    for place, top in enumerate(tops):
+        end = tops[place + 1].line if place + 1 < len(tops) else len(lines)
+        within = lines[top.line : end]
+        text = "\n".join(within).lower()
+        if not all(word in text for word in sought) or (entries and top.title == TERMS):
+            continue
+        line = next((one for one in within if _has(one, sought)), within[0])
+        address = page.topic if top.line == 0 else f"{page.topic}#{top.anchor}"
+        shown = " ".join(line.strip("#| ").split())
+        yield _nearness(top.title, text, sought), Passage(address, top.title, shown)
+
+
+def _nearness(title: str, text: str, sought: Sequence[str]) -> Nearness:
+    if title.lower().split() == list(sought):
+        return Nearness.HEADING
+    if _has(title, sought):
+        return Nearness.IN_HEADING
+    return Nearness.WHOLE_WORDS if _has(text, sought) else Nearness.PARTS_OF_WORDS
+
+
+def _has(text: str, sought: Sequence[str]) -> bool:
+    """Whether all the words stand in a text, each as a whole word or with the s of several."""
+    return all(re.search(rf"(?<!\w){re.escape(word)}s?(?!\w)", text, re.IGNORECASE) for word in sought)
+
+
+def _terms(sought: Sequence[str]) -> Iterator[tuple[Nearness, Passage]]:
+    """Entries of the glossary that have the words in a name: ours, the one of a region, the symbol."""
+    phrase = " ".join(sought)
+    for row in rows("terms"):
+        names = [
+            name.strip()
+            for column in ("term", "us", "eu", "symbol")
+            for name in row[column].split(";")
+            if name.strip()
+        ]
+        is_it = any(name.lower() == phrase for name in names)
+        if is_it or any(_has(name, sought) for name in names):
+            regions = (("US", row["us"]), ("Europe", row["eu"]))
+            abroad = "; ".join(f"{where} {name}" for where, name in regions if name not in ("", row["term"]))
+            head = " ".join(filter(None, (row["term"], row["symbol"], f"({abroad})" if abroad else "")))
+            line = f"{head}: {row['meaning']}"
+            nearness = Nearness.TERM if is_it else Nearness.IN_TERM
+            yield nearness, Passage(f"{GLOSSARY}#{anchor_of(TERMS)}", row["term"], line)
 
 
 @dataclass(frozen=True, slots=True)

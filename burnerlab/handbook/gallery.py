@@ -10,7 +10,7 @@ from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
-from burnerlab.appliance import Appliance, demonstration, demonstration_path, read_appliance_text
+from burnerlab.appliance import demonstration, demonstration_path, read_appliance_text
 from burnerlab.handbook.contents import pages
 from burnerlab.handbook.markdown_text import code
 
@@ -28,6 +28,7 @@ DEVIATIONS_percent = (
     0.4, -0.6, 0.1, 0.9, -0.3, 0.2, -0.8, 0.5, 0.0, -0.4, 0.7, -0.2, 0.3, 1.1, 1.4, 1.9, 2.1, 2.6, 2.4, 3.3,
 )  # fmt: skip
 """Heat input of invented units off the rated one: sound at first, then it drifts."""
+MODEL, GRIDDLE = "market cart range", "griddle"
 BASELINE = 12  # units from which the limits of the chart are
 BAND_percent = 5.0
 
@@ -82,8 +83,9 @@ def gallery() -> str:
     """Every picture with what it shows, the command that makes it and where it is explained."""
     files = set(picture_files())
     parts = [
-        "Pictures of the demonstration, an invented cooking cart, drawn by the program itself. The file "
-        "`range.toml` is the one that `burnerlab demo` writes."
+        "Pictures of the demonstration, an invented cooking cart, drawn by the program itself. Below each stand the "
+        "commands that make it, for the shell of Linux and macOS. `range.toml` is the file of `burnerlab demo`:\n\n"
+        "```sh\nburnerlab demo\ncp burnerlab-demo/market-cart-range.toml range.toml\n```"
     ]
     if not files:
         parts.append(
@@ -130,11 +132,11 @@ def _study() -> LayoutStudy:
     return study_layout(demonstration())
 
 
-def _moved() -> Appliance:
-    """The demonstration with the middle tube of the griddle 40 mm to the right."""
+def moved_text() -> str:
+    """The file of the demonstration with the middle tube of the griddle 40 mm to the right."""
     text = demonstration_path().read_text(encoding="utf-8")
     assert text.count(PLACE) == 1
-    return read_appliance_text(text.replace(PLACE, MOVED), name="moved.toml")
+    return text.replace(PLACE, MOVED)
 
 
 def _drill_chart() -> str:
@@ -160,7 +162,8 @@ def _two_layouts() -> str:
     from burnerlab.layout.layout_study import study_layout
     from burnerlab.report.figures.heat_map import comparison_figure
 
-    return _of("two-layouts", comparison_figure(compare_layouts(_study(), study_layout(_moved()))))
+    moved = study_layout(read_appliance_text(moved_text(), name="moved.toml"))
+    return _of("two-layouts", comparison_figure(compare_layouts(_study(), moved)))
 
 
 def _region_of_ports() -> str:
@@ -185,12 +188,10 @@ def _control_chart() -> str:
     band = BAND_percent / 100
     with TemporaryDirectory() as folder, open_record(Path(folder) / "invented.sqlite") as record:
         for number, percent in enumerate(DEVIATIONS_percent, start=1):
-            off = Result(quantity="deviation", value=percent / 100, burner="griddle", low=-band, high=band)
-            test = BenchTest(
-                serial=f"invented {number}", model="market cart range", tester="invented", results=(off,)
-            )
+            off = Result(quantity="deviation", value=percent / 100, burner=GRIDDLE, low=-band, high=band)
+            test = BenchTest(serial=f"invented {number}", model=MODEL, tester="invented", results=(off,))
             add_test(record, test)
-        query = ChartQuery(model="market cart range", burner="griddle", baseline=BASELINE)
+        query = ChartQuery(model=MODEL, burner=GRIDDLE, baseline=BASELINE)
         return chart_svg(unit_chart(record, query))
 
 
@@ -232,7 +233,9 @@ PICTURES = (
         caption="What moves on the griddle when its middle tube is put 40 mm to the right.",
         description="Two heat maps side by side on one scale, as it is and with the middle tube moved; below them "
         "what the second has more or less, on a scale of its own.",
-        command="burnerlab layout range.toml --compare-with moved.toml --out study",
+        command=f"""sed 's/{PLACE}/{MOVED}/' \\
+    range.toml > moved.toml
+burnerlab layout range.toml --compare-with moved.toml --out study""",
         explained=("study-a-layout",),
         draw=_two_layouts,
     ),
@@ -252,7 +255,17 @@ PICTURES = (
         caption="How the heat input of twenty invented units drifts out of the limits of the first twelve.",
         description="Deviation of the heat input of each unit from the rated one, oldest left, with centre, limits "
         "and the band of the test; the last units are marked with letters of the rules of drift they meet.",
-        command='burnerlab record chart --model "market cart range" --burner griddle --baseline 12 --svg griddle.svg',
+        command=f"""n=0
+for off in {" ".join(map(str, DEVIATIONS_percent[:BASELINE]))} \\
+    {" ".join(map(str, DEVIATIONS_percent[BASELINE:]))}; do
+  n=$((n + 1))
+  burnerlab record add --file invented.sqlite --tester invented \\
+    --serial "invented $n" --model "{MODEL}" \\
+    --result "{GRIDDLE}: deviation = $off % in -{BAND_percent:.0f} %..{BAND_percent:.0f} %"
+done
+burnerlab record chart --file invented.sqlite \\
+    --model "{MODEL}" --burner {GRIDDLE} \\
+    --baseline {BASELINE} --svg griddle.svg""",
         explained=("bench-test",),
         draw=_control_chart,
     ),

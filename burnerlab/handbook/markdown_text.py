@@ -38,11 +38,12 @@ class Heading:
 
 @dataclass(frozen=True, slots=True)
 class CodeBlock:
-    """A block of code: its language, text, and line from 1."""
+    """A block of code: its language, text, line from 1, and the file that it is saved as, "" where it is none."""
 
     language: str
     text: str
     line: int
+    file: str = ""
 
 
 def anchor_of(title: str) -> str:
@@ -85,14 +86,15 @@ def headings(text: str) -> tuple[Heading, ...]:
 
 
 def code_blocks(text: str) -> Iterator[CodeBlock]:
-    """Blocks of code in order; one that is only indented has no language.
+    """Blocks of code in order; one that is only indented has no language. A second word names the file it is saved as.
 
-    >>> [(one.language, one.line) for one in code_blocks("# A\\n\\n```python\\n1 + 1\\n```\\n")]
-    [('python', 3)]
+    >>> [(one.language, one.line, one.file) for one in code_blocks("# A\\n\\n```csv stock.csv\\n1,1\\n```\\n")]
+    [('csv', 3, 'stock.csv')]
     """
     for token in _walk(tokens(text)):
         if token.type in ("fence", "code_block"):
-            yield CodeBlock(token.info.strip(), token.content, (token.map or [0])[0] + 1)
+            language, _, file = token.info.strip().partition(" ")
+            yield CodeBlock(language, token.content, (token.map or [0])[0] + 1, file.strip())
 
 
 def links(text: str) -> Iterator[str]:

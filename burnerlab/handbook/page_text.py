@@ -139,7 +139,7 @@ def _code(writer: Any, tokens: Sequence[Token], place: int, options: Any, env: A
     from html import escape
 
     token = tokens[place]
-    kind = escape(token.info.strip() or "text")
+    kind = escape(token.info.strip().partition(" ")[0] or "text")
     return f'<pre class="code {kind}" tabindex="0"><code>{escape(token.content, quote=False)}</code></pre>\n'
 
 

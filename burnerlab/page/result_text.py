@@ -293,6 +293,7 @@ class CauseLine:
     next_measurement: str
     overfire: bool  # in the way that is shown
     other_way: bool  # in another way of this cause
+    handbook: str  # page and heading that explain it
 
 
 def _measurements() -> dict[str, str]:
@@ -319,6 +320,7 @@ def cause_lines(explanation: Explanation, system: System, of_gross: float = 1.0)
             next_measurement=_sentence(titles.get(cause.next_measurement, cause.next_measurement)),
             overfire=cause.hottest_burner_ratio > limit,
             other_way=cause.overfire and not cause.hottest_burner_ratio > limit,
+            handbook=cause.handbook,
         )
         for cause in causes
     )

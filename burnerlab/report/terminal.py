@@ -45,6 +45,7 @@ from burnerlab.report.sheet.checks import WORD, is_of_flame, outside_checks, out
 from burnerlab.report.sheet.evaluation import SIDES
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.cautions import closing_cautions
+from burnerlab.tables.handbook_link import LOOK_UP
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
@@ -400,7 +401,21 @@ def _attention(c: Conversion, has_sheet: bool) -> list[str]:
     names = dict.fromkeys(f.topic for f in sorted(near, key=lambda f: not is_of_flame(f)))
     topics = [topic for topic in names if topic.split(" at ")[0] not in names or " at " not in topic]
     where = "see the sheet" if has_sheet else "figures in sheet or JSON"
-    return [*lines, *([f"near, {where}: {clean('; '.join(_topics_by_head(topics)))}"] if topics else [])]
+    explained = _explained(c)
+    if topics:
+        told = clean("; ".join(_topics_by_head(topics)))
+        return [*lines, f"near, {where}: {told}{f'; {explained}' if explained else ''}"]
+    return [*lines, *([f"explained: {explained}"] if explained else [])]
+
+
+def _explained(c: Conversion) -> str:
+    """Where the handbook explains what is worst: what is outside before what is near, the flame before all else."""
+    worst = sorted(
+        (f for f in c.findings if f.verdict == Verdict.OUTSIDE or _is_near(f)),
+        key=lambda f: (f.verdict != Verdict.OUTSIDE, not is_of_flame(f)),
+    )
+    address = next(filter(None, (f.handbook for f in worst)), "")
+    return f"{LOOK_UP}{address}" if address else ""
 
 
 def _topics_by_head(topics: Sequence[str]) -> list[str]:

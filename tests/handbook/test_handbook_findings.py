@@ -1,4 +1,4 @@
-"""Every finding has its heading in the handbook: the topic without its occasion is the title of one."""
+"""Every finding, picture, cause and stop has its heading in the handbook; a finding's topic is the title of one."""
 
 from __future__ import annotations
 
@@ -6,16 +6,17 @@ import ast
 import re
 from collections.abc import Iterator
 from functools import cache
-from typing import Any
+from typing import Any, get_args
 
 import pytest
-from command_runs import answer
+from command_runs import answer, run
 
 from burnerlab import tables
 from burnerlab.appliance import demonstration_path
 from burnerlab.handbook.contents import pages
+from burnerlab.report.sheet.layout import MAP_KEY
 from burnerlab.tables import package_dir
-from burnerlab.tables.handbook_link import handbook_of
+from burnerlab.tables.handbook_link import LOOK_UP, Explained, handbook_of
 
 ROOMS = ("appliance/conversion", "appliance/operation", "burner")
 CHECKS = {"check", "_check", "_missing"}
@@ -86,6 +87,58 @@ def test_every_row_of_the_table_of_links_leads_to_a_heading() -> None:
     addresses |= {page.topic for page in pages()}
     assert not {row["topic"]: row["handbook"] for row in tables.rows("handbook_links")
                 if row["handbook"] not in addresses}  # fmt: skip
+    assert {row["of"] for row in tables.rows("handbook_links")} == set(get_args(Explained))
+
+
+def rows_of(of: str) -> set[str]:
+    return {row["topic"] for row in tables.rows("handbook_links") if row["of"] == of}
+
+
+def drawn_ids() -> Iterator[str]:
+    """Keys of the pictures that the reports place or write, as their code has them."""
+    for path in sorted((package_dir() / "report").rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+                keys = [one.value for one in node.keywords if one.arg == "key"]
+                if node.func.id == "svg_of":
+                    keys = node.args[1:2]
+                elif node.func.id not in ("Picture", "replace"):
+                    continue
+                yield from (one.value for one in keys if isinstance(one, ast.Constant))
+    yield MAP_KEY
+
+
+@pytest.mark.parametrize(("of", "ids"), [
+    ("cause", {row["cause"] for row in tables.rows("causes")}),
+    ("stop", {row["id"] for row in tables.rows("stops")}),
+])  # fmt: skip
+def test_every_cause_and_stop_has_a_row_and_no_other(of: str, ids: set[str]) -> None:
+    assert rows_of(of) == ids
+
+
+def test_every_picture_that_a_report_draws_has_a_row() -> None:
+    drawn = set(drawn_ids())
+    assert len(drawn) > 7
+    assert not drawn - rows_of("picture")
+
+
+def test_findings_of_a_tile_carry_their_address() -> None:
+    tile = (
+        "tile",
+        "--gas",
+        "propane",
+        "--rate",
+        "2.4 kW gross",
+        "--area",
+        "150 mm x 100 mm",
+        "--aeration",
+        "1.1",
+    )
+    found = {one["topic"]: one["handbook"] for one in answer(*tile)["findings"]}
+    assert found["lift"] == "tile#lift"
+    assert all(found.values())
+    assert f"Explained: {LOOK_UP}tile#" in run(*tile).stdout
+    assert LOOK_UP not in run(*tile, "--quiet").stdout
 
 
 def test_every_finding_and_question_of_the_demonstration_carries_its_address() -> None:

@@ -14,6 +14,10 @@ heading of the same page as ``(#heading)``; generated pages are linked in the sa
 - ``toml``: a whole appliance file where it has ``[appliance]``, else a part that is added to the demonstration: a table
   to its table, ``[[burner]]`` to the burner of that name, to the first where it names none, or as a new one.
 - ``csv``, ``json``, ``text``, ``sh`` and ``equation`` are shown and not run.
+
+A second word behind the language (``toml parts.toml``, ``csv stock.csv``) is the file that a reader saves the block
+as; it is written for the blocks below it, a part of an appliance file as the whole it makes. Every file that a command
+of a page reads, run or only shown, is made by a block or a command above it, or is of the demonstration.
 """
 
 from __future__ import annotations
@@ -21,9 +25,11 @@ from __future__ import annotations
 import doctest
 import os
 import re
+import shlex
 import shutil
 import tomllib
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -123,10 +129,48 @@ def test_every_block_of_a_page_does_what_it_shows(topic: str, folder: Path) -> N
             ]
         elif block.language == "python":
             wrong += [f"line {block.line}: {found}" for found in _python(block, names, topic)]
-        elif block.language == "toml":
+        elif block.language == "toml" and block.file != PARTS_LIST:
             read_appliance_text(whole_file(block.text), name=f"{topic}.md, line {block.line}")
+        if block.file:
+            is_part = block.language == "toml" and block.file != PARTS_LIST
+            text = whole_file(block.text) if is_part else block.text
+            (folder / block.file).write_text(text, encoding="utf-8")
     assert Path.cwd() == folder
     assert not wrong, "\n\n".join(wrong)
+
+
+PARTS_LIST = "parts.toml"  # of a kit: no appliance file
+OF_THE_DEMONSTRATION = {"range.toml", "burnerlab-demo/market-cart-range.toml"}
+READ = re.compile(r"[\w./-]+\.(?:toml|csv|sqlite|json|md)")
+MADE_BY = {"--out", "--svg", "--html", "--key-file", ">"}
+
+
+def files_not_there(topic: str) -> Iterator[str]:
+    """Files that the commands of a page read and that nothing above them made."""
+    there = set(OF_THE_DEMONSTRATION)
+    for block in code_blocks(page(topic).text):
+        there |= {block.file}
+        if block.language not in ("sh", "console"):
+            continue
+        for line in block.text.replace("\\\n", " ").split("\n"):
+            words = (
+                shlex.split(line.removeprefix("$ "), comments=True)
+                if READ.search(line) or ">" in line
+                else []
+            )
+            if line.startswith("cp "):
+                there.add(words.pop())
+            is_record = words[1:3] == ["record", "add"]
+            for before, word in pairwise(["", *words]):
+                if before in MADE_BY or (is_record and before == "--file"):
+                    there.add(word)
+                elif READ.fullmatch(word) and not {word, word.partition("/")[0]} & there:
+                    yield f"{word} in: {line}"
+
+
+@pytest.mark.parametrize("topic", [one.topic for one in pages() if one.topic != "commands"])
+def test_every_file_that_a_page_reads_is_made_on_it(topic: str) -> None:
+    assert not list(files_not_there(topic))
 
 
 def _python(block: CodeBlock, names: dict[str, Any], topic: str) -> Iterator[str]:
@@ -221,6 +265,16 @@ def test_a_word_that_is_no_topic_is_looked_for() -> None:
         one["address"] for one in answer("handbook", "envelope", "--all-pages")["passages"]
     }
     assert "did you mean bands?" in complaint("handbook", "bnads")
+
+
+@pytest.mark.parametrize(("word", "term"), [
+    ("near", "near"), ("as made", "as made"), ("injector", "orifice"), ("Cd", "discharge coefficient"),
+    ("pressure couple", "pressure couple"), ("lift", "flame lift"), ("aeration", "primary aeration"),
+    ("flashback", "light-back"), ("specific gravity", "relative density"),
+])  # fmt: skip
+def test_a_term_of_either_side_of_the_ocean_comes_first_by_name(word: str, term: str) -> None:
+    first = answer("handbook", word)["passages"][0]
+    assert (first["address"], first["heading"]) == ("glossary#terms", term)
 
 
 def test_chapters_of_the_reference_are_searched_where_no_prose_has_the_words() -> None:

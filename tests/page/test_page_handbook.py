@@ -107,6 +107,7 @@ def test_the_finding_of_the_bench_leads_to_its_paragraphs(client: Any, readings:
     assert {one.partition("#")[0] for one in links} == {
         "/handbook/find-the-fault",
         "/handbook/bench-uncertainty",
+        "/handbook/causes",
     }
     assert all(map(leads_somewhere, links))
 

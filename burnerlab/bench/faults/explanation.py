@@ -56,6 +56,7 @@ from burnerlab.bench.unit import FiringState, SubstituteSupply, rating_of, unit_
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.cautions import Signal
+from burnerlab.tables.handbook_link import handbook_of
 
 # What a reading may hide: another gas, a burner above its rating, a pressure above its range, as notices to
 # stop.
@@ -297,6 +298,12 @@ class RankedCause:
         metadata=output("after a release")
     )  # while a stop is open: where only one with gas does, after a qualified person's release
     source: str = field(metadata=output("source"))
+
+    @property
+    @computed_output("explained in the handbook")
+    def handbook(self) -> str:
+        """Page and heading of the handbook that explain the cause."""
+        return handbook_of(self.cause, "cause")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

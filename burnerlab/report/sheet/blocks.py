@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal, get_args
 
 from burnerlab.appliance.conversion.gas_facts import GasUsed
@@ -11,6 +11,7 @@ from burnerlab.appliance.conversion.result import Conversion, WorkedStep
 from burnerlab.quantity import Kind, System, in_unit
 from burnerlab.quantity.outputs import Column, Output, columns
 from burnerlab.tables.cautions import Caution
+from burnerlab.tables.handbook_link import handbook_of
 
 # Heat inputs on the basis on which the appliance is rated, so that a rating reads as its plate does.
 
@@ -337,6 +338,10 @@ class Picture:
     title: str
     caption: str
     description: str
+    handbook: str = field(init=False, default="")  # page and heading that explain it
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "handbook", handbook_of(self.key, "picture"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -86,7 +86,7 @@ def in_full(c: Conversion) -> Table:
     stated: set[str] = set()
     rows = [
         (
-            Cell(text=clean(same[0].topic)),
+            Cell(text=clean(same[0].topic), also=same[0].handbook),
             Cell(text=_each(c, same), also=_gases(same)),
             Cell(text=_once(_finding_words(same, worst_of(same)), stated)),
             _range(same[0], stated),

@@ -45,10 +45,12 @@ from burnerlab.report.sheet.job_card import JobCard, job_card
 from burnerlab.report.sheet.units import conversion_in, drill_names
 from burnerlab.report.sheet.wording import STATEMENT, clean, lines_of_sheet, name
 from burnerlab.tables.cautions import Caution, cautions
+from burnerlab.tables.handbook_link import LOOK_UP
 from burnerlab.tables.verdict import Verdict
 
 # The sections of a sheet, in order, from the job to the version.
 
+NOT_EVALUATED = "limits-of-the-tool#not-evaluated-and-why"  # of the handbook
 SAME_PRESSURE = 0.005  # of a nominal pressure: 7 in w.c. and 17.4 mbar are one
 OF_GASES_ELSEWHERE = frozenset({"name", "title", "kind", "composition", "family", "source", "is_special"})
 """Figures of a gas that stand under the job, or below the others in the table of the two gases."""
@@ -282,10 +284,12 @@ def _open_questions(c: Conversion) -> Iterator[tuple[list[str], str, str]]:
 
 
 def _checks(c: Conversion) -> Section:
+    example = next(filter(None, (f.handbook for f in c.findings)), "")
+    look_up = f" Below a check stands where it is explained: {LOOK_UP}{example}." if example else ""
     lead = (
         f"{checks.summary(c)} Evidence is the weakest figure a value rests on: measured here, entered by the user, "
         "published, recalled from a publication, or an estimate that only a test settles. Where several burners stand "
-        "in one row, what was found at the worst of them is told."
+        f"in one row, what was found at the worst of them is told.{look_up}"
     )
     blocks = (checks.in_full(c),) if c.findings else ()
     return Section(key="checks", title="Checks", lead=lead, blocks=blocks)
@@ -378,7 +382,7 @@ def _not_evaluated(c: Conversion) -> Section:
         (Cell(text=clean(", ".join(topics))), Cell(text=who), Cell(text=clean(why)))
         for topics, who, why in _gathered(c, _questions(c))
     )
-    lead = "Not calculated: each item needs a test or more input."
+    lead = f"Not calculated: each item needs a test or more input. Explained: {LOOK_UP}{NOT_EVALUATED}."
     table = Table(caption="Open questions", columns=columns, rows=rows)
     return Section(key="not_evaluated", title="Not evaluated", lead=lead, blocks=(table,) if rows else ())
 

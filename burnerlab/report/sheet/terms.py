@@ -65,7 +65,7 @@ def in_terms_of(region: str, names: Iterable[str] = ()) -> Callable[[str], str]:
 
 
 def names_of(c: Conversion) -> tuple[str, ...]:
-    """What was named by a user or a publication: no word of it is exchanged."""
+    """What was named by a user or a publication, and addresses of the handbook: no word of it is exchanged."""
     return tuple(
         filter(
             None,
@@ -79,6 +79,7 @@ def names_of(c: Conversion) -> tuple[str, ...]:
                 *(b.name for b in c.burners),
                 *(b.coefficient_source for b in c.burners),
                 *(f.source for f in c.findings),
+                *(f.handbook for f in c.findings),
                 *c.sources,
             ),
         )
