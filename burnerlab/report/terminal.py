@@ -45,7 +45,7 @@ from burnerlab.report.sheet.checks import WORD, is_of_flame, outside_checks, out
 from burnerlab.report.sheet.evaluation import SIDES
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.cautions import closing_cautions
-from burnerlab.tables.handbook_link import LOOK_UP
+from burnerlab.tables.handbook_link import HANDBOOK
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
@@ -400,7 +400,7 @@ def _attention(c: Conversion, has_sheet: bool) -> list[str]:
     near = [f for f in c.findings if _is_near(f) and f.which_gas]
     names = dict.fromkeys(f.topic for f in sorted(near, key=lambda f: not is_of_flame(f)))
     topics = [topic for topic in names if topic.split(" at ")[0] not in names or " at " not in topic]
-    where = "see the sheet" if has_sheet else "figures in sheet or JSON"
+    where = "see the sheet" if has_sheet else "figures in sheet, JSON"
     explained = _explained(c)
     if topics:
         told = clean("; ".join(_topics_by_head(topics)))
@@ -415,7 +415,7 @@ def _explained(c: Conversion) -> str:
         key=lambda f: (f.verdict != Verdict.OUTSIDE, not is_of_flame(f)),
     )
     address = next(filter(None, (f.handbook for f in worst)), "")
-    return f"{LOOK_UP}{address}" if address else ""
+    return f"{HANDBOOK}{address}" if address else ""
 
 
 def _topics_by_head(topics: Sequence[str]) -> list[str]:

@@ -14,7 +14,8 @@ OCCASION = re.compile(
 )
 TILE = "tile: "
 WITH_ITS_OCCASION = "flame at turndown"
-LOOK_UP = "burnerlab handbook "
+HANDBOOK = "handbook "
+LOOK_UP = f"burnerlab {HANDBOOK}"
 EXPLAINED = f"Explained: {LOOK_UP}"
 WIDTH = 80  # of a terminal
 
@@ -24,6 +25,15 @@ Explained = Literal["check", "picture", "cause", "stop"]
 @cache
 def _links() -> dict[tuple[str, str], str]:
     return {(row["of"], row["topic"]): row["handbook"] for row in rows("handbook_links")}
+
+
+def handbook_addresses() -> frozenset[str]:
+    """Every page and heading of the table.
+
+    >>> "burner#lift" in handbook_addresses()
+    True
+    """
+    return frozenset(_links().values())
 
 
 @cache

@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 from burnerlab import tables
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.report.sheet.blocks import BlockColumn, Cell, Points, Section, Table
+from burnerlab.tables.handbook_link import handbook_addresses
 from burnerlab.tables.languages import Language
 from burnerlab.tables.phrase import Phrase
 
@@ -79,7 +80,7 @@ def names_of(c: Conversion) -> tuple[str, ...]:
                 *(b.name for b in c.burners),
                 *(b.coefficient_source for b in c.burners),
                 *(f.source for f in c.findings),
-                *(f.handbook for f in c.findings),
+                *handbook_addresses(),
                 *c.sources,
             ),
         )

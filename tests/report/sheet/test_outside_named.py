@@ -188,6 +188,6 @@ def test_without_a_supply_no_column_of_it_and_no_sheet_is_referred_to(tmp_path: 
     assert "worst margin" in text
     assert "all on," not in text
     assert "see the sheet" not in text
-    assert "near, figures in sheet or JSON: " in text
+    assert "near, figures in sheet, JSON: " in text
     written = run("convert", str(file), *TO, "--out", str(tmp_path / "out"), "--formats", "csv").stdout
     assert "near, see the sheet: " in written
