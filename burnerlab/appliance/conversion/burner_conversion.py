@@ -31,6 +31,7 @@ from burnerlab.burner.burner import (
     burner_fuel,
     joined_geometry,
 )
+from burnerlab.burner.coefficients import Numbers
 from burnerlab.burner.primary_air import PrimaryAir, jet_of, primary_air
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.orifice.discharge_coefficient import (
@@ -90,6 +91,17 @@ def geometry(burner: Burner, flow: OrificeFlow, discharge: Discharge) -> BurnerG
 
     Raises ValueError for a burner without ports.
     """
+    made = geometry_with(burner, flow.diameter_m, flow.count, flow.coefficient)
+    return replace(made, orifice_coefficient_low=discharge.low, orifice_coefficient_high=discharge.high)
+
+
+def geometry_with(
+    burner: Burner, orifice_diameter_m: Numbers, orifice_count: Numbers, orifice_coefficient: Numbers
+) -> BurnerGeometry:
+    """The geometry of a burner with another orifice, or with several as arrays [m, -, -].
+
+    Raises ValueError for a burner without ports.
+    """
     ports, shutter = burner.ports, burner.shutter
     if ports is None:
         raise ValueError(NO_PORTS)
@@ -103,11 +115,9 @@ def geometry(burner: Burner, flow: OrificeFlow, discharge: Discharge) -> BurnerG
         row_pitch_m=ports.row_pitch_m,
         port_discharge=ports.discharge,
         port_temperature_K=ports.temperature_K,
-        orifice_diameter_m=flow.diameter_m,
-        orifice_count=flow.count,
-        orifice_coefficient=flow.coefficient,
-        orifice_coefficient_low=discharge.low,
-        orifice_coefficient_high=discharge.high,
+        orifice_diameter_m=orifice_diameter_m,
+        orifice_count=orifice_count,
+        orifice_coefficient=orifice_coefficient,
         throat_m=burner.throat_m,
         tube_loss=burner.tube_loss,
         tube_length_m=burner.tube_length_m,

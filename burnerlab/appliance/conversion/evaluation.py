@@ -33,6 +33,7 @@ from burnerlab.appliance.conversion.flame_stability import (
     BurnerOnGas,
     BurnerStability,
     RatedState,
+    appliance_finding,
     burner_stability,
     diagram_of_states,
     gas_case,
@@ -554,18 +555,7 @@ def _with_face(figures: TileAt, state: TileState) -> TileAt:
 
 
 def _finding(finding: BurnerFinding, burner: Burner, which: Which) -> Finding:
-    result = Finding(topic=f"tile: {finding.topic}", verdict=finding.verdict, text=finding.text)
-    return replace(
-        result,
-        burner=burner.name,
-        value=finding.value,
-        unit=finding.unit,
-        low=finding.low,
-        high=finding.high,
-        source=finding.source,
-        evidence=finding.evidence,
-        which_gas=which,
-    )
+    return appliance_finding(finding, burner.name, f"tile: {finding.topic}", which)
 
 
 # The headlines of a conversion once its supply is solved: what each burner will burn, and all together.

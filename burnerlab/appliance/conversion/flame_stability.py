@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 import numpy as np
 
 from burnerlab.appliance.conversion.burner_conversion import NO_PORTS, discharge_of, geometry, law_of
 from burnerlab.appliance.conversion.convert import changed, convert_to
-from burnerlab.appliance.conversion.evaluation_result import HotBasis, WarmUp
+from burnerlab.appliance.conversion.evaluation_result import HotBasis, WarmUp, Which
 from burnerlab.appliance.conversion.gas_facts import AnyGas, GasStates
 from burnerlab.appliance.conversion.own_stability_points import own_observations, stability_points
 from burnerlab.appliance.conversion.result import Finding, NotEvaluated
@@ -673,9 +673,9 @@ def _findings(appliance: Appliance, burner: Burner, rates: Sequence[RatedState])
             if burner.kind.traits.is_radiant and finding.topic in PORT_TOPICS:
                 continue
             if rate.label == FULL:
-                yield _of_appliance(finding, burner.name, "")
+                yield appliance_finding(finding, burner.name, finding.topic)
             elif finding.verdict != Verdict.NOT_EVALUATED:
-                yield _of_appliance(finding, burner.name, f" at {rate.label}")
+                yield appliance_finding(finding, burner.name, f"{finding.topic} at {rate.label}")
 
 
 def _turned_down(rates: Sequence[RatedState]) -> Iterator[str]:
@@ -691,9 +691,12 @@ def _turned_down(rates: Sequence[RatedState]) -> Iterator[str]:
         )
 
 
-def _of_appliance(finding: BurnerFinding, burner: str, when: str) -> Finding:
+def appliance_finding(
+    finding: BurnerFinding, burner: str, topic: str, which: Which | Literal[""] = ""
+) -> Finding:
+    """A finding of a burner as one of the appliance, under a topic of its own."""
     return Finding(
-        topic=finding.topic + when,
+        topic=topic,
         verdict=finding.verdict,
         text=finding.text,
         burner=burner,
@@ -703,4 +706,5 @@ def _of_appliance(finding: BurnerFinding, burner: str, when: str) -> Finding:
         high=finding.high,
         source=finding.source,
         evidence=finding.evidence,
+        which_gas=which,
     )

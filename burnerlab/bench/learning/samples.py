@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab import tables
-from burnerlab.appliance.conversion.burner_conversion import law_of
+from burnerlab.appliance.conversion.burner_conversion import geometry_with, law_of
 from burnerlab.appliance.conversion.gas_facts import AnyGas
 from burnerlab.appliance.project.model import Appliance, Burner, OwnTables
 from burnerlab.bench.learning.known_orifices import plan_digest, why_not_known
@@ -428,31 +428,14 @@ class CalibrationSetup:
 def geometry_of(samples: Sequence[Sample], setup: CalibrationSetup) -> BurnerGeometry:
     """Geometry of samples of one kind of burner, each with its own orifice and shutter."""
     burner = samples[0].burner
-    ports, shutter = burner.ports, burner.shutter
-    if ports is None:
-        raise ValueError("the ports of the burner are not given")
-    return BurnerGeometry(
-        port_width_m=ports.diameter_m,
-        port_count=ports.count,
-        port_depth_m=ports.depth_m,
-        slot_length_m=ports.slot_length_m,
-        port_pitch_m=ports.pitch_m,
-        port_rows=ports.rows,
-        row_pitch_m=ports.row_pitch_m,
-        port_discharge=ports.discharge,
-        port_temperature_K=ports.temperature_K,
-        orifice_diameter_m=column(samples, lambda s: s.burner.orifice.diameter_m),
-        orifice_count=column(samples, lambda s: s.burner.orifice.count),
-        orifice_coefficient=setup.discharge(burner),
-        throat_m=burner.throat_m,
-        tube_loss=burner.tube_loss,
-        tube_length_m=burner.tube_length_m,
-        shutter_area_m2=None if shutter is None else shutter.full_area_m2,
-        shutter_opening=column(
-            samples, lambda s: 1.0 if s.burner.shutter is None else s.burner.shutter.opening
-        ),
-        inlet_loss=None if shutter is None else shutter.loss,
+    made = geometry_with(
+        burner,
+        column(samples, lambda s: s.burner.orifice.diameter_m),
+        column(samples, lambda s: s.burner.orifice.count),
+        setup.discharge(burner),
     )
+    openings = column(samples, lambda s: 1.0 if s.burner.shutter is None else s.burner.shutter.opening)
+    return replace(made, shutter_opening=openings)
 
 
 def surroundings_of(samples: Sequence[Sample]) -> Surroundings:
