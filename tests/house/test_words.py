@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from forbidden_words import ON_GAS_PARTS, claims, unguarded
+from syntax_trees import syntax_tree
 
 from burnerlab import tables
 
@@ -20,16 +21,16 @@ NUMBER = re.compile(r"[-+0-9.eE]*")
 MACHINE_WORDS = {"ok", "trust"}  # what SQLite answers; the name a column had in files of 0.1.0
 
 
-def strings(code: str) -> Iterator[str]:
+def strings(tree: ast.Module) -> Iterator[str]:
     """Every text of a piece of code that is not a docstring."""
-    tree = ast.parse(code)
+    nodes = list(ast.walk(tree))
     holders = (ast.Module, ast.ClassDef, ast.FunctionDef, ast.AsyncFunctionDef)
     docs = {
         id(node.body[0].value)
-        for node in ast.walk(tree)
+        for node in nodes
         if isinstance(node, holders) and node.body and isinstance(node.body[0], ast.Expr)
     }
-    for node in ast.walk(tree):
+    for node in nodes:
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in docs:
             yield node.value
 
@@ -40,7 +41,7 @@ def test_no_text_of_the_code_claims_or_endangers() -> None:
     assert not [
         f"{path.relative_to(PACKAGE)}: {text}"
         for path in files
-        for text in strings(path.read_text(encoding="utf-8"))
+        for text in strings(syntax_tree(path))
         if text not in MACHINE_WORDS and claims(text)
     ]
 
@@ -74,7 +75,7 @@ def test_no_notebook_claims_or_endangers() -> None:
         for path in notebooks
         for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]
         for source in ["".join(cell["source"])]
-        for text in ([source] if cell["cell_type"] == "markdown" else strings(source))
+        for text in ([source] if cell["cell_type"] == "markdown" else strings(ast.parse(source)))
         if claims(text)
     ]
 
