@@ -12,8 +12,8 @@ import pytest
 from burnerlab.bench.record import all_releases, check, open_record, open_stops, summary
 
 ROOT = Path(__file__).parents[3]
-TRIALS = int(os.environ.get("BURNERLAB_KILLS", "100"))
-WRITERS, ENTRIES = 8, 200
+TRIALS = int(os.environ.get("BURNERLAB_KILLS", "50"))
+WRITERS, ENTRIES = 8, 100
 LONGEST_LIFE_s = 0.1
 
 # forks a writer per trial, so that a trial costs milliseconds; each prints a uid once it is acknowledged, and is killed
