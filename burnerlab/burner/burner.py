@@ -14,9 +14,10 @@ from numpy.typing import NDArray
 from burnerlab.burner.coefficients import Array, Numbers, array
 from burnerlab.burner.ports import Transport, port_area_m2, transport
 from burnerlab.burner.stability import Burning, YellowTip, yellow_tip_limit
-from burnerlab.gas import Gas, properties
+from burnerlab.gas import Gas
 from burnerlab.gas.combustion_air import stoichiometric_air
 from burnerlab.gas.gas_family import GasGroup
+from burnerlab.gas.properties import property_values
 from burnerlab.orifice.discharge_coefficient import HANDBOOK_COEFFICIENT
 from burnerlab.quantity import PRESETS
 
@@ -238,13 +239,13 @@ def burner_fuel(
     23.866
     """
     air = stoichiometric_air(gas)
-    found = properties(gas, PRESETS["ISO_15_15"])
+    found = property_values(gas, PRESETS["ISO_15_15"])
     return BurnerFuel(
         gas=gas,
-        relative_density=found.ideal_relative_density,
+        relative_density=found["ideal_relative_density"],
         stoichiometric_air=air,
-        heating_value_J_per_m3=found.ideal_gross_heating_value_J_per_m3,
-        heating_value_J_per_kg=found.gross_heating_value_J_per_kg,
+        heating_value_J_per_m3=found["ideal_gross_heating_value_J_per_m3"],
+        heating_value_J_per_kg=found["gross_heating_value_J_per_kg"],
         yellow_tip=yellow_tip_limit(gas, own),
         burning=burning,
         no_burning="" if burning is not None else no_burning,

@@ -444,7 +444,7 @@ def entrainment(system: BurnerSystem, start: Array | None = None, near: float = 
         r = np.maximum(here - excess / np.where(is_chord, slope, -1.0), 0.0)
         result = np.where(is_done, result, r)  # a case ends by itself, whatever cases stand beside it
         is_done = is_done | (np.abs(excess) <= near * here)
-        if np.all(is_done):
+        if is_done.all():
             break
         before, its_excess = here, excess
     return Entrainment(air_per_gas=result * system.factor, drop=drop)

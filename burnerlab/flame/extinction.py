@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from math import exp
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,8 +61,8 @@ def lift_fuel_factor(gas: Any, aeration: Quantity) -> Figure | None:
     True
     """
     ratio = si(aeration, Kind.FRACTION, "aeration")
-    parts = _parts(gas)
-    found = _logarithm(parts, ratio)
+    placed = _placed(gas)
+    parts, found = placed.parts, _logarithm(placed, ratio)
     if found is None:
         return None
     followed = _band("exponent of lift on extinction strain")
@@ -97,7 +97,7 @@ def carbon_monoxide_ranks(cases: Sequence[tuple[Any, Quantity]]) -> tuple[int | 
     (2, 1, None)
     """
     values = [
-        _carbon_monoxide(_parts(gas), si(aeration, Kind.FRACTION, "aeration")) for gas, aeration in cases
+        _carbon_monoxide(_placed(gas), si(aeration, Kind.FRACTION, "aeration")) for gas, aeration in cases
     ]
     tie = 1.0 + _band("ranks of carbon monoxide").value
     order = sorted(value for value in values if value is not None)
@@ -108,15 +108,22 @@ def carbon_monoxide_ranks(cases: Sequence[tuple[Any, Quantity]]) -> tuple[int | 
     return tuple(None if value is None else sum(first <= value for first in firsts) for value in values)
 
 
-def _parts(gas: Any) -> Parts:
+class _Placed(NamedTuple):
+    """A gas among the mixtures solved."""
+
+    parts: Parts
+    shares: tuple[tuple[_Solved, float], ...]
+
+
+def _placed(gas: Any) -> _Placed:
     names, fractions = composition_of(gas)
-    return _parts_of(names, tuple(fractions.tolist()))
+    return _placed_of(names, tuple(fractions.tolist()))
 
 
 @lru_cache(maxsize=64)
-def _parts_of(names: tuple[str, ...], fractions: tuple[float, ...]) -> Parts:
+def _placed_of(names: tuple[str, ...], fractions: tuple[float, ...]) -> _Placed:
     parts, _ = sorted_parts(dict(zip(names, fractions, strict=True)))
-    return parts
+    return _Placed(parts, tuple(_shares(parts)))
 
 
 @cache
@@ -125,23 +132,22 @@ def _band(name: str) -> Figure:
     return figure_of(row, name)
 
 
-def _logarithm(parts: Parts, aeration: float) -> float | None:
+def _logarithm(placed: _Placed, aeration: float) -> float | None:
     """ln of the strain ratio; None outside the flames solved."""
-    if not _is_inside(parts, aeration):
+    if not _is_inside(placed.parts, aeration):
         return None
     return sum(
-        share * float(np.interp(aeration, solved.aerations, solved.strain))
-        for solved, share in _shares(parts)
+        share * float(np.interp(aeration, solved.aerations, solved.strain)) for solved, share in placed.shares
     )
 
 
-def _carbon_monoxide(parts: Parts, aeration: float) -> float | None:
+def _carbon_monoxide(placed: _Placed, aeration: float) -> float | None:
     """Carbon monoxide over that of methane at aeration 0.55 [-]; None outside the flames solved."""
-    if not _is_inside(parts, aeration):
+    if not _is_inside(placed.parts, aeration):
         return None
     shift = sum(
         share * float(np.interp(aeration, solved.aerations, solved.monoxide))
-        for solved, share in _shares(parts)
+        for solved, share in placed.shares
     )
     aerations, monoxide = _monoxide_of_methane()
     return exp(float(np.interp(aeration, aerations, monoxide)) + shift)

@@ -14,7 +14,7 @@ from burnerlab.gas.composition import Composition
 from burnerlab.gas.gas import Gas
 from burnerlab.gas.gas_family import wobbe_family
 from burnerlab.gas.library import mix
-from burnerlab.gas.properties import properties
+from burnerlab.gas.properties import properties, property_values
 from burnerlab.quantity import Problem, ReferenceState, UserError
 from burnerlab.quantity.outputs import output
 from burnerlab.tables.verdict import Verdict
@@ -83,8 +83,8 @@ class _Trade:
 
 
 def _trade(gas: Gas) -> _Trade:
-    p = properties(gas, ReferenceState.read("US_60F_14p696_dry"))
-    return _Trade(h=p.ideal_gross_heating_value_J_per_m3 / BTU_PER_FT3, d=p.ideal_relative_density)
+    p = property_values(gas, ReferenceState.read("US_60F_14p696_dry"))
+    return _Trade(h=p["ideal_gross_heating_value_J_per_m3"] / BTU_PER_FT3, d=p["ideal_relative_density"])
 
 
 @dataclass(frozen=True, slots=True)

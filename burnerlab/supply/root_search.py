@@ -52,7 +52,7 @@ def rising_root(
         x = np.where(done, x, guess)
         f = function(x)
         done = done | settled | (f == 0.0) | (np.abs(b - a) <= width)
-        if np.all(done):
+        if done.all():
             break
         crossed = f * fb < 0.0
         a, fa = np.where(crossed, b, a), np.where(crossed, fb, 0.5 * fa)
@@ -90,9 +90,9 @@ def rising_root_by_slope(
         guess = np.where((guess >= a) & (guess <= b), guess, 0.5 * (a + b))
         settled = done | (np.abs(guess - x) <= width)
         x, done = np.where(done, x, guess), settled
-        if np.all(done):
+        if done.all():
             break
     at_high = ~at_low & (b - x <= width)
-    if np.any(at_high):
+    if at_high.any():
         at_high &= function(b) < 0.0
     return Root(value=x, at_low=at_low, at_high=at_high)

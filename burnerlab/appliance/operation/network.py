@@ -8,6 +8,7 @@ cases (burners on, pressures) are solved at once.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
 from typing import Any, NamedTuple, Protocol, TypeVar
@@ -94,6 +95,11 @@ def stream(
     )
 
 
+def _first(figure: Numbers) -> float:
+    """Of the first case."""
+    return float(figure.flat[0]) if isinstance(figure, np.ndarray) else figure
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tap:
     """Equal burners that branch off at one point of the manifold; each field a number, or an array over the cases."""
@@ -108,7 +114,7 @@ class Tap:
     @property
     def pattern(self) -> tuple[bool, bool]:
         """Whether a valve and a length of manifold stand before it; the same in all cases."""
-        return bool(np.all(np.isfinite(self.valve_area_m2))), bool(np.any(self.length_m))
+        return math.isfinite(_first(self.valve_area_m2)), _first(self.length_m) > 0.0
 
 
 class Network(NamedTuple):
@@ -171,7 +177,7 @@ def behind_valve_Pa(stream: Stream, tap: Tap, pressure_Pa: Array) -> tuple[Array
         # the flow of this sweep, carried on to its pressure: it goes with the root of p_o^2 - p_amb^2
         result, carried = np.where(is_done, result, new), np.where(is_done, carried, flux2 * moved)
         is_done = is_done | (np.abs(new - behind) <= SETTLED * new)  # a case ends by itself
-        if np.all(is_done):
+        if is_done.all():
             break
         behind = new
     return result, tap.orifice_area_m2 * np.sqrt(carried)

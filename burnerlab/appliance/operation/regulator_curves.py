@@ -15,7 +15,7 @@ from burnerlab.appliance.conversion.gas_facts import GasStates
 from burnerlab.appliance.conversion.headline import UnitSpread, drill_band, unit_spread
 from burnerlab.appliance.operation.network import Plant, Solution
 from burnerlab.appliance.operation.operate import at_manifold_pressure, burners_on, prepare, settled
-from burnerlab.appliance.operation.result import RatedInput, aim_gross_W, rated_input
+from burnerlab.appliance.operation.result import RatedInput, aims_gross_W, rated_input
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.appliance.project.supply_train import Train, TrainRegulator
 from burnerlab.burner.burner import BurnerFuel, EvaluationOptions
@@ -391,7 +391,7 @@ def _burner_row(
 
 
 def _rated(appliance: Appliance, burner: Burner, heat_W: float, spread: UnitSpread | None) -> RatedInput:
-    both = heat_W, aim_gross_W(appliance, burner)
+    both = heat_W, aims_gross_W(appliance)[burner.name]
     return rated_input(burner.name, "", both, spread, appliance.limits.tolerance)
 
 

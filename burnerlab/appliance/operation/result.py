@@ -99,25 +99,29 @@ def rated_together(
         for burner, heat, used in heats_W
     ]
     whole = sum(share.heat_input_W for share in shares)
-    aim = sum(aim_gross_W(appliance, burner) * burner.count for burner, _, _ in heats_W)
-    each = (rated_burner(appliance, burner, TOGETHER, heat, used) for burner, heat, used in heats_W)
+    aims = aims_gross_W(appliance)
+    aim = sum(aims[burner.name] * burner.count for burner, _, _ in heats_W)
+    each = (
+        rated_burner(appliance, burner, TOGETHER, (heat, aims[burner.name]), used)
+        for burner, heat, used in heats_W
+    )
     return rated_input(EVERY, TOGETHER, (whole, aim), total_spread(shares), band), *each
 
 
 def rated_burner(
-    appliance: Appliance, burner: Burner, case: str, heat_W: float, used: Discharge
+    appliance: Appliance, burner: Burner, case: str, heat_and_aim_W: tuple[float, float], used: Discharge
 ) -> RatedInput:
-    """One burner of a kind, its gross heat input [W] in a case and the coefficient it was solved with."""
+    """One burner of a kind in a case: its gross heat input and its aim, and the coefficient it was solved with."""
     spread = unit_spread(used, drill_band(burner.orifice, appliance.tables), burner.orifice.diameter_m)
-    both = heat_W, aim_gross_W(appliance, burner)
-    return rated_input(burner.name, case, both, spread, appliance.limits.tolerance)
+    return rated_input(burner.name, case, heat_and_aim_W, spread, appliance.limits.tolerance)
 
 
-def aim_gross_W(appliance: Appliance, burner: Burner) -> float:
-    """The rating of one burner after the altitude policy, gross on the appliance's gas."""
+def aims_gross_W(appliance: Appliance) -> dict[str, float]:
+    """The rating of one burner of each kind after the altitude policy, gross on the appliance's gas."""
     gas = appliance.supply.gas
-    gross = gas.heating_value_J_per_kg("gross") / gas.heating_value_J_per_kg(appliance.rating)
-    return burner.rate_W * float(gross) * present_policy(appliance).factor
+    gross = float(gas.heating_value_J_per_kg("gross") / gas.heating_value_J_per_kg(appliance.rating))
+    factor = present_policy(appliance).factor
+    return {burner.name: burner.rate_W * gross * factor for burner in appliance.burners}
 
 
 def nominal_inputs(appliance: Appliance, names: Sequence[str]) -> Iterator[tuple[RatedInput, Finding]]:
@@ -128,13 +132,15 @@ def nominal_inputs(appliance: Appliance, names: Sequence[str]) -> Iterator[tuple
         ambient_pressure_Pa=supply.ambient_pressure_Pa,
         gas_temperature_K=supply.gas_temperature_K,
     )
+    aims = aims_gross_W(appliance)
     for burner in appliance.burners:
         if burner.name not in names:
             continue
         orifice = burner.orifice
         stream = flow(supply.gas, orifice.diameter_m, at, law_of(orifice, appliance.tables), orifice.count)
         used = discharge_of(orifice, stream, None, appliance.tables)
-        found = rated_burner(appliance, burner, NOMINAL, stream.heat_input_gross_W, used)
+        heat_W = stream.heat_input_gross_W
+        found = rated_burner(appliance, burner, NOMINAL, (heat_W, aims[burner.name]), used)
         spread = unit_spread(used, drill_band(orifice, appliance.tables), orifice.diameter_m)
         danger = ": possible overfire" if found.possible_overfire else ""
         yield (

@@ -21,7 +21,7 @@ from burnerlab.appliance.operation.result import (
     Operation,
     RatedInput,
     Worst,
-    aim_gross_W,
+    aims_gross_W,
     rated_burner,
     rated_together,
 )
@@ -89,10 +89,10 @@ def report(plant: Plant, on: tuple[str, ...], cases: tuple[str, ...], solution: 
     if bool(solution.starved[FIRST]):
         fix = "enter a wider hose or pipe, a larger regulator, or fewer burners"
         raise UserError(Problem(STARVED, ", ".join(on), "supply", fix=fix))
-    nominal = _at_nominal(plant)
-    burners = tuple(_burner(plant, solution, on, j, nominal) for j in range(len(plant.taps)))
+    nominal, aims = _at_nominal(plant), list(aims_gross_W(plant.appliance).values())
+    burners = tuple(_burner(plant, solution, on, j, (nominal[j], aims[j])) for j in range(len(plant.taps)))
     elements = _elements(plant, solution, burners)
-    lowest, highest, skipped = _worst(plant, cases, solution, nominal)
+    lowest, highest, skipped = _worst(plant, cases, solution, (nominal, aims))
     notes = (*plant.notes, *_assumed(plant), *skipped)
     alone = _alone(plant, cases, solution)
     return Operation(
@@ -133,8 +133,9 @@ def _at_nominal(plant: Plant) -> list[float]:
 
 
 def _burner(
-    plant: Plant, solution: Solution, on: tuple[str, ...], j: int, nominal: list[float]
+    plant: Plant, solution: Solution, on: tuple[str, ...], j: int, nominal_and_aim_W: tuple[float, float]
 ) -> BurnerOperation:
+    nominal, aim = nominal_and_aim_W
     burner: Burner = plant.appliance.burners[j]
     burns = burner.name in on
     flow = float(solution.flow_kg_per_s[FIRST, j])
@@ -143,7 +144,6 @@ def _burner(
         _heat(plant, "gross") / _heat(plant, plant.appliance.rating),
     )
     rate = burner.rate_W * per_rating
-    aim = aim_gross_W(plant.appliance, burner)
     absolute = float(solution.orifice_pressure_Pa[FIRST, j])
     k = float(plant.stream.exponent_at(np.asarray(absolute)))
     return BurnerOperation(
@@ -158,8 +158,8 @@ def _burner(
         heat_input_net_W=flow * _heat(plant, "net"),
         rate_gross_W=rate,
         deviation=gross / aim - 1.0 if burns else None,
-        nominal_gross_W=nominal[j],
-        from_nominal=gross / nominal[j] - 1.0 if burns else None,
+        nominal_gross_W=nominal,
+        from_nominal=gross / nominal - 1.0 if burns else None,
         choked=burns and bool(nozzle.choked(absolute - plant.ambient_Pa, plant.ambient_Pa, k)),
     )
 
@@ -312,11 +312,13 @@ def _binding(elements: tuple[ElementDrop, ...]) -> str:
 
 
 def _worst(
-    plant: Plant, cases: tuple[str, ...], solution: Solution, nominal: list[float]
+    plant: Plant,
+    cases: tuple[str, ...],
+    solution: Solution,
+    nominal_and_aims_W: tuple[list[float], list[float]],
 ) -> tuple[Worst, Worst, tuple[str, ...]]:
     """Burner and combination with the least and the most of its nominal input."""
-    names = [burner.name for burner in plant.appliance.burners]
-    aims = [aim_gross_W(plant.appliance, burner) for burner in plant.appliance.burners]
+    names, (nominal, aims) = [burner.name for burner in plant.appliance.burners], nominal_and_aims_W
     beyond = _beyond(plant, solution)
     gross: Array = solution.flow_kg_per_s * _heat(plant, "gross")
     found = [
@@ -363,9 +365,15 @@ def _inputs(
     used = dict(zip((burner.name for burner in plant.appliance.burners), _discharges(plant), strict=True))
     known = {burner.name: burner for burner in plant.appliance.burners}
     on = [(known[b.name], b.heat_input_gross_W, used[b.name]) for b in burners if b.on]
-    lit = {burner.name for burner, _, _ in on}
+    lit, aims = {burner.name for burner, _, _ in on}, aims_gross_W(plant.appliance)
     by_itself = (
-        rated_burner(plant.appliance, known[one.burner], ALONE, one.heat_input_gross_W, used[one.burner])
+        rated_burner(
+            plant.appliance,
+            known[one.burner],
+            ALONE,
+            (one.heat_input_gross_W, aims[one.burner]),
+            used[one.burner],
+        )
         for one in alone
         if one.burner in lit
     )
