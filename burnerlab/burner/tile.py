@@ -294,11 +294,12 @@ def face_balance(
     face: Face,
     before: Before,
     mixture_K: ArrayLike = PLENUM_K,
+    start_K: ArrayLike = LIKELY_FACE_K,
 ) -> Balance:
     """Temperature of a tile's face: m [h_mix(T0) - h(Tg)] = q_rad(Ts) + U (Ts - Ta), Tg = max(Tb - x (Tb - Ts), Ts).
 
     mixed : gas with air; mass_flux_kg_per_m2s : m [kg/(m2 s)]; burned_gas_K : Tb, of the flame on a plane face [K];
-    face : apparent emissivity, recovery x, loss U; before : what it sees; mixture_K : T0 [K].
+    face : apparent emissivity, recovery x, loss U; before : what it sees; mixture_K : T0 [K]; start_K : where the search begins [K].
     nan where the flame gives no heat or the burned gas is unknown. Source: balance of enthalpy; tile-flat-flame.
     """
     T0, m, Tb = (np.asarray(v, dtype=float) for v in (mixture_K, mass_flux_kg_per_m2s, burned_gas_K))
@@ -329,7 +330,7 @@ def face_balance(
         with_gas = carried * np.where(Tb - x * (Tb - T) > T, x, 1.0)
         return np.asarray((4.0 * own_W_per_m2K4 * (T * T * T) + U + with_gas) / 1e5)
 
-    root = rising_root_by_slope(surplus, slope, np.broadcast_to(low, ends), HOTTEST_K, LIKELY_FACE_K)
+    root = rising_root_by_slope(surplus, slope, np.broadcast_to(low, ends), HOTTEST_K, start_K)
     lifted = known & (brought <= burned(Tb))
     T = np.where(known & ~lifted & ~root.at_low, root.value, np.nan)
     radiated = radiated_W_per_m2(T, e, before)

@@ -53,6 +53,7 @@ from burnerlab.burner.primary_air import (
     moved_system,
 )
 from burnerlab.burner.tile import (
+    LIKELY_FACE_K,
     Before,
     Face,
     TileBurner,
@@ -119,10 +120,10 @@ class ChannelStream(PortStream):
     plenum_K: Numbers
     ambient_pressure_Pa: Numbers
 
-    def at(self, air_per_gas: Numbers) -> ChannelState:
+    def at(self, air_per_gas: Numbers, near_K: Numbers = LIKELY_FACE_K) -> ChannelState:
         """Face and channels with so much air. Beyond the table of flames the face of its leanest or richest counts.
 
-        air_per_gas : r [m3/m3]
+        air_per_gas : r [m3/m3]; near_K : a temperature that the face may be near to [K]
         """
         r, T0 = array(air_per_gas), array(self.plenum_K)
         flux = array(self.gas_flux_kg_per_m2s) * (1.0 + r / self.relative_density) * self.open_share
@@ -133,7 +134,9 @@ class ChannelStream(PortStream):
         is_known = np.ones(r.shape, dtype=bool)
         if self.tile.face_K is None:
             burned = burned_gas(self.fuel.gas, aeration, flux, self.ambient_pressure_Pa)
-            balance = face_balance(mixed, flux, burned.temperature_K, self.tile.face, self.tile.before, T0)
+            balance = face_balance(
+                mixed, flux, burned.temperature_K, self.tile.face, self.tile.before, T0, near_K
+            )
             is_known = burned.inside
             face = np.where(np.isfinite(balance.face_K), np.maximum(balance.face_K, T0), T0)
         else:
@@ -156,9 +159,12 @@ class ChannelStream(PortStream):
     def drops(self) -> Callable[[Array], PortDrop]:
         """The drop of pressure in the hot channels for any air, its resistance on the head of the cold mixture."""
         flow, tube_friction, outer_Pa = self._flow(), self._tube_friction(), array(self.outer_pressure_Pa)
+        near_K: Numbers = LIKELY_FACE_K
 
         def drop(r: Array) -> PortDrop:
-            state, (cold_reynolds, head_Pa) = self.at(r), flow(r)
+            nonlocal near_K
+            state, (cold_reynolds, head_Pa) = self.at(r, near_K), flow(r)
+            near_K = state.face_K  # with little more or less air the face is little hotter or colder
             warm = state.channel.entry_K / self.plenum_K
             thicker = warm**VISCOSITY_EXPONENT
             reynolds = np.maximum(cold_reynolds / thicker, LEAST_REYNOLDS)
