@@ -21,7 +21,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 from typing import NamedTuple
 
@@ -345,8 +345,9 @@ def primary_air(
             reasons=("", NO_THROAT),
         )
     system = burner_system(geometry, fuel, flow, place, options)
-    result = entrainment(system)
-    low, high = _band(system, result.air_per_gas, geometry, options) if options.band else (None, None)
+    result, low, high = (
+        _with_band(system, geometry, options) if options.band else (entrainment(system), None, None)
+    )
     reason, reasons = _reason(result, options)
     is_known = reason == 0
 
@@ -377,23 +378,26 @@ def _reason(result: Entrainment, options: EvaluationOptions) -> tuple[NDArray[np
 MOST_TOGETHER = 2000  # cases whose causes are solved in one array; more are as fast one cause at a time
 
 
-def _band(
-    system: BurnerSystem, value: Array, geometry: BurnerGeometry, options: EvaluationOptions
-) -> tuple[Array, Array]:
-    """Ends of the band of the air per gas."""
-    moves = [Move(cause=cause, side=side) for side in ENDS for cause in CAUSES]
-    if value.size <= MOST_TOGETHER:
-        moved = moved_system(system, moves, geometry, options, value.ndim)
-        air = entrainment(moved, value + np.zeros((len(moves), *value.shape)), NEAR_OF_BAND).air_per_gas
-        squares = np.sum(((air - value) ** 2).reshape(len(ENDS), len(CAUSES), *value.shape), axis=1)
+def _with_band(
+    system: BurnerSystem, geometry: BurnerGeometry, options: EvaluationOptions
+) -> tuple[Entrainment, Array, Array]:
+    """The air per gas with the ends of its band."""
+    moves, shape = [Move(cause=cause, side=side) for side in ENDS for cause in CAUSES], system.shape
+    if math.prod(shape) <= MOST_TOGETHER:
+        every = entrainment(moved_system(system, [NO_MOVE, *moves], geometry, options, len(shape)))
+        result, value = every.part(0), every.air_per_gas[0]
+        changes = (every.air_per_gas[1:] - value) ** 2
+        squares = np.sum(changes.reshape(len(ENDS), len(CAUSES), *value.shape), axis=1)
     else:
+        result = entrainment(system)
+        value = result.air_per_gas
         squares = np.zeros((len(ENDS), *value.shape))
         for move in moves:
             moved = moved_system(system, [move], geometry, options, 0)
             change = entrainment(moved, value, NEAR_OF_BAND).air_per_gas - value
             squares[ENDS.index(move.side)] += change**2
     less, more = np.sqrt(squares)
-    return np.maximum(value - less, 0.0), value + more
+    return result, np.maximum(value - less, 0.0), value + more
 
 
 # The balance of jet, tube and ports, solved together.
@@ -409,6 +413,15 @@ class BurnerSystem:
     flow: JetFlow
     factor: Array  # on the air of the balance: spread of the theory, ratio measured on the hot burner [-]
 
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Of the cases."""
+        ports = self.ports
+        parts = (self.jet, self.tube, self.tube.temperatures, ports, ports.gas, ports.air, ports.heating)
+        every = (getattr(part, f.name) for part in parts for f in fields(part))
+        arrays = (figure for figure in (*every, self.factor) if isinstance(figure, np.ndarray))
+        return np.broadcast_shapes(*(figure.shape for figure in arrays))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entrainment:
@@ -416,6 +429,12 @@ class Entrainment:
 
     air_per_gas: Array
     drop: PortDrop
+
+    def part(self, place: int) -> Entrainment:
+        """At a place of the first axis."""
+        shape = self.air_per_gas.shape
+        drop = {f.name: np.broadcast_to(getattr(self.drop, f.name), shape)[place] for f in fields(PortDrop)}
+        return Entrainment(air_per_gas=self.air_per_gas[place], drop=PortDrop(**drop))
 
 
 NEAR, NEAR_OF_BAND, MOST_ROUNDS = 1e-6, 1e-4, 60
@@ -580,6 +599,9 @@ class Move:
 
     cause: str
     side: End
+
+
+NO_MOVE = Move(cause="", side="value")
 
 
 def moved_system(

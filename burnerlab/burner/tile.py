@@ -299,7 +299,8 @@ def face_balance(
     """Temperature of a tile's face: m [h_mix(T0) - h(Tg)] = q_rad(Ts) + U (Ts - Ta), Tg = max(Tb - x (Tb - Ts), Ts).
 
     mixed : gas with air; mass_flux_kg_per_m2s : m [kg/(m2 s)]; burned_gas_K : Tb, of the flame on a plane face [K];
-    face : apparent emissivity, recovery x, loss U; before : what it sees; mixture_K : T0 [K]; start_K : where the search begins [K].
+    face : apparent emissivity, recovery x, loss U; before : what it sees; mixture_K : T0 [K];
+    start_K : where the search begins [K].
     nan where the flame gives no heat or the burned gas is unknown. Source: balance of enthalpy; tile-flat-flame.
     """
     T0, m, Tb = (np.asarray(v, dtype=float) for v in (mixture_K, mass_flux_kg_per_m2s, burned_gas_K))

@@ -15,6 +15,7 @@ more, air; the changes are added in quadrature.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
@@ -41,6 +42,7 @@ from burnerlab.burner.primary_air import (
     FAINT,
     MOST_TOGETHER,
     NEAR_OF_BAND,
+    NO_MOVE,
     NO_RESISTANCE,
     OPPOSITE,
     BurnerSystem,
@@ -237,9 +239,13 @@ def tile_air(
     usual = figures.hot_tile(lambda _: "value")
     ports = channel_stream(cold.ports, geometry, fuel, place, usual.tile, usual.depth_m)
     system = replace(cold, ports=ports)
-    result = entrainment(system, array(FIRST_AERATION * fuel.stoichiometric_air))
-    air = array(result.air_per_gas)
-    low, high = _band(system, ports, air, _Moves(geometry, options, figures)) if options.band else (air, air)
+    start = array(FIRST_AERATION * fuel.stoichiometric_air)
+    if options.band:
+        result, low, high = _with_band(system, ports, start, _Moves(geometry, options, figures))
+    else:
+        result = entrainment(system, start)
+        low = high = result.air_per_gas
+    air = result.air_per_gas
     state = ports.at(air)
     reason, reasons = _reason(result, state, geometry, options)
 
@@ -356,19 +362,31 @@ class _Moves:
         )
 
 
-def _band(system: BurnerSystem, ports: ChannelStream, air: Array, moves: _Moves) -> tuple[Array, Array]:
-    """Ends of the band of the air per gas."""
+def _with_band(
+    system: BurnerSystem, ports: ChannelStream, start: Array, moves: _Moves
+) -> tuple[Entrainment, Array, Array]:
+    """The air per gas with the ends of its band."""
     every = [Move(cause=cause, side=side) for side in ENDS for cause in (*CAUSES, *LESS_AIR)]
-    together = len(every) if air.size <= MOST_TOGETHER else 1  # many cases are as fast one cause at a time
-    squares = {side: np.zeros(air.shape) for side in ENDS}
-    for first in range(0, len(every), together):
-        part = every[first : first + together]
-        moved = moves.moved(system, ports, part, air.ndim)
-        found = entrainment(moved, air + np.zeros((len(part), *air.shape)), NEAR_OF_BAND).air_per_gas
-        for move, square in zip(part, (found - air) ** 2, strict=True):
-            squares[move.side] = squares[move.side] + square
-    low, high = (np.sqrt(squares[side]) for side in ENDS)
-    return np.maximum(air - low, 0.0), air + high
+    shape = system.shape
+    if math.prod(shape) <= MOST_TOGETHER:
+        found = entrainment(moves.moved(system, ports, [NO_MOVE, *every], len(shape)), start)
+        result, air = found.part(0), found.air_per_gas[0]
+        squares = [(moved - air) ** 2 for moved in found.air_per_gas[1:]]
+    else:  # many cases are as fast one cause at a time
+        result = entrainment(system, start)
+        air = result.air_per_gas
+        near = (
+            entrainment(moves.moved(system, ports, [move], air.ndim), air[None], NEAR_OF_BAND)
+            for move in every
+        )
+        squares = [(one.air_per_gas[0] - air) ** 2 for one in near]
+    low, high = (
+        np.sqrt(
+            sum((s for move, s in zip(every, squares, strict=True) if move.side == side), np.zeros(air.shape))
+        )
+        for side in ENDS
+    )
+    return result, np.maximum(air - low, 0.0), air + high
 
 
 def _reason(
