@@ -52,11 +52,11 @@ T = TypeVar("T", "MixtureWarmth", "HeatBalance", "BurnerBody", "BurnerPlace")
 
 
 class Metal(NamedTuple):
-    """What a burner body is made of."""
+    """What a burner body is made of; floats or arrays."""
 
-    density_kg_per_m3: float
-    specific_heat_J_per_kgK: float
-    conductivity_W_per_mK: float
+    density_kg_per_m3: Numbers
+    specific_heat_J_per_kgK: Numbers
+    conductivity_W_per_mK: Numbers
 
     @classmethod
     def of(cls, material: str) -> Metal:

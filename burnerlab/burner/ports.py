@@ -315,8 +315,11 @@ def velocity_at_gradient_m_per_s(
     plain = wanted / laminar_gradient_per_s(unit, width_m, slot)
     depth = None if depth_m is None else np.maximum(array(depth_m) / hydraulic, 1.0)
     laminar = plain if depth is None else depth / _x_plus_at(plain / depth, slot)
+    first = at(turn.value)
+    if np.all(wanted <= first):
+        return array(laminar * unit)
     turbulent = (2.0 * wanted * hydraulic / unit / coefficients(own)["Blasius factor"].value) ** (1.0 / 1.75)
-    first, last = at(turn.value), at(turn.high)
+    last = at(turn.high)
     share = np.log(np.clip(wanted, first, last) / first) / np.log(last / first)
     joined = turn.value * (turn.high / turn.value) ** share
     reynolds = np.where(wanted <= first, laminar, np.where(wanted < last, joined, turbulent))

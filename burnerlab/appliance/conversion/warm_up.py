@@ -125,7 +125,7 @@ def no_box_gas(box: Box) -> str:
     )
 
 
-def body_of(burner: Burner, metal: Metal | None = None, wall_share: float = 1.0) -> BurnerBody | None:
+def body_of(burner: Burner, metal: Metal | None = None, wall_share: Numbers = 1.0) -> BurnerBody | None:
     """The metal of a burner as the thermal model takes it; None where the file does not describe it.
 
     The length of what carries the ports is that of its place, of a ring the circle; a mixing tube has the throat's
@@ -281,24 +281,33 @@ def _ends_of(
     """
     table = coefficients(own)
     walls = (table[BODY_WALL].low, table[BODY_WALL].high)
-    bodies = [
-        *(
-            [body_of(cold.burner, metal) for cold, metal in zip(burners, metals, strict=True)]
-            for metals in zip(*(_metals(cold.burner) for cold in burners), strict=True)
-        ),
-        *([body_of(cold.burner, wall_share=share) for cold in burners] for share in walls),
-    ]
+    bodies = _moved_bodies([cold.burner for cold in burners], walls)
     rises = (table[BOX_RISE].low, table[BOX_RISE].high)
     room, gas, surface = (array(each) for each in (place.room_K, place.gas_K, place.surface_K))
     places = [
         *(replace(place, gas_K=room + share * (gas - room)) for share in rises),
         *(replace(place, surface_K=room + share * (surface - room)) for share in rises),
     ]
-    return [*((_bodies(each), place) for each in bodies), *((body, each) for each in places)]
+    return [*((each, place) for each in bodies), *((body, each) for each in places)]
 
 
-def _metals(burner: Burner) -> list[Metal]:
-    return [] if burner.body is None else list(Metal.ends(burner.body.material))
+def _moved_bodies(burners: Sequence[Burner], walls: tuple[float, float]) -> list[BurnerBody]:
+    """Bodies with each property of their metal, then their wall, at the low and at the high end; [burner, rate]."""
+    moved = []
+    for burner in burners:
+        if burner.body is not None:
+            metal, ends = Metal.of(burner.body.material), list(Metal.ends(burner.body.material))
+            columns = np.array([*ends, metal, metal]).T
+            moved.append(body_of(burner, Metal(*columns), np.array([1.0] * len(ends) + [*walls])))
+    count = 2 * len(Metal._fields) + len(walls)
+    every = {
+        f.name: np.array([np.broadcast_to(getattr(each, f.name), count) for each in moved])
+        for f in fields(BurnerBody)
+    }
+    return [
+        BurnerBody(**{name: np.repeat(figure[:, end, None], 2, axis=1) for name, figure in every.items()})
+        for end in range(count)
+    ]
 
 
 def _filled(aeration: Array) -> Array:
