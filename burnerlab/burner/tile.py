@@ -146,8 +146,8 @@ def _exchange_factor(emissivity: ArrayLike, before: Before) -> FloatArray:
 PLENUM_K = 293.15  # mixture before the tile unless the caller says otherwise
 TILE_TABLE = "tile_properties"
 ZERO_C_K = 273.15  # definition of the Celsius scale
-BURNED_HEAT_CAPACITY, LIKELY_FACE_K = 1350.0, 1000.0
-"""Of burned gas [J/(kg K)] and of a face, for slope and start of the search alone: the balance has enthalpies."""
+BURNED_HEAT_CAPACITY = 1350.0  # [J/(kg K)], for the slope of the search alone: the balance has enthalpies
+LIKELY_FACE_K = 1000.0  # where the search begins
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -298,6 +298,33 @@ def flow(
     )
 
 
+def through_bore(passing: OrificeFlow, diameter_m: float, coefficient: Coefficient) -> OrificeFlow:
+    """The same gas under the same conditions through as many holes of another bore.
+
+    passing : of ``flow``, one case; diameter_m : hole [m]; coefficient : as of ``flow``, whose result and errors this
+    has.
+
+    >>> from burnerlab.gas import load
+    >>> found = flow(load("propane"), "#54", Conditions(gauge_pressure_Pa=2740.0))
+    >>> through_bore(found, 2.0 * found.diameter_m, 0.8).heat_input_gross_W / found.heat_input_gross_W
+    4.0
+    """
+    _check_holes(diameter_m, passing.count)
+    wider = diameter_m / passing.diameter_m
+    reynolds = passing.reynolds * wider
+    used = check_coefficient(coefficient(diameter_m, reynolds) if callable(coefficient) else coefficient)
+    more = used / passing.coefficient * (wider * wider)
+    return replace(
+        passing,
+        diameter_m=diameter_m,
+        coefficient=used,
+        mass_flow_kg_per_s=passing.mass_flow_kg_per_s * more,
+        heat_input_gross_W=passing.heat_input_gross_W * more,
+        heat_input_net_W=passing.heat_input_net_W * more,
+        reynolds=reynolds,
+    )
+
+
 def _check_conditions(conditions: Any) -> None:
     """Raises UserError for what are no conditions, and for a pressure at or below the outlet's."""
     if not isinstance(conditions, Conditions):

@@ -38,6 +38,7 @@ from burnerlab.orifice.flow import (
     OrificeFlow,
     OrificeGas,
     flow,
+    through_bore,
 )
 from burnerlab.quantity import Basis, Kind, Quantities, Quantity, first_outside, si_numbers
 from burnerlab.quantity.outputs import output
@@ -170,7 +171,9 @@ def size(
         diameter_m=diameter,
         area_m2=math.pi / 4.0 * diameter**2,
         law=coefficient,
-        flow=flow_at(diameter, coefficient),
+        flow=through_bore(probe, diameter, coefficient)
+        if isinstance(diameter, float)
+        else flow_at(diameter, coefficient),
     )
 
 
@@ -245,15 +248,7 @@ def choices_near(
 
 
 def _choice(sized: SizedOrifice, drill: Drill, tolerances: Path | None) -> OrificeChoice:
-    exact = sized.flow
-    stream = flow(
-        exact.gas,
-        drill.diameter_m,
-        exact.conditions,
-        sized.law,
-        exact.count,
-        combustion_temperature_K=exact.combustion_temperature_K,
-    )
+    stream = through_bore(sized.flow, drill.diameter_m, sized.law)
     band = tolerance_band(drill, tolerances)
     heat, gross = stream.heat_input_W(sized.basis), stream.heat_input_gross_W
     return OrificeChoice(
