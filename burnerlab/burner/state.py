@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, is_dataclass
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,6 +46,18 @@ class PortFlame(FlameLimits):
     inner_cone_height_m: Array = field(metadata=output("inner cone", Kind.LENGTH))
 
 
+class Margins(NamedTuple):
+    """The margins of a state, as its properties of that name, and the band of its primary air."""
+
+    lift: Array
+    lift_band: Array
+    light_back: Array
+    light_back_band: Array
+    yellow_tip: Array
+    yellow_tip_band: Array
+    aeration_band: Array
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BurnerState:
     """A burner on a gas at a pressure; arrays over the cases. A margin above 1 is within its limit."""
@@ -72,6 +84,9 @@ class BurnerState:
         metadata=output("secondary air", Kind.VOLUME_FLOW)
     )  # at the state of the surroundings
     notes: tuple[str, ...]
+    margins: Margins | None = (
+        None  # where they were found for a whole row; else each is found when it is taken
+    )
 
     @property
     def primary_aeration(self) -> Array:
@@ -80,6 +95,8 @@ class BurnerState:
     @property
     def primary_aeration_band(self) -> Array:
         """Least and most, along the last axis."""
+        if self.margins is not None:
+            return self.margins.aeration_band
         return np.stack([self.air.low, self.air.high], axis=-1)
 
     @property
@@ -89,6 +106,8 @@ class BurnerState:
     @property
     def lift_margin(self) -> Array:
         """Lift gradient over wall gradient; nan where lift is withheld for want of primary air."""
+        if self.margins is not None:
+            return self.margins.lift
         return self.at.lift.value / self.wall_gradient_per_s
 
     @property
@@ -106,6 +125,8 @@ class BurnerState:
     @property
     def lift_margin_band(self) -> Array:
         """Over the spread of the limit and of the aeration where it is stated, along the last axis."""
+        if self.margins is not None:
+            return self.margins.lift_band
         ends = np.array(
             [getattr(f.lift, end) / f.wall.gradient_per_s for f in self._flames for end in ("low", "high")]
         )
@@ -115,10 +136,14 @@ class BurnerState:
     @property
     def light_back_margin(self) -> Array:
         """Wall gradient over light-back gradient."""
+        if self.margins is not None:
+            return self.margins.light_back
         return self.wall_gradient_per_s / self.at.light_back.value
 
     @property
     def light_back_margin_band(self) -> Array:
+        if self.margins is not None:
+            return self.margins.light_back_band
         ends = [
             f.wall.gradient_per_s / getattr(f.light_back, end)
             for f in self._flames
@@ -129,10 +154,14 @@ class BurnerState:
     @property
     def yellow_tip_margin(self) -> Array:
         """Primary aeration over the least without yellow tips; nan where there is no such limit."""
+        if self.margins is not None:
+            return self.margins.yellow_tip
         return yellow_tip_margins(self.fuel, self.air)[0]
 
     @property
     def yellow_tip_margin_band(self) -> Array:
+        if self.margins is not None:
+            return self.margins.yellow_tip_band
         return yellow_tip_margins(self.fuel, self.air)[1]
 
     @property
@@ -155,12 +184,33 @@ class BurnerState:
             return ()
         if burners is None:
             burners = [(geometry, self.fuel) for geometry in _split(self.geometry, shape)]
-        names = [f.name for f in fields(self) if f.name not in ("geometry", "fuel")]
+        names = [f.name for f in fields(self) if f.name not in ("geometry", "fuel", "margins")]
         held = [_split(getattr(self, name), shape) for name in names]
+        margins = _margins_of_each(self, [fuel for _, fuel in burners])
         return tuple(
-            BurnerState(geometry=geometry, fuel=fuel, **dict(zip(names, parts, strict=True)))
-            for (geometry, fuel), *parts in zip(burners, *held, strict=True)
+            BurnerState(geometry=geometry, fuel=fuel, margins=margin, **dict(zip(names, parts, strict=True)))
+            for (geometry, fuel), margin, *parts in zip(burners, margins, *held, strict=True)
         )
+
+
+def _margins_of_each(row: BurnerState, fuels: Sequence[BurnerFuel]) -> list[Margins]:
+    """The margins of each case of a row; fuels : of each."""
+    limits = [fuel.yellow_tip.limit for fuel in fuels]
+    value, low, high = (
+        np.array([np.nan if limit is None else float(getattr(limit, end)) for limit in limits])
+        for end in ("value", "low", "high")
+    )
+    shape, air = (len(fuels),), row.air
+    columns = (
+        np.broadcast_to(row.lift_margin, shape),
+        np.broadcast_to(row.lift_margin_band, (*shape, 2)),
+        np.broadcast_to(row.light_back_margin, shape),
+        np.broadcast_to(row.light_back_margin_band, (*shape, 2)),
+        np.broadcast_to(air.aeration / value, shape),
+        np.broadcast_to(_span([air.low / high, air.high / low]), (*shape, 2)),
+        np.broadcast_to(row.primary_aeration_band, (*shape, 2)),
+    )
+    return [Margins(*parts) for parts in zip(*columns, strict=True)]
 
 
 T = TypeVar("T")
