@@ -634,18 +634,16 @@ def _at_ends_of_air(
 
     An end at which the flame leaves the face, or whose mass flux the table does not reach, has no temperature.
     """
-    ratios, found = flame_table().equivalence_ratios, []
-    for end in (firing.aeration_low, firing.aeration_high):
-        if end is None:
-            continue
-        aeration = float(np.clip(end, 1.0 / ratios[-1], 1.0 / ratios[0]))
-        mixed = mixture(gas, aeration)
-        flux = float(mass_flux_kg_per_m2s(gas, mixed, solved.density_W_per_m2))
-        burned = burned_gas(gas, aeration, flux, firing.pressure_Pa, own)
-        at = face_balance(mixed, flux, burned.temperature_K, solved.face, around, firing.mixture_K)
-        if bool(burned.inside) and not bool(at.lifted):
-            found.append(at)
-    return found
+    ends = [end for end in (firing.aeration_low, firing.aeration_high) if end is not None]
+    if not ends:
+        return []
+    ratios = flame_table().equivalence_ratios
+    aeration = np.clip(np.array(ends, dtype=float), 1.0 / ratios[-1], 1.0 / ratios[0])
+    mixed = mixture(gas, aeration)
+    flux = mass_flux_kg_per_m2s(gas, mixed, solved.density_W_per_m2)
+    burned = burned_gas(gas, aeration, flux, firing.pressure_Pa, own)
+    found = face_balance(mixed, flux, burned.temperature_K, solved.face, around, firing.mixture_K)
+    return [found.at(k) for k in range(len(ends)) if bool(burned.inside[k]) and not bool(found.lifted[k])]
 
 
 def _with_air(band: Band, at_ends: Sequence[Any]) -> Band:

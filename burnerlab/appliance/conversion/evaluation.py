@@ -165,17 +165,15 @@ def _burner_evaluation(
     states: tuple[BurnerStability, BurnerStability],
     shutter: ShutterSetting | None,
 ) -> BurnerEvaluation:
-    rates = tuple(
-        _flame(which, found.gas, rate)
+    rated = [
+        (which, found.gas, rate)
         for (which, _, _), found in zip(both.sides, states, strict=True)
         for rate in found.rates
-    )
+    ]
     flames = None
-    if rates:
+    if rated:
         ranks = _carbon_monoxide_ranks(both, states)
-        rates = tuple(
-            replace(rate, carbon_monoxide_rank=rank) for rate, rank in zip(rates, ranks, strict=True)
-        )
+        rates = tuple(_flame(*one, rank) for one, rank in zip(rated, ranks, strict=True))
         notes = dict.fromkeys(note for found in states for note in found.notes)
         notes |= dict.fromkeys(_rank_note(rates))
         flames = BurnerFlames(
@@ -244,7 +242,7 @@ def _diagram(both: BothGases, states: tuple[BurnerStability, ...]) -> StabilityD
     return diagram_of_states(both.before, titled)
 
 
-def _flame(which: Which, gas: str, rate: RatedState) -> FlameAt:
+def _flame(which: Which, gas: str, rate: RatedState, rank: int | None) -> FlameAt:
     state = rate.state
     wall, cone = float(state.wall_gradient_per_s), float(state.inner_cone_height_m)
     return FlameAt(
@@ -261,6 +259,7 @@ def _flame(which: Which, gas: str, rate: RatedState) -> FlameAt:
         light_back_is_at_least=bool(state.at.light_back_is_bound),
         yellow_tip_margin=_band(state.yellow_tip_margin, state.yellow_tip_margin_band),
         inner_cone_height_m=None if np.isnan(cone) else cone,
+        carbon_monoxide_rank=rank,
     )
 
 
