@@ -199,6 +199,7 @@ class BurnerFuel(Fuel):
     yellow_tip: YellowTip
     burning: Burning | None
     no_burning: str = ""  # why there is no burning velocity
+    group: GasGroup  # which design rules apply
 
     @property
     def hydrogen_share(self) -> float:
@@ -215,16 +216,6 @@ class BurnerFuel(Fuel):
     def isentropic_exponent(self, temperature_K: Numbers, absolute_pressure_Pa: Numbers) -> Array:
         return array(self.gas.isentropic_exponent(temperature_K, absolute_pressure_Pa))
 
-    @property
-    def group(self) -> GasGroup:
-        """Which design rules apply.
-
-        >>> from burnerlab.gas import load
-        >>> burner_fuel(load("propane")).group.value, burner_fuel(load("hydrogen")).group.value
-        ('propane and butane', 'other gas')
-        """
-        return GasGroup.of(self.gas)
-
 
 def burner_fuel(
     gas: Gas, burning: Burning | None = None, no_burning: str = NO_FLAME_TABLE, own: Path | None = None
@@ -237,6 +228,8 @@ def burner_fuel(
     >>> from burnerlab.gas import load
     >>> burner_fuel(load("propane")).stoichiometric_air
     23.866
+    >>> burner_fuel(load("propane")).group.value, burner_fuel(load("hydrogen")).group.value
+    ('propane and butane', 'other gas')
     """
     air = stoichiometric_air(gas)
     found = property_values(gas, PRESETS["ISO_15_15"])
@@ -249,6 +242,7 @@ def burner_fuel(
         yellow_tip=yellow_tip_limit(gas, own),
         burning=burning,
         no_burning="" if burning is not None else no_burning,
+        group=GasGroup.of(gas),
     )
 
 

@@ -22,6 +22,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, fields, replace
+from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
@@ -280,6 +281,8 @@ class PrimaryAir:
     @property
     def why_not(self) -> str:
         """Why it is nan, in one line."""
+        if np.ndim(self.reason) == 0:
+            return self.reasons[int(self.reason)]
         return "; ".join(self.reasons[place] for place in np.unique(self.reason) if place)
 
 
@@ -615,21 +618,7 @@ def moved_system(
 
     case_axes : of the arrays of the cases, which come after the new one; with one move and 0 there is no new axis
     """
-    table = coefficients(options.own)
-
-    def ends(cause: str, at: Callable[[End], Numbers]) -> Array:
-        """A coefficient for each move: at its end where the move is of that cause."""
-        usual = array(at("value"))
-        there = {place: array(at(move.side)) for place, move in enumerate(moves) if move.cause == cause}
-        if len(moves) == 1 and case_axes == 0:
-            return there.get(0, usual)
-        shape = np.broadcast_shapes(usual.shape, *(value.shape for value in there.values()))
-        each = np.empty((len(moves), *(1,) * (case_axes - len(shape)), *shape))
-        each[...] = usual
-        for place, value in there.items():
-            each[place] = value
-        return each
-
+    table, ends = coefficients(options.own), partial(_at_moves, moves, case_axes)
     spread, jet, tube = table["injector discharge spread"], system.jet, system.tube
     losses = {side: port_losses(OPPOSITE[side], options.own) for side in OPPOSITE}
     discharge = _port_discharge(geometry, options.own)
@@ -667,6 +656,20 @@ def moved_system(
         * ends("theory", lambda side: table["entrainment theory"].at(side))
         * ends("choked jet", lambda side: choked[side]),
     )
+
+
+def _at_moves(moves: Sequence[Move], case_axes: int, cause: str, at: Callable[[End], Numbers]) -> Array:
+    """A coefficient for each move: at its end where the move is of that cause."""
+    usual = array(at("value"))
+    there = {place: array(at(move.side)) for place, move in enumerate(moves) if move.cause == cause}
+    if len(moves) == 1 and case_axes == 0:
+        return there.get(0, usual)
+    shape = np.broadcast_shapes(usual.shape, *(value.shape for value in there.values()))
+    each = np.empty((len(moves), *(1,) * (case_axes - len(shape)), *shape))
+    each[...] = usual
+    for place, value in there.items():
+        each[place] = value
+    return each
 
 
 def port_stream(

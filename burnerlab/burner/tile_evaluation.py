@@ -509,8 +509,21 @@ def evaluate_tile(
         raise UserError(Problem("takes one firing, got an array", key="firing", fix=fix))
     around = before or Before()
     solved = _solve(tile, gas, (heat, basis), firing, around, own)
-    expected, spread, density = solved.expected, solved.spread, solved.density_W_per_m2
     airs = _at_ends_of_air(tile, gas, solved, firing, around, own)
+    return _state(tile, gas, solved, airs, firing, around, own)
+
+
+def _state(
+    tile: TileBurner,
+    gas: Any,
+    solved: _Solved,
+    airs: Sequence[Balance],
+    firing: Firing,
+    around: Before,
+    own: Path | None,
+) -> TileState:
+    """The solved tile with its bands and findings; airs : its face at the ends of its air."""
+    expected, spread, density = solved.expected, solved.spread, solved.density_W_per_m2
     face = _with_air(_band(expected.face_K, spread.face_K), [end.face_K for end in airs])
     share = _band(expected.radiated_W_per_m2 / density, spread.radiated_W_per_m2 / density)
     share = _with_air(share, [end.radiated_W_per_m2 / density for end in airs])

@@ -268,7 +268,17 @@ def flow(
         coefficient = si_numbers(coefficient, Kind.FRACTION, "coefficient")
     _check_conditions(conditions)
     _check_holes(diameter, count)
-    diameter, conditions, coefficient, plain = _common_shape(diameter, conditions, coefficient)
+    return _flow(burnt, _common_shape(diameter, conditions, coefficient), count, combustion_K)
+
+
+def _flow(
+    burnt: OrificeGas,
+    at: tuple[Any, Conditions[Any], Any, Callable[[Any], Any]],
+    count: Any,
+    combustion_K: float,
+) -> OrificeFlow[Any]:
+    """The flow of checked SI numbers or arrays; at : of ``_common_shape``."""
+    diameter, conditions, coefficient, plain = at
     p, ambient = conditions.gauge_pressure_Pa, conditions.ambient_pressure_Pa
     before = _upstream(burnt, conditions, plain)
     passing, used, reynolds = _stream(diameter, conditions, before, coefficient, plain)
@@ -298,25 +308,29 @@ def flow(
     )
 
 
-def through_bore(passing: OrificeFlow, diameter_m: float, coefficient: Coefficient) -> OrificeFlow:
-    """The same gas under the same conditions through as many holes of another bore.
+def through_bore(
+    passing: OrificeFlow, diameter_m: float, coefficient: Coefficient, count: int | None = None
+) -> OrificeFlow:
+    """The same gas under the same conditions through holes of another bore.
 
-    passing : of ``flow``, one case; diameter_m : hole [m]; coefficient : as of ``flow``, whose result and errors this
-    has.
+    passing : of ``flow``, one case; diameter_m : hole [m]; count : of the holes, as many as there were without it
+    coefficient : as of ``flow``, whose result and errors this has
 
     >>> from burnerlab.gas import load
     >>> found = flow(load("propane"), "#54", Conditions(gauge_pressure_Pa=2740.0))
     >>> through_bore(found, 2.0 * found.diameter_m, 0.8).heat_input_gross_W / found.heat_input_gross_W
     4.0
     """
-    _check_holes(diameter_m, passing.count)
+    holes = passing.count if count is None else count
+    _check_holes(diameter_m, holes)
     wider = diameter_m / passing.diameter_m
     reynolds = passing.reynolds * wider
     used = check_coefficient(coefficient(diameter_m, reynolds) if callable(coefficient) else coefficient)
-    more = used / passing.coefficient * (wider * wider)
+    more = used / passing.coefficient * (wider * wider) * (holes / passing.count)
     return replace(
         passing,
         diameter_m=diameter_m,
+        count=holes,
         coefficient=used,
         mass_flow_kg_per_s=passing.mass_flow_kg_per_s * more,
         heat_input_gross_W=passing.heat_input_gross_W * more,

@@ -56,7 +56,7 @@ from burnerlab.burner.stability_point import FlameObservation, StabilityPoint
 from burnerlab.burner.state import BurnerState
 from burnerlab.burner.tile_evaluation import Band
 from burnerlab.gas import DeclaredGas
-from burnerlab.orifice.flow import Conditions, flow
+from burnerlab.orifice.flow import Conditions, OrificeFlow, flow, through_bore
 from burnerlab.quantity import Kind, Quantity
 from burnerlab.quantity.outputs import computed_output
 from burnerlab.tables.verdict import Verdict
@@ -311,13 +311,14 @@ def _cold_stabilities(
     burners: Sequence[BurnerOnGas], gauge_pressure_Pa: float | None, options: EvaluationOptions | None
 ) -> list[BurnerStability]:
     """Every burner cold; those alike are evaluated in one call."""
-    flowing = {id(one.appliance): GasStates(one.appliance.supply.gas) for one in burners}
-    cases = {}
+    cases: dict[int, OnGas] = {}
+    passing: dict[int, OrificeFlow] = {}
     for place, (appliance, burner, known) in enumerate(burners):
         if not burners[place].why_not:
             fuel = known or _fuel(appliance.supply.gas, appliance.tables.burner_coefficients)
-            gas = flowing[id(appliance)]
-            cases[place] = _on_gas(appliance, burner, fuel, gauge_pressure_Pa, options, gas)
+            stream = passing.get(id(appliance)) or passing_gas(appliance)
+            passing[id(appliance)] = stream
+            cases[place] = _on_gas(appliance, burner, fuel, gauge_pressure_Pa, options, stream)
     states = dict(zip(cases, states_of_all(list(cases.values())), strict=True))
     return [
         _cold_stability(one.appliance, one.burner, cases[place], states[place])
@@ -409,7 +410,7 @@ def on_gas(
     """One burner of an appliance as the room of burners takes it, with the rates that matter."""
     gas = appliance.supply.gas
     known = fuel or _fuel(gas, appliance.tables.burner_coefficients)
-    return _on_gas(appliance, burner, known, gauge_pressure_Pa, options, GasStates(gas))
+    return _on_gas(appliance, burner, known, gauge_pressure_Pa, options, passing_gas(appliance))
 
 
 def _on_gas(
@@ -418,16 +419,16 @@ def _on_gas(
     known: BurnerFuel,
     gauge_pressure_Pa: float | None,
     options: EvaluationOptions | None,
-    flowing: GasStates,
+    passing: OrificeFlow,
 ) -> OnGas:
-    """The same with the states of the gas that several burners share."""
+    """passing : the appliance's gas, which several burners share, through any bore."""
     supply = appliance.supply
     nominal = supply.gauge_pressure_Pa if gauge_pressure_Pa is None else gauge_pressure_Pa
     if burner.kind.traits.is_radiant:
         known = replace(known, burning=None, no_burning=TILE)
     return OnGas(
         title=supply.gas.name,
-        geometry=geometry_of(appliance, burner, flowing),
+        geometry=geometry_of(appliance, burner, passing),
         fuel=known,
         surroundings=Surroundings(
             ambient_pressure_Pa=supply.ambient_pressure_Pa,
@@ -455,24 +456,24 @@ def _rates(appliance: Appliance, burner: Burner, nominal_Pa: float) -> tuple[Dia
     return tuple(rates)
 
 
-def geometry_of(appliance: Appliance, burner: Burner, flowing: GasStates | None = None) -> BurnerGeometry:
-    """The geometry of a burner, its orifice with the discharge coefficient it has at the appliance's pressure.
-
-    flowing : states of the appliance's gas that several burners share
-    """
-    supply, orifice = appliance.supply, burner.orifice
+def passing_gas(appliance: Appliance) -> OrificeFlow:
+    """The gas of an appliance at its pressure through a hole of 1 mm without losses: that of any hole follows."""
+    supply = appliance.supply
     conditions = Conditions(
         gauge_pressure_Pa=supply.gauge_pressure_Pa,
         ambient_pressure_Pa=supply.ambient_pressure_Pa,
         gas_temperature_K=supply.gas_temperature_K,
     )
-    stream = flow(
-        flowing or GasStates(supply.gas),
-        orifice.diameter_m,
-        conditions,
-        law_of(orifice, appliance.tables),
-        orifice.count,
-    )
+    return flow(GasStates(supply.gas), 1e-3, conditions, 1.0)
+
+
+def geometry_of(appliance: Appliance, burner: Burner, passing: OrificeFlow | None = None) -> BurnerGeometry:
+    """The geometry of a burner, its orifice with the discharge coefficient it has at the appliance's pressure.
+
+    passing : of ``passing_gas``, which several burners share
+    """
+    orifice, law = burner.orifice, law_of(burner.orifice, appliance.tables)
+    stream = through_bore(passing or passing_gas(appliance), orifice.diameter_m, law, orifice.count)
     discharge = discharge_of(orifice, stream, None, appliance.tables)
     return geometry(burner, stream, discharge)
 
