@@ -9,6 +9,7 @@ import pint
 import pytest
 
 from burnerlab import tables
+from burnerlab.page.desk_queries import PAIRS
 from burnerlab.quantity import Kind, UserError, read, read_bore, read_heating_value, read_rate
 from burnerlab.quantity.read import EXAMPLES
 from burnerlab.quantity.show import unit_named
@@ -42,9 +43,11 @@ def test_every_listed_scale_is_that_of_pint(kind: Kind) -> None:
 def test_every_unit_that_is_printed_or_written_is_listed_at_the_size_of_pint() -> None:
     """A unit over another too: no command loads pint to show what it has worked out."""
     listed = {row["unit"] for row in tables.rows("unit_scales")}
-    for row in (*tables.rows("display_units"), *tables.rows("handy_units")):
-        kind = Kind[row["kind"]]
-        unit = unit_named(row["unit"], kind).name
+    rows = (*tables.rows("display_units"), *tables.rows("handy_units"))
+    shown = [(row["unit"], Kind[row["kind"]]) for row in rows]
+    asked = [(unit, kind) for kind, pairs in PAIRS.items() for pair in pairs for unit in pair]  # of each edit
+    for spelling, kind in (*shown, *asked):
+        unit = unit_named(spelling, kind).name
         assert unit in listed
         assert scale(unit, kind) == computed_scale(unit, kind), unit
 
