@@ -164,6 +164,8 @@ class OrificeFlow(WithSummary, Generic[Number]):
     viscosity_Pa_s: Number = field(metadata=output("viscosity", unit="Pa s"))
     reynolds: Number = field(metadata=output("Reynolds number"))
     """Of one hole, ideal: as if the coefficient were 1."""
+    ideal_flow_per_square_kg_per_m2s: Number
+    """Mass flow of one hole without losses by the square of its bore."""
     combustion_temperature_K: float = field(metadata=output("combustion temperature", Kind.TEMPERATURE))
     """Of the heating value."""
     notes: tuple[str, ...] = field(metadata=output("notes"))
@@ -281,7 +283,10 @@ def _flow(
     diameter, conditions, coefficient, plain = at
     p, ambient = conditions.gauge_pressure_Pa, conditions.ambient_pressure_Pa
     before = _upstream(burnt, conditions, plain)
-    passing, used, reynolds = _stream(diameter, conditions, before, coefficient, plain)
+    per_square = plain(
+        nozzle.mass_flow_kg_per_s(1.0, p, ambient, before.density_kg_per_m3, before.isentropic_exponent)
+    )
+    passing, used, reynolds = _stream(diameter, per_square, before, coefficient)
     mass_flow = passing * count
     k = before.isentropic_exponent
     is_choked = nozzle.choked(p, ambient, k)
@@ -303,6 +308,7 @@ def _flow(
         velocity_m_per_s=plain(nozzle.throat_velocity_m_per_s(p, ambient, before.density_kg_per_m3, k)),
         viscosity_Pa_s=before.viscosity_Pa_s,
         reynolds=reynolds,
+        ideal_flow_per_square_kg_per_m2s=per_square,
         combustion_temperature_K=combustion_K,
         notes=_notes(some, every, before.is_viscosity_estimated),
     )
@@ -323,18 +329,18 @@ def through_bore(
     """
     holes = passing.count if count is None else count
     _check_holes(diameter_m, holes)
-    wider = diameter_m / passing.diameter_m
-    reynolds = passing.reynolds * wider
+    ideal = passing.ideal_flow_per_square_kg_per_m2s * diameter_m * diameter_m
+    reynolds = 4.0 * ideal / (math.pi * diameter_m * passing.viscosity_Pa_s)
     used = check_coefficient(coefficient(diameter_m, reynolds) if callable(coefficient) else coefficient)
-    more = used / passing.coefficient * (wider * wider) * (holes / passing.count)
+    mass_flow, gas, combustion_K = ideal * used * holes, passing.gas, passing.combustion_temperature_K
     return replace(
         passing,
         diameter_m=diameter_m,
         count=holes,
         coefficient=used,
-        mass_flow_kg_per_s=passing.mass_flow_kg_per_s * more,
-        heat_input_gross_W=passing.heat_input_gross_W * more,
-        heat_input_net_W=passing.heat_input_net_W * more,
+        mass_flow_kg_per_s=mass_flow,
+        heat_input_gross_W=mass_flow * float(gas.heating_value_J_per_kg("gross", combustion_K)),
+        heat_input_net_W=mass_flow * float(gas.heating_value_J_per_kg("net", combustion_K)),
         reynolds=reynolds,
     )
 
@@ -407,27 +413,13 @@ def _upstream(gas: OrificeGas, conditions: Conditions[Any], plain: Callable[[Any
     )
 
 
-def _stream(
-    diameter_m: Any,
-    conditions: Conditions[Any],
-    before: _Upstream,
-    coefficient: Any,
-    plain: Callable[[Any], Any],
-) -> tuple[Any, Any, Any]:
+def _stream(diameter_m: Any, per_square: Any, before: _Upstream, coefficient: Any) -> tuple[Any, Any, Any]:
     """Mass flow that one hole passes [kg/s], its coefficient, and the Reynolds number of the isentropic flow.
 
     A law of the coefficient is asked at the Reynolds number of the isentropic flow, Re = 4 m/(pi d mu), so that
     nothing has to be iterated.
     """
-    ideal = plain(
-        nozzle.mass_flow_kg_per_s(
-            diameter_m,
-            conditions.gauge_pressure_Pa,
-            conditions.ambient_pressure_Pa,
-            before.density_kg_per_m3,
-            before.isentropic_exponent,
-        )
-    )
+    ideal = per_square * diameter_m * diameter_m
     reynolds = 4.0 * ideal / (math.pi * diameter_m * before.viscosity_Pa_s)
     used = check_coefficient(coefficient(diameter_m, reynolds) if callable(coefficient) else coefficient)
     return ideal * used, used, reynolds
