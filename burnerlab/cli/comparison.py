@@ -11,7 +11,7 @@ import click
 
 from burnerlab.cli.common_inputs import SECOND_GAS
 from burnerlab.cli.options import json_option, takes
-from burnerlab.cli.output import number, print_cautions, print_json, print_look_up, print_notes, table
+from burnerlab.cli.output import print_cautions, print_json, print_look_up, print_notes, table
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.handbook_link import handbook_of
 from burnerlab.tables.problem import Problem, UserError
@@ -159,13 +159,5 @@ def _verdict(verdict: Verdict | None) -> str:
 
 def _row(change: FigureChange) -> tuple[str, ...]:
     relative = "" if change.change is None else f"{100 * change.change:+.1f} %"
-    before = _value(change.text_before, change.before, change.unit)
-    after = _value(change.text_after, change.after, change.unit)
+    before, after = (text or ABSENT for text in change.texts)
     return change.burner, SHORT.get(change.figure, change.figure), before, after, relative
-
-
-def _value(words: str, value: float | None, unit: str) -> str:
-    """A figure with its unit; a drill by its name, a margin with that of its limit."""
-    if value is None:
-        return ABSENT
-    return words if words and unit else " ".join(filter(None, [words, number(value, 3), unit]))

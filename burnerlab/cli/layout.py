@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -37,6 +38,7 @@ from burnerlab.quantity import Kind, in_unit, read
 from burnerlab.quantity.inputs import Group, Input, as_written, together
 from burnerlab.quantity.outputs import row
 from burnerlab.quantity.prose import column_in
+from burnerlab.quantity.quantity_text import QuantityText, quantity_text, quoted
 from burnerlab.quantity.show import display_unit, show
 from burnerlab.tables.problem import Problem, UserError
 
@@ -587,8 +589,19 @@ def _facts(study: LayoutStudy, r: dict[str, Any]) -> str:
     return facts(
         [
             ("gas", r["gas"]),
-            ("mean", f"{number(r['mean_kW_per_m2'], 3)} kW/m2, band {ends('mean', '_kW_per_m2')} kW/m2"),
-            ("most, least", f"{number(r['max_kW_per_m2'], 3)} kW/m2, {number(r['min_kW_per_m2'], 3)} kW/m2"),
+            (
+                "mean",
+                quantity_text(
+                    "{}, band {} to {}",
+                    _flux(r["mean_kW_per_m2"]),
+                    _flux(r["mean_low_kW_per_m2"], has_unit=False),
+                    _flux(r["mean_high_kW_per_m2"]),
+                ),
+            ),
+            (
+                "most, least",
+                quantity_text("{}, {}", *(_flux(r[f"{end}_kW_per_m2"]) for end in ("max", "min"))),
+            ),
             ("(max - min)/mean", f"{number(r['spread'], 3)}, band {ends('spread')}"),
             (
                 "coefficient of variation",
@@ -610,6 +623,14 @@ def _facts(study: LayoutStudy, r: dict[str, Any]) -> str:
             ("evidence of the kilowatts", r["evidence"]),
             ("evidence of the pattern", f"{r['pattern_evidence']}; measured grid: {r['fit_state']}"),
         ]
+    )
+
+
+def _flux(value_kW_per_m2: float, *, has_unit: bool = True) -> QuantityText:
+    """A flux of three digits, all of one table in one unit, that of the trade."""
+    places = max(2 - math.floor(math.log10(abs(value_kW_per_m2))), 0) if value_kW_per_m2 else 0
+    return quoted(
+        1e3 * value_kW_per_m2, Kind.HEAT_FLUX, "kW/m2", f".{places}f", has_unit=has_unit, US_unit="Btu/h/in2"
     )
 
 

@@ -100,6 +100,7 @@ def _rules(written: Mapping[str, Any]) -> Iterator[Problem]:
         yield Problem("the pressure of the new gas is missing", key="--pressure", fix=fix)
 
 
+LEAST_SHOWN = 0.0005  # of a heat input: less prints as 0.0 %
 OTHER_GAS = gas_group(is_optional=True)
 SERVED = Group(
     make=_served,
@@ -235,7 +236,10 @@ def _text(operation: Operation, served: str, altitude: str) -> str:
     parts = [head, burners]
     if operation.elements:
         parts.append(_elements(operation))
-    for words, worst in (("least", operation.lowest), ("most", operation.highest)):
+    ends = (("least", operation.lowest), ("most", operation.highest))
+    if all(abs(worst.from_nominal) < LEAST_SHOWN for _, worst in ends):
+        return "\n\n".join((*parts, "by the supply: no burner is moved by 0.05 % of its nominal input"))
+    for words, worst in ends:
         case = f"{worst.case}: {worst.burner} {percent(worst.from_nominal)} of its nominal input"
         parts.append(f"{words} by the supply: {case}, {percent(worst.deviation)} {off}")
     return "\n\n".join(parts[:-2]) + "\n\n" + "\n".join(parts[-2:])
@@ -700,7 +704,7 @@ def _cylinder_text(withdrawal: HoldTime, regulator: str, highest: Sequence[HoldA
         [
             ("gas", r["gas"]["name"]),
             ("cylinder", f"{r['cylinder']['name']}, filled to {r['fill_percent']:.0f} %"),
-            ("air", f"{r['air_temperature_C']:.0f} C"),
+            ("air", quoted(withdrawal.draw.air_temperature_K, Kind.TEMPERATURE, "C", ".0f")),
             ("heat input", quantity(1e3 * r["heat_input_kW"], Kind.POWER, "kW") + f" {r['basis']}"),
             ("regulator needs", _needs(1e3 * r["minimum_inlet_kPa"]) + f" gauge; {regulator}"),
             ("holds", f"{r['hold_time_min']:.0f} min (estimate: {low:.0f} to {high:.0f} min)"),

@@ -132,6 +132,12 @@
         form.elements[name].dataset.key = text;
       }
       store();
+      for (const [name, text] of Object.entries(found.values || {})) { // what follows from it in other fields
+        const one = form.elements[name];
+        if (one?.dataset.key === undefined || typed.has(name)) continue;
+        one.value = text;
+        one.dataset.key = text;
+      }
       form.elements.base.value = found.digest;
       history.replaceState(null, "", found.address);
       put(found.parts);

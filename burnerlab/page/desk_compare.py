@@ -13,11 +13,13 @@ from burnerlab.appliance.conversion.project_comparison import (
 from burnerlab.appliance.project.input_comparison import InputComparison, compare_inputs
 from burnerlab.appliance.project.project_text import ProjectText
 from burnerlab.page.result_text import minus
-from burnerlab.quantity.show import number
+from burnerlab.quantity import System
+from burnerlab.quantity.prose import in_reader_units
 from burnerlab.tables.verdict import Verdict
 
 ABSENT = "not given"
 NO_CHECK = "no check"
+NOT_EVALUATED = "not evaluated"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,13 +47,27 @@ class DifferenceView:
     def is_same(self) -> bool:
         return not any((self.inputs, self.notes, self.verdicts, self.figures))
 
+    @property
+    def checks_by_state(self) -> tuple[tuple[str, tuple[DifferenceLine, ...]], ...]:
+        """Checks that come out differently, of the present supply and of each market."""
+        return _by_state(self.verdicts)
+
+    @property
+    def figures_by_state(self) -> tuple[tuple[str, tuple[DifferenceLine, ...]], ...]:
+        return _by_state(self.figures)
+
+
+def _by_state(lines: tuple[DifferenceLine, ...]) -> tuple[tuple[str, tuple[DifferenceLine, ...]], ...]:
+    states = dict.fromkeys(one.state for one in lines)
+    return tuple((state, tuple(one for one in lines if one.state == state)) for state in states)
+
 
 def input_differences(before: ProjectText, after: ProjectText) -> DifferenceView:
     """What was written differently, and nothing of what follows."""
     return _inputs(compare_inputs(before, after))
 
 
-def all_differences(before: ProjectText, after: ProjectText) -> DifferenceView:
+def all_differences(before: ProjectText, after: ProjectText, system: System = "metric") -> DifferenceView:
     """What was written differently, and what that does to every burner on every market."""
     found = compare_projects(before, after)
     inputs = _inputs(found.inputs)
@@ -59,7 +75,7 @@ def all_differences(before: ProjectText, after: ProjectText) -> DifferenceView:
         inputs=inputs.inputs,
         notes=inputs.notes,
         verdicts=tuple(_verdicts(found)),
-        figures=tuple(map(_figure, found.figures)),
+        figures=tuple(_figure(change, system) for change in found.figures),
         problems=tuple(problem.text() for problem in found.problems),
     )
 
@@ -100,14 +116,11 @@ def _verdicts(comparison: ProjectComparison) -> Iterator[DifferenceLine]:
 
 
 def _verdict(verdict: Verdict | None) -> str:
-    return NO_CHECK if verdict is None else str(verdict)
+    return NO_CHECK if verdict is None else verdict.emphatic
 
 
-def _figure(change: FigureChange) -> DifferenceLine:
-    before, after = (
-        " ".join(filter(None, (words, "" if value is None else number(value, 4), change.unit)))
-        for words, value in ((change.text_before, change.before), (change.text_after, change.after))
-    )
+def _figure(change: FigureChange, system: System) -> DifferenceLine:
+    before, after = (in_reader_units(text, system) or NOT_EVALUATED for text in change.texts)
     return DifferenceLine(
         place=f"{change.burner}, {change.figure}",
         before=minus(before),

@@ -12,7 +12,7 @@ from burnerlab.appliance.conversion.markets import letter
 from burnerlab.appliance.project.problems import example
 from burnerlab.appliance.project.project_text import ProjectField, schema_fields
 from burnerlab.page.desk_queries import pattern_of, queries_of
-from burnerlab.page.desk_state import Desk, DeskEntry
+from burnerlab.page.desk_state import REGION, Desk, DeskEntry
 from burnerlab.tables.problem import Problem
 
 NUMBER = re.compile(r"\[\d+\]")
@@ -21,7 +21,7 @@ MISSING = "is missing"  # what the reader says of a key that it has no words of 
 HEAT_INPUT = "heat input"
 EUROPE: Mapping[str, dict[str, str]] = {"appliance": {"region": "eu"}}
 METRIC = {"11 in w.c.": "20 mbar", "10 psi": "50 mbar", "0.5 in w.c.": "1 mbar"}  # examples of the schema
-RATING, REGION = "appliance.rating", "appliance.region"
+RATING = "appliance.rating"
 REGION_QUERY = "choose us or eu: input band, usual pressures and altitude rule follow it"
 # key: (label on the page, width of its field); the order is that of the page
 SITE = {

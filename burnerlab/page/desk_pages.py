@@ -18,7 +18,6 @@ from burnerlab.page.desk_form import (
     BURNER,
     PARTS,
     RATING,
-    REGION,
     REGION_QUERY,
     DeskForm,
     burners_of,
@@ -31,12 +30,12 @@ from burnerlab.page.desk_form import (
     site_of,
 )
 from burnerlab.page.desk_papers import PAPERS, paper_of
-from burnerlab.page.desk_state import BehindError, Desk, DeskEntry
+from burnerlab.page.desk_state import REGION, BehindError, Desk, DeskEntry
 from burnerlab.page.desk_windows import behind_page, behind_words, joined_text, other_windows
 from burnerlab.page.form import SYSTEMS, RefusedError, pairs_of
 from burnerlab.page.render import page
 from burnerlab.quantity import System
-from burnerlab.tables.cautions import closing_cautions
+from burnerlab.tables.cautions import cautions, closing_cautions
 from burnerlab.tables.problem import UserError
 
 if TYPE_CHECKING:
@@ -44,6 +43,11 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
 UNUSABLE, CONFLICT = 422, 409
+FIRST = (
+    "gas-leak",
+    "carbon-monoxide",
+    "overfire",
+)  # cautions whose lines stand before the orifices, worst first
 MOST_FIELDS = 4000
 LONGEST_FIELD = 1000
 CONTROL = ("token", "base", "units", "file", "open", "on", "act", "window", "other")
@@ -186,6 +190,7 @@ def page_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dic
         "on": ",".join(map(str, look.on)),
         "title": form.values.get("appliance.name", "new appliance"),
         "cautions": closing_cautions("desk"),
+        "first_cautions": tuple(one for one in cautions() if one.id in FIRST),
         "site": site,
         "markets": markets,
         "burners": burners,
@@ -307,7 +312,9 @@ def edit(desk: Desk, answers: Answers, pairs: dict[str, str], live: bool) -> Res
     try:
         entry = desk.write(pairs.get("base", ""), values_of(pairs), window)
         if live:
-            return JSONResponse(parts_of(desk, answers, entry, look), 200 if not entry.problems else UNUSABLE)
+            followed = followed_values(desk, entry, pairs)
+            parts = parts_of(desk, answers, entry, look) | {"values": followed}
+            return JSONResponse(parts, 200 if not entry.problems else UNUSABLE)
         opening = OPEN.fullmatch(act)
         if opening or act == "close":
             look = replace(look, open=opening[1] if opening else "")
@@ -332,6 +339,17 @@ def edit(desk: Desk, answers: Answers, pairs: dict[str, str], live: bool) -> Res
             return JSONResponse({"refused": error.sentence}, UNUSABLE)
         raise
     return RedirectResponse(look.address(digest, place), 303)
+
+
+def followed_values(desk: Desk, entry: DeskEntry, pairs: Mapping[str, str]) -> dict[str, str]:
+    """What an edit changed besides what was sent: examples of another region, references to a burner's other name."""
+    then, now = desk.entry(pairs.get("base", "")).text.values(), entry.text.values()
+    sent = values_of(pairs)
+    return {
+        key: now.get(key, "")
+        for key in {**then, **now}
+        if key not in sent and then.get(key, "") != now.get(key, "")
+    }
 
 
 def parts_of(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict[str, Any]:
@@ -513,7 +531,7 @@ def compare(desk: Desk, _: Answers, request: Request) -> Response:
     first, second = (desk.entry(pairs.get(name, "")) for name in "ab")
     view = {
         "file_name": desk.name,
-        "found": all_differences(first.text, second.text),
+        "found": all_differences(first.text, second.text, look_of(desk, pairs).system),
         "cautions": closing_cautions("desk"),
         "back": look_of(desk, pairs).address(second.digest),
     }

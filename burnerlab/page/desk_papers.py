@@ -44,6 +44,9 @@ PAPERS: dict[str, Paper] = {
         "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
         is_shown=False,
     ),
+    "plan": Paper("test plan", "plan", "-plan.html", "text/html; charset=utf-8"),
+    "plan-pdf": Paper("test plan, PDF", "plan", "-plan.pdf", "application/pdf"),
+    "plan-json": Paper("test plan for the bench", "plan", "-plan.json", "application/json", is_shown=False),
     "csv": Paper("table (CSV)", "csv", ".csv", "text/csv; charset=utf-8", is_shown=False),
     "json": Paper("data (JSON)", "json", ".json", "application/json", is_shown=False),
 }

@@ -27,6 +27,7 @@ MOST_BEFORE = 20  # texts that are looked through for a value before
 LARGEST_FORM = 128 * 1024  # bytes
 LISTED = re.compile(r"(?:gone )?(?:burner|market)\[\d+\]")
 EXAMPLES = ("gas", "pressure", "rate")  # last word of the keys that a blank page fills in
+REGION = "appliance.region"
 BURNER_NAME = re.compile(r"burner\[\d+\]\.name")
 
 
@@ -204,6 +205,7 @@ class Desk:
             entry = self._store(DeskEntry(replace(text, file=self.file), made_s=time.monotonic()))
             self.saved_entry, self.file_digest = (entry if found.digest else None), found.digest
             self.newest, self.window = entry.digest, ""
+            self.accepted.clear()
         return entry
 
     def entry(self, digest: str) -> DeskEntry:
@@ -227,6 +229,8 @@ class Desk:
         before = self.entry(base)
         present = before.text.values()
         changed = {key: text for key, text in values.items() if text != present.get(key, "")}
+        if REGION in changed and self.saved_entry is None:
+            changed = self._examples_for(before, changed) | changed
         try:
             return _written(before.text, changed, present), changed
         except UserError as error:
@@ -356,12 +360,31 @@ class Desk:
         """Keys that hold an example of the blank page still, which the user has not taken as own; none of a file."""
         if self.saved_entry is not None:
             return ()
-        blank = {(pattern_of(key), text) for key, text in blank_text(self.system).values().items()}
+        values = entry.text.values()
+        shown = set(self._examples(values.get(REGION, "")).items()) - self.accepted
         return tuple(
             key
-            for key, text in entry.text.values().items()
-            if key.rpartition(".")[2] in EXAMPLES and (pattern_of(key), text) in blank - self.accepted
+            for key, text in values.items()
+            if key.rpartition(".")[2] in EXAMPLES and (pattern_of(key), text) in shown
         )
+
+    def _examples(self, region: str) -> dict[str, str]:
+        """Example values of the blank page of a region, by pattern; without one those of the units of this desk."""
+        system = "US" if region == REGIONS[0] else "metric" if region == REGIONS[1] else self.system
+        return {pattern_of(key): text for key, text in blank_text(system).values().items()}
+
+    def _examples_for(self, before: DeskEntry, changed: Mapping[str, str]) -> dict[str, str]:
+        """The examples that nobody has changed as they are where the appliance is sold; what was typed stays typed."""
+        of_region, values = self._examples(changed[REGION]), before.text.values()
+        kept = set(self.examples_of(before))
+        typed = {
+            (pattern_of(key), text)
+            for key, text in (values | changed).items()
+            if key not in kept or key in changed
+        }
+        with self.lock:
+            self.accepted |= typed & set(of_region.items())
+        return {key: of_region[pattern_of(key)] for key in kept if pattern_of(key) in of_region}
 
     def accept_examples(self, entry: DeskEntry) -> None:
         """Take the example values of a text as the user's own."""

@@ -19,6 +19,7 @@ from command_runs import complaint
 from json_runs import LINES, NOT_HERE, commands_with_json
 from wrong_lines import furnish
 
+from burnerlab.appliance import demonstration_path
 from burnerlab.cli import main
 from burnerlab.quantity.prose import column_in, drill_names, in_reader_units
 from burnerlab.quantity.quantity_text import quoted
@@ -151,6 +152,19 @@ def test_a_system_that_is_none() -> None:
 )  # fmt: skip
 def test_a_sentence_in_US_units(text: str, us: str) -> None:
     assert in_reader_units(text, "US") == us
+
+
+def test_a_value_comes_back_as_it_was_typed() -> None:
+    """20 F, 60 kBtu/h and 7 in w.c. are no 19.4 °F, 59 990 Btu/h and 7.002 in w.c.: rounded once, from the value."""
+    cylinder = ["cylinder", "--gas", "propane", "--size", "20 lb", "--air-temperature", "20 F"]
+    runs = (
+        ([*cylinder, "--rate", "60 kBtu/h gross"], ("20.0 °F", "60 000 Btu/h gross")),
+        (["supply", str(demonstration_path())], ("7.000 in w.c. gauge", "rated 95 000 Btu/h")),
+        (["layout", str(demonstration_path())], ("to 69.0 Btu/h/in²", "5.20 Btu/h/in²")),
+    )
+    for line, wanted in runs:
+        text = CliRunner().invoke(main, [*line, "--units", "us"]).stdout
+        assert not [one for one in wanted if one not in text], text
 
 
 def test_a_column_without_a_unit_in_its_head_stays() -> None:

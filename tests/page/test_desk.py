@@ -10,6 +10,7 @@ import pytest
 from desk_client import BASE, DeskClient, written
 
 from burnerlab.appliance import convert, read_appliance
+from burnerlab.bench.reading_plan import converted_for, read_plan
 from burnerlab.page import desk_file, desk_state
 from burnerlab.page.desk_state import MOST_ENTRIES, Desk
 from burnerlab.page.security import Limiter
@@ -447,6 +448,16 @@ def test_papers_of_a_market(client: DeskClient) -> None:
         .headers["content-disposition"]
         .startswith("attachment")
     )
+    plan = client.request("GET", f"/papers/{digest}/A/plan")
+    kept = client.request("GET", f"/papers/{digest}/A/plan-json")
+    assert kept.json()["number"] in plan.text
+    assert "attachment" in kept.headers["content-disposition"]
+    assert client.desk.newest_entry.appliance is not None
+    path = client.desk.path.with_name("kept-plan.json") if client.desk.path else Path("kept-plan.json")
+    path.write_bytes(kept.content)
+    assert (
+        converted_for(client.desk.newest_entry.appliance, read_plan(path)) is not None
+    )  # the bench finds it again
     assert client.request("GET", f"/papers/{digest}/Z/sheet").status_code == 404
     assert client.request("GET", f"/papers/{digest}/A/doc").status_code == 404
 

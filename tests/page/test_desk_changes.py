@@ -178,3 +178,37 @@ def test_examples_of_a_blank_page_are_in_the_units_of_its_reader(
     hints = re.findall(r'id="note-(?:supply.pressure|burner\[1\].rate)">([^<]*)', text)
     assert "20 mbar" in hints[0]
     assert "3.5 kW" in hints[1]
+
+
+@pytest.mark.parametrize(
+    ("system", "region", "supply"),
+    [("US", "eu", ("G20", "20 mbar")), ("metric", "us", ("natural-gas-typical", "7 in w.c."))],
+)
+def test_examples_that_nobody_changed_follow_the_region_and_what_was_typed_stays(
+    folder: Path, system: System, region: str, supply: tuple[str, str]
+) -> None:
+    client = DeskClient(Desk(None, system=system))
+    client.look()
+    client.type(**{"burner[1].rate": "3.6 kW"})
+    found = client.type(**{"appliance.region": region})
+    names = ("supply.gas", "supply.pressure")
+    assert tuple(found["values"][one] for one in names) == supply  # what the script puts into the fields
+    assert "burner[1].rate" not in found["values"]
+    page = client.look("/")
+    assert tuple(client.fields[one] for one in names) == supply
+    assert client.fields["burner[1].rate"] == "3.6 kW"
+    client.send(**{"supply.pressure": "25 mbar"})
+    client.send(**{"appliance.region": "us" if region == "eu" else "eu"})
+    assert client.fields["supply.pressure"] == "25 mbar"
+    assert client.fields["supply.gas"] != supply[0]
+    assert page.text.index("Leaking gas can explode") < page.text.index("CO kills without smell")
+    assert page.text.index("CO kills without smell") < page.text.index('id="head-burners"')
+
+
+def test_a_value_typed_as_the_example_of_the_other_region_is_the_users_own(folder: Path) -> None:
+    client = DeskClient(Desk(None, system="US"))
+    client.look()
+    client.send(**{"burner[1].rate": "3.5 kW"})
+    client.send(**{"appliance.region": "eu"})
+    assert client.fields["burner[1].rate"] == "3.5 kW"
+    assert "burner[1].rate" not in client.desk.examples_of(client.desk.newest_entry)

@@ -15,10 +15,15 @@ from burnerlab.appliance.project.input_comparison import InputComparison, compar
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.appliance.project.project_text import ProjectText
 from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.quantity import from_unit
 from burnerlab.quantity.outputs import output
+from burnerlab.quantity.prose import KINDS
+from burnerlab.quantity.quantity_text import quoted
+from burnerlab.quantity.show import number
 from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
 
+DIGITS = 3  # of a figure, as on sheet and card
 LEAST_CHANGE = 0.005  # of a figure, below which it is not listed
 SAME_BORE = 1e-6  # of a bore: every other one is another part
 PRESENT = "present"
@@ -59,6 +64,28 @@ class FigureChange:
         if self.before is None or self.after is None or not self.before:
             return None
         return self.after / self.before - 1.0
+
+    @property
+    def texts(self) -> tuple[str, str]:
+        """Both sides as they are printed, "" where one is not evaluated; exact in the units of either reader."""
+        sides = (self.text_before, self.before), (self.text_after, self.after)
+        before, after = (_figure_text(words, value, self.unit) for words, value in sides)
+        return before, after
+
+
+def _figure_text(words: str, value: float | None, unit: str) -> str:
+    """A figure with its unit; a drill by its name, a margin with that of its limit.
+
+    >>> _figure_text("", 3.6634, "kW"), _figure_text("#54", 1.397, "mm"), _figure_text("yellow tips", 1.049, "")
+    ('3.66 kW', '#54', 'yellow tips 1.05')
+    """
+    if value is None or (words and unit):
+        return words if value is not None else ""
+    kind, shown = KINDS.get(unit), number(value, DIGITS)
+    if kind is None:
+        return " ".join(filter(None, (words, shown, unit)))
+    places = len(shown.partition(".")[2])
+    return quoted(from_unit(value, kind, unit), kind, unit, f".{places}f")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,6 +23,7 @@ from burnerlab.tables.problem import Problem, UserError
 
 TrainChoice = Literal["", "reset", "new", "none"]
 DEFAULT_REFERENCE = "ISO_15_15"
+IN_KILOPASCAL_Pa = 10e3  # from here on an inlet is quoted in kPa
 
 
 def default_reference() -> ReferenceState:
@@ -266,7 +267,8 @@ def _reset(present: Train, appliance: Appliance, target: ConversionTarget) -> Ne
         kilopascal(inlet, ".3g"),
         kilopascal(there, ".3g"),
     )
-    words += ", inlet " + _mbar(there) + f" in proportion{fit}"
+    shown = kilopascal(there, ".3g") if there > IN_KILOPASCAL_Pa else _mbar(there)
+    words += ", inlet " + shown + f" in proportion{fit}"
     return NewTrain(
         train=replace(present, inlet_gauge_pressure_Pa=there),
         words=words,

@@ -19,6 +19,7 @@ from burnerlab.appliance.conversion.evaluation_result import (
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.burner.tile_evaluation import Band
 from burnerlab.quantity import System
+from burnerlab.quantity.quantity_text import text_in
 from burnerlab.report.sheet import burners, spread
 from burnerlab.report.sheet.blocks import (
     FLAME_TEMPERATURE,
@@ -96,7 +97,7 @@ def _pressures(c: Conversion, evaluation: Evaluation, system: System) -> Section
 
 def _supply_annex(evaluation: Evaluation, system: System) -> Section | None:
     """What the solution of the supply rests on."""
-    words = tuple(_supply_words(evaluation))
+    words = tuple(_supply_words(evaluation, system))
     if not words:
         return None
     return Section(key="supply_notes", title="Notes on the supply", lead="", blocks=(Points(items=words),))
@@ -151,8 +152,8 @@ def _binding_words(evaluation: Evaluation, system: System) -> Iterator[str]:
             )
 
 
-def _supply_words(evaluation: Evaluation) -> Iterator[str]:
-    notes = dict.fromkeys(note for one in evaluation.pressures for note in one.notes)
+def _supply_words(evaluation: Evaluation, system: System) -> Iterator[str]:
+    notes = dict.fromkeys(text_in(note, system) for one in evaluation.pressures for note in one.notes)
     tabled = [note for note in notes if note.endswith(")") and ": " in note and "(" in note.split(": ", 1)[1]]
     yield from (clean(note[:1].upper() + note[1:]) + "." for note in notes if note not in tabled)
     if tabled:
@@ -182,7 +183,7 @@ def _flame_annex(c: Conversion, evaluation: Evaluation, system: System) -> Secti
     """From a cold start in full, what the flames rest on, and published indices."""
     flaming = [one for one in evaluation.flames if not one.kind.traits.is_radiant]
     blocks: list[Block] = [_warm_table(flaming, system)] if flaming else []
-    words = tuple(_flame_words(c, evaluation))
+    words = tuple(_flame_words(c, evaluation, system))
     blocks += [Points(items=words)] if words else []
     rates = [
         (f"{one.burner}, {at.which_gas} gas, {at.rate}", at) for one in evaluation.flames for at in one.rates
@@ -394,11 +395,11 @@ def _verdict(c: Conversion, burner: str, which: Which) -> Cell:
     return mark(worst(f.verdict for f in found))
 
 
-def _flame_words(c: Conversion, evaluation: Evaluation) -> Iterator[str]:
+def _flame_words(c: Conversion, evaluation: Evaluation, system: System) -> Iterator[str]:
     by_note: dict[str, list[str]] = {}
     for one in evaluation.flames:
         for note in one.notes:
-            by_note.setdefault(note, []).append(one.burner)
+            by_note.setdefault(text_in(note, system), []).append(one.burner)
     for note, own in by_note.items():
         who = "" if len(own) == len(evaluation.flames) else f" ({burners_words(c, own)})"
         yield f"{clean(note[:1].upper() + note[1:])}{who}."
