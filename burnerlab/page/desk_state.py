@@ -230,7 +230,7 @@ class Desk:
         present = before.text.values()
         changed = {key: text for key, text in values.items() if text != present.get(key, "")}
         if REGION in changed and self.saved_entry is None:
-            changed = self._examples_for(before, changed) | changed
+            changed = {**self._examples_for(before, changed), **changed}
         try:
             return _written(before.text, changed, present), changed
         except UserError as error:
@@ -379,7 +379,7 @@ class Desk:
         kept = set(self.examples_of(before))
         typed = {
             (pattern_of(key), text)
-            for key, text in (values | changed).items()
+            for key, text in {**values, **changed}.items()
             if key not in kept or key in changed
         }
         with self.lock:
