@@ -230,17 +230,18 @@ def temperature(value_K: float, *, has_unit: bool = True) -> str:
 
 
 def number(value: float | None, digits: int = 4) -> str:
-    """A number of so many significant digits for a table, never in powers of ten.
+    """A number of so many significant digits for a table, thousands apart from 10 000, never in powers of ten.
 
     >>> number(0.00123456), number(24039.4), number(3.0), number(None)
-    ('0.001235', '24039', '3.000', '-')
+    ('0.001235', '24 039', '3.000', '-')
     """
     if value is None or not math.isfinite(value):
         return "-"
     if value == 0:
         return "0"
     after = digits - 1 - math.floor(math.log10(abs(value)))
-    return f"{value:.{max(after, 0)}f}"
+    text = f"{value:.{max(after, 0)}f}"
+    return f"{value:,.{max(after, 0)}f}".replace(",", " ") if abs(float(text)) >= 1e4 else text
 
 
 def quantity(value_SI: float | None, kind: Kind, unit: str, digits: int = 4, *, has_unit: bool = True) -> str:

@@ -233,6 +233,7 @@ def show_unit(bench: Bench, request: Request) -> Response:
         "lines": record_lines(
             entries, form.system, stopped_units(stood), {serial.casefold(): past}, bench.bases
         ),
+        "bench_wide": bool(stops_of_other_units(bench, form.having(serial=serial))),
         "stopped_by_others": recorded_stops_of_other_units(bench, form.having(serial=serial)),
         "region": region_of(bench, name=entries[0].test.model if entries else ""),
         "unit_stops": past,

@@ -11,6 +11,7 @@ import pytest
 from burnerlab.bench.record import latest, open_record
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import fields
+from burnerlab.page.reader_words import NO_BREAK
 from burnerlab.page.security import Gate
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ def test_a_decimal_comma_is_refused_in_words_and_read_by_one_tap(
     answer = client.get("/finding", params=asked)
     assert answer.status_code == 422
     assert "point as decimal mark" in answer.text
-    assert f'name="repair" value="{name}">Read as {shown}</button>' in answer.text
+    assert f'name="repair" value="{name}">Read as {shown}</button>' in answer.text.replace(NO_BREAK, " ")
     after = client.get("/finding", params=asked | {"repair": name})
     assert after.status_code == 200
     assert f'name="{name}" value="{shown}"' in after.text
@@ -49,7 +50,7 @@ def test_a_decimal_comma_is_refused_in_words_and_read_by_one_tap(
 def test_several_commas_by_one_tap(client: Any, readings: dict[str, str]) -> None:
     asked = readings | {"time1": "213,5", "time2": "214,1"}
     answer = client.get("/finding", params=asked)
-    assert 'value="time1 time2">Read all as 213.5 s, 214.1 s</button>' in answer.text
+    assert 'value="time1 time2">Read all as 213.5 s, 214.1 s</button>' in answer.text.replace(NO_BREAK, " ")
     assert client.get("/finding", params=asked | {"repair": "time1 time2"}).status_code == 200
 
 
