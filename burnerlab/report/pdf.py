@@ -41,7 +41,8 @@ def sheet_data(sheet: Sheet, figures: Mapping[str, str], paper: str) -> dict[str
             if isinstance(one, Table):
                 block["widths"] = widths(one)
     more = {"figures": dict(figures), "shapes": SHAPES, "sheet": data}
-    return more | _common(data["title"], data["footer"], data.pop("card"), paper)
+    del data["card"]
+    return more | _common(data["title"], data["footer"], card_data(sheet.card), paper)
 
 
 def _common(title: str, footer: str, card: Any, paper: str) -> dict[str, Any]:
@@ -156,8 +157,18 @@ def pdf_bytes(sheet: Sheet, figures: Mapping[str, str], *, paper: str = "A4") ->
 
 def card_pdf_bytes(card: JobCard, *, paper: str = "A4") -> bytes:
     """The job card alone as PDF, one page. Raises ImportError without typst."""
-    data = printed(asdict(card))
-    return compiled(("common", "card"), _common(f"{data['title']}: job card", data["footer"], data, paper))
+    data = card_data(card)
+    title = f"{data['title']}: {data['labels']['kind']}"
+    return compiled(
+        ("common", "card"), _common(title, data["footer"], data, paper) | {"language": card.language}
+    )
+
+
+def card_data(card: JobCard) -> dict[str, Any]:
+    """The job card as plain data, with the first words of each step's caution."""
+    steps = [{"text": one.text, "signal": one.signal, "hazard": one.hazard} for one in card.steps]
+    data: dict[str, Any] = printed(asdict(card) | {"steps": steps})
+    return data
 
 
 def study_pdf_bytes(study: Mapping[str, Any], footer: str, *, paper: str = "A4") -> bytes:

@@ -13,12 +13,11 @@ from burnerlab.quantity import System
 from burnerlab.quantity.prose import column_in, in_reader_units
 from burnerlab.report.formats import rows_csv_text
 from burnerlab.report.layout_page import PaperLabels, PlainTable, study_page, targets_in
-from burnerlab.report.sheet.terms import in_terms_of, in_words_of, reworded
+from burnerlab.report.sheet.terms import in_terms_of, in_words_of, reworded, translation_notes
 from burnerlab.report.sheet.wording import STATEMENT
 from burnerlab.report.write import GET_IT, SheetFiles, write_together
 from burnerlab.tables.cautions import Caution, caution, cautions
 from burnerlab.tables.languages import ENGLISH, ENGLISH_LANGUAGE, Language
-from burnerlab.tables.phrase import Phrase
 
 ENDINGS = {"html": ".html", "pdf": ".pdf", "xlsx": ".xlsx", "csv": ".csv"}
 HASH_SHOWN = 12
@@ -97,14 +96,6 @@ def paper_for(
 
 
 ON_EVERY_PAPER = ("labels", "statement", "warnings", "cautions")
-
-
-def translation_notes(language: Language) -> tuple[str, ...]:
-    """Who answers for the words of the cautions in another language."""
-    return tuple(
-        language.words(Phrase("Cautions and stops translated by {translator}.", translator=one))
-        for one in language.credits
-    )
 
 
 def write_paper(

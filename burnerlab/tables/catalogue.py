@@ -20,6 +20,8 @@ OF_TABLES: Mapping[str, tuple[str, ...]] = {
     **OF_CAUTIONS,
     "prompts": ("text", "short"),
     "rating_plate": ("field", "words", "check"),
+    "meter_dials": ("words",),
+    "handbook_links": ("topic",),
 }
 """Columns of shipped tables that papers print, the cautions first."""
 VOCABULARY = (

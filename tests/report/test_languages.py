@@ -13,14 +13,22 @@ from invented_language import TAG, TRANSLATOR, english_left, invented, write_pro
 
 from burnerlab import tables
 from burnerlab.appliance import demonstration_path, read_appliance
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.markets import convert_market, targets_of
+from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.appliance.study.injector_table import category_supplies, injectors
 from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.appliance.study.product_line import product_line
 from burnerlab.bench.kit_list import kit_list
+from burnerlab.quantity import System
+from burnerlab.report.html import card_html_text
 from burnerlab.report.injector_paper import injector_paper, line_paper
 from burnerlab.report.kit_paper import kit_paper
+from burnerlab.report.pdf import card_data
 from burnerlab.report.plate_paper import plate_paper
+from burnerlab.report.sheet.sections import build_sheet
+from burnerlab.report.sheet.wording import lines_of_sheet
 from burnerlab.report.study_paper import StudyPaper, paper_csv, paper_for, paper_html, paper_xlsx
 from burnerlab.tables.cautions import Signal, cautions
 from burnerlab.tables.figure import sources
@@ -85,6 +93,29 @@ def test_nothing_but_names_and_units_is_left_in_english(
         for cell in row
     ]
     assert not list(english_left("\n".join(cells), (*names_of(appliance), "None")))
+
+
+@pytest.fixture(scope="module")
+def conversion(appliance: Appliance) -> Conversion:
+    return evaluate_conversion(convert_market(targets_of(appliance)[1])[0])
+
+
+@pytest.mark.parametrize("system", ["metric", "US"])
+def test_the_job_card_has_nothing_but_names_and_units_left_in_english(
+    system: System, conversion: Conversion, appliance: Appliance
+) -> None:
+    card = build_sheet(conversion, system=system, market="B").card
+    assert card.outside
+    assert card.notes
+    page = card_html_text(card)
+    assert f'<html lang="{TAG}">' in page
+    assert not list(english_left(page, names_of(appliance)))
+    steps = "\n".join(text for step in card_data(card)["steps"] for text in step.values())
+    assert not list(english_left(steps, names_of(appliance)))  # as the PDF has them
+    assert [one.id for one in card.warnings] == [
+        one.id for one in lines_of_sheet(conversion) if one.signal == Signal.WARNING
+    ]
+    assert f"{TRANSLATOR}, texts.csv" in card.footer
 
 
 def test_cautions_are_all_there_in_their_order_with_who_translated_them(

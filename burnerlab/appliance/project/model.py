@@ -23,6 +23,7 @@ from burnerlab.quantity.units import Kind
 from burnerlab.supply.regulator import Valve
 from burnerlab.tables import rows
 from burnerlab.tables.languages import Language, language
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import UserError
 
 REGIONS: tuple[str, str] = ("us", "eu")
@@ -36,7 +37,7 @@ CAUSES = (*AS_MADE, *IN_USE)
 """Causes of spread of the heat input, in the order they are shown."""
 LIBRARY_GAS = "Gas of the library, by its name"
 LABEL = "from the supply label"
-NOT_GIVEN = "not given"
+NOT_GIVEN = Phrase("not given")
 
 
 def _hole(values: Values) -> Values:

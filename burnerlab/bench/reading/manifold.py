@@ -24,6 +24,7 @@ from burnerlab.gas.gas_family import groups_of_gas
 from burnerlab.orifice.flow import Conditions, OrificeFlow, flow
 from burnerlab.quantity import PRESETS, Kind
 from burnerlab.quantity.outputs import output
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 from burnerlab.tables.verdict import Verdict
 
@@ -65,8 +66,8 @@ STARVED = (
     "the nominal pressure of the file: its supply gives these burners no pressure (see burnerlab supply)"
 )
 READ = "at the manifold pressure that was read"
-OUTSIDE = "outside it: stop"  # of a band of the manifold pressure, on card and plan
-NO_SETTING = "no pressure holds every burner in its band: stop"
+OUTSIDE = Phrase("outside it: stop")  # of a band of the manifold pressure, on card and plan
+NO_SETTING = Phrase("no pressure holds every burner in its band: stop")
 
 
 def each_burner(appliance: Appliance, name: str | None = None) -> tuple[Burner, ...]:

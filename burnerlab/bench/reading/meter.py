@@ -45,6 +45,7 @@ from burnerlab.gas.dew_point import water_saturation_pressure_Pa
 from burnerlab.quantity import Kind, ReferenceState, show
 from burnerlab.quantity.inputs import input_row
 from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import Problem, UserError
 
 # How long to time a meter or a scale for an uncertainty that is wanted.
@@ -315,7 +316,7 @@ def usual_dial(region: str = "") -> Dial:
     'test dial of a house meter, 1/2 ft3 a turn'
     """
     row = next(row for row in tables.rows("meter_dials") if row["region"] == region)
-    return Dial(volume_m3=float(row["value"]), words=row["words"])
+    return Dial(volume_m3=float(row["value"]), words=Phrase(row["words"]))
 
 
 def clock(

@@ -12,6 +12,7 @@ from burnerlab.quantity import Kind, System, in_unit
 from burnerlab.quantity.outputs import Column, Output, columns
 from burnerlab.tables.cautions import Caution
 from burnerlab.tables.handbook_link import handbook_of
+from burnerlab.tables.phrase import Phrase, joined
 
 # Heat inputs on the basis on which the appliance is rated, so that a rating reads as its plate does.
 
@@ -28,8 +29,8 @@ class Basis:
 def basis_of(c: Conversion) -> Basis:
     """The basis of the file's ratings."""
     if c.rating_basis != "net":
-        return Basis(word="gross", present=1.0, new=1.0)
-    return Basis(word="net", present=_net_to_gross(c.from_gas), new=_net_to_gross(c.to_gas))
+        return Basis(word=Phrase("gross"), present=1.0, new=1.0)
+    return Basis(word=Phrase("net"), present=_net_to_gross(c.from_gas), new=_net_to_gross(c.to_gas))
 
 
 def _net_to_gross(gas: GasUsed) -> float:
@@ -157,8 +158,13 @@ def opening_text(low: float, high: float) -> str:
     ('40 to 48 %', 'about 41 % open, narrower than can be set')
     """
     if high - low < LEAST_TRAVEL:
-        return f"about {50.0 * (low + high):.0f} % open, narrower than can be set"
-    return f"{100.0 * low:.0f} to {100.0 * high:.0f} %"
+        return Phrase("about {share} open, narrower than can be set", share=f"{50.0 * (low + high):.0f} %")
+    return joined(" ", (opening_ends(low, high), "%"))
+
+
+def opening_ends(low: float, high: float) -> str:
+    """Both ends of a stretch of openings, in percent."""
+    return Phrase("{low} to {high}", low=f"{100.0 * low:.0f}", high=f"{100.0 * high:.0f}")
 
 
 def _measure(kind: Kind, metric: str, US: str, significant: int) -> Measure:
@@ -269,7 +275,9 @@ def margin_text(margin: float, significant: int = 3) -> str:
     >>> margin_text(2.157), margin_text(340.0)
     ('2.16', 'over 20')
     """
-    return f"over {MOST_MARGIN:.0f}" if margin > MOST_MARGIN else digits(margin, significant)
+    if margin > MOST_MARGIN:
+        return Phrase("over {limit}", limit=f"{MOST_MARGIN:.0f}")
+    return digits(margin, significant)
 
 
 # What a section of a sheet is made of.

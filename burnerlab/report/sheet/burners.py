@@ -36,6 +36,7 @@ from burnerlab.report.sheet.blocks import (
 )
 from burnerlab.report.sheet.checks import beside_verdict, outside_lines
 from burnerlab.report.sheet.wording import clean, name
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.verdict import Verdict
 
 MOST_PART = 24  # characters of a part number
@@ -199,7 +200,11 @@ def total_words(c: Conversion, interval: str = "") -> str:
 def band_words(c: Conversion) -> str:
     """The band of the heat input: ``±5 %``, or both ends when they differ."""
     low, high = 100 * c.tolerance_low, 100 * c.tolerance
-    return f"±{high:g} %" if abs(low + high) < 1e-9 else f"{low:+g} % to {high:+g} %"
+    return (
+        f"±{high:g} %"
+        if abs(low + high) < 1e-9
+        else Phrase("{low} to {high}", low=f"{low:+g} %", high=f"{high:+g} %")
+    )
 
 
 def called(burner: BurnerConversion) -> Cell:

@@ -9,8 +9,10 @@ from typing import TypeVar
 from burnerlab.appliance.conversion.checks import HEAT_INPUT
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
 from burnerlab.report.sheet.blocks import Block, BlockColumn, Cell, Points, Table, digits, fixed, margin_text
+from burnerlab.report.sheet.vocabulary import topic_words, unit_words
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.figure import weakest
+from burnerlab.tables.phrase import Phrase, joined
 from burnerlab.tables.verdict import Verdict
 
 # The checks of a sheet: what is outside or near in a line each, and every value with its reason.
@@ -227,15 +229,15 @@ def finding_range(f: Finding) -> str:
     """The range a finding was held against, with its unit once."""
     low, high = ("" if end is None else _end(end) for end in (f.low, f.high))
     words = (
-        f"{low} to {high}"
+        Phrase("{low} to {high}", low=low, high=high)
         if low and high
-        else f"at least {low}"
+        else Phrase("at least {least}", least=low)
         if low
-        else f"at most {high}"
+        else Phrase("at most {most}", most=high)
         if high
         else ""
     )
-    return f"{words} {_unit(f.unit)}".strip() if words else ""
+    return _with_unit(words, f.unit) if words else ""
 
 
 def _end(value: float) -> str:
@@ -249,31 +251,28 @@ def worst_words(f: Finding) -> str:
     low, high = f.value_low, f.value_high
     is_inside = (f.low is None or f.value >= f.low) and (f.high is None or f.value <= f.high)
     if low is None or high is None or not is_inside:
-        return ", ".join(filter(None, (value_text(f), finding_range(f))))
+        return joined(", ", filter(None, (value_text(f), finding_range(f))))
     under, over = f.low is not None and low < f.low, f.high is not None and high > f.high
     crossed = replace(f, low=f.low if under or not over else None, high=f.high if over or not under else None)
-    unit = _unit(f.unit)
-    value = (
-        f"{value_text(f, with_unit=False)} ({_number(low, f.unit)} to {_number(high, f.unit)}) {unit}".strip()
-    )
-    return f"{value}, {finding_range(crossed)}"
+    span = Phrase("{low} to {high}", low=_number(low, f.unit), high=_number(high, f.unit))
+    value = joined("", (value_text(f, with_unit=False), " (", span, ")"))
+    return joined(", ", (_with_unit(value, f.unit), finding_range(crossed)))
 
 
 def value_text(f: Finding, *, with_unit: bool = True) -> str:
     """The value of a finding; a ratio that only has to be large enough is a margin."""
-    value, unit = f.value or 0.0, _unit(f.unit)
-    is_margin = not unit and f.low is not None and f.high is None
+    value = f.value or 0.0
+    is_margin = f.unit in ("", "-", "1") and f.low is not None and f.high is None
     number = margin_text(value) if is_margin else _number(value, f.unit)
-    return f"{number} {unit}".strip() if with_unit else number
+    return _with_unit(number, f.unit) if with_unit else number
 
 
 def _number(value: float, unit: str) -> str:
     return fixed(value, 1) if unit == "%" and abs(value) < 100 else digits(value, 3)
 
 
-def _unit(unit: str) -> str:
-    """A unit as printed; a bare ratio has none."""
-    return "" if unit in ("-", "1") else clean(unit)
+def _with_unit(words: str, unit: str) -> str:
+    return joined(" ", filter(None, (words, unit_words(clean(unit)))))
 
 
 # What is outside its range, by check and burner: named before any table, and in the row of its burner.
@@ -306,11 +305,17 @@ def outside_in_words(c: Conversion) -> tuple[str, ...]:
 def _in_words(same: list[Finding]) -> str:
     worst = worst_of(same)
     own = list(dict.fromkeys(name(f.burner) for f in (worst, *same) if f.burner))
-    named = ", ".join(own) if len(own) <= MOST_NAMED else f"{own[0]} and {len(own) - 1} more"
-    beside = ": ".join(filter(None, (named, worst_words(worst))))
-    danger = ", possible overfire" if any(map(_overfires, same)) else ""
-    gas = ", present gas" if worst.which_gas == "present" else ""
-    return f"{clean(worst.topic)}{danger}{gas}{f' ({beside})' if beside else ''}"
+    named = (
+        ", ".join(own)
+        if len(own) <= MOST_NAMED
+        else Phrase("{first} and {count} more", first=own[0], count=len(own) - 1)
+    )
+    beside = joined(": ", filter(None, (named, worst_words(worst))))
+    parts = [topic_words(clean(worst.topic))]
+    parts += [Phrase("possible overfire")] if any(map(_overfires, same)) else []
+    parts += [Phrase("present gas")] if worst.which_gas == "present" else []
+    words = joined(", ", parts)
+    return joined("", (words, " (", beside, ")")) if beside else words
 
 
 def _danger(same: list[Finding]) -> tuple[bool, bool, bool]:

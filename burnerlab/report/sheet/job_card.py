@@ -31,46 +31,58 @@ from burnerlab.report.sheet.blocks import (
     basis_of,
     fixed,
     margin_text,
+    opening_ends,
     opening_text,
     pressure,
 )
 from burnerlab.report.sheet.checks import outside_in_words
 from burnerlab.report.sheet.units import conversion_in, texts_in
+from burnerlab.report.sheet.vocabulary import moment_words
 from burnerlab.report.sheet.wording import clean, lines_of_sheet, name
 from burnerlab.tables.cautions import Caution, Signal, cautions
+from burnerlab.tables.languages import ENGLISH
+from burnerlab.tables.phrase import Phrase, applied, joined
 
 JOIN = "\u2060"  # no line breaks here
 TIE = "\u00a0"  # figure and unit stay on one line
 LONGEST = 48  # characters of a name on the card
 LONG_TURN_s = 600.0  # from here on a turn is timed in minutes
 SLOW_TURN_s = 300.0  # from here on one turn takes longer than anyone should wait for
-SMALLER = (
-    "A turn takes more than 5 min: use a smaller dial (--dial), or time a part of a turn in proportion. "
+SMALLER = Phrase(
+    "A turn takes more than 5 min: use a smaller dial (--dial), or time a part of a turn in proportion."
 )
-STOP_WHO = "Only a person qualified under the local code."
-STOP_FIRST = (
+STOP_WHO = Phrase("Only a person qualified under the local code.")
+STOP_FIRST = Phrase(
     "First: the maker's instructions and the local code; gas shut off and isolated, parts cool; CO alarm on."
 )
-STOP_WHEN = (
+STOP_WHEN = Phrase(
     "Smell of gas, CO alarm, a mark that differs from this card, a reading outside its band, late lighting, or a flame "
     "that lifts, lights back, soots or leaves its box: gas off. Keep it off until a qualified person has found and "
     "corrected the cause, leak tested by the local code and recorded the release."
 )
-DECIDES = "An engineer decides before anything is fitted."
-NOT_KNOWN = "not evaluated"
-NO_SHUTTER = "not in the file: burner off and cool, set by flame test"
-NO_PORTS = "ports not in the file: burner off and cool, set by flame test"
-NO_FLAMES = "not evaluated: burner off and cool, set by flame test"
+DECIDES = Phrase("An engineer decides before anything is fitted.")
+NOT_KNOWN = Phrase("not evaluated")
+NO_SHUTTER = Phrase("not in the file: burner off and cool, set by flame test")
+NO_PORTS = Phrase("ports not in the file: burner off and cool, set by flame test")
+NO_FLAMES = Phrase("not evaluated: burner off and cool, set by flame test")
+NO_OPENING = Phrase("no opening holds")
+FLAME, LIGHT_BACK = Phrase("flame"), Phrase("light-back")
 OF_FLAME = {
-    "lift": "flame", "yellow tipping": "flame", "primary aeration": "flame", "light-back": "light-back",
-    "tile temperature": "tile", "flame at turndown": "flame at low rate",
-    **{f"flame at {end} pressure": f"flame at {end} pressure" for end in ("lowest", "highest")},
+    "lift": FLAME, "yellow tipping": FLAME, "primary aeration": FLAME, "light-back": LIGHT_BACK,
+    "tile temperature": Phrase("tile"), "flame at turndown": Phrase("flame at low rate"),
+    "flame at lowest pressure": Phrase("flame at lowest pressure"),
+    "flame at highest pressure": Phrase("flame at highest pressure"),
 }  # fmt: skip
 """What the card calls the questions of a flame that are open, by their topic."""
 HEADS = (
-    "Burner", "Take out", "Put in", "Shutter from", "Alone", "One turn of the dial", "Read", "Done",
+    Phrase("Burner"), Phrase("Take out"), Phrase("Put in"), Phrase("Shutter from"), Phrase("Alone"),
+    Phrase("One turn of the dial"), Phrase("Read"), Phrase("Done"),
 )  # fmt: skip
-SIGN = ("Serial number", "Changed by", "Qualification", "Leak test by, method", "Date", "Record entry")
+SIGN = (
+    Phrase("Serial number"), Phrase("Changed by"), Phrase("Qualification"), Phrase("Leak test by, method"),
+    Phrase("Date"), Phrase("Record entry"),
+)  # fmt: skip
+AS_ENTERED = Phrase("as entered")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,6 +91,7 @@ class CardBurner:
 
     names: tuple[str, ...]
     orifices: int  # that are changed, of all these burners
+    pieces: str = ""  # their number in words, where they are several
     kind: str
     take_out: str
     put_in: str  # mark of the drill
@@ -94,8 +107,17 @@ class CardStep:
     """A step of the work, and the caution that stands before it."""
 
     text: str
-    signal: str = ""
-    hazard: str = ""
+    caution: Caution | None = None
+
+    @property
+    def signal(self) -> str:
+        """Signal word of its caution."""
+        return "" if self.caution is None else self.caution.word
+
+    @property
+    def hazard(self) -> str:
+        """The first words of its caution."""
+        return "" if self.caution is None else self.caution.first_sentence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,6 +127,22 @@ class CardReading:
     what: str
     expected: str
     band: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardLabels:
+    """What stands on every card."""
+
+    kind: str = Phrase("Job card")
+    box: str = Phrase("Who may do it, what comes first, when to stop")
+    stop: str = Phrase("Stop:")
+    expected: str = Phrase("expected")
+    order: str = Phrase("In this order, and what else changes")
+    look: str = Phrase("Look and measure")
+    readings: tuple[str, ...] = (Phrase("What"), Phrase("Expected"), Phrase("Band"), Phrase("Read"))
+    reading: str = Phrase("place for the reading")
+    tick: str = Phrase("tick box")
+    write: str = Phrase("place to write")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,6 +168,8 @@ class JobCard:
     footer: str
     heads: tuple[str, ...]  # of the columns of the burners
     sign: tuple[str, ...]  # who, when, and where it is recorded
+    labels: CardLabels
+    language: str = ENGLISH
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,7 +202,9 @@ def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: fl
         stop_when=STOP_WHEN,
         outside=_outside(c, system),
         notes=tuple(_notes(c)),
-        caption=f"Orifices; heat input {basis_of(c).word}, band {text['band']}",
+        caption=Phrase(
+            "Orifices; heat input {basis}, band {band}", basis=basis_of(c).word, band=text["band"]
+        ),
         burners=combined([_burner(c, b, meter, system) for b in c.burners]),
         meter=_meter_words(c, meter, system),
         steps=tuple(_steps(c, system)),
@@ -174,6 +216,7 @@ def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: fl
         footer=text["footer"],
         heads=HEADS,
         sign=SIGN,
+        labels=CardLabels(),
     )
 
 
@@ -182,13 +225,14 @@ def combined(rows: Sequence[CardBurner]) -> tuple[CardBurner, ...]:
     known: dict[CardBurner, list[CardBurner]] = {}
     for row in rows:
         known.setdefault(replace(row, names=(), orifices=0), []).append(row)
-    return tuple(
-        replace(
-            first,
-            names=tuple(one for row in same for one in row.names),
-            orifices=sum(row.orifices for row in same),
-        )
-        for first, same in known.items()
+    return tuple(_together(first, same) for first, same in known.items())
+
+
+def _together(first: CardBurner, same: Sequence[CardBurner]) -> CardBurner:
+    count = sum(row.orifices for row in same)
+    pieces = Phrase("{count} off", count=count) if count > 1 else ""
+    return replace(
+        first, names=tuple(one for row in same for one in row.names), orifices=count, pieces=pieces
     )
 
 
@@ -198,9 +242,10 @@ def combined(rows: Sequence[CardBurner]) -> tuple[CardBurner, ...]:
 def _meter(c: Conversion, dial_m3: float | None, system: System) -> _Meter:
     """The meter on the new gas: at the inlet of its supply train where that is a meter's, else without pressure."""
     usual = usual_dial(c.region)
-    dial = usual if dial_m3 is None else Dial(volume_m3=dial_m3, words="as entered")
+    dial = usual if dial_m3 is None else Dial(volume_m3=dial_m3, words=AS_ENTERED)
+    at: str
     if c.job is None:
-        at = "at the reference state of the sheet"
+        at = Phrase("at the reference state of the sheet")
         return _Meter(dial=dial, heat_J_per_m3=c.to_gas.gross_heating_value_J_per_m3, at=at)
     gauge = meter_gauge_Pa(c.job)
     site = c.job.new_site
@@ -213,13 +258,14 @@ def _meter(c: Conversion, dial_m3: float | None, system: System) -> _Meter:
     )
     heat = metered_heat_J_per_m3(reading, heat_content(c.job.target.gas, c.job.target.reference))
     inlet = (
-        "0 gauge, not known"
+        Phrase("0 gauge, not known")
         if gauge is None
-        else f"{pressure(gauge).scale(system).text(gauge)} gauge{_inlet_word(c)}"
+        else _assumed(c, Phrase("{pressure} gauge", pressure=pressure(gauge).scale(system).text(gauge)))
     )
     warm = TEMPERATURE.scale(system).text(site.gas_temperature_K)
-    place = "" if site.altitude_m is None else f", {ALTITUDE.scale(system).text(site.altitude_m)}"
-    return _Meter(dial=dial, heat_J_per_m3=heat, at=f"meter at {inlet}, {warm}{place}")
+    place = () if site.altitude_m is None else (ALTITUDE.scale(system).text(site.altitude_m),)
+    at = joined(", ", (Phrase("meter at {inlet}, {temperature}", inlet=inlet, temperature=warm), *place))
+    return _Meter(dial=dial, heat_J_per_m3=heat, at=at)
 
 
 def meter_gauge_Pa(job: Job) -> float | None:
@@ -234,21 +280,30 @@ def meter_gauge_Pa(job: Job) -> float | None:
     return inlet
 
 
-def _inlet_word(c: Conversion) -> str:
-    return ", assumed" if c.job is not None and c.job.new_train.open else ""
+def _assumed(c: Conversion, inlet: str) -> str:
+    """An inlet pressure, with a word where no file gives it."""
+    is_assumed = c.job is not None and c.job.new_train.open
+    return Phrase("{pressure}, assumed", pressure=inlet) if is_assumed else inlet
 
 
 def _meter_words(c: Conversion, meter: _Meter, system: System) -> str:
     volume, unit = meter.dial.volume_m3, "ft3" if system == "US" else "L"
     size = f"{float(in_unit(volume, Kind.VOLUME, unit)):.4g} {unit}"
-    own = "as entered" if meter.dial.words == "as entered" else f"{meter.dial.words}; another dial: --dial"
+    own = meter.dial.words
+    if own != AS_ENTERED:
+        own = Phrase("{dial}; another dial: --dial", dial=own)
     mass = MASS_FLOW.scale(system).text(c.total_mass_flow_kg_per_s)
     longest = max(meter.seconds(b.aim_gross_W * (1.0 + c.tolerance_low)) for b in c.burners)
-    long = SMALLER if longest > SLOW_TURN_s else ""
-    return (
-        f"{long}Time of one turn of {size} ({own}), {name(c.to_gas.title)}, {meter.at}; every other load off, "
-        f"this burner alone. Without a meter: weigh the cylinder, {mass} with all on."
+    words = Phrase(
+        "Time of one turn of {size} ({dial}), {gas}, {conditions}; every other load off, this burner alone. "
+        "Without a meter: weigh the cylinder, {mass} with all on.",
+        size=size,
+        dial=own,
+        gas=name(c.to_gas.title),
+        conditions=meter.at,
+        mass=mass,
     )
+    return joined(" ", (SMALLER, words)) if longest > SLOW_TURN_s else words
 
 
 def seconds_text(seconds: float) -> str:
@@ -271,9 +326,9 @@ def between(low_s: float, high_s: float) -> str:
     ('252 to 278 s', '9 min 50 s to 10 min 52 s')
     """
     if high_s >= LONG_TURN_s:
-        return f"{minutes_text(low_s)} to {minutes_text(high_s)}"
+        return Phrase("{low} to {high}", low=minutes_text(low_s), high=minutes_text(high_s))
     low, high = seconds_text(low_s), seconds_text(high_s)
-    return f"{low.removesuffix(' s')} to {high}"
+    return Phrase("{low} to {high}", low=low.removesuffix(" s"), high=high)
 
 
 def minutes_text(seconds: float) -> str:
@@ -294,7 +349,7 @@ def _burner(c: Conversion, b: BurnerConversion, meter: _Meter, system: System) -
     return CardBurner(
         names=(clean(b.name, LONGEST),),
         orifices=b.count * b.orifice_count,
-        kind=f"{b.orifice_count} orifices each" if b.orifice_count > 1 else "",
+        kind=Phrase("{count} orifices each", count=b.orifice_count) if b.orifice_count > 1 else "",
         take_out=NOT_GIVEN if b.from_orifice_m is None else _present(b, b.from_orifice_m, system),
         put_in=clean(b.choice.drill, 16),
         bore=f"{clean(b.part, 24)}, {bore_words(b, system)}" if b.part else bore_words(b, system),
@@ -317,6 +372,10 @@ def tied(text: str) -> str:
     >>> tied("12 400 Btu/h, 12 min 12 s to 13 min 29 s").replace(TIE, "_").replace(JOIN, "|")
     '12_400_Btu/|h, 12_min_12_s to 13_min_29_s'
     """
+    return applied(_tied, text)
+
+
+def _tied(text: str) -> str:
     spaced = re.sub(r"(?<=\d) (?=\S)(?!to )|(?<=min) (?=\d)", TIE, text)
     return re.sub(r"(?<=[A-Za-z])/(?=[a-z])", f"/{JOIN}", spaced)
 
@@ -349,13 +408,11 @@ def _shutter(c: Conversion, b: BurnerConversion) -> str:
         return NO_SHUTTER if flames is not None else NO_PORTS
     now = "" if setting.opening is None else f"{100 * setting.opening:.0f} %"
     if setting.low is None or setting.high is None:
-        return f"{now}: no opening holds" if now else "no opening holds"
-    span = opening_text(setting.low, setting.high)
+        return joined(": ", (now, NO_OPENING)) if now else NO_OPENING
     if setting.opening is None or setting.high - setting.low < LEAST_TRAVEL:
-        return span
-    span = span.removesuffix(" %")
+        return opening_text(setting.low, setting.high)
     start = min(max(setting.opening, setting.low), setting.high)
-    return f"{100 * start:.0f}\u00a0% ({span})"
+    return joined("", (f"{100 * start:.0f}\u00a0% (", opening_ends(setting.low, setting.high), ")"))
 
 
 def _outside(c: Conversion, system: System) -> str:
@@ -364,37 +421,46 @@ def _outside(c: Conversion, system: System) -> str:
     The orifices that are fitted burn both gases of a couple: what is outside on the other one stands here too.
     """
     checks = outside_in_words(conversion_in(c, system))
-    words = [f"Calculated OUTSIDE: {'; '.join(checks)}."] if checks else []
+    words = [Phrase("Calculated OUTSIDE: {checks}.", checks=joined("; ", checks))] if checks else []
     other = other_of_couple(c)
     if other is not None:
         done = evaluate_conversion(other)
         own = replace(done, findings=tuple(f for f in done.findings if f.which_gas != "present"))
         beside = [one for one in outside_in_words(conversion_in(own, system)) if one not in checks]
         gas = clean(other.to_gas.name, LONGEST)
-        words += (
-            [f"Calculated OUTSIDE on {gas}, with the same orifices: {'; '.join(beside)}."] if beside else []
-        )
-    return " ".join((*words, DECIDES)) if words else ""
+        if beside:
+            words += [
+                Phrase(
+                    "Calculated OUTSIDE on {gas}, with the same orifices: {checks}.",
+                    gas=gas,
+                    checks=joined("; ", beside),
+                )
+            ]
+    return joined(" ", (*words, DECIDES)) if words else ""
 
 
 def _notes(c: Conversion) -> Iterator[str]:
     """What belongs to every orifice: a drill that no list has, and one orifice for two gases."""
     if c.pressure_couple is not None:
         couple = c.pressure_couple
-        yield (
-            f"One orifice for both gases of the couple {clean(couple.nominal)} mbar: it is never enlarged for "
-            f"{clean(couple.other_gas)}."
+        yield Phrase(
+            "One orifice for both gases of the couple {couple}: it is never enlarged for {gas}.",
+            couple=f"{clean(couple.nominal)} mbar",
+            gas=clean(couple.other_gas),
         )
     unmet = [clean(b.name, LONGEST) for b in c.burners if b.no_drill_meets]
     if unmet:
-        yield f"No drill of the list comes within the band: {', '.join(unmet)}. Do not fit; see the sheet."
+        yield Phrase(
+            "No drill of the list comes within the band: {burners}. Do not fit; see the sheet.",
+            burners=", ".join(unmet),
+        )
     yield from _not_evaluated(c)
 
 
 def _not_evaluated(c: Conversion) -> Iterator[str]:
     """Burners whose flame or tile is not evaluated on the new gas, in one line: nothing outside is no result."""
     if c.evaluation is None:
-        yield "Not evaluated: flames of every burner."
+        yield Phrase("Not evaluated: flames of every burner.")
         return
     by_words: dict[str, list[str]] = {}
     for b in c.burners:
@@ -406,13 +472,13 @@ def _not_evaluated(c: Conversion) -> Iterator[str]:
             and "present gas" not in q.topic
             and (topic := q.topic.partition(",")[0]) in OF_FLAME
         }
-        topics |= set() if known else {"flame", "light-back"}
-        words = ", ".join(one for one in dict.fromkeys(OF_FLAME.values()) if one in topics)
+        topics |= set() if known else {FLAME, LIGHT_BACK}
+        words = joined(", ", (one for one in dict.fromkeys(OF_FLAME.values()) if one in topics))
         if words:
             by_words.setdefault(words, []).append(clean(b.name, LONGEST))
     if by_words:
-        which = "; ".join(f"{', '.join(names)} ({words})" for words, names in by_words.items())
-        yield f"Not evaluated: {which}."
+        which = [joined("", (", ".join(names), " (", words, ")")) for words, names in by_words.items()]
+        yield Phrase("Not evaluated: {burners}.", burners=joined("; ", which))
 
 
 # steps
@@ -461,20 +527,9 @@ def _step(prompt: str, own: Mapping[str, str]) -> CardStep:
     for form in _forms():
         found = form.pattern.fullmatch(prompt)
         if found is not None:
-            text = clean(form.short.format(**{**found.groupdict(), **own}))
-            if form.caution is None:
-                return CardStep(text=text)
-            return CardStep(text=text, signal=form.caution.signal, hazard=first_sentence(form.caution.line))
+            text = clean(Phrase(form.short, **{**found.groupdict(), **own}))
+            return CardStep(text=text, caution=form.caution)
     return CardStep(text=clean(prompt))
-
-
-def first_sentence(line: str) -> str:
-    """The hazard of a caution's line, without its signal word.
-
-    >>> first_sentence("WARNING: Leaking gas can explode. Leak test by the local code before lighting.")
-    'Leaking gas can explode.'
-    """
-    return line.partition(": ")[2].partition(". ")[0].rstrip(".") + "."
 
 
 # readings
@@ -487,21 +542,23 @@ def _readings(c: Conversion, meter: _Meter, system: System) -> Iterator[CardRead
     low, high = (meter.seconds(aim * (1.0 + end)) for end in (c.tolerance_low, c.tolerance))
     total = c.headline.heat_input_gross_W
     yield CardReading(
-        what=f"All burners on, {basis_of(c).word}: one turn",
+        what=Phrase("All burners on, {basis}: one turn", basis=basis_of(c).word),
         expected=f"{POWER.scale(system).text(total * basis_of(c).new)}: {seconds_text(meter.seconds(total))}",
         band=between(high, low),
     )
     yield CardReading(
-        what="Flames cold, and after 15 min",
+        what=Phrase("Flames cold, and after {time}", time="15 min"),
         expected=_nearest(c),
-        band="on every port, no lift, no yellow tips",
+        band=Phrase("on every port, no lift, no yellow tips"),
     )
     yield CardReading(
-        what="Low rate, turned down from full",
-        expected="a flame on every port",
-        band="does not go out or light back",
+        what=Phrase("Low rate, turned down from full"),
+        expected=Phrase("a flame on every port"),
+        band=Phrase("does not go out or light back"),
     )
-    yield CardReading(what="Air-free CO; O2", expected="not calculated", band="limit: ________")
+    yield CardReading(
+        what=Phrase("Air-free CO; O2"), expected=Phrase("not calculated"), band=Phrase("limit: ________")
+    )
 
 
 def _pressures(c: Conversion, system: System) -> Iterator[CardReading]:
@@ -509,26 +566,34 @@ def _pressures(c: Conversion, system: System) -> Iterator[CardReading]:
     scale = pressure(nominal).scale(system)
     low, high = c.to_gauge_pressure_low_Pa, c.to_gauge_pressure_high_Pa
     solved = c.evaluation.pressures_of("new") if c.evaluation is not None else None
-    all_on = "" if solved is None else f", calculated {scale.text(solved.manifold_gauge_pressure_Pa)}"
+    to_set = Phrase("set {pressure}", pressure=scale.text(nominal))
+    if solved is not None:
+        to_set = Phrase(
+            "set {pressure}, calculated {all_on}",
+            pressure=scale.text(nominal),
+            all_on=scale.text(solved.manifold_gauge_pressure_Pa),
+        )
     set_low, set_high = card_band_Pa(c)
-    band = f"{span_text(scale, set_low, set_high)}; {OUTSIDE}" if set_low < set_high else NO_SETTING
-    yield CardReading(what="Manifold, all on", expected=f"set {scale.text(nominal)}{all_on}", band=band)
+    band = joined("; ", (span_text(scale, set_low, set_high), OUTSIDE)) if set_low < set_high else NO_SETTING
+    yield CardReading(what=Phrase("Manifold, all on"), expected=to_set, band=band)
     if low is not None and high is not None:
         span = span_text(scale, low, high)
-        yield CardReading(what="Supply test range", expected="for tests, not to set", band=span)
+        yield CardReading(
+            what=Phrase("Supply test range"), expected=Phrase("for tests, not to set"), band=span
+        )
     lock_up = next((f for f in c.findings if f.topic == "lock-up" and f.which_gas == "new"), None)
     off, most = (_gauge(lock_up, end, system) for end in ("value", "high")) if lock_up else (NOT_KNOWN, "")
     yield CardReading(
-        what="Manifold, all off", expected=off, band=f"at most {most}" if most else "by the maker"
+        what=Phrase("Manifold, all off"),
+        expected=off,
+        band=Phrase("at most {most}", most=most) if most else Phrase("by the maker"),
     )
     train = c.job.new_train.train if c.job is not None else None
     inlet = None if train is None else train.inlet_gauge_pressure_Pa
     yield CardReading(
-        what="Inlet, all on",
-        expected=NOT_KNOWN
-        if inlet is None
-        else f"{pressure(inlet).scale(system).text(inlet)}{_inlet_word(c)}",
-        band="by the maker's plate",
+        what=Phrase("Inlet, all on"),
+        expected=NOT_KNOWN if inlet is None else _assumed(c, pressure(inlet).scale(system).text(inlet)),
+        band=Phrase("by the maker's plate"),
     )
 
 
@@ -546,7 +611,7 @@ def span_text(scale: PrintScale, low: float, high: float) -> str:
     """Two values with their unit once."""
     first, last = scale.text(low), scale.text(high)
     unit = last[last.rindex(" ") :] if " " in last else ""
-    return f"{first.removesuffix(unit)} to {last}"
+    return Phrase("{low} to {high}", low=first.removesuffix(unit), high=last)
 
 
 def _gauge(f: Finding, end: str, system: System) -> str:
@@ -567,7 +632,12 @@ def _nearest(c: Conversion) -> str:
         if (warm := one.warm_up("new")) is not None and warm.nearest_margin is not None
     ]
     if not found:
-        return "look; no margin is calculated"
+        return Phrase("look; no margin is calculated")
     margin, warm, burner = min(found, key=lambda row: row[0])
-    where = f"{clean(burner, LONGEST)}, {warm.nearest_moment}"
-    return f"nearest: {warm.nearest_limit}, {where}, margin {margin_text(margin)}"
+    where = joined(", ", (clean(burner, LONGEST), moment_words(warm.nearest_moment)))
+    return Phrase(
+        "nearest: {limit}, {where}, margin {margin}",
+        limit=moment_words(warm.nearest_limit),
+        where=where,
+        margin=margin_text(margin),
+    )

@@ -42,15 +42,19 @@ from burnerlab.report.sheet.blocks import (
     pressure,
 )
 from burnerlab.report.sheet.job_card import JobCard, job_card
+from burnerlab.report.sheet.terms import translation_notes
 from burnerlab.report.sheet.units import conversion_in, drill_names
 from burnerlab.report.sheet.wording import STATEMENT, clean, lines_of_sheet, name
 from burnerlab.tables.cautions import Caution, cautions
 from burnerlab.tables.handbook_link import LOOK_UP
+from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.verdict import Verdict
 
 # The sections of a sheet, in order, from the job to the version.
 
 NOT_EVALUATED = "limits-of-the-tool#not-evaluated-and-why"  # of the handbook
+AS_BUILT = Phrase("as built")
 SAME_PRESSURE = 0.005  # of a nominal pressure: 7 in w.c. and 17.4 mbar are one
 OF_GASES_ELSEWHERE = frozenset({"name", "title", "kind", "composition", "family", "source", "is_special"})
 """Figures of a gas that stand under the job, or below the others in the table of the two gases."""
@@ -59,8 +63,10 @@ CHECKLIST = "A checklist, in the order of the work: a qualified person does and 
 
 def title(c: Conversion) -> str:
     if not has_same_gas(c):
-        return f"{name(c.appliance)}: change of gas"
-    return f"{name(c.appliance)}: {same_gas_words(c)}, no change of gas"
+        return Phrase("{appliance}: change of gas", appliance=name(c.appliance))
+    return Phrase(
+        "{appliance}: {orifices}, no change of gas", appliance=name(c.appliance), orifices=same_gas_words(c)
+    )
 
 
 def has_same_gas(c: Conversion) -> bool:
@@ -73,7 +79,7 @@ def has_same_gas(c: Conversion) -> bool:
 def same_gas_words(c: Conversion) -> str:
     """As built where every orifice stays; another orifice on the same gas is a change."""
     stay = (b.from_orifice_m in (None, b.choice.diameter_m) for b in c.burners)
-    return "as built" if all(stay) else "same gas, other orifices"
+    return AS_BUILT if all(stay) else Phrase("same gas, other orifices")
 
 
 def change(c: Conversion, system: System) -> str:
@@ -81,9 +87,18 @@ def change(c: Conversion, system: System) -> str:
     now = pressure(c.from_gauge_pressure_Pa).inline(c.from_gauge_pressure_Pa, system)
     new = pressure(c.to_gauge_pressure_Pa).inline(c.to_gauge_pressure_Pa, system)
     if has_same_gas(c):
-        return f"{same_gas_words(c).capitalize()}: {name(c.to_gas.title)} at {new}"
-    words = f"{name(c.from_gas.title)} at {now} to {name(c.to_gas.title)} at {new}"
-    return words[:1].upper() + words[1:]
+        gas = name(c.to_gas.title)
+        if same_gas_words(c) == AS_BUILT:
+            return Phrase("As built: {gas} at {pressure}", gas=gas, pressure=new)
+        return Phrase("Same gas, other orifices: {gas} at {pressure}", gas=gas, pressure=new)
+    before = name(c.from_gas.title)
+    return Phrase(
+        "{present_gas} at {present_pressure} to {gas} at {pressure}",
+        present_gas=before[:1].upper() + before[1:],
+        present_pressure=now,
+        gas=name(c.to_gas.title),
+        pressure=new,
+    )
 
 
 def change_for(c: Conversion, system: System, market: str) -> str:
@@ -91,8 +106,10 @@ def change_for(c: Conversion, system: System, market: str) -> str:
     line = change(c, system)
     if not market:
         return line
-    high = "altitude not given" if c.altitude_m is None else ALTITUDE.scale(system).text(c.altitude_m)
-    return f"Market {clean(market, 60)}: {line}, {high}"
+    high = Phrase("altitude not given") if c.altitude_m is None else ALTITUDE.scale(system).text(c.altitude_m)
+    return Phrase(
+        "Market {market}: {change}, {altitude}", market=clean(market, 60), change=line, altitude=high
+    )
 
 
 def headline(c: Conversion, system: System) -> tuple[Fact, ...]:
@@ -500,10 +517,10 @@ def build_sheet(
         headline=headline(conversion, system),
         verdicts=tuple(counts.items()),
         sections=sections,
-        footer=_footer(conversion),
+        footer=str(_footer(conversion)),
     )
-    made: Sheet = terms.reworded(sheet, _words_of(conversion))
-    return made
+    made: Sheet = terms.reworded(sheet, terms.in_terms_of(conversion.region, terms.names_of(conversion)))
+    return replace(made, card=terms.reworded(sheet.card, _words_of(conversion)))
 
 
 def build_card(
@@ -516,7 +533,12 @@ def build_card(
 
 
 def _words_of(c: Conversion) -> Callable[[str], str]:
-    return terms.in_terms_of(c.region, terms.names_of(c))
+    return terms.in_words_of(language_of(c), c.region, terms.names_of(c))
+
+
+def language_of(c: Conversion) -> Language:
+    """The language in which the papers of a conversion are read; English of one put together by hand."""
+    return ENGLISH_LANGUAGE if c.job is None else c.job.appliance.reader_language
 
 
 def _card(
@@ -528,11 +550,22 @@ def _card(
         "date": clean(date, 40),
         "statement": STATEMENT,
         "band": burners.band_words(conversion),
-        "footer": _footer(conversion),
+        "footer": _card_footer(conversion),
     }
-    return job_card(conversion, text, system, dial_m3)
+    return replace(job_card(conversion, text, system, dial_m3), language=language_of(conversion).tag)
+
+
+def _card_footer(c: Conversion) -> str:
+    """The versions behind a card, and who translated its cautions."""
+    own = language_of(c)
+    return "; ".join((own.words(_footer(c)), *translation_notes(own)))
 
 
 def _footer(c: Conversion) -> str:
-    file = f"version {c.file_sha256[:12]} of the appliance file" if c.file_sha256 else "no appliance file"
-    return f"burnerlab {c.version}, {file}"
+    if not c.file_sha256:
+        return Phrase("burnerlab {version}, no appliance file", version=c.version)
+    return Phrase(
+        "burnerlab {version}, version {digest} of the appliance file",
+        version=c.version,
+        digest=c.file_sha256[:12],
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import fields, is_dataclass, replace
-from functools import cache
+from functools import cache, partial
 from typing import Any, TypeVar
 
 from burnerlab import tables
@@ -13,7 +13,7 @@ from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.report.sheet.blocks import BlockColumn, Cell, Points, Section, Table
 from burnerlab.tables.handbook_link import handbook_addresses
 from burnerlab.tables.languages import Language
-from burnerlab.tables.phrase import Phrase
+from burnerlab.tables.phrase import Phrase, applied
 
 T = TypeVar("T")
 
@@ -93,6 +93,14 @@ def in_words_of(language: Language, region: str, names: Iterable[str] = ()) -> C
     return lambda text: language.words(text, english)
 
 
+def translation_notes(language: Language) -> tuple[str, ...]:
+    """Who answers for the words of the cautions in another language."""
+    return tuple(
+        language.words(Phrase("Cautions and stops translated by {translator}.", translator=one))
+        for one in language.credits
+    )
+
+
 def reworded(value: Any, words: Callable[[str], str]) -> Any:
     """A sheet, or a part of it, with every text in the words of its reader; keys and verdicts stay."""
     if type(value) is str or isinstance(value, Phrase):
@@ -111,6 +119,7 @@ def reworded(value: Any, words: Callable[[str], str]) -> Any:
 
 def with_prose(section: Section, words: Callable[[str], str]) -> Section:
     """A section with its lead, its points and the running text of its tables in the units of its reader."""
+    words = partial(applied, words)
     made: Section = replace(
         section,
         lead=words(section.lead),
