@@ -26,6 +26,7 @@ from burnerlab.bench.unit import low_rate_band
 from burnerlab.orifice.drill import Drill, ToleranceBand
 from burnerlab.quantity import System, show
 from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import Problem, UserError
 
 SCHEMA = "burnerlab-test-plan/1"
@@ -39,14 +40,14 @@ PLAN_ENDING = "-plan.json"
 State = Literal["cold", "hot", "low"]
 STATES: tuple[State, ...] = get_args(State)
 STATE_WORDS: Mapping[State, str] = {
-    "cold": "cold, at lighting",
-    "hot": "hot, after 15 min",
-    "low": "lowest rate",
+    "cold": Phrase("cold, at lighting"),
+    "hot": Phrase("hot, after {time}", time="15 min"),
+    "low": Phrase("lowest rate"),
 }
-NO_LIMIT = "no limit is calculated: name the limit that applies"
-BY_HEAT_INPUT = "heat input in its band, by the calculated pressure and orifice"
-NO_TURNDOWN = "no turndown in the file: flame and CO are read at the lowest setting of the valve"
-VALVE_WORDS = "lowest setting of the valve"  # state of a low rate that the file does not name
+NO_LIMIT = Phrase("no limit is calculated: name the limit that applies")
+BY_HEAT_INPUT = Phrase("heat input in its band, by the calculated pressure and orifice")
+NO_TURNDOWN = Phrase("no turndown in the file: flame and CO are read at the lowest setting of the valve")
+VALVE_WORDS = Phrase("lowest setting of the valve")  # state of a low rate that the file does not name
 CARBON_MONOXIDE = "air_free_carbon_monoxide"
 
 
@@ -107,6 +108,7 @@ class Plan:
     )  # of the program that made it; "" is not known
     occasions: tuple[str, ...] | None = None  # of cautions beyond those of any test; None where not known
     region: str = ""  # whose words its paper prints
+    language: str = ""  # in which its papers are read
     written_digest: str = ""  # as its file states it; "" of one that was just made
 
     @property
@@ -189,6 +191,7 @@ def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None) -
         version=__version__,
         occasions=c.occasions,
         region=c.region,
+        language=c.job.appliance.language,
         rows=tuple(
             PlanRow(id=f"{number:02d}", order=number, **reading)
             for number, reading in enumerate(readings, start=1)
@@ -374,6 +377,7 @@ def plan_json(plan: Plan) -> str:
         "gas": plan.gas,
         "version": plan.version,
         "region": plan.region,
+        "language": plan.language,
         "occasions": None if plan.occasions is None else list(plan.occasions),
         "file_sha256": plan.file_sha256,
         "change": asdict(plan.change),
@@ -425,6 +429,7 @@ def _plan(document: Mapping[str, Any]) -> Plan:
         ),
         version=_text(document.get("version", "")),
         region=_text(document.get("region", "")),
+        language=_text(document.get("language", "")),
         occasions=_occasions(document.get("occasions")),
         carbon_monoxide=None
         if limit is None

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -37,6 +39,11 @@ if TYPE_CHECKING:
         "serial", "SERIAL", "Only these units; all that have a test of the plan.", is_many=True
     ),
     out=text_input("out", "FILE", "Write it: .html, .pdf, .csv or .json."),
+    texts=text_input(
+        "texts",
+        "FILE",
+        "Texts of the language that the plan names: the report is printed in it, else in English.",
+    ),
     overwrite=OVERWRITE,
     file=RECORD,
 )
@@ -45,6 +52,7 @@ def report_command(
     plan: str,
     serials: tuple[str, ...],
     out: str | None,
+    texts: str | None,
     overwrite: bool,
     file: str,
     as_json: bool,
@@ -61,7 +69,8 @@ def report_command(
     from burnerlab.bench.plan_results import plan_report
     from burnerlab.bench.reading_plan import plan_named
     from burnerlab.bench.record import open_stops
-    from burnerlab.report.plan_paper import report_document
+    from burnerlab.report.plan_paper import report_bytes, report_document
+    from burnerlab.tables.languages import ENGLISH_LANGUAGE, language
 
     ending = None if out is None else _ending(out)
     folders = dict.fromkeys((Path(), Path(file).parent))
@@ -70,7 +79,12 @@ def report_command(
         stood = {unit.serial for unit in report.units if unit.is_stopped}
         stops = [one for one in open_stops(record) if one.is_of_the_bench or one.serial in stood]
     if out is not None and ending is not None:
-        _write(report, Path(out), ending, reader_system(), overwrite, _pictures(report, Path(file)))
+        own = language(report.plan.language, Path(texts)) if texts else ENGLISH_LANGUAGE
+        pictures = _pictures(report, Path(file))
+        content = partial(
+            report_bytes, report, ending, datetime.date.today().isoformat(), reader_system(), pictures, own
+        )
+        _write(content, Path(out), overwrite)
     if as_json:
         print_json(report_document(report) | {"file": out})
         return
@@ -101,14 +115,11 @@ def _pictures(report: PlanReport, file: Path) -> dict[str, bytes]:
     return {sha256: data for sha256, data in found.items() if data is not None}
 
 
-def _write(
-    report: PlanReport, path: Path, ending: str, system: System, overwrite: bool, pictures: dict[str, bytes]
-) -> None:
+def _write(make: Callable[[], bytes], path: Path, overwrite: bool) -> None:
     from burnerlab.bench.record.database import whole_file
-    from burnerlab.report.plan_paper import report_bytes
 
     try:
-        content = report_bytes(report, ending, datetime.date.today().isoformat(), system, pictures)
+        content = make()
     except ImportError as error:
         fix = 'pip install "burnerlab[sheet]"'
         raise UserError(Problem(f"needs {error.name}", key="--out", fix=fix)) from None
@@ -120,10 +131,10 @@ def report_text(report: PlanReport, system: System) -> str:
     """The report as lines: the plan, then each unit with the readings that are done."""
     from burnerlab.bench.reading_plan import STATE_WORDS
     from burnerlab.bench.record.entry import quantity_words
-    from burnerlab.report.plan_paper import ALL_TOGETHER, ALTERED, band_text, value_text
+    from burnerlab.report.plan_paper import ALL_TOGETHER, altered_words, band_text, value_text
 
     plan = report.plan
-    lines = [ALTERED.format(digest=plan.digest)] if report.is_altered else []
+    lines = [altered_words(plan)] if report.is_altered else []
     lines.append(f"plan {plan.number}: {plan.model} on {plan.gas}, {len(plan.rows)} rows")
     for unit in report.units:
         stopped = ", a stop stands: nothing is judged" if unit.is_stopped else ""

@@ -7,7 +7,7 @@ import csv
 import io
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from burnerlab import __version__
@@ -23,40 +23,85 @@ from burnerlab.bench.reading_plan import (
 )
 from burnerlab.bench.record.document import defused
 from burnerlab.bench.record.entry import DATE_LENGTH, quantities, quantity_words
+from burnerlab.bench.record.stop_display import StopDisplay
+from burnerlab.bench.stop import stop_rows
 from burnerlab.quantity import Kind, System
 from burnerlab.quantity.prose import prose_in
 from burnerlab.report.html import TEMPLATES, page_style, render_page
 from burnerlab.report.pdf import PAPERS, compiled, plain_widths, printed
 from burnerlab.report.sheet.blocks import POWER, fixed, pressure
-from burnerlab.report.sheet.terms import in_terms_of, reworded
+from burnerlab.report.sheet.terms import in_words_of, reworded, translation_notes
 from burnerlab.report.sheet.wording import STATEMENT, clean
 from burnerlab.tables.cautions import Caution, cautions, cautions_on
+from burnerlab.tables.languages import ENGLISH, ENGLISH_LANGUAGE, Language
+from burnerlab.tables.phrase import Phrase, joined, phrase_among
+from burnerlab.tables.verdict import Verdict
 
 LONGEST_SIDE, JPEG_QUALITY = 900, 80  # of a photograph in the PDF: pixels; a row of two is 80 mm wide each
-ALL_TOGETHER = "all burners together"
-ALTERED = (
-    "This plan was changed after it was made: its digest is {digest}, its file states another. Make it anew."
-)
-PLAN_HEADS = ("Row", "Burner", "State", "Reading", "Expected", "Band", "Read", "By")
-REPORT_HEADS = (
-    "Row", "Burner and state", "Reading", "Expected", "Band", "Measured", "\u00b1 (k = 2)", "Verdict", "By, with",
+ALL_TOGETHER = Phrase("all burners together")
+PLAN_HEADS = (
+    Phrase("Row"), Phrase("Burner"), Phrase("State"), Phrase("Reading"), Phrase("Expected"), Phrase("Band"),
+    Phrase("Read"), Phrase("By"),
 )  # fmt: skip
-UNIT_HEADS = ("Unit", "Read", "Not done", "Within", "Near", "Outside", "Not evaluated")
-PLACE_HEADS = ("Burner and state", "Expected", "Band", "Least measured", "Most measured", "Units")
-LOW_FLAME = "flame on every port"  # seen while carbon monoxide is read at the low rate
-TO_NAME = "limit: ____"  # of carbon monoxide where the user named none
+REPORT_HEADS = (
+    Phrase("Row"), Phrase("Burner and state"), Phrase("Reading"), Phrase("Expected"), Phrase("Band"),
+    Phrase("Measured"), "\u00b1 (k = 2)", Phrase("Verdict"), Phrase("By, with"),
+)  # fmt: skip
+UNIT_HEADS = (
+    Phrase("Unit"), Phrase("Rows read"), Phrase("Not done"), Phrase("Within"), Phrase("Near"), Phrase("Outside"),
+    Phrase("Not evaluated"),
+)  # fmt: skip
+PLACE_HEADS = (
+    Phrase("Burner and state"), Phrase("Expected"), Phrase("Band"), Phrase("Least measured"),
+    Phrase("Most measured"), Phrase("Units"),
+)  # fmt: skip
+NOT_PREDICTED, NOT_DONE = Phrase("not predicted"), Phrase("not done")
+LOW_FLAME = Phrase("flame on every port")  # seen while carbon monoxide is read at the low rate
+TO_NAME = Phrase("limit: ____")  # of carbon monoxide where the user named none
 WRITE = "\u00a0"  # a cell that is written in
 WRITTEN = 12  # its width in characters
 NOTES = (
-    "One of each kind of burner is read alone, all else off. Read hot after 15 min at full rate.",
-    "Hot is expected as cold where the file does not say how warm the gas at the hot orifice is: the readings tell.",
-    "Carbon monoxide is not calculated. Its limit is the one named by the user, for the appliances it names.",
+    Phrase(
+        "One of each kind of burner is read alone, all else off. Read hot after {time} at full rate.",
+        time="15 min",
+    ),
+    Phrase(
+        "Hot is expected as cold where the file does not say how warm the gas at the hot orifice is: the readings tell."
+    ),
+    Phrase(
+        "Carbon monoxide is not calculated. Its limit is the one named by the user, for the appliances it names."
+    ),
 )
-VERDICT_NOTE = (
+VERDICT_NOTE = Phrase(
     "The verdict is on the reading against the band of its row, over its stated uncertainty. While a stop stands for "
     "a unit nothing of it is judged. A reading without a stated uncertainty is judged by its value alone."
 )
-SIGN = ("Serial number", "Tested by", "Instruments", "Date")
+SIGN = (Phrase("Serial number"), Phrase("Tested by"), Phrase("Instruments"), Phrase("Date"))
+READINGS = {
+    "manifold_pressure": Phrase("pressure at the manifold"),
+    "heat_input_gross": Phrase("heat input, gross"),
+    "low_rate_heat_input_gross": Phrase("heat input at the low rate, gross"),
+    CARBON_MONOXIDE: Phrase("air-free CO"),
+}
+"""What is read, in the words of the papers, which a region has its own for."""
+SUBJECTS = {"flame": Phrase("flame"), "plate": Phrase("plate"), "gauge": Phrase("gauge")}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanLabels:
+    """What stands on every plan and report."""
+
+    number: str = Phrase("Plan")
+    digest: str = Phrase("SHA-256 of its rows:")
+    code: str = Phrase("QR code of the plan")
+    in_full: str = Phrase("What to heed stands in full under Cautions, worst first.")
+    in_brief: str = Phrase("Cautions in brief")
+    photographs: str = Phrase("Photographs: nothing is judged from them")
+    not_shown: str = Phrase("Not shown: not beside the record, or damaged.")
+    notes: str = Phrase("Notes")
+    sources: str = Phrase("Where the bands are from")
+    cautions: str = Phrase("Cautions")
+    outside: str = Verdict.OUTSIDE.emphatic
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,6 +143,16 @@ class PlanPaper:
     cautions: tuple[Caution, ...]
     statement: str
     footer: str
+    labels: PlanLabels = field(default_factory=PlanLabels)
+    language: str = ENGLISH
+
+
+def altered_words(plan: Plan) -> str:
+    """That a plan is not as it was made."""
+    return Phrase(
+        "This plan was changed after it was made: its digest is {digest}, its file states another. Make it anew.",
+        digest=plan.digest,
+    )
 
 
 def code_svg(number: str) -> str:
@@ -138,7 +193,7 @@ def between(low: str, high: str) -> str:
     ('3.48 to 3.85 kW', '0.95 kW to 950 W')
     """
     unit = re.sub(r"^[\d. ]+", " ", high)
-    return f"{low.removesuffix(unit)} to {high}"
+    return Phrase("{low} to {high}", low=low.removesuffix(unit), high=high)
 
 
 def band_text(row: PlanRow, system: System) -> str:
@@ -146,16 +201,21 @@ def band_text(row: PlanRow, system: System) -> str:
     low, high = (value_text(row.quantity, end, system) for end in (row.low, row.high))
     if low and high:
         span = between(low, high)
-        return f"{span}; {OUTSIDE}" if row.quantity == "manifold_pressure" else span
-    flame = f"{LOW_FLAME}; " if (row.quantity, row.state) == (CARBON_MONOXIDE, "low") else ""
+        return joined("; ", (span, OUTSIDE)) if row.quantity == "manifold_pressure" else span
+    flame = [LOW_FLAME] if (row.quantity, row.state) == (CARBON_MONOXIDE, "low") else []
     if low or high:
-        return flame + (f"at most {high}" if high else f"at least {low}")
-    return flame + TO_NAME if row.quantity == CARBON_MONOXIDE else clean(row.source)
+        end = Phrase("at most {most}", most=high) if high else Phrase("at least {least}", least=low)
+        return joined("; ", (*flame, end))
+    return joined("; ", (*flame, TO_NAME)) if row.quantity == CARBON_MONOXIDE else _source_words(row)
 
 
 def _reading_words(quantity: str) -> str:
-    """What is read, in the words of the papers, which a region has its own for."""
-    return "air-free CO" if quantity == CARBON_MONOXIDE else quantity_words(quantity)
+    return READINGS.get(quantity) or quantity_words(quantity)
+
+
+def _source_words(row: PlanRow) -> str:
+    """Where a band is from: words of ours, which its file holds in English, or a publication."""
+    return phrase_among(clean(row.source), (one.template for one in OWN_SOURCES))
 
 
 def _where(plan: Plan, row: PlanRow) -> tuple[str, str]:
@@ -165,75 +225,97 @@ def _where(plan: Plan, row: PlanRow) -> tuple[str, str]:
 def _sources(plan: Plan) -> tuple[str, ...]:
     by_source: dict[tuple[str, str], list[str]] = {}
     for row in plan.rows:
-        by_source.setdefault((_reading_words(row.quantity), clean(row.source)), []).append(row.id)
-    return tuple(f"{words}: {source} (rows {', '.join(ids)})" for (words, source), ids in by_source.items())
+        by_source.setdefault((_reading_words(row.quantity), _source_words(row)), []).append(row.id)
+    return tuple(
+        Phrase("{reading}: {source} (rows {rows})", reading=words, source=source, rows=", ".join(ids))
+        for (words, source), ids in by_source.items()
+    )
 
 
 def _plan_rows(plan: Plan, system: System) -> Iterator[tuple[str, ...]]:
     """The rows to be filled."""
     for row in plan.rows:
-        expected = value_text(row.quantity, row.predicted, system, "not predicted")
+        expected = value_text(row.quantity, row.predicted, system, NOT_PREDICTED)
         words = _reading_words(row.quantity)
         yield row.id, *_where(plan, row), words, expected, band_text(row, system), WRITE, WRITE
 
 
-def plan_paper(plan: Plan, date: str, system: System, couple: str = "") -> PlanPaper:
+def plan_paper(
+    plan: Plan, date: str, system: System, couple: str = "", language: Language = ENGLISH_LANGUAGE
+) -> PlanPaper:
     """The plan to be filled by hand or on the bench.
 
     couple : of a couple of gases, what is said of the other one; "" of a single gas
     """
     table = PaperTable(
-        caption="Readings, in this order", heads=PLAN_HEADS, rows=tuple(_plan_rows(plan, system))
+        caption=Phrase("Readings, in this order"), heads=PLAN_HEADS, rows=tuple(_plan_rows(plan, system))
     )
     notes = (*filter(None, [clean(couple, 300)]), *_notes(plan))
-    return _paper("Test plan", plan, date, (table,), notes=notes, sign=SIGN)
+    made = _paper(Phrase("Test plan"), plan, date, (table,), notes=notes, sign=SIGN)
+    return _in_words_of(made, plan, language)
 
 
 def _notes(plan: Plan) -> tuple[str, ...]:
     """What holds for every row; which burners have no low rate in the file, and orifices of a stock."""
     names = ", ".join(clean(one, 48) for one in plan.without_turndown)
     parts = ", ".join(dict.fromkeys(clean(one.mark, 48) for one in plan.change.stock))
-    more = ((f"{names}: {NO_TURNDOWN}.",) if names else ()) + (
-        (f"Orifices from a stock: {parts}.",) if parts else ()
-    )
+    more = [joined("", (names, ": ", NO_TURNDOWN, "."))] if names else []
+    more += [Phrase("Orifices from a stock: {parts}.", parts=parts)] if parts else []
     return (*NOTES, *more)
 
 
 def report_paper(
-    report: PlanReport, date: str, system: System, pictures: Mapping[str, bytes] | None = None
+    report: PlanReport,
+    date: str,
+    system: System,
+    pictures: Mapping[str, bytes] | None = None,
+    language: Language = ENGLISH_LANGUAGE,
 ) -> PlanPaper:
     """The report: units side by side, each unit's readings, and where the units lie in the bands.
 
-    pictures : JPEG of each photograph by its hash
+    pictures : JPEG of each photograph by its hash; language : in which it is read
     """
     tables = [
         PaperTable(
-            caption="Units",
+            caption=Phrase("Units"),
             heads=UNIT_HEADS,
             rows=tuple(_unit_row(report.plan, unit) for unit in report.units),
         )
     ]
     for unit in report.units:
-        caption = (
-            f"Unit {clean(unit.serial, 48)}{': a stop stands, nothing is judged' if unit.is_stopped else ''}"
-        )
+        serial = clean(unit.serial, 48)
+        caption = Phrase("Unit {serial}", serial=serial)
+        if unit.is_stopped:
+            caption = Phrase("Unit {serial}: a stop stands, nothing is judged", serial=serial)
         rows = tuple(_report_row(report.plan, row, unit.result_of(row), system) for row in report.plan.rows)
         tables.append(PaperTable(caption=caption, heads=REPORT_HEADS, rows=rows))
     if len(report.units) > 1:
         tables.append(_places(report, system))
     notes: tuple[str, ...] = (VERDICT_NOTE, *_notes(report.plan))
     if not report.units:
-        notes = ("No unit of this record has a test of this plan.", *notes)
-    made = _paper("Test report", report.plan, date, tuple(tables), notes=notes, sign=("Reviewed by", "Date"))
-    shown = tuple(
-        f"{one.notice.signal}: {one.notice.heading} {clean(one.words, 240)}"
-        for one in report.stops_not_recorded
+        notes = (Phrase("No unit of this record has a test of this plan."), *notes)
+    made = _paper(
+        Phrase("Test report"),
+        report.plan,
+        date,
+        tuple(tables),
+        notes=notes,
+        sign=(Phrase("Reviewed by"), Phrase("Date")),
     )
-    return replace(
+    shown = (_stop_line(one) for one in report.stops_not_recorded)
+    made = replace(
         made,
         troubles=(*made.troubles, *map(prose_in(system), shown)),
         photographs=tuple(_photographs(report, pictures or {})),
     )
+    return _in_words_of(made, report.plan, language)
+
+
+def _stop_line(display: StopDisplay) -> str:
+    """A stop that was shown, with its heading in the words of the table."""
+    headings = [row["heading"] for row in stop_rows().values()]
+    heading = phrase_among(display.notice.heading, headings)
+    return joined("", (Phrase(display.notice.signal), ": ", heading, " ", clean(display.words, 240)))
 
 
 def _photographs(report: PlanReport, pictures: Mapping[str, bytes]) -> Iterator[PaperPhotograph]:
@@ -244,31 +326,42 @@ def _photographs(report: PlanReport, pictures: Mapping[str, bytes]) -> Iterator[
                 "" if data is None else f"data:image/jpeg;base64,{base64.b64encode(data).decode('ascii')}"
             )
             yield PaperPhotograph(
-                caption=f"Unit {clean(unit.serial, 48)}: {one.subject}", sha256=one.sha256, address=address
+                caption=Phrase(
+                    "Unit {serial}: {subject}",
+                    serial=clean(unit.serial, 48),
+                    subject=SUBJECTS.get(one.subject, one.subject),
+                ),
+                sha256=one.sha256,
+                address=address,
             )
 
 
 def _unit_row(plan: Plan, unit: UnitResults) -> tuple[str, ...]:
     words = [one.verdict.value for one in unit.results]
     counts = tuple(str(words.count(word)) for word in ("within", "near", "outside", "not evaluated"))
-    done = f"{len(unit.results)} of {len(plan.rows)}"
-    return (clean(unit.serial, 48), done, ", ".join(unit.not_done) or "none", *counts)
+    done = Phrase("{some} of {all}", some=len(unit.results), all=len(plan.rows))
+    return (clean(unit.serial, 48), done, ", ".join(unit.not_done) or Phrase("none"), *counts)
 
 
 def _report_row(plan: Plan, row: PlanRow, result: RowResult | None, system: System) -> tuple[str, ...]:
-    expected = value_text(row.quantity, row.predicted, system, "not predicted")
+    expected = value_text(row.quantity, row.predicted, system, NOT_PREDICTED)
     head = (
         row.id,
-        ", ".join(_where(plan, row)),
+        joined(", ", _where(plan, row)),
         _reading_words(row.quantity),
         expected,
         band_text(row, system),
     )
     if result is None:
-        return (*head, "not done", "", "", "")
-    spread = value_text(row.quantity, result.expanded_uncertainty, system, "not stated")
-    instruments = clean(result.instruments) or "instruments not named"
-    by = f"{clean(result.tester, 48)}, {result.tested_at[:DATE_LENGTH]}, {instruments}; entry {result.entry[:8]}"
+        return (*head, NOT_DONE, "", "", "")
+    spread = value_text(row.quantity, result.expanded_uncertainty, system, Phrase("not stated"))
+    by = Phrase(
+        "{tester}, {date}, {instruments}; entry {entry}",
+        tester=clean(result.tester, 48),
+        date=result.tested_at[:DATE_LENGTH],
+        instruments=clean(result.instruments) or Phrase("instruments not named"),
+        entry=result.entry[:8],
+    )
     return (*head, value_text(row.quantity, result.measured, system), spread, result.verdict.emphatic, by)
 
 
@@ -280,11 +373,11 @@ def _places(report: PlanReport, system: System) -> PaperTable:
         strict=True,
     ):
         ends = (min(place.measured), max(place.measured)) if place.measured else (None, None)
-        least, most = (value_text(row.quantity, end, system, "not done") for end in ends)
+        least, most = (value_text(row.quantity, end, system, NOT_DONE) for end in ends)
         expected = value_text(row.quantity, row.predicted, system)
         rows.append(
             (
-                ", ".join(_where(report.plan, row)),
+                joined(", ", _where(report.plan, row)),
                 expected,
                 band_text(row, system),
                 least,
@@ -292,7 +385,9 @@ def _places(report: PlanReport, system: System) -> PaperTable:
                 str(len(place.serials)),
             )
         )
-    return PaperTable(caption="Heat input, gross: where the units lie", heads=PLACE_HEADS, rows=tuple(rows))
+    return PaperTable(
+        caption=Phrase("Heat input, gross: where the units lie"), heads=PLACE_HEADS, rows=tuple(rows)
+    )
 
 
 def _paper(
@@ -304,15 +399,15 @@ def _paper(
     notes: tuple[str, ...],
     sign: tuple[str, ...],
 ) -> PlanPaper:
-    made = PlanPaper(
+    return PlanPaper(
         kind=kind,
         title=clean(plan.appliance, 80),
-        subtitle=f"{clean(plan.model, 80)}, on {clean(plan.gas, 80)}",
+        subtitle=Phrase("{model}, on {gas}", model=clean(plan.model, 80), gas=clean(plan.gas, 80)),
         number=plan.number,
         digest=plan.digest,
         date=clean(date, 40),
         code=_code(plan.number),
-        troubles=(ALTERED.format(digest=plan.digest),) if plan.is_altered else (),
+        troubles=(altered_words(plan),) if plan.is_altered else (),
         warnings=_first_warnings(plan),
         tables=tables,
         notes=notes,
@@ -321,9 +416,8 @@ def _paper(
         photographs=(),
         cautions=_cautions(plan),
         statement=STATEMENT,
-        footer=f"burnerlab {__version__}, plan {plan.number}",
+        footer=Phrase("burnerlab {version}, plan {number}", version=__version__, number=plan.number),
     )
-    return _in_words_of(made, plan)
 
 
 def _first_warnings(plan: Plan) -> tuple[Caution, ...]:
@@ -337,11 +431,15 @@ def _cautions(plan: Plan) -> tuple[Caution, ...]:
     return cautions() if plan.occasions is None else cautions_on("sheet", "bench", *plan.occasions)
 
 
-OWN_SOURCES = (NO_LIMIT, BY_HEAT_INPUT, NO_SETTING)  # of bands: words of ours, no publication
+OWN_SOURCES = (
+    NO_LIMIT, BY_HEAT_INPUT, NO_SETTING, Phrase("entered by the user"), Phrase("the project file"),
+    Phrase("twice the relative standard deviation of the low rate of burners as drawn: {source}", source=""),
+)  # fmt: skip
+"""Of bands: words of ours, no publication."""
 
 
-def _in_words_of(paper: PlanPaper, plan: Plan) -> PlanPaper:
-    """The paper in the words of the region; names of the user and of publications stay."""
+def _in_words_of(paper: PlanPaper, plan: Plan, language: Language) -> PlanPaper:
+    """The paper in the language, or in the words of the region; names of the user and of publications stay."""
     names = (
         plan.appliance,
         plan.model,
@@ -349,9 +447,21 @@ def _in_words_of(paper: PlanPaper, plan: Plan) -> PlanPaper:
         *(row.burner for row in plan.rows),
         *(row.source for row in plan.rows if row.source not in OWN_SOURCES),
     )
-    words = in_terms_of(plan.region, tuple(filter(None, names)))
-    parts = ("kind", "troubles", "warnings", "tables", "notes", "sources", "sign", "cautions", "statement")
-    return replace(paper, **{name: reworded(getattr(paper, name), words) for name in parts})
+    words = in_words_of(language, plan.region, tuple(filter(None, names)))
+    made = replace(paper, **{name: reworded(getattr(paper, name), words) for name in IN_WORDS})
+    return replace(
+        made,
+        subtitle=language.words(paper.subtitle),
+        footer=language.words(paper.footer),
+        sources=(*made.sources, *translation_notes(language)),
+        language=language.tag,
+    )
+
+
+IN_WORDS = (
+    "kind", "troubles", "warnings", "tables", "notes", "sources", "sign", "cautions", "statement", "photographs",
+    "labels",
+)  # fmt: skip
 
 
 def paper_html(paper: PlanPaper) -> str:
@@ -487,11 +597,17 @@ ENDINGS = ("html", "pdf", "csv", "json")
 
 
 def report_bytes(
-    report: PlanReport, ending: str, date: str, system: System, pictures: Mapping[str, bytes] | None = None
+    report: PlanReport,
+    ending: str,
+    date: str,
+    system: System,
+    pictures: Mapping[str, bytes] | None = None,
+    language: Language = ENGLISH_LANGUAGE,
 ) -> bytes:
     """The report in one of ``ENDINGS``, PDF on A4. Raises ImportError for PDF without typst.
 
     pictures : JPEG of each photograph by its hash; in PDF reduced in size
+    language : in which it is read; CSV and JSON have none
     """
     from burnerlab.quantity.outputs import json_text
 
@@ -499,5 +615,5 @@ def report_bytes(
         return report_csv(report).encode("utf-8-sig")
     if ending == "json":
         return json_text("record report", report_document(report)).encode("utf-8")
-    paper = report_paper(report, date, system, pictures)
+    paper = report_paper(report, date, system, pictures, language)
     return paper_pdf(paper) if ending == "pdf" else paper_html(paper).encode("utf-8")

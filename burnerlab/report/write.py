@@ -16,7 +16,8 @@ from burnerlab.bench.reading_plan import PLAN_ENDING, CarbonMonoxideLimit, Plan,
 from burnerlab.quantity import Problem, System, UserError
 from burnerlab.quantity.inputs import input_row
 from burnerlab.report.formats import csv_text, json_text
-from burnerlab.report.sheet.sections import Sheet, build_sheet
+from burnerlab.report.sheet.sections import Sheet, build_sheet, language_of
+from burnerlab.tables.phrase import Phrase
 
 if TYPE_CHECKING:
     from burnerlab.report.plan_paper import PlanPaper
@@ -137,7 +138,7 @@ def _plan_makers(c: Conversion, options: SheetOptions) -> dict[str, Callable[[],
         own, beside = plans()[place], plans()[1 - place]
         assert own is not None  # asked for where there is another gas alone
         words = "" if beside is None else couple_words(c, own, beside)
-        return plan_paper(own, options.date, options.system, words)
+        return plan_paper(own, options.date, options.system, words, language_of(c))
 
     def document(place: int) -> bytes:
         own = plans()[place]
@@ -164,9 +165,13 @@ def _plans_before(c: Conversion, options: SheetOptions) -> tuple[str, ...]:
 def couple_words(c: Conversion, own: Plan, beside: Plan) -> str:
     """That one orifice serves both gases of a couple, and the number of the other gas's plan."""
     sized = c.pressure_couple.reference_gas if c.pressure_couple is not None else own.gas
-    return (
-        f"One orifice serves {own.gas} and {beside.gas}, sized on {sized}; each gas has its own input. "
-        f"{beside.gas} is read by plan {beside.number}, after a qualified person has changed the supply."
+    return Phrase(
+        "One orifice serves {gas} and {other_gas}, sized on {sized}; each gas has its own input. {other_gas} is read "
+        "by plan {number}, after a qualified person has changed the supply.",
+        gas=own.gas,
+        other_gas=beside.gas,
+        sized=sized,
+        number=beside.number,
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping
+from functools import cache
 
 PLACE = re.compile(r"\{(\w+)\}")
 
@@ -67,6 +68,31 @@ def joined(separator: str, parts: Iterable[str]) -> str:
         return separator.join(own)
     names = [f"part{number}" for number in range(len(own))]
     return Phrase(separator.join(f"{{{name}}}" for name in names), **dict(zip(names, own, strict=True)))
+
+
+@cache
+def pattern(template: str) -> re.Pattern[str]:
+    """What matches a template with its places filled, each by its name."""
+    made, known = "", set()
+    for place, part in enumerate(PLACE.split(template)):
+        if place % 2 == 0:
+            made += re.escape(part)
+        else:
+            made += f"(?P={part})" if part in known else f"(?P<{part}>.+)"
+            known.add(part)
+    return re.compile(made)
+
+
+def phrase_among(text: str, templates: Iterable[str]) -> str:
+    """A text that was written out, of a record, as the phrase that made it; any other as it is.
+
+    >>> phrase_among("set 29 mbar", ["light it", "set {pressure}"]).template
+    'set {pressure}'
+    """
+    for template in templates:
+        if hit := pattern(template).fullmatch(text):
+            return Phrase(template, **hit.groupdict())
+    return text
 
 
 def applied(change: Callable[[str], str], text: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
@@ -21,17 +22,26 @@ from burnerlab.appliance.study.injector_table import category_supplies, injector
 from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.appliance.study.product_line import product_line
 from burnerlab.bench.kit_list import kit_list
+from burnerlab.bench.plan_results import PlanReport, RowResult, UnitResults
+from burnerlab.bench.reading_plan import Plan, plan_json, plan_of, read_plan
+from burnerlab.bench.record.entry import Photograph
+from burnerlab.bench.record.stop_display import StopDisplay
+from burnerlab.bench.stop import stop_notice
 from burnerlab.quantity import System
 from burnerlab.report.html import card_html_text
 from burnerlab.report.injector_paper import injector_paper, line_paper
 from burnerlab.report.kit_paper import kit_paper
 from burnerlab.report.pdf import card_data
+from burnerlab.report.plan_paper import paper_html as paper_page
+from burnerlab.report.plan_paper import plan_paper, report_paper
 from burnerlab.report.plate_paper import plate_paper
 from burnerlab.report.sheet.sections import build_sheet
 from burnerlab.report.sheet.wording import lines_of_sheet
 from burnerlab.report.study_paper import StudyPaper, paper_csv, paper_for, paper_html, paper_xlsx
+from burnerlab.report.write import couple_words
 from burnerlab.tables.cautions import Signal, cautions
 from burnerlab.tables.figure import sources
+from burnerlab.tables.verdict import Verdict
 
 OTHER_NAMES = (
     "burnerlab", "G20", "G30", "G31", "2H", "3+", "GB", "us", "eu", "LP", TRANSLATOR, "texts.csv",
@@ -53,7 +63,7 @@ def names_of(appliance: Appliance) -> Iterator[str]:
     for gas in (appliance.supply.gas, *(s.gas for one in appliance.markets for s in one.supply)):
         yield from filter(None, (gas.title, gas.title.lower(), gas.name))
     for source in sources().values():
-        yield from (source.cite(), f"{source.cite()}, recalled")
+        yield from (source.cite(), f"{source.cite()}, recalled", f"{source.cite()} (common practice)")
     yield from {row["source"] for row in tables.rows("supply_pressures")}
     yield from (
         "EN 437, Test gases, test pressures, appliance categories, 2003+A1:2009, Tables 4 and 5, recalled",
@@ -116,6 +126,62 @@ def test_the_job_card_has_nothing_but_names_and_units_left_in_english(
         one.id for one in lines_of_sheet(conversion) if one.signal == Signal.WARNING
     ]
     assert f"{TRANSLATOR}, texts.csv" in card.footer
+
+
+def filled(plan: Plan) -> PlanReport:
+    """A report with each verdict, a row that is not done, a photograph and a stop that was not recorded."""
+    verdicts = (Verdict.WITHIN, Verdict.NEAR, Verdict.OUTSIDE, Verdict.NOT_EVALUATED)
+    results = tuple(
+        RowResult(
+            row=row,
+            measured=row.predicted or 1e-4,
+            expanded_uncertainty=None if verdict is Verdict.NEAR else 10.0,
+            verdict=verdict,
+            tester="T. Ester",
+            tested_at="2026-11-30T10:00:00",
+            instruments="" if verdict is Verdict.NEAR else "U-tube",
+            entry="0123456789",
+        )
+        for row, verdict in zip(plan.rows, verdicts, strict=False)
+    )
+    unit = UnitResults(
+        serial="A-1",
+        is_stopped=False,
+        results=results,
+        not_done=tuple(row.id for row in plan.rows[4:]),
+        photographs=(Photograph(sha256="0" * 64, subject="flame"),),
+    )
+    notices = (stop_notice("pressure", read="27 mbar", limit="20 mbar"), stop_notice("soot"))
+    shown = tuple(
+        StopDisplay(
+            notice=notice, serial=serial, tester="T. Ester", place="bench 2", shown_at="", is_taken_back=back
+        )
+        for notice, serial, back in zip(notices, ("A-1", ""), (True, False), strict=True)
+    )
+    units = (unit, replace(unit, serial="A-2", is_stopped=True, results=(), photographs=()))
+    return PlanReport(plan=plan, is_altered=False, units=units, stops_not_recorded=shown)
+
+
+@pytest.mark.parametrize("is_report", [False, True])
+def test_plan_and_report_have_nothing_but_names_and_units_left_in_english(
+    is_report: bool, conversion: Conversion, appliance: Appliance, tmp_path: Path
+) -> None:
+    (tmp_path / "made.json").write_text(plan_json(plan_of(conversion)), encoding="utf-8")
+    plan = read_plan(tmp_path / "made.json")  # as the bench has it: in English
+    assert plan.language == TAG
+    own = appliance.reader_language
+    paper = (
+        report_paper(filled(plan), "2026-11-30", "metric", language=own)
+        if is_report
+        else plan_paper(plan, "2026-11-30", "metric", couple_words(conversion, plan, plan), own)
+    )
+    page = paper_page(paper)
+    assert f'<html lang="{TAG}">' in page
+    names = ("SHA-256", "T. Ester", "U-tube", "bench 2", plan.number, plan.digest, "0123456", "0" * 64)
+    assert not list(english_left(page, (*names_of(appliance), *names)))
+    assert [one.id for one in paper.cautions] == [one.id for one in plan_paper(plan, "", "metric").cautions]
+    assert invented("STOP. Soot: incomplete combustion, CO likely.") in page or not is_report
+    assert f"<strong>{invented(Verdict.OUTSIDE.emphatic)}</strong>" in page or not is_report
 
 
 def test_cautions_are_all_there_in_their_order_with_who_translated_them(

@@ -11,10 +11,11 @@ from typing import Any
 from burnerlab.bench.record.open_stops import same_supply
 from burnerlab.bench.stop import StopNotice, stop_rows
 from burnerlab.quantity.outputs import output
+from burnerlab.tables.phrase import Phrase, joined
 from burnerlab.tables.problem import Problem, UserError
 
 MINUTE = 16  # characters of a moment to the minute
-TAKEN_BACK = "its entry was marked wrong, the corrected test is not recorded"
+TAKEN_BACK = Phrase("its entry was marked wrong, the corrected test is not recorded")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,11 +34,12 @@ class StopDisplay:
     @property
     def words(self) -> str:
         """For whom and when it was shown, by whom, and what was said of it since."""
-        unit = f"unit {self.serial}" if self.serial else "no unit entered"
-        at = f" at {self.place}" if self.place else ""
-        when = f", {self.shown_at[:MINUTE].replace('T', ' ')} UTC" if self.shown_at else ""
-        by = f", by {self.tester}" if self.tester else ""
-        return f"Shown for {unit}{at}{when}{by}; {TAKEN_BACK if self.is_taken_back else 'not recorded'}."
+        unit: str = Phrase("unit {serial}", serial=self.serial) if self.serial else Phrase("no unit entered")
+        parts = [Phrase("{unit} at {bench}", unit=unit, bench=self.place) if self.place else unit]
+        parts += [f"{self.shown_at[:MINUTE].replace('T', ' ')} UTC"] if self.shown_at else []
+        parts += [Phrase("by {name}", name=self.tester)] if self.tester else []
+        state = TAKEN_BACK if self.is_taken_back else Phrase("not recorded")
+        return Phrase("Shown for {whom}; {state}.", whom=joined(", ", parts), state=state)
 
     def stands_for(self, serial: str, place: str = "") -> bool:
         """Whether nothing of this unit, at this bench, is judged until it is recorded or its entry corrected."""

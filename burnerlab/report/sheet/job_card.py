@@ -41,7 +41,7 @@ from burnerlab.report.sheet.vocabulary import moment_words
 from burnerlab.report.sheet.wording import clean, lines_of_sheet, name
 from burnerlab.tables.cautions import Caution, Signal, cautions
 from burnerlab.tables.languages import ENGLISH
-from burnerlab.tables.phrase import Phrase, applied, joined
+from burnerlab.tables.phrase import Phrase, applied, joined, pattern
 
 JOIN = "\u2060"  # no line breaks here
 TIE = "\u00a0"  # figure and unit stay on one line
@@ -496,21 +496,8 @@ class _Form(NamedTuple):
 def _forms() -> tuple[_Form, ...]:
     by_id = {one.id: one for one in cautions()}
     return tuple(
-        _Form(_pattern(row["text"]), row["short"], by_id.get(row["caution"]))
-        for row in tables.rows("prompts")
+        _Form(pattern(row["text"]), row["short"], by_id.get(row["caution"])) for row in tables.rows("prompts")
     )
-
-
-def _pattern(text: str) -> re.Pattern[str]:
-    """What matches a text with its placeholders filled, each by its name."""
-    pattern, seen = "", set()
-    for place, part in enumerate(re.split(r"\{(\w+)\}", text)):
-        if place % 2 == 0:
-            pattern += re.escape(part)
-        else:
-            pattern += f"(?P={part})" if part in seen else f"(?P<{part}>.+)"
-            seen.add(part)
-    return re.compile(pattern)
 
 
 def _steps(c: Conversion, system: System) -> Iterator[CardStep]:

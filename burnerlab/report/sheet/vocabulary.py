@@ -6,6 +6,7 @@ import re
 from functools import cache
 
 from burnerlab import tables
+from burnerlab.tables.handbook_link import TILE
 from burnerlab.tables.phrase import Phrase, joined
 
 OF_FLAME = (
@@ -40,8 +41,9 @@ def topic_words(topic: str) -> str:
     check, _, last = topic.rpartition(", ")
     if last in ENDINGS:
         return joined(", ", (topic_words(check), ENDINGS[last]))
-    tile, _, check = topic.partition(": ")
-    return Phrase("tile: {check}", check=topic_words(check)) if tile == "tile" else topic
+    if topic.startswith(TILE):
+        return Phrase("tile: {check}", check=topic_words(topic.removeprefix(TILE)))
+    return topic
 
 
 ENDINGS = {
