@@ -139,11 +139,16 @@ def _write_texts(path: Path, tag: str, *, overwrite: bool, as_json: bool) -> Non
         figures = {
             "texts": made.texts,
             "translated": made.translated,
+            "cautions_and_stops": made.cautions,
+            "cautions_and_stops_translated": made.whole,
             "not_used_any_more": list(made.unknown),
         }
         print_json({"file": path.name, "language": tag} | figures)
         return
     click.echo(f"{path}: {made.texts} texts, {made.translated} of them translated into {tag}")
+    click.echo(
+        f"{made.whole} of {made.cautions} cautions and stops are translated whole, the others stay English"
+    )
     for english in made.unknown:
         click.echo(f"not used any more: {english}")
     print_cautions()

@@ -12,6 +12,7 @@ from burnerlab.quantity import System
 from burnerlab.quantity.outputs import flat
 from burnerlab.report.layout_page import PlainTable
 from burnerlab.report.sheet.blocks import BORE, POWER, fixed, percent, pressure
+from burnerlab.report.sheet.vocabulary import gas_words
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.report.study_paper import StudyPaper
 from burnerlab.tables.phrase import Phrase, joined
@@ -131,7 +132,7 @@ def leaflet_row(row: LeafletRow, system: System) -> tuple[str, ...]:
     """A burner of the leaflet as texts."""
     at = pressure(row.gauge_pressure_Pa).scale(system).text(row.gauge_pressure_Pa)
     return (
-        f"{clean(row.gas, 60)}, {at}",
+        joined(", ", (clean(gas_words(row.gas), 60), at)),
         clean(row.burner, 48),
         str(row.orifices),
         clean(row.mark, 40),

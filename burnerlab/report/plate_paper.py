@@ -7,6 +7,7 @@ from itertools import groupby
 from burnerlab.appliance.study.plate_fields import RECALLED, PlateField, RatingPlate
 from burnerlab.quantity.outputs import flat
 from burnerlab.report.layout_page import PlainTable
+from burnerlab.report.sheet.vocabulary import gas_words
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.report.study_paper import StudyPaper
 from burnerlab.tables.phrase import Phrase
@@ -55,7 +56,7 @@ def plate_paper(plate: RatingPlate, input_sha256: str) -> StudyPaper:
 def _row(entry: PlateField) -> tuple[str, ...]:
     return (
         clean(entry.label, 100),
-        clean(entry.text, 80),
+        clean(gas_words(entry.text), 80),
         entry.calculated_text or "–",
         entry.words,
         entry.check,

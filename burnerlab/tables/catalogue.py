@@ -5,13 +5,14 @@ from __future__ import annotations
 import ast
 import csv
 import io
+import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
 from burnerlab.tables.figure import Evidence
-from burnerlab.tables.folders import package_dir
+from burnerlab.tables.folders import folder, package_dir
 from burnerlab.tables.phrase import Phrase, has_words
 from burnerlab.tables.reader import CONTENTS, OF_CAUTIONS, PROVENANCES, read, rows
 from burnerlab.tables.verdict import Verdict
@@ -49,7 +50,8 @@ def catalogue() -> tuple[CatalogueText, ...]:
     ('DANGER', True)
     """
     found: dict[str, list[str]] = {}
-    for one in (*_of_tables(), *_of_code()):
+    of_gases = (CatalogueText(english=title, where="name of a gas") for title in gas_titles())
+    for one in (*_of_tables(), *_of_code(), *of_gases):
         places = found.setdefault(one.english, [])
         if one.where not in places:
             places.append(one.where)
@@ -69,6 +71,19 @@ def _of_tables() -> Iterator[CatalogueText]:
                     yield CatalogueText(
                         english=row[column], where=f"{name}: {row[key]}, {column.replace('_', ' ')}"
                     )
+
+
+@cache
+def gas_titles() -> tuple[str, ...]:
+    """What the gases of the shipped library are called on papers.
+
+    >>> "Propane, pure" in gas_titles()
+    True
+    """
+    entries = (
+        tomllib.loads(path.read_text(encoding="utf-8")) for path in sorted(folder("fuels").glob("*.toml"))
+    )
+    return tuple(dict.fromkeys(gas["title"] for one in entries for gas in one.values() if "title" in gas))
 
 
 def _of_code() -> Iterator[CatalogueText]:
@@ -106,6 +121,8 @@ class TextTable:
     csv: str
     texts: int
     translated: int
+    cautions: int  # and stops
+    whole: int  # of these, with every sentence translated: the others are printed in English
     unknown: tuple[str, ...]  # translated, whose English the program does not have any more
 
 
@@ -131,9 +148,15 @@ def text_table(tag: str, former: Path | None = None) -> TextTable:
     unknown = tuple(english for english, row in own.items() if english not in known and row["translation"])
     writer.writerows(own[english] for english in unknown)
     writer.writerows(row for row in kept if row["language"] != tag)
+    done = {english for english, row in own.items() if row["translation"]}
+    sets = [
+        [row[column] for column in columns] for name, columns in OF_CAUTIONS.items() for row in rows(name)
+    ]
     return TextTable(
         csv=stream.getvalue(),
         texts=len(known),
-        translated=sum(bool(own[english]["translation"]) for english in known & set(own)),
+        translated=len(known & done),
+        cautions=len(sets),
+        whole=sum(done.issuperset(one) for one in sets),
         unknown=unknown,
     )

@@ -193,7 +193,7 @@ def test_the_paper_shows_the_photographs(filled: Filled) -> None:
     report = replace(filled.report, units=(unit,))
     page = report_bytes(report, "html", "", "metric", {shown.sha256: b"\xff\xd8\xff"}).decode()
     assert 'src="data:image/jpeg;base64,/9j/"' in page
-    assert "Not beside the record." in report_bytes(report, "html", "", "metric").decode()
+    assert "not beside the record, or damaged" in report_bytes(report, "html", "", "metric").decode()
     assert report_bytes(report, "pdf", "", "metric").startswith(b"%PDF")
 
 

@@ -61,7 +61,7 @@ def names_of(appliance: Appliance) -> Iterator[str]:
     yield from (one.name for one in appliance.burners)
     yield from (one.name for one in appliance.markets)
     for gas in (appliance.supply.gas, *(s.gas for one in appliance.markets for s in one.supply)):
-        yield from filter(None, (gas.title, gas.title.lower(), gas.name))
+        yield gas.name
     for source in sources().values():
         yield from (source.cite(), f"{source.cite()}, recalled", f"{source.cite()} (common practice)")
     yield from {row["source"] for row in tables.rows("supply_pressures")}

@@ -37,7 +37,7 @@ from burnerlab.report.sheet.blocks import (
 )
 from burnerlab.report.sheet.checks import outside_in_words
 from burnerlab.report.sheet.units import conversion_in, texts_in
-from burnerlab.report.sheet.vocabulary import moment_words
+from burnerlab.report.sheet.vocabulary import gas_words, moment_words
 from burnerlab.report.sheet.wording import clean, lines_of_sheet, name
 from burnerlab.tables.cautions import Caution, Signal, cautions
 from burnerlab.tables.languages import ENGLISH
@@ -299,7 +299,7 @@ def _meter_words(c: Conversion, meter: _Meter, system: System) -> str:
         "Without a meter: weigh the cylinder, {mass} with all on.",
         size=size,
         dial=own,
-        gas=name(c.to_gas.title),
+        gas=name(gas_words(c.to_gas.title)),
         conditions=meter.at,
         mass=mass,
     )
@@ -503,7 +503,7 @@ def _forms() -> tuple[_Form, ...]:
 def _steps(c: Conversion, system: System) -> Iterator[CardStep]:
     """The steps of the sheet in short, each with the first words of its caution."""
     own = {
-        "gas": name(c.to_gas.title),
+        "gas": name(gas_words(c.to_gas.title)),
         "pressure": pressure(c.to_gauge_pressure_Pa).scale(system).text(c.to_gauge_pressure_Pa),
     }
     yield from (_step(prompt, own) for prompt in texts_in(c, system).prompts)

@@ -44,11 +44,12 @@ from burnerlab.report.sheet.blocks import (
 from burnerlab.report.sheet.job_card import JobCard, job_card
 from burnerlab.report.sheet.terms import translation_notes
 from burnerlab.report.sheet.units import conversion_in, drill_names
+from burnerlab.report.sheet.vocabulary import gas_words
 from burnerlab.report.sheet.wording import STATEMENT, clean, lines_of_sheet, name
 from burnerlab.tables.cautions import Caution, cautions
 from burnerlab.tables.handbook_link import LOOK_UP
 from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language
-from burnerlab.tables.phrase import Phrase
+from burnerlab.tables.phrase import Phrase, applied
 from burnerlab.tables.verdict import Verdict
 
 # The sections of a sheet, in order, from the job to the version.
@@ -87,16 +88,16 @@ def change(c: Conversion, system: System) -> str:
     now = pressure(c.from_gauge_pressure_Pa).inline(c.from_gauge_pressure_Pa, system)
     new = pressure(c.to_gauge_pressure_Pa).inline(c.to_gauge_pressure_Pa, system)
     if has_same_gas(c):
-        gas = name(c.to_gas.title)
+        gas = name(gas_words(c.to_gas.title))
         if same_gas_words(c) == AS_BUILT:
             return Phrase("As built: {gas} at {pressure}", gas=gas, pressure=new)
         return Phrase("Same gas, other orifices: {gas} at {pressure}", gas=gas, pressure=new)
-    before = name(c.from_gas.title)
+    before = name(gas_words(c.from_gas.title))
     return Phrase(
         "{present_gas} at {present_pressure} to {gas} at {pressure}",
-        present_gas=before[:1].upper() + before[1:],
+        present_gas=applied(lambda text: text[:1].upper() + text[1:], before),
         present_pressure=now,
-        gas=name(c.to_gas.title),
+        gas=name(gas_words(c.to_gas.title)),
         pressure=new,
     )
 

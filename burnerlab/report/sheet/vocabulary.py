@@ -6,6 +6,7 @@ import re
 from functools import cache
 
 from burnerlab import tables
+from burnerlab.tables.catalogue import gas_titles
 from burnerlab.tables.handbook_link import TILE
 from burnerlab.tables.phrase import Phrase, joined
 
@@ -19,6 +20,11 @@ OF_UNIT = (
 )  # fmt: skip
 WOBBE = " gross Wobbe at "
 OCCASION = re.compile(r"(?P<check>.+) at (?P<occasion>turndown|lowest pressure|highest pressure)")
+
+
+def gas_words(title: str) -> str:
+    """A gas as a paper calls it: one of the shipped library has a name in each language, one of the user's its own."""
+    return Phrase(title) if title in gas_titles() else title
 
 
 @cache
