@@ -20,11 +20,14 @@ from burnerlab.cli.output import (
     reader_system,
 )
 from burnerlab.cli.record_output import OVERWRITE, RECORD, text_input, to_read
+from burnerlab.cli.verbosity import print_hint
 from burnerlab.quantity import System
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.bench.plan_results import PlanReport
+    from burnerlab.bench.reading_plan import Plan
+    from burnerlab.tables.languages import Language
 
 
 @click.command("report", short_help="A test plan with what the units measured.")
@@ -70,7 +73,6 @@ def report_command(
     from burnerlab.bench.reading_plan import plan_named
     from burnerlab.bench.record import open_stops
     from burnerlab.report.plan_paper import report_bytes, report_document
-    from burnerlab.tables.languages import ENGLISH_LANGUAGE, language
 
     ending = None if out is None else _ending(out)
     folders = dict.fromkeys((Path(), Path(file).parent))
@@ -79,7 +81,7 @@ def report_command(
         stood = {unit.serial for unit in report.units if unit.is_stopped}
         stops = [one for one in open_stops(record) if one.is_of_the_bench or one.serial in stood]
     if out is not None and ending is not None:
-        own = language(report.plan.language, Path(texts)) if texts else ENGLISH_LANGUAGE
+        own = _language(report.plan, texts)
         pictures = _pictures(report, Path(file))
         content = partial(
             report_bytes, report, ending, datetime.date.today().isoformat(), reader_system(), pictures, own
@@ -94,6 +96,21 @@ def report_command(
     if out is not None:
         click.echo(f"\nwritten: {out}")
     print_cautions()
+
+
+def _language(plan: Plan, texts: str | None) -> Language:
+    """That of the plan where its texts are named; raises UserError for texts of a plan that is read in English."""
+    from burnerlab.tables.languages import ENGLISH, ENGLISH_LANGUAGE, language
+
+    is_english = plan.language in ("", ENGLISH)
+    if texts is None:
+        if not is_english:
+            print_hint(f"The plan is read in {plan.language}; --texts FILE prints the report in it.")
+        return ENGLISH_LANGUAGE
+    if is_english:
+        fix = 'write language = "es" under [appliance] of its file and make it anew'
+        raise UserError(Problem("the plan is read in English", texts, "--texts", fix=fix))
+    return language(plan.language, Path(texts))
 
 
 def _ending(out: str) -> str:

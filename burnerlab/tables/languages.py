@@ -8,7 +8,7 @@ from pathlib import Path
 
 from burnerlab.tables.phrase import Phrase, filled, has_words
 from burnerlab.tables.problem import Problem, UserError
-from burnerlab.tables.reader import OF_CAUTIONS, cache_by_file, caution_texts, read, rows
+from burnerlab.tables.reader import OF_CAUTIONS, cache_by_file, read, rows
 
 ENGLISH = "en"
 
@@ -24,7 +24,7 @@ class Language:
 
     tag: str = ENGLISH
     translations: Mapping[str, str] = field(default_factory=dict)
-    credits: tuple[str, ...] = ()  # who translated cautions and stops, and from what
+    credits: tuple[str, ...] = ()  # who translated, and from what
 
     def words(self, text: str, english: Callable[[str], str] = str) -> str:
         """A phrase in this language; a text without translation as ``english`` has it.
@@ -76,7 +76,7 @@ def language(tag: str, own: Path | None = None) -> Language:
     named = dict.fromkeys(
         f"{row['translator']}, {row['source']}"
         for row in own_rows
-        if row["language"] == tag and row["english"] in made and row["english"] in caution_texts()
+        if row["language"] == tag and row["english"] in made
     )
     return Language(tag=tag, translations=made, credits=tuple(named))
 

@@ -71,11 +71,11 @@ OF_CAUTIONS = {
     "cautions": ("hazard", "consequence", "avoidance", "line"),
     "stops": ("heading", "do_first", "then"),
 }
-"""Columns of the tables whose words keep people from harm: whoever translates them is named."""
+"""Columns of the tables whose words keep people from harm: each row is translated whole, or stays English."""
 
 
 def _translated(row: Row) -> Iterator[Problem]:
-    """What is wrong with a translation: its places, and of a caution that nobody answers for it."""
+    """What is wrong with a translation: its places, no word in it, nobody who answers for it."""
     made = row.get("translation", "")
     if not LANGUAGE_TAG.fullmatch(row["language"]):
         yield row.problem("language", "is no language tag", accepted="es, de, pt-BR")
@@ -85,22 +85,11 @@ def _translated(row: Row) -> Iterator[Problem]:
     if needed != own or made.count("{") != len(places(made)) or made.count("}") != len(places(made)):
         accepted = ", ".join(f"{{{place}}}" for place in needed) or "none"
         yield row.problem("translation", "has other places than the English text", accepted=accepted)
-    if row["english"] in caution_texts():
-        if not has_words(made):
-            yield row.problem("translation", "says nothing in place of a caution", fix="leave the cell empty")
-        if not row["translator"]:
-            what = (
-                "is empty: the translation of a caution or a stop is printed with the name of its translator"
-            )
-            yield row.problem("translator", what, fix="write name and qualification")
-
-
-@cache
-def caution_texts() -> frozenset[str]:
-    """Every text of a caution and of a stop."""
-    return frozenset(
-        row[column] for name, columns in OF_CAUTIONS.items() for row in rows(name) for column in columns
-    )
+    if not (has_words(made) or needed):
+        yield row.problem("translation", "says nothing", fix="leave the cell empty")
+    if not row["translator"]:
+        what = "is empty: a paper names who answers for its words"
+        yield row.problem("translator", what, fix="write name and qualification")
 
 
 COMPONENT = "gas_components.name"

@@ -72,11 +72,11 @@ def test_a_wrong_translation_is_refused_with_its_line(
 @pytest.mark.parametrize(
     ("change", "column", "words"),
     [
-        ({"translator": ""}, "translator", "is printed with the name of its translator"),
-        ({"translation": "–"}, "translation", "says nothing in place of a caution"),
+        ({"translator": ""}, "translator", "a paper names who answers for its words"),
+        ({"translation": "–"}, "translation", "says nothing"),
     ],
 )
-def test_a_caution_needs_words_and_somebody_who_answers_for_them(
+def test_a_translation_needs_words_and_somebody_who_answers_for_them(
     change: dict[str, str], column: str, words: str, tmp_path: Path
 ) -> None:
     rows = rows_of_texts()

@@ -94,10 +94,9 @@ def in_words_of(language: Language, region: str, names: Iterable[str] = ()) -> C
 
 
 def translation_notes(language: Language) -> tuple[str, ...]:
-    """Who answers for the words of the cautions in another language."""
+    """Who answers for the words of a paper in another language, its cautions among them."""
     return tuple(
-        language.words(Phrase("Cautions and stops translated by {translator}.", translator=one))
-        for one in language.credits
+        language.words(Phrase("Translated by {translator}.", translator=one)) for one in language.credits
     )
 
 
