@@ -117,7 +117,9 @@ class Kit:
     # a part counts as detectable by the scale from this probability on
     detection: Annotated[
         float,
-        key.text("95 %", "Probability from which the scale tells a part", "above 0 and below 100 %", _share),
+        key.text(
+            "95 %", "Probability from which the scale detects a part", "above 0 and below 100 %", _share
+        ),
     ] = field(
         default_factory=lambda: limits()["detection"], metadata=output("detection wanted", Kind.FRACTION)
     )

@@ -98,6 +98,6 @@ def _text(interchange: Interchange) -> str:
         )
         for reading in interchange.readings
     ]
-    heads = ("method", "index", "what it tells", "value", "limits", "reading is")
+    heads = ("method", "index", "meaning", "value", "limits", "reading is")
     sources = dict.fromkeys(f"{reading.method}: {reading.source}" for reading in interchange.readings)
     return f"{facts(pairs)}\n\n{table(heads, rows, left_columns=3)}\n\n" + "\n".join(sources)

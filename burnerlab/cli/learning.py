@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from burnerlab.bench.learning.samples import ModelConstant
 
 DAY = 10  # characters of a date
-NOTHING = "the record tells no constant better than it was known: no table is written"
+NOTHING = "the record determines no constant better than it was known: no table is written"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

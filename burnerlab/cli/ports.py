@@ -251,7 +251,7 @@ def ports_command(
 
 
 NOTES = (
-    "Every design asks for a test of its flame on every gas, cold and hot, at full and low rate: the limits are"
+    "Every design needs a test of its flame on every gas, cold and hot, at full and low rate: the limits are"
     " recalled or estimated, and slack is distance from the limit of the rule, not from lift or light-back.",
     "The best of the shares is no goal: a design within a wide part of the region bears a shop's spread better than one"
     " at its edge. Take the open inlet as the shutter's setting to start from.",

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any, Generic, TypeVar
 
 from burnerlab.quantity import System
+from burnerlab.tables.file_replacement import replace_file
 from burnerlab.tables.problem import Problem, UserError
 
 PLACE = "BURNERLAB_SETTINGS"
@@ -141,6 +142,6 @@ def remember(path: Path, words: Mapping[str, str]) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         new = path.with_name(f"{path.name}.new")
         new.write_text(HEAD + "".join(f'{key} = "{word}"\n' for key, word in words.items()), encoding="utf-8")
-        new.replace(path)
+        replace_file(new, path)
     except OSError as error:
         raise UserError(Problem("cannot be written", file=str(path), fix=error.strerror or "")) from None

@@ -289,7 +289,7 @@ class IndexReading:
 
     method: str = field(metadata=output("method"))
     index: str = field(metadata=output("index"))
-    meaning: str = field(metadata=output("what it says"))
+    meaning: str = field(metadata=output("meaning"))
     value: float | None = field(metadata=output("value"))
     unit: str = field(metadata=output("unit"))
     # the value of a gas against itself, None where the index has none

@@ -180,7 +180,7 @@ def _heating_value(text: Any, basis: str) -> tuple[float, ReferenceState | None]
     key = f"{basis}_heating_value"
     found = read_heating_value(text, key=key)
     if found.basis not in (None, basis):
-        raise UserError(Problem(f"says {found.basis}, the key says {basis}", value=str(text), key=key))
+        raise UserError(Problem(f"is stated {found.basis}, the key is {basis}", value=str(text), key=key))
     if found.per != "volume":
         problem = "must be a heating value of a volume"
         raise UserError(

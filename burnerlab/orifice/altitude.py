@@ -176,7 +176,7 @@ def policy_factor(policy: str, altitude_m: float, own: Path | None = None) -> Po
     beyond = next((row["beyond"] for row in reversed(bands) if row["beyond"]), "")
     raise UserError(
         Problem(
-            f"this altitude policy says nothing here{': ' + beyond if beyond else ''}",
+            f"this altitude policy has no figure here{': ' + beyond if beyond else ''}",
             value=f"{feet:.0f} ft ({altitude_m:.0f} m)",
             key=f"altitude policy {policy}",
             accepted=f"up to {bands[-1]['to_ft']} ft"

@@ -17,6 +17,7 @@ from burnerlab.page.desk_answer import LAYOUT, DeskAnswer, changes_between, firs
 from burnerlab.page.desk_heat import heat_picture
 from burnerlab.page.desk_state import Desk, DeskEntry
 from burnerlab.quantity import System
+from burnerlab.quantity.prose import in_print
 
 APART = ("state", "apart", "warnings", "cautions")  # have a place of their own
 FOLDED = {
@@ -44,7 +45,7 @@ def gas_titles() -> tuple[tuple[str, str], ...]:
     >>> dict(gas_titles())["G31"]
     'G31, propane test gas'
     """
-    return tuple((name, load(name).title) for name in fuels())
+    return tuple((name, in_print(load(name).title)) for name in fuels())
 
 
 @dataclass(frozen=True, slots=True)

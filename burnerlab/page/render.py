@@ -11,7 +11,7 @@ from burnerlab import __version__
 from burnerlab.bench.record.stop_display import not_recorded_words
 from burnerlab.handbook.contents import handbook_dir
 from burnerlab.page.reader_words import for_reader, own_words
-from burnerlab.page.result_text import STOPPED, in_units, lighting_facts, minus
+from burnerlab.page.result_text import STOPPED, in_units, lighting_facts, minus, unit_words
 from burnerlab.report.sheet.wording import SHAPES, STATEMENT
 from burnerlab.tables.handbook_link import handbook_of
 
@@ -88,6 +88,7 @@ def environment() -> Environment:
     )
     jinja.filters["minus"] = minus
     jinja.filters["in_units"] = in_units
+    jinja.filters["unit_words"] = unit_words
     return jinja
 
 

@@ -27,7 +27,7 @@ from burnerlab.gas import fuels, load
 from burnerlab.page.form import fields
 from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest
 from burnerlab.quantity import Kind, System, in_unit, show
-from burnerlab.quantity.prose import prose_in
+from burnerlab.quantity.prose import in_print, prose_in
 from burnerlab.report.sheet.blocks import POWER, digits, fixed, percent
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.verdict import Verdict
@@ -142,6 +142,15 @@ def minus(text: str) -> str:
     'the band of −5 to +5 %, 2026-11-25'
     """
     return re.sub(r"(?<![\w-])-(?=\d)", "\N{MINUS SIGN}", text)
+
+
+def unit_words(unit: str) -> str:
+    """A unit as a page prints it; what is sent keeps the spelling of the record.
+
+    >>> unit_words("MJ/m3 gross at 15C/15C"), unit_words("ft3"), unit_words("°C")
+    ('MJ/m³ gross at 15 °C/15 °C', 'ft³', '°C')
+    """
+    return in_print(re.sub(r"(\d)([CF])(?!\w)", r"\1 \2", unit))
 
 
 def in_units(text: str, system: System) -> str:

@@ -23,6 +23,18 @@ _MICRO = "µμ"  # the sign and the letter, one unit
 _POWERS = {"2": "2²", "3": "3³"}
 
 
+_SYNTAX = re.compile(r"[\\^$.*+?()\[\]{}|/]")  # SyntaxCharacter of ECMA-262, and the slash
+
+
+def escaped(text: str) -> str:
+    """A text as a pattern of itself, with the escapes that ECMA-262 allows with the flag u: no blank, no hyphen.
+
+    >>> escaped("carbon steel"), escaped("3.5-4 (a)")
+    ('carbon steel', '3\\\\.5-4 \\\\(a\\\\)')
+    """
+    return _SYNTAX.sub(lambda sign: f"\\{sign[0]}", text)
+
+
 def any_case(text: str) -> str:
     """A pattern of a text whose capitals do not matter.
 
@@ -34,7 +46,7 @@ def any_case(text: str) -> str:
 
 def _any_case(letter: str) -> str:
     same = _MICRO if letter in _MICRO else letter.lower() + letter.upper()
-    return f"[{same}]" if same[0] != same[-1] else re.escape(letter)
+    return f"[{same}]" if same[0] != same[-1] else escaped(letter)
 
 
 def _spelling(squeezed: str, *, is_folded: bool) -> str:
@@ -47,7 +59,7 @@ def _spelling(squeezed: str, *, is_folded: bool) -> str:
             parts.append(f"[{_POWERS[letter]}]")
         else:
             fixed = not is_folded or (place == 0 and letter in "mM")
-            parts.append(re.escape(letter) if fixed else _any_case(letter))
+            parts.append(escaped(letter) if fixed else _any_case(letter))
     return _FILL.join(parts)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
+import unicodedata
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cache, partial
@@ -17,6 +18,8 @@ from burnerlab.quantity import Problem, System, UserError
 from burnerlab.quantity.inputs import input_row
 from burnerlab.report.formats import csv_text, json_text
 from burnerlab.report.sheet.sections import Sheet, build_sheet, language_of
+from burnerlab.tables.file_name import name_trouble, path_trouble
+from burnerlab.tables.file_replacement import replace_file
 from burnerlab.tables.phrase import Phrase
 
 if TYPE_CHECKING:
@@ -208,11 +211,13 @@ def _figures(
 def stem(text: str) -> str:
     """A file name from words: lower case letters, digits and hyphens, at most 80 characters.
 
-    >>> stem("Market cart range: to propane"), stem("../../x"), stem("***")
-    ('market-cart-range-to-propane', 'x', 'sheet')
+    >>> stem("Market cart range: to propane"), stem("../../x"), stem("***"), stem("AUX")  # a device of Windows
+    ('market-cart-range-to-propane', 'x', 'sheet', 'aux-sheet')
     """
-    words = "".join(c if c.isalnum() else " " for c in text.lower()).split()
-    return "-".join(words)[:LONGEST_STEM].strip("-") or "sheet"
+    whole = unicodedata.normalize("NFC", text).lower()
+    words = "".join(c if c.isalnum() else " " for c in whole).split()
+    made = "-".join(words)[:LONGEST_STEM].strip("-")
+    return f"{made}-sheet".lstrip("-") if not made or name_trouble(made) else made
 
 
 def sheet_files(
@@ -248,6 +253,10 @@ def sheet_files(
             raise UserError(
                 Problem("the file name is longer than 255 bytes", value=name, fix="give a shorter one")
             )
+        if trouble := name_trouble(path.name):
+            raise UserError(Problem(trouble, value=name, fix="give another name"))
+        if trouble := path_trouble(path):
+            raise UserError(Problem(trouble, file=str(path), fix="name a folder with a shorter path"))
         problems += conflict(path, options.overwrite)
     if problems:
         raise UserError(problems)
@@ -284,7 +293,7 @@ def write_together(contents: Mapping[Path, bytes], overwrite: bool) -> None:
             ready[path].chmod(0o666 & ~_umask())
         for path, beside in ready.items():
             if overwrite:
-                beside.replace(path)
+                replace_file(beside, path)
             else:
                 _link(beside, path)
     finally:
@@ -301,7 +310,7 @@ def _link(temporary: Path, path: Path) -> None:
     except OSError:  # a file system without hard links
         if path.exists():
             raise UserError(_exists(path)) from None
-        temporary.replace(path)
+        replace_file(temporary, path)
 
 
 def _umask() -> int:

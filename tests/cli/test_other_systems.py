@@ -9,8 +9,10 @@ import fcntl
 import io
 import json
 import os
+import re
 import subprocess
 import sys
+import unicodedata
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -22,7 +24,11 @@ from burnerlab.appliance import demonstration_path, read_appliance
 from burnerlab.bench.record import database
 from burnerlab.cli import main
 from burnerlab.cli.plain_characters import NAME, PLAIN, keep_printing, plain
+from burnerlab.cli.user_settings import remember
+from burnerlab.report.write import stem, write_together
 from burnerlab.tables import package_dir
+from burnerlab.tables.file_name import name_trouble
+from burnerlab.tables.problem import UserError
 
 CONVERT = ("convert", "range.toml", "--to", "propane", "--pressure", "11 inH2O")
 CODE_PAGES = ("cp1252", "cp437", "cp850", "mac-roman", "latin-1")
@@ -154,3 +160,107 @@ def test_a_record_is_made_and_copied_where_folders_cannot_be_flushed_and_files_n
     assert again.exit_code == 2
     assert copy.is_file()
     assert sorted(path.name for path in tmp_path.iterdir() if path.name.startswith(".writing")) == []
+
+
+class HeldError(PermissionError):
+    """What Python raises on Windows where another program has a file open: ERROR_SHARING_VIOLATION."""
+
+    winerror = 32
+
+
+@pytest.mark.parametrize(("times", "is_replaced"), [(1, True), (99, False)])
+def test_a_file_that_another_program_has_open_is_tried_again_then_named(
+    times: int, is_replaced: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """For a moment, as by a virus scanner; for good, as by a spreadsheet. Every file of ours is written so."""
+    left = [times]
+    whole = Path.replace
+
+    def replace(made: Path, path: Path) -> Path:
+        left[0] -= 1
+        if left[0] >= 0:
+            raise HeldError(13, "Permission denied", str(path))
+        return whole(made, path)
+
+    monkeypatch.setattr(Path, "replace", replace)
+    monkeypatch.setattr("burnerlab.tables.file_replacement.PAUSES_s", (0.001, 0.001))
+    papers, settings = tmp_path / "papers.csv", tmp_path / "settings.toml"
+    papers.write_bytes(b"old")
+    if is_replaced:
+        write_together({papers: b"new"}, overwrite=True)
+    else:
+        with pytest.raises(UserError, match=r"papers\.csv: is open in another program.*close it there"):
+            write_together({papers: b"new"}, overwrite=True)
+        with pytest.raises(UserError, match="is open in another program"):
+            remember(settings, {"units": "us"})
+    assert papers.read_bytes() == (b"new" if is_replaced else b"old")
+    assert not [path for path in tmp_path.iterdir() if path.name.startswith(".sheet-")]
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [  # Microsoft, "Naming Files, Paths, and Namespaces" (memory)
+        ("con.html", "name of a device"), ("NUL.pdf", "name of a device"), ("Com1", "name of a device"),
+        ("lpt9.tar.gz", "name of a device"), ("a:b", "a sign that Windows allows"), ("a?", "a sign"),
+        ("range.", "which Windows drops"), ("console.html", ""), ("com.html", ""), ("nulls", ""),
+    ],
+)  # fmt: skip
+def test_names_that_windows_does_not_open_are_known(name: str, words: str) -> None:
+    trouble = name_trouble(name)
+    assert words in trouble
+    assert bool(words) == bool(trouble)
+
+
+def test_no_name_that_we_make_is_that_of_a_device() -> None:
+    assert [stem(one) for one in ("con", "Nul", "COM1", "console")] == [
+        "con-sheet",
+        "nul-sheet",
+        "com1-sheet",
+        "console",
+    ]
+
+
+def test_a_table_whose_name_came_from_macos_is_found(tmp_path: Path) -> None:
+    """Unicode Standard Annex 15: "é" is one sign (NFC) or "e" and an accent (NFD); macOS takes both for one name."""
+    text = demonstration_path().read_text(encoding="utf-8")
+    name = "d\u00e9bits.csv"
+    (tmp_path / unicodedata.normalize("NFD", name)).write_text("part,size,source\nA-54,#54,works\n")
+    (tmp_path / "range.toml").write_text(f'{text}\n[tables]\nstock = "{name}"\n', encoding="utf-8")
+    assert read_appliance(tmp_path / "range.toml").tables.stock is not None
+    assert stem("De\u0301bit") == stem("D\u00e9bit")
+
+
+def test_a_record_on_a_network_of_macos_or_windows_is_recognised() -> None:
+    printed = (
+        "/dev/disk1s1 on / (apfs, local)\n//quill@nas/tests on /Volumes/my tests (smbfs, nodev, nosuid)\n"
+    )
+    found = database.mount_of(Path("/Volumes/my tests/bench.sqlite"), database.mounts_of_macos(printed))
+    assert found is not None
+    assert found.kind in database.NETWORK
+    here = database.mount_of(Path("/Users/quill/bench.sqlite"), database.mounts_of_macos(printed))
+    assert here is not None
+    assert here.kind not in database.NETWORK
+    remote = {"Z:\\": database.REMOTE_DRIVE}
+    for path, share in (
+        (r"\\nas\tests\bench.sqlite", "\\\\nas\\tests"),
+        (r"\\?\UNC\nas\tests\bench.sqlite", "\\\\nas\\tests"),
+        (r"Z:\bench.sqlite", "Z:"),
+        (r"C:\bench\bench.sqlite", ""),
+        (r"\\?\C:\bench\bench.sqlite", ""),
+    ):
+        assert database.share_of_windows(path, lambda root: remote.get(root, 3)) == share
+
+
+def test_nothing_asks_for_a_signal_or_a_function_that_a_system_lacks() -> None:
+    """Python's documentation of signal and os: SIGKILL, fork, getuid and their like are of Unix alone."""
+    of_unix = re.compile(
+        r"\b(?:SIGKILL|SIGSTOP|SIGHUP|SIGUSR\d|fcntl|termios|resource\.|"
+        r"os\.(?:fork|getuid|geteuid|killpg|setsid|chown|mkfifo))\b"
+    )
+    asked = {
+        str(path.relative_to(package_dir()))
+        for path in package_dir().rglob("*.py")
+        for line in path.read_text(encoding="utf-8").splitlines()
+        if of_unix.search(line.partition("#")[0]) and "getattr(os" not in line
+    }
+    assert not asked

@@ -98,7 +98,7 @@ def test_what_needs_a_composition_is_refused() -> None:
     ("more", "says"),
     [
         ({"gross_heating_value": "1037 Btu/ft3"}, "needs the reference state"),
-        ({"gross_heating_value": "1037 Btu/ft3 net at 60F"}, "says net, the key says gross"),
+        ({"gross_heating_value": "1037 Btu/ft3 net at 60F"}, "is stated net, the key is gross"),
         ({"gross_heating_value": "50 MJ/kg"}, "heating value of a volume"),
         ({"gross_heating_value": "1037"}, "unit"),
         ({"relative_density": None}, "relative density is missing or wrong"),

@@ -60,7 +60,7 @@ def test_above_the_band_the_authority_is_named(policy: str) -> None:
 
 
 def test_a_rule_that_leaves_nothing_is_refused() -> None:
-    with pytest.raises(UserError, match="says nothing here"):
+    with pytest.raises(UserError, match="has no figure here"):
         policy_factor("4-percent-from-sea-level", 25001 * FOOT)
     with pytest.raises(UserError, match="no altitude policy"):
         policy_factor("5-percent", 0.0)

@@ -370,3 +370,13 @@ def test_a_defect_shows_no_trace(
     assert answer.status_code == 500
     assert "secret detail" not in answer.text
     assert "ZeroDivisionError: secret detail" in capsys.readouterr().err
+
+
+def test_units_are_printed_in_one_way_and_sent_as_the_record_spells_them(
+    client: Any, readings: dict[str, str]
+) -> None:
+    text = client.get("/measure", params=readings).text
+    offered = dict(re.findall(r'<option value="([^"]*)"[^>]*>([^<]*)</option>', text))
+    assert offered["m3"] == "m³"
+    assert offered["MJ/m3 gross at 15C/15C"] == "MJ/m³ gross at 15 °C/15 °C"
+    assert not re.search(r">[^<]*(?<![\w.])(?:m|ft)3\b[^<]*</option>", text)

@@ -49,6 +49,7 @@ from burnerlab.supply.regulator import Typical, Valve, typical, valve_of_bore, v
 from burnerlab.supply.supply_limits import supply_figure
 from burnerlab.tables import check, cite
 from burnerlab.tables.figure import Evidence, weakest
+from burnerlab.tables.file_name import same_file
 from burnerlab.tables.languages import language
 from burnerlab.tables.libraries import MARK, installed, library_table, named_in
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
@@ -171,7 +172,7 @@ def _tables(names: Values, folder: Path, problems: Problems) -> model.OwnTables:
 
     paths: dict[str, Path] = {}
     for key, name in names.items():
-        path = (folder / name).resolve()
+        path = same_file((folder / name).resolve())
         where = ("tables", key)
         problems.lost.add(key)
         foreign = named_in(name)

@@ -24,6 +24,7 @@ from burnerlab.appliance.study.cases import Columns, Head, heads, run_chunk
 from burnerlab.appliance.study.design import Study
 from burnerlab.appliance.study.workers import DEATHS, ClusterExecutor, local_pool
 from burnerlab.quantity.outputs import output, plain
+from burnerlab.tables.file_replacement import replace_file
 from burnerlab.tables.problem import Problem, UserError
 
 # Rows of a sweep as the bytes of a CSV or Parquet file, made where they are computed and joined at the end.
@@ -158,7 +159,7 @@ def join(parts: Sequence[Path], names: Sequence[str], out: Path) -> None:
         _join_parquet(parts, draft)
     else:
         _join_csv(parts, names, draft)
-    draft.replace(out)
+    replace_file(draft, out)
 
 
 def _join_csv(parts: Sequence[Path], names: Sequence[str], out: Path) -> None:
@@ -267,7 +268,9 @@ def sweep(
             progress(done, study.count)
     finished = _finished(folder)
     join([finished[start].path for start in sorted(finished)], output_columns(study), out)
-    shutil.rmtree(folder)
+    shutil.rmtree(
+        folder, ignore_errors=True
+    )  # Windows keeps what a scanner reads; a later run resumes from it
     failed = sum(part.failed for part in finished.values())
     return SweepResult(file=out, cases=study.count, failed=failed, resumed=resumed)
 
@@ -316,7 +319,7 @@ def _write(path: Path, data: bytes) -> None:
     """Write so that a file is there whole or not at all."""
     draft = path.with_name(path.name + ".draft")
     draft.write_bytes(data)
-    draft.replace(path)
+    replace_file(draft, path)
 
 
 def _store(folder: Path, start: int, encoded: Encoded) -> None:

@@ -288,7 +288,9 @@ def write_tables(
     texts = {table: table_text(table, calibration, source, own) for table in KEYS}
     paths = {folder / f"{table}.csv": text for table, text in texts.items() if text}
     if not paths:
-        raise UserError(Problem("the record tells no constant better than it was known; no table is written"))
+        raise UserError(
+            Problem("the record determines no constant better than it was known; no table is written")
+        )
     present = [path for path in paths if path.exists() and not overwrite]
     if present:
         fix = "name another folder or allow overwriting"

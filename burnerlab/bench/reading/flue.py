@@ -224,7 +224,7 @@ def _air_ratio(gas: Gas, reading: FlueReading) -> float:
     if measured_CO2 is None:
         raise UserError(Problem("give the oxygen or the carbon dioxide read", key="--oxygen"))
     if ultimate <= 0.0:
-        what = "this gas forms none: it tells nothing of the air"
+        what = "this gas forms none: it gives no figure of the air"
         raise UserError(
             Problem(what, f"{100 * measured_CO2:g} %", key="carbon dioxide", fix="give the oxygen")
         )

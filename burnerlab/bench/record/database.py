@@ -8,18 +8,21 @@ import re
 import shutil
 import sqlite3
 import stat
+import subprocess
+import sys
 import tempfile
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import partial
-from pathlib import Path
+from pathlib import Path, PureWindowsPath
 from types import TracebackType
 from typing import Any
 from urllib.parse import quote
 
 from burnerlab.bench.record.migrations import APPLICATION_ID, MIGRATIONS, OLDEST_SQLITE, VERSION
+from burnerlab.tables.file_replacement import replace_file
 from burnerlab.tables.problem import Problem, UserError
 
 # A statement on a record that never ends is stopped: a view or a trigger of another program may loop for
@@ -63,13 +66,15 @@ class PatientConnection(sqlite3.Connection):
 
 # On what kind of file system a path lies: a record is never shared over a network.
 
-MOUNTS = Path("/proc/self/mountinfo")  # Linux; elsewhere nothing is known and nothing is refused
+MOUNTS = Path("/proc/self/mountinfo")  # of Linux
+MOUNT_COMMAND = "/sbin/mount"  # of macOS, which prints its mounts
+REMOTE_DRIVE = 4  # DRIVE_REMOTE of GetDriveTypeW (Windows API, memory)
 NETWORK = frozenset(
     [
         "nfs", "nfs4", "cifs", "smb", "smb2", "smb3", "smbfs", "ncpfs", "afs", "coda", "ceph", "glusterfs", "lustre",
         "beegfs", "gpfs", "ocfs2", "gfs2", "9p", "davfs", "fuse.sshfs", "fuse.davfs2", "fuse.davfs", "fuse.rclone",
         "fuse.smbnetfs", "fuse.curlftpfs", "fuse.glusterfs", "fuse.ceph-fuse", "fuse.s3fs", "fuse.gcsfuse",
-        "fuse.juicefs", "fuse.onedriver", "fuse.google-drive-ocamlfuse",
+        "fuse.juicefs", "fuse.onedriver", "fuse.google-drive-ocamlfuse", "afpfs", "webdav", "macfuse",
     ]
 )  # fmt: skip
 """Types of file systems whose files other machines write as well."""
@@ -103,6 +108,56 @@ def mounts(table: str) -> tuple[Mount, ...]:
     return tuple(points)
 
 
+def mounts_of_macos(printed: str) -> str:
+    """What ``mount`` of macOS prints, in the form of /proc/self/mountinfo.
+
+    >>> mounts(mounts_of_macos("//me@server/tests on /Volumes/my tests (smbfs, nodev, nosuid, mounted by me)"))
+    (Mount(point=PosixPath('/Volumes/my tests'), kind='smbfs'),)
+    """
+    found = re.findall(r"(?m)^.+? on (/.*) \((\w+)[,)]", printed)
+    return "\n".join(f"0 0 0:0 / {point.replace(' ', OCTAL_BLANK)} rw - {kind} x rw" for point, kind in found)
+
+
+OCTAL_BLANK = r"\040"
+
+
+def _mount_table() -> str:
+    """The mounts of this machine; "" where they cannot be had."""
+    try:
+        if sys.platform == "darwin":
+            done = subprocess.run([MOUNT_COMMAND], capture_output=True, text=True, timeout=10, check=False)
+            return mounts_of_macos(done.stdout)
+        return MOUNTS.read_text(encoding="utf-8", errors="surrogateescape")
+    except (OSError, subprocess.SubprocessError):
+        return ""
+
+
+LONG, LONG_SHARE = "\\\\?\\", "\\\\?\\UNC\\"  # how a long path of Windows begins
+
+
+def share_of_windows(path: str, drive_type: Callable[[str], int]) -> str:
+    """The share or mapped drive of a network that a path of Windows lies on; "" for a disk of the machine.
+
+    path : whole; drive_type : of the root of a drive, as GetDriveTypeW says it
+
+    >>> share_of_windows("Z:/bench.sqlite", lambda _: REMOTE_DRIVE), share_of_windows("C:/x", lambda _: 3)
+    ('Z:', '')
+    """
+    plain = "//" + path.removeprefix(LONG_SHARE) if path.startswith(LONG_SHARE) else path.removeprefix(LONG)
+    drive = PureWindowsPath(plain).drive
+    is_remote = drive.startswith("\\\\") or (bool(drive) and drive_type(f"{drive}\\") == REMOTE_DRIVE)
+    return drive if is_remote else ""
+
+
+def _check_share(path: Path) -> None:
+    import ctypes
+
+    kernel = vars(ctypes)["windll"].kernel32  # of Windows alone
+    share = share_of_windows(os.path.realpath(path), kernel.GetDriveTypeW)
+    if share:
+        raise UserError(Problem(f"lies on a network ({share}): {WHY}", file=str(path), fix=WAY))
+
+
 def mount_of(path: Path, table: str) -> Mount | None:
     """The mount a path lies on: the deepest one, of several at one point the last."""
     whole = Path(os.path.realpath(path))
@@ -120,10 +175,10 @@ def check_mount(path: Path, table: str | None = None) -> None:
     Raises UserError. A machine whose whole root is such a file system is not refused: it has no other disk.
     """
     if table is None:
-        try:
-            table = MOUNTS.read_text(encoding="utf-8", errors="surrogateescape")
-        except OSError:
+        if sys.platform == "win32":
+            _check_share(path)
             return
+        table = _mount_table()
     mount = mount_of(path, table)
     if mount is not None and mount.kind in NETWORK and mount.point != Path("/"):
         what = f"lies on a network file system ({mount.kind} at {mount.point}): {WHY}"
@@ -182,7 +237,7 @@ def whole_file(path: Path, overwrite: bool = False) -> Iterator[Path]:
                 os.fsync(stream.fileno())
             target.chmod(0o666 & ~_umask())
             if overwrite:
-                target.replace(path)
+                replace_file(target, path)
             else:
                 _name(target, path)
         finally:
@@ -198,7 +253,7 @@ def _name(made: Path, path: Path) -> None:
     except OSError:  # a file system without hard links
         if path.exists():
             raise _exists(path) from None
-        made.replace(path)
+        replace_file(made, path)
 
 
 def _umask() -> int:
@@ -233,7 +288,7 @@ SAID: dict[str, tuple[str, str]] = {
     "SQLITE_NOTADB": ("is not a bench record (not an SQLite file)", "name the file of a bench record"),
     "SQLITE_CORRUPT": (
         "is damaged",
-        "keep a copy of it as it is, then go back to a backup; burnerlab record check says more",
+        "keep a copy of it as it is, then go back to a backup; burnerlab record check lists the faults",
     ),
     "SQLITE_CANTOPEN": ("cannot be opened", "check that its folder is there and may be written"),
     "SQLITE_PERM": ("may not be opened by this user", "give this user the right to read it"),
