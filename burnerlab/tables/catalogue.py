@@ -19,12 +19,13 @@ from burnerlab.tables.verdict import Verdict
 
 OF_TABLES: Mapping[str, tuple[str, ...]] = {
     **OF_CAUTIONS,
-    "prompts": ("text", "short"),
+    "prompts": ("short",),
     "rating_plate": ("field", "words", "check"),
     "meter_dials": ("words",),
     "handbook_links": ("topic",),
 }
 """Columns of shipped tables that papers print, the cautions first."""
+CHECK = "check"  # of handbook_links, the rows whose topic papers print
 VOCABULARY = (
     *(one.value for one in Verdict),
     Verdict.OUTSIDE.emphatic,
@@ -66,7 +67,7 @@ def _of_tables() -> Iterator[CatalogueText]:
     for name, columns in OF_TABLES.items():
         for row in rows(name):
             key = next(iter(row))
-            for column in columns:
+            for column in columns if row.get("of", CHECK) == CHECK else ():
                 if has_words(row[column]):
                     yield CatalogueText(
                         english=row[column], where=f"{name}: {row[key]}, {column.replace('_', ' ')}"
