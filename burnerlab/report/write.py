@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cache, partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypedDict
 
 from burnerlab.appliance.conversion.convert import other_of_couple
 from burnerlab.appliance.conversion.result import Conversion
@@ -17,7 +17,8 @@ from burnerlab.bench.reading_plan import PLAN_ENDING, CarbonMonoxideLimit, Plan,
 from burnerlab.quantity import Problem, System, UserError
 from burnerlab.quantity.inputs import input_row
 from burnerlab.report.formats import csv_text, json_text
-from burnerlab.report.sheet.sections import Sheet, build_sheet, language_of
+from burnerlab.report.sheet.job_card import JobCard
+from burnerlab.report.sheet.sections import Sheet, build_card, build_sheet, language_of
 from burnerlab.tables.file_name import name_trouble, path_trouble
 from burnerlab.tables.file_replacement import replace_file
 from burnerlab.tables.phrase import Phrase
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 FORMATS = ("html", "pdf", "xlsx", "csv", "json", "card", "plan")
 CARD = "card"  # a format of two files: the job card alone as page and as PDF
 CARD_FILES = ("-card.html", "-card.pdf")
+OF_SHEET = frozenset(("html", "pdf", "xlsx"))  # formats of the whole sheet
 PLAN = "plan"  # the test plan, for the bench as JSON and on paper
 PLAN_FILES = (PLAN_ENDING, "-plan.html", "-plan.pdf")
 SEVERAL = {CARD: CARD_FILES, PLAN: PLAN_FILES}
@@ -59,6 +61,15 @@ class SheetOptions:
     dial_m3: float | None = None  # one turn of the dial that the job card times [m3]; the region's when None
 
 
+class Heads(TypedDict):
+    """What head and card of a paper take from the options."""
+
+    date: str
+    system: System
+    dial_m3: float | None
+    market: str
+
+
 def write_sheet(
     conversion: Conversion,
     folder: Path | str,
@@ -81,17 +92,16 @@ def write_sheet(
         names = tuple(name for name in names if name != PLAN)
     targets = sheet_files(conversion, Path(folder), names, settings)
     conversion = evaluate_conversion(conversion)
-    sheet = build_sheet(
-        conversion,
-        date=settings.date,
-        system=settings.system,
-        dial_m3=settings.dial_m3,
-        market=settings.market,
-    )
-    figures, missing = _figures(conversion, sheet, names, settings.system)
+    made: dict[str, Callable[[], bytes]]
+    if OF_SHEET & set(names):
+        sheet = build_sheet(conversion, **_heads(settings))
+        figures, missing = _figures(conversion, sheet, names, settings.system)
+        made = _sheet_makers(conversion, sheet, figures, settings) | _card_makers(sheet.card, settings)
+    else:  # without the sections, and the study of the layout in them
+        made, missing = _card_makers(build_card(conversion, **_heads(settings)), settings), []
     contents: dict[str, bytes] = {}
     lost: dict[str, list[str]] = {}
-    makers = _makers(conversion, sheet, figures, settings)
+    makers = made | _plan_makers(conversion, settings) | _table_makers(conversion, settings)
     for ending in targets:
         try:
             contents[ending] = makers[ending]()
@@ -107,22 +117,38 @@ def write_sheet(
     return SheetFiles(files=tuple(targets[ending] for ending in contents), missing=tuple(missing))
 
 
-def _makers(
+def _heads(options: SheetOptions) -> Heads:
+    return Heads(date=options.date, system=options.system, dial_m3=options.dial_m3, market=options.market)
+
+
+def _sheet_makers(
     c: Conversion, sheet: Sheet, figures: dict[str, str], options: SheetOptions
 ) -> dict[str, Callable[[], bytes]]:
-    from burnerlab.report.html import card_html_text, html_text
-    from burnerlab.report.pdf import card_pdf_bytes, pdf_bytes
+    from burnerlab.report.html import html_text
+    from burnerlab.report.pdf import pdf_bytes
     from burnerlab.report.xlsx import xlsx_bytes
 
     return {
-        **_plan_makers(c, options),
         ".html": lambda: html_text(sheet, figures).encode("utf-8"),
         ".pdf": lambda: pdf_bytes(sheet, figures, paper=options.paper),
         ".xlsx": lambda: xlsx_bytes(c, sheet, options.system),
+    }
+
+
+def _card_makers(card: JobCard, options: SheetOptions) -> dict[str, Callable[[], bytes]]:
+    from burnerlab.report.html import card_html_text
+    from burnerlab.report.pdf import card_pdf_bytes
+
+    return {
+        "-card.html": lambda: card_html_text(card).encode("utf-8"),
+        "-card.pdf": lambda: card_pdf_bytes(card, paper=options.paper),
+    }
+
+
+def _table_makers(c: Conversion, options: SheetOptions) -> dict[str, Callable[[], bytes]]:
+    return {
         ".csv": lambda: csv_text(c, options.system).encode("utf-8"),
         ".json": lambda: json_text(c).encode("utf-8"),
-        "-card.html": lambda: card_html_text(sheet.card).encode("utf-8"),
-        "-card.pdf": lambda: card_pdf_bytes(sheet.card, paper=options.paper),
     }
 
 

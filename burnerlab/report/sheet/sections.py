@@ -525,10 +525,15 @@ def build_sheet(
 
 
 def build_card(
-    conversion: Conversion, *, date: str = "", system: System = "metric", dial_m3: float | None = None
+    conversion: Conversion,
+    *,
+    date: str = "",
+    system: System = "metric",
+    dial_m3: float | None = None,
+    market: str = "",
 ) -> JobCard:
     """The job card of a conversion; parameters as ``build_sheet`` takes them."""
-    card = _card(conversion, date=date, system=system, dial_m3=dial_m3)
+    card = _card(conversion, date=date, system=system, dial_m3=dial_m3, market=market)
     made: JobCard = terms.reworded(card, _words_of(conversion))
     return made
 
