@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from burnerlab.cli.options import takes
-from burnerlab.cli.output import CAUTION_WIDTH, document_option, print_cautions, print_json
+from burnerlab.cli.output import CAUTION_WIDTH, document_option, print_cautions, print_json, reader_system
 from burnerlab.cli.proposals import handbook_topics
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.problem import Problem, UserError
@@ -109,7 +109,9 @@ def _write(words: tuple[str, ...], site: SiteFolder, as_json: bool) -> None:
 
     if words:
         raise UserError(Problem("is not used with --out", " ".join(words), "TOPIC", fix="leave it out"))
-    files = write_site(site.folder, overwrite=site.overwrite, with_results=site.notebooks)
+    files = write_site(
+        site.folder, overwrite=site.overwrite, with_results=site.notebooks, system=reader_system()
+    )
     if as_json:
         print_json({"files": [str(path) for path in files]})
         return

@@ -128,11 +128,13 @@ def cite_option(command: Callable[..., Any]) -> Callable[..., Any]:
 
 def _citation(answer: Mapping[str, Any]) -> list[dict[str, str]]:
     """Program, engines and sources of an answer, each with its version or its full reference."""
+    from burnerlab.gas.library import declared_names
+
     program = {"kind": "program", "id": "burnerlab", "version": str(answer["burnerlab"])}
     engines = [{"kind": "engine", "id": id, "version": version} for id, version in answer["engines"].items()]
     found = [
         {"kind": "source", "id": one.id, "reference": one.cite(), "note": one.note}
-        for one in sources_behind(answer)
+        for one in sources_behind(answer, declared_names())
     ]
     return [program, *engines, *_gases(answer), *found]
 

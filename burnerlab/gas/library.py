@@ -30,6 +30,17 @@ DECLARED = (
 )
 
 
+_declared_names: set[str] = set()
+
+
+def declared_names() -> frozenset[str]:
+    """Names of the gases read by this process that are known by heating value and relative density alone.
+
+    An answer names its gases; what it rests on differs with what is known of them.
+    """
+    return frozenset(_declared_names)
+
+
 def read_gas(mapping: Mapping[str, Any], named_part: NamedPart, *, file: str, key: str) -> Gas | DeclaredGas:
     """The gas of a table; ``named_part`` looks up what a blend names, see ``library.gas_from_mapping``."""
     try:
@@ -39,7 +50,9 @@ def read_gas(mapping: Mapping[str, Any], named_part: NamedPart, *, file: str, ke
             problem = "a gas is one of: composition, blend, or gross_heating_value with relative_density"
             raise UserError(Problem(problem, value=" and ".join(form), fix="give exactly one of them"))
         if form == ["gross_heating_value"]:
-            return _declared(mapping)
+            gas = _declared(mapping)
+            _declared_names.add(gas.name)
+            return gas
         return _composed(mapping, form[0], named_part)
     except UserError as error:
         raise UserError([_placed(problem, file, key) for problem in error.problems]) from None

@@ -13,9 +13,12 @@ from typing import TYPE_CHECKING, Any
 from burnerlab.appliance import demonstration, demonstration_path, read_appliance_text
 from burnerlab.handbook.contents import pages
 from burnerlab.handbook.markdown_text import code
+from burnerlab.quantity import System
 
 if TYPE_CHECKING:
     from burnerlab.appliance.conversion.result import Conversion
+    from burnerlab.burner.port_region import PortRegion
+    from burnerlab.layout.comparison import LayoutComparison
     from burnerlab.layout.layout_study import LayoutStudy
 
 ENDING = ".svg"
@@ -45,7 +48,7 @@ class GalleryPicture:
     description: str
     command: str
     explained: tuple[str, ...]  # topics of the handbook
-    draw: Callable[[], str]
+    draw: Callable[[System], str]
 
     @property
     def file(self) -> str:
@@ -53,8 +56,8 @@ class GalleryPicture:
         return f"{self.name}{ENDING}"
 
 
-def picture_bytes(file: str) -> bytes | None:
-    """A picture of the gallery as SVG, drawn once and remembered; None where there is none of this name.
+def picture_bytes(file: str, system: System = "metric") -> bytes | None:
+    """A picture of the gallery as SVG in the reader's units, drawn once and remembered; None for an unknown name.
 
     Raises ImportError without matplotlib.
 
@@ -65,12 +68,12 @@ def picture_bytes(file: str) -> bytes | None:
     if found is None:
         return None
     with _lock:
-        return _content(found)
+        return _content(found, system)
 
 
 @cache
-def _content(picture: GalleryPicture) -> bytes:
-    return picture.draw().encode("utf-8")
+def _content(picture: GalleryPicture, system: System) -> bytes:
+    return picture.draw(system).encode("utf-8")
 
 
 def picture_files() -> Iterator[str]:
@@ -139,47 +142,56 @@ def moved_text() -> str:
     return text.replace(PLACE, MOVED)
 
 
-def _drill_chart() -> str:
+def _drill_chart(system: System) -> str:
     from burnerlab.report.figures.notebook import drill_chart
 
-    return _of("drill-chart", drill_chart(_conversion()))
+    return _of("drill-chart", drill_chart(_conversion(), system))
 
 
-def _stability_diagram() -> str:
+def _stability_diagram(system: System) -> str:
     from burnerlab.report.figures.notebook import stability_chart
 
-    return _of("stability-diagram", stability_chart(_conversion()))
+    return _of("stability-diagram", stability_chart(_conversion(), system))
 
 
-def _heat_map() -> str:
-    from burnerlab.report.figures.notebook import heat_map_chart
+def _heat_map(system: System) -> str:
+    from burnerlab.report.figures.heat_map import heat_map_figure
 
-    return _of("heat-map", heat_map_chart(_study()))
+    return _of("heat-map", heat_map_figure([_study()], system))
 
 
-def _two_layouts() -> str:
+@cache
+def _comparison() -> LayoutComparison:
     from burnerlab.layout.comparison import compare_layouts
     from burnerlab.layout.layout_study import study_layout
+
+    return compare_layouts(_study(), study_layout(read_appliance_text(moved_text(), name="moved.toml")))
+
+
+def _two_layouts(system: System) -> str:
     from burnerlab.report.figures.heat_map import comparison_figure
 
-    moved = study_layout(read_appliance_text(moved_text(), name="moved.toml"))
-    return _of("two-layouts", comparison_figure(compare_layouts(_study(), moved)))
+    return _of("two-layouts", comparison_figure(_comparison(), system))
 
 
-def _region_of_ports() -> str:
+@cache
+def _region() -> PortRegion:
     from burnerlab.appliance.conversion.markets import market_named
     from burnerlab.appliance.study.port_study import port_case
     from burnerlab.burner.port_region import port_region
-    from burnerlab.report.figures.port_region import port_region_figure
 
     cart = demonstration()
     case = port_case(cart, TUBE, market_named(cart, MARKET, "market").targets)
-    return _of(
-        "region-of-ports", port_region_figure(port_region(case.template, case.gases, case.space), TUBE)
-    )
+    return port_region(case.template, case.gases, case.space)
 
 
-def _control_chart() -> str:
+def _region_of_ports(system: System) -> str:
+    from burnerlab.report.figures.port_region import port_region_figure
+
+    return _of("region-of-ports", port_region_figure(_region(), TUBE, system))
+
+
+def _control_chart(system: System) -> str:
     from tempfile import TemporaryDirectory
 
     from burnerlab.bench.record import BenchTest, ChartQuery, Result, add_test, open_record, unit_chart
@@ -192,7 +204,7 @@ def _control_chart() -> str:
             test = BenchTest(serial=f"invented {number}", model=MODEL, tester="invented", results=(off,))
             add_test(record, test)
         query = ChartQuery(model=MODEL, burner=GRIDDLE, baseline=BASELINE)
-        return chart_svg(unit_chart(record, query))
+        return chart_svg(unit_chart(record, query), system)
 
 
 PICTURES = (

@@ -17,11 +17,68 @@ INTRODUCTION = (
 )
 
 
+EUROPEAN = """
+[appliance]
+name   = "stall cooker"
+region = "eu"                   # band, supply pressures, altitude policies, words of the papers
+rating = "gross"                # Hs; "net" for ratings on Hi
+model  = "SC 3"
+
+[supply]
+gas           = "G20"
+pressure      = "20 mbar"       # at the injectors
+pressure_low  = "17 mbar"
+pressure_high = "25 mbar"
+
+[limits]
+tolerance = "5 %"
+drills    = "metric"
+
+[[burner]]
+name     = "large ring"
+kind     = "ring"
+rate     = "3.0 kW"
+turndown = "0.9 kW"             # reduced rate
+orifice  = { drill = "1.20 mm" }
+ports    = { diameter = "1.6 mm", count = 150, depth = "3 mm", pitch = "4.4 mm", rows = 2 }
+throat   = "14 mm"
+shutter  = { opening = "70 %", area = "110 mm2" }
+
+[[burner]]
+name    = "small ring"
+kind    = "ring"
+count   = 2
+rate    = "2.05 kW"
+orifice = { drill = "1.00 mm" }
+
+[[market]]
+name   = "Germany, G20"
+supply = { gas = "G20", pressure = "20 mbar" }
+
+[[market]]
+name   = "third family, couple 3+"
+supply = [                      # one injector for both, sized on the first
+  { gas = "G30", pressure = "29 mbar" },
+  { gas = "G31", pressure = "37 mbar" },
+]
+"""
+"""A whole appliance for a European reader: G20 today, sold on the couple G30 and G31."""
+
+
 def project_file() -> str:
-    """Every key of the project file, by table."""
+    """A whole file of a European appliance, and every key of the project file, by table."""
     from burnerlab.appliance.project.file_tables import ProjectFile
 
-    return f"{INTRODUCTION}\n\n" + "\n\n".join(_tables(ProjectFile, "", ""))
+    whole = (
+        "## A whole file, European\n\n"
+        "Save it as `stall.toml`. A file in US units stands in "
+        "[first-conversion](first-conversion.md#write-your-appliance); every quantity may have either unit.\n\n"
+        f"```toml stall.toml\n{EUROPEAN.strip()}\n```\n\n"
+        "```console\n$ burnerlab convert stall.toml\n$ burnerlab injectors stall.toml --country DE\n```\n\n"
+        "Each market is answered by itself. On G30 the large ring draws too little air with this shutter: yellow "
+        "tipping stands *outside*, at the head of the answer. Without ports and throat no flame is evaluated."
+    )
+    return f"{INTRODUCTION}\n\n{whole}\n\n" + "\n\n".join(_tables(ProjectFile, "", ""))
 
 
 def study_file() -> str:

@@ -12,6 +12,7 @@ from burnerlab.handbook.gallery import picture_bytes, picture_files
 from burnerlab.handbook.notebooks import ENDING as NOTEBOOK
 from burnerlab.handbook.notebooks import notebook_pages, notebook_paths
 from burnerlab.handbook.page_text import AnyPage, article_html, contents_html, templates
+from burnerlab.quantity import System
 from burnerlab.report.write import conflict, write_together
 from burnerlab.tables import package_dir
 from burnerlab.tables.cautions import cautions
@@ -36,8 +37,13 @@ def site_address(at: str) -> str:
     return f"{topic or FRONT}.html{mark}{anchor}"
 
 
-def site_files(paths: Sequence[Path], *, with_results: bool = False) -> Iterator[tuple[str, bytes]]:
-    """Every file of the site by name; the pages of notebooks follow ours. Raises UserError as ``notebook_pages``."""
+def site_files(
+    paths: Sequence[Path], *, with_results: bool = False, system: System = "metric"
+) -> Iterator[tuple[str, bytes]]:
+    """Every file of the site by name, its pictures in the reader's units; the pages of notebooks follow ours.
+
+    Raises UserError as ``notebook_pages``.
+    """
     more = notebook_pages(paths, with_results=with_results)
     yield f"{FRONT}.html", _whole("Contents", contents_html(site_address, more))
     every: tuple[AnyPage, ...] = (*pages(), *more)
@@ -46,7 +52,7 @@ def site_files(paths: Sequence[Path], *, with_results: bool = False) -> Iterator
     for notebook in more:
         yield from notebook.files.items()
     for file in picture_files():
-        yield file, picture_bytes(file) or b""
+        yield file, picture_bytes(file, system) or b""
     for name, room in STYLE.items():
         yield name, (package_dir() / room / name).read_bytes()
 
@@ -62,11 +68,12 @@ def write_site(
     overwrite: bool = False,
     with_results: bool = False,
     notebooks: Sequence[Path] | None = None,
+    system: System = "metric",
 ) -> tuple[Path, ...]:
     """Write the site into a folder, all of it or nothing.
 
     with_results : notebooks are run, and their pages show what they print and draw
-    notebooks : files, those of the package unless given
+    notebooks : files, those of the package unless given; system : units of the pictures
     Raises UserError for files that exist, or no folder, and as ``notebook_pages``.
     """
     if folder.exists() and not folder.is_dir():
@@ -76,7 +83,8 @@ def write_site(
     front = folder / f"{FRONT}.html"
     _refuse_conflict([front], overwrite)  # before notebooks run for nothing
     paths = notebook_paths() if notebooks is None else notebooks
-    made = {folder / name: content for name, content in site_files(paths, with_results=with_results)}
+    files = site_files(paths, with_results=with_results, system=system)
+    made = {folder / name: content for name, content in files}
     _refuse_conflict(made, overwrite)
     folder.mkdir(parents=True, exist_ok=True)
     write_together(made, overwrite)

@@ -92,7 +92,7 @@ def _handbook(desk: Desk, answers: Answers, request: Request) -> Response:
 
 
 def _picture(desk: Desk, answers: Answers, request: Request) -> Response:
-    return handbook_picture(request)
+    return handbook_picture(request, desk.system)
 
 
 def warm_up(answers: Answers) -> Thread:

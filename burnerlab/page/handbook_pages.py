@@ -18,6 +18,8 @@ from burnerlab.page.render import page
 if TYPE_CHECKING:
     from starlette.requests import Request
 
+    from burnerlab.quantity import System
+
 FRONT = "/handbook"
 PICTURES = f"{FRONT}/pictures"
 CONTENTS = "Handbook"
@@ -48,10 +50,13 @@ def picture_address(file: str) -> str:
     return f"{PICTURES}/{file}"
 
 
-def handbook_picture(request: Request) -> Response:
-    """A picture of the gallery, drawn when it is first wanted. Raises RefusedError for one that there is not."""
+def handbook_picture(request: Request, system: System) -> Response:
+    """A picture of the gallery in the reader's units, drawn when it is first wanted.
+
+    Raises RefusedError for one that there is not.
+    """
     try:
-        made = picture_bytes(request.path_params["file"])
+        made = picture_bytes(request.path_params["file"], system)
     except ImportError:
         made = None
     if made is None:
@@ -93,4 +98,4 @@ def bench_handbook(bench: Bench, request: Request) -> Response:
 
 def bench_picture(bench: Bench, request: Request) -> Response:
     """A picture of the gallery, on the bench."""
-    return handbook_picture(request)
+    return handbook_picture(request, bench.system)

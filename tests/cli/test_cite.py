@@ -62,6 +62,31 @@ def test_a_gas_without_composition_cites_no_data_of_flames() -> None:
     assert not {"gri-mech-3.0", "iso6976-2016", "tsonopoulos-1974"} & found
 
 
+def test_a_declared_gas_with_a_name_of_its_own_cites_no_standard_for_compositions(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    billed = """gross_heating_value = "37.8 MJ/m3"
+relative_density = 0.6
+reference = "15 C"
+family = "natural gas"
+"""
+    Path("works.toml").write_text(
+        f'name = "works"\n{billed}source = "bill"\nprovenance = "seen"\n', encoding="utf-8"
+    )
+    head = '[appliance]\nname = "cart"\nrating = "gross"\n[supply]\npressure = "20 mbar"\n'
+    ring = '[[burner]]\nname = "ring"\nrate = "3 kW"\norifice = { drill = "1.25 mm" }\n'
+    cart = f'{head}[gas]\nname = "town"\n{billed}'
+    Path("cart.toml").write_text(cart + ring, encoding="utf-8")
+    composed = {"iso6976-2016", "tsonopoulos-1974"}
+    assert not composed & ids("gas", "works.toml")
+    assert not composed & ids("flow", "--gas", "works.toml", "--pressure", "20 mbar", "--drill", "#54")
+    assert not composed & ids("convert", "cart.toml", "--to", "works.toml", "--pressure", "20 mbar")
+    assert "iso6976-2016" in ids("convert", "cart.toml", "--to", "G20", "--pressure", "20 mbar"), (
+        "its new gas"
+    )
+
+
 def test_the_composition_of_a_gas_has_its_own_source() -> None:
     """From ``fuels``; a mixture that the user writes has none."""
     cited = answer(*OTHERS[2], "--cite")["cite"]

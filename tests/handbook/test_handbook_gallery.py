@@ -17,6 +17,8 @@ from burnerlab.cli import command_of
 from burnerlab.handbook import gallery
 from burnerlab.handbook.gallery import PICTURES, DEVIATIONS_percent, picture_bytes, picture_files
 from burnerlab.handbook.markdown_text import code_blocks, links
+from burnerlab.quantity import System
+from burnerlab.report.figures.style import RC
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -43,6 +45,25 @@ def test_every_picture_is_an_image_with_its_words_and_no_address(
         assert all(words), name
         targets = [str(value) for each in image.iter() for key, value in each.items() if key.endswith("href")]
         assert all(target.startswith(("#", "data:image/png;base64,")) for target in targets), name
+
+
+def test_pictures_follow_the_units_of_the_reader(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(RC, "svg.fonttype", "none")  # letters as letters
+
+    def printed(name: str, system: System) -> str:
+        return next(one for one in PICTURES if one.name == name).draw(system)
+
+    for name, metric, US in (
+        ("heat-map", "kW/m²", "Btu/h in²"),
+        ("two-layouts", "kW/m²", "Btu/h in²"),
+        ("region-of-ports", "port diameter, mm", "port diameter, in"),
+        ("drill-chart", "kW", "Btu/h"),
+    ):
+        for system, own, other in (("metric", metric, US), ("US", US, metric)):
+            text = printed(name, system)
+            assert own in text, name
+            if name != "drill-chart":
+                assert other not in text, name
 
 
 def test_the_chart_of_invented_units_shows_their_drift(images: dict[str, ElementTree.Element]) -> None:

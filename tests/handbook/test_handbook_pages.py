@@ -37,6 +37,7 @@ import pytest
 from command_runs import answer, complaint, demonstration_run, run
 from forbidden_words import claims
 from printed_blocks import commands
+from sentence_lengths import figures, prose_files
 
 from burnerlab.appliance import demonstration_path, read_appliance_text
 from burnerlab.handbook.contents import HandbookPage, handbook_dir, page_of, pages, passages
@@ -142,7 +143,7 @@ def test_every_block_of_a_page_does_what_it_shows(topic: str, folder: Path) -> N
 PARTS_LIST = "parts.toml"  # of a kit: no appliance file
 OF_THE_DEMONSTRATION = {"range.toml", "burnerlab-demo/market-cart-range.toml"}
 READ = re.compile(r"[\w./-]+\.(?:toml|csv|sqlite|json|md)")
-MADE_BY = {"--out", "--svg", "--html", "--key-file", ">"}
+MADE_BY = {"--out", "--texts", "--svg", "--html", "--key-file", ">"}
 
 
 def files_not_there(topic: str) -> Iterator[str]:
@@ -227,6 +228,19 @@ def test_output_that_differs_from_what_a_page_shows_is_seen(folder: Path) -> Non
     assert "the page shows" in first.complaint()
     assert not second.complaint()
     assert not third.complaint()
+
+
+# How it reads
+
+MOST_MEAN, MOST_LONG = 15.0, 0.10  # words of a sentence, share of sentences of more than 20
+
+
+@pytest.mark.parametrize("path", prose_files(), ids=lambda path: path.stem)
+def test_sentences_of_a_page_are_short(path: Path) -> None:
+    """Measured by ``tests/handbook/sentence_lengths.py``; the bound is a rule of thumb of technical writing."""
+    _, mean, share = figures(path)
+    assert mean <= MOST_MEAN
+    assert share <= MOST_LONG
 
 
 # The command

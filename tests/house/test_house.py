@@ -225,6 +225,11 @@ def test_every_row_says_where_it_is_from() -> None:
     ]
 
 
+def test_every_publication_has_one_id() -> None:
+    titles = [one.cite() for one in tables.sources().values()]
+    assert sorted(set(titles)) == sorted(titles)
+
+
 def test_every_source_is_cited() -> None:
     cited = {row["source"] for name in tables.names() for row in tables.rows(name)}
     text = "\n".join(path.read_text(encoding="utf-8") for path in (ROOT / "fuels").glob("*.toml"))

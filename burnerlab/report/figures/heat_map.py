@@ -96,28 +96,32 @@ def heat_map_figure(studies: Sequence[LayoutStudy], system: System = "metric") -
         return _side_by_side([_field(study, _heading(study, units), units) for study in studies])
 
 
-def comparison_figure(comparison: LayoutComparison) -> Any:
+def comparison_figure(comparison: LayoutComparison, system: System = "metric") -> Any:
     """Two layouts side by side on one scale; below them what the second has more or less, on a scale of its own."""
     studies = (comparison.first, comparison.second)
+    units = METRIC if system == "metric" else US
     with styled():
         fields = [
-            _field(study, f"{label}: {_heading(study, METRIC)}", METRIC)
+            _field(study, f"{label}: {_heading(study, units)}", units)
             for label, study in zip("AB", studies, strict=True)
         ]
         if comparison.difference_W_per_m2 is None:
             return _side_by_side(fields)
         figure = _side_by_side(fields, _difference(comparison, fields))
-        _figures_of(comparison, figure)
+        _figures_of(comparison, figure, system)
         return figure
 
 
-def _figures_of(comparison: LayoutComparison, figure: Any) -> None:
+def _figures_of(comparison: LayoutComparison, figure: Any, system: System) -> None:
     """Both figures of each measure and the change, in the free quarter beside the map of the difference."""
     place = figure.axes[3].get_position()
     left, top = (place.x0 * WIDTH_in + place.width * WIDTH_in + TABLE_GAP_in) / WIDTH_in, place.y1
     line = 0.2 / figure.get_figheight()
     columns = (left, left + 1.62 / WIDTH_in, left + 2.06 / WIDTH_in, 1 - 0.1 / WIDTH_in)
-    rows = [("", "A", "B", "change"), *(row[:4] for row in comparison_rows(comparison, short=True))]
+    rows = [
+        ("", "A", "B", "change"),
+        *(row[:4] for row in comparison_rows(comparison, short=True, system=system)),
+    ]
     for k, row in enumerate(rows):
         for at, text in zip(columns, row, strict=True):
             style = {"ha": "left" if at == left else "right", "color": GREY if k == 0 else INK}
@@ -193,7 +197,7 @@ def _field(study: LayoutStudy, title: str, units: MapUnits) -> MapPanel:
 
 def _difference(comparison: LayoutComparison, fields: Sequence[MapPanel]) -> MapPanel:
     first, second = fields
-    cells = comparison.cells
+    cells, units, one = comparison.cells, first.units, first.units.flux_W_per_m2
     assert cells is not None  # there is a map of the difference
     (x1, y1), (x2, y2) = cells.most_gained_at_m, cells.most_lost_at_m
     points = 100 * comparison.coefficient_of_variation_change
@@ -202,10 +206,11 @@ def _difference(comparison: LayoutComparison, fields: Sequence[MapPanel]) -> Map
         x_mm=second.x_mm,
         y_mm=second.y_mm,
         values=second.values - first.values,
-        title=f"B less A, kW/m²\nmean {signed(comparison.mean_change_W_per_m2 / 1e3, 2)} kW/m²,\n"
+        title=f"B less A, {units.flux}\nmean {signed(comparison.mean_change_W_per_m2 / one, 2)} {units.flux},\n"
         f"coefficient of variation {signed(points, 2)} points",
-        most=(x1 * MM, y1 * MM, cells.most_gained_W_per_m2 / 1e3),
-        least=(x2 * MM, y2 * MM, cells.most_lost_W_per_m2 / 1e3),
+        most=(x1 * MM, y1 * MM, cells.most_gained_W_per_m2 / one),
+        least=(x2 * MM, y2 * MM, cells.most_lost_W_per_m2 / one),
+        units=units,
         is_change=True,
     )
 

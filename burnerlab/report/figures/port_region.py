@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from burnerlab.burner.port_region import PortDesign, PortRegion, PortVariants
+from burnerlab.quantity import Kind, System, from_unit
 from burnerlab.report.figures.heat_map import png
 from burnerlab.report.figures.plan import WIDTH_in, new_figure, styled
 from burnerlab.report.figures.style import FAINT, GREY, INK, NEW, Placer, svg_of
@@ -31,16 +33,21 @@ VARIANT_COLUMNS = (
 )
 
 
-def port_region_figure(region: PortRegion, title: str = "") -> Any:
+def port_region_figure(region: PortRegion, title: str = "", system: System = "metric") -> Any:
     """Two pictures of the region: shade is the least slack at all corners, grey holds as drawn only."""
+    length = "mm" if system == "metric" else "in"
+    one = float(from_unit(1.0, Kind.LENGTH, length))
     with styled():
         figure = new_figure(HEIGHT_in)
         wide = (WIDTH_in - LEFT_in - GAP_in - BAR_in - 0.15) / 2
         high = HEIGHT_in - BOTTOM_in - TOP_in
         for place, (names, figures) in enumerate(
             (
-                (("port diameter, mm", "ports"), _ports),
-                (("throat diameter, mm", "open air inlet, mm²"), _throat_and_inlet),
+                ((f"port diameter, {length}", "ports"), partial(_ports, one)),
+                (
+                    (f"throat diameter, {length}", f"open air inlet, {length}²"),
+                    partial(_throat_and_inlet, one),
+                ),
             )
         ):
             left = (LEFT_in + place * (wide + GAP_in)) / WIDTH_in
@@ -75,16 +82,16 @@ def _foot(region: PortRegion) -> str:
     )
 
 
-def _ports(thing: PortVariants | PortDesign) -> tuple[Any, Any]:
+def _ports(unit_m: float, thing: PortVariants | PortDesign) -> tuple[Any, Any]:
     if isinstance(thing, PortDesign):
-        return 1e3 * thing.port_diameter_m, thing.port_count
-    return 1e3 * thing.port_m, thing.count
+        return thing.port_diameter_m / unit_m, thing.port_count
+    return thing.port_m / unit_m, thing.count
 
 
-def _throat_and_inlet(thing: PortVariants | PortDesign) -> tuple[Any, Any]:
+def _throat_and_inlet(unit_m: float, thing: PortVariants | PortDesign) -> tuple[Any, Any]:
     if isinstance(thing, PortDesign):
-        return 1e3 * thing.throat_diameter_m, 1e6 * thing.inlet_area_m2
-    return 1e3 * thing.throat_m, 1e6 * thing.inlet_m2
+        return thing.throat_diameter_m / unit_m, thing.inlet_area_m2 / unit_m**2
+    return thing.throat_m / unit_m, thing.inlet_m2 / unit_m**2
 
 
 def _panel(axes: Any, region: PortRegion, figures: Any) -> Any:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from burnerlab.layout.comparison import LayoutComparison
+from burnerlab.quantity import Kind, System, in_unit
 from burnerlab.report.sheet.blocks import digits
 
 
@@ -20,11 +21,14 @@ def signed(value: float, digits: int) -> str:
 
 
 def comparison_rows(
-    comparison: LayoutComparison, *, short: bool = False
+    comparison: LayoutComparison, *, short: bool = False, system: System = "metric"
 ) -> list[tuple[str, str, str, str, str]]:
-    """Measure, both figures, the change and its band; ``short`` names for a picture."""
+    """Measure, both figures, the change and its band in the reader's units; ``short`` names for a picture."""
     c, one, other = comparison, comparison.first, comparison.second
     a, b = one.evenness, other.evenness
+    flux, of_flux = ("kW/m²", "kW/m2") if system == "metric" else ("Btu/h in²", "Btu/h/in2")
+    power = "kW" if system == "metric" else "kBtu/h"
+    per_flux, per_power = float(in_unit(1.0, Kind.HEAT_FLUX, of_flux)), float(in_unit(1.0, Kind.POWER, power))
 
     def band(low: float | None, high: float | None, scale: float) -> str:
         return (
@@ -38,11 +42,11 @@ def comparison_rows(
 
     return [
         row(
-            ("Mean, kW/m²",) * 2, (a.mean, b.mean), 1e-3,
-            band(c.mean_change_low_W_per_m2, c.mean_change_high_W_per_m2, 1e-3),
+            (f"Mean, {flux}",) * 2, (a.mean, b.mean), per_flux,
+            band(c.mean_change_low_W_per_m2, c.mean_change_high_W_per_m2, per_flux),
         ),
-        row(("Most, kW/m²",) * 2, (a.maximum, b.maximum), 1e-3),
-        row(("Least, kW/m²",) * 2, (a.minimum, b.minimum), 1e-3),
+        row((f"Most, {flux}",) * 2, (a.maximum, b.maximum), per_flux),
+        row((f"Least, {flux}",) * 2, (a.minimum, b.minimum), per_flux),
         row(("(max − min)/mean",) * 2, (a.spread, b.spread), 1.0),
         row(
             ("Coefficient of variation, %", "Variation, %"),
@@ -53,6 +57,9 @@ def comparison_rows(
             ("Area within 10 % of the mean, %", "Within 10 % of mean, %"),
             (a.within_10_percent, b.within_10_percent), 100.0,
         ),
-        row(("Heat input, net, kW", "Net input, kW"), (one.heat_input_net_W, other.heat_input_net_W), 1e-3),
+        row(
+            (f"Heat input, net, {power}", f"Net input, {power}"),
+            (one.heat_input_net_W, other.heat_input_net_W), per_power,
+        ),
         row(("Heat taken up, % of net input", "Taken up, % of net"), (one.taken_up, other.taken_up), 100.0),
     ]  # fmt: skip
