@@ -7,6 +7,7 @@ equations, tables and headings are left out, a word is what has a letter or a di
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -44,12 +45,16 @@ def figures(path: Path) -> tuple[int, float, float]:
     return len(lengths), sum(lengths) / len(lengths), sum(one > LONG for one in lengths) / len(lengths)
 
 
-if __name__ == "__main__":
-    print(f"{'page':28} sentences  mean words  over {LONG} words")
+def report() -> Iterator[str]:
+    """A line for each page and one for all."""
+    yield f"{'page':28} sentences  mean words  over {LONG} words"
     whole = [(path.name, *figures(path)) for path in prose_files()]
-    for name, count, mean, share in whole:
-        print(f"{name:28} {count:9} {mean:11.1f} {100 * share:12.0f} %")
     every = sum(count for _, count, _, _ in whole)
     mean = sum(count * mean for _, count, mean, _ in whole) / every
     share = sum(count * share for _, count, _, share in whole) / every
-    print(f"{'all':28} {every:9} {mean:11.1f} {100 * share:12.0f} %")
+    for name, count, words, long in (*whole, ("all", every, mean, share)):
+        yield f"{name:28} {count:9} {words:11.1f} {100 * long:12.0f} %"
+
+
+if __name__ == "__main__":
+    sys.stdout.write("\n".join(report()) + "\n")
