@@ -30,7 +30,7 @@ LINES: dict[str, tuple[str, ...]] = {
     "tolerance": ("--to", "propane", "--pressure", "11 in w.c."),
     "sweep": ("--workers", "1"),
     "supply": (),
-    "regulator": (),
+    "regulator": ("--setting", "7 inH2O"),
     "burner": (),
     "ports": ("--burner", "griddle tube left"),  # of open round ports alone; another kind stands beside it
     "clock": (*ON, "--volume", "2 ft3", "--time", "515 s"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -32,8 +33,14 @@ def told(*args: str) -> dict[str, Any]:
     return found
 
 
+@cache
+def study(*options: str) -> dict[str, Any]:
+    """What ``layout`` says of the demonstration, each line run once."""
+    return told("layout", CART, *options)
+
+
 def test_layout_prints_the_map_and_every_burner() -> None:
-    found = told("layout", CART)
+    found = study()
     assert found["min_kW_per_m2"] < found["mean_kW_per_m2"] < found["max_kW_per_m2"]
     spread = (found["max_kW_per_m2"] - found["min_kW_per_m2"]) / found["mean_kW_per_m2"]
     assert found["spread"] == pytest.approx(spread, rel=1e-6)
@@ -46,7 +53,7 @@ def test_layout_prints_the_map_and_every_burner() -> None:
 
 
 def test_layout_says_where_every_kilowatt_goes() -> None:
-    balance = told("layout", CART, "--grid", "20x16")["balance"]
+    balance = study("--grid", "20x16")["balance"]
     parts = [
         value
         for key, value in balance.items()
@@ -59,7 +66,7 @@ def test_layout_says_where_every_kilowatt_goes() -> None:
 
 
 def test_layout_on_a_second_gas_and_with_a_burner_off() -> None:
-    both = told("layout", CART, "--to", "propane", "--grid", "20x16")
+    both = study("--to", "propane", "--grid", "20x16")
     assert both["second_gas"]["gas"] == "propane"
     assert both["second_gas"]["mean_kW_per_m2"] != both["mean_kW_per_m2"]
     off = told("layout", CART, "--off", "griddle tube left", "--grid", "20x16")
@@ -89,7 +96,7 @@ def test_two_layouts_stand_side_by_side_with_their_difference(tmp_path: Path) ->
     changed, out = with_shields(tmp_path), tmp_path / "study"
     compared = ("layout", CART, "--compare-with", changed, "--grid", "20x16")
     found = told(*compared, "--out", str(out))
-    alone, other = (told("layout", file, "--grid", "20x16") for file in (CART, changed))
+    alone, other = study("--grid", "20x16"), told("layout", changed, "--grid", "20x16")
     for key in ("mean_kW_per_m2", "spread", "coefficient_of_variation_percent", "taken_up_percent"):
         assert found[key] == pytest.approx(alone[key])
         assert found["second_layout"][key] == pytest.approx(other[key])
@@ -183,7 +190,7 @@ def test_layout_fits_a_measured_grid(tmp_path: Path) -> None:
     text = run("layout", CART, "--measured", readings(tmp_path), "--grid", "20x16").stdout
     assert "95 % interval" in text
     assert "measured grid: fits" in text
-    plain = told("layout", CART, "--grid", "20x16")
+    plain = study("--grid", "20x16")
     assert (plain["fit_state"], plain["predicted_temperature"]) == ("not fitted", None)
     for name in ("mean_low_kW_per_m2", "mean_high_kW_per_m2"):  # temperatures are not kilowatts
         assert found[name] == plain[name]
@@ -198,7 +205,7 @@ def test_readings_without_a_pattern_leave_the_map_of_the_table(tmp_path: Path) -
         *(f"{x},{y},{200 + 20 * e:.2f}" for (x, y, _), e in zip(rows[1:], noise, strict=True)),
     ]
     file.write_text("\n".join(lines), encoding="utf-8")
-    found, plain = told("layout", CART, "--measured", str(file)), told("layout", CART)
+    found, plain = told("layout", CART, "--measured", str(file)), study()
     assert found["fit_state"] == "does not fit"
     assert found["mean_kW_per_m2"] == plain["mean_kW_per_m2"]
     assert found["spread"] == plain["spread"]
