@@ -488,11 +488,11 @@ def fit_of_readings(
 ) -> tuple[GridFit, InfraredPicture | None]:
     """The fit of readings to the layout they are of, and what was read of the picture where they are one."""
     from burnerlab.layout.grid_fit import fit_grid
-    from burnerlab.layout.layout_study import layout_of
+    from burnerlab.layout.layout_study import layout_of, plate_case
 
     layout = layout_of(readings.appliance or appliance, surface, own=own)
     grid, picture = readings.read(layout.surface)
-    return fit_grid(layout, grid), picture
+    return fit_grid(layout, grid, plate_case(own)), picture
 
 
 def _compared(first: LayoutStudy, second: LayoutStudy) -> LayoutComparison:
@@ -774,6 +774,12 @@ def _fit_text(fit: dict[str, Any]) -> str:
             f"{fit['largest_residual_' + unit]:+.3g} {shown} at x {at[0]:.0f} mm, y {at[1]:.0f} mm"
         ),
     ]
+    if fit["spread_length_mm"] is not None:
+        lines.append(
+            for_reader(
+                f"after conduction in the plate, which evens out over {fit['spread_length_mm']:.0f} mm"
+            )
+        )
     return "\n".join([*lines, *(f"not fitted: {one}" for one in fit["not_fitted"])])
 
 

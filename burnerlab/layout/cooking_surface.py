@@ -158,6 +158,7 @@ class PlateSheet:
     density_kg_per_m3: float
     specific_heat_J_per_kgK: float
     emissivity: float
+    is_stated: bool = True  # thickness in the file, not the table's
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

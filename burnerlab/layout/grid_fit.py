@@ -2,9 +2,10 @@
 
 Readings of flux fix factors on the radiated share, on the capture of the hot gas and on the width of its footprint.
 Readings of temperature fix the pattern, never the kilowatts: factors on capture over radiation and on the width, with
-an offset and a gain, a place being the hotter the more heat it takes up. Mean heat then stays that of the table with
-the table's band. What is known of a factor before is its span in the table; the readings narrow it. Intervals hold
-noise and the departure of the model, ``model_error``.
+an offset and a gain, a place being the hotter the more heat it takes up. Where the plate is known its temperatures
+are those after conduction sideways and its own loss, ``conduction``, with a factor on the loss. Mean heat then stays
+that of the table with the table's band. What is known of a factor before is its span in the table; the readings narrow
+it. Intervals hold noise and the departure of the model, ``model_error``.
 """
 
 from __future__ import annotations
@@ -18,7 +19,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.appliance.memory import Memory, Same
-from burnerlab.layout.cooking_surface import Emitter, Grid, Layout, Span, grid_over
+from burnerlab.layout.conduction import ConductingPlate, Conduction, LossCurve, conducting_plate, points
+from burnerlab.layout.cooking_surface import Emitter, Grid, Layout, PlateSheet, Span, grid_over
 from burnerlab.layout.heat_map import (
     CellBand,
     Evenness,
@@ -33,7 +35,8 @@ from burnerlab.layout.heat_map import (
     pieces,
 )
 from burnerlab.layout.measurement import Measurand, MeasuredGrid
-from burnerlab.layout.model_error import Departures, ModelError, Places, model_error
+from burnerlab.layout.model_error import Departures, ModelError, Places, left_by_conduction, model_error
+from burnerlab.layout.plate import PlateCase, plate_loss
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.figure import Evidence
@@ -41,17 +44,25 @@ from burnerlab.tables.problem import Problem, UserError
 
 FloatArray = NDArray[np.float64]
 
-RADIANT, CAPTURE, WIDTH = "radiant share", "capture", "footprint width"
+RADIANT, CAPTURE, WIDTH, LOSS = "radiant share", "capture", "footprint width", "plate loss"
 OF = "capture of "  # a burner
-FACTORS = {RADIANT: (0.1, 8.0), CAPTURE: (0.05, 3.0), WIDTH: (0.4, 4.0)}
+FACTORS = {RADIANT: (0.1, 8.0), CAPTURE: (0.05, 3.0), WIDTH: (0.4, 4.0), LOSS: (0.2, 5.0)}
 """How far each factor on the table's figure may go; one that ends there is said and not used."""
 MOST_RADIANT = 0.95  # of a radiated share with its factor
 VAGUE = 4.0  # high over low end of a 95 % interval beyond which a factor counts as not determined
 UNKNOWN = 1.5  # standard uncertainty of the logarithm of a factor without a span
 SPARE_READINGS = 3
+ROUNDS = 4  # of model error, and of the plate made linear about its temperatures
 MOST_PLACES = 225  # readings beyond which a picture is taken by one in each of its parts
 DRAWS = 160
 BAND_GRID = (36, 24)
+WIDER = (
+    1.2  # of the band of a plate's temperatures; without it 53 of 60 where it is 450 K over its surroundings
+)
+COUNTED_K = 450.0  # mean rise up to which bands of a plate were counted
+SURE = 1e-3  # standard uncertainty of the gain of a plate, at least, over the gain
+LEAST_PATTERN = 0.01  # of a plate over its mean, that sets how far a gain may go
+EMPTY_PLATE = PlateCase()
 BASE = 0.8  # of the size of a departure where the model brings no heat
 CLEAR_t = 3.0  # a slope of the residuals this many standard errors from none is told
 HANGS_TOGETHER = 0.5  # correlation of neighbouring residuals that is told
@@ -105,8 +116,11 @@ class GridFit:
     """The same, each part of the surface predicted from the readings of the others [-]."""
     not_fitted: tuple[str, ...] = field(metadata=output("not fitted"))
     """What the model has no way to follow."""
+    spread_length_m: float | None = field(metadata=output("conduction evens out over", Kind.LENGTH))
+    """sqrt(k t/h) of the plate at the mean reading; None where the fit is without conduction."""
     error: ModelError
     solution: FactorSolution
+    case: PlateCase  # surroundings of the plate
 
     @property
     @computed_output("file")
@@ -154,7 +168,12 @@ class GridFit:
     @computed_output("departure of the model", Kind.TEMPERATURE_DIFFERENCE)
     def departure_K(self) -> float | None:
         """Standard deviation of what neighbouring temperatures share beyond the model."""
-        return None if self.measurand == "flux" else self.error.departure
+        if self.measurand == "flux":
+            return None
+        places = self.solution.places
+        if places.conduction is None:
+            return self.error.departure
+        return math.sqrt(left_by_conduction(places, self.error.of_readings(places)))
 
     @property
     @computed_output("factors of each burner")
@@ -201,6 +220,14 @@ class _Model:
     base: Pieces
     is_flux: bool
     names: tuple[str, ...]
+    plate: ConductingPlate | None = None  # between the grid and the last of its points
+    conduction: Conduction | None = None  # the plate, linear about temperatures
+    log_loss: float = 0.0  # logarithm of the factor on the loss, there
+    loss_spread: float = 0.0  # its standard uncertainty before the readings
+    before_K: tuple[float, float] = (
+        0.0,
+        math.inf,
+    )  # the offset and its standard uncertainty, before the readings
     footprints: dict[float, FloatArray] = field(default_factory=dict, compare=False)
 
     @property
@@ -208,7 +235,7 @@ class _Model:
         return len(self.names) + (0 if self.is_flux else 2)
 
     def flux(self, logs: Sequence[float] | FloatArray) -> FloatArray:
-        """At the readings, of all burners [W/m2]."""
+        """At the points of the grid, of all burners [W/m2]."""
         factors = dict(zip(self.names, (float(one) for one in np.exp(logs)), strict=True))
         burners, each = self.layout.burners, _capture_factors(self.layout, factors)
         Q, chi, eta = np.array([(b.heat_input_W, b.radiant, b.capture) for b in burners]).T
@@ -228,24 +255,70 @@ class _Model:
             self.footprints[width] = footprints(replace(self.layout, shape=shape), self.grid)
         return self.footprints[width]
 
+    def evened(self, heat: FloatArray) -> FloatArray:
+        """What heat adds at the readings after conduction in a plate; the heat itself without one."""
+        return heat if self.conduction is None else self.conduction(heat)
+
+    def at_readings(self, flux: FloatArray) -> FloatArray:
+        """The heat at the readings."""
+        return flux if self.plate is None else flux[self.plate.cells :]
+
+    def heat(self, theta: FloatArray, mean: float | None = None) -> FloatArray:
+        """Of temperatures, at the points [K]: offset, and gain times the flux over its mean at the readings."""
+        mean = self.mean(theta) if mean is None else mean
+        return np.asarray(theta[-2] + theta[-1] * self.flux(theta[: len(self.names)]) / mean)
+
+    def mean(self, theta: FloatArray) -> float:
+        """Of the flux at the readings, behind the gain [W/m2]."""
+        return float(self.at_readings(self.flux(theta[: len(self.names)])).mean())
+
+    def of_loss(self, theta: FloatArray) -> FloatArray:
+        """Logarithm of the factor on the loss of the plate, of one or of many rows of constants."""
+        if LOSS not in self.names:
+            return np.zeros(theta.shape[:-1])
+        return np.asarray(theta[..., self.names.index(LOSS)])
+
     def __call__(self, theta: FloatArray) -> FloatArray:
-        pattern = self.flux(theta[: len(self.names)])
         if self.is_flux:
-            return pattern
-        return np.asarray(theta[-2] + theta[-1] * pattern / pattern.mean())
+            return self.flux(theta[: len(self.names)])
+        heat = self.heat(theta)
+        if self.conduction is None:
+            return heat
+        loss = float(self.of_loss(theta)) - self.log_loss
+        return np.asarray(self.conduction(heat) + self.conduction.rest_K + loss * self.conduction.by_loss_K)
+
+    def temperature_K(self, theta: FloatArray, mean: float) -> FloatArray:
+        """At the readings, the plate as it is; mean : flux behind the gain."""
+        heat = self.heat(theta, mean)
+        if self.plate is None:
+            return heat
+        return self.at_readings(self.plate.temperature_K(heat, float(self.of_loss(theta))))
+
+    def about(self, theta: FloatArray) -> _Model:
+        """The plate made linear about its temperatures."""
+        if self.plate is None:
+            return self
+        log_loss, heat = float(self.of_loss(theta)), self.heat(theta)
+        plate = self.plate.with_loss(log_loss)
+        return replace(self, conduction=plate.about(plate.temperature_K(heat), heat), log_loss=log_loss)
 
     def size(self, theta: FloatArray) -> FloatArray:
-        """Flux at the readings over its root mean square."""
+        """Flux at the points over its root mean square at the readings."""
         pattern = self.flux(theta[: len(self.names)])
-        return _size(pattern, pattern)
+        return _size(pattern, self.at_readings(pattern))
+
+    def places(self, theta: FloatArray) -> Places:
+        """Points with their size, and what a plate conducts between them."""
+        at = np.stack([self.grid.x_m.ravel(), self.grid.y_m.ravel()], axis=-1)
+        return Places(at_m=at, size=self.size(theta), conduction=self.conduction)
 
     def spreads(self) -> FloatArray:
         """Standard uncertainty of the logarithm of each factor before the readings; none of offset and gain."""
-        found = [_before(self.layout, name) for name in self.names]
+        found = [self.loss_spread if name == LOSS else _before(self.layout, name) for name in self.names]
         if not self.is_flux:  # capture over radiated share
             radiant = _before(self.layout, RADIANT)
             found = [
-                one if name == WIDTH else math.hypot(one, radiant)
+                one if name in (WIDTH, LOSS) else math.hypot(one, radiant)
                 for name, one in zip(self.names, found, strict=True)
             ]
         return np.array(found)
@@ -259,6 +332,83 @@ class _Model:
             ends[0][i], ends[1][i] = value - step, value + step
             columns.append((self(ends[1]) - self(ends[0])) / (2 * step))
         return np.stack(columns, axis=-1)
+
+
+@dataclass(frozen=True, slots=True)
+class _Readings:
+    """What was measured, on which layout, in which surroundings."""
+
+    given: Layout
+    measured: MeasuredGrid
+    case: PlateCase
+
+    @property
+    def has_plate(self) -> bool:
+        """Whether temperatures are those of a plate that is known."""
+        sheet = self.given.surface.sheet
+        return self.measured.measurand == "temperature" and sheet is not None and sheet.is_stated
+
+    @property
+    def left_out(self) -> tuple[str, ...]:
+        """That a closed plate is fitted without its conduction, or hotter than its bands were counted, in words."""
+        if self.measured.measurand == "flux" or not self.given.surface.plate:
+            return ()
+        if self.has_plate:
+            rise_K = float(np.mean(self.measured.values)) - self.case.ambient_K
+            hotter = f"mean reading {rise_K:.0f} K over the surroundings, bands are counted up to {COUNTED_K:.0f} K"
+            return (hotter,) if rise_K > 1.05 * COUNTED_K else ()
+        return (
+            "conduction in the plate, since its file gives no thickness: the map comes out more even than it is; "
+            'add thickness = "6 mm" to its [[grate]]',
+        )
+
+    @property
+    def length_m(self) -> float | None:
+        """Over which conduction evens out at the mean reading."""
+        sheet = self.given.surface.sheet
+        if not self.has_plate or sheet is None:
+            return None
+        return _length_m(sheet, self.curve(self.given, sheet))
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Of the factors."""
+        if self.measured.measurand == "flux":
+            return RADIANT, CAPTURE, WIDTH
+        return (CAPTURE, WIDTH, LOSS) if self.has_plate else (CAPTURE, WIDTH)
+
+    def model(self, layout: Layout, places: Grid, names: tuple[str, ...]) -> _Model:
+        """Of readings at places over a layout."""
+        is_flux, sheet = self.measured.measurand == "flux", layout.surface.sheet
+        if not self.has_plate or sheet is None:
+            return _Model(layout, places, pieces(layout, places)[0], is_flux, names)
+        curve = self.curve(layout, sheet)
+        plate = conducting_plate(layout.surface, _length_m(sheet, curve), places, curve)
+        grid = points(layout.surface, places)
+        even = np.full(grid.x_m.size, curve.at_K)
+        return _Model(
+            layout, grid, pieces(layout, grid)[0], is_flux, names, plate, plate.about(even, even),
+            loss_spread=_log_spread(self.case.loss, self.case.loss_span), before_K=self.offset_K(curve),
+        )  # fmt: skip
+
+    def offset_K(self, curve: LossCurve) -> tuple[float, float]:
+        """Temperature without heat on the straight line through the mean reading, and its standard uncertainty [K].
+
+        A plate gives off at its mean what it takes up: loss over slope, the share of it that the table has.
+        """
+        whole, span = float(curve.loss(np.array(curve.at_K))) / curve.W_per_m2K, self.case.gain_span
+        return curve.at_K - self.case.gain * whole, max(0.25 * (span.high - span.low), SURE) * abs(whole)
+
+    def curve(self, layout: Layout, sheet: PlateSheet) -> LossCurve:
+        """Loss of a layout's plate in kelvins of that which was measured, about its mean reading."""
+        measured = self.given.surface.sheet
+        reference = None if measured is None else plate_loss(self.given, measured, self.case)
+        loss = plate_loss(layout, sheet, self.case)
+        return LossCurve(loss=loss, at_K=float(np.mean(self.measured.values)), reference=reference)
+
+
+def _length_m(sheet: PlateSheet, curve: LossCurve) -> float:
+    return math.sqrt(sheet.conductivity_W_per_mK * sheet.thickness_m / curve.W_per_m2K)
 
 
 def _size(flux: FloatArray, at_readings: FloatArray) -> FloatArray:
@@ -316,8 +466,10 @@ def _capture_factors(layout: Layout, factors: Mapping[str, float]) -> list[float
 # the fit
 
 
-def fit_grid(layout: Layout, measured: MeasuredGrid) -> GridFit:
+def fit_grid(layout: Layout, measured: MeasuredGrid, case: PlateCase = EMPTY_PLATE) -> GridFit:
     """Fit a layout to readings over its surface.
+
+    case : surroundings of a plate of known material; its readings of temperature are of the empty plate, steady
 
     A factor for each burner where the readings carry them: they can be told apart, and parts of the surface that were
     left out are predicted the better. One that follows no more than the mean of the readings does not replace the map.
@@ -335,17 +487,15 @@ def fit_grid(layout: Layout, measured: MeasuredGrid) -> GridFit:
     """
     check_layout(layout)
     places, values = _places(measured)
-    is_flux = measured.measurand == "flux"
-    grid = Grid(x_m=places[:, 0], y_m=places[:, 1])
-    names = (RADIANT, CAPTURE, WIDTH) if is_flux else (CAPTURE, WIDTH)
-    model = _Model(layout, grid, pieces(layout, grid)[0], is_flux, names)
+    is_flux, read = measured.measurand == "flux", _Readings(layout, measured, case)
+    model = read.model(layout, Grid(x_m=places[:, 0], y_m=places[:, 1]), read.names)
     if values.size < model.count + SPARE_READINGS:
         accepted = f"at least {model.count + SPARE_READINGS}"
         raise UserError(Problem("too few readings for the constants", str(values.size), accepted=accepted))
-    model, solution, error, stuck = _best(model, places, values)
+    model, solution, error, stuck = _best(model, values)
     left = [name for name in solution.names if name not in [one.name for one in stuck]]
     state = _state(solution, values) if left or not is_flux else FitState.DOES_NOT_FIT
-    residual, at = _all_residuals(model, solution, measured)
+    residual, at = _all_residuals(model, solution, read)
     worst = int(np.argmax(np.abs(residual)))
     notes = [f"{one.name} ends at its bound of {one.value:.3g} and is not used" for one in stuck]
     if state == FitState.DOES_NOT_FIT:
@@ -367,9 +517,11 @@ def fit_grid(layout: Layout, measured: MeasuredGrid) -> GridFit:
         largest_at_m=(float(at.x_m[worst]), float(at.y_m[worst])),
         explained=float(1 - residual.var() / measured.values.var()),
         left_out_explained=1 - _left_out(solution) ** 2 / _left_out_mean(places, values) ** 2,
-        not_fitted=(*notes, *_not_fitted(residual, at, is_flux)),
+        not_fitted=(*notes, *read.left_out, *_not_fitted(residual, at, is_flux)),
+        spread_length_m=read.length_m,
         error=error,
         solution=solution,
+        case=case,
     )
 
 
@@ -392,28 +544,29 @@ def _places(measured: MeasuredGrid) -> tuple[FloatArray, FloatArray]:
     return places[chosen], measured.values[chosen]
 
 
-def _all_residuals(
-    model: _Model, solution: FactorSolution, measured: MeasuredGrid
-) -> tuple[FloatArray, Grid]:
-    """Readings less model at every reading; of a picture too."""
+def _all_residuals(model: _Model, solution: FactorSolution, read: _Readings) -> tuple[FloatArray, Grid]:
+    """Readings less model at every reading; of a picture too, with the mean of the readings that were chosen."""
+    measured = read.measured
     grid = Grid(x_m=measured.x_m, y_m=measured.y_m)
     if measured.values.size == len(solution.residual):
         return solution.residual, grid
-    whole = replace(model, grid=grid, base=pieces(model.layout, grid)[0])
-    return np.asarray(measured.values - whole(solution.theta)), grid
+    whole = read.model(model.layout, grid, solution.names)
+    if model.is_flux:
+        return np.asarray(measured.values - whole(solution.theta)), grid
+    return np.asarray(measured.values - whole.temperature_K(solution.theta, model.mean(solution.theta))), grid
 
 
 def _best(
-    model: _Model, places: FloatArray, values: FloatArray
+    model: _Model, values: FloatArray
 ) -> tuple[_Model, FactorSolution, ModelError, tuple[Constant, ...]]:
     """The simplest model that the readings carry, without factors that end at their bound."""
-    found = _within_bounds(model, places, values)
+    found = _within_bounds(model, values)
     burners = [b.name for i, b in enumerate(model.layout.burners) if _brings_gas(model, i)]
     names = (*(one for one in model.names if one != CAPTURE), *(OF + name for name in burners))
     each = replace(model, names=names)
     if len(burners) < 2 or CAPTURE not in found[0].names or values.size < each.count + SPARE_READINGS:
         return found
-    other = _within_bounds(each, places, values)
+    other = _within_bounds(each, values)
     better = _left_out(other[1]) < BETTER * _left_out(found[1])
     gained = _chance(found[1], other[1]) < CHANCE
     if better and gained and not other[3] and _condition(other[1]) < MOST_CONDITION:
@@ -427,12 +580,12 @@ def _brings_gas(model: _Model, i: int) -> bool:
 
 
 def _within_bounds(
-    model: _Model, places: FloatArray, values: FloatArray
+    model: _Model, values: FloatArray
 ) -> tuple[_Model, FactorSolution, ModelError, tuple[Constant, ...]]:
     """A solution with its model error; a factor at its bound goes back to the table's figure and is named."""
     stuck: list[Constant] = []
     while True:
-        solution, error = _solved(model, places, values)
+        model, solution, error = _solved(model, values)
         low, high = _bounds(model.names)
         logs = solution.theta[: len(model.names)]
         ends = [i for i, one in enumerate(logs) if min(one - low[i], high[i] - one) < 1e-3]
@@ -456,27 +609,33 @@ def _bounds(names: Sequence[str]) -> tuple[FloatArray, FloatArray]:
     return np.asarray(ends[:, 0]), np.asarray(ends[:, 1])
 
 
-def _solved(model: _Model, places: FloatArray, values: FloatArray) -> tuple[FactorSolution, ModelError]:
-    """Generalised least squares with what is known before, the model error estimated in turn."""
+def _solved(model: _Model, values: FloatArray) -> tuple[_Model, FactorSolution, ModelError]:
+    """Generalised least squares with what is known before, model error and temperatures of a plate in turn."""
     from scipy.optimize import least_squares
 
     scatter, count = float(np.std(values)), len(model.names)
     error = ModelError(noise=0.05 * scatter, departure=0.0, lengths_m=(1.0, 1.0))
     theta, low, high = _start(model, values)
-    sized = Places(at_m=places, size=model.size(theta))
+    sized = model.places(theta)
     before = model.spreads()
-    for _ in range(3):
+    for _ in range(ROUNDS if model.plate else ROUNDS - 1):
         whitening: FloatArray = np.linalg.inv(error.root(sized)).astype(np.float64)
 
-        def gap(at: FloatArray, whitening: FloatArray = whitening) -> FloatArray:
-            return np.concatenate([whitening @ (model(at) - values), at[:count] / before])
+        def gap(at: FloatArray, model: _Model = model, whitening: FloatArray = whitening) -> FloatArray:
+            known = at[:count] / before
+            if model.plate is not None:
+                known = np.append(known, (at[-2] - model.before_K[0]) / model.before_K[1])
+            return np.concatenate([whitening @ (model(at) - values), known])
 
         theta = least_squares(gap, theta, bounds=(low, high), x_scale="jac", max_nfev=100).x
+        model = model.about(theta)
         residual, jacobian = values - model(theta), model.jacobian(theta)
-        sized = Places(at_m=places, size=model.size(theta))
+        sized = model.places(theta)
         error = model_error(sized, residual, jacobian, scatter, model.is_flux)
     white = np.linalg.solve(error.root(sized), jacobian)
     known = np.concatenate([1 / before**2, np.zeros(len(theta) - count)])
+    if not model.is_flux:
+        known[-2] = 1 / model.before_K[1] ** 2
     scale = np.sqrt(np.diag(white.T @ white) + known)
     inner = (white.T @ white + np.diag(known)) / np.outer(scale, scale)
     covariance = np.linalg.pinv(inner, rcond=1e-12, hermitian=True) / np.outer(scale, scale)
@@ -484,7 +643,7 @@ def _solved(model: _Model, places: FloatArray, values: FloatArray) -> tuple[Fact
         names=model.names, theta=theta, covariance=covariance, residual=residual, jacobian=jacobian,
         places=sized,
     )  # fmt: skip
-    return found, error
+    return model, found, error
 
 
 def _start(model: _Model, values: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -493,10 +652,11 @@ def _start(model: _Model, values: FloatArray) -> tuple[FloatArray, FloatArray, F
     start = np.zeros(len(model.names))
     if model.is_flux:
         return start, low, high
-    pattern = model.flux(start)
-    pattern = pattern / pattern.mean()
+    pattern = model.evened(model.flux(start) / model.mean(start))
     gain, offset = np.polyfit(pattern, values, 1) if np.ptp(pattern) > 1e-9 else (1.0, values.mean())
     width = 20 * float(np.ptp(values)) + 1.0
+    if model.conduction is not None:  # the more even the plate, the larger the gain for what is read
+        width /= min(max(float(np.ptp(pattern)), LEAST_PATTERN), 1.0)
     middle = float(values.mean())
     offset = min(max(float(offset), middle - 0.9 * width), middle + 0.9 * width)
     return (
@@ -517,7 +677,7 @@ def _state(solution: FactorSolution, values: FloatArray) -> FitState:
     whole = float(((values - values.mean()) ** 2).sum())
     more = max(len(solution.theta) - 1, 1)
     ratio = (whole - squares) / more / max(squares / solution.freedom, 1e-300)
-    left_out = _left_out(solution) < _left_out_mean(solution.places.at_m, values)
+    left_out = _left_out(solution) < _left_out_mean(solution.places.read_at_m, values)
     explains = ratio > 0 and float(f.sf(ratio, more, solution.freedom)) < CHANCE
     return FitState.FITS if explains and left_out else FitState.DOES_NOT_FIT
 
@@ -558,7 +718,7 @@ def _left_out_of(places: FloatArray, residual: FloatArray, jacobian: FloatArray)
 def _left_out(solution: FactorSolution) -> float:
     scale = np.linalg.norm(solution.jacobian, axis=0)
     return _left_out_of(
-        solution.places.at_m, solution.residual, solution.jacobian / np.where(scale > 0, scale, 1.0)
+        solution.places.read_at_m, solution.residual, solution.jacobian / np.where(scale > 0, scale, 1.0)
     )
 
 
@@ -645,7 +805,7 @@ def _neighbours(residual: FloatArray, grid: Grid) -> float:
 
 def _at(solution: FactorSolution) -> Grid:
     """Places of the readings."""
-    x, y = solution.places.at_m.T
+    x, y = solution.places.read_at_m.T
     return Grid(x_m=x, y_m=y)
 
 
@@ -697,11 +857,13 @@ class _Draws:
     """Maps over what a fit leaves open [DRAWS, points], and the constants of each."""
 
     maps: FloatArray  # W/m2, or relative to the mean of the fitted layout at the readings
-    theta: FloatArray
+    bare: FloatArray | None  # the same without departures, of a plate that conducts
+    temperature_K: FloatArray | None  # none of readings of flux
 
     @property
-    def temperature_K(self) -> FloatArray:
-        return np.asarray(self.theta[:, -2:-1] + self.theta[:, -1:] * self.maps)
+    def sets(self) -> list[FloatArray]:
+        """Maps whose bands count together: what is left over on a plate may be of its heat, or of how it was read."""
+        return [self.maps] if self.bare is None else [self.maps, self.bare]
 
 
 _DRAWN = Memory(4)  # of a fit and a layout, for its bands of heat, of cells and of temperature
@@ -732,24 +894,34 @@ def _new_draws(fit: GridFit, changed: Layout, grid: Grid, seed: int) -> _Draws:
     theta[:, :count] = np.clip(theta[:, :count], low, high)
     if not is_flux:
         theta[:, -1] = np.maximum(theta[:, -1], 0.1 * solution.theta[-1])
-    model = _Model(changed, grid, pieces(changed, grid)[0], True, solution.names)
+    read = _Readings(fit.given, fit.measured, fit.case)
+    model, there = (
+        read.model(one, at, solution.names) for one, at in ((changed, grid), (fit.given, _at(solution)))
+    )
     maps = np.stack([model.flux(one[:count]).ravel() for one in theta])
-    there = replace(model, layout=fit.given, grid=_at(solution), base=pieces(fit.given, _at(solution))[0],
-                    footprints={})  # fmt: skip
-    read = np.stack([there.flux(one[:count]) for one in np.vstack([solution.theta, theta])])
-    size = _size(model.flux(solution.theta[:count]).ravel(), read[0])
-    targets = Places(at_m=np.stack([grid.x_m.ravel(), grid.y_m.ravel()], axis=-1), size=size)
+    size = _size(
+        model.flux(solution.theta[:count]).ravel(), there.at_readings(there.flux(solution.theta[:count]))
+    )
+    targets = Places(at_m=np.stack([model.grid.x_m.ravel(), model.grid.y_m.ravel()], axis=-1), size=size)
     departures = Departures(
         error=fit.error, places=solution.places, targets=targets, is_measured=changed == fit.given
     )
     left = solution.residual - (theta - solution.theta) @ solution.jacobian.T
     beside = departures.draws(left, rng)
+    temperature_K = None
     if not is_flux:
-        maps, beside = maps / read[1:].mean(axis=1)[:, None], beside / theta[:, -1:]
-    found = _Draws(np.asarray(maps + beside), theta)
-    for each in (found.maps, found.theta):
-        each.flags.writeable = False  # shared by every band
-    return found
+        mean, gain = np.array([there.mean(one) for one in theta])[:, None], theta[:, -1:]
+        maps, beside = maps / mean, beside / gain
+        heat = theta[:, -2:-1] + gain * (maps + beside)
+        temperature_K = heat
+        if model.plate is not None:
+            temperature_K = model.at_readings(model.plate.temperature_K(heat.T, model.of_loss(theta))).T
+    bare = None if fit.solution.places.conduction is None else model.at_readings(maps.T).T
+    draws = _Draws(model.at_readings((maps + beside).T).T, bare, temperature_K)
+    for each in (draws.maps, draws.bare, draws.temperature_K):
+        if each is not None:
+            each.flags.writeable = False  # shared by every band
+    return draws
 
 
 def fit_band(fit: GridFit, changed: Layout, seed: int = 1) -> MapBand:
@@ -762,14 +934,14 @@ def fit_band(fit: GridFit, changed: Layout, seed: int = 1) -> MapBand:
     if fit.state != FitState.FITS:
         return table
     grid = grid_over(changed.surface, *BAND_GRID)
-    found = [evenness(one) for one in _draws(fit, changed, grid, seed).maps]
+    found = [[evenness(one) for one in maps] for maps in _draws(fit, changed, grid, seed).sets]
     layout = calibrated(fit, changed)
     at = evenness(pieces(layout, grid)[0].flux(layout).sum(axis=0))
 
     def middle(name: str) -> Span:
-        ends = np.percentile([getattr(one, name) for one in found], [2.5, 97.5])
+        ends = np.percentile([[getattr(one, name) for one in maps] for maps in found], [2.5, 97.5], axis=1)
         value = float(getattr(at, name))
-        return Span(low=min(float(ends[0]), value), high=max(float(ends[1]), value))
+        return Span(low=min(float(ends[0].min()), value), high=max(float(ends[1].max()), value))
 
     return MapBand(
         mean_W_per_m2=middle("mean") if fit.measurand == "flux" else table.mean_W_per_m2,
@@ -790,15 +962,16 @@ def fitted_cell_band(fit: GridFit, changed: Layout, heat_map: HeatMap, seed: int
     if fit.state != FitState.FITS:
         return cell_band(heat_map)
     grid = grid_over(changed.surface, *BAND_GRID)
-    draws = _draws(fit, changed, grid, seed).maps
+    sets = _draws(fit, changed, grid, seed).sets
     layout = calibrated(fit, changed)
     at = pieces(layout, grid)[0].flux(layout).sum(axis=0)
     mean = np.ones(2)
     if fit.measurand == "temperature":
-        draws = draws / draws.mean(axis=1, keepdims=True) * float(at.mean())
+        sets = [maps / maps.mean(axis=1, keepdims=True) * float(at.mean()) for maps in sets]
         span = map_band(changed).mean_W_per_m2
         mean = np.array([span.low, span.high]) / float(at.mean())
-    ends = np.percentile(draws, [2.5, 97.5], axis=0).reshape(2, *grid.shape)
+    each = np.array([np.percentile(maps, [2.5, 97.5], axis=0) for maps in sets])
+    ends = np.stack([each[:, 0].min(axis=0), each[:, 1].max(axis=0)]).reshape(2, *grid.shape)
     x, y = heat_map.grid.x_m, heat_map.grid.y_m
     x, y = np.clip(x, grid.x_m.min(), grid.x_m.max()), np.clip(y, grid.y_m.min(), grid.y_m.max())
     flux = heat_map.flux_W_per_m2
@@ -835,13 +1008,10 @@ def predicted_temperature_K(fit: GridFit, changed: Layout, grid: Grid) -> FloatA
     if fit.state != FitState.FITS:
         raise UserError(Problem("readings that the model does not follow give no temperatures", fit.file))
     solution = fit.solution
-    count = len(solution.names)
-    there = _at(solution)
-    flux = [
-        _Model(layout, at, pieces(layout, at)[0], True, solution.names).flux(solution.theta[:count])
-        for layout, at in ((changed, grid), (fit.given, there))
-    ]
-    return np.asarray(solution.theta[-2] + solution.theta[-1] * flux[0] / flux[1].mean())
+    read = _Readings(fit.given, fit.measured, fit.case)
+    mean = read.model(fit.given, _at(solution), solution.names).mean(solution.theta)
+    found = read.model(changed, grid, solution.names).temperature_K(solution.theta, mean)
+    return np.asarray(found.reshape(grid.shape))
 
 
 def predicted_temperature(fit: GridFit, changed: Layout, seed: int = 1) -> PredictedTemperature:
@@ -851,8 +1021,12 @@ def predicted_temperature(fit: GridFit, changed: Layout, seed: int = 1) -> Predi
     """
     grid = grid_over(changed.surface, *BAND_GRID)
     at = _extremes(evenness(predicted_temperature_K(fit, changed, grid)))
-    drawn = np.array([_extremes(evenness(one)) for one in _draws(fit, changed, grid, seed).temperature_K])
+    draws = _draws(fit, changed, grid, seed).temperature_K
+    assert draws is not None  # readings of flux were refused above
+    drawn = np.array([_extremes(evenness(one)) for one in draws])
     low, high = np.percentile(drawn, [2.5, 97.5], axis=0)
+    if fit.spread_length_m is not None:
+        low, high = at + WIDER * (low - at), at + WIDER * (high - at)
     ends = {
         f"{name}_temperature{ending}_K": float(values[i])
         for i, name in enumerate(("mean", "most", "least"))

@@ -249,6 +249,7 @@ def _sheet(grate: Grate, own: Path | None) -> PlateSheet:
         density_kg_per_m3=float(row["density_kg_per_m3"]),
         specific_heat_J_per_kgK=float(row["specific_heat_J_per_kgK"]),
         emissivity=float(row["emissivity"]),
+        is_stated=grate.thickness_m is not None,
     )
 
 
@@ -258,9 +259,14 @@ def plate_case(own: Path | None = None) -> PlateCase:
     >>> round(plate_case().preheat_K - 273.15)
     185
     """
+    loss, gain = (coefficient(name, own) for name in ("plate loss", "plate gain"))
     return PlateCase(
         ambient_K=AMBIENT_K,
         convection_W_per_m2K=coefficient("plate convection", own).value,
+        loss=loss.value,
+        loss_span=Span(low=loss.low, high=loss.high),
+        gain=gain.value,
+        gain_span=Span(low=gain.low, high=gain.high),
         preheat_K=coefficient("preheat temperature", own).value,
         food_kg_per_m2=coefficient("food load", own).value,
         food_K=coefficient("food temperature", own).value,

@@ -1,7 +1,8 @@
 """How far a smooth model departs from readings: noise of one reading, and a departure that neighbours share.
 
 Readings are model + departure + noise. The departure is a Gaussian process in proportion to the model's own size at a
-place, with correlation exp(-(dx/lx)^2/2 - (dy/ly)^2/2). Its figures are those of the greatest restricted likelihood of
+place, with correlation exp(-(dx/lx)^2/2 - (dy/ly)^2/2). On a plate that conducts it is one of the heat, and readings of
+temperature share what conduction leaves of it. Its figures are those of the greatest restricted likelihood of
 the residuals of a fit. Intervals that count readings as independent while neighbours share an error are too narrow.
 After Kennedy and O'Hagan (2001), and Patterson and Thompson (1971), both from memory.
 """
@@ -9,11 +10,14 @@ After Kennedy and O'Hagan (2001), and Patterson and Thompson (1971), both from m
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
+
+from burnerlab.layout.conduction import Conduction, bell
 
 FloatArray = NDArray[np.float64]
 LENGTHS = (0.08, 0.16, 0.32, 0.8)  # of correlation that are tried, over the side of the readings
@@ -31,6 +35,16 @@ class Places:
 
     at_m: FloatArray  # [n, 2]
     size: FloatArray  # [n]
+    conduction: Conduction | None = None  # between n points of heat and the last of them that are read
+
+    @property
+    def read_at_m(self) -> FloatArray:
+        """Where readings lie [readings, 2]."""
+        return self.at_m if self.conduction is None else self.at_m[-len(self.conduction.of_cells) :]
+
+    def evened(self, covariance: FloatArray) -> FloatArray:
+        """What conduction leaves at the readings of each column [n, m] of heat."""
+        return covariance if self.conduction is None else self.conduction(covariance)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,18 +57,26 @@ class ModelError:
     is_relative: bool = False  # noise in proportion to the model too
 
     def shared(self, first: Places, second: Places) -> FloatArray:
-        """Covariance of the departure between places [n, m]."""
+        """Covariance of the departure between places, after conduction where there is one [n, m]."""
         x, y = (
             (first.at_m[:, i, None] - second.at_m[:, i]) / length for i, length in enumerate(self.lengths_m)
         )
         size = self.departure * first.size[:, None] * (self.departure * second.size)
-        return np.asarray(size * np.exp(-0.5 * (x * x + y * y)))
+        return second.evened(first.evened(size * np.exp(-0.5 * (x * x + y * y))).T).T
 
     def root(self, places: Places) -> FloatArray:
         """Lower triangle whose square is the covariance of the readings."""
         noise = self.noise**2 * (noise_size(places) ** 2 if self.is_relative else 1.0)
         noise = noise + 1e-10 * self.departure**2
-        return np.asarray(np.linalg.cholesky(self.shared(places, places) + noise * np.eye(len(places.size))))
+        return np.asarray(
+            np.linalg.cholesky(self.of_readings(places) + noise * np.eye(len(places.read_at_m)))
+        )
+
+    def of_readings(self, places: Places) -> FloatArray:
+        """Covariance of the departure between readings [n, n]."""
+        if places.conduction is None:
+            return self.shared(places, places)
+        return self.departure**2 * places.conduction.covariance(places.at_m, places.size, self.lengths_m)
 
 
 def noise_size(places: Places) -> FloatArray:
@@ -77,34 +99,48 @@ def model_error(
     >>> bool(0.8 < np.hypot(found.noise, found.departure) < 1.2)
     True
     """
-    sides = np.maximum(np.ptp(places.at_m, axis=0), 1e-6)
+    sides = np.maximum(np.ptp(places.read_at_m, axis=0), 1e-6)
     U, s, _ = np.linalg.svd(jacobian, full_matrices=False)
     U = U[:, s > 1e-9 * max(float(s[0]), 1e-300)]
     freedom = max(len(residual) - U.shape[1], 1)
     own = np.diag(noise_size(places) ** 2) if is_relative else np.eye(len(residual))
-    tried: list[tuple[float, ModelError]] = []
-    bells = [[_bell(places.at_m[:, i], length * sides[i]) for length in LENGTHS] for i in (0, 1)]
-    sizes = places.size[:, None] * places.size
-    for (across, bell_x), (along, bell_y) in product(*(zip(LENGTHS, one, strict=True) for one in bells)):
-        lengths, unit = (float(across * sides[0]), float(along * sides[1])), sizes * bell_x * bell_y
+    tried: list[tuple[float, float, ModelError]] = []
+    for lengths, unit in _correlations(places, sides):
+        left = left_by_conduction(places, unit)
+        unit = unit / left
         for share in SHARES if not tried else SHARES[1:]:
             likelihood, variance = _restricted(share * unit + (1.0 - share) * own, U, residual, freedom)
             one = ModelError(
                 noise=max(float(np.sqrt(variance * (1.0 - share))), LEAST * scatter),
-                departure=float(np.sqrt(variance * share)),
+                departure=float(np.sqrt(variance * share / left)),
                 lengths_m=lengths,
                 is_relative=is_relative,
             )
-            tried.append((likelihood, one))
-    best = max(likelihood for likelihood, _ in tried)
-    return max(
-        (one for likelihood, one in tried if likelihood >= best - ALIKE), key=lambda error: error.departure
-    )
+            tried.append((likelihood, variance * share, one))
+    best = max(likelihood for likelihood, _, _ in tried)
+    alike = [(read, one) for likelihood, read, one in tried if likelihood >= best - ALIKE]
+    return max(alike, key=lambda pair: pair[0])[1]
 
 
-def _bell(at_m: FloatArray, length_m: float) -> FloatArray:
-    """Correlation along one axis [n, n]."""
-    return np.asarray(np.exp(-0.5 * ((at_m[:, None] - at_m) / length_m) ** 2))
+def _correlations(places: Places, sides: FloatArray) -> Iterator[tuple[tuple[float, float], FloatArray]]:
+    """Covariances of a departure of one, at the readings, for the lengths that are tried."""
+    axes = [[(float(share * sides[i])) for share in LENGTHS] for i in (0, 1)]
+    if places.conduction is not None:
+        for across, along in product(*axes):
+            lengths = (across, along)
+            yield lengths, places.conduction.covariance(places.at_m, places.size, lengths)
+        return
+    sizes = places.size[:, None] * places.size
+    pairs = [[(length, bell(at, at, length)) for length in axes[i]] for i, at in enumerate(places.at_m.T)]
+    for (across, bell_x), (along, bell_y) in product(*pairs):
+        yield (across, along), sizes * bell_x * bell_y
+
+
+def left_by_conduction(places: Places, unit: FloatArray) -> float:
+    """Share of the variance of a departure that conduction leaves at the readings [-]."""
+    if places.conduction is None:
+        return 1.0
+    return float(np.diag(unit).mean() / np.mean(places.size[-len(unit) :] ** 2))
 
 
 def _restricted(V: FloatArray, U: FloatArray, residual: FloatArray, freedom: int) -> tuple[float, float]:
@@ -150,5 +186,7 @@ class Departures:
 
     def _patches(self) -> float:
         """Independent patches of the departure among the readings, at least 4."""
-        sides = np.ptp(self.places.at_m, axis=0) / (math.sqrt(2 * math.pi) * np.array(self.error.lengths_m))
+        sides = np.ptp(self.places.read_at_m, axis=0) / (
+            math.sqrt(2 * math.pi) * np.array(self.error.lengths_m)
+        )
         return float(max(np.prod(np.maximum(sides, 1.0)), 4.0))

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.layout.cooking_surface import Layout, PlateSheet, grid_over
+from burnerlab.layout.cooking_surface import Layout, PlateSheet, Span, grid_over
 from burnerlab.layout.enclosure import below, own_loss
 from burnerlab.layout.heat_map import evenness, pieces
 from burnerlab.layout.radiation import STEFAN_BOLTZMANN
@@ -29,6 +29,7 @@ FOOD_STEP_s, FOOD_TIME_s = 10.0, 1200.0
 NEWTON_STEPS = 30
 EVEN = 1.1  # of its final figure: the variation of the rise below which a plate counts as even
 BOILING_K = 373.15  # food that holds water stays below
+LOSS_SPAN, GAIN_SPAN = Span(low=0.6, high=1.6), Span(low=0.6, high=1.2)  # rows of the table
 LATENT_J_per_kg = 2.257e6  # of water at 100 C, steam tables
 
 
@@ -38,6 +39,10 @@ class PlateCase:
 
     ambient_K: float = 293.15
     convection_W_per_m2K: float = 8.0
+    loss: float = 1.0  # factor on what the plate gives off by convection and radiation
+    loss_span: Span = LOSS_SPAN
+    gain: float = 0.9  # mean heat of the plate over its loss, in the slope of both [-]
+    gain_span: Span = GAIN_SPAN
     preheat_K: float = 458.15
     food_kg_per_m2: float = 10.0
     food_K: float = 277.15
@@ -93,11 +98,10 @@ def plate_state(layout: Layout, case: PlateCase, ends: tuple[float, float] = (1.
         return None
     grid = grid_over(layout.surface, *CELLS)
     flux = pieces(layout, grid)[0].flux(layout).sum(axis=0)
-    plate = _Plate(layout, sheet, case, own_loss(below(layout), layout))
+    plate = _Plate(layout, sheet, case, plate_loss(layout, sheet, case))
     steady = plate.steady(flux)
     loss = plate.loss(steady)
     mean = float(steady.mean())
-    slope = float(plate.slope(np.array([mean]))[0])
     course = plate.heating(flux)
     preheat, late, early = (
         one.reaches(case.preheat_K)
@@ -107,7 +111,7 @@ def plate_state(layout: Layout, case: PlateCase, ends: tuple[float, float] = (1.
     rise = steady - case.ambient_K
     return PlateState(
         sheet=sheet,
-        spread_length_m=math.sqrt(sheet.conductivity_W_per_mK * sheet.thickness_m / slope),
+        spread_length_m=plate.spread_length_m(mean),
         flux_variation=evenness(flux).coefficient_of_variation,
         given_off_variation=evenness(loss).coefficient_of_variation,
         rise_variation=evenness(rise).coefficient_of_variation,
@@ -121,6 +125,48 @@ def plate_state(layout: Layout, case: PlateCase, ends: tuple[float, float] = (1.
         food_drop_K=drop,
         recovery_s=recovery,
         steady_K=steady,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlateLoss:
+    """What an empty plate gives off from both faces.
+
+    q = h (T - Ta) + R (T^4 - Ta^4), R = s (e + r). It keeps falling below 0 K, where a solution on its way may be.
+
+    >>> round(float(PlateLoss(convection_W_per_m2K=8.0, radiates=7e-8)(np.array(458.15))))
+    3887
+    """
+
+    convection_W_per_m2K: float
+    radiates: float  # W/(m2 K4), of both faces
+    ambient_K: float = 293.15
+
+    def __call__(self, T: FloatArray) -> FloatArray:
+        """At a temperature [W/m2]."""
+        Ta = self.ambient_K
+        fourth = T * np.abs(T) ** 3 - Ta**4
+        return np.asarray(self.convection_W_per_m2K * (T - Ta) + self.radiates * fourth)
+
+    def slope(self, T: FloatArray) -> FloatArray:
+        """By temperature [W/(m2 K)]."""
+        return np.asarray(self.convection_W_per_m2K + 4 * self.radiates * np.abs(T) ** 3)
+
+
+def plate_loss(layout: Layout, sheet: PlateSheet, case: PlateCase) -> PlateLoss:
+    """Of a plate over its burners, in its surroundings.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> from burnerlab.layout.layout_study import layout_of
+    >>> griddle = layout_of(demonstration(), "griddle")
+    >>> loss = plate_loss(griddle, griddle.surface.sheet, PlateCase())
+    >>> bool(10.0 < loss.slope(np.array(458.15)) < 60.0)
+    True
+    """
+    return PlateLoss(
+        convection_W_per_m2K=case.loss * case.convection_W_per_m2K,
+        radiates=case.loss * STEFAN_BOLTZMANN * (sheet.emissivity + own_loss(below(layout), layout)),
+        ambient_K=case.ambient_K,
     )
 
 
@@ -151,14 +197,14 @@ class _Course:
 class _Plate:
     """The discrete plate: conduction between neighbouring cells, losses from both faces."""
 
-    def __init__(self, layout: Layout, sheet: PlateSheet, case: PlateCase, underside: float) -> None:
+    def __init__(self, layout: Layout, sheet: PlateSheet, case: PlateCase, loss: PlateLoss) -> None:
         across, deep = CELLS
         dx, dy = layout.surface.width_m / across, layout.surface.depth_m / deep
         kt = sheet.conductivity_W_per_mK * sheet.thickness_m
+        self.kt = kt  # W/K
         self.across_W_per_m2K, self.along_W_per_m2K = kt / dx**2, kt / dy**2
         self.capacity = sheet.density_kg_per_m3 * sheet.specific_heat_J_per_kgK * sheet.thickness_m
-        self.radiates = STEFAN_BOLTZMANN * (sheet.emissivity + underside)
-        self.case, self.shape = case, (deep, across)
+        self.loss, self.case, self.shape = loss, case, (deep, across)
         self.bands = self._bands()
 
     def conducted(self, T: FloatArray) -> FloatArray:
@@ -178,21 +224,16 @@ class _Plate:
         bands[-1] = -bands[-2] - np.roll(bands[-2], -1) - bands[0] - np.roll(bands[0], -across)
         return bands
 
-    def loss(self, T: FloatArray) -> FloatArray:
-        """From both faces [W/m2]."""
-        Ta = self.case.ambient_K
-        return np.asarray(self.case.convection_W_per_m2K * (T - Ta) + self.radiates * (T**4 - Ta**4))
-
-    def slope(self, T: FloatArray) -> FloatArray:
-        """Of the loss by temperature [W/(m2 K)]."""
-        return np.asarray(self.case.convection_W_per_m2K + 4 * self.radiates * T**3)
+    def spread_length_m(self, temperature_K: float) -> float:
+        """With the slope of the loss at a temperature."""
+        return math.sqrt(self.kt / float(self.loss.slope(np.array(temperature_K))))
 
     def steady(self, flux: FloatArray) -> FloatArray:
         """Where every cell gives off what it gets [K]."""
         T = np.full(flux.size, 500.0)
         for _ in range(NEWTON_STEPS):
             gap = flux.ravel() - self.loss(T) + self.conducted(T)
-            step = self._solved(self.slope(T), gap)
+            step = self._solved(self.loss.slope(T), gap)
             T = np.maximum(T + step, 0.5 * T)
             if float(np.abs(step).max()) < 1e-9 * float(T.max()):
                 break
@@ -209,7 +250,7 @@ class _Plate:
     def _step(self, T: FloatArray, heat: FloatArray, more: FloatArray | float, seconds: float) -> FloatArray:
         """One implicit step with a linearised loss; ``more`` is a further conductance to what ``heat`` counts."""
         gap = heat - self.loss(T) + self.conducted(T)
-        return np.asarray(T + self._solved(self.capacity / seconds + self.slope(T) + more, gap))
+        return np.asarray(T + self._solved(self.capacity / seconds + self.loss.slope(T) + more, gap))
 
     def heating(self, flux: FloatArray, until_K: float = math.inf) -> _Course:
         """From the surroundings' temperature at full rate, empty, until its mean is past a temperature."""

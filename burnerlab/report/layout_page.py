@@ -320,7 +320,9 @@ def _fitted(fit: GridFit) -> PlainTable:
         )
         for constant in fit.constants
     )
-    caption = f"Fitted to {fit.readings} readings, {100 * fit.explained:.0f} % of their variance followed: {fit.state}"
+    plate = "" if fit.spread_length_m is None else ", after conduction in the plate"
+    followed = f"{100 * fit.explained:.0f} % of their variance followed"
+    caption = f"Fitted to {fit.readings} readings{plate}, {followed}: {fit.state}"
     return PlainTable(
         caption=caption, heads=("Constant", "Value", "Std. unc.", "95 % interval", "Determined"), rows=rows
     )

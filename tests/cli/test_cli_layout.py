@@ -196,6 +196,24 @@ def test_layout_fits_a_measured_grid(tmp_path: Path) -> None:
         assert found[name] == plain[name]
 
 
+def test_layout_fits_a_plate_of_stated_thickness(tmp_path: Path) -> None:
+    """Its temperatures after conduction; the demonstration gives no thickness, and that is said."""
+    text = Path(CART).read_text(encoding="utf-8")
+    assert 'kind   = "plate"' in text
+    file = tmp_path / "cart.toml"
+    file.write_text(
+        text.replace('kind   = "plate"', 'thickness = "6 mm"\nkind = "plate"', 1), encoding="utf-8"
+    )
+    args = ("--measured", readings(tmp_path), "--grid", "12x12")
+    fit, without = (told("layout", str(one), *args)["fit"] for one in (file, CART))
+    assert 40 < fit["spread_length_mm"] < 150
+    assert "plate loss" in [one["name"] for one in fit["constants"]]
+    assert without["spread_length_mm"] is None
+    assert any("no thickness" in one for one in without["not_fitted"])
+    shown = " ".join(run("layout", str(file), *args).stdout.split())
+    assert "after conduction in the plate, which evens out over" in shown
+
+
 def test_readings_without_a_pattern_leave_the_map_of_the_table(tmp_path: Path) -> None:
     file = Path(readings(tmp_path))
     rows = list(csv.reader(file.read_text(encoding="utf-8").splitlines()))
@@ -391,8 +409,8 @@ def test_optimise_starts_from_an_infrared_picture_as_layout_reads_it(
     picture, layouts, searched = camera_picture(tmp_path / "camera.csv"), [], search.optimise
     fits, fit_grid = [], grid_fit.fit_grid
 
-    def fitted(layout: Any, grid: Any) -> Any:
-        fits.append((grid, fit_grid(layout, grid)))
+    def fitted(layout: Any, grid: Any, case: Any) -> Any:
+        fits.append((grid, fit_grid(layout, grid, case)))
         return fits[-1][1]
 
     def watched(layout: Any, study: Any, held: Any, **how: Any) -> Any:

@@ -15,7 +15,7 @@ from burnerlab.layout import plate as module
 from burnerlab.layout.cooking_surface import Layout, PlateSheet, Room, Surface
 from burnerlab.layout.enclosure import below, own_loss
 from burnerlab.layout.layout_study import plate_case
-from burnerlab.layout.plate import PlateCase, plate_state
+from burnerlab.layout.plate import PlateCase, PlateLoss, plate_loss, plate_state
 from tests.layout.test_heat_map import layouts
 
 SHEET = PlateSheet(
@@ -35,9 +35,8 @@ def linear(length_m: float = 0.4, **changed: float) -> module._Plate:
     """A plate that loses by convection alone, so that its solutions are closed."""
     surface = Surface(name="p", x_m=0, y_m=0, z_m=0.2, width_m=length_m, depth_m=0.3, plate=True)
     sheet = replace(SHEET, emissivity=0.0, **changed)
-    return module._Plate(
-        Layout(surface=surface, burners=()), sheet, replace(CASE, convection_W_per_m2K=40.0), 0.0
-    )
+    loss = PlateLoss(convection_W_per_m2K=40.0, radiates=0.0)
+    return module._Plate(Layout(surface=surface, burners=()), sheet, CASE, loss)
 
 
 @pytest.mark.parametrize("waves", [1, 2, 3])
@@ -64,7 +63,7 @@ def test_what_comes_in_is_given_off() -> None:
     layout = griddle()
     state = plate_state(layout, CASE)
     assert state is not None
-    plate = module._Plate(layout, SHEET, CASE, own_loss(below(layout), layout))
+    plate = module._Plate(layout, SHEET, CASE, plate_loss(layout, SHEET, CASE))
     from burnerlab.layout.cooking_surface import grid_over
     from burnerlab.layout.heat_map import pieces
 
