@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
@@ -17,6 +18,10 @@ from burnerlab.cli.errors import run
 
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
+
+# before numpy is loaded: small matrices are solved on one core, for threads of linear algebra wait for each other
+for _threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS"):
+    os.environ.setdefault(_threads, "1")
 
 # command -> (file in this folder, what it does); in the order a job is done
 COMMANDS: dict[str, tuple[str, str]] = {

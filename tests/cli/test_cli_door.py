@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import resource
 import subprocess
 import sys
@@ -54,6 +55,16 @@ def modules_after(*args: str) -> set[str]:
 
 def test_help_of_the_group_imports_no_room() -> None:
     assert not modules_after("--help") & (HEAVY | {"numpy", "pint"})
+
+
+def test_a_command_solves_small_matrices_on_one_core_unless_the_user_says_otherwise() -> None:
+    code = "import burnerlab.cli, os; print(os.environ['OPENBLAS_NUM_THREADS'])"
+    plain = {name: value for name, value in os.environ.items() if not name.endswith("_THREADS")}
+    for own, printed in (({}, "1"), ({"OPENBLAS_NUM_THREADS": "3"}, "3")):
+        done = subprocess.run(
+            [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=plain | own
+        )
+        assert done.stdout.split() == [printed]
 
 
 def test_size_loads_nothing_heavy() -> None:

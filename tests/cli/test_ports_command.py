@@ -62,7 +62,7 @@ def test_text_of_an_empty_region_says_what_binds_and_what_opens_it() -> None:
     assert done.exit_code == 0, done.output
     assert "No variant holds at all corners. Nearest miss:" in done.stdout
     assert "opens the region: without G20; without G30" in done.stdout
-    assert "asks for a test of its flame" in " ".join(done.stdout.split())
+    assert "needs a test of its flame" in " ".join(done.stdout.split())
     assert max(map(len, done.stdout.split("\n"))) <= 140
 
 

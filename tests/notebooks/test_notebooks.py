@@ -21,12 +21,12 @@ from click.testing import CliRunner
 import burnerlab as bl
 from burnerlab.appliance import demonstration_path
 from burnerlab.cli import main
+from burnerlab.handbook.notebooks import SECONDS_A_CELL
 from burnerlab.tables.cautions import caution, cautions
 
 FOLDER = Path(__file__).parents[2] / "notebooks"
 NOTEBOOKS = sorted(FOLDER.glob("*.ipynb"))
 NAMES = [path.stem for path in NOTEBOOKS]
-SECONDS_A_CELL = 120
 EQUAL = 1e-6  # relative; both are calculated, the JSON rounds
 EXPECTED = tomllib.loads((Path(__file__).parent / "expected.toml").read_text(encoding="utf-8"))
 CART = str(demonstration_path())
