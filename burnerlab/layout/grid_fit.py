@@ -56,9 +56,7 @@ ROUNDS = 4  # of model error, and of the plate made linear about its temperature
 MOST_PLACES = 225  # readings beyond which a picture is taken by one in each of its parts
 DRAWS = 160
 BAND_GRID = (36, 24)
-WIDER = (
-    1.2  # of the band of a plate's temperatures; without it 53 of 60 where it is 450 K over its surroundings
-)
+WIDER = 1.25  # of the band of a plate's temperatures; without it 53 of 60, at 450 K over its surroundings
 COUNTED_K = 450.0  # mean rise up to which bands of a plate were counted
 SURE = 1e-3  # standard uncertainty of the gain of a plate, at least, over the gain
 LEAST_PATTERN = 0.01  # of a plate over its mean, that sets how far a gain may go
