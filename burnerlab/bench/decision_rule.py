@@ -213,7 +213,7 @@ def compare(
         accept_high_W=accept_high,
         probability_inside=inside,
         verdict=verdict,
-        text=_text(deviation, rating, verdict),
+        text=_text(deviation, expanded_W / rating.heat_input_W, rating, verdict),
         notes=_notes(value_W, expanded_W, (low, high), rating, words),
     )
 
@@ -231,13 +231,20 @@ def _verdict(
     return Verdict.WITHIN if low <= value <= high else Verdict.NEAR
 
 
-def _text(deviation: float, rating: Rating, verdict: Verdict) -> str:
+def _text(deviation: float, expanded: float, rating: Rating, verdict: Verdict) -> str:
+    """Place of the figure, and of its interval where that crosses an end of the band; the rule stands last."""
     band, rule = rating.tolerance, rating.rule
     if verdict == Verdict.NOT_EVALUATED:
         return "the uncertainty leaves nothing of the band: measure longer or with less uncertainty"
     span = f"{100 * band.low:+g} to {100 * band.high:+g} %"
     place = "near the end of" if verdict == Verdict.NEAR else verdict
-    return f"{100 * deviation:+.1f} % from the {rating.words}: {place} the band of {span}, by {rule.title}"
+    first = f"{100 * deviation:+.1f} % from the {rating.words}"
+    if any(deviation - expanded < end < deviation + expanded for end in (band.low, band.high)):
+        return (
+            f"{first}: the figure alone {place} the band of {span}; its interval of {100 * expanded:.1f} % to either "
+            f"side crosses the band's end. Rule of decision: {rule.title}"
+        )
+    return f"{first}: {place} the band of {span}, by {rule.title}"
 
 
 def _notes(

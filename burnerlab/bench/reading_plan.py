@@ -22,7 +22,7 @@ from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.reading.manifold import NO_SETTING, Expected, expected_input, setting_band_Pa
 from burnerlab.bench.record.entry import quantities, quantity_words, unit_of
-from burnerlab.bench.unit import low_rate_band
+from burnerlab.bench.unit import GROSS_RATED, RatedBasis, low_rate_band, rated_basis
 from burnerlab.orifice.drill import Drill, ToleranceBand
 from burnerlab.quantity import System, show
 from burnerlab.quantity.outputs import computed_output, output
@@ -49,6 +49,11 @@ BY_HEAT_INPUT = Phrase("heat input in its band, by the calculated pressure and o
 NO_TURNDOWN = Phrase("no turndown in the file: flame and CO are read at the lowest setting of the valve")
 VALVE_WORDS = Phrase("lowest setting of the valve")  # state of a low rate that the file does not name
 CARBON_MONOXIDE = "air_free_carbon_monoxide"
+NET_OF: Mapping[str, str] = {
+    "heat_input_gross": "heat_input_net",
+    "low_rate_heat_input_gross": "low_rate_heat_input_net",
+}
+LEAST_NET = 0.7  # over gross, of any gas that burns: hydrogen has 0.85
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,18 +114,21 @@ class Plan:
     occasions: tuple[str, ...] | None = None  # of cautions beyond those of any test; None where not known
     region: str = ""  # whose words its paper prints
     language: str = ""  # in which its papers are read
+    rated: RatedBasis = GROSS_RATED  # of its heat inputs as they are shown; its rows hold them gross
     written_digest: str = ""  # as its file states it; "" of one that was just made
 
     @property
     @computed_output("digest")
     def digest(self) -> str:
-        """SHA-256 of model, gas and rows, in JSON with sorted keys."""
-        what = {
+        """SHA-256 of model, gas and rows, and of the basis of a net rating, in JSON with sorted keys."""
+        what: dict[str, Any] = {
             "schema": SCHEMA,
             "model": self.model,
             "gas": self.gas,
             "rows": [asdict(row) for row in self.rows],
         }
+        if self.rated != GROSS_RATED:  # a gross one has the digest that it had before plans named a basis
+            what["rating"] = _rating(self.rated)
         text = json.dumps(what, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False)
         return hashlib.sha256(text.encode("ascii")).hexdigest()
 
@@ -134,6 +142,18 @@ class Plan:
     def is_altered(self) -> bool:
         """Whether its file states another digest than its rows have: it was changed after it was made."""
         return bool(self.written_digest) and self.written_digest != self.digest
+
+    def rated_share(self, row: PlanRow) -> float:
+        """Of a figure of a row on the basis of the rating, over that of the row [-]; one for what is no heat input."""
+        return self.rated.of_gross if row.quantity in NET_OF else 1.0
+
+    def rated_row(self, row: PlanRow) -> PlanRow:
+        """A row as it is shown: a heat input on the basis of the rating."""
+        if self.rated.word == "gross" or row.quantity not in NET_OF:
+            return row
+        ends = (None if x is None else x * self.rated.of_gross for x in _figures_of(row))
+        predicted, low, high = ends
+        return replace(row, quantity=NET_OF[row.quantity], predicted=predicted, low=low, high=high)
 
     def state_words(self, row: PlanRow) -> str:
         """The state of a row in words."""
@@ -192,11 +212,22 @@ def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None) -
         occasions=c.occasions,
         region=c.region,
         language=c.job.appliance.language,
+        rated=_rated(after),
         rows=tuple(
             PlanRow(id=f"{number:02d}", order=number, **reading)
             for number, reading in enumerate(readings, start=1)
         ),
     )
+
+
+def _rated(after: Appliance) -> RatedBasis:
+    """The basis of the rating, in as many digits as every figure of a plan."""
+    basis = rated_basis(after)
+    return replace(basis, of_gross=float(f"{basis.of_gross:.{PLAN_DIGITS}g}"))
+
+
+def _rating(basis: RatedBasis) -> dict[str, Any]:
+    return {"basis": basis.word, "of_gross": basis.of_gross}
 
 
 def _of_stock(c: Conversion) -> tuple[Drill, ...]:
@@ -275,10 +306,12 @@ def converted_for(appliance: Appliance, plan: Plan) -> Appliance | None:
     """The appliance as the plan's units are built: changed as the plan says; None where that is another plan.
 
     Looked for are the change that the plan names and that of each market of the file to its gas, with the orifices of
-    the plan's stock where it has one; the digest of the plan made anew shows which it is.
+    the plan's stock where it has one; the digest of the plan made anew shows which it is. A plan of a net rating that
+    was made before plans named a basis is that of its rows alone.
     """
     for c in _conversions_for(appliance, plan):
-        if plan_of(c, plan.carbon_monoxide).digest == plan.digest and c.job is not None:
+        made = plan_of(c, plan.carbon_monoxide)
+        if plan.digest in (made.digest, replace(made, rated=GROSS_RATED).digest) and c.job is not None:
             return changed_by(c.job, steps_of(c.job))
     return None
 
@@ -318,7 +351,7 @@ def mismatch_words(appliance: Appliance, plan: Plan, system: System = "metric") 
         why = f"is not what {file} gives: other orifices or options made it, or an earlier burnerlab {__version__}"
     found = (_differences(plan, plan_of(c, plan.carbon_monoxide)) for c in _conversions_for(appliance, plan))
     nearest = min(found, key=len, default=None)
-    known = "what differs is not known" if nearest is None else _difference_words(nearest, system)
+    known = "what differs is not known" if nearest is None else _difference_words(nearest, plan, system)
     fix = f"make it anew from this file (burnerlab convert {file} --out DIR) and print that"
     return f"plan {plan.number} {why}; {known}. Nothing is read by it: {fix}."
 
@@ -337,11 +370,12 @@ def _figures_of(row: PlanRow) -> tuple[float | None, ...]:
     return row.predicted, row.low, row.high
 
 
-def _difference_words(differences: list[Difference], system: System) -> str:
+def _difference_words(differences: list[Difference], plan: Plan, system: System) -> str:
     """How many readings differ, and the first of them: one with other figures before one that is missing."""
     if not differences:
         return "its readings are numbered or worded in another way"
     own, other = next(((a, b) for a, b in differences if a is not None and b is not None), differences[0])
+    own, other = (None if one is None else plan.rated_row(one) for one in (own, other))
     row = own or other
     assert row is not None
     place = (
@@ -378,6 +412,7 @@ def plan_json(plan: Plan) -> str:
         "version": plan.version,
         "region": plan.region,
         "language": plan.language,
+        "rating": _rating(plan.rated),
         "occasions": None if plan.occasions is None else list(plan.occasions),
         "file_sha256": plan.file_sha256,
         "change": asdict(plan.change),
@@ -430,6 +465,7 @@ def _plan(document: Mapping[str, Any]) -> Plan:
         version=_text(document.get("version", "")),
         region=_text(document.get("region", "")),
         language=_text(document.get("language", "")),
+        rated=_rated_of(document.get("rating")),
         occasions=_occasions(document.get("occasions")),
         carbon_monoxide=None
         if limit is None
@@ -437,6 +473,18 @@ def _plan(document: Mapping[str, Any]) -> Plan:
         rows=rows,
         written_digest=_text(document["digest"]) or "none",
     )
+
+
+def _rated_of(value: Any) -> RatedBasis:
+    """Gross of a plan that was made before plans named a basis: so its rows are."""
+    if value is None:
+        return GROSS_RATED
+    basis, of_gross = value["basis"], float(value["of_gross"])
+    if basis == "gross" and of_gross == 1.0:
+        return GROSS_RATED
+    if basis != "net" or not LEAST_NET <= of_gross <= 1.0:
+        raise ValueError("must be the basis of a rating")
+    return RatedBasis(word="net", of_gross=of_gross)
 
 
 def _occasions(value: object) -> tuple[str, ...] | None:

@@ -111,11 +111,21 @@ class UnitUnderTest:
         return max(firing.load for firing in self.firings)
 
     @property
+    def rated(self) -> RatedBasis:
+        """The basis of its rating, by its own gas."""
+        if self.appliance.rating == "gross":
+            return GROSS_RATED
+        heat = self.gas.heating_value_J_per_kg
+        return RatedBasis(word="net", of_gross=heat("net") / heat("gross"))
+
+    @property
     def rated_gross_W(self) -> Array:
         """Rating of each burner, gross."""
-        heat = self.gas.heating_value_J_per_kg
-        gross = 1.0 if self.appliance.rating == "gross" else heat("gross") / heat("net")
-        return np.array([burner.rate_W * gross for burner in self.burners])
+        return np.array([burner.rate_W / self.rated.of_gross for burner in self.burners])
+
+    def power_words(self, gross_W: float) -> str:
+        """A heat input on the basis of the rating, in words; of another gas as well, by which it is compared."""
+        return power_words(gross_W * self.rated.of_gross, self.rated.word)
 
     @property
     def is_LP(self) -> bool:
@@ -275,6 +285,9 @@ class RatedBasis:
     of_gross: float
 
 
+GROSS_RATED = RatedBasis(word="gross", of_gross=1.0)
+
+
 def rated_basis(appliance: Appliance) -> RatedBasis:
     """Gross or net, as the ratings of the file are.
 
@@ -330,7 +343,8 @@ def near_low_rate(appliance: Appliance, burner: str | None, gross_W: float) -> s
         or low_W > 0.9 * by_file.gross_W
     ):
         return ""
-    return f"near the low rate of the file, {power_words(low_W)}: read at low?"
+    basis = rated_basis(appliance)
+    return f"near the low rate of the file, {power_words(low_W * basis.of_gross, basis.word)}: read at low?"
 
 
 def steady_note(appliance: Appliance, burner: str | None) -> str:

@@ -157,12 +157,12 @@ def report_text(report: PlanReport, system: System) -> str:
         stopped = ", a stop stands: nothing is judged" if unit.is_stopped else ""
         lines += ["", f"unit {unit.serial}: {len(unit.results)} of {len(plan.rows)} rows read{stopped}"]
         for one in unit.results:
-            row = one.row
-            spread = value_text(row.quantity, one.expanded_uncertainty, system, "not stated")
+            share, row, wide = plan.rated_share(one.row), plan.rated_row(one.row), one.expanded_uncertainty
+            spread = value_text(row.quantity, None if wide is None else share * wide, system, "not stated")
             expected = value_text(row.quantity, row.predicted, system, "not predicted")
             lines += [
                 f"  {row.id} {row.burner or ALL_TOGETHER}, {STATE_WORDS[row.state]}: {quantity_words(row.quantity)}",
-                f"     {value_text(row.quantity, one.measured, system)} +/- {spread}, expected {expected}",
+                f"     {value_text(row.quantity, share * one.measured, system)} +/- {spread}, expected {expected}",
                 f"     {one.verdict.emphatic}: band {band_text(row, system)}",
             ]
         if unit.not_done:

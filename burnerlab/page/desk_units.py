@@ -16,6 +16,7 @@ from burnerlab.bench.plan_results import PlanReport, UnitsInBand, plan_report, u
 from burnerlab.bench.reading_plan import STATE_WORDS, Plan, plan_of, plans_below
 from burnerlab.bench.record.database import Record
 from burnerlab.bench.record.entry import BenchTest
+from burnerlab.bench.unit import RatedBasis
 from burnerlab.page.desk_fragment import MarketConversion
 from burnerlab.page.result_text import minus
 from burnerlab.quantity import Kind, System, show
@@ -153,10 +154,10 @@ def plan_units(record: Record, built: BuiltUnits, system: System) -> PlanUnits |
 def _lines(report: PlanReport, system: System) -> Iterator[UnitsLine]:
     for one in units_in_bands(report):
         if one.measured:
-            yield _line(one, system)
+            yield _line(one, report.plan.rated, system)
 
 
-def _line(units: UnitsInBand, system: System) -> UnitsLine:
+def _line(units: UnitsInBand, rated: RatedBasis, system: System) -> UnitsLine:
     ends = [
         (value, spread or 0.0)
         for value, spread in zip(units.measured, units.expanded_uncertainties, strict=True)
@@ -170,7 +171,7 @@ def _line(units: UnitsInBand, system: System) -> UnitsLine:
         return f"{MARGIN + (value - least) * step:.1f}"
 
     def heat(value: float) -> str:
-        return show(value, Kind.POWER, system=system)
+        return show(value * rated.of_gross, Kind.POWER, system=system)
 
     mean = sum(units.measured) / len(units.measured)
     low, high = units.low, units.high
@@ -185,7 +186,7 @@ def _line(units: UnitsInBand, system: System) -> UnitsLine:
         state=next((words for state, words in STATE_WORDS.items() if state == units.state), units.state),
         expected="" if units.predicted is None else heat(units.predicted),
         band=f"{heat(low)} to {heat(high)}" if low is not None and high is not None else "none",
-        measured=f"{heat(min(units.measured))} to {heat(max(units.measured))}, mean {heat(mean)}",
+        measured=f"{heat(min(units.measured))} to {heat(max(units.measured))}, mean {heat(mean)}, {rated.word}",
         deviation="" if not units.predicted else minus(f"{100.0 * (mean / units.predicted - 1.0):+.1f} %"),
         outside=", ".join(outside) if len(outside) < max(len(ends), 2) else f"all {len(ends)}",
         band_x=x(low) if is_banded and low is not None else "",

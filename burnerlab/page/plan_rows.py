@@ -56,7 +56,7 @@ def plan_view(bench: Bench, form: Form) -> PlanView | None:
     burner = "" if form.get("burner") == ALL_BURNERS else form.get("burner")
     state = form.get("plan_state") or STATES[0]
     rows = plan.rows_of(burner, state)
-    here = tuple(row_words(row, form.system) for row in rows)
+    here = tuple(row_words(plan.rated_row(row), form.system) for row in rows)
     if state == "low" and burner in plan.without_turndown:
         here = (f"{NO_TURNDOWN}; no heat input is expected of it", *here)
     return PlanView(

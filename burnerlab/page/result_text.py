@@ -22,7 +22,7 @@ from burnerlab.bench.record import (
     sights,
 )
 from burnerlab.bench.record.entry import RecordQuantity, quantity_words
-from burnerlab.bench.unit import RatedBasis
+from burnerlab.bench.unit import GROSS_RATED, RatedBasis
 from burnerlab.gas import fuels, load
 from burnerlab.page.form import fields
 from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest
@@ -402,7 +402,6 @@ def result_of(test: BenchTest, quantity: str) -> Result | None:
     return next((result for result in test.results if result.quantity == quantity), None)
 
 
-GROSS = RatedBasis(word="gross", of_gross=1.0)
 OF_GROSS = "_gross"  # at the end of the name of a heat input of the record
 
 
@@ -411,7 +410,7 @@ def basis_of(test: BenchTest, bases: Bases) -> RatedBasis:
 
     The ratio of net to gross is that of the entry itself, where both are in it: its heating value may be a billed one.
     """
-    basis = bases.get((test.model, test.gas), GROSS)
+    basis = bases.get((test.model, test.gas), GROSS_RATED)
     if basis.word == "gross":
         return basis
     for rate in ("", "low_rate_"):
@@ -419,6 +418,17 @@ def basis_of(test: BenchTest, bases: Bases) -> RatedBasis:
         if gross is not None and net is not None and gross.value > 0.0:
             return replace(basis, of_gross=net.value / gross.value)
     return basis
+
+
+BASIS_NOT_KNOWN = (
+    "Heat inputs gross: the model is not on this bench, the basis of its rating is not known here."
+)
+
+
+def basis_note(test: BenchTest, bases: Bases) -> str:
+    """That the heat inputs of an entry are gross because its model is not on this bench; "" where it is."""
+    has_heat = any(is_heat_input(one.quantity) for one in (*test.results, *test.readings))
+    return BASIS_NOT_KNOWN if has_heat and (test.model, test.gas) not in bases else ""
 
 
 def is_heat_input(quantity: str) -> bool:

@@ -81,6 +81,8 @@ READINGS = {
     "manifold_pressure": Phrase("pressure at the manifold"),
     "heat_input_gross": Phrase("heat input, gross"),
     "low_rate_heat_input_gross": Phrase("heat input at the low rate, gross"),
+    "heat_input_net": Phrase("heat input, net"),
+    "low_rate_heat_input_net": Phrase("heat input at the low rate, net"),
     CARBON_MONOXIDE: Phrase("air-free CO"),
 }
 """What is read, in the words of the papers, which a region has its own for."""
@@ -225,7 +227,8 @@ def _where(plan: Plan, row: PlanRow) -> tuple[str, str]:
 def _sources(plan: Plan) -> tuple[str, ...]:
     by_source: dict[tuple[str, str], list[str]] = {}
     for row in plan.rows:
-        by_source.setdefault((_reading_words(row.quantity), _source_words(row)), []).append(row.id)
+        words = _reading_words(plan.rated_row(row).quantity)
+        by_source.setdefault((words, _source_words(row)), []).append(row.id)
     return tuple(
         Phrase("{reading}: {source} (rows {rows})", reading=words, source=source, rows=", ".join(ids))
         for (words, source), ids in by_source.items()
@@ -234,7 +237,7 @@ def _sources(plan: Plan) -> tuple[str, ...]:
 
 def _plan_rows(plan: Plan, system: System) -> Iterator[tuple[str, ...]]:
     """The rows to be filled."""
-    for row in plan.rows:
+    for row in map(plan.rated_row, plan.rows):
         expected = value_text(row.quantity, row.predicted, system, NOT_PREDICTED)
         words = _reading_words(row.quantity)
         yield row.id, *_where(plan, row), words, expected, band_text(row, system), WRITE, WRITE
@@ -261,6 +264,11 @@ def _notes(plan: Plan) -> tuple[str, ...]:
     parts = ", ".join(dict.fromkeys(clean(one.mark, 48) for one in plan.change.stock))
     more = [joined("", (names, ": ", NO_TURNDOWN, "."))] if names else []
     more += [Phrase("Orifices from a stock: {parts}.", parts=parts)] if parts else []
+    net = fixed(plan.rated.of_gross, 3)
+    if plan.rated.word == "net":
+        more.append(
+            Phrase("Heat inputs are net, as the appliance is rated: {ratio} of the gross ones.", ratio=net)
+        )
     return (*NOTES, *more)
 
 
@@ -344,6 +352,7 @@ def _unit_row(plan: Plan, unit: UnitResults) -> tuple[str, ...]:
 
 
 def _report_row(plan: Plan, row: PlanRow, result: RowResult | None, system: System) -> tuple[str, ...]:
+    share, row = plan.rated_share(row), plan.rated_row(row)
     expected = value_text(row.quantity, row.predicted, system, NOT_PREDICTED)
     head = (
         row.id,
@@ -354,7 +363,8 @@ def _report_row(plan: Plan, row: PlanRow, result: RowResult | None, system: Syst
     )
     if result is None:
         return (*head, NOT_DONE, "", "", "")
-    spread = value_text(row.quantity, result.expanded_uncertainty, system, Phrase("not stated"))
+    wide = result.expanded_uncertainty
+    spread = value_text(row.quantity, None if wide is None else share * wide, system, Phrase("not stated"))
     by = Phrase(
         "{tester}, {date}, {instruments}; entry {entry}",
         tester=clean(result.tester, 48),
@@ -362,7 +372,13 @@ def _report_row(plan: Plan, row: PlanRow, result: RowResult | None, system: Syst
         instruments=clean(result.instruments) or Phrase("instruments not named"),
         entry=result.entry[:8],
     )
-    return (*head, value_text(row.quantity, result.measured, system), spread, result.verdict.emphatic, by)
+    return (
+        *head,
+        value_text(row.quantity, share * result.measured, system),
+        spread,
+        result.verdict.emphatic,
+        by,
+    )
 
 
 def _places(report: PlanReport, system: System) -> PaperTable:
@@ -372,7 +388,9 @@ def _places(report: PlanReport, system: System) -> PaperTable:
         (one for one in report.plan.rows if one.quantity.endswith("heat_input_gross")),
         strict=True,
     ):
-        ends = (min(place.measured), max(place.measured)) if place.measured else (None, None)
+        share, row = report.plan.rated_share(row), report.plan.rated_row(row)
+        measured = [share * one for one in place.measured]
+        ends = (min(measured), max(measured)) if measured else (None, None)
         least, most = (value_text(row.quantity, end, system, NOT_DONE) for end in ends)
         expected = value_text(row.quantity, row.predicted, system)
         rows.append(
@@ -385,9 +403,11 @@ def _places(report: PlanReport, system: System) -> PaperTable:
                 str(len(place.serials)),
             )
         )
-    return PaperTable(
-        caption=Phrase("Heat input, gross: where the units lie"), heads=PLACE_HEADS, rows=tuple(rows)
-    )
+    captions = {
+        "gross": Phrase("Heat input, gross: where the units lie"),
+        "net": Phrase("Heat input, net: where the units lie"),
+    }
+    return PaperTable(caption=captions[report.plan.rated.word], heads=PLACE_HEADS, rows=tuple(rows))
 
 
 def _paper(

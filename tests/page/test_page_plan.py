@@ -38,11 +38,12 @@ from burnerlab.bench.record import (
     entry,
     open_record,
 )
+from burnerlab.bench.unit import GROSS_RATED
 from burnerlab.cli.page import _as_planned
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import MANOMETER, Form
 from burnerlab.page.heat_input_test import models_of
-from burnerlab.page.plan_rows import form_for
+from burnerlab.page.plan_rows import form_for, row_words
 from burnerlab.page.security import Gate
 from burnerlab.report.plan_paper import (
     band_text,
@@ -464,3 +465,35 @@ def test_what_is_not_as_required_stands_before_the_heat_input(filled: Filled) ->
     assert "all ports" in "".join(lines)
     right = filled.client.get("/save", params=COMMON | more | {"see-lights-all-ports-full": "yes"}).text
     assert 'class="look-again first"' not in right
+
+
+def test_a_plan_of_a_net_rating_is_read_net_and_one_made_before_is_found(tmp_path: Path) -> None:
+    """The band of a burner is 5 % of its rating as the file states it, on the same basis: plain arithmetic."""
+    file = replace(demonstration(), rating="net")
+    made = plan_of(convert(file, "propane", 2740.0))
+    row = made.rated_row(made.rows_of(RING, "cold")[1])
+    assert (row.quantity, made.rated.word) == ("heat_input_net", "net")
+    assert (row.low, row.high) == pytest.approx((0.95 * RATE_W, 1.05 * RATE_W), rel=1e-5)
+    path = tmp_path / "x-plan.json"
+    path.write_text(plan_json(made), encoding="utf-8")
+    document = json.loads(path.read_text(encoding="utf-8"))
+    assert read_plan(path).digest == made.digest == document["digest"]
+    assert not read_plan(path).is_altered
+    paper = plan_paper(made, "", "metric")
+    assert "gross" not in " ".join(cell for line in paper.tables[0].rows for cell in line)
+    assert any(
+        line[3:6] == ("heat input, net", *line[4:5], "8.35 to 9.23 kW") for line in paper.tables[0].rows
+    )
+    assert "heat input, net: expected" in row_words(row, "metric")
+
+    document["rating"]["of_gross"] *= 0.99  # a figure of the paper changed by hand
+    path.write_text(json.dumps(document), encoding="utf-8")
+    assert read_plan(path).is_altered
+
+    del document["rating"]  # as a plan was made before it named a basis: gross, and still that of its file
+    document["digest"] = replace(made, rated=GROSS_RATED).digest
+    path.write_text(json.dumps(document), encoding="utf-8")
+    before = read_plan(path)
+    assert (before.is_altered, before.rated.word) == (False, "gross")
+    assert converted_for(file, before) is not None
+    assert converted_for(file, made) is not None

@@ -123,6 +123,14 @@ def test_the_pages_of_a_unit_rated_net_have_its_heat_inputs_net(
     assert page.index("Heat input, net") < page.index(f"Heat input, gross {gross:.2f} kW")
     shown = words(client.get("/record").text)
     assert f"{gross * ratio:.2f} kW net" in shown
+    assert re.search(
+        r"Serial number From rating Band .* [+\N{MINUS SIGN}][\d.]+ % (within|near|outside) ", shown
+    )
+    assert "not known here" not in page
+    elsewhere = client_of(Bench(file=bench.file, models={}, gate=bench.gate))
+    without_file = words(elsewhere.get(entry).text)
+    assert "Heat inputs gross: the model is not on this bench" in without_file
+    assert f"Heat input, gross {gross:.2f} kW" in without_file
     assert "Heat input of each burner, net" in words(
         client.get("/sheet", params={"serial": lit["serial"]}).text
     )

@@ -55,7 +55,7 @@ def test_the_inlet_of_the_file_is_the_pressure_at_the_meter(client: Any, reading
     """Without a reading of the gauge: +6.5 % of a unit that would read +4.0 % at no pressure in the meter."""
     readings |= {"time1": "209.6", "time2": "209.6"}
     said = words(client.get("/finding", params=readings).text)
-    assert "+6.5 % from the rating: outside the band" in said
+    assert "+6.5 % from the rating: the figure alone outside the band" in said
     assert (
         "Meter pressure not read: 24.91 mbar (10.00 in w.c.) gauge used, the inlet in the project file"
         in said

@@ -46,7 +46,6 @@ from burnerlab.bench.reading.readings import Method, Reading, readings_of
 from burnerlab.bench.stop import (
     StopNotice,
     misread,
-    power_words,
     pressure_words,
     share_words,
     stop_notice,
@@ -129,7 +128,9 @@ def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading], fit: f
         if one.pressure_ratio is not None
     ]
     nominal = h.unit.conditions.gauge_pressure_Pa
-    read = power_words(heat_W) if heat_W is not None else pressure_words(max(pressures, default=nominal))
+    read = (
+        h.unit.power_words(heat_W) if heat_W is not None else pressure_words(max(pressures, default=nominal))
+    )
     return Danger(
         other_gas=float(weights[w.other_gas > 1.0].sum()),
         sound=float(weights[h.is_sound].sum()),
@@ -181,7 +182,7 @@ def _other_gas(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
         gas=h.variants[int(h.variant_of[likeliest])].gas,
         read=danger.read,
         burner=h.unit.burners[0].name if len(h.unit.burners) == 1 else "all burners together",
-        true=power_words(true_W),
+        true=h.unit.power_words(true_W),
         percent=f"{100 * abs(over):.0f} % {'above' if over >= 0.0 else 'below'}",
         why=f"{h.words_of(likeliest)}, probability {share_words(danger.other_gas)}",
     )
@@ -194,8 +195,8 @@ def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
     true_W = float(w.burner_flow[likeliest, place] * h.unit.expected_W[place])
     rated_W, expected_W = float(h.unit.rated_gross_W[place]), float(h.unit.expected_W[place])
     against, over = _above(true_W, rated_W, expected_W)
-    burner = f"{h.unit.burners[place].name}, rated {power_words(rated_W)},"
-    true = f"; {burner} would fire at {power_words(true_W)} if the cause is: {h.words_of(likeliest)}"
+    burner = f"{h.unit.burners[place].name}, rated {h.unit.power_words(rated_W)},"
+    true = f"; {burner} would fire at {h.unit.power_words(true_W)} if the cause is: {h.words_of(likeliest)}"
     why = f"probability {share_words(danger.overfire)} that a burner is over its rating"
     if not danger.together:
         why += ", among the causes of the list, none of which fits these readings well"

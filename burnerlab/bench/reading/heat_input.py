@@ -439,13 +439,16 @@ def with_pressure_of_file(
         return measured
     factor = float(correction_factor(1.0, ratio))
     gross_W, deviation, words = measured.heat_input_gross_W * factor, None, ""
+    shown = power_words(gross_W)
     if comparison is not None:
+        if comparison.rating.basis == "net":
+            shown = power_words(gross_W * measured.heat.net_to_gross, "net")
         done = 1.0 if correction is None else math.sqrt(correction.pressure_ratio)
         deviation = (1.0 + comparison.deviation) * factor / done - 1.0
         words = f", {100.0 * deviation:+.1f} % from the {comparison.rating.words}"
     text = (
         f"at {pressure_words(file_gauge_Pa)} of the file, {pressure_words(read_gauge_Pa)} read: "
-        f"{power_words(gross_W)}{words}; a deviation that is left there is of orifice or gas, not of the pressure"
+        f"{shown}{words}; a deviation that is left there is of orifice or gas, not of the pressure"
     )
     at_file = InputAtFilePressure(
         gauge_pressure_Pa=file_gauge_Pa,
