@@ -427,7 +427,8 @@ BASIS_NOT_KNOWN = (
 
 def basis_note(test: BenchTest, bases: Bases) -> str:
     """That the heat inputs of an entry are gross because its model is not on this bench; "" where it is."""
-    has_heat = any(is_heat_input(one.quantity) for one in (*test.results, *test.readings))
+    names = (*(one.quantity for one in test.results), *(one.quantity for one in test.readings))
+    has_heat = any(map(is_heat_input, names))
     return BASIS_NOT_KNOWN if has_heat and (test.model, test.gas) not in bases else ""
 
 
