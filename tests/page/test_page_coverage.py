@@ -49,4 +49,4 @@ def test_a_partial_unit_names_what_was_not_tested_and_is_not_signed(
 def test_the_burner_stands_before_the_verdict_in_a_list(client: Any, save: Callable[..., Any]) -> None:
     save(time1="220", time2="221")
     heads = re.findall(r'<th scope="col"[^>]*>([^<]*)</th>', client.get("/record").text)
-    assert heads[:3] == ["Serial number", "Burner", "Band"]
+    assert heads[:3] == ["Serial number, burner", "From rating", "Band"]

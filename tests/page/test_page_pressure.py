@@ -124,7 +124,7 @@ def test_the_pages_of_a_unit_rated_net_have_its_heat_inputs_net(
     shown = words(client.get("/record").text)
     assert f"{gross * ratio:.2f} kW net" in shown
     assert re.search(
-        r"Serial number From rating Band .* [+\N{MINUS SIGN}][\d.]+ % (within|near|outside) ", shown
+        r"Serial number, burner From rating Band .* [+\N{MINUS SIGN}][\d.]+ % (within|near|outside) ", shown
     )
     assert "not known here" not in page
     elsewhere = client_of(Bench(file=bench.file, models={}, gate=bench.gate))
