@@ -8,6 +8,7 @@ from burnerlab.bench.reading.meter import Dial, MeterReading, metered_heat_J_per
 from burnerlab.bench.unit import heat_of, rating_of, turndown_of, with_file_pressures
 from burnerlab.page.form import Form, fields
 from burnerlab.page.heat_input_test import Model
+from burnerlab.page.result_text import unit_words
 from burnerlab.quantity import Kind, System, in_unit
 from burnerlab.report.sheet.job_card import between, seconds_text
 from burnerlab.tables.problem import UserError
@@ -56,4 +57,4 @@ def _dial(model: Model, form: Form) -> Dial:
 
 def _size(dial: Dial, system: System) -> str:
     unit = "ft3" if system == "US" else "L"
-    return f"{float(in_unit(dial.volume_m3, Kind.VOLUME, unit)):.4g} {unit}"
+    return f"{float(in_unit(dial.volume_m3, Kind.VOLUME, unit)):.4g} {unit_words(unit)}"

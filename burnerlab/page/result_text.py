@@ -239,7 +239,7 @@ def _in_system(quantity: RecordQuantity, value: float, system: System) -> str:
     if quantity.kind is Kind.TIME:
         return timed(value)
     kind = Kind.VOLUME_FLOW if quantity.kind is Kind.REFERENCE_VOLUME_FLOW else quantity.kind
-    return show(value, kind, system=system)
+    return unit_words(show(value, kind, system=system))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

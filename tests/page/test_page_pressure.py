@@ -156,7 +156,7 @@ def test_the_time_of_a_turn_is_that_of_the_rating_by_plain_arithmetic(
 
 
 def test_a_dial_in_its_own_unit_and_a_burner_turned_low() -> None:
-    assert "One turn of 2 ft3" in turn_words(
+    assert "One turn of 2 ft³" in turn_words(
         CART, Form.of({"burner": RING, "dial": "2", "units": "US"}, "US")
     )
     assert "at the low rate" in turn_words(
