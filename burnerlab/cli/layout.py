@@ -636,8 +636,12 @@ def _flux(value_kW_per_m2: float, *, has_unit: bool = True) -> QuantityText:
 
 def _per_area(value_W_per_m2: float | None, digits: int) -> str:
     """A heat input per area, in the unit of the trade."""
-    unit = "kW/m2" if reader_system() == "metric" else "Btu/h/in2"
-    return show(float(value_W_per_m2 or 0.0), Kind.HEAT_FLUX, unit=unit, digits=digits)
+    return show(float(value_W_per_m2 or 0.0), Kind.HEAT_FLUX, unit=_area_unit(), digits=digits)
+
+
+def _area_unit() -> str:
+    """The unit of a flux or heat input per area, that of the trade, in every table of a layout."""
+    return "kW/m2" if reader_system() == "metric" else "Btu/h/in2"
 
 
 def _conductivity(value_W_per_mK: float) -> str:
@@ -665,6 +669,7 @@ def _temperatures(r: dict[str, Any] | None) -> list[tuple[str, str]]:
 
 
 def _burner_table(r: dict[str, Any]) -> str:
+    unit = _area_unit()
     rows = []
     for one in r["parts"]:
         off, height = one["without"], one["flame_height_mm"]
@@ -675,7 +680,7 @@ def _burner_table(r: dict[str, Any]) -> str:
                 number(one["heat_input_net_kW"], 3),
                 f"{one['radiant_percent']:.0f}",
                 "-" if height is None else f"{height:.0f}",
-                "-" if off is None else number(off["mean_kW_per_m2"], 3),
+                "-" if off is None else number(in_unit(1e3 * off["mean_kW_per_m2"], Kind.HEAT_FLUX, unit), 3),
                 "-" if off is None else number(off["spread"], 3),
             )
         )
@@ -685,7 +690,7 @@ def _burner_table(r: dict[str, Any]) -> str:
         "net kW",
         "radiated, %",
         "flame up to, mm",
-        "mean when off, kW/m2",
+        f"mean when off, {unit}",
         "spread when off",
     )
     return table(heads, rows)

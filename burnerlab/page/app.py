@@ -244,7 +244,7 @@ async def _trouble(request: Request, error: UserError) -> Response:
 
 async def _defect(request: Request, error: Exception) -> Response:
     traceback.print_exception(error, file=sys.stderr)
-    return _page(500, "The terminal in which the bench was started says more. Nothing was saved.")
+    return _page(500, "The terminal in which the bench was started shows the cause. Nothing was saved.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

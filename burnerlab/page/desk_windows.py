@@ -110,7 +110,7 @@ def other_windows(desk: Desk, entry: DeskEntry, window: str, look: Address) -> d
         places = (
             ", ".join(one.place for one in typed_lines(refused.behind)[:MOST_SAID]) or "a change of the whole"
         )
-        words = f"Another window with an older text was not taken ({places}). Close it, or load it anew."
+        words = f"Another window with an older text was not taken ({places}). Close it, or reload it."
         return {"words": words, "address": ""}
     if desk.path is not None and digest_of(desk.path) != desk.file_digest:
         words = (

@@ -254,7 +254,7 @@ MANIFOLD = measured(
     "manifold",
     "manifold_pressure",
     needed_by=MANOMETER,
-    hint="By the manometer. It tells a wrong pressure from a wrong orifice.",
+    hint="By the manometer. It separates a wrong pressure from a wrong orifice.",
 )
 FACTOR_HINTS = (
     "Volume that passed over volume counted, such as 1.012.",
@@ -302,7 +302,7 @@ OTHER_SUPPLY = text(
     hint="Which one, such as ring main B. On the same supply the stop stands there too.",
 )  # fmt: skip
 RETEST_HINT = 'The method, then "none found": such as detection fluid, every joint: none found.'
-QUALIFICATION_HINT = "As the local code asks, with its number."
+QUALIFICATION_HINT = "As the local code requires, with its number."
 RELEASE = (
     text("released_by", "Name of the qualified person", "stop", "", is_needed=True),
     text("qualification", "Qualification", "stop", "", is_needed=True, hint=QUALIFICATION_HINT),

@@ -14,7 +14,9 @@ from burnerlab.page.result_text import burner_words, figure
 from burnerlab.quantity import System
 from burnerlab.tables.problem import UserError
 
-ALTERED = "The file of plan {number} was changed after it was made: its paper has another digest. Make the plan anew."
+ALTERED = (
+    "The file of plan {number} was changed after it was made: its paper has another digest. Make a new plan."
+)
 UNKNOWN = "This bench has no plan {number}. What is read is saved without a plan."
 OTHER_MODEL = (
     "Plan {number} is for {model} on {gas}. What is read on another model or gas is saved without the plan."

@@ -33,7 +33,7 @@ AS_WRITTEN = ("handbook",)  # it says of itself what each region calls a thing
 OF_THE_HANDBOOK = "handbook.css"
 STATUS_WORDS = {
     400: "This request cannot be read",
-    401: "This bench asks for its key",
+    401: "This bench needs its key",
     403: "Not from here",
     404: "There is no such page",
     405: "Not in this way",

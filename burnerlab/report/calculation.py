@@ -190,7 +190,7 @@ MISSING = (
     ("ISNUMBER(temperature)", "Gas temperature: missing or out of range"),
     ("ISNUMBER(absolute_pressure)", "Pressure, altitude or barometer: missing or out of range"),
     ("ISNUMBER(mass_flux)", "Gas: part of it would be liquid at this pressure and temperature"),
-    ("ISNUMBER(altitude_factor)", "Altitude rule: it says nothing here"),
+    ("ISNUMBER(altitude_factor)", "Altitude rule: no factor for this altitude"),
     ("ISNUMBER(drill_count)", "Drills: not rising, or a gap between them"),
     ("AND(ISNUMBER(band_low),ISNUMBER(band_high))", "Band of the heat input: missing"),
 )

@@ -57,6 +57,7 @@ class PaperLabels:
     figures: str = Phrase("Figures")
     table: str = Phrase("Table")
     file_version: str = Phrase("input")
+    explained: str = Phrase("Explained:")
 
 
 MAP = Picture(

@@ -66,7 +66,7 @@ NOTES = (
         time="15 min",
     ),
     Phrase(
-        "Hot is expected as cold where the file does not say how warm the gas at the hot orifice is: the readings tell."
+        "Hot is expected as cold where the file does not say how warm the gas at the hot orifice is; the readings show."
     ),
     Phrase(
         "Carbon monoxide is not calculated. Its limit is the one named by the user, for the appliances it names."
@@ -152,7 +152,7 @@ class PlanPaper:
 def altered_words(plan: Plan) -> str:
     """That a plan is not as it was made."""
     return Phrase(
-        "This plan was changed after it was made: its digest is {digest}, its file states another. Make it anew.",
+        "This plan was changed after it was made: its digest is {digest}, its file states another. Make a new plan.",
         digest=plan.digest,
     )
 

@@ -161,7 +161,7 @@ def test_a_cause_warns_of_overfire_only_in_a_way_that_overfires(
     text = client.get("/finding", params=readings | {"time1": "245", "time2": "246", "manifold": "14"}).text
     lines = re.findall(r"<li(?: class=\"over\")?>\s*<p class=\"cause\">.*?</li>", text, re.S)
     assert lines
-    assert "To tell: ." not in text
+    assert "Next measurement: ." not in text
     assert any("Another way of this cause can overfire" in one for one in lines)
     for one in lines:
         assert ("Can overfire the burner" in one) == ('class="over"' in one)

@@ -233,7 +233,7 @@ def _supply(file: ProjectFile, problems: Problems) -> model.Supply:
     named, described = values.get("gas"), file.gas
     if described is not None and named is not None:
         problems.add(("supply", "gas"), "is named beside a [gas] table", fix="keep one of the two")
-    elif described is None and named is None:
+    elif named is None and not isinstance(problems.data.get("gas"), Mapping):
         accepted = "a gas of the library, or a [gas] table"
         usual = STAND_IN_GAS if values["gauge_pressure_Pa"] > NATURAL_Pa else "natural-gas-typical"
         fix = f'add gas = "{usual}", from the supply label'
@@ -242,7 +242,7 @@ def _supply(file: ProjectFile, problems: Problems) -> model.Supply:
         values["altitude_m"] = None
     else:
         values["ambient_pressure_Pa"] = pressure_at_altitude_Pa(values.get("altitude_m", 0.0))
-    stand_in = load(STAND_IN_GAS) if named is None else named  # that none is named is among the problems
+    stand_in = load(STAND_IN_GAS) if named is None else named  # missing or faulty is among the problems
     values["gas"] = stand_in if described is None else described
     return model.Supply(**values)
 

@@ -68,6 +68,7 @@ US = MapUnits(
     length_mm=25.4,
     length="in",
 )
+NEAR_MARK, EDGE_ROOM = 0.35, 0.12  # of the height of a map
 MOST_TICKS = 7  # of an axis in inches
 
 
@@ -291,15 +292,30 @@ def _marks(axes: Any, field: MapPanel, placer: Placer) -> None:
     """Where most and least stands, each with its figure."""
     words = ("most gained", "most lost") if field.is_change else ("most", "least")
     middle = (float(field.x_mm.mean()), float(field.y_mm.mean()))
-    for (x, y, value), marker, word in ((field.most, "^", words[0]), (field.least, "v", words[1])):
+    both = (field.most, field.least)
+    for place, marker, word in zip(both, "^v", words, strict=True):
+        x, y, value = place
         if field.is_change and (value <= 0 if marker == "^" else value >= 0):
             continue
         axes.scatter(
             x, y, marker=marker, s=34, facecolors="white", edgecolors=INK, linewidths=1.0, zorder=8, clip_on=False
         )  # fmt: skip
         placer.block(x, y, 8)
-        side, up = (1 if x < middle[0] else -1), (1 if y < middle[1] else -1)
+        side, up = (
+            (1 if x < middle[0] else -1),
+            _label_side(y, both[marker == "^"][1], marker == "^", axes.get_ylim()),
+        )
         placer.place(x, y, f"{word} {field.text(value)}", side, up, fontsize=7.5, bbox=PAPER)
+
+
+def _label_side(y: float, other: float, is_first: bool, ends: tuple[float, float]) -> int:
+    """Above a mark (1) or below it (-1): away from the other mark where that is near, else towards the middle."""
+    low, high = ends
+    away = 1 if y > other or (y == other and is_first) else -1
+    room = high - y if away > 0 else y - low
+    if abs(y - other) < NEAR_MARK * (high - low) and room > EDGE_ROOM * (high - low):
+        return away
+    return 1 if y < (low + high) / 2 else -1
 
 
 def _line_labels(axes: Any, field: MapPanel, lines: Any, placer: Placer) -> None:

@@ -73,12 +73,15 @@ def _foot(region: PortRegion) -> str:
     first = (
         f"{drawn:.2g} % of {region.count} variants hold at nominal sizes, {corners:.2g} % at all corners of "
     )
-    first += "the tolerance. "
+    first += "the tolerance.\n"
     if not region.designs:
-        return f"{first}None is left: grey is what misses least.\nA calculation, recalled limits: test the flame."
+        return (
+            f"{first}None is left: grey is what misses least. A calculation, recalled limits: test the flame."
+        )
     return (
-        f"{first}Shade: least slack of those; grey: at nominal sizes only.\n"
-        "Dots lie over one another: each has a place in both pictures. A calculation, recalled limits: test the flame."
+        f"{first}Shade: least slack of those; grey: at nominal sizes only. "
+        "Dots lie over one another: each has a place in both pictures.\n"
+        "A calculation, recalled limits: test the flame."
     )
 
 

@@ -419,7 +419,7 @@ def _exchange_table(evaluation: Evaluation) -> Table:
     columns = (
         BlockColumn(title="Method"),
         BlockColumn(title="Index"),
-        BlockColumn(title="What it tells", wide=True),
+        BlockColumn(title="Meaning", wide=True),
         BlockColumn(title="Value", side="right"),
         BlockColumn(title="Limits", side="right"),
         BlockColumn(title="Reading is"),

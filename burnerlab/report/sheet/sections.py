@@ -303,11 +303,11 @@ def _open_questions(c: Conversion) -> Iterator[tuple[list[str], str, str]]:
 
 def _checks(c: Conversion) -> Section:
     example = next(filter(None, (f.handbook for f in c.findings)), "")
-    look_up = f" Below a check stands where it is explained: {LOOK_UP}{example}." if example else ""
+    look_up = f" Where the handbook explains a check stands below it: {LOOK_UP}{example}." if example else ""
     lead = (
         f"{checks.summary(c)} Evidence is the weakest figure a value rests on: measured here, entered by the user, "
         "published, recalled from a publication, or an estimate that only a test settles. Where several burners stand "
-        f"in one row, what was found at the worst of them is told.{look_up}"
+        f"in one row, the result of the worst of them is shown.{look_up}"
     )
     blocks = (checks.in_full(c),) if c.findings else ()
     return Section(key="checks", title="Checks", lead=lead, blocks=blocks)
