@@ -348,12 +348,16 @@ class _Nodes(NamedTuple):
     def steady(self, top: Array) -> Array:
         """Temperatures of no further gain: Newton from above, where convex losses keep it from overshooting."""
         nodes, (to_head, to_tube) = np.stack([top, top]), self.cross_W_per_K
+        is_done = np.zeros(top.shape, dtype=bool)
         for _ in range(40):
             gain, loss = self.gains_and_losses(nodes)
             whole = loss[0] * loss[1] - to_head * to_tube
             step = (loss[::-1] * gain + self.cross_W_per_K * gain[::-1]) / whole
-            nodes = nodes + step
-            if float(np.max(np.abs(step[0]) + np.abs(step[1]))) < 1e-10 * float(np.max(top)):
+            nodes = np.where(
+                is_done, nodes, nodes + step
+            )  # a case ends by itself, whatever cases stand beside it
+            is_done = is_done | (np.abs(step[0]) + np.abs(step[1]) < 1e-10 * top)
+            if is_done.all():
                 break
         return nodes
 
