@@ -28,6 +28,7 @@ KINDS = {
     Steps: "steps",
 }
 LONGEST_UNBROKEN = 26
+FIGURE_AND_UNIT = re.compile(r"(?<=\d) (?=(?:mm|kW|g|%|mbar|kPa|Btu/h)(?:[\s,;)]|$)|in(?:[,;)]|$| w\.c\.))")
 NAMESPACE = ' xmlns="http://www.w3.org/2000/svg"'  # implied inside HTML
 
 
@@ -38,6 +39,17 @@ def pretty(text: str) -> str:
     ('−4.6 %, 1.03 m³/h', 'alone −1.2 % (−7.9 to +3.5), 2026-11-25', 'x-2')
     """
     return re.sub(r"(?<![\w./-])-(?=\d)", "\u2212", in_print(text))
+
+
+def unbroken(text: str) -> str:
+    """A text whose figures stay on one line with their units.
+
+    >>> unbroken("orifice 1.00 mm").split(" ")
+    ['orifice', '1.00\\xa0mm']
+    >>> unbroken("#57, 0.043 in") == "#57, 0.043\\xa0in", unbroken("2 in row")
+    (True, '2 in row')
+    """
+    return FIGURE_AND_UNIT.sub("\u00a0", text)
 
 
 def typeset(value: Any) -> Any:
@@ -76,6 +88,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters["pretty"] = pretty
+    made.filters["unbroken"] = unbroken
     made.filters["fit"] = fit
     made.filters["kind"] = kind_of
     made.globals["shapes"] = SHAPES

@@ -18,6 +18,7 @@ from burnerlab.report.sheet.wording import STATEMENT
 from burnerlab.report.write import GET_IT, SheetFiles, write_together
 from burnerlab.tables.cautions import Caution, caution, cautions
 from burnerlab.tables.languages import ENGLISH, ENGLISH_LANGUAGE, Language
+from burnerlab.tables.phrase import Phrase
 
 ENDINGS = {"html": ".html", "pdf": ".pdf", "xlsx": ".xlsx", "csv": ".csv"}
 HASH_SHOWN = 12
@@ -67,6 +68,9 @@ def paper_for(
     def units(text: str) -> str:
         return text if system is None else in_reader_units(text, system)
 
+    def cell_words(text: str) -> str:
+        return words(text) if isinstance(text, Phrase) else language.words(text)
+
     def table_for(table: PlainTable) -> PlainTable:
         columns = [
             column_in(system or "metric", head, [units(row[place]) for row in table.rows])
@@ -77,8 +81,7 @@ def paper_for(
             caption=words(units(table.caption)),
             heads=tuple(words(head) for head, _ in columns),
             rows=tuple(
-                tuple(language.words(cells[place]) for _, cells in columns)
-                for place in range(len(table.rows))
+                tuple(cell_words(cells[place]) for _, cells in columns) for place in range(len(table.rows))
             ),
         )
 

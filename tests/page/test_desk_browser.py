@@ -291,6 +291,9 @@ def test_the_cart_fits_a_phone(visit: Any, cart: tuple[str, Path]) -> None:
     assert bar["y"] == pytest.approx(0, abs=1)  # it stays
     assert bar["height"] <= LARGEST_BAR
     assert {urlsplit(asked).netloc for asked in one.asked} == {urlsplit(cart[0]).netloc}
+    one.page.goto(f"{one.page.url.partition('?')[0]}?units=US")
+    assert "Btu/h" in one.page.locator("main").inner_text()
+    assert one.page.evaluate("document.documentElement.scrollHeight") < LONGEST_PAGE
     assert one.said == []
 
 
