@@ -18,7 +18,11 @@ CONTENTS = "contents.csv"
 TITLE = "# "
 ENDING = ".md"
 GLOSSARY, TERMS = "glossary", "Terms"  # the page of terms, and its heading
-AT_ONCE = (GLOSSARY,)  # generated chapters that are made as fast as prose is read
+AT_ONCE = (
+    GLOSSARY,
+    "project-file",
+    "study-file",
+)  # generated chapters that are made as fast as prose is read
 
 
 def handbook_dir() -> Path:
@@ -132,8 +136,9 @@ class Nearness(IntEnum):
     HEADING = 1  # is headed by them alone
     IN_TERM = 2  # an entry of the glossary has them among others
     IN_HEADING = 3
-    WHOLE_WORDS = 4  # they stand in its text
-    PARTS_OF_WORDS = 5
+    PARTS_OF_HEADING = 4  # its heading or its address has them in longer words
+    WHOLE_WORDS = 5  # they stand in its text
+    PARTS_OF_WORDS = 6
 
 
 def passages(words: str, among: Sequence[HandbookPage] | None = None) -> tuple[Passage, ...]:
@@ -167,14 +172,16 @@ def _on(page: HandbookPage, sought: Sequence[str]) -> Iterator[tuple[Nearness, P
         line = next((one for one in within if _has(one, sought)), within[0])
         address = page.topic if top.line == 0 else f"{page.topic}#{top.anchor}"
         shown = " ".join(line.strip("#| ").split())
-        yield _nearness(top.title, text, sought), Passage(address, top.title, shown)
+        yield _nearness(top.title, address, text, sought), Passage(address, top.title, shown)
 
 
-def _nearness(title: str, text: str, sought: Sequence[str]) -> Nearness:
+def _nearness(title: str, address: str, text: str, sought: Sequence[str]) -> Nearness:
     if title.lower().split() == list(sought):
         return Nearness.HEADING
-    if _has(title, sought):
+    if _has(title, sought) or _has(address, sought):
         return Nearness.IN_HEADING
+    if all(word in f"{title} {address}".lower() for word in sought):
+        return Nearness.PARTS_OF_HEADING
     return Nearness.WHOLE_WORDS if _has(text, sought) else Nearness.PARTS_OF_WORDS
 
 
@@ -216,7 +223,7 @@ def search(words: str, *, all_pages: bool = False) -> Search:
 
     all_pages : generated chapters as well, whatever the others have
 
-    >>> search("envelope").passages[0].address, "project-file" in search("envelope").not_searched
+    >>> search("envelope").passages[0].address, "json-keys" in search("envelope").not_searched
     ('json#envelope', True)
     """
     slow = [page for page in pages() if page.made_by and page.topic not in AT_ONCE]

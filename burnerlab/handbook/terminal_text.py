@@ -12,10 +12,10 @@ from rich.markdown import CodeBlock, Heading, Markdown, MarkdownElement, TableEl
 from rich.table import Table
 from rich.text import Text
 
-from burnerlab.handbook.markdown_text import address_of, tokens
+from burnerlab.handbook.markdown_text import address_of, code_blocks, tokens
 
 WIDTH = 80
-INDENT = 4
+CODE_PLACE = "\N{OBJECT REPLACEMENT CHARACTER}"  # where a block of code stands, before its lines are put in
 LINES = {"h1": "=", "h2": "-", "h3": "~"}  # below a heading
 
 
@@ -42,13 +42,11 @@ class FoldedTable(TableElement):
             yield made
 
 
-class PlainCode(CodeBlock):
-    """Code as it is printed, indented where it fits; a longer line folds."""
+class PlaceOfCode(CodeBlock):
+    """The line at which a block of code is put in, whole: what is copied from a terminal must be what is saved."""
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        lines = str(self.text).rstrip("\n").split("\n")
-        indent = INDENT if max(map(len, lines)) <= options.max_width - INDENT else 0
-        yield Text("\n".join(" " * indent + line for line in lines), overflow="fold")
+        yield Text(CODE_PLACE)
 
 
 class TerminalMarkdown(Markdown):
@@ -58,8 +56,8 @@ class TerminalMarkdown(Markdown):
         **Markdown.elements,
         "heading_open": LeftHeading,
         "table_open": FoldedTable,
-        "fence": PlainCode,
-        "code_block": PlainCode,
+        "fence": PlaceOfCode,
+        "code_block": PlaceOfCode,
     }
 
     def __init__(self, text: str, topic: str) -> None:
@@ -89,7 +87,7 @@ def _without_links(token: Token, topic: str) -> Token:
 
 
 def terminal_text(text: str, topic: str = "", *, is_terminal: bool = False) -> str:
-    """Markdown as lines of at most 80 columns; bold and italic where the output is a terminal.
+    """Markdown as lines of at most 80 columns, code as it is written; bold and italic where the output is a terminal.
 
     >>> print(terminal_text("# Gas\\n\\nSee [the hose](supply.md#hose)."), end="")
     Gas
@@ -108,4 +106,6 @@ def terminal_text(text: str, topic: str = "", *, is_terminal: bool = False) -> s
     console.print(TerminalMarkdown(text, topic))
     lines = stream.getvalue().strip("\n").split("\n")
     printed = "\n".join(line if is_terminal else line.rstrip() for line in lines)
-    return re.sub(r"\n{3,}", "\n\n", printed) + "\n"
+    blocks = (one.text.rstrip("\n") for one in code_blocks(text))
+    whole = re.sub(f".*{CODE_PLACE}.*", lambda _: next(blocks), re.sub(r"\n{3,}", "\n\n", printed))
+    return f"{whole}\n"
