@@ -61,6 +61,10 @@ from burnerlab.tables.handbook_link import handbook_of
 # stop.
 
 Array = NDArray[np.float64]
+BY_PRESSURE = (
+    "not ruled out while the manifold pressure is above its range: a valve half open or a turn missed makes a heat "
+    "input look low"
+)
 AS_DRAWN, NO_FAULT = "as it should be", "none"  # rows of the tables of causes and of their groups
 
 
@@ -154,12 +158,17 @@ def _rated_W(h: Hypotheses, firing: FiringState) -> float:
 def stops_of(
     h: Hypotheses, weights: Array, danger: Danger, check: ManifoldCheck | None
 ) -> tuple[StopNotice, ...]:
-    """The notices that readings raise, worst first: what was read or is likely before what is only not ruled out."""
+    """The notices that readings raise, worst first: what was read or is likely before what is only not ruled out.
+
+    A manifold pressure above its range leaves the other gas open whatever the meter shows: a valve half open or a turn
+    missed makes its heat input look low.
+    """
     stops = [*_leak(h, weights, danger)]
     if danger.moves:
         why = "the meter moves with every burner off: treat it as a leak until another load explains it"
         stops.append(stop_notice("odour", why=why))
-    if danger.stops_gas:
+    above_range = check is not None and check.above_range
+    if danger.stops_gas or (above_range and bool((h.scenarios.other_gas > 1.0).any())):
         stops.append(_other_gas(h, weights, danger))
     if danger.stops_overfire:
         stops.append(_overfire(h, weights, danger))
@@ -177,6 +186,7 @@ def _other_gas(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
     likeliest = _likeliest(h, weights, h.scenarios.other_gas > 1.0)
     true_W = float(h.scenarios.burner_flow[likeliest] @ h.unit.expected_W)
     over = true_W / float(np.sum(h.unit.rated_gross_W)) - 1.0
+    why = f"probability {share_words(danger.other_gas)}" if danger.stops_gas else BY_PRESSURE
     return stop_notice(
         "wrong-gas" if danger.other_gas > bench_limit("suspected gas").high else "gas-not-ruled-out",
         gas=h.variants[int(h.variant_of[likeliest])].gas,
@@ -184,7 +194,7 @@ def _other_gas(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
         burner=h.unit.burners[0].name if len(h.unit.burners) == 1 else "all burners together",
         true=h.unit.power_words(true_W),
         percent=f"{100 * abs(over):.0f} % {'above' if over >= 0.0 else 'below'}",
-        why=f"{h.words_of(likeliest)}, probability {share_words(danger.other_gas)}",
+        why=f"{h.words_of(likeliest)}, {why}",
     )
 
 

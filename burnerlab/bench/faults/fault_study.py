@@ -234,8 +234,8 @@ def explain_units(h: Hypotheses, units: SimulatedUnits, u: float, pressure_read:
         | (overfire > bench_limit("stop_overfire").high)
         | (units.ratio > bench_limit("overfire").high)
     )
-    highest = highest_pressure_Pa(h.unit.appliance)
-    if pressure_read and highest is not None:
+    if pressure_read:
+        highest = highest_pressure_Pa(h.unit.appliance)
         stopped |= units.pressure_ratio * h.unit.firings[0].expected.manifold_Pa > highest
     return UnitFindings(
         ranks=danger_first(shares, danger), other_gas=other_gas, overfire=overfire, stopped=stopped

@@ -194,7 +194,7 @@ class ManifoldCheck:
     )  # what it should hold
     pressure_high_Pa: float = field(metadata=output("regulator holds to", Kind.GAUGE_PRESSURE))
     pressure_source: str = field(metadata=output("by"))
-    highest_Pa: float | None = field(
+    highest_Pa: float = field(
         metadata=output("highest of the supply", Kind.GAUGE_PRESSURE)
     )  # above it the test stops
     nominal_gross_W: float = field(
@@ -214,7 +214,7 @@ class ManifoldCheck:
     @property
     def above_range(self) -> bool:
         """Whether the pressure read is above the highest of its range."""
-        return self.highest_Pa is not None and self.measured_pressure_Pa > self.highest_Pa
+        return self.measured_pressure_Pa > self.highest_Pa
 
 
 def conditions_of(appliance: Appliance, gauge_pressure_Pa: float | None = None) -> Conditions:
@@ -282,10 +282,15 @@ def manifold_range(appliance: Appliance) -> ManifoldRange:
     )
 
 
-def highest_pressure_Pa(appliance: Appliance) -> float | None:
-    """Highest gauge pressure of the range of the supply, of the file or of its row; None where none is known."""
-    row = supply_of(appliance)
-    return appliance.supply.high_gauge_pressure_Pa or (row.high_Pa if row else None)
+def highest_pressure_Pa(appliance: Appliance) -> float:
+    """Highest manifold pressure, gauge: of the file, else of the row of its supply; above it the test stops.
+
+    Where neither gives one, as at a regulator's outlet of 4 in w.c.: where the heat input of a burner as drawn is at
+    the limit ``overfire`` r, p = r^2 p0, by p ~ I^2 [Pa].
+    """
+    supply, row = appliance.supply, supply_of(appliance)
+    known = supply.high_gauge_pressure_Pa or (row.high_Pa if row else None)
+    return known or bench_limit("overfire").high ** 2 * supply.gauge_pressure_Pa
 
 
 def manifold_check(
@@ -339,8 +344,8 @@ def manifold_check(
 
 
 def pressure_stops(check: ManifoldCheck) -> tuple[StopNotice, ...]:
-    """The stop of a manifold pressure above the highest of its range; none where no range is known."""
-    if not check.above_range or check.highest_Pa is None:
+    """The stop of a manifold pressure above the highest of its range."""
+    if not check.above_range:
         return ()
     read = pressure_words(check.measured_pressure_Pa)
     return (stop_notice("pressure", read=read, limit=pressure_words(check.highest_Pa)),)

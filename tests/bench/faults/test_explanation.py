@@ -16,11 +16,13 @@ from hypothesis import strategies as st
 
 from burnerlab import tables
 from burnerlab.appliance import Appliance, ConversionTarget, changed, demonstration, demonstration_path
+from burnerlab.appliance.operation.supply_pressures import INCH_OF_WATER_PA
 from burnerlab.bench import Explanation, RankedCause, Reading, explain, manifold_check
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.faults.causes import causes, groups
 from burnerlab.bench.faults.explanation import gas_stops
 from burnerlab.bench.faults.scenarios import NONE, by_cause, figure_layout, hypotheses, log_shares, normalised
+from burnerlab.bench.reading.manifold import expected_input
 from burnerlab.bench.unit import substitute_supplies, unit_under_test
 from burnerlab.cli import main
 from burnerlab.gas import load
@@ -399,8 +401,33 @@ def test_a_pressure_that_was_read_settles_what_it_settles(
         assert best.measurement == "inlet pressure"
 
 
-def test_a_pressure_above_its_range_stops_the_test() -> None:
-    assert [one.id for one in explain(CART, Reading(pressure_ratio=1.6), LEFT).stops][-1] == "pressure"
+LOW_PRESSURE = replace(
+    CART, supply=replace(CART.supply, gauge_pressure_Pa=4.0 * INCH_OF_WATER_PA, train=None)
+)  # a regulator's outlet of 4 in w.c., which no row of supply pressures has
+# highest by hand: 10.5 and 13 in w.c. of the rows of the supply; none at 4 in: p ~ I^2, 1.1^2 x 4 = 4.84 in w.c.
+HIGHEST_IN = {"CART": (CART, 10.5), "LP": (LP, 13.0), "LOW": (LOW_PRESSURE, 4.84)}
+
+
+@pytest.mark.parametrize("ratio", [None, 0.3, 0.5, 0.67, 0.77, 0.9, 1.0, 1.3])  # no meter, low, within, high
+@pytest.mark.parametrize(
+    ("unit", "inches"),
+    [("CART", 10.6), ("CART", 14.0), ("LP", 13.5), ("LOW", 4.9), ("LOW", 6.0), ("LOW", 11.0)],
+)
+def test_a_pressure_above_its_range_stops_the_test_whatever_the_meter_shows(
+    unit: str, inches: float, ratio: float | None
+) -> None:
+    """A valve half open or a turn missed hides the other gas from the meter, not from the manometer."""
+    appliance, highest = HIGHEST_IN[unit]
+    inch = INCH_OF_WATER_PA / expected_input(appliance, LEFT).manifold_Pa
+    found = explain(appliance, Reading(ratio=ratio, pressure_ratio=inches * inch), LEFT)
+    assert found.manifold is not None
+    assert found.manifold.highest_Pa == pytest.approx(highest * INCH_OF_WATER_PA, rel=1e-4)
+    stops = [one.id for one in found.stops]
+    assert "pressure" in stops
+    assert {"wrong-gas", "gas-not-ruled-out"} & set(stops)
+    if ratio is None:
+        below = explain(appliance, Reading(pressure_ratio=0.99 * highest * inch), LEFT)
+        assert "pressure" not in [one.id for one in below.stops]
 
 
 def test_command() -> None:
