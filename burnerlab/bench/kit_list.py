@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import MarketTarget, convert_market, market_named, targets_of
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.model import Appliance
@@ -30,8 +31,8 @@ NOTES = (
         "scatter is named, and the weigh check of its kit is withheld."
     ),
     Phrase(
-        "A leaflet's deviation is that of the nominal bore; the word beside it is the conversion's, over the interval "
-        "as made: drill, coefficient and the supply of the file."
+        "A leaflet's deviation is that of the nominal bore; the word beside it is the job card's, over the interval as "
+        "made: drill, coefficient and the supply of the file; OUTSIDE where any check of the burner is."
     ),
     Phrase("A scale does not show a wrong orifice of nearly equal mass: read the mark of every orifice."),
 )
@@ -73,7 +74,7 @@ class LeafletRow:
     heat_input_net_W: float = field(metadata=output("heat input of one", Kind.POWER, basis="net"))
     rating_basis: str = field(metadata=output("rated"))  # of the file: what the leaflet prints
     deviation: float = field(metadata=output("against aim", Kind.FRACTION, is_change=True))
-    verdict: Verdict = field(metadata=output("verdict"))  # that of the conversion: over the interval as made
+    verdict: Verdict = field(metadata=output("verdict"))  # of the burner's row in the conversion
 
     @property
     def heat_input_W(self) -> float:
@@ -137,7 +138,10 @@ def kit_list(appliance: Appliance, markets: Sequence[str] = (), parts: Kit | Non
         market_named(appliance, appliance.name)  # says that there is none, and how one is written
     wanted = [market_named(appliance, each, "--market") for each in markets] or targets_of(appliance)
     stock = _scatters(appliance)
-    kits = tuple(_market_kit(market, convert_market(market), stock, parts) for market in wanted)
+    kits = tuple(
+        _market_kit(market, [evaluate_conversion(c) for c in convert_market(market)], stock, parts)
+        for market in wanted
+    )
     return KitList(appliance=appliance.name, kits=kits, notes=NOTES)
 
 
@@ -271,5 +275,5 @@ def _leaflet(market: str, c: Conversion) -> Iterator[LeafletRow]:
             heat_input_net_W=b.predicted_net_W,
             rating_basis=c.rating_basis,
             deviation=b.choice.deviation,
-            verdict=b.headline.verdict,
+            verdict=c.verdict_of(b),
         )

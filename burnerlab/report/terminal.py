@@ -217,7 +217,7 @@ def _breadth(heads: list[str], lines: list[list[str]]) -> int:
 
 def _verdict(c: Conversion, b: BurnerConversion) -> tuple[str, str]:
     """The verdict of a row and its style; another check outside makes it so, and a mark leads to the line below."""
-    at = Verdict.OUTSIDE if outside_checks(c, b) else b.headline.verdict
+    at = c.verdict_of(b)
     return at.emphatic + (MARK if outside_checks(c, b) else ""), WEIGHT[at]
 
 

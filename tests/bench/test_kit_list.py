@@ -12,12 +12,14 @@ import pytest
 from click.testing import CliRunner
 
 from burnerlab.appliance import Appliance, demonstration, demonstration_path
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import convert_market, targets_of
 from burnerlab.bench.kit import Kit, kit_text, read_kit, read_kit_text
 from burnerlab.bench.kit_list import NO_SCALE, KitList, kit_list
 from burnerlab.cli import main
 from burnerlab.orifice.drill import drill_list
 from burnerlab.report.kit_paper import leaflet_heads
+from burnerlab.report.sheet.checks import outside_checks
 from burnerlab.tables.verdict import Verdict
 
 PARTS = """name = "conversion kit"
@@ -67,10 +69,13 @@ def test_a_kit_holds_the_orifices_of_its_market_once(of_stock: Appliance, kits: 
 
 def test_a_leaflet_has_the_verdict_of_the_conversion(of_stock: Appliance, kits: KitList) -> None:
     for kit, market in zip(kits.kits, targets_of(of_stock), strict=True):
-        conversions = convert_market(market)
-        assert [one.verdict for one in kit.leaflet] == [
-            b.headline.verdict for c in conversions for b in c.burners
+        conversions = [evaluate_conversion(c) for c in convert_market(market)]
+        outside = [
+            bool(outside_checks(c, b)) or b.headline.verdict == Verdict.OUTSIDE
+            for c in conversions
+            for b in c.burners
         ]
+        assert [one.verdict == Verdict.OUTSIDE for one in kit.leaflet] == outside
     # a recalled coefficient alone spreads an input by more than the band is wide
     assert all(one.verdict != Verdict.WITHIN for kit in kits.kits for one in kit.leaflet)
 

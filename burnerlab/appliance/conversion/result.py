@@ -28,6 +28,10 @@ from burnerlab.tables.verdict import Verdict, worst
 Case = Literal["nominal pressure", "all on", "alone"]
 
 
+OF_HEAT = (
+    "heat input",
+    "present heat input",
+)  # topics of the heat input of a burner, whose verdict its row has
 TILE_AERATION = "tile: aeration"  # how the topics of a tile's air begin
 
 
@@ -489,6 +493,21 @@ class Conversion(WithSummary):
             table,
             lines,
         )
+
+    def outside_of(self, burner: BurnerConversion) -> tuple[Finding, ...]:
+        """The checks of a burner that are outside once it is changed, but that of its heat input."""
+        return tuple(
+            f
+            for f in self.findings
+            if f.verdict == Verdict.OUTSIDE
+            and f.burner == burner.name
+            and f.which_gas != "present"
+            and f.topic not in OF_HEAT
+        )
+
+    def verdict_of(self, burner: BurnerConversion) -> Verdict:
+        """The verdict in the row of a burner: outside where any check of it is, else that of its heat input."""
+        return Verdict.OUTSIDE if self.outside_of(burner) else burner.headline.verdict
 
     @property
     def occasions(self) -> tuple[str, ...]:

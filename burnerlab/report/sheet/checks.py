@@ -345,16 +345,7 @@ def _line(c: Conversion, same: list[Finding]) -> str:
 
 def outside_checks(c: Conversion, burner: BurnerConversion) -> tuple[str, ...]:
     """The checks of a burner that are outside once it is changed, its heat input aside: its row has that verdict."""
-    of_heat = (HEAT_INPUT, PRESENT_HEAT_INPUT)
-    found = [
-        f
-        for f in c.findings
-        if f.verdict == Verdict.OUTSIDE
-        and f.burner == burner.name
-        and f.which_gas != "present"
-        and f.topic not in of_heat
-    ]
-    found.sort(key=lambda f: _danger([f]))
+    found = sorted(c.outside_of(burner), key=lambda f: _danger([f]))
     return tuple(dict.fromkeys(clean(f.topic) for f in found))
 
 
