@@ -20,7 +20,7 @@ from burnerlab.appliance.conversion.convert import changed_by, convert, convert_
 from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.model import Appliance
-from burnerlab.bench.reading.manifold import NO_SETTING, Expected, expected_input, setting_band_Pa
+from burnerlab.bench.reading.manifold import Expected, expected_input, no_band_words, setting_band_Pa
 from burnerlab.bench.record.entry import quantities, quantity_words, unit_of
 from burnerlab.bench.unit import GROSS_RATED, RatedBasis, low_rate_band, rated_basis
 from burnerlab.orifice.drill import Drill, ToleranceBand
@@ -261,9 +261,11 @@ def _manifold(c: Conversion, expected: Expected, burner: str, state: State) -> F
     over = [float(each) / b.aim_gross_W for each, b in zip(expected.each_W, on, strict=True)]
     choked = [c.ambient_pressure_Pa if b.choked else None for b in on]
     at_Pa = expected.manifold_Pa
-    low, high = setting_band_Pa(at_Pa, over, (c.tolerance_low, c.tolerance), choked)
-    if not low < high:
-        return _reading(burner, state, "manifold_pressure", (at_Pa, None, None), NO_SETTING)
+    within = c.tolerance_low, c.tolerance
+    reason = no_band_words([(b.name, b.choice.drill) for b in on], over, within)
+    if reason:
+        return _reading(burner, state, "manifold_pressure", (at_Pa, None, None), reason)
+    low, high = setting_band_Pa(at_Pa, over, within, choked)
     return _reading(burner, state, "manifold_pressure", (at_Pa, low, high), BY_HEAT_INPUT)
 
 

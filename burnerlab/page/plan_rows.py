@@ -120,4 +120,6 @@ def band_words(row: PlanRow, system: System) -> str:
         return f"{low} to {high}"
     if high:
         return f"at most {high} ({row.source})"
+    if row.quantity == "manifold_pressure" and not low:
+        return f"not evaluated: {row.source}"
     return f"at least {low}" if low else row.source

@@ -12,7 +12,7 @@ from typing import Any
 
 from burnerlab import __version__
 from burnerlab.bench.plan_results import PlanReport, RowResult, UnitResults, units_in_bands
-from burnerlab.bench.reading.manifold import NO_SETTING, OUTSIDE
+from burnerlab.bench.reading.manifold import OUTSIDE
 from burnerlab.bench.reading_plan import (
     BY_HEAT_INPUT,
     CARBON_MONOXIDE,
@@ -208,6 +208,8 @@ def band_text(row: PlanRow, system: System) -> str:
     if low or high:
         end = Phrase("at most {most}", most=high) if high else Phrase("at least {least}", least=low)
         return joined("; ", (*flame, end))
+    if row.quantity == "manifold_pressure":
+        return Phrase("not evaluated: {reason}", reason=_source_words(row))
     return joined("; ", (*flame, TO_NAME)) if row.quantity == CARBON_MONOXIDE else _source_words(row)
 
 
@@ -452,7 +454,8 @@ def _cautions(plan: Plan) -> tuple[Caution, ...]:
 
 
 OWN_SOURCES = (
-    NO_LIMIT, BY_HEAT_INPUT, NO_SETTING, Phrase("entered by the user"), Phrase("the project file"),
+    NO_LIMIT, BY_HEAT_INPUT, Phrase("no pressure band: {burners}; do not fit", burners=""),
+    Phrase("entered by the user"), Phrase("the project file"),
     Phrase("twice the relative standard deviation of the low rate of burners as drawn: {source}", source=""),
 )  # fmt: skip
 """Of bands: words of ours, no publication."""

@@ -24,7 +24,7 @@ from burnerlab.gas.gas_family import groups_of_gas
 from burnerlab.orifice.flow import Conditions, OrificeFlow, flow
 from burnerlab.quantity import PRESETS, Kind
 from burnerlab.quantity.outputs import output
-from burnerlab.tables.phrase import Phrase
+from burnerlab.tables.phrase import Phrase, joined
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 from burnerlab.tables.verdict import Verdict
 
@@ -67,7 +67,6 @@ STARVED = (
 )
 READ = "at the manifold pressure that was read"
 OUTSIDE = Phrase("outside it: stop")  # of a band of the manifold pressure, on card and plan
-NO_SETTING = Phrase("no pressure holds every burner in its band: stop")
 
 
 def each_burner(appliance: Appliance, name: str | None = None) -> tuple[Burner, ...]:
@@ -171,6 +170,30 @@ def setting_band_Pa(
             at = manifold_Pa * ratio**2 if ambient is None else (manifold_Pa + ambient) * ratio - ambient
             ends[-1].append(at)
     return max(ends[0]), min(ends[1])
+
+
+def no_band_words(
+    burners: Sequence[tuple[str, str]], input_over_aim: Sequence[float], band: tuple[float, float]
+) -> str:
+    """Why no band of the manifold pressure is printed: the burners outside their own at it; "" where none is.
+
+    ``setting_band_Pa`` does not hold the pressure itself then: nobody could set it and keep to the band.
+    burners : of each the name and the drill; input_over_aim, band : as in ``setting_band_Pa``
+
+    >>> no_band_words([("ring", "0.80 mm"), ("tube", "1.30 mm")], (1.12, 1.0), (-0.05, 0.05))
+    'no pressure band: ring exceeds 105 % of its rating at the set pressure with 0.80 mm; do not fit'
+    """
+    outside: list[str] = []
+    for (name, drill), over in zip(burners, input_over_aim, strict=True):
+        low, high = (f"{100.0 * (1.0 + end):.4g}" for end in band)
+        if over > 1.0 + band[1]:
+            words = "{burner} exceeds {limit} % of its rating at the set pressure with {drill}"
+            outside.append(Phrase(words, burner=name, limit=high, drill=drill))
+        elif over < 1.0 + band[0]:
+            words = "{burner} stays below {limit} % of its rating at the set pressure with {drill}"
+            outside.append(Phrase(words, burner=name, limit=low, drill=drill))
+    each = joined("; ", dict.fromkeys(outside))
+    return Phrase("no pressure band: {burners}; do not fit", burners=each) if outside else ""
 
 
 # Manifold pressure: the input that pressure and orifice should give, against the one that was measured.

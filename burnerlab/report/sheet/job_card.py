@@ -16,7 +16,7 @@ from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, 
 from burnerlab.appliance.project.model import NOT_GIVEN
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.reading.heat_input import heat_content
-from burnerlab.bench.reading.manifold import NO_SETTING, OUTSIDE, setting_band_Pa
+from burnerlab.bench.reading.manifold import OUTSIDE, no_band_words, setting_band_Pa
 from burnerlab.bench.reading.meter import Dial, MeterReading, metered_heat_J_per_m3, turn_time_s, usual_dial
 from burnerlab.bench.unit import is_LP
 from burnerlab.quantity import Kind, System, in_unit, read
@@ -344,7 +344,23 @@ def minutes_text(seconds: float) -> str:
 # burners
 
 
+NONE_FITS = Phrase("none fits")
+
+
 def _burner(c: Conversion, b: BurnerConversion, meter: _Meter, system: System) -> CardBurner:
+    if b.no_drill_meets or _no_band(c, b):  # card says not to fit: no size, no time and no box beside that
+        return CardBurner(
+            names=(clean(b.name, LONGEST),),
+            orifices=b.count * b.orifice_count,
+            kind=Phrase("{count} orifices each", count=b.orifice_count) if b.orifice_count > 1 else "",
+            take_out=NOT_GIVEN if b.from_orifice_m is None else _present(b, b.from_orifice_m, system),
+            put_in=NONE_FITS,
+            bore="",
+            shutter="",
+            power="",
+            seconds="",
+            expected="",
+        )
     low, high = (b.aim_gross_W * (1.0 + end) for end in (c.tolerance_low, c.tolerance))
     return CardBurner(
         names=(clean(b.name, LONGEST),),
@@ -561,7 +577,9 @@ def _pressures(c: Conversion, system: System) -> Iterator[CardReading]:
             all_on=scale.text(solved.manifold_gauge_pressure_Pa),
         )
     set_low, set_high = card_band_Pa(c)
-    band = joined("; ", (span_text(scale, set_low, set_high), OUTSIDE)) if set_low < set_high else NO_SETTING
+    band = _no_band(c) or joined("; ", (span_text(scale, set_low, set_high), OUTSIDE))
+    if solved is not None and not set_low <= nominal <= set_high:  # nobody sets what the band says to stop at
+        to_set = Phrase("calculated {all_on}", all_on=scale.text(solved.manifold_gauge_pressure_Pa))
     yield CardReading(what=Phrase("Manifold, all on"), expected=to_set, band=band)
     if low is not None and high is not None:
         span = span_text(scale, low, high)
@@ -588,10 +606,25 @@ def card_band_Pa(c: Conversion) -> tuple[float, float]:
     """Manifold pressures, all on, at which every burner's heat input lies within its band [Pa gauge]."""
     solved = c.evaluation.pressures_of("new") if c.evaluation is not None else None
     at_Pa = c.to_gauge_pressure_Pa if solved is None else solved.manifold_gauge_pressure_Pa
-    all_on = [b.headline.deviation_all_on for b in c.burners]
-    over = [1.0 + (b.drill_deviation if x is None else x) for b, x in zip(c.burners, all_on, strict=True)]
     choked = [c.ambient_pressure_Pa if b.choked else None for b in c.burners]
-    return setting_band_Pa(at_Pa, over, (c.tolerance_low, c.tolerance), choked)
+    return setting_band_Pa(at_Pa, _over_aim(c), (c.tolerance_low, c.tolerance), choked)
+
+
+def _over_aim(c: Conversion) -> list[float]:
+    """Heat input of each burner over its aim, all on [-]; at the nominal pressure where no supply is solved."""
+    all_on = [b.headline.deviation_all_on for b in c.burners]
+    return [1.0 + (b.drill_deviation if x is None else x) for b, x in zip(c.burners, all_on, strict=True)]
+
+
+def _no_band(c: Conversion, burner: BurnerConversion | None = None) -> str:
+    """The burners, or whether it is this one, for which no manifold pressure has a band; "" where there is one."""
+    both = [
+        ((clean(b.name, LONGEST), clean(b.choice.drill, 16)), over)
+        for b, over in zip(c.burners, _over_aim(c), strict=True)
+        if burner in (None, b)
+    ]
+    names, over = zip(*both, strict=True)
+    return no_band_words(names, over, (c.tolerance_low, c.tolerance))
 
 
 def span_text(scale: PrintScale, low: float, high: float) -> str:

@@ -14,15 +14,19 @@ from burnerlab import tables
 from burnerlab.appliance import Appliance, convert, demonstration
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.bench.plan_results import row_verdict
 from burnerlab.bench.reading.meter import usual_dial
+from burnerlab.bench.reading_plan import plan_of
 from burnerlab.quantity import UserError
 from burnerlab.report import SheetOptions, write_sheet
 from burnerlab.report.html import card_html_text
 from burnerlab.report.pdf import card_pdf_bytes
+from burnerlab.report.plan_paper import band_text
 from burnerlab.report.sheet.job_card import JOIN, TIE, JobCard, bore_words, card_band_Pa
 from burnerlab.report.sheet.sections import build_card
 from burnerlab.report.sheet.wording import lines_of_sheet
 from burnerlab.tables.cautions import Signal, caution
+from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -360,3 +364,28 @@ def test_what_a_user_wrote_is_text(
     made = card_pdf_bytes(card)
     assert pages_of(made) == 1
     assert "<imgsrc=xonerror=alert(1)>" in pdf_words(made)
+
+
+def test_a_burner_that_no_drill_fits_has_no_size_and_its_manifold_no_band() -> None:
+    """I = k sqrt(p) (Bernoulli): where a burner is outside its band at the pressure that is set, so is the pressure."""
+    cart = demonstration()
+    tube, ring = (replace(cart.burners[0], name=name) for name in ("main tube", "side ring"))
+    burners = replace(tube, rate_W=7000.0), replace(ring, rate_W=1300.0)
+    one = replace(cart, region="eu", rating="net", burners=burners, supply=replace(cart.supply, train=None))
+    c = evaluate_conversion(convert(one, "G30", "29 mbar", drills=("metric",)))
+    low, high = card_band_Pa(c)
+    assert not low < 2900.0 < high  # the nearest drill, 0.60 mm, gives more than 5 % above the rating
+    card = build_card(c)
+    assert [b.put_in for b in card.burners] == ["1.35 mm", "none fits"]
+    assert not any((card.burners[1].bore, card.burners[1].seconds, card.burners[1].power))
+    why = (
+        "no pressure band: side ring exceeds 105 % of its rating at the set pressure with 0.60 mm; do not fit"
+    )
+    assert untied(card.readings[0].band) == why
+    assert card_html_text(card).count(f'aria-label="{card.labels.tick}"') == 1 + len(card.steps)
+    rows = [row for row in plan_of(c).rows if row.quantity == "manifold_pressure"]
+    assert {row.burner: band_text(row, "metric") == f"not evaluated: {why}" for row in rows} == {
+        "main tube": False, "side ring": True, "": True,
+    }  # fmt: skip
+    assert all((row.low is None and row.high is None) == (row.burner != "main tube") for row in rows)
+    assert row_verdict(rows[-1], 2900.0, 20.0) is Verdict.NOT_EVALUATED
