@@ -16,7 +16,7 @@ from burnerlab.quantity import Kind, System, from_unit
 from burnerlab.report.figures.stability_diagram import stability_chart
 from burnerlab.report.figures.style import FAINT, GREY, INK, NEW, PALE, PRESENT, RC, Placer, spread, svg_of
 from burnerlab.report.sheet import layout
-from burnerlab.report.sheet.blocks import POWER, Picture, digits, percent
+from burnerlab.report.sheet.blocks import POWER, Picture, basis_of, digits, percent
 from burnerlab.report.sheet.wording import clean, name
 
 # What the figures draw, from the conversion alone.
@@ -27,7 +27,7 @@ SAME = 0.005  # curves closer than this are one curve
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrillCurve:
-    """Gross heat input over diameter squared, W/m2: at one gas and pressure the flow follows the area."""
+    """Heat input on the basis of the rating over diameter squared, W/m2: at one pressure the flow follows the area."""
 
     gas: str
     new: bool
@@ -69,6 +69,7 @@ def _present_per_area(b: BurnerConversion) -> float | None:
 def _curves(
     c: Conversion, gas: str, new: bool, of: Callable[[BurnerConversion], float | None]
 ) -> list[DrillCurve]:
+    rated = basis_of(c).new if new else basis_of(c).present
     found: list[tuple[float, list[str]]] = []
     for b in c.burners:
         value = of(b)
@@ -80,11 +81,13 @@ def _curves(
                 break
         else:
             found.append((value, [name(b.name)]))
-    return [DrillCurve(gas=gas, new=new, per_area=value, burners=tuple(names)) for value, names in found]
+    return [
+        DrillCurve(gas=gas, new=new, per_area=value * rated, burners=tuple(names)) for value, names in found
+    ]
 
 
 def curves(c: Conversion) -> tuple[DrillCurve, ...]:
-    """One curve per gas, and more when burners differ in coefficient or number of orifices."""
+    """One curve per gas, on the basis of the ratings; more when burners differ in coefficient or orifices."""
     now = _curves(c, name(c.from_gas.title), False, _present_per_area)
     new = _curves(
         c, name(c.to_gas.title), True, lambda b: b.choice.heat_input_gross_W / b.choice.diameter_m**2
@@ -107,7 +110,7 @@ def present_spots(c: Conversion) -> tuple[Spot, ...]:
         [
             (
                 b.from_orifice_m,
-                b.from_predicted_gross_W,
+                b.from_predicted_gross_W * basis_of(c).present,
                 clean(b.from_drill, 12) or f"{b.from_orifice_m * 1e3:.3f} mm",
                 b.name,
             )
@@ -119,7 +122,15 @@ def present_spots(c: Conversion) -> tuple[Spot, ...]:
 
 def new_spots(c: Conversion) -> tuple[Spot, ...]:
     return _spots(
-        [(b.choice.diameter_m, b.predicted_gross_W, clean(b.choice.drill, 12), b.name) for b in c.burners]
+        [
+            (
+                b.choice.diameter_m,
+                b.predicted_gross_W * basis_of(c).new,
+                clean(b.choice.drill, 12),
+                b.name,
+            )
+            for b in c.burners
+        ]
     )
 
 
@@ -127,8 +138,13 @@ def bands(c: Conversion) -> Bands:
     """Each rating the orifices are sized for, and who has it: burners of one rating share a band."""
     merged: dict[float, list[str]] = {}
     for b in c.burners:
-        merged.setdefault(round(b.aim_gross_W, 3), []).append(name(b.name))
+        merged.setdefault(_aim_W(c, b), []).append(name(b.name))
     return tuple((tuple(names), aim) for aim, names in sorted(merged.items()))
+
+
+def _aim_W(c: Conversion, b: BurnerConversion) -> float:
+    """What an orifice is sized for, on the basis of the rating: the same on either gas."""
+    return round(b.aim_gross_W * basis_of(c).new, 3)
 
 
 def drill_marks(c: Conversion, low_m: float, high_m: float) -> tuple[Mark, ...]:
@@ -200,9 +216,8 @@ def _spans(c: Conversion) -> tuple[Span, Span]:
     """Diameter in mm and heat input in kW that hold every orifice and band."""
     bores = (x for b in c.burners for x in (b.from_orifice_m, b.choice.diameter_m, b.to_orifice_m))
     d = [x * 1e3 for x in bores if x is not None]
-    inputs = (x for b in c.burners for x in (b.from_predicted_gross_W, b.predicted_gross_W))
-    q = [x / 1e3 for x in inputs if x is not None]
-    q += [b.aim_gross_W * (1 + end) / 1e3 for b in c.burners for end in (c.tolerance_low, c.tolerance)]
+    q = [spot.heat_input_W / 1e3 for spot in (*present_spots(c), *new_spots(c))]
+    q += [_aim_W(c, b) * (1 + end) / 1e3 for b in c.burners for end in (c.tolerance_low, c.tolerance)]
     return (min(d) * 0.72, max(d) * 1.14), (min(q) * 0.47, max(q) * 1.30)
 
 
@@ -214,8 +229,9 @@ def drill_chart(c: Conversion, system: System) -> Any:
     axes = figure.add_axes((0.085, 0.115, 0.655, 0.775))
     axes.set(xscale="log", yscale="log", xlim=(x0, x1), ylim=(y0, y1))
     _scales(axes, (x0, x1), (y0, y1), system)
+    _name_heat_input(axes, basis_of(c).word, system)
     for _, aim in rated:
-        left = min(b.choice.diameter_m for b in c.burners if round(b.aim_gross_W, 3) == aim) * 1e3 * 0.955
+        left = min(b.choice.diameter_m for b in c.burners if _aim_W(c, b) == aim) * 1e3 * 0.955
         axes.fill_between(
             [left, x1],
             *(aim / 1e3 * (1 + end) for end in (c.tolerance_low, c.tolerance)),
@@ -232,13 +248,17 @@ def drill_chart(c: Conversion, system: System) -> Any:
     return figure
 
 
+def _name_heat_input(axes: Any, basis: str, system: System) -> None:
+    unit = "kW" if system == "metric" else "kBtu/h"
+    words = f"heat input of one burner, {basis}, {unit}"
+    axes.text(-0.105, 1.085, words, transform=axes.transAxes, va="bottom")
+
+
 def _scales(axes: Any, x: Span, y: Span, system: System) -> None:
     """Metric axes below and left; inches above."""
     from matplotlib.ticker import FixedLocator, NullFormatter, NullLocator
 
-    first, size = (
-        ("kW", 1.0) if system == "metric" else ("kBtu/h", from_unit(1.0, Kind.POWER, "kBtu/h") / 1e3)
-    )
+    size = 1.0 if system == "metric" else from_unit(1.0, Kind.POWER, "kBtu/h") / 1e3
     axes.xaxis.set_major_locator(FixedLocator(_ticks(*x)))
     axes.yaxis.set_major_locator(FixedLocator([t * size for t in _ticks(y[0] / size, y[1] / size)]))
     axes.xaxis.set_major_formatter(lambda v, _: f"{v:g}")
@@ -247,9 +267,6 @@ def _scales(axes: Any, x: Span, y: Span, system: System) -> None:
         axis.set_minor_locator(NullLocator())
         axis.set_minor_formatter(NullFormatter())
     axes.set_xlabel("orifice diameter, mm")
-    axes.text(
-        -0.105, 1.085, f"heat input of one burner, gross, {first}", transform=axes.transAxes, va="bottom"
-    )
     top = axes.secondary_xaxis("top", functions=(lambda d: d / INCH_mm, lambda d: d * INCH_mm))
     top.xaxis.set_major_locator(FixedLocator(_ticks(x[0] / INCH_mm, x[1] / INCH_mm)))
     top.xaxis.set_minor_locator(NullLocator())
@@ -304,8 +321,8 @@ def _draw_spots(c: Conversion, axes: Any, placer: Placer) -> None:
     for b in c.burners:
         if b.from_orifice_m is None or b.from_predicted_gross_W is None:
             continue
-        start = (b.from_orifice_m * 1e3, b.from_predicted_gross_W / 1e3)
-        end = (b.choice.diameter_m * 1e3, b.predicted_gross_W / 1e3)
+        start = (b.from_orifice_m * 1e3, b.from_predicted_gross_W * basis_of(c).present / 1e3)
+        end = (b.choice.diameter_m * 1e3, b.predicted_gross_W * basis_of(c).new / 1e3)
         arrow = {
             "arrowstyle": "-|>,head_length=0.35,head_width=0.16",
             "color": GREY,
@@ -375,7 +392,7 @@ def inputs_chart(c: Conversion, system: System) -> Any:
     height = 1.25 + 0.36 * count
     figure = empty_figure(height)
     axes = figure.add_axes((0.235, 0.50 / height, 0.50, (height - 1.05) / height))
-    values = [100.0 * value / b.aim_gross_W for b in c.burners for value in _inputs(b) if value is not None]
+    values = [100.0 * share for b in c.burners for share in input_shares(c, b) if share is not None]
     values += [100 * (1 + c.tolerance_low), 100 * (1 + c.tolerance)]
     band = 100 * max(c.tolerance, -c.tolerance_low)
     reach = max(1.12 * max(max(values) - 100, 100 - min(values)), 2.2 * band)
@@ -386,36 +403,48 @@ def inputs_chart(c: Conversion, system: System) -> Any:
         axes.spines[side].set_visible(False)
     axes.tick_params(length=0)
     axes.set_yticks(range(count), [clean(b.name, 24) for b in c.burners])
-    axes.set_xlabel(f"heat input, gross, % of the {'rating' if c.altitude_policy_factor == 1.0 else 'aim'}")
+    against = "rating" if c.altitude_policy_factor == 1.0 else "aim"
+    axes.set_xlabel(f"heat input, {basis_of(c).word}, % of the {against}")
     for row, b in enumerate(c.burners):
-        _input_row(axes, row, b)
+        _input_row(axes, row, input_shares(c, b))
     _columns(axes, c, system)
     return figure
 
 
-def _inputs(b: BurnerConversion) -> tuple[float | None, ...]:
+def input_shares(
+    c: Conversion, b: BurnerConversion
+) -> tuple[float | None, float, float | None, float | None]:
+    """Heat input over what it is held against [-]: present, new, and new at the ends of the supply pressure.
+
+    Each over the rating on its own gas, after the altitude policy of its own site: net over net for a net rating.
+    """
+    before = 1.0 if c.job is None else c.job.old_policy.factor
+    now, low, high = b.from_predicted_gross_W, b.predicted_low_gross_W, b.predicted_high_gross_W
     return (
-        b.from_predicted_gross_W,
-        b.headline.heat_input_gross_W,
-        b.predicted_low_gross_W,
-        b.predicted_high_gross_W,
+        None if now is None else now / (b.from_rate_gross_W * before),
+        b.headline.heat_input_gross_W / b.aim_gross_W,
+        None if low is None else low / b.aim_gross_W,
+        None if high is None else high / b.aim_gross_W,
     )
 
 
-def _input_row(axes: Any, row: int, b: BurnerConversion) -> None:
-    new = 100 * b.headline.heat_input_gross_W / b.aim_gross_W
+def _input_row(axes: Any, row: int, shares: tuple[float | None, float, float | None, float | None]) -> None:
+    now, new, low, high = shares
     axes.axhline(row + 0.5, color=PALE, linewidth=0.5, zorder=0.5)
-    if b.predicted_low_gross_W is not None and b.predicted_high_gross_W is not None:
-        ends = [100 * v / b.aim_gross_W for v in (b.predicted_low_gross_W, b.predicted_high_gross_W)]
+    if low is not None and high is not None:
+        ends = [100 * low, 100 * high]
         axes.plot(ends, [row + 0.12] * 2, color=NEW, linewidth=1.0, zorder=2, solid_capstyle="butt")
         for end in ends:
             axes.plot([end] * 2, [row + 0.03, row + 0.21], color=NEW, linewidth=1.0, zorder=2)
-    if b.from_predicted_gross_W is not None:
-        now = 100 * b.from_predicted_gross_W / b.aim_gross_W
+    if now is not None:
         axes.scatter(
-            [now], [row - 0.16], s=24, facecolors="white", edgecolors=PRESENT, linewidths=1.1, zorder=3
+            [100 * now], [row - 0.16], s=24, facecolors="white", edgecolors=PRESENT, linewidths=1.1, zorder=3
         )
-    axes.scatter([new], [row + 0.12], s=24, facecolors=NEW, edgecolors=NEW, linewidths=1.1, zorder=3)
+    axes.scatter([100 * new], [row + 0.12], s=24, facecolors=NEW, edgecolors=NEW, linewidths=1.1, zorder=3)
+
+
+def _times(value: float | None, factor: float) -> float | None:
+    return None if value is None else value * factor
 
 
 def _or_dash(value: float | None, scale: Any) -> str:
@@ -425,6 +454,7 @@ def _or_dash(value: float | None, scale: Any) -> str:
 def _columns(axes: Any, c: Conversion, system: System) -> None:
     """The values themselves beside the rows."""
     scale, aimed = POWER.scale(system), c.altitude_policy_factor != 1.0
+    basis = basis_of(c)
     places = axes.get_yaxis_transform()
     for x, head, dot, color, face in (
         (1.14, "present", 1.003, PRESENT, "white"),
@@ -439,8 +469,8 @@ def _columns(axes: Any, c: Conversion, system: System) -> None:
     axes.text(1.48, -0.62, against, transform=places, ha="right", va="bottom", fontsize=7, color=GREY)
     for row, b in enumerate(c.burners):
         cells = (
-            (1.14, _or_dash(b.from_predicted_gross_W, scale), PRESENT),
-            (1.31, digits(scale.of(b.headline.heat_input_gross_W), 3), NEW),
+            (1.14, _or_dash(_times(b.from_predicted_gross_W, basis.present), scale), PRESENT),
+            (1.31, digits(scale.of(b.headline.heat_input_gross_W * basis.new), 3), NEW),
             (1.48, percent(b.deviation).replace("-", "\u2212"), INK),
         )
         for x, text, color in cells:

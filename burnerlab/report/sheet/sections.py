@@ -332,7 +332,7 @@ def _figures(c: Conversion, system: System) -> Section:
         title="Heat input against orifice diameter",
         caption=f"Dashed: {now} at {now_at}. Solid: {new} at {new_at}. Open circles are the present orifices, filled "
         f"circles the drills taken; each grey band is a rating {band}, and the short strokes at the foot are the "
-        "drills that exist. Gross heat input of one burner, both axes logarithmic.",
+        f"drills that exist. Heat input of one burner, {basis_of(c).word}, both axes logarithmic.",
         description=f"Two rising lines on logarithmic axes, {now} dashed and {new} solid. {burner_words}.",
     )
     case = "the worse of all on and alone" if burners.is_supplied(c) else "at the nominal pressure"
@@ -340,7 +340,8 @@ def _figures(c: Conversion, system: System) -> Section:
     bars = Picture(
         key="inputs",
         title="Heat input before and after, as a share of the rating",
-        caption="Open circle: calculated with the present gas and orifice. Filled circle: new gas with the "
+        caption=f"Heat inputs {basis_of(c).word}, each over the rating on its gas. Open circle: calculated with the "
+        "present gas and orifice. Filled circle: new gas with the "
         f"drill taken, {case}; whiskers at the orifice from the lowest to the highest supply pressure. Grey: the "
         f"rating {band}.",
         description=f"One row per burner, {case}. {burning}.",

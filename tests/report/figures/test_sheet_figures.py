@@ -11,10 +11,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from burnerlab.appliance import convert, demonstration
 from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.gas import load
 from burnerlab.report import build_sheet
 from burnerlab.report.figures import sheet_figures
 from burnerlab.report.figures.style import RC, spread
+from burnerlab.report.sheet.blocks import basis_of
 
 
 def drawn(conversion: Conversion) -> dict[str, str]:
@@ -132,3 +135,27 @@ def test_a_name_in_letters_the_font_lacks_is_drawn_without_a_word_to_the_user(co
     named = tuple(replace(burner, name=f"炉 {place}") for place, burner in enumerate(conversion.burners))
     for svg in drawn(replace(conversion, burners=named)).values():
         assert svg.startswith("<svg")
+
+
+def test_the_share_that_is_drawn_is_the_deviation_of_the_tables_for_a_net_rating() -> None:
+    """Net over net on either gas: gross on one and a rating turned to gross on the other are 2 % apart (G20, G30)."""
+    cart = demonstration()
+    supply = replace(cart.supply, train=None, gas=load("G20"), gauge_pressure_Pa=2000.0)
+    c = convert(replace(cart, region="eu", rating="net", supply=supply), "G30", "29 mbar")
+    present = {f.burner: f.value for f in c.findings if f.topic == "present heat input"}
+    basis = basis_of(c)
+    assert basis.word == "net"
+    assert basis.new / basis.present > 1.01
+    for b in c.burners:
+        now, new, low, high = sheet_figures.input_shares(c, b)
+        assert 100 * (now - 1) == pytest.approx(present[b.name], abs=1e-9)
+        assert now == pytest.approx(b.from_predicted_gross_W * basis.present / b.rate_net_W)
+        assert new - 1 == pytest.approx(b.deviation, abs=1e-9)
+        assert low < new < high
+        spot = next(one for one in sheet_figures.present_spots(c) if b.name in one.burners)
+        assert spot.heat_input_W / b.rate_net_W == pytest.approx(now)
+    rated = {who: aim for names, aim in sheet_figures.bands(c) for who in names}
+    assert rated == pytest.approx({b.name: b.rate_net_W for b in c.burners})
+    pictures = sheet_figures.drill_chart(c, "metric"), sheet_figures.inputs_chart(c, "metric")
+    assert "heat input of one burner, net, kW" in [text.get_text() for text in pictures[0].axes[0].texts]
+    assert pictures[1].axes[0].get_xlabel() == "heat input, net, % of the rating"
