@@ -110,6 +110,10 @@ BACKLOG = 1024  # connections that arrive while another is taken
 LARGEST_HEAD = 32 * 1024  # bytes of an address and its headers
 MOST_PHOTOGRAPHS_AT_ONCE = 4  # in memory
 View = Callable[[Bench, Any], Any]
+DEFECT = (
+    "The terminal in which the bench was started shows the cause. Whether it was saved stands in the record: "
+    "look there before testing again."
+)
 
 
 def application(bench: Bench) -> Guard:
@@ -244,7 +248,10 @@ async def _trouble(request: Request, error: UserError) -> Response:
 
 async def _defect(request: Request, error: Exception) -> Response:
     traceback.print_exception(error, file=sys.stderr)
-    return _page(500, "The terminal in which the bench was started shows the cause. Nothing was saved.")
+    uid = request.query_params.get("uid", "")
+    if request.url.path == "/entry" and uid:  # where saving a test leads
+        return _page(500, f"{DEFECT} The entry of this page is {uid[:8]}.")
+    return _page(500, DEFECT)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

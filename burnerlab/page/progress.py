@@ -7,12 +7,13 @@ from typing import Any
 
 from starlette.requests import Request
 
-from burnerlab.bench.record import notices, sights
+from burnerlab.bench.record import sights
 from burnerlab.bench.stop import stop_notice, stop_rows
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import SEEN, Form, RefusedError, fields, pairs_of
 from burnerlab.page.plan_rows import plan_view
 from burnerlab.page.result_text import burner_words
+from burnerlab.page.stop_names import open_stops_for
 
 UNUSABLE, CONFLICT, NOT_KEPT = 422, 409, 503
 STOP_KEYS = (
@@ -70,6 +71,7 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
     """What every page shows: the way, the other system of units, the form so far."""
     system = form.system
     in_system = form.in_system("US" if system == "metric" else "metric")
+    open_stops = open_stops_for(bench, form) if form.get("corrects") and where else ()
     return {
         "form": form,
         "region": region_of(bench, form.get("model")),
@@ -85,12 +87,12 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
         "errors": {},
         "stopped_by_others": (),  # on pages of the record: the bench is stopped, and by which unit
         "recorded": "",  # entry of a finding that is read alone
-        "open_stops": notices(bench.standing(form)) if form.get("corrects") and where else (),
+        "open_stops": open_stops,  # of an entry that is corrected: nothing of its pages leads to lighting
         "burner_words": burner_words(form.get("burner")),
         "key": bench.gate.key,
         "stop_keys": stop_keys() if where else (),
         "is_stop": False,
-        "plan": plan_view(bench, form) if where else None,
+        "plan": plan_view(bench, form) if where and not open_stops else None,
     }
 
 

@@ -58,7 +58,13 @@ from burnerlab.page.result_text import (
     stopped_units,
 )
 from burnerlab.page.security import DRAWING_POLICY
-from burnerlab.page.stop_pages import recorded_stops_of_other_units, standing_stops, stops_of_other_units
+from burnerlab.page.stop_names import (
+    NamedStop,
+    open_stops_for,
+    recorded_stops_of_other_units,
+    standing_stops,
+    stops_of_other_units,
+)
 from burnerlab.quantity import System
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.cautions import cautions
@@ -278,7 +284,7 @@ def show_entry(bench: Bench, request: Request) -> Response:
         past = unit_stops(record, entry.serial)
     own = tuple(item for item in stood if item.serial.casefold() == entry.serial.casefold())
     readings, results = entry_facts(test, form.system, bool(own), bench.bases)
-    by_others = stops_of_other_units(bench, form.having(serial=entry.serial))
+    by_others = _beside(own, open_stops_for(bench, form.having(serial=entry.serial)))
     context = common(bench, form, "/entry") | {
         "entry": entry,
         "line": record_line(
@@ -288,7 +294,8 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "always": ALWAYS,
         "cautions": cautions(),
         "stood": standing_stops(own),
-        "bench_wide": bool(by_others) or any(item.is_of_the_bench for item in own),
+        "bench_wide": any(item.holds_the_bench for item in by_others)
+        or any(item.is_of_the_bench for item in own),
         "stopped_by_others": by_others,
         "region": region_of(bench, name=test.model),
         "unit_stops": past,
@@ -321,6 +328,14 @@ def show_entry(bench: Bench, request: Request) -> Response:
     }
     context["other_system"] = f"/entry?uid={entry.uid}&{form.in_system(_second_system(form)).query()}"
     return HTMLResponse(page("entry", **context))
+
+
+def _beside(own: tuple[OpenStop, ...], stops: tuple[NamedStop, ...]) -> tuple[NamedStop, ...]:
+    """Stops that stand besides the recorded ones of the unit of an entry, which its page shows in full."""
+    ids = {stop.entry for stop in own}
+    return tuple(
+        stop for stop in stops if not stop.is_recorded or not any(uid in stop.address for uid in ids)
+    )
 
 
 def _same_unit(form: Form, entry: TestRecord, model: str) -> Form:
@@ -487,6 +502,7 @@ def show_chart(bench: Bench, request: Request) -> Response:
         alt = description(chart, chart_unit(chart, form.system))
     context = common(bench, form, "/chart") | {
         "stop_keys": stop_keys(),
+        "stopped_by_others": open_stops_for(bench, form),
         "known": model_names,
         "chosen": model,
         "here": [burner_words(name) for name in burner_names],

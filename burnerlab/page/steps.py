@@ -45,7 +45,6 @@ from burnerlab.page.record_entry import bench_test
 from burnerlab.page.render import page
 from burnerlab.page.result_text import (
     STOPPED,
-    BandPlace,
     band_drawing,
     cause_lines,
     figure,
@@ -58,7 +57,13 @@ from burnerlab.page.result_text import (
     second_look,
 )
 from burnerlab.page.security import BODY_SECONDS, LARGEST_BODY
-from burnerlab.page.stop_pages import halted, is_stopped_by_other_units_only, stops_of_other_units
+from burnerlab.page.stop_names import (
+    is_stopped_by_other_units_only,
+    open_stops_for,
+    stopped_sentence,
+    stops_of_other_units,
+)
+from burnerlab.page.stop_pages import halted
 from burnerlab.report.sheet.blocks import pressure
 from burnerlab.tables.cautions import caution, cautions
 from burnerlab.tables.problem import UserError
@@ -66,6 +71,10 @@ from burnerlab.tables.verdict import Verdict
 
 NOW_PRESSURE = (
     "Read the manifold pressure, with the burners on that the row of the plan or the job card names."
+)
+LABEL_FIRST = (
+    "Burner off. Read the label of the supply at this unit again. Only when it names {gas}: light, watch the flame and "
+    "answer what you looked at."
 )
 FOUND_PRESSURE = "Read the pressure against its range, then look at the flame."
 AT = {
@@ -86,6 +95,8 @@ def _step_page(bench: Bench, values: FormValues, step: str, status: int = 200) -
     context |= {"unit": _unit, "measure": _measure, "flame": _flame}[step](bench, values)
     if step == "measure" and values.form.method == MANOMETER:
         context["now"] = NOW_PRESSURE
+    if step == "flame" and _is_low(bench.test_of(values)):
+        context["now"] = LABEL_FIRST.format(gas=_gas(bench.model(values.form)))
     return HTMLResponse(page(step, **context), status)
 
 
@@ -235,10 +246,18 @@ def finding(bench: Bench, request: Request) -> Response:
         context = common(bench, values.form, "/finding", "finding") | pressure_values(bench, values)
         return HTMLResponse(page("pressure", **context | {"now": FOUND_PRESSURE}))
     context = common(bench, values.form, "/finding", "finding") | finding_values(test, values.form)
-    context["place"] = _place(bench, values.form, test)
+    context |= _place(bench, values.form, test)
     if test.comparison.verdict == Verdict.OUTSIDE:
         context["now"] = act_first(test.comparison.deviation, test.comparison.rating.tolerance)
+    context["label_gas"] = _gas(test.model) if _is_low(test) else ""
     return HTMLResponse(page("finding", **context))
+
+
+def _is_low(test: HeatInputTest | None) -> bool:
+    """Whether a reading is below its band: the gas is confirmed by the label of the supply before anything is lit."""
+    if test is None or test.comparison.verdict != Verdict.OUTSIDE:
+        return False
+    return test.comparison.deviation < test.comparison.rating.tolerance.low
 
 
 def _recorded_finding(bench: Bench, form: Form) -> Response | None:
@@ -261,13 +280,17 @@ def _recorded_finding(bench: Bench, form: Form) -> Response | None:
     if test is None:
         return HTMLResponse(page("pressure", **context | pressure_values(bench, values, is_recorded=True)))
     found = finding_values(test, form)
-    found["place"] = place_of_reading(test.comparison, test.comparison.verdict)
-    return HTMLResponse(page("finding", **context | found))
+    found |= {"place": place_of_reading(test.comparison, test.comparison.verdict), "stopped_words": ""}
+    return HTMLResponse(page("finding", **context | found | {"label_gas": ""}))
 
 
-def _place(bench: Bench, form: Form, test: HeatInputTest) -> BandPlace:
+def _place(bench: Bench, form: Form, test: HeatInputTest) -> dict[str, Any]:
     """The headline of the heat input; no verdict while a stop stands for the unit, as when its entry is corrected."""
-    return place_of_reading(test.comparison, STOPPED if bench.standing(form) else test.comparison.verdict)
+    stops = open_stops_for(bench, form)
+    return {
+        "place": place_of_reading(test.comparison, STOPPED if stops else test.comparison.verdict),
+        "stopped_words": stopped_sentence(stops, form.get("serial"), "band"),
+    }
 
 
 def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
@@ -313,7 +336,7 @@ def pressure_values(bench: Bench, values: FormValues, *, is_recorded: bool = Fal
     test, form = bench.pressure_of(values), values.form
     assert test is not None  # ``_is_usable``
     system, check, explained = form.system, test.check, test.explanation
-
+    stops = () if is_recorded else open_stops_for(bench, form)
     basis = rated_basis(test.model.appliance)
 
     def words(value_Pa: float) -> str:
@@ -322,7 +345,8 @@ def pressure_values(bench: Bench, values: FormValues, *, is_recorded: bool = Fal
     return {
         "heat_test": None,
         "check": check,
-        "place": range_place(STOPPED if not is_recorded and bench.standing(form) else check.pressure_verdict),
+        "place": range_place(STOPPED if stops else check.pressure_verdict),
+        "stopped_words": stopped_sentence(stops, form.get("serial"), "range"),
         "check_read": words(check.measured_pressure_Pa),
         "nominal": words(check.nominal_pressure_Pa),
         "held": f"{words(check.pressure_low_Pa)} to {words(check.pressure_high_Pa)}",
@@ -372,7 +396,7 @@ def _save_page(
     form = values.form
     result = pressure_values(bench, values) if measured is None else finding_values(measured, form)
     if measured is not None:
-        result["place"] = _place(bench, form, measured)
+        result |= _place(bench, form, measured)
     context = common(bench, form, "/save", "save") | result
     with bench.read_record() as record:
         test = bench_test(values, bench.model(form), record, measured, flue)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
@@ -11,7 +10,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from burnerlab.bench.record import OpenStop, notices, open_record, open_stops, release, sights
 from burnerlab.bench.record.checks import NEVER_A_SLIP, statement_problems, words_problem
 from burnerlab.bench.record.open_stops import on_another_supply
-from burnerlab.bench.stop import ALWAYS, StopNotice, worst_first
+from burnerlab.bench.stop import ALWAYS, StopNotice
 from burnerlab.page.bench_state import Bench, new_once
 from burnerlab.page.form import (
     LONGEST_REASON,
@@ -44,7 +43,7 @@ from burnerlab.page.progress import (
     stop_keys,
 )
 from burnerlab.page.render import page
-from burnerlab.page.result_text import moment
+from burnerlab.page.stop_names import standing_stops
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.problem import UserError
 
@@ -78,77 +77,6 @@ def halted(bench: Bench, form: Form, *steps: Step, status: int = 200) -> HTMLRes
 
 def _standing(bench: Bench, form: Form) -> tuple[OpenStop, ...]:
     return () if form.get("corrects") else bench.standing(form)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StandingStop:
-    """A stop of the record as the page names it."""
-
-    words: str
-    entry: str
-    serial: str
-    is_of_the_bench: bool
-
-
-def standing_stops(stood: tuple[OpenStop, ...]) -> tuple[StandingStop, ...]:
-    """Stops of the record, each entry once."""
-    by_unit: dict[str, StandingStop] = {}
-    for stop in stood:
-        at = f" at {clean(stop.place)}" if stop.place else ""
-        context = f"unit {clean(stop.serial)}{at}, {moment(stop.recorded_at)}, by {clean(stop.tester)}"
-        before = by_unit.get(stop.entry)
-        by_unit[stop.entry] = StandingStop(
-            words=context,
-            entry=stop.entry,
-            serial=stop.serial,
-            is_of_the_bench=stop.is_of_the_bench or (before is not None and before.is_of_the_bench),
-        )
-    return tuple(by_unit.values())
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BenchStop:
-    """A stop of the whole bench by another unit, as the page of a recorded unit names it, and the way to it."""
-
-    notice: StopNotice
-    words: str
-    address: str
-
-
-def stops_of_other_units(bench: Bench, form: Form) -> tuple[BenchStop, ...]:
-    """Stops that hold the bench at the place of a form, none of its own unit: recorded ones, then those shown alone."""
-    kept = form.kept().query()
-    found = [
-        *recorded_stops_of_other_units(bench, form),
-        *(
-            BenchStop(notice=shown.notice, words=shown.listed.words, address=f"/?{kept}")
-            for shown in bench.unrecorded.every()
-            if shown.stands_for(form) and not shown.is_of(form)
-        ),
-    ]
-    order = [notice.id for notice in worst_first(one.notice for one in found)]
-    return tuple(sorted(found, key=lambda stop: order.index(stop.notice.id)))
-
-
-def recorded_stops_of_other_units(bench: Bench, form: Form) -> tuple[BenchStop, ...]:
-    """Those of them that are in the record."""
-    kept, serial = form.kept().query(), form.get("serial").casefold()
-    recorded = [stop for stop in bench.standing(form) if stop.serial.casefold() != serial]
-    return tuple(
-        BenchStop(
-            notice=notices(stop for stop in recorded if stop.entry == named.entry)[0],
-            words=named.words,
-            address=f"/entry?uid={named.entry}&{kept}",
-        )
-        for named in standing_stops(tuple(recorded))
-    )
-
-
-def is_stopped_by_other_units_only(bench: Bench, form: Form, *steps: Step) -> bool:
-    """Whether what stops the readings of a form is of other units: the form raises no stop, and its unit has none."""
-    own = (stop for stop in bench.standing(form) if stop.serial.casefold() == form.get("serial").casefold())
-    shown = (stop for stop in bench.unrecorded.every() if stop.is_of(form) and stop.stands_for(form))
-    return not bench.raised(form, *steps) and not any(own) and not any(shown)
 
 
 def _stop_page(

@@ -84,7 +84,16 @@ def test_a_reading_that_is_off_is_explained(client: Any, readings: dict[str, str
     said = words(answer.text)
     assert "outside the band" in said
     assert "Reading low. Burner off. It can hide the wrong gas: read the supply label." in said
-    assert "Measure next:" in said
+    label, measure = (
+        said.index(text) for text in ("Read next, burner off: the label", "Measure next, after the label:")
+    )
+    assert label < measure
+    assert "The label names" in said
+    assert "The label names another gas" in said
+    flame = words(client.get("/flame", params=readings | {"time1": "250", "time2": "251"}).text)
+    assert flame.index("Burner off. Read the label of the supply at this unit again.") < flame.index(
+        "watch the flame"
+    )
     assert "Can overfire the burner" in said
     shares = [int(x) for x in re.findall(r'class="share">(\d+)\s%', answer.text)]
     assert shares

@@ -154,6 +154,41 @@ def test_a_correction_of_a_stopped_unit_is_headed_by_its_stop(
             assert gone not in text
 
 
+@pytest.mark.parametrize("is_recorded", [False, True])
+def test_an_entry_is_corrected_under_a_stop_of_the_bench_by_another_unit(
+    client: Any,
+    readings: dict[str, str],
+    save: Callable[..., Any],
+    form_of_page: Callable[[str], dict[str, str]],
+    *,
+    is_recorded: bool,
+) -> None:
+    """Shown or recorded, the stop heads each step by its unit, nothing leads to lighting, and saving leads back."""
+    entry = save(time1="245", time2="246").headers["location"].split("&saved")[0]
+    stopped = client.get("/stop", params=readings | {"serial": "PG-0002", "stop": "odour"})
+    if is_recorded:
+        assert client.post("/stop", data=form_of_page(stopped.text), headers=ORIGIN).status_code == 303
+    shown = client.get(entry)
+    address = unescape(re.findall(r'href="(/measure[^"]*)">Correct this entry', shown.text)[0])
+    for path in ("/measure", "/finding", "/flame", "/save"):
+        text = client.get(address.replace("/measure", path)).text
+        assert "STOP. Gas can explode" in heading(text)
+        assert "PG-0002" in text
+        assert "No gas is needed for it" in text
+        assert "A stop of this unit" not in text
+        for gone in (
+            "this burner on full", "look at the flame", "Watch the flame", "Manifold pressure first", "Stopwatch",
+            "stopwatch.js", "Next: flame", "Measure next", "Next measurement", "Test the next",
+        ):  # fmt: skip
+            assert gone not in text
+    form = form_of_page(text) | {"reason": "dial misread"}
+    after = client.get(client.post("/save", data=form, headers=ORIGIN).headers["location"]).text
+    assert "Saved. Light nothing: a stop stands." in heading(after)
+    assert "Back to the stop" in after
+    assert ">Next unit<" not in after
+    assert "PG-0002" in client.get("/chart").text
+
+
 def test_a_cause_warns_of_overfire_only_in_a_way_that_overfires(
     client: Any, readings: dict[str, str]
 ) -> None:
