@@ -28,12 +28,14 @@ ARROW = "→"
 ABSENT = "-"
 SHORT = {
     "rating, gross": "rating",
+    "rating, net": "rating",
     "heat input, gross": "heat input",
+    "heat input, net": "heat input",
     "primary air, cold": "air, cold",
     "primary air, hot": "air, hot",
     "margin to the nearest limit": "nearest limit",
 }
-"""Names of figures in the terminal; that inputs are gross stands below them."""
+"""Names of figures in the terminal; the basis of inputs stands below them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,7 +131,8 @@ def _text(files: TwoFiles, comparison: ProjectComparison) -> Iterator[str]:
         title = f"Figures that change by more than 0.5 %, {state}"
         yield f"{title}\n{table(heads, figures, left_columns=2)}"
     if comparison.figures:
-        yield "Ratings and heat inputs are gross."
+        is_net = any(change.figure.endswith(", net") for change in comparison.figures)
+        yield f"Ratings and heat inputs are {'net' if is_net else 'gross'}."
 
 
 def _words(inputs: InputComparison) -> Iterator[str]:

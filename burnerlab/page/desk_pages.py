@@ -553,7 +553,11 @@ def paper(desk: Desk, answers: Answers, request: Request) -> Response:
     market = next((f"{one.letter} ({one.name})" for one in markets if one.letter == own), "")
     version = hashlib.sha256(entry.text.text.encode("utf-8", "surrogatepass")).hexdigest()
     return paper_of(
-        replace(conversion, file_sha256=version), request.path_params["kind"], look.system, market
+        replace(conversion, file_sha256=version),
+        request.path_params["kind"],
+        look.system,
+        market,
+        is_draft=not desk.is_saved(entry),
     )
 
 

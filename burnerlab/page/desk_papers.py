@@ -53,14 +53,19 @@ PAPERS: dict[str, Paper] = {
 """By the last part of their address, in the order of the page."""
 
 
-def paper_of(conversion: Conversion, kind: str, system: System, market: str = "") -> Response:
-    """A paper of a conversion, with market and day. Raises RefusedError for a kind that there is not."""
+def paper_of(
+    conversion: Conversion, kind: str, system: System, market: str = "", *, is_draft: bool = False
+) -> Response:
+    """A paper of a conversion, with market and day. Raises RefusedError for a kind that there is not.
+
+    is_draft : whether no file has its text
+    """
     from starlette.responses import Response
 
     paper = PAPERS.get(kind)
     if paper is None:
         raise RefusedError(404, f"There is no such paper. There are: {', '.join(PAPERS)}.")
-    options = SheetOptions(system=system, market=market, date=date.today().isoformat())
+    options = SheetOptions(system=system, market=market, date=date.today().isoformat(), is_draft=is_draft)
     with TemporaryDirectory() as folder:
         try:
             written = write_sheet(conversion, folder, [paper.format], options)

@@ -6,7 +6,7 @@ import os
 import tempfile
 import unicodedata
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, TypedDict
@@ -21,7 +21,7 @@ from burnerlab.report.sheet.job_card import JobCard
 from burnerlab.report.sheet.sections import Sheet, build_card, build_sheet, language_of
 from burnerlab.tables.file_name import name_trouble, path_trouble
 from burnerlab.tables.file_replacement import replace_file
-from burnerlab.tables.phrase import Phrase
+from burnerlab.tables.phrase import Phrase, joined
 
 if TYPE_CHECKING:
     from burnerlab.report.plan_paper import PlanPaper
@@ -59,6 +59,14 @@ class SheetOptions:
     beside: Mapping[str, bytes] = field(default_factory=dict)  # files that go with it, by name
     carbon_monoxide: CarbonMonoxideLimit | None = None  # of the test plan; its row has no limit without one
     dial_m3: float | None = None  # one turn of the dial that the job card times [m3]; the region's when None
+    is_draft: bool = False  # of a text that is in no file: head and footer of every paper say so
+
+
+class DraftWords(TypedDict):
+    """What head and footer of a draft have in place of those of a file."""
+
+    date: str
+    footer: str
 
 
 class Heads(TypedDict):
@@ -95,10 +103,15 @@ def write_sheet(
     made: dict[str, Callable[[], bytes]]
     if OF_SHEET & set(names):
         sheet = build_sheet(conversion, **_heads(settings))
+        if settings.is_draft:
+            sheet = replace(sheet, **draft_words(sheet), card=replace(sheet.card, **draft_words(sheet.card)))
         figures, missing = _figures(conversion, sheet, names, settings.system)
         made = _sheet_makers(conversion, sheet, figures, settings) | _card_makers(sheet.card, settings)
     else:  # without the sections, and the study of the layout in them
-        made, missing = _card_makers(build_card(conversion, **_heads(settings)), settings), []
+        card = build_card(conversion, **_heads(settings))
+        if settings.is_draft:
+            card = replace(card, **draft_words(card))
+        made, missing = _card_makers(card, settings), []
     contents: dict[str, bytes] = {}
     lost: dict[str, list[str]] = {}
     makers = made | _plan_makers(conversion, settings) | _table_makers(conversion, settings)
@@ -115,6 +128,14 @@ def write_sheet(
     others = {path: settings.beside[path.name] for path in _beside(Path(folder), settings)}
     write_together({targets[ending]: contents[ending] for ending in contents} | others, settings.overwrite)
     return SheetFiles(files=tuple(targets[ending] for ending in contents), missing=tuple(missing))
+
+
+def draft_words(paper: Sheet | JobCard | PlanPaper) -> DraftWords:
+    """Date and footer of a paper whose text no file has yet."""
+    draft = Phrase("draft, not saved")
+    return DraftWords(
+        date=joined(", ", filter(None, (draft, paper.date))), footer=joined("; ", (draft, paper.footer))
+    )
 
 
 def _heads(options: SheetOptions) -> Heads:
@@ -167,7 +188,8 @@ def _plan_makers(c: Conversion, options: SheetOptions) -> dict[str, Callable[[],
         own, beside = plans()[place], plans()[1 - place]
         assert own is not None  # asked for where there is another gas alone
         words = "" if beside is None else couple_words(c, own, beside)
-        return plan_paper(own, options.date, options.system, words, language_of(c))
+        made = plan_paper(own, options.date, options.system, words, language_of(c))
+        return replace(made, **draft_words(made)) if options.is_draft else made
 
     def document(place: int) -> bytes:
         own = plans()[place]

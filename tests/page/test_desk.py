@@ -442,6 +442,7 @@ def test_papers_of_a_market(client: DeskClient) -> None:
     assert "left tube" in card.text
     assert re.search(r"Market A \([^)]+\): .*, (\d+ m|altitude not given)<", card.text)
     assert f"version {digest[:12]} of the appliance file" in card.text
+    assert "draft, not saved" not in f"{card.text} {sheet.text}"  # the desk was started on this text
     assert "script-src" not in sheet.headers["content-security-policy"]
     assert (
         client.request("GET", f"/papers/{digest}/A/csv")
@@ -473,6 +474,8 @@ def test_each_gas_of_a_couple_has_its_papers(client: DeskClient) -> None:
         )
         card = client.request("GET", f"/papers/{digest}/{letter}/card").text
         assert re.search(rf"Market A \([^)]+\): .* to {gas}", card)
+        assert card.count("draft, not saved") == 2  # in head and footer
+    assert client.request("GET", f"/papers/{digest}/A1/plan").text.count("draft, not saved") == 2
     assert client.request("GET", f"/papers/{digest}/A3/card").status_code == 404
 
 

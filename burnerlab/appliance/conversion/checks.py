@@ -8,7 +8,7 @@ from typing import Any
 
 from burnerlab import tables
 from burnerlab.appliance.conversion.burner_conversion import discharge_of
-from burnerlab.appliance.conversion.gas_facts import AnyGas
+from burnerlab.appliance.conversion.gas_facts import AnyGas, GasFacts
 from burnerlab.appliance.conversion.headline import drill_band, in_percent, rests_on, total, unit_spread
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.result import Finding, Headline, NotEvaluated, Step, check, verdict_of
@@ -19,7 +19,14 @@ from burnerlab.orifice.altitude import PolicyFactor
 from burnerlab.orifice.discharge_coefficient import Discharge
 from burnerlab.orifice.low_pressure_formula import low_pressure_check, low_pressure_constant
 from burnerlab.quantity import Kind, UserError, check_low_pressure, show
-from burnerlab.quantity.quantity_text import kilopascal, kilowatt, millimetre, quantity_text, quoted
+from burnerlab.quantity.quantity_text import (
+    QuantityText,
+    kilopascal,
+    kilowatt,
+    millimetre,
+    quantity_text,
+    quoted,
+)
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
 from burnerlab.tables import cite, figure
 from burnerlab.tables.figure import Evidence, evidence_of, weakest
@@ -42,10 +49,17 @@ def _measured(*used: Discharge) -> str:
     return f"; discharge coefficient measured here, {', '.join(spans)}"
 
 
+def rated_words(job: Job, gas: GasFacts, gross_W: float, spec: str) -> QuantityText:
+    """A gross heat input on a gas, on the basis of the ratings of the file, with its name."""
+    basis = job.appliance.rating
+    return kilowatt(gross_W * (gas.net_to_gross if basis == "net" else 1.0), spec) + f" {basis}"
+
+
 def heat_input(job: Job, step: Step) -> Finding:
     """What the burner will burn against its aim, as its headline says."""
     result, at = step.result, step.result.headline
-    text = quantity_text("{} gives {} gross", result.choice.drill, kilowatt(at.heat_input_gross_W, ".3g"))
+    heat = rated_words(job, job.new, at.heat_input_gross_W, ".3g")
+    text = quantity_text("{} gives {}", result.choice.drill, heat)
     text += f" at the nominal pressure, {100 * at.deviation:+.1f} % of {_aim(job)}"
     return of_headline(HEAT_INPUT, at, job, text + _measured(step.discharge), burner=result.name)
 
@@ -135,9 +149,8 @@ def _present(job: Job, step: Step) -> Finding:
     deviation = predicted / aim - 1
     high = 100 * job.tolerance.high
     used = discharge_of(step.burner.orifice, step.old_flow, None, job.appliance.tables)
-    text = quantity_text(
-        "as described it gives {} gross on {},", kilowatt(predicted, ".3g"), job.old.gas.name
-    )
+    heat = rated_words(job, job.old, predicted, ".3g")
+    text = quantity_text("as described it gives {} on {},", heat, job.old.gas.name)
     text += f" {100 * deviation:+.1f} % off {rating_words(job.old_policy)}{_measured(used)}"
     if verdict_of(100 * deviation, 100 * job.tolerance.low, high) == Verdict.OUTSIDE:
         text += ": check orifice, pressure, coefficient or rating before converting"
@@ -225,8 +238,8 @@ def _primary_air(job: Job, step: Step) -> Finding:
 
 def _of_whole(job: Job, steps: tuple[Step, ...]) -> Iterator[Finding]:
     at = total(job, steps)
-    whole = kilowatt(at.heat_input_gross_W, ".4g")
-    text = quantity_text("all burners together {} gross at the nominal pressure,", whole)
+    whole = rated_words(job, job.new, at.heat_input_gross_W, ".4g")
+    text = quantity_text("all burners together {} at the nominal pressure,", whole)
     yield of_headline(TOTAL, at, job, text + f" {100 * at.deviation:+.1f} %")
     yield _pressure(job)
     yield _family(job)

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from burnerlab.appliance.conversion.checks import HEAT_INPUT, TOTAL, of_headline, prompts
+from burnerlab.appliance.conversion.checks import HEAT_INPUT, TOTAL, of_headline, prompts, rated_words
 from burnerlab.appliance.conversion.convert import changed_by, summed
 from burnerlab.appliance.conversion.evaluation_result import (
     BurnerFlames,
@@ -61,7 +61,7 @@ from burnerlab.burner.tile_evaluation import Band, TileState, aeration_finding, 
 from burnerlab.flame.extinction import carbon_monoxide_ranks
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.gas.interchangeability import interchange
-from burnerlab.quantity.quantity_text import kilopascal, kilowatt, quantity_text
+from burnerlab.quantity.quantity_text import kilopascal, quantity_text
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
@@ -609,7 +609,8 @@ def _headline_finding(
 ) -> Finding:
     """The finding of a heat input as supplied; any other as it is."""
     if finding.topic == TOTAL:
-        text = quantity_text("every burner on: {} gross, ", kilowatt(whole.heat_input_gross_W, ".4g"))
+        heat = rated_words(job, job.new, whole.heat_input_gross_W, ".4g")
+        text = quantity_text("every burner on: {}, ", heat)
         text += f"{100 * whole.deviation:+.1f} %"
         return of_headline(TOTAL, whole, job, text)
     if finding.topic != HEAT_INPUT or not finding.burner:

@@ -15,7 +15,7 @@ from burnerlab.appliance.project.input_comparison import InputComparison, compar
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.appliance.project.project_text import ProjectText
 from burnerlab.gas import DeclaredGas, Gas
-from burnerlab.quantity import from_unit
+from burnerlab.quantity import Basis, from_unit
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.prose import KINDS
 from burnerlab.quantity.quantity_text import quoted
@@ -240,12 +240,14 @@ class _Figure:
 def _figures(
     state: str, which: str, before: Conversion, after: Conversion, names: Mapping[str, str]
 ) -> Iterator[FigureChange]:
+    is_net = before.rating_basis == after.rating_basis == "net"  # of two bases gross is the common one
+    basis: Basis = "net" if is_net else "gross"
     old = {
-        names.get(b.name, b.name): list(_of_burner(before, b, which))
+        names.get(b.name, b.name): list(_of_burner(before, b, which, basis))
         for b in before.burners
         if b.name in names
     }
-    new = {b.name: list(_of_burner(after, b, which)) for b in after.burners}
+    new = {b.name: list(_of_burner(after, b, which, basis)) for b in after.burners}
     for burner, its in old.items():
         for here, there in zip(its, new.get(burner, its), strict=True):
             if _differs(here, there):
@@ -267,8 +269,10 @@ def _differs(here: _Figure, there: _Figure) -> bool:
     return abs(there.value - here.value) > here.least * max(abs(here.value), abs(there.value))
 
 
-def _of_burner(c: Conversion, b: BurnerConversion, which: str) -> Iterator[_Figure]:
+def _of_burner(c: Conversion, b: BurnerConversion, which: str, basis: Basis) -> Iterator[_Figure]:
     """Orifice, rate, heat input, air and the nearest limit of a burner, always in this order."""
+    used = c.from_gas if which == PRESENT else c.to_gas
+    of_gross = used.net_heating_value_J_per_kg / used.gross_heating_value_J_per_kg if basis == "net" else 1.0
     gas: Which = "present" if which == PRESENT else "new"
     if gas == "present":
         bore_m, drill, rate_W, given_W = (
@@ -281,8 +285,9 @@ def _of_burner(c: Conversion, b: BurnerConversion, which: str) -> Iterator[_Figu
         bore_m, drill, rate_W = b.choice.diameter_m, b.choice.drill, b.rate_gross_W
         given_W = b.headline.heat_input_gross_W
     yield _Figure("orifice", "mm", None if bore_m is None else 1e3 * bore_m, drill, SAME_BORE)
-    yield _Figure("rating, gross", "kW", rate_W / 1e3)
-    yield _Figure("heat input, gross", "kW", None if given_W is None else given_W / 1e3)
+    yield _Figure(f"rating, {basis}", "kW", rate_W * of_gross / 1e3)
+    given_kW = None if given_W is None else given_W * of_gross / 1e3
+    yield _Figure(f"heat input, {basis}", "kW", given_kW)
     yield from _air(c, b, gas)
 
 

@@ -263,12 +263,26 @@ def value_text(f: Finding, *, with_unit: bool = True) -> str:
     """The value of a finding; a ratio that only has to be large enough is a margin."""
     value = f.value or 0.0
     is_margin = f.unit in ("", "-", "1") and f.low is not None and f.high is None
-    number = margin_text(value) if is_margin else _number(value, f.unit)
+    number = margin_text(value) if is_margin else _beyond_its_end(f, value)
     return _with_unit(number, f.unit) if with_unit else number
 
 
-def _number(value: float, unit: str) -> str:
-    return fixed(value, 1) if unit == "%" and abs(value) < 100 else digits(value, 3)
+def _beyond_its_end(f: Finding, value: float) -> str:
+    """A value with the digits it needs to differ from the end of its range where it is beyond that; at most two more.
+
+    >>> from burnerlab.appliance.conversion.result import check
+    >>> [value_text(check("drill tolerance", x, -5.0, 5.0, unit="%", text="")) for x in (-5.02, -5.0, -4.98)]
+    ['-5.02 %', '-5.0 %', '-5.0 %']
+    """
+    end = f.low if f.low is not None and value < f.low else f.high
+    if end is None or f.verdict != Verdict.OUTSIDE:
+        return _number(value, f.unit)
+    finer = ((_number(value, f.unit, more), _number(end, f.unit, more)) for more in range(3))
+    return next((own for own, limit in finer if own != limit), _number(value, f.unit))
+
+
+def _number(value: float, unit: str, more: int = 0) -> str:
+    return fixed(value, 1 + more) if unit == "%" and abs(value) < 100 else digits(value, 3 + more)
 
 
 def _with_unit(words: str, unit: str) -> str:

@@ -187,3 +187,17 @@ def test_files_without_markets_are_compared_on_their_own_supply() -> None:
     assert compared.states == ("its own gas and pressure",)
     orifice = next(change for change in compared.figures if change.figure == "orifice")
     assert orifice.after > orifice.before
+
+
+def test_ratings_are_compared_on_the_basis_of_two_net_files() -> None:
+    """2.4 kW net is 2.67 kW gross on natural gas: no figure that stands in neither file."""
+    net = ProjectText.blank().with_values({"appliance.rating": "net", "burner[1].rate": "2.4 kW"})
+    found = compare_projects(net, net.with_values({"burner[1].rate": "2.6 kW"}))
+    change = next(one for one in found.figures if one.figure.startswith("rating"))
+    assert (change.figure, change.before, change.after) == (
+        "rating, net",
+        pytest.approx(2.4),
+        pytest.approx(2.6),
+    )
+    mixed = compare_projects(net, net.with_values({"appliance.rating": "gross"}))
+    assert {one.figure for one in mixed.figures if "rating" in one.figure} == {"rating, gross"}
