@@ -18,6 +18,7 @@ from burnerlab.tables.handbook_link import handbook_of
 
 Scope = Literal["unit", "bench"]
 SIGNALS = (Signal.DANGER, Signal.WARNING)  # worst first
+MOST_INCHES_PSI = 2.0
 DIGITS = 3  # of a figure in a notice
 ALWAYS = (
     "Keep the gas off until a qualified person has found and corrected the cause, leak tested by the local code and "
@@ -144,6 +145,11 @@ def pressure_words(gauge_pressure_Pa: float) -> str:
 
     >>> pressure_words(2739.97)
     '27.4 mbar (11.0 in w.c.)'
+    >>> pressure_words(593600.0)  # from 2 psi on nobody reads it in inches
+    '5936 mbar (86.1 psi)'
     """
+    psi = float(in_unit(gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "psi"))
+    if psi > MOST_INCHES_PSI:
+        return f"{number(gauge_pressure_Pa / 1e2, DIGITS)} mbar ({number(psi, DIGITS)} psi)"
     inches = float(in_unit(gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "in w.c."))
     return f"{number(gauge_pressure_Pa / 1e2, DIGITS)} mbar ({number(inches, DIGITS)} in w.c.)"

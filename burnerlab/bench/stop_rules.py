@@ -122,6 +122,22 @@ def observation_stops(observations: Iterable[Observation]) -> tuple[StopNotice, 
     return worst_first(notices)
 
 
+def meter_at_rest_stop() -> StopNotice:
+    """The stop of a meter that turns with every burner off: gas is lost downstream of it, or burns elsewhere.
+
+    >>> meter_at_rest_stop().heading
+    'STOP. Leak or another load suspected (the meter turns with every burner off): close the supply.'
+    """
+    return stop_notice(
+        "leak-suspected",
+        what="Leak or another load",
+        share="the meter turns with every burner off",
+        where="a leak downstream of the meter, or another load",
+        by_meter=", by the meter as well, which must stand still with every burner off",
+        why="the meter turned with every burner off",
+    )
+
+
 def answer_stops(answers: BeforeLighting | None) -> tuple[StopNotice, ...]:
     """Stops of the answers before lighting: a leak found, a supply that is labelled for another gas."""
     notices = []

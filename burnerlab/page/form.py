@@ -29,6 +29,7 @@ MANOMETER = "manometer"  # the manifold pressure alone, without a heat input
 METHODS = ("meter", "scale", MANOMETER)
 RULES = ("simple", "guard")
 RULE_WORDS = ("the figure itself against the band", "the band narrowed by the uncertainty")
+MOVES = "moves"  # the meter, with every burner off
 ANOTHER, UNREAD = "another", "unread"  # of the label of the supply, besides the gases of the models
 ELSEWHERE, LEAK = "elsewhere", "leak"
 LEAK_TESTS = ("fluid", "pressure", "detector", ELSEWHERE, LEAK)
@@ -295,6 +296,7 @@ PHOTOGRAPHS = text("photographs", "Photographs of the test", "flame", "", longes
 ONCE = text("once", "The word by which this test is known when it arrives twice", "measure", "")
 STOP = (
     text("slips", "Entries that were wrong", "stop", "", longest=LONGEST_SLIPS),
+    text("meter_at_rest", "The meter with every burner off", "stop", ""),
     text("slip", "Which entry was wrong, and why", "stop", "", is_needed=True, longest=LONGEST_REASON),
 )
 OTHER_SUPPLY = text(
@@ -302,6 +304,8 @@ OTHER_SUPPLY = text(
     hint="Which one, such as ring main B. On the same supply the stop stands there too.",
 )  # fmt: skip
 RETEST_HINT = 'The method, then "none found": such as detection fluid, every joint: none found.'
+METER_HINT = 'How long, then "still": such as 10 min, still.'
+AFTER_REPAIR_HINT = "The value, where it was read, and the instrument, with its number."
 QUALIFICATION_HINT = "As the local code requires, with its number."
 RELEASE = (
     text("released_by", "Name of the qualified person", "stop", "", is_needed=True),
@@ -320,6 +324,19 @@ RELEASE = (
         hint=RETEST_HINT,
     ),
 )
+RETEST_BY_METER = text(
+    "retest_meter",
+    "Meter with all burners off, after the repair",
+    "stop",
+    "",
+    is_needed=True,
+    hint=METER_HINT,
+)
+"""Asked of a stop for gas that escapes, besides the joints."""
+RETEST_CO = text(
+    "retest_co", "Carbon monoxide after the repair", "stop", "", is_needed=True, hint=AFTER_REPAIR_HINT
+)
+"""Asked of a stop for carbon monoxide where people breathe it."""
 SIGHTS = tuple(sight_field(name, one.words) for name, one in sights().items())
 FIELDS = (
     *UNIT,

@@ -9,6 +9,7 @@ from starlette.requests import Request
 
 from burnerlab.bench.record import sights
 from burnerlab.bench.stop import stop_notice, stop_rows
+from burnerlab.bench.stop_rules import meter_at_rest_stop
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import SEEN, Form, RefusedError, fields, pairs_of
 from burnerlab.page.plan_rows import plan_view
@@ -16,8 +17,10 @@ from burnerlab.page.result_text import burner_words
 from burnerlab.page.stop_names import open_stops_for
 
 UNUSABLE, CONFLICT, NOT_KEPT = 422, 409, 503
+METER_TURNS = "leak-suspected"
 STOP_KEYS = (
     "odour",
+    METER_TURNS,
     "co-alarm",
     "flame-outside",
     "light-back",
@@ -134,9 +137,12 @@ class StopKey:
 
 def stop_keys() -> tuple[StopKey, ...]:
     """The reasons to stop that somebody sees, hears or smells."""
-    rows = stop_rows()
+    rows, at_rest = stop_rows(), meter_at_rest_stop()
     return tuple(
-        StopKey(id=id, words=rows[id]["trigger"], do_first=stop_notice(id).do_first) for id in STOP_KEYS
+        StopKey(id=id, words="all burners off and the meter still turns", do_first=at_rest.do_first)
+        if id == METER_TURNS
+        else StopKey(id=id, words=rows[id]["trigger"], do_first=stop_notice(id).do_first)
+        for id in STOP_KEYS
     )
 
 

@@ -23,9 +23,9 @@ from burnerlab.bench.record import (
     sights,
 )
 from burnerlab.bench.record.photographs import photographs_of, photographs_text
-from burnerlab.bench.stop import StopNotice
-from burnerlab.bench.stop_rules import heat_inputs, stops_of
-from burnerlab.page.form import MANOMETER, SEEN, Field, Form, FormValues, fields, slips_of
+from burnerlab.bench.stop import StopNotice, worst_first
+from burnerlab.bench.stop_rules import heat_inputs, meter_at_rest_stop, stops_of
+from burnerlab.page.form import MANOMETER, MOVES, SEEN, YES, Field, Form, FormValues, fields, slips_of
 from burnerlab.page.heat_input_test import HeatInputTest, Model
 from burnerlab.page.lighting import lighting
 from burnerlab.page.pressure_test import PressureTest, pressure_test
@@ -34,9 +34,10 @@ from burnerlab.tables.problem import UserError
 
 
 def observations(values: FormValues, burner: str) -> tuple[Observation, ...]:
-    """What was looked for and answered; what was left open is no observation, of no burner before it was timed."""
+    """What was looked for and answered; what was left open is no observation, of no burner before it may be lit."""
     begun = ("manifold" if values.form.method == MANOMETER else "time1", "first", "corrects")
-    if not any(values.form.get(name) for name in begun):
+    is_lit = values.form.get("air") == YES and bool(values.form.get("supply_label"))
+    if not is_lit and not any(values.form.get(name) for name in begun):
         burner = ""
     return tuple(
         Observation(name=name, answer=values.get(SEEN + name), burner=burner)
@@ -121,7 +122,7 @@ def raised_stops(
         manifold, explanation = pressure.check, pressure.explanation
     if model is not None and not values.form.get("corrects"):
         before = lighting(values.form, model)
-    return stops_of(
+    stops = stops_of(
         observations=observations(values, values.form.get("burner")),
         before_lighting=before,
         heat=heat,
@@ -129,6 +130,8 @@ def raised_stops(
         manifold=manifold,
         explanation=explanation,
     )
+    at_rest = (meter_at_rest_stop(),) if values.form.get("meter_at_rest") == MOVES else ()
+    return worst_first([*at_rest, *stops])
 
 
 def _pressure(values: FormValues, model: Model | None) -> PressureTest | None:

@@ -314,6 +314,9 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "odd": [*(in_units(one, form.system) for one in past.unread(entry)), *adverse_words(test)],
         "saved": pairs.get("saved") == "yes",
         "next_unit": form.kept().query(),
+        "again": ""
+        if stood or by_others or model is None or pairs.get("released") != "yes"
+        else _same_unit(form, entry, model.key).query(),
         "next_burners": [] if stood or by_others else _next_burners(bench, form, entry),
         "correction": ""
         if model is None or not entry.is_current

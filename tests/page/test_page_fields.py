@@ -32,6 +32,7 @@ OF_THE_WAY = {
     "once",
     "slips",
     "slip",
+    "meter_at_rest",  # tests/page/test_page_stops.py
     "photographs",  # tests/page/test_page_photographs.py
 }  # of a correction and of a stop, no part of a reading
 TEST = {

@@ -363,6 +363,42 @@ def test_a_stopped_unit_is_within_nowhere(
         assert "within" not in main_of(text).partition(" Cautions ")[0]
 
 
+@pytest.mark.parametrize(
+    ("reason", "name", "wrong", "typed"),
+    [
+        ("odour", "retest_meter", "10 min, moved", "10 min, still"),
+        ("leak-suspected", "retest_meter", "still", "15 min, still"),
+        ("co-alarm", "retest_co", "fine", "0 ppm at head height, CO meter 7"),
+    ],
+)
+def test_a_release_of_leak_or_carbon_monoxide_states_the_reading_after_the_repair(
+    client: Any,
+    bench: Bench,
+    readings: dict[str, str],
+    form_of_page: Callable[[str], dict[str, str]],
+    reason: str,
+    name: str,
+    wrong: str,
+    typed: str,
+) -> None:
+    shown = client.get("/stop", params=readings | {"stop": reason})
+    entry = client.post("/stop", data=form_of_page(shown.text), headers=ORIGIN).headers["location"]
+    assert is_stopped(client.get("/measure", params=readings | {"serial": "C-0099"}))  # the whole bench
+    page = client.get(entry).text
+    assert "stock-pot ring" in main_of(page)
+    address = unescape(re.findall(r'href="(/release[^"]*)"', page)[0])
+    form = form_of_page(client.get(address).text) | RELEASE
+    for text in ("", wrong):
+        refused = client.post("/release", data=form | {name: text}, headers=ORIGIN)
+        assert refused.status_code == 422
+        assert f'id="{name}-wrong"' in refused.text
+    done = client.post("/release", data=form | {name: typed}, headers=ORIGIN)
+    assert done.status_code == 303
+    after = client.get(done.headers["location"]).text
+    assert typed in words(after)
+    assert main_of(after).index("Test stock-pot ring again") < main_of(after).index("Next unit")
+
+
 def test_a_release_ends_it_and_nothing_else(
     client: Any, bench: Bench, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
 ) -> None:
