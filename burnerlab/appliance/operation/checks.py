@@ -10,7 +10,7 @@ from burnerlab.appliance.conversion.result import Finding, check
 from burnerlab.appliance.operation.result import BurnerOperation, ElementDrop, Worst
 from burnerlab.appliance.project.model import Tolerance
 from burnerlab.appliance.project.supply_train import Train, TrainRegulator
-from burnerlab.quantity import Kind
+from burnerlab.quantity import Basis, Kind
 from burnerlab.quantity.quantity_text import kilopascal, kilowatt, quantity_text, quoted
 from burnerlab.supply.pipe import TRANSITION
 from burnerlab.supply.regulator import Regulator, set_points, typical, typical_names
@@ -143,11 +143,16 @@ def no_train() -> Finding:
 
 
 def of_burner(
-    burner: BurnerOperation, band: Tolerance, spread: UnitSpread | None, evidence: Evidence
+    burner: BurnerOperation,
+    band: Tolerance,
+    spread: UnitSpread | None,
+    evidence: Evidence,
+    basis: Basis,
 ) -> Iterator[Finding]:
     """The heat input of a burner that is on, beside its rating and beside what the nominal pressure would give.
 
     spread : of the unit as made; None judges the value alone
+    basis : of the ratings of the file, on which the heat input is printed
     """
     if burner.deviation is None or burner.from_nominal is None:
         return
@@ -165,8 +170,8 @@ def of_burner(
         source=band.source,
         text=kilopascal(burner.gauge_pressure_Pa, ".4g")
         + " before the orifice gives "
-        + kilowatt(burner.heat_input_gross_W, ".3g")
-        + f" gross, {100 * burner.deviation:+.1f} % off {against},"
+        + kilowatt(burner.heat_input_net_W if basis == "net" else burner.heat_input_gross_W, ".3g")
+        + f" {basis}, {100 * burner.deviation:+.1f} % off {against},"
         f" of which {100 * burner.from_nominal:+.1f} % is the"
         " supply",
         evidence=evidence,

@@ -439,7 +439,8 @@ def _findings(
     for burner, discharge in zip(burners, discharges, strict=True):
         orifice = plant.appliance.burners[burner.index].orifice
         spread = unit_spread(discharge, drill_band(orifice, plant.appliance.tables), orifice.diameter_m)
-        found += checks.of_burner(burner, band, spread, rests_on([discharge], supply))
+        evidence = rests_on([discharge], supply)
+        found += checks.of_burner(burner, band, spread, evidence, plant.appliance.rating)
     if plant.train is None:
         return [*found, checks.no_train()]
     found += checks.of_piping(elements, plant.nominal_Pa, own)

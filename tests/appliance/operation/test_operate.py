@@ -363,3 +363,11 @@ def test_constants_of_the_formulas_may_be_the_users_own(own_table: Callable[[str
     ]
     assert shown[1]["Mueller"] == pytest.approx(2.0 * shown[0]["Mueller"], rel=1e-12)
     assert shown[1]["IGT"] == shown[0]["IGT"]
+
+
+def test_a_heat_input_in_operation_is_printed_on_the_basis_of_the_rating() -> None:
+    """Beside its deviation from a net rating stands the net figure."""
+    found = operate(replace(demonstration(), rating="net"))
+    texts = {one.burner: one.text for one in found.findings if one.topic == "heat input in operation"}
+    for b in found.burners:
+        assert f"gives {b.heat_input_net_W / 1e3:.3g} kW net, {100 * b.deviation:+.1f} % off" in texts[b.name]
