@@ -274,14 +274,17 @@ def nearest_choice(sized: SizedOrifice, offered: Sequence[OrificeChoice]) -> Ori
 
 
 def no_drill_meets(
-    sized: SizedOrifice, drills: Sequence[Drill] | None = None, tolerance: float = DEFAULT_TOLERANCE
+    sized: SizedOrifice,
+    drills: Sequence[Drill] | None = None,
+    tolerance: float = DEFAULT_TOLERANCE,
+    lists: Sequence[str] | None = None,
 ) -> str:
     """A sentence when no drill of a list gives the heat input within a tolerance, else an empty string.
 
     It names the step of area that is too large, or the end of the list, and the lists that would do.
 
     sized : from ``size``; drills : by rising diameter, number drills when none are given
-    tolerance : of the heat input [-]
+    tolerance : of the heat input [-]; lists : those whose drills may be named instead, else all
 
     >>> from burnerlab.gas import load
     >>> no_drill_meets(size(load("propane"), 5500.0, "gross", Conditions(gauge_pressure_Pa=2740.0)))
@@ -307,17 +310,20 @@ def no_drill_meets(
         else "no drill of the list"
     )
     sentence = f"{why}: {what} comes within {100 * tolerance:g} % of {wanted} ({gives})"
-    return sentence + _lists_that_would(sized, kinds, tolerance)
+    return sentence + _lists_that_would(
+        sized, [kind for kind in (lists or KINDS) if kind in KINDS and kind not in kinds], tolerance
+    )
 
 
 def _lists_that_would(sized: SizedOrifice, kinds: Sequence[str], tolerance: float) -> str:
+    if not kinds:
+        return "; ream to size or change pressure"
     found = []
-    for kind in KINDS:
-        if kind not in kinds:
-            offered = choices_near(sized, drill_list(kind))
-            best = min(offered, key=lambda choice: abs(choice.deviation))
-            if abs(best.deviation) <= tolerance:
-                found.append(f"{best.drill} of the {kind} list ({100 * best.deviation:+.1f} %)")
+    for kind in kinds:
+        offered = choices_near(sized, drill_list(kind))
+        best = min(offered, key=lambda choice: abs(choice.deviation))
+        if abs(best.deviation) <= tolerance:
+            found.append(f"{best.drill} of the {kind} list ({100 * best.deviation:+.1f} %)")
     return (
         f"; {' or '.join(found)} would"
         if found

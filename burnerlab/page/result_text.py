@@ -163,7 +163,7 @@ def in_units(text: str, system: System) -> str:
 
 
 def power(value_W: float, system: System) -> str:
-    """A heat input in the chosen unit, the other beside it."""
+    """A heat input in the chosen unit."""
     return POWER.inline(value_W, system)
 
 

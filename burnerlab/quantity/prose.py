@@ -129,8 +129,10 @@ def state_in(text: str, system: System) -> str:
     return STATE_PARTS.sub(word, text)
 
 
-def in_reader_units(text: str, system: System) -> str:
+def in_reader_units(text: str, system: System, names: Iterable[str] | None = None) -> str:
     """A sentence in the units of one reader alone: of a figure in both systems the other is left out.
+
+    names : what stays as it is, as of drills; without it those of the shipped metric list
 
     >>> in_reader_units("17.4 mbar (7.00 in w.c.) through 1.40 mm, 3.4 mm apart", "US")
     '7.00 in w.c. through 1.40 mm, 0.134 in apart'
@@ -142,7 +144,7 @@ def in_reader_units(text: str, system: System) -> str:
     def alone(text: str) -> str:
         return METRIC_FIRST.sub(rf"\{reader}", US_FIRST.sub(rf"\{other}", text))
 
-    return prose_in(system, drill_names())(applied(alone, text_in(text, system)))
+    return prose_in(system, drill_names() if names is None else names)(applied(alone, text_in(text, system)))
 
 
 @cache

@@ -270,8 +270,7 @@ def _measures(studies: Sequence[LayoutStudy]) -> PlainTable:
         line("Heat input, gross, kW", lambda s: digits(s.heat_input_gross_W / 1e3, 3)),
         line("Heat taken up, % of net input", lambda s: f"{100 * s.map.taken_up:.0f}"),
         line("Heat input from below over area, gross, kW/m²", lambda s: digits(s.gross_W_per_m2 / 1e3, 3)),
-        line("Trade's figure, Btu/h in² (no source)", lambda s: f"{s.trade.value:.0f}"),
-        line("The same here, Btu/h in²", lambda s: f"{s.gross_Btu_per_h_in2:.0f}"),
+        line("The trade's figure of it, no source, kW/m²", lambda s: digits(s.trade_W_per_m2.value / 1e3, 3)),
     )
     heads = ("Measure", *(clean(study.gas, 40) for study in studies))
     return PlainTable(caption="Measures, no pass mark", heads=heads, rows=rows)

@@ -389,12 +389,17 @@ def _sizes(
     )
 
 
+def _drill_lists(job: Job) -> tuple[str, ...]:
+    """The lists of drills that the file or the job names: no other is proposed."""
+    return job.appliance.limits.drills if job.target.drills is None else job.target.drills
+
+
 def _no_drill(job: Job, sized: SizedOrifice, choice: OrificeChoice) -> str:
     band = job.tolerance
     if band.low <= choice.deviation <= band.high or job.reference is not None:
         return ""
     tight = min(-band.low, band.high)  # below this no drill can be within an uneven band either
-    return no_drill_meets(sized, job.drills, tight) or (
+    return no_drill_meets(sized, job.drills, tight, _drill_lists(job)) or (
         f"no drill of the list comes within {100 * band.low:+g} to {100 * band.high:+g} %"
         f" ({choice.drill} gives {100 * choice.deviation:+.1f} %)"
     )

@@ -255,24 +255,19 @@ def _name_heat_input(axes: Any, basis: str, system: System) -> None:
 
 
 def _scales(axes: Any, x: Span, y: Span, system: System) -> None:
-    """Metric axes below and left; inches above."""
+    """Diameter below, heat input at the left, in the units of the reader."""
     from matplotlib.ticker import FixedLocator, NullFormatter, NullLocator
 
     size = 1.0 if system == "metric" else from_unit(1.0, Kind.POWER, "kBtu/h") / 1e3
-    axes.xaxis.set_major_locator(FixedLocator(_ticks(*x)))
+    length, across = ("mm", 1.0) if system == "metric" else ("in", INCH_mm)
+    axes.xaxis.set_major_locator(FixedLocator([t * across for t in _ticks(x[0] / across, x[1] / across)]))
     axes.yaxis.set_major_locator(FixedLocator([t * size for t in _ticks(y[0] / size, y[1] / size)]))
-    axes.xaxis.set_major_formatter(lambda v, _: f"{v:g}")
+    axes.xaxis.set_major_formatter(lambda v, _: f"{v / across:.4g}")
     axes.yaxis.set_major_formatter(lambda v, _: f"{v / size:.4g}")
     for axis in (axes.xaxis, axes.yaxis):
         axis.set_minor_locator(NullLocator())
         axis.set_minor_formatter(NullFormatter())
-    axes.set_xlabel("orifice diameter, mm")
-    top = axes.secondary_xaxis("top", functions=(lambda d: d / INCH_mm, lambda d: d * INCH_mm))
-    top.xaxis.set_major_locator(FixedLocator(_ticks(x[0] / INCH_mm, x[1] / INCH_mm)))
-    top.xaxis.set_minor_locator(NullLocator())
-    top.xaxis.set_major_formatter(lambda v, _: f"{v:g}")
-    top.set_xlabel("in", fontsize=8, loc="right", labelpad=3)
-    top.spines["top"].set_visible(True)
+    axes.set_xlabel(f"orifice diameter, {length}")
 
 
 def _draw_curves(c: Conversion, axes: Any, placer: Placer, x: Span, y: Span) -> None:
@@ -371,7 +366,7 @@ def _name_bands(c: Conversion, axes: Any, rated: Bands, y: Span, system: System)
         shown = POWER.show(aim, system)
         style = {"transform": axes.transAxes, "ha": "left"}
         axes.text(1.04, put, "\n".join(each), va="bottom", fontsize=7.5, linespacing=1.1, **style)
-        axes.text(1.04, put, f"{shown.text}, {shown.also}", va="top", fontsize=7, color=GREY, **style)
+        axes.text(1.04, put, shown.text, va="top", fontsize=7, color=GREY, **style)
 
 
 def _band_words(burners: tuple[str, ...]) -> list[str]:

@@ -37,7 +37,7 @@ def _net_to_gross(gas: GasUsed) -> float:
     return gas.net_heating_value_J_per_kg / gas.gross_heating_value_J_per_kg
 
 
-# A value in SI printed with its unit, metric and US side by side.
+# A value in SI printed in the unit of its reader.
 
 PLAIN = (1e-9, 1e12)  # sizes printed in full; beyond them in powers of ten, as no figure of an appliance is
 MOST_MARGIN = 20.0  # beyond it a margin says no more than that the limit is far away
@@ -46,7 +46,7 @@ SYSTEMS: tuple[System, ...] = get_args(System)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
-    """A printed value or word; for a value first in the reader's units, then in the other system."""
+    """A printed value or word, and what else is said of it below."""
 
     text: str
     also: str = ""
@@ -90,17 +90,15 @@ class Measure:
         return self.metric if system == "metric" else self.US
 
     def show(self, value: float | None, system: System, missing: str = "not evaluated") -> Cell:
-        """The value in both systems, the reader's first."""
+        """The value in the units of the reader."""
         if value is None:
             return Cell(text=missing)
-        first = self.scale(system)
-        second = self.scale("US" if system == "metric" else "metric")
-        return Cell(text=first.text(value), also=second.text(value), value=first.of(value), unit=first.unit)
+        scale = self.scale(system)
+        return Cell(text=scale.text(value), value=scale.of(value), unit=scale.unit)
 
     def inline(self, value: float | None, system: System) -> str:
-        """``4.10 kW (14000 Btu/h)``, for a running sentence."""
-        shown = self.show(value, system)
-        return f"{shown.text} ({shown.also})" if shown.also else shown.text
+        """``4.10 kW``, for a running sentence."""
+        return self.show(value, system).text
 
 
 def digits(value: float, significant: int) -> str:
@@ -205,6 +203,7 @@ LENGTH = Measure(
 )
 LOADING = _measure(Kind.HEAT_FLUX, "W/mm2", "Btu/h/in2", 3)
 FLUX = _measure(Kind.HEAT_FLUX, "kW/m2", "Btu/h/ft2", 3)
+AREA_INPUT = _measure(Kind.HEAT_FLUX, "kW/m2", "Btu/h/in2", 2)
 GAP = Measure(
     metric=PrintScale(kind=Kind.LENGTH, unit="mm", places=1),
     US=PrintScale(kind=Kind.LENGTH, unit="in", places=2),
@@ -236,7 +235,7 @@ def head(column: Column, *, basis: bool = False) -> str:
 
 
 def declared_cell(column: Column, result: Any, system: System) -> Cell:
-    """A declared figure as the sheet prints its kind, in both systems.
+    """A declared figure as the sheet prints its kind, in the units of the reader.
 
     >>> from burnerlab.appliance import convert, demonstration
     >>> from burnerlab.quantity.outputs import columns

@@ -299,9 +299,7 @@ def _drill_cell(b: BurnerConversion, system: System) -> Cell:
     scale = BORE.scale(system)
     return Cell(
         text=clean(b.choice.drill, 24),
-        also=f"{clean(b.part, MOST_PART)}, exact {exact.text}"
-        if b.part
-        else f"exact {exact.text}, {exact.also}",
+        also=f"{clean(b.part, MOST_PART)}, exact {exact.text}" if b.part else f"exact {exact.text}",
         value=scale.of(b.choice.diameter_m),
         unit=scale.unit,
     )

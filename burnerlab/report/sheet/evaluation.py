@@ -512,6 +512,4 @@ def _temperature(band: Band | None, system: System) -> Cell:
     scale = FLAME_TEMPERATURE.scale(system)
     low, high = (scale.of(end) for end in (band.low, band.high))
     shown = FLAME_TEMPERATURE.show(band.value, system)
-    return Cell(
-        text=shown.text, also=f"{low:.0f} to {high:.0f}; {shown.also}", value=shown.value, unit=shown.unit
-    )
+    return Cell(text=shown.text, also=f"{low:.0f} to {high:.0f}", value=shown.value, unit=shown.unit)

@@ -16,6 +16,7 @@ from burnerlab.layout.hot_panels import Skins, skins
 from burnerlab.layout.layout_study import LayoutStudy, study_layout
 from burnerlab.quantity import System
 from burnerlab.report.sheet.blocks import (
+    AREA_INPUT,
     FLAME_TEMPERATURE,
     FLUX,
     GAP,
@@ -141,7 +142,7 @@ def _map(studies: tuple[tuple[LayoutStudy, LayoutStudy], ...], system: System) -
         BlockColumn(title="Band", side="right"),
         BlockColumn(title="(max − min)/mean", side="right"),
         BlockColumn(title="Variation, %", side="right"),
-        BlockColumn(title="Gross input per area, Btu/h in²", side="right"),
+        BlockColumn(title=f"Gross input per area, {AREA_INPUT.scale(system).unit}", side="right"),
     )
     table = Table(
         caption="Heat taken up by each cooking surface", columns=columns, rows=rows, grouped=True, dense=True
@@ -157,11 +158,10 @@ def _map(studies: tuple[tuple[LayoutStudy, LayoutStudy], ...], system: System) -
         "the present gas, right the new one, at the rates of the file.",
         description=f"Maps of the {surface}: mean {means[0]} on the present gas, {means[1]} on the new.",
     )
-    trade = now.trade
     lead = (
         "Radiation from the geometry, hot gas as a stated shape whose share is not measured: an estimate, with the "
         "band of that share. No standard that could be read sets a limit on evenness. The trade's figure of about "
-        f"{trade.value:.0f} Btu/h per square inch is common practice without a source."
+        f"{AREA_INPUT.inline(now.trade_W_per_m2.value, system)} is common practice without a source."
     )
     return (
         Section(key="layout", title="Where the heat lands", lead=lead, blocks=(table,), place="supply"),
@@ -170,7 +170,7 @@ def _map(studies: tuple[tuple[LayoutStudy, LayoutStudy], ...], system: System) -
 
 
 def _map_row(study: LayoutStudy, system: System) -> tuple[Cell, ...]:
-    even, flux = study.map.evenness, FLUX.scale(system)
+    even, flux, area = study.map.evenness, FLUX.scale(system), AREA_INPUT.scale(system)
     return (
         Cell(text=name(study.map.layout.surface.name)),
         Cell(text=clean(study.gas)),
@@ -182,7 +182,9 @@ def _map_row(study: LayoutStudy, system: System) -> tuple[Cell, ...]:
             value=100 * even.coefficient_of_variation,
             unit="%",
         ),
-        Cell(text=f"{study.gross_Btu_per_h_in2:.0f}", value=study.gross_Btu_per_h_in2, unit="Btu/h in²"),
+        Cell(
+            text=digits(area.of(study.gross_W_per_m2), 3), value=area.of(study.gross_W_per_m2), unit=area.unit
+        ),
     )
 
 

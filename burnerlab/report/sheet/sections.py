@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import get_args
 
 from burnerlab.appliance.conversion.result import (
@@ -15,12 +16,13 @@ from burnerlab.appliance.conversion.result import (
 )
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import columns as columns_of
-from burnerlab.quantity.prose import prose_in
+from burnerlab.quantity.prose import in_reader_units
 from burnerlab.report.figures.stability_diagram import panels
 from burnerlab.report.sheet import alternatives, burners, checks, evaluation, layout, terms, wording
 from burnerlab.report.sheet.blocks import (
     ALTITUDE,
     AMBIENT,
+    BORE,
     MASS_FLOW,
     POWER,
     TEMPERATURE,
@@ -313,8 +315,8 @@ def _checks(c: Conversion) -> Section:
     return Section(key="checks", title="Checks", lead=lead, blocks=blocks)
 
 
-def _from(b: BurnerConversion) -> str:
-    return "" if b.from_orifice_m is None else f"from {b.from_orifice_m * 1e3:.3f} mm "
+def _from(b: BurnerConversion, system: System) -> str:
+    return "" if b.from_orifice_m is None else f"from {BORE.inline(b.from_orifice_m, system)} "
 
 
 def _figures(c: Conversion, system: System) -> Section:
@@ -323,8 +325,8 @@ def _figures(c: Conversion, system: System) -> Section:
     now_at = pressure(c.from_gauge_pressure_Pa).inline(c.from_gauge_pressure_Pa, system)
     new_at = pressure(c.to_gauge_pressure_Pa).inline(c.to_gauge_pressure_Pa, system)
     burner_words = "; ".join(
-        f"{name(b.name)} {_from(b)}to {clean(b.choice.drill)} "
-        f"({b.choice.diameter_m * 1e3:.3f} mm), {percent(b.drill_deviation)} at the nominal pressure"
+        f"{name(b.name)} {_from(b, system)}to {clean(b.choice.drill)} "
+        f"({BORE.inline(b.choice.diameter_m, system)}), {percent(b.drill_deviation)} at the nominal pressure"
         for b in c.burners
     )
     drill = Picture(
@@ -498,7 +500,7 @@ def build_sheet(
     """The sheet of a conversion, its job card first.
 
     date : printed in the header as given; nothing else on the sheet depends on when it was made.
-    system : whose units stand first; the headline values carry both.
+    system : whose units the sheet has
     dial_m3 : one turn of the dial that the card times [m3]; None is that usual in the region of the appliance
     market : letter and name of the market of the file that it is made for, such as "A (bottled propane)"
     """
@@ -507,7 +509,7 @@ def build_sheet(
         if finding.verdict != Verdict.WITHIN:  # no count of what is within: it would read as a score
             counts[finding.verdict] = counts.get(finding.verdict, 0) + 1
     counts[Verdict.NOT_EVALUATED] = counts.get(Verdict.NOT_EVALUATED, 0) + len(conversion.not_evaluated)
-    prose = prose_in(system, drill_names(conversion))
+    prose = partial(in_reader_units, system=system, names=drill_names(conversion))
     sections = tuple(terms.with_prose(section, prose) for section in build(conversion, system))
     sheet = Sheet(
         card=_card(conversion, date=date, system=system, dial_m3=dial_m3, market=market),
