@@ -378,7 +378,7 @@ def property_values(gas: Gas | Composition, reference: ReferenceState) -> dict[s
     >>> from burnerlab.quantity import ReferenceState
     >>> methane = Composition.of({"methane": 1.0}, per="mole")
     >>> property_values(methane, ReferenceState.read("15C/15C"))["ideal_relative_density"]
-    0.55392
+    0.5538
     """
     composition = gas if isinstance(gas, Composition) else gas.composition
     state = constants_of(reference)

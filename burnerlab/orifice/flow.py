@@ -324,7 +324,7 @@ def through_bore(
 
     >>> from burnerlab.gas import load
     >>> found = flow(load("propane"), "#54", Conditions(gauge_pressure_Pa=2740.0))
-    >>> through_bore(found, 2.0 * found.diameter_m, 0.8).heat_input_gross_W / found.heat_input_gross_W
+    >>> through_bore(found, 2.0 * found.diameter_m, 0.9).heat_input_gross_W / found.heat_input_gross_W
     4.0
     """
     holes = passing.count if count is None else count
