@@ -15,12 +15,13 @@ from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.show import number
 from burnerlab.tables.cautions import Signal
 from burnerlab.tables.handbook_link import handbook_of
+from burnerlab.tables.phrase import Phrase
 
 Scope = Literal["unit", "bench"]
 SIGNALS = (Signal.DANGER, Signal.WARNING)  # worst first
 MOST_INCHES_PSI = 2.0
 DIGITS = 3  # of a figure in a notice
-ALWAYS = (
+ALWAYS = Phrase(
     "Keep the gas off until a qualified person has found and corrected the cause, leak tested by the local code and "
     "recorded the release."
 )
@@ -114,7 +115,7 @@ def misread(ratio: float) -> str:
     """
     if not ratio > bench_limit("plausible_ratio").high:
         return ""
-    return "; first check, gas off, that dial, unit and turns are entered right: a slip is likely"
+    return Phrase("; first check, gas off, that dial, unit and turns are entered right: a slip is likely")
 
 
 def power_words(power_W: float, basis: str = "gross") -> str:

@@ -7,14 +7,18 @@ from typing import Any
 
 from starlette.requests import Request
 
+from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.record import sights
-from burnerlab.bench.stop import stop_notice, stop_rows
+from burnerlab.bench.stop import StopNotice, stop_notice, stop_rows
 from burnerlab.bench.stop_rules import meter_at_rest_stop
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import SEEN, Form, RefusedError, fields, pairs_of
 from burnerlab.page.plan_rows import plan_view
+from burnerlab.page.reader_language import Reader
 from burnerlab.page.result_text import burner_words
 from burnerlab.page.stop_names import open_stops_for
+from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language
+from burnerlab.tables.problem import UserError
 
 UNUSABLE, CONFLICT, NOT_KEPT = 422, 409, 503
 METER_TURNS = "leak-suspected"
@@ -77,7 +81,7 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
     open_stops = open_stops_for(bench, form) if form.get("corrects") and where else ()
     return {
         "form": form,
-        "region": region_of(bench, form.get("model")),
+        "reader": reader_of(bench, form.get("model")),
         "names": bench_names(bench),
         "system": system,
         "query": form.query(),
@@ -99,11 +103,25 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
     }
 
 
-def region_of(bench: Bench, model: str = "", name: str = "") -> str:
+def reader_of(bench: Bench, model: str = "", name: str = "") -> Reader:
     """Whose words a page has: of the model's file, by key or name; without one, of all models where they agree."""
     known = [one for key, one in bench.models.items() if key == model or (name and one.name == name)]
-    regions = {one.appliance.region for one in known or bench.models.values()}
-    return regions.pop() if len(regions) == 1 else ""
+    files = [one.appliance for one in known or bench.models.values()]
+    regions, languages = {one.region for one in files}, [_language_of(one) for one in files]
+    return Reader(
+        region=regions.pop() if len(regions) == 1 else "",
+        language=languages[0]
+        if languages and all(one == languages[0] for one in languages)
+        else ENGLISH_LANGUAGE,
+    )
+
+
+def _language_of(appliance: Appliance) -> Language:
+    """English where the table cannot be read any more: a page of STOP appears whatever happens to it."""
+    try:
+        return appliance.reader_language
+    except UserError:
+        return ENGLISH_LANGUAGE
 
 
 def bench_names(bench: Bench) -> tuple[str, ...]:
@@ -132,16 +150,16 @@ class StopKey:
 
     id: str
     words: str
-    do_first: str
+    notice: StopNotice
 
 
 def stop_keys() -> tuple[StopKey, ...]:
     """The reasons to stop that somebody sees, hears or smells."""
     rows, at_rest = stop_rows(), meter_at_rest_stop()
     return tuple(
-        StopKey(id=id, words="all burners off and the meter still turns", do_first=at_rest.do_first)
+        StopKey(id=id, words="all burners off and the meter still turns", notice=at_rest)
         if id == METER_TURNS
-        else StopKey(id=id, words=rows[id]["trigger"], do_first=stop_notice(id).do_first)
+        else StopKey(id=id, words=rows[id]["trigger"], notice=stop_notice(id))
         for id in STOP_KEYS
     )
 

@@ -20,10 +20,11 @@ UNITS = (
 THOUSANDS = re.compile(r"(?<=\d) (?=\d{3}(?:[ .\N{NO-BREAK SPACE}]|\b))")
 UNIT = re.compile(rf"(?<=\d) (?=(?:{UNITS}))|(?<=\N{{PLUS-MINUS SIGN}}) (?=\d)")
 PART = re.compile(
-    r"<(?P<kept>script|style|textarea|title|option|code|pre)\b.*?</(?P=kept)>|<[^>]*>|(?P<text>[^<]+)",
+    r"<(?P<kept>script|style|textarea|title|option|code|pre)\b.*?</(?P=kept)>|"
+    r"<(?P<foreign>(?!html\b)\w+)\b[^>]* lang=[^>]*>.*?</(?P=foreign)>|<[^>]*>|(?P<text>[^<]+)",
     re.DOTALL,
 )
-"""Of a page: what stays whole, a tag, or text that is read."""
+"""Of a page: what stays whole, what is in another language, a tag, or text that is read."""
 OWN_FIELDS = frozenset(
     (
         "serial", "model", "burner", "tester", "gas", "note", "name", "place", "text", "reason", "reading", "subject",

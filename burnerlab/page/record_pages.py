@@ -32,11 +32,11 @@ from burnerlab.bench.record import (
 )
 from burnerlab.bench.record.entry import observation_words
 from burnerlab.bench.record.stop_display import StopDisplay
-from burnerlab.bench.stop import ALWAYS, stop_rows
+from burnerlab.bench.stop import stop_rows
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import MANOMETER, Form, RefusedError, pairs_of
 from burnerlab.page.plan_rows import plan_view
-from burnerlab.page.progress import common, region_of, stop_keys
+from burnerlab.page.progress import common, reader_of, stop_keys
 from burnerlab.page.record_entry import refilled
 from burnerlab.page.render import page
 from burnerlab.page.result_text import (
@@ -242,7 +242,7 @@ def show_unit(bench: Bench, request: Request) -> Response:
         ),
         "bench_wide": bool(stops_of_other_units(bench, form.having(serial=serial))),
         "stopped_by_others": recorded_stops_of_other_units(bench, form.having(serial=serial)),
-        "region": region_of(bench, name=entries[0].test.model if entries else ""),
+        "reader": reader_of(bench, name=entries[0].test.model if entries else ""),
         "unit_stops": past,
         "entries": entries,
         "past": past_facts(past, form.system),
@@ -291,13 +291,12 @@ def show_entry(bench: Bench, request: Request) -> Response:
             entry, form.system, stopped_units(own), {entry.serial.casefold(): past}, bench.bases
         ),
         "notices": notices(own),
-        "always": ALWAYS,
         "cautions": cautions(),
         "stood": standing_stops(own),
         "bench_wide": any(item.holds_the_bench for item in by_others)
         or any(item.is_of_the_bench for item in own),
         "stopped_by_others": by_others,
-        "region": region_of(bench, name=test.model),
+        "reader": reader_of(bench, name=test.model),
         "unit_stops": past,
         "past": past_facts(past, form.system),
         "moment": moment,
@@ -416,14 +415,13 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "rows": [_sheet_row(name, done[name], form, stopped_units(stood), bench.bases) for name in order],
         "notices": notices(stood),
         "stopped_by_others": recorded_stops_of_other_units(bench, form.having(serial=serial)),
-        "region": region_of(bench, name=newest.model),
+        "reader": reader_of(bench, name=newest.model),
         "unit_stops": past,
         "basis": basis_of(newest, bench.bases).word,
         "basis_note": basis_note(newest, bench.bases),
         "shown": _displays(bench, serial),
         "past": past_facts(past, form.system),
         "unread": [in_units(one, form.system) for one in past.unread()],
-        "always": ALWAYS,
         "missing": untested(bench, every),
         "coverage": coverage(bench, every),
         "seen": [(burner_words(name), _answers(done[name], name)) for name in order],

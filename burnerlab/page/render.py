@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from burnerlab import __version__
 from burnerlab.bench.record.stop_display import not_recorded_words
 from burnerlab.handbook.contents import handbook_dir
+from burnerlab.page.reader_language import caution_of_page, closing_of_page, stop_of_page
 from burnerlab.page.reader_words import for_reader, own_words
 from burnerlab.page.result_text import STOPPED, in_units, lighting_facts, minus, unit_words
 from burnerlab.report.sheet.wording import SHAPES, STATEMENT
@@ -87,17 +88,20 @@ def environment() -> Environment:
         handbook_of=handbook_of,
     )
     jinja.filters["minus"] = minus
+    jinja.filters["stop_text"] = stop_of_page
+    jinja.filters["caution_text"] = caution_of_page
+    jinja.filters["closing"] = closing_of_page
     jinja.filters["in_units"] = in_units
     jinja.filters["unit_words"] = unit_words
     return jinja
 
 
 def page(name: str, **values: Any) -> str:
-    """A page of ours; one of the bench in the words of the region that ``region`` names."""
+    """A page of ours; one of the bench in the words of its ``reader``."""
     made = environment().get_template(f"{name}.html.j2").render(**values)
-    if "region" not in values or name in AS_WRITTEN:
+    if "reader" not in values or name in AS_WRITTEN:
         return made
-    return for_reader(made, values["region"], (*values["names"], *own_words(values)))
+    return for_reader(made, values["reader"].region, (*values["names"], *own_words(values)))
 
 
 def error_page(status: int, sentence: str, name: str = "error") -> bytes:

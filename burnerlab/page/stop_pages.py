@@ -12,7 +12,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from burnerlab.bench.record import OpenStop, notices, open_record, open_stops, release, sights
 from burnerlab.bench.record.checks import NEVER_A_SLIP, statement_problems, words_problem
 from burnerlab.bench.record.open_stops import on_another_supply
-from burnerlab.bench.stop import ALWAYS, StopNotice
+from burnerlab.bench.stop import ALWAYS, StopNotice, worst_first
 from burnerlab.page.bench_state import Bench, new_once
 from burnerlab.page.form import (
     LONGEST_REASON,
@@ -140,7 +140,6 @@ def _stop_page(
     needed = [fields()[name] for name in ("serial", "tester") if name in errors or not form.get(name)]
     context = common(bench, form, "/stop") | {
         "notices": displayed,
-        "always": ALWAYS,
         "is_new": is_new,
         "note": "" if measured is None else low_rate_note(measured),
         "can_be_wrong": is_new and not any(stop.id in NEVER_A_SLIP for stop in raised),
@@ -243,7 +242,6 @@ def wrong_entry(bench: Bench, request: Request) -> Response:
         errors["slip"] = "Is missing"
     context = common(bench, form, "/wrong") | {
         "notices": raised,
-        "always": ALWAYS,
         "read": input_words(form),
         "errors": errors,
         "reason": Form((("slip", reason or ""),), form.system),

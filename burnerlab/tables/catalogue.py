@@ -19,12 +19,13 @@ from burnerlab.tables.verdict import Verdict
 
 OF_TABLES: Mapping[str, tuple[str, ...]] = {
     **OF_CAUTIONS,
+    "flue_limits": ("applies_to",),
     "prompts": ("short",),
     "rating_plate": ("field", "words", "check"),
     "meter_dials": ("words",),
     "handbook_links": ("topic",),
 }
-"""Columns of shipped tables that papers print, the cautions first."""
+"""Columns of shipped tables that papers and stops print, the cautions first."""
 CHECK = "check"  # of handbook_links, the rows whose topic papers print
 VOCABULARY = (
     *(one.value for one in Verdict),

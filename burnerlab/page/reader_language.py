@@ -1,0 +1,168 @@
+"""STOP notices and cautions of the bench in the language of its reader: each whole, or in English whole."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache, partial
+
+from jinja2 import pass_context
+from jinja2.runtime import Context
+
+from burnerlab.bench.stop import ALWAYS, StopNotice, misread, stop_rows
+from burnerlab.page.reader_words import UNITS, tied
+from burnerlab.page.result_text import in_units
+from burnerlab.quantity import System
+from burnerlab.report.sheet.terms import translation_notes
+from burnerlab.tables import rows
+from burnerlab.tables.catalogue import VOCABULARY, gas_titles
+from burnerlab.tables.cautions import Caution
+from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language
+from burnerlab.tables.phrase import PLACE, Phrase, applied, has_words
+
+FILLINGS = (
+    Phrase("{power} gross", power=""), Phrase("{power} net", power=""),
+    Phrase("{share} above", share=""), Phrase("{share} below", share=""),
+    Phrase("over {share}", share=""), Phrase("under {share}", share=""),
+    Phrase("; {case} it would be {power}", case="", power=""), Phrase("at the gas and pressure of the rating"),
+    Phrase("rating"), Phrase("expected input"), Phrase("all burners together"),
+    Phrase("Leak"), Phrase("Leak or another load"),
+    Phrase("a leak"), Phrase("a leak downstream of the meter, or another load"),
+    Phrase(", by the meter as well, which must stand still with every burner off"),
+)  # fmt: skip
+"""What stands in the places of a stop besides figures and names."""
+MAY_BE_EMPTY = {"true": "; ", "by_meter": ", "}  # places that follow a word at once, by what they begin with
+NAMES = frozenset(("gas", "burner"))  # places of what the user or the gas library named
+FIGURES = re.compile(rf"(?<![^\W\d_])(?:in w\.c\.|{UNITS})")
+WORD = re.compile(r"[^\W\d_]{2,}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reader:
+    """Whose words a page has."""
+
+    region: str = ""
+    language: Language = ENGLISH_LANGUAGE
+
+    @property
+    def translators(self) -> tuple[str, ...]:
+        """Who answers for the words of the language."""
+        return translation_notes(self.language)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReaderText:
+    """A stop or a caution as a page prints it."""
+
+    lang: str = ""  # its language where it is not that of the page
+    signal: str
+    heading: str = ""
+    do_first: str = ""
+    then: str = ""
+    line: str = ""  # of a caution, without its signal word
+    text: str = ""
+
+
+def stop_text(notice: StopNotice, system: System, language: Language) -> ReaderText:
+    """A stop in the language, or in English where any of its sentences, the closing one among them, has no translation.
+
+    >>> from burnerlab.bench.stop import stop_notice
+    >>> stop_text(stop_notice("soot"), "metric", ENGLISH_LANGUAGE).heading
+    'STOP. Soot: incomplete combustion, CO likely.'
+    """
+    change = partial(in_units, system=system)
+    row: Mapping[str, str] = stop_rows().get(notice.id, {})
+    texts = {name: getattr(notice, name) for name in ("heading", "do_first", "then")}
+    phrases = [applied(change, _phrase(text, (row.get(name, ""),))) for name, text in texts.items()]
+    made = _words(language, (Phrase(notice.signal), ALWAYS, *phrases))
+    if not made:
+        return ReaderText(signal=notice.signal, **{name: change(text) for name, text in texts.items()})
+    signal, _, heading, do_first, then = made
+    return ReaderText(lang=language.tag, signal=signal, heading=heading, do_first=do_first, then=then)
+
+
+def caution_text(one: Caution, language: Language) -> ReaderText:
+    """A caution in the language, or in English where any of its sentences has no translation.
+
+    >>> from burnerlab.tables.cautions import caution
+    >>> caution_text(caution("hot-surface"), ENGLISH_LANGUAGE).line
+    'Hot parts burn skin. Let them cool; measure, do not rely on estimates.'
+    """
+    made = _words(language, (one.word, one.short, one.hazard, one.consequence, one.avoidance))
+    if not made:
+        return ReaderText(signal=one.signal, line=one.short, text=one.text)
+    return ReaderText(lang=language.tag, signal=made[0], line=made[1], text=" ".join(made[2:]))
+
+
+def _words(language: Language, texts: Sequence[str]) -> tuple[str, ...]:
+    """Texts in the language, their figures tied to their units; none where any of them is not translated whole."""
+    if not language.translations or not all(_is_whole(one, language) for one in texts):
+        return ()
+    return tuple(tied(language.words(one)) for one in texts)
+
+
+def _is_whole(text: str, language: Language) -> bool:
+    if not isinstance(text, Phrase):
+        return not WORD.search(FIGURES.sub("", text))
+    if has_words(text.template) and text.template not in language.translations:
+        return False
+    return all(name in NAMES or _is_whole(value, language) for name, value in text.values.items())
+
+
+@cache
+def _fillings() -> tuple[str, ...]:
+    kinds = (row["applies_to"] for row in rows("flue_limits"))
+    return (*(one.template for one in FILLINGS), misread(float("inf")), *kinds, *VOCABULARY, *gas_titles())
+
+
+def _phrase(text: str, templates: Iterable[str]) -> str:
+    """A text of a stop, as record or bench hold it, as the phrase that made it; any other as it is."""
+    for template in templates:
+        if hit := _pattern(template).fullmatch(text):
+            return Phrase(
+                template, **{name: _phrase(value, _fillings()) for name, value in hit.groupdict().items()}
+            )
+    return text
+
+
+@cache
+def _pattern(template: str) -> re.Pattern[str]:
+    """What matches a template with its places filled, or empty where they may be."""
+    made, known, parts = "", set(), PLACE.split(template)
+    for place, part in enumerate(parts):
+        if place % 2 == 0:
+            made += re.escape(part)
+        elif part in known:
+            made += f"(?P={part})"
+        else:
+            first = None if parts[place - 1].endswith(" ") else MAY_BE_EMPTY.get(part)
+            made += f"(?P<{part}>.+?)" if first is None else f"(?P<{part}>(?:{first}.+)?)"
+            known.add(part)
+    return re.compile(made)
+
+
+def _language(context: Context) -> Language:
+    reader = context.get("reader")
+    return reader.language if isinstance(reader, Reader) else ENGLISH_LANGUAGE
+
+
+@pass_context
+def stop_of_page(context: Context, notice: StopNotice, system: System) -> ReaderText:
+    """Of a template: ``stop_text`` in the language of the page."""
+    return stop_text(notice, system, _language(context))
+
+
+@pass_context
+def caution_of_page(context: Context, one: Caution) -> ReaderText:
+    """Of a template: ``caution_text`` in the language of the page."""
+    return caution_text(one, _language(context))
+
+
+@pass_context
+def closing_of_page(context: Context, notices: Sequence[StopNotice], system: System) -> ReaderText:
+    """Of a template: the sentence that closes stops; in English where one of them is."""
+    language = _language(context)
+    if notices and all(stop_text(one, system, language).lang for one in notices):
+        return ReaderText(lang=language.tag, signal="", text=language.words(ALWAYS))
+    return ReaderText(signal="", text=str(ALWAYS))
