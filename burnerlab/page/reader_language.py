@@ -160,9 +160,12 @@ def caution_of_page(context: Context, one: Caution) -> ReaderText:
 
 
 @pass_context
-def closing_of_page(context: Context, notices: Sequence[StopNotice], system: System) -> ReaderText:
-    """Of a template: the sentence that closes stops; in English where one of them is."""
+def closing_of_page(
+    context: Context, notices: Sequence[StopNotice], system: System
+) -> tuple[ReaderText, ...]:
+    """Of a template: the sentence that closes stops, once in each language in which one of them is."""
     language = _language(context)
-    if notices and all(stop_text(one, system, language).lang for one in notices):
-        return ReaderText(lang=language.tag, signal="", text=language.words(ALWAYS))
-    return ReaderText(signal="", text=str(ALWAYS))
+    tags = dict.fromkeys(stop_text(one, system, language).lang for one in notices)
+    return tuple(
+        ReaderText(lang=tag, signal="", text=language.words(ALWAYS) if tag else str(ALWAYS)) for tag in tags
+    )
