@@ -82,16 +82,16 @@ def stop_text(notice: StopNotice, system: System, language: Language) -> ReaderT
     return ReaderText(lang=language.tag, signal=signal, heading=heading, do_first=do_first, then=then)
 
 
-def caution_text(one: Caution, language: Language) -> ReaderText:
+def caution_text(notice: Caution, language: Language) -> ReaderText:
     """A caution in the language, or in English where any of its sentences has no translation.
 
     >>> from burnerlab.tables.cautions import caution
     >>> caution_text(caution("hot-surface"), ENGLISH_LANGUAGE).line
     'Hot parts burn skin. Let them cool; measure, do not rely on estimates.'
     """
-    made = _words(language, (one.word, one.short, one.hazard, one.consequence, one.avoidance))
+    made = _words(language, (notice.word, notice.short, notice.hazard, notice.consequence, notice.avoidance))
     if not made:
-        return ReaderText(signal=one.signal, line=one.short, text=one.text)
+        return ReaderText(signal=notice.signal, line=notice.short, text=notice.text)
     return ReaderText(lang=language.tag, signal=made[0], line=made[1], text=" ".join(made[2:]))
 
 
@@ -154,9 +154,9 @@ def stop_of_page(context: Context, notice: StopNotice, system: System) -> Reader
 
 
 @pass_context
-def caution_of_page(context: Context, one: Caution) -> ReaderText:
+def caution_of_page(context: Context, notice: Caution) -> ReaderText:
     """Of a template: ``caution_text`` in the language of the page."""
-    return caution_text(one, _language(context))
+    return caution_text(notice, _language(context))
 
 
 @pass_context
