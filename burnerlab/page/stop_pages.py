@@ -12,7 +12,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from burnerlab.bench.record import OpenStop, notices, open_record, open_stops, release, sights
 from burnerlab.bench.record.checks import NEVER_A_SLIP, statement_problems, words_problem
 from burnerlab.bench.record.open_stops import on_another_supply
-from burnerlab.bench.stop import ALWAYS, StopNotice, worst_first
+from burnerlab.bench.stop import StopNotice
 from burnerlab.page.bench_state import Bench, new_once
 from burnerlab.page.form import (
     LONGEST_REASON,
