@@ -187,11 +187,23 @@ def no_band_words(
     for (name, drill), over in zip(burners, input_over_aim, strict=True):
         low, high = (f"{100.0 * (1.0 + end):.4g}" for end in band)
         if over > 1.0 + band[1]:
-            words = "{burner} exceeds {limit} % of its rating at the set pressure with {drill}"
-            outside.append(Phrase(words, burner=name, limit=high, drill=drill))
+            outside.append(
+                Phrase(
+                    "{burner} exceeds {limit} % of its rating at the set pressure with {drill}",
+                    burner=name,
+                    limit=high,
+                    drill=drill,
+                )
+            )
         elif over < 1.0 + band[0]:
-            words = "{burner} stays below {limit} % of its rating at the set pressure with {drill}"
-            outside.append(Phrase(words, burner=name, limit=low, drill=drill))
+            outside.append(
+                Phrase(
+                    "{burner} stays below {limit} % of its rating at the set pressure with {drill}",
+                    burner=name,
+                    limit=low,
+                    drill=drill,
+                )
+            )
     each = joined("; ", dict.fromkeys(outside))
     return Phrase("no pressure band: {burners}; do not fit", burners=each) if outside else ""
 
