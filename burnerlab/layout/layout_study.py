@@ -68,7 +68,7 @@ from burnerlab.layout.placement import Standing, coefficient, net_share, standin
 from burnerlab.layout.plate import PlateCase, PlateState, plate_state
 from burnerlab.layout.plume import FloatArray
 from burnerlab.layout.radiation import black_W_per_m2
-from burnerlab.quantity import Kind, from_unit
+from burnerlab.quantity import Kind, from_unit, in_unit
 from burnerlab.quantity.outputs import Ends, computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary
 from burnerlab.tables import Figure, figure
@@ -497,6 +497,11 @@ class LayoutStudy(WithSummary):
         under = [b.heat_input_W for b in layout.burners if b.z_m < layout.surface.z_m]
         net = sum(under) or self.heat_input_net_W
         return net / self.heat_input_net_W * self.heat_input_gross_W / layout.surface.area_m2
+
+    @property
+    def gross_Btu_per_h_in2(self) -> float:
+        """The same in the trade's unit."""
+        return float(in_unit(self.gross_W_per_m2, Kind.HEAT_FLUX, TRADE_UNIT))
 
     @property
     @computed_output("rule of thumb, no source", Kind.HEAT_FLUX, is_band=True)
