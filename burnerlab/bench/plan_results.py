@@ -76,9 +76,10 @@ class PlanReport:
 def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> PlanReport:
     """What the units of a record measured of a plan, the newest current reading of each row.
 
-    A row is judged by its own band: outside when the value is, within when the whole interval is inside, near when the
-    interval crosses; without a stated uncertainty near is the last fifth of the band. While a stop stands for a unit,
-    in its test, in the record or shown and not recorded, nothing of it is judged.
+    A row is judged by its own band, of one upper limit for all of the manifold pressure: outside when the value is,
+    within when the whole interval is inside, near when the interval crosses; without a stated uncertainty near is the
+    last fifth of the band. While a stop stands for a unit, in its test, in the record or shown and not recorded,
+    nothing of it is judged.
     serials : units to report; empty: all that have a test of the plan
     """
     by_serial: dict[str, list[TestRecord]] = {serial: [] for serial in serials}
@@ -121,7 +122,7 @@ def unit_results(plan: Plan, serial: str, entries: Sequence[TestRecord], *, is_s
             row = rows.get(one.plan_row)
             if row is None or one.plan != plan.digest or row.id in done:
                 continue
-            result = _row_result(row, entry, is_stopped=is_stopped)
+            result = _row_result(row, entry, plan.one_band(row), is_stopped=is_stopped)
             if result is not None:
                 done[row.id] = result
     return UnitResults(
@@ -140,7 +141,7 @@ def figure_of(entry: TestRecord, row: PlanRow) -> Result | BenchReading | None:
     return next(fitting, None)
 
 
-def _row_result(row: PlanRow, entry: TestRecord, *, is_stopped: bool) -> RowResult | None:
+def _row_result(row: PlanRow, entry: TestRecord, judged_by: PlanRow, *, is_stopped: bool) -> RowResult | None:
     figure = figure_of(entry, row)
     if figure is None:
         return None
@@ -154,7 +155,7 @@ def _row_result(row: PlanRow, entry: TestRecord, *, is_stopped: bool) -> RowResu
         row=row,
         measured=figure.value,
         expanded_uncertainty=expanded,
-        verdict=row_verdict(row, figure.value, expanded) if judged else Verdict.NOT_EVALUATED,
+        verdict=row_verdict(judged_by, figure.value, expanded) if judged else Verdict.NOT_EVALUATED,
         tester=entry.test.tester,
         tested_at=entry.test.tested_at,
         instruments=", ".join(_instruments(entry)),

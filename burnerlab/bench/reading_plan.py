@@ -47,6 +47,7 @@ STATE_WORDS: Mapping[State, str] = {
 NO_LIMIT = Phrase("no limit is calculated: name the limit that applies")
 BY_HEAT_INPUT = Phrase("heat input in its band, by the calculated pressure and orifice")
 NO_TURNDOWN = Phrase("no turndown in the file: flame and CO are read at the lowest setting of the valve")
+MANIFOLD = "manifold_pressure"
 VALVE_WORDS = Phrase("lowest setting of the valve")  # state of a low rate that the file does not name
 CARBON_MONOXIDE = "air_free_carbon_monoxide"
 NET_OF: Mapping[str, str] = {
@@ -148,12 +149,23 @@ class Plan:
         return self.rated.of_gross if row.quantity in NET_OF else 1.0
 
     def rated_row(self, row: PlanRow) -> PlanRow:
-        """A row as it is shown: a heat input on the basis of the rating."""
+        """A row as it is shown: as it is judged, a heat input on the basis of the rating."""
+        return self.on_basis(self.one_band(row))
+
+    def on_basis(self, row: PlanRow) -> PlanRow:
+        """A row as the plan has it, a heat input on the basis of the rating."""
         if self.rated.word == "gross" or row.quantity not in NET_OF:
             return row
         ends = (None if x is None else x * self.rated.of_gross for x in _figures_of(row))
         predicted, low, high = ends
         return replace(row, quantity=NET_OF[row.quantity], predicted=predicted, low=low, high=high)
+
+    def one_band(self, row: PlanRow) -> PlanRow:
+        """A row as it is judged: of the manifold pressure the least of the highest, since one regulator feeds all."""
+        if row.quantity != MANIFOLD or row.high is None:
+            return row
+        high = min(one.high for one in self.rows if one.quantity == MANIFOLD and one.high is not None)
+        return replace(row, high=high, low=row.low if row.low is not None and row.low < high else None)
 
     def state_words(self, row: PlanRow) -> str:
         """The state of a row in words."""
@@ -264,9 +276,9 @@ def _manifold(c: Conversion, expected: Expected, burner: str, state: State) -> F
     within = c.tolerance_low, c.tolerance
     reason = no_band_words([(b.name, b.choice.drill) for b in on], over, within)
     if reason:
-        return _reading(burner, state, "manifold_pressure", (at_Pa, None, None), reason)
+        return _reading(burner, state, MANIFOLD, (at_Pa, None, None), reason)
     low, high = setting_band_Pa(at_Pa, over, within, choked)
-    return _reading(burner, state, "manifold_pressure", (at_Pa, low, high), BY_HEAT_INPUT)
+    return _reading(burner, state, MANIFOLD, (at_Pa, low, high), BY_HEAT_INPUT)
 
 
 def _of_burner(
@@ -377,7 +389,7 @@ def _difference_words(differences: list[Difference], plan: Plan, system: System)
     if not differences:
         return "its readings are numbered or worded in another way"
     own, other = next(((a, b) for a, b in differences if a is not None and b is not None), differences[0])
-    own, other = (None if one is None else plan.rated_row(one) for one in (own, other))
+    own, other = (None if one is None else plan.on_basis(one) for one in (own, other))
     row = own or other
     assert row is not None
     place = (

@@ -172,7 +172,7 @@ def _causes(explanation: Explanation) -> str:
     for line, one in zip(lines, shown, strict=True):
         settled = _settle_words(one, later)
         words = f"if so: {one.words}" + (f"; settle by: {settled}" if settled else "")
-        text += [line, wrapped(words, CAUTION_WIDTH, INDENT, INDENT)]
+        text += [line, wrapped(for_reader(words), CAUTION_WIDTH, INDENT, INDENT)]
     return "\n".join(
         (*text, "", *(wrapped(note, CAUTION_WIDTH) for note in _notes_on_causes(explanation, shown)))
     )

@@ -32,7 +32,11 @@ if TYPE_CHECKING:
     from burnerlab.bench.kit_list import MarketKit
     from burnerlab.bench.record import KitRecord
 
-G = 1e3  # grams of a kilogram
+UNITS_kg = {
+    "g": 1e-3,
+    "lb": 0.45359237,
+    "oz": 0.45359237 / 16,
+}  # of a scale: the pound is exact by definition
 LIKELY = 0.01  # suspects below this share are left out of the text, not of the JSON
 
 
@@ -280,20 +284,33 @@ def _share(value: float) -> str:
     )
 
 
-def _grams(kit: Kit, value_kg: float) -> str:
-    """A mass in grams, to the step of the scale or finer."""
-    step, places = G * kit.scale.resolution_kg, 0
-    while places < 4 and abs(round(step, places) - step) > 1e-9:
-        places += 1
-    return f"{G * value_kg:.{places}f} g"
+def _scale_unit(kit: Kit) -> tuple[str, float, int]:
+    """The unit of the scale, its size [kg] and the decimals of a step: that in which the step is the shortest number.
+
+    A step of 0.002 lb is 0.032 oz and 0.907185 g: the scale shows pounds.
+    """
+    written = {
+        unit: f"{kit.scale.resolution_kg / size_kg:.5f}".rstrip("0") for unit, size_kg in UNITS_kg.items()
+    }
+    unit = min(written, key=lambda one: len(written[one].replace(".", "").lstrip("0")))
+    return unit, UNITS_kg[unit], len(written[unit].partition(".")[2])
+
+
+def _reading(kit: Kit, value_kg: float, finer: int = 0) -> str:
+    """A mass in the unit of the scale, to its step; finer : decimals beyond it."""
+    unit, size_kg, places = _scale_unit(kit)
+    return f"{value_kg / size_kg:.{places + finer}f} {unit}"
 
 
 def _window_text(window: KitWindow) -> str:
     kit = window.kit
     pairs = [
         ("kit", f"{kit.name}, {sum(part.count for part in kit.parts)} pieces"),
-        ("complete kit reads", f"{_grams(kit, window.low_kg)} to {_grams(kit, window.high_kg)}"),
-        ("expected", f"{G * window.mass_kg:.2f} g, standard deviation {G * window.sigma_kg:.2f} g"),
+        ("complete kit reads", f"{_reading(kit, window.low_kg)} to {_reading(kit, window.high_kg)}"),
+        (
+            "expected",
+            f"{_reading(kit, window.mass_kg, 2)}, standard deviation {_reading(kit, window.sigma_kg, 2)}",
+        ),
         ("false alarm", f"{_share(window.false_alarm)} of complete kits read outside"),
     ]
     by_part: dict[str, list[str]] = {}
@@ -302,10 +319,10 @@ def _window_text(window: KitWindow) -> str:
         by_part.setdefault(fault.part, []).append(word)
     counts = {part.name: part for part in kit.parts}
     rows = [
-        (name, str(counts[name].count), f"{G * counts[name].mass_kg:.2f}", *words)
+        (name, str(counts[name].count), _reading(kit, counts[name].mass_kg, 2).partition(" ")[0], *words)
         for name, words in by_part.items()
     ]
-    heads = ("part", "pieces", "g each", "one missing: noticed", "one too many: noticed")
+    heads = ("part", "pieces", f"{_scale_unit(kit)[0]} each", "one missing: noticed", "one too many: noticed")
     text = facts(pairs) + "\n\n" + table(heads, rows)
     if window.undetectable:
         parts = ", ".join(dict.fromkeys(fault.part for fault in window.undetectable))
@@ -322,10 +339,10 @@ def _named(part: str, change: int) -> str:
 def _finding_text(finding: KitFinding) -> str:
     window = finding.window
     kit, scanned = window.kit, finding.scanned
-    span = f"{_grams(kit, window.low_kg)} to {_grams(kit, window.high_kg)}"
+    span = f"{_reading(kit, window.low_kg)} to {_reading(kit, window.high_kg)}"
     pairs = [
         ("kit", kit.name),
-        ("reading", _grams(kit, finding.mass_kg)),
+        ("reading", _reading(kit, finding.mass_kg)),
         ("window", f"{finding.verdict.emphatic} {span}"),
     ]
     for word, listed in (("scan: missing", scanned.missing), ("scan: too many", scanned.too_many)):

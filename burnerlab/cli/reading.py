@@ -31,7 +31,7 @@ from burnerlab.cli.output import (
     stops_json,
     table,
 )
-from burnerlab.cli.reading_output import by_option, measured_text, status_of
+from burnerlab.cli.reading_output import by_option, measured_text, print_act_first, status_of
 from burnerlab.quantity import Kind, Rate, show
 from burnerlab.quantity.inputs import Group, Input, as_written, input_row, together
 from burnerlab.quantity.outputs import Column, columns, row
@@ -174,6 +174,7 @@ def clock_command(basis: ReadingBasis, timing: Timing, uncertainty: float | None
         print_json(stops_json(stops) | row(measured), reading=reading, timing=plan)
         return status_of(measured, stops)
     print_stops(stops)
+    print_act_first(measured, stops)
     click.echo(measured_text(measured, plan, _meter_pressure(reading), stops=stops))
     print_notes("Notes", measured.notes)
     print_cautions(measured.heat.gas)
@@ -341,6 +342,7 @@ def weigh_command(basis: ReadingBasis, weighing: Weighing, uncertainty: float | 
         print_json(stops_json(stops) | row(measured), reading=reading, timing=plan)
         return status_of(measured, stops)
     print_stops(stops)
+    print_act_first(measured, stops)
     click.echo(measured_text(measured, plan, stops=stops))
     print_notes("Notes", measured.notes)
     print_cautions(measured.heat.gas)

@@ -6,8 +6,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
+import click
+
 from burnerlab.cli.errors import DIFFERS, OK
-from burnerlab.cli.output import amount, facts, figure, percent, table
+from burnerlab.cli.output import CAUTION_WIDTH, amount, facts, figure, percent, table, wrapped
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
@@ -51,6 +53,17 @@ def status_of(measured: InputMeasured, stops: Sequence[StopNotice]) -> int:
     """Exit status for a line's script: 1 where a reading is outside its band, or a stop is raised."""
     is_outside = measured.worst is not None and measured.worst.verdict == Verdict.OUTSIDE
     return DIFFERS if is_outside or stops else OK
+
+
+def print_act_first(measured: InputMeasured, stops: Sequence[StopNotice]) -> None:
+    """What to do before all else with a reading outside its band, as at the bench; nothing where a stop says so."""
+    from burnerlab.bench.decision_rule import act_first
+
+    worst = measured.worst
+    if stops or worst is None or worst.verdict != Verdict.OUTSIDE:
+        return
+    if words := act_first(worst.deviation, worst.rating.tolerance):
+        click.echo(f"{wrapped(f'WARNING: {words}', CAUTION_WIDTH)}\n")
 
 
 def plan_words(plan: TimingPlan) -> str:

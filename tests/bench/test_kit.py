@@ -272,3 +272,20 @@ def test_the_commands(tmp_path: Path) -> None:
     for output in (text, CliRunner().invoke(main, given[:5]).stdout):
         assert "complete kit reads" in output or "window" in output
         assert not {"passed", "approved", "safe"} & set(output.lower().split())
+
+
+@pytest.mark.parametrize(
+    ("step", "words"),
+    [("0.1 g", "63.6 g to 64.0 g"), ("0.002 lb", "0.140 lb to 0.142 lb"), ("0.05 oz", "2.25 oz to 2.25 oz")],
+)
+def test_a_window_is_in_the_unit_of_the_scale(step: str, words: str, tmp_path: Path) -> None:
+    """63.8 g are 0.14066 lb and 2.2505 oz (pound of 453.59237 g): the whole steps about it."""
+    path = tmp_path / "kit.toml"
+    path.write_text(
+        f'name = "k"\nscale = {{ resolution = "{step}", repeatability = "0.05 g" }}\n'
+        'part = [ { name = "label", count = 2, mass = "31.9 g", scatter = "0.02 g" } ]\n'
+    )
+    found = CliRunner().invoke(
+        main, ["kit", "window", str(path), "--units", "us" if "g" not in step else "metric"]
+    )
+    assert f"reads  {words}" in found.output

@@ -49,7 +49,7 @@ LONGEST = 48  # characters of a name on the card
 LONG_TURN_s = 600.0  # from here on a turn is timed in minutes
 SLOW_TURN_s = 300.0  # from here on one turn takes longer than anyone should wait for
 SMALLER = Phrase(
-    "A turn takes more than 5 min: use a smaller dial (--dial), or time a part of a turn in proportion."
+    "A turn takes more than 5 min: use a smaller dial of the meter, or time a part of a turn in proportion."
 )
 STOP_WHO = Phrase("Only a person qualified under the local code.")
 STOP_FIRST = Phrase(
@@ -291,7 +291,7 @@ def _meter_words(c: Conversion, meter: _Meter, system: System) -> str:
     size = f"{float(in_unit(volume, Kind.VOLUME, unit)):.4g} {unit}"
     own = meter.dial.words
     if own != AS_ENTERED:
-        own = Phrase("{dial}; another dial: --dial", dial=own)
+        own = Phrase("{dial}; another dial has another time", dial=own)
     mass = MASS_FLOW.scale(system).text(c.total_mass_flow_kg_per_s)
     longest = max(meter.seconds(b.aim_gross_W * (1.0 + c.tolerance_low)) for b in c.burners)
     words = Phrase(
@@ -366,7 +366,7 @@ def _burner(c: Conversion, b: BurnerConversion, meter: _Meter, system: System) -
         names=(clean(b.name, LONGEST),),
         orifices=b.count * b.orifice_count,
         kind=Phrase("{count} orifices each", count=b.orifice_count) if b.orifice_count > 1 else "",
-        take_out=NOT_GIVEN if b.from_orifice_m is None else _present(b, b.from_orifice_m, system),
+        take_out=NOT_GIVEN if b.from_orifice_m is None else tied(_present(b, b.from_orifice_m, system)),
         put_in=clean(b.choice.drill, 16),
         bore=f"{clean(b.part, 24)}, {bore_words(b, system)}" if b.part else bore_words(b, system),
         shutter=_shutter(c, b),

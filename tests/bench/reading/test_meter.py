@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from command_runs import answer, complaint, run
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -15,6 +16,7 @@ from burnerlab.appliance import Appliance, demonstration_path, read_appliance
 from burnerlab.bench.reading.heat_input import RatingState, billed_heat_content, correction_of, heat_content
 from burnerlab.bench.reading.meter import MeterReading, MeterState, clock, metering_factor, timing_for
 from burnerlab.bench.unit import meter_pressure_Pa
+from burnerlab.cli import main
 from burnerlab.gas import load, properties
 from burnerlab.quantity import PRESETS, UserError, read_heating_value
 
@@ -471,3 +473,12 @@ def test_the_command_takes_a_meter_factor() -> None:
 def test_a_factor_that_no_certificate_gives_is_refused(more: tuple[str, ...], words: str) -> None:
     asked = ("clock", "--heating-value", "1037 Btu/ft3 gross at 60F", "--volume", "2 ft3", "--time", "18 s")
     assert words in complaint(*asked, *more)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "first"), [("69 s", "Reading low. Burner off."), ("57.5 s", "Reading high.")]
+)
+def test_a_reading_outside_its_band_says_first_what_to_do(seconds: str, first: str) -> None:
+    asked = ["clock", "--gas", "natural-gas-typical", "--volume", "10 L", "--time", seconds, "--rating"]
+    found = CliRunner().invoke(main, [*asked, "6.1 kW gross"])
+    assert found.stdout.startswith(f"WARNING: {first}")
