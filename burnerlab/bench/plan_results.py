@@ -122,7 +122,7 @@ def unit_results(plan: Plan, serial: str, entries: Sequence[TestRecord], *, is_s
             row = rows.get(one.plan_row)
             if row is None or one.plan != plan.digest or row.id in done:
                 continue
-            result = _row_result(row, entry, plan.one_band(row), is_stopped=is_stopped)
+            result = _row_result(row, entry, plan.band_of(row), is_stopped=is_stopped)
             if result is not None:
                 done[row.id] = result
     return UnitResults(
@@ -141,7 +141,7 @@ def figure_of(entry: TestRecord, row: PlanRow) -> Result | BenchReading | None:
     return next(fitting, None)
 
 
-def _row_result(row: PlanRow, entry: TestRecord, judged_by: PlanRow, *, is_stopped: bool) -> RowResult | None:
+def _row_result(row: PlanRow, entry: TestRecord, band: PlanRow, *, is_stopped: bool) -> RowResult | None:
     figure = figure_of(entry, row)
     if figure is None:
         return None
@@ -155,7 +155,7 @@ def _row_result(row: PlanRow, entry: TestRecord, judged_by: PlanRow, *, is_stopp
         row=row,
         measured=figure.value,
         expanded_uncertainty=expanded,
-        verdict=row_verdict(judged_by, figure.value, expanded) if judged else Verdict.NOT_EVALUATED,
+        verdict=row_verdict(band, figure.value, expanded) if judged else Verdict.NOT_EVALUATED,
         tester=entry.test.tester,
         tested_at=entry.test.tested_at,
         instruments=", ".join(_instruments(entry)),

@@ -150,7 +150,7 @@ class Plan:
 
     def rated_row(self, row: PlanRow) -> PlanRow:
         """A row as it is shown: as it is judged, a heat input on the basis of the rating."""
-        return self.on_basis(self.one_band(row))
+        return self.on_basis(self.band_of(row))
 
     def on_basis(self, row: PlanRow) -> PlanRow:
         """A row as the plan has it, a heat input on the basis of the rating."""
@@ -160,7 +160,7 @@ class Plan:
         predicted, low, high = ends
         return replace(row, quantity=NET_OF[row.quantity], predicted=predicted, low=low, high=high)
 
-    def one_band(self, row: PlanRow) -> PlanRow:
+    def band_of(self, row: PlanRow) -> PlanRow:
         """A row as it is judged: of the manifold pressure the least of the highest, since one regulator feeds all."""
         if row.quantity != MANIFOLD or row.high is None:
             return row

@@ -292,7 +292,7 @@ def _scale_unit(kit: Kit) -> tuple[str, float, int]:
     written = {
         unit: f"{kit.scale.resolution_kg / size_kg:.5f}".rstrip("0") for unit, size_kg in UNITS_kg.items()
     }
-    unit = min(written, key=lambda one: len(written[one].replace(".", "").lstrip("0")))
+    unit = min(written, key=lambda name: len(written[name].replace(".", "").lstrip("0")))
     return unit, UNITS_kg[unit], len(written[unit].partition(".")[2])
 
 

@@ -553,7 +553,7 @@ def report_rows(report: PlanReport) -> Iterator[dict[str, Any]]:
     """A row for each unit and row of the plan; one that is not done has no measured value."""
     for unit in report.units:
         for row in report.plan.rows:
-            yield _figures(unit, report.plan.one_band(row), unit.result_of(row))
+            yield _figures(unit, report.plan.band_of(row), unit.result_of(row))
 
 
 def _figures(unit: UnitResults, row: PlanRow, result: RowResult | None) -> dict[str, Any]:

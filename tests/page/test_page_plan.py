@@ -343,7 +343,7 @@ def test_card_and_plan_have_one_band_of_the_manifold_pressure(plan: Plan) -> Non
     highest = [one.high for one in plan.rows if one.quantity == "manifold_pressure" and one.high is not None]
     printed = {plan.rated_row(one).high for one in plan.rows if one.quantity == "manifold_pressure"}
     assert printed == {min(highest)}  # one regulator feeds all of them
-    assert row_verdict(plan.one_band(plan.rows[0]), 1.01 * min(highest), 1.0) is Verdict.OUTSIDE
+    assert row_verdict(plan.band_of(plan.rows[0]), 1.01 * min(highest), 1.0) is Verdict.OUTSIDE
 
 
 def test_a_burner_alone_has_its_own_heat_input_at_the_ends_of_its_pressure(plan: Plan) -> None:
