@@ -117,7 +117,7 @@ def test_the_focus_stays_and_what_is_typed_on_is_kept(start: Any) -> None:
     settled(page)
     assert page.evaluate("document.activeElement.name") == RATE
     page.wait_for_function(  # both change with one answer; an answer may come between two readings of ours
-        "document.querySelector('#papers a').href.includes(`/papers/${document.querySelector('[name=base]').value}/`)"
+        "document.querySelector('#papers a')?.href.includes(`/papers/${document.querySelector('[name=base]').value}/`)"
     )
     page.keyboard.type("x")
     page.wait_for_selector(f'[name="{RATE}"][aria-invalid]:focus')
