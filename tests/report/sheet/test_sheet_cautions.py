@@ -179,7 +179,8 @@ def test_the_checklist_is_numbered_with_a_place_to_sign(conversion: Conversion, 
     (block,) = next(
         one for one in sheet_data(sheet, {}, "A4")["sheet"]["sections"] if one["key"] == "prompts"
     )["blocks"]
-    assert block["signed"] and len(block["items"]) == count
+    assert block["signed"]
+    assert len(block["items"]) == count
     (path,) = write_sheet(conversion, tmp_path, ("xlsx",)).files
     cells = [row[:2] for row in load_workbook(path)["Basis and sources"].iter_rows(values_only=True)]
     printed = [item.replace("\N{NO-BREAK SPACE}", " ") for item in block["items"]]
