@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import gc
 import os
 import shutil
 import sys
 import tempfile
-from collections.abc import Generator, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -48,17 +47,6 @@ def pytest_runtest_setup() -> None:
 
 def pytest_sessionfinish() -> None:
     shutil.rmtree(SETTINGS.parent, ignore_errors=True)
-
-
-@pytest.hookimpl(wrapper=True)
-def pytest_collection() -> Generator[None, object, object]:
-    """What is collected stays to the end: the collector of garbage neither stops on the way nor looks there again."""
-    gc.disable()
-    try:
-        return (yield)
-    finally:
-        gc.enable()
-        gc.freeze()
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
