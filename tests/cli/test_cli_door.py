@@ -164,7 +164,12 @@ def test_a_full_disk_is_said_in_words_and_leaves_nothing_half_written(tmp_path: 
     (tmp_path / "one.toml").write_text(ONE_BURNER, encoding="utf-8")
     to = ["--to", "propane", "--pressure", "11 in w.c.", "--out", "sheet", "--formats", "json,xlsx"]
     line = [sys.executable, "-m", "burnerlab", "convert", "one.toml", *to]
-    done = subprocess.run(line, cwd=tmp_path, capture_output=True, text=True, check=False, preexec_fn=fill)
+    own = os.environ | {
+        "PYTHONDONTWRITEBYTECODE": "1"
+    }  # a compiled module would be cut off as well, for all that follow
+    done = subprocess.run(
+        line, cwd=tmp_path, capture_output=True, text=True, check=False, preexec_fn=fill, env=own
+    )
     assert (done.returncode, done.stdout) == (USER_ERROR, "")
     assert "File too large" in done.stderr
     assert not list((tmp_path / "sheet").iterdir())
