@@ -50,6 +50,14 @@ NO_TURNDOWN = Phrase("no turndown in the file: flame and CO are read at the lowe
 MANIFOLD = "manifold_pressure"
 VALVE_WORDS = Phrase("lowest setting of the valve")  # state of a low rate that the file does not name
 CARBON_MONOXIDE = "air_free_carbon_monoxide"
+CARBON_MONOXIDE_AT = "at full and low rate, each burner alone and all together"
+"""Where carbon monoxide is read, in the words of caution, card and handbook."""
+OF_EARLIER_PLAN = Phrase(
+    "This plan was made before it had rows for carbon monoxide of each burner at full rate and of all at the lowest: "
+    "read it there as well, or make the plan anew and print that."
+)
+CARBON_MONOXIDE_STATES: tuple[State, ...] = ("hot", "low")  # the same, of each burner and of all together
+NOT_IN_EARLIER_PLANS = ((True, "hot"), (False, "low"))  # whether of one burner, state: read since 0.2
 NET_OF: Mapping[str, str] = {
     "heat_input_gross": "heat_input_net",
     "low_rate_heat_input_gross": "low_rate_heat_input_net",
@@ -167,6 +175,11 @@ class Plan:
         high = min(one.high for one in self.rows if one.quantity == MANIFOLD and one.high is not None)
         return replace(row, high=high, low=row.low if row.low is not None and row.low < high else None)
 
+    @property
+    def lacks_carbon_monoxide(self) -> bool:
+        """Whether it was made before carbon monoxide was read at every rate, alone and together."""
+        return all(map(_is_in_earlier_plans, self.rows))
+
     def state_words(self, row: PlanRow) -> str:
         """The state of a row in words."""
         is_of_valve = row.state == "low" and row.burner in self.without_turndown
@@ -186,7 +199,7 @@ class Plan:
 def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None) -> Plan:
     """The test plan of a conversion: each burner alone, cold, hot and at its lowest rate, then all together.
 
-    Carbon monoxide is read at the lowest rate of each burner and with all together: of a burner without a turndown in
+    Carbon monoxide is read at full and low rate, each burner alone and all together: of a burner without a turndown in
     the file at the lowest setting of its valve.
 
     Heat input and manifold pressure are expected by orifices and supply; the input's band is the conversion's about its
@@ -226,7 +239,7 @@ def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None) -
         language=c.job.appliance.language,
         rated=_rated(after),
         rows=tuple(
-            PlanRow(id=f"{number:02d}", order=number, **reading)
+            PlanRow(id=_row_id(number), order=number, **reading)
             for number, reading in enumerate(readings, start=1)
         ),
     )
@@ -294,17 +307,20 @@ def _of_burner(
     for state, heat_W in by_state:
         yield _manifold(c, expected, b.name, state)
         yield _reading(b.name, state, "heat_input_gross", (heat_W, low, high), c.tolerance_source)
+        yield from _of_carbon_monoxide(b.name, state, limit)
     if b.turndown is not None:
         band = low_rate_band()
         aim = b.aim_gross_W * b.turndown
         ends = (predicted * b.turndown, aim * (1.0 + band.low), aim * (1.0 + band.high))
         yield _reading(b.name, "low", "low_rate_heat_input_gross", ends, band.source)
-    yield _of_carbon_monoxide(b.name, "low", limit)
+    yield from _of_carbon_monoxide(b.name, "low", limit)
 
 
-def _of_carbon_monoxide(burner: str, state: State, limit: CarbonMonoxideLimit | None) -> Figures:
+def _of_carbon_monoxide(burner: str, state: State, limit: CarbonMonoxideLimit | None) -> Iterator[Figures]:
+    if state not in CARBON_MONOXIDE_STATES:
+        return
     high, scope = (None, NO_LIMIT) if limit is None else (limit.limit, limit.scope)
-    return _reading(burner, state, CARBON_MONOXIDE, (None, None, high), scope)
+    yield _reading(burner, state, CARBON_MONOXIDE, (None, None, high), scope)
 
 
 def _together(c: Conversion, after: Appliance, limit: CarbonMonoxideLimit | None) -> Iterator[Figures]:
@@ -313,19 +329,48 @@ def _together(c: Conversion, after: Appliance, limit: CarbonMonoxideLimit | None
     aim = sum(b.aim_gross_W * b.count for b in c.burners)
     ends = (together.gross_W, aim * (1.0 + c.tolerance_low), aim * (1.0 + c.tolerance))
     yield _reading("", "hot", "heat_input_gross", ends, c.tolerance_source)
-    yield _of_carbon_monoxide("", "hot", limit)
+    for state in STATES:
+        yield from _of_carbon_monoxide("", state, limit)
+
+
+def digests_of(plan: Plan) -> frozenset[str]:
+    """Digests by which a plan of a conversion is known: its own, and what it had by earlier rules.
+
+    An earlier plan named no basis of a net rating, and read carbon monoxide of a burner at its lowest rate alone and
+    of all together at full rate alone.
+    """
+    return frozenset(
+        replace(made, rated=rated).digest
+        for made in (plan, _as_earlier(plan))
+        for rated in (plan.rated, GROSS_RATED)
+    )
+
+
+def _is_in_earlier_plans(row: PlanRow) -> bool:
+    return row.quantity != CARBON_MONOXIDE or (bool(row.burner), row.state) not in NOT_IN_EARLIER_PLANS
+
+
+def _as_earlier(plan: Plan) -> Plan:
+    """A plan with the rows that it had before carbon monoxide was read everywhere."""
+    kept = filter(_is_in_earlier_plans, plan.rows)
+    rows = tuple(replace(row, id=_row_id(i), order=i) for i, row in enumerate(kept, start=1))
+    return replace(plan, rows=rows)
+
+
+def _row_id(number: int) -> str:
+    return f"{number:02d}"
 
 
 def converted_for(appliance: Appliance, plan: Plan) -> Appliance | None:
     """The appliance as the plan's units are built: changed as the plan says; None where that is another plan.
 
     Looked for are the change that the plan names and that of each market of the file to its gas, with the orifices of
-    the plan's stock where it has one; the digest of the plan made anew shows which it is. A plan of a net rating that
-    was made before plans named a basis is that of its rows alone.
+    the plan's stock where it has one; the digest of the plan made anew, or what it was by earlier rules
+    (``digests_of``), shows which it is.
     """
     for c in _conversions_for(appliance, plan):
         made = plan_of(c, plan.carbon_monoxide)
-        if plan.digest in (made.digest, replace(made, rated=GROSS_RATED).digest) and c.job is not None:
+        if plan.digest in digests_of(made) and c.job is not None:
             return changed_by(c.job, steps_of(c.job))
     return None
 
@@ -363,7 +408,8 @@ def mismatch_words(appliance: Appliance, plan: Plan, system: System = "metric") 
         why = f"was made by {by} and is not what {__version__} makes of {file}"
     else:
         why = f"is not what {file} gives: other orifices or options made it, or an earlier burnerlab {__version__}"
-    found = (_differences(plan, plan_of(c, plan.carbon_monoxide)) for c in _conversions_for(appliance, plan))
+    made = (plan_of(c, plan.carbon_monoxide) for c in _conversions_for(appliance, plan))
+    found = (_differences(plan, one) for new in made for one in (new, _as_earlier(new)))
     nearest = min(found, key=len, default=None)
     known = "what differs is not known" if nearest is None else _difference_words(nearest, plan, system)
     fix = f"make it anew from this file (burnerlab convert {file} --out DIR) and print that"

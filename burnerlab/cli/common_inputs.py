@@ -18,6 +18,7 @@ from burnerlab import quantity
 from burnerlab.cli.options import written
 from burnerlab.cli.output import note_library_table, provenance_words, reader_system
 from burnerlab.cli.proposals import drill_names, gas_names, shapes
+from burnerlab.cli.user_settings import paper_for_units
 from burnerlab.quantity import Bore, Kind, Rate, ReferenceState, read, read_bore
 from burnerlab.quantity.inputs import Group, Input, Rules, as_written, together
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
@@ -538,7 +539,9 @@ def write_files(
 
     system = None if region is None else reader_system()
     made = paper_for(paper(), system, region or "", language=language or ENGLISH_LANGUAGE)
-    written = write_paper(made, to.folder, overwrite=to.overwrite, beside=beside)
+    written = write_paper(
+        made, to.folder, overwrite=to.overwrite, beside=beside, size=paper_for_units(reader_system())
+    )
     for sentence in written.missing:
         click.echo(f"note: {sentence}", err=True)
     return [str(Path(to.folder) / path.name) for path in written.files]

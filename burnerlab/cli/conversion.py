@@ -36,7 +36,7 @@ from burnerlab.cli.common_inputs import (
 from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import print_cautions, print_json, reader_system
 from burnerlab.cli.proposals import categories, drill_lists, market_names, policies
-from burnerlab.cli.user_settings import read_paper, user_settings
+from burnerlab.cli.user_settings import paper_for_units, read_paper
 from burnerlab.cli.verbosity import is_quiet
 from burnerlab.quantity import Kind, ReferenceState, System, check_low_pressure, read
 from burnerlab.quantity.inputs import Group, Input, as_written
@@ -265,7 +265,7 @@ def sheet(
         overwrite=overwrite,
         system=reader_system(),
         date=today if date is None else date,
-        paper=paper or user_settings().paper.value,
+        paper=paper or paper_for_units(reader_system()),
         dial_m3=dial,
         carbon_monoxide=_carbon_monoxide(**limit),
     )
@@ -302,7 +302,7 @@ SHEET = Group(
             name="paper",
             reader=read_paper,
             metavar="[a4|letter]",
-            help="Of the sheet; without it that of burnerlab settings, else A4.",
+            help="Of the sheet; without it that of burnerlab settings, else A4, with --units us Letter.",
         ),
         Input(name="dial", metavar="V", help='Of the meter, one turn, for the job card: "2 ft3", "10 L".'),
         Input(

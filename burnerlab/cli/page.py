@@ -200,10 +200,12 @@ def _as_planned(
     Of several plans of one model each has its own: both gases of a couple are tested on one bench. Why a plan is not
     one of its file goes to the error stream and, by its number, into ``troubles``.
     """
-    from burnerlab.bench.reading_plan import converted_for, mismatch_words
+    from burnerlab.bench.reading_plan import OF_EARLIER_PLAN, converted_for, mismatch_words
 
     by_model, taken = list(models), set[int]()
     for plan in plans:
+        if plan.lacks_carbon_monoxide:
+            click.echo(f"note: plan {plan.number}: {OF_EARLIER_PLAN}", err=True)
         for place, model in enumerate(models):
             if (model.model or model.name) != plan.model or model.supply.gas.name == plan.gas:
                 continue

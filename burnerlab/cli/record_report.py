@@ -20,6 +20,7 @@ from burnerlab.cli.output import (
     reader_system,
 )
 from burnerlab.cli.record_output import OVERWRITE, RECORD, text_input, to_read
+from burnerlab.cli.user_settings import paper_for_units
 from burnerlab.cli.verbosity import print_hint
 from burnerlab.quantity import System
 from burnerlab.tables.problem import Problem, UserError
@@ -84,7 +85,14 @@ def report_command(
         own = _language(report.plan, texts)
         pictures = _pictures(report, Path(file))
         content = partial(
-            report_bytes, report, ending, datetime.date.today().isoformat(), reader_system(), pictures, own
+            report_bytes,
+            report,
+            ending,
+            datetime.date.today().isoformat(),
+            reader_system(),
+            pictures,
+            own,
+            paper_for_units(reader_system()),
         )
         _write(content, Path(out), overwrite)
     if as_json:

@@ -25,7 +25,10 @@ UNITS: dict[str, System] = {"metric": "metric", "si": "metric", "us": "US", "imp
 PAPERS = {"a4": "A4", "letter": "Letter"}
 WORDS: Mapping[str, Mapping[str, str]] = {"units": UNITS, "paper": PAPERS}
 """Each setting and its words."""
-DEFAULTS = {"units": "metric", "paper": "a4"}
+DEFAULTS = {"units": "metric"}
+OF_UNITS = {"metric": "a4", "US": "letter"}
+"""The paper where none is remembered."""
+DEFAULT = "default"
 LARGEST_FILE = 10_000  # bytes
 Word = TypeVar("Word")
 
@@ -125,12 +128,19 @@ def user_settings() -> Settings:
 @cache
 def _settings(path: str, changed_ns: int) -> Settings:
     words = remembered(Path(path))
-    source = {key: path if key in words else "default" for key in WORDS}
+    source = {key: path if key in words else DEFAULT for key in WORDS}
     words = DEFAULTS | words
+    words = {"paper": OF_UNITS[UNITS[words["units"]]]} | words
     return Settings(
         units=Setting(value=UNITS[words["units"]], word=words["units"], source=source["units"]),
         paper=Setting(value=PAPERS[words["paper"]], word=words["paper"], source=source["paper"]),
     )
+
+
+def paper_for_units(system: System) -> str:
+    """The paper that is remembered, else that of readers in a system of units."""
+    held = user_settings().paper
+    return PAPERS[OF_UNITS[system]] if held.source == DEFAULT else held.value
 
 
 def remember(path: Path, words: Mapping[str, str]) -> None:

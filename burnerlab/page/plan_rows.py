@@ -5,7 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from burnerlab.bench.plan_results import UnitResults, next_row, plan_report
-from burnerlab.bench.reading_plan import NO_TURNDOWN, STATES, Plan, PlanRow
+from burnerlab.bench.reading_plan import (
+    CARBON_MONOXIDE,
+    MANIFOLD,
+    NO_TURNDOWN,
+    STATES,
+    Plan,
+    PlanRow,
+)
 from burnerlab.bench.record.entry import quantity_words
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import MANOMETER, Form
@@ -84,12 +91,13 @@ def _results(bench: Bench, plan: Plan, serial: str) -> UnitResults | None:
 
 
 def form_for(form: Form, row: PlanRow, plan: Plan, results: UnitResults | None) -> Form:
-    """The form set to the burner and state of a row, and to the manometer where only a pressure is left to read."""
-    is_without = row.burner in plan.without_turndown
+    """The form set to the burner and state of a row, and to the manometer where no heat input is left to read."""
+    is_without = not row.burner or row.burner in plan.without_turndown
     low = "yes" if row.state == "low" and not is_without else ""
     done = set() if results is None else {one.row.id for one in results.results}
     left = {one.quantity for one in plan.rows_of(row.burner, row.state) if one.id not in done}
-    without_heat = left == {"manifold_pressure"} or (row.state == "low" and is_without)
+    is_heat_left = not left or left - {MANIFOLD, CARBON_MONOXIDE}
+    without_heat = not is_heat_left or (row.state == "low" and is_without)
     method = MANOMETER if without_heat else "" if form.method == MANOMETER else form.method
     return form.having(burner=row.burner or ALL_BURNERS, plan_state=row.state, low_rate=low, method=method)
 

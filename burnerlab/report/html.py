@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.quantity.prose import in_print
+from burnerlab.report.paper_size import page_rule
 from burnerlab.report.sheet.blocks import Cautions, Facts, Picture, Points, Steps, Table
 from burnerlab.report.sheet.job_card import JobCard
 from burnerlab.report.sheet.sections import Sheet
@@ -95,24 +96,27 @@ def _environment() -> Environment:
     return made
 
 
-def html_text(sheet: Sheet, figures: Mapping[str, str]) -> str:
-    """The page; ``figures`` holds the SVG of each picture by key, one that is missing is told in words."""
+def html_text(sheet: Sheet, figures: Mapping[str, str], *, paper: str = "") -> str:
+    """The page; ``figures`` holds the SVG of each picture by key, one that is missing is told in words.
+
+    paper : size on which it is printed, "" is that of the printer
+    """
     from markupsafe import Markup
 
     values: dict[str, Any] = {
         "sheet": typeset(sheet),
-        "css": Markup(page_style()),  # our own files
+        "css": Markup(page_style(paper)),  # our own files
         "figures": {key: Markup(svg.replace(NAMESPACE, "")) for key, svg in figures.items()},  # drawn by us
     }
     return _environment().get_template("sheet.html.j2").render(values)
 
 
-def card_html_text(card: JobCard) -> str:
+def card_html_text(card: JobCard, *, paper: str = "") -> str:
     """The job card alone, as a page of its own."""
     from markupsafe import Markup
 
     template = _environment().get_template("card_page.html.j2")
-    return template.render(card=typeset(card), css=Markup(page_style()))
+    return template.render(card=typeset(card), css=Markup(page_style(paper)))
 
 
 def render_page(template: str, **values: Any) -> str:
@@ -120,6 +124,6 @@ def render_page(template: str, **values: Any) -> str:
     return _environment().get_template(template).render({name: typeset(one) for name, one in values.items()})
 
 
-def page_style() -> str:
-    """The style of the sheet and of the job card, which other papers share."""
-    return "".join((TEMPLATES / name).read_text(encoding="utf-8") for name in ("sheet.css", "card.css"))
+def page_style(paper: str = "", names: Sequence[str] = ("sheet.css", "card.css")) -> str:
+    """The style of the sheet and of the job card, which other papers share, and the size of the paper."""
+    return "".join((TEMPLATES / name).read_text(encoding="utf-8") for name in names) + page_rule(paper)

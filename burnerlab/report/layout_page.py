@@ -20,7 +20,7 @@ from burnerlab.layout.search import Design, TradeOff, letter
 from burnerlab.quantity import Problem, UserError
 from burnerlab.quantity.outputs import flat, texts
 from burnerlab.report.formats import text_cell
-from burnerlab.report.html import NAMESPACE, TEMPLATES, _environment
+from burnerlab.report.html import NAMESPACE, _environment, page_style
 from burnerlab.report.sheet.blocks import Picture, digits
 from burnerlab.report.sheet.layout_change import comparison_rows, signed
 from burnerlab.report.sheet.wording import STATEMENT, clean
@@ -209,7 +209,7 @@ def study_page(input_sha256: str, figures: Mapping[str, str | bytes], **fields: 
     """The page of a study: ``fields`` are its kind, title, subtitle, headline, pictures, tables and notes."""
     from markupsafe import Markup
 
-    css = (TEMPLATES / "sheet.css").read_text(encoding="utf-8")
+    css = page_style(fields.pop("size", ""), ("sheet.css",))
     values: dict[str, Any] = {
         "date": "",
         "css": Markup(css),  # our own file

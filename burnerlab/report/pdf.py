@@ -11,13 +11,13 @@ from pathlib import Path
 from typing import Any
 
 from burnerlab.report.html import kind_of, pretty
+from burnerlab.report.paper_size import PAPERS
 from burnerlab.report.sheet.blocks import BlockColumn, Cell, Table
 from burnerlab.report.sheet.job_card import JobCard
 from burnerlab.report.sheet.sections import Sheet
 from burnerlab.report.sheet.wording import SHAPES
 
 TEMPLATES = Path(__file__).parent / "templates"
-PAPERS = {"A4": "a4", "Letter": "us-letter"}
 LONG_WORD = re.compile(r"(?<!\S)(?![0-9a-f]{64}(?!\S))\S{27,}")
 STROKE_UNIT = re.compile(r"(?<=\d) (k?Btu|k?W|MJ|kg|lb|m³|ft³|g|L|m)/(h|s|m²|m³|kg|ft³|mm²|in²|lb)(?!\w)")
 PLAIN_UNIT = re.compile(r"(?<=\d) (?=(?:%|mm|mbar|kPa|psi|in w\.c\.|k?W|ppm|°[CF])(?!\w))")

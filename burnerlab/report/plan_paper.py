@@ -18,6 +18,7 @@ from burnerlab.bench.reading_plan import (
     CARBON_MONOXIDE,
     NO_LIMIT,
     NO_TURNDOWN,
+    OF_EARLIER_PLAN,
     Plan,
     PlanRow,
 )
@@ -27,8 +28,9 @@ from burnerlab.bench.record.stop_display import StopDisplay
 from burnerlab.bench.stop import stop_rows
 from burnerlab.quantity import Kind, System
 from burnerlab.quantity.prose import prose_in
-from burnerlab.report.html import TEMPLATES, page_style, render_page
-from burnerlab.report.pdf import PAPERS, compiled, plain_widths, printed
+from burnerlab.report.html import page_style, render_page
+from burnerlab.report.paper_size import PAPERS, paper_size
+from burnerlab.report.pdf import compiled, plain_widths, printed
 from burnerlab.report.sheet.blocks import POWER, fixed, pressure
 from burnerlab.report.sheet.terms import in_words_of, reworded, translation_notes
 from burnerlab.report.sheet.wording import STATEMENT, clean
@@ -265,6 +267,7 @@ def _notes(plan: Plan) -> tuple[str, ...]:
     names = ", ".join(clean(one, 48) for one in plan.without_turndown)
     parts = ", ".join(dict.fromkeys(clean(one.mark, 48) for one in plan.change.stock))
     more = [joined("", (names, ": ", NO_TURNDOWN, "."))] if names else []
+    more += [OF_EARLIER_PLAN] if plan.lacks_carbon_monoxide else []
     more += [Phrase("Orifices from a stock: {parts}.", parts=parts)] if parts else []
     net = fixed(plan.rated.of_gross, 3)
     if plan.rated.word == "net":
@@ -487,15 +490,15 @@ IN_WORDS = (
 )  # fmt: skip
 
 
-def paper_html(paper: PlanPaper) -> str:
+def paper_html(paper: PlanPaper, *, size: str = "") -> str:
     """The paper as one HTML file: nothing is fetched, no script runs."""
     from markupsafe import Markup
 
-    style = page_style() + (TEMPLATES / "plan.css").read_text(encoding="utf-8")
+    style = page_style(size, ("sheet.css", "card.css", "plan.css"))
     return render_page("plan.html.j2", paper=paper, css=Markup(style), code=Markup(paper.code))  # drawn by us
 
 
-def paper_pdf(paper: PlanPaper, *, paper_size: str = "A4") -> bytes:
+def paper_pdf(paper: PlanPaper, *, size: str = "A4") -> bytes:
     """The paper as PDF, its photographs reduced in size. Raises ImportError without typst."""
     plain = printed(asdict(replace(paper, photographs=())))
     for table in plain["tables"]:
@@ -505,7 +508,7 @@ def paper_pdf(paper: PlanPaper, *, paper_size: str = "A4") -> bytes:
     pictures = [
         printed(asdict(replace(one, address=""))) | {"svg": _picture(one)} for one in paper.photographs
     ]
-    more = {"code": paper.code, "paper": PAPERS[paper_size], "photographs": pictures}
+    more = {"code": paper.code, "paper": PAPERS[size], "photographs": pictures}
     return compiled(("common", "plan"), plain | more)
 
 
@@ -626,11 +629,13 @@ def report_bytes(
     system: System,
     pictures: Mapping[str, bytes] | None = None,
     language: Language = ENGLISH_LANGUAGE,
+    size: str = "",
 ) -> bytes:
-    """The report in one of ``ENDINGS``, PDF on A4. Raises ImportError for PDF without typst.
+    """The report in one of ``ENDINGS``. Raises ImportError for PDF without typst.
 
     pictures : JPEG of each photograph by its hash; in PDF reduced in size
     language : in which it is read; CSV and JSON have none
+    size : of its paper; without one Letter for US units, else A4
     """
     from burnerlab.quantity.outputs import json_text
 
@@ -639,4 +644,5 @@ def report_bytes(
     if ending == "json":
         return json_text("record report", report_document(report)).encode("utf-8")
     paper = report_paper(report, date, system, pictures, language)
-    return paper_pdf(paper) if ending == "pdf" else paper_html(paper).encode("utf-8")
+    size = paper_size(system, size)
+    return paper_pdf(paper, size=size) if ending == "pdf" else paper_html(paper, size=size).encode("utf-8")

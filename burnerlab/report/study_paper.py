@@ -107,6 +107,7 @@ def write_paper(
     *,
     overwrite: bool = False,
     beside: Mapping[str, bytes] | None = None,
+    size: str = "A4",
 ) -> SheetFiles:
     """Write a paper as HTML, PDF, workbook and CSV into a folder, and the files that go with it by name.
 
@@ -118,7 +119,7 @@ def write_paper(
     targets = targets_in(folder, f"{paper.title[:48]} {paper.file_kind or paper.kind}", endings, overwrite)
     contents = dict(beside or {})
     missing = []
-    for key, make in _makers(paper).items():
+    for key, make in _makers(paper, size).items():
         try:
             contents[key] = make()
         except ImportError as error:
@@ -127,19 +128,19 @@ def write_paper(
     return SheetFiles(files=tuple(targets[key] for key in endings if key in contents), missing=tuple(missing))
 
 
-def _makers(paper: StudyPaper) -> dict[str, Callable[[], bytes]]:
+def _makers(paper: StudyPaper, size: str) -> dict[str, Callable[[], bytes]]:
     return {
-        "html": lambda: paper_html(paper).encode("utf-8"),
-        "pdf": lambda: paper_pdf(paper),
+        "html": lambda: paper_html(paper, size=size).encode("utf-8"),
+        "pdf": lambda: paper_pdf(paper, size=size),
         "xlsx": lambda: paper_xlsx(paper),
         "csv": lambda: paper_csv(paper).encode("utf-8"),
     }
 
 
-def paper_html(paper: StudyPaper) -> str:
+def paper_html(paper: StudyPaper, *, size: str = "") -> str:
     """The page."""
     values = {one.name: getattr(paper, one.name) for one in fields(paper) if one.name != "rows"}
-    return study_page(values.pop("input_sha256"), {}, pictures=(), footer=paper.footer, **values)
+    return study_page(values.pop("input_sha256"), {}, pictures=(), footer=paper.footer, size=size, **values)
 
 
 def paper_csv(paper: StudyPaper) -> str:

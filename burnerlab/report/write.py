@@ -17,6 +17,7 @@ from burnerlab.bench.reading_plan import PLAN_ENDING, CarbonMonoxideLimit, Plan,
 from burnerlab.quantity import Problem, System, UserError
 from burnerlab.quantity.inputs import input_row
 from burnerlab.report.formats import csv_text, json_text
+from burnerlab.report.paper_size import PAPERS, paper_size
 from burnerlab.report.sheet.job_card import JobCard
 from burnerlab.report.sheet.sections import Sheet, build_card, build_sheet, language_of
 from burnerlab.tables.file_name import name_trouble, path_trouble
@@ -54,12 +55,17 @@ class SheetOptions:
     overwrite: bool = False
     date: str = ""  # printed in the header, as given
     system: System = "metric"
-    paper: str = "A4"  # of the PDF: A4 or Letter
+    paper: str = ""  # A4 or Letter; without one Letter for US units, else A4
     market: str = ""  # letter and name of the market it is made for, such as "A (bottled propane)"
     beside: Mapping[str, bytes] = field(default_factory=dict)  # files that go with it, by name
     carbon_monoxide: CarbonMonoxideLimit | None = None  # of the test plan; its row has no limit without one
     dial_m3: float | None = None  # one turn of the dial that the job card times [m3]; the region's when None
     is_draft: bool = False  # of a text that is in no file: head and footer of every paper say so
+
+    @property
+    def size(self) -> str:
+        """The size of its papers."""
+        return paper_size(self.system, self.paper)
 
 
 class DraftWords(TypedDict):
@@ -150,8 +156,8 @@ def _sheet_makers(
     from burnerlab.report.xlsx import xlsx_bytes
 
     return {
-        ".html": lambda: html_text(sheet, figures).encode("utf-8"),
-        ".pdf": lambda: pdf_bytes(sheet, figures, paper=options.paper),
+        ".html": lambda: html_text(sheet, figures, paper=options.size).encode("utf-8"),
+        ".pdf": lambda: pdf_bytes(sheet, figures, paper=options.size),
         ".xlsx": lambda: xlsx_bytes(c, sheet, options.system),
     }
 
@@ -161,8 +167,8 @@ def _card_makers(card: JobCard, options: SheetOptions) -> dict[str, Callable[[],
     from burnerlab.report.pdf import card_pdf_bytes
 
     return {
-        "-card.html": lambda: card_html_text(card).encode("utf-8"),
-        "-card.pdf": lambda: card_pdf_bytes(card, paper=options.paper),
+        "-card.html": lambda: card_html_text(card, paper=options.size).encode("utf-8"),
+        "-card.pdf": lambda: card_pdf_bytes(card, paper=options.size),
     }
 
 
@@ -201,8 +207,8 @@ def _plan_makers(c: Conversion, options: SheetOptions) -> dict[str, Callable[[],
         for place, before in enumerate(_plans_before(c, options))
         for ending, make in (
             (PLAN_ENDING, document),
-            ("-plan.html", lambda place: paper_html(paper(place)).encode("utf-8")),
-            ("-plan.pdf", lambda place: paper_pdf(paper(place), paper_size=options.paper)),
+            ("-plan.html", lambda place: paper_html(paper(place), size=options.size).encode("utf-8")),
+            ("-plan.pdf", lambda place: paper_pdf(paper(place), size=options.size)),
         )
     }
 
@@ -227,15 +233,13 @@ def couple_words(c: Conversion, own: Plan, beside: Plan) -> str:
 
 
 def _formats(formats: Iterable[str], options: SheetOptions) -> tuple[str, ...]:
-    from burnerlab.report.pdf import PAPERS
-
     names = tuple(dict.fromkeys(formats))
     problems = [
         Problem("not a format of the sheet", value=text, accepted=", ".join(FORMATS))
         for text in names
         if text not in FORMATS
     ]
-    if options.paper not in PAPERS:
+    if options.paper and options.paper not in PAPERS:
         problems.append(Problem("not a paper size", value=options.paper, accepted=", ".join(PAPERS)))
     problems += input_row("dial").problems(options.dial_m3, "dial")
     if problems:

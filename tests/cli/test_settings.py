@@ -11,7 +11,7 @@ from command_runs import answer, complaint, run
 
 from burnerlab.appliance import demonstration_path
 from burnerlab.cli.conversion import sheet
-from burnerlab.cli.user_settings import WORDS, remember, settings_path, user_settings
+from burnerlab.cli.user_settings import WORDS, paper_for_units, remember, settings_path, user_settings
 from burnerlab.tables.problem import UserError
 
 FLOW = ("flow", "--gas", "propane", "--pressure", "11 inH2O", "--drill", "#54")
@@ -73,6 +73,11 @@ def test_paper_and_units_of_a_sheet_without_options() -> None:
     remember(settings_path(), {"paper": "letter"})
     assert sheet(out=None).paper == "Letter"
     assert sheet(out=None, paper="A4").paper == "A4"
+    remember(settings_path(), {"paper": "a4"})
+    assert paper_for_units("US") == "A4"
+    remember(settings_path(), {"units": "us"})
+    assert [paper_for_units(one) for one in ("US", "metric")] == ["Letter", "A4"]  # of what --units says
+    assert answer("settings")["paper"] == "letter"
 
 
 @pytest.mark.parametrize(

@@ -19,6 +19,8 @@ from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import convert_market, targets_of
 from burnerlab.bench.plan_results import PlanReport, next_row, plan_report, row_verdict, units_in_bands
 from burnerlab.bench.reading_plan import (
+    CARBON_MONOXIDE,
+    CARBON_MONOXIDE_AT,
     CarbonMonoxideLimit,
     Plan,
     converted_for,
@@ -40,6 +42,7 @@ from burnerlab.bench.record import (
 )
 from burnerlab.bench.unit import GROSS_RATED
 from burnerlab.cli.page import _as_planned
+from burnerlab.handbook import contents
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import MANOMETER, Form
 from burnerlab.page.heat_input_test import models_of
@@ -55,7 +58,8 @@ from burnerlab.report.plan_paper import (
 )
 from burnerlab.report.sheet.job_card import card_band_Pa
 from burnerlab.report.write import write_sheet
-from burnerlab.tables.cautions import cautions
+from burnerlab.tables import rows
+from burnerlab.tables.cautions import caution, cautions
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
 
@@ -146,7 +150,8 @@ def test_the_report_holds_what_the_scale_says(filled: Filled) -> None:
 
 def test_rows_not_done_are_named_and_the_next_is_offered(filled: Filled) -> None:
     first, second = filled.report.units
-    done = {row.id for state in ("cold", "hot") for row in filled.plan.rows_of(RING, state)}
+    of_ring = [row for state in ("cold", "hot") for row in filled.plan.rows_of(RING, state)]
+    done = {row.id for row in of_ring if row.quantity != CARBON_MONOXIDE}  # no analyser was read
     assert set(first.not_done) == {row.id for row in filled.plan.rows} - done
     assert len(second.not_done) == len(filled.plan.rows) - 2
     following = next_row(filled.plan, first)
@@ -365,11 +370,12 @@ def test_no_row_reads_as_if_anything_were_allowed() -> None:
     bare = plan_of(convert(replace(file, burners=burners), "propane", 2740.0))
     assert bare.without_turndown == (RING, "tile broiler")  # the broiler has none in the file itself
     paper = plan_paper(bare, "", "US")
-    assert band_text(bare.rows[-1], "US") == "limit: ____"
+    assert band_text(bare.rows_of("", "hot")[-1], "US") == "limit: ____"
     assert not any(cell == "no limit" for row in paper.tables[0].rows for cell in row)
     rows = [row for row in paper.tables[0].rows if row[1] == RING]
-    assert [row[2:6] for row in rows[-2:]] == [
-        ("hot, after 15 min", "heat input, gross", *rows[-2][4:6]),
+    assert [row[2:6] for row in rows[-3:]] == [
+        ("hot, after 15 min", "heat input, gross", *rows[-3][4:6]),
+        ("hot, after 15 min", "air-free CO", "not predicted", "limit: ____"),
         ("lowest setting of the valve", "air-free CO", "not predicted", "flame on every port; limit: ____"),
     ]
     of_tube = [row[2:4] for row in paper.tables[0].rows if row[1] == "rear burner"]
@@ -378,8 +384,48 @@ def test_no_row_reads_as_if_anything_were_allowed() -> None:
         ("lowest rate", "air-free CO"),
     ]
     assert any(f"{RING}, tile broiler: no turndown in the file" in note for note in paper.notes)
-    form = form_for(Form({}), bare.rows_of(RING, "low")[0], bare, None)
-    assert (form.get("plan_state"), form.get("low_rate"), form.method) == ("low", "", MANOMETER)
+    for of_low in (bare.rows_of(RING, "low")[0], bare.rows[-1]):
+        form = form_for(Form({}), of_low, bare, None)
+        assert (form.get("plan_state"), form.get("low_rate"), form.method) == ("low", "", MANOMETER)
+
+
+def test_carbon_monoxide_is_read_where_card_and_caution_ask(plan: Plan) -> None:
+    """One sentence in caution, step, card and handbook, and the rows that it asks for."""
+    read = {(row.burner, row.state) for row in plan.rows if row.quantity == CARBON_MONOXIDE}
+    burners = {row.burner for row in plan.rows}
+    assert "" in burners  # all together
+    assert read == {(burner, state) for burner in burners for state in ("hot", "low")}
+    step = next(row for row in rows("prompts") if row["name"] == "combustion")
+    page = " ".join(Path(contents.__file__).with_name("bench-test.md").read_text(encoding="utf-8").split())
+    for text in (caution("carbon-monoxide").text, step["text"], step["short"], page):
+        assert CARBON_MONOXIDE_AT in text
+
+
+def test_a_plan_of_fewer_rows_is_still_that_of_its_file(
+    plan: Plan, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As made before carbon monoxide was read everywhere: 6 burners hot and all together low are the rows it lacks."""
+    kept = [
+        row
+        for row in plan.rows
+        if row.quantity != CARBON_MONOXIDE or (row.state == "low") == bool(row.burner)
+    ]
+    assert len(plan.rows) - len(kept) == 7
+    renumbered = tuple(replace(row, id=f"{i:02d}", order=i) for i, row in enumerate(kept, start=1))
+    earlier = replace(plan, rows=renumbered)
+    assert earlier.digest != plan.digest
+    assert earlier.lacks_carbon_monoxide
+    assert not plan.lacks_carbon_monoxide
+    built = _as_planned((demonstration(),), (earlier,))
+    assert [one.orifice for one in built[0].burners] == [
+        one.orifice for one in _as_planned((demonstration(),), (plan,))[0].burners
+    ]
+    assert built[0].supply.gas.name == "propane"
+    said = capsys.readouterr().err
+    assert said.count("make the plan anew") == 1
+    assert any("make the plan anew" in note for note in plan_paper(earlier, "", "metric").notes)
+    changed = replace(earlier, rows=(replace(earlier.rows[0], high=4000.0), *earlier.rows[1:]))
+    assert "1 reading differs" in mismatch_words(demonstration(), changed)
 
 
 def test_the_cautions_of_a_plan_are_those_of_its_gas_and_the_leak_stands_first() -> None:

@@ -15,7 +15,7 @@ from burnerlab.appliance.conversion.gas_facts import AnyGas
 from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.bench.reading.manifold import manifold_range
-from burnerlab.bench.reading_plan import converted_for, plan_of, plans_below
+from burnerlab.bench.reading_plan import converted_for, digests_of, plan_of, plans_below
 from burnerlab.bench.record.entry import BenchTest
 from burnerlab.bench.stop import pressure_words
 from burnerlab.tables.problem import UserError
@@ -94,9 +94,9 @@ def built_by_plans(
         for target in market.targets:
             try:
                 c = convert_to(market.appliance, target)
-                digest = plan_of(c).digest
+                digests = digests_of(plan_of(c))
             except UserError:
                 continue
-            if digest in sought and c.job is not None:
+            for digest in digests & sought if c.job is not None else ():
                 built.setdefault(digest, changed_by(c.job, steps_of(c.job)))
     return built
