@@ -97,6 +97,7 @@ def built_by_plans(
                 digests = digests_of(plan_of(c))
             except UserError:
                 continue
-            for digest in digests & sought if c.job is not None else ():
-                built.setdefault(digest, changed_by(c.job, steps_of(c.job)))
+            if digests & sought and c.job is not None:
+                changed = changed_by(c.job, steps_of(c.job))
+                built |= dict.fromkeys(digests & (sought - built.keys()), changed)
     return built
