@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
-from burnerlab.appliance import demonstration, demonstration_path, read_appliance_text
+from burnerlab.appliance import Appliance, demonstration, demonstration_path, read_appliance_text
 from burnerlab.handbook.contents import pages
 from burnerlab.handbook.markdown_text import code
 from burnerlab.quantity import System
@@ -130,9 +130,18 @@ def _conversion() -> Conversion:
 
 @cache
 def _study() -> LayoutStudy:
-    from burnerlab.layout.layout_study import study_layout
+    return _map_study(demonstration())
 
-    return study_layout(demonstration())
+
+def _map_study(appliance: Appliance) -> LayoutStudy:
+    """A study of the first surface without its sheet of metal, whose temperatures are in no picture: they take long."""
+    from burnerlab.layout.cooking_surface import grid_over
+    from burnerlab.layout.heat_map import DEFAULT_GRID
+    from burnerlab.layout.layout_study import layout_of, study_of
+
+    layout = layout_of(appliance)
+    plain = replace(layout, surface=replace(layout.surface, sheet=None))
+    return study_of(plain, appliance.supply.gas, grid_over(plain.surface, *DEFAULT_GRID))
 
 
 def moved_text() -> str:
@@ -163,9 +172,8 @@ def _heat_map(system: System) -> str:
 @cache
 def _comparison() -> LayoutComparison:
     from burnerlab.layout.comparison import compare_layouts
-    from burnerlab.layout.layout_study import study_layout
 
-    return compare_layouts(_study(), study_layout(read_appliance_text(moved_text(), name="moved.toml")))
+    return compare_layouts(_study(), _map_study(read_appliance_text(moved_text(), name="moved.toml")))
 
 
 def _two_layouts(system: System) -> str:

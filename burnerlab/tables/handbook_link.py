@@ -19,7 +19,7 @@ LOOK_UP = f"burnerlab {HANDBOOK}"
 EXPLAINED = f"Explained: {LOOK_UP}"
 WIDTH = 80  # of a terminal
 
-Explained = Literal["check", "picture", "cause", "stop"]
+Explained = Literal["check", "section", "picture", "cause", "stop"]
 
 
 @cache
@@ -40,7 +40,7 @@ def handbook_addresses() -> frozenset[str]:
 def handbook_of(topic: str, of: Explained = "check") -> str:
     """The page and heading of a check, without occasion and gas, or of another id; "" for what the table does not hold.
 
-    of : what the topic is: a check or question of a conversion, a picture, a cause or a stop by its id
+    of : what the topic is: a check or question of a conversion, or by its id a section, a picture, a cause or a stop
 
     >>> handbook_of("lift at highest pressure"), handbook_of("tile: lift"), handbook_of("tile: firing density")
     ('burner#lift', 'tile#lift', 'tile#firing-density')

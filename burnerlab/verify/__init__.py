@@ -227,5 +227,5 @@ def summary(results: Sequence[CheckResult]) -> tuple[str, ...]:
     return (
         *lines,
         f"relative tolerance over {100 * LOOSE:.0f} %: {loose}",
-        f"bands that nothing checks: {len(unchecked_bands())}, by name in the handbook (bands.md) and with --json",
+        f"bands that nothing checks: {len(unchecked_bands())}, by name in the handbook (bands) and with --json",
     )

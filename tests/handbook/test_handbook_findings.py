@@ -94,6 +94,39 @@ def rows_of(of: str) -> set[str]:
     return {row["topic"] for row in tables.rows("handbook_links") if row["of"] == of}
 
 
+def calls(room: str, function: str) -> Iterator[ast.Call]:
+    """Calls of a function by its plain name in the files of a room."""
+    for path in sorted((package_dir() / room).rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == function:
+                yield node
+
+
+def keys_of(call: ast.Call) -> Iterator[str]:
+    """Its argument ``key``, where that is a plain text."""
+    yield from (
+        one.value.value
+        for one in call.keywords
+        if one.arg == "key" and isinstance(one.value, ast.Constant) and isinstance(one.value.value, str)
+    )
+
+
+BY_THEIR_LIST = {"prompts", "sources"}  # sections of plain points, whose key is an argument
+WITHOUT_FIGURES = {
+    "job",
+    "basis",
+    "version",
+    "figures",
+    "heat_map",
+}  # the user's own entries, or pictures alone
+
+
+def test_every_section_of_a_sheet_has_a_row_and_no_other() -> None:
+    keys = {key for call in calls("report/sheet", "Section") for key in keys_of(call)}
+    assert len(keys) > 20
+    assert rows_of("section") == (keys | BY_THEIR_LIST) - WITHOUT_FIGURES
+
+
 def drawn_ids() -> Iterator[str]:
     """Keys of the pictures that the reports place or write, as their code has them."""
     for path in sorted((package_dir() / "report").rglob("*.py")):

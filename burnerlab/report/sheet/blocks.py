@@ -53,6 +53,9 @@ class Cell:
     value: float | None = None  # in ``unit``
     unit: str = ""
     verdict: str = ""
+    explained: str = (
+        ""  # page and heading of the handbook, on a page in the browser alone: paper has no room for it
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -370,3 +373,7 @@ class Section:
     lead: str
     blocks: tuple[Block, ...]
     place: Place = "annex"
+    handbook: str = field(init=False, default="")  # page and heading that explain its figures
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "handbook", handbook_of(self.key, "section"))

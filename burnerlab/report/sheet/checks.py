@@ -59,7 +59,7 @@ def _attention(c: Conversion, group: Group) -> Table:
     groups = _grouped(group, lambda f: (f.topic, f.verdict, f.unit))
     rows = [
         (
-            Cell(text=clean(same[0].topic)),
+            Cell(text=clean(same[0].topic), explained=same[0].handbook),
             Cell(text=burners_of(c, same), also=_gases(same)),
             _worst_value(same),
             Cell(text=finding_range(worst_of(same))),
