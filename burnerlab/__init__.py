@@ -6,7 +6,7 @@ burnerlab`` stays light. They are those of the commands where a command has one:
 
 >>> import burnerlab as bl
 >>> bl.__version__
-'0.1.0'
+'0.2.0'
 >>> propane = bl.load("propane")
 >>> bl.properties(propane, bl.ReferenceState.read("15C/15C")).gross_wobbe_J_per_m3 / 1e6
 76.85
@@ -25,7 +25,7 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 
 @cache

@@ -220,7 +220,7 @@ def _factor_words(state: BurnerState) -> str:
 def _gradients(wall: WallGradient, limit: Limit, name: str) -> str:
     value, low, high = (_rounded(end, 2) for end in (limit.value, limit.low, limit.high))
     least = "of at least " if bool(wall.is_least) else ""  # its depth is not known, or its flow separates
-    gradient = f"wall gradient {least}{_rounded(wall.gradient_per_s, 3)} 1/s against {name}"
+    gradient = f"boundary velocity gradient {least}{_rounded(wall.gradient_per_s, 3)} 1/s against {name}"
     if bool(limit.is_more_than):
         return f"{gradient} at more than {value} 1/s"
     return f"{gradient} at about {value} 1/s ({low} to {high})"

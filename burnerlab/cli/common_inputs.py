@@ -509,6 +509,14 @@ def read_appliance_file(text: Any, key: str) -> Appliance:
 APPLIANCE = Input(name="file", reader=read_appliance_file, metavar="FILE", is_argument=True, is_needed=True)
 """The appliance that the project file FILE describes: ``Appliance``."""
 
+MARKETS = Input(
+    name="market",
+    reader=as_written,
+    metavar="NAME",
+    is_many=True,
+    help="A market of FILE, by name or letter; repeatable. All of them without it.",
+)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Destination:

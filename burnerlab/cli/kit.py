@@ -11,6 +11,7 @@ import click
 
 from burnerlab.cli.common_inputs import (
     APPLIANCE,
+    MARKETS,
     STOCK,
     Destination,
     destination,
@@ -133,13 +134,7 @@ def window(kit: Kit, as_json: bool) -> None:
 )
 @takes(
     file=APPLIANCE,
-    market=Input(
-        name="market",
-        reader=as_written,
-        metavar="NAME",
-        is_many=True,
-        help="A market of FILE, by name or letter; repeatable. All of them without it.",
-    ),
+    market=MARKETS,
     parts=Input(
         name="parts",
         reader=_kit,

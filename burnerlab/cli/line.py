@@ -131,7 +131,7 @@ AIM = Group(
             name="at_most",
             of="set_count",
             metavar="K",
-            help="The best set of at most so many orifices, in place of the fewest.",
+            help="At most so many orifices, together nearest to the ratings, in place of the fewest.",
         ),
         Input(
             name="cheapest", is_flag=True, help="The least price of all pieces, by the prices of the stock."

@@ -11,6 +11,7 @@ import click
 
 from burnerlab.cli.common_inputs import (
     APPLIANCE,
+    MARKETS,
     STOCK,
     Destination,
     destination,
@@ -20,7 +21,6 @@ from burnerlab.cli.common_inputs import (
 )
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import print_cautions, print_json, print_notes, table
-from burnerlab.quantity.inputs import Input, as_written
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
@@ -30,13 +30,7 @@ if TYPE_CHECKING:
 @click.command(short_help="Figures for the rating plate of each market and gas.")
 @takes(
     file=APPLIANCE,
-    market=Input(
-        name="market",
-        reader=as_written,
-        metavar="NAME",
-        is_many=True,
-        help="A market of FILE, by name or letter; repeatable. All of them without it.",
-    ),
+    market=MARKETS,
     stock=STOCK,
     to=destination("the fields as page, PDF, workbook and CSV"),
 )

@@ -130,7 +130,7 @@ class EntryAnswer:
     not_read_since_release: tuple[str, ...] = field(metadata=output("not read since the release"))
     instruments_overdue: tuple[str, ...] = field(metadata=output("calibration was due"))
     instruments_without_calibration: tuple[str, ...] = field(metadata=output("no calibration date"))
-    not_as_wanted: tuple[Observation, ...] = field(metadata=output("not as wanted"))
+    not_as_wanted: tuple[Observation, ...] = field(metadata=output("not as required"))
 
 
 def entry_answer(

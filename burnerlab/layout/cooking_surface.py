@@ -161,6 +161,12 @@ class PlateSheet:
     is_stated: bool = True  # thickness in the file, not the table's
 
 
+def _sides(level: Surface | Room) -> tuple[float, float, float, float]:
+    """x1, x2, y1, y2 of a rectangle along the axes."""
+    half_width, half_depth = level.width_m / 2, level.depth_m / 2
+    return level.x_m - half_width, level.x_m + half_width, level.y_m - half_depth, level.y_m + half_depth
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Surface:
     """The cooking surface.
@@ -205,12 +211,7 @@ class Surface:
     @property
     def sides(self) -> tuple[float, float, float, float]:
         """x1, x2, y1, y2."""
-        return (
-            self.x_m - self.width_m / 2,
-            self.x_m + self.width_m / 2,
-            self.y_m - self.depth_m / 2,
-            self.y_m + self.depth_m / 2,
-        )
+        return _sides(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -229,12 +230,7 @@ class Room:
 
     @property
     def sides(self) -> tuple[float, float, float, float]:
-        return (
-            self.x_m - self.width_m / 2,
-            self.x_m + self.width_m / 2,
-            self.y_m - self.depth_m / 2,
-            self.y_m + self.depth_m / 2,
-        )
+        return _sides(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

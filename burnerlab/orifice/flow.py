@@ -288,6 +288,7 @@ def _flow(
     )
     passing, used, reynolds = _stream(diameter, per_square, before, coefficient)
     mass_flow = passing * count
+    gross_W, net_W = _heat_inputs_W(burnt, mass_flow, combustion_K)
     k = before.isentropic_exponent
     is_choked = nozzle.choked(p, ambient, k)
     some, every = (bool(is_choked),) * 2 if plain is float else (is_choked.any(), is_choked.all())
@@ -298,8 +299,8 @@ def _flow(
         coefficient=used,
         count=count,
         mass_flow_kg_per_s=mass_flow,
-        heat_input_gross_W=mass_flow * float(burnt.heating_value_J_per_kg("gross", combustion_K)),
-        heat_input_net_W=mass_flow * float(burnt.heating_value_J_per_kg("net", combustion_K)),
+        heat_input_gross_W=gross_W,
+        heat_input_net_W=net_W,
         expansibility=plain(nozzle.expansibility(p, ambient, k)),
         choked=some if plain is float else is_choked,
         critical_pressure_ratio=plain(nozzle.critical_pressure_ratio(k)),
@@ -312,6 +313,15 @@ def _flow(
         combustion_temperature_K=combustion_K,
         notes=_notes(some, every, before.is_viscosity_estimated),
     )
+
+
+def _heat_inputs_W(burnt: OrificeGas, mass_flow: Any, combustion_K: float) -> tuple[Any, Any]:
+    """Gross and net."""
+    gross, net = (
+        burnt.heating_value_J_per_kg("gross", combustion_K),
+        burnt.heating_value_J_per_kg("net", combustion_K),
+    )
+    return mass_flow * float(gross), mass_flow * float(net)
 
 
 def through_bore(
@@ -332,15 +342,16 @@ def through_bore(
     ideal = passing.ideal_flow_per_square_kg_per_m2s * diameter_m * diameter_m
     reynolds = 4.0 * ideal / (math.pi * diameter_m * passing.viscosity_Pa_s)
     used = check_coefficient(coefficient(diameter_m, reynolds) if callable(coefficient) else coefficient)
-    mass_flow, gas, combustion_K = ideal * used * holes, passing.gas, passing.combustion_temperature_K
+    mass_flow = ideal * used * holes
+    gross_W, net_W = _heat_inputs_W(passing.gas, mass_flow, passing.combustion_temperature_K)
     return replace(
         passing,
         diameter_m=diameter_m,
         count=holes,
         coefficient=used,
         mass_flow_kg_per_s=mass_flow,
-        heat_input_gross_W=mass_flow * float(gas.heating_value_J_per_kg("gross", combustion_K)),
-        heat_input_net_W=mass_flow * float(gas.heating_value_J_per_kg("net", combustion_K)),
+        heat_input_gross_W=gross_W,
+        heat_input_net_W=net_W,
         reynolds=reynolds,
     )
 

@@ -81,7 +81,7 @@ def _remarks(m: CalculationModel) -> tuple[str, ...]:
         " one alone, are on the page Burners.",
         "Place in the band: of the drill taken at this pressure, with the interval as made from the drill's hole and"
         " the least and most of the coefficient; empty both where the coefficient is measured.",
-        "Of the drills below and above, one within the band goes before one outside it, then the nearer in heat input,"
+        "Of the drills below and above, one within the band comes before one outside it, then the nearer in heat input,"
         " of two equally near the smaller.",
         "Orifice to try: at first the present one, with what it would burn of the new gas.",
         *(couple if m.has_second else ()),
@@ -149,7 +149,7 @@ def _entries(m: CalculationModel) -> list[Entry]:
               accepted=_span("altitude", u.altitude, "altitude")),
         Entry(name="barometer", label="Barometer, absolute", value=barometer, unit=u.barometer.name,
               pattern=u.barometer.pattern,
-              note="Of the place itself, not reduced to sea level. Goes before the altitude.",
+              note="Of the place itself, not reduced to sea level. Takes precedence over the altitude.",
               accepted=_span("barometer", u.barometer, "barometer")),
         Entry(name="gas_temperature", label="Gas temperature", value=u.temperature.of(site.gas_temperature_K),
               unit=u.temperature.name, pattern=u.temperature.pattern, note="At the orifice",

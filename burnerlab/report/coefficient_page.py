@@ -105,7 +105,7 @@ def add_coefficients(book: Workbook, m: CalculationModel, burner_cells: dict[int
     """
     lead = (
         "d = d(K = 1)/√K, K at the Reynolds number of the ideal jet, mass flux × d/viscosity, six times. A coefficient"
-        " of your own (yellow) goes before the law."
+        " of your own (yellow) takes precedence over the law."
     )
     page = book.page(LAWS, "Discharge coefficients by law", lead)
     heads = [

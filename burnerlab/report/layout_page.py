@@ -23,7 +23,7 @@ from burnerlab.report.formats import text_cell
 from burnerlab.report.html import NAMESPACE, _environment, page_style
 from burnerlab.report.sheet.blocks import Picture, digits
 from burnerlab.report.sheet.layout_change import comparison_rows, signed
-from burnerlab.report.sheet.wording import STATEMENT, clean
+from burnerlab.report.sheet.wording import STATEMENT, CautionLabels, clean
 from burnerlab.report.write import GET_IT, SheetFiles, conflict, stem, write_together
 from burnerlab.tables.cautions import cautions
 from burnerlab.tables.figure import Evidence
@@ -44,14 +44,10 @@ class PlainTable:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PaperLabels:
+class PaperLabels(CautionLabels):
     """What stands on every paper of tables."""
 
-    in_full: str = Phrase("What to heed stands in full under Cautions, worst first.")
-    in_brief: str = Phrase("Cautions in brief")
-    notes: str = Phrase("Notes")
     note: str = Phrase("Note")
-    cautions: str = Phrase("Cautions")
     of_signal: str = Phrase("Signal")
     caution: str = Phrase("Caution")
     figures: str = Phrase("Figures")

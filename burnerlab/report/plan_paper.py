@@ -33,7 +33,7 @@ from burnerlab.report.paper_size import PAPERS, paper_size
 from burnerlab.report.pdf import compiled, plain_widths, printed
 from burnerlab.report.sheet.blocks import POWER, fixed, pressure
 from burnerlab.report.sheet.terms import in_words_of, reworded, translation_notes
-from burnerlab.report.sheet.wording import STATEMENT, clean
+from burnerlab.report.sheet.wording import STATEMENT, CautionLabels, clean
 from burnerlab.tables.cautions import Caution, cautions, cautions_on
 from burnerlab.tables.languages import ENGLISH, ENGLISH_LANGUAGE, Language
 from burnerlab.tables.phrase import Phrase, joined, phrase_among
@@ -92,19 +92,15 @@ SUBJECTS = {"flame": Phrase("flame"), "plate": Phrase("plate"), "gauge": Phrase(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PlanLabels:
+class PlanLabels(CautionLabels):
     """What stands on every plan and report."""
 
     number: str = Phrase("Plan")
     digest: str = Phrase("SHA-256 of its rows:")
     code: str = Phrase("QR code of the plan")
-    in_full: str = Phrase("What to heed stands in full under Cautions, worst first.")
-    in_brief: str = Phrase("Cautions in brief")
     photographs: str = Phrase("Photographs: nothing is judged from them")
     not_shown: str = Phrase("Not shown: not beside the record, or damaged.")
-    notes: str = Phrase("Notes")
     sources: str = Phrase("Where the bands are from")
-    cautions: str = Phrase("Cautions")
     outside: str = Verdict.OUTSIDE.emphatic
 
 

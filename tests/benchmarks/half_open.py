@@ -25,9 +25,9 @@ from urllib.parse import urlsplit
 PAUSE_s = 0.1  # between two pages of the phone
 
 
-def started(folder: Path) -> tuple[subprocess.Popen[str], int]:
-    file = ("--file", str(folder / "bench.sqlite"))
-    command = [sys.executable, "-m", "burnerlab", "bench", "--demo", "--port", "0", "--json", *file]
+def started(*words: str) -> tuple[subprocess.Popen[str], str]:
+    """A command that serves pages, as a process of its own, and its address."""
+    command = [sys.executable, "-m", "burnerlab", *words, "--port", "0", "--json"]
     server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
     assert server.stdout is not None
     lines = []
@@ -35,7 +35,7 @@ def started(folder: Path) -> tuple[subprocess.Popen[str], int]:
         lines.append(line)
         if line == "}\n":
             break
-    return server, urlsplit(json.loads("".join(lines))["address"]).port or 0
+    return server, json.loads("".join(lines))["address"]
 
 
 def held(port: int, count: int, stop: threading.Event, opened: list[int]) -> None:
@@ -100,7 +100,9 @@ def program() -> None:
     asked.add_argument("--seconds", type=float, default=30.0)
     given = asked.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        server, port = started(Path(folder))
+        file = str(Path(folder) / "bench.sqlite")
+        server, address = started("bench", "--demo", "--file", file)
+        port = urlsplit(address).port or 0
         try:
             told("nobody else", *phone(port, given.seconds / 3))
             stop, opened = threading.Event(), [0]

@@ -4,25 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from time import perf_counter, process_time
+from time import process_time
 from typing import Any
 
 import numpy as np
+from timing import best_s
 
 from burnerlab.appliance import Appliance, convert, demonstration, tolerance
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.memory import REMEMBERED
 from burnerlab.appliance.project.model import Burner
-
-
-def best_of(times: int, work: Any) -> float:
-    """Shortest of several runs [s]."""
-    found = []
-    for _ in range(times):
-        start = perf_counter()
-        work()
-        found.append(perf_counter() - start)
-    return min(found)
 
 
 def fresh(times: int, work: Any) -> float:
@@ -44,7 +35,7 @@ def test_convert_the_demonstration(benchmark: Any) -> None:
         convert, (cart, "propane", 2740.0), setup=REMEMBERED.forget, rounds=10 if benchmark.enabled else 1
     )
     spent = fresh(10, lambda: convert(cart, "propane", 2740.0))
-    again = best_of(10, lambda: convert(cart, "propane", 2740.0))
+    again = best_s(lambda: convert(cart, "propane", 2740.0), 10)
     print(
         f"convert, six burners: {1e3 * spent:.1f} ms after import (wanted: 17 ms), {spent / again:.1f} x remembered"
     )
@@ -124,7 +115,7 @@ def test_spread_of_the_demonstration(benchmark: Any) -> None:
         return unit[:, None] * random.random((200_000, 6)) ** 2 * random.random((200_000, 6))
 
     result = benchmark(tolerance, cart)
-    spent, peer = best_of(5, lambda: tolerance(cart)), best_of(5, bare)
+    spent, peer = best_s(lambda: tolerance(cart), 5), best_s(bare, 5)
     print(
         f"tolerance, six burners, 200 000 draws: {spent:.3f} s, {spent / peer:.1f} x the bare product of the draws"
     )

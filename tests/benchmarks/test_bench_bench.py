@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable
-
 import numpy as np
 from pytest_benchmark.fixture import BenchmarkFixture
+from timing import median_s
 
 from burnerlab.appliance import demonstration
 from burnerlab.bench import MeterReading, MeterState, Reading, clock, explain, heat_content, metering_factor
@@ -21,15 +19,6 @@ READ = MeterReading(
     gauge_pressure_Pa=2000.0,
     ambient_pressure_Pa=100_000.0,
 )
-
-
-def median_s(work: Callable[[], object], rounds: int) -> float:
-    times = []
-    for _ in range(rounds):
-        start = time.perf_counter()
-        work()
-        times.append(time.perf_counter() - start)
-    return float(np.median(times))
 
 
 def test_a_million_metering_factors_against_numpy_sqrt(benchmark: BenchmarkFixture) -> None:

@@ -9,13 +9,14 @@ from __future__ import annotations
 import json
 import random
 import signal
-import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from time import perf_counter, process_time
+
+from half_open import started
 
 from burnerlab.appliance import convert, demonstration_path, read_appliance_text
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
@@ -120,16 +121,9 @@ def served(markets: int, use: Callable[[str], None]) -> None:
     with TemporaryDirectory() as folder:
         path = Path(folder) / "cart.toml"
         path.write_text(text_of(markets), encoding="utf-8")
-        command = [sys.executable, "-m", "burnerlab", "desk", str(path), "--port", "0", "--json"]
-        server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
-        assert server.stdout is not None
-        lines = []
-        for line in server.stdout:
-            lines.append(line)
-            if line == "}\n":
-                break
+        server, address = started("desk", str(path))
         try:
-            use(json.loads("".join(lines))["address"])
+            use(address)
         finally:
             server.send_signal(signal.SIGINT)
             server.communicate(timeout=60)

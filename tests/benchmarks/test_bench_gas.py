@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable
-
 import numpy as np
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
+from timing import median_s
 
 from burnerlab.gas import load, mixture_arrays, properties
 from burnerlab.quantity import PRESETS
@@ -16,15 +14,6 @@ ISO = PRESETS["ISO_15_15"]
 NAMES = ["methane", "ethane", "propane", "n-butane", "isobutane", "n-pentane", "isopentane", "n-hexane"]
 NAMES += ["nitrogen", "CO2", "hydrogen", "oxygen"]
 PYAGA8 = {"methane": "methane", "ethane": "ethane", "propane": "propane", "nitrogen": "nitrogen"}
-
-
-def median_s(work: Callable[[], object], rounds: int) -> float:
-    times = []
-    for _ in range(rounds):
-        start = time.perf_counter()
-        work()
-        times.append(time.perf_counter() - start)
-    return float(np.median(times))
 
 
 def test_a_million_mixtures_against_two_bare_products(benchmark: BenchmarkFixture) -> None:

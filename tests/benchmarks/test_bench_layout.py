@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from timing import best_s
 
 from burnerlab.appliance import demonstration
 from burnerlab.layout import search
@@ -18,15 +19,6 @@ from burnerlab.layout.placement import net_share
 from burnerlab.layout.search import GRID, optimise
 
 TUBES = 12
-
-
-def best_of(times: int, work: Any) -> float:
-    found = []
-    for _ in range(times):
-        start = perf_counter()
-        work()
-        found.append(perf_counter() - start)
-    return min(found)
 
 
 def shielded_tubes(count: int = TUBES, shield_m: float = 0.06) -> Layout:
@@ -73,7 +65,7 @@ def test_map_of_twelve_tubes_with_shields(benchmark: Any) -> None:
 
     benchmark(heat_map, layout, grid)
     most = 1 if benchmark.disabled else 5
-    spent, peer = best_of(most, lambda: heat_map(layout, grid)), best_of(min(most, 3), kernel)
+    spent, peer = best_s(lambda: heat_map(layout, grid), most), best_s(kernel, min(most, 3))
     print(
         f"map 200 x 200, 12 tubes with shields: {spent:.3f} s of 0.25 s, {spent / peer:.2f} x the bare kernel sum"
     )
@@ -84,7 +76,7 @@ def test_map_of_sixteen_tubes_under_shields_that_overlap(benchmark: Any) -> None
     apart, over = shielded_tubes(16), shielded_tubes(16, 0.2)
     grid = grid_over(apart.surface, 24, 16)
     benchmark(heat_map, over, grid)
-    spent, peer = best_of(3, lambda: heat_map(over, grid)), best_of(3, lambda: heat_map(apart, grid))
+    spent, peer = best_s(lambda: heat_map(over, grid), 3), best_s(lambda: heat_map(apart, grid), 3)
     print(
         f"map 24 x 16, 16 tubes, overlapping shields: {spent:.2f} s, {spent / peer:.1f} x that of shields apart"
     )
@@ -98,8 +90,8 @@ def test_one_evaluation_of_the_search(benchmark: Any) -> None:
     benchmark(pieces, layout, grid)
     most = 1 if benchmark.disabled else 50
     spent, peer = (
-        best_of(most, lambda: pieces(layout, grid)),
-        best_of(min(most, 20), lambda: np.linalg.solve(matrix, matrix[0])),
+        best_s(lambda: pieces(layout, grid), most),
+        best_s(lambda: np.linalg.solve(matrix, matrix[0]), min(most, 20)),
     )
     print(
         f"one evaluation, four burners in a box: {1e3 * spent:.2f} ms of 5 ms, {spent / peer:.2f} x a 400-patch solve"
@@ -123,7 +115,7 @@ def test_search_of_the_demonstration(benchmark: Any, monkeypatch: pytest.MonkeyP
     found = benchmark.pedantic(optimise, (layout, study, limits), rounds=1, iterations=1)
     spent = perf_counter() - start
     grid = grid_over(layout.surface, *GRID)
-    peer = found.evaluations * best_of(1 if benchmark.disabled else 20, lambda: pieces(layout, grid))
+    peer = found.evaluations * best_s(lambda: pieces(layout, grid), 1 if benchmark.disabled else 20)
     print(
         f"search, four designs: {spent:.1f} s of 20 s, {found.evaluations} evaluations, {spent / peer:.2f} x their time"
     )

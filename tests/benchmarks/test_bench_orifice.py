@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 import pytest
+from timing import best_s
 
 from burnerlab.gas import load
 from burnerlab.orifice import Conditions, choices_near, choked, flow, mass_flow_kg_per_s, size
@@ -30,15 +29,6 @@ def cases() -> dict[str, np.ndarray]:
     }
 
 
-def best(function: Callable[[], Any], repeats: int = 7) -> float:
-    times = []
-    for _ in range(repeats):
-        start = time.perf_counter()
-        function()
-        times.append(time.perf_counter() - start)
-    return min(times)
-
-
 @pytest.mark.benchmark(group="orifice")
 def test_a_million_orifices(benchmark: Any) -> None:
     c = cases()
@@ -51,7 +41,7 @@ def test_a_million_orifices(benchmark: Any) -> None:
 
     share = float(np.mean(choked(c["gauge"], SEA, c["k"])))
     flow = benchmark(ours)
-    mine, theirs = best(ours), best(plain)
+    mine, theirs = best_s(ours), best_s(plain)
     low = c["gauge"] < 3000.0
     np.testing.assert_allclose(flow[low], plain()[low], rtol=0.03)
     print(
@@ -82,7 +72,7 @@ def test_against_a_meter_solver(benchmark: Any) -> None:
         )
 
     theirs = benchmark(solver)
-    each, mine = best(lambda: [solver() for _ in range(200)], 3) / 200, best(ours) / CASES
+    each, mine = best_s(lambda: [solver() for _ in range(200)], 3) / 200, best_s(ours) / CASES
     # the solver finds its own coefficient: the ideal flows must agree once that is taken out
     from fluids.flow_meter import C_long_radius_nozzle
 
@@ -99,5 +89,5 @@ def test_against_a_meter_solver(benchmark: Any) -> None:
 def test_one_jet_and_one_choice(benchmark: Any) -> None:
     propane, supply = load("propane"), Conditions(gauge_pressure_Pa=2740.0)
     benchmark(lambda: choices_near(size(propane, 3500.0, "gross", supply)))
-    alone = best(lambda: flow(propane, 1.4e-3, supply))
+    alone = best_s(lambda: flow(propane, 1.4e-3, supply))
     print(f"\none jet with its gas: {alone * 1e6:.0f} us")

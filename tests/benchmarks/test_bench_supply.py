@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 import pytest
+from timing import best_s
 
 from burnerlab.appliance import demonstration, operate
 from burnerlab.appliance.operation.network import jet_kg_per_s
@@ -16,15 +15,6 @@ from burnerlab.gas import load
 from burnerlab.supply.cylinder import Draw, cylinder_named, hold, withdraw
 from burnerlab.supply.pipe import friction_factor, pressure_drop_Pa
 from burnerlab.supply.regulator import valve_drop_Pa
-
-
-def best(function: Callable[[], Any], repeats: int = 7) -> float:
-    times = []
-    for _ in range(repeats):
-        start = time.perf_counter()
-        function()
-        times.append(time.perf_counter() - start)
-    return min(times)
 
 
 @pytest.mark.benchmark(group="supply")
@@ -54,8 +44,8 @@ def test_six_burner_network(benchmark: Any) -> None:
     peer = optimize.root(residual, np.ones(6), tol=1e-10)
     np.testing.assert_allclose(peer.x, flows, rtol=1e-5)
     rounds = 7 if benchmark.enabled else 1
-    ours = best(lambda: operate(cart), rounds)
-    theirs = best(lambda: optimize.root(residual, np.ones(6), tol=1e-10), rounds)
+    ours = best_s(lambda: operate(cart), rounds)
+    theirs = best_s(lambda: optimize.root(residual, np.ones(6), tol=1e-10), rounds)
     print(
         f"\nsix burners all on and each alone, with findings: {ours * 1e3:.1f} ms (wanted: under 20 ms);"
         f" scipy hybr on all on alone {theirs * 1e3:.1f} ms; ratio {ours / theirs:.2f}"
@@ -76,8 +66,8 @@ def test_a_million_friction_factors(benchmark: Any) -> None:
 
     np.testing.assert_allclose(ours[some], peer(), rtol=1e-11)
     rounds = 5 if benchmark.enabled else 1
-    mine = best(lambda: friction_factor(re, rough), rounds) / count
-    theirs = best(peer, rounds) / (some.stop - some.start)
+    mine = best_s(lambda: friction_factor(re, rough), rounds) / count
+    theirs = best_s(peer, rounds) / (some.stop - some.start)
     print(
         f"\n{count} friction factors: {mine * count:.3f} s, {mine * 1e9:.0f} ns each;"
         f" fluids Clamond one by one {theirs * 1e9:.0f} ns each; ratio {mine / theirs:.3f}"
@@ -107,7 +97,7 @@ def test_a_draw_from_a_cylinder(benchmark: Any) -> None:
         return clock
 
     assert euler() == pytest.approx(withdraw(draw).hold_time_s, rel=0.1)
-    ours, theirs = best(lambda: withdraw(draw), rounds), best(euler, rounds)
+    ours, theirs = best_s(lambda: withdraw(draw), rounds), best_s(euler, rounds)
     print(
         f"\na draw of {found.nominal.hold_time_s / 60:.0f} min: {ours * 1e3:.1f} ms;"
         f" a plain loop of one-second steps with constant properties {theirs * 1e3:.1f} ms; ratio {ours / theirs:.1f}"

@@ -67,7 +67,7 @@ def test_a_public_name_is_what_its_room_holds_with_a_doctest() -> None:
 
 def test_the_names_are_listed_and_others_refused() -> None:
     assert dir(bl) == sorted(["__version__", *ROOMS])
-    assert bl.__version__ == "0.1.0"
+    assert bl.__version__ == "0.2.0"
     with pytest.raises(AttributeError, match="nonsense"):
         bl.nonsense  # type: ignore[attr-defined]  # noqa: B018
 

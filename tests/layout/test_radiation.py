@@ -88,6 +88,20 @@ def test_a_shield_at_an_angle_goes_over_into_a_straight_one() -> None:
     assert np.abs(straight - tilted).mean() < 0.01 * straight.max()
 
 
+def behind_a_shield(
+    point: tuple[float, float], across: np.ndarray, along: np.ndarray, covers: list[Cover]
+) -> np.ndarray:
+    """Whether a shield stands between a point of the surface at 0.1 m and points of a burner at 0 m."""
+    x, y = point
+    found = np.zeros(along.size, dtype=bool)
+    for one in covers:
+        t = one.z_m / 0.1
+        dx, dy = across + (x - across) * t - one.x_m, along + (y - along) * t - one.y_m
+        c, s = math.cos(one.angle_rad), math.sin(one.angle_rad)
+        found |= (np.abs(c * dy - s * dx) < one.length_m / 2) & (np.abs(c * dx + s * dy) < one.width_m / 2)
+    return found
+
+
 def sampled(points: np.ndarray, covers: list[Cover]) -> np.ndarray:
     """Irradiance by points of the tube over length and width of its flame, each ray tested against the shields."""
     along, across = (
@@ -100,15 +114,7 @@ def sampled(points: np.ndarray, covers: list[Cover]) -> np.ndarray:
     for x, y in points:
         # the tube's own distance is kept at its axis, as the formula takes it
         part = 0.1 * np.sqrt(x**2 + 0.01) / (math.pi**2 * (x**2 + (y - along) ** 2 + 0.01) ** 2)
-        blocked = np.zeros(along.size, dtype=bool)
-        for one in covers:
-            t = one.z_m / 0.1
-            dx, dy = across + (x - across) * t - one.x_m, along + (y - along) * t - one.y_m
-            c, s = math.cos(one.angle_rad), math.sin(one.angle_rad)
-            blocked |= (np.abs(c * dy - s * dx) < one.length_m / 2) & (
-                np.abs(c * dx + s * dy) < one.width_m / 2
-            )
-        found.append(float((part * ~blocked).mean()))
+        found.append(float((part * ~behind_a_shield((x, y), across, along, covers)).mean()))
     return np.array(found)
 
 
@@ -170,16 +176,8 @@ def test_a_panel_behind_slanted_shields_by_quadrature() -> None:
     across, along = rng.uniform(-0.065, 0.065, 80_000), rng.uniform(-0.095, 0.095, 80_000)
     for x, y in ((0.0, 0.0), (0.05, 0.03), (-0.04, -0.06)):
         part = 0.01 / (math.pi * ((x - across) ** 2 + (y - along) ** 2 + 0.01) ** 2)
-        blocked = np.zeros(across.size, dtype=bool)
-        for one in covers:
-            t = one.z_m / 0.1
-            dx, dy = across + (x - across) * t - one.x_m, along + (y - along) * t - one.y_m
-            c, s = math.cos(one.angle_rad), math.sin(one.angle_rad)
-            blocked |= (np.abs(c * dy - s * dx) < one.length_m / 2) & (
-                np.abs(c * dx + s * dy) < one.width_m / 2
-            )
         assert float(irradiance(tile, x, y, 0.1, covers)) == pytest.approx(
-            float((part * ~blocked).mean()), abs=0.25
+            float((part * ~behind_a_shield((x, y), across, along, covers)).mean()), abs=0.25
         )
 
 

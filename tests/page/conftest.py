@@ -3,11 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-import json
 import re
-import signal
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from functools import cache
 from html import unescape
@@ -16,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import httpx
 import pytest
+from desk_client import process_of
 
 from burnerlab.appliance import demonstration
 from burnerlab.bench.record import open_record
@@ -131,18 +128,7 @@ def form_of_page() -> Callable[[str], dict[str, str]]:
 def _serve(folder: Path) -> Iterator[tuple[str, Path]]:
     """A bench that runs as a command of its own: its address and its record."""
     file = folder / "bench.sqlite"
-    options = ("--demo", "--port", "0", "--json", "--file", str(file))
-    command = [sys.executable, "-m", "burnerlab", "bench", *options]
-    server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
-    assert server.stdout is not None
-    lines = []
-    for line in server.stdout:
-        lines.append(line)
-        if line == "}\n":
-            break
-    yield json.loads("".join(lines))["address"].rstrip("/"), file
-    server.send_signal(signal.SIGINT)
-    server.communicate(timeout=60)
+    yield from ((address, file) for address in process_of("bench", "--demo", "--file", str(file)))
 
 
 @pytest.fixture(scope="session")

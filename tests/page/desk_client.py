@@ -66,7 +66,12 @@ def written(folder: Path) -> Path:
 
 def served(path: Path, *options: str) -> Iterator[str]:
     """The address of a desk that runs as a command of its own."""
-    command = [sys.executable, "-m", "burnerlab", "desk", str(path), "--port", "0", "--json", *options]
+    yield from process_of("desk", str(path), *options)
+
+
+def process_of(*words: str) -> Iterator[str]:
+    """The address of a command that serves pages, as a process of its own."""
+    command = [sys.executable, "-m", "burnerlab", *words, "--port", "0", "--json"]
     server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
     assert server.stdout is not None
     lines = []

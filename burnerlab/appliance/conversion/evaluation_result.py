@@ -76,7 +76,7 @@ class FlameAt:
     heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
     primary_aeration: Band | None = field(metadata=output("primary aeration", Kind.FRACTION, is_band=True))
     port_loading_W_per_mm2: float = field(metadata=output("port loading, gross", unit="W/mm2"))
-    wall_gradient_per_s: float | None = field(metadata=output("wall gradient", unit="1/s"))
+    wall_gradient_per_s: float | None = field(metadata=output("boundary velocity gradient", unit="1/s"))
     lift_margin: Band | None = field(metadata=output("lift margin", is_band=True))
     light_back_margin: Band | None = field(metadata=output("light-back margin", is_band=True))
     # the mixture burns slower than any flame believed: the limit lies lower still

@@ -132,7 +132,7 @@ class RatedState:
         return float(self.state.at.wall.reynolds)
 
     @property
-    @computed_output("wall gradient", unit="1/s")
+    @computed_output("boundary velocity gradient", unit="1/s")
     def wall_gradient_per_s(self) -> float:
         return float(self.state.wall_gradient_per_s)
 

@@ -697,7 +697,7 @@ def hot_findings(cold: ColdBurner, warm: WarmUp, own: Path | None = None) -> Ite
 
 
 def _times(band: Band) -> str:
-    return f"wall gradient {band.value:.2g} times ({band.low:.2g} to {band.high:.2g})"
+    return f"boundary velocity gradient {band.value:.2g} times ({band.low:.2g} to {band.high:.2g})"
 
 
 def _finding(

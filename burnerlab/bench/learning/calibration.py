@@ -162,7 +162,7 @@ def _cautions(appliance: Appliance, samples: Gathered, constants: tuple[ModelCon
     learned = {constant.row for constant in constants if constant.is_learned and constant.table == DISCHARGE}
     for burner in appliance.burners:
         if burner.orifice.coefficient is not None and burner.orifice.shape in learned:
-            yield f"{burner.name} has a coefficient of its own in the project file, which goes before the table"
+            yield f"{burner.name} has a coefficient in the project file, which takes precedence over the table"
     blind = len({s.burner.name for s in samples.samples if s.aeration is not None} - {
         s.burner.name for s in usable(samples.samples)
     })  # fmt: skip

@@ -39,7 +39,7 @@ SHEET_GRID = (48, 36)
 ANSWERED = {
     "heat distribution": "an estimate only, see where the heat lands; measure it on a grid",
     "carry-over": "an estimate only, see carry-over; test required from each burner to the next on each gas",
-    "touch temperature": "an estimate only, see hot skins; test required",
+    "touch temperature": "an estimate only, see surface temperatures; test required",
 }
 """Questions of a conversion that the geometry answers in part, and what is still open of each."""
 

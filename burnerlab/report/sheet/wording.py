@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.tables.cautions import Caution, cautions_on
 from burnerlab.tables.phrase import Phrase, applied
@@ -13,6 +15,16 @@ STATEMENT = Phrase(
     "Calculated values for a qualified person to check. The appliance must be tested and accepted under the rules "
     "of the place of use before it is operated."
 )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CautionLabels:
+    """What stands round the cautions of a paper, and over its notes."""
+
+    in_full: str = Phrase("What to heed stands in full under Cautions, worst first.")
+    in_brief: str = Phrase("Cautions in brief")
+    cautions: str = Phrase("Cautions")
+    notes: str = Phrase("Notes")
 
 
 SHEET = "sheet"

@@ -9,8 +9,8 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pytest
+from burning_stand_in import Bell
 
 from burnerlab.appliance import Appliance, Conversion, changed, convert, convert_to, demonstration, operate
 from burnerlab.appliance.conversion import evaluation as room
@@ -25,19 +25,6 @@ from burnerlab.gas import Gas, load
 
 PROPANE_Pa = 2740.0
 FLAME = ("lift", "light-back", "yellow tipping")
-
-
-class Bell:
-    """A stand-in for the tables of burning velocity: highest a little rich of stoichiometric, never quite out."""
-
-    richest = 2.25
-
-    def __call__(self, equivalence_ratio: Any, unburnt_temperature_K: Any, pressure_Pa: Any) -> Any:
-        ratio = np.asarray(equivalence_ratio, dtype=float)
-        return 0.02 + 0.36 * np.exp(-(((ratio - 1.05) / 0.35) ** 2)) + 0.0 * np.asarray(pressure_Pa)
-
-    def relative_error(self, equivalence_ratio: Any, unburnt_temperature_K: Any) -> Any:
-        return np.full(np.shape(equivalence_ratio), 0.1)
 
 
 def with_flame(gas: Gas) -> BurnerFuel:
