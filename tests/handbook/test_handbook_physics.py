@@ -59,6 +59,8 @@ FIGURES = [  # page, figure as printed of value, low and high, table, row
     ("burner", "slower than {0:g} m/s", "burner_coefficients", "slowest inner cone"),
     ("burner", "{0:g} ({1:g} to {2:g})", "burner_coefficients", "quenching Peclet"),
     ("burner", "H = {0:g} Q", "burner_coefficients", "flame height, round port"),
+    ("burner", "{0:g} ({1:g} to {2:g})", "burner_coefficients", "secondary excess air"),
+    ("burner", "v {0:.1f} ({1:.2f} to {2:.2f}) m/s", "burner_coefficients", "secondary entry velocity"),
     ("hot-burner", "| {0:g} | {1:g} to {2:g} |", "burner_coefficients", "rim heat share"),
     ("hot-burner", "| {0:g} W/(m² K) | {1:g} to {2:g} |", "burner_coefficients", "metal convection"),
     ("hot-burner", "| {0:g} | {1:g} to {2:g} |", "burner_coefficients", "metal emissivity"),
