@@ -505,7 +505,14 @@ def _each(change: Callable[..., Array], *results: T) -> T:
 
 def _stacked(each: Sequence[T], shape: tuple[int, ...]) -> T:
     """Bodies or places of one shape along a new first axis."""
-    return _each(lambda *parts: np.stack([np.broadcast_to(part, shape) for part in parts]), *each)
+
+    def stack(*parts: Array) -> Array:
+        along = np.empty((len(parts), *shape))
+        for place, part in enumerate(parts):
+            along[place] = part
+        return along
+
+    return _each(stack, *each)
 
 
 def _band(cases: Array) -> tuple[Array, Array]:

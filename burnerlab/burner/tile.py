@@ -324,14 +324,14 @@ def face_balance(
     low = np.asarray(np.minimum(T0, Ta))
     known = np.isfinite(Tb)
     Tb = np.where(known, Tb, 1500.0)
-    ends = np.broadcast_shapes(surplus(low).shape, Tb.shape)
     carried = m * BURNED_HEAT_CAPACITY
 
     def slope(T: FloatArray) -> FloatArray:
         with_gas = carried * np.where(Tb - x * (Tb - T) > T, x, 1.0)
         return np.asarray((4.0 * own_W_per_m2K4 * (T * T * T) + U + with_gas) / 1e5)
 
-    root = rising_root_by_slope(surplus, slope, np.broadcast_to(low, ends), HOTTEST_K, start_K)
+    root = rising_root_by_slope(surplus, slope, low, HOTTEST_K, start_K, tolerance=3e-10)
+    ends = root.value.shape
     lifted = known & (brought <= burned(Tb))
     T = np.where(known & ~lifted & ~root.at_low, root.value, np.nan)
     radiated = radiated_W_per_m2(T, e, before)

@@ -342,12 +342,16 @@ def cache_by_file(function: Callable[P, R]) -> Callable[P, R]:
     def kept(_: tuple[object, ...], args: tuple[object, ...], named: tuple[tuple[str, object], ...]) -> R:
         return function(*args, **dict(named))  # type: ignore[arg-type]
 
+    shipped = lru_cache(maxsize=MOST_KEPT)(function)  # without a file among its arguments
+
     @wraps(function)
     def call(*args: P.args, **named: P.kwargs) -> R:
         states: tuple[object, ...] = ()
         for value in (*args, *named.values()) if named else args:
             if isinstance(value, Path):
                 states = (*states, file_state(value))
+        if not states and not named:
+            return shipped(*args)
         return kept(states, args, tuple(named.items()) if named else ())
 
     return call

@@ -300,12 +300,12 @@ def _moved_bodies(burners: Sequence[Burner], walls: tuple[float, float]) -> list
             columns = np.array([*ends, metal, metal]).T
             moved.append(body_of(burner, Metal(*columns), np.array([1.0] * len(ends) + [*walls])))
     count = 2 * len(Metal._fields) + len(walls)
-    every = {
-        f.name: np.array([np.broadcast_to(getattr(each, f.name), count) for each in moved])
-        for f in fields(BurnerBody)
-    }
+    every = {f.name: np.empty((len(moved), count)) for f in fields(BurnerBody)}
+    for name, figures in every.items():
+        for row, each in enumerate(moved):
+            figures[row] = getattr(each, name)
     return [
-        BurnerBody(**{name: np.repeat(figure[:, end, None], 2, axis=1) for name, figure in every.items()})
+        BurnerBody(**{name: np.repeat(figures[:, end, None], 2, axis=1) for name, figures in every.items()})
         for end in range(count)
     ]
 
