@@ -330,7 +330,7 @@ def face_balance(
         with_gas = carried * np.where(Tb - x * (Tb - T) > T, x, 1.0)
         return np.asarray((4.0 * own_W_per_m2K4 * (T * T * T) + U + with_gas) / 1e5)
 
-    root = rising_root_by_slope(surplus, slope, low, HOTTEST_K, start_K, tolerance=3e-10)
+    root = rising_root_by_slope(surplus, slope, low, HOTTEST_K, start_K, tolerance=3e-11)
     ends = root.value.shape
     lifted = known & (brought <= burned(Tb))
     T = np.where(known & ~lifted & ~root.at_low, root.value, np.nan)
