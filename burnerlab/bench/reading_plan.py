@@ -371,7 +371,8 @@ def converted_for(appliance: Appliance, plan: Plan) -> Appliance | None:
     for c in _conversions_for(appliance, plan):
         made = plan_of(c, plan.carbon_monoxide)
         if plan.digest in digests_of(made) and c.job is not None:
-            return changed_by(c.job, steps_of(c.job))
+            built = changed_by(c.job, steps_of(c.job))
+            return replace(built, language=plan.language or built.language)
     return None
 
 

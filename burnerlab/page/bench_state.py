@@ -366,6 +366,11 @@ class Bench:
         fitting = [plan for known, plan in self.plans.items() if known.startswith(number)]
         return fitting[0] if len(number) >= FEWEST_DIGITS and len(fitting) == 1 else None
 
+    def plan_behind(self, test: BenchTest) -> Plan | None:
+        """The plan whose rows a test read; None for one without a plan, or of a plan this bench does not have."""
+        digests = {row.plan for row in test.plan_entries}
+        return next((plan for plan in self.plans.values() if plan.digest in digests), None)
+
     def model(self, form: Form) -> Model:
         return self.models[form.get("model")]
 

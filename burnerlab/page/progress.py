@@ -8,6 +8,7 @@ from typing import Any
 from starlette.requests import Request
 
 from burnerlab.appliance.project.model import Appliance
+from burnerlab.bench.reading_plan import Plan
 from burnerlab.bench.record import sights
 from burnerlab.bench.stop import StopNotice, stop_notice, stop_rows
 from burnerlab.bench.stop_rules import meter_at_rest_stop
@@ -17,7 +18,7 @@ from burnerlab.page.plan_rows import plan_view
 from burnerlab.page.reader_language import Reader
 from burnerlab.page.result_text import burner_words
 from burnerlab.page.stop_names import open_stops_for
-from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language
+from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language, language
 from burnerlab.tables.problem import UserError
 
 UNUSABLE, CONFLICT, NOT_KEPT = 422, 409, 503
@@ -81,7 +82,7 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
     open_stops = open_stops_for(bench, form) if form.get("corrects") and where else ()
     return {
         "form": form,
-        "reader": reader_of(bench, form.get("model")),
+        "reader": reader_of(bench, form.get("model"), plan=bench.plan_of(form)),
         "names": bench_names(bench),
         "system": system,
         "query": form.query(),
@@ -103,11 +104,15 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
     }
 
 
-def reader_of(bench: Bench, model: str = "", name: str = "") -> Reader:
-    """Whose words a page has: of the model's file, by key or name; without one, of all models where they agree."""
+def reader_of(bench: Bench, model: str = "", name: str = "", plan: Plan | None = None) -> Reader:
+    """Whose words a page has: of the model's file, by key or name; without one, of all models where they agree.
+
+    plan : a plan in a language of its own, such as that of its market, goes before the file
+    """
     known = [one for key, one in bench.models.items() if key == model or (name and one.name == name)]
     files = [one.appliance for one in known or bench.models.values()]
-    regions, languages = {one.region for one in files}, [_language_of(one) for one in files]
+    of_plan = "" if plan is None else plan.language
+    regions, languages = {one.region for one in files}, [_language_of(one, of_plan) for one in files]
     return Reader(
         region=regions.pop() if len(regions) == 1 else "",
         language=languages[0]
@@ -116,10 +121,10 @@ def reader_of(bench: Bench, model: str = "", name: str = "") -> Reader:
     )
 
 
-def _language_of(appliance: Appliance) -> Language:
+def _language_of(appliance: Appliance, of_plan: str = "") -> Language:
     """English where the table cannot be read any more: a page of STOP appears whatever happens to it."""
     try:
-        return appliance.reader_language
+        return language(of_plan or appliance.language, appliance.tables.texts)
     except UserError:
         return ENGLISH_LANGUAGE
 

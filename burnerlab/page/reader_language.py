@@ -3,39 +3,24 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, partial
 
 from jinja2 import pass_context
 from jinja2.runtime import Context
 
-from burnerlab.bench.stop import ALWAYS, StopNotice, misread, stop_rows
-from burnerlab.page.reader_words import UNITS, tied
+from burnerlab.bench.stop import ALWAYS, StopNotice, stop_rows
+from burnerlab.page.reader_words import tied
 from burnerlab.page.result_text import in_units
 from burnerlab.quantity import System
 from burnerlab.report.sheet.terms import translation_notes
-from burnerlab.tables import rows
-from burnerlab.tables.catalogue import VOCABULARY, gas_titles
 from burnerlab.tables.cautions import Caution
 from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language
-from burnerlab.tables.phrase import PLACE, Phrase, applied, has_words
+from burnerlab.tables.phrase import PLACE, Phrase, applied, filled, has_words
 
-FILLINGS = (
-    Phrase("{power} gross", power=""), Phrase("{power} net", power=""),
-    Phrase("{share} above", share=""), Phrase("{share} below", share=""),
-    Phrase("over {share}", share=""), Phrase("under {share}", share=""),
-    Phrase("; {case} it would be {power}", case="", power=""), Phrase("at the gas and pressure of the rating"),
-    Phrase("rating"), Phrase("expected input"), Phrase("all burners together"),
-    Phrase("Leak"), Phrase("Leak or another load"),
-    Phrase("a leak"), Phrase("a leak downstream of the meter, or another load"),
-    Phrase(", by the meter as well, which must stand still with every burner off"),
-)  # fmt: skip
-"""What stands in the places of a stop besides figures and names."""
 MAY_BE_EMPTY = {"true": "; ", "by_meter": ", "}  # places that follow a word at once, by what they begin with
 NAMES = frozenset(("gas", "burner"))  # places of what the user or the gas library named
-FIGURES = re.compile(rf"(?<![^\W\d_])(?:in w\.c\.|{UNITS})")
-WORD = re.compile(r"[^\W\d_]{2,}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,8 +49,12 @@ class ReaderText:
     text: str = ""
 
 
-def stop_text(notice: StopNotice, system: System, language: Language) -> ReaderText:
+def stop_text(
+    notice: StopNotice, system: System, language: Language, names: tuple[str, ...] = ()
+) -> ReaderText:
     """A stop in the language, or in English where any of its sentences, the closing one among them, has no translation.
+
+    names : of burners, which stand in its cause
 
     >>> from burnerlab.bench.stop import stop_notice
     >>> stop_text(stop_notice("soot"), "metric", ENGLISH_LANGUAGE).heading
@@ -74,8 +63,9 @@ def stop_text(notice: StopNotice, system: System, language: Language) -> ReaderT
     change = partial(in_units, system=system)
     row: Mapping[str, str] = stop_rows().get(notice.id, {})
     texts = {name: getattr(notice, name) for name in ("heading", "do_first", "then")}
-    phrases = [applied(change, _phrase(text, (row.get(name, ""),))) for name, text in texts.items()]
-    made = _words(language, (Phrase(notice.signal), ALWAYS, *phrases))
+    phrases = [applied(change, _phrase(text, row.get(name, ""))) for name, text in texts.items()]
+    is_known = all(isinstance(one, Phrase) for one in phrases)
+    made = _words(language, (Phrase(notice.signal), ALWAYS, *phrases), names) if is_known else ()
     if not made:
         return ReaderText(signal=notice.signal, **{name: change(text) for name, text in texts.items()})
     signal, _, heading, do_first, then = made
@@ -95,35 +85,30 @@ def caution_text(notice: Caution, language: Language) -> ReaderText:
     return ReaderText(lang=language.tag, signal=made[0], line=made[1], text=" ".join(made[2:]))
 
 
-def _words(language: Language, texts: Sequence[str]) -> tuple[str, ...]:
+def _words(language: Language, texts: Sequence[str], names: tuple[str, ...] = ()) -> tuple[str, ...]:
     """Texts in the language, their figures tied to their units; none where any of them is not translated whole."""
-    if not language.translations or not all(_is_whole(one, language) for one in texts):
-        return ()
-    return tuple(tied(language.words(one)) for one in texts)
+    made = [_whole(language, one, names) for one in texts]
+    return () if None in made else tuple(tied(one or "") for one in made)
 
 
-def _is_whole(text: str, language: Language) -> bool:
+def _whole(language: Language, text: str, names: tuple[str, ...]) -> str | None:
+    """A phrase with all that stands in its places, or a text; what a user or the gas library named stays."""
     if not isinstance(text, Phrase):
-        return not WORD.search(FIGURES.sub("", text))
-    if has_words(text.template) and text.template not in language.translations:
-        return False
-    return all(name in NAMES or _is_whole(value, language) for name, value in text.values.items())
+        return language.whole(text, names)
+    template = language.translations.get(text.template, "" if has_words(text.template) else text.template)
+    values = {
+        name: _whole(language, value, names) or (value if name in NAMES or not value else None)
+        for name, value in text.values.items()
+    }
+    if not template or None in values.values():
+        return None
+    return filled(template, {name: value or "" for name, value in values.items()})
 
 
-@cache
-def _fillings() -> tuple[str, ...]:
-    kinds = (row["applies_to"] for row in rows("flue_limits"))
-    return (*(one.template for one in FILLINGS), misread(float("inf")), *kinds, *VOCABULARY, *gas_titles())
-
-
-def _phrase(text: str, templates: Iterable[str]) -> str:
+def _phrase(text: str, template: str) -> str:
     """A text of a stop, as record or bench hold it, as the phrase that made it; any other as it is."""
-    for template in templates:
-        if hit := _pattern(template).fullmatch(text):
-            return Phrase(
-                template, **{name: _phrase(value, _fillings()) for name, value in hit.groupdict().items()}
-            )
-    return text
+    hit = _pattern(template).fullmatch(text)
+    return text if hit is None else Phrase(template, **hit.groupdict())
 
 
 @cache
@@ -147,10 +132,15 @@ def _language(context: Context) -> Language:
     return reader.language if isinstance(reader, Reader) else ENGLISH_LANGUAGE
 
 
+def _names(context: Context) -> tuple[str, ...]:
+    """What the files of the bench call their burners, in the causes of a stop."""
+    return tuple(context.get("names", ()))
+
+
 @pass_context
 def stop_of_page(context: Context, notice: StopNotice, system: System) -> ReaderText:
     """Of a template: ``stop_text`` in the language of the page."""
-    return stop_text(notice, system, _language(context))
+    return stop_text(notice, system, _language(context), _names(context))
 
 
 @pass_context
@@ -164,8 +154,8 @@ def closing_of_page(
     context: Context, notices: Sequence[StopNotice], system: System
 ) -> tuple[ReaderText, ...]:
     """Of a template: the sentence that closes stops, once in each language in which one of them is."""
-    language = _language(context)
-    tags = dict.fromkeys(stop_text(one, system, language).lang for one in notices)
+    language, names = _language(context), _names(context)
+    tags = dict.fromkeys(stop_text(one, system, language, names).lang for one in notices)
     return tuple(
         ReaderText(lang=tag, signal="", text=language.words(ALWAYS) if tag else str(ALWAYS)) for tag in tags
     )

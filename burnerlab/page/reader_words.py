@@ -10,7 +10,7 @@ from typing import Any
 from markupsafe import escape
 
 from burnerlab.page.form import Form
-from burnerlab.report.sheet.terms import in_terms_of
+from burnerlab.tables.region import in_terms_of
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 UNITS = (

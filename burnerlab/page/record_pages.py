@@ -37,6 +37,7 @@ from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import MANOMETER, Form, RefusedError, pairs_of
 from burnerlab.page.plan_rows import plan_view
 from burnerlab.page.progress import common, reader_of, stop_keys
+from burnerlab.page.reader_language import Reader
 from burnerlab.page.record_entry import refilled
 from burnerlab.page.render import page
 from burnerlab.page.result_text import (
@@ -242,7 +243,7 @@ def show_unit(bench: Bench, request: Request) -> Response:
         ),
         "bench_wide": bool(stops_of_other_units(bench, form.having(serial=serial))),
         "stopped_by_others": recorded_stops_of_other_units(bench, form.having(serial=serial)),
-        "reader": reader_of(bench, name=entries[0].test.model if entries else ""),
+        "reader": _reader_of_test(bench, entries[0].test) if entries else reader_of(bench),
         "unit_stops": past,
         "entries": entries,
         "past": past_facts(past, form.system),
@@ -253,6 +254,11 @@ def show_unit(bench: Bench, request: Request) -> Response:
         "shown": _displays(bench, serial),
     }
     return HTMLResponse(page("unit_history", **context), 200 if entries else 404)
+
+
+def _reader_of_test(bench: Bench, test: BenchTest) -> Reader:
+    """Whose words a page of a test has: of its plan, else of the file of its model."""
+    return reader_of(bench, name=test.model, plan=bench.plan_behind(test))
 
 
 def _own(record: Record, serial: str) -> tuple[OpenStop, ...]:
@@ -296,7 +302,7 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "bench_wide": any(item.holds_the_bench for item in by_others)
         or any(item.is_of_the_bench for item in own),
         "stopped_by_others": by_others,
-        "reader": reader_of(bench, name=test.model),
+        "reader": _reader_of_test(bench, test),
         "unit_stops": past,
         "past": past_facts(past, form.system),
         "moment": moment,
@@ -415,7 +421,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "rows": [_sheet_row(name, done[name], form, stopped_units(stood), bench.bases) for name in order],
         "notices": notices(stood),
         "stopped_by_others": recorded_stops_of_other_units(bench, form.having(serial=serial)),
-        "reader": reader_of(bench, name=newest.model),
+        "reader": _reader_of_test(bench, newest),
         "unit_stops": past,
         "basis": basis_of(newest, bench.bases).word,
         "basis_note": basis_note(newest, bench.bases),

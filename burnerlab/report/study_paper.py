@@ -13,12 +13,13 @@ from burnerlab.quantity import System
 from burnerlab.quantity.prose import column_in, in_reader_units
 from burnerlab.report.formats import rows_csv_text
 from burnerlab.report.layout_page import PaperLabels, PlainTable, study_page, targets_in
-from burnerlab.report.sheet.terms import in_terms_of, in_words_of, reworded, translation_notes
+from burnerlab.report.sheet.terms import in_words_of, reworded, translation_notes
 from burnerlab.report.sheet.wording import STATEMENT
 from burnerlab.report.write import GET_IT, SheetFiles, write_together
 from burnerlab.tables.cautions import Caution, caution, cautions
 from burnerlab.tables.languages import ENGLISH, ENGLISH_LANGUAGE, Language
 from burnerlab.tables.phrase import Phrase
+from burnerlab.tables.region import in_terms_of
 
 ENDINGS = {"html": ".html", "pdf": ".pdf", "xlsx": ".xlsx", "csv": ".csv"}
 HASH_SHOWN = 12

@@ -13,8 +13,11 @@ from pathlib import Path
 
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.folders import folder, package_dir
-from burnerlab.tables.phrase import Phrase, has_words
+from burnerlab.tables.literal import literals
+from burnerlab.tables.phrase import Phrase, has_words, places
 from burnerlab.tables.reader import CONTENTS, OF_CAUTIONS, PROVENANCES, read, rows
+from burnerlab.tables.region import in_terms_of
+from burnerlab.tables.translation import FIGURES
 from burnerlab.tables.verdict import Verdict
 
 OF_TABLES: Mapping[str, tuple[str, ...]] = {
@@ -26,12 +29,18 @@ OF_TABLES: Mapping[str, tuple[str, ...]] = {
     "handbook_links": ("topic",),
 }
 """Columns of shipped tables that papers and stops print, the cautions first."""
+SPOKEN = ("bench/faults/ca", "bench/faults/explanation", "bench/stop")
+"""Files and folders of the package whose literals are printed on papers and pages as they are."""
+FORMULA_SIGNS = ("=", "+", "-", "@")  # with which no cell of a spreadsheet begins
 CHECK = "check"  # of handbook_links, the rows whose topic papers print
 VOCABULARY = (
     *(one.value for one in Verdict),
     Verdict.OUTSIDE.emphatic,
     *(one.value for one in Evidence),
     *PROVENANCES,
+    "rating",
+    "gross",
+    "net",
 )
 """Words that the program keeps as they are and papers print."""
 
@@ -89,15 +98,16 @@ def gas_titles() -> tuple[str, ...]:
 
 
 def _of_code() -> Iterator[CatalogueText]:
-    """Every literal ``Phrase`` of the package, with what its module is for."""
+    """Every literal ``Phrase`` of the package, and every literal of ``SPOKEN``, with what its module is for."""
     for path in sorted(package_dir().rglob("*.py")):
         text = path.read_text(encoding="utf-8")
-        if Phrase.__name__ not in text:
+        is_spoken = path.relative_to(package_dir()).as_posix().startswith(SPOKEN)
+        if not is_spoken and Phrase.__name__ not in text:
             continue
         module = ast.parse(text)
         where = (ast.get_docstring(module) or path.stem).partition("\n")[0].partition(":")[0].rstrip(".")
-        for template in templates(module):
-            if has_words(template):
+        for template in dict.fromkeys((*templates(module), *(literals(module) if is_spoken else ()))):
+            if has_words(FIGURES.sub("", template)) and not template.startswith(FORMULA_SIGNS):
                 yield CatalogueText(english=template, where=where)
 
 
@@ -114,6 +124,18 @@ def templates(module: ast.Module) -> Iterator[str]:
         and isinstance(node.args[0].value, str)
     ]
     yield from (template for _, _, template in sorted(found))
+
+
+@cache
+def in_Europe() -> Mapping[str, str]:
+    """What a paper of region "eu" prints in English where that is another sentence; places stay as they are.
+
+    >>> in_Europe()["Overfire can cause fire, burns and CO."], "WARNING" in in_Europe()
+    ('Overload can cause fire, burns and CO.', False)
+    """
+    texts = [one.english for one in catalogue()]
+    words = in_terms_of("eu", {f"{{{place}}}" for text in texts for place in places(text)})
+    return {text: made for text in texts if (made := words(text)) != text}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,12 +162,16 @@ def text_table(tag: str, former: Path | None = None) -> TextTable:
     stream = io.StringIO()
     writer = csv.DictWriter(stream, heads, lineterminator="\r\n", extrasaction="ignore")  # RFC 4180
     writer.writeheader()
+    european = in_Europe()
     blank = dict.fromkeys(("translation", "translator", "source"), "")
     for one in catalogue():
         row = own.get(one.english, blank)
         if not row["translation"]:
             row = blank
-        writer.writerow({**row, "language": tag, "english": one.english, "where": one.where})
+        in_europe = european.get(one.english, "")
+        writer.writerow(
+            {**row, "language": tag, "english": one.english, "in_europe": in_europe, "where": one.where}
+        )
     known = {one.english for one in catalogue()}
     unknown = tuple(english for english, row in own.items() if english not in known and row["translation"])
     writer.writerows(own[english] for english in unknown)

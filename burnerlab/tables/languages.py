@@ -9,8 +9,10 @@ from pathlib import Path
 from burnerlab.tables.phrase import Phrase, filled, has_words
 from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.reader import OF_CAUTIONS, cache_by_file, read, rows
+from burnerlab.tables.translation import Translation
 
 ENGLISH = "en"
+MOST_NAMES = 8  # sets of names whose translations are remembered
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,6 +27,21 @@ class Language:
     tag: str = ENGLISH
     translations: Mapping[str, str] = field(default_factory=dict)
     credits: tuple[str, ...] = ()  # who translated, and from what
+    _by_names: dict[tuple[str, ...], Translation] = field(default_factory=dict, compare=False, repr=False)
+
+    def whole(self, text: str, names: tuple[str, ...] = ()) -> str | None:
+        """A text as it is printed in this language; None where any word of it, its names apart, has no translation.
+
+        >>> Language(tag="es", translations={"as read": "leído"}).whole("ring: As read, 3 kW", ("ring",))
+        'ring: Leído, 3 kW'
+        """
+        if not self.translations:
+            return None
+        if names not in self._by_names:
+            if len(self._by_names) >= MOST_NAMES:
+                self._by_names.clear()
+            self._by_names[names] = Translation(self.translations, names)
+        return self._by_names[names].of(text)
 
     def words(self, text: str, english: Callable[[str], str] = str) -> str:
         """A phrase in this language; a text without translation as ``english`` has it.

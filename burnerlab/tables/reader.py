@@ -198,9 +198,9 @@ CONTENTS: Mapping[str, Contents] = {
     ),
     "texts": Contents(
         key=("language", "english"),
-        columns=("language", "english", "where", "translation", "translator", "source"),
-        empty=("translation", "translator"),
-        spare=("where", "translator"),
+        columns=("language", "english", "in_europe", "where", "translation", "translator", "source"),
+        empty=("in_europe", "translation", "translator"),
+        spare=("in_europe", "where", "translator"),
         is_prose=True,
         rule=_translated,
     ),

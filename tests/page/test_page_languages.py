@@ -13,8 +13,9 @@ import pytest
 from invented_language import TAG, TRANSLATOR, english_left, invented, rows_of_texts, write_texts
 from markupsafe import escape
 
-from burnerlab.appliance import demonstration
+from burnerlab.appliance import convert, demonstration
 from burnerlab.appliance.project.model import Appliance
+from burnerlab.bench.reading_plan import plan_of
 from burnerlab.bench.stop import ALWAYS, stop_notice, stop_rows
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.heat_input_test import models_of
@@ -126,10 +127,30 @@ def test_every_stop_of_the_table_is_in_the_language(id: str, appliance: Applianc
     assert not list(english_left("\n".join((text.heading, text.do_first, text.then)), names))
 
 
-def test_a_stop_whose_cause_has_no_translation_is_english_whole(appliance: Appliance) -> None:
-    cause = (
-        "; ring, rated 3 kW (10 200 Btu/h) gross, would fire at 4 kW (13 600 Btu/h) gross if the cause is: X"
+@pytest.mark.parametrize(
+    "cause",
+    [
+        "orifices for natural gas in ring (#54), griddle",
+        "natural gas is connected with its own regulator; orifices for natural gas in all burners",
+        "29.4 mbar (11.8 in w.c.) to 50 mbar (20.1 in w.c.) at the manifold",
+        "#54 for 1.300 mm in ring", "orifices of ring and griddle interchanged",
+        "gas is lost behind an open burner valve: the meter at rest does not show it",
+        "11 revolutions taken, 10 passed: one more", "the volume taken is four times of what a revolution is",
+    ],
+)  # fmt: skip
+def test_a_stop_that_names_a_cause_is_in_the_language(cause: str, appliance: Appliance) -> None:
+    true = f"; ring, rated 3 kW (10 200 Btu/h) gross, would fire at 4 kW (13 600 Btu/h) gross if the cause is: {cause}"
+    notice = stop_notice(
+        "overfire", percent="33 %", against="expected input", read="3 kW (10 200 Btu/h)", true=true
     )
+    text = stop_text(notice, "metric", appliance.reader_language, ("ring", "griddle", "natural gas"))
+    assert text.lang == TAG
+    assert not list(english_left(text.do_first, ("ring", "griddle", "natural gas", "w.c.")))
+    assert text.do_first.replace(NO_BREAK, " ").count("3 kW") == 2
+
+
+def test_a_stop_whose_cause_has_no_translation_is_english_whole(appliance: Appliance) -> None:
+    cause = "; ring, rated 3 kW (10 200 Btu/h) gross, would fire at 4 kW (13 600 Btu/h) gross if the cause is: the moon"
     notice = stop_notice(
         "overfire", percent="33 %", against="rating", read="3 kW (10 200 Btu/h) gross", true=cause
     )
@@ -164,6 +185,20 @@ def test_models_of_different_languages_have_each_its_own_and_lists_are_english(
     assert heading in client.get("/stop", params=asked).text
     assert TRANSLATOR not in client.get("/record").text
     assert TRANSLATOR in client_on(appliance).get("/record").text
+
+
+def test_a_plan_of_a_market_is_read_in_its_language(
+    bench: Bench, client_of: Callable[[Bench], Any], appliance: Appliance, readings: dict[str, str]
+) -> None:
+    """The file of the model is in English, the plan of its market is not; a page without the plan stays English."""
+    plan = plan_of(convert(replace(appliance, markets=()), "propane", 2740.0))
+    assert plan.language == TAG
+    models = models_of([replace(appliance, language="")])
+    of_market = Bench(file=bench.file, models=models, gate=bench.gate, plans={plan.number: plan})
+    heading = invented(stop_notice("soot").heading)
+    shown = readings | {"stop": "soot"}
+    assert heading in client_of(of_market).get("/stop", params=shown | {"plan": plan.number}).text
+    assert heading not in client_of(of_market).get("/stop", params=shown).text
 
 
 def test_a_table_that_is_damaged_while_the_bench_runs_leaves_the_stop_in_english(

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import ast
 import copy
+import csv
+import io
 import pickle
 from pathlib import Path
 
@@ -150,9 +152,11 @@ def test_the_table_is_written_and_renewed_with_its_translations(tmp_path: Path) 
         in run("tables", "--texts", str(path), "--language", "es").stdout
     )
     text = path.read_text(encoding="utf-8-sig").replace(
-        "es,NOTICE,signal word,,,", "es,NOTICE,signal word,AVISO,A. Person,own"
+        "es,NOTICE,,signal word,,,", "es,NOTICE,,signal word,AVISO,A. Person,own"
     )
-    text += "es,A former sentence.,somewhere,Una frase.,A. Person,own\r\nde,Burner,,Brenner,B. Person,own\r\n"
+    text += (
+        "es,A former sentence.,,somewhere,Una frase.,A. Person,own\r\nde,Burner,,,Brenner,B. Person,own\r\n"
+    )
     path.write_text(text, encoding="utf-8-sig", newline="")
     made = answer("tables", "--texts", str(path), "--language", "es", "--overwrite")
     assert made["translated"] == 1
@@ -160,4 +164,15 @@ def test_the_table_is_written_and_renewed_with_its_translations(tmp_path: Path) 
     again = text_table("es", path)
     assert "AVISO" in again.csv
     assert "Una frase." in again.csv
-    assert "de,Burner,,Brenner" in again.csv
+    assert "de,Burner,,,Brenner" in again.csv
+    by_english = {row["english"]: row["in_europe"] for row in csv.DictReader(io.StringIO(again.csv))}
+    assert by_english["Overfire can cause fire, burns and CO."] == "Overload can cause fire, burns and CO."
+    assert by_english["WARNING"] == ""
+
+
+def test_a_table_without_the_sentences_of_Europe_is_read(tmp_path: Path) -> None:
+    """As one made before there was such a column."""
+    rows = [{name: cell for name, cell in row.items() if name != "in_europe"} for row in rows_of_texts()]
+    assert language(TAG, write_texts(tmp_path, rows)).words(cautions()[0].short) == invented(
+        cautions()[0].short
+    )

@@ -52,6 +52,7 @@ from burnerlab.tables.cautions import Caution, cautions
 from burnerlab.tables.handbook_link import LOOK_UP
 from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language
 from burnerlab.tables.phrase import Phrase, applied
+from burnerlab.tables.region import in_terms_of
 from burnerlab.tables.verdict import Verdict
 
 # The sections of a sheet, in order, from the job to the version.
@@ -523,7 +524,7 @@ def build_sheet(
         sections=sections,
         footer=str(_footer(conversion)),
     )
-    made: Sheet = terms.reworded(sheet, terms.in_terms_of(conversion.region, terms.names_of(conversion)))
+    made: Sheet = terms.reworded(sheet, in_terms_of(conversion.region, terms.names_of(conversion)))
     return replace(made, card=terms.reworded(sheet.card, _words_of(conversion)))
 
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable
 from dataclasses import fields, is_dataclass, replace
-from functools import cache, partial
+from functools import partial
 from typing import Any, TypeVar
 
 from burnerlab import tables
@@ -14,55 +13,9 @@ from burnerlab.report.sheet.blocks import BlockColumn, Cell, Points, Section, Ta
 from burnerlab.tables.handbook_link import handbook_addresses
 from burnerlab.tables.languages import Language
 from burnerlab.tables.phrase import Phrase, applied
+from burnerlab.tables.region import in_terms_of
 
 T = TypeVar("T")
-
-
-@cache
-def regional_terms(region: str) -> dict[str, str]:
-    """What a region calls each house term that it calls otherwise; nothing without a region.
-
-    >>> regional_terms("eu")["orifice"], regional_terms("us")["light-back"], regional_terms("")
-    ('injector', 'flashback', {})
-    """
-    if not region:
-        return {}
-    return {row["term"]: row[region] for row in tables.rows("regional_terms") if row[region] != row["term"]}
-
-
-def in_terms_of(region: str, names: Iterable[str] = ()) -> Callable[[str], str]:
-    """What turns a text into the words of a region; names that a user or a publication chose stay as they are.
-
-    >>> words = in_terms_of("eu", names=("orifice ring",))
-    >>> words("Orifices: orifice ring, overfires at low rate")
-    'Injectors: orifice ring, overloads at reduced rate'
-    >>> in_terms_of("us")("until a responsible body accepts it")
-    'until an authority having jurisdiction accepts it'
-    """
-    terms = regional_terms(region)
-    if not terms:
-        return str
-    any_term = "|".join(re.escape(term) for term in sorted(terms, key=len, reverse=True))
-    term = re.compile(rf"(?:(?<![\w-])(?=\w)|(?=:))(?:{any_term})", re.IGNORECASE)
-    kept = sorted({one for one in names if term.search(one)}, key=len, reverse=True)
-    article = r"(?P<article>\ban? )?"
-    either = re.compile(
-        "|".join((*map(re.escape, kept), f"{article}(?P<term>{term.pattern})")), re.IGNORECASE
-    )
-    own = frozenset(kept)
-    by_word = {term.lower(): made for term, made in terms.items()}
-
-    def word(hit: re.Match[str]) -> str:
-        if hit[0] in own:
-            return hit[0]
-        text = hit["term"] or hit[0]
-        made = by_word[text.lower()]
-        made = made[:1].upper() + made[1:] if text[:1].isupper() else made
-        if hit["article"] is None or (text[0].lower() in VOWELS) == (made[0].lower() in VOWELS):
-            return (hit["article"] or "") + made
-        return hit["article"][0] + ("n " if made[0].lower() in VOWELS else " ") + made
-
-    return lambda text: either.sub(word, text)
 
 
 def names_of(c: Conversion) -> tuple[str, ...]:
@@ -134,7 +87,6 @@ def with_prose(section: Section, words: Callable[[str], str]) -> Section:
 
 OF_PROSE = frozenset(("checks", "not_evaluated"))
 """Sections whose tables hold sentences of the checks."""
-VOWELS = frozenset("aeiou")
 KEYS = frozenset(
     ("key", "id", "place", "side", "verdict", "signal", "unit", "occasions", "footer", "language")
 )

@@ -26,10 +26,11 @@ from burnerlab.report import Sheet, SheetOptions, build_sheet, write_sheet
 from burnerlab.report.formats import csv_text
 from burnerlab.report.pdf import pdf_bytes
 from burnerlab.report.sheet.checks import finding_range
-from burnerlab.report.sheet.terms import KEYS, in_terms_of, names_of, regional_terms
+from burnerlab.report.sheet.terms import KEYS, names_of
 from burnerlab.report.sheet.units import conversion_in, drill_names, finding_in
 from burnerlab.report.workbook import HEAD_ROW, KEY_ROW
 from burnerlab.report.xlsx import xlsx_bytes
+from burnerlab.tables.region import in_terms_of, regional_terms
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:

@@ -1,0 +1,150 @@
+"""The literals of a module that a reader gets to see, each as the template that it is."""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections.abc import Iterable, Iterator
+
+PROSE = re.compile(
+    r"[^\W\d_]{2,}[^\n]* [^\n]*\S|\S[^\n]* [^\n]*[^\W\d_]{2,}"
+)  # two words, one of them of letters
+TITLE = re.compile(r"[A-Z][a-z]+")
+WORD = re.compile(r"[^\W\d_]{2,}(?:-[^\W\d_]+)*")
+NO_PROSE = re.compile(r"[<>{}\\^_=]|::|://|\.py\b|--\w|^\W*$")
+FORMAT = re.compile(r"\{(\w*)(?:[!:][^{}]*)?\}")  # a place of str.format
+SPEAKING = frozenset(
+    ("title", "text", "words", "label", "lead", "caption", "also", "help", "note", "heading", "what", "why", "kind")
+)  # fmt: skip
+"""Arguments and names whose value is read even where it is one small word."""
+SILENT_CALLS = frozenset(
+    (
+        "get", "compile", "encode", "decode", "getattr", "hasattr", "startswith", "endswith", "removesuffix", "cast",
+        "removeprefix", "TypeVar", "import_module", "get_template", "KeyError", "ValueError", "AssertionError",
+        "TypeError", "RuntimeError", "cite", "rows", "column_of", "bench_limit",
+    )
+)  # fmt: skip
+"""Calls whose texts name something, or are for whoever mends the program."""
+
+
+def literals(module: ast.Module) -> Iterator[str]:
+    """The template of each text of a module that may be printed, in the order of the code.
+
+    >>> list(literals(ast.parse('a = f"set {pressure:.3g} now"; b = d["a key of ours"]; c = x if y else "Not set"')))
+    ['set {pressure} now', 'Not set']
+    """
+    found: dict[str, None] = {}
+    for text in _within(module, is_read=False):
+        if bare := FORMAT.sub(lambda hit: f"{{{hit[1] or 'value'}}}", text).lstrip(" ,;:").strip():
+            found.setdefault(bare)
+    yield from found
+
+
+def _within(node: ast.AST, *, is_read: bool) -> Iterator[str]:
+    """Texts of a node and of what it holds; is_read : a single small word in it is read as well"""
+    if parts := _parts(node):
+        template = template_of(parts)
+        if WORD.search(re.sub(r"\{\w+\}", "", template)):
+            yield template
+        for part in parts:
+            if not isinstance(part, str):
+                yield from _within(part, is_read=True)
+        return
+    if isinstance(node, ast.Constant):
+        if isinstance(node.value, str) and _is_prose(node.value, is_read=is_read):
+            yield node.value
+        return
+    for name, child in ast.iter_fields(node):
+        for one in child if isinstance(child, list) else [child]:
+            if isinstance(one, ast.AST) and not _is_silent(node, name, one):
+                yield from _within(one, is_read=_speaks(node, name, is_read=is_read))
+
+
+def _speaks(node: ast.AST, name: str, *, is_read: bool) -> bool:
+    if isinstance(node, ast.keyword):
+        return node.arg in SPEAKING
+    if isinstance(node, (ast.IfExp, ast.BoolOp, ast.BinOp, ast.Tuple, ast.List)):
+        return is_read or isinstance(node, ast.IfExp)
+    return isinstance(node, (ast.Return, ast.Yield)) or (isinstance(node, ast.For) and name == "iter")
+
+
+def _is_silent(node: ast.AST, name: str, child: ast.AST) -> bool:
+    """Docstrings, keys, what is compared, annotations, and arguments of calls that print nothing."""
+    if isinstance(node, ast.Expr) and isinstance(child, ast.Constant):
+        return True
+    if isinstance(node, ast.Call):
+        called = getattr(node.func, "id", getattr(node.func, "attr", ""))
+        return called in SILENT_CALLS
+    if isinstance(node, ast.Compare):
+        return isinstance(child, ast.Constant)
+    if isinstance(node, (ast.Subscript, ast.Dict)):
+        return name in ("slice", "keys") and isinstance(child, ast.Constant)
+    return name in ("annotation", "returns", "decorator_list") or isinstance(
+        node, ast.Import | ast.ImportFrom
+    )
+
+
+def _is_prose(text: str, *, is_read: bool) -> bool:
+    bare = re.sub(r"\{\w*\}", "", text)
+    if NO_PROSE.search(bare) or (text[:1] == " " and not bare.strip()):
+        return False
+    return bool(
+        PROSE.search(bare) or TITLE.fullmatch(bare) or (is_read and WORD.fullmatch(bare.strip(" ,;:.()")))
+    )
+
+
+def _parts(node: ast.AST) -> list[str | ast.expr]:
+    """The words and values of a formatted text, or of texts that are added; nothing of any other node."""
+    if isinstance(node, ast.JoinedStr):
+        return [one.value if isinstance(one, ast.FormattedValue) else str(one.value) for one in node.values]  # type: ignore[attr-defined]
+    if isinstance(node, ast.BinOp) and isinstance(node.op, ast.Add):
+        sides = [_text_of(side) for side in (node.left, node.right)]
+        if any(isinstance(part, str) for side in sides for part in side):
+            return [part for side in sides for part in side]
+    return []
+
+
+def _text_of(side: ast.expr) -> list[str | ast.expr]:
+    if isinstance(side, ast.Constant) and isinstance(side.value, str):
+        return [side.value]
+    return _parts(side) or [side]
+
+
+def template_of(parts: list[str | ast.expr]) -> str:
+    """A formatted text with a {place} for each value, named after it.
+
+    >>> template_of(_parts(ast.parse('f"{a.power_W:.1f} of {name(b)}, {a} and " + str(x + 1)', mode="eval").body))
+    '{power_W} of {name}, {a} and {str}'
+    """
+    made, known = "", dict[str, str]()
+    for part in parts:
+        if isinstance(part, str):
+            made += part
+        else:
+            own = ast.unparse(part)
+            if own not in known:
+                known[own] = _unused(_name(part), known.values())
+            made += f"{{{known[own]}}}"
+    return made
+
+
+def _name(node: ast.expr) -> str:
+    """What a value is called: its variable, attribute or function."""
+    while True:
+        if isinstance(node, ast.Name):
+            return node.id.strip("_") or "value"
+        if isinstance(node, ast.Attribute):
+            return node.attr.strip("_")
+        if isinstance(node, (ast.Subscript, ast.Starred)):
+            node = node.value
+        elif isinstance(node, ast.Call):
+            node = node.func
+        else:
+            return "value"
+
+
+def _unused(name: str, known: Iterable[str]) -> str:
+    taken, number, made = set(known), 2, name
+    while made in taken:
+        made, number = f"{name}{number}", number + 1
+    return made
