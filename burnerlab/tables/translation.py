@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
-from burnerlab.tables.phrase import PLACE, has_words
+from burnerlab.tables.phrase import PLACE, filled, has_words
 
 UNITS = (
     r"(?:k?W|k?Btu|m?bar|[kM]?Pa|in|psig?|[mck]?m|MJ|ft|in w\.c\.|L|[mk]?g|lb|oz|s|min|h|ppm|K|yd|inHg|"
@@ -76,9 +76,9 @@ class Translation:
             if chunk in text and (hit := _pattern(template).fullmatch(text)):
                 values = {name: self._of(value, depth - 1) for name, value in hit.groupdict().items()}
                 if None not in values.values():
-                    yield PLACE.sub(
-                        lambda place, known=values: known[place[1]] or "", self.translations[template]
-                    )  # type: ignore[misc]
+                    yield filled(
+                        self.translations[template], {name: value or "" for name, value in values.items()}
+                    )
         yield from self._begun_small(text, depth)
         yield from self._in_parts(text, depth)
 
