@@ -42,7 +42,7 @@ class Translation:
 
     def __post_init__(self) -> None:
         with_places = [one for one in self.translations if PLACE.search(one) and has_words(one)]
-        with_places.sort(key=lambda one: len(PLACE.sub("", one)), reverse=True)
+        with_places.sort(key=lambda template: len(PLACE.sub("", template)), reverse=True)
         self._templates = [(max(PLACE.split(one)[::2], key=len), one) for one in with_places]
         own = sorted({one for one in self.names if WORD.search(one)}, key=len, reverse=True)
         self._keep = re.compile("|".join(rf"(?<![^\W_]){re.escape(one)}(?![^\W_])" for one in own) or r"(?!)")
