@@ -327,8 +327,8 @@ class CoverFrame:
         |du cos - dv sin| < half length and |du sin + dv cos| < half width, solved for dv.
         """
         du = np.asarray(along_m) - self.along_m
-        first = _slab(np.asarray(du * self.cos), np.asarray(-1.0 * self.sin), self.half_length_m)
-        second = _slab(np.asarray(du * self.sin), np.asarray(self.cos), self.half_width_m)
+        first = _slab(du, self.cos, -np.asarray(self.sin), self.half_length_m)
+        second = _slab(du, self.sin, self.cos, self.half_width_m)
         low, high = np.maximum(first[0], second[0]), np.minimum(first[1], second[1])
         return np.asarray(self.across_m + low), np.asarray(self.across_m + high)
 
@@ -348,14 +348,22 @@ class CoverFrame:
         return np.where(np.isfinite(found), found, np.inf)
 
 
-def _slab(offset: FloatArray, slope: FloatArray, half: FloatArray | float) -> tuple[FloatArray, FloatArray]:
-    """Low and high end of dv where |offset + slope dv| < half."""
+def _slab(
+    du: FloatArray, rise: FloatArray | float, slope: FloatArray | float, half: FloatArray | float
+) -> tuple[FloatArray, FloatArray]:
+    """Low and high end of dv where |du rise + dv slope| < half: a middle in proportion to du, and a reach.
+
+    Both are worked out once for each shield and point, not for each place along the burner.
+    """
+    rise, slope, half = np.asarray(rise), np.asarray(slope), np.asarray(half)
     flat = slope == 0
     steep = np.where(flat, 1.0, slope)
-    ends = (-half - offset) / steep, (half - offset) / steep
-    inside = np.abs(offset) < half
-    low = np.where(flat, np.where(inside, -np.inf, np.inf), np.minimum(*ends))
-    high = np.where(flat, np.where(inside, np.inf, -np.inf), np.maximum(*ends))
+    middle, reach = du * (-rise / steep), half / np.abs(steep)
+    low, high = middle - reach, middle + reach
+    if flat.any():
+        inside = np.abs(du * rise) < half
+        low = np.where(flat, np.where(inside, -np.inf, np.inf), low)
+        high = np.where(flat, np.where(inside, np.inf, -np.inf), high)
     return np.asarray(low), np.asarray(high)
 
 

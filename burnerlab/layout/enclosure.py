@@ -17,6 +17,7 @@ from functools import cache, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from burnerlab.appliance.memory import Memory
 from burnerlab.layout.cooking_surface import Cover, Emitter, Layout, Room, Surface
 from burnerlab.layout.plume import covered_shares
 from burnerlab.layout.radiation import black_W_per_m2, hidden_share, irradiance, wall_irradiance
@@ -582,12 +583,21 @@ def _landed(layout: Layout, space: EnclosureHalf, area: FloatArray) -> FloatArra
             others = [cover for cover in covers if cover.z_m != level]
             onto = irradiance(burner, x, y, level, others) @ sheets[here[0]][2]
             landed[np.array(here) + (0 if level > burner.z_m else n), b] = onto
-        landed[2 * n :, b] = _on_patches(burner, p, covers)
+        landed[2 * n :, b] = _remembered_on_patches(burner, p, covers)
         if space.room is not None:
             # what integration over patches leaves of the watt is spread over floor and walls
             back = 2 * n + np.flatnonzero((p.part == FLOOR) | (p.part == WALL))
             landed[back, b] += (1.0 - float(area @ landed[:, b])) / area[back].sum()
     return landed
+
+
+_ON_PATCHES = Memory(256)  # of burners under their shields: other grids and edits of other burners leave them
+
+
+def _remembered_on_patches(burner: Emitter, p: Patches, covers: tuple[Cover, ...]) -> FloatArray:
+    """``_on_patches``, worked out once for a burner, its shields and its patches."""
+    key = burner, covers, *(one.tobytes() for one in (p.low, p.high, p.normal))
+    return _ON_PATCHES.recall(key, lambda: _on_patches(burner, p, covers))
 
 
 def _on_patches(burner: Emitter, p: Patches, covers: Sequence[Cover]) -> FloatArray:

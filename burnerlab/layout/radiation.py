@@ -347,19 +347,39 @@ def _stretches(seen: CoverFrame, half: float, half_wide: float, more: FloatArray
     return np.sort(np.clip(np.concatenate(found, axis=-1), -half, half), axis=-1)
 
 
-def _intervals(seen: CoverFrame, at: FloatArray, half_wide: float) -> tuple[FloatArray, FloatArray]:
-    """Parts of a burner's width behind shields at places [points, places], none twice [points, places, shields]."""
+def _sections(seen: CoverFrame, at: FloatArray, half_wide: float) -> tuple[FloatArray, FloatArray]:
+    """Low and high ends of each shield across a burner at places [points, places], within its width."""
     lifted = CoverFrame(
         **{name: np.asarray(getattr(seen, name))[:, None, :] for name in CoverFrame.__dataclass_fields__}
     )
     low, high = lifted.section(at[..., None])
     low, high = np.clip(low, -half_wide, half_wide), np.clip(high, -half_wide, half_wide)
-    high = np.maximum(low, high)
+    return low, np.maximum(high, low)
+
+
+def _intervals(seen: CoverFrame, at: FloatArray, half_wide: float) -> tuple[FloatArray, FloatArray]:
+    """Parts of a burner's width behind shields at places [points, places], none twice [points, places, shields]."""
+    low, high = _sections(seen, at, half_wide)
     order = np.argsort(low, axis=-1)
     low, high = np.take_along_axis(low, order, -1), np.take_along_axis(high, order, -1)
     reached = np.maximum.accumulate(high, axis=-1)[..., :-1]
     low[..., 1:] = np.maximum(low[..., 1:], reached)
     return low, np.maximum(high, low)
+
+
+def _covered(seen: CoverFrame, at: FloatArray, half_wide: float) -> FloatArray:
+    """Width of a burner behind shields at places [points, places], none twice.
+
+    From the first low end to the last high one, less the gaps: behind the i-th high end and before the next low one,
+    each sorted by itself, no shield is open.
+    """
+    low, high = _sections(seen, at, half_wide)
+    if low.shape[-1] == 1:
+        return np.asarray((high - low)[..., 0])
+    low.sort(axis=-1)
+    high.sort(axis=-1)
+    gaps = np.maximum(low[..., 1:] - high[..., :-1], 0.0).sum(axis=-1)
+    return np.asarray(high[..., -1] - low[..., 0] - gaps)
 
 
 def _in_shadow(seen: CoverFrame, half: float, half_wide: float) -> NDArray[np.int64]:
@@ -400,10 +420,8 @@ def _hidden_by_sections(
         ends = np.sort(np.concatenate([ends, (ends[:, 1:] + ends[:, :-1]) / 2], axis=-1), axis=-1)
     start, end = ends[:, :-1], ends[:, 1:]
     long = end - start
-    shares = []
-    for at in (start + INSIDE * long, end - INSIDE * long):
-        low, high = _intervals(seen, at, half_wide)
-        shares.append((high - low).sum(axis=-1) / (2 * half_wide))
+    inner = start + INSIDE * long, end - INSIDE * long
+    shares = [_covered(seen, at, half_wide) / (2 * half_wide) for at in inner]
     slope = np.where(long > 1e-12, (shares[1] - shares[0]) / np.maximum(long, 1e-12), 0.0)
     level = shares[0] + slope * (pu - start)  # of the share, at the foot of the point
     t1, t2 = start - pu, end - pu
