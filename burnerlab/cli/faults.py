@@ -80,7 +80,7 @@ def explanation_text(explanation: Explanation, basis: RatedBasis) -> str:
     pairs += _steps(explanation)
     if explanation.manifold is not None:
         pairs += _manifold(explanation.manifold, basis)
-    return facts(pairs) + "\n\n" + _causes(explanation)
+    return facts(pairs, CAUTION_WIDTH) + "\n\n" + _causes(explanation)
 
 
 def _act_first(explanation: Explanation) -> str:

@@ -331,8 +331,8 @@ def _cell(text: str, system: System) -> str:
     return text if has_bare_figures(text) else in_reader_units(text, system)
 
 
-def facts(pairs: Sequence[tuple[str, str]]) -> str:
-    """Names and values below each other.
+def facts(pairs: Sequence[tuple[str, str]], width: int = WIDTH) -> str:
+    """Names and values below each other, in lines of so many columns.
 
     >>> print(facts([("gas", "propane"), ("pressure", "11 in w.c.")]))
     gas       propane
@@ -340,7 +340,7 @@ def facts(pairs: Sequence[tuple[str, str]]) -> str:
     """
     indent = 2 + max(len(name) for name, _ in pairs)
     return "\n".join(
-        wrapped(for_reader(value), WIDTH, in_print(name).ljust(indent), " " * indent) if value else name
+        wrapped(for_reader(value), width, in_print(name).ljust(indent), " " * indent) if value else name
         for name, value in pairs
     )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -448,6 +449,12 @@ def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
     print_cautions()
 
 
+def _of_option(problem: Problem, options: Mapping[str, str]) -> Problem:
+    """A problem of a statement under the name of its option."""
+    is_option = problem.key.replace(" ", "_") in options
+    return replace(problem, key=f"--{problem.key.replace(' ', '-')}") if is_option else problem
+
+
 @click.command(short_help="A qualified person ends a stop.")
 @takes(
     names=text_input("names", "STOP...", "", is_needed=True, is_many=True, is_argument=True),
@@ -458,24 +465,38 @@ def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
     cause=text_input("cause", "TEXT", "Cause of the stop.", is_needed=True),
     repair=text_input("repair", "TEXT", "How it was corrected.", is_needed=True),
     leak_test=text_input("leak_test", "TEXT", "After the repair: method and finding.", is_needed=True),
+    leak_search=text_input(
+        "leak_search", "TEXT", "Where gas escaped: joints searched with what, and finding.", default=""
+    ),
+    meter_at_rest=text_input(
+        "meter_at_rest", "TEXT", "Where gas escaped: how long the meter stood still.", default=""
+    ),
+    carbon_monoxide=text_input(
+        "carbon_monoxide", "TEXT", "After a CO alarm: value, where read, instrument.", default=""
+    ),
     file=RECORD,
 )
 @document_option
 def release(names: tuple[str, ...], file: str, as_json: bool, **texts: str) -> None:
     """End each STOP, named as record stops prints it. Only a qualified person releases.
 
+    A stop for gas that escaped needs --leak-search and --meter-at-rest, a CO alarm --carbon-monoxide, as at the bench.
     The release is an entry of its own: it is never changed or deleted. The unit has no verdict until its next test.
 
     \b
     Example:
       burnerlab record release 3fa8c012-odour --name "K. Moss" --qualification "gas engineer, licence 1234" \\
-        --cause "union nut loose" --repair "new seal, tightened" --leak-test "detection fluid, every joint: none found"
+        --cause "union nut loose" --repair "new seal, tightened" --leak-test "pressure held 10 min: none found" \\
+        --leak-search "detection fluid, every joint: none found" --meter-at-rest "10 min, still"
     """
     from burnerlab.bench.record import open_stops
     from burnerlab.bench.record import release as end
 
     with to_write(file) as record:
-        end_entry = end(record, names, **texts)
+        try:
+            end_entry = end(record, names, **texts)
+        except UserError as error:
+            raise UserError([_of_option(one, texts) for one in error.problems]) from None
         left = open_stops(record)
     if as_json:
         document = row(end_entry)

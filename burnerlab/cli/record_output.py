@@ -12,7 +12,7 @@ from burnerlab.cli.output import facts, reader_system, table
 from burnerlab.quantity import Kind, show
 from burnerlab.quantity.inputs import Input, as_written
 from burnerlab.quantity.outputs import output
-from burnerlab.quantity.show import display_unit
+from burnerlab.quantity.show import display_unit, timing_text
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
         PastStop,
         Record,
         ReleaseRecord,
+        Result,
         TestRecord,
         UnitStops,
     )
@@ -94,10 +95,30 @@ def figure(quantity: str, value: float | None, beside: float | None = None) -> s
         if known.display_unit == "ppm":
             return f"{1e6 * value:.0f} ppm"
         return f"{100 * value:.2f} %" if known.display_unit else f"{value:g}"
+    if known.kind is Kind.TIME:
+        return timing_text(value)
     kind = Kind.VOLUME_FLOW if known.kind is Kind.REFERENCE_VOLUME_FLOW else known.kind
     system = reader_system()
     unit = None if beside is None else display_unit(beside, kind, system)[0]
     return show(value, kind, unit=unit, system=system)
+
+
+def band_text(result: Result) -> str:
+    """A verdict with the band that it is of, in the unit of the value; "-" where none was given.
+
+    >>> from burnerlab.bench.record import Result
+    >>> band_text(Result(quantity="deviation", value=-0.021, low=-0.05, high=0.05, verdict="within"))
+    'within the band of -5 to +5 %'
+    """
+    if not result.verdict or result.low is None or result.high is None:
+        return result.verdict or "-"
+    if result.quantity.endswith("deviation"):
+        ends = f"{100 * result.low:+.3g} to {100 * result.high:+.3g} %"
+    else:
+        ends = " to ".join(figure(result.quantity, end, result.value) for end in (result.low, result.high))
+    if result.verdict == Verdict.NOT_EVALUATED:
+        return f"{result.verdict} (band of {ends})"
+    return f"{result.verdict} the band of {ends}{'' if result.is_conclusive else ', not proven'}"
 
 
 def stop_state(
@@ -168,7 +189,7 @@ def attention(record: TestRecord, past: UnitStops) -> list[str]:
         for one in adverse_observations(record.test)
     ]
     lines += [
-        f"{one.burner or 'unit'}: {one.quantity} {figure(one.quantity, one.value)} is {one.verdict} its band"
+        f"{one.burner or 'unit'}: {one.quantity} {figure(one.quantity, one.value)} is {band_text(one)}"
         for one in record.test.results
         if one.verdict in (Verdict.OUTSIDE, Verdict.NEAR)
     ]
@@ -215,7 +236,8 @@ def entry_text(record: TestRecord, stops: Sequence[OpenStop], past: UnitStops) -
     pairs += [("state", state)] if state else []
     for stop in past.stops:
         one_stop = stop.notice
-        pairs.append(("stop", f"{one_stop.id}: {one_stop.signal}: {one_stop.heading} {one_stop.why}".strip()))
+        why = f" Because: {one_stop.why}." if one_stop.why else ""
+        pairs.append(("stop", f"{one_stop.id}: {one_stop.signal}: {one_stop.heading}{why}"))
         pairs += [("released", _released(stop.release))] if stop.release is not None else []
     pairs += [
         ("earlier stop", f"{one.stop}: read {one.reading}; {one.why}; {one.reason}")
@@ -261,7 +283,7 @@ def _parts(record: TestRecord) -> list[str]:
             one.quantity.replace("_", " "),
             figure(one.quantity, one.value),
             _uncertainty(one.quantity, one.expanded_uncertainty, one.value),
-            one.verdict or "-",
+            band_text(one),
             one.version,
         )
         for one in test.results

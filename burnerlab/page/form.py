@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any, Literal
@@ -13,6 +13,7 @@ from urllib.parse import parse_qsl, urlencode
 from burnerlab.bench.reading_plan import STATE_WORDS, STATES
 from burnerlab.bench.record import sights
 from burnerlab.bench.record.entry import ANSWERS
+from burnerlab.bench.record.release_statements import needed_statements
 from burnerlab.quantity import Kind, System, read_heating_value, read_rate
 from burnerlab.quantity.inputs import Plain, input_row
 from burnerlab.report.sheet.wording import clean
@@ -303,40 +304,19 @@ OTHER_SUPPLY = text(
     "other_supply", "Its gas supply, when it is another one", "stop", "", is_needed=True,
     hint="Which one, such as ring main B. On the same supply the stop stands there too.",
 )  # fmt: skip
-RETEST_HINT = 'The method, then "none found": such as detection fluid, every joint: none found.'
-METER_HINT = 'How long, then "still": such as 10 min, still.'
-AFTER_REPAIR_HINT = "The value, where it was read, and the instrument, with its number."
-QUALIFICATION_HINT = "As the local code requires, with its number."
-RELEASE = (
-    text("released_by", "Name of the qualified person", "stop", "", is_needed=True),
-    text("qualification", "Qualification", "stop", "", is_needed=True, hint=QUALIFICATION_HINT),
-    text("cause", "Cause", "stop", "", is_needed=True, longest=LONGEST_NOTE, hint="What was wrong."),
-    text(
-        "repair", "Repair", "stop", "", is_needed=True, longest=LONGEST_NOTE, hint="What was done about it."
-    ),
-    text(
-        "retest",
-        "Leak test after the repair",
-        "stop",
-        "",
-        is_needed=True,
-        longest=LONGEST_NOTE,
-        hint=RETEST_HINT,
-    ),
-)
-RETEST_BY_METER = text(
-    "retest_meter",
-    "Meter with all burners off, after the repair",
-    "stop",
-    "",
-    is_needed=True,
-    hint=METER_HINT,
-)
-"""Asked of a stop for gas that escapes, besides the joints."""
-RETEST_CO = text(
-    "retest_co", "Carbon monoxide after the repair", "stop", "", is_needed=True, hint=AFTER_REPAIR_HINT
-)
-"""Asked of a stop for carbon monoxide where people breathe it."""
+RELEASED = "release-"  # before the kind of a statement of a release
+
+
+def release_fields(stops: Collection[str]) -> dict[str, Field]:
+    """What a release of stops of these ids states, by the kind of statement."""
+    return {
+        one.kind: text(
+            RELEASED + one.kind, one.label, "stop", "", is_needed=True, longest=one.longest, hint=one.hint
+        )
+        for one in needed_statements(stops)
+    }
+
+
 SIGHTS = tuple(sight_field(name, one.words) for name, one in sights().items())
 FIELDS = (
     *UNIT,

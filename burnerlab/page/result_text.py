@@ -27,7 +27,8 @@ from burnerlab.gas import fuels, load
 from burnerlab.page.form import fields
 from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest
 from burnerlab.quantity import Kind, System, in_unit, show
-from burnerlab.quantity.prose import in_print, prose_in
+from burnerlab.quantity.prose import in_print, in_reader_units
+from burnerlab.quantity.show import timing_text
 from burnerlab.report.sheet.blocks import POWER, digits, fixed, percent
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.verdict import Verdict
@@ -39,9 +40,6 @@ STOPPED = "stopped"  # in place of a verdict, as long as a stop of the unit stan
 MOST_CAUSES = 4
 LITTLE = 0.005  # share below which a cause is not worth a line
 UID_SHOWN = 8
-SECONDS_ALONE = 60.0  # below it a timing needs no minutes
-LONGEST_TIMING = 1e9
-LONG_TIMING = 600.0  # from here on nobody reads it in seconds
 MINUTE = 16  # characters of a moment to the minute
 DRILL_NAMES = re.compile(
     r"[\d.]+ mm(?= (?:\(\S+\) )?for )|(?<= for )[\d.]+ mm"
@@ -154,12 +152,12 @@ def unit_words(unit: str) -> str:
 
 
 def in_units(text: str, system: System) -> str:
-    """A running text of the bench, as of a stop, with the units of the reader first; drills keep their names.
+    """A running text of the bench, as of a stop, in the units of the reader alone; drills keep their names.
 
     >>> in_units("The reading is 5.64 kW (19 200 Btu/h) gross; 1.05 mm for 1.00 mm in ring", "US")
-    'The reading is 19 200 Btu/h (5.64 kW) gross; 1.05 mm for 1.00 mm in ring'
+    'The reading is 19 200 Btu/h gross; 1.05 mm for 1.00 mm in ring'
     """
-    return prose_in(system, DRILL_NAMES.findall(text))(text)
+    return in_reader_units(text, system, DRILL_NAMES.findall(text))
 
 
 def power(value_W: float, system: System) -> str:
@@ -194,22 +192,6 @@ def moment(text: str) -> str:
     return text[:MINUTE].replace("T", " ") + " UTC"
 
 
-def timed(seconds: float) -> str:
-    """A timing as the stopwatch shows it, from a minute on with minutes beside it, a long one in minutes and seconds.
-
-    >>> timed(37.24), timed(468.3), timed(2700.0)
-    ('37.24 s', '468.3 s (7 min 48.3 s)', '45 min 0 s')
-    """
-    if not 0.0 <= seconds < LONGEST_TIMING:  # of a record that others wrote
-        return f"{seconds:.4g} s"
-    if seconds < SECONDS_ALONE:
-        return f"{digits(seconds, 4)} s"
-    tenths = round(seconds, 1)
-    minutes, rest = divmod(round(10.0 * seconds), 600)
-    in_minutes = f"{fixed(minutes, 0)} min {rest / 10:g} s"
-    return in_minutes if tenths >= LONG_TIMING else f"{fixed(tenths, 1)} s ({in_minutes})"
-
-
 def burner_words(name: str) -> str:
     return name or ALL_BURNERS
 
@@ -237,7 +219,7 @@ def _in_system(quantity: RecordQuantity, value: float, system: System) -> str:
             return f"{fixed(1e6 * value, 0)} ppm"
         return f"{digits(100 * value, 3)} %" if quantity.display_unit else f"{value:g}"
     if quantity.kind is Kind.TIME:
-        return timed(value)
+        return timing_text(value)
     kind = Kind.VOLUME_FLOW if quantity.kind is Kind.REFERENCE_VOLUME_FLOW else quantity.kind
     return unit_words(show(value, kind, system=system))
 

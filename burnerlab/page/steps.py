@@ -305,9 +305,6 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
         "heat_test": test,
         "comparison": comparison,
         "measured": power_pair(comparison.value_W, comparison.expanded_W, system),
-        "measured_other": power_pair(
-            comparison.value_W, comparison.expanded_W, "US" if system == "metric" else "metric"
-        ),
         "rating": power(comparison.rating.heat_input_W, system),
         "gross": figure("heat_input_gross", measured.heat_input_gross_W, system),
         "net": figure("heat_input_net", measured.heat_input_net_W, system),

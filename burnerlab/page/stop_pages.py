@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import json
-import re
-from collections.abc import Iterable
 
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from burnerlab.bench.record import OpenStop, notices, open_record, open_stops, release, sights
-from burnerlab.bench.record.checks import NEVER_A_SLIP, statement_problems, words_problem
+from burnerlab.bench.record.checks import NEVER_A_SLIP, words_problem
 from burnerlab.bench.record.open_stops import on_another_supply
+from burnerlab.bench.record.release_statements import statement_problems
 from burnerlab.bench.stop import StopNotice
 from burnerlab.page.bench_state import Bench, new_once
 from burnerlab.page.form import (
@@ -21,12 +20,8 @@ from burnerlab.page.form import (
     LONGEST_WORDS,
     MOVES,
     OTHER_SUPPLY,
-    RELEASE,
-    RETEST_BY_METER,
-    RETEST_CO,
     SEEN,
     SLIP,
-    Field,
     Form,
     FormValues,
     RefusedError,
@@ -34,6 +29,7 @@ from burnerlab.page.form import (
     fields,
     input_words,
     pairs_of,
+    release_fields,
     slips_of,
     words,
 )
@@ -56,46 +52,7 @@ from burnerlab.tables.problem import UserError
 
 EVERY: tuple[Step, ...] = ("unit", "measure", "flame")
 AT_FLAME = ("co-high",)
-STATEMENT_OF = {  # field of the release -> what of a release it states
-    "released_by": "name",
-    "qualification": "qualification",
-    "cause": "cause",
-    "repair": "repair",
-    "retest": "leak_test",
-}
 NO_STOP = "No stop of this entry stands."
-_EXTRA = {RETEST_BY_METER.name, RETEST_CO.name}
-OF_LEAK, OF_CO = (
-    {"odour", METER_TURNS},
-    {"co-alarm"},
-)  # flue gas is read again after the release, never before
-
-
-def _questions(stood: Iterable[OpenStop]) -> tuple[Field, ...]:
-    """What a release of these stops states: of a leak the meter at rest as well, of carbon monoxide its reading."""
-    ids = {stop.notice.id for stop in stood}
-    by_meter = (RETEST_BY_METER,) if ids & OF_LEAK else ()
-    return (*RELEASE, *by_meter, *((RETEST_CO,) if ids & OF_CO else ()))
-
-
-def _meter_problem(text: str) -> str:
-    """Why this is no meter at rest after a repair; "" for one that says how long and that it stood still."""
-    folded = text.casefold()
-    says_so = re.search(r"\d", text) and re.search(r"\bstill\b", folded)
-    if not text or (says_so and not re.search(r"\b(?:not|no|never|moves?|moved|turns?|turned)\b", folded)):
-        return ""
-    return 'Ends no stop: write how long the meter was watched with all burners off, and "still", such as 10 min, still'
-
-
-def _with_readings(pairs: dict[str, str], statements: dict[str, str]) -> dict[str, str]:
-    """The statements of the record with the readings after the repair in them."""
-    meter, CO = (" ".join(pairs.get(field.name, "").split()) for field in (RETEST_BY_METER, RETEST_CO))
-    more = dict(statements)
-    if meter:
-        more["leak_test"] += f"; meter with all burners off: {meter}"
-    if CO:
-        more["repair"] += f"; carbon monoxide after the repair: {CO}"
-    return more
 
 
 def halted(bench: Bench, form: Form, *steps: Step, status: int = 200) -> HTMLResponse | None:
@@ -288,18 +245,18 @@ def _release_page(
         stood = tuple(item for item in open_stops(record) if item.entry == pairs.get("entry"))
     if not stood:
         raise RefusedError(404, NO_STOP)
-    asked = _questions(stood)
+    statements = tuple(release_fields({item.notice.id for item in stood}).values())
     context = common(bench, form, "/release") | {
         "stood": stood,
         "notices": notices(stood),
         "shown": standing_stops(stood),
         "uid": stood[0].entry,
-        "asked": asked,
+        "statements": statements,
         "typed": Form(
-            tuple((item.name, pairs[item.name]) for item in asked if pairs.get(item.name)), form.system
+            tuple((item.name, pairs[item.name]) for item in statements if pairs.get(item.name)), form.system
         ),
         "errors": errors,
-        "names": {item.name: item for item in asked},
+        "names": {item.name: item for item in statements},
         "trouble": trouble,
         "token": bench.gate.token,
         "other_system": f"/release?entry={stood[0].entry}&{form.query()}",
@@ -307,57 +264,23 @@ def _release_page(
     return HTMLResponse(page("release", **context), status)
 
 
-def _release_errors(
-    questions: tuple[Field, ...], pairs: dict[str, str], statements: dict[str, str]
-) -> dict[str, str]:
-    """What of a release is missing, too long or says nothing, by its field."""
-    wrong = statement_problems(statements)
-    errors = {name: wrong[kind] for name, kind in STATEMENT_OF.items() if kind in wrong}
-    meter, CO = pairs.get(RETEST_BY_METER.name, ""), pairs.get(RETEST_CO.name, "")
-    more = {
-        RETEST_BY_METER.name: _meter_problem(meter),
-        RETEST_CO.name: ""
-        if not CO or re.search(r"\d", CO)
-        else "Says no value: write the reading, such as 12 ppm",
-    }
-    errors |= {name: text for name, text in more.items() if text}
-    for item in questions:
-        text = pairs.get(item.name, "")
-        if not text:
-            errors[item.name] = "Is missing"
-        elif len(text) > item.longest:
-            errors[item.name] = f"Is longer than {item.longest} characters"
-    for name, kind in STATEMENT_OF.items():
-        if name not in errors and len(_with_readings(pairs, statements)[kind]) > fields()["note"].longest:
-            errors[name] = "Is too long with the reading after the repair"
-    return errors
-
-
 def keep_release(bench: Bench, body: str) -> Response:
     """End the stops of an entry: what was typed is recorded, and cannot be checked."""
     pairs = posted(bench, body)
     with bench.read_record() as record:
-        asked = _questions(item for item in open_stops(record) if item.entry == pairs.get("entry"))
-    pairs = {
-        name: text
-        for name, text in pairs.items()
-        if name not in _EXTRA or name in {one.name for one in asked}
-    }
-    stated = {kind: pairs.get(name, "") for name, kind in STATEMENT_OF.items()}
-    errors = _release_errors(asked, pairs, stated)
-    stated = _with_readings(pairs, stated)
-    if errors:
+        kinds = {item.notice.id for item in open_stops(record) if item.entry == pairs.get("entry")}
+    needed = release_fields(kinds)
+    statements = {kind: pairs.get(item.name, "") for kind, item in needed.items()}
+    wrong = statement_problems(statements, kinds) if kinds else {}
+    if wrong:
+        errors = {needed[kind].name: why for kind, why in wrong.items()}
         return _release_page(bench, pairs, errors, status=UNUSABLE)
     try:
         with bench.saving, open_record(bench.file) as record:
             stops = [item.uid for item in open_stops(record) if item.entry == pairs.get("entry")]
             if not stops:
                 raise RefusedError(404, NO_STOP)
-            release(
-                record,
-                stops,
-                **stated,
-            )
+            release(record, stops, **statements)
     except UserError as error:
         said = "; ".join(words(problem) for problem in error.problems)
         return _release_page(bench, pairs, {}, said, NOT_KEPT)

@@ -12,6 +12,9 @@ from burnerlab.quantity.units import Kind
 
 System = Literal["metric", "US"]
 DEFAULT_DIGITS = 4  # significant; the input of a burner is not known to more
+SECONDS_ALONE_s = 60.0  # below it a timing needs no minutes
+LONG_TIMING_s = 600.0  # from here on nobody reads it in seconds
+LONGEST_TIMING_s = 1e9
 
 
 def unit_named(unit: str, kind: Kind) -> units.Unit:
@@ -103,3 +106,18 @@ def number(value: float, digits: int = DEFAULT_DIGITS) -> str:
     text = f"{value:.{after}f}"
     whole = text.lstrip("-").partition(".")[0]
     return f"{value:,.{after}f}".replace(",", " ") if len(whole) >= 5 else text
+
+
+def timing_text(seconds: float) -> str:
+    """A timing as the stopwatch shows it, from a minute on with minutes beside it, a long one in minutes and seconds.
+
+    >>> timing_text(37.24), timing_text(468.3), timing_text(2700.0)
+    ('37.24 s', '468.3 s (7 min 48.3 s)', '45 min 0 s')
+    """
+    if not 0.0 <= seconds < LONGEST_TIMING_s:  # of a record that others wrote
+        return f"{seconds:.4g} s"
+    if seconds < SECONDS_ALONE_s:
+        return f"{number(seconds, 4)} s"
+    minutes, rest = divmod(round(10.0 * seconds), 600)
+    in_minutes = f"{number(minutes, 1)} min {rest / 10:g} s"
+    return in_minutes if round(seconds, 1) >= LONG_TIMING_s else f"{seconds:.1f} s ({in_minutes})"

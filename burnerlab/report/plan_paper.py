@@ -27,7 +27,7 @@ from burnerlab.bench.record.entry import DATE_LENGTH, quantities, quantity_words
 from burnerlab.bench.record.stop_display import StopDisplay
 from burnerlab.bench.stop import stop_rows
 from burnerlab.quantity import Kind, System
-from burnerlab.quantity.prose import prose_in
+from burnerlab.quantity.prose import in_reader_units
 from burnerlab.report.html import page_style, render_page
 from burnerlab.report.paper_size import PAPERS, paper_size
 from burnerlab.report.pdf import compiled, plain_widths, printed
@@ -314,7 +314,7 @@ def report_paper(
     shown = (_stop_line(one) for one in report.stops_not_recorded)
     made = replace(
         made,
-        troubles=(*made.troubles, *map(prose_in(system), shown)),
+        troubles=(*made.troubles, *(in_reader_units(text, system) for text in shown)),
         photographs=tuple(_photographs(report, pictures or {})),
     )
     return _in_words_of(made, report.plan, language)

@@ -73,7 +73,9 @@ A_RELEASE = {
     "qualification": "gas engineer, licence 1234",
     "cause": "union nut loose",
     "repair": "tightened",
-    "leak_test": "fluid on every joint: none found",
+    "leak_test": "pressure held 10 min: none found",
+    "leak_search": "fluid on every joint: none found",
+    "meter_at_rest": "10 min, still",
 }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -41,6 +41,7 @@ from burnerlab.bench.uncertainty import (
 from burnerlab.quantity import Kind
 from burnerlab.quantity.inputs import input_row
 from burnerlab.quantity.outputs import output
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import Problem, UserError
 
 Array = NDArray[np.float64]
@@ -210,8 +211,13 @@ def _quantities(
     return (
         Quantity(name="mass loss", words="mass lost", estimate=mass, standard_uncertainty=0.0, unit="kg"),
         Quantity(name="time", words="time read", estimate=time, standard_uncertainty=0.0, unit="s"),
-        digit.quantity("first reading", 0.0, "kg", scale=scale),
-        digit.quantity("last reading", 0.0, "kg", scale=scale),
+        *(
+            replace(
+                digit.quantity(name, 0.0, "kg", scale=scale),
+                words=Phrase("{digit}, {reading}", digit=digit.words, reading=name),
+            )
+            for name in ("first reading", "last reading")
+        ),
         drift,
         factor_quantity(instruments, "scale", reading.scale_factor, reading.scale_factor_uncertainty),
         instruments["start and stop"].quantity("start and stop", 0.0, "s", scale=1.0 / math.sqrt(n)),

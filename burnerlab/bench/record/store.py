@@ -7,7 +7,7 @@ import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 
-from burnerlab.bench.record.checks import checked_kit, checked_release, checked_test, statement_problems
+from burnerlab.bench.record.checks import checked_kit, checked_release, checked_test
 from burnerlab.bench.record.database import Record, in_words, transaction
 from burnerlab.bench.record.document import (
     as_document,
@@ -30,13 +30,13 @@ from burnerlab.bench.record.entry import (
     now,
 )
 from burnerlab.bench.record.open_stops import RELEASE_COLUMNS, STOP_COLUMNS, alike, open_stops, stop_number
+from burnerlab.bench.record.release_statements import kept_statements, statement_problems
 from burnerlab.bench.stop import worst_first
 from burnerlab.bench.stop_rules import entry_stops
 from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
 
 UID_LENGTH = 32
-STATEMENTS = ("name", "qualification", "cause", "repair", "leak_test")
 
 
 def add_test(record: Record, test: BenchTest) -> TestRecord:
@@ -84,6 +84,7 @@ def release(
     cause: str,
     repair: str,
     leak_test: str,
+    **more: str,
 ) -> ReleaseRecord:
     """End stops: a named qualified person found and corrected the cause and tested for leaks.
 
@@ -91,21 +92,33 @@ def release(
     correction of its entry, ends with it
     name, qualification : of who releases, as typed: the program cannot check it
     leak_test : after the repair: the method, and that none was found; one that was not done is refused
+    more : what some stops need besides, after the repair: ``leak_search`` and ``meter_at_rest`` where gas escaped,
+    ``carbon_monoxide`` where people breathed it
     Raises UserError for what is missing or says nothing, an unknown stop, or one that is released already.
     """
     ids = (stop,) if isinstance(stop, str) else tuple(stop)
-    given = Release(
-        stops=ids, name=name, qualification=qualification, cause=cause, repair=repair, leak_test=leak_test
-    )
-    checked = checked_release(given)
-    wrong = statement_problems({kind: getattr(checked, kind) for kind in STATEMENTS})
+    statements = {
+        "name": name,
+        "qualification": qualification,
+        "cause": cause,
+        "repair": repair,
+        "leak_test": leak_test,
+        **more,
+    }
+    kinds = {uid: _kind_of_stop(record, uid) for uid in ids}
+    wrong = statement_problems(statements, set(kinds.values()))
     if wrong:
         raise UserError(
             [
-                Problem(why[:1].lower() + why[1:], key=kind.replace("_", " "), value=getattr(checked, kind))
+                Problem(
+                    why[:1].lower() + why[1:],
+                    key=kind.replace("_", " "),
+                    value=statements.get(kind, "").strip(),
+                )
                 for kind, why in wrong.items()
             ]
         )
+    checked = checked_release(Release(stops=ids, **kept_statements(statements)))
     with in_words(record.path), transaction(record.connection):
         every = [uid for one in checked.stops for uid in alike(record.connection, one)]
         entry = ReleaseRecord(
@@ -115,6 +128,14 @@ def release(
             release=replace(checked, stops=tuple(dict.fromkeys(every))),
         )
         return insert_release(record.connection, entry)
+
+
+def _kind_of_stop(record: Record, uid: str) -> str:
+    """The id in table ``stops`` of the open stop whose uid starts so."""
+    with in_words(record.path):
+        number = stop_number(record.connection, uid)
+        (kind,) = record.connection.execute("SELECT stop FROM stops WHERE id = ?", (number,)).fetchone()
+    return str(kind)
 
 
 def _write(record: Record, entry: TestRecord) -> TestRecord:

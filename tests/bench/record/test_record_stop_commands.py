@@ -16,7 +16,8 @@ WITHIN = ("--result", "ring: deviation = -2 % in -5 %..5 %")
 SMELL = ("--seen", "ring: odour = yes")
 BY = (
     "--name", "K. Moss", "--qualification", "gas engineer", "--cause", "nut loose", "--repair", "tightened",
-    "--leak-test", "fluid: none found",
+    "--leak-test", "pressure held: none found",
+    "--leak-search", "fluid: none found", "--meter-at-rest", "10 min, still",
 )  # fmt: skip
 
 
@@ -86,9 +87,14 @@ def test_a_correction_does_not_end_a_stop_and_a_release_does() -> None:
     assert "--name" in unsigned.stderr
     blank = run("release", f"{entry}-odour", *BY[:3], " ", *BY[4:])
     assert "--qualification: is missing" in blank.stderr
-    undone = run("release", f"{entry}-odour", *BY[:-1], "not done")
+    undone = run("release", f"{entry}-odour", *BY[:9], "not done", *BY[10:])
     assert undone.exit_code == 2
     assert '--leak-test = "not done": is no leak test that ends a stop' in " ".join(undone.stderr.split())
+    silent = " ".join(
+        run("release", f"{entry}-odour", *BY[:10]).stderr.split()
+    )  # the page has the same fields
+    assert "--leak-search: is missing" in silent
+    assert "--meter-at-rest: is missing" in silent
     empty = run("release", f"{entry}-odour", *BY[:5], "?", *BY[6:])
     assert '--cause = "?": says nothing: words are needed, such as union nut loose' in " ".join(
         empty.stderr.split()
