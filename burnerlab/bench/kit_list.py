@@ -10,6 +10,7 @@ from burnerlab.appliance.conversion.markets import MarketTarget, convert_market,
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.kit import Kit, KitPart, KitWindow, kit_window
+from burnerlab.orifice.drill import orifice_words
 from burnerlab.orifice.stock import stock_list
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
@@ -270,7 +271,7 @@ def _leaflet(market: str, c: Conversion) -> Iterator[LeafletRow]:
             gauge_pressure_Pa=c.to_gauge_pressure_Pa,
             burner=b.name,
             orifices=b.count * b.orifice_count,
-            mark=b.choice.mark,
+            mark=orifice_words(b.choice.mark, b.choice.diameter_m, c.region),
             heat_input_gross_W=b.predicted_gross_W,
             heat_input_net_W=b.predicted_net_W,
             rating_basis=c.rating_basis,

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Sequence
 from contextlib import contextmanager, nullcontext
 from dataclasses import replace
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -26,6 +28,7 @@ from burnerlab.cli.conversion import TARGET
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import (
     facts,
+    for_reader,
     kW,
     number,
     percent,
@@ -42,13 +45,14 @@ from burnerlab.quantity import Kind
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import texts
 from burnerlab.quantity.quantity_text import quantity_text
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from burnerlab.appliance import Appliance, ConversionTarget
-    from burnerlab.appliance.study.injector_table import InjectorTable, Supplied
+    from burnerlab.appliance.study.injector_table import InjectorRow, InjectorTable, Supplied
     from burnerlab.appliance.study.monte_carlo import Stage, ToleranceResult
 
 # ``burnerlab injectors``: the injector table of a manual.
@@ -57,6 +61,7 @@ DEFAULT_CATEGORY, DEFAULT_COUNTRY = (
     "II2H3+",
     "GB",
 )  # the commonest pair of families at its commonest pressures
+SENTENCE = re.compile(r"(?<!w\.c)\. ")  # its end, not that of a unit
 OF_REGION = {"us": ("", "US"), "eu": (DEFAULT_CATEGORY, "IT")}  # category and country of a file's region
 
 
@@ -65,7 +70,7 @@ def _supply(text: Any, key: str) -> Supplied:
     from burnerlab.appliance.study.injector_table import supplied
 
     at = read_gas_at(text, key)
-    return supplied(at.gas, at.gauge_pressure_Pa, f"{at.gas.name} {at.pressure}")
+    return supplied(at.gas, at.gauge_pressure_Pa)
 
 
 def _cases(
@@ -129,7 +134,7 @@ SUPPLIES = Group(
         reader=read_drill_names,
         proposals=drill_lists,
         metavar="LISTS",
-        help="For the nearest drill beside the injector mark.",
+        help="Orifices to take from, in place of those of FILE.",
     ),
     to=destination("the table as page, PDF, workbook and CSV"),
 )
@@ -145,10 +150,11 @@ def injectors_command(
 ) -> None:
     """Injector of every burner of FILE for each gas, pressure and altitude, with its heat input and consumption.
 
-    The mark is the bore in hundredths of a millimetre, rounded; heat inputs are those of a bore of exactly that mark.
-    Without --supply, --category or --country: the present gas of FILE, and category II2H3+ as in GB (region eu: as in
-    IT; region us: natural gas and LP as in US). Both gases of a pressure couple get one injector. --out writes the
-    table of a manual, with its cautions.
+    The orifice is the one that convert, plate and kit take, and heat inputs are those of its bore; in Europe its mark,
+    in hundredths of a millimetre, stands beside it. Without --supply, --category or --country: the present gas of FILE
+    and its markets; of a file without markets category II2H3+ as in GB (region eu: as in IT; region us: natural gas
+    and LP as in US). Both gases of a pressure couple get one orifice. --out writes the table of a manual, with its
+    cautions.
 
     \b
     Examples:
@@ -179,11 +185,19 @@ def injectors_command(
 
 
 def _usual(appliance: Appliance) -> tuple[Supplied, ...]:
-    from burnerlab.appliance.study.injector_table import category_supplies, country_supplies, supplied
+    """What the file is built for and its markets; of a file without markets the usual supplies of its region."""
+    from burnerlab.appliance.study.injector_table import (
+        category_supplies,
+        country_supplies,
+        market_supplies,
+        supplied,
+    )
 
     present = supplied(appliance.supply.gas, appliance.supply.gauge_pressure_Pa)
-    category, country = OF_REGION.get(appliance.region, (DEFAULT_CATEGORY, DEFAULT_COUNTRY))
-    others = category_supplies(category, [country]) if category else country_supplies(country)
+    others = market_supplies(appliance)
+    if not others:
+        category, country = OF_REGION.get(appliance.region, (DEFAULT_CATEGORY, DEFAULT_COUNTRY))
+        others = category_supplies(category, [country]) if category else country_supplies(country)
     return others if any(_is_same(present, case) for case in others) else (present, *others)
 
 
@@ -203,39 +217,6 @@ def _is_same(present: Supplied, case: Supplied) -> bool:
 
 
 def _text(injectors: InjectorTable) -> str:
-    rows = []
-    for row in injectors.rows:
-        amount, unit = row.consumption
-        burner = row.burner + (f" ({row.count} off)" if row.count > 1 else "")
-        gross, net = kW(row.heat_input_gross_W, 3), kW(row.heat_input_net_W, 3)
-        drill, off = f"{row.drill} {percent(row.drill_deviation)}", percent(row.deviation)
-        used = f"{number(amount, 3)} {unit}"
-        rows.append(
-            (
-                row.country_words,
-                f"{row.altitude_m:.0f} m",
-                burner,
-                row.supply,
-                str(row.injector_mark),
-                gross,
-                net,
-                off,
-                used,
-                drill,
-            )
-        )
-    heads = (
-        "country",
-        "altitude",
-        "burner",
-        "gas and pressure",
-        "mark",
-        "kW gross",
-        "kW net",
-        "off aim" if injectors.altitude_policies else "off rating",
-        "consumption",
-        "nearest drill",
-    )
     head = facts(
         [
             ("appliance", f"{injectors.appliance}, rated {injectors.rating_basis}"),
@@ -243,11 +224,49 @@ def _text(injectors: InjectorTable) -> str:
             ("altitude policy", injectors.altitude_policy or "not chosen"),
         ]
     )
-    own = injectors.own_pressure_note.replace(". ", ".\n")
-    legend = f"Mark: bore in 1/100 mm. Figures are for one burner of the kind.\n{own}"
-    return "\n\n".join(
-        [head, table(heads, rows, left_columns=4), legend, *_couples(injectors), *_altitudes(injectors)]
+    tables = [
+        f"{for_reader(_place(place))}\n{_supply_table(injectors, list(each))}"
+        for place, each in groupby(
+            injectors.rows, key=lambda row: (row.supply, row.altitude_words, row.country)
+        )
+    ]
+    own = SENTENCE.sub(".\n", for_reader(injectors.own_pressure_note))
+    legend = f"The orifice is the one that card, plate and kit name; figures are for one burner of the kind.\n{own}"
+    return "\n\n".join([head, *tables, legend, *_couples(injectors), *_altitudes(injectors)])
+
+
+def _place(place: tuple[str, str, str]) -> str:
+    """Supply, altitude and country above a table."""
+    supply, altitude, country = place
+    place_words = Phrase("{supply}, altitude {altitude}", supply=supply, altitude=altitude)
+    return (
+        Phrase("{place}, country {country}", place=place_words, country=country) if country else place_words
     )
+
+
+def _supply_table(injectors: InjectorTable, rows: Sequence[InjectorRow]) -> str:
+    """A line for each burner on one gas."""
+    is_net = injectors.rating_basis == "net"
+    heads = (
+        "burner",
+        "orifice",
+        "exact, mm",
+        f"kW {injectors.rating_basis}",
+        "off aim" if injectors.altitude_policies else "off rating",
+        "consumption",
+    )
+    lines = [
+        (
+            row.burner + (f" ({row.count} off)" if row.count > 1 else ""),
+            row.fitted,
+            f"{1e3 * row.exact_diameter_m:.3f}",
+            kW(row.heat_input_net_W if is_net else row.heat_input_gross_W, 3),
+            percent(row.deviation),
+            f"{number(row.consumption[0], 3)} {row.consumption[1]}",
+        )
+        for row in rows
+    ]
+    return table(heads, lines, left_columns=2)
 
 
 def _couples(table: InjectorTable) -> list[str]:
@@ -255,15 +274,14 @@ def _couples(table: InjectorTable) -> list[str]:
     named = dict.fromkeys((row.pressure_couple, row.sized_on) for row in table.rows if row.pressure_couple)
     if not named:
         return []
-    listed = "; ".join(f"{couple} mbar sized on {gas}" for couple, gas in named)
-    text = f"Pressure couples: one injector for both gases, {listed} (reference gas recalled)."
-    return [f"{text}\nThe heat input of the other gas is what it then gives. No injector is enlarged for it."]
+    listed = "; ".join(f"{couple} mbar sized on {for_reader(gas)}" for couple, gas in named)
+    text = f"Pressure couples: one orifice for both gases, {listed} (reference gas recalled)."
+    return [f"{text}\nThe heat input of the other gas is what it then gives. No orifice is enlarged for it."]
 
 
 def _altitudes(injectors: InjectorTable) -> list[str]:
     """What altitude does to the marks: enlarged by the policy chosen, or a line for each policy to choose from."""
-    from burnerlab.appliance.study.injector_table import NO_COUNTRY
-    from burnerlab.orifice.altitude import height_words
+    from burnerlab.appliance.study.injector_table import NO_COUNTRY, height
     from burnerlab.report.sheet.alternatives import CHOOSE, policy_label
 
     if not injectors.altitude_policies:
@@ -272,10 +290,10 @@ def _altitudes(injectors: InjectorTable) -> list[str]:
         (
             row.country or NO_COUNTRY,
             row.supply,
-            height_words(row.altitude_m),
+            height(row.altitude_m),
             policy_label(row.policy),
             "-" if row.rating_factor is None else f"{100 * row.rating_factor:.1f} %",
-            ", ".join(map(str, row.injector_marks)) or row.why_none,
+            "; ".join(row.orifices) or row.why_none,
         )
         for row in injectors.altitude_policies
     ]
@@ -285,11 +303,11 @@ def _altitudes(injectors: InjectorTable) -> list[str]:
         "altitude",
         "policy",
         "of the rating",
-        "marks, burners in the order of the file",
+        "orifices, burners in the order of the file",
     )
     if injectors.altitude_policy is not None:
         return [
-            f"Altitude, policy {injectors.altitude_policy}: marks above are those of the policy; beside the ones "
+            f"Altitude, policy {injectors.altitude_policy}: orifices above are those of the policy; beside the ones "
             f"for sea level:\n{table(heads, rows, left_columns=6)}"
         ]
     head = "Altitude: no policy is chosen. No bore above is enlarged: each is the one for sea level."

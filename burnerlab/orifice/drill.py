@@ -13,6 +13,7 @@ from burnerlab import tables
 from burnerlab.quantity import Kind, read_bore
 from burnerlab.quantity.outputs import output
 from burnerlab.tables.csv_file import is_remark
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import Problem, UserError
 
 KINDS = ("number", "letter", "fraction", "metric")
@@ -67,6 +68,32 @@ class Drill:
     @property
     def area_m2(self) -> float:
         return 0.25 * 3.141592653589793 * self.diameter_m**2
+
+
+EUROPE = "eu"
+MARK_m = 1e-5  # in Europe injectors are stamped in hundredths of a millimetre: common practice, no source
+
+
+def hundredths(diameter_m: float) -> int:
+    """A bore in hundredths of a millimetre, as injectors are stamped in Europe.
+
+    >>> hundredths(0.0013), hundredths(0.001397)
+    (130, 140)
+    """
+    return round(diameter_m / MARK_m)
+
+
+def orifice_words(drill: str, diameter_m: float, region: str = "") -> str:
+    """What is fitted and how it is stamped: in Europe in hundredths of a millimetre, else as its drill.
+
+    drill : its name, with the part number where it has one; diameter_m : of that drill [m]
+
+    >>> orifice_words("1.30 mm", 0.0013, "eu"), orifice_words("#54", 0.001397, "us")
+    ('1.30 mm, mark 130', '#54')
+    """
+    if region != EUROPE:
+        return drill
+    return Phrase("{drill}, mark {mark}", drill=drill, mark=hundredths(diameter_m))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

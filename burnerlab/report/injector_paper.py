@@ -23,30 +23,34 @@ NO_ORIFICE = Phrase("none")
 
 
 def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
-    """The injector table of a manual: marks at one look, then heat input and consumption of each gas."""
-    supplies = dict.fromkeys((one.supply, one.country_words) for one in table.rows)
+    """The injector table of a manual: orifices at one look, then heat input and consumption of each gas."""
+    supplies = dict.fromkeys((one.supply, one.country) for one in table.rows)
+    is_US = {one.region for one in table.rows} == {"us"}
+    listed = [_beside(clean(supply), country) for supply, country in supplies]
     return StudyPaper(
-        kind=Phrase("Injector table"),
+        kind=Phrase("Orifice table") if is_US else Phrase("Injector table"),
         title=name(table.appliance),
-        subtitle=joined("; ", (_beside(clean(supply), country) for supply, country in supplies)),
+        subtitle=reduce(lambda first, last: Phrase("{first}; {last}", first=first, last=last), listed),
         headline=(
             (Phrase("Rated"), Phrase("net") if table.rating_basis == "net" else Phrase("gross")),
             (Phrase("Altitude rule"), table.altitude_policy or Phrase("none chosen")),
             (Phrase("Fits"), table.own_pressure_note),
         ),
-        tables=(*_marks(table), *_each_supply(table)),
+        tables=(*_orifices(table), *_each_supply(table)),
         notes=(
             table.own_pressure_note,
             Phrase("Volumes at {state}.", state=clean(table.reference)),
             Phrase(
-                "The mark is the bore in hundredths of a millimetre, rounded; heat inputs are those of that bore."
+                "The orifice is the one that job card, rating plate and kit name: of drills or stock of the file "
+                "the one taken for the rating; heat inputs are those of its bore. A mark is its bore in hundredths "
+                "of a millimetre, as injectors are stamped in Europe."
             ),
             *(
                 ()
                 if table.altitude_policy
                 else (Phrase("Without an altitude rule the bore for sea level stands."),)
             ),
-            Phrase("Flames, air and supply with these injectors are not evaluated here."),
+            Phrase("Flames, air and supply with these orifices are not evaluated here."),
             *(Phrase("Pressures: {source}", source=clean(one, 300)) for one in table.sources),
         ),
         rows=tuple(flat(one) for one in table.rows),
@@ -54,16 +58,16 @@ def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
     )
 
 
-def _marks(table: InjectorTable) -> Iterator[PlainTable]:
-    """Mark of every burner, a row for each gas and altitude; both gases of a couple are one row."""
+def _orifices(table: InjectorTable) -> Iterator[PlainTable]:
+    """Orifice of every burner, a row for each gas and altitude; both gases of a couple are one row."""
     burners = list(dict.fromkeys(one.burner for one in table.rows))
     if len(burners) > MARKS_SHOWN:
         return
-    found: dict[tuple[str, float, str], dict[str, InjectorRow]] = {}
-    words: dict[tuple[str, float, str], list[str]] = {}
+    found: dict[tuple[str, str, str], dict[str, InjectorRow]] = {}
+    words: dict[tuple[str, str, str], list[str]] = {}
     for one in table.rows:
         sized = f"{one.pressure_couple} {one.sized_on}" if one.pressure_couple else one.supply
-        key = (sized, one.altitude_m, one.country_words)
+        key = (sized, one.altitude_words, one.country)
         found.setdefault(key, {})[one.burner] = one
         supplies = words.setdefault(key, [])
         if clean(one.supply) not in supplies:
@@ -74,60 +78,55 @@ def _marks(table: InjectorTable) -> Iterator[PlainTable]:
                 reduce(lambda first, last: Phrase("{first} and {last}", first=first, last=last), words[key]),
                 key[2],
             ),
-            f"{key[1]:.0f} m",
-            *(str(made[burner].injector_mark) for burner in burners),
+            key[1],
+            *(clean(made[burner].fitted) for burner in burners),
         )
         for key, made in found.items()
     )
-    heads = (
-        Phrase("Gas and pressure (country)"),
-        Phrase("Altitude"),
-        *(name(burner) for burner in burners),
-    )
-    yield PlainTable(caption=Phrase("Injector marks, {unit}", unit="1/100 mm"), heads=heads, rows=rows)
+    heads = (*PLACE_HEADS, *(name(burner) for burner in burners))
+    yield PlainTable(caption=Phrase("Orifices to fit"), heads=heads, rows=rows, words=True)
+
+
+PLACE_HEADS = (Phrase("Gas and pressure (country)"), Phrase("Altitude"))
 
 
 def _beside(words: str, country: str) -> str:
-    return joined("", (words, " (", country, ")"))
+    """A supply with the countries that are named for it."""
+    return Phrase("{supply} ({country})", supply=words, country=country) if country else words
 
 
 def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
-    has_parts = any(one.part for one in table.rows)
+    is_net = table.rating_basis == "net"
     heads = (
         Phrase("Burner"),
         Phrase("Number"),
         Phrase("Gas and pressure (country)"),
-        Phrase("Mark"),
-        Phrase("{unit} gross", unit="kW"),
-        Phrase("{unit} net", unit="kW"),
+        Phrase("Orifice"),
+        Phrase("Exact bore, {unit}", unit="mm"),
+        Phrase("{unit} net", unit="kW") if is_net else Phrase("{unit} gross", unit="kW"),
         Phrase("From the rating"),
         Phrase("Consumption"),
-        Phrase("Nearest drill"),
     )
-    for place, each in groupby(
-        table.rows, key=lambda line: (line.supply, line.altitude_m, line.country_words)
-    ):
-        supply, altitude_m, country = place
+    for place, each in groupby(table.rows, key=lambda line: (line.supply, line.altitude_words, line.country)):
+        supply, altitude, country = place
         several = list(each)
         rows = tuple(
             (
                 name(one.burner),
                 str(one.count * one.orifice_count),
                 _beside(one.gas_at_pressure, country),
-                str(one.injector_mark),
-                digits(one.heat_input_gross_W / 1e3, 3),
-                digits(one.heat_input_net_W / 1e3, 3),
+                clean(one.fitted),
+                f"{1e3 * one.exact_diameter_m:.3f}",
+                digits((one.heat_input_net_W if is_net else one.heat_input_gross_W) / 1e3, 3),
                 percent(one.deviation),
                 f"{digits(one.consumption[0], 3)} {one.consumption[1]}",
-                f"{clean(one.drill)} {percent(one.drill_deviation)}",
-                *((clean(one.part, 24),) if has_parts else ()),
             )
             for one in several
         )
         couple = several[0].pressure_couple
         sized = (
             Phrase(
-                "; one injector for the couple {couple}, sized on {gas}",
+                "; one orifice for the couple {couple}, sized on {gas}",
                 couple=clean(couple),
                 gas=clean(several[0].sized_on),
             )
@@ -136,14 +135,14 @@ def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
         )
         yield PlainTable(
             caption=Phrase(
-                "{supply}, country {country}, {altitude}{sized}",
-                supply=clean(supply),
-                country=country,
-                altitude=f"{altitude_m:.0f} m",
+                "{supply}, {altitude}{sized}",
+                supply=_beside(clean(supply), country),
+                altitude=altitude,
                 sized=sized,
             ),
-            heads=(*heads, *((Phrase("Part number"),) if has_parts else ())),
+            heads=heads,
             rows=rows,
+            words=True,
         )
 
 

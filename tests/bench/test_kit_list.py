@@ -62,7 +62,7 @@ def test_a_kit_holds_the_orifices_of_its_market_once(of_stock: Appliance, kits: 
             b.part: ", ".join(each.name for each in burners if each.part == b.part) for b in burners
         }
         assert len(kit.leaflet) == len(market.targets) * len(burners)
-        assert {one.mark.split(" (")[1].rstrip(")") for one in kit.leaflet} == {
+        assert {one.mark.split(" (")[1].partition(")")[0] for one in kit.leaflet} == {
             one.number for one in orifices
         }
 

@@ -310,7 +310,7 @@ def test_injectors_list_every_burner_for_every_gas() -> None:
     )
     assert len(table["rows"]) == 12
     row = table["rows"][0]
-    assert row["injector_mark"] == pytest.approx(row["exact_diameter_mm"] * 100, abs=0.5)
+    assert row["injector_mark"] == pytest.approx(row["orifice_diameter_mm"] * 100, abs=0.5)
     assert abs(row["deviation_percent"]) < 2.0
     assert {row["gas"] for row in answer("injectors", CART, "--country", "DE")["rows"]} >= {"G20", "G31"}
     assert "mark" in run("injectors", CART).stdout

@@ -58,7 +58,7 @@ def test_an_injector_table_has_its_rows() -> None:
     table = bl.injectors(bl.demonstration(), bl.category_supplies("I3P", ["GB"]), (0.0, 1500.0))
     frame = bl.to_frame(table)
     assert len(frame) == len(table.rows) == 12
-    assert frame["injector_mark"][0] == 93
+    assert frame["injector_mark"][0] == 94
     assert 1e3 * frame["mass_flow_kg_per_h"][0] == pytest.approx(table.rows[0].consumption[0])
     assert_units_in_names(frame)
 

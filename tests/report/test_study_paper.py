@@ -49,7 +49,7 @@ def test_both_gases_of_a_couple_are_one_row_of_marks(
     marks, *supplies = papers[0].tables
     assert len(marks.rows) == 2
     assert [row[0].count(" and ") for row in marks.rows] == [0, 1]
-    first = {one.burner: str(one.injector_mark) for one in table.rows[: len(table.rows) // 3]}
+    first = {one.burner: one.fitted for one in table.rows[: len(table.rows) // 3]}
     assert dict(zip(marks.heads[2:], marks.rows[0][2:], strict=True)) == first
     assert len(supplies) == 3
 

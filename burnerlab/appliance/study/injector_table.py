@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import reduce
@@ -11,6 +12,7 @@ from burnerlab.appliance.conversion.burner_conversion import convert_burners, fl
 from burnerlab.appliance.conversion.convert import altitude_of
 from burnerlab.appliance.conversion.gas_facts import AnyGas
 from burnerlab.appliance.conversion.job import Job, prepare
+from burnerlab.appliance.conversion.markets import MarketTarget, targets_of
 from burnerlab.appliance.conversion.result import Altitude, Step
 from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.appliance.operation.supply_pressures import (
@@ -21,14 +23,16 @@ from burnerlab.appliance.operation.supply_pressures import (
 )
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.gas.library import gas_of
+from burnerlab.orifice.drill import hundredths, orifice_words
 from burnerlab.quantity import Kind, Quantity, si
 from burnerlab.quantity.outputs import output
+from burnerlab.quantity.quantity_text import quantity_text, quoted
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.phrase import Phrase, joined
 
 NO_COUNTRY = Phrase("none named")
-MARK_m = 1e-5  # injectors are marked in hundredths of a millimetre
+TEST_GAS = re.compile(r"G\d+")  # known by its name: any other by its title
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,11 +45,16 @@ class Supplied:
     supply: SupplyPressure | None = None
     countries: tuple[str, ...] = field(default=(), metadata=output("countries"))
     """Codes of those that are named and supply it."""
+    market: MarketTarget | None = None
+    """That of the file which it is; its orifices are those of the market."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InjectorRow:
-    """What one kind of burner gets for one gas, pressure and altitude; figures are for one burner."""
+    """What one kind of burner gets for one gas, pressure and altitude; figures are for one burner.
+
+    The orifice is the one that the conversion takes: card, plate and kit name the same.
+    """
 
     country: str = field(metadata=output("country"))
     """Codes of the countries named that supply it so, "" where none is named."""
@@ -56,8 +65,11 @@ class InjectorRow:
     orifice_count: int = field(metadata=output("orifices of a burner"))
     gas: str = field(metadata=output("gas"))
     gauge_pressure_Pa: float = field(metadata=output("gauge pressure", Kind.GAUGE_PRESSURE))
-    injector_mark: int = field(metadata=output("mark"))
-    """Diameter in 1/100 mm; for this gas and pressure alone."""
+    drill: str = field(metadata=output("orifice"))
+    """The drill, or the orifice of a stock, that is fitted; for this gas and pressure alone."""
+    orifice_diameter_m: float = field(metadata=output("its diameter", Kind.DIAMETER))
+    injector_mark: int = field(metadata=output("mark, 1/100 mm"))
+    """Of that orifice."""
     exact_diameter_m: float = field(metadata=output("exact diameter", Kind.DIAMETER))
     gauge_pressure_low_Pa: float | None = field(metadata=output("lowest pressure", Kind.GAUGE_PRESSURE))
     gauge_pressure_high_Pa: float | None = field(metadata=output("highest pressure", Kind.GAUGE_PRESSURE))
@@ -66,24 +78,36 @@ class InjectorRow:
     sized_on: str = field(metadata=output("sized on"))
     """The gas and pressure the injector is sized on."""
     heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
-    """With an injector of that mark."""
+    """With that orifice."""
     heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
     deviation: float = field(metadata=output("deviation", Kind.FRACTION, is_change=True))
     """Of that heat input from the rating after the altitude policy [-]."""
     mass_flow_kg_per_s: float = field(metadata=output("mass flow", Kind.MASS_FLOW))
     volume_flow_m3_per_s: float = field(metadata=output("volume flow", Kind.REFERENCE_VOLUME_FLOW))
     """At the reference state of the table."""
-    drill: str = field(metadata=output("nearest drill"))
-    drill_deviation: float = field(metadata=output("deviation with it", Kind.FRACTION, is_change=True))
     is_lpg: bool = field(metadata=output("liquefied gas"))
     """Consumption is then printed in g/h, else in L/h."""
     part: str = field(default="", metadata=output("part number"))
-    """Of the nearest orifice, where it is from the user's own stock."""
+    """Of that orifice, where it is from the user's own stock."""
+    region: str = field(default="", metadata=output("region"))
+    """Of its market, else of the file."""
+    gas_title: str = field(default="", metadata=output("gas in words"))
 
     @property
     def gas_at_pressure(self) -> str:
-        """The gas and pressure beside the mark: the injector fits no other."""
-        return f"{self.gas} {self.gauge_pressure_Pa / 100:.3g} mbar"
+        """The gas and pressure beside the orifice: it fits no other."""
+        return gas_at_pressure(gas_label(self.gas, self.gas_title), self.gauge_pressure_Pa)
+
+    @property
+    def fitted(self) -> str:
+        """The orifice and how it is stamped, as every paper has it."""
+        mark = f"{self.drill} ({self.part})" if self.part else self.drill
+        return orifice_words(mark, self.orifice_diameter_m, self.region)
+
+    @property
+    def altitude_words(self) -> str:
+        """The altitude, in the unit of the reader."""
+        return height(self.altitude_m)
 
     @property
     def country_words(self) -> str:
@@ -110,7 +134,12 @@ class PolicyMarks:
     rating_factor: float | None = field(metadata=output("of the rating"))
     """None where the policy says nothing there [-]."""
     why_none: str = field(metadata=output("why there is none"))
-    injector_marks: tuple[int, ...] = field(metadata=output("marks, burners in the order of the file"))
+    injector_marks: tuple[int, ...] = field(
+        metadata=output("marks, 1/100 mm, burners in the order of the file")
+    )
+    orifices: tuple[str, ...] = field(
+        default=(), metadata=output("orifices, burners in the order of the file")
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -136,7 +165,8 @@ class InjectorTable(WithSummary):
         )
         pressures: dict[str, list[float]] = {}
         for row in self.rows:
-            pressures.setdefault(row.gas, []).append(row.gauge_pressure_Pa)
+            label = gas_label(row.gas, row.gas_title)
+            pressures.setdefault(label, []).append(row.gauge_pressure_Pa)
         low, high, gas = max(
             ((min(all_Pa), max(all_Pa), gas) for gas, all_Pa in pressures.items()),
             key=lambda ends: ends[1] / ends[0],
@@ -148,23 +178,22 @@ class InjectorTable(WithSummary):
         worst = Phrase(
             "The one for {gas} at {low} overfires by about {share} at {high}.",
             gas=gas,
-            low=f"{low / 100:.3g} mbar",
+            low=at_pressure(low),
             share=f"{100 * more:.0f} %",
-            high=f"{high / 100:.3g} mbar",
+            high=at_pressure(high),
         )
         return joined(" ", (note, worst))
 
     def summary(self) -> Summary:
         table = (
-            ("country", "supply", "altitude", "burner", "mark", "drill", f"heat input {self.rating_basis}"),
+            ("country", "supply", "altitude", "burner", "orifice", f"heat input {self.rating_basis}"),
             *(
                 (
                     r.country_words,
                     r.supply,
-                    figure(r.altitude_m, Kind.LENGTH),
+                    r.altitude_words,
                     r.burner,
-                    str(r.injector_mark),
-                    r.drill,
+                    r.fitted,
                     figure(
                         r.heat_input_net_W if self.rating_basis == "net" else r.heat_input_gross_W, Kind.POWER
                     ),
@@ -187,8 +216,32 @@ def supplied(gas: AnyGas | str, gauge_pressure_Pa: Quantity, words: str = "") ->
     return Supplied(
         gas=known,
         gauge_pressure_Pa=pressure_Pa,
-        words=words or f"{known.name} {pressure_Pa / 100:.3g} mbar",
+        words=words or gas_at_pressure(gas_label(known.name, known.title), pressure_Pa),
     )
+
+
+def at_pressure(gauge_pressure_Pa: float) -> str:
+    """A supply pressure, in the unit of the reader: 7 in w.c. of a file is 7.00 in w.c."""
+    return quoted(gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "mbar", ".3g")
+
+
+def height(altitude_m: float) -> str:
+    """An altitude, in the unit of the reader."""
+    return quoted(altitude_m, Kind.LENGTH, "m", ".0f", US_unit="ft")
+
+
+def gas_label(name: str, title: str) -> str:
+    """What a table calls a gas: a test gas by its name, any other by its title.
+
+    >>> gas_label("G20", "G20, methane test gas"), gas_label("propane", "Propane, pure")
+    ('G20', 'Propane, pure')
+    """
+    return name if TEST_GAS.fullmatch(name) else title or name
+
+
+def gas_at_pressure(label: str, gauge_pressure_Pa: float) -> str:
+    """A gas and its pressure, in the unit of the reader."""
+    return quantity_text("{} {}", label, at_pressure(gauge_pressure_Pa))
 
 
 def supplies_of(rows: Iterable[SupplyPressure]) -> tuple[Supplied, ...]:
@@ -213,9 +266,10 @@ def _shared(rows: Sequence[tuple[str, SupplyPressure]]) -> Supplied:
         lambda first, last: Phrase("{first} or {last}", first=first, last=last), dict.fromkeys(named)
     )
     group = joined(" ", (groups, row.couple)) if row.couple else groups
-    words = joined(", ", (group, f"{row.reference_gas} {row.nominal_Pa / 100:.3g} mbar"))
+    case = supplied(row.reference_gas, row.nominal_Pa)
     return replace(
-        supplied(row.reference_gas, row.nominal_Pa, words),
+        case,
+        words=Phrase("{group}, {supply}", group=group, supply=case.words),
         supply=row,
         countries=countries,
     )
@@ -245,6 +299,23 @@ def category_supplies(category: str, countries: Sequence[str] = ()) -> tuple[Sup
     )
 
 
+def market_supplies(appliance: Appliance) -> tuple[Supplied, ...]:
+    """Gases and pressures of the markets of a file.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> [case.words for case in market_supplies(demonstration())][0]
+    'bottled propane, Propane, pure 27.4 mbar'
+    """
+    return tuple(
+        replace(
+            case, words=Phrase("{market}, {supply}", market=market.name, supply=case.words), market=market
+        )
+        for market in targets_of(appliance)
+        for target in market.targets
+        for case in (supplied(target.gas, target.gauge_pressure_Pa),)
+    )
+
+
 def injectors(
     appliance: Appliance,
     supplies: Sequence[Supplied],
@@ -260,8 +331,9 @@ def injectors(
     Returns an InjectorTable. Raises UserError as ``convert_to`` does.
 
     >>> from burnerlab.appliance import demonstration
-    >>> injectors(demonstration(), category_supplies("I3P", ["GB"])).rows[0].injector_mark
-    93
+    >>> row = injectors(demonstration(), category_supplies("I3P", ["GB"])).rows[0]
+    >>> row.fitted, f"{row.deviation:+.3f}"
+    ('#63', '+0.012')
     """
     heights = tuple(si(each, Kind.LENGTH, "altitudes_m") for each in altitudes_m)
     places: tuple[float | None, ...] = heights or (None,)
@@ -283,7 +355,7 @@ def injectors(
         altitude_policies=tuple(
             marks
             for (case, job), made in zip(jobs, steps, strict=True)
-            for marks in _policies(case, altitude_of(job, made))
+            for marks in _policies(case, altitude_of(job, made), job.appliance.region)
         ),
         sources=tuple(dict.fromkeys(sources)),
     )
@@ -296,6 +368,15 @@ def _job(
     drills: tuple[str, ...] | None,
     policy: str | None,
 ) -> Job:
+    market, own = _market_of(appliance, case)
+    if own is not None:
+        changed = replace(
+            own,
+            altitude_m=own.altitude_m if altitude_m is None else altitude_m,
+            altitude_policy=own.altitude_policy if policy is None else policy,
+            drills=own.drills if drills is None else drills,
+        )
+        return prepare(market, changed)
     target = ConversionTarget(
         gas=case.gas,
         gauge_pressure_Pa=case.gauge_pressure_Pa,
@@ -310,12 +391,30 @@ def _job(
     return prepare(appliance, target)
 
 
+def _market_of(appliance: Appliance, case: Supplied) -> tuple[Appliance, ConversionTarget | None]:
+    """The market of the file that a case is, by gas, pressure and couple; None for no market."""
+    nominal = case.supply.couple if case.supply is not None else None
+    for market in (case.market,) if case.market is not None else targets_of(appliance):
+        for target in market.targets:
+            couple = target.couple.nominal if target.couple is not None else ""
+            is_gas = target.gas.name == case.gas.name
+            is_pressure = same_pressure(target.gauge_pressure_Pa, case.gauge_pressure_Pa)
+            is_alone = nominal is None and case.market is None  # a second gas alone has an orifice of its own
+            if (
+                is_gas
+                and is_pressure
+                and (target is market.target if is_alone else nominal in (None, couple))
+            ):
+                return market.appliance, target
+    return appliance, None
+
+
 def _sized_on(job: Job) -> str:
-    at = f"{job.target.gauge_pressure_Pa / 100:.3g} mbar"
-    return Phrase("{gas} at {pressure}", gas=job.target.gas.name, pressure=at)
+    gas = gas_label(job.target.gas.name, job.target.gas.title)
+    return Phrase("{gas} at {pressure}", gas=gas, pressure=at_pressure(job.target.gauge_pressure_Pa))
 
 
-def _policies(case: Supplied, altitude: Altitude | None) -> Iterator[PolicyMarks]:
+def _policies(case: Supplied, altitude: Altitude | None, region: str) -> Iterator[PolicyMarks]:
     for row in (altitude.sea_level, *altitude.rows) if altitude else ():
         yield PolicyMarks(
             country=", ".join(case.countries),
@@ -324,15 +423,16 @@ def _policies(case: Supplied, altitude: Altitude | None) -> Iterator[PolicyMarks
             policy=row.policy,
             rating_factor=row.factor,
             why_none=row.why,
-            injector_marks=tuple(round(bore.diameter_m / MARK_m) for bore in row.bores),
+            injector_marks=tuple(hundredths(bore.drill_diameter_m) for bore in row.bores),
+            orifices=tuple(orifice_words(bore.drill, bore.drill_diameter_m, region) for bore in row.bores),
         )
 
 
 def _row(job: Job, case: Supplied, step: Step) -> InjectorRow:
     burner = step.burner
     count, exact = burner.orifice.count, step.sized.diameter_m
-    mark = round(exact / MARK_m)
-    fitted = flow_through(job, job.new, mark * MARK_m, job.new_conditions, step.sized.law, count)
+    taken = step.choice
+    fitted = flow_through(job, job.new, taken.diameter_m, job.new_conditions, step.sized.law, count)
     return InjectorRow(
         country=", ".join(case.countries),
         gas=case.gas.name,
@@ -345,7 +445,12 @@ def _row(job: Job, case: Supplied, step: Step) -> InjectorRow:
         count=burner.count,
         orifice_count=count,
         exact_diameter_m=exact,
-        injector_mark=mark,
+        drill=taken.drill,
+        part=taken.part,
+        orifice_diameter_m=taken.diameter_m,
+        injector_mark=hundredths(taken.diameter_m),
+        region=job.appliance.region,
+        gas_title=case.gas.title,
         heat_input_gross_W=fitted.heat_input_gross_W,
         heat_input_net_W=fitted.heat_input_net_W,
         deviation=fitted.heat_input_W(job.appliance.rating) / step.sized.heat_input_W - 1,
@@ -354,7 +459,4 @@ def _row(job: Job, case: Supplied, step: Step) -> InjectorRow:
         pressure_couple=job.couple.nominal if job.couple else "",
         sized_on=_sized_on(job.reference or job),
         is_lpg=any(group.family.is_LPG for group in job.new.groups),
-        drill=step.choice.drill,
-        drill_deviation=step.choice.deviation,
-        part=step.choice.part,
     )

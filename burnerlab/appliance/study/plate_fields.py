@@ -9,6 +9,7 @@ from burnerlab import tables
 from burnerlab.appliance.conversion.markets import MarketTarget, convert_market, market_named, targets_of
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.model import Appliance
+from burnerlab.orifice.drill import EUROPE, orifice_words
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.summary import Summary, WithSummary
@@ -16,7 +17,6 @@ from burnerlab.tables import cite
 from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.phrase import Phrase, joined
 
-EUROPE = "eu"
 REGIONS = ("us", EUROPE)
 USER = "user"
 AS_TYPED = Phrase("as typed by the user")
@@ -130,19 +130,21 @@ def plate_fields(conversion: Conversion, market: str = "") -> tuple[PlateField, 
         for region in regions
         for row in tables.rows("rating_plate")
         if row["region"] in (region, "all") and row["gas"] in ("all", "lp" if is_lpg else "other")
-        for burner, *values in _values(row["figure"], conversion)
+        for burner, *values in _values(row["figure"], conversion, region)
     )
 
 
-def _values(figure: str, conversion: Conversion) -> Iterator[tuple[str, Figure, Figure]]:
+def _values(figure: str, conversion: Conversion, region: str) -> Iterator[tuple[str, Figure, Figure]]:
     """What fills a field and what is calculated beside it, in SI: for the appliance, or each burner with its name."""
     basis = conversion.rating_basis
     if figure == USER:
         yield "", AS_TYPED, None
     elif figure in OF_BURNER:
         for burner in conversion.burners:
-            calculated = calculated_input(burner, basis) if figure == "burner_input" else None
-            yield _with_count(burner), OF_BURNER[figure](burner, basis), calculated
+            if figure == "burner_mark":
+                yield _with_count(burner), _mark(burner, region), None
+            else:
+                yield _with_count(burner), rated_input(burner, basis), calculated_input(burner, basis)
     else:
         beside = CALCULATED.get(figure)
         yield "", OF_APPLIANCE[figure](conversion), beside(conversion) if beside else None
@@ -209,9 +211,9 @@ def _total(
     return sum((one.count * each(one, basis or conversion.rating_basis) for one in conversion.burners), 0.0)
 
 
-def _mark(burner: BurnerConversion, _basis: str) -> str:
-    each = burner.orifice_count
-    return f"{each} × {burner.choice.mark}" if each > 1 else burner.choice.mark
+def _mark(burner: BurnerConversion, region: str) -> str:
+    each, words = burner.orifice_count, orifice_words(burner.choice.mark, burner.choice.diameter_m, region)
+    return joined("", (f"{each} × ", words)) if each > 1 else words
 
 
 def _mass_flow(conversion: Conversion, each: Callable[[BurnerConversion, str], float]) -> float:
@@ -224,10 +226,7 @@ def _volume_flow(conversion: Conversion, each: Callable[[BurnerConversion, str],
     return _mass_flow(conversion, each) / conversion.to_gas.dry_gas_kg_per_m3
 
 
-OF_BURNER: Mapping[str, Callable[[BurnerConversion, str], Figure]] = {
-    "burner_input": rated_input,
-    "burner_mark": _mark,
-}
+OF_BURNER = ("burner_input", "burner_mark")
 OF_APPLIANCE: Mapping[str, Callable[[Conversion], Figure]] = {
     "model": lambda conversion: conversion.model,
     "gas": lambda conversion: conversion.to_gas.title or conversion.to_gas.name,

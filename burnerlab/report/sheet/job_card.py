@@ -19,6 +19,7 @@ from burnerlab.bench.reading.heat_input import heat_content
 from burnerlab.bench.reading.manifold import OUTSIDE, no_band_words, setting_band_Pa
 from burnerlab.bench.reading.meter import Dial, MeterReading, metered_heat_J_per_m3, turn_time_s, usual_dial
 from burnerlab.bench.unit import is_LP
+from burnerlab.orifice.drill import EUROPE, hundredths
 from burnerlab.quantity import Kind, System, in_unit, read
 from burnerlab.report.sheet.blocks import (
     ALTITUDE,
@@ -368,7 +369,7 @@ def _burner(c: Conversion, b: BurnerConversion, meter: _Meter, system: System) -
         kind=Phrase("{count} orifices each", count=b.orifice_count) if b.orifice_count > 1 else "",
         take_out=NOT_GIVEN if b.from_orifice_m is None else tied(_present(b, b.from_orifice_m, system)),
         put_in=clean(b.choice.drill, 16),
-        bore=f"{clean(b.part, 24)}, {bore_words(b, system)}" if b.part else bore_words(b, system),
+        bore=joined(", ", filter(None, (clean(b.part, 24), _stamp(c, b), bore_words(b, system)))),
         shutter=_shutter(c, b),
         power=tied(POWER.scale(system).text(_alone_W(b) * basis_of(c).new)),
         seconds=tied(between(meter.seconds(high), meter.seconds(low))),
@@ -376,6 +377,13 @@ def _burner(c: Conversion, b: BurnerConversion, meter: _Meter, system: System) -
             (minutes_text if meter.seconds(low) >= LONG_TURN_s else seconds_text)(meter.seconds(_alone_W(b)))
         ),
     )
+
+
+def _stamp(c: Conversion, b: BurnerConversion) -> str:
+    """The mark of the new orifice where it is not the name of its drill."""
+    if c.region != EUROPE:
+        return ""
+    return Phrase("mark {mark}", mark=hundredths(b.choice.diameter_m))
 
 
 def _present(b: BurnerConversion, bore_m: float, system: System) -> str:

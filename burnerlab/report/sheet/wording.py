@@ -56,7 +56,8 @@ def clean(text: str, longest: int | None = None) -> str:
     if not text.isprintable():
         line = "".join(c if c.isprintable() else " " if c.isspace() else "?" for c in text)
     line = " ".join(line.split())
-    return line if longest is None or len(line) <= longest else line[: longest - 1].rstrip() + "…"
+    cut = line if longest is None or len(line) <= longest else line[: longest - 1].rstrip() + "…"
+    return text if cut == text else cut  # which keeps the quantities that it quotes
 
 
 def name(text: str) -> str:

@@ -64,7 +64,7 @@ def test_a_couple_has_one_injector_and_the_other_gas_burns_what_it_gives(
         assert first.exact_diameter_m == second.exact_diameter_m
         assert first.drill == second.drill
         assert first.sized_on == second.sized_on == f"{sized[0]} at {sized[1]:.3g} mbar"
-        assert abs(first.deviation) < 0.015
+        assert abs(first.deviation) < 0.05
         assert second.heat_input_gross_W / first.heat_input_gross_W == pytest.approx(rule, abs=0.01)
 
 
@@ -122,8 +122,8 @@ def test_the_commands_say_the_couple_and_both_inputs() -> None:
     ]
     assert (found["reference_gas"], found["other_gas"]) == ("G30", "G31")
     text = run("injectors", CART, "--category", "II2E+3+").stdout
-    assert "one injector for both gases" in text
-    assert "No injector is enlarged" in text
+    assert "one orifice for both gases" in text
+    assert "No orifice is enlarged" in text
 
 
 def test_a_region_selects_the_band_and_its_source() -> None:

@@ -20,8 +20,12 @@ from burnerlab.appliance import (
     supplied,
     supply_pressures,
 )
+from burnerlab.appliance.study.injector_table import market_supplies
+from burnerlab.appliance.study.plate_fields import rating_plate
+from burnerlab.bench.kit_list import kit_list
 from burnerlab.gas import load
 from burnerlab.quantity import UserError
+from burnerlab.quantity.prose import in_reader_units
 
 
 def test_low_nominal_and_high_are_in_order() -> None:
@@ -128,8 +132,8 @@ def test_the_injector_table_has_a_row_for_each_gas_pressure_altitude_and_burner(
     assert len(table.rows) == len(supplies) * 2 * 6
     assert any("EN 437" in source for source in table.sources)
     for row in table.rows:
-        assert row.injector_mark == round(row.exact_diameter_m * 1e5)
-        assert abs(row.deviation) < 0.015  # half a hundredth of a millimetre on 0.8 mm
+        assert row.injector_mark == round(row.orifice_diameter_m * 1e5)
+        assert abs(row.deviation) < 0.05  # the band of the file
         value, unit = row.consumption
         assert unit == ("g/h" if row.gas in ("G30", "G31") else "L/h")
         assert value > 0
@@ -142,6 +146,22 @@ def test_an_injector_row_agrees_with_the_conversion(cart: Appliance) -> None:
     burner = convert_to(cart, target("G31", 3700.0)).burners[0]
     assert row.exact_diameter_m == pytest.approx(burner.to_orifice_m, rel=1e-12)
     assert row.drill == burner.choice.drill
+
+
+def test_table_card_plate_and_kit_name_one_orifice(cart: Appliance) -> None:
+    """By market: in that of Europe a drill in millimetres goes before a number that is nearer (rear burner)."""
+    plate, kits = rating_plate(cart, ["B"]), kit_list(cart, ["B"])
+    fitted = {row.burner: row.fitted for row in injectors(cart, market_supplies(cart)[1:2]).rows}
+    assert fitted == {one.burner: one.mark for one in kits.kits[0].leaflet[: len(fitted)]}
+    marks = {one.burner: one.text for one in plate.fields if one.name == "injector mark of burner"}
+    assert fitted == marks
+    assert fitted["rear burner"] == "0.80 mm, mark 80"
+    same = injectors(cart, [supplied("G30", 2900.0)]).rows  # that market, by its gas and pressure
+    assert {row.burner: row.fitted for row in same} == fitted
+    american = injectors(cart, market_supplies(cart)[:1]).rows[0]
+    assert american.fitted == "1.00 mm"
+    assert in_reader_units(american.gas_at_pressure, "US") == "Propane, pure 11.0 in w.c."
+    assert in_reader_units(supplied("propane", 1743.62).words, "US").endswith("7.00 in w.c.")
 
 
 def test_consumption_of_a_known_injector_is_the_rate_over_the_heating_value() -> None:
