@@ -39,7 +39,7 @@ ALLOWED: tuple[tuple[str, str, str], ...] = (
     ("", r"\d+-\d+/\d+ mbar", "a pressure couple is called by its pressures in mbar"),
     ("", r"m³/m³|kg/kmol|mol/mol", "a ratio of volumes, and the molar mass, have no other unit in use"),
     ("", r"above 4500 ft: authority", "the words of a code"),
-    ("injectors", r"1/100 mm|sized on G30 at 29 mbar", "how an injector is marked; what a couple is called"),
+    ("injectors", r"(?<![\w/])\d+/\d+ in\b", "a drill is called by its fraction of an inch"),
     ("convert", r"G31 at 37 mbar|G30 at 29 mbar", "the pressures of a couple are its name"),
     ("plate", r".*", "a label is in the units of its market, whoever reads the list"),
     ("verify", r".*", "a published figure stands in the unit it was published in, ours beside it"),
