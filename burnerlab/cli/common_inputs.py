@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from burnerlab import quantity
 from burnerlab.cli.options import written
-from burnerlab.cli.output import note_library_table, provenance_words, reader_system
+from burnerlab.cli.output import note_library_table, note_system_of_file, provenance_words, reader_system
 from burnerlab.cli.proposals import drill_names, gas_names, shapes
 from burnerlab.cli.user_settings import paper_for_units
 from burnerlab.quantity import Bore, Kind, Rate, ReferenceState, read, read_bore
@@ -493,6 +493,7 @@ def read_appliance_file(text: Any, key: str) -> Appliance:
     import click
 
     from burnerlab.appliance import read_appliance
+    from burnerlab.appliance.project.model import system_of_region
     from burnerlab.tables.libraries import installed_table
 
     appliance = read_appliance(text)
@@ -501,6 +502,7 @@ def read_appliance_file(text: Any, key: str) -> Appliance:
         taken = None if path is None else installed_table(path)
         if taken is not None:
             note_library_table(taken)
+    note_system_of_file(system_of_region(appliance.region))
     for words in appliance.missing_orifices:
         click.echo(f"note: {words}", err=True)
     return appliance

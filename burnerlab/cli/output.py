@@ -198,12 +198,29 @@ def _command() -> str:
 
 
 def reader_system() -> System:
-    """The units in which the running command answers: those of ``--units``, else of the settings, else metric."""
+    """The units in which the running command answers: those that were chosen, else of the region of its files.
+
+    Metric where nothing was chosen and the files have no region, or several.
+    """
     context = click.get_current_context(silent=True)
     if context is None:  # of a text that no command prints
         return "metric"
-    written: System | None = context.meta.get(UNITS)
-    return written or user_settings().units.value
+    of_files: set[System | None] = context.meta.get(UNITS_OF_FILES, set())
+    return chosen_system() or (next(iter(of_files)) if len(of_files) == 1 else None) or "metric"
+
+
+def chosen_system() -> System | None:
+    """The units that the user has chosen, by ``--units`` or in the settings; None for neither."""
+    context = click.get_current_context(silent=True)
+    written: System | None = None if context is None else context.meta.get(UNITS)
+    return written or user_settings().chosen_units
+
+
+def note_system_of_file(system: System | None) -> None:
+    """Answer in the units of the region of a project file, unless the user has chosen; None for a file without one."""
+    context = click.get_current_context(silent=True)
+    if context is not None:
+        context.meta.setdefault(UNITS_OF_FILES, set()).add(system)
 
 
 def for_reader(text: str) -> str:
@@ -391,6 +408,7 @@ def print_look_up(addresses: Iterable[str]) -> None:
 
 
 UNITS = "units"
+UNITS_OF_FILES = "units of the files"
 
 
 def units_option(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -404,7 +422,7 @@ def units_option(command: Callable[..., Any]) -> Callable[..., Any]:
         metavar="[metric|us]",
         expose_value=False,
         callback=keep,
-        help="Units of the text and the papers; without it those of burnerlab settings, else metric.",
+        help="Of text and papers; else those of burnerlab settings, of the region of FILE, or metric.",
     )(command)
 
 

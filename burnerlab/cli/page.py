@@ -14,6 +14,7 @@ import click
 from burnerlab.cli.common_inputs import read_appliance_file
 from burnerlab.cli.options import takes
 from burnerlab.cli.output import (
+    chosen_system,
     document_option,
     print_cautions,
     print_json,
@@ -297,7 +298,13 @@ def desk_command(file: str | None, record: str | None, port: int, as_json: bool)
     from burnerlab.page.desk_app import desk_application, warm_up
     from burnerlab.page.desk_state import Desk
 
-    desk = Desk(path=Path(file) if file else None, system=reader_system(), record=_record_of_desk(record))
+    units = chosen_system()
+    desk = Desk(
+        path=Path(file) if file else None,
+        system=units or "metric",
+        record=_record_of_desk(record),
+        chosen_units=units,
+    )
     answers = Answers(desk)
     listening = listen(desk.gate, port)
     if as_json:

@@ -6,7 +6,7 @@ import re
 import sys
 from collections.abc import Sequence
 from contextlib import contextmanager, nullcontext
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -73,6 +73,20 @@ def _supply(text: Any, key: str) -> Supplied:
     return supplied(at.gas, at.gauge_pressure_Pa)
 
 
+@dataclass(frozen=True, slots=True)
+class Supplies:
+    """Gases at their pressures, and markets of the file by name or letter."""
+
+    cases: tuple[Supplied, ...] = ()
+    markets: tuple[str, ...] = ()
+
+
+def _supplies(
+    supply: tuple[Supplied, ...], category: Sequence[str], country: Sequence[str], market: tuple[str, ...]
+) -> Supplies:
+    return Supplies(_cases(supply, category, country), market)
+
+
 def _cases(
     supply: tuple[Supplied, ...], category: Sequence[str], country: Sequence[str]
 ) -> tuple[Supplied, ...]:
@@ -91,7 +105,7 @@ def _cases(
 
 
 SUPPLIES = Group(
-    make=_cases,
+    make=_supplies,
     inputs=(
         Input(
             name="supply", reader=_supply, metavar="GAS@P", is_many=True, help='"G31@37 mbar". Repeatable.'
@@ -112,15 +126,22 @@ SUPPLIES = Group(
             is_many=True,
             help="Two-letter code or name. Repeatable.",
         ),
+        Input(
+            name="market",
+            reader=as_written,
+            metavar="NAME",
+            is_many=True,
+            help="Of FILE, by name or letter, at its own altitude. Repeatable.",
+        ),
     ),
 )
-"""Gases at their pressures, by name or by category and country: ``Supplied``."""
+"""Gases at their pressures, by name, by category and country, or by market of the file: ``Supplies``."""
 
 
 @click.command(short_help="Injector table of an appliance.")
 @takes(
     file=APPLIANCE,
-    cases=SUPPLIES,
+    supplies=SUPPLIES,
     altitudes=replace(ALTITUDE, is_many=True, help='"1500 m". Repeatable. That of FILE if none.'),
     policy=Input(
         name="policy",
@@ -141,7 +162,7 @@ SUPPLIES = Group(
 @json_option
 def injectors_command(
     file: Appliance,
-    cases: tuple[Supplied, ...],
+    supplies: Supplies,
     altitudes: tuple[float, ...],
     policy: str | None,
     drills: tuple[str, ...] | None,
@@ -151,8 +172,8 @@ def injectors_command(
     """Injector of every burner of FILE for each gas, pressure and altitude, with its heat input and consumption.
 
     The orifice is the one that convert, plate and kit take, and heat inputs are those of its bore; in Europe its mark,
-    in hundredths of a millimetre, stands beside it. Without --supply, --category or --country: the present gas of FILE
-    and its markets; of a file without markets category II2H3+ as in GB (region eu: as in IT; region us: natural gas
+    in hundredths of a millimetre, stands beside it. Without --supply, --category, --country or --market: the present
+    gas of FILE and its markets; of a file without markets category II2H3+ as in GB (region eu: as in IT; region us: natural gas
     and LP as in US). Both gases of a pressure couple get one orifice. --out writes the table of a manual, with its
     cautions.
 
@@ -161,19 +182,22 @@ def injectors_command(
       burnerlab injectors range.toml
       burnerlab injectors range.toml --country DE --country IT
       burnerlab injectors range.toml --country DE --out manual
+      burnerlab injectors range.toml --market A --market B --out manual
       burnerlab injectors range.toml --category II2H3B/P --altitude "0 m" --altitude "1500 m"
       burnerlab injectors range.toml --supply "propane@11 inH2O" --supply "butane-n@11 inH2O" --json
     """
+    from burnerlab.appliance.conversion.markets import market_named
     from burnerlab.appliance.study.injector_table import injectors
     from burnerlab.report.injector_paper import injector_paper
 
-    cases = cases or _usual(file)
-    found = injectors(file, cases, altitudes, drills=drills, altitude_policy=policy)
+    markets = [market_named(file, one, "--market") for one in supplies.markets]
+    cases = supplies.cases or (() if markets else _usual(file))
+    found = injectors(file, cases, altitudes, drills=drills, altitude_policy=policy, markets=markets)
     files = write_files(
         to,
         lambda: injector_paper(found, file.file_sha256),
         region=file.region,
-        language=language_of(file),
+        language=language_of(file, supplies.markets or None),
     )
     if as_json:
         print_json(found, files=files)
@@ -181,7 +205,8 @@ def injectors_command(
         click.echo(_text(found))
         print_notes("Sources of the pressures", found.sources)
         print_notes("Written", files)
-        print_cautions(file.supply.gas, *(case.gas for case in cases))
+        of_markets = [target.gas for market in markets for target in market.targets]
+        print_cautions(file.supply.gas, *(case.gas for case in cases), *of_markets)
 
 
 def _usual(appliance: Appliance) -> tuple[Supplied, ...]:

@@ -28,7 +28,7 @@ WORDS: Mapping[str, Mapping[str, str]] = {"units": UNITS, "paper": PAPERS}
 DEFAULTS = {"units": "metric"}
 OF_UNITS = {"metric": "a4", "US": "letter"}
 """The paper where none is remembered."""
-DEFAULT = "default"
+DEFAULT = "default"  # where a word is from that nobody has chosen
 LARGEST_FILE = 10_000  # bytes
 Word = TypeVar("Word")
 
@@ -48,6 +48,11 @@ class Settings:
 
     units: Setting[System]
     paper: Setting[str]
+
+    @property
+    def chosen_units(self) -> System | None:
+        """The units that the user has had remembered; None where nothing is."""
+        return None if self.units.source == DEFAULT else self.units.value
 
 
 def settings_path(environment: Mapping[str, str] = os.environ, platform: str = sys.platform) -> Path:

@@ -5,7 +5,7 @@
   if (!form || !window.fetch) return;
   const by = (id) => document.getElementById(id);
   const fields = () => [...form.elements].filter((one) => one.dataset.key !== undefined);
-  const PAUSE = 150, AGAIN = 2000, LOOK = 4000, STORE = "desk-typed", WINDOW = "desk-window"; // ms
+  const PAUSE = 150, AGAIN = 2000, LOOK = 4000, STORE = "desk-typed", WINDOW = "desk-window", FOCUS = "desk-focus"; // ms
   const typed = new Map(); // name: [text, text before, name of its burner or market], as long as the desk has not taken it
   let turn = 0, timer = 0, asked = null;
 
@@ -132,6 +132,11 @@
         form.elements[name].dataset.key = text;
       }
       store();
+      if (found.units !== form.elements.units.value) { // another region, whose units the whole page has
+        sessionStorage.setItem(FOCUS, document.activeElement?.name || "");
+        location.replace(found.address);
+        return;
+      }
       for (const [name, text] of Object.entries(found.values || {})) { // what follows from it in other fields
         const one = form.elements[name];
         if (one?.dataset.key === undefined || typed.has(name)) continue;
@@ -199,6 +204,8 @@
     if (place.matches("details")) place.open = true;
     place.querySelector("input")?.focus({ preventScroll: true });
   }
+  form.elements[sessionStorage.getItem(FOCUS) || 0]?.focus();
+  sessionStorage.removeItem(FOCUS);
   store();
   if (typed.size) send();
   beyond();

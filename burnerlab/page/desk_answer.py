@@ -33,6 +33,7 @@ from burnerlab.page.desk_heat import heat_fragment
 from burnerlab.page.desk_orifices import OrificeCell, apart_gases, market_head, orifice_cells, present_state
 from burnerlab.page.desk_supply import supply_fragment
 from burnerlab.page.render import page
+from burnerlab.page.result_text import unbroken_html
 from burnerlab.quantity import System
 from burnerlab.report.sheet.units import conversion_in
 from burnerlab.tables.problem import UserError
@@ -53,7 +54,7 @@ class DeskAnswer:
 
     def html(self) -> dict[str, str]:
         """Every fragment as an element, by its id."""
-        return {fragment.id: page(fragment.template, part=fragment) for fragment in self.fragments}
+        return {one.id: unbroken_html(page(one.template, part=one)) for one in self.fragments}
 
     @property
     def texts(self) -> dict[str, str]:

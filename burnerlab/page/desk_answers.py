@@ -26,7 +26,7 @@ FOLDED = {
     "supply": "Supply",
     "heat": "Heat",
     "open": "Not evaluated",
-    "present": "As it stands now",
+    "present": "As it stands now: present gas and orifices",
 }
 """What a phone folds, and the words it then shows."""
 BELOW = tuple((one, FOLDED.get(one, "")) for one in LAYOUT if one not in APART)

@@ -33,7 +33,9 @@ FormView = Callable[[dict[str, str], bool], "Response"]
 
 def desk_error(status: int, sentence: str) -> bytes:
     """The page of a refusal, with the ways back."""
-    return error_page(status, sentence, "desk_error")
+    return error_page(
+        status, sentence, "desk_error", "The file cannot be used at the moment" if status == 503 else ""
+    )
 
 
 def desk_application(desk: Desk, answers: Answers) -> Guard:
@@ -81,7 +83,7 @@ def desk_application(desk: Desk, answers: Answers) -> Guard:
         RefusedError: _refused,
         HTTPException: _missing_page,
         UserError: _trouble,
-        Exception: _defect,
+        Exception: _defect_page(desk),
     }
     application = Starlette(routes=[*routes, *static_routes()], exception_handlers=handlers)
     return Guard(application, desk.gate, desk_error)
@@ -149,6 +151,18 @@ async def _trouble(request: Request, error: UserError) -> Response:
     return _page(503, ". ".join(words(problem) for problem in error.problems) + ".")
 
 
-async def _defect(request: Request, error: Exception) -> Response:
-    traceback.print_exception(error, file=sys.stderr)
-    return _page(500, "The terminal in which the desk was started shows the cause. Nothing was saved.")
+def _defect_page(desk: Desk) -> Any:
+    """What is shown where the program fails: where the newest text is, since a file may have been written before."""
+
+    async def endpoint(request: Request, error: Exception) -> Response:
+        traceback.print_exception(error, file=sys.stderr)
+        try:
+            where = desk.whereabouts
+        except Exception:  # whatever it was that failed may fail here too
+            where = "Look at the file and at the draft beside it for what they hold before you go on."
+        sentence = (
+            f"The terminal in which the desk was started shows the cause. {where} An entry may be missing."
+        )
+        return _page(500, sentence)
+
+    return endpoint

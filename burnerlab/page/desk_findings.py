@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import ClassVar
 
+from burnerlab.appliance.conversion.burner_conversion import NO_PORTS
 from burnerlab.appliance.conversion.result import TILE_AERATION, Conversion, Finding, NotEvaluated
 from burnerlab.page.desk_flames import band_of
 from burnerlab.page.desk_fragment import (
@@ -45,6 +46,10 @@ PRESENT_INPUTS = (
 SUPPLY = ("supply pressure", "lock-up", "regulator", "piping", "worst combination")
 FLAME_QUESTIONS = ("primary aeration", "lift", "light-back", "yellow tipping", "flame", "hot burner", "tile")
 LIMITS = ("lift", "light-back", "yellow tipping", "tile temperature")
+OPEN_FLAME = ("lift", "light-back", "yellow tipping")
+FLAME = "Flame"  # every limit of it
+TO_ENTER = {NO_PORTS: "ports not given: enter ports, port diameter, throat and shutter"}
+MOST_UNKNOWN = 3  # reasons in the sentence of the state
 TEST = "test required"
 
 
@@ -229,10 +234,10 @@ def state_line(markets: Sequence[MarketConversion], *, is_whole: bool) -> StateL
         parts.append("Orifices are calculated; air, flames and supply follow")
     elif not any(parts):
         near = ", ".join(topic.topic for topic in topics)
-        parts.append(f"Flame not evaluated: {unknown}" if unknown else "")  # first: the rest is no all-clear
+        parts.append(unknown)  # first: the rest is no all-clear
         parts.append(f"No value is outside its range. Near an end of it: {near}" if near else NO_VALUE)
     elif unknown:
-        parts.append(f"Flame not evaluated: {unknown}")
+        parts.append(unknown)
     verdict = worst([Verdict.WITHIN, *(topic.verdict for topic in topics)])
     if not is_whole and verdict is Verdict.WITHIN:
         verdict = Verdict.NOT_EVALUATED
@@ -245,15 +250,37 @@ def state_line(markets: Sequence[MarketConversion], *, is_whole: bool) -> StateL
 
 
 def _flames_unknown(markets: Sequence[MarketConversion]) -> str:
-    """Burners of which a limit of the flame at full rate, or the tile, is not evaluated on a market."""
+    """Flames at full rate, or single limits of them, that are not evaluated: whose, why, and what an answer needs."""
     every = [c for market in markets for c in market.conversions]
-    named = {
-        question.burner
-        for c in every
+    groups: dict[tuple[str, str], dict[str, None]] = {}
+    for c in every:
+        for burner in c.burners:
+            for topic, why in _unknown_of(c, burner.name):
+                groups.setdefault((topic, why), {})[burner.name] = None
+    if not groups:
+        return ""
+    order = [one.name for one in every[0].burners]
+    words = []
+    for (topic, why), named in sorted(groups.items(), key=lambda group: group[0][0] != FLAME):
+        who = burners_words(every[0], [one for one in order if one in named])
+        words.append(f"{topic} not evaluated: {who} ({TO_ENTER.get(why, clean(why, 200))})")
+    more = len(words) - MOST_UNKNOWN
+    rest = f". {more} more below, under Not evaluated" if more > 0 else ""
+    return f"{'. '.join(words[:MOST_UNKNOWN])}{rest}. Until then a flame test decides"
+
+
+def _unknown_of(c: Conversion, burner: str) -> Iterator[tuple[str, str]]:
+    """Of one burner: its whole flame where no limit of it is evaluated, else each limit; with the reason."""
+    own = {
+        question.topic: question.why
         for question in c.not_evaluated
-        if question.burner and question.topic.partition(",")[0] in LIMITS
+        if question.burner == burner and question.topic.partition(",")[0] in LIMITS
     }
-    return burners_words(every[0], [b.name for b in every[0].burners if b.name in named]) if named else ""
+    if all(topic in own for topic in OPEN_FLAME):
+        yield FLAME, own[OPEN_FLAME[0]]
+    else:
+        for topic, why in own.items():
+            yield (topic[:1].upper() + topic[1:]).replace(", hot burner", " of the hot burner"), why
 
 
 NO_VALUE = "No value is outside its range or near an end of it"

@@ -22,7 +22,7 @@ HEAT_INPUT = "heat input"
 EUROPE: Mapping[str, dict[str, str]] = {"appliance": {"region": "eu"}}
 METRIC = {"11 in w.c.": "20 mbar", "10 psi": "50 mbar", "0.5 in w.c.": "1 mbar"}  # examples of the schema
 RATING = "appliance.rating"
-REGION_QUERY = "choose us or eu: input band, usual pressures and altitude rule follow it"
+REGION_QUERY = "choose us or eu: input band, usual pressures, altitude rule and units follow it"
 # key: (label on the page, width of its field); the order is that of the page
 SITE = {
     "appliance.name": ("name", "w-wide"),

@@ -294,7 +294,7 @@ def present_state(appliance: Appliance, markets: Sequence[MarketConversion], sys
                 name=name(b.name),
                 orifice=desk_figure(
                     f"{id}-orifice",
-                    f"{BORE.scale(system).text(burner.orifice.diameter_m)}, calculated for its rate"
+                    f"not given; {BORE.scale(system).text(burner.orifice.diameter_m)}, calculated for its rate"
                     if burner.orifice.is_calculated
                     else clean(b.from_drill, MOST_MARK) or BORE.scale(system).text(burner.orifice.diameter_m),
                 ),

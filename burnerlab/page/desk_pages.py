@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
@@ -29,7 +29,15 @@ from burnerlab.page.desk_form import (
     problem_lines,
     site_of,
 )
-from burnerlab.page.desk_papers import PAPERS, paper_of
+from burnerlab.page.desk_papers import (
+    STUDIES,
+    MadeFor,
+    PaperLink,
+    gas_papers,
+    paper_of,
+    study_of,
+    study_papers,
+)
 from burnerlab.page.desk_state import REGION, BehindError, Desk, DeskEntry
 from burnerlab.page.desk_windows import behind_page, behind_words, joined_text, other_windows
 from burnerlab.page.form import SYSTEMS, RefusedError, pairs_of
@@ -50,6 +58,7 @@ FIRST = (
 )  # cautions whose lines stand before the orifices, worst first
 MOST_FIELDS = 4000
 LONGEST_FIELD = 1000
+EVERY_MARKET = "all"  # in place of a letter
 CONTROL = ("token", "base", "units", "file", "open", "on", "act", "window", "other")
 ACT = re.compile(r"(add|copy|remove|up|down) (burner|market)(?: (\d{1,3}))?")
 ON = re.compile(r"on-[1-9]\d{0,2}")
@@ -123,7 +132,7 @@ def home(desk: Desk, _: Answers, request: Request) -> Response:
 
     if desk.earlier is not None:
         return RedirectResponse("/draft", 303)
-    look = Look(system=desk.system, file=desk.file_digest)
+    look = Look(system=desk.system_of(desk.newest_entry), file=desk.file_digest)
     return RedirectResponse(look.address(desk.newest), 303)
 
 
@@ -131,8 +140,8 @@ def read_file(desk: Desk, _: Answers, request: Request) -> Response:
     """To the file as it is on the disk now."""
     from starlette.responses import RedirectResponse
 
-    system = look_of(desk, query_of(request)).system
-    entry = desk.read_file()
+    pairs, entry = query_of(request), desk.read_file()
+    system = look_of(desk, pairs).system if "units" in pairs else desk.system_of(entry)
     return RedirectResponse(Look(system=system, file=desk.file_digest).address(entry.digest), 303)
 
 
@@ -219,21 +228,37 @@ def papers_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> d
 
 
 def papers_of(answers: Answers, entry: DeskEntry, look: Look) -> list[dict[str, Any]]:
-    """The papers of each calculated market, for each of its gases, with their addresses."""
+    """The papers of each calculated market: for each of its gases, then of the whole market, with their addresses."""
     if entry.appliance is None:
         return []
-    return [
-        {
-            "letter": letter,
-            "gas": conversion.to_gas.name if len(market.conversions) > 1 else "",
-            "kinds": [
-                (f"/papers/{entry.digest}/{letter}/{kind}?units={look.system}", paper.words)
-                for kind, paper in PAPERS.items()
-            ],
-        }
-        for market in answers.first(entry, look.system).answer.markets
-        for letter, conversion in market.by_gas
+    lines = []
+    every = [one for one in answers.first(entry, look.system).answer.markets if one.conversions]
+    for market in every:
+        is_one = len(market.conversions) == 1
+        for letter, conversion in market.by_gas:
+            gas = "" if is_one else conversion.to_gas.name
+            lines.append(_papers_line(entry, look, letter, gas, gas_papers()))
+        lines += _market_lines(entry, look, market.letter, "" if is_one else "all its gases, ")
+    if len(every) > 1:
+        lines += _market_lines(entry, look, EVERY_MARKET, "markets, ")
+    return lines
+
+
+def _market_lines(entry: DeskEntry, look: Look, letter: str, words: str) -> Iterator[dict[str, Any]]:
+    """The papers of a whole market, a line for each."""
+    for name in STUDIES:
+        yield _papers_line(entry, look, letter, words + STUDIES[name].words, study_papers(name))
+
+
+def _papers_line(
+    entry: DeskEntry, look: Look, letter: str, words: str, papers: Iterable[PaperLink]
+) -> dict[str, Any]:
+    """Papers of a market, or of one of its gases."""
+    kinds = [
+        (f"/papers/{entry.digest}/{letter}/{one.kind}?units={look.system}", one.of, one.words)
+        for one in papers
     ]
+    return {"letter": letter, "words": words, "kinds": kinds}
 
 
 def line_view(desk: Desk, entry: DeskEntry, look: Look, form: DeskForm) -> dict[str, Any]:
@@ -287,7 +312,13 @@ def example_words(desk: Desk, entry: DeskEntry) -> str:
 def kept_words(desk: Desk, entry: DeskEntry) -> str:
     """Where the text is kept."""
     if desk.is_saved(entry):
-        return "as in the file"
+        return (
+            "as in the file" if desk.is_file_as_known else "as last saved; the file was changed outside since"
+        )
+    if desk.saved_entry is None and not entry.parent:
+        return "nothing typed yet"
+    if desk.draft.is_waiting:
+        return "not saved; no draft is kept until the earlier one is taken or dropped"
     if desk.draft.trouble:
         why = f": {ANOTHER}" if desk.draft.trouble == ANOTHER else " could be written"
         return f"not saved, and no draft{why}"
@@ -309,8 +340,12 @@ def edit(desk: Desk, answers: Answers, pairs: dict[str, str], live: bool) -> Res
 
     look, window = look_of(desk, pairs), pairs.get("window", "")
     act = pairs.get("act", "")
+    if act.startswith("units "):
+        desk.chosen_units = look.system
     try:
-        entry = desk.write(pairs.get("base", ""), values_of(pairs), window)
+        before = desk.entry(pairs.get("base", ""))
+        entry = desk.write(before.digest, values_of(pairs), window)
+        look = in_units_of(desk, look, before, entry)
         if live:
             followed = followed_values(desk, entry, pairs)
             parts = parts_of(desk, answers, entry, look) | {"values": followed}
@@ -338,7 +373,13 @@ def edit(desk: Desk, answers: Answers, pairs: dict[str, str], live: bool) -> Res
         if live and error.status == UNUSABLE:
             return JSONResponse({"refused": error.sentence}, UNUSABLE)
         raise
-    return RedirectResponse(look.address(digest, place), 303)
+    return RedirectResponse(in_units_of(desk, look, entry, desk.entry(digest)).address(digest, place), 303)
+
+
+def in_units_of(desk: Desk, look: Look, before: DeskEntry, entry: DeskEntry) -> Look:
+    """The page in the units of another region, where an edit has changed it and nobody has chosen units."""
+    system = desk.system_of(entry)
+    return replace(look, system=system) if system != desk.system_of(before) else look
 
 
 def followed_values(desk: Desk, entry: DeskEntry, pairs: Mapping[str, str]) -> dict[str, str]:
@@ -364,6 +405,7 @@ def parts_of(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict
         parts |= answers.marked(answers.first(entry, look.system), look.system)
     return {
         "digest": entry.digest,
+        "units": look.system,
         "address": look.address(entry.digest),
         "rest": f"/answer/{entry.digest}?{look.query}",
         "parts": parts,
@@ -440,8 +482,9 @@ def save(desk: Desk, answers: Answers, pairs: dict[str, str]) -> Response:
     """Write the file, unless another program or window wrote since this page read it, or the text does not read."""
     look, window = look_of(desk, pairs), pairs.get("window", "")
     try:
-        entry = desk.write(pairs.get("base", ""), values_of(pairs), window)
-        return saved_page(desk, answers, entry, look, window)
+        before = desk.entry(pairs.get("base", ""))
+        entry = desk.write(before.digest, values_of(pairs), window)
+        return saved_page(desk, answers, entry, in_units_of(desk, look, before, entry), window)
     except BehindError as behind:
         return behind_page(desk, behind, pairs, look)
 
@@ -545,20 +588,21 @@ def paper(desk: Desk, answers: Answers, request: Request) -> Response:
     letter = request.path_params["market"]
     if held := example_words(desk, entry):
         raise RefusedError(CONFLICT, f"No paper is made of example values. {held}")
+    kind, is_draft = request.path_params["kind"], not desk.is_saved(entry)
+    version = hashlib.sha256(entry.text.text.encode("utf-8", "surrogatepass")).hexdigest()
+    markets = () if entry.appliance is None else targets_of(entry.appliance)
+    own = [one for one in markets if letter in (one.letter, EVERY_MARKET)]
+    if entry.appliance is not None and own:
+        made_for = MadeFor(system=look.system, sha256=version, is_draft=is_draft)
+        made = study_of(entry.appliance, own, kind, made_for)
+        if made is not None:
+            return made
     conversion = answers.conversion(entry, look.system, letter)
     if conversion is None or entry.appliance is None:
         raise RefusedError(404, "There is no such market, or its orifices could not be calculated.")
-    markets = targets_of(entry.appliance)
-    own = letter.rstrip("0123456789")
-    market = next((f"{one.letter} ({one.name})" for one in markets if one.letter == own), "")
-    version = hashlib.sha256(entry.text.text.encode("utf-8", "surrogatepass")).hexdigest()
-    return paper_of(
-        replace(conversion, file_sha256=version),
-        request.path_params["kind"],
-        look.system,
-        market,
-        is_draft=not desk.is_saved(entry),
-    )
+    at = letter.rstrip("0123456789")
+    market = next((f"{one.letter} ({one.name})" for one in markets if one.letter == at), "")
+    return paper_of(replace(conversion, file_sha256=version), kind, look.system, market, is_draft=is_draft)
 
 
 # The draft of a desk before.

@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
+from burnerlab.appliance.conversion.markets import MarketTarget
+from burnerlab.appliance.project.model import Appliance
+from burnerlab.appliance.study.injector_table import injectors
+from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.page.form import RefusedError
 from burnerlab.quantity import System
-from burnerlab.report.write import SheetOptions, write_sheet
+from burnerlab.report.injector_paper import injector_paper
+from burnerlab.report.plate_paper import plate_paper
+from burnerlab.report.study_paper import StudyPaper, paper_for, write_paper
+from burnerlab.report.write import SheetFiles, SheetOptions, stem, write_sheet
+from burnerlab.tables.phrase import Phrase, joined
 from burnerlab.tables.problem import UserError
 
 if TYPE_CHECKING:
@@ -52,6 +61,107 @@ PAPERS: dict[str, Paper] = {
 }
 """By the last part of their address, in the order of the page."""
 
+WORKBOOK = PAPERS["workbook"].media
+STUDY_ENDINGS = {
+    "": ("page", ".html", "text/html; charset=utf-8"),
+    "-pdf": ("PDF", ".pdf", "application/pdf"),
+    "-workbook": ("workbook", ".xlsx", WORKBOOK),
+    "-csv": ("CSV", ".csv", "text/csv; charset=utf-8"),
+}
+"""Of a paper of a whole market: end of its address, words of its format, end of its file's name, media type."""
+
+
+def _injectors(appliance: Appliance, markets: Sequence[MarketTarget], sha256: str) -> StudyPaper:
+    return injector_paper(injectors(appliance, (), markets=markets), sha256)
+
+
+def _plate(appliance: Appliance, markets: Sequence[MarketTarget], sha256: str) -> StudyPaper:
+    return plate_paper(rating_plate(appliance, [one.letter for one in markets]), sha256)
+
+
+@dataclass(frozen=True, slots=True)
+class StudyKind:
+    """A paper of a whole market, as the command of its name writes it."""
+
+    words: str
+    make: Callable[[Appliance, Sequence[MarketTarget], str], StudyPaper]
+    has_reader_units: bool  # its units are the reader's; a plate has those of its region
+
+    def paper(self, appliance: Appliance, markets: Sequence[MarketTarget], made_for: MadeFor) -> StudyPaper:
+        """In the words, the units and the language of its reader."""
+        made = self.make(appliance, markets, made_for.sha256)
+        if made_for.is_draft:
+            draft = Phrase("draft, not saved")
+            made = replace(made, subtitle=joined("; ", (draft, made.subtitle)), notes=(draft, *made.notes))
+        languages = {one.appliance.language: one.appliance.reader_language for one in markets}
+        language = languages.popitem()[1] if len(languages) == 1 else appliance.reader_language
+        regions = {one.appliance.region for one in markets}
+        region = regions.pop() if len(regions) == 1 and self.has_reader_units else ""
+        return paper_for(made, made_for.system if self.has_reader_units else None, region, language=language)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeFor:
+    """What a paper of a whole market is made for: units of its reader, the text it is of."""
+
+    system: System
+    sha256: str
+    is_draft: bool
+
+
+STUDIES: dict[str, StudyKind] = {
+    "injectors": StudyKind("injector table of the manual", _injectors, has_reader_units=True),
+    "plate": StudyKind("rating plate fields", _plate, has_reader_units=False),
+}
+"""Papers of a whole market with all its gases, by the first part of their address."""
+
+
+class PaperLink(NamedTuple):
+    """How a paper is opened: the last part of its address, what is read out before its words, its words."""
+
+    kind: str
+    of: str
+    words: str
+
+
+def gas_papers() -> Iterator[PaperLink]:
+    """The papers of one gas of a market.
+
+    >>> next(gas_papers())
+    PaperLink(kind='card', of='', words='job card')
+    """
+    return (PaperLink(kind, "", paper.words) for kind, paper in PAPERS.items())
+
+
+def study_papers(name: str) -> Iterator[PaperLink]:
+    """The formats of a paper of a whole market.
+
+    >>> [one.kind for one in study_papers("plate")]
+    ['plate', 'plate-pdf', 'plate-workbook', 'plate-csv']
+    """
+    return (PaperLink(f"{name}{end}", STUDIES[name].words, one[0]) for end, one in STUDY_ENDINGS.items())
+
+
+def study_of(
+    appliance: Appliance, markets: Sequence[MarketTarget], kind: str, made_for: MadeFor
+) -> Response | None:
+    """A paper of some markets of an appliance; None for a kind that there is not."""
+    name, dash, end = kind.partition("-")
+    study, format_ = STUDIES.get(name), STUDY_ENDINGS.get(f"{dash}{end}")
+    if study is None or format_ is None:
+        return None
+    _, ending, media = format_
+    with TemporaryDirectory() as folder:
+        try:
+            written = write_paper(study.paper(appliance, markets, made_for), folder)
+        except UserError as error:
+            raise RefusedError(422, "; ".join(problem.text() for problem in error.problems)) from None
+        own = stem(" ".join([appliance.name[:48], *(one.name[:24] for one in markets[:1]), name]))
+        found = _response(written, ending, media, is_shown=ending in (".html", ".pdf"))
+        if len(markets) == 1 and "content-disposition" in found.headers:
+            found.headers["content-disposition"] = f'attachment; filename="{own}{ending}"'
+        return found
+
 
 def paper_of(
     conversion: Conversion, kind: str, system: System, market: str = "", *, is_draft: bool = False
@@ -60,22 +170,27 @@ def paper_of(
 
     is_draft : whether no file has its text
     """
-    from starlette.responses import Response
-
     paper = PAPERS.get(kind)
     if paper is None:
-        raise RefusedError(404, f"There is no such paper. There are: {', '.join(PAPERS)}.")
+        every = ", ".join((*PAPERS, *(f"{name}{end}" for name in STUDIES for end in STUDY_ENDINGS)))
+        raise RefusedError(404, f"There is no such paper. There are: {every}.")
     options = SheetOptions(system=system, market=market, date=date.today().isoformat(), is_draft=is_draft)
     with TemporaryDirectory() as folder:
         try:
             written = write_sheet(conversion, folder, [paper.format], options)
         except UserError as error:
             raise RefusedError(422, "; ".join(problem.text() for problem in error.problems)) from None
-        path = next((Path(one) for one in written.files if str(one).endswith(paper.ending)), None)
-        if path is None:
-            raise RefusedError(503, " ".join(written.missing))
-        content, name = path.read_bytes(), path.name
+        return _response(written, paper.ending, paper.media, is_shown=paper.is_shown)
+
+
+def _response(written: SheetFiles, ending: str, media: str, *, is_shown: bool) -> Response:
+    """One of the files written: in the browser, or kept as a file."""
+    from starlette.responses import Response
+
+    path = next((Path(one) for one in written.files if str(one).endswith(ending)), None)
+    if path is None:
+        raise RefusedError(503, " ".join(written.missing))
     headers = {"content-security-policy": PAPER_POLICY}
-    if not paper.is_shown:
-        headers["content-disposition"] = f'attachment; filename="{name}"'
-    return Response(content, media_type=paper.media, headers=headers)
+    if not is_shown:
+        headers["content-disposition"] = f'attachment; filename="{path.name}"'
+    return Response(path.read_bytes(), media_type=media, headers=headers)

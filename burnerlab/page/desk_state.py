@@ -11,9 +11,9 @@ from functools import cache, cached_property
 from pathlib import Path
 from threading import RLock
 
-from burnerlab.appliance.project.model import REGIONS, Appliance
+from burnerlab.appliance.project.model import REGIONS, Appliance, system_of_region
 from burnerlab.appliance.project.project_text import ProjectContent, ProjectText
-from burnerlab.page.desk_file import UNNAMED, Draft, FileContent, content_of, draft_of, write_text
+from burnerlab.page.desk_file import UNNAMED, Draft, FileContent, content_of, digest_of, draft_of, write_text
 from burnerlab.page.desk_queries import kind_of, pattern_of
 from burnerlab.page.form import RefusedError
 from burnerlab.page.security import LIVE_POLICY, Gate, Limiter
@@ -156,6 +156,9 @@ class Desk:
     path: Path | None
     gate: Gate = field(default_factory=desk_gate)
     system: System = "metric"
+    chosen_units: System | None = (
+        None  # by a setting, an option or the button of the page: no region changes them
+    )
     record: Path | None = None  # of the bench, whose measured units are shown
     entries: OrderedDict[str, DeskEntry] = field(default_factory=OrderedDict)
     after: dict[str, str] = field(default_factory=dict)  # the newest text made from one, for Redo
@@ -184,6 +187,27 @@ class Desk:
     def name(self) -> str:
         """Of the file, as it is printed."""
         return self.path.name if self.path else ""
+
+    def system_of(self, entry: DeskEntry) -> System:
+        """The units of a text's page: those chosen, else those of the region it names, else those of this desk."""
+        return self.chosen_units or system_of_region(entry.text.values().get(REGION, "")) or self.system
+
+    @property
+    def is_file_as_known(self) -> bool:
+        """Whether the file holds the bytes that this desk read or wrote last."""
+        return self.path is None or digest_of(self.path) == self.file_digest
+
+    @property
+    def whereabouts(self) -> str:
+        """Where the newest text is, looked up on the disk."""
+        self.draft.flush()
+        name = self.name or "the file"
+        if self.is_saved(self.newest_entry) and self.is_file_as_known:
+            return f"What the desk took last is in {name}."
+        draft = self.draft.path
+        if content_of(draft).text == self.newest_entry.text.text:
+            return f"What the desk took last is not in {name}, but in the draft {draft.name} beside it."
+        return f"What the desk took last is neither in {name} nor in the draft: copy it from the page first."
 
     @property
     def newest_entry(self) -> DeskEntry:
@@ -370,7 +394,7 @@ class Desk:
 
     def _examples(self, region: str) -> dict[str, str]:
         """Example values of the blank page of a region, by pattern; without one those of the units of this desk."""
-        system = "US" if region == REGIONS[0] else "metric" if region == REGIONS[1] else self.system
+        system = system_of_region(region) or self.system
         return {pattern_of(key): text for key, text in blank_text(system).values().items()}
 
     def _examples_for(self, before: DeskEntry, changed: Mapping[str, str]) -> dict[str, str]:

@@ -301,9 +301,12 @@ STOP = (
     text("slip", "Which entry was wrong, and why", "stop", "", is_needed=True, longest=LONGEST_REASON),
 )
 OTHER_SUPPLY = text(
-    "other_supply", "Its gas supply, when it is another one", "stop", "", is_needed=True,
-    hint="Which one, such as ring main B. On the same supply the stop stands there too.",
+    "other_supply", "Gas supply of that place, another than here", "stop", "", is_needed=True,
+    hint="Needed: which one, such as ring main B. A place on the same supply is stopped as well.",
 )  # fmt: skip
+OTHER_PLACE = text(
+    "place", "The other place", "stop", "", is_needed=True, hint="Needed: such as bench 2, or the town."
+)
 RELEASED = "release-"  # before the kind of a statement of a release
 
 

@@ -12,7 +12,7 @@ from burnerlab.bench.record.stop_display import not_recorded_words
 from burnerlab.handbook.contents import handbook_dir
 from burnerlab.page.reader_language import caution_of_page, closing_of_page, stop_of_page
 from burnerlab.page.reader_words import for_reader, own_words
-from burnerlab.page.result_text import STOPPED, in_units, lighting_facts, minus, unit_words
+from burnerlab.page.result_text import STOPPED, in_units, lighting_facts, minus, unbroken, unit_words
 from burnerlab.report.sheet.wording import SHAPES, STATEMENT
 from burnerlab.tables.handbook_link import handbook_of
 
@@ -88,6 +88,7 @@ def environment() -> Environment:
         handbook_of=handbook_of,
     )
     jinja.filters["minus"] = minus
+    jinja.filters["unbroken"] = unbroken
     jinja.filters["stop_text"] = stop_of_page
     jinja.filters["caution_text"] = caution_of_page
     jinja.filters["closing"] = closing_of_page
@@ -104,7 +105,7 @@ def page(name: str, **values: Any) -> str:
     return for_reader(made, values["reader"].region, (*values["names"], *own_words(values)))
 
 
-def error_page(status: int, sentence: str, name: str = "error") -> bytes:
+def error_page(status: int, sentence: str, name: str = "error", heading: str = "") -> bytes:
     """The page of a refusal: what happened, and the way back; ``name`` is that of its template."""
-    words = STATUS_WORDS.get(status, "This does not work")
+    words = heading or STATUS_WORDS.get(status, "This does not work")
     return page(name, status=status, words=words, sentence=sentence).encode("utf-8")

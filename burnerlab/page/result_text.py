@@ -37,6 +37,12 @@ Bases = Mapping[tuple[str, str], RatedBasis]
 """Model and gas of a test -> basis of its rating."""
 NO_BASES: Bases = MappingProxyType({})
 STOPPED = "stopped"  # in place of a verdict, as long as a stop of the unit stands
+NO_BREAK = "\u00a0"
+BEFORE_UNIT = re.compile(
+    r"(?<=\d) (?=(?:[kM]?W|[kM]?J|k?Btu|[mc]?m[23²³]?|ft[23²³]?|in[23²³]?|mbar|k?Pa|psi[ag]?|°[CF]|K|%|[km]?g|lb|oz|L|s"
+    r"|min|h)(?!\w)|\d{3}(?!\d))|(?<=\d) (?=× )|(?<=×) (?=\d)"
+)  # its break would part a figure from its unit; where it takes too much, a line ends earlier
+BETWEEN_TAGS = re.compile(r"(?<=>)[^<]+")
 MOST_CAUSES = 4
 LITTLE = 0.005  # share below which a cause is not worth a line
 UID_SHOWN = 8
@@ -140,6 +146,24 @@ def minus(text: str) -> str:
     'the band of −5 to +5 %, 2026-11-25'
     """
     return re.sub(r"(?<![\w-])-(?=\d)", "\N{MINUS SIGN}", text)
+
+
+def unbroken(text: str) -> str:
+    """A text whose figures stay on one line with their units, signs of groups and the sign of times between them.
+
+    >>> unbroken("180 × 1.6 mm, 12 500 Btu/h at 7 in w.c.").split(" ")
+    ['180\\xa0×\\xa01.6\\xa0mm,', '12\\xa0500\\xa0Btu/h', 'at', '7\\xa0in\\xa0w.c.']
+    """
+    return BEFORE_UNIT.sub(NO_BREAK, text).replace("in w.c.", f"in{NO_BREAK}w.c.")
+
+
+def unbroken_html(html: str) -> str:
+    """An element whose texts are so; names and values of attributes stay.
+
+    >>> unbroken_html('<b title="3 kW">3 kW</b>')
+    '<b title="3 kW">3\\xa0kW</b>'
+    """
+    return BETWEEN_TAGS.sub(lambda found: unbroken(found[0]), html)
 
 
 def unit_words(unit: str) -> str:

@@ -19,6 +19,7 @@ from burnerlab.page.form import (
     LONGEST_TEXT,
     LONGEST_WORDS,
     MOVES,
+    OTHER_PLACE,
     OTHER_SUPPLY,
     SEEN,
     SLIP,
@@ -107,6 +108,7 @@ def _stop_page(
         "errors": errors,
         "needed": needed,
         "other_supply": OTHER_SUPPLY,
+        "other_place": OTHER_PLACE,
         "models": () if has_model else bench.models.values(),
         "trouble": trouble,
         "hidden": [(name, text) for name, text in form.texts if has_model or name != "model"],
@@ -124,8 +126,11 @@ def another_place(bench: Bench, request: Request) -> Response:
     wrong = (
         words_problem(supply, OTHER_SUPPLY.name) if supply else "Is missing: which supply, or the stop stands"
     )
-    if not place or wrong or len(place) + len(supply) > LONGEST_TEXT // 2:
-        errors = {OTHER_SUPPLY.name: wrong or "Name the place and its supply, in few words"}
+    is_long = len(place) + len(supply) > LONGEST_TEXT // 2
+    if not place or wrong or is_long:
+        errors = {OTHER_SUPPLY.name: "Name the place and its supply, in few words" if is_long else wrong}
+        if not place:
+            errors[OTHER_PLACE.name] = "Is missing: which place"
         if bench.standing(form):
             return _stop_page(bench, form, (), FormValues(form, {}, errors), status=UNUSABLE)
         return halted(bench, form, status=UNUSABLE) or RedirectResponse(f"/?{form.query()}", 303)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from burnerlab import tables
 from burnerlab.tables.problem import Problem, UserError
 
+COMMA = "use a point as decimal mark; commas are not read"
 LONGEST = 200  # characters of a quantity; more is not one
 _NUMBER = (
     r"[+-]?(?:[1-9]\d{0,2}(?: \d{3})+|\d+)(?:\.\d*)?(?:[eE][+-]?\d{1,6})?|[+-]?\.\d+(?:[eE][+-]?\d{1,6})?"
@@ -138,7 +139,7 @@ def _complaint(text: str, key: str, example: str) -> UserError:
     if len(text) > LONGEST:
         return refuse(f"not a quantity: longer than {LONGEST} characters", text, key)
     if "," in text:
-        return refuse("use a point as decimal mark; commas are not read", text, key, fix=_without_comma(text))
+        return refuse(COMMA, text, key, fix=_without_comma(text))
     between = _RANGE.fullmatch(text)
     if between:
         fix = _without_range(float(between[1]), float(between[2]), (between[3] or "").strip())
@@ -173,8 +174,9 @@ def _complaint(text: str, key: str, example: str) -> UserError:
 
 
 def _without_comma(text: str) -> str:
+    """What a figure with a comma may have been, to copy: both readings, where it has two."""
     point = text.replace(",", ".")
-    if text.count(",") != 1 or "." in text:
+    if text.count(",") != 1 or "." in text.replace("in w.c.", ""):
         return "write 15000 or 15 000, and 1.40"
     if re.match(r"[+-]?[1-9]\d{0,2},\d{3}(?!\d)", text):
         return f"write {point} or {text.replace(',', ' ')}, as it should be"

@@ -38,11 +38,13 @@ from __future__ import annotations
 
 import datetime
 import math
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache, partial
 from typing import Any, Literal
 
+from burnerlab.quantity.grammar import COMMA
 from burnerlab.quantity.read import bounded, range_words, read
 from burnerlab.quantity.show import in_unit
 from burnerlab.quantity.units import Kind
@@ -58,6 +60,10 @@ Rules = Callable[[Mapping[str, Any]], Iterable[Problem]]
 Plain = Literal["NUMBER", "COUNT"]
 LONGEST_VALUE = 200
 NEEDS_UNIT = "needs a unit"
+
+
+WITH_COMMA = re.compile(r"[+-]?\d+,\d+")
+GROUPED = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,6 +149,8 @@ class InputRow:
         """A bare number of the project file. Raises UserError, without the key that the file knows."""
         is_whole = self.kind == "COUNT"
         if isinstance(value, bool) or not isinstance(value, int | float):
+            if isinstance(value, str) and WITH_COMMA.fullmatch(value.strip()):
+                raise complaint(COMMA, accepted=self.span, fix=_without_comma(value.strip(), is_whole))
             what = f"must be a number, got {words_of(value)}"
             raise complaint(what, accepted=self.span, fix="write the bare number")
         if not math.isfinite(value):
@@ -153,6 +161,18 @@ class InputRow:
             what = f"must lie in {self.span} ({self.words})"
             raise complaint(what, accepted=self.span, fix="check the figure")
         return int(value) if is_whole else float(value)
+
+
+def _without_comma(text: str, is_whole: bool) -> str:
+    """The readings of a figure with a comma, to copy."""
+    point, joined = text.replace(",", "."), text.replace(",", "")
+    if GROUPED.fullmatch(text):
+        return (
+            f"write {joined}; {point} is no whole number"
+            if is_whole
+            else f"write {point} or {joined}, as it should be"
+        )
+    return "write a whole number" if is_whole else f"write {point}"
 
 
 def _plain_number(text: Any) -> Any:

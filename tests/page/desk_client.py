@@ -20,6 +20,7 @@ from burnerlab.page.desk_app import desk_application
 from burnerlab.page.desk_state import Desk
 
 BASE = "http://127.0.0.1:8742"
+NO_BREAK = "\u00a0".encode()
 SMALL = """\
 # two tubes, small enough to be worked out at every turn
 [appliance]
@@ -99,7 +100,12 @@ class DeskClient:
     async def _ask(self, method: str, address: str, asked: dict[str, Any]) -> httpx.Response:
         transport = httpx.ASGITransport(app=self.app, raise_app_exceptions=False)
         async with httpx.AsyncClient(transport=transport, base_url=BASE, follow_redirects=True) as asker:
-            return await asker.request(method, address, **asked)
+            answer = await asker.request(method, address, **asked)
+        if "text/html" in answer.headers.get("content-type", "") or "json" in answer.headers.get(
+            "content-type", ""
+        ):
+            answer._content = answer.content.replace(NO_BREAK, b" ")  # a reader sees a blank
+        return answer
 
     def look(self, address: str = "/") -> httpx.Response:
         """A page, whose form is the one to fill from here on."""

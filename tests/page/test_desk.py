@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import json
 import re
 from html import unescape
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from desk_client import BASE, DeskClient, written
 
 from burnerlab.appliance import convert, read_appliance
 from burnerlab.bench.reading_plan import converted_for, read_plan
+from burnerlab.cli import main
 from burnerlab.page import desk_file, desk_state
 from burnerlab.page.desk_state import MOST_ENTRIES, Desk
 from burnerlab.page.security import Limiter
 
+MEDIA = {"": "text/html", "-pdf": "application/pdf", "-workbook": "spreadsheetml", "-csv": "text/csv"}
 RATE, NAME = "burner[1].rate", "burner[1].name"
 
 
@@ -477,6 +481,31 @@ def test_each_gas_of_a_couple_has_its_papers(client: DeskClient) -> None:
         assert card.count("draft, not saved") == 2  # in head and footer
     assert client.request("GET", f"/papers/{digest}/A1/plan").text.count("draft, not saved") == 2
     assert client.request("GET", f"/papers/{digest}/A3/card").status_code == 404
+
+
+@pytest.mark.parametrize("market", ["A", "all"])
+def test_injector_table_and_plate_are_among_the_papers(client: DeskClient, path: Path, market: str) -> None:
+    """In every format that the commands write; a page of one market is what its command writes."""
+    if market == "all":
+        client.send(act="copy market 1")
+    page = client.look()
+    for kind in ("injectors", "plate"):
+        for end, media in MEDIA.items():
+            address = f"/papers/{client.form['base']}/{market}/{kind}{end}?units=metric"
+            assert f'href="{address}"' in page.text
+            answer = client.request("GET", address)
+            assert answer.status_code == 200
+            assert media in answer.headers["content-type"]
+    table = client.request("GET", f"/papers/{client.form['base']}/{market}/injectors?units=US").text
+    assert "propane, North America, propane 11.0 in w.c." in table
+    assert "mbar" not in table.partition('id="cautions"')[0]
+    assert ("draft, not saved" in table) == (market == "all")
+    plate = client.request("GET", f"/papers/{client.form['base']}/{market}/plate").text
+    assert plate.count("stays readable") >= 1
+    if market == "A":
+        done = CliRunner().invoke(main, ["injectors", str(path), "--market", "A", "--json"])
+        mark = json.loads(done.stdout)["rows"][0]["injector_mark"]
+        assert re.search(rf">{mark}<", table)
 
 
 def test_papers_are_of_the_text_as_it_was_typed_last(client: DeskClient) -> None:

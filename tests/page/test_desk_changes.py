@@ -8,10 +8,11 @@ from pathlib import Path
 import pytest
 from desk_client import SMALL, DeskClient, written
 
-from burnerlab.page import desk_file
+from burnerlab.page import desk_file, desk_pages
 from burnerlab.page.desk_state import Desk
 from burnerlab.quantity import System
 
+REGION = "appliance.region"
 TWO_GASES = SMALL.replace(
     'supply = [{ gas = "propane", pressure = "11 in w.c." }]',
     'supply = [{ gas = "G20", pressure = "20 mbar" }, { gas = "G31", pressure = "37 mbar" }]',
@@ -212,3 +213,95 @@ def test_a_value_typed_as_the_example_of_the_other_region_is_the_users_own(folde
     client.send(**{"appliance.region": "eu"})
     assert client.fields["burner[1].rate"] == "3.5 kW"
     assert "burner[1].rate" not in client.desk.examples_of(client.desk.newest_entry)
+
+
+def test_a_region_chooses_the_units_unless_the_reader_has(folder: Path) -> None:
+    """North American trade prints Btu/h and in w.c., European kW and mbar (common practice, no source)."""
+    client = DeskClient(Desk(None))
+    client.look()
+    client.send(**{"appliance.rating": "gross"})
+    assert client.form["units"] == "metric"
+    page = client.send(**{REGION: "us"})
+    assert client.form["units"] == "US"
+    assert "Btu/h" in page.text
+    assert client.send(act="undo").url.params["units"] == "metric"
+    assert client.send(**{REGION: "eu"}).url.params["units"] == "metric"
+    assert client.send(act="units US").url.params["units"] == "US"  # chosen: no region changes it
+    client.send(**{REGION: "us"})
+    assert client.send(**{REGION: "eu"}).url.params["units"] == "US"
+    assert client.type(**{REGION: "us"})["units"] == "US"
+    chosen = DeskClient(Desk(folder / "other.toml", chosen_units="metric"))
+    chosen.look()
+    assert chosen.send(**{REGION: "us"}).url.params["units"] == "metric"
+
+
+def test_a_file_of_a_region_opens_in_its_units(tmp_path: Path) -> None:
+    path = tmp_path / "stove.toml"
+    path.write_text(SMALL.replace("rating =", 'region = "us"\nrating ='), encoding="utf-8")
+    assert DeskClient(Desk(path)).look().url.params["units"] == "US"
+
+
+def test_the_page_of_a_defect_says_where_the_entries_are(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A page that fails after the file was written does not say that nothing was."""
+    client = DeskClient(Desk(written(tmp_path)))
+    client.look()
+    client.form["window"] = "this one"  # so that it may write on, although it has seen no page since
+    monkeypatch.setattr(desk_file, "DRAFT_SECONDS", 0.0)
+    with monkeypatch.context() as broken:
+        broken.setattr(desk_pages, "desk_page", lambda *_, **__: 1 / 0)
+        answer = client.send("/save", **{"burner[1].rate": "13 kBtu/h"})
+        assert answer.status_code == 500
+        assert "What the desk took last is in stove.toml." in answer.text
+        answer = client.send("/edit", **{"burner[1].rate": "14 kBtu/h"})
+        assert "not in stove.toml, but in the draft stove.draft.toml beside it" in answer.text
+        draft = tmp_path / "stove.draft.toml"
+        assert "14 kBtu/h" in draft.read_text(encoding="utf-8")
+        draft.unlink()
+        assert "neither in stove.toml nor in the draft" in client.look("/").text
+    assert "13 kBtu/h" in (tmp_path / "stove.toml").read_text(encoding="utf-8")
+
+
+def test_what_is_said_of_the_file_is_true(tmp_path: Path) -> None:
+    path = written(tmp_path)
+    client = DeskClient(Desk(path))
+    assert "as in the file" in client.look().text
+    assert "not saved; a draft is kept" in client.send(**{"burner[1].rate": "13 kBtu/h"}).text
+    assert "as in the file" in client.send("/save").text
+    path.write_text(SMALL, encoding="utf-8")
+    assert "as last saved; the file was changed outside since" in client.look().text
+    assert "nothing typed yet" in DeskClient(Desk(tmp_path / "new.toml")).look().text
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "readings"),
+    [
+        ("burner[1].rate", "12,5 kBtu/h", ("12.5 kBtu/h",)),
+        ("burner[1].rate", "1,250 kBtu/h", ("1.250 kBtu/h", "1 250 kBtu/h")),
+        ("supply.pressure", "7,500 in w.c.", ("7.500 in w.c.", "7 500 in w.c.")),
+        ("burner[1].ports.count", "1,250", ("1250", "1.250 is no whole number")),
+        ("burner[1].ports.diameter", "1,6 mm", ("1.6 mm",)),
+        ("limits.drills", "1,40 mm, #54", ("1.40 mm",)),
+        ("supply.regulator.inlet_effect", "0,005", ("0.005",)),
+    ],
+)
+def test_a_decimal_comma_is_refused_at_its_field(
+    tmp_path: Path, key: str, typed: str, readings: tuple[str, ...]
+) -> None:
+    client = DeskClient(Desk(written(tmp_path)))
+    client.look()
+    found = client.type(**{key: typed})
+    assert "point as decimal mark" in found["wrong"][key]
+    assert all(one in found["wrong"][key] for one in readings)
+    assert client.desk.newest_entry.text.values()[key] == typed
+
+
+def test_a_flame_that_is_not_evaluated_says_what_to_enter(tmp_path: Path) -> None:
+    client = DeskClient(Desk(written(tmp_path)))
+    text = client.look().text
+    sentence = re.search(r'id="state-sentence">([^<]*)', text)
+    assert sentence is not None
+    assert "Flame not evaluated: right tube (ports not given: enter ports" in sentence[1]
+    assert "Light-back of the hot burner not evaluated: left tube (" in sentence[1]
+    assert "describe the body" in sentence[1]

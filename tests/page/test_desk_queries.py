@@ -123,7 +123,7 @@ def test_enter_still_works_out_and_units_change_by_a_button(visit: Any, tmp_path
     for address in served(written(tmp_path)):
         for script in (True, False):
             page = visit("desk", script=script).page
-            page.goto(f"{address}/file")
+            page.goto(f"{address}/file?units=metric")
             field = page.locator(f'[name="{RATE}"]')
             field.fill("13 kBtu/h")
             field.press("Enter")

@@ -8,7 +8,13 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from burnerlab.appliance.project.keys import Key
-from burnerlab.appliance.project.project_text import ProjectText, declared_key, key_path, schema_fields
+from burnerlab.appliance.project.project_text import (
+    ProjectText,
+    declared_key,
+    entries_of,
+    key_path,
+    schema_fields,
+)
 from burnerlab.appliance.project.toml_lines import KeyPath, spell
 from burnerlab.quantity.outputs import output
 from burnerlab.tables.problem import UserError
@@ -163,7 +169,7 @@ def _as_written(declared: Key, text: str) -> Any:
     if form == "switch":
         return {"true": True, "false": False}.get(text, text)
     if form == "texts" or (form == "text or texts" and "," in text):
-        return [part.strip() for part in text.split(",")]
+        return entries_of(text)
     if form == "table":
         return {
             name.strip(): float(number) for name, _, number in (one.partition("=") for one in text.split(","))

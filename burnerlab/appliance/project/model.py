@@ -15,7 +15,7 @@ from burnerlab.appliance.project.keys import Key, Values, table
 from burnerlab.appliance.project.supply_train import Train, TrainTable, ValveTable
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.orifice.discharge_coefficient import DEFAULT_SHAPE
-from burnerlab.quantity import Basis
+from burnerlab.quantity import Basis, System
 from burnerlab.quantity.inputs import complaint
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
@@ -28,6 +28,18 @@ from burnerlab.tables.problem import UserError
 
 REGIONS: tuple[str, str] = ("us", "eu")
 """Where an appliance is sold, as far as the file says: it selects band, supply pressures and altitude policies."""
+
+
+def system_of_region(region: str) -> System | None:
+    """The units of the readers of a region; None for no region.
+
+    >>> system_of_region("us"), system_of_region("eu"), system_of_region("")
+    ('US', 'metric', None)
+    """
+    systems: dict[str, System] = {"us": "US", "eu": "metric"}
+    return systems.get(region)
+
+
 SpreadShape = Literal["uniform", "normal", "triangular"]
 AS_MADE = ("drill", "coefficient", "setting")
 """Causes of spread of the unit as made: hole, discharge coefficient, pressure as set at the end of the line."""

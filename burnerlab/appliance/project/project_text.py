@@ -524,9 +524,7 @@ def _as_declared(declared: Key, value: str) -> str:
     if form == "switch":
         return value if value in ("true", "false") else toml_edit.text_literal(value)
     if form == "texts" or (form == "text or texts" and "," in value):
-        return (
-            f"[{', '.join(toml_edit.text_literal(one.strip()) for one in value.split(',') if one.strip())}]"
-        )
+        return f"[{', '.join(toml_edit.text_literal(one) for one in entries_of(value))}]"
     if form == "table":
         entries = [_ENTRY.fullmatch(one) for one in value.split(",")]
         if all(entries):
@@ -534,6 +532,21 @@ def _as_declared(declared: Key, value: str) -> str:
                 [(one[1], toml_edit.number_literal(one[2])) for one in entries if one]
             )
     return toml_edit.text_literal(value)
+
+
+def entries_of(value: str) -> list[str]:
+    """The entries of a list as they are typed; a comma between two bare figures parts none: it may be a decimal mark.
+
+    >>> entries_of("#54, 1.40 mm"), entries_of("1.4 mm,1.5 mm"), entries_of("1,40 mm, #54")
+    (['#54', '1.40 mm'], ['1.4 mm', '1.5 mm'], ['1,40 mm', '#54'])
+    """
+    found: list[str] = []
+    for one in value.split(","):
+        if found and found[-1].strip().isdigit() and one[:1].isdigit():
+            found[-1] += f",{one}"
+        else:
+            found.append(one)
+    return [one.strip() for one in found if one.strip()]
 
 
 def _check(

@@ -323,17 +323,22 @@ def injectors(
     *,
     drills: tuple[str, ...] | None = None,
     altitude_policy: str | None = None,
+    markets: Sequence[MarketTarget] = (),
 ) -> InjectorTable:
     """Injectors of every burner for each gas, pressure and altitude.
 
     supplies : gas and nominal pressure pairs; altitudes_m : [m], the place of the file when none is given
     drills, altitude_policy : in place of the file's
+    markets : of the file, each of whose gases stands there too, at the altitude and by the rules of its market
     Returns an InjectorTable. Raises UserError as ``convert_to`` does.
 
     >>> from burnerlab.appliance import demonstration
     >>> row = injectors(demonstration(), category_supplies("I3P", ["GB"])).rows[0]
     >>> row.fitted, f"{row.deviation:+.3f}"
     ('#63', '+0.012')
+    >>> from burnerlab.appliance.conversion.markets import market_named
+    >>> injectors(demonstration(), (), markets=[market_named(demonstration(), "B")]).rows[0].supply
+    'continental, third family, G30 29 mbar'
     """
     heights = tuple(si(each, Kind.LENGTH, "altitudes_m") for each in altitudes_m)
     places: tuple[float | None, ...] = heights or (None,)
@@ -341,6 +346,11 @@ def injectors(
         (case, _job(appliance, case, altitude, drills, altitude_policy))
         for case in supplies
         for altitude in places
+    ]
+    jobs += [
+        (_supplied_in(market, target), prepare(market.appliance, replace(target, drills=drills)))
+        for market in markets
+        for target in market.targets
     ]
     steps = [tuple(convert_burners(job, appliance.burners)) for _, job in jobs]
     rows = [_row(job, case, step) for (case, job), made in zip(jobs, steps, strict=True) for step in made]
@@ -359,6 +369,12 @@ def injectors(
         ),
         sources=tuple(dict.fromkeys(sources)),
     )
+
+
+def _supplied_in(market: MarketTarget, target: ConversionTarget) -> Supplied:
+    """A gas of a market, with its name before the gas."""
+    at = supplied(target.gas, target.gauge_pressure_Pa)
+    return replace(at, words=joined(", ", (market.name, at.words)))
 
 
 def _job(
