@@ -206,14 +206,14 @@ def reader_system() -> System:
     if context is None:  # of a text that no command prints
         return "metric"
     of_files: set[System | None] = context.meta.get(UNITS_OF_FILES, set())
-    return chosen_system() or (next(iter(of_files)) if len(of_files) == 1 else None) or "metric"
+    return preferred_system() or (next(iter(of_files)) if len(of_files) == 1 else None) or "metric"
 
 
-def chosen_system() -> System | None:
+def preferred_system() -> System | None:
     """The units that the user has chosen, by ``--units`` or in the settings; None for neither."""
     context = click.get_current_context(silent=True)
     written: System | None = None if context is None else context.meta.get(UNITS)
-    return written or user_settings().chosen_units
+    return written or user_settings().preferred_units
 
 
 def note_system_of_file(system: System | None) -> None:

@@ -14,7 +14,7 @@ import click
 from burnerlab.cli.common_inputs import read_appliance_file
 from burnerlab.cli.options import takes
 from burnerlab.cli.output import (
-    chosen_system,
+    preferred_system,
     document_option,
     print_cautions,
     print_json,
@@ -298,12 +298,12 @@ def desk_command(file: str | None, record: str | None, port: int, as_json: bool)
     from burnerlab.page.desk_app import desk_application, warm_up
     from burnerlab.page.desk_state import Desk
 
-    units = chosen_system()
+    units = preferred_system()
     desk = Desk(
         path=Path(file) if file else None,
         system=units or "metric",
         record=_record_of_desk(record),
-        chosen_units=units,
+        preferred_units=units,
     )
     answers = Answers(desk)
     listening = listen(desk.gate, port)

@@ -50,7 +50,7 @@ class Settings:
     paper: Setting[str]
 
     @property
-    def chosen_units(self) -> System | None:
+    def preferred_units(self) -> System | None:
         """The units that the user has had remembered; None where nothing is."""
         return None if self.units.source == DEFAULT else self.units.value
 

@@ -341,7 +341,7 @@ def edit(desk: Desk, answers: Answers, pairs: dict[str, str], live: bool) -> Res
     look, window = look_of(desk, pairs), pairs.get("window", "")
     act = pairs.get("act", "")
     if act.startswith("units "):
-        desk.chosen_units = look.system
+        desk.preferred_units = look.system
     try:
         before = desk.entry(pairs.get("base", ""))
         entry = desk.write(before.digest, values_of(pairs), window)

@@ -157,7 +157,7 @@ def study_of(
         except UserError as error:
             raise RefusedError(422, "; ".join(problem.text() for problem in error.problems)) from None
         own = stem(" ".join([appliance.name[:48], *(one.name[:24] for one in markets[:1]), name]))
-        found = _response(written, ending, media, is_shown=ending in (".html", ".pdf"))
+        found = _response(written, ending, media, is_inline=ending in (".html", ".pdf"))
         if len(markets) == 1 and "content-disposition" in found.headers:
             found.headers["content-disposition"] = f'attachment; filename="{own}{ending}"'
         return found
@@ -180,10 +180,10 @@ def paper_of(
             written = write_sheet(conversion, folder, [paper.format], options)
         except UserError as error:
             raise RefusedError(422, "; ".join(problem.text() for problem in error.problems)) from None
-        return _response(written, paper.ending, paper.media, is_shown=paper.is_shown)
+        return _response(written, paper.ending, paper.media, is_inline=paper.is_shown)
 
 
-def _response(written: SheetFiles, ending: str, media: str, *, is_shown: bool) -> Response:
+def _response(written: SheetFiles, ending: str, media: str, *, is_inline: bool) -> Response:
     """One of the files written: in the browser, or kept as a file."""
     from starlette.responses import Response
 
@@ -191,6 +191,6 @@ def _response(written: SheetFiles, ending: str, media: str, *, is_shown: bool) -
     if path is None:
         raise RefusedError(503, " ".join(written.missing))
     headers = {"content-security-policy": PAPER_POLICY}
-    if not is_shown:
+    if not is_inline:
         headers["content-disposition"] = f'attachment; filename="{path.name}"'
     return Response(path.read_bytes(), media_type=media, headers=headers)

@@ -156,7 +156,7 @@ class Desk:
     path: Path | None
     gate: Gate = field(default_factory=desk_gate)
     system: System = "metric"
-    chosen_units: System | None = (
+    preferred_units: System | None = (
         None  # by a setting, an option or the button of the page: no region changes them
     )
     record: Path | None = None  # of the bench, whose measured units are shown
@@ -190,7 +190,7 @@ class Desk:
 
     def system_of(self, entry: DeskEntry) -> System:
         """The units of a text's page: those chosen, else those of the region it names, else those of this desk."""
-        return self.chosen_units or system_of_region(entry.text.values().get(REGION, "")) or self.system
+        return self.preferred_units or system_of_region(entry.text.values().get(REGION, "")) or self.system
 
     @property
     def is_file_as_known(self) -> bool:

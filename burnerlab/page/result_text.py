@@ -163,7 +163,7 @@ def unbroken_html(html: str) -> str:
     >>> unbroken_html('<b title="3 kW">3 kW</b>')
     '<b title="3 kW">3\\xa0kW</b>'
     """
-    return BETWEEN_TAGS.sub(lambda found: unbroken(found[0]), html)
+    return BETWEEN_TAGS.sub(lambda text: unbroken(text[0]), html)
 
 
 def unit_words(unit: str) -> str:

@@ -230,7 +230,7 @@ def test_a_region_chooses_the_units_unless_the_reader_has(folder: Path) -> None:
     client.send(**{REGION: "us"})
     assert client.send(**{REGION: "eu"}).url.params["units"] == "US"
     assert client.type(**{REGION: "us"})["units"] == "US"
-    chosen = DeskClient(Desk(folder / "other.toml", chosen_units="metric"))
+    chosen = DeskClient(Desk(folder / "other.toml", preferred_units="metric"))
     chosen.look()
     assert chosen.send(**{REGION: "us"}).url.params["units"] == "metric"
 
