@@ -14,8 +14,8 @@ import click
 from burnerlab.cli.common_inputs import read_appliance_file
 from burnerlab.cli.options import takes
 from burnerlab.cli.output import (
-    preferred_system,
     document_option,
+    preferred_system,
     print_cautions,
     print_json,
     print_open_stops,
