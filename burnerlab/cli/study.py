@@ -173,9 +173,9 @@ def injectors_command(
 
     The orifice is the one that convert, plate and kit take, and heat inputs are those of its bore; in Europe its mark,
     in hundredths of a millimetre, stands beside it. Without --supply, --category, --country or --market: the present
-    gas of FILE and its markets; of a file without markets category II2H3+ as in GB (region eu: as in IT; region us: natural gas
-    and LP as in US). Both gases of a pressure couple get one orifice. --out writes the table of a manual, with its
-    cautions.
+    gas of FILE and its markets; of a file without markets category II2H3+ as in GB (region eu: as in IT; region us:
+    natural gas and LP as in US). Both gases of a pressure couple get one orifice. --out writes the table of a manual,
+    with its cautions.
 
     \b
     Examples:

@@ -299,8 +299,10 @@ def category_supplies(category: str, countries: Sequence[str] = ()) -> tuple[Sup
     )
 
 
-def market_supplies(appliance: Appliance) -> tuple[Supplied, ...]:
-    """Gases and pressures of the markets of a file.
+def market_supplies(
+    appliance: Appliance, markets: Sequence[MarketTarget] | None = None
+) -> tuple[Supplied, ...]:
+    """Gases and pressures of markets of a file, without any named of each.
 
     >>> from burnerlab.appliance import demonstration
     >>> [case.words for case in market_supplies(demonstration())][0]
@@ -310,7 +312,7 @@ def market_supplies(appliance: Appliance) -> tuple[Supplied, ...]:
         replace(
             case, words=Phrase("{market}, {supply}", market=market.name, supply=case.words), market=market
         )
-        for market in targets_of(appliance)
+        for market in (targets_of(appliance) if markets is None else markets)
         for target in market.targets
         for case in (supplied(target.gas, target.gauge_pressure_Pa),)
     )
@@ -344,13 +346,8 @@ def injectors(
     places: tuple[float | None, ...] = heights or (None,)
     jobs = [
         (case, _job(appliance, case, altitude, drills, altitude_policy))
-        for case in supplies
+        for case in (*supplies, *market_supplies(appliance, markets))
         for altitude in places
-    ]
-    jobs += [
-        (_supplied_in(market, target), prepare(market.appliance, replace(target, drills=drills)))
-        for market in markets
-        for target in market.targets
     ]
     steps = [tuple(convert_burners(job, appliance.burners)) for _, job in jobs]
     rows = [_row(job, case, step) for (case, job), made in zip(jobs, steps, strict=True) for step in made]
@@ -369,12 +366,6 @@ def injectors(
         ),
         sources=tuple(dict.fromkeys(sources)),
     )
-
-
-def _supplied_in(market: MarketTarget, target: ConversionTarget) -> Supplied:
-    """A gas of a market, with its name before the gas."""
-    at = supplied(target.gas, target.gauge_pressure_Pa)
-    return replace(at, words=joined(", ", (market.name, at.words)))
 
 
 def _job(
