@@ -328,7 +328,7 @@ def _store(folder: Path, start: int, encoded: Encoded) -> None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Work:
-    """What is cut into chunks, and who is told when none finishes."""
+    """What is cut into chunks, and who has the notice when none finishes."""
 
     study: Study
     size: int  # cases of a chunk
