@@ -353,7 +353,7 @@ def _slab(
 ) -> tuple[FloatArray, FloatArray]:
     """Low and high end of dv where |du rise + dv slope| < half: a middle in proportion to du, and a reach.
 
-    Both are worked out once for each shield and point, not for each place along the burner.
+    Both are calculated once for each shield and point, not for each place along the burner.
     """
     rise, slope, half = np.asarray(rise), np.asarray(slope), np.asarray(half)
     flat = slope == 0

@@ -595,7 +595,7 @@ _ON_PATCHES = Memory(256)  # of burners under their shields: other grids and edi
 
 
 def _remembered_on_patches(burner: Emitter, p: Patches, covers: tuple[Cover, ...]) -> FloatArray:
-    """``_on_patches``, worked out once for a burner, its shields and its patches."""
+    """``_on_patches``, calculated once for a burner, its shields and its patches."""
     key = burner, covers, *(one.tobytes() for one in (p.low, p.high, p.normal))
     return _ON_PATCHES.recall(key, lambda: _on_patches(burner, p, covers))
 

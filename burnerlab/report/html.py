@@ -97,7 +97,7 @@ def _environment() -> Environment:
 
 
 def html_text(sheet: Sheet, figures: Mapping[str, str], *, paper: str = "") -> str:
-    """The page; ``figures`` holds the SVG of each picture by key, one that is missing is told in words.
+    """The page; ``figures`` holds the SVG of each picture by key, a sentence stands for a missing picture.
 
     paper : size on which it is printed, "" is that of the printer
     """
