@@ -44,7 +44,7 @@ class Hand:
 def a_unit(page: Page, serial: str, is_first: bool) -> dict[str, int]:
     """A unit from its serial number to its entry; returns what that took."""
     hand = Hand(page)
-    page.wait_for_function("document.activeElement.id === 'serial'")
+    page.wait_for_selector("#serial:focus")
     hand.write("#serial", serial)
     if is_first:
         hand.choose("#burner", "stock-pot ring")
