@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache, partial
+from functools import partial
 
 from jinja2 import pass_context
 from jinja2.runtime import Context
@@ -17,9 +16,8 @@ from burnerlab.quantity import System
 from burnerlab.report.sheet.terms import translation_notes
 from burnerlab.tables.cautions import Caution
 from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language
-from burnerlab.tables.phrase import PLACE, Phrase, applied, filled, has_words
+from burnerlab.tables.phrase import Phrase, applied, filled, has_words, pattern
 
-MAY_BE_EMPTY = {"true": "; ", "by_meter": ", "}  # places that follow a word at once, by what they begin with
 NAMES = frozenset(("gas", "burner"))  # places of what the user or the gas library named
 
 
@@ -107,24 +105,8 @@ def _whole(language: Language, text: str, names: tuple[str, ...]) -> str | None:
 
 def _phrase(text: str, template: str) -> str:
     """A text of a stop, as record or bench hold it, as the phrase that made it; any other as it is."""
-    hit = _pattern(template).fullmatch(text)
+    hit = pattern(template).fullmatch(text)
     return text if hit is None else Phrase(template, **hit.groupdict())
-
-
-@cache
-def _pattern(template: str) -> re.Pattern[str]:
-    """What matches a template with its places filled, or empty where they may be."""
-    made, known, parts = "", set(), PLACE.split(template)
-    for place, part in enumerate(parts):
-        if place % 2 == 0:
-            made += re.escape(part)
-        elif part in known:
-            made += f"(?P={part})"
-        else:
-            first = None if parts[place - 1].endswith(" ") else MAY_BE_EMPTY.get(part)
-            made += f"(?P<{part}>.+?)" if first is None else f"(?P<{part}>(?:{first}.+)?)"
-            known.add(part)
-    return re.compile(made)
 
 
 def _language(context: Context) -> Language:

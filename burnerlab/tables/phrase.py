@@ -7,6 +7,8 @@ from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 
 PLACE = re.compile(r"\{(\w+)\}")
+CLAUSES = {"true": "; ", "by_meter": ", "}
+"""Places that hold a clause, with the sign that begins it, or nothing; behind a space they are as any other."""
 
 
 class Phrase(str):
@@ -72,15 +74,25 @@ def joined(separator: str, parts: Iterable[str]) -> str:
 
 @cache
 def pattern(template: str) -> re.Pattern[str]:
-    """What matches a template with its places filled, each by its name."""
-    made, known = "", set()
-    for place, part in enumerate(PLACE.split(template)):
-        if place % 2 == 0:
-            made += re.escape(part)
+    """What matches a template with its places filled, each by its name; one that follows a letter at once may be empty.
+
+    >>> pattern("read {figure}{by_meter}.").fullmatch("read 3 kW, by the meter.").groupdict()
+    {'figure': '3 kW', 'by_meter': ', by the meter'}
+    >>> pattern("is connected{more}").fullmatch("is connected").groupdict(), pattern("set {figure}").fullmatch("set ")
+    ({'more': ''}, None)
+    """
+    parts = PLACE.split(template)
+    made, known = re.escape(parts[0]), set[str]()
+    for before, place, behind in zip(parts[::2], parts[1::2], parts[2::2], strict=False):
+        if place in known:
+            made += f"(?P={place})"
+        elif place in CLAUSES and not before.endswith(" "):
+            made += f"(?P<{place}>(?:{CLAUSES[place]}.+?)?)"
         else:
-            made += f"(?P={part})" if part in known else f"(?P<{part}>.+)"
-            known.add(part)
-    return re.compile(made)
+            made += f"(?P<{place}>{'.*?' if before[-1:].isalpha() else '.+?'})"
+        made += re.escape(behind)
+        known.add(place)
+    return re.compile(made, re.DOTALL)
 
 
 def phrase_among(text: str, templates: Iterable[str]) -> str:

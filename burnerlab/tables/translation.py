@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
-from burnerlab.tables.phrase import PLACE, filled, has_words
+from burnerlab.tables.phrase import PLACE, filled, has_words, pattern
 
 UNITS = (
     r"(?:k?W|k?Btu|m?bar|[kM]?Pa|in|psig?|[mck]?m|MJ|ft|in w\.c\.|L|[mk]?g|lb|oz|s|min|h|ppm|K|yd|inHg|"
@@ -18,8 +18,6 @@ CODE = re.compile(r"(?<![^\W_])(?=[A-Z\d]*\d)[A-Z\d]{2,}(?![^\W_])|https?://\S+"
 ENDS = re.compile(r"^(.*?)([.:;,!?\N{HORIZONTAL ELLIPSIS}]+)$", re.DOTALL)
 BRACKETS = re.compile(r"^(.*?)( ?)\(([^()]*)\)(.*)$", re.DOTALL)
 SEPARATORS = (". ", "; ", ": ", ", ", " \N{MIDDLE DOT} ", " / ", " \N{EN DASH} ")
-OPTIONAL = {"true", "by_meter", "more", "rest", "also"}
-"""Places behind another place that may be empty, as those at the end of a word."""
 MOST_DEPTH = 12
 
 
@@ -73,7 +71,7 @@ class Translation:
         if (own := self.translations.get(text)) is not None:
             yield own
         for chunk, template in self._templates:
-            if chunk in text and (hit := _pattern(template).fullmatch(text)):
+            if chunk in text and (hit := pattern(template).fullmatch(text)):
                 values = {name: self._of(value, depth - 1) for name, value in hit.groupdict().items()}
                 if None not in values.values():
                     yield filled(
@@ -119,24 +117,3 @@ class Translation:
 
     def _has_words(self, text: str) -> bool:
         return bool(WORD.search(FIGURES.sub("", CODE.sub("", self._keep.sub("", text)))))
-
-
-_patterns: dict[str, re.Pattern[str]] = {}
-
-
-def _pattern(template: str) -> re.Pattern[str]:
-    """What matches a template with its places filled; a place that follows a word at once may be empty."""
-    if template not in _patterns:
-        made, known, parts = "", set(), PLACE.split(template)
-        for place, part in enumerate(parts):
-            if place % 2 == 0:
-                made += re.escape(part)
-            elif part in known:
-                made += f"(?P={part})"
-            else:
-                before = parts[place - 1]
-                is_attached = (bool(before) and not before[-1].isspace()) or (not before and part in OPTIONAL)
-                made += f"(?P<{part}>{'.*?' if is_attached else '.+?'})"
-                known.add(part)
-        _patterns[template] = re.compile(made, re.DOTALL)
-    return _patterns[template]
