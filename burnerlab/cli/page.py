@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -313,7 +314,7 @@ def desk_command(file: str | None, record: str | None, port: int, as_json: bool)
         click.echo(f"The desk is at {listening.address}")
         click.echo(f"{_kept(file, desk)} Stop it with Ctrl+C.")
         print_cautions()
-    warm_up(answers)
+    Thread(target=warm_up, args=(desk, answers), daemon=True).start()  # while the browser is opened
     try:
         serve(desk_application(desk, answers), listening)
     finally:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -159,15 +158,3 @@ class Answers:
     def gases(self) -> tuple[tuple[str, str], ...]:
         """Names of the gases of the library, to choose from, with their titles."""
         return gas_titles()
-
-    def warm_up(self) -> None:
-        """Work the newest text out, so that the first page stands there at once.
-
-        What stands then stands as long as the desk runs: no later search for garbage, for which an edit would have to
-        wait, looks at it again.
-        """
-        entry = self.desk.figures_of(self.desk.newest_entry)
-        if entry is not None:
-            self.whole(entry, self.desk.system)
-        gc.collect()
-        gc.freeze()

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 import traceback
 from collections.abc import Callable
-from threading import Thread
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.page import desk_pages, desk_study_pages
@@ -97,11 +97,15 @@ def _picture(desk: Desk, answers: Answers, request: Request) -> Response:
     return handbook_picture(request, desk.system)
 
 
-def warm_up(answers: Answers) -> Thread:
-    """Work the first page out while the browser is opened, so that it stands there at once."""
-    thread = Thread(target=answers.warm_up, daemon=True)
-    thread.start()
-    return thread
+def warm_up(desk: Desk, answers: Answers) -> None:
+    """Make the first page once, so that neither it nor the first edit waits for templates and what they show.
+
+    What stands then stands as long as the desk runs: no later search for garbage, for which an edit would have to
+    wait, looks at it again.
+    """
+    desk_pages.desk_page(desk, answers, desk.newest_entry, desk_pages.first_look(desk))
+    gc.collect()
+    gc.freeze()
 
 
 def _in_turn(turns: CapacityLimiter, view: Callable[[Request], Response]) -> Any:

@@ -102,6 +102,11 @@ def look_of(desk: Desk, pairs: Mapping[str, str]) -> Look:
     return Look(system=system, file=pairs.get("file", ""), open=opened, on=on)
 
 
+def first_look(desk: Desk) -> Look:
+    """At the newest text, before anything is chosen."""
+    return Look(system=desk.system_of(desk.newest_entry), file=desk.file_digest)
+
+
 def query_of(request: Request) -> dict[str, str]:
     return pairs_of(request.scope["query_string"].decode("latin-1"), MOST_FIELDS, LONGEST_FIELD)
 
@@ -132,8 +137,7 @@ def home(desk: Desk, _: Answers, request: Request) -> Response:
 
     if desk.earlier is not None:
         return RedirectResponse("/draft", 303)
-    look = Look(system=desk.system_of(desk.newest_entry), file=desk.file_digest)
-    return RedirectResponse(look.address(desk.newest), 303)
+    return RedirectResponse(first_look(desk).address(desk.newest), 303)
 
 
 def read_file(desk: Desk, _: Answers, request: Request) -> Response:

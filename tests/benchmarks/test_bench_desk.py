@@ -22,7 +22,8 @@ from burnerlab.appliance import convert, demonstration_path, read_appliance_text
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.memory import REMEMBERED
 from burnerlab.page.desk_answers import Answers
-from burnerlab.page.desk_pages import Look, parts_of
+from burnerlab.page.desk_app import warm_up
+from burnerlab.page.desk_pages import first_look, parts_of
 from burnerlab.page.desk_state import Desk
 
 MARKETS = (
@@ -85,14 +86,14 @@ def edit_times(markets: int, kind: str, times: int) -> Times:
         path.write_text(text_of(markets), encoding="utf-8")
         desk = Desk(path)
         desk.draft.is_waiting = True  # nothing is written
-        answers, look = Answers(desk), Look(system="metric", file="")
-        answers.warm_up()
+        answers, look = Answers(desk), first_look(desk)
+        warm_up(desk, answers)
         for _, values in zip(range(times), edits(kind), strict=False):
             began = process_time()
             entry = desk.write(desk.newest, values)
             json.dumps(parts_of(desk, answers, entry, look))
             found.first.append(process_time() - began)
-            json.dumps(answers.marked(answers.whole(entry, "metric"), "metric"))
+            json.dumps(answers.marked(answers.whole(entry, look.system), look.system))
             found.whole.append(process_time() - began)
     return found
 

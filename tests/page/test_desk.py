@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import re
 from html import unescape
@@ -15,6 +16,9 @@ from burnerlab.appliance import convert, read_appliance
 from burnerlab.bench.reading_plan import converted_for, read_plan
 from burnerlab.cli import main
 from burnerlab.page import desk_file, desk_state
+from burnerlab.page.desk_answers import Answers
+from burnerlab.page.desk_app import warm_up
+from burnerlab.page.desk_pages import desk_page, first_look
 from burnerlab.page.desk_state import MOST_ENTRIES, Desk
 from burnerlab.page.security import Limiter
 
@@ -77,6 +81,26 @@ def test_the_page_shows_what_the_conversion_of_its_text_gives(client: DeskClient
     assert page.status_code == 200
     found = convert(read_appliance(path), "propane", "11 in w.c.")
     assert [orifice(page.text, n) for n in range(1, 3)] == [one.choice.drill for one in found.burners]
+
+
+def test_the_first_page_is_made_while_the_browser_is_opened(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In the units that it then has: those of the region of the file."""
+    monkeypatch.setattr(gc, "freeze", lambda: None)  # of these tests
+    path = written(tmp_path)
+    path.write_text(
+        path.read_text(encoding="utf-8").replace('name   = "camp', 'region = "us"\nname   = "camp', 1)
+    )
+    desk = Desk(path)
+    answers = Answers(desk)
+    warm_up(desk, answers)
+    known = list(answers.firsts), list(answers.wholes)
+    assert len(known[1]) == 1
+    look = first_look(desk)
+    assert look.system == "US"
+    desk_page(desk, answers, desk.newest_entry, look)
+    assert (list(answers.firsts), list(answers.wholes)) == known
 
 
 def test_every_key_of_the_file_has_a_field(client: DeskClient) -> None:
