@@ -48,7 +48,7 @@ if TYPE_CHECKING:
     from burnerlab.layout.carry_over import CarryOver
     from burnerlab.layout.comparison import LayoutComparison
     from burnerlab.layout.cooking_surface import Surface
-    from burnerlab.layout.grid_fit import GridFit
+    from burnerlab.layout.fit_result import GridFit
     from burnerlab.layout.hot_panels import Skins, TouchLimit
     from burnerlab.layout.layout_study import LayoutStudy
     from burnerlab.layout.measurement import MeasuredGrid

@@ -164,7 +164,7 @@ def _layout(
     appliance: Appliance, own: Path | None, readings: GridReadings | None
 ) -> tuple[Layout, InfraredPicture | None]:
     """The layout to start from, with the constants of a measured grid where there is one."""
-    from burnerlab.layout.grid_fit import calibrated
+    from burnerlab.layout.layout_prediction import calibrated
     from burnerlab.layout.layout_study import layout_of
 
     surface = appliance.space.study.surface if appliance.space else ""

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.layout.cooking_surface import Span
-from burnerlab.layout.grid_fit import FitState
+from burnerlab.layout.fit_result import FitState
 from burnerlab.layout.heat_map import Evenness, corner_measures
 from burnerlab.layout.layout_study import LayoutStudy
 from burnerlab.quantity import Kind

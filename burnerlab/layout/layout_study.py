@@ -39,18 +39,9 @@ from burnerlab.layout.cooking_surface import (
     Surface,
     grid_over,
 )
+from burnerlab.layout.fit_result import FitState, GridFit
 from burnerlab.layout.flame_contact import FlameContact, flame_contacts
 from burnerlab.layout.flame_size import flame_sizes, line_ceiling_m
-from burnerlab.layout.grid_fit import (
-    FitState,
-    GridFit,
-    PredictedTemperature,
-    calibrated,
-    fit_band,
-    fitted_cell_band,
-    predicted_temperature,
-    predicted_temperature_K,
-)
 from burnerlab.layout.heat_balance import LayoutBalance, heat_balance
 from burnerlab.layout.heat_map import (
     DEFAULT_GRID,
@@ -63,6 +54,14 @@ from burnerlab.layout.heat_map import (
     heat_map,
     map_band,
     names_index,
+)
+from burnerlab.layout.layout_prediction import (
+    PredictedTemperature,
+    calibrated,
+    fit_band,
+    fitted_cell_band,
+    predicted_temperature,
+    predicted_temperature_K,
 )
 from burnerlab.layout.placement import Standing, coefficient, net_share, standing
 from burnerlab.layout.plate import PlateCase, PlateState, plate_state

@@ -17,7 +17,7 @@ from burnerlab.appliance.study.monte_carlo import InputSpread, ToleranceResult
 from burnerlab.burner.shutter_setting import ShutterWindow
 from burnerlab.burner.stability_diagram import StabilityDiagram
 from burnerlab.layout.carry_over import CarryOver
-from burnerlab.layout.grid_fit import GridFit
+from burnerlab.layout.fit_result import GridFit
 from burnerlab.layout.heat_map import HeatMap
 from burnerlab.layout.hot_panels import Skins
 from burnerlab.layout.layout_study import LayoutStudy

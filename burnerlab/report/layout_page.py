@@ -12,7 +12,7 @@ from typing import Any
 from burnerlab import __version__
 from burnerlab.appliance import Appliance
 from burnerlab.layout.comparison import LayoutComparison
-from burnerlab.layout.grid_fit import GridFit
+from burnerlab.layout.fit_result import GridFit
 from burnerlab.layout.heat_balance import balance_rows
 from burnerlab.layout.heat_map import standard_measures
 from burnerlab.layout.layout_study import LayoutStudy

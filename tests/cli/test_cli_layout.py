@@ -404,6 +404,7 @@ def test_optimise_starts_from_an_infrared_picture_as_layout_reads_it(
 ) -> None:
     """The grid fitted is that of the picture, and the layout searched is that of the fit."""
     from burnerlab.layout import grid_fit, search
+    from burnerlab.layout.layout_prediction import calibrated
     from burnerlab.layout.thermal_picture import read_infrared
 
     picture, layouts, searched = camera_picture(tmp_path / "camera.csv"), [], search.optimise
@@ -428,7 +429,7 @@ def test_optimise_starts_from_an_infrared_picture_as_layout_reads_it(
     grid = read_infrared(picture[1], plain.surface, corners, emissivity=0.95).grid
     ((taken, fit),) = fits
     np.testing.assert_array_equal(taken.values, grid.values)
-    assert layouts[0].shape == grid_fit.calibrated(fit, plain).shape != plain.shape
+    assert layouts[0].shape == calibrated(fit, plain).shape != plain.shape
     missing = run("optimise", CART, *picture[:4])
     assert (missing.exit_code, "emissivity set at the camera" in missing.stderr) == (2, True)
 

@@ -13,20 +13,20 @@ from numpy.typing import NDArray
 from burnerlab.layout.conduction import Conduction, LossCurve, conducting_plate, points
 from burnerlab.layout.cooking_surface import Grid, Layout, PlateSheet, grid_over
 from burnerlab.layout.enclosure import below, own_loss
-from burnerlab.layout.grid_fit import (
-    FitState,
-    GridFit,
+from burnerlab.layout.fit_result import FitState, GridFit
+from burnerlab.layout.grid_fit import fit_grid
+from burnerlab.layout.heat_map import evenness
+from burnerlab.layout.layout_factors import with_factors
+from burnerlab.layout.layout_prediction import (
     calibrated,
     fit_band,
-    fit_grid,
     predicted_temperature,
     predicted_temperature_K,
-    with_factors,
 )
-from burnerlab.layout.heat_map import evenness
 from burnerlab.layout.measurement import MeasuredGrid
 from burnerlab.layout.plate import PlateLoss
-from tests.layout.test_grid_fit import SURFACE, cells, flux_of, layout, measured, perturbed_truth
+from tests.layout.test_grid_fit import SURFACE, cells, flux_of, layout, measured
+from tests.layout.test_layout_prediction import perturbed_truth
 
 Floats = NDArray[np.float64]
 FINE = (50, 40)  # volumes; each fifth middle is that of a reading
