@@ -20,9 +20,10 @@ from burnerlab.appliance.conversion.convert import changed_by, convert, convert_
 from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.model import Appliance
+from burnerlab.appliance.project.rated_basis import GROSS_RATED, RatedBasis, rated_basis
 from burnerlab.bench.reading.manifold import Expected, expected_input, no_band_words, setting_band_Pa
 from burnerlab.bench.record.entry import quantities, quantity_words, unit_of
-from burnerlab.bench.unit import GROSS_RATED, RatedBasis, low_rate_band, rated_basis
+from burnerlab.bench.unit import low_rate_band
 from burnerlab.orifice.drill import Drill, ToleranceBand
 from burnerlab.quantity import System, show
 from burnerlab.quantity.outputs import computed_output, output

@@ -16,6 +16,7 @@ from burnerlab.appliance.conversion.gas_facts import GasStates
 from burnerlab.appliance.conversion.job import drills_named
 from burnerlab.appliance.operation.supply_pressures import SupplyPressure, supply_pressures
 from burnerlab.appliance.project.model import Appliance, Burner, Tolerance
+from burnerlab.appliance.project.rated_basis import RatedBasis, rated_basis
 from burnerlab.bench.decision_rule import DecisionRule, Rating, bench_limit
 from burnerlab.bench.reading.heat_input import HeatContent, InputMeasured, compared, heat_content
 from burnerlab.bench.reading.manifold import (
@@ -30,12 +31,12 @@ from burnerlab.bench.reading.meter import MeterReading
 from burnerlab.bench.reading.readings import Method, Reading
 from burnerlab.bench.stop import power_words, pressure_words
 from burnerlab.burner.burner import burner_fuel
-from burnerlab.gas import DeclaredGas, load
+from burnerlab.gas import DeclaredGas, Gas, load
 from burnerlab.gas.gas_family import Family
 from burnerlab.orifice.drill import Drill
 from burnerlab.orifice.flow import Conditions
 from burnerlab.orifice.stock import stock_list
-from burnerlab.quantity import PRESETS, Basis
+from burnerlab.quantity import PRESETS
 from burnerlab.tables.problem import Problem, UserError
 
 # The unit at the test: which burners are on, what each should give, by what it is measured, and the other
@@ -59,6 +60,12 @@ class SubstituteSupply:
     gas: GasStates
     gauge_pressure_Pa: float
     words: str
+
+    @classmethod
+    def of(cls, gas: Gas | DeclaredGas, gauge_pressure_Pa: float) -> SubstituteSupply:
+        """Gas and pressure, in words with both units of the pressure."""
+        words = f"{gas.words} at {pressure_words(gauge_pressure_Pa)}"
+        return cls(gas=GasStates(gas), gauge_pressure_Pa=gauge_pressure_Pa, words=words)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,11 +119,8 @@ class UnitUnderTest:
 
     @property
     def rated(self) -> RatedBasis:
-        """The basis of its rating, by its own gas."""
-        if self.appliance.rating == "gross":
-            return GROSS_RATED
-        heat = self.gas.heating_value_J_per_kg
-        return RatedBasis(word="net", of_gross=heat("net") / heat("gross"))
+        """The basis of its rating."""
+        return rated_basis(self.appliance)
 
     @property
     def rated_gross_W(self) -> Array:
@@ -236,14 +240,7 @@ def substitute_supplies(appliance: Appliance) -> tuple[SubstituteSupply, ...]:
     for supply in supply_pressures(own):
         if supply.region == region and supply.family.startswith(family) and not supply.couple:
             by_words.setdefault(supply.reference_gas, supply)
-    return tuple(
-        SubstituteSupply(
-            gas=GasStates(load(name)),
-            gauge_pressure_Pa=supply.nominal_Pa,
-            words=f"{name} at {pressure_words(supply.nominal_Pa)}",
-        )
-        for name, supply in by_words.items()
-    )
+    return tuple(SubstituteSupply.of(load(name), supply.nominal_Pa) for name, supply in by_words.items())
 
 
 # What the project file of a model says of a reading: the rating, what the gas is worth, the pressure at the
@@ -275,28 +272,6 @@ def rating_of(
         rule=rule,
         unit=unit,
     )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RatedBasis:
-    """The basis on which an appliance is rated, and what turns a gross heat input into one on it [-]."""
-
-    word: Basis
-    of_gross: float
-
-
-GROSS_RATED = RatedBasis(word="gross", of_gross=1.0)
-
-
-def rated_basis(appliance: Appliance) -> RatedBasis:
-    """Gross or net, as the ratings of the file are.
-
-    >>> from burnerlab.appliance import demonstration
-    >>> rated_basis(demonstration())
-    RatedBasis(word='gross', of_gross=1.0)
-    """
-    is_gross = appliance.rating == "gross"
-    return RatedBasis(word=appliance.rating, of_gross=1.0 if is_gross else heat_of(appliance).net_to_gross)
 
 
 def low_rate_band() -> Tolerance:

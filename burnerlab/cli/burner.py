@@ -18,6 +18,7 @@ from burnerlab.cli.common_inputs import APPLIANCE, PRESSURE, GasAt, gas_group, r
 from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import (
     facts,
+    gas_fact,
     kW,
     number,
     of_pressure,
@@ -272,7 +273,7 @@ def burner_command(
         print_json(result)
         return
     print_overfire(result["warnings"])
-    click.echo(_text(result, worst))
+    click.echo(_text(result, worst, appliance))
     for burner in result["burners"]:
         print_notes(burner["name"], _lines(burner))
     print_notes("Notes", unusual)
@@ -375,7 +376,9 @@ def _rate(result: dict[str, Any], appliance: Appliance, names: Sequence[str]) ->
         one, finding = rated[burner["name"]]
         burner["heat_input"] = row(one)
         burner["findings"].insert(0, row(finding))
-    result["warnings"] = overfire_lines(inputs, result["gas"], appliance.supply.gauge_pressure_Pa)
+    result["warnings"] = overfire_lines(
+        inputs, appliance.supply.gas.words, appliance.supply.gauge_pressure_Pa
+    )
     result["inputs_worst_first"] = [row(one) for one in worst_first(inputs)]
     return worst_words(inputs)
 
@@ -414,12 +417,15 @@ def _evidence(burners: list[dict[str, Any]]) -> str:
     return f"estimate: ranks settings, decides nothing; test required{beside}"
 
 
-def _text(result: dict[str, Any], worst: Sequence[tuple[str, str]]) -> str:
+def _text(result: dict[str, Any], worst: Sequence[tuple[str, str]], appliance: Appliance) -> str:
+    from burnerlab.appliance.project.rated_basis import rated_basis
+
+    rated = rated_basis(appliance)
     pressure = quantity(100.0 * result["gauge_pressure_mbar"], Kind.GAUGE_PRESSURE, "kPa")
     head = facts(
         [
             ("appliance", result["appliance"]),
-            ("gas", result["gas"]),
+            ("gas", gas_fact(appliance.supply.gas)),
             ("pressure", pressure + " gauge at the manifold"),
             ("orifices", result["orifices"]),
             *worst,
@@ -432,7 +438,7 @@ def _text(result: dict[str, Any], worst: Sequence[tuple[str, str]]) -> str:
         rows.append(
             (
                 burner["name"] + (f" ({burner['count']} off)" if burner["count"] > 1 else ""),
-                kW(1e3 * burner["heat_input"]["heat_input_gross_kW"], 3),
+                kW(1e3 * burner["heat_input"]["heat_input_gross_kW"] * rated.of_gross, 3),
                 percent(burner["heat_input"]["deviation_percent"] / 100.0, 0),
                 aeration if aeration == "-" else f"{aeration} ({low} to {high})",
                 _share((burner["warm_up"] or {}).get("hot_primary_aeration_percent")),
@@ -443,8 +449,8 @@ def _text(result: dict[str, Any], worst: Sequence[tuple[str, str]]) -> str:
             )
         )
     heads = (
-        "burner", "kW gross", "off rating", "primary air %", "hot %", "W/mm2", "gradient 1/s", "lift", "light-back",
-        "yellow tip", "cone, mm",
+        "burner", f"kW {rated.word}", "off rating", "primary air %", "hot %", "W/mm2", "gradient 1/s", "lift",
+        "light-back", "yellow tip", "cone, mm",
     )  # fmt: skip
     foot = (
         "lift, light-back and yellow tip: margins; the limit lies at 1, and a check may want more. Lift cold,\n"

@@ -34,12 +34,13 @@ from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
+    from burnerlab.appliance.project.rated_basis import RatedBasis
     from burnerlab.bench.faults.explanation import Explanation, RankedCause
     from burnerlab.bench.faults.fault_study import FaultStudy, Sampling
     from burnerlab.bench.faults.next_measurement import NextMeasurement
     from burnerlab.bench.reading.manifold import ManifoldCheck
     from burnerlab.bench.reading.readings import Method, Reading
-    from burnerlab.bench.unit import RatedBasis, SubstituteSupply
+    from burnerlab.bench.unit import SubstituteSupply
     from burnerlab.gas import DeclaredGas, Gas
 
 # How an explanation is printed: what to do first, then the causes that fit.
@@ -473,11 +474,9 @@ CASE = Group(
 
 
 def _other_supply(other_gas: Gas | DeclaredGas, other_pressure: float) -> SubstituteSupply:
-    from burnerlab.appliance.conversion.gas_facts import GasStates
     from burnerlab.bench.unit import SubstituteSupply
 
-    words = f"{other_gas.name} at {other_pressure / 1e3:.3g} kPa"
-    return SubstituteSupply(gas=GasStates(other_gas), gauge_pressure_Pa=other_pressure, words=words)
+    return SubstituteSupply.of(other_gas, other_pressure)
 
 
 def _both(written: Mapping[str, Any]) -> Iterator[Problem]:
@@ -579,7 +578,7 @@ def explain_command(
       burnerlab explain --study --burner "griddle tube left"
     """
     from burnerlab.appliance import demonstration
-    from burnerlab.bench.unit import rated_basis
+    from burnerlab.appliance.project.rated_basis import rated_basis
 
     case, other, study, causes = question
     appliance = demonstration() if case.appliance is None else case.appliance

@@ -418,17 +418,18 @@ def _size_text(answer: SizeAnswer) -> str:
             *_size_altitude(answer),
         ]
     )
+    is_gross = answer.rate_basis == "gross"
     rows = [
         (
             choice.drill,
             millimetre(choice.diameter_m, ".3f", has_unit=False),
-            kW(choice.heat_input_gross_W),
+            kW(choice.heat_input_gross_W if is_gross else choice.heat_input_net_W),
             percent(choice.deviation),
             f"{100.0 * choice.drill_tolerance_low:+.1f} to {100.0 * choice.drill_tolerance_high:+.1f} %",
             "nearest" if choice.drill == answer.nearest_drill else choice.side,
         )
         for choice in answer.choices
     ]
-    heads = ("drill", "mm", "kW gross", "deviation", "drill tolerance", "")
+    heads = ("drill", "mm", f"kW {answer.rate_basis}", "deviation", "drill tolerance", "")
     words = for_reader(leeway_words(flow.coefficient, answer.input_leeway, answer.bore_leeway))
     return f"{head}\n\n{words}\n\n{table(heads, rows)}"

@@ -492,6 +492,16 @@ def _of_gases(gases: tuple[Gas | DeclaredGas | None, ...]) -> tuple[str, ...]:
 LEAST_CHANGE = 0.005  # of a heat input by altitude, below which it is not worth a word
 
 
+def gas_fact(gas: Gas | DeclaredGas) -> str:
+    """A gas in the head of an answer: its title, and the name by which an option takes it.
+
+    >>> from burnerlab.gas import load
+    >>> gas_fact(load("natural-gas-typical"))
+    'Natural gas, typical (natural-gas-typical)'
+    """
+    return f"{gas.title} ({gas.name})" if gas.title and gas.title != gas.name else gas.name
+
+
 def gas_notes(gas: Any) -> tuple[str, ...]:
     """What must be said of a gas beside any figure of it."""
     from burnerlab.gas import DeclaredGas

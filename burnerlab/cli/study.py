@@ -29,6 +29,7 @@ from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import (
     facts,
     for_reader,
+    gas_fact,
     kW,
     number,
     percent,
@@ -52,8 +53,10 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from burnerlab.appliance import Appliance, ConversionTarget
+    from burnerlab.appliance.project.rated_basis import RatedBasis
     from burnerlab.appliance.study.injector_table import InjectorRow, InjectorTable, Supplied
     from burnerlab.appliance.study.monte_carlo import Stage, ToleranceResult
+    from burnerlab.gas import DeclaredGas, Gas
 
 # ``burnerlab injectors``: the injector table of a manual.
 
@@ -376,14 +379,17 @@ def tolerance_command(
     if as_json:
         print_json(result)
     else:
-        click.echo(_tolerance_text(result))
+        click.echo(_tolerance_text(result, file, file.supply.gas if target is None else target.gas))
         print_notes("Notes", result.notes)
         spreads = dict.fromkeys(f"{c.cause}: {c.source}" for c in result.total.causes)
         print_notes("Sources of the spreads", list(spreads))
         print_cautions(file.supply.gas if target is None else target.gas)
 
 
-def _tolerance_text(result: ToleranceResult) -> str:
+def _tolerance_text(result: ToleranceResult, file: Appliance, gas: Gas | DeclaredGas) -> str:
+    from burnerlab.appliance.project.rated_basis import rated_basis
+
+    rated = rated_basis(file, gas)
     band = f"{percent(result.tolerance_low)} to {percent(result.tolerance_high)}, {result.tolerance_source}"
     head = facts(
         [
@@ -391,14 +397,16 @@ def _tolerance_text(result: ToleranceResult) -> str:
             (
                 "gas",
                 quantity_text(
-                    "{}, {} gauge", result.gas, quantity(result.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "kPa")
+                    "{}, {} gauge",
+                    gas_fact(gas),
+                    quantity(result.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "kPa"),
                 ),
             ),
             ("band", band),
             ("simulated", f"{result.draws} appliances, seed {result.seed}"),
         ]
     )
-    parts = [head, *(_block(stage) for stage in (result.end_of_line, result.in_the_field))]
+    parts = [head, *(_block(stage, rated) for stage in (result.end_of_line, result.in_the_field))]
     causes = [
         (
             c.cause,
@@ -409,7 +417,7 @@ def _tolerance_text(result: ToleranceResult) -> str:
         for c in result.total.causes
     ]
     heads = ("cause, whole appliance", "spread", "std. dev.", "line", "field")
-    return "\n\n".join([*parts, table(heads, causes, left_columns=2), NEITHER, "Heat inputs gross."])
+    return "\n\n".join([*parts, table(heads, causes, left_columns=2), NEITHER, f"Heat inputs {rated.word}."])
 
 
 NEITHER = (
@@ -424,16 +432,20 @@ def _share(stage: Stage, cause: str) -> str:
     return "-" if found is None else percent(found, 0).lstrip("+")
 
 
-def _block(stage: Stage) -> str:
+def _block(stage: Stage, rated: RatedBasis) -> str:
     """The burners at one stage, and how many appliances have one outside the band."""
     rows = []
     for spread in (*stage.burners, stage.total):
-        span = quantity_text("{} to {}", kW(spread.low_gross_W, 3), kW(spread.high_gross_W, 3))
+        aim, low, high = (
+            kW(gross_W * rated.of_gross, 3)
+            for gross_W in (spread.aim_gross_W, spread.low_gross_W, spread.high_gross_W)
+        )
+        span = quantity_text("{} to {}", low, high)
         sd, outside = (
             percent(spread.standard_deviation_W / spread.mean_gross_W).lstrip("+"),
             percent(spread.share_outside).lstrip("+"),
         )
-        rows.append((spread.name, kW(spread.aim_gross_W, 3), span, sd, outside, spread.dominant_cause))
+        rows.append((spread.name, aim, span, sd, outside, spread.dominant_cause))
     heads = ("burner", "aim kW", "95 % between, kW", "std. dev.", "outside band", "main cause")
     any_outside = percent(stage.share_any_outside).lstrip("+")
     error = percent(stage.standard_error, 2).lstrip("+")

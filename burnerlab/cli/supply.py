@@ -22,6 +22,7 @@ from burnerlab.cli.conversion import TRAIN
 from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import (
     facts,
+    gas_fact,
     kPa,
     kW,
     number,
@@ -56,6 +57,7 @@ if TYPE_CHECKING:
         RegulatorCurves,
         SettingRow,
     )
+    from burnerlab.appliance.project.rated_basis import RatedBasis
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.supply.cylinder import Cylinder, Draw, HoldAtInlet, HoldInAir, HoldTime
     from burnerlab.supply.regulator import Typical
@@ -166,7 +168,7 @@ def supply_command(served: Served, names: str | None, as_json: bool) -> None:
         )
     else:
         print_overfire(found.warnings)
-        click.echo(_text(found, served.by, altitude))
+        click.echo(_text(found, served, altitude))
         print_notes("Findings", [_words(finding) for finding in found.findings])
         print_notes("Taken from tables", found.notes)
         print_notes("Notes", unusual)
@@ -189,12 +191,15 @@ def _words(finding: Finding) -> str:
 
 def _against(operation: Operation, aim: str) -> str:
     """The input of all that are on beside their ratings."""
-    whole = operation.whole
-    here, wanted = (quantity(one, Kind.POWER, "kW") for one in (whole.heat_input_gross_W, whole.aim_gross_W))
-    return quantity_text("{} gross, {} {}, {}", here, aim, wanted, whole.words())
+    whole, rated = operation.whole, operation.rated
+    here, wanted = (
+        quantity(one * rated.of_gross, Kind.POWER, "kW")
+        for one in (whole.heat_input_gross_W, whole.aim_gross_W)
+    )
+    return quantity_text("{} {}, {} {}, {}", here, rated.word, aim, wanted, whole.words())
 
 
-def _text(operation: Operation, served: str, altitude: str) -> str:
+def _text(operation: Operation, served: Served, altitude: str) -> str:
     from burnerlab.appliance.operation.result import worst_words
 
     every = all(burner.on for burner in operation.burners)
@@ -202,7 +207,7 @@ def _text(operation: Operation, served: str, altitude: str) -> str:
     head = facts(
         [
             ("appliance", operation.appliance),
-            ("gas", operation.gas),
+            ("gas", gas_fact(served.appliance.supply.gas)),
             ("on", on),
             (
                 "nominal pressure",
@@ -215,7 +220,7 @@ def _text(operation: Operation, served: str, altitude: str) -> str:
             ),
             ("heat input", _against(operation, "aim" if altitude else "rated")),
             *worst_words(operation.inputs),
-            *([("new gas served by", served)] if served else []),
+            *([("new gas served by", served.by)] if served.by else []),
             *([("altitude", altitude)] if altitude else []),
             ("evidence", operation.evidence),
         ]
@@ -224,7 +229,7 @@ def _text(operation: Operation, served: str, altitude: str) -> str:
         (
             b.name + (f" ({b.count} off)" if b.count > 1 else ""),
             kPa(b.gauge_pressure_Pa) if b.on else "off",
-            kW(b.heat_input_gross_W) if b.on else "-",
+            kW(b.heat_input_gross_W * operation.rated.of_gross) if b.on else "-",
             percent(b.deviation),
             percent(b.deviation_alone),
             percent(b.from_nominal),
@@ -232,7 +237,8 @@ def _text(operation: Operation, served: str, altitude: str) -> str:
         for b in operation.burners
     ]
     off = "off aim" if altitude else "off rating"
-    burners = table(("burner", "at orifice, kPa", "kW gross", off, "alone", "by the supply"), rows)
+    heads = ("burner", "at orifice, kPa", f"kW {operation.rated.word}", off, "alone", "by the supply")
+    burners = table(heads, rows)
     parts = [head, burners]
     if operation.elements:
         parts.append(_elements(operation))
@@ -324,7 +330,7 @@ def regulator_command(
         print_json(found)
         return
     print_overfire(found.warnings)
-    click.echo(_curves_text(found))
+    click.echo(_curves_text(found, appliance.supply.gas))
     print_notes("Notes", (*_airless(found), *found.notes))
     highest = max(row.setting_gauge_pressure_Pa for row in found.settings)
     print_cautions(appliance.supply.gas, occasions=of_pressure(highest))
@@ -339,12 +345,13 @@ def _write_settings(curves: RegulatorCurves, out: str) -> None:
     write_together({Path(out): rows_csv_text(curves.setting_rows()).encode()}, overwrite=False)
 
 
-def _curves_text(curves: RegulatorCurves) -> str:
+def _curves_text(curves: RegulatorCurves, gas: Gas | DeclaredGas) -> str:
     set_Pa, stated_Pa = curves.set_point_gauge_pressure_Pa, curves.stated_inlet_gauge_pressure_Pa
+    rated = curves.rated
     head = facts(
         [
             ("appliance", curves.appliance),
-            ("gas", curves.gas),
+            ("gas", gas_fact(gas)),
             ("on", ", ".join(curves.on)),
             ("regulator", curves.regulator or ("none in the file" if set_Pa is None else "kind not named")),
             *(
@@ -370,8 +377,8 @@ def _curves_text(curves: RegulatorCurves) -> str:
             setting,
             b.burner,
             kPa(b.gauge_pressure_Pa),
-            kW(b.heat_input_gross_W, 3),
-            _ends(b.heat_input_low_gross_W, b.heat_input_high_gross_W),
+            kW(b.heat_input_gross_W * rated.of_gross, 3),
+            _ends(b.heat_input_low_gross_W, b.heat_input_high_gross_W, rated),
             percent(b.deviation, 0),
         )
         for setting, b in each
@@ -383,15 +390,17 @@ def _curves_text(curves: RegulatorCurves) -> str:
     parts = [
         head,
         table(
-            ("set, kPa", "burner", "at orifice, kPa", "kW gross", "low to high, kW", "off rating"), rates, 2
+            ("set, kPa", "burner", "at orifice, kPa", f"kW {rated.word}", "low to high, kW", "off rating"),
+            rates,
+            2,
         ),
         table(("set, kPa", "burner", "jet", "primary air", "low to high", "flame"), flames, 2),
     ]
     if curves.set_point_gauge_pressure_Pa is not None:
-        heads = ("set, kPa", "lock-up, kPa", "inlet it needs, kPa", "kW gross, all on")
-        parts.append(table(heads, [_whole(row) for row in curves.settings], left_columns=0))
+        heads = ("set, kPa", "lock-up, kPa", "inlet it needs, kPa", f"kW {rated.word}, all on")
+        parts.append(table(heads, [_whole(row, rated) for row in curves.settings], left_columns=0))
     if curves.inlets:
-        parts.append(_inlets_text(curves.inlets))
+        parts.append(_inlets_text(curves.inlets, rated))
     return "\n\n".join(parts)
 
 
@@ -413,18 +422,18 @@ def _listed(parts: Sequence[str]) -> QuantityText:
     return quantity_text(", ".join("{}" for _ in parts), *parts)
 
 
-def _whole(row: SettingRow) -> tuple[str, ...]:
+def _whole(row: SettingRow, rated: RatedBasis) -> tuple[str, ...]:
     """Lock-up, inlet and heat input of all burners at one setting."""
     above = " above the file's" if row.inlet_suffices is False else ""
     return (
         kPa(row.setting_gauge_pressure_Pa),
         kPa(row.lock_up_gauge_pressure_Pa),
         kPa(row.least_inlet_gauge_pressure_Pa) + above,
-        kW(row.total_heat_input_gross_W, 3),
+        kW(row.total_heat_input_gross_W * rated.of_gross, 3),
     )
 
 
-def _inlets_text(inlets: Sequence[InletRow]) -> str:
+def _inlets_text(inlets: Sequence[InletRow], rated: RatedBasis) -> str:
     rows = [
         (
             kPa(row.inlet_gauge_pressure_Pa) + (" low" if row.inlet_suffices is False else ""),
@@ -435,18 +444,19 @@ def _inlets_text(inlets: Sequence[InletRow]) -> str:
             kPa(row.lock_up_gauge_pressure_Pa),
             quantity_text(
                 "{} ({})",
-                kW(row.total_heat_input_gross_W, 3),
-                _ends(row.total_heat_input_low_gross_W, row.total_heat_input_high_gross_W),
+                kW(row.total_heat_input_gross_W * rated.of_gross, 3),
+                _ends(row.total_heat_input_low_gross_W, row.total_heat_input_high_gross_W, rated),
             ),
         )
         for row in inlets
     ]
-    heads = ("inlet, kPa", "outlet, kPa", "low to high, kPa", "lock-up, kPa", "kW gross, all on")
+    heads = ("inlet, kPa", "outlet, kPa", "low to high, kPa", "lock-up, kPa", f"kW {rated.word}, all on")
     return table(heads, rows, left_columns=0)
 
 
-def _ends(low_W: float, high_W: float) -> str:
-    return quantity_text("{} to {}", kW(low_W, 3), kW(high_W, 3))
+def _ends(low_gross_W: float, high_gross_W: float, rated: RatedBasis) -> str:
+    low, high = (kW(gross_W * rated.of_gross, 3) for gross_W in (low_gross_W, high_gross_W))
+    return quantity_text("{} to {}", low, high)
 
 
 def _air(burner: BurnerAtSetting) -> tuple[str, str]:

@@ -34,6 +34,19 @@ from burnerlab.tables.cautions import is_special_gas
 MOST_PARTS = 4  # of a composition, in one line
 
 
+def gas_words(name: str, title: str) -> str:
+    """What a sentence calls a gas: its name where the title begins with it, as of a test gas, else its title.
+
+    >>> gas_words("propane", "Propane, pure"), gas_words("G30", "G30, butane test gas")
+    ('propane', 'G30')
+    >>> gas_words("natural-gas-typical", "Natural gas, typical")
+    'natural gas, typical'
+    """
+    if not title or title.casefold().startswith(name.casefold()):
+        return name
+    return title[0].lower() + title[1:] if title[1:2].islower() else title
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Gas(WithSummary):
     """A gas by its composition, with where the composition is from."""
@@ -49,6 +62,11 @@ class Gas(WithSummary):
     printed: Mapping[str, float | str] | None = field(
         default=None, compare=False
     )  # values the source prints beside the composition
+
+    @property
+    def words(self) -> str:
+        """What a sentence calls it."""
+        return gas_words(self.name, self.title)
 
     def summary(self) -> Summary:
         parts = [f"{name} {100.0 * x:.4g} %" for name, x in self.composition.as_dict().items()]
@@ -168,6 +186,11 @@ class DeclaredGas(WithSummary):
     )
     family: str = ""  # row of declared_families, "" when not stated
     note: str = field(default="", metadata=output("note"))
+
+    @property
+    def words(self) -> str:
+        """What a sentence calls it."""
+        return gas_words(self.name, self.title)
 
     def summary(self) -> Summary:
         heat = figure(self.gross_heating_value_J_per_m3, Kind.HEATING_VALUE_VOLUME)

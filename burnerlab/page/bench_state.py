@@ -20,6 +20,7 @@ from pathlib import Path
 from threading import Lock
 from typing import Any
 
+from burnerlab.appliance.project.rated_basis import rated_basis
 from burnerlab.bench.reading.flue import FlueAnalysis
 from burnerlab.bench.reading_plan import FEWEST_DIGITS, Plan
 from burnerlab.bench.record import (
@@ -42,7 +43,6 @@ from burnerlab.bench.record.open_stops import place_key, same_supply
 from burnerlab.bench.record.photographs import missing, photographs_of
 from burnerlab.bench.record.stop_display import StopDisplay, state_file, unreadable
 from burnerlab.bench.stop import StopNotice, worst_first
-from burnerlab.bench.unit import rated_basis
 from burnerlab.page.form import (
     LEAK,
     LEAK_TESTS,

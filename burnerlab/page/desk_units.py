@@ -8,6 +8,7 @@ from pathlib import Path
 
 from burnerlab.appliance.conversion.convert import changed_by, steps_of
 from burnerlab.appliance.project.model import Appliance
+from burnerlab.appliance.project.rated_basis import RatedBasis
 from burnerlab.bench.learning.calibration import STILL, Calibration, calibrate, recorded_tests
 from burnerlab.bench.learning.discharge_coefficient import TABLE as DISCHARGE
 from burnerlab.bench.learning.known_orifices import plan_digest
@@ -16,7 +17,6 @@ from burnerlab.bench.plan_results import PlanReport, UnitsInBand, plan_report, u
 from burnerlab.bench.reading_plan import STATE_WORDS, Plan, plan_of, plans_below
 from burnerlab.bench.record.database import Record
 from burnerlab.bench.record.entry import BenchTest
-from burnerlab.bench.unit import RatedBasis
 from burnerlab.page.desk_fragment import MarketConversion
 from burnerlab.page.result_text import minus
 from burnerlab.quantity import Kind, System, show

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from burnerlab import tables
+from burnerlab.appliance.project.rated_basis import GROSS_RATED, RatedBasis
 from burnerlab.bench.decision_rule import NOT_SHOWN, Comparison, bench_limit
 from burnerlab.bench.faults.explanation import Explanation
 from burnerlab.bench.record import (
@@ -22,7 +23,6 @@ from burnerlab.bench.record import (
     sights,
 )
 from burnerlab.bench.record.entry import RecordQuantity, quantity_words
-from burnerlab.bench.unit import GROSS_RATED, RatedBasis
 from burnerlab.gas import fuels, load
 from burnerlab.page.form import fields
 from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest

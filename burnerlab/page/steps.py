@@ -8,10 +8,11 @@ from typing import Any
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from burnerlab.appliance.project.rated_basis import rated_basis
 from burnerlab.bench.decision_rule import act_first, bench_limit
 from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice
-from burnerlab.bench.unit import rated_basis, wait_note
+from burnerlab.bench.unit import wait_note
 from burnerlab.page.bench_state import Bench, new_once
 from burnerlab.page.dial_time import turn_words
 from burnerlab.page.form import (

@@ -87,7 +87,7 @@ def test_units_lie_beside_what_is_calculated(client: DeskClient) -> None:
     assert deviation is not None
     assert float(deviation[1].replace("−", "-")) == pytest.approx(100 * (SHIFT - 1), abs=0.4)
     no_bore = "no bore read, so that the orifice is not known: 1 test"
-    assert f"on G30, where the file has its orifices for natural-gas-typical, {no_bore}" in text
+    assert f"on G30, where the file has its orifices for typical pipeline natural gas, {no_bore}" in text
     assert f"of the present supply, {no_bore}" in text
 
 

@@ -17,6 +17,7 @@ from PIL import Image
 from burnerlab.appliance import convert, demonstration
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import convert_market, targets_of
+from burnerlab.appliance.project.rated_basis import GROSS_RATED
 from burnerlab.bench.plan_results import PlanReport, next_row, plan_report, row_verdict, units_in_bands
 from burnerlab.bench.reading_plan import (
     CARBON_MONOXIDE,
@@ -40,7 +41,6 @@ from burnerlab.bench.record import (
     entry,
     open_record,
 )
-from burnerlab.bench.unit import GROSS_RATED
 from burnerlab.cli.page import _as_planned
 from burnerlab.handbook import contents
 from burnerlab.page.bench_state import Bench

@@ -251,7 +251,7 @@ def _of_whole(job: Job, steps: tuple[Step, ...]) -> Iterator[Finding]:
 def _pressure(job: Job) -> Finding:
     pressures, gauge = job.pressures, job.target.gauge_pressure_Pa
     if pressures.low_Pa is None and pressures.high_Pa is None:
-        text = f"no range of supply pressure is known for {job.new.gas.name} at " + kilopascal(gauge, ".3g")
+        text = f"no range of supply pressure is known for {job.new.gas.words} at " + kilopascal(gauge, ".3g")
         return Finding(
             topic="supply pressure",
             verdict=Verdict.NOT_EVALUATED,
@@ -280,7 +280,7 @@ def _family(job: Job) -> Finding:
     }
     if not groups:
         return Finding(
-            verdict=Verdict.OUTSIDE, text=f"{job.new.gas.name} lies outside every family of EN 437", **fields
+            verdict=Verdict.OUTSIDE, text=f"{job.new.gas.words} lies outside every family of EN 437", **fields
         )
     inside = [group for group in groups if group.low_J_per_m3 <= 1e6 * wobbe <= group.high_J_per_m3]
     tightest = min(inside or groups, key=lambda group: group.high_J_per_m3 - group.low_J_per_m3)
@@ -289,7 +289,7 @@ def _family(job: Job) -> Finding:
         "high": tightest.high_J_per_m3 / 1e6,
         "source": cite(tightest.source),
     }
-    text = f"by its Wobbe index {job.new.gas.name} belongs to {job.new.used.family}"
+    text = f"by its Wobbe index {job.new.gas.words} belongs to {job.new.used.family}"
     if job.target.category and job.supply is None:
         return Finding(
             verdict=Verdict.OUTSIDE,

@@ -79,7 +79,7 @@ def unmatched(job: Job) -> str:
     if job.supply is not None or not (job.target.category or job.appliance.region):
         return ""
     rows = supply_pressures(job.appliance.tables.supply_pressures)
-    gas, at = job.new.gas.name, f"{job.target.gauge_pressure_Pa / 100:.3g} mbar"
+    gas, at = job.new.gas.words, f"{job.target.gauge_pressure_Pa / 100:.3g} mbar"
     if job.target.category:
         category = job.target.category
         return f"Category {category} has no pressure for {gas} at {at}: no range and no couple of it is used here."

@@ -210,7 +210,7 @@ def _scaled(appliance: Appliance, gas: GasStates) -> tuple[Regulator | None, tup
     if not is_as_stated:
         notes.append(
             f"the regulator is taken with a spring for {supply.gauge_pressure_Pa / 1e3:.4g} kPa: set point, droop and "
-            f"lock-up in proportion; a regulator made for {supply.gas.name} at this pressure has to be fitted"
+            f"lock-up in proportion; a regulator made for {supply.gas.words} at this pressure has to be fitted"
         )
     if abs(flow - 1.0) > 0.02:
         notes.append(

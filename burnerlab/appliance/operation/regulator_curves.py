@@ -17,6 +17,7 @@ from burnerlab.appliance.operation.network import Plant, Solution
 from burnerlab.appliance.operation.operate import at_manifold_pressure, burners_on, prepare, settled
 from burnerlab.appliance.operation.result import RatedInput, aims_gross_W, rated_input
 from burnerlab.appliance.project.model import Appliance, Burner
+from burnerlab.appliance.project.rated_basis import RatedBasis, rated_basis
 from burnerlab.appliance.project.supply_train import Train, TrainRegulator
 from burnerlab.burner.burner import BurnerFuel, EvaluationOptions
 from burnerlab.burner.evaluation import evaluate, fuel_with_flame
@@ -128,6 +129,7 @@ class RegulatorCurves(WithSummary):
     inlets: tuple[InletRow, ...] = field(metadata=output("inlets"))
     evidence: Evidence = field(metadata=output("evidence"))
     notes: tuple[str, ...] = field(metadata=output("notes"))
+    rated: RatedBasis  # of the file, on which its heat inputs are printed
 
     @property
     @computed_output("warnings")
@@ -148,12 +150,12 @@ class RegulatorCurves(WithSummary):
         return [{**flat(row), **flat(burner)} for row in self.settings for burner in row.burners]
 
     def summary(self) -> Summary:
-        heads = ("set", "burner", "heat input gross", "choked", "primary air")
+        heads = ("set", "burner", f"heat input {self.rated.word}", "choked", "primary air")
         rows = tuple(
             (
                 figure(row.setting_gauge_pressure_Pa, Kind.GAUGE_PRESSURE),
                 burner.burner,
-                figure(burner.heat_input_gross_W, Kind.POWER),
+                figure(burner.heat_input_gross_W * self.rated.of_gross, Kind.POWER),
                 "yes" if burner.choked else "no",
                 "-" if burner.primary_aeration is None else f"{100 * burner.primary_aeration:.0f} %",
             )
@@ -212,6 +214,7 @@ def regulator_curves(
         inlets=inlets,
         evidence=Evidence.ENTERED if regulator is None else regulator.evidence,
         notes=(*notes, *_of_choked(rows), *more),
+        rated=rated_basis(appliance),
     )
 
 

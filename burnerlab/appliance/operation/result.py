@@ -17,6 +17,7 @@ from burnerlab.appliance.conversion.headline import (
 from burnerlab.appliance.conversion.job import present_policy
 from burnerlab.appliance.conversion.result import Finding, check, verdict_of, verdict_of_interval
 from burnerlab.appliance.project.model import Appliance, Burner, Tolerance
+from burnerlab.appliance.project.rated_basis import RatedBasis, rated_basis
 from burnerlab.orifice.discharge_coefficient import Discharge
 from burnerlab.orifice.flow import Conditions, flow
 from burnerlab.quantity.outputs import computed_output, output
@@ -126,7 +127,7 @@ def aims_gross_W(appliance: Appliance) -> dict[str, float]:
 
 def nominal_inputs(appliance: Appliance, names: Sequence[str]) -> Iterator[tuple[RatedInput, Finding]]:
     """What the orifice of each burner named gives at the nominal pressure, with its finding."""
-    supply, band = appliance.supply, appliance.limits.tolerance
+    supply, band, basis = appliance.supply, appliance.limits.tolerance, rated_basis(appliance)
     at = Conditions(
         gauge_pressure_Pa=supply.gauge_pressure_Pa,
         ambient_pressure_Pa=supply.ambient_pressure_Pa,
@@ -155,7 +156,8 @@ def nominal_inputs(appliance: Appliance, names: Sequence[str]) -> Iterator[tuple
                 unit="%",
                 source=band.source,
                 evidence=used.evidence,
-                text=f"{found.heat_input_gross_W / 1e3:.3g} kW gross against {found.aim_gross_W / 1e3:.3g} kW,"
+                text=f"{found.heat_input_gross_W * basis.of_gross / 1e3:.3g} kW {basis.word}"
+                f" against {found.aim_gross_W * basis.of_gross / 1e3:.3g} kW,"
                 f" {100 * found.deviation:+.1f} % at the nominal pressure{danger}",
             ),
         )
@@ -179,7 +181,7 @@ def worst_words(inputs: Sequence[RatedInput]) -> tuple[tuple[str, str], ...]:
     return ("worst burner", ranked[0].words()), *(("lowest burner", one.words()) for one in beside)
 
 
-def overfire_lines(inputs: Sequence[RatedInput], gas: str, gauge_pressure_Pa: float) -> tuple[str, ...]:
+def overfire_lines(inputs: Sequence[RatedInput], gas_words: str, gauge_pressure_Pa: float) -> tuple[str, ...]:
     """The warning above an answer whose burners overfire; empty where none does."""
     over = [one for one in worst_first(inputs) if one.possible_overfire]
     if not over:
@@ -189,7 +191,7 @@ def overfire_lines(inputs: Sequence[RatedInput], gas: str, gauge_pressure_Pa: fl
     more = f", {len(names) - 1} more above their band" if len(names) > 1 else ""
     return (
         f"WARNING: Possible overfire: {names[0]}{case} {100 * over[0].deviation:+.0f} % off its rating{more}.",
-        f"WARNING: Do not burn {gas} at {gauge_pressure_Pa / 1e3:.4g} kPa through these orifices.",
+        f"WARNING: Do not burn {gas_words} at {gauge_pressure_Pa / 1e3:.4g} kPa through these orifices.",
     )
 
 
@@ -296,6 +298,8 @@ class Operation(WithSummary):
     findings: tuple[Finding, ...] = field(metadata=output("findings"))
     evidence: Evidence = field(metadata=output("evidence"))
     notes: tuple[str, ...] = field(metadata=output("notes"))
+    gas_words: str  # as a sentence names the gas
+    rated: RatedBasis  # of the file, on which its heat inputs are printed
     inputs: tuple[RatedInput, ...]
     """Against the ratings: all that are on together first, each, then each alone."""
     alone: tuple[Alone, ...] = field(default=(), metadata=output("alone"))
@@ -340,29 +344,35 @@ class Operation(WithSummary):
     @computed_output("warnings")
     def warnings(self) -> tuple[str, ...]:
         """What stands above everything when a burner overfires."""
-        return overfire_lines(self.inputs, self.gas, self.nominal_gauge_pressure_Pa)
+        return overfire_lines(self.inputs, self.gas_words, self.nominal_gauge_pressure_Pa)
 
     def summary(self) -> Summary:
         table = (
-            ("burner", "on", "pressure before the orifice", "heat input gross", "from the rating"),
+            (
+                "burner",
+                "on",
+                "pressure before the orifice",
+                f"heat input {self.rated.word}",
+                "from the rating",
+            ),
             *(
                 (
                     b.name,
                     "yes" if b.on else "no",
                     figure(b.gauge_pressure_Pa, Kind.GAUGE_PRESSURE),
-                    figure(b.heat_input_gross_W, Kind.POWER),
+                    figure(b.heat_input_gross_W * self.rated.of_gross, Kind.POWER),
                     percent(b.deviation),
                 )
                 for b in self.burners
             ),
         )
         heat, pressure = (
-            figure(self.heat_input_gross_W, Kind.POWER),
+            figure(self.heat_input_gross_W * self.rated.of_gross, Kind.POWER),
             figure(self.manifold_gauge_pressure_Pa, Kind.GAUGE_PRESSURE),
         )
         on = f"{sum(b.on for b in self.burners)} of {len(self.burners)} kinds of burner on"
-        rated = f"{heat} gross, {self.inputs[0].words()}, {worst_words(self.inputs)[0][1]}"
-        warnings = overfire_lines(self.inputs, self.gas, self.nominal_gauge_pressure_Pa)
+        rated = f"{heat} {self.rated.word}, {self.inputs[0].words()}, {worst_words(self.inputs)[0][1]}"
+        warnings = overfire_lines(self.inputs, self.gas_words, self.nominal_gauge_pressure_Pa)
         return Summary(
-            f"{self.appliance} on {self.gas}, {on}: {rated}, manifold at {pressure}", table, warnings
+            f"{self.appliance} on {self.gas_words}, {on}: {rated}, manifold at {pressure}", table, warnings
         )

@@ -26,6 +26,7 @@ from burnerlab.appliance.operation.result import (
     rated_together,
 )
 from burnerlab.appliance.project.model import Burner
+from burnerlab.appliance.project.rated_basis import rated_basis
 from burnerlab.burner.coefficients import Array
 from burnerlab.orifice import nozzle
 from burnerlab.orifice.discharge_coefficient import Discharge, own_coefficient, shape_named
@@ -114,6 +115,8 @@ def report(plant: Plant, on: tuple[str, ...], cases: tuple[str, ...], solution: 
         findings=tuple(_findings(plant, burners, elements, lowest, highest, solution)),
         evidence=_evidence(plant, elements),
         notes=notes,
+        gas_words=plant.appliance.supply.gas.words,
+        rated=rated_basis(plant.appliance),
         inputs=_inputs(plant, burners, alone),
         alone=alone,
     )

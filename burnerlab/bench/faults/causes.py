@@ -165,7 +165,7 @@ class _Fitted:
 
     @property
     def gas(self) -> str:
-        return self.supply.words.split(" at ")[0]
+        return self.supply.gas.gas.words
 
 
 def _fitted(unit: UnitUnderTest) -> tuple[_Fitted, ...]:

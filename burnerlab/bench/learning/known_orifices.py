@@ -66,7 +66,7 @@ def why_not_known(
     if digest:
         return f"by a plan that is not one of this file, {NOT_KNOWN}"
     if gas.name.casefold() != present.name.casefold():
-        return f"on {gas.name}, where the file has its orifices for {present.name}, {NOT_KNOWN}"
+        return f"on {gas.words}, where the file has its orifices for {present.words}, {NOT_KNOWN}"
     low, high = present_pressures_Pa(appliance)
     if not low <= gauge_pressure_Pa <= high:
         span = f"{pressure_words(low)} to {pressure_words(high)}"

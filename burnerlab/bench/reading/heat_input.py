@@ -399,7 +399,7 @@ def correction_of(
             fix = "name the gas, or give the relative density beside its heating value"
             raise UserError(Problem(what, key="rating's gas", fix=fix))
         wobbe = _wobbe(state.gas, basis) / _wobbe(test.gas, basis)
-        words.append(f"Wobbe index of {state.gas.name} over that of {test.gas.name}: {wobbe:.4f}")
+        words.append(f"Wobbe index of {state.gas.words} over that of {test.gas.words}: {wobbe:.4f}")
     ratio, u = 1.0, 0.0
     if state.gauge_pressure_Pa is not None or state.test_gauge_pressure_Pa is not None:
         if state.gauge_pressure_Pa is None or state.test_gauge_pressure_Pa is None:

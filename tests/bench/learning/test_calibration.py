@@ -348,7 +348,7 @@ def test_a_converted_unit_does_not_move_the_coefficient(
     no_bore = "no bore read, so that the orifice is not known"
     at = "at a manifold pressure outside 17.0 mbar (6.82 in w.c.) to 30.1 mbar (12.1 in w.c.) of the present supply"
     assert {one.why: one.tests for one in found.left_out} == {
-        f"on natural-gas-typical, where the file has its orifices for propane, {no_bore}": len(shop),
+        f"on typical pipeline natural gas, where the file has its orifices for propane, {no_bore}": len(shop),
         f"{at}, {no_bore}": len(shop),
         f"by a plan that is not one of this file, {no_bore}": 1,
     }
