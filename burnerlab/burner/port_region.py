@@ -56,13 +56,15 @@ def _value(name: str) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PortGas:
-    """A gas that the burner must burn, with the orifice that gives its rate and what is known of the hot burner."""
+    """A gas that the burner must burn, with its orifice and what is known of the hot burner."""
 
     title: str = field(metadata=output("gas"))
     fuel: BurnerFuel
     gauge_pressure_Pa: float = field(metadata=output("pressure", Kind.GAUGE_PRESSURE))
     orifice_diameter_m: float = field(metadata=output("orifice", Kind.DIAMETER))
     orifice_coefficient: float
+    drill: str = field(default="", metadata=output("drill"))
+    """Mark of the drill that is fitted; "" for the exact bore of the rate."""
     orifice_count: int = 1
     highest_gauge_pressure_Pa: float | None = None  # lift is judged there; None is the nominal one
     lowest_gauge_pressure_Pa: float | None = None  # light-back is judged there, turned down

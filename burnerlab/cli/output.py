@@ -497,7 +497,7 @@ def gas_fact(gas: Gas | DeclaredGas) -> str:
 
     >>> from burnerlab.gas import load
     >>> gas_fact(load("natural-gas-typical"))
-    'Natural gas, typical (natural-gas-typical)'
+    'Typical pipeline natural gas (natural-gas-typical)'
     """
     return f"{gas.title} ({gas.name})" if gas.title and gas.title != gas.name else gas.name
 

@@ -38,8 +38,9 @@ from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
+    from burnerlab.appliance.project.rated_basis import RatedBasis
     from burnerlab.appliance.study.port_study import PortCase
-    from burnerlab.burner.port_region import LimitShare, PortDesign, PortRegion, PortTolerance
+    from burnerlab.burner.port_region import LimitShare, PortDesign, PortGas, PortRegion, PortTolerance
     from burnerlab.orifice import Drill
 
 MOST_LIMITS = 12  # printed
@@ -215,8 +216,9 @@ def ports_command(
 ) -> None:
     """Region of port diameter, count, throat and open air inlet in which every limit holds on two or three gases.
 
-    32 768 burners are tried, each with the orifice of the rate on each gas, and each that holds is tried again at all
-    eight corners of the tolerance of orifice, ports and throat. Slack is the distance from the nearest limit as a share
+    32 768 burners are tried. Each has on each gas the drill that a conversion of FILE fits for its rate; without FILE
+    the exact bore. Each that holds is tried again at all eight corners of the tolerance of orifice, ports and throat.
+    Slack is the distance from the nearest limit as a share
     of it. Limits are recalled or estimated: no design here is the answer, every one asks for a test of its flame.
 
     \b
@@ -242,7 +244,7 @@ def ports_command(
             tolerance=row(tolerance), evidence=Evidence.ESTIMATE, notes=notes, files=files,
         )  # fmt: skip
         return
-    click.echo(_text(found, words))
+    click.echo(_text(found, words, case.rated))
     print_notes("Not evaluated", found.not_evaluated)
     print_notes("Notes", notes)
     for path in files:
@@ -286,15 +288,14 @@ def _written(region: PortRegion, words: str, targets: dict[str, Any], to: Destin
 # what is printed
 
 
-def _text(region: PortRegion, words: str) -> str:
+def _text(region: PortRegion, words: str, rated: RatedBasis) -> str:
     space, spread = region.space, region.tolerance
     head = facts(
         [
             ("burner", words),
-            ("heat input", quantity(space.heat_input_gross_W, Kind.POWER, "kW", 3) + " gross on every gas"),
-            *((gas.title, quantity_text("orifice {} at {}", quantity(gas.orifice_diameter_m, Kind.DIAMETER, "mm", 3),
-                                        quantity(gas.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "kPa", 3)))
-              for gas in region.gases),
+            ("heat input", quantity(space.heat_input_gross_W * rated.of_gross, Kind.POWER, "kW", 3)
+             + f" {rated.word} on {region.gases[0].title}"),
+            *((gas.title, _orifice(gas)) for gas in region.gases),
             ("rows", _rows(region)),
             ("tolerance", f"orifice area ±{100 * spread.orifice_area:g} %, ports ±{1e3 * spread.port_m:g} mm,"
              f" throat ±{1e3 * spread.throat_m:g} mm"),
@@ -317,6 +318,16 @@ def _text(region: PortRegion, words: str) -> str:
             opens = [one.words for one in region.relaxations if one.share_corners > 0.0]
             parts += [f"opens the region: {'; '.join(opens) or 'none of these alone'}"]
     return "\n".join(parts)
+
+
+def _orifice(gas: PortGas) -> str:
+    bore = quantity(gas.orifice_diameter_m, Kind.DIAMETER, "mm", 4)
+    at = quantity(gas.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "kPa", 3)
+    if gas.drill.endswith(" mm"):
+        return quantity_text("drill {} at {}", gas.drill, at)
+    if gas.drill:
+        return quantity_text("drill {} ({}) at {}", gas.drill, bore, at)
+    return quantity_text("exact orifice {} at {}", bore, at)
 
 
 def _rows(region: PortRegion) -> str:

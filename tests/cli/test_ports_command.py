@@ -25,7 +25,7 @@ def test_of_a_file_with_pictures(tmp_path: Path) -> None:
     assert done.exit_code == 0, done.output
     found = json.loads(done.stdout)
     assert 0.0 < found["share_corners_percent"] < found["share_nominal_percent"] < 100.0
-    assert [gas["title"] for gas in found["gases"]] == ["natural-gas-typical", "propane"]
+    assert [gas["title"] for gas in found["gases"]] == ["typical pipeline natural gas", "propane"]
     assert found["present"]["port_count"] == 180
     assert all(one["holds"] for one in found["designs"])
     names = {Path(path).suffix: Path(path) for path in found["files"]}
@@ -52,7 +52,7 @@ def test_the_gases_of_a_market_are_those_of_its_pressures() -> None:
 
 def test_both_gases_of_a_couple_have_the_orifice_of_the_first() -> None:
     found = json.loads(run(*FILE_LINE[:4], "--market", "B", "--json").stdout)
-    assert [gas["title"] for gas in found["gases"]] == ["natural-gas-typical", "G30", "G31"]
+    assert [gas["title"] for gas in found["gases"]] == ["typical pipeline natural gas", "G30", "G31"]
     bores = [gas["orifice_diameter_mm"] for gas in found["gases"]]
     assert bores[1] == bores[2] < bores[0]
 

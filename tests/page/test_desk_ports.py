@@ -115,9 +115,9 @@ def test_markets_are_left_out_and_taken_in(client: DeskClient) -> None:
     region_page(client)
     digest = client.desk.newest
     alone = client.request("GET", f"/ports/{digest}/1?chosen=yes")
-    assert "On natural-gas-typical: " in alone.text
+    assert "On typical pipeline natural gas: " in alone.text
     both = client.request("GET", f"/ports/{digest}/1?chosen=yes&m-A=yes")
-    assert "On natural-gas-typical, propane: " in both.text
+    assert "On typical pipeline natural gas, propane: " in both.text
 
 
 def test_what_has_no_region_says_why(client: DeskClient) -> None:

@@ -14,6 +14,7 @@ from burnerlab.appliance.conversion.flame_stability import LOWEST, NO_COMPOSITIO
 from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.appliance.conversion.warm_up import NO_BODY, ColdBurner, box_around, hot_mixture, own_ratio
 from burnerlab.appliance.project.model import Appliance, Burner
+from burnerlab.appliance.project.rated_basis import RatedBasis, rated_basis
 from burnerlab.burner.burner import BurnerGeometry, MixtureTemperatures, Surroundings
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.evaluation import fuel_with_flame
@@ -39,15 +40,17 @@ class PortCase:
     template: BurnerGeometry
     gases: tuple[PortGas, ...]
     space: PortSpace
+    rated: RatedBasis  # on which the heat input is printed, on the first gas
 
 
 def port_case(
     appliance: Appliance, name: str, targets: Sequence[tuple[Gas | DeclaredGas, float] | ConversionTarget]
 ) -> PortCase:
-    """A burner on the appliance's gas and on others, each with the exact orifice of its rate.
+    """A burner on the appliance's gas and on others, each with the drill that a conversion fits for its rate.
 
     targets : each another gas and its gauge pressure [Pa], or what a market of the file is changed to: its place, and
     of a couple the orifice of the first gas
+    The drill is of the list, or of the stock, of the file: the burner is judged as it would be built.
     What is hot of the burner as built stands for every variant: its body changes little with its ports.
     Raises UserError for a burner without round ports, or a gas without composition.
 
@@ -55,7 +58,7 @@ def port_case(
     >>> from burnerlab.gas import load
     >>> case = port_case(demonstration(), "griddle tube left", [(load("propane"), 2740.0)])
     >>> [round(1e3 * gas.orifice_diameter_m, 3) for gas in case.gases], case.space.rows, case.space.row_length_m
-    ([1.398, 1.006], 2, 0.4)
+    ([1.397, 1.0], 2, 0.4)
     """
     burner = next(one for one in appliance.burners if one.name == name)
     supply = appliance.supply
@@ -70,7 +73,7 @@ def port_case(
     others = [_target(own, target) for target in targets]
     _check(burner, [one.gas for one in (own, *others)])
     alone = replace(appliance, burners=(burner,))
-    cases = [_on_gas(changed(alone, target, exact=True)) for target in (own, *others)]
+    cases = [_on_gas(changed(alone, target)) for target in (own, *others)]
     return PortCase(
         burner=name,
         template=cases[0].template,
@@ -80,6 +83,7 @@ def port_case(
             rows=burner.ports.rows or 1 if burner.ports is not None else 1,
             row_length_m=_row_length_m(burner),
         ),
+        rated=rated_basis(appliance),
     )
 
 
@@ -122,7 +126,7 @@ def plain_port_case(
     pressure_spread: float | None = None,
     port_temperature_K: float | None = None,
 ) -> PortCase:
-    """A burner that is not built yet: its rate, and its gases each with a gauge pressure [Pa].
+    """A burner that is not built yet: its rate, and its gases each with a gauge pressure [Pa] and the exact orifice.
 
     heat_input_W : on the basis, on every gas [W]; turndown : least over full rate [-]
     pressure_spread : of the supply either way, as a share of its pressure [-]; port_temperature_K : of the mixture
@@ -152,7 +156,7 @@ def plain_port_case(
         lowest, highest = (None if end is None else gauge_Pa * end for end in ends)
         cases.append(
             PortGas(
-                title=gas.name,
+                title=gas.words,
                 fuel=fuel_with_flame(gas),  # type: ignore[arg-type]  # has a composition: checked above
                 gauge_pressure_Pa=gauge_Pa,
                 orifice_diameter_m=sized.diameter_m,
@@ -166,9 +170,9 @@ def plain_port_case(
             )
         )
     template = BurnerGeometry(port_width_m=1.0, port_count=1, orifice_diameter_m=cases[0].orifice_diameter_m)
-    return PortCase(
-        burner="", template=template, gases=tuple(cases), space=PortSpace(heat_input_gross_W=heat)
-    )
+    rated = RatedBasis(word=basis, of_gross=heat_input_W / heat)
+    space = PortSpace(heat_input_gross_W=heat)
+    return PortCase(burner="", template=template, gases=tuple(cases), space=space, rated=rated)
 
 
 def _check(burner: Burner, gases: Sequence[Gas | DeclaredGas]) -> None:
@@ -223,11 +227,12 @@ def _on_gas(appliance: Appliance) -> _OnGas:
         template=case.geometry,
         heat_input_gross_W=float(full.heat_input_gross_W),
         gas=PortGas(
-            title=supply.gas.name,
+            title=supply.gas.words,
             fuel=case.fuel,
             gauge_pressure_Pa=supply.gauge_pressure_Pa,
             orifice_diameter_m=float(np.asarray(orifice.orifice_diameter_m)),
             orifice_coefficient=float(np.asarray(orifice.orifice_coefficient)),
+            drill=burner.orifice.drill,
             orifice_count=int(np.asarray(orifice.orifice_count)),
             highest_gauge_pressure_Pa=supply.high_gauge_pressure_Pa,
             lowest_gauge_pressure_Pa=supply.low_gauge_pressure_Pa,
