@@ -19,8 +19,8 @@ from burnerlab import __version__
 from burnerlab.appliance.conversion.convert import changed_by, convert, convert_to, steps_of
 from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
+from burnerlab.appliance.project.basis import GROSS_RATED, RatedBasis, rated_basis
 from burnerlab.appliance.project.model import Appliance
-from burnerlab.appliance.project.rated_basis import GROSS_RATED, RatedBasis, rated_basis
 from burnerlab.bench.reading.manifold import Expected, expected_input, no_band_words, setting_band_Pa
 from burnerlab.bench.record.entry import quantities, quantity_words, unit_of
 from burnerlab.bench.unit import low_rate_band

@@ -15,8 +15,8 @@ from burnerlab.appliance.conversion.flame_stability import stabilities
 from burnerlab.appliance.conversion.gas_facts import GasStates
 from burnerlab.appliance.conversion.job import drills_named
 from burnerlab.appliance.operation.supply_pressures import SupplyPressure, supply_pressures
+from burnerlab.appliance.project.basis import RatedBasis, rated_basis
 from burnerlab.appliance.project.model import Appliance, Burner, Tolerance
-from burnerlab.appliance.project.rated_basis import RatedBasis, rated_basis
 from burnerlab.bench.decision_rule import DecisionRule, Rating, bench_limit
 from burnerlab.bench.reading.heat_input import HeatContent, InputMeasured, compared, heat_content
 from burnerlab.bench.reading.manifold import (

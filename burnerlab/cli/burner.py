@@ -418,7 +418,7 @@ def _evidence(burners: list[dict[str, Any]]) -> str:
 
 
 def _text(result: dict[str, Any], worst: Sequence[tuple[str, str]], appliance: Appliance) -> str:
-    from burnerlab.appliance.project.rated_basis import rated_basis
+    from burnerlab.appliance.project.basis import rated_basis
 
     rated = rated_basis(appliance)
     pressure = quantity(100.0 * result["gauge_pressure_mbar"], Kind.GAUGE_PRESSURE, "kPa")

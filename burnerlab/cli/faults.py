@@ -34,7 +34,7 @@ from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
-    from burnerlab.appliance.project.rated_basis import RatedBasis
+    from burnerlab.appliance.project.basis import RatedBasis
     from burnerlab.bench.faults.explanation import Explanation, RankedCause
     from burnerlab.bench.faults.fault_study import FaultStudy, Sampling
     from burnerlab.bench.faults.next_measurement import NextMeasurement
@@ -578,7 +578,7 @@ def explain_command(
       burnerlab explain --study --burner "griddle tube left"
     """
     from burnerlab.appliance import demonstration
-    from burnerlab.appliance.project.rated_basis import rated_basis
+    from burnerlab.appliance.project.basis import rated_basis
 
     case, other, study, causes = question
     appliance = demonstration() if case.appliance is None else case.appliance

@@ -38,7 +38,7 @@ from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
-    from burnerlab.appliance.project.rated_basis import RatedBasis
+    from burnerlab.appliance.project.basis import RatedBasis
     from burnerlab.appliance.study.port_study import PortCase
     from burnerlab.burner.port_region import LimitShare, PortDesign, PortGas, PortRegion, PortTolerance
     from burnerlab.orifice import Drill

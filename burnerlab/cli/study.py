@@ -53,7 +53,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from burnerlab.appliance import Appliance, ConversionTarget
-    from burnerlab.appliance.project.rated_basis import RatedBasis
+    from burnerlab.appliance.project.basis import RatedBasis
     from burnerlab.appliance.study.injector_table import InjectorRow, InjectorTable, Supplied
     from burnerlab.appliance.study.monte_carlo import Stage, ToleranceResult
     from burnerlab.gas import DeclaredGas, Gas
@@ -387,7 +387,7 @@ def tolerance_command(
 
 
 def _tolerance_text(result: ToleranceResult, file: Appliance, gas: Gas | DeclaredGas) -> str:
-    from burnerlab.appliance.project.rated_basis import rated_basis
+    from burnerlab.appliance.project.basis import rated_basis
 
     rated = rated_basis(file, gas)
     band = f"{percent(result.tolerance_low)} to {percent(result.tolerance_high)}, {result.tolerance_source}"

@@ -57,7 +57,7 @@ if TYPE_CHECKING:
         RegulatorCurves,
         SettingRow,
     )
-    from burnerlab.appliance.project.rated_basis import RatedBasis
+    from burnerlab.appliance.project.basis import RatedBasis
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.supply.cylinder import Cylinder, Draw, HoldAtInlet, HoldInAir, HoldTime
     from burnerlab.supply.regulator import Typical

@@ -20,7 +20,7 @@ from pathlib import Path
 from threading import Lock
 from typing import Any
 
-from burnerlab.appliance.project.rated_basis import rated_basis
+from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.bench.reading.flue import FlueAnalysis
 from burnerlab.bench.reading_plan import FEWEST_DIGITS, Plan
 from burnerlab.bench.record import (

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from burnerlab.appliance.conversion.convert import changed_by, steps_of
+from burnerlab.appliance.project.basis import RatedBasis
 from burnerlab.appliance.project.model import Appliance
-from burnerlab.appliance.project.rated_basis import RatedBasis
 from burnerlab.bench.learning.calibration import STILL, Calibration, calibrate, recorded_tests
 from burnerlab.bench.learning.discharge_coefficient import TABLE as DISCHARGE
 from burnerlab.bench.learning.known_orifices import plan_digest

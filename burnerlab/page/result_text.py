@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from burnerlab import tables
-from burnerlab.appliance.project.rated_basis import GROSS_RATED, RatedBasis
+from burnerlab.appliance.project.basis import GROSS_RATED, RatedBasis
 from burnerlab.bench.decision_rule import NOT_SHOWN, Comparison, bench_limit
 from burnerlab.bench.faults.explanation import Explanation
 from burnerlab.bench.record import (

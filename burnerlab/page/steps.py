@@ -8,7 +8,7 @@ from typing import Any
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from burnerlab.appliance.project.rated_basis import rated_basis
+from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.bench.decision_rule import act_first, bench_limit
 from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice

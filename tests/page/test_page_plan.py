@@ -17,7 +17,7 @@ from PIL import Image
 from burnerlab.appliance import convert, demonstration
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import convert_market, targets_of
-from burnerlab.appliance.project.rated_basis import GROSS_RATED
+from burnerlab.appliance.project.basis import GROSS_RATED
 from burnerlab.bench.plan_results import PlanReport, next_row, plan_report, row_verdict, units_in_bands
 from burnerlab.bench.reading_plan import (
     CARBON_MONOXIDE,

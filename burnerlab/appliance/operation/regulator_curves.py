@@ -16,8 +16,8 @@ from burnerlab.appliance.conversion.headline import UnitSpread, drill_band, unit
 from burnerlab.appliance.operation.network import Plant, Solution
 from burnerlab.appliance.operation.operate import at_manifold_pressure, burners_on, prepare, settled
 from burnerlab.appliance.operation.result import RatedInput, aims_gross_W, rated_input
+from burnerlab.appliance.project.basis import RatedBasis, rated_basis
 from burnerlab.appliance.project.model import Appliance, Burner
-from burnerlab.appliance.project.rated_basis import RatedBasis, rated_basis
 from burnerlab.appliance.project.supply_train import Train, TrainRegulator
 from burnerlab.burner.burner import BurnerFuel, EvaluationOptions
 from burnerlab.burner.evaluation import evaluate, fuel_with_flame

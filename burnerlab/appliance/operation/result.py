@@ -16,8 +16,8 @@ from burnerlab.appliance.conversion.headline import (
 )
 from burnerlab.appliance.conversion.job import present_policy
 from burnerlab.appliance.conversion.result import Finding, check, verdict_of, verdict_of_interval
+from burnerlab.appliance.project.basis import RatedBasis, rated_basis
 from burnerlab.appliance.project.model import Appliance, Burner, Tolerance
-from burnerlab.appliance.project.rated_basis import RatedBasis, rated_basis
 from burnerlab.orifice.discharge_coefficient import Discharge
 from burnerlab.orifice.flow import Conditions, flow
 from burnerlab.quantity.outputs import computed_output, output

@@ -25,8 +25,8 @@ from burnerlab.appliance.operation.result import (
     rated_burner,
     rated_together,
 )
+from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.appliance.project.model import Burner
-from burnerlab.appliance.project.rated_basis import rated_basis
 from burnerlab.burner.coefficients import Array
 from burnerlab.orifice import nozzle
 from burnerlab.orifice.discharge_coefficient import Discharge, own_coefficient, shape_named

@@ -13,8 +13,8 @@ from burnerlab.appliance.conversion.convert import changed
 from burnerlab.appliance.conversion.flame_stability import LOWEST, NO_COMPOSITION, TURNDOWN, burner_stability
 from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.appliance.conversion.warm_up import NO_BODY, ColdBurner, box_around, hot_mixture, own_ratio
+from burnerlab.appliance.project.basis import RatedBasis, rated_basis
 from burnerlab.appliance.project.model import Appliance, Burner
-from burnerlab.appliance.project.rated_basis import RatedBasis, rated_basis
 from burnerlab.burner.burner import BurnerGeometry, MixtureTemperatures, Surroundings
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.evaluation import fuel_with_flame
