@@ -20,6 +20,7 @@ from burnerlab.burner.tile_flame import (
     burned_enthalpies,
     burned_enthalpy_J_per_kg,
     burned_gas,
+    flux_ends,
     mixture_enthalpy_J_per_kg,
 )
 from burnerlab.quantity import Basis, Kind, Quantities, Quantity, take_SI
@@ -452,9 +453,8 @@ def free_burning_mass_flux(
         burned = burned_gas(gas, mixed.aeration, np.exp(log_flux), firing.pressure_Pa, own).temperature_K
         return np.asarray((enthalpy(burned) - brought) / 1e6)
 
-    ends = burned_gas(gas, mixed.aeration, 0.1, firing.pressure_Pa, own)
-    low, high = np.log(ends.mass_flux_low), np.log(ends.mass_flux_high)
-    found = rising_root(gap, low, high, tolerance=1e-9)
+    low, high = flux_ends(firing.pressure_Pa, own)
+    found = rising_root(gap, np.log(low), np.log(high), tolerance=1e-9)
     return np.where(found.at_low | found.at_high, np.nan, np.exp(found.value))
 
 

@@ -23,7 +23,15 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
+from burnerlab.burner.burner import (
+    BurnerFuel,
+    BurnerGeometry,
+    EvaluationOptions,
+    Fuel,
+    FuelOfCases,
+    GasCases,
+    Surroundings,
+)
 from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
 from burnerlab.burner.port_resistance import (
     LEAST_REYNOLDS,
@@ -68,7 +76,9 @@ from burnerlab.burner.tile_flame import (
     flame_table,
     mixture,
     mixture_enthalpy_J_per_kg,
+    reaches,
 )
+from burnerlab.gas import Gas
 from burnerlab.tables import End, Figure, figure
 
 NO_CHANNELS = "the discharge of its ports as a whole does not say how channels resist once they are hot"
@@ -116,7 +126,8 @@ class ChannelStream(PortStream):
     """The channels of a tile and the gas that flows to them: hotter towards the face, with the face it makes."""
 
     depth_over_diameter: Numbers
-    fuel: BurnerFuel
+    tile_gas: Gas | GasCases
+    stoichiometric_air: Numbers
     tile: HotTile
     open_share: Numbers
     plenum_K: Numbers
@@ -128,14 +139,13 @@ class ChannelStream(PortStream):
         air_per_gas : r [m3/m3]; near_K : a temperature that the face may be near to [K]
         """
         r, T0 = array(air_per_gas), array(self.plenum_K)
-        flux = array(self.gas_flux_kg_per_m2s) * (1.0 + r / self.relative_density) * self.open_share
-        ratios = flame_table().equivalence_ratios
-        drawn = r / self.fuel.stoichiometric_air
+        flux, ratios = self._flux(r), flame_table().equivalence_ratios
+        drawn = r / self.stoichiometric_air
         aeration = np.minimum(np.maximum(drawn, 1.0 / ratios[-1]), 1.0 / ratios[0])
-        mixed = mixture(self.fuel.gas, aeration)
+        mixed = mixture(self.tile_gas, aeration)
         is_known = np.ones(r.shape, dtype=bool)
         if self.tile.face_K is None:
-            burned = burned_gas(self.fuel.gas, aeration, flux, self.ambient_pressure_Pa)
+            burned = burned_gas(self.tile_gas, aeration, flux, self.ambient_pressure_Pa)
             balance = face_balance(
                 mixed, flux, burned.temperature_K, self.tile.face, self.tile.before, T0, near_K
             )
@@ -157,6 +167,14 @@ class ChannelStream(PortStream):
             channel=channel_temperature(T0, face, depth, decay),
             is_known=np.asarray(is_known),
         )
+
+    def _flux(self, air_per_gas: Array) -> Array:
+        """Mass flux of the mixture by the area of the face [kg/(m2 s)]."""
+        return array(self.gas_flux_kg_per_m2s) * (1.0 + air_per_gas / self.relative_density) * self.open_share
+
+    def is_known(self, air_per_gas: Array) -> NDArray[np.bool_]:
+        """Whether the table of flames reaches the mass flux of so much air."""
+        return reaches(self._flux(air_per_gas), self.ambient_pressure_Pa)
 
     def drops(self) -> Callable[[Array], PortDrop]:
         """The drop of pressure in the hot channels for any air, its resistance on the head of the cold mixture."""
@@ -189,7 +207,7 @@ class ChannelStream(PortStream):
 def channel_stream(
     ports: PortStream,
     geometry: BurnerGeometry,
-    fuel: BurnerFuel,
+    fuel: Fuel,
     place: Surroundings,
     tile: HotTile,
     depth_m: Numbers,
@@ -201,7 +219,8 @@ def channel_stream(
     kept = {part.name: getattr(ports, part.name) for part in fields(PortStream)}
     return ChannelStream(
         **kept | {"depth_over_diameter": array(depth_m) / ports.hydraulic_diameter_m},
-        fuel=fuel,
+        tile_gas=_gas_of(fuel),
+        stoichiometric_air=fuel.stoichiometric_air,
         tile=tile,
         open_share=geometry.port_area_m2 / tile.area_m2,
         plenum_K=place.air_temperature_K,
@@ -209,17 +228,31 @@ def channel_stream(
     )
 
 
+def _gas_of(fuel: Fuel) -> Gas | GasCases:
+    """What the flame on a tile takes as its gas."""
+    if isinstance(fuel, FuelOfCases):
+        return fuel.cases
+    assert isinstance(fuel, BurnerFuel)
+    return fuel.gas
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TileAir:
     """The air a hot tile draws and what it is then; arrays over the cases."""
 
     air: PrimaryAir
-    state: ChannelState
+    ports: ChannelStream
+    air_per_gas: Array  # also where no air is told
+
+    @property
+    def state(self) -> ChannelState:
+        """The tile at this air."""
+        return self.ports.at(self.air_per_gas)
 
 
 def tile_air(
     geometry: BurnerGeometry,
-    fuel: BurnerFuel,
+    fuel: Fuel,
     flow: JetFlow,
     place: Surroundings,
     options: EvaluationOptions,
@@ -228,9 +261,10 @@ def tile_air(
 ) -> TileAir:
     """Primary aeration of a tile burner with its tile hot, by the balance of momentum and of the face's heat.
 
-    flow : heat input and the momentum of its jet; tile : its face stands free; own : CSV of the columns of
-    ``tile_properties``. nan where the Reynolds number of a channel lies outside its range, or the table of flames ends;
-    ``air.why_not`` tells. Below the least air of that table (77 %) the face is held at the table's end.
+    fuel : of one gas, or of cases of several; flow : heat input and the momentum of its jet; tile : its face stands
+    free; own : CSV of the columns of ``tile_properties``. nan where the Reynolds number of a channel lies outside its
+    range, or the table of flames ends; ``air.why_not`` tells.
+    Below the least air of that table (77 %) the face is held at the table's end.
     Raises UserError for a gas the table of flames does not hold.
     Source: burner-momentum, burner-developing-flow, tile-flat-flame.
     """
@@ -246,8 +280,7 @@ def tile_air(
         result = entrainment(system, start)
         low = high = result.air_per_gas
     air = result.air_per_gas
-    state = ports.at(air)
-    reason, reasons = _reason(result, state, geometry, options)
+    reason, reasons = _reason(result, ports.is_known(air), geometry, options)
 
     def aeration(r: Array) -> Array:
         return np.where(reason == 0, r, np.nan) / fuel.stoichiometric_air
@@ -261,7 +294,8 @@ def tile_air(
             reason=reason,
             reasons=reasons,
         ),
-        state=state,
+        ports=ports,
+        air_per_gas=air,
     )
 
 
@@ -391,7 +425,7 @@ def _with_band(
 
 def _reason(
     result: Entrainment,
-    state: ChannelState,
+    is_known: NDArray[np.bool_],
     geometry: BurnerGeometry,
     options: EvaluationOptions,
 ) -> tuple[NDArray[np.int_], tuple[str, ...]]:
@@ -399,7 +433,7 @@ def _reason(
     table = coefficients(options.own)
     ends, least = table["port Reynolds"], table["outer pressure"].value
     is_faint = ~(result.drop.pressure_Pa >= least)
-    found = np.where(~state.is_known, 1, np.where(~result.drop.is_evaluated, 2, np.where(is_faint, 3, 0)))
+    found = np.where(~is_known, 1, np.where(~result.drop.is_evaluated, 2, np.where(is_faint, 3, 0)))
     found = np.full_like(found, 4) if geometry.port_discharge is not None else found
     words = (
         "",

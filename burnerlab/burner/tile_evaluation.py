@@ -33,6 +33,7 @@ from burnerlab.burner.tile_flame import (
     TileMixture,
     burned_gas,
     flame_table,
+    flux_ends,
     fuel_shares,
     mixture,
     mixture_enthalpy_J_per_kg,
@@ -622,7 +623,7 @@ def _burned_K(gas: Any, mixed: TileMixture, firing: Firing, flux: float, own: Pa
         accepted = f"{low:.2f} to {high:.2f}"
         what = "outside the table of tile flames"
         raise UserError(Problem(what, value=f"{aeration:g}", key="aeration", accepted=accepted))
-    ends = [_density(gas, mixed, float(end)) for end in (found.mass_flux_low, found.mass_flux_high)]
+    ends = [_density(gas, mixed, float(end)) for end in flux_ends(firing.pressure_Pa, own)]
     raise UserError(
         Problem(
             "outside the table of tile flames",
@@ -695,8 +696,7 @@ def _facts(
 ) -> TileFacts:
     face, plenum, share = bands
     density = primary_mixture(
-        solved.mixed.names,
-        solved.mixed.fractions,
+        *composition_of(gas),
         solved.mixed.air_mol_per_mol,
         array(firing.mixture_K),
         array(firing.pressure_Pa),

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
+from burnerlab.burner.burner import GasCases
 from burnerlab.gas.combustion_air import air_demand, atoms, composition_of, dry_air
 from burnerlab.gas.component import air_fractions, component_table
 from burnerlab.gas.heat_capacity import (
@@ -49,10 +50,9 @@ class TileMixture:
     full equilibrium this moves no more than 1 % of the heat input below 2000 K.
     """
 
-    names: tuple[str, ...]
-    fractions: FloatArray
+    species: tuple[str, ...]  # of gas, dry air and steam
+    moles: FloatArray  # of each before the flame, per mole of gas [..., species]
     aeration: FloatArray  # air over stoichiometric air [-]
-    humidity: FloatArray  # water in the air [mol/mol dry air]
     air_mol_per_mol: FloatArray
     mass_kg_per_mol: FloatArray  # of mixture, per mole of gas
     gas_mass_share: FloatArray  # kg of gas per kg of mixture
@@ -66,7 +66,7 @@ class TileMixture:
 def mixture(gas: Any, aeration: ArrayLike, humidity: ArrayLike = 0.0) -> TileMixture:
     """A gas with air, one aeration or many.
 
-    gas : a gas or composition; aeration : air over stoichiometric air [-], 0.6 to 2.5;
+    gas : a gas or composition, or the gases of cases; aeration : air over stoichiometric air [-], 0.6 to 2.5;
     humidity : water in the air [mol/mol dry air].
     Raises UserError outside the range and for a gas without composition or fuel.
 
@@ -74,7 +74,6 @@ def mixture(gas: Any, aeration: ArrayLike, humidity: ArrayLike = 0.0) -> TileMix
     >>> float(mixture(mix({"methane": 1.0}, per="mole"), 1.1).gas_mass_share)
     0.05010
     """
-    names, x = composition_of(gas)
     share, moist = np.broadcast_arrays(np.asarray(aeration, dtype=float), np.asarray(humidity, dtype=float))
     low, high = AERATION_RANGE
     inside = (share >= low) & (share <= high)
@@ -87,40 +86,69 @@ def mixture(gas: Any, aeration: ArrayLike, humidity: ArrayLike = 0.0) -> TileMix
         raise UserError(
             Problem("outside the range of a tile's flame", bad, key="aeration", accepted=accepted, fix=fix)
         )
-    mix, mole = dry_air(), _mole_of(names, tuple(x.tolist()))
-    n, gas_mass, air = mole.atoms, mole.mass_kg, mole.air_mol * share
+    gases, place = _gases_of(gas)
+    mix, mole = dry_air(), _moles_of(gases)
+    gas_mass, air = mole.mass_kg[place], mole.air_mol[place] * share
+    carbon, hydrogen, oxygen, nitrogen, argon = mole.atoms[:, place]
     mass = gas_mass + air * (mix.molar_mass_kg_per_mol + moist * mole.water_kg_per_mol)
     return TileMixture(
-        names=names,
-        fractions=x,
+        species=mole.species,
+        moles=mole.parts[place] + air[..., None] * (mole.of_air + moist[..., None] * mole.steam),
         aeration=share,
-        humidity=moist,
         air_mol_per_mol=air,
         mass_kg_per_mol=mass,
         gas_mass_share=gas_mass / mass,
-        carbon=n["C"] + n["S"] + mix.carbon_dioxide * air,  # a trace of sulphur is counted as carbon
-        hydrogen=n["H"] + 2 * moist * air,
-        oxygen=n["O"] + 2 * (mix.oxygen + mix.carbon_dioxide) * air + moist * air,
-        nitrogen=n["N"] + 2 * mix.nitrogen * air,
-        argon=n["Ar"] + n["He"] + mix.argon * air,
+        carbon=carbon + mix.carbon_dioxide * air,
+        hydrogen=hydrogen + 2 * moist * air,
+        oxygen=oxygen + 2 * (mix.oxygen + mix.carbon_dioxide) * air + moist * air,
+        nitrogen=nitrogen + 2 * mix.nitrogen * air,
+        argon=argon + mix.argon * air,
     )
 
 
-class _MoleOfGas(NamedTuple):
-    """What a mixture needs of one mole of its gas."""
+Parts = tuple[tuple[str, ...], tuple[float, ...]]  # names and mole fractions of a gas
+ONE_GAS = np.zeros((), dtype=np.intp)  # its place among the gases of its cases
 
-    atoms: dict[str, FloatArray]
-    mass_kg: float
-    air_mol: FloatArray  # stoichiometric
+
+def _gases_of(gas: Any) -> tuple[tuple[Parts, ...], NDArray[np.intp]]:
+    """Compositions of the gases of cases, or of one gas, and which of them each case burns."""
+    each = [fuel.gas for fuel in gas.fuels] if isinstance(gas, GasCases) else [gas]
+    place = gas.place if isinstance(gas, GasCases) else ONE_GAS
+    return tuple((names, tuple(x.tolist())) for names, x in map(composition_of, each)), place
+
+
+class _MolesOfGases(NamedTuple):
+    """What mixtures need of one mole of each of some gases."""
+
+    species: tuple[str, ...]  # of the gases, of dry air and of steam
+    parts: FloatArray  # [gas, species]
+    of_air: FloatArray  # [species]
+    steam: FloatArray  # [species]
+    atoms: FloatArray  # C, H, O, N and noble gases [element, gas]
+    mass_kg: FloatArray  # [gas]
+    air_mol: FloatArray  # stoichiometric [gas]
     water_kg_per_mol: float
 
 
 @lru_cache(maxsize=256)
-def _mole_of(names: tuple[str, ...], fractions: tuple[float, ...]) -> _MoleOfGas:
-    x, table = np.array(fractions), component_table()
-    mass, water = table.molar_mass_kg_per_mol, table.index["water"]
-    air = air_demand(names, x)
-    return _MoleOfGas(atoms(names, x), float(x @ mass[table.take(names)]), air, float(mass[water]))
+def _moles_of(gases: tuple[Parts, ...]) -> _MolesOfGases:
+    table, air = component_table(), dict(air_fractions())
+    mass = table.molar_mass_kg_per_mol
+    species = tuple(dict.fromkeys([*(name for names, _ in gases for name in names), *air, "water"]))
+    each = [(names, np.array(fractions)) for names, fractions in gases]
+    atom = [atoms(names, x) for names, x in each]
+    # a trace of sulphur is counted as carbon
+    rows = [(n["C"] + n["S"], n["H"], n["O"], n["N"], n["Ar"] + n["He"]) for n in atom]
+    return _MolesOfGases(
+        species=species,
+        parts=np.array([[dict(zip(*gas, strict=True)).get(name, 0.0) for name in species] for gas in gases]),
+        of_air=np.array([air.get(name, 0.0) for name in species]),
+        steam=np.array([float(name == "water") for name in species]),
+        atoms=np.array(rows).T,
+        mass_kg=np.array([float(x @ mass[table.take(names)]) for names, x in each]),
+        air_mol=np.array([air_demand(names, x) for names, x in each]),
+        water_kg_per_mol=float(mass[table.index["water"]]),
+    )
 
 
 def mixture_enthalpy_J_per_kg(mixed: TileMixture, temperature_K: ArrayLike) -> FloatArray:
@@ -128,53 +156,21 @@ def mixture_enthalpy_J_per_kg(mixed: TileMixture, temperature_K: ArrayLike) -> F
 
     temperature_K : of gas and air alike [K].
     """
-    parts, T = tuple(mixed.fractions.tolist()), np.asarray(temperature_K, dtype=float)
-    of_parts = (
-        _enthalpies_at(mixed.names, parts, float(T)) if T.ndim == 0 else _enthalpies(mixed.names, parts, T)
-    )
-    fuel, air, steam = of_parts
-    total = fuel + mixed.air_mol_per_mol * (air + mixed.humidity * steam)
-    return np.asarray(total * GAS_CONSTANT / mixed.mass_kg_per_mol)
-
-
-def _enthalpies(
-    names: tuple[str, ...], fractions: tuple[float, ...], temperature_K: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Molar enthalpy over R of a gas, of dry air and of steam [K]."""
-    species, shares = _with_air_and_steam(names, fractions)
-    fuel, air, steam = np.moveaxis(enthalpy_over_R(_species(species), temperature_K) @ shares, -1, 0)
-    return fuel, air, steam
+    T = np.asarray(temperature_K, dtype=float)
+    species = mixed.species
+    each = _enthalpies_at(species, float(T)) if T.ndim == 0 else enthalpy_over_R(_species(species), T)
+    return np.asarray((each * mixed.moles).sum(axis=-1) * GAS_CONSTANT / mixed.mass_kg_per_mol)
 
 
 @lru_cache(maxsize=256)
-def _enthalpies_at(
-    names: tuple[str, ...], fractions: tuple[float, ...], temperature_K: float
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """The same at one temperature, found once."""
-    return _enthalpies(names, fractions, np.asarray(temperature_K))
-
-
-@lru_cache(maxsize=256)
-def _with_air_and_steam(
-    names: tuple[str, ...], fractions: tuple[float, ...]
-) -> tuple[tuple[str, ...], FloatArray]:
-    """Components of a gas, of dry air and steam, and their shares of each [component, gas or air or steam]."""
-    air, of_air = _air_parts()
-    shares = np.zeros((len(names) + len(air) + 1, 3))
-    shares[: len(names), 0], shares[len(names) : -1, 1], shares[-1, 2] = fractions, of_air, 1.0
-    return (*names, *air, "water"), shares
+def _enthalpies_at(species: tuple[str, ...], temperature_K: float) -> FloatArray:
+    """Molar enthalpies over R at one temperature, found once [K]."""
+    return enthalpy_over_R(_species(species), temperature_K)
 
 
 @cache
 def _species(names: tuple[str, ...]) -> Polynomials:
     return polynomials("component").at(names)
-
-
-@cache
-def _air_parts() -> tuple[tuple[str, ...], FloatArray]:
-    """Components of dry air and their mole fractions."""
-    parts = dict(air_fractions())
-    return tuple(parts), np.array(list(parts.values()))
 
 
 @cache
@@ -374,55 +370,68 @@ def _complements(count: int) -> NDArray[np.intp]:
 
 
 class _Grid(NamedTuple):
-    """The table for one gas, lean and rich: at an equivalence ratio of 1 the products change."""
+    """The table for some gases, lean and rich: at an equivalence ratio of 1 the products change."""
 
     flux: _Axis  # logarithm
     lean: _Axis
     rich: _Axis
-    inverse_lean: FloatArray  # 1/T of the burned gas [equivalence ratio, mass flux]
+    inverse_lean: FloatArray  # 1/T of the burned gas [gas, equivalence ratio, mass flux]
     inverse_rich: FloatArray
+    offset_K: FloatArray  # on the burned gas [gas]
 
-    def inverse_K(self, phi: FloatArray, flux: FloatArray) -> FloatArray:
-        """1/T interpolated in phi and in the logarithm of the flux."""
+    def inverse_K(self, gas: NDArray[np.intp], phi: FloatArray, flux: FloatArray) -> FloatArray:
+        """1/T interpolated in phi and in the logarithm of the flux; gas : the place of each."""
         along, across = self.flux.weights(np.log(flux))
         is_rich = phi > 1.0
         if not is_rich.any():
-            return _interpolated(self.lean, self.inverse_lean, phi, along, across)
-        found, is_lean = np.empty(phi.shape), ~is_rich
+            return _interpolated(self.lean, self.inverse_lean, (gas, phi), along, across)
+        found, is_lean, gas = np.empty(phi.shape), ~is_rich, np.broadcast_to(gas, phi.shape)
         for side, axis, table in (
             (is_lean, self.lean, self.inverse_lean),
             (is_rich, self.rich, self.inverse_rich),
         ):
-            found[side] = _interpolated(axis, table, phi[side], along[side], across[side])
+            found[side] = _interpolated(axis, table, (gas[side], phi[side]), along[side], across[side])
         return found
 
 
 def _interpolated(
-    axis: _Axis, table: FloatArray, phi: FloatArray, along: NDArray[np.intp], across: FloatArray
+    axis: _Axis,
+    table: FloatArray,
+    at: tuple[NDArray[np.intp], FloatArray],
+    along: NDArray[np.intp],
+    across: FloatArray,
 ) -> FloatArray:
+    """at : place of the gas, and equivalence ratio."""
+    gas, phi = at
     start, weights = axis.weights(phi)
     rows = start[..., None] + np.arange(weights.shape[-1])
     columns = along[..., None] + np.arange(across.shape[-1])
-    block = table[rows[..., :, None], columns[..., None, :]]
+    block = table[gas[..., None, None], rows[..., :, None], columns[..., None, :]]
     found: FloatArray = np.einsum("...i,...j,...ij->...", weights, across, block)
     return found
 
 
 @lru_cache(maxsize=64)
-def _grid_of(shares: FuelShares) -> _Grid:
+def _grid_of(gases: tuple[FuelShares, ...]) -> _Grid:
     """Shares of net heat in 1/T at the same flux and equivalence ratio."""
-    table, parts = flame_table(), {"propane": shares.propane, WITH_HYDROGEN: shares.hydrogen}
-    inverse = methane = table.inverse_K[table.fuels.index("methane")]
-    for fuel, share in parts.items():
-        if share:
-            inverse = inverse + share * (table.inverse_K[table.fuels.index(fuel)] - methane)
+    table = flame_table()
+    methane, propane, with_hydrogen = (
+        table.inverse_K[table.fuels.index(fuel)] for fuel in ("methane", "propane", WITH_HYDROGEN)
+    )
+    inverse = np.stack(
+        [
+            methane + each.propane * (propane - methane) + each.hydrogen * (with_hydrogen - methane)
+            for each in gases
+        ]
+    )
     lean, rich = table.equivalence_ratios <= 1.0, table.equivalence_ratios >= 1.0
     return _Grid(
         flux=_Axis.of(np.log(table.mass_fluxes)),
         lean=_Axis.of(table.equivalence_ratios[lean]),
         rich=_Axis.of(table.equivalence_ratios[rich]),
-        inverse_lean=inverse[lean],
-        inverse_rich=inverse[rich],
+        inverse_lean=inverse[:, lean],
+        inverse_rich=inverse[:, rich],
+        offset_K=np.array([each.offset_K for each in gases]),
     )
 
 
@@ -447,8 +456,8 @@ def fuel_shares(gas: Any, own: Path | None = None) -> FuelShares:
     >>> fuel_shares(load("propane")).exact
     True
     """
-    names, x = composition_of(gas)
-    return _shares_of(names, tuple(x.tolist()), own)
+    (parts,), _ = _gases_of(gas)
+    return _shares_of(*parts, own)
 
 
 @tables.cache_by_file
@@ -499,8 +508,6 @@ class BurnedGas:
 
     temperature_K: FloatArray  # of the burned-out products
     inside: NDArray[np.bool_]  # the table holds this state
-    mass_flux_low: FloatArray  # ends of the table at this pressure [kg/(m2 s)]
-    mass_flux_high: FloatArray
 
 
 def burned_gas(
@@ -512,7 +519,7 @@ def burned_gas(
 ) -> BurnedGas:
     """Burned-gas temperature of a flat flame held by a cooled surface, T_b(mass flux, aeration, fuel).
 
-    gas : a gas or composition; aeration : air over stoichiometric air [-], 0.77 to 1.67;
+    gas : a gas or composition, or the gases of cases; aeration : air over stoichiometric air [-], 0.77 to 1.67;
     mass_flux_kg_per_m2s : of mixture through the face [kg/(m2 s)]; pressure_Pa : absolute [Pa];
     own : CSV of the columns of ``tile_properties``, for the exponent of the pressure.
     Away from sea level the flux is scaled by (p/p0)^n. Blends: shares of net heat, in 1/T at the same flux.
@@ -523,18 +530,42 @@ def burned_gas(
     1690.2
     """
     phi, flux = 1.0 / np.asarray(aeration, dtype=float), np.asarray(mass_flux_kg_per_m2s, dtype=float)
-    table, shares = flame_table(), fuel_shares(gas, own)
-    exponent = figure("tile_properties", "pressure exponent", own).value
-    scale = (np.asarray(pressure_Pa, dtype=float) / SEA_LEVEL_Pa) ** exponent
-    low, high = table.mass_fluxes[0] * scale, table.mass_fluxes[-1] * scale
+    gases, place = _gases_of(gas)
+    table, grid = flame_table(), _grid_of(tuple(_shares_of(*parts, own) for parts in gases))
     ends = table.equivalence_ratios[0] * (1 - 1e-9), table.equivalence_ratios[-1] * (1 + 1e-9)
-    inside = (flux >= low * (1 - 1e-9)) & (flux <= high * (1 + 1e-9)) & (phi >= ends[0]) & (phi <= ends[1])
+    inside = reaches(flux, pressure_Pa, own) & (phi >= ends[0]) & (phi <= ends[1])
     at_phi = np.where(inside, phi, 1.0)
-    at_flux = np.where(inside, flux / scale, table.mass_fluxes[0])
-    inverse = _grid_of(shares).inverse_K(at_phi, at_flux)
+    at_flux = np.where(inside, flux / _flux_scale(pressure_Pa, own), table.mass_fluxes[0])
+    inverse = grid.inverse_K(place, at_phi, at_flux)
     return BurnedGas(
-        temperature_K=np.where(inside, 1.0 / inverse + shares.offset_K, np.nan),
+        temperature_K=np.where(inside, 1.0 / inverse + grid.offset_K[place], np.nan),
         inside=np.asarray(inside),
-        mass_flux_low=np.broadcast_to(low, np.shape(inside)),
-        mass_flux_high=np.broadcast_to(high, np.shape(inside)),
     )
+
+
+def _flux_scale(pressure_Pa: ArrayLike, own: Path | None) -> FloatArray:
+    """Mass flux at a pressure over that at sea level with the same burned gas [-]."""
+    exponent = figure("tile_properties", "pressure exponent", own).value
+    return np.asarray((np.asarray(pressure_Pa, dtype=float) / SEA_LEVEL_Pa) ** exponent)
+
+
+def flux_ends(
+    pressure_Pa: ArrayLike = SEA_LEVEL_Pa, own: Path | None = None
+) -> tuple[FloatArray, FloatArray]:
+    """Least and greatest mass flux of the table of flames at a pressure [kg/(m2 s)].
+
+    pressure_Pa : absolute [Pa]; own : as of ``burned_gas``
+
+    >>> [float(end) for end in flux_ends()]
+    [0.013, 0.6]
+    """
+    fluxes, scale = flame_table().mass_fluxes, _flux_scale(pressure_Pa, own)
+    return fluxes[0] * scale, fluxes[-1] * scale
+
+
+def reaches(
+    mass_flux_kg_per_m2s: ArrayLike, pressure_Pa: ArrayLike, own: Path | None = None
+) -> NDArray[np.bool_]:
+    """Whether the table of flames holds a mass flux at a pressure, as ``burned_gas`` takes them."""
+    flux, (low, high) = np.asarray(mass_flux_kg_per_m2s, dtype=float), flux_ends(pressure_Pa, own)
+    return np.asarray((flux >= low * (1 - 1e-9)) & (flux <= high * (1 + 1e-9)))

@@ -19,7 +19,7 @@ from typing import Any, NamedTuple
 import pytest
 
 from burnerlab.appliance import Appliance, demonstration_path, operate, read_appliance_text
-from burnerlab.appliance.conversion.evaluation import tile_at
+from burnerlab.appliance.conversion.evaluation import TileOnGas, tiles_at
 from burnerlab.appliance.conversion.flame_stability import TURNDOWN, BurnerStability, stabilities
 from burnerlab.layout.carry_over import carry_over
 from burnerlab.layout.heat_map import heat_map
@@ -248,7 +248,7 @@ def _head_rise(text: str, burner: str, when: str) -> float:
 def _tile(text: str) -> Any:
     appliance = _appliance(text)
     (burner,) = (one for one in appliance.burners if one.name == TILE.strip('"'))
-    tile = tile_at(appliance, burner, _state(text, burner.name), "present").tile
+    tile = tiles_at([TileOnGas(appliance, burner, _state(text, burner.name), "present")])[0].tile
     assert tile is not None
     return tile
 

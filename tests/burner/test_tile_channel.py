@@ -13,7 +13,15 @@ from burnerlab.appliance import convert, demonstration
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.appliance.project.model import Appliance
-from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings, burner_fuel
+from burnerlab.burner.burner import (
+    BurnerFuel,
+    BurnerGeometry,
+    EvaluationOptions,
+    Surroundings,
+    burner_fuel,
+    joined_fuels,
+    joined_geometry,
+)
 from burnerlab.burner.port_resistance import PortHeating, port_resistance
 from burnerlab.burner.ports import AIR, mixture_viscosity_Pa_s, transport
 from burnerlab.burner.primary_air import JetFlow, burner_system, entrainment, primary_air
@@ -186,14 +194,18 @@ def test_face_and_plenum_side_are_those_of_the_tile_at_this_air() -> None:
 
 
 def test_many_tiles_in_one_call_are_the_tiles_by_themselves() -> None:
-    shares = np.array([0.1, 0.25, 0.4])
-    built = replace(geometry(1.0), port_count=geometry(1.0).port_count * shares)
-    fuel = burner_fuel(load("natural-gas-typical"))
-    many = tile_air(built, fuel, FLOW, PLACE, OPTIONS, TILE).air
-    for place, share in enumerate(shares):
-        one = tile_air(geometry(float(share)), fuel, FLOW, PLACE, OPTIONS, TILE).air
+    """Whatever gases they burn."""
+    natural, propane = "natural-gas-typical", "propane"
+    fuels = {gas: burner_fuel(load(gas)) for gas in (natural, propane)}
+    tiles = [(0.1, natural), (0.25, natural), (0.25, propane), (0.4, natural), (0.45, propane)]
+    built, burned = [geometry(*tile) for tile in tiles], [fuels[gas] for _, gas in tiles]
+    found = tile_air(joined_geometry(built), joined_fuels(burned), FLOW, PLACE, OPTIONS, TILE)
+    for place, (one, fuel) in enumerate(zip(built, burned, strict=True)):
+        alone = tile_air(one, fuel, FLOW, PLACE, OPTIONS, TILE)
+        assert found.state.face_K[place] == pytest.approx(float(alone.state.face_K), rel=1e-9)
         for end in ("aeration", "low", "high"):
-            assert float(getattr(many, end)[place]) == pytest.approx(float(getattr(one, end)), rel=1e-6)
+            value = getattr(found.air, end)[place]
+            assert value == pytest.approx(float(getattr(alone.air, end)), rel=1e-9)
 
 
 @pytest.mark.parametrize(

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import partial
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
@@ -47,17 +48,18 @@ from burnerlab.appliance.operation.operate import TOPIC as SUPPLY_TOPIC
 from burnerlab.appliance.operation.operate import SolvedSupply, supplied_pressures
 from burnerlab.appliance.operation.supply_pressures import match_pressure, same_pressure
 from burnerlab.appliance.project.model import Appliance, Burner, Ports, Supply
-from burnerlab.burner.burner import BurnerFuel, burner_fuel
+from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, burner_fuel, joined_fuels, joined_geometry
 from burnerlab.burner.checks import BurnerFinding
 from burnerlab.burner.evaluation import burning_of
 from burnerlab.burner.ports import port_area_m2
 from burnerlab.burner.primary_air import JetFlow, PrimaryAir
 from burnerlab.burner.shutter_setting import OrificeOption, ShutterWindow, shutter_windows
 from burnerlab.burner.stability_diagram import StabilityDiagram
-from burnerlab.burner.state import part_of
+from burnerlab.burner.state import BurnerState, part_of
 from burnerlab.burner.tile import Firing, TileBurner
 from burnerlab.burner.tile_channel import tile_air
 from burnerlab.burner.tile_evaluation import Band, TileState, aeration_finding, evaluate_tile
+from burnerlab.burner.tile_flame import fuel_shares
 from burnerlab.flame.extinction import carbon_monoxide_ranks
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.gas.interchangeability import interchange
@@ -391,39 +393,71 @@ class TileEvaluation:
     open: tuple[NotEvaluated, ...] = ()
 
 
-def tile_at(appliance: Appliance, burner: Burner, air: BurnerStability, which: Which) -> TileEvaluation:
-    """A tile burner at its calculated heat input with the primary air its jet draws once the tile is hot.
+class TileOnGas(NamedTuple):
+    """A tile burner of an appliance on its gas; air : the same burner's primary air, cold."""
 
-    air : the same burner's primary air on the same gas, cold
-    Each assumption of the tile (emissivity, structure of the face, recovery, conductivity) spreads the answer. Its air
+    appliance: Appliance
+    burner: Burner
+    air: BurnerStability
+    which: Which
+
+    @property
+    def full(self) -> BurnerState | None:
+        """Cold at full rate; None where its air is not known."""
+        full = self.air.full
+        is_known = full is not None and float(full.primary_aeration) > 0.0
+        return full if is_known and not isinstance(self.appliance.supply.gas, DeclaredGas) else None
+
+    @property
+    def rates(self) -> dict[str, BurnerState]:
+        """Cold at full rate, and at turndown where it has one."""
+        return {rate.label: rate.state for rate in self.air.rates if rate.label in (FULL, TURNDOWN)}
+
+    @property
+    def why_not(self) -> str:
+        """Why nothing of the hot tile can be evaluated, or nothing."""
+        if _tile(self.burner) is None:
+            return NO_FACE
+        if self.full is None:
+            why = self.air.not_evaluated[0].why if self.air.not_evaluated and self.air.full is None else ""
+            return f"{NO_AIR}: {why}" if why else NO_AIR
+        try:
+            fuel_shares(self.appliance.supply.gas)
+        except UserError as error:  # a gas that the table of tile flames does not hold
+            return f"{self.which} gas: {_problems(error)}"
+        return ""
+
+
+def tiles_at(tiles: Sequence[TileOnGas]) -> tuple[TileEvaluation, ...]:
+    """Tile burners at their calculated heat input with the primary air their jets draw once the tiles are hot.
+
+    Each assumption of a tile (emissivity, structure of the face, recovery, conductivity) spreads the answer. Its air
     is judged hot; where its flame lies outside the table of flames, the air is given without a face.
     """
-    tile, full, gas = _tile(burner), air.full, appliance.supply.gas
-    if tile is None:
-        return _nothing(burner, NO_FACE)
-    if full is None or not float(full.primary_aeration) > 0.0 or isinstance(gas, DeclaredGas):
-        why = air.not_evaluated[0].why if air.not_evaluated and full is None else NO_AIR
-        return _nothing(burner, f"{NO_AIR}: {why}" if why != NO_AIR else why)
-    own, supply = appliance.tables.tile_properties, appliance.supply
-    try:
-        hot = _hot_airs(air, tile, own)
-    except UserError as error:
-        return _nothing(burner, f"{which} gas: {_problems(error)}")
+    return tuple(_tile_at(*one) for one in zip(tiles, _hot_airs(tiles), strict=True))
+
+
+def _tile_at(cold: TileOnGas, hot: Mapping[str, PrimaryAir]) -> TileEvaluation:
+    """hot : its air at each rate; nothing where it is not evaluated."""
+    burner, which, supply = cold.burner, cold.which, cold.appliance.supply
+    tile, full, own = _tile(burner), cold.full, cold.appliance.tables.tile_properties
+    if not hot or tile is None or full is None:
+        return _nothing(burner, cold.why_not)
     if hot[FULL].why_not:
         return _nothing(burner, f"{which} gas: {HOT_AIR}: {hot[FULL].why_not}")
     airs = _air_band(hot[FULL]), _air_band(full.air)
     lack = _air_finding(airs[0], airs[1], burner, which, own)
-    turned = _turned_down(air, hot, burner, which, own)
+    turned = _turned_down(cold.air, hot, burner, which, own)
     firing = _firing_with(airs[0], supply)
     figures = TileAt(
         burner=burner.name,
         which_gas=which,
-        gas=gas.name,
+        gas=supply.gas.name,
         hot_primary_aeration=airs[0],
         cold_primary_aeration=airs[1],
     )
     try:
-        state = evaluate_tile(tile, gas, float(full.heat_input_gross_W), "gross", firing, own=own)
+        state = evaluate_tile(tile, supply.gas, float(full.heat_input_gross_W), "gross", firing, own=own)
     except UserError as error:
         missing = _nothing(burner, f"{which} gas: {_problems(error)}")
         return replace(
@@ -446,18 +480,12 @@ def hot_tile_firing(appliance: Appliance, burner: Burner) -> Firing | None:
     >>> [f"{firing.aeration:.2f}" for firing in firings if firing is not None]
     ['1.28']
     """
-    tile, gas = _tile(burner), appliance.supply.gas
-    if tile is None or not burner.kind.traits.is_radiant or isinstance(gas, DeclaredGas):
+    gas = appliance.supply.gas
+    if _tile(burner) is None or not burner.kind.traits.is_radiant or isinstance(gas, DeclaredGas):
         return None
-    own, supply, air = appliance.tables.tile_properties, appliance.supply, burner_stability(appliance, burner)
-    full = air.full
-    if full is None or not float(full.primary_aeration) > 0.0:
-        return None
-    try:
-        hot = _hot_airs(air, tile, own)[FULL]
-    except UserError:  # a gas that the table of tile flames does not hold
-        return None
-    return None if hot.why_not else _firing_with(_air_band(hot), supply)
+    cold = TileOnGas(appliance, burner, burner_stability(appliance, burner), "present")
+    hot = _hot_airs([cold])[0].get(FULL)
+    return None if hot is None or hot.why_not else _firing_with(_air_band(hot), appliance.supply)
 
 
 def _firing_with(air: Band, supply: Supply) -> Firing:
@@ -470,21 +498,37 @@ def _firing_with(air: Band, supply: Supply) -> Firing:
     )
 
 
-def _hot_airs(air: BurnerStability, tile: TileBurner, own: Path | None) -> dict[str, PrimaryAir]:
-    """The air of the hot tile at full rate, and at turndown where it has one, in one call.
-
-    air : of the cold burner. Raises UserError for a gas that the table of tile flames does not hold.
-    """
-    states = {rate.label: rate.state for rate in air.rates if rate.label in (FULL, TURNDOWN)}
-    full, shape = states[FULL], (len(states),)
-    flow = JetFlow(
-        **{
-            f.name: np.array([float(getattr(s.flow, f.name)) for s in states.values()])
-            for f in fields(JetFlow)
-        }
-    )
-    found = tile_air(full.geometry, full.fuel, flow, full.surroundings, full.options, tile, own).air
-    return {label: part_of(found, place, shape) for place, label in enumerate(states)}
+def _hot_airs(tiles: Sequence[TileOnGas]) -> list[dict[str, PrimaryAir]]:
+    """The air of hot tiles at full rate and turndown, of those alike in one call; none where it is not evaluated."""
+    airs: list[dict[str, PrimaryAir]] = [{} for _ in tiles]
+    alike: dict[tuple[object, ...], list[int]] = {}
+    for place, one in enumerate(tiles):
+        if one.full is not None and not one.why_not:
+            full, own = one.full, one.appliance.tables.tile_properties
+            left_out = tuple(getattr(full.geometry, f.name) is None for f in fields(BurnerGeometry))
+            key = _tile(one.burner), own, repr(full.surroundings), repr(full.options), left_out
+            alike.setdefault(key, []).append(place)
+    for places in alike.values():
+        first = tiles[places[0]]
+        tile, own = _tile(first.burner), first.appliance.tables.tile_properties
+        assert tile is not None
+        states = [state for place in places for state in tiles[place].rates.values()]
+        flow = JetFlow(
+            **{f.name: np.array([float(getattr(s.flow, f.name)) for s in states]) for f in fields(JetFlow)}
+        )
+        found = tile_air(
+            joined_geometry([state.geometry for state in states]),
+            joined_fuels([state.fuel for state in states]),
+            flow,
+            states[0].surroundings,
+            states[0].options,
+            tile,
+            own,
+        ).air
+        each = iter([part_of(found, k, (len(states),)) for k in range(len(states))])
+        for place in places:
+            airs[place] = {label: next(each) for label in tiles[place].rates}
+    return airs
 
 
 def _turned_down(
@@ -698,17 +742,19 @@ def _present(job: Job) -> Appliance:
 
 def _tiles(both: BothGases, burners: tuple[BurnerEvaluation, ...]) -> Iterator[TileEvaluation]:
     """Every tile on both gases; its air, which the burner's key stands for, is that of the same burner."""
-    glowing = [place for place, burner in enumerate(both.before.burners) if burner.kind.traits.is_radiant]
-    if not glowing:
-        return
-    sides = [(which, bare := of_flames(side), appliance_key(bare), fuel) for which, side, fuel in both.sides]
-    for place in glowing:
-        for (which, side, shared, fuel), air in zip(sides, burners[place].stability, strict=True):
-            burner = side.burners[place]
-            yield REMEMBERED.recall(
-                InputKey(tile_at, which, shared, Same(fuel), burner),
-                partial(tile_at, side, burner, air, which),
-            )
+    sides = [
+        (which, bare := of_flames(side), InputKey(appliance_key(bare), Same(fuel)))
+        for which, side, fuel in both.sides
+    ]
+    for place, burner in enumerate(both.before.burners):
+        if burner.kind.traits.is_radiant:
+            tiles = [
+                TileOnGas(side, side.burners[place], air, which)
+                for (which, side, _), air in zip(sides, burners[place].stability, strict=True)
+            ]
+            # solved together, and so remembered: alone a last digit may be another
+            keys = (InputKey(shared, tile.burner) for (*_, shared), tile in zip(sides, tiles, strict=True))
+            yield from REMEMBERED.recall(InputKey(tiles_at, *keys), partial(tiles_at, tiles))
 
 
 def _exchange(job: Job, steps: tuple[Step, ...]) -> GasExchange:
