@@ -10,6 +10,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.bench.decision_rule import act_first, bench_limit
+from burnerlab.bench.reading.manifold import manifold_range
 from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice
 from burnerlab.bench.unit import wait_note
@@ -48,6 +49,7 @@ from burnerlab.page.result_text import (
     STOPPED,
     band_drawing,
     cause_lines,
+    entry_facts,
     figure,
     next_measurement,
     not_as_required,
@@ -65,6 +67,7 @@ from burnerlab.page.stop_names import (
     stops_of_other_units,
 )
 from burnerlab.page.stop_pages import halted
+from burnerlab.quantity import System
 from burnerlab.report.sheet.blocks import pressure
 from burnerlab.tables.cautions import caution, cautions
 from burnerlab.tables.problem import UserError
@@ -159,7 +162,15 @@ def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
         "model": model,
         "turn": "" if model is None or method != "meter" else turn_words(model, form),
         "steady": "" if model is None else wait_note(model.appliance, form.get("burner") or None),
+        "held": "" if model is None else _held_words(model, form.system),
     }
+
+
+def _held_words(model: Model, system: System) -> str:
+    """The manifold pressure that the regulator of a model should hold, from and to."""
+    held = manifold_range(model.appliance)
+    low, high = (pressure(end).inline(end, system) for end in (held.low_Pa, held.high_Pa))
+    return f"{low} to {high}"
 
 
 def _flame(bench: Bench, values: FormValues) -> dict[str, Any]:
@@ -315,6 +326,7 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
         "notes": tuple(note for note in dict.fromkeys(notes) if note not in comparison.notes),
         "check": check,
         "range": None if check is None else range_place(check.pressure_verdict),
+        "held": "" if check is None else _held_words(test.model, system),
         "check_read": ""
         if check is None
         else pressure(check.measured_pressure_Pa).inline(check.measured_pressure_Pa, system),
@@ -347,7 +359,7 @@ def pressure_values(bench: Bench, values: FormValues, *, is_recorded: bool = Fal
         "stopped_words": stopped_sentence(stops, form.get("serial"), "range"),
         "check_read": words(check.measured_pressure_Pa),
         "nominal": words(check.nominal_pressure_Pa),
-        "held": f"{words(check.pressure_low_Pa)} to {words(check.pressure_high_Pa)}",
+        "held": _held_words(test.model, system),
         "uncertainty": words(check.pressure_uncertainty_Pa),
         "expected": figure("expected_heat_input_gross", check.expected_gross_W * basis.of_gross, system),
         "basis": basis.word,
@@ -402,6 +414,7 @@ def _save_page(
     context |= {
         "errors": values.errors,
         "test": test,
+        "readings": entry_facts(test, form.system)[0],
         "flue": flue,
         "flue_facts": [] if flue is None else _flue_facts(flue, form),
         "look": second_look(measured, test, past),

@@ -6,6 +6,7 @@
   const face = document.getElementById("face");
   const go = document.getElementById("watch-go");
   const lap = document.getElementById("watch-lap");
+  const undoing = document.getElementById("watch-undo");
   const said = document.getElementById("watch-said");
   const fields = [...document.querySelectorAll("[data-timing]")];
   const words = ["first", "second", "third"];
@@ -22,6 +23,7 @@
   let run = null;
   let next = 0; // timing to fill in
   let last = -Infinity; // moment of the last press
+  const presses = []; // how things stood before each, the last one at the end
 
   const keep = (value) => {
     try {
@@ -61,7 +63,7 @@
     fields[next].dispatchEvent(new Event("input", { bubbles: true }));
     show(seconds);
     said.textContent = `${words[next][0].toUpperCase()}${words[next].slice(1)} timing: ${seconds.toFixed(2)} s`;
-    if (seconds < least_s) said.textContent += ". Too short to time by hand, an extra press? Clear it and time it again.";
+    if (seconds < least_s) said.textContent += ". Too short to time by hand, an extra press? Undo it and the timing runs on.";
     next += 1;
   };
   const look = () => {
@@ -69,6 +71,7 @@
     watch.classList.toggle("runs", runs);
     go.textContent = runs ? "End timing" : "Start";
     lap.disabled = !runs || next >= fields.length - 1;
+    undoing.disabled = presses.length === 0;
     keep(runs ? { unit, next, day: run.day } : null);
     if (runs) tick();
   };
@@ -82,9 +85,7 @@
         fill(elapsed(now));
         run = null;
       } else {
-        if (next >= fields.length) next = 0;
-        while (next < fields.length - 1 && fields[next].value) next += 1;
-        if (fields[next].value) next = 0;
+        next = Math.max(0, fields.findIndex((one) => !one.value)); // the first one where none is empty
         start(now);
         said.textContent = `Timing the ${words[next]}`;
       }
@@ -99,12 +100,18 @@
     const before = { run, next, last, values: fields.map((one) => one.value), said: said.textContent };
     last = now;
     acts.get(button)(now);
+    presses.push(before);
     look();
     return before;
   };
   const undo = (before) => {
     ({ run, next, last } = before);
-    fields.forEach((one, n) => { one.value = before.values[n]; });
+    presses.length = presses.indexOf(before);
+    fields.forEach((one, n) => {
+      if (one.value === before.values[n]) return;
+      one.value = before.values[n];
+      one.dispatchEvent(new Event("input", { bubbles: true }));
+    });
     said.textContent = before.said;
     if (run === null) show(0);
     look();
@@ -139,6 +146,10 @@
     });
     button.addEventListener("contextmenu", (event) => event.preventDefault()); // of a long press
   }
+
+  undoing.addEventListener("click", () => { // a timing ended too early runs on as if it had not been
+    if (presses.length > 0) undo(presses.at(-1));
+  });
 
   document.addEventListener("visibilitychange", () => {
     if (document.hidden && run !== null) run.away = true;

@@ -284,3 +284,30 @@ def test_an_extra_press_is_asked_about_at_once(readings_page: Any) -> None:
         page.press("#watch-go", "Enter")
         assert ("Too short to time by hand" in page.inner_text("#watch-said")) is is_asked
         page.wait_for_timeout(BOUNCE_ms)
+
+
+def test_a_press_is_undone_and_the_timing_runs_on(readings_page: Any) -> None:
+    """End pressed too early: after Undo the timing counts from its own start. A cleared field is filled first."""
+    page = readings_page(touch=True)
+    page.clock.install(time="2026-01-01T08:00:00")
+    page.reload()
+    page.tap("#watch-go")
+    page.clock.run_for(90_000)
+    page.tap("#watch-go")
+    page.clock.run_for(10_000)
+    page.tap("#watch-undo")
+    assert page.input_value("#time1") == ""
+    page.clock.run_for(100_000)
+    page.tap("#watch-go")
+    assert float(page.input_value("#time1")) == pytest.approx(200.0, abs=1.0)
+    page.fill("#time1", "")
+    page.clock.run_for(1_000)
+    page.tap("#watch-go")
+    page.tap("#watch-undo")
+    assert (page.inner_text("#watch-go"), page.input_value("#time1")) == ("Start", "")
+    page.clock.run_for(1_000)
+    page.tap("#watch-go")
+    page.clock.run_for(30_000)
+    page.tap("#watch-go")
+    assert float(page.input_value("#time1")) == pytest.approx(30.0, abs=1.0)
+    assert page.input_value("#time2") == ""

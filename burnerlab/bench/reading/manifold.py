@@ -294,7 +294,8 @@ def manifold_range(appliance: Appliance) -> ManifoldRange:
     """What the regulator should hold: set point to droop of the file's own, else a tenth about the nominal.
 
     A regulator of the file: from its set point less the droop, at rated flow, to its set point, and on both sides
-    the spread of the setting. The range of the supply is wider: it is what the regulator may be fed with.
+    the spread of the setting. Where the appliance was changed to another pressure, set point and droop go with the
+    nominal pressure, as with another spring. The range of the supply is wider: it is what feeds the regulator.
 
     >>> from burnerlab.appliance import demonstration
     >>> held = manifold_range(demonstration())
@@ -305,7 +306,8 @@ def manifold_range(appliance: Appliance) -> ManifoldRange:
     setting = appliance.spreads.get("pressure") or default_spreads()["pressure"]
     around = setting.half_width * (2.0 if setting.shape == "normal" else 1.0)
     if train is not None and train.regulator is not None:
-        set_point, droop = train.regulator.set_point_Pa, train.regulator.droop_Pa
+        spring = nominal / train.nominal_gauge_pressure_Pa
+        set_point, droop = spring * train.regulator.set_point_Pa, spring * train.regulator.droop_Pa
         return ManifoldRange(
             low_Pa=(set_point - droop) * (1.0 - around),
             high_Pa=set_point * (1.0 + around),

@@ -9,11 +9,29 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
-from burnerlab.appliance import Appliance, demonstration_path, operate, read_appliance
+from burnerlab.appliance import (
+    Appliance,
+    ConversionTarget,
+    demonstration,
+    demonstration_path,
+    operate,
+    read_appliance,
+    supplied,
+)
+from burnerlab.appliance.conversion.convert import changed
 from burnerlab.bench.faults.explanation import explain
-from burnerlab.bench.reading.manifold import conditions_of, each_burner, expected_at, expected_input, flow_of
+from burnerlab.bench.reading.manifold import (
+    conditions_of,
+    each_burner,
+    expected_at,
+    expected_input,
+    flow_of,
+    manifold_check,
+    manifold_range,
+)
 from burnerlab.bench.reading.readings import Reading
 from burnerlab.cli import main
+from burnerlab.tables.verdict import Verdict
 
 DEMO = demonstration_path().read_text(encoding="utf-8")
 RING, LEFT = "stock-pot ring", "griddle tube left"
@@ -93,6 +111,20 @@ def test_the_manifold_pressure_that_was_read_replaces_the_supply(tmp_path: Path)
     found = explain(appliance, Reading(ratio=1.0, pressure_ratio=1.0), RING)
     assert found.manifold is not None
     assert found.manifold.ratio == pytest.approx(1.0, abs=1e-6)
+
+
+def test_a_regulator_holds_what_the_supply_gives_before_and_after_a_conversion() -> None:
+    """The pressure that one burner finds by the file lies in the range of the regulator; that of the gas before not."""
+    present = demonstration()
+    propane = ConversionTarget(gas=supplied("propane", 2740.0).gas, gauge_pressure_Pa=2740.0)
+    after = changed(present, propane)
+    ranges = [manifold_range(each) for each in (present, after)]
+    for appliance, held in zip((present, after), ranges, strict=True):
+        assert held.low_Pa < expected_input(appliance, RING).manifold_Pa < held.high_Pa
+        assert held.low_Pa < appliance.supply.gauge_pressure_Pa < held.high_Pa
+    assert ranges[0].high_Pa < ranges[1].low_Pa
+    at_present = present.supply.gauge_pressure_Pa
+    assert manifold_check(after, at_present, RING).pressure_verdict == Verdict.OUTSIDE
 
 
 def test_a_file_without_a_supply_expects_its_nominal_pressure_before_the_orifices(tmp_path: Path) -> None:
