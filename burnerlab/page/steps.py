@@ -162,11 +162,11 @@ def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
         "model": model,
         "turn": "" if model is None or method != "meter" else turn_words(model, form),
         "steady": "" if model is None else wait_note(model.appliance, form.get("burner") or None),
-        "held": "" if model is None else _held_words(model, form.system),
+        "held": "" if model is None else _range_words(model, form.system),
     }
 
 
-def _held_words(model: Model, system: System) -> str:
+def _range_words(model: Model, system: System) -> str:
     """The manifold pressure that the regulator of a model should hold, from and to."""
     held = manifold_range(model.appliance)
     low, high = (pressure(end).inline(end, system) for end in (held.low_Pa, held.high_Pa))
@@ -326,7 +326,7 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
         "notes": tuple(note for note in dict.fromkeys(notes) if note not in comparison.notes),
         "check": check,
         "range": None if check is None else range_place(check.pressure_verdict),
-        "held": "" if check is None else _held_words(test.model, system),
+        "held": "" if check is None else _range_words(test.model, system),
         "check_read": ""
         if check is None
         else pressure(check.measured_pressure_Pa).inline(check.measured_pressure_Pa, system),
@@ -359,7 +359,7 @@ def pressure_values(bench: Bench, values: FormValues, *, is_recorded: bool = Fal
         "stopped_words": stopped_sentence(stops, form.get("serial"), "range"),
         "check_read": words(check.measured_pressure_Pa),
         "nominal": words(check.nominal_pressure_Pa),
-        "held": _held_words(test.model, system),
+        "held": _range_words(test.model, system),
         "uncertainty": words(check.pressure_uncertainty_Pa),
         "expected": figure("expected_heat_input_gross", check.expected_gross_W * basis.of_gross, system),
         "basis": basis.word,
