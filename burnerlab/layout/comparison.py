@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from burnerlab.layout.cooking_surface import Span
 from burnerlab.layout.fit_result import FitState
-from burnerlab.layout.heat_map import Evenness, corner_measures
+from burnerlab.layout.heat_map import Evenness, HeatMap, corner_maps, evenness
 from burnerlab.layout.layout_study import LayoutStudy
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
@@ -149,8 +149,8 @@ def compare_layouts(first: LayoutStudy, second: LayoutStudy) -> LayoutComparison
     """
     pairs: list[tuple[Evenness, Evenness]] = []
     if first.fit_state == second.fit_state == FitState.NOT_FITTED:
-        corners = (corner_measures(first.map.layout), corner_measures(second.map.layout))
-        pairs = list(zip(*corners, strict=True)) if len(corners[0]) == len(corners[1]) else []
+        a, b = _measures(first.map), _measures(second.map)
+        pairs = list(zip(a, b, strict=True)) if len(a) == len(b) else []
 
     def band(name: str) -> Span | None:
         found = [getattr(b, name) - getattr(a, name) for a, b in pairs]
@@ -162,3 +162,8 @@ def compare_layouts(first: LayoutStudy, second: LayoutStudy) -> LayoutComparison
         mean_band_W_per_m2=band("mean"),
         variation_band=band("coefficient_of_variation"),
     )
+
+
+def _measures(heat_map: HeatMap) -> list[Evenness]:
+    """Of a map, and at each corner of the spans of its figures."""
+    return [heat_map.evenness, *(evenness(one) for one in corner_maps(heat_map))]

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
+from burnerlab.appliance.memory import Memory, Same
 from burnerlab.layout.cooking_surface import Cover, Emitter, Grid, Layout, Span, grid_over
 from burnerlab.layout.enclosure import Half, above, back_irradiance, below
 from burnerlab.layout.plume import footprint
@@ -341,14 +342,30 @@ def cell_band(heat_map: HeatMap) -> CellBand:
     >>> bool((cell_band(made).flux_low_W_per_m2 <= made.flux_W_per_m2).all())
     True
     """
-    layout, grid = heat_map.layout, heat_map.grid
-    low = high = heat_map.flux_W_per_m2
-    for wide in layouts_at_widths(layout):
-        maps = replace(heat_map.pieces, carried=footprints(wide, grid))
-        for corner in layouts_at_shares(wide):
-            flux = maps.flux(corner).sum(axis=0)
-            low, high = np.minimum(low, flux), np.maximum(high, flux)
-    return CellBand(flux_low_W_per_m2=low, flux_high_W_per_m2=high)
+    maps = np.stack([heat_map.flux_W_per_m2, *corner_maps(heat_map)])
+    return CellBand(flux_low_W_per_m2=maps.min(axis=0), flux_high_W_per_m2=maps.max(axis=0))
+
+
+_CORNERS = Memory(4)  # of a map, for its bands of each place, of its measures and of their change
+
+
+def corner_maps(heat_map: HeatMap, table: Layout | None = None) -> tuple[FloatArray, ...]:
+    """Heat at the places of a map at each corner of the spans: spread of the gas, then radiant share, then capture.
+
+    table : the layout with its spans, where the map has the constants of a fit in their place
+    """
+    layout = table or heat_map.layout
+
+    def made() -> tuple[FloatArray, ...]:
+        maps = []
+        for wide in layouts_at_widths(layout):
+            at_width = replace(heat_map.pieces, carried=footprints(wide, heat_map.grid))
+            maps += [np.asarray(at_width.flux(one).sum(axis=0)) for one in layouts_at_shares(wide)]
+        for each in maps:
+            each.flags.writeable = False  # shared by every band
+        return tuple(maps)
+
+    return _CORNERS.recall((Same(heat_map), layout), made)
 
 
 def layouts_at_widths(layout: Layout) -> list[Layout]:
@@ -411,8 +428,6 @@ def check_layout(layout: Layout) -> None:
 
 # How wide a map's figures are while its shares of heat are not measured: every corner of their spread.
 
-GRID = (30, 20)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MapBand:
@@ -460,30 +475,20 @@ class MapBand:
         return self.coefficient_of_variation.high
 
 
-def map_band(layout: Layout) -> MapBand:
+def map_band(heat_map: HeatMap, table: Layout | None = None) -> MapBand:
     """Measures of a map with radiant share, capture and spread of the gas at each end of their spans.
 
-    All burners alike; worst cases of coefficients, not a likely spread.
+    Over the places of the map, so that its own measures lie within. All burners alike; worst cases of coefficients, not
+    a likely spread. table : as of ``corner_maps``
     """
-    found = corner_measures(layout)
+    corners = [evenness(one) for one in corner_maps(heat_map, table)]
+    found = [heat_map.evenness, *corners]
     return MapBand(
         mean_W_per_m2=_span([one.mean for one in found]),
         spread=_span([one.spread for one in found]),
         coefficient_of_variation=_span([one.coefficient_of_variation for one in found]),
-        corners=len(found),
+        corners=len(corners),
     )
-
-
-def corner_measures(layout: Layout) -> list[Evenness]:
-    """Measures at each corner of the spans, in one order: spread of the gas, then radiant share, then capture."""
-    check_layout(layout)
-    grid = grid_over(layout.surface, *GRID)
-    maps, _ = pieces(layout, grid)
-    return [
-        evenness(replace(maps, carried=footprints(wide, grid)).flux(corner).sum(axis=0))
-        for wide in layouts_at_widths(layout)
-        for corner in layouts_at_shares(wide)
-    ]
 
 
 def _at(burner: Emitter, radiant_high: bool, capture_high: bool) -> Emitter:

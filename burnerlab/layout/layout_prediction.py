@@ -36,6 +36,7 @@ WIDER = 1.25  # of the band of a plate's temperatures; without it 53 of 60, at 4
 class PredictedTemperature:
     """Temperatures that a layout would read on the same sensors, with their 95 % bands."""
 
+    at_places_K: FloatArray = field(compare=False)
     mean_temperature_K: float = field(metadata=output("mean temperature", Kind.TEMPERATURE))
     mean_temperature_low_K: float = field(metadata=output("mean temperature, lowest", Kind.TEMPERATURE))
     mean_temperature_high_K: float = field(metadata=output("mean temperature, highest", Kind.TEMPERATURE))
@@ -129,27 +130,26 @@ def _new_draws(fit: GridFit, changed: Layout, grid: Grid, seed: int) -> _Draws:
     return draws
 
 
-def fit_band(fit: GridFit, changed: Layout, seed: int = 1) -> MapBand:
-    """Measures of a layout over draws from what the fit leaves open, the middle 95 %.
+def fit_band(fit: GridFit, changed: Layout, heat_map: HeatMap, seed: int = 1) -> MapBand:
+    """Measures of a layout over draws from what the fit leaves open, the middle 95 %; over the places of its map.
 
     The mean heat of readings of temperature keeps the table's band. Where the model does not fit all are the table's.
-    changed : as read from its file, with the table's figures
+    changed : as read from its file, with the table's figures; heat_map : of it with the constants of the fit
     """
-    table = map_band(changed)
     if fit.state != FitState.FITS:
-        return table
-    grid = grid_over(changed.surface, *BAND_GRID)
-    found = [[evenness(one) for one in maps] for maps in _draws(fit, changed, grid, seed).sets]
-    layout = calibrated(fit, changed)
-    at = evenness(pieces(layout, grid)[0].flux(layout).sum(axis=0))
+        return map_band(heat_map)
+    at, sets = _heat(fit, changed, seed)
+    flux = heat_map.flux_W_per_m2
+    found = [[evenness(flux + one) for one in _onto(changed, maps - at, heat_map.grid)] for maps in sets]
 
     def middle(name: str) -> Span:
         ends = np.percentile([[getattr(one, name) for one in maps] for maps in found], [2.5, 97.5], axis=1)
-        value = float(getattr(at, name))
+        value = float(getattr(heat_map.evenness, name))
         return Span(low=min(float(ends[0].min()), value), high=max(float(ends[1].max()), value))
 
+    is_flux = fit.measurand == "flux"
     return MapBand(
-        mean_W_per_m2=middle("mean") if fit.measurand == "flux" else table.mean_W_per_m2,
+        mean_W_per_m2=middle("mean") if is_flux else map_band(heat_map, changed).mean_W_per_m2,
         spread=middle("spread"),
         coefficient_of_variation=middle("coefficient_of_variation"),
         corners=DRAWS,
@@ -162,29 +162,46 @@ def fitted_cell_band(fit: GridFit, changed: Layout, heat_map: HeatMap, seed: int
     heat_map : of the layout with the constants of the fit. Kilowatts of readings of temperature keep the width of the
     table's mean. Where the model does not fit the band is the table's.
     """
-    from scipy.interpolate import RectBivariateSpline
-
     if fit.state != FitState.FITS:
         return cell_band(heat_map)
-    grid = grid_over(changed.surface, *BAND_GRID)
-    sets = _draws(fit, changed, grid, seed).sets
-    layout = calibrated(fit, changed)
-    at = pieces(layout, grid)[0].flux(layout).sum(axis=0)
-    mean = np.ones(2)
+    at, sets = _heat(fit, changed, seed)
+    flux, mean = heat_map.flux_W_per_m2, np.ones(2)
     if fit.measurand == "temperature":
-        sets = [maps / maps.mean(axis=1, keepdims=True) * float(at.mean()) for maps in sets]
-        span = map_band(changed).mean_W_per_m2
-        mean = np.array([span.low, span.high]) / float(at.mean())
+        span = map_band(heat_map, changed).mean_W_per_m2
+        mean = np.array([span.low, span.high]) / float(flux.mean())
     each = np.array([np.percentile(maps, [2.5, 97.5], axis=0) for maps in sets])
-    ends = np.stack([each[:, 0].min(axis=0), each[:, 1].max(axis=0)]).reshape(2, *grid.shape)
-    x, y = heat_map.grid.x_m, heat_map.grid.y_m
-    x, y = np.clip(x, grid.x_m.min(), grid.x_m.max()), np.clip(y, grid.y_m.min(), grid.y_m.max())
-    flux = heat_map.flux_W_per_m2
-    off = [RectBivariateSpline(grid.y_m[:, 0], grid.x_m[0], end - at, kx=1, ky=1).ev(y, x) for end in ends]
+    off = _onto(changed, np.stack([each[:, 0].min(axis=0), each[:, 1].max(axis=0)]) - at, heat_map.grid)
     return CellBand(
         flux_low_W_per_m2=np.maximum(np.minimum((flux + off[0]) * mean[0], flux), 0.0),
         flux_high_W_per_m2=np.maximum((flux + off[1]) * mean[1], flux),
     )
+
+
+def _heat(fit: GridFit, changed: Layout, seed: int) -> tuple[FloatArray, list[FloatArray]]:
+    """Heat of a layout with the constants of a fit [points of ``BAND_GRID``], and its sets of draws [DRAWS, points].
+
+    Draws of readings of temperature, which fix the pattern, have its mean [W/m2].
+    """
+    grid = grid_over(changed.surface, *BAND_GRID)
+    layout, sets = calibrated(fit, changed), _draws(fit, changed, grid, seed).sets
+    at = pieces(layout, grid)[0].flux(layout).sum(axis=0).ravel()
+    if fit.measurand == "temperature":
+        sets = [maps / maps.mean(axis=1, keepdims=True) * float(at.mean()) for maps in sets]
+    return at, sets
+
+
+def _onto(changed: Layout, fields: FloatArray, places: Grid) -> FloatArray:
+    """Fields over a layout [n, points of ``BAND_GRID``] at other places [n, ...], linear between their points.
+
+    What a draw differs by is smooth, where a map itself may be sharp.
+    """
+    from scipy.interpolate import RegularGridInterpolator
+
+    grid = grid_over(changed.surface, *BAND_GRID)
+    x, y = grid.x_m[0], grid.y_m[:, 0]
+    between = RegularGridInterpolator((y, x), np.moveaxis(fields.reshape(-1, *grid.shape), 0, -1))
+    found = between((np.clip(places.y_m, y[0], y[-1]), np.clip(places.x_m, x[0], x[-1])))
+    return np.moveaxis(found, -1, 0)
 
 
 def predicted_temperature_K(fit: GridFit, changed: Layout, grid: Grid) -> FloatArray:
@@ -204,16 +221,17 @@ def predicted_temperature_K(fit: GridFit, changed: Layout, grid: Grid) -> FloatA
     return np.asarray(found.reshape(grid.shape))
 
 
-def predicted_temperature(fit: GridFit, changed: Layout, seed: int = 1) -> PredictedTemperature:
-    """Mean, highest and lowest temperature over a surface, with bands of what the fit leaves open.
+def predicted_temperature(fit: GridFit, changed: Layout, places: Grid, seed: int = 1) -> PredictedTemperature:
+    """Temperature at places of a surface, its mean, highest and lowest with bands of what the fit leaves open.
 
     Raises UserError as ``predicted_temperature_K``.
     """
     grid = grid_over(changed.surface, *BAND_GRID)
-    at = _extremes(evenness(predicted_temperature_K(fit, changed, grid)))
+    found = predicted_temperature_K(fit, changed, places)
+    at, middle = _extremes(evenness(found)), predicted_temperature_K(fit, changed, grid).ravel()
     draws = _draws(fit, changed, grid, seed).temperature_K
     assert draws is not None  # readings of flux were refused above
-    drawn = np.array([_extremes(evenness(one)) for one in draws])
+    drawn = np.array([_extremes(evenness(found + one)) for one in _onto(changed, draws - middle, places)])
     low, high = np.percentile(drawn, [2.5, 97.5], axis=0)
     if fit.spread_length_m is not None:
         low, high = at + WIDER * (low - at), at + WIDER * (high - at)
@@ -222,7 +240,7 @@ def predicted_temperature(fit: GridFit, changed: Layout, seed: int = 1) -> Predi
         for i, name in enumerate(("mean", "most", "least"))
         for ending, values in (("", at), ("_low", np.minimum(low, at)), ("_high", np.maximum(high, at)))
     }
-    return PredictedTemperature(**ends)
+    return PredictedTemperature(at_places_K=found, **ends)
 
 
 def _extremes(evenness: Evenness) -> FloatArray:

@@ -61,7 +61,6 @@ from burnerlab.layout.layout_prediction import (
     fit_band,
     fitted_cell_band,
     predicted_temperature,
-    predicted_temperature_K,
 )
 from burnerlab.layout.placement import Standing, coefficient, net_share, standing
 from burnerlab.layout.plate import PlateCase, PlateState, plate_state
@@ -562,7 +561,8 @@ def study_of(
     found = heat_map(layout, grid)
     reads = fit if fit is not None and fits and fit.measurand == "temperature" else None
     net, mean = layout.heat_input_W, found.evenness.mean
-    bands = map_band(plain) if fit is None else fit_band(fit, plain)
+    bands = map_band(found) if fit is None else fit_band(fit, plain, found)
+    hot = None if reads is None else predicted_temperature(reads, plain, grid)
     band = bands.mean_W_per_m2
     alone = len(layout.burners) == 1
     return LayoutStudy(
@@ -591,7 +591,7 @@ def study_of(
         evidence=Evidence.ESTIMATE if fit is None else fit.evidence,
         pattern_evidence=Evidence.ESTIMATE if fit is None else fit.pattern_evidence,
         fit_state=FitState.NOT_FITTED if fit is None else fit.state,
-        predicted_temperature=None if reads is None else predicted_temperature(reads, plain),
-        temperature_K=None if reads is None else predicted_temperature_K(reads, plain, grid),
+        predicted_temperature=hot,
+        temperature_K=None if hot is None else hot.at_places_K,
         notes=(*NOTES, *layout.notes),
     )

@@ -15,7 +15,7 @@ from burnerlab.layout.cooking_surface import Grid, Layout, PlateSheet, grid_over
 from burnerlab.layout.enclosure import below, own_loss
 from burnerlab.layout.fit_result import FitState, GridFit
 from burnerlab.layout.grid_fit import fit_grid
-from burnerlab.layout.heat_map import evenness
+from burnerlab.layout.heat_map import evenness, heat_map
 from burnerlab.layout.layout_factors import with_factors
 from burnerlab.layout.layout_prediction import (
     calibrated,
@@ -300,10 +300,12 @@ def banded(seed: int, rise_K: float, thickness_m: float) -> dict[str, tuple[floa
     noise = np.random.default_rng(1000 + seed).standard_normal(80)
     plate = griddle(thickness_m=thickness_m)
     fit = fit_grid(plate, measured(at_readings(T) + 1.5 * noise, "temperature"))
+    fine = grid_over(SURFACE, *FINE)
+    made = heat_map(calibrated(fit, plate), fine)
     if fit.state != FitState.FITS:
-        assert fit_band(fit, plate) == fit_band(replace(fit, layout=plate), plate)
+        assert fit_band(fit, plate, made) == fit_band(replace(fit, layout=plate), plate, made)
         return {}
-    band, true, t = fit_band(fit, plate), evenness(heat), predicted_temperature(fit, plate)
+    band, true, t = fit_band(fit, plate, made), evenness(heat), predicted_temperature(fit, plate, fine)
     variation = band.coefficient_of_variation
     return {
         "spread": (true.spread, band.spread.low, band.spread.high),

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from burnerlab.layout.cooking_surface import Grid, grid_over
 from burnerlab.layout.fit_result import GridFit
 from burnerlab.layout.grid_fit import fit_grid
-from burnerlab.layout.heat_map import evenness, heat_map
+from burnerlab.layout.heat_map import evenness, heat_map, map_band
 from burnerlab.layout.layout_factors import with_factors
 from burnerlab.layout.layout_prediction import (
     calibrated,
@@ -81,7 +81,8 @@ def trials(measurand: Measurand) -> tuple[list[str], Floats]:
     for seed in SEEDS:
         everywhere = perturbed_truth(seed)(fine)
         fit, mean = fit_to_truth(measurand, seed)
-        band, true = fit_band(fit, layout()), evenness(everywhere)
+        made = heat_map(calibrated(fit, layout()), fine)
+        band, true = fit_band(fit, layout(), made), evenness(everywhere)
         row = {
             "mean heat": (true.mean, band.mean_W_per_m2.low, band.mean_W_per_m2.high),
             "spread": (true.spread, band.spread.low, band.spread.high),
@@ -92,7 +93,7 @@ def trials(measurand: Measurand) -> tuple[list[str], Floats]:
             ),
         }
         if measurand == "temperature":
-            t, hot = predicted_temperature(fit, layout()), evenness(380 + 140 * everywhere / mean)
+            t, hot = predicted_temperature(fit, layout(), fine), evenness(380 + 140 * everywhere / mean)
             row |= {
                 "mean temperature": (hot.mean, t.mean_temperature_low_K, t.mean_temperature_high_K),
                 "highest": (hot.maximum, t.most_temperature_low_K, t.most_temperature_high_K),
@@ -122,11 +123,12 @@ def test_a_changed_layout_is_predicted_with_the_fitted_constants() -> None:
     fit = fit_grid(layout(), readings(0.02))
     changed = layout(0.05, 0.2, 0.35)
     truth = heat_map(with_factors(changed, 1.5, 0.7, 1.6)).evenness
-    ours = heat_map(calibrated(fit, changed)).evenness
+    made = heat_map(calibrated(fit, changed))
+    ours = made.evenness
     assert ours.coefficient_of_variation == pytest.approx(truth.coefficient_of_variation, rel=0.03)
-    band = fit_band(fit, changed).coefficient_of_variation
+    band = fit_band(fit, changed, made).coefficient_of_variation
     assert band.low <= truth.coefficient_of_variation <= band.high
-    assert fit_band(fit, changed).coefficient_of_variation == band  # the same draws every time
+    assert fit_band(fit, changed, made).coefficient_of_variation == band  # the same draws every time
 
 
 def test_a_changed_layout_is_less_sure_than_the_measured_one() -> None:
@@ -134,7 +136,7 @@ def test_a_changed_layout_is_less_sure_than_the_measured_one() -> None:
     fit, _ = fit_to_truth("flux", SEEDS[1])
     widths = []
     for one in (layout(), layout(0.061, 0.2, 0.34)):
-        span = fit_band(fit, one).mean_W_per_m2
+        span = fit_band(fit, one, heat_map(calibrated(fit, one), grid_over(SURFACE, 20, 15))).mean_W_per_m2
         widths.append(span.high - span.low)
     assert widths[1] > widths[0]
 
@@ -155,3 +157,26 @@ def test_the_band_of_each_place_holds_most_of_the_truth(measurand: Measurand) ->
         band = fitted_cell_band(fit, layout(), heat_map(calibrated(fit, layout()), grid))
         held.append((band.flux_low_W_per_m2 <= everywhere) & (everywhere <= band.flux_high_W_per_m2))
     assert np.mean(held) >= 0.9
+
+
+@pytest.mark.parametrize("measurand", ["flux", "temperature"])
+def test_every_measure_lies_within_its_own_band_whatever_the_grid(measurand: Measurand) -> None:
+    """The extremes of few places are not those of many: value and band are of the same places."""
+    fit, _ = fit_to_truth(measurand, SEEDS[0])
+    for across, deep in ((4, 3), (9, 7), (20, 16), (70, 50)):
+        grid = grid_over(SURFACE, across, deep)
+        plain, made = heat_map(layout(), grid), heat_map(calibrated(fit, layout()), grid)
+        for band, at in (
+            (map_band(plain), plain.evenness),
+            (map_band(made), made.evenness),  # without spans
+            (fit_band(fit, layout(), made), made.evenness),
+        ):
+            assert band.mean_W_per_m2.low <= at.mean <= band.mean_W_per_m2.high
+            assert band.spread.low <= at.spread <= band.spread.high
+            variation = band.coefficient_of_variation
+            assert variation.low <= at.coefficient_of_variation <= variation.high
+        if measurand == "temperature":
+            t = predicted_temperature(fit, layout(), grid)
+            assert t.most_temperature_K == predicted_temperature_K(fit, layout(), grid).max()
+            assert t.most_temperature_low_K <= t.most_temperature_K <= t.most_temperature_high_K
+            assert t.least_temperature_low_K <= t.least_temperature_K <= t.least_temperature_high_K

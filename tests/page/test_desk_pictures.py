@@ -19,7 +19,7 @@ from burnerlab.appliance.conversion.convert import changed
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.burner.evaluation import evaluate
 from burnerlab.gas import load
-from burnerlab.layout.heat_map import corner_measures, heat_map
+from burnerlab.layout.heat_map import heat_map, map_band
 from burnerlab.layout.layout_study import layout_of
 from burnerlab.page.desk_answer import DeskAnswer, first_answer, whole_answer
 from burnerlab.page.desk_diagram import BOTTOM, LEFT, OPENINGS, RIGHT, TOP, shutter_airs
@@ -200,9 +200,9 @@ def test_a_map_and_its_picture_are_those_of_the_layout(surface: str) -> None:
     layout = layout_of(changed(demonstration(), MARKETS[0].target), surface)
     whole = heat_map(layout)
     np.testing.assert_allclose(found.flux_W_per_m2, whole.flux_W_per_m2, rtol=1e-12)
-    means = [one.mean for one in corner_measures(layout)]  # on a coarser grid
-    assert min(one.mean for one in found.corners) == pytest.approx(min(means), rel=0.02)
-    assert max(one.mean for one in found.corners) == pytest.approx(max(means), rel=0.02)
+    band = map_band(whole).mean_W_per_m2
+    assert min(one.mean for one in found.corners) == pytest.approx(band.low, rel=1e-9)
+    assert max(one.mean for one in found.corners) == pytest.approx(band.high, rel=1e-9)
     space = demonstration().space
     assert space is not None
     number = 1 + [grate.name for grate in space.grates].index(surface)
