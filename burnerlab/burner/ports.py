@@ -153,11 +153,19 @@ def profile_factor(x_plus: Numbers, slot: Numbers = False) -> Array:
     >>> float(profile_factor(0.01)), float(profile_factor(0.01, slot=True)), float(profile_factor(1.0))
     (1.21, 1.02, 1.0)
     """
-    x, of_round, of_slot = _profile_table()
+    x, *_ = _profile_table()
     at = np.log(array(x_plus))
-    factor = np.where(slot, np.interp(at, x, of_slot, right=0.0), np.interp(at, x, of_round, right=0.0))
+    factor = _of_shape(slot, lambda of_x: np.interp(at, x, of_x, right=0.0))
     result: Array = np.exp(factor + 0.5 * np.maximum(x[0] - at, 0.0))
     return result
+
+
+def _of_shape(slot: Numbers, figure: Callable[[Array], Array]) -> Array:
+    """What follows from the column of round ports or of slots in the table of profiles."""
+    _, of_round, of_slot = _profile_table()
+    if np.ndim(slot) == 0:
+        return figure(of_slot if slot else of_round)
+    return np.where(slot, figure(of_slot), figure(of_round))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,17 +209,22 @@ def wall_gradient(
     slow = np.clip(reynolds, NEVER_ZERO, turn.value)  # laminar at most
     factor = _factor_of_depth(depth, slow, slot)
     unit = array(viscosity_m2_per_s) / hydraulic  # velocity at a Reynolds number of 1
-    laminar = factor * laminar_gradient_per_s(np.minimum(reynolds, turn.value) * unit, width_m, slot)
-    rough = turbulent_gradient_per_s(
-        np.maximum(reynolds, turn.high) * unit, hydraulic, viscosity_m2_per_s, own
-    )
-    share = np.log(np.clip(reynolds, turn.value, turn.high) / turn.value) / math.log(turn.high / turn.value)
+    gradient = factor * laminar_gradient_per_s(np.minimum(reynolds, turn.value) * unit, width_m, slot)
+    turbulent = np.asarray(reynolds > turn.value)
+    if turbulent.any():
+        rough = turbulent_gradient_per_s(
+            np.maximum(reynolds, turn.high) * unit, hydraulic, viscosity_m2_per_s, own
+        )
+        share = np.log(np.clip(reynolds, turn.value, turn.high) / turn.value) / math.log(
+            turn.high / turn.value
+        )
+        gradient = np.where(turbulent, gradient ** (1.0 - share) * rough**share, gradient)
     return WallGradient(
-        gradient_per_s=np.where(share > 0.0, laminar ** (1.0 - share) * rough**share, laminar),
+        gradient_per_s=gradient,
         reynolds=array(reynolds),
-        turbulent=np.asarray(reynolds > turn.value),
+        turbulent=turbulent,
         profile_factor=factor,
-        is_least=np.asarray((share < 1.0) & (True if depth is None else depth < 1.0)),
+        is_least=np.asarray((reynolds < turn.high) & (True if depth is None else depth < 1.0)),
     )
 
 
@@ -316,19 +329,24 @@ def velocity_at_gradient_m_per_s(
     depth = None if depth_m is None else np.maximum(array(depth_m) / hydraulic, 1.0)
     laminar = plain if depth is None else depth / _x_plus_at(plain / depth, slot)
     first = at(turn.value)
-    if np.all(wanted <= first):
+    is_steep = np.asarray(wanted > first)
+    if not is_steep.any():
         return array(laminar * unit)
-    turbulent = (2.0 * wanted * hydraulic / unit / coefficients(own)["Blasius factor"].value) ** (1.0 / 1.75)
-    last = at(turn.high)
-    share = np.log(np.clip(wanted, first, last) / first) / np.log(last / first)
+    steep, least, most, per_re, wide = (
+        np.broadcast_to(each, is_steep.shape)[is_steep]
+        for each in (wanted, first, at(turn.high), unit, hydraulic)
+    )
+    turbulent = (2.0 * steep * wide / per_re / coefficients(own)["Blasius factor"].value) ** (1.0 / 1.75)
+    share = np.log(np.minimum(steep, most) / least) / np.log(most / least)
     joined = turn.value * (turn.high / turn.value) ** share
-    reynolds = np.where(wanted <= first, laminar, np.where(wanted < last, joined, turbulent))
+    reynolds = np.array(np.broadcast_to(laminar, is_steep.shape))
+    reynolds[is_steep] = np.where(steep < most, joined, turbulent)
     return array(reynolds * unit)
 
 
 def _x_plus_at(group: Array, slot: Numbers) -> Array:
     """x+ at which profile_factor/x+ is a number; it falls with x+."""
-    x, of_round, of_slot = _profile_table()
+    x, *_ = _profile_table()
     at = np.log(group)
 
     def inverse(factor: Array) -> Array:
@@ -337,7 +355,7 @@ def _x_plus_at(group: Array, slot: Numbers) -> Array:
         early = x[0] - (at - falling[0]) / 1.5
         return np.where(at > falling[0], early, np.where(at < -x[-1], -at, inside))
 
-    return np.exp(np.where(slot, inverse(of_slot), inverse(of_round)))
+    return np.exp(_of_shape(slot, inverse))
 
 
 def loading_at_velocity_W_per_mm2(

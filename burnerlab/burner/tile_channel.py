@@ -21,7 +21,7 @@ from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from burnerlab.burner.burner import (
     BurnerFuel,
@@ -269,9 +269,9 @@ def tile_air(
     Source: burner-momentum, burner-developing-flow, tile-flat-flame.
     """
     figures = _Spread(tile=tile, depth_m=geometry.port_depth_m, own=own)
+    usual, depth_m = figures.hot_tile(lambda name: figures.at(name, "value"))
     cold = burner_system(geometry, fuel, flow, place, replace(options, temperatures=COLD, hot_ratio=None))
-    usual = figures.hot_tile(lambda _: "value")
-    ports = channel_stream(cold.ports, geometry, fuel, place, usual.tile, usual.depth_m)
+    ports = channel_stream(cold.ports, geometry, fuel, place, usual, depth_m)
     system = replace(cold, ports=ports)
     start = array(FIRST_AERATION * fuel.stoichiometric_air)
     if options.band:
@@ -300,14 +300,6 @@ def tile_air(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _TileEnds:
-    """A tile with figures at ends of their spread, and how deep its channels are."""
-
-    tile: HotTile
-    depth_m: Numbers
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class _Spread:
     """The figures of a tile with their spread: as given, else of the table."""
 
@@ -315,30 +307,24 @@ class _Spread:
     depth_m: Numbers | None  # of the burner's ports, which is that of the channels
     own: Path | None
 
-    def hot_tile(self, end: Callable[[str], End]) -> _TileEnds:
-        """The tile with each figure at the end of that name; on the side of less air (low) or more (high)."""
+    def at(self, name: str, end: End) -> float:
+        """A figure at its value, or at the end of its spread that gives less air (low) or more (high)."""
+        if name == "burned gas error":
+            return 0.0 if end == "value" else _at(figure(TABLE, name, self.own), _side(name, end))
+        return _at(self.tile.figure(name, self.own), _side(name, end))
 
-        def at(name: str) -> float:
-            if name == "burned gas error":
-                known = figure(TABLE, name, self.own)
-                return 0.0 if end(name) == "value" else _at(known, _side(name, end(name)))
-            return _at(self.tile.figure(name, self.own), _side(name, end(name)))
-
+    def hot_tile(self, at: Callable[[str], Numbers]) -> tuple[HotTile, Numbers]:
+        """The tile with its figures by their names, and the depth of its channels [m]."""
         face = Face(
             emissivity=apparent_emissivity(at("emissivity"), at("area factor")),
             recovery=at("recovery"),
             loss_W_per_m2K=at("loss coefficient"),
             gas_offset_K=at("burned gas error"),
         )
-        return _TileEnds(
-            tile=HotTile(
-                area_m2=self.tile.area_m2,
-                face=face,
-                conductivity_W_per_mK=at("conductivity"),
-                before=FREE,
-            ),
-            depth_m=at("channel thickness") / 1e3 if self.depth_m is None else self.depth_m,
+        tile = HotTile(
+            area_m2=self.tile.area_m2, face=face, conductivity_W_per_mK=at("conductivity"), before=FREE
         )
+        return tile, at("channel thickness") / 1e3 if self.depth_m is None else self.depth_m
 
 
 def _side(name: str, end: End) -> End:
@@ -358,40 +344,27 @@ class _Moves:
     options: EvaluationOptions
     figures: _Spread
 
-    def _at_ends(self, move: Move) -> _TileEnds:
-        return self.figures.hot_tile(lambda name: move.side if move.cause == name else "value")
-
     def moved(
         self, system: BurnerSystem, ports: ChannelStream, moves: Sequence[Move], axes: int
     ) -> BurnerSystem:
         """The burner with each move by itself along a new first axis before those of the cases; one move has none."""
         moved = moved_system(system, moves, self.geometry, self.options, axes)
-        tiles = [self._at_ends(move) for move in moves]
-        shape = (-1, *(1,) * axes) if len(moves) > 1 or axes else ()
+        figures, shape = self.figures, (-1, *(1,) * axes) if len(moves) > 1 or axes else ()
 
-        def ends(of: Callable[[_TileEnds], ArrayLike]) -> Array:
-            return np.array([np.asarray(of(each), dtype=float) for each in tiles]).reshape(shape)
+        def ends(name: str) -> Array:
+            usual = figures.at(name, "value")
+            each = [figures.at(name, move.side) if move.cause == name else usual for move in moves]
+            return np.array(each).reshape(shape)
 
-        face = Face(
-            emissivity=ends(lambda each: each.tile.face.emissivity),
-            recovery=ends(lambda each: each.tile.face.recovery),
-            loss_W_per_m2K=ends(lambda each: each.tile.face.loss_W_per_m2K),
-            gas_offset_K=ends(lambda each: each.tile.face.gas_offset_K),
-        )
-        conductivity = ends(lambda each: each.tile.conductivity_W_per_mK)
-        depth = (
-            ports.depth_over_diameter
-            if self.figures.depth_m is not None
-            else ends(lambda each: each.depth_m) / ports.hydraulic_diameter_m
-        )
+        tile, depth_m = figures.hot_tile(ends)
         return replace(
             moved,
             ports=replace(
                 ports,
                 losses=moved.ports.losses,
                 outer_pressure_Pa=moved.ports.outer_pressure_Pa,
-                depth_over_diameter=depth,
-                tile=replace(ports.tile, face=face, conductivity_W_per_mK=conductivity),
+                depth_over_diameter=array(depth_m) / ports.hydraulic_diameter_m,
+                tile=tile,
             ),
         )
 

@@ -231,6 +231,7 @@ def _shape(row: tables.Row) -> Shape:
     )
 
 
+@tables.cache_by_file
 def shape_named(name: str, own: Path | None = None) -> Shape:
     """One shape. Raises UserError, with the nearest names, for one the table has not.
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from enum import Enum
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from burnerlab import tables
@@ -279,6 +279,7 @@ def _ratio(kind: Kind, above: Unit, below: Unit) -> Unit:
     return Unit(f"{above.name} / {under}", spelling, kind, above.system, counted)
 
 
+@lru_cache(maxsize=1024)  # what users write has no end
 def find(spelling: str, kind: Kind) -> Unit | None:
     """The unit of this kind with this spelling, or one unit over another where the kind allows it.
 

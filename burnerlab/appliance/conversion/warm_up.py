@@ -368,7 +368,7 @@ def _joined_warmth(each: Sequence[MixtureWarmth]) -> MixtureWarmth:
 
 
 def _part(warmth: MixtureWarmth, *places: int | slice | list[int]) -> MixtureWarmth:
-    return replace(warmth, **{f.name: getattr(warmth, f.name)[places] for f in fields(MixtureWarmth)})
+    return MixtureWarmth(**{f.name: getattr(warmth, f.name)[places] for f in fields(MixtureWarmth)})
 
 
 def _temperatures(warmth: MixtureWarmth, air_K: float) -> MixtureTemperatures:
