@@ -10,7 +10,7 @@ import math
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache, partial
+from functools import cache, lru_cache, partial
 
 from burnerlab import tables
 from burnerlab.quantity.quantity_text import QuantityText, QuotedQuantity, text_in
@@ -82,9 +82,7 @@ def prose_in(system: System, names: Iterable[str] = ()) -> Callable[[str], str]:
     """
     if system == "metric":
         return partial(applied, partial(state_in, system="metric"))
-    kept = sorted({name for name in names if re.search(rf"\d (?:{UNIT})\b", name)}, key=len, reverse=True)
-    names = "|".join((STATE, *(rf"{START}{re.escape(name)}" for name in kept)))
-    pattern = re.compile(f"{names}|{START}{BOTH}|{SINGLE}")
+    pattern = _pattern_beside(tuple(names))
 
     def word(hit: re.Match[str]) -> str:
         if hit["metric"]:
@@ -103,6 +101,14 @@ def prose_in(system: System, names: Iterable[str] = ()) -> Callable[[str], str]:
         return SENTENCE_END.sub("w.c.", pattern.sub(word, text))
 
     return partial(applied, changed)
+
+
+@lru_cache(maxsize=64)
+def _pattern_beside(names: tuple[str, ...]) -> re.Pattern[str]:
+    """What is to be changed in a text, the names that stay before it."""
+    kept = sorted({name for name in names if re.search(rf"\d (?:{UNIT})\b", name)}, key=len, reverse=True)
+    first = "|".join((STATE, *(rf"{START}{re.escape(name)}" for name in kept)))
+    return re.compile(f"{first}|{START}{BOTH}|{SINGLE}")
 
 
 def state_in(text: str, system: System) -> str:

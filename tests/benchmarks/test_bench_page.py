@@ -1,6 +1,6 @@
 """The bench under load: 200 requests a second over 8 connections on loopback, every answer as it should be.
 
-The suite runs a second of it, over the pages of ten tests. The figures of half a minute:
+The suite runs a second of it, over the pages of three tests. The figures of half a minute:
 ``python tests/benchmarks/test_bench_page.py 30``.
 The peer is a bare application of the same server library that answers one constant sentence under the same load.
 """
@@ -23,7 +23,7 @@ from urllib.parse import urlencode, urlsplit
 
 RATE, CONNECTIONS = 200, 8
 SECONDS = 1  # in the suite
-TESTS, TESTS_IN_SUITE = 40, 10  # whose pages are asked for
+TESTS, TESTS_IN_SUITE = 40, 3  # whose pages are asked for
 UNITS = 200  # in the record before it begins
 SAVES = 100  # every so many-th request saves a test
 LIT = "supply_label=natural-gas-typical&leak_test=fluid&air=yes"  # the answers before lighting

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import os
 import shlex
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+import pytest
 from click.testing import CliRunner, Result
 from wrong_lines import commands_of, furnish
 
 from burnerlab.cli import main
+from burnerlab.layout import search
 
 LINES = (
     "demo demonstration",
@@ -83,11 +87,20 @@ NOT_HERE = {
 }
 
 
+@contextmanager
+def short_search() -> Iterator[None]:
+    """A search for a layout is a short one: how good its designs are is asked in tests/layout."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(search, "GENERATIONS", 2)
+        patch.setattr(search, "LOCAL_EVALUATIONS", 10)
+        yield
+
+
 @cache
 def documents() -> dict[str, Result]:
     """What each line printed, by the line."""
     before = Path.cwd()
-    with TemporaryDirectory() as folder:
+    with TemporaryDirectory() as folder, short_search():
         try:
             furnish(Path(folder) / "work")
             return {line: CliRunner().invoke(main, [*shlex.split(line), "--json"]) for line in LINES}

@@ -16,7 +16,7 @@ from tempfile import TemporaryDirectory
 import pytest
 from click.testing import CliRunner
 from command_runs import complaint
-from json_runs import LINES, NOT_HERE, commands_with_json
+from json_runs import LINES, NOT_HERE, commands_with_json, short_search
 from wrong_lines import furnish
 
 from burnerlab.appliance import demonstration_path
@@ -62,7 +62,7 @@ TEXTS = [line for line in LINES if line not in LEFT_OUT]
 def answers() -> dict[tuple[str, str], str]:
     """What each line printed, by line and system."""
     before = Path.cwd()
-    with TemporaryDirectory() as folder:
+    with TemporaryDirectory() as folder, short_search():
         try:
             furnish(Path(folder) / "work")
             printed = {}
