@@ -257,6 +257,7 @@ TEST = {
         text_input("model", "NAME", "Model of the unit (that of --appliance)."),
         text_input("appliance", "FILE", "Project file: gives model, its SHA-256 and the gas."),
         text_input("gas", "NAME", "Gas it was tested with."),
+        Input(name="rating_basis", choices=("gross", "net"), help="Of the rating (that of --appliance)."),
         text_input("tester", "NAME", "Who tested."),
         text_input("tested_at", "TIME", '"2026-11-25 14:05", local (now).'),
         parts_input("reading", reading_of, f"{READING_FORM}; may be repeated."),
@@ -300,10 +301,11 @@ def _model_of(options: dict[str, Any]) -> dict[str, Any]:
             "model": appliance.model or appliance.name,
             "model_sha256": appliance.file_sha256,
             "gas": appliance.supply.gas.name,
+            "rating_basis": appliance.rating,
         }
     texts |= {
         name: options[name]
-        for name in ("model", "gas", "tester", "tested_at", "note", "serial")
+        for name in ("model", "gas", "rating_basis", "tester", "tested_at", "note", "serial")
         if options.get(name) is not None
     }
     return texts

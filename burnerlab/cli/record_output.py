@@ -231,6 +231,7 @@ def entry_text(record: TestRecord, stops: Sequence[OpenStop], past: UnitStops) -
         ("gas", test.gas or "not recorded"),
         ("model file", f"SHA-256 {test.model_sha256[:16]}…" if test.model_sha256 else "none named"),
     ]
+    pairs += [("rating", test.rating_basis)] if test.rating_basis else []
     pairs.append(("before lighting", _before_lighting(test.before_lighting)))
     state = stop_state(record, stops, {record.serial.casefold(): past} if past.stops else None)
     pairs += [("state", state)] if state else []

@@ -16,6 +16,7 @@ from burnerlab.burner.coefficients import Array
 from burnerlab.burner.port_region import PortDesign, PortRegion, port_region
 from burnerlab.page.render import page
 from burnerlab.page.result_text import minus
+from burnerlab.report.sheet.blocks import digits
 
 Panel = Literal["ports", "inlet"]
 PANELS: dict[Panel, tuple[str, str]] = {
@@ -33,6 +34,7 @@ SHADES = (
 )  # lighter to darker: deeper inside the limits
 DRAWN = "#ece9dd"  # holds as drawn, not at every corner of the tolerance
 EDGE = 0.06  # of the range, beside it
+MOST_LIMITS = 12  # listed
 MOST_MISSES = 400  # shown where none holds
 LETTERS = "ABCDEFGH"
 FULL = 1.0 + 1e-9  # of an open shutter
@@ -51,6 +53,26 @@ class DesignLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LimitLine:
+    """A limit that ends the region: on which gas, and of how many variants it is missed, beside others and alone."""
+
+    limit: str
+    gas: str
+    missed: str
+    alone: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EasedLine:
+    """A demand eased, all others as they are, and what then holds."""
+
+    demand: str
+    nominal: str
+    corners: str
+    is_opening: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RegionView:
     """What the page says of a region."""
 
@@ -60,7 +82,9 @@ class RegionView:
     present: str
     is_empty: bool
     designs: tuple[DesignLine, ...]
-    opens: tuple[str, ...]  # eased demands with which some variant holds, where none does
+    miss: str  # what binds at the nearest miss, where none holds
+    limits: tuple[LimitLine, ...]  # the one missed most first
+    eased: tuple[EasedLine, ...]  # where none holds, what may open the region
     not_evaluated: tuple[str, ...]
 
 
@@ -119,7 +143,7 @@ def frame_of(region: PortRegion, panel: Panel) -> Frame:
         every = np.append(figures[some], [] if own is None else [own[axis]])
         least, most = float(np.min(every)), float(np.max(every))
         beside = EDGE * ((most - least) or 1.0)
-        ends.append((least - beside, most + beside))
+        ends.append((max(0.0, least - beside), most + beside))  # none of the four figures is below nothing
     return Frame(*ends)
 
 
@@ -148,8 +172,8 @@ def picture(region: PortRegion, panel: Panel) -> str:
         boxes=boxes,
         letters=list(_letters(region, panel, frame)),
         axes=PANELS[panel],
-        x_ends=tuple(f"{one:.3g}" for one in frame.x),
-        y_ends=tuple(f"{one:.3g}" for one in frame.y),
+        x_ends=tuple(digits(one, 3) for one in frame.x),
+        y_ends=tuple(digits(one, 3) for one in frame.y),
     )  # fmt: skip
 
 
@@ -251,9 +275,37 @@ def region_view(region: PortRegion, burner: str) -> RegionView:
         present="" if present is None else _present(present),
         is_empty=not region.designs,
         designs=tuple(lines),
-        opens=tuple(one.words for one in region.relaxations if one.share_corners > 0.0),
+        miss="" if region.nearest_miss is None else _binds(region.nearest_miss),
+        limits=limit_lines(region),
+        eased=tuple(
+            EasedLine(
+                demand=each.words,
+                nominal=_share(each.share_nominal),
+                corners=_share(each.share_corners),
+                is_opening=each.share_corners > 0.0,
+            )
+            for each in sorted(region.relaxations, key=lambda each: -each.share_corners)
+        ),
         not_evaluated=region.not_evaluated,
     )
+
+
+def limit_lines(region: PortRegion) -> tuple[LimitLine, ...]:
+    """What ends the region: limits that some variant misses, the one missed most first."""
+    missed = [each for each in region.limits if each.share_outside > 0.0]
+    return tuple(
+        LimitLine(
+            limit=each.limit,
+            gas=each.gas or "all",
+            missed=_share(each.share_outside),
+            alone=_share(each.share_alone),
+        )
+        for each in missed[:MOST_LIMITS]
+    )
+
+
+def _share(value: float) -> str:
+    return "none" if value == 0.0 else f"{100 * value:.2g} %"
 
 
 def _line(letter: str, design: PortDesign) -> DesignLine:

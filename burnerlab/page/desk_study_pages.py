@@ -11,6 +11,7 @@ from burnerlab.page.desk_pages import UNUSABLE, Look, look_of, query_of
 from burnerlab.page.desk_state import BehindError, Desk, DeskEntry
 from burnerlab.page.desk_windows import behind_page
 from burnerlab.page.form import RefusedError
+from burnerlab.page.reader_words import for_reader
 from burnerlab.page.render import page
 from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.problem import UserError
@@ -99,7 +100,8 @@ def ports(desk: Desk, answers: Answers, request: Request) -> Response:
         "cautions": closing_cautions("desk"),
         "back": look.address(entry.digest, f"burner-{number}"),
     }
-    return HTMLResponse(page("desk_ports", **view))
+    own = (burner.name, desk.name, *(market.name for market in targets_of(appliance)))
+    return HTMLResponse(for_reader(page("desk_ports", **view), appliance.region, own))
 
 
 def letters_of(appliance: Appliance, pairs: Mapping[str, str]) -> tuple[str, ...]:

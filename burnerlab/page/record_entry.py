@@ -25,6 +25,7 @@ from burnerlab.bench.record import (
 from burnerlab.bench.record.photographs import photographs_of, photographs_text
 from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.bench.stop_rules import heat_inputs, meter_at_rest_stop, stops_of
+from burnerlab.bench.unit import rated_basis
 from burnerlab.page.form import MANOMETER, MOVES, SEEN, YES, Field, Form, FormValues, fields, slips_of
 from burnerlab.page.heat_input_test import HeatInputTest, Model
 from burnerlab.page.lighting import lighting
@@ -71,6 +72,7 @@ def bench_test(
         tester=form.get("tester"),
         gas=appliance.supply.gas.name,
         model_sha256=appliance.file_sha256,
+        rating_basis=rated_basis(appliance).word,
         note=form.get("note"),
         instruments=instruments(values, record),
         readings=_readings(values, burner if measured is None else measured.burner, measured),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from types import MappingProxyType
 
 from burnerlab import tables
@@ -412,30 +412,34 @@ OF_GROSS = "_gross"  # at the end of the name of a heat input of the record
 
 
 def basis_of(test: BenchTest, bases: Bases) -> RatedBasis:
-    """The basis of the rating of an entry's model; gross where its file is not on this bench.
+    """The basis of the rating of an entry, as recorded, else of its model; gross where neither is known.
 
     The ratio of net to gross is that of the entry itself, where both are in it: its heating value may be a billed one.
     """
-    basis = bases.get((test.model, test.gas), GROSS_RATED)
-    if basis.word == "gross":
-        return basis
+    of_model = bases.get((test.model, test.gas), GROSS_RATED)
+    if (test.rating_basis or of_model.word) == "gross":
+        return GROSS_RATED
     for rate in ("", "low_rate_"):
         gross, net = (result_of(test, f"{rate}heat_input_{name}") for name in ("gross", "net"))
         if gross is not None and net is not None and gross.value > 0.0:
-            return replace(basis, of_gross=net.value / gross.value)
-    return basis
+            return RatedBasis(word="net", of_gross=net.value / gross.value)
+    return of_model
 
 
 BASIS_NOT_KNOWN = (
     "Heat inputs gross: the model is not on this bench, the basis of its rating is not known here."
 )
+NO_NET_FIGURE = "Heat inputs gross: the rating is net, and this entry has no net figure."
 
 
 def basis_note(test: BenchTest, bases: Bases) -> str:
-    """That the heat inputs of an entry are gross because its model is not on this bench; "" where it is."""
+    """Why the heat inputs of an entry are gross where its rating is not known to be; "" for any other."""
     names = (*(one.quantity for one in test.results), *(one.quantity for one in test.readings))
-    has_heat = any(map(is_heat_input, names))
-    return BASIS_NOT_KNOWN if has_heat and (test.model, test.gas) not in bases else ""
+    if not any(map(is_heat_input, names)):
+        return ""
+    if test.rating_basis:
+        return NO_NET_FIGURE if basis_of(test, bases).word != test.rating_basis else ""
+    return "" if (test.model, test.gas) in bases else BASIS_NOT_KNOWN
 
 
 def is_heat_input(quantity: str) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from html import unescape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,7 +11,9 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from desk_client import BASE, HIDDEN, SMALL, DeskClient, served
 
-from burnerlab.page.desk_ports import PANELS, frame_of, region_of, variant_at
+from burnerlab.burner.port_region import Relaxation
+from burnerlab.page.desk_answers import Answers
+from burnerlab.page.desk_ports import PANELS, frame_of, region_of, region_view, variant_at
 from burnerlab.page.desk_state import Desk
 
 if TYPE_CHECKING:
@@ -118,6 +121,45 @@ def test_markets_are_left_out_and_taken_in(client: DeskClient) -> None:
     assert "On typical pipeline natural gas: " in alone.text
     both = client.request("GET", f"/ports/{digest}/1?chosen=yes&m-A=yes")
     assert "On typical pipeline natural gas, propane: " in both.text
+
+
+def test_the_page_says_what_ends_the_region_and_what_opens_an_empty_one(
+    client: DeskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every limit that some variant misses with its gas, the one missed most first; eased demands, widest first."""
+    region = now(client)
+    text = region_page(client)
+    first = region.limits[0]
+    table = text[text.index('aria-label="What ends the region"') :]
+    assert f'<th scope="row">{first.limit}</th><td>{first.gas or "all"}</td>' in table
+    assert "What opens the region" not in text
+    eased = (
+        Relaxation(words="two rows of ports", share_nominal=0.02, share_corners=0.0),
+        Relaxation(words="without propane", share_nominal=0.05, share_corners=0.01),
+    )
+    empty = replace(region, designs=(), nearest_miss=region.present, relaxations=eased)
+    view = region_view(empty, "left tube")
+    assert [(each.demand, each.corners) for each in view.eased] == [
+        ("without propane", "1 %"),
+        ("two rows of ports", "none"),
+    ]
+    assert view.miss
+    assert view.limits == region_view(region, "left tube").limits
+    monkeypatch.setattr(Answers, "region", lambda *_: empty)
+    said = client.request("GET", f"/ports/{client.desk.newest}/1").text
+    assert "Opens the region: without propane." in said
+    assert (
+        '<th scope="row">two rows of ports</th><td class="number">2 %</td><td class="number">none</td>'
+        in said
+    )
+
+
+def test_the_region_is_worded_where_the_appliance_is_sold(client: DeskClient) -> None:
+    house, of_region = "A wrong gas, orifice, regulator", "A wrong gas, injector, regulator"
+    assert house in client.request("GET", f"/ports/{client.desk.newest}/1").text
+    client.send(**{"appliance.region": "eu"})
+    assert of_region in client.request("GET", f"/ports/{client.desk.newest}/1").text
+    client.send(act="undo")
 
 
 def test_what_has_no_region_says_why(client: DeskClient) -> None:

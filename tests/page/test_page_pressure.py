@@ -13,7 +13,7 @@ import pytest
 from burnerlab.appliance import convert, demonstration
 from burnerlab.bench.plan_results import plan_report
 from burnerlab.bench.reading_plan import converted_for, plan_of
-from burnerlab.bench.record import latest, open_record
+from burnerlab.bench.record import add_test, history, latest, open_record
 from burnerlab.gas import load, properties
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.dial_time import turn_words
@@ -129,8 +129,14 @@ def test_the_pages_of_a_unit_rated_net_have_its_heat_inputs_net(
     assert "not known here" not in page
     elsewhere = client_of(Bench(file=bench.file, models={}, gate=bench.gate))
     without_file = words(elsewhere.get(entry).text)
-    assert "Heat inputs gross: the model is not on this bench" in without_file
-    assert f"Heat input, gross {gross:.2f} kW" in without_file
+    assert "Heat inputs gross" not in without_file
+    assert without_file.index("Heat input, net") < without_file.index(f"Heat input, gross {gross:.2f} kW")
+    assert "Basis of the rating net" in without_file
+    with open_record(bench.file) as record:
+        (made,) = history(record, readings["serial"])
+        add_test(record, replace(made.test, rating_basis="", serial="older"))
+    older = words(elsewhere.get("/unit", params={"serial": "older"}).text)
+    assert f"{gross:.2f} kW gross" in older
     assert "Heat input of each burner, net" in words(
         client.get("/sheet", params={"serial": lit["serial"]}).text
     )

@@ -22,6 +22,7 @@ from burnerlab.bench.record.entry import (
     MOST_FACTS,
     PARTS,
     PHOTOGRAPH_SUBJECTS,
+    RATING_BASES,
     YES_NO,
     Answer,
     BeforeLighting,
@@ -35,6 +36,7 @@ from burnerlab.bench.record.entry import (
     Observation,
     Photograph,
     PlanEntry,
+    RatingBasis,
     Release,
     Result,
     Scan,
@@ -174,6 +176,7 @@ def checked_test(test: BenchTest) -> BenchTest:
         gas=reader.text(test.gas, "gas"),
         model_sha256=_sha256(reader, test.model_sha256, "model_sha256"),
         tested_at=reader.moment(test.tested_at, "tested_at", now()),
+        rating_basis=_rating_basis(reader, test.rating_basis),
         note=reader.text(test.note, "note", longest=LONGEST_NOTE),
         instruments=tuple(_instrument(reader, one) for one in test.instruments),
         readings=tuple(_reading(reader, one) for one in test.readings),
@@ -200,6 +203,13 @@ def _sha256(reader: EntryReader, value: object, key: str) -> str:
     if text and (len(text) != HASH_LENGTH or set(text) - set("0123456789abcdef")):
         reader.complain("is not a SHA-256", key, text, f"{HASH_LENGTH} hexadecimal digits")
     return text
+
+
+def _rating_basis(reader: EntryReader, value: object) -> RatingBasis:
+    basis = next((known for known in RATING_BASES if known == value), None)
+    if basis is None:
+        reader.complain("is not a basis", "rating_basis", str(value), "gross, net")
+    return basis or ""
 
 
 def _photograph(reader: EntryReader, photograph: Photograph) -> Photograph:

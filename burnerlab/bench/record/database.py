@@ -202,8 +202,9 @@ def in_disk_words(path: Path) -> Iterator[None]:
             what, fix = "the disk could not be written: nothing was written", "check the disk"
         elif error.errno in (errno.EROFS, errno.EACCES, errno.EPERM):
             what, fix = "its folder may not be written", "name a file in another folder"
-        else:
-            raise
+        else:  # of a disk of the network, or of a system that knows no rights of a file
+            why = (error.strerror or type(error).__name__).lower()
+            what, fix = f"could not be written ({why})", "name a file in another folder"
         raise UserError(Problem(what, file=str(path), fix=fix)) from error
 
 
@@ -579,7 +580,7 @@ def open_record(path: str | os.PathLike[str], *, readonly: bool = False, create:
     >>> import tempfile, pathlib
     >>> with tempfile.TemporaryDirectory() as folder, open_record(pathlib.Path(folder) / "bench.sqlite") as record:
     ...     schema_of(record.connection)
-    6
+    7
     """
     check_sqlite()
     file = Path(path)

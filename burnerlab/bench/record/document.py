@@ -29,8 +29,10 @@ from burnerlab.tables.problem import Problem, UserError
 
 Document = dict[str, Any]
 LISTS: dict[str, type] = {"instruments": BenchInstrument, **PARTS, "scans": Scan}
-NEWER = ("before_lighting", "stops", "earlier_stops", "inputs", "plan_entries", "photographs")
-"""Parts of newer schemas, left out of an entry that has none of them: one made before them keeps its SHA-256."""
+NEWER_TEXTS = ("rating_basis",)
+"""Texts of a test of newer schemas; a row of an older export has no column for them."""
+NEWER = (*NEWER_TEXTS, "before_lighting", "stops", "earlier_stops", "inputs", "plan_entries", "photographs")
+"""Of newer schemas, left out of an entry that has none of them: one made before them keeps its SHA-256."""
 FIGURES = frozenset(
     [
         "value",
@@ -189,6 +191,7 @@ TEST = [
     "tester",
     "tested_at",
     "recorded_at",
+    "rating_basis",
     "note",
     "corrects",
     "reason",
@@ -278,7 +281,7 @@ def rows_of(
 
 def _rows_of_a_test(test: Document) -> Iterator[tuple[str, dict[str, Cell]]]:
     units = {name: quantity.unit for name, quantity in quantities().items()}
-    yield "test", {key: test[key] for key in TEST}
+    yield "test", {key: test.get(key, "") if key in NEWER_TEXTS else test[key] for key in TEST}
     beside = {key: test[key] for key in COMMON}
     for kind, (many, columns) in ROW_PARTS.items():
         for part in test.get(many, ()):
@@ -332,6 +335,9 @@ def _row_document(cells: Mapping[str, Any], columns: Iterable[str], number: int)
     """The cells of a row under their columns: figures as floats, texts as they were."""
     document: Document = {}
     for column in columns:
+        if column not in cells and column in NEWER_TEXTS:
+            document[column] = ""
+            continue
         if column not in cells:
             raise UserError(Problem(f"has no column {column}", key=f"row {number}"))
         cell = cells[column]

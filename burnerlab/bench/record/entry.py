@@ -270,6 +270,8 @@ Answer = Literal["yes", "no", "not seen"]
 ANSWERS: tuple[Answer, ...] = ("yes", "no", "not seen")
 LeakTest = Literal["", "none found", "not done here", "leak found"]
 LEAK_TESTS: tuple[LeakTest, ...] = ("", "none found", "not done here", "leak found")
+RatingBasis = Literal["", "gross", "net"]
+RATING_BASES: tuple[RatingBasis, ...] = ("", "gross", "net")
 YesNo = Literal["", "yes", "no"]
 YES_NO: tuple[YesNo, ...] = ("", "yes", "no")
 DATE_LENGTH = 10  # of an ISO 8601 date
@@ -414,6 +416,9 @@ class BenchTest:
     gas: str = field(default="", metadata=output("gas"))
     model_sha256: str = field(default="", metadata=output("SHA-256 of the model file"))  # project file
     tested_at: str = field(default="", metadata=output("tested at"))  # ISO 8601; now when empty
+    rating_basis: RatingBasis = field(
+        default="", metadata=output("basis of the rating")
+    )  # "" where not recorded
     note: str = field(default="", metadata=output("note"))
     instruments: tuple[BenchInstrument, ...] = field(default=(), metadata=output("instruments"))
     readings: tuple[BenchReading, ...] = field(default=(), metadata=output("readings"))

@@ -226,7 +226,12 @@ PHOTOGRAPHS = (
     *append_only("photographs"),
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (TESTS, KITS, STOPS, INPUTS, PLANS, PHOTOGRAPHS)
+RATING_BASIS = (
+    "ALTER TABLE tests ADD COLUMN rating_basis TEXT NOT NULL DEFAULT '' "
+    "CHECK (rating_basis IN ('', 'gross', 'net'))",
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (TESTS, KITS, STOPS, INPUTS, PLANS, PHOTOGRAPHS, RATING_BASIS)
 """Statements of each schema, from the one before; a released step is never edited, only followed by another."""
 
 VERSION = len(MIGRATIONS)

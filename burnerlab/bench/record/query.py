@@ -47,7 +47,7 @@ KINDS: dict[str, type] = {**PARTS, "before_lighting": BeforeLighting}
 
 TEST = (
     "SELECT t.id, t.uid, t.recorded_at, t.serial, t.model, t.tester, t.gas, t.model_sha256, t.tested_at, t.note, "
-    "p.uid, t.reason, c.uid, t.sha256 FROM tests t "
+    "t.rating_basis, p.uid, t.reason, c.uid, t.sha256 FROM tests t "
     "LEFT JOIN tests p ON p.id = t.corrects LEFT JOIN tests c ON c.corrects = t.id "
 )
 CURRENT = "NOT EXISTS (SELECT 1 FROM tests c WHERE c.corrects = t.id)"
@@ -339,18 +339,18 @@ def _tests(record: Record, where: str, values: Sequence[Any]) -> tuple[TestRecor
         parts = _parts(record.connection, [row[0] for row in rows])
     entries = []
     for row in rows:
-        names = ("serial", "model", "tester", "gas", "model_sha256", "tested_at", "note")
-        test = BenchTest(**dict(zip(names, row[3:10], strict=True)), **parts[row[0]])
+        names = ("serial", "model", "tester", "gas", "model_sha256", "tested_at", "note", "rating_basis")
+        test = BenchTest(**dict(zip(names, row[3:11], strict=True)), **parts[row[0]])
         entries.append(
             TestRecord(
                 number=row[0],
                 uid=row[1],
                 recorded_at=row[2],
                 test=test,
-                corrects=row[10] or "",
-                reason=row[11],
-                corrected_by=row[12] or "",
-                sha256=row[13],
+                corrects=row[11] or "",
+                reason=row[12],
+                corrected_by=row[13] or "",
+                sha256=row[14],
             )
         )
     return tuple(entries)

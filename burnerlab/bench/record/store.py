@@ -218,6 +218,8 @@ def insert_test(connection: sqlite3.Connection, entry: TestRecord) -> TestRecord
         "chain": chained(_last_chain(connection, "tests"), entry.sha256),
         "words": searched(entry),
     }
+    if test.rating_basis:
+        head["rating_basis"] = test.rating_basis
     number = _insert(connection, "tests", head)
     for instrument in test.instruments:
         link = {"test_id": number, "instrument_id": _instrument_number(connection, instrument)}

@@ -32,7 +32,7 @@ from burnerlab.bench.record import (
     summary,
 )
 from burnerlab.bench.record.document import FORMULA_STARTS, defused, restored
-from burnerlab.bench.record.entry import quantities, sights
+from burnerlab.bench.record.entry import RATING_BASES, quantities, sights
 from burnerlab.bench.record.exchange import FORMATS, every_kit, every_test
 from burnerlab.bench.record.query import all_kit_checks, all_tests
 from burnerlab.quantity import UserError
@@ -83,6 +83,7 @@ bench_tests = st.builds(
     model=words,
     tester=words,
     gas=words | st.just(""),
+    rating_basis=st.sampled_from(RATING_BASES),
     note=words | st.just("two\nlines\n\n  and a third") | st.just(""),
     instruments=st.lists(
         st.builds(BenchInstrument, name=words.map(str.strip), due_on=st.dates().map(str)),
@@ -126,7 +127,7 @@ def filled(folder: Path) -> Record:
     record = open_record(folder / "bench.sqlite")
     for text in NASTY:
         add_test(record, a_test(text, note=text, observations=()))
-    first = add_test(record, a_test("C-0001"))
+    first = add_test(record, a_test("C-0001", rating_basis="net"))
     second = correct(record, first.uid, a_test("C-0001", deviation=1 / 3), "-- wrong dial")
     correct(record, second.uid, a_test("C-0002", deviation=-0.0), "=wrong unit")
     add_kit_check(record, a_kit())
@@ -199,6 +200,23 @@ def test_nothing_is_taken_in_twice(tmp_path: Path) -> None:
         import_file(target, file)
         assert import_file(target, file).already_there == len(NASTY) + 5
         assert check(target).is_whole
+
+
+def test_an_export_without_the_basis_of_the_rating_is_taken_in(tmp_path: Path) -> None:
+    """Made before it was recorded: the rows of its tests have no such column, and their SHA-256 is what it was."""
+    with open_record(tmp_path / "bench.sqlite") as source:
+        add_test(source, a_test("C-0009"))
+        lines = list(csv.DictReader(io.StringIO(exported(source, "csv").decode("utf-8-sig"), newline="")))
+        made = contents(source)
+    file = tmp_path / "older.csv"
+    with file.open("w", newline="", encoding="utf-8-sig") as stream:
+        older = [name for name in lines[0] if name != "rating_basis"]
+        writer = csv.DictWriter(stream, older, extrasaction="ignore")
+        writer.writeheader()
+        writer.writerows(lines)
+    with open_record(tmp_path / "target.sqlite") as target:
+        assert import_file(target, file).tests == 1
+        assert contents(target) == made
 
 
 def altered(document: dict[str, Any], change: str) -> dict[str, Any]:
