@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields, replace
 from functools import partial
 from pathlib import Path
@@ -335,16 +335,29 @@ def _together(c: Conversion, after: Appliance, limit: CarbonMonoxideLimit | None
 
 
 def digests_of(plan: Plan) -> frozenset[str]:
-    """Digests by which a plan of a conversion is known: its own, and what it had by earlier rules.
+    """Digests by which a plan of a conversion is known: its own, and what it had by earlier rules."""
+    return frozenset(each.digest for each in forms_of(plan))
+
+
+def forms_of(plan: Plan) -> tuple[Plan, ...]:
+    """A plan of a conversion, then what it was by earlier rules.
 
     An earlier plan named no basis of a net rating, and read carbon monoxide of a burner at its lowest rate alone and
     of all together at full rate alone.
     """
-    return frozenset(
-        replace(made, rated=rated).digest
+    forms = (
+        replace(made, rated=rated)
         for made in (plan, _as_earlier(plan))
         for rated in (plan.rated, GROSS_RATED)
     )
+    return tuple({each.digest: each for each in forms}.values())
+
+
+def difference_words(plan: Plan, others: Sequence[Plan], system: System = "metric") -> str:
+    """What of the readings of a plan differs from the one of others that is nearest to it; "" where none is."""
+    found = (_differences(plan, each) for other in others for each in forms_of(other))
+    nearest = min(found, key=len, default=None)
+    return "" if nearest is None else _difference_words(nearest, plan, system)
 
 
 def _is_in_earlier_plans(row: PlanRow) -> bool:

@@ -83,6 +83,7 @@ def desk_application(desk: Desk, answers: Answers) -> Guard:
         RefusedError: _refused,
         HTTPException: _missing_page,
         UserError: _trouble,
+        OSError: _disk_page(desk),
         Exception: _defect_page(desk),
     }
     application = Starlette(routes=[*routes, *static_routes()], exception_handlers=handlers)
@@ -155,17 +156,32 @@ async def _trouble(request: Request, error: UserError) -> Response:
     return _page(503, ". ".join(words(problem) for problem in error.problems) + ".")
 
 
+def _whereabouts(desk: Desk) -> str:
+    """Where the newest text is, as far as the disk says: a file may have been written before something failed."""
+    try:
+        return desk.whereabouts
+    except Exception:  # whatever it was that failed may fail here too
+        return "Look at the file and at the draft beside it for what they hold before you go on."
+
+
+def _disk_page(desk: Desk) -> Any:
+    """What is shown where a file or its folder cannot be used: locked, on a disk that is gone, without rights."""
+
+    async def endpoint(request: Request, error: OSError) -> Response:
+        why = error.strerror or type(error).__name__
+        return _page(503, f"A file or its folder cannot be used now: {why}. {_whereabouts(desk)}")
+
+    return endpoint
+
+
 def _defect_page(desk: Desk) -> Any:
-    """What is shown where the program fails: where the newest text is, since a file may have been written before."""
+    """What is shown where the program fails."""
 
     async def endpoint(request: Request, error: Exception) -> Response:
         traceback.print_exception(error, file=sys.stderr)
-        try:
-            where = desk.whereabouts
-        except Exception:  # whatever it was that failed may fail here too
-            where = "Look at the file and at the draft beside it for what they hold before you go on."
         sentence = (
-            f"The terminal in which the desk was started shows the cause. {where} An entry may be missing."
+            f"The terminal in which the desk was started shows the cause. {_whereabouts(desk)} "
+            "An entry may be missing."
         )
         return _page(500, sentence)
 

@@ -31,8 +31,13 @@ class FileContent:
 
 def content_of(path: Path) -> FileContent:
     """What stands in a project file now; empty where there is none. Raises UserError for what is no text file."""
-    if not path.exists():
-        if not path.absolute().parent.is_dir():
+    try:
+        is_there, has_folder = path.exists(), path.absolute().parent.is_dir()
+    except OSError as error:  # without rights on the folder, or on a disk that is gone
+        why = (error.strerror or type(error).__name__).lower()
+        raise UserError(Problem(f"cannot be looked for ({why})", str(path), "file")) from error
+    if not is_there:
+        if not has_folder:
             raise UserError(
                 Problem("its folder is not there", str(path), "FILE", fix="make the folder first")
             )
@@ -91,8 +96,11 @@ class Draft:
 
     @property
     def moment(self) -> str:
-        """When the file of the draft was written, by the clock of this machine."""
-        return datetime.fromtimestamp(self.path.stat().st_mtime).strftime("%d %b %H:%M")
+        """When the file of the draft was written, by the clock of this machine; "" where it is there no more."""
+        try:
+            return datetime.fromtimestamp(self.path.stat().st_mtime).strftime("%d %b %H:%M")
+        except OSError:
+            return ""
 
     def keep(self, text: str) -> None:
         """Write it, now or when ``DRAFT_SECONDS`` have passed since the last time."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,7 +14,16 @@ from burnerlab.bench.learning.discharge_coefficient import TABLE as DISCHARGE
 from burnerlab.bench.learning.known_orifices import plan_digest
 from burnerlab.bench.learning.samples import ModelConstant
 from burnerlab.bench.plan_results import PlanReport, UnitsInBand, plan_report, units_in_bands
-from burnerlab.bench.reading_plan import STATE_WORDS, Plan, plan_of, plans_below
+from burnerlab.bench.reading_plan import (
+    NUMBER_LENGTH,
+    STATE_WORDS,
+    Plan,
+    converted_for,
+    difference_words,
+    forms_of,
+    plan_of,
+    plans_below,
+)
 from burnerlab.bench.record.database import Record
 from burnerlab.bench.record.entry import BenchTest
 from burnerlab.page.desk_fragment import MarketConversion
@@ -25,6 +34,7 @@ from burnerlab.tables.problem import UserError
 
 UNITS_USED = 200  # newest units, as the command ``calibrate`` uses them
 WIDTH, HEIGHT, MARGIN = 340.0, 34.0, 12.0  # of the picture of one burner, in units of its drawing
+AS_DRAFT, AS_FILE = "as this draft stands", "as in the file"
 DIGITS = 4  # of a coefficient that goes into the draft
 
 
@@ -74,6 +84,7 @@ class PlanUnits:
     """The units measured by one plan."""
 
     title: str
+    differs: str  # of a plan of an earlier version of the file: what its figures are beside those of now
     count: int
     not_judged: str  # serial numbers for which a stop stands
     lines: tuple[UnitsLine, ...]
@@ -110,6 +121,7 @@ class MeasuredUnits:
 
     model: str
     plans: tuple[PlanUnits, ...] = ()
+    unknown: tuple[str, ...] = ()  # units of plans that are not known here
     constants: tuple[ConstantLine, ...] = ()
     cautions: tuple[str, ...] = ()
     units: int = 0
@@ -128,26 +140,70 @@ def _built(markets: Sequence[MarketConversion], words: str) -> Iterator[BuiltUni
             except UserError:
                 continue
             title = f"market {letter}, {conversion.to_gas.name}, {words}"
-            yield BuiltUnits(title, plan, changed_by(conversion.job, steps_of(conversion.job)))
+            appliance = changed_by(conversion.job, steps_of(conversion.job))
+            own, *earlier = forms_of(plan)
+            yield BuiltUnits(title, own, appliance)
+            yield from (
+                BuiltUnits(f"{title}, by the rules of an earlier burnerlab", each, appliance)
+                for each in earlier
+            )
 
 
-def earlier_plans(folder: Path, model: str) -> Iterator[BuiltUnits]:
-    """The plans of a model beside its file, and in the folders below it where papers are written to."""
+def plans_of_files(
+    folder: Path, model: str, texts: Mapping[str, Appliance], known: Collection[str]
+) -> Iterator[BuiltUnits]:
+    """The plans of a model beside its file, and in the folders below it where papers are written to.
+
+    texts : the appliances that may give a plan, with the words for each: made with another limit of carbon monoxide or
+    from a stock, it is of the file as it stands
+    known : digests of those that are known already
+    """
     for plan in plans_below(folder):
-        if plan.model == model:
-            yield BuiltUnits(f"plan {plan.number}, {plan.gas}, of an earlier version of the file", plan)
+        if plan.model != model or plan.digest in known:
+            continue
+        title = f"plan {plan.number}, {plan.gas}"
+        made = ((words, converted_for(appliance, plan)) for words, appliance in texts.items())
+        words, appliance = next((each for each in made if each[1] is not None), ("", None))
+        yield BuiltUnits(f"{title}, {words or 'of an earlier version of the file'}", plan, appliance)
 
 
-def plan_units(record: Record, built: BuiltUnits, system: System) -> PlanUnits | None:
-    """The units of a record measured by a plan; None where there are none."""
+def plan_units(
+    record: Record, built: BuiltUnits, system: System, present: Sequence[Plan] = ()
+) -> PlanUnits | None:
+    """The units of a record measured by a plan; None where there are none.
+
+    present : the plans that the file gives now; a plan that none of them is says how its figures differ
+    """
     report = plan_report(record, built.plan)
     if not report.units:
         return None
     return PlanUnits(
         title=built.title,
+        differs=_differs(built.plan, present, system) if built.appliance is None else "",
         count=len(report.units),
         not_judged=", ".join(unit.serial for unit in report.units if unit.is_stopped),
         lines=tuple(_lines(report, system)),
+    )
+
+
+def _differs(plan: Plan, present: Sequence[Plan], system: System) -> str:
+    words = difference_words(plan, [each for each in present if each.gas == plan.gas], system)
+    if not words:
+        return f"The file has no market of {plan.gas} now: these figures are of the plan alone."
+    return f"Figures below are of that plan, not of the file now: {words}."
+
+
+def unknown_plans(tests: Sequence[BenchTest], known: Collection[str]) -> tuple[str, ...]:
+    """The units of a model that were tested by plans of which nothing here gives the figures, a sentence for each."""
+    by_digest: dict[str, list[str]] = {}
+    for test in tests:
+        digest = plan_digest(test)
+        if digest and digest not in known:
+            by_digest.setdefault(digest, []).append(test.serial)
+    return tuple(
+        f"Plan {digest[:NUMBER_LENGTH]}, units {', '.join(sorted(set(serials)))}: neither the file nor the draft gives "
+        "it, and its own file is not beside them. Put the plan's JSON file into this folder to see where they lie."
+        for digest, serials in by_digest.items()
     )
 
 
@@ -241,8 +297,9 @@ def measured_units(
     folder : of the file, in and below which plans of earlier versions are looked for
     """
     model = draft.appliance.model or draft.appliance.name
-    built = {one.plan.digest: one for one in reversed(list(_every_built(draft, saved, folder, model)))}
-    pictures = [plan_units(record, one, system) for one in reversed(built.values())]
+    built = {each.plan.digest: each for each in reversed(list(_every_built(draft, saved, folder, model)))}
+    present = [each.plan for each in _built((saved or draft).markets, "")]
+    pictures = [plan_units(record, each, system, present) for each in reversed(built.values())]
     try:
         tests = recorded_tests(record, model, UNITS_USED)
     except UserError as error:
@@ -260,6 +317,7 @@ def measured_units(
     return MeasuredUnits(
         model=model,
         plans=tuple(one for one in pictures if one is not None),
+        unknown=unknown_plans(tests, built),
         constants=tuple(lines),
         cautions=tuple(dict.fromkeys(cautions)),
         units=len({test.serial for test in tests}),
@@ -270,10 +328,11 @@ def measured_units(
 def _every_built(
     draft: ProjectAnswer, saved: ProjectAnswer | None, folder: Path, model: str
 ) -> Iterator[BuiltUnits]:
-    yield from _built(draft.markets, "as this draft stands")
-    if saved is not None:
-        yield from _built(saved.markets, "as in the file")
-    yield from earlier_plans(folder, model)
+    texts = {AS_DRAFT: draft} | ({} if saved is None else {AS_FILE: saved})
+    built = [each for words, text in texts.items() for each in _built(text.markets, words)]
+    yield from built
+    known = {each.plan.digest for each in built}
+    yield from plans_of_files(folder, model, {words: text.appliance for words, text in texts.items()}, known)
 
 
 def _groups(

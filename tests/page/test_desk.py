@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import gc
 import json
 import re
@@ -248,6 +249,91 @@ def test_a_text_that_does_not_read_is_not_saved(client: DeskClient, path: Path) 
     assert "Not saved" in page.text
     assert client.fields[RATE] == "soon"
     assert path.read_bytes() == before
+
+
+class HeldError(PermissionError):
+    """As Windows has it while another program keeps a file open: ERROR_SHARING_VIOLATION (memory)."""
+
+    winerror = 32
+
+
+DISK = {
+    "held by another program": (
+        "pathlib.Path.replace",
+        HeldError(errno.EACCES, "in use"),
+        "open in another program",
+    ),
+    "full": (
+        "pathlib.Path.write_bytes",
+        OSError(errno.ENOSPC, "No space left on device"),
+        "the disk is full",
+    ),
+    "read only": ("tempfile.mkstemp", OSError(errno.EROFS, "Read-only file system"), "may not be written"),
+    "no rights": (
+        "tempfile.mkstemp",
+        PermissionError(errno.EACCES, "Permission denied"),
+        "may not be written",
+    ),
+    "folder gone": (
+        "tempfile.mkstemp",
+        FileNotFoundError(errno.ENOENT, "No such file"),
+        "could not be written",
+    ),
+    "of a network": (
+        "os.fsync",
+        OSError(errno.ESTALE, "Stale file handle"),
+        "could not be written (stale file",
+    ),
+    "without an entry": (
+        "pathlib.Path.is_dir",
+        PermissionError(errno.EACCES, "Permission denied"),
+        "may not be written",
+    ),
+}
+
+
+@pytest.mark.parametrize("way", DISK)
+def test_a_file_that_cannot_be_written_is_said_in_words(
+    client: DeskClient, path: Path, monkeypatch: pytest.MonkeyPatch, way: str
+) -> None:
+    """Every trouble of a disk: the page says why, the file is as it was, and Save works once the trouble is over."""
+    before = path.read_bytes()
+    name, error, words = DISK[way]
+
+    def refuse(*_: object, **__: object) -> None:
+        raise error
+
+    with monkeypatch.context() as trouble:
+        trouble.setattr("burnerlab.tables.file_replacement.PAUSES_s", ())
+        trouble.setattr(name, refuse)
+        page = client.send("/save", **{RATE: "13 kBtu/h"})
+    assert page.status_code == 503
+    assert "Not saved: " in page.text
+    assert words in page.text
+    assert (client.fields[RATE], path.read_bytes()) == ("13 kBtu/h", before)
+    assert client.send("/save").status_code == 200
+    assert b"13 kBtu/h" in path.read_bytes()
+
+
+def test_a_file_that_cannot_be_looked_for_is_no_defect(
+    client: DeskClient, path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A folder without rights, or a disk that is gone: the file is asked for, and for its draft."""
+
+    def refuse(*_: object, **__: object) -> None:
+        raise PermissionError(errno.EACCES, "Permission denied")
+
+    with monkeypatch.context() as trouble:
+        trouble.setattr("pathlib.Path.exists", refuse)
+        page = client.request("GET", "/file")
+    assert page.status_code == 503
+    assert "annot be looked for (permission denied)" in page.text
+    assert client.desk.draft.moment == ""
+    with monkeypatch.context() as trouble:
+        trouble.setattr("burnerlab.page.desk_pages.digest_of", refuse)
+        page = client.send("/save", **{RATE: "13 kBtu/h"})
+    assert page.status_code == 503
+    assert "A file or its folder cannot be used now: Permission denied." in page.text
 
 
 # What a page may not write.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from html import unescape
 from pathlib import Path
@@ -13,7 +14,7 @@ import pytest
 from desk_client import BASE, HIDDEN, SMALL, DeskClient, served
 
 from burnerlab.appliance import convert, read_appliance
-from burnerlab.bench.reading_plan import Plan, plan_of
+from burnerlab.bench.reading_plan import CarbonMonoxideLimit, Plan, forms_of, plan_json, plan_of
 from burnerlab.bench.record import BenchReading, Result, add_test, open_record
 from burnerlab.bench.record.entry import BenchTest, PlanEntry
 from burnerlab.page.desk_state import Desk
@@ -67,11 +68,19 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def client(folder: Path) -> DeskClient:
-    (folder / "stove.draft.toml").unlink(missing_ok=True)
-    made = DeskClient(Desk(folder / "stove.toml", record=folder / "units.sqlite"))
-    made.look()
-    return made
+def client_of_folder() -> Callable[[Path], DeskClient]:
+    def start(folder: Path) -> DeskClient:
+        (folder / "stove.draft.toml").unlink(missing_ok=True)
+        made = DeskClient(Desk(folder / "stove.toml", record=folder / "units.sqlite"))
+        made.look()
+        return made
+
+    return start
+
+
+@pytest.fixture
+def client(folder: Path, client_of_folder: Callable[[Path], DeskClient]) -> DeskClient:
+    return client_of_folder(folder)
 
 
 def units_page(client: DeskClient) -> str:
@@ -110,6 +119,33 @@ def test_the_measured_coefficient_goes_into_the_draft_and_back(client: DeskClien
     assert f"In the draft: {fields[KEY]} (left tube)" in units_page(client)
     client.send(act="undo")
     assert KEY not in client.desk.newest_entry.text.values()
+
+
+def test_units_of_other_plans_are_found_by_the_file_as_far_as_the_digest_says(
+    tmp_path: Path, client_of_folder: Callable[[Path], DeskClient]
+) -> None:
+    """By the rules of an earlier burnerlab; with a limit of carbon monoxide; of an earlier file; of no file at all."""
+    path = tmp_path / "stove.toml"
+    path.write_text(SMALL, encoding="utf-8")
+    converted = convert(read_appliance(path), "propane", "11 in w.c.")
+    now = plan_of(converted)
+    earlier = next(each for each in forms_of(now) if each.digest != now.digest)
+    limited = plan_of(converted, CarbonMonoxideLimit(limit=8e-4, scope="invented"))
+    path.write_text(SMALL.replace("12.5 kBtu/h", "13.5 kBtu/h"), encoding="utf-8")
+    other = plan_of(convert(read_appliance(path), "propane", "11 in w.c."))
+    path.write_text(SMALL, encoding="utf-8")
+    for plan in (limited, other):
+        (tmp_path / f"{plan.number}-plan.json").write_text(plan_json(plan), encoding="utf-8")
+    lost = replace(other, model="lost")
+    with open_record(tmp_path / "units.sqlite") as record:
+        for number, plan in enumerate((earlier, limited, other, lost)):
+            add_test(record, replace(_tests(plan)[0], serial=f"P-{number}"))
+    text = units_page(client_of_folder(tmp_path))
+    assert "1 unit: market A, propane, as this draft stands, by the rules of an earlier burnerlab" in text
+    assert f"1 unit: plan {limited.number}, propane, as this draft stands" in text
+    of_other = text[text.index(f"plan {other.number}, propane, of an earlier version of the file") :]
+    assert "Figures below are of that plan, not of the file now: " in of_other
+    assert f"Plan {lost.number}, units P-3: neither the file nor the draft gives it" in text
 
 
 def test_without_a_record_there_is_nothing_to_see(folder: Path) -> None:

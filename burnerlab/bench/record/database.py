@@ -222,13 +222,13 @@ def whole_file(path: Path, overwrite: bool = False) -> Iterator[Path]:
     """
     if "\0" in str(path):
         raise UserError(Problem("a file name cannot hold a NUL character", value=str(path)))
-    if not path.absolute().parent.is_dir():
-        raise UserError(Problem("its folder is not there", file=str(path), fix="make the folder first"))
-    if path.exists() and not path.is_file():
-        raise UserError(Problem("is not a regular file", file=str(path), fix="name another file"))
-    if path.exists() and not overwrite:
-        raise _exists(path)
     with in_disk_words(path):
+        if not path.absolute().parent.is_dir():
+            raise UserError(Problem("its folder is not there", file=str(path), fix="make the folder first"))
+        if path.exists() and not path.is_file():
+            raise UserError(Problem("is not a regular file", file=str(path), fix="name another file"))
+        if path.exists() and not overwrite:
+            raise _exists(path)
         handle, name = tempfile.mkstemp(prefix=".writing-", dir=path.absolute().parent)
         os.close(handle)
         target = Path(name)
@@ -236,7 +236,8 @@ def whole_file(path: Path, overwrite: bool = False) -> Iterator[Path]:
             yield target
             with target.open("r+b") as stream:  # Windows flushes only what may be written
                 os.fsync(stream.fileno())
-            target.chmod(0o666 & ~_umask())
+            with suppress(OSError):  # a disk of the network may know no rights
+                target.chmod(0o666 & ~_umask())
             if overwrite:
                 replace_file(target, path)
             else:
