@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.bench.reading.flue import FlueAnalysis
 from burnerlab.bench.reading.meter import MeterReading
 from burnerlab.bench.reading_plan import STATES, Plan
@@ -25,7 +26,6 @@ from burnerlab.bench.record import (
 from burnerlab.bench.record.photographs import photographs_of, photographs_text
 from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.bench.stop_rules import heat_inputs, meter_at_rest_stop, stops_of
-from burnerlab.bench.unit import rated_basis
 from burnerlab.page.form import MANOMETER, MOVES, SEEN, YES, Field, Form, FormValues, fields, slips_of
 from burnerlab.page.heat_input_test import HeatInputTest, Model
 from burnerlab.page.lighting import lighting
