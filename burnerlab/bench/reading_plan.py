@@ -353,9 +353,9 @@ def forms_of(plan: Plan) -> tuple[Plan, ...]:
     return tuple({each.digest: each for each in forms}.values())
 
 
-def difference_words(plan: Plan, others: Sequence[Plan], system: System = "metric") -> str:
-    """What of the readings of a plan differs from the one of others that is nearest to it; "" where none is."""
-    found = (_differences(plan, each) for other in others for each in forms_of(other))
+def difference_words(plan: Plan, present: Sequence[Plan], system: System = "metric") -> str:
+    """What of the readings of a plan differs from the nearest of those a file gives; "" where it gives none."""
+    found = (_differences(plan, form) for each in present for form in forms_of(each))
     nearest = min(found, key=len, default=None)
     return "" if nearest is None else _difference_words(nearest, plan, system)
 
