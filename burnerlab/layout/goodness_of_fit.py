@@ -19,25 +19,25 @@ PARTS = 3  # each way: of the surface, predicted from the rest
 
 def fit_state(solution: FactorSolution, values: FloatArray) -> FitState:
     """Against the mean of the readings: an F-test, and parts of the surface that were left out."""
-    from scipy.stats import f
+    from scipy.special import fdtrc  # the F distribution above a value; scipy.stats takes a second to import
 
     squares = float(solution.residual @ solution.residual)
     whole = float(((values - values.mean()) ** 2).sum())
     more = max(len(solution.theta) - 1, 1)
     ratio = (whole - squares) / more / max(squares / solution.freedom, 1e-300)
     left_out = left_out_error(solution) < mean_left_out_error(solution.places.read_at_m, values)
-    explains = ratio > 0 and float(f.sf(ratio, more, solution.freedom)) < CHANCE
+    explains = ratio > 0 and float(fdtrc(more, solution.freedom, ratio)) < CHANCE
     return FitState.FITS if explains and left_out else FitState.DOES_NOT_FIT
 
 
 def chance_of_gain(simple: FactorSolution, more: FactorSolution) -> float:
     """Probability of a gain like that of more constants if they explained nothing: F-test."""
-    from scipy.stats import f
+    from scipy.special import fdtrc
 
     squares = [float(one.residual @ one.residual) for one in (simple, more)]
     added = max(len(more.theta) - len(simple.theta), 1)
     ratio = (squares[0] - squares[1]) / added / max(squares[1] / more.freedom, 1e-300)
-    return float(f.sf(max(ratio, 0.0), added, more.freedom))
+    return float(fdtrc(added, more.freedom, max(ratio, 0.0)))
 
 
 def left_out_error(solution: FactorSolution) -> float:

@@ -245,9 +245,9 @@ def _start(model: ReadingModel, values: FloatArray) -> tuple[FloatArray, FloatAr
 
 
 def _constants(solution: FactorSolution, is_flux: bool) -> tuple[Constant, ...]:
-    from scipy.stats import t
+    from scipy.special import stdtrit  # Student's t below which a share lies
 
-    reach = float(t.ppf(0.975, solution.freedom))
+    reach = float(stdtrit(solution.freedom, 0.975))
     made = []
     labels = (*solution.names, *(() if is_flux else ("offset", "gain")))
     for i, (name, value) in enumerate(zip(labels, solution.theta, strict=True)):

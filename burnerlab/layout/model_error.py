@@ -26,6 +26,7 @@ ALIKE = (
     1.0  # in log likelihood: of those that the residuals tell no better apart, the largest departure counts
 )
 LEAST = 1e-6  # noise over the scatter of the readings, below which it is not looked for
+LARGE = 1e60  # beside any square of residuals over their variance
 ROUNDING = 1e-6  # of the variance of the departure: what rounding leaves of a smooth covariance is not quite positive
 
 
@@ -108,8 +109,10 @@ def model_error(
     for lengths, unit in _correlations(places, sides):
         left = left_by_conduction(places, unit)
         unit = unit / left
-        for share in SHARES if not tried else SHARES[1:]:
-            likelihood, variance = _restricted(share * unit + (1.0 - share) * own, U, residual, freedom)
+        shares = SHARES if not tried else SHARES[1:]
+        part = np.array(shares)[:, None, None]
+        each = _restricted(part * unit + (1.0 - part) * own, U, residual, freedom)
+        for share, likelihood, variance in zip(shares, *(values.tolist() for values in each), strict=True):
             one = ModelError(
                 noise=max(float(np.sqrt(variance * (1.0 - share))), LEAST * scatter),
                 departure=float(np.sqrt(variance * share / left)),
@@ -143,17 +146,30 @@ def left_by_conduction(places: Places, unit: FloatArray) -> float:
     return float(np.diag(unit).mean() / np.mean(places.size[-len(unit) :] ** 2))
 
 
-def _restricted(V: FloatArray, U: FloatArray, residual: FloatArray, freedom: int) -> tuple[float, float]:
-    """Restricted log likelihood without its constant, and the variance that goes with it."""
-    L = np.linalg.cholesky(V + 1e-12 * np.eye(len(V)))
-    # not scipy's triangular solution: its threads and those of numpy wait for each other, a hundred times as long
-    both = np.linalg.solve(L, np.column_stack([residual, U]))
-    white, columns = both[:, 0], both[:, 1:]
-    inner = columns.T @ columns
-    left = white - columns @ np.linalg.solve(inner, columns.T @ white)
-    variance = max(float(left @ left) / freedom, 1e-300)
-    logs = 2.0 * np.log(np.diag(L)).sum() + np.linalg.slogdet(inner)[1]
-    return -0.5 * float(freedom * np.log(variance) + logs), variance
+def _restricted(
+    V: FloatArray, U: FloatArray, residual: FloatArray, freedom: int
+) -> tuple[FloatArray, FloatArray]:
+    """Restricted log likelihood without its constant, and the variance that goes with it, of each covariance V.
+
+    With L L' = V the residuals and columns are wanted as L^-1 [residual, U]. The Cholesky factor of V bordered by them,
+    [[V, B], [B', large]], holds them below L: one factor, and no solution of triangles, whose threads in scipy and
+    those of numpy wait for each other, a hundred times as long.
+    """
+    B = np.column_stack([residual, U])
+    n, m = B.shape
+    bordered = np.zeros((len(V), n + m, n + m))
+    bordered[:, :n, :n] = V
+    bordered[:, n:, :n] = B.T
+    places = np.arange(n + m)
+    bordered[:, places, places] += np.where(places < n, 1e-12, LARGE)
+    L = np.linalg.cholesky(bordered)  # of the lower triangles alone
+    white, columns = L[:, n, :n], L[:, n + 1 :, :n]
+    inner = columns @ columns.transpose(0, 2, 1)
+    constants = np.linalg.solve(inner, columns @ white[:, :, None])
+    left = white - (columns.transpose(0, 2, 1) @ constants)[:, :, 0]
+    variance = np.maximum((left * left).sum(axis=1) / freedom, 1e-300)
+    logs = 2.0 * np.log(L[:, places[:n], places[:n]]).sum(axis=1) + np.linalg.slogdet(inner)[1]
+    return -0.5 * (freedom * np.log(variance) + logs), variance
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -65,13 +65,15 @@ class ReadingModel:
         radiated, reheated = (
             one.reshape(len(burners), -1) for one in (self.base.radiated, self.base.reheated)
         )
-        found = (Q * chi) @ radiated + (Q * (1 - chi)) @ reheated + (Q * (1 - chi) * eta * each) @ carried
+        passed_on = Q * (1 - chi)
+        found = (Q * chi) @ radiated + passed_on @ reheated + (passed_on * eta * each) @ carried
         return np.asarray(found.reshape(self.grid.shape))
 
     def _carried(self, width: float) -> FloatArray:
-        """Footprints of the gas of every burner [burners, ...], the last width kept."""
+        """Footprints of the gas of every burner [burners, ...], the last two widths kept: of a place and a step."""
         if width not in self.footprints:
-            self.footprints.clear()
+            if len(self.footprints) > 1:
+                del self.footprints[next(iter(self.footprints))]
             shape = replace(self.layout.shape, plume_spread=width * self.layout.shape.plume_spread)
             self.footprints[width] = footprints(replace(self.layout, shape=shape), self.grid)
         return self.footprints[width]
@@ -86,8 +88,9 @@ class ReadingModel:
 
     def heat(self, theta: FloatArray, mean: float | None = None) -> FloatArray:
         """Of temperatures, at the points [K]: offset, and gain times the flux over its mean at the readings."""
-        mean = self.mean(theta) if mean is None else mean
-        return np.asarray(theta[-2] + theta[-1] * self.flux(theta[: len(self.names)]) / mean)
+        flux = self.flux(theta[: len(self.names)])
+        mean = float(self.at_readings(flux).mean()) if mean is None else mean
+        return np.asarray(theta[-2] + theta[-1] * flux / mean)
 
     def mean(self, theta: FloatArray) -> float:
         """Of the flux at the readings, behind the gain [W/m2]."""
