@@ -30,6 +30,8 @@ def rising_root(
     function : takes and returns an array; low, high : bracket of each lane
     tolerance : share of the bracket within which the root is wanted [-]
     Returns the root of each lane, or the bound that was hit; the last call of the function was there, to the tolerance.
+    A short step proves nothing where the function is flat or spans decades: the search ends where the last two chords
+    agree and foretell a root as near, else where the bracket is as narrow as the tolerance.
 
     >>> rising_root(lambda x: x**3 - np.array([8.0, 27.0]), 0.0, 10.0).value
     array([2., 3.])
@@ -42,6 +44,8 @@ def rising_root(
     done = at_low | at_high | (fa == 0.0) | (fb == 0.0)
     width = tolerance * np.abs(b - a) + 1e-300
     first = np.abs(fb)
+    moved = slope = np.full_like(b, np.nan)
+    is_straight = np.zeros_like(done)
     for step in range(MOST_STEPS):
         with np.errstate(invalid="ignore", divide="ignore"):
             guess = b - fb * (b - a) / (fb - fa)
@@ -50,12 +54,19 @@ def rising_root(
         if step % 4 == 3:  # three steps that bring little have the bracket halved
             inside, first = inside & (np.abs(fb) < 1e-3 * first), np.abs(fb)
         guess = np.where(done, x, np.where(inside, guess, 0.5 * (a + b)))
-        settled = (np.abs(guess - x) <= width) & inside if step > 1 else np.zeros_like(done)
-        x, done = guess, done | settled | (np.abs(b - a) <= width)
+        is_short = inside & ~done & (np.abs(guess - x) <= 0.5 * width)
+        # towards the far end by a step that brackets a root as near as it seems
+        guess = np.where(is_short & ~is_straight, x + np.copysign(0.5 * width, a - x), guess)
+        x, done = guess, done | (is_short & is_straight) | (np.abs(b - a) <= width)
         if step and done.all():
             break
         f = function(x)
         done = done | (f == 0.0)
+        before, step_before, moved = slope, moved, x - b
+        with np.errstate(invalid="ignore", divide="ignore"):
+            slope = (f - fb) / moved
+        is_straight = (np.abs(moved) <= 0.25 * np.abs(step_before)) & (np.abs(f) <= slope * width)
+        is_straight &= (slope <= 2.0 * before) & (before <= 2.0 * slope)
         crossed = f * fb < 0.0
         kept = 1.0 - np.divide(f, fb, out=np.ones_like(fb), where=fb != 0.0)
         a, fa = np.where(crossed, b, a), np.where(crossed, fb, np.where(kept > 0.0, kept, 0.5) * fa)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -169,7 +170,7 @@ def test_valves_by_kv_cv_and_bore_are_the_same_valve() -> None:
 
 
 @few
-@given(st.floats(-5.0, 5.0), st.floats(0.2, 3.0))
+@given(st.floats(-5.0, 5.0), st.floats(0.2, 9.0))
 def test_a_root_is_found_or_the_bound_hit_is_said(centre: float, power: float) -> None:
     def rising(x: np.ndarray) -> np.ndarray:
         return np.sign(x - centre) * np.abs(x - centre) ** power
@@ -179,6 +180,25 @@ def test_a_root_is_found_or_the_bound_hit_is_said(centre: float, power: float) -
     assert float(found.value[0]) == pytest.approx(expected, abs=1e-6)
     assert bool(found.at_low[0]) == (centre < -3.0)
     assert bool(found.at_high[0]) == (centre > 3.0)
+
+
+@pytest.mark.parametrize(
+    "function",
+    [
+        pytest.param(lambda gap, end: gap ** (2 * np.rint(4.0 * end) + 1), id="powers up to the ninth"),
+        pytest.param(
+            lambda gap, end: np.expm1(gap * (16.0 * end - 8.0)) * np.sign(end - 0.5), id="decades up to 21"
+        ),
+    ],
+)
+def test_a_short_step_on_a_flat_or_steep_function_is_no_root(
+    function: Callable[[np.ndarray, np.ndarray], np.ndarray],
+) -> None:
+    """Ended by a short step alone, 200 of these 4000 searches are up to 2.3 of a bracket of 6 away from their root."""
+    chance = np.random.default_rng(7)
+    centre, end = chance.uniform(-2.9, 2.9, 4000), chance.uniform(0.0, 1.0, 4000)
+    found = rising_root(lambda x: function(x - centre, end), np.full(4000, -3.0), 3.0)
+    assert np.abs(found.value - centre).max() < 1e-8
 
 
 def test_a_root_met_to_the_last_digit_ends_the_search() -> None:
