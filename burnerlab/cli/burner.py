@@ -31,6 +31,7 @@ from burnerlab.cli.output import (
     print_overfire,
     quantity,
     table,
+    wrapped,
 )
 from burnerlab.cli.proposals import burner_names
 from burnerlab.cli.verbosity import is_quiet, notes_to_print
@@ -437,7 +438,7 @@ def _text(result: dict[str, Any], worst: Sequence[tuple[str, str]], appliance: A
         aeration, low, high = (_share(burner[key]) for key in AERATION)
         rows.append(
             (
-                burner["name"] + (f" ({burner['count']} off)" if burner["count"] > 1 else ""),
+                burner["name"] + (f" ({burner['count']} burners)" if burner["count"] > 1 else ""),
                 kW(1e3 * burner["heat_input"]["heat_input_gross_kW"] * rated.of_gross, 3),
                 percent(burner["heat_input"]["deviation_percent"] / 100.0, 0),
                 aeration if aeration == "-" else f"{aeration} ({low} to {high})",
@@ -453,10 +454,10 @@ def _text(result: dict[str, Any], worst: Sequence[tuple[str, str]], appliance: A
         "light-back", "yellow tip", "cone, mm",
     )  # fmt: skip
     foot = (
-        "lift, light-back and yellow tip: margins; the limit lies at 1, and a check may want more. Lift cold,\n"
+        "lift, light-back and yellow tip: margins; the limit lies at 1, and a check may want more. Lift cold, "
         "light-back at the lowest rate on hot metal, yellow tips 15 min after a cold start, where that is known."
     )
-    return "\n\n".join((head, table(heads, rows), *(() if is_quiet() else (foot,))))
+    return "\n\n".join((head, table(heads, rows), *(() if is_quiet() else (wrapped(foot),))))
 
 
 def _margin(value: float | None) -> str:

@@ -30,6 +30,7 @@ from burnerlab.cli.output import (
     reader_system,
     table,
     temperature,
+    wrapped,
 )
 from burnerlab.cli.tables import LIBRARY, OURS, libraries, library_row
 from burnerlab.cli.verbosity import print_hint
@@ -577,4 +578,4 @@ def _setting_words(flame: FlameSetting) -> str:
     air = f"{100 * flame.flame_aeration:.3g} % of the stoichiometric {humid}air"
     warm = amount(flame.flame_air_temperature_K, Kind.TEMPERATURE, 3)
     outside = amount(flame.flame_pressure_Pa, Kind.ABSOLUTE_PRESSURE, 4)
-    return f"Flame in {air}, at {warm}; gas at {for_reader('25.0 °C')}, {outside}."
+    return wrapped(f"Flame in {air}, at {warm}; gas at {for_reader('25.0 °C')}, {outside}.")

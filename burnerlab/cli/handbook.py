@@ -133,7 +133,8 @@ def _contents(as_json: bool) -> None:
             head = f"  {page.topic.ljust(widest)}  "
             click.echo(click.wrap_text(page.title, CAUTION_WIDTH, head, " " * len(head)))
         click.echo()
-    click.echo("burnerlab handbook TOPIC shows a page; a word that is no topic is looked for in all.")
+    words = "burnerlab handbook TOPIC shows a page; a word that is no topic is looked for in all."
+    click.echo(click.wrap_text(words, CAUTION_WIDTH))
 
 
 def _page(page: HandbookPage, anchor: str, as_json: bool) -> None:

@@ -10,7 +10,16 @@ import click
 
 from burnerlab.cli.common_inputs import own_table, read_gas
 from burnerlab.cli.options import json_option, takes
-from burnerlab.cli.output import facts, gas_notes, number, print_cautions, print_json, print_notes, table
+from burnerlab.cli.output import (
+    facts,
+    gas_notes,
+    number,
+    print_cautions,
+    print_json,
+    print_notes,
+    table,
+    wrapped,
+)
 from burnerlab.quantity.inputs import Input
 from burnerlab.tables.problem import UserError
 
@@ -100,4 +109,6 @@ def _text(interchange: Interchange) -> str:
     ]
     heads = ("method", "index", "meaning", "value", "limits", "reading is")
     sources = dict.fromkeys(f"{reading.method}: {reading.source}" for reading in interchange.readings)
-    return f"{facts(pairs)}\n\n{table(heads, rows, left_columns=3)}\n\n" + "\n".join(sources)
+    return f"{facts(pairs)}\n\n{table(heads, rows, left_columns=3)}\n\n" + "\n".join(
+        wrapped(one, subsequent="  ") for one in sources
+    )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -21,7 +22,16 @@ from burnerlab.cli.common_inputs import (
 )
 from burnerlab.cli.errors import DIFFERS, OK
 from burnerlab.cli.options import json_option, takes
-from burnerlab.cli.output import facts, print_cautions, print_json, print_look_up, print_notes, table
+from burnerlab.cli.output import (
+    facts,
+    for_reader,
+    print_cautions,
+    print_json,
+    print_look_up,
+    print_notes,
+    table,
+    wrapped,
+)
 from burnerlab.cli.record_output import text_input
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.problem import Problem
@@ -194,8 +204,13 @@ def _kit_text(kit: MarketKit) -> str:
 
     system = system_of(kit)
     parts = table(PARTS, [part_row(one, system) for one in kit.rows], left_columns=2)
-    leaflet = table(leaflet_heads(kit), [leaflet_row(one, system) for one in kit.leaflet], left_columns=2)
-    return f"{kit.market}\n{parts}\n{weigh_words(kit)}\n\n{leaflet}"
+    leaflets = [
+        f"{for_reader(gas)}\n{table(leaflet_heads(kit)[1:], [row[1:] for row in rows])}"
+        for gas, rows in groupby(
+            (leaflet_row(one, system) for one in kit.leaflet), key=lambda row: str(row[0])
+        )
+    ]
+    return "\n\n".join([f"{kit.market}\n{parts}\n{wrapped(str(weigh_words(kit)))}", *leaflets])
 
 
 @kit_command.command(short_help="One kit weighed, and what was scanned in.")

@@ -33,6 +33,7 @@ from burnerlab.cli.output import (
     reader_system,
     table,
     temperature,
+    wrapped,
 )
 from burnerlab.quantity import Kind, in_unit, read
 from burnerlab.quantity.inputs import Group, Input, as_written, together
@@ -194,8 +195,11 @@ def _skins_text(name: str, skins: Skins) -> str:
         low, high = panel.outer_temperature_low_K, panel.outer_temperature_high_K
         parts += [
             "",
-            f"{panel.name}: {temperature(panel.outer_temperature_K)} outside, band "
-            f"{temperature(low, has_unit=False)} to {temperature(high)}; faces from inside {faces} {degree}",
+            wrapped(
+                f"{panel.name}: {temperature(panel.outer_temperature_K)} outside, band "
+                f"{temperature(low, has_unit=False)} to {temperature(high)}; faces from inside {faces} {degree}",
+                subsequent="  ",
+            ),
         ]
         rows = [
             (
@@ -558,7 +562,7 @@ def _comparison_text(appliances: tuple[Appliance, Appliance], comparison: Layout
             )
         ]
         share = f"more heat on {100 * cells.area_with_more:.0f} % of the area"
-        parts.append(for_reader(f"{'; '.join(places)}; {share}"))
+        parts.append(wrapped(for_reader(f"{'; '.join(places)}; {share}")))
     return "\n".join(parts)
 
 

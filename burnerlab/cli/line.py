@@ -22,7 +22,16 @@ from burnerlab.cli.common_inputs import (
     write_files,
 )
 from burnerlab.cli.options import json_option, takes
-from burnerlab.cli.output import WIDTH, number, percent, print_cautions, print_json, print_notes, table
+from burnerlab.cli.output import (
+    WIDTH,
+    number,
+    percent,
+    print_cautions,
+    print_json,
+    print_notes,
+    table,
+    wrapped,
+)
 from burnerlab.cli.proposals import drill_lists
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.inputs import Group, Input, as_written
@@ -230,14 +239,15 @@ def _print(line: ProductLine) -> None:
     for said in _unserved(line.unserved):
         click.echo(said)
     for said in line.outside:
-        click.echo(click.wrap_text(f"OUTSIDE: {said}", WIDTH, subsequent_indent="  "))
+        click.echo(wrapped(f"OUTSIDE: {said}", subsequent="  "))
     models = f"{len(line.models)} model{'s' * (len(line.models) != 1)}"
-    click.echo(
+    words = (
         f"{line.count} different orifices for {len(line.uses)} burners and markets of {models}; deviation "
-        f"{number(100 * line.rms_deviation, 3)} % (root mean square), at most {_share(line.best.worst_deviation)}\n"
+        f"{number(100 * line.rms_deviation, 3)} % (root mean square), at most {_share(line.best.worst_deviation)}"
     )
+    click.echo(wrapped(words) + "\n")
     if line.to_buy:
-        click.echo(click.wrap_text(f"To buy: {', '.join(line.to_buy)}.", WIDTH) + "\n")
+        click.echo(wrapped(f"To buy: {', '.join(line.to_buy)}.") + "\n")
     click.echo(_orifices(line))
     for said in _burners(line.uses):
         click.echo(said)

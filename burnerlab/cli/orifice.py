@@ -25,6 +25,7 @@ from burnerlab.cli.output import (
     print_json,
     print_notes,
     table,
+    wrapped,
 )
 from burnerlab.cli.proposals import drill_lists
 from burnerlab.quantity import Basis, Bore, Rate, ReferenceState, require_basis
@@ -200,7 +201,7 @@ def _text(answer: FlowAnswer) -> str:
         ("choked", "yes" if flow.choked else "no"),
         ("expansibility", number(flow.expansibility)),
     ]
-    return f"{facts(pairs)}\n\n{for_reader(leeway_words(flow.coefficient, answer.leeway))}"
+    return f"{facts(pairs)}\n\n{wrapped(for_reader(leeway_words(flow.coefficient, answer.leeway)))}"
 
 
 def _place(place: Conditions) -> list[tuple[str, str]]:
@@ -431,5 +432,5 @@ def _size_text(answer: SizeAnswer) -> str:
         for choice in answer.choices
     ]
     heads = ("drill", "mm", f"kW {answer.rate_basis}", "deviation", "drill tolerance", "")
-    words = for_reader(leeway_words(flow.coefficient, answer.input_leeway, answer.bore_leeway))
+    words = wrapped(for_reader(leeway_words(flow.coefficient, answer.input_leeway, answer.bore_leeway)))
     return f"{head}\n\n{words}\n\n{table(heads, rows)}"

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from burnerlab.cli.column_layout import SCREEN, laid_out, screen_width
 from burnerlab.cli.plain_characters import escaped, holds_everything
 from burnerlab.cli.user_settings import read_units, user_settings
 from burnerlab.cli.verbosity import notes_to_print, print_hint, verbosity_options
@@ -33,9 +34,9 @@ if TYPE_CHECKING:
 
 # How a command prints: one JSON object, or plain aligned text.
 
-WIDTH = 100  # columns of running text
+WIDTH = SCREEN  # columns of running text
 NO_BREAK = "\N{NO-BREAK SPACE}"
-THOUSANDS = re.compile(r"(?<=\d) (?=\d{3}(?!\d))")
+IN_A_FIGURE = re.compile(r"(?<=\d) (?=\d{3}(?!\d)|[^\W\d]|[°%])")
 
 
 def print_json(result: Any, **more: Any) -> None:
@@ -312,6 +313,8 @@ def table(
 ) -> str:
     """Aligned columns; the first ``left_columns`` to the left, the others to the right, in the units of the reader.
 
+    A table wider than the screen has its heads and texts in several lines, then its last columns below.
+
     as_written : the units stay
 
     >>> print(table(("drill", "mm"), (("#54", "1.397"), ("F", "6.5"))))
@@ -322,16 +325,7 @@ def table(
     """
     heads, rows = (heads, rows) if as_written else _columns_for_reader(heads, rows)
     heads, rows = [in_print(head) for head in heads], [[in_print(cell) for cell in row] for row in rows]
-    widths = [max(len(row[i]) for row in (heads, *rows)) for i in range(len(heads))]
-    lines = []
-    for row in (heads, *rows):
-        cells = (
-            c.ljust(w) if i < left_columns else c.rjust(w)
-            for i, (c, w) in enumerate(zip(row, widths, strict=True))
-        )
-        lines.append("  ".join(cells).rstrip())
-    lines.insert(1, "-" * (sum(widths) + 2 * (len(widths) - 1)))
-    return "\n".join(lines)
+    return laid_out(heads, rows, left_columns, screen_width())
 
 
 def _columns_for_reader(
@@ -363,13 +357,13 @@ def facts(pairs: Sequence[tuple[str, str]], width: int = WIDTH) -> str:
 
 
 def wrapped(text: str, width: int = WIDTH, initial: str = "", subsequent: str = "") -> str:
-    """A text in lines; the thousands of a figure stay together.
+    """A text in lines; the thousands of a figure stay together, and a figure with its unit.
 
     >>> print(wrapped("a ring of 12 400 Btu/h", 14))
     a ring of
     12 400 Btu/h
     """
-    kept = THOUSANDS.sub(NO_BREAK, in_print(text))
+    kept = IN_A_FIGURE.sub(NO_BREAK, in_print(text))
     return click.wrap_text(kept, width, initial, subsequent).replace(NO_BREAK, " ")
 
 

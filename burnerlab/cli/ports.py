@@ -26,6 +26,7 @@ from burnerlab.cli.output import (
     print_notes,
     quantity,
     table,
+    wrapped,
 )
 from burnerlab.cli.proposals import burner_names
 from burnerlab.cli.record_output import text_input
@@ -347,11 +348,11 @@ def _empty(miss: PortDesign) -> str:
 def _present(present: PortDesign) -> str:
     """Whether the burner as built holds, in a line."""
     if present.holds:
-        return f"The present burner holds at all corners; nearest to its edge: {_binds(present)}."
+        return wrapped(f"The present burner holds at all corners; nearest to its edge: {_binds(present)}.")
     if present.slack is None:
-        return f"The present burner is not evaluated: {_binds(present)} is not known."
+        return wrapped(f"The present burner is not evaluated: {_binds(present)} is not known.")
     when = "nominal" if present.slack < 0.0 else "at all corners of its tolerance"
-    return f"The present burner does not hold {when}: {_binds(present)}."
+    return wrapped(f"The present burner does not hold {when}: {_binds(present)}.")
 
 
 def _binds(design: PortDesign) -> str:
@@ -400,7 +401,7 @@ def _designs(region: PortRegion) -> str:
         "binds",
     )
     foot = "inlet: open area; holds at: open areas that hold at all corners; nominal, corners: least slack"
-    return f"{table(heads, rows)}\n\n{foot}"
+    return f"{table(heads, rows)}\n\n{wrapped(foot)}"
 
 
 def _slack(value: float | None) -> str:

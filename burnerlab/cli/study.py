@@ -39,6 +39,7 @@ from burnerlab.cli.output import (
     quantity,
     reader_system,
     table,
+    wrapped,
 )
 from burnerlab.cli.proposals import categories, country_codes, drill_lists, policies
 from burnerlab.cli.verbosity import is_quiet, print_hint
@@ -253,13 +254,14 @@ def _text(injectors: InjectorTable) -> str:
         ]
     )
     tables = [
-        f"{for_reader(_place(place))}\n{_supply_table(injectors, list(each))}"
+        f"{wrapped(for_reader(_place(place)))}\n{_supply_table(injectors, list(each))}"
         for place, each in groupby(
             injectors.rows, key=lambda row: (row.supply, row.altitude_words, row.country)
         )
     ]
     own = SENTENCE.sub(".\n", for_reader(injectors.own_pressure_note))
-    legend = f"The orifice is the one that card, plate and kit name; figures are for one burner of the kind.\n{own}"
+    legend = "The orifice is the one that card, plate and kit name; figures are for one burner of the kind."
+    legend = "\n".join(map(wrapped, (legend, *own.splitlines())))
     return "\n\n".join([head, *tables, legend, *_couples(injectors), *_altitudes(injectors)])
 
 
@@ -285,7 +287,7 @@ def _supply_table(injectors: InjectorTable, rows: Sequence[InjectorRow]) -> str:
     )
     lines = [
         (
-            row.burner + (f" ({row.count} off)" if row.count > 1 else ""),
+            row.burner + (f" ({row.count} burners)" if row.count > 1 else ""),
             row.fitted,
             f"{1e3 * row.exact_diameter_m:.3f}",
             kW(row.heat_input_net_W if is_net else row.heat_input_gross_W, 3),
@@ -304,7 +306,8 @@ def _couples(table: InjectorTable) -> list[str]:
         return []
     listed = "; ".join(f"{couple} mbar sized on {for_reader(gas)}" for couple, gas in named)
     text = f"Pressure couples: one orifice for both gases, {listed} (reference gas recalled)."
-    return [f"{text}\nThe heat input of the other gas is what it then gives. No orifice is enlarged for it."]
+    rule = "The heat input of the other gas is what it then gives. No orifice is enlarged for it."
+    return [f"{wrapped(text)}\n{wrapped(rule)}"]
 
 
 def _altitudes(injectors: InjectorTable) -> list[str]:
@@ -314,32 +317,29 @@ def _altitudes(injectors: InjectorTable) -> list[str]:
 
     if not injectors.altitude_policies:
         return []
-    rows = [
-        (
-            row.country or NO_COUNTRY,
-            row.supply,
-            height(row.altitude_m),
-            policy_label(row.policy),
-            "-" if row.rating_factor is None else f"{100 * row.rating_factor:.1f} %",
-            "; ".join(row.orifices) or row.why_none,
-        )
-        for row in injectors.altitude_policies
-    ]
-    heads = (
-        "country",
-        "supply",
-        "altitude",
-        "policy",
-        "of the rating",
-        "orifices, burners in the order of the file",
-    )
-    if injectors.altitude_policy is not None:
-        return [
-            f"Altitude, policy {injectors.altitude_policy}: orifices above are those of the policy; beside the ones "
-            f"for sea level:\n{table(heads, rows, left_columns=6)}"
+    heads = ("policy", "of the rating", "orifices, burners in the order of the file")
+    tables = []
+    for place, each in groupby(
+        injectors.altitude_policies,
+        key=lambda row: (row.supply, height(row.altitude_m), row.country or NO_COUNTRY),
+    ):
+        rows = [
+            (
+                policy_label(row.policy),
+                "-" if row.rating_factor is None else f"{100 * row.rating_factor:.1f} %",
+                "; ".join(row.orifices) or row.why_none,
+            )
+            for row in each
         ]
+        tables.append(f"{wrapped(for_reader(_place(place)))}\n{table(heads, rows, left_columns=3)}")
+    if injectors.altitude_policy is not None:
+        head = (
+            f"Altitude, policy {injectors.altitude_policy}: orifices above are those of the policy; below "
+            "beside the ones for sea level."
+        )
+        return [wrapped(head), *tables]
     head = "Altitude: no policy is chosen. No bore above is enlarged: each is the one for sea level."
-    return [f"{head}\n{table(heads, rows, left_columns=6)}", CHOOSE]
+    return [wrapped(head), *tables, wrapped(CHOOSE)]
 
 
 # ``burnerlab tolerance``: how the heat input spreads as made and in use, and why.
@@ -417,12 +417,14 @@ def _tolerance_text(result: ToleranceResult, file: Appliance, gas: Gas | Declare
         for c in result.total.causes
     ]
     heads = ("cause, whole appliance", "spread", "std. dev.", "line", "field")
-    return "\n\n".join([*parts, table(heads, causes, left_columns=2), NEITHER, f"Heat inputs {rated.word}."])
+    return "\n\n".join(
+        [*parts, table(heads, causes, left_columns=2), wrapped(NEITHER), f"Heat inputs {rated.word}."]
+    )
 
 
 NEITHER = (
-    "Both follow from the spreads above, many of them estimates. A unit inside the band at the end of the line may be\n"
-    "outside it in the field, with other gas and at another pressure, and the other way round."
+    "Both follow from the spreads above, many of them estimates. A unit inside the band at the end of the line may be"
+    " outside it in the field, with other gas and at another pressure, and the other way round."
 )
 
 
@@ -451,7 +453,7 @@ def _block(stage: Stage, rated: RatedBasis) -> str:
     error = percent(stage.standard_error, 2).lstrip("+")
     title = f"{stage.name[:1].upper()}{stage.name[1:]} ({', '.join(stage.causes)})"
     share = f"At least one burner outside the band, {stage.name}: {any_outside} of appliances (+- {error} by the draw)."
-    return f"{title}\n\n{table(heads, rows)}\n\n{share}"
+    return f"{wrapped(title)}\n\n{table(heads, rows)}\n\n{wrapped(share)}"
 
 
 # ``burnerlab sweep``: one appliance, many cases.
@@ -533,9 +535,8 @@ def sweep_command(
         return
     click.echo(facts([*texts(found), ("columns", f"{len(heads)}, in {study.system} units")]))
     reader = "read_parquet" if target.suffix == ".parquet" else "read_csv"
-    print_hint(
-        f'\nTo read it in Python: pandas.{reader}("{target}"). --json gives the rows of up to {MOST_ROWS} cases.'
-    )
+    hint = f'To read it in Python: pandas.{reader}("{target}"). --json gives the rows of up to {MOST_ROWS} cases.'
+    print_hint("\n" + wrapped(hint))
     print_cautions()
 
 

@@ -37,6 +37,7 @@ from burnerlab.cli.output import (
     quantity,
     reader_system,
     table,
+    wrapped,
 )
 from burnerlab.quantity import Kind, Rate, in_unit, read, require_basis
 from burnerlab.quantity.inputs import Group, Input, as_written
@@ -227,7 +228,7 @@ def _text(operation: Operation, served: Served, altitude: str) -> str:
     )
     rows = [
         (
-            b.name + (f" ({b.count} off)" if b.count > 1 else ""),
+            b.name + (f" ({b.count} burners)" if b.count > 1 else ""),
             kPa(b.gauge_pressure_Pa) if b.on else "off",
             kW(b.heat_input_gross_W * operation.rated.of_gross) if b.on else "-",
             percent(b.deviation),
@@ -247,7 +248,8 @@ def _text(operation: Operation, served: Served, altitude: str) -> str:
         return "\n\n".join((*parts, "by the supply: no burner is moved by 0.05 % of its nominal input"))
     for words, worst in ends:
         case = f"{worst.case}: {worst.burner} {percent(worst.from_nominal)} of its nominal input"
-        parts.append(f"{words} by the supply: {case}, {percent(worst.deviation)} {off}")
+        text = f"{words} by the supply: {case}, {percent(worst.deviation)} {off}"
+        parts.append(wrapped(text, subsequent="  "))
     return "\n\n".join(parts[:-2]) + "\n\n" + "\n".join(parts[-2:])
 
 
@@ -264,9 +266,13 @@ def _elements(operation: Operation) -> str:
         for element in operation.elements
     ]
     beside = [
-        f"{element.name} beside the trade's formulas, flow at the same friction: "
-        + ", ".join(
-            f"{name} {percent(share - 1.0, 0)}" for name, share in element.flow_by_formula_over_this.items()
+        wrapped(
+            f"{element.name} beside the trade's formulas, flow at the same friction: "
+            + ", ".join(
+                f"{name} {percent(share - 1.0, 0)}"
+                for name, share in element.flow_by_formula_over_this.items()
+            ),
+            subsequent="  ",
         )
         for element in operation.elements
         if element.flow_by_formula_over_this

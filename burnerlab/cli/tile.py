@@ -330,7 +330,8 @@ def _text(state: TileState) -> str:
         ("evidence", state.evidence),
     ]
     checks = [
-        f"  {one.topic}: {one.verdict}\n" + wrapped(for_reader(one.text), 100, "      ", "      ")
+        f"  {one.topic}: {one.verdict}\n"
+        + wrapped(for_reader(one.text), initial="      ", subsequent="      ")
         for one in state.findings
     ]
     return facts(pairs) + "\n\nFindings\n" + "\n".join(checks)

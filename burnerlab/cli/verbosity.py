@@ -97,7 +97,7 @@ def print_hint(text: str) -> None:
 
 # What --verbose prints.
 
-WIDTH, INDENT = 100, 10  # columns of a line, and of the name before it
+WIDTH, INDENT = 80, 10  # columns of a line, and of the name before it
 
 OPENS_FOR_OTHERS = ("pathlib", "io", "codecs", "os", "tomllib")
 """Modules of Python through which a file is opened: who called them opened it."""

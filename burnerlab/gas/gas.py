@@ -34,12 +34,12 @@ from burnerlab.tables.cautions import is_special_gas
 MOST_PARTS = 4  # of a composition, in one line
 
 
-def gas_words(name: str, title: str) -> str:
+def sentence_name(name: str, title: str) -> str:
     """What a sentence calls a gas: its name where the title begins with it, as of a test gas, else its title.
 
-    >>> gas_words("propane", "Propane, pure"), gas_words("G30", "G30, butane test gas")
+    >>> sentence_name("propane", "Propane, pure"), sentence_name("G30", "G30, butane test gas")
     ('propane', 'G30')
-    >>> gas_words("natural-gas-typical", "Natural gas, typical")
+    >>> sentence_name("natural-gas-typical", "Natural gas, typical")
     'natural gas, typical'
     """
     if not title or title.casefold().startswith(name.casefold()):
@@ -66,7 +66,7 @@ class Gas(WithSummary):
     @property
     def words(self) -> str:
         """What a sentence calls it."""
-        return gas_words(self.name, self.title)
+        return sentence_name(self.name, self.title)
 
     def summary(self) -> Summary:
         parts = [f"{name} {100.0 * x:.4g} %" for name, x in self.composition.as_dict().items()]
@@ -190,7 +190,7 @@ class DeclaredGas(WithSummary):
     @property
     def words(self) -> str:
         """What a sentence calls it."""
-        return gas_words(self.name, self.title)
+        return sentence_name(self.name, self.title)
 
     def summary(self) -> Summary:
         heat = figure(self.gross_heating_value_J_per_m3, Kind.HEATING_VALUE_VOLUME)

@@ -104,10 +104,11 @@ def part_row(row: KitListRow, system: System) -> tuple[str, ...]:
 
 
 def _bore(row: KitListRow, system: System) -> str:
-    """The bore of an orifice beside its mark; a mark in the reader's own millimetres says it already."""
+    """The bore of an orifice beside its mark, each as fine; a mark in the reader's own millimetres says it already."""
     if row.bore_m is None or (system == "metric" and row.name.endswith(" mm")):
         return ""
-    return f", {BORE.scale(system).text(row.bore_m)}"
+    bore = f"{1e3 * row.bore_m:.2f} mm" if system == "metric" else BORE.scale(system).text(row.bore_m)
+    return f", {bore}"
 
 
 def scatter_text(row: KitListRow) -> str:
@@ -132,7 +133,7 @@ def leaflet_row(row: LeafletRow, system: System) -> tuple[str, ...]:
     """A burner of the leaflet as texts."""
     at = pressure(row.gauge_pressure_Pa).scale(system).text(row.gauge_pressure_Pa)
     return (
-        joined(", ", (clean(gas_words(row.gas), 60), at)),
+        Phrase("{gas} at {pressure}", gas=clean(gas_words(row.gas), 60), pressure=at),
         clean(row.burner, 48),
         str(row.orifices),
         clean(row.mark, 40),

@@ -333,7 +333,7 @@ def _all_on(evaluation: Evaluation, burner: str, which: Which, system: System) -
 
 
 def _called(b: BurnerConversion) -> str:
-    return name(b.name) + (f" ({b.count} off)" if b.count > 1 else "")
+    return name(b.name) + (f" ({b.count} burners)" if b.count > 1 else "")
 
 
 def _now(b: BurnerConversion, system: System) -> str:

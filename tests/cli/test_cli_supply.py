@@ -44,7 +44,7 @@ def test_supply_with_another_gas_and_pressure() -> None:
 def test_supply_prints_a_summary_with_its_cautions() -> None:
     text = run("supply", CART).stdout
     for word in (
-        "at orifice, kPa",
+        "kW gross",
         "regulator (natural appliance)",
         "least by the supply",
         "qualified person",

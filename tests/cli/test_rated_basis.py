@@ -28,8 +28,11 @@ def net_file(tmp_path_factory: pytest.TempPathFactory) -> str:
 def _printed_kW(text: str) -> float:
     """The figure of the ring below the head of the heat inputs."""
     lines = text.splitlines()
-    place = next(i for i, line in enumerate(lines) if re.search(r"\bkW net\b.*off rating", line))
-    end = lines[place].index("kW net") + len("kW net")
+    place = next(i for i, line in enumerate(lines) if re.search(r" kW( net)?  ", line))
+    head = re.search(r"kW( net)?", lines[place])
+    assert head is not None
+    end = head.end()
+    assert lines[place + (head[0] == "kW")][:end].endswith("net")
     ring = next(line for line in lines[place:] if RING in line)
     return float(ring[:end].split()[-1])
 

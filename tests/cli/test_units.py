@@ -79,7 +79,7 @@ def answers() -> dict[tuple[str, str], str]:
 def without_allowed(line: str, text: str) -> str:
     for command, pattern, _ in ALLOWED:
         if line.startswith(command):
-            text = re.sub(pattern, "", text)
+            text = re.sub(pattern.replace(r"\ ", " ").replace(" ", r"\s+"), "", text)  # also over two lines
     return text
 
 
@@ -91,6 +91,18 @@ def test_no_unit_of_the_other_system(line: str) -> None:
         rest = without_allowed(line, text)
         strange = [one for one in rest.splitlines() if other.search(one)]
         assert not strange, f"{system}: {line}\n" + "\n".join(strange)
+
+
+@pytest.mark.parametrize("line", [one for one in TEXTS if not one.startswith("completion")])
+def test_a_text_fits_a_terminal_of_80_columns(line: str) -> None:
+    """A line that is wider is broken by the terminal amid a word; an error is one line, for whoever searches it."""
+    for system in ("metric", "us"):
+        wide = [
+            one
+            for one in answers()[line, system].splitlines()
+            if len(one) > 80 and not one.startswith("error: ")
+        ]
+        assert not wide, "\n".join(wide)
 
 
 def test_powers_are_set_in_one_way() -> None:

@@ -607,7 +607,7 @@ def test_injector_table_and_plate_are_among_the_papers(client: DeskClient, path:
             assert answer.status_code == 200
             assert media in answer.headers["content-type"]
     table = client.request("GET", f"/papers/{client.form['base']}/{market}/injectors?units=US").text
-    assert "propane, North America, Propane, pure 11.0 in w.c." in table
+    assert "propane, North America: Propane, pure at 11.0 in w.c." in table
     assert "mbar" not in table.partition('id="cautions"')[0]
     assert ("draft, not saved" in table) == (market == "all")
     plate = client.request("GET", f"/papers/{client.form['base']}/{market}/plate").text

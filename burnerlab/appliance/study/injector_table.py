@@ -209,7 +209,7 @@ def supplied(gas: AnyGas | str, gauge_pressure_Pa: Quantity, words: str = "") ->
     """A gas (or the name of one in the library) at a gauge pressure [Pa].
 
     >>> supplied("G31", 3700.0).words
-    'G31 37 mbar'
+    'G31 at 37 mbar'
     """
     pressure_Pa = si(gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "gauge_pressure_Pa")
     known: AnyGas = gas_of(gas)
@@ -241,7 +241,7 @@ def gas_label(name: str, title: str) -> str:
 
 def gas_at_pressure(label: str, gauge_pressure_Pa: float) -> str:
     """A gas and its pressure, in the unit of the reader."""
-    return quantity_text("{} {}", label, at_pressure(gauge_pressure_Pa))
+    return quantity_text("{} at {}", label, at_pressure(gauge_pressure_Pa))
 
 
 def supplies_of(rows: Iterable[SupplyPressure]) -> tuple[Supplied, ...]:
@@ -279,7 +279,7 @@ def country_supplies(*codes: str) -> tuple[Supplied, ...]:
     """Gases and pressures of countries, by two-letter code or name.
 
     >>> [case.words for case in country_supplies("DK")]
-    ['1a, G110 8 mbar', '2H, G20 20 mbar', '3B/P, G30 30 mbar']
+    ['1a, G110 at 8 mbar', '2H, G20 at 20 mbar', '3B/P, G30 at 30 mbar']
     """
     known = [for_country(code) for code in codes]
     return _supplies_in((country.code, row) for country in known for row in country.supplies)
@@ -289,7 +289,7 @@ def category_supplies(category: str, countries: Sequence[str] = ()) -> tuple[Sup
     """Gases and pressures of an appliance category such as II2H3+.
 
     >>> [case.words for case in category_supplies("I3+", ["GB"])]
-    ['3+ 28-30/37, G30 29 mbar', '3+ 28-30/37, G31 37 mbar']
+    ['3+ 28-30/37, G30 at 29 mbar', '3+ 28-30/37, G31 at 37 mbar']
     """
     if not countries:
         return supplies_of(pressures_of(category))
@@ -306,11 +306,11 @@ def market_supplies(
 
     >>> from burnerlab.appliance import demonstration
     >>> [case.words for case in market_supplies(demonstration())][0]
-    'bottled propane, Propane, pure 27.4 mbar'
+    'bottled propane: Propane, pure at 27.4 mbar'
     """
     return tuple(
         replace(
-            case, words=Phrase("{market}, {supply}", market=market.name, supply=case.words), market=market
+            case, words=Phrase("{market}: {supply}", market=market.name, supply=case.words), market=market
         )
         for market in (targets_of(appliance) if markets is None else markets)
         for target in market.targets
@@ -340,7 +340,7 @@ def injectors(
     ('#63', '+0.012')
     >>> from burnerlab.appliance.conversion.markets import market_named
     >>> injectors(demonstration(), (), markets=[market_named(demonstration(), "B")]).rows[0].supply
-    'continental, third family, G30 29 mbar'
+    'continental, third family: G30 at 29 mbar'
     """
     heights = tuple(si(each, Kind.LENGTH, "altitudes_m") for each in altitudes_m)
     places: tuple[float | None, ...] = heights or (None,)

@@ -153,7 +153,7 @@ def _values(figure: str, conversion: Conversion, region: str) -> Iterator[tuple[
 def _with_count(burner: BurnerConversion) -> str:
     if burner.count == 1:
         return burner.name
-    return Phrase("{burner} ({count} off)", burner=burner.name, count=burner.count)
+    return Phrase("{burner} ({count} burners)", burner=burner.name, count=burner.count)
 
 
 def _field(

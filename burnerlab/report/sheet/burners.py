@@ -210,7 +210,7 @@ def band_words(c: Conversion) -> str:
 def called(burner: BurnerConversion) -> Cell:
     """A burner's name, and below it its kind, how many there are and how many orifices feed each."""
     words = [clean(burner.kind)]
-    words += [f"{burner.count} off"] if burner.count > 1 else []
+    words += [f"{burner.count} burners"] if burner.count > 1 else []
     words += [f"{burner.orifice_count} orifices each"] if burner.orifice_count > 1 else []
     return Cell(text=name(burner.name), also=", ".join(words))
 

@@ -231,7 +231,7 @@ def combined(rows: Sequence[CardBurner]) -> tuple[CardBurner, ...]:
 
 def _together(first: CardBurner, same: Sequence[CardBurner]) -> CardBurner:
     count = sum(row.orifices for row in same)
-    pieces = Phrase("{count} off", count=count) if count > 1 else ""
+    pieces = Phrase("{count} pieces", count=count) if count > 1 else ""
     return replace(
         first, names=tuple(one for row in same for one in row.names), orifices=count, pieces=pieces
     )

@@ -160,7 +160,7 @@ def test_table_card_plate_and_kit_name_one_orifice(cart: Appliance) -> None:
     assert {row.burner: row.fitted for row in same} == fitted
     american = injectors(cart, market_supplies(cart)[:1]).rows[0]
     assert american.fitted == "1.00 mm"
-    assert in_reader_units(american.gas_at_pressure, "US") == "Propane, pure 11.0 in w.c."
+    assert in_reader_units(american.gas_at_pressure, "US") == "Propane, pure at 11.0 in w.c."
     assert in_reader_units(supplied("propane", 1743.62).words, "US").endswith("7.00 in w.c.")
 
 
