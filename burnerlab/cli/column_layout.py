@@ -59,7 +59,7 @@ def laid_out(heads: Sequence[str], rows: Sequence[Sequence[str]], left_columns: 
     """Aligned columns within a width; the first ``left_columns`` to the left, the others to the right.
 
     Heads that are wider than their cells are broken first, then texts of several words. Columns that still do not fit
-    stand below, with the first ones again. A figure stays with its unit.
+    stand below, with the first again. A figure stays with its unit.
 
     >>> print(laid_out(("burner", "heat input, kW"), (("griddle tube left", "3.66"),), 1, 26))
     burner                heat
@@ -102,8 +102,10 @@ def _narrowed(widths: Sequence[int], least: Sequence[int], width: int) -> list[i
 def _blocks(
     columns: Sequence[_Column], left_columns: int, width: int
 ) -> list[tuple[list[_Column], list[int]]]:
-    """The columns in as few tables as hold them, each with the first ones."""
+    """The columns in as few tables as hold them, each with the first."""
     repeated = list(columns[: max(left_columns, 1)])
+    if _total([one.with_broken_head for one in repeated]) > width // 2:  # then the first alone
+        repeated = repeated[:1]
     blocks: list[list[_Column]] = [list(repeated)]
     for column in columns[len(repeated) :]:
         least = [one.with_broken_head for one in (*blocks[-1], column)]

@@ -532,12 +532,14 @@ def write_files(
     to: Destination,
     paper: Callable[[], StudyPaper],
     beside: Mapping[str, bytes] | None = None,
-    region: str | None = None,
+    region: str = "",
     language: Language | None = None,
+    *,
+    has_reader_units: bool = True,
 ) -> list[str]:
     """The paper of a study in its folder, and what goes with it; names of the files, none without a folder.
 
-    region : whose words it has, in the units of the reader; None for one that has words and units of its own
+    region : whose words it has; has_reader_units : False for one that has units of its own
     language : in which it is read; English without one
     """
     import click
@@ -547,8 +549,8 @@ def write_files(
     from burnerlab.report.study_paper import paper_for, write_paper
     from burnerlab.tables.languages import ENGLISH_LANGUAGE
 
-    system = None if region is None else reader_system()
-    made = paper_for(paper(), system, region or "", language=language or ENGLISH_LANGUAGE)
+    system = reader_system() if has_reader_units else None
+    made = paper_for(paper(), system, region, language=language or ENGLISH_LANGUAGE)
     written = write_paper(
         made, to.folder, overwrite=to.overwrite, beside=beside, size=paper_for_units(reader_system())
     )

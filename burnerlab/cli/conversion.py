@@ -7,6 +7,7 @@ import re
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -382,8 +383,19 @@ def _print_summary(
         text = summary_text(conversion, system=system, has_sheet=has_sheet, is_quiet=quiet)
         click.echo(text.strip("\n"))
         click.echo()
-    for line in (*(f"written: {path}" for path in files), *last):
+    for line in (*_written_lines(files), *last):
         click.echo(line)
+
+
+def _written_lines(files: Sequence[str]) -> Iterator[str]:
+    """A line for the files of one name, with each ending: what was written takes no screen from the answer.
+
+    >>> list(_written_lines(["a/cart.html", "a/cart.pdf", "a/cart-card.pdf"]))
+    ['written: a/cart.html, .pdf', 'written: a/cart-card.pdf']
+    """
+    for _, several in groupby(map(Path, files), key=lambda path: path.with_suffix("")):
+        first, *others = several
+        yield "written: " + ", ".join((str(first), *(path.suffix for path in others)))
 
 
 def show_markets(markets: Sequence[MarketTarget], request: SheetRequest, as_json: bool) -> None:
@@ -528,9 +540,9 @@ def demo_command(folder: str, overwrite: bool, as_json: bool) -> None:
     """Write a demonstration appliance, change it from natural gas to propane, and write the sheet.
 
     The appliance is an invented cooking cart with six burners. Into DIR (burnerlab-demo) go its file, a start for one
-    of your own, the schema with which an editor of TOML completes and checks it, and the sheet as HTML, PDF, workbook,
-    CSV and JSON, with its job card. Files that are there already stay, and nothing is written, unless --overwrite is
-    given.
+    of your own, burnerlab.schema.json, with which an editor of TOML completes and checks it, and the sheet as HTML,
+    PDF, workbook, CSV and JSON, with its job card and test plan. Files that are there already stay, and nothing is
+    written, unless --overwrite is given.
 
     \b
     Examples:
@@ -547,5 +559,6 @@ def demo_command(folder: str, overwrite: bool, as_json: bool) -> None:
     appliance = replace(read_appliance(demonstration_path()), file=str(file))
     conversion = convert(appliance, TO_GAS, TO_PRESSURE)
     again = f'again by hand: burnerlab convert {file} --to {TO_GAS} --pressure "{TO_PRESSURE}"'
-    last = (f"appliance file: {file}", *(() if is_quiet() else (again,)))
+    schema = f"schema of its keys, for an editor of TOML: {Path(folder) / SCHEMA_FILE}"
+    last = (f"appliance file: {file}", schema, *(() if is_quiet() else (again,)))
     show_conversion(conversion, request, as_json, last=last)

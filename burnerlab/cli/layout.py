@@ -35,6 +35,7 @@ from burnerlab.cli.output import (
     temperature,
     wrapped,
 )
+from burnerlab.cli.user_settings import paper_for_units
 from burnerlab.quantity import Kind, in_unit, read
 from burnerlab.quantity.inputs import Group, Input, as_written, together
 from burnerlab.quantity.outputs import row
@@ -519,7 +520,7 @@ def _maps_text(
     if other is None or comparison is None:
         return _layout_text(file.name, studies, fit)
     text = _comparison_text((file, other), comparison)
-    return text if fit is None else f"{text}\n\n{_fit_text(row(fit))}"
+    return text if fit is None else f"{text}\n\n{_fit_text(fit)}"
 
 
 def _comparison_text(appliances: tuple[Appliance, Appliance], comparison: LayoutComparison) -> str:
@@ -582,7 +583,7 @@ def _layout_text(name: str, studies: list[LayoutStudy], fit: GridFit | None) -> 
     for second in studies[1:]:
         parts += ["", _facts(second, row(second))]
     if fit is not None:
-        parts += ["", _fit_text(row(fit))]
+        parts += ["", _fit_text(fit)]
     return "\n".join(parts)
 
 
@@ -758,29 +759,30 @@ def _plate_text(r: dict[str, Any], gas: str) -> str:
     )
 
 
-def _fit_text(fit: dict[str, Any]) -> str:
+def _fit_text(found: GridFit) -> str:
     rows = [
         (
-            one["name"],
-            number(one["value"], 3),
-            number(one["standard_uncertainty"], 2),
-            f"{number(one['low'], 3)} to {number(one['high'], 3)}",
-            "no: at its bound, not used" if one["at_bound"] else "yes" if one["determined"] else "no",
+            one.name,
+            *one.texts(),
+            "no: at its bound, not used" if one.at_bound else "yes" if one.determined else "no",
         )
-        for one in fit["constants"]
+        for one in found.constants
     ]
+    fit = row(found)
     unit, shown = ("kW_per_m2", "kW/m2") if fit["measurand"] == "flux" else ("K", "K")
     at = fit["largest_at_mm"]
     lines = [
         f"measured grid: {fit['state']}; evidence of the pattern: {fit['pattern_evidence']}",
         "",
         table(("fitted", "value", "std. unc.", "95 % interval", "determined"), rows),
-        for_reader(
-            f"{fit['readings']} readings of {fit['file']}: {fit['explained_percent']:.0f} % of their variance "
-            f"followed, "
-            f"{fit['left_out_explained_percent']:.0f} % where they were left out; left over "
-            f"{number(fit['rms_residual_' + unit], 2)} {shown} rms, at most "
-            f"{fit['largest_residual_' + unit]:+.3g} {shown} at x {at[0]:.0f} mm, y {at[1]:.0f} mm"
+        wrapped(
+            for_reader(
+                f"{fit['readings']} readings of {fit['file']}: {fit['explained_percent']:.0f} % of their variance "
+                f"followed, "
+                f"{fit['left_out_explained_percent']:.0f} % where they were left out; left over "
+                f"{number(fit['rms_residual_' + unit], 2)} {shown} rms, at most "
+                f"{fit['largest_residual_' + unit]:+.3g} {shown} at x {at[0]:.0f} mm, y {at[1]:.0f} mm"
+            )
         ),
     ]
     if fit["spread_length_mm"] is not None:
@@ -789,7 +791,7 @@ def _fit_text(fit: dict[str, Any]) -> str:
                 f"after conduction in the plate, which evens out over {fit['spread_length_mm']:.0f} mm"
             )
         )
-    return "\n".join([*lines, *(f"not fitted: {one}" for one in fit["not_fitted"])])
+    return "\n".join([*lines, *(wrapped(f"not fitted: {one}", subsequent="  ") for one in fit["not_fitted"])])
 
 
 def _written(
@@ -804,11 +806,14 @@ def _written(
     if to.folder is None:
         return []
     file, other = appliances
+    size = paper_for_units(reader_system())
     try:
         if other is not None and comparison is not None:
-            written = write_comparison((file, other), comparison, to.folder, overwrite=to.overwrite)
+            written = write_comparison(
+                (file, other), comparison, to.folder, overwrite=to.overwrite, size=size
+            )
         else:
-            written = write_layout(file, studies, to.folder, overwrite=to.overwrite, fit=fit)
+            written = write_layout(file, studies, to.folder, overwrite=to.overwrite, fit=fit, size=size)
     except UserError as error:
         raise in_words_of_options(error) from None
     for sentence in written.missing:

@@ -24,6 +24,7 @@ from burnerlab.cli.output import (
     stops_json,
 )
 from burnerlab.cli.record_output import RECORD, text_input
+from burnerlab.cli.user_settings import remembered_paper
 from burnerlab.quantity import System
 from burnerlab.quantity.inputs import Input, as_written
 from burnerlab.tables.problem import Problem, UserError
@@ -305,6 +306,7 @@ def desk_command(file: str | None, record: str | None, port: int, as_json: bool)
         system=units or "metric",
         record=_record_of_desk(record),
         preferred_units=units,
+        paper=remembered_paper(),
     )
     answers = Answers(desk)
     listening = listen(desk.gate, port)

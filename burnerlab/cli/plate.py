@@ -55,8 +55,13 @@ def plate_command(
     from burnerlab.report.plate_paper import plate_paper
 
     found = rating_plate(with_stock(file, stock), market)
+    regions = {one.region for one in found.fields}
     files = write_files(
-        to, lambda: plate_paper(found, file.file_sha256), region=None, language=language_of(file, market)
+        to,
+        lambda: plate_paper(found, file.file_sha256),
+        region=regions.pop() if len(regions) == 1 else "",
+        language=language_of(file, market),
+        has_reader_units=False,
     )
     if as_json:
         print_json(found, files=files)

@@ -322,19 +322,19 @@ def lines_text(
     rows = [
         (
             record.test.serial,
-            record.test.model,
             moment(record.test.tested_at),
             record.uid[:UID_SHOWN],
             record.test.tester,
-            record.test.gas or "-",
             _worst(record),
             str(len(adverse_observations(record.test)) or "-"),
-            f"{stop_state(record, stops, past)} {_standing(record)}".strip(),
+            f"{stop_state(record, stops, past)} {_standing(record)}".strip() or "-",
+            record.test.model,
+            record.test.gas or "-",
         )
         for record in entries
     ]
-    heads = ("unit", "model", "tested, UTC", "entry", "tester", "gas", "worst input", "odd", "")
-    return table(heads, rows, left_columns=6)
+    heads = ("unit", "tested, UTC", "entry", "tester", "worst input", "odd", "state", "model", "gas")
+    return table(heads, rows, left_columns=4)
 
 
 def _standing(record: TestRecord) -> str:

@@ -13,7 +13,8 @@ import click
 from burnerlab.cli.common_inputs import APPLIANCE, COEFFICIENTS, SECOND_GAS, Destination, destination
 from burnerlab.cli.layout import READINGS, GridReadings, fit_of_readings
 from burnerlab.cli.options import in_words_of_options, json_option, takes
-from burnerlab.cli.output import number, print_cautions, print_json, print_notes, table
+from burnerlab.cli.output import number, print_cautions, print_json, print_notes, reader_system, table
+from burnerlab.cli.user_settings import paper_for_units
 from burnerlab.cli.verbosity import is_quiet
 from burnerlab.quantity.inputs import Input, input_row, together
 from burnerlab.quantity.outputs import row
@@ -154,7 +155,9 @@ def _written(
 
     if not targets:
         return []
-    written = write_trade_off(appliance, trade_off, notes, targets, overwrite)
+    written = write_trade_off(
+        appliance, trade_off, notes, targets, overwrite=overwrite, size=paper_for_units(reader_system())
+    )
     for sentence in written.missing:
         click.echo(sentence, err=True)
     return [str(path) for path in written.files]

@@ -144,8 +144,13 @@ def _settings(path: str, changed_ns: int) -> Settings:
 
 def paper_for_units(system: System) -> str:
     """The paper that is remembered, else that of readers in a system of units."""
+    return remembered_paper() or PAPERS[OF_UNITS[system]]
+
+
+def remembered_paper() -> str:
+    """The paper that the user has chosen for every system of units; "" for none."""
     held = user_settings().paper
-    return PAPERS[OF_UNITS[system]] if held.source == DEFAULT else held.value
+    return "" if held.source == DEFAULT else held.value
 
 
 def remember(path: Path, words: Mapping[str, str]) -> None:

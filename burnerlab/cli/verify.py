@@ -13,8 +13,9 @@ import click
 from burnerlab import __version__
 from burnerlab.cli.errors import DIFFERS
 from burnerlab.cli.options import takes
-from burnerlab.cli.output import document_option, number, print_cautions, print_json, table
+from burnerlab.cli.output import document_option, number, print_cautions, print_json, reader_system, table
 from burnerlab.cli.proposals import check_topics
+from burnerlab.cli.user_settings import paper_for_units
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import row
 from burnerlab.tables.problem import Problem, UserError
@@ -47,7 +48,7 @@ td.number, th.number { text-align: right; font-variant-numeric: tabular-nums; wh
 td.differs { font-weight: bold; text-decoration: underline; }
 small { color: #444; display: block; }
 thead { display: table-header-group; } tr { break-inside: avoid; }
-@page { size: A4 landscape; margin: 12mm; }
+@page { margin: 12mm; }
 @media print { body { margin: 0; font-size: 10px; } }
 """
 ABOUT = """Each row is a figure printed by someone else, the same figure calculated by burnerlab, and the tolerance of
@@ -56,15 +57,16 @@ that it was read in a public copy of the source, "computed" that it comes from t
 recalled from the publication and not seen. A figure only shown has no tolerance and is compared with nothing."""
 
 
-def checks_page(results: Sequence[CheckResult]) -> str:
-    """All results by topic as HTML without anything to load."""
+def checks_page(results: Sequence[CheckResult], size: str = "A4") -> str:
+    """All results by topic as HTML without anything to load; size : of the paper, on which it stands broadside."""
+    from burnerlab.report.paper_size import page_rule
     from burnerlab.verify import summary
 
     topics = sorted({result.check.topic for result in results})
     parts = [
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">',
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
-        f"<title>burnerlab checks</title><style>{STYLE}</style></head><body><main>",
+        f"<title>burnerlab checks</title><style>{STYLE}{page_rule(size, is_broadside=True)}</style></head><body><main>",
         f"<h1>Published figures and ours</h1><p>burnerlab {escape(__version__)}</p>",
         f"<ul>{''.join(f'<li>{escape(line)}</li>' for line in summary(results))}</ul><p>{escape(ABOUT)}</p>",
     ]
@@ -180,7 +182,7 @@ def verify_command(
 
     results = verify.run(topics or None)
     if page is not None:
-        page.write_text(checks_page(results), encoding="utf-8")
+        page.write_text(checks_page(results, paper_for_units(reader_system())), encoding="utf-8")
     shown = [result for result in results if not differing or result.agrees is False]
     if as_json:
         print_json(_json(results, shown, page))

@@ -16,6 +16,8 @@ from burnerlab.layout.model_error import ModelError, Places, left_by_conduction
 from burnerlab.layout.plate import PlateCase
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.quantity.quantity_text import quantity_text, quoted
+from burnerlab.quantity.show import number
 from burnerlab.tables.figure import Evidence
 
 FloatArray = NDArray[np.float64]
@@ -29,6 +31,10 @@ class FitState(StrEnum):
     DOES_NOT_FIT = "does not fit"
 
 
+OF_TEMPERATURE = {"offset": Kind.TEMPERATURE, "gain": Kind.TEMPERATURE_DIFFERENCE}
+"""Constants of a fit that are no factors: the temperature without heat, and how much the mean heat is over it."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Constant:
     """One fitted constant with its standard uncertainty and 95 % interval."""
@@ -38,10 +44,29 @@ class Constant:
     standard_uncertainty: float = field(metadata=output("standard uncertainty", digits=2))
     low: float = field(metadata=output("95 % interval from", digits=3))
     high: float = field(metadata=output("to", digits=3))
+
     determined: bool = field(metadata=output("determined"))
     """Whether the readings tell it apart."""
     at_bound: bool = field(metadata=output("at its bound"))
     """Then it is not used: the table's figure stays."""
+
+    def texts(self) -> tuple[str, str, str]:
+        """Value, standard uncertainty and interval with their unit: a temperature has one.
+
+        >>> Constant(name="offset", value=403.15, standard_uncertainty=4.0, low=395.15, high=411.15, determined=True,
+        ...          at_bound=False).texts()
+        ('130 C', '4.0 K', '122 C to 138 C')
+        """
+        kind = OF_TEMPERATURE.get(self.name)
+        if kind is None:
+            ends = (f"{number(self.low, 3)} to {number(self.high, 3)}",)
+            return number(self.value, 3), number(self.standard_uncertainty, 2), *ends
+        unit = "C" if kind is Kind.TEMPERATURE else "K"
+        value, low, high = (
+            quoted(round(one, 6), kind, unit, ".0f") for one in (self.value, self.low, self.high)
+        )
+        spread = quoted(self.standard_uncertainty, Kind.TEMPERATURE_DIFFERENCE, "K", ".1f")
+        return value, spread, quantity_text("{} to {}", low, high)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

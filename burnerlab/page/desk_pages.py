@@ -597,7 +597,7 @@ def paper(desk: Desk, answers: Answers, request: Request) -> Response:
     markets = () if entry.appliance is None else targets_of(entry.appliance)
     own = [one for one in markets if letter in (one.letter, EVERY_MARKET)]
     if entry.appliance is not None and own:
-        made_for = MadeFor(system=look.system, sha256=version, is_draft=is_draft)
+        made_for = MadeFor(system=look.system, sha256=version, is_draft=is_draft, size=desk.paper)
         made = study_of(entry.appliance, own, kind, made_for)
         if made is not None:
             return made
@@ -606,7 +606,8 @@ def paper(desk: Desk, answers: Answers, request: Request) -> Response:
         raise RefusedError(404, "There is no such market, or its orifices could not be calculated.")
     at = letter.rstrip("0123456789")
     market = next((f"{one.letter} ({one.name})" for one in markets if one.letter == at), "")
-    return paper_of(replace(conversion, file_sha256=version), kind, look.system, market, is_draft=is_draft)
+    made_for = MadeFor(system=look.system, sha256=version, is_draft=is_draft, size=desk.paper)
+    return paper_of(replace(conversion, file_sha256=version), kind, made_for, market)
 
 
 # The draft of a desk before.

@@ -16,6 +16,7 @@ from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.page.form import RefusedError
 from burnerlab.quantity import System
 from burnerlab.report.injector_paper import injector_paper
+from burnerlab.report.paper_size import paper_size
 from burnerlab.report.plate_paper import plate_paper
 from burnerlab.report.study_paper import StudyPaper, paper_for, write_paper
 from burnerlab.report.write import SheetFiles, SheetOptions, stem, write_sheet
@@ -96,17 +97,18 @@ class StudyKind:
         languages = {one.appliance.language: one.appliance.reader_language for one in markets}
         language = languages.popitem()[1] if len(languages) == 1 else appliance.reader_language
         regions = {one.appliance.region for one in markets}
-        region = regions.pop() if len(regions) == 1 and self.has_reader_units else ""
+        region = regions.pop() if len(regions) == 1 else ""
         return paper_for(made, made_for.system if self.has_reader_units else None, region, language=language)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MadeFor:
-    """What a paper of a whole market is made for: units of its reader, the text it is of."""
+    """What a paper is made for: units of its reader, the text it is of, the size of paper that the user has chosen."""
 
     system: System
     sha256: str
-    is_draft: bool
+    is_draft: bool  # whether no file has its text
+    size: str = ""
 
 
 STUDIES: dict[str, StudyKind] = {
@@ -153,7 +155,8 @@ def study_of(
     _, ending, media = format_
     with TemporaryDirectory() as folder:
         try:
-            written = write_paper(study.paper(appliance, markets, made_for), folder)
+            size = paper_size(made_for.system, made_for.size)
+            written = write_paper(study.paper(appliance, markets, made_for), folder, size=size)
         except UserError as error:
             raise RefusedError(422, "; ".join(problem.text() for problem in error.problems)) from None
         own = stem(" ".join([appliance.name[:48], *(one.name[:24] for one in markets[:1]), name]))
@@ -163,18 +166,19 @@ def study_of(
         return found
 
 
-def paper_of(
-    conversion: Conversion, kind: str, system: System, market: str = "", *, is_draft: bool = False
-) -> Response:
-    """A paper of a conversion, with market and day. Raises RefusedError for a kind that there is not.
-
-    is_draft : whether no file has its text
-    """
+def paper_of(conversion: Conversion, kind: str, made_for: MadeFor, market: str = "") -> Response:
+    """A paper of a conversion, with market and day. Raises RefusedError for a kind that there is not."""
     paper = PAPERS.get(kind)
     if paper is None:
         every = ", ".join((*PAPERS, *(f"{name}{end}" for name in STUDIES for end in STUDY_ENDINGS)))
         raise RefusedError(404, f"There is no such paper. There are: {every}.")
-    options = SheetOptions(system=system, market=market, date=date.today().isoformat(), is_draft=is_draft)
+    options = SheetOptions(
+        system=made_for.system,
+        paper=made_for.size,
+        market=market,
+        date=date.today().isoformat(),
+        is_draft=made_for.is_draft,
+    )
     with TemporaryDirectory() as folder:
         try:
             written = write_sheet(conversion, folder, [paper.format], options)

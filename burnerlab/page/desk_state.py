@@ -160,6 +160,7 @@ class Desk:
         None  # by a setting, an option or the button of the page: no region changes them
     )
     record: Path | None = None  # of the bench, whose measured units are shown
+    paper: str = ""  # size that the user has chosen; "" is that of the units of a paper's reader
     entries: OrderedDict[str, DeskEntry] = field(default_factory=OrderedDict)
     after: dict[str, str] = field(default_factory=dict)  # the newest text made from one, for Redo
     newest: str = ""

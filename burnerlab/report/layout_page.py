@@ -77,15 +77,17 @@ def write_layout(
     *,
     overwrite: bool = False,
     fit: GridFit | None = None,
+    size: str = "",
 ) -> SheetFiles:
     """Write page, figures and map of a layout study into a folder; one study, or one for each of two gases.
 
+    size : of the paper on which the page is printed, "" is that of the printer
     Raises UserError for a file that exists already, or a folder that is none.
     """
     surface = studies[0].map.layout.surface.name
     targets = targets_in(folder, f"{appliance.name[:40]} {surface[:30]} layout", LAYOUT_ENDINGS, overwrite)
     figures, missing = _figures(studies)
-    page = layout_html(appliance, studies, figures, fit)
+    page = layout_html(appliance, studies, figures, fit, size=size)
     return write_study(targets, {"page": page, "map": map_csv(studies)} | figures, missing, overwrite)
 
 
@@ -168,6 +170,8 @@ def layout_html(
     studies: Sequence[LayoutStudy],
     figures: Mapping[str, str | bytes],
     fit: GridFit | None = None,
+    *,
+    size: str = "",
 ) -> str:
     """The page of a layout study; ``figures`` by key, a missing one is told in words."""
     first = studies[0]
@@ -183,6 +187,7 @@ def layout_html(
     return study_html(
         appliance,
         figures,
+        size=size,
         kind="Layout study",
         title=f"{clean(appliance.name)}: {clean(first.map.layout.surface.name)}",
         subtitle=" and ".join(clean(study.gas) for study in studies),
@@ -309,9 +314,7 @@ def _fitted(fit: GridFit) -> PlainTable:
     rows = tuple(
         (
             constant.name,
-            digits(constant.value, 3),
-            digits(constant.standard_uncertainty, 2),
-            f"{digits(constant.low, 3)} to {digits(constant.high, 3)}",
+            *constant.texts(),
             "no: at its bound, not used" if constant.at_bound else "yes" if constant.determined else "no",
         )
         for constant in fit.constants
@@ -354,15 +357,16 @@ def write_comparison(
     folder: Path | str,
     *,
     overwrite: bool = False,
+    size: str = "",
 ) -> SheetFiles:
-    """Write page, figures and maps of two layouts side by side into a folder.
+    """Write page, figures and maps of two layouts side by side into a folder; size : as of ``write_layout``.
 
     Raises UserError for a file that exists already, or a folder that is none.
     """
     words = f"{appliances[0].name[:40]} {comparison.first.surface[:30]} comparison"
     targets = targets_in(folder, words, COMPARISON_ENDINGS, overwrite)
     figures, missing = _comparison_figures(comparison)
-    page = comparison_html(appliances, comparison, figures)
+    page = comparison_html(appliances, comparison, figures, size=size)
     made = {"page": page, "map": comparison_csv(appliances, comparison)} | figures
     return write_study(targets, made, missing, overwrite)
 
@@ -381,7 +385,11 @@ def _comparison_figures(comparison: LayoutComparison) -> tuple[dict[str, str | b
 
 
 def comparison_html(
-    appliances: tuple[Appliance, Appliance], comparison: LayoutComparison, figures: Mapping[str, str | bytes]
+    appliances: tuple[Appliance, Appliance],
+    comparison: LayoutComparison,
+    figures: Mapping[str, str | bytes],
+    *,
+    size: str = "",
 ) -> str:
     """The page of two layouts side by side; a missing figure is told in words."""
     first, second = comparison.first, comparison.second
@@ -402,6 +410,7 @@ def comparison_html(
     return study_html(
         appliances[0],
         figures,
+        size=size,
         kind="Two layouts",
         title=f"{clean(appliances[0].name)}: {clean(first.map.layout.surface.name)}",
         subtitle="; ".join(names),
@@ -470,11 +479,14 @@ def write_trade_off(
     trade_off: TradeOff,
     notes: Sequence[str],
     targets: Mapping[str, Path],
+    *,
     overwrite: bool = False,
+    size: str = "",
 ) -> SheetFiles:
-    """Write page, figure and designs of a search."""
+    """Write page, figure and designs of a search; size : as of ``write_layout``."""
     figures, missing = _trade_off_figures(trade_off)
-    texts = {"page": trade_off_html(appliance, trade_off, notes, figures), "designs": designs_csv(trade_off)}
+    page = trade_off_html(appliance, trade_off, notes, figures, size=size)
+    texts = {"page": page, "designs": designs_csv(trade_off)}
     return write_study(targets, texts | figures, missing, overwrite)
 
 
@@ -489,7 +501,12 @@ def _trade_off_figures(trade_off: TradeOff) -> tuple[dict[str, str | bytes], lis
 
 
 def trade_off_html(
-    appliance: Appliance, trade_off: TradeOff, notes: Sequence[str], figures: Mapping[str, str | bytes]
+    appliance: Appliance,
+    trade_off: TradeOff,
+    notes: Sequence[str],
+    figures: Mapping[str, str | bytes],
+    *,
+    size: str = "",
 ) -> str:
     """The page of a search; a missing figure is told in words."""
     evenest = min(trade_off.front, key=_variation, default=None)
@@ -503,6 +520,7 @@ def trade_off_html(
     return study_html(
         appliance,
         figures,
+        size=size,
         kind="Search for an even map",
         title=f"{clean(appliance.name)}: {clean(trade_off.present.layout.surface.name)}",
         subtitle=f"What evenness costs, seed {trade_off.seed}: a trade-off, not an answer",

@@ -19,10 +19,12 @@ def paper_size(system: System, size: str = "") -> str:
     return size or ("Letter" if system == "US" else "A4")
 
 
-def page_rule(size: str) -> str:
+def page_rule(size: str, *, is_broadside: bool = False) -> str:
     """The rule of a style sheet by which a page is printed on that paper; none for ``""``.
 
     >>> page_rule("Letter"), page_rule("")
     ('@page { size: letter; }', '')
     """
-    return f"@page {{ size: {PRINTED[size]}; }}" if size else ""
+    if not size:
+        return ""
+    return f"@page {{ size: {PRINTED[size]}{' landscape' if is_broadside else ''}; }}"

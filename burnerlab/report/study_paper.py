@@ -19,7 +19,6 @@ from burnerlab.report.write import GET_IT, SheetFiles, write_together
 from burnerlab.tables.cautions import Caution, caution, cautions
 from burnerlab.tables.languages import ENGLISH, ENGLISH_LANGUAGE, Language
 from burnerlab.tables.phrase import Phrase
-from burnerlab.tables.region import in_terms_of
 
 ENDINGS = {"html": ".html", "pdf": ".pdf", "xlsx": ".xlsx", "csv": ".csv"}
 HASH_SHOWN = 12
@@ -94,8 +93,8 @@ def paper_for(
         tables=tuple(map(table_for, paper.tables)),
         notes=(*(words(units(note)) for note in paper.notes), *translation_notes(language)),
         language=language.tag,
-        file_kind=in_terms_of(region)(str(paper.kind)) if language.translations else "",
-        **{name: reworded(getattr(paper, name), language.words) for name in ON_EVERY_PAPER},
+        file_kind=str(paper.kind),
+        **{name: reworded(getattr(paper, name), words) for name in ON_EVERY_PAPER},
     )
 
 

@@ -6,7 +6,7 @@ import datetime
 import io
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from burnerlab.report.sheet.wording import STATEMENT, clean
@@ -37,8 +37,21 @@ LONGEST_TAB = 31  # characters of the name of a page
 class Workbook:
     """A workbook in which every text is written as text."""
 
-    def __init__(self, stream: io.BytesIO, statement: str = STATEMENT) -> None:
+    def __init__(
+        self, stream: io.BytesIO, statement: str = STATEMENT, words: Callable[[str], str] = str
+    ) -> None:
+        """words : what turns a text into those of its reader's region."""
         import xlsxwriter
+        from xlsxwriter.worksheet import Worksheet
+
+        book = self
+
+        class WordedSheet(Worksheet):  # type: ignore[misc]  # the library has no types
+            """A page whose texts are in the words of a region; keys stay."""
+
+            def write_string(self, row: int, col: int, string: str, cell_format: Any = None) -> int:
+                text = string if cell_format is book.key else words(string)
+                return int(super().write_string(row, col, text, cell_format))
 
         options = {
             "in_memory": True,
@@ -47,7 +60,7 @@ class Workbook:
             "strings_to_numbers": False,
         }
         self.book = xlsxwriter.Workbook(stream, options)
-        self.statement = statement
+        self.statement, self.sheet_class = statement, WordedSheet
         self.book.set_properties(
             {"title": "Conversion sheet", "author": "burnerlab", "comments": statement, "created": MADE}
         )
@@ -125,7 +138,7 @@ class Workbook:
         self.book.define_name(name, f"='{sheet}'!{':'.join(places)}")
 
     def page(self, name: str, title: str, lead: str, landscape: bool = True) -> Any:
-        sheet = self.book.add_worksheet(NOT_IN_TABS.sub(" ", name)[:LONGEST_TAB])
+        sheet = self.book.add_worksheet(NOT_IN_TABS.sub(" ", name)[:LONGEST_TAB], self.sheet_class)
         if self.is_followed:
             self.formula(sheet, (0, 0), f'="{BELONGS}"&belongs_to&"."&{STALE}', self.belongs, self.line)
             lead = f"{title}. {lead}" if lead else title

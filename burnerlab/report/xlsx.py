@@ -22,10 +22,12 @@ from burnerlab.report.formats import (
 )
 from burnerlab.report.sheet.blocks import BlockColumn, Cell, Facts, Points, Steps, Table
 from burnerlab.report.sheet.sections import Sheet
+from burnerlab.report.sheet.terms import names_of
 from burnerlab.report.sheet.units import texts_in
 from burnerlab.report.sheet.wording import STATEMENT, clean
 from burnerlab.report.workbook import HEAD_ROW, Workbook
 from burnerlab.tables.cautions import cautions
+from burnerlab.tables.region import in_terms_of
 
 # figures that stay live: key, and the formula over its row; {x} is the letter of the column with key x
 FORMULAS = {
@@ -81,7 +83,7 @@ def xlsx_bytes(c: Conversion, sheet: Sheet, system: System = "metric") -> bytes:
     """
     c = texts_in(c, system)
     stream = io.BytesIO()
-    book = Workbook(stream)
+    book = Workbook(stream, words=in_terms_of(c.region, names_of(c)))
     choices, *others = result_tables(c)
     add_calculation(book, c, system)
     _burners(book, c, sheet, system)

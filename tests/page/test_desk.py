@@ -618,6 +618,19 @@ def test_injector_table_and_plate_are_among_the_papers(client: DeskClient, path:
         assert re.search(rf">{re.escape(drill)}\b", table)
 
 
+@pytest.mark.parametrize(
+    ("held", "units", "width"), [("", "US", b"612"), ("", "metric", b"595.2"), ("A4", "US", b"595.2")]
+)
+def test_papers_of_a_market_have_the_size_of_their_reader(
+    client: DeskClient, held: str, units: str, width: bytes
+) -> None:
+    """Letter, 8.5 in (ANSI/ASME Y14.1), for US units, else A4, 210 mm (ISO 216); the settings go before."""
+    client.desk.paper = held
+    for kind in ("plate-pdf", "card-pdf"):
+        made = client.request("GET", f"/papers/{client.form['base']}/A/{kind}?units={units}").content
+        assert re.search(rb"/MediaBox\s*\[0 0 " + re.escape(width), made)
+
+
 def test_papers_are_of_the_text_as_it_was_typed_last(client: DeskClient) -> None:
     """The script gets the papers of each entry anew; one that does not read has none."""
     found = client.type(**{RATE: "13 kBtu/h"})

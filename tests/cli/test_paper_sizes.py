@@ -1,0 +1,86 @@
+"""Every paper in the size of its reader: A4, of US units Letter, unless the settings name another."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from command_runs import run
+
+from burnerlab.appliance import demonstration_path
+from burnerlab.cli.user_settings import remember, settings_path
+
+POINTS = {
+    "A4": (595.3, 841.9),
+    "letter": (612.0, 792.0),
+}  # ISO 216, 210 x 297 mm; ANSI/ASME Y14.1, 8.5 x 11 in
+SMALL = """\
+[appliance]
+name   = "camp stove"
+rating = "gross"
+[supply]
+gas      = "natural-gas-typical"
+pressure = "7 in w.c."
+[[market]]
+name   = "propane"
+supply = [{ gas = "propane", pressure = "11 in w.c." }]
+[[burner]]
+name     = "left tube"
+rate     = "12.5 kBtu/h"
+orifice  = { drill = "#54" }
+"""
+PAPERS = {
+    "convert": ("convert", "FILE", "--market", "A", "--formats", "html,pdf,card,plan"),
+    "plate": ("plate", "FILE"),
+    "kit": ("kit", "list", "FILE"),
+    "injectors": ("injectors", "FILE"),
+    "line": ("line", "FILE"),
+    "layout": ("layout", str(demonstration_path()), "--grid", "8x6"),
+    "verify": ("verify", "--topic", "orifice_tables"),
+}
+
+
+def sizes(folder: Path) -> set[str]:
+    """Of every page and PDF below a folder."""
+    found = set()
+    for path in folder.rglob("*.html"):
+        (size,) = set(re.findall(r"@page \{ size: (\w+)", path.read_text(encoding="utf-8")))
+        found.add(size)
+    for path in folder.rglob("*.pdf"):
+        boxes = re.findall(rb"/MediaBox\s*\[0 0 ([\d.]+) ([\d.]+)\]", path.read_bytes())
+        assert boxes
+        for width, height in boxes:
+            place = (float(width), float(height))
+            found |= {name for name, size in POINTS.items() if place == pytest.approx(size, abs=0.1)} or {
+                str(place)
+            }
+    return found
+
+
+@pytest.fixture
+def _forget() -> Iterator[None]:
+    yield
+    settings_path().unlink(missing_ok=True)
+
+
+@pytest.mark.usefixtures("_forget")
+@pytest.mark.parametrize(
+    ("paper", "units", "held", "size"),
+    [
+        *((paper, "us", "", "letter") for paper in PAPERS),
+        ("plate", "us", "a4", "A4"),
+        ("verify", "metric", "", "A4"),
+    ],
+)
+def test_every_paper_has_the_size_of_its_reader(
+    paper: str, units: str, held: str, size: str, tmp_path: Path
+) -> None:
+    if held:
+        remember(settings_path(), {"paper": held})
+    (file := tmp_path / "stove.toml").write_text(SMALL)
+    to = ("--html", str(tmp_path / "checks.html")) if paper == "verify" else ("--out", str(tmp_path / "out"))
+    done = run(*(str(file) if one == "FILE" else one for one in PAPERS[paper]), *to, "--units", units)
+    assert done.exit_code == 0, done.output
+    assert sizes(tmp_path) == {size}
