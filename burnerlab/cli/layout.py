@@ -759,16 +759,16 @@ def _plate_text(r: dict[str, Any], gas: str) -> str:
     )
 
 
-def _fit_text(found: GridFit) -> str:
+def _fit_text(grid_fit: GridFit) -> str:
     rows = [
         (
             one.name,
             *one.texts(),
             "no: at its bound, not used" if one.at_bound else "yes" if one.determined else "no",
         )
-        for one in found.constants
+        for one in grid_fit.constants
     ]
-    fit = row(found)
+    fit = row(grid_fit)
     unit, shown = ("kW_per_m2", "kW/m2") if fit["measurand"] == "flux" else ("K", "K")
     at = fit["largest_at_mm"]
     lines = [
