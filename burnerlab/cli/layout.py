@@ -41,7 +41,7 @@ from burnerlab.quantity.inputs import Group, Input, as_written, together
 from burnerlab.quantity.outputs import row
 from burnerlab.quantity.prose import column_in
 from burnerlab.quantity.quantity_text import QuantityText, quantity_text, quoted
-from burnerlab.quantity.show import display_unit, show
+from burnerlab.quantity.show import display_unit, duration_text, show
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
@@ -724,16 +724,14 @@ def _balance_table(studies: list[LayoutStudy]) -> str:
 def _plate_text(r: dict[str, Any], gas: str) -> str:
     """A closed plate: what it conducts, how hot, how long."""
 
-    def minutes(key: str) -> str:
-        return "not reached" if r[key] is None else f"{number(r[key] / 60, 2)}"
+    def time(key: str) -> str:
+        return "not reached" if r[key] is None else duration_text(r[key])
 
-    preheat = f"{minutes('preheat_s')} min ({minutes('preheat_low_s')} to {minutes('preheat_high_s')}) to 185 °C, empty"
+    preheat = f"{time('preheat_s')} ({time('preheat_low_s')} to {time('preheat_high_s')}) to 185 °C, empty"
     food = "not evaluated" if r["food_drop_K"] is None else f"mean falls {r['food_drop_K']:.0f} K"
     if r["food_drop_K"] is not None:
         food += (
-            "; not back within 20 min"
-            if r["recovery_s"] is None
-            else f"; back after {minutes('recovery_s')} min"
+            "; not back within 20 min" if r["recovery_s"] is None else f"; back after {time('recovery_s')}"
         )
     return facts(
         [
@@ -753,7 +751,7 @@ def _plate_text(r: dict[str, Any], gas: str) -> str:
                 f"least {r['steady_min_C']:.0f} °C",
             ),
             ("preheat", preheat),
-            ("even", f"after {minutes('even_s')} min at full rate"),
+            ("even", f"after {time('even_s')} at full rate"),
             ("cold food, indicative", food),
         ]
     )

@@ -43,6 +43,7 @@ from burnerlab.quantity import Kind, Rate, in_unit, read, require_basis
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import row
 from burnerlab.quantity.quantity_text import QuantityText, quantity_text, quoted
+from burnerlab.quantity.show import duration_text
 from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
 
@@ -723,11 +724,14 @@ def _cylinder_text(withdrawal: HoldTime, regulator: str, highest: Sequence[HoldA
             ("air", quoted(withdrawal.draw.air_temperature_K, Kind.TEMPERATURE, "C", ".0f")),
             ("heat input", quantity(1e3 * r["heat_input_kW"], Kind.POWER, "kW") + f" {r['basis']}"),
             ("regulator needs", _needs(1e3 * r["minimum_inlet_kPa"]) + f" gauge; {regulator}"),
-            ("holds", f"{r['hold_time_min']:.0f} min (estimate: {low:.0f} to {high:.0f} min)"),
+            (
+                "holds",
+                f"{duration_text(60 * r['hold_time_min'])} (estimate: {_times(60 * low, 60 * high)})",
+            ),
             *(
                 (
                     "near rated flow",
-                    f"{at.hold_time_s / 60:.0f} min ({_minutes(at.hold_time_low_s, at.hold_time_high_s)} min) where the"
+                    f"{duration_text(at.hold_time_s)} ({_times(at.hold_time_low_s, at.hold_time_high_s)}) where the"
                     " regulator needs " + _needs(at.minimum_inlet_Pa),
                 )
                 for at in highest
@@ -759,8 +763,8 @@ def _times_text(at_inlets: Sequence[HoldAtInlet], in_air: Sequence[HoldInAir]) -
     inlets = [
         (
             kPa(at.minimum_inlet_Pa, 3),
-            f"{at.hold_time_s / 60:.0f}",
-            _minutes(at.hold_time_low_s, at.hold_time_high_s),
+            duration_text(at.hold_time_s),
+            _times(at.hold_time_low_s, at.hold_time_high_s),
         )
         for at in at_inlets
     ]
@@ -771,17 +775,15 @@ def _times_text(at_inlets: Sequence[HoldAtInlet], in_air: Sequence[HoldInAir]) -
             number(per * at.heat_transfer_W_per_m2_K, 3),
             f"{number(per * at.heat_transfer_low_W_per_m2_K, 3)} to "
             f"{number(per * at.heat_transfer_high_W_per_m2_K, 3)}",
-            f"{at.hold_time_s / 60:.0f}",
-            _minutes(at.hold_time_low_s, at.hold_time_high_s),
+            duration_text(at.hold_time_s),
+            _times(at.hold_time_low_s, at.hold_time_high_s),
         )
         for at in in_air
     ]
-    heads = ("air", unit, "low to high", "holds min", "low to high")
+    heads = ("air", unit, "low to high", "holds", "low to high")
     parts = [table(heads, airs)]
     if inlets:
-        parts.insert(
-            0, table(("regulator needs kPa gauge", "holds min", "low to high"), inlets, left_columns=0)
-        )
+        parts.insert(0, table(("regulator needs kPa gauge", "holds", "low to high"), inlets, left_columns=0))
     return "\n" + "\n\n".join(parts)
 
 
@@ -793,5 +795,5 @@ def _heat_transfer_unit() -> tuple[str, float]:
     return "Btu/(h ft2 °F)", in_unit(1.0, Kind.POWER, "Btu/h") / (area * degree)
 
 
-def _minutes(low_s: float, high_s: float) -> str:
-    return f"{low_s / 60:.0f} to {high_s / 60:.0f}"
+def _times(low_s: float, high_s: float) -> str:
+    return f"{duration_text(low_s)} to {duration_text(high_s)}"

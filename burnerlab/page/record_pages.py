@@ -214,7 +214,7 @@ def show_record(bench: Bench, request: Request) -> Response:
         past = stops_of_units(record, (entry.serial for entry in entries))
     context = common(bench, form, "/record") | {
         "stop_keys": stop_keys(),
-        "asked": query,
+        "search_text": query,
         "lines": record_lines(entries, form.system, stopped_units(stood), past, bench.bases),
         "shown": _displays(bench),
         "stood": standing_stops(stood),

@@ -108,6 +108,23 @@ def number(value: float, digits: int = DEFAULT_DIGITS) -> str:
     return f"{value:,.{after}f}".replace(",", " ") if len(whole) >= 5 else text
 
 
+def duration_text(seconds: float) -> str:
+    """A calculated time: seconds up to 100, minutes with tens of seconds up to ten, then minutes, hours with minutes.
+
+    >>> duration_text(48.4), duration_text(198.0), duration_text(1080.0), duration_text(7140.0)
+    ('48 s', '3 min 20 s', '18 min', '1 h 59 min')
+    """
+    if seconds < 99.5:
+        return f"{seconds:.0f} s"
+    if seconds < 595.0:
+        minutes, rest = divmod(round(seconds / 10.0) * 10, 60)
+        return f"{minutes} min {rest} s" if rest else f"{minutes} min"
+    hours, minutes = divmod(round(seconds / 60.0), 60)
+    if not hours:
+        return f"{minutes} min"
+    return f"{hours} h {minutes} min" if minutes else f"{hours} h"
+
+
 def timing_text(seconds: float) -> str:
     """A timing as the stopwatch shows it, from a minute on with minutes beside it, a long one in minutes and seconds.
 

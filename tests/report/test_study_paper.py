@@ -64,7 +64,7 @@ def test_a_mark_stands_beside_its_country_gas_and_pressure() -> None:
     for row in (row for one in supplies for row in one.rows):
         assert row[2].endswith((" mbar (DE)", " mbar (IT)", " mbar (DE, IT)"))
     firsts = [row[0] for row in marks.rows]
-    assert "3B/P, G30 50 mbar (DE)" in firsts
+    assert "3B/P, G30 at 50 mbar (DE)" in firsts
     assert any("G30 at 29 mbar" in first and first.endswith("(IT)") for first in firsts)
     assert dict(paper.headline)["Fits"] == paper.notes[0]  # on the first page
     # Bernoulli: flow of one orifice goes with the square root of the pressure, sqrt(50/29) = 1.313

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
+from functools import partial
 
 from burnerlab.bench.record.checks import EXAMPLES, NONE_FOUND, UNDONE, leak_test_problem, words_problem
 from burnerlab.bench.record.entry import LONGEST_NAME, LONGEST_NOTE
@@ -81,6 +82,7 @@ def _words(kind: str) -> Callable[[str], str]:
     return lambda text: words_problem(text, kind)
 
 
+_beside_leak_test = partial(ReleaseStatement, stops=OF_LEAK, kept_in="leak_test")
 RELEASE_STATEMENTS = (
     ReleaseStatement(
         kind="name",
@@ -104,22 +106,18 @@ RELEASE_STATEMENTS = (
         hint=f'By the local code: the method, then "{NONE_FOUND}", such as {EXAMPLES["leak_test"]}.',
         problem=leak_test_problem,
     ),
-    ReleaseStatement(
+    _beside_leak_test(
         kind="leak_search",
         label="Gas searched for at every joint, after the repair",
         hint=f'With what, then "{NONE_FOUND}", such as {EXAMPLES["leak_search"]}.',
         problem=leak_search_problem,
-        stops=OF_LEAK,
-        kept_in="leak_test",
         lead="joints searched with",
     ),
-    ReleaseStatement(
+    _beside_leak_test(
         kind="meter_at_rest",
         label="Meter with all burners off, after the repair",
         hint=f'How long, then "still", such as {EXAMPLES["meter_at_rest"]}.',
         problem=meter_at_rest_problem,
-        stops=OF_LEAK,
-        kept_in="leak_test",
         lead="meter with all burners off:",
     ),
     ReleaseStatement(
