@@ -206,7 +206,11 @@ HEAT = Group(
             metavar="STATE",
             help="State of the standard volume; a declared gas has its own.",
         ),
-        Input(name="heating_value_uncertainty", metavar="SHARE", help='Half width: "0.5 %".'),
+        Input(
+            name="heating_value_uncertainty",
+            metavar="SHARE",
+            help='Half width of the interval of the heating value: "0.5 %".',
+        ),
         own_table(
             "instruments",
             "instrument_uncertainty",
@@ -341,9 +345,14 @@ RATED = Group(
             name="rated_pressure",
             reader=above_outlet,
             metavar="P",
-            help="Manifold pressure of the rating, gauge, to correct to it.",
+            help='Manifold pressure of the rating, gauge, to correct to it: "20 mbar".',
         ),
-        Input(name="manifold_pressure", reader=above_outlet, metavar="P", help="As read at the test, gauge."),
+        Input(
+            name="manifold_pressure",
+            reader=above_outlet,
+            metavar="P",
+            help='Manifold pressure at the test, gauge: "19.6 mbar".',
+        ),
     ),
 )
 """The rating, its band, the rule of decision, and the gas and pressure it is for: ``Rated``."""

@@ -210,7 +210,7 @@ ON_GAS = Group(
     hot_ratio=Input(
         name="hot_ratio",
         metavar="RATIO",
-        help="Hot primary air over cold, measured on this burner: also what that leaves.",
+        help='Hot primary air over cold, measured on this burner: "0.93". Its margins with it are shown too.',
     ),
     targets=Input(
         name="also",
@@ -222,7 +222,7 @@ ON_GAS = Group(
     aeration=Input(
         name="target_aeration",
         metavar="SHARE",
-        help="Also the shutter opening that gives this primary aeration.",
+        help='Also the shutter opening for this primary aeration: "55 %".',
     ),
     record=Input(
         name="record",

@@ -61,7 +61,7 @@ PRESSURE = Input(
 ALTITUDE = Input(name="altitude", metavar="H", help='"1500 m", "5000 ft".')
 BAROMETER = Input(name="barometer", metavar="P", help='Station pressure, absolute: "83.4 kPa".')
 GAS_TEMPERATURE = Input(
-    name="gas_temperature", metavar="T", help="Of the gas before the orifice.", default="15 C"
+    name="gas_temperature", metavar="T", help='Of the gas before the orifice: "15 C", "60 F".', default="15 C"
 )
 ONE_PLACE = (("altitude", "barometer"),)
 
@@ -191,7 +191,7 @@ COEFFICIENT = Input(
     of="coefficient",
     reader=read_coefficient,
     metavar="CD",
-    help="Discharge coefficient (tapered's unless --shape).",
+    help="Discharge coefficient; that of a tapered orifice without it and --shape.",
 )
 SHAPE = Input(name="shape", reader=as_written, metavar="SHAPE", help=SHAPES_HELP, proposals=shapes)
 COUNT = Input(name="count", of="orifice_count", metavar="INTEGER", default="1", help="Number of holes.")
@@ -325,7 +325,7 @@ _OTHER_WAYS = (
         name="net_heating_value",
         reader=as_written,
         metavar="VALUE",
-        help="Of the declared gas, where known.",
+        help='Of the declared gas, where known: "936 Btu/ft3 net at 60F".',
     ),
     Input(
         name="relative_density",

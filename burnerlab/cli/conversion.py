@@ -497,7 +497,7 @@ def convert_command(
 
     FILE describes the appliance (TOML; burnerlab demo writes one to start from; - reads the standard input). What is
     not given here is taken from it. --train says which supply serves the new gas. With --out the sheet is written as
-    well: HTML, PDF, workbook, CSV and JSON, its job card, one page for the hands that do the work, and the test plan of
+    well: HTML, PDF, workbook, CSV and JSON, its job card of one page, and the test plan of
     its units, as JSON for the bench and on paper. Without --to the appliance is changed for each [[market]] of FILE, or
     for the one of --market.
 

@@ -441,7 +441,7 @@ CASE = Group(
             reader=standard_uncertainty,
             metavar="SHARE",
             default="4 %",
-            help="Of the readings, expanded (95 %).",
+            help='Of the readings, expanded (95 %): "3 %".',
         ),
         Input(
             name="manifold_pressure",
@@ -497,7 +497,7 @@ OTHER = Group(
             name="other_pressure",
             reader=above_outlet,
             metavar="P",
-            help="The manifold pressure of that gas.",
+            help='The manifold pressure of that gas, gauge: "11 inH2O".',
         ),
     ),
     rules=_both,

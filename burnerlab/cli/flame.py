@@ -63,7 +63,10 @@ MIXTURE = Group(
     gas=GAS,
     phi=MIXTURE,
     temperature_K=Input(
-        name="unburnt_temperature", metavar="T", default="25 C", help="Of the unburnt mixture."
+        name="unburnt_temperature",
+        metavar="T",
+        default="25 C",
+        help='Of the mixture before the flame: "80 C".',
     ),
     pressure_Pa=replace(
         SURROUNDINGS,
@@ -82,7 +85,7 @@ MIXTURE = Group(
         of="solve_time",
         metavar="TIME",
         default="120 s",
-        help="Longest a direct solve may take.",
+        help='Longest time of a direct solve: "5 min".',
     ),
 )
 @json_option

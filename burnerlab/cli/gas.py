@@ -327,15 +327,17 @@ FLAME = Group(
             of="flame_air_temperature",
             metavar="T",
             default="25 C",
-            help="Of that air.",
+            help='Of the air of the flame: "25 C".',
         ),
-        Input(name="relative_humidity", metavar="SHARE", default="0 %", help="Of that air."),
+        Input(
+            name="relative_humidity", metavar="SHARE", default="0 %", help='Of the air of the flame: "50 %".'
+        ),
     ),
     parts={
         "surroundings": Group(
             make=ambient_pressure_Pa,
             inputs=(
-                replace(ALTITUDE, help="For flame and dew point."),
+                replace(ALTITUDE, help='Of the place, for flame and dew point: "1500 m".'),
                 replace(BAROMETER, help="In place of the altitude."),
             ),
             not_both=ONE_PLACE,

@@ -156,7 +156,7 @@ def _mm(length_m: float | None) -> str:
 @click.command(short_help="How hot outer panels get, beside touch thresholds and limits.")
 @takes(
     file=APPLIANCE,
-    room=Input(name="room", metavar="T", default="25 C", help="Room air and walls."),
+    room=Input(name="room", metavar="T", default="25 C", help='Temperature of room air and walls: "25 C".'),
     coefficients=COEFFICIENTS,
     limits=own_table("limits", "touch_limits"),
 )
@@ -318,7 +318,7 @@ PICTURE = (
         metavar="PIXELS",
         help='Cold and hot end of the key in a PNG in colour: "630,470 630,12".',
     ),
-    Input(name="emissivity", of="camera_emissivity", metavar="E", help="As set at the camera."),
+    Input(name="emissivity", of="camera_emissivity", metavar="E", help='As set at the camera: "0.95".'),
 )
 READINGS = Group(
     make=lambda measured, measured_as, measured_on, corners, scale, key, emissivity: GridReadings(
@@ -342,7 +342,7 @@ READINGS = Group(
             reader=as_written,
             metavar="WORD",
             default="",
-            help="What bare numbers of a picture are: temperature_C ...",
+            help="Quantity and unit of a picture of bare numbers: temperature_C, temperature_F, flux_kW_per_m2.",
         ),
         replace(
             APPLIANCE,
@@ -397,7 +397,9 @@ def _contacts(studies: Sequence[LayoutStudy], comparison: LayoutComparison | Non
         default="",
         help="Which cooking surface (the first).",
     ),
-    cells=Input(name="grid", reader=_cells, metavar="WxD", default="60x40", help="Cells across and deep."),
+    cells=Input(
+        name="grid", reader=_cells, metavar="WxD", default="60x40", help='Cells across and deep: "24x20".'
+    ),
     off=Input(
         name="off",
         reader=as_written,

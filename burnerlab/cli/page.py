@@ -76,7 +76,9 @@ def _model_file(text: Any, key: str) -> ModelFile:
         "Test plan: its JSON file, or its number where the file lies beside a model.",
         is_many=True,
     ),
-    port=Input(name="port", metavar="INTEGER", default=str(PORT), help="0 takes a free one."),
+    port=Input(
+        name="port", metavar="INTEGER", default=str(PORT), help="Port of the page; 0 takes a free one."
+    ),
     host=text_input(
         "host",
         "ADDRESS",
@@ -277,7 +279,9 @@ def _announce(bench: Bench, listening: Listening, as_json: bool, code: bool | No
         "RECORD",
         "Record of the bench, whose measured units are shown; bench.sqlite where it is there.",
     ),
-    port=Input(name="port", metavar="INTEGER", default=str(DESK_PORT), help="0 takes a free one."),
+    port=Input(
+        name="port", metavar="INTEGER", default=str(DESK_PORT), help="Port of the page; 0 takes a free one."
+    ),
 )
 @document_option
 def desk_command(file: str | None, record: str | None, port: int, as_json: bool) -> int:

@@ -132,17 +132,17 @@ CASE = Group(
             is_many=True,
         ),
         replace(RATE, is_needed=False, help='Without FILE: heat input on every gas, "12 kBtu/h gross".'),
-        Input(name="turndown", metavar="SHARE", help="Without FILE: least over full rate."),
+        Input(name="turndown", metavar="SHARE", help='Without FILE: lowest over full rate: "33 %".'),
         Input(
             name="pressure_spread",
             of="half_width",
             metavar="SHARE",
-            help="Without FILE: of the supply either way; lift stands at its high end, light-back at its low one.",
+            help='Without FILE: how far the supply pressure moves either way: "10 %".',
         ),
         Input(
             name="port_temperature",
             metavar="T",
-            help="Without FILE: mixture that leaves hot ports (100 C, open steel tube).",
+            help='Without FILE: temperature of the mixture that leaves hot ports ("100 C").',
         ),
     ),
     rules=_file_or_options,
@@ -178,12 +178,12 @@ SHOP = Group(
     make=_shop,
     inputs=(
         Input(name="length", of="size", metavar="L", help='Of a row of ports: "400 mm"; from FILE without it.'),
-        Input(name="rows", of="port_rows", metavar="INTEGER", help="Rows of ports; from FILE, else 2"),
+        Input(name="rows", of="port_rows", metavar="INTEGER", help="Rows of ports; those of FILE, or two."),
         Input(name="port_depth", of="size", metavar="L", help='Wall that is drilled: "3 mm"; from FILE without it.'),
         Input(name="port_drills", reader=read_drills, metavar="LIST",
               help='Drills for ports: "metric", "1.5 mm,1.6 mm,#52".'),
-        Input(name="least_throat", of="size", metavar="D", help='"12 mm".'),
-        Input(name="largest_throat", of="size", metavar="D", help='"20 mm".'),
+        Input(name="least_throat", of="size", metavar="D", help='Smallest throat: "12 mm".'),
+        Input(name="largest_throat", of="size", metavar="D", help='Largest throat: "20 mm".'),
     ),
 )  # fmt: skip
 """What the maker can drill and bore."""
@@ -219,8 +219,8 @@ def ports_command(
 
     32 768 burners are tried. Each has on each gas the drill that a conversion of FILE fits for its rate; without FILE
     the exact bore. Each that holds is tried again at all eight corners of the tolerance of orifice, ports and throat.
-    Slack is the distance from the nearest limit as a share
-    of it. Limits are recalled or estimated: no design here is the answer, every one asks for a test of its flame.
+    Slack is the distance from the nearest limit as a share of it. Limits are recalled or estimated: no design here is
+    the answer, every one asks for a test of its flame.
 
     \b
     Examples:

@@ -122,7 +122,7 @@ TIMING = Group(
         replace(ALTITUDE, help='Altitude of the bench, where no barometer was read: "1500 m".'),
         Input(name="gas_temperature", metavar="T", help='Gas temperature in the meter: "18 C".'),
         Input(name="compensated", is_flag=True, help="The meter compensates for temperature."),
-        Input(name="meter_base", metavar="T", help="Base temperature of a compensated meter."),
+        Input(name="meter_base", metavar="T", help='Base temperature of a compensated meter: "15 C".'),
         *factor_inputs("meter", 'Of its certificate, true over counted volume: "1.012".', "0.4 %"),
         Input(name="wet", is_flag=True, help="The gas in the meter is saturated with water."),
         other_load_input('Pilot or other load meanwhile: "1 kBtu/h gross".'),

@@ -72,8 +72,10 @@ CHART = Group(
         text_input("model", "NAME", "Model of the units.", is_needed=True),
         text_input("burner", "NAME", "Burner (the whole unit).", default=""),
         text_input("quantity", "NAME", "A result by name.", default="deviation"),
-        Input(name="last", of="chart_units", default="50", help="So many units."),
-        Input(name="baseline", of="baseline_units", help="Limits from so many of the oldest units shown."),
+        Input(name="last", of="chart_units", default="50", help="Newest units shown."),
+        Input(
+            name="baseline", of="baseline_units", help="Oldest units shown, from which the limits are taken."
+        ),
         Input(
             name="take",
             choices=("first", "last"),
@@ -249,7 +251,7 @@ def _show_lines(
     ),
     until=Input(name="until", reader=day, metavar="DATE", default="", help="Tested on or before this day."),
     limit=LIMIT,
-    offset=Input(name="offset", of="lines_left_out", default="0", help="Leave out so many of the newest."),
+    offset=Input(name="offset", of="lines_left_out", default="0", help="Lines left out at the newest end."),
     file=RECORD,
 )
 @document_option

@@ -540,8 +540,13 @@ CYLINDER = Group(
             metavar="V",
             help='In place of --size: "26.2 L", with --diameter and --tare.',
         ),
-        Input(name="diameter", of="cylinder_diameter", metavar="D", help="Outer, of a cylinder of your own."),
-        Input(name="tare", metavar="M", help="Empty mass of a cylinder of your own."),
+        Input(
+            name="diameter",
+            of="cylinder_diameter",
+            metavar="D",
+            help='Outer diameter of a cylinder of your own: "310 mm".',
+        ),
+        Input(name="tare", metavar="M", help='Empty mass of a cylinder of your own: "8 kg".'),
     ),
     rules=_size_or_own,
 )
@@ -587,7 +592,7 @@ LEAST_INLET = Group(
             name="minimum_pressure",
             of="minimum_inlet",
             metavar="P",
-            help='That pressure itself, gauge: "8 psi".',
+            help='Least inlet pressure, gauge, in place of --regulator: "8 psi".',
         ),
     ),
     not_both=(("regulator", "minimum_pressure"),),
@@ -653,7 +658,7 @@ DRAW = Group(
             reader=_fill,
             metavar="F",
             default="80 %",
-            help='Liquid share of the water capacity, or a mass: "10 lb".',
+            help='Liquid at the start, of the water capacity: "80 %"; or its mass: "10 lb".',
         ),
         Input(
             name="air_temperature",
@@ -662,9 +667,15 @@ DRAW = Group(
             is_needed=True,
             help='Of the air around: "0 C".',
         ),
-        Input(name="liquid_temperature", metavar="T", help="At the start; that of the air if none."),
+        Input(
+            name="liquid_temperature",
+            metavar="T",
+            help='Of the liquid at the start: "5 C"; that of the air if none.',
+        ),
         replace(RATE, help='Heat input with its basis: "60 kBtu/h gross".'),
-        Input(name="time", of="draw_time", metavar="T", default="48 h", help="Longest time looked at."),
+        Input(
+            name="time", of="draw_time", metavar="T", default="48 h", help='Longest time calculated: "8 h".'
+        ),
     ),
 )
 """A steady draw from a cylinder, and the inlet pressure that ends it: ``Draw`` and ``LeastInlet``."""

@@ -93,7 +93,7 @@ def paper_for(
         tables=tuple(map(table_for, paper.tables)),
         notes=(*(words(units(note)) for note in paper.notes), *translation_notes(language)),
         language=language.tag,
-        file_kind=str(paper.kind),
+        file_kind="" if words(paper.kind) == paper.kind else str(paper.kind),
         **{name: reworded(getattr(paper, name), words) for name in ON_EVERY_PAPER},
     )
 
