@@ -20,7 +20,9 @@ LETTERS = str.maketrans(
 TRANSLATOR = "A. Person"
 KEYS = f'[appliance]\nlanguage = "{TAG}"\n'
 TABLE = '\n[tables]\ntexts = "texts.csv"\n'
-UNITS = frozenset(("mm", "kW", "Btu", "mbar", "kPa", "in", "psi", "kg", "lb", "ft", "ppm", "min"))
+UNITS = frozenset(
+    ("mm", "kW", "Btu", "mbar", "kPa", "in", "psi", "psia", "kg", "lb", "ft", "ppm", "min", "Pa", "MJ", "mol")
+)
 WORD = re.compile(r"[A-Za-z]{2,}")
 
 

@@ -322,17 +322,18 @@ def _words(stretches: Sequence[Stretch], low: float | None, high: float | None) 
     tail = f"; not evaluated: {', '.join(unknown)}" if unknown else ""
     if low is not None and high is not None:
         faint = _faint_words(stretches, low, high, LOW_RATE_LIMIT in unknown)
-        return f"shutter {_ends(low, high)} open keeps {drills} within the limits (estimate){tail}{faint}"
+        kept = f"shutter {_ends(low, high)} open keeps {drills} within the limits (estimate)"
+        return kept + tail + faint
     alone = [stretch for stretch in stretches if stretch.low is None]
     if alone:
         said = [f"{stretch.gas} with {stretch.orifice}: {_why(stretch.binding)}" for stretch in alone]
-        return f"no opening of the shutter holds the limits; {'; '.join(said)}{tail}"
+        return "; ".join(("no opening of the shutter holds the limits", *said)) + tail
     said = [
         f"{stretch.gas} with {stretch.orifice} needs {_ends(stretch.low or 0.0, stretch.high or 0.0)}"
         f" ({' and '.join(stretch.binding) or 'no limit'} binds)"
         for stretch in stretches
     ]
-    return f"no one opening of the shutter serves all gases; {'; '.join(said)}{tail}"
+    return "; ".join(("no one opening of the shutter serves all gases", *said)) + tail
 
 
 def _faint_words(stretches: Sequence[Stretch], low: float, high: float, is_listed: bool) -> str:

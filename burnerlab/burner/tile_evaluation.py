@@ -215,13 +215,14 @@ def _channel(facts: TileFacts, own: Path | None) -> BurnerFinding:
         else Verdict.OUTSIDE
     )
     text = quantity_text(
-        "channels of {} against {} that stop this flame in a cold tube, {} to {} allowed for a hot one; a crack or a"
-        " leaking edge lets the flame through whatever the channels are",
+        "channels of {} against {} that stop this flame in a cold tube, {} to {} allowed for a hot one",
         millimetre(width, ".2f"),
         millimetre(cold, ".2f"),
         millimetre(hot.low * cold, ".2f", has_unit=False),
         millimetre(hot.value * cold, ".2f"),
     )
+    text += "; "
+    text += "a crack or a leaking edge lets the flame through whatever the channels are"
     return BurnerFinding(
         topic=topic,
         verdict=verdict,
@@ -254,11 +255,13 @@ def _plenum(facts: TileFacts, own: Path | None) -> BurnerFinding:
     _, value, high = (T - ZERO_C_K for T in facts.plenum_side_K)
     limit = first[1].low
     text = quantity_text(
-        "the plenum side of the tile comes to about {} against {} at which {} ignites; it is hottest at low fire",
+        "the plenum side of the tile comes to about {} against {} at which {} ignites",
         _temperature(facts.plenum_side_K),
         celsius(limit + ZERO_C_K),
         first[0],
     )
+    text += "; "
+    text += "it is hottest at low fire"
     return BurnerFinding(
         topic=topic,
         verdict=Verdict.OUTSIDE if value >= limit else Verdict.NEAR if high >= limit else Verdict.WITHIN,
@@ -279,12 +282,13 @@ def _face(facts: TileFacts, own: Path | None) -> BurnerFinding:
     top, glow = _celsius(mark.high), _celsius(grill.low)
     share = facts.efficiency[1]
     text = quantity_text(
-        "{}, which radiates {}, {} % of {} net; ",
+        "{}, which radiates {}, {} % of {} net",
         _temperature(facts.face_K),
         _flux(share * facts.density_W_per_m2),
         f"{100 * share:.0f}",
         _flux(facts.density_W_per_m2),
     )
+    text += "; "
     text += quantity_text(
         "common practice is up to {} on a high-intensity face and more than {} on a grill tile, without a firing "
         "density beside it",
@@ -305,14 +309,12 @@ def _face(facts: TileFacts, own: Path | None) -> BurnerFinding:
 
 def _efficiency(facts: TileFacts, own: Path | None) -> BurnerFinding:
     mark, (low, value, high) = figure(LIMITS_TABLE, "radiant efficiency", own), facts.efficiency
-    text = (
-        f"{100 * value:.0f} % of the net input ({100 * low:.0f} to {100 * high:.0f} %); published faces lie from about "
-        f"{100 * mark.low:.0f} to {100 * mark.high:.0f} %"
-    )
+    share = f"{100 * value:.0f} % of the net input ({100 * low:.0f} to {100 * high:.0f} %)"
+    published = f"published faces lie from about {100 * mark.low:.0f} to {100 * mark.high:.0f} %"
     return BurnerFinding(
         topic="radiant efficiency, plausibility",
         verdict=_band_verdict(low, value, high, (mark.low, mark.high)),
-        text=text,
+        text="; ".join((share, published)),
         value=value,
         unit="-",
         low=mark.low,

@@ -31,6 +31,7 @@ from burnerlab.quantity.outputs import output
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
 from burnerlab.quantity.summary import Summary, WithSummary, figure, plain_figure
 from burnerlab.tables.cautions import closing_cautions
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
@@ -61,11 +62,11 @@ class OrificeGas(Protocol):
 
 STANDARD_GAS_TEMPERATURE_K = 288.15  # 15 C
 ABOVE_ZERO, FINITE = sys.float_info.min, sys.float_info.max
-SUBCRITICAL = "subcritical: converging nozzle, isentropic to the ambient pressure"
-CHOKED = (
+SUBCRITICAL = Phrase("subcritical: converging nozzle, isentropic to the ambient pressure")
+CHOKED = Phrase(
     "choked: converging nozzle held at the critical pressure ratio, the ambient pressure no longer matters"
 )
-ESTIMATED_VISCOSITY = "Reynolds number from the viscosity of the alkane of the same molar mass"
+ESTIMATED_VISCOSITY = Phrase("Reynolds number from the viscosity of the alkane of the same molar mass")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,6 +14,7 @@ from burnerlab.report.paper_size import page_rule
 from burnerlab.report.sheet.blocks import Cautions, Facts, Picture, Points, Steps, Table
 from burnerlab.report.sheet.job_card import JobCard
 from burnerlab.report.sheet.sections import Sheet
+from burnerlab.report.sheet.terms import EnglishText
 from burnerlab.report.sheet.wording import SHAPES
 
 if TYPE_CHECKING:
@@ -57,6 +58,8 @@ def typeset(value: Any) -> Any:
     """A sheet, or a part of it, with every text as set in print; numbers and keys stay."""
     if type(value) is str:  # a verdict or a signal word stays what it is
         return pretty(value)
+    if isinstance(value, EnglishText):
+        return EnglishText(pretty(value))
     if isinstance(value, tuple | list):
         return type(value)(map(typeset, value))
     if is_dataclass(value) and not isinstance(value, type):
@@ -77,6 +80,18 @@ def fit(text: str) -> str:
     return "one" if len(text) <= LONGEST_UNBROKEN else ""
 
 
+def marked(value: Any) -> Any:
+    """A value of a page; a text that stays English on a page in another language says so to a reader of the screen.
+
+    >>> from burnerlab.report.sheet.terms import EnglishText
+    >>> str(marked(EnglishText("Gas < air"))), marked("gas")
+    ('<span lang="en">Gas &lt; air</span>', 'gas')
+    """
+    from markupsafe import Markup
+
+    return Markup('<span lang="en">{}</span>').format(str(value)) if isinstance(value, EnglishText) else value
+
+
 @cache
 def _environment() -> Environment:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -87,8 +102,10 @@ def _environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=marked,
     )
-    made.filters["pretty"] = pretty
+    made.filters["pretty"] = typeset
+    made.filters["bare"] = str  # of an attribute, which holds no mark of a language
     made.filters["unbroken"] = unbroken
     made.filters["fit"] = fit
     made.filters["kind"] = kind_of

@@ -42,7 +42,11 @@ def sheet_data(sheet: Sheet, figures: Mapping[str, str], paper: str) -> dict[str
                 block["widths"] = widths(one)
     more = {"figures": dict(figures), "shapes": SHAPES, "sheet": data}
     del data["card"]
-    return more | _common(data["title"], data["footer"], card_data(sheet.card), paper)
+    return (
+        more
+        | _common(data["title"], data["footer"], card_data(sheet.card), paper)
+        | {"language": sheet.language}
+    )
 
 
 def _common(title: str, footer: str, card: Any, paper: str) -> dict[str, Any]:

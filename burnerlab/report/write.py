@@ -18,6 +18,7 @@ from burnerlab.quantity import Problem, System, UserError
 from burnerlab.quantity.inputs import input_row
 from burnerlab.report.formats import csv_text, json_text
 from burnerlab.report.paper_size import PAPERS, paper_size
+from burnerlab.report.sheet import terms
 from burnerlab.report.sheet.job_card import JobCard
 from burnerlab.report.sheet.sections import Sheet, build_card, build_sheet, language_of
 from burnerlab.tables.file_name import name_trouble, path_trouble
@@ -255,7 +256,9 @@ def _figures(
     try:
         from burnerlab.report.figures.sheet_figures import draw
 
-        return draw(c, sheet.pictures(), system), []
+        language = language_of(c)
+        words = terms.whole_words_of(c, language) if language.translations else None
+        return draw(c, sheet.pictures(), system, words), []
     except ImportError as error:
         return {}, [f"The figures were not drawn: {error.name or 'matplotlib'} is not installed; {GET_IT}"]
 

@@ -24,6 +24,7 @@ from burnerlab import tables
 from burnerlab.supply.root_search import rising_root
 from burnerlab.supply.supply_limits import supply_figure
 from burnerlab.tables import Figure, figure_of, figures, unknown
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import Problem, UserError
 
 # Pressure lost in pipes, hoses and fittings: Darcy with Colebrook, and the expansion of the gas on the way.
@@ -247,7 +248,11 @@ def _notes(re: float, own: Path | None) -> tuple[str, ...]:
         return ()
     spread = supply_figure("transition spread", own)
     return (
-        f"between laminar and turbulent (Re {re:.0f}): its friction is uncertain by {100 * spread.value:.0f} %",
+        Phrase(
+            "between laminar and turbulent (Re {number}): its friction is uncertain by {spread} %",
+            number=f"{re:.0f}",
+            spread=f"{100 * spread.value:.0f}",
+        ),
     )
 
 

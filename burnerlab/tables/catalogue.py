@@ -14,7 +14,7 @@ from pathlib import Path
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.folders import folder, package_dir
 from burnerlab.tables.literal import literals
-from burnerlab.tables.phrase import Phrase, has_words, places
+from burnerlab.tables.phrase import PLACE, Phrase, has_words, places
 from burnerlab.tables.reader import CONTENTS, OF_CAUTIONS, PROVENANCES, read, rows
 from burnerlab.tables.region import in_terms_of
 from burnerlab.tables.translation import FIGURES
@@ -23,14 +23,49 @@ from burnerlab.tables.verdict import Verdict
 OF_TABLES: Mapping[str, tuple[str, ...]] = {
     **OF_CAUTIONS,
     "flue_limits": ("applies_to",),
-    "prompts": ("short",),
+    "prompts": ("short", "text"),
+    "not_evaluated": ("topic", "why"),
+    "touch_limits": ("name", "note"),
+    "discharge": ("title", "note"),
+    "lowpressure_constants": ("basis",),
+    "roughness": ("material",),
+    "fittings": ("name",),
+    "gas_components": ("name",),
     "rating_plate": ("field", "words", "check"),
     "meter_dials": ("words",),
     "handbook_links": ("topic",),
 }
 """Columns of shipped tables that papers and stops print, the cautions first."""
-SPOKEN = ("bench/faults/ca", "bench/faults/explanation", "bench/stop")
+SPOKEN = (
+    "bench/faults/ca", "bench/faults/explanation", "bench/stop", "report/",
+    "appliance/conversion/", "appliance/operation/checks", "appliance/operation/operate",
+    "appliance/operation/solution", "appliance/project/burner_kind",
+    "burner/checks", "burner/evaluation", "burner/primary_air", "burner/shutter_setting", "burner/stability",
+    "burner/tile_evaluation", "layout/carry_over", "layout/hot_panels",
+)  # fmt: skip
 """Files and folders of the package whose literals are printed on papers and pages as they are."""
+WITH_HEADS = (
+    "appliance/conversion/evaluation_result", "appliance/conversion/gas_facts", "appliance/conversion/headline",
+    "appliance/conversion/result", "burner/tile_evaluation", "report/",
+)  # fmt: skip
+"""Those of them whose results head the columns of a paper by the labels they declare."""
+NOT_SPOKEN: Mapping[str, str] = {
+    "report/terminal": "the terminal speaks English",
+    "report/data_frame": "keys and kinds of columns, for programs",
+    "report/layout_page": "the study of a layout is in English; labels that it shares with other papers are phrases",
+    "report/write": "what it says of files is said by the terminal; what it prints on a plan is a phrase",
+    "report/paper_size": "sizes of paper",
+    "report/sheet/layout_change": "two layouts side by side: a table of the terminal",
+    "report/figures/control_chart": "a chart of the record, in English",
+    "report/figures/notebook": "figures for notebooks, in English",
+    "report/figures/plan": "a figure of the study of a layout, in English",
+    "report/figures/port_region": "a figure of the study of ports, in English",
+    "report/figures/trade_off": "a figure of the study of a layout, in English",
+    "report/figures/style": "colours and strokes",
+    "appliance/conversion/markets": "refusals of a file, in English",
+    "appliance/conversion/project_comparison": "the comparison of two files is in English",
+}
+"""Files within ``SPOKEN`` whose literals no paper prints in another language, each with why."""
 FORMULA_SIGNS = ("=", "+", "-", "@")  # with which no cell of a spreadsheet begins
 CHECK = "check"  # of handbook_links, the rows whose topic papers print
 VOCABULARY = (
@@ -101,14 +136,29 @@ def _of_code() -> Iterator[CatalogueText]:
     """Every literal ``Phrase`` of the package, and every literal of ``SPOKEN``, with what its module is for."""
     for path in sorted(package_dir().rglob("*.py")):
         text = path.read_text(encoding="utf-8")
-        is_spoken = path.relative_to(package_dir()).as_posix().startswith(SPOKEN)
+        name = path.relative_to(package_dir()).with_suffix("").as_posix()
+        is_spoken = is_printed(name)
         if not is_spoken and Phrase.__name__ not in text:
             continue
         module = ast.parse(text)
         where = (ast.get_docstring(module) or path.stem).partition("\n")[0].partition(":")[0].rstrip(".")
-        for template in dict.fromkeys((*templates(module), *(literals(module) if is_spoken else ()))):
-            if has_words(FIGURES.sub("", template)) and not template.startswith(FORMULA_SIGNS):
+        spoken = literals(module, has_heads=name.startswith(WITH_HEADS)) if is_spoken else ()
+        for template in dict.fromkeys((*templates(module), *spoken)):
+            if has_words(FIGURES.sub(" ", PLACE.sub(" ", template))) and not template.startswith(
+                FORMULA_SIGNS
+            ):
                 yield CatalogueText(english=template, where=where)
+
+
+def is_printed(module: str) -> bool:
+    """Whether the literals of a module are printed on papers, as they are.
+
+    module : its path in the package, without its ending
+
+    >>> is_printed("report/sheet/sections"), is_printed("report/terminal"), is_printed("cli/gas")
+    (True, False, False)
+    """
+    return module.startswith(SPOKEN) and module not in NOT_SPOKEN
 
 
 def templates(module: ast.Module) -> Iterator[str]:

@@ -41,7 +41,20 @@ class Language:
             if len(self._by_names) >= MOST_NAMES:
                 self._by_names.clear()
             self._by_names[names] = Translation(self.translations, names)
-        return self._by_names[names].of(text)
+        made = self._filled(text, names) if isinstance(text, Phrase) else None
+        return self._by_names[names].of(str(text)) if made is None else made
+
+    def _filled(self, phrase: Phrase, names: tuple[str, ...]) -> str | None:
+        """A phrase by its own template, with what stands in its places; None where a part has no translation."""
+        template = self.translations.get(phrase.template)
+        if template is None:
+            if has_words(phrase.template):
+                return None
+            template = phrase.template
+        values = {name: self.whole(value, names) if value else "" for name, value in phrase.values.items()}
+        if None in values.values():
+            return None
+        return filled(template, {name: value or "" for name, value in values.items()})
 
     def words(self, text: str, english: Callable[[str], str] = str) -> str:
         """A phrase in this language; a text without translation as ``english`` has it.

@@ -5,13 +5,16 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterable, Iterator
+from itertools import chain
 
 PROSE = re.compile(
     r"[^\W\d_]{2,}[^\n]* [^\n]*\S|\S[^\n]* [^\n]*[^\W\d_]{2,}"
 )  # two words, one of them of letters
 TITLE = re.compile(r"[A-Z][a-z]+")
 WORD = re.compile(r"[^\W\d_]{2,}(?:-[^\W\d_]+)*")
-NO_PROSE = re.compile(r"[<>{}\\^_=]|::|://|\.py\b|--\w|^\W*$")
+NO_PROSE = re.compile(r"[<>{}\\^]|^\S*_\S*$|(?<! )=|=(?! )|::|://|\.py\b|--\w|^\W*$")
+NO_SENTENCE = re.compile(r"^\S*_\S*$|\$|\b[A-Z]{2,}\(|^['\"]?[!=]|[/*^]$|^[/*^]")
+"""Of a formatted text that is a key or the formula of a cell."""
 FORMAT = re.compile(r"\{(\w*)(?:[!:][^{}]*)?\}")  # a place of str.format
 SPEAKING = frozenset(
     ("title", "text", "words", "label", "lead", "caption", "also", "help", "note", "heading", "what", "why", "kind")
@@ -21,30 +24,63 @@ SILENT_CALLS = frozenset(
     (
         "get", "compile", "encode", "decode", "getattr", "hasattr", "startswith", "endswith", "removesuffix", "cast",
         "removeprefix", "TypeVar", "import_module", "get_template", "KeyError", "ValueError", "AssertionError",
-        "TypeError", "RuntimeError", "cite", "rows", "column_of", "bench_limit",
+        "TypeError", "RuntimeError", "cite", "rows", "column_of", "bench_limit", "Problem", "problem", "UserError",
+        "figure", "carry", "supply_figure", "constants", "PrintScale", "add_format",
     )
 )  # fmt: skip
-"""Calls whose texts name something, or are for whoever mends the program."""
+"""Calls whose texts name something, or are for whoever mends the program or the file."""
+SILENT_ARGUMENTS = frozenset(
+    (
+        "accepted", "fix", "key", "formula", "pattern", "unit", "ha", "va", "loc", "textcoords", "color", "linestyle",
+        "side", "place",
+    )
+)  # fmt: skip
+SILENT_VARIABLES = frozenset(("accepted", "fix", "key", "name", "names"))
+"""Those whose value names something, draws, or mends a file."""
+DECLARATIONS = frozenset(("output", "computed_output"))
+"""Calls whose first text is the label of a figure: the head of a column, read even where it is one small word."""
+Key = str
+KEY = "Key"
+"""The alias of ``str`` in what a function returns where its texts are keys and nobody reads them."""
 
 
-def literals(module: ast.Module) -> Iterator[str]:
+def literals(module: ast.Module, *, has_heads: bool = False) -> Iterator[str]:
     """The template of each text of a module that may be printed, in the order of the code.
+
+    has_heads : the labels that its results declare with ``output`` are heads of columns on a paper
 
     >>> list(literals(ast.parse('a = f"set {pressure:.3g} now"; b = d["a key of ours"]; c = x if y else "Not set"')))
     ['set {pressure} now', 'Not set']
     """
     found: dict[str, None] = {}
-    for text in _within(module, is_read=False):
-        if bare := FORMAT.sub(lambda hit: f"{{{hit[1] or 'value'}}}", text).lstrip(" ,;:").strip():
-            found.setdefault(bare)
+    labels = (
+        node for node in ast.walk(module) if isinstance(node, ast.Call) and _called(node) in DECLARATIONS
+    )
+    heads = (text for node in labels for text in _within(node.args[0], is_read=True)) if has_heads else ()
+    for text in chain(_within(module, is_read=False), heads):
+        for line in _numbered(text).split("\n"):
+            if bare := line.strip().lstrip(",;: ").rstrip(",; "):
+                found.setdefault(bare)
     yield from found
+
+
+def _numbered(text: str) -> str:
+    """A template whose places have a name each, and one that stands twice the same."""
+    known = list[str]()
+
+    def place(hit: re.Match[str]) -> str:
+        known.append(hit[1] or _unused("value", known))
+        return f"{{{known[-1]}}}"
+
+    return FORMAT.sub(place, text)
 
 
 def _within(node: ast.AST, *, is_read: bool) -> Iterator[str]:
     """Texts of a node and of what it holds; is_read : a single small word in it is read as well"""
     if parts := _parts(node):
         template = template_of(parts)
-        if WORD.search(re.sub(r"\{\w+\}", "", template)):
+        bare = re.sub(r"\{\w+\}", "", template)
+        if WORD.search(bare) and not NO_SENTENCE.search(bare):
             yield template
         for part in parts:
             if not isinstance(part, str):
@@ -54,10 +90,30 @@ def _within(node: ast.AST, *, is_read: bool) -> Iterator[str]:
         if isinstance(node.value, str) and _is_prose(node.value, is_read=is_read):
             yield node.value
         return
+    annotation = getattr(node, "annotation" if isinstance(node, ast.AnnAssign) else "returns", None)
+    if annotation is not None and _has_keys(annotation):
+        return
     for name, child in ast.iter_fields(node):
         for one in child if isinstance(child, list) else [child]:
             if isinstance(one, ast.AST) and not _is_silent(node, name, one):
                 yield from _within(one, is_read=_speaks(node, name, is_read=is_read))
+
+
+def _has_keys(returns: ast.expr) -> bool:
+    """Whether a function says that it gives keys."""
+    return any(isinstance(one, ast.Name) and one.id == KEY for one in ast.walk(returns))
+
+
+def _targets(node: ast.Assign | ast.AnnAssign | ast.For | ast.comprehension) -> list[ast.expr]:
+    return node.targets if isinstance(node, ast.Assign) else [node.target]
+
+
+def _is_silent_target(target: ast.expr) -> bool:
+    return isinstance(target, ast.Name) and target.id in SILENT_VARIABLES
+
+
+def _called(node: ast.Call) -> str:
+    return str(getattr(node.func, "id", getattr(node.func, "attr", "")))
 
 
 def _speaks(node: ast.AST, name: str, *, is_read: bool) -> bool:
@@ -65,6 +121,10 @@ def _speaks(node: ast.AST, name: str, *, is_read: bool) -> bool:
         return node.arg in SPEAKING
     if isinstance(node, (ast.IfExp, ast.BoolOp, ast.BinOp, ast.Tuple, ast.List)):
         return is_read or isinstance(node, ast.IfExp)
+    if isinstance(node, ast.ClassDef):
+        return any(isinstance(base, ast.Name) and base.id == "StrEnum" for base in node.bases)
+    if isinstance(node, ast.Assign):
+        return is_read
     return isinstance(node, (ast.Return, ast.Yield)) or (isinstance(node, ast.For) and name == "iter")
 
 
@@ -73,10 +133,13 @@ def _is_silent(node: ast.AST, name: str, child: ast.AST) -> bool:
     if isinstance(node, ast.Expr) and isinstance(child, ast.Constant):
         return True
     if isinstance(node, ast.Call):
-        called = getattr(node.func, "id", getattr(node.func, "attr", ""))
-        return called in SILENT_CALLS
+        return _called(node) in SILENT_CALLS or _called(node) in DECLARATIONS
     if isinstance(node, ast.Compare):
         return isinstance(child, ast.Constant)
+    if isinstance(node, ast.keyword):
+        return node.arg in SILENT_ARGUMENTS
+    if isinstance(node, ast.Assign | ast.AnnAssign | ast.For | ast.comprehension):
+        return name in ("value", "iter") and any(map(_is_silent_target, _targets(node)))
     if isinstance(node, (ast.Subscript, ast.Dict)):
         return name in ("slice", "keys") and isinstance(child, ast.Constant)
     return name in ("annotation", "returns", "decorator_list") or isinstance(
@@ -85,7 +148,7 @@ def _is_silent(node: ast.AST, name: str, child: ast.AST) -> bool:
 
 
 def _is_prose(text: str, *, is_read: bool) -> bool:
-    bare = re.sub(r"\{\w*\}", "", text)
+    bare = FORMAT.sub("", text)
     if NO_PROSE.search(bare) or (text[:1] == " " and not bare.strip()):
         return False
     return bool(

@@ -10,15 +10,21 @@ from burnerlab.tables.phrase import PLACE, filled, has_words, pattern
 
 UNITS = (
     r"(?:k?W|k?Btu|m?bar|[kM]?Pa|in|psig?|[mck]?m|MJ|ft|in w\.c\.|L|[mk]?g|lb|oz|s|min|h|ppm|K|yd|inHg|"
-    r"m3|ft3|mm2|m2|in2|km|W/mm2)"
+    r"m3|ft3|mm2|m2|in2|km|W/mm2|[mck]?m[²³]|ft[²³]|in²|mol)"
 )
 FIGURES = re.compile(rf"(?<![^\W_])in w\.c\.|(?<![^\W_]){UNITS}(?:/{UNITS})*(?![^\W_])")
-WORD = re.compile(r"[^\W\d_]{2,}")
-CODE = re.compile(r"(?<![^\W_])(?=[A-Z\d]*\d)[A-Z\d]{2,}(?![^\W_])|https?://\S+")  # G20, ISO6976
+WORD = re.compile(r"[^\W\d_²³]{2,}")
+CODE = re.compile(
+    r"(?<![^\W_])(?=[A-Z\d]*\d)[A-Z\d]{2,}(?![^\W_])|https?://\S+|(?<!\S)\w+_\w+|[\w-]+#[\w-]+"
+)  # G20, ISO6976, p_ambient, burner#lift
 ENDS = re.compile(r"^(.*?)([.:;,!?\N{HORIZONTAL ELLIPSIS}]+)$", re.DOTALL)
 BRACKETS = re.compile(r"^(.*?)( ?)\(([^()]*)\)(.*)$", re.DOTALL)
+BESIDE_PLACE = re.compile(r"([^\W\d_]+)(?=\{\w+\})|(?<=\})([^\W\d_]+)")
 SEPARATORS = (". ", "; ", ": ", ", ", " \N{MIDDLE DOT} ", " / ", " \N{EN DASH} ")
 MOST_DEPTH = 12
+FIRST_MARK = 0xE000  # of the private use area of Unicode: a sign that no text has
+CLAUSE = re.compile(r"\{(\w+)\}(?=\{(\w+)\})|(?<=[)%])\{(\w+)\}")
+NAME_MARK = re.compile(r"[\ue000-\uf8ff]")
 
 
 @dataclass(slots=True)
@@ -36,18 +42,53 @@ class Translation:
     names: Iterable[str] = ()
     _known: dict[str, str | None] = field(default_factory=dict, init=False)
     _templates: list[tuple[str, str]] = field(default_factory=list, init=False)
-    _keep: re.Pattern[str] = field(default=FIGURES, init=False)
+    _by_word: dict[str, list[int]] = field(default_factory=dict, init=False)  # places of templates with it
+    _vocabulary: set[str] = field(default_factory=set, init=False)
+    _beside_places: set[str] = field(
+        default_factory=set, init=False
+    )  # parts of words that a place goes on with
+    _made: dict[str, str] = field(default_factory=dict, init=False)  # with those without their clauses
+    _own: list[str] = field(default_factory=list, init=False)
 
     def __post_init__(self) -> None:
-        with_places = [one for one in self.translations if PLACE.search(one) and has_words(one)]
+        shorter = (pair for each in self.translations.items() for pair in _without_clauses(*each))
+        self._made = {**dict(shorter), **self.translations}
+        with_places = [one for one in self._made if PLACE.search(one) and has_words(one)]
         with_places.sort(key=lambda template: len(PLACE.sub("", template)), reverse=True)
         self._templates = [(max(PLACE.split(one)[::2], key=len), one) for one in with_places]
-        own = sorted({one for one in self.names if WORD.search(one)}, key=len, reverse=True)
-        self._keep = re.compile("|".join(rf"(?<![^\W_]){re.escape(one)}(?![^\W_])" for one in own) or r"(?!)")
+        for place, template in enumerate(with_places):
+            self._by_word.setdefault(_longest_word(template), []).append(place)
+        for template in self.translations:
+            self._vocabulary.update(word.lower() for word in WORD.findall(PLACE.sub(" ", template)))
+            self._beside_places.update(hit[1] or hit[2] for hit in BESIDE_PLACE.finditer(template.lower()))
+        self._own = sorted({one for one in self.names if WORD.search(one)}, key=len, reverse=True)
 
     def of(self, text: str) -> str | None:
-        """A text in the language, figures, units and names as they are; None where any word has no translation."""
-        return self._of(text, MOST_DEPTH)
+        """A text in the language, figures, units and names as they are; None where any word has no translation.
+
+        A name that the table translates, such as that of a gas, has its translation there.
+        """
+        if (own := self.translations.get(text)) is not None:
+            return own
+        marked, names = self._marked(text.replace("\u00a0", " "))
+        made = self._of(marked, MOST_DEPTH)
+        if made is not None:
+            return NAME_MARK.sub(lambda hit: names[ord(hit[0]) - FIRST_MARK], made)
+        return self._of(text, MOST_DEPTH) if names else None
+
+    def _marked(self, text: str) -> tuple[str, list[str]]:
+        """A text with one sign in the place of each name, and the names as they are printed."""
+        known = [one for one in self._own if one in text]
+        if not known:
+            return text, []
+        named = re.compile("|".join(rf"(?<![^\W_]){re.escape(one)}(?![^\W_])" for one in known))
+        names = list[str]()
+
+        def mark(hit: re.Match[str]) -> str:
+            names.append(self.translations.get(hit[0], hit[0]))
+            return chr(FIRST_MARK + len(names) - 1)
+
+        return named.sub(mark, text), names
 
     def _of(self, text: str, depth: int) -> str | None:
         if text in self._known:
@@ -58,8 +99,11 @@ class Translation:
 
     def _ways(self, text: str, depth: int) -> Iterator[str]:
         """The translations of a text, the one that leaves least to other templates first."""
-        if not self._has_words(text):
+        words = _words(text)
+        if not words:
             yield text
+            return
+        if not all(map(self._is_known, words)):  # else every way is tried in vain
             return
         bare = text.strip()
         if bare != text:
@@ -70,15 +114,23 @@ class Translation:
             return
         if (own := self.translations.get(text)) is not None:
             yield own
-        for chunk, template in self._templates:
+        for chunk, template in self._with_words_of(text):
             if chunk in text and (hit := pattern(template).fullmatch(text)):
-                values = {name: self._of(value, depth - 1) for name, value in hit.groupdict().items()}
-                if None not in values.values():
-                    yield filled(
-                        self.translations[template], {name: value or "" for name, value in values.items()}
-                    )
+                values = self._all(hit.groupdict().values(), depth - 1)
+                if values is not None:
+                    yield filled(self._made[template], dict(zip(hit.groupdict(), values, strict=True)))
         yield from self._begun_small(text, depth)
         yield from self._in_parts(text, depth)
+
+    def _all(self, texts: Iterable[str], depth: int) -> list[str] | None:
+        """The translations of all texts; None where one has none, the others untried."""
+        made = list[str]()
+        for text in texts:
+            own = self._of(text, depth)
+            if own is None:
+                return None
+            made.append(own)
+        return made
 
     def _begun_small(self, text: str, depth: int) -> Iterator[str]:
         """A sentence made of a text by a capital."""
@@ -95,25 +147,75 @@ class Translation:
                 yield made + hit[2]
         for separator in SEPARATORS:
             if separator in text:
-                parts = [self._of(part, depth - 1) for part in text.split(separator)]
-                if None not in parts:
-                    yield separator.join(part or "" for part in parts)
-        yield from self._beside_figures(text.split(" "), depth)
+                parts = self._all(text.split(separator), depth - 1)
+                if parts is not None:
+                    yield separator.join(parts)
+                parts = self._all(text.split(separator, 1), depth - 1)
+                if parts is not None:
+                    yield separator.join(parts)
+        yield from self._beside_figures(text, depth)
         if hit := BRACKETS.match(text):
-            parts = [self._of(part, depth - 1) for part in (hit[1], hit[3], hit[4])]
-            if None not in parts:
+            parts = self._all((hit[1], hit[3], hit[4]), depth - 1)
+            if parts is not None:
                 yield f"{parts[0]}{hit[2]}({parts[1]}){parts[2]}"
 
-    def _beside_figures(self, words: list[str], depth: int) -> Iterator[str]:
-        """Words behind a figure or a name, or before it."""
-        for place in range(len(words) - 1, 0, -1):
-            first, rest = " ".join(words[:place]), " ".join(words[place:])
-            for own, other in ((first, rest), (rest, first)):
-                if not self._has_words(own):
-                    made = self._of(other, depth - 1)
-                    if made is not None:
-                        yield f"{own} {made}" if own is first else f"{made} {own}"
-                        return
+    def _beside_figures(self, text: str, depth: int) -> Iterator[str]:
+        """Words behind a figure or a name, or before it, the longest such part first."""
+        bare = _without_units(text)
+        words = [hit.span() for hit in WORD.finditer(bare)]
+        if not words:
+            return
+        first, last = words[0][0], words[-1][1]
+        for at in reversed([place for place, sign in enumerate(text) if sign == " "]):
+            if first < at < last:
+                continue
+            own, rest = (text[:at], text[at + 1 :]) if at < first else (text[at + 1 :], text[:at])
+            made = self._of(rest, depth - 1)
+            if made is not None:
+                yield f"{own} {made}" if at < first else f"{made} {own}"
+                return
 
-    def _has_words(self, text: str) -> bool:
-        return bool(WORD.search(FIGURES.sub("", CODE.sub("", self._keep.sub("", text)))))
+    def _with_words_of(self, text: str) -> list[tuple[str, str]]:
+        """The templates whose longest word stands in a text, and those without one, the longest first."""
+        words = dict.fromkeys(("", *(word.lower() for word in WORD.findall(text))))
+        places = sorted(place for word in words for place in self._by_word.get(word, ()))
+        return [self._templates[place] for place in places]
+
+    def _is_known(self, word: str) -> bool:
+        """Whether some English text has the word, or a part of it beside a place: else no text of it is translated."""
+        low = word.lower()
+        return low in self._vocabulary or any(part in low for part in self._beside_places)
+
+
+def _words(text: str) -> list[str]:
+    """The words of a text that are no code or unit."""
+    return WORD.findall(_without_units(text))
+
+
+def _without_units(text: str) -> str:
+    """A text of the same length with blanks in the place of each code and unit."""
+    for kept in (CODE, FIGURES):
+        text = kept.sub(lambda hit: " " * len(hit[0]), text)
+    return text
+
+
+def _without_clauses(english: str, translated: str) -> Iterator[tuple[str, str]]:
+    """A template and its translation without a place that may be empty: one beside another, or behind a bracket.
+
+    >>> list(_without_clauses("{share} % off {rating}{measured}", "{share} % de {rating}{measured}"))
+    [('{share} % off {measured}', '{share} % de {measured}'), ('{share} % off {rating}', '{share} % de {rating}')]
+    """
+    for hit in CLAUSE.finditer(english):
+        for place in filter(None, hit.groups()):
+            if english.count(f"{{{place}}}") == 1:
+                yield english.replace(f"{{{place}}}", ""), translated.replace(f"{{{place}}}", "")
+
+
+def _longest_word(template: str) -> str:
+    """The longest word of a template that no place goes on with; "" where there is none.
+
+    >>> _longest_word("set {pressure} before the orifice{s}"), _longest_word("{a} to{b}")
+    ('before', '')
+    """
+    bare = PLACE.sub(" ", BESIDE_PLACE.sub(" ", template))
+    return max(WORD.findall(bare), key=len, default="").lower()

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
 
 import openpyxl
@@ -28,19 +29,28 @@ from burnerlab.bench.record.entry import Photograph
 from burnerlab.bench.record.stop_display import StopDisplay
 from burnerlab.bench.stop import stop_notice
 from burnerlab.quantity import System
-from burnerlab.report.html import card_html_text
+from burnerlab.report.figures.sheet_figures import lines_in
+from burnerlab.report.html import card_html_text, html_text
 from burnerlab.report.injector_paper import injector_paper, line_paper
 from burnerlab.report.kit_paper import kit_paper
-from burnerlab.report.pdf import card_data
+from burnerlab.report.pdf import TEMPLATES, card_data
 from burnerlab.report.plan_paper import paper_html as paper_page
 from burnerlab.report.plan_paper import plan_paper, report_paper
 from burnerlab.report.plate_paper import plate_paper
-from burnerlab.report.sheet.sections import build_sheet
+from burnerlab.report.sheet import sections
+from burnerlab.report.sheet.blocks import Cautions
+from burnerlab.report.sheet.sections import Sheet, build_card, build_sheet
+from burnerlab.report.sheet.terms import KEYS, EnglishText, printed_names, whole_words_of
 from burnerlab.report.sheet.wording import lines_of_sheet
 from burnerlab.report.study_paper import StudyPaper, paper_csv, paper_for, paper_html, paper_xlsx
 from burnerlab.report.write import couple_words
-from burnerlab.tables.cautions import Signal, cautions
+from burnerlab.tables.catalogue import NOT_SPOKEN, catalogue, gas_titles, in_Europe, is_printed
+from burnerlab.tables.cautions import Signal, caution, cautions
 from burnerlab.tables.figure import sources
+from burnerlab.tables.folders import package_dir
+from burnerlab.tables.handbook_link import handbook_addresses
+from burnerlab.tables.languages import Language
+from burnerlab.tables.region import in_terms_of
 from burnerlab.tables.verdict import Verdict
 
 OTHER_NAMES = (
@@ -114,7 +124,7 @@ def conversion(appliance: Appliance) -> Conversion:
 def test_the_job_card_has_nothing_but_names_and_units_left_in_english(
     system: System, conversion: Conversion, appliance: Appliance
 ) -> None:
-    card = build_sheet(conversion, system=system, market="B").card
+    card = build_card(conversion, system=system, market="B")
     assert card.outside
     assert card.notes
     page = card_html_text(card)
@@ -126,6 +136,133 @@ def test_the_job_card_has_nothing_but_names_and_units_left_in_english(
         one.id for one in lines_of_sheet(conversion) if one.signal == Signal.WARNING
     ]
     assert f"{TRANSLATOR}, texts.csv" in card.footer
+
+
+LEFT_IN_ENGLISH = {
+    "commands and addresses of the handbook": (
+        "burnerlab handbook",
+        *handbook_addresses(),
+        sections.NOT_EVALUATED,
+    ),
+    "symbols of formulas": ("p_ambient", "I_aim", "ρ_air"),
+    "who translated, and the table": (TRANSLATOR, "texts.csv"),
+}
+"""What a sheet prints as it is besides units and names, by the reason."""
+
+
+@pytest.fixture(scope="module")
+def sheet(conversion: Conversion) -> Sheet:
+    return build_sheet(conversion, market="B")
+
+
+def kept_names(conversion: Conversion) -> tuple[str, ...]:
+    return (*printed_names(conversion), *(one for each in LEFT_IN_ENGLISH.values() for one in each))
+
+
+def test_the_sheet_has_nothing_but_names_and_units_left_in_english(
+    sheet: Sheet, conversion: Conversion
+) -> None:
+    page = html_text(sheet, {})
+    assert f'<html lang="{TAG}">' in page
+    assert not list(english_left(page, kept_names(conversion)))
+    assert '<span lang="en">' not in page
+    assert not set(gas_titles()) & {*page.splitlines()}  # a gas of ours has a name in the language
+    assert invented(f"Translated by {TRANSLATOR}")[:12] in page
+
+
+def test_the_template_of_the_pdf_has_no_words_of_its_own() -> None:
+    template = (TEMPLATES / "sheet.typ").read_text(encoding="utf-8")
+    code = re.sub(r"//[^\n]*", "", template)
+    assert [
+        one for one in re.findall(r'"([^"\n]*)"', code) if re.search(r"[A-Za-z]{3,}[^A-Za-z\n]? \w*", one)
+    ] == [": burnerlab handbook "]
+    assert not re.findall(r"[)\]] [A-Z][a-z]+ [a-z]+ ", code)  # markup between calls
+
+
+def test_the_words_of_its_pictures_are_in_the_language(conversion: Conversion) -> None:
+    words = whole_words_of(conversion, sections.language_of(conversion))
+    assert (
+        lines_in(words, "heat input of one burner, gross, kW")
+        == invented("heat input of one burner, gross, ") + "kW"
+    )
+    assert lines_in(words, "griddle tube left\nstock-pot ring") == "griddle tube left\nstock-pot ring"
+
+
+def test_cautions_of_the_sheet_are_those_of_the_table_word_for_word(sheet: Sheet) -> None:
+    (block,) = sheet.section("cautions").blocks
+    assert isinstance(block, Cautions)
+    assert [one.text for one in block.items] == [
+        " ".join(map(invented, (one.hazard, one.consequence, one.avoidance))) for one in cautions()
+    ]
+    assert [one.signal for one in block.items] == [one.signal for one in cautions()]
+
+
+def texts_of(value: object) -> Iterator[str]:
+    """Every text of a sheet that is printed, its card and its keys aside."""
+    if isinstance(value, (str, tuple)):
+        yield from (value,) if isinstance(value, str) else (text for one in value for text in texts_of(one))
+    elif is_dataclass(value):
+        for each in fields(value):
+            if each.name not in (*KEYS, "card", "handbook", "explained", "verdicts"):
+                yield from texts_of(getattr(value, each.name))
+
+
+def test_a_half_translated_sheet_never_mixes_languages_in_a_text(
+    conversion: Conversion, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every third text has no translation; the caution of overfire lacks one sentence and is English whole."""
+    english = [one.english for one in catalogue()]
+    overfire = caution("overfire")
+    kept = {
+        text: invented(text)
+        for place, text in enumerate(english)
+        if text not in (overfire.hazard, overfire.consequence, overfire.avoidance, overfire.short)
+        and (place < 60 or place % 3)
+        and text != "Burners and orifices"
+    }
+    half = Language(tag=TAG, translations=kept)
+    monkeypatch.setattr(sections, "language_of", lambda c: half)
+    sheet, names = build_sheet(conversion, market="B"), kept_names(conversion)
+    texts = list(dict.fromkeys(texts_of(sheet)))
+    left = [text for text in texts if isinstance(text, EnglishText)]
+    assert 100 < len(left) < len(texts) - 100
+    for text in texts:
+        if isinstance(text, EnglishText):
+            assert not re.search("[а-я]", text), text
+        else:
+            assert not list(english_left(text, names)), text
+    assert sheet.section("burners").title == "Burners and injectors"  # of a European paper
+    assert in_Europe()["Burners and orifices"] == "Burners and injectors"
+    page = html_text(sheet, {})
+    assert '<h2 id="head-burners"><span lang="en">Burners and injectors</span></h2>' in page
+    (block,) = sheet.section("cautions").blocks
+    assert isinstance(block, Cautions)
+    (shown,) = [one for one in block.items if one.id == "overfire"]
+    assert (shown.word, shown.text) == (invented("WARNING"), in_terms_of("eu")(overfire.text))
+
+
+def test_every_module_that_prints_papers_is_in_the_table_of_texts_or_is_not_by_a_reason() -> None:
+    folder = package_dir() / "report"
+    modules = {path.relative_to(package_dir()).with_suffix("").as_posix() for path in folder.rglob("*.py")}
+    assert {one for one in modules if not is_printed(one)} == {
+        one for one in NOT_SPOKEN if one.startswith("report/")
+    }
+    assert all((package_dir() / f"{one}.py").is_file() and why for one, why in NOT_SPOKEN.items())
+    of_sheet = [one for one in catalogue() if one.where.startswith("The sheet")]
+    assert len(of_sheet) > 50
+
+
+def test_the_table_of_texts_holds_sentences_and_heads_and_neither_keys_nor_formulas_of_cells() -> None:
+    texts = [one.english for one in catalogue()]
+    heads = {
+        "Burners and orifices",  # of a section
+        "Worst value, and where",  # of a column
+        "air per gas volume, new / present",  # a label declared by output
+        "ring",  # a kind of burner
+    }
+    assert heads < set(texts)
+    formula = re.compile(r"\S*_\S*|.*\b[A-Z]{2,}\(.*|.*\$[A-Z{].*|=.*")
+    assert not [text for text in texts if formula.fullmatch(text)]
 
 
 def filled(plan: Plan) -> PlanReport:

@@ -30,6 +30,7 @@ from burnerlab.quantity.quantity_text import (
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
 from burnerlab.tables import cite, figure
 from burnerlab.tables.figure import Evidence, evidence_of, weakest
+from burnerlab.tables.literal import Key
 from burnerlab.tables.verdict import Verdict
 
 # What a conversion found: each check with its value, its range and one of four verdicts.
@@ -221,9 +222,12 @@ def _primary_air(job: Job, step: Step) -> Finding:
             why = "a tile draws all its air as primary air: needs its throat and its ports"
         return Finding(topic="primary air", verdict=Verdict.NOT_EVALUATED, text=why, **fields)
     limit = figure("conversion_figures", "primary_aeration_change")
-    text = "with throat, ports and shutter untouched a primary aeration "
-    text += "calculated as" if known else "of"
-    text += f" {100 * before:.0f} % becomes about {100 * after:.0f} %"
+    ends = f"{100 * before:.0f} % becomes about {100 * after:.0f} %"
+    text = (
+        f"with throat, ports and shutter untouched a primary aeration calculated as {ends}"
+        if known
+        else f"with throat, ports and shutter untouched a primary aeration of {ends}"
+    )
     return check(
         "primary air",
         after / before,
@@ -409,7 +413,7 @@ def prompts(job: Job, steps: tuple[Step, ...], aerations: Aerations = ()) -> tup
     return tuple(row["text"].format(**words) for row in tables.rows("prompts") if row["when"] in occasions)
 
 
-def _occasions(job: Job, steps: tuple[Step, ...], aerations: Aerations) -> Iterator[str]:
+def _occasions(job: Job, steps: tuple[Step, ...], aerations: Aerations) -> Iterator[Key]:
     yield "always"
     if job.new.gas != job.old.gas:
         yield "gas"
@@ -431,7 +435,7 @@ def _occasions(job: Job, steps: tuple[Step, ...], aerations: Aerations) -> Itera
         yield "close shutter" if mean > limit.high else "open shutter" if mean < limit.low else "same shutter"
 
 
-def _of_composition(gas: AnyGas) -> Iterator[str]:
+def _of_composition(gas: AnyGas) -> Iterator[Key]:
     """What its components ask for; a declared gas tells none."""
     if isinstance(gas, DeclaredGas):
         return

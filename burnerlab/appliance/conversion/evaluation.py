@@ -230,9 +230,9 @@ def _rank_note(rates: Sequence[FlameAt]) -> Iterator[str]:
             by_rank.setdefault(rate.carbon_monoxide_rank, []).append(f"{rate.which_gas} gas at {rate.rate}")
     unknown = by_rank.pop(None, [])
     if by_rank:
-        words = ", then ".join(" and ".join(by_rank[rank]) for rank in sorted(filter(None, by_rank)))
-        left = f", not ranked {' and '.join(unknown)}" if unknown else ""
-        yield f"carbon monoxide, least first: {words}{left}; {RANK_CAUTION}"
+        ranked = [f"{rate} {rank}" for rank in sorted(filter(None, by_rank)) for rate in by_rank[rank]]
+        left = [f"not ranked {rate}" for rate in unknown]
+        yield f"carbon monoxide by rank, 1 the least: {', '.join((*ranked, *left))}; {RANK_CAUTION}"
 
 
 def _diagram(both: BothGases, states: tuple[BurnerStability, ...]) -> StabilityDiagram | None:

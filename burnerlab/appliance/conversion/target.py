@@ -247,16 +247,20 @@ def _reset(present: Train, appliance: Appliance, target: ConversionTarget) -> Ne
     kept = [run.kind for run in present.runs]
     kept += ["manifold"] if present.manifold is not None else []
     kept += ["valves"] if present.valve is not None else []
-    words = f"calculated as if the file's own {_listed(kept or ['supply'])} served it"
-    regulator = present.regulator is not None
-    words += ", its regulator reset to " + _mbar(new_Pa) if regulator else ""
-    fit = (
-        f"; a regulator made for {_new_supply_words(appliance, target)} has to be fitted by a qualified person"
-        if regulator
-        else ""
-    )
+    own, regulator = _listed(kept or ["supply"]), present.regulator is not None
+    fit = ""
+    if regulator:
+        fitted = f"a regulator made for {_new_supply_words(appliance, target)} has to be fitted by a qualified person"
+        fit = "; " + fitted
     inlet = present.inlet_gauge_pressure_Pa
     if inlet is None or same_pressure(old_Pa, new_Pa):
+        words = (
+            quantity_text(
+                "calculated as if the file's own {} served it, its regulator reset to {}", own, _mbar(new_Pa)
+            )
+            if regulator
+            else quantity_text("calculated as if the file's own {} served it", own)
+        )
         return NewTrain(
             train=present, words=words + fit, evidence=Evidence.ESTIMATE if regulator else Evidence.ENTERED
         )
@@ -268,10 +272,19 @@ def _reset(present: Train, appliance: Appliance, target: ConversionTarget) -> Ne
         kilopascal(there, ".3g"),
     )
     shown = kilopascal(there, ".3g") if there > IN_KILOPASCAL_Pa else _mbar(there)
-    words += ", inlet " + shown + f" in proportion{fit}"
+    words = (
+        quantity_text(
+            "calculated as if the file's own {} served it, its regulator reset to {}, inlet {} in proportion",
+            own,
+            _mbar(new_Pa),
+            shown,
+        )
+        if regulator
+        else quantity_text("calculated as if the file's own {} served it, inlet {} in proportion", own, shown)
+    )
     return NewTrain(
         train=replace(present, inlet_gauge_pressure_Pa=there),
-        words=words,
+        words=words + fit,
         evidence=Evidence.ESTIMATE,
         open=why,
     )

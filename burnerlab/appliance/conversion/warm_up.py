@@ -56,6 +56,7 @@ from burnerlab.burner.stability_diagram import OnGas
 from burnerlab.burner.state import BurnerState, yellow_tip_margins
 from burnerlab.burner.tile_evaluation import Band
 from burnerlab.tables.figure import Evidence
+from burnerlab.tables.literal import Key
 
 HISTORY_s = (
     15.0,
@@ -74,7 +75,9 @@ HISTORY_s = (
     7200.0,
 )
 """Times of the air besides those shown, for the time from which it is steady."""
-RATIO, NO_BODY, GAS_RISE = "hot factor", "hot air without a body", "orifice gas rise"
+RATIO: Key = "hot factor"
+NO_BODY: Key = "hot air without a body"
+GAS_RISE: Key = "orifice gas rise"
 RATIOS = ("gas_ratio", "throat_ratio", "head_ratio", "port_rise")
 NO_PORT_TEMPERATURE = "needs the temperature of hot ports: describe the body of the burner"
 UNORDERED = (
@@ -683,17 +686,24 @@ def hot_findings(cold: ColdBurner, warm: WarmUp, own: Path | None = None) -> Ite
         text = (
             f"primary aeration {100 * air.value:.1f} % 15 min after a cold start at {rate}, cold"
             f" {100 * warm.cold_primary_aeration.value:.1f} % at full rate, against at least"
-            f" {100 * float(limit.value):.1f} %; {limit.note}"
+            f" {100 * float(limit.value):.1f} %"
         )
-        yield from _finding(cold, "yellow tipping", margin, text, limit.evidence, own)
+        yield from _finding(
+            cold, "yellow tipping", margin, "; ".join((text, limit.note)), limit.evidence, own
+        )
     back = warm.hot_light_back_margin
     if back is not None:
         when = "" if warm.lowest_rate == "full rate" else f" at {warm.lowest_rate}"
         hot = "" if warm.mixture_temperature_K is None else ", hot metal"
-        text = f"{_times(back)} the gradient of light-back{when or ' at full rate'}{hot}; {cold.low.at.light_back.note}"
+        parts = [
+            f"{_times(back)} the gradient of light-back{when or ' at full rate'}{hot}",
+            cold.low.at.light_back.note,
+        ]
         if warm.light_back_is_at_least:
-            text += "; the mixture burns slower than any flat flame believed here: the limit lies below this"
-        yield from _finding(cold, "light-back" + when, back, text, cold.low.at.light_back.evidence, own)
+            parts += ["the mixture burns slower than any flat flame believed here: the limit lies below this"]
+        yield from _finding(
+            cold, "light-back" + when, back, "; ".join(parts), cold.low.at.light_back.evidence, own
+        )
 
 
 def _times(band: Band) -> str:

@@ -52,6 +52,7 @@ from burnerlab.tables.figure import Evidence, weakest
 from burnerlab.tables.file_name import same_file
 from burnerlab.tables.languages import language
 from burnerlab.tables.libraries import MARK, installed, library_table, named_in
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 # The band around a rating: a share of the user's own, or a named row of the input tolerances.
@@ -504,7 +505,12 @@ class _Trains:
         if not walls or not bore or len(self.problems.problems) > before:
             return None
         (wall,) = walls
-        note = f"roughness of {material}: {wall.value * 1e3:g} mm ({wall.provenance})"
+        note = Phrase(
+            "roughness of {material}: {size} mm ({provenance})",
+            material=material,
+            size=f"{wall.value * 1e3:g}",
+            provenance=wall.provenance,
+        )
         return bore, wall.value, (note,), weakest(Evidence.ENTERED, wall.evidence)
 
     def _run(self, key: str, kind: str, table: RunTable) -> Run | None:
@@ -516,7 +522,15 @@ class _Trains:
                 total += count * one.value
                 rests.append(one.evidence)
                 listed.append(
-                    f"{count} x {one.name}: K {one.value:g}, {one.low:g} to {one.high:g} ({one.provenance})"
+                    Phrase(
+                        "{count} x {fitting}: K {value}, {low} to {high} ({provenance})",
+                        count=count,
+                        fitting=one.name,
+                        value=f"{one.value:g}",
+                        low=f"{one.low:g}",
+                        high=f"{one.high:g}",
+                        provenance=one.provenance,
+                    )
                 )
         if known is None:
             return None

@@ -22,6 +22,7 @@ from burnerlab.report.sheet.wording import clean, name
 # What the figures draw, from the conversion alone.
 
 Bands = tuple[tuple[tuple[str, ...], float], ...]
+LONGEST_LINE = 60  # characters, of a text that was broken into lines
 SAME = 0.005  # curves closer than this are one curve
 
 
@@ -168,9 +169,18 @@ INCH_mm = 25.4  # definition of the international inch
 Span = tuple[float, float]
 
 
-def draw(c: Conversion, pictures: tuple[Picture, ...], system: System = "metric") -> dict[str, str]:
-    """Each picture of a sheet as SVG text, by key. Raises ImportError without matplotlib."""
+def draw(
+    c: Conversion,
+    pictures: tuple[Picture, ...],
+    system: System = "metric",
+    words: Callable[[str], str] | None = None,
+) -> dict[str, str]:
+    """Each picture of a sheet as SVG text, by key. Raises ImportError without matplotlib.
+
+    words : of a reader in another language, for every text in a picture
+    """
     import matplotlib as mpl
+    from matplotlib.text import Text
 
     charts: dict[str, Callable[[Conversion, System], Any]] = {
         "drill_chart": drill_chart,
@@ -184,8 +194,26 @@ def draw(c: Conversion, pictures: tuple[Picture, ...], system: System = "metric"
         mpl.rcParams.update(RC)  # type: ignore[arg-type]
         for picture in pictures:
             figure = charts[picture.key](c, system)
+            if words is not None:
+                for text in figure.findobj(Text):
+                    text.set_text(lines_in(words, text.get_text()))
             made[picture.key] = svg_of(figure, picture.key, picture.title, picture.description)
     return made
+
+
+def lines_in(words: Callable[[str], str], text: str) -> str:
+    """The lines of a text in the words of a reader; one that was broken to fit its place is a sentence again.
+
+    >>> lines_in({"heat input, %": "aporte, %"}.get, "heat input, %")
+    'aporte, %'
+    """
+    if not text:
+        return ""
+    lines = text.split("\n")
+    whole = words(" ".join(lines))
+    if len(lines) > 1 and whole != " ".join(lines):
+        return textwrap.fill(whole, LONGEST_LINE)
+    return "\n".join(map(words, lines))
 
 
 def empty_figure(height_in: float) -> Any:

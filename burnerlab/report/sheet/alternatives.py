@@ -52,8 +52,9 @@ def altitude_head(c: Conversion) -> tuple[str, ...]:
     place = height_words(found.altitude_m)
     if found.policy is None:
         kept = f"{100 * (found.sea_level.factor or 1.0):.1f} % of the rating"
-        text = f"Altitude {place}: no altitude policy is chosen. No bore is enlarged:"
-        return (f"{text} each is the one for sea level and gives {kept} here. {FROM}", *_rules(found))
+        text = f"Altitude {place}: no altitude policy is chosen."
+        bores = f"No bore is enlarged: each is the one for sea level and gives {kept} here."
+        return (" ".join((text, bores, FROM)), *_rules(found))
     row = found.rows[0]
     share = "the full rating" if row.factor == 1.0 else f"{100 * (row.factor or 1.0):.1f} % of the rating"
     text = f"Altitude {place}, policy {clean(found.policy)}: {share}."
@@ -187,9 +188,11 @@ def couple_head(c: Conversion) -> tuple[str, ...]:
     if found is None:
         return _alternatives(c)
     reference, other = _gases(found)
-    text = f"Pressure couple {found.nominal} mbar ({clean(found.category)}, {found.source.rpartition(', ')[2]}): one"
-    text += f" orifice for both gases, sized on {reference}. {other} burns what it then gives: never enlarge for it."
-    return (text,)
+    text = (
+        f"Pressure couple {found.nominal} mbar ({clean(found.category)}, {found.source.rpartition(', ')[2]})"
+    )
+    one = f"one orifice for both gases, sized on {reference}. {other} burns what it then gives: never enlarge for it."
+    return (": ".join((text, one)),)
 
 
 def _alternatives(c: Conversion) -> tuple[str, ...]:

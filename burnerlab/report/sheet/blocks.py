@@ -53,6 +53,7 @@ class Cell:
     value: float | None = None  # in ``unit``
     unit: str = ""
     verdict: str = ""
+    is_taken: bool = False  # its row is that of the drill taken
     explained: str = (
         ""  # page and heading of the handbook, on a page in the browser alone: paper has no room for it
     )

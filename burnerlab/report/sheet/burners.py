@@ -178,7 +178,7 @@ def evidence_words(c: Conversion) -> tuple[str, ...]:
         words += f", {one.low:.2f} to {one.high:.2f}" if one.low < one.high else ", no interval stated"
         sentences.append(words)
     if any(b.headline.verdict == Verdict.NEAR and b.headline.deviation_low is not None for b in c.burners):
-        sentences[-1:] = [f"{sentences[-1]}; measure one burner"] if sentences else []
+        sentences[-1:] = ["; ".join((sentences[-1], "measure one burner"))] if sentences else []
     if not sentences:  # a conversion put together by hand
         sentences = list(dict.fromkeys(b.headline.evidence for b in c.burners))
     supply = c.evaluation.pressures_of("new") if c.evaluation is not None else None
@@ -216,7 +216,7 @@ def called(burner: BurnerConversion) -> Cell:
 
 
 def mark(verdict: Verdict) -> Cell:
-    return Cell(text=verdict, verdict=verdict)
+    return Cell(text=verdict.value, verdict=verdict)
 
 
 def _same_size(drill: str, size: str) -> bool:
@@ -412,7 +412,7 @@ def _headline_cells(c: Conversion, b: BurnerConversion) -> tuple[Cell, ...]:
         unit="%",
     )
     verdict = replace(mark(at.verdict), also=beside_verdict(c, b))
-    return (*cases, worse, verdict, Cell(text=at.evidence))
+    return (*cases, worse, verdict, Cell(text=str(at.evidence)))
 
 
 def _times(value: float | None, factor: float) -> float | None:
@@ -448,7 +448,7 @@ def _choice_table(c: Conversion, system: System) -> Table:
             ),
             Cell(text=percent(d.deviation), value=100 * d.deviation, unit="%"),
             _ends(d, basis, power),
-            Cell(text="taken" if d.mark == b.choice.mark else ""),
+            Cell(text="taken", is_taken=True) if d.mark == b.choice.mark else Cell(text=""),
         )
         for b in c.burners
         for d in b.choices
@@ -498,8 +498,10 @@ def air(c: Conversion, system: System) -> Section:
     )
     if rough and c.assumed_primary_aeration:
         share = digits(c.assumed_primary_aeration, 2)
-        lead += " Primary aeration is calculated where the file has throat and ports of a burner; elsewhere the present"
-        lead += f" one is assumed: {share}."
+        lead += (
+            " Primary aeration is calculated where the file has throat and ports of a burner; elsewhere the present "
+            f"one is assumed: {share}."
+        )
     return Section(
         key="air",
         title="Air",

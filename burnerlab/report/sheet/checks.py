@@ -63,8 +63,8 @@ def _attention(c: Conversion, group: Group) -> Table:
             Cell(text=burners_of(c, same), also=_gases(same)),
             _worst_value(same),
             Cell(text=finding_range(worst_of(same))),
-            Cell(text=same[0].verdict, verdict=same[0].verdict),
-            Cell(text=weakest(*(f.evidence for f in same if f.evidence))),
+            Cell(text=same[0].verdict.value, verdict=same[0].verdict),
+            Cell(text=str(weakest(*(f.evidence for f in same if f.evidence)))),
         )
         for same in sorted(groups, key=lambda same: (same[0].verdict.rank, place[same[0].topic]))
     ]
@@ -110,7 +110,7 @@ def _range(f: Finding, stated: set[str]) -> Cell:
 
 def _standing(f: Finding) -> tuple[Cell, Cell]:
     """Verdict and evidence, a column each: the one says where a value lies, the other what it rests on."""
-    return Cell(text=f.verdict, verdict=f.verdict), Cell(text=f.evidence)
+    return Cell(text=f.verdict.value, verdict=f.verdict), Cell(text=str(f.evidence))
 
 
 def _places(c: Conversion) -> dict[str, int]:
@@ -366,5 +366,6 @@ def outside_checks(c: Conversion, burner: BurnerConversion) -> tuple[str, ...]:
 def beside_verdict(c: Conversion, burner: BurnerConversion) -> str:
     """What stands beside the verdict of a burner's heat input; "" where no check of it is outside."""
     topics = outside_checks(c, burner)
-    more = f" and {len(topics) - 1} more" if len(topics) > 1 else ""
-    return f"{topics[0]}{more} {WORD}" if topics else ""
+    if len(topics) > 1:
+        return Phrase("{check} and {count} more OUTSIDE", check=topic_words(topics[0]), count=len(topics) - 1)
+    return Phrase("{check} OUTSIDE", check=topic_words(topics[0])) if topics else ""

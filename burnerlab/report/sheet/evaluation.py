@@ -337,7 +337,7 @@ def _warm_table(flames: Sequence[BurnerFlames], system: System) -> Table:
             DASH if warm.mixture_temperature_K is None else _temperature(warm.mixture_temperature_K, system),
             *(_share(getattr(warm, each)) for each in OF_AIR),
             _steady(warm),
-            Cell(text=warm.basis),
+            Cell(text=warm.basis.value),
         )
         for one in flames
         for warm in one.warm_ups

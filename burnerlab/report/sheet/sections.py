@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import get_args
 
@@ -27,6 +27,7 @@ from burnerlab.report.sheet.blocks import (
     POWER,
     TEMPERATURE,
     VOLUME_FLOW,
+    Block,
     BlockColumn,
     Cautions,
     Cell,
@@ -47,12 +48,11 @@ from burnerlab.report.sheet.job_card import JobCard, job_card
 from burnerlab.report.sheet.terms import translation_notes
 from burnerlab.report.sheet.units import conversion_in, drill_names
 from burnerlab.report.sheet.vocabulary import gas_words
-from burnerlab.report.sheet.wording import STATEMENT, clean, lines_of_sheet, name
+from burnerlab.report.sheet.wording import STATEMENT, SheetLabels, clean, lines_of_sheet, name
 from burnerlab.tables.cautions import Caution, cautions
 from burnerlab.tables.handbook_link import LOOK_UP
-from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language
+from burnerlab.tables.languages import ENGLISH, ENGLISH_LANGUAGE, Language
 from burnerlab.tables.phrase import Phrase, applied
-from burnerlab.tables.region import in_terms_of
 from burnerlab.tables.verdict import Verdict
 
 # The sections of a sheet, in order, from the job to the version.
@@ -155,7 +155,7 @@ def build(c: Conversion, system: System) -> tuple[Section, ...]:
         _basis(c, system),
         _cautions(),
         _points("sources", "Sources", "Where the figures behind this sheet come from.", c.sources),
-        *terms.terms_section(c),
+        *(() if language_of(c).translations else terms.terms_section(c)),
         _version(c),
     )
     places = get_args(Place)
@@ -362,7 +362,7 @@ def _stability(c: Conversion) -> tuple[Picture, ...]:
     described = "; ".join(
         f"{', '.join(names)}: "
         + ", ".join(
-            f"{point.gas} at {point.label} {100 * point.aeration:.0f} % air and {point.loading_W_per_mm2:.3g} W/mm2"
+            f"{point.gas} at {point.label}: {100 * point.aeration:.0f} % air and {point.loading_W_per_mm2:.3g} W/mm2"
             for point in diagram.points
         )
         for names, diagram in shown
@@ -458,7 +458,11 @@ def _version(c: Conversion) -> Section:
         Fact(label="SHA-256 of the project file", cell=Cell(text=clean(c.file_sha256) or "none")),
     )
     lead = "The same file and version give the same figures."
-    return Section(key="version", title="Version and input", lead=lead, blocks=(Facts(rows=rows),))
+    translated = tuple(
+        Phrase("Translated by {translator}.", translator=one) for one in language_of(c).credits
+    )
+    blocks: tuple[Block, ...] = (Facts(rows=rows), *([Points(items=translated)] if translated else []))
+    return Section(key="version", title="Version and input", lead=lead, blocks=blocks)
 
 
 # The sheet: a conversion as ordered sections of printed rows. Every format renders this one model.
@@ -475,9 +479,12 @@ class Sheet:
     first: Caution  # its line stands above the orifices
     headline: tuple[Fact, ...]
     verdicts: tuple[tuple[Verdict, int], ...]
+    verdict_words: tuple[str, ...]  # of each of them
     sections: tuple[Section, ...]
     footer: str
     card: JobCard
+    labels: SheetLabels = field(default_factory=SheetLabels)
+    language: str = ENGLISH
 
     def section(self, key: str) -> Section:
         return next(section for section in self.sections if section.key == key)
@@ -521,11 +528,20 @@ def build_sheet(
         first=lines_of_sheet(conversion)[0],
         headline=headline(conversion, system),
         verdicts=tuple(counts.items()),
+        verdict_words=tuple(verdict.value for verdict in counts),
         sections=sections,
-        footer=str(_footer(conversion)),
+        footer=_footer(conversion),
     )
-    made: Sheet = terms.reworded(sheet, in_terms_of(conversion.region, terms.names_of(conversion)))
-    return replace(made, card=terms.reworded(sheet.card, _words_of(conversion)))
+    own = language_of(conversion)
+    exact = terms.caution_words_of(own, conversion.region)
+    made: Sheet = terms.reworded(sheet, terms.whole_words_of(conversion, own), exact)
+    return replace(
+        made,
+        statement=exact(STATEMENT),
+        footer=own.words(sheet.footer),
+        card=terms.reworded(sheet.card, _words_of(conversion)),
+        language=own.tag,
+    )
 
 
 def build_card(

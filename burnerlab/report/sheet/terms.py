@@ -2,20 +2,75 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import fields, is_dataclass, replace
-from functools import partial
+from functools import cache, partial
 from typing import Any, TypeVar
 
 from burnerlab import tables
 from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.quantity.quantity_text import QuantityText
 from burnerlab.report.sheet.blocks import BlockColumn, Cell, Points, Section, Table
-from burnerlab.tables.handbook_link import handbook_addresses
+from burnerlab.tables.cautions import Caution
+from burnerlab.tables.handbook_link import LOOK_UP, handbook_addresses
 from burnerlab.tables.languages import Language
 from burnerlab.tables.phrase import Phrase, applied
 from burnerlab.tables.region import in_terms_of
 
 T = TypeVar("T")
+ONE_END = "one end "  # of a source of two publications: a sentence
+TEXTS = (str, Phrase, QuantityText)
+
+
+def printed_names(c: Conversion) -> tuple[str, ...]:
+    """What keeps its name in every language: what a user, a gas library or a publication named, files and commands.
+
+    The title of a gas of ours is among them, and has the name that a table of texts gives it.
+    """
+    own = (c.appliance, c.model, c.file_name, c.file_sha256, c.category, c.region, LOOK_UP.strip())
+    gases = (c.from_gas, c.to_gas)
+    burners = (
+        text for b in c.burners for text in (b.name, b.part, b.from_drill, *(d.mark for d in b.choices))
+    )
+    of_gases = (text for gas in gases for text in (gas.name, gas.title, gas.source))
+    every = (*own, *_sources_of(c), *of_gases, *burners, c.drill_list, *_of_geometry(c), *_cited())
+    return tuple(dict.fromkeys(filter(None, every)))
+
+
+def _sources_of(c: Conversion) -> Iterator[str]:
+    """Publications with their place, as the figures of a conversion cite them."""
+    couple = c.pressure_couple
+    own = (c.tolerance_source, c.pressure_range_source, *(b.coefficient_source for b in c.burners))
+    for one in dict.fromkeys(
+        (*own, *(f.source for f in c.findings), "" if couple is None else couple.source)
+    ):
+        if any(title in one for title in _titles()) and not one.startswith(ONE_END):
+            yield one
+
+
+def _of_geometry(c: Conversion) -> Iterator[str]:
+    """Surfaces, panels, igniters and boxes of the file, and its markets."""
+    if c.job is None:
+        return
+    appliance = c.job.appliance
+    yield from (one.name for one in appliance.markets)
+    yield from (one.igniter for one in appliance.burners)
+    space = appliance.space
+    if space is not None:
+        for each in (space.grates, space.boxes, space.panels):
+            yield from (one.name for one in each)
+
+
+@cache
+def _titles() -> tuple[str, ...]:
+    return tuple(one.title for one in tables.sources().values())
+
+
+@cache
+def _cited() -> tuple[str, ...]:
+    """Every publication of the tables, as they are cited."""
+    every = tables.sources().values()
+    return tuple(dict.fromkeys(text for one in every for text in (one.cite(), one.title, one.edition)))
 
 
 def names_of(c: Conversion) -> tuple[str, ...]:
@@ -46,6 +101,46 @@ def in_words_of(language: Language, region: str, names: Iterable[str] = ()) -> C
     return lambda text: language.words(text, english)
 
 
+class EnglishText(str):
+    """A text of a paper in another language that stays English, whole: it has no translation."""
+
+
+def whole_words_of(c: Conversion, language: Language) -> Callable[[str], str]:
+    """What turns a text of a sheet into the words of its reader: in the language whole, or in English whole.
+
+    English has the words of the region, and is marked as English on a paper in another language. A text that was
+    turned already stays as it is.
+    """
+    english = in_terms_of(c.region, names_of(c))
+    if not language.translations:
+        return english
+    names, made, done = (*printed_names(c), *language.credits), dict[str, str](), set[str]()
+
+    def words(text: str) -> str:
+        if text in done and text not in made:
+            return text
+        if text not in made:
+            own = language.whole(text, names)
+            made[text] = EnglishText(english(str(text))) if own is None else own
+            done.add(made[text])
+        return made[text]
+
+    return words
+
+
+def caution_words_of(language: Language, region: str) -> Callable[[str], str]:
+    """What turns a text of a caution into the words of its reader: by its own translation alone, else English."""
+    english = in_terms_of(region)
+
+    def words(text: str) -> str:
+        made = language.translations.get(text)
+        if made is not None:
+            return made
+        return EnglishText(english(str(text))) if language.translations else english(str(text))
+
+    return words
+
+
 def translation_notes(language: Language) -> tuple[str, ...]:
     """Who answers for the words of a paper in another language, its cautions among them."""
     return tuple(
@@ -53,15 +148,20 @@ def translation_notes(language: Language) -> tuple[str, ...]:
     )
 
 
-def reworded(value: Any, words: Callable[[str], str]) -> Any:
-    """A sheet, or a part of it, with every text in the words of its reader; keys and verdicts stay."""
-    if type(value) is str or isinstance(value, Phrase):
+def reworded(value: Any, words: Callable[[str], str], of_cautions: Callable[[str], str] | None = None) -> Any:
+    """A sheet, or a part of it, with every text in the words of its reader; keys and verdicts stay.
+
+    of_cautions : other words of the cautions, whose texts are translated as they stand or not at all
+    """
+    if type(value) in TEXTS:
         return words(value)
     if isinstance(value, tuple):
-        return tuple(reworded(one, words) for one in value)
+        return tuple(reworded(one, words, of_cautions) for one in value)
     if is_dataclass(value) and not isinstance(value, type):
+        if of_cautions is not None and isinstance(value, Caution):
+            words = of_cautions
         changed = {
-            one.name: reworded(getattr(value, one.name), words)
+            one.name: reworded(getattr(value, one.name), words, of_cautions)
             for one in fields(value)
             if one.init and one.name not in KEYS
         }

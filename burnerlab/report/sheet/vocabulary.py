@@ -18,6 +18,10 @@ OF_UNIT = (
     Phrase("gauge"), Phrase("absolute"), Phrase("above the set point"), Phrase("of the rating"),
     Phrase("of the set point"),
 )  # fmt: skip
+OF_SUPPLY = (
+    Phrase("supply"), Phrase("regulator"), Phrase("hose"), Phrase("pipe"), Phrase("manifold"), Phrase("valves"),
+)  # fmt: skip
+"""Elements of a supply, as its notes and checks name them."""
 WOBBE = " gross Wobbe at "
 OCCASION = re.compile(r"(?P<check>.+) at (?P<occasion>turndown|lowest pressure|highest pressure)")
 

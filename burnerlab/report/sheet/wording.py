@@ -27,6 +27,26 @@ class CautionLabels:
     notes: str = Phrase("Notes")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetLabels:
+    """What stands on a sheet besides its sections."""
+
+    kind: str = Phrase("Conversion sheet")
+    verdicts: str = Phrase("Checks by verdict")
+    in_brief: str = Phrase("Cautions in brief")
+    cautions: str = Phrase("The other warnings stand on the job card, all cautions in full at the end.")
+    open: str = Phrase("What was not evaluated needs a test.")
+    explained: str = Phrase("Explained")
+    handbook: str = Phrase("handbook")
+    annex: str = Phrase("Annex")
+    contents: str = Phrase("Contents")
+    signature: str = Phrase("place to sign")
+    not_drawn: str = Phrase("Not drawn: the plotting library is not installed.")
+    without_pictures: str = Phrase(
+        "This page was made without its pictures, the plotting library is not installed."
+    )
+
+
 SHEET = "sheet"
 
 
