@@ -26,7 +26,7 @@ from burnerlab.gas.library import gas_of
 from burnerlab.orifice.drill import hundredths, orifice_words
 from burnerlab.quantity import Kind, Quantity, si
 from burnerlab.quantity.outputs import output
-from burnerlab.quantity.quantity_text import quantity_text, quoted
+from burnerlab.quantity.quantity_text import quoted
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.phrase import Phrase, joined
@@ -241,7 +241,7 @@ def gas_label(name: str, title: str) -> str:
 
 def gas_at_pressure(label: str, gauge_pressure_Pa: float) -> str:
     """A gas and its pressure, in the unit of the reader."""
-    return quantity_text("{} at {}", label, at_pressure(gauge_pressure_Pa))
+    return Phrase("{gas} at {pressure}", gas=label, pressure=at_pressure(gauge_pressure_Pa))
 
 
 def supplies_of(rows: Iterable[SupplyPressure]) -> tuple[Supplied, ...]:
