@@ -54,6 +54,11 @@ class BurnerGeometry:
     inlet_loss: Numbers | None = None  # on the velocity head in the open inlet [-]
 
     @property
+    def pattern(self) -> tuple[bool, ...]:
+        """Which parts are known: burners of one pattern go into one array."""
+        return tuple(getattr(self, f.name) is not None for f in fields(BurnerGeometry))
+
+    @property
     def port_area_m2(self) -> Array:
         return port_area_m2(self.port_width_m, self.port_count, self.slot_length_m)
 

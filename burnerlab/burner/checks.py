@@ -438,11 +438,13 @@ def _model_checks(state: BurnerState) -> Iterator[BurnerFinding]:
 
 def throat_reynolds(state: BurnerState) -> float:
     """Reynolds number of the primary mixture in the throat of one burner at one rate [-]."""
-    fuel, place, r = state.fuel, state.surroundings, state.primary_aeration * state.fuel.stoichiometric_air
-    parts = fuel.gas.composition
+    place, viscosity = state.surroundings, state.at.viscosity_m2_per_s
     warm = mixture_temperatures(state.geometry, place, state.options)
-    throat_K = np.asarray(place.air_temperature_K) * warm.throat_ratio
-    mixture = primary_mixture(parts.names, parts.fractions, r, throat_K, place.ambient_pressure_Pa)
     cooler = np.asarray(warm.throat_ratio) / warm.exit_ratio
+    if np.any(cooler != 1.0):  # the mixture of the throat is not as warm as that in the ports
+        parts, r = state.fuel.gas.composition, state.primary_aeration * state.fuel.stoichiometric_air
+        throat_K = np.asarray(place.air_temperature_K) * warm.throat_ratio
+        mixture = primary_mixture(parts.names, parts.fractions, r, throat_K, place.ambient_pressure_Pa)
+        viscosity = mixture.kinematic_viscosity_m2_per_s
     flow = state.at.velocity_m_per_s * state.geometry.port_area_m2 * cooler
-    return float(tube_reynolds(flow, state.geometry.throat_area_m2, mixture.kinematic_viscosity_m2_per_s))
+    return float(tube_reynolds(flow, state.geometry.throat_area_m2, viscosity))

@@ -296,6 +296,13 @@ class JetFlow:
     choked_high: Numbers = 1.0
 
 
+def joined_flow(flows: Sequence[JetFlow]) -> JetFlow:
+    """The flows of several cases as one, each field an array over them."""
+    return JetFlow(
+        **{f.name: np.array([float(getattr(flow, f.name)) for flow in flows]) for f in fields(JetFlow)}
+    )
+
+
 def jet_of(
     fuel: Fuel,
     heat_input_gross_W: Numbers,

@@ -170,8 +170,8 @@ class _Tried(NamedTuple):
     @property
     def alike(self) -> tuple[object, ...]:
         """The same for burners that one call can evaluate: one gas, one place, the same parts left out."""
-        left_out = tuple(getattr(self.geometry, f.name) is None for f in fields(BurnerGeometry))
-        return id(self.case.fuel), repr(self.case.surroundings), repr(self.case.options), left_out
+        case = self.case
+        return id(case.fuel), repr(case.surroundings), repr(case.options), self.geometry.pattern
 
 
 def _stretches(tried: Sequence[_Tried], own_rules: Path | None) -> list[tuple[Stretch, ...]]:

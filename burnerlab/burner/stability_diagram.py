@@ -7,7 +7,7 @@ rate and pressure can be set among them.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import NamedTuple
 
@@ -146,8 +146,8 @@ def states_of_all(cases: Sequence[OnGas]) -> list[tuple[BurnerState, ...]]:
     """
     alike: dict[tuple[object, ...], list[int]] = {}
     for place, case in enumerate(cases):
-        left_out = tuple(getattr(case.geometry, f.name) is None for f in fields(BurnerGeometry))
-        alike.setdefault((repr(case.surroundings), repr(case.options), left_out), []).append(place)
+        key = repr(case.surroundings), repr(case.options), case.geometry.pattern
+        alike.setdefault(key, []).append(place)
     result: list[tuple[BurnerState, ...]] = [()] * len(cases)
     for places in alike.values():
         rated = [(cases[place], rate) for place in places for rate in cases[place].rates]

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -156,8 +156,7 @@ def burner_aerations(cases: Sequence[BurnerFlow], gas: GasFacts, own: OwnTables)
     }
     alike: dict[tuple[object, ...], list[int]] = {}
     for place, each in geometries.items():
-        left_out = tuple(getattr(each, f.name) is None for f in fields(BurnerGeometry))
-        alike.setdefault((cases[place].flow.conditions, *left_out), []).append(place)
+        alike.setdefault((cases[place].flow.conditions, each.pattern), []).append(place)
     for places in alike.values():
         air = _air_of(
             [geometries[place] for place in places], [cases[place].flow for place in places], gas.gas, own

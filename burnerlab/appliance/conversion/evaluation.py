@@ -7,7 +7,7 @@ and the command line take.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import NamedTuple
@@ -48,11 +48,11 @@ from burnerlab.appliance.operation.operate import TOPIC as SUPPLY_TOPIC
 from burnerlab.appliance.operation.operate import SolvedSupply, supplied_pressures
 from burnerlab.appliance.operation.supply_pressures import match_pressure, same_pressure
 from burnerlab.appliance.project.model import Appliance, Burner, Ports, Supply
-from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, burner_fuel, joined_fuels, joined_geometry
+from burnerlab.burner.burner import BurnerFuel, burner_fuel, joined_fuels, joined_geometry
 from burnerlab.burner.checks import BurnerFinding
 from burnerlab.burner.evaluation import burning_of
 from burnerlab.burner.ports import port_area_m2
-from burnerlab.burner.primary_air import JetFlow, PrimaryAir
+from burnerlab.burner.primary_air import PrimaryAir, joined_flow
 from burnerlab.burner.shutter_setting import OrificeOption, ShutterWindow, shutter_windows
 from burnerlab.burner.stability_diagram import StabilityDiagram
 from burnerlab.burner.state import BurnerState, part_of
@@ -505,21 +505,17 @@ def _hot_airs(tiles: Sequence[TileOnGas]) -> list[dict[str, PrimaryAir]]:
     for place, one in enumerate(tiles):
         if one.full is not None and not one.why_not:
             full, own = one.full, one.appliance.tables.tile_properties
-            left_out = tuple(getattr(full.geometry, f.name) is None for f in fields(BurnerGeometry))
-            key = _tile(one.burner), own, repr(full.surroundings), repr(full.options), left_out
-            alike.setdefault(key, []).append(place)
+            where = own, repr(full.surroundings), repr(full.options)
+            alike.setdefault((_tile(one.burner), full.geometry.pattern, *where), []).append(place)
     for places in alike.values():
         first = tiles[places[0]]
         tile, own = _tile(first.burner), first.appliance.tables.tile_properties
         assert tile is not None
         states = [state for place in places for state in tiles[place].rates.values()]
-        flow = JetFlow(
-            **{f.name: np.array([float(getattr(s.flow, f.name)) for s in states]) for f in fields(JetFlow)}
-        )
         found = tile_air(
             joined_geometry([state.geometry for state in states]),
             joined_fuels([state.fuel for state in states]),
-            flow,
+            joined_flow([state.flow for state in states]),
             states[0].surroundings,
             states[0].options,
             tile,

@@ -51,7 +51,7 @@ from burnerlab.burner.hot_burner import (
     steady_from_s,
     warmed_mixture,
 )
-from burnerlab.burner.primary_air import JetFlow, PrimaryAir, primary_air
+from burnerlab.burner.primary_air import JetFlow, PrimaryAir, joined_flow, primary_air
 from burnerlab.burner.stability_diagram import OnGas
 from burnerlab.burner.state import BurnerState, yellow_tip_margins
 from burnerlab.burner.tile_evaluation import Band
@@ -399,9 +399,7 @@ def _patterns(burners: Sequence[ColdBurner]) -> list[list[int]]:
     """Places of the burners that go together."""
     known: dict[tuple[bool, ...], list[int]] = {}
     for place, cold in enumerate(burners):
-        geometry = cold.case.geometry
-        left_out = [getattr(geometry, f.name) is None for f in fields(BurnerGeometry)]
-        known.setdefault((*left_out, cold.hot_ratio is None), []).append(place)
+        known.setdefault((*cold.case.geometry.pattern, cold.hot_ratio is None), []).append(place)
     return list(known.values())
 
 
@@ -445,12 +443,7 @@ def _flow(
         pressure = np.array([float(state.gauge_pressure_Pa) for state in states])
         load = np.array([float(np.asarray(state.options.load)) for state in states])
         return jet_flow(geometry, fuel, pressure, place, replace(options, load=load))
-    return JetFlow(
-        **{
-            f.name: np.array([float(getattr(state.flow, f.name)) for state in states])
-            for f in fields(JetFlow)
-        }
-    )
+    return joined_flow([state.flow for state in states])
 
 
 def _air(

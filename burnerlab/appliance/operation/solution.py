@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from burnerlab.appliance.conversion.gas_facts import AnyGas, properties_of
+from burnerlab.appliance.conversion.gas_facts import AnyGas
 from burnerlab.appliance.conversion.headline import drill_band, rests_on, unit_spread
 from burnerlab.appliance.conversion.result import Finding
 from burnerlab.appliance.operation import checks
@@ -28,6 +28,8 @@ from burnerlab.appliance.operation.result import (
 from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.appliance.project.model import Burner
 from burnerlab.burner.coefficients import Array
+from burnerlab.gas import DeclaredGas
+from burnerlab.gas.properties import property_values
 from burnerlab.orifice import nozzle
 from burnerlab.orifice.discharge_coefficient import Discharge, own_coefficient, shape_named
 from burnerlab.quantity import PRESETS
@@ -65,18 +67,27 @@ def beside_formulas(
         or not gauge_pressure_Pa < constants("code low pressure", own)["highest pressure"]
     ):
         return ()
-    found = properties_of(gas, PRESETS[BASE])
+    density, relative_density = _densities(gas)
     along = passing.friction_factor * pipe.length_m / pipe.diameter_m
     friction_Pa = passing.drop_Pa * along / (along + pipe.loss_coefficient)
     line = Line(
         length_m=pipe.length_m,
         diameter_m=pipe.diameter_m,
-        relative_density=found.relative_density,
+        relative_density=relative_density,
         viscosity_Pa_s=passing.viscosity_Pa_s,
     )
-    there = passing.mass_flow_kg_per_s / found.density_kg_per_m3
+    there = passing.mass_flow_kg_per_s / density
     flows = low_pressure_flows(line, friction_Pa, gauge_pressure_Pa, own).flows_m3_per_s
     return tuple((name, flow / there) for name, flow in flows.items())
+
+
+def _densities(gas: AnyGas) -> tuple[float, float]:
+    """Density of the gas at the state of the formulas [kg/m3], and relative to air [-]."""
+    if isinstance(gas, DeclaredGas):
+        declared = gas.properties(PRESETS[BASE])
+        return declared.density_kg_per_m3, declared.relative_density
+    found = property_values(gas, PRESETS[BASE])
+    return found["density_kg_per_m3"], found["relative_density"]
 
 
 # From a solved network to its result: burners, elements, the worst combinations, findings.
