@@ -5,8 +5,10 @@ from __future__ import annotations
 import errno
 import io
 import ipaddress
+import signal
 import socket
 import sys
+import threading
 import traceback
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -19,6 +21,8 @@ from burnerlab.page.security import Gate, Guard, is_loopback
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
+    from types import FrameType
+
     import uvicorn
     from starlette.requests import Request
     from starlette.responses import Response
@@ -105,6 +109,7 @@ def code_of(address: str, on_screen: bool) -> str:
 
 # The bench as a web application, and the server that runs it until it is stopped.
 
+ENDINGS = tuple(getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name))
 SECONDS_TO_FINISH = 5  # for answers on their way when the bench is stopped
 BACKLOG = 1024  # connections that arrive while another is taken
 LARGEST_HEAD = 32 * 1024  # bytes of an address and its headers
@@ -329,15 +334,34 @@ def served(pages: Guard) -> uvicorn.Config:
 
 
 def serve(pages: Guard, listening: Listening) -> None:
-    """Answer until stopped; answers on their way are finished first."""
+    """Answer until stopped; answers on their way are finished first, and whoever calls finishes what is not written.
+
+    A system that shuts down and a terminal that is closed stop it as Ctrl+C does.
+    """
     import uvicorn
 
+    is_main = threading.current_thread() is threading.main_thread()
+    handlers = {each: signal.getsignal(each) for each in ENDINGS if is_main}
+    before = {each: one for each, one in handlers.items() if one not in (None, signal.SIG_IGN)}  # of nohup
+    for each in before:
+        signal.signal(each, _interrupt if each is signal.SIGTERM else _end)
     try:
         uvicorn.Server(served(pages)).run(sockets=[listening.socket])
     except KeyboardInterrupt:
         return  # asked to stop, and stopped
     finally:
         listening.socket.close()
+        for each, handler in before.items():
+            signal.signal(each, handler)
+
+
+def _interrupt(number: int, frame: FrameType | None) -> None:
+    """The server raises its signal anew after its last answer: whoever called it goes on to its end."""
+    raise KeyboardInterrupt
+
+
+def _end(number: int, frame: FrameType | None) -> None:
+    signal.raise_signal(signal.SIGTERM)
 
 
 def is_on_network(host: str) -> bool:

@@ -6,12 +6,16 @@ import errno
 import gc
 import json
 import re
+import signal
+import subprocess
+import sys
 from html import unescape
 from pathlib import Path
 
+import httpx
 import pytest
 from click.testing import CliRunner
-from desk_client import BASE, DeskClient, written
+from desk_client import BASE, HIDDEN, DeskClient, written
 
 from burnerlab.appliance import convert, read_appliance
 from burnerlab.bench.reading_plan import converted_for, read_plan
@@ -19,6 +23,7 @@ from burnerlab.cli import main
 from burnerlab.page import desk_file, desk_state
 from burnerlab.page.desk_answers import Answers
 from burnerlab.page.desk_app import warm_up
+from burnerlab.page.desk_file import draft_of
 from burnerlab.page.desk_pages import desk_page, first_look
 from burnerlab.page.desk_state import MOST_ENTRIES, Desk
 from burnerlab.page.security import Limiter
@@ -490,6 +495,25 @@ def test_a_stopped_desk_loses_nothing(client: DeskClient, path: Path) -> None:
     page = again._seen(again.request("POST", "/take-draft", data=token, headers={"origin": BASE}))
     assert page.status_code == 422
     assert (again.fields[RATE], again.fields["burner[2].rate"]) == ("13 kBtu/h", "soon")
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGHUP"), reason="no terminal that is closed")
+def test_a_desk_whose_terminal_is_closed_loses_nothing(path: Path) -> None:
+    """The second edit waits for its time to be written; a system that shuts down ends the desk by the same way."""
+    command = [sys.executable, "-m", "burnerlab", "desk", str(path), "--port", "0", "--json"]
+    server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    assert server.stdout is not None
+    ready = "".join(iter(server.stdout.readline, "}\n")) + "}"
+    with httpx.Client(base_url=json.loads(ready)["address"], follow_redirects=True, timeout=60.0) as asker:
+        form = {name: unescape(value) for name, value in HIDDEN.findall(asker.get("/file").text)}
+        for rate in ("13 kBtu/h", "13.5 kBtu/h"):
+            headers = {"origin": str(asker.base_url).rstrip("/"), "accept": "application/json"}
+            answer = asker.post("/edit", data=form | {RATE: rate}, headers=headers)
+            form["base"] = answer.json()["digest"]
+    server.send_signal(signal.SIGHUP)
+    server.communicate(timeout=60)
+    assert server.returncode == 0
+    assert "13.5 kBtu/h" in draft_of(path).read_text(encoding="utf-8")
 
 
 def test_a_draft_that_is_dropped_is_gone(client: DeskClient, path: Path) -> None:
