@@ -41,6 +41,7 @@ from burnerlab.page.desk_papers import (
 from burnerlab.page.desk_state import REGION, BehindError, Desk, DeskEntry
 from burnerlab.page.desk_windows import behind_page, behind_words, joined_text, other_windows
 from burnerlab.page.form import SYSTEMS, RefusedError, pairs_of
+from burnerlab.page.reader_words import for_reader
 from burnerlab.page.render import page
 from burnerlab.quantity import System
 from burnerlab.tables.cautions import cautions, closing_cautions
@@ -582,7 +583,7 @@ def compare(desk: Desk, _: Answers, request: Request) -> Response:
         "cautions": closing_cautions("desk"),
         "back": look_of(desk, pairs).address(second.digest),
     }
-    return HTMLResponse(page("desk_compare", **view))
+    return HTMLResponse(for_reader(page("desk_compare", **view), "", ()))  # figures stay with their units
 
 
 def paper(desk: Desk, answers: Answers, request: Request) -> Response:

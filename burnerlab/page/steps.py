@@ -10,7 +10,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.bench.decision_rule import act_first, bench_limit
-from burnerlab.bench.reading.manifold import manifold_range
+from burnerlab.bench.reading.manifold import ManifoldCheck, manifold_range
 from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice
 from burnerlab.bench.unit import wait_note
@@ -79,6 +79,10 @@ NOW_PRESSURE = (
 LABEL_FIRST = (
     "Burner off. Read the label of the supply at this unit again. Only when it names {gas}: light, watch the flame and "
     "answer what you looked at."
+)
+ABOVE_RANGE = (
+    "Burner off, gas closed: the manifold pressure is above its range. A qualified person corrects it before anything "
+    "is lit again."
 )
 FOUND_PRESSURE = "Read the pressure against its range, then look at the flame."
 AT = {
@@ -256,13 +260,21 @@ def finding(bench: Bench, request: Request) -> Response:
     test = bench.test_of(values)
     if test is None:
         context = common(bench, values.form, "/finding", "finding") | pressure_values(bench, values)
-        return HTMLResponse(page("pressure", **context | {"now": FOUND_PRESSURE}))
+        now = ABOVE_RANGE if _is_above_range(context["check"]) else FOUND_PRESSURE
+        return HTMLResponse(page("pressure", **context | {"now": now}))
     context = common(bench, values.form, "/finding", "finding") | finding_values(test, values.form)
     context |= _place(bench, values.form, test)
     if test.comparison.verdict == Verdict.OUTSIDE:
         context["now"] = act_first(test.comparison.deviation, test.comparison.rating.tolerance)
+    elif _is_above_range(test.manifold):
+        context["now"] = ABOVE_RANGE
     context["label_gas"] = _gas(test.model) if _is_low(test) else ""
     return HTMLResponse(page("finding", **context))
+
+
+def _is_above_range(check: ManifoldCheck | None) -> bool:
+    """Whether a manifold pressure is above what the regulator should hold: the gas is closed, as the readings say."""
+    return check is not None and check.measured_pressure_Pa > check.pressure_high_Pa
 
 
 def _is_low(test: HeatInputTest | None) -> bool:

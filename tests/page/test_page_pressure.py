@@ -92,6 +92,21 @@ def test_the_plan_leads_to_the_manometer_only_where_a_pressure_is_all_that_is_le
     assert plan_view(propane_bench, form.having(serial="M-0009")) is not None
 
 
+@pytest.mark.parametrize(("manifold", "closed"), [("17.5", False), ("18.7", True)])
+def test_a_pressure_above_what_the_regulator_holds_closes_the_gas_first(
+    client: Any, readings: dict[str, str], manifold: str, closed: bool
+) -> None:
+    """As the readings page asks; the demonstration's regulator holds 7.1 in w.c. and 5 % at most, 18.57 mbar."""
+    alone = ALONE | {"supply_label": "natural-gas-typical", "manifold": manifold}
+    for asked in (alone, readings | {"manifold": manifold, "time1": "218", "time2": "219"}):
+        said = words(client.get("/finding", params=asked).text)
+        assert ("Burner off, gas closed: the manifold pressure is above its range" in said) is closed
+    measure = words(client.get("/measure", params=readings).text)
+    assert (
+        "Above its range (16.1 mbar to 18.6 mbar, what the regulator should hold): close the gas" in measure
+    )
+
+
 def test_a_pressure_alone_above_its_range_is_stopped(client: Any) -> None:
     asked = ALONE | {"supply_label": "natural-gas-typical", "manifold": "30"}
     said = words(client.get("/finding", params=asked).text)
