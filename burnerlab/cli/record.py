@@ -40,6 +40,7 @@ from burnerlab.cli.record_report import report_command
 from burnerlab.quantity.inputs import Group, Input
 from burnerlab.quantity.outputs import row
 from burnerlab.tables.problem import Problem, UserError
+from burnerlab.tables.release_text import STATEMENT_TEXTS
 
 if TYPE_CHECKING:
     from burnerlab.bench.record import ChartQuery, OpenStop, TestRecord, UnitChart, UnitStops
@@ -460,22 +461,15 @@ def _of_option(problem: Problem, options: Mapping[str, str]) -> Problem:
 @click.command(short_help="A qualified person ends a stop.")
 @takes(
     names=text_input("names", "STOP...", "", is_needed=True, is_many=True, is_argument=True),
-    name=text_input("name", "NAME", "Who releases.", is_needed=True),
-    qualification=text_input(
-        "qualification", "TEXT", "By which this person may work on gas parts.", is_needed=True
-    ),
-    cause=text_input("cause", "TEXT", "Cause of the stop.", is_needed=True),
-    repair=text_input("repair", "TEXT", "How it was corrected.", is_needed=True),
-    leak_test=text_input("leak_test", "TEXT", "After the repair: method and finding.", is_needed=True),
-    leak_search=text_input(
-        "leak_search", "TEXT", "Where gas escaped: joints searched with what, and finding.", default=""
-    ),
-    meter_at_rest=text_input(
-        "meter_at_rest", "TEXT", "Where gas escaped: how long the meter stood still.", default=""
-    ),
-    carbon_monoxide=text_input(
-        "carbon_monoxide", "TEXT", "After a CO alarm: value, where read, instrument.", default=""
-    ),
+    **{
+        kind: text_input(
+            kind,
+            "NAME" if kind == "name" else "TEXT",
+            text.help,
+            **({"default": ""} if text.when else {"is_needed": True}),
+        )
+        for kind, text in STATEMENT_TEXTS.items()
+    },
     file=RECORD,
 )
 @document_option

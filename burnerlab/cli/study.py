@@ -452,7 +452,7 @@ def _block(stage: Stage, rated: RatedBasis) -> str:
     any_outside = percent(stage.share_any_outside).lstrip("+")
     error = percent(stage.standard_error, 2).lstrip("+")
     title = f"{stage.name[:1].upper()}{stage.name[1:]} ({', '.join(stage.causes)})"
-    share = f"At least one burner outside the band, {stage.name}: {any_outside} of appliances (+- {error} by the draw)."
+    share = f"At least one burner outside the band, {stage.name}: {any_outside} of appliances (±{error} by the draw)."
     return f"{wrapped(title)}\n\n{table(heads, rows)}\n\n{wrapped(share)}"
 
 

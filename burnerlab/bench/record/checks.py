@@ -47,6 +47,7 @@ from burnerlab.bench.record.entry import (
 )
 from burnerlab.bench.stop import SIGNALS, StopNotice, stop_rows
 from burnerlab.tables.problem import Problem, UserError
+from burnerlab.tables.release_text import STATEMENT_TEXTS
 from burnerlab.tables.verdict import Verdict
 
 # What a person states before a release or a lighting: words that say something, and a leak test that was
@@ -55,14 +56,7 @@ from burnerlab.tables.verdict import Verdict
 FEWEST_LETTERS = 3
 NONE_FOUND = "none found"
 EXAMPLES: Mapping[str, str] = {
-    "name": "K. Moss",
-    "qualification": "gas engineer, licence 1234",
-    "cause": "union nut loose",
-    "repair": "new seal, tightened",
-    "leak_test": "pressure held 10 min: none found",
-    "leak_search": "detection fluid, every joint: none found",
-    "meter_at_rest": "10 min, still",
-    "carbon_monoxide": "0 ppm at head height, CO meter 7",
+    **{kind: text.example for kind, text in STATEMENT_TEXTS.items()},
     "other_supply": "ring main B",
     "leak_test_by": "K. Moss",
     "leak_test_when": "2026-11-25 08:10, or 08:10 of today",

@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
-from functools import partial
+from typing import Any
 
 from burnerlab.bench.record.checks import EXAMPLES, NONE_FOUND, UNDONE, leak_test_problem, words_problem
 from burnerlab.bench.record.entry import LONGEST_NAME, LONGEST_NOTE
+from burnerlab.tables.release_text import STATEMENT_TEXTS
 
 OF_LEAK = frozenset({"odour", "leak-suspected"})
 OF_CARBON_MONOXIDE = frozenset({"co-alarm"})  # flue gas is read again after the release, never before
@@ -82,48 +83,27 @@ def _words(kind: str) -> Callable[[str], str]:
     return lambda text: words_problem(text, kind)
 
 
-_beside_leak_test = partial(ReleaseStatement, stops=OF_LEAK, kept_in="leak_test")
+def _statement(kind: str, **more: Any) -> ReleaseStatement:
+    text = STATEMENT_TEXTS[kind]
+    return ReleaseStatement(kind=kind, label=text.label, hint=text.hint, **{"problem": _words(kind)} | more)
+
+
+_BESIDE_LEAK_TEST: Mapping[str, Any] = {"stops": OF_LEAK, "kept_in": "leak_test"}
 RELEASE_STATEMENTS = (
-    ReleaseStatement(
-        kind="name",
-        label="Name of the qualified person",
-        hint="",
-        problem=_words("name"),
-        longest=LONGEST_NAME,
-    ),
-    ReleaseStatement(
-        kind="qualification",
-        label="Qualification",
-        hint="As the local code requires, with its number.",
-        problem=_words("qualification"),
-        longest=LONGEST_NAME,
-    ),
-    ReleaseStatement(kind="cause", label="Cause", hint="What was wrong.", problem=_words("cause")),
-    ReleaseStatement(kind="repair", label="Repair", hint="What was done about it.", problem=_words("repair")),
-    ReleaseStatement(
-        kind="leak_test",
-        label="Leak test after the repair",
-        hint=f'By the local code: the method, then "{NONE_FOUND}", such as {EXAMPLES["leak_test"]}.',
-        problem=leak_test_problem,
-    ),
-    _beside_leak_test(
-        kind="leak_search",
-        label="Gas searched for at every joint, after the repair",
-        hint=f'With what, then "{NONE_FOUND}", such as {EXAMPLES["leak_search"]}.',
-        problem=leak_search_problem,
-        lead="joints searched with",
-    ),
-    _beside_leak_test(
-        kind="meter_at_rest",
-        label="Meter with all burners off, after the repair",
-        hint=f'How long, then "still", such as {EXAMPLES["meter_at_rest"]}.',
+    _statement("name", longest=LONGEST_NAME),
+    _statement("qualification", longest=LONGEST_NAME),
+    _statement("cause"),
+    _statement("repair"),
+    _statement("leak_test", problem=leak_test_problem),
+    _statement("leak_search", problem=leak_search_problem, lead="joints searched with", **_BESIDE_LEAK_TEST),
+    _statement(
+        "meter_at_rest",
         problem=meter_at_rest_problem,
         lead="meter with all burners off:",
+        **_BESIDE_LEAK_TEST,
     ),
-    ReleaseStatement(
-        kind="carbon_monoxide",
-        label="Carbon monoxide after the repair",
-        hint=f"The value, where it was read, and the instrument, such as {EXAMPLES['carbon_monoxide']}.",
+    _statement(
+        "carbon_monoxide",
         problem=carbon_monoxide_problem,
         stops=OF_CARBON_MONOXIDE,
         kept_in="repair",
