@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from burnerlab.bench.record.checks import EXAMPLES, NONE_FOUND, UNDONE, leak_test_problem, words_problem
@@ -88,14 +89,14 @@ def _statement(kind: str, **more: Any) -> ReleaseStatement:
     return ReleaseStatement(kind=kind, label=text.label, hint=text.hint, **{"problem": _words(kind)} | more)
 
 
-_BESIDE_LEAK_TEST: Mapping[str, Any] = {"stops": OF_LEAK, "kept_in": "leak_test"}
+_beside_leak_test = partial(_statement, stops=OF_LEAK, kept_in="leak_test")
 RELEASE_STATEMENTS = (
     _statement("name", longest=LONGEST_NAME),
     _statement("qualification", longest=LONGEST_NAME),
     _statement("cause"),
     _statement("repair"),
     _statement("leak_test", problem=leak_test_problem),
-    _statement("leak_search", problem=leak_search_problem, lead="joints searched with", **_BESIDE_LEAK_TEST),
+    _beside_leak_test("leak_search", problem=leak_search_problem, lead="joints searched with"),
     _statement(
         "meter_at_rest",
         problem=meter_at_rest_problem,
