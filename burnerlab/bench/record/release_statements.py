@@ -97,12 +97,7 @@ RELEASE_STATEMENTS = (
     _statement("repair"),
     _statement("leak_test", problem=leak_test_problem),
     _beside_leak_test("leak_search", problem=leak_search_problem, lead="joints searched with"),
-    _statement(
-        "meter_at_rest",
-        problem=meter_at_rest_problem,
-        lead="meter with all burners off:",
-        **_BESIDE_LEAK_TEST,
-    ),
+    _beside_leak_test("meter_at_rest", problem=meter_at_rest_problem, lead="meter with all burners off:"),
     _statement(
         "carbon_monoxide",
         problem=carbon_monoxide_problem,
