@@ -168,7 +168,8 @@ def _burners(c: Conversion, system: System, width: int) -> Table:
         if _breadth(heads, lines) > width:
             for line in lines:
                 line[place] = break_.sub("\n", line[place])
-    gap = 1 if _breadth(heads, lines) <= width else 0
+    longest = max((len(line[0]) for line in lines), default=LEAST_NAME)
+    gap = 1 if _breadth(heads, lines) - LEAST_NAME + longest <= width else 0
     table = Table(
         box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, gap, 0, 0), header_style="bold"
     )
