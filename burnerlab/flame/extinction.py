@@ -62,16 +62,10 @@ def lift_fuel_factor(gas: Any, aeration: Quantity) -> Figure | None:
     """
     ratio = si(aeration, Kind.FRACTION, "aeration")
     placed = _placed(gas)
-    parts, found = placed.parts, _logarithm(placed, ratio)
+    found = _logarithm(placed, ratio)
     if found is None:
         return None
-    followed = _band("exponent of lift on extinction strain")
-    solved = (BASE_FUEL, HEAVIER)
-    other = sum(OXYGEN_DEMAND[name] * x for name, x in parts.hydrocarbons.items() if name not in solved)
-    spread = (
-        _band("grid of the strained flames").value + _band("fuel not solved").value * other / parts.demand
-    )
-    spread += _band("rule between mixtures").value if len(_fuels(parts)) > 1 else 0.0
+    followed, spread = _band("exponent of lift on extinction strain"), placed.spread
     ends = [exp(found * followed.low), exp(found * followed.high)]
     return Figure(
         name="lift fuel factor",
@@ -111,8 +105,9 @@ def carbon_monoxide_ranks(cases: Sequence[tuple[Any, Quantity]]) -> tuple[int | 
 class _Placed(NamedTuple):
     """A gas among the mixtures solved."""
 
-    parts: Parts
+    is_among_them: bool  # whether flames near to its mixtures were solved
     shares: tuple[tuple[_Solved, float], ...]
+    spread: float  # of the lift factor [-]
 
 
 def _placed(gas: Any) -> _Placed:
@@ -123,7 +118,16 @@ def _placed(gas: Any) -> _Placed:
 @lru_cache(maxsize=64)
 def _placed_of(names: tuple[str, ...], fractions: tuple[float, ...]) -> _Placed:
     parts, _ = sorted_parts(dict(zip(names, fractions, strict=True)))
-    return _Placed(parts, tuple(_shares(parts)))
+    return _Placed(_is_inside(parts), tuple(_shares(parts)), _spread(parts))
+
+
+def _spread(parts: Parts) -> float:
+    """What grid, fuels not solved and the rule between mixtures leave open of the lift factor [-]."""
+    solved = (BASE_FUEL, HEAVIER)
+    other = sum(OXYGEN_DEMAND[name] * x for name, x in parts.hydrocarbons.items() if name not in solved)
+    mixed = _band("rule between mixtures").value if len(_fuels(parts)) > 1 else 0.0
+    unsolved = _band("fuel not solved").value * other / parts.demand if other else 0.0
+    return _band("grid of the strained flames").value + unsolved + mixed
 
 
 @cache
@@ -134,7 +138,7 @@ def _band(name: str) -> Figure:
 
 def _logarithm(placed: _Placed, aeration: float) -> float | None:
     """ln of the strain ratio; None outside the flames solved."""
-    if not _is_inside(placed.parts, aeration):
+    if not _is_solved(placed, aeration):
         return None
     return sum(
         share * float(np.interp(aeration, solved.aerations, solved.strain)) for solved, share in placed.shares
@@ -143,7 +147,7 @@ def _logarithm(placed: _Placed, aeration: float) -> float | None:
 
 def _carbon_monoxide(placed: _Placed, aeration: float) -> float | None:
     """Carbon monoxide over that of methane at aeration 0.55 [-]; None outside the flames solved."""
-    if not _is_inside(placed.parts, aeration):
+    if not _is_solved(placed, aeration):
         return None
     shift = sum(
         share * float(np.interp(aeration, solved.aerations, solved.monoxide))
@@ -153,12 +157,15 @@ def _carbon_monoxide(placed: _Placed, aeration: float) -> float | None:
     return exp(float(np.interp(aeration, aerations, monoxide)) + shift)
 
 
-def _is_inside(parts: Parts, aeration: float) -> bool:
+def _is_solved(placed: _Placed, aeration: float) -> bool:
     aerations = _solved()[BASE_FUEL].aerations
+    return placed.is_among_them and float(aerations[0]) - 1e-9 <= aeration <= float(aerations[-1]) + 1e-9
+
+
+def _is_inside(parts: Parts) -> bool:
     fuel = sum(parts.hydrocarbons.values()) + parts.hydrogen
     return (
-        float(aerations[0]) - 1e-9 <= aeration <= float(aerations[-1]) + 1e-9
-        and bool(parts.hydrocarbons)
+        bool(parts.hydrocarbons)
         and parts.hydrogen <= 0.5 * fuel * (1 + 1e-9)
         and parts.carbon_monoxide <= TRACE
         and parts.oxygen <= TRACE

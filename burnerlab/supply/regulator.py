@@ -190,6 +190,7 @@ class Typical:
         return self.set_point_Pa.low == 0.0
 
 
+@tables.cache_by_file
 def typical_names(own: Path | None = None) -> tuple[str, ...]:
     """Kinds of regulator of the table ``regulators``.
 
@@ -199,6 +200,7 @@ def typical_names(own: Path | None = None) -> tuple[str, ...]:
     return tuple(dict.fromkeys(row["regulator"] for row in tables.read("regulators", own)))
 
 
+@tables.cache_by_file
 def typical(name: str, own: Path | None = None, key: str = "type", near_Pa: float | None = None) -> Typical:
     """Typical figures of a kind of regulator with their spread; a maker's own go before.
 
