@@ -21,6 +21,7 @@ from burnerlab.bench.record.photographs import (
     LONGEST_SIDE,
     bare_picture,
     folder_of,
+    keep_photograph,
     photograph_bytes,
 )
 from burnerlab.cli import main
@@ -83,6 +84,14 @@ def test_place_and_device_are_gone_and_the_picture_stands_upright(kind: str) -> 
 def test_what_is_no_photograph_is_refused(data: bytes, why: str) -> None:
     with pytest.raises(UserError, match=why):
         bare_picture(data)
+
+
+def test_a_photograph_that_cannot_be_written_is_said_in_words(tmp_path: Path) -> None:
+    """Where its folder should be, there is a file; or the disk gives no folder: a reason, and no defect."""
+    record = tmp_path / "bench.sqlite"
+    folder_of(record).write_text("in the way", encoding="utf-8")
+    with pytest.raises(UserError, match=r"could not be written .file exists."):
+        keep_photograph(record, picture(), "flame")
 
 
 def test_a_picture_of_too_many_pixels_is_not_drawn() -> None:
@@ -199,6 +208,7 @@ def test_a_record_before_photographs_opens_with_its_hashes(tmp_path: Path) -> No
     bare = sqlite3.connect(file)
     for table in ("photographs", "plan_entries"):
         bare.execute(f"DROP TABLE {table}")
+    bare.execute("ALTER TABLE tests DROP COLUMN rating_basis")
     bare.execute("PRAGMA user_version = 4")
     bare.commit()
     bare.close()

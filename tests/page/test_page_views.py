@@ -325,6 +325,14 @@ def test_copies_of_the_record(client: Any, save: Callable[..., Any]) -> None:
     assert client.get("/record.sqlite").status_code == 404
 
 
+def test_what_near_means_is_said_once_above_a_list(client: Any, save: Callable[..., Any]) -> None:
+    for serial in ("C-0042", "C-0043"):
+        save(serial=serial)
+    shown = words(client.get("/record").text)
+    assert shown.count("near") == 2
+    assert shown.count("Near: interval reaches beyond the band: being in it is not shown.") == 1
+
+
 def test_a_record_that_is_gone(client: Any, bench: Bench) -> None:
     bench.file.unlink()
     answer = client.get("/record")

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
 from pathlib import Path
 
-from burnerlab.bench.record.database import Record, in_words, whole_file
+from burnerlab.bench.record.database import Record, in_disk_words, in_words, whole_file
 from burnerlab.bench.record.entry import PHOTOGRAPH_SUBJECTS, Photograph
 from burnerlab.tables.problem import Problem, UserError
 
@@ -92,10 +92,15 @@ def keep_photograph(record: Path, data: bytes, subject: str) -> Photograph:
         raise UserError(Problem("is nothing to photograph", value=subject, key="subject", accepted=accepted))
     kept = bare_picture(data)
     photograph = Photograph(sha256=hashlib.sha256(kept).hexdigest(), subject=subject)
-    folder = folder_of(record)
-    folder.mkdir(exist_ok=True)
-    _write(folder, photograph.sha256, kept)
+    _write(_made_folder(record), photograph.sha256, kept)
     return photograph
+
+
+def _made_folder(record: Path) -> Path:
+    folder = folder_of(record)
+    with in_disk_words(folder):
+        folder.mkdir(exist_ok=True)
+    return folder
 
 
 def _write(folder: Path, sha256: str, data: bytes) -> None:
@@ -144,9 +149,7 @@ def copy_photographs(source: Path, target: Path, hashes: Iterable[str]) -> int:
         data = photograph_bytes(source, sha256)
         if data is None:
             continue
-        folder = folder_of(target)
-        folder.mkdir(exist_ok=True)
-        _write(folder, sha256, data)
+        _write(_made_folder(target), sha256, data)
         found += 1
     return found
 
