@@ -251,9 +251,12 @@ def burner_command(
     \b
     Examples:
       burnerlab burner range.toml
-      burnerlab burner range.toml --burner "stock-pot ring" --gas propane --pressure "11 inH2O" --converted --json
-      burnerlab burner range.toml --burner "stock-pot ring" --also "propane@11 inH2O"
-      burnerlab burner range.toml --gas propane --pressure "11 inH2O" --converted --target-aeration "55 %"
+      burnerlab burner range.toml --burner "stock-pot ring" --gas propane \\
+          --pressure "11 inH2O" --converted --json
+      burnerlab burner range.toml --burner "stock-pot ring" \\
+          --also "propane@11 inH2O"
+      burnerlab burner range.toml --gas propane --pressure "11 inH2O" \\
+          --converted --target-aeration "55 %"
     """
     from burnerlab.appliance.conversion.flame_stability import stabilities
 

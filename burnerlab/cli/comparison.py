@@ -88,7 +88,8 @@ def compare_command(files: TwoFiles, target: tuple[Gas | DeclaredGas, float] | N
     \b
     Examples:
       burnerlab compare range-2025.toml range-2026.toml
-      burnerlab compare range.toml lighter.toml --to propane --pressure "11 inH2O" --json
+      burnerlab compare range.toml lighter.toml --to propane \\
+          --pressure "11 inH2O" --json
     """
     from burnerlab.appliance.conversion.project_comparison import compare_projects
 

@@ -504,11 +504,16 @@ def convert_command(
     \b
     Examples:
       burnerlab convert range.toml --to propane --pressure "11 inH2O"
-      burnerlab convert range.toml --to G31 --pressure "37 mbar" --pressure-range "25..45 mbar"
-      burnerlab convert range.toml --to propane --pressure "11 inH2O" --altitude "5000 ft" --out sheet
-      burnerlab convert range.toml --to propane --pressure "11 inH2O" --out sheet --formats card --dial "1 ft3"
-      burnerlab convert range.toml --to "mix:methane=0.9,ethane=0.1" --pressure "20 mbar" --json
-      burnerlab convert range.toml --market "continental, third family" --stock orifices.csv
+      burnerlab convert range.toml --to G31 --pressure "37 mbar" \\
+          --pressure-range "25..45 mbar"
+      burnerlab convert range.toml --to propane --pressure "11 inH2O" \\
+          --altitude "5000 ft" --out sheet
+      burnerlab convert range.toml --to propane --pressure "11 inH2O" \\
+          --out sheet --formats card --dial "1 ft3"
+      burnerlab convert range.toml --to "mix:methane=0.9,ethane=0.1" \\
+          --pressure "20 mbar" --json
+      burnerlab convert range.toml --market "continental, third family" \\
+          --stock orifices.csv
     """
     from burnerlab.appliance import convert_to
 

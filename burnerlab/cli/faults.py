@@ -571,9 +571,12 @@ def explain_command(
 
     \b
     Examples:
-      burnerlab explain range.toml --burner "stock-pot ring" --measured "15.4 kBtu/h gross" --uncertainty "3 %"
-      burnerlab explain range.toml --measured "60 kBtu/h gross" --manifold-pressure "7 inH2O"
-      burnerlab explain range.toml --reading "griddle tube left: 3.2 kW gross, 6.5 inH2O" \\
+      burnerlab explain range.toml --burner "stock-pot ring" \\
+          --measured "15.4 kBtu/h gross" --uncertainty "3 %"
+      burnerlab explain range.toml --measured "60 kBtu/h gross" \\
+          --manifold-pressure "7 inH2O"
+      burnerlab explain range.toml \\
+          --reading "griddle tube left: 3.2 kW gross, 6.5 inH2O" \\
           --reading "stock-pot ring: 8.8 kW gross" --meter-at-rest still
       burnerlab explain --study --burner "griddle tube left"
     """

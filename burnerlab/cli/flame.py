@@ -107,7 +107,8 @@ def flame_command(
     \b
     Examples:
       burnerlab flame --gas propane --aeration 0.55
-      burnerlab flame --gas natural-gas-typical --phi 1.0 --unburnt-temperature "80 C" --altitude "1500 m"
+      burnerlab flame --gas natural-gas-typical --phi 1.0 \\
+          --unburnt-temperature "80 C" --altitude "1500 m"
       burnerlab flame --mix "methane=0.8,hydrogen=0.2" --phi 0.9 --direct --json
       burnerlab flame build --out tables
     """

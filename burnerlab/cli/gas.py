@@ -384,10 +384,13 @@ def gas_command(
     Examples:
       burnerlab gas propane
       burnerlab gas G20 --at 25C/0C
-      burnerlab gas natural-gas-typical --at 60F --reference-pressure "14.73 psia" --dry
-      burnerlab gas --mix "methane=0.9,ethane=0.1" --uncertainty "methane=0.001" --json
+      burnerlab gas natural-gas-typical --at 60F \\
+          --reference-pressure "14.73 psia" --dry
+      burnerlab gas --mix "methane=0.9,ethane=0.1" --uncertainty "methane=0.001" \\
+          --json
       burnerlab gas --mix "propane=60 %, air=40 %" --per volume
-      burnerlab gas --heating-value "1037 Btu/ft3 gross at 60F" --relative-density 0.6
+      burnerlab gas --heating-value "1037 Btu/ft3 gross at 60F" \\
+          --relative-density 0.6
     """
     if listed:
         print_library(as_json)

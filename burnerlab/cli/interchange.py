@@ -64,7 +64,8 @@ def interchange_command(before: Gas, after: Gas, own: Path | None, as_json: bool
     \b
     Examples:
       burnerlab interchange natural-gas-typical biomethane
-      burnerlab interchange natural-gas-typical "mix:methane=0.8,hydrogen=0.2" --json
+      burnerlab interchange natural-gas-typical "mix:methane=0.8,hydrogen=0.2" \\
+          --json
     """
     from burnerlab.gas.interchangeability import interchange
 

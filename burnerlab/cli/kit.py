@@ -63,10 +63,12 @@ def kit_command() -> None:
 
     \b
     Examples:
-      burnerlab kit list range.toml --stock orifices.csv --parts parts.toml --out kits
+      burnerlab kit list range.toml --stock orifices.csv --parts parts.toml \\
+          --out kits
       burnerlab kit window parts.toml
       burnerlab kit check parts.toml --mass "812 g" --scan OR-54 --scan RG-11
-      burnerlab kit check parts.toml --mass "812 g" --file bench.sqlite --kit K-77 --tester "R. Quill"
+      burnerlab kit check parts.toml --mass "812 g" --file bench.sqlite \\
+          --kit K-77 --tester "R. Quill"
     """
 
 
@@ -172,7 +174,8 @@ def list_(
     \b
     Examples:
       burnerlab kit list range.toml
-      burnerlab kit list range.toml --stock orifices.csv --parts parts.toml --market B --out kits
+      burnerlab kit list range.toml --stock orifices.csv --parts parts.toml \\
+          --market B --out kits
     """
     from burnerlab.bench.kit import kit_text
     from burnerlab.bench.kit_list import kit_list

@@ -437,8 +437,10 @@ def layout_command(
       burnerlab layout cart.toml --to propane --out study
       burnerlab layout cart.toml --off "griddle tube left" --json
       burnerlab layout cart.toml --compare-with changed.toml --out study
-      burnerlab layout changed.toml --measured readings.csv --measured-on cart.toml
-      burnerlab layout cart.toml --measured camera.csv --corners "40,200 290,205 250,30 75,28" --emissivity 0.95
+      burnerlab layout changed.toml --measured readings.csv \\
+          --measured-on cart.toml
+      burnerlab layout cart.toml --measured camera.csv \\
+          --corners "40,200 290,205 250,30 75,28" --emissivity 0.95
     """
     from burnerlab.layout.heat_map import standard_measures
 

@@ -67,9 +67,10 @@ def calibrate_command(
     \b
     Each reading beside a manifold pressure; what teaches what:
       heat input            discharge coefficient of the orifice's shape
-      primary aeration      losses of mixing tube, ports and shutter; read it at several shutter openings
-      lift, light-back,     factors on the limits of the flame; seen and not seen both tell, near the limit
-      yellow tips           most of all
+      primary aeration      losses of mixing tube, ports and shutter;
+                            read it at several openings of the shutter
+      lift, light-back,     factors on the limits of the flame; seen and not
+      yellow tips           seen both count, near the limit most of all
 
     A test counts where its orifice is known: its bore was read there, its plan is one of FILE, or gas and manifold
     pressure are those of FILE. The others are counted below, with the reason.

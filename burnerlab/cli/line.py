@@ -185,7 +185,8 @@ def line_command(
     Examples:
       burnerlab line range.toml fryer.toml
       burnerlab line models --stock orifices.csv --ends "-25 %..25 %"
-      burnerlab line models --market A --market B --drills metric --apart "0.03 mm"
+      burnerlab line models --market A --market B --drills metric \\
+          --apart "0.03 mm"
       burnerlab line models --stock orifices.csv --drills metric
       burnerlab line models --at-most 12 --out papers
     """

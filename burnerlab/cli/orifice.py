@@ -63,8 +63,10 @@ def flow_command(
     \b
     Examples:
       burnerlab flow --gas propane --pressure "11 inH2O" --drill "#54"
-      burnerlab flow --gas G20 --pressure "20 mbar" --diameter "1.4 mm" --coefficient 0.9
-      burnerlab flow --gas propane --pressure "11 inH2O" --drill "#54" --altitude "5000 ft"
+      burnerlab flow --gas G20 --pressure "20 mbar" --diameter "1.4 mm" \\
+          --coefficient 0.9
+      burnerlab flow --gas propane --pressure "11 inH2O" --drill "#54" \\
+          --altitude "5000 ft"
     """
     from burnerlab import orifice
     from burnerlab.orifice.coefficient_spread import input_leeway
@@ -246,8 +248,10 @@ def size_command(
     \b
     Examples:
       burnerlab size --gas propane --rate "12 kBtu/h gross" --pressure "11 inH2O"
-      burnerlab size --gas G20 --rate "3.5 kW net" --pressure "20 mbar" --drills metric
-      burnerlab size --heating-value "1037 Btu/ft3 gross at 60F" --relative-density 0.6 \\
+      burnerlab size --gas G20 --rate "3.5 kW net" --pressure "20 mbar" \\
+          --drills metric
+      burnerlab size --heating-value "1037 Btu/ft3 gross at 60F" \\
+          --relative-density 0.6 \\
           --rate "9 kBtu/h gross" --pressure "4 inH2O" --drills "#54,#53,1.55 mm"
     """
     from burnerlab.orifice import size as size_orifice

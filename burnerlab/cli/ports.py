@@ -224,10 +224,14 @@ def ports_command(
 
     \b
     Examples:
-      burnerlab ports range.toml --burner "griddle tube left" --gas "propane@11 inH2O" --out study
-      burnerlab ports range.toml --burner "griddle tube left" --market A --market B
-      burnerlab ports --rate "12.5 kBtu/h gross" --gas "natural-gas-typical@7 inH2O" --gas "propane@11 inH2O"
-          --turndown "33 %" --length "400 mm" --rows 2 --port-depth "3 mm" --port-drills metric
+      burnerlab ports range.toml --burner "griddle tube left" \\
+          --gas "propane@11 inH2O" --out study
+      burnerlab ports range.toml --burner "griddle tube left" --market A \\
+          --market B
+      burnerlab ports --rate "12.5 kBtu/h gross" \\
+          --gas "natural-gas-typical@7 inH2O" --gas "propane@11 inH2O" \\
+          --turndown "33 %" --length "400 mm" --rows 2 --port-depth "3 mm" \\
+          --port-drills metric
     """
     from burnerlab.burner.port_region import port_region
 

@@ -153,10 +153,14 @@ def clock_command(basis: ReadingBasis, timing: Timing, uncertainty: float | None
 
     \b
     Examples:
-      burnerlab clock range.toml --burner "stock-pot ring" --volume "50 L" --time "214 s" --repeat "214.6 s"
-      burnerlab clock --gas natural-gas-typical --volume "10 L" --time "61.2 s" --rating "6.2 kW gross" \\
-          --gas-temperature "18 C" --meter-pressure "25 mbar" --barometer "1009 hPa" --wanted "2 %"
-      burnerlab clock --heating-value "1043 Btu/ft3 gross at 60F" --volume "2 ft3" --time "53 s" \\
+      burnerlab clock range.toml --burner "stock-pot ring" --volume "50 L" \\
+          --time "214 s" --repeat "214.6 s"
+      burnerlab clock --gas natural-gas-typical --volume "10 L" --time "61.2 s" \\
+          --rating "6.2 kW gross" \\
+          --gas-temperature "18 C" --meter-pressure "25 mbar" \\
+          --barometer "1009 hPa" --wanted "2 %"
+      burnerlab clock --heating-value "1043 Btu/ft3 gross at 60F" \\
+          --volume "2 ft3" --time "53 s" \\
           --meter-pressure "7 inH2O" --gas-temperature "64 F"
     """
     from burnerlab.bench.reading.meter import clock, timing_for
@@ -320,8 +324,10 @@ def weigh_command(basis: ReadingBasis, weighing: Weighing, uncertainty: float | 
 
     \b
     Examples:
-      burnerlab weigh --gas propane --from "18.412 kg" --to "18.160 kg" --time "30 min" --rating "7 kW gross"
-      burnerlab weigh --gas propane --mass-loss "250 g" --time "30 min" --resolution "1 g" --wanted "3 %"
+      burnerlab weigh --gas propane --from "18.412 kg" --to "18.160 kg" \\
+          --time "30 min" --rating "7 kW gross"
+      burnerlab weigh --gas propane --mass-loss "250 g" --time "30 min" \\
+          --resolution "1 g" --wanted "3 %"
     """
     from burnerlab.bench.reading.meter import timing_for
     from burnerlab.bench.reading.scale import TIMED, weigh
@@ -462,8 +468,10 @@ def flue_command(gas: Gas | DeclaredGas, reading: FlueReading, limit: FlueLimit,
 
     \b
     Examples:
-      burnerlab flue --gas propane --oxygen "5 %" --carbon-monoxide "87 ppm" --appliance-kind outdoor-cooking
-      burnerlab flue --gas natural-gas-typical --oxygen "5 %" --flue-temperature "180 C" --air-temperature "20 C"
+      burnerlab flue --gas propane --oxygen "5 %" --carbon-monoxide "87 ppm" \\
+          --appliance-kind outdoor-cooking
+      burnerlab flue --gas natural-gas-typical --oxygen "5 %" \\
+          --flue-temperature "180 C" --air-temperature "20 C"
     """
     from burnerlab.bench.reading.flue import analyse_flue, flue_uncertainty
     from burnerlab.bench.stop_rules import stops_of

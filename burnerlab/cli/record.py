@@ -107,7 +107,8 @@ def chart(selection: ChartQuery, file: str, svg: str | None, overwrite: bool, as
     \b
     Examples:
       burnerlab record chart --model "market cart range" --burner griddle
-      burnerlab record chart --model "market cart range" --burner griddle --baseline 25 --svg griddle.svg
+      burnerlab record chart --model "market cart range" --burner griddle \\
+          --baseline 25 --svg griddle.svg
     """
     from burnerlab.bench.record import unit_chart
 
@@ -481,9 +482,12 @@ def release(names: tuple[str, ...], file: str, as_json: bool, **texts: str) -> N
 
     \b
     Example:
-      burnerlab record release 3fa8c012-odour --name "K. Moss" --qualification "gas engineer, licence 1234" \\
-        --cause "union nut loose" --repair "new seal, tightened" --leak-test "pressure held 10 min: none found" \\
-        --leak-search "detection fluid, every joint: none found" --meter-at-rest "10 min, still"
+      burnerlab record release 3fa8c012-odour --name "K. Moss" \\
+          --qualification "gas engineer, licence 1234" \\
+        --cause "union nut loose" --repair "new seal, tightened" \\
+          --leak-test "pressure held 10 min: none found" \\
+        --leak-search "detection fluid, every joint: none found" \\
+          --meter-at-rest "10 min, still"
     """
     from burnerlab.bench.record import open_stops
     from burnerlab.bench.record import release as end
@@ -523,8 +527,10 @@ def record_command() -> None:
 
     \b
     Examples:
-      burnerlab record add --serial C-0412 --model "market cart range" --tester "R. Quill" \\
-        --result "griddle: deviation = -2.1 % in -5 %..5 %" --seen "griddle: lift = no"
+      burnerlab record add --serial C-0412 --model "market cart range" \\
+          --tester "R. Quill" \\
+        --result "griddle: deviation = -2.1 % in -5 %..5 %" \\
+          --seen "griddle: lift = no"
       burnerlab record show C-0412
       burnerlab record chart --model "market cart range" --burner griddle
       burnerlab record backup --out copy.sqlite

@@ -339,10 +339,12 @@ def add(file: str, as_json: bool, **options: Any) -> None:
 
     \b
     Example:
-      burnerlab record add --serial C-0412 --model "market cart range" --tester "R. Quill" \\
+      burnerlab record add --serial C-0412 --model "market cart range" \\
+          --tester "R. Quill" \\
         --instrument "M3, manometer, calibrated 2026-05-01, due 2027-05-01" \\
         --reading "griddle: manifold pressure = 11 inH2O +- 0.2 inH2O with M3" \\
-        --result "griddle: deviation = -2.1 % +- 1.5 % in -5 %..5 %" --seen "griddle: lift = no"
+        --result "griddle: deviation = -2.1 % +- 1.5 % in -5 %..5 %" \\
+          --seen "griddle: lift = no"
     """
     from burnerlab.bench.record import BenchTest, add_test, open_stops, unit_stops
 

@@ -68,7 +68,8 @@ def report_command(
     \b
     Examples:
       burnerlab record report --plan 42b5f0a00434
-      burnerlab record report --plan sheet/range-to-propane-plan.json --out report.pdf
+      burnerlab record report --plan sheet/range-to-propane-plan.json \\
+          --out report.pdf
     """
     from burnerlab.bench.plan_results import plan_report
     from burnerlab.bench.reading_plan import plan_named

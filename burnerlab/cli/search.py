@@ -95,8 +95,10 @@ def optimise_command(
     Examples:
       burnerlab optimise cart.toml
       burnerlab optimise cart.toml --tubes 3,4,5 --out study
-      burnerlab optimise cart.toml --measured camera.csv --corners "40,200 290,205 250,30 75,28" --emissivity 0.95
-      burnerlab optimise cart.toml --tubes 3,4,5 --inputs "80 %, 100 %" --to propane --pressure "11 inH2O"
+      burnerlab optimise cart.toml --measured camera.csv \\
+          --corners "40,200 290,205 250,30 75,28" --emissivity 0.95
+      burnerlab optimise cart.toml --tubes 3,4,5 --inputs "80 %, 100 %" \\
+          --to propane --pressure "11 inH2O"
     """
     from burnerlab.layout.search import letter, optimise
 

@@ -187,8 +187,10 @@ def injectors_command(
       burnerlab injectors range.toml --country DE --country IT
       burnerlab injectors range.toml --country DE --out manual
       burnerlab injectors range.toml --market A --market B --out manual
-      burnerlab injectors range.toml --category II2H3B/P --altitude "0 m" --altitude "1500 m"
-      burnerlab injectors range.toml --supply "propane@11 inH2O" --supply "butane-n@11 inH2O" --json
+      burnerlab injectors range.toml --category II2H3B/P --altitude "0 m" \\
+          --altitude "1500 m"
+      burnerlab injectors range.toml --supply "propane@11 inH2O" \\
+          --supply "butane-n@11 inH2O" --json
     """
     from burnerlab.appliance.conversion.markets import market_named
     from burnerlab.appliance.study.injector_table import injectors
@@ -371,7 +373,8 @@ def tolerance_command(
     \b
     Examples:
       burnerlab tolerance range.toml
-      burnerlab tolerance range.toml --to propane --pressure "11 inH2O" --tolerance "5 %"
+      burnerlab tolerance range.toml --to propane --pressure "11 inH2O" \\
+          --tolerance "5 %"
     """
     from burnerlab.appliance import tolerance
 

@@ -324,8 +324,10 @@ def regulator_command(
     \b
     Examples:
       burnerlab regulator range.toml
-      burnerlab regulator range.toml --setting "7 inH2O" --setting "9 inH2O" --on "stock-pot ring"
-      burnerlab regulator range.toml --inlet "8 inH2O" --inlet "14 inH2O" --out settings.csv --json
+      burnerlab regulator range.toml --setting "7 inH2O" --setting "9 inH2O" \\
+          --on "stock-pot ring"
+      burnerlab regulator range.toml --inlet "8 inH2O" --inlet "14 inH2O" \\
+          --out settings.csv --json
     """
     from burnerlab.appliance.operation.regulator_curves import regulator_curves
 
@@ -693,10 +695,13 @@ def cylinder_command(demand: tuple[Draw, LeastInlet], own: Path | None, as_json:
 
     \b
     Examples:
-      burnerlab cylinder --gas propane --size "20 lb" --air-temperature "0 C" --rate "60 kBtu/h gross"
-      burnerlab cylinder --gas butane-commercial --size "13 kg" --air-temperature "10 C" \\
+      burnerlab cylinder --gas propane --size "20 lb" --air-temperature "0 C" \\
+          --rate "60 kBtu/h gross"
+      burnerlab cylinder --gas butane-commercial --size "13 kg" \\
+          --air-temperature "10 C" \\
           --rate "4 kW net" --regulator "butane 30 mbar"
-      burnerlab cylinder --gas propane-hd5 --size "100 lb" --fill "40 lb" --air-temperature "20 F" \\
+      burnerlab cylinder --gas propane-hd5 --size "100 lb" --fill "40 lb" \\
+          --air-temperature "20 F" \\
           --rate "90 kBtu/h gross" --json
     """
     from burnerlab.supply.cylinder import hold, hold_at_inlets, hold_in_air

@@ -264,9 +264,12 @@ def tile_command(
 
     \b
     Examples:
-      burnerlab tile --gas propane --rate "2.4 kW gross" --area "150 mm x 100 mm" --aeration 1.1
-      burnerlab tile --gas G20 --firing-density "150 kW/m2" --aeration 1.15 --emissivity 0.9 --area-factor 1
-      burnerlab tile --gas propane --firing-density "150 kW/m2" --aeration 1.1 --view-factor 0.7 --target-emissivity 0.2
+      burnerlab tile --gas propane --rate "2.4 kW gross" \\
+          --area "150 mm x 100 mm" --aeration 1.1
+      burnerlab tile --gas G20 --firing-density "150 kW/m2" --aeration 1.15 \\
+          --emissivity 0.9 --area-factor 1
+      burnerlab tile --gas propane --firing-density "150 kW/m2" --aeration 1.1 \\
+          --view-factor 0.7 --target-emissivity 0.2
     """
     from burnerlab.burner.tile import TileBurner
     from burnerlab.burner.tile_evaluation import evaluate_tile

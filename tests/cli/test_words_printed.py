@@ -31,6 +31,7 @@ def test_no_help_claims_or_endangers(line: tuple[str, ...]) -> None:
     text = run(*line, "--help").stdout
     assert text
     assert not claims(text)
+    assert all(len(each) <= 80 for each in text.splitlines()), "a line that a terminal breaks"
 
 
 @pytest.mark.slow
