@@ -111,7 +111,7 @@ def model_error(
         unit = unit / left
         shares = SHARES if not tried else SHARES[1:]
         part = np.array(shares)[:, None, None]
-        each = _restricted(part * unit + (1.0 - part) * own, U, residual, freedom)
+        each = restricted_likelihood(part * unit + (1.0 - part) * own, U, residual, freedom)
         for share, likelihood, variance in zip(shares, *(values.tolist() for values in each), strict=True):
             one = ModelError(
                 noise=max(float(np.sqrt(variance * (1.0 - share))), LEAST * scatter),
@@ -146,7 +146,7 @@ def left_by_conduction(places: Places, unit: FloatArray) -> float:
     return float(np.diag(unit).mean() / np.mean(places.size[-len(unit) :] ** 2))
 
 
-def _restricted(
+def restricted_likelihood(
     V: FloatArray, U: FloatArray, residual: FloatArray, freedom: int
 ) -> tuple[FloatArray, FloatArray]:
     """Restricted log likelihood without its constant, and the variance that goes with it, of each covariance V.
