@@ -17,7 +17,7 @@ from burnerlab.layout.plate import PlateLoss
 
 FloatArray = NDArray[np.float64]
 ONE_THREAD = 200_000  # multiplications, below which numpy starts no further threads
-WAVES = (24, 16)  # along x and y: of the heat, that are flattened each by its own length
+WAVES = (24, 24)  # along x and y: of the heat, that are flattened each by its own length
 TURNS = 200  # at most, each leaves less than half of what is open on plates up to 1000 K
 NEAR_K = 1e-7  # to which temperatures are turned
 NEAR = 1e-7  # the same of a linear plate

@@ -121,7 +121,7 @@ def grid_of(values: Floats) -> MeasuredGrid:
 
 
 def test_a_plate_conducts_as_finite_volumes_do() -> None:
-    """Heat of three tubes, 3 to 12 mm, lukewarm to 700 C: within 1 % of the range of temperatures."""
+    """Heat of three tubes, 3 to 12 mm, lukewarm to 700 C: within 0.6 % of the range of temperatures."""
     at = cells()
     there = points(SURFACE, at)
     flux = flux_of(with_factors(layout(), 1.0, 0.7, 1.6), there)
@@ -137,7 +137,7 @@ def test_a_plate_conducts_as_finite_volumes_do() -> None:
             heat = curve.at_K + (given_off - float(curve.loss(np.array(curve.at_K)))) / curve.W_per_m2K
             volumes = at_readings(plate_K(rise, thickness))
             assert plate.temperature_K(heat)[plate.cells :] == pytest.approx(
-                volumes, abs=0.01 * np.ptp(volumes)
+                volumes, abs=0.006 * np.ptp(volumes)
             ), (rise, thickness)
 
 
