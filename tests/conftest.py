@@ -7,6 +7,7 @@ import shutil
 import sys
 import tempfile
 from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -79,14 +80,36 @@ FLAGS = [
 ]
 
 
-@pytest.fixture(
-    scope="module"
-)  # its event loop must not outlive the file: other tests start loops of their own
-def browser() -> Iterator[Browser]:
-    """Debian's Chromium, asking nobody for anything."""
+OPEN_BROWSERS = ExitStack()  # at most one
+
+
+@contextmanager
+def _chromium() -> Iterator[Browser]:
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as play:
         started = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         yield started
         started.close()
+
+
+@pytest.fixture(scope="session")
+def _browser_of_folder() -> list[Browser]:
+    return []
+
+
+@pytest.fixture(scope="module")
+def browser(_browser_of_folder: list[Browser]) -> Browser:
+    """Debian's Chromium, asking nobody for anything; one for the files of a folder that follow one another."""
+    if not _browser_of_folder:
+        _browser_of_folder.append(OPEN_BROWSERS.enter_context(_chromium()))
+        OPEN_BROWSERS.callback(_browser_of_folder.clear)
+    return _browser_of_folder[0]
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_teardown(item: pytest.Item, nextitem: pytest.Item | None) -> Iterator[None]:
+    """Its event loop must not outlive the folder: other tests start loops of their own."""
+    yield
+    if nextitem is None or nextitem.path.parent != item.path.parent:
+        OPEN_BROWSERS.close()

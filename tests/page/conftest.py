@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import re
 from collections.abc import Callable, Iterator
 from functools import cache
@@ -12,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import httpx
 import pytest
-from desk_client import process_of
+from desk_client import answer_of, process_of
 
 from burnerlab.appliance import demonstration
 from burnerlab.bench.record import open_record
@@ -58,7 +57,7 @@ class Client:
         self.cookies = httpx.Cookies()
 
     def request(self, method: str, address: str, **asked: Any) -> httpx.Response:
-        return asyncio.run(self._ask(method, address, asked))
+        return answer_of(self._ask(method, address, asked))
 
     async def _ask(self, method: str, address: str, asked: dict[str, Any]) -> httpx.Response:
         transport = httpx.ASGITransport(app=self.app, raise_app_exceptions=False)

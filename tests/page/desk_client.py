@@ -8,7 +8,9 @@ import re
 import signal
 import subprocess
 import sys
-from collections.abc import Iterator
+import threading
+from collections.abc import Coroutine, Iterator
+from functools import cache
 from html import unescape
 from pathlib import Path
 from typing import Any
@@ -85,6 +87,18 @@ def process_of(*words: str) -> Iterator[str]:
     server.communicate(timeout=60)
 
 
+@cache
+def _loop() -> asyncio.AbstractEventLoop:
+    """One loop for every question, in a thread of its own: that of a browser may run in this one."""
+    loop = asyncio.new_event_loop()
+    threading.Thread(target=loop.run_forever, daemon=True).start()
+    return loop
+
+
+def answer_of(question: Coroutine[Any, Any, httpx.Response]) -> httpx.Response:
+    return asyncio.run_coroutine_threadsafe(question, _loop()).result()
+
+
 class DeskClient:
     """Asks the application of a desk without a network; fills and sends the form of the page it saw last."""
 
@@ -95,7 +109,7 @@ class DeskClient:
         self.fields: dict[str, str] = {}
 
     def request(self, method: str, address: str, **asked: Any) -> httpx.Response:
-        return asyncio.run(self._ask(method, address, asked))
+        return answer_of(self._ask(method, address, asked))
 
     async def _ask(self, method: str, address: str, asked: dict[str, Any]) -> httpx.Response:
         transport = httpx.ASGITransport(app=self.app, raise_app_exceptions=False)
