@@ -12,6 +12,7 @@ import threading
 import traceback
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.page.bench_state import Bench
@@ -165,13 +166,14 @@ def application(bench: Bench) -> Guard:
     routes.append(Route("/photograph", _photograph_page(bench), methods=["GET", "POST"]))
     routes += static_routes()
     bench.gate.takes_photographs = True
+    own_page = partial(_error_page, bench)
     handlers: dict[Any, Any] = {
-        RefusedError: _refused,
-        HTTPException: _missing_page,
-        UserError: _trouble,
-        Exception: _defect,
+        RefusedError: partial(_refused, own_page),
+        HTTPException: partial(_missing_page, own_page),
+        UserError: partial(_trouble, own_page),
+        Exception: partial(_defect, own_page),
     }
-    return Guard(Starlette(routes=routes, exception_handlers=handlers), bench.gate, error_page)
+    return Guard(Starlette(routes=routes, exception_handlers=handlers), bench.gate, own_page)
 
 
 def _form_page(bench: Bench, show: View, keep: View) -> Callable[[Request], Any]:
@@ -230,33 +232,43 @@ def _static(name: str) -> Callable[[Request], Response]:
     return endpoint
 
 
-def _page(status: int, sentence: str, headers: dict[str, str] | None = None) -> Response:
+ErrorPage = Callable[[int, str], bytes]
+
+
+def _error_page(bench: Bench, status: int, sentence: str) -> bytes:
+    """A refusal in the language on which all models of the bench agree."""
+    from burnerlab.page.progress import reader_of
+
+    return error_page(status, sentence, language=reader_of(bench).language)
+
+
+def _page(own: ErrorPage, status: int, sentence: str, headers: dict[str, str] | None = None) -> Response:
     from starlette.responses import HTMLResponse
 
-    return HTMLResponse(error_page(status, sentence), status, headers)
+    return HTMLResponse(own(status, sentence), status, headers)
 
 
-async def _refused(request: Request, error: RefusedError) -> Response:
-    return _page(error.status, error.sentence)
+async def _refused(own: ErrorPage, request: Request, error: RefusedError) -> Response:
+    return _page(own, error.status, error.sentence)
 
 
-async def _missing_page(request: Request, error: Any) -> Response:
+async def _missing_page(own: ErrorPage, request: Request, error: Any) -> Response:
     if error.status_code == 405:
-        return _page(405, "This page is only looked at.", dict(error.headers or {}))
-    return _page(404, "Nothing of this bench is at this address.")
+        return _page(own, 405, "This page is only looked at.", dict(error.headers or {}))
+    return _page(own, 404, "Nothing of this bench is at this address.")
 
 
-async def _trouble(request: Request, error: UserError) -> Response:
+async def _trouble(own: ErrorPage, request: Request, error: UserError) -> Response:
     """The record cannot be read or written: in words, without the folders of this machine."""
-    return _page(503, ". ".join(words(problem) for problem in error.problems) + ".")
+    return _page(own, 503, ". ".join(words(problem) for problem in error.problems) + ".")
 
 
-async def _defect(request: Request, error: Exception) -> Response:
+async def _defect(own: ErrorPage, request: Request, error: Exception) -> Response:
     traceback.print_exception(error, file=sys.stderr)
     uid = request.query_params.get("uid", "")
     if request.url.path == "/entry" and uid:  # where saving a test leads
-        return _page(500, f"{DEFECT} The entry of this page is {uid[:8]}.")
-    return _page(500, DEFECT)
+        return _page(own, 500, f"{DEFECT} The entry of this page is {uid[:8]}.")
+    return _page(own, 500, DEFECT)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -41,10 +41,14 @@ def turn_words(model: Model, form: Form) -> str:
         turn_time_s(dial.volume_m3, metered, rating.heat_input_W * to_gross * (1.0 + end)) for end in ends
     )
     calculated = turn_time_s(dial.volume_m3, metered, float(expected.each_W @ shares))
-    at = "at the low rate " if is_low else ""
+    size, time, band = _size(dial, form.system), seconds_text(calculated), between(fast, slow)
+    if is_low:
+        return (
+            f"One turn of {size} ({dial.words}) at the low rate is calculated to take {time}; "
+            f"in the band of the rating {band}."
+        )
     return (
-        f"One turn of {_size(dial, form.system)} ({dial.words}) {at}is calculated to take {seconds_text(calculated)}; "
-        f"in the band of the rating {between(fast, slow)}."
+        f"One turn of {size} ({dial.words}) is calculated to take {time}; in the band of the rating {band}."
     )
 
 

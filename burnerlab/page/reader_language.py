@@ -10,12 +10,13 @@ from jinja2 import pass_context
 from jinja2.runtime import Context
 
 from burnerlab.bench.stop import ALWAYS, StopNotice, stop_rows
+from burnerlab.gas import fuels
 from burnerlab.page.reader_words import tied
 from burnerlab.page.result_text import in_units
 from burnerlab.quantity import System
 from burnerlab.report.sheet.terms import translation_notes
 from burnerlab.tables.cautions import Caution
-from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language
+from burnerlab.tables.languages import ENGLISH, ENGLISH_LANGUAGE, Language
 from burnerlab.tables.phrase import Phrase, applied, filled, has_words, pattern
 
 NAMES = frozenset(("gas", "burner"))  # places of what the user or the gas library named
@@ -38,13 +39,17 @@ class Reader:
 class ReaderText:
     """A stop or a caution as a page prints it."""
 
-    lang: str = ""  # its language where it is not that of the page
+    lang: str = ""  # its language where the page may be in another
     signal: str
     heading: str = ""
     do_first: str = ""
     then: str = ""
     line: str = ""  # of a caution, without its signal word
     text: str = ""
+
+    @property
+    def is_translated(self) -> bool:
+        return self.lang not in ("", ENGLISH)
 
 
 def stop_text(
@@ -65,7 +70,8 @@ def stop_text(
     is_known = all(isinstance(one, Phrase) for one in phrases)
     made = _words(language, (Phrase(notice.signal), ALWAYS, *phrases), names) if is_known else ()
     if not made:
-        return ReaderText(signal=notice.signal, **{name: change(text) for name, text in texts.items()})
+        english = {name: change(text) for name, text in texts.items()}
+        return ReaderText(lang=_english(language), signal=notice.signal, **english)
     signal, _, heading, do_first, then = made
     return ReaderText(lang=language.tag, signal=signal, heading=heading, do_first=do_first, then=then)
 
@@ -79,8 +85,13 @@ def caution_text(notice: Caution, language: Language) -> ReaderText:
     """
     made = _words(language, (notice.word, notice.short, notice.hazard, notice.consequence, notice.avoidance))
     if not made:
-        return ReaderText(signal=notice.signal, line=notice.short, text=notice.text)
+        return ReaderText(lang=_english(language), signal=notice.signal, line=notice.short, text=notice.text)
     return ReaderText(lang=language.tag, signal=made[0], line=made[1], text=" ".join(made[2:]))
+
+
+def _english(language: Language) -> str:
+    """What marks a text that stays English on a page of this language."""
+    return ENGLISH if language.translations else ""
 
 
 def _words(language: Language, texts: Sequence[str], names: tuple[str, ...] = ()) -> tuple[str, ...]:
@@ -115,8 +126,8 @@ def _language(context: Context) -> Language:
 
 
 def _names(context: Context) -> tuple[str, ...]:
-    """What the files of the bench call their burners, in the causes of a stop."""
-    return tuple(context.get("names", ()))
+    """What the files of the bench call their burners, and the library its gases, in the causes of a stop."""
+    return (*context.get("names", ()), *fuels())
 
 
 @pass_context
@@ -139,5 +150,8 @@ def closing_of_page(
     language, names = _language(context), _names(context)
     tags = dict.fromkeys(stop_text(one, system, language, names).lang for one in notices)
     return tuple(
-        ReaderText(lang=tag, signal="", text=language.words(ALWAYS) if tag else str(ALWAYS)) for tag in tags
+        ReaderText(
+            lang=tag, signal="", text=language.words(ALWAYS) if tag not in ("", ENGLISH) else str(ALWAYS)
+        )
+        for tag in tags
     )

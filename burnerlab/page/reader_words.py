@@ -9,7 +9,11 @@ from typing import Any
 
 from markupsafe import escape
 
+from burnerlab.bench.record import InputText, Observation
 from burnerlab.page.form import Form
+from burnerlab.page.form import fields as form_fields
+from burnerlab.page.heat_input_test import ALL_BURNERS
+from burnerlab.page.result_text import AT_LOW_RATE, BandMark, LabelledText
 from burnerlab.tables.region import in_terms_of
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
@@ -32,27 +36,51 @@ OWN_FIELDS = frozenset(
     )
 )  # fmt: skip
 """Of what the record holds: what people wrote."""
-ROOMS = ("burnerlab.bench.record", "burnerlab.page.result_text", "burnerlab.page.record_pages")
+MADE = frozenset(("model", "supply_label", "once", "slips", "photographs", "reading"))
+"""Texts of a form, and of what the record holds, that nobody typed."""
+ERRORS = "errors"  # of a page: what is wrong, by the names of its fields
+ROOMS = (
+    "burnerlab.bench.record",
+    "burnerlab.page.result_text",
+    "burnerlab.page.record_pages",
+    "burnerlab.page.stop_names",
+)
 
 
-def own_words(values: Any) -> Iterator[str]:
-    """What people wrote of what a page shows: no word of it is exchanged."""
+def own_words(values: Any, *, is_typed: bool = False) -> Iterator[str]:
+    """What people wrote of what a page shows: no word of it is exchanged.
+
+    is_typed : only what was typed or named; of an answer that was chosen there may be a translation
+    """
     if isinstance(values, Form):
-        yield from (text for _, text in values.texts)
+        yield from (text for name, text in values.texts if not (is_typed and _is_choice(name, text)))
     elif isinstance(values, Mapping):
         for name, one in values.items():
-            yield from (one,) if isinstance(one, str) and name in OWN_FIELDS else own_words(one)
+            if is_typed and name == ERRORS:
+                continue
+            yield from (
+                (one,) if isinstance(one, str) and name in OWN_FIELDS else own_words(one, is_typed=is_typed)
+            )
     elif isinstance(values, (tuple, list)):
         for one in values:
-            yield from own_words(one)
+            yield from own_words(one, is_typed=is_typed)
     elif is_dataclass(values) and type(values).__module__.startswith(ROOMS):
+        if is_typed and isinstance(values, (Observation, LabelledText, BandMark, InputText)):
+            if isinstance(values, InputText) and not _is_choice(values.name, values.text):
+                yield values.text
+            return
         for one in fields(values):
             value = getattr(values, one.name)
-            if isinstance(value, str):
-                if one.name in OWN_FIELDS:
-                    yield value
-            else:
-                yield from own_words(value)
+            if not isinstance(value, str):
+                yield from own_words(value, is_typed=is_typed)
+            elif one.name in OWN_FIELDS and not (is_typed and _is_choice(one.name, value)):
+                yield value.removesuffix(AT_LOW_RATE) if is_typed else value
+
+
+def _is_choice(name: str, text: str) -> bool:
+    """Whether a text of a form or of the record is one that the bench offered or wrote."""
+    of_form = form_fields().get(name)
+    return name in MADE or text == ALL_BURNERS or (of_form is not None and bool(of_form.choices))
 
 
 def tied(text: str) -> str:
@@ -72,14 +100,16 @@ def for_reader(html: str, region: str, own: Iterable[str]) -> str:
     >>> for_reader("<p>My orifice: too large an orifice</p>", "eu", ["My orifice"])
     '<p>My orifice: too large an injector</p>'
     """
+    text_of = regional(region, own)
+    return PART.sub(lambda hit: text_of(hit["text"]) if hit["text"] else hit[0], html)
+
+
+def regional(region: str, own: Iterable[str]) -> Callable[[str], str]:
+    """What puts a text of a page into the words of a region, figures tied to their units; own : what people wrote"""
     kept = sorted({str(escape(one)) for one in own if one.strip()}, key=len, reverse=True)
     words = in_terms_of(region, kept)
     names = re.compile("|".join(re.escape(one) for one in kept if tied(one) != one) or r"(?!)")
-
-    def text_of(hit: re.Match[str]) -> str:
-        return _without_names(words(hit["text"]), names, tied) if hit["text"] else hit[0]
-
-    return PART.sub(text_of, html)
+    return lambda text: _without_names(words(text), names, tied)
 
 
 def _without_names(text: str, names: re.Pattern[str], change: Callable[[str], str]) -> str:

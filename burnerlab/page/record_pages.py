@@ -131,11 +131,10 @@ def untested(bench: Bench, entries: tuple[TestRecord, ...]) -> list[str]:
 def coverage(bench: Bench, entries: tuple[TestRecord, ...]) -> str:
     """How many burners were tested, and which were not; "" when all were, or the model is not on this bench."""
     missing, every = untested(bench, entries), len(_burners(bench, entries))
-    return (
-        f"{every - len(missing)} of {every} burners tested; not tested: {', '.join(missing)}"
-        if missing
-        else ""
-    )
+    if not missing:
+        return ""
+    tested = f"{every - len(missing)} of {every} burners tested"
+    return f"{tested}; not tested: {', '.join(missing)}"
 
 
 def _burners(bench: Bench, entries: tuple[TestRecord, ...]) -> list[str]:

@@ -9,12 +9,15 @@ from typing import TYPE_CHECKING, Any
 
 from burnerlab import __version__
 from burnerlab.bench.record.stop_display import not_recorded_words
+from burnerlab.gas import fuels
 from burnerlab.handbook.contents import handbook_dir
-from burnerlab.page.reader_language import caution_of_page, closing_of_page, stop_of_page
-from burnerlab.page.reader_words import for_reader, own_words
+from burnerlab.page.page_language import in_language
+from burnerlab.page.reader_language import Reader, caution_of_page, closing_of_page, stop_of_page
+from burnerlab.page.reader_words import for_reader, own_words, regional
 from burnerlab.page.result_text import STOPPED, in_units, lighting_facts, minus, unbroken, unit_words
 from burnerlab.report.sheet.wording import SHAPES, STATEMENT
 from burnerlab.tables.handbook_link import handbook_of
+from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -100,12 +103,28 @@ def environment() -> Environment:
 def page(name: str, **values: Any) -> str:
     """A page of ours; one of the bench in the words of its ``reader``."""
     made = environment().get_template(f"{name}.html.j2").render(**values)
-    if "reader" not in values or name in AS_WRITTEN:
+    reader = values.get("reader")
+    if not isinstance(reader, Reader):
         return made
-    return for_reader(made, values["reader"].region, (*values["names"], *own_words(values)))
+    if reader.language.translations:
+        names = [*values["names"], *fuels(), *own_words(values, is_typed=True)]
+        names += [name[:1].upper() + name[1:] for name in names]
+        return in_language(made, reader.language, names, regional(reader.region, names))
+    if name in AS_WRITTEN:
+        return made
+    return for_reader(made, reader.region, (*values["names"], *own_words(values)))
 
 
-def error_page(status: int, sentence: str, name: str = "error", heading: str = "") -> bytes:
+def error_page(
+    status: int,
+    sentence: str,
+    name: str = "error",
+    heading: str = "",
+    language: Language = ENGLISH_LANGUAGE,
+) -> bytes:
     """The page of a refusal: what happened, and the way back; ``name`` is that of its template."""
     words = heading or STATUS_WORDS.get(status, "This does not work")
-    return page(name, status=status, words=words, sentence=sentence).encode("utf-8")
+    made = page(name, status=status, words=words, sentence=sentence)
+    if language.translations:
+        made = in_language(made, language, ())
+    return made.encode("utf-8")

@@ -44,6 +44,7 @@ BEFORE_UNIT = re.compile(
 )  # its break would part a figure from its unit; where it takes too much, a line ends earlier
 BETWEEN_TAGS = re.compile(r"(?<=>)[^<]+")
 MOST_CAUSES = 4
+AT_LOW_RATE = ", low rate"  # behind the name of a burner
 LITTLE = 0.005  # share below which a cause is not worth a line
 UID_SHOWN = 8
 MINUTE = 16  # characters of a moment to the minute
@@ -472,7 +473,7 @@ def record_line(
     return RecordLine(
         serial=clean(test.serial),
         model=clean(test.model),
-        burner=burner_words(named) + (", low rate" if low_rate else "")
+        burner=burner_words(named) + (AT_LOW_RATE if low_rate else "")
         if test.results or test.readings
         else "no result",
         tested=moment(test.tested_at),

@@ -21,6 +21,8 @@ class StandingStop:
     entry: str
     serial: str
     is_of_the_bench: bool
+    tester: str
+    place: str
 
 
 def standing_stops(stood: tuple[OpenStop, ...]) -> tuple[StandingStop, ...]:
@@ -34,6 +36,8 @@ def standing_stops(stood: tuple[OpenStop, ...]) -> tuple[StandingStop, ...]:
             words=context,
             entry=stop.entry,
             serial=stop.serial,
+            tester=stop.tester,
+            place=stop.place,
             is_of_the_bench=stop.is_of_the_bench or (before is not None and before.is_of_the_bench),
         )
     return tuple(by_unit.values())
@@ -47,6 +51,8 @@ class NamedStop:
     words: str
     address: str
     serial: str
+    tester: str
+    place: str
     is_recorded: bool
 
     @property
@@ -89,6 +95,8 @@ def _recorded(bench: Bench, form: Form) -> list[NamedStop]:
             words=named.words,
             address=f"/entry?uid={named.entry}&{kept}",
             serial=named.serial,
+            tester=named.tester,
+            place=named.place,
             is_recorded=True,
         )
         for named in standing_stops(recorded)
@@ -104,6 +112,8 @@ def _unrecorded(bench: Bench, form: Form) -> list[NamedStop]:
             words=shown.listed.words,
             address=f"/?{kept.having(serial=shown.form.get('serial')).query()}",
             serial=shown.form.get("serial"),
+            tester=shown.form.get("tester"),
+            place=shown.form.get("place"),
             is_recorded=False,
         )
         for shown in bench.unrecorded.every()

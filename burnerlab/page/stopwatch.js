@@ -9,7 +9,12 @@
   const undoing = document.getElementById("watch-undo");
   const said = document.getElementById("watch-said");
   const fields = [...document.querySelectorAll("[data-timing]")];
-  const words = ["first", "second", "third"];
+  // a page in another language brings the words of this script in it
+  const own = JSON.parse(document.currentScript?.dataset.words ?? "{}");
+  const say = (text, places = {}) =>
+    Object.entries(places).reduce((made, [name, value]) => made.replace(`{${name}}`, () => value), own[text] ?? text);
+  const labels = [say("First timing"), say("Second timing"), say("Third timing")];
+  const timed = [say("Timing the first"), say("Timing the second"), say("Timing the third")];
   if (!watch || fields.length === 0) return;
 
   const BOUNCE_ms = 250; // a second press so soon is the same finger
@@ -62,14 +67,16 @@
     fields[next].value = seconds.toFixed(2);
     fields[next].dispatchEvent(new Event("input", { bubbles: true }));
     show(seconds);
-    said.textContent = `${words[next][0].toUpperCase()}${words[next].slice(1)} timing: ${seconds.toFixed(2)} s`;
-    if (seconds < least_s) said.textContent += ". Too short to time by hand, an extra press? Undo it and the timing runs on.";
+    said.textContent = `${labels[next]}: ${seconds.toFixed(2)} s`;
+    if (seconds < least_s) {
+      said.textContent += `. ${say("Too short to time by hand, an extra press? Undo it and the timing runs on.")}`;
+    }
     next += 1;
   };
   const look = () => {
     const runs = run !== null;
     watch.classList.toggle("runs", runs);
-    go.textContent = runs ? "End timing" : "Start";
+    go.textContent = runs ? say("End timing") : say("Start");
     lap.disabled = !runs || next >= fields.length - 1;
     undoing.disabled = presses.length === 0;
     keep(runs ? { unit, next, day: run.day } : null);
@@ -87,7 +94,7 @@
       } else {
         next = Math.max(0, fields.findIndex((one) => !one.value)); // the first one where none is empty
         start(now);
-        said.textContent = `Timing the ${words[next]}`;
+        said.textContent = timed[next];
       }
     }],
     [lap, (now) => {
@@ -158,7 +165,7 @@
   if (before !== null && before.unit === unit && before.next < fields.length) {
     run = { at: null, day: before.day, away: true };
     next = before.next;
-    said.textContent = `Timing the ${words[next]}; it ran on while the page was loaded`;
+    said.textContent = say("{timing}; it ran on while the page was loaded", { timing: timed[next] });
     look();
   }
   watch.hidden = false;

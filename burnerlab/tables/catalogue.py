@@ -1,10 +1,11 @@
-"""Every text of the papers that can be had in another language, made from the code and the tables that hold it."""
+"""Every text of papers and pages that can be had in another language, made from the code and tables that hold it."""
 
 from __future__ import annotations
 
 import ast
 import csv
 import io
+import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -17,12 +18,14 @@ from burnerlab.tables.literal import literals
 from burnerlab.tables.phrase import PLACE, Phrase, has_words, places
 from burnerlab.tables.reader import CONTENTS, OF_CAUTIONS, PROVENANCES, read, rows
 from burnerlab.tables.region import in_terms_of
+from burnerlab.tables.template_text import script_texts, template_texts
 from burnerlab.tables.translation import FIGURES
 from burnerlab.tables.verdict import Verdict
 
 OF_TABLES: Mapping[str, tuple[str, ...]] = {
     **OF_CAUTIONS,
-    "flue_limits": ("applies_to",),
+    "stops": (*OF_CAUTIONS["stops"], "trigger"),
+    "flue_limits": ("name", "applies_to"),
     "prompts": ("short", "text"),
     "not_evaluated": ("topic", "why"),
     "touch_limits": ("name", "note"),
@@ -34,8 +37,18 @@ OF_TABLES: Mapping[str, tuple[str, ...]] = {
     "rating_plate": ("field", "words", "check"),
     "meter_dials": ("words",),
     "handbook_links": ("topic",),
+    "inputs": ("label", "words"),
+    "observations": ("words", "at"),
+    "causes": ("title",),
+    "cause_groups": ("title", "action"),
+    "record_quantities": ("words",),
+    "next_measurements": ("title",),
+    "instrument_uncertainty": ("words",),
+    "decision_rules": ("title",),
+    "release_statements": ("label", "when", "hint", "example"),
+    "unit_refusals": ("what", "fix"),
 }
-"""Columns of shipped tables that papers and stops print, the cautions first."""
+"""Columns of shipped tables that papers and pages print, the cautions first."""
 SPOKEN = (
     "bench/faults/ca", "bench/faults/explanation", "bench/stop", "report/",
     "appliance/conversion/", "appliance/operation/checks", "appliance/operation/operate",
@@ -43,7 +56,7 @@ SPOKEN = (
     "burner/checks", "burner/evaluation", "burner/primary_air", "burner/shutter_setting", "burner/stability",
     "burner/tile_evaluation", "layout/carry_over", "layout/hot_panels",
 )  # fmt: skip
-"""Files and folders of the package whose literals are printed on papers and pages as they are."""
+"""Files and folders of the package whose literals are printed on papers as they are."""
 WITH_HEADS = (
     "appliance/conversion/evaluation_result", "appliance/conversion/gas_facts", "appliance/conversion/headline",
     "appliance/conversion/result", "burner/tile_evaluation", "report/",
@@ -66,7 +79,20 @@ NOT_SPOKEN: Mapping[str, str] = {
     "appliance/conversion/project_comparison": "the comparison of two files is in English",
 }
 """Files within ``SPOKEN`` whose literals no paper prints in another language, each with why."""
+ON_PAGES = (
+    "bench/decision_rule", "bench/faults/ca", "bench/faults/explanation", "bench/plan_results", "bench/reading",
+    "bench/record/checks", "bench/record/control_chart", "bench/record/entry", "bench/record/open_stops",
+    "bench/record/photographs", "bench/record/query", "bench/record/release_statements", "bench/record/stop_display",
+    "bench/stop", "bench/uncertainty", "bench/unit", "page/", "quantity/grammar", "quantity/inputs", "quantity/read",
+    "report/figures/control_chart",
+)  # fmt: skip
+"""Those whose literals pages print, what they say of a wrong entry too."""
+KEY = re.compile(
+    r"[^\s{}]*\{[^\s{}]+\}(?:[-_.\[]|\w*[_.\[])\S*|[^\s{}]*\[\S*|.*\w-src '.*|/\S*|.*\(\?, \?\).*"
+)
+"""Of the literals, keys of the project file, ids, addresses, headers and statements of the record."""
 FORMULA_SIGNS = ("=", "+", "-", "@")  # with which no cell of a spreadsheet begins
+TEMPLATE, SCRIPT = ".html.j2", ".js"
 CHECK = "check"  # of handbook_links, the rows whose topic papers print
 VOCABULARY = (
     *(one.value for one in Verdict),
@@ -76,6 +102,8 @@ VOCABULARY = (
     "rating",
     "gross",
     "net",
+    "accepted: {values}",
+    "{unit} gross at {reference}",
 )
 """Words that the program keeps as they are and papers print."""
 
@@ -97,7 +125,7 @@ def catalogue() -> tuple[CatalogueText, ...]:
     """
     found: dict[str, list[str]] = {}
     of_gases = (CatalogueText(english=title, where="name of a gas") for title in gas_titles())
-    for one in (*_of_tables(), *_of_code(), *of_gases):
+    for one in (*_of_tables(), *_of_code(), *_of_pages(), *of_gases):
         places = found.setdefault(one.english, [])
         if one.where not in places:
             places.append(one.where)
@@ -109,6 +137,8 @@ def _of_tables() -> Iterator[CatalogueText]:
         yield CatalogueText(english=word, where="signal word")
     for word in VOCABULARY:
         yield CatalogueText(english=word, where="verdict, evidence or provenance")
+    for row in rows("stops"):
+        yield CatalogueText(english=row["id"].replace("-", " "), where="stops: their names")
     for name, columns in OF_TABLES.items():
         for row in rows(name):
             key = next(iter(row))
@@ -138,16 +168,33 @@ def _of_code() -> Iterator[CatalogueText]:
         text = path.read_text(encoding="utf-8")
         name = path.relative_to(package_dir()).with_suffix("").as_posix()
         is_spoken = is_printed(name)
-        if not is_spoken and Phrase.__name__ not in text:
+        if not is_spoken and not name.startswith(ON_PAGES) and Phrase.__name__ not in text:
             continue
         module = ast.parse(text)
         where = (ast.get_docstring(module) or path.stem).partition("\n")[0].partition(":")[0].rstrip(".")
-        spoken = literals(module, has_heads=name.startswith(WITH_HEADS)) if is_spoken else ()
+        is_on_page = name.startswith(ON_PAGES)
+        spoken = (
+            literals(module, has_heads=name.startswith(WITH_HEADS), has_problems=is_on_page)
+            if is_spoken or is_on_page
+            else ()
+        )
         for template in dict.fromkeys((*templates(module), *spoken)):
-            if has_words(FIGURES.sub(" ", PLACE.sub(" ", template))) and not template.startswith(
-                FORMULA_SIGNS
-            ):
+            is_text = has_words(FIGURES.sub(" ", PLACE.sub(" ", template))) and not KEY.fullmatch(template)
+            if is_text and not template.startswith(FORMULA_SIGNS):
                 yield CatalogueText(english=template, where=where)
+
+
+def _of_pages() -> Iterator[CatalogueText]:
+    """Every text of a template and of a script of the pages."""
+    for path in sorted((package_dir() / "page").rglob("*")):
+        if path.name.endswith(TEMPLATE):
+            where, texts = f"page: {path.name.removesuffix(TEMPLATE)}", template_texts
+        elif path.suffix == SCRIPT:
+            where, texts = f"page: {path.stem}", script_texts
+        else:
+            continue
+        for text in texts(path.read_text(encoding="utf-8")):
+            yield CatalogueText(english=text, where=where)
 
 
 def is_printed(module: str) -> bool:

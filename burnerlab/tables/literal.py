@@ -44,9 +44,14 @@ KEY = "Key"
 """The alias of ``str`` in what a function returns where its texts are keys and nobody reads them."""
 
 
-def literals(module: ast.Module, *, has_heads: bool = False) -> Iterator[str]:
+OF_PROBLEMS = frozenset(("Problem", "problem", "UserError", "accepted", "fix"))
+"""Of what is silent, what a page prints beside the field that is wrong."""
+
+
+def literals(module: ast.Module, *, has_heads: bool = False, has_problems: bool = False) -> Iterator[str]:
     """The template of each text of a module that may be printed, in the order of the code.
 
+    has_problems : what it says of a wrong entry is read on a page
     has_heads : the labels that its results declare with ``output`` are heads of columns on a paper
 
     >>> list(literals(ast.parse('a = f"set {pressure:.3g} now"; b = d["a key of ours"]; c = x if y else "Not set"')))
@@ -56,8 +61,14 @@ def literals(module: ast.Module, *, has_heads: bool = False) -> Iterator[str]:
     labels = (
         node for node in ast.walk(module) if isinstance(node, ast.Call) and _called(node) in DECLARATIONS
     )
-    heads = (text for node in labels for text in _within(node.args[0], is_read=True)) if has_heads else ()
-    for text in chain(_within(module, is_read=False), heads):
+    heads = (
+        (text for node in labels for text in _within(node.args[0], is_read=True, problems=frozenset()))
+        if has_heads
+        else ()
+    )
+    for text in chain(
+        _within(module, is_read=False, problems=OF_PROBLEMS if has_problems else frozenset()), heads
+    ):
         for line in _numbered(text).split("\n"):
             if bare := line.strip().lstrip(",;: ").rstrip(",; "):
                 found.setdefault(bare)
@@ -75,8 +86,11 @@ def _numbered(text: str) -> str:
     return FORMAT.sub(place, text)
 
 
-def _within(node: ast.AST, *, is_read: bool) -> Iterator[str]:
-    """Texts of a node and of what it holds; is_read : a single small word in it is read as well"""
+def _within(node: ast.AST, *, is_read: bool, problems: frozenset[str]) -> Iterator[str]:
+    """Texts of a node and of what it holds; is_read : a single small word in it is read as well
+
+    problems : names of calls, arguments and variables that are not silent here
+    """
     if parts := _parts(node):
         template = template_of(parts)
         bare = re.sub(r"\{\w+\}", "", template)
@@ -84,10 +98,10 @@ def _within(node: ast.AST, *, is_read: bool) -> Iterator[str]:
             yield template
         for part in parts:
             if not isinstance(part, str):
-                yield from _within(part, is_read=True)
+                yield from _within(part, is_read=True, problems=problems)
         return
     if isinstance(node, ast.Constant):
-        if isinstance(node.value, str) and _is_prose(node.value, is_read=is_read):
+        if isinstance(node.value, str) and is_prose(node.value, is_read=is_read):
             yield node.value
         return
     annotation = getattr(node, "annotation" if isinstance(node, ast.AnnAssign) else "returns", None)
@@ -95,8 +109,8 @@ def _within(node: ast.AST, *, is_read: bool) -> Iterator[str]:
         return
     for name, child in ast.iter_fields(node):
         for one in child if isinstance(child, list) else [child]:
-            if isinstance(one, ast.AST) and not _is_silent(node, name, one):
-                yield from _within(one, is_read=_speaks(node, name, is_read=is_read))
+            if isinstance(one, ast.AST) and not _is_silent(node, name, one, problems):
+                yield from _within(one, is_read=_speaks(node, name, is_read=is_read), problems=problems)
 
 
 def _has_keys(returns: ast.expr) -> bool:
@@ -108,8 +122,8 @@ def _targets(node: ast.Assign | ast.AnnAssign | ast.For | ast.comprehension) -> 
     return node.targets if isinstance(node, ast.Assign) else [node.target]
 
 
-def _is_silent_target(target: ast.expr) -> bool:
-    return isinstance(target, ast.Name) and target.id in SILENT_VARIABLES
+def _is_silent_target(target: ast.expr, problems: frozenset[str]) -> bool:
+    return isinstance(target, ast.Name) and target.id in SILENT_VARIABLES - problems
 
 
 def _called(node: ast.Call) -> str:
@@ -128,18 +142,18 @@ def _speaks(node: ast.AST, name: str, *, is_read: bool) -> bool:
     return isinstance(node, (ast.Return, ast.Yield)) or (isinstance(node, ast.For) and name == "iter")
 
 
-def _is_silent(node: ast.AST, name: str, child: ast.AST) -> bool:
+def _is_silent(node: ast.AST, name: str, child: ast.AST, problems: frozenset[str]) -> bool:
     """Docstrings, keys, what is compared, annotations, and arguments of calls that print nothing."""
     if isinstance(node, ast.Expr) and isinstance(child, ast.Constant):
         return True
     if isinstance(node, ast.Call):
-        return _called(node) in SILENT_CALLS or _called(node) in DECLARATIONS
+        return _called(node) in SILENT_CALLS - problems or _called(node) in DECLARATIONS
     if isinstance(node, ast.Compare):
         return isinstance(child, ast.Constant)
     if isinstance(node, ast.keyword):
-        return node.arg in SILENT_ARGUMENTS
+        return node.arg in SILENT_ARGUMENTS - problems
     if isinstance(node, ast.Assign | ast.AnnAssign | ast.For | ast.comprehension):
-        return name in ("value", "iter") and any(map(_is_silent_target, _targets(node)))
+        return name in ("value", "iter") and any(_is_silent_target(one, problems) for one in _targets(node))
     if isinstance(node, (ast.Subscript, ast.Dict)):
         return name in ("slice", "keys") and isinstance(child, ast.Constant)
     return name in ("annotation", "returns", "decorator_list") or isinstance(
@@ -147,7 +161,7 @@ def _is_silent(node: ast.AST, name: str, child: ast.AST) -> bool:
     )
 
 
-def _is_prose(text: str, *, is_read: bool) -> bool:
+def is_prose(text: str, *, is_read: bool) -> bool:
     bare = FORMAT.sub("", text)
     if NO_PROSE.search(bare) or (text[:1] == " " and not bare.strip()):
         return False

@@ -10,15 +10,19 @@ from burnerlab.tables.phrase import PLACE, filled, has_words, pattern
 
 UNITS = (
     r"(?:k?W|k?Btu|m?bar|[kM]?Pa|in|psig?|[mck]?m|MJ|ft|in w\.c\.|L|[mk]?g|lb|oz|s|min|h|ppm|K|yd|inHg|"
-    r"m3|ft3|mm2|m2|in2|km|W/mm2|[mck]?m[²³]|ft[²³]|in²|mol)"
+    r"m3|ft3|mm2|m2|in2|km|W/mm2|[mck]?m[²³]|ft[²³]|in²|mol|hPa|mmHg|kWh)"
 )
 FIGURES = re.compile(rf"(?<![^\W_])in w\.c\.|(?<![^\W_]){UNITS}(?:/{UNITS})*(?![^\W_])")
 WORD = re.compile(r"[^\W\d_²³]{2,}")
 CODE = re.compile(
-    r"(?<![^\W_])(?=[A-Z\d]*\d)[A-Z\d]{2,}(?![^\W_])|https?://\S+|(?<!\S)\w+_\w+|[\w-]+#[\w-]+"
-)  # G20, ISO6976, p_ambient, burner#lift
+    r"(?<![^\W_])(?=[A-Z\d]*\d)[A-Z\d]{2,}(?![^\W_])|https?://\S+|(?<!\S)\w+_\w+|[\w-]+#[\w-]+|"
+    r"(?<![^\W_])(?=[a-f]*\d)[a-f\d]{7,64}(?![^\W_])|(?<=:\d\d )UTC\b"
+)  # G20, ISO6976, p_ambient, burner#lift, an entry of the record, a moment
 ENDS = re.compile(r"^(.*?)([.:;,!?\N{HORIZONTAL ELLIPSIS}]+)$", re.DOTALL)
-BRACKETS = re.compile(r"^(.*?)( ?)\(([^()]*)\)(.*)$", re.DOTALL)
+BRACKETS = (
+    re.compile(r"^(.*?)( ?)\(([^()]*)\)(.*)$", re.DOTALL),  # the first, and the last
+    re.compile(r"^(.*)( ?)\(([^()]*)\)(.*)$", re.DOTALL),
+)
 BESIDE_PLACE = re.compile(r"([^\W\d_]+)(?=\{\w+\})|(?<=\})([^\W\d_]+)")
 SEPARATORS = (". ", "; ", ": ", ", ", " \N{MIDDLE DOT} ", " / ", " \N{EN DASH} ")
 MOST_DEPTH = 12
@@ -40,7 +44,8 @@ class Translation:
 
     translations: Mapping[str, str]
     names: Iterable[str] = ()
-    _known: dict[str, str | None] = field(default_factory=dict, init=False)
+    _known: dict[str, str] = field(default_factory=dict, init=False)
+    _without: dict[str, int] = field(default_factory=dict, init=False)  # no translation, at this depth
     _templates: list[tuple[str, str]] = field(default_factory=list, init=False)
     _by_word: dict[str, list[int]] = field(default_factory=dict, init=False)  # places of templates with it
     _vocabulary: set[str] = field(default_factory=set, init=False)
@@ -93,8 +98,13 @@ class Translation:
     def _of(self, text: str, depth: int) -> str | None:
         if text in self._known:
             return self._known[text]
-        made = next(self._ways(text, depth), None) if depth else None
-        self._known[text] = made
+        if depth <= self._without.get(text, 0):
+            return None
+        made = next(self._ways(text, depth), None)
+        if made is None:
+            self._without[text] = depth
+        else:
+            self._known[text] = made
         return made
 
     def _ways(self, text: str, depth: int) -> Iterator[str]:
@@ -133,7 +143,10 @@ class Translation:
         return made
 
     def _begun_small(self, text: str, depth: int) -> Iterator[str]:
-        """A sentence made of a text by a capital."""
+        """A sentence made of a text by a capital; a text that goes on in small letters what is a sentence elsewhere."""
+        capital = self.translations.get(text[:1].upper() + text[1:])
+        if text[:1].islower() and capital is not None:
+            yield capital[:1].lower() + capital[1:]
         if text[:1].isupper() and not text[1:2].isupper():
             made = self._of(text[:1].lower() + text[1:], depth - 1)
             if made is not None:
@@ -153,11 +166,17 @@ class Translation:
                 parts = self._all(text.split(separator, 1), depth - 1)
                 if parts is not None:
                     yield separator.join(parts)
+        for mark in (". ", ": ", "; "):  # the part before it with its own sign, and the last part by itself
+            for at in sorted({text.find(mark), text.rfind(mark)} - {-1}):
+                parts = self._all((text[: at + 1], text[at + 2 :]), depth - 1)
+                if parts is not None:
+                    yield " ".join(parts)
         yield from self._beside_figures(text, depth)
-        if hit := BRACKETS.match(text):
-            parts = self._all((hit[1], hit[3], hit[4]), depth - 1)
-            if parts is not None:
-                yield f"{parts[0]}{hit[2]}({parts[1]}){parts[2]}"
+        for brackets in BRACKETS if "(" in text else ():
+            if hit := brackets.match(text):
+                parts = self._all((hit[1], hit[3], hit[4]), depth - 1)
+                if parts is not None:
+                    yield f"{parts[0]}{hit[2]}({parts[1]}){parts[2]}"
 
     def _beside_figures(self, text: str, depth: int) -> Iterator[str]:
         """Words behind a figure or a name, or before it, the longest such part first."""

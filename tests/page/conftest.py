@@ -119,7 +119,7 @@ def save(client: Client, readings: dict[str, str]) -> Callable[..., Any]:
     return saved
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def form_of_page() -> Callable[[str], dict[str, str]]:
     return hidden_fields
 

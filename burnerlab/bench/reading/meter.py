@@ -301,6 +301,9 @@ def metered_heat_J_per_m3(reading: MeterReading, heat: HeatContent) -> float:
     return heat.gross_J_per_m3 * float(factor)
 
 
+LOWER, WARMER = "90 m", "10 K"  # of what is not given, beside what it does to a reading
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dial:
     """The dial of a gas meter that is timed: the volume of one turn [m3], and what it is in words."""
@@ -551,11 +554,11 @@ def _notes(reading: MeterReading, heat: HeatContent) -> tuple[str, ...]:
     elif reading.ambient_pressure_of_file:
         level = _both(reading.ambient_pressure_Pa, Kind.ABSOLUTE_PRESSURE, "kPa", "inHg")
         notes.append(
-            f"barometer not given: {level} used, of the place in the project file; a bench 90 m lower reads 1 % more"
+            f"barometer not given: {level} used, of the place in the project file; a bench {LOWER} lower reads 1 % more"
         )
     if reading.gas_temperature_K is None and not reading.compensated:
         notes.append(
-            "gas temperature not given: taken as that of the reference state; 10 K warmer is 3.4 % less"
+            f"gas temperature not given: taken as that of the reference state; {WARMER} warmer is 3.4 % less"
         )
     timing = bench_limit("timing")
     mean = float(np.mean(reading.times_s))
