@@ -35,14 +35,16 @@ MOST_PARTS = 4  # of a composition, in one line
 
 
 def sentence_name(name: str, title: str) -> str:
-    """What a sentence calls a gas: its name where the title begins with it, as of a test gas, else its title.
+    """What a sentence calls a gas: its name where that is several words or begins the title, else its title.
 
     >>> sentence_name("propane", "Propane, pure"), sentence_name("G30", "G30, butane test gas")
     ('propane', 'G30')
+    >>> sentence_name("raw biogas", "methane 0.7, carbon dioxide 0.3 (per mole)")
+    'raw biogas'
     >>> sentence_name("natural-gas-typical", "Natural gas, typical")
     'natural gas, typical'
     """
-    if not title or title.casefold().startswith(name.casefold()):
+    if not title or " " in name or title.casefold().startswith(name.casefold()):
         return name
     return title[0].lower() + title[1:] if title[1:2].islower() else title
 
