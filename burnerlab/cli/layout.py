@@ -25,6 +25,7 @@ from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import (
     facts,
     for_reader,
+    named_gas_fact,
     number,
     print_cautions,
     print_json,
@@ -597,7 +598,7 @@ def _facts(study: LayoutStudy, r: dict[str, Any]) -> str:
 
     return facts(
         [
-            ("gas", r["gas"]),
+            ("gas", named_gas_fact(r["gas"])),
             (
                 "mean",
                 quantity_text(

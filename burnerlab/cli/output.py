@@ -496,6 +496,13 @@ def gas_fact(gas: Gas | DeclaredGas) -> str:
     return f"{gas.title} ({gas.name})" if gas.title and gas.title != gas.name else gas.name
 
 
+def named_gas_fact(name: str) -> str:
+    """The same of a gas that an answer names: one of the library with its title."""
+    from burnerlab.gas import fuels, load
+
+    return gas_fact(load(name)) if name in fuels() else name
+
+
 def gas_notes(gas: Any) -> tuple[str, ...]:
     """What must be said of a gas beside any figure of it."""
     from burnerlab.gas import DeclaredGas

@@ -735,7 +735,7 @@ def _cylinder_text(withdrawal: HoldTime, regulator: str, highest: Sequence[HoldA
     low, high = r["hold_time_low_min"], r["hold_time_high_min"]
     head = facts(
         [
-            ("gas", r["gas"]["name"]),
+            ("gas", f"{r['gas']['title']} ({r['gas']['name']})"),
             ("cylinder", f"{r['cylinder']['name']}, filled to {r['fill_percent']:.0f} %"),
             ("air", quoted(withdrawal.draw.air_temperature_K, Kind.TEMPERATURE, "C", ".0f")),
             ("heat input", quantity(1e3 * r["heat_input_kW"], Kind.POWER, "kW") + f" {r['basis']}"),
