@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -27,17 +28,21 @@ from burnerlab.report.calculation_model import (
 from burnerlab.report.calculation_tables import add_drills, add_gases, add_rules, add_steps, add_vapour
 from burnerlab.report.chain import Value, guarded
 from burnerlab.report.coefficient_page import LawCells, add_coefficients, coefficient_at, laws_of
+from burnerlab.report.sheet.terms import WordedText
 from burnerlab.report.sheet.wording import STATEMENT, clean, lines_of_sheet
 from burnerlab.report.workbook import HEAD_ROW, NOT_EVALUATED, Workbook
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 
 
-def add_calculation(book: Workbook, c: Conversion, system: System) -> None:
-    """The first page, with its cautions, and the pages it calculates with."""
+def add_calculation(
+    book: Workbook, c: Conversion, system: System, of_cautions: Callable[[str], str] = str
+) -> None:
+    """The first page, with its cautions in their own words, and the pages it calculates with."""
     m = model(c, system)
     lead = "Yellow cells can be changed; all others follow from them."
     page = book.page(PAGE, f"Calculation: {clean(c.appliance, 60)} to {clean(c.to_gas.name, 40)}", lead)
-    lines = (*(one.line for one in lines_of_sheet(c)), STATEMENT)
+    own = (f"{of_cautions(one.word)}: {of_cautions(one.short)}" for one in lines_of_sheet(c))
+    lines = (*map(WordedText, own), of_cautions(STATEMENT))
     for row, line in enumerate(lines, start=2):
         page.write_string(row, 0, line, book.line)
     top = 3 + len(lines)

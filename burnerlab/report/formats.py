@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, is_dataclass, replace
 from typing import Any, Literal
 
@@ -26,6 +26,7 @@ from burnerlab.appliance.conversion.result import (
 from burnerlab.quantity import Kind, System, outputs
 from burnerlab.quantity.outputs import Column, columns, ending, output, plain, row
 from burnerlab.report.sheet.checks import outside_checks, outside_lines
+from burnerlab.report.sheet.terms import WordedText, caution_words_of, language_of, lists_in, whole_words_of
 from burnerlab.report.sheet.units import finding_in, texts_in
 from burnerlab.report.sheet.wording import STATEMENT
 from burnerlab.tables.cautions import cautions
@@ -288,7 +289,8 @@ def _cell(column: Column, value: Any) -> Value:
     if isinstance(value, Mapping):
         return ", ".join(f"{name} {share:.4g}" for name, share in value.items()) or None
     if isinstance(value, tuple | list):
-        return "; ".join(map(str, value)) or None
+        text = "; ".join(map(str, value))
+        return WordedText(text) if any(isinstance(one, WordedText) for one in value) else text or None
     made: Value = column.in_unit(value)
     return made
 
@@ -335,40 +337,50 @@ def text_cell(text: str) -> str:
     return "'" + text if first.startswith(FORMULA_STARTS) else text
 
 
-def _csv_out_cell(value: object) -> str | int | float:
+def _csv_out_cell(value: object, words: Callable[[str], str] = str) -> str | int | float:
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return words("yes" if value else "no")
     written = plain(value)
     if written is None:
         return ""
-    return written if isinstance(written, int | float) else text_cell(str(written))
+    if isinstance(written, int | float):
+        return written
+    return text_cell(words(written if isinstance(written, str) else str(written)))
 
 
 def csv_text(c: Conversion, system: System = "metric") -> str:
     """A row for each burner, the facts of the conversion, then every other table below its title; heads are keys.
 
     system : of the units, which end each key
+    Texts are in the language of the reader, each whole or in English whole; keys stay.
     Volumes are at the reference state that stands among the facts. The statement and the cautions are rows of text.
     """
-    c = texts_in(c, system)
+    language = language_of(c)
+    words = whole_words_of(c, language) if language.translations else str
+    exact = caution_words_of(language, c.region) if language.translations else str
+    c = lists_in(texts_in(c, system), words)
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\r\n")  # RFC 4180
-    _write(writer, burner_table(c), system)
+    _write(writer, burner_table(c), system, words)
     writer.writerow([])
     for fact in (in_system(fact, system) for fact in figures(c)):
-        writer.writerow([fact.key, _csv_out_cell(fact.value)])
-    writer.writerow(["statement", STATEMENT])
+        writer.writerow([fact.key, _csv_out_cell(fact.value, words)])
+    writer.writerow(["statement", exact(STATEMENT)])
     for table in result_tables(c):
         writer.writerow([])
-        writer.writerow([table.title])
-        _write(writer, table, system)
+        writer.writerow([words(table.title)])
+        _write(writer, table, system, words)
     writer.writerow([])
     for entry in c.not_evaluated:
         writer.writerow(
-            ["not evaluated", *(_csv_out_cell(text) for text in (entry.topic, entry.burner, entry.why))]
+            [
+                words("not evaluated"),
+                *(_csv_out_cell(text, words) for text in (entry.topic, entry.burner, entry.why)),
+            ]
         )
-    for caution in cautions():
-        writer.writerow([caution.signal, caution.id, _csv_out_cell(caution.text)])
+    for one in cautions():
+        whole = " ".join(map(exact, (one.hazard, one.consequence, one.avoidance)))
+        writer.writerow([exact(one.word), one.id, _csv_out_cell(whole)])
     return stream.getvalue()
 
 
@@ -385,8 +397,8 @@ def rows_csv_text(rows: Sequence[Mapping[str, Any]]) -> str:
     return stream.getvalue()
 
 
-def _write(writer: Any, table: ResultTable, system: System) -> None:
+def _write(writer: Any, table: ResultTable, system: System, words: Callable[[str], str] = str) -> None:
     rows = table.figures(system)
     writer.writerow([figure.key for figure in rows[0]])
     for cells in rows:
-        writer.writerow([_csv_out_cell(figure.value) for figure in cells])
+        writer.writerow([_csv_out_cell(figure.value, words) for figure in cells])

@@ -14,7 +14,7 @@ from burnerlab.report.paper_size import page_rule
 from burnerlab.report.sheet.blocks import Cautions, Facts, Picture, Points, Steps, Table
 from burnerlab.report.sheet.job_card import JobCard
 from burnerlab.report.sheet.sections import Sheet
-from burnerlab.report.sheet.terms import EnglishText
+from burnerlab.report.sheet.terms import EnglishText, WordedText
 from burnerlab.report.sheet.wording import SHAPES
 
 if TYPE_CHECKING:
@@ -58,8 +58,8 @@ def typeset(value: Any) -> Any:
     """A sheet, or a part of it, with every text as set in print; numbers and keys stay."""
     if type(value) is str:  # a verdict or a signal word stays what it is
         return pretty(value)
-    if isinstance(value, EnglishText):
-        return EnglishText(pretty(value))
+    if isinstance(value, WordedText):
+        return type(value)(pretty(value))
     if isinstance(value, tuple | list):
         return type(value)(map(typeset, value))
     if is_dataclass(value) and not isinstance(value, type):

@@ -9,6 +9,7 @@ import re
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from burnerlab.report.sheet.terms import WordedText
 from burnerlab.report.sheet.wording import STATEMENT, clean
 from burnerlab.tables.verdict import Verdict
 
@@ -18,7 +19,8 @@ KEY_ROW = HEAD_ROW - 1
 NOT_EVALUATED = Verdict.NOT_EVALUATED.value
 START = "Start"
 BELONGS = "These figures belong to "
-STALE = 'IF(changes=0,""," Calculation has been changed: they do not hold for it.")'
+CHANGED = "Calculation has been changed: they do not hold for it."
+STALE = f'IF(changes=0,""," {CHANGED}")'
 Value = str | float | None
 YELLOW = "#fff2b3"  # of a cell to write in
 
@@ -30,6 +32,9 @@ def cell_name(row: int, column: int) -> str:
     return str(xl_rowcol_to_cell(row, column, row_abs=True, col_abs=True))
 
 
+TEXT_IN_FORMULA = re.compile(r'"((?:[^"]|"")*)"')
+PAGE_IN_FORMULA = re.compile(r"(?:'([^']+)'|\b([A-Za-z][A-Za-z ]*))!(?=\$?[A-Z])")
+MESSAGES = {"error_title": 32, "error_message": 255}  # most characters that a spreadsheet shows
 NOT_IN_TABS = re.compile(r"[\[\]:*?/\\]|^'|'$")
 LONGEST_TAB = 31  # characters of the name of a page
 
@@ -38,20 +43,40 @@ class Workbook:
     """A workbook in which every text is written as text."""
 
     def __init__(
-        self, stream: io.BytesIO, statement: str = STATEMENT, words: Callable[[str], str] = str
+        self,
+        stream: io.BytesIO,
+        statement: str = STATEMENT,
+        words: Callable[[str], str] = str,
+        of_formulas: Callable[[str], str] | None = None,
     ) -> None:
-        """words : what turns a text into those of its reader's region."""
+        """words : what turns a text into those of its reader; of_formulas : the same in formulas and names of pages.
+
+        A word that a formula gives is compared by others: they have it from one function.
+        """
         import xlsxwriter
         from xlsxwriter.worksheet import Worksheet
 
         book = self
 
         class WordedSheet(Worksheet):  # type: ignore[misc]  # the library has no types
-            """A page whose texts are in the words of a region; keys stay."""
+            """A page whose texts are in the words of a reader; keys stay."""
 
             def write_string(self, row: int, col: int, string: str, cell_format: Any = None) -> int:
                 text = string if cell_format is book.key else words(string)
                 return int(super().write_string(row, col, text, cell_format))
+
+            def write_formula(
+                self, row: int, col: int, formula: str, cell_format: Any = None, value: float | str = 0
+            ) -> int:
+                shown = book.of_formulas(value) if isinstance(value, str) and book.of_formulas else value
+                return int(super().write_formula(row, col, book.worded(formula), cell_format, shown))
+
+            def data_validation(self, *cells: Any) -> int:
+                *places, options = cells
+                texts = {
+                    key: words(options[key])[:longest] for key, longest in MESSAGES.items() if key in options
+                }
+                return int(super().data_validation(*places, options | texts))
 
         options = {
             "in_memory": True,
@@ -61,8 +86,15 @@ class Workbook:
         }
         self.book = xlsxwriter.Workbook(stream, options)
         self.statement, self.sheet_class = statement, WordedSheet
+        self.words, self.of_formulas = words, of_formulas
+        self.tabs: dict[str, str] = {}  # names of pages by those in the program
         self.book.set_properties(
-            {"title": "Conversion sheet", "author": "burnerlab", "comments": statement, "created": MADE}
+            {
+                "title": words("Conversion sheet"),
+                "author": "burnerlab",
+                "comments": statement,
+                "created": MADE,
+            }
         )
         self.key = self.book.add_format({"font_size": 7, "font_color": "#6b6a66", "text_wrap": True})
         self.head = self.book.add_format({"bold": True, "text_wrap": True, "valign": "bottom", "bottom": 1})
@@ -127,7 +159,7 @@ class Workbook:
         self.name("changes", START, (0, 2))
         self.cell(page, HEAD_ROW + 1, 3, belongs_to)
         self.name("belongs_to", START, (HEAD_ROW + 1, 3))
-        self.belongs = f"{BELONGS}{clean(belongs_to)}."
+        self.belongs = WordedText(f"{self._of_formulas(BELONGS)}{self.words(clean(belongs_to))}.")
         self.is_followed = True
 
     def name(
@@ -135,13 +167,37 @@ class Workbook:
     ) -> None:
         """A name for a cell, or for the cells from one to another."""
         places = [cell_name(*cell) for cell in (first, last) if cell]
-        self.book.define_name(name, f"='{sheet}'!{':'.join(places)}")
+        self.book.define_name(name, f"='{self.tab(sheet)}'!{':'.join(places)}")
+
+    def tab(self, name: str) -> str:
+        """The name of a page as its reader sees it, each once."""
+        if name not in self.tabs:
+            shown = NOT_IN_TABS.sub(" ", self._of_formulas(name))[:LONGEST_TAB]
+            is_free = shown.lower() not in {each.lower() for each in self.tabs.values()}
+            self.tabs[name] = shown if is_free else NOT_IN_TABS.sub(" ", name)[:LONGEST_TAB]
+        return self.tabs[name]
+
+    def worded(self, formula: str) -> str:
+        """A formula with its texts, and the pages that it reads, in the words of its reader."""
+        if self.of_formulas is None:
+            return formula
+        parts = TEXT_IN_FORMULA.split(formula)
+        parts[1::2] = [self.of_formulas(text) if text else text for text in parts[1::2]]
+        parts[::2] = [PAGE_IN_FORMULA.sub(self._page_in_formula, part) for part in parts[::2]]
+        return '"'.join(parts)
+
+    def _page_in_formula(self, hit: re.Match[str]) -> str:
+        name = hit[1] or hit[2]
+        return f"'{name if name in self.tabs.values() else self.tab(name)}'!"
+
+    def _of_formulas(self, text: str) -> str:
+        return text if self.of_formulas is None else self.of_formulas(text)
 
     def page(self, name: str, title: str, lead: str, landscape: bool = True) -> Any:
-        sheet = self.book.add_worksheet(NOT_IN_TABS.sub(" ", name)[:LONGEST_TAB], self.sheet_class)
+        sheet = self.book.add_worksheet(self.tab(name), self.sheet_class)
         if self.is_followed:
             self.formula(sheet, (0, 0), f'="{BELONGS}"&belongs_to&"."&{STALE}', self.belongs, self.line)
-            lead = f"{title}. {lead}" if lead else title
+            lead = WordedText(f"{self.words(title)}. {self.words(lead)}") if lead else title
         else:
             sheet.write_string(0, 0, title, self.title)
         sheet.write_string(1, 0, lead)

@@ -20,7 +20,7 @@ from burnerlab.report.formats import csv_text, json_text
 from burnerlab.report.paper_size import PAPERS, paper_size
 from burnerlab.report.sheet import terms
 from burnerlab.report.sheet.job_card import JobCard
-from burnerlab.report.sheet.sections import Sheet, build_card, build_sheet, language_of
+from burnerlab.report.sheet.sections import Sheet, build_card, build_sheet
 from burnerlab.tables.file_name import name_trouble, path_trouble
 from burnerlab.tables.file_replacement import replace_file
 from burnerlab.tables.phrase import Phrase, joined
@@ -195,7 +195,7 @@ def _plan_makers(c: Conversion, options: SheetOptions) -> dict[str, Callable[[],
         own, beside = plans()[place], plans()[1 - place]
         assert own is not None  # asked for where there is another gas alone
         words = "" if beside is None else couple_words(c, own, beside)
-        made = plan_paper(own, options.date, options.system, words, language_of(c))
+        made = plan_paper(own, options.date, options.system, words, terms.language_of(c))
         return replace(made, **draft_words(made)) if options.is_draft else made
 
     def document(place: int) -> bytes:
@@ -256,7 +256,7 @@ def _figures(
     try:
         from burnerlab.report.figures.sheet_figures import draw
 
-        language = language_of(c)
+        language = terms.language_of(c)
         words = terms.whole_words_of(c, language) if language.translations else None
         return draw(c, sheet.pictures(), system, words), []
     except ImportError as error:

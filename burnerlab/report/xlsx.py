@@ -20,14 +20,12 @@ from burnerlab.report.formats import (
     in_system,
     result_tables,
 )
-from burnerlab.report.sheet.blocks import BlockColumn, Cell, Facts, Points, Steps, Table
+from burnerlab.report.sheet.blocks import BlockColumn, Cautions, Cell, Facts, Points, Steps, Table
 from burnerlab.report.sheet.sections import Sheet
-from burnerlab.report.sheet.terms import names_of
+from burnerlab.report.sheet.terms import WordedText, caution_words_of, language_of, lists_in, whole_words_of
 from burnerlab.report.sheet.units import texts_in
 from burnerlab.report.sheet.wording import STATEMENT, clean
 from burnerlab.report.workbook import HEAD_ROW, Workbook
-from burnerlab.tables.cautions import cautions
-from burnerlab.tables.region import in_terms_of
 
 # figures that stay live: key, and the formula over its row; {x} is the letter of the column with key x
 FORMULAS = {
@@ -81,11 +79,16 @@ def xlsx_bytes(c: Conversion, sheet: Sheet, system: System = "metric") -> bytes:
     system : of the units; those of the tables end their keys
     Raises ImportError without xlsxwriter.
     """
-    c = texts_in(c, system)
     stream = io.BytesIO()
-    book = Workbook(stream, words=in_terms_of(c.region, names_of(c)))
+    language = language_of(c)
+    words = whole_words_of(c, language)
+    c = texts_in(c, system)
+    if language.translations:
+        c = lists_in(c, words)
+    statement = sheet.statement if language.translations else STATEMENT
+    book = Workbook(stream, statement, words, words if language.translations else None)
     choices, *others = result_tables(c)
-    add_calculation(book, c, system)
+    add_calculation(book, c, system, caution_words_of(language, c.region))
     _burners(book, c, sheet, system)
     _table(book, choices, system)
     _air(book, c, system)
@@ -96,7 +99,7 @@ def xlsx_bytes(c: Conversion, sheet: Sheet, system: System = "metric") -> bytes:
     _worked(book, sheet)
     _basis(book, sheet)
     _every_figure(book, c, system)
-    _cautions(book)
+    _cautions(book, sheet)
     book.book.close()
     return stream.getvalue()
 
@@ -170,7 +173,7 @@ def _table(book: Workbook, table: ResultTable, system: System, keys: tuple[str, 
 
 
 def _burners(book: Workbook, c: Conversion, sheet: Sheet, system: System) -> None:
-    table = replace(burner_table(c), title=sheet.title, lead=f"{sheet.change}. {STATEMENT}")
+    table = replace(burner_table(c), title=sheet.title, lead=WordedText(f"{sheet.change}. {sheet.statement}"))
     page, cells = _table(book, table, system), table.figures(system)[0]
     names = [one.key for one in table.figures()[0]]
     letters = book.letters(names)
@@ -224,7 +227,7 @@ def _checks(book: Workbook, sheet: Sheet) -> None:
         if isinstance(block, Points):
             rows += [(item,) for item in block.items]
         if isinstance(block, Table):
-            rows += [(block.caption.upper(),), *(_flat(block.columns, row) for row in block.rows)]
+            rows += [(WordedText(block.caption.upper()),), *(_flat(block.columns, row) for row in block.rows)]
     book.rows(page, rows, "0.0000")
 
 
@@ -238,7 +241,7 @@ def _flat(columns: Sequence[BlockColumn], row: Sequence[Cell]) -> list[str | flo
             said = tuple(
                 filter(None, (cell.text, cell.also[:1].upper() + cell.also[1:] if column.wide else cell.also))
             )
-            flat.append(" ".join(map(sentence, said)) if column.wide else ", ".join(said))
+            flat.append(WordedText(" ".join(map(sentence, said)) if column.wide else ", ".join(said)))
     return flat
 
 
@@ -279,13 +282,17 @@ def _basis(book: Workbook, sheet: Sheet) -> None:
     rows: list[tuple[str, ...]] = []
     for key in ("job", "basis", "prompts", "sources", "version"):
         section = sheet.section(key)
-        rows.append((section.title.upper(),))
+        rows.append((WordedText(section.title.upper()),))
         for block in section.blocks:
             if isinstance(block, Facts):
                 rows += [(fact.label, fact.cell.text, fact.cell.also, fact.note) for fact in block.rows]
             if isinstance(block, Table):
                 rows += [
-                    (row[0].text, "", *(" = ".join(filter(None, (x.text, x.also))) for x in row[1:]))
+                    (
+                        row[0].text,
+                        "",
+                        *(WordedText(" = ".join(filter(None, (x.text, x.also)))) for x in row[1:]),
+                    )
                     for row in block.rows
                 ]
             if isinstance(block, Points):
@@ -293,7 +300,13 @@ def _basis(book: Workbook, sheet: Sheet) -> None:
     book.rows(page, rows)
 
 
-def _cautions(book: Workbook) -> None:
-    page = book.page("Cautions", "Cautions", STATEMENT)
+def _cautions(book: Workbook, sheet: Sheet) -> None:
+    page = book.page("Cautions", "Cautions", book.statement)
     book.heads(page, ("Signal", "Caution"), [12, 140])
-    book.rows(page, [(one.signal, one.text) for one in cautions()])
+    rows = [
+        (WordedText(one.word), WordedText(one.text))
+        for block in sheet.section("cautions").blocks
+        if isinstance(block, Cautions)
+        for one in block.items
+    ]
+    book.rows(page, rows)

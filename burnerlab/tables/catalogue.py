@@ -32,6 +32,7 @@ OF_TABLES: Mapping[str, tuple[str, ...]] = {
     "discharge": ("title", "note"),
     "lowpressure_constants": ("basis",),
     "roughness": ("material",),
+    "altitude_policies": ("title",),
     "fittings": ("name",),
     "gas_components": ("name",),
     "rating_plate": ("field", "words", "check"),
@@ -104,6 +105,8 @@ VOCABULARY = (
     "net",
     "accepted: {values}",
     "{unit} gross at {reference}",
+    *("number", "letter", "fraction", "metric"),  # drills
+    *("nominal", "all on", "alone"),  # cases of a heat input
 )
 """Words that the program keeps as they are and papers print."""
 

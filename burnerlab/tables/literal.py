@@ -10,9 +10,9 @@ from itertools import chain
 PROSE = re.compile(
     r"[^\W\d_]{2,}[^\n]* [^\n]*\S|\S[^\n]* [^\n]*[^\W\d_]{2,}"
 )  # two words, one of them of letters
-TITLE = re.compile(r"[A-Z][a-z]+")
+TITLE = re.compile(r"[A-Z][a-z]+(?:-[a-z]+)?")
 WORD = re.compile(r"[^\W\d_]{2,}(?:-[^\W\d_]+)*")
-NO_PROSE = re.compile(r"[<>{}\\^]|^\S*_\S*$|(?<! )=|=(?! )|::|://|\.py\b|--\w|^\W*$")
+NO_PROSE = re.compile(r"[<>{}\\]|^\S*_\S*$|(?<! )=|=(?! )|::|://|\.py\b|--\w|^\W*$")
 NO_SENTENCE = re.compile(r"^\S*_\S*$|\$|\b[A-Z]{2,}\(|^['\"]?[!=]|[/*^]$|^[/*^]")
 """Of a formatted text that is a key or the formula of a cell."""
 FORMAT = re.compile(r"\{(\w*)(?:[!:][^{}]*)?\}")  # a place of str.format

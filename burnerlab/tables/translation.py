@@ -20,12 +20,13 @@ CODE = re.compile(
 )  # G20, ISO6976, p_ambient, burner#lift, an entry of the record, a moment
 ENDS = re.compile(r"^(.*?)([.:;,!?\N{HORIZONTAL ELLIPSIS}]+)$", re.DOTALL)
 BRACKETS = (
-    re.compile(r"^(.*?)( ?)\(([^()]*)\)(.*)$", re.DOTALL),  # the first, and the last
-    re.compile(r"^(.*)( ?)\(([^()]*)\)(.*)$", re.DOTALL),
+    re.compile(r"^(.*?)( ?[(\[])([^()\[\]]*)([)\]])(.*)$", re.DOTALL),  # the first, and the last
+    re.compile(r"^(.*)( ?[(\[])([^()\[\]]*)([)\]])(.*)$", re.DOTALL),
 )
 BESIDE_PLACE = re.compile(r"([^\W\d_]+)(?=\{\w+\})|(?<=\})([^\W\d_]+)")
 SEPARATORS = (". ", "; ", ": ", ", ", " \N{MIDDLE DOT} ", " / ", " \N{EN DASH} ")
 MOST_DEPTH = 12
+MOST_COMMAS, LONGEST_LABEL = 4, 80  # of the label of a figure
 FIRST_MARK = 0xE000  # of the private use area of Unicode: a sign that no text has
 CLAUSE = re.compile(r"\{(\w+)\}(?=\{(\w+)\})|(?<=[)%])\{(\w+)\}")
 NAME_MARK = re.compile(r"[\ue000-\uf8ff]")
@@ -71,8 +72,10 @@ class Translation:
     def of(self, text: str) -> str | None:
         """A text in the language, figures, units and names as they are; None where any word has no translation.
 
-        A name that the table translates, such as that of a gas, has its translation there.
+        A name of several words that the table translates, such as that of a gas, has its translation there.
         """
+        if " " not in text and text in self._own:
+            return text
         if (own := self.translations.get(text)) is not None:
             return own
         marked, names = self._marked(text.replace("\u00a0", " "))
@@ -90,7 +93,7 @@ class Translation:
         names = list[str]()
 
         def mark(hit: re.Match[str]) -> str:
-            names.append(self.translations.get(hit[0], hit[0]))
+            names.append(self.translations.get(hit[0], hit[0]) if " " in hit[0] else hit[0])
             return chr(FIRST_MARK + len(names) - 1)
 
         return named.sub(mark, text), names
@@ -171,12 +174,24 @@ class Translation:
                 parts = self._all((text[: at + 1], text[at + 2 :]), depth - 1)
                 if parts is not None:
                     yield " ".join(parts)
+        yield from self._before_the_end(text, depth)
         yield from self._beside_figures(text, depth)
-        for brackets in BRACKETS if "(" in text else ():
+        yield from self._with_brackets(text, depth)
+
+    def _with_brackets(self, text: str, depth: int) -> Iterator[str]:
+        """What stands before brackets, in them and behind them."""
+        for brackets in BRACKETS if "(" in text or "[" in text else ():
             if hit := brackets.match(text):
-                parts = self._all((hit[1], hit[3], hit[4]), depth - 1)
+                parts = self._all((hit[1], hit[3], hit[5]), depth - 1)
                 if parts is not None:
-                    yield f"{parts[0]}{hit[2]}({parts[1]}){parts[2]}"
+                    yield f"{parts[0]}{hit[2]}{parts[1]}{hit[4]}{parts[2]}"
+
+    def _before_the_end(self, text: str, depth: int) -> Iterator[str]:
+        """A short text with a last word of its own behind a comma: the label of one end of a band."""
+        if 1 < text.count(", ") <= MOST_COMMAS and len(text) <= LONGEST_LABEL:
+            parts = self._all(text.rsplit(", ", 1), depth - 1)
+            if parts is not None:
+                yield ", ".join(parts)
 
     def _beside_figures(self, text: str, depth: int) -> Iterator[str]:
         """Words behind a figure or a name, or before it, the longest such part first."""

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
 
@@ -28,8 +29,10 @@ from burnerlab.bench.reading_plan import Plan, plan_json, plan_of, read_plan
 from burnerlab.bench.record.entry import Photograph
 from burnerlab.bench.record.stop_display import StopDisplay
 from burnerlab.bench.stop import stop_notice
+from burnerlab.gas.library import fuels, load
 from burnerlab.quantity import System
 from burnerlab.report.figures.sheet_figures import lines_in
+from burnerlab.report.formats import csv_text, json_text
 from burnerlab.report.html import card_html_text, html_text
 from burnerlab.report.injector_paper import injector_paper, line_paper
 from burnerlab.report.kit_paper import kit_paper
@@ -38,12 +41,14 @@ from burnerlab.report.plan_paper import paper_html as paper_page
 from burnerlab.report.plan_paper import plan_paper, report_paper
 from burnerlab.report.plate_paper import plate_paper
 from burnerlab.report.sheet import sections
-from burnerlab.report.sheet.blocks import Cautions
+from burnerlab.report.sheet.blocks import Cautions, Table
 from burnerlab.report.sheet.sections import Sheet, build_card, build_sheet
 from burnerlab.report.sheet.terms import KEYS, EnglishText, printed_names, whole_words_of
 from burnerlab.report.sheet.wording import lines_of_sheet
 from burnerlab.report.study_paper import StudyPaper, paper_csv, paper_for, paper_html, paper_xlsx
+from burnerlab.report.workbook import HEAD_ROW, KEY_ROW
 from burnerlab.report.write import couple_words
+from burnerlab.report.xlsx import xlsx_bytes
 from burnerlab.tables.catalogue import NOT_SPOKEN, catalogue, gas_titles, in_Europe, is_printed
 from burnerlab.tables.cautions import Signal, caution, cautions
 from burnerlab.tables.figure import sources
@@ -170,6 +175,78 @@ def test_the_sheet_has_nothing_but_names_and_units_left_in_english(
     assert invented(f"Translated by {TRANSLATOR}")[:12] in page
 
 
+OF_WORKBOOK = {
+    "keys of figures, and names of cells, which formulas read": r"[a-z0-9]+(?:_[A-Za-z0-9]+)+|virial|viscosity",
+    "other keys": r"reference|prompts|notes|sources|region|version|title",
+    "symbols of formulas": r"cp/R, \(T/1000 K\)\^\d",
+    "rules of altitude, by their name in the file": r"(?:[a-z0-9]+-)+[a-z0-9]+",
+    "sources of gases": r"burnerlab: gross calorific value .*",
+}
+"""What pages and CSV hold in Latin letters besides what the sheet does, by the reason, as patterns of a whole cell."""
+
+
+def left_in_cells(cells: Iterable[str], names: Iterable[str]) -> list[str]:
+    """Cells that hold English, those apart that ``OF_WORKBOOK`` names."""
+    known = re.compile("|".join(OF_WORKBOOK.values()))
+    return list(english_left("\n".join(cell for cell in cells if not known.fullmatch(cell)), names))
+
+
+@pytest.fixture(scope="module")
+def workbook(sheet: Sheet, conversion: Conversion) -> openpyxl.Workbook:
+    return openpyxl.load_workbook(io.BytesIO(xlsx_bytes(conversion, sheet)))
+
+
+def test_the_workbook_has_keys_and_names_left_in_english_and_its_formulas_the_words_of_its_cells(
+    workbook: openpyxl.Workbook, conversion: Conversion
+) -> None:
+    library = [load(one) for one in fuels()]
+    names = (
+        *kept_names(conversion),
+        *(text for gas in library for text in (gas.name, gas.source)),
+    )
+    cells = [
+        str(cell.value)
+        for page in workbook
+        for row in page
+        for cell in row
+        if cell.row != KEY_ROW + 1 and isinstance(cell.value, str)
+    ]
+    formulas = [cell for cell in cells if cell.startswith("=")]
+    assert not left_in_cells([cell for cell in cells if not cell.startswith("=")], names)
+    words = {text for one in formulas for text in re.findall(r'"([^"]*)"', one)}
+    assert not left_in_cells(words, names)
+    assert {invented(Verdict.NEAR), invented("choked"), invented("not evaluated")} <= words
+    pages = {name for one in formulas for name in re.findall(r"'([^']+)'!", one)}
+    pages |= {
+        name for one in workbook.defined_names.values() for name in re.findall(r"'([^']+)'!", one.value)
+    }
+    assert pages
+    assert pages <= set(workbook.sheetnames)
+    assert invented("Cautions") in workbook.sheetnames
+    shown = [
+        [cell.value for cell in row] for row in workbook[invented("Cautions")].iter_rows(min_row=HEAD_ROW + 2)
+    ]
+    assert shown == [
+        [invented(one.signal), " ".join(map(invented, (one.hazard, one.consequence, one.avoidance)))]
+        for one in cautions()
+    ]
+
+
+def test_the_csv_has_its_keys_in_english_and_its_texts_in_the_language_and_json_stays(
+    conversion: Conversion,
+) -> None:
+    rows = list(csv.reader(io.StringIO(csv_text(conversion))))
+    english = list(csv.reader(io.StringIO(csv_text(replace(conversion, job=None)))))
+    assert rows[0] == english[0]  # keys
+    assert [row[:1] for row in rows[:60]] == [row[:1] for row in english[:60]]
+    texts = [cell for row in rows if sum("_" in cell for cell in row) < 3 for cell in row[1:]]
+    ids = [one.id for one in cautions()]
+    assert not left_in_cells(texts, (*kept_names(conversion), *ids, "yes", "no"))
+    shown = [row for row in rows if row[1:2] and row[1] in ids]
+    assert [row[0] for row in shown] == [invented(one.signal) for one in cautions()]
+    assert not re.search("[а-я]", json_text(conversion))
+
+
 def test_the_template_of_the_pdf_has_no_words_of_its_own() -> None:
     template = (TEMPLATES / "sheet.typ").read_text(encoding="utf-8")
     code = re.sub(r"//[^\n]*", "", template)
@@ -218,7 +295,7 @@ def test_a_half_translated_sheet_never_mixes_languages_in_a_text(
         for place, text in enumerate(english)
         if text not in (overfire.hazard, overfire.consequence, overfire.avoidance, overfire.short)
         and (place < 60 or place % 3)
-        and text != "Burners and orifices"
+        and text.lower() != "present orifice"
     }
     half = Language(tag=TAG, translations=kept)
     monkeypatch.setattr(sections, "language_of", lambda c: half)
@@ -231,10 +308,12 @@ def test_a_half_translated_sheet_never_mixes_languages_in_a_text(
             assert not re.search("[а-я]", text), text
         else:
             assert not list(english_left(text, names)), text
-    assert sheet.section("burners").title == "Burners and injectors"  # of a European paper
-    assert in_Europe()["Burners and orifices"] == "Burners and injectors"
+    (table,) = [one for one in sheet.section("burners").blocks if isinstance(one, Table)]
+    assert (
+        table.columns[1].title == in_Europe()["Present orifice"] == "Present injector"
+    )  # of a European paper
     page = html_text(sheet, {})
-    assert '<h2 id="head-burners"><span lang="en">Burners and injectors</span></h2>' in page
+    assert '<span lang="en">Present injector</span></th>' in page
     (block,) = sheet.section("cautions").blocks
     assert isinstance(block, Cautions)
     (shown,) = [one for one in block.items if one.id == "overfire"]

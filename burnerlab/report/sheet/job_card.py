@@ -20,7 +20,8 @@ from burnerlab.bench.reading.manifold import OUTSIDE, no_band_words, setting_ban
 from burnerlab.bench.reading.meter import Dial, MeterReading, metered_heat_J_per_m3, turn_time_s, usual_dial
 from burnerlab.bench.unit import is_LP
 from burnerlab.orifice.drill import EUROPE, hundredths
-from burnerlab.quantity import Kind, System, in_unit, read
+from burnerlab.quantity import Kind, System, in_unit
+from burnerlab.quantity.read import read
 from burnerlab.report.sheet.blocks import (
     ALTITUDE,
     BORE,

@@ -45,13 +45,13 @@ from burnerlab.report.sheet.blocks import (
     pressure,
 )
 from burnerlab.report.sheet.job_card import JobCard, job_card
-from burnerlab.report.sheet.terms import translation_notes
+from burnerlab.report.sheet.terms import language_of, translation_notes
 from burnerlab.report.sheet.units import conversion_in, drill_names
 from burnerlab.report.sheet.vocabulary import gas_words
 from burnerlab.report.sheet.wording import STATEMENT, SheetLabels, clean, lines_of_sheet, name
 from burnerlab.tables.cautions import Caution, cautions
 from burnerlab.tables.handbook_link import LOOK_UP
-from burnerlab.tables.languages import ENGLISH, ENGLISH_LANGUAGE, Language
+from burnerlab.tables.languages import ENGLISH
 from burnerlab.tables.phrase import Phrase, applied
 from burnerlab.tables.verdict import Verdict
 
@@ -560,11 +560,6 @@ def build_card(
 
 def _words_of(c: Conversion) -> Callable[[str], str]:
     return terms.in_words_of(language_of(c), c.region, terms.names_of(c))
-
-
-def language_of(c: Conversion) -> Language:
-    """The language in which the papers of a conversion are read; English of one put together by hand."""
-    return ENGLISH_LANGUAGE if c.job is None else c.job.appliance.reader_language
 
 
 def _card(

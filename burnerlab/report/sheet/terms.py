@@ -11,9 +11,10 @@ from burnerlab import tables
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.quantity.quantity_text import QuantityText
 from burnerlab.report.sheet.blocks import BlockColumn, Cell, Points, Section, Table
+from burnerlab.tables.catalogue import gas_titles
 from burnerlab.tables.cautions import Caution
 from burnerlab.tables.handbook_link import LOOK_UP, handbook_addresses
-from burnerlab.tables.languages import Language
+from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language
 from burnerlab.tables.phrase import Phrase, applied
 from burnerlab.tables.region import in_terms_of
 
@@ -32,8 +33,9 @@ def printed_names(c: Conversion) -> tuple[str, ...]:
     burners = (
         text for b in c.burners for text in (b.name, b.part, b.from_drill, *(d.mark for d in b.choices))
     )
-    of_gases = (text for gas in gases for text in (gas.name, gas.title, gas.source))
-    every = (*own, *_sources_of(c), *of_gases, *burners, c.drill_list, *_of_geometry(c), *_cited())
+    titles = (gas.title for gas in gases if " " in gas.title or gas.title not in gas_titles())
+    of_gases = (*titles, *(text for gas in gases for text in (gas.name, gas.source)))
+    every = (*own, *_sources_of(c), *of_gases, *burners, *_of_geometry(c), *_cited())
     return tuple(dict.fromkeys(filter(None, every)))
 
 
@@ -101,7 +103,11 @@ def in_words_of(language: Language, region: str, names: Iterable[str] = ()) -> C
     return lambda text: language.words(text, english)
 
 
-class EnglishText(str):
+class WordedText(str):
+    """A text in the words of its reader already."""
+
+
+class EnglishText(WordedText):
     """A text of a paper in another language that stays English, whole: it has no translation."""
 
 
@@ -114,15 +120,14 @@ def whole_words_of(c: Conversion, language: Language) -> Callable[[str], str]:
     english = in_terms_of(c.region, names_of(c))
     if not language.translations:
         return english
-    names, made, done = (*printed_names(c), *language.credits), dict[str, str](), set[str]()
+    names, made = (*printed_names(c), *language.credits), dict[str, str]()
 
     def words(text: str) -> str:
-        if text in done and text not in made:
+        if isinstance(text, WordedText):
             return text
         if text not in made:
             own = language.whole(text, names)
-            made[text] = EnglishText(english(str(text))) if own is None else own
-            done.add(made[text])
+            made[text] = EnglishText(english(str(text))) if own is None else WordedText(own)
         return made[text]
 
     return words
@@ -135,10 +140,25 @@ def caution_words_of(language: Language, region: str) -> Callable[[str], str]:
     def words(text: str) -> str:
         made = language.translations.get(text)
         if made is not None:
-            return made
+            return WordedText(made)
         return EnglishText(english(str(text))) if language.translations else english(str(text))
 
     return words
+
+
+def lists_in(c: Conversion, words: Callable[[str], str]) -> Conversion:
+    """A conversion whose lists of texts, which stand in one cell of a table, are in the words of a reader."""
+    return replace(
+        c,
+        prompts=tuple(map(words, c.prompts)),
+        notes=tuple(map(words, c.notes)),
+        sources=tuple(map(words, c.sources)),
+    )
+
+
+def language_of(c: Conversion) -> Language:
+    """The language in which the papers of a conversion are read; English of one put together by hand."""
+    return ENGLISH_LANGUAGE if c.job is None else c.job.appliance.reader_language
 
 
 def translation_notes(language: Language) -> tuple[str, ...]:
