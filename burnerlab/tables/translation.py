@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from burnerlab.tables.phrase import PLACE, filled, has_words, pattern
 
@@ -47,7 +48,7 @@ class Translation:
     names: Iterable[str] = ()
     _known: dict[str, str] = field(default_factory=dict, init=False)
     _without: dict[str, int] = field(default_factory=dict, init=False)  # no translation, at this depth
-    _templates: list[tuple[str, str]] = field(default_factory=list, init=False)
+    _templates: list[tuple[tuple[str, ...], str]] = field(default_factory=list, init=False)
     _by_word: dict[str, list[int]] = field(default_factory=dict, init=False)  # places of templates with it
     _vocabulary: set[str] = field(default_factory=set, init=False)
     _beside_places: set[str] = field(
@@ -61,7 +62,7 @@ class Translation:
         self._made = {**dict(shorter), **self.translations}
         with_places = [one for one in self._made if PLACE.search(one) and has_words(one)]
         with_places.sort(key=lambda template: len(PLACE.sub("", template)), reverse=True)
-        self._templates = [(max(PLACE.split(one)[::2], key=len), one) for one in with_places]
+        self._templates = [(tuple(PLACE.split(one)[::2]), one) for one in with_places]
         for place, template in enumerate(with_places):
             self._by_word.setdefault(_longest_word(template), []).append(place)
         for template in self.translations:
@@ -127,8 +128,8 @@ class Translation:
             return
         if (own := self.translations.get(text)) is not None:
             yield own
-        for chunk, template in self._with_words_of(text):
-            if chunk in text and (hit := pattern(template).fullmatch(text)):
+        for chunks, template in self._with_words_of(text):
+            if _has_in_order(text, chunks) and (hit := pattern(template).fullmatch(text)):
                 values = self._all(hit.groupdict().values(), depth - 1)
                 if values is not None:
                     yield filled(self._made[template], dict(zip(hit.groupdict(), values, strict=True)))
@@ -209,7 +210,7 @@ class Translation:
                 yield f"{own} {made}" if at < first else f"{made} {own}"
                 return
 
-    def _with_words_of(self, text: str) -> list[tuple[str, str]]:
+    def _with_words_of(self, text: str) -> list[tuple[tuple[str, ...], str]]:
         """The templates whose longest word stands in a text, and those without one, the longest first."""
         words = dict.fromkeys(("", *(word.lower() for word in WORD.findall(text))))
         places = sorted(place for word in words for place in self._by_word.get(word, ()))
@@ -221,11 +222,28 @@ class Translation:
         return low in self._vocabulary or any(part in low for part in self._beside_places)
 
 
+def _has_in_order(text: str, chunks: tuple[str, ...]) -> bool:
+    """Whether a text begins and ends as a template and holds its words in their order: a long text is soon refused.
+
+    >>> _has_in_order("set 29 mbar now", ("set ", " now")), _has_in_order("now set", ("set ", " now"))
+    (True, False)
+    """
+    if not (text.startswith(chunks[0]) and text.endswith(chunks[-1])):
+        return False
+    at = 0
+    for chunk in chunks:
+        at = text.find(chunk, at) + len(chunk)
+        if at < len(chunk):
+            return False
+    return True
+
+
 def _words(text: str) -> list[str]:
     """The words of a text that are no code or unit."""
     return WORD.findall(_without_units(text))
 
 
+@lru_cache(maxsize=4096)
 def _without_units(text: str) -> str:
     """A text of the same length with blanks in the place of each code and unit."""
     for kept in (CODE, FIGURES):
