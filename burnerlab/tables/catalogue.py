@@ -88,6 +88,8 @@ ON_PAGES = (
     "report/figures/control_chart",
 )  # fmt: skip
 """Those whose literals pages print, what they say of a wrong entry too."""
+IN_ENGLISH = "desk"
+"""Beginning of the names of the modules, templates and scripts of the pages of the desk, which speak English."""
 KEY = re.compile(
     r"[^\s{}]*\{[^\s{}]+\}(?:[-_.\[]|\w*[_.\[])\S*|[^\s{}]*\[\S*|.*\w-src '.*|/\S*|.*\(\?, \?\).*"
 )
@@ -175,7 +177,7 @@ def _of_code() -> Iterator[CatalogueText]:
             continue
         module = ast.parse(text)
         where = (ast.get_docstring(module) or path.stem).partition("\n")[0].partition(":")[0].rstrip(".")
-        is_on_page = name.startswith(ON_PAGES)
+        is_on_page = name.startswith(ON_PAGES) and not path.name.startswith(IN_ENGLISH)
         spoken = (
             literals(module, has_heads=name.startswith(WITH_HEADS), has_problems=is_on_page)
             if is_spoken or is_on_page
@@ -190,6 +192,8 @@ def _of_code() -> Iterator[CatalogueText]:
 def _of_pages() -> Iterator[CatalogueText]:
     """Every text of a template and of a script of the pages."""
     for path in sorted((package_dir() / "page").rglob("*")):
+        if path.name.startswith(IN_ENGLISH):
+            continue
         if path.name.endswith(TEMPLATE):
             where, texts = f"page: {path.name.removesuffix(TEMPLATE)}", template_texts
         elif path.suffix == SCRIPT:
