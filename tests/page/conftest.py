@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Callable, Iterator
 from functools import cache
 from html import unescape
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from urllib.parse import urlsplit
 
 import httpx
 import pytest
@@ -142,34 +145,86 @@ def served_stopped(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[s
     yield from _serve(tmp_path_factory.mktemp("stopped"))
 
 
+How = tuple[str, bool, bool]  # size, script, touch
+
+
+def _new_page(browser: Browser, how: How) -> Page:
+    size, script, touch = how
+    width, height = SIZES[size]
+    context = browser.new_context(
+        viewport={"width": width, "height": height},
+        java_script_enabled=script,
+        has_touch=touch,
+        is_mobile=touch,
+    )
+    return context.new_page()
+
+
 class Visit:
     """A page that remembers what it asked for and what went wrong."""
 
-    def __init__(self, browser: Browser, size: str, script: bool, touch: bool) -> None:
-        width, height = SIZES[size]
-        self.context = browser.new_context(
-            viewport={"width": width, "height": height},
-            java_script_enabled=script,
-            has_touch=touch,
-            is_mobile=touch,
-        )
-        self.page: Page = self.context.new_page()
+    def __init__(self, page: Page, how: How) -> None:
+        self.page, self.how, self.context = page, how, page.context
         self.asked: list[str] = []
         self.said: list[str] = []
-        self.page.on("request", lambda request: self.asked.append(request.url))
-        self.page.on("console", lambda message: self.said.append(message.text))
-        self.page.on("pageerror", lambda error: self.said.append(str(error)))
-        self.page.on("dialog", lambda dialog: self.said.append(dialog.message))
+        self._listeners: list[tuple[Any, Callable[[Any], None]]] = [
+            ("request", lambda request: self.asked.append(request.url)),
+            ("console", lambda message: self.said.append(message.text)),
+            ("pageerror", lambda error: self.said.append(str(error))),
+            ("dialog", lambda dialog: self.said.append(dialog.message)),
+        ]
+        for event, remember in self._listeners:
+            self.page.on(event, remember)
+
+    def cleared(self) -> bool:
+        """Whether the page is as new again: one with a clock of its own cannot be."""
+        for event, remember in self._listeners:
+            self.page.remove_listener(event, remember)
+        if self.page.is_closed() or len(self.context.pages) != 1:
+            return False
+        self.page.unroute_all(behavior="ignoreErrors")
+        self.page.goto("about:blank")
+        if self.page.evaluate("'__pwClock' in globalThis"):
+            return False
+        for site in {f"{one.scheme}://{one.netloc}" for one in map(urlsplit, self.asked) if one.netloc}:
+            self.page.goto(f"{site}/page.css")  # a page without a script of its own
+            self.page.evaluate("sessionStorage.clear()")
+        self.page.goto("about:blank")
+        self.context.clear_cookies()
+        width, height = SIZES[self.how[0]]
+        self.page.set_viewport_size({"width": width, "height": height})
+        self.page.mouse.move(0, 0)
+        return True
+
+
+@pytest.fixture(scope="module")
+def idle_pages(browser: Browser) -> Iterator[dict[How, list[Page]]]:
+    """Pages that a test has left as new: to open one takes longer than most of what is tried on it."""
+    idle: dict[How, list[Page]] = defaultdict(list)
+    yield idle
+    for page in chain.from_iterable(idle.values()):
+        page.context.close()
 
 
 @pytest.fixture
-def visit(browser: Browser) -> Iterator[Any]:
+def visit(browser: Browser, idle_pages: dict[How, list[Page]]) -> Iterator[Any]:
+    from playwright.sync_api import Error
+
     made: list[Visit] = []
 
     def start(size: str, script: bool = True, touch: bool = False) -> Visit:
-        made.append(Visit(browser, size, script, touch))
+        how = (size, script, touch)
+        idle = idle_pages[how]
+        made.append(Visit(idle.pop() if idle else _new_page(browser, how), how))
         return made[-1]
 
     yield start
     for one in made:
-        one.context.close()
+        try:
+            is_clear = one.cleared()
+        except Error:  # what it asked has ended
+            is_clear = False
+        if is_clear:
+            idle_pages[one.how].append(one.page)
+        else:
+            one.context.close()
