@@ -53,6 +53,22 @@ def is_LP(gas: GasStates) -> bool:
     )  # kg/m3 of dry air there, iso6976-2016
 
 
+def require_cylinder_gas(appliance: Appliance) -> None:
+    """Raises UserError where the gas of a file comes from no cylinder: a loss of mass is then of another gas.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> require_cylinder_gas(demonstration())
+    Traceback (most recent call last):
+        ...
+    burnerlab.tables.problem.UserError: gas: which gas is in the cylinder? natural-gas-typical of the file is not ...
+    """
+    gas = appliance.supply.gas
+    if is_LP(GasStates(gas)):
+        return
+    what = f"which gas is in the cylinder? {gas.name} of the file is not LP gas"
+    raise UserError(Problem(what, key="gas", fix="name the gas that is weighed"))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SubstituteSupply:
     """A gas the appliance might have been made for instead, and the pressure it comes at."""

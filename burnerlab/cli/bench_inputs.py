@@ -368,6 +368,33 @@ class ReadingBasis:
     state: RatingState | None
     manifold_gauge_Pa: float | None  # as read at the test
     instruments: Path | None
+    gas_is_of_file: bool
+
+    def head(self) -> list[tuple[str, str]]:
+        """The gas and the burner that a reading is of, and where each comes from."""
+        from burnerlab.cli.options import written
+        from burnerlab.cli.output import gas_fact
+
+        options = ("gas", "mix", "relative_density", "heating_value")
+        source = "of FILE" if self.gas_is_of_file else f"by --{next(filter(written, options)).replace('_', '-')}"
+        gas = self.heat.name if self.heat.gas is None else gas_fact(self.heat.gas)
+        if self.unit.appliance is None:
+            return [("gas", f"{gas}, {source}")]
+        name = self.unit.burner
+        on = "all burners of FILE on, as no --burner names another" if name is None else f"{name}, by --burner"
+        return [("gas", f"{gas}, {source}"), ("burner", on)]
+
+    def require_cylinder_gas(self) -> None:
+        """Raises UserError where a cylinder was weighed and its gas is that of a file which is no LP gas."""
+        from burnerlab.bench.unit import require_cylinder_gas
+
+        if not self.gas_is_of_file or self.unit.appliance is None:
+            return
+        try:
+            require_cylinder_gas(self.unit.appliance)
+        except UserError as error:
+            lp = "--gas propane, or the name of the gas that is weighed"
+            raise UserError([replace(p, key="--gas", fix=lp) for p in error.problems]) from None
 
 
 def _basis(unit: BenchUnit, source: HeatSource, rated: Rated) -> ReadingBasis:
@@ -379,6 +406,7 @@ def _basis(unit: BenchUnit, source: HeatSource, rated: Rated) -> ReadingBasis:
         state=rated.state(unit),
         manifold_gauge_Pa=rated.test_gauge_pressure_Pa,
         instruments=source.instruments,
+        gas_is_of_file=source.gas is None,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import sys
+import textwrap
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -90,8 +91,23 @@ def _complain(error: Exception, as_json: bool, debug: bool) -> int:
         )
     else:
         for line in lines:
-            click.echo(line, err=True)
+            click.echo(_on_screen(line), err=True)
     return status
+
+
+def _on_screen(line: str) -> str:
+    """A line of an error as wide as the terminal it goes to; whole where another program reads it."""
+    if not sys.stderr.isatty():
+        return line
+    from burnerlab.cli.column_layout import screen_width
+
+    return textwrap.fill(
+        line,
+        screen_width(),
+        subsequent_indent="  ",
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
 
 
 def _describe(error: Exception) -> tuple[int, list[str], list[dict[str, Any]]]:

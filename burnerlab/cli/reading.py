@@ -179,7 +179,7 @@ def clock_command(basis: ReadingBasis, timing: Timing, uncertainty: float | None
         return status_of(measured, stops)
     print_stops(stops)
     print_act_first(measured, stops)
-    click.echo(measured_text(measured, plan, _meter_pressure(reading), stops=stops))
+    click.echo(measured_text(measured, plan, basis.head(), _meter_pressure(reading), stops))
     print_notes("Notes", measured.notes)
     print_cautions(measured.heat.gas)
     return status_of(measured, stops)
@@ -317,7 +317,8 @@ def weigh_command(basis: ReadingBasis, weighing: Weighing, uncertainty: float | 
     """Heat input by the mass a cylinder loses, with its uncertainty and where it stands against the rating.
 
     Support hose and regulator so that they neither pull nor push, and keep the wind off the scale.
-    FILE is the project file of the unit: its gas, rating and band hold unless an option names another.
+    FILE is the project file of the unit: its gas, rating and band hold unless an option names another. Where its
+    gas is no LP gas, --gas names the one in the cylinder.
 
     Exit status: 1 where the reading is outside the band of the rating or a stop is raised, 0 where it is not
     or no rating is given, 2 for wrong input.
@@ -332,6 +333,7 @@ def weigh_command(basis: ReadingBasis, weighing: Weighing, uncertainty: float | 
     from burnerlab.bench.reading.meter import timing_for
     from burnerlab.bench.reading.scale import TIMED, weigh
 
+    basis.require_cylinder_gas()
     reading, state = weighing.on(basis), basis.state
     measured = by_option(lambda: weigh(reading, basis.heat, basis.rating, state, own=basis.instruments))
     plan = None
@@ -349,7 +351,7 @@ def weigh_command(basis: ReadingBasis, weighing: Weighing, uncertainty: float | 
         return status_of(measured, stops)
     print_stops(stops)
     print_act_first(measured, stops)
-    click.echo(measured_text(measured, plan, stops=stops))
+    click.echo(measured_text(measured, plan, basis.head(), stops=stops))
     print_notes("Notes", measured.notes)
     print_cautions(measured.heat.gas)
     return status_of(measured, stops)

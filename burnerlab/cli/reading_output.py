@@ -80,10 +80,14 @@ def plan_words(plan: TimingPlan) -> str:
 def measured_text(
     measured: InputMeasured,
     plan: TimingPlan | None,
+    head: Sequence[tuple[str, str]],
     used: Sequence[tuple[str, str]] = (),
     stops: Sequence[StopNotice] = (),
 ) -> str:
-    """A measured heat input as a person reads it in ten seconds, its budget below; ``used``: what went into it."""
+    """A measured heat input as a person reads it in ten seconds, its budget below.
+
+    head : the gas and the burner it is of; used : what else went into it
+    """
     budget, comparison = measured.budget, measured.worst
     (gross, gross_figure), (net, net_figure) = (
         figure(measured, f"heat_input_{basis}_W") for basis in ("gross", "net")
@@ -91,6 +95,7 @@ def measured_text(
     estimate = ", estimated" if measured.heat.net_is_estimate else ""
     k = f"k = {budget.coverage_factor:.2f}, {100 * budget.coverage:g} %"
     pairs = [
+        *head,
         (gross, gross_figure),
         (net, f"{net_figure}{estimate}"),
         ("uncertainty", f"±{100 * budget.relative_expanded:.1f} % ({k})"),
