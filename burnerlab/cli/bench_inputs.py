@@ -376,12 +376,16 @@ class ReadingBasis:
         from burnerlab.cli.output import gas_fact
 
         options = ("gas", "mix", "relative_density", "heating_value")
-        source = "of FILE" if self.gas_is_of_file else f"by --{next(filter(written, options)).replace('_', '-')}"
+        source = (
+            "of FILE" if self.gas_is_of_file else f"by --{next(filter(written, options)).replace('_', '-')}"
+        )
         gas = self.heat.name if self.heat.gas is None else gas_fact(self.heat.gas)
         if self.unit.appliance is None:
             return [("gas", f"{gas}, {source}")]
         name = self.unit.burner
-        on = "all burners of FILE on, as no --burner names another" if name is None else f"{name}, by --burner"
+        on = (
+            "all burners of FILE on, as no --burner names another" if name is None else f"{name}, by --burner"
+        )
         return [("gas", f"{gas}, {source}"), ("burner", on)]
 
     def require_cylinder_gas(self) -> None:
