@@ -182,7 +182,7 @@ def test_every_paper_of_the_report_holds_the_same_figures(filled: Filled) -> Non
             assert float(line["measured"]) == one.measured
             assert line["verdict"] == one.verdict.value
             if one.row.quantity == "heat_input_gross":
-                assert f"<td>{one.measured / 1000.0:.3g} kW</td>" in page
+                assert f'data-label="Measured">{one.measured / 1000.0:.3g} kW</td>' in page
     assert "OUTSIDE" in page
     assert "not done" in page
     assert "R. Quill" in page
