@@ -94,6 +94,8 @@ class MarketKit:
     window: KitWindow | None = field(metadata=output("weigh check"))  # None where it is withheld
     withheld: str = field(metadata=output("weigh check withheld"))  # why; "" where it is not
     leaflet: tuple[LeafletRow, ...] = field(metadata=output("leaflet"))
+    # "" where an altitude rule is chosen, or none lowers the rating at the place
+    altitude_warning: str = field(default="", metadata=output("no altitude rule chosen"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -167,6 +169,7 @@ def _market_kit(
         *_further(market.name, conversions[0], parts),
     )
     window, withheld = _weigh_check(market.name, rows, parts)
+    altitude = conversions[0].altitude
     return MarketKit(
         market=market.name,
         region=conversions[0].region,
@@ -175,6 +178,7 @@ def _market_kit(
         window=window,
         withheld=withheld,
         leaflet=tuple(one for each in conversions for one in _leaflet(market.name, each)),
+        altitude_warning="" if altitude is None else altitude.warning,
     )
 
 

@@ -213,7 +213,8 @@ def _kit_text(kit: MarketKit) -> str:
             (leaflet_row(one, system) for one in kit.leaflet), key=lambda row: str(row[0])
         )
     ]
-    return "\n\n".join([f"{kit.market}\n{parts}\n{wrapped(str(weigh_words(kit)))}", *leaflets])
+    head = "\n".join(filter(None, (kit.market, wrapped(for_reader(kit.altitude_warning)))))
+    return "\n\n".join([f"{head}\n{parts}\n{wrapped(str(weigh_words(kit)))}", *leaflets])
 
 
 @kit_command.command(short_help="One kit weighed, and what was scanned in.")

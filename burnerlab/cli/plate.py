@@ -20,7 +20,7 @@ from burnerlab.cli.common_inputs import (
     write_files,
 )
 from burnerlab.cli.options import json_option, takes
-from burnerlab.cli.output import print_cautions, print_json, print_notes, table
+from burnerlab.cli.output import for_reader, print_cautions, print_json, print_notes, table, wrapped
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
@@ -66,7 +66,8 @@ def plate_command(
     if as_json:
         print_json(found, files=files)
         return
-    click.echo("\n\n".join(_tables(found.fields)))
+    warned = (wrapped(for_reader(words)) for words in found.altitude_warnings)
+    click.echo("\n\n".join((*warned, *_tables(found.fields))))
     print_notes("Notes", found.notes)
     print_notes("Written", files)
     print_cautions(file.supply.gas, *(each.gas for one in file.markets for each in one.supply))

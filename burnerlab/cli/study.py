@@ -255,6 +255,7 @@ def _text(injectors: InjectorTable) -> str:
             ("altitude policy", injectors.altitude_policy or "not chosen"),
         ]
     )
+    warned = [wrapped(for_reader(words)) for words in injectors.altitude_warnings]
     tables = [
         f"{wrapped(for_reader(_place(place)))}\n{_supply_table(injectors, list(each))}"
         for place, each in groupby(
@@ -263,8 +264,8 @@ def _text(injectors: InjectorTable) -> str:
     ]
     own = SENTENCE.sub(".\n", for_reader(injectors.own_pressure_note))
     legend = "The orifice is the one that card, plate and kit name; figures are for one burner of the kind."
-    legend = "\n".join(map(wrapped, (legend, *own.splitlines())))
-    return "\n\n".join([head, *tables, legend, *_couples(injectors), *_altitudes(injectors)])
+    legend = "\n".join(map(wrapped, filter(None, (legend, injectors.aim_note, *own.splitlines()))))
+    return "\n\n".join([head, *warned, *tables, legend, *_couples(injectors), *_altitudes(injectors)])
 
 
 def _place(place: tuple[str, str, str]) -> str:
@@ -284,7 +285,7 @@ def _supply_table(injectors: InjectorTable, rows: Sequence[InjectorRow]) -> str:
         "orifice",
         "exact, mm",
         f"kW {injectors.rating_basis}",
-        "off aim" if injectors.altitude_policies else "off rating",
+        injectors.deviation_head[0].lower() + injectors.deviation_head[1:],
         "consumption",
     )
     lines = [

@@ -224,7 +224,7 @@ def state_line(markets: Sequence[MarketConversion], *, is_whole: bool) -> StateL
     """The state in one sentence. Before air, flames and supply are known it says so."""
     topics = _topics(markets)
     outside = [topic for topic in topics if topic.verdict is Verdict.OUTSIDE]
-    parts = [_possible_overfire_words(topics)]
+    parts = [_possible_overfire_words(topics), _altitude_words(markets)]
     parts += [f"{m.title} cannot be calculated: {m.problems[0]}" for m in markets if m.problems]
     rest = [t for t in outside if not any(map(possible_overfire, t.every))]
     if rest:
@@ -314,6 +314,18 @@ def _possible_overfire_words(topics: Sequence[_Topic]) -> str:
     more = len({(key, f.burner) for key, f in hot}) - 1
     return f"WARNING: Possible overfire: {who} {where} {most.value:+.1f} %" + (
         f", and {more} more" if more else ""
+    )
+
+
+def _altitude_words(markets: Sequence[MarketConversion]) -> str:
+    """Markets whose bores are those for sea level where an altitude rule lowers the rating."""
+    letters = [
+        m.letter for m in markets if any(c.altitude is not None and c.altitude.warning for c in m.conversions)
+    ]
+    return (
+        f"WARNING: No altitude rule chosen on {', '.join(letters)}: before drilling, choose it"
+        if letters
+        else ""
     )
 
 

@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from functools import cache
 from operator import attrgetter
 
+from burnerlab import tables
 from burnerlab.appliance.conversion.markets import letter
 from burnerlab.appliance.project.problems import example
 from burnerlab.appliance.project.project_text import ProjectField, schema_fields
+from burnerlab.orifice.altitude import FULL_RATING
 from burnerlab.page.desk_queries import pattern_of, queries_of
 from burnerlab.page.desk_state import REGION, Desk, DeskEntry
 from burnerlab.tables.problem import Problem
@@ -22,6 +24,10 @@ HEAT_INPUT = "heat input"
 EUROPE: Mapping[str, dict[str, str]] = {"appliance": {"region": "eu"}}
 METRIC = {"11 in w.c.": "20 mbar", "10 psi": "50 mbar", "0.5 in w.c.": "1 mbar"}  # examples of the schema
 RATING = "appliance.rating"
+ALTITUDE_RULE = re.compile(r"(?:^limits|^market\[\d+\])\.altitude_policy$")
+FULL_RATING_QUERY = (
+    "WARNING: full rating kept with larger bores at altitude: only where no rule of the place lowers it"
+)
 REGION_QUERY = "choose us or eu: input band, usual pressures, altitude rule and units follow it"
 # key: (label on the page, width of its field); the order is that of the page
 SITE = {
@@ -32,6 +38,7 @@ SITE = {
     "supply.gas": ("gas now", "w-wide"),
     "supply.pressure": ("pressure now", "w-short"),
     "supply.altitude": ("altitude", "w-short"),
+    "limits.altitude_policy": ("altitude rule", "w-short"),
     "limits.tolerance": ("input band", "w-short"),
 }
 MARKET = {
@@ -42,6 +49,7 @@ MARKET = {
     "supply[2].pressure": ("its pressure", "w-short"),
     "region": ("region", "w-short"),
     "altitude": ("altitude", "w-short"),
+    "altitude_policy": ("altitude rule", "w-short"),
 }
 BURNER = {
     "rate": ("rate of one", "w-short"),
@@ -127,6 +135,13 @@ def schema() -> Mapping[str, ProjectField]:
     return {one.path: one for one in schema_fields() if one.is_writable}
 
 
+@cache
+def altitude_rules() -> tuple[tuple[str, str], ...]:
+    """Names of the altitude rules, to choose from, with what each does to the rating."""
+    titles = {row["policy"]: row["title"] for row in tables.rows("altitude_policies")}
+    return tuple({**titles, FULL_RATING: "full rating kept: larger bores at altitude"}.items())
+
+
 def has_metric_hints(desk: Desk, values: Mapping[str, str]) -> bool:
     """Whether examples beside the fields are metric: by the region, else, of a page without a file, by its units."""
     region = values.get(REGION, "")
@@ -194,6 +209,8 @@ class DeskForm:
                 missing.add(key)
         wrong = {key: "; ".join(words) for key, words in by_field.items()}
         found = queries_of(values, desk.values_before(entry))
+        rules = {key for key, rule in values.items() if ALTITUDE_RULE.search(key) and rule == FULL_RATING}
+        found |= dict.fromkeys(rules, FULL_RATING_QUERY)
         queries = {key: words for key, words in found.items() if key not in wrong}
         is_next = values.get(RATING) and not values.get(REGION)  # one note at a time: they stand side by side
         if desk.saved_entry is None and is_next and REGION not in wrong:
@@ -215,7 +232,7 @@ class DeskForm:
             choices=known.choices,
             example=example_of(key, self.values, self.is_metric),
             help=known.help,
-            list="gases" if known.kind == "gas" else "",
+            list="gases" if known.kind == "gas" else "altitude-rules" if ALTITUDE_RULE.search(key) else "",
         )
 
     def group(self, prefix: str, words: Mapping[str, tuple[str, str]]) -> tuple[DeskField, ...]:

@@ -24,7 +24,9 @@ from burnerlab.page.desk_fragment import (
 )
 from burnerlab.page.result_text import minus
 from burnerlab.quantity import System
+from burnerlab.quantity.prose import in_reader_units
 from burnerlab.quantity.quantity_text import text_in
+from burnerlab.report.sheet.alternatives import drill_words, policy_label
 from burnerlab.report.sheet.blocks import ALTITUDE, AMBIENT, BORE, POWER, basis_of, percent, pressure
 from burnerlab.report.sheet.burners import band_words, interval_words
 from burnerlab.report.sheet.checks import PRESENT_HEAT_INPUT
@@ -32,6 +34,7 @@ from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.verdict import Verdict
 
 FAMILY = re.compile(r"family (\d)")
+NO_RULE = "WARNING: No altitude rule chosen: choose it before drilling"
 MOST_MARK = 24  # characters of an orifice's mark
 MOST_PART = 24  # characters of a part number
 
@@ -59,6 +62,15 @@ class OrificeCell(Fragment):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AltitudeRule(DeskPart):
+    """What an altitude rule makes of the rating at the place of a market, and of the bores."""
+
+    name: DeskFigure
+    share: DeskFigure  # of the rating
+    bores: DeskFigure  # drills in the order of the burners, or why there are none
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MarketHead(Fragment):
     """What a column of markets stands for."""
 
@@ -70,6 +82,8 @@ class MarketHead(Fragment):
     place: DeskFigure
     total: DeskFigure  # all burners together, at the nominal pressure
     band: DeskFigure
+    altitude: DeskFigure  # that no altitude rule is chosen where one lowers the rating; "" elsewhere
+    rules: tuple[AltitudeRule, ...] = ()  # to choose from, each with its bores
     remarks: tuple[str, ...] = ()
     problems: tuple[str, ...] = ()  # why it cannot be calculated
 
@@ -215,6 +229,8 @@ def nominal_verdict(c: Conversion, b: BurnerConversion) -> Verdict:
 
 
 def _remarks(c: Conversion, b: BurnerConversion, system: System) -> Iterator[str]:
+    if altitude_warning(c, system):
+        yield NO_RULE
     if b.no_drill_meets:
         yield clean(b.no_drill_meets)
     couple = c.pressure_couple
@@ -257,6 +273,8 @@ def market_head(market: MarketConversion, system: System) -> MarketHead:
         remarks = tuple(filter(None, (clean(text_in(c.supply_of_new_gas, system)), *map(clean, c.notes))))
     return MarketHead(
         id=id,
+        altitude=desk_figure(f"{id}-altitude", "" if c is None else altitude_warning(c, system)),
+        rules=() if c is None else tuple(_altitude_rules(c, id)),
         letter=market.letter,
         name=name(market.name),
         remarks=tuple(minus(text) for text in remarks),
@@ -266,6 +284,25 @@ def market_head(market: MarketConversion, system: System) -> MarketHead:
         total=desk_figure(f"{id}-total", words["total"]),
         band=desk_figure(f"{id}-band", words["band"]),
     )
+
+
+def altitude_warning(c: Conversion, system: System) -> str:
+    """That bores for sea level stand where a rule lowers the rating, in the reader's units; "" elsewhere."""
+    return "" if c.altitude is None else in_reader_units(c.altitude.warning, system)
+
+
+def _altitude_rules(c: Conversion, id: str) -> Iterator[AltitudeRule]:
+    """Every rule that may be chosen for a market, where none is."""
+    if c.altitude is None or not c.altitude.warning:
+        return
+    for number, row in enumerate((c.altitude.sea_level, *c.altitude.rows), start=1):
+        yield AltitudeRule(
+            name=desk_figure(f"{id}-rule-{number}", policy_label(row.policy)),
+            share=desk_figure(
+                f"{id}-rule-{number}-share", "–" if row.factor is None else f"{100 * row.factor:.1f} %"
+            ),
+            bores=desk_figure(f"{id}-rule-{number}-bores", drill_words(row)),
+        )
 
 
 def _place(c: Conversion, system: System) -> str:

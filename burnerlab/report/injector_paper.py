@@ -33,12 +33,13 @@ def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
         subtitle=reduce(lambda first, last: Phrase("{first}; {last}", first=first, last=last), listed),
         headline=(
             (Phrase("Rated"), Phrase("net") if table.rating_basis == "net" else Phrase("gross")),
-            (Phrase("Altitude rule"), table.altitude_policy or Phrase("none chosen")),
+            *((Phrase("Altitude rule"), words) for words in _altitude_rule(table)),
             (Phrase("Fits"), table.own_pressure_note),
         ),
         tables=(*_orifices(table), *_each_supply(table)),
         notes=(
             table.own_pressure_note,
+            *filter(None, (table.aim_note,)),
             Phrase("Volumes at {state}.", state=clean(table.reference)),
             Phrase(
                 "The orifice is the one that job card, rating plate and kit name: of drills or stock of the file "
@@ -56,6 +57,11 @@ def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
         rows=tuple(flat(one) for one in table.rows),
         input_sha256=input_sha256,
     )
+
+
+def _altitude_rule(table: InjectorTable) -> tuple[str, ...]:
+    """The rule of the table, or what has to be done before drilling where none is chosen and one would act."""
+    return table.altitude_warnings or (table.altitude_policy or Phrase("none chosen"),)
 
 
 def _orifices(table: InjectorTable) -> Iterator[PlainTable]:
@@ -104,7 +110,7 @@ def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
         Phrase("Orifice"),
         Phrase("Exact bore, {unit}", unit="mm"),
         Phrase("{unit} net", unit="kW") if is_net else Phrase("{unit} gross", unit="kW"),
-        Phrase("From the rating"),
+        table.deviation_head,
         Phrase("Consumption"),
     )
     for place, each in groupby(table.rows, key=lambda line: (line.supply, line.altitude_words, line.country)):

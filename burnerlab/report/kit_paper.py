@@ -36,6 +36,11 @@ def kit_paper(kits: KitList, input_sha256: str) -> StudyPaper:
         subtitle="; ".join(clean(kit.market, 60) for kit in kits.kits),
         headline=(
             (Phrase("Kits"), str(len(kits.kits))),
+            *(
+                (Phrase("Altitude rule"), joined(": ", (clean(kit.market, 60), kit.altitude_warning)))
+                for kit in kits.kits
+                if kit.altitude_warning
+            ),
             (Phrase("With a weigh check"), Phrase("{some} of {all}", some=known, all=len(kits.kits))),
         ),
         tables=tuple(table for kit in kits.kits for table in _tables(kit)),

@@ -32,6 +32,7 @@ def plate_paper(plate: RatingPlate, input_sha256: str) -> StudyPaper:
             "Figures for a conversion label that is added; a qualified person checks each on the tested appliance"
         ),
         headline=(
+            *((Phrase("Altitude rule"), words) for words in plate.altitude_warnings),
             (Phrase("First plate"), Phrase("stays readable")),
             (
                 Phrase("Fields from memory"),

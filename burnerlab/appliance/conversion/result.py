@@ -10,6 +10,7 @@ from burnerlab.appliance.conversion.gas_facts import GasUsed
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.project.burner_kind import BurnerKind
 from burnerlab.appliance.project.model import NOT_GIVEN, Burner
+from burnerlab.orifice.altitude import FULL_RATING, height_words
 from burnerlab.orifice.discharge_coefficient import Discharge
 from burnerlab.orifice.flow import OrificeFlow
 from burnerlab.orifice.size import OrificeChoice, SizedOrifice
@@ -21,6 +22,7 @@ from burnerlab.tables import figure as table_figure
 from burnerlab.tables.cautions import HIGH_PRESSURE, LACK_OF_AIR, SPECIAL_GAS, closing_cautions
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.handbook_link import handbook_of
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.verdict import Verdict, worst
 
 # What a conversion found: frozen results that carry their inputs, so that no report recomputes anything.
@@ -316,6 +318,29 @@ class Altitude:
         if self.policy is None:
             return ()
         return tuple(zip(self.sea_level.bores, self.rows[0].bores, strict=True))
+
+    @property
+    def warning(self) -> str:
+        """That bores for sea level stand where a rule lowers the rating, said before they are; "" elsewhere."""
+        rules = [row.factor for row in self.rows if row.policy != FULL_RATING]
+        if self.policy is not None or all(factor == 1.0 for factor in rules):
+            return ""
+        place, allowed = height_words(self.altitude_m), [factor for factor in rules if factor is not None]
+        if not allowed:
+            return Phrase(
+                "No altitude rule chosen: before drilling, ask the authority having jurisdiction, as the rules known "
+                "here give no figure for {place}.",
+                place=place,
+            )
+        ends = dict.fromkeys(f"{100 * end:.1f}" for end in (min(allowed), max(allowed)))
+        low, *high = ends
+        return Phrase(
+            "No altitude rule chosen: before drilling, choose that of the place, as these bores give {share} % of the "
+            "rating at {place} and the rules known here allow {allowed} %.",
+            share=f"{100 * (self.sea_level.factor or 1.0):.1f}",
+            place=place,
+            allowed=Phrase("{low} to {high}", low=low, high=high[0]) if high else low,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

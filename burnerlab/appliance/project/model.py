@@ -428,7 +428,7 @@ class Limits:
         Key(
             help="How the rate falls with altitude, a row of the table altitude_policies",
             kind="name",
-            example="none",
+            example="4-percent-from-sea-level",
             accepted="a policy of the table altitude_policies",
             reader_in_file=_policy,
             rows_of="altitude_policies.policy",
@@ -502,7 +502,7 @@ class Market:
         Key(
             help="How the rate falls with altitude there; that of the limits without it",
             kind="name",
-            example="none",
+            example="4-percent-from-sea-level",
             accepted="a policy of the table altitude_policies",
             reader_in_file=_market_policy,
             rows_of="altitude_policies.policy",

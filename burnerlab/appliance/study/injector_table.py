@@ -153,8 +153,25 @@ class InjectorTable(WithSummary):
     """None: not chosen."""
     altitude_policies: tuple[PolicyMarks, ...] = field(metadata=output("altitude policies"))
     """What altitude does to the marks, for each gas, pressure and altitude."""
+    altitude_warnings: tuple[str, ...] = field(metadata=output("no altitude rule chosen"))
+    """Where bores for sea level stand at an altitude at which a rule lowers the rating."""
     rows: tuple[InjectorRow, ...] = field(metadata=output("rows"))
     sources: tuple[str, ...] = field(metadata=output("sources of the pressures"))
+
+    @property
+    def deviation_head(self) -> str:
+        """Of the column of deviations: what they are from."""
+        return Phrase("From the aim") if self.altitude_policies else Phrase("From the rating")
+
+    @property
+    def aim_note(self) -> str:
+        """What the aim is where altitude acts; "" elsewhere."""
+        if not self.altitude_policies:
+            return ""
+        return Phrase(
+            "The aim is the rating times the share that the altitude rule leaves; without a rule, times that which a "
+            "bore for sea level gives at the altitude."
+        )
 
     @property
     def own_pressure_note(self) -> str:
@@ -350,6 +367,7 @@ def injectors(
         for altitude in places
     ]
     steps = [tuple(convert_burners(job, appliance.burners)) for _, job in jobs]
+    altitudes = [altitude_of(job, made) for (_, job), made in zip(jobs, steps, strict=True)]
     rows = [_row(job, case, step) for (case, job), made in zip(jobs, steps, strict=True) for step in made]
     sources = [case.supply.source for case in supplies if case.supply is not None]
     job = jobs[0][1] if jobs else None
@@ -361,8 +379,15 @@ def injectors(
         rows=tuple(rows),
         altitude_policies=tuple(
             marks
-            for (case, job), made in zip(jobs, steps, strict=True)
-            for marks in _policies(case, altitude_of(job, made), job.appliance.region)
+            for (case, job), altitude in zip(jobs, altitudes, strict=True)
+            for marks in _policies(case, altitude, job.appliance.region)
+        ),
+        altitude_warnings=tuple(
+            dict.fromkeys(
+                _warned(case, altitude)
+                for (case, _), altitude in zip(jobs, altitudes, strict=True)
+                if altitude is not None and altitude.warning
+            )
         ),
         sources=tuple(dict.fromkeys(sources)),
     )
@@ -419,6 +444,11 @@ def _market_of(appliance: Appliance, case: Supplied) -> tuple[Appliance, Convers
 def _sized_on(job: Job) -> str:
     gas = gas_label(job.target.gas.name, job.target.gas.title)
     return Phrase("{gas} at {pressure}", gas=gas, pressure=at_pressure(job.target.gauge_pressure_Pa))
+
+
+def _warned(case: Supplied, altitude: Altitude) -> str:
+    """The warning of a place, with the market of the file that it is of."""
+    return altitude.warning if case.market is None else joined(": ", (case.market.name, altitude.warning))
 
 
 def _policies(case: Supplied, altitude: Altitude | None, region: str) -> Iterator[PolicyMarks]:

@@ -90,6 +90,8 @@ class RatingPlate(WithSummary):
     appliance: str = field(metadata=output("appliance"))
     fields: tuple[PlateField, ...] = field(metadata=output("fields"))
     notes: tuple[str, ...] = field(metadata=output("notes"))
+    # market and warning, where its bores are those for sea level and a rule lowers the rating
+    altitude_warnings: tuple[str, ...] = field(default=(), metadata=output("no altitude rule chosen"))
 
     def summary(self) -> Summary:
         heads = ("market", "gas", "field", "as printed", "checked by")
@@ -113,7 +115,17 @@ def rating_plate(appliance: Appliance, markets: Sequence[str] = ()) -> RatingPla
     wanted = [market_named(appliance, each, "--market") for each in markets] or targets_of(appliance)
     made = [(market, each) for market in wanted for each in convert_market(market)]
     fields = tuple(one for market, each in made for one in plate_fields(each, market.name))
-    return RatingPlate(appliance=appliance.name, fields=fields, notes=tuple(_notes(made, fields)))
+    warned = (
+        joined(": ", (market.name, each.altitude.warning))
+        for market, each in made
+        if each.altitude is not None and each.altitude.warning
+    )
+    return RatingPlate(
+        appliance=appliance.name,
+        fields=fields,
+        notes=tuple(_notes(made, fields)),
+        altitude_warnings=tuple(dict.fromkeys(warned)),
+    )
 
 
 def plate_fields(conversion: Conversion, market: str = "") -> tuple[PlateField, ...]:

@@ -13,7 +13,7 @@ from burnerlab.appliance.conversion.result import (
     PolicyBore,
     PolicyRow,
 )
-from burnerlab.orifice.altitude import height_words
+from burnerlab.orifice.altitude import FULL_RATING, height_words
 from burnerlab.quantity import System
 from burnerlab.quantity.prose import in_reader_units
 from burnerlab.report.sheet.blocks import (
@@ -39,7 +39,6 @@ CHOOSE = (
     'Choose one: --policy NAME, or altitude_policy = "NAME" under [limits] of the file. Policy none keeps the full '
     "rating with larger bores: only where no rule of the place lowers it."
 )
-FULL_RATING = "none"  # the policy that keeps the rating
 FROM = "Deviations are from that."
 SEA_LEVEL = "(bore for sea level)"
 
@@ -54,25 +53,13 @@ def altitude_head(c: Conversion) -> tuple[str, ...]:
         kept = f"{100 * (found.sea_level.factor or 1.0):.1f} % of the rating"
         text = f"Altitude {place}: no altitude policy is chosen."
         bores = f"No bore is enlarged: each is the one for sea level and gives {kept} here."
-        return (" ".join((text, bores, FROM)), *_rules(found))
+        said = " ".join((text, bores, FROM))
+        return (found.warning, said) if found.warning else (said,)
     row = found.rows[0]
     share = "the full rating" if row.factor == 1.0 else f"{100 * (row.factor or 1.0):.1f} % of the rating"
     text = f"Altitude {place}, policy {clean(found.policy)}: {share}."
     text += f" {FROM}" if row.factor != 1.0 else ""
     return (text, *_changes(found))
-
-
-def _rules(altitude: Altitude) -> tuple[str, ...]:
-    """What the rules of the place allow, where these bores give more than the strictest of them."""
-    allowed = sorted(
-        row.factor for row in altitude.rows if row.factor is not None and row.policy != FULL_RATING
-    )
-    if not allowed or (altitude.sea_level.factor or 1.0) <= allowed[0]:
-        return ()
-    span = " to ".join(dict.fromkeys(f"{100 * each:.1f}" for each in (allowed[0], allowed[-1])))
-    return (
-        f"The rules listed below allow {span} % of the rating: these bores give more than the strictest.",
-    )
 
 
 def _changes(altitude: Altitude) -> tuple[str, ...]:
@@ -144,7 +131,7 @@ def altitude_table(c: Conversion, system: System) -> RichTable | None:
     lines.add_column("drills, burners in the order above", ratio=1, overflow="fold")
     for row in _every(found):
         share = "-" if row.factor is None else f"{100 * row.factor:.1f}"
-        lines.add_row(Text(policy_label(row.policy)), Text(share), Text(_drills(row)))
+        lines.add_row(Text(policy_label(row.policy)), Text(share), Text(drill_words(row)))
     return lines
 
 
@@ -163,7 +150,7 @@ def altitude_sections(c: Conversion) -> tuple[Section, ...]:
         (
             Cell(text=policy_label(row.policy)),
             Cell(text="-" if row.factor is None else f"{100 * row.factor:.1f} %", value=row.factor),
-            Cell(text=_drills(row)),
+            Cell(text=drill_words(row)),
             Cell(text=clean(row.source)),
         )
         for row in _every(found)
@@ -174,7 +161,7 @@ def altitude_sections(c: Conversion) -> tuple[Section, ...]:
     return (Section(key="altitude", title="Altitude", lead=lead, blocks=(table, *items)),)
 
 
-def _drills(row: PolicyRow) -> str:
+def drill_words(row: PolicyRow) -> str:
     """Its drills, or why it has none."""
     return ", ".join(clean(bore.drill, 12) for bore in row.bores) or clean(row.why)
 

@@ -150,13 +150,14 @@ def percent(ratio: float, places: int = 1) -> str:
     return f"{text} %" if text.startswith("-") or not text.strip("0.") else f"+{text} %"
 
 
+ROUNDING = 1e-9  # of a percent that is computed
 LEAST_TRAVEL = 0.02  # of a shutter's opening: a narrower stretch cannot be set
 
 
 def opening_text(low: float, high: float) -> str:
     """A stretch of shutter openings; of one that is narrower than can be set only where it lies.
 
-    >>> opening_text(0.4, 0.48), opening_text(0.404, 0.412)
+    >>> opening_text(0.395, 0.485), opening_text(0.404, 0.412)
     ('40 to 48 %', 'about 41 % open, narrower than can be set')
     """
     if high - low < LEAST_TRAVEL:
@@ -165,8 +166,18 @@ def opening_text(low: float, high: float) -> str:
 
 
 def opening_ends(low: float, high: float) -> str:
-    """Both ends of a stretch of openings, in percent."""
-    return Phrase("{low} to {high}", low=f"{100.0 * low:.0f}", high=f"{100.0 * high:.0f}")
+    """Both ends of a stretch of openings, in percent, rounded into it."""
+    first, last = whole_percents(low, high)
+    return Phrase("{low} to {high}", low=f"{first}", high=f"{last}")
+
+
+def whole_percents(low: float, high: float) -> tuple[int, int]:
+    """The first and the last whole percent within a stretch of openings.
+
+    >>> whole_percents(0.305, 0.335), whole_percents(0.29, 0.57)
+    ((31, 33), (29, 57))
+    """
+    return math.ceil(100.0 * low - ROUNDING), math.floor(100.0 * high + ROUNDING)
 
 
 def _measure(kind: Kind, metric: str, US: str, significant: int) -> Measure:

@@ -36,6 +36,7 @@ from burnerlab.report.sheet.blocks import (
     opening_ends,
     opening_text,
     pressure,
+    whole_percents,
 )
 from burnerlab.report.sheet.checks import outside_in_words
 from burnerlab.report.sheet.units import conversion_in, texts_in
@@ -436,8 +437,9 @@ def _shutter(c: Conversion, b: BurnerConversion) -> str:
         return joined(": ", (now, NO_OPENING)) if now else NO_OPENING
     if setting.opening is None or setting.high - setting.low < LEAST_TRAVEL:
         return opening_text(setting.low, setting.high)
-    start = min(max(setting.opening, setting.low), setting.high)
-    return joined("", (f"{100 * start:.0f}\u00a0% (", opening_ends(setting.low, setting.high), ")"))
+    first, last = whole_percents(setting.low, setting.high)
+    start = min(max(round(100 * setting.opening), first), last)
+    return joined("", (f"{start}\u00a0% (", opening_ends(setting.low, setting.high), ")"))
 
 
 def _outside(c: Conversion, system: System) -> str:
@@ -465,7 +467,9 @@ def _outside(c: Conversion, system: System) -> str:
 
 
 def _notes(c: Conversion) -> Iterator[str]:
-    """What belongs to every orifice: a drill that no list has, and one orifice for two gases."""
+    """What belongs to every orifice: no altitude rule, one orifice for two gases, a drill that no list has."""
+    if c.altitude is not None and c.altitude.warning:
+        yield c.altitude.warning
     if c.pressure_couple is not None:
         couple = c.pressure_couple
         yield Phrase(

@@ -10,8 +10,11 @@ import pytest
 from command_runs import answer, run
 
 from burnerlab.appliance import Appliance, category_supplies, convert, demonstration, injectors
+from burnerlab.appliance.conversion.convert import convert_to
+from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.operation.operate import operate
 from burnerlab.orifice.altitude import policy_names
+from burnerlab.page.desk_fragment import MarketConversion
 from burnerlab.tables import package_dir
 
 DEMO = package_dir() / "appliance" / "demo.toml"
@@ -109,9 +112,46 @@ def test_the_sheet_says_it_above_the_orifices(cart: Appliance) -> None:
     sheet = build_sheet(asked)
     said = " ".join(sheet.section("burners").blocks[0].items)  # type: ignore[union-attr]
     assert "no altitude policy is chosen" in said
-    assert "these bores give more than the strictest" in said
+    assert "No altitude rule chosen: before drilling" in said
     rows = sheet.section("altitude").blocks[0].rows  # type: ignore[union-attr]
     assert [row[0].text for row in rows] == [policy_label(name) for name in ("", *policy_names())]
+
+
+def test_every_paper_with_bores_says_first_that_no_rule_is_chosen() -> None:
+    from burnerlab.appliance.study.plate_fields import rating_plate
+    from burnerlab.bench.kit_list import kit_list
+    from burnerlab.page.desk_orifices import market_head, orifice_cells
+    from burnerlab.report.injector_paper import injector_paper
+    from burnerlab.report.kit_paper import kit_paper
+    from burnerlab.report.plate_paper import plate_paper
+    from burnerlab.report.sheet.job_card import _notes
+
+    small = replace(demonstration(), burners=demonstration().burners[:1])
+    market = replace(small.markets[0], region="us", altitude_m=DENVER_m)
+
+    def said(policy: str | None) -> list[str]:
+        there = replace(small, markets=(replace(market, altitude_policy=policy),))
+        target = targets_of(there)
+        made = convert_to(there, target[0].target)
+        shown = MarketConversion(letter="A", name="high", conversions=(made,))
+        papers = (
+            injector_paper(injectors(there, (), markets=target), ""),
+            kit_paper(kit_list(there), ""),
+            plate_paper(rating_plate(there), ""),
+        )
+        return [
+            *("; ".join(text for _, text in paper.headline) for paper in papers),
+            "; ".join(_notes(made)),
+            market_head(shown, "US").altitude.text,
+            next(orifice_cells(1, shown, "US")).remarks[0] if policy is None else "",
+        ]
+
+    # 4 % for each 1000 ft leaves 78.9 % at 5280 ft, 2 % leaves 89.4 %
+    *papers, cell = said(None)
+    assert all("No altitude rule chosen: before drilling" in text for text in papers)
+    assert all("78.9 to 89.4 %" in text for text in papers)
+    assert "No altitude rule chosen" in cell
+    assert not any("No altitude rule chosen" in text for text in said("4-percent-from-sea-level"))
 
 
 def test_json_holds_the_rows_and_null_at_sea_level(tmp_path: Path) -> None:
