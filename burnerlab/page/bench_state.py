@@ -62,6 +62,7 @@ from burnerlab.page.form import (
 )
 from burnerlab.page.heat_input_test import HeatInputTest, Model, flue_of, heat_input_test
 from burnerlab.page.lighting import lighting_errors
+from burnerlab.page.other_place import is_apart
 from burnerlab.page.pressure_test import PressureTest, pressure_test
 from burnerlab.page.record_entry import bench_test, burner_name, inputs_of, plan_entries, raised_stops
 from burnerlab.page.result_text import Bases
@@ -107,7 +108,7 @@ class UnrecordedStop:
             return False
         place, stop_place = form.get("place"), self.form.get("place")
         if self.notice.scope == "bench":
-            return same_supply(place, stop_place)
+            return same_supply(place, stop_place) or not is_apart(form, self.notice.id, self.shown_at)
         return not place or not stop_place or place_key(place) == place_key(stop_place)
 
     @property
@@ -316,6 +317,11 @@ class Bench:
             self.air[place.casefold()] = date.today().isoformat()
         self.keep_state()
 
+    def forget_air(self, place: str) -> None:
+        """Extraction and alarm of a place are answered anew."""
+        if self.air.pop(place.casefold(), None) is not None:
+            self.keep_state()
+
     def keep_state(self) -> None:
         """Put what survives a restart beside the record; a page shows its stop whether or not the disk takes it.
 
@@ -411,8 +417,17 @@ class Bench:
 
     def standing(self, form: Form) -> tuple[OpenStop, ...]:
         """Stops in the record that no release has ended: of this unit, and of the whole bench at this place."""
+        return tuple(
+            stop
+            for stop in self.every_standing()
+            if stop.stands_for(form.get("serial"), form.get("place"))
+            or (stop.is_of_the_bench and not is_apart(form, stop.notice.id, stop.recorded_at))
+        )
+
+    def every_standing(self) -> tuple[OpenStop, ...]:
+        """Stops in the record that no release has ended, of every unit and place, the worst first."""
         with self.read_record() as record:
-            return open_stops(record, serial=form.get("serial"), place=form.get("place"))
+            return open_stops(record)
 
     def entry_of(self, form: Form) -> str:
         """The entry that the readings of a form became after they began; "" where they are not recorded."""

@@ -35,6 +35,7 @@ ANOTHER, UNREAD = "another", "unread"  # of the label of the supply, besides the
 ELSEWHERE, LEAK = "elsewhere", "leak"
 LEAK_TESTS = ("fluid", "pressure", "detector", ELSEWHERE, LEAK)
 YES, NO = YES_NO = ("yes", "no")
+APART = "apart_"  # before the name of what is stated of a place apart from a stop
 SEEN = "see-"  # before the name of an observation
 LONGEST_TEXT, LONGEST_NOTE = 80, 600
 LONGEST_REASON, LONGEST_SLIPS = 200, 1500
@@ -228,6 +229,16 @@ UNIT = (
     text("leak_test_when", "When", "unit", "lighting", needs_answer=True,
          hint="Date and time, such as 2026-11-25 08:10."),
     text("air", LABEL_OF_AIR, "unit", "lighting", choices=YES_NO),
+    *(
+        text(name, label, "unit", is_kept=True, needs_answer=True, longest=longest)
+        for name, label, longest in (
+            ("apart_place", "Place apart from a stop", LONGEST_TEXT),
+            ("apart_room", "That place is", LONGEST_TEXT),
+            ("apart_held", "Place that is held, shut off and ventilated", LONGEST_NOTE),
+            ("apart_by", "Stated by", LONGEST_TEXT),
+            ("apart_at", "Stated at", LONGEST_TEXT),
+        )
+    ),
     text("plan", "Test plan", "unit", is_kept=True, hint="Its number, as on its paper, or scan the code there."),
     text("plan_state", "State of the burner", "unit", choices=STATES, words=tuple(STATE_WORDS.values())),
 )  # fmt: skip
@@ -306,6 +317,15 @@ OTHER_SUPPLY = text(
 )  # fmt: skip
 OTHER_PLACE = text(
     "place", "The other place", "stop", "", is_needed=True, hint="Needed: such as bench 2, or the town."
+)
+ROOMS: Mapping[str, str] = {"another room": "in another room", "outdoors": "outdoors"}
+HELD_SHUT = text(
+    "held_shut",
+    "The place that is held is shut off and ventilated",
+    "stop",
+    "",
+    is_needed=True,
+    choices=YES_NO,
 )
 RELEASED = "release-"  # before the kind of a statement of a release
 

@@ -17,7 +17,7 @@ from burnerlab.page.form import SEEN, Form, RefusedError, fields, pairs_of
 from burnerlab.page.plan_rows import plan_view
 from burnerlab.page.reader_language import Reader
 from burnerlab.page.result_text import burner_words
-from burnerlab.page.stop_names import open_stops_for
+from burnerlab.page.stop_names import open_stops_for, room_stops
 from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language, language
 from burnerlab.tables.problem import UserError
 
@@ -80,6 +80,7 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
     system = form.system
     in_system = form.in_system("US" if system == "metric" else "metric")
     open_stops = open_stops_for(bench, form) if form.get("corrects") and where else ()
+    rooms = () if open_stops else room_stops(bench, form)
     return {
         "form": form,
         "reader": reader_of(bench, form.get("model"), plan=bench.plan_of(form)),
@@ -95,6 +96,7 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
         "errors": {},
         "stopped_by_others": (),  # on pages of the record: the bench is stopped, and by which unit
         "recorded": "",  # entry of a finding that is read alone
+        "room_stops": rooms,  # at the head of every page, whatever place it is of
         "open_stops": open_stops,  # of an entry that is corrected: nothing of its pages leads to lighting
         "burner_words": burner_words(form.get("burner")),
         "key": bench.gate.key,

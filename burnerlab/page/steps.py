@@ -18,6 +18,7 @@ from burnerlab.page.bench_state import Bench, new_once
 from burnerlab.page.dial_time import turn_words
 from burnerlab.page.form import (
     ANOTHER,
+    APART,
     MANOMETER,
     NO,
     NOTE,
@@ -27,6 +28,7 @@ from burnerlab.page.form import (
     FormValues,
     RefusedError,
     Step,
+    fields,
     group,
     slips_of,
     words,
@@ -98,7 +100,11 @@ def _step_page(bench: Bench, values: FormValues, step: str, status: int = 200) -
     current = next(item for item in WAY if item.name == step)
     context = common(bench, values.form, current.path, step) | {
         "errors": values.errors,
-        "hidden": values.form.without(_step(step)),
+        "hidden": [
+            (name, text)
+            for name, text in values.form.texts
+            if fields()[name].step != step or name.startswith(APART)
+        ],
     }
     context |= {"unit": _unit, "measure": _measure, "flame": _flame}[step](bench, values)
     if step == "measure" and values.form.method == MANOMETER:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from burnerlab.bench.record import OpenStop, notices
+from burnerlab.bench.record.open_stops import FILLS_THE_ROOM
 from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import Form, Step
@@ -72,7 +73,20 @@ def open_stops_for(bench: Bench, form: Form) -> tuple[NamedStop, ...]:
     Recorded or only shown makes no difference, nor that the form is a correction: it lights nothing, but names them.
     """
     form = form.having(corrects="")
-    return _worst_first([*_recorded(bench, form), *_unrecorded(bench, form)])
+    return _worst_first([*_recorded(bench, form, bench.standing(form)), *_unrecorded(bench, form)])
+
+
+def room_stops(bench: Bench, form: Form) -> tuple[NamedStop, ...]:
+    """Stops whose gas may be in the room of every unit, wherever they were raised, the worst first.
+
+    They stay at the head of every page until their release, also of those at a place apart.
+    """
+    every = [*_recorded(bench, form, bench.every_standing()), *_unrecorded(bench, form, is_everywhere=True)]
+    return tuple(
+        stop
+        for stop in _worst_first(every)
+        if stop.notice.id in FILLS_THE_ROOM and stop.notice.scope == "bench"
+    )
 
 
 def stops_of_other_units(bench: Bench, form: Form) -> tuple[NamedStop, ...]:
@@ -87,8 +101,8 @@ def recorded_stops_of_other_units(bench: Bench, form: Form) -> tuple[NamedStop, 
     return tuple(stop for stop in stops_of_other_units(bench, form) if stop.is_recorded)
 
 
-def _recorded(bench: Bench, form: Form) -> list[NamedStop]:
-    kept, recorded = form.kept().query(), bench.standing(form)
+def _recorded(bench: Bench, form: Form, recorded: tuple[OpenStop, ...]) -> list[NamedStop]:
+    kept = form.kept().query()
     return [
         NamedStop(
             notice=notice,
@@ -104,20 +118,23 @@ def _recorded(bench: Bench, form: Form) -> list[NamedStop]:
     ]
 
 
-def _unrecorded(bench: Bench, form: Form) -> list[NamedStop]:
+def _unrecorded(bench: Bench, form: Form, *, is_everywhere: bool = False) -> list[NamedStop]:
     kept = form.kept()
     return [
         NamedStop(
             notice=shown.notice,
             words=shown.listed.words,
-            address=f"/?{kept.having(serial=shown.form.get('serial')).query()}",
+            address="/?"
+            + kept.having(
+                serial=shown.form.get("serial"), place=(shown.form if is_everywhere else form).get("place")
+            ).query(),
             serial=shown.form.get("serial"),
             tester=shown.form.get("tester"),
             place=shown.form.get("place"),
             is_recorded=False,
         )
         for shown in bench.unrecorded.every()
-        if shown.stands_for(form)
+        if shown.stands_for(form) or (is_everywhere and not shown.has_reason)
     ]
 
 

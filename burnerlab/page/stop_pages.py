@@ -8,12 +8,12 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from burnerlab.bench.record import OpenStop, notices, open_record, open_stops, release, sights
-from burnerlab.bench.record.checks import NEVER_A_SLIP, words_problem
-from burnerlab.bench.record.open_stops import on_another_supply
+from burnerlab.bench.record.checks import NEVER_A_SLIP
 from burnerlab.bench.record.release_statements import statement_problems
 from burnerlab.bench.stop import StopNotice
 from burnerlab.page.bench_state import Bench, new_once
 from burnerlab.page.form import (
+    HELD_SHUT,
     LONGEST_REASON,
     LONGEST_SLIPS,
     LONGEST_TEXT,
@@ -21,6 +21,7 @@ from burnerlab.page.form import (
     MOVES,
     OTHER_PLACE,
     OTHER_SUPPLY,
+    ROOMS,
     SEEN,
     SLIP,
     Form,
@@ -35,6 +36,7 @@ from burnerlab.page.form import (
     words,
 )
 from burnerlab.page.heat_input_test import low_rate_note
+from burnerlab.page.other_place import at_other_place, place_errors
 from burnerlab.page.progress import (
     CONFLICT,
     METER_TURNS,
@@ -47,7 +49,7 @@ from burnerlab.page.progress import (
     stop_keys,
 )
 from burnerlab.page.render import page
-from burnerlab.page.stop_names import standing_stops
+from burnerlab.page.stop_names import room_stops, standing_stops
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.problem import UserError
 
@@ -56,7 +58,9 @@ AT_FLAME = ("co-high",)
 NO_STOP = "No stop of this entry stands."
 
 
-def halted(bench: Bench, form: Form, *steps: Step, status: int = 200) -> HTMLResponse | None:
+def halted(
+    bench: Bench, form: Form, *steps: Step, status: int = 200, elsewhere: FormValues | None = None
+) -> HTMLResponse | None:
     """The page of STOP, when a stop stands or the entries of these steps raise one; None when the step may be shown.
 
     A stop that was shown stands although the entries raise it no longer: its own form is shown again.
@@ -64,12 +68,13 @@ def halted(bench: Bench, form: Form, *steps: Step, status: int = 200) -> HTMLRes
     """
     raised = bench.raised(form, *steps)
     earlier = bench.unrecorded.worst(form, raised)
-    is_elsewhere = earlier is not None and not earlier.is_of(form)
+    if earlier is not None and not earlier.is_of(form):
+        elsewhere = elsewhere or FormValues(form, {}, {})
     if earlier is not None:
         form, raised = earlier.form, bench.raised(earlier.form, *EVERY)
     if not raised and not _standing(bench, form):
         return None
-    return _stop_page(bench, form, raised, status=status, is_elsewhere=is_elsewhere)
+    return _stop_page(bench, form, raised, status=status, elsewhere=elsewhere)
 
 
 def _standing(bench: Bench, form: Form) -> tuple[OpenStop, ...]:
@@ -83,7 +88,7 @@ def _stop_page(
     values: FormValues | None = None,
     trouble: str = "",
     status: int = 200,
-    is_elsewhere: bool = False,
+    elsewhere: FormValues | None = None,
 ) -> HTMLResponse:
     stood, serial = _standing(bench, form), form.get("serial").casefold()
     own = {stop.notice.id for stop in stood if stop.serial.casefold() == serial}
@@ -102,13 +107,19 @@ def _stop_page(
         "note": "" if measured is None else low_rate_note(measured),
         "can_be_wrong": is_new and not any(stop.id in NEVER_A_SLIP for stop in raised),
         "stood": standing_stops(stood),
-        "is_elsewhere": is_elsewhere,
+        "is_elsewhere": elsewhere is not None,
+        "other_place": OTHER_PLACE,
+        "other_supply": OTHER_SUPPLY,
+        "held_shut": HELD_SHUT,
+        "rooms": ROOMS,
+        "is_room_held": bool(room_stops(bench, form)),
+        "place_errors": {} if elsewhere is None else elsewhere.errors,
+        "place_form": Form(tuple((elsewhere.values if elsewhere else {}).items()), form.system),
+        "place_typed": {} if elsewhere is None else elsewhere.values,
         "bench_wide": any(stop.scope == "bench" for stop in displayed),
         "token": bench.gate.token,
         "errors": errors,
         "needed": needed,
-        "other_supply": OTHER_SUPPLY,
-        "other_place": OTHER_PLACE,
         "models": () if has_model else bench.models.values(),
         "trouble": trouble,
         "hidden": [(name, text) for name, text in form.texts if has_model or name != "model"],
@@ -119,22 +130,25 @@ def _stop_page(
 
 
 def another_place(bench: Bench, request: Request) -> Response:
-    """Work at a place on another gas supply: without the name of that supply, every stop of the bench stands."""
+    """Work at a place on another gas supply: without the name of that supply, every stop of the bench stands.
+
+    While gas may be in the room of a stop, the place is stated to be apart from it, in the record of every test there.
+    Extraction and alarm are answered anew at it.
+    """
     pairs = pairs_of(request.scope["query_string"].decode("latin-1"))
-    place, supply = pairs.get("place", "").strip(), pairs.get(OTHER_SUPPLY.name, "").strip()
     form = Form.of({name: text for name, text in pairs.items() if name == "units"}, bench.system)
-    wrong = (
-        words_problem(supply, OTHER_SUPPLY.name) if supply else "Is missing: which supply, or the stop stands"
-    )
-    is_long = len(place) + len(supply) > LONGEST_TEXT // 2
-    if not place or wrong or is_long:
-        errors = {OTHER_SUPPLY.name: "Name the place and its supply, in few words" if is_long else wrong}
-        if not place:
-            errors[OTHER_PLACE.name] = "Is missing: which place"
+    rooms = [stop.place for stop in room_stops(bench, form)]
+    held = [*rooms, *(stop.place for stop in bench.standing(form))]
+    errors = place_errors(pairs, held, is_room=bool(rooms))
+    if errors:
+        typed = FormValues(form, dict(pairs), errors)
         if bench.standing(form):
-            return _stop_page(bench, form, (), FormValues(form, {}, errors), status=UNUSABLE)
-        return halted(bench, form, status=UNUSABLE) or RedirectResponse(f"/?{form.query()}", 303)
-    return RedirectResponse(f"/?{form.having(place=on_another_supply(place, supply)).query()}", 303)
+            return _stop_page(bench, form, (), status=UNUSABLE, elsewhere=typed)
+        stopped = halted(bench, form, status=UNUSABLE, elsewhere=typed)
+        return stopped or RedirectResponse(f"/?{form.query()}", 303)
+    there = at_other_place(form, pairs, rooms)
+    bench.forget_air(there.get("place"))
+    return RedirectResponse(f"/?{there.query()}", 303)
 
 
 def stop(bench: Bench, request: Request) -> Response:

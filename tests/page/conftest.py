@@ -18,6 +18,8 @@ from desk_client import answer_of, process_of
 
 from burnerlab.appliance import demonstration
 from burnerlab.bench.record import open_record
+from burnerlab.bench.record.entry import now
+from burnerlab.bench.record.open_stops import on_another_supply
 from burnerlab.page.app import application
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.heat_input_test import Model, models_of
@@ -50,6 +52,18 @@ def _bench(folder: Path, **gate: Any) -> Bench:
     file = folder / "bench.sqlite"
     open_record(file).close()
     return Bench(file=file, models=_models(), gate=Gate(host="127.0.0.1", **gate))
+
+
+def apart(place: str, supply: str) -> dict[str, str]:
+    """The fields of a place that is stated now to be apart from whatever is held."""
+    words = on_another_supply(place, supply)
+    stated = {"apart_place": words, "apart_room": "outdoors", "apart_held": "Bench 2", "apart_by": "R. Quill"}
+    return {"place": words} | stated | {"apart_at": now()}
+
+
+@pytest.fixture(scope="session")
+def place_apart() -> Callable[[str, str], dict[str, str]]:
+    return apart
 
 
 class Client:

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-from urllib.parse import quote, urlsplit
+from urllib.parse import quote, urlencode, urlsplit
 
 import pytest
 
 from burnerlab.bench.record import latest, open_record
-from burnerlab.bench.record.open_stops import on_another_supply
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -183,7 +182,11 @@ def phone(browser: Browser) -> Iterator[Page]:
 
 @pytest.mark.parametrize("name", STEPS)
 def test_it_can_be_read_and_used_by_everyone(
-    phone: Page, served_stopped: tuple[str, Path], one_saved: str, name: str
+    phone: Page,
+    served_stopped: tuple[str, Path],
+    one_saved: str,
+    name: str,
+    place_apart: Callable[[str, str], dict[str, str]],
 ) -> None:
     """axe-core finds nothing to complain of on a phone or at a desk, and the page fits both."""
     from axe_playwright_python.sync_playwright import Axe
@@ -195,7 +198,7 @@ def test_it_can_be_read_and_used_by_everyone(
         "serial=axe", f"serial={quote(name)}"
     )  # a unit and a supply apart: some of the pages are stops
     unit = Q.replace("&serial=axe", "") if "serial=" in STEPS[name] else own
-    unit += f"&place={quote(on_another_supply(name, f'main {name}'))}"
+    unit += f"&{urlencode(place_apart(name, f'main {name}'))}"
     path = STEPS[name].format(q=unit if "time1" in STEPS[name] else f"{unit}&time1=42", held=held.uid)
     phone.goto(one_saved + path)
     phone.evaluate("document.querySelectorAll('details').forEach(e => e.open = true)")

@@ -33,6 +33,9 @@ OF_THE_WAY = {
     "slips",
     "slip",
     "meter_at_rest",  # tests/page/test_page_stops.py
+    *(
+        name for name in fields() if name.startswith("apart_")
+    ),  # of a place apart, tests/page/test_page_stops.py
     "photographs",  # tests/page/test_page_photographs.py
 }  # of a correction and of a stop, no part of a reading
 TEST = {

@@ -7,12 +7,11 @@ from collections.abc import Callable
 from html import unescape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-from urllib.parse import quote
+from urllib.parse import quote, urlencode
 
 import pytest
 
 from burnerlab.bench.record import latest, open_record, open_stops
-from burnerlab.bench.record.open_stops import on_another_supply
 from burnerlab.page.bench_state import Bench
 
 if TYPE_CHECKING:
@@ -85,11 +84,14 @@ def test_a_reason_goes_into_the_record_or_is_asked_again(
     assert bench.unrecorded.stops == {}
 
 
-def test_a_stop_of_the_bench_stands_for_everybody_at_its_place(client: Any, readings: dict[str, str]) -> None:
+def test_a_stop_of_the_bench_stands_for_everybody_at_its_place(
+    client: Any, readings: dict[str, str], place_apart: Callable[[str, str], dict[str, str]]
+) -> None:
     client.get("/stop", params=readings | {"place": "Bench 2", "stop": "odour"})
     other = readings | {"serial": "C-0099"}
     assert "STOP." in heading(client.get("/measure", params=other | {"place": "bench 2"}).text)
-    apart = other | {"place": on_another_supply("Bench 3", "ring main B")}
+    apart = other | place_apart("Bench 3", "ring main B")
+    assert "STOP." in heading(client.get("/measure", params=other | {"place": apart["place"]}).text)
     assert "STOP." not in heading(client.get("/measure", params=apart).text)
     assert "Work at another place" in client.get("/").text  # where no place was chosen yet
 
@@ -204,14 +206,15 @@ def test_a_cause_warns_of_overfire_only_in_a_way_that_overfires(
 
 @pytest.mark.browser
 def test_what_records_a_stop_is_in_the_first_screen(
-    visit: Any, served: tuple[str, Path], readings: dict[str, str]
+    visit: Any,
+    served: tuple[str, Path],
+    readings: dict[str, str],
+    place_apart: Callable[[str, str], dict[str, str]],
 ) -> None:
     page: Page = visit("phone", touch=True).page
     asked = "&".join(
         f"{name}={quote(text)}"
-        for name, text in (
-            readings | HIGH | {"serial": "S-1", "place": on_another_supply("S", "main S")}
-        ).items()
+        for name, text in (readings | HIGH | {"serial": "S-1"} | place_apart("S", "main S")).items()
     )
     for path, key in (("/finding", "text=Record as stopped"), ("/wrong", "#slip")):
         page.goto(f"{served[0]}{path}?{asked}")
@@ -264,11 +267,16 @@ def _smell(page: Page) -> None:
 
 @pytest.mark.browser
 @pytest.mark.parametrize("walk", [_overfire, _leak, _light_back, _smell])
-def test_walks_by_tap(visit: Any, served: tuple[str, Path], walk: Callable[[Page], None]) -> None:
+def test_walks_by_tap(
+    visit: Any,
+    served: tuple[str, Path],
+    walk: Callable[[Page], None],
+    place_apart: Callable[[str, str], dict[str, str]],
+) -> None:
     """Back is asked of the bench again, and the bench leads nowhere but to the stop."""
     page: Page = visit("phone", touch=True).page
-    place = on_another_supply(walk.__name__, f"main {walk.__name__}")  # apart from the walks before
-    page.goto(f"{served[0]}/?place={quote(place)}")
+    place = place_apart(walk.__name__, f"main {walk.__name__}")  # apart from the walks before
+    page.goto(f"{served[0]}/?{urlencode(place)}")
     walk(page)
     page.wait_for_selector("text=Record as stopped")
     left = page.url

@@ -25,6 +25,24 @@ STOP_COLUMNS = {
 """Field of a notice to the column that holds it."""
 RELEASE_COLUMNS = tuple(field.name for field in fields(Release) if field.name != "stops")
 ANOTHER_SUPPLY = "another supply:"  # in the words of a place, before the name of its gas supply
+POINTING = frozenset(
+    [
+        *(
+            "here",
+            "same",
+            "this",
+            "ditto",
+            "thesame",
+            "sameashere",
+            "asbefore",
+            "sameone",
+            "thisone",
+            "samegas",
+        ),
+        *("sameplace", "thisplace", "thesameplace", "samesupply", "thissupply", "thesamesupply"),
+    ]
+)  # words that point to the place or the supply where one stands, by letters and digits alone
+FILLS_THE_ROOM = ("odour", "leak-suspected", "co-alarm")  # stops of a gas that spreads beyond one bench
 FIX = "burnerlab record stops lists them"
 OPEN = (
     "SELECT s.id, t.uid, t.serial, t.model, t.tester, t.recorded_at, coalesce(b.place, ''), "
@@ -85,11 +103,22 @@ def same_supply(first: str, second: str) -> bool:
 
     >>> same_supply("B2", "Bench 2"), same_supply("Bench 3, another supply: ring main B", "Bench 2")
     (True, False)
+    >>> same_supply("here, another supply: same", "")
+    True
     """
-    at, _, supply = first.casefold().partition(ANOTHER_SUPPLY)
-    stopped_at, _, stopped = second.casefold().partition(ANOTHER_SUPPLY)
-    key = place_key(supply)
-    return not key or key == place_key(stopped) or place_key(at) == place_key(stopped_at)
+    at, supply = place_and_supply(first)
+    stopped_at, stopped = place_and_supply(second)
+    return not supply or {at, supply} & POINTING != set() or supply == stopped or at == stopped_at
+
+
+def place_and_supply(text: str) -> tuple[str, str]:
+    """A place and its other supply, "" where none is said, each by letters and digits alone.
+
+    >>> place_and_supply("Bench 3, another supply: Ring main B")
+    ('bench3', 'ringmainb')
+    """
+    at, _, supply = text.casefold().partition(ANOTHER_SUPPLY)
+    return place_key(at), place_key(supply)
 
 
 def open_stops(record: Record, *, serial: str | None = None, place: str = "") -> tuple[OpenStop, ...]:
