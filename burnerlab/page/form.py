@@ -318,7 +318,7 @@ OTHER_SUPPLY = text(
 OTHER_PLACE = text(
     "place", "The other place", "stop", "", is_needed=True, hint="Needed: such as bench 2, or the town."
 )
-ROOMS: Mapping[str, str] = {"another room": "in another room", "outdoors": "outdoors"}
+ROOMS: Mapping[str, str] = {"another room": "in another room", "outdoors": "outdoors, in the open air"}
 HELD_SHUT = text(
     "held_shut",
     "The place that is held is shut off and ventilated",
