@@ -535,7 +535,7 @@ def _explained(burners: Sequence[dict[str, Any]]) -> Iterator[str]:
 
 def _lines(burner: dict[str, Any]) -> list[str]:
     lines = [
-        f"{found['verdict']} - {found['topic']}: {found['text']}"
+        f"{found['verdict']} - {found['topic']}: " + found["text"]  # which keeps its quantities
         for found in burner["findings"]
         if found["verdict"] != Verdict.WITHIN
     ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import re
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby
 from pathlib import Path
@@ -462,12 +462,29 @@ def _new(file: Appliance, target: ConversionTarget | None, market: str | None, s
 def _new_rules(written: Mapping[str, Any]) -> Iterator[Problem]:
     others = [one for one in TARGET.all_inputs() if one.name in written]
     if "market" in written and others:
-        fix = "write it into the [[market]], or leave --market out"
-        yield Problem("stands alone: gas, pressure and place are those of the file", key="--market", fix=fix)
+        beside = ", ".join(one.option for one in others)
+        what = "stands alone: gas, pressure, place, drills and rules are those of the file"
+        yield Problem(what, key="--market", fix=f"write it into the [[market]] and leave out {beside}")
     if "stock" in written and "drills" in written:
         yield Problem("give the stock or the drills, not both", key="--stock and --drills")
 
 
+class _WithoutMarket(Group):
+    """A target that is not read beside a market, whose rule says that both do not go together."""
+
+    def read(self, written: Mapping[str, Any], key_of: Callable[[Input], str]) -> Any:
+        """None beside a market."""
+        return None if "market" in written else super().read(written, key_of)
+
+
+TARGET_OR_MARKET = _WithoutMarket(
+    make=TARGET.make,
+    inputs=TARGET.inputs,
+    parts=TARGET.parts,
+    not_both=TARGET.not_both,
+    rules=TARGET.rules,
+    is_optional=True,
+)
 MARKET = Input(
     name="market",
     reader=as_written,
@@ -478,7 +495,7 @@ MARKET = Input(
 NEW = Group(
     make=_new,
     inputs=(APPLIANCE, MARKET, STOCK),
-    parts={"target": replace(TARGET, is_optional=True)},
+    parts={"target": TARGET_OR_MARKET},
     rules=_new_rules,
 )
 """The appliance of a file, and what it is changed to: ``New``."""

@@ -20,6 +20,7 @@ from burnerlab.cli.common_inputs import (
 from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import (
     facts,
+    number,
     percent,
     print_cautions,
     print_json,
@@ -33,7 +34,7 @@ from burnerlab.cli.record_output import text_input
 from burnerlab.quantity import Kind, Rate
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import row
-from burnerlab.quantity.quantity_text import quantity_text
+from burnerlab.quantity.quantity_text import QuantityText, millimetre, quantity_text, quoted
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
@@ -217,10 +218,10 @@ def ports_command(
 ) -> None:
     """Region of port diameter, count, throat and open air inlet in which every limit holds on two or three gases.
 
-    32 768 burners are tried. Each has on each gas the drill that a conversion of FILE fits for its rate; without FILE
-    the exact bore. Each that holds is tried again at all eight corners of the tolerance of orifice, ports and throat.
-    Slack is the distance from the nearest limit as a share of it. Limits are recalled or estimated: no design here is
-    the answer, every one asks for a test of its flame.
+    32 768 burners are tried. Each has on the gas of FILE its orifice, on each other the drill that a conversion fits
+    for its rate; without FILE the exact bore. Each that holds is tried again at all eight corners of the tolerance of
+    orifice, ports and throat. Slack is the distance from the nearest limit as a share of it. Limits are recalled or
+    estimated: no design here is the answer, every one asks for a test of its flame.
 
     \b
     Examples:
@@ -332,7 +333,7 @@ def _orifice(gas: PortGas) -> str:
         return quantity_text("drill {} at {}", gas.drill, at)
     if gas.drill:
         return quantity_text("drill {} ({}) at {}", gas.drill, bore, at)
-    return quantity_text("exact orifice {} at {}", bore, at)
+    return quantity_text("orifice {} at {}", bore, at)
 
 
 def _rows(region: PortRegion) -> str:
@@ -342,7 +343,7 @@ def _rows(region: PortRegion) -> str:
 
 
 def _share(value: float) -> str:
-    return "none" if value == 0.0 else f"{100 * value:.2g} %"
+    return "none" if value == 0.0 else f"{number(100 * value, 2)} %"
 
 
 def _empty(miss: PortDesign) -> str:
@@ -376,16 +377,16 @@ def _designs(region: PortRegion) -> str:
         held = (
             "-"
             if one.inlet_low_m2 is None or one.inlet_high_m2 is None
-            else f"{1e6 * one.inlet_low_m2:.0f} to {1e6 * one.inlet_high_m2:.0f}"
+            else quantity_text("{} to {}", _opening(one.inlet_low_m2), _opening(one.inlet_high_m2))
         )
         rows.append(
             (
                 f"{letter} {one.label}",
-                f"{1e3 * one.port_diameter_m:.2f}",
+                millimetre(one.port_diameter_m, ".2f", has_unit=False),
                 str(one.port_count),
-                "-" if one.port_pitch_m is None else f"{1e3 * one.port_pitch_m:.2f}",
-                f"{1e3 * one.throat_diameter_m:.1f}",
-                f"{1e6 * one.inlet_area_m2:.0f}",
+                "-" if one.port_pitch_m is None else millimetre(one.port_pitch_m, ".2f", has_unit=False),
+                millimetre(one.throat_diameter_m, ".1f", has_unit=False),
+                _opening(one.inlet_area_m2),
                 held,
                 _slack(one.slack),
                 _slack(one.corner_slack),
@@ -406,6 +407,10 @@ def _designs(region: PortRegion) -> str:
     )
     foot = "inlet: open area; holds at: open areas that hold at all corners; nominal, corners: least slack"
     return f"{table(heads, rows)}\n\n{wrapped(foot)}"
+
+
+def _opening(area_m2: float) -> QuantityText:
+    return quoted(area_m2, Kind.AREA, "mm2", ".0f", has_unit=False)
 
 
 def _slack(value: float | None) -> str:

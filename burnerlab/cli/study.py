@@ -31,7 +31,6 @@ from burnerlab.cli.output import (
     for_reader,
     gas_fact,
     kW,
-    number,
     percent,
     print_cautions,
     print_json,
@@ -263,7 +262,10 @@ def _text(injectors: InjectorTable) -> str:
         )
     ]
     own = SENTENCE.sub(".\n", for_reader(injectors.own_pressure_note))
-    legend = "The orifice is the one that card, plate and kit name; figures are for one burner of the kind."
+    legend = (
+        "The orifice is the one that card, plate and kit name, on the present supply that of FILE; figures are for one"
+        " burner of the kind."
+    )
     legend = "\n".join(map(wrapped, filter(None, (legend, injectors.aim_note, *own.splitlines()))))
     return "\n\n".join([head, *warned, *tables, legend, *_couples(injectors), *_altitudes(injectors)])
 
@@ -279,7 +281,6 @@ def _place(place: tuple[str, str, str]) -> str:
 
 def _supply_table(injectors: InjectorTable, rows: Sequence[InjectorRow]) -> str:
     """A line for each burner on one gas."""
-    is_net = injectors.rating_basis == "net"
     heads = (
         "burner",
         "orifice",
@@ -292,10 +293,10 @@ def _supply_table(injectors: InjectorTable, rows: Sequence[InjectorRow]) -> str:
         (
             row.burner + (f" ({row.count} burners)" if row.count > 1 else ""),
             row.fitted,
-            f"{1e3 * row.exact_diameter_m:.3f}",
-            kW(row.heat_input_net_W if is_net else row.heat_input_gross_W, 3),
+            row.exact_bore,
+            row.heat_input_column(injectors.rating_basis),
             percent(row.deviation),
-            f"{number(row.consumption[0], 3)} {row.consumption[1]}",
+            row.consumption,
         )
         for row in rows
     ]

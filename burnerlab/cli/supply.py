@@ -188,7 +188,7 @@ def _on(names: str, appliance: Appliance) -> list[str]:
 def _words(finding: Finding) -> str:
     burner = f"{finding.burner}: " if finding.burner else ""
     evidence = f"; evidence: {finding.evidence}" if finding.evidence else ""
-    return f"{finding.verdict} - {finding.topic}: {burner}{finding.text}{evidence}"
+    return f"{finding.verdict} - {finding.topic}: {burner}" + finding.text + evidence  # keeps its quantities
 
 
 def _against(operation: Operation, aim: str) -> str:

@@ -25,11 +25,13 @@ class QuotedQuantity:
 
     def text(self, system: System = "metric") -> str:
         """As written; to a reader in US units in theirs, of as many significant digits, three at least."""
-        figure = format(float(in_unit(self.value_SI, self.kind, self.unit)), self.spec)
-        unit = self.unit
+        figure = format(float(in_unit(self.value_SI, self.kind, self.unit)), self.spec).rstrip(".")
+        unit, written = self.unit, figure.partition("e")[0]
+        shown = max(len(written.replace(".", "").lstrip("-0")), LEAST_DIGITS)
+        if written != figure:  # never in powers of ten
+            figure = number(float(figure), shown)
         if system == "US":
             unit = self.US_unit or display_unit(self.value_SI, self.kind, system)[0]
-            shown = max(len(figure.replace(".", "").lstrip("-0")), LEAST_DIGITS)
             value = float(f"{in_unit(self.value_SI, self.kind, unit):.{shown}g}")
             figure = number(value, shown)
         return f"{figure} {unit}" if self.has_unit else figure

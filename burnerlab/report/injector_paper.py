@@ -12,7 +12,6 @@ from burnerlab.appliance.study.product_line import ProductLine
 from burnerlab.quantity.outputs import flat, row
 from burnerlab.quantity.summary import percent
 from burnerlab.report.layout_page import PlainTable
-from burnerlab.report.sheet.blocks import digits
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.report.study_paper import StudyPaper
 from burnerlab.tables.phrase import Phrase, joined
@@ -122,10 +121,10 @@ def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
                 str(one.count * one.orifice_count),
                 _beside(one.gas_at_pressure, country),
                 clean(one.fitted),
-                f"{1e3 * one.exact_diameter_m:.3f}",
-                digits((one.heat_input_net_W if is_net else one.heat_input_gross_W) / 1e3, 3),
+                one.exact_bore,
+                one.heat_input_column(table.rating_basis),
                 percent(one.deviation),
-                f"{digits(one.consumption[0], 3)} {one.consumption[1]}",
+                one.consumption,
             )
             for one in several
         )

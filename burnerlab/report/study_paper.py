@@ -11,6 +11,7 @@ from typing import Any
 from burnerlab import __version__
 from burnerlab.quantity import System
 from burnerlab.quantity.prose import column_in, in_reader_units
+from burnerlab.quantity.quantity_text import has_bare_figures
 from burnerlab.report.formats import rows_csv_text
 from burnerlab.report.layout_page import PaperLabels, PlainTable, study_page, targets_in
 from burnerlab.report.sheet.terms import in_words_of, reworded, translation_notes
@@ -68,12 +69,15 @@ def paper_for(
     def units(text: str) -> str:
         return text if system is None else in_reader_units(text, system)
 
+    def cell_units(text: str) -> str:
+        return text if has_bare_figures(text) else units(text)
+
     def cell_words(text: str) -> str:
         return words(text) if isinstance(text, Phrase) else language.words(text)
 
     def table_for(table: PlainTable) -> PlainTable:
         columns = [
-            column_in(system or "metric", head, [units(row[place]) for row in table.rows])
+            column_in(system or "metric", head, [cell_units(row[place]) for row in table.rows])
             for place, head in enumerate(table.heads)
         ]
         return replace(

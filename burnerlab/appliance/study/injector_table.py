@@ -24,13 +24,14 @@ from burnerlab.appliance.operation.supply_pressures import (
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.gas.library import gas_of
 from burnerlab.orifice.drill import hundredths, orifice_words
-from burnerlab.quantity import Kind, Quantity, si
+from burnerlab.quantity import Basis, Kind, Quantity, show, si
 from burnerlab.quantity.outputs import output
-from burnerlab.quantity.quantity_text import quoted
+from burnerlab.quantity.quantity_text import QuantityText, kilowatt, millimetre, quoted
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.phrase import Phrase, joined
 
+THREE_DIGITS = "#.3g"
 NO_COUNTRY = Phrase("none named")
 TEST_GAS = re.compile(r"G\d+")  # known by its name: any other by its title
 
@@ -53,7 +54,8 @@ class Supplied:
 class InjectorRow:
     """What one kind of burner gets for one gas, pressure and altitude; figures are for one burner.
 
-    The orifice is the one that the conversion takes: card, plate and kit name the same.
+    The orifice is the one that the conversion takes: card, plate and kit name the same. On gas, pressure and place of
+    the file it is the file's own.
     """
 
     country: str = field(metadata=output("country"))
@@ -115,11 +117,21 @@ class InjectorRow:
         return self.country or NO_COUNTRY
 
     @property
-    def consumption(self) -> tuple[float, str]:
+    def exact_bore(self) -> QuantityText:
+        """The exact diameter in mm, for a column."""
+        return millimetre(self.exact_diameter_m, ".3f", has_unit=False)
+
+    @property
+    def consumption(self) -> QuantityText:
         """What a manual prints: g/h for liquefied gases, L/h at the reference state for the others."""
         if self.is_lpg:
-            return 3.6e6 * self.mass_flow_kg_per_s, "g/h"
-        return 3.6e6 * self.volume_flow_m3_per_s, "L/h"
+            return quoted(self.mass_flow_kg_per_s, Kind.MASS_FLOW, "g/h", THREE_DIGITS)
+        return quoted(self.volume_flow_m3_per_s, Kind.VOLUME_FLOW, "L/h", THREE_DIGITS)
+
+    def heat_input_column(self, basis: Basis) -> QuantityText:
+        """In kW on a basis, for a column."""
+        power_W = self.heat_input_net_W if basis == "net" else self.heat_input_gross_W
+        return kilowatt(power_W, THREE_DIGITS, has_unit=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -147,7 +159,7 @@ class InjectorTable(WithSummary):
     """All rows, by gas and pressure, then altitude, then burner."""
 
     appliance: str = field(metadata=output("appliance"))
-    rating_basis: str = field(metadata=output("rated"))
+    rating_basis: Basis = field(metadata=output("rated"))
     reference: str = field(metadata=output("volumes at"))
     altitude_policy: str | None = field(metadata=output("altitude policy"))
     """None: not chosen."""
@@ -368,7 +380,12 @@ def injectors(
     ]
     steps = [tuple(convert_burners(job, appliance.burners)) for _, job in jobs]
     altitudes = [altitude_of(job, made) for (_, job), made in zip(jobs, steps, strict=True)]
-    rows = [_row(job, case, step) for (case, job), made in zip(jobs, steps, strict=True) for step in made]
+    is_own = drills is None and altitude_policy is None and not heights
+    rows = [
+        _row(job, case, step, is_own and _is_present(appliance, case))
+        for (case, job), made in zip(jobs, steps, strict=True)
+        for step in made
+    ]
     sources = [case.supply.source for case in supplies if case.supply is not None]
     job = jobs[0][1] if jobs else None
     return InjectorTable(
@@ -465,11 +482,25 @@ def _policies(case: Supplied, altitude: Altitude | None, region: str) -> Iterato
         )
 
 
-def _row(job: Job, case: Supplied, step: Step) -> InjectorRow:
+def _is_present(appliance: Appliance, case: Supplied) -> bool:
+    """Whether a case is the supply of the file itself, whose orifices are those that stand in it."""
+    supply = appliance.supply
+    return (
+        case.market is None
+        and case.gas.name == supply.gas.name
+        and same_pressure(case.gauge_pressure_Pa, supply.gauge_pressure_Pa)
+        and (case.supply is None or not case.supply.couple)
+    )
+
+
+def _row(job: Job, case: Supplied, step: Step, is_present: bool) -> InjectorRow:
     burner = step.burner
     count, exact = burner.orifice.count, step.sized.diameter_m
-    taken = step.choice
-    fitted = flow_through(job, job.new, taken.diameter_m, job.new_conditions, step.sized.law, count)
+    drill, part, diameter_m = step.choice.drill, step.choice.part, step.choice.diameter_m
+    if is_present and not burner.orifice.is_calculated:
+        diameter_m = burner.orifice.diameter_m
+        drill, part = burner.orifice.drill or show(diameter_m, Kind.DIAMETER), ""
+    fitted = flow_through(job, job.new, diameter_m, job.new_conditions, step.sized.law, count)
     return InjectorRow(
         country=", ".join(case.countries),
         gas=case.gas.name,
@@ -482,10 +513,10 @@ def _row(job: Job, case: Supplied, step: Step) -> InjectorRow:
         count=burner.count,
         orifice_count=count,
         exact_diameter_m=exact,
-        drill=taken.drill,
-        part=taken.part,
-        orifice_diameter_m=taken.diameter_m,
-        injector_mark=hundredths(taken.diameter_m),
+        drill=drill,
+        part=part,
+        orifice_diameter_m=diameter_m,
+        injector_mark=hundredths(diameter_m),
         region=job.appliance.region,
         gas_title=case.gas.title,
         heat_input_gross_W=fitted.heat_input_gross_W,

@@ -46,11 +46,12 @@ class PortCase:
 def port_case(
     appliance: Appliance, name: str, targets: Sequence[tuple[Gas | DeclaredGas, float] | ConversionTarget]
 ) -> PortCase:
-    """A burner on the appliance's gas and on others, each with the drill that a conversion fits for its rate.
+    """A burner on the appliance's gas through its orifice, and on others with the drill a conversion fits for its rate.
 
     targets : each another gas and its gauge pressure [Pa], or what a market of the file is changed to: its place, and
     of a couple the orifice of the first gas
-    The drill is of the list, or of the stock, of the file: the burner is judged as it would be built.
+    The drill is of the list, or of the stock, of the file: the burner is judged as it would be built. It stands for the
+    present orifice as well where the file gives none.
     What is hot of the burner as built stands for every variant: its body changes little with its ports.
     Raises UserError for a burner without round ports, or a gas without composition.
 
@@ -73,7 +74,10 @@ def port_case(
     others = [_target(own, target) for target in targets]
     _check(burner, [one.gas for one in (own, *others)])
     alone = replace(appliance, burners=(burner,))
-    cases = [_on_gas(changed(alone, target)) for target in (own, *others)]
+    present = changed(alone, own)
+    if not burner.orifice.is_calculated:
+        present = replace(present, burners=(replace(present.burners[0], orifice=burner.orifice),))
+    cases = [_on_gas(each) for each in (present, *(changed(alone, target) for target in others))]
     return PortCase(
         burner=name,
         template=cases[0].template,
@@ -179,7 +183,10 @@ def _check(burner: Burner, gases: Sequence[Gas | DeclaredGas]) -> None:
     """That the burner has round ports under open air, and that every gas has a composition."""
     problems = []
     ports = burner.ports
-    if ports is None or burner.throat_m is None or burner.kind.traits.is_radiant:
+    if burner.kind.traits.is_radiant:
+        what = "is a radiant tile: the search is of ports under open air"
+        problems.append(Problem(what, value=burner.name, key="burner"))
+    elif ports is None or burner.throat_m is None:
         problems.append(
             Problem("has no open ports with a throat", value=burner.name, key="burner", fix=NEEDS_PORTS)
         )
