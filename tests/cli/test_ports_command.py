@@ -76,6 +76,10 @@ def test_text_of_an_empty_region_says_what_binds_and_what_opens_it() -> None:
         ((*FILE_LINE, "--rate", "9 kBtu/h gross"), "--rate"),
         ((*PLAIN_LINE, "--burner", "x"), "--burner"),
         ((*PLAIN_LINE, "--market", "A"), "--market"),
+        (
+            ("convert", CART, "--market", "B", "--drills", "number"),
+            "--market",
+        ),  # and not that the gas is missing
         ((*FILE_LINE, "--market", "nowhere"), "--market"),
         ((*PLAIN_LINE, "--port-drills", "5 mm"), "--port-drills"),
         ((*PLAIN_LINE, "--port-spread", "2 m"), "--port-spread"),

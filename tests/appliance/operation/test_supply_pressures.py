@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
-from appliance_cases import SMALL
+from appliance_cases import SMALL, target
 
 from burnerlab import tables
 from burnerlab.appliance import (
@@ -20,7 +22,7 @@ from burnerlab.appliance import (
     supplied,
     supply_pressures,
 )
-from burnerlab.appliance.study.injector_table import market_supplies
+from burnerlab.appliance.study.injector_table import Supplied, market_supplies
 from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.bench.kit_list import kit_list
 from burnerlab.gas import load
@@ -134,14 +136,12 @@ def test_the_injector_table_has_a_row_for_each_gas_pressure_altitude_and_burner(
     for row in table.rows:
         assert row.injector_mark == round(row.orifice_diameter_m * 1e5)
         assert abs(row.deviation) < 0.05  # the band of the file
-        value, unit = row.consumption
+        value, unit = row.consumption.split()
         assert unit == ("g/h" if row.gas in ("G30", "G31") else "L/h")
-        assert value > 0
+        assert float(value) > 0
 
 
 def test_an_injector_row_agrees_with_the_conversion(cart: Appliance) -> None:
-    from appliance_cases import target
-
     row = injectors(cart, [supplied("G31", 3700.0)]).rows[0]
     burner = convert_to(cart, target("G31", 3700.0)).burners[0]
     assert row.exact_diameter_m == pytest.approx(burner.to_orifice_m, rel=1e-12)
@@ -166,9 +166,23 @@ def test_table_card_plate_and_kit_name_one_orifice(cart: Appliance) -> None:
 
 def test_consumption_of_a_known_injector_is_the_rate_over_the_heating_value() -> None:
     row = injectors(read_appliance_text(SMALL), category_supplies("I3P", ["GB"])).rows[0]
-    grams, unit = row.consumption
+    grams, unit = row.consumption.split()
     assert unit == "g/h"
-    assert grams == pytest.approx(row.heat_input_gross_W / 50.37e6 * 3.6e6, rel=1e-3)
+    assert float(grams) == pytest.approx(row.heat_input_gross_W / 50.37e6 * 3.6e6, rel=3e-3)  # three digits
+    in_pounds = float(row.consumption.in_system("US").split()[0])  # of the flow, not of the grams printed
+    assert in_pounds == pytest.approx(row.mass_flow_kg_per_s * 3600 / 0.45359237, rel=1e-3)
+
+
+def test_the_present_orifice_is_that_of_the_file(cart: Appliance) -> None:
+    """Bored up by hand to a #50: the table says so on the present supply, and what it then gives."""
+    bored = replace(cart.burners[0].orifice, drill="#50", diameter_m=0.0700 * 0.0254)
+    changed = replace(cart, burners=(replace(cart.burners[0], orifice=bored),))
+    here = Supplied(gas=cart.supply.gas, gauge_pressure_Pa=cart.supply.gauge_pressure_Pa)
+    row = injectors(changed, [here]).rows[0]
+    assert row.drill == "#50"
+    present = convert_to(changed, target("propane", 2740.0)).burners[0].from_predicted_gross_W
+    assert row.heat_input_gross_W == pytest.approx(present, rel=1e-9)
+    assert injectors(changed, [here], drills=("metric",)).rows[0].drill.endswith(" mm")
 
 
 def test_higher_pressures_and_places(cart: Appliance) -> None:
