@@ -170,11 +170,26 @@ class Plan:
         return replace(row, quantity=NET_OF[row.quantity], predicted=predicted, low=low, high=high)
 
     def band_of(self, row: PlanRow) -> PlanRow:
-        """A row as it is judged: of the manifold pressure the least of the highest, since one regulator feeds all."""
+        """A row as it is judged: the manifold pressure has one band for all, since one regulator feeds every burner.
+
+        It is that in which every burner is in its band. A row whose expected pressure it does not hold has its own low
+        end.
+        """
         if row.quantity != MANIFOLD or row.high is None:
             return row
-        high = min(one.high for one in self.rows if one.quantity == MANIFOLD and one.high is not None)
-        return replace(row, high=high, low=row.low if row.low is not None and row.low < high else None)
+        rows = [one for one in self.rows if one.quantity == MANIFOLD]
+        high = min(one.high for one in rows if one.high is not None)
+        low = max((one.low for one in rows if one.low is not None), default=None)
+        if low is None or (row.predicted is not None and low > row.predicted):
+            low = row.low
+        return replace(row, high=high, low=low if low is not None and low < high else None)
+
+    @property
+    def manifold_band_Pa(self) -> tuple[float, float] | None:
+        """The band that every row of the manifold pressure prints [Pa gauge]; None where they have not one."""
+        bands = {(row.low, row.high) for row in map(self.band_of, self.rows) if row.quantity == MANIFOLD}
+        low, high = bands.pop() if len(bands) == 1 else (None, None)
+        return None if low is None or high is None else (low, high)
 
     @property
     def lacks_carbon_monoxide(self) -> bool:

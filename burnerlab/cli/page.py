@@ -127,7 +127,7 @@ def bench_command(
     troubles: dict[str, str] = {}
     as_planned = _as_planned(appliances, by_number.values(), troubles)
     bench = _bench(as_planned, Path(file), host, reader_system(), key_file)
-    bench.plans, bench.plan_troubles = by_number, troubles
+    bench.take_plans(by_number, troubles)
     from burnerlab.page.app import application, listen, serve
 
     listening = listen(bench.gate, port)

@@ -60,7 +60,14 @@ from burnerlab.page.form import (
     slips_of,
     words,
 )
-from burnerlab.page.heat_input_test import HeatInputTest, Model, flue_of, heat_input_test
+from burnerlab.page.heat_input_test import (
+    HeatInputTest,
+    Model,
+    flue_of,
+    heat_input_test,
+    plan_range,
+    which_error,
+)
 from burnerlab.page.lighting import lighting_errors
 from burnerlab.page.other_place import is_apart
 from burnerlab.page.pressure_test import PressureTest, pressure_test
@@ -273,6 +280,7 @@ class Bench:
     draw: Callable[[UnitChart, System, bool], str] = field(init=False)
 
     def __post_init__(self) -> None:
+        self.take_plans(self.plans, self.plan_troubles)
         self.find = lru_cache(REMEMBERED)(self._find)
         self.draw = lru_cache(DRAWINGS)(self._draw)
         self.bases = {
@@ -282,6 +290,14 @@ class Bench:
         self.air, stops = read_state(self.file)
         self.unrecorded.stops.update((stop.key, stop) for stop in stops)
         self.unrecorded.changed = self.keep_state
+
+    def take_plans(self, plans: Mapping[str, Plan], troubles: Mapping[str, str]) -> None:
+        """The plans of the bench by number, with what is wrong with some; its models take their manifold pressure."""
+        self.plans, self.plan_troubles = dict(plans), dict(troubles)
+        self.models = {
+            key: replace(model, plan_range=plan_range(model, plans.values()))
+            for key, model in self.models.items()
+        }
 
     def read_record(self) -> Record:
         return open_record(self.file, readonly=True)
@@ -361,7 +377,10 @@ class Bench:
             values.errors["model"] = "Is not one of the models this bench was started with"
             return values
         try:
-            model.burner(form.get("burner"))
+            burner = model.burner(form.get("burner"))
+            count = sum(one.count for one in model.appliance.burners if burner and one.name == burner.name)
+            if form.get("which"):
+                values.errors |= which_error(count, form.get("which"))
         except UserError as error:
             values.errors["burner"] = "; ".join(words(problem) for problem in error.problems)
         return values

@@ -220,6 +220,8 @@ UNIT = (
     text("model", "Model", "unit", "test", is_needed=True, is_kept=True),
     text("serial", "Serial number", "unit", "test", is_needed=True, hint="As on the plate, or scan it."),
     text("burner", "Burner under test", "unit", is_kept=True),
+    text("which", "Which of several burners alike", "unit", needs_answer=True,
+         hint="Its number, such as 2 of 3. Read each of them alone: all together may not show one wrong orifice."),
     text("method", "Measured with", "unit", is_kept=True, choices=METHODS),
     text("tester", "Tested by", "unit", "test", is_needed=True, is_kept=True),
     text("place", "Place of the bench", "unit", "lighting", is_kept=True, hint=PLACE_HINT),

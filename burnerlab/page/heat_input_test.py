@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -19,14 +19,17 @@ from burnerlab.bench.reading.heat_input import (
 )
 from burnerlab.bench.reading.manifold import (
     ManifoldCheck,
+    ManifoldRange,
     each_burner,
     expected_at,
     expected_input,
     manifold_check,
+    manifold_range,
 )
 from burnerlab.bench.reading.meter import MeterReading, clock
 from burnerlab.bench.reading.readings import Reading
 from burnerlab.bench.reading.scale import WeighReading, weigh, written_digit_kg
+from burnerlab.bench.reading_plan import Plan
 from burnerlab.bench.unit import heat_of, near_low_rate, rating_of, turndown_of, with_file_pressures
 from burnerlab.gas import Gas
 from burnerlab.page.form import FormValues, group, words
@@ -60,6 +63,12 @@ class Model:
 
     key: str
     appliance: Appliance
+    plan_range: ManifoldRange | None = None  # of the manifold pressure by its plan on this bench
+
+    @property
+    def regulator_range(self) -> ManifoldRange:
+        """The manifold pressure that the regulator should hold: that of the plan of the bench, else by rule."""
+        return self.plan_range or manifold_range(self.appliance)
 
     @property
     def name(self) -> str:
@@ -69,6 +78,26 @@ class Model:
     def burner(self, name: str) -> Burner | None:
         """The burner of this name; None for all together. Raises UserError."""
         return None if not name or name == ALL_BURNERS else each_burner(self.appliance, name)[0]
+
+
+def which_error(count: int, text: str) -> dict[str, str]:
+    """Why a text names none of so many burners alike, below its field; empty where it does.
+
+    >>> which_error(3, "2"), which_error(3, "2 of 3"), list(which_error(3, "4"))
+    ({}, {}, ['which'])
+    """
+    match = re.fullmatch(r"(\d{1,3})(?: of (\d{1,3}))?", text)
+    if match and 1 <= int(match[1]) <= count and int(match[2] or count) == count:
+        return {}
+    return {"which": "Is not the number of one of them, such as 1"}
+
+
+def plan_range(model: Model, plans: Iterable[Plan]) -> ManifoldRange | None:
+    """The band of the manifold pressure that the one plan of a model prints; None without one, or of several."""
+    own = (model.name, model.appliance.supply.gas.name)
+    fitting = [plan for plan in plans if (plan.model, plan.gas) == own]
+    band = fitting[0].manifold_band_Pa if len(fitting) == 1 else None
+    return None if band is None else ManifoldRange(low_Pa=band[0], high_Pa=band[1], source="the test plan")
 
 
 def models_of(appliances: Sequence[Appliance]) -> dict[str, Model]:
@@ -201,7 +230,9 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
     check = None
     if pressure is not None:
         read_W, u = None if is_low else measured.heat_input_gross_W, measured.budget.relative
-        check = manifold_check(model.appliance, pressure, name, read_W, measured_uncertainty=u)
+        check = manifold_check(
+            model.appliance, pressure, name, read_W, measured_uncertainty=u, limits=model.regulator_range
+        )
     return HeatInputTest(
         model=model,
         burner="" if burner is None else burner.name,

@@ -33,7 +33,7 @@ def pressure_test(model: Model, values: FormValues) -> PressureTest | None:
     try:
         burner = model.burner(values.form.get("burner"))
         name = None if burner is None else burner.name
-        check = manifold_check(model.appliance, pressure_Pa, name)
+        check = manifold_check(model.appliance, pressure_Pa, name, limits=model.regulator_range)
     except UserError as error:
         raise UserError([replace(p, key=FIELD_OF.get(p.key, "manifold")) for p in error.problems]) from None
     try:

@@ -49,7 +49,7 @@ LITTLE = 0.005  # share below which a cause is not worth a line
 UID_SHOWN = 8
 MINUTE = 16  # characters of a moment to the minute
 DRILL_NAMES = re.compile(
-    r"[\d.]+ mm(?= (?:\(\S+\) )?for )|(?<= for )[\d.]+ mm"
+    r"[\d.]+ mm(?= (?:\(\S+\) )?for )|(?<= for )[\d.]+ mm|(?<=\()[\d.]+ mm(?=\))"
 )  # of causes: a drill in place of another
 # of the drawing of the band, in its own units
 LEFT, RIGHT = 28.0, 372.0

@@ -10,7 +10,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.bench.decision_rule import act_first, bench_limit
-from burnerlab.bench.reading.manifold import ManifoldCheck, manifold_range
+from burnerlab.bench.reading.manifold import ManifoldCheck
 from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice
 from burnerlab.bench.unit import wait_note
@@ -86,6 +86,10 @@ ABOVE_RANGE = (
     "Burner off, gas closed: the manifold pressure is above its range. A qualified person corrects it before anything "
     "is lit again."
 )
+BELOW_RANGE = (
+    "Burner off: the manifold pressure is below its range. A qualified person corrects it before the test goes "
+    "on."
+)
 FOUND_PRESSURE = "Read the pressure against its range, then look at the flame."
 AT = {
     "full": "On full",
@@ -126,6 +130,7 @@ def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
     return {
         "models": bench.models.values(),
         "gas_of": _gases_apart(bench),
+        "several": any(one.count > 1 for model in bench.models.values() for one in model.appliance.burners),
         "labels": gases | {ANOTHER: "another gas", UNREAD: "it cannot be read"},
         "leak_tests": LEAK_WORDS,
         "answers": dict(form.texts) if values.errors else {},
@@ -178,7 +183,7 @@ def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
 
 def _range_words(model: Model, system: System) -> str:
     """The manifold pressure that the regulator of a model should hold, from and to."""
-    held = manifold_range(model.appliance)
+    held = model.regulator_range
     low, high = (pressure(end).inline(end, system) for end in (held.low_Pa, held.high_Pa))
     return f"{low} to {high}"
 
@@ -266,21 +271,23 @@ def finding(bench: Bench, request: Request) -> Response:
     test = bench.test_of(values)
     if test is None:
         context = common(bench, values.form, "/finding", "finding") | pressure_values(bench, values)
-        now = ABOVE_RANGE if _is_above_range(context["check"]) else FOUND_PRESSURE
+        now = _range_act(context["check"]) or FOUND_PRESSURE
         return HTMLResponse(page("pressure", **context | {"now": now}))
     context = common(bench, values.form, "/finding", "finding") | finding_values(test, values.form)
     context |= _place(bench, values.form, test)
     if test.comparison.verdict == Verdict.OUTSIDE:
         context["now"] = act_first(test.comparison.deviation, test.comparison.rating.tolerance)
-    elif _is_above_range(test.manifold):
-        context["now"] = ABOVE_RANGE
+    elif act := _range_act(test.manifold):
+        context["now"] = act
     context["label_gas"] = _gas(test.model) if _is_low(test) else ""
     return HTMLResponse(page("finding", **context))
 
 
-def _is_above_range(check: ManifoldCheck | None) -> bool:
-    """Whether a manifold pressure is above what the regulator should hold: the gas is closed, as the readings say."""
-    return check is not None and check.measured_pressure_Pa > check.pressure_high_Pa
+def _range_act(check: ManifoldCheck | None) -> str:
+    """What to do of a manifold pressure outside what the regulator should hold, as plan and card say; "" within."""
+    if check is None or check.pressure_low_Pa <= check.measured_pressure_Pa <= check.pressure_high_Pa:
+        return ""
+    return ABOVE_RANGE if check.measured_pressure_Pa > check.pressure_high_Pa else BELOW_RANGE
 
 
 def _is_low(test: HeatInputTest | None) -> bool:

@@ -64,7 +64,8 @@ WRITE = "\u00a0"  # a cell that is written in
 WRITTEN = 12  # its width in characters
 NOTES = (
     Phrase(
-        "One of each kind of burner is read alone, all else off. Read hot after {time} at full rate.",
+        "Each burner is read alone, all else off. Of several alike read each, and write which beside its reading: one "
+        "wrong orifice among them is a usual fault. Read hot after {time} at full rate.",
         time="15 min",
     ),
     Phrase(

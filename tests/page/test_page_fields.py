@@ -39,7 +39,7 @@ OF_THE_WAY = {
     "photographs",  # tests/page/test_page_photographs.py
 }  # of a correction and of a stop, no part of a reading
 TEST = {
-    "model": MODEL, "serial": "F-0001", "burner": BURNER, "tester": "R. Quill", "place": "Bench 2",
+    "model": MODEL, "serial": "F-0001", "burner": BURNER, "which": "1 of 1", "tester": "R. Quill", "place": "Bench 2",
     "plan": "42b5f0a00434", "plan_state": "hot",
     "supply_label": "natural-gas-typical", "leak_test": "elsewhere", "leak_test_by": "K. Moss",
     "leak_test_when": "2026-11-25 08:10", "air": "yes", "note": "second of the batch", "instruments": "M1, W2",

@@ -348,6 +348,10 @@ def test_card_and_plan_have_one_band_of_the_manifold_pressure(plan: Plan) -> Non
     highest = [one.high for one in plan.rows if one.quantity == "manifold_pressure" and one.high is not None]
     printed = {plan.rated_row(one).high for one in plan.rows if one.quantity == "manifold_pressure"}
     assert printed == {min(highest)}  # one regulator feeds all of them
+    lows = {plan.rated_row(one).low for one in plan.rows if one.quantity == "manifold_pressure"}
+    assert lows == {
+        max(one.low for one in plan.rows if one.quantity == "manifold_pressure" and one.low is not None)
+    }
     assert row_verdict(plan.band_of(plan.rows[0]), 1.01 * min(highest), 1.0) is Verdict.OUTSIDE
 
 

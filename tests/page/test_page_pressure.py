@@ -107,6 +107,24 @@ def test_a_pressure_above_what_the_regulator_holds_closes_the_gas_first(
     )
 
 
+def test_bench_and_plan_have_one_band_of_the_manifold_pressure(
+    propane_bench: Bench, client_of: Callable[[Bench], Any]
+) -> None:
+    """A pressure below the plan's band is no reading near a wider one: the burner is off first."""
+    (plan,) = propane_bench.plans.values()
+    band = plan.manifold_band_Pa
+    assert band is not None
+    client = client_of(propane_bench)
+    for share, act in (
+        (0.995, "Burner off: the manifold pressure is below its range"),
+        (1.02, "Read the pressure"),
+    ):
+        said = words(client.get("/finding", params=ALONE | {"manifold": f"{share * band[0]:.0f} Pa"}).text)
+        assert said.startswith(act)
+        assert f"should hold {band[0] / 100:.1f} mbar to {band[1] / 100:.1f} mbar (the test plan)" in said
+        assert ("outside its range" in said) == (share < 1.0)
+
+
 def test_a_pressure_alone_above_its_range_is_stopped(client: Any) -> None:
     asked = ALONE | {"supply_label": "natural-gas-typical", "manifold": "30"}
     said = words(client.get("/finding", params=asked).text)

@@ -196,7 +196,10 @@ def _fit(unit: UnitUnderTest, substitute: SubstituteSupply) -> _Fitted:
     exact = [
         burner.orifice.diameter_m * float(a) ** 0.5 for burner, a in zip(unit.burners, scale, strict=True)
     ]
-    drills = [nearest_drill(d, unit.drills) for d in exact]
+    by_number = (
+        unit.appliance.region == "us" and unit.appliance.tables.stock is None
+    )  # as card and kit name them there
+    drills = [nearest_drill(d, drill_list("number") if by_number else unit.drills) for d in exact]
     area = [
         (drill.diameter_m / burner.orifice.diameter_m) ** 2
         for drill, burner in zip(drills, unit.burners, strict=True)
