@@ -206,7 +206,10 @@ def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
     rated_W, expected_W = float(h.unit.rated_gross_W[place]), float(h.unit.expected_W[place])
     against, over = _above(true_W, rated_W, expected_W)
     burner = f"{h.unit.burners[place].name}, rated {h.unit.power_words(rated_W)},"
-    true = f"; {burner} would fire at {h.unit.power_words(true_W)} if the cause is: {h.words_of(likeliest)}"
+    true_words, cause = h.unit.power_words(true_W), h.words_of(likeliest)
+    true = f"; {burner} would fire at {true_words} if the cause is: {cause}"
+    if danger.stops_gas and not w.other_gas[likeliest] > 1.0:  # beside the stop of that gas: why both stand
+        true = f"; if the label names the gas of the unit, {burner} would fire at {true_words}, the cause then: {cause}"
     why = f"probability {share_words(danger.overfire)} that a burner is over its rating"
     if not danger.together:
         why += ", among the causes of the list, none of which fits these readings well"

@@ -9,13 +9,14 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
-from burnerlab.appliance import demonstration, demonstration_path
+from burnerlab.appliance import convert, demonstration, demonstration_path
 from burnerlab.bench.decision_rule import READING_HIGH, READING_LOW, bench_limit
 from burnerlab.bench.faults.explanation import explain
 from burnerlab.bench.faults.fault_study import shop_for
 from burnerlab.bench.faults.scenarios import NONE, figure_layout, fit_of, hypotheses
 from burnerlab.bench.faults.simulation import simulate
 from burnerlab.bench.reading.readings import Reading
+from burnerlab.bench.reading_plan import converted_for, plan_of
 from burnerlab.bench.unit import unit_under_test
 from burnerlab.cli import main
 
@@ -88,6 +89,19 @@ def test_a_stop_names_the_burner_its_rating_and_its_basis() -> None:
     assert not re.search(r"\d kW(?! gross| \()", net)
     certain = text("--measured", "60 kW gross", "--burner", RING)
     assert "e+02" not in certain
+
+
+def test_stops_of_another_gas_and_of_an_overfire_say_why_both_stand() -> None:
+    """Natural gas at 7 in w.c. on a unit for propane at 11: below its rating, and above it with propane; the label
+    settles which."""
+    propane = converted_for(CART, plan_of(convert(CART, "propane", 2740.0)))
+    assert propane is not None
+    stops = {
+        one.id: one for one in explain(propane, Reading(ratio=1.27, pressure_ratio=7.0 / 11.0), RING).stops
+    }
+    assert list(stops) == ["wrong-gas", "overfire"]
+    assert "below the rating" in stops["wrong-gas"].do_first
+    assert "; if the label names the gas of the unit, stock-pot ring, rated" in stops["overfire"].do_first
 
 
 def test_the_percentage_of_the_stop_is_that_of_the_reading() -> None:
