@@ -32,8 +32,9 @@ NOTES = (
         "scatter is named, and the weigh check of its kit is withheld."
     ),
     Phrase(
-        "A leaflet's deviation is that of the nominal bore; the word beside it is the job card's, over the interval as "
-        "made: drill, coefficient and the supply of the file; OUTSIDE where any check of the burner is."
+        "A leaflet's deviation is that of the nominal bore; the word beside it is the job card's, of the heat input "
+        "over the interval as made: drill, coefficient and the supply of the file. Other checks that are OUTSIDE have "
+        "a column of their own."
     ),
     Phrase("A scale does not show a wrong orifice of nearly equal mass: read the mark of every orifice."),
 )
@@ -75,7 +76,8 @@ class LeafletRow:
     heat_input_net_W: float = field(metadata=output("heat input of one", Kind.POWER, basis="net"))
     rating_basis: str = field(metadata=output("rated"))  # of the file: what the leaflet prints
     deviation: float = field(metadata=output("against aim", Kind.FRACTION, is_change=True))
-    verdict: Verdict = field(metadata=output("verdict"))  # of the burner's row in the conversion
+    verdict: Verdict = field(metadata=output("verdict"))  # of the heat input, as on the job card
+    outside: tuple[str, ...] = field(metadata=output("other checks outside"))
 
     @property
     def heat_input_W(self) -> float:
@@ -280,5 +282,6 @@ def _leaflet(market: str, c: Conversion) -> Iterator[LeafletRow]:
             heat_input_net_W=b.predicted_net_W,
             rating_basis=c.rating_basis,
             deviation=b.choice.deviation,
-            verdict=c.verdict_of(b),
+            verdict=b.headline.verdict,
+            outside=tuple(dict.fromkeys(f.topic for f in c.outside_of(b))),
         )

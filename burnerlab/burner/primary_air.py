@@ -258,7 +258,10 @@ LEAST_THROAT = 2.0  # times the holes, where a mixing tube begins to draw
 MOST_THROAT = 3.0  # times the ports: the best throat without a shutter is below sqrt((1 + C_L)/K_p) of them
 
 NO_THROAT = "the throat of the mixing tube is not given"
-NO_RESISTANCE = "the resistance of the ports is known for Reynolds numbers of {low:.0f} to {high:.0f} alone"
+NO_RESISTANCE = (
+    "the flow through the ports is too slow or too fast for what is known of their friction "
+    "(Reynolds number {low:.0f} to {high:.0f})"
+)
 FAINT = "the ports take less than {least:g} Pa: flame and buoyancy, which the balance leaves out, are of that size"
 
 

@@ -230,6 +230,7 @@ def state_line(markets: Sequence[MarketConversion], *, is_whole: bool) -> StateL
     if rest:
         parts.append(f"OUTSIDE: {'; '.join(_topic_words(t, markets) for t in rest)}")
     unknown = _flames_unknown(markets) if is_whole else ""
+    parts.append(_unused_shutters(markets) if is_whole else "")
     if not is_whole:
         parts.append("Orifices are calculated; air, flames and supply follow")
     elif not any(parts):
@@ -269,6 +270,21 @@ def _flames_unknown(markets: Sequence[MarketConversion]) -> str:
     return f"{'. '.join(words[:MOST_UNKNOWN])}{rest}. Until then a flame test decides"
 
 
+def _unused_shutters(markets: Sequence[MarketConversion]) -> str:
+    """Burners whose shutter has an opening but no area, so that no air is calculated with it."""
+    c = next((m.conversion for m in markets if m.conversion is not None), None)
+    if c is None or c.job is None:
+        return ""
+    named = [
+        b.name
+        for b in c.job.appliance.burners
+        if b.shutter is not None and b.shutter.opening < 1.0 and b.shutter.full_area_m2 is None
+    ]
+    return (
+        f"Shutter opening not used: {burners_words(c, named)} (enter its area, fully open)" if named else ""
+    )
+
+
 def _unknown_of(c: Conversion, burner: str) -> Iterator[tuple[str, str]]:
     """Of one burner: its whole flame where no limit of it is evaluated, else each limit; with the reason."""
     own = {
@@ -291,9 +307,10 @@ def _topic_words(topic: _Topic, markets: Sequence[MarketConversion]) -> str:
     bad = [f for f in topic.every if f.verdict is topic.verdict]
     who = _burners(markets, bad)
     letters = topic.letters(topic.verdict)
-    where = "as it stands now" if letters == [NOW] else f"on {', '.join(k for k in letters if k != NOW)}"
-    if len(markets) == 1 and letters != [NOW]:
-        where = ""
+    there = [key for key in letters if key != NOW]
+    on = f"on {', '.join(there)}" if there and len(markets) > 1 else ""
+    now = "as it stands now" if NOW in letters else ""
+    where = f"{on or 'after the change'} and {now}" if there and now else on or now
     return " ".join(filter(None, (topic.topic, f"({who})" if who else "", where)))
 
 

@@ -28,6 +28,9 @@ ALTITUDE_RULE = re.compile(r"(?:^limits|^market\[\d+\])\.altitude_policy$")
 FULL_RATING_QUERY = (
     "WARNING: full rating kept with larger bores at altitude: only where no rule of the place lowers it"
 )
+UNUSED_OPENING = (
+    "not used: the air is that of a burner without a shutter until its area, fully open, is given"
+)
 REGION_QUERY = "choose us or eu: input band, usual pressures, altitude rule and units follow it"
 # key: (label on the page, width of its field); the order is that of the page
 SITE = {
@@ -58,6 +61,7 @@ BURNER = {
     "orifice.drill": ("orifice now", "w-short"),
     "throat": ("throat", "w-short"),
     "shutter.opening": ("shutter", "w-short"),
+    "shutter.area": ("its area, open", "w-short"),
     "ports.count": ("ports", "w-short"),
     "ports.diameter": ("port diameter", "w-short"),
 }
@@ -142,6 +146,14 @@ def altitude_rules() -> tuple[tuple[str, str], ...]:
     return tuple({**titles, FULL_RATING: "full rating kept: larger bores at altitude"}.items())
 
 
+def _unused_openings(values: Mapping[str, str]) -> Iterator[str]:
+    """Keys of shutter openings of which no area is given: no air is calculated with them."""
+    for key, text in values.items():
+        burner = key.removesuffix(".opening")
+        if key.endswith("shutter.opening") and text and not values.get(f"{burner}.area"):
+            yield key
+
+
 def has_metric_hints(desk: Desk, values: Mapping[str, str]) -> bool:
     """Whether examples beside the fields are metric: by the region, else, of a page without a file, by its units."""
     region = values.get(REGION, "")
@@ -211,6 +223,7 @@ class DeskForm:
         found = queries_of(values, desk.values_before(entry))
         rules = {key for key, rule in values.items() if ALTITUDE_RULE.search(key) and rule == FULL_RATING}
         found |= dict.fromkeys(rules, FULL_RATING_QUERY)
+        found |= dict.fromkeys(_unused_openings(values), UNUSED_OPENING)
         queries = {key: words for key, words in found.items() if key not in wrong}
         is_next = values.get(RATING) and not values.get(REGION)  # one note at a time: they stand side by side
         if desk.saved_entry is None and is_next and REGION not in wrong:

@@ -12,7 +12,7 @@ from burnerlab.quantity import System
 from burnerlab.quantity.outputs import flat
 from burnerlab.report.layout_page import PlainTable
 from burnerlab.report.sheet.blocks import BORE, POWER, fixed, percent, pressure
-from burnerlab.report.sheet.vocabulary import gas_words
+from burnerlab.report.sheet.vocabulary import gas_words, topic_words
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.report.study_paper import StudyPaper
 from burnerlab.tables.phrase import Phrase, joined
@@ -131,6 +131,7 @@ def leaflet_heads(kit: MarketKit) -> tuple[str, ...]:
         Phrase("Fit"),
         Phrase("Heat input of one, {basis}", basis=basis),
         Phrase("Against aim"),
+        Phrase("Other checks OUTSIDE"),
     )
 
 
@@ -144,4 +145,5 @@ def leaflet_row(row: LeafletRow, system: System) -> tuple[str, ...]:
         clean(row.mark, 40),
         POWER.scale(system).text(row.heat_input_W),
         joined(", ", (percent(row.deviation), row.verdict.emphatic)),
+        joined(", ", (topic_words(clean(topic)) for topic in row.outside)) or Phrase("none"),
     )

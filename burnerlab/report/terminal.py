@@ -217,17 +217,17 @@ def _breadth(heads: list[str], lines: list[list[str]]) -> int:
 
 
 def _verdict(c: Conversion, b: BurnerConversion) -> tuple[str, str]:
-    """The verdict of a row and its style; another check outside makes it so, and a mark leads to the line below."""
-    at = c.verdict_of(b)
+    """The verdict of a heat input and its style; where another check is outside a mark leads to the line below."""
+    at = b.headline.verdict
     return at.emphatic + (MARK if outside_checks(c, b) else ""), WEIGHT[at]
 
 
 def _other_checks(c: Conversion) -> list[str]:
-    """Below the table, what each mark stands for: the checks outside, and the verdict of the heat input itself."""
+    """Below the table, what each mark stands for: the other checks that are outside."""
     said: dict[str, list[str]] = {}
     for b in c.burners:
         if topics := outside_checks(c, b):
-            why = f"{WORD}: {', '.join(topics)}; heat input {b.headline.verdict.emphatic}"
+            why = f"{WORD}: {', '.join(topics)}"
             said.setdefault(why, []).append(name(b.name))
     return [f"{MARK} {', '.join(who)}: {why}." for why, who in said.items()]
 
@@ -256,7 +256,7 @@ def _flames(c: Conversion, evaluation: Evaluation, system: System, width: int) -
     from rich.table import Table
     from rich.text import Text
 
-    heads = ["burner", "air cold-hot\n%, now→new", "worst margin, limit at 1\n(recalled, estimated)"]
+    heads = ["burner", "air cold-hot\n%, now→new", "worst margin, new gas, limit at 1\n(recalled, estimated)"]
     heads += [f"all on,\n{LOW_PRESSURE.scale(system).unit}"] if evaluation.pressures else []
     lines = []
     for burner in c.burners:
@@ -291,13 +291,9 @@ def _aeration(flames: BurnerFlames, which: Which) -> str:
 
 
 def _worst_margin(flames: BurnerFlames) -> str:
-    """The smallest margin of both gases, each where its limit bites, with its band."""
-    margins = [
-        margin._replace(moment=f"{word} {'hot' if 'hot' in margin.moment else 'cold'}")
-        for which, word in zip(SIDES, ("now", "new"), strict=True)
-        if (warm := flames.warm_up(which)) is not None
-        for margin in warm.margins
-    ]
+    """The smallest margin on the new gas, where its limit bites, with its band; what fails now is named above."""
+    warm = flames.warm_up("new")
+    margins = () if warm is None else tuple(m._replace(moment=_when(m.moment)) for m in warm.margins)
     least = smallest(margins)
     if least is None:
         return "not evaluated"
@@ -308,6 +304,15 @@ def _worst_margin(flames: BurnerFlames) -> str:
     bound, unordered = "at least " if least.is_at_least else "", against(margins)
     text = f"{least.limit} {bound}{value} ({'-'.join(ends)}) {least.moment}"
     return f"{text}; {unordered}" if unordered else text
+
+
+def _when(moment: str) -> str:
+    """When a margin is taken, as short as the table needs; a pressure that is not the nominal is named.
+
+    >>> _when("cold, highest pressure"), _when("hot, turndown")
+    ('cold, highest pressure', 'hot')
+    """
+    return moment.removesuffix(", turndown")
 
 
 def _tile_words(evaluation: Evaluation, burner: str, system: System) -> str:

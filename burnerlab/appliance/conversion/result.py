@@ -530,10 +530,6 @@ class Conversion(WithSummary):
             and f.topic not in OF_HEAT
         )
 
-    def verdict_of(self, burner: BurnerConversion) -> Verdict:
-        """The verdict in the row of a burner: outside where any check of it is, else that of its heat input."""
-        return Verdict.OUTSIDE if self.outside_of(burner) else burner.headline.verdict
-
     @property
     def occasions(self) -> tuple[str, ...]:
         """What it asks of the cautions beyond those of any conversion: high supply, special gas, lack of air."""
