@@ -186,7 +186,7 @@ def test_the_keyboard_alone_is_enough(start: Any, desk: tuple[str, Path]) -> Non
     page = start("desk")
     field(page, RATE).focus()
     seen = [page.evaluate("document.activeElement.name")]
-    for _ in range(7):
+    for _ in range(8):
         page.keyboard.press("Tab")
         seen.append(page.evaluate("document.activeElement.name"))
     rest = (
@@ -196,11 +196,12 @@ def test_the_keyboard_alone_is_enough(start: Any, desk: tuple[str, Path]) -> Non
         "orifice.drill",
         "throat",
         "shutter.opening",
+        "shutter.area",
         "ports.count",
         "ports.diameter",
     )
     assert seen == [f"burner[1].{one}" for one in rest]
-    for _ in range(2):
+    for _ in range(3):
         page.keyboard.press("Shift+Tab")
     page.keyboard.press("ControlOrMeta+A")
     page.keyboard.type("70 %")
