@@ -45,10 +45,13 @@ class UnitResults:
     """What one unit measured of a plan."""
 
     serial: str = field(metadata=output("unit"))
-    is_stopped: bool = field(metadata=output("a stop stands"))  # then nothing is judged
+    is_stopped: bool = field(
+        metadata=output("a stop stands")
+    )  # its own, or one of the bench before all its tests
     results: tuple[RowResult, ...] = field(metadata=output("readings"))
     not_done: tuple[str, ...] = field(metadata=output("rows not done"))  # ids
     photographs: tuple[Photograph, ...] = field(default=(), metadata=output("photographs"))
+    held_by: str = field(default="", metadata=output("the bench is held by"))  # stops of other units
 
     def result_of(self, row: PlanRow) -> RowResult | None:
         """The reading of a row; None when it is not done."""
@@ -78,8 +81,9 @@ def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> Plan
 
     A row is judged by its own band, of one upper limit for all of the manifold pressure: outside when the value is,
     within when the whole interval is inside, near when the interval crosses; without a stated uncertainty near is the
-    last fifth of the band. While a stop stands for a unit, in its test, in the record or shown and not recorded,
-    nothing of it is judged.
+    last fifth of the band. While a stop of its own stands for a unit, in its test, in the record or shown and not
+    recorded, nothing of it is judged. A stop of the bench that another unit raised holds the bench: what was recorded
+    before it keeps its verdict, what was recorded since has none.
     serials : units to report; empty: all that have a test of the plan
     """
     by_serial: dict[str, list[TestRecord]] = {serial: [] for serial in serials}
@@ -95,26 +99,54 @@ def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> Plan
         plan=plan,
         is_altered=plan.is_altered,
         units=tuple(
-            unit_results(plan, serial, entries, is_stopped=_is_stopped(record, serial, entries, displays))
+            unit_results(plan, serial, entries, _standing(record, serial, entries, displays))
             for serial, entries in sorted(by_serial.items())
         ),
         stops_not_recorded=listed if serials else displays,
     )
 
 
-def _is_stopped(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandingStop:
+    """A stop that stands for a unit: on which unit it was raised or shown, and since when."""
+
+    serial: str  # "" where the bench showed it before a unit was entered
+    since: str  # "" where an earlier version of the bench showed it
+
+    def is_of(self, serial: str) -> bool:
+        """Whether the unit itself raised it; one of nobody may be of any unit."""
+        return self.serial.strip().casefold() in ("", serial.strip().casefold())
+
+    def withholds(self, serial: str, entry: TestRecord) -> bool:
+        """Whether what an entry of a unit says is not judged."""
+        return self.is_of(serial) or not self.since or entry.recorded_at >= self.since
+
+
+def _standing(
     record: Record, serial: str, entries: Sequence[TestRecord], displays: Sequence[StopDisplay]
-) -> bool:
+) -> tuple[StandingStop, ...]:
     places = {entry.place for entry in entries} or {""}
-    stands = any(one.stands_for(serial, place) for one in displays for place in places)
-    return stands or any(open_stops(record, serial=serial, place=place) for place in places)
+    shown = (
+        StandingStop(serial=one.serial, since=one.shown_at)
+        for one in displays
+        if any(one.stands_for(serial, place) for place in places)
+    )
+    recorded = (
+        StandingStop(serial=one.serial, since=one.recorded_at)
+        for place in sorted(places)
+        for one in open_stops(record, serial=serial, place=place)
+    )
+    return tuple(dict.fromkeys((*shown, *recorded)))
 
 
-def unit_results(plan: Plan, serial: str, entries: Sequence[TestRecord], *, is_stopped: bool) -> UnitResults:
+def unit_results(
+    plan: Plan, serial: str, entries: Sequence[TestRecord], stops: Sequence[StandingStop] = ()
+) -> UnitResults:
     """Readings of one unit by the rows of the plan.
 
-    entries : its current tests of the plan, newest first
+    entries : its current tests of the plan, newest first; stops : those that stand for it
     """
+    withheld = {entry.uid for entry in entries if any(stop.withholds(serial, entry) for stop in stops)}
     done: dict[str, RowResult] = {}
     rows = {row.id: row for row in plan.rows}
     for entry in entries:
@@ -122,12 +154,13 @@ def unit_results(plan: Plan, serial: str, entries: Sequence[TestRecord], *, is_s
             row = rows.get(one.plan_row)
             if row is None or one.plan != plan.digest or row.id in done:
                 continue
-            result = _row_result(row, entry, plan.band_of(row), is_stopped=is_stopped)
+            result = _row_result(row, entry, plan.band_of(row), is_stopped=entry.uid in withheld)
             if result is not None:
                 done[row.id] = result
     return UnitResults(
         serial=serial,
-        is_stopped=is_stopped,
+        is_stopped=any(stop.is_of(serial) for stop in stops) or 0 < len(entries) == len(withheld),
+        held_by=", ".join(dict.fromkeys(stop.serial for stop in stops if not stop.is_of(serial))),
         results=tuple(done[row.id] for row in plan.rows if row.id in done),
         not_done=tuple(row.id for row in plan.rows if row.id not in done),
         photographs=tuple(dict.fromkeys(one for entry in entries for one in entry.test.photographs)),

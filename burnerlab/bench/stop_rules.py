@@ -11,7 +11,13 @@ from burnerlab import tables
 from burnerlab.appliance import Appliance
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.faults.explanation import Explanation, explain
-from burnerlab.bench.reading.flue import FlueAnalysis, LimitComparison, limit_comparisons, limit_in_force
+from burnerlab.bench.reading.flue import (
+    ANOTHER_PUBLICATION,
+    FlueAnalysis,
+    LimitComparison,
+    limit_comparisons,
+    limit_in_force,
+)
 from burnerlab.bench.reading.heat_input import InputMeasured
 from burnerlab.bench.reading.manifold import ManifoldCheck, expected_input, manifold_check, pressure_stops
 from burnerlab.bench.reading.readings import Method, Reading
@@ -183,6 +189,9 @@ def _overfire(
     return (notice,)
 
 
+NOT_THE_STANDARD = "read in another publication, not in the standard"
+
+
 def carbon_monoxide_stops(air_free_CO: float, limit: LimitComparison) -> tuple[StopNotice, ...]:
     """The stop of carbon monoxide above the limit in force.
 
@@ -198,7 +207,7 @@ def carbon_monoxide_stops(air_free_CO: float, limit: LimitComparison) -> tuple[S
         read=number(PPM * air_free_CO, 4),
         limit=number(PPM * limit.limit, DIGITS),
         kind=limit.words,
-        provenance=limit.known_by,
+        provenance=NOT_THE_STANDARD if limit.known_by == ANOTHER_PUBLICATION else limit.known_by,
         why=f"carbon monoxide is {number(air_free_CO / limit.limit, 2)} times its limit",
     )
     return (notice,)

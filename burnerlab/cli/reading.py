@@ -488,7 +488,9 @@ def flue_command(gas: Gas | DeclaredGas, reading: FlueReading, limit: FlueLimit,
         return
     print_stops(stops)
     click.echo(_text(analysis, intervals))
-    print_notes("Notes", analysis.notes)
+    kinds = ", ".join(one.kind for one in analysis.limits)
+    unnamed = [] if limit.kind or not kinds else [f"--appliance-kind names whose limit is in force: {kinds}"]
+    print_notes("Notes", (*analysis.notes, *unnamed))
     print_cautions(gas)
 
 

@@ -164,6 +164,7 @@ def report_text(report: PlanReport, system: System) -> str:
     lines.append(f"plan {plan.number}: {plan.model} on {plan.gas}, {len(plan.rows)} rows")
     for unit in report.units:
         stopped = ", a stop stands: nothing is judged" if unit.is_stopped else ""
+        stopped += f"; the bench is held by a stop of unit {unit.held_by}" if unit.held_by else ""
         lines += ["", f"unit {unit.serial}: {len(unit.results)} of {len(plan.rows)} rows read{stopped}"]
         for one in unit.results:
             share, row, wide = plan.rated_share(one.row), plan.rated_row(one.row), one.expanded_uncertainty

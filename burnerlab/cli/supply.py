@@ -622,15 +622,19 @@ def _fill(text: str, key: str) -> Fill:
 
 
 def _draw(
-    gas: Gas, cylinder: Cylinder, ambient: float, least: LeastInlet, fill: Fill, rate: Rate, **at: Any
+    gas: Gas, cylinder: Cylinder, ambient: float, least: LeastInlet, fill: Fill | None, rate: Rate, **at: Any
 ) -> tuple[Draw, LeastInlet]:
-    from burnerlab.supply.cylinder import Draw, fill_of_mass
+    from burnerlab.supply.cylinder import Draw, fill_of_mass, usual_fill
 
     air_K, start_K = at["air_temperature"], at["liquid_temperature"]
-    share = fill.share
-    if share is None:
+    liquid_K = air_K if start_K is None else start_K
+    if fill is None:
+        share = usual_fill(gas, cylinder, liquid_K)
+    elif fill.share is not None:
+        share = fill.share
+    else:
         assert fill.mass_kg is not None
-        share = fill_of_mass(gas, cylinder, fill.mass_kg, air_K if start_K is None else start_K)
+        share = fill_of_mass(gas, cylinder, fill.mass_kg, liquid_K)
     draw = Draw(
         gas=gas,
         cylinder=cylinder,
@@ -659,8 +663,8 @@ DRAW = Group(
             name="fill",
             reader=_fill,
             metavar="F",
-            default="80 %",
-            help='Liquid at the start, of the water capacity: "80 %"; or its mass: "10 lb".',
+            help='Liquid at the start, of the water capacity: "80 %"; or its mass: "10 lb". Default: the mass of a '
+            "--size in kg, else 80 %.",
         ),
         Input(
             name="air_temperature",
@@ -719,12 +723,19 @@ def cylinder_command(demand: tuple[Draw, LeastInlet], own: Path | None, as_json:
         print_cautions(draw.gas, occasions=("frost",) if found.below_freezing else ())
 
 
+FILLED_BY_MASS = (
+    "without --fill a size in kg holds that mass of liquid, or what takes 85 % of the water capacity at 15 °C where"
+    " that is less"
+)
+
+
 def _notes(draw: Draw) -> list[str]:
     cylinder = draw.cylinder
     size = f"{cylinder.name}: {cylinder.water_capacity_m3 * 1e3:.3g} L, {cylinder.diameter_m * 1e3:.0f} mm wide, "
     return [
         f"{size}{cylinder.tare_kg:.3g} kg empty ({cylinder.provenance})",
         "the data stamped on the collar take precedence",
+        *([FILLED_BY_MASS] if cylinder.nominal_kg is not None else ()),
         "upright, one temperature for liquid and wetted steel, vapour in the head space not counted",
         "pressures are gauge",
     ]

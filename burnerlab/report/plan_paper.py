@@ -77,7 +77,8 @@ NOTES = (
 )
 VERDICT_NOTE = Phrase(
     "The verdict is on the reading against the band of its row, over its stated uncertainty. While a stop stands for "
-    "a unit nothing of it is judged. A reading without a stated uncertainty is judged by its value alone."
+    "a unit nothing of it is judged; one that another unit raised on the bench leaves what was recorded before it. A "
+    "reading without a stated uncertainty is judged by its value alone."
 )
 SIGN = (Phrase("Serial number"), Phrase("Tested by"), Phrase("Instruments"), Phrase("Date"))
 READINGS = {
@@ -297,6 +298,12 @@ def report_paper(
         caption = Phrase("Unit {serial}", serial=serial)
         if unit.is_stopped:
             caption = Phrase("Unit {serial}: a stop stands, nothing is judged", serial=serial)
+        if unit.held_by:
+            caption = Phrase(
+                "{unit}; the bench is held by a stop of unit {others}",
+                unit=caption,
+                others=clean(unit.held_by, 96),
+            )
         rows = tuple(_report_row(report.plan, row, unit.result_of(row), system) for row in report.plan.rows)
         tables.append(PaperTable(caption=caption, heads=REPORT_HEADS, rows=rows))
     if len(report.units) > 1:
@@ -606,6 +613,7 @@ def report_document(report: PlanReport) -> dict[str, Any]:
             {
                 "serial": unit.serial,
                 "stopped": unit.is_stopped,
+                "held_by": unit.held_by,
                 "not_done": list(unit.not_done),
                 "photographs": [asdict(one) for one in unit.photographs],
             }

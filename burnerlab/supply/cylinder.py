@@ -46,6 +46,8 @@ from burnerlab.tables.problem import Problem, UserError
 Array = NDArray[np.float64]
 
 FULL_BELOW_K = 323.15  # a warmer cylinder may run full of liquid: withheld
+ROUNDING = 1e-9
+FILLED_AT_K = 288.15  # the share of liquid in a cylinder is limited at 15 C; a warmer one holds the same mass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +58,8 @@ class Cylinder:
     water_capacity_m3: float = field(metadata=output("water capacity", Kind.VOLUME))
     diameter_m: float = field(metadata=output("diameter", Kind.DIAMETER))
     tare_kg: float = field(metadata=output("empty", Kind.MASS))
+    nominal_kg: float | None = field(default=None, metadata=output("nominal filling", Kind.MASS))
+    """Gas that a size sold by its mass in kilogrammes is filled with; None for any other."""
     source: str = ""
     provenance: str = field(default="", metadata=output("provenance"))
 
@@ -86,6 +90,7 @@ def cylinders(own: Path | None = None) -> dict[str, Cylinder]:
             water_capacity_m3=float(row["water_capacity_L"]) / 1e3,
             diameter_m=float(row["diameter_mm"]) / 1e3,
             tare_kg=float(row["tare_kg"]),
+            nominal_kg=float(row["nominal_kg"]) if row["name"].endswith("kg") else None,
             source=row.get("source") or "",
             provenance=row.get("provenance") or "",
         )
@@ -198,11 +203,21 @@ class Draw:
     def __post_init__(self) -> None:
         take_SI(self)
 
+    @property
+    def _fill_when_filled(self) -> float:
+        """Share of the water capacity at the temperature of filling: warmed since, the liquid takes more [-]."""
+        start = self.air_temperature_K if self.start_temperature_K is None else self.start_temperature_K
+        if not start <= FULL_BELOW_K or start < FILLED_AT_K:
+            return self.fill
+        names, x = self.gas.composition.names, np.array(self.gas.composition.fractions)
+        warm, filled = (float(liquid_density_mol_per_m3(names, x, t)) for t in (start, FILLED_AT_K))
+        return self.fill * warm / filled
+
     def check(self, own: Path | None = None) -> None:
         """Refuse what cannot be computed; all problems at once."""
         problems = []
         most = heat_figure("largest fill", own)
-        if not 0.0 < self.fill <= most.high:
+        if not (0.0 < self.fill <= most.high or 0.0 < self._fill_when_filled <= most.high + ROUNDING):
             accepted = f"above 0 and at most {100 * most.high:.0f} % of the water capacity"
             fix = f"{100 * most.value:.0f} % is a full cylinder"
             problems.append(
@@ -249,6 +264,25 @@ def fill_of_mass(gas: Gas, cylinder: Cylinder, mass_kg: float, temperature_K: fl
         / float(liquid_density_mol_per_m3(names, x, temperature_K))
         / cylinder.water_capacity_m3
     )
+
+
+def usual_fill(gas: Gas, cylinder: Cylinder, temperature_K: float) -> float:
+    """Liquid share of the water capacity of a full cylinder [-].
+
+    temperature_K : of the liquid [K]
+    A size in kilogrammes is filled by mass: with its nominal mass at any temperature, or with what takes the largest
+    fill at 15 C where that is less, as of propane in a size named after butane. Any other holds the usual fill.
+
+    >>> from burnerlab.gas import load
+    >>> [round(usual_fill(load("propane"), cylinders()["11 kg"], t), 2) for t in (273.15, 303.15)]
+    [0.77, 0.83]
+    """
+    most = heat_figure("largest fill")
+    if cylinder.nominal_kg is None:
+        return most.value
+    names, x = gas.composition.names, np.array(gas.composition.fractions)
+    cold, warm = (float(liquid_density_mol_per_m3(names, x, t)) for t in (FILLED_AT_K, temperature_K))
+    return min(fill_of_mass(gas, cylinder, cylinder.nominal_kg, temperature_K), most.high * cold / warm)
 
 
 def opening_pressure_Pa(draw: Draw) -> float:

@@ -123,7 +123,12 @@ def test_a_pressure_above_its_range_stops_and_one_without_range_does_not() -> No
         ("", 900, True, "lowest for cooking"),
         ("outdoor-cooking", 900, True, "limit 800 (outdoor cooking gas appliance, recalled)"),
         ("one-burner", 900, False, ""),
-        ("vented", 500, True, "limit 400 (flue gas of a vented appliance, second-hand)"),
+        (
+            "vented",
+            500,
+            True,
+            "limit 400 (flue gas of a vented appliance, read in another publication, not in the standard)",
+        ),
         ("Unvented Room Heater", 250, True, "limit 200"),
     ],
 )

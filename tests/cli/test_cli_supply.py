@@ -121,6 +121,15 @@ def test_cylinder_shows_the_times_at_every_inlet_its_table_names_and_in_every_ai
 def test_cylinder_by_mass_by_own_size_and_by_regulator() -> None:
     by_mass = answer(*COLD[:5], "--fill", "20 lb", *COLD[7:])
     assert by_mass["fill_percent"] == pytest.approx(79.5, abs=1.0)
+    for air in (
+        "-10 C",
+        "0 C",
+        "35 C",
+    ):  # common practice, no source: filled on a scale, whatever the weather
+        sold = answer(
+            "cylinder", "--gas", "G31", "--size", "11 kg", "--air-temperature", air, "--rate", "5 kW net"
+        )
+        assert sold["series"]["liquid_mass_kg"][0] == pytest.approx(11.0, rel=1e-6), air
     own = ("--water-capacity", "21.6 L", "--diameter", "310 mm", "--tare", "8 kg")
     same = answer(*COLD[:3], *own, *COLD[5:])
     assert same["hold_time_min"] == pytest.approx(answer(*COLD)["hold_time_min"], rel=1e-9)

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import re
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -267,6 +268,44 @@ def test_a_stop_leaves_nothing_judged(filled: Filled) -> None:
         unit = plan_report(record, filled.plan).units[0]
     assert unit.is_stopped
     assert [one.verdict for one in unit.results] == [Verdict.NOT_EVALUATED]
+    assert (unit.held_by, unit.serial) == ("", "P-0003")
+
+
+def test_a_stop_of_the_bench_by_another_unit_leaves_what_was_recorded_before_it(filled: Filled) -> None:
+    """A smell of gas at P-0005 holds the bench: P-0004, read before it, keeps its verdict; P-0006 since has none."""
+    row = next(one for one in filled.plan.rows_of(RING, "hot") if one.quantity == "heat_input_gross")
+    assert row.predicted is not None
+
+    def tested(serial: str, *seen: Observation) -> BenchTest:
+        result = Result(quantity=row.quantity, value=row.predicted or 0.0, burner=RING)
+        plan_entry = PlanEntry(plan=filled.plan.digest, plan_row=row.id)
+        return BenchTest(
+            serial=serial,
+            model=filled.plan.model,
+            tester="R. Quill",
+            results=(result,),
+            observations=seen,
+            plan_entries=(plan_entry,),
+        )
+
+    with open_record(filled.bench.file.with_name("held.sqlite")) as record:
+        add_test(record, tested("P-0004"))
+        time.sleep(0.01)  # the record writes milliseconds
+        add_test(record, tested("P-0005", Observation(name="odour", answer="yes")))
+        add_test(record, tested("P-0006"))
+        report = plan_report(record, filled.plan)
+    assert [one.results[0].verdict for one in report.units] == [
+        Verdict.WITHIN,
+        Verdict.NOT_EVALUATED,
+        Verdict.NOT_EVALUATED,
+    ]
+    assert [(one.held_by, one.is_stopped) for one in report.units] == [
+        ("P-0005", False),
+        ("", True),
+        ("P-0005", True),
+    ]
+    made = report_paper(report, "", "metric")
+    assert "Unit P-0004; the bench is held by a stop of unit P-0005" in [one.caption for one in made.tables]
 
 
 def test_another_digest_is_told_at_the_top(filled: Filled, tmp_path: Path) -> None:

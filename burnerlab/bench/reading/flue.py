@@ -42,7 +42,8 @@ CO_HEATING_VALUE_J_PER_MOL = 282_980.0  # iso6976-2016 Table 3, 25 C
 HEATED_AS = {"sulphur dioxide": "carbon dioxide"}  # a trace: its heat capacity is taken as that of CO2
 FELT = 0.004  # carbon monoxide that leaves 0.2 points of oxygen unused, what an analyser resolves
 ANY_HUMIDITY = 0.5  # of air whose humidity was not read: the middle of all it can be
-SECOND_HAND = "second-hand"
+SECOND_HAND = "second-hand"  # how the note of a row begins
+ANOTHER_PUBLICATION = "another publication"
 NEAR = 0.8  # a reading above four fifths of a limit is near it
 
 
@@ -85,7 +86,7 @@ class LimitComparison:
     provenance: str = field(metadata=output("provenance"))
     kind: str = field(metadata=output("kind"))  # the word that chooses this limit
     is_cooking: bool = field(metadata=output("of a cooking appliance"))
-    known_by: str = field(metadata=output("limit known by"))  # recalled, second-hand or seen
+    known_by: str = field(metadata=output("limit known by"))  # recalled, seen, or read in another publication
     words: str  # what it is for, and when nobody chose it
 
     def withheld(self) -> LimitComparison:
@@ -285,7 +286,7 @@ def limit_comparisons(
 def _known_by(row: tables.Row) -> str:
     if row["provenance"] == "memory":
         return Evidence.RECALLED
-    return SECOND_HAND if row["note"].startswith(SECOND_HAND) else row["provenance"]
+    return ANOTHER_PUBLICATION if row["note"].startswith(SECOND_HAND) else row["provenance"]
 
 
 def limit_in_force(limits: Sequence[LimitComparison]) -> LimitComparison | None:
