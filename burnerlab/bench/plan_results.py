@@ -99,7 +99,7 @@ def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> Plan
         plan=plan,
         is_altered=plan.is_altered,
         units=tuple(
-            unit_results(plan, serial, entries, _standing(record, serial, entries, displays))
+            unit_results(plan, serial, entries, _in_force(record, serial, entries, displays))
             for serial, entries in sorted(by_serial.items())
         ),
         stops_not_recorded=listed if serials else displays,
@@ -107,7 +107,7 @@ def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> Plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StandingStop:
+class StopInForce:
     """A stop that stands for a unit: on which unit it was raised or shown, and since when."""
 
     serial: str  # "" where the bench showed it before a unit was entered
@@ -122,17 +122,17 @@ class StandingStop:
         return self.is_of(serial) or not self.since or entry.recorded_at >= self.since
 
 
-def _standing(
+def _in_force(
     record: Record, serial: str, entries: Sequence[TestRecord], displays: Sequence[StopDisplay]
-) -> tuple[StandingStop, ...]:
+) -> tuple[StopInForce, ...]:
     places = {entry.place for entry in entries} or {""}
     shown = (
-        StandingStop(serial=one.serial, since=one.shown_at)
+        StopInForce(serial=one.serial, since=one.shown_at)
         for one in displays
         if any(one.stands_for(serial, place) for place in places)
     )
     recorded = (
-        StandingStop(serial=one.serial, since=one.recorded_at)
+        StopInForce(serial=one.serial, since=one.recorded_at)
         for place in sorted(places)
         for one in open_stops(record, serial=serial, place=place)
     )
@@ -140,7 +140,7 @@ def _standing(
 
 
 def unit_results(
-    plan: Plan, serial: str, entries: Sequence[TestRecord], stops: Sequence[StandingStop] = ()
+    plan: Plan, serial: str, entries: Sequence[TestRecord], stops: Sequence[StopInForce] = ()
 ) -> UnitResults:
     """Readings of one unit by the rows of the plan.
 
