@@ -11,7 +11,7 @@ import click
 
 from burnerlab.cli.common_inputs import SECOND_GAS
 from burnerlab.cli.options import json_option, takes
-from burnerlab.cli.output import print_cautions, print_json, print_look_up, print_notes, table
+from burnerlab.cli.output import print_cautions, print_json, print_look_up, print_notes, table, wrapped
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.handbook_link import handbook_of
 from burnerlab.tables.problem import Problem, UserError
@@ -147,7 +147,7 @@ def _words(inputs: InputComparison) -> Iterator[str]:
     for name in inputs.reordered:
         yield f"In another order: {name}"
     if inputs.respelt:
-        yield f"The same, written another way: {_listed([change.key for change in inputs.respelt])}"
+        yield wrapped(f"The same, written another way: {_listed([change.key for change in inputs.respelt])}")
 
 
 def _listed(keys: Sequence[str], most: int = 4) -> str:

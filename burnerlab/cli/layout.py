@@ -630,7 +630,7 @@ def _facts(study: LayoutStudy, r: dict[str, Any]) -> str:
                 f"({study.trade.provenance})",
             ),
             *_temperatures(r["predicted_temperature"]),
-            ("evidence of the kilowatts", r["evidence"]),
+            ("evidence of the heat flux", r["evidence"]),
             ("evidence of the pattern", f"{r['pattern_evidence']}; measured grid: {r['fit_state']}"),
         ]
     )

@@ -9,6 +9,7 @@ from itertools import groupby
 from burnerlab.appliance.study.injector_table import InjectorRow, InjectorTable
 from burnerlab.appliance.study.orifice_set import OrificeUse
 from burnerlab.appliance.study.product_line import ProductLine
+from burnerlab.orifice.drill import EUROPE
 from burnerlab.quantity.outputs import flat, row
 from burnerlab.quantity.summary import percent
 from burnerlab.report.layout_page import PlainTable
@@ -19,6 +20,7 @@ from burnerlab.tables.verdict import Verdict
 
 MARKS_SHOWN = 8  # columns of a table of marks; more burners are rows of the tables below alone
 NO_ORIFICE = Phrase("none")
+MARK = Phrase("A mark is its bore in hundredths of a millimetre, as injectors are stamped in Europe.")
 
 
 def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
@@ -42,9 +44,10 @@ def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
             Phrase("Volumes at {state}.", state=clean(table.reference)),
             Phrase(
                 "The orifice is the one that job card, rating plate and kit name: of drills or stock of the file "
-                "the one taken for the rating; heat inputs are those of its bore. A mark is its bore in hundredths "
-                "of a millimetre, as injectors are stamped in Europe."
+                "the one taken for the rating, on the present supply that of the file; heat inputs are those of its "
+                "bore."
             ),
+            *((MARK,) if any(one.region == EUROPE for one in table.rows) else ()),
             *(
                 ()
                 if table.altitude_policy

@@ -181,7 +181,7 @@ def layout_html(
         ("(max − min)/mean", digits(measured.spread, 3)),
         ("Coefficient of variation", f"{100 * measured.coefficient_of_variation:.0f} %"),
         ("Area within 10 % of the mean", f"{100 * measured.within_10_percent:.0f} %"),
-        ("Evidence of the kilowatts", first.evidence),
+        ("Evidence of the heat flux", first.evidence),
         ("Evidence of the pattern", f"{first.pattern_evidence}; measured grid: {first.fit_state}"),
     )
     return study_html(
@@ -398,7 +398,7 @@ def comparison_html(
         ("Mean heat, B less A", f"{signed(comparison.mean_change_W_per_m2 / 1e3, 3)} kW/m²"),
         ("Coefficient of variation", f"{signed(points, 2)} points"),
         ("(max − min)/mean", signed(comparison.spread_change, 3)),
-        ("Evidence of the kilowatts", second.evidence),
+        ("Evidence of the heat flux", second.evidence),
     )
     names = [
         f"{letter}: {clean(one.name, 40)}, {clean(Path(one.file).name, 40)}"

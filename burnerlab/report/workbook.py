@@ -25,6 +25,20 @@ Value = str | float | None
 YELLOW = "#fff2b3"  # of a cell to write in
 
 
+STORED_DIGITS = (
+    12  # of a figure in a cell: more are of the conversion of its unit, and show in the formula bar
+)
+
+
+def stored(value: float) -> float:
+    """A figure as a cell holds it, without what a conversion of its unit left behind.
+
+    >>> stored(58.99999999999994), stored(0.05950000000000001), stored(3)
+    (59.0, 0.0595, 3)
+    """
+    return float(f"{value:.{STORED_DIGITS}g}") if isinstance(value, float) else value
+
+
 def cell_name(row: int, column: int) -> str:
     """The name of a cell, absolute, such as $B$5."""
     from xlsxwriter.utility import xl_rowcol_to_cell
@@ -135,6 +149,7 @@ class Workbook:
     def entry(self, sheet: Any, cell: tuple[int, int], value: str | float | None, pattern: str) -> None:
         """A yellow cell that is not locked."""
         style = self.number_format(pattern, is_input=True)
+        value = value if isinstance(value, str) or value is None else stored(value)
         self.entries.append((sheet.get_name(), cell, clean(value) if isinstance(value, str) else value))
         if value is None:
             sheet.write_blank(*cell, None, style)
@@ -243,7 +258,7 @@ class Workbook:
         if isinstance(value, str):
             sheet.write_string(number, column, clean(value), self.bold if column == 0 else self.wrap)
         else:
-            sheet.write_number(number, column, value, self.number_format(pattern))
+            sheet.write_number(number, column, stored(value), self.number_format(pattern))
 
     def letters(self, keys: Sequence[str]) -> dict[str, str]:
         """The letter of each column by its key."""

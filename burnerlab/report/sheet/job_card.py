@@ -21,6 +21,7 @@ from burnerlab.bench.reading.meter import Dial, MeterReading, metered_heat_J_per
 from burnerlab.bench.unit import is_LP
 from burnerlab.orifice.drill import EUROPE, hundredths
 from burnerlab.quantity import Kind, System, in_unit
+from burnerlab.quantity.prose import in_reader_units
 from burnerlab.quantity.read import read
 from burnerlab.report.sheet.blocks import (
     ALTITUDE,
@@ -48,6 +49,7 @@ from burnerlab.tables.phrase import Phrase, applied, joined, pattern
 
 JOIN = "\u2060"  # no line breaks here
 TIE = "\u00a0"  # figure and unit stay on one line
+MOST_WEIGHED = 6  # burners beside whose time their mass has room on the one page
 LONGEST = 48  # characters of a name on the card
 LONG_TURN_s = 600.0  # from here on a turn is timed in minutes
 SLOW_TURN_s = 300.0  # from here on one turn takes longer than anyone should wait for
@@ -103,6 +105,7 @@ class CardBurner:
     power: str  # of one burner, as the basis of the rating counts
     seconds: str  # of one turn of the dial, at the high and at the low end of the band
     expected: str  # the time that is calculated, this burner alone
+    weighed: str = ""  # what it then takes from a cylinder of LP gas
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,7 +207,7 @@ def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: fl
         stop_first=STOP_FIRST,
         stop_when=STOP_WHEN,
         outside=_outside(c, system),
-        notes=tuple(_notes(c)),
+        notes=tuple(in_reader_units(one, system) for one in _notes(c)),
         caption=Phrase(
             "Orifices; heat input {basis}, band {band}", basis=basis_of(c).word, band=text["band"]
         ),
@@ -378,7 +381,16 @@ def _burner(c: Conversion, b: BurnerConversion, meter: _Meter, system: System) -
         expected=tied(
             (minutes_text if meter.seconds(low) >= LONG_TURN_s else seconds_text)(meter.seconds(_alone_W(b)))
         ),
+        weighed=tied(_weighed(c, b, system)),
     )
+
+
+def _weighed(c: Conversion, b: BurnerConversion, system: System) -> str:
+    """Mass that one burner alone takes from a cylinder; "" for a gas that comes from none."""
+    if c.job is None or not is_LP(c.job.new.flowing) or len(c.burners) > MOST_WEIGHED:
+        return ""
+    flow = b.mass_flow_kg_per_s * _alone_W(b) / b.predicted_gross_W
+    return Phrase("or {mass}", mass=MASS_FLOW.scale(system).text(flow))
 
 
 def _stamp(c: Conversion, b: BurnerConversion) -> str:
@@ -535,7 +547,7 @@ def _steps(c: Conversion, system: System) -> Iterator[CardStep]:
         "gas": name(gas_words(c.to_gas.title)),
         "pressure": pressure(c.to_gauge_pressure_Pa).scale(system).text(c.to_gauge_pressure_Pa),
     }
-    yield from (_step(prompt, own) for prompt in texts_in(c, system).prompts)
+    yield from (_step(in_reader_units(prompt, system), own) for prompt in texts_in(c, system).prompts)
 
 
 def _step(prompt: str, own: Mapping[str, str]) -> CardStep:

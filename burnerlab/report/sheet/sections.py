@@ -16,7 +16,7 @@ from burnerlab.appliance.conversion.result import (
 )
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import columns as columns_of
-from burnerlab.quantity.prose import in_reader_units
+from burnerlab.quantity.prose import in_reader_units, state_in
 from burnerlab.report.figures.stability_diagram import panels
 from burnerlab.report.sheet import alternatives, burners, checks, evaluation, layout, terms, wording
 from burnerlab.report.sheet.blocks import (
@@ -216,7 +216,7 @@ def _place(label: str, altitude_m: float | None, ambient_Pa: float, system: Syst
 def _basis(c: Conversion, system: System) -> Section:
     factor = c.altitude_policy_factor
     rows = (
-        Fact(label="Reference state of every volume", cell=Cell(text=clean(c.reference))),
+        Fact(label="Reference state of every volume", cell=Cell(text=state_in(clean(c.reference), system))),
         Fact(
             label="Band for the heat input",
             cell=Cell(text=burners.band_words(c)),
