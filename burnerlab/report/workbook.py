@@ -33,10 +33,10 @@ STORED_DIGITS = (
 def stored(value: float) -> float:
     """A figure as a cell holds it, without what a conversion of its unit left behind.
 
-    >>> stored(58.99999999999994), stored(0.05950000000000001), stored(3)
-    (59.0, 0.0595, 3)
+    >>> stored(58.99999999999994), stored(0.05950000000000001)
+    (59.0, 0.0595)
     """
-    return float(f"{value:.{STORED_DIGITS}g}") if isinstance(value, float) else value
+    return float(f"{value:.{STORED_DIGITS}g}")
 
 
 def cell_name(row: int, column: int) -> str:
