@@ -28,7 +28,7 @@ from burnerlab.report.calculation_model import (
 from burnerlab.report.calculation_tables import add_drills, add_gases, add_rules, add_steps, add_vapour
 from burnerlab.report.chain import Value, guarded
 from burnerlab.report.coefficient_page import LawCells, add_coefficients, coefficient_at, laws_of
-from burnerlab.report.sheet.terms import WordedText
+from burnerlab.report.sheet.terms import WordedText, reworded
 from burnerlab.report.sheet.wording import STATEMENT, clean, lines_of_sheet
 from burnerlab.report.workbook import HEAD_ROW, NOT_EVALUATED, Workbook
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
@@ -41,8 +41,8 @@ def add_calculation(
     m = model(c, system)
     lead = "Yellow cells can be changed; all others follow from them."
     page = book.page(PAGE, f"Calculation: {clean(c.appliance, 60)} to {clean(c.to_gas.name, 40)}", lead)
-    own = (f"{of_cautions(one.word)}: {of_cautions(one.short)}" for one in lines_of_sheet(c))
-    lines = (*map(WordedText, own), of_cautions(STATEMENT))
+    shown = reworded(lines_of_sheet(c), of_cautions)
+    lines = (*(WordedText(one.line) for one in shown), of_cautions(STATEMENT))
     for row, line in enumerate(lines, start=2):
         page.write_string(row, 0, line, book.line)
     top = 3 + len(lines)

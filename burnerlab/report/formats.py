@@ -26,7 +26,14 @@ from burnerlab.appliance.conversion.result import (
 from burnerlab.quantity import Kind, System, outputs
 from burnerlab.quantity.outputs import Column, columns, ending, output, plain, row
 from burnerlab.report.sheet.checks import outside_checks, outside_lines
-from burnerlab.report.sheet.terms import WordedText, caution_words_of, language_of, lists_in, whole_words_of
+from burnerlab.report.sheet.terms import (
+    WordedText,
+    caution_words_of,
+    language_of,
+    lists_in,
+    reworded,
+    whole_words_of,
+)
 from burnerlab.report.sheet.units import finding_in, texts_in
 from burnerlab.report.sheet.wording import STATEMENT
 from burnerlab.tables.cautions import cautions
@@ -378,9 +385,8 @@ def csv_text(c: Conversion, system: System = "metric") -> str:
                 *(_csv_out_cell(text, words) for text in (entry.topic, entry.burner, entry.why)),
             ]
         )
-    for one in cautions():
-        whole = " ".join(map(exact, (one.hazard, one.consequence, one.avoidance)))
-        writer.writerow([exact(one.word), one.id, _csv_out_cell(whole)])
+    for one in reworded(cautions(), exact):
+        writer.writerow([one.word, one.id, _csv_out_cell(one.text)])
     return stream.getvalue()
 
 

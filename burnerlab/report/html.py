@@ -51,7 +51,8 @@ def unbroken(text: str) -> str:
     >>> unbroken("#57, 0.043 in") == "#57, 0.043\\xa0in", unbroken("2 in row")
     (True, '2 in row')
     """
-    return FIGURE_AND_UNIT.sub("\u00a0", text)
+    made = FIGURE_AND_UNIT.sub("\u00a0", text)
+    return type(text)(made) if isinstance(text, WordedText) else made
 
 
 def typeset(value: Any) -> Any:

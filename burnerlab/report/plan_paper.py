@@ -478,11 +478,12 @@ def _in_words_of(paper: PlanPaper, plan: Plan, language: Language) -> PlanPaper:
         *(row.source for row in plan.rows if row.source not in OWN_SOURCES),
     )
     words = in_words_of(language, plan.region, tuple(filter(None, names)))
+    plain = in_words_of(language, "")
     made = replace(paper, **{name: reworded(getattr(paper, name), words) for name in IN_WORDS})
     return replace(
         made,
-        subtitle=language.words(paper.subtitle),
-        footer=language.words(paper.footer),
+        subtitle=plain(paper.subtitle),
+        footer=plain(paper.footer),
         sources=(*made.sources, *translation_notes(language)),
         language=language.tag,
     )

@@ -65,6 +65,7 @@ def paper_for(
     names : that a user chose, such as those of burners
     """
     words = in_words_of(language, region, (paper.title, *names))
+    plain = in_words_of(language, "")  # of lines that hold names of gases and publications
 
     def units(text: str) -> str:
         return text if system is None else in_reader_units(text, system)
@@ -73,7 +74,7 @@ def paper_for(
         return text if has_bare_figures(text) else units(text)
 
     def cell_words(text: str) -> str:
-        return words(text) if isinstance(text, Phrase) else language.words(text)
+        return words(text) if isinstance(text, Phrase) else text
 
     def table_for(table: PlainTable) -> PlainTable:
         columns = [
@@ -92,8 +93,8 @@ def paper_for(
     return replace(
         paper,
         kind=words(paper.kind),
-        subtitle=language.words(units(paper.subtitle)),
-        headline=tuple((words(label), language.words(units(text))) for label, text in paper.headline),
+        subtitle=plain(units(paper.subtitle)),
+        headline=tuple((words(label), plain(units(text))) for label, text in paper.headline),
         tables=tuple(map(table_for, paper.tables)),
         notes=(*(words(units(note)) for note in paper.notes), *translation_notes(language)),
         language=language.tag,

@@ -57,21 +57,32 @@ class Language:
         return filled(template, {name: value or "" for name, value in values.items()})
 
     def words(self, text: str, english: Callable[[str], str] = str) -> str:
-        """A phrase in this language; a text without translation as ``english`` has it.
+        """A phrase in this language, whole; one of which any part has no translation as ``english`` has it.
 
         A plain text within a translated phrase, such as a name or a figure, stays as it is.
+
+        >>> es = Language(tag="es", translations={"set {pressure}, {more}": "ajustar a {pressure}, {more}"})
+        >>> es.words(Phrase("set {pressure}, {more}", pressure="29 mbar", more=Phrase("by eye")))
+        'set 29 mbar, by eye'
+        """
+        made = self.own_words(text, english)
+        return english(str(text)) if made is None else made
+
+    def own_words(self, text: str, english: Callable[[str], str] = str) -> str | None:
+        """A phrase in this language; None where any phrase in it has no translation.
+
+        english : of plain texts that stand alone, or are joined by signs
         """
         if not isinstance(text, Phrase) or not self.translations:
             return english(str(text))
-        made = self.translations.get(text.template)
-        if made is None and has_words(text.template):
-            return english(str(text))
-        beside = english if made is None else str
-        values = {
-            name: self.words(value, english if isinstance(value, Phrase) else beside)
-            for name, value in text.values.items()
-        }
-        return filled(text.template if made is None else made, values)
+        template = self.translations.get(text.template)
+        if template is None and has_words(text.template):
+            return None
+        beside = english if template is None else str
+        values = {name: self.own_words(value, beside) for name, value in text.values.items()}
+        if None in values.values():
+            return None
+        return filled(template or text.template, {name: value or "" for name, value in values.items()})
 
 
 ENGLISH_LANGUAGE = Language()

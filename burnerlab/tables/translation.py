@@ -128,13 +128,28 @@ class Translation:
             return
         if (own := self.translations.get(text)) is not None:
             yield own
-        for chunks, template in self._with_words_of(text):
-            if _has_in_order(text, chunks) and (hit := pattern(template).fullmatch(text)):
-                values = self._all(hit.groupdict().values(), depth - 1)
-                if values is not None:
-                    yield filled(self._made[template], dict(zip(hit.groupdict(), values, strict=True)))
+        yield from self._by_template(text, depth)
         yield from self._begun_small(text, depth)
         yield from self._in_parts(text, depth)
+
+    def _by_template(self, text: str, depth: int) -> Iterator[str]:
+        """A text by each template that made it, those last of which a place would hold their own fixed words again."""
+        loose = list[tuple[str, dict[str, str]]]()
+        for chunks, template in self._with_words_of(text):
+            if not _has_in_order(text, chunks) or not (hit := pattern(template).fullmatch(text)):
+                continue
+            values = hit.groupdict()
+            if any(WORD.search(chunk) and chunk in value for chunk in chunks for value in values.values()):
+                loose.append((template, values))
+            elif (made := self._filled(template, values, depth)) is not None:
+                yield made
+        for template, values in loose:
+            if (made := self._filled(template, values, depth)) is not None:
+                yield made
+
+    def _filled(self, template: str, values: Mapping[str, str], depth: int) -> str | None:
+        parts = self._all(values.values(), depth - 1)
+        return None if parts is None else filled(self._made[template], dict(zip(values, parts, strict=True)))
 
     def _all(self, texts: Iterable[str], depth: int) -> list[str] | None:
         """The translations of all texts; None where one has none, the others untried."""

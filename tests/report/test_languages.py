@@ -42,6 +42,7 @@ from burnerlab.report.plan_paper import plan_paper, report_paper
 from burnerlab.report.plate_paper import plate_paper
 from burnerlab.report.sheet import sections
 from burnerlab.report.sheet.blocks import Cautions, Table
+from burnerlab.report.sheet.job_card import JobCard
 from burnerlab.report.sheet.sections import Sheet, build_card, build_sheet
 from burnerlab.report.sheet.terms import KEYS, EnglishText, printed_names, whole_words_of
 from burnerlab.report.sheet.wording import lines_of_sheet
@@ -317,7 +318,22 @@ def test_a_half_translated_sheet_never_mixes_languages_in_a_text(
     (block,) = sheet.section("cautions").blocks
     assert isinstance(block, Cautions)
     (shown,) = [one for one in block.items if one.id == "overfire"]
-    assert (shown.word, shown.text) == (invented("WARNING"), in_terms_of("eu")(overfire.text))
+    assert (shown.word, shown.text) == ("WARNING", in_terms_of("eu")(overfire.text))
+    card = build_card(conversion, market="B")
+    stop = (card.labels.stop, card.stop_who, card.stop_first, card.stop_when)
+    units = [stop, *((one.word, one.short) for one in card.warnings), *step_texts(card)]
+    assert 2 < sum(isinstance(one[-1], EnglishText) for one in units) < len(units)
+    for unit in units:
+        is_english = {not re.search("[а-я]", text, re.IGNORECASE) for text in unit if text}
+        assert len(is_english) == 1, unit
+        assert is_english == {isinstance(unit[-1], EnglishText)}, unit
+    assert card_html_text(card).count('<span lang="en">') > 10
+    assert '="<span' not in card_html_text(card).replace("&lt;", "<")  # no mark in an attribute
+
+
+def step_texts(card: JobCard) -> list[tuple[str, ...]]:
+    """What each step of a card says, its caution first."""
+    return [(one.signal, one.hazard, one.text) for one in card.steps]
 
 
 def test_every_module_that_prints_papers_is_in_the_table_of_texts_or_is_not_by_a_reason() -> None:
@@ -411,6 +427,27 @@ def test_cautions_are_all_there_in_their_order_with_who_translated_them(
     assert places == sorted(places)
     assert page.count(invented(Signal.WARNING)) >= len(paper.warnings)
     assert any(f"{TRANSLATOR}, texts.csv" in note for note in paper.notes)
+
+
+def test_a_caution_without_its_signal_word_is_english_whole_on_every_paper(
+    appliance: Appliance, conversion: Conversion
+) -> None:
+    """And one whose signal word alone is translated: a reader has a caution in one language."""
+    words = {one.english: invented(one.english) for one in catalogue()}
+    overfire, shown = caution("overfire"), set[tuple[str, ...]]()
+    without = {overfire.hazard, overfire.consequence, overfire.avoidance, overfire.short}
+    for left in ({"WARNING"}, without):
+        half = Language(tag=TAG, translations={text: own for text, own in words.items() if text not in left})
+        kit = paper_for(kit_paper(kit_list(appliance), "0" * 64), "metric", "", (), half)
+        plan = plan_paper(plan_of(conversion), "", "metric", "", half)
+        for paper in (kit, plan):
+            for one in (*paper.warnings, *paper.cautions):
+                texts = (one.word, one.hazard, one.consequence, one.avoidance, one.short)
+                assert len({text.isascii() for text in texts}) == 1, texts
+                shown.add((one.id, one.word))
+        page = paper_html(kit)
+        assert '<strong class="signal"><span lang="en">WARNING</span></strong>' in page
+    assert {("overfire", "WARNING"), ("gas-leak", invented("WARNING")), ("gas-leak", "WARNING")} <= shown
 
 
 def test_keys_of_files_stay(papers: dict[str, StudyPaper]) -> None:

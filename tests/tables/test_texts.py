@@ -120,6 +120,24 @@ def test_a_text_without_translation_is_english_whole_and_names_stay() -> None:
     assert half.words(Phrase("nearest: {inner}", inner=inner)) == "nearest: margin 1.2"
 
 
+@pytest.mark.parametrize(
+    ("text", "made"),
+    [
+        ("ring gas at 20 mbar to G30, butane at 29 mbar", "20 mbar con ring gas a 29 mbar con G30, butane"),
+        ("ring gas at 20 mbar", "20 mbar con ring gas"),
+        ("ring at 3 s at 20 mbar", "20 mbar con 3 s con ring"),  # no other way to read it
+    ],
+)
+def test_a_place_does_not_take_in_the_words_of_its_template_where_another_one_fits(
+    text: str, made: str
+) -> None:
+    from burnerlab.tables.languages import Language
+
+    texts = {"{gas} at {pressure}": "{pressure} con {gas}", "{first} to {second}": "{first} a {second}"}
+    own = Language(tag="es", translations=texts)
+    assert own.whole(text, ("ring gas", "ring", "butane")) == made
+
+
 def test_a_phrase_is_copied_and_keeps_the_units_of_its_reader() -> None:
     line = Phrase("set {pressure} on {gas}", pressure=kilopascal(2740.0, ".3g"), gas="propane")
     for made in (copy.deepcopy(line), pickle.loads(pickle.dumps(line))):

@@ -40,6 +40,7 @@ from burnerlab.report.sheet.blocks import (
     whole_percents,
 )
 from burnerlab.report.sheet.checks import outside_in_words
+from burnerlab.report.sheet.terms import Indivisible, WordedText
 from burnerlab.report.sheet.units import conversion_in, texts_in
 from burnerlab.report.sheet.vocabulary import gas_words, moment_words
 from burnerlab.report.sheet.wording import clean, lines_of_sheet, name
@@ -109,7 +110,7 @@ class CardBurner:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CardStep:
+class CardStep(Indivisible):
     """A step of the work, and the caution that stands before it."""
 
     text: str
@@ -123,7 +124,10 @@ class CardStep:
     @property
     def hazard(self) -> str:
         """The first words of its caution."""
-        return "" if self.caution is None else self.caution.first_sentence
+        if self.caution is None:
+            return ""
+        first, short = self.caution.first_sentence, self.caution.short
+        return type(short)(first) if isinstance(short, WordedText) else first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

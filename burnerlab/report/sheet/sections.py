@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import get_args
@@ -45,14 +45,14 @@ from burnerlab.report.sheet.blocks import (
     pressure,
 )
 from burnerlab.report.sheet.job_card import JobCard, job_card
-from burnerlab.report.sheet.terms import language_of, translation_notes
+from burnerlab.report.sheet.terms import language_of
 from burnerlab.report.sheet.units import conversion_in, drill_names
 from burnerlab.report.sheet.vocabulary import gas_words
 from burnerlab.report.sheet.wording import STATEMENT, SheetLabels, clean, lines_of_sheet, name
 from burnerlab.tables.cautions import Caution, cautions
 from burnerlab.tables.handbook_link import LOOK_UP
 from burnerlab.tables.languages import ENGLISH
-from burnerlab.tables.phrase import Phrase, applied
+from burnerlab.tables.phrase import Phrase, applied, joined
 from burnerlab.tables.verdict import Verdict
 
 # The sections of a sheet, in order, from the job to the version.
@@ -458,9 +458,7 @@ def _version(c: Conversion) -> Section:
         Fact(label="SHA-256 of the project file", cell=Cell(text=clean(c.file_sha256) or "none")),
     )
     lead = "The same file and version give the same figures."
-    translated = tuple(
-        Phrase("Translated by {translator}.", translator=one) for one in language_of(c).credits
-    )
+    translated = tuple(map(terms.translator_note, language_of(c).credits))
     blocks: tuple[Block, ...] = (Facts(rows=rows), *([Points(items=translated)] if translated else []))
     return Section(key="version", title="Version and input", lead=lead, blocks=blocks)
 
@@ -538,8 +536,8 @@ def build_sheet(
     return replace(
         made,
         statement=exact(STATEMENT),
-        footer=own.words(sheet.footer),
-        card=terms.reworded(sheet.card, _words_of(conversion)),
+        footer=_words_of(conversion)(sheet.footer),
+        card=_worded_card(conversion, sheet.card),
         language=own.tag,
     )
 
@@ -554,11 +552,27 @@ def build_card(
 ) -> JobCard:
     """The job card of a conversion; parameters as ``build_sheet`` takes them."""
     card = _card(conversion, date=date, system=system, dial_m3=dial_m3, market=market)
-    made: JobCard = terms.reworded(card, _words_of(conversion))
-    return made
+    return _worded_card(conversion, card)
 
 
-def _words_of(c: Conversion) -> Callable[[str], str]:
+def _worded_card(c: Conversion, card: JobCard) -> JobCard:
+    """A card in the words of its reader; the box that says who may do it and when to stop is read as one."""
+    words = _words_of(c)
+    made: JobCard = terms.reworded(card, words)
+    box = (made.stop_who, made.stop_first, made.stop_when, made.labels.stop)
+    made = replace(made, footer=words(card.footer))
+    if not any(map(terms.has_english, box)):
+        return made
+    return replace(
+        made,
+        stop_who=words.in_english(card.stop_who),
+        stop_first=words.in_english(card.stop_first),
+        stop_when=words.in_english(card.stop_when),
+        labels=replace(made.labels, stop=words.in_english(card.labels.stop)),
+    )
+
+
+def _words_of(c: Conversion) -> terms.Wording:
     return terms.in_words_of(language_of(c), c.region, terms.names_of(c))
 
 
@@ -578,8 +592,7 @@ def _card(
 
 def _card_footer(c: Conversion) -> str:
     """The versions behind a card, and who translated its cautions."""
-    own = language_of(c)
-    return "; ".join((own.words(_footer(c)), *translation_notes(own)))
+    return joined("; ", (_footer(c), *map(terms.translator_note, language_of(c).credits)))
 
 
 def _footer(c: Conversion) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import fields, is_dataclass, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
 from functools import cache, partial
 from typing import Any, TypeVar
 
@@ -97,12 +97,6 @@ def names_of(c: Conversion) -> tuple[str, ...]:
     )
 
 
-def in_words_of(language: Language, region: str, names: Iterable[str] = ()) -> Callable[[str], str]:
-    """What turns a text into the words of a reader: of a language, and of a region where the text stays English."""
-    english = in_terms_of(region, names)
-    return lambda text: language.words(text, english)
-
-
 class WordedText(str):
     """A text in the words of its reader already."""
 
@@ -111,39 +105,68 @@ class EnglishText(WordedText):
     """A text of a paper in another language that stays English, whole: it has no translation."""
 
 
-def whole_words_of(c: Conversion, language: Language) -> Callable[[str], str]:
-    """What turns a text of a sheet into the words of its reader: in the language whole, or in English whole.
+@dataclass(frozen=True, slots=True)
+class Wording:
+    """What turns a text into the words of a reader: in a language whole, or in English whole.
 
-    English has the words of the region, and is marked as English on a paper in another language. A text that was
-    turned already stays as it is.
+    own : a text in the language, None where any part of it has no translation; in_english : a text in the words of
+    a region; marks : whether a text that stays English is marked, on a paper in another language
     """
-    english = in_terms_of(c.region, names_of(c))
-    if not language.translations:
-        return english
-    names, made = (*printed_names(c), *language.credits), dict[str, str]()
 
-    def words(text: str) -> str:
+    own: Callable[[str], str | None]
+    english: Callable[[str], str]
+    marks: bool
+
+    def __call__(self, text: str) -> str:
         if isinstance(text, WordedText):
             return text
-        if text not in made:
-            own = language.whole(text, names)
-            made[text] = EnglishText(english(str(text))) if own is None else WordedText(own)
-        return made[text]
+        made = self.own(text)
+        return self.in_english(text) if made is None else made
 
-    return words
+    def in_english(self, text: str) -> str:
+        """A text that stays English although it may have a translation."""
+        made = self.english(str(text))
+        return EnglishText(made) if self.marks else made
 
 
-def caution_words_of(language: Language, region: str) -> Callable[[str], str]:
+class Indivisible:
+    """What is read as one, such as a step with its caution: all of it in the language, else English."""
+
+
+def in_words_of(language: Language, region: str, names: Iterable[str] = ()) -> Wording:
+    """What turns a phrase into the words of a reader: of a language, and of a region where the text stays English.
+
+    A plain text, such as a name or a figure, is in no language.
+    """
+    english = in_terms_of(region, names)
+    return Wording(lambda text: language.own_words(text, english), english, bool(language.translations))
+
+
+def whole_words_of(c: Conversion, language: Language) -> Wording:
+    """What turns a text of a sheet, plain texts too, into the words of its reader; as ``Wording``."""
+    english = in_terms_of(c.region, names_of(c))
+    if not language.translations:
+        return Wording(english, english, marks=False)
+    names, known = (*printed_names(c), *language.credits), dict[str, str | None]()
+
+    def own(text: str) -> str | None:
+        if text not in known:
+            made = language.whole(text, names)
+            known[text] = None if made is None else WordedText(made)
+        return known[text]
+
+    return Wording(own, english, marks=True)
+
+
+def caution_words_of(language: Language, region: str) -> Wording:
     """What turns a text of a caution into the words of its reader: by its own translation alone, else English."""
     english = in_terms_of(region)
 
-    def words(text: str) -> str:
+    def own(text: str) -> str | None:
         made = language.translations.get(text)
-        if made is not None:
-            return WordedText(made)
-        return EnglishText(english(str(text))) if language.translations else english(str(text))
+        return None if made is None else WordedText(made)
 
-    return words
+    return Wording(own if language.translations else english, english, bool(language.translations))
 
 
 def lists_in(c: Conversion, words: Callable[[str], str]) -> Conversion:
@@ -161,15 +184,20 @@ def language_of(c: Conversion) -> Language:
     return ENGLISH_LANGUAGE if c.job is None else c.job.appliance.reader_language
 
 
-def translation_notes(language: Language) -> tuple[str, ...]:
+def translator_note(credit: str) -> str:
     """Who answers for the words of a paper in another language, its cautions among them."""
-    return tuple(
-        language.words(Phrase("Translated by {translator}.", translator=one)) for one in language.credits
-    )
+    return Phrase("Translated by {translator}.", translator=credit)
 
 
-def reworded(value: Any, words: Callable[[str], str], of_cautions: Callable[[str], str] | None = None) -> Any:
+def translation_notes(language: Language) -> tuple[str, ...]:
+    """Who translated, each in the language."""
+    return tuple(map(in_words_of(language, ""), map(translator_note, language.credits)))
+
+
+def reworded(value: Any, words: Callable[[str], str], of_cautions: Wording | None = None) -> Any:
     """A sheet, or a part of it, with every text in the words of its reader; keys and verdicts stay.
+
+    A caution, and what else is read as one, is in the language whole, or English whole with its signal word.
 
     of_cautions : other words of the cautions, whose texts are translated as they stand or not at all
     """
@@ -180,13 +208,27 @@ def reworded(value: Any, words: Callable[[str], str], of_cautions: Callable[[str
     if is_dataclass(value) and not isinstance(value, type):
         if of_cautions is not None and isinstance(value, Caution):
             words = of_cautions
-        changed = {
-            one.name: reworded(getattr(value, one.name), words, of_cautions)
-            for one in fields(value)
-            if one.init and one.name not in KEYS
-        }
-        return replace(value, **changed)
+        made = _fields_reworded(value, words, of_cautions)
+        if isinstance(words, Wording) and isinstance(value, (Caution, Indivisible)) and has_english(made):
+            return _fields_reworded(value, words.in_english, None)
+        return made
     return value
+
+
+def _fields_reworded(value: Any, words: Callable[[str], str], of_cautions: Wording | None) -> Any:
+    changed = {
+        one.name: reworded(getattr(value, one.name), words, of_cautions)
+        for one in fields(value)
+        if one.init and one.name not in KEYS
+    }
+    return replace(value, **changed)
+
+
+def has_english(value: Any) -> bool:
+    """Whether any text of a part of a paper stays English on a paper in another language."""
+    if is_dataclass(value) and not isinstance(value, type):
+        return any(has_english(getattr(value, one.name)) for one in fields(value))
+    return isinstance(value, EnglishText)
 
 
 def with_prose(section: Section, words: Callable[[str], str]) -> Section:
