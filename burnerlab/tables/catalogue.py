@@ -94,6 +94,63 @@ KEY = re.compile(
     r"[^\s{}]*\{[^\s{}]+\}(?:[-_.\[]|\w*[_.\[])\S*|[^\s{}]*\[\S*|.*\w-src '.*|/\S*|.*\(\?, \?\).*"
 )
 """Of the literals, keys of the project file, ids, addresses, headers and statements of the record."""
+PAPERS: Mapping[str, str] = {
+    "appliance/": "conversion sheet",
+    "appliance/conversion/headline": "conversion sheet: figures at its top",
+    "appliance/conversion/result": "conversion sheet: facts and heads of tables",
+    "appliance/conversion/checks": "conversion sheet and job card: checks and notes",
+    "appliance/conversion/tolerance": "conversion sheet: checks",
+    "appliance/operation/": "conversion sheet: supply in operation",
+    "appliance/project/burner_kind": "all papers: kinds of burner",
+    "appliance/study/injector_table": "injector table",
+    "appliance/study/plate_fields": "rating plate fields",
+    "appliance/study/product_line": "orifices of a product line",
+    "bench/": "bench pages",
+    "bench/faults/": "bench pages: findings, causes and next measurement",
+    "bench/kit": "kit list",
+    "bench/plan_results": "test report",
+    "bench/reading/manifold": "job card, test plan and bench pages: pressure",
+    "bench/reading/meter": "job card and bench pages: meter",
+    "bench/reading_plan": "test plan and test report",
+    "bench/record/control_chart": "bench pages: control chart",
+    "bench/stop": "bench pages and test report: STOP",
+    "burner/": "conversion sheet: air, flame and tile",
+    "flame/": "conversion sheet: flame",
+    "gas/": "conversion sheet: gases",
+    "layout/": "conversion sheet: layout of the burners",
+    "orifice/": "conversion sheet: orifices",
+    "page/": "bench pages",
+    "quantity/": "bench pages: what they say of an entry",
+    "report/": "conversion sheet",
+    "report/calculation": "workbook of the conversion sheet: page that calculates",
+    "report/chain": "workbook of the conversion sheet: steps from pressure to flow",
+    "report/coefficient_page": "workbook of the conversion sheet: discharge coefficients",
+    "report/figures/": "conversion sheet: its pictures",
+    "report/figures/control_chart": "bench pages: control chart",
+    "report/formats": "workbook and CSV of the conversion sheet: titles of tables",
+    "report/injector_paper": "injector table and orifices of a product line",
+    "report/kit_paper": "kit list",
+    "report/layout_page": "kit list, rating plate fields and injector table: heads on each page",
+    "report/plan_paper": "test plan and test report",
+    "report/plate_paper": "rating plate fields",
+    "report/sheet/alternatives": "conversion sheet: alternatives",
+    "report/sheet/burners": "conversion sheet: tables of burners",
+    "report/sheet/checks": "conversion sheet: checks",
+    "report/sheet/evaluation": "conversion sheet: air, flame, supply",
+    "report/sheet/job_card": "job card",
+    "report/sheet/layout": "conversion sheet: layout of the burners",
+    "report/sheet/terms": "every paper: who translated; conversion sheet: terms",
+    "report/sheet/vocabulary": "all papers: words within sentences and cells",
+    "report/sheet/wording": "every paper: its statement and cautions",
+    "report/study_paper": "kit list, rating plate fields and injector table",
+    "report/workbook": "workbook of the conversion sheet",
+    "report/xlsx": "workbook of the conversion sheet",
+    "supply/": "conversion sheet: supply",
+    "cli/": "injector table",
+    "tables/": "every paper",
+}
+"""The paper or page that prints the texts of a folder or file, as a translator knows it; the longest name counts."""
+LONGEST_PART = 40  # characters of a text in small letters that is a part of another, or a cell of a table
 FORMULA_SIGNS = ("=", "+", "-", "@")  # with which no cell of a spreadsheet begins
 TEMPLATE, SCRIPT = ".html.j2", ".js"
 CHECK = "check"  # of handbook_links, the rows whose topic papers print
@@ -150,7 +207,8 @@ def _of_tables() -> Iterator[CatalogueText]:
             for column in columns if row.get("of", CHECK) == CHECK else ():
                 if has_words(row[column]):
                     yield CatalogueText(
-                        english=row[column], where=f"{name}: {row[key]}, {column.replace('_', ' ')}"
+                        english=row[column],
+                        where=f"{name.replace('_', ' ')}: {row[key]}, {column.replace('_', ' ')}",
                     )
 
 
@@ -168,7 +226,7 @@ def gas_titles() -> tuple[str, ...]:
 
 
 def _of_code() -> Iterator[CatalogueText]:
-    """Every literal ``Phrase`` of the package, and every literal of ``SPOKEN``, with what its module is for."""
+    """Every literal ``Phrase`` of the package, and every literal of ``SPOKEN``, with the paper that prints it."""
     for path in sorted(package_dir().rglob("*.py")):
         text = path.read_text(encoding="utf-8")
         name = path.relative_to(package_dir()).with_suffix("").as_posix()
@@ -176,7 +234,6 @@ def _of_code() -> Iterator[CatalogueText]:
         if not is_spoken and not name.startswith(ON_PAGES) and Phrase.__name__ not in text:
             continue
         module = ast.parse(text)
-        where = (ast.get_docstring(module) or path.stem).partition("\n")[0].partition(":")[0].rstrip(".")
         is_on_page = name.startswith(ON_PAGES) and not path.name.startswith(IN_ENGLISH)
         spoken = (
             literals(module, has_heads=name.startswith(WITH_HEADS), has_problems=is_on_page)
@@ -186,7 +243,11 @@ def _of_code() -> Iterator[CatalogueText]:
         for template in dict.fromkeys((*templates(module), *spoken)):
             is_text = has_words(FIGURES.sub(" ", PLACE.sub(" ", template))) and not KEY.fullmatch(template)
             if is_text and not template.startswith(FORMULA_SIGNS):
-                yield CatalogueText(english=template, where=where)
+                where = paper_of(name)
+                is_part = template[0].islower() and len(template) <= LONGEST_PART
+                yield CatalogueText(
+                    english=template, where=f"{where}, in a sentence or cell" if is_part else where
+                )
 
 
 def _of_pages() -> Iterator[CatalogueText]:
@@ -195,13 +256,23 @@ def _of_pages() -> Iterator[CatalogueText]:
         if path.name.startswith(IN_ENGLISH):
             continue
         if path.name.endswith(TEMPLATE):
-            where, texts = f"page: {path.name.removesuffix(TEMPLATE)}", template_texts
+            where = f"bench page: {path.name.removesuffix(TEMPLATE).replace('_', ' ')}"
+            texts = template_texts
         elif path.suffix == SCRIPT:
-            where, texts = f"page: {path.stem}", script_texts
+            where, texts = f"bench page: script {path.stem.replace('_', ' ')}", script_texts
         else:
             continue
         for text in texts(path.read_text(encoding="utf-8")):
             yield CatalogueText(english=text, where=where)
+
+
+def paper_of(module: str) -> str:
+    """The paper or page on which the texts of a module are printed.
+
+    >>> paper_of("report/sheet/job_card"), paper_of("report/sheet/sections"), paper_of("bench/stop_rules")
+    ('job card', 'conversion sheet', 'bench pages and test report: STOP')
+    """
+    return PAPERS[max((one for one in PAPERS if module.startswith(one)), key=len)]
 
 
 def is_printed(module: str) -> bool:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from burnerlab.tables.phrase import PLACE, filled, has_words, pattern
+from burnerlab.tables.phrase import PLACE, Phrase, filled, has_words, pattern
 
 UNITS = (
     r"(?:k?W|k?Btu|m?bar|[kM]?Pa|in|psig?|[mck]?m|MJ|ft|in w\.c\.|L|[mk]?g|lb|oz|s|min|h|ppm|K|yd|inHg|"
@@ -56,6 +56,7 @@ class Translation:
     )  # parts of words that a place goes on with
     _made: dict[str, str] = field(default_factory=dict, init=False)  # with those without their clauses
     _own: list[str] = field(default_factory=list, init=False)
+    _titles: set[str] = field(default_factory=set, init=False)  # names that the table may translate
 
     def __post_init__(self) -> None:
         shorter = (pair for each in self.translations.items() for pair in _without_clauses(*each))
@@ -68,14 +69,15 @@ class Translation:
         for template in self.translations:
             self._vocabulary.update(word.lower() for word in WORD.findall(PLACE.sub(" ", template)))
             self._beside_places.update(hit[1] or hit[2] for hit in BESIDE_PLACE.finditer(template.lower()))
+        self._titles = {str(one) for one in self.names if isinstance(one, Phrase) and " " in one}
         self._own = sorted({one for one in self.names if WORD.search(one)}, key=len, reverse=True)
 
     def of(self, text: str) -> str | None:
         """A text in the language, figures, units and names as they are; None where any word has no translation.
 
-        A name of several words that the table translates, such as that of a gas, has its translation there.
+        A name that is a phrase, such as the title of a gas of ours, has its translation where the table has it.
         """
-        if " " not in text and text in self._own:
+        if text in self._own and (text not in self._titles):
             return text
         if (own := self.translations.get(text)) is not None:
             return own
@@ -94,7 +96,7 @@ class Translation:
         names = list[str]()
 
         def mark(hit: re.Match[str]) -> str:
-            names.append(self.translations.get(hit[0], hit[0]) if " " in hit[0] else hit[0])
+            names.append(self.translations.get(hit[0], hit[0]) if hit[0] in self._titles else hit[0])
             return chr(FIRST_MARK + len(names) - 1)
 
         return named.sub(mark, text), names

@@ -343,7 +343,7 @@ def test_every_module_that_prints_papers_is_in_the_table_of_texts_or_is_not_by_a
         one for one in NOT_SPOKEN if one.startswith("report/")
     }
     assert all((package_dir() / f"{one}.py").is_file() and why for one, why in NOT_SPOKEN.items())
-    of_sheet = [one for one in catalogue() if one.where.startswith("The sheet")]
+    of_sheet = [one for one in catalogue() if one.where.startswith("conversion sheet")]
     assert len(of_sheet) > 50
 
 

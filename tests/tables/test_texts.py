@@ -138,6 +138,27 @@ def test_a_place_does_not_take_in_the_words_of_its_template_where_another_one_fi
     assert own.whole(text, ("ring gas", "ring", "butane")) == made
 
 
+@pytest.mark.parametrize(
+    ("text", "made"),
+    [
+        ("tube", "tube"),
+        ("tube 0.528", "tube 0.528"),
+        ("low flame: set", "low flame: ajustar"),
+        ("low flame", "low flame"),
+        ("burner#mixing-tube", "burner#mixing-tube"),  # an address of the handbook
+        ("Propane, pure: set", "Propano puro: ajustar"),  # the title of a gas of ours is a phrase
+    ],
+)
+def test_what_a_user_named_keeps_its_name_where_a_text_of_the_table_is_spelled_as_it(
+    text: str, made: str
+) -> None:
+    from burnerlab.tables.languages import Language
+
+    texts = {"tube": "tubo", "low flame": "llama baja", "set": "ajustar", "Propane, pure": "Propano puro"}
+    own = Language(tag="es", translations=texts)
+    assert own.whole(text, ("tube", "low flame", Phrase("Propane, pure"))) == made
+
+
 def test_a_phrase_is_copied_and_keeps_the_units_of_its_reader() -> None:
     line = Phrase("set {pressure} on {gas}", pressure=kilopascal(2740.0, ".3g"), gas="propane")
     for made in (copy.deepcopy(line), pickle.loads(pickle.dumps(line))):

@@ -11,6 +11,7 @@ from burnerlab import tables
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.quantity.quantity_text import QuantityText
 from burnerlab.report.sheet.blocks import BlockColumn, Cell, Points, Section, Table
+from burnerlab.report.sheet.vocabulary import gas_words
 from burnerlab.tables.catalogue import gas_titles
 from burnerlab.tables.cautions import Caution
 from burnerlab.tables.handbook_link import LOOK_UP, handbook_addresses
@@ -33,7 +34,7 @@ def printed_names(c: Conversion) -> tuple[str, ...]:
     burners = (
         text for b in c.burners for text in (b.name, b.part, b.from_drill, *(d.mark for d in b.choices))
     )
-    titles = (gas.title for gas in gases if " " in gas.title or gas.title not in gas_titles())
+    titles = (gas_words(gas.title) for gas in gases if " " in gas.title or gas.title not in gas_titles())
     of_gases = (*titles, *(text for gas in gases for text in (gas.name, gas.source)))
     every = (*own, *_sources_of(c), *of_gases, *burners, *_of_geometry(c), *_cited())
     return tuple(dict.fromkeys(filter(None, every)))
