@@ -45,7 +45,7 @@ if TYPE_CHECKING:
 
 # How an explanation is printed: what to do first, then the causes that fit.
 
-SHOWN_SHARE = 0.005  # causes below it are not in the table
+SHOWN_SHARE = 0.01  # causes below it are not in the table
 MOST_SHOWN = 12
 INDENT = "    "  # before the words of a cause
 NO_STEP = "nothing in the list settles much of the doubt that is left"

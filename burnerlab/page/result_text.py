@@ -45,7 +45,7 @@ BEFORE_UNIT = re.compile(
 BETWEEN_TAGS = re.compile(r"(?<=>)[^<]+")
 MOST_CAUSES = 4
 AT_LOW_RATE = ", low rate"  # behind the name of a burner
-LITTLE = 0.005  # share below which a cause is not worth a line
+LITTLE = 0.01  # share below which a cause is not worth a line
 UID_SHOWN = 8
 MINUTE = 16  # characters of a moment to the minute
 DRILL_NAMES = re.compile(

@@ -229,6 +229,7 @@ def assemble(job: Job, steps: tuple[Step, ...], version: str) -> Conversion:
         to_gauge_pressure_high_Pa=job.pressures.high_Pa,
         pressure_range_source=job.pressures.source,
         category=job.supply.category if job.supply else "",
+        is_category_given=bool(job.target.category),
         altitude_m=site.altitude_m,
         ambient_pressure_Pa=site.ambient_pressure_Pa,
         from_altitude_m=job.old_site.altitude_m,

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from burnerlab import tables
+from burnerlab.appliance.conversion.checks import THIN_AIR
 from burnerlab.appliance.conversion.markets import MarketTarget, convert_market, market_named, targets_of
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.model import Appliance
@@ -21,6 +22,8 @@ REGIONS = ("us", EUROPE)
 USER = "user"
 AS_TYPED = Phrase("as typed by the user")
 NOT_KNOWN = Phrase("not known")
+NO_CATEGORY = Phrase("not given: write category in the market")
+NO_RULE = Phrase("no altitude rule chosen: write altitude_policy")
 RECALLED = "memory"
 STATEMENTS = (
     Phrase("A conversion label is added; the first rating plate stays readable."),
@@ -133,16 +136,24 @@ def plate_fields(conversion: Conversion, market: str = "") -> tuple[PlateField, 
 
     Heat inputs are the ratings after the altitude rule, on the basis of the file, beside them those calculated with the
     drills taken at the nominal pressure; consumption = heat input / heating value. Serial number, marks and whatever a
-    certificate says are never filled.
+    certificate says are never filled, nor a rating in thin air for which no altitude rule is chosen.
     """
     is_lpg = conversion.job is not None and any(one.family.is_LPG for one in conversion.job.new.groups)
     regions = (conversion.region,) if conversion.region in REGIONS else REGIONS
+    waits = _without_rule(conversion)
     return tuple(
-        _field(row, conversion, (market, region), burner, *values)
+        _field(
+            row,
+            conversion,
+            (market, region),
+            burner,
+            NO_RULE if waits and row["figure"] in AFTER_RULE else value,
+            beside,
+        )
         for region in regions
         for row in tables.rows("rating_plate")
         if row["region"] in (region, "all") and row["gas"] in ("all", "lp" if is_lpg else "other")
-        for burner, *values in _values(row["figure"], conversion, region)
+        for burner, value, beside in _values(row["figure"], conversion, region)
     )
 
 
@@ -238,11 +249,25 @@ def _volume_flow(conversion: Conversion, each: Callable[[BurnerConversion, str],
     return _mass_flow(conversion, each) / conversion.to_gas.dry_gas_kg_per_m3
 
 
+def _category(conversion: Conversion) -> Figure:
+    """As the file gives it: one that gas and pressure alone suggest is no category of a certificate."""
+    if conversion.region != EUROPE:
+        return None
+    return conversion.category if conversion.is_category_given else NO_CATEGORY
+
+
+def _without_rule(conversion: Conversion) -> bool:
+    """Whether the rating at this altitude waits for a rule that is not chosen."""
+    return conversion.altitude_policy is None and 1.0 - conversion.altitude_policy_factor >= THIN_AIR
+
+
 OF_BURNER = ("burner_input", "burner_mark")
+AFTER_RULE = ("burner_input", "total_input", "mass_flow", "volume_flow")
+"""Figures of the rating after the altitude rule."""
 OF_APPLIANCE: Mapping[str, Callable[[Conversion], Figure]] = {
     "model": lambda conversion: conversion.model,
     "gas": lambda conversion: conversion.to_gas.title or conversion.to_gas.name,
-    "category": lambda conversion: conversion.category if conversion.region == EUROPE else None,
+    "category": lambda conversion: _category(conversion),
     "pressure": lambda conversion: conversion.to_gauge_pressure_Pa,
     "low": lambda conversion: conversion.to_gauge_pressure_low_Pa,
     "high": lambda conversion: conversion.to_gauge_pressure_high_Pa,
@@ -273,6 +298,16 @@ def _notes(made: Sequence[tuple[MarketTarget, Conversion]], fields: Sequence[Pla
         "The figure of a heat input or consumption is the file's rating after the altitude rule, on the file's basis; "
         "beside it the calculated one, not measured: nominal pressure, the orifice named; of a kind of burner, of each."
     )
+    for market, each in made:
+        off = _total(each, calculated_input, "gross") / _total(each, rated_input, "gross") - 1.0
+        if not each.tolerance_low <= off <= each.tolerance and not _without_rule(each):
+            yield Phrase(
+                "{market}, {gas}: the calculated heat input is {off} % off the rating, beyond the tolerance. Neither "
+                "figure goes on a label until the injectors are changed or the certificate says which for this gas.",
+                market=market.name,
+                gas=each.to_gas.name,
+                off=f"{100.0 * off:+.1f}",
+            )
     for source in dict.fromkeys(each.pressure_range_source for _, each in made if each.pressure_range_source):
         yield Phrase("Range of the supply pressure: {source}.", source=source)
     for state in dict.fromkeys(each.reference for _, each in made):

@@ -17,6 +17,8 @@ from burnerlab.appliance.conversion.markets import convert_market, targets_of
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.appliance.study.plate_fields import (
     AS_TYPED,
+    NO_CATEGORY,
+    NO_RULE,
     NOT_KNOWN,
     OF_APPLIANCE,
     OF_BURNER,
@@ -140,6 +142,20 @@ def test_without_a_region_each_region_stands_there_and_no_category(
     fields = plate_fields(conversions["propane"])
     assert list(dict.fromkeys(one.region for one in fields)) == ["us", "eu"]
     assert [one.text for one in fields if one.name == "category of the supply"] == [NOT_KNOWN]
+
+
+def test_no_category_and_no_rating_that_the_file_does_not_decide(conversions: dict[str, Conversion]) -> None:
+    """Gas and pressure suggest a category, a certificate gives it; thin air asks for a rule before a label."""
+    thin = replace(
+        conversions["G30"], is_category_given=False, altitude_policy=None, altitude_policy_factor=0.9
+    )
+    fields = {one.name: one for one in plate_fields(thin, "market")}
+    assert fields["category of the supply"].text == NO_CATEGORY
+    for name in ("total heat input, gross (Hs)", "consumption"):
+        assert (fields[name].text, fields[name].value) == (NO_RULE, None)
+        assert fields[name].calculated is not None
+    ruled = {one.name: one for one in plate_fields(replace(thin, altitude_policy="derate"), "market")}
+    assert ruled["consumption"].value is not None
 
 
 def test_an_unknown_range_is_said(conversions: dict[str, Conversion]) -> None:
