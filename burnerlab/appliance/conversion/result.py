@@ -451,9 +451,7 @@ class Conversion(WithSummary):
     supply_of_new_gas: str = field(default="", metadata=output("supply of the new gas"))
     # supply-pressure row the new gas and pressure belong to, such as 3P or LP
     category: str = field(default="", metadata=output("supply category"))
-    is_category_given: bool = field(
-        default=True, metadata=output("supply category given")
-    )  # else by gas and pressure
+    is_category_given: bool = True  # else the supply category is that of gas and pressure
     model: str = field(default="", metadata=output("model"))  # the maker's, as the file gives it
     region: str = field(default="", metadata=output("region"))  # us, eu, or "" when the file gives none
     # the pressure couple the new gas belongs to
