@@ -37,7 +37,7 @@ def test_every_door_takes_the_row() -> None:
         json.loads(CliRunner().invoke(main, [*line, "--json"]).stdout)["coefficient"] == HANDBOOK_COEFFICIENT
     )
     helped = " ".join(CliRunner().invoke(main, ["flow", "--help"]).stdout.split())
-    assert f"({DEFAULT_SHAPE}'s unless --shape)" in helped
+    assert f"that of a {DEFAULT_SHAPE} orifice without it and --shape" in helped
 
 
 def test_no_module_holds_the_default_coefficient_or_the_name_of_its_shape() -> None:
