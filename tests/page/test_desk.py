@@ -497,10 +497,18 @@ def test_a_stopped_desk_loses_nothing(client: DeskClient, path: Path) -> None:
     assert (again.fields[RATE], again.fields["burner[2].rate"]) == ("13 kBtu/h", "soon")
 
 
+HEARS_HANGUP = """
+import signal
+signal.signal(signal.SIGHUP, signal.SIG_DFL)
+from burnerlab.cli import main
+main(prog_name="burnerlab")
+"""  # also where what runs the tests was started to outlive its terminal
+
+
 @pytest.mark.skipif(not hasattr(signal, "SIGHUP"), reason="no terminal that is closed")
 def test_a_desk_whose_terminal_is_closed_loses_nothing(path: Path) -> None:
     """The second edit waits for its time to be written; a system that shuts down ends the desk by the same way."""
-    command = [sys.executable, "-m", "burnerlab", "desk", str(path), "--port", "0", "--json"]
+    command = [sys.executable, "-c", HEARS_HANGUP, "desk", str(path), "--port", "0", "--json"]
     server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
     assert server.stdout is not None
     ready = "".join(iter(server.stdout.readline, "}\n")) + "}"
@@ -511,7 +519,10 @@ def test_a_desk_whose_terminal_is_closed_loses_nothing(path: Path) -> None:
             answer = asker.post("/edit", data=form | {RATE: rate}, headers=headers)
             form["base"] = answer.json()["digest"]
     server.send_signal(signal.SIGHUP)
-    server.communicate(timeout=60)
+    try:
+        server.communicate(timeout=60)
+    finally:
+        server.kill()
     assert server.returncode == 0
     assert "13.5 kBtu/h" in draft_of(path).read_text(encoding="utf-8")
 
