@@ -242,7 +242,7 @@ class TileAir:
 
     air: PrimaryAir
     ports: ChannelStream
-    air_per_gas: Array  # also where no air is told
+    air_per_gas: Array  # also where the air is withheld
 
     @property
     def state(self) -> ChannelState:

@@ -11,8 +11,8 @@ from burnerlab.layout.cooking_surface import Grid
 from burnerlab.layout.fit_result import FactorSolution, FitState
 
 FloatArray = NDArray[np.float64]
-CLEAR_t = 3.0  # a slope of the residuals this many standard errors from none is told
-HANGS_TOGETHER = 0.5  # correlation of neighbouring residuals that is told
+CLEAR_t = 3.0  # a slope of the residuals this many standard errors from none is reported
+HANGS_TOGETHER = 0.5  # correlation of neighbouring residuals that is reported
 CHANCE = 0.01  # of an F-test above which a model explains nothing
 PARTS = 3  # each way: of the surface, predicted from the rest
 

@@ -17,7 +17,7 @@ FloatArray = NDArray[np.float64]
 RADIANT, CAPTURE, WIDTH, LOSS = "radiant share", "capture", "footprint width", "plate loss"
 OF = "capture of "  # a burner
 FACTORS = {RADIANT: (0.1, 8.0), CAPTURE: (0.05, 3.0), WIDTH: (0.4, 4.0), LOSS: (0.2, 5.0)}
-"""How far each factor on the table's figure may go; one that ends there is said and not used."""
+"""How far each factor on the table's figure may go; one that ends there is reported and not used."""
 MOST_RADIANT = 0.95  # of a radiated share with its factor
 UNKNOWN = 1.5  # standard uncertainty of the logarithm of a factor without a span
 BAND_GRID = (36, 24)  # places of a map whose mean and bands are taken

@@ -34,7 +34,7 @@ BASE = 0.8  # of the size of a departure where the model brings no heat
 
 @dataclass(frozen=True, slots=True)
 class ReadingModel:
-    """Predicted readings from the logarithms of named factors; geometry is worked out once."""
+    """Predicted readings from the logarithms of named factors; geometry is calculated once."""
 
     layout: Layout
     grid: Grid

@@ -110,6 +110,15 @@ class Workbook:
                 "created": MADE,
             }
         )
+        self._add_formats()
+        self.entries: list[
+            tuple[str, tuple[int, int], Value]
+        ] = []  # yellow cells: page, cell, value at the start
+        self.belongs = ""
+        self.is_followed = False  # whether the cells "changes" and "belongs_to" stand in the workbook
+
+    def _add_formats(self) -> None:
+        """The formats of texts; those of numbers are made when first used."""
         self.key = self.book.add_format({"font_size": 7, "font_color": "#6b6a66", "text_wrap": True})
         self.head = self.book.add_format({"bold": True, "text_wrap": True, "valign": "bottom", "bottom": 1})
         self.wrap = self.book.add_format({"text_wrap": True, "valign": "top"})
@@ -121,11 +130,6 @@ class Workbook:
         self.line = self.book.add_format({"bold": True, "font_color": "#8a1f11"})
         self.title = self.book.add_format({"bold": True, "font_size": 13})
         self.formats: dict[tuple[str, bool, bool], Any] = {}
-        self.entries: list[
-            tuple[str, tuple[int, int], Value]
-        ] = []  # yellow cells: page, cell, value at the start
-        self.belongs = ""
-        self.is_followed = False  # whether the cells "changes" and "belongs_to" stand in the workbook
 
     def number_format(self, pattern: str, is_input: bool = False, is_bold: bool = False) -> Any:
         """A format of numbers; that of an input is yellow, framed and not locked."""

@@ -67,7 +67,7 @@ NOT_SPOKEN: Mapping[str, str] = {
     "report/terminal": "the terminal speaks English",
     "report/data_frame": "keys and kinds of columns, for programs",
     "report/layout_page": "the study of a layout is in English; labels that it shares with other papers are phrases",
-    "report/write": "what it says of files is said by the terminal; what it prints on a plan is a phrase",
+    "report/write": "what it says of files stands in the terminal alone; what it prints on a plan is a phrase",
     "report/paper_size": "sizes of paper",
     "report/sheet/layout_change": "two layouts side by side: a table of the terminal",
     "report/figures/control_chart": "a chart of the record, in English",

@@ -112,7 +112,7 @@ def same_supply(first: str, second: str) -> bool:
 
 
 def place_and_supply(text: str) -> tuple[str, str]:
-    """A place and its other supply, "" where none is said, each by letters and digits alone.
+    """A place and its other supply, "" where none is entered, each by letters and digits alone.
 
     >>> place_and_supply("Bench 3, another supply: Ring main B")
     ('bench3', 'ringmainb')
