@@ -6,11 +6,13 @@ import gc
 import sys
 import traceback
 from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.page import desk_pages, desk_study_pages
 from burnerlab.page.app import static_routes
 from burnerlab.page.desk_answers import Answers
+from burnerlab.page.desk_language import language_of
 from burnerlab.page.desk_state import LARGEST_FORM, Desk
 from burnerlab.page.form import RefusedError, words
 from burnerlab.page.handbook_pages import desk_handbook, handbook_picture
@@ -31,11 +33,11 @@ View = Callable[[Desk, Answers, "Request"], "Response"]
 FormView = Callable[[dict[str, str], bool], "Response"]
 
 
-def desk_error(status: int, sentence: str) -> bytes:
+def desk_error(desk: Desk, status: int, sentence: str) -> bytes:
     """The page of a refusal, with the ways back."""
-    return error_page(
-        status, sentence, "desk_error", "The file cannot be used at the moment" if status == 503 else ""
-    )
+    heading = "The file cannot be used at the moment" if status == 503 else ""
+    own = language_of(desk, desk.newest_entry)
+    return error_page(status, sentence, "desk_error", heading, own.language, own.names)
 
 
 def desk_application(desk: Desk, answers: Answers) -> Guard:
@@ -80,18 +82,18 @@ def desk_application(desk: Desk, answers: Answers) -> Guard:
     routes = [look(path, view) for path, view in pages.items()]
     routes += [form(path, view) for path, view in forms.items()]
     handlers: dict[Any, Any] = {
-        RefusedError: _refused,
-        HTTPException: _missing_page,
-        UserError: _trouble,
-        OSError: _disk_page(desk),
-        Exception: _defect_page(desk),
+        RefusedError: partial(_refused, desk),
+        HTTPException: partial(_missing_page, desk),
+        UserError: partial(_trouble, desk),
+        OSError: partial(_disk_page, desk),
+        Exception: partial(_defect_page, desk),
     }
     application = Starlette(routes=[*routes, *static_routes()], exception_handlers=handlers)
-    return Guard(application, desk.gate, desk_error)
+    return Guard(application, desk.gate, partial(desk_error, desk))
 
 
 def _handbook(desk: Desk, answers: Answers, request: Request) -> Response:
-    return desk_handbook(request)
+    return desk_handbook(desk, request)
 
 
 def _picture(desk: Desk, answers: Answers, request: Request) -> Response:
@@ -136,24 +138,24 @@ def _posted(desk: Desk, turns: CapacityLimiter, view: FormView) -> Any:
     return endpoint
 
 
-def _page(status: int, sentence: str, headers: dict[str, str] | None = None) -> Response:
+def _page(desk: Desk, status: int, sentence: str, headers: dict[str, str] | None = None) -> Response:
     from starlette.responses import HTMLResponse
 
-    return HTMLResponse(desk_error(status, sentence), status, headers)
+    return HTMLResponse(desk_error(desk, status, sentence), status, headers)
 
 
-async def _refused(request: Request, error: RefusedError) -> Response:
-    return _page(error.status, error.sentence)
+async def _refused(desk: Desk, request: Request, error: RefusedError) -> Response:
+    return _page(desk, error.status, error.sentence)
 
 
-async def _missing_page(request: Request, error: Any) -> Response:
+async def _missing_page(desk: Desk, request: Request, error: Any) -> Response:
     if error.status_code == 405:
-        return _page(405, "This page is only looked at, or only written to.", dict(error.headers or {}))
-    return _page(404, "Nothing of this desk is at this address.")
+        return _page(desk, 405, "This page is only looked at, or only written to.", dict(error.headers or {}))
+    return _page(desk, 404, "Nothing of this desk is at this address.")
 
 
-async def _trouble(request: Request, error: UserError) -> Response:
-    return _page(503, ". ".join(words(problem) for problem in error.problems) + ".")
+async def _trouble(desk: Desk, request: Request, error: UserError) -> Response:
+    return _page(desk, 503, ". ".join(words(problem) for problem in error.problems) + ".")
 
 
 def _whereabouts(desk: Desk) -> str:
@@ -164,25 +166,17 @@ def _whereabouts(desk: Desk) -> str:
         return "Look at the file and at the draft beside it for what they hold before you go on."
 
 
-def _disk_page(desk: Desk) -> Any:
+async def _disk_page(desk: Desk, request: Request, error: OSError) -> Response:
     """What is shown where a file or its folder cannot be used: locked, on a disk that is gone, without rights."""
-
-    async def endpoint(request: Request, error: OSError) -> Response:
-        why = error.strerror or type(error).__name__
-        return _page(503, f"A file or its folder cannot be used now: {why}. {_whereabouts(desk)}")
-
-    return endpoint
+    why = error.strerror or type(error).__name__
+    return _page(desk, 503, f"A file or its folder cannot be used now: {why}. {_whereabouts(desk)}")
 
 
-def _defect_page(desk: Desk) -> Any:
+async def _defect_page(desk: Desk, request: Request, error: Exception) -> Response:
     """What is shown where the program fails."""
-
-    async def endpoint(request: Request, error: Exception) -> Response:
-        traceback.print_exception(error, file=sys.stderr)
-        sentence = (
-            f"The terminal in which the desk was started shows the cause. {_whereabouts(desk)} "
-            "An entry may be missing."
-        )
-        return _page(500, sentence)
-
-    return endpoint
+    traceback.print_exception(error, file=sys.stderr)
+    sentence = (
+        f"The terminal in which the desk was started shows the cause. {_whereabouts(desk)} "
+        "An entry may be missing."
+    )
+    return _page(desk, 500, sentence)

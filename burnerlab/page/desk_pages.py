@@ -30,6 +30,7 @@ from burnerlab.page.desk_form import (
     problem_lines,
     site_of,
 )
+from burnerlab.page.desk_language import language_of
 from burnerlab.page.desk_papers import (
     STUDIES,
     MadeFor,
@@ -168,7 +169,8 @@ def newest(desk: Desk, _: Answers, request: Request) -> Response:
 
     pairs = query_of(request)
     entry = desk.entry(request.path_params["digest"])
-    return JSONResponse(other_windows(desk, entry, pairs.get("window", ""), look_of(desk, pairs)))
+    others = other_windows(desk, entry, pairs.get("window", ""), look_of(desk, pairs))
+    return JSONResponse(language_of(desk, entry).answer(others, "words"))
 
 
 def desk_page(
@@ -178,7 +180,8 @@ def desk_page(
 
     view = page_view(desk, answers, entry, look) | {"news": news}
     wrong = any(not one.is_missing for one in view["problems"])
-    return HTMLResponse(page("desk", **view), status or (UNUSABLE if wrong else 200))
+    made = language_of(desk, entry).page("desk", **view)
+    return HTMLResponse(made, status or (UNUSABLE if wrong else 200))
 
 
 def page_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict[str, Any]:
@@ -374,11 +377,13 @@ def edit(desk: Desk, answers: Answers, pairs: dict[str, str], live: bool) -> Res
     except BehindError as behind:
         if live:
             address = look.address(desk.newest)
-            return JSONResponse({"behind": behind_words(behind), "newest": address}, CONFLICT)
+            found = {"behind": behind_words(behind), "newest": address}
+            return JSONResponse(language_of(desk, behind.newest).answer(found, "behind"), CONFLICT)
         return behind_page(desk, behind, pairs, look)
     except RefusedError as error:
         if live and error.status == UNUSABLE:
-            return JSONResponse({"refused": error.sentence}, UNUSABLE)
+            own = language_of(desk, desk.newest_entry)
+            return JSONResponse(own.answer({"refused": error.sentence}, "refused"), UNUSABLE)
         raise
     return RedirectResponse(in_units_of(desk, look, entry, desk.entry(digest)).address(digest, place), 303)
 
@@ -410,17 +415,19 @@ def parts_of(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict
     parts["papers"] = page("desk_papers", **papers_view(desk, answers, entry, look))
     if entry.appliance is not None:
         parts |= answers.marked(answers.first(entry, look.system), look.system)
-    return {
+    own = language_of(desk, entry)
+    found = {
         "digest": entry.digest,
         "units": look.system,
         "address": look.address(entry.digest),
         "rest": f"/answer/{entry.digest}?{look.query}",
-        "parts": parts,
+        "parts": own.pieces(parts),
         "wrong": dict(form.wrong),
         "queries": dict(form.queries),
         "changed": sorted(form.changed),
         "before": problems["before"],
     }
+    return own.answer(found, "wrong", "queries")
 
 
 def acted(desk: Desk, entry: DeskEntry, act: str, window: str = "") -> tuple[str, str]:
@@ -479,7 +486,8 @@ def rest(desk: Desk, answers: Answers, request: Request) -> Response:
     if entry.appliance is None:
         return JSONResponse({"parts": {}})
     whole = answers.whole(entry, look.system, look.on)
-    return JSONResponse({"parts": answers.marked(whole, look.system, look.on)})
+    parts = answers.marked(whole, look.system, look.on)
+    return JSONResponse({"parts": language_of(desk, entry).pieces(parts)})
 
 
 # Saving.
@@ -541,7 +549,7 @@ def conflict(desk: Desk, entry: DeskEntry, look: Look, now: str) -> Response:
         "trouble": trouble,
         "back": look.address(entry.digest),
     }
-    return HTMLResponse(page("desk_conflict", **view), CONFLICT)
+    return HTMLResponse(language_of(desk, entry).page("desk_conflict", **view), CONFLICT)
 
 
 def download(desk: Desk, pairs: dict[str, str]) -> Response:
@@ -585,7 +593,8 @@ def compare(desk: Desk, _: Answers, request: Request) -> Response:
         "cautions": closing_cautions("desk"),
         "back": look_of(desk, pairs).address(second.digest),
     }
-    return HTMLResponse(for_reader(page("desk_compare", **view), "", ()))  # figures stay with their units
+    made = language_of(desk, second).page("desk_compare", **view)
+    return HTMLResponse(for_reader(made, "", ()))  # figures stay with their units
 
 
 def paper(desk: Desk, answers: Answers, request: Request) -> Response:
@@ -630,7 +639,7 @@ def draft_page(desk: Desk, _: Answers, request: Request) -> Response:
         "token": desk.gate.token,
         "is_new": desk.saved_entry is None,
     }
-    return HTMLResponse(page("desk_draft", **view))
+    return HTMLResponse(language_of(desk, desk.newest_entry).page("desk_draft", **view))
 
 
 def decide_draft(desk: Desk, pairs: dict[str, str]) -> Response:

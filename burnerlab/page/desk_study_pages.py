@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.page.desk_answers import Answers
+from burnerlab.page.desk_language import language_of
 from burnerlab.page.desk_pages import UNUSABLE, Look, look_of, query_of
 from burnerlab.page.desk_state import BehindError, Desk, DeskEntry
 from burnerlab.page.desk_windows import behind_page
 from burnerlab.page.form import RefusedError
 from burnerlab.page.reader_words import for_reader
-from burnerlab.page.render import page
 from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.problem import UserError
 
@@ -55,7 +55,7 @@ def units(desk: Desk, answers: Answers, request: Request) -> Response:
         "cautions": closing_cautions("desk"),
         "back": look.address(entry.digest),
     }
-    return HTMLResponse(page("desk_units", **view))
+    return HTMLResponse(language_of(desk, entry).page("desk_units", **view))
 
 
 def control_of(desk: Desk, entry: DeskEntry, look: Look) -> dict[str, str]:
@@ -101,7 +101,8 @@ def ports(desk: Desk, answers: Answers, request: Request) -> Response:
         "back": look.address(entry.digest, f"burner-{number}"),
     }
     own = (burner.name, desk.name, *(market.name for market in targets_of(appliance)))
-    return HTMLResponse(for_reader(page("desk_ports", **view), appliance.region, own))
+    made = language_of(desk, entry).page("desk_ports", **view)
+    return HTMLResponse(for_reader(made, appliance.region, own))
 
 
 def letters_of(appliance: Appliance, pairs: Mapping[str, str]) -> tuple[str, ...]:

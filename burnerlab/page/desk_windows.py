@@ -11,8 +11,8 @@ from burnerlab.appliance.project.project_text import ProjectText
 from burnerlab.page.desk_compare import input_differences
 from burnerlab.page.desk_file import content_of, digest_of
 from burnerlab.page.desk_form import place_of
+from burnerlab.page.desk_language import language_of
 from burnerlab.page.desk_state import BehindError, Desk, DeskEntry
-from burnerlab.page.render import page
 from burnerlab.tables.problem import UserError
 
 if TYPE_CHECKING:
@@ -91,7 +91,7 @@ def behind_page(desk: Desk, behind: BehindError, pairs: Mapping[str, str], look:
         "newest": behind.newest.digest,
         "address": look.address(behind.newest.digest, other="yes"),
     }
-    return HTMLResponse(page("desk_behind", **view), CONFLICT)
+    return HTMLResponse(language_of(desk, behind.newest).page("desk_behind", **view), CONFLICT)
 
 
 def other_windows(desk: Desk, entry: DeskEntry, window: str, look: Address) -> dict[str, str]:

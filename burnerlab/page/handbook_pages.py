@@ -11,6 +11,7 @@ from burnerlab.handbook.contents import HandbookPage, page_of
 from burnerlab.handbook.gallery import picture_bytes
 from burnerlab.handbook.page_text import Address, article_html, contents_html
 from burnerlab.page.bench_state import Bench
+from burnerlab.page.desk_language import language_of
 from burnerlab.page.form import RefusedError
 from burnerlab.page.progress import WAY, common, form_of, stop_keys
 from burnerlab.page.render import page
@@ -18,6 +19,7 @@ from burnerlab.page.render import page
 if TYPE_CHECKING:
     from starlette.requests import Request
 
+    from burnerlab.page.desk_state import Desk
     from burnerlab.quantity import System
 
 FRONT = "/handbook"
@@ -79,9 +81,10 @@ def _content(topic_page: HandbookPage | None, address: Address) -> dict[str, Any
     return {"title": topic_page.title, "content": article_html(topic_page, address, picture_address)}
 
 
-def desk_handbook(request: Request) -> Response:
+def desk_handbook(desk: Desk, request: Request) -> Response:
     """The contents or a page, on the desk."""
-    return HTMLResponse(page("desk_handbook", **_content(_topic(request), address_with())))
+    shown = _content(_topic(request), address_with())
+    return HTMLResponse(language_of(desk, desk.newest_entry).page("desk_handbook", **shown))
 
 
 def bench_handbook(bench: Bench, request: Request) -> Response:

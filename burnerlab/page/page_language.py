@@ -33,7 +33,7 @@ SIGNS = re.compile(rf"[{chr(FIRST_TOKEN)}-{chr(FIRST_NAME - 1)}]")
 NAMED = re.compile(rf"[{chr(FIRST_NAME)}-{chr(2 * FIRST_NAME - FIRST_TOKEN - 1)}]")
 ATTRIBUTE = re.compile(rf' ({"|".join(SPOKEN_ATTRIBUTES)})="([^"]*)"')
 MARKED = frozenset(("option", "title", "text", "optgroup"))  # hold no element that could say their language
-WHOLE = "notice"  # class of what is read as one: all of it in the language, or none
+WHOLE = frozenset(("notice", "caution"))  # classes of what is read as one: all of it in the language, or none
 SCRIPT = re.compile(r"/(\w+\.js)\b")
 ARTICLE = "article"  # of the handbook, which is written in English
 FOLDER = Path(__file__).parent
@@ -56,7 +56,7 @@ class PageLanguage:
         self._block(tree)
         return tree.html
 
-    def _words(self, text: str) -> str | None:
+    def words(self, text: str) -> str | None:
         """A sentence in the language, the elements in it at their places; None where any word has no translation."""
         bare = text.replace(NO_BREAK, " ")
         marked, names = self._marked(bare)
@@ -102,7 +102,7 @@ class PageLanguage:
         if element.tag == ARTICLE:
             self._stays_english(element)
             return
-        if WHOLE in element.attributes.get("class", "").split() and not self._is_whole(element):
+        if WHOLE.intersection(element.attributes.get("class", "").split()) and not self._is_whole(element):
             self._stays_english(element)
             return
         if element.tag == "option" and "value" not in element.attributes:
@@ -145,7 +145,7 @@ class PageLanguage:
     def _translated(self, run: Run) -> Run | None:
         """A run with every element in it; None where any word has no translation."""
         text = sentence(run)
-        words = self._words(text)
+        words = self.words(text)
         if words is None:
             return None
         elements = [one for one in run if isinstance(one, Element)]
@@ -188,7 +188,7 @@ class PageLanguage:
             if isinstance(one, Element):
                 if "lang" not in one.attributes and not self._is_whole(one):
                     return False
-            elif self._words(sentence(one)) is None or not all(
+            elif self.words(sentence(one)) is None or not all(
                 self._is_whole(each)
                 for each in one
                 if isinstance(each, Element) and "lang" not in each.attributes
@@ -217,13 +217,13 @@ class PageLanguage:
             element.start = ATTRIBUTE.sub(self._attribute, element.start)
 
     def _attribute(self, hit: re.Match[str]) -> str:
-        words = self._words(unescape(hit[2]))
+        words = self.words(unescape(hit[2]))
         return hit[0] if words is None else f' {hit[1]}="{escape(words)}"'
 
     def _script(self, element: Element) -> None:
         """The texts of a script, beside it: it has its own in English."""
         name = SCRIPT.search(element.attributes.get("src", ""))
-        texts = {} if name is None else {text: self._words(text) for text in texts_of_script(name[1])}
+        texts = {} if name is None else {text: self.words(text) for text in texts_of_script(name[1])}
         known = {text: words for text, words in texts.items() if words is not None}
         if known:
             _add_attribute(element, f' data-words="{escape(json.dumps(known, ensure_ascii=False))}"')
@@ -238,9 +238,25 @@ def in_language(
     >>> in_language("<p>Unit <b>7</b></p><p>Save it</p><p>Save</p>", es, ())
     '<p>Aparato <b>7</b></p><p><span lang="en">Save it</span></p><p>Guardar</p>'
     """
-    text = unescape(html)
-    own = tuple(sorted({name for name in names if WORD.search(name) and name in text}, key=len, reverse=True))
-    return PageLanguage(language, own, english).of(html)
+    return PageLanguage(language, _names_in(unescape(html), names), english).of(html)
+
+
+def text_in_language(text: str, language: Language, names: Iterable[str]) -> str | None:
+    """A text that a script puts into its page, in a language; None where any word of it has no translation.
+
+    >>> es = Language(tag="es", translations={"{place}, ports": "{place}, orificios"})
+    >>> text_in_language("left tube, ports", es, ["left tube"])
+    'left tube, orificios'
+    """
+    made = PageLanguage(language, _names_in(text, names), str).words(text)
+    return None if made is None else tied(made)
+
+
+def _names_in(text: str, names: Iterable[str]) -> tuple[str, ...]:
+    """The names that a text holds, the longest first."""
+    return tuple(
+        sorted({name for name in names if WORD.search(name) and name in text}, key=len, reverse=True)
+    )
 
 
 @cache

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -121,10 +122,11 @@ def error_page(
     name: str = "error",
     heading: str = "",
     language: Language = ENGLISH_LANGUAGE,
+    names: Iterable[str] = (),
 ) -> bytes:
     """The page of a refusal: what happened, and the way back; ``name`` is that of its template."""
     words = heading or STATUS_WORDS.get(status, "This does not work")
     made = page(name, status=status, words=words, sentence=sentence)
     if language.translations:
-        made = in_language(made, language, ())
+        made = in_language(made, language, names)
     return made.encode("utf-8")

@@ -88,8 +88,18 @@ ON_PAGES = (
     "report/figures/control_chart",
 )  # fmt: skip
 """Those whose literals pages print, what they say of a wrong entry too."""
-IN_ENGLISH = "desk"
-"""Beginning of the names of the modules, templates and scripts of the pages of the desk, which speak English."""
+IN_ENGLISH = frozenset((
+    "desk", "desk_acts", "desk_answer", "desk_answer_apart", "desk_answer_cautions", "desk_answer_flame",
+    "desk_answer_flames", "desk_answer_heat", "desk_answer_look", "desk_answer_market", "desk_answer_marks",
+    "desk_answer_open", "desk_answer_orifice", "desk_answer_parts", "desk_answer_present", "desk_answer_state",
+    "desk_answer_supply", "desk_answer_warnings", "desk_answers", "desk_app", "desk_behind", "desk_compare",
+    "desk_conflict", "desk_diagram", "desk_differences", "desk_draft", "desk_error", "desk_file",
+    "desk_findings", "desk_flames", "desk_form", "desk_fragment", "desk_handbook", "desk_heat", "desk_orifices",
+    "desk_pages", "desk_papers", "desk_parts", "desk_ports", "desk_ports_picture", "desk_problems",
+    "desk_queries", "desk_state", "desk_status", "desk_study_pages", "desk_supply", "desk_units",
+    "desk_windows",
+))  # fmt: skip
+"""Modules, templates and scripts of the pages that speak English, without their endings."""
 KEY = re.compile(
     r"[^\s{}]*\{[^\s{}]+\}(?:[-_.\[]|\w*[_.\[])\S*|[^\s{}]*\[\S*|.*\w-src '.*|/\S*|.*\(\?, \?\).*"
 )
@@ -120,6 +130,7 @@ PAPERS: Mapping[str, str] = {
     "layout/": "conversion sheet: layout of the burners",
     "orifice/": "conversion sheet: orifices",
     "page/": "bench pages",
+    "page/desk": "desk pages",
     "quantity/": "bench pages: what they say of an entry",
     "report/": "conversion sheet",
     "report/calculation": "workbook of the conversion sheet: page that calculates",
@@ -234,7 +245,7 @@ def _of_code() -> Iterator[CatalogueText]:
         if not is_spoken and not name.startswith(ON_PAGES) and Phrase.__name__ not in text:
             continue
         module = ast.parse(text)
-        is_on_page = name.startswith(ON_PAGES) and not path.name.startswith(IN_ENGLISH)
+        is_on_page = name.startswith(ON_PAGES) and path.stem not in IN_ENGLISH
         spoken = (
             literals(module, has_heads=name.startswith(WITH_HEADS), has_problems=is_on_page)
             if is_spoken or is_on_page
@@ -253,15 +264,16 @@ def _of_code() -> Iterator[CatalogueText]:
 def _of_pages() -> Iterator[CatalogueText]:
     """Every text of a template and of a script of the pages."""
     for path in sorted((package_dir() / "page").rglob("*")):
-        if path.name.startswith(IN_ENGLISH):
+        if path.name.partition(".")[0] in IN_ENGLISH:
             continue
         if path.name.endswith(TEMPLATE):
-            where = f"bench page: {path.name.removesuffix(TEMPLATE).replace('_', ' ')}"
-            texts = template_texts
+            texts, of = template_texts, ""
         elif path.suffix == SCRIPT:
-            where, texts = f"bench page: script {path.stem.replace('_', ' ')}", script_texts
+            texts, of = script_texts, "script "
         else:
             continue
+        stem = path.name.partition(".")[0].replace("_", " ")
+        where = f"{'desk' if stem.startswith('desk') else 'bench'} page: {of}{stem.removeprefix('desk ')}"
         for text in texts(path.read_text(encoding="utf-8")):
             yield CatalogueText(english=text, where=where)
 

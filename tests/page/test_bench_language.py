@@ -164,7 +164,7 @@ def test_every_template_and_module_of_the_pages_is_in_the_catalogue() -> None:
     english = {one.english for one in catalogue()}
     assert all(f"page/{path.name}".startswith(ON_PAGES) for path in (package_dir() / "page").glob("*.py"))
     for path in (package_dir() / "page" / "templates").iterdir():
-        if path.name.startswith(IN_ENGLISH):
+        if path.name.partition(".")[0] in IN_ENGLISH:
             continue
         source = path.read_text(encoding="utf-8")
         own = list(template_texts(source))
@@ -180,7 +180,7 @@ def test_every_template_and_module_of_the_pages_is_in_the_catalogue() -> None:
         words = set(re.findall(r"[^\W\d_]{2,}", re.sub(r'\S+=".*?"', " ", bare)))
         assert words <= set(re.findall(r"[^\W\d_]{2,}", " ".join(own))), path.name
     for path in (package_dir() / "page").glob("*.js"):
-        assert path.name.startswith(IN_ENGLISH) or english.issuperset(texts_of_script(path.name))
+        assert path.stem in IN_ENGLISH or english.issuperset(texts_of_script(path.name))
 
 
 def test_a_page_without_a_language_is_as_its_template_made_it(

@@ -1,0 +1,109 @@
+"""The desk in the language of its file: each sentence whole, or English whole and marked so."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from burnerlab.appliance.project.project_text import schema_fields
+from burnerlab.gas import fuels
+from burnerlab.page.desk_queries import pattern_of
+from burnerlab.page.desk_state import Desk, DeskEntry
+from burnerlab.page.page_language import in_language, text_in_language
+from burnerlab.page.reader_language import Reader
+from burnerlab.page.reader_words import tied
+from burnerlab.page.render import page
+from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language, language
+from burnerlab.tables.problem import UserError
+
+TYPED = frozenset(("name", "text", "gas", "file name"))  # kinds of keys that hold what people wrote
+ENGLISH_TEXTS = "english"  # of an answer: those of its texts that have no translation
+
+
+@dataclass(frozen=True, slots=True)
+class DeskLanguage:
+    """What puts the texts of the desk into the language of its reader; nothing is done to them in English.
+
+    names : what people wrote
+    """
+
+    language: Language = ENGLISH_LANGUAGE
+    names: tuple[str, ...] = ()
+
+    @property
+    def is_english(self) -> bool:
+        return not self.language.translations
+
+    def page(self, name: str, **values: Any) -> str:
+        """A page of the desk."""
+        if self.is_english:
+            return page(name, **values)
+        return page(name, **values, reader=Reader(language=self.language), names=self.names)
+
+    def pieces(self, english: Mapping[str, str]) -> dict[str, str]:
+        """Pieces of a page by their ids, made for a reader of English."""
+        if self.is_english:
+            return dict(english)
+        names = (*self.names, *fuels())
+        return {id: in_language(html, self.language, names, tied) for id, html in english.items()}
+
+    def answer(self, english: Mapping[str, Any], *names: str) -> dict[str, Any]:
+        """An answer for the script, its texts of these names in the language; those that stay English are named.
+
+        >>> es = Language(tag="es", translations={"choose": "elija"})
+        >>> DeskLanguage(es).answer({"wrong": {"a": "choose", "b": "say it"}, "digest": "1"}, "wrong")
+        {'wrong': {'a': 'elija', 'b': 'say it'}, 'digest': '1', 'english': ['say it']}
+        """
+        made = dict(english)
+        if self.is_english:
+            return made
+        known, left = (*self.names, *fuels()), list[str]()
+
+        def words(text: str) -> str:
+            own = text_in_language(text, self.language, known)
+            if own is None:
+                left.append(text)
+            return text if own is None else own
+
+        for name in names:
+            one = english.get(name, "")
+            if isinstance(one, Mapping):
+                made[name] = {key: words(text) for key, text in one.items()}
+            elif one:
+                made[name] = words(one)
+        return made | {ENGLISH_TEXTS: left}
+
+
+def language_of(desk: Desk, entry: DeskEntry) -> DeskLanguage:
+    """The language of the page of a text: of its file, or English where its table of texts cannot be read."""
+    own = _language(desk, entry)
+    if not own.translations:
+        return DeskLanguage()
+    files = (desk.name, desk.record.name if desk.record is not None else "")
+    values = entry.text.values()
+    typed = [text for key, text in values.items() if pattern_of(key) in _typed_keys()]
+    names = [one for one in (*typed, *files) if one.strip()]
+    return DeskLanguage(own, tuple(dict.fromkeys((*names, *(one[:1].upper() + one[1:] for one in names)))))
+
+
+def _language(desk: Desk, entry: DeskEntry) -> Language:
+    try:
+        shown = desk.figures_of(entry)
+        if shown is not None and shown.appliance is not None:
+            return shown.appliance.reader_language
+        values = entry.text.values()
+        tag, texts = values.get("appliance.language", ""), values.get("tables.texts", "")
+        folder = Path(desk.file).resolve().parent
+        path = (folder / texts).resolve()
+        return language(tag, path) if tag and texts and path.is_relative_to(folder) else ENGLISH_LANGUAGE
+    except (UserError, OSError):
+        return ENGLISH_LANGUAGE
+
+
+@cache
+def _typed_keys() -> frozenset[str]:
+    """The keys that hold what people wrote, by their pattern."""
+    return frozenset(one.path for one in schema_fields() if one.kind in TYPED and not one.choices)
