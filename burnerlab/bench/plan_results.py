@@ -221,14 +221,17 @@ def next_row(plan: Plan, results: UnitResults | None) -> PlanRow | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnitsInBand:
-    """Where the measured units lie in the band of one burner: for a picture of a model beside its calculation."""
+    """Where the measured units lie in the band of one burner: for a picture of a model beside its calculation.
+
+    Of several burners alike each is a reading of its own, its number behind the serial number.
+    """
 
     burner: str = field(metadata=output("burner"))
     state: str = field(metadata=output("state"))
     predicted: float | None = field(metadata=output("expected"))  # gross [W]
     low: float | None = field(metadata=output("low end of the band"))
     high: float | None = field(metadata=output("high end of the band"))
-    serials: tuple[str, ...] = field(metadata=output("units"))
+    serials: tuple[str, ...] = field(metadata=output("units"))  # of each reading
     measured: tuple[float, ...] = field(metadata=output("measured"))  # gross [W], in the order of ``serials``
     expanded_uncertainties: tuple[float | None, ...] = field(metadata=output("expanded uncertainties"))
 
@@ -238,11 +241,19 @@ INPUTS_OF_PLAN = ("heat_input_gross", "low_rate_heat_input_gross")
 
 def units_in_bands(report: PlanReport) -> tuple[UnitsInBand, ...]:
     """Expected band and measured heat inputs of every burner and state of a plan, gross [W], in the plan's order."""
-    places = []
+    alike: dict[tuple[str, str, str], list[PlanRow]] = {}
     for row in report.plan.rows:
-        if row.quantity not in INPUTS_OF_PLAN:
-            continue
-        found = [(unit.serial, one) for unit in report.units if (one := unit.result_of(row)) is not None]
+        if row.quantity in INPUTS_OF_PLAN:
+            alike.setdefault((row.burner, row.state, row.quantity), []).append(row)
+    places = []
+    for rows in alike.values():
+        row = rows[0]
+        found = [
+            (", ".join(filter(None, (unit.serial, each.which_words))), result)
+            for unit in report.units
+            for each in rows
+            if (result := unit.result_of(each)) is not None
+        ]
         places.append(
             UnitsInBand(
                 burner=row.burner,

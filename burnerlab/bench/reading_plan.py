@@ -87,6 +87,18 @@ class PlanRow:
     low: float | None = field(metadata=output("low end of the band"))
     high: float | None = field(metadata=output("high end of the band"))
     source: str = field(metadata=output("band from"))
+    which: int = field(default=0, metadata=output("which of them"))  # of several alike; 0: the row is of all
+    count: int = field(default=1, metadata=output("burners alike"))  # under the name of the burner
+
+    @property
+    def place(self) -> str:
+        """The burner under test; of several alike which of them, as the bench asks for it: "2 of 4"."""
+        return f"{self.burner}, {self.which_words}" if self.which else self.burner
+
+    @property
+    def which_words(self) -> str:
+        """Which of several burners alike; "" where the row is of all that have its name."""
+        return f"{self.which} of {self.count}" if self.which else ""
 
     @property
     @computed_output("unit")
@@ -135,7 +147,7 @@ class Plan:
             "schema": SCHEMA,
             "model": self.model,
             "gas": self.gas,
-            "rows": [asdict(row) for row in self.rows],
+            "rows": [_row_values(row) for row in self.rows],
         }
         if self.rated != GROSS_RATED:  # a gross one has the digest that it had before plans named a basis
             what["rating"] = _rating(self.rated)
@@ -201,9 +213,17 @@ class Plan:
         is_of_valve = row.state == "low" and row.burner in self.without_turndown
         return VALVE_WORDS if is_of_valve else STATE_WORDS[row.state]
 
-    def rows_of(self, burner: str, state: str) -> tuple[PlanRow, ...]:
-        """The rows that one test of a burner in one state reads."""
-        return tuple(row for row in self.rows if (row.burner, row.state) == (burner, state))
+    def rows_of(self, burner: str, state: str, which: int = 0) -> tuple[PlanRow, ...]:
+        """The rows that one test of a burner in one state reads.
+
+        which : of several burners alike; 0 gives those of every one of them
+        """
+        own = (row for row in self.rows if (row.burner, row.state) == (burner, state))
+        return tuple(row for row in own if not which or row.which in (0, which))
+
+    def count_of(self, burner: str) -> int:
+        """How many burners of a name have rows of their own; 1 where one row is of all of them."""
+        return max((row.count for row in self.rows if row.which and row.burner == burner), default=1)
 
     @property
     def without_turndown(self) -> tuple[str, ...]:
@@ -215,6 +235,7 @@ class Plan:
 def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None) -> Plan:
     """The test plan of a conversion: each burner alone, cold, hot and at its lowest rate, then all together.
 
+    Of several burners alike each has its rows, since one wrong orifice among them is a usual fault.
     Carbon monoxide is read at full and low rate, each burner alone and all together: of a burner without a turndown in
     the file at the lowest setting of its valve.
 
@@ -233,7 +254,7 @@ def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None) -
         raise UserError(Problem("a test plan needs the conversion with its supply", value=c.appliance))
     after = changed_by(c.job, steps_of(c.job))
     target = c.job.target
-    readings = [row for b in c.burners for row in _of_burner(c, after, b, carbon_monoxide)]
+    readings = [row for b in c.burners for row in _of_each(c, after, b, carbon_monoxide)]
     readings += _together(c, after, carbon_monoxide)
     return Plan(
         appliance=c.appliance,
@@ -313,7 +334,7 @@ def _manifold(c: Conversion, expected: Expected, burner: str, state: State) -> F
 def _of_burner(
     c: Conversion, after: Appliance, b: BurnerConversion, limit: CarbonMonoxideLimit | None
 ) -> Iterator[Figures]:
-    """One of the kind, alone; hot as cold where the file does not say how warm the gas is at its hot orifice."""
+    """A burner of the kind, alone; hot as cold where the file does not say how warm the gas is at its hot orifice."""
     expected = expected_input(after, b.name)
     predicted = float(expected.each_W[0])
     warm = expected.burners[0].orifice.hot_gas_temperature_K
@@ -330,6 +351,16 @@ def _of_burner(
         ends = (predicted * b.turndown, aim * (1.0 + band.low), aim * (1.0 + band.high))
         yield _reading(b.name, "low", "low_rate_heat_input_gross", ends, band.source)
     yield from _of_carbon_monoxide(b.name, "low", limit)
+
+
+def _of_each(
+    c: Conversion, after: Appliance, b: BurnerConversion, limit: CarbonMonoxideLimit | None
+) -> Iterator[Figures]:
+    """Every one of the kind, one after the other; one that is by itself has no number."""
+    rows = tuple(_of_burner(c, after, b, limit))
+    for which in range(1, b.count + 1):
+        alike = {"which": which, "count": b.count} if b.count > 1 else {}
+        yield from (row | alike for row in rows)
 
 
 def _of_carbon_monoxide(burner: str, state: State, limit: CarbonMonoxideLimit | None) -> Iterator[Figures]:
@@ -357,14 +388,10 @@ def digests_of(plan: Plan) -> frozenset[str]:
 def forms_of(plan: Plan) -> tuple[Plan, ...]:
     """A plan of a conversion, then what it was by earlier rules.
 
-    An earlier plan named no basis of a net rating, and read carbon monoxide of a burner at its lowest rate alone and
-    of all together at full rate alone.
+    An earlier plan named no basis of a net rating, had one row for several burners alike, and read carbon monoxide of
+    a burner at its lowest rate alone and of all together at full rate alone.
     """
-    forms = (
-        replace(made, rated=rated)
-        for made in (plan, _as_earlier(plan))
-        for rated in (plan.rated, GROSS_RATED)
-    )
+    forms = (replace(made, rated=rated) for made in _by_rules(plan) for rated in (plan.rated, GROSS_RATED))
     return tuple({each.digest: each for each in forms}.values())
 
 
@@ -379,9 +406,13 @@ def _is_in_earlier_plans(row: PlanRow) -> bool:
     return row.quantity != CARBON_MONOXIDE or (bool(row.burner), row.state) not in NOT_IN_EARLIER_PLANS
 
 
-def _as_earlier(plan: Plan) -> Plan:
-    """A plan with the rows that it had before carbon monoxide was read everywhere."""
-    kept = filter(_is_in_earlier_plans, plan.rows)
+def _by_rules(plan: Plan) -> tuple[Plan, Plan, Plan]:
+    """A plan; as it was with one row for several alike; before that, when carbon monoxide was not read everywhere."""
+    of_all = [replace(row, which=0, count=1) for row in plan.rows if row.which < 2]
+    return plan, _of_rows(plan, of_all), _of_rows(plan, list(filter(_is_in_earlier_plans, of_all)))
+
+
+def _of_rows(plan: Plan, kept: Sequence[PlanRow]) -> Plan:
     rows = tuple(replace(row, id=_row_id(i), order=i) for i, row in enumerate(kept, start=1))
     return replace(plan, rows=rows)
 
@@ -439,7 +470,7 @@ def mismatch_words(appliance: Appliance, plan: Plan, system: System = "metric") 
     else:
         why = f"is not what {file} gives: other orifices or options made it, or an earlier burnerlab {__version__}"
     made = (plan_of(c, plan.carbon_monoxide) for c in _conversions_for(appliance, plan))
-    found = (_differences(plan, one) for new in made for one in (new, _as_earlier(new)))
+    found = (_differences(plan, one) for new in made for one in _by_rules(new))
     nearest = min(found, key=len, default=None)
     known = "what differs is not known" if nearest is None else _difference_words(nearest, plan, system)
     fix = f"make it anew from this file (burnerlab convert {file} --out DIR) and print that"
@@ -451,7 +482,7 @@ Difference = tuple[PlanRow | None, PlanRow | None]
 
 def _differences(plan: Plan, made: Plan) -> list[Difference]:
     """Rows of a plan and of the one made anew that are not the same, by burner, state and reading."""
-    first, second = ({(r.burner, r.state, r.quantity): r for r in one.rows} for one in (plan, made))
+    first, second = ({(r.place, r.state, r.quantity): r for r in one.rows} for one in (plan, made))
     pairs = [(first.get(key), second.get(key)) for key in dict.fromkeys((*first, *second))]
     return [(a, b) for a, b in pairs if a is None or b is None or _figures_of(a) != _figures_of(b)]
 
@@ -468,9 +499,7 @@ def _difference_words(differences: list[Difference], plan: Plan, system: System)
     own, other = (None if one is None else plan.on_basis(one) for one in (own, other))
     row = own or other
     assert row is not None
-    place = (
-        f"{row.burner or 'all burners together'}, {STATE_WORDS[row.state]}, {quantity_words(row.quantity)}"
-    )
+    place = f"{row.place or 'all burners together'}, {STATE_WORDS[row.state]}, {quantity_words(row.quantity)}"
     many = "1 reading differs" if len(differences) == 1 else f"{len(differences)} readings differ, the first"
     if own is None or other is None:
         return f"{many}: {place}, {'is not in the plan' if own is None else 'is in the plan alone'}"
@@ -488,6 +517,17 @@ def _row_words(row: PlanRow, system: System) -> str:
 
 
 # The plan as JSON, and back.
+
+OF_ALIKE = (
+    "which",
+    "count",
+)  # of a row of one of several burners alike; no other has them in file and digest
+
+
+def _row_values(row: PlanRow) -> Figures:
+    """A row as file and digest hold it: as before plans had rows for each of several burners alike."""
+    values = asdict(row)
+    return values if row.which else {name: values[name] for name in values if name not in OF_ALIKE}
 
 
 def plan_json(plan: Plan) -> str:
@@ -507,7 +547,7 @@ def plan_json(plan: Plan) -> str:
         "file_sha256": plan.file_sha256,
         "change": asdict(plan.change),
         "carbon_monoxide": None if plan.carbon_monoxide is None else asdict(plan.carbon_monoxide),
-        "rows": [asdict(row) | {"unit": row.unit} for row in plan.rows],
+        "rows": [_row_values(row) | {"unit": row.unit} for row in plan.rows],
     }
     return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
@@ -607,13 +647,16 @@ def _drill(row: Mapping[str, Any]) -> Drill:
 
 
 def _row(row: Mapping[str, Any]) -> PlanRow:
-    values = {each.name: row[each.name] for each in fields(PlanRow)}
+    values = {each.name: row[each.name] for each in fields(PlanRow) if each.name not in OF_ALIKE}
     if values["state"] not in STATES or values["quantity"] not in quantities():
         raise ValueError("a word of the plan is not known")
     texts = {name: _text(values[name]) for name in ("id", "burner", "state", "quantity", "source")}
     figures = {name: _figure(values[name]) for name in ("predicted", "low", "high")}
     made: dict[str, Any] = {"order": int(values["order"])} | texts | figures
-    return PlanRow(**made)
+    alike = {name: int(row[name]) for name in OF_ALIKE if name in row}
+    if alike and not 1 <= alike["which"] <= alike["count"]:
+        raise ValueError("a row is of no burner of those alike")
+    return PlanRow(**made, **alike)
 
 
 def _text(value: object) -> str:

@@ -171,7 +171,7 @@ def report_text(report: PlanReport, system: System) -> str:
             spread = value_text(row.quantity, None if wide is None else share * wide, system, "not stated")
             expected = value_text(row.quantity, row.predicted, system, "not predicted")
             lines += [
-                f"  {row.id} {row.burner or ALL_TOGETHER}, {STATE_WORDS[row.state]}: {quantity_words(row.quantity)}",
+                f"  {row.id} {row.place or ALL_TOGETHER}, {STATE_WORDS[row.state]}: {quantity_words(row.quantity)}",
                 f"     {value_text(row.quantity, share * one.measured, system)} +/- {spread}, expected {expected}",
                 f"     {one.verdict.emphatic}: band {band_text(row, system)}",
             ]

@@ -67,6 +67,7 @@ from burnerlab.page.heat_input_test import (
     heat_input_test,
     plan_range,
     which_error,
+    which_needed,
 )
 from burnerlab.page.lighting import lighting_errors
 from burnerlab.page.other_place import is_apart
@@ -381,6 +382,8 @@ class Bench:
             count = sum(one.count for one in model.appliance.burners if burner and one.name == burner.name)
             if form.get("which"):
                 values.errors |= which_error(count, form.get("which"))
+            elif burner and (why := which_needed(self.plan_of(form), burner.name, form.get("which"))):
+                values.errors["which"] = why
         except UserError as error:
             values.errors["burner"] = "; ".join(words(problem) for problem in error.problems)
         return values

@@ -76,7 +76,7 @@ class UnitsLine:
     @property
     def words(self) -> str:
         """The picture in words."""
-        return f"{self.burner}, {self.state}: {len(self.dots)} units, {self.measured}; band {self.band}"
+        return f"{self.burner}, {self.state}: {len(self.dots)} readings, {self.measured}; band {self.band}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -29,7 +29,7 @@ from burnerlab.bench.reading.manifold import (
 from burnerlab.bench.reading.meter import MeterReading, clock
 from burnerlab.bench.reading.readings import Reading
 from burnerlab.bench.reading.scale import WeighReading, weigh, written_digit_kg
-from burnerlab.bench.reading_plan import Plan
+from burnerlab.bench.reading_plan import Plan, PlanRow
 from burnerlab.bench.unit import heat_of, near_low_rate, rating_of, turndown_of, with_file_pressures
 from burnerlab.gas import Gas
 from burnerlab.page.form import FormValues, group, words
@@ -90,6 +90,29 @@ def which_error(count: int, text: str) -> dict[str, str]:
     if match and 1 <= int(match[1]) <= count and int(match[2] or count) == count:
         return {}
     return {"which": "Is not the number of one of them, such as 1"}
+
+
+def which_of(text: str) -> int:
+    """The number of one of several burners alike; 0 where a text names none.
+
+    >>> which_of("2 of 3"), which_of("2"), which_of("")
+    (2, 2, 0)
+    """
+    match = re.match(r"\d{1,3}", text)
+    return int(match[0]) if match else 0
+
+
+def which_needed(plan: Plan | None, burner: str, which: str) -> str:
+    """Why a test by a plan needs the number of a burner, below its field; "" where it does not, or has it."""
+    count = 1 if plan is None else plan.count_of(burner)
+    if count == 1 or which_of(which):
+        return ""
+    return f"Is missing: the plan has rows for each of the {count} alike, so write which is read, such as 1"
+
+
+def rows_of_test(plan: Plan, burner: str, state: str, which: str) -> tuple[PlanRow, ...]:
+    """The rows that a test of a burner reads; of several alike none before it is written which of them."""
+    return tuple(row for row in plan.rows_of(burner, state) if row.which in (0, which_of(which)))
 
 
 def plan_range(model: Model, plans: Iterable[Plan]) -> ManifoldRange | None:

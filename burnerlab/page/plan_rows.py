@@ -16,7 +16,7 @@ from burnerlab.bench.reading_plan import (
 from burnerlab.bench.record.entry import quantity_words
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import MANOMETER, Form
-from burnerlab.page.heat_input_test import ALL_BURNERS
+from burnerlab.page.heat_input_test import ALL_BURNERS, Model, rows_of_test, which_needed
 from burnerlab.page.result_text import burner_words, figure
 from burnerlab.quantity import System
 from burnerlab.tables.problem import UserError
@@ -27,6 +27,11 @@ ALTERED = (
 UNKNOWN = "This bench has no plan {number}. What is read is saved without a plan."
 OTHER_MODEL = (
     "Plan {number} is for {model} on {gas}. What is read on another model or gas is saved without the plan."
+)
+
+WHICH = "Each of the {count} alike has its rows: write which is read"
+ROW_OF_ALL = (
+    "This plan has one row for the {count} alike, which the first reading ticks: read each, or make it anew"
 )
 
 
@@ -64,8 +69,12 @@ def plan_view(bench: Bench, form: Form) -> PlanView | None:
     following = next_row(plan, results)
     burner = "" if form.get("burner") == ALL_BURNERS else form.get("burner")
     state = form.get("plan_state") or STATES[0]
-    rows = plan.rows_of(burner, state)
+    rows = rows_of_test(plan, burner, state, form.get("which"))
     here = tuple(row_words(plan.rated_row(row), form.system) for row in rows)
+    if which_needed(plan, burner, form.get("which")):
+        here = (WHICH.format(count=plan.count_of(burner)),)
+    elif plan.count_of(burner) == 1 and model is not None and _count_of(model, burner) > 1:
+        here = (*here, ROW_OF_ALL.format(count=_count_of(model, burner)))
     if state == "low" and burner in plan.without_turndown:
         here = (f"{NO_TURNDOWN}; no heat input is expected of it", *here)
     return PlanView(
@@ -78,6 +87,11 @@ def plan_view(bench: Bench, form: Form) -> PlanView | None:
         done=0 if results is None else len(results.results),
         rows=len(plan.rows),
     )
+
+
+def _count_of(model: Model, burner: str) -> int:
+    """How many burners of this name the model has."""
+    return sum(each.count for each in model.appliance.burners if each.name == burner)
 
 
 def _results(bench: Bench, plan: Plan, serial: str) -> UnitResults | None:
@@ -94,16 +108,20 @@ def form_for(form: Form, row: PlanRow, plan: Plan, results: UnitResults | None) 
     """The form set to the burner and state of a row, and to the manometer where no heat input is left to read."""
     is_without = not row.burner or row.burner in plan.without_turndown
     low = "yes" if row.state == "low" and not is_without else ""
+    of_test = plan.rows_of(row.burner, row.state, row.which)
     done = set() if results is None else {one.row.id for one in results.results}
-    left = {one.quantity for one in plan.rows_of(row.burner, row.state) if one.id not in done}
+    left = {one.quantity for one in of_test if one.id not in done}
     is_heat_left = not left or left - {MANIFOLD, CARBON_MONOXIDE}
     without_heat = not is_heat_left or (row.state == "low" and is_without)
     method = MANOMETER if without_heat else "" if form.method == MANOMETER else form.method
-    return form.having(burner=row.burner or ALL_BURNERS, plan_state=row.state, low_rate=low, method=method)
+    burner = row.burner or ALL_BURNERS
+    return form.having(
+        burner=burner, which=row.which_words, plan_state=row.state, low_rate=low, method=method
+    )
 
 
 def _test_words(plan: Plan, row: PlanRow) -> str:
-    return f"{burner_words(row.burner)}, {plan.state_words(row)}"
+    return f"{burner_words(row.place)}, {plan.state_words(row)}"
 
 
 def row_words(row: PlanRow, system: System) -> str:

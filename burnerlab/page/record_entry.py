@@ -27,7 +27,7 @@ from burnerlab.bench.record.photographs import photographs_of, photographs_text
 from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.bench.stop_rules import heat_inputs, meter_at_rest_stop, stops_of
 from burnerlab.page.form import MANOMETER, MOVES, SEEN, YES, Field, Form, FormValues, fields, slips_of
-from burnerlab.page.heat_input_test import HeatInputTest, Model
+from burnerlab.page.heat_input_test import HeatInputTest, Model, rows_of_test
 from burnerlab.page.lighting import lighting
 from burnerlab.page.pressure_test import PressureTest, pressure_test
 from burnerlab.quantity import Kind, in_unit
@@ -89,13 +89,13 @@ def bench_test(
 def plan_entries(test: BenchTest, plan: Plan | None, form: Form, burner: str) -> tuple[PlanEntry, ...]:
     """The rows of a plan that a test reads: those of its burner and state whose figure it holds.
 
-    None of a plan for another model or gas.
+    Of several burners alike those of the one whose number it names. None of a plan for another model or gas.
     """
     if plan is None or (plan.model, plan.gas) != (test.model, test.gas):
         return ()
     figures = {(one.quantity, one.burner) for one in test.results}
     figures |= {(one.quantity, one.burner) for one in test.readings}
-    rows = plan.rows_of(burner, form.get("plan_state") or STATES[0])
+    rows = rows_of_test(plan, burner, form.get("plan_state") or STATES[0], form.get("which"))
     return tuple(
         PlanEntry(plan=plan.digest, plan_row=row.id) for row in rows if (row.quantity, row.burner) in figures
     )

@@ -55,13 +55,18 @@ UNIT_HEADS = (
 )  # fmt: skip
 PLACE_HEADS = (
     Phrase("Burner and state"), Phrase("Expected"), Phrase("Band"), Phrase("Least measured"),
-    Phrase("Most measured"), Phrase("Units"),
+    Phrase("Most measured"), Phrase("Readings"),
 )  # fmt: skip
 NOT_PREDICTED, NOT_DONE = Phrase("not predicted"), Phrase("not done")
 LOW_FLAME = Phrase("flame on every port")  # seen while carbon monoxide is read at the low rate
 TO_NAME = Phrase("limit: ____")  # of carbon monoxide where the user named none
 WRITE = "\u00a0"  # a cell that is written in
 WRITTEN = 12  # its width in characters
+EACH_ALIKE = Phrase(
+    "Each burner is read alone, all else off. Each of several alike has its rows, in the order that the shop keeps for "
+    "every unit: one wrong orifice among them is a usual fault. Read hot after {time} at full rate.",
+    time="15 min",
+)
 NOTES = (
     Phrase(
         "Each burner is read alone, all else off. Of several alike read each, and write which beside its reading: one "
@@ -223,7 +228,11 @@ def _source_words(row: PlanRow) -> str:
 
 
 def _where(plan: Plan, row: PlanRow) -> tuple[str, str]:
-    return clean(row.burner, 48) or ALL_TOGETHER, plan.state_words(row)
+    burner = clean(row.burner, 48) or ALL_TOGETHER
+    if row.which:
+        alike = Phrase("{which} of {count}", which=str(row.which), count=str(row.count))
+        burner = joined(", ", (burner, alike))
+    return burner, plan.state_words(row)
 
 
 def _sources(plan: Plan) -> tuple[str, ...]:
@@ -272,7 +281,8 @@ def _notes(plan: Plan) -> tuple[str, ...]:
         more.append(
             Phrase("Heat inputs are net, as the appliance is rated: {ratio} of the gross ones.", ratio=net)
         )
-    return (*NOTES, *more)
+    first = EACH_ALIKE if any(row.which for row in plan.rows) else NOTES[0]
+    return (first, *NOTES[1:], *more)
 
 
 def report_paper(
@@ -392,11 +402,11 @@ def _report_row(plan: Plan, row: PlanRow, result: RowResult | None, system: Syst
 
 def _places(report: PlanReport, system: System) -> PaperTable:
     rows = []
-    for place, row in zip(
-        units_in_bands(report),
-        (one for one in report.plan.rows if one.quantity.endswith("heat_input_gross")),
-        strict=True,
-    ):
+    of_inputs = [
+        one for one in report.plan.rows if one.quantity.endswith("heat_input_gross") and one.which < 2
+    ]
+    for place, own in zip(units_in_bands(report), of_inputs, strict=True):
+        row = replace(own, which=0)
         share, row = report.plan.rated_share(row), report.plan.rated_row(row)
         measured = [share * one for one in place.measured]
         ends = (min(measured), max(measured)) if measured else (None, None)
@@ -569,6 +579,7 @@ def _figures(unit: UnitResults, row: PlanRow, result: RowResult | None) -> dict[
         "serial": unit.serial,
         "row": row.id,
         "burner": row.burner,
+        "which": row.which_words,
         "state": row.state,
         "quantity": row.quantity,
         "unit": row.unit,

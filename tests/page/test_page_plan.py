@@ -95,6 +95,11 @@ class Filled:
     report: PlanReport
 
 
+def _hidden(page: str) -> dict[str, str]:
+    form = page[page.rindex("<form") :]
+    return dict(re.findall(r'<input type="hidden" name="([^"]*)" value="([^"]*)">', form))
+
+
 @pytest.fixture(scope="module")
 def filled(plan: Plan, tmp_path_factory: pytest.TempPathFactory, client_of: Callable[[Bench], Any]) -> Filled:
     folder = tmp_path_factory.mktemp("plan")
@@ -117,9 +122,7 @@ def filled(plan: Plan, tmp_path_factory: pytest.TempPathFactory, client_of: Call
         more = {"serial": serial, "plan": found.number, "plan_state": state, "last": f"{12.0 - loss:.3f} kg"}
         shown = client.get("/save", params=COMMON | more)
         assert shown.status_code == 200, shown.text
-        form = shown.text[shown.text.rindex("<form") :]
-        hidden = dict(re.findall(r'<input type="hidden" name="([^"]*)" value="([^"]*)">', form))
-        answer = client.post("/save", data=hidden, headers=ORIGIN)
+        answer = client.post("/save", data=_hidden(shown.text), headers=ORIGIN)
         assert answer.status_code == 303, answer.text
         pages[(serial, state)] = client.get(answer.headers["location"]).text
     with open_record(record_file, readonly=True) as record:
@@ -533,6 +536,68 @@ def test_a_plan_that_its_file_does_not_give_says_why_and_what_to_do(plan: Plan) 
     troubles: dict[str, str] = {}
     assert _as_planned((cart,), (changed,), troubles) == (cart,)
     assert "1 reading differs" in troubles[changed.number]
+
+
+def test_each_of_several_burners_alike_has_rows_of_its_own(
+    tmp_path: Path, client_of: Callable[[Bench], Any]
+) -> None:
+    """Two rings alike: a reading of the second ticks its rows alone, and the bench asks which of them is read."""
+    cart = demonstration()
+    file = replace(cart, burners=tuple(replace(b, count=2) if b.name == RING else b for b in cart.burners))
+    made = plan_of(convert(file, "propane", 2740.0), LIMIT)
+    first, second = (made.rows_of(RING, "cold", which) for which in (1, 2))
+    assert [(one.quantity, one.low, one.high) for one in first] == [
+        (one.quantity, one.low, one.high) for one in second
+    ]
+    path = tmp_path / "alike-plan.json"
+    path.write_text(plan_json(made), encoding="utf-8")
+    found = read_plan(path)
+    assert (found.digest, found.is_altered, found.rows) == (made.digest, False, made.rows)
+    names = [row[1] for row in plan_paper(found, "", "metric").tables[0].rows]
+    assert names.count(f"{RING}, 1 of 2") == names.count(f"{RING}, 2 of 2") == 7
+
+    kept = [replace(row, which=0, count=1) for row in made.rows if row.which < 2]
+    rows_before = tuple(replace(row, id=f"{i:02d}", order=i) for i, row in enumerate(kept, start=1))
+    before = replace(made, rows=rows_before)  # one row for both, as plans were
+    built = converted_for(file, before)
+    assert built is not None
+    for plan in (found, before):
+        bench = Bench(
+            file=tmp_path / f"{plan.number}.sqlite",
+            models=models_of([built]),
+            gate=Gate(host="127.0.0.1"),
+            plans={plan.number: plan},
+        )
+        open_record(bench.file).close()
+        client = client_of(bench)
+        loss = {"serial": "P-0009", "plan": plan.number, "plan_state": "cold", "last": "11.792 kg"}
+        unit = client.get("/", params=COMMON | loss).text
+        which = {}
+        if plan is found:
+            assert "Each of the 2 alike has its rows: write which is read" in unit
+            refused = client.get("/measure", params=COMMON | loss).text
+            assert "Is missing: the plan has rows for each of the 2 alike" in refused
+            which = {"which": "2 of 2"}
+        else:
+            assert "This plan has one row for the 2 alike" in unit
+        shown = client.get("/save", params=COMMON | loss | which)
+        answer = client.post("/save", data=_hidden(shown.text), headers=ORIGIN)
+        assert answer.status_code == 303, answer.text
+        with open_record(bench.file, readonly=True) as record:
+            report = plan_report(record, plan)
+        read = [one.row for one in report.units[0].results]
+        assert [(one.which, one.state) for one in read] == [(2 if plan is found else 0, "cold")] * 2
+        assert next_row(plan, report.units[0]) == plan.rows[0]
+        if plan is found:
+            of_ring = form_for(Form({}), first[0], plan, report.units[0])
+            assert (of_ring.get("burner"), of_ring.get("which")) == (RING, "1 of 2")
+            place = next(one for one in units_in_bands(report) if (one.burner, one.state) == (RING, "cold"))
+            assert place.serials == ("P-0009, 2 of 2",)
+            line = next(
+                one for one in report_paper(report, "", "metric").tables[1].rows if one[0] == first[0].id
+            )
+            assert (line[1], line[5]) == (f"{RING}, 1 of 2, cold, at lighting", "not done")
+            assert set(report.units[0].not_done) >= {one.id for one in first}
 
 
 def test_the_served_plan_is_that_of_a_new_unit_and_can_be_cleared(filled: Filled) -> None:
