@@ -656,7 +656,7 @@ def _row(row: Mapping[str, Any]) -> PlanRow:
     alike = {name: int(row[name]) for name in OF_ALIKE if name in row}
     if alike and not 1 <= alike["which"] <= alike["count"]:
         raise ValueError("a row is of no burner of those alike")
-    return PlanRow(**made, **alike)
+    return PlanRow(**made | alike)
 
 
 def _text(value: object) -> str:
