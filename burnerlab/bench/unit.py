@@ -53,6 +53,16 @@ def is_LP(gas: GasStates) -> bool:
     )  # kg/m3 of dry air there, iso6976-2016
 
 
+def is_cylinder_gas(appliance: Appliance) -> bool:
+    """Whether the gas of a file comes from a cylinder that can be weighed.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> is_cylinder_gas(demonstration())
+    False
+    """
+    return is_LP(GasStates(appliance.supply.gas))
+
+
 def require_cylinder_gas(appliance: Appliance) -> None:
     """Raises UserError where the gas of a file comes from no cylinder: a loss of mass is then of another gas.
 
@@ -62,10 +72,9 @@ def require_cylinder_gas(appliance: Appliance) -> None:
         ...
     burnerlab.tables.problem.UserError: gas: which gas is in the cylinder? natural-gas-typical of the file is not ...
     """
-    gas = appliance.supply.gas
-    if is_LP(GasStates(gas)):
+    if is_cylinder_gas(appliance):
         return
-    what = f"which gas is in the cylinder? {gas.name} of the file is not LP gas"
+    what = f"which gas is in the cylinder? {appliance.supply.gas.name} of the file is not LP gas"
     raise UserError(Problem(what, key="gas", fix="name the gas that is weighed"))
 
 

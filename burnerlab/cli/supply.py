@@ -723,6 +723,23 @@ def cylinder_command(demand: tuple[Draw, LeastInlet], own: Path | None, as_json:
         print_cautions(draw.gas, occasions=("frost",) if found.below_freezing else ())
 
 
+def _heavier_gas(draw: Draw) -> list[str]:
+    """What a size in kilogrammes holds, where the gas is lighter than the liquid that its name is the mass of."""
+    from burnerlab.supply.cylinder import mass_of_fill_kg, usual_fill
+
+    cylinder, gas = draw.cylinder, draw.gas
+    if cylinder.nominal_kg is None:
+        return []
+    most_kg = mass_of_fill_kg(gas, cylinder, usual_fill(gas, cylinder, draw.start_K), draw.start_K)
+    if most_kg > cylinder.nominal_kg * (1.0 - LEAST_SHORT):
+        return []
+    return [
+        f"{cylinder.name} is what this size holds of a heavier gas, such as butane: of {gas.name} it takes "
+        f"{most_kg:.3g} kg. A cylinder marked for butane is filled with no other gas"
+    ]
+
+
+LEAST_SHORT = 0.03  # of the mass in the name of a size: butanes of trade differ by less
 FILLED_BY_MASS = (
     "without --fill a size in kg holds that mass of liquid, or what takes 85 % of the water capacity at 15 °C where"
     " that is less"
@@ -733,6 +750,7 @@ def _notes(draw: Draw) -> list[str]:
     cylinder = draw.cylinder
     size = f"{cylinder.name}: {cylinder.water_capacity_m3 * 1e3:.3g} L, {cylinder.diameter_m * 1e3:.0f} mm wide, "
     return [
+        *_heavier_gas(draw),
         f"{size}{cylinder.tare_kg:.3g} kg empty ({cylinder.provenance})",
         "the data stamped on the collar take precedence",
         *([FILLED_BY_MASS] if cylinder.nominal_kg is not None else ()),
@@ -747,7 +765,7 @@ def _cylinder_text(withdrawal: HoldTime, regulator: str, highest: Sequence[HoldA
     head = facts(
         [
             ("gas", f"{r['gas']['title']} ({r['gas']['name']})"),
-            ("cylinder", f"{r['cylinder']['name']}, filled to {r['fill_percent']:.0f} %"),
+            ("cylinder", quantity_text("{}, filled to {} %: {} of liquid", *_filled(withdrawal.draw))),
             ("air", quoted(withdrawal.draw.air_temperature_K, Kind.TEMPERATURE, "C", ".0f")),
             ("heat input", quantity(1e3 * r["heat_input_kW"], Kind.POWER, "kW") + f" {r['basis']}"),
             ("regulator needs", _needs(1e3 * r["minimum_inlet_kPa"]) + f" gauge; {regulator}"),
@@ -780,6 +798,12 @@ def _cylinder_text(withdrawal: HoldTime, regulator: str, highest: Sequence[HoldA
         for i in picks
     ]
     return f"{head}\n\n{table(('min', 'kPa gauge', '°C', 'kg liquid', '% full'), rows, left_columns=0)}"
+
+
+def _filled(draw: Draw) -> tuple[str, str, str]:
+    """The size of a cylinder, how far it is filled, and with how much."""
+    liquid = quantity(draw.liquid_kg, Kind.MASS, "kg", 3)
+    return draw.cylinder.name, f"{100.0 * draw.fill:.0f}", liquid
 
 
 def _needs(pressure_Pa: float) -> str:

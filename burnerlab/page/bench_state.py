@@ -48,6 +48,7 @@ from burnerlab.page.form import (
     LEAK_TESTS,
     MANOMETER,
     NO,
+    SCALE_METHOD,
     SYSTEMS,
     YES,
     Form,
@@ -377,6 +378,8 @@ class Bench:
         if model is None:
             values.errors["model"] = "Is not one of the models this bench was started with"
             return values
+        if form.method == SCALE_METHOD and model.no_weighing:
+            values.errors["method"] = model.no_weighing
         try:
             burner = model.burner(form.get("burner"))
             count = sum(one.count for one in model.appliance.burners if burner and one.name == burner.name)
@@ -398,6 +401,12 @@ class Bench:
         """The plan whose rows a test read; None for one without a plan, or of a plan this bench does not have."""
         digests = {row.plan for row in test.plan_entries}
         return next((plan for plan in self.plans.values() if plan.digest in digests), None)
+
+    def model_of(self, test: BenchTest) -> Model | None:
+        """The model of a test: of several of its name that on its gas, else the first; None without one."""
+        named = [model for model in self.models.values() if model.name == test.model]
+        on_its_gas = [model for model in named if model.appliance.supply.gas.name == test.gas]
+        return next(iter((*on_its_gas, *named)), None)
 
     def model(self, form: Form) -> Model:
         return self.models[form.get("model")]

@@ -30,7 +30,14 @@ from burnerlab.bench.reading.meter import MeterReading, clock
 from burnerlab.bench.reading.readings import Reading
 from burnerlab.bench.reading.scale import WeighReading, weigh, written_digit_kg
 from burnerlab.bench.reading_plan import Plan, PlanRow
-from burnerlab.bench.unit import heat_of, near_low_rate, rating_of, turndown_of, with_file_pressures
+from burnerlab.bench.unit import (
+    heat_of,
+    is_cylinder_gas,
+    near_low_rate,
+    rating_of,
+    turndown_of,
+    with_file_pressures,
+)
 from burnerlab.gas import Gas
 from burnerlab.page.form import FormValues, group, words
 from burnerlab.quantity import require_basis
@@ -74,6 +81,17 @@ class Model:
     def name(self) -> str:
         """As the record knows it."""
         return self.appliance.model or self.appliance.name
+
+    @property
+    def no_weighing(self) -> str:
+        """Why no cylinder on a scale measures its heat input, and what does; "" where its gas is LP gas."""
+        if is_cylinder_gas(self.appliance):
+            return ""
+        gas = self.appliance.supply.gas.name
+        return (
+            f"A cylinder on a scale does not measure this model: its gas, {gas}, is not LP gas. "
+            "Choose the gas meter or the manometer; for LP gas, a model file whose gas is that of the cylinder"
+        )
 
     def burner(self, name: str) -> Burner | None:
         """The burner of this name; None for all together. Raises UserError."""
@@ -197,7 +215,9 @@ def _meter(model: Model, values: FormValues, heat: HeatContent) -> MeterReading:
     return with_file_pressures(reading, model.appliance)
 
 
-def _scale(values: FormValues, heat: HeatContent) -> WeighReading:
+def _scale(model: Model, values: FormValues, heat: HeatContent) -> WeighReading:
+    if model.no_weighing:
+        raise UserError(Problem(model.no_weighing, key="method"))
     loss = values.get("first") - values.get("last")
     if not loss > 0.0:
         what = "must be below the reading at the start"
@@ -234,7 +254,7 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
         reading = _meter(model, values, heat)
         measured = clock(reading, heat, rating, draws=0)
     else:
-        reading = _scale(values, heat)
+        reading = _scale(model, values, heat)
         measured = weigh(reading, heat, rating, draws=0)
     pressure = values.get("manifold")
     measured = with_pressure_of_file(measured, model.appliance.supply.gauge_pressure_Pa, pressure)

@@ -138,8 +138,8 @@ def coverage(bench: Bench, entries: tuple[TestRecord, ...]) -> str:
 
 
 def _burners(bench: Bench, entries: tuple[TestRecord, ...]) -> list[str]:
-    newest = next((entry.test.model for entry in entries if entry.is_current), "")
-    model = next((candidate for candidate in bench.models.values() if candidate.name == newest), None)
+    newest = next((entry.test for entry in entries if entry.is_current), None)
+    model = None if newest is None else bench.model_of(newest)
     return [] if model is None else [burner.name for burner in model.appliance.burners]
 
 
@@ -283,7 +283,7 @@ def show_entry(bench: Bench, request: Request) -> Response:
     form = Form.of(pairs, bench.system)
     entry = _entry(bench, pairs.get("uid", ""))
     test = entry.test
-    model = next((item for item in bench.models.values() if item.name == test.model), None)
+    model = bench.model_of(test)
     with bench.read_record() as record:
         stood = open_stops(record, serial=entry.serial, place=form.get("place"))
         past = unit_stops(record, entry.serial)
@@ -369,9 +369,7 @@ def _sight_answers(entry: TestRecord) -> list[tuple[str, str, bool]]:
 
 def _next_burners(bench: Bench, form: Form, entry: TestRecord) -> list[tuple[str, str]]:
     """Burners of this unit that have no current entry, with the address that tests them."""
-    model = next(
-        (candidate for candidate in bench.models.values() if candidate.name == entry.test.model), None
-    )
+    model = bench.model_of(entry.test)
     if model is None:
         return []
     with bench.read_record() as record:
@@ -408,7 +406,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         raise RefusedError(404, "No current test at full of a unit of this serial number is in the record.")
     entries = list({item.uid: item for item in done.values()}.values())
     newest = entries[0].test
-    model = next((item for item in bench.models.values() if item.name == newest.model), None)
+    model = bench.model_of(newest)
     names = [item.name for item in model.appliance.burners] if model is not None else []
     order = sorted(done, key=lambda name: names.index(name) if name in names else len(names))
     context = common(bench, form, "/sheet") | {

@@ -130,6 +130,7 @@ def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
     return {
         "models": bench.models.values(),
         "gas_of": _gases_apart(bench),
+        "weighed": [model.name for model in bench.models.values() if not model.no_weighing],
         "several": any(one.count > 1 for model in bench.models.values() for one in model.appliance.burners),
         "labels": gases | {ANOTHER: "another gas", UNREAD: "it cannot be read"},
         "leak_tests": LEAK_WORDS,

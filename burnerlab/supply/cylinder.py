@@ -45,6 +45,7 @@ from burnerlab.tables.problem import Problem, UserError
 
 Array = NDArray[np.float64]
 
+LIQUID_ABOVE_K = 228.15  # a colder one is outside the property tables
 FULL_BELOW_K = 323.15  # a warmer cylinder may run full of liquid: withheld
 ROUNDING = 1e-9
 FILLED_AT_K = 288.15  # the share of liquid in a cylinder is limited at 15 C; a warmer one holds the same mass
@@ -204,9 +205,19 @@ class Draw:
         take_SI(self)
 
     @property
+    def start_K(self) -> float:
+        """Temperature of the liquid before the draw [K]."""
+        return self.air_temperature_K if self.start_temperature_K is None else self.start_temperature_K
+
+    @property
+    def liquid_kg(self) -> float:
+        """Liquid before the draw [kg]."""
+        return mass_of_fill_kg(self.gas, self.cylinder, self.fill, self.start_K)
+
+    @property
     def _fill_when_filled(self) -> float:
         """Share of the water capacity at the temperature of filling: warmed since, the liquid takes more [-]."""
-        start = self.air_temperature_K if self.start_temperature_K is None else self.start_temperature_K
+        start = self.start_K
         if not start <= FULL_BELOW_K or start < FILLED_AT_K:
             return self.fill
         names, x = self.gas.composition.names, np.array(self.gas.composition.fractions)
@@ -218,16 +229,20 @@ class Draw:
         problems = []
         most = heat_figure("largest fill", own)
         if not (0.0 < self.fill <= most.high or 0.0 < self._fill_when_filled <= most.high + ROUNDING):
+            value = f"{100 * self.fill:.4g} %"
             accepted = f"above 0 and at most {100 * most.high:.0f} % of the water capacity"
             fix = f"{100 * most.value:.0f} % is a full cylinder"
-            problems.append(
-                Problem(
-                    "is no fill of a cylinder", f"{100 * self.fill:.4g} %", "fill", accepted=accepted, fix=fix
-                )
-            )
-        start = self.air_temperature_K if self.start_temperature_K is None else self.start_temperature_K
-        for key, value in (("air temperature", self.air_temperature_K), ("liquid temperature", start)):
-            if not 228.15 <= value <= FULL_BELOW_K:
+            if self.fill > 0.0 and FULL_BELOW_K >= self.start_K >= LIQUID_ABOVE_K:
+                kg = mass_of_fill_kg(self.gas, self.cylinder, 1.0, self.start_K)
+                value += f", {kg * self.fill:.3g} kg of {self.gas.name}"
+                accepted += f", here {kg * most.high:.3g} kg"
+                fix += f", here {kg * most.value:.3g} kg"
+            problems.append(Problem("is no fill of a cylinder", value, "fill", accepted=accepted, fix=fix))
+        for key, value in (
+            ("air temperature", self.air_temperature_K),
+            ("liquid temperature", self.start_K),
+        ):
+            if not LIQUID_ABOVE_K <= value <= FULL_BELOW_K:
                 problems.append(
                     Problem("is outside the range", f"{value - 273.15:.1f} C", key, accepted="-45 to 50 C")
                 )
@@ -266,6 +281,16 @@ def fill_of_mass(gas: Gas, cylinder: Cylinder, mass_kg: float, temperature_K: fl
     )
 
 
+def mass_of_fill_kg(gas: Gas, cylinder: Cylinder, fill: float, temperature_K: float) -> float:
+    """Liquid in a cylinder by its share of the water capacity [kg]; the inverse of `fill_of_mass`.
+
+    >>> from burnerlab.gas import load
+    >>> round(mass_of_fill_kg(load("propane"), cylinders()["20 lb"], 0.829, 288.71), 2)
+    9.07
+    """
+    return fill / fill_of_mass(gas, cylinder, 1.0, temperature_K)
+
+
 def usual_fill(gas: Gas, cylinder: Cylinder, temperature_K: float) -> float:
     """Liquid share of the water capacity of a full cylinder [-].
 
@@ -287,9 +312,8 @@ def usual_fill(gas: Gas, cylinder: Cylinder, temperature_K: float) -> float:
 
 def opening_pressure_Pa(draw: Draw) -> float:
     """Gauge pressure of the cylinder before the draw begins [Pa]."""
-    start = draw.air_temperature_K if draw.start_temperature_K is None else draw.start_temperature_K
     composition = draw.gas.composition
-    over = vapour_over(composition.names, np.array(composition.fractions), start)
+    over = vapour_over(composition.names, np.array(composition.fractions), draw.start_K)
     return float(over.pressure_Pa) - draw.ambient_pressure_Pa
 
 
@@ -493,7 +517,7 @@ def _model(draw: Draw, heat_transfer: float | None, own: Path | None) -> tuple[_
         heat_transfer=given,
         steel_J_per_K_m2=steel,
     )
-    temperature = draw.air_temperature_K if draw.start_temperature_K is None else draw.start_temperature_K
+    temperature = draw.start_K
     x = np.array(composition.fractions)
     density = float(liquid_density_mol_per_m3(names, x, temperature))
     moles = x * density * draw.fill * draw.cylinder.water_capacity_m3

@@ -130,6 +130,25 @@ def test_cylinder_by_mass_by_own_size_and_by_regulator() -> None:
             "cylinder", "--gas", "G31", "--size", "11 kg", "--air-temperature", air, "--rate", "5 kW net"
         )
         assert sold["series"]["liquid_mass_kg"][0] == pytest.approx(11.0, rel=1e-6), air
+    heavier = (
+        "cylinder",
+        "--size",
+        "13 kg",
+        "--air-temperature",
+        "15 C",
+        "--rate",
+        "4 kW net",
+        "--time",
+        "1 h",
+    )
+    of_propane, of_butane = (run(*heavier, "--gas", gas).stdout for gas in ("propane", "butane-commercial"))
+    named = "A cylinder marked for butane is filled with no other gas"
+    assert "13 kg, filled to 85 %: 11.3 kg of liquid" in of_propane  # 26.2 L x 0.85 x 507 kg/m3 (memory)
+    assert named in " ".join(of_propane.split())
+    assert named not in " ".join(of_butane.split())
+    wrong = run(*heavier, "--gas", "propane", "--fill", "13 kg").stderr
+    assert "13 kg of propane" in wrong
+    assert "of the water capacity, here 11.3 kg" in wrong
     own = ("--water-capacity", "21.6 L", "--diameter", "310 mm", "--tare", "8 kg")
     same = answer(*COLD[:3], *own, *COLD[5:])
     assert same["hold_time_min"] == pytest.approx(answer(*COLD)["hold_time_min"], rel=1e-9)

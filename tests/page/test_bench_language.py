@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 from invented_language import TAG, TRANSLATOR, english_left, invented, rows_of_texts, write_texts
+from two_gases import LP, on_both_gases
 
 from burnerlab.appliance import convert, demonstration
 from burnerlab.appliance.project.model import Appliance
@@ -68,7 +69,7 @@ WRONG = {
     "gas_temperature": "900", "meter_factor": "2,5",
 }  # fmt: skip
 ALONE = {"method": "manometer", "time1": "", "time2": ""}
-WEIGHED = {"method": "scale", "first": "10", "last": "9.8", "burned": "20 min"}
+WEIGHED = LP | {"method": "scale", "first": "10", "last": "9.8", "burned": "20 min"}
 
 
 def translated(folder: Path, *without: str) -> Appliance:
@@ -81,7 +82,12 @@ def bench_of(folder: Path, file: Appliance) -> Bench:
     path = folder / "bench.sqlite"
     open_record(path).close()
     plan = plan_of(convert(replace(file, markets=()), "propane", 2740.0))
-    return Bench(file=path, models=models_of([file]), gate=Gate(host="127.0.0.1"), plans={plan.number: plan})
+    return Bench(
+        file=path,
+        models=models_of(on_both_gases(file)),
+        gate=Gate(host="127.0.0.1"),
+        plans={plan.number: plan},
+    )
 
 
 def walk(bench: Bench, client: Any, hidden_fields: Fields) -> Iterator[tuple[str, str]]:
@@ -99,7 +105,8 @@ def walk(bench: Bench, client: Any, hidden_fields: Fields) -> Iterator[tuple[str
     yield "unit, not complete", get("/measure", **typed | {"leak_test": "elsewhere", "supply_label": ""})
     yield "readings", get("/measure", **typed | {"place": "Bench 2", "dial": "", "time1": ""})
     yield "unit, answered before", get("/", serial="C-0042", place="Bench 2", model=typed["model"])
-    yield "readings of a scale", get("/measure", **typed | {"method": "scale", "units": "US"})
+    yield "readings of a scale", get("/measure", **typed | LP | {"method": "scale", "units": "US"})
+    yield "unit, not weighed", get("/measure", **typed | {"method": "scale"})
     yield "readings that are wrong", get("/finding", **typed | WRONG)
     yield "finding", get("/finding", **typed | {"plan": plan})
     yield "finding, low", get("/finding", **typed | {"time1": "232", "units": "US", "manifold": "9 mbar"})

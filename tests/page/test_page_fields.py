@@ -14,12 +14,14 @@ from urllib.parse import parse_qsl, urlsplit
 
 import pytest
 from click.testing import CliRunner
+from two_gases import LP, on_both_gases
 
 from burnerlab.bench.record import TestRecord, entry, open_record, quantities
 from burnerlab.cli import main
 from burnerlab.page import form as page_fields
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import Field, Form, fields
+from burnerlab.page.heat_input_test import models_of
 from burnerlab.quantity.inputs import input_row, input_rows
 from burnerlab.quantity.prose import in_print
 
@@ -53,9 +55,9 @@ METER = {
     "wet": "yes", "compensated": "yes", "heating_value": "37.9 MJ/m3 gross at 15C/15C",
 }  # fmt: skip
 SCALE = {
-    "method": "scale", "first": "12.345 kg", "last": "12.045 kg", "burned": "67 min", "resolution": "1",
-    "scale_factor": "0.998", "barometer": "101.1 kPa",
-}  # fmt: skip
+    "method": "scale", "first": "12.345 kg", "last": "11.645 kg", "burned": "67 min", "resolution": "1",
+    "scale_factor": "0.998", "barometer": "101.1 kPa", "manifold": "2.7 kPa",
+} | LP  # fmt: skip
 US = {"25": "0.9", "50": "1.77", "10": "0.353", "1": "0.05"}  # dial and last digit
 TURNED_LOW = {"burner": "griddle tube left", "dial": "10", "turns": "1", "time1": "312", "time2": "312.5"}
 LOW = (
@@ -76,6 +78,12 @@ class Round:
     refilled: Form
     second: TestRecord
     pages: dict[str, str]
+
+
+@pytest.fixture
+def bench(bench: Bench) -> Bench:
+    bench.models.update(models_of(on_both_gases()))
+    return bench
 
 
 @pytest.fixture

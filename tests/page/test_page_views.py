@@ -10,6 +10,7 @@ from html import unescape
 from typing import Any
 
 import pytest
+from two_gases import LP, on_both_gases
 
 from burnerlab.appliance import demonstration
 from burnerlab.bench.decision_rule import Rating, decision_rule
@@ -18,6 +19,7 @@ from burnerlab.bench.reading.meter import MeterReading, clock
 from burnerlab.bench.reading.scale import WeighReading, weigh
 from burnerlab.bench.record import latest, open_record
 from burnerlab.page.bench_state import Bench
+from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.result_text import power_pair
 from burnerlab.quantity import PRESETS
 from burnerlab.tables.problem import Problem, UserError
@@ -98,12 +100,25 @@ def test_a_reading_that_is_off_is_explained(client: Any, readings: dict[str, str
     assert shares == sorted(shares, reverse=True)
 
 
-def test_a_cylinder_on_a_scale(client: Any, readings: dict[str, str]) -> None:
+def test_a_cylinder_on_a_scale(bench: Bench, client: Any, readings: dict[str, str]) -> None:
+    """Read on LP gas alone: on natural gas it is not offered, and whoever sends it nevertheless is refused in words."""
     given = {name: text for name, text in readings.items() if name not in ("dial", "time1", "time2")}
     given |= {"method": "scale", "first": "18.412", "last": "18.102", "burned": "30", "resolution": "1"}
-    answer = client.get("/finding", params=given)
+    first = client.get("/")
+    assert 'value="scale"' not in first.text
+    assert "No cylinder on a scale: the gas of the model file is not LP gas." in words(first.text)
+    for path in ("/measure", "/finding", "/save"):
+        refused = client.get(path, params=given)
+        assert refused.status_code == 422, path
+        assert "its gas, natural-gas-typical, is not LP gas. Choose the gas meter" in words(refused.text)
+        assert 'value="meter" checked' in refused.text
+    on_gas, on_lp = on_both_gases()
+    bench.models.update(models_of([on_gas, on_lp]))
+    assert "Cylinder on a scale: for a model on LP gas only." in words(client.get("/").text)
+    answer = client.get("/finding", params=given | LP)
     reading = WeighReading(mass_losses_kg=(18.412 - 18.102,), times_s=(1800.0,), resolution_kg=0.001)
-    held = weigh(reading, HEAT, RATING, draws=0).comparison
+    heat = heat_content(on_lp.supply.gas, PRESETS["ISO_15_15"])
+    held = weigh(reading, heat, RATING, draws=0).comparison
     assert held is not None
     assert power_pair(held.value_W, held.expanded_W, "metric") in words(answer.text)
 
