@@ -84,7 +84,7 @@ def bench_of(folder: Path, file: Appliance) -> Bench:
     plan = plan_of(convert(replace(file, markets=()), "propane", 2740.0))
     return Bench(
         file=path,
-        models=models_of(on_both_gases(file)),
+        models=models_of([file]),
         gate=Gate(host="127.0.0.1"),
         plans={plan.number: plan},
     )
@@ -105,14 +105,16 @@ def walk(bench: Bench, client: Any, hidden_fields: Fields) -> Iterator[tuple[str
     yield "unit, not complete", get("/measure", **typed | {"leak_test": "elsewhere", "supply_label": ""})
     yield "readings", get("/measure", **typed | {"place": "Bench 2", "dial": "", "time1": ""})
     yield "unit, answered before", get("/", serial="C-0042", place="Bench 2", model=typed["model"])
+    bench.models.update(models_of(on_both_gases(bench.models[typed["model"]].appliance)))
     yield "readings of a scale", get("/measure", **typed | LP | {"method": "scale", "units": "US"})
+    yield "a weighing, stopped", get("/finding", **typed | WEIGHED | {"serial": "C-10"})
+    bench.unrecorded.stops.clear()
+    del bench.models[LP["model"]]
     yield "unit, not weighed", get("/measure", **typed | {"method": "scale"})
     yield "readings that are wrong", get("/finding", **typed | WRONG)
     yield "finding", get("/finding", **typed | {"plan": plan})
     yield "finding, low", get("/finding", **typed | {"time1": "232", "units": "US", "manifold": "9 mbar"})
     yield "pressure", get("/finding", **typed | ALONE | {"manifold": "9.9 mbar", "serial": "C-10"})
-    bench.unrecorded.stops.clear()
-    yield "a weighing, stopped", get("/finding", **typed | WEIGHED | {"serial": "C-10"})
     bench.unrecorded.stops.clear()
     yield "flame", get("/save", **typed | {"oxygen": "30 %", "carbon_monoxide": "x"})
     yield "photographs", get("/photographs", **typed)
