@@ -229,15 +229,15 @@ class Draw:
         problems = []
         most = heat_figure("largest fill", own)
         if not (0.0 < self.fill <= most.high or 0.0 < self._fill_when_filled <= most.high + ROUNDING):
-            value = f"{100 * self.fill:.4g} %"
+            entry = f"{100 * self.fill:.4g} %"
             accepted = f"above 0 and at most {100 * most.high:.0f} % of the water capacity"
             fix = f"{100 * most.value:.0f} % is a full cylinder"
             if self.fill > 0.0 and FULL_BELOW_K >= self.start_K >= LIQUID_ABOVE_K:
                 kg = mass_of_fill_kg(self.gas, self.cylinder, 1.0, self.start_K)
-                value += f", {kg * self.fill:.3g} kg of {self.gas.name}"
+                entry += f", {kg * self.fill:.3g} kg of {self.gas.name}"
                 accepted += f", here {kg * most.high:.3g} kg"
                 fix += f", here {kg * most.value:.3g} kg"
-            problems.append(Problem("is no fill of a cylinder", value, "fill", accepted=accepted, fix=fix))
+            problems.append(Problem("is no fill of a cylinder", entry, "fill", accepted=accepted, fix=fix))
         for key, value in (
             ("air temperature", self.air_temperature_K),
             ("liquid temperature", self.start_K),
