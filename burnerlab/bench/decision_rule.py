@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 
 
 STOPPED = "not evaluated: STOP"
-NOT_SHOWN = "interval reaches beyond the band: being in it is not shown"
+NOT_SHOWN = "the interval reaches beyond the band: the true value may be outside it"
 """Of a value in the band whose uncertainty is not."""
 
 

@@ -136,8 +136,8 @@ def kit_list(appliance: Appliance, markets: Sequence[str] = (), parts: Kit | Non
 
     >>> from burnerlab.appliance import demonstration
     >>> kit = kit_list(demonstration(), ["B"]).kits[0]
-    >>> kit.pieces, kit.window, kit.withheld.partition(":")[0]
-    (6, None, 'not known of')
+    >>> kit.pieces, kit.window, kit.withheld.partition(" for ")[0]
+    (6, None, 'no mass with its scatter')
     """
     if not markets and not appliance.markets:
         market_named(appliance, appliance.name)  # says that there is none, and how one is written
@@ -243,7 +243,8 @@ def _weigh_check(market: str, rows: Sequence[KitListRow], parts: Kit | None) -> 
     unknown = [one.number or one.name for one in rows if not one.is_weighable]
     if unknown:
         return None, Phrase(
-            "not known of: {parts}; give it in the stock (mass_g, mass_scatter_g) or in a parts list (--parts)",
+            "no mass with its scatter for {parts}; add mass_g and mass_scatter_g to the stock, or name a parts list "
+            "(--parts)",
             parts=joined(", ", unknown),
         )
     if parts is None:

@@ -19,7 +19,7 @@ from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
     from burnerlab.appliance.conversion.project_comparison import FigureChange, ProjectComparison
-    from burnerlab.appliance.project.input_comparison import InputComparison
+    from burnerlab.appliance.project.input_comparison import InputChange, InputComparison, Pair
     from burnerlab.appliance.project.project_text import ProjectText
     from burnerlab.gas import DeclaredGas, Gas
 
@@ -109,12 +109,12 @@ def _text(files: TwoFiles, comparison: ProjectComparison) -> Iterator[str]:
     yield f"{files.before.file} {ARROW} {files.after.file}"
     inputs = comparison.inputs
     rows = [
-        (change.entry, change.label, change.before or ABSENT, change.after or ABSENT)
+        (_owner(change), change.label, change.before or ABSENT, change.after or ABSENT)
         for change in inputs.changes
     ]
     if rows:
         yield "Inputs\n" + table(("of", "input", "before", "after"), rows, left_columns=4)
-    yield from filter(None, ["\n".join(_words(inputs))])
+    yield from filter(None, ["\n".join(map(wrapped, _words(inputs)))])
     if comparison.is_same:
         yield "Nothing differs."
     for state in dict.fromkeys(change.state for change in comparison.verdicts):
@@ -136,18 +136,27 @@ def _text(files: TwoFiles, comparison: ProjectComparison) -> Iterator[str]:
         yield f"Ratings and heat inputs are {'net' if is_net else 'gross'}."
 
 
+def _owner(change: InputChange) -> str:
+    """What an input belongs to: its burner, market or panel by name, else its table of the file."""
+    return change.entry or change.key.partition(".")[0].replace("_", " ")
+
+
 def _words(inputs: InputComparison) -> Iterator[str]:
     """Entries renamed, in one file alone, or in another order, and what is only written another way."""
     for pair in inputs.renamed:
-        yield f"Renamed: {pair.table} {pair.before} {ARROW} {pair.after}"
+        yield f"Renamed: {_table_words(pair)} {pair.before} {ARROW} {pair.after}"
     for pair in inputs.alone:
         where = "first" if pair.number_after is None else "second"
         number = pair.number_before or pair.number_after
-        yield f"Only in the {where} file: {pair.table} {pair.before or pair.after or number}"
+        yield f"Only in the {where} file: {_table_words(pair)} {pair.before or pair.after or number}"
     for name in inputs.reordered:
         yield f"In another order: {name}"
     if inputs.respelt:
-        yield wrapped(f"The same, written another way: {_listed([change.key for change in inputs.respelt])}")
+        yield f"The same, written another way: {_listed([change.key for change in inputs.respelt])}"
+
+
+def _table_words(pair: Pair) -> str:
+    return pair.table.replace("_", " ")
 
 
 def _listed(keys: Sequence[str], most: int = 4) -> str:

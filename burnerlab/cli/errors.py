@@ -27,7 +27,7 @@ EXIT_STATUSES = {
 }
 """What a command returns to the shell, in help, manual page and handbook."""
 HINTS = {
-    "unexpected extra argument": 'a value with a blank in it needs quotes: --pressure "11 inH2O"',
+    "unexpected extra argument": 'leave it out; a value with a blank in it needs quotes: --pressure "11 inH2O"',
     "'--drill' requires an argument": "in a shell a # needs quotes: --drill '#54'",
 }
 FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
@@ -116,6 +116,8 @@ def _describe(error: Exception) -> tuple[int, list[str], list[dict[str, Any]]]:
     if isinstance(error, UserError):
         kept = [(problem, problem.text()) for problem in error.problems]
         lines = [f"error: {text}" for _, text in kept]
+        if error.command and any(one.what == "is missing" and not one.fix for one, _ in kept):
+            lines.append(f"see: {error.command} --help")
         return USER_ERROR, lines, [_fields(problem) | {"text": text} for problem, text in kept]
     if isinstance(error, click.ClickException):
         context = getattr(error, "ctx", None)

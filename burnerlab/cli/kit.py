@@ -214,7 +214,7 @@ def _kit_text(kit: MarketKit) -> str:
         )
     ]
     head = "\n".join(filter(None, (kit.market, wrapped(for_reader(kit.altitude_warning)))))
-    return "\n\n".join([f"{head}\n{parts}\n{wrapped(str(weigh_words(kit)))}", *leaflets])
+    return "\n\n".join([f"{head}\n{parts}\n\n{wrapped(str(weigh_words(kit)))}", *leaflets])
 
 
 @kit_command.command(short_help="One kit weighed, and what was scanned in.")

@@ -11,7 +11,7 @@ import click
 from burnerlab.cli.common_inputs import APPLIANCE
 from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import facts, number, print_cautions, print_json, print_notes, table
-from burnerlab.cli.record_output import RECORD, text_input, to_read
+from burnerlab.cli.record_output import RECORD, counted, text_input, to_read
 from burnerlab.quantity.inputs import Group, Input, as_written
 
 if TYPE_CHECKING:
@@ -126,7 +126,7 @@ def _text(calibration: Calibration, record: RecordSource, appliance: Appliance) 
     first, last = (at[:DAY] for at in (calibration.first_tested_at, calibration.last_tested_at))
     pairs = [
         ("model", f"{calibration.model} ({appliance.file})"),
-        ("record", f"{record.file}, {calibration.units} units, {first} to {last}"),
+        ("record", f"{record.file}, {counted(calibration.units, 'unit')}, {first} to {last}"),
         ("burners", ", ".join(calibration.burners) or "none with a pressure and something read beside it"),
     ]
     if not calibration.constants:

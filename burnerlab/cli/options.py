@@ -85,7 +85,7 @@ def takes(**groups: Group | Input) -> Callable[[Command], Command]:
             written = {name: text for name, text in texts.items() if _is_written(context, name, text)}
             context.meta[WRITTEN] = written
             inputs = [one for each in everything.values() for one in _inputs(each) if one.name in written]
-            with named_by_options(inputs):
+            with named_by_options(inputs, context.command_path):
                 made = together(*(partial(_read, each, written) for each in everything.values()))
                 return base(**values, **dict(zip(everything, made, strict=True)))
 
@@ -121,18 +121,19 @@ def _read(each: Group | Input, written: Mapping[str, Any]) -> Any:
 
 
 @contextmanager
-def named_by_options(inputs: Sequence[Input]) -> Iterator[None]:
+def named_by_options(inputs: Sequence[Input], command: str = "") -> Iterator[None]:
     """Problems that the rooms below find with an input name its option; those of a file keep the key of the file."""
     options = {one.name: one.option for one in inputs}
     try:
         yield
     except UserError as error:
-        raise UserError(
-            [
-                one if one.file else replace(one, key=options.get(one.key.replace(" ", "_"), one.key))
-                for one in error.problems
-            ]
-        ) from error
+        named = [
+            one if one.file else replace(one, key=options.get(one.key.replace(" ", "_"), one.key))
+            for one in error.problems
+        ]
+        renamed = in_words_of_options(UserError(named))
+        renamed.command = error.command or command
+        raise renamed from error
 
 
 def option_of(declaration: Input) -> str:

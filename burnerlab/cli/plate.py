@@ -81,4 +81,6 @@ def _tables(fields: Sequence[PlateField]) -> Iterator[str]:
             for one in several
         ]
         heads = ("  field", "on the label", "calculated", "checked by", "field known from")
-        yield f"{place}\n{table(heads, rows, left_columns=5, as_written=True)}"
+        if len({one.provenance for one in fields}) == 1:  # which the notes say of all of them
+            heads, rows = heads[:-1], [line[:-1] for line in rows]
+        yield f"{place}\n{table(heads, rows, left_columns=len(heads), as_written=True)}"

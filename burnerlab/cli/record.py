@@ -27,6 +27,7 @@ from burnerlab.cli.record_output import (
     OVERWRITE,
     RECORD,
     attention,
+    counted,
     day,
     entry_answer,
     entry_text,
@@ -236,7 +237,7 @@ def _show_lines(
         return
     print_open_stops(stand)
     print_stops_not_recorded(displays)
-    click.echo(lines_text(records, stops, past) if records else "no entry fits")
+    click.echo(lines_text(records, stops, past) if records else "no entry matches")
     unread = [f"{one.stops[0].record.serial}: {note}" for one in past.values() for note in one.unread()]
     print_notes("Not as required", unread)
     if more:
@@ -368,7 +369,7 @@ def kits(kit: str, serial: str, limit: int, file: str, as_json: bool) -> None:
     if as_json:
         print_json({"count": len(found), "kit_checks": found})
     else:
-        click.echo(kits_text(found) if found else "no kit fits")
+        click.echo(kits_text(found) if found else "no kit matches")
         print_cautions()
 
 
@@ -410,7 +411,9 @@ def export(ending: str | None, out: str, overwrite: bool, file: str, as_json: bo
     if as_json:
         print_json(result)
     else:
-        click.echo(f"{out}: {counts.tests} tests, {counts.kit_checks} kit checks, {len(content)} bytes")
+        click.echo(
+            f"{out}: {counted(counts.tests, 'test')}, {counted(counts.kit_checks, 'kit check')}, {len(content)} bytes"
+        )
         print_cautions()
 
 
@@ -522,7 +525,7 @@ def record_command() -> None:
     """What was found on every unit, kept in one file: tests, corrections, kits, charts, copies.
 
     Entries are never changed or deleted: a correction is a new entry that supersedes the old one, and both stay
-    readable. Every command takes --file (bench.sqlite unless said) and --json; burnerlab record COMMAND --help says
+    readable. Every command takes --file (bench.sqlite without it) and --json; burnerlab record COMMAND --help says
     more.
 
     \b

@@ -27,6 +27,7 @@ from burnerlab.cli.record_output import (
     RECORD,
     UID_SHOWN,
     attention,
+    counted,
     entry_answer,
     text_input,
     to_read,
@@ -477,8 +478,8 @@ def import_(source: str, file: str, as_json: bool) -> None:
         print_json(done)
     else:
         click.echo(
-            f"{done.tests} tests, {done.kit_checks} kit checks and {done.releases} releases taken in, "
-            f"{done.already_there} were there"
+            f"taken in: {counted(done.tests, 'test')}, {counted(done.kit_checks, 'kit check')}, "
+            f"{counted(done.releases, 'release')}; already in the record: {done.already_there}"
         )
         print_cautions()
 
@@ -516,7 +517,7 @@ def check(upgrade: bool, file: str, as_json: bool) -> int:
             ("releases", str(report.releases)),
             ("schema", str(report.record_schema)),
             ("last link", report.last_chain[:16] or "-"),
-            ("found", "no damage found in the file" if report.is_whole else f"{len(report.faults)} faults"),
+            ("damage", "none found in the file" if report.is_whole else counted(len(report.faults), "fault")),
         ]
         click.echo(facts(pairs))
         print_notes("Faults", report.faults)
@@ -542,6 +543,6 @@ def backup(out: str, overwrite: bool, file: str, as_json: bool) -> None:
         print_json(made.report, file=str(made.path), size_bytes=made.size_bytes)
     else:
         click.echo(
-            f"{made.path}: {made.report.tests} tests, {made.size_bytes} bytes, no damage found in the copy"
+            f"{made.path}: {counted(made.report.tests, 'test')}, {made.size_bytes} bytes, no damage found in the copy"
         )
         print_cautions()

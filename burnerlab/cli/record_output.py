@@ -313,6 +313,15 @@ def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     return table(heads, rows, left_columns=2) if rows else ""
 
 
+def counted(count: int, noun: str) -> str:
+    """A count with its noun.
+
+    >>> counted(1, "test"), counted(2, "kit check")
+    ('1 test', '2 kit checks')
+    """
+    return f"{count} {noun}{'' if count == 1 else 's'}"
+
+
 def lines_text(
     entries: Sequence[TestRecord], stops: Sequence[OpenStop], past: Mapping[str, UnitStops] | None = None
 ) -> str:
@@ -333,7 +342,17 @@ def lines_text(
         )
         for record in entries
     ]
-    heads = ("unit", "tested, UTC", "entry", "tester", "worst input", "odd", "state", "model", "gas")
+    heads = (
+        "unit",
+        "tested, UTC",
+        "entry",
+        "tester",
+        "worst input",
+        "not as required",
+        "state",
+        "model",
+        "gas",
+    )
     return table(heads, rows, left_columns=4)
 
 

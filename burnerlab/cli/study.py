@@ -338,8 +338,8 @@ def _altitudes(injectors: InjectorTable) -> list[str]:
         tables.append(f"{wrapped(for_reader(_place(place)))}\n{table(heads, rows, left_columns=3)}")
     if injectors.altitude_policy is not None:
         head = (
-            f"Altitude, policy {injectors.altitude_policy}: orifices above are those of the policy; below "
-            "beside the ones for sea level."
+            f"Altitude, policy {injectors.altitude_policy}: orifices above are those of the policy. The tables "
+            "below set them beside the ones for sea level."
         )
         return [wrapped(head), *tables]
     head = "Altitude: no policy is chosen. No bore above is enlarged: each is the one for sea level."

@@ -542,19 +542,17 @@ def _notes(limits: LayoutLimits, counts: Sequence[int], present: int) -> tuple[s
     notes = [
         f"mean heat is kept at {limits.mean_W_per_m2 / 1e3:.3g} kW/m2 at least; all with the shares of heat of the "
         f"table or of the measured grid, and their band, over {GRID[0]} by {GRID[1]} cells",
-        "the flame that needs room is the high end of that over one port, of the taller gas, with the ports per "
-        "length and the primary air of the present tubes; where the ports are not known one without primary air",
+        "room for a flame: the highest that one over a port may stand, on the gas with the taller flame; ports per "
+        "length and primary air are those of the present tubes; where ports are not known, without primary air",
         "a search, not a proof: another seed may find a design as even",
     ]
     if limits.rate_windows:
-        notes.append(
-            "rates of the present tubes keep to what lift and light-back allow on the gases looked at"
-        )
+        notes.append("rates of the present tubes stay within what lift and light-back allow on these gases")
     else:
         notes.append("stability of the flames at changed rates is not evaluated: test required")
     if any(count != present for count in counts):
         notes.append(
-            "another number of tubes: equal to the first of the present ones, moved from even places and with rates "
-            "changed from equal ones; their ports are not evaluated"
+            "with another number of tubes each is like the first of the present ones; the search starts from even "
+            "spacing and equal rates; their ports are not evaluated"
         )
     return tuple(notes)

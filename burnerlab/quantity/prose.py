@@ -54,7 +54,9 @@ US_UNIT = r"in w\.c\.|inHg|psi[ag]?|k?Btu/h|Btu/(?:ft3|lb|h/in2|h/ft2)|ft3/h|ft3
 FIRST_UNIT = re.compile(rf"({UNIT})(?![\w/])")
 """That of a value, before what else is said of it: ``kPa`` of ``kPa gauge``."""
 START = r"(?<![\w.#/])"  # the second of 15 C/15 C stays with the first
-SINGLE = rf"{START}(?P<low>{FIGURE})(?:(?P<to> to |-|\.\.)(?P<high>{FIGURE}))? (?P<unit>{UNIT})(?![\w/²³])"
+MARGIN = r" ?± ?"
+SINGLE = rf"{START}(?P<low>{FIGURE})(?:(?P<to> to |-|\.\.|{MARGIN})(?P<high>{FIGURE}))? (?P<unit>{UNIT})(?![\w/²³])"
+"""A figure, two ends, or a figure and what it is uncertain by, which of a temperature is a difference."""
 BOTH = rf"(?P<metric>(?:{FIGURE}) (?:{UNIT})) \((?P<US>[^()]*?(?:{US_UNIT}))\)"
 STATE = r"[\d.]+ °?[CF] / [\d.]+ °?[CF], [\d.]+ k?[A-Za-z]+(?:, (?:dry|saturated))?"
 """A reference state, as ``ReferenceState.words`` prints it."""
@@ -91,10 +93,14 @@ def prose_in(system: System, names: Iterable[str] = ()) -> Callable[[str], str]:
             return state_in(hit[0], "US")
         ends = [end for end in (hit["low"], hit["high"]) if end is not None]
         kind, unit = KINDS[hit["unit"]], hit["unit"]
+        has_margin = re.fullmatch(MARGIN, hit["to"] or "") is not None
         if kind is Kind.GAUGE_PRESSURE and hit.string.startswith(" absolute", hit.end()):
             kind = Kind.ABSOLUTE_PRESSURE
-        largest = max((_value(end) for end in ends), key=abs)
+        largest = max((_value(end) for end in (ends[:1] if has_margin else ends)), key=abs)
         chosen, _ = display_unit(from_unit(largest, kind, unit), kind, system)
+        if has_margin:
+            margin = _margin(ends[1], kind, unit, chosen)
+            return f"{_converted(ends[0], kind, unit, chosen)}{hit['to']}{margin} {chosen}"
         return f"{(hit['to'] or '').join(_converted(end, kind, unit, chosen) for end in ends)} {chosen}"
 
     def changed(text: str) -> str:
@@ -249,5 +255,16 @@ def _converted(text: str, kind: Kind, unit: str, own: str) -> str:
     return _Figure(from_unit(_value(text), kind, unit), text).text(kind, own, None)
 
 
+def _margin(text: str, kind: Kind, unit: str, own: str) -> str:
+    """A printed uncertainty in another unit, with as many digits as it was printed with."""
+    ratio = unit_named(unit, kind).scale.factor / unit_named(own, kind).scale.factor
+    digits = _printed_digits(text)
+    return number(float(f"{_value(text) * ratio:.{digits}g}"), digits)
+
+
 def _digits(printed: str) -> int:
-    return max(len(printed.replace(" ", "").replace(".", "").lstrip("-+0")), LEAST_DIGITS)
+    return max(_printed_digits(printed), LEAST_DIGITS)
+
+
+def _printed_digits(printed: str) -> int:
+    return max(len(printed.replace(" ", "").replace(".", "").lstrip("-+0")), 1)

@@ -58,7 +58,7 @@ def system_of(kit: MarketKit) -> System:
 def weigh_words(kit: MarketKit) -> str:
     """What a complete kit weighs and between what it reads, or why there is no weigh check."""
     if kit.window is None:
-        return Phrase("weigh check withheld: {why}.", why=kit.withheld)
+        return Phrase("Weigh check withheld: {why}.", why=kit.withheld)
     window = kit.window
     return Phrase(
         "{count} pieces, expected {mass}, standard deviation {sigma}; a complete kit reads {low} to {high}.",
@@ -97,10 +97,10 @@ def _tables(kit: MarketKit) -> Iterator[PlainTable]:
 def part_row(row: KitListRow, system: System) -> tuple[str, ...]:
     """A part as texts; what is not known says so."""
     return (
-        joined("", (clean(row.name, 60), _bore(row, system))),
-        clean(row.number, 24) or Phrase("none"),
+        joined("", (clean(row.name), _bore(row, system))),
+        clean(row.number) or Phrase("none"),
         str(row.count),
-        clean(row.burners, 160) or Phrase("every kit"),
+        clean(row.burners) or Phrase("every kit"),
         grams(row.mass_kg)
         if row.mass_kg is None
         else Phrase("{mass}, scatter {scatter}", mass=grams(row.mass_kg), scatter=scatter_text(row)),
@@ -140,9 +140,9 @@ def leaflet_row(row: LeafletRow, system: System) -> tuple[str, ...]:
     at = pressure(row.gauge_pressure_Pa).scale(system).text(row.gauge_pressure_Pa)
     return (
         Phrase("{gas} at {pressure}", gas=clean(gas_words(row.gas), 60), pressure=at),
-        clean(row.burner, 48),
+        clean(row.burner),
         str(row.orifices),
-        clean(row.mark, 40),
+        clean(row.mark),
         POWER.scale(system).text(row.heat_input_W),
         joined(", ", (percent(row.deviation), row.verdict.emphatic)),
         joined(", ", (topic_words(clean(topic)) for topic in row.outside)) or Phrase("none"),

@@ -326,6 +326,7 @@ ENDINGS = {
     COLD: "the liquid reached the cold end of the property tables",
     HORIZON: "it still held at the end of the time looked at",
 }
+NEVER_ENOUGH = "the pressure is below the least that the regulator needs from the start"
 COMBUSTION_K = 288.15  # of the heating value, as everywhere without another word
 SAMPLES = 121
 RELATIVE_ERROR, ABSOLUTE_ERROR = 1e-7, 1e-9
@@ -361,7 +362,8 @@ class Withdrawal(WithSummary):
     @computed_output("then")
     def ending_words(self) -> str:
         """The ending as a sentence."""
-        return ENDINGS[self.ending]
+        has_held = self.ending != PRESSURE or self.hold_time_s > 0.0
+        return ENDINGS[self.ending] if has_held else NEVER_ENOUGH
 
     def summary(self) -> Summary:
         hours, rate = f"{self.hold_time_s / 3600.0:.2g} h", summary_figure(self.draw.heat_input_W, Kind.POWER)

@@ -55,6 +55,7 @@ class UserError(ValueError):
 
     def __init__(self, problems: Problem | Sequence[Problem]) -> None:
         self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)
+        self.command = ""  # whose help says more, where a command line was read
         super().__init__("\n".join(problem.text() for problem in self.problems))
 
 

@@ -345,7 +345,7 @@ def test_what_near_means_is_said_once_above_a_list(client: Any, save: Callable[.
         save(serial=serial)
     shown = words(client.get("/record").text)
     assert shown.count("near") == 2
-    assert shown.count("Near: interval reaches beyond the band: being in it is not shown.") == 1
+    assert shown.count("Near: the interval reaches beyond the band: the true value may be outside it.") == 1
 
 
 def test_a_record_that_is_gone(client: Any, bench: Bench) -> None:

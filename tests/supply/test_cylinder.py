@@ -13,6 +13,7 @@ from burnerlab.supply.cylinder import (
     COLD,
     EMPTY,
     HORIZON,
+    NEVER_ENOUGH,
     PRESSURE,
     Draw,
     cylinder_named,
@@ -116,6 +117,7 @@ def test_butane_in_the_cold_holds_nothing_and_says_so() -> None:
     found = hold(frost)
     assert found.nominal.hold_time_s == 0.0
     assert found.nominal.ending == PRESSURE
+    assert found.nominal.ending_words == NEVER_ENOUGH
     assert found.nominal.final_gauge_pressure_Pa < 30e3
 
 

@@ -32,7 +32,7 @@ from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.phrase import Phrase, joined
 
 THREE_DIGITS = "#.3g"
-NO_COUNTRY = Phrase("none named")
+NO_COUNTRY = Phrase("not named")
 TEST_GAS = re.compile(r"G\d+")  # known by its name: any other by its title
 
 

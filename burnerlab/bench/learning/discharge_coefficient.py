@@ -212,7 +212,7 @@ def _constant(shape: str, samples: Sequence[Sample], setup: CalibrationSetup) ->
     if prior.log_deviation == 0.0:
         return _constant_of(shape, prior, None, samples, (), NO_SPREAD)
     if units < rules()["fewest units"]:
-        return _constant_of(shape, prior, None, samples, (), f"{units} units do not show their spread")
+        return _constant_of(shape, prior, None, samples, (), f"too few units to show their spread: {units}")
     first, readings = _fitted(samples, prior)
     odd = outlying(first.residual, readings.unit)
     sound = [s for s, unit in zip(samples, readings.unit, strict=True) if unit not in odd]

@@ -417,7 +417,7 @@ def _constant(row: str, sightings: Sequence[Sighting], setup: CalibrationSetup) 
         outliers=(),
         is_learned=False,
         written=False,
-        why=f"{units} units do not show their spread",
+        why=f"too few units to show their spread: {units}",
     )
     if units < rules()["fewest units"]:
         return constant

@@ -191,7 +191,7 @@ def learn_air(samples: Sequence[Sample], setup: CalibrationSetup, only: frozense
     names = [name for name in _movable(each) if not only or name in only]
     units = len({s.serial for s in read})
     if not names or units < rules()["fewest units"]:
-        why = f"{units} units do not show their spread"
+        why = f"too few units to show their spread: {units}"
         untold = tuple(_untold(name, setup, read, why) for name in names)
         return _before(batches(fit_for, setup), setup, untold)
     solution, numbers = _fitted(read, each, names, setup), unit_numbers(read)

@@ -136,8 +136,11 @@ def test_lists_and_searches(file: Path) -> None:
     assert (listed["count"], listed["units"], listed["entries"]) == (2, 3, 3)
     assert told("list", "--since", "2099-01-01")["count"] == 0
     assert [one["serial"] for one in told("search", "0411", "quill")["tests"]] == ["C-0411"]
-    assert "no entry fits" in run("search", "nothing of this").stdout
-    assert re.search(r"worst +odd +state|worst input +odd +state", run("list").stdout)
+    assert "no entry matches" in run("search", "nothing of this").stdout
+    assert re.search(
+        r"worst +not as +state|worst input +not as +state|worst input +not as required +state",
+        run("list").stdout,
+    )
 
 
 @pytest.mark.parametrize("ending", ["csv", "json", "xlsx"])

@@ -95,6 +95,7 @@ def test_a_correction_does_not_end_a_stop_and_a_release_does() -> None:
     )  # the page has the same fields
     assert "--leak-search: is missing" in silent
     assert "--meter-at-rest: is missing" in silent
+    assert silent.endswith("record release --help")
     empty = run("release", f"{entry}-odour", *BY[:5], "?", *BY[6:])
     assert '--cause = "?": says nothing: words are needed, such as union nut loose' in " ".join(
         empty.stderr.split()
