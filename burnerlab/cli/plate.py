@@ -76,11 +76,11 @@ def plate_command(
 def _tables(fields: Sequence[PlateField]) -> Iterator[str]:
     """Fields of each market and gas."""
     for place, several in groupby(fields, key=lambda entry: entry.place):
-        rows = [
+        rows: list[tuple[str, ...]] = [
             (f"  {one.label}", one.text, one.calculated_text or "-", one.check, one.provenance)
             for one in several
         ]
-        heads = ("  field", "on the label", "calculated", "checked by", "field known from")
+        heads: tuple[str, ...] = ("  field", "on the label", "calculated", "checked by", "field known from")
         if len({one.provenance for one in fields}) == 1:  # which the notes say of all of them
             heads, rows = heads[:-1], [line[:-1] for line in rows]
         yield f"{place}\n{table(heads, rows, left_columns=len(heads), as_written=True)}"

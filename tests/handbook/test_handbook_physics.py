@@ -89,6 +89,12 @@ FIGURES = [  # page, figure as printed of value, low and high, table, row
     ("layout", "| {0:g} | {1:g} to {2:.2f} |", "layout_coefficients", "plume spread"),
     ("layout", "| {0:.2f} | {1:.2f} to {2:.2f} |", "layout_coefficients", "absorptance"),
     ("layout", "({1:g} to {2:g})", "layout_coefficients", "plate loss"),
+    (
+        "layout",
+        "about {0:g} Btu/(h in²), {1:g} to {2:g} (common practice)",
+        "layout_coefficients",
+        "trade heat per area",
+    ),
     ("layout", "at most {0:g} ({1:g} to {2:g}) port", "carryover", "likely reach"),
 ]
 
