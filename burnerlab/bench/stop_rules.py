@@ -13,8 +13,10 @@ from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.faults.explanation import Explanation, explain
 from burnerlab.bench.reading.flue import (
     ANOTHER_PUBLICATION,
+    APPLIANCE_KIND,
     FlueAnalysis,
     LimitComparison,
+    kind_named,
     limit_comparisons,
     limit_in_force,
 )
@@ -279,7 +281,11 @@ def heat_inputs(measured: InputMeasured, expected_gross_W: float | None = None) 
 
 
 def entry_stops(test: BenchTest) -> tuple[StopNotice, ...]:
-    """Stops that an entry raises by what stands in it alone: observations, answers, deviation, carbon monoxide."""
+    """Stops that an entry raises by what stands in it alone: observations, answers, deviation, carbon monoxide.
+
+    The limit of carbon monoxide is that of the kind of appliance which the entry names.
+    """
+    kind = kind_named(next((one.text for one in test.inputs if one.name == APPLIANCE_KIND), ""))
     notices = [*observation_stops(test.observations), *answer_stops(test.before_lighting)]
     powers = {result.burner: result.value for result in test.results if result.quantity == "heat_input_gross"}
     for result in test.results:
@@ -288,6 +294,6 @@ def entry_stops(test: BenchTest) -> tuple[StopNotice, ...]:
             read = "" if power is None else power_words(power)
             notices += _overfire(1.0 + result.value, read, "rating")
         elif result.quantity == "air_free_carbon_monoxide":
-            limit = limit_in_force(limit_comparisons(result.value))
+            limit = limit_in_force(limit_comparisons(result.value, kind=kind))
             notices += () if limit is None else carbon_monoxide_stops(result.value, limit)
     return worst_first(notices)

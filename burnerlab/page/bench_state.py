@@ -21,7 +21,7 @@ from threading import Lock
 from typing import Any
 
 from burnerlab.appliance.project.basis import rated_basis
-from burnerlab.bench.reading.flue import FlueAnalysis
+from burnerlab.bench.reading.flue import APPLIANCE_KIND, FlueAnalysis, kind_named
 from burnerlab.bench.reading_plan import FEWEST_DIGITS, Plan
 from burnerlab.bench.record import (
     BenchTest,
@@ -363,6 +363,9 @@ class Bench:
             form = form.having(air=YES)
         if "unit" in steps and not form.get("leak_test"):
             form = form.having(**self.leak_test_of(form))
+        if "flame" in steps and not form.get(APPLIANCE_KIND) and (plan := self.plan_of(form)) is not None:
+            scope = "" if plan.carbon_monoxide is None else plan.carbon_monoxide.scope
+            form = form.having(**{APPLIANCE_KIND: kind_named(scope)})
         values = form_values(form, steps)
         taken = photographs_of(form.get("photographs"))
         if "flame" in steps and missing(self.file, (one.sha256 for one in taken)):
@@ -441,7 +444,7 @@ class Bench:
     def flue_of(self, values: FormValues) -> FlueAnalysis | None:
         """What the analyser found; None when nothing was read or it cannot be, and then why is among the errors."""
         try:
-            return flue_of(self.model(values.form), values)
+            return flue_of(self.model(values.form), values, self.plan_of(values.form))
         except UserError as error:
             _complain(values, error)
             return None

@@ -10,6 +10,7 @@ from functools import cache
 from typing import Any, Literal
 from urllib.parse import parse_qsl, urlencode
 
+from burnerlab.bench.reading.flue import APPLIANCE_KIND, appliance_kinds
 from burnerlab.bench.reading_plan import STATE_WORDS, STATES
 from burnerlab.bench.record import sights
 from burnerlab.bench.record.entry import ANSWERS
@@ -302,6 +303,12 @@ FLUE = tuple(
     measured(name, step="flame", group="flue")
     for name in ("oxygen", "carbon_dioxide", "carbon_monoxide", "flue_temperature", "air_temperature")
 )
+KIND_OF_APPLIANCE = text(
+    APPLIANCE_KIND, "Kind of appliance", "flame", is_kept=True,
+    choices=("", *appliance_kinds()),
+    words=("not named: the lowest limit for cooking holds", *appliance_kinds().values()),
+    hint="Where carbon monoxide was read: whose limit it is held against.",
+)  # fmt: skip
 NOTE = text("note", "Note", "flame", "test", longest=LONGEST_NOTE, hint="Anything the next one should know.")
 CORRECTION = (
     text("corrects", "Entry that this one corrects", "save", ""),
@@ -353,6 +360,7 @@ FIELDS = (
     *BENCH,
     *SIGHTS,
     *FLUE,
+    KIND_OF_APPLIANCE,
     NOTE,
     PHOTOGRAPHS,
     *CORRECTION,

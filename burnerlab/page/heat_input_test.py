@@ -10,7 +10,13 @@ from typing import Any
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.bench.decision_rule import Comparison, Rating, decision_rule
 from burnerlab.bench.faults.explanation import Explanation, explain
-from burnerlab.bench.reading.flue import FlueAnalysis, FlueReading, analyse_flue
+from burnerlab.bench.reading.flue import (
+    APPLIANCE_KIND,
+    FlueAnalysis,
+    FlueReading,
+    analyse_flue,
+    with_limit,
+)
 from burnerlab.bench.reading.heat_input import (
     HeatContent,
     InputMeasured,
@@ -312,8 +318,11 @@ def low_rate_note(test: HeatInputTest) -> str:
     return f"{near} Then this entry was wrong: tick that the burner was turned low" if near else ""
 
 
-def flue_of(model: Model, values: FormValues) -> FlueAnalysis | None:
-    """What the analyser found; None when nothing was read. Raises UserError with the field in each key."""
+def flue_of(model: Model, values: FormValues, plan: Plan | None = None) -> FlueAnalysis | None:
+    """What the analyser found; None when nothing was read. Raises UserError with the field in each key.
+
+    plan : its limit of carbon monoxide is in force where it is lower than that of the kind of appliance
+    """
     if not any(
         values.get(field.name) is not None for field in group("flue") if field.name != "air_temperature"
     ):
@@ -336,7 +345,9 @@ def flue_of(model: Model, values: FormValues) -> FlueAnalysis | None:
     if ambient is not None:
         inputs["pressure_Pa"] = ambient
     try:
-        return analyse_flue(gas, FlueReading(**inputs))
+        analysis = analyse_flue(gas, FlueReading(**inputs), kind=values.form.get(APPLIANCE_KIND))
     except UserError as error:
         fields = [replace(p, key=FIELD_OF.get(p.key, "oxygen")) for p in error.problems]
         raise UserError([replace(p, fix="") if p.key == "oxygen" else p for p in fields]) from None
+    own = None if plan is None else plan.carbon_monoxide
+    return analysis if own is None else with_limit(analysis, own.limit, own.scope)

@@ -11,6 +11,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.bench.decision_rule import act_first, bench_limit
 from burnerlab.bench.reading.manifold import ManifoldCheck
+from burnerlab.bench.reading_plan import Plan
 from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice
 from burnerlab.bench.unit import wait_note
@@ -19,6 +20,7 @@ from burnerlab.page.dial_time import turn_words
 from burnerlab.page.form import (
     ANOTHER,
     APART,
+    KIND_OF_APPLIANCE,
     MANOMETER,
     NO,
     NOTE,
@@ -71,6 +73,7 @@ from burnerlab.page.stop_names import (
 from burnerlab.page.stop_pages import halted
 from burnerlab.quantity import System
 from burnerlab.report.sheet.blocks import pressure
+from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.cautions import caution, cautions
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
@@ -208,7 +211,26 @@ def _flame(bench: Bench, values: FormValues) -> dict[str, Any]:
         for at, title in AT.items()
     ]
     warnings = (caution("flame"), caution("carbon-monoxide"))
-    return {"groups": groups, "flue": group("flue"), "note": NOTE, "see": SEEN, "warnings": warnings}
+    return {
+        "groups": groups,
+        "flue": group("flue"),
+        "kind": KIND_OF_APPLIANCE,
+        "own_limit": _own_limit(bench.plan_of(form)),
+        "note": NOTE,
+        "see": SEEN,
+        "warnings": warnings,
+    }
+
+
+def _own_limit(plan: Plan | None) -> str:
+    """The limit of carbon monoxide that a plan names; "" where it names none."""
+    own = None if plan is None else plan.carbon_monoxide
+    if own is None:
+        return ""
+    return (
+        f"The test plan names a limit of {1e6 * own.limit:.0f} ppm free of air ({clean(own.scope)}): "
+        "the lower of it and the one of the kind of appliance holds."
+    )
 
 
 def unit(bench: Bench, request: Request) -> Response:

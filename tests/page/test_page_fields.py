@@ -47,7 +47,7 @@ TEST = {
     "leak_test_when": "2026-11-25 08:10", "air": "yes", "note": "second of the batch", "instruments": "M1, W2",
     "rule": "guard", "other_load": "0.1 kW net", "manifold": "1.7 kPa",
     "oxygen": "8", "carbon_dioxide": "7.3 %", "carbon_monoxide": "40", "flue_temperature": "210 °C",
-    "air_temperature": "71 °F",
+    "air_temperature": "71 °F", "appliance_kind": "outdoor-cooking",
 }  # fmt: skip
 METER = {
     "method": "meter", "dial": "25", "turns": "2", "time1": "3 min 34 s", "time2": "213.2 s", "time3": "3.56 min",

@@ -367,6 +367,22 @@ def test_carbon_monoxide_is_never_predicted(plan: Plan) -> None:
     assert LIMIT.scope in page
 
 
+@pytest.mark.parametrize("kind", ["", "one-burner"])
+def test_a_limit_of_the_plan_stops_below_that_of_the_kind(kind: str, filled: Filled) -> None:
+    """400 ppm at 5 % oxygen is 400 20.9/15.9 = 525.8 ppm free of air: over the 400 ppm that the plan names."""
+    typed = COMMON | {
+        "serial": "P-0010",
+        "plan": filled.plan.number,
+        "plan_state": "hot",
+        "last": "11.791 kg",
+    }
+    flame = filled.client.get("/flame", params=typed).text
+    assert "The test plan names a limit of 400 ppm free of air" in flame
+    typed |= {"oxygen": "5", "carbon_monoxide": "400", "appliance_kind": kind}
+    answer = filled.client.get("/save", params=typed).text
+    assert f"CO 525.8 ppm air-free, limit 400 ({LIMIT.scope}, named in the test plan)" in answer
+
+
 def test_the_digest_is_of_the_rows_and_the_code_holds_the_number(plan: Plan) -> None:
     """No key of a bench, no path and no date is in it: the same conversion gives the same number."""
     again = plan_of(convert(demonstration(), "propane", 2740.0), LIMIT)

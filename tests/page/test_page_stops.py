@@ -157,6 +157,31 @@ def test_carbon_monoxide_above_its_limit(client: Any, readings: dict[str, str]) 
     assert not is_stopped(client.get("/save", params=readings | low))
 
 
+@pytest.mark.parametrize(
+    ("kind", "heading"),
+    [
+        ("", "CO 920.1 ppm air-free, limit 800 (kind not named, lowest for cooking: oven without a flue,"),
+        ("outdoor-cooking", "CO 920.1 ppm air-free, limit 800 (outdoor cooking gas appliance, recalled)"),
+        ("vented", "CO 920.1 ppm air-free, limit 400 (flue gas of a vented appliance,"),
+        ("one-burner", ""),
+    ],
+)
+def test_the_limit_of_carbon_monoxide_is_that_of_the_kind_of_appliance(
+    kind: str, heading: str, client: Any, bench: Bench, readings: dict[str, str], save: Callable[..., Any]
+) -> None:
+    """700 ppm at 5 % oxygen is 700 20.9/15.9 = 920.1 ppm free of air; an entry is held against the same limit."""
+    entered = readings | {"serial": "C-0046", "oxygen": "5", "carbon_monoxide": "700", "appliance_kind": kind}
+    answer = client.get("/save", params=entered)
+    assert is_stopped(answer) == bool(heading)
+    assert heading in words(answer.text)
+    if not heading:
+        assert save(**entered).status_code == 303
+        with open_record(bench.file, readonly=True) as record:
+            made = latest(record, "C-0046")
+        assert made is not None
+        assert made.test.stops == ()
+
+
 def test_a_low_reading_says_what_the_burner_really_burns(client: Any, readings: dict[str, str]) -> None:
     """Propane on natural-gas orifices reads low and fires high: said first, and not in a closed detail."""
     answer = client.get("/finding", params=readings | LOW)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -44,6 +45,8 @@ FELT = 0.004  # carbon monoxide that leaves 0.2 points of oxygen unused, what an
 ANY_HUMIDITY = 0.5  # of air whose humidity was not read: the middle of all it can be
 SECOND_HAND = "second-hand"  # how the note of a row begins
 ANOTHER_PUBLICATION = "another publication"
+APPLIANCE_KIND = "appliance_kind"  # input of a test: whose limit of carbon monoxide is in force
+OF_PLAN = "named in the test plan"  # source of a limit
 NEAR = 0.8  # a reading above four fifths of a limit is near it
 
 
@@ -254,13 +257,7 @@ def limit_comparisons(
     for row in tables.read("flue_limits", own):
         limit = row.number("air_free_CO_ppm") * 1e-6
         names = (row["kind"] or row["name"], row["name"])
-        verdict = (
-            Verdict.OUTSIDE
-            if not air_free_CO <= limit
-            else Verdict.NEAR
-            if air_free_CO > NEAR * limit
-            else Verdict.WITHIN
-        )
+        verdict = _verdict(air_free_CO, limit)
         comparisons.append(
             LimitComparison(
                 name=row["name"],
@@ -281,6 +278,57 @@ def limit_comparisons(
         accepted = ", ".join(comparison.kind for comparison in comparisons)
         raise UserError(Problem("is not a kind of the table of limits", kind, "kind", accepted=accepted))
     return tuple(comparisons)
+
+
+def _verdict(air_free_CO: float, limit: float) -> Verdict:
+    if not air_free_CO <= limit:
+        return Verdict.OUTSIDE
+    return Verdict.NEAR if air_free_CO > NEAR * limit else Verdict.WITHIN
+
+
+@cache
+def appliance_kinds() -> Mapping[str, str]:
+    """Kinds of appliance whose limit of carbon monoxide is published, each with what it is, in the table's order.
+
+    >>> appliance_kinds()["outdoor-cooking"]
+    'outdoor cooking gas appliance'
+    """
+    return {row["kind"]: row["applies_to"] for row in tables.read("flue_limits")}
+
+
+def kind_named(text: str) -> str:
+    """The kind of appliance that a text names by its word or by what it is; "" where it names none.
+
+    >>> kind_named("Outdoor cooking gas appliance"), kind_named("this appliance type, by report 12")
+    ('outdoor-cooking', '')
+    """
+    word = " ".join(text.split()).casefold()
+    named = (kind for kind, words in appliance_kinds().items() if word in (kind.casefold(), words.casefold()))
+    return next(named, "")
+
+
+def with_limit(analysis: FlueAnalysis, limit: float, scope: str) -> FlueAnalysis:
+    """An analysis beside one more limit, that of a test plan: it is in force where it is the lower one.
+
+    limit : of carbon monoxide free of air [mol/mol]; scope : the appliances it holds for, as the user named them
+    """
+    if analysis.air_free_CO is None:
+        return analysis
+    own = LimitComparison(
+        name="limit of the test plan",
+        applies_to=scope,
+        limit=limit,
+        verdict=_verdict(max(analysis.air_free_CO, analysis.air_free_CO_by_CO2 or 0.0), limit),
+        source=OF_PLAN,
+        provenance=Evidence.ENTERED,
+        kind="",
+        is_cooking=False,
+        known_by=OF_PLAN,
+        words=scope,
+    )
+    present = analysis.in_force
+    in_force = own if present is None or limit <= present.limit else present
+    return replace(analysis, limits=(own, *analysis.limits), in_force=in_force)
 
 
 def _known_by(row: tables.Row) -> str:
