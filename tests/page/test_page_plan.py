@@ -377,7 +377,7 @@ def test_a_limit_of_the_plan_stops_below_that_of_the_kind(kind: str, filled: Fil
         "last": "11.791 kg",
     }
     flame = filled.client.get("/flame", params=typed).text
-    assert "The test plan names a limit of 400 ppm free of air" in flame
+    assert "The test plan names a limit of 400 ppm free of air" in flame.replace("\N{NO-BREAK SPACE}", " ")
     typed |= {"oxygen": "5", "carbon_monoxide": "400", "appliance_kind": kind}
     answer = filled.client.get("/save", params=typed).text
     assert f"CO 525.8 ppm air-free, limit 400 ({LIMIT.scope}, named in the test plan)" in answer
