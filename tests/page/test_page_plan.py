@@ -371,7 +371,7 @@ def test_carbon_monoxide_is_never_predicted(plan: Plan) -> None:
 def test_a_limit_of_the_plan_stops_below_that_of_the_kind(kind: str, filled: Filled) -> None:
     """400 ppm at 5 % oxygen is 400 20.9/15.9 = 525.8 ppm free of air: over the 400 ppm that the plan names."""
     typed = COMMON | {
-        "serial": f"P-0010{kind}",
+        "serial": f"P-0020{kind}",
         "plan": filled.plan.number,
         "plan_state": "hot",
         "last": "11.791 kg",
