@@ -12,8 +12,10 @@ from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.burner.port_region import PortRegion
 from burnerlab.gas.library import fuels, load
+from burnerlab.page.answer_language import AnswerLanguage
 from burnerlab.page.desk_answer import LAYOUT, DeskAnswer, changes_between, first_answer, whole_answer
 from burnerlab.page.desk_heat import heat_picture
+from burnerlab.page.desk_language import language_of
 from burnerlab.page.desk_state import Desk, DeskEntry
 from burnerlab.quantity import System
 from burnerlab.quantity.prose import in_print
@@ -63,6 +65,7 @@ class Answers:
     firsts: OrderedDict[Key, AnswerHtml] = field(default_factory=OrderedDict)
     wholes: OrderedDict[Key, AnswerHtml] = field(default_factory=OrderedDict)
     regions: OrderedDict[tuple[str, int, tuple[str, ...]], PortRegion] = field(default_factory=OrderedDict)
+    words: AnswerLanguage | None = None  # of the language of the file, unless that is English
     lock: Lock = field(default_factory=Lock)
 
     def first(self, entry: DeskEntry, system: System) -> AnswerHtml:
@@ -72,7 +75,7 @@ class Answers:
             assert entry.appliance is not None
             return first_answer(entry.appliance, targets_of(entry.appliance), system)
 
-        return self._remembered(self.firsts, (entry.digest, system, ()), make)
+        return self._remembered(self.firsts, entry, (entry.digest, system, ()), make)
 
     def whole(self, entry: DeskEntry, system: System, on: Places = ()) -> AnswerHtml:
         """Everything that follows from an entry that reads; ``on``: burners that burn together, all unless given."""
@@ -80,7 +83,7 @@ class Answers:
         def make() -> DeskAnswer:
             return whole_answer(self.first(entry, system).answer, on, f"/map/{entry.digest}")
 
-        return self._remembered(self.wholes, (entry.digest, system, on), make)
+        return self._remembered(self.wholes, entry, (entry.digest, system, on), make)
 
     def marked(self, made: AnswerHtml, system: System, on: Places = ()) -> dict[str, str]:
         """The elements of an answer, with a mark at each text that differs from those of the last save."""
@@ -101,6 +104,7 @@ class Answers:
     def _remembered(
         self,
         kept: OrderedDict[Key, AnswerHtml],
+        entry: DeskEntry,
         key: Key,
         make: Callable[[], DeskAnswer],
     ) -> AnswerHtml:
@@ -109,12 +113,21 @@ class Answers:
                 kept.move_to_end(key)
                 return kept[key]
         answer = make()
-        made = AnswerHtml(answer, answer.html())
+        made = AnswerHtml(answer, self._in_language(entry, answer))
         with self.lock:
             kept[key] = made
             while len(kept) > REMEMBERED:
                 kept.popitem(last=False)
         return made
+
+    def _in_language(self, entry: DeskEntry, answer: DeskAnswer) -> dict[str, str]:
+        """The elements of an answer in the language of its file."""
+        html, own = answer.html(), language_of(self.desk, entry)
+        if own.is_english:
+            return html
+        if self.words is None or self.words.language is not own.language:
+            self.words = AnswerLanguage(own.language)
+        return self.words.of(answer, html, own.names)
 
     def conversion(self, entry: DeskEntry, system: System, letter: str) -> Conversion | None:
         """The appliance of an entry on a market and gas: A, or B2 for the second gas of B. None where it has none.

@@ -35,6 +35,7 @@ from burnerlab.report.sheet.checks import (
 )
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.cautions import Caution, caution, cautions, closing_cautions
+from burnerlab.tables.phrase import Phrase, joined
 from burnerlab.tables.verdict import Verdict, worst
 
 NOW = "now"  # the letter of the appliance as it stands
@@ -225,33 +226,42 @@ def state_line(markets: Sequence[MarketConversion], *, is_whole: bool) -> StateL
     topics = _topics(markets)
     outside = [topic for topic in topics if topic.verdict is Verdict.OUTSIDE]
     parts = [_possible_overfire_words(topics), _altitude_words(markets)]
-    parts += [f"{m.title} cannot be calculated: {m.problems[0]}" for m in markets if m.problems]
+    parts += [
+        Phrase("{market} cannot be calculated: {why}", market=m.title, why=m.problems[0])
+        for m in markets
+        if m.problems
+    ]
     rest = [t for t in outside if not any(map(possible_overfire, t.every))]
     if rest:
-        parts.append(f"OUTSIDE: {'; '.join(_topic_words(t, markets) for t in rest)}")
-    unknown = _flames_unknown(markets) if is_whole else ""
+        parts.append(
+            Phrase("OUTSIDE: {topics}", topics=joined("; ", (_topic_words(t, markets) for t in rest)))
+        )
+    unknown = list(_flames_unknown(markets)) if is_whole else []
     parts.append(_unused_shutters(markets) if is_whole else "")
     if not is_whole:
-        parts.append("Orifices are calculated; air, flames and supply follow")
+        parts.append(Phrase("Orifices are calculated; air, flames and supply follow"))
     elif not any(parts):
         near = ", ".join(topic.topic for topic in topics)
-        parts.append(unknown)  # first: the rest is no all-clear
-        parts.append(f"No value is outside its range. Near an end of it: {near}" if near else NO_VALUE)
-    elif unknown:
-        parts.append(unknown)
+        parts += unknown  # first: the rest is no all-clear
+        parts += [ALL_INSIDE, Phrase("Near an end of it: {topics}", topics=near)] if near else [NO_VALUE]
+    else:
+        parts += unknown
     verdict = worst([Verdict.WITHIN, *(topic.verdict for topic in topics)])
     if not is_whole and verdict is Verdict.WITHIN:
         verdict = Verdict.NOT_EVALUATED
     if any(m.problems for m in markets):
         verdict = worst([verdict, Verdict.NOT_EVALUATED])
-    sentence = ". ".join(filter(None, parts)).rstrip(".") + "."
+    *others, last = filter(None, parts)
+    sentences = (*others, last.rstrip(".") if last.endswith(".") else last)
     return StateLine(
-        id="state", mark=desk_mark("state-mark", verdict), sentence=desk_figure("state-sentence", sentence)
+        id="state",
+        mark=desk_mark("state-mark", verdict),
+        sentence=desk_figure("state-sentence", Phrase("{sentences}.", sentences=joined(". ", sentences))),
     )
 
 
-def _flames_unknown(markets: Sequence[MarketConversion]) -> str:
-    """Flames at full rate, or single limits of them, that are not evaluated: whose, why, and what an answer needs."""
+def _flames_unknown(markets: Sequence[MarketConversion]) -> Iterator[str]:
+    """Sentences on flames at full rate, or single limits of them, that are not evaluated: whose, and why."""
     every = [c for market in markets for c in market.conversions]
     groups: dict[tuple[str, str], dict[str, None]] = {}
     for c in every:
@@ -259,15 +269,16 @@ def _flames_unknown(markets: Sequence[MarketConversion]) -> str:
             for topic, why in _unknown_of(c, burner.name):
                 groups.setdefault((topic, why), {})[burner.name] = None
     if not groups:
-        return ""
+        return
     order = [one.name for one in every[0].burners]
-    words = []
-    for (topic, why), named in sorted(groups.items(), key=lambda group: group[0][0] != FLAME):
+    first = sorted(groups.items(), key=lambda group: group[0][0] != FLAME)
+    for (topic, why), named in first[:MOST_UNKNOWN]:
         who = burners_words(every[0], [one for one in order if one in named])
-        words.append(f"{topic} not evaluated: {who} ({TO_ENTER.get(why, clean(why, 200))})")
-    more = len(words) - MOST_UNKNOWN
-    rest = f". {more} more below, under Not evaluated" if more > 0 else ""
-    return f"{'. '.join(words[:MOST_UNKNOWN])}{rest}. Until then a flame test decides"
+        why = TO_ENTER.get(why, clean(why, 200))
+        yield Phrase("{limit} not evaluated: {burners} ({why})", limit=topic, burners=who, why=why)
+    if len(first) > MOST_UNKNOWN:
+        yield Phrase("{number} more below, under Not evaluated", number=len(first) - MOST_UNKNOWN)
+    yield Phrase("Until then a flame test decides")
 
 
 def _unused_shutters(markets: Sequence[MarketConversion]) -> str:
@@ -280,9 +291,10 @@ def _unused_shutters(markets: Sequence[MarketConversion]) -> str:
         for b in c.job.appliance.burners
         if b.shutter is not None and b.shutter.opening < 1.0 and b.shutter.full_area_m2 is None
     ]
-    return (
-        f"Shutter opening not used: {burners_words(c, named)} (enter its area, fully open)" if named else ""
-    )
+    if not named:
+        return ""
+    who = burners_words(c, named)
+    return Phrase("Shutter opening not used: {burners} (enter its area, fully open)", burners=who)
 
 
 def _unknown_of(c: Conversion, burner: str) -> Iterator[tuple[str, str]]:
@@ -296,10 +308,13 @@ def _unknown_of(c: Conversion, burner: str) -> Iterator[tuple[str, str]]:
         yield FLAME, own[OPEN_FLAME[0]]
     else:
         for topic, why in own.items():
-            yield (topic[:1].upper() + topic[1:]).replace(", hot burner", " of the hot burner"), why
+            limit, is_hot, rest = (topic[:1].upper() + topic[1:]).partition(", hot burner")
+            words = Phrase("{limit} of the hot burner", limit=limit) if is_hot else limit
+            yield words + rest if rest else words, why
 
 
-NO_VALUE = "No value is outside its range or near an end of it"
+NO_VALUE = Phrase("No value is outside its range or near an end of it")
+ALL_INSIDE = Phrase("No value is outside its range")
 
 
 def _topic_words(topic: _Topic, markets: Sequence[MarketConversion]) -> str:
@@ -308,10 +323,15 @@ def _topic_words(topic: _Topic, markets: Sequence[MarketConversion]) -> str:
     who = _burners(markets, bad)
     letters = topic.letters(topic.verdict)
     there = [key for key in letters if key != NOW]
-    on = f"on {', '.join(there)}" if there and len(markets) > 1 else ""
-    now = "as it stands now" if NOW in letters else ""
-    where = f"{on or 'after the change'} and {now}" if there and now else on or now
-    return " ".join(filter(None, (topic.topic, f"({who})" if who else "", where)))
+    what = f"{topic.topic} ({who})" if who else topic.topic
+    on = ", ".join(there) if len(markets) > 1 else ""
+    if NOW not in letters:
+        return Phrase("{what} on {letters}", what=what, letters=on) if on else what
+    if on:
+        return Phrase("{what} on {letters} and as it stands now", what=what, letters=on)
+    if there:
+        return Phrase("{what} after the change and as it stands now", what=what)
+    return Phrase("{what} as it stands now", what=what)
 
 
 def _burners(markets: Sequence[MarketConversion], findings: Sequence[Finding]) -> str:
@@ -327,11 +347,18 @@ def _possible_overfire_words(topics: Sequence[_Topic]) -> str:
         return ""
     letter, most = max(hot, key=lambda each: each[1].value or 0.0)
     who = name(most.burner) or "all burners together"
-    where = "as it stands now" if letter == NOW else f"on {letter}"
-    more = len({(key, f.burner) for key, f in hot}) - 1
-    return f"WARNING: Possible overfire: {who} {where} {most.value:+.1f} %" + (
-        f", and {more} more" if more else ""
+    share, more = f"{most.value:+.1f}", len({(key, f.burner) for key, f in hot}) - 1
+    text = (
+        Phrase("WARNING: Possible overfire: {burner} as it stands now {share} %", burner=who, share=share)
+        if letter == NOW
+        else Phrase(
+            "WARNING: Possible overfire: {burner} on {market} {share} %",
+            burner=who,
+            market=letter,
+            share=share,
+        )
     )
+    return Phrase("{text}, and {more} more", text=text, more=more) if more else text
 
 
 def _altitude_words(markets: Sequence[MarketConversion]) -> str:
@@ -339,11 +366,10 @@ def _altitude_words(markets: Sequence[MarketConversion]) -> str:
     letters = [
         m.letter for m in markets if any(c.altitude is not None and c.altitude.warning for c in m.conversions)
     ]
-    return (
-        f"WARNING: No altitude rule chosen on {', '.join(letters)}: before drilling, choose it"
-        if letters
-        else ""
-    )
+    if not letters:
+        return ""
+    on = ", ".join(letters)
+    return Phrase("WARNING: No altitude rule chosen on {markets}: before drilling, choose it", markets=on)
 
 
 def warning_lines(markets: Sequence[MarketConversion]) -> WarningLines:
@@ -353,17 +379,27 @@ def warning_lines(markets: Sequence[MarketConversion]) -> WarningLines:
     for topic in _topics(markets):
         for letter in topic.letters(Verdict.OUTSIDE):
             bad = [f for f in topic.checks[letter] if f.verdict is Verdict.OUTSIDE]
-            place = "As it stands now" if letter == NOW else f"On {letter}"
             for kind, hazard, ids in _hazards(bad):
-                who = _burners(markets, kind) or "the appliance"
+                who = _burners(markets, kind) or Phrase("the appliance")
                 worst_value = worst_of(kind)
-                value = "" if worst_value.value is None else f", {_value_words(worst_value, letter, markets)}"
-                text = f"{place}, {who}: {hazard}{value}. {ids.line.partition(': ')[2]}"
+                found = (
+                    hazard
+                    if worst_value.value is None
+                    else joined(", ", (hazard, _value_words(worst_value, letter, markets)))
+                )
+                what = (
+                    Phrase("As it stands now, {burners}: {hazard}", burners=who, hazard=found)
+                    if letter == NOW
+                    else Phrase("On {market}, {burners}: {hazard}", market=letter, burners=who, hazard=found)
+                )
+                text = Phrase("{hazard}. {what_to_do}", hazard=what, what_to_do=ids.short)
                 id = f"warning-{_slug(topic.topic)}-{letter}-{ids.id}"
                 lines.append(Signalled(signal=ids.signal, text=desk_figure(id, text)))
                 hazards.setdefault(hazard, {})[letter] = None
-    words = "; ".join(f"{hazard} ({', '.join(letters)})" for hazard, letters in hazards.items())
-    head = desk_figure("warnings-head", f"{len(lines)} warnings: {words}")
+    words = joined("; ", (f"{hazard} ({', '.join(letters)})" for hazard, letters in hazards.items()))
+    head = desk_figure(
+        "warnings-head", Phrase("{number} warnings: {hazards}", number=len(lines), hazards=words)
+    )
     return WarningLines(id="warnings", head=head, lines=tuple(lines))
 
 

@@ -38,6 +38,7 @@ from burnerlab.quantity import System
 from burnerlab.report.sheet.blocks import FLAME_TEMPERATURE, digits, margin_text, percent
 from burnerlab.report.sheet.checks import burners_words, is_of_flame
 from burnerlab.report.sheet.wording import clean
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.verdict import Verdict, worst
 
 LIGHT_BACK, TILE = "light-back", "tile: "
@@ -121,7 +122,7 @@ def _cell(id: str, words: _Words) -> FlameCell:
 
 def _words(c: Conversion, evaluation: Evaluation, b: BurnerConversion, system: System, gas: str) -> _Words:
     """One burner on one gas; the gas is named where there are several."""
-    at, on_gas = b.headline, f" on {gas}" if gas else ""
+    at = b.headline
     is_supplied = at.deviation_all_on is not None
     tile, flames = _new_tile(evaluation, b.name), evaluation.flames_of(b.name)
     margin, moment = _tile_words(tile, system) if tile is not None else flame_words(flames)
@@ -130,16 +131,21 @@ def _words(c: Conversion, evaluation: Evaluation, b: BurnerConversion, system: S
     smallest = None if warm is None else worst_margin(warm)
     outside = ", ".join(_outside_topics(c, b.name))
     return _Words(
-        supplied=_supplied_words(b) + on_gas if is_supplied else "",
+        supplied=_on_gas(_supplied_words(b), gas) if is_supplied else "",
         supplied_verdict=at.verdict if is_supplied else None,
         deviation=at.deviation,
         smallest=math.inf if smallest is None else smallest.band.value,
         margin=margin,
-        moment=moment + on_gas if moment else "",
+        moment=_on_gas(moment, gas),
         verdict=worst(f.verdict for f in _flame_checks(c, b.name)),
-        outside=outside + on_gas if outside else "",
+        outside=_on_gas(outside, gas),
         why=why,
     )
+
+
+def _on_gas(words: str, gas: str) -> str:
+    """What is so on one gas of several, which is named then."""
+    return Phrase("{words} on {gas}", words=words, gas=gas) if words and gas else words
 
 
 def _new_tile(evaluation: Evaluation, burner: str) -> TileAt | None:
@@ -148,8 +154,10 @@ def _new_tile(evaluation: Evaluation, burner: str) -> TileAt | None:
 
 def _supplied_words(b: BurnerConversion) -> str:
     at = b.headline
-    alone = "" if at.deviation_alone is None else f", alone {percent(at.deviation_alone)}"
-    return f"all on {percent(at.deviation_all_on or 0.0)}{alone}"
+    all_on = percent(at.deviation_all_on or 0.0)
+    if at.deviation_alone is None:
+        return f"all on {all_on}"
+    return f"all on {all_on}, alone {percent(at.deviation_alone)}"
 
 
 def _flame_checks(c: Conversion, burner: str) -> list[Finding]:
@@ -202,8 +210,14 @@ def margin_words(margin: FlameMargin, warm: WarmUp) -> str:
     >>> band_words(hot)
     '2.00 (0.27 to 11)'
     """
-    bound = "at least " if margin.limit == LIGHT_BACK and warm.light_back_is_at_least else ""
-    return f"{margin.limit} {bound}{band_words(margin.band)}"
+    return f"{margin.limit} {_bound_words(margin, warm)}"
+
+
+def _bound_words(margin: FlameMargin, warm: WarmUp) -> str:
+    """A margin with its band, without the name of its limit."""
+    words = band_words(margin.band)
+    is_bound = margin.limit == LIGHT_BACK and warm.light_back_is_at_least
+    return Phrase("at least {band}", band=words) if is_bound else words
 
 
 def band_words(band: Band) -> str:
@@ -353,7 +367,7 @@ def _flame_row(id: str, case: _OnMarket, system: System) -> MarketFlameRow:
     full, warm = case.flame.points[0], case.warm
     margins: dict[str, list[str]] = {}
     for margin in () if warm is None else warm.margins:
-        words = margin_words(margin, warm).removeprefix(f"{margin.limit} ") if warm is not None else ""
+        words = _bound_words(margin, warm) if warm is not None else ""
         margins.setdefault(margin.limit, []).append(f"{words}, {margin.moment}")
     cold = Band(value=full.aeration, low=full.aeration_low, high=full.aeration_high)
     hot = None if warm is None else warm.hot_primary_aeration
@@ -393,10 +407,9 @@ def band_of(c: Conversion, finding: Finding) -> str:
     bands += [] if warm is None else [getattr(warm, f.name) for f in fields(warm) if f.name.endswith(limit)]
     for band in bands:
         if band is not None and math.isclose(band.value, finding.value, rel_tol=1e-9):
-            bound = (
-                "at least " if limit == OF_LIMIT[LIGHT_BACK] and warm and warm.light_back_is_at_least else ""
-            )
-            return bound + band_words(band)
+            words = band_words(band)
+            is_bound = limit == OF_LIMIT[LIGHT_BACK] and warm and warm.light_back_is_at_least
+            return Phrase("at least {band}", band=words) if is_bound else words
     return ""
 
 
@@ -406,11 +419,11 @@ def air_words(cold: Band | None, hot: Band | None) -> str:
     >>> air_words(Band(value=0.513, low=0.42, high=0.64), Band(value=0.493, low=0.41, high=0.61))
     'air 51 to 49 %, cold to hot'
     """
-    ends = [(word, band) for word, band in (("cold", cold), ("hot", hot)) if band is not None]
-    if not ends:
-        return ""
-    values = " to ".join(f"{100 * band.value:.0f}" for _, band in ends)
-    return f"air {values} %, {' to '.join(word for word, _ in ends)}"
+    if cold is not None and hot is not None:
+        return f"air {100 * cold.value:.0f} to {100 * hot.value:.0f} %, cold to hot"
+    if cold is not None:
+        return f"air {100 * cold.value:.0f} %, cold"
+    return "" if hot is None else f"air {100 * hot.value:.0f} %, hot"
 
 
 def _tile_words(tile: TileAt, system: System) -> tuple[str, str]:

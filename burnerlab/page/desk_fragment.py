@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, ClassVar, Protocol
 
 from burnerlab.page.result_text import minus
 from burnerlab.report.sheet.wording import clean
+from burnerlab.tables.phrase import applied
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
@@ -105,7 +106,7 @@ def desk_figure(id: str, text: str) -> DeskFigure:
     >>> desk_figure("orifice-1-A-deviation", "-1.3 %").text
     '−1.3 %'
     """
-    return DeskFigure(id=id, text=minus(clean(text)))
+    return DeskFigure(id=id, text=applied(minus, clean(text)))
 
 
 def desk_mark(id: str, verdict: Verdict) -> DeskFigure:

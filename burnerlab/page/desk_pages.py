@@ -413,15 +413,16 @@ def parts_of(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict
     problems = problems_view(desk, entry, form, on_page)
     parts = {name: page(f"desk_{name}", **lines, **problems) for name in ("acts", "status", "problems")}
     parts["papers"] = page("desk_papers", **papers_view(desk, answers, entry, look))
+    own = language_of(desk, entry)
+    parts = own.pieces(parts)
     if entry.appliance is not None:
         parts |= answers.marked(answers.first(entry, look.system), look.system)
-    own = language_of(desk, entry)
     found = {
         "digest": entry.digest,
         "units": look.system,
         "address": look.address(entry.digest),
         "rest": f"/answer/{entry.digest}?{look.query}",
-        "parts": own.pieces(parts),
+        "parts": parts,
         "wrong": dict(form.wrong),
         "queries": dict(form.queries),
         "changed": sorted(form.changed),
@@ -486,8 +487,7 @@ def rest(desk: Desk, answers: Answers, request: Request) -> Response:
     if entry.appliance is None:
         return JSONResponse({"parts": {}})
     whole = answers.whole(entry, look.system, look.on)
-    parts = answers.marked(whole, look.system, look.on)
-    return JSONResponse({"parts": language_of(desk, entry).pieces(parts)})
+    return JSONResponse({"parts": answers.marked(whole, look.system, look.on)})
 
 
 # Saving.

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 from functools import cache
 from html import unescape
 from pathlib import Path
@@ -25,6 +25,7 @@ from burnerlab.tables.html_text import (
     sentence,
 )
 from burnerlab.tables.languages import ENGLISH, Language
+from burnerlab.tables.phrase import PLACE, Phrase, filled, has_words
 from burnerlab.tables.template_text import script_texts
 from burnerlab.tables.translation import WORD
 
@@ -34,6 +35,8 @@ NAMED = re.compile(rf"[{chr(FIRST_NAME)}-{chr(2 * FIRST_NAME - FIRST_TOKEN - 1)}
 ATTRIBUTE = re.compile(rf' ({"|".join(SPOKEN_ATTRIBUTES)})="([^"]*)"')
 MARKED = frozenset(("option", "title", "text", "optgroup"))  # hold no element that could say their language
 WHOLE = frozenset(("notice", "caution"))  # classes of what is read as one: all of it in the language, or none
+SIGNAL = "signal"  # class of a signal word
+SENTENCES = re.compile(r"\{\w+\}(?:\. \{\w+\})*\.?")  # template of those that stand one after the other
 SCRIPT = re.compile(r"/(\w+\.js)\b")
 ARTICLE = "article"  # of the handbook, which is written in English
 FOLDER = Path(__file__).parent
@@ -44,11 +47,13 @@ class PageLanguage:
     """What puts a page into the language of its reader.
 
     names : what people wrote, which stays as it is; english : a text of a page, escaped, that stays English
+    phrases : by their print, texts of the page of which it is known how they were made
     """
 
     language: Language
     names: tuple[str, ...]
     english: Callable[[str], str]
+    phrases: Mapping[str, Phrase] = field(default_factory=dict)
 
     def of(self, html: str) -> str:
         """A page in the language."""
@@ -59,11 +64,42 @@ class PageLanguage:
     def words(self, text: str) -> str | None:
         """A sentence in the language, the elements in it at their places; None where any word has no translation."""
         bare = text.replace(NO_BREAK, " ")
+        if (phrase := self.phrases.get(bare)) is not None:
+            return self._phrase(phrase)
         marked, names = self._marked(bare)
         made = self._sentence_of(marked)
         if made is not None:
             return NAMED.sub(lambda hit: names[ord(hit[0]) - FIRST_NAME], made)
         return self._sentence_of(bare) if names else None
+
+    def _phrase(self, text: str) -> str | None:
+        """A phrase by its own template with what stands in its places; None where a part has no translation."""
+        if not isinstance(text, Phrase):
+            return self.words(text) if text else ""
+        template = self.language.translations.get(text.template)
+        if template is None and has_words(text.template):
+            return None
+        values = {name: self._phrase(value) for name, value in text.values.items()}
+        if None in values.values():
+            return None
+        return filled(template or text.template, {name: value or "" for name, value in values.items()})
+
+    def _sentences(self, phrase: Phrase) -> Run:
+        """Sentences that stand one after the other, each in the language or in English whole."""
+        made: Run = []
+        for part in re.split(r"(\{\w+\})", phrase.template):
+            value = phrase.values.get(part.strip("{}"), "") if PLACE.fullmatch(part) else part
+            words = self._phrase(value)
+            if isinstance(value, Phrase) and SENTENCES.fullmatch(value.template):
+                made += self._sentences(value)
+            elif words is None:
+                english: Run = [self.english(str(escape(value)))]
+                made.append(
+                    Element(tag="span", start=f'<span lang="{ENGLISH}">', end="</span>", children=english)
+                )
+            else:
+                made.append(str(escape(tied(words))))
+        return made
 
     def _sentence_of(self, text: str) -> str | None:
         words = self.language.whole(text)
@@ -102,7 +138,8 @@ class PageLanguage:
         if element.tag == ARTICLE:
             self._stays_english(element)
             return
-        if WHOLE.intersection(element.attributes.get("class", "").split()) and not self._is_whole(element):
+        is_one = WHOLE.intersection(element.attributes.get("class", "").split()) or _has_signal(element)
+        if is_one and not self._is_whole(element):
             self._stays_english(element)
             return
         if element.tag == "option" and "value" not in element.attributes:
@@ -125,6 +162,9 @@ class PageLanguage:
                     self._block(one)
             return run
         made = self._translated(run)
+        phrase = self.phrases.get(sentence(run).replace(NO_BREAK, " ")) if made is None else None
+        if phrase is not None and SENTENCES.fullmatch(phrase.template):
+            return self._sentences(phrase)
         if made is not None:
             for one in run:
                 if isinstance(one, Element):
@@ -230,15 +270,21 @@ class PageLanguage:
 
 
 def in_language(
-    html: str, language: Language, names: Iterable[str], english: Callable[[str], str] = str
+    html: str,
+    language: Language,
+    names: Iterable[str],
+    english: Callable[[str], str] = str,
+    phrases: Mapping[str, Phrase] | None = None,
 ) -> str:
     """A page of ours in a language; what has no translation stays English, whole, and is marked so.
+
+    The arguments are those of ``PageLanguage``.
 
     >>> es = Language(tag="es", translations={"Unit {serial}": "Aparato {serial}", "Save": "Guardar"})
     >>> in_language("<p>Unit <b>7</b></p><p>Save it</p><p>Save</p>", es, ())
     '<p>Aparato <b>7</b></p><p><span lang="en">Save it</span></p><p>Guardar</p>'
     """
-    return PageLanguage(language, _names_in(unescape(html), names), english).of(html)
+    return PageLanguage(language, _names_in(unescape(html), names), english, phrases or {}).of(html)
 
 
 def text_in_language(text: str, language: Language, names: Iterable[str]) -> str | None:
@@ -263,6 +309,12 @@ def _names_in(text: str, names: Iterable[str]) -> tuple[str, ...]:
 def texts_of_script(name: str) -> tuple[str, ...]:
     """What a script of ours says on its page."""
     return tuple(script_texts((FOLDER / name).read_text(encoding="utf-8")))
+
+
+def _has_signal(element: Element) -> bool:
+    """Whether an element begins with a signal word, which is never in another language than what it stands before."""
+    first = next((one for one in element.children if isinstance(one, Element) or one.strip()), "")
+    return isinstance(first, Element) and SIGNAL in first.attributes.get("class", "").split()
 
 
 def _has_words(text: str) -> bool:

@@ -32,7 +32,7 @@ OF_TABLES: Mapping[str, tuple[str, ...]] = {
     "discharge": ("title", "note"),
     "lowpressure_constants": ("basis",),
     "roughness": ("material",),
-    "altitude_policies": ("title",),
+    "altitude_policies": ("title", "beyond"),
     "fittings": ("name",),
     "gas_components": ("name",),
     "rating_plate": ("field", "words", "check"),
@@ -84,20 +84,15 @@ ON_PAGES = (
     "bench/decision_rule", "bench/faults/ca", "bench/faults/explanation", "bench/plan_results", "bench/reading",
     "bench/record/checks", "bench/record/control_chart", "bench/record/entry", "bench/record/open_stops",
     "bench/record/photographs", "bench/record/query", "bench/record/release_statements", "bench/record/stop_display",
-    "bench/stop", "bench/uncertainty", "bench/unit", "page/", "quantity/grammar", "quantity/inputs", "quantity/read",
-    "report/figures/control_chart",
+    "bench/stop", "bench/uncertainty", "bench/unit", "layout/layout_study", "page/", "quantity/grammar",
+    "quantity/inputs", "quantity/read", "report/figures/control_chart",
 )  # fmt: skip
 """Those whose literals pages print, what they say of a wrong entry too."""
 IN_ENGLISH = frozenset((
-    "desk", "desk_acts", "desk_answer", "desk_answer_apart", "desk_answer_cautions", "desk_answer_flame",
-    "desk_answer_flames", "desk_answer_heat", "desk_answer_look", "desk_answer_market", "desk_answer_marks",
-    "desk_answer_open", "desk_answer_orifice", "desk_answer_parts", "desk_answer_present", "desk_answer_state",
-    "desk_answer_supply", "desk_answer_warnings", "desk_answers", "desk_app", "desk_behind", "desk_compare",
-    "desk_conflict", "desk_diagram", "desk_differences", "desk_draft", "desk_error", "desk_file",
-    "desk_findings", "desk_flames", "desk_form", "desk_fragment", "desk_handbook", "desk_heat", "desk_orifices",
-    "desk_pages", "desk_papers", "desk_parts", "desk_ports", "desk_ports_picture", "desk_problems",
-    "desk_queries", "desk_state", "desk_status", "desk_study_pages", "desk_supply", "desk_units",
-    "desk_windows",
+    "desk", "desk_acts", "desk_app", "desk_behind", "desk_compare", "desk_conflict", "desk_differences",
+    "desk_draft", "desk_error", "desk_file", "desk_form", "desk_handbook", "desk_pages", "desk_papers",
+    "desk_parts", "desk_ports", "desk_ports_picture", "desk_problems", "desk_queries", "desk_state",
+    "desk_status", "desk_study_pages", "desk_units", "desk_windows",
 ))  # fmt: skip
 """Modules, templates and scripts of the pages that speak English, without their endings."""
 KEY = re.compile(

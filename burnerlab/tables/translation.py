@@ -30,7 +30,9 @@ MOST_DEPTH = 12
 MOST_COMMAS, LONGEST_LABEL = 4, 80  # of the label of a figure
 FIRST_MARK = 0xE000  # of the private use area of Unicode: a sign that no text has
 CLAUSE = re.compile(r"\{(\w+)\}(?=\{(\w+)\})|(?<=[)%])\{(\w+)\}")
-NAME_MARK = re.compile(r"[\ue000-\uf8ff]")
+MARK = re.compile(r"[\ue000-\uf8ff]")
+MOST_MARKS = 6400  # in that area
+FIGURE = re.compile(r"(?<![\w.,:])(?>\d+(?:[.,]\d+)*)(?![\w:])")  # no part of a code or a moment
 
 
 @dataclass(slots=True)
@@ -54,6 +56,7 @@ class Translation:
     _beside_places: set[str] = field(
         default_factory=set, init=False
     )  # parts of words that a place goes on with
+    _fixed_figures: set[str] = field(default_factory=set, init=False)  # of the words of templates
     _made: dict[str, str] = field(default_factory=dict, init=False)  # with those without their clauses
     _own: list[str] = field(default_factory=list, init=False)
     _titles: set[str] = field(default_factory=set, init=False)  # names that the table may translate
@@ -66,6 +69,8 @@ class Translation:
         self._templates = [(tuple(PLACE.split(one)[::2]), one) for one in with_places]
         for place, template in enumerate(with_places):
             self._by_word.setdefault(_longest_word(template), []).append(place)
+        for template in self._made:
+            self._fixed_figures.update(FIGURE.findall(PLACE.sub(" ", template)))
         for template in self.translations:
             self._vocabulary.update(word.lower() for word in WORD.findall(PLACE.sub(" ", template)))
             self._beside_places.update(hit[1] or hit[2] for hit in BESIDE_PLACE.finditer(template.lower()))
@@ -81,25 +86,39 @@ class Translation:
             return text
         if (own := self.translations.get(text)) is not None:
             return own
-        marked, names = self._marked(text.replace("\u00a0", " "))
-        made = self._of(marked, MOST_DEPTH)
+        bare, kept = text.replace("\u00a0", " "), list[str]()
+        named = self._with_names_marked(bare, kept)
+        made = self._of(self._with_figures_marked(named, kept), MOST_DEPTH)
         if made is not None:
-            return NAME_MARK.sub(lambda hit: names[ord(hit[0]) - FIRST_MARK], made)
-        return self._of(text, MOST_DEPTH) if names else None
+            return MARK.sub(lambda hit: kept[ord(hit[0]) - FIRST_MARK], made)
+        return self._of(text, MOST_DEPTH) if named != bare else None
 
-    def _marked(self, text: str) -> tuple[str, list[str]]:
-        """A text with one sign in the place of each name, and the names as they are printed."""
+    def _with_names_marked(self, text: str, kept: list[str]) -> str:
+        """A text with one sign in the place of each name; kept : takes the names as they are printed"""
         known = [one for one in self._own if one in text]
         if not known:
-            return text, []
+            return text
         named = re.compile("|".join(rf"(?<![^\W_]){re.escape(one)}(?![^\W_])" for one in known))
-        names = list[str]()
 
         def mark(hit: re.Match[str]) -> str:
-            names.append(self.translations.get(hit[0], hit[0]) if hit[0] in self._titles else hit[0])
-            return chr(FIRST_MARK + len(names) - 1)
+            kept.append(self.translations.get(hit[0], hit[0]) if hit[0] in self._titles else hit[0])
+            return chr(FIRST_MARK + len(kept) - 1)
 
-        return named.sub(mark, text), names
+        return named.sub(mark, text)
+
+    def _with_figures_marked(self, text: str, kept: list[str]) -> str:
+        """A text with one sign in the place of each figure that no template has in its own words.
+
+        Such a figure stands in a place of a template, so that texts which differ in figures alone are one text here.
+        """
+
+        def mark(hit: re.Match[str]) -> str:
+            if hit[0] in self._fixed_figures or len(kept) >= MOST_MARKS:
+                return hit[0]
+            kept.append(hit[0])
+            return chr(FIRST_MARK + len(kept) - 1)
+
+        return FIGURE.sub(mark, text)
 
     def _of(self, text: str, depth: int) -> str | None:
         if text in self._known:

@@ -60,8 +60,8 @@ def heat_input(job: Job, step: Step) -> Finding:
     """What the burner will burn against its aim, as its headline says."""
     result, at = step.result, step.result.headline
     heat = rated_words(job, job.new, at.heat_input_gross_W, ".3g")
-    text = quantity_text("{} gives {}", result.choice.drill, heat)
-    text += f" at the nominal pressure, {100 * at.deviation:+.1f} % of {_aim(job)}"
+    words = "{} gives {} at the nominal pressure, {} % of {}"
+    text = quantity_text(words, result.choice.drill, heat, f"{100 * at.deviation:+.1f}", _aim(job))
     return of_headline(HEAT_INPUT, at, job, text + _measured(step.discharge), burner=result.name)
 
 
