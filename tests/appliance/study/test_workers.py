@@ -12,10 +12,11 @@ import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from importlib import import_module
 from pathlib import Path
+from typing import Any
 
 import psutil
 import pytest
@@ -90,77 +91,73 @@ def test_no_worker_outlives_a_killed_sweep_and_its_chunks_are_kept(tmp_path: Pat
     assert counts == [5 * (kept + 1)]
 
 
-@dataclass(frozen=True)
+@dataclass
 class Cluster:
-    """A scheduler and its workers, each a process that nothing starts again."""
+    """A scheduler and its workers, each a process that nothing starts again but ``alive``."""
 
-    address: str
-    scheduler: subprocess.Popen[bytes]
-    workers: tuple[subprocess.Popen[bytes], ...]
+    folder: Path
+    processes: ExitStack
+    scheduler: subprocess.Popen[bytes] | None = None
+    address: str = ""
+    workers: list[subprocess.Popen[bytes]] = field(default_factory=list)
+
+    def alive(self, count: int) -> Cluster:
+        """The cluster with its scheduler and so many workers: what was lost before is started anew."""
+        if self.scheduler is None or self.scheduler.poll() is not None:
+            self.processes.close()
+            self.workers.clear()
+            self.note.unlink(missing_ok=True)
+            self.scheduler = self._start("scheduler", "--host", "127.0.0.1", "--port", "0")
+            wait_until(self.note.exists)
+            self.address = json.loads(self.note.read_text(encoding="utf-8"))["address"]
+        self.workers = [each for each in self.workers if each.poll() is None]
+        while len(self.workers) < count:
+            self.workers.append(
+                self._start("worker", "--nthreads", "1", "--no-nanny", "--death-timeout", "60")
+            )
+        return self
+
+    @property
+    def note(self) -> Path:
+        return self.folder / "scheduler.json"
+
+    def _start(self, kind: str, *words: str) -> subprocess.Popen[bytes]:
+        process = command(
+            f"distributed.cli.dask_{kind}", *words, "--scheduler-file", str(self.note), "--no-dashboard"
+        )
+        self.processes.callback(process.wait, LONGEST_s)
+        self.processes.callback(process.kill)
+        return process
 
 
-@contextmanager
-def cluster(folder: Path, count: int) -> Iterator[Cluster]:
-    note = folder / "scheduler.json"
-    with ExitStack() as stack:
-
-        def started(*words: str) -> subprocess.Popen[bytes]:
-            process = command(*words, "--scheduler-file", str(note), "--no-dashboard")
-            stack.callback(process.wait, LONGEST_s)
-            stack.callback(process.kill)
-            return process
-
-        scheduler = started("distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0")
-        wait_until(note.exists)
-        address = json.loads(note.read_text(encoding="utf-8"))["address"]
-        worker = ("distributed.cli.dask_worker", "--nthreads", "1", "--no-nanny", "--death-timeout", "60")
-        yield Cluster(address, scheduler, tuple(started(*worker) for _ in range(count)))
-
-
-@pytest.mark.parametrize(
-    ("lost", "words"), [("scheduler", "connection to the scheduler"), ("worker", "no worker for")]
-)
-def test_a_lost_cluster_ends_in_words_and_the_sweep_goes_on_without_it(
-    file: Path, monkeypatch: pytest.MonkeyPatch, lost: str, words: str
-) -> None:
-    monkeypatch.setattr(workers, "PATIENCE_s", LONGEST_s)  # the worker has to start as well
-    monkeypatch.setattr(workers, "LOOK_s", 0.25)
-    study, out = read_study(file), file.with_name("out.csv")
-    with cluster(file.parent, 1) as processes, cluster_executor(processes.address) as executor:
-
-        def kill(done: int, _: int) -> None:
-            if done >= 2 * CHUNK:
-                (processes.scheduler if lost == "scheduler" else processes.workers[0]).kill()
-                monkeypatch.setattr(workers, "PATIENCE_s", 1.0)
-
-        with pytest.raises(UserError, match=words) as caught:
-            sweep(study, out, executor=executor, chunk=CHUNK, progress=kill)
-    (problem,) = caught.value.problems
-    assert (problem.key, problem.value) == ("--cluster", processes.address)
-    assert "what is finished is kept" in problem.fix
-    found = sweep(study, out, workers=1, chunk=CHUNK)
-    assert 2 * CHUNK <= found.resumed < study.count
-    assert (found.cases, found.failed) == (CASES, 0)
+@pytest.fixture(scope="module")
+def cluster(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cluster]:
+    """One for all tests, since its processes take long to start; its workers can import ``dies_at``."""
+    with ExitStack() as processes, pytest.MonkeyPatch.context() as patch:
+        patch.setenv("PYTHONPATH", os.pathsep.join((str(Path(__file__).parent), *sys.path)))
+        yield Cluster(tmp_path_factory.mktemp("cluster"), processes)
 
 
 def test_a_frozen_scheduler_is_said_with_what_is_waited_for_and_the_sweep_goes_on_with_it(
-    file: Path, monkeypatch: pytest.MonkeyPatch
+    file: Path, monkeypatch: pytest.MonkeyPatch, cluster: Cluster
 ) -> None:
     """SIGSTOP leaves the connection open and every question without an answer."""
     monkeypatch.setattr(workers, "PATIENCE_s", LONGEST_s)
     for name, value in (("LOOK_s", 0.1), ("ANSWER_s", 0.2)):
         monkeypatch.setattr(workers, name, value)
     notices: list[str] = []
-    with cluster(file.parent, 1) as processes, cluster_executor(processes.address) as executor:
+    with cluster_executor(cluster.alive(1).address) as executor:
+        scheduler = cluster.scheduler
+        assert scheduler is not None
 
         def freeze(done: int, _: int) -> None:
             if done == 2 * CHUNK:
                 monkeypatch.setattr("burnerlab.appliance.study.sweep.SILENCE_s", 1.0)
-                processes.scheduler.send_signal(signal.SIGSTOP)
+                scheduler.send_signal(signal.SIGSTOP)
 
         def thaw(words: str) -> None:
             notices.append(words)
-            processes.scheduler.send_signal(signal.SIGCONT)
+            scheduler.send_signal(signal.SIGCONT)
 
         found = sweep(
             read_study(file),
@@ -172,7 +169,7 @@ def test_a_frozen_scheduler_is_said_with_what_is_waited_for_and_the_sweep_goes_o
         )
     assert (found.cases, found.failed) == (CASES, 0)
     assert f"waiting for cases {2 * CHUNK + 1} to {3 * CHUNK}" in notices[0]
-    assert f"the scheduler {processes.address} has not answered" in notices[0]
+    assert f"the scheduler {cluster.address} has not answered" in notices[0]
     assert "Ctrl-C ends the sweep, finished cases are kept" in notices[0]
 
 
@@ -183,23 +180,37 @@ def dies_at(fatal: tuple[int, ...], study: Study, start: int, stop: int, kind: s
 
 
 def test_a_chunk_that_kills_workers_of_a_cluster_is_set_aside_and_the_others_are_kept(
-    file: Path, monkeypatch: pytest.MonkeyPatch
+    file: Path, monkeypatch: pytest.MonkeyPatch, cluster: Cluster
 ) -> None:
     study, out = read_study(file), file.with_name("out.csv")
     monkeypatch.setattr(workers, "PATIENCE_s", LONGEST_s)
-    monkeypatch.setenv("DASK_DISTRIBUTED__SCHEDULER__ALLOWED_FAILURES", "0")
-    monkeypatch.setenv(
-        "PYTHONPATH", os.pathsep.join((str(Path(__file__).parent), *sys.path))
-    )  # of ``dies_at``
     monkeypatch.setattr("burnerlab.appliance.study.sweep.encoded_chunk", partial(dies_at, (8,)))
+    cluster.alive(3)  # one dies among others, one with the chunk alone
     with (
-        cluster(file.parent, 3) as processes,  # one dies among others, one with the chunk alone
-        cluster_executor(processes.address) as executor,
+        allowed_failures(cluster.address, 0),
+        cluster_executor(cluster.address) as executor,
         pytest.raises(UserError, match="died twice at cases 9 to 12"),
     ):
         sweep(study, out, executor=executor, chunk=CHUNK)
     monkeypatch.undo()
     assert sweep(study, out, workers=1, chunk=CHUNK).resumed == CASES - CHUNK
+
+
+@contextmanager
+def allowed_failures(address: str, count: int) -> Iterator[None]:
+    """How many more workers a piece of work may kill before the scheduler gives it back."""
+    from distributed import Client
+
+    with Client(address) as client:
+
+        def change(count: int, dask_scheduler: Any) -> int:
+            before = int(dask_scheduler.allowed_failures)
+            dask_scheduler.allowed_failures = count
+            return before
+
+        before = client.run_on_scheduler(change, count)
+        yield
+        client.run_on_scheduler(change, before)
 
 
 def test_processes_set_aside_each_chunk_that_kills_them(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -212,15 +223,44 @@ def test_processes_set_aside_each_chunk_that_kills_them(file: Path, monkeypatch:
 
 
 def test_a_cluster_that_cannot_import_the_work_is_said_in_words(
-    file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, cluster: Cluster
 ) -> None:
     """As where burnerlab is not installed: the function of a chunk is known here alone."""
     (tmp_path / "known_here.py").write_text("def chunk(*_):\n    return None\n", encoding="utf-8")
     study = read_study(file)
-    with cluster(tmp_path, 1) as processes, cluster_executor(processes.address) as executor:
+    with cluster_executor(cluster.alive(1).address) as executor:
         monkeypatch.syspath_prepend(str(tmp_path))
         monkeypatch.setattr(
             "burnerlab.appliance.study.sweep.encoded_chunk", import_module("known_here").chunk
         )
         with pytest.raises(UserError, match="same version of burnerlab"):
             sweep(study, tmp_path / "out.csv", executor=executor, chunk=CHUNK)
+
+
+@pytest.mark.parametrize(
+    ("lost", "words"), [("worker", "no worker for"), ("scheduler", "connection to the scheduler")]
+)
+def test_a_lost_cluster_ends_in_words_and_the_sweep_goes_on_without_it(
+    file: Path, monkeypatch: pytest.MonkeyPatch, cluster: Cluster, lost: str, words: str
+) -> None:
+    monkeypatch.setattr(workers, "PATIENCE_s", LONGEST_s)  # the worker has to start as well
+    monkeypatch.setattr(workers, "LOOK_s", 0.25)
+    study, out = read_study(file), file.with_name("out.csv")
+    with cluster_executor(cluster.alive(1).address) as executor:
+        assert cluster.scheduler is not None
+        killed = [cluster.scheduler] if lost == "scheduler" else cluster.workers
+
+        def kill(done: int, _: int) -> None:
+            if done >= 2 * CHUNK:
+                for process in killed:
+                    process.kill()
+                monkeypatch.setattr(workers, "PATIENCE_s", 1.0)
+
+        with pytest.raises(UserError, match=words) as caught:
+            sweep(study, out, executor=executor, chunk=CHUNK, progress=kill)
+    (problem,) = caught.value.problems
+    assert (problem.key, problem.value) == ("--cluster", cluster.address)
+    assert "what is finished is kept" in problem.fix
+    found = sweep(study, out, workers=1, chunk=CHUNK)
+    assert 2 * CHUNK <= found.resumed < study.count
+    assert (found.cases, found.failed) == (CASES, 0)
