@@ -11,9 +11,10 @@ from hypothesis import strategies as st
 
 from burnerlab import tables
 from burnerlab.quantity import Kind, from_unit, in_unit, number, read, read_at_reference, show
-from burnerlab.quantity.units import ABOVE_ZERO, NOT_BELOW_ZERO, spellings
+from burnerlab.quantity.units import ABOVE_ZERO, NOT_BELOW_ZERO, Unit, spellings
 
-QUICK = settings(max_examples=60)
+SEARCH = settings(max_examples=300)
+TRIED = 60  # values of each kind and unit
 AT_REFERENCE = (Kind.REFERENCE_VOLUME, Kind.REFERENCE_VOLUME_FLOW)
 PLAIN_KINDS = [kind for kind in Kind if kind not in AT_REFERENCE]
 UNITS = [unit for kind in Kind for unit in dict.fromkeys(spellings(kind).exact.values())]
@@ -41,11 +42,7 @@ def printed_step(text: str) -> float:
     return 0.5000001 * 10.0 ** (int(exponent or 0) - decimals)
 
 
-@pytest.mark.parametrize("system", ["metric", "US"])
-@pytest.mark.parametrize("kind", Kind, ids=lambda kind: kind.name)
-@QUICK
-@given(size=st.floats(0.0, 1.0), sign=st.sampled_from([1, -1]), digits=st.integers(2, 9))
-def test_shown_then_read(kind: Kind, system: str, size: float, sign: int, digits: int) -> None:
+def shown_then_read(kind: Kind, system: str, size: float, sign: int, digits: int) -> None:
     if kind in ABOVE_ZERO or kind in NOT_BELOW_ZERO:
         sign = 1
     value = sign * of_size(kind, size)
@@ -60,30 +57,77 @@ def test_shown_then_read(kind: Kind, system: str, size: float, sign: int, digits
     assert abs(back(text, kind) - value) <= step + 1e-12 * abs(value)
 
 
+SYSTEMS = ["metric", "US"]
+KIND_NAMES = {"ids": lambda kind: kind.name}
+UNIT_NAMES = {"ids": lambda unit: f"{unit.kind.name}-{unit.spelling}"}
+
+
+def sizes() -> list[float]:
+    """Sizes of the values that every kind and unit is tried with, the smallest and the largest among them."""
+    return [0.0, 1.0, *np.random.default_rng(60).uniform(size=TRIED - 2)]
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+@pytest.mark.parametrize("kind", Kind, **KIND_NAMES)
+def test_shown_then_read(kind: Kind, system: str) -> None:
+    for place, size in enumerate(sizes()):
+        shown_then_read(kind, system, size, sign=(1, -1)[place % 2], digits=2 + place % 8)
+
+
+@SEARCH
+@given(
+    kind=st.sampled_from(Kind),
+    system=st.sampled_from(SYSTEMS),
+    size=st.floats(0.0, 1.0),
+    sign=st.sampled_from([1, -1]),
+    digits=st.integers(2, 9),
+)
+def test_anything_shown_then_read(kind: Kind, system: str, size: float, sign: int, digits: int) -> None:
+    shown_then_read(kind, system, size, sign, digits)
+
+
 def in_unit_slope(kind: Kind, unit: str) -> float:
     """SI size of one of the unit."""
     return float(from_unit(1.0, kind, unit) - from_unit(0.0, kind, unit))
 
 
-@pytest.mark.parametrize("unit", UNITS, ids=lambda unit: f"{unit.kind.name}-{unit.spelling}")
-@QUICK
-@given(value=st.floats(1e-6, 1e9))
-def test_round_trip_through_every_unit(unit, value: float) -> None:  # type: ignore[no-untyped-def]
+def there_and_back(unit: Unit, value: float) -> None:
     there = in_unit(value, unit.kind, unit.spelling)
     again = from_unit(there, unit.kind, unit.spelling)
     scale = max(value, abs(unit.scale.offset))  # a temperature scale cannot beat the step of its zero point
     assert abs(again - value) <= 4 * math.ulp(scale)
 
 
-@pytest.mark.parametrize("unit", UNITS, ids=lambda unit: f"{unit.kind.name}-{unit.spelling}")
-@QUICK
-@given(size=st.floats(0.0, 1.0))
-def test_text_round_trip_in_every_unit(unit, size: float) -> None:  # type: ignore[no-untyped-def]
+@pytest.mark.parametrize("unit", UNITS, **UNIT_NAMES)
+def test_round_trip_through_every_unit(unit: Unit) -> None:
+    for size in sizes():
+        there_and_back(unit, 1e-6 * 1e15**size)
+
+
+@SEARCH
+@given(unit=st.sampled_from(UNITS), value=st.floats(1e-6, 1e9))
+def test_round_trip_through_any_unit(unit: Unit, value: float) -> None:
+    there_and_back(unit, value)
+
+
+def as_text_and_back(unit: Unit, size: float) -> None:
     value = float(in_unit(of_size(unit.kind, size), unit.kind, unit.spelling))
     there = back(f"{value!r} {unit.spelling}", unit.kind)
     again = in_unit(there, unit.kind, unit.spelling)
     zero = abs(unit.scale.offset / unit.scale.factor)
     assert abs(again - value) <= 4 * math.ulp(max(value, zero))
+
+
+@pytest.mark.parametrize("unit", UNITS, **UNIT_NAMES)
+def test_text_round_trip_in_every_unit(unit: Unit) -> None:
+    for size in sizes():
+        as_text_and_back(unit, size)
+
+
+@SEARCH
+@given(unit=st.sampled_from(UNITS), size=st.floats(0.0, 1.0))
+def test_text_round_trip_in_any_unit(unit: Unit, size: float) -> None:
+    as_text_and_back(unit, size)
 
 
 def test_arrays_convert_like_floats() -> None:
