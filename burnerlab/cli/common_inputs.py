@@ -16,7 +16,13 @@ from typing import TYPE_CHECKING, Any
 
 from burnerlab import quantity
 from burnerlab.cli.options import written
-from burnerlab.cli.output import note_library_table, note_system_of_file, provenance_words, reader_system
+from burnerlab.cli.output import (
+    note_library_table,
+    note_region_of_file,
+    note_system_of_file,
+    provenance_words,
+    reader_system,
+)
 from burnerlab.cli.proposals import drill_names, gas_names, shapes
 from burnerlab.cli.user_settings import paper_for_units
 from burnerlab.quantity import Bore, Kind, Rate, ReferenceState, read, read_bore
@@ -503,9 +509,20 @@ def read_appliance_file(text: Any, key: str) -> Appliance:
         if taken is not None:
             note_library_table(taken)
     note_system_of_file(system_of_region(appliance.region))
+    note_region_of_file(appliance.region, _names_of_user(appliance))
     for words in appliance.missing_orifices:
         click.echo(f"note: {words}", err=True)
     return appliance
+
+
+def _names_of_user(appliance: Appliance) -> Iterator[str]:
+    """What the user named: model, burners, markets, surfaces, boxes, panels and igniters."""
+    yield from (appliance.name, appliance.model)
+    yield from (one.name for one in (*appliance.burners, *appliance.markets))
+    yield from (one.igniter for one in appliance.burners)
+    if appliance.space is not None:
+        space = appliance.space
+        yield from (one.name for each in (space.grates, space.boxes, space.panels) for one in each)
 
 
 APPLIANCE = Input(name="file", reader=read_appliance_file, metavar="FILE", is_argument=True, is_needed=True)

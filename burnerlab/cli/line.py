@@ -24,6 +24,7 @@ from burnerlab.cli.common_inputs import (
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import (
     WIDTH,
+    in_words,
     number,
     percent,
     print_cautions,
@@ -253,7 +254,7 @@ def _print(line: ProductLine) -> None:
     for said in _burners(line.uses):
         click.echo(said)
     if line.sizes:
-        click.echo(f"\nOne orifice more or fewer\n{_sizes(line)}")
+        click.echo(f"\n{in_words('One orifice more or fewer')}\n{_sizes(line)}")
     offered = f"Orifices offered: {line.offered}."
     print_notes("Notes", (offered, *line.notes))
 

@@ -22,8 +22,10 @@ from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
 from burnerlab.quantity.show import display_unit, in_unit, show
 from burnerlab.tables.cautions import HIGH_PRESSURE, SPECIAL_GAS, Caution, cautions, closing_cautions
 from burnerlab.tables.citation import sources_behind
+from burnerlab.tables.figure import sources
 from burnerlab.tables.handbook_link import look_up_line
 from burnerlab.tables.problem import UserError
+from burnerlab.tables.region import in_terms_of
 
 if TYPE_CHECKING:
     from burnerlab.bench.record import OpenStop
@@ -224,9 +226,41 @@ def note_system_of_file(system: System | None) -> None:
         context.meta.setdefault(UNITS_OF_FILES, set()).add(system)
 
 
+def note_region_of_file(region: str, names: Iterable[str]) -> None:
+    """Answer in the words of the region of a project file; names : what its user named, of which no word is exchanged.
+
+    Files of several regions are answered in the words of this house.
+    """
+    context = click.get_current_context(silent=True)
+    if context is not None:
+        regions, known = context.meta.setdefault(REGION_OF_FILES, (set(), set()))
+        regions.add(region)
+        known.update(names)
+        context.meta.pop(WORDS, None)
+
+
+def region_words() -> Callable[[str], str]:
+    """What turns a text of the running command into the words of the region of its files."""
+    context = click.get_current_context(silent=True)
+    if context is None or REGION_OF_FILES not in context.meta:
+        return str
+    if WORDS not in context.meta:
+        regions, known = context.meta[REGION_OF_FILES]
+        region = next(iter(regions)) if len(regions) == 1 else ""
+        cited = (text for one in sources().values() for text in (one.title, one.edition)) if region else ()
+        context.meta[WORDS] = in_terms_of(region, filter(None, (*known, *cited)))
+    made: Callable[[str], str] = context.meta[WORDS]
+    return made
+
+
+def in_words(text: str) -> str:
+    """A text as it is printed: its units spelt out, in the words of the region of the file."""
+    return region_words()(in_print(text))
+
+
 def for_reader(text: str) -> str:
-    """A sentence in the units of the reader alone."""
-    return in_print(in_reader_units(text, reader_system()))
+    """A sentence in the units of the reader alone, in the words of the region of the file."""
+    return in_words(in_reader_units(text, reader_system()))
 
 
 def amount(value_SI: float, kind: Kind, digits: int | None = None) -> str:
@@ -324,7 +358,7 @@ def table(
     F        6.5
     """
     heads, rows = (heads, rows) if as_written else _columns_for_reader(heads, rows)
-    heads, rows = [in_print(head) for head in heads], [[in_print(cell) for cell in row] for row in rows]
+    heads, rows = [in_words(head) for head in heads], [[in_words(cell) for cell in row] for row in rows]
     return laid_out(heads, rows, left_columns, screen_width())
 
 
@@ -349,9 +383,10 @@ def facts(pairs: Sequence[tuple[str, str]], width: int = WIDTH) -> str:
     gas       propane
     pressure  11 in w.c.
     """
+    pairs = [(in_words(name), value) for name, value in pairs]
     indent = 2 + max(len(name) for name, _ in pairs)
     return "\n".join(
-        wrapped(for_reader(value), width, in_print(name).ljust(indent), " " * indent) if value else name
+        wrapped(for_reader(value), width, name.ljust(indent), " " * indent) if value else name
         for name, value in pairs
     )
 
@@ -363,7 +398,7 @@ def wrapped(text: str, width: int = WIDTH, initial: str = "", subsequent: str = 
     a ring of
     12 400 Btu/h
     """
-    kept = IN_A_FIGURE.sub(NO_BREAK, in_print(text))
+    kept = IN_A_FIGURE.sub(NO_BREAK, in_words(text))
     return click.wrap_text(kept, width, initial, subsequent).replace(NO_BREAK, " ")
 
 
@@ -377,7 +412,7 @@ def provenance_words(provenance: str) -> str:
 
 
 def print_notes(title: str, notes: Sequence[str], *, warnings: Sequence[str] = ()) -> None:
-    """A short list under a heading, wrapped; nothing when there are none.
+    """A short list under a heading, wrapped; nothing when there are none. Names of files stay as they are.
 
     warnings : stand first and are printed with ``--quiet`` too, whatever their words
     """
@@ -386,7 +421,8 @@ def print_notes(title: str, notes: Sequence[str], *, warnings: Sequence[str] = (
         return
     click.echo(f"\n{title}")
     for note in notes:
-        click.echo(wrapped(for_reader(note), WIDTH, "  - ", "    "))
+        line = f"  - {note}" if title == WRITTEN else wrapped(for_reader(note), WIDTH, "  - ", "    ")
+        click.echo(line)
 
 
 # The lines that close every answer of the command line; no option turns one off.
@@ -403,6 +439,8 @@ def print_look_up(addresses: Iterable[str]) -> None:
 
 UNITS = "units"
 UNITS_OF_FILES = "units of the files"
+REGION_OF_FILES, WORDS = "regions of the files", "words of the region"
+WRITTEN = "Written"
 
 
 def units_option(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -451,12 +489,12 @@ def print_cautions(
             click.echo("\n" + full_text(caution), err=on_error_stream)
     click.echo(err=on_error_stream)
     for caution in closing_cautions(_command_name(context), *occasions, *_of_gases(gases)):
-        click.echo(caution.line, err=on_error_stream)
+        click.echo(region_words()(caution.line), err=on_error_stream)
 
 
 def caution_lines() -> list[str]:
     """The lines that close an answer of the running command."""
-    return [one.line for one in closing_cautions(_command_name(click.get_current_context()))]
+    return [region_words()(one.line) for one in closing_cautions(_command_name(click.get_current_context()))]
 
 
 def of_pressure(gauge_pressure_Pa: float) -> tuple[str, ...]:
@@ -467,7 +505,9 @@ def of_pressure(gauge_pressure_Pa: float) -> tuple[str, ...]:
 def full_text(caution: Caution) -> str:
     """A caution in full, its lines indented below the signal word."""
     head = f"{caution.signal}: "
-    return click.wrap_text(head + caution.text, width=CAUTION_WIDTH, subsequent_indent=" " * len(head))
+    return click.wrap_text(
+        region_words()(head + caution.text), width=CAUTION_WIDTH, subsequent_indent=" " * len(head)
+    )
 
 
 def _command_name(context: click.Context) -> str:

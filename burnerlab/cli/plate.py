@@ -80,7 +80,13 @@ def _tables(fields: Sequence[PlateField]) -> Iterator[str]:
             (f"  {one.label}", one.text, one.calculated_text or "-", one.check, one.provenance)
             for one in several
         ]
-        heads: tuple[str, ...] = ("  field", "on the label", "calculated", "checked by", "field known from")
+        heads: tuple[str, ...] = (
+            "  field",
+            "for the label",
+            "calculated, to compare",
+            "checked by",
+            "field known from",
+        )
         if len({one.provenance for one in fields}) == 1:  # which the notes say of all of them
             heads, rows = heads[:-1], [line[:-1] for line in rows]
         yield f"{place}\n{table(heads, rows, left_columns=len(heads), as_written=True)}"

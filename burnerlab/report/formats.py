@@ -359,12 +359,11 @@ def csv_text(c: Conversion, system: System = "metric") -> str:
     """A row for each burner, the facts of the conversion, then every other table below its title; heads are keys.
 
     system : of the units, which end each key
-    Texts are in the language of the reader, each whole or in English whole; keys stay.
+    Texts are in the language of the reader, each whole or in English whole, in the words of a region; keys stay.
     Volumes are at the reference state that stands among the facts. The statement and the cautions are rows of text.
     """
     language = language_of(c)
-    words = whole_words_of(c, language) if language.translations else str
-    exact = caution_words_of(language, c.region) if language.translations else str
+    words, exact = whole_words_of(c, language), caution_words_of(language, c.region)
     c = lists_in(texts_in(c, system), words)
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\r\n")  # RFC 4180

@@ -14,8 +14,8 @@ from burnerlab.tables.phrase import Phrase
 
 HEADS = (
     Phrase("Field"),
-    Phrase("On the label"),
-    Phrase("Calculated"),
+    Phrase("For the label"),
+    Phrase("Calculated, to compare"),
     Phrase("What it is"),
     Phrase("Checked by"),
     Phrase("Field known from"),

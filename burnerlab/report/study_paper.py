@@ -14,7 +14,7 @@ from burnerlab.quantity.prose import column_in, in_reader_units
 from burnerlab.quantity.quantity_text import has_bare_figures
 from burnerlab.report.formats import rows_csv_text
 from burnerlab.report.layout_page import PaperLabels, PlainTable, study_page, targets_in
-from burnerlab.report.sheet.terms import in_words_of, reworded, translation_notes
+from burnerlab.report.sheet.terms import in_words_of, reworded, template_words_of, translation_notes
 from burnerlab.report.sheet.wording import STATEMENT
 from burnerlab.report.write import GET_IT, SheetFiles, write_together
 from burnerlab.tables.cautions import Caution, caution, cautions
@@ -59,13 +59,18 @@ def paper_for(
     names: Sequence[str] = (),
     language: Language = ENGLISH_LANGUAGE,
 ) -> StudyPaper:
-    """A paper in the language and units of its reader and the words of a region; rows by key stay, and names.
+    """A paper in the language and units of its reader and the words of a region; names stay, and figures of rows.
 
     system : None where the paper has units of its own
     names : that a user chose, such as those of burners
     """
     words = in_words_of(language, region, (paper.title, *names))
-    plain = in_words_of(language, "")  # of lines that hold names of gases and publications
+    of_phrase = template_words_of(language, region)  # of what holds names of burners, gases and publications
+
+    of_region = template_words_of(ENGLISH_LANGUAGE, region)
+
+    def regional(value: Any) -> Any:
+        return of_region(value) if isinstance(value, Phrase) else value
 
     def units(text: str) -> str:
         return text if system is None else in_reader_units(text, system)
@@ -74,7 +79,7 @@ def paper_for(
         return text if has_bare_figures(text) else units(text)
 
     def cell_words(text: str) -> str:
-        return words(text) if isinstance(text, Phrase) else text
+        return of_phrase(text) if isinstance(text, Phrase) else text
 
     def table_for(table: PlainTable) -> PlainTable:
         columns = [
@@ -83,7 +88,7 @@ def paper_for(
         ]
         return replace(
             table,
-            caption=words(units(table.caption)),
+            caption=of_phrase(units(table.caption)),
             heads=tuple(words(head) for head, _ in columns),
             rows=tuple(
                 tuple(cell_words(cells[place]) for _, cells in columns) for place in range(len(table.rows))
@@ -93,9 +98,10 @@ def paper_for(
     return replace(
         paper,
         kind=words(paper.kind),
-        subtitle=plain(units(paper.subtitle)),
-        headline=tuple((words(label), plain(units(text))) for label, text in paper.headline),
+        subtitle=of_phrase(units(paper.subtitle)),
+        headline=tuple((words(label), of_phrase(units(text))) for label, text in paper.headline),
         tables=tuple(map(table_for, paper.tables)),
+        rows=tuple({key: regional(value) for key, value in row.items()} for row in paper.rows),
         notes=(*(words(units(note)) for note in paper.notes), *translation_notes(language)),
         language=language.tag,
         file_kind="" if words(paper.kind) == paper.kind else str(paper.kind),

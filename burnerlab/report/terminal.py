@@ -43,9 +43,11 @@ from burnerlab.report.sheet.burners import (
 )
 from burnerlab.report.sheet.checks import WORD, is_of_flame, outside_checks, outside_lines
 from burnerlab.report.sheet.evaluation import SIDES
+from burnerlab.report.sheet.terms import names_of
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.handbook_link import HANDBOOK
+from burnerlab.tables.region import in_terms_of
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
@@ -75,8 +77,9 @@ def terminal(conversion: Conversion, *, system: System = "metric", console: Cons
 
     out = console or RichConsole(highlight=False)
     summary(conversion, system=system, console=out)
+    words = in_terms_of(conversion.region)
     for caution in closing_cautions("convert", *conversion.occasions):
-        out.print(caution.line, markup=False)
+        out.print(words(caution.line), markup=False)
     out.print()
 
 
@@ -98,17 +101,17 @@ def summary(
     from rich.console import Console as RichConsole
     from rich.text import Text as RichText
 
-    out = console or RichConsole(highlight=False)
+    out, words = console or RichConsole(highlight=False), in_terms_of(conversion.region, names_of(conversion))
     out.print()
-    out.print(RichText(sections.title(conversion), style="bold"), soft_wrap=False)
-    out.print(RichText(in_reader_units(sections.change(conversion, system), system)))
+    out.print(RichText(words(sections.title(conversion)), style="bold"), soft_wrap=False)
+    out.print(RichText(words(in_reader_units(sections.change(conversion, system), system))))
     head = (*outside_lines(conversion), *alternatives.altitude_head(conversion))
     for said in (*(in_reader_units(one, system) for one in head), *alternatives.couple_head(conversion)):
-        out.print(RichText(said, style="bold"))
+        out.print(RichText(words(said), style="bold"))
     out.print()
     out.print(_burners(conversion, system, out.width))
     for said in _other_checks(conversion):
-        out.print(RichText(said, style="bold"))
+        out.print(RichText(words(said), style="bold"))
     if not is_quiet and conversion.evaluation is not None and conversion.evaluation.flames:
         out.print()
         out.print(_flames(conversion, conversion.evaluation, system, out.width))
@@ -121,7 +124,7 @@ def summary(
         out.print()
         out.print(inputs)
     for line in _lines(conversion, system, has_sheet, is_quiet):
-        out.print(line)
+        out.print(RichText(words(line.plain), style=line.style))
     out.print()
 
 
@@ -163,7 +166,7 @@ def _burners(c: Conversion, system: System, width: int) -> Table:
 
     verdicts = [_verdict(c, b) for b in c.burners]
     lines = [[*_row(c, b, system), word] for b, (word, _) in zip(c.burners, verdicts, strict=True)]
-    heads = _heads(c, system)
+    heads = [*map(in_terms_of(c.region), _heads(c, system))]
     for place, break_ in FOLDS.items():
         if _breadth(heads, lines) > width:
             for line in lines:
@@ -175,7 +178,7 @@ def _burners(c: Conversion, system: System, width: int) -> Table:
     )
     table.add_column(heads[0], ratio=1, min_width=LEAST_NAME, overflow="fold")
     for head in heads[1:]:
-        is_left = head.startswith(("now", "new drill", "verdict"))
+        is_left = head.startswith(("now", "new ", "verdict"))
         table.add_column(head, justify="left" if is_left else "right", no_wrap=True)
     for line, (_, style) in zip(lines, verdicts, strict=True):
         table.add_row(*map(Text, line[:-1]), Text(line[-1], style=style))
@@ -263,7 +266,9 @@ def _flames(c: Conversion, evaluation: Evaluation, system: System, width: int) -
         flames, air, margin = evaluation.flames_of(burner.name), "-", "not evaluated"
         if flames is not None:
             air = "→".join(_aeration(flames, which) for which in SIDES)
-            margin = _tile_words(evaluation, burner.name, system) or _worst_margin(flames)
+            margin = in_terms_of(c.region)(
+                _tile_words(evaluation, burner.name, system) or _worst_margin(flames)
+            )
         pressures = "→".join(_all_on(evaluation, burner.name, which, system) for which in SIDES)
         lines.append([name(burner.name), air, margin, *([pressures] if evaluation.pressures else [])])
     longest = max((len(line[0]) for line in lines), default=LEAST_NAME)

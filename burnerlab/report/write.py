@@ -257,7 +257,7 @@ def _figures(
         from burnerlab.report.figures.sheet_figures import draw
 
         language = terms.language_of(c)
-        words = terms.whole_words_of(c, language) if language.translations else None
+        words = terms.whole_words_of(c, language) if language.translations or c.region else None
         return draw(c, sheet.pictures(), system, words), []
     except ImportError as error:
         return {}, [f"The figures were not drawn: {error.name or 'matplotlib'} is not installed; {GET_IT}"]

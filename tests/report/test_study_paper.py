@@ -21,6 +21,7 @@ from burnerlab.report.pdf import TEMPLATES
 from burnerlab.report.plate_paper import plate_paper
 from burnerlab.report.study_paper import StudyPaper, paper_csv, paper_html, paper_pdf, paper_xlsx, write_paper
 from burnerlab.tables.cautions import cautions
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import UserError
 
 CART = str(demonstration_path())
@@ -145,7 +146,11 @@ def test_a_paper_in_the_units_of_its_reader_and_the_words_of_a_region() -> None:
         subtitle="G20 20 mbar",
         headline=(("Manifold pressure", "20 mbar"),),
         tables=(
-            PlainTable(caption="Orifices", heads=("burner", "bore, mm"), rows=(("orifice ring", "1.40"),)),
+            PlainTable(
+                caption=Phrase("Orifices of {model}", model="orifice range"),
+                heads=("burner", "bore, mm"),
+                rows=(("orifice ring", "1.40"),),
+            ),
         ),
         notes=("The orifice range has an orifice of 1.4 mm.",),
         rows=({"diameter_mm": 1.4},),
@@ -157,6 +162,6 @@ def test_a_paper_in_the_units_of_its_reader_and_the_words_of_a_region() -> None:
     assert us.tables[0].rows == (("orifice ring", "0.0551"),)
     assert us.notes == ("The orifice range has an orifice of 0.0551 in.",)
     assert eu.notes == ("The orifice range has an injector of 1.4 mm.",)  # a name stays
-    assert eu.tables[0].caption == "Injectors"
+    assert eu.tables[0].caption == "Injectors of orifice range"
     assert us.rows == eu.rows == paper.rows  # keys and figures of files
     assert paper_for(paper, "metric") == paper

@@ -298,6 +298,11 @@ def _notes(made: Sequence[tuple[MarketTarget, Conversion]], fields: Sequence[Pla
         "The figure of a heat input or consumption is the file's rating after the altitude rule, on the file's basis; "
         "beside it the calculated one, not measured: nominal pressure, the orifice named; of a kind of burner, of each."
     )
+    if any(each.pressure_couple is not None for _, each in made):
+        yield Phrase(
+            "Of a pressure couple the first figure is the rating on both gases; the calculated one of the second gas "
+            "is what the orifice sized on the first gives. Which of them its label carries, the certificate says."
+        )
     for market, each in made:
         off = _total(each, calculated_input, "gross") / _total(each, rated_input, "gross") - 1.0
         if not each.tolerance_low <= off <= each.tolerance and not _without_rule(each):

@@ -28,6 +28,7 @@ from burnerlab.report.sheet.blocks import (
     percent,
 )
 from burnerlab.report.sheet.wording import clean, name
+from burnerlab.tables.region import in_terms_of
 
 if TYPE_CHECKING:
     from rich.table import Table as RichTable
@@ -128,7 +129,7 @@ def altitude_table(c: Conversion, system: System) -> RichTable | None:
         f"altitude policy,\n{in_reader_units(height_words(found.altitude_m), system)}", no_wrap=True
     )
     lines.add_column("rating\n%", justify="right", no_wrap=True)
-    lines.add_column("drills, burners in the order above", ratio=1, overflow="fold")
+    lines.add_column(in_terms_of(c.region)("drills, burners in the order above"), ratio=1, overflow="fold")
     for row in _every(found):
         share = "-" if row.factor is None else f"{100 * row.factor:.1f}"
         lines.add_row(Text(policy_label(row.policy)), Text(share), Text(drill_words(row)))

@@ -627,7 +627,7 @@ def _pressures(c: Conversion, system: System) -> Iterator[CardReading]:
     yield CardReading(
         what=Phrase("Inlet, all on"),
         expected=NOT_KNOWN if inlet is None else _assumed(c, pressure(inlet).scale(system).text(inlet)),
-        band=Phrase("by the maker's plate"),
+        band=Phrase("by the rating plate"),
     )
 
 

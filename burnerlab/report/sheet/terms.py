@@ -16,7 +16,7 @@ from burnerlab.tables.catalogue import gas_titles
 from burnerlab.tables.cautions import Caution
 from burnerlab.tables.handbook_link import LOOK_UP, handbook_addresses
 from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language
-from burnerlab.tables.phrase import Phrase, applied
+from burnerlab.tables.phrase import Phrase, applied, filled, places
 from burnerlab.tables.region import in_terms_of
 
 T = TypeVar("T")
@@ -141,6 +141,24 @@ def in_words_of(language: Language, region: str, names: Iterable[str] = ()) -> W
     """
     english = in_terms_of(region, names)
     return Wording(lambda text: language.own_words(text, english), english, bool(language.translations))
+
+
+def template_words_of(language: Language, region: str) -> Callable[[str], str]:
+    """What turns a phrase into the words of a reader and leaves what stands in its places; so plain texts stay.
+
+    >>> words = template_words_of(ENGLISH_LANGUAGE, "eu")
+    >>> words(Phrase("an orifice of {maker}", maker="Orifice Works")), words("Orifice Works")
+    ('an injector of Orifice Works', 'Orifice Works')
+    """
+
+    def english(text: str) -> str:
+        if not isinstance(text, Phrase):
+            return text
+        places_ = {f"{{{place}}}" for place in places(text.template)}
+        template = in_terms_of(region, places_)(text.template)
+        return filled(template, {name: english(value) for name, value in text.values.items()})
+
+    return lambda text: (language.own_words(text) if language.translations else None) or english(text)
 
 
 def whole_words_of(c: Conversion, language: Language) -> Wording:

@@ -7,7 +7,7 @@ from typing import Any
 
 from burnerlab.appliance.conversion.result import Conversion, Finding
 from burnerlab.quantity import Kind, System, from_unit, in_unit
-from burnerlab.quantity.prose import FIRST_UNIT, KINDS, prose_in
+from burnerlab.quantity.prose import FIRST_UNIT, KINDS, in_reader_units, prose_in
 from burnerlab.quantity.quantity_text import QuantityText, text_in
 from burnerlab.quantity.show import display_unit
 
@@ -30,7 +30,7 @@ def texts_in(c: Conversion, system: System) -> Conversion:
     Its figures and checks stay: a table converts those cell by cell.
     """
     if system == "metric":
-        return c
+        return replace(c, prompts=tuple(in_reader_units(one, system) for one in c.prompts))
     prose = prose_in(system, drill_names(c))
 
     def words(text: str) -> str:
@@ -38,7 +38,7 @@ def texts_in(c: Conversion, system: System) -> Conversion:
 
     return replace(
         c,
-        prompts=tuple(map(words, c.prompts)),
+        prompts=tuple(in_reader_units(one, system, drill_names(c)) for one in c.prompts),
         notes=tuple(map(words, c.notes)),
         not_evaluated=tuple(replace(one, why=words(one.why)) for one in c.not_evaluated),
         supply_of_new_gas=words(c.supply_of_new_gas),

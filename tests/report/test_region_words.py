@@ -1,0 +1,147 @@
+"""Every paper of a file of a region, and what its commands print, in the words and units of that region."""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from command_runs import run
+from openpyxl import load_workbook
+
+from burnerlab.report import study_paper
+
+NAME = "orifice ring"  # of a burner: no word of it is exchanged
+APPLIANCE = """
+[appliance]
+name   = "cart"
+model  = "Orifice 2"
+rating = "{basis}"
+region = "{region}"
+
+[supply]
+gas      = "{gas}"
+pressure = "{pressure}"
+inlet    = "{inlet}"
+
+[supply.regulator]
+type = "natural appliance"
+set  = "{pressure}"
+
+[supply.manifold]
+bore    = "20 mm"
+spacing = "140 mm"
+
+[[market]]
+name   = "bottled"
+supply = {supply}
+
+[[burner]]
+name     = "orifice ring"
+kind     = "ring"
+rate     = "{rate}"
+turndown = "1:3"
+orifice  = {{ drill = "{drill}", shape = "tapered" }}
+ports    = {{ diameter = "1.6 mm", count = 180, depth = "3 mm", pitch = "4.4 mm", rows = 2 }}
+throat   = "15.5 mm"
+shutter  = {{ opening = "66 %", area = "155 mm2" }}
+"""
+OF_REGION = {
+    "eu": {
+        "basis": "net", "gas": "G20", "pressure": "20 mbar", "inlet": "25 mbar", "rate": "3.3 kW", "drill": "1.35 mm",
+        "supply": '{ gas = "G31", pressure = "37 mbar" }',
+    },
+}  # fmt: skip
+COMMANDS = {
+    "convert": ("convert", "--formats", "html,xlsx,csv,card", "--market", "A"),
+    "injectors": ("injectors",),
+    "plate": ("plate",),
+    "kit": ("kit list",),
+    "line": ("line",),
+    "tolerance": ("tolerance", "--draws", "1000"),
+    "supply": ("supply",),
+}
+OTHERS = {
+    "eu": (
+        r"orifices?|manifold pressure|(?:at|in) the manifold|at the appliance manifold|manifold, all|maker's plate|"
+        r"rating plate|nameplate|rated input|flashback|flash(?:es)? back|overfires?|low fire|carry-?over|leak tests?|"
+        r"responsible body|air-free CO|local code|new drill"
+    ),
+}
+UNITS = {"eu": r"\d (?:in w\.c\.|psig?|k?Btu/h|ft3|°F)(?!\w)"}
+KEPT = re.compile(
+    r"burnerlab handbook \S+|handbook [a-z-]+#\S+|\b\w+#[\w-]+|Orifice 2|orifice ring|undiluted CO \(air-free\)|"
+    r"(?:DANGER|WARNING|CAUTION|NOTICE),[a-z-]+,|"
+    r"Fields that rating plates and conversion labels of a region carry|"
+    r"its base: 60 °F, 30 inHg|Low-pressure orifice equation of the North American gas trade|"
+    r"Training text on leak testing[^;]*|Wobbe index to natural gas of 1335 Btu/ft3"
+)
+"""Addresses, names of the file, and what publications are called."""
+ON_SCREEN = ("tolerance", "supply")
+PAPERS = ("html", "csv", "xlsx")
+
+
+@pytest.fixture(scope="module", params=["eu"])
+def printed(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[tuple[str, dict[str, str]]]:
+    """The region, and what was printed by command and by file; a PDF has the texts of its page."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(study_paper, "paper_pdf", lambda *_, **__: b"")
+        yield request.param, made_by_region(request.param, tmp_path_factory.mktemp("papers"))
+
+
+def made_by_region(region: str, folder: Path) -> dict[str, str]:
+    file = folder / "cart.toml"
+    file.write_text(APPLIANCE.format(region=region, **OF_REGION[region]), encoding="utf-8")
+    made = {}
+    for name, (command, *options) in COMMANDS.items():
+        to = [] if name in ON_SCREEN else ["--out", str(folder / name)]
+        answer = run(*command.split(), str(file), *options, *to)
+        assert answer.exit_code == 0, answer.output
+        made[name] = re.sub(rf"{re.escape(str(folder))}\S*", "", answer.stdout)
+        for path in sorted((folder / name).rglob("*")) if to else ():
+            if path.suffix[1:] in PAPERS:
+                made[f"{name} {path.name}"] = text_of(path)
+    return made
+
+
+def text_of(path: Path) -> str:
+    """What a reader sees of a file."""
+    if path.suffix == ".html":
+        page = re.sub(r"(?s)<(script|style|title)\b.*?</\1>", " ", path.read_text(encoding="utf-8"))
+        return html.unescape(re.sub(r"<[^>]+>", "\n", page))
+    if path.suffix == ".csv":
+        return path.read_text(encoding="utf-8")
+    return "\n".join(cells(path))
+
+
+def cells(path: Path) -> Iterator[str]:
+    """Names of pages and texts of a workbook, its keys and formulas aside."""
+    for page in load_workbook(path):
+        yield page.title
+        yield from (
+            cell.value
+            for row in page.iter_rows()
+            for cell in row
+            if isinstance(cell.value, str) and not cell.value.startswith("=")
+        )
+
+
+def test_no_word_of_another_region_is_left(printed: tuple[str, dict[str, str]]) -> None:
+    region, texts = printed
+    other, unit = re.compile(rf"(?i)(?<![\w-])(?:{OTHERS[region]})(?![\w])"), re.compile(UNITS[region])
+    left = {
+        where: sorted(
+            {hit[0] for each in (other, unit) for hit in each.finditer(KEPT.sub(" ", " ".join(text.split())))}
+        )
+        for where, text in texts.items()
+    }
+    assert {where: hits for where, hits in left.items() if hits} == {}
+
+
+def test_names_of_the_file_stay(printed: tuple[str, dict[str, str]]) -> None:
+    _, texts = printed
+    assert [where for where, text in texts.items() if NAME not in " ".join(text.split())] == []
