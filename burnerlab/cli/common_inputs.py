@@ -522,7 +522,8 @@ def _names_of_user(appliance: Appliance) -> Iterator[str]:
     yield from (one.igniter for one in appliance.burners)
     if appliance.space is not None:
         space = appliance.space
-        yield from (one.name for each in (space.grates, space.boxes, space.panels) for one in each)
+        yield from (one.name for one in space.grates)
+        yield from (one.name for one in (*space.boxes, *space.panels))
 
 
 APPLIANCE = Input(name="file", reader=read_appliance_file, metavar="FILE", is_argument=True, is_needed=True)
