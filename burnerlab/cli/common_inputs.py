@@ -23,7 +23,7 @@ from burnerlab.cli.output import (
     provenance_words,
     reader_system,
 )
-from burnerlab.cli.proposals import drill_names, gas_names, shapes
+from burnerlab.cli.proposals import drill_names, gas_names, market_names, shapes
 from burnerlab.cli.user_settings import paper_for_units
 from burnerlab.quantity import Bore, Kind, Rate, ReferenceState, read, read_bore
 from burnerlab.quantity.inputs import Group, Input, Rules, as_written, together
@@ -32,7 +32,8 @@ from burnerlab.tables import rows
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
-    from burnerlab.appliance import Appliance
+    from burnerlab.appliance import Appliance, ConversionTarget
+    from burnerlab.appliance.conversion.markets import MarketTarget
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.orifice import Conditions, Drill
     from burnerlab.orifice.discharge_coefficient import Coefficient
@@ -534,10 +535,34 @@ APPLIANCE = Input(name="file", reader=read_appliance_file, metavar="FILE", is_ar
 MARKETS = Input(
     name="market",
     reader=as_written,
+    proposals=market_names,
     metavar="NAME",
     is_many=True,
     help="A market of FILE, by name or letter; repeatable. All of them without it.",
 )
+
+
+CHANGED_FOR = replace(
+    MARKETS,
+    help="Changed for a market of FILE, by name or letter, each of its gases for itself; repeatable.",
+)
+
+
+def markets_of(appliance: Appliance, names: Sequence[str]) -> list[MarketTarget]:
+    """Markets of a file by name or letter, in the order in which they were written."""
+    from burnerlab.appliance.conversion.markets import market_named
+
+    return [market_named(appliance, one, "--market") for one in names]
+
+
+def market_head(market: MarketTarget, target: ConversionTarget) -> str:
+    """What stands above an answer for one gas of a market."""
+    return f"Market {market.letter}: {market.name}, {target.gas.name}\n"
+
+
+def market_keys(market: MarketTarget, target: ConversionTarget) -> dict[str, str]:
+    """What the JSON of such an answer begins with."""
+    return {"letter": market.letter, "market": market.name, "gas_name": target.gas.name}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -40,7 +40,7 @@ from burnerlab.cli.proposals import categories, drill_lists, market_names, polic
 from burnerlab.cli.user_settings import paper_for_units, read_paper
 from burnerlab.cli.verbosity import is_quiet
 from burnerlab.quantity import Kind, ReferenceState, System, check_low_pressure, read
-from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.quantity.inputs import Group, Input, as_written, read_input
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
@@ -161,6 +161,13 @@ def _target(
     )
 
 
+DRILLS = Input(
+    name="drills",
+    reader=read_drill_names,
+    proposals=drill_lists,
+    metavar="LISTS",
+    help="number,letter,fraction,metric, drills of your own, or a CSV file; in place of those of FILE or its region.",
+)
 TARGET = Group(
     make=_target,
     parts={"gas": gas_group("--to"), "reference": REFERENCE},
@@ -188,13 +195,7 @@ TARGET = Group(
         replace(BAROMETER, help="Station pressure, absolute, in place of the altitude."),
         replace(GAS_TEMPERATURE, default=None),
         Input(name="policy", reader=read_policy, metavar="NAME", help=POLICY_HELP, proposals=policies),
-        Input(
-            name="drills",
-            reader=read_drill_names,
-            proposals=drill_lists,
-            metavar="LISTS",
-            help="number,letter,fraction,metric, drills of your own, or a CSV file.",
-        ),
+        DRILLS,
         Input(
             name="tolerance",
             reader=_tolerance,
@@ -446,35 +447,48 @@ class New:
     markets: tuple[MarketTarget, ...] = ()
 
 
-def _new(file: Appliance, target: ConversionTarget | None, market: str | None, stock: Path | None) -> New:
+def _new(
+    file: Appliance, target: ConversionTarget | tuple[str, ...] | None, market: str | None, stock: Path | None
+) -> New:
+    """target : gas and pressure, or drills alone, from which the orifices of markets are taken"""
+    from burnerlab.appliance import ConversionTarget
     from burnerlab.appliance.conversion.markets import market_named, targets_of
 
     file = with_stock(file, stock)
-    if target is not None:
+    if isinstance(target, ConversionTarget):
         return New(file=file, target=target)
-    if market is not None:
-        return New(file=file, markets=(market_named(file, market, "--market"),))
-    if not file.markets:
+    if market is None and not file.markets:
         TARGET.read({}, lambda missing: f"--{missing.name.replace('_', '-')}")  # says what is missing
-    return New(file=file, markets=targets_of(file))
+    markets = targets_of(file) if market is None else (market_named(file, market, "--market"),)
+    return New(file=file, markets=tuple(with_drills(one, target) for one in markets))
+
+
+def with_drills(market: MarketTarget, drills: tuple[str, ...] | None) -> MarketTarget:
+    """A market whose orifices are taken from these lists, in place of those of the file; None for those."""
+    if drills is None:
+        return market
+    return replace(market, targets=tuple(replace(one, drills=drills) for one in market.targets))
 
 
 def _new_rules(written: Mapping[str, Any]) -> Iterator[Problem]:
-    others = [one for one in TARGET.all_inputs() if one.name in written]
+    others = [one for one in TARGET.all_inputs() if one.name in written and one.name != DRILLS.name]
     if "market" in written and others:
         beside = ", ".join(one.option for one in others)
-        what = "stands alone: gas, pressure, place, drills and rules are those of the file"
+        what = "stands alone: gas, pressure, place and rules are those of the file"
         yield Problem(what, key="--market", fix=f"write it into the [[market]] and leave out {beside}")
     if "stock" in written and "drills" in written:
         yield Problem("give the stock or the drills, not both", key="--stock and --drills")
 
 
 class _WithoutMarket(Group):
-    """A target that is not read beside a market, whose rule says that both do not go together."""
+    """A target that is not read beside a market, whose rule says that both do not go together, but for its drills."""
 
     def read(self, written: Mapping[str, Any], key_of: Callable[[Input], str]) -> Any:
-        """None beside a market."""
-        return None if "market" in written else super().read(written, key_of)
+        """The drills alone where nothing else of a target is written, None where they are not; else the target."""
+        entries = {one.name for one in self.all_inputs() if one.name in written}
+        if "market" not in written and entries - {DRILLS.name}:
+            return super().read(written, key_of)
+        return read_input(DRILLS, written, key_of(DRILLS))
 
 
 TARGET_OR_MARKET = _WithoutMarket(

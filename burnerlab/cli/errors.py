@@ -91,20 +91,20 @@ def _complain(error: Exception, as_json: bool, debug: bool) -> int:
         )
     else:
         for line in lines:
-            click.echo(on_screen(line), err=True)
+            click.echo(_on_screen(line), err=True)
     return status
 
 
-def on_screen(line: str, is_error: bool = True) -> str:
-    """A line as wide as the terminal it goes to; whole where another program reads it."""
-    if not (sys.stderr if is_error else sys.stdout).isatty():
+def _on_screen(line: str) -> str:
+    """A line of an error as wide as the terminal it goes to; whole where another program reads it."""
+    if not sys.stderr.isatty():
         return line
     from burnerlab.cli.column_layout import screen_width
 
     return textwrap.fill(
         line,
         screen_width(),
-        subsequent_indent="  " if is_error else "",
+        subsequent_indent="  ",
         break_long_words=False,
         break_on_hyphens=False,
     )

@@ -267,7 +267,7 @@ def _unserved(demands: Sequence[UnservedDemand]) -> Iterator[str]:
     """What no orifice serves, worst news first, with the two nearest."""
     if not demands:
         return
-    yield f"SERVED BY NO ORIFICE: {len(demands)}"
+    yield in_words(f"SERVED BY NO ORIFICE: {len(demands)}")
     for (model, market), several in groupby(
         demands, key=lambda need: (need.demand.model, need.demand.market)
     ):

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.common_inputs import read_appliance_file
-from burnerlab.cli.errors import on_screen
 from burnerlab.cli.options import takes
 from burnerlab.cli.output import (
     document_option,
@@ -218,7 +217,7 @@ def _as_planned(
             converted = converted_for(model, plan)
             if converted is None:
                 why = mismatch_words(model, plan, reader_system())
-                click.echo(on_screen(f"warning: {why}"), err=True)
+                click.echo(f"warning: {why}", err=True)
                 if troubles is not None:
                     troubles[plan.number] = why
             elif place in taken:  # the other gas of a couple, or of another market
@@ -250,20 +249,20 @@ def _announce(bench: Bench, listening: Listening, as_json: bool, code: bool | No
 
     stops = _stops_of_the_bench(bench)
     if bench.gate.key:
-        click.echo(on_screen(f"warning: {OPEN}"), err=True)
+        click.echo(f"warning: {OPEN}", err=True)
         if not is_on_network(listening.host):
-            click.echo(on_screen(f"warning: {NO_NETWORK}"), err=True)
+            click.echo(f"warning: {NO_NETWORK}", err=True)
     if as_json:
         names = [model.name for model in bench.models.values()]
         document = {"address": listening.address, "record": str(bench.file), "models": names}
         print_json(stops_json(stops) | document)
         return
     print_open_stops(stops)
-    is_on_screen = sys.stdout.isatty()
-    if code or (code is None and is_on_screen and bench.gate.key and can_draw(sys.stdout.encoding)):
-        click.echo(code_of(listening.address, is_on_screen), color=is_on_screen)
+    on_screen = sys.stdout.isatty()
+    if code or (code is None and on_screen and bench.gate.key and can_draw(sys.stdout.encoding)):
+        click.echo(code_of(listening.address, on_screen), color=on_screen)
     click.echo(f"The test bench is at {listening.address}")
-    click.echo(on_screen(f"It records into {bench.file}. Stop it with Ctrl+C.", is_error=False))
+    click.echo(f"It records into {bench.file}. Stop it with Ctrl+C.")
     print_cautions(*(model.appliance.supply.gas for model in bench.models.values()))
 
 
@@ -319,7 +318,7 @@ def desk_command(file: str | None, record: str | None, port: int, as_json: bool)
         print_json({"address": listening.address, "file": file or "", "draft": str(desk.draft.path)})
     else:
         click.echo(f"The desk is at {listening.address}")
-        click.echo(on_screen(f"{_kept(file, desk)} Stop it with Ctrl+C.", is_error=False))
+        click.echo(f"{_kept(file, desk)} Stop it with Ctrl+C.")
         print_cautions()
     Thread(target=warm_up, args=(desk, answers), daemon=True).start()  # while the browser is opened
     try:

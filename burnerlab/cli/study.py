@@ -16,9 +16,13 @@ import click
 from burnerlab.cli.common_inputs import (
     ALTITUDE,
     APPLIANCE,
+    CHANGED_FOR,
     Destination,
     destination,
     language_of,
+    market_head,
+    market_keys,
+    markets_of,
     read_drill_names,
     read_gas_at,
     read_policy,
@@ -40,11 +44,11 @@ from burnerlab.cli.output import (
     table,
     wrapped,
 )
-from burnerlab.cli.proposals import categories, country_codes, drill_lists, policies
+from burnerlab.cli.proposals import categories, country_codes, drill_lists, market_names, policies
 from burnerlab.cli.verbosity import is_quiet, print_hint
 from burnerlab.quantity import Kind
 from burnerlab.quantity.inputs import Group, Input, as_written
-from burnerlab.quantity.outputs import texts
+from burnerlab.quantity.outputs import row, texts
 from burnerlab.quantity.quantity_text import quantity_text
 from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import Problem, UserError
@@ -53,6 +57,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from burnerlab.appliance import Appliance, ConversionTarget
+    from burnerlab.appliance.conversion.markets import MarketTarget
     from burnerlab.appliance.project.basis import RatedBasis
     from burnerlab.appliance.study.injector_table import InjectorRow, InjectorTable, Supplied
     from burnerlab.appliance.study.monte_carlo import Stage, ToleranceResult
@@ -132,6 +137,7 @@ SUPPLIES = Group(
         Input(
             name="market",
             reader=as_written,
+            proposals=market_names,
             metavar="NAME",
             is_many=True,
             help="Of FILE, by name or letter, at its own altitude. Repeatable.",
@@ -353,6 +359,7 @@ def _altitudes(injectors: InjectorTable) -> list[str]:
 @takes(
     file=APPLIANCE,
     target=replace(TARGET, is_optional=True),
+    market=CHANGED_FOR,
     draws=Input(name="draws", metavar="INTEGER", default="200000", help="Simulated appliances."),
     seed=Input(name="seed", metavar="INTEGER", default="1", help="Of the random numbers."),
 )
@@ -360,6 +367,7 @@ def _altitudes(injectors: InjectorTable) -> list[str]:
 def tolerance_command(
     file: Appliance,
     target: ConversionTarget | None,
+    market: Sequence[str],
     draws: int,
     seed: int,
     as_json: bool,
@@ -369,7 +377,8 @@ def tolerance_command(
     At the end of the line stand drill, coefficient and the setting of the pressure; in the field pressure, gas and
     temperature of the place add to them.
 
-    Without --to the appliance stays on its present gas and orifices; with --to and --pressure it is converted first.
+    Without --to the appliance stays on its present gas and orifices; with --to and --pressure, or for each gas of a
+    --market, it is converted first.
     The spreads are those of FILE where it gives them, else common ones, each named with its source.
 
     \b
@@ -377,18 +386,50 @@ def tolerance_command(
       burnerlab tolerance range.toml
       burnerlab tolerance range.toml --to propane --pressure "11 inH2O" \\
           --tolerance "5 %"
+      burnerlab tolerance range.toml --market A
     """
     from burnerlab.appliance import tolerance
 
+    if market:
+        if target is not None:
+            what = "give the gas or the market, not both"
+            raise UserError(Problem(what, key="--to and --market"))
+        _tolerance_of_markets(markets_of(file, market), draws, seed, as_json)
+        return
     result = tolerance(file, target, draws=draws, seed=seed)
     if as_json:
         print_json(result)
     else:
-        click.echo(_tolerance_text(result, file, file.supply.gas if target is None else target.gas))
-        print_notes("Notes", result.notes)
-        spreads = dict.fromkeys(f"{c.cause}: {c.source}" for c in result.total.causes)
-        print_notes("Sources of the spreads", list(spreads))
-        print_cautions(file.supply.gas if target is None else target.gas)
+        gas = file.supply.gas if target is None else target.gas
+        _print_tolerance(result, file, gas)
+        print_cautions(gas)
+
+
+def _tolerance_of_markets(markets: Sequence[MarketTarget], draws: int, seed: int, as_json: bool) -> None:
+    """The spread of the appliance changed for each gas of each market, the cautions once."""
+    from burnerlab.appliance import tolerance
+
+    made = [
+        (market, target, tolerance(market.appliance, target, draws=draws, seed=seed))
+        for market in markets
+        for target in market.targets
+    ]
+    if as_json:
+        entries = [market_keys(market, target) | row(result) for market, target, result in made]
+        print_json({"markets": entries})
+        return
+    for market, target, result in made:
+        click.echo(market_head(market, target))
+        _print_tolerance(result, market.appliance, target.gas)
+        click.echo()
+    print_cautions(*(target.gas for _, target, _ in made))
+
+
+def _print_tolerance(result: ToleranceResult, file: Appliance, gas: Gas | DeclaredGas) -> None:
+    click.echo(_tolerance_text(result, file, gas))
+    print_notes("Notes", result.notes)
+    spreads = dict.fromkeys(f"{c.cause}: {c.source}" for c in result.total.causes)
+    print_notes("Sources of the spreads", list(spreads))
 
 
 def _tolerance_text(result: ToleranceResult, file: Appliance, gas: Gas | DeclaredGas) -> str:
@@ -423,7 +464,12 @@ def _tolerance_text(result: ToleranceResult, file: Appliance, gas: Gas | Declare
     ]
     heads = ("cause, whole appliance", "spread", "std. dev.", "line", "field")
     return "\n\n".join(
-        [*parts, table(heads, causes, left_columns=2), wrapped(NEITHER), f"Heat inputs {rated.word}."]
+        [
+            *parts,
+            table(heads, causes, left_columns=2),
+            wrapped(NEITHER),
+            wrapped(f"Heat inputs {rated.word}."),
+        ]
     )
 
 

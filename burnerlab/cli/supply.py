@@ -10,11 +10,15 @@ import click
 
 from burnerlab.cli.common_inputs import (
     APPLIANCE,
+    CHANGED_FOR,
     GAS,
     PRESSURE,
     RATE,
     SURROUNDINGS,
     gas_group,
+    market_head,
+    market_keys,
+    markets_of,
     own_table,
     read_gas,
 )
@@ -50,7 +54,8 @@ from burnerlab.tables.verdict import Verdict
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from burnerlab.appliance import Appliance, Operation
+    from burnerlab.appliance import Appliance, ConversionTarget, Operation
+    from burnerlab.appliance.conversion.markets import MarketTarget
     from burnerlab.appliance.conversion.result import Finding
     from burnerlab.appliance.conversion.target import TrainChoice
     from burnerlab.appliance.operation.regulator_curves import (
@@ -73,6 +78,8 @@ class Served:
 
     appliance: Appliance
     by: str = ""
+    market: MarketTarget | None = None  # that it is changed for, to this gas of it
+    target: ConversionTarget | None = None
 
 
 def _served(
@@ -81,22 +88,42 @@ def _served(
     train: TrainChoice | None,
     gas: Gas | DeclaredGas | None,
     pressure: float | None,
-) -> Served:
-    from burnerlab.appliance import ConversionTarget, changed
-    from burnerlab.appliance.conversion.target import new_train
+    market: Sequence[str],
+) -> tuple[Served, ...]:
+    """The appliance as it is, or changed, for each gas of the markets where some are named."""
+    from burnerlab.appliance import ConversionTarget
 
+    if market:
+        return tuple(
+            replace(_changed(one.appliance, target, train), market=one, target=target)
+            for one in markets_of(file, market)
+            for target in one.targets
+        )
     if to is not None and pressure is not None:
-        target = ConversionTarget(gas=to, gauge_pressure_Pa=pressure, train=train or "")
-        return Served(appliance=changed(file, target), by=new_train(file, target).words)
+        return (_changed(file, ConversionTarget(gas=to, gauge_pressure_Pa=pressure), train),)
     supply = file.supply if gas is None else replace(file.supply, gas=gas)
     supply = supply if pressure is None else replace(supply, gauge_pressure_Pa=pressure)
-    return Served(appliance=replace(file, supply=supply))
+    return (Served(appliance=replace(file, supply=supply)),)
+
+
+def _changed(file: Appliance, target: ConversionTarget, train: TrainChoice | None) -> Served:
+    from burnerlab.appliance import changed
+    from burnerlab.appliance.conversion.target import new_train
+
+    aimed = replace(target, train=train or "")
+    return Served(appliance=changed(file, aimed), by=new_train(file, aimed).words)
 
 
 def _rules(written: Mapping[str, Any]) -> Iterator[Problem]:
-    if "to" not in written:
+    others = [
+        name for name in ("to", "pressure", *(one.name for one in OTHER_GAS.all_inputs())) if name in written
+    ]
+    if "market" in written:
+        if others:
+            yield Problem("stands alone: gas and pressure are those of the file", key="--market")
+    elif "to" not in written:
         if "train" in written:
-            yield Problem("needs --to beside it", value=written["train"], key="--train")
+            yield Problem("needs --to or --market beside it", value=written["train"], key="--train")
     elif any(one.name in written for one in OTHER_GAS.all_inputs()):
         yield Problem("give one of them, not both", key="--gas and --to")
     elif "pressure" not in written:
@@ -116,13 +143,14 @@ SERVED = Group(
             metavar="GAS",
             help="The appliance as it is once changed to this gas at --pressure.",
         ),
+        CHANGED_FOR,
         TRAIN,
         replace(PRESSURE, is_needed=False, help="Nominal at the manifold, in place of the file's."),
     ),
     parts={"gas": OTHER_GAS},
     rules=_rules,
 )
-"""The appliance of a file, with another gas through its orifices or changed to it: ``Served``."""
+"""The appliance of a file, with another gas through its orifices or changed to it, for each gas: ``Served``."""
 
 
 ON = Input(
@@ -136,13 +164,13 @@ ON = Input(
     names=ON,
 )
 @json_option
-def supply_command(served: Served, names: str | None, as_json: bool) -> None:
+def supply_command(served: tuple[Served, ...], names: str | None, as_json: bool) -> None:
     """Pressure at every orifice of FILE and the input of every burner, with some of its burners on.
 
     Regulator, hose, pipe, manifold and valves are those under [supply] of FILE; without them the manifold pressure
     is that of the file. The worst of all burners on and of each alone stands beside. --gas and --pressure put
-    another gas through the same orifices. --to and --pressure change the appliance first, as convert does: new
-    orifices, and the supply of the new gas that --train says.
+    another gas through the same orifices. --to and --pressure, or each gas of a --market, change the appliance first,
+    as convert does: new orifices, and the supply of the new gas that --train says.
 
     \b
     Examples:
@@ -150,32 +178,61 @@ def supply_command(served: Served, names: str | None, as_json: bool) -> None:
       burnerlab supply range.toml --on "stock-pot ring,rear burner"
       burnerlab supply range.toml --gas propane --pressure "11 inH2O" --json
       burnerlab supply range.toml --to propane --pressure "11 inH2O"
+      burnerlab supply range.toml --market A
     """
+    if as_json:
+        made = [_json(one, names) for one in served]
+        print_json({"markets": made} if served[0].market else made[0])
+        return
+    for one in served:
+        _print_supply(one, names)
+    supplies = [one.appliance.supply for one in served]
+    occasions = dict.fromkeys(word for one in supplies for word in of_pressure(one.gauge_pressure_Pa))
+    print_cautions(*(one.gas for one in supplies), occasions=tuple(occasions))
+
+
+def _operation(served: Served, names: str | None) -> tuple[Operation, tuple[str, ...]]:
+    """The appliance on its supply, and what is unusual of its pressure."""
     from burnerlab.appliance import operate
+
+    found = operate(served.appliance, on=None if names is None else _on(names, served.appliance))
+    pressure = written("pressure")
+    return found, pressure_notes(found.nominal_gauge_pressure_Pa, pressure) if pressure else ()
+
+
+def _json(served: Served, names: str | None) -> dict[str, Any]:
     from burnerlab.appliance.conversion.job import present_policy
 
-    appliance = served.appliance
-    found = operate(appliance, on=None if names is None else _on(names, appliance))
-    pressure = written("pressure")
-    unusual = pressure_notes(found.nominal_gauge_pressure_Pa, pressure) if pressure else ()
-    policy = present_policy(appliance)
-    altitude = policy.words() if policy.factor < 1.0 else ""
-    if as_json:
-        print_json(
-            found,
-            supply_of_new_gas=served.by or None,
-            altitude_policy=policy.policy or None,
-            altitude_policy_factor=policy.factor,
-            notes=(*found.notes, *unusual),
-        )
-    else:
-        print_overfire(found.warnings)
-        click.echo(_text(found, served, altitude))
-        print_notes("Findings", [_words(finding) for finding in found.findings])
-        print_notes("Taken from tables", found.notes)
-        print_notes("Notes", unusual)
-        print_look_up(one.handbook for one in found.findings if one.verdict != Verdict.WITHIN)
-        print_cautions(appliance.supply.gas, occasions=of_pressure(appliance.supply.gauge_pressure_Pa))
+    found, unusual = _operation(served, names)
+    policy = present_policy(served.appliance)
+    keys = market_keys(served.market, served.target) if served.market and served.target else {}
+    return (
+        keys
+        | row(found)
+        | {
+            "supply_of_new_gas": served.by or None,
+            "altitude_policy": policy.policy or None,
+            "altitude_policy_factor": policy.factor,
+            "notes": (*found.notes, *unusual),
+        }
+    )
+
+
+def _print_supply(served: Served, names: str | None) -> None:
+    from burnerlab.appliance.conversion.job import present_policy
+
+    found, unusual = _operation(served, names)
+    policy = present_policy(served.appliance)
+    if served.market and served.target:
+        click.echo(market_head(served.market, served.target))
+    print_overfire(found.warnings)
+    click.echo(_text(found, served, policy.words() if policy.factor < 1.0 else ""))
+    print_notes("Findings", [_words(finding) for finding in found.findings])
+    print_notes("Taken from tables", found.notes)
+    print_notes("Notes", unusual)
+    print_look_up(one.handbook for one in found.findings if one.verdict != Verdict.WITHIN)
+    if served.market:
+        click.echo()
 
 
 def _on(names: str, appliance: Appliance) -> list[str]:

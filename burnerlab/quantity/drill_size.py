@@ -72,6 +72,20 @@ def read_bore(entry: object, key: str = "") -> Bore:
     return Bore(diameter, _drill_written(text, diameter))
 
 
+def drill_diameter_m(text: str, key: str = "") -> float | None:
+    """Diameter of a number or letter drill [m]; None for a text that names none, such as a length.
+
+    Raises UserError for a number that no drill has.
+
+    >>> drill_diameter_m("#50"), drill_diameter_m("1.6 mm")
+    (0.001778, None)
+    """
+    plain = text.strip()
+    if not (_NUMBERED.fullmatch(plain) or _LETTER.fullmatch(plain)):
+        return None
+    return _drills()[_named(plain, key)]
+
+
 def _named(text: str, key: str) -> str:
     """The drill of this name, "" when the text is not a drill's name."""
     letter = _LETTER.fullmatch(text)

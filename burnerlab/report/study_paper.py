@@ -11,7 +11,7 @@ from typing import Any
 from burnerlab import __version__
 from burnerlab.quantity import System
 from burnerlab.quantity.prose import column_in, in_reader_units
-from burnerlab.quantity.quantity_text import has_bare_figures
+from burnerlab.quantity.quantity_text import QuantityText, has_bare_figures
 from burnerlab.report.formats import rows_csv_text
 from burnerlab.report.layout_page import PaperLabels, PlainTable, study_page, targets_in
 from burnerlab.report.sheet.terms import in_words_of, reworded, template_words_of, translation_notes
@@ -70,7 +70,7 @@ def paper_for(
     of_region = template_words_of(ENGLISH_LANGUAGE, region)
 
     def regional(value: Any) -> Any:
-        return of_region(value) if isinstance(value, Phrase) else value
+        return of_region(units(value)) if isinstance(value, (Phrase, QuantityText)) else value
 
     def units(text: str) -> str:
         return text if system is None else in_reader_units(text, system)
@@ -155,9 +155,10 @@ def paper_html(paper: StudyPaper, *, size: str = "") -> str:
 
 
 def paper_csv(paper: StudyPaper) -> str:
-    """The rows, and below them every caution in full."""
+    """The rows where there are any, and below them every caution in full."""
     said = [{"signal": one.word, "caution": one.text} for one in paper.cautions]
-    return f"{rows_csv_text(paper.rows)}\r\n{rows_csv_text(said)}"
+    of_rows = f"{rows_csv_text(paper.rows)}\r\n" if paper.rows else ""
+    return f"{of_rows}{rows_csv_text(said)}"
 
 
 def paper_xlsx(paper: StudyPaper) -> bytes:
@@ -171,11 +172,12 @@ def paper_xlsx(paper: StudyPaper) -> bytes:
         page = book.page(f"{labels.table} {number}", f"{paper.title}: {table.caption}", paper.statement)
         book.heads(page, table.heads, _widths(table.heads, table.rows))
         book.rows(page, table.rows)
-    keys = list(paper.rows[0])
-    cells = [[_plain(row[key]) for key in keys] for row in paper.rows]
-    page = book.page(labels.figures, f"{paper.title}: {labels.figures}", paper.statement)
-    book.heads(page, keys, _widths(keys, cells))
-    book.rows(page, cells)
+    if paper.rows:  # of a line that no orifice serves there are none
+        keys = list(paper.rows[0])
+        cells = [[_plain(row[key]) for key in keys] for row in paper.rows]
+        page = book.page(labels.figures, f"{paper.title}: {labels.figures}", paper.statement)
+        book.heads(page, keys, _widths(keys, cells))
+        book.rows(page, cells)
     page = book.page(labels.notes, labels.notes, paper.footer)
     book.heads(page, (labels.note,), [140])
     book.rows(page, [(note,) for note in paper.notes])

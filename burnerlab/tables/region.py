@@ -29,6 +29,8 @@ def in_terms_of(region: str, names: Iterable[str] = ()) -> Callable[[str], str]:
     >>> words = in_terms_of("eu", names=("orifice ring",))
     >>> words("Orifices: orifice ring, overfires at low rate")
     'Injectors: orifice ring, overloads at reduced rate'
+    >>> words("SERVED BY NO ORIFICE")
+    'SERVED BY NO INJECTOR'
     >>> in_terms_of("us")("until a responsible body accepts it")
     'until an authority having jurisdiction accepts it'
     """
@@ -50,7 +52,7 @@ def in_terms_of(region: str, names: Iterable[str] = ()) -> Callable[[str], str]:
             return hit[0]
         text = hit["term"] or hit[0]
         made = by_word[text.lower()]
-        made = made[:1].upper() + made[1:] if text[:1].isupper() else made
+        made = made.upper() if text.isupper() else made[:1].upper() + made[1:] if text[:1].isupper() else made
         if hit["article"] is None or (text[0].lower() in VOWELS) == (made[0].lower() in VOWELS):
             return (hit["article"] or "") + made
         return hit["article"][0] + ("n " if made[0].lower() in VOWELS else " ") + made

@@ -50,8 +50,12 @@ shutter  = {{ opening = "66 %", area = "155 mm2" }}
 """
 OF_REGION = {
     "eu": {
-        "basis": "net", "gas": "G20", "pressure": "20 mbar", "inlet": "25 mbar", "rate": "3.3 kW", "drill": "1.35 mm",
+        "basis": "net", "gas": "G20", "pressure": "20 mbar", "inlet": "25 mbar", "rate": "3.5 kW", "drill": "1.35 mm",
         "supply": '{ gas = "G31", pressure = "37 mbar" }',
+    },
+    "us": {
+        "basis": "gross", "gas": "natural-gas-typical", "pressure": "7 in w.c.", "inlet": "10 in w.c.",
+        "rate": "12.5 kBtu/h", "drill": "#54", "supply": '{ gas = "propane", pressure = "11 in w.c." }',
     },
 }  # fmt: skip
 COMMANDS = {
@@ -69,21 +73,30 @@ OTHERS = {
         r"rating plate|nameplate|rated input|flashback|flash(?:es)? back|overfires?|low fire|carry-?over|leak tests?|"
         r"responsible body|air-free CO|local code|new drill"
     ),
+    "us": (
+        r"injectors?|burner pressure|data plate|heat inputs?|(?:gross|net) calorific value|light-?back|lights? back|"
+        r"cross-lighting|carry-over|reduced rate|low rate|overload|tightness test|responsible body|notified body|"
+        r"late lighting|rating plate fields of|local installation rules|local code"
+    ),
 }
-UNITS = {"eu": r"\d (?:in w\.c\.|psig?|k?Btu/h|ft3|°F)(?!\w)"}
+UNITS = {
+    "eu": r"\d (?:in w\.c\.|psig?|k?Btu/h|ft3|°F)(?!\w)",
+    "us": r"\d (?:mbar|kPa|mm|kW|W/mm2|g/h|kg/h|L/h|m3/h)(?!\w)",
+}
 KEPT = re.compile(
     r"burnerlab handbook \S+|handbook [a-z-]+#\S+|\b\w+#[\w-]+|Orifice 2|orifice ring|undiluted CO \(air-free\)|"
     r"(?:DANGER|WARNING|CAUTION|NOTICE),[a-z-]+,|"
     r"Fields that rating plates and conversion labels of a region carry|"
     r"its base: 60 °F, 30 inHg|Low-pressure orifice equation of the North American gas trade|"
+    r"general range of tapered injectors|[dmV] = [√\d][^=]*= [\d.]+ \S+|"
     r"Training text on leak testing[^;]*|Wobbe index to natural gas of 1335 Btu/ft3"
 )
-"""Addresses, names of the file, and what publications are called."""
+"""Addresses, names of the file, what publications are called, and the worked example, in SI as its formulas are."""
 ON_SCREEN = ("tolerance", "supply")
 PAPERS = ("html", "csv", "xlsx")
 
 
-@pytest.fixture(scope="module", params=["eu"])
+@pytest.fixture(scope="module", params=["eu", "us"])
 def printed(
     request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[tuple[str, dict[str, str]]]:

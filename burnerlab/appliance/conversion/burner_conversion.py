@@ -390,7 +390,7 @@ def _sizes(
 
 def _drill_lists(job: Job) -> tuple[str, ...]:
     """The lists of drills that the file or the job names: no other is proposed."""
-    return job.appliance.limits.drills if job.target.drills is None else job.target.drills
+    return job.appliance.drills if job.target.drills is None else job.target.drills
 
 
 def _no_drill(job: Job, sized: SizedOrifice, choice: OrificeChoice) -> str:

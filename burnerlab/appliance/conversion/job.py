@@ -149,7 +149,7 @@ def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
 def _offered(appliance: Appliance, target: ConversionTarget) -> tuple[tuple[Drill, ...], str]:
     """The orifices to take from, and what they are called."""
     own = appliance.tables
-    named = appliance.limits.drills if target.drills is None else target.drills
+    named = appliance.drills if target.drills is None else target.drills
     if target.stock:
         return target.stock, "stock of the plan"
     if own.stock is not None and target.drills is None:

@@ -161,7 +161,7 @@ class Bridge:
     ]
     end: Annotated[str, key.name("burner 2", "Burner it leads to", name="to", hint="a burner of this file")]
     port_m: Annotated[
-        float, key.length("Diameter of a port, or width of the slot", "1.6 mm", hint="diameter")
+        float, key.hole("Diameter or drill of a port, or width of the slot", "1.6 mm", hint="diameter")
     ]
     spacing_m: Annotated[
         float,

@@ -145,6 +145,8 @@ def _quantities(key: Key) -> Schema:
     """One quantity, or several where the key takes a list."""
     kind = next((kind for kind in Kind if kind.value == key.kind), Kind.LENGTH)
     one = _ref(kind.name.lower())
+    if key.or_drill:
+        one = {"anyOf": [one, _ref("drill")]}
     if key.or_percent:
         one = {"anyOf": [one, _text(PERCENT)]}
     if key.written_as == "texts":

@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 from burnerlab.gas import gas_from_mapping, load
 from burnerlab.orifice.altitude import policy_names
 from burnerlab.quantity import Kind, check_low_pressure, check_orifice_diameter, read, read_bore, read_rate
+from burnerlab.quantity.drill_size import drill_diameter_m
 from burnerlab.quantity.inputs import complaint, input_row, text_with_unit, words_of
 from burnerlab.tables.libraries import names_disk
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
@@ -43,6 +44,17 @@ def quantity(of: str, example: str) -> Callable[[Any], float]:
 
     def reader(value: Any) -> float:
         return float(row.read(text_with_unit(value, "a quantity", example)))
+
+    return reader
+
+
+def hole(of: str, example: str) -> Callable[[Any], float]:
+    """A reader of a diameter, as a length held to a row of table ``inputs`` or as a number or letter drill."""
+    length = quantity(of, example)
+
+    def reader(value: Any) -> float:
+        drilled = drill_diameter_m(value) if isinstance(value, str) else None
+        return length(value) if drilled is None else drilled
 
     return reader
 

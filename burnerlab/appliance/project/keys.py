@@ -74,6 +74,7 @@ class Key:
     choices: tuple[str, ...] = ()  # the words it may be, where those are few
     rows_of: str = ""  # table and column of the names it may be, as "discharge.shape"
     or_percent: bool = False  # whether its reader takes a percentage as well
+    or_drill: bool = False  # whether it takes a number or letter drill as well
     form: Form | None = None  # how TOML writes its value; None: as its kind and example say
 
     @property
@@ -331,6 +332,11 @@ def quantity(of: str, help: str, example: Any = None, **more: Any) -> Key:
 def length(help: str, example: str, of: str = "size", **more: Any) -> Key:
     """A dimension."""
     return quantity(of, help, example, **more)
+
+
+def hole(help: str, example: str, **more: Any) -> Key:
+    """The diameter of a drilled hole: a length, or a number or letter drill."""
+    return quantity("size", help, example, reader=key_readers.hole("size", example), or_drill=True, **more)
 
 
 def angle(help: str) -> Key:

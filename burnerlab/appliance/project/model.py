@@ -40,6 +40,9 @@ def system_of_region(region: str) -> System | None:
     return systems.get(region)
 
 
+DRILLS_OF_REGION: Mapping[str, tuple[str, ...]] = {"us": ("number", "letter", "fraction"), "eu": ("metric",)}
+"""Series of drills that a shop of a region has where its file names none: common practice, no source."""
+
 SpreadShape = Literal["uniform", "normal", "triangular"]
 AS_MADE = ("drill", "coefficient", "setting")
 """Causes of spread of the unit as made: hole, discharge coefficient, pressure as set at the end of the line."""
@@ -132,7 +135,9 @@ class Ports:
     """Round ports of one burner, or slots when a length is given."""
 
     # width of a slot
-    diameter_m: Annotated[float, key.length("Diameter of a round port", "1.6 mm", is_needed=False)]
+    diameter_m: Annotated[
+        float, key.hole("Diameter of a round port, or its drill", "1.6 mm", is_needed=False)
+    ]
     width: ClassVar[Annotated[float, key.length("Width of a slot", "0.6 mm")]]
     count: Annotated[int, key.quantity("port_count", "Ports of one burner", 180, hint="of one burner")]
     depth_m: Annotated[float | None, key.length("Depth, the thickness of the wall", "3 mm")] = None
@@ -416,12 +421,12 @@ class Limits:
         tuple[str, ...],
         key.text(
             ["number", "metric"],
-            "Drills in the drawer, by series or by name",
+            "Drills in the drawer; those of the region without it: us number, letter, fraction, eu metric, else all",
             ", ".join(key_readers.SERIES) + " or drills such as #54",
             key_readers.drills,
             kind="words",
         ),
-    ] = ("number", "letter", "fraction", "metric")
+    ] = ()  # those of the region
     # None: none is chosen, and a bore for sea level stays one
     altitude_policy: Annotated[
         str | None,
@@ -619,6 +624,11 @@ class Appliance(WithSummary):
     def reader_language(self) -> Language:
         """The language in which its papers are read."""
         return language(self.language, self.tables.texts)
+
+    @property
+    def drills(self) -> tuple[str, ...]:
+        """The drills of the file; without them the series of its region, all of them where it has none."""
+        return self.limits.drills or DRILLS_OF_REGION.get(self.region, key_readers.SERIES)
 
     @property
     def missing_orifices(self) -> tuple[str, ...]:

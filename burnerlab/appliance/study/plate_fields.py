@@ -9,10 +9,11 @@ from burnerlab import tables
 from burnerlab.appliance.conversion.checks import THIN_AIR
 from burnerlab.appliance.conversion.markets import MarketTarget, convert_market, market_named, targets_of
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
-from burnerlab.appliance.project.model import Appliance
+from burnerlab.appliance.project.model import Appliance, system_of_region
 from burnerlab.orifice.drill import EUROPE, orifice_words
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.outputs import output
+from burnerlab.quantity.prose import state_in
 from burnerlab.quantity.summary import Summary, WithSummary
 from burnerlab.tables import cite
 from burnerlab.tables.cautions import closing_cautions
@@ -261,6 +262,11 @@ def _without_rule(conversion: Conversion) -> bool:
     return conversion.altitude_policy is None and 1.0 - conversion.altitude_policy_factor >= THIN_AIR
 
 
+def _state(conversion: Conversion) -> str:
+    """The reference state in the units of the region."""
+    return state_in(conversion.reference, system_of_region(conversion.region) or "metric")
+
+
 OF_BURNER = ("burner_input", "burner_mark")
 AFTER_RULE = ("burner_input", "total_input", "mass_flow", "volume_flow")
 """Figures of the rating after the altitude rule."""
@@ -315,7 +321,7 @@ def _notes(made: Sequence[tuple[MarketTarget, Conversion]], fields: Sequence[Pla
             )
     for source in dict.fromkeys(each.pressure_range_source for _, each in made if each.pressure_range_source):
         yield Phrase("Range of the supply pressure: {source}.", source=source)
-    for state in dict.fromkeys(each.reference for _, each in made):
+    for state in dict.fromkeys(_state(each) for _, each in made):
         yield Phrase("Volumes at {state}.", state=state)
     for name in dict.fromkeys(market.name for market, each in made if each.region not in REGIONS):
         yield Phrase("{market}: the file names no region; the fields of each region stand here.", market=name)

@@ -187,6 +187,7 @@ def _job(c: Conversion, system: System) -> Section:
         Fact(
             label="New manifold pressure, gauge", cell=nominal.show(c.to_gauge_pressure_Pa, system), note=span
         ),
+        *_stated("Supply of the new gas", c.supply_of_new_gas),
         *(
             [Fact(label="Supply category", cell=Cell(text=clean(c.category)), note=alternatives.beside(c))]
             if c.category
@@ -199,6 +200,11 @@ def _job(c: Conversion, system: System) -> Section:
     )
     lead = "The target. Pressures are gauge, at the appliance manifold, with the burners on."
     return Section(key="job", title="Job", lead=lead, blocks=(Facts(rows=rows),))
+
+
+def _stated(label: str, text: str) -> tuple[Fact, ...]:
+    """A fact of words; none where there are none."""
+    return (Fact(label=label, cell=Cell(text=clean(text))),) if text else ()
 
 
 def _place(label: str, altitude_m: float | None, ambient_Pa: float, system: System) -> Fact:
@@ -344,10 +350,10 @@ def _figures(c: Conversion, system: System) -> Section:
         description=f"One row per burner, {case}. {burning}.",
     )
     lead = "Drawn from the figures above; nothing in them is new."
-    return Section(key="figures", title="Figures", lead=lead, blocks=(drill, bars, *_stability(c)))
+    return Section(key="figures", title="Figures", lead=lead, blocks=(drill, bars, *_stability(c, system)))
 
 
-def _stability(c: Conversion) -> tuple[Picture, ...]:
+def _stability(c: Conversion, system: System) -> tuple[Picture, ...]:
     """The stability diagram, where any burner's place in it is known."""
     shown = panels(c)
     if not shown:
@@ -378,7 +384,7 @@ def _stability(c: Conversion) -> tuple[Picture, ...]:
             key="stability",
             title="Stability diagram: port loading against primary air",
             caption=caption,
-            description=f"A panel for each burner, {now} to {new}. {described}.",
+            description=in_reader_units(f"A panel for each burner, {now} to {new}. {described}.", system),
         ),
     )
 

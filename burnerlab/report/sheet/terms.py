@@ -92,7 +92,7 @@ def names_of(c: Conversion) -> tuple[str, ...]:
                 *(b.coefficient_source for b in c.burners),
                 *(f.source for f in c.findings),
                 *handbook_addresses(),
-                *c.sources,
+                *(one.partition(": ")[2] or one for one in c.sources),
             ),
         )
     )

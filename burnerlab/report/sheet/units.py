@@ -40,6 +40,7 @@ def texts_in(c: Conversion, system: System) -> Conversion:
         c,
         prompts=tuple(in_reader_units(one, system, drill_names(c)) for one in c.prompts),
         notes=tuple(map(words, c.notes)),
+        reference=words(c.reference),
         not_evaluated=tuple(replace(one, why=words(one.why)) for one in c.not_evaluated),
         supply_of_new_gas=words(c.supply_of_new_gas),
     )

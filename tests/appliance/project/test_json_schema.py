@@ -208,6 +208,7 @@ SPELLINGS = {
     "appliance.rating": ["GROSS", "gross "],
     "limits.tolerance": ["5 %", "astm"],
     "limits.drills": ["metric", ["Number", "#54", "1.05 mm"]],
+    "burner[].ports.diameter": ["#50", "No. 52", "1.6 mm", "1/16 in"],
     "burner[].ports.depth": ["2.5 mm", "1 1/4 in", "0.1 inch", "2500 µm", "2500 μm"],
     "supply.gas_temperature": ["15 C", "59 F", "288.15 K", "15°C"],
     "supply.regulator.droop": ["0.3 in w.c.", "5 %"],
