@@ -425,7 +425,7 @@ def _text(result: dict[str, Any], worst: Sequence[tuple[str, str]], appliance: A
     from burnerlab.appliance.project.basis import rated_basis
 
     rated = rated_basis(appliance)
-    pressure = quantity(100.0 * result["gauge_pressure_mbar"], Kind.GAUGE_PRESSURE, "kPa")
+    pressure = quantity(100.0 * result["gauge_pressure_mbar"], Kind.GAUGE_PRESSURE, "mbar")
     head = facts(
         [
             ("appliance", result["appliance"]),

@@ -204,7 +204,7 @@ TARGET = Group(
         ),
         replace(COEFFICIENT, help="Discharge coefficient of every new orifice."),
         replace(SHAPE, help="Shape of every new orifice, in place of the coefficient."),
-        Input(name="allow_high_pressure", is_flag=True, help="Confirm a pressure outside 0.5 to 15 kPa."),
+        Input(name="allow_high_pressure", is_flag=True, help="Confirm a pressure outside 5 to 150 mbar."),
     ),
     not_both=ONE_PLACE,
     rules=_rules,

@@ -30,6 +30,7 @@ from burnerlab.cli.output import (
 from burnerlab.cli.proposals import burner_names
 from burnerlab.quantity import Kind, Rate
 from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.quantity.show import number
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
@@ -139,7 +140,7 @@ def _steps(explanation: Explanation) -> Iterator[tuple[str, str]]:
 
 def _manifold(check: ManifoldCheck, basis: RatedBasis) -> Iterator[tuple[str, str]]:
     def words(pressure_Pa: float) -> str:
-        return f"{pressure_Pa / 1e3:.3g} kPa ({pressure_Pa / INCH_OF_WATER_PA:.3g} in w.c.)"
+        return f"{number(pressure_Pa / 1e2, 3)} mbar ({pressure_Pa / INCH_OF_WATER_PA:.3g} in w.c.)"
 
     pressure_range = f"{words(check.pressure_low_Pa)} to {words(check.pressure_high_Pa)}"
     read = words(check.measured_pressure_Pa)

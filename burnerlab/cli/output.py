@@ -303,8 +303,8 @@ def quantity(value_SI: float | None, kind: Kind, unit: str, digits: int = 4, *, 
 
     unit : of metric readers; has_unit : False in a column whose head names it
 
-    >>> quantity(1743.62, Kind.GAUGE_PRESSURE, "kPa") + " gauge"  # in US units 7.000 in w.c.
-    '1.744 kPa gauge'
+    >>> quantity(1743.62, Kind.GAUGE_PRESSURE, "mbar") + " gauge"  # in US units 7.000 in w.c.
+    '17.44 mbar gauge'
     """
     if value_SI is None or not math.isfinite(value_SI):
         return "-"
@@ -312,9 +312,9 @@ def quantity(value_SI: float | None, kind: Kind, unit: str, digits: int = 4, *, 
     return quoted(value_SI, kind, unit, f".{len(shown.partition('.')[2])}f", has_unit=has_unit)
 
 
-def kPa(pressure_Pa: float | None, digits: int = 4) -> str:
-    """A gauge pressure in a column of kPa."""
-    return quantity(pressure_Pa, Kind.GAUGE_PRESSURE, "kPa", digits, has_unit=False)
+def mbar(pressure_Pa: float | None, digits: int = 4) -> str:
+    """A gauge pressure of gas in a column of mbar."""
+    return quantity(pressure_Pa, Kind.GAUGE_PRESSURE, "mbar", digits, has_unit=False)
 
 
 def kW(power_W: float | None, digits: int = 4) -> str:
@@ -559,7 +559,7 @@ def pressure_notes(gauge_pressure_Pa: float, text: str) -> tuple[str, ...]:
     text : the same as the user wrote it
 
     >>> pressure_notes(75842.0, "11 psi")[0]
-    '11 psi (75.8 kPa) is outside 0.5 to 15 kPa for a domestic low-pressure appliance: check the unit'
+    '11 psi (758 mbar) is outside 5 to 150 mbar for a domestic low-pressure appliance: check the unit'
     """
 
     return _doubt(lambda: check_low_pressure(gauge_pressure_Pa, text))

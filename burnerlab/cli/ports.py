@@ -328,7 +328,7 @@ def _text(region: PortRegion, words: str, rated: RatedBasis) -> str:
 
 def _orifice(gas: PortGas) -> str:
     bore = quantity(gas.orifice_diameter_m, Kind.DIAMETER, "mm", 4)
-    at = quantity(gas.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "kPa", 3)
+    at = quantity(gas.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "mbar", 3)
     if gas.drill.endswith(" mm"):
         return quantity_text("drill {} at {}", gas.drill, at)
     if gas.drill:

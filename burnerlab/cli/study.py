@@ -445,7 +445,7 @@ def _tolerance_text(result: ToleranceResult, file: Appliance, gas: Gas | Declare
                 quantity_text(
                     "{}, {} gauge",
                     gas_fact(gas),
-                    quantity(result.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "kPa"),
+                    quantity(result.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "mbar"),
                 ),
             ),
             ("band", band),

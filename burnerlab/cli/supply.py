@@ -27,8 +27,8 @@ from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import (
     facts,
     gas_fact,
-    kPa,
     kW,
+    mbar,
     number,
     of_pressure,
     percent,
@@ -270,12 +270,12 @@ def _text(operation: Operation, served: Served, altitude: str) -> str:
             ("on", on),
             (
                 "nominal pressure",
-                quantity(operation.nominal_gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "kPa")
+                quantity(operation.nominal_gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "mbar")
                 + " gauge at the manifold",
             ),
             (
                 "at the manifold",
-                quantity(operation.manifold_gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "kPa") + " gauge",
+                quantity(operation.manifold_gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "mbar") + " gauge",
             ),
             ("heat input", _against(operation, "aim" if altitude else "rated")),
             *worst_words(operation.inputs),
@@ -287,7 +287,7 @@ def _text(operation: Operation, served: Served, altitude: str) -> str:
     rows = [
         (
             b.name + (f" ({b.count} burners)" if b.count > 1 else ""),
-            kPa(b.gauge_pressure_Pa) if b.on else "off",
+            mbar(b.gauge_pressure_Pa) if b.on else "off",
             kW(b.heat_input_gross_W * operation.rated.of_gross) if b.on else "-",
             percent(b.deviation),
             percent(b.deviation_alone),
@@ -296,7 +296,7 @@ def _text(operation: Operation, served: Served, altitude: str) -> str:
         for b in operation.burners
     ]
     off = "off aim" if altitude else "off rating"
-    heads = ("burner", "at orifice, kPa", f"kW {operation.rated.word}", off, "alone", "by the supply")
+    heads = ("burner", "at orifice, mbar", f"kW {operation.rated.word}", off, "alone", "by the supply")
     burners = table(heads, rows)
     parts = [head, burners]
     if operation.elements:
@@ -315,9 +315,9 @@ def _elements(operation: Operation) -> str:
     rows = [
         (
             element.name,
-            kPa(element.inlet_gauge_pressure_Pa),
-            kPa(element.outlet_gauge_pressure_Pa),
-            "-" if element.drop_Pa is None else f"{element.drop_Pa:.1f}",
+            mbar(element.inlet_gauge_pressure_Pa),
+            mbar(element.outlet_gauge_pressure_Pa),
+            mbar(element.drop_Pa, 3),
             element.regime or "-",
             "-" if element.reynolds is None else f"{element.reynolds:.0f}",
         )
@@ -336,7 +336,7 @@ def _elements(operation: Operation) -> str:
         if element.flow_by_formula_over_this
     ]
     return "\n".join(
-        [table(("element", "inlet, kPa", "outlet, kPa", "drop, Pa", "flow", "Re"), rows), *beside]
+        [table(("element", "inlet, mbar", "outlet, mbar", "drop, mbar", "flow", "Re"), rows), *beside]
     )
 
 
@@ -423,18 +423,18 @@ def _curves_text(curves: RegulatorCurves, gas: Gas | DeclaredGas) -> str:
             *(
                 []
                 if set_Pa is None
-                else [("set at", quantity(set_Pa, Kind.GAUGE_PRESSURE, "kPa") + " gauge")]
+                else [("set at", quantity(set_Pa, Kind.GAUGE_PRESSURE, "mbar") + " gauge")]
             ),
             *(
                 []
                 if stated_Pa is None
-                else [("inlet in the file", quantity(stated_Pa, Kind.GAUGE_PRESSURE, "kPa") + " gauge")]
+                else [("inlet in the file", quantity(stated_Pa, Kind.GAUGE_PRESSURE, "mbar") + " gauge")]
             ),
             ("evidence", curves.evidence),
         ]
     )
     each = [
-        (kPa(row.setting_gauge_pressure_Pa) if place == 0 else "", burner)
+        (mbar(row.setting_gauge_pressure_Pa) if place == 0 else "", burner)
         for row in curves.settings
         for place, burner in enumerate(row.burners)
     ]
@@ -442,7 +442,7 @@ def _curves_text(curves: RegulatorCurves, gas: Gas | DeclaredGas) -> str:
         (
             setting,
             b.burner,
-            kPa(b.gauge_pressure_Pa),
+            mbar(b.gauge_pressure_Pa),
             kW(b.heat_input_gross_W * rated.of_gross, 3),
             _ends(b.heat_input_low_gross_W, b.heat_input_high_gross_W, rated),
             percent(b.deviation, 0),
@@ -456,14 +456,14 @@ def _curves_text(curves: RegulatorCurves, gas: Gas | DeclaredGas) -> str:
     parts = [
         head,
         table(
-            ("set, kPa", "burner", "at orifice, kPa", f"kW {rated.word}", "low to high, kW", "off rating"),
+            ("set, mbar", "burner", "at orifice, mbar", f"kW {rated.word}", "low to high, kW", "off rating"),
             rates,
             2,
         ),
-        table(("set, kPa", "burner", "jet", "primary air", "low to high", "flame"), flames, 2),
+        table(("set, mbar", "burner", "jet", "primary air", "low to high", "flame"), flames, 2),
     ]
     if curves.set_point_gauge_pressure_Pa is not None:
-        heads = ("set, kPa", "lock-up, kPa", "inlet it needs, kPa", f"kW {rated.word}, all on")
+        heads = ("set, mbar", "lock-up, mbar", "inlet it needs, mbar", f"kW {rated.word}, all on")
         parts.append(table(heads, [_whole(row, rated) for row in curves.settings], left_columns=0))
     if curves.inlets:
         parts.append(_inlets_text(curves.inlets, rated))
@@ -476,7 +476,7 @@ def _airless(curves: RegulatorCurves) -> list[str]:
     for at_setting in curves.settings:
         for burner in at_setting.burners:
             if burner.why_no_air:
-                at = quantity(at_setting.setting_gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "kPa")
+                at = quantity(at_setting.setting_gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "mbar")
                 settings.setdefault((burner.burner, burner.why_no_air), []).append(at)
     return [
         quantity_text("{}: primary air and flame not evaluated at {}: {}", burner, _listed(at), why)
@@ -492,9 +492,9 @@ def _whole(row: SettingRow, rated: RatedBasis) -> tuple[str, ...]:
     """Lock-up, inlet and heat input of all burners at one setting."""
     above = " above the file's" if row.inlet_suffices is False else ""
     return (
-        kPa(row.setting_gauge_pressure_Pa),
-        kPa(row.lock_up_gauge_pressure_Pa),
-        kPa(row.least_inlet_gauge_pressure_Pa) + above,
+        mbar(row.setting_gauge_pressure_Pa),
+        mbar(row.lock_up_gauge_pressure_Pa),
+        mbar(row.least_inlet_gauge_pressure_Pa) + above,
         kW(row.total_heat_input_gross_W * rated.of_gross, 3),
     )
 
@@ -502,12 +502,12 @@ def _whole(row: SettingRow, rated: RatedBasis) -> tuple[str, ...]:
 def _inlets_text(inlets: Sequence[InletRow], rated: RatedBasis) -> str:
     rows = [
         (
-            kPa(row.inlet_gauge_pressure_Pa) + (" low" if row.inlet_suffices is False else ""),
-            kPa(row.outlet_gauge_pressure_Pa),
+            mbar(row.inlet_gauge_pressure_Pa) + (" low" if row.inlet_suffices is False else ""),
+            mbar(row.outlet_gauge_pressure_Pa),
             quantity_text(
-                "{} to {}", kPa(row.outlet_gauge_pressure_low_Pa), kPa(row.outlet_gauge_pressure_high_Pa)
+                "{} to {}", mbar(row.outlet_gauge_pressure_low_Pa), mbar(row.outlet_gauge_pressure_high_Pa)
             ),
-            kPa(row.lock_up_gauge_pressure_Pa),
+            mbar(row.lock_up_gauge_pressure_Pa),
             quantity_text(
                 "{} ({})",
                 kW(row.total_heat_input_gross_W * rated.of_gross, 3),
@@ -516,7 +516,7 @@ def _inlets_text(inlets: Sequence[InletRow], rated: RatedBasis) -> str:
         )
         for row in inlets
     ]
-    heads = ("inlet, kPa", "outlet, kPa", "low to high, kPa", "lock-up, kPa", f"kW {rated.word}, all on")
+    heads = ("inlet, mbar", "outlet, mbar", "low to high, mbar", "lock-up, mbar", f"kW {rated.word}, all on")
     return table(heads, rows, left_columns=0)
 
 
@@ -870,7 +870,7 @@ def _needs(pressure_Pa: float) -> str:
 def _times_text(at_inlets: Sequence[HoldAtInlet], in_air: Sequence[HoldInAir]) -> str:
     inlets = [
         (
-            kPa(at.minimum_inlet_Pa, 3),
+            quantity(at.minimum_inlet_Pa, Kind.GAUGE_PRESSURE, "kPa", 3, has_unit=False),
             duration_text(at.hold_time_s),
             _times(at.hold_time_low_s, at.hold_time_high_s),
         )

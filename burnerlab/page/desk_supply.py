@@ -21,7 +21,8 @@ from burnerlab.page.desk_fragment import (
     desk_mark,
 )
 from burnerlab.page.result_text import minus
-from burnerlab.quantity import System
+from burnerlab.quantity import Kind, System
+from burnerlab.quantity.show import from_unit
 from burnerlab.report.sheet.blocks import POWER, Measure, basis_of, digits, percent, pressure
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.problem import UserError
@@ -146,9 +147,11 @@ def _market(
     id = f"supply-{letter}"
     measure = pressure(c.to_gauge_pressure_Pa)
     solved = None if c.evaluation is None else c.evaluation.pressures_of("new")
-    by_check = next((f.value for f in c.findings if f.topic == LOCK_UP and f.which_gas != "present"), None)
-    lock_up_Pa = None if by_check is None else 1e3 * by_check
-    chosen = None if solved is None or (all(burning) and by_check) else solved_supply(c, burning)
+    by_check = next((f for f in c.findings if f.topic == LOCK_UP and f.which_gas != "present"), None)
+    lock_up_Pa = None
+    if by_check is not None and by_check.value is not None:
+        lock_up_Pa = float(from_unit(by_check.value, Kind.GAUGE_PRESSURE, by_check.unit))
+    chosen = None if solved is None or (all(burning) and lock_up_Pa) else solved_supply(c, burning)
     if chosen is not None:
         lock_up_Pa = float(chosen.manifold_Pa[1])  # at the closed valves, with every burner off
     why = ""

@@ -59,9 +59,9 @@ def check_low_pressure(
     if allow_high or low <= gauge_pressure_Pa <= high:
         return
     text = str(entry)
-    span = f"{low / 1000:g} to {high / 1000:g} kPa"
-    kpa = f"{number(gauge_pressure_Pa / 1000, 3)} kPa"
-    reading = f"{text} ({kpa})" if not text.strip().lower().endswith("kpa") else text
+    span = f"{low / 100:g} to {high / 100:g} mbar"
+    mbar = f"{number(gauge_pressure_Pa / 100, 3)} mbar"
+    reading = f"{text} ({mbar})" if not text.strip().lower().endswith("mbar") else text
     meant = _meant_pressure(text, low, high)
     fix = f"write {meant} if it is, or confirm with allow_high_pressure"
     fix = fix if meant else "check the unit, or confirm with allow_high_pressure"
@@ -97,7 +97,8 @@ def _meant_pressure(text: str, low_Pa: float, high_Pa: float) -> str:
     for other in (*first, "kPa", "psi"):
         value = written.number * _factor(other)
         if other != unit.spelling and low_Pa <= value <= high_Pa:
-            return f"{written.number:g} {other} ({number(value / 1000, 3)} kPa)"
+            beside = "" if other == "mbar" else f" ({number(value / 100, 3)} mbar)"
+            return f"{written.number:g} {other}{beside}"
     return ""
 
 

@@ -40,10 +40,10 @@ class QuotedQuantity:
 class QuantityText(str):
     """A text in metric units that can be had in others; what is added to it keeps its quantities.
 
-    >>> pressure = quoted(2740.0, Kind.GAUGE_PRESSURE, "kPa", ".3g")
+    >>> pressure = quoted(2740.0, Kind.GAUGE_PRESSURE, "mbar", ".3g")
     >>> sentence = "at " + pressure + " before the orifice"
     >>> sentence, sentence.in_system("US")
-    ('at 2.74 kPa before the orifice', 'at 11.0 in w.c. before the orifice')
+    ('at 27.4 mbar before the orifice', 'at 11.0 in w.c. before the orifice')
     """
 
     parts: tuple[str | QuotedQuantity, ...]
@@ -123,7 +123,7 @@ def text_in(text: str, system: System) -> str:
 def has_bare_figures(text: str) -> bool:
     """Whether a text quotes a figure whose unit stands elsewhere, as in the head of its column.
 
-    >>> has_bare_figures(kilopascal(2740.0, ".3g", has_unit=False)), has_bare_figures("2.74")
+    >>> has_bare_figures(millibar(2740.0, ".3g", has_unit=False)), has_bare_figures("27.4")
     (True, False)
     """
     return any(not part.has_unit for part in _parts(text) if isinstance(part, QuotedQuantity))
@@ -132,13 +132,13 @@ def has_bare_figures(text: str) -> bool:
 # As sentences of this trade quote them.
 
 
-def kilopascal(pressure_Pa: float, spec: str, *, has_unit: bool = True) -> QuantityText:
-    """A pressure in kPa.
+def millibar(pressure_Pa: float, spec: str, *, has_unit: bool = True) -> QuantityText:
+    """A gauge pressure of gas in mbar, however high.
 
-    >>> kilopascal(2488.4, ".4g").in_system("US")
+    >>> millibar(2488.4, ".4g").in_system("US")
     '9.990 in w.c.'
     """
-    return quoted(pressure_Pa, Kind.GAUGE_PRESSURE, "kPa", spec, has_unit=has_unit)
+    return quoted(pressure_Pa, Kind.GAUGE_PRESSURE, "mbar", spec, has_unit=has_unit)
 
 
 def kilowatt(power_W: float, spec: str, *, has_unit: bool = True) -> QuantityText:

@@ -572,9 +572,9 @@ def low_pressure_flows(
         raise UserError(
             Problem(
                 "is above the range of the low-pressure pipe formulas",
-                f"{gauge_pressure_Pa / 1e3:.4g} kPa",
+                f"{gauge_pressure_Pa / 1e2:.4g} mbar",
                 "pressure",
-                accepted=f"below {most / 1e3:.4g} kPa gauge",
+                accepted=f"below {most / 1e2:.4g} mbar gauge",
                 fix="use the code's high-pressure formula",
             )
         )

@@ -153,7 +153,7 @@ def test_drill_and_diameter_of_the_same_bore_agree() -> None:
 def test_flow_chokes_and_says_that_the_pressure_is_high() -> None:
     flow = answer("flow", "--gas", "propane", "--pressure", "30 psi", "--diameter", "1.4 mm")
     assert flow["choked"] is True
-    assert "outside 0.5 to 15 kPa" in " ".join(flow["notes"])
+    assert "outside 5 to 150 mbar" in " ".join(flow["notes"])
 
 
 def test_air_flows_without_heat() -> None:

@@ -34,7 +34,7 @@ def test_another_gas_through_the_same_orifices_is_told_before_any_figure() -> No
     text = run("supply", CART, *PROPANE).stdout
     assert text.startswith("WARNING: Possible overfire: ")
     assert found["warnings"][0].startswith("WARNING")
-    assert "WARNING: Do not burn propane at 2.74 kPa through these orifices." in text
+    assert "WARNING: Do not burn propane at 27.40 mbar through these orifices." in text
     above = head(text)
     for word in ("rated 27.84 kW", "OUTSIDE; possible overfire", f"worst burner      {worst['burner']}"):
         assert word in above

@@ -105,6 +105,14 @@ def test_a_text_fits_a_terminal_of_80_columns(line: str) -> None:
         assert not wide, "\n".join(wide)
 
 
+def test_a_gas_pressure_is_printed_in_mbar() -> None:
+    """Metric text has kPa of the air outside (50 to 110, absolute) and inside a cylinder alone."""
+    for (line, system), text in answers().items():
+        if system == "metric" and not line.startswith(("cylinder", "verify")):
+            outside = re.sub(r"\b(?:[5-9]\d|10\d|110)(?:\.\d+)?\s+kPa", "", text)
+            assert "kPa" not in outside, line
+
+
 def test_powers_are_set_in_one_way() -> None:
     for (line, _), text in answers().items():
         assert not re.search(r"(?<![\w.])(m|cm|mm|ft|in)[23](?![\w.])", text), line
@@ -189,9 +197,11 @@ def test_a_column_without_a_unit_in_its_head_stays() -> None:
 def test_a_column_has_one_number_of_decimals() -> None:
     bores = ["0.950", "1.000", "25.400"]
     assert column_in("US", "mm", bores) == ("in", ["0.03740", "0.03937", "1.00000"])
-    exact = [quoted(one * 249.0889, Kind.GAUGE_PRESSURE, "kPa", ".3f", has_unit=False) for one in (7.0, 11.0)]
-    assert column_in("US", "at orifice, kPa", exact) == ("at orifice, in w.c.", ["7.000", "11.000"])
-    assert column_in("metric", "at orifice, kPa", exact) == ("at orifice, kPa", ["1.744", "2.740"])
+    exact = [
+        quoted(one * 249.0889, Kind.GAUGE_PRESSURE, "mbar", ".2f", has_unit=False) for one in (7.0, 11.0)
+    ]
+    assert column_in("US", "at orifice, mbar", exact) == ("at orifice, in w.c.", ["7.000", "11.000"])
+    assert column_in("metric", "at orifice, mbar", exact) == ("at orifice, mbar", ["17.44", "27.40"])
 
 
 def test_papers_set_powers_too() -> None:

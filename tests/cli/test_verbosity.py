@@ -167,7 +167,7 @@ def test_every_command_has_both() -> None:
 @pytest.mark.parametrize(
     ("note", "warns"),
     [
-        ("11 psi (75.8 kPa) is outside 0.5 to 15 kPa for a domestic low-pressure appliance: check the unit", True),
+        ("11 psi (758 mbar) is outside 5 to 150 mbar for a domestic low-pressure appliance: check the unit", True),
         ("No clearance to anything combustible follows from these figures.", True),
         ("inner cone: not evaluated", True),
         ("subcritical: converging nozzle, isentropic to the ambient pressure", False),

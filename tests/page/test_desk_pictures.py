@@ -24,6 +24,7 @@ from burnerlab.layout.layout_study import layout_of
 from burnerlab.page.desk_answer import DeskAnswer, first_answer, whole_answer
 from burnerlab.page.desk_diagram import BOTTOM, LEFT, OPENINGS, RIGHT, TOP, shutter_airs
 from burnerlab.page.desk_heat import heat_picture, heat_png, surface_map
+from burnerlab.page.desk_supply import _market
 from burnerlab.quantity import in_unit
 from burnerlab.quantity.units import Kind
 from burnerlab.tables.verdict import Verdict
@@ -166,7 +167,9 @@ def test_the_supply_with_some_burners_on_is_that_of_the_operation(market: Market
 def test_lock_up_is_that_of_the_check() -> None:
     check = next(f for f in _conversion("A").findings if f.topic == "lock-up" and f.which_gas != "present")
     assert check.value is not None
-    assert float(_answer().texts["supply-A-lock-up"]) == pytest.approx(10.0 * check.value, abs=0.051)
+    assert float(_answer().texts["supply-A-lock-up"]) == pytest.approx(check.value, abs=0.051)
+    all_on = _market("A", _conversion("A"), "", [True] * 6, "metric")
+    assert float(all_on.lock_up.text) == pytest.approx(check.value, abs=0.051)
 
 
 def test_the_switches_say_who_burns() -> None:

@@ -65,7 +65,7 @@ def test_several_altitudes_in_their_own_units(unit: pint.UnitRegistry) -> None:
         ("11", "the unit is missing"),
         ("11 mm", "water or mercury"),
         ("1,5 kPa", "point"),
-        ("-3 kPa", "outside 0.5 to 15 kPa"),
+        ("-3 kPa", "outside 5 to 150 mbar"),
     ],
 )
 def test_a_text_that_cannot_be_a_pressure_is_refused(pressure: str, said: str) -> None:

@@ -170,7 +170,7 @@ def test_texts_of_csv_and_workbook_are_in_the_units_of_the_reader(conversion: Co
     steps = next(line for line in table.splitlines() if line.startswith("prompts"))
     assert re.search(r"\d in w\.c\. \(\d[\d.]* mbar\)", steps)
     assert not re.search(r"\d mbar \(", steps)
-    assert not re.search(r"\d kPa gauge", texts_in(conversion, "US").supply_of_new_gas)
+    assert not re.search(r"\d mbar gauge", texts_in(conversion, "US").supply_of_new_gas)
     assert texts_in(conversion, "metric") is conversion
 
 

@@ -17,7 +17,7 @@ from burnerlab import tables
 from burnerlab.appliance import demonstration_path, read_appliance
 from burnerlab.quantity import UserError
 from burnerlab.quantity.prose import in_reader_units
-from burnerlab.quantity.quantity_text import kilopascal, text_in
+from burnerlab.quantity.quantity_text import millibar, text_in
 from burnerlab.tables.catalogue import catalogue, text_table
 from burnerlab.tables.cautions import cautions
 from burnerlab.tables.languages import language
@@ -160,7 +160,7 @@ def test_what_a_user_named_keeps_its_name_where_a_text_of_the_table_is_spelled_a
 
 
 def test_a_phrase_is_copied_and_keeps_the_units_of_its_reader() -> None:
-    line = Phrase("set {pressure} on {gas}", pressure=kilopascal(2740.0, ".3g"), gas="propane")
+    line = Phrase("set {pressure} on {gas}", pressure=millibar(2740.0, ".3g"), gas="propane")
     for made in (copy.deepcopy(line), pickle.loads(pickle.dumps(line))):
         assert (made, made.template, made.values) == (line, line.template, line.values)
     in_US = text_in(line, "US")

@@ -21,13 +21,14 @@ from burnerlab.orifice.low_pressure_formula import low_pressure_check, low_press
 from burnerlab.quantity import Kind, UserError, check_low_pressure, show
 from burnerlab.quantity.quantity_text import (
     QuantityText,
-    kilopascal,
     kilowatt,
+    millibar,
     millimetre,
     quantity_text,
     quoted,
 )
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
+from burnerlab.quantity.show import number
 from burnerlab.tables import cite, figure
 from burnerlab.tables.figure import Evidence, evidence_of, weakest
 from burnerlab.tables.literal import Key
@@ -255,18 +256,18 @@ def _of_whole(job: Job, steps: tuple[Step, ...]) -> Iterator[Finding]:
 def _pressure(job: Job) -> Finding:
     pressures, gauge = job.pressures, job.target.gauge_pressure_Pa
     if pressures.low_Pa is None and pressures.high_Pa is None:
-        text = f"no range of supply pressure is known for {job.new.gas.words} at " + kilopascal(gauge, ".3g")
+        text = f"no range of supply pressure is known for {job.new.gas.words} at " + millibar(gauge, ".3g")
         return Finding(
             topic="supply pressure",
             verdict=Verdict.NOT_EVALUATED,
             text=text,
-            value=gauge / 1e3,
-            unit="kPa gauge",
+            value=gauge / 1e2,
+            unit="mbar gauge",
         )
-    low, high = (None if end is None else end / 1e3 for end in (pressures.low_Pa, pressures.high_Pa))
-    text = kilopascal(gauge, ".3g") + " against the range of the supply"
+    low, high = (None if end is None else end / 1e2 for end in (pressures.low_Pa, pressures.high_Pa))
+    text = millibar(gauge, ".3g") + " against the range of the supply"
     return check(
-        "supply pressure", gauge / 1e3, low, high, unit="kPa gauge", source=pressures.source, text=text,
+        "supply pressure", gauge / 1e2, low, high, unit="mbar gauge", source=pressures.source, text=text,
         evidence=pressures.evidence,
     )  # fmt: skip
 
@@ -308,11 +309,11 @@ def _family(job: Job) -> Finding:
 def _choking(job: Job, step: Step) -> Finding:
     """The gauge pressure at which the orifice would choke at this site; a limit where no high pressure is confirmed."""
     ratio = float(nozzle.critical_pressure_ratio(step.choice.flow.isentropic_exponent))
-    choke = job.new_site.ambient_pressure_Pa * (1 / ratio - 1) / 1e3
-    gauge = job.target.gauge_pressure_Pa / 1e3
-    text = quantity_text("the jet chokes from {} gauge", kilopascal(1e3 * choke, ".3g"))
+    choke = job.new_site.ambient_pressure_Pa * (1 / ratio - 1) / 1e2
+    gauge = job.target.gauge_pressure_Pa / 1e2
+    text = quantity_text("the jet chokes from {} gauge", millibar(1e2 * choke, ".3g"))
     fields: dict[str, Any] = {
-        "unit": "kPa gauge",
+        "unit": "mbar gauge",
         "source": "isentropic nozzle",
         "evidence": Evidence.PUBLISHED,
     }
@@ -466,9 +467,8 @@ def _words(job: Job, aerations: Aerations) -> dict[str, str]:
     pressure, site = job.target.gauge_pressure_Pa, job.new_site
     assumed = tables.figure("conversion_figures", "primary_aeration").value
     before, after = means(aerations) if aerations else (assumed, assumed)
-    kpa = f"{pressure / 1e3:.3g} kPa"
     return {
-        "pressure": f"{kpa} ({show(pressure, Kind.GAUGE_PRESSURE, unit='in w.c.')})",
+        "pressure": f"{number(pressure / 1e2, 3)} mbar ({show(pressure, Kind.GAUGE_PRESSURE, unit='in w.c.')})",
         "gas": job.new.used.title,
         "old_gas": job.old.used.title,
         "altitude": f"{site.pressure_altitude_m:.0f} m ({show(site.pressure_altitude_m, Kind.LENGTH, unit='ft')})",

@@ -63,7 +63,7 @@ from burnerlab.burner.tile_flame import fuel_shares
 from burnerlab.flame.extinction import carbon_monoxide_ranks
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.gas.interchangeability import interchange
-from burnerlab.quantity.quantity_text import kilopascal, quantity_text
+from burnerlab.quantity.quantity_text import millibar, quantity_text
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
@@ -662,10 +662,10 @@ def _headline_finding(
 def _words(head: Headline, at: PressureAt) -> str:
     """Both cases with the pressure before the orifice."""
     all_on, alone = head.deviation_all_on or 0.0, head.deviation_alone
-    together = f"every burner on {100 * all_on:+.1f} % at " + kilopascal(at.gauge_pressure_all_on_Pa, ".3g")
+    together = f"every burner on {100 * all_on:+.1f} % at " + millibar(at.gauge_pressure_all_on_Pa, ".3g")
     if alone is None or at.gauge_pressure_alone_Pa is None:
         return together + "; alone not evaluated"
-    return together + f", alone {100 * alone:+.1f} % at " + kilopascal(at.gauge_pressure_alone_Pa, ".3g")
+    return together + f", alone {100 * alone:+.1f} % at " + millibar(at.gauge_pressure_alone_Pa, ".3g")
 
 
 # Evaluate what a conversion leaves open: pressure at each burner, air, flame, tile, exchange of the gas.

@@ -13,7 +13,7 @@ from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.orifice.drill import Drill
 from burnerlab.quantity import PRESETS, Kind, Quantity, ReferenceState, check_low_pressure, take_SI
 from burnerlab.quantity.inputs import input_row
-from burnerlab.quantity.quantity_text import QuantityText, kilopascal, quantity_text, quoted
+from burnerlab.quantity.quantity_text import QuantityText, millibar, quantity_text, quoted
 from burnerlab.supply.atmosphere import altitude_at_pressure_m, pressure_at_altitude_Pa
 from burnerlab.supply.regulator import SetPoints, set_points
 from burnerlab.tables.figure import Evidence
@@ -23,7 +23,6 @@ from burnerlab.tables.problem import Problem, UserError
 
 TrainChoice = Literal["", "reset", "new", "none"]
 DEFAULT_REFERENCE = "ISO_15_15"
-IN_KILOPASCAL_Pa = 10e3  # from here on an inlet is quoted in kPa
 
 
 def default_reference() -> ReferenceState:
@@ -123,7 +122,7 @@ class ConversionTarget:
         ):
             if pressure is not None:
                 try:
-                    given = f"{pressure / 1e3:.4g} kPa"
+                    given = f"{pressure / 1e2:.5g} mbar"
                     check_low_pressure(pressure, given, key=key, allow_high=self.allow_high_pressure)
                 except UserError as error:
                     problems += error.problems
@@ -268,10 +267,10 @@ def _reset(present: Train, appliance: Appliance, target: ConversionTarget) -> Ne
     why = quantity_text(
         "the file's inlet of {} is that of the present supply; for the new one it is taken in proportion to the nominal"
         " pressure, {}",
-        kilopascal(inlet, ".3g"),
-        kilopascal(there, ".3g"),
+        millibar(inlet, ".3g"),
+        millibar(there, ".3g"),
     )
-    shown = kilopascal(there, ".3g") if there > IN_KILOPASCAL_Pa else _mbar(there)
+    shown = _mbar(there)
     words = (
         quantity_text(
             "calculated as if the file's own {} served it, its regulator reset to {}, inlet {} in proportion",
@@ -329,6 +328,6 @@ def _supply_mismatch(appliance: Appliance, target: ConversionTarget) -> str:
     """For what gas and pressure the [new_supply] of the file is, and for what it is not."""
     described = appliance.new_supply
     assert described is not None
-    own = f"{described.gas.name} at {described.gauge_pressure_Pa / 1e3:.4g} kPa"
-    new = f"{target.gas.name} at {target.gauge_pressure_Pa / 1e3:.4g} kPa"
+    own = f"{described.gas.name} at {described.gauge_pressure_Pa / 1e2:.5g} mbar"
+    new = f"{target.gas.name} at {target.gauge_pressure_Pa / 1e2:.5g} mbar"
     return f"[new_supply] of the file is for {own}, not for {new}"

@@ -11,7 +11,7 @@ from burnerlab.appliance.operation.result import BurnerOperation, ElementDrop, W
 from burnerlab.appliance.project.model import Tolerance
 from burnerlab.appliance.project.supply_train import Train, TrainRegulator
 from burnerlab.quantity import Basis, Kind
-from burnerlab.quantity.quantity_text import kilopascal, kilowatt, quantity_text, quoted
+from burnerlab.quantity.quantity_text import kilowatt, millibar, quantity_text, quoted
 from burnerlab.supply.pipe import TRANSITION
 from burnerlab.supply.regulator import Regulator, set_points, typical, typical_names
 from burnerlab.supply.supply_limits import supply_figure
@@ -68,17 +68,17 @@ def _inlet(regulator: Regulator, fitting: TrainRegulator, inlet_gauge_Pa: float 
             text="the inlet pressure of the regulator is not given",
         )
     least = set_point if fitting.minimum_inlet_Pa is None else max(regulator.minimum_inlet_Pa, set_point)
-    text = kilopascal(inlet_gauge_Pa, ".4g") + " before the regulator"
-    setting = kilopascal(set_point, ".4g")
+    text = millibar(inlet_gauge_Pa, ".4g") + " before the regulator"
+    setting = millibar(set_point, ".4g")
     if inlet_gauge_Pa < set_point:
         text += quantity_text(", below its set point of {}: it cannot hold that pressure", setting)
     elif fitting.minimum_inlet_Pa is None:
         text += quantity_text(", set to {}; the least inlet pressure of the regulator is not given", setting)
         return Finding(topic=topic, verdict=Verdict.NOT_EVALUATED, text=text)
     else:
-        text += "; it needs " + kilopascal(least, ".4g")
+        text += "; it needs " + millibar(least, ".4g")
     return check(
-        topic, (inlet_gauge_Pa - set_point) / 1e3, (least - set_point) / 1e3, None, unit="kPa above the set point",
+        topic, (inlet_gauge_Pa - set_point) / 1e2, (least - set_point) / 1e2, None, unit="mbar above the set point",
         text=text, source=fitting.minimum_inlet_source, evidence=fitting.minimum_inlet_evidence,
     )  # fmt: skip
 
@@ -88,12 +88,12 @@ def _kind(regulator: Regulator, fitting: TrainRegulator, own: Path | None) -> It
     usual, set_point = set_points(fitting.type, own), regulator.set_point_Pa
     if fitting.type and not usual.low_Pa <= set_point <= usual.high_Pa:
         yield Finding(
-            topic="regulator kind", verdict=Verdict.OUTSIDE, value=set_point / 1e3, unit="kPa",
-            low=usual.low_Pa / 1e3, high=usual.high_Pa / 1e3, source=usual.source, evidence=Evidence.ESTIMATE,
+            topic="regulator kind", verdict=Verdict.OUTSIDE, value=set_point / 1e2, unit="mbar",
+            low=usual.low_Pa / 1e2, high=usual.high_Pa / 1e2, source=usual.source, evidence=Evidence.ESTIMATE,
             text=quantity_text(
-                f"{fitting.type} set to {{}}; {usual.words}: {{}} to {{}}", kilopascal(set_point, ".4g"),
-                quoted(usual.low_Pa, Kind.GAUGE_PRESSURE, "kPa", ".3g", has_unit=False),
-                kilopascal(usual.high_Pa, ".3g"),
+                f"{fitting.type} set to {{}}; {usual.words}: {{}} to {{}}", millibar(set_point, ".4g"),
+                quoted(usual.low_Pa, Kind.GAUGE_PRESSURE, "mbar", ".3g", has_unit=False),
+                millibar(usual.high_Pa, ".3g"),
             ),
         )  # fmt: skip
 
@@ -109,7 +109,7 @@ def _droop(regulator: Regulator, fitting: TrainRegulator, own: Path | None) -> I
         yield Finding(
             topic="regulator droop", verdict=Verdict.OUTSIDE, value=100 * share, unit="% of the set point",
             high=100 * most.high, source=most.cite(), evidence=Evidence.ESTIMATE,
-            text="droop " + kilopascal(regulator.droop_Pa, ".4g")
+            text="droop " + millibar(regulator.droop_Pa, ".4g")
             + f" is {100 * share:.0f} % of the set point, typical up to {100 * most.high:.0f} %: check the figure and"
             " its unit",
         )  # fmt: skip
@@ -117,16 +117,16 @@ def _droop(regulator: Regulator, fitting: TrainRegulator, own: Path | None) -> I
 
 def of_lock_up(regulator: Regulator, train: Train, highest_allowed_Pa: float | None) -> Iterator[Finding]:
     """The pressure with every burner off, beside the highest supply pressure the file allows."""
-    pressure = regulator.lock_up_pressure_Pa / 1e3
-    text = kilopascal(regulator.lock_up_pressure_Pa, ".4g") + " at the valves with every burner off"
-    high = None if highest_allowed_Pa is None else highest_allowed_Pa / 1e3
+    pressure = regulator.lock_up_pressure_Pa / 1e2
+    text = millibar(regulator.lock_up_pressure_Pa, ".4g") + " at the valves with every burner off"
+    high = None if highest_allowed_Pa is None else highest_allowed_Pa / 1e2
     if highest_allowed_Pa is None:
         text += "; no pressure_high to hold it against"
     else:
-        text += ", highest allowed " + kilopascal(highest_allowed_Pa, ".4g")
+        text += ", highest allowed " + millibar(highest_allowed_Pa, ".4g")
     if regulator.lock_up_Pa > 0.0 and train.regulator is not None:
         evidence = "" if high is None else train.regulator.evidence
-        yield check("lock-up", pressure, None, high, unit="kPa", text=text, evidence=evidence)
+        yield check("lock-up", pressure, None, high, unit="mbar", text=text, evidence=evidence)
 
 
 # Findings of a supply in operation: inputs, drops, the regulator, and what is not known.
@@ -168,7 +168,7 @@ def of_burner(
         burner=burner.name,
         unit="%",
         source=band.source,
-        text=kilopascal(burner.gauge_pressure_Pa, ".4g")
+        text=millibar(burner.gauge_pressure_Pa, ".4g")
         + " before the orifice gives "
         + kilowatt(burner.heat_input_net_W if basis == "net" else burner.heat_input_gross_W, ".3g")
         + f" {basis}, {100 * burner.deviation:+.1f} % off {against},"
@@ -230,7 +230,7 @@ def of_worst(lowest: Worst, highest: Worst, band: Tolerance, evidence: Evidence)
             unit="%",
             source=band.source,
             text=f"{worst.case}: "
-            + kilopascal(worst.gauge_pressure_Pa, ".4g")
+            + millibar(worst.gauge_pressure_Pa, ".4g")
             + f" before the orifice, {100 * worst.from_nominal:+.1f} % off the input at nominal pressure,"
             f" {100 * worst.deviation:+.1f} % off its rating",
             evidence=evidence,

@@ -28,6 +28,7 @@ from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.gas.dew_point import require_vapour
 from burnerlab.gas.real_gas import viscosity
 from burnerlab.orifice.flow import Conditions, flow
+from burnerlab.quantity.show import number
 from burnerlab.supply.regulator import Regulator
 from burnerlab.tables.figure import weakest
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
@@ -209,8 +210,8 @@ def _scaled(appliance: Appliance, gas: GasStates) -> tuple[Regulator | None, tup
     is_as_stated = abs(at - 1.0) <= 1e-9
     if not is_as_stated:
         notes.append(
-            f"the regulator is taken with a spring for {supply.gauge_pressure_Pa / 1e3:.4g} kPa: set point, droop and "
-            f"lock-up in proportion; a regulator made for {supply.gas.words} at this pressure has to be fitted"
+            f"the regulator is taken with a spring for {number(supply.gauge_pressure_Pa / 1e2)} mbar: set point, droop "
+            f"and lock-up in proportion; a regulator made for {supply.gas.words} at this pressure has to be fitted"
         )
     if abs(flow - 1.0) > 0.02:
         notes.append(

@@ -28,6 +28,7 @@ from burnerlab.gas import Gas
 from burnerlab.orifice import nozzle
 from burnerlab.orifice.flow import Conditions, flow
 from burnerlab.quantity.outputs import computed_output, flat, output
+from burnerlab.quantity.show import number
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.quantity.units import Kind
 from burnerlab.supply.regulator import typical
@@ -141,7 +142,7 @@ class RegulatorCurves(WithSummary):
                 if burner.possible_overfire:
                     first.setdefault(burner.burner, row.setting_gauge_pressure_Pa)
         return tuple(
-            f"WARNING: Possible overfire: {burner} from a setting of {pressure / 1e3:.4g} kPa up."
+            f"WARNING: Possible overfire: {burner} from a setting of {number(pressure / 1e2)} mbar up."
             for burner, pressure in sorted(first.items(), key=lambda item: item[1])
         )
 
@@ -198,7 +199,7 @@ def regulator_curves(
             rows.append(_setting_row(appliance, float(setting), names, fuel))
         except UserError as error:
             why = "; ".join(problem.text() for problem in error.problems)
-            notes.append(f"set to {setting / 1e3:.4g} kPa left out: {why}")
+            notes.append(f"set to {number(setting / 1e2)} mbar left out: {why}")
     if not rows:
         raise UserError(Problem("no setting can be computed", notes[-1], "setting"))
     inlets, more = _inlet_rows(appliance, inlets_Pa, names)
@@ -508,7 +509,7 @@ def _inlet_rows(
             rows.append(_inlet_row(appliance, train, float(inlet), names))
         except UserError as error:
             why = "; ".join(problem.text() for problem in error.problems)
-            notes.append(f"an inlet of {inlet / 1e3:.4g} kPa left out: {why}")
+            notes.append(f"an inlet of {number(inlet / 1e2)} mbar left out: {why}")
     spread = regulator.spread
     source = f" ({regulator.inlet_effect_source})" if regulator.inlet_effect_source else ""
     ends = "" if spread is None else f", {spread.inlet_effect_low:g} to {spread.inlet_effect_high:g}"

@@ -21,6 +21,7 @@ from burnerlab.appliance.project.model import Appliance, Burner, Tolerance
 from burnerlab.orifice.discharge_coefficient import Discharge
 from burnerlab.orifice.flow import Conditions, flow
 from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.quantity.show import number
 from burnerlab.quantity.summary import Summary, WithSummary, figure, percent
 from burnerlab.quantity.units import Kind
 from burnerlab.tables.figure import Evidence
@@ -191,7 +192,7 @@ def overfire_lines(inputs: Sequence[RatedInput], gas_words: str, gauge_pressure_
     more = f", {len(names) - 1} more above their band" if len(names) > 1 else ""
     return (
         f"WARNING: Possible overfire: {names[0]}{case} {100 * over[0].deviation:+.0f} % off its rating{more}.",
-        f"WARNING: Do not burn {gas_words} at {gauge_pressure_Pa / 1e3:.4g} kPa through these orifices.",
+        f"WARNING: Do not burn {gas_words} at {number(gauge_pressure_Pa / 1e2)} mbar through these orifices.",
     )
 
 

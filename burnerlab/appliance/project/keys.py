@@ -366,7 +366,7 @@ def gauge_pressure(help: str, **more: Any) -> Key:
         help=help,
         kind=Kind.GAUGE_PRESSURE.value,
         example=row.example,
-        accepted=f"{row.low / 1e3:g} to {row.high / 1e3:g} kPa",
+        accepted=f"{row.low / 1e2:g} to {row.high / 1e2:g} mbar",
         source="low_pressure",
         reader_in_file=lambda value, _, file: key_readers.gauge_pressure(value, bool(file.get("allow_high"))),
         **more,

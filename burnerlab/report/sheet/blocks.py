@@ -193,7 +193,10 @@ BORE = Measure(
     US=PrintScale(kind=Kind.DIAMETER, unit="in", places=4),
 )
 LOW_PRESSURE = _measure(Kind.GAUGE_PRESSURE, "mbar", "in w.c.", 3)
-HIGH_PRESSURE = _measure(Kind.GAUGE_PRESSURE, "kPa", "psi", 3)
+HIGH_PRESSURE = Measure(
+    metric=PrintScale(kind=Kind.GAUGE_PRESSURE, unit="mbar", significant=4),
+    US=PrintScale(kind=Kind.GAUGE_PRESSURE, unit="psi", significant=3),
+)
 AMBIENT = _measure(Kind.ABSOLUTE_PRESSURE, "kPa", "psia", 4)
 VOLUME_FLOW = _measure(Kind.REFERENCE_VOLUME_FLOW, "m3/h", "ft3/h", 3)
 MASS_FLOW = _measure(Kind.MASS_FLOW, "kg/h", "lb/h", 3)
@@ -235,7 +238,7 @@ MEASURES: dict[Kind, Measure] = {
     Kind.TEMPERATURE: FLAME_TEMPERATURE,
     Kind.LENGTH: LENGTH,
 }
-HIGH_FROM_Pa = 10e3  # above this a gauge pressure is printed in kPa and psi
+HIGH_FROM_Pa = 13789.5  # 2 psi: from here on nobody reads inches of water, as in table `display_units`
 
 
 def pressure(value_Pa: float) -> Measure:

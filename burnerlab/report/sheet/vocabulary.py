@@ -76,7 +76,7 @@ def moment_words(text: str) -> str:
 def unit_words(unit: str) -> str:
     """A unit with what is said of it; a bare ratio has none.
 
-    >>> unit_words("kPa above the set point").template, unit_words("-")
+    >>> unit_words("mbar above the set point").template, unit_words("-")
     ('{part0} {part1}', '')
     """
     if unit in ("-", "1"):

@@ -93,7 +93,7 @@ def test_the_choice_can_be_made_by_hand() -> None:
 
 @pytest.mark.parametrize(
     ("text", "pressure_Pa", "what"),
-    [(FILE, PROPANE_Pa, "has no [new_supply]"), (WITH_CYLINDER, 3700.0, "is for propane at 2.74 kPa")],
+    [(FILE, PROPANE_Pa, "has no [new_supply]"), (WITH_CYLINDER, 3700.0, "is for propane at 27.4 mbar")],
 )
 def test_a_supply_that_is_not_described_is_refused(text: str, pressure_Pa: float, what: str) -> None:
     with pytest.raises(UserError) as refused:
@@ -106,7 +106,7 @@ def test_another_pressure_than_the_described_one_falls_back_and_says_so() -> Non
     done = convert(read_appliance_text(WITH_CYLINDER), "propane", 3700.0)
     assert "its regulator reset to 37.0 mbar" in done.supply_of_new_gas
     ignored = (
-        "[new_supply] of the file is for propane at 2.74 kPa, not for propane at 3.7 kPa and is not used"
+        "[new_supply] of the file is for propane at 27.4 mbar, not for propane at 37 mbar and is not used"
     )
     assert done.supply_of_new_gas.startswith(ignored)
     by_hand = convert(read_appliance_text(WITH_CYLINDER), "propane", 3700.0, train="reset")

@@ -297,7 +297,7 @@ def test_a_converted_cart_has_a_regulator_for_its_new_pressure(cart: Appliance) 
     )  # type: ignore[type-var]
     found = operate(after)
     assert found.gas == "propane"
-    assert any("spring for 2.74 kPa" in note for note in found.notes)
+    assert any("spring for 27.40 mbar" in note for note in found.notes)
     for burner in found.burners:
         assert burner.gauge_pressure_Pa == pytest.approx(2740.0, rel=0.06)
     assert found.mass_flow_kg_per_s > 0.0

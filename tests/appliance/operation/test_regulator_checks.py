@@ -55,13 +55,13 @@ def test_an_inlet_below_the_set_point_is_outside() -> None:
 def test_a_typical_least_inlet_goes_with_the_set_point_and_says_where_it_is_from() -> None:
     """Table regulators: a natural gas appliance regulator needs 1 in w.c. above its set point, common practice."""
     inlet = found(operate(read_appliance_text(CART)), "regulator inlet")
-    assert inlet.low == pytest.approx(1.0 * 0.24909, rel=1e-3)
-    assert f"it needs {(7.1 + 1.0) * 0.24909:.3f} kPa" in inlet.text
+    assert inlet.low == pytest.approx(1.0 * 2.4909, rel=1e-3)
+    assert f"it needs {(7.1 + 1.0) * 2.4909:.2f} mbar" in inlet.text
     assert "common practice" in inlet.source
     assert inlet.evidence != "entered"
     entered = CART.replace('droop    = "0.3', 'minimum_inlet = "9 in w.c."\ndroop    = "0.3')
     own = found(operate(read_appliance_text(entered)), "regulator inlet")
-    assert own.low == pytest.approx((9.0 - 7.1) * 0.24909, rel=1e-3)
+    assert own.low == pytest.approx((9.0 - 7.1) * 2.4909, rel=1e-3)
     assert (own.source, own.evidence) == ("", "entered")
 
 
@@ -69,8 +69,8 @@ def test_a_kind_made_for_another_pressure_is_told() -> None:
     """UL 144: a first stage regulator sets 2 to 10 psi, a 37 mbar appliance is far below."""
     kind = found(tube("lp first stage"), "regulator kind")
     assert kind.verdict == "outside"
-    assert kind.low == pytest.approx(2 * 6.895, rel=1e-3)
-    assert "lp first stage set to 3.7 kPa" in kind.text
+    assert kind.low == pytest.approx(2 * 68.95, rel=1e-3)
+    assert "lp first stage set to 37 mbar" in kind.text
     assert all(f.topic != "regulator kind" for f in tube().findings)
 
 

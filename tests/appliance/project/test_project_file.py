@@ -146,7 +146,7 @@ CASES = {
         "11 in w.c.",
         "11 psi",
         6,
-        ["75.8 kPa", "0.5 to 15 kPa", "11 in w.c.", "allow_high_pressure"],
+        ["758 mbar", "5 to 150 mbar", "11 in w.c.", "allow_high_pressure"],
     ),
     "kPa for mbar": ("11 in w.c.", "28 kPa", 6, ["28 mbar", "allow_high_pressure"]),
     "no pressure": ("11 in w.c.", "0 Pa", 6, ["above the outlet pressure"]),

@@ -21,7 +21,7 @@ from burnerlab.appliance import Conversion, convert, demonstration
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.result import Finding
 from burnerlab.quantity.prose import prose_in
-from burnerlab.quantity.quantity_text import kilopascal, kilowatt, quantity_text, text_in
+from burnerlab.quantity.quantity_text import kilowatt, millibar, quantity_text, text_in
 from burnerlab.report import Sheet, SheetOptions, build_sheet, write_sheet
 from burnerlab.report.formats import csv_text
 from burnerlab.report.pdf import pdf_bytes
@@ -227,7 +227,7 @@ def test_the_text_of_a_check_is_in_the_units_of_the_reader(by_region: dict[str, 
     us = conversion_in(c, "US")
     assert conversion_in(c, "metric") is c
     own = "|".join(map(re.escape, sorted(drill_names(c), key=len, reverse=True)))
-    assert any(" kPa " in one.text for one in c.findings)
+    assert any(" mbar " in one.text for one in c.findings)
     for text in (
         *(one.text for one in us.findings),
         *(one.unit for one in us.findings),
@@ -246,9 +246,9 @@ def test_the_text_of_a_check_is_in_the_units_of_the_reader(by_region: dict[str, 
 
 def test_a_sentence_keeps_its_quantities_through_copies() -> None:
     # NIST SP 811: 1 in w.c. (4 °C) = 249.082 Pa; 1 Btu(IT)/h = 0.29307107 W
-    text = "at " + kilopascal(2490.82, ".4g") + " gives " + kilowatt(2930.7107, ".3g")
+    text = "at " + millibar(2490.82, ".4g") + " gives " + kilowatt(2930.7107, ".3g")
     for one in (text, copy.deepcopy(text), pickle.loads(pickle.dumps(text))):
-        assert one == "at 2.491 kPa gives 2.93 kW"
+        assert one == "at 24.91 mbar gives 2.93 kW"
         assert text_in(one, "US") == "at 10.00 in w.c. gives 10 000 Btu/h"
         assert text_in(one, "metric") == one
         assert json.dumps(one) == json.dumps(str(one))
@@ -267,7 +267,7 @@ def test_a_range_of_whole_degrees_stays_whole() -> None:
 def test_prose_keeps_the_names_of_drills() -> None:
     words = prose_in("US", ("1.00 mm",))
     assert words("now 1.00 mm, bore 1.00 mm") == "now 1.00 mm, bore 1.00 mm"
-    assert words("a hole of 25.4 mm at 2.4884 kPa") == "a hole of 1.00 in at 9.9900 in w.c."
+    assert words("a hole of 25.4 mm at 24.884 mbar") == "a hole of 1.00 in at 9.9900 in w.c."
     assert words("between 20 to 30 °C") == "between 68.0 to 86.0 °F"
     assert words("gross Wobbe at 15 C/15 C") == "gross Wobbe at 15 C/15 C"
     assert prose_in("metric")("20 °C") == "20 °C"
