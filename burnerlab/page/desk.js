@@ -4,6 +4,15 @@
   const form = document.getElementById("desk");
   if (!form || !window.fetch) return;
   const by = (id) => document.getElementById(id);
+  // texts of the page's language stand beside this script, in English they are here
+  const WORDS = JSON.parse(document.currentScript?.dataset.words ?? "{}");
+  const say = (text, places = {}) => (WORDS[text] ?? text).replace(/\{(\w+)\}/g, (_, name) => places[name]);
+  // a text of an answer, in English where the desk names it among those
+  const putText = (one, text, english = []) => {
+    if (one.textContent !== text) one.textContent = text;
+    if (english.includes(text)) one.setAttribute("lang", "en");
+    else one.removeAttribute("lang");
+  };
   const fields = () => [...form.elements].filter((one) => one.dataset.key !== undefined);
   const PAUSE = 150, AGAIN = 2000, LOOK = 4000, STORE = "desk-typed", WINDOW = "desk-window", FOCUS = "desk-focus"; // ms
   const typed = new Map(); // name: [text, text before, name of its burner or market], as long as the desk has not taken it
@@ -40,15 +49,15 @@
       else one.removeAttribute("aria-invalid");
       one.classList.toggle("changed", changed.has(one.name));
       one.classList.toggle("query", query !== "");
-      if (note && note.textContent !== (wrong || query)) note.textContent = wrong || query;
+      if (note) putText(note, wrong || query, found.english);
     }
     form.classList.toggle("stale", found.before);
     form.classList.add("waits");
     by("news")?.remove();
   }
 
-  function lost(text, kept) {
-    by("lost").textContent = text;
+  function lost(text, kept, english) {
+    putText(by("lost"), text, english);
     by("lost").hidden = !text;
     by("news")?.remove();
     if (!kept) return;
@@ -57,9 +66,9 @@
     if (save) save.disabled = true;
   }
 
-  function others({ words = "", address = "" }) {
+  function others({ words = "", address = "", english = [] }) {
     const line = by("others"), link = line.querySelector("a");
-    if (line.firstElementChild.textContent !== words) line.firstElementChild.textContent = words;
+    putText(line.firstElementChild, words, english);
     link.hidden = !address;
     link.setAttribute("href", address);
     line.hidden = !words;
@@ -97,9 +106,10 @@
     const off = heads.map((one, n) => one.getBoundingClientRect().right > end ? n : -1).filter((n) => n >= 0);
     const bad = off.filter((n) => rows.some((row) => row.querySelectorAll(".answer")[n]?.querySelector(".is-triangle")));
     const many = (every) => every.map((n) => letters[n]).join(", ");
-    const words = off.length ? `${off.length} more ${off.length === 1 ? "market" : "markets"} to the right: ${many(off)}`
-      + (bad.length ? `; ${many(bad)} ${bad.length === 1 ? "has" : "have"} a value OUTSIDE` : "") : "";
-    if (line.textContent !== words) line.textContent = words;
+    const places = { count: off.length, letters: many(off), outside: many(bad) };
+    putText(line, !off.length ? "" : bad.length
+      ? say("Markets further to the right: {letters}. A value OUTSIDE in: {outside}.", places)
+      : say("Markets further to the right: {letters}.", places));
     line.hidden = !off.length;
   }
 
@@ -121,11 +131,11 @@
       const found = await ask("/edit", { method: "POST", body: new URLSearchParams([...control, ...sent]) });
       if (mine !== turn || !found) return;
       if (found.behind) {
-        others({ words: `${found.behind} What you type here is not taken: open the newest text, it is put in there.`, address: found.newest });
-        lost("", "not taken: another window wrote since");
+        others({ words: found.behind, address: found.newest, english: found.english });
+        lost("", say("not taken: another window wrote since"));
         return;
       }
-      lost(found.refused || "");
+      lost(found.refused || "", "", found.english);
       if (found.refused) return;
       for (const [name, text] of sent) {
         if (typed.get(name)?.[0] === text) typed.delete(name);
@@ -162,10 +172,11 @@
         again = false;
       }
       if (mine !== turn) return;
-      if (again) lost("The desk was started again and its text is another. Load this page anew: what was typed last is kept.",
-        "not saved, not sent: the desk was started again");
+      if (again) lost(say("The desk was started again and its text is another. Load this page anew: what was typed last is kept."),
+        say("not saved, not sent: the desk was started again"));
       else {
-        lost("No answer from the desk. What you type stays on this page and is sent as soon as it answers.", "not saved, not sent: no answer");
+        lost(say("No answer from the desk. What you type stays on this page and is sent as soon as it answers."),
+          say("not saved, not sent: no answer"));
         timer = setTimeout(send, AGAIN);
       }
     }
@@ -187,7 +198,8 @@
     const one = form.elements[name];
     if (one?.dataset.key === text && owner(name) === of) continue;
     if (one?.dataset.key !== before || owner(name) !== of) { // another text by now
-      left.push(`${one?.labels[0]?.textContent || name}: ${text || "nothing"}` + (one ? ` (here ${one.dataset.key || "nothing"})` : ""));
+      const places = { place: one?.labels[0]?.textContent || name, typed: text || say("nothing"), here: one?.dataset.key || say("nothing") };
+      left.push(one ? say("{place}: {typed} (here {here})", places) : `${places.place}: ${places.typed}`);
       continue;
     }
     one.value = text;
@@ -196,7 +208,8 @@
   if (left.length) {
     const line = Object.assign(document.createElement("p"), { className: "lost", id: "left" });
     line.setAttribute("role", "alert");
-    line.textContent = `Typed before and not put in, since the newest text says otherwise: ${left.join("; ")}. Type it again if it holds.`;
+    line.textContent = say("Typed before and not put in, since the newest text says otherwise: {typed}. Type it again if it holds.",
+      { typed: left.join("; ") });
     document.querySelector(".desk-state").after(line);
   }
   const place = by(location.hash.slice(1)); // of a burner or market just added, copied or moved

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from burnerlab.appliance.conversion.project_comparison import (
@@ -12,9 +12,12 @@ from burnerlab.appliance.conversion.project_comparison import (
 )
 from burnerlab.appliance.project.input_comparison import InputComparison, compare_inputs
 from burnerlab.appliance.project.project_text import ProjectText
+from burnerlab.page.desk_form import place_of
+from burnerlab.page.form import words
 from burnerlab.page.result_text import minus
 from burnerlab.quantity import System
 from burnerlab.quantity.prose import in_reader_units
+from burnerlab.tables.problem import Problem
 from burnerlab.tables.verdict import Verdict
 
 ABSENT = "not given"
@@ -76,8 +79,13 @@ def all_differences(before: ProjectText, after: ProjectText, system: System = "m
         notes=inputs.notes,
         verdicts=tuple(_verdicts(found)),
         figures=tuple(_figure(change, system) for change in found.figures),
-        problems=tuple(problem.text() for problem in found.problems),
+        problems=tuple(_problem(one, after.values()) for one in found.problems),
     )
+
+
+def _problem(problem: Problem, values: Mapping[str, str]) -> str:
+    """What keeps a text from being compared, by the place on the page."""
+    return ": ".join(filter(None, (place_of(problem.key, values) if problem.key else "", words(problem))))
 
 
 def _inputs(comparison: InputComparison) -> DifferenceView:

@@ -98,7 +98,7 @@ class Draft:
     def moment(self) -> str:
         """When the file of the draft was written, by the clock of this machine; "" where it is there no more."""
         try:
-            return datetime.fromtimestamp(self.path.stat().st_mtime).strftime("%d %b %H:%M")
+            return datetime.fromtimestamp(self.path.stat().st_mtime).strftime("%Y-%m-%d %H:%M")
         except OSError:
             return ""
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from operator import attrgetter
+from typing import NamedTuple
 
 from burnerlab import tables
 from burnerlab.appliance.conversion.markets import letter
@@ -15,6 +16,7 @@ from burnerlab.appliance.project.project_text import ProjectField, schema_fields
 from burnerlab.orifice.altitude import FULL_RATING
 from burnerlab.page.desk_queries import pattern_of, queries_of
 from burnerlab.page.desk_state import REGION, Desk, DeskEntry
+from burnerlab.tables.key_declarations import key_label
 from burnerlab.tables.problem import Problem
 
 NUMBER = re.compile(r"\[\d+\]")
@@ -32,44 +34,61 @@ UNUSED_OPENING = (
     "not used: the air is that of a burner without a shutter until its area, fully open, is given"
 )
 REGION_QUERY = "choose us or eu: input band, usual pressures, altitude rule and units follow it"
-# key: (label on the page, width of its field); the order is that of the page
+
+
+class FieldPlace(NamedTuple):
+    """A field that has a place of its own on the page."""
+
+    label: str
+    width: str = "w-short"
+
+
+# by key, in the order of the page
 SITE = {
-    "appliance.name": ("name", "w-wide"),
-    "appliance.model": ("model", "w-wide"),
-    "appliance.rating": ("rates are", "w-short"),
-    "appliance.region": ("sold in", "w-short"),
-    "supply.gas": ("gas now", "w-wide"),
-    "supply.pressure": ("pressure now", "w-short"),
-    "supply.altitude": ("altitude", "w-short"),
-    "limits.altitude_policy": ("altitude rule", "w-short"),
-    "limits.tolerance": ("input band", "w-short"),
+    "appliance.name": FieldPlace(label="name", width="w-wide"),
+    "appliance.model": FieldPlace(label="model", width="w-wide"),
+    "appliance.rating": FieldPlace(label="rates are"),
+    "appliance.region": FieldPlace(label="sold in"),
+    "supply.gas": FieldPlace(label="gas now", width="w-wide"),
+    "supply.pressure": FieldPlace(label="pressure now"),
+    "supply.altitude": FieldPlace(label="altitude"),
+    "limits.altitude_policy": FieldPlace(label="altitude rule"),
+    "limits.tolerance": FieldPlace(label="input band"),
 }
 MARKET = {
-    "name": ("name", "w-wide"),
-    "supply[1].gas": ("gas", "w-wide"),
-    "supply[1].pressure": ("pressure", "w-short"),
-    "supply[2].gas": ("2nd gas, same orifices", "w-wide"),
-    "supply[2].pressure": ("its pressure", "w-short"),
-    "region": ("region", "w-short"),
-    "altitude": ("altitude", "w-short"),
-    "altitude_policy": ("altitude rule", "w-short"),
+    "name": FieldPlace(label="name", width="w-wide"),
+    "supply[1].gas": FieldPlace(label="gas", width="w-wide"),
+    "supply[1].pressure": FieldPlace(label="pressure"),
+    "supply[2].gas": FieldPlace(label="2nd gas, same orifices", width="w-wide"),
+    "supply[2].pressure": FieldPlace(label="its pressure"),
+    "region": FieldPlace(label="region"),
+    "altitude": FieldPlace(label="altitude"),
+    "altitude_policy": FieldPlace(label="altitude rule"),
 }
 BURNER = {
-    "rate": ("rate of one", "w-short"),
-    "count": ("how many", "w-short"),
-    "kind": ("kind", "w-short"),
-    "orifice.drill": ("orifice now", "w-short"),
-    "throat": ("throat", "w-short"),
-    "shutter.opening": ("shutter", "w-short"),
-    "shutter.area": ("its area, open", "w-short"),
-    "ports.count": ("ports", "w-short"),
-    "ports.diameter": ("port diameter", "w-short"),
+    "rate": FieldPlace(label="rate of one"),
+    "count": FieldPlace(label="how many"),
+    "kind": FieldPlace(label="kind"),
+    "orifice.drill": FieldPlace(label="orifice now"),
+    "throat": FieldPlace(label="throat"),
+    "shutter.opening": FieldPlace(label="shutter"),
+    "shutter.area": FieldPlace(label="its area, open"),
+    "ports.count": FieldPlace(label="ports"),
+    "ports.diameter": FieldPlace(label="port diameter"),
 }
 PARTS = ("appliance", "supply", "limits", "tolerance", "new_supply", "gas", "grate", "shield", "box", "panel",
          "carry_over", "optimise")  # fmt: skip
-PART_WORDS = {"carry_over": "carry-over", "new_supply": "supply of the new gas", "gas": "own gas",
-              "tolerance": "spread in production", "optimise": "search of positions", "box": "boxes",
-              "grate": "cooking surfaces", "shield": "shields", "panel": "panels"}  # fmt: skip
+PART_PLACES = {
+    "carry_over": FieldPlace(label="carry-over"),
+    "new_supply": FieldPlace(label="supply of the new gas"),
+    "gas": FieldPlace(label="own gas"),
+    "tolerance": FieldPlace(label="spread in production"),
+    "optimise": FieldPlace(label="search of positions"),
+    "box": FieldPlace(label="boxes"),
+    "grate": FieldPlace(label="cooking surfaces"),
+    "shield": FieldPlace(label="shields"),
+    "panel": FieldPlace(label="panels"),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -248,9 +267,9 @@ class DeskForm:
             list="gases" if known.kind == "gas" else "altitude-rules" if ALTITUDE_RULE.search(key) else "",
         )
 
-    def group(self, prefix: str, words: Mapping[str, tuple[str, str]]) -> tuple[DeskField, ...]:
+    def group(self, prefix: str, places: Mapping[str, FieldPlace]) -> tuple[DeskField, ...]:
         """The fields of a table that have a place of their own on the page."""
-        keys = {f"{prefix}{key}": value for key, value in words.items()}
+        keys = {f"{prefix}{key}": value for key, value in places.items()}
         return tuple(self.field(key, *value) for key, value in keys.items() if pattern_of(key) in schema())
 
     def further(self, prefix: str, beside: Iterable[str], is_whole: bool) -> tuple[DeskField, ...]:
@@ -302,7 +321,7 @@ def label_of(rest: str) -> str:
     >>> label_of("place[1].x"), label_of("tube_length"), label_of("ports.row_pitch")
     ('place 1, x', 'tube length', 'ports, row pitch')
     """
-    return re.sub(r"\[(\d+)\]", r" \1", rest).replace("_", " ").replace(".", ", ")
+    return ", ".join(map(key_label, rest.split(".")))
 
 
 def site_of(form: DeskForm, is_open: bool) -> DeskGroup:
@@ -384,7 +403,7 @@ def part_of(form: DeskForm, part: str) -> DeskGroup | None:
 
 
 def part_words(part: str) -> str:
-    return PART_WORDS.get(part, part)
+    return PART_PLACES[part].label if part in PART_PLACES else key_label(part)
 
 
 def problem_lines(entry: DeskEntry, form: DeskForm, on_page: Iterable[str]) -> tuple[ProblemLine, ...]:
@@ -412,11 +431,11 @@ def place_of(key: str, values: Mapping[str, str]) -> str:
     """
     head = re.match(r"(burner|market)\[(\d+)\]\.?", key)
     if head is None:
-        return SITE[key][0] if key in SITE else label_of(key)
+        return SITE[key].label if key in SITE else label_of(key)
     own = values.get(f"{head[1]}[{head[2]}].name") or f"{head[1]} {head[2]}"
     rest = key[head.end() :]
     words = (BURNER if head[1] == "burner" else MARKET).get(rest)
-    label = words[0] if words else label_of(rest)
+    label = words.label if words else label_of(rest)
     return f"{own}, {label}" if label else own
 
 

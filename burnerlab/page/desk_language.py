@@ -8,6 +8,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from burnerlab.appliance.project.model import REGIONS
 from burnerlab.appliance.project.project_text import schema_fields
 from burnerlab.gas import fuels
 from burnerlab.page.desk_queries import pattern_of
@@ -77,15 +78,21 @@ class DeskLanguage:
         return made | {ENGLISH_TEXTS: left}
 
 
-def language_of(desk: Desk, entry: DeskEntry) -> DeskLanguage:
-    """The language of the page of a text: of its file, or English where its table of texts cannot be read."""
+def language_of(desk: Desk, entry: DeskEntry, *texts: Mapping[str, str]) -> DeskLanguage:
+    """The language of the page of a text: of its file, or English where its table of texts cannot be read.
+
+    texts : values of texts beside it and the newest one, by key, that the page shows
+    """
     own = _language(desk, entry)
     if not own.translations:
         return DeskLanguage()
     files = (desk.name, desk.record.name if desk.record is not None else "")
-    values = entry.text.values()
-    typed = [text for key, text in values.items() if pattern_of(key) in _typed_keys()]
-    names = [one for one in (*typed, *files) if one.strip()]
+    refused = () if desk.refused is None else (desk.refused.behind.before,)
+    shown = (one.text.values() for one in (entry, desk.newest_entry, *refused))
+    every = [one for values in (*shown, *texts) for one in values.items()]
+    typed = [text for key, text in every if pattern_of(key) in _typed_keys()]
+    rows = [one for one in _row_names() if one not in own.translations]
+    names = [one for one in (*typed, *files, *rows) if one.strip()]
     return DeskLanguage(own, tuple(dict.fromkeys((*names, *(one[:1].upper() + one[1:] for one in names)))))
 
 
@@ -101,6 +108,12 @@ def _language(desk: Desk, entry: DeskEntry) -> Language:
         return language(tag, path) if tag and texts and path.is_relative_to(folder) else ENGLISH_LANGUAGE
     except (UserError, OSError):
         return ENGLISH_LANGUAGE
+
+
+@cache
+def _row_names() -> tuple[str, ...]:
+    """Words of the project file that name a region or a row of a table."""
+    return (*REGIONS, *dict.fromkeys(one for each in schema_fields() for one in each.proposals))
 
 
 @cache

@@ -47,6 +47,7 @@ from burnerlab.page.reader_words import for_reader
 from burnerlab.page.render import page
 from burnerlab.quantity import System
 from burnerlab.tables.cautions import cautions, closing_cautions
+from burnerlab.tables.literal import Key
 from burnerlab.tables.problem import UserError
 
 if TYPE_CHECKING:
@@ -170,7 +171,8 @@ def newest(desk: Desk, _: Answers, request: Request) -> Response:
     pairs = query_of(request)
     entry = desk.entry(request.path_params["digest"])
     others = other_windows(desk, entry, pairs.get("window", ""), look_of(desk, pairs))
-    return JSONResponse(language_of(desk, entry).answer(others, "words"))
+    own = language_of(desk, entry)
+    return JSONResponse(own.answer(others, "words"))
 
 
 def desk_page(
@@ -212,7 +214,7 @@ def page_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dic
         "site": site,
         "markets": markets,
         "burners": burners,
-        "columns": [label for label, _ in BURNER.values()],
+        "columns": [one.label for one in BURNER.values()],
         "tables": [{"path": one, "words": part_words(one)} for one in PARTS],
         "opened": opened,
         "answers": elements(shown_html),
@@ -338,7 +340,21 @@ def kept_words(desk: Desk, entry: DeskEntry) -> str:
 def problems_view(desk: Desk, entry: DeskEntry, form: DeskForm, on_page: list[str]) -> dict[str, Any]:
     lines = problem_lines(entry, form, on_page)
     before = entry.appliance is None and desk.figures_of(entry) is not None
-    return {"problems": lines, "before": before, "form_wrong": form.wrong, "form_changed": form.changed}
+    wrong = sum(not one.is_missing for one in lines)
+    heads = {
+        "wrong_head": "Correct 1 entry" if wrong == 1 else f"Correct {wrong} entries",
+        "missing_head": "Still needed",
+    }
+    if before:
+        first = "wrong_head" if wrong else "missing_head"
+        heads[first] = f"{heads[first]}: the figures below are of the entry before"
+    return {
+        **heads,
+        "problems": lines,
+        "before": before,
+        "form_wrong": form.wrong,
+        "form_changed": form.changed,
+    }
 
 
 # Edits.
@@ -378,7 +394,10 @@ def edit(desk: Desk, answers: Answers, pairs: dict[str, str], live: bool) -> Res
         if live:
             address = look.address(desk.newest)
             found = {"behind": behind_words(behind), "newest": address}
-            return JSONResponse(language_of(desk, behind.newest).answer(found, "behind"), CONFLICT)
+            return JSONResponse(
+                language_of(desk, behind.newest, behind.before.text.values()).answer(found, "behind"),
+                CONFLICT,
+            )
         return behind_page(desk, behind, pairs, look)
     except RefusedError as error:
         if live and error.status == UNUSABLE:
@@ -431,7 +450,7 @@ def parts_of(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict
     return own.answer(found, "wrong", "queries")
 
 
-def acted(desk: Desk, entry: DeskEntry, act: str, window: str = "") -> tuple[str, str]:
+def acted(desk: Desk, entry: DeskEntry, act: str, window: str = "") -> tuple[Key, Key]:
     """The text after an act on the whole of it, and the place on the page to look at."""
     if act in ("undo", "redo"):
         digest = desk.undo(entry) if act == "undo" else desk.redo(entry)
@@ -531,11 +550,12 @@ def conflict(desk: Desk, entry: DeskEntry, look: Look, now: str) -> Response:
     from starlette.responses import HTMLResponse
 
     assert desk.path is not None
-    trouble, found = "", DifferenceView((), ())
+    trouble, found, outside = "", DifferenceView((), ()), desk.text_of("")
     try:
         content = content_of(desk.path)
         if content.digest:
-            found = input_differences(desk.text_of(content.text), entry.text)
+            outside = desk.text_of(content.text)
+            found = input_differences(outside, entry.text)
         trouble = "" if content.digest else "The file is not there any more."
     except UserError as error:
         trouble = "; ".join(one.what for one in error.problems)
@@ -549,7 +569,7 @@ def conflict(desk: Desk, entry: DeskEntry, look: Look, now: str) -> Response:
         "trouble": trouble,
         "back": look.address(entry.digest),
     }
-    return HTMLResponse(language_of(desk, entry).page("desk_conflict", **view), CONFLICT)
+    return HTMLResponse(language_of(desk, entry, outside.values()).page("desk_conflict", **view), CONFLICT)
 
 
 def download(desk: Desk, pairs: dict[str, str]) -> Response:
@@ -593,7 +613,7 @@ def compare(desk: Desk, _: Answers, request: Request) -> Response:
         "cautions": closing_cautions("desk"),
         "back": look_of(desk, pairs).address(second.digest),
     }
-    made = language_of(desk, second).page("desk_compare", **view)
+    made = language_of(desk, second, first.text.values()).page("desk_compare", **view)
     return HTMLResponse(for_reader(made, "", ()))  # figures stay with their units
 
 
@@ -639,7 +659,9 @@ def draft_page(desk: Desk, _: Answers, request: Request) -> Response:
         "token": desk.gate.token,
         "is_new": desk.saved_entry is None,
     }
-    return HTMLResponse(language_of(desk, desk.newest_entry).page("desk_draft", **view))
+    return HTMLResponse(
+        language_of(desk, desk.newest_entry, desk.earlier.values()).page("desk_draft", **view)
+    )
 
 
 def decide_draft(desk: Desk, pairs: dict[str, str]) -> Response:

@@ -43,33 +43,53 @@ class Paper:
 
 
 PAPERS: dict[str, Paper] = {
-    "card": Paper("job card", "card", "-card.html", "text/html; charset=utf-8"),
-    "card-pdf": Paper("job card, PDF", "card", "-card.pdf", "application/pdf"),
-    "sheet": Paper("sheet", "html", ".html", "text/html; charset=utf-8"),
-    "sheet-pdf": Paper("sheet, PDF", "pdf", ".pdf", "application/pdf"),
+    "card": Paper(words="job card", format="card", ending="-card.html", media="text/html; charset=utf-8"),
+    "card-pdf": Paper(words="job card, PDF", format="card", ending="-card.pdf", media="application/pdf"),
+    "sheet": Paper(words="sheet", format="html", ending=".html", media="text/html; charset=utf-8"),
+    "sheet-pdf": Paper(words="sheet, PDF", format="pdf", ending=".pdf", media="application/pdf"),
     "workbook": Paper(
-        "workbook",
-        "xlsx",
-        ".xlsx",
-        "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+        words="workbook",
+        format="xlsx",
+        ending=".xlsx",
+        media="application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
         is_shown=False,
     ),
-    "plan": Paper("test plan", "plan", "-plan.html", "text/html; charset=utf-8"),
-    "plan-pdf": Paper("test plan, PDF", "plan", "-plan.pdf", "application/pdf"),
-    "plan-json": Paper("test plan for the bench", "plan", "-plan.json", "application/json", is_shown=False),
-    "csv": Paper("table (CSV)", "csv", ".csv", "text/csv; charset=utf-8", is_shown=False),
-    "json": Paper("data (JSON)", "json", ".json", "application/json", is_shown=False),
+    "plan": Paper(words="test plan", format="plan", ending="-plan.html", media="text/html; charset=utf-8"),
+    "plan-pdf": Paper(words="test plan, PDF", format="plan", ending="-plan.pdf", media="application/pdf"),
+    "plan-json": Paper(
+        words="test plan for the bench",
+        format="plan",
+        ending="-plan.json",
+        media="application/json",
+        is_shown=False,
+    ),
+    "csv": Paper(
+        words="table (CSV)", format="csv", ending=".csv", media="text/csv; charset=utf-8", is_shown=False
+    ),
+    "json": Paper(
+        words="data (JSON)", format="json", ending=".json", media="application/json", is_shown=False
+    ),
 }
 """By the last part of their address, in the order of the page."""
 
 WORKBOOK = PAPERS["workbook"].media
-STUDY_ENDINGS = {
-    "": ("page", ".html", "text/html; charset=utf-8"),
-    "-pdf": ("PDF", ".pdf", "application/pdf"),
-    "-workbook": ("workbook", ".xlsx", WORKBOOK),
-    "-csv": ("CSV", ".csv", "text/csv; charset=utf-8"),
+
+
+class StudyFormat(NamedTuple):
+    """A format of a paper of a whole market: its words, the end of its file's name, its media type."""
+
+    words: str
+    ending: str
+    media: str
+
+
+STUDY_FORMATS = {
+    "": StudyFormat(words="page", ending=".html", media="text/html; charset=utf-8"),
+    "-pdf": StudyFormat(words="PDF", ending=".pdf", media="application/pdf"),
+    "-workbook": StudyFormat(words="workbook", ending=".xlsx", media=WORKBOOK),
+    "-csv": StudyFormat(words="CSV", ending=".csv", media="text/csv; charset=utf-8"),
 }
-"""Of a paper of a whole market: end of its address, words of its format, end of its file's name, media type."""
+"""By the end of their address."""
 
 
 def _injectors(appliance: Appliance, markets: Sequence[MarketTarget], sha256: str) -> StudyPaper:
@@ -141,7 +161,7 @@ def study_papers(name: str) -> Iterator[PaperLink]:
     >>> [one.kind for one in study_papers("plate")]
     ['plate', 'plate-pdf', 'plate-workbook', 'plate-csv']
     """
-    return (PaperLink(f"{name}{end}", STUDIES[name].words, one[0]) for end, one in STUDY_ENDINGS.items())
+    return (PaperLink(f"{name}{end}", STUDIES[name].words, one.words) for end, one in STUDY_FORMATS.items())
 
 
 def study_of(
@@ -149,7 +169,7 @@ def study_of(
 ) -> Response | None:
     """A paper of some markets of an appliance; None for a kind that there is not."""
     name, dash, end = kind.partition("-")
-    study, format_ = STUDIES.get(name), STUDY_ENDINGS.get(f"{dash}{end}")
+    study, format_ = STUDIES.get(name), STUDY_FORMATS.get(f"{dash}{end}")
     if study is None or format_ is None:
         return None
     _, ending, media = format_
@@ -170,7 +190,7 @@ def paper_of(conversion: Conversion, kind: str, made_for: MadeFor, market: str =
     """A paper of a conversion, with market and day. Raises RefusedError for a kind that there is not."""
     paper = PAPERS.get(kind)
     if paper is None:
-        every = ", ".join((*PAPERS, *(f"{name}{end}" for name in STUDIES for end in STUDY_ENDINGS)))
+        every = ", ".join((*PAPERS, *(f"{name}{end}" for name in STUDIES for end in STUDY_FORMATS)))
         raise RefusedError(404, f"There is no such paper. There are: {every}.")
     options = SheetOptions(
         system=made_for.system,

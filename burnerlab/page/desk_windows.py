@@ -41,8 +41,11 @@ class TypedLine:
 
 
 def behind_words(behind: BehindError) -> str:
-    """What the other window wrote, in one sentence."""
-    return f"Another window wrote in this draft since: {_differences(behind.before, behind.newest)}."
+    """What the other window wrote, and what becomes of what is typed in this one."""
+    return (
+        f"Another window wrote in this draft since: {_differences(behind.before, behind.newest)}. "
+        "What you type here is not taken: open the newest text, it is put in there."
+    )
 
 
 def _differences(before: DeskEntry, after: DeskEntry) -> str:
@@ -91,7 +94,12 @@ def behind_page(desk: Desk, behind: BehindError, pairs: Mapping[str, str], look:
         "newest": behind.newest.digest,
         "address": look.address(behind.newest.digest, other="yes"),
     }
-    return HTMLResponse(language_of(desk, behind.newest).page("desk_behind", **view), CONFLICT)
+    return HTMLResponse(
+        language_of(desk, behind.newest, behind.before.text.values(), behind.values).page(
+            "desk_behind", **view
+        ),
+        CONFLICT,
+    )
 
 
 def other_windows(desk: Desk, entry: DeskEntry, window: str, look: Address) -> dict[str, str]:

@@ -13,6 +13,7 @@ from pathlib import Path
 from markupsafe import escape
 
 from burnerlab.page.reader_words import NO_BREAK, tied
+from burnerlab.quantity.prose import in_print
 from burnerlab.tables.html_text import (
     APART,
     FIRST_TOKEN,
@@ -34,6 +35,8 @@ SIGNS = re.compile(rf"[{chr(FIRST_TOKEN)}-{chr(FIRST_NAME - 1)}]")
 NAMED = re.compile(rf"[{chr(FIRST_NAME)}-{chr(2 * FIRST_NAME - FIRST_TOKEN - 1)}]")
 ATTRIBUTE = re.compile(rf' ({"|".join(SPOKEN_ATTRIBUTES)})="([^"]*)"')
 MARKED = frozenset(("option", "title", "text", "optgroup"))  # hold no element that could say their language
+SUPERSCRIPTS = "\N{SUPERSCRIPT ZERO}\N{SUPERSCRIPT ONE}\N{SUPERSCRIPT TWO}\N{SUPERSCRIPT THREE}"
+PRINTED = re.compile(f"[{SUPERSCRIPTS[2:]}]")
 WHOLE = frozenset(("notice", "caution"))  # classes of what is read as one: all of it in the language, or none
 SIGNAL = "signal"  # class of a signal word
 SENTENCES = re.compile(r"\{\w+\}(?:\. \{\w+\})*\.?")  # template of those that stand one after the other
@@ -66,6 +69,8 @@ class PageLanguage:
         bare = text.replace(NO_BREAK, " ")
         if (phrase := self.phrases.get(bare)) is not None:
             return self._phrase(phrase)
+        if bare not in self.names and (own := self._title(bare)) is not None:
+            return own
         marked, names = self._marked(bare)
         made = self._sentence_of(marked)
         if made is not None:
@@ -100,6 +105,13 @@ class PageLanguage:
             else:
                 made.append(str(escape(tied(words))))
         return made
+
+    def _title(self, text: str) -> str | None:
+        """A text that is a row of its own, whatever names are in it; its powers may be set as in print."""
+        if not PRINTED.search(text):
+            return self.language.translations.get(text)
+        own = self.language.translations.get(PRINTED.sub(lambda hit: str(SUPERSCRIPTS.index(hit[0])), text))
+        return None if own is None else in_print(own)
 
     def _sentence_of(self, text: str) -> str | None:
         words = self.language.whole(text)

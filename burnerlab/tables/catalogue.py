@@ -14,6 +14,7 @@ from pathlib import Path
 
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.folders import folder, package_dir
+from burnerlab.tables.key_declarations import key_texts
 from burnerlab.tables.literal import literals
 from burnerlab.tables.phrase import PLACE, Phrase, has_words, places
 from burnerlab.tables.reader import CONTENTS, OF_CAUTIONS, PROVENANCES, read, rows
@@ -39,6 +40,7 @@ OF_TABLES: Mapping[str, tuple[str, ...]] = {
     "meter_dials": ("words",),
     "handbook_links": ("topic",),
     "inputs": ("label", "words"),
+    "declared_families": ("family",),
     "observations": ("words", "at"),
     "causes": ("title",),
     "cause_groups": ("title", "action"),
@@ -76,27 +78,25 @@ NOT_SPOKEN: Mapping[str, str] = {
     "report/figures/port_region": "a figure of the study of ports, in English",
     "report/figures/trade_off": "a figure of the study of a layout, in English",
     "report/figures/style": "colours and strokes",
-    "appliance/conversion/markets": "refusals of a file, in English",
-    "appliance/conversion/project_comparison": "the comparison of two files is in English",
 }
 """Files within ``SPOKEN`` whose literals no paper prints in another language, each with why."""
 ON_PAGES = (
-    "bench/decision_rule", "bench/faults/ca", "bench/faults/explanation", "bench/plan_results", "bench/reading",
-    "bench/record/checks", "bench/record/control_chart", "bench/record/entry", "bench/record/open_stops",
-    "bench/record/photographs", "bench/record/query", "bench/record/release_statements", "bench/record/stop_display",
-    "bench/stop", "bench/uncertainty", "bench/unit", "layout/layout_study", "page/", "quantity/grammar",
-    "quantity/inputs", "quantity/read", "report/figures/control_chart",
+    "appliance/conversion/markets", "appliance/conversion/project_comparison", "appliance/operation/supply_pressures",
+    "appliance/project/", "appliance/study/port_study", "bench/decision_rule", "bench/faults/ca",
+    "bench/faults/explanation", "bench/plan_results", "bench/reading", "bench/record/checks",
+    "bench/record/control_chart", "bench/record/entry", "bench/record/open_stops", "bench/record/photographs",
+    "bench/record/query", "bench/record/release_statements", "bench/record/stop_display", "bench/stop",
+    "bench/uncertainty", "bench/unit", "burner/port_region", "gas/composition", "gas/gas", "gas/library",
+    "layout/layout_study", "orifice/drill", "orifice/stock", "page/", "quantity/drill_size", "quantity/grammar",
+    "quantity/inputs", "quantity/limits", "quantity/read", "quantity/units", "report/figures/control_chart",
+    "tables/languages", "tables/problem",
 )  # fmt: skip
 """Those whose literals pages print, what they say of a wrong entry too."""
-IN_ENGLISH = frozenset((
-    "desk", "desk_acts", "desk_app", "desk_behind", "desk_compare", "desk_conflict", "desk_differences",
-    "desk_draft", "desk_error", "desk_file", "desk_form", "desk_handbook", "desk_pages", "desk_papers",
-    "desk_parts", "desk_ports", "desk_ports_picture", "desk_problems", "desk_queries", "desk_state",
-    "desk_status", "desk_study_pages", "desk_units", "desk_windows",
-))  # fmt: skip
-"""Modules, templates and scripts of the pages that speak English, without their endings."""
+OF_KEYS = "appliance/project/"
+"""Beginning of the names of the modules that declare the keys of the project file."""
 KEY = re.compile(
-    r"[^\s{}]*\{[^\s{}]+\}(?:[-_.\[]|\w*[_.\[])\S*|[^\s{}]*\[\S*|.*\w-src '.*|/\S*|.*\(\?, \?\).*"
+    r"[^\s{}]*\{[^\s{}]+\}(?:[-_.\[]|\w*[_.\[])\S*|[^\s{}]*\[\S*|.*\w-src '.*|/\S*|attachment;.*|"
+    r"\{prefix\}\w+|.*\(\?, \?\).*"
 )
 """Of the literals, keys of the project file, ids, addresses, headers and statements of the record."""
 PAPERS: Mapping[str, str] = {
@@ -105,9 +105,12 @@ PAPERS: Mapping[str, str] = {
     "appliance/conversion/result": "conversion sheet: facts and heads of tables",
     "appliance/conversion/checks": "conversion sheet and job card: checks and notes",
     "appliance/conversion/tolerance": "conversion sheet: checks",
+    "appliance/project/": "desk pages: what they say of an entry",
+    "appliance/conversion/project_comparison": "desk pages: comparison",
     "appliance/operation/": "conversion sheet: supply in operation",
     "appliance/project/burner_kind": "all papers: kinds of burner",
     "appliance/study/injector_table": "injector table",
+    "appliance/study/port_study": "desk pages: region of the ports",
     "appliance/study/plate_fields": "rating plate fields",
     "appliance/study/product_line": "orifices of a product line",
     "bench/": "bench pages",
@@ -119,6 +122,7 @@ PAPERS: Mapping[str, str] = {
     "bench/reading_plan": "test plan and test report",
     "bench/record/control_chart": "bench pages: control chart",
     "bench/stop": "bench pages and test report: STOP",
+    "burner/port_region": "desk pages: region of the ports",
     "burner/": "conversion sheet: air, flame and tile",
     "flame/": "conversion sheet: flame",
     "gas/": "conversion sheet: gases",
@@ -207,6 +211,8 @@ def _of_tables() -> Iterator[CatalogueText]:
         yield CatalogueText(english=word, where="verdict, evidence or provenance")
     for row in rows("stops"):
         yield CatalogueText(english=row["id"].replace("-", " "), where="stops: their names")
+    for word in dict.fromkeys(row["name"].rpartition(", ")[0] for row in rows("burner_materials")):
+        yield CatalogueText(english=word, where="materials of burners")
     for name, columns in OF_TABLES.items():
         for row in rows(name):
             key = next(iter(row))
@@ -240,7 +246,10 @@ def _of_code() -> Iterator[CatalogueText]:
         if not is_spoken and not name.startswith(ON_PAGES) and Phrase.__name__ not in text:
             continue
         module = ast.parse(text)
-        is_on_page = name.startswith(ON_PAGES) and path.stem not in IN_ENGLISH
+        of_keys = key_texts(module) if name.startswith(OF_KEYS) else ()
+        for template in dict.fromkeys(one for one in of_keys if has_words(FIGURES.sub(" ", one))):
+            yield CatalogueText(english=template, where="desk pages: keys of the project file")
+        is_on_page = name.startswith(ON_PAGES)
         spoken = (
             literals(module, has_heads=name.startswith(WITH_HEADS), has_problems=is_on_page)
             if is_spoken or is_on_page
@@ -259,8 +268,6 @@ def _of_code() -> Iterator[CatalogueText]:
 def _of_pages() -> Iterator[CatalogueText]:
     """Every text of a template and of a script of the pages."""
     for path in sorted((package_dir() / "page").rglob("*")):
-        if path.name.partition(".")[0] in IN_ENGLISH:
-            continue
         if path.name.endswith(TEMPLATE):
             texts, of = template_texts, ""
         elif path.suffix == SCRIPT:

@@ -25,14 +25,14 @@ SILENT_CALLS = frozenset(
         "get", "compile", "encode", "decode", "getattr", "hasattr", "startswith", "endswith", "removesuffix", "cast",
         "removeprefix", "TypeVar", "import_module", "get_template", "KeyError", "ValueError", "AssertionError",
         "TypeError", "RuntimeError", "cite", "rows", "column_of", "bench_limit", "Problem", "problem", "UserError",
-        "figure", "carry", "supply_figure", "constants", "PrintScale", "add_format",
+        "fullmatch", "address", "figure", "carry", "supply_figure", "constants", "PrintScale", "add_format",
     )
 )  # fmt: skip
 """Calls whose texts name something, or are for whoever mends the program or the file."""
 SILENT_ARGUMENTS = frozenset(
     (
         "accepted", "fix", "key", "formula", "pattern", "unit", "ha", "va", "loc", "textcoords", "color", "linestyle",
-        "side", "place",
+        "side", "place", "list",
     )
 )  # fmt: skip
 SILENT_VARIABLES = frozenset(("accepted", "fix", "key", "name", "names"))
@@ -154,8 +154,10 @@ def _is_silent(node: ast.AST, name: str, child: ast.AST, problems: frozenset[str
         return node.arg in SILENT_ARGUMENTS - problems
     if isinstance(node, ast.Assign | ast.AnnAssign | ast.For | ast.comprehension):
         return name in ("value", "iter") and any(_is_silent_target(one, problems) for one in _targets(node))
-    if isinstance(node, (ast.Subscript, ast.Dict)):
-        return name in ("slice", "keys") and isinstance(child, ast.Constant)
+    if isinstance(node, ast.Subscript):
+        return name == "slice"
+    if isinstance(node, ast.Dict):
+        return name == "keys" and isinstance(child, ast.Constant)
     return name in ("annotation", "returns", "decorator_list") or isinstance(
         node, ast.Import | ast.ImportFrom
     )

@@ -33,8 +33,11 @@ SILENT_CALLS = frozenset(
     ("get", "having", "static", "handbook_of", "verdict", "query", "split", "units", "help", "pointed", "needed_with")
 )  # fmt: skip
 """Calls whose texts name something."""
+SILENT_ARGUMENTS = frozenset(("value",))  # what is sent
 CLASSES = ("kind", "lang")  # blocks and macros that stand in a tag
-SPEAKING_CALLS = frozenset(("count", "onward"))  # a single small word in it is read as well
+SPEAKING_CALLS = frozenset(
+    ("count", "onward", "act", "entry", "differences")
+)  # a single small word in it is read as well
 
 
 @dataclass(slots=True)
@@ -139,7 +142,8 @@ def _code_texts(node: nodes.Node | None, *, is_read: bool) -> Iterator[str]:
     elif isinstance(node, nodes.Call):
         called = _name(node)
         if called not in SILENT_CALLS:
-            for one in (*node.args, *(each.value for each in node.kwargs)):
+            named = (each.value for each in node.kwargs if each.key not in SILENT_ARGUMENTS)
+            for one in (*node.args, *named):
                 yield from _code_texts(one, is_read=called in SPEAKING_CALLS)
     elif isinstance(node, (nodes.Filter, nodes.Getitem)):
         yield from _code_texts(node.node, is_read=is_read)

@@ -11,7 +11,7 @@ from burnerlab.tables.phrase import PLACE, Phrase, filled, has_words, pattern
 
 UNITS = (
     r"(?:k?W|k?Btu|m?bar|[kM]?Pa|in|psig?|[mck]?m|MJ|ft|in w\.c\.|L|[mk]?g|lb|oz|s|min|h|ppm|K|yd|inHg|"
-    r"m3|ft3|mm2|m2|in2|km|W/mm2|[mck]?m[²³]|ft[²³]|in²|mol|hPa|mmHg|kWh)"
+    r"m3|ft3|mm2|m2|in2|km|um|thou|barg|W/mm2|[mck]?m[²³]|ft[²³]|in²|mol|hPa|mmHg|kWh)"
 )
 FIGURES = re.compile(rf"(?<![^\W_])in w\.c\.|(?<![^\W_]){UNITS}(?:/{UNITS})*(?![^\W_])")
 WORD = re.compile(r"[^\W\d_²³]{2,}")

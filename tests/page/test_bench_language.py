@@ -24,7 +24,7 @@ from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.page_language import in_language, texts_of_script
 from burnerlab.page.security import Gate
 from burnerlab.tables import package_dir
-from burnerlab.tables.catalogue import IN_ENGLISH, ON_PAGES, catalogue
+from burnerlab.tables.catalogue import ON_PAGES, catalogue
 from burnerlab.tables.html_text import page_tree
 from burnerlab.tables.languages import Language
 from burnerlab.tables.template_text import template_texts
@@ -169,12 +169,10 @@ def test_nothing_but_names_and_units_is_left_in_english(pages: dict[str, str]) -
 
 
 def test_every_template_and_module_of_the_pages_is_in_the_catalogue() -> None:
-    """The words between the tags of a template, found here by three cuts, are words of its rows; not of the desk."""
+    """The words between the tags of a template, found here by three cuts, are words of its rows."""
     english = {one.english for one in catalogue()}
     assert all(f"page/{path.name}".startswith(ON_PAGES) for path in (package_dir() / "page").glob("*.py"))
     for path in (package_dir() / "page" / "templates").iterdir():
-        if path.name.partition(".")[0] in IN_ENGLISH:
-            continue
         source = path.read_text(encoding="utf-8")
         own = list(template_texts(source))
         assert english.issuperset(own), path.name
@@ -189,7 +187,7 @@ def test_every_template_and_module_of_the_pages_is_in_the_catalogue() -> None:
         words = set(re.findall(r"[^\W\d_]{2,}", re.sub(r'\S+=".*?"', " ", bare)))
         assert words <= set(re.findall(r"[^\W\d_]{2,}", " ".join(own))), path.name
     for path in (package_dir() / "page").glob("*.js"):
-        assert path.stem in IN_ENGLISH or english.issuperset(texts_of_script(path.name))
+        assert english.issuperset(texts_of_script(path.name))
 
 
 def test_a_page_without_a_language_is_as_its_template_made_it(

@@ -32,6 +32,7 @@ from burnerlab.appliance.project import key_readers
 from burnerlab.quantity.inputs import input_row
 from burnerlab.quantity.read import range_words
 from burnerlab.quantity.units import Kind
+from burnerlab.tables.key_declarations import key_name
 
 if TYPE_CHECKING:
     from pydantic_core import CoreSchema, SchemaValidator
@@ -47,8 +48,6 @@ Rule = Callable[[Values], Values]
 Form = Literal["text", "number", "switch", "texts", "text or texts", "table"]
 T = TypeVar("T")
 FILE_NAME = "file name"
-SI_ENDINGS = ("_W_per_mK", "_kg", "_m2", "_rad", "_Pa", "_K", "_W", "_m")
-"""Units at the end of a field's name that the file leaves out."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,16 +131,6 @@ def table(rule: Rule | None = None, *, is_whole: bool = True) -> Callable[[type[
         return cls
 
     return mark
-
-
-def key_name(name: str) -> str:
-    """What the file calls a field: its name without the unit.
-
-    >>> key_name("gas_temperature_K"), key_name("conductivity_W_per_mK"), key_name("note")
-    ('gas_temperature', 'conductivity', 'note')
-    """
-    ending = next((ending for ending in SI_ENDINGS if name.endswith(ending)), "")
-    return name.removesuffix(ending)
 
 
 @cache

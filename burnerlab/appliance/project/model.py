@@ -480,7 +480,7 @@ class Market:
     # us, eu, or that of the appliance
     region: Annotated[
         str,
-        key.choice(REGIONS, "a region: us or eu", "Region of this market; that of the appliance without it"),
+        key.choice(REGIONS, "a region", "Region of this market; that of the appliance without it"),
     ] = ""
     language: Annotated[
         str, key.name("en", "Language of the papers of this market; that of the appliance without it")
@@ -602,7 +602,7 @@ class Appliance(WithSummary):
     ]
     # us, eu, or "" when the file gives none
     region: Annotated[
-        str, key.choice(REGIONS, "a region: us or eu", "Where it is sold: selects band, pressures, policies")
+        str, key.choice(REGIONS, "a region", "Where it is sold: selects band, pressures, policies")
     ] = ""
     language: Annotated[
         str, key.name("en", "Language of the papers: en, or one of the translations in tables.texts")

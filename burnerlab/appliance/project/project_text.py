@@ -29,6 +29,7 @@ from burnerlab.gas import fuels
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.inputs import input_row
 from burnerlab.quantity.show import display_unit
+from burnerlab.tables.key_declarations import key_label
 from burnerlab.tables.libraries import names_disk
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
@@ -129,14 +130,14 @@ def schema_fields() -> tuple[ProjectField, ...]:
 
 def _fields(cls: type, path: str, label: str) -> Iterator[ProjectField]:
     for name, one in table_keys(cls).items():
-        here, words = f"{path}{name}{'[]' if one.key.is_list else ''}", name.replace("_", " ")
+        here, words = f"{path}{name}{'[]' if one.key.is_list else ''}", key_label(name)
         said = f"{label}, {words}" if label else words
         yield _field(here, said, one.key, one.is_needed, one.default)
         if one.key.table is not None:
             yield from _fields(one.key.table, f"{here}.", said if path else "")
         elif name == GAS_TABLE and not path:
             for inner, key in GAS_KEYS.items():
-                yield _field(f"{GAS_TABLE}.{inner}", inner.replace("_", " "), key, False, None)
+                yield _field(f"{GAS_TABLE}.{inner}", key_label(inner), key, False, None)
 
 
 def _field(path: str, label: str, key: Key, is_needed: bool, default: Any) -> ProjectField:
