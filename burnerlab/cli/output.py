@@ -489,7 +489,7 @@ def print_cautions(
             click.echo("\n" + full_text(caution), err=on_error_stream)
     click.echo(err=on_error_stream)
     for caution in closing_cautions(_command_name(context), *occasions, *_of_gases(gases)):
-        click.echo(region_words()(caution.line), err=on_error_stream)
+        click.echo(click.wrap_text(region_words()(caution.line), CAUTION_WIDTH), err=on_error_stream)
 
 
 def caution_lines() -> list[str]:

@@ -566,6 +566,7 @@ class Spread:
         float, key.quantity("half_width", "Half width; standard deviation when normal", "2 %", name="spread")
     ]
     source: Annotated[str, key.name("drawing", "Where it is from")] = "the project file"
+    middle: float = 0.0  # from the nominal value, of a range in which that is not central
 
 
 @table()

@@ -210,7 +210,24 @@ def draw(spread: Spread, draws: int, random: np.random.Generator) -> Array:
         return random.standard_normal(draws) * width
     if spread.shape == "triangular":
         return (random.random(draws) - random.random(draws)) * width
-    return (2 * random.random(draws) - 1) * width
+    return spread.middle + (2 * random.random(draws) - 1) * width
+
+
+def range_spread(job: Job) -> Mapping[str, Spread]:
+    """Spread of the pressure of a couple, whose appliance has no regulator: evenly over the range of the gas table.
+
+    Nothing for another supply, or without a range.
+    """
+    span, nominal = job.pressures, job.target.gauge_pressure_Pa
+    if job.couple is None or span.low_Pa is None or span.high_Pa is None:
+        return {}
+    low, high = span.low_Pa / nominal - 1.0, span.high_Pa / nominal - 1.0
+    return {
+        "pressure": Spread(half_width=(high - low) / 2.0, middle=(high + low) / 2.0, source=span.source),
+    }
+
+
+OF_RANGE = "of the nominal, the range of the gas table"
 
 
 def words(cause: str, spread: Spread) -> str:
@@ -219,6 +236,9 @@ def words(cause: str, spread: Spread) -> str:
     >>> words("pressure", default_spreads()["pressure"])
     'uniform, ±5 %'
     """
+    if spread.middle:
+        low, high = (100 * (spread.middle + end * spread.half_width) for end in (-1.0, 1.0))
+        return f"{spread.shape}, {low:+.0f} to {high:+.0f} % {OF_RANGE}"
     size = f"{spread.half_width:g} K" if cause == "temperature" else f"{100 * spread.half_width:.3g} %"
     return f"normal, standard deviation {size}" if spread.shape == "normal" else f"{spread.shape}, ±{size}"
 
@@ -287,9 +307,10 @@ def tolerance(
     >>> tolerance(demonstration(), draws=20_000).total.dominant_cause
     'pressure'
     """
-    used = {**default_spreads(), **appliance.spreads, **(spreads or {})}
-    _check(appliance, draws, used)
+    own = {**appliance.spreads, **(spreads or {})}
+    _check(appliance, draws, {**default_spreads(), **own})
     job = prepare(appliance, target or _present_target(appliance))
+    used = {**default_spreads(), **range_spread(job), **own}
     steps = tuple(convert_burners(job, appliance.burners))
     holes = tuple(_hole(job, step, converted=target is not None) for step in steps)
     return _run(job, holes, used, draws, seed)

@@ -32,11 +32,21 @@ def is_of_flame(f: Finding) -> bool:
 
 
 def summary(c: Conversion) -> str:
-    """How many values were held against a range, and how many want a look; what is within is no score."""
+    """How many values were held against a range, and how many want a look; what is within is no score.
+
+    What is not evaluated counts once, as at the head of the sheet: values without a result and questions without one.
+    """
     counts = {verdict: sum(f.verdict == verdict for f in c.findings) for verdict in Verdict}
     counts_words = [f"{counts[verdict] or 'none'} {verdict}" for verdict in (Verdict.OUTSIDE, Verdict.NEAR)]
-    open_ = [f"{counts[Verdict.NOT_EVALUATED]} not evaluated"] if counts[Verdict.NOT_EVALUATED] else []
-    return f"{len(c.findings)} values against their ranges: {', '.join([*counts_words, *open_])}."
+    held = len(c.findings) - counts[Verdict.NOT_EVALUATED]
+    count = open_count(c)
+    open_ = f" {count} not evaluated: what and why stands under Not evaluated." if count else ""
+    return f"{held} values against their ranges: {', '.join(counts_words)}.{open_}"
+
+
+def open_count(c: Conversion) -> int:
+    """Values and questions that are not evaluated."""
+    return len(c.not_evaluated) + sum(f.verdict == Verdict.NOT_EVALUATED for f in c.findings)
 
 
 def to_look_at(c: Conversion) -> tuple[Block, ...]:

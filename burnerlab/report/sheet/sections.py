@@ -514,7 +514,7 @@ def build_sheet(
     for finding in conversion.findings:
         if finding.verdict != Verdict.WITHIN:  # no count of what is within: it would read as a score
             counts[finding.verdict] = counts.get(finding.verdict, 0) + 1
-    counts[Verdict.NOT_EVALUATED] = counts.get(Verdict.NOT_EVALUATED, 0) + len(conversion.not_evaluated)
+    counts[Verdict.NOT_EVALUATED] = checks.open_count(conversion)
     prose = partial(in_reader_units, system=system, names=drill_names(conversion))
     sections = tuple(terms.with_prose(section, prose) for section in build(conversion, system))
     sheet = Sheet(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.result import Conversion
-from burnerlab.appliance.study.monte_carlo import InputSpread, ToleranceResult, tolerance
+from burnerlab.appliance.study.monte_carlo import OF_RANGE, InputSpread, ToleranceResult, tolerance
 from burnerlab.report.sheet.blocks import BlockColumn, Cell, Section, Table, percent
 from burnerlab.report.sheet.burners import band_words
 from burnerlab.report.sheet.wording import name
@@ -47,12 +47,23 @@ def section(c: Conversion) -> Section | None:
     lead = (
         "Factory: drill, coefficient and setting of the pressure. Field: pressure, gas and temperature of the place "
         f"add to them. Band {band_words(c)}; units with a burner outside: factory {any_made}, field {any_used}. "
-        "These follow from the spreads of the file, else common ones: they count no unit that was measured."
+        "These follow from the spreads of the file, else common ones: they count no unit that was measured. They are "
+        f"of the new gas, {DRAWS} draws; burnerlab tolerance without a market or --to is of the present gas, and the "
+        "interval as made of the orifices adds how well the coefficient of the shape is known."
+        f"{_pressure_words(found)}"
     )
     table = Table(
         caption="Spread of the heat input, against the aim", columns=columns, rows=tuple(rows), total=total
     )
     return Section(key="tolerance", title="Tolerance", lead=lead, blocks=(table,), place="supply")
+
+
+def _pressure_words(spread: ToleranceResult) -> str:
+    """Over which range the pressure spreads where the gas table gives it, as of a couple."""
+    cause = next((one for one in spread.total.causes if one.cause == "pressure"), None)
+    return (
+        f" Pressure {cause.words}: {cause.source}." if cause is not None and OF_RANGE in cause.words else ""
+    )
 
 
 _recent: list[tuple[Job, ToleranceResult | None]] = []  # several formats ask for the same conversion

@@ -8,7 +8,8 @@ from dataclasses import replace
 import pytest
 from appliance_cases import SMALL, target
 
-from burnerlab.appliance import Appliance, Spread, read_appliance_text, tolerance
+from burnerlab.appliance import Appliance, Spread, demonstration, read_appliance_text, tolerance
+from burnerlab.appliance.conversion.markets import market_named
 from burnerlab.appliance.project.model import AS_MADE, CAUSES, IN_USE
 from burnerlab.appliance.study.monte_carlo import default_spreads
 from burnerlab.quantity import UserError
@@ -221,3 +222,21 @@ def test_the_setting_acts_as_the_root_of_the_pressure(cart: Appliance) -> None:
 
 def test_the_demonstration_shows_every_key_of_its_spreads(cart: Appliance) -> None:
     assert set(cart.spreads) == set(CAUSES) - {"drill"}  # its drills have the tolerance of their table
+
+
+def test_the_pressure_of_a_couple_spreads_over_the_range_of_the_gas_table() -> None:
+    """G30 at 28 to 30 mbar of a couple is tested from 20 to 35 mbar (EN 437, recalled); the flow goes with the root."""
+    market = market_named(demonstration(), "B")
+    causes = {
+        name: next(one for one in result.burners[0].causes if one.cause == "pressure")
+        for name, result in (
+            ("table", tolerance(replace(market.appliance, spreads={}), market.targets[0], draws=DRAWS)),
+            ("file", tolerance(market.appliance, market.targets[0], draws=1000)),
+        )
+    }
+    low, high = 20.0 / 29.0, 35.0 / 29.0
+    mean = (high**1.5 - low**1.5) / (high - low) / 1.5
+    expected = math.sqrt((high + low) / 2.0 - mean**2)
+    assert causes["table"].relative_standard_deviation == pytest.approx(expected, rel=0.02)
+    assert causes["table"].words == "uniform, -31 to +21 % of the nominal, the range of the gas table"
+    assert causes["file"].words == "uniform, ±5 %"

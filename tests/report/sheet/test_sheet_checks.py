@@ -16,7 +16,15 @@ from burnerlab.appliance.conversion.result import Finding
 from burnerlab.report import SheetOptions, build_sheet, write_sheet
 from burnerlab.report.formats import json_text
 from burnerlab.report.sheet.blocks import Cell, Points, Table
-from burnerlab.report.sheet.checks import NOTHING, in_full, summary, to_look_at, value_text, worst_of
+from burnerlab.report.sheet.checks import (
+    NOTHING,
+    in_full,
+    open_count,
+    summary,
+    to_look_at,
+    value_text,
+    worst_of,
+)
 from burnerlab.report.xlsx import HEAD_ROW, xlsx_bytes
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.verdict import Verdict
@@ -142,11 +150,13 @@ def test_the_summary_counts_what_wants_a_look_and_keeps_no_score(case: Conversio
     counts = {verdict: 0 if count == "none" else int(count) for count, verdict in told}
     assert set(counts) == {"outside", "near"}
     assert {verdict for verdict, _ in build_sheet(case).verdicts} == {"outside", "near", "not evaluated"}
-    assert summary(case).startswith(f"{len(case.findings)} values")
-    assert counts["near"] == sum(f.verdict == "near" for f in case.findings)
     unknown = sum(f.verdict == "not evaluated" for f in case.findings)
-    assert (f"{unknown} not evaluated" in summary(case)) == (unknown > 0)
-    assert "1 not evaluated" in summary(with_findings(case, lift("", None, "not evaluated")))
+    assert summary(case).startswith(f"{len(case.findings) - unknown} values")
+    assert counts["near"] == sum(f.verdict == "near" for f in case.findings)
+    more = with_findings(case, lift("", None, "not evaluated"))
+    for one in (case, more):
+        assert (f" {open_count(one)} not evaluated" in summary(one)) == (open_count(one) > 0)
+    assert dict(build_sheet(case).verdicts)["not evaluated"] == open_count(case)  # as at its head
 
 
 def named(c: Conversion, words: str) -> set[str]:
