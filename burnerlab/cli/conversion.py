@@ -347,13 +347,8 @@ def write(conversion: Conversion, request: SheetRequest) -> SheetFiles | None:
     return written
 
 
-def show_conversion(
-    conversion: Conversion, request: SheetRequest, as_json: bool, last: Sequence[str] = ()
-) -> None:
-    """Evaluate it, write the sheet, then print the JSON object, or the summary, what was written and the cautions.
-
-    last : lines to print below the names of the files
-    """
+def show_conversion(conversion: Conversion, request: SheetRequest, as_json: bool) -> None:
+    """Evaluate it, write the sheet, then print the JSON object, or the summary, what was written and the cautions."""
     from burnerlab.appliance.conversion.evaluation import evaluate_conversion
     from burnerlab.report import to_json
 
@@ -362,7 +357,7 @@ def show_conversion(
     if as_json:
         print_json(to_json(conversion) | {"files": files})
         return
-    _print_summary(conversion, request.system, files, last)
+    _print_summary(conversion, request.system, files)
     print_cautions(occasions=conversion.occasions)
 
 
@@ -372,9 +367,7 @@ def _written(conversion: Conversion, request: SheetRequest) -> list[str]:
     return [str(Path(request.out or "") / path.name) for path in written.files] if written else []
 
 
-def _print_summary(
-    conversion: Conversion, system: System, files: Sequence[str], last: Sequence[str] = ()
-) -> None:
+def _print_summary(conversion: Conversion, system: System, files: Sequence[str]) -> None:
     from burnerlab.report.terminal import summary, summary_text
 
     has_sheet, quiet = bool(files), is_quiet()
@@ -384,7 +377,7 @@ def _print_summary(
         text = summary_text(conversion, system=system, has_sheet=has_sheet, is_quiet=quiet)
         click.echo(text.strip("\n"))
         click.echo()
-    for line in (*_written_lines(files), *last):
+    for line in _written_lines(files):
         click.echo(line)
 
 
@@ -586,7 +579,9 @@ def demo_command(folder: str, overwrite: bool, as_json: bool) -> None:
       burnerlab demo my-folder --units us
     """
     from burnerlab.appliance import convert, demonstration_path, read_appliance
+    from burnerlab.appliance.conversion.evaluation import evaluate_conversion
     from burnerlab.appliance.project.json_schema import SCHEMA_FILE, schema_text
+    from burnerlab.report import to_json
 
     request = sheet(out=folder, overwrite=overwrite)
     beside = {FILE_NAME: demonstration_path().read_bytes(), SCHEMA_FILE: schema_text().encode("utf-8")}
@@ -594,7 +589,24 @@ def demo_command(folder: str, overwrite: bool, as_json: bool) -> None:
     file = Path(folder) / FILE_NAME
     appliance = replace(read_appliance(demonstration_path()), file=str(file))
     conversion = convert(appliance, TO_GAS, TO_PRESSURE)
-    again = f'again by hand: burnerlab convert {file} --to {TO_GAS} --pressure "{TO_PRESSURE}"'
-    schema = f"schema of its keys, for an editor of TOML: {Path(folder) / SCHEMA_FILE}"
-    last = (f"appliance file: {file}", schema, *(() if is_quiet() else (again,)))
-    show_conversion(conversion, request, as_json, last=last)
+    conversion = evaluate_conversion(conversion)
+    files = _written(conversion, request)
+    if as_json:
+        print_json(to_json(conversion) | {"files": files})
+        return
+    _print_demonstration(conversion, request, file)
+    print_cautions(occasions=conversion.occasions)
+
+
+def _print_demonstration(conversion: Conversion, request: SheetRequest, file: Path) -> None:
+    """The answer, where its papers are, and the line that gives all of it: less than a screen."""
+    from burnerlab.report.terminal import brief, brief_text
+
+    if sys.stdout.isatty():
+        brief(conversion, system=request.system)
+    else:
+        click.echo(brief_text(conversion, system=request.system).strip("\n"))
+    click.echo()
+    click.echo(f"written to {file.parent}: job card (open it first), sheet, test plan, file")
+    if not is_quiet():
+        click.echo(f'all of it: burnerlab convert {file} --to {TO_GAS} --pressure "{TO_PRESSURE}"')

@@ -62,6 +62,8 @@ DRILL, AS_MADE = 2, -2  # cells that fold where a row is too long
 FOLDS = {DRILL: re.compile(r" (?=[(+-])"), AS_MADE: re.compile(r" (?=\+?-?[\d.]+$)")}
 NEXT_LINE = " to\n"
 MARK, GAP = "*", 2
+CARBON_MONOXIDE = "carbon monoxide"
+MOST_NAMED = 3  # checks in a line that counts the others
 OF_GAS = re.compile(", (present|new) gas$")
 WEIGHT = {
     Verdict.WITHIN: "",
@@ -103,15 +105,7 @@ def summary(
 
     out, words = console or RichConsole(highlight=False), in_terms_of(conversion.region, names_of(conversion))
     out.print()
-    out.print(RichText(words(sections.title(conversion)), style="bold"), soft_wrap=False)
-    out.print(RichText(words(in_reader_units(sections.change(conversion, system), system))))
-    head = (*outside_lines(conversion), *alternatives.altitude_head(conversion))
-    for said in (*(in_reader_units(one, system) for one in head), *alternatives.couple_head(conversion)):
-        out.print(RichText(words(said), style="bold"))
-    out.print()
-    out.print(_burners(conversion, system, out.width))
-    for said in _other_checks(conversion):
-        out.print(RichText(words(said), style="bold"))
+    _answer(conversion, system, out)
     if not is_quiet and conversion.evaluation is not None and conversion.evaluation.flames:
         out.print()
         out.print(_flames(conversion, conversion.evaluation, system, out.width))
@@ -131,6 +125,56 @@ def summary(
 def terminal_text(conversion: Conversion, *, system: System = "metric", width: int = WIDTH) -> str:
     """What ``terminal`` prints as plain text of at most ``width`` columns."""
     return _plain(terminal, conversion, system, width)
+
+
+def _answer(conversion: Conversion, system: System, out: Console) -> None:
+    """What is changed to what, what is outside, then the orifices with what they burn."""
+    from rich.text import Text as RichText
+
+    words = in_terms_of(conversion.region, names_of(conversion))
+    out.print(RichText(words(sections.title(conversion)), style="bold"), soft_wrap=False)
+    out.print(RichText(words(in_reader_units(sections.change(conversion, system), system))))
+    head = (*outside_lines(conversion), *alternatives.altitude_head(conversion))
+    for said in (*(in_reader_units(one, system) for one in head), *alternatives.couple_head(conversion)):
+        out.print(RichText(words(said), style="bold"))
+    out.print()
+    out.print(_burners(conversion, system, out.width))
+    for said in _other_checks(conversion):
+        out.print(RichText(words(said), style="bold"))
+
+
+def brief(conversion: Conversion, *, system: System = "metric", console: Console | None = None) -> None:
+    """Print the orifices and the total of a conversion whose sheet is written: the rest by its number of checks."""
+    from rich.console import Console as RichConsole
+    from rich.text import Text as RichText
+
+    out, words = console or RichConsole(highlight=False), in_terms_of(conversion.region, names_of(conversion))
+    _answer(conversion, system, out)
+    out.print(RichText(words(in_print(in_reader_units(_total_words(conversion, system), system)))))
+    near = sorted(filter(_is_near, conversion.findings), key=lambda f: not is_of_flame(f))
+    unknown = sorted(_open_topics(conversion), key=lambda topic: topic != CARBON_MONOXIDE)
+    counted = (
+        _counted("Near", [*dict.fromkeys(clean(f.topic) for f in near)]),
+        _counted("Not evaluated", unknown),
+        "The sheet names each.",
+    )
+    out.print(RichText(words(" ".join(filter(None, counted)))))
+
+
+def _counted(head: str, topics: list[str]) -> str:
+    """The first of some checks by name, and how many more there are.
+
+    >>> _counted("Near", ["lift", "port depth", "throat", "port rows", "mixing tube"])
+    'Near: lift, port depth, throat and 2 more.'
+    """
+    more = len(topics) - MOST_NAMED
+    named = ", ".join(topics[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
+    return f"{head}: {named}." if topics else ""
+
+
+def brief_text(conversion: Conversion, *, system: System = "metric", width: int = WIDTH) -> str:
+    """What ``brief`` prints as plain text of at most ``width`` columns."""
+    return _plain(brief, conversion, system, width)
 
 
 def summary_text(
@@ -364,20 +408,12 @@ def _power(value_W: float, system: System) -> str:
 def _lines(c: Conversion, system: System, has_sheet: bool, is_quiet: bool) -> list[Text]:
     from rich.text import Text
 
-    basis, at = basis_of(c), c.headline
+    basis = basis_of(c)
     case = " with all burners on" if is_supplied(c) else ""
     supply = clean(text_in(c.supply_of_new_gas, system), 480)
-    mass = MASS_FLOW.inline(c.total_mass_flow_kg_per_s, system)
-    gas = f"{mass}, {VOLUME_FLOW.inline(c.total_volume_flow_m3_per_s, system)}"
-    interval = f" ({interval_words(at)})" if interval_words(at) else ""
-    aim_W = at.heat_input_gross_W / (1.0 + at.deviation)
-    aim = "" if c.altitude_policy_factor == 1.0 else f"aim {POWER.inline(aim_W * basis.new, system)}, "
-    rated = POWER.inline(c.total_rate_gross_W * basis.new, system)
     band = f"Band {band_words(c)} ({_band_source(c)}), heat inputs {basis.word}{case}"
     texts = [
-        f"All burners{' on' if is_supplied(c) else ''}: rated {rated}, {aim}"
-        f"calculated {POWER.inline(at.heat_input_gross_W * basis.new, system)} {basis.word}, "
-        f"{total_words(c, interval)}. Gas {gas}.",
+        _total_words(c, system),
         *([f"Supply of the new gas: {supply}."] if supply else []),
         f"As made: drill and coefficient, k = 2. Evidence: {'; '.join(evidence_words(c))}.",
         *([] if is_quiet else [f"{band}; volumes at: {clean(c.reference)}."]),
@@ -388,6 +424,22 @@ def _lines(c: Conversion, system: System, has_sheet: bool, is_quiet: bool) -> li
     lines = [Text(in_print(in_reader_units(text, system))) for text in texts]
     lines += [Text(text, style="bold") for text in _attention(c, has_sheet)]
     return [Text(""), *lines, Text(_not_evaluated(c))]
+
+
+def _total_words(c: Conversion, system: System) -> str:
+    """Rated and calculated heat input of all burners, and the gas they use."""
+    basis, at = basis_of(c), c.headline
+    mass = MASS_FLOW.inline(c.total_mass_flow_kg_per_s, system)
+    gas = f"{mass}, {VOLUME_FLOW.inline(c.total_volume_flow_m3_per_s, system)}"
+    interval = f" ({interval_words(at)})" if interval_words(at) else ""
+    aim_W = at.heat_input_gross_W / (1.0 + at.deviation)
+    aim = "" if c.altitude_policy_factor == 1.0 else f"aim {POWER.inline(aim_W * basis.new, system)}, "
+    rated = POWER.inline(c.total_rate_gross_W * basis.new, system)
+    return (
+        f"All burners{' on' if is_supplied(c) else ''}: rated {rated}, {aim}"
+        f"calculated {POWER.inline(at.heat_input_gross_W * basis.new, system)} {basis.word}, "
+        f"{total_words(c, interval)}. Gas {gas}."
+    )
 
 
 def _band_source(c: Conversion) -> str:
@@ -447,7 +499,8 @@ def _is_near(f: Finding) -> bool:
     return f.verdict == Verdict.NEAR and (f.value_low is None or f.topic.startswith(TILE_AERATION))
 
 
-def _not_evaluated(c: Conversion) -> str:
+def _open_topics(c: Conversion) -> list[str]:
+    """What was not evaluated, by name."""
     topics = dict.fromkeys(OF_GAS.sub("", clean(n.topic)) for n in c.not_evaluated)
     topics |= dict.fromkeys(clean(f.topic) for f in c.findings if f.verdict == Verdict.NOT_EVALUATED)
     hot = f", {HOT_SIDE}"
@@ -456,6 +509,11 @@ def _not_evaluated(c: Conversion) -> str:
         for t in topics
         if t.removesuffix(hot) == t or t.removesuffix(hot) not in topics
     )
+    return [*topics]
+
+
+def _not_evaluated(c: Conversion) -> str:
+    topics = _open_topics(c)
     texts = [f"Not evaluated: {', '.join(topics)}."] if topics else []
     flames = () if c.evaluation is None else c.evaluation.flames
     orders = dict.fromkeys(one.light_back_order for flame in flames for one in flame.warm_ups)
