@@ -125,9 +125,10 @@ class Answers:
         html, own = answer.html(), language_of(self.desk, entry)
         if own.is_english:
             return html
-        if self.words is None or self.words.language is not own.language:
-            self.words = AnswerLanguage(own.language)
-        return self.words.of(answer, html, own.names)
+        words = self.words
+        if words is None or words.language is not own.language or words.names != own.names:
+            self.words = words = AnswerLanguage(own.language, own.names)
+        return words.of(answer, html)
 
     def conversion(self, entry: DeskEntry, system: System, letter: str) -> Conversion | None:
         """The appliance of an entry on a market and gas: A, or B2 for the second gas of B. None where it has none.

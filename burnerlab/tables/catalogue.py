@@ -95,8 +95,8 @@ ON_PAGES = (
 OF_KEYS = "appliance/project/"
 """Beginning of the names of the modules that declare the keys of the project file."""
 KEY = re.compile(
-    r"[^\s{}]*\{[^\s{}]+\}(?:[-_.\[]|\w*[_.\[])\S*|[^\s{}]*\[\S*|.*\w-src '.*|/\S*|attachment;.*|"
-    r"\{prefix\}\w+|.*\(\?, \?\).*"
+    r"[^\s{}]*\{[^\s{}]+\}(?:[-_.\[]|\w*[_.\[])\S*|[a-z]+(?:-[a-z]+)*-\{\w+\}|[^\s{}]*\[\S*|.*\w-src '.*|/\S*|"
+    r"attachment;.*|\{prefix\}\w+|.*\(\?, \?\).*"
 )
 """Of the literals, keys of the project file, ids, addresses, headers and statements of the record."""
 PAPERS: Mapping[str, str] = {

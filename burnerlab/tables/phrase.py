@@ -107,6 +107,19 @@ def phrase_among(text: str, templates: Iterable[str]) -> str:
     return text
 
 
+def changed_in_places(change: Callable[[str], str], text: str) -> str:
+    """A phrase with a change of each plain text in its places, in the order in which they are printed.
+
+    >>> line = Phrase("on {gas} {share} more", share="5 %", gas=Phrase("{name} gas", name="natural"))
+    >>> changed_in_places(str.upper, line)
+    'on NATURAL gas 5 % more'
+    """
+    if not isinstance(text, Phrase):
+        return change(text)
+    own = {place: changed_in_places(change, text.values[place]) for place in places(text.template)}
+    return Phrase(text.template, **own)
+
+
 def applied(change: Callable[[str], str], text: str) -> str:
     """A change of a text, such as of its units, made within the places of a phrase.
 

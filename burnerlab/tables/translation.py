@@ -33,6 +33,12 @@ CLAUSE = re.compile(r"\{(\w+)\}(?=\{(\w+)\})|(?<=[)%])\{(\w+)\}")
 MARK = re.compile(r"[\ue000-\uf8ff]")
 MOST_MARKS = 6400  # in that area
 FIGURE = re.compile(r"(?<![\w.,:])(?>\d+(?:[.,]\d+)*)(?![\w:])")  # no part of a code or a moment
+FIRST_SIGN = (
+    0x100000  # of the sixteenth plane, for private use: signs that a page has in the place of its figures
+)
+FIGURE_SIGN = rf"[{chr(FIRST_SIGN)}-\U00107ffd]"
+SIGNED_FIGURE = re.compile(rf"(?<![+\N{{MINUS SIGN}}])[+\N{{MINUS SIGN}}]?{FIGURE.pattern}")
+ANY_FIGURE = re.compile(f"{FIGURE_SIGN}|{FIGURE.pattern}")
 
 
 @dataclass(slots=True)
@@ -56,7 +62,7 @@ class Translation:
     _beside_places: set[str] = field(
         default_factory=set, init=False
     )  # parts of words that a place goes on with
-    _fixed_figures: set[str] = field(default_factory=set, init=False)  # of the words of templates
+    _fixed_figures: frozenset[str] = field(default=frozenset(), init=False)
     _made: dict[str, str] = field(default_factory=dict, init=False)  # with those without their clauses
     _own: list[str] = field(default_factory=list, init=False)
     _titles: set[str] = field(default_factory=set, init=False)  # names that the table may translate
@@ -69,8 +75,7 @@ class Translation:
         self._templates = [(tuple(PLACE.split(one)[::2]), one) for one in with_places]
         for place, template in enumerate(with_places):
             self._by_word.setdefault(_longest_word(template), []).append(place)
-        for template in self._made:
-            self._fixed_figures.update(FIGURE.findall(PLACE.sub(" ", template)))
+        self._fixed_figures = fixed_figures(self._made)
         for template in self.translations:
             self._vocabulary.update(word.lower() for word in WORD.findall(PLACE.sub(" ", template)))
             self._beside_places.update(hit[1] or hit[2] for hit in BESIDE_PLACE.finditer(template.lower()))
@@ -118,7 +123,7 @@ class Translation:
             kept.append(hit[0])
             return chr(FIRST_MARK + len(kept) - 1)
 
-        return FIGURE.sub(mark, text)
+        return ANY_FIGURE.sub(mark, text)
 
     def _of(self, text: str, depth: int) -> str | None:
         if text in self._known:
@@ -256,6 +261,15 @@ class Translation:
         """Whether some English text has the word, or a part of it beside a place: else no text of it is translated."""
         low = word.lower()
         return low in self._vocabulary or any(part in low for part in self._beside_places)
+
+
+def fixed_figures(templates: Iterable[str]) -> frozenset[str]:
+    """The figures that templates have in their own words.
+
+    >>> fixed_figures(["one of 2 holes", "{count} holes of {bore}"])
+    frozenset({'2'})
+    """
+    return frozenset(hit for one in templates for hit in FIGURE.findall(PLACE.sub(" ", one)))
 
 
 def _has_in_order(text: str, chunks: tuple[str, ...]) -> bool:

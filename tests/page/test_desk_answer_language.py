@@ -14,10 +14,13 @@ from invented_language import TAG, english_left, invented, rows_of_texts, write_
 
 from burnerlab.gas import fuels
 from burnerlab.page import answer_language
+from burnerlab.page.answer_language import AnswerLanguage
 from burnerlab.page.desk_answers import Answers
 from burnerlab.page.desk_state import Desk
 from burnerlab.quantity import System
 from burnerlab.tables.cautions import caution
+from burnerlab.tables.languages import Language
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.translation import Translation
 
 MARKETS = """\
@@ -200,3 +203,44 @@ def test_texts_that_differ_in_figures_are_matched_once() -> None:
     assert words.of("set 37 mbar; set 2.9 mbar") == "ajustar a 37 mbar; ajustar a 2.9 mbar"
     assert words.of("1.5 mm of 2 holes") == "1.5 mm de 2 agujeros"
     assert words.of("1.5 mm of 3 holes") is None
+
+
+def test_a_line_is_remembered_without_its_figures(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Places may change their order; a name or a fixed figure keeps its figure; drawings stay as they are."""
+    words = {
+        "{share} % on {gas}": "{gas}: {share} % zz",
+        "within 15 C of {temperature}": "15 C zz {temperature}",
+        "all on {share}, {more} more": "{more} y {share} todos",
+    }
+    own = AnswerLanguage(Language(tag="es", translations=words), ("tube 2", "hydrogen-blend-10"))
+    seen = list[str]()
+    translate = answer_language.in_language
+
+    def counted(html: str, *arguments: Any) -> str:
+        seen.append(html)
+        return translate(html, *arguments)
+
+    monkeypatch.setattr(answer_language, "in_language", counted)
+
+    def element(text: str, drawing: int = 1) -> str:
+        phrase = Phrase("all on {share}, {more} more", share=f"{drawing}.5 %", more=drawing)
+        drawn = f'<svg viewBox="0 0 9 9"><path d="M{drawing} 1"/></svg>'
+        html = f'<div id="a-{drawing}"><p><b>{text}</b></p>{drawn}{phrase}</div>'
+        return own.element(html, lambda: own.names, {str(phrase): phrase})
+
+    first = element("3 % on hydrogen-blend-10")
+    drawn = '<svg viewBox="0 0 9 9"><path d="M1 1"/></svg>'
+    assert first == (
+        f'<div lang="es" id="a-1"><p><b>hydrogen-blend-10: 3\N{NO-BREAK SPACE}% zz</b></p>{drawn}'
+        "1 y 1.5\N{NO-BREAK SPACE}% todos</div>"
+    )
+    number = len(seen)
+    again = element("−4.25 % on hydrogen-blend-10", 7)
+    assert len(seen) == number
+    assert "hydrogen-blend-10: −4.25\N{NO-BREAK SPACE}% zz" in again
+    assert "7 y 7.5\N{NO-BREAK SPACE}% todos" in again
+    assert '<path d="M7 1"/>' in again
+    assert "<b>15 C zz 400 C</b>" in element("within 15 C of 400 C").replace("\N{NO-BREAK SPACE}", " ")
+    assert '<span lang="en">within 16 C of 400 C</span>' in element("within 16 C of 400 C").replace(
+        "\N{NO-BREAK SPACE}", " "
+    )
