@@ -9,6 +9,7 @@ import re
 import shlex
 import sys
 import tomllib
+from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -124,28 +125,53 @@ def test_it_uses_the_public_names_only(name: str) -> None:
                 assert node.attr in dir(bl)
 
 
-def executed(name: str, folder: Path, questions: dict[str, str]) -> tuple[Any, dict[str, Any]]:
-    """The notebook run from top to bottom in a folder of its own, and what it then answers."""
+@pytest.fixture(scope="module")
+def kernel(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    """One for all notebooks, which loads its libraries once; nothing of one notebook is left for the next."""
     from jupyter_client import AsyncKernelManager
+    from jupyter_core.utils import run_sync
+
+    folder = tmp_path_factory.mktemp("kernel")
+    with pytest.MonkeyPatch.context() as patch, TemporaryDirectory(prefix="nb-") as sockets:
+        patch.setenv("PYTHONPATH", str(FOLDER.parent))
+        patch.setenv("IPYTHONDIR", str(folder / "ipython"))
+        patch.setenv("JUPYTER_RUNTIME_DIR", str(folder / "runtime"))
+        # of a short path, as sockets ask; no ports to fight for
+        network = {"transport": "ipc", "ip": f"{sockets}/k"} if sys.platform != "win32" else {}
+        made = AsyncKernelManager(kernel_name="python3", **network)
+        yield made
+        if made.has_kernel:
+            run_sync(made.shutdown_kernel)(now=True)
+
+
+NEW = """\
+import os, sys
+if "matplotlib.pyplot" in sys.modules:
+    sys.modules["matplotlib.pyplot"].close("all")
+    sys.modules["matplotlib"].rcdefaults()
+os.chdir({folder!r})
+get_ipython().run_line_magic("reset", "-f")
+"""
+
+
+def executed(kernel: Any, name: str, folder: Path, questions: dict[str, str]) -> tuple[Any, dict[str, Any]]:
+    """The notebook run from top to bottom in a folder of its own, and what it then answers."""
     from nbclient import NotebookClient
 
     notebook = read(name)
     asked = ", ".join(f"{key!r}: {expression}" for key, expression in questions.items())
+    first = nbformat.v4.new_code_cell(NEW.format(folder=str(folder)))
     last = nbformat.v4.new_code_cell(
         f"import json\nprint(json.dumps({{{asked}}}, default=lambda one: one.item()))"
     )
-    notebook.cells.append(last)
-    with TemporaryDirectory(
-        prefix="nb-"
-    ) as sockets:  # of a short path, as sockets ask; no ports to fight for
-        network = {"transport": "ipc", "ip": f"{sockets}/k"} if sys.platform != "win32" else {}
-        client = NotebookClient(
-            notebook,
-            km=AsyncKernelManager(kernel_name="python3", **network),
-            timeout=SECONDS_A_CELL,
-            resources={"metadata": {"path": str(folder)}},
-        )
-        client.execute(cleanup_kc=True)
+    notebook.cells = [first, *notebook.cells, last]
+    resources = {"metadata": {"path": str(folder)}}
+    client = NotebookClient(notebook, km=kernel, timeout=SECONDS_A_CELL, resources=resources)
+    try:
+        client.execute()
+    finally:
+        if client.kc is not None:
+            client.kc.stop_channels()
     return notebook, json.loads(last.outputs[0].text)
 
 
@@ -166,22 +192,17 @@ def at_manifold_pressure(result: Any, place: str) -> float | None:
 @pytest.mark.slow
 @pytest.mark.filterwarnings("ignore::DeprecationWarning", "ignore::ResourceWarning")
 @pytest.mark.parametrize("name", NAMES)
-def test_it_runs_and_says_what_it_shows(name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("PYTHONPATH", str(FOLDER.parent))
-    monkeypatch.setenv("IPYTHONDIR", str(tmp_path / "ipython"))
-    monkeypatch.setenv("JUPYTER_RUNTIME_DIR", str(tmp_path / "runtime"))
+def test_it_runs_and_says_what_it_shows(name: str, kernel: Any, tmp_path: Path) -> None:
     figures, sentences = EXPECTED[name]["figures"], EXPECTED[name]["sentences"]
     questions = {f"figure: {one['what']}": one["here"] for one in figures}
     questions |= {f"sentence: {what}": f"bool({condition})" for what, condition in sentences.items()}
-    work = tmp_path / "work"
-    work.mkdir()
-    notebook, answers = executed(name, work, questions)
+    notebook, answers = executed(kernel, name, tmp_path, questions)
 
     outputs = [output for cell in notebook.cells for output in cell.get("outputs", [])]
     assert not [output for output in outputs if output.output_type == "error"]
     assert not [o.text for o in outputs if o.output_type == "stream" and o.name == "stderr"]
     assert sum("image/png" in output.get("data", {}) for output in outputs) >= 3
-    assert not list(work.iterdir()), "a notebook leaves nothing behind"
+    assert not list(tmp_path.iterdir()), "a notebook leaves nothing behind"
     assert not [what for what, holds in answers.items() if what.startswith("sentence") and not holds]
     for one in figures:
         found, wanted = answers[f"figure: {one['what']}"], at_manifold_pressure(command(one["command"]), one["place"])

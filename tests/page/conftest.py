@@ -197,13 +197,11 @@ class Visit:
         if self.page.is_closed() or len(self.context.pages) != 1:
             return False
         self.page.unroute_all(behavior="ignoreErrors")
-        self.page.goto("about:blank")
         if self.page.evaluate("'__pwClock' in globalThis"):
             return False
         for site in {f"{one.scheme}://{one.netloc}" for one in map(urlsplit, self.asked) if one.netloc}:
             self.page.goto(f"{site}/page.css")  # a page without a script of its own
             self.page.evaluate("sessionStorage.clear()")
-        self.page.goto("about:blank")
         self.context.clear_cookies()
         width, height = SIZES[self.how[0]]
         self.page.set_viewport_size({"width": width, "height": height})

@@ -26,6 +26,7 @@ from burnerlab.appliance.conversion.result import (
     NotEvaluated,
     WorkedStep,
 )
+from burnerlab.report import SheetFiles
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.verdict import Verdict
 
@@ -305,16 +306,37 @@ def _figures(case: str) -> dict[str, str]:
     return draw(made, build_sheet(made).pictures())
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def figures() -> dict[str, str]:
     """The figures of ``conversion``, drawn once."""
     return _figures("plain")
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def hostile_figures() -> dict[str, str]:
     """The figures of ``hostile``, drawn once."""
     return _figures("hostile")
+
+
+@pytest.fixture(scope="session")
+def evaluated_page(tmp_path_factory: pytest.TempPathFactory) -> tuple[Conversion, str]:
+    """The demonstration on propane, evaluated, and the address of its page with all figures."""
+    from burnerlab.appliance import convert, demonstration
+    from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+    from burnerlab.report import SheetOptions, write_sheet
+
+    job = evaluate_conversion(convert(demonstration(), "propane", 2740.0))
+    (path,) = write_sheet(job, tmp_path_factory.mktemp("evaluated"), ("html",), SheetOptions(name="s")).files
+    return job, path.as_uri()
+
+
+@pytest.fixture(scope="session")
+def dated_files(conversion: Conversion, tmp_path_factory: pytest.TempPathFactory) -> SheetFiles:
+    """``conversion`` with a date, written in every format into a folder that is made for it."""
+    from burnerlab.report import SheetOptions, write_sheet
+
+    folder = tmp_path_factory.mktemp("dated") / "new" / "sheet"
+    return write_sheet(conversion, folder, options=SheetOptions(date="25 November 2026"))
 
 
 @pytest.fixture

@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from burnerlab.appliance import convert, demonstration
-from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.result import Conversion
-from burnerlab.report import SheetOptions, write_sheet
+from burnerlab.report import build_sheet
+from burnerlab.report.html import html_text
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -20,24 +19,22 @@ pytestmark = pytest.mark.browser
 
 
 @pytest.fixture(scope="module", params=["plain", "hostile"])
-def address(
-    request: pytest.FixtureRequest,
-    conversion: Conversion,
-    hostile: Conversion,
-    tmp_path_factory: pytest.TempPathFactory,
-) -> str:
-    case, folder = conversion if request.param == "plain" else hostile, tmp_path_factory.mktemp("sheet")
-    (path,) = write_sheet(case, folder, ("html",), SheetOptions(name="s", date="25 November 2026")).files
+def address(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> str:
+    name, drawn = {"plain": ("conversion", "figures"), "hostile": ("hostile", "hostile_figures")}[
+        request.param
+    ]
+    sheet = build_sheet(request.getfixturevalue(name), date="25 November 2026")
+    path: Path = tmp_path_factory.mktemp("sheet") / "s.html"
+    path.write_text(html_text(sheet, request.getfixturevalue(drawn)), encoding="utf-8")
     return path.as_uri()
 
 
 @pytest.fixture(scope="module")
-def evaluated(tmp_path_factory: pytest.TempPathFactory) -> tuple[Conversion, str]:
-    """The demonstration on propane, and the address of its page."""
-    job = evaluate_conversion(convert(demonstration(), "propane", 2740.0))
-    folder = tmp_path_factory.mktemp("evaluated")
-    (path,) = write_sheet(job, folder, ("html",), SheetOptions(name="s")).files
-    return job, path.as_uri()
+def plain(conversion: Conversion, figures: dict[str, str], tmp_path_factory: pytest.TempPathFactory) -> str:
+    """The address of the page of ``conversion``."""
+    path: Path = tmp_path_factory.mktemp("plain") / "s.html"
+    path.write_text(html_text(build_sheet(conversion), figures), encoding="utf-8")
+    return path.as_uri()
 
 
 @pytest.mark.parametrize("width", [390, 900, 1000, 1280])
@@ -66,10 +63,10 @@ def test_it_fits_and_is_quiet(browser: Browser, address: str, width: int) -> Non
 
 @pytest.mark.parametrize("width", [390, 880, 1280])
 def test_the_verdict_of_each_burner_is_seen_without_scrolling(
-    browser: Browser, evaluated: tuple[Conversion, str], width: int
+    browser: Browser, evaluated_page: tuple[Conversion, str], width: int
 ) -> None:
     """With a supply described the first table holds both cases and the worse; its last columns are what it is for."""
-    job, page_address = evaluated
+    job, page_address = evaluated_page
     page = browser.new_page(viewport={"width": width, "height": 900})
     page.goto(page_address)
     right = page.evaluate(
@@ -99,12 +96,9 @@ def test_text_stands_out_from_its_ground(browser: Browser, address: str) -> None
 
 
 @pytest.mark.parametrize(("paper", "size"), [("A4", (595, 842)), ("Letter", (612, 792))])
-def test_it_prints(
-    browser: Browser, conversion: Conversion, tmp_path: Path, paper: str, size: tuple[int, int]
-) -> None:
-    (path,) = write_sheet(conversion, tmp_path, ("html",), SheetOptions(name="s")).files
+def test_it_prints(browser: Browser, plain: str, paper: str, size: tuple[int, int]) -> None:
     page: Any = browser.new_page()
-    page.goto(path.as_uri())
+    page.goto(plain)
     made: bytes = page.pdf(format=paper)
     pages = len(re.findall(rb"/Type\s*/Page\b", made))
     assert 4 <= pages <= 10  # card, answer and annex: nothing is evaluated here
@@ -117,12 +111,9 @@ def test_it_prints(
     page.close()
 
 
-def test_the_address_of_a_caution_leads_to_it(
-    browser: Browser, conversion: Conversion, tmp_path: Path
-) -> None:
-    (path,) = write_sheet(conversion, tmp_path, ("html",), SheetOptions(name="s")).files
+def test_the_address_of_a_caution_leads_to_it(browser: Browser, plain: str) -> None:
     page = browser.new_page(viewport={"width": 1280, "height": 900})
-    page.goto(path.as_uri())
+    page.goto(plain)
     page.click(".brief a[href='#cautions']")
     box = page.locator("#head-cautions").bounding_box()
     assert box is not None

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 from playwright.sync_api import Browser
 
@@ -70,6 +68,14 @@ def high(request: pytest.FixtureRequest) -> Conversion:
 
 
 @pytest.fixture(scope="module")
+def address(high: Conversion, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """Of its page, in US units."""
+    options = SheetOptions(name="s", system="US")
+    (path,) = write_sheet(high, tmp_path_factory.mktemp("sheet"), ("html",), options).files
+    return path.as_uri()
+
+
+@pytest.fixture(scope="module")
 def butane() -> Conversion:
     return evaluate_conversion(convert(read_appliance_text(THREE), "butane-commercial", "30 mbar"))
 
@@ -116,10 +122,8 @@ def test_a_heat_input_names_its_case(high: Conversion) -> None:
 
 @pytest.mark.browser
 @pytest.mark.parametrize("width", [390, 1280])
-def test_no_page_scrolls_sideways(browser: Browser, high: Conversion, tmp_path: Path, width: int) -> None:
-    options = SheetOptions(name="s", system="US")
-    (path,) = write_sheet(high, tmp_path, ("html",), options).files
+def test_no_page_scrolls_sideways(browser: Browser, address: str, width: int) -> None:
     page = browser.new_page(viewport={"width": width, "height": 900})
-    page.goto(path.as_uri())
+    page.goto(address)
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     page.close()

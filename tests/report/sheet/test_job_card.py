@@ -127,27 +127,15 @@ def test_sixty_different_burners_are_more_than_one_page(
 
 @pytest.mark.browser
 @pytest.mark.parametrize("case", CASES)
-def test_the_page_prints_on_one(
+def test_a_phone_shows_the_first_orifice_on_its_first_screen_and_the_page_prints_on_one(
     browser: Browser, cards: dict[str, JobCard], tmp_path: Path, pages_of: Callable[[bytes], int], case: str
 ) -> None:
     path = tmp_path / "card.html"
     path.write_text(card_html_text(cards[case]), encoding="utf-8")
-    page: Any = browser.new_page()
+    page: Any = browser.new_page(viewport={"width": 390, "height": 844})
     page.goto(path.as_uri())
     for paper in ("A4", "Letter"):
         assert pages_of(page.pdf(format=paper)) == 1, paper
-    page.close()
-
-
-@pytest.mark.browser
-@pytest.mark.parametrize("case", CASES)
-def test_a_phone_shows_the_first_orifice_on_its_first_screen(
-    browser: Browser, cards: dict[str, JobCard], tmp_path: Path, case: str
-) -> None:
-    path = tmp_path / "card.html"
-    path.write_text(card_html_text(cards[case]), encoding="utf-8")
-    page = browser.new_page(viewport={"width": 390, "height": 844})
-    page.goto(path.as_uri())
     box = page.locator(".orifice").first.bounding_box()
     assert box is not None
     assert box["y"] + box["height"] < 844

@@ -9,6 +9,7 @@ import zlib
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from forbidden_words import claims
@@ -16,7 +17,7 @@ from forbidden_words import claims
 from burnerlab.appliance import convert, demonstration
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.gas import gas_from_mapping, read_mix
-from burnerlab.report import SheetOptions, build_sheet, write_sheet
+from burnerlab.report import SheetFiles, SheetOptions, build_sheet, write_sheet
 from burnerlab.report.formats import json_text
 from burnerlab.report.sheet.wording import STATEMENT, lines_of_sheet
 from burnerlab.report.terminal import terminal_text
@@ -35,8 +36,12 @@ def test_the_maker_and_the_local_code_come_first() -> None:
 
 
 @pytest.mark.parametrize(("paper", "system"), [(p, s) for p in ("A4", "Letter") for s in ("metric", "US")])
-def test_no_option_removes_a_caution(conversion: Conversion, tmp_path: Path, paper: str, system: str) -> None:
+def test_no_option_removes_a_caution(
+    conversion: Conversion, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, paper: str, system: str
+) -> None:
+    """The figures, which carry none, are left out."""
     silent = replace(conversion, notes=(), sources=(), prompts=(), worked=(), findings=(), not_evaluated=())
+    monkeypatch.setattr("burnerlab.report.figures.sheet_figures.draw", lambda *_: {})
     options = SheetOptions(name="n", overwrite=True, date="", system=system, paper=paper)  # type: ignore[arg-type]
     for path in write_sheet(silent, tmp_path, ("html", "csv", "json"), options).files:
         text = re.sub(r"<[^>]*>", "", path.read_text(encoding="utf-8").replace("&#39;", "'"))
@@ -46,11 +51,14 @@ def test_no_option_removes_a_caution(conversion: Conversion, tmp_path: Path, pap
         assert STATEMENT in text
 
 
-def test_the_workbook_carries_each_once_in_full(conversion: Conversion, tmp_path: Path) -> None:
+@pytest.fixture(scope="module")
+def book(dated_files: SheetFiles) -> Any:
     from openpyxl import load_workbook
 
-    (path,) = write_sheet(conversion, tmp_path, ("xlsx",)).files
-    book = load_workbook(path)
+    return load_workbook(next(path for path in dated_files.files if path.suffix == ".xlsx"))
+
+
+def test_the_workbook_carries_each_once_in_full(book: Any) -> None:
     texts = [str(cell.value) for sheet in book for row in sheet.iter_rows() for cell in row]
     for one in cautions():
         assert texts.count(one.text) == 1, one.id
@@ -165,9 +173,7 @@ def test_the_orifices_are_on_the_list_when_only_the_pressure_changes() -> None:
     assert any("fits a regulator" in text for text in prompts)
 
 
-def test_the_checklist_is_numbered_with_a_place_to_sign(conversion: Conversion, tmp_path: Path) -> None:
-    from openpyxl import load_workbook
-
+def test_the_checklist_is_numbered_with_a_place_to_sign(conversion: Conversion, book: Any) -> None:
     from burnerlab.report.html import html_text
     from burnerlab.report.pdf import sheet_data
 
@@ -181,8 +187,7 @@ def test_the_checklist_is_numbered_with_a_place_to_sign(conversion: Conversion, 
     )["blocks"]
     assert block["signed"]
     assert len(block["items"]) == count
-    (path,) = write_sheet(conversion, tmp_path, ("xlsx",)).files
-    cells = [row[:2] for row in load_workbook(path)["Basis and sources"].iter_rows(values_only=True)]
+    cells = [row[:2] for row in book["Basis and sources"].iter_rows(values_only=True)]
     printed = [item.replace("\N{NO-BREAK SPACE}", " ") for item in block["items"]]
     assert [number for number, text in cells if text in printed] == [f"{n}." for n in range(1, count + 1)]
 
@@ -198,8 +203,9 @@ def test_a_gas_with_hydrogen_has_a_line_of_its_own_on_page_one(conversion: Conve
     assert "special-gas" not in [one.id for one in lines_of_sheet(conversion)]
 
 
-def test_nothing_claims_what_a_calculation_cannot(conversion: Conversion, tmp_path: Path) -> None:
-    written = write_sheet(conversion, tmp_path, ("html", "csv", "json")).files
+def test_nothing_claims_what_a_calculation_cannot(conversion: Conversion, dated_files: SheetFiles) -> None:
+    written = [path for path in dated_files.files if path.suffix in (".html", ".csv", ".json")]
+    assert len(written) == 4
     for text in [path.read_text(encoding="utf-8") for path in written] + [terminal_text(conversion)]:
         assert not re.search("[✓✔✅]", text)
         for piece in re.split(r"<[^>]*>|\n", re.sub(r"<style>.*?</style>", "", text, flags=re.DOTALL)):

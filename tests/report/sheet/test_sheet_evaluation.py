@@ -365,9 +365,10 @@ def test_the_sheet_is_the_same_twice(case: Conversion, tmp_path: Path) -> None:
 
     PDF of the same texts and figures are compared in tests/report/test_sheet_pages.py, across processes.
     """
-    first = write_sheet(case, tmp_path / "a", ("html", "xlsx", "csv", "json"))
-    assert len(first.files) == 4
-    if case is made(True):
+    with_flame = case is made(True)
+    first = write_sheet(case, tmp_path / "a", ("html", "xlsx", "csv", "json") if with_flame else ("html",))
+    if with_flame:
+        assert len(first.files) == 4
         second = write_sheet(case, tmp_path / "b", ("html", "xlsx", "csv", "json"))
         for one, other in zip(first.files, second.files, strict=True):
             assert one.read_bytes() == other.read_bytes(), one.suffix

@@ -10,7 +10,6 @@ import pickle
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import fields, is_dataclass, replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -22,7 +21,7 @@ from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.result import Finding
 from burnerlab.quantity.prose import prose_in
 from burnerlab.quantity.quantity_text import kilowatt, millibar, quantity_text, text_in
-from burnerlab.report import Sheet, SheetOptions, build_sheet, write_sheet
+from burnerlab.report import Sheet, build_sheet
 from burnerlab.report.formats import csv_text
 from burnerlab.report.pdf import pdf_bytes
 from burnerlab.report.sheet.checks import finding_range
@@ -105,17 +104,17 @@ def test_what_the_factory_makes_and_what_the_field_adds_stand_apart(by_region: d
 
 @pytest.mark.browser
 def test_on_a_phone_the_orifices_come_first_and_the_annex_is_folded(
-    browser: Browser, by_region: dict[str, Conversion], tmp_path: Path
+    browser: Browser, evaluated_page: tuple[Conversion, str]
 ) -> None:
-    (path,) = write_sheet(by_region[""], tmp_path, ("html",), SheetOptions(name="s")).files
+    job, address = evaluated_page
     page: Any = browser.new_page(viewport={"width": 390, "height": 844})
-    page.goto(path.as_uri())
+    page.goto(address)
     box = page.locator(".orifice").first.bounding_box()
     assert box["y"] + box["height"] < 844
     assert page.evaluate("document.documentElement.scrollWidth") == 390
     assert page.evaluate("document.documentElement.scrollHeight") < 20_000  # 60 231 px before
     folded = page.locator("details:not([open])").count()
-    assert folded == len(build_sheet(by_region[""]).place("annex")) - 1
+    assert folded == len(build_sheet(job).place("annex")) - 1
     assert page.locator("#cautions details[open]").count() == 1
     cut = page.evaluate(
         """() => [...document.querySelectorAll('main table')].filter(table => {
