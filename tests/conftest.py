@@ -69,6 +69,19 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     items.sort(key=lambda item: (item.path not in slow, TESTS not in item.path.parents, item.path))
 
 
+TOGETHER = {
+    "tests/gas/test_gas_other_libraries.py": "CoolProp",
+    "tests/orifice/test_orifice_flow.py": "CoolProp",
+    "tests/burner/test_jet_momentum.py": "CoolProp",
+    "tests/flame/test_flame_tables.py": "CoolProp",
+    "tests/supply/test_lpg_vapour.py": "CoolProp",
+    "tests/handbook/test_handbook_pages.py": "demonstration",
+    "tests/cli/test_readme.py": "demonstration",
+    "tests/cli/test_words_printed.py": "demonstration",
+}
+"""Files that share what takes seconds in each worker: another library's fluids, a run of ``burnerlab demo``."""
+
+
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> LoadFileScheduling | None:
     """A file goes to one worker as a whole, so that its server, browser and evaluations are made once."""
@@ -76,8 +89,14 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> LoadFileSche
 
     if config.getoption("dist") != "load":  # another way was asked for by name
         return None
+
+    class Scheduling(LoadFileScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            file = super()._split_scope(nodeid)
+            return TOGETHER.get(file, file)
+
     config.option.loadscopereorder = False
-    return LoadFileScheduling(config, log)
+    return Scheduling(config, log)
 
 
 CHROMIUM = "/usr/bin/chromium"

@@ -6,6 +6,7 @@ import os
 import shlex
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -14,7 +15,7 @@ import pytest
 from click.testing import CliRunner, Result
 from wrong_lines import commands_of, furnish
 
-from burnerlab.cli import main
+from burnerlab.cli import conversion, main
 from burnerlab.layout import search
 
 LINES = (
@@ -93,8 +94,17 @@ NOT_HERE = {
 def short_search() -> Iterator[None]:
     """A search for a layout is a short one: how good its designs are is asked in tests/layout."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(search, "GENERATIONS", 2)
-        patch.setattr(search, "LOCAL_EVALUATIONS", 10)
+        patch.setattr(search, "GENERATIONS", 1)
+        patch.setattr(search, "LOCAL_EVALUATIONS", 5)
+        yield
+
+
+@contextmanager
+def short_sheet() -> Iterator[None]:
+    """A sheet is its data file alone: the others are looked at in tests/report and tests/cli/test_readme.py."""
+    whole = conversion.write
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(conversion, "write", lambda c, to: whole(c, replace(to, formats=("json",))))
         yield
 
 
@@ -102,7 +112,7 @@ def short_search() -> Iterator[None]:
 def documents() -> dict[str, Result]:
     """What each line printed, by the line."""
     before = Path.cwd()
-    with TemporaryDirectory() as folder, short_search():
+    with TemporaryDirectory() as folder, short_search(), short_sheet():
         try:
             furnish(Path(folder) / "work")
             return {line: CliRunner().invoke(main, [*shlex.split(line), "--json"]) for line in LINES}

@@ -96,8 +96,8 @@ def test_every_command_that_takes_an_appliance_file_is_tried() -> None:
 def test_every_kind_passes_every_command(
     kind: BurnerKind, command: str, carts: dict[BurnerKind, Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(search, "GENERATIONS", 2)  # how good its designs are is asked in tests/layout
-    monkeypatch.setattr(search, "LOCAL_EVALUATIONS", 10)
+    monkeypatch.setattr(search, "GENERATIONS", 1)  # how good its designs are is asked in tests/layout
+    monkeypatch.setattr(search, "LOCAL_EVALUATIONS", 5)
     path = carts[kind].with_name("study.toml") if command == "sweep" else carts[kind]
     result = CliRunner().invoke(main, [command, str(path), *LINES[command], "--json"])
     assert result.exit_code == 0, result.stderr

@@ -362,8 +362,8 @@ def test_skins_prints_band_and_limits() -> None:
 def test_optimise_prints_the_trade_off(monkeypatch: pytest.MonkeyPatch) -> None:
     from burnerlab.layout import search
 
-    monkeypatch.setattr(search, "GENERATIONS", 2)
-    monkeypatch.setattr(search, "LOCAL_EVALUATIONS", 10)
+    monkeypatch.setattr(search, "GENERATIONS", 1)
+    monkeypatch.setattr(search, "LOCAL_EVALUATIONS", 5)
     asked = ("optimise", CART, "--tubes", "3", "--inputs", "100 %", "--seed", "5")
     found = told(*asked)
     assert found["seed"] == 5
@@ -439,8 +439,8 @@ def test_optimise_writes_its_picture_and_never_over_another(
 ) -> None:
     from burnerlab.layout import search
 
-    monkeypatch.setattr(search, "GENERATIONS", 2)
-    monkeypatch.setattr(search, "LOCAL_EVALUATIONS", 10)
+    monkeypatch.setattr(search, "GENERATIONS", 1)
+    monkeypatch.setattr(search, "LOCAL_EVALUATIONS", 5)
     out = tmp_path / "study"
     asked = ("optimise", CART, "--tubes", "3,4", "--inputs", "100 %", "--out", str(out))
     found = told(*asked)
