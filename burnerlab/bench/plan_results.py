@@ -9,7 +9,7 @@ from burnerlab.appliance.conversion.result import verdict_of, verdict_of_interva
 from burnerlab.bench.reading_plan import Plan, PlanRow
 from burnerlab.bench.record.database import Record
 from burnerlab.bench.record.entry import BenchReading, Photograph, Result, TestRecord
-from burnerlab.bench.record.open_stops import open_stops
+from burnerlab.bench.record.open_stops import BenchPlace, OpenStop, open_stops
 from burnerlab.bench.record.query import plan_tests
 from burnerlab.bench.record.stop_display import StopDisplay, stops_not_recorded
 from burnerlab.quantity.outputs import computed_output, output
@@ -112,6 +112,7 @@ class StopInForce:
 
     serial: str  # "" where the bench showed it before a unit was entered
     since: str  # "" where an earlier version of the bench showed it
+    held: frozenset[str]  # uids of the entries that were made where it stands
 
     def is_of(self, serial: str) -> bool:
         """Whether the unit itself raised it; one of nobody may be of any unit."""
@@ -119,24 +120,29 @@ class StopInForce:
 
     def withholds(self, serial: str, entry: TestRecord) -> bool:
         """Whether what an entry of a unit says is not judged."""
-        return self.is_of(serial) or not self.since or entry.recorded_at >= self.since
+        if self.is_of(serial):
+            return True
+        return entry.uid in self.held and (not self.since or entry.recorded_at >= self.since)
 
 
 def _in_force(
     record: Record, serial: str, entries: Sequence[TestRecord], displays: Sequence[StopDisplay]
 ) -> tuple[StopInForce, ...]:
-    places = {entry.place for entry in entries} or {""}
-    shown = (
-        StopInForce(serial=one.serial, since=one.shown_at)
-        for one in displays
-        if any(one.stands_for(serial, place) for place in places)
+    """Stops that stand for a unit, or where one of its tests was made, by what was stated of that place."""
+    places = {entry.uid: BenchPlace.of(entry) for entry in entries} or {"": BenchPlace()}
+    stops: list[tuple[StopDisplay | OpenStop, str, str]] = [
+        (one, one.serial, one.shown_at) for one in displays
+    ]
+    stops += [(one, one.serial, one.recorded_at) for one in open_stops(record)]
+    found = (
+        StopInForce(
+            serial=stopped,
+            since=since,
+            held=frozenset(uid for uid, place in places.items() if one.stands_for(serial, place)),
+        )
+        for one, stopped, since in stops
     )
-    recorded = (
-        StopInForce(serial=one.serial, since=one.recorded_at)
-        for place in sorted(places)
-        for one in open_stops(record, serial=serial, place=place)
-    )
-    return tuple(dict.fromkeys((*shown, *recorded)))
+    return tuple(dict.fromkeys(stop for stop in found if stop.held))
 
 
 def unit_results(

@@ -297,6 +297,7 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
       burnerlab record show C-0412 --history
     """
     from burnerlab.bench.record import UnitStops, history, latest, open_stops, stops_of_units
+    from burnerlab.bench.record.open_stops import BenchPlace
 
     with to_read(file) as record:
         every = history(record, serial) if with_history else ()
@@ -310,7 +311,7 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
         _show_lines(every, stops, past, as_json, displays)
         return
     assert newest is not None
-    stand = [one for one in stops if one.stands_for(newest.serial, newest.place)]
+    stand = [one for one in stops if one.stands_for(newest.serial, BenchPlace.of(newest))]
     if as_json:
         print_json(
             stops_json(stand) | {"stops_not_recorded": displays} | row(entry_answer(newest, stops, past))

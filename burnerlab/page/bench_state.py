@@ -39,7 +39,7 @@ from burnerlab.bench.record import (
 from burnerlab.bench.record.checks import checked_test
 from burnerlab.bench.record.database import whole_file
 from burnerlab.bench.record.entry import now
-from burnerlab.bench.record.open_stops import place_key, same_supply
+from burnerlab.bench.record.open_stops import place_key
 from burnerlab.bench.record.photographs import missing, photographs_of
 from burnerlab.bench.record.stop_display import StopDisplay, state_file, unreadable
 from burnerlab.bench.stop import StopNotice, worst_first
@@ -71,7 +71,7 @@ from burnerlab.page.heat_input_test import (
     which_needed,
 )
 from burnerlab.page.lighting import lighting_errors
-from burnerlab.page.other_place import is_apart
+from burnerlab.page.other_place import place_of
 from burnerlab.page.pressure_test import PressureTest, pressure_test
 from burnerlab.page.record_entry import bench_test, burner_name, inputs_of, plan_entries, raised_stops
 from burnerlab.page.result_text import Bases
@@ -117,7 +117,7 @@ class UnrecordedStop:
             return False
         place, stop_place = form.get("place"), self.form.get("place")
         if self.notice.scope == "bench":
-            return same_supply(place, stop_place) or not is_apart(form, self.notice.id, self.shown_at)
+            return place_of(form).is_held(self.notice.id, stop_place, self.shown_at)
         return not place or not stop_place or place_key(place) == place_key(stop_place)
 
     @property
@@ -451,12 +451,8 @@ class Bench:
 
     def standing(self, form: Form) -> tuple[OpenStop, ...]:
         """Stops in the record that no release has ended: of this unit, and of the whole bench at this place."""
-        return tuple(
-            stop
-            for stop in self.every_standing()
-            if stop.stands_for(form.get("serial"), form.get("place"))
-            or (stop.is_of_the_bench and not is_apart(form, stop.notice.id, stop.recorded_at))
-        )
+        serial, place = form.get("serial"), place_of(form)
+        return tuple(stop for stop in self.every_standing() if stop.stands_for(serial, place))
 
     def every_standing(self) -> tuple[OpenStop, ...]:
         """Stops in the record that no release has ended, of every unit and place, the worst first."""

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import fields
 
 from burnerlab.bench.record.checks import words_problem
 from burnerlab.bench.record.entry import now
 from burnerlab.bench.record.open_stops import (
-    FILLS_THE_ROOM,
     POINTING,
+    BenchPlace,
     on_another_supply,
     place_and_supply,
     place_key,
@@ -34,16 +35,9 @@ def place_name(place: str) -> str:
     return clean(place) or NAMELESS
 
 
-def is_apart(form: Form, stop: str, since: str) -> bool:
-    """Whether the place of a form is stated to be apart from a stop; true of one whose gas stays at its bench.
-
-    stop : id of the notice; since : the moment it was raised, ISO 8601. A statement says nothing of a later stop.
-    """
-    if stop not in FILLS_THE_ROOM:
-        return True
-    place, stated = (place_and_supply(form.get(name)) for name in ("place", "apart_place"))
-    said = form.get("apart_room") in ROOMS and bool(form.get("apart_held")) and bool(form.get("apart_by"))
-    return all(place) and place == stated and said and form.get("apart_at") >= since
+def place_of(form: Form) -> BenchPlace:
+    """The place of a form, with what was stated of it."""
+    return BenchPlace(**{each.name: form.get(each.name) for each in fields(BenchPlace)})
 
 
 def place_errors(typed: Mapping[str, str], stop_places: Sequence[str], *, is_room: bool) -> dict[str, str]:

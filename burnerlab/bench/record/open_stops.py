@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, fields
 from typing import Any
 
 from burnerlab.bench.record.database import Record, in_words
-from burnerlab.bench.record.entry import Release, ReleaseRecord
+from burnerlab.bench.record.entry import Release, ReleaseRecord, TestRecord
 from burnerlab.bench.stop import StopNotice, stop_rows, worst_first
 from burnerlab.quantity.outputs import output
 from burnerlab.tables.problem import Problem, UserError
@@ -52,6 +52,47 @@ OPEN = (
 )
 
 
+ROOMS = ("another room", "outdoors")  # of a place that is apart from one whose gas may fill its room
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchPlace:
+    """Where a unit is tested, with what was stated of that place while another place was held."""
+
+    place: str = ""
+    apart_place: str = ""  # the place the statement is of
+    apart_room: str = ""  # one of ``ROOMS``
+    apart_held: str = ""  # places that are shut off and ventilated
+    apart_by: str = ""
+    apart_at: str = ""  # ISO 8601
+
+    @classmethod
+    def of(cls, entry: TestRecord) -> BenchPlace:
+        """That of an entry, by its own inputs."""
+        names = {each.name for each in fields(cls)}
+        texts = {one.name: one.text for one in entry.test.inputs if one.name in names}
+        return cls(**texts | {"place": entry.place})
+
+    def is_apart(self, stop: str, since: str) -> bool:
+        """Whether it is stated to be apart from a stop; true of one whose gas stays at its bench.
+
+        stop : id of the notice; since : the moment it was raised, ISO 8601. A statement says nothing of a later stop.
+
+        >>> yard = BenchPlace(place="Yard, another supply: tank")
+        >>> yard.is_apart("overfire", ""), yard.is_apart("odour", "")
+        (True, False)
+        """
+        if stop not in FILLS_THE_ROOM:
+            return True
+        place, stated = place_and_supply(self.place), place_and_supply(self.apart_place)
+        said = self.apart_room in ROOMS and bool(self.apart_held) and bool(self.apart_by)
+        return all(place) and place == stated and said and self.apart_at >= since
+
+    def is_held(self, stop: str, stop_place: str, since: str) -> bool:
+        """Whether a stop of the whole bench, raised at ``stop_place``, stands here."""
+        return same_supply(self.place, stop_place) or not self.is_apart(stop, since)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenStop:
     """A stop that no release has ended yet."""
@@ -70,14 +111,19 @@ class OpenStop:
         """Whether it stands for every unit on this supply."""
         return self.notice.scope == "bench"
 
-    def stands_for(self, serial: str, place: str = "") -> bool:
+    def stands_for(self, serial: str, place: str | BenchPlace = "") -> bool:
         """Whether this unit, at this bench, may not be tested.
 
-        A stop of the bench stands at every place but one that is said to be on another gas supply.
+        A stop of the bench stands at every place but one that is said to be on another gas supply. With what was
+        stated of the place, one whose gas may fill the room stands there too, unless it was left as it has to be.
         """
         if self.serial.strip().casefold() == serial.strip().casefold():
             return True
-        return self.is_of_the_bench and same_supply(place, self.place)
+        if not self.is_of_the_bench:
+            return False
+        if isinstance(place, str):
+            return same_supply(place, self.place)
+        return place.is_held(self.notice.id, self.place, self.recorded_at)
 
 
 def place_key(text: str) -> str:

@@ -7,13 +7,19 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 from record_samples import A_RELEASE, ANSWERS, a_stopped_test, a_test, tampered
 
+from burnerlab.appliance import convert, demonstration
+from burnerlab.bench.plan_results import plan_report
+from burnerlab.bench.reading_plan import plan_of
 from burnerlab.bench.record import (
     BeforeLighting,
     BenchTest,
     EarlierStop,
+    InputText,
     Observation,
+    PlanEntry,
     Record,
     Result,
     add_test,
@@ -29,9 +35,10 @@ from burnerlab.bench.record import (
     release,
 )
 from burnerlab.bench.record.exchange import FORMATS
-from burnerlab.bench.record.open_stops import all_releases
+from burnerlab.bench.record.open_stops import BenchPlace, all_releases
 from burnerlab.bench.record.query import all_tests
 from burnerlab.bench.stop import stop_notice
+from burnerlab.cli import main
 from burnerlab.quantity import UserError
 
 
@@ -270,3 +277,40 @@ def test_nobody_takes_a_stop_out(record: Record) -> None:
         with open_record(copy) as altered:
             assert "was altered after it was recorded" in "\n".join(check(altered).faults), change
         copy.unlink()
+
+
+def test_a_place_is_apart_from_gas_in_a_room_by_what_its_test_states(record: Record) -> None:
+    """As the pages have it: another supply by name is not enough, nor what was stated before the stop."""
+    add_test(record, seen("odour", before_lighting=ANSWERS))
+    (stop,) = open_stops(record)
+    yard = "Yard, another supply: tank"
+    stated = {
+        "apart_place": yard, "apart_room": "outdoors", "apart_held": "Line 2", "apart_by": "K. Moss",
+        "apart_at": "2999-01-01T00:00:00.000Z",
+    }  # fmt: skip
+    plan = plan_of(convert(demonstration(), "propane", 2740.0))
+    row = next(one for one in plan.rows if one.quantity == "heat_input_gross")
+    assert row.predicted is not None
+    result = Result(quantity=row.quantity, value=row.predicted, burner=row.burner)
+    cases = (
+        ("C-0101", stated, False),
+        ("C-0102", {}, True),
+        ("C-0103", stated | {"apart_held": ""}, True),
+        ("C-0104", stated | {"apart_at": "2000-01-01T00:00:00.000Z"}, True),
+    )
+    for serial, texts, stands in cases:
+        made = add_test(
+            record,
+            a_test(
+                serial,
+                before_lighting=BeforeLighting(place=yard),
+                inputs=tuple(InputText(name=name, text=text) for name, text in texts.items() if text),
+                results=(result,),
+                plan_entries=(PlanEntry(plan=plan.digest, plan_row=row.id),),
+            ),
+        )
+        assert stop.stands_for(serial, BenchPlace.of(made)) == stands
+        (unit,) = plan_report(record, plan, (serial,)).units
+        assert (unit.results[0].verdict == "not evaluated") == stands
+        shown = CliRunner().invoke(main, ["record", "show", serial, "--file", str(record.path)])
+        assert ("STOP. Gas can explode" in shown.output) == stands, shown.output
