@@ -16,7 +16,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.page.bench_state import Bench
-from burnerlab.page.form import RefusedError, words
+from burnerlab.page.form import Form, RefusedError, words
 from burnerlab.page.render import STATIC, error_page, static
 from burnerlab.page.security import Gate, Guard, is_loopback
 from burnerlab.tables.problem import Problem, UserError
@@ -173,7 +173,8 @@ def application(bench: Bench) -> Guard:
         UserError: partial(_trouble, own_page),
         Exception: partial(_defect, own_page),
     }
-    return Guard(Starlette(routes=routes, exception_handlers=handlers), bench.gate, own_page)
+    refusal = partial(_error_page, bench, is_named=False)
+    return Guard(Starlette(routes=routes, exception_handlers=handlers), bench.gate, refusal)
 
 
 def _form_page(bench: Bench, show: View, keep: View) -> Callable[[Request], Any]:
@@ -235,11 +236,23 @@ def _static(name: str) -> Callable[[Request], Response]:
 ErrorPage = Callable[[int, str], bytes]
 
 
-def _error_page(bench: Bench, status: int, sentence: str) -> bytes:
-    """A refusal in the language on which all models of the bench agree."""
-    from burnerlab.page.progress import reader_of
+def _error_page(bench: Bench, status: int, sentence: str, *, is_named: bool = True) -> bytes:
+    """A refusal in the language on which all models of the bench agree, below the stops that hold a room.
 
-    return error_page(status, sentence, language=reader_of(bench).language)
+    is_named : whether whoever asked may read of places and units
+    """
+    from burnerlab.page.progress import reader_of
+    from burnerlab.page.stop_names import room_stops
+
+    form = Form.of({}, bench.system)
+    try:
+        stops = room_stops(bench, form)
+    except UserError:  # the record cannot be read: those that were shown stand without it
+        stops = room_stops(bench, form, is_recorded=False)
+    names = [text for one in stops for text in (one.place, one.serial, one.tester) if text]
+    language = reader_of(bench).language
+    more: dict[str, Any] = {"room_stops": stops, "system": bench.system, "is_named": is_named}
+    return error_page(status, sentence, language=language, names=names, **more)
 
 
 def _page(own: ErrorPage, status: int, sentence: str, headers: dict[str, str] | None = None) -> Response:

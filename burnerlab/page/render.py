@@ -123,10 +123,11 @@ def error_page(
     heading: str = "",
     language: Language = ENGLISH_LANGUAGE,
     names: Iterable[str] = (),
+    **values: Any,
 ) -> bytes:
     """The page of a refusal: what happened, and the way back; ``name`` is that of its template."""
     words = heading or STATUS_WORDS.get(status, "This does not work")
-    made = page(name, status=status, words=words, sentence=sentence)
+    made = page(name, status=status, words=words, sentence=sentence, **values)
     if language.translations:
         made = in_language(made, language, names)
     return made.encode("utf-8")

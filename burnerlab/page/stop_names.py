@@ -76,12 +76,14 @@ def open_stops_for(bench: Bench, form: Form) -> tuple[NamedStop, ...]:
     return _worst_first([*_recorded(bench, form, bench.standing(form)), *_unrecorded(bench, form)])
 
 
-def room_stops(bench: Bench, form: Form) -> tuple[NamedStop, ...]:
+def room_stops(bench: Bench, form: Form, *, is_recorded: bool = True) -> tuple[NamedStop, ...]:
     """Stops whose gas may be in the room of every unit, wherever they were raised, the worst first.
 
     They stay at the head of every page until their release, also of those at a place apart.
+    is_recorded : those of the record too; else the ones that were only shown
     """
-    every = [*_recorded(bench, form, bench.every_standing()), *_unrecorded(bench, form, is_everywhere=True)]
+    recorded = bench.every_standing() if is_recorded else ()
+    every = [*_recorded(bench, form, recorded), *_unrecorded(bench, form, is_everywhere=True)]
     return tuple(
         stop
         for stop in _worst_first(every)

@@ -154,6 +154,9 @@ STEPS = {
     "sheet": "/sheet?serial=axe",
     "chart": "/chart",
     "none": "/nothing",
+    "list": "/record?units=US",
+    "manometer": "/measure?{q}&method=manometer",
+    "pressure": "/finding?{q}&method=manometer&manifold=1.7+kPa",
 }
 LIT = "supply_label=natural-gas-typical&leak_test=fluid&air=yes"
 Q = f"{LIT}&model=lantern-square-6&serial=axe&burner=stock-pot+ring&tester=R.+Quill&dial=10"

@@ -360,6 +360,17 @@ def test_gas_in_a_room_is_left_by_statements_alone(
         assert head.startswith(("Next ", "")), path
         assert "Nothing is lit at Bench 2 until the release." in head, path
         assert "STOP." in head.partition("Nothing is lit")[0], path
+    for answer in (  # pages of what went wrong; a caller who is not let in reads no place and no unit
+        client.get("/nothing"),
+        client.post("/chart", data={}, headers=ORIGIN),
+        client.post("/save", data={"token": "x" * 3}, headers=ORIGIN | {"content-length": "9999999"}),
+        client.post("/save", data={}, headers={"origin": "http://elsewhere"}),
+    ):
+        assert answer.status_code >= 400
+        head = words(answer.text[answer.text.index("<header") : answer.text.index("</header>")])
+        is_inside = answer.status_code in (404, 405)
+        assert "STOP." in head.partition("Nothing is lit")[0], answer.status_code
+        assert ("Nothing is lit at Bench 2 until the release." in head) == is_inside, answer.status_code
     saved = form_of_page(client.get("/save", params=other | there).text)
     client.post("/save", data=saved, headers=ORIGIN)
     with open_record(bench.file, readonly=True) as record:
