@@ -117,7 +117,7 @@ class UnrecordedStop:
             return False
         place, stop_place = form.get("place"), self.form.get("place")
         if self.notice.scope == "bench":
-            return place_of(form).is_held(self.notice.id, stop_place, self.shown_at)
+            return place_of(form).is_stopped_by(self.notice.id, stop_place, self.shown_at)
         return not place or not stop_place or place_key(place) == place_key(stop_place)
 
     @property

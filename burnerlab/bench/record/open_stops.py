@@ -88,7 +88,7 @@ class BenchPlace:
         said = self.apart_room in ROOMS and bool(self.apart_held) and bool(self.apart_by)
         return all(place) and place == stated and said and self.apart_at >= since
 
-    def is_held(self, stop: str, stop_place: str, since: str) -> bool:
+    def is_stopped_by(self, stop: str, stop_place: str, since: str) -> bool:
         """Whether a stop of the whole bench, raised at ``stop_place``, stands here."""
         return same_supply(self.place, stop_place) or not self.is_apart(stop, since)
 
@@ -123,7 +123,7 @@ class OpenStop:
             return False
         if isinstance(place, str):
             return same_supply(place, self.place)
-        return place.is_held(self.notice.id, self.place, self.recorded_at)
+        return place.is_stopped_by(self.notice.id, self.place, self.recorded_at)
 
 
 def place_key(text: str) -> str:

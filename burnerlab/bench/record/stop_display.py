@@ -54,7 +54,7 @@ class StopDisplay:
             return False
         if isinstance(place, str):
             return same_supply(place, self.place)
-        return place.is_held(self.notice.id, self.place, self.shown_at)
+        return place.is_stopped_by(self.notice.id, self.place, self.shown_at)
 
 
 def not_recorded_words(displays: Sequence[StopDisplay]) -> str:
