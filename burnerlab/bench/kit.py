@@ -178,7 +178,7 @@ class Suspect:
 
     part: str = field(metadata=output("part"))  # empty for a complete kit
     change: int = field(metadata=output("change"))
-    share: float = field(metadata=output("share", Kind.FRACTION))
+    share: float = field(metadata=output("probability", Kind.FRACTION))
 
 
 @dataclass(frozen=True, slots=True)
@@ -337,7 +337,7 @@ def kit_window(kit: Kit) -> KitWindow:
 
 def _window_notes(kit: Kit, sigma_kg: float) -> tuple[str, ...]:
     notes = [
-        "one piece wrong is looked at: two faults can cancel, and a wrong part of the same mass weighs the same",
+        "one wrong piece is considered: two can cancel, and a wrong part of the same mass weighs the same",
         "pieces are taken to scatter independently; a batch that is heavy or light as a whole shifts every kit",
     ]
     if kit.scale.resolution_kg > 2.0 * sigma_kg:

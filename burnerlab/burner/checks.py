@@ -342,8 +342,8 @@ def _spacing(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
     missing = (
         "of slots no least pitch is known"
         if state.geometry.slot_length_m is not None
-        else "the pitch of the ports is not given: whether flames join is not looked at",
-        "the rows of the ports are not given: whether inner ones lack air is not looked at",
+        else "the pitch of the ports is not given: whether flames join is not evaluated",
+        "the rows of the ports are not given: whether inner ones lack air is not evaluated",
     )
     for (name, words), value, why in zip(SPACING, values, missing, strict=True):
         topic = name.removesuffix(" over diameter")

@@ -369,7 +369,7 @@ def _finding_text(finding: KitFinding) -> str:
         (_named(s.part, s.change), f"{100 * s.share:.1f} %") for s in finding.suspects if s.share >= LIKELY
     ]
     if likely:
-        text += "\n\n" + table(("if at most one piece is wrong, the reading fits", "share"), likely)
+        text += "\n\n" + table(("if at most one piece is wrong, the reading fits", "probability"), likely)
     elif finding.verdict == Verdict.OUTSIDE:
         text += "\n\nNo single missing or doubled part explains this reading: unpack and count."
     if finding.look_for and finding.verdict == Verdict.WITHIN:

@@ -69,7 +69,7 @@ def carryover_command(
     """Graph of carry-over between the burners of FILE, at full rate and at about a third of it.
 
     Burners need a place with a height, ports, and igniter = "name" where one stands; [[carry_over]] describes a row of
-    ports from one burner to another. With --to and --pressure both gases are looked at. A prompt to test.
+    ports from one burner to another. With --to and --pressure both gases are calculated. A prompt to test.
 
     \b
     Examples:

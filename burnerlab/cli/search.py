@@ -89,7 +89,7 @@ def optimise_command(
 
     [optimise] in FILE says how far tubes may move, which lengths can be bought, the least spacing, the room over the
     flame and the most input. One design is shown for each number of tubes and each input: a trade-off, not an answer.
-    With --to and --pressure flames and stability are looked at on both gases. The same seed finds the same designs.
+    With --to and --pressure flames and stability are checked on both gases. The same seed finds the same designs.
 
     \b
     Examples:

@@ -300,7 +300,7 @@ class TradeOff:
     """The present layout and the designs found."""
 
     seed: int = field(metadata=output("seed"))
-    evaluations: int = field(metadata=output("maps looked at"))
+    evaluations: int = field(metadata=output("maps calculated"))
     present: Design = field(metadata=output("present"))
     designs: tuple[Design, ...] = field(metadata=output("designs"))
     notes: tuple[str, ...] = field(metadata=output("notes"))

@@ -267,7 +267,7 @@ async def _refused(own: ErrorPage, request: Request, error: RefusedError) -> Res
 
 async def _missing_page(own: ErrorPage, request: Request, error: Any) -> Response:
     if error.status_code == 405:
-        return _page(own, 405, "This page is only looked at.", dict(error.headers or {}))
+        return _page(own, 405, "This page can only be read.", dict(error.headers or {}))
     return _page(own, 404, "Nothing of this bench is at this address.")
 
 

@@ -150,7 +150,9 @@ async def _refused(desk: Desk, request: Request, error: RefusedError) -> Respons
 
 async def _missing_page(desk: Desk, request: Request, error: Any) -> Response:
     if error.status_code == 405:
-        return _page(desk, 405, "This page is only looked at, or only written to.", dict(error.headers or {}))
+        return _page(
+            desk, 405, "This page can only be read, or only be written to.", dict(error.headers or {})
+        )
     return _page(desk, 404, "Nothing of this desk is at this address.")
 
 

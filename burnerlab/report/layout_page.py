@@ -271,7 +271,7 @@ def _measures(studies: Sequence[LayoutStudy]) -> PlainTable:
         line("Heat input, gross, kW", lambda s: digits(s.heat_input_gross_W / 1e3, 3)),
         line("Heat taken up, % of net input", lambda s: f"{100 * s.map.taken_up:.0f}"),
         line("Heat input from below over area, gross, kW/m²", lambda s: digits(s.gross_W_per_m2 / 1e3, 3)),
-        line("The trade's figure of it, no source, kW/m²", lambda s: digits(s.trade_W_per_m2.value / 1e3, 3)),
+        line("Rule of thumb, no source, kW/m²", lambda s: digits(s.trade_W_per_m2.value / 1e3, 3)),
     )
     heads = ("Measure", *(clean(study.gas, 40) for study in studies))
     return PlainTable(caption="Measures, no pass mark", heads=heads, rows=rows)

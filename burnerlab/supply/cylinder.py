@@ -324,7 +324,7 @@ ENDINGS = {
     PRESSURE: "the pressure fell to the least that the regulator needs",
     EMPTY: "the liquid was used up",
     COLD: "the liquid reached the cold end of the property tables",
-    HORIZON: "it still held at the end of the time looked at",
+    HORIZON: "it still held at the end of the time calculated",
 }
 NEVER_ENOUGH = "the pressure is below the least that the regulator needs from the start"
 COMBUSTION_K = 288.15  # of the heating value, as everywhere without another word

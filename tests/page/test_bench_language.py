@@ -141,7 +141,7 @@ def walk(bench: Bench, client: Any, hidden_fields: Fields) -> Iterator[tuple[str
     yield "no such page", get("/nothing")
     yield "no such entry", get("/entry?uid=1")
     yield "form of another start", post("/save").text
-    yield "only looked at", post("/chart").text
+    yield "can only be read", post("/chart").text
 
 
 @pytest.fixture(scope="module")

@@ -124,7 +124,7 @@ def _value(key: Key) -> Schema:
         "gas table": _gas_table,
         "turndown": _turndown,
         "words": lambda: _single_or_list(_drill_or_series(), 1, key_readers.MOST_DRILLS),
-        "share or name": lambda: _suggested(key, {"type": "string", "maxLength": LONGEST_VALUE}),
+        "percentage or name": lambda: _suggested(key, {"type": "string", "maxLength": LONGEST_VALUE}),
         "name": lambda: _suggested(key, _text(ONE_LINE)),
         FILE_NAME: lambda: {"type": "string", "pattern": r"\S", "maxLength": LONGEST_VALUE},
         "switch": lambda: {"type": "boolean"},

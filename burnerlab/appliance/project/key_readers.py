@@ -259,7 +259,7 @@ def policy(value: Any, region: str = "") -> str:
 
 def tolerance(value: Any) -> str:
     """A share such as "5 %", or the name of a row of the input tolerances, which ``lookups`` looks up."""
-    return text_with_unit(value, "a share or the name of a tolerance", "5 %").strip()
+    return text_with_unit(value, "a percentage or the name of a tolerance", "5 %").strip()
 
 
 def drills(value: Any) -> tuple[str, ...]:

@@ -96,17 +96,17 @@ def read_tolerance(text: str, own: Path | None = None, *, key: str = "limits.tol
         )
     if not any(character.isdigit() for character in text):
         names = list(found)
-        what = "is neither a share nor the name of a tolerance"
-        accepted = "a share such as 5 %, or " + ", ".join(names)
+        what = "is neither a percentage nor the name of a tolerance"
+        accepted = "a percentage such as 5 %, or " + ", ".join(names)
         raise UserError(Problem(what, value=text, key=key, accepted=accepted, fix=did_you_mean(text, names)))
     limits = input_row("tolerance")
     if (meant := PERCENT.fullmatch(text.strip())) is not None:
-        what, accepted = "is no share", "a share such as 5 %, or " + ", ".join(found)
+        what, accepted = "is no percentage with its sign", "a percentage such as 5 %, or " + ", ".join(found)
         raise UserError(Problem(what, value=text, key=key, accepted=accepted, fix=f'write "{meant[1]} %"'))
     bare = BARE.fullmatch(text.strip())
     if bare is not None and limits.high < float(text) <= 100.0 * limits.high:
         what, accepted = (
-            "a bare number is a share of one",
+            "a bare number is a fraction of one",
             f"{100 * limits.low:g} % to {100 * limits.high:g} %",
         )
         raise UserError(

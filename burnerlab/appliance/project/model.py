@@ -409,7 +409,7 @@ class Limits:
         Tolerance,
         Key(
             help="Band of the heat input, a share or a row of the table input_tolerances; the region's without it",
-            kind="share or name",
+            kind="percentage or name",
             example="5 %",
             accepted="0.1 % to 50 %, or a row of the table input_tolerances",
             is_needed=False,

@@ -222,7 +222,7 @@ def _on_gas(appliance: Appliance) -> _OnGas:
     stability = burner_stability(appliance, burner)
     case, full = stability.case, stability.full
     if case is None or full is None:
-        raise ValueError("its ports and gas were looked at before")
+        raise ValueError("its ports and gas were evaluated before")
     lowest = next((rate for rate in stability.rates if rate.label in (TURNDOWN, LOWEST)), stability.rates[0])
     ratio = own_ratio(case.options)
     cold = ColdBurner(burner=burner, case=case, full=full, low=lowest.state, lowest_rate=lowest.label, lift={},

@@ -96,7 +96,7 @@ class Danger:
 
     @property
     def stops_overfire(self) -> bool:
-        """Whether a burner may well be above its rating, by the reading or by what may hide behind it."""
+        """Whether a burner may well be above its rating, by the reading or by a fault that it would not show."""
         return self.reads_above or bool(self.overfire > bench_limit("stop_overfire").high)
 
 
@@ -294,7 +294,7 @@ class RankedCause:
     predicted_high_ratio: float = field(metadata=output("would read to"))
     predicted_gross_W: float = field(metadata=output("would read", Kind.POWER, basis="gross"))
     prior: float = field(metadata=output("prior", Kind.FRACTION))
-    share: float = field(metadata=output("share", Kind.FRACTION))  # probability after the readings
+    share: float = field(metadata=output("probability", Kind.FRACTION))  # after the readings
     danger: bool = field(metadata=output("danger"))  # whether it is said among the first
     overfire: bool = field(
         metadata=output("overfire")
@@ -683,7 +683,7 @@ def _notes(h: Hypotheses, scatter: float) -> tuple[str, ...]:
     notes = [
         "probabilities follow from the priors of the table of causes, which are a judgement, not a count",
         f"readings and units without a fault are taken to scatter by {100 * scatter:.1f} % (one standard deviation)",
-        "faults of gas, regulator and orifices are looked at together; any other two at once can look like a third",
+        "faults of gas, regulator and orifices are considered together; any other two at once can look like a third",
     ]
     if not h.unit.substitutes:
         notes.append(

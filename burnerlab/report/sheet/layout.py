@@ -160,7 +160,7 @@ def _map(studies: tuple[tuple[LayoutStudy, LayoutStudy], ...], system: System) -
     )
     lead = (
         "Radiation from the geometry, hot gas as a stated shape whose share is not measured: an estimate, with the "
-        "band of that share. No standard that could be read sets a limit on evenness. The trade's figure of about "
+        "band of that share. No standard that could be read sets a limit on evenness. A rule of thumb of about "
         f"{AREA_INPUT.inline(now.trade_W_per_m2.value, system)} is common practice without a source."
     )
     return (

@@ -239,7 +239,7 @@ CASES = {
         "[[burner]]",
         '[limits]\ntolerance = "wide"\n[[burner]]',
         8,
-        ["neither a share nor the name"],
+        ["neither a percentage nor the name"],
     ),
     "tolerance of everything": (
         "[[burner]]",
