@@ -16,7 +16,7 @@ from burnerlab.tables.figure import Evidence
 from burnerlab.tables.folders import folder, package_dir
 from burnerlab.tables.key_declarations import key_texts
 from burnerlab.tables.literal import literals
-from burnerlab.tables.phrase import PLACE, Phrase, has_words, places
+from burnerlab.tables.phrase import PLACE, Phrase, has_words, pattern, places
 from burnerlab.tables.reader import CONTENTS, OF_CAUTIONS, PROVENANCES, read, rows
 from burnerlab.tables.region import in_terms_of
 from burnerlab.tables.template_text import script_texts, template_texts
@@ -94,6 +94,9 @@ ON_PAGES = (
 """Those whose literals pages print, what they say of a wrong entry too."""
 OF_KEYS = "appliance/project/"
 """Beginning of the names of the modules that declare the keys of the project file."""
+MARKUP = re.compile(
+    r'\b(?:SELECT|ORDER BY|LIMIT) |\b[\w-]+="\{|^<|^M\{'
+)  # a query, an attribute, an element, a path
 KEY = re.compile(
     r"[^\s{}]*\{[^\s{}]+\}(?:[-_.\[]|\w*[_.\[])\S*|[a-z]+(?:-[a-z]+)*-\{\w+\}|[^\s{}]*\[\S*|.*\w-src '.*|/\S*|"
     r"attachment;.*|\{prefix\}\w+|.*\(\?, \?\).*"
@@ -257,7 +260,7 @@ def _of_code() -> Iterator[CatalogueText]:
         )
         for template in dict.fromkeys((*templates(module), *spoken)):
             is_text = has_words(FIGURES.sub(" ", PLACE.sub(" ", template))) and not KEY.fullmatch(template)
-            if is_text and not template.startswith(FORMULA_SIGNS):
+            if is_text and not template.startswith(FORMULA_SIGNS) and not MARKUP.search(template):
                 where = paper_of(name)
                 is_part = template[0].islower() and len(template) <= LONGEST_PART
                 yield CatalogueText(
@@ -327,6 +330,18 @@ def in_Europe() -> Mapping[str, str]:
     return {text: made for text in texts if (made := words(text)) != text}
 
 
+@cache
+def examples() -> Mapping[str, str]:
+    """A text as a paper or page printed it, with its places filled, by its template; of some templates there is none.
+
+    >>> examples()["{gas} at {pressure}"]
+    'Propane, pure at 27.4 mbar'
+    """
+    printed = {row["english"]: row["example"] for row in rows("text_examples")}
+    known = (one.english for one in catalogue() if one.english in printed)
+    return {text: printed[text] for text in known if pattern(text).fullmatch(printed[text])}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TextTable:
     """The catalogue as a table to be filled in, and how far it is."""
@@ -357,10 +372,13 @@ def text_table(tag: str, former: Path | None = None) -> TextTable:
         row = own.get(one.english, blank)
         if not row["translation"]:
             row = blank
-        in_europe = european.get(one.english, "")
-        writer.writerow(
-            {**row, "language": tag, "english": one.english, "in_europe": in_europe, "where": one.where}
-        )
+        ours = {
+            "english": one.english,
+            "in_europe": european.get(one.english, ""),
+            "where": one.where,
+            "example": examples().get(one.english, ""),
+        }
+        writer.writerow({**row, "language": tag, **ours})
     known = {one.english for one in catalogue()}
     unknown = tuple(english for english, row in own.items() if english not in known and row["translation"])
     writer.writerows(own[english] for english in unknown)

@@ -198,9 +198,9 @@ CONTENTS: Mapping[str, Contents] = {
     ),
     "texts": Contents(
         key=("language", "english"),
-        columns=("language", "english", "in_europe", "where", "translation", "translator", "source"),
-        empty=("in_europe", "translation", "translator"),
-        spare=("in_europe", "where", "translator"),
+        columns=("language", "english", "in_europe", "where", "example", "translation", "translator", "source"),
+        empty=("in_europe", "example", "translation", "translator"),
+        spare=("in_europe", "where", "example", "translator"),
         is_prose=True,
         rule=_translated,
     ),

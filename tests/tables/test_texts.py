@@ -7,6 +7,7 @@ import copy
 import csv
 import io
 import pickle
+import re
 from pathlib import Path
 
 import pytest
@@ -18,7 +19,7 @@ from burnerlab.appliance import demonstration_path, read_appliance
 from burnerlab.quantity import UserError
 from burnerlab.quantity.prose import in_reader_units
 from burnerlab.quantity.quantity_text import millibar, text_in
-from burnerlab.tables.catalogue import catalogue, text_table
+from burnerlab.tables.catalogue import catalogue, examples, text_table
 from burnerlab.tables.cautions import cautions
 from burnerlab.tables.languages import language
 from burnerlab.tables.phrase import Phrase, applied, places
@@ -191,10 +192,10 @@ def test_the_table_is_written_and_renewed_with_its_translations(tmp_path: Path) 
         in run("tables", "--texts", str(path), "--language", "es").stdout
     )
     text = path.read_text(encoding="utf-8-sig").replace(
-        "es,NOTICE,,signal word,,,", "es,NOTICE,,signal word,AVISO,A. Person,own"
+        "es,NOTICE,,signal word,,,,", "es,NOTICE,,signal word,,AVISO,A. Person,own"
     )
     text += (
-        "es,A former sentence.,,somewhere,Una frase.,A. Person,own\r\nde,Burner,,,Brenner,B. Person,own\r\n"
+        "es,A former sentence.,,somewhere,,Una frase.,A. Person,own\r\nde,Burner,,,,Brenner,B. Person,own\r\n"
     )
     path.write_text(text, encoding="utf-8-sig", newline="")
     made = answer("tables", "--texts", str(path), "--language", "es", "--overwrite")
@@ -203,15 +204,34 @@ def test_the_table_is_written_and_renewed_with_its_translations(tmp_path: Path) 
     again = text_table("es", path)
     assert "AVISO" in again.csv
     assert "Una frase." in again.csv
-    assert "de,Burner,,,Brenner" in again.csv
+    assert "de,Burner,,,,Brenner" in again.csv
     by_english = {row["english"]: row["in_europe"] for row in csv.DictReader(io.StringIO(again.csv))}
     assert by_english["Overfire can cause fire, burns and CO."] == "Overload can cause fire, burns and CO."
     assert by_english["WARNING"] == ""
 
 
+def test_a_text_with_places_has_an_example_that_is_such_a_text() -> None:
+    """As it was printed: `tests/text_examples.py` gathers them anew."""
+    with_places = [one.english for one in catalogue() if places(one.english)]
+    assert len(examples()) > 0.4 * len(with_places)
+    assert all(re.search(r"\{\w+\}", example) is None for example in examples().values())
+    own = {row["english"]: row["example"] for row in csv.DictReader(io.StringIO(text_table("es").csv))}
+    assert own["{gas} at {pressure}"] == examples()["{gas} at {pressure}"]
+    assert own["WARNING"] == ""
+    unused = [row["english"] for row in tables.rows("text_examples") if row["english"] not in own]
+    assert len(unused) < 0.2 * len(with_places), unused
+
+
+def test_no_query_and_no_markup_is_offered_for_translation() -> None:
+    offered = [one.english for one in catalogue()]
+    assert not [text for text in offered if re.search(r'^SELECT |ORDER BY|="\{|^<\w', text)]
+    assert "{gas} at {pressure}" in offered
+
+
 def test_a_table_without_the_sentences_of_Europe_is_read(tmp_path: Path) -> None:
     """As one made before there was such a column."""
-    rows = [{name: cell for name, cell in row.items() if name != "in_europe"} for row in rows_of_texts()]
+    newer = ("in_europe", "example")
+    rows = [{name: cell for name, cell in row.items() if name not in newer} for row in rows_of_texts()]
     assert language(TAG, write_texts(tmp_path, rows)).words(cautions()[0].short) == invented(
         cautions()[0].short
     )
