@@ -56,7 +56,7 @@ def write() -> None:
         writer = csv.writer(stream, lineterminator="\n")
         writer.writerow(HEADS)
         for one in catalogue():
-            found = [*printed.get(one.english, ()), *filter(None, (before.get(one.english),))]
+            found = printed.get(one.english) or list(filter(None, (before.get(one.english),)))
             best = min(found, key=lambda text: likeness(one.english, text), default=None)
             if places(one.english) and best is not None and not likeness(one.english, best)[0]:
                 writer.writerow((one.english, best, *ORIGIN))
