@@ -14,6 +14,7 @@ from burnerlab.appliance.conversion.evaluation_result import WarmUp
 from burnerlab.appliance.conversion.flame_stability import stabilities
 from burnerlab.appliance.conversion.gas_facts import GasStates
 from burnerlab.appliance.conversion.job import drills_named
+from burnerlab.appliance.memory import Memory, Same, tables_key
 from burnerlab.appliance.operation.supply_pressures import SupplyPressure, supply_pressures
 from burnerlab.appliance.project.basis import RatedBasis, rated_basis
 from burnerlab.appliance.project.model import Appliance, Burner, Tolerance
@@ -43,6 +44,8 @@ from burnerlab.tables.problem import Problem, UserError
 # supply.
 
 Array = NDArray[np.float64]
+UNITS = Memory(100)
+"""Units under test that were asked for last: whoever tests one asks for it at every reading."""
 FALLBACK_REGION = "NA"  # whose other gas is taken when the pressure is not a nominal one
 
 
@@ -176,9 +179,27 @@ def unit_under_test(
     readings : none is one heat input of ``burner`` at full
     Raises UserError for a burner it has not, and for a low rate of a burner whose file names no turndown.
     """
-    gas, at = GasStates(appliance.supply.gas), conditions_of(appliance)
     read = tuple(readings) or (Reading(ratio=1.0),)
-    names = [one.burner if one.burner is not None else burner for one in read]
+    firings = tuple(
+        (one.burner if one.burner is not None else burner, one.method or method, one.low) for one in read
+    )
+    key = (
+        Same(appliance),
+        tables_key(appliance.tables),
+        None if substitute is None else Same(substitute),
+        firings,
+    )
+    return UNITS.recall(key, lambda: _new_unit(appliance, substitute, firings))
+
+
+def _new_unit(
+    appliance: Appliance,
+    substitute: SubstituteSupply | None,
+    firings: Sequence[tuple[str | None, Method, bool]],
+) -> UnitUnderTest:
+    """The same with burner, method and low rate of each reading."""
+    gas, at = GasStates(appliance.supply.gas), conditions_of(appliance)
+    names = [name for name, _, _ in firings]
     burners = [each_burner(appliance, name)[0].name if name else None for name in names]
     by_file = {name: expected_input(appliance, name) for name in dict.fromkeys((None, *burners))}
     together = by_file[None]
@@ -196,8 +217,8 @@ def unit_under_test(
         substitutes=substitute_supplies(appliance) if substitute is None else (substitute,),
         drills=orifices_of(appliance),
         firings=tuple(
-            _firing(chosen, expected, by_file, name, one.method or method, one.low)
-            for name, one in zip(burners, read, strict=True)
+            _firing(chosen, expected, by_file, name, by, low)
+            for name, (_, by, low) in zip(burners, firings, strict=True)
         ),
     )
 

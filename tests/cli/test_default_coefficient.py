@@ -6,11 +6,12 @@ import ast
 import json
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from syntax_trees import syntax_nodes
 
 import burnerlab
 from burnerlab import tables, verify
@@ -43,15 +44,18 @@ def test_every_door_takes_the_row() -> None:
 def test_no_module_holds_the_default_coefficient_or_the_name_of_its_shape() -> None:
     """Not as a default of a field, a parameter or a look-up of what is called coefficient, discharge or shape."""
     home = PACKAGE / "orifice" / "discharge_coefficient.py"
-    assert list(defaults_of(f"class A:\n    discharge_coefficient: float = {HANDBOOK_COEFFICIENT}"))
-    assert list(defaults_of(f"def f(coefficient={HANDBOOK_COEFFICIENT}): ..."))
-    assert list(defaults_of(f"inputs.get('coefficient', {HANDBOOK_COEFFICIENT})"))
-    assert list(defaults_of(f"class A:\n    shape: str = {DEFAULT_SHAPE!r}"))
+    for source in (
+        f"class A:\n    discharge_coefficient: float = {HANDBOOK_COEFFICIENT}",
+        f"def f(coefficient={HANDBOOK_COEFFICIENT}): ...",
+        f"inputs.get('coefficient', {HANDBOOK_COEFFICIENT})",
+        f"class A:\n    shape: str = {DEFAULT_SHAPE!r}",
+    ):
+        assert list(defaults_of(ast.walk(ast.parse(source)))), source
     found = {
         f"{path.relative_to(PACKAGE)}:{line}"
         for path in PACKAGE.rglob("*.py")
         if path != home
-        for line in defaults_of(path.read_text(encoding="utf-8"))
+        for line in defaults_of(syntax_nodes(path))
     }
     assert not found
 
@@ -88,30 +92,24 @@ def test_another_default_moves_no_comparison_with_a_printed_figure() -> None:
     assert moved == pytest.approx({one.check.id: one.ours for one in verify.run(wanted)}, rel=1e-12)
 
 
-def fallbacks(node: ast.AST) -> Iterator[tuple[str, ast.expr | None]]:
-    """Names of fields, parameters and keys looked up, with what they fall back on."""
+def fallbacks(node: ast.AST) -> Iterator[tuple[ast.AST, ast.expr | None]]:
+    """Fields, parameters and look-ups, with what they fall back on."""
     match node:
         case ast.AnnAssign(target=target, value=value):
-            yield ast.unparse(target), value
+            yield target, value
         case ast.arguments():
             positional = [*node.posonlyargs, *node.args]
-            last = positional[len(positional) - len(node.defaults) :]
-            yield from ((one.arg, value) for one, value in zip(last, node.defaults, strict=True))
-            yield from (
-                (one.arg, value) for one, value in zip(node.kwonlyargs, node.kw_defaults, strict=True)
-            )
+            yield from zip(positional[len(positional) - len(node.defaults) :], node.defaults, strict=True)
+            yield from zip(node.kwonlyargs, node.kw_defaults, strict=True)
         case ast.Call(func=ast.Attribute(attr="get"), args=[_, value]):
-            yield ast.unparse(node), value
+            yield node, value
 
 
-def defaults_of(source: str) -> Iterator[int]:
+def defaults_of(nodes: Iterable[ast.AST]) -> Iterator[int]:
     """Lines where what is called coefficient, discharge or shape falls back on a figure or a shape written out."""
-    for node in ast.walk(ast.parse(source)):
-        for name, value in fallbacks(node):
-            about = any(word in name for word in ("coefficient", "discharge", "shape"))
-            if (
-                about
-                and isinstance(value, ast.Constant)
-                and value.value in (HANDBOOK_COEFFICIENT, DEFAULT_SHAPE)
-            ):
-                yield value.lineno
+    for node in nodes:
+        for named, value in fallbacks(node):
+            if isinstance(value, ast.Constant) and value.value in (HANDBOOK_COEFFICIENT, DEFAULT_SHAPE):
+                name = named.arg if isinstance(named, ast.arg) else ast.unparse(named)
+                if any(word in name for word in ("coefficient", "discharge", "shape")):
+                    yield value.lineno

@@ -134,19 +134,16 @@ def test_factors_of_each_burner_where_the_readings_carry_them() -> None:
 
 
 def test_a_fit_that_explains_nothing_does_not_replace_the_map() -> None:
-    """Readings without any pattern, 30 times: at most one is taken for a fit, and the table's map and band stay."""
-    states = []
-    for seed in range(30):
+    """Readings without any pattern, 15 times: none is taken for a fit, and the table's map and band stay."""
+    for seed in range(15):
         noise = 1e4 * (1 + 0.3 * np.random.default_rng(seed).standard_normal(80))
         fit = fit_grid(layout(), measured(noise, "flux"))
-        states.append(fit.state)
-        if fit.state == FitState.DOES_NOT_FIT:
-            assert calibrated(fit, layout()) == layout() == fit.layout
-            made = heat_map(fit.layout, cells())
-            assert fit_band(fit, layout(), made) == map_band(made)
-            assert (fit.evidence, fit.pattern_evidence) == ("estimate", "estimate")
-            assert "no better than their mean" in fit.not_fitted[0]
-    assert states.count(FitState.FITS) <= 1
+        assert fit.state == FitState.DOES_NOT_FIT, seed
+        assert calibrated(fit, layout()) == layout() == fit.layout
+        made = heat_map(fit.layout, cells())
+        assert fit_band(fit, layout(), made) == map_band(made)
+        assert (fit.evidence, fit.pattern_evidence) == ("estimate", "estimate")
+        assert "no better than their mean" in fit.not_fitted[0]
 
 
 def test_a_factor_at_its_bound_is_said_and_not_used() -> None:

@@ -14,7 +14,7 @@ from urllib.parse import urlsplit
 
 import httpx
 import pytest
-from desk_client import answer_of, process_of
+from desk_client import answer_of, thread_of
 
 from burnerlab.appliance import demonstration
 from burnerlab.bench.record import open_record
@@ -141,22 +141,21 @@ def form_of_page() -> Callable[[str], dict[str, str]]:
     return hidden_fields
 
 
-def _serve(folder: Path) -> Iterator[tuple[str, Path]]:
-    """A bench that runs as a command of its own: its address and its record."""
-    file = folder / "bench.sqlite"
-    yield from ((address, file) for address in process_of("bench", "--demo", "--file", str(file)))
+def _serve(bench: Bench) -> Iterator[tuple[str, Path]]:
+    """The address and the record of a bench that runs beside the test."""
+    yield from ((address, bench.file) for address in thread_of(application(bench)))
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
-    """A bench on which units are tested, one for all files: each has serial numbers of its own."""
-    yield from _serve(tmp_path_factory.mktemp("bench"))
+    """A bench of a file of tests: each unit has a serial number of its own."""
+    yield from _serve(_bench(tmp_path_factory.mktemp("bench")))
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def served_stopped(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
     """Another bench, whose pages may show stops: one of the whole bench stands wherever no supply is named."""
-    yield from _serve(tmp_path_factory.mktemp("stopped"))
+    yield from _serve(_bench(tmp_path_factory.mktemp("stopped")))
 
 
 How = tuple[str, bool, bool]  # size, script, touch

@@ -16,10 +16,14 @@ from pathlib import Path
 from typing import Any
 
 import httpx
+import uvicorn
 
+from burnerlab.page.app import listen
+from burnerlab.page.app import served as config_of
 from burnerlab.page.desk_answers import Answers
 from burnerlab.page.desk_app import desk_application
 from burnerlab.page.desk_state import Desk
+from burnerlab.page.security import Guard
 
 BASE = "http://127.0.0.1:8742"
 NO_BREAK = "\u00a0".encode()
@@ -67,9 +71,24 @@ def written(folder: Path) -> Path:
     return path
 
 
-def served(path: Path, *options: str) -> Iterator[str]:
-    """The address of a desk that runs as a command of its own."""
-    yield from process_of("desk", str(path), *options)
+def served(path: Path, record: Path | None = None) -> Iterator[str]:
+    """The address of a desk that runs beside the test."""
+    desk = Desk(path, record=record)
+    yield from thread_of(desk_application(desk, Answers(desk)))
+    desk.draft.flush()
+
+
+def thread_of(pages: Guard) -> Iterator[str]:
+    """The address of pages that a thread of this process serves: no libraries are loaded, no model is read again."""
+    listening = listen(pages.gate, 0)
+    server = uvicorn.Server(config_of(pages))
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening.socket]}, daemon=True)
+    thread.start()
+    yield listening.address.rstrip("/")
+    server.should_exit = True
+    thread.join(timeout=60)
+    listening.socket.close()
+    assert not thread.is_alive()
 
 
 def process_of(*words: str) -> Iterator[str]:

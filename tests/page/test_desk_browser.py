@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
 import pytest
-from desk_client import SMALL, served, written
+from desk_client import SMALL, process_of, served, written
 
 from burnerlab.appliance import demonstration_path
 
@@ -34,10 +34,10 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]
 
 @pytest.fixture(scope="module")
 def cart(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
-    """The six burners of the demonstration."""
+    """The six burners of the demonstration, on a desk that runs as a command of its own."""
     path = tmp_path_factory.mktemp("cart") / "cart.toml"
     path.write_bytes(demonstration_path().read_bytes())
-    yield from ((address, path) for address in served(path))
+    yield from ((address, path) for address in process_of("desk", str(path)))
 
 
 @pytest.fixture

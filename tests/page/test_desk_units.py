@@ -164,7 +164,7 @@ def test_everyone_can_read_it(visit: Any, folder: Path) -> None:
     from axe_playwright_python.sync_playwright import Axe
 
     (folder / "stove.draft.toml").unlink(missing_ok=True)
-    for address in served(folder / "stove.toml", "--record", str(folder / "units.sqlite")):
+    for address in served(folder / "stove.toml", folder / "units.sqlite"):
         for size, script in (("phone", False), ("desk", True)):
             page = visit(size, script=script, touch=size == "phone").page
             page.goto(address)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote, urlencode, urlsplit
 
 import pytest
+from desk_client import process_of
 
 from burnerlab.bench.record import latest, open_record
 
@@ -18,6 +19,13 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.browser
 SIZES = {"phone": (390, 844), "desk": (1280, 900)}
 GRAVE = ("moderate", "serious", "critical")
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
+    """A bench that runs as a command of its own."""
+    file = tmp_path_factory.mktemp("bench") / "bench.sqlite"
+    yield from ((address, file) for address in process_of("bench", "--demo", "--file", str(file)))
 
 
 def fits(page: Page) -> None:

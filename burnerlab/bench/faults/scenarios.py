@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from burnerlab.appliance.memory import Memory, Same, file_key
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.appliance.study.monte_carlo import DIVISOR, default_spreads
 from burnerlab.bench.decision_rule import bench_limit
@@ -66,8 +67,17 @@ class Hypotheses:
         return self.variants[int(self.variant_of[place])].words_of(int(self.number_of[place]))
 
 
+HYPOTHESES = Memory(100)
+"""Those of the units under test that were asked for last."""
+
+
 def hypotheses(unit: UnitUnderTest, own_causes: Path | None = None) -> Hypotheses:
     """The causes that apply at this bench with all their possibilities."""
+    key = Same(unit), file_key(own_causes)
+    return HYPOTHESES.recall(key, lambda: _new_hypotheses(unit, own_causes))
+
+
+def _new_hypotheses(unit: UnitUnderTest, own_causes: Path | None) -> Hypotheses:
     members = [(cause, variants) for cause in causes(own_causes) if (variants := possibilities(unit, cause))]
     total = sum(cause.prior for cause, _ in members)
     names = tuple(

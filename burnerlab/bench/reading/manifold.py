@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from burnerlab.appliance.conversion.burner_conversion import law_of
 from burnerlab.appliance.conversion.gas_facts import GasStates
+from burnerlab.appliance.memory import Memory, Same, tables_key
 from burnerlab.appliance.operation.operate import at_manifold_pressure, reached, single_burners
 from burnerlab.appliance.operation.supply_pressures import SupplyPressure, match_pressure
 from burnerlab.appliance.project.model import Appliance, Burner
@@ -59,6 +60,8 @@ class Expected:
         return f"{span} at the {'orifice' if len(self.burners) == 1 else 'orifices'}, {self.source}"
 
 
+EXPECTED = Memory(400)
+"""What the burners of the appliances tested last should read."""
 NOMINAL = "the nominal pressure of the file"
 SUPPLY = "by the supply in the file with these burners on"
 VALVE = "the nominal pressure of the file less the burner valve"
@@ -116,7 +119,8 @@ def expected_input(appliance: Appliance, burner: str | None = None) -> Expected:
     """
     has_valve = any(one.valve is not None for one in appliance.burners)
     source = SUPPLY if appliance.supply.train is not None else VALVE if has_valve else NOMINAL
-    return _expected(appliance, burner, source)
+    key = Same(appliance), tables_key(appliance.tables), burner
+    return EXPECTED.recall(key, lambda: _expected(appliance, burner, source))
 
 
 def expected_at(appliance: Appliance, manifold_gauge_Pa: float, burner: str | None = None) -> Expected:
