@@ -10,6 +10,9 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from burnerlab.report.html import kind_of, pretty
 from burnerlab.report.paper_size import PAPERS
 from burnerlab.report.sheet.blocks import BlockColumn, Cell, Table
@@ -28,6 +31,8 @@ GAP = 3.0  # between columns, in characters
 CROWDED, MANY = 24.0, 7  # of a column beside running text or in a table of that many columns
 USUAL = 0.85  # of the cells of a column stand on one line
 PAGE = 138.0  # characters of a table's size across the narrower paper
+STEP, MOST_MOVES = 2.0, 60  # characters that one column gives another at a time, and how often
+FILLED = 0.9  # of a line, whose last word goes to the next
 STUDY_PAGE = 122.0  # of the larger type of a study
 OTHER_SCRIPT = re.compile("[\u0530-\u1fff\u2e80-\U0010ffff]")  # not in the fonts inside typst
 
@@ -80,7 +85,32 @@ def widths(table: Table) -> list[float]:
         needed = [one * (FIGURES if beside else 1.0) for one in body]
         found.append(min(max([*words, 0.4 * len(column.title), *needed]) + GAP, most))
         least.append(min(_longest_word(cells, column, is_first=place == 0) + GAP, found[-1]))
-    return _across(found, least)
+    made = _across(found, least)
+    return _shortest(table, made, least) if sum(column.wide for column in table.columns) > 1 else made
+
+
+def _shortest(table: Table, widths: list[float], least: list[float]) -> list[float]:
+    """The same paper divided among several columns of texts such that the table has the fewest lines."""
+    texts = np.array([[(len(cell.text), 0.9 * len(cell.also)) for cell in row] for row in table.rows])
+    made, low = np.array(widths), np.array(least)
+    pairs = [(i, j) for i in range(len(made)) for j in range(len(made)) if i != j]
+    moves = np.array([[STEP * ((place == i) - (place == j)) for place in range(len(made))] for i, j in pairs])
+
+    def lines(tried: NDArray[np.float64]) -> NDArray[np.float64]:
+        room = np.maximum(tried - GAP, 1.0)[:, np.newaxis, :, np.newaxis]
+        every: NDArray[np.float64] = (
+            np.ceil(texts[np.newaxis] / (FILLED * room)).sum(axis=3).max(axis=2).sum(axis=1)
+        )
+        return every
+
+    best = float(lines(made[np.newaxis])[0])
+    for _ in range(MOST_MOVES):
+        tried = made + moves
+        many = np.where((tried >= low).all(axis=1), lines(tried), np.inf)
+        if not many.min() < best:
+            break
+        best, made = float(many.min()), tried[int(many.argmin())]
+    return [float(width) for width in made]
 
 
 def _longest_word(cells: Sequence[Cell], column: BlockColumn, *, is_first: bool) -> float:

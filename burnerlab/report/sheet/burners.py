@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import is_dataclass, replace
 from typing import Any
 
@@ -435,10 +435,22 @@ def _choice_table(c: Conversion, system: System) -> Table:
         BlockColumn(title="Over the drill's tolerance", side="right"),
         BlockColumn(title="Taken"),
     )
-    power, size = POWER.scale(system), BORE.scale(system)
+    by_drills: dict[tuple[tuple[Cell, ...], ...], list[str]] = {}
+    for b in c.burners:
+        by_drills.setdefault(tuple(_choice_cells(c, b, system)), []).append(name(b.name))
     rows = tuple(
-        (
-            Cell(text=name(b.name)),
+        (Cell(text=", ".join(burners)), *cells) for drills, burners in by_drills.items() for cells in drills
+    )
+    return Table(
+        caption="Drills near the exact diameter", columns=columns, rows=rows, dense=True, grouped=True
+    )
+
+
+def _choice_cells(c: Conversion, b: BurnerConversion, system: System) -> Iterator[tuple[Cell, ...]]:
+    """Each drill near the exact diameter of a burner, and what it would give."""
+    basis, power, size = basis_of(c), POWER.scale(system), BORE.scale(system)
+    for d in b.choices:
+        yield (
             Cell(text=clean(d.mark, 24 + MOST_PART)),
             Cell(text=size.text(d.diameter_m), value=size.of(d.diameter_m), unit=size.unit),
             Cell(
@@ -450,12 +462,6 @@ def _choice_table(c: Conversion, system: System) -> Table:
             _ends(d, basis, power),
             Cell(text="taken", is_taken=True) if d.mark == b.choice.mark else Cell(text=""),
         )
-        for b in c.burners
-        for d in b.choices
-    )
-    return Table(
-        caption="Drills near the exact diameter", columns=columns, rows=rows, dense=True, grouped=True
-    )
 
 
 def _ends(d: DrillChoice, basis: Basis, power: PrintScale) -> Cell:

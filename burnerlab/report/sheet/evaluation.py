@@ -152,8 +152,12 @@ def _binding_words(evaluation: Evaluation, system: System) -> Iterator[str]:
             )
 
 
+ON_PAGE_TWO = "supply of the new gas: "  # above the table of orifices
+
+
 def _supply_words(evaluation: Evaluation, system: System) -> Iterator[str]:
     notes = dict.fromkeys(text_in(note, system) for one in evaluation.pressures for note in one.notes)
+    notes = {note: None for note in notes if not note.startswith(ON_PAGE_TWO)}
     tabled = [note for note in notes if note.endswith(")") and ": " in note and "(" in note.split(": ", 1)[1]]
     yield from (clean(note[:1].upper() + note[1:]) + "." for note in notes if note not in tabled)
     if tabled:

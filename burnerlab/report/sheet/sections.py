@@ -187,7 +187,6 @@ def _job(c: Conversion, system: System) -> Section:
         Fact(
             label="New manifold pressure, gauge", cell=nominal.show(c.to_gauge_pressure_Pa, system), note=span
         ),
-        *_stated("Supply of the new gas", c.supply_of_new_gas),
         *(
             [Fact(label="Supply category", cell=Cell(text=clean(c.category)), note=alternatives.beside(c))]
             if c.category
@@ -200,11 +199,6 @@ def _job(c: Conversion, system: System) -> Section:
     )
     lead = "The target. Pressures are gauge, at the appliance manifold, with the burners on."
     return Section(key="job", title="Job", lead=lead, blocks=(Facts(rows=rows),))
-
-
-def _stated(label: str, text: str) -> tuple[Fact, ...]:
-    """A fact of words; none where there are none."""
-    return (Fact(label=label, cell=Cell(text=clean(text))),) if text else ()
 
 
 def _place(label: str, altitude_m: float | None, ambient_Pa: float, system: System) -> Fact:

@@ -65,7 +65,7 @@ def twelve() -> Conversion:
 @pytest.mark.parametrize(
     ("case", "paper"), [("", "A4"), ("us", "Letter"), ("eu", "A4"), ("twelve", "A4"), ("twelve", "Letter")]
 )
-def test_the_annex_begins_on_page_five(
+def test_card_and_three_pages_stand_before_the_annex(
     by_region: dict[str, Conversion],
     twelve: Conversion,
     pages_of: Callable[[bytes], int],
@@ -75,7 +75,7 @@ def test_the_annex_begins_on_page_five(
     c = twelve if case == "twelve" else by_region[case]
     sheet = build_sheet(c, system="US" if case == "us" else "metric")
     short = replace(sheet, sections=tuple(one for one in sheet.sections if one.place != "annex"))
-    assert pages_of(pdf_bytes(short, {}, paper=paper)) == 5  # the last holds the head of an empty annex
+    assert pages_of(pdf_bytes(short, {}, paper=paper)) <= (4 if case != "twelve" else 5)
 
 
 def test_every_section_stands_once_and_the_answer_first(by_region: dict[str, Conversion]) -> None:
