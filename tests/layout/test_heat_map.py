@@ -167,7 +167,7 @@ def test_nothing_jumps(tilt: float) -> None:
     """
     layout, small = layouts(tilt), SMALL[::2] if tilt else SMALL[1::2]
     # a shield whose edge lies over the axis of a tube, and one over the other
-    grid = grid_over(layout.surface, 13, 9)
+    grid = grid_over(layout.surface, 9, 7)
     for place in (layout, changed(layout, "covers", 0, x_m=0.025), stacked(layout)):
         before = heat_map(place, grid).flux_W_per_m2
         for thing, number, by in small if place is layout else SMALL[:12:2]:

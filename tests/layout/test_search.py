@@ -64,13 +64,13 @@ def test_it_finds_a_more_even_map_and_keeps_every_bound() -> None:
     assert best.evenness.mean >= 0.8 * found.present.evenness.mean * (1 - 1e-9)
 
 
-def test_twenty_wishes_are_kept_in_every_bound(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_twelve_wishes_are_kept_in_every_bound(monkeypatch: pytest.MonkeyPatch) -> None:
     """Random layouts, reaches and limits; each bound is worked out again here from the answer alone."""
     monkeypatch.setattr(search, "GENERATIONS", 1)
     monkeypatch.setattr(search, "LOCAL_EVALUATIONS", 15)
     monkeypatch.setattr(search, "GRID", (12, 8))
     rng, kept, missed = np.random.default_rng(11), 0, 0
-    for seed in range(20):
+    for seed in range(12):
         start, study, limits = wish(rng)
         share = (0.82, 1.0)[seed % 2]
         (one,) = optimise(
@@ -84,8 +84,8 @@ def test_twenty_wishes_are_kept_in_every_bound(monkeypatch: pytest.MonkeyPatch) 
         kept, missed = kept + one.holds, missed + (not one.holds)
         for name in broken:
             assert f"{name} not held" in one.binding
-    assert kept >= 8
-    assert missed >= 3
+    assert kept >= 5
+    assert missed >= 2
 
 
 def wish(rng: np.random.Generator) -> tuple[Layout, LayoutReach, LayoutLimits]:
