@@ -18,6 +18,7 @@ DRAFT_SECONDS = 10.0  # between two writings of a draft
 LARGEST_TEXT = 256 * 1024  # bytes of a project file that the desk edits
 DIGITS = 16  # of a digest
 ANOTHER = "another desk on this file keeps its own draft: save here, or close one of the two"
+DRAFT, BEGUN = ".draft.toml", ".begun"  # ends of names; files of a line of products leave the first out
 UNNAMED = Path("desk.toml")  # what the draft of a page without a file is called after
 
 
@@ -78,7 +79,7 @@ def draft_of(path: Path) -> Path:
     >>> draft_of(Path("range.toml")).name
     'range.draft.toml'
     """
-    return path.with_name(f"{path.name.removesuffix('.toml')}.draft.toml")
+    return path.with_name(path.name.removesuffix(".toml") + DRAFT)
 
 
 @dataclass(slots=True)
@@ -92,6 +93,7 @@ class Draft:
     timer: Timer | None = None
     trouble: str = ""  # why it could not be written
     digest: str = ""  # of what this desk wrote or read there: anything else is of another desk
+    begun: str = ""  # the file as the text was begun from
     lock: Lock = field(default_factory=Lock)
 
     @property
@@ -102,10 +104,18 @@ class Draft:
         except OSError:
             return ""
 
-    def keep(self, text: str) -> None:
-        """Write it, now or when ``DRAFT_SECONDS`` have passed since the last time."""
+    @property
+    def begun_path(self) -> Path:
+        """Where the file stands as the draft was begun from: what is changed outside since shows beside it."""
+        return self.path.with_name(self.path.name.removesuffix(DRAFT) + BEGUN + DRAFT)
+
+    def keep(self, text: str, begun: str = "") -> None:
+        """Write it, now or when ``DRAFT_SECONDS`` have passed since the last time.
+
+        begun : the file that the text was begun from
+        """
         with self.lock:
-            self.text = text
+            self.text, self.begun = text, begun
             if self.timer is not None or self.is_waiting:
                 return
             wait = self.written_s + DRAFT_SECONDS - time.monotonic()
@@ -134,6 +144,7 @@ class Draft:
             if not self.is_of_another:
                 with suppress(OSError):
                     self.path.unlink(missing_ok=True)
+                    self.begun_path.unlink(missing_ok=True)
                 self.trouble = ""
 
     @property
@@ -147,6 +158,8 @@ class Draft:
             self.trouble = ANOTHER
             return
         try:
+            if self.begun and content_of(self.begun_path).text != self.begun:
+                write_text(self.begun_path, self.begun)
             self.digest = write_text(self.path, self.text)
         except (OSError, UserError) as error:
             self.trouble = str(error)

@@ -345,7 +345,7 @@ def markets_of(form: DeskForm, is_open: bool) -> tuple[DeskGroup, ...]:
     return tuple(groups)
 
 
-def burners_of(form: DeskForm, opened: str) -> tuple[DeskGroup, ...]:
+def burners_of(form: DeskForm, opened: str, is_blank: bool = False) -> tuple[DeskGroup, ...]:
     groups = []
     for number in range(1, form.count("burner") + 1):
         prefix = f"burner[{number}]."
@@ -362,7 +362,7 @@ def burners_of(form: DeskForm, opened: str) -> tuple[DeskGroup, ...]:
                 name=name,
                 line=_burner_line(form.values, prefix),
                 times=_times(form.values, prefix),
-                is_open=is_whole or any(one.wrong for one in fields),
+                is_open=is_blank or is_whole or any(one.wrong for one in fields),
                 head=title,
                 more=more if is_whole or is_wrong else (),
             )

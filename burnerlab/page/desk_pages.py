@@ -192,7 +192,7 @@ def page_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dic
     shown = desk.figures_of(entry)
     is_blank = shown is None
     site, markets = site_of(form, is_blank), markets_of(form, is_blank)
-    burners = burners_of(form, look.open)
+    burners = burners_of(form, look.open, is_blank)
     opened = part_of(form, look.open)
     groups = [site, *markets, *burners, *([opened] if opened else [])]
     whole = answers.whole(shown, look.system, look.on) if shown is not None else None
@@ -652,7 +652,10 @@ def draft_page(desk: Desk, _: Answers, request: Request) -> Response:
     if desk.earlier is None:
         return RedirectResponse("/", 303)
     found = input_differences(desk.newest_entry.text, desk.earlier)
+    outside = None if desk.begun_from is None else input_differences(desk.begun_from, desk.newest_entry.text)
     view = {
+        "outside": outside,
+        "is_put_together": desk.both is not None,
         "file_name": desk.name,
         "moment": desk.draft.moment,
         "found": found,
@@ -665,8 +668,8 @@ def draft_page(desk: Desk, _: Answers, request: Request) -> Response:
 
 
 def decide_draft(desk: Desk, pairs: dict[str, str]) -> Response:
-    """Take or drop it."""
+    """Take it, with or without what was changed in the file since, or drop it."""
     from starlette.responses import RedirectResponse
 
-    desk.decide(pairs.get("act") == "take")
+    desk.decide(pairs.get("act", ""))
     return RedirectResponse("/", 303)

@@ -173,6 +173,7 @@ class Desk:
         default_factory=set
     )  # example values that the user has taken as own
     earlier: ProjectText | None = None  # the draft of a desk before, until it is taken or dropped
+    begun_from: ProjectText | None = None  # the file as that draft was begun from; None where it is so still
     lock: RLock = field(default_factory=RLock)
 
     def __post_init__(self) -> None:
@@ -183,6 +184,24 @@ class Desk:
         if found.text and found.text != self.newest_entry.text.text:
             self.earlier = self.text_of(found.text)
             self.draft.is_waiting = True
+            begun = content_of(self.draft.begun_path).text
+            if begun and self.saved_entry is not None and begun != self.newest_entry.text.text:
+                self.begun_from = self.text_of(begun)
+
+    @property
+    def both(self) -> ProjectText | None:
+        """The file with what was typed in a draft; None where burners or markets are not the same in both."""
+        if self.earlier is None or self.begun_from is None:
+            return None
+        begun, typed, now = (one.values() for one in (self.begun_from, self.earlier, self.newest_entry.text))
+        if len({frozenset(map(_entry_of, values)) for values in (begun, typed, now)}) > 1:
+            return None
+        keys = dict.fromkeys((*typed, *begun))
+        changed = {key: typed.get(key, "") for key in keys if typed.get(key, "") != begun.get(key, "")}
+        try:
+            return _written(self.newest_entry.text, changed, now)
+        except UserError:
+            return None
 
     @property
     def name(self) -> str:
@@ -321,7 +340,8 @@ class Desk:
             if not self.draft.is_waiting:
                 self.draft.drop()
         else:
-            self.draft.keep(entry.text.text)
+            begun = "" if self.saved_entry is None else self.saved_entry.text.text
+            self.draft.keep(entry.text.text, begun)
 
     def _store(self, entry: DeskEntry) -> DeskEntry:
         entry = self.entries.get(entry.digest, entry)  # with what was worked out of it
@@ -444,15 +464,21 @@ class Desk:
             self.newest = entry.digest
             self.draft.drop()
 
-    def decide(self, take: bool) -> DeskEntry:
-        """Take the draft of a desk before, as the newest text, or drop it."""
+    def decide(self, act: str) -> DeskEntry:
+        """Take the draft of a desk before, as the newest text, or drop it.
+
+        act : "take" as it is, "both" with what was changed in the file since it was begun; any other drops it
+        """
         with self.lock:
-            earlier, self.earlier = self.earlier, None
+            text = self.both if act == "both" else self.earlier
+            if act == "both" and text is None:
+                return self.newest_entry
+            earlier, self.earlier, self.begun_from = text, None, None
             entry = self.newest_entry
             self.draft.is_waiting = False
             if earlier is None:
                 return entry
-            if take:
+            if act in ("take", "both"):
                 return self.add(entry, earlier)
             self.draft.drop()
             return entry

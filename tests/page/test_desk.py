@@ -539,6 +539,32 @@ def test_a_draft_that_is_dropped_is_gone(client: DeskClient, path: Path) -> None
     assert again.fields[RATE] == "12.5 kBtu/h"
 
 
+@pytest.mark.parametrize(
+    ("act", "rate", "name"),
+    [
+        ("both", "13 kBtu/h", "renamed outside"),
+        ("take", "13 kBtu/h", "camp stove"),
+        ("drop", "12.5 kBtu/h", "renamed outside"),
+    ],
+)
+def test_a_draft_says_which_changes_of_the_file_it_would_take_back(
+    client: DeskClient, path: Path, act: str, rate: str, name: str
+) -> None:
+    """A draft, then a change of the file outside: both can be kept, and neither goes without a word."""
+    client.send(**{RATE: "13 kBtu/h"})
+    text = path.read_text(encoding="utf-8")
+    assert text.count('"camp stove"') == 1
+    path.write_text(text.replace('"camp stove"', '"renamed outside"'), encoding="utf-8")
+    again = DeskClient(Desk(path))
+    page = again.look().text
+    assert "The file was changed outside after this draft was begun." in page
+    assert page.index("renamed outside") > page.index("Changed in the file since")
+    token = {"token": again.desk.gate.token, "act": act}
+    again._seen(again.request("POST", "/take-draft", data=token, headers={"origin": BASE}))
+    assert (again.fields[RATE], again.fields["appliance.name"]) == (rate, name)
+    assert not path.with_name("stove.begun.draft.toml").exists() or act != "drop"
+
+
 def test_saving_drops_the_draft(client: DeskClient, path: Path) -> None:
     client.send(**{RATE: "13 kBtu/h"})
     assert client.send("/save").status_code == 200
