@@ -241,8 +241,8 @@ def _text(deviation: float, expanded: float, rating: Rating, verdict: Verdict) -
     first = f"{100 * deviation:+.1f} % from the {rating.words}"
     if any(deviation - expanded < end < deviation + expanded for end in (band.low, band.high)):
         return (
-            f"{first}: the figure alone {place} the band of {span}; its interval of {100 * expanded:.1f} % to either "
-            f"side crosses the band's end. Rule of decision: {rule.title}"
+            f"{first}: the figure alone {place} the band of {span}; its interval of {100 * expanded:.1f} % of the "
+            f"{rating.words} to either side crosses the band's end. Rule of decision: {rule.title}"
         )
     return f"{first}: {place} the band of {span}, by {rule.title}"
 

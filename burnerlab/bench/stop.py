@@ -103,10 +103,14 @@ def worst_first(stops: Iterable[StopNotice]) -> tuple[StopNotice, ...]:
     return tuple(sorted(by_id.values(), key=lambda stop: order.get(stop.id, -1)))  # unknown: of a newer table
 
 
+RATED = "the rated heat input"  # of the plate
+CALCULATED = "the heat input calculated at the file's pressure"  # by its orifices, gas and pressure
+
+
 def misread(ratio: float) -> str:
     """What to ask first of a reading that a slip explains sooner than a burner; "" for any other.
 
-    ratio : as read over rating or expected input [-]
+    ratio : as read over the rated or the calculated heat input [-]
 
     >>> misread(17.7)
     '; first check, gas off, that dial, unit and turns are entered right: a slip is likely'

@@ -23,7 +23,16 @@ from burnerlab.bench.reading.flue import (
 from burnerlab.bench.reading.heat_input import InputMeasured
 from burnerlab.bench.reading.manifold import ManifoldCheck, expected_input, manifold_check, pressure_stops
 from burnerlab.bench.reading.readings import Method, Reading
-from burnerlab.bench.stop import DIGITS, StopNotice, misread, power_words, stop_notice, worst_first
+from burnerlab.bench.stop import (
+    CALCULATED,
+    DIGITS,
+    RATED,
+    StopNotice,
+    misread,
+    power_words,
+    stop_notice,
+    worst_first,
+)
 from burnerlab.bench.unit import turndown_of
 from burnerlab.quantity.show import number
 from burnerlab.tables.problem import UserError
@@ -51,14 +60,14 @@ class HeatInputs:
     @property
     def ratios(self) -> tuple[OverReference, ...]:
         """As burnt over the smaller of expected and rated, then each case over the rating."""
-        references = (("expected input", self.expected_W), ("rating", self.rated_W))
+        references = ((CALCULATED, self.expected_W), (RATED, self.rated_W))
         known = [(value, words) for words, value in references if value is not None and value > 0.0]
         if not known:
             return ()
         least, words = min(known)
         as_burnt = OverReference(case="", value_W=self.measured_W, reference_W=least, reference=words)
         return as_burnt, *(
-            OverReference(case=case, value_W=value, reference_W=self.rated_W, reference="rating")
+            OverReference(case=case, value_W=value, reference_W=self.rated_W, reference=RATED)
             for case, value in self.cases.items()
             if self.rated_W
         )
@@ -164,16 +173,20 @@ def heat_input_stops(heat: HeatInputs) -> tuple[StopNotice, ...]:
     It stands where the reading is above the limit, or any of its cases; the reason names the case.
 
     >>> heat_input_stops(HeatInputs(measured_W=11500.0, rated_W=10000.0))[0].heading
-    'STOP. Possible overfire, about 15 % above rating: turn the burner off.'
+    'STOP. Possible overfire, about 15 % above the rated heat input: turn the burner off.'
     >>> heat_input_stops(HeatInputs(measured_W=10500.0, rated_W=10000.0, cases={AT_RATING: 12600.0}))[0].why
-    'at the gas and pressure of the rating, it is 26 % above rating; as read +5.0 %'
+    'at the gas and pressure of the rating, it is 26 % above the rated heat input; as read +5.0 % from it'
     """
     if not heat.ratios:
         return ()
     worst = max(heat.ratios, key=lambda over: over.ratio)
     read, true = (power_words(value, heat.basis) for value in (heat.measured_W, worst.value_W))
     as_read = 100.0 * (heat.measured_W / worst.reference_W - 1.0)
-    why = f"{worst.case}, it is {{}} above {worst.reference}; as read {as_read:+.1f} %" if worst.case else ""
+    why = (
+        f"{worst.case}, it is {{}} above {worst.reference}; as read {as_read:+.1f} % from it"
+        if worst.case
+        else ""
+    )
     burning = f"; {worst.case} it would be {true}" if worst.case else ""
     return _overfire(worst.ratio, read, worst.reference, true=burning, why=why)
 
@@ -292,7 +305,7 @@ def entry_stops(test: BenchTest) -> tuple[StopNotice, ...]:
         if result.quantity == "deviation":
             power = powers.get(result.burner)
             read = "" if power is None else power_words(power)
-            notices += _overfire(1.0 + result.value, read, "rating")
+            notices += _overfire(1.0 + result.value, read, RATED)
         elif result.quantity == "air_free_carbon_monoxide":
             limit = limit_in_force(limit_comparisons(result.value, kind=kind))
             notices += () if limit is None else carbon_monoxide_stops(result.value, limit)

@@ -105,10 +105,10 @@ def _reading_words(reading: Reading, expected_W: float, basis: RatedBasis) -> st
         off = percent(reading.ratio - 1.0)
         read = _on_basis(reading.ratio * expected_W, basis)
         parts.append(
-            f"{read}, {reading.ratio:.3f} of the expected ({off}){', low rate' if reading.low else ''}"
+            f"{read}, {reading.ratio:.3f} of the calculated ({off}){', low rate' if reading.low else ''}"
         )
     if reading.pressure_ratio is not None:
-        parts.append(f"manifold pressure {reading.pressure_ratio:.3f} of the expected one")
+        parts.append(f"manifold pressure {reading.pressure_ratio:.3f} of the calculated one")
     if reading.at_rest:
         return f"the meter {'stands still' if reading.at_rest == 'still' else 'moves'} with every burner off"
     method = f", by {reading.method}" if reading.method else ""
@@ -169,26 +169,37 @@ def _causes(explanation: Explanation) -> str:
         )
         for one in shown
     ]
-    head, rule, *lines = table(("cause", "would read", "true input", "share, %"), rows).splitlines()
+    head, rule, *lines = table(("cause", "would read", "true input", "probability, %"), rows).splitlines()
     text = [head, rule]
     for line, one in zip(lines, shown, strict=True):
         settled = _settle_words(one, later)
         words = f"if so: {one.words}" + (f"; settle by: {settled}" if settled else "")
         text += [line, wrapped(for_reader(words), CAUTION_WIDTH, INDENT, INDENT)]
-    return "\n".join(
-        (*text, "", *(wrapped(note, CAUTION_WIDTH) for note in _notes_on_causes(explanation, shown)))
+    if rest := list(_dangerous(explanation, shown)):
+        text += ["", "less likely, and dangerous: the worst first"]
+        text += [wrapped(line, CAUTION_WIDTH, INDENT, INDENT) for line in rest]
+    return "\n".join((*text, "", *(wrapped(note, CAUTION_WIDTH) for note in _notes_on_causes(explanation))))
+
+
+def _notes_on_causes(explanation: Explanation) -> Iterator[str]:
+    yield (
+        "would read, true input: over the heat input calculated at the file's pressure; true input of the hottest "
+        "burner where it is over 1.1"
     )
-
-
-def _notes_on_causes(explanation: Explanation, listed: Sequence[RankedCause]) -> Iterator[str]:
-    yield "would read, true input: over the expected one; true input of the hottest burner where it is over 1.1"
-    if any(one.danger for one in listed):
+    if any(one.danger for one in explanation.causes):
         yield "(!): another gas, no regulator or a leak; look for it before what is likelier"
     if not explanation.readings_fit_together:
         yield "no cause of the list fits these readings: the shares hold among the causes of the list alone"
-    small = [one.cause for one in explanation.causes if one.danger and one not in listed]
-    if small:
-        yield f"under {100 * SHOWN_SHARE:g} % each, and dangerous: {', '.join(small)}"
+
+
+def _dangerous(explanation: Explanation, listed: Sequence[RankedCause]) -> Iterator[str]:
+    """The causes that are not listed and endanger, the worst first."""
+    from burnerlab.bench.stop import share_words
+
+    rest = [one for one in explanation.causes if (one.danger or one.overfire) and one not in listed]
+    for one in sorted(rest, key=lambda cause: (not cause.danger, -cause.hottest_burner_ratio)):
+        hottest = f", true input up to {_true(one)}" if one.hottest_burner_ratio > 1.1 else ""
+        yield f"{one.cause}{' (!)' if one.danger else ''}{hottest}, probability {share_words(one.share)}"
 
 
 def _true(cause: RankedCause) -> str:

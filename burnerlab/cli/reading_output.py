@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, TypeVar
 import click
 
 from burnerlab.cli.errors import DIFFERS, OK
-from burnerlab.cli.output import CAUTION_WIDTH, amount, facts, figure, percent, table, wrapped
+from burnerlab.cli.output import CAUTION_WIDTH, amount, facts, figure, percent, quantity, table, wrapped
 from burnerlab.quantity import Kind, in_unit
+from burnerlab.quantity.quantity_text import quantity_text
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
 
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from burnerlab.bench.uncertainty import Budget
 
 Measured = TypeVar("Measured")
+DIGITS = 3  # of a heat input
 SHOWN_SHARE = 0.005  # of the variance: contributions below it are left out of the text, not of the JSON
 
 
@@ -89,17 +91,15 @@ def measured_text(
     head : the gas and the burner it is of; used : what else went into it
     """
     budget, comparison = measured.budget, measured.worst
-    (gross, gross_figure), (net, net_figure) = (
-        figure(measured, f"heat_input_{basis}_W") for basis in ("gross", "net")
-    )
+    (gross, _), (net, _) = (figure(measured, f"heat_input_{basis}_W") for basis in ("gross", "net"))
     estimate = ", estimated" if measured.heat.net_is_estimate else ""
     k = f"k = {budget.coverage_factor:.2f}, {100 * budget.coverage:g} %"
     pairs = [
         *head,
-        (gross, gross_figure),
-        (net, f"{net_figure}{estimate}"),
-        ("uncertainty", f"±{100 * budget.relative_expanded:.1f} % ({k})"),
-        ("interval, gross", f"{amount(budget.low, Kind.POWER)} to {amount(budget.high, Kind.POWER)}"),
+        (gross, _power(measured.heat_input_gross_W)),
+        (net, _power(measured.heat_input_net_W) + estimate),
+        ("uncertainty", f"±{100 * budget.relative_expanded:.1f} % of the reading ({k})"),
+        ("interval, gross", quantity_text("{} to {}", _power(budget.low), _power(budget.high))),
     ]
     if measured.standard_volume_flow_m3_per_s is not None:
         label, flow = figure(measured, "standard_volume_flow_m3_per_s")
@@ -124,7 +124,10 @@ def measured_text(
             pairs.insert(0, against)
         if not stops and comparison.verdict.is_evaluated:
             pairs.append(
-                ("probability inside", f"{100 * comparison.probability_inside:.0f} % within the band")
+                (
+                    "probability",
+                    f"{100 * comparison.probability_inside:.0f} % that it is within the band",
+                )
             )
     if plan is not None and not stops:
         pairs.append(("how long to time", plan_words(plan)))
@@ -134,6 +137,11 @@ def measured_text(
         apart = f"the other differs by {100 * monte_carlo.departure:.0f} % of its half width"
         pairs.append(("by Monte Carlo", f"{span}; use this interval, {apart}"))
     return facts(pairs) + "\n\n" + _budget_table(budget)
+
+
+def _power(heat_input_W: float) -> str:
+    """A heat input to the digits that a stop and the record print."""
+    return quantity(heat_input_W, Kind.POWER, "kW", DIGITS)
 
 
 def _of_two(measured: InputMeasured) -> str:
@@ -167,5 +175,5 @@ def _budget_table(budget: Budget) -> str:
         for one in budget.contributions
         if one.share >= SHOWN_SHARE
     ]
-    heads = ("where the uncertainty comes from", "type", "u, %", "share, %")
+    heads = ("where the uncertainty of the reading comes from", "type", "u, %", "variance, %")
     return table(heads, rows, left_columns=2)

@@ -10,7 +10,7 @@ from types import MappingProxyType
 from burnerlab import tables
 from burnerlab.appliance.project.basis import GROSS_RATED, RatedBasis
 from burnerlab.bench.decision_rule import NOT_SHOWN, Comparison, bench_limit
-from burnerlab.bench.faults.explanation import Explanation
+from burnerlab.bench.faults.explanation import Explanation, RankedCause
 from burnerlab.bench.record import (
     BeforeLighting,
     BenchTest,
@@ -45,6 +45,7 @@ BEFORE_UNIT = re.compile(
 BETWEEN_TAGS = re.compile(r"(?<=>)[^<]+")
 MOST_CAUSES = 4
 AT_LOW_RATE = ", low rate"  # behind the name of a burner
+POWER_DIGITS = 3  # of every heat input of the bench: one figure wherever it stands
 LITTLE = 0.01  # share below which a cause is not worth a line
 UID_SHOWN = 8
 MINUTE = 16  # characters of a moment to the minute
@@ -191,21 +192,20 @@ def power(value_W: float, system: System) -> str:
 
 
 def power_pair(value_W: float, expanded_W: float, system: System) -> str:
-    """A heat input with its uncertainty, both to the same digit.
+    """A heat input as it stands everywhere, with its uncertainty to the same digit, one at least.
 
     >>> power_pair(4182.75, 326.5, "metric")
     '4.18 ± 0.33 kW'
+    >>> power_pair(4124.0, 252.0, "US")
+    '14 100 ± 900 Btu/h'
     """
     unit = POWER.scale(system).unit
     spread = float(in_unit(expanded_W, Kind.POWER, unit))
-    places = 0 if spread >= 10.0 else 1 if spread >= 1.0 else 2 if spread >= 0.1 else 3
-    step = 100.0 if spread >= 1000.0 else 10.0 if spread >= 100.0 else 1.0
-    value = float(in_unit(value_W, Kind.POWER, unit))
-    if places == 0:
-        value, spread = step * round(value / step), step * round(spread / step)
-    texts = [f"{power:,.{places}f}" for power in (value, spread)]
-    first, second = (text.replace(",", " ") if len(text) > 5 else text.replace(",", "") for text in texts)
-    return f"{first} ± {second} {unit}"
+    value = POWER.scale(system).text(value_W).removesuffix(f" {unit}")
+    places = len(value.partition(".")[2])
+    step = 10.0**-places if places else 10.0 ** max(0, len(value.replace(" ", "")) - POWER_DIGITS)
+    shown = step * max(1, round(spread / step))
+    return f"{value} ± {fixed(shown, places)} {unit}"
 
 
 def moment(text: str) -> str:
@@ -292,7 +292,7 @@ def band_drawing(comparison: Comparison) -> BandDrawing:
         value=BandMark(x=x(comparison.deviation), text=measured),
         rating=BandMark(x=x(0.0), text=comparison.rating.words),
         ends=(BandMark(x=x(low), text=percent_text(low)), BandMark(x=x(high), text=percent_text(high))),
-        words=f"Measured {measured} from the {comparison.rating.words}, give or take {100 * spread:.1f} %; "
+        words=f"Measured {measured} from the {comparison.rating.words}, give or take {100 * spread:.1f} % of it; "
         f"the band runs from {percent_text(low)} to {percent_text(high)}.",
     )
 
@@ -316,29 +316,42 @@ def _measurements() -> dict[str, str]:
     return {row["measurement"]: row["title"] for row in tables.rows("next_measurements")}
 
 
-def cause_lines(explanation: Explanation, system: System, of_gross: float = 1.0) -> tuple[CauseLine, ...]:
-    """The likeliest causes, then every one that can overfire a burner, whatever its share.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CauseLists:
+    """The likeliest causes, and those less likely that can overfire a burner, the worst first."""
+
+    likely: tuple[CauseLine, ...] = ()
+    rare: tuple[CauseLine, ...] = ()
+
+
+def cause_lists(explanation: Explanation, system: System, of_gross: float = 1.0) -> CauseLists:
+    """The likeliest causes, then every other one that can overfire a burner, whatever its share.
 
     of_gross : from a gross heat input to one on the basis of the rating [-]
     """
-    titles, limit = _measurements(), bench_limit("overfire").high
     likely = [cause for cause in explanation.causes[:MOST_CAUSES] if cause.share >= LITTLE]
-    causes = [*likely, *(cause for cause in explanation.overfire if cause not in likely)]
-    return tuple(
-        CauseLine(
-            title=_sentence(cause.title),
-            words=cause.words,
-            share=100.0 * cause.share,
-            share_words="less than 1 %" if cause.share < 0.01 else f"{100 * cause.share:.0f} %",
-            predicted=POWER.scale(system).text(
-                cause.predicted_ratio * explanation.expected_gross_W * of_gross
-            ),
-            next_measurement=_sentence(titles.get(cause.next_measurement, cause.next_measurement)),
-            overfire=cause.hottest_burner_ratio > limit,
-            other_way=cause.overfire and not cause.hottest_burner_ratio > limit,
-            handbook=cause.handbook,
-        )
-        for cause in causes
+    rare = [cause for cause in explanation.overfire if cause not in likely]
+
+    def lines(causes: Iterable[RankedCause]) -> tuple[CauseLine, ...]:
+        return tuple(_cause_line(cause, explanation, system, of_gross) for cause in causes)
+
+    return CauseLists(
+        likely=lines(likely), rare=lines(sorted(rare, key=lambda one: -one.hottest_burner_ratio))
+    )
+
+
+def _cause_line(cause: RankedCause, explanation: Explanation, system: System, of_gross: float) -> CauseLine:
+    titles, limit = _measurements(), bench_limit("overfire").high
+    return CauseLine(
+        title=_sentence(cause.title),
+        words=cause.words,
+        share=100.0 * cause.share,
+        share_words="less than 1 %" if cause.share < LITTLE else f"{100 * cause.share:.0f} %",
+        predicted=POWER.scale(system).text(cause.predicted_ratio * explanation.expected_gross_W * of_gross),
+        next_measurement=_sentence(titles.get(cause.next_measurement, cause.next_measurement)),
+        overfire=cause.hottest_burner_ratio > limit,
+        other_way=cause.overfire and not cause.hottest_burner_ratio > limit,
+        handbook=cause.handbook,
     )
 
 

@@ -51,8 +51,9 @@ from burnerlab.page.record_entry import bench_test
 from burnerlab.page.render import page
 from burnerlab.page.result_text import (
     STOPPED,
+    CauseLists,
     band_drawing,
-    cause_lines,
+    cause_lists,
     entry_facts,
     figure,
     next_measurement,
@@ -360,6 +361,7 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
     at = test.model.appliance.supply.gauge_pressure_Pa
     to_basis = measured.heat.net_to_gross if comparison.rating.basis == "net" else 1.0
     notes = (*measured.notes, *filter(None, [low_rate_note(test)]))
+    lists = CauseLists() if explained is None else cause_lists(explained, system, to_basis)
     budget = [contribution for contribution in measured.budget.contributions if contribution.share >= 0.02]
     return {
         "heat_test": test,
@@ -380,7 +382,8 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
         else pressure(check.measured_pressure_Pa).inline(check.measured_pressure_Pa, system),
         "nominal": pressure(at).inline(at, system),
         "explained": explained,
-        "causes": () if explained is None else cause_lines(explained, system, to_basis),
+        "causes": lists.likely,
+        "rare": lists.rare,
         "next_step": "" if explained is None else next_measurement(explained),
         "cautions": cautions(),
     }

@@ -16,7 +16,7 @@ from markupsafe import escape
 from burnerlab.appliance import convert, demonstration
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.reading_plan import plan_of
-from burnerlab.bench.stop import ALWAYS, stop_notice, stop_rows
+from burnerlab.bench.stop import ALWAYS, CALCULATED, RATED, stop_notice, stop_rows
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.reader_language import stop_text
@@ -142,7 +142,7 @@ def test_every_stop_of_the_table_is_in_the_language(id: str, appliance: Applianc
 def test_a_stop_that_names_a_cause_is_in_the_language(cause: str, appliance: Appliance) -> None:
     true = f"; ring, rated 3 kW (10 200 Btu/h) gross, would fire at 4 kW (13 600 Btu/h) gross if the cause is: {cause}"
     notice = stop_notice(
-        "overfire", percent="33 %", against="expected input", read="3 kW (10 200 Btu/h)", true=true
+        "overfire", percent="33 %", against=CALCULATED, read="3 kW (10 200 Btu/h)", true=true
     )
     text = stop_text(notice, "metric", appliance.reader_language, ("ring", "griddle", "natural gas"))
     assert text.lang == TAG
@@ -152,7 +152,7 @@ def test_a_stop_that_names_a_cause_is_in_the_language(cause: str, appliance: App
 
 def test_a_stop_whose_cause_has_no_translation_is_english_whole(appliance: Appliance) -> None:
     cause = "; ring, rated 3 kW gross, would fire at 4 kW gross if the cause is: the moon"
-    notice = stop_notice("overfire", percent="33 %", against="rating", read="3 kW gross", true=cause)
+    notice = stop_notice("overfire", percent="33 %", against=RATED, read="3 kW gross", true=cause)
     text = stop_text(notice, "metric", appliance.reader_language)
     assert (text.lang, text.heading, text.do_first, text.then) == (
         "en",

@@ -86,7 +86,7 @@ def test_one_expected_figure_on_the_finding_and_in_the_record(
     more = {"burner": TUBE, "manifold": "17.0", **low}
     page = plain(client.get("/finding", params=readings | more).text)
     text = re.search(r"the model file should give ([\d.]+ \S+)", page)
-    row = re.search(r"Expected from orifice and pressure, gross ([\d.]+ \S+)", page)
+    row = re.search(r"Calculated heat input at the pressure read, gross ([\d.]+ \S+)", page)
     assert text is not None
     assert row is not None
     assert text[1].rstrip(",") == row[1].rstrip(",")

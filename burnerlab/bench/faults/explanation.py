@@ -44,6 +44,8 @@ from burnerlab.bench.faults.scenarios import (
 from burnerlab.bench.reading.manifold import ManifoldCheck, manifold_check, pressure_stops
 from burnerlab.bench.reading.readings import Method, Reading, readings_of
 from burnerlab.bench.stop import (
+    CALCULATED,
+    RATED,
     StopNotice,
     misread,
     pressure_words,
@@ -210,16 +212,16 @@ def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
     true = f"; {burner} would fire at {true_words} if the cause is: {cause}"
     if danger.stops_gas and not w.other_gas[likeliest] > 1.0:  # beside the stop of that gas: why both stand
         true = f"; if the label names the gas of the unit, {burner} would fire at {true_words}, the cause then: {cause}"
-    why = f"probability {share_words(danger.overfire)} that a burner is over its rating"
+    why = f"probability {share_words(danger.overfire)} that a burner is over its rated heat input"
     if not danger.together:
         why += ", among the causes of the list, none of which fits these readings well"
     if danger.reads_above:
         read_against, read = _above(danger.highest_W, danger.rated_W, danger.expected_W)
-        why = f"the reading is {100 * read:.0f} % above the {read_against}"
+        why = f"the reading is {100 * read:.0f} % above {read_against}"
         if read > over:  # the reading itself is the worst that is known
             against, over, true = read_against, read, ""
         else:
-            why += f", the likeliest cause that overfires a burner {100 * over:.0f} % above the {against}"
+            why += f", the likeliest cause that overfires a burner {100 * over:.0f} % above {against}"
         true = misread(1.0 + read) or true
     return stop_notice(
         "overfire",
@@ -242,7 +244,7 @@ def _leak(h: Hypotheses, weights: Array, danger: Danger) -> tuple[StopNotice, ..
     notice = stop_notice(
         "leak-suspected",
         what="Leak or another load" if metered else "Leak",
-        share=share_words(lost),
+        share=f"probability {share_words(lost)}",
         where="a leak downstream of the meter, or another load" if metered else "a leak",
         by_meter=", by the meter as well, which must stand still with every burner off" if metered else "",
         why=f"a leak{' or another load' if metered else ''} is among the likeliest causes of a reading this high",
@@ -251,8 +253,8 @@ def _leak(h: Hypotheses, weights: Array, danger: Danger) -> tuple[StopNotice, ..
 
 
 def _above(value_W: float, rated_W: float, expected_W: float) -> tuple[str, float]:
-    """What a heat input is held against, the smaller of rating and expected input, and the share it is above it."""
-    nearest = min(("rating", rated_W), ("expected input", expected_W), key=lambda reference: reference[1])
+    """What a heat input is held against, the smaller of rated and calculated, and how far above."""
+    nearest = min((RATED, rated_W), (CALCULATED, expected_W), key=lambda reference: reference[1])
     return nearest[0], value_W / nearest[1] - 1.0
 
 

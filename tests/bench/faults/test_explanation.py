@@ -128,7 +128,7 @@ def test_the_other_supply_as_a_whole_is_headed_by_what_really_burns() -> None:
     assert [one.id for one in found.stops] == ["wrong-gas", "overfire"]
     assert found.stop is not None
     assert "17.0 kW" in found.stop.do_first
-    assert "94 % above the rating" in found.stop.do_first
+    assert "94 % above the rated heat input" in found.stop.do_first
     read = explain(CART, Reading(ratio=0.77, pressure_ratio=11 / NOMINAL_IN), RING)
     assert [one.id for one in read.stops] == ["wrong-gas", "overfire", "pressure"]
     assert read.causes[0].share > 0.99

@@ -19,6 +19,7 @@ from burnerlab.bench.reading.readings import Reading
 from burnerlab.bench.reading_plan import converted_for, plan_of
 from burnerlab.bench.unit import unit_under_test
 from burnerlab.cli import main
+from burnerlab.page.result_text import cause_lists
 
 CART = demonstration()
 DEMO = str(demonstration_path())
@@ -100,14 +101,30 @@ def test_stops_of_another_gas_and_of_an_overfire_say_why_both_stand() -> None:
         one.id: one for one in explain(propane, Reading(ratio=1.27, pressure_ratio=7.0 / 11.0), RING).stops
     }
     assert list(stops) == ["wrong-gas", "overfire"]
-    assert "below the rating" in stops["wrong-gas"].do_first
+    assert "below the rated heat input" in stops["wrong-gas"].do_first
     assert "; if the label names the gas of the unit, stock-pot ring, rated" in stops["overfire"].do_first
 
 
 def test_the_percentage_of_the_stop_is_that_of_the_reading() -> None:
     line = ["clock", DEMO, "--burner", LEFT, "--volume", "1 ft3", "--time", "240 s", "--json"]
     told = json.loads(CliRunner().invoke(main, line).stdout)
-    assert f"about {told['deviation_percent']:.0f} % above rating" in told["stop"]["heading"]
+    assert f"about {told['deviation_percent']:.0f} % above the rated heat input" in told["stop"]["heading"]
+
+
+def test_what_can_overfire_is_listed_however_unlikely() -> None:
+    """Under a head of its own, after the likely causes: what endangers first, then by the true input it would mean."""
+    given = Reading(ratio=1.03)
+    found = explain(CART, given, RING)
+    said = text("--burner", RING, "--measured", "9.1 kW gross")
+    listed = said.partition("less likely, and dangerous: the worst first")[2].partition("would read, true")[0]
+    unlikely = {one.cause for one in found.overfire if one.share < 0.01}
+    assert len(unlikely) > 3
+    assert all(name in listed for name in unlikely)
+    lists = cause_lists(found, "metric")
+    ratios = {one.words: one.hottest_burner_ratio for one in found.overfire}
+    assert {one.words for one in (*lists.likely, *lists.rare)} >= set(ratios)
+    order = [ratios[one.words] for one in lists.rare]
+    assert order == sorted(order, reverse=True)
 
 
 def test_outside_its_band_the_command_says_first_what_the_bench_says() -> None:

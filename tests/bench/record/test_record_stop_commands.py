@@ -124,7 +124,7 @@ def test_a_correction_does_not_end_a_stop_and_a_release_does() -> None:
 
 def test_a_figure_far_above_the_rating_stops_as_well() -> None:
     done = run("add", *UNIT, "--result", "ring: deviation = 14 % in -5 %..5 %")
-    assert done.output.startswith("WARNING: STOP. Possible overfire, about 14 % above rating")
+    assert done.output.startswith("WARNING: STOP. Possible overfire, about 14 % above the rated")
 
 
 def test_a_pressure_above_the_range_of_the_project_file_stops(tmp_path: Path) -> None:
