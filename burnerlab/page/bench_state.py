@@ -381,7 +381,10 @@ class Bench:
         if model is None:
             values.errors["model"] = "Is not one of the models this bench was started with"
             return values
-        if form.method == SCALE_METHOD and model.no_weighing:
+        opens_entry = bool(form.get("corrects")) and steps == (
+            "unit",
+        )  # its readings are shown before all else
+        if form.method == SCALE_METHOD and model.no_weighing and not opens_entry:
             values.errors["method"] = model.no_weighing
         try:
             burner = model.burner(form.get("burner"))

@@ -134,7 +134,7 @@ def test_the_other_supply_as_a_whole_is_headed_by_what_really_burns() -> None:
     assert read.causes[0].share > 0.99
     below = explain(LP, Reading(ratio=1.3), RING).stop
     assert below is not None
-    assert "below the rating" in below.do_first
+    assert "below the rated heat input" in below.do_first
 
 
 @pytest.mark.parametrize(("ratio", "words"), [(0.85, "not ruled out"), (0.80, "suspected")])
