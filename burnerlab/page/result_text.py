@@ -336,7 +336,7 @@ def cause_lists(explanation: Explanation, system: System, of_gross: float = 1.0)
         return tuple(_cause_line(cause, explanation, system, of_gross) for cause in causes)
 
     return CauseLists(
-        likely=lines(likely), rare=lines(sorted(rare, key=lambda one: -one.hottest_burner_ratio))
+        likely=lines(likely), rare=lines(sorted(rare, key=lambda cause: -cause.hottest_burner_ratio))
     )
 
 
