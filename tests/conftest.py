@@ -66,7 +66,16 @@ def pytest_make_collect_report(
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Files with a slow test first: a worker that begins the longest of them last would be waited for."""
     slow = {item.path for item in items if item.get_closest_marker("slow")}
-    items.sort(key=lambda item: (item.path not in slow, TESTS not in item.path.parents, item.path))
+
+    def place(item: pytest.Item) -> tuple[bool, bool, Path, bool]:
+        return (
+            item.path not in slow,
+            TESTS not in item.path.parents,
+            item.path,
+            isinstance(item, pytest.Function),  # after the examples of its file
+        )
+
+    items.sort(key=place)
 
 
 TOGETHER = {
