@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 from burnerlab import tables
 from burnerlab.appliance.conversion.checks import THIN_AIR
@@ -17,7 +18,7 @@ from burnerlab.quantity.prose import state_in
 from burnerlab.quantity.summary import Summary, WithSummary
 from burnerlab.tables import cite
 from burnerlab.tables.cautions import closing_cautions
-from burnerlab.tables.phrase import Phrase, joined
+from burnerlab.tables.phrase import Phrase, applied, joined
 
 REGIONS = ("us", EUROPE)
 USER = "user"
@@ -264,7 +265,8 @@ def _without_rule(conversion: Conversion) -> bool:
 
 def _state(conversion: Conversion) -> str:
     """The reference state in the units of the region."""
-    return state_in(conversion.reference, system_of_region(conversion.region) or "metric")
+    system = system_of_region(conversion.region) or "metric"
+    return applied(partial(state_in, system=system), conversion.reference)
 
 
 OF_BURNER = ("burner_input", "burner_mark")

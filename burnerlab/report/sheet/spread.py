@@ -44,14 +44,14 @@ def section(c: Conversion) -> Section | None:
     any_made, any_used = (
         f"{100 * stage.share_any_outside:.1f} %" for stage in (found.end_of_line, found.in_the_field)
     )
-    lead = (
+    words = (
         "Factory: drill, coefficient and setting of the pressure. Field: pressure, gas and temperature of the place "
         f"add to them. Band {band_words(c)}; units with a burner outside: factory {any_made}, field {any_used}. "
         "These follow from the spreads of the file, else common ones: they count no unit that was measured. They are "
         f"of the new gas, {DRAWS} draws; burnerlab tolerance without a market or --to is of the present gas, and the "
         "interval as made of the orifices adds how well the coefficient of the shape is known."
-        f"{_pressure_words(found)}"
     )
+    lead = f"{words}{_pressure_words(found)}"
     table = Table(
         caption="Spread of the heat input, against the aim", columns=columns, rows=tuple(rows), total=total
     )
