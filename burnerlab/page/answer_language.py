@@ -11,6 +11,7 @@ from html import unescape
 from threading import Lock
 
 from burnerlab.gas.library import fuels
+from burnerlab.orifice.altitude import FULL_RATING, policy_names
 from burnerlab.page.desk_answer import DeskAnswer
 from burnerlab.page.page_language import in_language
 from burnerlab.page.reader_words import NO_BREAK, tied
@@ -165,7 +166,7 @@ def _with_signs(phrase: Phrase, signs: Iterator[str], fixed: frozenset[str]) -> 
 def _names_of(answer: DeskAnswer) -> tuple[str, ...]:
     """What a gas library, a publication or a stock of drills named, and the altitude rules as the file names them."""
     every = (text for market in answer.markets for c in market.conversions for text in printed_names(c))
-    rules = (
-        row.policy for m in answer.markets for c in m.conversions if c.altitude for row in c.altitude.rows
-    )
-    return tuple(dict.fromkeys((*fuels(), *rules, *(text for text in every if text not in gas_titles()))))
+    rows = (row for m in answer.markets for c in m.conversions if c.altitude for row in c.altitude.rows)
+    rules = (*policy_names(), *(row.policy for row in rows))
+    own = (*fuels(), *(one for one in rules if one != FULL_RATING), *every)
+    return tuple(dict.fromkeys(one for one in own if one not in gas_titles()))

@@ -25,6 +25,7 @@ from burnerlab.page.desk_findings import (
     look_first,
     open_questions,
     state_line,
+    topics_of,
     warning_lines,
 )
 from burnerlab.page.desk_flames import burner_air_words, flame_cells, flame_panels
@@ -90,7 +91,7 @@ def _conversion(market: DeskMarket) -> MarketConversion:
 
 def _orifices(answer: DeskAnswer) -> Iterator[Fragment]:
     """The fragments of the first answer."""
-    yield state_line(answer.markets, is_whole=False)
+    yield state_line(answer.markets, topics_of(answer.markets), is_whole=False)
     yield apart_gases(answer.markets)
     for market in answer.markets:
         yield market_head(market, answer.system)
@@ -131,10 +132,11 @@ def _rest(answer: DeskAnswer, on: Collection[int], pictures: str) -> Iterator[Fr
         replace(market, conversions=tuple(conversion_in(c, answer.system) for c in market.conversions))
         for market in answer.markets
     )
-    yield state_line(markets, is_whole=True)
+    topics = topics_of(markets)
+    yield state_line(markets, topics, is_whole=True)
     yield apart_gases(markets)
-    yield warning_lines(markets)
-    yield look_first(markets)
+    yield warning_lines(markets, topics)
+    yield look_first(markets, topics)
     yield flame_panels(answer.markets, answer.system)
     yield supply_fragment(answer.appliance, markets, on, answer.system)
     yield heat_fragment(answer.markets, pictures, answer.system)

@@ -149,7 +149,7 @@ class OpenQuestions(Fragment):
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Topic:
+class Topic:
     """The checks of one topic: by letter of a market, or ``NOW``; all of them stand before its verdict is read."""
 
     topic: str
@@ -201,9 +201,9 @@ def possible_overfire(finding: Finding) -> bool:
     return finding.topic in HEAT_INPUTS and high is not None and (finding.value or 0.0) > high
 
 
-def _topics(markets: Sequence[MarketConversion]) -> list[_Topic]:
+def topics_of(markets: Sequence[MarketConversion]) -> list[Topic]:
     """Every topic with a check outside or near, in the order of attention."""
-    topics: dict[str, _Topic] = {}
+    topics: dict[str, Topic] = {}
     every = [(market.letter, c) for market in markets for c in market.conversions]
     for place, (letter, c) in enumerate(every):
         without = {b.name for b in c.burners if b.from_orifice_m is None}
@@ -212,7 +212,7 @@ def _topics(markets: Sequence[MarketConversion]) -> list[_Topic]:
             if is_now and (place > 0 or finding.burner in without or len(without) == len(c.burners)):
                 continue  # the appliance as it stands is the same on every market; none without an orifice
             called = "heat input" if finding.topic in HEAT_INPUTS else finding.topic.split(" at ")[0]
-            topic = topics.setdefault(called, _Topic(topic=called, checks={}))
+            topic = topics.setdefault(called, Topic(topic=called, checks={}))
             topic.checks.setdefault(NOW if is_now else letter, []).append(finding)
     pressing = (t for t in topics.values() if t.verdict in (Verdict.OUTSIDE, Verdict.NEAR))
     return sorted(pressing, key=lambda topic: topic.order)
@@ -221,9 +221,8 @@ def _topics(markets: Sequence[MarketConversion]) -> list[_Topic]:
 # the state, and what can hurt
 
 
-def state_line(markets: Sequence[MarketConversion], *, is_whole: bool) -> StateLine:
+def state_line(markets: Sequence[MarketConversion], topics: Sequence[Topic], *, is_whole: bool) -> StateLine:
     """The state in one sentence. Before air, flames and supply are known it says so."""
-    topics = _topics(markets)
     outside = [topic for topic in topics if topic.verdict is Verdict.OUTSIDE]
     parts = [_possible_overfire_words(topics), _altitude_words(markets)]
     parts += [
@@ -317,7 +316,7 @@ NO_VALUE = Phrase("No value is outside its range or near an end of it")
 ALL_INSIDE = Phrase("No value is outside its range")
 
 
-def _topic_words(topic: _Topic, markets: Sequence[MarketConversion]) -> str:
+def _topic_words(topic: Topic, markets: Sequence[MarketConversion]) -> str:
     """A topic with its burners and the letters of its markets: ``yellow tipping (rear burner) on A, B``."""
     bad = [f for f in topic.every if f.verdict is topic.verdict]
     who = _burners(markets, bad)
@@ -341,7 +340,7 @@ def _burners(markets: Sequence[MarketConversion], findings: Sequence[Finding]) -
     return burners_words(c, [b.name for b in c.burners if b.name in named]) if named else ""
 
 
-def _possible_overfire_words(topics: Sequence[_Topic]) -> str:
+def _possible_overfire_words(topics: Sequence[Topic]) -> str:
     hot = [(key, f) for t in topics for key, fs in t.checks.items() for f in fs if possible_overfire(f)]
     if not hot:
         return ""
@@ -372,11 +371,11 @@ def _altitude_words(markets: Sequence[MarketConversion]) -> str:
     return Phrase("WARNING: No altitude rule chosen on {markets}: before drilling, choose it", markets=on)
 
 
-def warning_lines(markets: Sequence[MarketConversion]) -> WarningLines:
+def warning_lines(markets: Sequence[MarketConversion], topics: Sequence[Topic]) -> WarningLines:
     """Possible overfire, a tile that lacks air, flames beyond a limit, a valve under too much pressure: each once."""
     lines: list[Signalled] = []
     hazards: dict[str, dict[str, None]] = {}
-    for topic in _topics(markets):
+    for topic in topics:
         for letter in topic.letters(Verdict.OUTSIDE):
             bad = [f for f in topic.checks[letter] if f.verdict is Verdict.OUTSIDE]
             for kind, hazard, ids in _hazards(bad):
@@ -439,10 +438,9 @@ def caution_lines(markets: Sequence[MarketConversion]) -> CautionLines:
 # what to look at first
 
 
-def look_first(markets: Sequence[MarketConversion]) -> LookFirst:
+def look_first(markets: Sequence[MarketConversion], topics: Sequence[Topic]) -> LookFirst:
     """A line for each topic with a value outside or near, and a column of marks for each market."""
     solved = [m for m in markets if m.conversion is not None]
-    topics = _topics(markets)
     has_now = any(NOW in topic.checks for topic in topics)
     letters = (*((NOW,) if has_now else ()), *(m.letter for m in solved))
     lines = [(t.verdict, _line(t, letters, markets)) for t in topics]
@@ -454,7 +452,7 @@ def look_first(markets: Sequence[MarketConversion]) -> LookFirst:
     )
 
 
-def _line(topic: _Topic, letters: Sequence[str], markets: Sequence[MarketConversion]) -> TopicLine:
+def _line(topic: Topic, letters: Sequence[str], markets: Sequence[MarketConversion]) -> TopicLine:
     id = f"look-{_slug(topic.topic)}"
     bad = [f for f in topic.every if f.verdict is topic.verdict]
     first = worst_of(bad)
@@ -468,7 +466,7 @@ def _line(topic: _Topic, letters: Sequence[str], markets: Sequence[MarketConvers
     )
 
 
-def _why(topic: _Topic, first: Finding) -> str:
+def _why(topic: Topic, first: Finding) -> str:
     """What was found at the worst value, with its place where several are held together."""
     letter = next(key for key, fs in topic.checks.items() if any(f is first for f in fs))
     where = "now" if letter == NOW else letter if len(topic.checks) > 1 else ""
@@ -476,7 +474,7 @@ def _why(topic: _Topic, first: Finding) -> str:
     return f"{head}: {clean(first.text)}" if head else clean(first.text)
 
 
-def _mark(topic: _Topic, letter: str, named: str, markets: Sequence[MarketConversion]) -> TopicMark:
+def _mark(topic: Topic, letter: str, named: str, markets: Sequence[MarketConversion]) -> TopicMark:
     id, checks = f"look-{_slug(topic.topic)}-{letter}", topic.checks.get(letter, [])
     if not checks:
         return TopicMark(letter=letter, mark=None, value=None, burners="")

@@ -81,15 +81,17 @@ NOT_SPOKEN: Mapping[str, str] = {
 }
 """Files within ``SPOKEN`` whose literals no paper prints in another language, each with why."""
 ON_PAGES = (
-    "appliance/conversion/markets", "appliance/conversion/project_comparison", "appliance/operation/supply_pressures",
-    "appliance/project/", "appliance/study/port_study", "bench/decision_rule", "bench/faults/ca",
-    "bench/faults/explanation", "bench/plan_results", "bench/reading", "bench/record/checks",
-    "bench/record/control_chart", "bench/record/entry", "bench/record/open_stops", "bench/record/photographs",
-    "bench/record/query", "bench/record/release_statements", "bench/record/stop_display", "bench/stop",
-    "bench/uncertainty", "bench/unit", "burner/port_region", "gas/composition", "gas/gas", "gas/library",
-    "layout/layout_study", "orifice/drill", "orifice/stock", "page/", "quantity/drill_size", "quantity/grammar",
-    "quantity/inputs", "quantity/limits", "quantity/read", "quantity/units", "report/figures/control_chart",
-    "tables/languages", "tables/problem",
+    "appliance/conversion/burner_conversion", "appliance/conversion/markets",
+    "appliance/conversion/project_comparison", "appliance/conversion/target",
+    "appliance/operation/supply_pressures", "appliance/project/", "appliance/study/port_study",
+    "bench/decision_rule", "bench/faults/ca", "bench/faults/explanation", "bench/plan_results", "bench/reading",
+    "bench/record/checks", "bench/record/control_chart", "bench/record/entry", "bench/record/open_stops",
+    "bench/record/photographs", "bench/record/query", "bench/record/release_statements",
+    "bench/record/stop_display", "bench/stop", "bench/uncertainty", "bench/unit", "burner/port_region",
+    "gas/composition", "gas/dew_point", "gas/gas", "gas/library", "gas/real_gas", "layout/layout_study",
+    "orifice/altitude", "orifice/drill", "orifice/nozzle", "orifice/stock", "page/", "quantity/drill_size",
+    "quantity/grammar", "quantity/inputs", "quantity/limits", "quantity/read", "quantity/units",
+    "report/figures/control_chart", "supply/atmosphere", "tables/languages", "tables/problem",
 )  # fmt: skip
 """Those whose literals pages print, what they say of a wrong entry too."""
 OF_KEYS = "appliance/project/"

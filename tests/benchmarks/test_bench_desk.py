@@ -1,11 +1,14 @@
 """An edit on the desk: its two answers in processor time, against the same text evaluated with nothing remembered.
 
 The suite runs a few edits. All figures, with the wall time that a page in Chromium sees for each edit:
-``python tests/benchmarks/test_bench_desk.py 30``.
+``python tests/benchmarks/test_bench_desk.py 30``; those of the processor in another language, which has each text
+of ours as it is: ``python tests/benchmarks/test_bench_desk.py 30 language``.
 """
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 import random
 import signal
@@ -25,6 +28,8 @@ from burnerlab.page.desk_answers import Answers
 from burnerlab.page.desk_app import warm_up
 from burnerlab.page.desk_pages import first_look, parts_of
 from burnerlab.page.desk_state import Desk
+from burnerlab.tables.catalogue import text_table
+from burnerlab.tables.reader import CONTENTS
 
 MARKETS = (
     '[[market]]\nname = "A"\nsupply = { gas = "propane", pressure = "11 in w.c." }\n',
@@ -78,12 +83,25 @@ def at(values: list[float], share: float) -> float:
     return ordered[min(int(share * len(ordered)), len(ordered) - 1)]
 
 
-def edit_times(markets: int, kind: str, times: int, *, remembers: bool = True) -> Times:
+def in_language(text: str, folder: Path) -> str:
+    """A project file that is read in another language, its table of texts filled with the English ones."""
+    with (folder / "texts.csv").open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.DictWriter(stream, CONTENTS["texts"].columns)
+        writer.writeheader()
+        for row in csv.DictReader(io.StringIO(text_table("qaa").csv)):
+            writer.writerow(row | {"translation": row["english"], "translator": "A. Person"})
+    line = '[appliance]\nlanguage = "qaa"\n'
+    return text.replace("[appliance]\n", line, 1) + '\n[tables]\ntexts = "texts.csv"\n'
+
+
+def edit_times(
+    markets: int, kind: str, times: int, *, remembers: bool = True, has_language: bool = False
+) -> Times:
     """Both answers to edits of one kind, in this process [s of the processor]; remembers: what is equal is kept."""
     found = Times()
     with TemporaryDirectory() as folder:
-        path = Path(folder) / "cart.toml"
-        path.write_text(text_of(markets), encoding="utf-8")
+        path, text = Path(folder) / "cart.toml", text_of(markets)
+        path.write_text(in_language(text, path.parent) if has_language else text, encoding="utf-8")
         desk = Desk(path)
         desk.draft.is_waiting = True  # nothing is written
         answers, look = Answers(desk), first_look(desk)
@@ -165,9 +183,11 @@ def wall_times(markets: int, times: int) -> dict[str, Times]:
 
 if __name__ == "__main__":
     COUNT = int(sys.argv[1]) if len(sys.argv) > 1 else 30
+    IS_OTHER = len(sys.argv) > 2
     print(f"everything anew, one market: {1e3 * min(fresh_time() for _ in range(3)):.0f} ms of the processor")
     for number in (1, 3):
         for sort in ("ports", "rate", "pressure"):
-            print(f"{number} market(s), {sort}, processor: {edit_times(number, sort, COUNT).words()}")
-        for sort, seen in wall_times(number, COUNT).items():
+            edited = edit_times(number, sort, COUNT, has_language=IS_OTHER)
+            print(f"{number} market(s), {sort}, processor: {edited.words()}")
+        for sort, seen in ({} if IS_OTHER else wall_times(number, COUNT)).items():
             print(f"{number} market(s), {sort}, wall in Chromium: {seen.words()}")

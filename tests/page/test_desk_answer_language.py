@@ -29,6 +29,12 @@ name     = "uplands"
 supply   = { gas = "propane", pressure = "11 in w.c." }
 altitude = "2500 m"
 
+[[market]]                           # cannot be calculated
+name     = "hill"
+supply   = { gas = "propane", pressure = "11 in w.c." }
+altitude = "2500 m"
+altitude_policy = "canada-10-percent"
+
 [[market]]                           # a couple: one orifice for both
 name   = "third family"
 region = "eu"
@@ -57,10 +63,10 @@ STOVE = HOT.replace("[[burner]]", MARKETS + "[[burner]]", 1).replace(
 )
 NAMES = (
     "camp stove", "left tube", "right tube", "propane, North America", "uplands", "third family", "two families",
-    "hotplate", "kBtu", *sorted(fuels(), key=len, reverse=True),
+    "hill", "hotplate", "kBtu", *sorted(fuels(), key=len, reverse=True),
     # keys of the file
     "4-percent-from-sea-level", "4-percent-from-2000-ft", "2-percent-from-sea-level", "canada-10-percent",
-    "canada-5-percent", "none",
+    "canada-5-percent",
 )  # fmt: skip
 OVERFIRE = "A wrong gas, orifice or pressure can overfire a burner: fire, CO."
 
