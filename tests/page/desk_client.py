@@ -123,7 +123,8 @@ class DeskClient:
 
     def __init__(self, desk: Desk) -> None:
         self.desk = desk
-        self.app = desk_application(desk, Answers(desk))
+        self.answers = Answers(desk)
+        self.app = desk_application(desk, self.answers)
         self.form: dict[str, str] = {}
         self.fields: dict[str, str] = {}
 

@@ -94,6 +94,7 @@ def test_markets_off_the_screen_are_named(visit: Any, served: str) -> None:
 def test_what_is_not_sent_is_not_called_saved(visit: Any, served: str) -> None:
     """Without an answer nothing reads as saved; as soon as the desk answers the entry goes there by itself."""
     page = visit("desk").page
+    page.clock.install()  # it goes on by itself, and is put forward to when the page sends again
     page.goto(f"{served}/file")
     page.route("**/edit", lambda route: route.abort())
     page.locator('[name="burner[1].rate"]').fill("13.25 kBtu/h")
@@ -101,6 +102,7 @@ def test_what_is_not_sent_is_not_called_saved(visit: Any, served: str) -> None:
     assert page.locator(".kept").inner_text() == "not saved, not sent: no answer"
     assert page.get_by_role("button", name="Save").is_disabled()
     page.unroute("**/edit")
+    page.clock.fast_forward(6000)
     page.wait_for_selector("input.changed", timeout=6000)
     assert page.get_by_role("button", name="Save").is_enabled()
     assert page.locator("#lost").is_hidden()

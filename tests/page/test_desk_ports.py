@@ -9,11 +9,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from axe_findings import axe_findings
 from desk_client import BASE, HIDDEN, SMALL, DeskClient, served
 
 from burnerlab.burner.port_region import Relaxation
 from burnerlab.page.desk_answers import Answers
-from burnerlab.page.desk_ports import PANELS, frame_of, region_of, region_view, variant_at
+from burnerlab.page.desk_ports import PANELS, frame_of, region_view, variant_at
 from burnerlab.page.desk_state import Desk
 
 if TYPE_CHECKING:
@@ -56,7 +57,7 @@ def forms(text: str) -> list[dict[str, str]]:
 def now(client: DeskClient) -> PortRegion:
     entry = client.desk.newest_entry
     assert entry.appliance is not None, entry.problems
-    return region_of(entry.appliance, 1, ("A",))
+    return client.answers.region(entry, 1, ("A",))
 
 
 def take(client: DeskClient, fields: dict[str, str]) -> Any:
@@ -174,8 +175,6 @@ def test_what_has_no_region_says_why(client: DeskClient) -> None:
 
 @pytest.mark.browser
 def test_a_region_by_touch_by_keyboard_and_without_script(visit: Any, tmp_path: Path) -> None:
-    from axe_playwright_python.sync_playwright import Axe
-
     (tmp_path / "stove.toml").write_text(SMALL, encoding="utf-8")
     for address in served(tmp_path / "stove.toml"):
         for size, script in (("phone", False), ("desk", True)):
@@ -187,7 +186,7 @@ def test_a_region_by_touch_by_keyboard_and_without_script(visit: Any, tmp_path: 
             assert page.locator("html").bounding_box()["width"] <= page.viewport_size["width"]
             picture = page.locator("input.region").first
             if script:
-                assert Axe().run(page).response["violations"] == []
+                assert axe_findings(page) == []
                 page.get_by_role("button", name="Take A into the draft").focus()
                 page.keyboard.press("Enter")
             else:

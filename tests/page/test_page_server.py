@@ -247,7 +247,27 @@ def test_the_code_holds_the_address_on_dark_and_light_terminals() -> None:
     assert rows[: len(matrix)] == matrix
 
 
-def test_the_key_outlives_a_restart_only_where_it_is_kept(tmp_path: Path) -> None:
+def _asks_for_its_key(connection: http.client.HTTPConnection, query: str) -> str:
+    """Refuses whoever has no key; returns the cookie of one who has, with which it answers."""
+    connection.request("GET", "/record")
+    answer = connection.getresponse()
+    assert answer.status == 401
+    answer.read()
+    connection.request("GET", f"/?{query}")
+    answer = connection.getresponse()
+    assert answer.status == 303
+    cookie = str(answer.getheader("set-cookie")).split(";")[0]
+    answer.read()
+    connection.request("GET", "/record", headers={"cookie": cookie})
+    answer = connection.getresponse()
+    assert answer.status == 200
+    answer.read()
+    return cookie
+
+
+def test_a_bench_open_to_others_warns_and_asks_for_a_key_that_outlives_a_restart_only_where_it_is_kept(
+    tmp_path: Path,
+) -> None:
     keys, answers = [], []
     kept = tmp_path / "bench.key"
     cookie = ""
@@ -255,18 +275,21 @@ def test_the_key_outlives_a_restart_only_where_it_is_kept(tmp_path: Path) -> Non
         server = started(tmp_path, "--host", "0.0.0.0", *options)
         try:
             address = urlsplit(told(server)["address"])
+            assert address.hostname != "0.0.0.0"
+            assert address.query.startswith("key=")
             keys.append(address.query)
             connection = http.client.HTTPConnection("127.0.0.1", address.port, timeout=10)
             if cookie:  # a phone that was let in before the restart
                 connection.request("GET", "/record", headers={"cookie": cookie})
                 answers.append(connection.getresponse().status)
-            elif options:
-                connection.request("GET", f"/?{address.query}")
-                cookie = str(connection.getresponse().getheader("set-cookie")).split(";")[0]
+            else:
+                own = _asks_for_its_key(connection, address.query)
+                cookie = own if options else ""
             connection.close()
         finally:
             server.send_signal(signal.SIGTERM)
-            server.communicate(timeout=LONGEST_s)
+            _, complaints = server.communicate(timeout=LONGEST_s)
+        assert "warning: other machines of this network can reach the bench" in complaints
     assert len(set(keys)) == 3
     assert keys[2] == keys[3] == f"key={kept.read_text().strip()}"
     assert (answers, kept.stat().st_mode & 0o777) == ([200], 0o600)
@@ -319,28 +342,3 @@ def test_a_bench_that_does_not_start_writes_nothing(tmp_path: Path, monkeypatch:
         found = CliRunner().invoke(main, ["bench", "--demo", "--port", "0", *options])
         assert found.exit_code == 2, found.output
         assert [path.name for path in tmp_path.iterdir()] == ["no-record"]
-
-
-def test_opening_it_to_others_warns_and_asks_for_a_key(tmp_path: Path) -> None:
-    server = started(tmp_path, "--host", "0.0.0.0")
-    try:
-        address = urlsplit(told(server)["address"])
-        assert address.query.startswith("key=")
-        assert address.hostname != "0.0.0.0"
-        connection = http.client.HTTPConnection("127.0.0.1", address.port, timeout=10)
-        connection.request("GET", "/record")
-        answer = connection.getresponse()
-        assert answer.status == 401
-        answer.read()
-        connection.request("GET", f"/?{address.query}")
-        answer = connection.getresponse()
-        assert answer.status == 303
-        cookie = str(answer.getheader("set-cookie")).split(";")[0]
-        answer.read()
-        connection.request("GET", "/record", headers={"cookie": cookie})
-        assert connection.getresponse().status == 200
-        connection.close()
-    finally:
-        server.send_signal(signal.SIGTERM)
-        _, complaints = server.communicate(timeout=LONGEST_s)
-    assert "warning: other machines of this network can reach the bench" in complaints
