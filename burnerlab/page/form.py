@@ -306,8 +306,8 @@ FLUE = tuple(
 KIND_OF_APPLIANCE = text(
     APPLIANCE_KIND, "Kind of appliance", "flame", is_kept=True,
     choices=("", *appliance_kinds()),
-    words=("not named: the lowest limit for cooking holds", *appliance_kinds().values()),
-    hint="Where carbon monoxide was read: whose limit it is held against.",
+    words=("not named", *appliance_kinds().values()),
+    hint="Whose limit of carbon monoxide holds; without a name the lowest for cooking.",
 )  # fmt: skip
 NOTE = text("note", "Note", "flame", "test", longest=LONGEST_NOTE, hint="Anything the next one should know.")
 CORRECTION = (
