@@ -37,7 +37,9 @@ TABLE = "port_design"
 VARIANTS = 2**15
 FEWER_VARIANTS = 2**13  # of each relaxation tried
 PORT_STEP_m, THROAT_STEP_m, INLET_STEP_m2 = 1e-5, 1e-4, 1e-6  # what a drawing states
-LONGER = 1.25  # rows, and ports, where longer ones are tried
+LONGER = 1.25  # rows, and the ends of ranges, where longer and wider ones are tried
+DEEPER = (1.25, 1.6, 2.0)  # ports
+RATE_STEP = 0.2  # of the heat input
 INLETS = np.geomspace(0.3, 3.0, 93)  # open areas tried about that of a design, as ratios
 MISSES_TRIED = 4096  # variants whose drawing misses
 GOOD_SHARE = 0.5  # of the greatest slack: designs shown beside the deepest have at least this
@@ -745,30 +747,75 @@ def _inlets(case: _Case, some: PortVariants) -> list[tuple[float | None, float |
 
 
 def _relaxations(case: _Case) -> Iterator[Relaxation]:
-    """One row more, longer rows, one gas fewer, half the turndown: each alone, with what then holds."""
-    space, gases = case.space, case.gases
-    eased: list[tuple[str, _Case]] = []
-    if space.row_length_m is not None:
-        more = replace(space, rows=space.rows + 1)
-        longer = replace(space, row_length_m=space.row_length_m * LONGER)
-        eased.append((f"{more.rows} rows of ports", case._replace(space=more)))
-        eased.append((f"rows {LONGER:g} times as long", case._replace(space=longer)))
-        both = replace(more, row_length_m=longer.row_length_m)
-        eased.append((f"{more.rows} rows, {LONGER:g} times as long", case._replace(space=both)))
-    if case.template.port_depth_m is not None:
-        deeper = replace(case.template, port_depth_m=array(case.template.port_depth_m) * LONGER)
-        eased.append((f"ports {LONGER:g} times as deep", case._replace(template=deeper)))
-    if len(gases) > 1:
-        for gas in gases:
-            rest = tuple(one for one in gases if one is not gas)
-            eased.append((f"without {gas.title}", case._replace(gases=rest)))
-    if any(gas.turndown < 1.0 for gas in gases):
-        shallower = tuple(replace(gas, turndown=min(1.0, 2.0 * gas.turndown)) for gas in gases)
-        eased.append(("turned down half as far", case._replace(gases=shallower)))
-    for words, each in eased:
+    """What a maker can ease, each alone, with what then holds; of the drawing also all of it together."""
+    for words, each in (*_eased_drawing(case), *_eased_use(case)):
         variants = port_variants(each.space, FEWER_VARIANTS)
         nominal = _at_nominal(each, variants)
         corner, _ = _at_corners(each, variants, nominal.slack)
         yield Relaxation(
             words=words, share_nominal=_share(nominal.slack >= 0.0), share_corners=_share(corner >= 0.0)
         )
+
+
+def _eased_drawing(case: _Case) -> Iterator[tuple[str, _Case]]:
+    """Rows, depth, diameters, number of ports, throat, air inlet and tolerance."""
+    space = case.space
+    if space.row_length_m is not None:
+        more = replace(space, rows=space.rows + 1)
+        longer = replace(space, row_length_m=space.row_length_m * LONGER)
+        both = replace(more, row_length_m=longer.row_length_m)
+        yield f"{more.rows} rows of ports", case._replace(space=more)
+        yield f"rows {LONGER:g} times as long", case._replace(space=longer)
+        yield f"{more.rows} rows, {LONGER:g} times as long", case._replace(space=both)
+    else:
+        both = space
+    deepest = case.template
+    if case.template.port_depth_m is not None:
+        for ratio in DEEPER:
+            deepest = replace(case.template, port_depth_m=array(case.template.port_depth_m) * ratio)
+            yield f"ports {ratio:g} times as deep", case._replace(template=deepest)
+    if space.drills_m:
+        any_drill = replace(space, drills_m=(), port_diameter_m=_ends("port diameter"))
+        yield "ports of any diameter, not of the drills named alone", case._replace(space=any_drill)
+    wide = {
+        "port_diameter_m": _widened(space.port_diameter_m),
+        "port_loading_W_per_mm2": _widened(space.port_loading_W_per_mm2),
+        "throat_over_ports": _widened(space.throat_over_ports),
+        "inlet_over_throat": _widened(space.inlet_over_throat),
+    }
+    if not space.drills_m:
+        yield "smaller and larger ports", _with_space(case, port_diameter_m=wide["port_diameter_m"])
+    yield "fewer and more ports", _with_space(case, port_loading_W_per_mm2=wide["port_loading_W_per_mm2"])
+    throat = {"throat_over_ports": wide["throat_over_ports"], "throat_m": (0.0, np.inf)}
+    yield "narrower and wider throats", _with_space(case, **throat)
+    yield "smaller and larger air inlets", _with_space(case, inlet_over_throat=wide["inlet_over_throat"])
+    closer = PortTolerance(
+        **{one.name: getattr(case.tolerance, one.name) / 2.0 for one in fields(PortTolerance)}
+    )
+    yield "half the tolerance", case._replace(tolerance=closer)
+    every = replace(both, drills_m=(), throat_m=(0.0, np.inf), **wide)
+    yield "all of these together", case._replace(template=deepest, space=every, tolerance=closer)
+
+
+def _eased_use(case: _Case) -> Iterator[tuple[str, _Case]]:
+    """Heat input, turndown, and one gas fewer."""
+    gases = case.gases
+    for word, ratio in (("lower", 1.0 - RATE_STEP), ("higher", 1.0 + RATE_STEP)):
+        fed = tuple(replace(one, orifice_diameter_m=one.orifice_diameter_m * ratio**0.5) for one in gases)
+        rated = replace(case.space, heat_input_gross_W=case.space.heat_input_gross_W * ratio)
+        yield f"heat input {100 * RATE_STEP:g} % {word}", case._replace(space=rated, gases=fed)
+    if any(gas.turndown < 1.0 for gas in gases):
+        shallower = tuple(replace(gas, turndown=min(1.0, 2.0 * gas.turndown)) for gas in gases)
+        yield "turned down half as far", case._replace(gases=shallower)
+    if len(gases) > 1:
+        for gas in gases:
+            yield f"without {gas.title}", case._replace(gases=tuple(one for one in gases if one is not gas))
+
+
+def _with_space(case: _Case, **changes: tuple[float, float]) -> _Case:
+    return case._replace(space=replace(case.space, **changes))  # type: ignore[arg-type]  # fields of pairs alone
+
+
+def _widened(ends: tuple[float, float]) -> tuple[float, float]:
+    """A range with its ends further out by the factor of ``LONGER``."""
+    return ends[0] / LONGER, ends[1] * LONGER

@@ -813,10 +813,23 @@ def _written(
     try:
         if other is not None and comparison is not None:
             written = write_comparison(
-                (file, other), comparison, to.folder, overwrite=to.overwrite, size=size
+                (file, other),
+                comparison,
+                to.folder,
+                overwrite=to.overwrite,
+                size=size,
+                system=reader_system(),
             )
         else:
-            written = write_layout(file, studies, to.folder, overwrite=to.overwrite, fit=fit, size=size)
+            written = write_layout(
+                file,
+                studies,
+                to.folder,
+                overwrite=to.overwrite,
+                fit=fit,
+                size=size,
+                system=reader_system(),
+            )
     except UserError as error:
         raise in_words_of_options(error) from None
     for sentence in written.missing:

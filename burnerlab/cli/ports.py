@@ -322,7 +322,7 @@ def _text(region: PortRegion, words: str, rated: RatedBasis) -> str:
             ]
             parts += ["", table(("eased, one at a time", "nominal", "all corners"), eased)]
             opens = [one.words for one in region.relaxations if one.share_corners > 0.0]
-            parts += [f"opens the region: {'; '.join(opens) or 'none of these alone'}"]
+            parts += [wrapped(f"opens the region: {'; '.join(opens) or 'none of these'}")]
     return "\n".join(parts)
 
 
@@ -347,7 +347,10 @@ def _share(value: float) -> str:
 
 
 def _empty(miss: PortDesign) -> str:
-    return f"No variant holds at all corners. Nearest miss: {_binds(miss)} binds."
+    """What is missed least, and by how much."""
+    least = miss.slack if miss.corner_slack is None else miss.corner_slack
+    off = "" if least is None else f", {-100.0 * least:.2g} % beyond its limit"
+    return wrapped(f"No variant holds at all corners. Nearest miss: {_binds(miss)} binds{off}.")
 
 
 def _present(present: PortDesign) -> str:

@@ -158,7 +158,13 @@ def _written(
     if not targets:
         return []
     written = write_trade_off(
-        appliance, trade_off, notes, targets, overwrite=overwrite, size=paper_for_units(reader_system())
+        appliance,
+        trade_off,
+        notes,
+        targets,
+        overwrite=overwrite,
+        size=paper_for_units(reader_system()),
+        system=reader_system(),
     )
     for sentence in written.missing:
         click.echo(sentence, err=True)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -17,18 +18,22 @@ from burnerlab.layout.heat_balance import balance_rows
 from burnerlab.layout.heat_map import standard_measures
 from burnerlab.layout.layout_study import LayoutStudy
 from burnerlab.layout.search import Design, TradeOff, letter
-from burnerlab.quantity import Problem, UserError
+from burnerlab.quantity import Problem, System, UserError
 from burnerlab.quantity.outputs import flat, texts
+from burnerlab.quantity.prose import column_in, in_print, in_reader_units
+from burnerlab.report.figures.heat_map import METRIC, US
 from burnerlab.report.formats import text_cell
 from burnerlab.report.html import NAMESPACE, _environment, page_style
 from burnerlab.report.sheet.blocks import Picture, digits
 from burnerlab.report.sheet.layout_change import comparison_rows, signed
+from burnerlab.report.sheet.terms import reworded
 from burnerlab.report.sheet.wording import STATEMENT, CautionLabels, clean
 from burnerlab.report.write import GET_IT, SheetFiles, conflict, stem, write_together
 from burnerlab.tables.cautions import cautions
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.languages import ENGLISH
 from burnerlab.tables.phrase import Phrase
+from burnerlab.tables.region import in_terms_of
 
 # A layout study as a page with its figures, and the map as a CSV.
 
@@ -56,10 +61,11 @@ class PaperLabels(CautionLabels):
     explained: str = Phrase("Explained:")
 
 
+PER_AREA = "kW per square metre"
 MAP = Picture(
     key="heat-map",
     title="Heat taken up",
-    caption="Darker is more, in kW per square metre; dashes are the burners, solid frames the shields.",
+    caption=f"Darker is more, in {PER_AREA}; dashes are the burners, solid frames the shields.",
     description="Contour map of the heat flux over the cooking surface.",
 )
 PLAN = Picture(
@@ -78,16 +84,18 @@ def write_layout(
     overwrite: bool = False,
     fit: GridFit | None = None,
     size: str = "",
+    system: System = "metric",
 ) -> SheetFiles:
     """Write page, figures and map of a layout study into a folder; one study, or one for each of two gases.
 
-    size : of the paper on which the page is printed, "" is that of the printer
+    size : of the paper on which the page is printed, "" is that of the printer; system : of the units of page and
+    figures, those of the map as CSV stay
     Raises UserError for a file that exists already, or a folder that is none.
     """
     surface = studies[0].map.layout.surface.name
     targets = targets_in(folder, f"{appliance.name[:40]} {surface[:30]} layout", LAYOUT_ENDINGS, overwrite)
-    figures, missing = _figures(studies)
-    page = layout_html(appliance, studies, figures, fit, size=size)
+    figures, missing = _figures(studies, system)
+    page = layout_html(appliance, studies, figures, fit, size=size, system=system)
     return write_study(targets, {"page": page, "map": map_csv(studies)} | figures, missing, overwrite)
 
 
@@ -127,12 +135,13 @@ LAYOUT_ENDINGS = {
 }
 
 
-def _figures(studies: Sequence[LayoutStudy]) -> tuple[dict[str, str | bytes], list[str]]:
+def _figures(studies: Sequence[LayoutStudy], system: System) -> tuple[dict[str, str | bytes], list[str]]:
     try:
         from burnerlab.report.figures.heat_map import heat_map_figure
         from burnerlab.report.figures.plan import plan_figure
 
-        drawn = _twice(heat_map_figure(studies), MAP) | _twice(plan_figure(studies[0].map.layout), PLAN)
+        drawn = _twice(heat_map_figure(studies, system), MAP)
+        drawn |= _twice(plan_figure(studies[0].map.layout, system), PLAN)
     except ImportError as error:
         return {}, [f"The figures were not drawn: {error.name or 'matplotlib'} is not installed; {GET_IT}"]
     return drawn, []
@@ -172,12 +181,13 @@ def layout_html(
     fit: GridFit | None = None,
     *,
     size: str = "",
+    system: System = "metric",
 ) -> str:
     """The page of a layout study; ``figures`` by key, a missing one is told in words."""
     first = studies[0]
     measured = first.map.evenness
     headline = (
-        ("Mean heat taken up", f"{digits(measured.mean / 1e3, 3)} kW/m²"),
+        ("Mean heat taken up", f"{_flux_digits(measured.mean, system)} kW/m²"),
         ("(max − min)/mean", digits(measured.spread, 3)),
         ("Coefficient of variation", f"{100 * measured.coefficient_of_variation:.0f} %"),
         ("Area within 10 % of the mean", f"{100 * measured.within_10_percent:.0f} %"),
@@ -188,12 +198,13 @@ def layout_html(
         appliance,
         figures,
         size=size,
+        system=system,
         kind="Layout study",
         title=f"{clean(appliance.name)}: {clean(first.map.layout.surface.name)}",
         subtitle=" and ".join(clean(study.gas) for study in studies),
         headline=headline,
         pictures=(MAP, PLAN),
-        tables=_tables(studies, fit),
+        tables=_tables(studies, fit, system),
         notes=[
             *(clean(contact.text, 300) for study in studies for contact in study.flame_contacts),
             *(clean(note, 300) for note in first.notes),
@@ -201,9 +212,85 @@ def layout_html(
     )
 
 
-def study_html(appliance: Appliance, figures: Mapping[str, str | bytes], **fields: Any) -> str:
-    """The page of a study of one appliance; ``fields`` as of ``study_page``."""
-    return study_page(appliance.file_sha256, figures, **fields)
+def study_html(
+    appliance: Appliance, figures: Mapping[str, str | bytes], system: System, **fields: Any
+) -> str:
+    """The page of a study of one appliance in the units of its reader and the words of its region.
+
+    fields : as of ``study_page``
+    """
+    named = (appliance.name, *(burner.name for burner in appliance.burners))
+    words = in_terms_of(appliance.region, named)
+
+    def text(value: str) -> str:
+        return words(in_print(in_reader_units(_flux_text(value, system), system)))
+
+    own = {
+        "headline": tuple((words(label), text(value)) for label, value in fields["headline"]),
+        "tables": tuple(_table_for(table, system, words) for table in fields["tables"]),
+        "notes": [text(note) for note in fields["notes"]],
+        "pictures": tuple(
+            replace(one, title=words(one.title), caption=_caption(one, system, words))
+            for one in fields["pictures"]
+        ),
+        "cautions": reworded(cautions(), in_terms_of(appliance.region)),
+    }
+    return study_page(appliance.file_sha256, figures, **fields | own)
+
+
+def _flux_text(text: str, system: System) -> str:
+    """A text with its heat fluxes in one unit, that of the map."""
+    if system == "metric":
+        return text
+    return FLUX.sub(lambda hit: f"{_flux(hit['figure'])} {US.flux}", text)
+
+
+def _flux_digits(value_W_per_m2: float, system: System) -> str:
+    """A heat flux in kW/m2 for a page, with digits to spare where it is printed in another unit."""
+    return digits(value_W_per_m2 / METRIC.flux_W_per_m2, 3 if system == "metric" else 6)
+
+
+def _flux(figure: str) -> str:
+    """A printed heat flux of kW/m2 in the unit of maps in US units."""
+    value = float(figure.replace(" ", "").replace("\N{MINUS SIGN}", "-"))
+    shown = digits(abs(value) * METRIC.flux_W_per_m2 / US.flux_W_per_m2, 3)
+    return figure[0] + shown if figure[0] in "+-\N{MINUS SIGN}" else shown
+
+
+def _flux_column(head: str, cells: Sequence[str], system: System) -> tuple[str, Sequence[str]]:
+    """A head and its cells, as ``column_in``; heat fluxes in the unit of the map."""
+    if system == "metric" or PER_m2 not in head:
+        return column_in(system, head, cells)
+    return head.replace(PER_m2, US.flux), [NUMBER.sub(lambda hit: _flux(hit[0]), cell) for cell in cells]
+
+
+PER_m2 = "kW/m²"
+NUMBER = re.compile(r"[-+\N{MINUS SIGN}]?\d[\d ]*(?:\.\d+)?")
+FLUX = re.compile(rf"(?P<figure>{NUMBER.pattern}) {PER_m2}")
+
+
+def _caption(picture: Picture, system: System, words: Callable[[str], str]) -> str:
+    unit = "Btu per hour and square inch" if system == "US" else PER_AREA
+    return words(picture.caption.replace(PER_AREA, unit))
+
+
+def _table_for(table: PlainTable, system: System, words: Callable[[str], str]) -> PlainTable:
+    """A table whose units stand in the head of a column, of a row, or beside the figure."""
+    rows = table.rows
+    columns = [
+        _flux_column(head, [row[place] for row in rows], system) for place, head in enumerate(table.heads)
+    ]
+    made = [[cells[place] for _, cells in columns] for place in range(len(rows))]
+    for row in made:
+        label, cells = _flux_column(row[0], row[1:], system)
+        shown = (in_reader_units(_flux_text(cell, system), system) for cell in cells)
+        row[:] = [words(in_print(label)), *map(in_print, shown)]
+    return replace(
+        table,
+        caption=words(table.caption),
+        heads=tuple(words(in_print(head)) for head, _ in columns),
+        rows=tuple(map(tuple, made)),
+    )
 
 
 def study_page(input_sha256: str, figures: Mapping[str, str | bytes], **fields: Any) -> str:
@@ -227,8 +314,8 @@ def study_page(input_sha256: str, figures: Mapping[str, str | bytes], **fields: 
     return _environment().get_template("study.html.j2").render(values | fields)
 
 
-def _tables(studies: Sequence[LayoutStudy], fit: GridFit | None) -> tuple[PlainTable, ...]:
-    tables = [_measures(studies), _balance(studies), _burners(studies[0])]
+def _tables(studies: Sequence[LayoutStudy], fit: GridFit | None, system: System) -> tuple[PlainTable, ...]:
+    tables = [_measures(studies, system), _balance(studies), _burners(studies[0], system)]
     if all(study.plate is not None for study in studies):
         tables.insert(2, _plate(studies))
     if studies[0].map.shields:
@@ -251,18 +338,21 @@ def _tables(studies: Sequence[LayoutStudy], fit: GridFit | None) -> tuple[PlainT
     return tuple(tables)
 
 
-def _measures(studies: Sequence[LayoutStudy]) -> PlainTable:
+def _measures(studies: Sequence[LayoutStudy], system: System) -> PlainTable:
+    def flux(value_W_per_m2: float) -> str:
+        return _flux_digits(value_W_per_m2, system)
+
     def line(label: str, of: Any) -> tuple[str, ...]:
         return (label, *(of(study) for study in studies))
 
-    def band(span: Any, scale: float = 1.0) -> str:
-        return f"{digits(span.low * scale, 3)} to {digits(span.high * scale, 3)}"
+    def band(span: Any, shown: Callable[[float], str] = lambda value: digits(value, 3)) -> str:
+        return f"{shown(span.low)} to {shown(span.high)}"
 
     rows = (
-        line("Mean, kW/m²", lambda s: digits(s.map.evenness.mean / 1e3, 3)),
-        line("Band of the mean, kW/m²", lambda s: band(s.band.mean_W_per_m2, 1e-3)),
-        line("Most, kW/m²", lambda s: digits(s.map.evenness.maximum / 1e3, 3)),
-        line("Least, kW/m²", lambda s: digits(s.map.evenness.minimum / 1e3, 3)),
+        line("Mean, kW/m²", lambda s: flux(s.map.evenness.mean)),
+        line("Band of the mean, kW/m²", lambda s: band(s.band.mean_W_per_m2, flux)),
+        line("Most, kW/m²", lambda s: flux(s.map.evenness.maximum)),
+        line("Least, kW/m²", lambda s: flux(s.map.evenness.minimum)),
         line("(max − min)/mean", lambda s: digits(s.map.evenness.spread, 3)),
         line("Band of it", lambda s: band(s.band.spread)),
         line("Coefficient of variation, %", lambda s: f"{100 * s.map.evenness.coefficient_of_variation:.0f}"),
@@ -270,8 +360,8 @@ def _measures(studies: Sequence[LayoutStudy]) -> PlainTable:
         line("Cells", lambda s: str(s.map.evenness.points)),
         line("Heat input, gross, kW", lambda s: digits(s.heat_input_gross_W / 1e3, 3)),
         line("Heat taken up, % of net input", lambda s: f"{100 * s.map.taken_up:.0f}"),
-        line("Heat input from below over area, gross, kW/m²", lambda s: digits(s.gross_W_per_m2 / 1e3, 3)),
-        line("Rule of thumb, no source, kW/m²", lambda s: digits(s.trade_W_per_m2.value / 1e3, 3)),
+        line("Heat input from below over area, gross, kW/m²", lambda s: flux(s.gross_W_per_m2)),
+        line("Rule of thumb, no source, kW/m²", lambda s: flux(s.trade_W_per_m2.value)),
     )
     heads = ("Measure", *(clean(study.gas, 40) for study in studies))
     return PlainTable(caption="Measures, no pass mark", heads=heads, rows=rows)
@@ -294,14 +384,14 @@ def _plate(studies: Sequence[LayoutStudy]) -> PlainTable:
     return PlainTable(caption="The plate: conduction, own loss, times", heads=heads, rows=rows)
 
 
-def _burners(study: LayoutStudy, caption: str = "Burners") -> PlainTable:
+def _burners(study: LayoutStudy, system: System, caption: str = "Burners") -> PlainTable:
     rows = tuple(
         (
             clean(part.name),
             f"{100 * part.share:.1f}",
             digits(part.heat_input_net_W / 1e3, 3),
             "–" if part.flame_height_m is None else f"{1e3 * part.flame_height_m:.0f}",
-            "–" if part.without is None else digits(part.without.mean / 1e3, 3),
+            "–" if part.without is None else _flux_digits(part.without.mean, system),
             "–" if part.without is None else digits(part.without.spread, 3),
         )
         for part in study.parts
@@ -358,27 +448,30 @@ def write_comparison(
     *,
     overwrite: bool = False,
     size: str = "",
+    system: System = "metric",
 ) -> SheetFiles:
-    """Write page, figures and maps of two layouts side by side into a folder; size : as of ``write_layout``.
+    """Write page, figures and maps of two layouts side by side into a folder; size, system : as of ``write_layout``.
 
     Raises UserError for a file that exists already, or a folder that is none.
     """
     words = f"{appliances[0].name[:40]} {comparison.first.surface[:30]} comparison"
     targets = targets_in(folder, words, COMPARISON_ENDINGS, overwrite)
-    figures, missing = _comparison_figures(comparison)
-    page = comparison_html(appliances, comparison, figures, size=size)
+    figures, missing = _comparison_figures(comparison, system)
+    page = comparison_html(appliances, comparison, figures, size=size, system=system)
     made = {"page": page, "map": comparison_csv(appliances, comparison)} | figures
     return write_study(targets, made, missing, overwrite)
 
 
-def _comparison_figures(comparison: LayoutComparison) -> tuple[dict[str, str | bytes], list[str]]:
+def _comparison_figures(
+    comparison: LayoutComparison, system: System
+) -> tuple[dict[str, str | bytes], list[str]]:
     try:
         from burnerlab.report.figures.heat_map import comparison_figure
         from burnerlab.report.figures.plan import plan_figure
 
-        drawn = _twice(comparison_figure(comparison), COMPARISON)
+        drawn = _twice(comparison_figure(comparison, system), COMPARISON)
         for study, picture in ((comparison.first, PLAN_A), (comparison.second, PLAN_B)):
-            drawn |= _twice(plan_figure(study.map.layout), picture)
+            drawn |= _twice(plan_figure(study.map.layout, system), picture)
     except ImportError as error:
         return {}, [f"The figures were not drawn: {error.name or 'matplotlib'} is not installed; {GET_IT}"]
     return drawn, []
@@ -390,6 +483,7 @@ def comparison_html(
     figures: Mapping[str, str | bytes],
     *,
     size: str = "",
+    system: System = "metric",
 ) -> str:
     """The page of two layouts side by side; a missing figure is told in words."""
     first, second = comparison.first, comparison.second
@@ -404,13 +498,14 @@ def comparison_html(
         f"{letter}: {clean(one.name, 40)}, {clean(Path(one.file).name, 40)}"
         for letter, one in zip("AB", appliances, strict=True)
     ]
-    rows = tuple(comparison_rows(comparison))
+    rows = tuple(comparison_rows(comparison, system=system))
     heads = ("Measure", "A", "B", "Change", "Band of the change")
     why = comparison.why_no_difference
     return study_html(
         appliances[0],
         figures,
         size=size,
+        system=system,
         kind="Two layouts",
         title=f"{clean(appliances[0].name)}: {clean(first.map.layout.surface.name)}",
         subtitle="; ".join(names),
@@ -418,8 +513,8 @@ def comparison_html(
         pictures=(COMPARISON, PLAN_A, PLAN_B),
         tables=(
             PlainTable(caption="Measures of both and the change, no pass mark", heads=heads, rows=rows),
-            _burners(first, "A: burners"),
-            _burners(second, "B: burners"),
+            _burners(first, system, "A: burners"),
+            _burners(second, system, "B: burners"),
         ),
         notes=[
             *([f"No map of the difference: {why}."] if why else []),
@@ -482,19 +577,20 @@ def write_trade_off(
     *,
     overwrite: bool = False,
     size: str = "",
+    system: System = "metric",
 ) -> SheetFiles:
-    """Write page, figure and designs of a search; size : as of ``write_layout``."""
-    figures, missing = _trade_off_figures(trade_off)
-    page = trade_off_html(appliance, trade_off, notes, figures, size=size)
+    """Write page, figure and designs of a search; size, system : as of ``write_layout``."""
+    figures, missing = _trade_off_figures(trade_off, system)
+    page = trade_off_html(appliance, trade_off, notes, figures, size=size, system=system)
     texts = {"page": page, "designs": designs_csv(trade_off)}
     return write_study(targets, texts | figures, missing, overwrite)
 
 
-def _trade_off_figures(trade_off: TradeOff) -> tuple[dict[str, str | bytes], list[str]]:
+def _trade_off_figures(trade_off: TradeOff, system: System) -> tuple[dict[str, str | bytes], list[str]]:
     try:
         from burnerlab.report.figures.trade_off import trade_off_figure
 
-        drawn = _twice(trade_off_figure(trade_off), TRADE_OFF)
+        drawn = _twice(trade_off_figure(trade_off, system), TRADE_OFF)
     except ImportError as error:
         return {}, [f"The figure was not drawn: {error.name or 'matplotlib'} is not installed; {GET_IT}"]
     return drawn, []
@@ -507,6 +603,7 @@ def trade_off_html(
     figures: Mapping[str, str | bytes],
     *,
     size: str = "",
+    system: System = "metric",
 ) -> str:
     """The page of a search; a missing figure is told in words."""
     evenest = min(trade_off.front, key=_variation, default=None)
@@ -521,12 +618,13 @@ def trade_off_html(
         appliance,
         figures,
         size=size,
+        system=system,
         kind="Search for an even map",
         title=f"{clean(appliance.name)}: {clean(trade_off.present.layout.surface.name)}",
         subtitle=f"What evenness costs, seed {trade_off.seed}: a trade-off, not an answer",
         headline=headline,
         pictures=(TRADE_OFF,),
-        tables=(_designs(trade_off), *_misses(trade_off), _tubes(trade_off)),
+        tables=(_designs(trade_off, system), *_misses(trade_off), _tubes(trade_off)),
         notes=[clean(note, 300) for note in notes],
     )
 
@@ -550,7 +648,7 @@ def state_of(name: str, design: Design) -> str:
     return "front" if design.best else "holds" if design.holds else "does not hold"
 
 
-def _designs(trade_off: TradeOff) -> PlainTable:
+def _designs(trade_off: TradeOff, system: System) -> PlainTable:
     rows = tuple(
         (
             name,
@@ -558,7 +656,7 @@ def _designs(trade_off: TradeOff) -> PlainTable:
             digits(one.heat_input_net_W / 1e3, 3),
             f"{100 * _variation(one):.0f}",
             digits(one.evenness.spread, 3),
-            digits(one.evenness.mean / 1e3, 3),
+            _flux_digits(one.evenness.mean, system),
             state_of(name, one) or "–",
             ", ".join(one.binding) or "–",
         )

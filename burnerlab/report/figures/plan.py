@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -10,6 +11,8 @@ import numpy as np
 
 from burnerlab.layout.cooking_surface import NORMALS, Cover, Emitter, Layout
 from burnerlab.layout.enclosure import lid_acts
+from burnerlab.quantity import System
+from burnerlab.quantity.prose import in_reader_units
 from burnerlab.report.figures.style import GREY, INK, NEW, PALE, RC
 from burnerlab.report.sheet.wording import clean
 
@@ -18,6 +21,8 @@ MM = 1e3
 LEFT_in, GAP_in, FOOT_in, KEY_in = 0.62, 0.5, 0.5, 2.15
 NUMBER_in = 0.2  # room for a number in its circle
 BURNER_LINE, SHIELD_LINE = 1.1, 1.3
+INCH_mm, MOST_TICKS = 25.4, 7  # of an axis in inches
+MM_ALONE = re.compile(r", mm(?=,|$)")  # the unit of an axis
 SHIELD_HATCH, FACE_HATCH = "//////", "..."
 
 
@@ -38,7 +43,7 @@ def new_figure(height_in: float) -> Any:
     return figure
 
 
-def plan_figure(layout: Layout) -> Any:
+def plan_figure(layout: Layout, system: System = "metric") -> Any:
     """Plan above, section from the front below, on one scale, burners numbered; a closed lid where it acts."""
     with styled():
         x1, x2, y1, y2, top = _extent(layout)
@@ -54,7 +59,30 @@ def plan_figure(layout: Layout) -> Any:
         _plan(plan, layout, (x1, x2, y1, y2), scale)
         _section(section, layout, (x1, x2, top), scale)
         _key(figure, layout, (LEFT_in + span * scale + 0.15) / WIDTH_in, height)
+        in_inches(figure, system)
         return figure
+
+
+def in_inches(figure: Any, system: System) -> None:
+    """Axes in millimetres of a figure labelled in inches, and its texts in the units of the reader."""
+    from matplotlib.text import Text
+    from matplotlib.ticker import MultipleLocator
+
+    if system == "metric":
+        return
+    for axes in figure.axes:
+        for axis, (low, high) in ((axes.xaxis, axes.get_xlim()), (axes.yaxis, axes.get_ylim())):
+            if not any(MM_ALONE.search(each.get_label_text()) for each in (axes.xaxis, axes.yaxis)):
+                continue
+            across = (high - low) / INCH_mm
+            step = next((each for each in (1, 2, 5, 10, 20, 50) if across / each <= MOST_TICKS), 100)
+            axis.set_major_locator(MultipleLocator(step * INCH_mm))
+            axis.set_major_formatter(lambda value, _: f"{value / INCH_mm:g}".replace("-", "\N{MINUS SIGN}"))
+    for text in figure.findobj(Text):
+        words = text.get_text()
+        text.set_text(
+            MM_ALONE.sub(", in", words) if MM_ALONE.search(words) else in_reader_units(words, system)
+        )
 
 
 def _extent(layout: Layout) -> tuple[float, float, float, float, float]:

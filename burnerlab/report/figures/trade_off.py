@@ -8,6 +8,8 @@ from typing import Any
 
 from burnerlab.layout.cooking_surface import Layout
 from burnerlab.layout.search import Design, TradeOff, letter, movers_of
+from burnerlab.quantity import Kind, System, from_unit, in_unit
+from burnerlab.report.figures.heat_map import METRIC, US
 from burnerlab.report.figures.plan import MM, WIDTH_in, corners_of, new_figure, outline, shield, styled
 from burnerlab.report.figures.style import GREY, INK, NEW, Placer
 from burnerlab.report.sheet.blocks import digits
@@ -25,7 +27,7 @@ STATES = (
 )
 
 
-def trade_off_figure(trade_off: TradeOff) -> Any:
+def trade_off_figure(trade_off: TradeOff, system: System = "metric") -> Any:
     """Evenness against heat input for each number of tubes, and below it the plan of every design on the front."""
     with styled():
         plans = [("present", trade_off.present)]
@@ -44,7 +46,7 @@ def trade_off_figure(trade_off: TradeOff) -> Any:
             WIDTH_in - TRADE_OFF_LEFT_in - TRADE_OFF_RIGHT_in,
             CHART_in,
         )
-        _chart(figure.add_axes(_share(box, height)), trade_off)
+        _chart(figure.add_axes(_share(box, height)), trade_off, system)
         for k, (name, one) in enumerate(plans):
             row, column = divmod(k, ACROSS)
             corner = (
@@ -52,7 +54,10 @@ def trade_off_figure(trade_off: TradeOff) -> Any:
                 below - (row + 1) * each + TICKS_in,
             )
             axes = figure.add_axes(_share((*corner, wide, deep), height))
-            _trade_off_plan(axes, name, one, sides, first=column == 0)
+            _trade_off_plan(axes, name, one, sides, system)
+            if column == 0:
+                unit, length = _power(system)[0], "mm" if system == "metric" else "inches"
+                axes.set_ylabel(f"{unit} on each tube, x in {length}", fontsize=6.5)
         return figure
 
 
@@ -65,35 +70,37 @@ def _share(box: tuple[float, float, float, float], height_in: float) -> tuple[fl
 # what evenness costs
 
 
-def _chart(axes: Any, trade_off: TradeOff) -> None:
-    spots = [_spot(one) for one in (trade_off.present, *trade_off.designs)]
+def _chart(axes: Any, trade_off: TradeOff, system: System) -> None:
+    spots = [_spot(one, system) for one in (trade_off.present, *trade_off.designs)]
     low, high = min(x for x, _ in spots), max(x for x, _ in spots)
     room = MARGIN * ((high - low) or high)
     top = max(y for _, y in spots)
     axes.set(xlim=(low - room, high + 2.4 * room), ylim=(0.0, (1 + MARGIN) * top))
-    axes.set_xlabel("heat input of all burners, net, kW")
+    axes.set_xlabel(f"heat input of all burners, net, {_power(system)[0]}")
     axes.set_ylabel("coefficient of variation, %, lower is more even")
     axes.grid(axis="y", color="#e4e2dc", linewidth=0.6)
     placer = Placer(axes, axes.figure.canvas.get_renderer())
     for x, y in spots:
         placer.block(x, y, 8)
     for tubes, shape in _shapes(trade_off):
-        _series(axes, [one for one in trade_off.designs if one.tubes == tubes], tubes, shape)
-    here = _spot(trade_off.present)
+        _series(axes, [one for one in trade_off.designs if one.tubes == tubes], shape, system)
+    here = _spot(trade_off.present, system)
     axes.scatter(*here, marker="*", s=110, facecolors="white", edgecolors=NEW, linewidths=1.2, zorder=5)
     for k, one in enumerate(trade_off.designs):
-        placer.place(*_spot(one), letter(k), 1, fontsize=8)
+        placer.place(*_spot(one, system), letter(k), 1, fontsize=8)
     placer.place(*here, f"present, {_tubes(trade_off.present.tubes)}", 1, fontsize=7.5, color=NEW)
     _legend(axes, trade_off)
 
 
-def _series(axes: Any, designs: Sequence[Design], tubes: int, shape: str) -> None:
+def _series(axes: Any, designs: Sequence[Design], shape: str, system: System) -> None:
     """Designs with one number of tubes: a line through them, the face of each marker telling how it stands."""
     ordered = sorted(designs, key=lambda design: design.heat_input_net_W)
-    axes.plot(*zip(*map(_spot, ordered), strict=True), color=GREY, linewidth=0.7, zorder=2)
+    axes.plot(
+        *zip(*(_spot(one, system) for one in ordered), strict=True), color=GREY, linewidth=0.7, zorder=2
+    )
     for one in ordered:
         _, face, cross = STATES[_state(one)]
-        spot = _spot(one)
+        spot = _spot(one, system)
         axes.scatter(*spot, marker=shape, s=52, facecolors=face, edgecolors=INK, linewidths=1.0, zorder=4)
         if cross:
             axes.scatter(*spot, marker=cross, s=26, c=INK, linewidths=0.9, zorder=4.5)
@@ -118,8 +125,14 @@ def _shapes(trade_off: TradeOff) -> Iterator[tuple[int, str]]:
         yield tubes, SHAPES[place % len(SHAPES)]
 
 
-def _spot(design: Design) -> tuple[float, float]:
-    return design.heat_input_net_W / 1e3, 100 * design.evenness.coefficient_of_variation
+def _power(system: System) -> tuple[str, float]:
+    """Unit of heat inputs and its size [W]."""
+    unit = "kW" if system == "metric" else "kBtu/h"
+    return unit, float(from_unit(1.0, Kind.POWER, unit))
+
+
+def _spot(design: Design, system: System) -> tuple[float, float]:
+    return design.heat_input_net_W / _power(system)[1], 100 * design.evenness.coefficient_of_variation
 
 
 def _state(design: Design) -> int:
@@ -131,6 +144,10 @@ def _tubes(count: int) -> str:
 
 
 # where the tubes stand
+
+
+def _across(x_m: float, system: System) -> str:
+    return f"{MM * x_m:.0f}" if system == "metric" else f"{in_unit(x_m, Kind.LENGTH, 'in'):.1f}"
 
 
 def _trade_off_extent(layouts: Sequence[Layout]) -> tuple[float, float, float, float]:
@@ -147,10 +164,12 @@ def _trade_off_extent(layouts: Sequence[Layout]) -> tuple[float, float, float, f
 
 
 def _trade_off_plan(
-    axes: Any, name: str, design: Design, sides: tuple[float, float, float, float], *, first: bool
+    axes: Any, name: str, design: Design, sides: tuple[float, float, float, float], system: System
 ) -> None:
+    """A design in plan, its heat inputs in the tubes."""
     from matplotlib.patches import Rectangle
 
+    (unit, size), (flux, places) = _power(system), (METRIC, 2) if system == "metric" else (US, 1)
     axes.set(xlim=sides[:2], ylim=sides[2:], aspect="equal")
     x1, x2, y1, y2 = (MM * side for side in design.layout.surface.sides)
     frame = Rectangle((x1, y1), x2 - x1, y2 - y1, facecolor="none", edgecolor=INK, linewidth=0.9)
@@ -160,18 +179,16 @@ def _trade_off_plan(
         shield(axes, cover)
     for tube in tubes:
         outline(axes, tube, fill=True)
-        axes.text(MM * tube.x_m, MM * tube.y_m, f"{tube.heat_input_W / 1e3:.2f}", rotation=90, fontsize=6.5,
+        axes.text(MM * tube.x_m, MM * tube.y_m, f"{tube.heat_input_W / size:.{places}f}", rotation=90, fontsize=6.5,
                   ha="center", va="center", zorder=6,
                   bbox={"boxstyle": "square,pad=0.15", "fc": "white", "ec": "none"})  # fmt: skip
-    axes.set_xticks([MM * tube.x_m for tube in tubes], [f"{MM * tube.x_m:.0f}" for tube in tubes])
+    axes.set_xticks([MM * tube.x_m for tube in tubes], [_across(tube.x_m, system) for tube in tubes])
     axes.tick_params(axis="x", labelsize=6.5, labelrotation=0 if len(tubes) <= FEW else 90, pad=1.5)
     axes.set_yticks([])
     axes.spines[:].set_visible(False)
     even = design.evenness
     axes.set_title(
-        f"{name}: {_tubes(design.tubes)}, {digits(design.heat_input_net_W / 1e3, 3)} kW\n"
-        f"{100 * even.coefficient_of_variation:.0f} %, mean {digits(even.mean / 1e3, 3)} kW/m²",
+        f"{name}: {_tubes(design.tubes)}, {digits(design.heat_input_net_W / size, 3)} {unit}\n"
+        f"{100 * even.coefficient_of_variation:.0f} %, mean {digits(even.mean / flux.flux_W_per_m2, 3)} {flux.flux}",
         fontsize=7, loc="left",
     )  # fmt: skip
-    if first:
-        axes.set_ylabel("kW on each tube, x in mm", fontsize=6.5)

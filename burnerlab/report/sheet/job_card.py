@@ -71,7 +71,7 @@ NOT_KNOWN = Phrase("not evaluated")
 NO_SHUTTER = Phrase("not in the file: burner off and cool, set by flame test")
 NO_PORTS = Phrase("ports not in the file: burner off and cool, set by flame test")
 NO_FLAMES = Phrase("not evaluated: burner off and cool, set by flame test")
-NO_OPENING = Phrase("no opening holds")
+NO_OPENING = Phrase("no opening keeps every flame limit")
 FLAME, LIGHT_BACK = Phrase("flame"), Phrase("light-back")
 OF_FLAME = {
     "lift": FLAME, "yellow tipping": FLAME, "primary aeration": FLAME, "light-back": LIGHT_BACK,
@@ -450,7 +450,7 @@ def _shutter(c: Conversion, b: BurnerConversion) -> str:
         return NO_SHUTTER if flames is not None else NO_PORTS
     now = "" if setting.opening is None else f"{100 * setting.opening:.0f} %"
     if setting.low is None or setting.high is None:
-        return joined(": ", (now, NO_OPENING)) if now else NO_OPENING
+        return Phrase("{opening} now: {none}", opening=now, none=NO_OPENING) if now else NO_OPENING
     if setting.opening is None or setting.high - setting.low < LEAST_TRAVEL:
         return opening_text(setting.low, setting.high)
     first, last = whole_percents(setting.low, setting.high)

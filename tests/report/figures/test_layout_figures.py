@@ -126,6 +126,20 @@ def test_a_key_names_what_is_drawn_and_nothing_else() -> None:
     assert "radiant face" not in keys(plan_figure(alone))
 
 
+def test_a_plan_is_in_inches_for_a_reader_of_US_units() -> None:
+    figure = plan_figure(griddle(shields=True), "US")
+    assert "shield, 5.51 in high" in keys(figure)  # 140 mm
+    section, plan = figure.axes
+    assert (plan.get_ylabel(), section.get_xlabel(), section.get_ylabel()) == (
+        "y, in, front below",
+        "x, in",
+        "height, in",
+    )
+    for axis in (plan.xaxis, plan.yaxis, section.xaxis, section.yaxis):
+        inches = [place / 25.4 for place in axis.get_ticklocs()]
+        assert inches == pytest.approx([round(one) for one in inches])
+
+
 def test_a_closed_lid_is_drawn_where_the_map_knows_of_it() -> None:
     """The map is the same with and without a lid exactly where the plan leaves it out."""
     for layout in (griddle(), replace(griddle(), burners=griddle().burners[:3])):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -122,6 +123,20 @@ def test_the_page_names_every_design_and_keeps_the_cautions(found: TradeOff) -> 
         assert (f"{letter(k)}: " in page) == one.best
     for words in ("estimate", "does not hold", "carbon monoxide", "must be tested"):
         assert words in page
+
+
+def test_page_and_figure_are_in_the_units_of_the_reader(found: TradeOff) -> None:
+    page = trade_off_html(demonstration(), found, found.notes, {}, system="US")
+    seen = re.sub(r"(?s)<style>.*?</style>", "", page).partition('id="cautions"')[0]
+    assert not re.search(r"kW|\bmm\b", seen)
+    assert all(head in seen for head in ("Net Btu/h", "Mean, Btu/h in²", "x, in", "Length, in"))
+    mean = found.present.evenness.mean * 3.412142 * 0.00064516  # Btu/h in a W, m2 in a square inch
+    assert f">{mean:.1f}<" in seen
+    chart, first, *_ = trade_off_figure(found, "US").axes
+    assert chart.get_xlabel() == "heat input of all burners, net, kBtu/h"
+    assert first.get_ylabel() == "kBtu/h on each tube, x in inches"
+    places = [place for (place, _), _, _ in markers(chart)]
+    assert any(place == pytest.approx(found.present.heat_input_net_W * 3.412142e-3) for place in places)
 
 
 def test_the_table_of_designs_has_a_row_for_each_tube_and_no_formula(found: TradeOff) -> None:
