@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, fields, replace
 from functools import cache
 from itertools import product
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -777,7 +777,7 @@ def _eased_drawing(case: _Case) -> Iterator[tuple[str, _Case]]:
     if space.drills_m:
         any_drill = replace(space, drills_m=(), port_diameter_m=_ends("port diameter"))
         yield "ports of any diameter, not of the drills named alone", case._replace(space=any_drill)
-    wide = {
+    wide: dict[str, Any] = {
         "port_diameter_m": _widened(space.port_diameter_m),
         "port_loading_W_per_mm2": _widened(space.port_loading_W_per_mm2),
         "throat_over_ports": _widened(space.throat_over_ports),
@@ -812,8 +812,8 @@ def _eased_use(case: _Case) -> Iterator[tuple[str, _Case]]:
             yield f"without {gas.title}", case._replace(gases=tuple(one for one in gases if one is not gas))
 
 
-def _with_space(case: _Case, **changes: tuple[float, float]) -> _Case:
-    return case._replace(space=replace(case.space, **changes))  # type: ignore[arg-type]  # fields of pairs alone
+def _with_space(case: _Case, **changes: Any) -> _Case:
+    return case._replace(space=replace(case.space, **changes))
 
 
 def _widened(ends: tuple[float, float]) -> tuple[float, float]:

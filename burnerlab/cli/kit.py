@@ -29,6 +29,7 @@ from burnerlab.cli.output import (
     print_json,
     print_look_up,
     print_notes,
+    reader_system,
     table,
     wrapped,
 )
@@ -190,7 +191,11 @@ def list_(
     regions = {kit.region for kit in found.kits}
     region = regions.pop() if len(regions) == 1 else ""
     files = write_files(
-        to, lambda: kit_paper(found, file.file_sha256), lists, region, language_of(file, market)
+        to,
+        lambda: kit_paper(found, file.file_sha256, reader_system()),
+        lists,
+        region,
+        language_of(file, market),
     )
     if as_json:
         print_json(found, files=files)
@@ -203,9 +208,9 @@ def list_(
 
 def _kit_text(kit: MarketKit) -> str:
     """Parts, weigh check and leaflet of one market."""
-    from burnerlab.report.kit_paper import PARTS, leaflet_heads, leaflet_row, part_row, system_of, weigh_words
+    from burnerlab.report.kit_paper import PARTS, leaflet_heads, leaflet_row, part_row, weigh_words
 
-    system = system_of(kit)
+    system = reader_system()
     parts = table(PARTS, [part_row(one, system) for one in kit.rows], left_columns=2)
     leaflets = [
         f"{for_reader(gas)}\n{table(leaflet_heads(kit)[1:], [row[1:] for row in rows])}"

@@ -27,8 +27,8 @@ PARTS = (
 )
 
 
-def kit_paper(kits: KitList, input_sha256: str) -> StudyPaper:
-    """Parts and leaflet of each market, in the units of its region."""
+def kit_paper(kits: KitList, input_sha256: str, system: System | None = None) -> StudyPaper:
+    """Parts and leaflet of each market; system : of the units, None for those of its region"""
     known = sum(kit.window is not None for kit in kits.kits)
     return StudyPaper(
         kind=Phrase("Kit list"),
@@ -43,7 +43,7 @@ def kit_paper(kits: KitList, input_sha256: str) -> StudyPaper:
             ),
             (Phrase("With a weigh check"), Phrase("{some} of {all}", some=known, all=len(kits.kits))),
         ),
-        tables=tuple(table for kit in kits.kits for table in _tables(kit)),
+        tables=tuple(table for kit in kits.kits for table in _tables(kit, system)),
         notes=(*(joined(": ", (clean(kit.market, 60), weigh_words(kit))) for kit in kits.kits), *kits.notes),
         rows=tuple(flat(one) for kit in kits.kits for one in kit.rows),
         input_sha256=input_sha256,
@@ -76,8 +76,8 @@ def reading_text(window: KitWindow, mass_kg: float) -> str:
     return f"{fixed(1e3 * mass_kg, max(0, -math.floor(math.log10(step_g) + 1e-9)))} g"
 
 
-def _tables(kit: MarketKit) -> Iterator[PlainTable]:
-    system = system_of(kit)
+def _tables(kit: MarketKit, system: System | None) -> Iterator[PlainTable]:
+    system = system or system_of(kit)
     caption = clean(kit.market, 80)
     yield PlainTable(
         caption=Phrase("Kit for {market}", market=caption),
