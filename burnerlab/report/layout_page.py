@@ -283,8 +283,8 @@ def _table_for(table: PlainTable, system: System, words: Callable[[str], str]) -
     made = [[cells[place] for _, cells in columns] for place in range(len(rows))]
     for row in made:
         label, cells = _flux_column(row[0], row[1:], system)
-        shown = (in_reader_units(_flux_text(cell, system), system) for cell in cells)
-        row[:] = [words(in_print(label)), *map(in_print, shown)]
+        figures = (in_reader_units(_flux_text(cell, system), system) for cell in cells)
+        row[:] = [words(in_print(label)), *map(in_print, figures)]
     return replace(
         table,
         caption=words(table.caption),
@@ -345,8 +345,8 @@ def _measures(studies: Sequence[LayoutStudy], system: System) -> PlainTable:
     def line(label: str, of: Any) -> tuple[str, ...]:
         return (label, *(of(study) for study in studies))
 
-    def band(span: Any, shown: Callable[[float], str] = lambda value: digits(value, 3)) -> str:
-        return f"{shown(span.low)} to {shown(span.high)}"
+    def band(span: Any, figure: Callable[[float], str] = lambda value: digits(value, 3)) -> str:
+        return f"{figure(span.low)} to {figure(span.high)}"
 
     rows = (
         line("Mean, kW/m²", lambda s: flux(s.map.evenness.mean)),
