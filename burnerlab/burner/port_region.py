@@ -777,23 +777,26 @@ def _eased_drawing(case: _Case) -> Iterator[tuple[str, _Case]]:
     if space.drills_m:
         any_drill = replace(space, drills_m=(), port_diameter_m=_ends("port diameter"))
         yield "ports of any diameter, not of the drills named alone", case._replace(space=any_drill)
-    wide: dict[str, Any] = {
-        "port_diameter_m": _widened(space.port_diameter_m),
-        "port_loading_W_per_mm2": _widened(space.port_loading_W_per_mm2),
-        "throat_over_ports": _widened(space.throat_over_ports),
-        "inlet_over_throat": _widened(space.inlet_over_throat),
-    }
+    wide = replace(
+        space,
+        drills_m=(),
+        port_diameter_m=_widened(space.port_diameter_m),
+        port_loading_W_per_mm2=_widened(space.port_loading_W_per_mm2),
+        throat_over_ports=_widened(space.throat_over_ports),
+        inlet_over_throat=_widened(space.inlet_over_throat),
+        throat_m=(0.0, np.inf),
+    )
     if not space.drills_m:
-        yield "smaller and larger ports", _with_space(case, port_diameter_m=wide["port_diameter_m"])
-    yield "fewer and more ports", _with_space(case, port_loading_W_per_mm2=wide["port_loading_W_per_mm2"])
-    throat = {"throat_over_ports": wide["throat_over_ports"], "throat_m": (0.0, np.inf)}
-    yield "narrower and wider throats", _with_space(case, **throat)
-    yield "smaller and larger air inlets", _with_space(case, inlet_over_throat=wide["inlet_over_throat"])
+        yield "smaller and larger ports", _with_space(case, port_diameter_m=wide.port_diameter_m)
+    yield "fewer and more ports", _with_space(case, port_loading_W_per_mm2=wide.port_loading_W_per_mm2)
+    throats = _with_space(case, throat_over_ports=wide.throat_over_ports, throat_m=wide.throat_m)
+    yield "narrower and wider throats", throats
+    yield "smaller and larger air inlets", _with_space(case, inlet_over_throat=wide.inlet_over_throat)
     closer = PortTolerance(
         **{one.name: getattr(case.tolerance, one.name) / 2.0 for one in fields(PortTolerance)}
     )
     yield "half the tolerance", case._replace(tolerance=closer)
-    every = replace(both, drills_m=(), throat_m=(0.0, np.inf), **wide)
+    every = replace(wide, rows=both.rows, row_length_m=both.row_length_m)
     yield "all of these together", case._replace(template=deepest, space=every, tolerance=closer)
 
 
