@@ -82,7 +82,7 @@ def ports(desk: Desk, answers: Answers, request: Request) -> Response:
     try:
         found = region_view(answers.region(entry, number, letters), burner.name)
     except UserError as error:
-        trouble = "; ".join(problem.text() for problem in error.problems)
+        trouble = "; ".join(problem.what for problem in error.problems)
     view: dict[str, Any] = {
         "file_name": desk.name,
         "burner": burner.name,
@@ -136,7 +136,9 @@ def ports_picture(desk: Desk, answers: Answers, request: Request) -> Response:
     panel = next((one for one in PANELS if one == request.path_params["panel"]), None)
     if panel is None:
         raise RefusedError(404, "There is no such picture.")
-    return Response(picture(answers.region(entry, number, letters), panel), media_type="image/svg+xml")
+    drawn = {str(panel): picture(answers.region(entry, number, letters), panel)}
+    (made,) = language_of(desk, entry).pieces(drawn).values()
+    return Response(made, media_type="image/svg+xml")
 
 
 def take_ports(desk: Desk, answers: Answers, pairs: Mapping[str, str]) -> Response:

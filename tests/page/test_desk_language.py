@@ -86,6 +86,7 @@ def walk(client: DeskClient) -> Iterator[tuple[str, str]]:
     yield "one market more", client.send(act="add market").text
     yield "compare", client.request("GET", f"/compare?a={newest}&b={desk.newest}").text
     yield "units", client.request("GET", f"/units/{newest}").text
+    yield "no ports", client.request("GET", f"/ports/{newest}/2").text
     yield "no such burner", client.request("GET", f"/ports/{newest}/9").text
     yield "no such text", client.request("GET", "/at/0").text
     yield "no such page", client.request("GET", "/nothing").text
