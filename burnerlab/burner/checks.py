@@ -20,6 +20,7 @@ from burnerlab.flame.extinction import lift_fuel_factor
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.quantity_text import millimetre, quantity_text, quoted
+from burnerlab.quantity.show import number
 from burnerlab.tables.figure import Evidence, Figure, evidence_of, weakest
 from burnerlab.tables.handbook_link import TILE, handbook_of
 from burnerlab.tables.problem import UserError
@@ -408,7 +409,7 @@ def _design_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFindi
     else:
         depth = 1e3 * float(np.asarray(geometry.port_depth_m)) / width
         name = "port depth over diameter"
-        yield from _check("port depth", state, depth, f"{depth:.2g} times the width", own, rule=name)
+        yield from _check("port depth", state, depth, f"{number(depth, 2)} times the width", own, rule=name)
     yield from _spacing(state, own)
     if geometry.throat_m is not None:
         ratio = float(geometry.throat_area_m2 / geometry.port_area_m2)

@@ -349,7 +349,7 @@ def _share(value: float) -> str:
 def _empty(miss: PortDesign) -> str:
     """What is missed least, and by how much."""
     least = miss.slack if miss.corner_slack is None else miss.corner_slack
-    off = "" if least is None else f", {-100.0 * least:.2g} % beyond its limit"
+    off = "" if least is None else f", {number(-100.0 * least, 2)} % beyond its limit"
     return wrapped(f"No variant holds at all corners. Nearest miss: {_binds(miss)} binds{off}.")
 
 

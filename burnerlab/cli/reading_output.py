@@ -12,6 +12,7 @@ from burnerlab.cli.errors import DIFFERS, OK
 from burnerlab.cli.output import CAUTION_WIDTH, amount, facts, figure, percent, quantity, table, wrapped
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.quantity_text import quantity_text
+from burnerlab.quantity.show import number
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
 
@@ -72,7 +73,7 @@ def plan_words(plan: TimingPlan) -> str:
     """How long to time, in a sentence."""
     if plan.time_s is None:
         return (
-            f"timing longer cannot reach {100 * plan.wanted:g} %: {100 * plan.least:.2g} % remains,"
+            f"timing longer cannot reach {100 * plan.wanted:g} %: {number(100 * plan.least, 2)} % remains,"
             f" most of it from: {plan.dominated_by}"
         )
     turns = "" if plan.revolutions is None else f" ({plan.revolutions} revolutions)"

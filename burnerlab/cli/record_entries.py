@@ -517,7 +517,7 @@ def check(upgrade: bool, file: str, as_json: bool) -> int:
             ("releases", str(report.releases)),
             ("schema", str(report.record_schema)),
             ("last link", report.last_chain[:16] or "-"),
-            ("damage", "none found in the file" if report.is_whole else counted(len(report.faults), "fault")),
+            ("damage", "no damage in the file" if report.is_whole else counted(len(report.faults), "fault")),
         ]
         click.echo(facts(pairs))
         print_notes("Faults", report.faults)

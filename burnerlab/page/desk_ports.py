@@ -16,6 +16,7 @@ from burnerlab.burner.coefficients import Array
 from burnerlab.burner.port_region import PortDesign, PortRegion, port_region
 from burnerlab.page.render import page
 from burnerlab.page.result_text import minus
+from burnerlab.quantity.show import number
 from burnerlab.report.sheet.blocks import digits
 
 Panel = Literal["ports", "inlet"]
@@ -270,8 +271,8 @@ def region_view(region: PortRegion, burner: str) -> RegionView:
     return RegionView(
         burner=burner,
         gases=tuple(gas.title for gas in region.gases),
-        share=f"{100 * region.share_nominal:.2g} % of {region.count} variants hold at nominal sizes, "
-        f"{100 * region.share_corners:.2g} % at all corners of the tolerance",
+        share=f"{number(100 * region.share_nominal, 2)} % of {region.count} variants hold at nominal sizes, "
+        f"{number(100 * region.share_corners, 2)} % at all corners of the tolerance",
         present="" if present is None else _present(present),
         is_empty=not region.designs,
         designs=tuple(lines),
@@ -305,7 +306,7 @@ def limit_lines(region: PortRegion) -> tuple[LimitLine, ...]:
 
 
 def _share(value: float) -> str:
-    return "none" if value == 0.0 else f"{100 * value:.2g} %"
+    return "none" if value == 0.0 else f"{number(100 * value, 2)} %"
 
 
 def _line(letter: str, design: PortDesign) -> DesignLine:
@@ -315,7 +316,9 @@ def _line(letter: str, design: PortDesign) -> DesignLine:
         label=design.label,
         figures=f"{design.port_count} ports of {1e3 * design.port_diameter_m:.2f} mm{pitch}, throat "
         f"{1e3 * design.throat_diameter_m:.1f} mm, open inlet {1e6 * design.inlet_area_m2:.0f} mm²",
-        slack="not known" if design.corner_slack is None else minus(f"{100 * design.corner_slack:.2g} %"),
+        slack="not known"
+        if design.corner_slack is None
+        else minus(f"{number(100 * design.corner_slack, 2)} %"),
         binds=_binds(design),
         is_offered=design.holds,
     )

@@ -24,6 +24,7 @@ from burnerlab.gas.component import component_table
 from burnerlab.gas.summation import combustion_column, gross_J_per_mol, net_J_per_mol
 from burnerlab.quantity import Kind, Quantity, take_SI
 from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.quantity.show import number
 from burnerlab.quantity.summary import Summary, WithSummary
 from burnerlab.quantity.summary import figure as summary_figure
 from burnerlab.supply.lpg_vapour import (
@@ -366,7 +367,10 @@ class Withdrawal(WithSummary):
         return ENDINGS[self.ending] if has_held else NEVER_ENOUGH
 
     def summary(self) -> Summary:
-        hours, rate = f"{self.hold_time_s / 3600.0:.2g} h", summary_figure(self.draw.heat_input_W, Kind.POWER)
+        hours, rate = (
+            f"{number(self.hold_time_s / 3600.0, 2)} h",
+            summary_figure(self.draw.heat_input_W, Kind.POWER),
+        )
         return Summary(
             f"{self.draw.cylinder.name} holds {rate} for {hours}, ended by {self.ending}; an estimate"
         )
@@ -599,7 +603,7 @@ class HoldTime(WithSummary):
 
     def summary(self) -> Summary:
         low, high = self.low.hold_time_s / 3600.0, self.high.hold_time_s / 3600.0
-        words = f"{self.nominal.summary().words}, between {low:.2g} and {high:.2g} h"
+        words = f"{self.nominal.summary().words}, between {number(low, 2)} and {number(high, 2)} h"
         return Summary(words, lines=tuple(one.line for one in closing_cautions("cylinder")))
 
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 from burnerlab.appliance.project.burner_kind import BurnerKind
 from burnerlab.burner.tile_evaluation import Band
 from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.quantity.show import number
 from burnerlab.quantity.units import Kind
 from burnerlab.tables.figure import Evidence
 
@@ -277,7 +278,7 @@ def against(margins: Sequence[FlameMargin]) -> str:
     if least is None or least.is_at_least:
         return ""
     below = [one for one in margins if one.is_at_least and one.band.value < least.band.value]
-    words = ", ".join(f"{one.limit} at least {one.band.value:.2g} ({one.moment})" for one in below)
+    words = ", ".join(f"{one.limit} at least {number(one.band.value, 2)} ({one.moment})" for one in below)
     return f"{words}: {NOT_COMPARABLE}" if below else ""
 
 

@@ -55,6 +55,7 @@ from burnerlab.burner.primary_air import JetFlow, PrimaryAir, joined_flow, prima
 from burnerlab.burner.stability_diagram import OnGas
 from burnerlab.burner.state import BurnerState, yellow_tip_margins
 from burnerlab.burner.tile_evaluation import Band
+from burnerlab.quantity.show import number
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.literal import Key
 
@@ -700,7 +701,7 @@ def hot_findings(cold: ColdBurner, warm: WarmUp, own: Path | None = None) -> Ite
 
 
 def _times(band: Band) -> str:
-    return f"boundary velocity gradient {band.value:.2g} times ({band.low:.2g} to {band.high:.2g})"
+    return f"boundary velocity gradient {number(band.value, 2)} times ({number(band.low, 2)} to {number(band.high, 2)})"
 
 
 def _finding(

@@ -12,6 +12,7 @@ from burnerlab.bench.decision_rule import Comparison, bench_limit, rounded_power
 from burnerlab.bench.uncertainty import Budget, MonteCarlo, Quantity, repeatability
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
+from burnerlab.quantity.show import number
 from burnerlab.tables.problem import Problem, UserError
 
 # Readings that no appliance gives: refused, with the slip that would explain them.
@@ -56,7 +57,7 @@ def timing_problems(times_s: Sequence[float], rates: Sequence[float], once: str)
     if ratio > apart:
         whole = round(ratio)
         slip = f"one timing may hold {_times(whole)} the {once}" if abs(ratio - whole) < 0.1 * whole else ""
-        what = f"repeats differ by a factor of {ratio:.2g}" + (f": {slip}" if slip else "")
+        what = f"repeats differ by a factor of {number(ratio, 2)}" + (f": {slip}" if slip else "")
         times = ", ".join(f"{time:g} s" for time in times_s)
         problems.append(Problem(what, times, "time", accepted=f"up to {apart:g}", fix="time each again"))
     return problems

@@ -11,6 +11,7 @@ import numpy as np
 
 from burnerlab.burner.port_region import PortDesign, PortRegion, PortVariants
 from burnerlab.quantity import Kind, System, from_unit
+from burnerlab.quantity.show import number
 from burnerlab.report.figures.heat_map import png
 from burnerlab.report.figures.plan import WIDTH_in, new_figure, styled
 from burnerlab.report.figures.style import FAINT, GREY, INK, NEW, Placer, svg_of
@@ -70,10 +71,8 @@ def port_region_figure(region: PortRegion, title: str = "", system: System = "me
 
 def _foot(region: PortRegion) -> str:
     drawn, corners = 100 * region.share_nominal, 100 * region.share_corners
-    first = (
-        f"{drawn:.2g} % of {region.count} variants hold at nominal sizes, {corners:.2g} % at all corners of "
-    )
-    first += "the tolerance.\n"
+    first = f"{number(drawn, 2)} % of {region.count} variants hold at nominal sizes, {number(corners, 2)} % at all "
+    first += "corners of the tolerance.\n"
     if not region.designs:
         return (
             f"{first}None is left: grey is what misses least. A calculation, recalled limits: test the flame."
