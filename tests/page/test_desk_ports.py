@@ -141,7 +141,7 @@ def test_the_page_says_what_ends_the_region_and_what_opens_an_empty_one(
     empty = replace(region, designs=(), nearest_miss=region.present, relaxations=eased)
     view = region_view(empty, "left tube")
     assert [(each.demand, each.corners) for each in view.eased] == [
-        ("without propane", "1 %"),
+        ("without propane", "1.0 %"),
         ("two rows of ports", "none"),
     ]
     assert view.miss
