@@ -150,7 +150,7 @@ def test_the_page_says_what_ends_the_region_and_what_opens_an_empty_one(
     said = client.request("GET", f"/ports/{client.desk.newest}/1").text
     assert "Opens the region: without propane." in said
     assert (
-        '<th scope="row">two rows of ports</th><td class="number">2 %</td><td class="number">none</td>'
+        '<th scope="row">two rows of ports</th><td class="number">2.0 %</td><td class="number">none</td>'
         in said
     )
 
