@@ -538,7 +538,7 @@ def _family(result: GasAnswer) -> str:
 
 
 def _percent(value: float | None) -> str:
-    return "" if value is None else f"{number(value, 2)} %"
+    return "" if value is None else f"{value:.2g} %"
 
 
 def _text(result: GasAnswer) -> str:
@@ -575,7 +575,7 @@ def _flame_cells(flame_K: float, expanded_percent: float | None) -> tuple[str, s
     if reader_system() == "metric":
         return number(flame_K, 5), "K", _percent(expanded_percent)
     spread = "" if expanded_percent is None else in_unit(expanded_percent * flame_K / 100.0, DIFFERENCE, "°F")
-    return temperature(flame_K, has_unit=False), "°F", f"{number(spread, 2)} °F" if spread else ""
+    return temperature(flame_K, has_unit=False), "°F", f"{spread:.2g} °F" if spread else ""
 
 
 def _setting_words(flame: FlameSetting) -> str:
