@@ -433,19 +433,20 @@ UNCHECKED = "Name and qualification stand as typed: burnerlab cannot check them.
 def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
     """The stops of the record that no release has ended, the worst first, and for whom each stands.
 
-    A stop of the whole bench stands for every unit on that supply. Stops that a bench showed and nobody recorded are
-    listed below them: record those at the bench. The first characters of its entry, a hyphen and
-    its name are what record release takes.
+    A stop of the whole bench stands for every unit on that supply, one of gas in a room at every place. Stops that
+    a bench showed and nobody recorded are listed below them: record those at the bench. The first characters of its
+    entry, a hyphen and its name are what record release takes.
 
     \b
     Example:
       burnerlab record stops --serial C-0412
     """
     from burnerlab.bench.record import open_stops
+    from burnerlab.bench.record.open_stops import BenchPlace
     from burnerlab.bench.record.stop_display import stops_not_recorded
 
     with to_read(file) as record:
-        found = open_stops(record, serial=serial, place=place)
+        found = open_stops(record, serial=serial, place=BenchPlace(place=place))
     displays = stops_not_recorded(Path(file)) if serial is None else _displays_of(file, serial)
     if as_json:
         print_json(stops_json(found) | {"stops_not_recorded": displays})

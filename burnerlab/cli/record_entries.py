@@ -348,6 +348,7 @@ def add(file: str, as_json: bool, **options: Any) -> None:
           --seen "griddle: lift = no"
     """
     from burnerlab.bench.record import BenchTest, add_test, open_stops, unit_stops
+    from burnerlab.bench.record.open_stops import BenchPlace
 
     texts = _model_of(options)
     missing = [name for name in ("model", "tester") if not texts.get(name, "").strip()]
@@ -356,7 +357,7 @@ def add(file: str, as_json: bool, **options: Any) -> None:
     test = BenchTest(**texts, before_lighting=answers_of(options, None))
     with to_write(file, create=True) as record:
         entry = add_test(record, _with_parts(test, options, record))
-        stops = open_stops(record, serial=entry.serial, place=entry.place)
+        stops = open_stops(record, serial=entry.serial, place=BenchPlace.of(entry))
         past = unit_stops(record, entry.serial)
     _show_entry(entry, stops, past, as_json)
 
@@ -442,6 +443,7 @@ def correct(entry: str, reason: str, file: str, as_json: bool, **options: Any) -
     from burnerlab.bench.record import correct as supersede
     from burnerlab.bench.record import entry as entry_of
     from burnerlab.bench.record import open_stops, unit_stops
+    from burnerlab.bench.record.open_stops import BenchPlace
 
     texts = _model_of(options)
     with to_write(file) as record:
@@ -449,7 +451,7 @@ def correct(entry: str, reason: str, file: str, as_json: bool, **options: Any) -
         answers = answers_of(options, before.test.before_lighting)
         test = replace(before.test, **texts, before_lighting=answers)
         new = supersede(record, before.uid, _with_parts(test, options, record), reason)
-        stops = open_stops(record, serial=new.serial, place=new.place)
+        stops = open_stops(record, serial=new.serial, place=BenchPlace.of(new))
         past = unit_stops(record, new.serial)
     _show_entry(new, stops, past, as_json)
 
@@ -517,7 +519,10 @@ def check(upgrade: bool, file: str, as_json: bool) -> int:
             ("releases", str(report.releases)),
             ("schema", str(report.record_schema)),
             ("last link", report.last_chain[:16] or "-"),
-            ("damage", "no damage in the file" if report.is_whole else counted(len(report.faults), "fault")),
+            (
+                "damage",
+                "no damage found in the file" if report.is_whole else counted(len(report.faults), "fault"),
+            ),
         ]
         click.echo(facts(pairs))
         print_notes("Faults", report.faults)

@@ -35,6 +35,7 @@ from burnerlab.bench.record.stop_display import StopDisplay
 from burnerlab.bench.stop import stop_rows
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import MANOMETER, Form, RefusedError, pairs_of
+from burnerlab.page.other_place import place_of
 from burnerlab.page.plan_rows import plan_view
 from burnerlab.page.progress import common, reader_of, stop_keys
 from burnerlab.page.reader_language import Reader
@@ -285,7 +286,7 @@ def show_entry(bench: Bench, request: Request) -> Response:
     test = entry.test
     model = bench.model_of(test)
     with bench.read_record() as record:
-        stood = open_stops(record, serial=entry.serial, place=form.get("place"))
+        stood = open_stops(record, serial=entry.serial, place=place_of(form))
         past = unit_stops(record, entry.serial)
     own = tuple(item for item in stood if item.serial.casefold() == entry.serial.casefold())
     readings, results = entry_facts(test, form.system, bool(own), bench.bases)

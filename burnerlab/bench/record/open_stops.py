@@ -93,6 +93,10 @@ class BenchPlace:
         return same_supply(self.place, stop_place) or not self.is_apart(stop, since)
 
 
+ANY_PLACE = BenchPlace()
+"""A place of which nothing is known: every stop of a bench stands there."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenStop:
     """A stop that no release has ended yet."""
@@ -111,19 +115,15 @@ class OpenStop:
         """Whether it stands for every unit on this supply."""
         return self.notice.scope == "bench"
 
-    def stands_for(self, serial: str, place: str | BenchPlace = "") -> bool:
+    def stands_for(self, serial: str, place: BenchPlace = ANY_PLACE) -> bool:
         """Whether this unit, at this bench, may not be tested.
 
-        A stop of the bench stands at every place but one that is said to be on another gas supply. With what was
-        stated of the place, one whose gas may fill the room stands there too, unless it was left as it has to be.
+        A stop of the bench stands at every place but one that is said to be on another gas supply. One whose gas may
+        fill the room stands there too, unless it is stated that the place is apart.
         """
         if self.serial.strip().casefold() == serial.strip().casefold():
             return True
-        if not self.is_of_the_bench:
-            return False
-        if isinstance(place, str):
-            return same_supply(place, self.place)
-        return place.is_stopped_by(self.notice.id, self.place, self.recorded_at)
+        return self.is_of_the_bench and place.is_stopped_by(self.notice.id, self.place, self.recorded_at)
 
 
 def place_key(text: str) -> str:
@@ -167,11 +167,13 @@ def place_and_supply(text: str) -> tuple[str, str]:
     return place_key(at), place_key(supply)
 
 
-def open_stops(record: Record, *, serial: str | None = None, place: str = "") -> tuple[OpenStop, ...]:
+def open_stops(
+    record: Record, *, serial: str | None = None, place: BenchPlace = ANY_PLACE
+) -> tuple[OpenStop, ...]:
     """Stops that no release has ended, the worst first, of one kind the newest first.
 
     serial : of the unit that is to be tested: its own stops and those of the whole bench; None for every stop
-    place : of the bench; one of the bench stands here unless this place is said to be on another supply
+    place : where it is tested, with what was stated of it
     """
     with in_words(record.path):
         rows = record.connection.execute(OPEN.format(more="")).fetchall()

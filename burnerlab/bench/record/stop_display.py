@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from burnerlab.bench.record.open_stops import BenchPlace, same_supply
+from burnerlab.bench.record.open_stops import ANY_PLACE, BenchPlace
 from burnerlab.bench.stop import StopNotice, stop_rows
 from burnerlab.quantity.outputs import output
 from burnerlab.tables.phrase import Phrase, joined
@@ -41,20 +41,13 @@ class StopDisplay:
         state = TAKEN_BACK if self.is_taken_back else Phrase("not recorded")
         return Phrase("Shown for {whom}; {state}.", whom=joined(", ", parts), state=state)
 
-    def stands_for(self, serial: str, place: str | BenchPlace = "") -> bool:
-        """Whether nothing of this unit, at this bench, is judged until it is recorded or its entry corrected.
-
-        place : by its words alone, or with what was stated of it
-        """
+    def stands_for(self, serial: str, place: BenchPlace = ANY_PLACE) -> bool:
+        """Whether nothing of this unit, at this bench, is judged until it is recorded or its entry corrected."""
         if self.is_taken_back:
             return False
         if self.serial.strip().casefold() == serial.strip().casefold():
             return True
-        if self.notice.scope != "bench":
-            return False
-        if isinstance(place, str):
-            return same_supply(place, self.place)
-        return place.is_stopped_by(self.notice.id, self.place, self.shown_at)
+        return self.notice.scope == "bench" and place.is_stopped_by(self.notice.id, self.place, self.shown_at)
 
 
 def not_recorded_words(displays: Sequence[StopDisplay]) -> str:

@@ -29,7 +29,14 @@ from burnerlab.bench.record.entry import (
     TestRecord,
     now,
 )
-from burnerlab.bench.record.open_stops import RELEASE_COLUMNS, STOP_COLUMNS, alike, open_stops, stop_number
+from burnerlab.bench.record.open_stops import (
+    RELEASE_COLUMNS,
+    STOP_COLUMNS,
+    BenchPlace,
+    alike,
+    open_stops,
+    stop_number,
+)
 from burnerlab.bench.record.release_statements import kept_statements, statement_problems
 from burnerlab.bench.stop import worst_first
 from burnerlab.bench.stop_rules import entry_stops
@@ -141,7 +148,7 @@ def _kind_of_stop(record: Record, uid: str) -> str:
 def _write(record: Record, entry: TestRecord) -> TestRecord:
     raised = worst_first((*entry.test.stops, *entry_stops(entry.test)))
     with in_words(record.path), transaction(record.connection):
-        stands = raised or open_stops(record, serial=entry.serial, place=entry.place)
+        stands = raised or open_stops(record, serial=entry.serial, place=BenchPlace.of(entry))
         test = replace(entry.test, stops=raised)
         entry = replace(entry, test=_not_evaluated(test) if stands else test)
         return insert_test(record.connection, entry)

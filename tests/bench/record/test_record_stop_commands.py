@@ -62,9 +62,14 @@ def test_a_stop_of_the_bench_heads_the_next_unit() -> None:
     here = run("add", *other, *WITHIN, "--place", "line 2")
     assert here.output.startswith("DANGER: STOP.")
     assert "within" not in run("show", "C-0002").output
-    away = run("add", "--serial", "C-0003", *UNIT[2:], *WITHIN, "--place", "line 3, another supply: main B")
-    assert "STOP" not in away.output
-    assert told("show", "C-0003")["stops"] == []
+    place = "line 3, another supply: main B"
+    unstated = run("add", "--serial", "C-0003", *UNIT[2:], *WITHIN, "--place", place)
+    assert unstated.output.startswith(
+        "DANGER: STOP."
+    )  # gas in a room, and nobody stated that line 3 is apart
+    assert [one["id"] for one in told("show", "C-0003")["stops"]] == ["odour"]
+    assert told("show", "C-0003")["results"][0]["verdict"] == "not evaluated"
+    assert [one["id"] for one in told("stops", "--serial", "C-0004", "--place", place)["stops"]] == ["odour"]
 
 
 def test_a_stop_of_one_unit_does_not_head_another() -> None:
