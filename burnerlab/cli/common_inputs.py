@@ -517,14 +517,15 @@ def read_appliance_file(text: Any, key: str) -> Appliance:
 
 
 def _names_of_user(appliance: Appliance) -> Iterator[str]:
-    """What the user named: model, burners, markets, surfaces, boxes, panels and igniters."""
-    yield from (appliance.name, appliance.model)
+    """What the user named: file, model, burners, markets, surfaces, shields, boxes, panels and igniters."""
+    yield from (appliance.name, appliance.model, appliance.file, Path(appliance.file).name)
     yield from (one.name for one in appliance.burners)
     yield from (one.name for one in appliance.markets)
     yield from (one.igniter for one in appliance.burners)
     if appliance.space is not None:
         space = appliance.space
         yield from (one.name for one in space.grates)
+        yield from (one.name for one in space.shields)
         yield from (one.name for one in space.boxes)
         yield from (one.name for one in space.panels)
 

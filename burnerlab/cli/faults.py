@@ -156,7 +156,7 @@ def _settle_words(cause: RankedCause, later: Mapping[str, str]) -> str:
 
 
 def _causes(explanation: Explanation) -> str:
-    """The causes by share, each with its words in full on lines of their own, and what the columns mean."""
+    """The causes by probability, each with its words in full on lines of their own, and what the columns mean."""
     likely = sorted(explanation.causes[1:], key=lambda cause: -cause.share)
     later = {one.measurement: LATER[one.when] for one in explanation.after_release}
     shown = [one for one in (explanation.causes[0], *likely) if one.share >= SHOWN_SHARE][:MOST_SHOWN]
@@ -189,7 +189,7 @@ def _notes_on_causes(explanation: Explanation) -> Iterator[str]:
     if any(one.danger for one in explanation.causes):
         yield "(!): another gas, no regulator or a leak; look for it before what is likelier"
     if not explanation.readings_fit_together:
-        yield "no cause of the list fits these readings: the shares hold among the causes of the list alone"
+        yield "no cause of the list fits these readings: the probabilities hold among the causes of the list alone"
 
 
 def _dangerous(explanation: Explanation, listed: Sequence[RankedCause]) -> Iterator[str]:

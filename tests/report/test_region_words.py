@@ -158,3 +158,13 @@ def test_no_word_of_another_region_is_left(printed: tuple[str, dict[str, str]]) 
 def test_names_of_the_file_stay(printed: tuple[str, dict[str, str]]) -> None:
     _, texts = printed
     assert [where for where, text in texts.items() if NAME not in " ".join(text.split())] == []
+
+
+def test_the_name_of_a_file_is_printed_as_it_is(tmp_path: Path) -> None:
+    file, record = tmp_path / "orifice cart.toml", str(tmp_path / "bench.sqlite")
+    file.write_text(APPLIANCE.format(region="eu", **OF_REGION["eu"]), encoding="utf-8")
+    entry = ("--serial", "C-1", "--model", "Orifice 2", "--tester", "R. Quill", "--file", record)
+    assert run("record", "add", *entry).exit_code == 0
+    answer = run("calibrate", str(file), "--file", record)
+    assert answer.exit_code == 0, answer.output
+    assert "orifice cart.toml" in " ".join(answer.stdout.split())

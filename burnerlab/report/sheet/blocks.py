@@ -10,6 +10,7 @@ from burnerlab.appliance.conversion.gas_facts import GasUsed
 from burnerlab.appliance.conversion.result import Conversion, WorkedStep
 from burnerlab.quantity import Kind, System, in_unit
 from burnerlab.quantity.outputs import Column, Output, columns
+from burnerlab.quantity.show import display_unit
 from burnerlab.tables.cautions import Caution
 from burnerlab.tables.handbook_link import handbook_of
 from burnerlab.tables.phrase import Phrase, joined
@@ -238,12 +239,12 @@ MEASURES: dict[Kind, Measure] = {
     Kind.TEMPERATURE: FLAME_TEMPERATURE,
     Kind.LENGTH: LENGTH,
 }
-HIGH_FROM_Pa = 13789.5  # 2 psi: from here on nobody reads inches of water, as in table `display_units`
 
 
 def pressure(value_Pa: float) -> Measure:
-    """The measure a gauge pressure is printed in: water column when low."""
-    return LOW_PRESSURE if abs(value_Pa) < HIGH_FROM_Pa else HIGH_PRESSURE
+    """The measure a gauge pressure is printed in: inches of water up to where table ``display_units`` has psi."""
+    unit, _ = display_unit(value_Pa, Kind.GAUGE_PRESSURE, "US")
+    return HIGH_PRESSURE if unit == HIGH_PRESSURE.US.unit else LOW_PRESSURE
 
 
 def head(column: Column, *, basis: bool = False) -> str:

@@ -156,7 +156,7 @@ def test_a_rating_at_half_again_the_pressure_fits_no_cause() -> None:
     """Input goes with the root of the pressure: at 27.4 mbar for 17.4 the orifices give 1.25 of the rating."""
     at = ("--burner", LEFT, "--manifold-pressure", "27.4 mbar", "--measured")
     assert not answer(*at, "3.66 kW gross")["readings_fit_together"]
-    assert "the shares hold among the causes of the list alone" in text(*at, "3.66 kW gross")
+    assert "the probabilities hold among the causes of the list alone" in text(*at, "3.66 kW gross")
     assert answer(*at, "4.58 kW gross")["readings_fit_together"]
 
 
