@@ -274,7 +274,7 @@ def _text(operation: Operation, served: Served, altitude: str) -> str:
                 + " gauge at the manifold",
             ),
             (
-                "at the manifold",
+                "manifold",
                 quantity(operation.manifold_gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "mbar") + " gauge",
             ),
             ("heat input", _against(operation, "aim" if altitude else "rated")),

@@ -13,7 +13,7 @@ from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.orifice.drill import Drill
 from burnerlab.quantity import PRESETS, Kind, Quantity, ReferenceState, check_low_pressure, take_SI
 from burnerlab.quantity.inputs import input_row
-from burnerlab.quantity.quantity_text import QuantityText, millibar, quantity_text, quoted
+from burnerlab.quantity.quantity_text import millibar, quantity_text
 from burnerlab.supply.atmosphere import altitude_at_pressure_m, pressure_at_altitude_Pa
 from burnerlab.supply.regulator import SetPoints, set_points
 from burnerlab.tables.figure import Evidence
@@ -255,7 +255,9 @@ def _reset(present: Train, appliance: Appliance, target: ConversionTarget) -> Ne
     if inlet is None or same_pressure(old_Pa, new_Pa):
         words = (
             quantity_text(
-                "calculated as if the file's own {} served it, its regulator reset to {}", own, _mbar(new_Pa)
+                "calculated as if the file's own {} served it, its regulator reset to {}",
+                own,
+                millibar(new_Pa, ".1f"),
             )
             if regulator
             else quantity_text("calculated as if the file's own {} served it", own)
@@ -270,12 +272,12 @@ def _reset(present: Train, appliance: Appliance, target: ConversionTarget) -> Ne
         millibar(inlet, ".3g"),
         millibar(there, ".3g"),
     )
-    shown = _mbar(there)
+    shown = millibar(there, ".1f")
     words = (
         quantity_text(
             "calculated as if the file's own {} served it, its regulator reset to {}, inlet {} in proportion",
             own,
-            _mbar(new_Pa),
+            millibar(new_Pa, ".1f"),
             shown,
         )
         if regulator
@@ -287,10 +289,6 @@ def _reset(present: Train, appliance: Appliance, target: ConversionTarget) -> Ne
         evidence=Evidence.ESTIMATE,
         open=why,
     )
-
-
-def _mbar(pressure_Pa: float) -> QuantityText:
-    return quoted(pressure_Pa, Kind.GAUGE_PRESSURE, "mbar", ".1f")
 
 
 def _new_supply_words(appliance: Appliance, target: ConversionTarget) -> str:

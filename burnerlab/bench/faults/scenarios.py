@@ -67,7 +67,7 @@ class Hypotheses:
         return self.variants[int(self.variant_of[place])].words_of(int(self.number_of[place]))
 
 
-HYPOTHESES = Memory(100)
+HYPOTHESES = Memory(20)  # some 2 MB each
 """Those of the units under test that were asked for last."""
 
 
