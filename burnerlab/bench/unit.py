@@ -175,7 +175,7 @@ def unit_under_test(
     """An appliance at the test, with the burners that were on in any reading.
 
     burner, method : of the readings that name none; burner None is all together
-    other : the other gas and its pressure; None takes those of the region whose supply pressure the appliance has
+    substitute : the other gas and its pressure; None takes those of the region whose supply pressure the appliance has
     readings : none is one heat input of ``burner`` at full
     Raises UserError for a burner it has not, and for a low rate of a burner whose file names no turndown.
     """

@@ -304,7 +304,7 @@ FLUE = tuple(
     for name in ("oxygen", "carbon_dioxide", "carbon_monoxide", "flue_temperature", "air_temperature")
 )
 KIND_OF_APPLIANCE = text(
-    APPLIANCE_KIND, "Kind of appliance", "flame", is_kept=True,
+    APPLIANCE_KIND, "Kind of appliance", "flame",
     choices=("", *appliance_kinds()),
     words=("not named", *appliance_kinds().values()),
     hint="Whose limit of carbon monoxide holds; without a name the lowest for cooking.",

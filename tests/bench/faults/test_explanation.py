@@ -516,3 +516,26 @@ def test_a_stop_of_a_net_rating_gives_net_figures(ratio: float, stop: str) -> No
     words = " ".join(notice.lines())
     assert ") net" in words
     assert "gross" not in words
+
+
+def test_what_is_remembered_follows_the_files_it_came_from(tmp_path: Path) -> None:
+    """The same unit and causes as long as nothing changes; a table changed on the disk is read anew."""
+    own, stock = tmp_path / "causes.csv", tmp_path / "stock.csv"
+    shipped = (tables.package_dir() / "tables" / "data" / "causes.csv").read_text(encoding="utf-8")
+    own.write_text(shipped, encoding="utf-8")
+    stock.write_text("part,size\nOR-54,#54\nOR-44,#44\n", encoding="utf-8")
+    cart = replace(CART, tables=replace(CART.tables, stock=stock))
+    unit = unit_under_test(cart, LEFT)
+    before = hypotheses(unit, own)
+    assert unit_under_test(cart, LEFT) is unit
+    assert hypotheses(unit, own) is before
+    assert {drill.name for drill in unit.drills} == {"#54", "#44"}
+
+    stock.write_text("part,size\nOR-54,#54\nOR-44,#44\nOR-42,#42\n", encoding="utf-8")
+    own.write_text(shipped.replace("no fault,0.2,", "no fault,0.45,"), encoding="utf-8")
+    assert {drill.name for drill in unit_under_test(cart, LEFT).drills} == {"#54", "#44", "#42"}
+    assert hypotheses(unit, own).priors[0] > before.priors[0]
+    for other in (unit_under_test(cart, RING), unit_under_test(cart, LEFT, "scale")):
+        assert other is not unit
+    low = unit_under_test(cart, LEFT, readings=[Reading(ratio=1.0, low=True)])
+    assert low.firings[0].low
