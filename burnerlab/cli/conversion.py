@@ -166,7 +166,7 @@ DRILLS = Input(
     reader=read_drill_names,
     proposals=drill_lists,
     metavar="LISTS",
-    help="number,letter,fraction,metric, drills of your own, or a CSV file; in place of those of FILE or its region.",
+    help="number,letter,fraction,metric,hundredth, drills of your own, or a CSV; in place of those of FILE or region.",
 )
 TARGET = Group(
     make=_target,

@@ -127,7 +127,7 @@ LINE = Group(
             reader=read_drills,
             proposals=drill_lists,
             metavar="LISTS",
-            help="number,letter,fraction,metric, drills, or a CSV file. Beside --stock: what can be bought.",
+            help="number,letter,fraction,metric,hundredth, drills, or a CSV. Beside --stock: what can be bought.",
         ),
     ),
 )

@@ -223,7 +223,7 @@ DRILLS = Input(
     proposals=drill_lists,
     metavar="LISTS",
     default="number,letter,fraction,metric",
-    help='Any of these lists, drills of your own ("#54,1.45 mm"), or a CSV file of them.',
+    help='Any of these lists, hundredth (1/100 mm), drills of your own ("#54,1.45 mm"), or a CSV file of them.',
 )
 EACH_SIDE = 3  # drills listed on either side of the exact diameter
 

@@ -14,7 +14,7 @@ from typing import Any
 from burnerlab import tables
 
 LARGEST_BYTES = 1 << 20
-SERIES = ("number", "letter", "fraction", "metric")
+SERIES = ("number", "letter", "fraction", "metric", "hundredth")
 
 
 def gas_names(_: Mapping[str, Any]) -> Sequence[str]:

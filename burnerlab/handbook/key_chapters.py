@@ -32,7 +32,7 @@ pressure_high = "25 mbar"
 
 [limits]
 tolerance = "5 %"
-drills    = "metric"
+drills    = ["metric", "hundredth"]  # injectors in 1/100 mm; as region = "eu" has them
 
 [[burner]]
 name     = "large ring"

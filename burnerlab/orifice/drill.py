@@ -16,10 +16,15 @@ from burnerlab.tables.csv_file import is_remark
 from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import Problem, UserError
 
-KINDS = ("number", "letter", "fraction", "metric")
+KINDS = ("number", "letter", "fraction", "metric")  # the four that are offered where none is named
+METRIC = "metric"
+HUNDREDTH = (
+    "hundredth"  # every 1/100 mm from 0.30 to 3.00 mm, the metric sizes among them: injectors of Europe
+)
 WIRE = "wire"  # the sizes finer than #80, offered only when asked for by name
 OWN = "own"
-ORDER = (*KINDS, WIRE, OWN)  # among drills of one diameter
+SERIES = (*KINDS, HUNDREDTH)  # that a file or a command names
+ORDER = (*SERIES, WIRE, OWN)  # among drills of one diameter
 MILLIMETRE = 1e-3
 
 
@@ -46,7 +51,7 @@ class Drill:
     """A drill size that can be bought, or an orifice of the user's own stock."""
 
     name: str = field(metadata=output("drill"))  # as printed: #54, 1/16 in, F, 1.40 mm
-    kind: str = field(metadata=output("list"))  # number, letter, fraction, metric, own
+    kind: str = field(metadata=output("list"))  # number, letter, fraction, metric, hundredth, own
     diameter_m: float = field(metadata=output("diameter", Kind.DIAMETER))
     source: str = field(default="", metadata=output("source"))
     part: str = field(default="", metadata=output("part number"))  # of a stock; "" of a drill list
@@ -136,9 +141,9 @@ def _shipped() -> tuple[Drill, ...]:
 
 
 def drill_list(*kinds: str, own: Path | Iterable[str] | None = None) -> tuple[Drill, ...]:
-    """The drills of these lists, by rising diameter; all four when none is named and no own list is given.
+    """The drills of these lists, by rising diameter; the first four when none is named and no own list is given.
 
-    kinds : number, letter, fraction, metric, wire (finer than #80)
+    kinds : number, letter, fraction, metric, hundredth (of a millimetre, 0.30 to 3.00 mm), wire (finer than #80)
     own : the user's own sizes, as strings (``"#54"``, ``"1.45 mm"``) or a CSV whose first column holds them
     Returns drills. Raises UserError for an unknown list or a size that cannot be read.
 
@@ -146,20 +151,30 @@ def drill_list(*kinds: str, own: Path | Iterable[str] | None = None) -> tuple[Dr
     ['#80', '#79', '#78']
     >>> [drill.name for drill in drill_list(own=["1.45 mm", "#54"])]
     ['#54', '1.45 mm']
+    >>> [drill.name for drill in drill_list("hundredth")[:3]], len(drill_list("hundredth"))
+    (['0.30 mm', '0.31 mm', '0.32 mm'], 271)
     """
-    unknown = [kind for kind in kinds if kind not in (*KINDS, WIRE)]
+    unknown = [kind for kind in kinds if kind not in (*SERIES, WIRE)]
     if unknown:
         raise UserError(
             [
-                Problem("no drill list of that name", value=kind, accepted=", ".join((*KINDS, WIRE)))
+                Problem("no drill list of that name", value=kind, accepted=", ".join((*SERIES, WIRE)))
                 for kind in unknown
             ]
         )
     wanted = kinds or (() if own is not None else KINDS)
-    found = [drill for drill in _shipped() if drill.kind in wanted]
+    among = _between_hundredths() if HUNDREDTH in wanted else frozenset()
+    found = [drill for drill in _shipped() if drill.kind in wanted or drill in among]
     if own is not None:
         found += _own(own)
     return tuple(sorted(found, key=lambda drill: (drill.diameter_m, ORDER.index(drill.kind))))
+
+
+@cache
+def _between_hundredths() -> frozenset[Drill]:
+    """The metric sizes that stand among the hundredths: up to the step above the last of these."""
+    last_m = max(drill.diameter_m for drill in _shipped() if drill.kind == HUNDREDTH) + 1.5 * MARK_m
+    return frozenset(drill for drill in _shipped() if drill.kind == METRIC and drill.diameter_m < last_m)
 
 
 def _own(own: Path | Iterable[str]) -> list[Drill]:

@@ -21,6 +21,7 @@ from burnerlab.orifice.discharge_coefficient import (
 )
 from burnerlab.orifice.drill import (
     KINDS,
+    SERIES,
     WIRE,
     Drill,
     ToleranceBand,
@@ -303,7 +304,7 @@ def no_drill_meets(
         why = (
             f"between {both.below.name} and {both.above.name} the area steps by {100 * both.area_step:.1f} %"
         )
-    kinds = [kind for kind in (*KINDS, WIRE) if any(drill.kind == kind for drill in listed)]
+    kinds = [kind for kind in (*SERIES, WIRE) if any(drill.kind == kind for drill in listed)]
     what = (
         f"no {' or '.join(kinds)} drill"
         if kinds and all(d.kind in kinds for d in listed)
@@ -311,7 +312,7 @@ def no_drill_meets(
     )
     sentence = f"{why}: {what} comes within {100 * tolerance:g} % of {wanted} ({gives})"
     return sentence + _lists_that_would(
-        sized, [kind for kind in (lists or KINDS) if kind in KINDS and kind not in kinds], tolerance
+        sized, [kind for kind in (lists or KINDS) if kind in SERIES and kind not in kinds], tolerance
     )
 
 

@@ -40,7 +40,7 @@ def _drills() -> Mapping[str, float]:
 
 @cache
 def _metric() -> Mapping[int, str]:
-    sizes = (row for row in tables.rows("drills") if row["kind"] == "metric")
+    sizes = (row for row in tables.rows("drills") if row["kind"] in ("metric", "hundredth"))
     return {round(float(row["diameter_mm"]) * 1e3): row["size"] for row in sizes}
 
 

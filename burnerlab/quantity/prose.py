@@ -161,7 +161,7 @@ def in_reader_units(text: str, system: System, names: Iterable[str] | None = Non
 
 @cache
 def drill_names() -> tuple[str, ...]:
-    """What the drills of the shipped metric list are called."""
+    """What the drills of the shipped metric list are called; a hundredth may as well be another length."""
     return tuple(row["size"] for row in tables.rows("drills") if row["kind"] == "metric")
 
 

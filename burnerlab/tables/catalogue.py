@@ -179,7 +179,7 @@ VOCABULARY = (
     "net",
     "accepted: {values}",
     "{unit} gross at {reference}",
-    *("number", "letter", "fraction", "metric"),  # drills
+    *("number", "letter", "fraction", "metric", "hundredth"),  # drills
     *("nominal", "all on", "alone"),  # cases of a heat input
 )
 """Words that the program keeps as they are and papers print."""

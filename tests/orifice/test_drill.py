@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from burnerlab.orifice import Drill, area_step, beyond, drill_list, nearest_drill, neighbours, tolerance_band
 from burnerlab.tables.problem import UserError
 
-NUMBERS, ALL = drill_list("number"), drill_list()
+NUMBERS, ALL, HUNDREDTHS = drill_list("number"), drill_list(), drill_list("hundredth")
 targets = st.floats(2e-4, 14e-3)
 
 
@@ -20,11 +20,21 @@ targets = st.floats(2e-4, 14e-3)
 @settings(max_examples=150)
 def test_the_nearest_drill_is_nearest_and_never_falls(one: float, other: float) -> None:
     """Relation 35, on each list and on all together."""
-    for drills in (NUMBERS, drill_list("metric"), drill_list("letter", "fraction"), ALL):
+    for drills in (NUMBERS, drill_list("metric"), drill_list("letter", "fraction"), HUNDREDTHS, ALL):
         low, high = (nearest_drill(target, drills) for target in sorted((one, other)))
         assert low.diameter_m <= high.diameter_m
         gap = abs(nearest_drill(one, drills).diameter_m - one)
         assert gap == min(abs(drill.diameter_m - one) for drill in drills)
+
+
+def test_hundredths_have_no_gap_and_no_size_twice() -> None:
+    """0.30 to 3.00 mm by 0.01 mm (DIN 1899 up to 1.45 mm, memory; above, common practice), metric sizes once."""
+    assert [round(1e5 * drill.diameter_m) for drill in HUNDREDTHS] == list(range(30, 301))
+    assert [drill.name for drill in HUNDREDTHS] == [f"{mark / 100:.2f} mm" for mark in range(30, 301)]
+    both = drill_list("metric", "hundredth")
+    assert len({drill.diameter_m for drill in both}) == len(both)
+    assert both[-1] == drill_list("metric")[-1]
+    assert "hundredth" not in {drill.kind for drill in ALL}
 
 
 def test_of_two_equally_near_the_smaller_is_taken() -> None:

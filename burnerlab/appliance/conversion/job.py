@@ -24,7 +24,7 @@ from burnerlab.appliance.operation.supply_pressures import (
 from burnerlab.appliance.project.model import Appliance, OwnTables, Tolerance
 from burnerlab.gas import load
 from burnerlab.orifice.altitude import PolicyFactor, no_policy, policy_factor, sea_level_bore_factor
-from burnerlab.orifice.drill import KINDS, Drill, drill_list
+from burnerlab.orifice.drill import SERIES, Drill, drill_list
 from burnerlab.orifice.flow import Conditions
 from burnerlab.orifice.stock import stock_list
 from burnerlab.quantity import ReferenceState
@@ -212,8 +212,8 @@ def drills_named(named: tuple[str, ...]) -> tuple[Drill, ...]:
     >>> len(drills_named(("number",))), [drill.name for drill in drills_named(("1.45 mm", "#54"))]
     (80, ['#54', '1.45 mm'])
     """
-    series = [name for name in named if name in KINDS]
-    single = [name for name in named if name not in KINDS]
+    series = [name for name in named if name in SERIES]
+    single = [name for name in named if name not in SERIES]
     return drill_list(*series, own=single or None)
 
 

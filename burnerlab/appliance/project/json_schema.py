@@ -19,6 +19,7 @@ from burnerlab.appliance.project.file_tables import ProjectFile
 from burnerlab.appliance.project.gas_keys import GAS_KEYS
 from burnerlab.appliance.project.keys import FILE_NAME, Key, TableKey, table_keys
 from burnerlab.gas import fuels
+from burnerlab.orifice.drill import SERIES
 from burnerlab.quantity.inputs import LONGEST_VALUE, input_row
 from burnerlab.quantity.patterns import NUMBER, any_case, either, quantity_pattern
 from burnerlab.quantity.units import Kind
@@ -215,7 +216,7 @@ def _drill() -> Schema:
 
 
 def _drill_or_series() -> Schema:
-    return {"anyOf": [*_words(key_readers.SERIES)["anyOf"], _ref("drill")]}
+    return {"anyOf": [*_words(SERIES)["anyOf"], _ref("drill")]}
 
 
 def _gas_pattern() -> str:

@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 
 from burnerlab.gas import gas_from_mapping, load
 from burnerlab.orifice.altitude import policy_names
+from burnerlab.orifice.drill import SERIES
 from burnerlab.quantity import Kind, check_low_pressure, check_orifice_diameter, read, read_bore, read_rate
 from burnerlab.quantity.drill_size import drill_diameter_m
 from burnerlab.quantity.inputs import complaint, input_row, text_with_unit, words_of
@@ -23,7 +24,6 @@ T = TypeVar("T")
 LONGEST_NAME = 80
 MOST_DRILLS = 500
 SAME_RATE = 1e-9  # 3.5 kW and 3500 W are one rate, whatever the last bit of their floats
-SERIES = ("number", "letter", "fraction", "metric")
 
 
 def about(key: str, what: str, fix: str) -> Problem:
@@ -263,7 +263,7 @@ def tolerance(value: Any) -> str:
 
 
 def drills(value: Any) -> tuple[str, ...]:
-    """Series of drills (number, letter, fraction, metric), or the user's own drills by name."""
+    """Series of drills (number, letter, fraction, metric, hundredth), or the user's own drills by name."""
     texts = [value] if isinstance(value, str) else value
     if not isinstance(texts, list) or not texts or not all(isinstance(text, str) for text in texts):
         raise complaint(

@@ -15,6 +15,7 @@ from burnerlab.appliance.project.keys import Key, Values, table
 from burnerlab.appliance.project.supply_train import Train, TrainTable, ValveTable
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.orifice.discharge_coefficient import DEFAULT_SHAPE
+from burnerlab.orifice.drill import KINDS, SERIES
 from burnerlab.quantity import Basis, System
 from burnerlab.quantity.inputs import complaint
 from burnerlab.quantity.outputs import output
@@ -40,7 +41,10 @@ def system_of_region(region: str) -> System | None:
     return systems.get(region)
 
 
-DRILLS_OF_REGION: Mapping[str, tuple[str, ...]] = {"us": ("number", "letter", "fraction"), "eu": ("metric",)}
+DRILLS_OF_REGION: Mapping[str, tuple[str, ...]] = {
+    "us": ("number", "letter", "fraction"),
+    "eu": ("metric", "hundredth"),
+}
 """Series of drills that a shop of a region has where its file names none: common practice, no source."""
 
 SpreadShape = Literal["uniform", "normal", "triangular"]
@@ -421,8 +425,8 @@ class Limits:
         tuple[str, ...],
         key.text(
             ["number", "metric"],
-            "Drills in the drawer; those of the region without it: us number, letter, fraction, eu metric, else all",
-            ", ".join(key_readers.SERIES) + " or drills such as #54",
+            "Drills in the drawer; else of the region: us number, letter, fraction, eu metric, hundredth",
+            ", ".join(SERIES) + " or drills such as #54",
             key_readers.drills,
             kind="words",
         ),
@@ -628,8 +632,8 @@ class Appliance(WithSummary):
 
     @property
     def drills(self) -> tuple[str, ...]:
-        """The drills of the file; without them the series of its region, all of them where it has none."""
-        return self.limits.drills or DRILLS_OF_REGION.get(self.region, key_readers.SERIES)
+        """The drills of the file; without them the series of its region, the first four where it has none."""
+        return self.limits.drills or DRILLS_OF_REGION.get(self.region, KINDS)
 
     @property
     def missing_orifices(self) -> tuple[str, ...]:

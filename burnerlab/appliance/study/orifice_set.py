@@ -26,7 +26,7 @@ from burnerlab.tables.problem import Problem, UserError
 
 Array = NDArray[np.float64]
 NEAR = 2  # drills named beside a demand that none serves
-MOST_SIZES = 24  # of a curve that takes a mixed-integer programme for each of its points
+MOST_SIZES = 12  # of a curve: nobody buys by more, and each point may take a mixed-integer programme
 IMPROVEMENT = 1e-9  # of the sum of squares, relative: below it one orifice more improves nothing
 BORE_SLACK = 1e-9  # relative: a bore at the end of its range is in it
 
@@ -246,13 +246,10 @@ class SetProblem:
         is_free = fixed is not None and self.apart_m <= 0.0  # every set of these drills costs the same
         return self._set(solved.used) if is_free else self._of(solved)
 
-    def sizes(self) -> tuple[OrificeSet, ...]:
+    def sizes(self, most_points: int = MOST_SIZES) -> tuple[OrificeSet, ...]:
         """The best set of each size, from the fewest on while one orifice more lessens the deviation."""
         found = [self.fewest()] if self._served else []
-        last = (
-            max(self._by_runs) if self.is_of_runs and found else self.least_count + MOST_SIZES if found else 0
-        )
-        for most in range(self.least_count + 1, last + 1) if found else ():
+        for most in range(self.least_count + 1, self.least_count + most_points) if found else ():
             more = self.at_most(most)
             if more.rms_deviation >= found[-1].rms_deviation * (1.0 - IMPROVEMENT):
                 break

@@ -113,13 +113,18 @@ def test_a_file_without_markets_is_as_before() -> None:
 @pytest.mark.parametrize(
     ("supply", "rate", "us", "eu"),
     [
-        ('gas = "G25", pressure = "25 mbar"', "3.6 kW", "#54", "1.40 mm"),
-        ('gas = "propane", pressure = "37 mbar"', "3.5 kW", "#64", "0.90 mm"),
-        ('gas = "propane", pressure = "37 mbar"', "4 kW", "#62", "1.00 mm"),  # 4.9 % above the rating
+        ('gas = "G25", pressure = "25 mbar"', "3.6 kW", "#54", "1.39 mm"),
+        ('gas = "propane", pressure = "37 mbar"', "3.5 kW", "#64", "0.91 mm"),
+        (
+            'gas = "propane", pressure = "37 mbar"',
+            "4 kW",
+            "#62",
+            "0.98 mm",
+        ),  # a metric drill gives 4.9 % too much
     ],
 )
 def test_a_market_is_offered_the_drills_of_its_region(supply: str, rate: str, us: str, eu: str) -> None:
-    """Number, letter and fraction in the United States, millimetres in Europe, unless the file names its own."""
+    """Number, letter and fraction in the United States, 1/100 mm in Europe, unless the file names its own."""
     for region, drill in (("us", us), ("eu", eu)):
         for drills in ("", '[limits]\ndrills = ["number"]\n'):
             market = f'[[market]]\nname = "a"\nregion = "{region}"\nsupply = {{ {supply} }}\n'
