@@ -284,7 +284,8 @@ TEST = {
             "place",
             "PLACE",
             'Of the bench: "line 3"; while a bench is stopped, one on another supply: '
-            '"line 3, another supply: ring main B".',
+            '"line 3, another supply: ring main B". After a stop of gas in a room no test recorded here has a verdict '
+            "before the release; the pages of the bench ask what makes a place apart.",
         ),
     )
 }
