@@ -35,6 +35,7 @@ from burnerlab.bench.record.stop_display import StopDisplay
 from burnerlab.bench.stop import stop_rows
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import MANOMETER, Form, RefusedError, pairs_of
+from burnerlab.page.heat_input_test import which_of
 from burnerlab.page.other_place import place_of
 from burnerlab.page.plan_rows import plan_view
 from burnerlab.page.progress import common, reader_of, stop_keys
@@ -112,36 +113,75 @@ def is_beside_rating(test: BenchTest) -> bool:
     )
 
 
-def tested_burners(entries: tuple[TestRecord, ...]) -> dict[str, TestRecord]:
-    """The newest current entry of each burner."""
-    by_burner: dict[str, TestRecord] = {}
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitBurner:
+    """A burner of a unit; of several alike the number of which it is, 0 where its entry does not say."""
+
+    name: str
+    which: int = 0
+    count: int = 1
+
+    @property
+    def which_words(self) -> str:
+        """As the bench asks for it."""
+        return f"{self.which} of {self.count}" if self.which and self.count > 1 else ""
+
+    @property
+    def words(self) -> str:
+        """Its name for people.
+
+        >>> UnitBurner(name="tube", which=2, count=4).words, UnitBurner(name="griddle").words
+        ('tube 2 of 4', 'griddle')
+        """
+        return " ".join(filter(None, (burner_words(self.name), self.which_words)))
+
+
+def tested_burners(entries: tuple[TestRecord, ...]) -> dict[tuple[str, int], TestRecord]:
+    """The newest current entry of each burner, by its name and the number of which of several alike it is."""
+    by_burner: dict[tuple[str, int], TestRecord] = {}
     for past_test in entries:
         if past_test.is_current and not is_beside_rating(past_test.test):
+            which = next((which_of(text.text) for text in past_test.test.inputs if text.name == "which"), 0)
             named = [part.burner for part in past_test.test.results]
             for name in (*named, *(part.burner for part in past_test.test.observations)):
-                by_burner.setdefault(name, past_test)
+                by_burner.setdefault((name, which if name else 0), past_test)
     return by_burner
 
 
-def untested(bench: Bench, entries: tuple[TestRecord, ...]) -> list[str]:
-    """Burners of the model of a unit that no current entry tested, in the order of the model file."""
+def untested(bench: Bench, entries: tuple[TestRecord, ...]) -> list[UnitBurner]:
+    """Burners of the model of a unit that no current entry tested, each of several alike, in the order of the file.
+
+    An entry that does not say which of several alike it read stands for the first of those that no entry names.
+    """
     done = tested_burners(entries)
-    return [] if "" in done else [name for name in _burners(bench, entries) if name not in done]
+    if ("", 0) in done:
+        return []
+    missing: list[UnitBurner] = []
+    for name, count in _burners(bench, entries).items():
+        left = [
+            UnitBurner(name=name, which=n, count=count) for n in range(1, count + 1) if (name, n) not in done
+        ]
+        missing += left[1:] if (name, 0) in done else left
+    return missing
 
 
 def coverage(bench: Bench, entries: tuple[TestRecord, ...]) -> str:
     """How many burners were tested, and which were not; "" when all were, or the model is not on this bench."""
-    missing, every = untested(bench, entries), len(_burners(bench, entries))
+    missing, every = untested(bench, entries), sum(_burners(bench, entries).values())
     if not missing:
         return ""
     tested = f"{every - len(missing)} of {every} burners tested"
-    return f"{tested}; not tested: {', '.join(missing)}"
+    return f"{tested}; not tested: {', '.join(each.words for each in missing)}"
 
 
-def _burners(bench: Bench, entries: tuple[TestRecord, ...]) -> list[str]:
+def _burners(bench: Bench, entries: tuple[TestRecord, ...]) -> dict[str, int]:
+    """The names of the burners of the model, with how many have each."""
     newest = next((entry.test for entry in entries if entry.is_current), None)
     model = None if newest is None else bench.model_of(newest)
-    return [] if model is None else [burner.name for burner in model.appliance.burners]
+    counts: dict[str, int] = {}
+    for burner in () if model is None else model.appliance.burners:
+        counts[burner.name] = counts.get(burner.name, 0) + burner.count
+    return counts
 
 
 # The record: find a unit, its entries, its test sheet, the chart of recent units, a copy to take along.
@@ -374,9 +414,12 @@ def _next_burners(bench: Bench, form: Form, entry: TestRecord) -> list[tuple[str
     if model is None:
         return []
     with bench.read_record() as record:
-        names = untested(bench, history(record, entry.serial, 200))
+        missing = untested(bench, history(record, entry.serial, 200))
     start = form.kept().having(serial=entry.serial, model=model.key, tester=entry.test.tester)
-    return [(name, f"/?{start.having(burner=name).query()}") for name in names]
+    return [
+        (each.words, f"/?{start.having(burner=each.name, which=each.which_words).query()}")
+        for each in missing
+    ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -407,16 +450,20 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         raise RefusedError(404, "No current test at full of a unit of this serial number is in the record.")
     entries = list({item.uid: item for item in done.values()}.values())
     newest = entries[0].test
-    model = bench.model_of(newest)
-    names = [item.name for item in model.appliance.burners] if model is not None else []
-    order = sorted(done, key=lambda name: names.index(name) if name in names else len(names))
+    counts = _burners(bench, every)
+    names = list(counts)
+    order = sorted(done, key=lambda at: (names.index(at[0]) if at[0] in names else len(names), at[1]))
+    of_unit = [UnitBurner(name=name, which=which, count=counts.get(name, 1)) for name, which in order]
     context = common(bench, form, "/sheet") | {
         "stop_keys": stop_keys(),
         "stop_query": form.kept().having(serial=serial).query(),
         "serial": serial,
         "newest": newest,
         "entries": entries,
-        "rows": [_sheet_row(name, done[name], form, stopped_units(stood), bench.bases) for name in order],
+        "rows": [
+            _sheet_row(each, done[each.name, each.which], form, stopped_units(stood), bench.bases)
+            for each in of_unit
+        ],
         "notices": notices(stood),
         "stopped_by_others": recorded_stops_of_other_units(bench, form.having(serial=serial)),
         "reader": _reader_of_test(bench, newest),
@@ -426,9 +473,9 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "shown": _displays(bench, serial),
         "past": past_facts(past, form.system),
         "unread": [in_units(one, form.system) for one in past.unread()],
-        "missing": untested(bench, every),
+        "missing": [each.words for each in untested(bench, every)],
         "coverage": coverage(bench, every),
-        "seen": [(burner_words(name), _answers(done[name], name)) for name in order],
+        "seen": [(each.words, _answers(done[each.name, each.which], each.name)) for each in of_unit],
         "instruments": list(dict.fromkeys(item for entry in entries for item in entry.test.instruments)),
         "cautions": cautions(),
         "moment": moment,
@@ -438,7 +485,10 @@ def show_sheet(bench: Bench, request: Request) -> Response:
     return HTMLResponse(page("sheet", **context))
 
 
-def _sheet_row(name: str, entry: TestRecord, form: Form, stopped: frozenset[str], bases: Bases) -> SheetRow:
+def _sheet_row(
+    tested: UnitBurner, entry: TestRecord, form: Form, stopped: frozenset[str], bases: Bases
+) -> SheetRow:
+    name = tested.name
     by_quantity = {part.quantity: part for part in entry.test.results if part.burner == name}
     read = {part.quantity: part.value for part in entry.test.readings if part.burner == name}
     system = form.system
@@ -457,7 +507,7 @@ def _sheet_row(name: str, entry: TestRecord, form: Form, stopped: frozenset[str]
     free = by_quantity.get("air_free_carbon_monoxide")
     spread = off.expanded_uncertainty if off is not None else None
     return SheetRow(
-        burner=burner_words(name),
+        burner=tested.words,
         line=record_line(entry, system, stopped),
         rating=on_basis("rating_gross", read.get("rating_gross")),
         measured="-" if heat is None else on_basis("heat_input_gross", heat.value),

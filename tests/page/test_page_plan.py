@@ -601,6 +601,15 @@ def test_each_of_several_burners_alike_has_rows_of_its_own(
         assert answer.status_code == 303, answer.text
         with open_record(bench.file, readonly=True) as record:
             report = plan_report(record, plan)
+        left = f"{RING} {'1' if plan is found else '2'} of 2"  # without a number it stands for the first
+        for paper in ("/unit", "/sheet"):
+            words = client.get(paper, params={"serial": "P-0009"}).text
+            coverage = re.search(
+                rf"1 of {len(cart.burners) + 1} burners tested; not tested: ([^.]*)\.", words
+            )
+            assert coverage is not None, words
+            assert re.findall(f"{RING}[^,]*", coverage[1]) == [left]
+        assert f">Test {left}</a>" in client.get(answer.headers["location"]).text
         read = [one.row for one in report.units[0].results]
         assert [(one.which, one.state) for one in read] == [(2 if plan is found else 0, "cold")] * 2
         assert next_row(plan, report.units[0]) == plan.rows[0]
