@@ -25,6 +25,7 @@ from burnerlab.cli.common_inputs import (
 from burnerlab.cli.conversion import TRAIN
 from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import (
+    NO_BREAK,
     facts,
     gas_fact,
     kW,
@@ -770,7 +771,8 @@ def cylinder_command(demand: tuple[Draw, LeastInlet], own: Path | None, as_json:
     draw, least = demand
     found = hold(draw, own)
     at_inlets, in_air = hold_at_inlets(draw, least.ends_Pa, own), hold_in_air(draw, own)
-    notes = (*found.notes, *([f"minimum inlet: {least.note}"] if least.note else []), *_notes(draw))
+    name = draw.cylinder.name if as_json else _size_name(draw.cylinder)
+    notes = (*found.notes, *([f"minimum inlet: {least.note}"] if least.note else []), *_notes(draw, name))
     if as_json:
         print_json(found, minimum_pressure_from=least.source, at_inlets=at_inlets, in_air=in_air, notes=notes)
     else:
@@ -780,7 +782,7 @@ def cylinder_command(demand: tuple[Draw, LeastInlet], own: Path | None, as_json:
         print_cautions(draw.gas, occasions=("frost",) if found.below_freezing else ())
 
 
-def _heavier_gas(draw: Draw) -> list[str]:
+def _heavier_gas(draw: Draw, name: str) -> list[str]:
     """What a size in kilogrammes holds, where the gas is lighter than the liquid that its name is the mass of."""
     from burnerlab.supply.cylinder import mass_of_fill_kg, usual_fill
 
@@ -791,7 +793,7 @@ def _heavier_gas(draw: Draw) -> list[str]:
     if most_kg > cylinder.nominal_kg * (1.0 - LEAST_SHORT):
         return []
     return [
-        f"{cylinder.name} is what this size holds of a heavier gas, such as butane: of {gas.name} it takes "
+        f"{name} is what this size holds of a heavier gas, such as butane: of {gas.name} it takes "
         f"{most_kg:.3g} kg. A cylinder marked for butane is filled with no other gas"
     ]
 
@@ -803,11 +805,12 @@ FILLED_BY_MASS = (
 )
 
 
-def _notes(draw: Draw) -> list[str]:
+def _notes(draw: Draw, name: str) -> list[str]:
+    """On the size, the filling and the method; name : of the size, as it is printed."""
     cylinder = draw.cylinder
-    size = f"{cylinder.name}: {cylinder.water_capacity_m3 * 1e3:.3g} L, {cylinder.diameter_m * 1e3:.0f} mm wide, "
+    size = f"{name}: {cylinder.water_capacity_m3 * 1e3:.3g} L, {cylinder.diameter_m * 1e3:.0f} mm wide, "
     return [
-        *_heavier_gas(draw),
+        *_heavier_gas(draw, name),
         f"{size}{cylinder.tare_kg:.3g} kg empty ({cylinder.provenance})",
         "the data stamped on the collar take precedence",
         *([FILLED_BY_MASS] if cylinder.nominal_kg is not None else ()),
@@ -860,7 +863,18 @@ def _cylinder_text(withdrawal: HoldTime, regulator: str, highest: Sequence[HoldA
 def _filled(draw: Draw) -> tuple[str, str, str]:
     """The size of a cylinder, how far it is filled, and with how much."""
     liquid = quantity(draw.liquid_kg, Kind.MASS, "kg", 3)
-    return draw.cylinder.name, f"{100.0 * draw.fill:.0f}", liquid
+    return _size_name(draw.cylinder), f"{100.0 * draw.fill:.0f}", liquid
+
+
+def _size_name(cylinder: Cylinder) -> str:
+    """A size as its maker calls it, in any system of units; of one in kilogrammes its pounds beside it.
+
+    The blank in it does not break, so that it is read as a name and not as a quantity to be converted.
+    """
+    name = cylinder.name.replace(" ", NO_BREAK)
+    if reader_system() == "metric" or cylinder.nominal_kg is None:
+        return name
+    return f"{name} ({quantity(cylinder.nominal_kg, Kind.MASS, 'kg', 3)})"
 
 
 def _needs(pressure_Pa: float) -> str:

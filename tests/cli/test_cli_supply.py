@@ -146,6 +146,11 @@ def test_cylinder_by_mass_by_own_size_and_by_regulator() -> None:
     assert "13 kg, filled to 85 %: 11.3 kg of liquid" in of_propane  # 26.2 L x 0.85 x 507 kg/m3 (memory)
     assert named in " ".join(of_propane.split())
     assert named not in " ".join(of_butane.split())
+    in_US = " ".join(
+        run(*heavier, "--gas", "propane", "--units", "us").stdout.split()
+    )  # 13 kg / 0.45359237 kg/lb
+    assert "cylinder 13 kg (28.7 lb), filled to 85 %: 24.9 lb of liquid" in in_US
+    assert "13 kg (28.7 lb) is what this size holds" in in_US
     wrong = run(*heavier, "--gas", "propane", "--fill", "13 kg").stderr
     assert "13 kg of propane" in wrong
     assert "of the water capacity, here 11.3 kg" in wrong
