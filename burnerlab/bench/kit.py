@@ -199,6 +199,11 @@ class ScanComparison:
     unknown: tuple[str, ...] = field(metadata=output("of no part"))  # codes of no part of this kit
     confirmed: tuple[str, ...] = field(metadata=output("all there"))  # parts of which every piece was scanned
 
+    @property
+    def differs(self) -> bool:
+        """Whether the scans name a piece that is missing, one too many or one of no part."""
+        return bool(self.missing or self.too_many or self.unknown)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KitFinding:
@@ -206,7 +211,7 @@ class KitFinding:
 
     window: KitWindow = field(metadata=output("window"))
     mass_kg: float = field(metadata=output("reading", Kind.MASS, unit="g"))
-    verdict: Verdict = field(metadata=output("verdict"))  # within or outside
+    mass_verdict: Verdict = field(metadata=output("verdict on the mass"))  # within or outside
     suspects: tuple[Suspect, ...] = field(
         metadata=output("explained by")
     )  # likeliest first, given that at most one piece is wrong
@@ -215,6 +220,12 @@ class KitFinding:
         metadata=output("look for")
     )  # parts that neither scale nor scan answers for
     notes: tuple[str, ...] = field(metadata=output("notes"))
+
+    @property
+    @computed_output("verdict")
+    def verdict(self) -> Verdict:
+        """The worse of mass and scans: a mass within its window is no complete kit where a scan names a wrong piece."""
+        return Verdict.OUTSIDE if self.scanned.differs else self.mass_verdict
 
     @property
     @computed_output("explained in the handbook")
@@ -402,7 +413,7 @@ def compare_scans(kit: Kit, codes: tuple[str, ...]) -> ScanComparison:
 
 
 def check_kit(kit: Kit, mass_kg: float, codes: tuple[str, ...] = ()) -> KitFinding:
-    """One kit weighed, with what was scanned in: the verdict on its mass, and what still needs eyes.
+    """One kit weighed, with what was scanned in: the verdict on mass and scans, and what still needs eyes.
 
     mass_kg : the reading of the scale [kg]
     codes : what was scanned, in any order
@@ -422,7 +433,7 @@ def check_kit(kit: Kit, mass_kg: float, codes: tuple[str, ...] = ()) -> KitFindi
     return KitFinding(
         window=window,
         mass_kg=mass_kg,
-        verdict=Verdict.WITHIN if inside else Verdict.OUTSIDE,
+        mass_verdict=Verdict.WITHIN if inside else Verdict.OUTSIDE,
         suspects=suspects(window, mass_kg),
         scanned=scanned,
         look_for=look,

@@ -49,6 +49,7 @@ UNITS_kg = {
     "lb": 0.45359237,
     "oz": 0.45359237 / 16,
 }  # of a scale: the pound is exact by definition
+WAYS_OUT = {Verdict.WITHIN: "", Verdict.OUTSIDE: ": not as listed, do not send it out"}
 LIKELY = 0.01  # suspects below this share are left out of the text, not of the JSON
 
 
@@ -273,9 +274,7 @@ def check(
 
 def _status(finding: KitFinding) -> int:
     """Exit status for a line's script."""
-    scanned = finding.scanned
-    differs = finding.verdict == Verdict.OUTSIDE or scanned.missing or scanned.too_many or scanned.unknown
-    return DIFFERS if differs else OK
+    return DIFFERS if finding.verdict == Verdict.OUTSIDE else OK
 
 
 def _record(finding: KitFinding, recording: Recording) -> KitRecord:
@@ -361,8 +360,9 @@ def _finding_text(finding: KitFinding) -> str:
     span = f"{_reading(kit, window.low_kg)} to {_reading(kit, window.high_kg)}"
     pairs = [
         ("kit", kit.name),
+        ("verdict", finding.verdict.emphatic + WAYS_OUT[finding.verdict]),
         ("reading", _reading(kit, finding.mass_kg)),
-        ("window", f"{finding.verdict.emphatic} {span}"),
+        ("mass, window", f"{finding.mass_verdict.emphatic} {span}"),
     ]
     for word, listed in (("scan: missing", scanned.missing), ("scan: too many", scanned.too_many)):
         pairs += [(word, f"{one.pieces} of {one.part}") for one in listed]
@@ -373,12 +373,14 @@ def _finding_text(finding: KitFinding) -> str:
     likely = [
         (_named(s.part, s.change), f"{100 * s.share:.1f} %") for s in finding.suspects if s.share >= LIKELY
     ]
-    if likely:
+    if scanned.differs:  # what the scans name is known: no probability beside it
+        text += "\n\nThe scans differ from the list: what the mass alone makes likely is left out."
+    elif likely:
         text += "\n\n" + table(("if at most one piece is wrong, the reading fits", "probability"), likely)
-    elif finding.verdict == Verdict.OUTSIDE:
+    elif finding.mass_verdict == Verdict.OUTSIDE:
         text += "\n\nNo single missing or doubled part explains this reading: unpack and count."
-    if finding.look_for and finding.verdict == Verdict.WITHIN:
+    if finding.verdict == Verdict.OUTSIDE:
+        text += "\n\nUnpack, count, read the mark of each piece and put right before this kit goes out."
+    elif finding.look_for:
         text += f"\n\nThe scale cannot tell these: count by eye or scan {', '.join(finding.look_for)}."
-    elif finding.verdict == Verdict.OUTSIDE:
-        text += "\n\nUnpack and count before this kit goes out."
     return text

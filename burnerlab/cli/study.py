@@ -257,7 +257,14 @@ def _text(injectors: InjectorTable) -> str:
         [
             ("appliance", f"{injectors.appliance}, rated {injectors.rating_basis}"),
             ("volumes at", injectors.reference),
-            ("altitude policy", injectors.altitude_policy or "not chosen"),
+            *(
+                [("altitude policy", injectors.altitude_policy or "not chosen")]
+                if not injectors.has_own_altitude_rules
+                else [
+                    ("altitude policy", f"{for_reader(supply)}: {policy or 'not chosen'}")
+                    for supply, policy in dict.fromkeys((r.supply, r.altitude_policy) for r in injectors.rows)
+                ]
+            ),
         ]
     )
     warned = [wrapped(for_reader(words)) for words in injectors.altitude_warnings]
@@ -346,6 +353,12 @@ def _altitudes(injectors: InjectorTable) -> list[str]:
         head = (
             f"Altitude, policy {injectors.altitude_policy}: orifices above are those of the policy. The tables "
             "below set them beside the ones for sea level."
+        )
+        return [wrapped(head), *tables]
+    if injectors.has_own_altitude_rules:
+        head = (
+            "Altitude: each market has its own policy, above. A bore is that of its policy; where none is chosen, "
+            "that for sea level."
         )
         return [wrapped(head), *tables]
     head = "Altitude: no policy is chosen. No bore above is enlarged: each is the one for sea level."

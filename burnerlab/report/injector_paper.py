@@ -50,7 +50,7 @@ def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
             *((MARK,) if any(one.region == EUROPE for one in table.rows) else ()),
             *(
                 ()
-                if table.altitude_policy
+                if all(one.altitude_policy for one in table.rows)
                 else (Phrase("Without an altitude rule the bore for sea level stands."),)
             ),
             Phrase("Flames, air and supply with these orifices are not evaluated here."),
@@ -63,7 +63,14 @@ def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
 
 def _altitude_rule(table: InjectorTable) -> tuple[str, ...]:
     """The rule of the table, or what has to be done before drilling where none is chosen and one would act."""
+    if table.has_own_altitude_rules:
+        return (*table.altitude_warnings, Phrase("each market its own, beside its orifices"))
     return table.altitude_warnings or (table.altitude_policy or Phrase("none chosen"),)
+
+
+def _rule_of(row: InjectorRow, table: InjectorTable) -> tuple[str, ...]:
+    """The altitude rule of a row, where the rows have not all the same."""
+    return (row.altitude_policy or Phrase("none chosen"),) if table.has_own_altitude_rules else ()
 
 
 def _orifices(table: InjectorTable) -> Iterator[PlainTable]:
@@ -87,11 +94,13 @@ def _orifices(table: InjectorTable) -> Iterator[PlainTable]:
                 key[2],
             ),
             key[1],
+            *_rule_of(next(iter(made.values())), table),
             *(clean(made[burner].fitted) for burner in burners),
         )
         for key, made in found.items()
     )
-    heads = (*PLACE_HEADS, *(name(burner) for burner in burners))
+    rule = (Phrase("Altitude rule"),) if table.has_own_altitude_rules else ()
+    heads = (*PLACE_HEADS, *rule, *(name(burner) for burner in burners))
     yield PlainTable(caption=Phrase("Orifices to fit"), heads=heads, rows=rows, words=True)
 
 

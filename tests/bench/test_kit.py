@@ -149,6 +149,7 @@ def test_what_the_scale_cannot_tell_is_listed_until_it_is_scanned(kit: Kit) -> N
     assert short.scanned.too_many == (PartCount("regulator", 1),)
     assert short.scanned.unknown == ("XX",)
     assert short.look_for == ("orifice #54",)
+    assert (bare.verdict, scanned.verdict, short.mass_verdict, short.verdict) == (*3 * ("within",), "outside")
     outside = check_kit(kit, window.low_kg - 3 * GRAM, ("RG-11",))
     assert outside.verdict == "outside"
     assert outside.look_for == ("orifice #54", "leaflet")
@@ -238,6 +239,13 @@ def test_a_line_script_sees_a_kit_that_is_not_complete(tmp_path: Path) -> None:
     assert status("--mass", "347 g") == 0
     assert status("--mass", "347 g", *codes) == 0
     assert status("--mass", "347 g", *codes[2:]) == 1
+    short = CliRunner().invoke(main, ["kit", "check", str(path), "--mass", "347 g", *codes[2:]]).stdout
+    assert "do not send it out" in short.splitlines()[1]
+    assert "probability" not in short  # no chance of a complete kit beside a piece named missing
+    assert (
+        "do not send it out"
+        not in CliRunner().invoke(main, ["kit", "check", str(path), "--mass", "347 g"]).stdout
+    )
     assert status("--mass", "347 g", *codes, "--scan", "XX-1") == 1
     assert status("--mass", "300 g", "--json") == 1
     assert status("--mass", "300") == 2
@@ -263,8 +271,9 @@ def test_the_commands(tmp_path: Path) -> None:
     assert not file.exists()
     done = CliRunner().invoke(main, [*given, "--kit", "K-77", "--tester", "R. Quill", "--json"])
     result = json.loads(done.stdout)
-    assert (result["verdict"], result["scanned"]["missing"]) == (
+    assert (result["mass_verdict"], result["verdict"], result["scanned"]["missing"]) == (
         "within",
+        "outside",
         [{"part": "regulator", "pieces": 1}, {"part": "orifice #54", "pieces": 5}],
     )
     listed = json.loads(CliRunner().invoke(main, ["record", "kits", "--file", str(file), "--json"]).stdout)

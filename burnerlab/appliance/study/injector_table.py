@@ -94,6 +94,8 @@ class InjectorRow:
     region: str = field(default="", metadata=output("region"))
     """Of its market, else of the file."""
     gas_title: str = field(default="", metadata=output("gas in words"))
+    altitude_policy: str = field(default="", metadata=output("altitude policy"))
+    """Of its market, else of the file; "" for none chosen."""
 
     @property
     def gas_at_pressure(self) -> str:
@@ -162,13 +164,18 @@ class InjectorTable(WithSummary):
     rating_basis: Basis = field(metadata=output("rated"))
     reference: str = field(metadata=output("volumes at"))
     altitude_policy: str | None = field(metadata=output("altitude policy"))
-    """None: not chosen."""
+    """That of every row; None: not chosen, or each market its own."""
     altitude_policies: tuple[PolicyMarks, ...] = field(metadata=output("altitude policies"))
     """What altitude does to the marks, for each gas, pressure and altitude."""
     altitude_warnings: tuple[str, ...] = field(metadata=output("no altitude rule chosen"))
     """Where bores for sea level stand at an altitude at which a rule lowers the rating."""
     rows: tuple[InjectorRow, ...] = field(metadata=output("rows"))
     sources: tuple[str, ...] = field(metadata=output("sources of the pressures"))
+
+    @property
+    def has_own_altitude_rules(self) -> bool:
+        """Whether rows of one market are by another altitude rule than those of the next."""
+        return len({row.altitude_policy for row in self.rows}) > 1
 
     @property
     def deviation_head(self) -> str:
@@ -388,11 +395,12 @@ def injectors(
     ]
     sources = [case.supply.source for case in supplies if case.supply is not None]
     job = jobs[0][1] if jobs else None
+    rules = {each.policy.policy for _, each in jobs}
     return InjectorTable(
         appliance=appliance.name,
         rating_basis=appliance.rating,
         reference=job.target.reference.words() if job else "",
-        altitude_policy=job.policy.policy or None if job else None,
+        altitude_policy=rules.pop() or None if len(rules) == 1 else None,
         rows=tuple(rows),
         altitude_policies=tuple(
             marks
@@ -519,6 +527,7 @@ def _row(job: Job, case: Supplied, step: Step, is_present: bool) -> InjectorRow:
         injector_mark=hundredths(diameter_m),
         region=job.appliance.region,
         gas_title=case.gas.title,
+        altitude_policy=job.policy.policy or "",
         heat_input_gross_W=fitted.heat_input_gross_W,
         heat_input_net_W=fitted.heat_input_net_W,
         deviation=fitted.heat_input_W(job.appliance.rating) / step.sized.heat_input_W - 1,

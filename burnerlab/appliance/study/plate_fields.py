@@ -258,6 +258,12 @@ def _category(conversion: Conversion) -> Figure:
     return conversion.category if conversion.is_category_given else NO_CATEGORY
 
 
+def _least_inlet(conversion: Conversion) -> str:
+    """Above the manifold pressure by a drop that the certificate knows; the lower test pressure may lie below it."""
+    inches = float(in_unit(conversion.to_gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "in w.c."))
+    return Phrase("as typed by the user, above {pressure}", pressure=f"{inches:.1f} in w.c.")
+
+
 def _without_rule(conversion: Conversion) -> bool:
     """Whether the rating at this altitude waits for a rule that is not chosen."""
     return conversion.altitude_policy is None and 1.0 - conversion.altitude_policy_factor >= THIN_AIR
@@ -277,8 +283,7 @@ OF_APPLIANCE: Mapping[str, Callable[[Conversion], Figure]] = {
     "gas": lambda conversion: conversion.to_gas.title or conversion.to_gas.name,
     "category": lambda conversion: _category(conversion),
     "pressure": lambda conversion: conversion.to_gauge_pressure_Pa,
-    "low": lambda conversion: conversion.to_gauge_pressure_low_Pa,
-    "high": lambda conversion: conversion.to_gauge_pressure_high_Pa,
+    "least_inlet": lambda conversion: _least_inlet(conversion),
     "altitude": lambda conversion: conversion.altitude_m,
     "altitude_rule": lambda conversion: conversion.altitude_policy or Phrase("none chosen"),
     "total_input": lambda conversion: _total(conversion, rated_input),
@@ -321,8 +326,6 @@ def _notes(made: Sequence[tuple[MarketTarget, Conversion]], fields: Sequence[Pla
                 gas=each.to_gas.name,
                 off=f"{100.0 * off:+.1f}",
             )
-    for source in dict.fromkeys(each.pressure_range_source for _, each in made if each.pressure_range_source):
-        yield Phrase("Range of the supply pressure: {source}.", source=source)
     for state in dict.fromkeys(_state(each) for _, each in made):
         yield Phrase("Volumes at {state}.", state=state)
     for name in dict.fromkeys(market.name for market, each in made if each.region not in REGIONS):

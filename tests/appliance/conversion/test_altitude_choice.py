@@ -230,3 +230,18 @@ def test_in_operation_a_burner_is_held_against_what_the_policy_leaves(cart: Appl
     assert ruled.deviation is not None
     assert plain.deviation is not None
     assert (1 + ruled.deviation) / (1 + plain.deviation) == pytest.approx(1 / (1 - 0.04 * 5.28), rel=1e-6)
+
+
+def test_each_market_of_a_table_names_its_own_altitude_rule() -> None:
+    from burnerlab.report.injector_paper import injector_paper
+
+    file = demonstration()
+    first, *others = file.markets
+    ruled = replace(first, altitude_m=1600.0, altitude_policy="4-percent-from-sea-level")
+    file = replace(file, markets=(ruled, *others))
+    table = injectors(file, (), markets=targets_of(file))
+    by_rule = {row.altitude_policy for row in table.rows}
+    assert (by_rule, table.altitude_policy) == ({"", "4-percent-from-sea-level"}, None)
+    paper = injector_paper(table, "a" * 64)
+    assert ("Altitude rule", "none chosen") not in paper.headline
+    assert {row[2] for row in paper.tables[0].rows} == {"none chosen", "4-percent-from-sea-level"}

@@ -58,15 +58,6 @@ def test_north_america_has_the_figures_of_the_conversion(conversions: dict[str, 
     assert calculated(fields, "total input, gross") == pytest.approx([total], rel=1e-9)
     assert values(fields, "total input, gross") == pytest.approx([95_000.0], rel=1e-9)  # sum of the file
     assert values(fields, "manifold pressure") == pytest.approx([11.0], rel=1e-9)
-    assert made.to_gauge_pressure_low_Pa is not None
-    assert made.to_gauge_pressure_high_Pa is not None
-    ends = [
-        made.to_gauge_pressure_low_Pa / INCH_OF_WATER_PA,
-        made.to_gauge_pressure_high_Pa / INCH_OF_WATER_PA,
-    ]
-    assert values(fields, "least supply pressure") + values(
-        fields, "greatest supply pressure"
-    ) == pytest.approx(ends)
     marks = [one.text for one in fields if one.name == "orifice mark of burner"]
     assert marks == [burner.choice.mark for burner in made.burners]
     high = replace(made, altitude_m=1524.0)
@@ -158,9 +149,15 @@ def test_no_category_and_no_rating_that_the_file_does_not_decide(conversions: di
     assert ruled["consumption"].value is not None
 
 
-def test_an_unknown_range_is_said(conversions: dict[str, Conversion]) -> None:
-    fields = plate_fields(replace(conversions["propane"], to_gauge_pressure_low_Pa=None, region="us"))
-    assert [one.text for one in fields if one.name == "least supply pressure"] == [NOT_KNOWN]
+def test_no_test_pressure_is_a_figure_of_a_label(conversions: dict[str, Conversion]) -> None:
+    """At 8 in w.c. before a manifold of 11 in w.c. the rating cannot be held: the inlet is above it (memory)."""
+    made = replace(conversions["propane"], region="us")
+    assert made.to_gauge_pressure_low_Pa is not None
+    assert made.to_gauge_pressure_low_Pa < made.to_gauge_pressure_Pa
+    fields = [one for one in plate_fields(made) if "inlet pressure" in one.name]
+    assert [one.value for one in fields] == [None, None]
+    assert [one.text for one in fields] == ["as typed by the user, above 11.0 in w.c.", AS_TYPED]
+    assert all("no test pressure" in one.words for one in fields)
 
 
 def test_every_field_has_its_source_and_nothing_claims() -> None:
