@@ -45,6 +45,7 @@ if TYPE_CHECKING:
         BenchInstrument,
         BenchReading,
         BenchTest,
+        InputText,
         Observation,
         OpenStop,
         Record,
@@ -252,6 +253,8 @@ def answers_of(options: Mapping[str, Any], before: BeforeLighting | None) -> Bef
 # ``burnerlab record add``, ``correct``, ``import``, ``check`` and ``backup``.
 
 YES_OR_NO = ("yes", "no")
+ROOMS = ("another room", "outdoors")  # those of ``bench.record.open_stops``, which takes long to import
+APART = ("apart_room", "apart_held", "apart_by")
 TEST = {
     one.name: one
     for one in (
@@ -284,12 +287,42 @@ TEST = {
             "place",
             "PLACE",
             'Of the bench: "line 3"; while a bench is stopped, one on another supply: '
-            '"line 3, another supply: ring main B". After a stop of gas in a room no test recorded here has a verdict '
-            "before the release; the pages of the bench ask what makes a place apart.",
+            '"line 3, another supply: ring main B". After a stop of gas in a room no test has a verdict before the '
+            "release, but at a place that the next three options state to be apart.",
         ),
+        Input(name="apart_room", choices=ROOMS, help="Where that place on another supply is."),
+        text_input("apart_held", "PLACE", "The stopped place, which is shut off and ventilated."),
+        text_input("apart_by", "NAME", "Who states that."),
     )
 }
 """What a test is made of."""
+
+
+def statement_of(options: Mapping[str, Any], place: str) -> tuple[InputText, ...]:
+    """What the options state of a place apart from a stop; empty where they state nothing.
+
+    Raises UserError for half a statement, and for a place that is on no supply of its own.
+    """
+    from burnerlab.bench.record.checks import words_problem
+    from burnerlab.bench.record.entry import now
+    from burnerlab.bench.record.open_stops import BenchPlace, place_and_supply
+
+    given = {name: (options[name] or "").strip() for name in APART}
+    if not any(given.values()):
+        return ()
+    wrong = [Problem("is missing", key=_option(name)) for name, text in given.items() if not text]
+    if why := words_problem(given["apart_by"], "leak_test_by"):
+        wrong.append(Problem(why[:1].lower() + why[1:], value=given["apart_by"], key=_option("apart_by")))
+    if not all(place_and_supply(place)):
+        fix = 'name both, such as "line 3, another supply: ring main B"'
+        wrong.append(Problem("is no place on another supply", value=place, key="--place", fix=fix))
+    if wrong:
+        raise UserError(wrong)
+    return BenchPlace(place=place, apart_place=place, apart_at=now(), **given).statement
+
+
+def _option(name: str) -> str:
+    return f"--{name.replace('_', '-')}"
 
 
 def _model_of(options: dict[str, Any]) -> dict[str, Any]:
@@ -355,7 +388,9 @@ def add(file: str, as_json: bool, **options: Any) -> None:
     missing = [name for name in ("model", "tester") if not texts.get(name, "").strip()]
     if missing:
         raise UserError([Problem("is missing", key=f"--{name}") for name in missing])
-    test = BenchTest(**texts, before_lighting=answers_of(options, None))
+    answers = answers_of(options, None)
+    statement = statement_of(options, answers.place if answers else "")
+    test = BenchTest(**texts, before_lighting=answers, inputs=statement)
     with to_write(file, create=True) as record:
         entry = add_test(record, _with_parts(test, options, record))
         stops = open_stops(record, serial=entry.serial, place=BenchPlace.of(entry))
@@ -368,6 +403,8 @@ def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> 
 
     A manifold pressure above the highest of the range in the project file stops the test.
     """
+    from burnerlab.bench.record.open_stops import STATEMENTS
+
     new_parts = {
         **options,
         "instrument": tuple(record_instrument(one, record) for one in options["instrument"]),
@@ -389,8 +426,8 @@ def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> 
             and not (kind == "result" and _is_of_same_reading(fact, new))
         ]
         parts[many] = (*kept, *new)
-    if options["reading"]:  # what was entered in a form says another thing now
-        parts["inputs"] = ()
+    if options["reading"]:  # what was entered in a form says another thing now, but of the place
+        parts["inputs"] = tuple(one for one in test.inputs if one.name in STATEMENTS)
     made = replace(test, **parts)
     return replace(made, stops=_pressure_stops(made, options["appliance"]))
 
@@ -444,13 +481,15 @@ def correct(entry: str, reason: str, file: str, as_json: bool, **options: Any) -
     from burnerlab.bench.record import correct as supersede
     from burnerlab.bench.record import entry as entry_of
     from burnerlab.bench.record import open_stops, unit_stops
-    from burnerlab.bench.record.open_stops import BenchPlace
+    from burnerlab.bench.record.open_stops import STATEMENTS, BenchPlace
 
     texts = _model_of(options)
     with to_write(file) as record:
         before = entry_of(record, entry)
         answers = answers_of(options, before.test.before_lighting)
-        test = replace(before.test, **texts, before_lighting=answers)
+        statement = statement_of(options, answers.place if answers else "")
+        inputs = tuple(one for one in before.test.inputs if not (statement and one.name in STATEMENTS))
+        test = replace(before.test, **texts, before_lighting=answers, inputs=(*inputs, *statement))
         new = supersede(record, before.uid, _with_parts(test, options, record), reason)
         stops = open_stops(record, serial=new.serial, place=BenchPlace.of(new))
         past = unit_stops(record, new.serial)

@@ -23,6 +23,7 @@ from burnerlab.bench.record import (
     quantities,
     sights,
 )
+from burnerlab.bench.record.open_stops import STATEMENTS
 from burnerlab.bench.record.photographs import photographs_of, photographs_text
 from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.bench.stop_rules import heat_inputs, meter_at_rest_stop, stops_of
@@ -287,7 +288,9 @@ def _texts_of_readings(test: BenchTest, form: Form) -> dict[str, str]:
 def refilled(entry: TestRecord, model: str, form: Form) -> Form:
     """The form that an entry came from; the reason of a correction is asked at the end."""
     test = entry.test
-    texts = {item.name: item.text for item in test.inputs} or _texts_of_readings(test, form)
+    texts = {item.name: item.text for item in test.inputs}
+    if not texts.keys() - STATEMENTS:  # of the command line, which states at most where it was tested
+        texts |= _texts_of_readings(test, form)
     texts |= {"model": model, "serial": test.serial, "tester": test.tester, "note": test.note}
     texts["photographs"] = photographs_text(test.photographs)
     texts["instruments"] = ", ".join(item.name for item in test.instruments)

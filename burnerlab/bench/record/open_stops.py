@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, fields
 from typing import Any
 
 from burnerlab.bench.record.database import Record, in_words
-from burnerlab.bench.record.entry import Release, ReleaseRecord, TestRecord
+from burnerlab.bench.record.entry import InputText, Release, ReleaseRecord, TestRecord
 from burnerlab.bench.stop import StopNotice, stop_rows, worst_first
 from burnerlab.quantity.outputs import output
 from burnerlab.tables.problem import Problem, UserError
@@ -73,6 +73,16 @@ class BenchPlace:
         texts = {one.name: one.text for one in entry.test.inputs if one.name in names}
         return cls(**texts | {"place": entry.place})
 
+    @property
+    def statement(self) -> tuple[InputText, ...]:
+        """What was stated of it, as inputs of an entry; the place itself is an answer before lighting.
+
+        >>> BenchPlace(place="Yard", apart_room="outdoors").statement
+        (InputText(name='apart_room', text='outdoors'),)
+        """
+        texts = {each.name: getattr(self, each.name) for each in fields(self) if each.name != "place"}
+        return tuple(InputText(name=name, text=text) for name, text in texts.items() if text)
+
     def is_apart(self, stop: str, since: str) -> bool:
         """Whether it is stated to be apart from a stop; true of one whose gas stays at its bench.
 
@@ -93,6 +103,8 @@ class BenchPlace:
         return same_supply(self.place, stop_place) or not self.is_apart(stop, since)
 
 
+STATEMENTS = frozenset(each.name for each in fields(BenchPlace)) - {"place"}
+"""Inputs of an entry that state that its place is apart."""
 ANY_PLACE = BenchPlace()
 """A place of which nothing is known: every stop of a bench stands there."""
 

@@ -72,6 +72,31 @@ def test_a_stop_of_the_bench_heads_the_next_unit() -> None:
     assert [one["id"] for one in told("stops", "--serial", "C-0004", "--place", place)["stops"]] == ["odour"]
 
 
+def test_a_place_apart_is_stated_as_the_pages_state_it() -> None:
+    """Another supply, another room, the stopped place shut off and ventilated, and by whom: all four or none."""
+    run("add", *UNIT, *SMELL, "--place", "line 2")
+    place = ("--place", "yard, another supply: tank 2")
+    apart = ("--apart-room", "outdoors", "--apart-held", "line 2", "--apart-by", "K. Moss")
+    for serial, more, named in (
+        ("C-0005", (*place, *apart[:4]), "--apart-by"),
+        ("C-0005", (*place, *apart[:2], *apart[4:]), "--apart-held"),
+        ("C-0005", (*place, *apart[:5], "?"), "--apart-by"),
+        ("C-0005", ("--place", "yard", *apart), "--place"),
+    ):
+        refused = run("add", "--serial", serial, *UNIT[2:], *WITHIN, *more)
+        assert (refused.exit_code, named in refused.output + refused.stderr) == (2, True)
+    entry = told("add", "--serial", "C-0005", *UNIT[2:], *WITHIN, *place, *apart)
+    assert (entry["stops"], entry["results"][0]["verdict"]) == ([], "within")
+    assert told("show", "C-0005")["stops"] == []
+    new_reading = ("--reading", "ring: manifold pressure = 11 inH2O", "--reason", "read again")
+    corrected = told("correct", entry["uid"][:8], *new_reading)  # what was stated of the place stays
+    assert corrected["stops"] == []
+    run(
+        "add", "--serial", "C-0006", *UNIT[2:], *SMELL, "--place", "line 2"
+    )  # a later stop: nothing is stated of it
+    assert [one["serial"] for one in told("show", "C-0005")["stops"]] == ["C-0006"]
+
+
 def test_a_stop_of_one_unit_does_not_head_another() -> None:
     run("add", *UNIT, "--seen", "ring: soot = yes")
     plain = run("add", "--serial", "C-0002", *UNIT[2:], *WITHIN)
