@@ -183,7 +183,8 @@ class HeatInputTest:
     is_low: bool = False  # read at the low rate of the file
 
 
-def _heat(model: Model, values: FormValues) -> HeatContent:
+def heat_content_of(model: Model, values: FormValues) -> HeatContent:
+    """What the gas of a test is worth: as entered, else by the file."""
     value = values.get("heating_value")
     return heat_of(model.appliance) if value is None else billed_heat_content(value)
 
@@ -203,7 +204,8 @@ def _other_load_W(values: FormValues, heat: HeatContent) -> float:
     return float(rate.power_W) / (1.0 if basis == "gross" else heat.net_to_gross)
 
 
-def _meter(model: Model, values: FormValues, heat: HeatContent) -> MeterReading:
+def meter_reading(model: Model, values: FormValues, heat: HeatContent) -> MeterReading:
+    """What was read at the meter, with the pressures of the file where they were not read; no timing is needed."""
     times = tuple(values.get(name) for name in ("time1", "time2", "time3") if values.get(name))
     reading = MeterReading(
         dial_m3=values.get("dial"),
@@ -250,14 +252,14 @@ def heat_input_test(model: Model, values: FormValues) -> HeatInputTest:
 
 def _results_of(model: Model, values: FormValues) -> HeatInputTest:
     burner = model.burner(values.form.get("burner"))
-    heat = _heat(model, values)
+    heat = heat_content_of(model, values)
     rule = decision_rule(values.form.get("rule") or "simple")
     unit = "Btu/h" if values.form.system == "US" else "kW"
     name, is_low = None if burner is None else burner.name, bool(values.get("low_rate"))
     rating = rating_of(model.appliance, name, rule, unit, low=is_low)
     reading: MeterReading | WeighReading
     if values.form.method == "meter":
-        reading = _meter(model, values, heat)
+        reading = meter_reading(model, values, heat)
         measured = clock(reading, heat, rating, draws=0)
     else:
         reading = _scale(model, values, heat)

@@ -17,7 +17,14 @@ from burnerlab.appliance.project.model import NOT_GIVEN
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.reading.heat_input import heat_content
 from burnerlab.bench.reading.manifold import OUTSIDE, no_band_words, setting_band_Pa
-from burnerlab.bench.reading.meter import Dial, MeterReading, metered_heat_J_per_m3, turn_time_s, usual_dial
+from burnerlab.bench.reading.meter import (
+    Dial,
+    MeterReading,
+    metered_heat_J_per_m3,
+    turn_band_s,
+    turn_time_s,
+    usual_dial,
+)
 from burnerlab.bench.unit import is_LP
 from burnerlab.orifice.drill import EUROPE, hundredths
 from burnerlab.quantity import Kind, System, in_unit
@@ -68,6 +75,7 @@ STOP_WHEN = Phrase(
 )
 DECIDES = Phrase("An engineer decides before anything is fitted.")
 NOT_KNOWN = Phrase("not evaluated")
+NO_WINDOW = Phrase("by the pressure read at the meter")
 NO_SHUTTER = Phrase("not in the file: burner off and cool, set by flame test")
 NO_PORTS = Phrase("ports not in the file: burner off and cool, set by flame test")
 NO_FLAMES = Phrase("not evaluated: burner off and cool, set by flame test")
@@ -187,11 +195,29 @@ class _Meter:
     """The dial that is timed, and what a cubic metre is worth as its meter counts it."""
 
     dial: Dial
-    heat_J_per_m3: float  # gross
+    heats_J_per_m3: tuple[float, ...]  # gross, at each pressure that the meter may have
     at: str  # conditions in words
 
-    def seconds(self, heat_input_gross_W: float) -> float:
-        return turn_time_s(self.dial.volume_m3, self.heat_J_per_m3, heat_input_gross_W)
+    def slowest_s(self, heat_input_gross_W: float) -> float:
+        return turn_time_s(self.dial.volume_m3, max(self.heats_J_per_m3), heat_input_gross_W)
+
+    def time_text(self, heat_input_gross_W: float) -> str:
+        """The time of a heat input, from and to where the pressure at the meter is not known."""
+        times = sorted(
+            turn_time_s(self.dial.volume_m3, heat, heat_input_gross_W) for heat in self.heats_J_per_m3
+        )
+        return _times(times[0], times[-1])
+
+    def band_text(self, low_W: float, high_W: float) -> str:
+        """Times within the band at every pressure that the meter may have."""
+        band = turn_band_s(self.dial.volume_m3, self.heats_J_per_m3, low_W, high_W)
+        return NO_WINDOW if band is None else between(*band)
+
+
+def _times(low_s: float, high_s: float) -> str:
+    if seconds_text(low_s) == seconds_text(high_s):
+        return seconds_text(low_s)
+    return between(low_s, high_s)
 
 
 def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: float | None = None) -> JobCard:
@@ -256,26 +282,30 @@ def _meter(c: Conversion, dial_m3: float | None, system: System) -> _Meter:
     at: str
     if c.job is None:
         at = Phrase("at the reference state of the sheet")
-        return _Meter(dial=dial, heat_J_per_m3=c.to_gas.gross_heating_value_J_per_m3, at=at)
+        return _Meter(dial=dial, heats_J_per_m3=(c.to_gas.gross_heating_value_J_per_m3,), at=at)
     gauge = meter_gauge_Pa(c.job)
     site = c.job.new_site
     reading = MeterReading(
         dial_m3=dial.volume_m3,
         times_s=(),
-        gauge_pressure_Pa=gauge,
         gas_temperature_K=site.gas_temperature_K,
         ambient_pressure_Pa=site.ambient_pressure_Pa,
     )
-    heat = metered_heat_J_per_m3(reading, heat_content(c.job.target.gas, c.job.target.reference))
+    heat = heat_content(c.job.target.gas, c.job.target.reference)
+    heats = tuple(
+        metered_heat_J_per_m3(replace(reading, gauge_pressure_Pa=each), heat)
+        for each in ((0.0, c.to_gauge_pressure_Pa) if gauge is None else (gauge,))
+    )
+    supply = c.to_gauge_pressure_Pa
     inlet = (
-        Phrase("0 gauge, not known")
+        Phrase("any of 0 to {pressure} gauge", pressure=pressure(supply).scale(system).text(supply))
         if gauge is None
         else _assumed(c, Phrase("{pressure} gauge", pressure=pressure(gauge).scale(system).text(gauge)))
     )
     warm = TEMPERATURE.scale(system).text(site.gas_temperature_K)
     place = () if site.altitude_m is None else (ALTITUDE.scale(system).text(site.altitude_m),)
     at = joined(", ", (Phrase("meter at {inlet}, {temperature}", inlet=inlet, temperature=warm), *place))
-    return _Meter(dial=dial, heat_J_per_m3=heat, at=at)
+    return _Meter(dial=dial, heats_J_per_m3=heats, at=at)
 
 
 def meter_gauge_Pa(job: Job) -> float | None:
@@ -303,7 +333,7 @@ def _meter_words(c: Conversion, meter: _Meter, system: System) -> str:
     if own != AS_ENTERED:
         own = Phrase("{dial}; another dial has another time", dial=own)
     mass = MASS_FLOW.scale(system).text(c.total_mass_flow_kg_per_s)
-    longest = max(meter.seconds(b.aim_gross_W * (1.0 + c.tolerance_low)) for b in c.burners)
+    longest = max(meter.slowest_s(b.aim_gross_W * (1.0 + c.tolerance_low)) for b in c.burners)
     words = Phrase(
         "Time of one turn of {size} ({dial}), {gas}, {conditions}; every other load off, this burner alone. "
         "Without a meter: weigh the cylinder, {mass} with all on.",
@@ -381,9 +411,11 @@ def _burner(c: Conversion, b: BurnerConversion, meter: _Meter, system: System) -
         bore=joined(", ", filter(None, (clean(b.part, 24), _stamp(c, b), bore_words(b, system)))),
         shutter=_shutter(c, b),
         power=tied(POWER.scale(system).text(_alone_W(b) * basis_of(c).new)),
-        seconds=tied(between(meter.seconds(high), meter.seconds(low))),
+        seconds=tied(meter.band_text(low, high)),
         expected=tied(
-            (minutes_text if meter.seconds(low) >= LONG_TURN_s else seconds_text)(meter.seconds(_alone_W(b)))
+            minutes_text(meter.slowest_s(_alone_W(b)))
+            if meter.slowest_s(low) >= LONG_TURN_s and len(meter.heats_J_per_m3) == 1
+            else meter.time_text(_alone_W(b))
         ),
         weighed=tied(_weighed(c, b, system)),
     )
@@ -571,12 +603,12 @@ def _readings(c: Conversion, meter: _Meter, system: System) -> Iterator[CardRead
     """What is read and looked at once the burners are lit, in the order of the work."""
     yield from _pressures(c, system)
     aim = sum(b.aim_gross_W * b.count for b in c.burners)
-    low, high = (meter.seconds(aim * (1.0 + end)) for end in (c.tolerance_low, c.tolerance))
+    low, high = (aim * (1.0 + end) for end in (c.tolerance_low, c.tolerance))
     total = c.headline.heat_input_gross_W
     yield CardReading(
         what=Phrase("All burners on, {basis}: one turn", basis=basis_of(c).word),
-        expected=f"{POWER.scale(system).text(total * basis_of(c).new)}: {seconds_text(meter.seconds(total))}",
-        band=between(high, low),
+        expected=f"{POWER.scale(system).text(total * basis_of(c).new)}: {meter.time_text(total)}",
+        band=meter.band_text(low, high),
     )
     yield CardReading(
         what=Phrase("Flames cold, and after {time}", time="15 min"),
