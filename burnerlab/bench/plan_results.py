@@ -10,7 +10,7 @@ from burnerlab.bench.reading_plan import Plan, PlanRow
 from burnerlab.bench.record.database import Record
 from burnerlab.bench.record.entry import BenchReading, Photograph, Result, TestRecord
 from burnerlab.bench.record.open_stops import BenchPlace, OpenStop, open_stops
-from burnerlab.bench.record.query import plan_tests
+from burnerlab.bench.record.query import PastStop, all_stops, plan_tests
 from burnerlab.bench.record.stop_display import StopDisplay, stops_not_recorded
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.verdict import Verdict
@@ -74,6 +74,9 @@ class PlanReport:
     stops_not_recorded: tuple[StopDisplay, ...] = field(
         default=(), metadata=output("stops displays, not recorded")
     )
+    recorded_stops: tuple[PastStop, ...] = field(
+        default=(), metadata=output("stops of the record")
+    )  # the worst first; with the release of each that was released
 
 
 def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> PlanReport:
@@ -103,7 +106,19 @@ def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> Plan
             for serial, entries in sorted(by_serial.items())
         ),
         stops_not_recorded=listed if serials else displays,
+        recorded_stops=tuple(
+            stop for stop in all_stops(record) if _is_of_report(stop, plan, own if serials else None)
+        ),
     )
+
+
+def _is_of_report(stop: PastStop, plan: Plan, serials: set[str] | None) -> bool:
+    """Whether a report says a stop: one of its units or model, and every one that holds the bench."""
+    if stop.release is None and (serials is None or stop.notice.scope == "bench"):
+        return True
+    test = stop.record.test
+    is_of_unit = serials is None or test.serial.strip().casefold() in serials
+    return is_of_unit and (serials is not None or test.model == plan.model)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

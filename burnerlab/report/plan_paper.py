@@ -24,8 +24,9 @@ from burnerlab.bench.reading_plan import (
 )
 from burnerlab.bench.record.document import defused
 from burnerlab.bench.record.entry import DATE_LENGTH, quantities, quantity_words
-from burnerlab.bench.record.stop_display import StopDisplay
-from burnerlab.bench.stop import stop_rows
+from burnerlab.bench.record.query import PastStop
+from burnerlab.bench.record.stop_display import MINUTE
+from burnerlab.bench.stop import StopNotice, stop_rows
 from burnerlab.quantity import Kind, System
 from burnerlab.quantity.prose import in_reader_units
 from burnerlab.report.html import page_style, render_page
@@ -53,6 +54,8 @@ UNIT_HEADS = (
     Phrase("Unit"), Phrase("Rows read"), Phrase("Not done"), Phrase("Within"), Phrase("Near"), Phrase("Outside"),
     Phrase("Not evaluated"),
 )  # fmt: skip
+RELEASED_CAPTION = Phrase("Stops that were released, as typed: burnerlab cannot check it")
+RELEASED_HEADS = (Phrase("Unit"), Phrase("Stop"), Phrase("Recorded"), Phrase("Released"))
 PLACE_HEADS = (
     Phrase("Burner and state"), Phrase("Expected"), Phrase("Band"), Phrase("Least measured"),
     Phrase("Most measured"), Phrase("Readings"),
@@ -316,6 +319,9 @@ def report_paper(
             )
         rows = tuple(_report_row(report.plan, row, unit.result_of(row), system) for row in report.plan.rows)
         tables.append(PaperTable(caption=caption, heads=REPORT_HEADS, rows=rows))
+    ended = [stop for stop in report.recorded_stops if stop.release is not None]
+    if ended:
+        tables.insert(1, _released(ended, system))
     if len(report.units) > 1:
         tables.append(_places(report, system))
     notes: tuple[str, ...] = (VERDICT_NOTE, *_notes(report.plan))
@@ -329,7 +335,7 @@ def report_paper(
         notes=notes,
         sign=(Phrase("Reviewed by"), Phrase("Date")),
     )
-    shown = (_stop_line(one) for one in report.stops_not_recorded)
+    shown = _stop_lines(report)
     made = replace(
         made,
         troubles=(*made.troubles, *(in_reader_units(text, system) for text in shown)),
@@ -338,11 +344,61 @@ def report_paper(
     return _in_words_of(made, report.plan, language)
 
 
-def _stop_line(display: StopDisplay) -> str:
-    """A stop that was shown, with its heading in the words of the table."""
-    headings = [row["heading"] for row in stop_rows().values()]
-    heading = phrase_among(display.notice.heading, headings)
-    return joined("", (Phrase(display.notice.signal), ": ", heading, " ", clean(display.words, 240)))
+def _stop_lines(report: PlanReport) -> Iterator[str]:
+    """Every stop that stands, recorded or only shown, the worst first."""
+    order = {name: place for place, name in enumerate(stop_rows())}
+    stops: list[tuple[StopNotice, str]] = [
+        (one.notice, _recorded_words(one)) for one in report.recorded_stops if one.release is None
+    ]
+    stops += [(one.notice, clean(one.words, 240)) for one in report.stops_not_recorded]
+    for notice, text in sorted(stops, key=lambda stop: order.get(stop[0].id, -1)):
+        yield joined("", (Phrase(notice.signal), ": ", _heading(notice), " ", text))
+
+
+def _heading(notice: StopNotice) -> str:
+    """That of a stop, in the words of the table."""
+    return phrase_among(notice.heading, [row["heading"] for row in stop_rows().values()])
+
+
+def _moment(text: str) -> str:
+    return f"{text[:MINUTE].replace('T', ' ')} UTC"
+
+
+def _recorded_words(stop: PastStop) -> str:
+    return Phrase(
+        "Recorded for unit {serial}, {moment}, by {name}, entry {entry}; not released.",
+        serial=clean(stop.record.serial, 48),
+        moment=_moment(stop.record.recorded_at),
+        name=clean(stop.record.test.tester, 48),
+        entry=stop.entry[:8],
+    )
+
+
+def _released(stops: Sequence[PastStop], system: System) -> PaperTable:
+    """Stops that were released, by whom and why, as typed."""
+    rows = []
+    for stop in stops:
+        if stop.release is None:
+            continue
+        release = stop.release.release
+        by = Phrase(
+            "{moment}, {name}, {qualification}; leak test: {test}",
+            moment=_moment(stop.release.recorded_at),
+            name=clean(release.name, 48),
+            qualification=clean(release.qualification, 80),
+            test=clean(release.leak_test, 300),
+        )
+        rows.append(
+            (
+                clean(stop.record.serial, 48),
+                in_reader_units(
+                    joined("", (Phrase(stop.notice.signal), ": ", _heading(stop.notice))), system
+                ),
+                joined(", ", (_moment(stop.record.recorded_at), clean(stop.record.test.tester, 48))),
+                by,
+            )
+        )
+    return PaperTable(caption=RELEASED_CAPTION, heads=RELEASED_HEADS, rows=tuple(rows))
 
 
 def _photographs(report: PlanReport, pictures: Mapping[str, bytes]) -> Iterator[PaperPhotograph]:
@@ -612,6 +668,22 @@ def report_csv(report: PlanReport) -> str:
     return stream.getvalue()
 
 
+def _stop_document(stop: PastStop) -> dict[str, Any]:
+    """A stop of the record and who released it, as plain data."""
+    release = stop.release
+    return {
+        "stop": stop.notice.id,
+        "signal": stop.notice.signal,
+        "heading": stop.notice.heading,
+        "serial": stop.record.serial,
+        "entry": stop.entry,
+        "recorded_at": stop.record.recorded_at,
+        "tester": stop.record.test.tester,
+        "released_at": None if release is None else release.recorded_at,
+        "released_by": None if release is None else release.release.name,
+    }
+
+
 def report_document(report: PlanReport) -> dict[str, Any]:
     """The report as plain data for JSON."""
     return {
@@ -619,6 +691,7 @@ def report_document(report: PlanReport) -> dict[str, Any]:
         "digest": report.plan.digest,
         "plan_changed": report.is_altered,
         "stops_not_recorded": [asdict(one) for one in report.stops_not_recorded],
+        "stops": [_stop_document(one) for one in report.recorded_stops],
         "model": report.plan.model,
         "gas": report.plan.gas,
         "units": [

@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from burnerlab.appliance import convert, demonstration
 from burnerlab.bench.plan_results import plan_report
 from burnerlab.bench.reading_plan import plan_of
-from burnerlab.bench.record import latest, open_record, open_stops
+from burnerlab.bench.record import latest, open_record, open_stops, release
 from burnerlab.bench.stop import ALWAYS
 from burnerlab.cli import main
 from burnerlab.page.bench_state import Bench
@@ -128,6 +128,20 @@ def test_a_stop_that_was_only_shown_is_listed_wherever_the_record_is(
     assert [one.notice.id for one in report.stops_not_recorded] == ["overfire"]
     assert "Shown for unit C-0042" in report_bytes(report, "html", "", "US").decode()
     client.post("/stop", data=form_of_page(shown.text), headers=ORIGIN)
+    with open_record(
+        bench.file
+    ) as record:  # recorded: at the head of the paper until it is released, then below it
+        (stop,) = open_stops(record)
+        plan = plan_of(convert(demonstration(), "propane", 2740.0))
+        stood = report_bytes(plan_report(record, plan), "html", "", "US").decode()
+        by = {"name": "K. Moss", "qualification": "gas fitter", "cause": "orifice", "repair": "changed"}
+        release(record, stop.uid, **by, leak_test="fluid, every joint: none found")
+        ended = report_bytes(plan_report(record, plan), "html", "", "US").decode()
+    head = stood[: stood.index("<table")]
+    assert "Recorded for unit C-0042" in head
+    assert "not released" in head
+    assert "C-0042" not in ended[: ended.index("<table")]
+    assert "K. Moss, gas fitter" in ended
     assert "shown and not recorded" not in main_of(client.get("/record").text)
     assert "not recorded" not in CliRunner().invoke(main, ("record", "stops", *asked)).output
 

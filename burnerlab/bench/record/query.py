@@ -530,6 +530,15 @@ def unit_stops(record: Record, serial: str) -> UnitStops:
     return stops_of_units(record, [serial]).get(serial.strip().casefold(), UnitStops())
 
 
+def all_stops(record: Record) -> tuple[PastStop, ...]:
+    """Every stop of a record with the release that ended it, the worst first, of one kind the newest first."""
+    with in_words(record.path):
+        serials = [serial for (serial,) in record.connection.execute(STOPPED_SERIALS).fetchall()]
+    stops = [stop for unit in stops_of_units(record, serials).values() for stop in unit.stops]
+    order = {name: place for place, name in enumerate(stop_rows())}
+    return tuple(sorted(stops, key=lambda stop: (order.get(stop.notice.id, -1), -stop.record.number)))
+
+
 def stops_of_units(record: Record, serials: Iterable[str]) -> dict[str, UnitStops]:
     """The stops of those units that ever were stopped, by serial number in lower case."""
     with in_words(record.path):
