@@ -482,7 +482,8 @@ def _of_option(problem: Problem, options: Mapping[str, str]) -> Problem:
 def release(names: tuple[str, ...], file: str, as_json: bool, **texts: str) -> None:
     """End each STOP, named as record stops prints it. Only a qualified person releases.
 
-    A stop for gas that escaped needs --leak-search and --meter-at-rest, a CO alarm --carbon-monoxide, as at the bench.
+    A stop for gas that escaped needs the pressure test and the meter watched with every valve shut, a CO alarm the
+    reading in the room, as at the bench. An answer that a leak stands is refused. --leak-test is a remark.
     The release is an entry of its own: it is never changed or deleted. The unit has no verdict until its next test.
 
     \b
@@ -490,9 +491,9 @@ def release(names: tuple[str, ...], file: str, as_json: bool, **texts: str) -> N
       burnerlab record release 3fa8c012-odour --name "K. Moss" \\
           --qualification "gas engineer, licence 1234" \\
         --cause "union nut loose" --repair "new seal, tightened" \\
-          --leak-test "pressure held 10 min: none found" \\
-        --leak-search "detection fluid, every joint: none found" \\
-          --meter-at-rest "10 min, still"
+          --joints-searched fluid --gas-at-joints no \\
+        --test-pressure-start "11 in w.c." --test-pressure-end "11 in w.c." \\
+          --test-minutes 10 --meter-minutes 10 --meter-moved no
     """
     from burnerlab.bench.record import open_stops
     from burnerlab.bench.record import release as end

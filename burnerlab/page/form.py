@@ -14,7 +14,7 @@ from burnerlab.bench.reading.flue import APPLIANCE_KIND, appliance_kinds
 from burnerlab.bench.reading_plan import STATE_WORDS, STATES
 from burnerlab.bench.record import sights
 from burnerlab.bench.record.entry import ANSWERS
-from burnerlab.bench.record.release_statements import needed_statements
+from burnerlab.bench.record.release_statements import statements_for
 from burnerlab.quantity import Kind, System, read_heating_value, read_rate
 from burnerlab.quantity.inputs import Plain, input_row
 from burnerlab.report.sheet.wording import clean
@@ -344,9 +344,17 @@ def release_fields(stops: Collection[str]) -> dict[str, Field]:
     """What a release of stops of these ids states, by the kind of statement."""
     return {
         one.kind: text(
-            RELEASED + one.kind, one.label, "stop", "", is_needed=True, longest=one.longest, hint=one.hint
+            RELEASED + one.kind,
+            one.label,
+            "stop",
+            "",
+            is_needed=not one.is_remark,
+            longest=one.longest,
+            hint=one.hint,
+            choices=("", *one.choices) if one.choices else (),
+            words=("choose", *one.choices.values()) if one.choices else (),
         )
-        for one in needed_statements(stops)
+        for one in statements_for(stops)
     }
 
 

@@ -73,9 +73,13 @@ A_RELEASE = {
     "qualification": "gas engineer, licence 1234",
     "cause": "union nut loose",
     "repair": "tightened",
-    "leak_test": "pressure held 10 min: none found",
-    "leak_search": "fluid on every joint: none found",
-    "meter_at_rest": "10 min, still",
+    "joints_searched": "fluid",
+    "gas_at_joints": "no",
+    "test_pressure_start": "27.4 mbar",
+    "test_pressure_end": "27.4 mbar",
+    "test_minutes": "10",
+    "meter_minutes": "10",
+    "meter_moved": "no",
 }
 
 

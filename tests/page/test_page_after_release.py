@@ -20,7 +20,8 @@ BY = {
     "qualification": "gas engineer, licence 1234",
     "cause": "spider web in the venturi",
     "repair": "venturi brushed, air shutter set",
-    "leak_test": "fluid on every joint: none found",
+    "joints_searched": "fluid",
+    "gas_at_joints": "no",
 }
 CO_UNREAD = "not read since the release of STOP. CO 11 830 ppm air-free"
 

@@ -33,21 +33,26 @@ RELEASE = {
     "release-qualification": "gas engineer 1234",
     "release-cause": "propane on a natural-gas unit",
     "release-repair": "supply changed",
-    "release-leak_test": "pressure held 10 min, none found",
+    "release-joints_searched": "fluid",
+    "release-gas_at_joints": "no",
 }
 OF_LEAK = {
-    "release-leak_search": "detection fluid, every joint: none found",
-    "release-meter_at_rest": "10 min, still",
+    "release-test_pressure_start": "11 in w.c.",
+    "release-test_pressure_end": "11 in w.c.",
+    "release-test_minutes": "10",
+    "release-meter_minutes": "10",
+    "release-meter_moved": "no",
 }
+OF_CO = {"release-carbon_monoxide": "0", "release-carbon_monoxide_where": "at head height, CO meter 7"}
 EMPTY = (
     ("release-qualification", "x", "words are needed, such as gas engineer"),
     ("release-cause", "?", "words are needed, such as union nut loose"),
     ("release-repair", "none", "words are needed, such as new seal"),
     ("release-name", "xxx", "words are needed"),
-    ("release-leak_test", "not done", "needs one that was done and found nothing"),
-    ("release-leak_test", "not done, none found", "needs one that was done and found nothing"),
-    ("release-leak_test", "leak found by fluid", "needs one that was done and found nothing"),
-    ("release-leak_test", "none found", "the method is missing"),
+    ("release-joints_searched", "not every", "every joint is searched"),
+    ("release-joints_searched", "every joint: none found except one", "every joint is searched"),
+    ("release-gas_at_joints", "yes", "The leak stands"),
+    ("release-gas_at_joints", "none found", "Is neither yes nor no"),
 )
 
 
@@ -498,11 +503,13 @@ def test_a_stopped_unit_is_within_nowhere(
 @pytest.mark.parametrize(
     ("reason", "name", "wrong", "typed"),
     [
-        ("odour", "release-meter_at_rest", "10 min, moved", "10 min, still"),
-        ("odour", "release-leak_search", "none found", "gas detector at every joint: none found"),
-        ("leak-suspected", "release-meter_at_rest", "still", "15 min, still"),
-        ("leak-suspected", "release-leak_search", "fluid: not done", "fluid, every joint: none found"),
-        ("co-alarm", "release-carbon_monoxide", "fine", "0 ppm at head height, CO meter 7"),
+        ("odour", "release-meter_minutes", "10 min, still moving", "10"),
+        ("odour", "release-meter_moved", "yes", "no"),
+        ("odour", "release-test_pressure_end", "10 in w.c.", "11 in w.c."),
+        ("leak-suspected", "release-test_minutes", "held 2 of 10", "15"),
+        ("leak-suspected", "release-gas_at_joints", "yes", "no"),
+        ("co-alarm", "release-carbon_monoxide", "300", "0"),
+        ("co-alarm", "release-carbon_monoxide_where", "", "at head height, CO meter 7"),
     ],
 )
 def test_a_release_of_leak_or_carbon_monoxide_states_the_reading_after_the_repair(
@@ -521,7 +528,7 @@ def test_a_release_of_leak_or_carbon_monoxide_states_the_reading_after_the_repai
     page = client.get(entry).text
     assert "stock-pot ring" in main_of(page)
     address = unescape(re.findall(r'href="(/release[^"]*)"', page)[0])
-    form = form_of_page(client.get(address).text) | RELEASE | (OF_LEAK if reason != "co-alarm" else {})
+    form = form_of_page(client.get(address).text) | RELEASE | (OF_LEAK if reason != "co-alarm" else OF_CO)
     for text in ("", wrong):
         refused = client.post("/release", data=form | {name: text}, headers=ORIGIN)
         assert refused.status_code == 422

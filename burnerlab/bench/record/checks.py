@@ -54,7 +54,6 @@ from burnerlab.tables.verdict import Verdict
 # done.
 
 FEWEST_LETTERS = 3
-NONE_FOUND = "none found"
 EXAMPLES: Mapping[str, str] = {
     **{kind: text.example for kind, text in STATEMENT_TEXTS.items()},
     "other_supply": "ring main B",
@@ -77,9 +76,6 @@ SAYS_NOTHING = frozenset(
         "nil",
     ]
 )
-UNDONE = frozenset(
-    ["not", "no", "none", "never", "without", "later", "skipped", "omitted", "assumed", "missing", "tomorrow"]
-)
 DAY = re.compile(r"(?P<day>\d{4}-\d\d-\d\d)(?:[ T](?P<clock>\d{1,2}:\d\d))?")
 TODAY = re.compile(r"(?:today,? )?(?P<clock>\d{1,2}:\d\d)", re.IGNORECASE)
 
@@ -98,30 +94,6 @@ def words_problem(text: str, kind: str) -> str:
     if not folded or (enough and folded.strip(" .") not in SAYS_NOTHING):
         return ""
     return f"Says nothing: words are needed, such as {EXAMPLES[kind]}"
-
-
-def leak_test_problem(text: str) -> str:
-    """Why this leak test ends no stop; "" for a method with the finding ``none found``, or when it is missing.
-
-    >>> leak_test_problem("pressure held 10 min: none found")
-    ''
-    >>> leak_test_problem("not done")[:41]
-    'Is no leak test that ends a stop: a relea'
-    """
-    folded = " ".join(text.casefold().split())
-    if not folded:
-        return ""
-    method = folded.replace(NONE_FOUND, " ", 1).strip(" :,.;")
-    if NONE_FOUND not in folded or UNDONE & set(re.findall(r"[^\W\d_]+", method)):
-        why = "a release needs one that was done and found nothing"
-    elif not method or words_problem(method, "leak_test"):
-        why = "the method is missing"
-    else:
-        return ""
-    return (
-        f'Is no leak test that ends a stop: {why}. Write the method and "{NONE_FOUND}", '
-        f"such as {EXAMPLES['leak_test']}"
-    )
 
 
 def read_leak_test_time(text: str) -> str:

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from typing import Any
 
-from burnerlab.bench.record.checks import EXAMPLES, NONE_FOUND, UNDONE, leak_test_problem, words_problem
+from burnerlab.bench.record.checks import words_problem
 from burnerlab.bench.record.entry import LONGEST_NAME, LONGEST_NOTE
+from burnerlab.quantity import Kind, read
+from burnerlab.tables.problem import UserError
 from burnerlab.tables.release_text import STATEMENT_TEXTS
 
 OF_LEAK = frozenset({"odour", "leak-suspected"})
 OF_CARBON_MONOXIDE = frozenset({"co-alarm"})  # flue gas is read again after the release, never before
-SEARCH_TOOLS = re.compile(r"\b(?:fluid|detector|detection|sniffer)\b")
-MOTION = re.compile(r"\b(?:not|no|never|moves?|moved|turns?|turned)\b")
+SEARCHES = {
+    "fluid": "every joint searched with leak detection fluid",
+    "detector": "every joint searched with a gas detector",
+}
+YES, NO = "yes", "no"
+LEAK_STANDS = "The leak stands, and so does the stop"
+FEWEST_MINUTES = 1.0  # a shorter look shows nothing; how long it has to be says the local code
+CLEAR_OF_CO = 9.0  # ppm: the ambient air quality standard of the US for 8 h, 40 CFR 50.8 (memory)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,60 +35,95 @@ class ReleaseStatement:
     problem: Callable[[str], str]  # why a text states nothing; "" for one that does, or for none
     longest: int = LONGEST_NOTE
     stops: frozenset[str] = frozenset()  # ids that it is needed for; none named: every stop
-    kept_in: str = ""  # statement whose text it joins in the record; "" for a column of its own
-    lead: str = ""  # words before it there
+    choices: Mapping[str, str] = field(
+        default_factory=dict
+    )  # the answers accepted, and each in words; none: any text
+    is_remark: bool = False  # ends no stop, and no stop needs it
 
     def is_needed(self, stops: Collection[str]) -> bool:
         """Whether a release of stops of these ids cannot do without it."""
-        return not self.stops or not self.stops.isdisjoint(stops)
+        return not self.is_remark and (not self.stops or not self.stops.isdisjoint(stops))
 
 
-def meter_at_rest_problem(text: str) -> str:
-    """Why this is no meter at rest after a repair; "" for a time with the word still, or when it is missing.
+def number_of(text: str) -> float | None:
+    """A figure of zero or more without a unit; None for any other text.
 
-    >>> meter_at_rest_problem("10 min, still"), meter_at_rest_problem("10 min, moved")[:13]
-    ('', 'Ends no stop:')
+    >>> number_of("10"), number_of("10 min, still moving"), number_of("-1")
+    (10.0, None, None)
     """
-    folded = text.casefold()
-    states_rest = re.search(r"\d", text) and re.search(r"\bstill\b", folded)
-    if not text or (states_rest and not MOTION.search(folded)):
-        return ""
-    return (
-        f'Ends no stop: write how long the meter was watched with all burners off, and "still", '
-        f"such as {EXAMPLES['meter_at_rest']}"
-    )
+    try:
+        number = float(text)
+    except ValueError:
+        return None
+    return number if 0.0 <= number < float("inf") else None
 
 
-def leak_search_problem(text: str) -> str:
-    """Why this search of the joints ends no stop; "" for fluid or detector with ``none found``, or when it is missing.
+def minutes_problem(text: str) -> str:
+    """Why this is no number of minutes; "" for one.
 
-    >>> leak_search_problem("detection fluid, every joint: none found"), leak_search_problem("none found")[:13]
-    ('', 'Ends no stop:')
+    >>> minutes_problem("10"), minutes_problem("10 min, still moving")
+    ('', 'Is no number: the minutes alone, such as 10')
     """
-    folded = " ".join(text.casefold().split())
-    method = folded.replace(NONE_FOUND, " ", 1)
-    is_undone = UNDONE & set(re.findall(r"[^\W\d_]+", method))
-    if not folded or (NONE_FOUND in folded and SEARCH_TOOLS.search(method) and not is_undone):
-        return ""
-    return (
-        "Ends no stop: every joint is searched at working pressure with leak detection fluid or a gas detector, "
-        f'and no gas is detected. Write with what, and "{NONE_FOUND}", such as {EXAMPLES["leak_search"]}'
-    )
+    minutes = number_of(text)
+    if minutes is None:
+        return "Is no number: the minutes alone, such as 10"
+    return "" if minutes >= FEWEST_MINUTES else "Is too short: as long as the local code requires"
+
+
+def pressure_problem(text: str) -> str:
+    """Why this is no pressure above that of the air; "" for one.
+
+    >>> pressure_problem("11 in w.c."), pressure_problem("dropped")
+    ('', 'Is no pressure: figure and unit, such as 27.4 mbar or 11 in w.c.')
+    """
+    value = _pressure(text)
+    if value is None or value < 0.0:
+        return "Is no pressure: figure and unit, such as 27.4 mbar or 11 in w.c."
+    return "" if value > 0.0 else f"There is no pressure. {LEAK_STANDS}"
 
 
 def carbon_monoxide_problem(text: str) -> str:
-    """Why this is no reading of carbon monoxide; "" for one with a figure, or when it is missing.
+    """Why carbon monoxide of a room ends no stop; "" for a figure in ppm below 9.
 
-    >>> carbon_monoxide_problem("0 ppm at head height, CO meter 7"), carbon_monoxide_problem("fine")[:13]
-    ('', 'Says no value')
+    >>> carbon_monoxide_problem("0"), carbon_monoxide_problem("fine")
+    ('', 'Is no number: the reading in ppm alone, such as 0')
+    >>> carbon_monoxide_problem("300")
+    'Ends no stop: there is still carbon monoxide (it ends below 9 ppm)'
     """
-    if not text or re.search(r"\d", text):
+    value = number_of(text)
+    if value is None:
+        return "Is no number: the reading in ppm alone, such as 0"
+    if value < CLEAR_OF_CO:
         return ""
-    return f"Says no value: write the reading, such as {EXAMPLES['carbon_monoxide']}"
+    return f"Ends no stop: there is still carbon monoxide (it ends below {CLEAR_OF_CO:g} ppm)"
+
+
+def _pressure(text: str) -> float | None:
+    try:
+        return float(read(text, Kind.GAUGE_PRESSURE, "pressure"))
+    except UserError:
+        return None
+
+
+def _searched(text: str) -> str:
+    if text in SEARCHES:
+        return ""
+    return "Ends no stop: every joint is searched at working pressure. Answer fluid or detector"
+
+
+def _answered_no(stands: str) -> Callable[[str], str]:
+    def problem(text: str) -> str:
+        return "" if text == NO else stands if text == YES else "Is neither yes nor no"
+
+    return problem
 
 
 def _words(kind: str) -> Callable[[str], str]:
     return lambda text: words_problem(text, kind)
+
+
+def _nothing(text: str) -> str:
+    return ""
 
 
 def _statement(kind: str, **more: Any) -> ReleaseStatement:
@@ -89,33 +131,35 @@ def _statement(kind: str, **more: Any) -> ReleaseStatement:
     return ReleaseStatement(kind=kind, label=text.label, hint=text.hint, **{"problem": _words(kind)} | more)
 
 
-_beside_leak_test = partial(_statement, stops=OF_LEAK, kept_in="leak_test")
+_YES_NO = {YES: YES, NO: NO}
+_of_leak = partial(_statement, stops=OF_LEAK)
+_of_carbon_monoxide = partial(_statement, stops=OF_CARBON_MONOXIDE)
 RELEASE_STATEMENTS = (
     _statement("name", longest=LONGEST_NAME),
     _statement("qualification", longest=LONGEST_NAME),
     _statement("cause"),
     _statement("repair"),
-    _statement("leak_test", problem=leak_test_problem),
-    _beside_leak_test("leak_search", problem=leak_search_problem, lead="joints searched with"),
-    _beside_leak_test("meter_at_rest", problem=meter_at_rest_problem, lead="meter with all burners off:"),
-    _statement(
-        "carbon_monoxide",
-        problem=carbon_monoxide_problem,
-        stops=OF_CARBON_MONOXIDE,
-        kept_in="repair",
-        lead="carbon monoxide after the repair:",
-    ),
+    _statement("joints_searched", problem=_searched, choices=SEARCHES | {"not every": "not every joint"}),
+    _statement("gas_at_joints", problem=_answered_no(LEAK_STANDS), choices=_YES_NO),
+    _of_leak("test_pressure_start", problem=pressure_problem, longest=LONGEST_NAME),
+    _of_leak("test_pressure_end", problem=pressure_problem, longest=LONGEST_NAME),
+    _of_leak("test_minutes", problem=minutes_problem, longest=LONGEST_NAME),
+    _of_leak("meter_minutes", problem=minutes_problem, longest=LONGEST_NAME),
+    _of_leak("meter_moved", problem=_answered_no(LEAK_STANDS), choices=_YES_NO),
+    _of_carbon_monoxide("carbon_monoxide", problem=carbon_monoxide_problem, longest=LONGEST_NAME),
+    _of_carbon_monoxide("carbon_monoxide_where"),
+    _statement("leak_test", problem=_nothing, is_remark=True),
 )
 """In the order in which they are written."""
 
 
-def needed_statements(stops: Collection[str]) -> tuple[ReleaseStatement, ...]:
-    """The statements that a release of stops of these ids needs.
+def statements_for(stops: Collection[str]) -> tuple[ReleaseStatement, ...]:
+    """The statements that a release of stops of these ids needs, and the remark that it may have.
 
-    >>> [one.kind for one in needed_statements({"odour"})][-2:], len(needed_statements({"soot"}))
-    (['leak_search', 'meter_at_rest'], 5)
+    >>> [one.kind for one in statements_for({"odour"})][-3:], len(statements_for({"soot"}))
+    (['meter_minutes', 'meter_moved', 'leak_test'], 7)
     """
-    return tuple(one for one in RELEASE_STATEMENTS if one.is_needed(stops))
+    return tuple(one for one in RELEASE_STATEMENTS if one.is_remark or one.is_needed(stops))
 
 
 def statement_problems(statements: Mapping[str, str], stops: Collection[str]) -> dict[str, str]:
@@ -128,28 +172,57 @@ def statement_problems(statements: Mapping[str, str], stops: Collection[str]) ->
     """
     wrong: dict[str, str] = {}
     for one in RELEASE_STATEMENTS:
-        text = " ".join(statements.get(one.kind, "").split())
+        text = _answer(statements, one.kind)
         if not text:
             wrong |= {one.kind: "Is missing"} if one.is_needed(stops) else {}
         elif len(text) > one.longest:
             wrong[one.kind] = f"Is longer than {one.longest} characters"
         elif why := one.problem(text):
             wrong[one.kind] = why
+    start, end = (_pressure(_answer(statements, f"test_pressure_{at}")) for at in ("start", "end"))
+    if "test_pressure_end" not in wrong and start is not None and end is not None and end < start:
+        wrong["test_pressure_end"] = f"The pressure fell. {LEAK_STANDS}"
     for kind, text in kept_statements(statements).items():
         if kind not in wrong and len(text) > LONGEST_NOTE:
             wrong[kind] = "Is too long with the readings after the repair"
     return wrong
 
 
-def kept_statements(statements: Mapping[str, str]) -> dict[str, str]:
-    """The statements as the record keeps them: those without a column of their own join another.
+def _answer(statements: Mapping[str, str], kind: str) -> str:
+    """A statement as it is read; of a choice upper and lower case are alike."""
+    text = " ".join(statements.get(kind, "").split())
+    return text.casefold() if kind in ("joints_searched", "gas_at_joints", "meter_moved") else text
 
-    >>> kept_statements({"leak_test": "pressure held: none found", "meter_at_rest": "10 min, still"})["leak_test"]
-    'pressure held: none found; meter with all burners off: 10 min, still'
+
+def kept_statements(statements: Mapping[str, str]) -> dict[str, str]:
+    """The statements as the record keeps them: answers and figures in words with the leak test, or with the repair.
+
+    >>> kept_statements({"joints_searched": "fluid", "gas_at_joints": "no", "leak_test": "by code"})["leak_test"]
+    'every joint searched with leak detection fluid; gas at any joint: no; remark: by code'
     """
-    kept = {one.kind: statements.get(one.kind, "") for one in RELEASE_STATEMENTS if not one.kept_in}
-    for one in RELEASE_STATEMENTS:
-        text = " ".join(statements.get(one.kind, "").split())
-        if one.kept_in and text:
-            kept[one.kept_in] += f"; {one.lead} {text}"
-    return kept
+    answers = {one.kind: _answer(statements, one.kind) for one in RELEASE_STATEMENTS}
+    leak_test = [
+        words.format(
+            **answers | {"search": SEARCHES.get(answers["joints_searched"], answers["joints_searched"])}
+        )
+        for kind, words in (
+            ("joints_searched", "{search}"),
+            ("gas_at_joints", "gas at any joint: {gas_at_joints}"),
+            ("test_pressure_start", "pressure {test_pressure_start} at the start"),
+            ("test_pressure_end", "{test_pressure_end} at the end"),
+            ("test_minutes", "after {test_minutes} min"),
+            ("meter_minutes", "meter watched {meter_minutes} min with every burner valve shut"),
+            ("meter_moved", "its hand moved: {meter_moved}"),
+            ("leak_test", "remark: {leak_test}"),
+        )
+        if answers[kind]
+    ]
+    repair = [answers["repair"]]
+    if answers["carbon_monoxide"]:
+        repair.append(f"carbon monoxide after the repair: {answers['carbon_monoxide']} ppm")
+    repair += [answers["carbon_monoxide_where"]] if answers["carbon_monoxide_where"] else []
+    return {
+        **{kind: answers[kind] for kind in ("name", "qualification", "cause")},
+        "repair": "; ".join(repair),
+        "leak_test": "; ".join(leak_test),
+    }

@@ -90,7 +90,6 @@ def release(
     qualification: str,
     cause: str,
     repair: str,
-    leak_test: str,
     **more: str,
 ) -> ReleaseRecord:
     """End stops: a named qualified person found and corrected the cause and tested for leaks.
@@ -98,9 +97,9 @@ def release(
     stop : uid of one stop or of several, or its first characters; the same stop of the same unit, raised again by a
     correction of its entry, ends with it
     name, qualification : of who releases, as typed: the program cannot check it
-    leak_test : after the repair: the method, and that none was found; one that was not done is refused
-    more : what some stops need besides, after the repair: ``leak_search`` and ``meter_at_rest`` where gas escaped,
-    ``carbon_monoxide`` where people breathed it
+    more : the leak test after the repair: ``joints_searched`` and ``gas_at_joints``; where gas escaped
+    ``test_pressure_start``, ``test_pressure_end``, ``test_minutes``, ``meter_minutes`` and ``meter_moved`` too; where
+    people breathed carbon monoxide, ``carbon_monoxide`` and ``carbon_monoxide_where``; ``leak_test``, a remark
     Raises UserError for what is missing or says nothing, an unknown stop, or one that is released already.
     """
     ids = (stop,) if isinstance(stop, str) else tuple(stop)
@@ -109,7 +108,6 @@ def release(
         "qualification": qualification,
         "cause": cause,
         "repair": repair,
-        "leak_test": leak_test,
         **more,
     }
     kinds = {uid: _kind_of_stop(record, uid) for uid in ids}

@@ -28,7 +28,8 @@ BY = {
     "qualification": "gas engineer",
     "cause": "nut loose",
     "repair": "tightened",
-    "leak_test": "fluid: none found",
+    "joints_searched": "fluid",
+    "gas_at_joints": "no",
 }
 
 

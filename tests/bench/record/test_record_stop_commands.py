@@ -16,9 +16,19 @@ WITHIN = ("--result", "ring: deviation = -2 % in -5 %..5 %")
 SMELL = ("--seen", "ring: odour = yes")
 BY = (
     "--name", "K. Moss", "--qualification", "gas engineer", "--cause", "nut loose", "--repair", "tightened",
-    "--leak-test", "pressure held: none found",
-    "--leak-search", "fluid: none found", "--meter-at-rest", "10 min, still",
+    "--joints-searched", "fluid", "--gas-at-joints", "no", "--test-pressure-start", "11 in w.c.",
+    "--test-pressure-end", "11 in w.c.", "--test-minutes", "10", "--meter-minutes", "10", "--meter-moved", "no",
 )  # fmt: skip
+
+LEAKS = (
+    ("--gas-at-joints", "yes", "the leak stands"),
+    ("--meter-moved", "yes", "the leak stands"),
+    ("--meter-minutes", "10 min, still moving", "is no number"),
+    ("--meter-minutes", "0", "is too short"),
+    ("--test-pressure-end", "10 in w.c.", "the pressure fell"),
+    ("--test-pressure-end", "dropped 1 in w.c.: none found", "is no pressure"),
+    ("--test-minutes", "held 2 of 10", "is no number"),
+)
 
 
 @pytest.fixture(autouse=True)
@@ -117,14 +127,18 @@ def test_a_correction_does_not_end_a_stop_and_a_release_does() -> None:
     assert "--name" in unsigned.stderr
     blank = run("release", f"{entry}-odour", *BY[:3], " ", *BY[4:])
     assert "--qualification: is missing" in blank.stderr
-    undone = run("release", f"{entry}-odour", *BY[:9], "not done", *BY[10:])
+    undone = run("release", f"{entry}-odour", *BY, "--joints-searched", "two joints only: none found")
     assert undone.exit_code == 2
-    assert '--leak-test = "not done": is no leak test that ends a stop' in " ".join(undone.stderr.split())
+    assert "every joint is searched at working pressure" in " ".join(undone.stderr.split())
     silent = " ".join(
-        run("release", f"{entry}-odour", *BY[:10]).stderr.split()
+        run("release", f"{entry}-odour", *BY[:12]).stderr.split()
     )  # the page has the same fields
-    assert "--leak-search: is missing" in silent
-    assert "--meter-at-rest: is missing" in silent
+    for name in BY[12::2]:
+        assert f"{name}: is missing" in silent
+    for name, leaks, stands in LEAKS:
+        refused = run("release", f"{entry}-odour", *BY, name, leaks)
+        assert refused.exit_code == 2
+        assert f'{name} = "{leaks}": {stands}' in " ".join(refused.stderr.split())
     assert silent.endswith("record release --help")
     empty = run("release", f"{entry}-odour", *BY[:5], "?", *BY[6:])
     assert '--cause = "?": says nothing: words are needed, such as union nut loose' in " ".join(
