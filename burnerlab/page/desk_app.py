@@ -16,6 +16,7 @@ from burnerlab.page.desk_language import language_of
 from burnerlab.page.desk_state import LARGEST_FORM, Desk
 from burnerlab.page.form import RefusedError, words
 from burnerlab.page.handbook_pages import desk_handbook, handbook_picture
+from burnerlab.page.reader_language import Reader
 from burnerlab.page.render import error_page
 from burnerlab.page.security import Guard
 from burnerlab.page.steps import body_of
@@ -37,7 +38,8 @@ def desk_error(desk: Desk, status: int, sentence: str) -> bytes:
     """The page of a refusal, with the ways back."""
     heading = "The file cannot be used at the moment" if status == 503 else ""
     own = language_of(desk, desk.newest_entry)
-    return error_page(status, sentence, "desk_error", heading, own.language, own.names)
+    credits = Reader(language=own.language)
+    return error_page(status, sentence, "desk_error", heading, own.language, own.names, credits=credits)
 
 
 def desk_application(desk: Desk, answers: Answers) -> Guard:

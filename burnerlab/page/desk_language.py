@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -92,7 +92,7 @@ def language_of(desk: Desk, entry: DeskEntry, *texts: Mapping[str, str]) -> Desk
     every = [one for values in (*shown, *texts) for one in values.items()]
     typed = [text for key, text in every if pattern_of(key) in _typed_keys()]
     rows = [one for one in _row_names() if one not in own.translations]
-    names = [one for one in (*typed, *files, *rows) if one.strip()]
+    names = [one for one in (*typed, *files, *rows, *_accepted_names(entry)) if one.strip()]
     return DeskLanguage(own, tuple(dict.fromkeys((*names, *(one[:1].upper() + one[1:] for one in names)))))
 
 
@@ -108,6 +108,13 @@ def _language(desk: Desk, entry: DeskEntry) -> Language:
         return language(tag, path) if tag and texts and path.is_relative_to(folder) else ENGLISH_LANGUAGE
     except (UserError, OSError):
         return ENGLISH_LANGUAGE
+
+
+def _accepted_names(entry: DeskEntry) -> Iterator[str]:
+    """Lists of accepted rows of a table, such as *none* of the altitude policies, typed as they are: each one name."""
+    for problem in entry.problems:
+        if all(one in _row_names() for one in problem.accepted.split(", ")):
+            yield problem.accepted
 
 
 @cache

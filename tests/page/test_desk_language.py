@@ -16,6 +16,7 @@ from invented_language import KEYS, TABLE, TAG, TRANSLATOR, english_left, invent
 from burnerlab.appliance.project.project_text import schema_fields
 from burnerlab.bench.record import open_record
 from burnerlab.page import desk_language, render
+from burnerlab.page.desk_file import draft_of
 from burnerlab.page.desk_state import Desk
 from burnerlab.page.page_language import texts_of_script
 from burnerlab.tables import rows
@@ -124,6 +125,10 @@ def test_what_is_wrong_with_an_entry_is_in_the_language(client: DeskClient, page
     """Beside its field, in the list of what is to be corrected, and where the page is loaded again."""
     client.look("/file")
     found = client.type(**WRONG)
+    policies = found["wrong"]["limits.altitude_policy"]
+    assert "none, 4-percent-from-sea-level, " in policies, (
+        policies
+    )  # typed as they are; "none" has a translation
     assert found["wrong"].keys() >= WRONG.keys() - {"burner[2].name", "carry_over[1].to"}
     assert found["english"] == []
     assert not list(english_left("\n".join(found["wrong"].values()), NAMES))
@@ -131,6 +136,19 @@ def test_what_is_wrong_with_an_entry_is_in_the_language(client: DeskClient, page
     page = client.look(f"/at/{found['digest']}").text
     assert not left(page)
     assert found["wrong"]["burner[1].kind"] in unescape(page)
+
+
+def test_every_page_names_who_translated_it(client: DeskClient, pages: dict[str, str]) -> None:
+    path = client.desk.path
+    assert path is not None
+    draft_of(path).write_text(
+        path.read_text(encoding="utf-8").replace("15.5 mm", "15.2 mm"), encoding="utf-8"
+    )
+    shown = {"draft": DeskClient(Desk(path)).request("GET", "/draft").text, **pages}
+    draft_of(path).unlink()
+    for name in ("page", "compare", "no such text", "no such page", "behind", "not saved", "draft"):
+        assert TRANSLATOR in shown[name].partition("<footer>")[2], name
+    assert not left(shown["draft"])
 
 
 def test_a_slip_is_asked_about_in_the_language(client: DeskClient, pages: dict[str, str]) -> None:
