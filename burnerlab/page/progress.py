@@ -98,7 +98,7 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
         "recorded": "",  # entry of a finding that is read alone
         "room_stops": rooms,  # at the head of every page, whatever place it is of
         "open_stops": open_stops,  # of an entry that is corrected: nothing of its pages leads to lighting
-        "burner_words": burner_words(form.get("burner")),
+        "burner_words": burner_words(form.get("burner"), form.get("which")),
         "key": bench.gate.key,
         "stop_keys": stop_keys() if where else (),
         "is_stop": False,

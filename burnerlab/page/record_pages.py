@@ -8,6 +8,7 @@ from typing import Any
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
+from burnerlab.bench.plan_results import unit_results
 from burnerlab.bench.record import (
     BenchTest,
     EntryPlace,
@@ -172,6 +173,23 @@ def coverage(bench: Bench, entries: tuple[TestRecord, ...]) -> str:
         return ""
     tested = f"{every - len(missing)} of {every} burners tested"
     return f"{tested}; not tested: {', '.join(each.words for each in missing)}"
+
+
+def rows_not_read(bench: Bench, entries: tuple[TestRecord, ...]) -> list[str]:
+    """What each plan of a unit asks for and no current entry has read: its rows, by burner and state."""
+    sentences = []
+    plans = [bench.plan_behind(entry.test) for entry in entries if entry.is_current]
+    for plan in dict.fromkeys(plan for plan in plans if plan is not None):
+        current = [entry for entry in entries if entry.is_current]
+        left = set(unit_results(plan, current[0].serial, current).not_done)
+        states: dict[str, list[str]] = {}
+        for row in plan.rows:
+            if row.id in left:
+                states.setdefault(burner_words(row.place), []).append(plan.state_words(row))
+        if left:
+            named = "; ".join(f"{place}: {', '.join(dict.fromkeys(of))}" for place, of in states.items())
+            sentences.append(f"Not read: {len(left)} of {len(plan.rows)} rows of plan {plan.number}. {named}")
+    return sentences
 
 
 def _burners(bench: Bench, entries: tuple[TestRecord, ...]) -> dict[str, int]:
@@ -473,6 +491,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "shown": _displays(bench, serial),
         "past": past_facts(past, form.system),
         "unread": [in_units(one, form.system) for one in past.unread()],
+        "not_read": rows_not_read(bench, every),
         "missing": [each.words for each in untested(bench, every)],
         "coverage": coverage(bench, every),
         "seen": [(each.words, _answers(done[each.name, each.which], each.name)) for each in of_unit],

@@ -217,8 +217,16 @@ def moment(text: str) -> str:
     return text[:MINUTE].replace("T", " ") + " UTC"
 
 
-def burner_words(name: str) -> str:
-    return name or ALL_BURNERS
+def burner_words(name: str, which: str = "") -> str:
+    """A burner for people; of several alike with the number of which was read, as written.
+
+    >>> burner_words("tube"), burner_words("tube", "2 of 4"), burner_words("tube", "2"), burner_words("", "2")
+    ('tube', 'tube 2 of 4', 'tube number 2', 'all burners together')
+    """
+    if not name or name == ALL_BURNERS:
+        return ALL_BURNERS
+    number = which if not which or " of " in which else f"number {which}"
+    return " ".join(filter(None, (name, number)))
 
 
 def figure(quantity: str, value: float | None, system: System) -> str:
@@ -480,13 +488,14 @@ def record_line(
     off, heat = (result_of(test, low_rate + name) for name in ("deviation", "heat_input_gross"))
     burners = (*(one.burner for one in test.results), *(one.burner for one in test.readings))
     named = next(iter(burners), "")
+    which = next((clean(one.text, 12) for one in test.inputs if one.name == "which"), "")
     basis, place = basis_of(test, bases), place_of_result(off)
     if record.serial.casefold() in stopped:
         place = band_place(STOPPED, True)
     return RecordLine(
         serial=clean(test.serial),
         model=clean(test.model),
-        burner=burner_words(named) + (AT_LOW_RATE if low_rate else "")
+        burner=burner_words(named, which) + (AT_LOW_RATE if low_rate else "")
         if test.results or test.readings
         else "no result",
         tested=moment(test.tested_at),

@@ -597,6 +597,7 @@ def test_each_of_several_burners_alike_has_rows_of_its_own(
         else:
             assert "This plan has one row for the 2 alike" in unit
         shown = client.get("/save", params=COMMON | loss | which)
+        assert plan is before or f"<dt>Burner</dt><dd>{RING} 2 of 2</dd>" in shown.text
         answer = client.post("/save", data=_hidden(shown.text), headers=ORIGIN)
         assert answer.status_code == 303, answer.text
         with open_record(bench.file, readonly=True) as record:
@@ -609,6 +610,12 @@ def test_each_of_several_burners_alike_has_rows_of_its_own(
             )
             assert coverage is not None, words
             assert re.findall(f"{RING}[^,]*", coverage[1]) == [left]
+            if paper == "/sheet":  # what its plan asks for stands before the signature
+                assert (
+                    f"Not read: {len(plan.rows) - 2} of {len(plan.rows)} rows of plan {plan.number}" in words
+                )
+            if plan is found:
+                assert f"{RING} 2 of 2" in words.replace(coverage[0], "")
         assert f">Test {left}</a>" in client.get(answer.headers["location"]).text
         read = [one.row for one in report.units[0].results]
         assert [(one.which, one.state) for one in read] == [(2 if plan is found else 0, "cold")] * 2
