@@ -28,6 +28,7 @@ BOUNDARY = re.compile(r"multipart/form-data;\s*boundary=\"?([0-9A-Za-z'()+_,./:=
 NAME = re.compile(rb"\bname=\"([a-z0-9_-]{1,40})\"")
 LONGEST_PART_HEAD = 1024
 FILE_FIELD, SUBJECT = "photograph", "subject"
+NO_SUBJECT = "Choose what it shows, and take it again."
 NO_FORM = "The photograph did not come in a form of this bench. Nothing was saved."
 
 
@@ -86,6 +87,10 @@ def _photograph_page(bench: Bench, form: Form, status: int = 200, trouble: str =
     taken = photographs_of(form.get("photographs"))
     context = common(bench, form, "/photographs", "flame") | {
         "taken": taken,
+        "without": [
+            (one.subject, form.having(photographs=photographs_text(o for o in taken if o != one)).query())
+            for one in taken
+        ],
         "subjects": PHOTOGRAPH_SUBJECTS,
         "is_full": len(taken) >= MOST_PHOTOGRAPHS,
         "accepted": ACCEPTED,
@@ -109,6 +114,8 @@ def take_photograph(bench: Bench, body: bytes, content_type: str) -> Response:
         return _photograph_page(
             bench, form, UNUSABLE, f"A test holds at most {MOST_PHOTOGRAPHS} photographs."
         )
+    if not came.texts.get(SUBJECT):
+        return _photograph_page(bench, form, UNUSABLE, NO_SUBJECT)
     try:
         made = keep_photograph(bench.file, came.picture, came.texts.get(SUBJECT, ""))
     except UserError as error:

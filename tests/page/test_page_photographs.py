@@ -155,13 +155,18 @@ def test_from_the_phone_to_the_entry_the_export_and_the_backup(
     assert kept == [f"{sha256}.jpg"]  # no name of the client's
     page = client.get(answer.headers["location"]).text
     assert f'src="/photograph?sha256={sha256}"' in page
+    without = re.findall(r'href="([^"]*)">Leave out photograph 1: flame</a>', page)
+    assert sha256 not in client.get(unescape(without[0])).text
     shown = client.get("/photograph", params={"sha256": sha256})
     assert (shown.content, shown.headers["content-type"]) == (data, "image/jpeg")
     assert shown.headers["x-content-type-options"] == "nosniff"
     query = answer.headers["location"].partition("?")[2]
-    saved = client.post("/save", data=form_of_page(client.get(f"/save?{query}").text), headers=ORIGIN)
+    save = client.get(f"/save?{query}").text
+    assert "<dt>Photographs</dt><dd>flame</dd>" in save
+    saved = client.post("/save", data=form_of_page(save), headers=ORIGIN)
     assert saved.status_code == 303, saved.text
     assert sha256 in client.get(saved.headers["location"]).text
+    assert "nothing is judged: flame" in client.get("/sheet", params={"serial": "C-0042"}).text
     uid = re.search(r"uid=([0-9a-f]{32})", saved.headers["location"])
     assert uid is not None
     copy, out, other = tmp_path / "copy.sqlite", tmp_path / "out.json", tmp_path / "other.sqlite"
@@ -188,6 +193,7 @@ def test_the_guard_takes_this_one_form_and_no_other(
 ) -> None:
     assert send(b"<html>").status_code == 422
     assert send(picture(), subject="person").status_code == 422
+    assert "Choose what it shows" in send(picture(), subject="").text  # none is chosen before the user does
     assert send(picture(), token="x").status_code == 403
     files = {"photograph": ("x.jpg", picture())}
     assert client.post("/photograph", files=files).status_code == 403  # without the origin of the bench
