@@ -114,11 +114,14 @@ def stops_of(
     return worst_first(notices)
 
 
+_AT_WORDS = {"low": ", turned low", "when turned off": ", when turned off"}  # at full rate nothing is added
+
+
 @cache
 def _raised_by() -> dict[str, tuple[str, str, str]]:
     """Observation to the answer wanted, the stop that another raises, and its words."""
     return {
-        row["name"]: (row["wanted"], row["stop"], f"{row['words']} ({row['at']})")
+        row["name"]: (row["wanted"], row["stop"], f"{row['words']}{_AT_WORDS.get(row['at'], '')}")
         for row in tables.rows("observations")
         if row["stop"]
     }
@@ -135,7 +138,8 @@ def observation_stops(observations: Iterable[Observation]) -> tuple[StopNotice, 
     for observation in observations:
         expected, stop, words = _raised_by().get(observation.name, ("", "", ""))
         if stop and observation.answer not in (expected, "not seen"):
-            notices.append(stop_notice(stop, why=f"{observation.burner or 'unit'}: {words}"))
+            at = f", at {observation.burner}" if observation.burner else ""
+            notices.append(stop_notice(stop, why=f"{words}{at}"))
     return worst_first(notices)
 
 

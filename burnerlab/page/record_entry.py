@@ -65,6 +65,7 @@ def bench_test(
 
     found : None for a test that was stopped before its readings could be used; what was read is kept
     """
+    values = _of_this_unit(values, measured)
     form, appliance = values.form, model.appliance
     burner = burner_name(values, model)
     return BenchTest(
@@ -85,6 +86,17 @@ def bench_test(
         inputs=inputs_of(values),
         photographs=photographs_of(form.get("photographs")),
     )
+
+
+def _of_this_unit(values: FormValues, measured: HeatInputTest | None) -> FormValues:
+    """Without dial, pressure and temperature of the unit before, where nothing of this one was read yet."""
+    form, at_meter = values.form, [one for one in fields().values() if one.step == "measure"]
+    is_read = any(form.get(one.name) for one in at_meter if one.keeper == "input" and not one.is_kept)
+    if measured is not None or is_read or form.get("corrects"):
+        return values
+    carried = {one.name for one in at_meter if one.is_kept}
+    own = {name: value for name, value in values.values.items() if name not in carried}
+    return FormValues(form.having(**dict.fromkeys(carried, "")), own, values.errors)
 
 
 def plan_entries(test: BenchTest, plan: Plan | None, form: Form, burner: str) -> tuple[PlanEntry, ...]:

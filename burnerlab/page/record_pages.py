@@ -8,6 +8,8 @@ from typing import Any
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
+from burnerlab.appliance.project.model import Tolerance
+from burnerlab.bench.decision_rule import act_first
 from burnerlab.bench.plan_results import unit_results
 from burnerlab.bench.record import (
     BenchTest,
@@ -336,6 +338,14 @@ def _entry(bench: Bench, uid: str) -> TestRecord:
         raise
 
 
+def _act_of(test: BenchTest) -> str:
+    """What comes first after a heat input that was outside its band; "" for none."""
+    for one in test.results:
+        if one.quantity == "deviation" and one.low is not None and one.high is not None:
+            return act_first(one.value, Tolerance(low=one.low, high=one.high, source=""))
+    return ""
+
+
 def show_entry(bench: Bench, request: Request) -> Response:
     """One entry in full, and where to go from it."""
     pairs = _pairs(request)
@@ -376,6 +386,7 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "seen": _sight_answers(entry),
         "odd": [*(in_units(one, form.system) for one in past.unread(entry)), *adverse_words(test)],
         "saved": pairs.get("saved") == "yes",
+        "act": _act_of(test),
         "next_unit": form.kept().query(),
         "again": ""
         if stood or by_others or model is None or pairs.get("released") != "yes"

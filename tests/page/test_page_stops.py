@@ -276,7 +276,8 @@ def test_a_stop_before_the_readings_is_recorded_too(
     client: Any, bench: Bench, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
 ) -> None:
     """Stopped on the first page: the serial number and the name are asked there, nothing else."""
-    shown = client.get("/stop", params={"model": readings["model"], "stop": "late-lighting"})
+    carried = {"dial": "2 ft3", "turns": "5", "meter_pressure": "20 mbar", "gas_temperature": "9 °C"}
+    shown = client.get("/stop", params={"model": readings["model"], "stop": "late-lighting"} | carried)
     without = client.post("/stop", data=form_of_page(shown.text), headers=ORIGIN)
     assert without.status_code == 422
     assert 'id="serial-wrong"' in without.text
@@ -284,6 +285,12 @@ def test_a_stop_before_the_readings_is_recorded_too(
     assert client.post("/stop", data=form, headers=ORIGIN).status_code == 303
     with open_record(bench.file, readonly=True) as record:
         assert [one.notice.id for one in open_stops(record)] == ["late-lighting"]
+        entered = latest(record, "C-0042")
+    assert (
+        entered is not None
+    )  # dial, pressure and temperature of the unit before are no readings of this one
+    assert entered.test.readings == ()
+    assert {one.name for one in entered.test.inputs}.isdisjoint(carried)
 
 
 def test_a_stop_of_the_bench_stands_on_every_phone_and_after_a_restart(

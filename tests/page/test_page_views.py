@@ -20,6 +20,7 @@ from burnerlab.bench.reading.scale import WeighReading, weigh
 from burnerlab.bench.record import latest, open_record
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.heat_input_test import models_of
+from burnerlab.page.progress import stop_keys
 from burnerlab.page.result_text import power_pair
 from burnerlab.quantity import PRESETS
 from burnerlab.tables.problem import Problem, UserError
@@ -76,6 +77,22 @@ def test_a_pressure_that_was_not_read_is_no_reading_of_the_record(
         }
     assert "meter_pressure" not in kept["C-0042"]
     assert "meter_pressure" in kept["C-0043"]
+
+
+def test_what_comes_first_with_a_low_reading_stays_after_it_is_saved(
+    client: Any, save: Callable[..., Any]
+) -> None:
+    page = client.get(save(time1="250", time2="251").headers["location"]).text
+    said = words(page[page.index("<main") :])
+    act = "Reading low. Burner off. It can hide the wrong gas: read the supply label."
+    assert said.index(act) < said.index("Saved.") < said.index("Test griddle")
+    assert "Reading low" not in client.get(save(serial="C-0043").headers["location"]).text
+
+
+def test_before_the_tap_on_a_stop_its_whole_caution_is_there(client: Any) -> None:
+    menu = client.get("/").text.partition("halt-bar")[2].partition("</section>")[0]
+    for key in stop_keys():
+        assert f"{key.notice.do_first} {key.notice.then}" in words(menu)
 
 
 def test_a_reading_that_is_off_is_explained(client: Any, readings: dict[str, str]) -> None:

@@ -115,7 +115,7 @@ def test_a_smell_before_lighting_is_of_its_place_and_of_no_burner(
 ) -> None:
     asked = {"model": "lantern-square-6", "burner": "stock-pot ring", "place": "Bench 2", "stop": "odour"}
     shown = client.get("/stop", params=asked)
-    assert "Because: unit: smell of unburnt gas" in shown.text
+    assert "Because: smell of unburnt gas or sharp fumes." in shown.text
     form = form_of_page(shown.text) | {"serial": "C-0042", "tester": "R. Quill"}
     assert client.post("/stop", data=form, headers=ORIGIN).status_code == 303
     with open_record(bench.file, readonly=True) as record:
