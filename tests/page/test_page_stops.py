@@ -140,7 +140,7 @@ def test_a_stop_that_was_only_shown_is_listed_wherever_the_record_is(
         plan = plan_of(convert(demonstration(), "propane", 2740.0))
         stood = report_bytes(plan_report(record, plan), "html", "", "US").decode()
         by = {"name": "K. Moss", "qualification": "gas fitter", "cause": "orifice", "repair": "changed"}
-        release(record, stop.uid, **by, leak_test="fluid, every joint: none found")
+        release(record, stop.uid, **by, joints_searched="fluid", gas_at_joints="no")
         ended = report_bytes(plan_report(record, plan), "html", "", "US").decode()
     head = stood[: stood.index("<table")]
     assert "Recorded for unit C-0042" in head
