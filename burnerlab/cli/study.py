@@ -257,21 +257,20 @@ def _text(injectors: InjectorTable) -> str:
         [
             ("appliance", f"{injectors.appliance}, rated {injectors.rating_basis}"),
             ("volumes at", injectors.reference),
-            *(
-                [("altitude policy", injectors.altitude_policy or "not chosen")]
-                if not injectors.has_own_altitude_rules
-                else [
-                    ("altitude policy", f"{for_reader(supply)}: {policy or 'not chosen'}")
-                    for supply, policy in dict.fromkeys((r.supply, r.altitude_policy) for r in injectors.rows)
-                ]
+            (
+                "altitude policy",
+                "each market its own, above its table"
+                if injectors.has_own_altitude_rules
+                else injectors.altitude_policy or "not chosen",
             ),
         ]
     )
     warned = [wrapped(for_reader(words)) for words in injectors.altitude_warnings]
     tables = [
-        f"{wrapped(for_reader(_place(place)))}\n{_supply_table(injectors, list(each))}"
+        f"{wrapped(for_reader(_place(place[:3])) + place[3])}\n{_supply_table(injectors, list(each))}"
         for place, each in groupby(
-            injectors.rows, key=lambda row: (row.supply, row.altitude_words, row.country)
+            injectors.rows,
+            key=lambda row: (row.supply, row.altitude_words, row.country, _rule_beside(row, injectors)),
         )
     ]
     own = SENTENCE.sub(".\n", for_reader(injectors.own_pressure_note))
@@ -290,6 +289,11 @@ def _place(place: tuple[str, str, str]) -> str:
     return (
         Phrase("{place}, country {country}", place=place_words, country=country) if country else place_words
     )
+
+
+def _rule_beside(row: InjectorRow, injectors: InjectorTable) -> str:
+    """The altitude policy of a row, where the rows have not all the same."""
+    return f", altitude policy {row.altitude_rule}" if injectors.has_own_altitude_rules else ""
 
 
 def _supply_table(injectors: InjectorTable, rows: Sequence[InjectorRow]) -> str:
@@ -335,7 +339,11 @@ def _altitudes(injectors: InjectorTable) -> list[str]:
     if not injectors.altitude_policies:
         return []
     heads = ("policy", "of the rating", "orifices, burners in the order of the file")
-    tables = []
+    chosen = {
+        (row.supply, row.altitude_words, row.country or NO_COUNTRY): row.altitude_policy
+        for row in injectors.rows
+    }
+    tables, places = [], []
     for place, each in groupby(
         injectors.altitude_policies,
         key=lambda row: (row.supply, height(row.altitude_m), row.country or NO_COUNTRY),
@@ -348,21 +356,22 @@ def _altitudes(injectors: InjectorTable) -> list[str]:
             )
             for row in each
         ]
-        tables.append(f"{wrapped(for_reader(_place(place)))}\n{table(heads, rows, left_columns=3)}")
-    if injectors.altitude_policy is not None:
-        head = (
-            f"Altitude, policy {injectors.altitude_policy}: orifices above are those of the policy. The tables "
-            "below set them beside the ones for sea level."
-        )
-        return [wrapped(head), *tables]
-    if injectors.has_own_altitude_rules:
-        head = (
-            "Altitude: each market has its own policy, above. A bore is that of its policy; where none is chosen, "
-            "that for sea level."
-        )
-        return [wrapped(head), *tables]
-    head = "Altitude: no policy is chosen. No bore above is enlarged: each is the one for sea level."
-    return [wrapped(head), *tables, wrapped(CHOOSE)]
+        places.append(place)
+        rule = f"\n{wrapped(_bores_by(chosen[place]))}" if injectors.has_own_altitude_rules else ""
+        tables.append(f"{wrapped(for_reader(_place(place)))}{rule}\n{table(heads, rows, left_columns=3)}")
+    head = (
+        "Altitude: each market by its own policy. The tables below set its bores beside those for sea level."
+    )
+    if not injectors.has_own_altitude_rules:
+        head = _bores_by(injectors.altitude_policy or "")
+    return [wrapped(head), *tables, *(() if all(chosen[place] for place in places) else (wrapped(CHOOSE),))]
+
+
+def _bores_by(policy: str) -> str:
+    """Which bores stand in a table of this altitude policy, "" for none chosen."""
+    if policy:
+        return f"Altitude, policy {policy}: orifices above are those of the policy, here beside the ones for sea level."
+    return "Altitude: no policy is chosen. No bore above is enlarged: each is the one for sea level."
 
 
 # ``burnerlab tolerance``: how the heat input spreads as made and in use, and why.

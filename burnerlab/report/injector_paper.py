@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from functools import reduce
 from itertools import groupby
 
-from burnerlab.appliance.study.injector_table import InjectorRow, InjectorTable
+from burnerlab.appliance.study.injector_table import InjectorRow, InjectorTable, rule_words
 from burnerlab.appliance.study.orifice_set import OrificeUse
 from burnerlab.appliance.study.product_line import ProductLine
 from burnerlab.orifice.drill import EUROPE
@@ -65,12 +65,19 @@ def _altitude_rule(table: InjectorTable) -> tuple[str, ...]:
     """The rule of the table, or what has to be done before drilling where none is chosen and one would act."""
     if table.has_own_altitude_rules:
         return (*table.altitude_warnings, Phrase("each market its own, beside its orifices"))
-    return table.altitude_warnings or (table.altitude_policy or Phrase("none chosen"),)
+    return table.altitude_warnings or (rule_words(table.altitude_policy or ""),)
 
 
 def _rule_of(row: InjectorRow, table: InjectorTable) -> tuple[str, ...]:
     """The altitude rule of a row, where the rows have not all the same."""
-    return (row.altitude_policy or Phrase("none chosen"),) if table.has_own_altitude_rules else ()
+    return (row.altitude_rule,) if table.has_own_altitude_rules else ()
+
+
+def _height_and_rule(altitude: str, row: InjectorRow, table: InjectorTable) -> str:
+    """An altitude, with its rule where the rows have not all the same."""
+    for rule in _rule_of(row, table):
+        return Phrase("{altitude}, altitude rule {rule}", altitude=altitude, rule=rule)
+    return altitude
 
 
 def _orifices(table: InjectorTable) -> Iterator[PlainTable]:
@@ -154,7 +161,7 @@ def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
             caption=Phrase(
                 "{supply}, {altitude}{sized}",
                 supply=_beside(clean(supply), country),
-                altitude=altitude,
+                altitude=_height_and_rule(altitude, several[0], table),
                 sized=sized,
             ),
             heads=heads,

@@ -23,6 +23,7 @@ from burnerlab.appliance.operation.supply_pressures import (
 )
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.gas.library import gas_of
+from burnerlab.orifice.altitude import FULL_RATING
 from burnerlab.orifice.drill import hundredths, orifice_words
 from burnerlab.quantity import Basis, Kind, Quantity, show, si
 from burnerlab.quantity.outputs import output
@@ -112,6 +113,11 @@ class InjectorRow:
     def altitude_words(self) -> str:
         """The altitude, in the unit of the reader."""
         return height(self.altitude_m)
+
+    @property
+    def altitude_rule(self) -> str:
+        """The rule of the row as a paper has it; that which keeps the rating says what it does to the bores."""
+        return rule_words(self.altitude_policy)
 
     @property
     def country_words(self) -> str:
@@ -259,6 +265,17 @@ def supplied(gas: AnyGas | str, gauge_pressure_Pa: Quantity, words: str = "") ->
 def at_pressure(gauge_pressure_Pa: float) -> str:
     """A supply pressure, in the unit of the reader: 7 in w.c. of a file is 7.00 in w.c."""
     return quoted(gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "mbar", ".3g")
+
+
+def rule_words(policy: str) -> str:
+    """An altitude policy as a paper has it.
+
+    >>> rule_words(""), rule_words("none")
+    ('none chosen', 'none: full rating, bores enlarged for altitude')
+    """
+    if policy == FULL_RATING:
+        return Phrase("none: full rating, bores enlarged for altitude")
+    return policy or Phrase("none chosen")
 
 
 def height(altitude_m: float) -> str:

@@ -13,6 +13,7 @@ from burnerlab.appliance import Appliance, category_supplies, convert, demonstra
 from burnerlab.appliance.conversion.convert import convert_to
 from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.operation.operate import operate
+from burnerlab.appliance.project.project_file import read_appliance
 from burnerlab.orifice.altitude import policy_names
 from burnerlab.page.desk_fragment import MarketConversion
 from burnerlab.tables import package_dir
@@ -186,6 +187,37 @@ def test_injectors_stand_at_the_altitude_of_the_file(tmp_path: Path) -> None:
     ]
     text = run("injectors", written(tmp_path, "", "2250 m"), "--supply", "G31@37 mbar").stdout
     assert "No bore above is enlarged" in text
+
+
+def test_a_table_of_several_markets_has_the_altitude_rule_of_each(tmp_path: Path) -> None:
+    """One market enlarges its bores, its neighbour does not: no sentence speaks for both."""
+    from burnerlab.report.injector_paper import injector_paper
+
+    file = tmp_path / "both.toml"
+    text = Path(written(tmp_path)).read_text(encoding="utf-8")
+    markets = [("high", "1500 m", 'altitude_policy = "none"'), ("hill", "1500 m", ""), ("sea", "0 m", "")]
+    for name, height, rule in markets:
+        supply = 'supply = { gas = "G31", pressure = "37 mbar" }'
+        text += f'\n[[market]]\nname = "{name}"\naltitude = "{height}"\n{rule}\n{supply}\n'
+    file.write_text(text, encoding="utf-8")
+    letters = ("--market", "high", "--market", "hill", "--market", "sea")
+    rows = answer("injectors", str(file), *letters)["rows"]
+    marks = {
+        (row["supply"].partition(":")[0], row["altitude_policy"]): row["injector_mark"] for row in rows[::6]
+    }
+    assert marks["high", "none"] > marks["hill", None] == marks["sea", None]
+    text = " ".join(run("injectors", str(file), *letters).stdout.split())
+    assert "none: full rating, bores enlarged" in text.partition("hill: G31")[0].partition("high: G31")[2]
+    assert text.count("No bore above is enlarged") == 1  # of the second market alone
+    after = text.partition("Altitude: each market by its own policy.")[2]
+    assert "policy none: orifices above are those of the policy" in after.partition("hill: G31")[0]
+    assert "No bore above is enlarged" in after.partition("hill: G31")[2]
+    made = read_appliance(file)
+    paper = injector_paper(injectors(made, (), markets=targets_of(made)[-3:]), "")
+    assert dict(paper.headline)["Altitude rule"] == "each market its own, beside its orifices"
+    rules = [row[2] for row in paper.tables[0].rows]
+    assert ["enlarged" in rule for rule in rules] == [True, False, False]
+    assert ["enlarged" in one.caption for one in paper.tables[1:]] == [True, False, False]
 
 
 def test_a_barometer_of_the_file_is_a_place_too(cart: Appliance) -> None:
