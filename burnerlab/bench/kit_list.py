@@ -98,6 +98,7 @@ class MarketKit:
     leaflet: tuple[LeafletRow, ...] = field(metadata=output("leaflet"))
     # "" where an altitude rule is chosen, or none lowers the rating at the place
     altitude_warning: str = field(default="", metadata=output("no altitude rule chosen"))
+    altitude_only: str = field(default="", metadata=output("for one altitude only"))  # "" without a rule
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -181,6 +182,7 @@ def _market_kit(
         withheld=withheld,
         leaflet=tuple(one for each in conversions for one in _leaflet(market.name, each)),
         altitude_warning="" if altitude is None else altitude.warning,
+        altitude_only="" if altitude is None else altitude.only,
     )
 
 

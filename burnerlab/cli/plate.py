@@ -66,7 +66,7 @@ def plate_command(
     if as_json:
         print_json(found, files=files)
         return
-    warned = (wrapped(for_reader(words)) for words in found.altitude_warnings)
+    warned = (wrapped(for_reader(words)) for words in (*found.altitude_warnings, *found.altitude_only))
     click.echo("\n\n".join((*warned, *_tables(found.fields))))
     print_notes("Notes", found.notes)
     print_notes("Written", files)

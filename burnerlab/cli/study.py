@@ -265,7 +265,9 @@ def _text(injectors: InjectorTable) -> str:
             ),
         ]
     )
-    warned = [wrapped(for_reader(words)) for words in injectors.altitude_warnings]
+    warned = [
+        wrapped(for_reader(words)) for words in (*injectors.altitude_warnings, *injectors.altitude_only)
+    ]
     tables = [
         f"{wrapped(for_reader(_place(place[:3])) + place[3])}\n{_supply_table(injectors, list(each))}"
         for place, each in groupby(

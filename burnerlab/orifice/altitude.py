@@ -26,6 +26,7 @@ from burnerlab.tables.problem import Problem, UserError
 
 FOOT_m = 0.3048  # exact, international foot of 1959
 UNIT_BORE_m = 2.0 / math.sqrt(math.pi)  # a hole of 1 m2, so that a mass flow is a mass flux
+THIN_AIR = 0.005  # of the flow, below which the altitude needs no mention
 FULL_RATING = "none"  # the policy that keeps the rating: larger bores at altitude
 RULE_PER_1000_FT = 0.04  # row 4-percent-from-sea-level of the table altitude_policies
 

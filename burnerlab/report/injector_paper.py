@@ -35,6 +35,7 @@ def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
         headline=(
             (Phrase("Rated"), Phrase("net") if table.rating_basis == "net" else Phrase("gross")),
             *((Phrase("Altitude rule"), words) for words in _altitude_rule(table)),
+            *((Phrase("Altitude"), words) for words in table.altitude_only),
             (Phrase("Fits"), table.own_pressure_note),
         ),
         tables=(*_orifices(table), *_each_supply(table)),

@@ -41,6 +41,11 @@ def kit_paper(kits: KitList, input_sha256: str, system: System | None = None) ->
                 for kit in kits.kits
                 if kit.altitude_warning
             ),
+            *(
+                (Phrase("Altitude"), joined(": ", (clean(kit.market, 60), kit.altitude_only)))
+                for kit in kits.kits
+                if kit.altitude_only
+            ),
             (Phrase("With a weigh check"), Phrase("{some} of {all}", some=known, all=len(kits.kits))),
         ),
         tables=tuple(table for kit in kits.kits for table in _tables(kit, system)),
@@ -86,8 +91,9 @@ def _tables(kit: MarketKit, system: System | None) -> Iterator[PlainTable]:
         words=True,
     )
     for gas, several in groupby(kit.leaflet, key=lambda entry: leaflet_row(entry, system)[0]):
+        leaflet = Phrase("Leaflet for {market}: {gas}", market=caption, gas=gas)
         yield PlainTable(
-            caption=Phrase("Leaflet for {market}: {gas}", market=caption, gas=gas),
+            caption=joined(". ", (leaflet, kit.altitude_only)) if kit.altitude_only else leaflet,
             heads=leaflet_heads(kit)[1:],
             rows=tuple(leaflet_row(one, system)[1:] for one in several),
             words=True,

@@ -33,6 +33,7 @@ def plate_paper(plate: RatingPlate, input_sha256: str) -> StudyPaper:
         ),
         headline=(
             *((Phrase("Altitude rule"), words) for words in plate.altitude_warnings),
+            *((Phrase("Altitude"), words) for words in plate.altitude_only),
             (Phrase("First plate"), Phrase("stays readable")),
             (
                 Phrase("Fields from memory"),

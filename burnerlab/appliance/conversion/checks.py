@@ -15,7 +15,7 @@ from burnerlab.appliance.conversion.result import Finding, Headline, NotEvaluate
 from burnerlab.appliance.operation.supply_pressures import same_pressure
 from burnerlab.gas import DeclaredGas
 from burnerlab.orifice import altitude, nozzle
-from burnerlab.orifice.altitude import PolicyFactor
+from burnerlab.orifice.altitude import THIN_AIR, PolicyFactor
 from burnerlab.orifice.discharge_coefficient import Discharge
 from burnerlab.orifice.low_pressure_formula import low_pressure_check, low_pressure_constant
 from burnerlab.quantity import Kind, UserError, check_low_pressure, show
@@ -40,7 +40,6 @@ RULES = "appliance-rules"
 HEAT_INPUT, TOTAL = "heat input", "total heat input"
 UNSOLVED = "the supply of the file decides what reaches the orifice and has not been solved yet"
 THIN_AIR_m = 609.6  # 2000 ft, where altitude policies begin: table altitude_policies
-THIN_AIR = 0.005  # of the flow, below which the altitude needs no mention
 
 
 def _measured(*used: Discharge) -> str:

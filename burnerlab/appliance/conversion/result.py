@@ -10,7 +10,7 @@ from burnerlab.appliance.conversion.gas_facts import GasUsed
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.project.burner_kind import BurnerKind
 from burnerlab.appliance.project.model import NOT_GIVEN, Burner
-from burnerlab.orifice.altitude import FULL_RATING, height_words
+from burnerlab.orifice.altitude import FULL_RATING, THIN_AIR, height_words
 from burnerlab.orifice.discharge_coefficient import Discharge
 from burnerlab.orifice.flow import OrificeFlow
 from burnerlab.orifice.size import OrificeChoice, SizedOrifice
@@ -340,6 +340,21 @@ class Altitude:
             share=f"{100 * (self.sea_level.factor or 1.0):.1f}",
             place=place,
             allowed=Phrase("{low} to {high}", low=low, high=high[0]) if high else low,
+        )
+
+    @property
+    def only(self) -> str:
+        """That bores by a rule are for this altitude, with what they give above the rating at sea level; else ""."""
+        if self.policy is None:
+            return ""
+        place = height_words(self.altitude_m)
+        more = (self.rows[0].factor or 1.0) / (self.sea_level.factor or 1.0) - 1.0
+        if more < THIN_AIR:
+            return Phrase("These orifices are for {altitude} only.", altitude=place)
+        return Phrase(
+            "These orifices are for {altitude} only: at sea level they overfire by about {share}.",
+            altitude=place,
+            share=f"{100 * more:.0f} %",
         )
 
 

@@ -175,6 +175,8 @@ class InjectorTable(WithSummary):
     """What altitude does to the marks, for each gas, pressure and altitude."""
     altitude_warnings: tuple[str, ...] = field(metadata=output("no altitude rule chosen"))
     """Where bores for sea level stand at an altitude at which a rule lowers the rating."""
+    altitude_only: tuple[str, ...] = field(metadata=output("for one altitude only"))
+    """Of bores by a rule, with what they give above the rating at sea level."""
     rows: tuple[InjectorRow, ...] = field(metadata=output("rows"))
     sources: tuple[str, ...] = field(metadata=output("sources of the pressures"))
 
@@ -426,9 +428,16 @@ def injectors(
         ),
         altitude_warnings=tuple(
             dict.fromkeys(
-                _warned(case, altitude)
+                _of_place(case, altitude.warning)
                 for (case, _), altitude in zip(jobs, altitudes, strict=True)
                 if altitude is not None and altitude.warning
+            )
+        ),
+        altitude_only=tuple(
+            dict.fromkeys(
+                _of_place(case, altitude.only)
+                for (case, _), altitude in zip(jobs, altitudes, strict=True)
+                if altitude is not None and altitude.only
             )
         ),
         sources=tuple(dict.fromkeys(sources)),
@@ -488,9 +497,9 @@ def _sized_on(job: Job) -> str:
     return Phrase("{gas} at {pressure}", gas=gas, pressure=at_pressure(job.target.gauge_pressure_Pa))
 
 
-def _warned(case: Supplied, altitude: Altitude) -> str:
-    """The warning of a place, with the market of the file that it is of."""
-    return altitude.warning if case.market is None else joined(": ", (case.market.name, altitude.warning))
+def _of_place(case: Supplied, words: str) -> str:
+    """What is said of a place, with the market of the file that it is of."""
+    return words if case.market is None else joined(": ", (case.market.name, words))
 
 
 def _policies(case: Supplied, altitude: Altitude | None, region: str) -> Iterator[PolicyMarks]:

@@ -7,10 +7,11 @@ from dataclasses import dataclass, field
 from functools import partial
 
 from burnerlab import tables
-from burnerlab.appliance.conversion.checks import THIN_AIR
 from burnerlab.appliance.conversion.markets import MarketTarget, convert_market, market_named, targets_of
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.model import Appliance, system_of_region
+from burnerlab.appliance.study.injector_table import rule_words
+from burnerlab.orifice.altitude import THIN_AIR
 from burnerlab.orifice.drill import EUROPE, orifice_words
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.outputs import output
@@ -42,6 +43,7 @@ KINDS = {
     "in w.c.": Kind.GAUGE_PRESSURE,
     "mbar": Kind.GAUGE_PRESSURE,
     "ft": Kind.LENGTH,
+    "m": Kind.LENGTH,
     "g/h": Kind.MASS_FLOW,
     "m3/h": Kind.REFERENCE_VOLUME_FLOW,
 }
@@ -97,6 +99,7 @@ class RatingPlate(WithSummary):
     notes: tuple[str, ...] = field(metadata=output("notes"))
     # market and warning, where its bores are those for sea level and a rule lowers the rating
     altitude_warnings: tuple[str, ...] = field(default=(), metadata=output("no altitude rule chosen"))
+    altitude_only: tuple[str, ...] = field(default=(), metadata=output("for one altitude only"))
 
     def summary(self) -> Summary:
         heads = ("market", "gas", "field", "as printed", "checked by")
@@ -130,6 +133,13 @@ def rating_plate(appliance: Appliance, markets: Sequence[str] = ()) -> RatingPla
         fields=fields,
         notes=tuple(_notes(made, fields)),
         altitude_warnings=tuple(dict.fromkeys(warned)),
+        altitude_only=tuple(
+            dict.fromkeys(
+                joined(": ", (market.name, each.altitude.only))
+                for market, each in made
+                if each.altitude is not None and each.altitude.only
+            )
+        ),
     )
 
 
@@ -285,7 +295,7 @@ OF_APPLIANCE: Mapping[str, Callable[[Conversion], Figure]] = {
     "pressure": lambda conversion: conversion.to_gauge_pressure_Pa,
     "least_inlet": lambda conversion: _least_inlet(conversion),
     "altitude": lambda conversion: conversion.altitude_m,
-    "altitude_rule": lambda conversion: conversion.altitude_policy or Phrase("none chosen"),
+    "altitude_rule": lambda conversion: rule_words(conversion.altitude_policy or ""),
     "total_input": lambda conversion: _total(conversion, rated_input),
     "mass_flow": lambda conversion: _mass_flow(conversion, rated_input),
     "volume_flow": lambda conversion: _volume_flow(conversion, rated_input),

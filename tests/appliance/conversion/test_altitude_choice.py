@@ -153,6 +153,10 @@ def test_every_paper_with_bores_says_first_that_no_rule_is_chosen() -> None:
     assert all("78.9 to 89.4 %" in text for text in papers)
     assert "No altitude rule chosen" in cell
     assert not any("No altitude rule chosen" in text for text in said("4-percent-from-sea-level"))
+    # a bore for the full rating here: at sea level 1 / 0.907 of it
+    only = "orifices are for 5280 ft (1609 m) only: at sea level they overfire by about 10 %"
+    assert all(only in text for text in said("none")[:3])
+    assert all("(1609 m) only." in text for text in said("4-percent-from-sea-level")[:3])
 
 
 def test_json_holds_the_rows_and_null_at_sea_level(tmp_path: Path) -> None:
