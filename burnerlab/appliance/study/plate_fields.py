@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
@@ -55,6 +56,7 @@ BASIS_WORDS: Mapping[str, Mapping[str, str]] = {
 }
 """What a basis is called on the plates of a region, where not by its name."""
 
+DIGITS = 3  # of a calculated heat input
 Figure = float | str | None
 
 
@@ -202,7 +204,7 @@ def _field(
     market, region = place
     basis = BASIS_WORDS[region][conversion.rating_basis]
     number, text = _printed(row, value)
-    beside, beside_text = (None, "") if calculated is None else _printed(row, calculated)
+    beside, beside_text = (None, "") if calculated is None else _printed(row, calculated, is_calculated=True)
     return PlateField(
         market=market,
         region=region,
@@ -221,13 +223,21 @@ def _field(
     )
 
 
-def _printed(row: tables.Row, value: Figure) -> tuple[float | None, str]:
-    """A figure in the unit of its field, and as it is printed."""
+def _printed(row: tables.Row, value: Figure, *, is_calculated: bool = False) -> tuple[float | None, str]:
+    """A figure in the unit of its field, and as it is printed: a calculated heat input to three digits, as elsewhere.
+
+    >>> _printed({"unit": "Btu/h", "decimals": "0"}, 3549.1, is_calculated=True)[1]
+    '12100 Btu/h'
+    """
     if not isinstance(value, float):
         return None, value or NOT_KNOWN
     unit = row["unit"]
     number = float(in_unit(value, KINDS[unit], unit))
-    return number, f"{number:.{row['decimals']}f} {unit}"
+    places = int(row["decimals"])
+    if is_calculated and KINDS[unit] is Kind.POWER and number > 0.0:
+        left = DIGITS - 1 - math.floor(math.log10(float(f"{number:.{DIGITS - 1}e}")))
+        return number, f"{round(number, left):.{max(left, 0)}f} {unit}"
+    return number, f"{number:.{places}f} {unit}"
 
 
 def rated_input(burner: BurnerConversion, basis: str) -> float:

@@ -54,6 +54,9 @@ def test_north_america_has_the_figures_of_the_conversion(conversions: dict[str, 
     assert {one.region for one in fields} == {"us"}
     each = [burner.predicted_gross_W / BTU_PER_H_W for burner in made.burners]
     assert calculated(fields, "gross input of burner") == pytest.approx(each, rel=1e-9)
+    for one in fields:  # three digits, as on the job card
+        if one.unit == "Btu/h" and one.calculated is not None:
+            assert one.calculated_text == f"{float(f'{one.calculated:.3g}'):.0f} Btu/h"
     total = sum(burner.count * value for burner, value in zip(made.burners, each, strict=True))
     assert calculated(fields, "total input, gross") == pytest.approx([total], rel=1e-9)
     assert values(fields, "total input, gross") == pytest.approx([95_000.0], rel=1e-9)  # sum of the file
