@@ -93,12 +93,12 @@ class CautionLines(Fragment):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TopicMark(DeskPart):
-    """A topic on one market: its mark, its worst value, and its burners where they are not those of the line."""
+    """A topic on one market: its mark, its worst value, and whose it is unless that is the one burner of the line."""
 
     letter: str
     mark: DeskFigure | None  # None where the topic does not come up
     value: DeskFigure | None
-    burners: str
+    burners: str  # whose the value is
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -484,7 +484,11 @@ def _mark(topic: Topic, letter: str, named: str, markets: Sequence[MarketConvers
     value = None
     if verdict in (Verdict.OUTSIDE, Verdict.NEAR) and first.value is not None:
         value = desk_figure(f"{id}-value", _value_words(first, letter, markets))
-    own = _burners(markets, same)
+    own, several = _burners(markets, same), len({f.burner for f in same if f.burner})
+    if value is not None and several > 1:  # the value is that of the worst alone
+        own = Phrase(
+            "{burner}, worst of {number}", burner=name(first.burner) or "all together", number=several
+        )
     is_other = verdict in (Verdict.OUTSIDE, Verdict.NEAR) and own != named
     return TopicMark(letter=letter, mark=desk_mark(id, verdict), value=value, burners=own if is_other else "")
 

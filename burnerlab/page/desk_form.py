@@ -22,6 +22,7 @@ from burnerlab.tables.problem import Problem
 NUMBER = re.compile(r"\[\d+\]")
 MOST_PROBLEMS = 12
 MISSING = "is missing"  # what the reader says of a key that it has no words of its own for
+UNIT_PROPOSED = "if that is its unit"
 HEAT_INPUT = "heat input"
 EUROPE: Mapping[str, dict[str, str]] = {"appliance": {"region": "eu"}}
 METRIC = {"11 in w.c.": "20 mbar", "10 psi": "50 mbar", "0.5 in w.c.": "1 mbar"}  # examples of the schema
@@ -207,8 +208,9 @@ def words_of(problem: Problem, key: str, values: Mapping[str, str], is_metric: b
         such = f", such as {such}" if such else ""
         hint = f" ({known.hint})" if known is not None and known.hint else ""
         return f"needed{such}{hint}"
-    accepted = f" (accepted: {problem.accepted})" if problem.accepted else ""
     fix = problem.fix
+    is_proposed = fix.endswith(UNIT_PROPOSED)  # a unit to copy needs no list of them beside it
+    accepted = f" (accepted: {problem.accepted})" if problem.accepted and not is_proposed else ""
     if is_metric and (such := example_of(key, values, True)):
         fix = re.sub(r'(?<=as in ")[^"]*(?=")', such, fix)
         fix = fix.replace(f"{problem.value} in w.c.", f"{problem.value} mbar")

@@ -1,7 +1,7 @@
 """Where the heat lands on each cooking surface, on every market: a picture of few bytes, its key, and its figures.
 
 The map of a watt follows from the geometry alone and is remembered; an edit of a rate or a gas only weighs it anew. It
-is that of the rates as written, before any orifice.
+is that of the ratings, before any orifice, times what the altitude of the market leaves of them.
 """
 
 from __future__ import annotations
@@ -111,7 +111,9 @@ def surface_map(c: Conversion, surface: str) -> SurfaceMap:
     Raises UserError for a surface that no burner heats or whose burners have no place.
     """
     assert c.job is not None
-    layout = _layout(changed_by(c.job, c.steps), surface)
+    there, left = changed_by(c.job, c.steps), c.job.policy.factor
+    burners = tuple(replace(burner, rate_W=left * burner.rate_W) for burner in there.burners)
+    layout = _layout(replace(there, burners=burners), surface)
     return REMEMBERED.recall(InputKey(surface_map, layout), lambda: _map(layout))
 
 

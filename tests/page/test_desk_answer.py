@@ -197,6 +197,28 @@ def test_what_is_outside_is_never_left_out(edit: str) -> None:
     assert seen, "the butane market has yellow tips outside"
 
 
+@pytest.mark.parametrize("edit", EDITS)
+def test_a_value_stands_by_the_burner_that_has_it(edit: str) -> None:
+    """Each deviation of the heat input under a burner's name is one of that burner's checks, on each market."""
+    whole, seen = _answers(edit)[1], 0
+    for row in re.findall(r"<tr>.*?</tr>", whole.html()["look"], flags=re.DOTALL):
+        head, *cells = row.split("<td")
+        if ">heat input" not in head:
+            continue
+        names = re.findall(r'class="who">([^<]*)', head)
+        for cell, market in zip(cells[-2:], whole.markets, strict=True):
+            value = re.search(r'id="look-heat-input-\w-value"[^>]*>([^<]*)', cell)
+            if value is None:
+                continue
+            burner = [*re.findall(r'class="who">([^<]*)', cell), *names][0].partition(", worst of")[0]
+            checks = [f for c in market.conversions for f in c.findings if f.burner == burner]
+            values = [f.value for f in checks if "heat input" in f.topic and f.value is not None]
+            assert values, burner
+            assert min(abs(each - _number(value[1])) for each in values) < 0.0501
+            seen += 1
+    assert seen
+
+
 def test_a_burner_above_its_band_is_said_first() -> None:
     """A rating cut by half makes the present orifice overfire: state and warnings begin with it."""
     cart = _with(lambda b: replace(b, rate_W=0.5 * b.rate_W), "stock-pot ring")

@@ -171,6 +171,32 @@ def test_a_value_that_does_not_read_stands_with_its_word(start: Any) -> None:
     assert note.inner_text() == ""
 
 
+COVERED = """names => names.filter(name => {
+  const one = document.getElementsByName(name)[0];
+  one.scrollIntoView({block: "center"});
+  const box = one.getBoundingClientRect();
+  return one !== document.elementFromPoint(box.left + box.width / 2, box.top + box.height / 2);
+})"""
+BESIDE = ("supply.pressure", "supply.altitude", "market[1].supply[1].pressure", "market[1].supply[2].gas",
+          "burner[1].count", RATE, "burner[1].ports.count", "burner[1].ports.diameter")  # fmt: skip
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_note_covers_no_field(start: Any, size: str) -> None:
+    """With several notes on the page each field still takes the mouse or the finger in its middle."""
+    page = start(size, touch=size == "phone")
+    unfold(page)
+    for key, text in ((RATE, "soon"), ("supply.pressure", "7 in"), ("market[1].supply[1].pressure", "11")):
+        field(page, key).fill(text)
+        page.wait_for_selector(f'[id="note-{key}"]:not(:empty)')
+    assert 'write "11 in w.c."' in page.locator('[id="note-market[1].supply[1].pressure"]').inner_text()
+    unfold(page)
+    assert page.evaluate(COVERED, [one for one in BESIDE if field(page, one).is_visible()]) == []
+    last = field(page, BESIDE[-1])
+    last.tap() if size == "phone" else last.click()
+    fits(page)
+
+
 def test_a_lost_connection_is_said_and_nothing_typed_is_lost(start: Any) -> None:
     page = start("desk")
     page.route("**/edit", lambda route: route.abort())

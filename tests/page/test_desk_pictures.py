@@ -231,6 +231,18 @@ def test_a_rate_weighs_the_map_anew() -> None:
     assert after == pytest.approx(2.0 * before, rel=0.01)
 
 
+def test_a_market_at_altitude_has_the_heat_of_what_is_left_of_its_ratings() -> None:
+    """Factor of the conversion; the same gas and surface at sea level, so the map is weighed by it alone."""
+    high, cart = _conversion("B"), demonstration()
+    assert high.altitude_policy_factor < 0.95
+    target = replace(MARKETS[1].target, altitude_m=None)
+    layout = layout_of(changed(cart, target), "griddle")
+    found = surface_map(high, "griddle").flux_W_per_m2
+    np.testing.assert_allclose(
+        found.mean(), high.altitude_policy_factor * heat_map(layout).flux_W_per_m2.mean(), rtol=0.02
+    )
+
+
 def test_a_map_that_is_flat_and_a_picture_that_is_none() -> None:
     _, _, indices = _pixels(heat_png(np.full((3, 4), 7.0)))
     assert not indices.any()

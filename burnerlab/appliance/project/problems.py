@@ -95,17 +95,30 @@ def with_unit(path: KeyPath, data: Mapping[str, Any], number: Any, root: type = 
     '16 mm'
     >>> with_unit(("supply", "inlet"), {"supply": {"pressure": "37 mbar", "inlet": 50}}, 50)
     '50 mbar'
+    >>> with_unit(("supply", "pressure"), {"supply": {"pressure": 11}, "new_supply": {"pressure": "7 in"}}, 11)
+    '11 in w.c.'
     """
     key, declared = str(path[-1]), key_at(path, root)
     alike = [text for text in _texts(data, key) if text != str(number)]
     if declared is not None and declared.key.kind in PRESSURES:
         alike += _texts(data, "pressure")
     alike += [value for value in (example(path, data, root)[0],) if isinstance(value, str)]
+    kinds = {kind.value: kind for kind in Kind}
+    kind = None if declared is None else kinds.get(declared.key.kind)
     for text in alike:
         unit = UNIT.fullmatch(text.strip())
-        if unit is not None and unit[1]:
+        if unit is not None and unit[1] and (kind is None or _is_read(text, kind)):
             return f"{number} {unit[1]}"
     return ""
+
+
+def _is_read(text: str, kind: Kind) -> bool:
+    """Whether a text is a quantity: a unit that is refused beside one key is proposed for no other."""
+    try:
+        read(text, kind)
+    except UserError:
+        return False
+    return True
 
 
 def _texts(data: Any, key: str) -> list[str]:
