@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.cli.common_inputs import APPLIANCE, GAS, above_outlet, gas_group, own_table
-from burnerlab.cli.proposals import burner_names
+from burnerlab.cli.proposals import burner_names, market_names
 from burnerlab.quantity import (
     PRESETS,
     HeatingValue,
@@ -67,9 +67,58 @@ def low_rate_note(appliance: Appliance, burner: str | None, gross_W: float) -> t
     return (f"{near} then add --low-rate",) if near else ()
 
 
-def _unit(file: Appliance | None, burner: str | None, low_rate: bool) -> BenchUnit:
+BUILT_FOR = (
+    Input(
+        name="market",
+        reader=as_written,
+        proposals=market_names,
+        metavar="NAME",
+        help="The unit is built for a market of FILE, by name or letter; of a couple on the gas it is sized on.",
+    ),
+    Input(
+        name="plan",
+        reader=as_written,
+        metavar="PLAN",
+        help="The unit is built by a test plan: its JSON file, or its number where that lies beside FILE.",
+    ),
+)
+"""What a unit is built for, where it is not the present supply of its file."""
+
+
+def as_built(file: Appliance | None, market: str | None, plan: str | None) -> Appliance | None:
+    """The appliance as the unit is built: for a market, by a plan, or as the file has it.
+
+    Raises UserError for both, for a market the file has not and for a plan that is not one of this file.
+    """
+    from burnerlab.appliance.conversion.convert import changed
+    from burnerlab.appliance.conversion.markets import market_named
+    from burnerlab.bench.reading_plan import converted_for, mismatch_words, plan_named
+
+    if file is None:
+        return None
+    if market is not None and plan is not None:
+        raise UserError(Problem("give one of them", value=plan, key="--market and --plan"))
+    if market is not None:
+        sold = market_named(file, market, "--market")
+        return changed(sold.appliance, sold.target)
+    if plan is None:
+        return file
+    test = plan_named(plan, Path(file.file or "").parent, Path())
+    is_of_file = (file.model or file.name) == test.model
+    if is_of_file and file.supply.gas.name == test.gas:
+        return file
+    built = converted_for(file, test) if is_of_file else None
+    if built is None:
+        raise UserError(Problem(mismatch_words(file, test), value=plan, key="--plan"))
+    return built
+
+
+def _unit(
+    file: Appliance | None, burner: str | None, low_rate: bool, market: str | None, plan: str | None
+) -> BenchUnit:
     from burnerlab.bench.reading.manifold import each_burner
 
+    file = as_built(file, market, plan)
     if file is not None and burner is not None:
         each_burner(file, burner)
     return BenchUnit(appliance=file, burner=burner, low=low_rate)
@@ -82,6 +131,9 @@ def _needs_file(written: Mapping[str, Any]) -> Iterator[Problem]:
         yield Problem("needs the project file beside it", written["burner"], "--burner")
     if written.get("low_rate"):
         yield Problem("needs the project file, which names the low rate", key="--low-rate")
+    for name in ("market", "plan"):
+        if name in written:
+            yield Problem("needs the project file beside it", written[name], f"--{name}")
 
 
 UNIT = Group(
@@ -100,6 +152,7 @@ UNIT = Group(
             is_flag=True,
             help="Read at the low rate, by the turndown in FILE; it is held against that.",
         ),
+        *BUILT_FOR,
     ),
     rules=_needs_file,
 )

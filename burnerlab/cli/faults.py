@@ -10,7 +10,14 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
-from burnerlab.cli.bench_inputs import low_rate_note, read_based_rate, read_library_gas, standard_uncertainty
+from burnerlab.cli.bench_inputs import (
+    BUILT_FOR,
+    as_built,
+    low_rate_note,
+    read_based_rate,
+    read_library_gas,
+    standard_uncertainty,
+)
 from burnerlab.cli.common_inputs import APPLIANCE, above_outlet, own_table
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import (
@@ -415,7 +422,7 @@ def _case(
     )
     is_first = measured is not None or manifold_pressure is not None
     return Case(
-        appliance=file,
+        appliance=as_built(file, rest["market"], rest["plan"]),
         burner=rest["burner"],
         method=rest["method"],
         uncertainty=rest["uncertainty"],
@@ -435,6 +442,7 @@ CASE = Group(
             metavar="NAME",
             help="The burner that was on, one of the kind; without it all were.",
         ),
+        *BUILT_FOR,
         Input(
             name="measured",
             reader=read_based_rate,
@@ -549,6 +557,9 @@ STUDY = Group(
 
 def _unit_and_reading(written: Mapping[str, Any]) -> Iterator[Problem]:
     """A file and a reading, or a study."""
+    for name in ("market", "plan"):
+        if name in written and "file" not in written:
+            yield Problem("needs the project file beside it", written[name], f"--{name}")
     if written.get("study"):
         return
     if "file" not in written:
@@ -575,7 +586,8 @@ def explain_command(
     """Rank what may be wrong when a measured heat input is not the expected one, and say what to measure next.
 
     A danger stands first: another gas, a burner above its rating or a moving meter at rest is headed by STOP.
-    Causes predict the readings from the appliance's own burners, orifices, gas and pressure; probabilities follow by
+    Causes predict the readings from the appliance's own burners, orifices, gas and pressure, those of --market or
+    --plan where the unit is built for them; probabilities follow by
     Bayes' rule from the scatter of the readings. Several readings are taken together: --reading holds a burner
     (or "all"), then a heat input, "low" for the low rate, "meter" or "scale", a manifold pressure, in any order.
     --study builds units with faults instead, by formulas of their own, and counts; without FILE the demonstration's.
@@ -590,6 +602,8 @@ def explain_command(
       burnerlab explain range.toml \\
           --reading "griddle tube left: 3.2 kW gross, 6.5 inH2O" \\
           --reading "stock-pot ring: 8.8 kW gross" --meter-at-rest still
+      burnerlab explain range.toml --market A --burner "stock-pot ring" \\
+          --measured "15.4 kBtu/h gross"
       burnerlab explain --study --burner "griddle tube left"
     """
     from burnerlab.appliance import demonstration

@@ -561,6 +561,8 @@ def sweep_command(
     A study names the appliance and what varies: a key of the project file, the rate of a burner, or the gas, pressure,
     altitude, gas temperature or coefficient of the target. An interrupted sweep goes on where it stopped.
     Heat inputs and deviations of a sweep are those at the nominal pressure: it solves no supply.
+    Each case is a conversion of its own: target.pressure sizes the orifice anew. What one fixed orifice does from 8 to
+    13 in w.c. answers burnerlab regulator FILE --market A --setting "8 inH2O" --setting "13 inH2O".
     The heads of the results carry their units, metric or those of --units us; --json gives the rows, in metric units.
 
     \b

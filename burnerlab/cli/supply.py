@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from burnerlab.cli.bench_inputs import BUILT_FOR, as_built
 from burnerlab.cli.common_inputs import (
     APPLIANCE,
     CHANGED_FOR,
@@ -346,7 +347,7 @@ def _elements(operation: Operation) -> str:
 
 @click.command(short_help="Rate, air and flame against the regulator's setting; outlet against its inlet.")
 @takes(
-    appliance=APPLIANCE,
+    appliance=Group(make=as_built, inputs=(APPLIANCE, *BUILT_FOR)),
     settings=Input(
         name="setting",
         of="train_inlet",
@@ -377,13 +378,16 @@ def regulator_command(
 
     Below it the outlet of the regulator against its inlet. The kind of regulator under [supply.regulator] gives what
     FILE does not; "lp high pressure" is set from 0 to 30 psi. Without a regulator a setting is the pressure at the
-    manifold. An orifice that is choked passes gas in proportion to the absolute pressure before it.
+    manifold. An orifice that is choked passes gas in proportion to the absolute pressure before it. With --market or
+    --plan the orifices are those of that conversion, fixed while the pressure changes.
 
     \b
     Examples:
       burnerlab regulator range.toml
       burnerlab regulator range.toml --setting "7 inH2O" --setting "9 inH2O" \\
           --on "stock-pot ring"
+      burnerlab regulator range.toml --market A --setting "8 inH2O" \\
+          --setting "13 inH2O"
       burnerlab regulator range.toml --inlet "8 inH2O" --inlet "14 inH2O" \\
           --out settings.csv --json
     """

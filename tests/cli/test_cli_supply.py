@@ -70,6 +70,16 @@ def test_regulator_shows_rate_air_and_flame_at_each_setting(tmp_path: Path) -> N
     assert "will not overwrite" in complaint(*words, "--out", str(file))
 
 
+def test_the_orifice_of_a_market_is_fixed_while_the_pressure_changes() -> None:
+    """Heat input by the square root of the pressure at the orifice (incompressible flow through a fixed hole)."""
+    words = ("regulator", CART, "--market", "A", "--setting", "8 inH2O", "--setting", "13 inH2O")
+    low, high = (row["burners"][0] for row in answer(*words)["settings"])
+    assert high["gauge_pressure_mbar"] > 1.5 * low["gauge_pressure_mbar"]
+    by_pressure = (high["gauge_pressure_mbar"] / low["gauge_pressure_mbar"]) ** 0.5
+    assert high["heat_input_gross_kW"] / low["heat_input_gross_kW"] == pytest.approx(by_pressure, rel=0.01)
+    assert "is no market of the file" in complaint(*words[:3], "nowhere")
+
+
 def test_supply_refuses_in_words(tmp_path: Path) -> None:
     assert "did you mean stock-pot ring" in complaint("supply", CART, "--on", "stock-pot rink")
     assert "no such file" in complaint("supply", str(tmp_path / "gone.toml"))

@@ -14,13 +14,14 @@ from typing import Annotated, Any, Literal
 import numpy as np
 
 from burnerlab.appliance.project import keys as key
+from burnerlab.appliance.project.file_tables import ProjectFile
 from burnerlab.appliance.project.keys import Values, table
 from burnerlab.appliance.project.problems import Problems
 from burnerlab.appliance.project.project_file import project_data, read_file, read_text
 from burnerlab.appliance.project.toml_lines import KeyPath, parse_on
 from burnerlab.quantity import Kind, System, read, read_rate
 from burnerlab.quantity.inputs import complaint, words_of
-from burnerlab.tables.problem import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 Design = Literal["grid", "list", "random"]
 DESIGNS: tuple[Design, ...] = ("grid", "list", "random")
@@ -329,6 +330,9 @@ def _vary(table: VaryTable, where: KeyPath, design: str, basis: str, problems: P
     """A parameter with its values in SI where the array form takes them."""
     ends: dict[str, float | str] = {}
     values: tuple[float | str, ...] = ()
+    if fix := _misspelt(table):
+        problems.add((*where, "parameter"), "is no parameter", value=table.parameter, fix=fix)
+        return Vary(parameter=table.parameter)
     if table.values:
         with problems.at(*where, "values"):
             values = tuple(_value(table.parameter, one, basis) for one in table.values)
@@ -346,6 +350,20 @@ def _vary(table: VaryTable, where: KeyPath, design: str, basis: str, problems: P
     else:
         values = tuple(np.linspace(low, high, table.steps).tolist())
     return Vary(parameter=table.parameter, values=values)
+
+
+def _misspelt(vary: VaryTable) -> str:
+    """What may be meant by a parameter that is none of the target, nor between two ends a key of a file; "" for one."""
+    name = vary.parameter
+    if name.startswith("target."):
+        known = [*TARGET_NUMBERS, *TARGET_TEXTS]
+        return "" if name in known else did_you_mean(name, known)
+    head, _, last = name.rpartition(".")
+    last_words = sorted({one.path.rpartition(".")[2] for one in key.every_key(ProjectFile)})
+    if vary.values or last in last_words:
+        return ""  # a value that no key takes is refused with its case
+    near = did_you_mean(last, last_words)
+    return f"{near} in {head}" if near else "write a key of the file"
 
 
 def rate_burner(parameter: str) -> str:

@@ -478,8 +478,17 @@ def _shutter(c: Conversion, b: BurnerConversion) -> str:
         return NO_FLAMES
     flames = c.evaluation.flames_of(b.name)
     setting = None if flames is None else flames.shutter
+    if flames is None:
+        return NO_PORTS
     if setting is None:
-        return NO_SHUTTER if flames is not None else NO_PORTS
+        burners = () if c.job is None else c.job.appliance.burners
+        present = next((one.shutter for one in burners if one.name == b.name), None)
+        if present is None:
+            return NO_SHUTTER
+        return Phrase(
+            "{opening} in the file, limits not evaluated: burner off and cool, set by flame test",
+            opening=f"{100 * present.opening:.0f} %",
+        )
     now = "" if setting.opening is None else f"{100 * setting.opening:.0f} %"
     if setting.low is None or setting.high is None:
         return Phrase("{opening} now: {none}", opening=now, none=NO_OPENING) if now else NO_OPENING

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from burnerlab import tables
 from burnerlab.appliance import Appliance, ConversionTarget, changed, demonstration, demonstration_path
+from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.operation.supply_pressures import INCH_OF_WATER_PA
 from burnerlab.bench import Explanation, RankedCause, Reading, explain, manifold_check
 from burnerlab.bench.decision_rule import bench_limit
@@ -445,6 +446,18 @@ def test_command() -> None:
     assert first["predicted_ratio"] == pytest.approx(0.503, abs=0.03)
     assert found["next_measurement"]["settles_percent"] > 0
     assert "no regulator" in found["overfire_causes"]
+
+
+def test_a_unit_built_for_a_market_is_explained_with_its_orifices() -> None:
+    """Market A is propane: 15.4 kBtu/h is near its rating, where the natural gas of the file has none of its parts."""
+    first = demonstration().markets[0]
+    built = changed(demonstration(), targets_of(demonstration())[0].target)
+    words = (str(demonstration_path()), "--burner", RING, "--measured", "15.4 kBtu/h gross")
+    found = answer(*words, "--market", first.name)
+    own = explain(built, Reading(ratio=1.0), RING)
+    assert found["expected_gross_kW"] == pytest.approx(own.expected_gross_W / 1e3, rel=1e-6)
+    drill = next(one.orifice.drill for one in built.burners if one.name == RING)
+    assert any(f"for {drill}" in one["words"] for one in found["causes"])
 
 
 def test_the_stop_stands_first_in_the_terminal_and_in_json() -> None:

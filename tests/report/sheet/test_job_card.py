@@ -14,6 +14,7 @@ from burnerlab import tables
 from burnerlab.appliance import Appliance, convert, demonstration
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.appliance.project.model import Shutter
 from burnerlab.bench.plan_results import row_verdict
 from burnerlab.bench.reading.meter import usual_dial
 from burnerlab.bench.reading_plan import plan_of
@@ -255,6 +256,19 @@ def test_the_shutter_starts_where_it_stands_when_that_holds(cards: dict[str, Job
     shutters = {row.names[0]: row.shutter for row in cards["demonstration"].burners}
     assert re.fullmatch(r"66\s% \(64 to 69\)", shutters["griddle tube left"])
     assert shutters["tile broiler"] == "not in the file: burner off and cool, set by flame test"
+
+
+def test_a_shutter_without_limits_has_the_opening_of_the_file(conversions: dict[str, Conversion]) -> None:
+    """No window of openings is known for a tile; what the file has of its shutter stands there all the same."""
+    c = conversions["demonstration"]
+    assert c.job is not None
+    burners = tuple(
+        replace(one, shutter=Shutter(opening=1.0, full_area_m2=3.2e-4)) if one.name == "tile broiler" else one
+        for one in c.job.appliance.burners
+    )
+    made = replace(c, job=replace(c.job, appliance=replace(c.job.appliance, burners=burners)))
+    shutters = {row.names[0]: row.shutter for row in build_card(made).burners}
+    assert shutters["tile broiler"].startswith("100 % in the file, limits not evaluated")
 
 
 # cautions and steps
