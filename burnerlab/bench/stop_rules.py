@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -30,6 +30,7 @@ from burnerlab.bench.stop import (
     StopNotice,
     misread,
     power_words,
+    pressure_words,
     stop_notice,
     worst_first,
 )
@@ -111,7 +112,20 @@ def stops_of(
         notices += pressure_stops(manifold)
     if flue is not None and flue.in_force is not None and flue.air_free_CO is not None:
         notices += carbon_monoxide_stops(max(flue.air_free_CO, flue.air_free_CO_by_CO2 or 0.0), flue.in_force)
-    return worst_first(notices)
+    return _with_pressure(worst_first(notices), manifold)
+
+
+def _with_pressure(notices: tuple[StopNotice, ...], check: ManifoldCheck | None) -> tuple[StopNotice, ...]:
+    """The worst notice says of a manifold pressure below its range as well: a fault is often two at once."""
+    if not notices or check is None or not check.measured_pressure_Pa < check.pressure_low_Pa:
+        return notices
+    read, low, high = (
+        pressure_words(value)
+        for value in (check.measured_pressure_Pa, check.pressure_low_Pa, check.pressure_high_Pa)
+    )
+    why = f"the manifold pressure read, {read}, is below what the regulator should hold, {low} to {high}"
+    worst = notices[0]
+    return replace(worst, why=f"{worst.why}; {why}" if worst.why else why), *notices[1:]
 
 
 _AT_WORDS = {"low": ", turned low", "when turned off": ", when turned off"}  # at full rate nothing is added

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 
-from burnerlab.appliance import Appliance, demonstration, demonstration_path
+from burnerlab.appliance import Appliance, ConversionTarget, changed, demonstration, demonstration_path
 from burnerlab.bench.faults.explanation import explain
 from burnerlab.bench.reading.flue import FlueReading, analyse_flue
 from burnerlab.bench.reading.manifold import each_burner, manifold_check
@@ -66,6 +66,24 @@ def test_a_sound_unit_is_not_stopped(burner: str | None, share: float) -> None:
 @pytest.mark.parametrize("burner", BURNERS)
 def test_a_burner_a_fifth_above_is_stopped(burner: str) -> None:
     assert "overfire" in read_at(CART, burner, 1.2)
+
+
+def test_two_faults_at_once_are_both_in_the_stop() -> None:
+    """A propane unit with the regulator and the orifice of natural gas: pressure low, heat input far too high."""
+    LP = changed(CART, ConversionTarget(gas=load("propane"), gauge_pressure_Pa=2740.0, train=""))
+    read_Pa, burner = 1743.6, "stock-pot ring"
+    check = manifold_check(LP, read_Pa, burner)
+    (natural,), (own,) = each_burner(CART, burner), each_burner(LP, burner)
+    ratio = (natural.orifice.diameter_m / own.orifice.diameter_m) ** 2 * (read_Pa / 2740.0) ** 0.5
+    power = ratio * check.nominal_gross_W
+    worst = stops_of(
+        heat=HeatInputs(measured_W=power, expected_W=check.nominal_gross_W, rated_W=own.rate_W),
+        manifold=check,
+        explanation=explain(LP, Reading(ratio=ratio, pressure_ratio=read_Pa / 2740.0), burner),
+    )[0]
+    assert "17.4 mbar (7.00 in w.c.), is below what the regulator should hold" in worst.why
+    assert "regulator for" in worst.why
+    assert "orifices for" in worst.why
 
 
 @pytest.mark.parametrize("burner", [None, *BURNERS])

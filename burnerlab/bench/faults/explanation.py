@@ -222,6 +222,9 @@ def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
             against, over, true = read_against, read, ""
         else:
             why += f", the likeliest cause that overfires a burner {100 * over:.0f} % above {against}"
+        share = float(weights[h.cause_of == h.cause_of[likeliest]].sum())
+        if share > bench_limit("none_fits").high:
+            why += f"; probability {share_words(share)} of one cause: {cause}"
         true = misread(1.0 + read) or true
     return stop_notice(
         "overfire",
