@@ -476,7 +476,7 @@ def all_cautions_option(command: Callable[..., Any]) -> Callable[..., Any]:
 def print_cautions(
     *gases: Gas | DeclaredGas | None, occasions: tuple[str, ...] = (), on_error_stream: bool = False
 ) -> None:
-    """Last on the output: the one to three lines that fit the running command, worst first.
+    """Last on the output: the lines that fit the running command, worst first.
 
     gases : those the answer is about
     occasions : what else the answer shows, such as "frost"

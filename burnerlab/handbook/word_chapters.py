@@ -43,8 +43,8 @@ def caution_list() -> str:
     from burnerlab.bench.stop import ALWAYS  # the glossary needs no bench, and is found in no time without it
 
     parts = [
-        "Worst first. An answer ends with the one to three that fit it; no option removes one. Where a test must stop, "
-        "STOP stands before all of them.",
+        "Worst first. An answer ends with those that fit it; no option and no other caution removes one. "
+        "Where a test must stop, STOP stands before all of them.",
         "## Cautions",
     ]
     parts += [

@@ -51,6 +51,11 @@
     form.addEventListener("change", keep);
   }
 
+  // a STOP that an answer brings up is in sight at the tap
+  for (const stop of document.querySelectorAll(".at-once")) {
+    stop.closest("fieldset").addEventListener("change", () => stop.scrollIntoView({ block: "nearest" }));
+  }
+
   // another unit is read and tested for leaks by itself
   document.getElementById("serial")?.addEventListener("input", () => {
     for (const one of document.querySelectorAll("[data-anew]")) one.checked = false;

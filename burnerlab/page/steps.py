@@ -95,12 +95,8 @@ BELOW_RANGE = (
     "on."
 )
 FOUND_PRESSURE = "Read the pressure against its range, then look at the flame."
-AT = {
-    "full": "On full",
-    "low": "Turned low",
-    "when turned off": "When turned off",
-    "at any time": "At any time",
-}
+AT_ONCE = "At any time: an answer of yes stops the test at once"
+AT = {"full": "On full", "low": "Turned low", "when turned off": "When turned off"}
 
 
 def _step_page(bench: Bench, values: FormValues, step: str, status: int = 200) -> HTMLResponse:
@@ -200,20 +196,18 @@ def _flame(bench: Bench, values: FormValues) -> dict[str, Any]:
     tile = any(
         burner.kind.traits.is_radiant and form.get("burner") in ("", burner.name) for burner in burners
     )
+    kinds = [sight for sight in sights().values() if tile or sight.name != "even-glow"]
+    stops = {sight.stop: stop_notice(sight.stop) for sight in kinds if sight.stop}
+    at_once = [sight for sight in kinds if sight.stop and stops[sight.stop].scope == "bench"]
     groups = [
-        (
-            title,
-            [
-                burner
-                for burner in sights().values()
-                if burner.at == at and (tile or burner.name != "even-glow")
-            ],
-        )
+        (title, [sight for sight in kinds if sight.at == at and sight not in at_once])
         for at, title in AT.items()
     ]
     warnings = (caution("flame"), caution("carbon-monoxide"))
     return {
-        "groups": groups,
+        "groups": [(AT_ONCE, at_once), *groups],  # gas and carbon monoxide in the room before all else
+        "stops": stops,
+        "at_once": at_once,
         "flue": group("flue"),
         "kind": KIND_OF_APPLIANCE,
         "own_limit": _own_limit(bench.plan_of(form)),

@@ -20,7 +20,7 @@ class Signal(StrEnum):
     NOTICE = "NOTICE"  # injures nobody
 
 
-MOST_LINES = 3  # below one answer: more are not read
+CERTIFICATE = "certificate"  # stands where the line of every command would
 EVERY = "every"
 SPECIAL_GAS = "special-gas"
 HIGH_PRESSURE = "high-pressure"
@@ -111,29 +111,24 @@ def cautions_on(*occasions: str) -> tuple[Caution, ...]:
 
 
 def closing_cautions(command: str, *occasions: str) -> tuple[Caution, ...]:
-    """The one to three whose lines close the answer of a command, worst first.
+    """Those whose lines close the answer of a command, worst first: its own, and what its occasions add.
 
     A supply above that of low-pressure appliances (occasion ``high-pressure``), a gas with hydrogen or carbon monoxide
-    (``special-gas``) and a tile that lacks air (``lack-of-air``) take the place of the second warning.
+    (``special-gas``) and a tile that lacks air (``lack-of-air``) add a line each; none takes the place of another.
 
     >>> [one.id for one in closing_cautions("size")]
     ['overfire', 'gas-parts', 'calculated']
     >>> [one.id for one in closing_cautions("size", "special-gas")]
-    ['overfire', 'special-gas', 'calculated']
+    ['overfire', 'gas-parts', 'special-gas', 'calculated']
+    >>> [one.id for one in closing_cautions("bench")]
+    ['gas-leak', 'carbon-monoxide', 'flame', 'calculated']
     >>> [one.id for one in closing_cautions("convert", "high-pressure")]
-    ['overfire', 'supply-pressure', 'certificate']
+    ['overfire', 'gas-parts', 'supply-pressure', 'certificate']
     >>> [one.id for one in closing_cautions("convert", "lack-of-air")]
-    ['carbon-monoxide', 'overfire', 'certificate']
+    ['carbon-monoxide', 'overfire', 'gas-parts', 'certificate']
     """
     own = cautions_on(command, *occasions)
-    pressing = [caution(id) for occasion, id in _PRESSING if occasion in occasions]
-    if pressing:
-        first = [one for one in own if one.signal == Signal.WARNING and one not in pressing][:1]
-        warnings = [one for one in own if one in (*first, *pressing)]  # worst first, as in the table
-        own = (*warnings, *(one for one in own if one.signal != Signal.WARNING))
-    closing = own[:MOST_LINES]
-    room = tuple(one for one in cautions_on(EVERY) if one not in closing)
-    return (*closing, *room)[:MOST_LINES]
+    return own if caution(CERTIFICATE) in own else cautions_on(command, EVERY, *occasions)
 
 
 def is_special_gas(mole_fractions: Mapping[str, float]) -> bool:
@@ -150,9 +145,4 @@ def is_special_gas(mole_fractions: Mapping[str, float]) -> bool:
     return any(mole_fractions.get(component, 0.0) >= limits[name] for name, component in _SHARES.items())
 
 
-_PRESSING = (
-    (LACK_OF_AIR, "carbon-monoxide"),
-    (HIGH_PRESSURE, "supply-pressure"),
-    (SPECIAL_GAS, SPECIAL_GAS),
-)
 _SHARES = {"hydrogen_share": "hydrogen", "poisonous_share": "carbon monoxide"}

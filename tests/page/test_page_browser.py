@@ -49,7 +49,7 @@ FIRST_BUTTONS = """[...document.querySelectorAll('main form')]
 
 
 def next_step(page: Page) -> None:
-    page.locator("main form").last.locator("button[type=submit]:not(.plain, .quiet)").click()
+    page.locator("main form").last.locator("button[type=submit]:not(.plain, .quiet, .to-stop)").click()
 
 
 @pytest.mark.parametrize(("size", "script"), [("phone", True), ("phone", False), ("desk", True)])
@@ -70,6 +70,12 @@ def test_a_whole_test(visit: Any, served: tuple[str, Path], tmp_path: Path, size
     next_step(page)
     assert page.locator(".result .verdict").inner_text() in ("within", "near", "outside")
     next_step(page)
+    if script:
+        assert not page.is_visible("#see-odour .at-once")
+        page.check("#see-odour input[value=yes]")
+        assert page.locator("#see-odour .at-once button").bounding_box() is not None
+        assert not page.is_visible("#see-odour .if-yes")
+        page.check("#see-odour input[value='']")
     page.check("#see-lift input[value=no]")
     page.check("#see-yellow-tips input[value=yes]")
     page.fill("#oxygen", "5")

@@ -6,7 +6,7 @@ import json
 import re
 from collections.abc import Callable
 from datetime import date
-from html import unescape
+from html import escape, unescape
 from typing import Any
 
 import pytest
@@ -15,8 +15,8 @@ from click.testing import CliRunner
 from burnerlab.appliance import convert, demonstration
 from burnerlab.bench.plan_results import plan_report
 from burnerlab.bench.reading_plan import plan_of
-from burnerlab.bench.record import latest, open_record, open_stops, release
-from burnerlab.bench.stop import ALWAYS
+from burnerlab.bench.record import latest, open_record, open_stops, release, sights
+from burnerlab.bench.stop import ALWAYS, stop_notice
 from burnerlab.cli import main
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.progress import STOP_KEYS
@@ -68,7 +68,9 @@ def main_of(text: str) -> str:
 def is_stopped(answer: Any) -> bool:
     """Whether a page is headed by STOP, and leads no further into the test."""
     main = answer.text[answer.text.index("<main") : answer.text.index("</main>")]
-    said = words(main)
+    said = words(
+        re.sub(r"<fieldset.*?</fieldset>", "", main, flags=re.DOTALL)
+    )  # a question has its STOP with it
     if "STOP." not in said.split("Because")[0]:
         return False
     assert re.match(r"(DANGER|WARNING) STOP\.", said)
@@ -237,6 +239,23 @@ def test_stop_stands_on_every_step(client: Any, readings: dict[str, str], path: 
     for reason in STOP_KEYS:
         key = rf'<button type="submit" form="step" formaction="/stop"[^>]* name="stop" value="{reason}">'
         assert len(re.findall(key, page)) == 1
+
+
+def test_an_answer_that_stops_says_so_beside_its_question(client: Any, readings: dict[str, str]) -> None:
+    """Gas and carbon monoxide in the room stand first; each STOP stands with its question, one tap from its page."""
+    page = client.get("/flame", params=readings).text
+    questions = re.findall(r'<fieldset class="row look" id="see-([^"]+)">(.*?)</fieldset>', page, re.DOTALL)
+    stops = {sight.name: sight.stop for sight in sights().values()}
+    assert {name for name, _ in questions[:2]} == {"odour", "co-alarm"}
+    for name, text in questions:
+        assert ('class="at-once" role="alert"' in text) == bool(stops[name])
+        if stops[name]:
+            notice = stop_notice(stops[name])
+            assert all(escape(part) in text for part in (notice.heading, notice.do_first, notice.then))
+            button = f'formaction="/stop" formmethod="get" formnovalidate name="stop" value="{notice.id}"'
+            assert f'<button type="submit" class="to-stop" {button}' in text
+        assert ('class="if-yes"' in text) == (name in ("odour", "co-alarm"))
+    assert is_stopped(client.get("/stop", params=readings | {"see-odour": "yes", "stop": "odour"}))
 
 
 def test_the_second_tap_says_what_to_do(
