@@ -622,9 +622,9 @@ def _burned_K(gas: Any, mixed: TileMixture, firing: Firing, flux: float, own: Pa
     low, high = float(1.0 / ratios[-1]), float(1.0 / ratios[0])
     aeration = float(np.asarray(firing.aeration))
     if not low * (1 - 1e-9) <= aeration <= high * (1 + 1e-9):
-        accepted = f"{low:.2f} to {high:.2f}"
+        accepted = f"{100 * low:.1f} to {100 * high:.1f} %"  # as fine as shows which side of an end it is on
         what = "outside the table of tile flames"
-        raise UserError(Problem(what, value=f"{aeration:g}", key="aeration", accepted=accepted))
+        raise UserError(Problem(what, value=f"{100 * aeration:.1f} %", key="aeration", accepted=accepted))
     ends = [_density(gas, mixed, float(end)) for end in flux_ends(firing.pressure_Pa, own)]
     raise UserError(
         Problem(

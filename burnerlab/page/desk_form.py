@@ -16,6 +16,8 @@ from burnerlab.appliance.project.project_text import ProjectField, schema_fields
 from burnerlab.orifice.altitude import FULL_RATING
 from burnerlab.page.desk_queries import pattern_of, queries_of
 from burnerlab.page.desk_state import REGION, Desk, DeskEntry
+from burnerlab.quantity import Kind, in_unit, read
+from burnerlab.report.sheet.blocks import digits
 from burnerlab.tables.key_declarations import key_label
 from burnerlab.tables.problem import Problem
 
@@ -26,6 +28,13 @@ UNIT_PROPOSED = "if that is its unit"
 HEAT_INPUT = "heat input"
 EUROPE: Mapping[str, dict[str, str]] = {"appliance": {"region": "eu"}}
 METRIC = {"11 in w.c.": "20 mbar", "10 psi": "50 mbar", "0.5 in w.c.": "1 mbar"}  # examples of the schema
+US_NAMES = {
+    "continental, third family": "propane, North America",
+    "M6x0.75": "1/4-28",
+}  # of the schema, by region
+US_UNITS = {"mm": ("in", Kind.LENGTH), "m": ("ft", Kind.LENGTH), "mm2": ("in2", Kind.AREA), "kg": ("lb", Kind.MASS),
+            "C": ("F", Kind.TEMPERATURE)}  # fmt: skip
+METRIC_EXAMPLE = re.compile(r"[0-9.]+ (mm2?|m|kg|C)")
 RATING = "appliance.rating"
 ALTITUDE_RULE = re.compile(r"(?:^limits|^market\[\d+\])\.altitude_policy$")
 FULL_RATING_QUERY = (
@@ -180,6 +189,12 @@ def has_metric_hints(desk: Desk, values: Mapping[str, str]) -> bool:
     return region == "eu" or (not region and desk.saved_entry is None and desk.system == "metric")
 
 
+def has_us_hints(desk: Desk, values: Mapping[str, str]) -> bool:
+    """Whether examples beside the fields are those of the United States: by the region, else by the units."""
+    region = values.get(REGION, "")
+    return region == "us" or (not region and desk.system == "US")
+
+
 def is_missing(problem: Problem) -> bool:
     """Whether a problem says that a key is not there."""
     return problem.fix.startswith("add ")
@@ -196,6 +211,19 @@ def example_of(key: str, values: Mapping[str, str], is_metric: bool) -> str:
         gas = values.get(f"{key.removesuffix('pressure')}gas", "")
         return str(example(("supply", "pressure"), {**EUROPE, "supply": {"gas": gas}})[0])
     return METRIC.get(known.example, known.example)
+
+
+def us_example(text: str) -> str:
+    """An example of the schema for a reader of US units, round as the metric one is.
+
+    >>> us_example("1500 m"), us_example("16 mm"), us_example("45 C"), us_example("11 in w.c.")
+    ('4900 ft', '0.63 in', '110 F', '11 in w.c.')
+    """
+    hit = METRIC_EXAMPLE.fullmatch(text)
+    if hit is None:
+        return US_NAMES.get(text, text)
+    unit, kind = US_UNITS[hit[1]]
+    return f"{digits(float(in_unit(read(text, kind), kind, unit)), 2)} {unit}"
 
 
 def words_of(problem: Problem, key: str, values: Mapping[str, str], is_metric: bool) -> str:
@@ -228,6 +256,7 @@ class DeskForm:
     missing: frozenset[str]
     queries: Mapping[str, str]
     is_metric: bool = False  # whether its hints are
+    is_us: bool = False
 
     @staticmethod
     def of(desk: Desk, entry: DeskEntry) -> DeskForm:
@@ -249,11 +278,20 @@ class DeskForm:
         is_next = values.get(RATING) and not values.get(REGION)  # one note at a time: they stand side by side
         if desk.saved_entry is None and is_next and REGION not in wrong:
             queries[REGION] = REGION_QUERY
-        return DeskForm(values, wrong, desk.changed_keys(entry), frozenset(missing), queries, is_metric)
+        return DeskForm(
+            values,
+            wrong,
+            desk.changed_keys(entry),
+            frozenset(missing),
+            queries,
+            is_metric,
+            has_us_hints(desk, values),
+        )
 
     def field(self, key: str, label: str = "", width: str = "") -> DeskField:
         """One key as a field."""
         known = schema()[pattern_of(key)]
+        such = example_of(key, self.values, self.is_metric)
         return DeskField(
             name=key,
             label=label or known.label,
@@ -264,7 +302,7 @@ class DeskForm:
             is_needed=key in self.missing,
             is_changed=key in self.changed,
             choices=known.choices,
-            example=example_of(key, self.values, self.is_metric),
+            example=us_example(such) if self.is_us else such,
             help=known.help,
             list="gases" if known.kind == "gas" else "altitude-rules" if ALTITUDE_RULE.search(key) else "",
         )

@@ -18,7 +18,9 @@ from burnerlab.appliance import convert, read_appliance
 from burnerlab.bench.reading_plan import CarbonMonoxideLimit, Plan, forms_of, plan_json, plan_of
 from burnerlab.bench.record import BenchReading, Result, add_test, open_record
 from burnerlab.bench.record.entry import BenchTest, PlanEntry
+from burnerlab.page.desk_form import METRIC_EXAMPLE, US_UNITS, schema, us_example
 from burnerlab.page.desk_state import Desk
+from burnerlab.quantity import read
 
 UNITS = 12
 SHIFT = 0.95  # of every measured input: the shop's coefficient over the one of the table
@@ -175,3 +177,17 @@ def test_everyone_can_read_it(visit: Any, folder: Path) -> None:
                 page.get_by_role("button", name="into the draft, measured here").click()
                 page.wait_for_selector("h1.hid")
                 assert "1 change" in page.locator(".kept").inner_text()
+
+
+def test_examples_of_the_united_states_are_those_of_the_schema_in_its_units(tmp_path: Path) -> None:
+    """Each reads as its metric twin to the two digits it has."""
+    for text in {one.example for one in schema().values()}:
+        if hit := METRIC_EXAMPLE.fullmatch(text):
+            kind = US_UNITS[hit[1]][1]
+            assert read(us_example(text), kind) == pytest.approx(read(text, kind), rel=0.05), text
+    path = tmp_path / "stove.toml"
+    path.write_text(SMALL.replace("[appliance]", '[appliance]\nregion = "us"'), encoding="utf-8")
+    page = DeskClient(Desk(path)).look("/file").text
+    hints = re.findall(r'placeholder="([^"]*)"', page)
+    assert "4900 ft" in hints
+    assert [one for one in hints if METRIC_EXAMPLE.fullmatch(one)] == []

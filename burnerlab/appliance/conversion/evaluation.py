@@ -65,7 +65,7 @@ from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.gas.interchangeability import interchange
 from burnerlab.quantity.quantity_text import millibar, quantity_text
 from burnerlab.tables.figure import Evidence
-from burnerlab.tables.problem import UserError
+from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
 
 # Air and flame of every burner before and after a change of gas, and the shutter setting that serves both.
@@ -548,7 +548,20 @@ def _air_finding(hot: Band, cold: Band | None, burner: Burner, which: Which, own
 
 
 def _problems(error: UserError) -> str:
-    return "; ".join(problem.text() for problem in error.problems)
+    return "; ".join(map(_plain_words, error.problems))
+
+
+def _plain_words(problem: Problem) -> str:
+    """A problem of a figure that was calculated: no key of a file stands for it.
+
+    >>> _plain_words(Problem("outside the table", key="aeration", value="76.7 %", accepted="76.9 to 166.7 %"))
+    'aeration 76.7 %: outside the table (76.9 to 166.7 %)'
+    """
+    if problem.file or not (problem.key and problem.value) or "." in problem.key:
+        return problem.text()
+    accepted = f" ({problem.accepted})" if problem.accepted else ""
+    fix = f"; {problem.fix}" if problem.fix else ""
+    return f"{problem.key} {problem.value}: {problem.what}{accepted}{fix}"
 
 
 def _air_band(air: PrimaryAir) -> Band:
