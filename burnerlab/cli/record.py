@@ -231,13 +231,13 @@ def _show_lines(
         document = {
             "count": len(records),
             **more,
-            "tests": [entry_answer(record, stops, past) for record in records],
+            "tests": [entry_answer(record, stops, past, displays) for record in records],
         }
         print_json(stops_json(stand) | {"stops_not_recorded": displays} | document)
         return
     print_open_stops(stand)
     print_stops_not_recorded(displays)
-    click.echo(lines_text(records, stops, past) if records else "no entry matches")
+    click.echo(lines_text(records, stops, past, displays) if records else "no entry matches")
     unread = [f"{one.stops[0].record.serial}: {note}" for one in past.values() for note in one.unread()]
     print_notes("Not as required", unread)
     if more:
@@ -314,13 +314,15 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
     stand = [one for one in stops if one.stands_for(newest.serial, BenchPlace.of(newest))]
     if as_json:
         print_json(
-            stops_json(stand) | {"stops_not_recorded": displays} | row(entry_answer(newest, stops, past))
+            stops_json(stand)
+            | {"stops_not_recorded": displays}
+            | row(entry_answer(newest, stops, past, displays))
         )
         return
     print_open_stops(stand)
     print_stops_not_recorded(displays)
     own = past.get(newest.serial.casefold(), UnitStops())
-    click.echo(entry_text(newest, stops, own))
+    click.echo(entry_text(newest, stops, own, displays))
     print_notes("Not as required", attention(newest, own))
     print_cautions()
 
@@ -341,11 +343,12 @@ def search(words: tuple[str, ...], limit: int, file: str, as_json: bool) -> None
     """
     from burnerlab.bench.record import open_stops, stops_of_units
     from burnerlab.bench.record import search as find
+    from burnerlab.bench.record.stop_display import stops_not_recorded
 
     with to_read(file) as record:
         found, stops = find(record, " ".join(words), limit), open_stops(record)
         past = stops_of_units(record, (one.serial for one in found))
-    _show_lines(found, stops, past, as_json)
+    _show_lines(found, stops, past, as_json, stops_not_recorded(Path(file)))
 
 
 @click.command(short_help="Weighings of kits.")

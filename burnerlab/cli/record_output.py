@@ -28,6 +28,7 @@ if TYPE_CHECKING:
         TestRecord,
         UnitStops,
     )
+    from burnerlab.bench.record.stop_display import StopDisplay
     from burnerlab.bench.stop import StopNotice
 
 # Inputs that the commands of the bench record share.
@@ -69,6 +70,7 @@ def to_write(file: str, create: bool = False) -> Record:
 # How an entry of the bench record is shown: as text for a person, and as one JSON object.
 
 NOT_RECORDED = "not recorded"
+HELD = "held"
 UID_SHOWN = 8
 TIME_SHOWN = 16  # characters of an ISO 8601 moment: to the minute
 
@@ -122,18 +124,26 @@ def band_text(result: Result) -> str:
 
 
 def stop_state(
-    record: TestRecord, stops: Sequence[OpenStop], past: Mapping[str, UnitStops] | None = None
+    record: TestRecord,
+    stops: Sequence[OpenStop],
+    past: Mapping[str, UnitStops] | None = None,
+    displays: Sequence[StopDisplay] = (),
 ) -> str:
     """``stopped`` while a stop of this entry, or of its unit when it is the unit's current one, has no release.
 
+    ``held`` for the current entry of a unit that a stop holds which the bench only showed,
     ``released`` for an entry whose stops have one, ``stopped, released`` for the current entry of a unit whose
     earlier one was, "" for one without; past : what was ever stopped of units, by serial number in lower case
     """
+    from burnerlab.bench.record.open_stops import BenchPlace
+
     serial = record.serial.casefold()
     if any(
         one.entry == record.uid or (record.is_current and one.serial.casefold() == serial) for one in stops
     ):
         return "stopped"
+    if record.is_current and any(one.stands_for(record.serial, BenchPlace.of(record)) for one in displays):
+        return HELD
     unit_stops = (past or {}).get(serial)
     if record.is_current and unit_stops is not None and unit_stops.mark:
         return unit_stops.mark
@@ -155,11 +165,15 @@ class EntryAnswer:
 
 
 def entry_answer(
-    record: TestRecord, stops: Sequence[OpenStop], past: Mapping[str, UnitStops] | None = None
+    record: TestRecord,
+    stops: Sequence[OpenStop],
+    past: Mapping[str, UnitStops] | None = None,
+    displays: Sequence[StopDisplay] = (),
 ) -> EntryAnswer:
     """What a command says of an entry.
 
     stops : those of the record that stand; past : what was ever stopped of units, by serial number in lower case
+    displays : stops that the bench showed and nobody recorded
     """
     from burnerlab.bench.record import UnitStops, adverse_observations
 
@@ -168,7 +182,7 @@ def entry_answer(
     return EntryAnswer(
         record=record,
         entry_stops=record.test.stops,
-        state=stop_state(record, stops, past),
+        state=stop_state(record, stops, past, displays),
         unit_stops=unit_stops.stops,
         not_read_since_release=unit_stops.unread(record),
         instruments_overdue=tuple(one.name for one in record.overdue),
@@ -221,8 +235,10 @@ def _before_lighting(answers: BeforeLighting | None) -> str:
     return "; ".join(f"{name}: {value or NOT_RECORDED}" for name, value in lines)
 
 
-def entry_text(record: TestRecord, stops: Sequence[OpenStop], past: UnitStops) -> str:
-    """An entry in full; ``stops``: those of the record that stand."""
+def entry_text(
+    record: TestRecord, stops: Sequence[OpenStop], past: UnitStops, displays: Sequence[StopDisplay] = ()
+) -> str:
+    """An entry in full; ``stops``: those of the record that stand; ``displays``: those that were only shown."""
     test = record.test
     pairs = [
         ("unit", f"{test.serial}, {test.model}"),
@@ -233,7 +249,7 @@ def entry_text(record: TestRecord, stops: Sequence[OpenStop], past: UnitStops) -
     ]
     pairs += [("rating", test.rating_basis)] if test.rating_basis else []
     pairs.append(("before lighting", _before_lighting(test.before_lighting)))
-    state = stop_state(record, stops, {record.serial.casefold(): past} if past.stops else None)
+    state = stop_state(record, stops, {record.serial.casefold(): past} if past.stops else None, displays)
     pairs += [("state", state)] if state else []
     for stop in past.stops:
         one_stop = stop.notice
@@ -323,10 +339,16 @@ def counted(count: int, noun: str) -> str:
 
 
 def lines_text(
-    entries: Sequence[TestRecord], stops: Sequence[OpenStop], past: Mapping[str, UnitStops] | None = None
+    entries: Sequence[TestRecord],
+    stops: Sequence[OpenStop],
+    past: Mapping[str, UnitStops] | None = None,
+    displays: Sequence[StopDisplay] = (),
 ) -> str:
-    """Entries as one line each; ``stops``: those of the record that stand; ``past``: all of the stopped units."""
-    from burnerlab.bench.record import adverse_observations
+    """Entries as one line each, with how many things of each ``record show`` lists as not as required.
+
+    stops : those of the record that stand; past : all of the stopped units; displays : those that were only shown
+    """
+    from burnerlab.bench.record import UnitStops
 
     rows = [
         (
@@ -335,8 +357,8 @@ def lines_text(
             record.uid[:UID_SHOWN],
             record.test.tester,
             _worst(record),
-            str(len(adverse_observations(record.test)) or "-"),
-            f"{stop_state(record, stops, past)} {_standing(record)}".strip() or "-",
+            str(len(attention(record, (past or {}).get(record.serial.casefold(), UnitStops()))) or "-"),
+            f"{stop_state(record, stops, past, displays)} {_standing(record)}".strip() or "-",
             record.test.model,
             record.test.gas or "-",
         )

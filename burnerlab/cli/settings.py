@@ -56,8 +56,7 @@ def settings_command(name: str | None, value: str | None, as_json: bool) -> None
         if value is None:
             accepted = {"units": "metric, us", "paper": "a4, letter"}[key]
             raise UserError(Problem("its word is missing", key=key, accepted=accepted))
-        READERS[key](value, key)
-        remember(path, remembered(path) | {key: value.strip().lower()})
+        remember(path, remembered(path) | {key: READERS[key](value, key).lower()})
     held = user_settings()
     if as_json:
         print_json(

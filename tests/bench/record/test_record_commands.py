@@ -17,6 +17,8 @@ from record_samples import a_test
 
 from burnerlab.appliance import demonstration_path, read_appliance
 from burnerlab.bench.record import add_test, open_record
+from burnerlab.bench.record.stop_display import state_file
+from burnerlab.bench.stop import stop_notice
 
 run = partial(command_runs.run, "record")
 told = partial(command_runs.answer, "record")
@@ -141,6 +143,25 @@ def test_lists_and_searches(file: Path) -> None:
         r"worst +not as +state|worst input +not as +state|worst input +not as required +state",
         run("list").stdout,
     )
+
+
+def test_a_list_says_what_is_held_and_how_much_of_it_is_not_as_required(file: Path) -> None:
+    """As many things as ``show`` lists, and the stop that a bench showed of a unit and nobody recorded."""
+    add("C-0411", "--result", "rear burner: deviation = -20 % in -5 %..5 %")
+    shown = run("show", "C-0411").stdout.partition("Not as required")[2].partition("\n\n")[0]
+    line = " ".join(re.findall(r"^C-0411 .*$", run("list").stdout, re.MULTILINE))
+    assert f" {shown.count(chr(10) + '  - ')} " in f"{line} "
+    notice = stop_notice("soot")
+    words = {
+        name: getattr(notice, name)
+        for name in ("id", "scope", "signal", "heading", "do_first", "then", "why")
+    }
+    held = {"notice": words, "form": {"serial": "C-0411", "tester": "R. Quill"}, "has_reason": False}
+    state_file(file).write_text(json.dumps({"stops": [held]}), encoding="utf-8")
+    assert [told(*command)["tests"][0]["state"] for command in (("list",), ("search", "C-0411"))] == [
+        "held"
+    ] * 2
+    assert re.search(r"^state +held$", run("show", "C-0411").stdout, re.MULTILINE)
 
 
 @pytest.mark.parametrize("ending", ["csv", "json", "xlsx"])
