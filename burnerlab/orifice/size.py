@@ -318,7 +318,7 @@ def no_drill_meets(
 
 def _lists_that_would(sized: SizedOrifice, kinds: Sequence[str], tolerance: float) -> str:
     if not kinds:
-        return "; ream to size or change pressure"
+        return "; fit a new blank drilled to size"
     found = []
     for kind in kinds:
         offered = choices_near(sized, drill_list(kind))
@@ -328,7 +328,7 @@ def _lists_that_would(sized: SizedOrifice, kinds: Sequence[str], tolerance: floa
     return (
         f"; {' or '.join(found)} would"
         if found
-        else "; no other list has one either: ream to size or change pressure"
+        else "; no other list has one either: fit a new blank drilled to size"
     )
 
 

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from burnerlab.appliance.conversion.checks import HEAT_INPUT, TOTAL, of_headline, prompts, rated_words
-from burnerlab.appliance.conversion.convert import changed_by, summed
+from burnerlab.appliance.conversion.convert import changed_by, other_of_couple, summed
 from burnerlab.appliance.conversion.evaluation_result import (
     BurnerFlames,
     Evaluation,
@@ -76,6 +76,7 @@ RANK_CAUTION = (
     "a rank of strained flames and no concentration, which a cold pot, a poor flue or a closed box outweighs: measure "
     "carbon monoxide at full and low rate"
 )
+SHUTTER = "air shutter"
 EDGE = 0.1  # of the openings that hold: a setting nearer to an end is near
 
 
@@ -326,6 +327,62 @@ def _setting(window: ShutterWindow, opening: float) -> ShutterSetting:
     )
 
 
+def _on_other_gas(conversion: Conversion) -> tuple[BurnerEvaluation, ...]:
+    """The burners with the same orifices on the other gas of the couple; empty where that is a gas of the file."""
+    other = other_of_couple(conversion)
+    if other is None or other.job is None:
+        return ()
+    return burner_evaluations(both_gases(_present(other.job), changed_by(other.job, other.steps)))
+
+
+def _with_couple(burner: BurnerEvaluation, beside: BurnerEvaluation | None) -> BurnerEvaluation:
+    """A burner with the openings of its shutter that serve its gas and, ``beside``, the other gas of its couple too."""
+    if burner.flames is None or burner.flames.shutter is None:
+        return burner
+    other = None if beside is None or beside.flames is None else beside.flames.shutter
+    shutter = _of_both(burner.flames.shutter, other)
+    return replace(
+        burner,
+        flames=replace(burner.flames, shutter=shutter),
+        findings=tuple(
+            _of_shutter(shutter, burner.flames.burner) if one.topic == SHUTTER else one
+            for one in burner.findings
+        ),
+    )
+
+
+def _of_both(own: ShutterSetting, other: ShutterSetting | None) -> ShutterSetting:
+    """One opening serves both gases of a couple: what both ranges share, or none."""
+    if other is None:
+        return replace(
+            own, low=None, high=None, holds=False if own.holds is False else None,
+            words=f"the other gas of the couple is not evaluated; {own.words}",
+        )  # fmt: skip
+    low = high = None
+    if own.low is not None and other.low is not None and own.high is not None and other.high is not None:
+        low, high = max(own.low, other.low), min(own.high, other.high)
+        low, high = (low, high) if low <= high else (None, None)
+    none = [
+        one.words for one in (own, other) if one.low is None
+    ]  # why; no range of one gas alone beside that
+    words = "; ".join(("no one opening of the shutter serves both gases of the couple", *none))
+    if low is not None and high is not None:
+        words = (
+            f"shutter {100 * low:.3g} to {100 * high:.3g} % open serves both gases of the couple (estimate)"
+        )
+        open_ones = dict.fromkeys(one.words.partition("; not evaluated: ")[2] for one in (own, other))
+        words = "; not evaluated: ".join((words, *filter(None, open_ones)))
+    holds = None if None in (own.holds, other.holds) else own.holds and other.holds
+    return replace(
+        own,
+        low=low,
+        high=high,
+        holds=False if False in (own.holds, other.holds) else holds,
+        binding=tuple(dict.fromkeys((*own.binding, *other.binding))),
+        words=words,
+    )
+
+
 # what is found, and what stays open
 
 
@@ -353,7 +410,7 @@ def _of_shutter(shutter: ShutterSetting, name: str) -> Finding:
         near = min(opening - low, high - opening) < EDGE * (high - low)
         verdict = Verdict.NEAR if near else Verdict.WITHIN
     return Finding(
-        topic="air shutter",
+        topic=SHUTTER,
         verdict=verdict,
         text=f"now {100 * opening:.0f} % open; {shutter.words}",
         burner=name,
@@ -718,6 +775,11 @@ def evaluate_conversion(conversion: Conversion) -> Conversion:
         return conversion
     both = both_gases(_present(job), changed_by(job, steps))
     burners = burner_evaluations(both)
+    if job.couple is not None:
+        beside = _on_other_gas(conversion)
+        burners = tuple(
+            _with_couple(one, beside[place] if beside else None) for place, one in enumerate(burners)
+        )
     found = _EvaluationParts(
         supplied=supplied_pressures(both.before, both.after, job.new_train),
         burners=burners,

@@ -540,6 +540,12 @@ def _notes(c: Conversion) -> Iterator[str]:
             "No drill of the list comes within the band: {burners}. Do not fit; see the sheet.",
             burners=", ".join(unmet),
         )
+    outside = [clean(b.name, LONGEST) for b in c.burners if not b.no_drill_meets and _no_band(c, b)]
+    if outside:
+        yield Phrase(
+            "Outside the band at the set pressure: {burners}. Do not fit; see the sheet.",
+            burners=", ".join(outside),
+        )
     yield from _not_evaluated(c)
 
 

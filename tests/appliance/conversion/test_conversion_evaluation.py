@@ -194,6 +194,29 @@ def test_a_shutter_setting_holds_the_limits_at_its_ends_and_not_beyond() -> None
         assert setting.low < setting.high <= 1.0
 
 
+def test_one_opening_of_a_shutter_serves_both_gases_of_a_couple(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One orifice, one shutter, two gases: the openings are those that both allow, the same on either gas."""
+    supplies = (("G30", 2900.0), ("G31", 3700.0))
+    couple = [convert(demonstration(), gas, pressure, category="I3+") for gas, pressure in supplies]
+
+    def openings() -> list[list[tuple[float | None, float | None]]]:
+        found = [evaluate_conversion(c).evaluation for c in couple]
+        return [[(f.shutter.low, f.shutter.high) for f in one.flames if f.shutter] for one in found if one]
+
+    both = openings()
+    assert both[0] == both[1]
+    with monkeypatch.context() as alone:
+        alone.setattr(room, "_with_couple", lambda burner, beside: burner)
+        each = openings()
+    for (low, high), first, second in zip(both[0], *each, strict=True):
+        ends = [*first, *second]
+        if low is None or high is None:
+            assert None in ends or max(first[0], second[0]) > min(first[1], second[1])  # type: ignore[type-var]
+        else:
+            assert (low, high) == (max(first[0], second[0]), min(first[1], second[1]))  # type: ignore[type-var]
+    assert any(first != second for first, second in zip(*each, strict=True))  # or this asks nothing
+
+
 def test_a_burner_that_no_setting_serves_says_which_limit_binds() -> None:
     """A twelfth of the ports lets so little mixture through that the jet draws too little air at any opening."""
     base = demonstration()

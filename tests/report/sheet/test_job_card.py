@@ -387,6 +387,11 @@ def test_a_burner_that_no_drill_fits_has_no_size_and_its_manifold_no_band() -> N
     card = build_card(c)
     assert [b.put_in for b in card.burners] == ["1.35 mm", "none fits"]
     assert not any((card.burners[1].bore, card.burners[1].seconds, card.burners[1].power))
+    offered = replace(
+        c, burners=tuple(replace(b, no_drill_meets="") for b in c.burners)
+    )  # as on a second gas
+    said = "Outside the band at the set pressure: side ring. Do not fit; see the sheet."
+    assert said in untied(card_html_text(build_card(offered)))
     why = (
         "no pressure band: side ring exceeds 105 % of its rating at the set pressure with 0.60 mm; do not fit"
     )
