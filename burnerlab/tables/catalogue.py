@@ -337,7 +337,7 @@ def examples() -> Mapping[str, str]:
     """A text as a paper or page printed it, with its places filled, by its template; of some templates there is none.
 
     >>> examples()["{gas} at {pressure}"]
-    'Propane, pure at 27.4 mbar'
+    'G20 at 20 mbar'
     """
     printed = {row["english"]: row["example"] for row in rows("text_examples")}
     known = (one.english for one in catalogue() if one.english in printed)

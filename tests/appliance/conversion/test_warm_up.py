@@ -306,7 +306,7 @@ def test_a_bound_is_not_the_worse_margin_of_a_larger_value() -> None:
     assert bound.light_back_is_at_least
     assert bound.nearest_limit == warm.nearest_limit
     assert bound.nearest_margin == warm.nearest_margin
-    assert bound.nearest_against == "light-back at least 0.9 (turndown, hot metal): not comparable"
+    assert bound.nearest_against == "light-back at least 0.90 (turndown, hot metal): not comparable"
     known = replace(bound, light_back_is_at_least=False)  # of the same size, but a value
     assert known.nearest_limit == "light-back"
     assert known.nearest_against == ""
