@@ -311,7 +311,7 @@ SHEET = Group(
             name="co_limit",
             of="carbon_monoxide",
             metavar="V",
-            help="Most carbon monoxide free of air, for the test plan; nothing predicts it.",
+            help="Most carbon monoxide free of air, for job card and test plan; nothing predicts it.",
         ),
         Input(
             name="co_scope", reader=as_written, metavar="TEXT", help="What that limit holds for, and by whom."

@@ -59,7 +59,9 @@ class SheetOptions:
     paper: str = ""  # A4 or Letter; without one Letter for US units, else A4
     market: str = ""  # letter and name of the market it is made for, such as "A (bottled propane)"
     beside: Mapping[str, bytes] = field(default_factory=dict)  # files that go with it, by name
-    carbon_monoxide: CarbonMonoxideLimit | None = None  # of the test plan; its row has no limit without one
+    carbon_monoxide: CarbonMonoxideLimit | None = (
+        None  # of test plan and card; without one a line to write it on
+    )
     dial_m3: float | None = None  # one turn of the dial that the job card times [m3]; the region's when None
     is_draft: bool = False  # of a text that is in no file: head and footer of every paper say so
 
@@ -83,6 +85,7 @@ class Heads(TypedDict):
     system: System
     dial_m3: float | None
     market: str
+    carbon_monoxide: CarbonMonoxideLimit | None
 
 
 def write_sheet(
@@ -146,7 +149,13 @@ def draft_words(paper: Sheet | JobCard | PlanPaper) -> DraftWords:
 
 
 def _heads(options: SheetOptions) -> Heads:
-    return Heads(date=options.date, system=options.system, dial_m3=options.dial_m3, market=options.market)
+    return Heads(
+        date=options.date,
+        system=options.system,
+        dial_m3=options.dial_m3,
+        market=options.market,
+        carbon_monoxide=options.carbon_monoxide,
+    )
 
 
 def _sheet_makers(

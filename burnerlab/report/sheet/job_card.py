@@ -223,7 +223,7 @@ def _times(low_s: float, high_s: float) -> str:
 def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: float | None = None) -> JobCard:
     """The card of an evaluated conversion.
 
-    text : title, change, date, statement, band and footer of its sheet
+    text : title, change, date, statement, band and footer of its sheet; limit of carbon monoxide, or ""
     dial_m3 : volume of one turn of the meter's dial [m3]; None is that usual in the region of the appliance
     """
     meter = _meter(c, dial_m3, system)
@@ -246,7 +246,7 @@ def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: fl
         steps=tuple(_steps(c, system)),
         readings=tuple(
             replace(one, expected=tied(one.expected), band=tied(one.band))
-            for one in _readings(c, meter, system)
+            for one in _readings(c, meter, system, text["carbon_monoxide"])
         ),
         statement=text["statement"],
         footer=text["footer"],
@@ -614,7 +614,7 @@ def _step(prompt: str, own: Mapping[str, str]) -> CardStep:
 # readings
 
 
-def _readings(c: Conversion, meter: _Meter, system: System) -> Iterator[CardReading]:
+def _readings(c: Conversion, meter: _Meter, system: System, most: str) -> Iterator[CardReading]:
     """What is read and looked at once the burners are lit, in the order of the work."""
     yield from _pressures(c, system)
     aim = sum(b.aim_gross_W * b.count for b in c.burners)
@@ -636,7 +636,9 @@ def _readings(c: Conversion, meter: _Meter, system: System) -> Iterator[CardRead
         band=Phrase("does not go out or light back"),
     )
     yield CardReading(
-        what=Phrase("Air-free CO; O2"), expected=Phrase("not calculated"), band=Phrase("limit: ________")
+        what=Phrase("Air-free CO; O2"),
+        expected=Phrase("not calculated"),
+        band=Phrase("at most {most}", most=most) if most else Phrase("limit: ________"),
     )
 
 

@@ -14,6 +14,7 @@ from burnerlab.appliance.conversion.result import (
     NotEvaluated,
     WorkedStep,
 )
+from burnerlab.bench.reading_plan import CarbonMonoxideLimit
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import columns as columns_of
 from burnerlab.quantity.prose import in_reader_units, state_in
@@ -41,6 +42,7 @@ from burnerlab.report.sheet.blocks import (
     Table,
     basis_of,
     declared_cell,
+    fixed,
     percent,
     pressure,
 )
@@ -496,6 +498,7 @@ def build_sheet(
     system: System = "metric",
     dial_m3: float | None = None,
     market: str = "",
+    carbon_monoxide: CarbonMonoxideLimit | None = None,
 ) -> Sheet:
     """The sheet of a conversion, its job card first.
 
@@ -503,6 +506,7 @@ def build_sheet(
     system : whose units the sheet has
     dial_m3 : one turn of the dial that the card times [m3]; None is that usual in the region of the appliance
     market : letter and name of the market of the file that it is made for, such as "A (bottled propane)"
+    carbon_monoxide : limit of air-free carbon monoxide that the user names; without one its line is empty
     """
     counts: dict[Verdict, int] = dict.fromkeys((Verdict.OUTSIDE, Verdict.NEAR), 0)
     for finding in conversion.findings:
@@ -512,7 +516,7 @@ def build_sheet(
     prose = partial(in_reader_units, system=system, names=drill_names(conversion))
     sections = tuple(terms.with_prose(section, prose) for section in build(conversion, system))
     sheet = Sheet(
-        card=_card(conversion, date=date, system=system, dial_m3=dial_m3, market=market),
+        card=_card(conversion, date, system, dial_m3, market, carbon_monoxide),
         title=title(conversion),
         change=change_for(conversion, system, market),
         date=clean(date, 40),
@@ -543,9 +547,10 @@ def build_card(
     system: System = "metric",
     dial_m3: float | None = None,
     market: str = "",
+    carbon_monoxide: CarbonMonoxideLimit | None = None,
 ) -> JobCard:
     """The job card of a conversion; parameters as ``build_sheet`` takes them."""
-    card = _card(conversion, date=date, system=system, dial_m3=dial_m3, market=market)
+    card = _card(conversion, date, system, dial_m3, market, carbon_monoxide)
     return _worded_card(conversion, card)
 
 
@@ -571,7 +576,12 @@ def _words_of(c: Conversion) -> terms.Wording:
 
 
 def _card(
-    conversion: Conversion, *, date: str, system: System, dial_m3: float | None, market: str = ""
+    conversion: Conversion,
+    date: str,
+    system: System,
+    dial_m3: float | None,
+    market: str,
+    carbon_monoxide: CarbonMonoxideLimit | None,
 ) -> JobCard:
     text = {
         "title": title(conversion),
@@ -580,8 +590,14 @@ def _card(
         "statement": STATEMENT,
         "band": burners.band_words(conversion),
         "footer": _card_footer(conversion),
+        "carbon_monoxide": _limit_words(carbon_monoxide),
     }
     return replace(job_card(conversion, text, system, dial_m3), language=language_of(conversion).tag)
+
+
+def _limit_words(limit: CarbonMonoxideLimit | None) -> str:
+    """A limit as the user named it, with what it holds for: "400 ppm (report 12)"."""
+    return "" if limit is None else f"{fixed(1e6 * limit.limit, 0)} ppm ({clean(limit.scope, 40)})"
 
 
 def _card_footer(c: Conversion) -> str:

@@ -17,7 +17,7 @@ from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.appliance.project.model import Shutter
 from burnerlab.bench.plan_results import row_verdict
 from burnerlab.bench.reading.meter import usual_dial
-from burnerlab.bench.reading_plan import plan_of
+from burnerlab.bench.reading_plan import CarbonMonoxideLimit, plan_of
 from burnerlab.quantity import UserError
 from burnerlab.report import SheetOptions, write_sheet
 from burnerlab.report.html import card_html_text
@@ -206,6 +206,15 @@ def test_the_dial_is_the_regions_or_the_one_entered(conversions: dict[str, Conve
     assert {row["region"] for row in tables.rows("meter_dials")} == {"us", "eu", ""}
     for row in tables.rows("meter_dials"):
         assert float(row["low"]) <= float(row["value"]) <= float(row["high"])
+
+
+def test_the_limit_of_carbon_monoxide_that_a_user_names_stands_on_the_card(
+    conversions: dict[str, Conversion],
+) -> None:
+    c = next(iter(conversions.values()))
+    limit = CarbonMonoxideLimit(limit=1e-3, scope="an invented limit of this shop")
+    bands = [build_card(c, carbon_monoxide=one).readings[-1].band for one in (None, limit)]
+    assert bands == ["limit: ________", f"at most 1000{TIE}ppm (an invented limit of this shop)"]
 
 
 def test_a_dial_too_large_for_a_burner_is_said_and_its_times_have_one_form(
