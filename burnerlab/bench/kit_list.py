@@ -10,7 +10,8 @@ from burnerlab.appliance.conversion.markets import MarketTarget, convert_market,
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.kit import Kit, KitPart, KitWindow, kit_window
-from burnerlab.orifice.drill import orifice_words
+from burnerlab.bench.reading.manifold import not_to_fit
+from burnerlab.orifice.drill import none_fits_words, orifice_words
 from burnerlab.orifice.stock import stock_list
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
@@ -167,11 +168,13 @@ def _scatters(appliance: Appliance) -> Masses:
 def _market_kit(
     market: MarketTarget, conversions: Sequence[Conversion], stock: Masses, parts: Kit | None
 ) -> MarketKit:
+    # one orifice serves every gas of a market: what is not to be fitted on one of them is not packed
+    refused = frozenset(name for each in conversions for name in not_to_fit(each))
     rows = (
-        *_orifices(market.name, conversions[0], stock, parts),
+        *_orifices(market.name, conversions[0], stock, parts, refused),
         *_further(market.name, conversions[0], parts),
     )
-    window, withheld = _weigh_check(market.name, rows, parts)
+    window, withheld = _weigh_check(market.name, rows, parts, refused)
     altitude = conversions[0].altitude
     return MarketKit(
         market=market.name,
@@ -180,18 +183,23 @@ def _market_kit(
         pieces=sum(one.count for one in rows),
         window=window,
         withheld=withheld,
-        leaflet=tuple(one for each in conversions for one in _leaflet(market.name, each)),
+        leaflet=tuple(one for each in conversions for one in _leaflet(market.name, each, refused)),
         altitude_warning="" if altitude is None else altitude.warning,
         altitude_only="" if altitude is None else altitude.only,
     )
 
 
-def _orifices(market: str, c: Conversion, stock: Masses, parts: Kit | None) -> Iterator[KitListRow]:
-    """A row for each different orifice, in the order of the burners."""
-    by_orifice: dict[tuple[str, str], list[BurnerConversion]] = {}
+def _orifices(
+    market: str, c: Conversion, stock: Masses, parts: Kit | None, refused: frozenset[str]
+) -> Iterator[KitListRow]:
+    """A row for each different orifice, in the order of the burners; without pieces where none fits."""
+    by_orifice: dict[tuple[str, str, bool], list[BurnerConversion]] = {}
     for b in c.burners:
-        by_orifice.setdefault((b.choice.drill, b.part), []).append(b)
-    for (drill, part), burners in by_orifice.items():
+        by_orifice.setdefault((b.choice.drill, b.part, b.name in refused), []).append(b)
+    for (drill, part, is_refused), burners in by_orifice.items():
+        if is_refused:
+            yield _none_packed(market, drill, burners)
+            continue
         mass_kg, scatter_kg, source = _mass_of(drill, part, stock, parts)
         yield KitListRow(
             market=market,
@@ -204,6 +212,21 @@ def _orifices(market: str, c: Conversion, stock: Masses, parts: Kit | None) -> I
             scatter_kg=scatter_kg,
             mass_from=source,
         )
+
+
+def _none_packed(market: str, drill: str, burners: Sequence[BurnerConversion]) -> KitListRow:
+    """The row of burners that no orifice fits: nothing is packed, and no part number stands to be picked by."""
+    return KitListRow(
+        market=market,
+        name=none_fits_words(drill),
+        number="",
+        count=0,
+        burners=", ".join(b.name for b in burners),
+        bore_m=None,
+        mass_kg=None,
+        scatter_kg=None,
+        mass_from=NOT_KNOWN,
+    )
 
 
 def _mass_of(
@@ -240,8 +263,15 @@ def _further(market: str, c: Conversion, parts: Kit | None) -> Iterator[KitListR
         )
 
 
-def _weigh_check(market: str, rows: Sequence[KitListRow], parts: Kit | None) -> tuple[KitWindow | None, str]:
+def _weigh_check(
+    market: str, rows: Sequence[KitListRow], parts: Kit | None, refused: frozenset[str]
+) -> tuple[KitWindow | None, str]:
     """The window of a complete kit, or why there is none."""
+    if refused:
+        burners = (one.burners for one in rows if one.burners and not one.count)
+        return None, Phrase(
+            "no orifice fits {burners}, do not fit; see the job card", burners=", ".join(burners)
+        )
     unknown = [one.number or one.name for one in rows if not one.is_weighable]
     if unknown:
         return None, Phrase(
@@ -272,15 +302,16 @@ def _part(row: KitListRow) -> KitPart:
     )
 
 
-def _leaflet(market: str, c: Conversion) -> Iterator[LeafletRow]:
+def _leaflet(market: str, c: Conversion, refused: frozenset[str]) -> Iterator[LeafletRow]:
     for b in c.burners:
+        mark = orifice_words(b.choice.mark, b.choice.diameter_m, c.region)
         yield LeafletRow(
             market=market,
             gas=c.to_gas.title,
             gauge_pressure_Pa=c.to_gauge_pressure_Pa,
             burner=b.name,
             orifices=b.count * b.orifice_count,
-            mark=orifice_words(b.choice.mark, b.choice.diameter_m, c.region),
+            mark=none_fits_words(mark) if b.name in refused else mark,
             heat_input_gross_W=b.predicted_gross_W,
             heat_input_net_W=b.predicted_net_W,
             rating_basis=c.rating_basis,

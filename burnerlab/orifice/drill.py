@@ -88,6 +88,15 @@ def hundredths(diameter_m: float) -> int:
     return round(diameter_m / MARK_m)
 
 
+def none_fits_words(nearest: str) -> str:
+    """What a paper has in place of the orifice where none fits; nearest : the one that is not to be fitted.
+
+    >>> none_fits_words("0.90 mm")
+    'none fits; nearest: 0.90 mm, do not fit'
+    """
+    return Phrase("none fits; nearest: {orifice}, do not fit", orifice=nearest)
+
+
 def orifice_words(drill: str, diameter_m: float, region: str = "") -> str:
     """What is fitted and how it is stamped: in Europe in hundredths of a millimetre, else as its drill.
 

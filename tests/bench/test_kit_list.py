@@ -14,12 +14,14 @@ from click.testing import CliRunner
 from burnerlab.appliance import Appliance, demonstration, demonstration_path
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import convert_market, targets_of
+from burnerlab.appliance.study.injector_table import injectors, market_supplies
 from burnerlab.bench.kit import Kit, kit_text, read_kit, read_kit_text
 from burnerlab.bench.kit_list import NO_SCALE, KitList, kit_list
 from burnerlab.cli import main
 from burnerlab.orifice.drill import drill_list
 from burnerlab.report.kit_paper import leaflet_heads
 from burnerlab.report.sheet.checks import outside_checks
+from burnerlab.report.sheet.sections import build_card
 from burnerlab.tables.verdict import Verdict
 
 PARTS = """name = "conversion kit"
@@ -34,11 +36,17 @@ CART = demonstration()
 
 @pytest.fixture(scope="module")
 def stock(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """All number drills as parts: each a hundredth of its number heavier than 4 g, scatter 40 mg."""
-    path = tmp_path_factory.mktemp("stock") / "stock.csv"
-    rows = [
-        f"OR-{one.name[1:]},{one.name},{4 + int(one.name[1:]) / 100},0.04" for one in drill_list("number")
-    ]
+    """All number drills as parts, and two of the ring, which none of them fits: each a hundredth of its number
+    heavier than 4 g, scatter 40 mg."""
+    own = {"145": "1.45 mm", "155": "1.55 mm"}
+    return _stock(
+        tmp_path_factory.mktemp("stock"), {one.name[1:]: one.name for one in drill_list("number")} | own
+    )
+
+
+def _stock(folder: Path, sizes: dict[str, str]) -> Path:
+    path = folder / "stock.csv"
+    rows = [f"OR-{number},{size},{4 + int(number) / 100},0.04" for number, size in sizes.items()]
     path.write_text("\n".join(("part,size,mass_g,mass_scatter_g", *rows)) + "\n", encoding="utf-8")
     return path
 
@@ -94,6 +102,34 @@ def test_the_mass_of_a_kit_is_the_sum_of_its_pieces(kits: KitList) -> None:
             assert (written.mass_kg, written.scatter_kg) == pytest.approx(
                 (part.mass_kg, part.scatter_kg), rel=1e-8
             )
+
+
+def test_an_orifice_that_is_not_to_be_fitted_is_not_packed(tmp_path: Path) -> None:
+    """Number drills alone step over the band of the ring (17.0 % in area from #54 to #53): cards of both gases of the
+    couple, kit, leaflet and injector table refuse the nearest alike."""
+    stock = _stock(tmp_path, {one.name[1:]: one.name for one in drill_list("number")})
+    appliance, ring = replace(CART, tables=replace(CART.tables, stock=stock)), "stock-pot ring"
+    market = targets_of(appliance)[1]
+    (kit,) = kit_list(appliance, [market.letter], read_kit_text(PARTS)).kits
+    (row,) = [one for one in kit.rows if ring in one.burners]
+    assert (row.name, row.count, row.number) == ("none fits; nearest: #54, do not fit", 0, "")
+    assert kit.window is None
+    assert kit.withheld == f"no orifice fits {ring}, do not fit; see the job card"
+    refused = {one.burner for one in kit.leaflet if one.mark.startswith("none fits; nearest: #54 (OR-54)")}
+    assert refused == {one.burner for one in kit.leaflet if "do not fit" in one.mark} == {ring}
+    table = injectors(appliance, market_supplies(appliance, [market])).rows
+    assert [(one.burner, one.fitted) for one in table] == [(one.burner, one.mark) for one in kit.leaflet]
+    second = convert_market(market)[1]
+    assert not any(b.no_drill_meets for b in second.burners)
+    # heat input at the nominal pressure alone within the band: the gas that the couple is sized on decides
+    within = replace(
+        second,
+        burners=tuple(
+            replace(b, headline=replace(b.headline, deviation_all_on=None), drill_deviation=0.0)
+            for b in second.burners
+        ),
+    )
+    assert [b.names for b in build_card(within).burners if b.put_in == "none fits"] == [(ring,)]
 
 
 def test_no_mass_is_made_up(of_stock: Appliance) -> None:

@@ -388,6 +388,20 @@ def _sizes(
     )
 
 
+def none_fits(job: Job, burner: BurnerConversion) -> str:
+    """Why no orifice offered fits a burner, as far as it is known without its supply; "" where one does.
+
+    The second gas of a pressure couple gets the orifice of the first: what that gas refuses fits neither.
+    """
+    if job.reference is None:
+        return burner.no_drill_meets
+    own = next((each for each in job.appliance.burners if each.name == burner.name), None)
+    if own is None:
+        return burner.no_drill_meets
+    found = bore_of(job.reference, own)
+    return burner.no_drill_meets or _no_drill(job.reference, found.sized, found.choice)
+
+
 def _drill_lists(job: Job) -> tuple[str, ...]:
     """The lists of drills that the file or the job names: no other is proposed."""
     return job.appliance.drills if job.target.drills is None else job.target.drills

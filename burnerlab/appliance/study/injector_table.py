@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import reduce
 
-from burnerlab.appliance.conversion.burner_conversion import convert_burners, flow_through
+from burnerlab.appliance.conversion.burner_conversion import convert_burners, flow_through, none_fits
 from burnerlab.appliance.conversion.convert import altitude_of
 from burnerlab.appliance.conversion.gas_facts import AnyGas
 from burnerlab.appliance.conversion.job import Job, prepare
@@ -24,7 +24,7 @@ from burnerlab.appliance.operation.supply_pressures import (
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.gas.library import gas_of
 from burnerlab.orifice.altitude import FULL_RATING
-from burnerlab.orifice.drill import hundredths, orifice_words
+from burnerlab.orifice.drill import hundredths, none_fits_words, orifice_words
 from burnerlab.quantity import Basis, Kind, Quantity, show, si
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.quantity_text import QuantityText, kilowatt, millimetre, quoted
@@ -97,6 +97,8 @@ class InjectorRow:
     gas_title: str = field(default="", metadata=output("gas in words"))
     altitude_policy: str = field(default="", metadata=output("altitude policy"))
     """Of its market, else of the file; "" for none chosen."""
+    none_fits: str = field(default="", metadata=output("no drill meets"))
+    """Why that orifice is only the nearest and is not to be fitted, "" where it fits."""
 
     @property
     def gas_at_pressure(self) -> str:
@@ -107,7 +109,8 @@ class InjectorRow:
     def fitted(self) -> str:
         """The orifice and how it is stamped, as every paper has it."""
         mark = f"{self.drill} ({self.part})" if self.part else self.drill
-        return orifice_words(mark, self.orifice_diameter_m, self.region)
+        words = orifice_words(mark, self.orifice_diameter_m, self.region)
+        return none_fits_words(words) if self.none_fits else words
 
     @property
     def altitude_words(self) -> str:
@@ -531,9 +534,11 @@ def _row(job: Job, case: Supplied, step: Step, is_present: bool) -> InjectorRow:
     burner = step.burner
     count, exact = burner.orifice.count, step.sized.diameter_m
     drill, part, diameter_m = step.choice.drill, step.choice.part, step.choice.diameter_m
+    refused = none_fits(job, step.result)
     if is_present and not burner.orifice.is_calculated:
         diameter_m = burner.orifice.diameter_m
         drill, part = burner.orifice.drill or show(diameter_m, Kind.DIAMETER), ""
+        refused = ""
     fitted = flow_through(job, job.new, diameter_m, job.new_conditions, step.sized.law, count)
     return InjectorRow(
         country=", ".join(case.countries),
@@ -549,6 +554,7 @@ def _row(job: Job, case: Supplied, step: Step, is_present: bool) -> InjectorRow:
         exact_diameter_m=exact,
         drill=drill,
         part=part,
+        none_fits=refused,
         orifice_diameter_m=diameter_m,
         injector_mark=hundredths(diameter_m),
         region=job.appliance.region,

@@ -9,8 +9,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.appliance.conversion.burner_conversion import law_of
+from burnerlab.appliance.conversion.burner_conversion import law_of, none_fits
 from burnerlab.appliance.conversion.gas_facts import GasStates
+from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.appliance.memory import Memory, Same, tables_key
 from burnerlab.appliance.operation.operate import at_manifold_pressure, reached, single_burners
 from burnerlab.appliance.operation.supply_pressures import SupplyPressure, match_pressure
@@ -174,6 +175,25 @@ def setting_band_Pa(
             at = manifold_Pa * ratio**2 if ambient is None else (manifold_Pa + ambient) * ratio - ambient
             ends[-1].append(at)
     return max(ends[0]), min(ends[1])
+
+
+def over_aim(c: Conversion) -> list[float]:
+    """Heat input of each burner over its aim, all on [-]; at the nominal pressure where no supply is solved."""
+    all_on = [b.headline.deviation_all_on for b in c.burners]
+    return [1.0 + (b.drill_deviation if x is None else x) for b, x in zip(c.burners, all_on, strict=True)]
+
+
+def not_to_fit(c: Conversion) -> frozenset[str]:
+    """Burners that no orifice offered fits: no drill within the band, or outside it at the pressure that is set.
+
+    On the second gas of a pressure couple those of the first as well: both burn through one orifice.
+    """
+    low, high = 1.0 + c.tolerance_low, 1.0 + c.tolerance
+    return frozenset(
+        b.name
+        for b, over in zip(c.burners, over_aim(c), strict=True)
+        if not low <= over <= high or (b.no_drill_meets if c.job is None else none_fits(c.job, b))
+    )
 
 
 def no_band_words(

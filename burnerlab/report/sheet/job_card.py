@@ -9,6 +9,7 @@ from functools import cache
 from typing import NamedTuple
 
 from burnerlab import tables
+from burnerlab.appliance.conversion.burner_conversion import none_fits
 from burnerlab.appliance.conversion.convert import other_of_couple
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.job import Job
@@ -16,7 +17,7 @@ from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, 
 from burnerlab.appliance.project.model import NOT_GIVEN
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.reading.heat_input import heat_content
-from burnerlab.bench.reading.manifold import OUTSIDE, no_band_words, setting_band_Pa
+from burnerlab.bench.reading.manifold import OUTSIDE, no_band_words, not_to_fit, over_aim, setting_band_Pa
 from burnerlab.bench.reading.meter import (
     Dial,
     MeterReading,
@@ -388,7 +389,7 @@ NONE_FITS = Phrase("none fits")
 
 
 def _burner(c: Conversion, b: BurnerConversion, meter: _Meter, system: System) -> CardBurner:
-    if b.no_drill_meets or _no_band(c, b):  # card says not to fit: no size, no time and no box beside that
+    if b.name in not_to_fit(c):  # card says not to fit: no size, no time and no box beside that
         return CardBurner(
             names=(clean(b.name, LONGEST),),
             orifices=b.count * b.orifice_count,
@@ -534,13 +535,13 @@ def _notes(c: Conversion) -> Iterator[str]:
             couple=f"{clean(couple.nominal)} mbar",
             gas=clean(couple.other_gas),
         )
-    unmet = [clean(b.name, LONGEST) for b in c.burners if b.no_drill_meets]
+    unmet = [clean(b.name, LONGEST) for b in c.burners if _no_drill(c, b)]
     if unmet:
         yield Phrase(
             "No drill of the list comes within the band: {burners}. Do not fit; see the sheet.",
             burners=", ".join(unmet),
         )
-    outside = [clean(b.name, LONGEST) for b in c.burners if not b.no_drill_meets and _no_band(c, b)]
+    outside = [clean(b.name, LONGEST) for b in c.burners if not _no_drill(c, b) and _no_band(c, b)]
     if outside:
         yield Phrase(
             "Outside the band at the set pressure: {burners}. Do not fit; see the sheet.",
@@ -685,20 +686,19 @@ def card_band_Pa(c: Conversion) -> tuple[float, float]:
     solved = c.evaluation.pressures_of("new") if c.evaluation is not None else None
     at_Pa = c.to_gauge_pressure_Pa if solved is None else solved.manifold_gauge_pressure_Pa
     choked = [c.ambient_pressure_Pa if b.choked else None for b in c.burners]
-    return setting_band_Pa(at_Pa, _over_aim(c), (c.tolerance_low, c.tolerance), choked)
+    return setting_band_Pa(at_Pa, over_aim(c), (c.tolerance_low, c.tolerance), choked)
 
 
-def _over_aim(c: Conversion) -> list[float]:
-    """Heat input of each burner over its aim, all on [-]; at the nominal pressure where no supply is solved."""
-    all_on = [b.headline.deviation_all_on for b in c.burners]
-    return [1.0 + (b.drill_deviation if x is None else x) for b, x in zip(c.burners, all_on, strict=True)]
+def _no_drill(c: Conversion, b: BurnerConversion) -> str:
+    """Why no drill meets the band of a burner, on this gas or on the one its couple is sized on; "" where one does."""
+    return b.no_drill_meets if c.job is None else none_fits(c.job, b)
 
 
 def _no_band(c: Conversion, burner: BurnerConversion | None = None) -> str:
     """The burners, or whether it is this one, for which no manifold pressure has a band; "" where there is one."""
     both = [
         ((clean(b.name, LONGEST), clean(b.choice.drill, 16)), over)
-        for b, over in zip(c.burners, _over_aim(c), strict=True)
+        for b, over in zip(c.burners, over_aim(c), strict=True)
         if burner in (None, b)
     ]
     names, over = zip(*both, strict=True)
