@@ -298,7 +298,8 @@ def _text(operation: Operation, served: Served, altitude: str) -> str:
         for b in operation.burners
     ]
     off = "off aim" if altitude else "off rating"
-    heads = ("burner", "at orifice, mbar", f"kW {operation.rated.word}", off, "alone", "by the supply")
+    alone = "all of its kind on" if any(b.count > 1 for b in operation.burners) else "alone"
+    heads = ("burner", "at orifice, mbar", f"kW {operation.rated.word}", off, alone, "by the supply")
     burners = table(heads, rows)
     parts = [head, burners]
     if operation.elements:

@@ -157,6 +157,8 @@ def _supplied_words(b: BurnerConversion) -> str:
     all_on = percent(at.deviation_all_on or 0.0)
     if at.deviation_alone is None:
         return f"all on {all_on}"
+    if b.count > 1:
+        return f"all on {all_on}, all of its kind on {percent(at.deviation_alone)}"
     return f"all on {all_on}, alone {percent(at.deviation_alone)}"
 
 

@@ -24,6 +24,7 @@ from burnerlab.page.result_text import minus
 from burnerlab.quantity import Kind, System
 from burnerlab.quantity.show import from_unit
 from burnerlab.report.sheet.blocks import POWER, Measure, basis_of, digits, percent, pressure
+from burnerlab.report.sheet.burners import has_several
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
@@ -78,6 +79,7 @@ class MarketPressures(DeskPart):
     letter: str
     name: str
     unit: str
+    has_several: bool  # of a kind: its pressure by itself has all of them on
     manifold: DeskFigure
     lock_up: DeskFigure
     rows: tuple[SupplyRow, ...]
@@ -161,6 +163,7 @@ def _market(
         letter=letter,
         name=title,
         unit=measure.scale(system).unit,
+        has_several=has_several(c),
         manifold=desk_figure(f"{id}-manifold", _at(measure, _manifold(solved), system)),
         lock_up=desk_figure(f"{id}-lock-up", _at(measure, lock_up_Pa, system)),
         rows=tuple(

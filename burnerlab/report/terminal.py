@@ -37,6 +37,7 @@ from burnerlab.report.sheet.burners import (
     HEAT_INPUT,
     band_words,
     evidence_words,
+    has_several,
     interval_words,
     is_supplied,
     total_words,
@@ -236,7 +237,7 @@ def _heads(c: Conversion, system: System) -> list[str]:
         "now",
         "new drill,\nits own %" if both else f"new drill\n(exact, {BORE.scale(system).unit})",
         f"{basis}\n{unit}",
-        *(("all\non %", "alone\n%") if both else ("deviation\n%",)),
+        *(("all\non %", "its kind\non %" if has_several(c) else "alone\n%") if both else ("deviation\n%",)),
         "worse, as\nmade, %" if both else "as made\n%",
         f"verdict\n({band_words(c).replace(' to ', NEXT_LINE)})",
     ]

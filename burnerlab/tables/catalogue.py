@@ -180,7 +180,7 @@ VOCABULARY = (
     "accepted: {values}",
     "{unit} gross at {reference}",
     *("number", "letter", "fraction", "metric", "hundredth"),  # drills
-    *("nominal", "all on", "alone"),  # cases of a heat input
+    *("nominal", "all on", "alone", "all of its kind on"),  # cases of a heat input
 )
 """Words that the program keeps as they are and papers print."""
 

@@ -726,15 +726,22 @@ def _headline_finding(
     if finding.topic != HEAT_INPUT or not finding.burner:
         return finding
     head = heads[finding.burner]
-    return of_headline(HEAT_INPUT, head, job, _words(head, at[finding.burner]), burner=finding.burner)
+    count = next(b.count for b in job.appliance.burners if b.name == finding.burner)
+    return of_headline(HEAT_INPUT, head, job, _words(head, at[finding.burner], count), burner=finding.burner)
 
 
-def _words(head: Headline, at: PressureAt) -> str:
-    """Both cases with the pressure before the orifice."""
+def _words(head: Headline, at: PressureAt, count: int) -> str:
+    """Both cases, all of a kind of several burners on together, with the pressure before the orifice."""
     all_on, alone = head.deviation_all_on or 0.0, head.deviation_alone
     together = f"every burner on {100 * all_on:+.1f} % at " + millibar(at.gauge_pressure_all_on_Pa, ".3g")
     if alone is None or at.gauge_pressure_alone_Pa is None:
         return together + "; alone not evaluated"
+    if count > 1:
+        return (
+            together
+            + f", all {count} of its kind on {100 * alone:+.1f} % at "
+            + millibar(at.gauge_pressure_alone_Pa, ".3g")
+        )
     return together + f", alone {100 * alone:+.1f} % at " + millibar(at.gauge_pressure_alone_Pa, ".3g")
 
 

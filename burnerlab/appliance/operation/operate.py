@@ -96,13 +96,15 @@ def _solve_together(appliances: Sequence[Appliance]) -> None:
 
 
 def cases_of(appliance: Appliance, names: Sequence[str]) -> list[tuple[str, list[bool]]]:
-    """Combinations solved together: the burners in operation first, then all of them, and each alone."""
+    """Combinations solved together: the burners in operation first, then all of them, and each kind alone."""
     burners = appliance.burners
     every = [True] * len(burners)
     cases = [(ALL_ON, every)]
     if len(names) < len(burners):
         cases.insert(0, (", ".join(names), [burner.name in names for burner in burners]))
-    cases += [(f"{burner.name} alone", [other is burner for other in burners]) for burner in burners]
+    for burner in burners:
+        case = f"{burner.name}, all {burner.count} on" if burner.count > 1 else f"{burner.name} alone"
+        cases.append((case, [other is burner for other in burners]))
     return cases
 
 

@@ -32,6 +32,7 @@ from burnerlab.tables.verdict import Verdict
 HEAT_INPUT = "heat input"
 EVERY = ""  # burner of the input of all burners that are on
 TOGETHER, ALONE, NOMINAL = "", "alone", "at the nominal pressure"
+KIND_ALONE = "all of its kind on"  # of several burners alike, every other off
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +42,7 @@ class RatedInput:
     burner: str = field(metadata=output("burner"))
     """"" all that are on."""
     case: str = field(metadata=output("case"))
-    """"" with the others that are on, "alone", "at the nominal pressure"."""
+    """"" with the others that are on, "alone", "all of its kind on", "at the nominal pressure"."""
     heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
     aim_gross_W: float = field(metadata=output("aim", Kind.POWER, basis="gross"))
     deviation: float = field(metadata=output("deviation", Kind.FRACTION, is_change=True))

@@ -15,6 +15,7 @@ from burnerlab.appliance.operation import checks
 from burnerlab.appliance.operation.network import LEAST_RISE_Pa, Plant, Solution, Tap, jet_kg_per_s
 from burnerlab.appliance.operation.result import (
     ALONE,
+    KIND_ALONE,
     Alone,
     BurnerOperation,
     ElementDrop,
@@ -384,7 +385,7 @@ def _inputs(
         rated_burner(
             plant.appliance,
             known[one.burner],
-            ALONE,
+            ALONE if known[one.burner].count == 1 else KIND_ALONE,
             (one.heat_input_gross_W, aims[one.burner]),
             used[one.burner],
         )

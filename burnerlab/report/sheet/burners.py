@@ -377,6 +377,11 @@ def is_supplied(c: Conversion) -> bool:
     return c.headline.deviation_all_on is not None
 
 
+def has_several(c: Conversion) -> bool:
+    """Whether a kind has several burners: what is solved of it alone has all of them on."""
+    return any(b.count > 1 for b in c.burners)
+
+
 def _against(c: Conversion) -> str:
     return "aim" if c.altitude_policy_factor != 1.0 else "rating"
 
@@ -384,7 +389,12 @@ def _against(c: Conversion) -> str:
 def _headline_columns(c: Conversion) -> tuple[BlockColumn, ...]:
     """The columns a sheet is read for; the range stands in the head of the verdict."""
     both = (
-        (BlockColumn(title="All on", side="right"), BlockColumn(title="Alone", side="right"))
+        (
+            BlockColumn(title="All on", side="right"),
+            BlockColumn(title="All of its kind on", side="right")
+            if has_several(c)
+            else BlockColumn(title="Alone", side="right"),
+        )
         if is_supplied(c)
         else ()
     )

@@ -80,7 +80,7 @@ def _pressures(c: Conversion, evaluation: Evaluation, system: System) -> Section
         return None
     lead = (
         "Gauge pressure before the orifice, from regulator, hose, pipe, manifold and valves of the project file solved "
-        "together: with every burner on, and with this burner alone."
+        "together: with every burner on, and with this burner, or all of its kind, alone."
     )
     each = [(f"{at.burner}, {one.which_gas} gas", at) for one in evaluation.pressures for at in one.burners]
     others = burners.table(each, "Other figures of the pressure", system)
@@ -107,7 +107,10 @@ def _pressure_table(c: Conversion, evaluation: Evaluation, system: System) -> Ta
     by = {one.which_gas: one for one in evaluation.pressures}
     basis = basis_of(c)
     heads = [
-        f"{which.capitalize()} gas, {how}" for which in SIDES if which in by for how in ("all on", "alone")
+        f"{which.capitalize()} gas, {how}"
+        for which in SIDES
+        if which in by
+        for how in ("all on", "all of its kind on" if burners.has_several(c) else "alone")
     ]
     columns = (
         BlockColumn(title="Burner"),

@@ -4,20 +4,28 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import NamedTuple
 
 from burnerlab import tables
 from burnerlab.appliance.conversion.burner_conversion import none_fits
-from burnerlab.appliance.conversion.convert import other_of_couple
+from burnerlab.appliance.conversion.convert import changed_by, other_of_couple, steps_of
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
 from burnerlab.appliance.project.model import NOT_GIVEN
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.reading.heat_input import heat_content
-from burnerlab.bench.reading.manifold import OUTSIDE, no_band_words, not_to_fit, over_aim, setting_band_Pa
+from burnerlab.bench.reading.manifold import (
+    OUTSIDE,
+    expected_input,
+    no_band_words,
+    not_to_fit,
+    over_aim,
+    setting_band_Pa,
+)
 from burnerlab.bench.reading.meter import (
     Dial,
     MeterReading,
@@ -55,6 +63,7 @@ from burnerlab.report.sheet.wording import clean, lines_of_sheet, name
 from burnerlab.tables.cautions import Caution, Signal, cautions
 from burnerlab.tables.languages import ENGLISH
 from burnerlab.tables.phrase import Phrase, applied, joined, pattern
+from burnerlab.tables.problem import UserError
 
 JOIN = "\u2060"  # no line breaks here
 TIE = "\u00a0"  # figure and unit stay on one line
@@ -227,7 +236,7 @@ def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: fl
     text : title, change, date, statement, band and footer of its sheet; limit of carbon monoxide, or ""
     dial_m3 : volume of one turn of the meter's dial [m3]; None is that usual in the region of the appliance
     """
-    meter = _meter(c, dial_m3, system)
+    meter, alone_W = _meter(c, dial_m3, system), _alone_W(c)
     return JobCard(
         title=clean(c.appliance, LONGEST),
         model=clean(c.model, LONGEST),
@@ -242,7 +251,7 @@ def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: fl
         caption=Phrase(
             "Orifices; heat input {basis}, band {band}", basis=basis_of(c).word, band=text["band"]
         ),
-        burners=combined([_burner(c, b, meter, system) for b in c.burners]),
+        burners=combined([_burner(c, b, alone_W[b.name], meter, system) for b in c.burners]),
         meter=_meter_words(c, meter, system),
         steps=tuple(_steps(c, system)),
         readings=tuple(
@@ -388,7 +397,7 @@ def minutes_text(seconds: float) -> str:
 NONE_FITS = Phrase("none fits")
 
 
-def _burner(c: Conversion, b: BurnerConversion, meter: _Meter, system: System) -> CardBurner:
+def _burner(c: Conversion, b: BurnerConversion, alone_W: float, meter: _Meter, system: System) -> CardBurner:
     if b.name in not_to_fit(c):  # card says not to fit: no size, no time and no box beside that
         return CardBurner(
             names=(clean(b.name, LONGEST),),
@@ -411,22 +420,22 @@ def _burner(c: Conversion, b: BurnerConversion, meter: _Meter, system: System) -
         put_in=clean(b.choice.drill, 16),
         bore=joined(", ", filter(None, (clean(b.part, 24), _stamp(c, b), bore_words(b, system)))),
         shutter=_shutter(c, b),
-        power=tied(POWER.scale(system).text(_alone_W(b) * basis_of(c).new)),
+        power=tied(POWER.scale(system).text(alone_W * basis_of(c).new)),
         seconds=tied(meter.band_text(low, high)),
         expected=tied(
-            minutes_text(meter.slowest_s(_alone_W(b)))
+            minutes_text(meter.slowest_s(alone_W))
             if meter.slowest_s(low) >= LONG_TURN_s and len(meter.heats_J_per_m3) == 1
-            else meter.time_text(_alone_W(b))
+            else meter.time_text(alone_W)
         ),
-        weighed=tied(_weighed(c, b, system)),
+        weighed=tied(_weighed(c, b, alone_W, system)),
     )
 
 
-def _weighed(c: Conversion, b: BurnerConversion, system: System) -> str:
+def _weighed(c: Conversion, b: BurnerConversion, alone_W: float, system: System) -> str:
     """Mass that one burner alone takes from a cylinder; "" for a gas that comes from none."""
     if c.job is None or not is_LP(c.job.new.flowing) or len(c.burners) > MOST_WEIGHED:
         return ""
-    flow = b.mass_flow_kg_per_s * _alone_W(b) / b.predicted_gross_W
+    flow = b.mass_flow_kg_per_s * alone_W / b.predicted_gross_W
     return Phrase("or {mass}", mass=MASS_FLOW.scale(system).text(flow))
 
 
@@ -455,10 +464,18 @@ def _tied(text: str) -> str:
     return re.sub(r"(?<=[A-Za-z])/(?=[a-z])", f"/{JOIN}", spaced)
 
 
-def _alone_W(b: BurnerConversion) -> float:
-    """Gross heat input of a burner alone, as it is timed; at the nominal pressure where no supply is solved."""
-    alone = b.headline.deviation_alone
-    return b.predicted_gross_W if alone is None else b.aim_gross_W * (1.0 + alone)
+def _alone_W(c: Conversion) -> dict[str, float]:
+    """Gross heat input of one burner of each kind, every other off, as the test plan expects it [W].
+
+    At the nominal pressure where the supply cannot be solved.
+    """
+    nominal_W = {b.name: b.predicted_gross_W for b in c.burners}
+    if c.job is None:
+        return nominal_W
+    after = changed_by(c.job, steps_of(c.job))
+    with suppress(UserError):
+        return {b.name: float(expected_input(after, b.name).each_W[0]) for b in c.burners}
+    return nominal_W
 
 
 def bore_words(b: BurnerConversion, system: System) -> str:

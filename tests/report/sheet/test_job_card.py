@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from burnerlab import tables
-from burnerlab.appliance import Appliance, convert, demonstration
+from burnerlab.appliance import Appliance, convert, demonstration, operate
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.appliance.project.model import Shutter
@@ -24,7 +24,7 @@ from burnerlab.report.html import card_html_text
 from burnerlab.report.pdf import card_pdf_bytes
 from burnerlab.report.plan_paper import band_text
 from burnerlab.report.sheet.job_card import JOIN, TIE, JobCard, bore_words, card_band_Pa
-from burnerlab.report.sheet.sections import build_card
+from burnerlab.report.sheet.sections import build_card, build_sheet
 from burnerlab.report.sheet.wording import lines_of_sheet
 from burnerlab.tables.cautions import Signal, caution
 from burnerlab.tables.verdict import Verdict
@@ -182,6 +182,36 @@ def test_the_seconds_are_volume_times_heating_value_over_heat_input(
             _seconds(row.expected), heats, strict=True
         ):  # each within the band of its pressure
             assert volume_m3 * heat / (rate_W * 1.05) < time < volume_m3 * heat / (rate_W * 0.95)
+
+
+def test_a_burner_of_several_alike_is_timed_as_the_plan_has_it() -> None:
+    """One of four, every other off: a kind that is on together takes more of the pressure, and its head says so."""
+    cart = demonstration()
+    tube, ring = replace(cart.burners[0], count=4), cart.burners[3]
+    train = cart.supply.train
+    assert train is not None
+    assert train.manifold is not None
+    manifold = replace(train.manifold, spacings_m=train.manifold.spacings_m[:2])
+    supply = replace(cart.supply, train=replace(train, manifold=manifold))
+    c = evaluate_conversion(
+        convert(replace(cart, burners=(tube, ring), supply=supply), "propane", "11 in w.c.")
+    )
+    card, kind = build_card(c, system="metric"), c.burners[0]
+    row = next(r for r in plan_of(c).rows if r.quantity == "heat_input_gross" and r.state == "cold")
+    assert row.which == 1
+    assert row.predicted is not None
+    assert untied(card.burners[0].power) == f"{row.predicted / 1e3:.2f} kW"
+    heat = PROPANE_MJ_PER_M3 * 1e6 * (STANDARD_PA + 3914.0) / STANDARD_PA
+    assert _seconds(card.burners[0].expected) == pytest.approx([0.010 * heat / row.predicted], rel=3e-3)
+    assert kind.headline.deviation_alone is not None
+    assert kind.aim_gross_W * (1.0 + kind.headline.deviation_alone) < row.predicted * 0.998
+    pages = str(build_sheet(c))
+    assert "'All of its kind on'" in pages
+    assert "'New gas, all of its kind on'" in pages
+    assert ", all 4 of its kind on " in next(f.text for f in c.findings if f.topic == "heat input")
+    assert c.job is not None
+    cases = {one.case for one in operate(c.job.appliance).inputs}
+    assert cases == {"", "all of its kind on", "alone"}
 
 
 def test_the_first_burner_of_the_demonstration_by_hand(cards: dict[str, JobCard]) -> None:
