@@ -15,6 +15,7 @@ from burnerlab.appliance import Appliance, demonstration, demonstration_path
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import convert_market, targets_of
 from burnerlab.appliance.study.injector_table import injectors, market_supplies
+from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.bench.kit import Kit, kit_text, read_kit, read_kit_text
 from burnerlab.bench.kit_list import NO_SCALE, KitList, kit_list
 from burnerlab.cli import main
@@ -119,6 +120,10 @@ def test_an_orifice_that_is_not_to_be_fitted_is_not_packed(tmp_path: Path) -> No
     assert refused == {one.burner for one in kit.leaflet if "do not fit" in one.mark} == {ring}
     table = injectors(appliance, market_supplies(appliance, [market])).rows
     assert [(one.burner, one.fitted) for one in table] == [(one.burner, one.mark) for one in kit.leaflet]
+    fields = rating_plate(appliance, [market.letter]).fields
+    assert [one.text for one in fields if one.name == "injector mark of burner"] == [
+        one.mark for one in kit.leaflet
+    ]
     second = convert_market(market)[1]
     assert not any(b.no_drill_meets for b in second.burners)
     # heat input at the nominal pressure alone within the band: the gas that the couple is sized on decides

@@ -8,12 +8,13 @@ from dataclasses import dataclass, field
 from functools import partial
 
 from burnerlab import tables
+from burnerlab.appliance.conversion.burner_conversion import none_fits
 from burnerlab.appliance.conversion.markets import MarketTarget, convert_market, market_named, targets_of
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.model import Appliance, system_of_region
 from burnerlab.appliance.study.injector_table import rule_words
 from burnerlab.orifice.altitude import THIN_AIR
-from burnerlab.orifice.drill import EUROPE, orifice_words
+from burnerlab.orifice.drill import EUROPE, none_fits_words, orifice_words
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.prose import state_in
@@ -179,7 +180,7 @@ def _values(figure: str, conversion: Conversion, region: str) -> Iterator[tuple[
     elif figure in OF_BURNER:
         for burner in conversion.burners:
             if figure == "burner_mark":
-                yield _with_count(burner), _mark(burner, region), None
+                yield _with_count(burner), _mark(conversion, burner, region), None
             else:
                 yield _with_count(burner), rated_input(burner, basis), calculated_input(burner, basis)
     else:
@@ -256,8 +257,11 @@ def _total(
     return sum((one.count * each(one, basis or conversion.rating_basis) for one in conversion.burners), 0.0)
 
 
-def _mark(burner: BurnerConversion, region: str) -> str:
+def _mark(conversion: Conversion, burner: BurnerConversion, region: str) -> str:
     each, words = burner.orifice_count, orifice_words(burner.choice.mark, burner.choice.diameter_m, region)
+    job = conversion.job
+    if none_fits(job, burner) if job is not None else burner.no_drill_meets:
+        return none_fits_words(words)
     return joined("", (f"{each} × ", words)) if each > 1 else words
 
 
