@@ -68,7 +68,7 @@ class AnswerLanguage:
 
         @cache
         def names() -> tuple[str, ...]:
-            return (*self.names, *_names_of(answer))
+            return (*self.names, *names_of_answer(answer))
 
         return {id: self.element(html, names, phrases) for id, html in english.items()}
 
@@ -163,7 +163,7 @@ def _with_signs(phrase: Phrase, signs: Iterator[str], fixed: frozenset[str]) -> 
     return changed_in_places(lambda text: SIGNED_FIGURE.sub(sign, text), phrase)
 
 
-def _names_of(answer: DeskAnswer) -> tuple[str, ...]:
+def names_of_answer(answer: DeskAnswer) -> tuple[str, ...]:
     """What a gas library, a publication or a stock of drills named, and the altitude rules as the file names them."""
     every = (text for market in answer.markets for c in market.conversions for text in printed_names(c))
     rows = (row for m in answer.markets for c in m.conversions if c.altitude for row in c.altitude.rows)

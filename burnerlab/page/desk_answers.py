@@ -12,7 +12,7 @@ from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.burner.port_region import PortRegion
 from burnerlab.gas.library import fuels, load
-from burnerlab.page.answer_language import AnswerLanguage
+from burnerlab.page.answer_language import AnswerLanguage, names_of_answer
 from burnerlab.page.desk_answer import LAYOUT, DeskAnswer, changes_between, first_answer, whole_answer
 from burnerlab.page.desk_heat import heat_picture
 from burnerlab.page.desk_language import language_of
@@ -123,8 +123,11 @@ class Answers:
     def _in_language(self, entry: DeskEntry, answer: DeskAnswer) -> dict[str, str]:
         """The elements of an answer in the language of its file."""
         html, own = answer.html(), language_of(self.desk, entry)
-        if own.is_english:
+        if own.is_english and not own.region:
             return html
+        if own.is_english:
+            names = names_of_answer(answer)
+            return {id: own.regional(text, *names) for id, text in html.items()}
         words = self.words
         if words is None or words.language is not own.language or words.names != own.names:
             self.words = words = AnswerLanguage(own.language, own.names)

@@ -16,6 +16,7 @@ from burnerlab.page.desk_state import Desk, DeskEntry
 from burnerlab.page.page_language import in_language, text_in_language
 from burnerlab.page.reader_language import Reader
 from burnerlab.page.reader_words import tied
+from burnerlab.page.region_terms import desk_terms
 from burnerlab.page.render import page
 from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language, language
 from burnerlab.tables.problem import UserError
@@ -29,10 +30,12 @@ class DeskLanguage:
     """What puts the texts of the desk into the language of its reader; nothing is done to them in English.
 
     names : what people wrote
+    region : whose words the English texts have
     """
 
     language: Language = ENGLISH_LANGUAGE
     names: tuple[str, ...] = ()
+    region: str = ""
 
     @property
     def is_english(self) -> bool:
@@ -41,13 +44,17 @@ class DeskLanguage:
     def page(self, name: str, **values: Any) -> str:
         """A page of the desk."""
         if self.is_english:
-            return page(name, **values)
+            return self.regional(page(name, **values))
         return page(name, **values, reader=Reader(language=self.language), names=self.names)
+
+    def regional(self, html: str, *names: str) -> str:
+        """English of the desk in the words of the region; names : what publications and libraries named"""
+        return desk_terms(self.region, (*self.names, *names)).page(html) if self.region else html
 
     def pieces(self, english: Mapping[str, str]) -> dict[str, str]:
         """Pieces of a page by their ids, made for a reader of English."""
         if self.is_english:
-            return dict(english)
+            return {id: self.regional(html) for id, html in english.items()}
         names = (*self.names, *fuels())
         return {id: in_language(html, self.language, names, tied) for id, html in english.items()}
 
@@ -59,11 +66,13 @@ class DeskLanguage:
         {'wrong': {'a': 'elija', 'b': 'say it'}, 'digest': '1', 'english': ['say it']}
         """
         made = dict(english)
-        if self.is_english:
+        if self.is_english and not self.region:
             return made
         known, left = (*self.names, *fuels()), list[str]()
 
         def words(text: str) -> str:
+            if self.is_english:
+                return desk_terms(self.region, self.names).text(text)
             own = text_in_language(text, self.language, known)
             if own is None:
                 left.append(text)
@@ -75,7 +84,7 @@ class DeskLanguage:
                 made[name] = {key: words(text) for key, text in one.items()}
             elif one:
                 made[name] = words(one)
-        return made | {ENGLISH_TEXTS: left}
+        return made if self.is_english else made | {ENGLISH_TEXTS: left}
 
 
 def language_of(desk: Desk, entry: DeskEntry, *texts: Mapping[str, str]) -> DeskLanguage:
@@ -83,8 +92,8 @@ def language_of(desk: Desk, entry: DeskEntry, *texts: Mapping[str, str]) -> Desk
 
     texts : values of texts beside it and the newest one, by key, that the page shows
     """
-    own = _language(desk, entry)
-    if not own.translations:
+    own, region = _language(desk, entry), _region(entry)
+    if not own.translations and not region:
         return DeskLanguage()
     files = (desk.name, desk.record.name if desk.record is not None else "")
     refused = () if desk.refused is None else (desk.refused.behind.before,)
@@ -93,7 +102,14 @@ def language_of(desk: Desk, entry: DeskEntry, *texts: Mapping[str, str]) -> Desk
     typed = [text for key, text in every if pattern_of(key) in _typed_keys()]
     rows = [one for one in _row_names() if one not in own.translations]
     names = [one for one in (*typed, *files, *rows, *_accepted_names(entry)) if one.strip()]
-    return DeskLanguage(own, tuple(dict.fromkeys((*names, *(one[:1].upper() + one[1:] for one in names)))))
+    every_name = tuple(dict.fromkeys((*names, *(one[:1].upper() + one[1:] for one in names))))
+    return DeskLanguage(own, every_name, "" if own.translations else region)
+
+
+def _region(entry: DeskEntry) -> str:
+    """The region that a text names, as far as it is a region."""
+    region = entry.text.values().get("appliance.region", "")
+    return region if region in REGIONS else ""
 
 
 def _language(desk: Desk, entry: DeskEntry) -> Language:

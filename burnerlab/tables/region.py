@@ -48,7 +48,7 @@ def in_terms_of(region: str, names: Iterable[str] = ()) -> Callable[[str], str]:
     by_word = {term.lower(): made for term, made in terms.items()}
 
     def word(hit: re.Match[str]) -> str:
-        if hit[0] in own:
+        if hit[0] in own or (hit["term"] is None and hit[0].lower() not in by_word):
             return hit[0]
         text = hit["term"] or hit[0]
         made = by_word[text.lower()]

@@ -217,3 +217,45 @@ def test_a_desk_without_a_language_translates_nothing(
     found = client.type(**{"burner[1].rate": "x"})
     assert "not a quantity" in found["wrong"]["burner[1].rate"]
     assert "english" not in found
+
+
+OF_REGION = {
+    "eu": ("injector", r"orifices?|overfires?|flashback|low (?:rate|fire)|leak tests?|responsible body|local code"),
+    "us": ("orifice", r"injectors?|light-?back|lights? back|heat inputs?|(?:low|reduced) rate|overload|local code"),
+}  # fmt: skip
+"""The word for an orifice, and words of the other region or of none."""
+KEPT = re.compile(r"orifice ring|[dmV] = [^=<]*= [\d.]+")
+NOT_READ = re.compile(r"<(script|style|textarea|option|code|pre)\b.*?</\1>", re.DOTALL)
+
+
+@pytest.mark.parametrize("region", OF_REGION)
+def test_the_desk_has_the_words_of_the_region(region: str, tmp_path: Path) -> None:
+    """Its page, what it says of a wrong entry and both answers; names, values and keys stay as they are."""
+    text = SMALL.replace("left tube", "orifice ring").replace("gross", "net" if region == "eu" else "gross")
+    path = tmp_path / "stove.toml"
+    path.write_text(text.replace("[appliance]\n", f'[appliance]\nregion = "{region}"\n', 1), encoding="utf-8")
+    client = DeskClient(Desk(path))
+    page = client.look().text
+    wrong = client.type(**{"burner[1].orifice.drill": "zz"})["wrong"]
+    first = client.type(**{"burner[1].orifice.drill": "#54", "burner[1].rate": "12 kBtu/h"})
+    rest = client.request("GET", first["rest"]).json()
+    texts = {"page": page, "wrong": " ".join(wrong.values())}
+    texts |= {name: "\n".join(made["parts"].values()) for name, made in (("first", first), ("rest", rest))}
+    shown = {name: read(html) for name, html in texts.items()}
+    own, others = OF_REGION[region]
+    other = re.compile(rf"(?i)(?<![\w-])(?:{others})(?!\w)")
+    left = {name: other.findall(KEPT.sub(" ", one)) for name, one in shown.items()}
+    assert {name: hits for name, hits in left.items() if hits} == {}
+    assert own in shown["page"].replace("orifice ring", "")
+    assert "orifice ring" in shown["page"]
+    assert "orifice ring" in shown["rest"]
+    assert "burner[1].orifice.drill" in wrong
+    assert 'id="burner[1].orifice.drill"' in page
+    assert 'value="orifice ring"' in page
+
+
+def read(page: str) -> str:
+    """What is read of a page: its text, and the hints of its tags."""
+    bare = NOT_READ.sub(" ", page)
+    hints = re.findall(r' (?:aria-label|title|placeholder)="([^"]*)"', bare)
+    return " ".join(unescape(" ".join((re.sub(r"<[^>]*>", " ", bare), *hints))).split())
