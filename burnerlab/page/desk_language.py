@@ -21,6 +21,7 @@ from burnerlab.page.render import page
 from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language, language
 from burnerlab.tables.problem import UserError
 
+AS_WRITTEN = ("desk_handbook",)  # it says of itself what each region calls a thing
 TYPED = frozenset(("name", "text", "gas", "file name"))  # kinds of keys that hold what people wrote
 ENGLISH_TEXTS = "english"  # of an answer: those of its texts that have no translation
 
@@ -44,7 +45,8 @@ class DeskLanguage:
     def page(self, name: str, **values: Any) -> str:
         """A page of the desk."""
         if self.is_english:
-            return self.regional(page(name, **values))
+            made = page(name, **values)
+            return made if name in AS_WRITTEN else self.regional(made)
         return page(name, **values, reader=Reader(language=self.language), names=self.names)
 
     def regional(self, html: str, *names: str) -> str:

@@ -242,6 +242,7 @@ def test_the_desk_has_the_words_of_the_region(region: str, tmp_path: Path) -> No
     texts = {"page": page, "wrong": " ".join(wrong.values())}
     texts |= {name: "\n".join(made["parts"].values()) for name, made in (("first", first), ("rest", rest))}
     shown = {name: read(html) for name, html in texts.items()}
+    assert re.search(r"\borifices? ", read(client.request("GET", "/handbook/orifice").text))  # as written
     own, others = OF_REGION[region]
     other = re.compile(rf"(?i)(?<![\w-])(?:{others})(?!\w)")
     left = {name: other.findall(KEPT.sub(" ", one)) for name, one in shown.items()}
