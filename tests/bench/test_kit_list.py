@@ -14,10 +14,12 @@ from click.testing import CliRunner
 from burnerlab.appliance import Appliance, demonstration, demonstration_path
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import convert_market, targets_of
+from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.appliance.study.injector_table import injectors, market_supplies
 from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.bench.kit import Kit, kit_text, read_kit, read_kit_text
 from burnerlab.bench.kit_list import NO_SCALE, KitList, kit_list
+from burnerlab.bench.reading.manifold import not_to_fit
 from burnerlab.cli import main
 from burnerlab.orifice.drill import drill_list
 from burnerlab.report.kit_paper import leaflet_heads
@@ -126,15 +128,19 @@ def test_an_orifice_that_is_not_to_be_fitted_is_not_packed(tmp_path: Path) -> No
     ]
     second = convert_market(market)[1]
     assert not any(b.no_drill_meets for b in second.burners)
-    # heat input at the nominal pressure alone within the band: the gas that the couple is sized on decides
-    within = replace(
-        second,
-        burners=tuple(
-            replace(b, headline=replace(b.headline, deviation_all_on=None), drill_deviation=0.0)
+
+    def with_all_at(deviation: float) -> Conversion:
+        burners = tuple(
+            replace(b, headline=replace(b.headline, deviation_all_on=None), drill_deviation=deviation)
             for b in second.burners
-        ),
-    )
-    assert [b.names for b in build_card(within).burners if b.put_in == "none fits"] == [(ring,)]
+        )
+        return replace(second, burners=burners)
+
+    # within the band or below it: the gas that the couple is sized on decides, as G25 gives less after G20
+    assert [b.names for b in build_card(with_all_at(0.0)).burners if b.put_in == "none fits"] == [(ring,)]
+    assert not_to_fit(with_all_at(-0.085)) == {ring}
+    assert "the first gas of the couple sizes it" in build_card(with_all_at(-0.085)).readings[0].band
+    assert not_to_fit(with_all_at(0.085)) == {b.name for b in second.burners}  # above it: overfire
 
 
 def test_no_mass_is_made_up(of_stock: Appliance) -> None:

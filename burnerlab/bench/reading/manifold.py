@@ -186,23 +186,37 @@ def over_aim(c: Conversion) -> list[float]:
 def not_to_fit(c: Conversion) -> frozenset[str]:
     """Burners that no orifice offered fits: no drill within the band, or outside it at the pressure that is set.
 
-    On the second gas of a pressure couple those of the first as well: both burn through one orifice.
+    On the second gas of a pressure couple those of the first as well: both burn through one orifice. That gas gives
+    less than the rating where its couple does (G25 after G20): an input below the band refuses nothing there.
     """
     low, high = 1.0 + c.tolerance_low, 1.0 + c.tolerance
+    is_second = is_second_of_couple(c)
     return frozenset(
         b.name
         for b, over in zip(c.burners, over_aim(c), strict=True)
-        if not low <= over <= high or (b.no_drill_meets if c.job is None else none_fits(c.job, b))
+        if over > high
+        or (over < low and not is_second)
+        or (b.no_drill_meets if c.job is None else none_fits(c.job, b))
     )
 
 
+def is_second_of_couple(c: Conversion) -> bool:
+    """Whether a conversion is to the second gas of a pressure couple, whose orifice the first gas sizes."""
+    return c.job is not None and c.job.reference is not None
+
+
 def no_band_words(
-    burners: Sequence[tuple[str, str]], input_over_aim: Sequence[float], band: tuple[float, float]
+    burners: Sequence[tuple[str, str]],
+    input_over_aim: Sequence[float],
+    band: tuple[float, float],
+    *,
+    is_second: bool = False,
 ) -> str:
     """Why no band of the manifold pressure is printed: the burners outside their own at it; "" where none is.
 
     ``setting_band_Pa`` does not hold the pressure itself then: nobody could set it and keep to the band.
     burners : of each the name and the drill; input_over_aim, band : as in ``setting_band_Pa``
+    is_second : on the second gas of a pressure couple, whose input below the band refuses no orifice
 
     >>> no_band_words([("ring", "0.80 mm"), ("tube", "1.30 mm")], (1.12, 1.0), (-0.05, 0.05))
     'no pressure band: ring exceeds 105 % of its rating at the set pressure with 0.80 mm; do not fit'
@@ -229,6 +243,8 @@ def no_band_words(
                 )
             )
     each = joined("; ", dict.fromkeys(outside))
+    if is_second and outside and max(input_over_aim) <= 1.0 + band[1]:
+        return Phrase("no pressure band: {burners}; the first gas of the couple sizes it", burners=each)
     return Phrase("no pressure band: {burners}; do not fit", burners=each) if outside else ""
 
 

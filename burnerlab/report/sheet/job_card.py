@@ -21,6 +21,7 @@ from burnerlab.bench.reading.heat_input import heat_content
 from burnerlab.bench.reading.manifold import (
     OUTSIDE,
     expected_input,
+    is_second_of_couple,
     no_band_words,
     not_to_fit,
     over_aim,
@@ -558,7 +559,7 @@ def _notes(c: Conversion) -> Iterator[str]:
             "No drill of the list comes within the band: {burners}. Do not fit; see the sheet.",
             burners=", ".join(unmet),
         )
-    outside = [clean(b.name, LONGEST) for b in c.burners if not _no_drill(c, b) and _no_band(c, b)]
+    outside = [clean(b.name, LONGEST) for b in c.burners if not _no_drill(c, b) and b.name in not_to_fit(c)]
     if outside:
         yield Phrase(
             "Outside the band at the set pressure: {burners}. Do not fit; see the sheet.",
@@ -711,15 +712,11 @@ def _no_drill(c: Conversion, b: BurnerConversion) -> str:
     return b.no_drill_meets if c.job is None else none_fits(c.job, b)
 
 
-def _no_band(c: Conversion, burner: BurnerConversion | None = None) -> str:
-    """The burners, or whether it is this one, for which no manifold pressure has a band; "" where there is one."""
-    both = [
-        ((clean(b.name, LONGEST), clean(b.choice.drill, 16)), over)
-        for b, over in zip(c.burners, over_aim(c), strict=True)
-        if burner in (None, b)
-    ]
-    names, over = zip(*both, strict=True)
-    return no_band_words(names, over, (c.tolerance_low, c.tolerance))
+def _no_band(c: Conversion) -> str:
+    """The burners for which no manifold pressure has a band; "" where there is one."""
+    names = [(clean(b.name, LONGEST), clean(b.choice.drill, 16)) for b in c.burners]
+    band = (c.tolerance_low, c.tolerance)
+    return no_band_words(names, over_aim(c), band, is_second=is_second_of_couple(c))
 
 
 def span_text(scale: PrintScale, low: float, high: float) -> str:
