@@ -45,7 +45,7 @@ from burnerlab.tables.problem import Problem, UserError
 
 Array = NDArray[np.float64]
 UNITS = Memory(100)
-"""Units under test that were asked for last: whoever tests one asks for it at every reading."""
+"""Units under test that were used last: a test of one needs it at every reading."""
 FALLBACK_REGION = "NA"  # whose other gas is taken when the pressure is not a nominal one
 
 

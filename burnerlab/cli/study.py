@@ -611,10 +611,13 @@ def sweep_command(
         )
         return
     click.echo(facts([*texts(found), ("columns", f"{len(heads)}, in {study.system} units")]))
-    reader = "read_parquet" if target.suffix == ".parquet" else "read_csv"
-    hint = f'To read it in Python: pandas.{reader}("{target}"). --json gives the rows of up to {MOST_ROWS} cases.'
-    print_hint("\n" + wrapped(hint))
+    print_hint("\n" + wrapped(_how_to_read(target, MOST_ROWS)))
     print_cautions()
+
+
+def _how_to_read(target: Path, most_rows: int) -> str:
+    reader = "read_parquet" if target.suffix == ".parquet" else "read_csv"
+    return f'To read it in Python: pandas.{reader}("{target}"). --json gives the rows of up to {most_rows} cases.'
 
 
 @contextmanager

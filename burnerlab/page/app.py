@@ -239,7 +239,7 @@ ErrorPage = Callable[[int, str], bytes]
 def _error_page(bench: Bench, status: int, sentence: str, *, is_named: bool = True) -> bytes:
     """A refusal in the language on which all models of the bench agree, below the stops that hold a room.
 
-    is_named : whether whoever asked may read of places and units
+    is_named : whether the sender may read of places and units
     """
     from burnerlab.page.progress import reader_of
     from burnerlab.page.stop_names import room_stops

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
 AT_ONCE = 2  # evaluations
-DROPPED = 204  # whoever asked has asked for something else by now
+DROPPED = 204  # the page has sent a newer request by now
 LIVE = "application/json"
 View = Callable[[Desk, Answers, "Request"], "Response"]
 FormView = Callable[[dict[str, str], bool], "Response"]
@@ -115,7 +115,7 @@ def warm_up(desk: Desk, answers: Answers) -> None:
 
 
 def _in_turn(turns: CapacityLimiter, view: Callable[[Request], Response]) -> Any:
-    """A page that is worked out when it is its turn, unless whoever asked for it has gone by then."""
+    """A page that is made when it is its turn, unless its request was dropped by then."""
     from anyio.to_thread import run_sync
     from starlette.responses import Response
 

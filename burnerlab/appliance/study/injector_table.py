@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import reduce
 
@@ -418,6 +418,7 @@ def injectors(
     sources = [case.supply.source for case in supplies if case.supply is not None]
     job = jobs[0][1] if jobs else None
     rules = {each.policy.policy for _, each in jobs}
+    placed = [(case, altitude) for (case, _), altitude in zip(jobs, altitudes, strict=True)]
     return InjectorTable(
         appliance=appliance.name,
         rating_basis=appliance.rating,
@@ -429,20 +430,8 @@ def injectors(
             for (case, job), altitude in zip(jobs, altitudes, strict=True)
             for marks in _policies(case, altitude, job.appliance.region)
         ),
-        altitude_warnings=tuple(
-            dict.fromkeys(
-                _of_place(case, altitude.warning)
-                for (case, _), altitude in zip(jobs, altitudes, strict=True)
-                if altitude is not None and altitude.warning
-            )
-        ),
-        altitude_only=tuple(
-            dict.fromkeys(
-                _of_place(case, altitude.only)
-                for (case, _), altitude in zip(jobs, altitudes, strict=True)
-                if altitude is not None and altitude.only
-            )
-        ),
+        altitude_warnings=_of_places(placed, lambda altitude: altitude.warning),
+        altitude_only=_of_places(placed, lambda altitude: altitude.only),
         sources=tuple(dict.fromkeys(sources)),
     )
 
@@ -500,9 +489,17 @@ def _sized_on(job: Job) -> str:
     return Phrase("{gas} at {pressure}", gas=gas, pressure=at_pressure(job.target.gauge_pressure_Pa))
 
 
-def _of_place(case: Supplied, words: str) -> str:
-    """What is said of a place, with the market of the file that it is of."""
-    return words if case.market is None else joined(": ", (case.market.name, words))
+def _of_places(
+    placed: Sequence[tuple[Supplied, Altitude | None]], text: Callable[[Altitude], str]
+) -> tuple[str, ...]:
+    """A text of each place once, with the market of the file that the place is of."""
+    return tuple(
+        dict.fromkeys(
+            words if case.market is None else joined(": ", (case.market.name, words))
+            for case, altitude in placed
+            if altitude is not None and (words := text(altitude))
+        )
+    )
 
 
 def _policies(case: Supplied, altitude: Altitude | None, region: str) -> Iterator[PolicyMarks]:

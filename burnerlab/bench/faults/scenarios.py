@@ -68,7 +68,7 @@ class Hypotheses:
 
 
 HYPOTHESES = Memory(20)  # some 2 MB each
-"""Those of the units under test that were asked for last."""
+"""Those of the units under test that were used last."""
 
 
 def hypotheses(unit: UnitUnderTest, own_causes: Path | None = None) -> Hypotheses:
