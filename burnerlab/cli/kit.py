@@ -381,7 +381,7 @@ def _finding_text(finding: KitFinding) -> str:
     elif finding.mass_verdict == Verdict.OUTSIDE:
         text += "\n\nNo single missing or doubled part explains this reading: unpack and count."
     if finding.verdict == Verdict.OUTSIDE:
-        text += "\n\nUnpack, count, read the mark of each piece and put right before this kit goes out."
+        text += "\n\nUnpack, count, read each mark and put right before this kit goes out."
     elif finding.look_for:
         text += f"\n\nThe scale cannot tell these: count by eye or scan {', '.join(finding.look_for)}."
     return text

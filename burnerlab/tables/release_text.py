@@ -22,7 +22,7 @@ class StatementText:
         """Label and hint in a line.
 
         >>> STATEMENT_TEXTS["cause"].help, STATEMENT_TEXTS["carbon_monoxide"].help[:55]
-        ('Cause. What was wrong.', 'After a CO alarm: carbon monoxide after the repair. The')
+        ('Cause. What was wrong.', 'After a CO alarm: carbon monoxide in the room after the')
         """
         label = f"{self.when}: {self.label[0].lower()}{self.label[1:]}" if self.when else self.label
         return " ".join(filter(None, (f"{label[0].upper()}{label[1:]}.", self.hint)))

@@ -203,7 +203,7 @@ def test_nothing_typed_is_lost(visit: Any, served: tuple[str, Path], way: str) -
     if way == "reload":
         page.reload()
     elif way == "back":
-        page.tap("header >> text=Record")
+        page.tap("header a:text-is('Record')")
         page.wait_for_url("**/record?**")
         page.go_back()
     else:
