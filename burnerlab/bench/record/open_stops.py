@@ -130,7 +130,7 @@ class OpenStop:
     def stands_for(self, serial: str, place: BenchPlace = ANY_PLACE) -> bool:
         """Whether this unit, at this bench, may not be tested.
 
-        A stop of the bench stands at every place but one that is said to be on another gas supply. One whose gas may
+        A stop of the bench stands at every place but one whose words name another gas supply. One whose gas may
         fill the room stands there too, unless it is stated that the place is apart.
         """
         if self.serial.strip().casefold() == serial.strip().casefold():
