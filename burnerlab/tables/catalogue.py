@@ -247,8 +247,8 @@ def _of_code() -> Iterator[CatalogueText]:
     for path in sorted(package_dir().rglob("*.py")):
         text = path.read_text(encoding="utf-8")
         name = path.relative_to(package_dir()).with_suffix("").as_posix()
-        is_spoken = is_printed(name)
-        if not is_spoken and not name.startswith(ON_PAGES) and Phrase.__name__ not in text:
+        is_spoken, has_phrases = is_printed(name), f"{Phrase.__name__}(" in text
+        if not is_spoken and not name.startswith(ON_PAGES) and not has_phrases:
             continue
         module = ast.parse(text)
         of_keys = key_texts(module) if name.startswith(OF_KEYS) else ()
@@ -260,7 +260,8 @@ def _of_code() -> Iterator[CatalogueText]:
             if is_spoken or is_on_page
             else ()
         )
-        for template in dict.fromkeys((*templates(module), *spoken)):
+        phrases = templates(module) if has_phrases else ()
+        for template in dict.fromkeys((*phrases, *spoken)):
             is_text = has_words(FIGURES.sub(" ", PLACE.sub(" ", template))) and not KEY.fullmatch(template)
             if is_text and not template.startswith(FORMULA_SIGNS) and not MARKUP.search(template):
                 where = paper_of(name)

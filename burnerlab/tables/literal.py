@@ -44,6 +44,8 @@ KEY = "Key"
 """The alias of ``str`` in what a function returns where its texts are keys and nobody reads them."""
 
 
+WORDLESS = (ast.Name, ast.expr_context, ast.operator, ast.cmpop, ast.unaryop, ast.boolop, ast.alias)
+"""Nodes that hold no text."""
 OF_PROBLEMS = frozenset(("Problem", "problem", "UserError", "accepted", "fix"))
 """Of what is silent, what a page prints beside the field that is wrong."""
 
@@ -91,6 +93,10 @@ def _within(node: ast.AST, *, is_read: bool, problems: frozenset[str]) -> Iterat
 
     problems : names of calls, arguments and variables that are not silent here
     """
+    if isinstance(node, ast.Constant):
+        if isinstance(node.value, str) and is_prose(node.value, is_read=is_read):
+            yield node.value
+        return
     if parts := _parts(node):
         template = template_of(parts)
         bare = re.sub(r"\{\w+\}", "", template)
@@ -100,21 +106,34 @@ def _within(node: ast.AST, *, is_read: bool, problems: frozenset[str]) -> Iterat
             if not isinstance(part, str):
                 yield from _within(part, is_read=True, problems=problems)
         return
-    if isinstance(node, ast.Constant):
-        if isinstance(node.value, str) and is_prose(node.value, is_read=is_read):
-            yield node.value
+    if _is_silent_whole(node, problems):
         return
-    annotation = getattr(node, "annotation" if isinstance(node, ast.AnnAssign) else "returns", None)
-    if annotation is not None and _has_keys(annotation):
-        return
-    for name, child in ast.iter_fields(node):
-        for one in child if isinstance(child, list) else [child]:
-            if isinstance(one, ast.AST) and not _is_silent(node, name, one, problems):
-                yield from _within(one, is_read=_speaks(node, name, is_read=is_read), problems=problems)
+    for name in node._fields:
+        child = getattr(node, name, None)
+        for each in child if isinstance(child, list) else (child,):
+            if isinstance(each, WORDLESS) or not isinstance(each, ast.AST):
+                continue
+            if not _is_silent(node, name, each, problems):
+                yield from _within(each, is_read=_speaks(node, name, is_read=is_read), problems=problems)
+
+
+def _is_silent_whole(node: ast.AST, problems: frozenset[str]) -> bool:
+    """A function or variable of keys, a call that prints nothing, an import."""
+    if isinstance(node, ast.Call):
+        return _called(node) in SILENT_CALLS - problems or _called(node) in DECLARATIONS
+    if isinstance(node, ast.keyword):
+        return node.arg in SILENT_ARGUMENTS - problems
+    if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
+        return node.returns is not None and _has_keys(node.returns)
+    if isinstance(node, ast.AnnAssign):
+        return _has_keys(node.annotation)
+    return isinstance(node, (ast.Import, ast.ImportFrom))
 
 
 def _has_keys(returns: ast.expr) -> bool:
     """Whether a function says that it gives keys."""
+    if isinstance(returns, ast.Name):
+        return returns.id == KEY
     return any(isinstance(one, ast.Name) and one.id == KEY for one in ast.walk(returns))
 
 
@@ -143,24 +162,16 @@ def _speaks(node: ast.AST, name: str, *, is_read: bool) -> bool:
 
 
 def _is_silent(node: ast.AST, name: str, child: ast.AST, problems: frozenset[str]) -> bool:
-    """Docstrings, keys, what is compared, annotations, and arguments of calls that print nothing."""
-    if isinstance(node, ast.Expr) and isinstance(child, ast.Constant):
+    """Docstrings, keys, what is compared, annotations and names of variables."""
+    if isinstance(child, ast.Constant) and isinstance(node, (ast.Expr, ast.Compare)):
         return True
-    if isinstance(node, ast.Call):
-        return _called(node) in SILENT_CALLS - problems or _called(node) in DECLARATIONS
-    if isinstance(node, ast.Compare):
-        return isinstance(child, ast.Constant)
-    if isinstance(node, ast.keyword):
-        return node.arg in SILENT_ARGUMENTS - problems
     if isinstance(node, ast.Assign | ast.AnnAssign | ast.For | ast.comprehension):
         return name in ("value", "iter") and any(_is_silent_target(one, problems) for one in _targets(node))
     if isinstance(node, ast.Subscript):
         return name == "slice"
     if isinstance(node, ast.Dict):
         return name == "keys" and isinstance(child, ast.Constant)
-    return name in ("annotation", "returns", "decorator_list") or isinstance(
-        node, ast.Import | ast.ImportFrom
-    )
+    return name in ("annotation", "returns", "decorator_list")
 
 
 def is_prose(text: str, *, is_read: bool) -> bool:
