@@ -25,6 +25,7 @@ from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import (
     facts,
     for_reader,
+    kW,
     named_gas_fact,
     number,
     print_cautions,
@@ -55,6 +56,7 @@ if TYPE_CHECKING:
     from burnerlab.layout.hot_panels import Skins, TouchLimit
     from burnerlab.layout.layout_study import LayoutStudy
     from burnerlab.layout.measurement import MeasuredGrid
+    from burnerlab.layout.placement import MapBasis
     from burnerlab.layout.thermal_picture import InfraredPicture
 
 # ``burnerlab carryover``: which burner can light which.
@@ -523,7 +525,7 @@ def _maps_text(
 ) -> str:
     """The map of each gas, or of two layouts beside each other; with the constants of a measured grid."""
     if other is None or comparison is None:
-        return _layout_text(file.name, studies, fit)
+        return _layout_text(file, studies, fit)
     text = _comparison_text((file, other), comparison)
     return text if fit is None else f"{text}\n\n{_fit_text(fit)}"
 
@@ -572,9 +574,12 @@ def _comparison_text(appliances: tuple[Appliance, Appliance], comparison: Layout
     return "\n".join(parts)
 
 
-def _layout_text(name: str, studies: list[LayoutStudy], fit: GridFit | None) -> str:
+def _layout_text(file: Appliance, studies: list[LayoutStudy], fit: GridFit | None) -> str:
+    from burnerlab.layout.placement import map_basis
+
     first = row(studies[0])
-    parts = [f"{name}: {first['surface']}", "", _facts(studies[0], first), "", _burner_table(first)]
+    burners = _burner_table(first, map_basis(file))
+    parts = [f"{file.name}: {first['surface']}", "", _facts(studies[0], first), "", burners]
     if first["shields"]:
         rows = [
             (one["name"], f"{one['temperature_C']:.0f}", "as entered" if one["given"] else "calculated")
@@ -678,7 +683,7 @@ def _temperatures(r: dict[str, Any] | None) -> list[tuple[str, str]]:
     ]
 
 
-def _burner_table(r: dict[str, Any]) -> str:
+def _burner_table(r: dict[str, Any], basis: MapBasis) -> str:
     unit = _area_unit()
     rows = []
     for one in r["parts"]:
@@ -687,7 +692,7 @@ def _burner_table(r: dict[str, Any]) -> str:
             (
                 one["name"],
                 f"{one['share_percent']:.1f}",
-                number(one["heat_input_net_kW"], 3),
+                kW(1e3 * one["heat_input_net_kW"] * basis.of_net, 3),
                 f"{one['radiant_percent']:.0f}",
                 "-" if height is None else f"{height:.0f}",
                 "-" if off is None else number(in_unit(1e3 * off["mean_kW_per_m2"], Kind.HEAT_FLUX, unit), 3),
@@ -697,7 +702,7 @@ def _burner_table(r: dict[str, Any]) -> str:
     heads = (
         "burner",
         "share, %",
-        "net kW",
+        f"kW {basis.word}",
         "radiated, %",
         "flame up to, mm",
         f"mean when off, {unit}",

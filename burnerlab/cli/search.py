@@ -13,11 +13,22 @@ import click
 from burnerlab.cli.common_inputs import APPLIANCE, COEFFICIENTS, SECOND_GAS, Destination, destination
 from burnerlab.cli.layout import READINGS, GridReadings, fit_of_readings
 from burnerlab.cli.options import in_words_of_options, json_option, takes
-from burnerlab.cli.output import number, print_cautions, print_json, print_notes, reader_system, table
+from burnerlab.cli.output import (
+    kW,
+    number,
+    print_cautions,
+    print_json,
+    print_notes,
+    quantity,
+    reader_system,
+    table,
+)
 from burnerlab.cli.user_settings import paper_for_units
 from burnerlab.cli.verbosity import is_quiet
+from burnerlab.quantity import Kind
 from burnerlab.quantity.inputs import Input, input_row, together
 from burnerlab.quantity.outputs import row
+from burnerlab.quantity.quantity_text import millimetre
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import Problem, UserError
 
@@ -25,6 +36,7 @@ if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.layout.constraints import LayoutLimits
     from burnerlab.layout.cooking_surface import Layout
+    from burnerlab.layout.placement import MapBasis
     from burnerlab.layout.search import Design, TradeOff
     from burnerlab.layout.thermal_picture import InfraredPicture
 
@@ -279,24 +291,27 @@ def _progress(bar: Any) -> Any:
 
 
 def _text(appliance: Appliance, layout: Layout, trade_off: TradeOff) -> str:
+    from burnerlab.layout.placement import map_basis
     from burnerlab.layout.search import letter
+
+    basis = map_basis(appliance)
 
     def cells(label: str, design: Design) -> tuple[str, ...]:
         even = design.evenness
         return (
             label,
             str(design.tubes),
-            number(design.heat_input_net_W / 1e3, 3),
+            kW(design.heat_input_net_W * basis.of_net, 3),
             f"{100 * even.coefficient_of_variation:.0f}",
             number(even.spread, 3),
-            number(even.mean / 1e3, 3),
+            quantity(even.mean, Kind.HEAT_FLUX, "kW/m2", 3, has_unit=False),
             "front" if design.best else "" if design.holds else "does not hold",
             (", ".join(design.binding) or "-") if design.holds else "see below",
         )
 
     rows = [cells("present", trade_off.present)]
     rows += [cells(letter(k), one) for k, one in enumerate(trade_off.designs)]
-    heads = ("design", "tubes", "net kW", "variation, %", "spread", "mean kW/m2", "", "at its edge")
+    heads = ("design", "tubes", f"kW {basis.word}", "variation, %", "spread", "mean kW/m2", "", "at its edge")
     parts = [
         f"{appliance.name}: {layout.surface.name}, seed {trade_off.seed} (evidence: estimate)",
         "",
@@ -304,7 +319,7 @@ def _text(appliance: Appliance, layout: Layout, trade_off: TradeOff) -> str:
     ]
     for k, one in enumerate(trade_off.designs):
         if one.best:
-            parts += ["", f"Design {letter(k)}", _places(one)]
+            parts += ["", f"Design {letter(k)}", _places(one, basis)]
     missed = [
         f"{name}, {miss.text}"
         for name, one in (
@@ -321,16 +336,16 @@ def _text(appliance: Appliance, layout: Layout, trade_off: TradeOff) -> str:
     return "\n".join(parts)
 
 
-def _places(design: Design) -> str:
+def _places(design: Design, basis: MapBasis) -> str:
     rows = [
         (
-            b["name"],
-            f"{b['x_mm']:.0f}",
-            f"{b['y_mm']:.0f}",
-            f"{b['z_mm']:.0f}",
-            f"{b['length_mm']:.0f}",
-            number(b["heat_input_net_kW"], 3),
+            tube.name,
+            *(
+                millimetre(length_m, ".0f", has_unit=False)
+                for length_m in (tube.x_m, tube.y_m, tube.z_m, tube.length_m)
+            ),
+            kW(tube.heat_input_W * basis.of_net, 3),
         )
-        for b in map(row, design.burners)
+        for tube in design.burners
     ]
-    return table(("tube", "x, mm", "y, mm", "height, mm", "length, mm", "net kW"), rows)
+    return table(("tube", "x, mm", "y, mm", "height, mm", "length, mm", f"kW {basis.word}"), rows)

@@ -12,7 +12,6 @@ from burnerlab.cli.bench_inputs import BUILT_FOR, as_built
 from burnerlab.cli.common_inputs import (
     APPLIANCE,
     CHANGED_FOR,
-    GAS,
     PRESSURE,
     RATE,
     SURROUNDINGS,
@@ -45,6 +44,7 @@ from burnerlab.cli.output import (
     table,
     wrapped,
 )
+from burnerlab.cli.proposals import market_names
 from burnerlab.quantity import Kind, Rate, in_unit, read, require_basis
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import row
@@ -541,16 +541,14 @@ def _air(burner: BurnerAtSetting) -> tuple[str, str]:
 # ``burnerlab cylinder``: how long an LP cylinder holds a heat input.
 
 ROWS_SHOWN = 8
-DEFAULT_REGULATOR = "lp single stage"
 
 
-def _liquid(gas: Gas | DeclaredGas) -> Gas:
+def _liquid(gas: Gas | DeclaredGas, fix: str = "name propane, propane-hd5 or a --mix") -> Gas:
     from burnerlab.gas import Gas
     from burnerlab.supply.lpg_vapour import liquids
 
     if not isinstance(gas, Gas):
         what = "a cylinder needs the composition of its liquid"
-        fix = "name propane, propane-hd5 or a --mix"
         raise UserError(Problem(what, value=gas.name, key="--gas", fix=fix))
     liquids(tuple(gas.composition.names))
     return gas
@@ -634,24 +632,27 @@ def _typical(text: str, key: str) -> Typical:
     return typical(text, key=key)
 
 
-def _least(regulator: Typical | None, minimum_pressure: float | None) -> LeastInlet:
-    if minimum_pressure is not None:
-        return LeastInlet(pressure_Pa=minimum_pressure, source="as entered")
-    kind = regulator or _typical(DEFAULT_REGULATOR, "--regulator")
+def _least(kind: Typical) -> LeastInlet:
     figure = kind.minimum_inlet_Pa
     source = f"{kind.name}: {figure.place} ({figure.provenance})"
     ends = (figure.low, figure.value, figure.high) if figure.low < figure.high else ()
     return LeastInlet(pressure_Pa=figure.value, source=source, ends_Pa=ends, note=figure.note)
 
 
+def _named_least(regulator: Typical | None, minimum_pressure: float | None) -> LeastInlet | None:
+    if minimum_pressure is not None:
+        return LeastInlet(pressure_Pa=minimum_pressure, source="as entered")
+    return None if regulator is None else _least(regulator)
+
+
 LEAST_INLET = Group(
-    make=_least,
+    make=_named_least,
     inputs=(
         Input(
             name="regulator",
             reader=_typical,
             metavar="KIND",
-            help="Typical regulator whose least inlet pressure ends the draw.",
+            help="Typical regulator whose least inlet pressure ends the draw; without it that of gas and region.",
         ),
         Input(
             name="minimum_pressure",
@@ -662,7 +663,7 @@ LEAST_INLET = Group(
     ),
     not_both=(("regulator", "minimum_pressure"),),
 )
-"""What ends a draw: ``LeastInlet``."""
+"""What ends a draw: ``LeastInlet``; None where it follows from the gas and its region."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -684,12 +685,96 @@ def _fill(text: str, key: str) -> Fill:
             raise error from None
 
 
-def _draw(
-    gas: Gas, cylinder: Cylinder, ambient: float, least: LeastInlet, fill: Fill | None, rate: Rate, **at: Any
-) -> tuple[Draw, LeastInlet]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demand:
+    """A draw, what ends it, and the market of a file whose gas it is."""
+
+    draw: Draw
+    least: LeastInlet
+    market: MarketTarget | None = None
+    target: ConversionTarget | None = None
+
+
+def _demands(
+    file: Appliance | None,
+    market: str | None,
+    gas: Gas | DeclaredGas | None,
+    rate: Rate | None,
+    cylinder: Cylinder,
+    ambient: float,
+    least: LeastInlet | None,
+    **at: Any,
+) -> tuple[Demand, ...]:
+    """One for each gas: of a market, else of the file, else the one named."""
+    from burnerlab.supply.regulator import cylinder_regulator
+
+    sold = markets_of(file, [market])[0] if file is not None and market is not None else None
+    appliance = file if sold is None else sold.appliance
+    heat = _rate_of(appliance) if rate is None and appliance is not None else rate
+    assert heat is not None  # by the rules of the group
+    region, made = "" if appliance is None else appliance.region, []
+    for target in (None,) if sold is None else sold.targets:
+        named = gas if target is None else target.gas
+        burnt = named if named is not None or appliance is None else appliance.supply.gas
+        assert burnt is not None  # by the rules of the group
+        liquid = _liquid(burnt) if gas is not None else _liquid_of_file(burnt)
+        ends = least or (_of_train(file) if file is not None and liquid is file.supply.gas else None)
+        ends = ends or _least(cylinder_regulator(liquid, region, size=cylinder.name))
+        draw = _draw(liquid, cylinder, ambient, ends, heat, **at)
+        made.append(Demand(draw=draw, least=ends, market=sold, target=target))
+    return tuple(made)
+
+
+LEAST_OF_CYLINDERS_Pa = 20e3  # regulators of an appliance need less, those of a cylinder more
+
+
+def _of_train(file: Appliance) -> LeastInlet | None:
+    """What the regulator of a file needs, where it is one of a cylinder."""
+    regulator = None if file.supply.train is None else file.supply.train.regulator
+    if regulator is None or (regulator.minimum_inlet_Pa or 0.0) < LEAST_OF_CYLINDERS_Pa:
+        return None
+    assert regulator.minimum_inlet_Pa is not None
+    source = regulator.minimum_inlet_source or "as entered in FILE"
+    return LeastInlet(pressure_Pa=regulator.minimum_inlet_Pa, source=source)
+
+
+def _liquid_of_file(gas: Gas | DeclaredGas) -> Gas:
+    try:
+        return _liquid(gas)
+    except UserError as error:
+        fix = "name the gas of the cylinder: --gas propane, or a market of FILE by --market"
+        raise UserError([replace(each, key="FILE", fix=fix) for each in error.problems]) from None
+
+
+def _rate_of(appliance: Appliance) -> Rate:
+    """All burners of a file at their ratings."""
+    from burnerlab.quantity import Rate
+
+    total_W = sum(one.rate_W * one.count for one in appliance.burners)
+    return Rate(power_W=total_W, basis=appliance.rating)
+
+
+def _demand_rules(written: Mapping[str, Any]) -> Iterator[Problem]:
+    has_gas = any(one.name in written for one in OTHER_GAS.all_inputs())
+    if "market" in written:
+        if "file" not in written:
+            yield Problem("has a meaning with FILE only", value=written["market"], key="--market")
+        if has_gas:
+            yield Problem("stands alone: the gas is that of the market", key="--market")
+    if "file" in written:
+        return
+    if not has_gas:
+        fix = "e.g. --gas propane, or name an appliance file"
+        yield Problem("the gas is missing", key="--gas", fix=fix)
+    if "rate" not in written:
+        fix = 'e.g. --rate "60 kBtu/h gross", or name an appliance file'
+        yield Problem("the heat input is missing", key="--rate", fix=fix)
+
+
+def _draw(gas: Gas, cylinder: Cylinder, ambient: float, least: LeastInlet, rate: Rate, **at: Any) -> Draw:
     from burnerlab.supply.cylinder import Draw, fill_of_mass, usual_fill
 
-    air_K, start_K = at["air_temperature"], at["liquid_temperature"]
+    air_K, start_K, fill = at["air_temperature"], at["liquid_temperature"], at["fill"]
     liquid_K = air_K if start_K is None else start_K
     if fill is None:
         share = usual_fill(gas, cylinder, liquid_K)
@@ -698,7 +783,7 @@ def _draw(
     else:
         assert fill.mass_kg is not None
         share = fill_of_mass(gas, cylinder, fill.mass_kg, liquid_K)
-    draw = Draw(
+    return Draw(
         gas=gas,
         cylinder=cylinder,
         fill=share,
@@ -710,18 +795,25 @@ def _draw(
         start_temperature_K=start_K,
         horizon_s=at["time"],
     )
-    return draw, least
 
 
-DRAW = Group(
-    make=_draw,
+DEMAND = Group(
+    make=_demands,
     parts={
-        "gas": Group(make=_liquid, parts={"gas": GAS}),
+        "gas": OTHER_GAS,
         "cylinder": CYLINDER,
         "least": LEAST_INLET,
         "ambient": SURROUNDINGS,
     },
     inputs=(
+        replace(APPLIANCE, is_needed=False),
+        Input(
+            name="market",
+            reader=as_written,
+            metavar="NAME",
+            help="The gases of a market of FILE, by name or letter, each for itself.",
+            proposals=market_names,
+        ),
         Input(
             name="fill",
             reader=_fill,
@@ -741,27 +833,35 @@ DRAW = Group(
             metavar="T",
             help='Of the liquid at the start: "5 C"; that of the air if none.',
         ),
-        replace(RATE, help='Heat input with its basis: "60 kBtu/h gross".'),
+        replace(
+            RATE,
+            is_needed=False,
+            help='Heat input with its basis: "60 kBtu/h gross"; of FILE all burners without it.',
+        ),
         Input(
             name="time", of="draw_time", metavar="T", default="48 h", help='Longest time calculated: "8 h".'
         ),
     ),
+    rules=_demand_rules,
 )
-"""A steady draw from a cylinder, and the inlet pressure that ends it: ``Draw`` and ``LeastInlet``."""
+"""Steady draws from a cylinder, and the inlet pressure that ends each: ``Demand``."""
 
 
 @click.command(short_help="How long an LP cylinder holds a heat input as it cools.")
-@takes(demand=DRAW, own=own_table("heat_table", "cylinder_heat"))
+@takes(demands=DEMAND, own=own_table("heat_table", "cylinder_heat"))
 @json_option
-def cylinder_command(demand: tuple[Draw, LeastInlet], own: Path | None, as_json: bool) -> None:
+def cylinder_command(demands: tuple[Demand, ...], own: Path | None, as_json: bool) -> None:
     """How long an LP cylinder holds a steady heat input, as evaporation cools it and the air warms it.
 
     The draw ends when the pressure falls to what the regulator needs, or the liquid is used up. The heat from the air
     is known within a factor of two: the result is an estimate, and its band is shown. Beside it the times for every
     inlet pressure that the table of its kind of regulator names, and in still air, frost and wind.
+    FILE gives the gas, the region and the heat input of all its burners; a --market of it gives the gas.
 
     \b
     Examples:
+      burnerlab cylinder cart.toml --market A --size "20 lb" \\
+          --air-temperature "20 F"
       burnerlab cylinder --gas propane --size "20 lb" --air-temperature "0 C" \\
           --rate "60 kBtu/h gross"
       burnerlab cylinder --gas butane-commercial --size "13 kg" \\
@@ -771,20 +871,59 @@ def cylinder_command(demand: tuple[Draw, LeastInlet], own: Path | None, as_json:
           --air-temperature "20 F" \\
           --rate "90 kBtu/h gross" --json
     """
+    answers = [_hold(one, own, as_json=as_json) for one in demands]
+    if as_json:
+        made = [one.as_json() for one in answers]
+        print_json({"markets": made} if demands[0].market else made[0])
+        return
+    for place, one in enumerate(answers):
+        if one.demand.market and one.demand.target:
+            click.echo(("\n" if place else "") + market_head(one.demand.market, one.demand.target))
+        click.echo(_cylinder_text(one.found, one.demand.least.source, one.at_inlets[-1:]))
+        click.echo(_times_text(one.at_inlets, one.in_air))
+        print_notes("Notes", one.notes)
+    occasions = ("frost",) if any(one.found.below_freezing for one in answers) else ()
+    print_cautions(*(one.draw.gas for one in demands), occasions=occasions)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CylinderAnswer:
+    """How long a draw holds, at each inlet pressure and in each air beside it."""
+
+    demand: Demand
+    found: HoldTime
+    at_inlets: Sequence[HoldAtInlet]
+    in_air: Sequence[HoldInAir]
+    notes: tuple[str, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        market, target = self.demand.market, self.demand.target
+        keys = market_keys(market, target) if market and target else {}
+        return (
+            keys
+            | row(self.found)
+            | {
+                "minimum_pressure_from": self.demand.least.source,
+                "at_inlets": [row(one) for one in self.at_inlets],
+                "in_air": [row(one) for one in self.in_air],
+                "notes": self.notes,
+            }
+        )
+
+
+def _hold(demand: Demand, own: Path | None, *, as_json: bool) -> CylinderAnswer:
     from burnerlab.supply.cylinder import hold, hold_at_inlets, hold_in_air
 
-    draw, least = demand
+    draw, least = demand.draw, demand.least
     found = hold(draw, own)
-    at_inlets, in_air = hold_at_inlets(draw, least.ends_Pa, own), hold_in_air(draw, own)
     name = draw.cylinder.name if as_json else _size_name(draw.cylinder)
-    notes = (*found.notes, *([f"minimum inlet: {least.note}"] if least.note else []), *_notes(draw, name))
-    if as_json:
-        print_json(found, minimum_pressure_from=least.source, at_inlets=at_inlets, in_air=in_air, notes=notes)
-    else:
-        click.echo(_cylinder_text(found, least.source, at_inlets[-1:]))
-        click.echo(_times_text(at_inlets, in_air))
-        print_notes("Notes", notes)
-        print_cautions(draw.gas, occasions=("frost",) if found.below_freezing else ())
+    return CylinderAnswer(
+        demand=demand,
+        found=found,
+        at_inlets=hold_at_inlets(draw, least.ends_Pa, own),
+        in_air=hold_in_air(draw, own),
+        notes=(*found.notes, *([f"minimum inlet: {least.note}"] if least.note else []), *_notes(draw, name)),
+    )
 
 
 def _heavier_gas(draw: Draw, name: str) -> list[str]:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from burnerlab.appliance.project.geometry_checks import names_of
 from burnerlab.appliance.project.model import Appliance, Burner, Place
 from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.quantity import Basis
 from burnerlab.tables import Figure, figure
 from burnerlab.tables.problem import Problem, UserError
 
@@ -50,6 +52,26 @@ def standing(appliance: Appliance) -> tuple[Standing, ...]:
     if problems:
         raise UserError(problems)
     return tuple(found)
+
+
+class MapBasis(NamedTuple):
+    """The basis of the ratings of a file, and what turns the net heat input of a map into one on it [-]."""
+
+    word: Basis
+    of_net: float
+
+
+def map_basis(appliance: Appliance, gas: Gas | DeclaredGas | None = None) -> MapBasis:
+    """Gross or net, as the ratings of the file are; gas : that is burned, that of the supply where None.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> basis = map_basis(demonstration())
+    >>> basis.word, round(basis.of_net, 2)
+    ('gross', 1.11)
+    """
+    if appliance.rating == "net":
+        return MapBasis("net", 1.0)
+    return MapBasis("gross", 1.0 / net_share(appliance.supply.gas if gas is None else gas))
 
 
 def net_share(gas: Gas | DeclaredGas) -> float:

@@ -304,7 +304,7 @@ def loading_unit(system: System) -> tuple[float, str]:
     """
     if system == "metric":
         return 1.0, "W/mm²"
-    return float(from_unit(1e3, Kind.POWER, "Btu/h")) / INCH_mm**2, "kBtu/(h in²)"
+    return float(from_unit(1e3, Kind.POWER, "Btu/h")) / INCH_mm**2, "kBtu/h/in²"
 
 
 def _ticks(low: float, high: float) -> list[float]:

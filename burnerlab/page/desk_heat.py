@@ -41,7 +41,7 @@ from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.problem import UserError
 
 FloatArray = NDArray[np.float64]
-UNITS: dict[System, tuple[str, str]] = {"metric": ("kW/m2", "kW/m²"), "US": ("Btu/h/in2", "Btu/(h in²)")}
+UNITS: dict[System, tuple[str, str]] = {"metric": ("kW/m2", "kW/m²"), "US": ("Btu/h/in2", "Btu/h/in²")}
 RAMP = ((0.0, (251, 250, 245)), (0.45, (219, 160, 110)), (0.75, (150, 60, 28)), (1.0, (38, 16, 12)))
 """Share of the span and its colour: from paper to nearly black, darker the hotter, so that it reads without colour."""
 KEY_STEPS = 8

@@ -17,10 +17,12 @@ from burnerlab.layout.fit_result import GridFit
 from burnerlab.layout.heat_balance import balance_rows
 from burnerlab.layout.heat_map import standard_measures
 from burnerlab.layout.layout_study import LayoutStudy
+from burnerlab.layout.placement import MapBasis, map_basis
 from burnerlab.layout.search import Design, TradeOff, letter
 from burnerlab.quantity import Problem, System, UserError
 from burnerlab.quantity.outputs import flat, texts
 from burnerlab.quantity.prose import column_in, in_print, in_reader_units
+from burnerlab.quantity.quantity_text import kilowatt, millimetre
 from burnerlab.report.figures.heat_map import METRIC, US
 from burnerlab.report.formats import text_cell
 from burnerlab.report.html import NAMESPACE, _environment, page_style
@@ -204,7 +206,7 @@ def layout_html(
         subtitle=" and ".join(clean(study.gas) for study in studies),
         headline=headline,
         pictures=(MAP, PLAN),
-        tables=_tables(studies, fit, system),
+        tables=_tables(studies, fit, system, map_basis(appliance)),
         notes=[
             *(clean(contact.text, 300) for study in studies for contact in study.flame_contacts),
             *(clean(note, 300) for note in first.notes),
@@ -314,8 +316,10 @@ def study_page(input_sha256: str, figures: Mapping[str, str | bytes], **fields: 
     return _environment().get_template("study.html.j2").render(values | fields)
 
 
-def _tables(studies: Sequence[LayoutStudy], fit: GridFit | None, system: System) -> tuple[PlainTable, ...]:
-    tables = [_measures(studies, system), _balance(studies), _burners(studies[0], system)]
+def _tables(
+    studies: Sequence[LayoutStudy], fit: GridFit | None, system: System, basis: MapBasis
+) -> tuple[PlainTable, ...]:
+    tables = [_measures(studies, system), _balance(studies), _burners(studies[0], system, basis)]
     if all(study.plate is not None for study in studies):
         tables.insert(2, _plate(studies))
     if studies[0].map.shields:
@@ -384,19 +388,26 @@ def _plate(studies: Sequence[LayoutStudy]) -> PlainTable:
     return PlainTable(caption="The plate: conduction, own loss, times", heads=heads, rows=rows)
 
 
-def _burners(study: LayoutStudy, system: System, caption: str = "Burners") -> PlainTable:
+def _burners(study: LayoutStudy, system: System, basis: MapBasis, caption: str = "Burners") -> PlainTable:
     rows = tuple(
         (
             clean(part.name),
             f"{100 * part.share:.1f}",
-            digits(part.heat_input_net_W / 1e3, 3),
+            kilowatt(part.heat_input_net_W * basis.of_net, ".3g", has_unit=False),
             "–" if part.flame_height_m is None else f"{1e3 * part.flame_height_m:.0f}",
             "–" if part.without is None else _flux_digits(part.without.mean, system),
             "–" if part.without is None else digits(part.without.spread, 3),
         )
         for part in study.parts
     )
-    heads = ("Burner", "Share, %", "Net kW", "Flame up to, mm", "Mean when off, kW/m²", "Spread when off")
+    heads = (
+        "Burner",
+        "Share, %",
+        f"kW {basis.word}",
+        "Flame up to, mm",
+        "Mean when off, kW/m²",
+        "Spread when off",
+    )
     return PlainTable(caption=caption, heads=heads, rows=rows)
 
 
@@ -513,8 +524,8 @@ def comparison_html(
         pictures=(COMPARISON, PLAN_A, PLAN_B),
         tables=(
             PlainTable(caption="Measures of both and the change, no pass mark", heads=heads, rows=rows),
-            _burners(first, system, "A: burners"),
-            _burners(second, system, "B: burners"),
+            _burners(first, system, map_basis(appliances[0]), "A: burners"),
+            _burners(second, system, map_basis(appliances[1]), "B: burners"),
         ),
         notes=[
             *([f"No map of the difference: {why}."] if why else []),
@@ -580,17 +591,19 @@ def write_trade_off(
     system: System = "metric",
 ) -> SheetFiles:
     """Write page, figure and designs of a search; size, system : as of ``write_layout``."""
-    figures, missing = _trade_off_figures(trade_off, system)
+    figures, missing = _trade_off_figures(trade_off, system, map_basis(appliance))
     page = trade_off_html(appliance, trade_off, notes, figures, size=size, system=system)
     texts = {"page": page, "designs": designs_csv(trade_off)}
     return write_study(targets, texts | figures, missing, overwrite)
 
 
-def _trade_off_figures(trade_off: TradeOff, system: System) -> tuple[dict[str, str | bytes], list[str]]:
+def _trade_off_figures(
+    trade_off: TradeOff, system: System, basis: MapBasis
+) -> tuple[dict[str, str | bytes], list[str]]:
     try:
         from burnerlab.report.figures.trade_off import trade_off_figure
 
-        drawn = _twice(trade_off_figure(trade_off, system), TRADE_OFF)
+        drawn = _twice(trade_off_figure(trade_off, system, basis), TRADE_OFF)
     except ImportError as error:
         return {}, [f"The figure was not drawn: {error.name or 'matplotlib'} is not installed; {GET_IT}"]
     return drawn, []
@@ -624,7 +637,11 @@ def trade_off_html(
         subtitle=f"What evenness costs, seed {trade_off.seed}: a trade-off, not an answer",
         headline=headline,
         pictures=(TRADE_OFF,),
-        tables=(_designs(trade_off, system), *_misses(trade_off), _tubes(trade_off)),
+        tables=(
+            _designs(trade_off, system, map_basis(appliance)),
+            *_misses(trade_off),
+            _tubes(trade_off, map_basis(appliance)),
+        ),
         notes=[clean(note, 300) for note in notes],
     )
 
@@ -648,12 +665,12 @@ def state_of(name: str, design: Design) -> str:
     return "front" if design.best else "holds" if design.holds else "does not hold"
 
 
-def _designs(trade_off: TradeOff, system: System) -> PlainTable:
+def _designs(trade_off: TradeOff, system: System, basis: MapBasis) -> PlainTable:
     rows = tuple(
         (
             name,
             str(one.tubes),
-            digits(one.heat_input_net_W / 1e3, 3),
+            kilowatt(one.heat_input_net_W * basis.of_net, ".3g", has_unit=False),
             f"{100 * _variation(one):.0f}",
             digits(one.evenness.spread, 3),
             _flux_digits(one.evenness.mean, system),
@@ -665,7 +682,7 @@ def _designs(trade_off: TradeOff, system: System) -> PlainTable:
     heads = (
         "Design",
         "Tubes",
-        "Net kW",
+        f"kW {basis.word}",
         "Variation, %",
         "(max − min)/mean",
         "Mean, kW/m²",
@@ -692,22 +709,22 @@ def _misses(trade_off: TradeOff) -> tuple[PlainTable, ...]:
     return (PlainTable(caption="Bounds that are not held", heads=heads, rows=rows),) if rows else ()
 
 
-def _tubes(trade_off: TradeOff) -> PlainTable:
+def _tubes(trade_off: TradeOff, basis: MapBasis) -> PlainTable:
     rows = tuple(
-        (f"{name}: {clean(str(row[0]), 40)}", *(f"{value:.0f}" for value in row[1:5]), digits(row[5], 3))
+        (
+            f"{name}: {clean(tube.name, 40)}",
+            *(
+                millimetre(length_m, ".0f", has_unit=False)
+                for length_m in (tube.x_m, tube.y_m, tube.z_m, tube.length_m)
+            ),
+            kilowatt(tube.heat_input_W * basis.of_net, ".3g", has_unit=False),
+        )
         for name, one in _named(trade_off)
         if one.best or one is trade_off.present
-        for row in _places(one)
+        for tube in one.burners
     )
-    heads = ("Tube", "x, mm", "y, mm", "Height, mm", "Length, mm", "Net kW")
+    heads = ("Tube", "x, mm", "y, mm", "Height, mm", "Length, mm", f"kW {basis.word}")
     return PlainTable(caption="Tubes at present and of the designs on the front", heads=heads, rows=rows)
-
-
-def _places(design: Design) -> list[tuple[str, float, float, float, float, float]]:
-    return [
-        (b.name, 1e3 * b.x_m, 1e3 * b.y_m, 1e3 * b.z_m, 1e3 * b.length_m, b.heat_input_W / 1e3)
-        for b in design.burners
-    ]
 
 
 def designs_csv(trade_off: TradeOff) -> str:

@@ -22,6 +22,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from burnerlab import tables
+from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.gas.gas_family import BUTANES
 from burnerlab.quantity import is_low_pressure
 from burnerlab.supply.pipe import expanding_drop_Pa
 from burnerlab.supply.supply_limits import supply_figure
@@ -223,6 +225,31 @@ def typical(name: str, own: Path | None = None, key: str = "type", near_Pa: floa
         minimum_inlet_Pa=found["minimum inlet"],
         inlet_effect=found.get("inlet effect"),
     )
+
+
+def cylinder_regulator(
+    gas: Gas | DeclaredGas, region: str = "", *, size: str = "", own: Path | None = None
+) -> Typical:
+    """The kind of regulator that a cylinder of this gas usually has in a region.
+
+    region : us or eu; where it is "", butane and a cylinder sold in kilogrammes (size) have the regulators of Europe
+    Common practice, no source: a North American cylinder has a single-stage regulator; one of Europe a regulator for
+    butane, or for propane, by what most of its liquid is.
+
+    >>> from burnerlab.gas import load
+    >>> [cylinder_regulator(load(gas), region).name for gas, region in (("G30", ""), ("G31", "eu"), ("G31", "us"))]
+    ['butane 30 mbar', 'propane 37 mbar', 'lp single stage']
+    >>> cylinder_regulator(load("propane"), size="11 kg").name, cylinder_regulator(load("propane"), size="20 lb").name
+    ('propane 37 mbar', 'lp single stage')
+    """
+    is_butane = False
+    if isinstance(gas, Gas):
+        parts = zip(gas.composition.names, gas.composition.fractions, strict=True)
+        is_butane = sum(fraction for name, fraction in parts if name in BUTANES) > 0.5
+    is_of_europe = region == "eu" or (not region and (is_butane or size.endswith("kg")))
+    if not is_of_europe:
+        return typical("lp single stage", own)
+    return typical("butane 30 mbar" if is_butane else "propane 37 mbar", own)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from command_runs import answer, complaint, run
 
-from burnerlab.appliance import demonstration_path
+from burnerlab.appliance import demonstration, demonstration_path
 
 CART = str(demonstration_path())
 COLD = ("cylinder", "--gas", "propane", "--size", "20 lb", "--fill", "80 %", "--air-temperature", "0 C")
@@ -172,6 +172,26 @@ def test_cylinder_by_mass_by_own_size_and_by_regulator() -> None:
     assert gentle["hold_time_min"] > answer(*COLD)["hold_time_min"]
 
 
+def test_a_cylinder_has_the_regulator_of_its_gas_and_region() -> None:
+    """Least inlets of EN 16129 (memory): 0.3 bar of butane, 1 bar of propane; of the US 8 psi, as quoted."""
+    at = ("--air-temperature", "10 C", "--rate", "4 kW net", "--time", "1 h")
+    cases = {
+        ("G30", "13 kg"): 30.0,
+        ("G31", "11 kg"): 100.0,
+        ("propane", "20 lb"): 55.158,
+    }
+    for (gas, size), least_kPa in cases.items():
+        found = answer("cylinder", "--gas", gas, "--size", size, *at)
+        assert found["minimum_inlet_kPa"] == pytest.approx(least_kPa), gas
+    of_file = answer(
+        "cylinder", CART, "--market", "B", "--size", "11 kg", "--air-temperature", "20 C", "--time", "1 h"
+    )
+    couple = of_file["markets"]
+    assert [one["gas_name"] for one in couple] == ["G30", "G31"]
+    ratings = sum(1e-3 * one.rate_W * one.count for one in demonstration().burners)
+    assert all(one["heat_input_kW"] == pytest.approx(ratings) for one in couple)
+
+
 def test_butane_in_frost_holds_nothing() -> None:
     found = answer(*COLD[:2], "butane-n", *COLD[3:])
     assert found["hold_time_min"] == 0.0
@@ -193,6 +213,10 @@ def test_butane_in_frost_holds_nothing() -> None:
         ((*COLD, "--regulator", "lp singel stage"), "did you mean lp single stage"),
         ((*COLD, "--regulator", "lp single stage", "--minimum-pressure", "8 psi"), "not both"),
         ((*COLD, "--heat-table", "gone.csv"), "not a regular file"),
+        ((*COLD[:1], *COLD[3:]), "the gas is missing"),
+        (COLD[:9], "the heat input is missing"),
+        ((*COLD, "--market", "A"), "has a meaning with FILE only"),
+        (("cylinder", CART, *COLD[3:]), "--gas propane, or a market of FILE"),
         ((*COLD, "--time", "0 s"), "--time"),
     ],
 )

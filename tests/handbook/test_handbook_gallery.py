@@ -54,8 +54,8 @@ def test_pictures_follow_the_units_of_the_reader(monkeypatch: pytest.MonkeyPatch
         return next(one for one in PICTURES if one.name == name).draw(system)
 
     for name, metric, US in (
-        ("heat-map", "kW/m²", "Btu/h in²"),
-        ("two-layouts", "kW/m²", "Btu/h in²"),
+        ("heat-map", "kW/m²", "Btu/h/in²"),
+        ("two-layouts", "kW/m²", "Btu/h/in²"),
         ("region-of-ports", "port diameter, mm", "port diameter, in"),
         ("drill-chart", "kW", "Btu/h"),
     ):

@@ -91,7 +91,7 @@ FIGURES = [  # page, figure as printed of value, low and high, table, row
     ("layout", "({1:g} to {2:g})", "layout_coefficients", "plate loss"),
     (
         "layout",
-        "about {0:g} Btu/(h in²), {1:g} to {2:g} (common practice)",
+        "about {0:g} Btu/h/in², {1:g} to {2:g} (common practice)",
         "layout_coefficients",
         "trade heat per area",
     ),

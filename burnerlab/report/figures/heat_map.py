@@ -64,7 +64,7 @@ class MapUnits:
 METRIC = MapUnits(flux_W_per_m2=1e3, flux="kW/m²", length_mm=1.0, length="mm")
 US = MapUnits(
     flux_W_per_m2=float(from_unit(1.0, Kind.HEAT_FLUX, "Btu/h/in2")),
-    flux="Btu/h in²",
+    flux="Btu/h/in²",
     length_mm=25.4,
     length="in",
 )

@@ -130,7 +130,7 @@ def _title(names: Sequence[str]) -> str:
 
 
 def _unit(system: System) -> str:
-    return "W/mm²" if system == "metric" else "kBtu/(h in²)"
+    return "W/mm²" if system == "metric" else "kBtu/h/in²"
 
 
 def _scale(axes: Any, y: Span, system: System) -> None:

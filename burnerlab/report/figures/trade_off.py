@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from burnerlab.layout.cooking_surface import Layout
+from burnerlab.layout.placement import MapBasis
 from burnerlab.layout.search import Design, TradeOff, letter, movers_of
 from burnerlab.quantity import Kind, System, from_unit, in_unit
 from burnerlab.report.figures.heat_map import METRIC, US
@@ -19,6 +20,7 @@ CHART_in, TRADE_OFF_LEFT_in, TRADE_OFF_RIGHT_in, TRADE_OFF_FOOT_in = 3.3, 0.62, 
 EDGE_in, LINE_in, KEYS = 0.12, 0.19, 6  # above the chart: lines of the legend, and keys in each
 ACROSS, TRADE_OFF_GAP_in, TITLE_in, TICKS_in = 4, 0.3, 0.42, 0.34  # of the plans below
 FEW = 4  # tubes in a plan whose places stand side by side
+NET = MapBasis("net", 1.0)
 MARGIN = 0.12  # of each span, for the labels
 STATES = (
     ("on the front", INK, ""),
@@ -27,8 +29,11 @@ STATES = (
 )
 
 
-def trade_off_figure(trade_off: TradeOff, system: System = "metric") -> Any:
-    """Evenness against heat input for each number of tubes, and below it the plan of every design on the front."""
+def trade_off_figure(trade_off: TradeOff, system: System = "metric", basis: MapBasis = NET) -> Any:
+    """Evenness against heat input for each number of tubes, and below it the plan of every design on the front.
+
+    basis : on which heat inputs are shown
+    """
     with styled():
         plans = [("present", trade_off.present)]
         plans += [(letter(k), one) for k, one in enumerate(trade_off.designs) if one.best]
@@ -46,7 +51,7 @@ def trade_off_figure(trade_off: TradeOff, system: System = "metric") -> Any:
             WIDTH_in - TRADE_OFF_LEFT_in - TRADE_OFF_RIGHT_in,
             CHART_in,
         )
-        _chart(figure.add_axes(_share(box, height)), trade_off, system)
+        _chart(figure.add_axes(_share(box, height)), trade_off, system, basis)
         for k, (name, one) in enumerate(plans):
             row, column = divmod(k, ACROSS)
             corner = (
@@ -54,7 +59,7 @@ def trade_off_figure(trade_off: TradeOff, system: System = "metric") -> Any:
                 below - (row + 1) * each + TICKS_in,
             )
             axes = figure.add_axes(_share((*corner, wide, deep), height))
-            _trade_off_plan(axes, name, one, sides, system)
+            _trade_off_plan(axes, name, one, sides, system, basis)
             if column == 0:
                 unit, length = _power(system)[0], "mm" if system == "metric" else "inches"
                 axes.set_ylabel(f"{unit} on each tube, x in {length}", fontsize=6.5)
@@ -70,37 +75,40 @@ def _share(box: tuple[float, float, float, float], height_in: float) -> tuple[fl
 # what evenness costs
 
 
-def _chart(axes: Any, trade_off: TradeOff, system: System) -> None:
-    spots = [_spot(one, system) for one in (trade_off.present, *trade_off.designs)]
+def _chart(axes: Any, trade_off: TradeOff, system: System, basis: MapBasis) -> None:
+    spots = [_spot(one, system, basis) for one in (trade_off.present, *trade_off.designs)]
     low, high = min(x for x, _ in spots), max(x for x, _ in spots)
     room = MARGIN * ((high - low) or high)
     top = max(y for _, y in spots)
     axes.set(xlim=(low - room, high + 2.4 * room), ylim=(0.0, (1 + MARGIN) * top))
-    axes.set_xlabel(f"heat input of all burners, net, {_power(system)[0]}")
+    axes.set_xlabel(f"heat input of all burners, {basis.word}, {_power(system)[0]}")
     axes.set_ylabel("coefficient of variation, %, lower is more even")
     axes.grid(axis="y", color="#e4e2dc", linewidth=0.6)
     placer = Placer(axes, axes.figure.canvas.get_renderer())
     for x, y in spots:
         placer.block(x, y, 8)
     for tubes, shape in _shapes(trade_off):
-        _series(axes, [one for one in trade_off.designs if one.tubes == tubes], shape, system)
-    here = _spot(trade_off.present, system)
+        _series(axes, [one for one in trade_off.designs if one.tubes == tubes], shape, system, basis)
+    here = _spot(trade_off.present, system, basis)
     axes.scatter(*here, marker="*", s=110, facecolors="white", edgecolors=NEW, linewidths=1.2, zorder=5)
     for k, one in enumerate(trade_off.designs):
-        placer.place(*_spot(one, system), letter(k), 1, fontsize=8)
+        placer.place(*_spot(one, system, basis), letter(k), 1, fontsize=8)
     placer.place(*here, f"present, {_tubes(trade_off.present.tubes)}", 1, fontsize=7.5, color=NEW)
     _legend(axes, trade_off)
 
 
-def _series(axes: Any, designs: Sequence[Design], shape: str, system: System) -> None:
+def _series(axes: Any, designs: Sequence[Design], shape: str, system: System, basis: MapBasis) -> None:
     """Designs with one number of tubes: a line through them, the face of each marker telling how it stands."""
     ordered = sorted(designs, key=lambda design: design.heat_input_net_W)
     axes.plot(
-        *zip(*(_spot(one, system) for one in ordered), strict=True), color=GREY, linewidth=0.7, zorder=2
+        *zip(*(_spot(one, system, basis) for one in ordered), strict=True),
+        color=GREY,
+        linewidth=0.7,
+        zorder=2,
     )
     for one in ordered:
         _, face, cross = STATES[_state(one)]
-        spot = _spot(one, system)
+        spot = _spot(one, system, basis)
         axes.scatter(*spot, marker=shape, s=52, facecolors=face, edgecolors=INK, linewidths=1.0, zorder=4)
         if cross:
             axes.scatter(*spot, marker=cross, s=26, c=INK, linewidths=0.9, zorder=4.5)
@@ -131,8 +139,9 @@ def _power(system: System) -> tuple[str, float]:
     return unit, float(from_unit(1.0, Kind.POWER, unit))
 
 
-def _spot(design: Design, system: System) -> tuple[float, float]:
-    return design.heat_input_net_W / _power(system)[1], 100 * design.evenness.coefficient_of_variation
+def _spot(design: Design, system: System, basis: MapBasis) -> tuple[float, float]:
+    heat = design.heat_input_net_W * basis.of_net / _power(system)[1]
+    return heat, 100 * design.evenness.coefficient_of_variation
 
 
 def _state(design: Design) -> int:
@@ -164,7 +173,12 @@ def _trade_off_extent(layouts: Sequence[Layout]) -> tuple[float, float, float, f
 
 
 def _trade_off_plan(
-    axes: Any, name: str, design: Design, sides: tuple[float, float, float, float], system: System
+    axes: Any,
+    name: str,
+    design: Design,
+    sides: tuple[float, float, float, float],
+    system: System,
+    basis: MapBasis,
 ) -> None:
     """A design in plan, its heat inputs in the tubes."""
     from matplotlib.patches import Rectangle
@@ -179,16 +193,17 @@ def _trade_off_plan(
         shield(axes, cover)
     for tube in tubes:
         outline(axes, tube, fill=True)
-        axes.text(MM * tube.x_m, MM * tube.y_m, f"{tube.heat_input_W / size:.{places}f}", rotation=90, fontsize=6.5,
-                  ha="center", va="center", zorder=6,
+        heat = f"{tube.heat_input_W * basis.of_net / size:.{places}f}"
+        axes.text(MM * tube.x_m, MM * tube.y_m, heat, rotation=90, fontsize=6.5, ha="center", va="center", zorder=6,
                   bbox={"boxstyle": "square,pad=0.15", "fc": "white", "ec": "none"})  # fmt: skip
     axes.set_xticks([MM * tube.x_m for tube in tubes], [_across(tube.x_m, system) for tube in tubes])
     axes.tick_params(axis="x", labelsize=6.5, labelrotation=0 if len(tubes) <= FEW else 90, pad=1.5)
     axes.set_yticks([])
     axes.spines[:].set_visible(False)
     even = design.evenness
+    heat = f"{digits(design.heat_input_net_W * basis.of_net / size, 3)} {unit}"
     axes.set_title(
-        f"{name}: {_tubes(design.tubes)}, {digits(design.heat_input_net_W / size, 3)} {unit}\n"
+        f"{name}: {_tubes(design.tubes)}, {heat}\n"
         f"{100 * even.coefficient_of_variation:.0f} %, mean {digits(even.mean / flux.flux_W_per_m2, 3)} {flux.flux}",
         fontsize=7, loc="left",
     )  # fmt: skip

@@ -221,7 +221,7 @@ LENGTH = Measure(
     US=PrintScale(kind=Kind.LENGTH, unit="in", places=2),
 )
 LOADING = _measure(Kind.HEAT_FLUX, "W/mm2", "Btu/h/in2", 3)
-FLUX = _measure(Kind.HEAT_FLUX, "kW/m2", "Btu/h/ft2", 3)
+FLUX = _measure(Kind.HEAT_FLUX, "kW/m2", "Btu/h/in2", 3)
 AREA_INPUT = _measure(Kind.HEAT_FLUX, "kW/m2", "Btu/h/in2", 2)
 GAP = Measure(
     metric=PrintScale(kind=Kind.LENGTH, unit="mm", places=1),

@@ -26,7 +26,7 @@ def comparison_rows(
     """Measure, both figures, the change and its band in the reader's units; ``short`` names for a picture."""
     c, one, other = comparison, comparison.first, comparison.second
     a, b = one.evenness, other.evenness
-    flux, of_flux = ("kW/m²", "kW/m2") if system == "metric" else ("Btu/h in²", "Btu/h/in2")
+    flux, of_flux = ("kW/m²", "kW/m2") if system == "metric" else ("Btu/h/in²", "Btu/h/in2")
     power = "kW" if system == "metric" else "kBtu/h"
     per_flux, per_power = float(in_unit(1.0, Kind.HEAT_FLUX, of_flux)), float(in_unit(1.0, Kind.POWER, power))
 

@@ -90,7 +90,7 @@ def test_a_map_for_a_reader_in_US_units_has_no_metric_figure() -> None:
     found = study(griddle())
     axes, bar = heat_map_figure([found], "US").axes
     flux = found.map.flux_W_per_m2 / (1055.05585262 / 3600.0 / 0.0254**2)
-    assert bar.get_ylabel() == "heat taken up, Btu/h in²"
+    assert bar.get_ylabel() == "heat taken up, Btu/h/in²"
     words = {text.get_text() for text in axes.texts}
     assert {f"most {digits(flux.max(), 3)}", f"least {digits(flux.min(), 3)}"} <= words
     assert (axes.get_xlabel(), axes.get_ylabel()) == ("x, in", "y, in, front below")

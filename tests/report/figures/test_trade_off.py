@@ -129,7 +129,7 @@ def test_page_and_figure_are_in_the_units_of_the_reader(found: TradeOff) -> None
     page = trade_off_html(demonstration(), found, found.notes, {}, system="US")
     seen = re.sub(r"(?s)<style>.*?</style>", "", page).partition('id="cautions"')[0]
     assert not re.search(r"kW|\bmm\b", seen)
-    assert all(head in seen for head in ("Net Btu/h", "Mean, Btu/h in²", "x, in", "Length, in"))
+    assert all(head in seen for head in ("Btu/h gross", "Mean, Btu/h/in²", "x, in", "Length, in"))
     mean = found.present.evenness.mean * 3.412142 * 0.00064516  # Btu/h in a W, m2 in a square inch
     assert f">{mean:.1f}<" in seen
     chart, first, *_ = trade_off_figure(found, "US").axes
