@@ -272,6 +272,7 @@ def measured_stops(
         relative_uncertainty=measured.budget.relative,
         pressure_ratio=ratio,
         low=low,
+        meter=measured.meter,
     )
     method: Method = "meter" if measured.method == "meter" else "scale"
     try:

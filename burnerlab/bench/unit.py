@@ -29,7 +29,7 @@ from burnerlab.bench.reading.manifold import (
     supply_of,
 )
 from burnerlab.bench.reading.meter import MeterReading
-from burnerlab.bench.reading.readings import Method, Reading
+from burnerlab.bench.reading.readings import MeterEntry, Method, Reading
 from burnerlab.bench.stop import power_words, pressure_words
 from burnerlab.burner.burner import burner_fuel
 from burnerlab.gas import DeclaredGas, Gas, load
@@ -109,6 +109,7 @@ class FiringState:
     low: bool
     expected: Expected  # at full
     expected_W: float  # of this reading, gross, at its rate
+    meter: MeterEntry | None = None  # its ambient pressure rounded as ``_entry_of_key`` does
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,6 +134,12 @@ class UnitUnderTest:
     def methods(self) -> tuple[Method, ...]:
         """By what was measured."""
         return tuple(dict.fromkeys(firing.method for firing in self.firings))
+
+    @property
+    def entries(self) -> tuple[MeterEntry, ...]:
+        """What stood beside the timings of each reading by meter; none where that of any is not known."""
+        entries = [firing.meter for firing in self.firings if firing.method == "meter"]
+        return tuple(entry for entry in entries if entry) if all(entries) else ()
 
     @property
     def weights(self) -> Array:
@@ -181,7 +188,13 @@ def unit_under_test(
     """
     read = tuple(readings) or (Reading(ratio=1.0),)
     firings = tuple(
-        (one.burner if one.burner is not None else burner, one.method or method, one.low) for one in read
+        (
+            one.burner if one.burner is not None else burner,
+            one.method or method,
+            one.low,
+            _entry_of_key(one.meter),
+        )
+        for one in read
     )
     key = (
         Same(appliance),
@@ -192,14 +205,21 @@ def unit_under_test(
     return UNITS.recall(key, lambda: _new_unit(appliance, substitute, firings))
 
 
+def _entry_of_key(entry: MeterEntry | None) -> MeterEntry | None:
+    """An entry with its ambient pressure to 10 mbar: the weather of a day makes no other unit."""
+    if entry is None or entry.ambient_pressure_Pa is None:
+        return entry
+    return replace(entry, ambient_pressure_Pa=round(entry.ambient_pressure_Pa, -3))
+
+
 def _new_unit(
     appliance: Appliance,
     substitute: SubstituteSupply | None,
-    firings: Sequence[tuple[str | None, Method, bool]],
+    firings: Sequence[tuple[str | None, Method, bool, MeterEntry | None]],
 ) -> UnitUnderTest:
-    """The same with burner, method and low rate of each reading."""
+    """The same with burner, method, low rate and meter entry of each reading."""
     gas, at = GasStates(appliance.supply.gas), conditions_of(appliance)
-    names = [name for name, _, _ in firings]
+    names = [name for name, *_ in firings]
     burners = [each_burner(appliance, name)[0].name if name else None for name in names]
     by_file = {name: expected_input(appliance, name) for name in dict.fromkeys((None, *burners))}
     together = by_file[None]
@@ -217,8 +237,8 @@ def _new_unit(
         substitutes=substitute_supplies(appliance) if substitute is None else (substitute,),
         drills=orifices_of(appliance),
         firings=tuple(
-            _firing(chosen, expected, by_file, name, by, low)
-            for name, (_, by, low) in zip(burners, firings, strict=True)
+            replace(_firing(chosen, expected, by_file, name, by, low), meter=entry)
+            for name, (_, by, low, entry) in zip(burners, firings, strict=True)
         ),
     )
 

@@ -276,6 +276,7 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
         relative_uncertainty=measured.budget.relative,
         pressure_ratio=None if pressure is None else pressure / expected.manifold_Pa,
         low=is_low,
+        meter=measured.meter,
     )
     explanation, why = _explained(model, name, measured, reading_of_causes)
     check = None

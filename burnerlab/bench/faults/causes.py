@@ -66,11 +66,17 @@ def _dial(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
 
 
 def _count(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
-    """One revolution too many or too few was counted, of so many."""
-    for passed in range(2, MOST_REVOLUTIONS + 1):
-        for off, words in ((1, "more"), (-1, "less")):
-            words_of_count = f"{passed + off} revolutions taken, {passed} passed: one {words}"
-            yield variant(unit, words_of_count, 1.0 / passed, revolutions=(passed + off) / passed)
+    """One revolution too many or too few was counted of those entered; of so many where they are not known."""
+    entered = sorted({entry.revolutions for entry in unit.entries})
+    counts = [(taken, taken - off) for taken in entered for off in (1, -1) if taken > off]
+    for passed in range(2, 1 if entered else MOST_REVOLUTIONS + 1):
+        counts += [(passed + 1, passed), (passed - 1, passed)]
+    for taken, passed in counts:
+        off = "more" if taken > passed else "less"
+        words = f"{taken} revolutions taken, {passed} passed: one {off}"
+        if taken == 1:
+            words = "1 revolution taken, 2 passed: one less"
+        yield variant(unit, words, 1.0 / passed, revolutions=taken / passed)
 
 
 def _meter_error(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
@@ -78,19 +84,33 @@ def _meter_error(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
 
 
 def _altitude(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    """Left out where the file and no barometer names a place, or where a barometer names that of the file."""
     thin = np.asarray(pressure_at_altitude_Pa(cause.spaced)) / float(pressure_at_altitude_Pa(0.0))
+    of_file = unit.conditions.ambient_pressure_Pa
+    entered = {entry.ambient_pressure_Pa for entry in unit.entries} - {None}
+    for ambient_Pa in entered:
+        there = (ambient_Pa or of_file) / of_file
+        if abs(there - 1.0) > 1.0 - thin.max():
+            words = "the file is for another altitude than that of the barometer"
+            yield variant(unit, words, burner_flow=np.sqrt(np.full((1, 1), there)))
+    if entered or abs(of_file / float(pressure_at_altitude_Pa(0.0)) - 1.0) > 1.0 - thin.max():
+        return
     yield variant(unit, "the expected figure is for sea level", burner_flow=np.sqrt(thin)[:, None])
     if "meter" in unit.methods:
         yield variant(unit, "the reading was not corrected for the barometer", state=1.0 / thin)
 
 
 def _temperature(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    if any(entry.has_temperature for entry in unit.entries):
+        return
     ratio = cause.spaced / unit.conditions.gas_temperature_K
     flow = 1.0 / np.sqrt(ratio)[:, None]
     yield variant(unit, "the gas is colder or warmer than taken", burner_flow=flow, state=ratio)
 
 
 def _meter_pressure(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    if any(entry.has_pressure for entry in unit.entries):
+        return
     ambient = unit.conditions.ambient_pressure_Pa
     yield variant(unit, "taken as 0 gauge", state=ambient / (ambient + cause.spaced))
 
@@ -361,13 +381,16 @@ SUPPLY: dict[str, Prediction] = {
 
 
 def _drills(unit: UnitUnderTest, burner: Burner) -> tuple[Drill, ...]:
-    """The list in which a drill may be off by one: the maker's own stock in the thread of the burner, number drills,
-    or those of the limits beyond the range of these."""
+    """The list in which a drill may be off by one: the maker's own stock in the thread of the burner, in Europe the
+    drills of the limits or every 0.05 mm, elsewhere number drills, or those of the limits beyond these."""
     if unit.appliance.tables.stock is not None:
         threads = (burner.orifice.thread,) if burner.orifice.thread else ()
         by_bore = {drill.diameter_m: drill for drill in unit.drills if drill.fits(threads)}
         return tuple(by_bore.values())
-    drills = drill_list("number")
+    by_number = unit.appliance.region != "eu" or burner.orifice.drill.startswith("#")
+    if not by_number and unit.appliance.limits.drills:
+        return unit.drills
+    drills = drill_list("number" if by_number else "metric")
     inside = drills[0].diameter_m < burner.orifice.diameter_m < drills[-1].diameter_m
     return drills if inside else unit.drills
 

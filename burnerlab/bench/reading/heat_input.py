@@ -13,6 +13,7 @@ import numpy as np
 
 from burnerlab import tables
 from burnerlab.bench.decision_rule import Comparison, Correction, Rating, compare, correction_factor
+from burnerlab.bench.reading.readings import MeterEntry
 from burnerlab.bench.stop import power_words, pressure_words
 from burnerlab.bench.uncertainty import Budget, Instrument, MonteCarlo, Quantity, instruments
 from burnerlab.gas import Composition, DeclaredGas, Gas, properties
@@ -164,6 +165,7 @@ class InputMeasured(WithSummary):
     budget: Budget = field(metadata=output("budget", is_part=True))  # of the gross heat input [W]
     monte_carlo: MonteCarlo | None = field(metadata=output("Monte Carlo"))
     notes: tuple[str, ...] = field(metadata=output("notes"))
+    meter: MeterEntry | None = None  # what stood beside the timings of a meter
 
     @property
     @computed_output("gas")

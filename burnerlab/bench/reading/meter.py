@@ -24,6 +24,7 @@ from burnerlab.bench.reading.heat_input import (
 )
 from burnerlab.bench.reading.readings import (
     NO_REPEAT,
+    MeterEntry,
     agreement_notes,
     doubts,
     refuse_impossible,
@@ -186,6 +187,16 @@ class MeterReading:
         if self.ambient_pressure_of_file:
             return "place in the project file"
         return "altitude" if self.from_altitude else "barometer"
+
+    @property
+    def entry(self) -> MeterEntry:
+        """What of it stood beside the timings."""
+        return MeterEntry(
+            revolutions=self.revolutions,
+            ambient_pressure_Pa=None if self.ambient_pressure_of_file else self.ambient_pressure_Pa,
+            has_pressure=self.gauge_pressure_Pa is not None,
+            has_temperature=self.compensated or self.gas_temperature_K is not None,
+        )
 
     def check(self) -> None:
         """Refuse what no timing gives; every problem at once."""
@@ -396,6 +407,7 @@ def clock(
             *(comparison.notes if comparison else ()),
             *doubts(comparison, "meter", "time"),
         ),
+        meter=reading.entry,
     )
 
 

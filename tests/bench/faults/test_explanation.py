@@ -24,6 +24,7 @@ from burnerlab.bench.faults.causes import causes, groups
 from burnerlab.bench.faults.explanation import gas_stops
 from burnerlab.bench.faults.scenarios import NONE, by_cause, figure_layout, hypotheses, log_shares, normalised
 from burnerlab.bench.reading.manifold import expected_input
+from burnerlab.bench.reading.readings import MeterEntry
 from burnerlab.bench.unit import substitute_supplies, unit_under_test
 from burnerlab.cli import main
 from burnerlab.gas import load
@@ -285,6 +286,43 @@ def test_natural_orifices_overfire_on_propane() -> None:
     assert wrong.hottest_burner_ratio == pytest.approx(wrong.predicted_ratio)
     assert [one.id for one in found.stops] == ["overfire"]
     assert substitute_supplies(LP)[0].gas.gas.name == "natural-gas-typical"
+
+
+METER = MeterEntry(revolutions=1, ambient_pressure_Pa=None, has_pressure=False, has_temperature=False)
+
+
+@pytest.mark.parametrize(
+    ("entry", "offered", "excluded"),
+    [
+        (METER, {"1 revolution taken, 2 passed: one less", "taken as 0 gauge"}, {"2 revolutions taken"}),
+        (replace(METER, revolutions=20), {"20 revolutions taken, 19 passed: one more"}, {"9 revolutions"}),
+        (replace(METER, ambient_pressure_Pa=100_900.0), set(), {"sea level", "barometer"}),
+        # ISO 2533 at 1500 m: 845.56 hPa, of a unit whose file is for sea level
+        (
+            replace(METER, ambient_pressure_Pa=84_556.0),
+            {"altitude than that of the barometer"},
+            {"sea level"},
+        ),
+        (replace(METER, has_pressure=True), {"colder or warmer"}, {"taken as 0 gauge"}),
+        (replace(METER, has_temperature=True), {"taken as 0 gauge"}, {"colder or warmer"}),
+    ],
+)
+def test_causes_speak_of_what_was_entered(entry: MeterEntry, offered: set[str], excluded: set[str]) -> None:
+    unit = unit_under_test(CART, RING, readings=[Reading(ratio=0.8, meter=entry)])
+    words = "; ".join(variant.words for variant in hypotheses(unit).variants)
+    assert [part for part in offered if part not in words] == []
+    assert [part for part in excluded if part in words] == []
+
+
+def test_a_drill_that_is_off_is_one_of_the_region() -> None:
+    """In Europe the next sizes of 0.95 mm are 0.90 and 1.00 mm, every 0.05 mm (ISO 235, memory): no number drill."""
+    bore = replace(CART.burners[3].orifice, drill="0.95 mm", diameter_m=0.95e-3)
+    ring = replace(CART.burners[3], orifice=bore)
+    here = replace(CART, region="eu", burners=(ring,), limits=replace(CART.limits, drills=()))
+    words = [variant.words for variant in hypotheses(unit_under_test(here)).variants]
+    off = [text for text in words if f"for 0.95 mm in {RING}" in text]
+    assert {"0.90 mm", "1.00 mm"} <= {text.partition(" for")[0] for text in off}
+    assert not [text for text in off if "#" in text]
 
 
 def test_by_scale_there_is_no_meter_to_misread() -> None:
