@@ -16,6 +16,7 @@ from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.verdict import Verdict
 
 COVERAGE = 2.0  # of an expanded uncertainty, as the record keeps it
+LEAK_TESTED = ("none found", "not done here")  # the second names who did it and when
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +53,13 @@ class UnitResults:
     not_done: tuple[str, ...] = field(metadata=output("rows not done"))  # ids
     photographs: tuple[Photograph, ...] = field(default=(), metadata=output("photographs"))
     held_by: str = field(default="", metadata=output("the bench is held by"))  # stops of other units
+    has_leak_test: bool = field(default=False, metadata=output("leak test recorded"))  # of the unit
+
+    @property
+    @computed_output("part test")
+    def is_part(self) -> bool:
+        """Whether a row of the plan or the leak test of the unit is not recorded: it is signed as a part test alone."""
+        return bool(self.not_done) or not self.has_leak_test
 
     def result_of(self, row: PlanRow) -> RowResult | None:
         """The reading of a row; None when it is not done."""
@@ -185,6 +193,10 @@ def unit_results(
         results=tuple(done[row.id] for row in plan.rows if row.id in done),
         not_done=tuple(row.id for row in plan.rows if row.id not in done),
         photographs=tuple(dict.fromkeys(one for entry in entries for one in entry.test.photographs)),
+        has_leak_test=any(
+            entry.test.before_lighting is not None and entry.test.before_lighting.leak_test in LEAK_TESTED
+            for entry in entries
+        ),
     )
 
 

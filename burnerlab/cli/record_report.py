@@ -12,12 +12,15 @@ import click
 
 from burnerlab.cli.options import takes
 from burnerlab.cli.output import (
+    WIDTH,
     document_option,
+    for_reader,
     print_cautions,
     print_json,
     print_open_stops,
     print_stops_not_recorded,
     reader_system,
+    wrapped,
 )
 from burnerlab.cli.record_output import OVERWRITE, RECORD, text_input, to_read
 from burnerlab.cli.user_settings import paper_for_units
@@ -157,7 +160,7 @@ def report_text(report: PlanReport, system: System) -> str:
     """The report as lines: the plan, then each unit with the readings that are done."""
     from burnerlab.bench.reading_plan import STATE_WORDS
     from burnerlab.bench.record.entry import quantity_words
-    from burnerlab.report.plan_paper import ALL_TOGETHER, altered_words, band_text, value_text
+    from burnerlab.report.plan_paper import ALL_TOGETHER, altered_words, band_text, stop_facts, value_text
 
     plan = report.plan
     lines = [altered_words(plan)] if report.is_altered else []
@@ -165,7 +168,8 @@ def report_text(report: PlanReport, system: System) -> str:
     for unit in report.units:
         stopped = ", a stop stands: nothing is judged" if unit.is_stopped else ""
         stopped += f"; the bench is held by a stop of unit {unit.held_by}" if unit.held_by else ""
-        lines += ["", f"unit {unit.serial}: {len(unit.results)} of {len(plan.rows)} rows read{stopped}"]
+        part = "part test, " if unit.is_part else ""
+        lines += ["", f"unit {unit.serial}: {part}{len(unit.results)} of {len(plan.rows)} rows read{stopped}"]
         for one in unit.results:
             share, row, wide = plan.rated_share(one.row), plan.rated_row(one.row), one.expanded_uncertainty
             spread = value_text(row.quantity, None if wide is None else share * wide, system, "not stated")
@@ -177,6 +181,12 @@ def report_text(report: PlanReport, system: System) -> str:
             ]
         if unit.not_done:
             lines.append(f"  not done: {', '.join(unit.not_done)}")
+        if not unit.has_leak_test:
+            lines.append("  no leak test of the unit is recorded")
+    ended = [stop_facts(stop) for stop in report.recorded_stops if stop.release is not None]
+    if ended:
+        lines += ["", "Stops that were released, as typed: burnerlab cannot check it"]
+        lines += [wrapped(for_reader(text), WIDTH, "  - ", "    ") for text in ended]
     if not report.units:
         lines.append("no unit of this record has a test of this plan")
     return "\n".join(lines)

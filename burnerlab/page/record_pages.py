@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,6 +12,7 @@ from starlette.responses import HTMLResponse, Response
 from burnerlab.appliance.project.model import Tolerance
 from burnerlab.bench.decision_rule import act_first
 from burnerlab.bench.plan_results import unit_results
+from burnerlab.bench.reading_plan import Plan
 from burnerlab.bench.record import (
     BenchTest,
     EntryPlace,
@@ -177,21 +179,38 @@ def coverage(bench: Bench, entries: tuple[TestRecord, ...]) -> str:
     return f"{tested}; not tested: {', '.join(each.words for each in missing)}"
 
 
-def rows_not_read(bench: Bench, entries: tuple[TestRecord, ...]) -> list[str]:
-    """What each plan of a unit asks for and no current entry has read: its rows, by burner and state."""
-    sentences = []
-    plans = [bench.plan_behind(entry.test) for entry in entries if entry.is_current]
-    for plan in dict.fromkeys(plan for plan in plans if plan is not None):
-        current = [entry for entry in entries if entry.is_current]
-        left = set(unit_results(plan, current[0].serial, current).not_done)
-        states: dict[str, list[str]] = {}
-        for row in plan.rows:
-            if row.id in left:
-                states.setdefault(burner_words(row.place), []).append(plan.state_words(row))
-        if left:
-            named = "; ".join(f"{place}: {', '.join(dict.fromkeys(of))}" for place, of in states.items())
-            sentences.append(f"Not read: {len(left)} of {len(plan.rows)} rows of plan {plan.number}. {named}")
-    return sentences
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartTest:
+    """What a plan asks for and no current entry of a unit has: the unit is signed as a part test alone."""
+
+    words: str  # how much of which plan
+    left: str  # on the line of signature
+    rows: str  # by burner and state
+
+
+def part_tests(bench: Bench, entries: tuple[TestRecord, ...]) -> list[PartTest]:
+    """The plans of a unit that are not read whole."""
+    current = [entry for entry in entries if entry.is_current]
+    plans = dict.fromkeys(bench.plan_behind(entry.test) for entry in current)
+    return [part for plan in plans if plan is not None and (part := _part_test(plan, current)) is not None]
+
+
+def _part_test(plan: Plan, current: Sequence[TestRecord]) -> PartTest | None:
+    unit = unit_results(plan, current[0].serial, current)
+    if not unit.is_part:
+        return None
+    states: dict[str, list[str]] = {}
+    for row in plan.rows:
+        if row.id in unit.not_done:
+            states.setdefault(burner_words(row.place), []).append(plan.state_words(row))
+    rows = "; ".join(f"{place}: {', '.join(dict.fromkeys(of))}" for place, of in states.items())
+    count = len(unit.not_done)
+    left = "1 row not read" if count == 1 else f"{count} rows not read"
+    words = f"{count} of {len(plan.rows)} rows of plan {plan.number} not read"
+    if not unit.has_leak_test:
+        left = f"{count} rows not read, no leak test recorded"
+        words = f"{count} of {len(plan.rows)} rows of plan {plan.number} not read, no leak test recorded"
+    return PartTest(words=words, left=left, rows=rows)
 
 
 def _burners(bench: Bench, entries: tuple[TestRecord, ...]) -> dict[str, int]:
@@ -309,6 +328,7 @@ def show_unit(bench: Bench, request: Request) -> Response:
         "past": past_facts(past, form.system),
         "unread": [in_units(one, form.system) for one in past.unread()],
         "coverage": coverage(bench, entries),
+        "part_tests": part_tests(bench, entries),
         "stood": standing_stops(stood),
         "current": any(entry.is_current for entry in entries),
         "shown": _displays(bench, serial),
@@ -502,7 +522,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "shown": _displays(bench, serial),
         "past": past_facts(past, form.system),
         "unread": [in_units(one, form.system) for one in past.unread()],
-        "not_read": rows_not_read(bench, every),
+        "part_tests": part_tests(bench, every),
         "missing": [each.words for each in untested(bench, every)],
         "coverage": coverage(bench, every),
         "seen": [(each.words, _answers(done[each.name, each.which], each.name)) for each in of_unit],

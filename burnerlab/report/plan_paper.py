@@ -24,7 +24,7 @@ from burnerlab.bench.reading_plan import (
 )
 from burnerlab.bench.record.document import defused
 from burnerlab.bench.record.entry import DATE_LENGTH, quantities, quantity_words
-from burnerlab.bench.record.query import PastStop
+from burnerlab.bench.record.query import PastStop, ReleaseRecord
 from burnerlab.bench.record.stop_display import MINUTE
 from burnerlab.bench.stop import StopNotice, stop_rows
 from burnerlab.quantity import Kind, System
@@ -317,6 +317,7 @@ def report_paper(
                 unit=caption,
                 others=clean(unit.held_by, 96),
             )
+        caption = _with_part_test(caption, report.plan, unit)
         rows = tuple(_report_row(report.plan, row, unit.result_of(row), system) for row in report.plan.rows)
         tables.append(PaperTable(caption=caption, heads=REPORT_HEADS, rows=rows))
     ended = [stop for stop in report.recorded_stops if stop.release is not None]
@@ -333,7 +334,7 @@ def report_paper(
         date,
         tuple(tables),
         notes=notes,
-        sign=(Phrase("Reviewed by"), Phrase("Date")),
+        sign=(_reviewed_by(report.units), Phrase("Date")),
     )
     shown = _stop_lines(report)
     made = replace(
@@ -342,6 +343,31 @@ def report_paper(
         photographs=tuple(_photographs(report, pictures or {})),
     )
     return _in_words_of(made, report.plan, language)
+
+
+def _with_part_test(unit_words: str, plan: Plan, unit: UnitResults) -> str:
+    """What heads the readings of a unit, with how many rows of the plan are not read, and a missing leak test."""
+    words = unit_words
+    if unit.not_done:
+        words = Phrase(
+            "{unit}; part test: {left} of {all} rows not read",
+            unit=words,
+            left=len(unit.not_done),
+            all=len(plan.rows),
+        )
+    if not unit.has_leak_test:
+        words = Phrase("{unit}; part test: no leak test recorded", unit=words)
+    return words
+
+
+def _reviewed_by(units: Sequence[UnitResults]) -> str:
+    """The line of signature; a unit with a row that is not read is signed as a part test alone."""
+    parts = [clean(unit.serial, 48) for unit in units if unit.is_part]
+    if not parts:
+        return Phrase("Reviewed by")
+    if len(parts) == len(units):
+        return Phrase("Reviewed by, as a part test")
+    return Phrase("Reviewed by; units {units} as a part test", units=", ".join(parts))
 
 
 def _stop_lines(report: PlanReport) -> Iterator[str]:
@@ -380,14 +406,7 @@ def _released(stops: Sequence[PastStop], system: System) -> PaperTable:
     for stop in stops:
         if stop.release is None:
             continue
-        release = stop.release.release
-        by = Phrase(
-            "{moment}, {name}, {qualification}; leak test: {test}",
-            moment=_moment(stop.release.recorded_at),
-            name=clean(release.name, 48),
-            qualification=clean(release.qualification, 80),
-            test=clean(release.leak_test, 300),
-        )
+        by = _release_words(stop.release)
         rows.append(
             (
                 clean(stop.record.serial, 48),
@@ -399,6 +418,33 @@ def _released(stops: Sequence[PastStop], system: System) -> PaperTable:
             )
         )
     return PaperTable(caption=RELEASED_CAPTION, heads=RELEASED_HEADS, rows=tuple(rows))
+
+
+def _release_words(record: ReleaseRecord) -> str:
+    release = record.release
+    return Phrase(
+        "{moment}, {name}, {qualification}; leak test: {test}",
+        moment=_moment(record.recorded_at),
+        name=clean(release.name, 48),
+        qualification=clean(release.qualification, 80),
+        test=clean(release.leak_test, 300),
+    )
+
+
+def stop_facts(stop: PastStop) -> str:
+    """A stop of the record in one line: of which unit, when it was recorded, and by whom it was released."""
+    notice = joined("", (Phrase(stop.notice.signal), ": ", _heading(stop.notice)))
+    if stop.release is None:
+        return joined(" ", (notice, _recorded_words(stop)))
+    return Phrase(
+        "{stop} Recorded for unit {serial}, {moment}, by {name}, entry {entry}; released {release}.",
+        stop=notice,
+        serial=clean(stop.record.serial, 48),
+        moment=_moment(stop.record.recorded_at),
+        name=clean(stop.record.test.tester, 48),
+        entry=stop.entry[:8],
+        release=_release_words(stop.release),
+    )
 
 
 def _photographs(report: PlanReport, pictures: Mapping[str, bytes]) -> Iterator[PaperPhotograph]:
@@ -626,8 +672,15 @@ def reduced_picture(data: bytes) -> tuple[bytes, tuple[int, int]] | None:
 def report_rows(report: PlanReport) -> Iterator[dict[str, Any]]:
     """A row for each unit and row of the plan; one that is not done has no measured value."""
     for unit in report.units:
+        stops = " | ".join(stop_facts(stop) for stop in report.recorded_stops if _concerns(stop, unit))
         for row in report.plan.rows:
-            yield _figures(unit, report.plan.band_of(row), unit.result_of(row))
+            yield _figures(unit, report.plan.band_of(row), unit.result_of(row)) | {"stops": stops}
+
+
+def _concerns(stop: PastStop, unit: UnitResults) -> bool:
+    """Whether a stop is one of this unit, or holds the bench."""
+    of_bench = stop.notice.scope == "bench" and stop.release is None
+    return of_bench or stop.record.serial.strip().casefold() == unit.serial.strip().casefold()
 
 
 def _figures(unit: UnitResults, row: PlanRow, result: RowResult | None) -> dict[str, Any]:
@@ -650,6 +703,7 @@ def _figures(unit: UnitResults, row: PlanRow, result: RowResult | None) -> dict[
         "tested_at": "" if result is None else result.tested_at,
         "instruments": "" if result is None else result.instruments,
         "entry": "" if result is None else result.entry,
+        "unit_test": "part test" if unit.is_part else "whole",
     }
 
 
@@ -700,6 +754,8 @@ def report_document(report: PlanReport) -> dict[str, Any]:
                 "stopped": unit.is_stopped,
                 "held_by": unit.held_by,
                 "not_done": list(unit.not_done),
+                "leak_test_recorded": unit.has_leak_test,
+                "part_test": unit.is_part,
                 "photographs": [asdict(one) for one in unit.photographs],
             }
             for unit in report.units

@@ -43,6 +43,7 @@ from burnerlab.bench.record import (
     open_record,
 )
 from burnerlab.cli.page import _as_planned
+from burnerlab.cli.record_report import report_text
 from burnerlab.handbook import contents
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import MANOMETER, Form
@@ -189,6 +190,14 @@ def test_every_paper_of_the_report_holds_the_same_figures(filled: Filled) -> Non
                 assert f'data-label="Measured">{one.measured / 1000.0:.3g} kW</td>' in page
     assert "OUTSIDE" in page
     assert "not done" in page
+    assert {one["unit_test"] for one in rows} == {"part test"}
+    assert {one["part_test"] for one in document["units"]} == {True}
+    unread = len(filled.plan.rows) - 4
+    assert f"Unit P-0001; part test: {unread} of {len(filled.plan.rows)} rows not read" in page
+    assert "<dt>Reviewed by, as a part test</dt>" in page
+    assert f"unit P-0001: part test, 4 of {len(filled.plan.rows)} rows read" in report_text(
+        filled.report, "metric"
+    )
     assert "R. Quill" in page
     assert all(one.hazard in page for one in report_paper(filled.report, "", "metric").cautions)
     places = units_in_bands(filled.report)
@@ -308,7 +317,9 @@ def test_a_stop_of_the_bench_by_another_unit_leaves_what_was_recorded_before_it(
         ("P-0005", True),
     ]
     made = report_paper(report, "", "metric")
-    assert "Unit P-0004; the bench is held by a stop of unit P-0005" in [one.caption for one in made.tables]
+    captions = [one.caption for one in made.tables]
+    assert any("Unit P-0004; the bench is held by a stop of unit P-0005" in one for one in captions)
+    assert "no leak test recorded" in captions[1]
 
 
 def test_another_digest_is_told_at_the_top(filled: Filled, tmp_path: Path) -> None:
@@ -610,10 +621,12 @@ def test_each_of_several_burners_alike_has_rows_of_its_own(
             )
             assert coverage is not None, words
             assert re.findall(f"{RING}[^,]*", coverage[1]) == [left]
-            if paper == "/sheet":  # what its plan asks for stands before the signature
-                assert (
-                    f"Not read: {len(plan.rows) - 2} of {len(plan.rows)} rows of plan {plan.number}" in words
-                )
+            unread = f"{len(plan.rows) - 2} of {len(plan.rows)} rows of plan {plan.number} not read"
+            assert f"Part test: {unread}" in words  # what its plan asks for comes first
+            if paper == "/sheet":  # and stands on the line of signature
+                signature = f"<strong>Part test: {len(plan.rows) - 2} rows not read</strong>"
+                assert "Unit test sheet: part test" in words
+                assert words.index("Not read. ") < words.index(signature)
             if plan is found:
                 assert f"{RING} 2 of 2" in words.replace(coverage[0], "")
         assert f">Test {left}</a>" in client.get(answer.headers["location"]).text
