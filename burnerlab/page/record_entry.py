@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.bench.reading.flue import FlueAnalysis
+from burnerlab.bench.reading.manifold import ManifoldCheck
 from burnerlab.bench.reading.meter import MeterReading
-from burnerlab.bench.reading_plan import STATES, Plan
+from burnerlab.bench.reading_plan import MANIFOLD, STATES, Plan
 from burnerlab.bench.record import (
     BeforeLighting,
     BenchInstrument,
@@ -78,7 +79,10 @@ def bench_test(
         note=form.get("note"),
         instruments=instruments(values, record),
         readings=_readings(values, burner if measured is None else measured.burner, measured),
-        results=_flue_results(flue, burner) if measured is None else _results(measured, flue),
+        results=(
+            *(_flue_results(flue, burner) if measured is None else _results(measured, flue)),
+            *_pressure_results(_manifold_check(values, model, measured), burner),
+        ),
         observations=observations(values, burner),
         before_lighting=_before_lighting(form, model, record),
         stops=raised_stops(values, model, measured, flue),
@@ -244,6 +248,29 @@ def _results(heat_test: HeatInputTest, flue: FlueAnalysis | None) -> tuple[Resul
         if value is not None
     )
     return (deviation, *plain, *_flue_results(flue, heat_test.burner))
+
+
+def _manifold_check(values: FormValues, model: Model, measured: HeatInputTest | None) -> ManifoldCheck | None:
+    if measured is not None:
+        return measured.manifold
+    pressure = _pressure(values, model)
+    return None if pressure is None else pressure.check
+
+
+def _pressure_results(check: ManifoldCheck | None, burner: str) -> tuple[Result, ...]:
+    """The manifold pressure beside the range that it was held against, so that what it asks for stays known."""
+    if check is None:
+        return ()
+    result = Result(
+        quantity=MANIFOLD,
+        value=check.measured_pressure_Pa,
+        burner=burner,
+        expanded_uncertainty=check.pressure_uncertainty_Pa,
+        low=check.pressure_low_Pa,
+        high=check.pressure_high_Pa,
+        verdict=check.pressure_verdict,
+    )
+    return (result,)
 
 
 def _flue_results(flue: FlueAnalysis | None, burner: str) -> tuple[Result, ...]:

@@ -12,7 +12,7 @@ from starlette.responses import HTMLResponse, Response
 from burnerlab.appliance.project.model import Tolerance
 from burnerlab.bench.decision_rule import act_first
 from burnerlab.bench.plan_results import unit_results
-from burnerlab.bench.reading_plan import Plan
+from burnerlab.bench.reading_plan import MANIFOLD, Plan
 from burnerlab.bench.record import (
     BenchTest,
     EntryPlace,
@@ -61,8 +61,10 @@ from burnerlab.page.result_text import (
     in_units,
     input_facts,
     moment,
+    range_act_of,
     record_line,
     record_lines,
+    result_of,
     stopped_units,
 )
 from burnerlab.page.security import DRAWING_POLICY
@@ -359,11 +361,13 @@ def _entry(bench: Bench, uid: str) -> TestRecord:
 
 
 def _act_of(test: BenchTest) -> str:
-    """What comes first after a heat input that was outside its band; "" for none."""
+    """What comes first after a heat input outside its band, else after a pressure outside its range; "" for none."""
     for one in test.results:
         if one.quantity == "deviation" and one.low is not None and one.high is not None:
-            return act_first(one.value, Tolerance(low=one.low, high=one.high, source=""))
-    return ""
+            act = act_first(one.value, Tolerance(low=one.low, high=one.high, source=""))
+            if act:
+                return act
+    return range_act_of(test)
 
 
 def show_entry(bench: Bench, request: Request) -> Response:
@@ -525,6 +529,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "part_tests": part_tests(bench, every),
         "missing": [each.words for each in untested(bench, every)],
         "coverage": coverage(bench, every),
+        "acts": _range_acts(every),
         "seen": [(each.words, _answers(done[each.name, each.which], each.name)) for each in of_unit],
         "instruments": list(dict.fromkeys(item for entry in entries for item in entry.test.instruments)),
         "cautions": cautions(),
@@ -533,6 +538,15 @@ def show_sheet(bench: Bench, request: Request) -> Response:
     }
     context["other_system"] = f"/sheet?{form.in_system(_second_system(form)).having(serial=serial).query()}"
     return HTMLResponse(page("sheet", **context))
+
+
+def _range_acts(entries: Sequence[TestRecord]) -> list[tuple[str, str]]:
+    """Burners whose newest manifold pressure is outside its range, each with what it asks for."""
+    newest: dict[str, str] = {}
+    for each in entries:
+        if each.is_current and result_of(each.test, MANIFOLD) is not None:
+            newest.setdefault(record_line(each, "metric").burner, range_act_of(each.test))
+    return [(name, act) for name, act in newest.items() if act]
 
 
 def _sheet_row(

@@ -11,6 +11,7 @@ from burnerlab import tables
 from burnerlab.appliance.project.basis import GROSS_RATED, RatedBasis
 from burnerlab.bench.decision_rule import NOT_SHOWN, Comparison, bench_limit
 from burnerlab.bench.faults.explanation import Explanation, RankedCause
+from burnerlab.bench.reading_plan import MANIFOLD
 from burnerlab.bench.record import (
     BeforeLighting,
     BenchTest,
@@ -98,6 +99,37 @@ def band_place(verdict: str, is_conclusive: bool) -> BandPlace:
     if is_conclusive or known not in NOT_PROVEN:
         return BandPlace(verdict=known, words=BAND_WORDS[known])
     return BandPlace(verdict=Verdict.NEAR if known.is_within else known, words=NOT_PROVEN[known])
+
+
+ABOVE_RANGE = (
+    "Burner off, gas closed: the manifold pressure is above its range. A qualified person corrects it before anything "
+    "is lit again."
+)
+BELOW_RANGE = (
+    "Burner off: the manifold pressure is below its range. A qualified person corrects it before the test goes "
+    "on."
+)
+
+
+def range_act(pressure_Pa: float, low_Pa: float, high_Pa: float) -> str:
+    """What to do of a manifold pressure outside what the regulator should hold, as plan and card say; "" within.
+
+    >>> range_act(1700.0, 1600.0, 1800.0), range_act(1500.0, 1600.0, 1800.0)[:12]
+    ('', 'Burner off: ')
+    """
+    if low_Pa <= pressure_Pa <= high_Pa:
+        return ""
+    return ABOVE_RANGE if pressure_Pa > high_Pa else BELOW_RANGE
+
+
+def range_act_of(test: BenchTest) -> str:
+    """The same of the manifold pressure of an entry; "" where it is within, or was held against nothing."""
+    read = result_of(test, MANIFOLD)
+    return (
+        ""
+        if read is None or read.low is None or read.high is None
+        else range_act(read.value, read.low, read.high)
+    )
 
 
 def range_place(verdict: str) -> BandPlace:
@@ -374,10 +406,14 @@ def next_measurement(explanation: Explanation) -> str:
 def adverse_words(test: BenchTest) -> list[str]:
     """What was seen that a burner in order does not show, a line each."""
     by_name = sights()
-    return [
+    lines = [
         f"{burner_words(sight.burner)}: {by_name[sight.name].words} ({by_name[sight.name].at}): {sight.answer}"
         for sight in adverse_observations(test)
     ]
+    read = result_of(test, MANIFOLD)
+    if read is not None and range_act_of(test):
+        lines.append(f"{burner_words(read.burner)}: manifold pressure outside its range")
+    return lines
 
 
 def not_as_required(test: BenchTest, past: UnitStops) -> list[str]:
@@ -489,7 +525,9 @@ def record_line(
     burners = (*(one.burner for one in test.results), *(one.burner for one in test.readings))
     named = next(iter(burners), "")
     which = next((clean(one.text, 12) for one in test.inputs if one.name == "which"), "")
-    basis, place = basis_of(test, bases), place_of_result(off)
+    basis, place, pressure = basis_of(test, bases), place_of_result(off), result_of(test, MANIFOLD)
+    if off is None and pressure is not None:
+        place = range_place(pressure.verdict)
     if record.serial.casefold() in stopped:
         place = band_place(STOPPED, True)
     return RecordLine(
@@ -509,7 +547,7 @@ def record_line(
         doubt=""
         if off is None or off.is_conclusive or place.verdict in (Verdict.NOT_EVALUATED, STOPPED)
         else _sentence(NOT_SHOWN),
-        odd=len(adverse_observations(test)),
+        odd=len(adverse_words(test)),
         state="superseded" if record.corrected_by else "correction" if record.corrects else "",
         past=stops.mark,
         unread=stops.unread(),

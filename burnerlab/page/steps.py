@@ -61,6 +61,7 @@ from burnerlab.page.result_text import (
     place_of_reading,
     power,
     power_pair,
+    range_act,
     range_place,
     second_look,
 )
@@ -85,14 +86,6 @@ NOW_PRESSURE = (
 LABEL_FIRST = (
     "Burner off. Read the label of the supply at this unit again. Only when it names {gas}: light, watch the flame and "
     "answer what you looked at."
-)
-ABOVE_RANGE = (
-    "Burner off, gas closed: the manifold pressure is above its range. A qualified person corrects it before anything "
-    "is lit again."
-)
-BELOW_RANGE = (
-    "Burner off: the manifold pressure is below its range. A qualified person corrects it before the test goes "
-    "on."
 )
 FOUND_PRESSURE = "Read the pressure against its range, then look at the flame."
 AT_ONCE = "At any time: an answer of yes stops the test at once"
@@ -303,9 +296,9 @@ def finding(bench: Bench, request: Request) -> Response:
 
 def _range_act(check: ManifoldCheck | None) -> str:
     """What to do of a manifold pressure outside what the regulator should hold, as plan and card say; "" within."""
-    if check is None or check.pressure_low_Pa <= check.measured_pressure_Pa <= check.pressure_high_Pa:
+    if check is None:
         return ""
-    return ABOVE_RANGE if check.measured_pressure_Pa > check.pressure_high_Pa else BELOW_RANGE
+    return range_act(check.measured_pressure_Pa, check.pressure_low_Pa, check.pressure_high_Pa)
 
 
 def _is_low(test: HeatInputTest | None) -> bool:

@@ -70,7 +70,11 @@ def test_a_cold_row_of_a_pressure_alone_is_entered_without_a_timing(
     assert [(one.quantity, one.value, one.burner) for one in entry.test.readings] == [
         ("manifold_pressure", pytest.approx(2750.0), RING)
     ]
-    assert not entry.test.results
+    (held,) = entry.test.results  # beside the band of the plan
+    assert (held.quantity, held.value, held.burner, held.verdict) == (
+        "manifold_pressure", pytest.approx(2750.0), RING, "within",
+    )  # fmt: skip
+    assert (held.low, held.high) == plan.manifold_band_Pa
     (row,) = [one.row for one in report.units[0].results]
     assert (row.burner, row.state, row.quantity) == (RING, "cold", "manifold_pressure")
     page = words(client.get(saved.headers["location"]).text)
@@ -94,13 +98,26 @@ def test_the_plan_leads_to_the_manometer_only_where_a_pressure_is_all_that_is_le
 
 @pytest.mark.parametrize(("manifold", "closed"), [("17.5", False), ("18.7", True)])
 def test_a_pressure_above_what_the_regulator_holds_closes_the_gas_first(
-    client: Any, readings: dict[str, str], manifold: str, closed: bool
+    client: Any,
+    form_of_page: Callable[[str], dict[str, str]],
+    readings: dict[str, str],
+    manifold: str,
+    closed: bool,
 ) -> None:
-    """As the readings page asks; the demonstration's regulator holds 7.1 in w.c. and 5 % at most, 18.57 mbar."""
+    """As the readings page asks; the demonstration's regulator holds 7.1 in w.c. and 5 % at most, 18.57 mbar.
+
+    What it asks for is kept when the test is saved, with a heat input within its band as well.
+    """
     alone = ALONE | {"supply_label": "natural-gas-typical", "manifold": manifold}
     for asked in (alone, readings | {"manifold": manifold, "time1": "218", "time2": "219"}):
         said = words(client.get("/finding", params=asked).text)
-        assert ("Burner off, gas closed: the manifold pressure is above its range" in said) is closed
+        act = "Burner off, gas closed: the manifold pressure is above its range"
+        assert (act in said) is closed
+    form = form_of_page(client.get("/save", params=asked).text)
+    entry = client.post("/save", data=form, headers=ORIGIN).headers["location"]
+    assert words(client.get(entry).text).startswith(act) is closed
+    assert (f"{RING}: {act}" in words(client.get("/sheet", params={"serial": form["serial"]}).text)) is closed
+    assert (f"{RING}: manifold pressure outside its range" in words(client.get(entry).text).replace("Stock", "stock")) is closed
     measure = words(client.get("/measure", params=readings).text)
     assert (
         "Above its range (16.1 mbar to 18.6 mbar, what the regulator should hold): close the gas" in measure
