@@ -423,7 +423,7 @@ def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> 
             fact
             for fact in getattr(test, many)
             if tuple(getattr(fact, key) for key in keys) not in keys_of_new
-            and not (kind == "result" and _is_of_same_reading(fact, new))
+            and not (kind == "result" and _is_of_same_reading(fact, (*new, *new_parts["reading"])))
         ]
         parts[many] = (*kept, *new)
     if options["reading"]:  # what was entered in a form says another thing now, but of the place
@@ -436,8 +436,10 @@ OF_A_READING = ("deviation", "heat_input_gross", "heat_input_net", "standard_vol
 """Results that one reading of meter or scale gives together: one of them alone cannot change."""
 
 
-def _is_of_same_reading(result: Result, corrected: Iterable[Result]) -> bool:
-    """Whether a result would contradict a corrected one of the same burner, since both follow from one reading."""
+def _is_of_same_reading(result: Result, corrected: Iterable[Result | BenchReading]) -> bool:
+    """Whether a result would contradict a corrected figure of the same burner, since both follow from one reading."""
+    if any((new.burner, new.quantity) == (result.burner, result.quantity) for new in corrected):
+        return True
     name = result.quantity.removeprefix("low_rate_")
     rate = result.quantity.removesuffix(name)
     return name in OF_A_READING and any(
