@@ -160,16 +160,6 @@ class MeterEntry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MeterEntry:
-    """What stood beside the timings of a meter: a cause speaks of it, and none says that it was left out."""
-
-    revolutions: int
-    ambient_pressure_Pa: float | None  # of a barometer or an altitude; None where neither was entered
-    has_pressure: bool  # the pressure of the gas in the meter, entered or of the project file
-    has_temperature: bool  # the temperature of the gas in the meter was entered
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
     """One reading at the bench, over what was expected; at least one of ratio, pressure and meter at rest."""
 
@@ -191,7 +181,6 @@ class Reading:
     at_rest: Literal["", "still", "moves"] = field(
         default="", metadata=output("meter at rest")
     )  # with every burner off
-    meter: MeterEntry | None = None  # of a heat input by meter, where its entry is known
     meter: MeterEntry | None = None  # of a heat input by meter, where its entry is known
 
     def check(self) -> None:

@@ -131,6 +131,15 @@ def test_a_correction_keeps_what_does_not_follow_from_the_corrected_result(file:
     }
 
 
+def test_a_corrected_pressure_leaves_no_verdict_on_the_one_before(file: Path) -> None:
+    outside = ("--result", "griddle: manifold pressure = 19 mbar in 16 mbar..18 mbar")
+    first = add("C-0412", "--reading", "griddle: manifold pressure = 19 mbar", *outside)
+    assert {one["quantity"] for one in first["results"]} >= {"manifold_pressure"}
+    read = ("--reading", "griddle: manifold pressure = 17 mbar")
+    made = told("correct", first["uid"][:8], "--reason", "misread", *read)
+    assert "manifold_pressure" not in {one["quantity"] for one in made["results"]}
+
+
 def test_lists_and_searches(file: Path) -> None:
     for number in range(3):
         add(f"C-041{number}")
