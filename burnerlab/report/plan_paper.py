@@ -23,8 +23,8 @@ from burnerlab.bench.reading_plan import (
     PlanRow,
 )
 from burnerlab.bench.record.document import defused
-from burnerlab.bench.record.entry import DATE_LENGTH, quantities, quantity_words
-from burnerlab.bench.record.query import PastStop, ReleaseRecord
+from burnerlab.bench.record.entry import DATE_LENGTH, ReleaseRecord, quantities, quantity_words
+from burnerlab.bench.record.query import PastStop
 from burnerlab.bench.record.stop_display import MINUTE
 from burnerlab.bench.stop import StopNotice, stop_rows
 from burnerlab.quantity import Kind, System
@@ -308,7 +308,7 @@ def report_paper(
     ]
     for unit in report.units:
         serial = clean(unit.serial, 48)
-        caption = Phrase("Unit {serial}", serial=serial)
+        caption: str = Phrase("Unit {serial}", serial=serial)
         if unit.is_stopped:
             caption = Phrase("Unit {serial}: a stop stands, nothing is judged", serial=serial)
         if unit.held_by:
