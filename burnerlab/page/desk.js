@@ -214,7 +214,7 @@
   }
   const place = by(location.hash.slice(1)); // of a burner or market just added, copied or moved
   if (place?.matches("tbody, .market")) {
-    if (place.matches("details")) place.open = true;
+    for (let one = place; one; one = one.parentElement) if (one.matches("details")) one.open = true;
     place.querySelector("input")?.focus({ preventScroll: true });
   }
   form.elements[sessionStorage.getItem(FOCUS) || 0]?.focus();

@@ -20,14 +20,8 @@ from dataclasses import dataclass, replace
 from burnerlab.appliance.conversion.convert import convert_to
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.project.model import Appliance
-from burnerlab.page.desk_findings import (
-    caution_lines,
-    look_first,
-    open_questions,
-    state_line,
-    topics_of,
-    warning_lines,
-)
+from burnerlab.page.desk_cautions import caution_lines, warning_lines
+from burnerlab.page.desk_findings import look_first, open_questions, state_line, topics_of
 from burnerlab.page.desk_flames import burner_air_words, flame_cells, flame_panels
 from burnerlab.page.desk_fragment import DeskMarket, Fragment, MarketConversion, desk_figure
 from burnerlab.page.desk_heat import heat_fragment
@@ -142,7 +136,7 @@ def _rest(answer: DeskAnswer, on: Collection[int], pictures: str) -> Iterator[Fr
     yield heat_fragment(answer.markets, pictures, answer.system)
     yield open_questions(markets)
     yield present_state(answer.appliance, answer.markets, answer.system)
-    yield caution_lines(answer.markets)
+    yield caution_lines(markets, topics)
 
 
 def changes_between(saved: DeskAnswer, now: DeskAnswer) -> frozenset[str]:

@@ -1,4 +1,4 @@
-"""What the desk says of the checks: the state in one sentence, warnings, what to look at first, what stays open.
+"""What the desk says of the checks: the state in one sentence, what to look at first, what stays open.
 
 Checks of one topic stand in one line with a column of marks for each market. What is outside is never left out; a
 question that needs a test, or a limit of a flame that is not known, is named above the fold.
@@ -34,7 +34,6 @@ from burnerlab.report.sheet.checks import (
     worst_of,
 )
 from burnerlab.report.sheet.wording import clean, name
-from burnerlab.tables.cautions import Caution, caution, cautions, closing_cautions
 from burnerlab.tables.phrase import Phrase, joined
 from burnerlab.tables.verdict import Verdict, worst
 
@@ -51,15 +50,8 @@ OPEN_FLAME = ("lift", "light-back", "yellow tipping")
 FLAME = "Flame"  # every limit of it
 TO_ENTER = {NO_PORTS: "ports not given: enter ports, port diameter, throat and shutter"}
 MOST_UNKNOWN = 3  # reasons in the sentence of the state
+MOST_PLACED = 3  # topics in the sentence of the state with their burners and markets; of more the names alone
 TEST = "test required"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Signalled(DeskPart):
-    """A line under a signal word."""
-
-    signal: str
-    text: DeskFigure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,25 +62,6 @@ class StateLine(Fragment):
 
     mark: DeskFigure
     sentence: DeskFigure
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WarningLines(Fragment):
-    """What can hurt somebody as the appliance is written, the dangerous cause first; no line where nothing does."""
-
-    template: ClassVar[str] = "desk_answer_warnings"
-
-    head: DeskFigure  # their number and what they warn of, for a small screen
-    lines: tuple[Signalled, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CautionLines(Fragment):
-    """Cautions that belong to a change of gas, worst first; nothing removes one."""
-
-    template: ClassVar[str] = "desk_answer_cautions"
-
-    lines: tuple[Signalled, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -218,7 +191,7 @@ def topics_of(markets: Sequence[MarketConversion]) -> list[Topic]:
     return sorted(pressing, key=lambda topic: topic.order)
 
 
-# the state, and what can hurt
+# the state
 
 
 def state_line(markets: Sequence[MarketConversion], topics: Sequence[Topic], *, is_whole: bool) -> StateLine:
@@ -226,16 +199,13 @@ def state_line(markets: Sequence[MarketConversion], topics: Sequence[Topic], *, 
     outside = [topic for topic in topics if topic.verdict is Verdict.OUTSIDE]
     parts = [_possible_overfire_words(topics), _altitude_words(markets)]
     parts += [
-        Phrase("{market} cannot be calculated: {why}", market=m.title, why=m.problems[0])
-        for m in markets
-        if m.problems
+        Phrase("{market} cannot be calculated: {why}", market=titles, why=why)
+        for why, titles in _without_answer(markets).items()
     ]
     rest = [t for t in outside if not any(map(possible_overfire, t.every))]
     if rest:
-        parts.append(
-            Phrase("OUTSIDE: {topics}", topics=joined("; ", (_topic_words(t, markets) for t in rest)))
-        )
-    unknown = list(_flames_unknown(markets)) if is_whole else []
+        parts.append(Phrase("OUTSIDE: {topics}", topics=_topics_words(rest, markets)))
+    unknown = list(_flames_unknown(markets, is_short=len(rest) > MOST_PLACED)) if is_whole else []
     parts.append(_unused_shutters(markets) if is_whole else "")
     if not is_whole:
         parts.append(Phrase("Orifices are calculated; air, flames and supply follow"))
@@ -259,8 +229,27 @@ def state_line(markets: Sequence[MarketConversion], topics: Sequence[Topic], *, 
     )
 
 
-def _flames_unknown(markets: Sequence[MarketConversion]) -> Iterator[str]:
-    """Sentences on flames at full rate, or single limits of them, that are not evaluated: whose, and why."""
+def _without_answer(markets: Sequence[MarketConversion]) -> dict[str, str]:
+    """Markets that cannot be worked out, by the first reason of each."""
+    reasons: dict[str, list[str]] = {}
+    for market in markets:
+        if market.problems:
+            reasons.setdefault(market.problems[0], []).append(market.title)
+    return {why: ", ".join(titles) for why, titles in reasons.items()}
+
+
+def _topics_words(topics: Sequence[Topic], markets: Sequence[MarketConversion]) -> str:
+    """Every topic in the order of danger: few with burners and markets, of many the names."""
+    if len(topics) > MOST_PLACED:
+        return ", ".join(one.topic for one in topics)
+    return joined("; ", (_topic_words(one, markets) for one in topics))
+
+
+def _flames_unknown(markets: Sequence[MarketConversion], *, is_short: bool) -> Iterator[str]:
+    """Sentences on flames at full rate, or single limits of them, that are not evaluated: whose, and why.
+
+    is_short : whether one limit is named alone, and why only where that says what to enter
+    """
     every = [c for market in markets for c in market.conversions]
     groups: dict[tuple[str, str], dict[str, None]] = {}
     for c in every:
@@ -271,12 +260,16 @@ def _flames_unknown(markets: Sequence[MarketConversion]) -> Iterator[str]:
         return
     order = [one.name for one in every[0].burners]
     first = sorted(groups.items(), key=lambda group: group[0][0] != FLAME)
-    for (topic, why), named in first[:MOST_UNKNOWN]:
+    most = 1 if is_short else MOST_UNKNOWN
+    for (topic, why), named in first[:most]:
         who = burners_words(every[0], [one for one in order if one in named])
-        why = TO_ENTER.get(why, clean(why, 200))
-        yield Phrase("{limit} not evaluated: {burners} ({why})", limit=topic, burners=who, why=why)
-    if len(first) > MOST_UNKNOWN:
-        yield Phrase("{number} more below, under Not evaluated", number=len(first) - MOST_UNKNOWN)
+        if is_short and why not in TO_ENTER:
+            yield Phrase("{limit} not evaluated: {burners}", limit=topic, burners=who)
+        else:
+            why = TO_ENTER.get(why, clean(why, 200))
+            yield Phrase("{limit} not evaluated: {burners} ({why})", limit=topic, burners=who, why=why)
+    if len(first) > most:
+        yield Phrase("{number} more below, under Not evaluated", number=len(first) - most)
     yield Phrase("Until then a flame test decides")
 
 
@@ -319,7 +312,7 @@ ALL_INSIDE = Phrase("No value is outside its range")
 def _topic_words(topic: Topic, markets: Sequence[MarketConversion]) -> str:
     """A topic with its burners and the letters of its markets: ``yellow tipping (rear burner) on A, B``."""
     bad = [f for f in topic.every if f.verdict is topic.verdict]
-    who = _burners(markets, bad)
+    who = burners_of(markets, bad)
     letters = topic.letters(topic.verdict)
     there = [key for key in letters if key != NOW]
     what = f"{topic.topic} ({who})" if who else topic.topic
@@ -333,7 +326,7 @@ def _topic_words(topic: Topic, markets: Sequence[MarketConversion]) -> str:
     return Phrase("{what} as it stands now", what=what)
 
 
-def _burners(markets: Sequence[MarketConversion], findings: Sequence[Finding]) -> str:
+def burners_of(markets: Sequence[MarketConversion], findings: Sequence[Finding]) -> str:
     """Burners of some checks in words, in the order of the file; "" for a check of the whole appliance."""
     c = next(m.conversion for m in markets if m.conversion is not None)
     named = {f.burner for f in findings if f.burner}
@@ -371,70 +364,6 @@ def _altitude_words(markets: Sequence[MarketConversion]) -> str:
     return Phrase("WARNING: No altitude rule chosen on {markets}: before drilling, choose it", markets=on)
 
 
-def warning_lines(markets: Sequence[MarketConversion], topics: Sequence[Topic]) -> WarningLines:
-    """Possible overfire, a tile that lacks air, flames beyond a limit, a valve under too much pressure: each once."""
-    lines: list[Signalled] = []
-    hazards: dict[str, dict[str, None]] = {}
-    for topic in topics:
-        for letter in topic.letters(Verdict.OUTSIDE):
-            bad = [f for f in topic.checks[letter] if f.verdict is Verdict.OUTSIDE]
-            for kind, hazard, ids in _hazards(bad):
-                who = _burners(markets, kind) or Phrase("the appliance")
-                worst_value = worst_of(kind)
-                found = (
-                    hazard
-                    if worst_value.value is None
-                    else joined(", ", (hazard, _value_words(worst_value, letter, markets)))
-                )
-                what = (
-                    Phrase("As it stands now, {burners}: {hazard}", burners=who, hazard=found)
-                    if letter == NOW
-                    else Phrase("On {market}, {burners}: {hazard}", market=letter, burners=who, hazard=found)
-                )
-                text = Phrase("{hazard}. {what_to_do}", hazard=what, what_to_do=ids.short)
-                id = f"warning-{_slug(topic.topic)}-{letter}-{ids.id}"
-                lines.append(Signalled(signal=ids.signal, text=desk_figure(id, text)))
-                hazards.setdefault(hazard, {})[letter] = None
-    words = joined("; ", (f"{hazard} ({', '.join(letters)})" for hazard, letters in hazards.items()))
-    head = desk_figure(
-        "warnings-head", Phrase("{number} warnings: {hazards}", number=len(lines), hazards=words)
-    )
-    return WarningLines(id="warnings", head=head, lines=tuple(lines))
-
-
-def _hazards(bad: Sequence[Finding]) -> Iterator[tuple[list[Finding], str, Caution]]:
-    """Of checks outside on one topic and market, those that can hurt, in words, with their caution."""
-    for is_so, hazard, id in (
-        (possible_overfire, "possible overfire", "overfire"),
-        (lambda f: f.topic.startswith(TILE_AERATION), "a tile may lack air", "carbon-monoxide"),
-        (lambda f: f.topic.startswith("lift"), "flames may lift", "flame"),
-        (lambda f: f.topic.startswith("light-back"), "flames may light back", "flame"),
-        (lambda f: f.topic.startswith("yellow tipping"), "flames may burn yellow", "carbon-monoxide"),
-        (lambda f: f.topic == "lock-up", "pressure with every burner off", "supply-pressure"),
-    ):
-        found = [f for f in bad if is_so(f)]
-        if found:
-            yield found, hazard, caution(id)
-
-
-def caution_lines(markets: Sequence[MarketConversion]) -> CautionLines:
-    """Those of every market's conversion, in the order of danger."""
-    wanted = {
-        one.id
-        for market in markets
-        for c in market.conversions
-        for one in closing_cautions("convert", *c.occasions)
-    } or {one.id for one in closing_cautions("convert")}
-    return CautionLines(
-        id="cautions",
-        lines=tuple(
-            Signalled(signal=one.signal, text=desk_figure(f"caution-{one.id}", one.line.partition(": ")[2]))
-            for one in cautions()
-            if one.id in wanted
-        ),
-    )
-
-
 # what to look at first
 
 
@@ -453,10 +382,10 @@ def look_first(markets: Sequence[MarketConversion], topics: Sequence[Topic]) -> 
 
 
 def _line(topic: Topic, letters: Sequence[str], markets: Sequence[MarketConversion]) -> TopicLine:
-    id = f"look-{_slug(topic.topic)}"
+    id = f"look-{slug(topic.topic)}"
     bad = [f for f in topic.every if f.verdict is topic.verdict]
     first = worst_of(bad)
-    who = _burners(markets, bad)
+    who = burners_of(markets, bad)
     return TopicLine(
         topic=clean(topic.topic),
         range=minus(finding_range(first)),
@@ -475,7 +404,7 @@ def _why(topic: Topic, first: Finding) -> str:
 
 
 def _mark(topic: Topic, letter: str, named: str, markets: Sequence[MarketConversion]) -> TopicMark:
-    id, checks = f"look-{_slug(topic.topic)}-{letter}", topic.checks.get(letter, [])
+    id, checks = f"look-{slug(topic.topic)}-{letter}", topic.checks.get(letter, [])
     if not checks:
         return TopicMark(letter=letter, mark=None, value=None, burners="")
     verdict = worst(f.verdict for f in checks)
@@ -483,8 +412,8 @@ def _mark(topic: Topic, letter: str, named: str, markets: Sequence[MarketConvers
     first = worst_of(same)
     value = None
     if verdict in (Verdict.OUTSIDE, Verdict.NEAR) and first.value is not None:
-        value = desk_figure(f"{id}-value", _value_words(first, letter, markets))
-    own, several = _burners(markets, same), len({f.burner for f in same if f.burner})
+        value = desk_figure(f"{id}-value", value_words(first, letter, markets))
+    own, several = burners_of(markets, same), len({f.burner for f in same if f.burner})
     if value is not None and several > 1:  # the value is that of the worst alone
         own = Phrase(
             "{burner}, worst of {number}", burner=name(first.burner) or "all together", number=several
@@ -493,7 +422,7 @@ def _mark(topic: Topic, letter: str, named: str, markets: Sequence[MarketConvers
     return TopicMark(letter=letter, mark=desk_mark(id, verdict), value=value, burners=own if is_other else "")
 
 
-def _value_words(finding: Finding, letter: str, markets: Sequence[MarketConversion]) -> str:
+def value_words(finding: Finding, letter: str, markets: Sequence[MarketConversion]) -> str:
     """A value with its sign or its band, and the rate it is taken at; a margin never stands without its band."""
     moment = finding.topic.partition(" at ")[2]
     own = (c for m in markets if letter in (NOW, m.letter) for c in m.conversions)
@@ -552,10 +481,10 @@ def _named(solved: Sequence[MarketConversion], burners: Sequence[str]) -> str:
     return burners_words(c, own) if own and c is not None else ""
 
 
-def _slug(text: str) -> str:
+def slug(text: str) -> str:
     """The letters and digits of a text as a part of an id.
 
-    >>> _slug("tile: aeration")
+    >>> slug("tile: aeration")
     'tile-aeration'
     """
     return re.sub("[^a-z0-9]+", "-", text.lower()).strip("-")

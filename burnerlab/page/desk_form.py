@@ -381,7 +381,8 @@ def markets_of(form: DeskForm, is_open: bool) -> tuple[DeskGroup, ...]:
         said = [form.values.get(prefix + key, "") for key in MARKET]
         wrong = any(one.wrong for one in fields)
         line = " · ".join(filter(None, said))
-        groups.append(DeskGroup(fields=fields, number=number, line=line, is_open=wrong or is_open))
+        name = form.values.get(f"{prefix}name", "") or line
+        groups.append(DeskGroup(fields=fields, number=number, name=name, line=line, is_open=wrong or is_open))
     return tuple(groups)
 
 

@@ -12,6 +12,7 @@ from urllib.parse import urlencode
 from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.project.project_text import ProjectText
 from burnerlab.page.desk_answers import BELOW, Answers
+from burnerlab.page.desk_cautions import first_cautions
 from burnerlab.page.desk_compare import DifferenceView, all_differences, input_differences
 from burnerlab.page.desk_file import ANOTHER, content_of, digest_of
 from burnerlab.page.desk_form import (
@@ -46,7 +47,7 @@ from burnerlab.page.form import SYSTEMS, RefusedError, pairs_of
 from burnerlab.page.reader_words import for_reader
 from burnerlab.page.render import page
 from burnerlab.quantity import System
-from burnerlab.tables.cautions import cautions, closing_cautions
+from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.literal import Key
 from burnerlab.tables.problem import UserError
 
@@ -55,11 +56,6 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
 UNUSABLE, CONFLICT = 422, 409
-FIRST = (
-    "gas-leak",
-    "carbon-monoxide",
-    "overfire",
-)  # cautions whose lines stand before the orifices, worst first
 MOST_FIELDS = 4000
 LONGEST_FIELD = 1000
 EVERY_MARKET = "all"  # in place of a letter
@@ -210,9 +206,10 @@ def page_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dic
         "on": ",".join(map(str, look.on)),
         "title": form.values.get("appliance.name", "new appliance"),
         "cautions": closing_cautions("desk"),
-        "first_cautions": tuple(one for one in cautions() if one.id in FIRST),
+        "first_cautions": first_cautions(),
         "site": site,
         "markets": markets,
+        "markets_open": any(one.is_open for one in markets),
         "burners": burners,
         "columns": [one.label for one in BURNER.values()],
         "tables": [{"path": one, "words": part_words(one)} for one in PARTS],

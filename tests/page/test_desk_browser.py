@@ -14,6 +14,7 @@ from axe_findings import axe_findings
 from desk_client import SMALL, process_of, served, written
 
 from burnerlab.appliance import demonstration_path
+from burnerlab.tables.cautions import cautions
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page, Route
@@ -240,6 +241,7 @@ def test_the_keyboard_alone_is_enough(start: Any, desk: tuple[str, Path]) -> Non
 
 def test_burners_and_markets_are_added_by_touch(start: Any) -> None:
     page = start("phone", touch=True)
+    page.locator(".markets summary").first.tap()
     page.get_by_role("button", name="Add a market").tap()
     page.wait_for_selector("text=market 2")
     page.get_by_role("button", name="Add a burner").tap()
@@ -308,12 +310,15 @@ def test_the_cart_fits_a_phone(visit: Any, cart: tuple[str, Path]) -> None:
     assert top < SIZES["phone"][1]
     assert one.page.evaluate("document.documentElement.scrollHeight") < LONGEST_PAGE
     fits(one.page)
-    warnings = one.page.locator(".warnings summary")
-    assert warnings.inner_text().startswith("WARNING 2 warnings: ")
-    assert not one.page.locator(".warnings li").first.is_visible()
-    warnings.tap()
-    assert one.page.locator(".warnings li").count() == 2
-    assert one.page.locator(".warnings li").first.is_visible()
+    warnings = one.page.locator(".warnings > ul > li")
+    assert [each.split(".")[0] for each in warnings.all_inner_texts()] == [
+        "WARNING A tile may lack air (B)",
+        "WARNING Leaking gas can explode",
+        "WARNING A wrong gas, orifice or pressure can overfire a burner: fire, CO",
+    ]
+    one.page.locator(".warnings summary").tap()
+    assert one.page.locator(".warnings details li").count() == 2
+    assert one.page.locator(".warnings details li").first.is_visible()
     one.page.evaluate("scrollTo(0, 1500)")
     bar = one.page.locator("#acts").bounding_box()
     assert bar["y"] == pytest.approx(0, abs=1)  # it stays
@@ -323,6 +328,35 @@ def test_the_cart_fits_a_phone(visit: Any, cart: tuple[str, Path]) -> None:
     assert "Btu/h" in one.page.locator("main").inner_text()
     assert one.page.evaluate("document.documentElement.scrollHeight") < LONGEST_PAGE
     assert one.said == []
+
+
+def test_a_cart_with_much_outside_fits_the_first_screen_of_a_phone(visit: Any, tmp_path: Path) -> None:
+    """Three markets, four hazards, nine values behind them: one line for each caution, and the first orifice."""
+    text = demonstration_path().read_text(encoding="utf-8")
+    hill = 'name = "hill towns"\naltitude = "1800 m"\nsupply = { gas = "propane", pressure = "50 mbar" }\n'
+    text = text.replace("[[burner]]", f"[[market]]\n{hill}\n[[burner]]", 1)
+    for now, then in (
+        ('rate     = "30 kBtu/h"', 'rate     = "18 kBtu/h"'),
+        ('throat   = "15.5 mm"', 'throat   = "11 mm"'),
+        ("count = 280", "count = 80"),
+        ("count = 200", "count = 120"),
+    ):
+        assert now in text
+        text = text.replace(now, then)
+    path = tmp_path / "cart.toml"
+    path.write_text(text, encoding="utf-8")
+    one = visit("phone", touch=True)
+    for address in served(path):
+        one.page.goto(address)
+        lines = one.page.locator(".warnings > ul > li").all_inner_texts()
+        assert lines[0].startswith("WARNING Possible overfire (now). ")
+        shorts = [each.short for each in cautions() if any(each.short in line for line in lines)]
+        assert len(lines) == len(shorts) == 4
+        head = one.page.locator("main").inner_text().partition("Papers")[0]
+        assert [head.count(each) for each in shorts] == [1] * 4
+        top = one.page.evaluate(f"document.querySelector('{MARK}').getBoundingClientRect().bottom")
+        assert top < SIZES["phone"][1]
+        fits(one.page)
 
 
 def test_the_cart_at_a_desk(visit: Any, cart: tuple[str, Path]) -> None:

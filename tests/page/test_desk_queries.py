@@ -130,7 +130,7 @@ def test_enter_still_works_out_and_units_change_by_a_button(visit: Any, tmp_path
             page.wait_for_selector("input.changed")
             assert "units=metric" in page.url
             field.fill("130 kBtu/h")
-            page.get_by_role("button", name="US instead").click()
+            page.get_by_role("button", name="US units instead").click()
             page.wait_for_url("**units=US**")
             assert page.locator(f'[name="{RATE}"]').input_value() == "130 kBtu/h"
             note = page.locator(f'[id="note-{RATE}"]')
