@@ -150,9 +150,7 @@ def size(
         raise UserError(
             Problem("rating basis missing: gross or net", str(basis), "basis", accepted="gross or net")
         )
-    wrong = first_outside(heat, ABOVE_ZERO, FINITE)
-    if wrong is not None:
-        raise UserError(Problem("a heat input must be above 0", f"{wrong:g} W", "rate"))
+    _check_heat(heat)
 
     def flow_at(diameter_m: Any, law: Any) -> OrificeFlow[Any]:
         return flow(
@@ -160,12 +158,7 @@ def size(
         )
 
     probe = flow_at(PROBE_BORE_m if isinstance(heat, float | int) else np.full(heat.shape, PROBE_BORE_m), 1.0)
-    ideal = PROBE_BORE_m * _root(heat / probe.heat_input_W(basis))
-    if callable(coefficient):
-        search = _bracketed if isinstance(ideal, float) else np.vectorize(_bracketed, otypes=[float])
-        diameter = search(coefficient, probe.reynolds / PROBE_BORE_m, ideal)
-    else:
-        diameter = ideal / _root(check_coefficient(coefficient))
+    diameter = _bore(probe, heat, basis, coefficient)
     return SizedOrifice(
         heat_input_W=heat,
         basis=basis,
@@ -176,6 +169,47 @@ def size(
         if isinstance(diameter, float)
         else flow_at(diameter, coefficient),
     )
+
+
+def size_from(
+    passing: OrificeFlow, heat_input_W: float, basis: Basis, coefficient: Coefficient, count: int = 1
+) -> SizedOrifice:
+    """``size`` on the gas and the conditions of a flow, for many orifices on one gas.
+
+    passing : of ``flow``, one case; the other arguments, result and errors are those of ``size``, in SI
+
+    >>> from burnerlab.gas import load
+    >>> passing = flow(load("propane"), 1e-3, Conditions(gauge_pressure_Pa=2740.0))
+    >>> size_from(passing, 7058.5, "gross", 0.9).diameter_m
+    0.0013970
+    """
+    _check_heat(heat_input_W)
+    probe = through_bore(passing, PROBE_BORE_m, 1.0, count)
+    diameter = _bore(probe, heat_input_W, basis, coefficient)
+    return SizedOrifice(
+        heat_input_W=heat_input_W,
+        basis=basis,
+        diameter_m=diameter,
+        area_m2=math.pi / 4.0 * diameter**2,
+        law=coefficient,
+        flow=through_bore(probe, diameter, coefficient),
+    )
+
+
+def _check_heat(heat_input_W: Any) -> None:
+    """Raises UserError for a heat input that is not above 0."""
+    wrong = first_outside(heat_input_W, ABOVE_ZERO, FINITE)
+    if wrong is not None:
+        raise UserError(Problem("a heat input must be above 0", f"{wrong:g} W", "rate"))
+
+
+def _bore(probe: OrificeFlow[Any], heat_input_W: Any, basis: Basis, coefficient: Any) -> Any:
+    """The bore from the flow through one of ``PROBE_BORE_m`` without losses."""
+    ideal = PROBE_BORE_m * _root(heat_input_W / probe.heat_input_W(basis))
+    if callable(coefficient):
+        search = _bracketed if isinstance(ideal, float) else np.vectorize(_bracketed, otypes=[float])
+        return search(coefficient, probe.reynolds / PROBE_BORE_m, ideal)
+    return ideal / _root(check_coefficient(coefficient))
 
 
 def _root(value: Any) -> Any:

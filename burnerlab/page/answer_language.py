@@ -169,4 +169,10 @@ def names_of_answer(answer: DeskAnswer) -> tuple[str, ...]:
     rows = (row for m in answer.markets for c in m.conversions if c.altitude for row in c.altitude.rows)
     rules = (*policy_names(), *(row.policy for row in rows))
     own = (*fuels(), *(one for one in rules if one != FULL_RATING), *every)
-    return tuple(dict.fromkeys(one for one in own if one not in gas_titles()))
+    titles = _gas_titles()
+    return tuple(one for one in dict.fromkeys(own) if one not in titles)
+
+
+@cache
+def _gas_titles() -> frozenset[str]:
+    return frozenset(gas_titles())

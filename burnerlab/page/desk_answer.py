@@ -14,8 +14,9 @@ The page calls, for an appliance that reads and its markets (letter, name, appli
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
 
 from burnerlab.appliance.conversion.convert import convert_to
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
@@ -23,7 +24,7 @@ from burnerlab.appliance.project.model import Appliance
 from burnerlab.page.desk_cautions import caution_lines, warning_lines
 from burnerlab.page.desk_findings import look_first, open_questions, state_line, topics_of
 from burnerlab.page.desk_flames import burner_air_words, flame_cells, flame_panels
-from burnerlab.page.desk_fragment import DeskMarket, Fragment, MarketConversion, desk_figure
+from burnerlab.page.desk_fragment import DeskFigure, DeskMarket, Fragment, MarketConversion, desk_figure
 from burnerlab.page.desk_heat import heat_fragment
 from burnerlab.page.desk_orifices import OrificeCell, apart_gases, market_head, orifice_cells, present_state
 from burnerlab.page.desk_supply import supply_fragment
@@ -35,9 +36,16 @@ from burnerlab.tables.problem import UserError
 
 LAYOUT = ("state", "apart", "warnings", "look", "flames", "supply", "heat", "open", "present", "cautions")
 """Ids of the elements beside the burners and their markets, in the order of the page."""
+ELEMENTS = 1000  # remembered: an answer of six burners on three markets has some fifty
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@lru_cache(maxsize=ELEMENTS)
+def _element(part: Fragment) -> str:
+    """A fragment as an element; one that stood in an answer before is not made again."""
+    return unbroken_html(page(part.template, part=part))
+
+
+@dataclass(frozen=True, kw_only=True)
 class DeskAnswer:
     """What follows from one text of a project file, fragment by fragment."""
 
@@ -49,12 +57,21 @@ class DeskAnswer:
 
     def html(self) -> dict[str, str]:
         """Every fragment as an element, by its id."""
-        return {one.id: unbroken_html(page(one.template, part=one)) for one in self.fragments}
+        return {one.id: _element(one) for one in self.fragments}
 
-    @property
-    def texts(self) -> dict[str, str]:
+    @cached_property
+    def texts(self) -> Mapping[str, str]:
         """Every text with an address, by its id."""
-        return {figure.id: figure.text for fragment in self.fragments for figure in fragment.figures}
+        return {figure.id: figure.text for _, figure in self._figures}
+
+    @cached_property
+    def elements(self) -> Mapping[str, str]:
+        """The id of the element that each of them stands in."""
+        return {figure.id: element for element, figure in self._figures}
+
+    @cached_property
+    def _figures(self) -> tuple[tuple[str, DeskFigure], ...]:
+        return tuple((fragment.id, figure) for fragment in self.fragments for figure in fragment.figures)
 
 
 def first_answer(appliance: Appliance, markets: Sequence[DeskMarket], system: System) -> DeskAnswer:

@@ -92,13 +92,9 @@ class Answers:
             return made.html
         before = self.whole(saved, system, on) if made.answer.is_whole else self.first(saved, system)
         changed = changes_between(before.answer, made.answer) if before is not made else frozenset()
-        html = dict(made.html)
-        for fragment in made.answer.fragments:
-            for figure in fragment.figures:
-                if figure.id in changed:
-                    html[fragment.id] = html[fragment.id].replace(
-                        f'id="{figure.id}"', f'id="{figure.id}" {MARK}'
-                    )
+        html, elements = dict(made.html), made.answer.elements
+        for id in changed:
+            html[elements[id]] = html[elements[id]].replace(f'id="{id}"', f'id="{id}" {MARK}')
         return html
 
     def _remembered(

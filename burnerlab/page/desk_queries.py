@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from functools import cache
+from functools import cache, lru_cache
 
 from burnerlab.appliance.project.project_text import schema_fields
 from burnerlab.quantity import Kind, read
@@ -21,9 +21,11 @@ PAIRS = {
 """Units that are taken for each other although neither is a power of ten of the other."""
 KINDS = {"heat input": Kind.POWER, Kind.GAUGE_PRESSURE.value: Kind.GAUGE_PRESSURE}
 NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?")
+MOST_KEYS = 10_000  # whose pattern is remembered
 LIST_NUMBER = re.compile(r"\[\d+\]")
 
 
+@lru_cache(maxsize=MOST_KEYS)
 def pattern_of(key: str) -> str:
     """A key without the numbers of its entries.
 

@@ -7,7 +7,7 @@ import time
 from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from functools import cache, cached_property
+from functools import cache, cached_property, lru_cache
 from pathlib import Path
 from threading import RLock
 
@@ -22,6 +22,7 @@ from burnerlab.tables.problem import Problem, UserError
 
 MOST_ENTRIES = 1000
 REFUSED_SECONDS = 60.0  # how long the other windows show that one was refused
+MOST_KEYS = 10_000  # whose entry is remembered: those of every burner and market of some large files
 TYPING_SECONDS = 20.0  # writing on in the same field within it is one step of Undo
 MOST_BEFORE = 20  # texts that are looked through for a value before
 LARGEST_FORM = 128 * 1024  # bytes
@@ -111,6 +112,7 @@ def _written(text: ProjectText, changes: Mapping[str, str], present: Mapping[str
     return text
 
 
+@lru_cache(maxsize=MOST_KEYS)
 def _entry_of(key: str) -> str:
     """The burner or market of a key; "" for any other."""
     found = LISTED.match(key)
@@ -130,6 +132,8 @@ def _renumbered(then: Mapping[str, str], now: Mapping[str, str]) -> dict[str, st
     """
     old, new = _names(then), _names(now)
     by_name = {(_table(one), name): one for one, name in new.items()}
+    if old == new and len(by_name) == len(new):
+        return dict(then)
     places = {one: by_name[_table(one), name] for one, name in old.items() if (_table(one), name) in by_name}
     free = new.keys() - places.values()
     places |= {one: one for one in old if one not in places and one in free}

@@ -42,8 +42,8 @@ from burnerlab.orifice.discharge_coefficient import (
     shape_named,
 )
 from burnerlab.orifice.drill import Drill
-from burnerlab.orifice.flow import Conditions, OrificeFlow, flow
-from burnerlab.orifice.size import OrificeChoice, SizedOrifice, choices_near, no_drill_meets, size
+from burnerlab.orifice.flow import Conditions, OrificeFlow, through_bore
+from burnerlab.orifice.size import OrificeChoice, SizedOrifice, choices_near, no_drill_meets, size_from
 from burnerlab.tables import cite, figure
 from burnerlab.tables.problem import Problem, UserError
 
@@ -228,14 +228,12 @@ def bore_of(job: Job, burner: Burner) -> BurnerOrifice:
     if job.reference is not None:
         return _bore_of_couple(job, burner, bore_of(job.reference, burner))
     orifice, own = burner.orifice, job.appliance.tables
-    sized = size(
-        job.new.flowing,
+    sized = size_from(
+        job.new.flowing.passing(job.new_conditions, job.combustion_K),
         burner.rate_W * job.policy.factor,
         job.appliance.rating,
-        job.new_conditions,
         law_of(orifice, own) if job.target.coefficient is None else job.target.coefficient,
         orifice.count,
-        combustion_temperature_K=job.combustion_K,
     )
     offered = choices_near(sized, _drills(job, burner), each_side=EACH_SIDE, tolerances=own.drill_tolerance)
     return BurnerOrifice(
@@ -261,6 +259,8 @@ def _bore_of_couple(job: Job, burner: Burner, reference: BurnerOrifice) -> Burne
 def _drills(job: Job, burner: Burner) -> tuple[Drill, ...]:
     """The orifices offered that have the burner's thread. Raises UserError where none has it."""
     thread = burner.orifice.thread
+    if not thread and job.drills:
+        return job.drills
     fitting = tuple(drill for drill in job.drills if drill.fits((thread,) if thread else ()))
     if not fitting:
         known = ", ".join(sorted({drill.thread for drill in job.drills}))
@@ -300,7 +300,7 @@ def flow_through(
     job: Job, gas: GasFacts, diameter_m: float, conditions: Conditions, law: Coefficient, count: int
 ) -> OrificeFlow:
     """Flow of one of the job's gases, with heating values at the job's combustion temperature."""
-    return flow(gas.flowing, diameter_m, conditions, law, count, combustion_temperature_K=job.combustion_K)
+    return through_bore(gas.flowing.passing(conditions, job.combustion_K), diameter_m, law, count)
 
 
 def _merit(offer: OrificeChoice, job: Job) -> tuple[bool, bool, float, float]:

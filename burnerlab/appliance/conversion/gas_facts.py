@@ -9,6 +9,7 @@ from typing import Any
 from burnerlab.gas import DeclaredGas, DeclaredProperties, Gas, GasProperties, properties
 from burnerlab.gas.combustion_air import CombustionAir, combustion_air
 from burnerlab.gas.gas_family import WobbeGroup, groups_of_gas, not_of_family
+from burnerlab.orifice.flow import Conditions, OrificeFlow, flow
 from burnerlab.quantity import PRESETS, Kind, ReferenceState
 from burnerlab.quantity.outputs import output
 
@@ -21,6 +22,9 @@ class GasStates:
 
     gas: Gas | DeclaredGas
     states: dict[tuple[Any, ...], float] = field(default_factory=dict, compare=False, repr=False)
+    flows: dict[tuple[Conditions, float], OrificeFlow] = field(
+        default_factory=dict, compare=False, repr=False
+    )
 
     def density_kg_per_m3(self, temperature_K: float, absolute_pressure_Pa: float) -> float:
         """Real-gas density at a state of supply [kg/m3]."""
@@ -49,6 +53,15 @@ class GasStates:
         if key not in self.states:
             self.states[key] = float(self.gas.standard_density_kg_per_m3(reference))
         return self.states[key]
+
+    def passing(self, conditions: Conditions, combustion_temperature_K: float) -> OrificeFlow:
+        """Through a hole of 1 mm without losses, from which ``through_bore`` has the flow of any hole."""
+        key = conditions, combustion_temperature_K
+        if key not in self.flows:
+            self.flows[key] = flow(
+                self, 1e-3, conditions, 1.0, combustion_temperature_K=combustion_temperature_K
+            )
+        return self.flows[key]
 
     @property
     def composition(self) -> Any:

@@ -9,6 +9,7 @@ import math
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from typing import Any, TypeVar
 
 from burnerlab.gas import gas_from_mapping, load
@@ -21,6 +22,7 @@ from burnerlab.tables.libraries import names_disk
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 T = TypeVar("T")
+TEXTS = 1000  # of each reader remembered: an edit of a file writes one anew
 LONGEST_NAME = 80
 MOST_DRILLS = 500
 SAME_RATE = 1e-9  # 3.5 kW and 3500 W are one rate, whatever the last bit of their floats
@@ -42,8 +44,12 @@ def quantity(of: str, example: str) -> Callable[[Any], float]:
     """A reader of a quantity with its unit, held to a row of table ``inputs``."""
     row = input_row(of)
 
+    @lru_cache(maxsize=TEXTS)
+    def SI(text: str) -> float:
+        return float(row.read(text))
+
     def reader(value: Any) -> float:
-        return float(row.read(text_with_unit(value, "a quantity", example)))
+        return SI(text_with_unit(value, "a quantity", example))
 
     return reader
 
@@ -155,6 +161,7 @@ def rate(value: Any, basis: str, range_name: str = "heat_input") -> float:
     return power_W
 
 
+@lru_cache(maxsize=TEXTS)
 def _power_W(text: str, basis: str, accepted: str = "", fix: str = "") -> float:
     """A heat input [W] on the file's basis; ``accepted`` and ``fix`` where more than a heat input would do."""
     try:

@@ -300,7 +300,7 @@ def project_data(text: str, name: str = "text") -> dict[str, Any]:
     lines = index(text)
     if lines.problems:
         raise UserError([replace(problem, file=name) for problem in lines.problems])
-    return parse(text, name)
+    return copy.deepcopy(parse(text, name))  # those who vary a file write into it
 
 
 def appliance_of(data: dict[str, Any], name: str, text: str = "") -> Appliance:

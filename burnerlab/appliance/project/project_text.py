@@ -24,7 +24,7 @@ from burnerlab.appliance.project.keys import FILE_NAME, Key, TableKey, table_key
 from burnerlab.appliance.project.model import REGIONS, Appliance
 from burnerlab.appliance.project.problems import example
 from burnerlab.appliance.project.project_file import read_appliance_text
-from burnerlab.appliance.project.toml_lines import KeyPath, parse, parse_on, spell
+from burnerlab.appliance.project.toml_lines import KeyPath, loads, parse, parse_on, spell
 from burnerlab.gas import fuels
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.inputs import input_row
@@ -209,7 +209,7 @@ def _alone(cls: type, above: tuple[str, ...]) -> Iterator[tuple[str, ...]]:
 @lru_cache(maxsize=64)
 def _values(text: str) -> Mapping[str, str]:
     try:
-        data = tomllib.loads(text, parse_float=str)
+        data = loads(text, str)
     except (tomllib.TOMLDecodeError, ValueError, RecursionError):
         try:
             data = parse_on(text, "text").data

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any
@@ -289,6 +289,76 @@ MOST_LINES = 50
 TWICE = "is given twice"
 
 
+OPENS = re.compile(r"^[ \t]*\[.*$", re.MULTILINE)
+HEAD = re.compile(
+    r"\s*(\[\[?)[ \t]*([A-Za-z0-9_-]+(?:\.[A-Za-z0-9_-]+)*)[ \t]*(\]\]?)[ \t]*(?:#[^\x00-\x1f\x7f]*)?"
+)
+BODIES = 512  # remembered: those of some texts as they are edited
+Float = Callable[[str], Any]
+"""What a number with a point or an exponent is read with."""
+
+
+def loads(text: str, parse_float: Float = float) -> dict[str, Any]:
+    """``tomllib.loads``, each table that stood in a text before remembered; to be read and not changed.
+
+    >>> loads('a = 1.50\\n[[burner]]\\nname = "left"\\n[burner.ports]\\ncount = 72', str)
+    {'a': '1.50', 'burner': [{'name': 'left', 'ports': {'count': 72}}]}
+    """
+    made = _by_tables(text, parse_float)
+    return tomllib.loads(text, parse_float=parse_float) if made is None else made
+
+
+def _by_tables(text: str, parse_float: Float) -> dict[str, Any] | None:
+    """The tables of a text under plain heads; None where one is written in another way, or is no TOML by itself.
+
+    A body that is whole TOML by itself ends where a table may begin, so that the next line is a head.
+    """
+    heads = list(OPENS.finditer(text))
+    ends = [*(head.start() for head in heads), len(text)]
+    try:
+        root = dict(_body(text[: ends[0]], parse_float))
+        own = {id(root)}  # tables and lists of tables that heads made
+        for line, end in zip(heads, ends[1:], strict=True):
+            head = HEAD.fullmatch(line[0])
+            body = dict(_body(text[line.end() : end], parse_float))
+            if head is None or len(head[1]) != len(head[3]) or not _put(root, own, head, body):
+                return None
+    except (tomllib.TOMLDecodeError, ValueError, RecursionError):
+        return None
+    return root
+
+
+def _put(root: dict[str, Any], own: set[int], head: re.Match[str], body: dict[str, Any]) -> bool:
+    """Put a table where its head says; False where it is for the parser to say whether it may stand there."""
+    *above, name = head[2].split(".")
+    table = root
+    for part in above:
+        if part not in table:
+            table[part] = {}
+            own.add(id(table[part]))
+        inner = table[part]
+        if id(inner) not in own:
+            return False
+        table = inner[-1] if isinstance(inner, list) else inner
+    is_list = len(head[1]) == 2
+    if is_list and name not in table:
+        table[name] = []
+        own.add(id(table[name]))
+    elif name in table and not (is_list and isinstance(table[name], list) and id(table[name]) in own):
+        return False
+    own.add(id(body))
+    if is_list:
+        table[name].append(body)
+    else:
+        table[name] = body
+    return True
+
+
+@lru_cache(maxsize=BODIES)
+def _body(text: str, parse_float: Float) -> dict[str, Any]:
+    return tomllib.loads(text, parse_float=parse_float)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Parsed:
     """The keys and values of a text, without the lines that are none; ``unread`` are the keys on those."""
@@ -300,9 +370,9 @@ class Parsed:
 
 
 def parse(text: str, name: str) -> dict[str, Any]:
-    """The keys and values of a text as TOML holds them. Raises UserError with the line that is none."""
+    """The keys and values of a text as TOML holds them, to be read. Raises UserError with the line that is none."""
     try:
-        return tomllib.loads(text)
+        return loads(text)
     except (tomllib.TOMLDecodeError, ValueError) as error:
         match = AT_LINE.search(str(error))
         line = int(match[1]) if match and match[1] else text.count("\n") + 1

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, fields, is_dataclass, replace
-from functools import cache, partial
+from functools import cache, lru_cache, partial
 from typing import Any, TypeVar
 
 from burnerlab import tables
@@ -20,6 +20,7 @@ from burnerlab.tables.phrase import Phrase, applied, filled, places
 from burnerlab.tables.region import in_terms_of
 
 T = TypeVar("T")
+SOURCES = 2000  # remembered, as figures cite them
 ONE_END = "one end "  # of a source of two publications: a sentence
 TEXTS = (str, Phrase, QuantityText)
 
@@ -47,8 +48,14 @@ def _sources_of(c: Conversion) -> Iterator[str]:
     for one in dict.fromkeys(
         (*own, *(f.source for f in c.findings), "" if couple is None else couple.source)
     ):
-        if any(title in one for title in _titles()) and not one.startswith(ONE_END):
+        if _names_publication(one):
             yield one
+
+
+@lru_cache(maxsize=SOURCES)
+def _names_publication(source: str) -> bool:
+    """Whether a publication of the tables stands in a source as a figure cites it, and that is no sentence."""
+    return any(title in source for title in _titles()) and not source.startswith(ONE_END)
 
 
 def _of_geometry(c: Conversion) -> Iterator[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import re
+import tomllib
 
 import pytest
 import tomlkit
@@ -11,6 +12,7 @@ import tomlkit
 from burnerlab.appliance.project.gas_keys import GAS_KEYS
 from burnerlab.appliance.project.project_file import demonstration_path, read_text
 from burnerlab.appliance.project.project_text import ProjectText, key_path, schema_fields
+from burnerlab.appliance.project.toml_lines import loads
 from burnerlab.gas import library
 from burnerlab.quantity import UserError
 
@@ -267,6 +269,46 @@ def test_a_bad_value_stands_at_its_key(demo, key, value):
     assert content.appliance is None
     assert set(content.problems_by_key) == {key}
     assert not content.problems_without_key
+
+
+HEADS = (
+    "[supply]",
+    "[[burner]]",
+    "[burner.ports]",
+    "[[burner.place]]",
+    "[supply.regulator] # of the supply",
+    "[ new_supply ]",
+    "[[market]",
+    '["burner"]',
+    "[burner]",
+    "supply.regulator.set = '7 mbar'",
+    "ports = { count = 3 }",
+    "place = [",
+    "  [1, 2.50],",
+    "]",
+    'note = """',
+    "[[market]]",
+    'end"""',
+    "[supply.regulator.spring]",
+)
+
+
+def test_a_text_read_by_its_tables_is_what_the_standard_parser_reads(demo):
+    """Lines of all kinds in any order, most of them wrong there: python's tomllib is the judge."""
+    draw, read = random.Random(3), 0
+    lines = [*HEADS, *demo.text.splitlines()[:40]]
+    for count in (3, 6, 9) * 400:
+        text = "\n".join(draw.choice((*HEADS, draw.choice(lines))) for _ in range(count))
+        try:
+            wanted = tomllib.loads(text, parse_float=str)
+        except tomllib.TOMLDecodeError:
+            with pytest.raises(tomllib.TOMLDecodeError):
+                loads(text, str)
+            continue
+        read += 1
+        assert repr(loads(text, str)) == repr(wanted), text
+    assert read > 100
+    assert repr(loads(demo.text)) == repr(tomllib.loads(demo.text))
 
 
 def test_text_that_is_no_toml_raises_nothing():
