@@ -172,18 +172,17 @@ def diagram_of(
     own_rules: Path | None = None,
     states: Sequence[Sequence[BurnerState]] | None = None,
     observations: Sequence[StabilityPoint] = (),
+    curves: Sequence[Sequence[LimitCurve]] | None = None,
 ) -> StabilityDiagram:
     """The diagram's data for a burner on one gas, or on the present and the new one in that order.
 
     cases : each with its own orifice; the arrow goes from the first's full rate to the last's
-    states : of each case at its rates, where they are known already
+    states, curves : of each case at its rates, and its limits, where they are known already
     observations : the user's own, each with the title of its case as its gas
     """
-    curves: list[LimitCurve] = []
+    limits = [limit_curves(case) for case in cases] if curves is None else curves
     missing: list[str] = []
-    for case in cases:
-        found = limit_curves(case)
-        curves += found
+    for case, found in zip(cases, limits, strict=True):
         shown = {curve.limit for curve in found}
         why = case.fuel.no_burning or "the table of burning velocities does not reach it"
         missing += [f"{name} on {case.title}: {why}" for name in ("lift", "light-back") if name not in shown]
@@ -200,7 +199,7 @@ def diagram_of(
     return StabilityDiagram(
         burner=burner,
         gases=tuple(case.title for case in cases),
-        curves=tuple(curves),
+        curves=tuple(curve for found in limits for curve in found),
         yellow_tips=tuple(line for case in cases for line in _yellow(case)),
         points=tuple(point for found in points for point in found),
         arrow=Arrow(start=full[0], end=full[-1]) if len(full) > 1 else None,

@@ -514,7 +514,7 @@ def _tile_at(cold: TileOnGas, hot: Mapping[str, PrimaryAir]) -> TileEvaluation:
         cold_primary_aeration=airs[1],
     )
     try:
-        state = evaluate_tile(tile, supply.gas, float(full.heat_input_gross_W), "gross", firing, own=own)
+        state = _face_of(tile, supply.gas, float(full.heat_input_gross_W), firing, own)
     except UserError as error:
         missing = _nothing(burner, f"{which} gas: {_problems(error)}")
         return replace(
@@ -524,6 +524,18 @@ def _tile_at(cold: TileOnGas, hot: Mapping[str, PrimaryAir]) -> TileEvaluation:
     return TileEvaluation(
         tile=_with_face(figures, state), findings=(*found, *turned.findings), open=turned.open
     )
+
+
+def _face_of(
+    tile: TileBurner, gas: Gas | DeclaredGas, heat_gross_W: float, firing: Firing, own: Path | None
+) -> TileState:
+    """A tile at a heat input with the air of its firing; remembered, for one gas often moves alone."""
+
+    def face() -> TileState:
+        return evaluate_tile(tile, gas, heat_gross_W, "gross", firing, own=own)
+
+    key = InputKey(evaluate_tile, tile, gas_key(gas), heat_gross_W, firing, file_key(own))
+    return REMEMBERED.recall(key, face)
 
 
 def hot_tile_firing(appliance: Appliance, burner: Burner) -> Firing | None:

@@ -28,6 +28,7 @@ from burnerlab.appliance.conversion.warm_up import (
     warm_up_notes,
     warm_ups,
 )
+from burnerlab.appliance.memory import REMEMBERED, InputKey, Same, file_key
 from burnerlab.appliance.project.burner_kind import BurnerKind
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.burner.burner import (
@@ -47,9 +48,11 @@ from burnerlab.burner.stability import Limit
 from burnerlab.burner.stability_diagram import (
     DiagramRate,
     HotPoint,
+    LimitCurve,
     OnGas,
     StabilityDiagram,
     diagram_of,
+    limit_curves,
     states_of_all,
 )
 from burnerlab.burner.stability_point import FlameObservation, StabilityPoint
@@ -514,8 +517,30 @@ def diagram_of_states(before: Appliance, states: Sequence[BurnerStability]) -> S
         before.tables.port_limits,
         [[rate.state for rate in state.rates] for state, _ in known],
         own_points(before, name, cases),
+        [_limits_of(case) for case in cases],
     )
     return replace(diagram, hot_points=tuple(point for one in known for point in _hot_points(*one)))
+
+
+def _limits_of(case: OnGas) -> tuple[LimitCurve, ...]:
+    """The limits of a case, remembered by its gas and its ports: no orifice, throat or rate moves them."""
+    ports, own = case.geometry, case.options.own
+    if case.fuel.burning is None or case.options.temperatures is not COLD:
+        return limit_curves(case)
+    bare = replace(
+        case,
+        geometry=BurnerGeometry(
+            port_width_m=ports.port_width_m,
+            port_depth_m=ports.port_depth_m,
+            slot_length_m=ports.slot_length_m,
+            port_count=1,
+            orifice_diameter_m=ports.port_width_m,
+        ),
+        rates=(),
+        options=EvaluationOptions(temperatures=COLD, own=own),
+    )
+    key = InputKey(limit_curves, bare.title, bare.geometry, bare.surroundings, Same(bare.fuel), file_key(own))
+    return REMEMBERED.recall(key, lambda: limit_curves(bare))
 
 
 def _hot_points(stability: BurnerStability, case: OnGas) -> Iterator[HotPoint]:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar, cast
 
 from burnerlab.gas import DeclaredGas, DeclaredProperties, Gas, GasProperties, properties
 from burnerlab.gas.combustion_air import CombustionAir, combustion_air
@@ -12,6 +12,8 @@ from burnerlab.gas.gas_family import WobbeGroup, groups_of_gas, not_of_family
 from burnerlab.orifice.flow import Conditions, OrificeFlow, flow
 from burnerlab.quantity import PRESETS, Kind, ReferenceState
 from burnerlab.quantity.outputs import output
+
+T = TypeVar("T")
 
 # A gas with a cache of its states upstream of an orifice: a conversion needs the same few states again and again.
 
@@ -21,47 +23,40 @@ class GasStates:
     """Density, isentropic exponent and heating values of a gas, each state computed once."""
 
     gas: Gas | DeclaredGas
-    states: dict[tuple[Any, ...], float] = field(default_factory=dict, compare=False, repr=False)
-    flows: dict[tuple[Conditions, float], OrificeFlow] = field(
-        default_factory=dict, compare=False, repr=False
-    )
+    states: dict[tuple[Any, ...], Any] = field(default_factory=dict, compare=False, repr=False)
 
     def density_kg_per_m3(self, temperature_K: float, absolute_pressure_Pa: float) -> float:
         """Real-gas density at a state of supply [kg/m3]."""
-        key = ("density", temperature_K, absolute_pressure_Pa)
-        if key not in self.states:
-            self.states[key] = float(self.gas.density_kg_per_m3(temperature_K, absolute_pressure_Pa))
-        return self.states[key]
+        at = temperature_K, absolute_pressure_Pa
+        return self._once(("density", *at), lambda: float(self.gas.density_kg_per_m3(*at)))
 
     def isentropic_exponent(self, temperature_K: float, absolute_pressure_Pa: float) -> float:
         """Isentropic exponent at a state of supply [-]."""
-        key = ("exponent", temperature_K, absolute_pressure_Pa)
-        if key not in self.states:
-            self.states[key] = float(self.gas.isentropic_exponent(temperature_K, absolute_pressure_Pa))
-        return self.states[key]
+        at = temperature_K, absolute_pressure_Pa
+        return self._once(("exponent", *at), lambda: float(self.gas.isentropic_exponent(*at)))
 
     def heating_value_J_per_kg(self, basis: str, combustion_temperature_K: float = 288.15) -> float:
         """Heating value of a kilogram [J/kg]."""
-        key = ("heat", basis, combustion_temperature_K)
-        if key not in self.states:
-            self.states[key] = float(self.gas.heating_value_J_per_kg(basis, combustion_temperature_K))
-        return self.states[key]
+        at = basis, combustion_temperature_K
+        return self._once(("heat", *at), lambda: float(self.gas.heating_value_J_per_kg(*at)))
 
     def standard_density_kg_per_m3(self, reference: ReferenceState) -> float:
         """Density at a reference state [kg/m3]."""
-        key = ("standard", reference)
-        if key not in self.states:
-            self.states[key] = float(self.gas.standard_density_kg_per_m3(reference))
-        return self.states[key]
+        return self._once(
+            ("standard", reference), lambda: float(self.gas.standard_density_kg_per_m3(reference))
+        )
 
-    def passing(self, conditions: Conditions, combustion_temperature_K: float) -> OrificeFlow:
+    def passing(self, at: Conditions, combustion_temperature_K: float) -> OrificeFlow:
         """Through a hole of 1 mm without losses, from which ``through_bore`` has the flow of any hole."""
-        key = conditions, combustion_temperature_K
-        if key not in self.flows:
-            self.flows[key] = flow(
-                self, 1e-3, conditions, 1.0, combustion_temperature_K=combustion_temperature_K
-            )
-        return self.flows[key]
+        return self._once(
+            ("passing", at, combustion_temperature_K),
+            lambda: flow(self, 1e-3, at, 1.0, combustion_temperature_K=combustion_temperature_K),
+        )
+
+    def _once(self, key: tuple[Any, ...], find: Callable[[], T]) -> T:
+        if key not in self.states:
+            self.states[key] = find()
+        return cast(T, self.states[key])
 
     @property
     def composition(self) -> Any:

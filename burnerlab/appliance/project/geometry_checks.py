@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 from burnerlab.appliance.project.geometry import Box, Grate, Shield, Space
 from burnerlab.appliance.project.model import Burner, Place
@@ -13,6 +14,7 @@ from burnerlab.tables.problem import did_you_mean
 
 # Does one thing stand where another does: rectangles and discs in plan, turned by any angle.
 
+PAIRS = 4000  # of things whose overlap is remembered: an edit moves one thing, if any
 TOUCH_m = 1e-6  # things that only touch do not overlap
 
 
@@ -67,6 +69,7 @@ def _dot(a: tuple[float, float], b: tuple[float, float]) -> float:
     return a[0] * b[0] + a[1] * b[1]
 
 
+@lru_cache(maxsize=PAIRS)
 def overlap(first: Footprint, second: Footprint) -> bool:
     """Whether two footprints cover common ground; touching does not count.
 
