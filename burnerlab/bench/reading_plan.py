@@ -21,7 +21,7 @@ from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.basis import GROSS_RATED, RatedBasis, rated_basis
 from burnerlab.appliance.project.model import Appliance
-from burnerlab.bench.reading.manifold import Expected, expected_input, no_band_words, setting_band_Pa
+from burnerlab.bench.reading.manifold import Expected, expected_input, highest_pressure_Pa, pressure_band
 from burnerlab.bench.record.entry import quantities, quantity_words, unit_of
 from burnerlab.bench.unit import low_rate_band
 from burnerlab.orifice.drill import Drill, ToleranceBand
@@ -136,13 +136,16 @@ class Plan:
     occasions: tuple[str, ...] | None = None  # of cautions beyond those of any test; None where not known
     region: str = ""  # whose words its paper prints
     language: str = ""  # in which its papers are read
+    highest_Pa: float | None = (
+        None  # of the supply, gauge: above it the gas is shut off; None of an older plan
+    )
     rated: RatedBasis = GROSS_RATED  # of its heat inputs as they are shown; its rows hold them gross
     written_digest: str = ""  # as its file states it; "" of one that was just made
 
     @property
     @computed_output("digest")
     def digest(self) -> str:
-        """SHA-256 of model, gas and rows, and of the basis of a net rating, in JSON with sorted keys."""
+        """SHA-256 of model, gas, rows, highest pressure and the basis of a net rating, in JSON with sorted keys."""
         what: dict[str, Any] = {
             "schema": SCHEMA,
             "model": self.model,
@@ -151,6 +154,8 @@ class Plan:
         }
         if self.rated != GROSS_RATED:  # a gross one has the digest that it had before plans named a basis
             what["rating"] = _rating(self.rated)
+        if self.highest_Pa is not None:  # nor before they named the highest of the supply
+            what["highest_pressure"] = self.highest_Pa
         text = json.dumps(what, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False)
         return hashlib.sha256(text.encode("ascii")).hexdigest()
 
@@ -184,8 +189,8 @@ class Plan:
     def band_of(self, row: PlanRow) -> PlanRow:
         """A row as it is judged: the manifold pressure has one band for all, since one regulator feeds every burner.
 
-        It is that in which every burner is in its band. A row whose expected pressure it does not hold has its own low
-        end.
+        It is that in which every burner is in its band. A row whose expected pressure it does not hold has its own end
+        on that side: with fewer burners on a regulator gives more. None is above the highest of the supply.
         """
         if row.quantity != MANIFOLD or row.high is None:
             return row
@@ -194,14 +199,22 @@ class Plan:
         low = max((one.low for one in rows if one.low is not None), default=None)
         if low is None or (row.predicted is not None and low > row.predicted):
             low = row.low
+        if row.predicted is not None and high < row.predicted:
+            high = row.high
+        high = min(high, self.highest_Pa or high)
         return replace(row, high=high, low=low if low is not None and low < high else None)
 
     @property
-    def manifold_band_Pa(self) -> tuple[float, float] | None:
-        """The band that every row of the manifold pressure prints [Pa gauge]; None where they have not one."""
-        bands = {(row.low, row.high) for row in map(self.band_of, self.rows) if row.quantity == MANIFOLD}
-        low, high = bands.pop() if len(bands) == 1 else (None, None)
-        return None if low is None or high is None else (low, high)
+    def upper_end_Pa(self) -> float | None:
+        """The lowest upper end of its manifold pressures [Pa gauge]; None where no row has a band."""
+        rows = (self.band_of(row) for row in self.rows if row.quantity == MANIFOLD)
+        return min((row.high for row in rows if row.high is not None), default=None)
+
+    def pressure_row(self, burner: str) -> PlanRow | None:
+        """The manifold pressure of a burner alone, or of all together, as it is judged; None without such a row."""
+        rows = (row for row in self.rows if (row.quantity, row.burner) == (MANIFOLD, burner))
+        row = next(rows, None)
+        return None if row is None else self.band_of(row)
 
     @property
     def lacks_carbon_monoxide(self) -> bool:
@@ -254,8 +267,10 @@ def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None) -
         raise UserError(Problem("a test plan needs the conversion with its supply", value=c.appliance))
     after = changed_by(c.job, steps_of(c.job))
     target = c.job.target
-    readings = [row for b in c.burners for row in _of_each(c, after, b, carbon_monoxide)]
-    readings += _together(c, after, carbon_monoxide)
+    highest_Pa = float(f"{highest_pressure_Pa(after):.{PLAN_DIGITS}g}")
+    made = _Rows(c=c, after=after, limit=carbon_monoxide, highest_Pa=highest_Pa)
+    readings = [row for b in c.burners for row in _of_each(made, b)]
+    readings += _together(made)
     return Plan(
         appliance=c.appliance,
         model=c.model or c.appliance,
@@ -275,6 +290,7 @@ def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None) -
         region=c.region,
         language=c.job.appliance.language,
         rated=_rated(after),
+        highest_Pa=highest_Pa,
         rows=tuple(
             PlanRow(id=_row_id(number), order=number, **reading)
             for number, reading in enumerate(readings, start=1)
@@ -317,24 +333,29 @@ def _reading(
     }
 
 
-def _manifold(c: Conversion, expected: Expected, burner: str, state: State) -> Figures:
-    of = {b.name: b for b in c.burners}
-    on = [of[one.name] for one in expected.burners]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Rows:
+    """What the rows of a plan are made of."""
+
+    c: Conversion
+    after: Appliance  # as its units are built
+    limit: CarbonMonoxideLimit | None  # of the user
+    highest_Pa: float  # of the supply, gauge
+
+
+def _manifold(of: _Rows, expected: Expected, burner: str, state: State) -> Figures:
+    kinds = {b.name: b for b in of.c.burners}
+    on = [kinds[one.name] for one in expected.burners]
     over = [float(each) / b.aim_gross_W for each, b in zip(expected.each_W, on, strict=True)]
-    choked = [c.ambient_pressure_Pa if b.choked else None for b in on]
     at_Pa = expected.manifold_Pa
-    within = c.tolerance_low, c.tolerance
-    reason = no_band_words([(b.name, b.choice.drill) for b in on], over, within)
-    if reason:
-        return _reading(burner, state, MANIFOLD, (at_Pa, None, None), reason)
-    low, high = setting_band_Pa(at_Pa, over, within, choked)
-    return _reading(burner, state, MANIFOLD, (at_Pa, low, high), BY_HEAT_INPUT)
+    band = pressure_band(of.c, on, over, at_Pa, of.highest_Pa)
+    source = band.reason or BY_HEAT_INPUT
+    return _reading(burner, state, MANIFOLD, (at_Pa, band.low_Pa, band.high_Pa), source)
 
 
-def _of_burner(
-    c: Conversion, after: Appliance, b: BurnerConversion, limit: CarbonMonoxideLimit | None
-) -> Iterator[Figures]:
+def _of_burner(of: _Rows, b: BurnerConversion) -> Iterator[Figures]:
     """A burner of the kind, alone; hot as cold where the file does not say how warm the gas is at its hot orifice."""
+    c, after, limit = of.c, of.after, of.limit
     expected = expected_input(after, b.name)
     predicted = float(expected.each_W[0])
     warm = expected.burners[0].orifice.hot_gas_temperature_K
@@ -342,7 +363,7 @@ def _of_burner(
     low, high = (b.aim_gross_W * (1.0 + end) for end in (c.tolerance_low, c.tolerance))
     by_state: tuple[tuple[State, float], ...] = (("cold", predicted), ("hot", predicted * change))
     for state, heat_W in by_state:
-        yield _manifold(c, expected, b.name, state)
+        yield _manifold(of, expected, b.name, state)
         yield _reading(b.name, state, "heat_input_gross", (heat_W, low, high), c.tolerance_source)
         yield from _of_carbon_monoxide(b.name, state, limit)
     if b.turndown is not None:
@@ -353,11 +374,9 @@ def _of_burner(
     yield from _of_carbon_monoxide(b.name, "low", limit)
 
 
-def _of_each(
-    c: Conversion, after: Appliance, b: BurnerConversion, limit: CarbonMonoxideLimit | None
-) -> Iterator[Figures]:
+def _of_each(of: _Rows, b: BurnerConversion) -> Iterator[Figures]:
     """Every one of the kind, one after the other; one that is by itself has no number."""
-    rows = tuple(_of_burner(c, after, b, limit))
+    rows = tuple(_of_burner(of, b))
     for which in range(1, b.count + 1):
         alike = {"which": which, "count": b.count} if b.count > 1 else {}
         yield from (row | alike for row in rows)
@@ -370,14 +389,15 @@ def _of_carbon_monoxide(burner: str, state: State, limit: CarbonMonoxideLimit | 
     yield _reading(burner, state, CARBON_MONOXIDE, (None, None, high), scope)
 
 
-def _together(c: Conversion, after: Appliance, limit: CarbonMonoxideLimit | None) -> Iterator[Figures]:
-    together = expected_input(after)  # as the bench has it, evaluated or not
-    yield _manifold(c, together, "", "hot")
+def _together(of: _Rows) -> Iterator[Figures]:
+    c = of.c
+    together = expected_input(of.after)  # as the bench has it, evaluated or not
+    yield _manifold(of, together, "", "hot")
     aim = sum(b.aim_gross_W * b.count for b in c.burners)
     ends = (together.gross_W, aim * (1.0 + c.tolerance_low), aim * (1.0 + c.tolerance))
     yield _reading("", "hot", "heat_input_gross", ends, c.tolerance_source)
     for state in STATES:
-        yield from _of_carbon_monoxide("", state, limit)
+        yield from _of_carbon_monoxide("", state, of.limit)
 
 
 def digests_of(plan: Plan) -> frozenset[str]:
@@ -388,10 +408,15 @@ def digests_of(plan: Plan) -> frozenset[str]:
 def forms_of(plan: Plan) -> tuple[Plan, ...]:
     """A plan of a conversion, then what it was by earlier rules.
 
-    An earlier plan named no basis of a net rating, had one row for several burners alike, and read carbon monoxide of
-    a burner at its lowest rate alone and of all together at full rate alone.
+    An earlier plan named no highest pressure and no basis of a net rating, had one row for several burners alike, and
+    read carbon monoxide of a burner at its lowest rate alone and of all together at full rate alone.
     """
-    forms = (replace(made, rated=rated) for made in _by_rules(plan) for rated in (plan.rated, GROSS_RATED))
+    forms = (
+        replace(made, rated=rated, highest_Pa=highest)
+        for made in _by_rules(plan)
+        for rated in (plan.rated, GROSS_RATED)
+        for highest in (plan.highest_Pa, None)
+    )
     return tuple({each.digest: each for each in forms}.values())
 
 
@@ -543,6 +568,7 @@ def plan_json(plan: Plan) -> str:
         "region": plan.region,
         "language": plan.language,
         "rating": _rating(plan.rated),
+        "highest_pressure": plan.highest_Pa,
         "occasions": None if plan.occasions is None else list(plan.occasions),
         "file_sha256": plan.file_sha256,
         "change": asdict(plan.change),
@@ -596,6 +622,7 @@ def _plan(document: Mapping[str, Any]) -> Plan:
         region=_text(document.get("region", "")),
         language=_text(document.get("language", "")),
         rated=_rated_of(document.get("rating")),
+        highest_Pa=_figure(document.get("highest_pressure")),
         occasions=_occasions(document.get("occasions")),
         carbon_monoxide=None
         if limit is None

@@ -119,11 +119,8 @@ def _with_pressure(notices: tuple[StopNotice, ...], check: ManifoldCheck | None)
     """The worst notice says of a manifold pressure below its range as well: a fault is often two at once."""
     if not notices or check is None or not check.measured_pressure_Pa < check.pressure_low_Pa:
         return notices
-    read, low, high = (
-        pressure_words(value)
-        for value in (check.measured_pressure_Pa, check.pressure_low_Pa, check.pressure_high_Pa)
-    )
-    why = f"the manifold pressure read, {read}, is below what the regulator should hold, {low} to {high}"
+    read = pressure_words(check.measured_pressure_Pa)
+    why = f"the manifold pressure read, {read}, is below its band, {check.limits_words}"
     worst = notices[0]
     return replace(worst, why=f"{worst.why}; {why}" if worst.why else why), *notices[1:]
 

@@ -149,9 +149,11 @@ def _manifold(check: ManifoldCheck, basis: RatedBasis) -> Iterator[tuple[str, st
     def words(pressure_Pa: float) -> str:
         return f"{number(pressure_Pa / 1e2, 3)} mbar ({pressure_Pa / INCH_OF_WATER_PA:.3g} in w.c.)"
 
-    pressure_range = f"{words(check.pressure_low_Pa)} to {words(check.pressure_high_Pa)}"
     read = words(check.measured_pressure_Pa)
-    yield "manifold pressure", f"{read}: {check.pressure_verdict} {pressure_range}, {check.pressure_source}"
+    yield (
+        "manifold pressure",
+        f"{read}: {check.pressure_verdict} {check.limits_words} ({check.pressure_source})",
+    )
     yield "at that pressure", f"{_on_basis(check.expected_gross_W, basis)} expected; {check.text}"
 
 

@@ -177,7 +177,7 @@ def report_text(report: PlanReport, system: System) -> str:
             lines += [
                 f"  {row.id} {row.place or ALL_TOGETHER}, {STATE_WORDS[row.state]}: {quantity_words(row.quantity)}",
                 f"     {value_text(row.quantity, share * one.measured, system)} +/- {spread}, expected {expected}",
-                f"     {one.verdict.emphatic}: band {band_text(row, system)}",
+                f"     {one.verdict.emphatic}: band {band_text(row, system, plan.highest_Pa)}",
             ]
         if unit.not_done:
             lines.append(f"  not done: {', '.join(unit.not_done)}")

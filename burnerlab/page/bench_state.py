@@ -66,7 +66,7 @@ from burnerlab.page.heat_input_test import (
     Model,
     flue_of,
     heat_input_test,
-    plan_range,
+    plans_of,
     which_error,
     which_needed,
 )
@@ -297,8 +297,7 @@ class Bench:
         """The plans of the bench by number, with what is wrong with some; its models take their manifold pressure."""
         self.plans, self.plan_troubles = dict(plans), dict(troubles)
         self.models = {
-            key: replace(model, plan_range=plan_range(model, plans.values()))
-            for key, model in self.models.items()
+            key: replace(model, plans=plans_of(model, plans.values())) for key, model in self.models.items()
         }
 
     def read_record(self) -> Record:

@@ -45,12 +45,13 @@ from burnerlab.bench.unit import (
     with_file_pressures,
 )
 from burnerlab.gas import Gas
-from burnerlab.page.form import FormValues, group, words
+from burnerlab.page.form import Form, FormValues, group, words
 from burnerlab.quantity import require_basis
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 from burnerlab.tables.problem import Problem, UserError
 
 ALL_BURNERS = "all burners together"
+BY_PLAN = "the test plan"
 FIELD_OF = {  # key of a complaint of the bench -> the field it stands below
     "volume": "dial",
     "revolutions": "turns",
@@ -76,12 +77,31 @@ class Model:
 
     key: str
     appliance: Appliance
-    plan_range: ManifoldRange | None = None  # of the manifold pressure by its plan on this bench
+    plans: tuple[Plan, ...] = ()  # of this bench, for its gas
 
-    @property
-    def regulator_range(self) -> ManifoldRange:
-        """The manifold pressure that the regulator should hold: that of the plan of the bench, else by rule."""
-        return self.plan_range or manifold_range(self.appliance)
+    def plan_of(self, form: Form) -> Plan | None:
+        """The plan that a form names, else the only one there is; None of several."""
+        number = form.get("plan").lower()
+        named = [plan for plan in self.plans if number and plan.number.startswith(number)]
+        fitting = named or self.plans
+        return fitting[0] if len(fitting) == 1 else None
+
+    def pressure_limits(self, form: Form) -> ManifoldRange:
+        """The manifold pressures that a test is judged by: the band of its plan, else what the regulator should hold.
+
+        A burner turned low is judged by its band at full rate. Where the plan has no band for what is on, no pressure
+        is within, and none is taken above the lowest upper end of the plan.
+        """
+        plan, held = self.plan_of(form), manifold_range(self.appliance)
+        burner = "" if form.get("burner") == ALL_BURNERS else form.get("burner")
+        row = None if plan is None else plan.pressure_row(burner)
+        if plan is None or row is None:
+            return held
+        if row.high is None:
+            upper_Pa = min(held.high_Pa, plan.upper_end_Pa or held.high_Pa)
+            return replace(held, high_Pa=upper_Pa, source=BY_PLAN, no_band=row.source)
+        low_Pa = held.low_Pa if row.low is None else row.low
+        return ManifoldRange(low_Pa=min(low_Pa, row.high), high_Pa=row.high, source=BY_PLAN)
 
     @property
     def name(self) -> str:
@@ -139,12 +159,10 @@ def rows_of_test(plan: Plan, burner: str, state: str, which: str) -> tuple[PlanR
     return tuple(row for row in plan.rows_of(burner, state) if row.which in (0, which_of(which)))
 
 
-def plan_range(model: Model, plans: Iterable[Plan]) -> ManifoldRange | None:
-    """The band of the manifold pressure that the one plan of a model prints; None without one, or of several."""
+def plans_of(model: Model, plans: Iterable[Plan]) -> tuple[Plan, ...]:
+    """The plans of a model on its gas."""
     own = (model.name, model.appliance.supply.gas.name)
-    fitting = [plan for plan in plans if (plan.model, plan.gas) == own]
-    band = fitting[0].manifold_band_Pa if len(fitting) == 1 else None
-    return None if band is None else ManifoldRange(low_Pa=band[0], high_Pa=band[1], source="the test plan")
+    return tuple(plan for plan in plans if (plan.model, plan.gas) == own)
 
 
 def models_of(appliances: Sequence[Appliance]) -> dict[str, Model]:
@@ -176,6 +194,7 @@ class HeatInputTest:
     measured: InputMeasured
     comparison: Comparison
     expected_gross_W: float  # by the orifice of the file, at the pressure read, else at that of the file
+    expected_Pa: float  # manifold pressure by the supply of the file, with these burners on at full rate
     file_expected_gross_W: float  # by orifice and pressure of the file: causes and stops hold against it
     manifold: ManifoldCheck | None
     explanation: Explanation | None
@@ -283,7 +302,12 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
     if pressure is not None:
         read_W, u = None if is_low else measured.heat_input_gross_W, measured.budget.relative
         check = manifold_check(
-            model.appliance, pressure, name, read_W, measured_uncertainty=u, limits=model.regulator_range
+            model.appliance,
+            pressure,
+            name,
+            read_W,
+            measured_uncertainty=u,
+            limits=model.pressure_limits(values.form),
         )
     return HeatInputTest(
         model=model,
@@ -294,6 +318,7 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
         measured=measured,
         comparison=measured.comparison,
         expected_gross_W=float(there.each_W @ rates),
+        expected_Pa=expected.manifold_Pa,
         file_expected_gross_W=expected_W,
         manifold=check,
         explanation=explanation,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from burnerlab.bench.plan_results import UnitResults, next_row, plan_report
+from burnerlab.bench.reading.manifold import highest_pressure_Pa
 from burnerlab.bench.reading_plan import (
     CARBON_MONOXIDE,
     MANIFOLD,
@@ -19,6 +20,7 @@ from burnerlab.page.form import MANOMETER, Form
 from burnerlab.page.heat_input_test import ALL_BURNERS, Model, rows_of_test, which_needed
 from burnerlab.page.result_text import burner_words, figure
 from burnerlab.quantity import System
+from burnerlab.report.plan_paper import band_text, value_text
 from burnerlab.tables.problem import UserError
 
 ALTERED = (
@@ -70,7 +72,10 @@ def plan_view(bench: Bench, form: Form) -> PlanView | None:
     burner = "" if form.get("burner") == ALL_BURNERS else form.get("burner")
     state = form.get("plan_state") or STATES[0]
     rows = rows_of_test(plan, burner, state, form.get("which"))
-    here = tuple(row_words(plan.rated_row(row), form.system) for row in rows)
+    highest_Pa = plan.highest_Pa
+    if highest_Pa is None and model is not None:  # of a plan made before plans named it
+        highest_Pa = highest_pressure_Pa(model.appliance)
+    here = tuple(row_words(plan.rated_row(row), form.system, highest_Pa) for row in rows)
     if which_needed(plan, burner, form.get("which")):
         here = (WHICH.format(count=plan.count_of(burner)),)
     elif plan.count_of(burner) == 1 and model is not None and _count_of(model, burner) > 1:
@@ -124,7 +129,7 @@ def _test_words(plan: Plan, row: PlanRow) -> str:
     return f"{burner_words(row.place)}, {plan.state_words(row)}"
 
 
-def row_words(row: PlanRow, system: System) -> str:
+def row_words(row: PlanRow, system: System, highest_Pa: float | None = None) -> str:
     """A row as one line: what is read, what is expected, and its band.
 
     >>> row_words(PlanRow(id="04", order=4, burner="ring", state="hot", quantity="heat_input_gross",
@@ -134,18 +139,18 @@ def row_words(row: PlanRow, system: System) -> str:
     expected = (
         "not predicted"
         if row.predicted is None
-        else f"expected {figure(row.quantity, row.predicted, system)}"
+        else f"expected {(value_text if row.quantity == MANIFOLD else figure)(row.quantity, row.predicted, system)}"
     )
-    return f"row {row.id}, {quantity_words(row.quantity)}: {expected}, {band_words(row, system)}"
+    return f"row {row.id}, {quantity_words(row.quantity)}: {expected}, {band_words(row, system, highest_Pa)}"
 
 
-def band_words(row: PlanRow, system: System) -> str:
-    """The band of a row in words."""
+def band_words(row: PlanRow, system: System, highest_Pa: float | None = None) -> str:
+    """The band of a row in words; highest_Pa : of the supply, beside a manifold pressure."""
+    if row.quantity == MANIFOLD:
+        return band_text(row, system, highest_Pa)
     low, high = (None if end is None else figure(row.quantity, end, system) for end in (row.low, row.high))
     if low and high:
         return f"{low} to {high}"
     if high:
         return f"at most {high} ({row.source})"
-    if row.quantity == "manifold_pressure" and not low:
-        return f"not evaluated: {row.source}"
     return f"at least {low}" if low else row.source

@@ -1,4 +1,4 @@
-"""A test by the manometer alone: the manifold pressure against its range, and what it may hide."""
+"""A test by the manometer alone: the manifold pressure against its band, and what it may hide."""
 
 from __future__ import annotations
 
@@ -19,6 +19,7 @@ class PressureTest:
     model: Model
     burner: str  # "" for all together
     check: ManifoldCheck
+    expected_Pa: float  # by the supply of the file, with these burners on
     explanation: Explanation | None
 
 
@@ -33,12 +34,14 @@ def pressure_test(model: Model, values: FormValues) -> PressureTest | None:
     try:
         burner = model.burner(values.form.get("burner"))
         name = None if burner is None else burner.name
-        check = manifold_check(model.appliance, pressure_Pa, name, limits=model.regulator_range)
+        check = manifold_check(model.appliance, pressure_Pa, name, limits=model.pressure_limits(values.form))
+        expected_Pa = expected_input(model.appliance, name).manifold_Pa
     except UserError as error:
         raise UserError([replace(p, key=FIELD_OF.get(p.key, "manifold")) for p in error.problems]) from None
     try:
-        expected_Pa = expected_input(model.appliance, name).manifold_Pa
         explanation = explain(model.appliance, Reading(pressure_ratio=pressure_Pa / expected_Pa), name)
-    except UserError:  # no listed cause gives such a pressure: it stands against its range alone
+    except UserError:  # no listed cause gives such a pressure: it stands against its band alone
         explanation = None
-    return PressureTest(model=model, burner=name or "", check=check, explanation=explanation)
+    return PressureTest(
+        model=model, burner=name or "", check=check, expected_Pa=expected_Pa, explanation=explanation
+    )

@@ -258,7 +258,7 @@ def _manifold_check(values: FormValues, model: Model, measured: HeatInputTest | 
 
 
 def _pressure_results(check: ManifoldCheck | None, burner: str) -> tuple[Result, ...]:
-    """The manifold pressure beside the range that it was held against, so that what it asks for stays known."""
+    """The manifold pressure beside the band that it was held against, so that what it asks for stays known."""
     if check is None:
         return ()
     result = Result(

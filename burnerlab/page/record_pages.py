@@ -361,7 +361,7 @@ def _entry(bench: Bench, uid: str) -> TestRecord:
 
 
 def _act_of(test: BenchTest) -> str:
-    """What comes first after a heat input outside its band, else after a pressure outside its range; "" for none."""
+    """What comes first after a heat input outside its band, else after a pressure outside its band; "" for none."""
     for one in test.results:
         if one.quantity == "deviation" and one.low is not None and one.high is not None:
             act = act_first(one.value, Tolerance(low=one.low, high=one.high, source=""))
@@ -541,7 +541,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
 
 
 def _range_acts(entries: Sequence[TestRecord]) -> list[tuple[str, str]]:
-    """Burners whose newest manifold pressure is outside its range, each with what it asks for."""
+    """Burners whose newest manifold pressure is outside its band, each with what it asks for."""
     newest: dict[str, str] = {}
     for each in entries:
         if each.is_current and result_of(each.test, MANIFOLD) is not None:

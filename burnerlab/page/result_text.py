@@ -102,17 +102,17 @@ def band_place(verdict: str, is_conclusive: bool) -> BandPlace:
 
 
 ABOVE_RANGE = (
-    "Burner off, gas closed: the manifold pressure is above its range. A qualified person corrects it before anything "
+    "Burner off, gas closed: the manifold pressure is above its band. A qualified person corrects it before anything "
     "is lit again."
 )
 BELOW_RANGE = (
-    "Burner off: the manifold pressure is below its range. A qualified person corrects it before the test goes "
+    "Burner off: the manifold pressure is below its band. A qualified person corrects it before the test goes "
     "on."
 )
 
 
 def range_act(pressure_Pa: float, low_Pa: float, high_Pa: float) -> str:
-    """What to do of a manifold pressure outside what the regulator should hold, as plan and card say; "" within.
+    """What to do of a manifold pressure outside its band, as plan and card say; "" within.
 
     >>> range_act(1700.0, 1600.0, 1800.0), range_act(1500.0, 1600.0, 1800.0)[:12]
     ('', 'Burner off: ')
@@ -133,15 +133,15 @@ def range_act_of(test: BenchTest) -> str:
 
 
 def range_place(verdict: str) -> BandPlace:
-    """The headline of a manifold pressure against its range; near is a reading whose interval crosses its end.
+    """The headline of a manifold pressure against its band; near is a reading whose interval crosses its end.
 
     >>> range_place(Verdict.NEAR).text, range_place(STOPPED).text
-    ('near, not proven within its range', 'stopped')
+    ('near, not proven within its band', 'stopped')
     """
     if verdict not in BAND_WORDS or verdict == Verdict.NOT_EVALUATED:
         return BandPlace(verdict=verdict, words="")
     near = verdict == Verdict.NEAR
-    return BandPlace(verdict=verdict, words=", not proven within its range" if near else "its range")
+    return BandPlace(verdict=verdict, words=", not proven within its band" if near else "its band")
 
 
 def is_proven(value: float, spread: float, low: float, high: float) -> bool:
@@ -412,7 +412,7 @@ def adverse_words(test: BenchTest) -> list[str]:
     ]
     read = result_of(test, MANIFOLD)
     if read is not None and range_act_of(test):
-        lines.append(f"{burner_words(read.burner)}: manifold pressure outside its range")
+        lines.append(f"{burner_words(read.burner)}: manifold pressure outside its band")
     return lines
 
 

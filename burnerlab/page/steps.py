@@ -10,7 +10,12 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.bench.decision_rule import act_first, bench_limit
-from burnerlab.bench.reading.manifold import ManifoldCheck
+from burnerlab.bench.reading.manifold import (
+    ManifoldCheck,
+    highest_pressure_Pa,
+    no_band_limits_words,
+    pressure_limits_words,
+)
 from burnerlab.bench.reading_plan import Plan
 from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice
@@ -73,7 +78,7 @@ from burnerlab.page.stop_names import (
     stops_of_other_units,
 )
 from burnerlab.page.stop_pages import halted
-from burnerlab.quantity import System
+from burnerlab.report.plan_paper import between
 from burnerlab.report.sheet.blocks import pressure
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.cautions import caution, cautions
@@ -87,7 +92,7 @@ LABEL_FIRST = (
     "Burner off. Read the label of the supply at this unit again. Only when it names {gas}: light, watch the flame and "
     "answer what you looked at."
 )
-FOUND_PRESSURE = "Read the pressure against its range, then look at the flame."
+FOUND_PRESSURE = "Read the pressure against its band, then look at the flame."
 AT_ONCE = "At any time: an answer of yes stops the test at once"
 AT = {"full": "On full", "low": "Turned low", "when turned off": "When turned off"}
 
@@ -171,15 +176,20 @@ def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
         "model": model,
         "turn": "" if model is None or method != "meter" else turn_words(model, form),
         "steady": "" if model is None else wait_note(model.appliance, form.get("burner") or None),
-        "held": "" if model is None else _range_words(model, form.system),
+        "limits": "" if model is None else _limits_words(model, form),
     }
 
 
-def _range_words(model: Model, system: System) -> str:
-    """The manifold pressure that the regulator of a model should hold, from and to."""
-    held = model.regulator_range
-    low, high = (pressure(end).inline(end, system) for end in (held.low_Pa, held.high_Pa))
-    return f"{low} to {high}"
+def _limits_words(model: Model, form: Form) -> str:
+    """Band and highest of the manifold pressure that a test of a model is judged by, each with its act."""
+    limits, highest_Pa = model.pressure_limits(form), highest_pressure_Pa(model.appliance)
+    high_Pa = min(limits.high_Pa, highest_Pa)
+    low, high, highest = (
+        pressure(end).inline(end, form.system) for end in (limits.low_Pa, high_Pa, highest_Pa)
+    )
+    if limits.no_band:
+        return no_band_limits_words(limits.no_band, highest)
+    return pressure_limits_words(between(low, high), highest)
 
 
 def _flame(bench: Bench, values: FormValues) -> dict[str, Any]:
@@ -295,7 +305,7 @@ def finding(bench: Bench, request: Request) -> Response:
 
 
 def _range_act(check: ManifoldCheck | None) -> str:
-    """What to do of a manifold pressure outside what the regulator should hold, as plan and card say; "" within."""
+    """What to do of a manifold pressure outside its band, as plan and card say; "" within."""
     if check is None:
         return ""
     return range_act(check.measured_pressure_Pa, check.pressure_low_Pa, check.pressure_high_Pa)
@@ -345,7 +355,7 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
     """A finding for the page."""
     system, comparison, measured = form.system, test.comparison, test.measured
     check, explained = test.manifold, test.explanation
-    at = test.model.appliance.supply.gauge_pressure_Pa
+    at = test.expected_Pa
     to_basis = measured.heat.net_to_gross if comparison.rating.basis == "net" else 1.0
     notes = (*measured.notes, *filter(None, [low_rate_note(test)]))
     lists = CauseLists() if explained is None else cause_lists(explained, system, to_basis)
@@ -363,11 +373,11 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
         "notes": tuple(note for note in dict.fromkeys(notes) if note not in comparison.notes),
         "check": check,
         "range": None if check is None else range_place(check.pressure_verdict),
-        "held": "" if check is None else _range_words(test.model, system),
+        "limits": "" if check is None else _limits_words(test.model, form),
         "check_read": ""
         if check is None
         else pressure(check.measured_pressure_Pa).inline(check.measured_pressure_Pa, system),
-        "nominal": pressure(at).inline(at, system),
+        "expected_pressure": "" if test.is_low else pressure(at).inline(at, system),
         "explained": explained,
         "causes": lists.likely,
         "rare": lists.rare,
@@ -394,10 +404,10 @@ def pressure_values(bench: Bench, values: FormValues, *, is_recorded: bool = Fal
         "heat_test": None,
         "check": check,
         "place": range_place(STOPPED if stops else check.pressure_verdict),
-        "stopped_words": stopped_sentence(stops, form.get("serial"), "range"),
+        "stopped_words": stopped_sentence(stops, form.get("serial"), "band"),
         "check_read": words(check.measured_pressure_Pa),
-        "nominal": words(check.nominal_pressure_Pa),
-        "held": _range_words(test.model, system),
+        "expected_pressure": words(test.expected_Pa),
+        "limits": _limits_words(test.model, form),
         "uncertainty": words(check.pressure_uncertainty_Pa),
         "expected": figure("expected_heat_input_gross", check.expected_gross_W * basis.of_gross, system),
         "basis": basis.word,

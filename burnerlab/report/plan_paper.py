@@ -12,10 +12,16 @@ from typing import Any
 
 from burnerlab import __version__
 from burnerlab.bench.plan_results import PlanReport, RowResult, UnitResults, units_in_bands
-from burnerlab.bench.reading.manifold import OUTSIDE
+from burnerlab.bench.reading.manifold import (
+    ABOVE_HIGHEST,
+    MEND,
+    no_band_limits_words,
+    pressure_limits_words,
+)
 from burnerlab.bench.reading_plan import (
     BY_HEAT_INPUT,
     CARBON_MONOXIDE,
+    MANIFOLD,
     NO_LIMIT,
     NO_TURNDOWN,
     OF_EARLIER_PLAN,
@@ -63,6 +69,7 @@ PLACE_HEADS = (
 NOT_PREDICTED, NOT_DONE = Phrase("not predicted"), Phrase("not done")
 LOW_FLAME = Phrase("flame on every port")  # seen while carbon monoxide is read at the low rate
 TO_NAME = Phrase("limit: ____")  # of carbon monoxide where the user named none
+DO_NOT_FIT = "do not fit"  # at the end of why a row has no band of the pressure
 WRITE = "\u00a0"  # a cell that is written in
 WRITTEN = 12  # its width in characters
 EACH_ALIKE = Phrase(
@@ -206,19 +213,32 @@ def between(low: str, high: str) -> str:
     return Phrase("{low} to {high}", low=low.removesuffix(unit), high=high)
 
 
-def band_text(row: PlanRow, system: System) -> str:
-    """The band of a row; what it has not is left out, and a limit that is not named has a line to write it on."""
+def band_text(row: PlanRow, system: System, highest_Pa: float | None = None) -> str:
+    """The band of a row; what it has not is left out, and a limit that is not named has a line to write it on.
+
+    highest_Pa : of the supply, beside a manifold pressure; None where its plan does not name it
+    """
     low, high = (value_text(row.quantity, end, system) for end in (row.low, row.high))
+    if row.quantity == MANIFOLD:
+        return _pressure_text(row, low, high, value_text(row.quantity, highest_Pa, system))
     if low and high:
-        span = between(low, high)
-        return joined("; ", (span, OUTSIDE)) if row.quantity == "manifold_pressure" else span
+        return between(low, high)
     flame = [LOW_FLAME] if (row.quantity, row.state) == (CARBON_MONOXIDE, "low") else []
     if low or high:
-        end = Phrase("at most {most}", most=high) if high else Phrase("at least {least}", least=low)
-        return joined("; ", (*flame, end))
-    if row.quantity == "manifold_pressure":
-        return Phrase("not evaluated: {reason}", reason=_source_words(row))
+        return joined("; ", (*flame, _end_words(low, high)))
     return joined("; ", (*flame, TO_NAME)) if row.quantity == CARBON_MONOXIDE else _source_words(row)
+
+
+def _end_words(low: str, high: str) -> str:
+    return Phrase("at most {most}", most=high) if high else Phrase("at least {least}", least=low)
+
+
+def _pressure_text(row: PlanRow, low: str, high: str, highest: str) -> str:
+    """Band and highest of a manifold pressure, each with its act."""
+    if low or high:
+        return pressure_limits_words(between(low, high) if low and high else _end_words(low, high), highest)
+    reason = Phrase("not evaluated: {reason}", reason=_source_words(row))
+    return no_band_limits_words(reason, highest)
 
 
 def _reading_words(quantity: str) -> str:
@@ -254,7 +274,15 @@ def _plan_rows(plan: Plan, system: System) -> Iterator[tuple[str, ...]]:
     for row in map(plan.rated_row, plan.rows):
         expected = value_text(row.quantity, row.predicted, system, NOT_PREDICTED)
         words = _reading_words(row.quantity)
-        yield row.id, *_where(plan, row), words, expected, band_text(row, system), WRITE, WRITE
+        yield (
+            row.id,
+            *_where(plan, row),
+            words,
+            expected,
+            band_text(row, system, plan.highest_Pa),
+            WRITE,
+            WRITE,
+        )
 
 
 def plan_paper(
@@ -267,12 +295,12 @@ def plan_paper(
     table = PaperTable(
         caption=Phrase("Readings, in this order"), heads=PLAN_HEADS, rows=tuple(_plan_rows(plan, system))
     )
-    notes = (*filter(None, [clean(couple, 300)]), *_notes(plan))
+    notes = (*filter(None, [clean(couple, 300)]), *_notes(plan, system))
     made = _paper(Phrase("Test plan"), plan, date, (table,), notes=notes, sign=SIGN)
     return _in_words_of(made, plan, language)
 
 
-def _notes(plan: Plan) -> tuple[str, ...]:
+def _notes(plan: Plan, system: System) -> tuple[str, ...]:
     """What holds for every row; which burners have no low rate in the file, and orifices of a stock."""
     names = ", ".join(clean(one, 48) for one in plan.without_turndown)
     parts = ", ".join(dict.fromkeys(clean(one.mark, 48) for one in plan.change.stock))
@@ -284,8 +312,25 @@ def _notes(plan: Plan) -> tuple[str, ...]:
         more.append(
             Phrase("Heat inputs are net, as the appliance is rated: {ratio} of the gross ones.", ratio=net)
         )
+    more = [*_pressure_notes(plan, system), *more]
     first = EACH_ALIKE if any(row.which for row in plan.rows) else NOTES[0]
     return (first, *NOTES[1:], *more)
+
+
+def _pressure_notes(plan: Plan, system: System) -> Iterator[str]:
+    """Who mends a design that has no band of the pressure, and rows whose own band ends above that of the others."""
+    if any(row.source.endswith(DO_NOT_FIT) for row in plan.rows):
+        yield MEND
+    highest = plan.upper_end_Pa
+    rows = [(row, plan.band_of(row).high) for row in plan.rows if row.quantity == MANIFOLD]
+    own = [row.id for row, high in rows if high is not None and highest is not None and high > highest]
+    if own and highest is not None:
+        yield Phrase(
+            "Rows {rows}: expected above {highest}, where the band of the other rows ends. With fewer burners on the "
+            "supply gives more: their upper end is that of the burner that is on.",
+            rows=", ".join(own),
+            highest=value_text(MANIFOLD, highest, system),
+        )
 
 
 def report_paper(
@@ -325,7 +370,7 @@ def report_paper(
         tables.insert(1, _released(ended, system))
     if len(report.units) > 1:
         tables.append(_places(report, system))
-    notes: tuple[str, ...] = (VERDICT_NOTE, *_notes(report.plan))
+    notes: tuple[str, ...] = (VERDICT_NOTE, *_notes(report.plan, system))
     if not report.units:
         notes = (Phrase("No unit of this record has a test of this plan."), *notes)
     made = _paper(
@@ -480,7 +525,7 @@ def _report_row(plan: Plan, row: PlanRow, result: RowResult | None, system: Syst
         joined(", ", _where(plan, row)),
         _reading_words(row.quantity),
         expected,
-        band_text(row, system),
+        band_text(row, system, plan.highest_Pa),
     )
     if result is None:
         return (*head, NOT_DONE, "", "", "")
@@ -573,7 +618,8 @@ def _cautions(plan: Plan) -> tuple[Caution, ...]:
 
 
 OWN_SOURCES = (
-    NO_LIMIT, BY_HEAT_INPUT, Phrase("no pressure band: {burners}; do not fit", burners=""),
+    NO_LIMIT, BY_HEAT_INPUT, ABOVE_HIGHEST, Phrase("no pressure band: {burners}; do not fit", burners=""),
+    Phrase("no pressure band: {burners}; the first gas of the couple sizes it", burners=""),
     Phrase("entered by the user"), Phrase("the project file"),
     Phrase("twice the relative standard deviation of the low rate of burners as drawn: {source}", source=""),
 )  # fmt: skip

@@ -58,7 +58,7 @@ from burnerlab.report.plan_paper import (
     report_bytes,
     report_paper,
 )
-from burnerlab.report.sheet.job_card import card_band_Pa
+from burnerlab.report.sheet.job_card import card_band
 from burnerlab.report.write import write_sheet
 from burnerlab.tables import rows
 from burnerlab.tables.cautions import caution, cautions
@@ -412,9 +412,11 @@ def test_card_and_plan_have_one_band_of_the_manifold_pressure(plan: Plan) -> Non
     """What the job card says to stop at is what the plan prints, evaluated or not; figures of six digits."""
     c = evaluate_conversion(convert(demonstration(), "propane", 2740.0))
     row = next(one for one in plan.rows_of("", "hot") if one.quantity == "manifold_pressure")
-    assert (row.low, row.high) == pytest.approx(card_band_Pa(c), rel=1e-5)
+    band = card_band(c)
+    assert (row.low, row.high) == pytest.approx((band.low_Pa, band.high_Pa), rel=1e-5)
     assert plan_of(c, LIMIT).digest == plan.digest
-    assert band_text(row, "metric") == "25.5 to 29.4 mbar; outside it: stop"
+    words = "25.5 to 29.4 mbar; outside it: stop; above 32.4 mbar: gas off at once"
+    assert band_text(row, "metric", plan.highest_Pa) == words
     highest = [one.high for one in plan.rows if one.quantity == "manifold_pressure" and one.high is not None]
     printed = {plan.rated_row(one).high for one in plan.rows if one.quantity == "manifold_pressure"}
     assert printed == {min(highest)}  # one regulator feeds all of them

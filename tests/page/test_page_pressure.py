@@ -12,6 +12,7 @@ import pytest
 
 from burnerlab.appliance import convert, demonstration
 from burnerlab.bench.plan_results import plan_report
+from burnerlab.bench.reading.manifold import manifold_check, manifold_range
 from burnerlab.bench.reading_plan import converted_for, plan_of
 from burnerlab.bench.record import add_test, history, latest, open_record
 from burnerlab.gas import load, properties
@@ -19,9 +20,11 @@ from burnerlab.page.bench_state import Bench
 from burnerlab.page.dial_time import turn_words
 from burnerlab.page.form import MANOMETER, Form
 from burnerlab.page.heat_input_test import Model, models_of
-from burnerlab.page.plan_rows import form_for, plan_view
+from burnerlab.page.plan_rows import form_for, plan_view, row_words
 from burnerlab.page.security import Gate
 from burnerlab.quantity import PRESETS
+from burnerlab.report.plan_paper import band_text
+from burnerlab.tables.verdict import Verdict
 
 ORIGIN = {"origin": "http://127.0.0.1:8741"}
 RING = "stock-pot ring"
@@ -74,7 +77,9 @@ def test_a_cold_row_of_a_pressure_alone_is_entered_without_a_timing(
     assert (held.quantity, held.value, held.burner, held.verdict) == (
         "manifold_pressure", pytest.approx(2750.0), RING, "within",
     )  # fmt: skip
-    assert (held.low, held.high) == plan.manifold_band_Pa
+    band = plan.pressure_row(RING)
+    assert band is not None
+    assert (held.low, held.high) == (band.low, band.high)
     (row,) = [one.row for one in report.units[0].results]
     assert (row.burner, row.state, row.quantity) == (RING, "cold", "manifold_pressure")
     page = words(client.get(saved.headers["location"]).text)
@@ -111,36 +116,79 @@ def test_a_pressure_above_what_the_regulator_holds_closes_the_gas_first(
     alone = ALONE | {"supply_label": "natural-gas-typical", "manifold": manifold}
     for asked in (alone, readings | {"manifold": manifold, "time1": "218", "time2": "219"}):
         said = words(client.get("/finding", params=asked).text)
-        act = "Burner off, gas closed: the manifold pressure is above its range"
+        act = "Burner off, gas closed: the manifold pressure is above its band"
         assert (act in said) is closed
     form = form_of_page(client.get("/save", params=asked).text)
     entry = client.post("/save", data=form, headers=ORIGIN).headers["location"]
     assert words(client.get(entry).text).startswith(act) is closed
     assert (f"{RING}: {act}" in words(client.get("/sheet", params={"serial": form["serial"]}).text)) is closed
-    odd = f"{RING[0].upper()}{RING[1:]}: manifold pressure outside its range"
+    odd = f"{RING[0].upper()}{RING[1:]}: manifold pressure outside its band"
     assert (odd in words(client.get(entry).text)) is closed
     measure = words(client.get("/measure", params=readings).text)
-    assert (
-        "Above its range (16.1 mbar to 18.6 mbar, what the regulator should hold): close the gas" in measure
-    )
+    limits = "16.1 to 18.6 mbar; outside it: stop; above 26.2 mbar: gas off at once"
+    assert f"Limits: {limits}. Above its band: close the gas at once and time nothing" in measure
 
 
 def test_bench_and_plan_have_one_band_of_the_manifold_pressure(
     propane_bench: Bench, client_of: Callable[[Bench], Any]
 ) -> None:
-    """A pressure below the plan's band is no reading near a wider one: the burner is off first."""
+    """A pressure below the plan's band is no reading near a wider one: the burner is off first. Words of the paper."""
     (plan,) = propane_bench.plans.values()
-    band = plan.manifold_band_Pa
-    assert band is not None
+    row = plan.pressure_row(RING)
+    assert row is not None
+    assert row.low is not None
+    band = row.low, row.high
+    limits = band_text(row, "metric", plan.highest_Pa)
+    assert limits == "25.5 to 29.4 mbar; outside it: stop; above 32.4 mbar: gas off at once"
     client = client_of(propane_bench)
     for share, act in (
-        (0.995, "Burner off: the manifold pressure is below its range"),
+        (0.995, "Burner off: the manifold pressure is below its band"),
         (1.02, "Read the pressure"),
     ):
         said = words(client.get("/finding", params=ALONE | {"manifold": f"{share * band[0]:.0f} Pa"}).text)
         assert said.startswith(act)
-        assert f"should hold {band[0] / 100:.1f} mbar to {band[1] / 100:.1f} mbar (the test plan)" in said
-        assert ("outside its range" in said) == (share < 1.0)
+        assert f"expected 27.6 mbar; {limits} (the test plan)" in said
+        assert re.findall(r"[\d.]+ (?:mbar )?to [\d.]+ mbar", said) == ["25.5 to 29.4 mbar"]  # no second band
+        assert ("outside its band" in said) == (share < 1.0)
+
+
+def test_a_state_without_a_band_has_no_pressure_within_and_no_wider_upper_end(propane_bench: Bench) -> None:
+    """Its reason stands in the place of the regulator's range; above the lowest upper end of the plan it is outside."""
+    (model,) = propane_bench.models.values()
+    (plan,) = model.plans
+    reason = (
+        "no pressure band: ring exceeds 105 % of its rating at the expected pressure with #50; do not fit"
+    )
+    rows = tuple(
+        row
+        if row.burner or row.quantity != "manifold_pressure"
+        else replace(row, low=None, high=None, source=reason)
+        for row in plan.rows
+    )
+    bare = replace(plan, rows=rows)
+    model = replace(model, plans=(bare,))
+    form = Form.of(ALONE | {"burner": "all burners together", "plan": bare.number})
+    limits, held = model.pressure_limits(form), manifold_range(model.appliance)
+    assert limits.no_band == reason
+    assert limits.high_Pa == min(held.high_Pa, bare.upper_end_Pa or 0.0)
+    for pressure_Pa, verdict in ((2708.0, Verdict.NOT_EVALUATED), (limits.high_Pa + 1.0, Verdict.OUTSIDE)):
+        assert manifold_check(model.appliance, pressure_Pa, limits=limits).pressure_verdict is verdict
+    (row,) = [row for row in bare.rows_of("", "hot") if row.quantity == "manifold_pressure"]
+    said = row_words(row, "metric", bare.highest_Pa)
+    assert said.endswith(f"expected 27.1 mbar, not evaluated: {reason}; above 32.4 mbar: gas off at once")
+
+
+def test_no_upper_end_lies_above_the_highest_of_the_supply(propane_bench: Bench) -> None:
+    """A plan whose bands end above what the file gives as the highest of its supply is judged by that."""
+    (model,) = propane_bench.models.values()
+    (plan,) = model.plans
+    low = replace(plan, highest_Pa=2800.0)
+    assert {low.band_of(row).high for row in low.rows if row.quantity == "manifold_pressure"} == {2800.0}
+    supply = replace(model.appliance.supply, high_gauge_pressure_Pa=2800.0)
+    check = manifold_check(
+        replace(model.appliance, supply=supply), 2790.0, limits=model.pressure_limits(Form.of(ALONE))
+    )
+    assert (check.pressure_high_Pa, check.highest_Pa) == (2800.0, 2800.0)
 
 
 def test_a_pressure_alone_above_its_range_is_stopped(client: Any) -> None:

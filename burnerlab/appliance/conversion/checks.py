@@ -402,14 +402,17 @@ def _formula(job: Job, steps: tuple[Step, ...]) -> Finding:
 Aerations = tuple[tuple[float, float], ...]  # primary aeration before and after of some burners [-]
 
 
-def prompts(job: Job, steps: tuple[Step, ...], aerations: Aerations = ()) -> tuple[str, ...]:
+def prompts(
+    job: Job, steps: tuple[Step, ...], aerations: Aerations = (), manifold_Pa: float | None = None
+) -> tuple[str, ...]:
     """What else must change or be inspected, from the table ``prompts``.
 
     aerations : calculated; where there are none, the present one is assumed
+    manifold_Pa : calculated with every burner on [Pa gauge]; None takes the nominal
     """
     found = aerations or assumed_aerations(steps)
     occasions = set(_occasions(job, steps, found))
-    words = _words(job, found)
+    words = _words(job, found, manifold_Pa)
     return tuple(row["text"].format(**words) for row in tables.rows("prompts") if row["when"] in occasions)
 
 
@@ -462,18 +465,23 @@ def means(aerations: Aerations) -> tuple[float, float]:
     return before, after
 
 
-def _words(job: Job, aerations: Aerations) -> dict[str, str]:
+def _words(job: Job, aerations: Aerations, manifold_Pa: float | None) -> dict[str, str]:
     pressure, site = job.target.gauge_pressure_Pa, job.new_site
     assumed = tables.figure("conversion_figures", "primary_aeration").value
     before, after = means(aerations) if aerations else (assumed, assumed)
     return {
-        "pressure": f"{number(pressure / 1e2, 3)} mbar ({show(pressure, Kind.GAUGE_PRESSURE, unit='in w.c.')})",
+        "pressure": _pressure_in_both(pressure),
+        "manifold": _pressure_in_both(pressure if manifold_Pa is None else manifold_Pa),
         "gas": job.new.used.title,
         "old_gas": job.old.used.title,
         "altitude": f"{site.pressure_altitude_m:.0f} m ({show(site.pressure_altitude_m, Kind.LENGTH, unit='ft')})",
         "before": f"{100 * before:.0f} %",
         "after": f"{100 * after:.0f} %",
     }
+
+
+def _pressure_in_both(value_Pa: float) -> str:
+    return f"{number(value_Pa / 1e2, 3)} mbar ({show(value_Pa, Kind.GAUGE_PRESSURE, unit='in w.c.')})"
 
 
 def _has_no_air_of_a_choked_jet(step: Step) -> bool:

@@ -879,14 +879,16 @@ def _merged(c: Conversion, job: Job, steps: tuple[Step, ...], parts: _Evaluation
     )
     known = evaluation.burners_with_aeration
     new = tuple(_new_findings(parts))
-    headed = with_headlines(c, evaluation.pressures_of("new"))
+    solved = evaluation.pressures_of("new")
+    manifold_Pa = None if solved is None else solved.manifold_gauge_pressure_Pa
+    headed = with_headlines(c, solved)
     kept = tuple(f for f in headed.findings if not (f.topic == ROUGH and f.burner in known))
     return replace(
         headed,
         evaluation=evaluation,
         findings=(*kept, *new),
         not_evaluated=tuple(_still_open(c, parts)),
-        prompts=prompts(job, steps, tuple(_aerations(evaluation))),
+        prompts=prompts(job, steps, tuple(_aerations(evaluation)), manifold_Pa),
         sources=tuple(dict.fromkeys((*c.sources, *_sources(new)))),
     )
 

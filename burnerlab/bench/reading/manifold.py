@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from burnerlab.appliance.conversion.burner_conversion import law_of, none_fits
 from burnerlab.appliance.conversion.gas_facts import GasStates
-from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.memory import Memory, Same, tables_key
 from burnerlab.appliance.operation.operate import at_manifold_pressure, reached, single_burners
 from burnerlab.appliance.operation.supply_pressures import SupplyPressure, match_pressure
@@ -70,7 +70,7 @@ STARVED = (
     "the nominal pressure of the file: its supply gives these burners no pressure (see burnerlab supply)"
 )
 READ = "at the manifold pressure that was read"
-OUTSIDE = Phrase("outside it: stop")  # of a band of the manifold pressure, on card and plan
+OUTSIDE = Phrase("outside it: stop")  # of the band of a manifold pressure
 
 
 def each_burner(appliance: Appliance, name: str | None = None) -> tuple[Burner, ...]:
@@ -205,6 +205,68 @@ def is_second_of_couple(c: Conversion) -> bool:
     return c.job is not None and c.job.reference is not None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PressureBand:
+    """Manifold pressures of a state at which every burner that is on is in its band, gauge; or why there are none."""
+
+    low_Pa: float | None = None
+    high_Pa: float | None = None
+    reason: str = ""  # why there is no band
+
+
+def pressure_band(
+    c: Conversion,
+    burners_on: Sequence[BurnerConversion],
+    input_over_aim: Sequence[float],
+    manifold_Pa: float,
+    highest_Pa: float,
+) -> PressureBand:
+    """The band of the manifold pressure of a state, as job card and test plan have it: never above ``highest_Pa``.
+
+    input_over_aim, manifold_Pa : as in ``setting_band_Pa``; highest_Pa : of the supply, see ``highest_pressure_Pa``
+    """
+    within = c.tolerance_low, c.tolerance
+    names = [(b.name, b.choice.drill) for b in burners_on]
+    reason = no_band_words(names, input_over_aim, within, is_second=is_second_of_couple(c))
+    if not reason and manifold_Pa > highest_Pa:
+        reason = ABOVE_HIGHEST
+    if reason:
+        return PressureBand(reason=reason)
+    choked = [c.ambient_pressure_Pa if b.choked else None for b in burners_on]
+    low, high = setting_band_Pa(manifold_Pa, input_over_aim, within, choked)
+    return PressureBand(low_Pa=low, high_Pa=min(high, highest_Pa))
+
+
+def pressure_limits_words(band: str, highest: str = "") -> str:
+    """The two ends of a manifold pressure, each with its act, as every paper, page and notice words them.
+
+    band : of the state, in words; highest : of the supply, "" where a plan does not know it
+
+    >>> pressure_limits_words("28.5 to 29.0 mbar", "35.0 mbar")
+    '28.5 to 29.0 mbar; outside it: stop; above 35.0 mbar: gas off at once'
+    """
+    return joined("; ", (band, OUTSIDE, *_highest_act(highest)))
+
+
+def no_band_limits_words(reason: str, highest: str = "") -> str:
+    """The same where a state has no band; reason : as ``PressureBand`` has it.
+
+    >>> no_band_limits_words("no pressure band: ring exceeds 105 % of its rating; do not fit", "35.0 mbar")
+    'no pressure band: ring exceeds 105 % of its rating; do not fit; above 35.0 mbar: gas off at once'
+    """
+    return joined("; ", (reason, *_highest_act(highest)))
+
+
+def _highest_act(highest: str) -> tuple[str, ...]:
+    return (Phrase("above {highest}: gas off at once", highest=highest),) if highest else ()
+
+
+ABOVE_HIGHEST = Phrase("no pressure band: expected above the highest of the supply; do not fit")
+MEND = Phrase(
+    "Where none fits an engineer mends the design first (orifice, hose or regulator) and makes card and plan anew."
+)
+
+
 def no_band_words(
     burners: Sequence[tuple[str, str]],
     input_over_aim: Sequence[float],
@@ -219,7 +281,7 @@ def no_band_words(
     is_second : on the second gas of a pressure couple, whose input below the band refuses no orifice
 
     >>> no_band_words([("ring", "0.80 mm"), ("tube", "1.30 mm")], (1.12, 1.0), (-0.05, 0.05))
-    'no pressure band: ring exceeds 105 % of its rating at the set pressure with 0.80 mm; do not fit'
+    'no pressure band: ring exceeds 105 % of its rating at the expected pressure with 0.80 mm; do not fit'
     """
     outside: list[str] = []
     for (name, drill), over in zip(burners, input_over_aim, strict=True):
@@ -227,7 +289,7 @@ def no_band_words(
         if over > 1.0 + band[1]:
             outside.append(
                 Phrase(
-                    "{burner} exceeds {limit} % of its rating at the set pressure with {drill}",
+                    "{burner} exceeds {limit} % of its rating at the expected pressure with {drill}",
                     burner=name,
                     limit=high,
                     drill=drill,
@@ -236,7 +298,7 @@ def no_band_words(
         elif over < 1.0 + band[0]:
             outside.append(
                 Phrase(
-                    "{burner} stays below {limit} % of its rating at the set pressure with {drill}",
+                    "{burner} stays below {limit} % of its rating at the expected pressure with {drill}",
                     burner=name,
                     limit=low,
                     drill=drill,
@@ -287,6 +349,13 @@ class ManifoldCheck:
     text: str = field(metadata=output("finding"))
 
     @property
+    def limits_words(self) -> str:
+        """Its band and the highest of the supply, each with its act, in both units of the trade."""
+        ends = (pressure_words(self.pressure_low_Pa), pressure_words(self.pressure_high_Pa))
+        band = Phrase("{low} to {high}", low=ends[0], high=ends[1])
+        return pressure_limits_words(band, pressure_words(self.highest_Pa))
+
+    @property
     def above_range(self) -> bool:
         """Whether the pressure read is above the highest of its range."""
         return self.measured_pressure_Pa > self.highest_Pa
@@ -328,6 +397,7 @@ class ManifoldRange:
     low_Pa: float
     high_Pa: float
     source: str
+    no_band: str = ""  # why a plan has no band: then no pressure is within
 
 
 def manifold_range(appliance: Appliance) -> ManifoldRange:
@@ -395,7 +465,8 @@ def manifold_check(
     if not measured_pressure_Pa > 0.0:
         raise UserError(Problem("must be above 0", pressure_words(measured_pressure_Pa), "manifold pressure"))
     nominal = expected_at(appliance, appliance.supply.gauge_pressure_Pa, burner)
-    limits = limits or manifold_range(appliance)
+    limits, highest_Pa = limits or manifold_range(appliance), highest_pressure_Pa(appliance)
+    limits = replace(limits, high_Pa=min(limits.high_Pa, highest_Pa))
     expected = expected_at(appliance, measured_pressure_Pa, burner).gross_W
     u_Pa = instruments()["manifold pressure"].standard_uncertainty
     spread = {**default_spreads(), **appliance.spreads}
@@ -412,7 +483,7 @@ def manifold_check(
         pressure_low_Pa=limits.low_Pa,
         pressure_high_Pa=limits.high_Pa,
         pressure_source=limits.source,
-        highest_Pa=highest_pressure_Pa(appliance),
+        highest_Pa=highest_Pa,
         nominal_gross_W=nominal.gross_W,
         expected_gross_W=expected,
         relative_uncertainty=u,
@@ -427,14 +498,16 @@ def pressure_stops(check: ManifoldCheck) -> tuple[StopNotice, ...]:
     """The stop of a manifold pressure above the highest of its range."""
     if not check.above_range:
         return ()
-    read = pressure_words(check.measured_pressure_Pa)
-    return (stop_notice("pressure", read=read, limit=pressure_words(check.highest_Pa)),)
+    read, limit = pressure_words(check.measured_pressure_Pa), pressure_words(check.highest_Pa)
+    return (stop_notice("pressure", read=read, limit=limit),)
 
 
 def _verdict(pressure_Pa: float, expanded_Pa: float, expected: ManifoldRange) -> Verdict:
-    """Outside beyond the range, within where the whole interval is inside, near between."""
+    """Outside beyond the range, within where the whole interval is inside, near between; none without a band."""
     if not expected.low_Pa <= pressure_Pa <= expected.high_Pa:
         return Verdict.OUTSIDE
+    if expected.no_band:
+        return Verdict.NOT_EVALUATED
     inside = expected.low_Pa <= pressure_Pa - expanded_Pa and pressure_Pa + expanded_Pa <= expected.high_Pa
     return Verdict.WITHIN if inside else Verdict.NEAR
 

@@ -19,13 +19,15 @@ from burnerlab.appliance.project.model import NOT_GIVEN
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.reading.heat_input import heat_content
 from burnerlab.bench.reading.manifold import (
-    OUTSIDE,
+    MEND,
+    PressureBand,
     expected_input,
-    is_second_of_couple,
-    no_band_words,
+    highest_pressure_Pa,
+    no_band_limits_words,
     not_to_fit,
     over_aim,
-    setting_band_Pa,
+    pressure_band,
+    pressure_limits_words,
 )
 from burnerlab.bench.reading.meter import (
     Dial,
@@ -562,9 +564,11 @@ def _notes(c: Conversion) -> Iterator[str]:
     outside = [clean(b.name, LONGEST) for b in c.burners if not _no_drill(c, b) and b.name in not_to_fit(c)]
     if outside:
         yield Phrase(
-            "Outside the band at the set pressure: {burners}. Do not fit; see the sheet.",
+            "Outside the band at the expected pressure: {burners}. Do not fit; see the sheet.",
             burners=", ".join(outside),
         )
+    if unmet or outside:
+        yield MEND
     yield from _not_evaluated(c)
 
 
@@ -613,9 +617,11 @@ def _forms() -> tuple[_Form, ...]:
 
 def _steps(c: Conversion, system: System) -> Iterator[CardStep]:
     """The steps of the sheet in short, each with the first words of its caution."""
+    all_on_Pa = _all_on_Pa(c)
     own = {
         "gas": name(gas_words(c.to_gas.title)),
         "pressure": pressure(c.to_gauge_pressure_Pa).scale(system).text(c.to_gauge_pressure_Pa),
+        "manifold": pressure(all_on_Pa).scale(system).text(all_on_Pa),
     }
     yield from (_step(in_reader_units(prompt, system), own) for prompt in texts_in(c, system).prompts)
 
@@ -665,19 +671,11 @@ def _pressures(c: Conversion, system: System) -> Iterator[CardReading]:
     nominal = c.to_gauge_pressure_Pa
     scale = pressure(nominal).scale(system)
     low, high = c.to_gauge_pressure_low_Pa, c.to_gauge_pressure_high_Pa
-    solved = c.evaluation.pressures_of("new") if c.evaluation is not None else None
-    to_set = Phrase("set {pressure}", pressure=scale.text(nominal))
-    if solved is not None:
-        to_set = Phrase(
-            "set {pressure}, calculated {all_on}",
-            pressure=scale.text(nominal),
-            all_on=scale.text(solved.manifold_gauge_pressure_Pa),
-        )
-    set_low, set_high = card_band_Pa(c)
-    band = _no_band(c) or joined("; ", (span_text(scale, set_low, set_high), OUTSIDE))
-    if solved is not None and not set_low <= nominal <= set_high:  # nobody sets what the band says to stop at
-        to_set = Phrase("calculated {all_on}", all_on=scale.text(solved.manifold_gauge_pressure_Pa))
-    yield CardReading(what=Phrase("Manifold, all on"), expected=to_set, band=band)
+    yield CardReading(
+        what=Phrase("Manifold, all on"),
+        expected=scale.text(_all_on_Pa(c)),
+        band=_pressure_limits(c, scale),
+    )
     if low is not None and high is not None:
         span = span_text(scale, low, high)
         yield CardReading(
@@ -699,24 +697,39 @@ def _pressures(c: Conversion, system: System) -> Iterator[CardReading]:
     )
 
 
-def card_band_Pa(c: Conversion) -> tuple[float, float]:
-    """Manifold pressures, all on, at which every burner's heat input lies within its band [Pa gauge]."""
+def _all_on_Pa(c: Conversion) -> float:
+    """Manifold pressure that is expected with every burner on: calculated, or the nominal where no supply is solved."""
     solved = c.evaluation.pressures_of("new") if c.evaluation is not None else None
-    at_Pa = c.to_gauge_pressure_Pa if solved is None else solved.manifold_gauge_pressure_Pa
-    choked = [c.ambient_pressure_Pa if b.choked else None for b in c.burners]
-    return setting_band_Pa(at_Pa, over_aim(c), (c.tolerance_low, c.tolerance), choked)
+    return c.to_gauge_pressure_Pa if solved is None else solved.manifold_gauge_pressure_Pa
+
+
+def highest_of_supply_Pa(c: Conversion) -> float:
+    """Highest manifold pressure after a conversion, gauge: above it the gas is shut off at once [Pa]."""
+    if c.job is None:
+        return c.to_gauge_pressure_high_Pa or bench_limit("overfire").high ** 2 * c.to_gauge_pressure_Pa
+    return highest_pressure_Pa(changed_by(c.job, steps_of(c.job)))
+
+
+def card_band(c: Conversion) -> PressureBand:
+    """Manifold pressures, all on, at which every burner's heat input lies within its band, or why there are none."""
+    burners = [
+        replace(b, name=clean(b.name, LONGEST), choice=replace(b.choice, drill=clean(b.choice.drill, 16)))
+        for b in c.burners
+    ]
+    return pressure_band(c, burners, over_aim(c), _all_on_Pa(c), highest_of_supply_Pa(c))
+
+
+def _pressure_limits(c: Conversion, scale: PrintScale) -> str:
+    """Band and highest of the manifold pressure, all on, each with its act."""
+    band, highest = card_band(c), scale.text(highest_of_supply_Pa(c))
+    if band.low_Pa is None or band.high_Pa is None:
+        return no_band_limits_words(band.reason, highest)
+    return pressure_limits_words(span_text(scale, band.low_Pa, band.high_Pa), highest)
 
 
 def _no_drill(c: Conversion, b: BurnerConversion) -> str:
     """Why no drill meets the band of a burner, on this gas or on the one its couple is sized on; "" where one does."""
     return b.no_drill_meets if c.job is None else none_fits(c.job, b)
-
-
-def _no_band(c: Conversion) -> str:
-    """The burners for which no manifold pressure has a band; "" where there is one."""
-    names = [(clean(b.name, LONGEST), clean(b.choice.drill, 16)) for b in c.burners]
-    band = (c.tolerance_low, c.tolerance)
-    return no_band_words(names, over_aim(c), band, is_second=is_second_of_couple(c))
 
 
 def span_text(scale: PrintScale, low: float, high: float) -> str:

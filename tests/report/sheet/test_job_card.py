@@ -16,6 +16,7 @@ from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.appliance.project.model import Shutter
 from burnerlab.bench.plan_results import row_verdict
+from burnerlab.bench.reading.manifold import MEND
 from burnerlab.bench.reading.meter import usual_dial
 from burnerlab.bench.reading_plan import CarbonMonoxideLimit, plan_of
 from burnerlab.quantity import UserError
@@ -23,7 +24,7 @@ from burnerlab.report import SheetOptions, write_sheet
 from burnerlab.report.html import card_html_text
 from burnerlab.report.pdf import card_pdf_bytes
 from burnerlab.report.plan_paper import band_text
-from burnerlab.report.sheet.job_card import JOIN, TIE, JobCard, bore_words, card_band_Pa
+from burnerlab.report.sheet.job_card import JOIN, TIE, JobCard, bore_words, card_band
 from burnerlab.report.sheet.sections import build_card, build_sheet
 from burnerlab.report.sheet.wording import lines_of_sheet
 from burnerlab.tables.cautions import Signal, caution
@@ -362,8 +363,8 @@ def test_pressures_in_the_order_of_the_work(cards: dict[str, JobCard]) -> None:
     assert TIE in cards["demonstration"].readings[0].band  # no figure is parted from its unit
     assert list(rows)[:3] == ["Manifold, all on", "Supply test range", "Manifold, all off"]
     assert rows["Manifold, all on"] == (
-        "set 27.4 mbar, calculated 27.1 mbar",
-        "25.5 to 29.4 mbar; outside it: stop",
+        "27.1 mbar",
+        "25.5 to 29.4 mbar; outside it: stop; above 32.4 mbar: gas off at once",
     )
     assert rows["Supply test range"] == ("for tests, not to set", "19.9 to 32.4 mbar")
     assert rows["Manifold, all off"] == ("31.3 mbar", "at most 32.4 mbar")
@@ -373,7 +374,10 @@ def test_pressures_in_the_order_of_the_work(cards: dict[str, JobCard]) -> None:
 def test_the_setting_band_keeps_every_heat_input_in_its_band(conversions: dict[str, Conversion]) -> None:
     """I = k sqrt(p) through a fixed orifice (Bernoulli): at an end of the band the first burner reaches its own."""
     for case, c in conversions.items():
-        low, high = card_band_Pa(c)
+        band = card_band(c)
+        low, high = band.low_Pa, band.high_Pa
+        assert low is not None
+        assert high is not None
         assert c.evaluation is not None
         solved = c.evaluation.pressures_of("new")
         at = c.to_gauge_pressure_Pa if solved is None else solved.manifold_gauge_pressure_Pa
@@ -421,23 +425,22 @@ def test_a_burner_that_no_drill_fits_has_no_size_and_its_manifold_no_band() -> N
     burners = replace(tube, rate_W=7000.0), replace(ring, rate_W=1300.0)
     one = replace(cart, region="eu", rating="net", burners=burners, supply=replace(cart.supply, train=None))
     c = evaluate_conversion(convert(one, "G30", "29 mbar", drills=("metric",)))
-    low, high = card_band_Pa(c)
-    assert not low < 2900.0 < high  # the nearest drill, 0.60 mm, gives more than 5 % above the rating
+    assert card_band(c).high_Pa is None  # the nearest drill, 0.60 mm, gives more than 5 % above the rating
     card = build_card(c)
     assert [b.put_in for b in card.burners] == ["1.35 mm", "none fits"]
     assert not any((card.burners[1].bore, card.burners[1].seconds, card.burners[1].power))
     offered = replace(
         c, burners=tuple(replace(b, no_drill_meets="") for b in c.burners)
     )  # as on a second gas
-    said = "Outside the band at the set pressure: side ring. Do not fit; see the sheet."
+    said = "Outside the band at the expected pressure: side ring. Do not fit; see the sheet."
     assert said in untied(card_html_text(build_card(offered)))
-    why = (
-        "no pressure band: side ring exceeds 105 % of its rating at the set pressure with 0.60 mm; do not fit"
-    )
-    assert untied(card.readings[0].band) == why
+    why = "no pressure band: side ring exceeds 105 % of its rating at the expected pressure with 0.60 mm; do not fit"
+    above = "above 35.0 mbar: gas off at once"
+    assert untied(card.readings[0].band) == f"{why}; {above}"
+    assert MEND in build_card(replace(c, region="")).notes
     assert card_html_text(card).count(f'aria-label="{card.labels.tick}"') == 1 + len(card.steps)
     rows = [row for row in plan_of(c).rows if row.quantity == "manifold_pressure"]
-    assert {row.burner: band_text(row, "metric") == f"not evaluated: {why}" for row in rows} == {
+    assert {row.burner: band_text(row, "metric", 3500.0) == f"not evaluated: {why}; {above}" for row in rows} == {
         "main tube": False, "side ring": True, "": True,
     }  # fmt: skip
     assert all((row.low is None and row.high is None) == (row.burner != "main tube") for row in rows)
