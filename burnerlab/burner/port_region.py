@@ -88,9 +88,10 @@ class PortSpace:
     """
 
     heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
-    rows: int = field(default=2, metadata=output("rows of ports"))
+    rows: int | None = field(default=2, metadata=output("rows of ports"))
+    """None: not known, and the pitch of the ports is not looked at."""
     row_length_m: float | None = field(default=None, metadata=output("length of a row", Kind.LENGTH))
-    """None: the pitch of the ports is not looked at."""
+    """None: not known, and the pitch of the ports is not looked at."""
     drills_m: tuple[float, ...] = field(default=(), metadata=output("drills of the ports", Kind.DIAMETER))
     """Diameters to choose from; without them any hundredth of a millimetre."""
     port_diameter_m: tuple[float, float] = field(default_factory=lambda: _ends("port diameter"))
@@ -98,9 +99,10 @@ class PortSpace:
     throat_over_ports: tuple[float, float] = field(default_factory=lambda: _ends("throat over port area"))
     inlet_over_throat: tuple[float, float] = field(default_factory=lambda: _ends("inlet over throat area"))
     throat_m: tuple[float, float] = (0.0, np.inf)
-    least_pitch: float = field(
+    least_pitch: float | None = field(
         default_factory=lambda: _value("pitch over diameter"), metadata=output("least pitch over diameter")
     )
+    """That can be drilled; None for ports that are there already, with the pitch of the template."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -347,9 +349,15 @@ def _sobol(count: int) -> Array:
 def geometries(
     template: BurnerGeometry, variants: PortVariants, space: PortSpace, corners: Array | None = None
 ) -> BurnerGeometry:
-    """The burners of variants, [variant]; with corners [corner, variant], the pitch as drawn."""
-    pitch = None
-    if space.row_length_m is not None:
+    """The burners of variants, [variant]; with corners [corner, variant], the pitch as drawn.
+
+    Pitch and rows are those of the template where the space has no least pitch, as of the burner as built.
+    """
+    pitch: Numbers | None = None
+    rows: Numbers | None = space.rows
+    if space.least_pitch is None:
+        pitch, rows = template.port_pitch_m, template.port_rows
+    elif space.rows is not None and space.row_length_m is not None:
         pitch = space.row_length_m / np.ceil(variants.count / space.rows)
     port, throat = variants.port_m, variants.throat_m
     if corners is not None:
@@ -359,7 +367,7 @@ def geometries(
         port_width_m=port,
         port_count=variants.count,
         port_pitch_m=pitch,
-        port_rows=space.rows,
+        port_rows=rows,
         throat_m=throat,
         shutter_area_m2=variants.inlet_m2,
         shutter_opening=1.0,
@@ -510,8 +518,12 @@ def _not_evaluated(gases: Sequence[PortGas], space: PortSpace, template: BurnerG
             yield f"{gas.title}: light-back turned down, no turndown is given"
         if gas.hot_low is COLD:
             yield f"{gas.title}: light-back on hot metal, the temperature of hot ports is not known"
-    if space.row_length_m is None:
+    if space.rows is None:
+        yield "pitch of the ports: their rows are not given"
+    elif space.row_length_m is None:
         yield "pitch of the ports: the length of their rows is not given"
+    elif template.throat_m is not None and template.port_pitch_m is None:
+        yield "pitch of the present ports: it is not given"
     if template.port_depth_m is None:
         yield "depth of the ports: it is not given"
 
@@ -553,7 +565,7 @@ def port_region(
     case = _Case(template, tuple(gases), space, tolerance or PortTolerance(), own_rules)
     nominal = _at_nominal(case, some)
     corner, near = _at_corners(case, some, nominal.slack)
-    present = PortVariants.of(template)
+    present, as_built = PortVariants.of(template), case._replace(space=replace(space, least_pitch=None))
     miss = None
     if len(some) and not np.any(corner >= 0.0):
         nominal = _with_misses(case, some, nominal)
@@ -570,7 +582,7 @@ def port_region(
         near_slack=near,
         limits=nominal.limits,
         designs=_designs(case, some, list(_labels(some, corner, present))),
-        present=None if present is None else _designs(case, present, [(0, PRESENT)])[0],
+        present=None if present is None else _designs(as_built, present, [(0, PRESENT)])[0],
         nearest_miss=miss,
         relaxations=() if miss is None or variants is not None else tuple(_relaxations(case)),
         not_evaluated=tuple(_not_evaluated(case.gases, space, template)),
@@ -697,6 +709,7 @@ def _designs(
     some = variants.part(np.array(list(words), dtype=np.intp))
     nominal, corners, inlets = case.slacks(some), case.corner_slacks(some), _inlets(case, some)
     pitch = geometries(case.template, some, case.space).port_pitch_m
+    pitches = None if pitch is None else np.broadcast_to(array(pitch), len(some))
     least = np.minimum(nominal.least, np.min(corners.least, axis=0))
     worst = np.where(nominal.least < 0.0, nominal.values, np.min(corners.values, axis=1))
     binding = [nominal.limits[k] for k in np.argmin(np.nan_to_num(worst, nan=-np.inf), axis=0)]
@@ -705,7 +718,7 @@ def _designs(
             label=", ".join(label),
             port_diameter_m=float(some.port_m[k]),
             port_count=int(some.count[k]),
-            port_pitch_m=None if pitch is None else float(array(pitch)[k]),
+            port_pitch_m=None if pitches is None else float(pitches[k]),
             throat_diameter_m=float(some.throat_m[k]),
             inlet_area_m2=float(some.inlet_m2[k]),
             inlet_low_m2=inlets[k][0],
@@ -760,7 +773,7 @@ def _relaxations(case: _Case) -> Iterator[Relaxation]:
 def _eased_drawing(case: _Case) -> Iterator[tuple[str, _Case]]:
     """Rows, depth, diameters, number of ports, throat, air inlet and tolerance."""
     space = case.space
-    if space.row_length_m is not None:
+    if space.row_length_m is not None and space.rows is not None:
         more = replace(space, rows=space.rows + 1)
         longer = replace(space, row_length_m=space.row_length_m * LONGER)
         both = replace(more, row_length_m=longer.row_length_m)

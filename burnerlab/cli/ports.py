@@ -339,6 +339,8 @@ def _orifice(gas: PortGas) -> str:
 def _rows(region: PortRegion) -> str:
     space = region.space
     length = "length not given" if space.row_length_m is None else f"{1e3 * space.row_length_m:.0f} mm long"
+    if space.rows is None:
+        return f"not given, {length}"
     return f"{space.rows}, {length}, pitch at least {space.least_pitch:g} diameters"
 
 

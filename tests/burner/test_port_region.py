@@ -337,6 +337,21 @@ def test_what_misses_nothing_alone_may_still_bind(empty: PortRegion) -> None:
     assert empty.limits[0].share_outside == max(one.share_outside for one in empty.limits)
 
 
+@pytest.mark.parametrize(("pitch_m", "rows"), [(None, None), (3.0e-3, 2), (4.4e-3, 2)])
+def test_the_pitch_of_the_present_ports_is_theirs_and_rows_are_not_invented(
+    gases: tuple[PortGas, ...], pitch_m: float | None, rows: int | None
+) -> None:
+    """What ``evaluate`` does not judge, or not outside, binds no present burner; below 2.5 d it is near alone."""
+    burner = replace(BURNER, port_pitch_m=pitch_m, port_rows=rows)
+    space = replace(SPACE, rows=rows)
+    found = port_region(burner, gases[:1], space, variants=port_variants(space, 64))
+    assert found.present is not None
+    assert found.present.port_pitch_m == pitch_m
+    assert found.present.binding_limit != "port pitch"
+    assert ("port pitch" in {one.limit for one in found.limits}) == (rows is not None)
+    assert any("rows are not given" in one for one in found.not_evaluated) == (rows is None)
+
+
 def test_rows_that_are_too_short_are_opened_by_longer_ones(gases: tuple[PortGas, ...]) -> None:
     space = replace(SPACE, rows=1, row_length_m=0.25)
     found = port_region(BURNER, gases, space)

@@ -211,6 +211,8 @@ class SetProblem:
     @cached_property
     def least_count(self) -> int:
         """How many different orifices are needed [-]."""
+        if not self._served:
+            return 0
         if self.is_of_runs:
             return next(iter(self._by_runs))
         return round(self._programme(np.ones(len(self.drills)), np.zeros_like(self._squares)).sum)
@@ -317,14 +319,9 @@ def _sets_by_runs(squares: Array) -> dict[int, tuple[int, ...]]:
     Between two drills of the set that follow one another only these two can be the best for a demand whose best drill
     lies between them: the sum is one of steps, and the best set of k + 1 follows from those of k.
     """
-    demands, drills = squares.shape
-    best = np.argmin(squares, axis=1)
-    ends = np.hstack([np.full((demands, 1), np.inf), squares, np.full((demands, 1), np.inf)])
-    step = np.full((drills + 2, drills + 2), np.inf)
-    for low in range(drills + 1):
-        for high in range(low + 1, drills + 2):
-            between = (best + 1 >= low) & (best + 1 < high)
-            step[low, high] = np.minimum(ends[between, low], ends[between, high]).sum()
+    useful = np.flatnonzero(np.isfinite(squares).any(axis=0))
+    step = _steps(squares[:, useful])
+    drills = len(useful)
     sums, before = step[0, : drills + 1].copy(), [np.zeros(drills + 1, dtype=int)]
     sums[0] = np.inf
     found: dict[int, tuple[int, ...]] = {}
@@ -335,11 +332,31 @@ def _sets_by_runs(squares: Array) -> dict[int, tuple[int, ...]]:
         if np.isfinite(total[last]):
             if total[last] >= least * (1.0 - IMPROVEMENT):
                 break
-            least, found[count] = float(total[last]), _path(before, last)
+            least, found[count] = (
+                float(total[last]),
+                tuple(int(useful[place]) for place in _path(before, last)),
+            )
         following = sums[:, None] + step[: drills + 1, : drills + 1]
         before.append(np.argmin(following, axis=0))
         sums = following.min(axis=0)
     return found
+
+
+def _steps(squares: Array) -> Array:
+    """For each two places of the list what the demands whose best drill lies from the first to before the second cost.
+
+    Place 0 stands before the first drill and the last place behind the last one: neither serves. The cost of a demand
+    is the less of its two squares there.
+    """
+    demands, drills = squares.shape
+    best = np.argmin(squares, axis=1) + 1 if drills else np.zeros(demands, dtype=int)
+    ends = np.hstack([np.full((demands, 1), np.inf), squares, np.full((demands, 1), np.inf)])
+    is_before = best[:, None] < np.arange(drills + 2)
+    step = np.full((drills + 2, drills + 2), np.inf)
+    for low in range(drills + 1):
+        cost = np.where(is_before & (best >= low)[:, None], np.minimum(ends[:, [low]], ends), 0.0)
+        step[low, low + 1 :] = cost[:, low + 1 :].sum(axis=0)
+    return step
 
 
 def _path(before: Sequence[NDArray[np.int_]], last: int) -> tuple[int, ...]:

@@ -84,7 +84,7 @@ def port_case(
         gases=tuple(_titled([one.gas for one in cases])),
         space=PortSpace(
             heat_input_gross_W=cases[0].heat_input_gross_W,
-            rows=burner.ports.rows or 1 if burner.ports is not None else 1,
+            rows=None if burner.ports is None else burner.ports.rows,
             row_length_m=_row_length_m(burner),
         ),
         rated=rated_basis(appliance),
