@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from burnerlab import tables
 from burnerlab.appliance.project import keys as key
 from burnerlab.appliance.project.keys import Key, table
+from burnerlab.appliance.project.model import REGIONS
 from burnerlab.appliance.project.problems import Problems
 from burnerlab.appliance.project.project_file import read_file, read_text
 from burnerlab.appliance.project.toml_lines import parse_on
@@ -123,6 +124,7 @@ class Kit:
     ] = field(
         default_factory=lambda: limits()["detection"], metadata=output("detection wanted", Kind.FRACTION)
     )
+    region: Annotated[str, key.choice(REGIONS, "a region", "Region whose words its answers have")] = ""
     scale: Annotated[KitScale, key.part(KitScale, "The packing scale", SCALE)] = field(
         metadata=output("scale")
     )
@@ -510,6 +512,8 @@ def kit_text(kit: Kit) -> str:
 
     made, scale, parts = document(), inline_table(), aot()
     made["name"] = kit.name
+    if kit.region:
+        made["region"] = kit.region
     for name, share in (("false_alarm", kit.false_alarm), ("detection", kit.detection)):
         made[name] = f"{100.0 * share:.9g} %"
     scale["resolution"] = mass(kit.scale.resolution_kg)

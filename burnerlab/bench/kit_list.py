@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import MarketTarget, convert_market, market_named, targets_of
@@ -174,7 +174,8 @@ def _market_kit(
         *_orifices(market.name, conversions[0], stock, parts, refused),
         *_further(market.name, conversions[0], parts),
     )
-    window, withheld = _weigh_check(market.name, rows, parts, refused)
+    scale = None if parts is None else replace(parts, region=conversions[0].region)
+    window, withheld = _weigh_check(market.name, rows, scale, refused)
     altitude = conversions[0].altitude
     return MarketKit(
         market=market.name,
@@ -285,6 +286,7 @@ def _weigh_check(
         name=f"{parts.name}, {market}",
         false_alarm=parts.false_alarm,
         detection=parts.detection,
+        region=parts.region,
         scale=parts.scale,
         parts=tuple(_part(one) for one in rows),
     )

@@ -214,8 +214,8 @@ def _overfire(
         return ()
     percent = f"{number(100.0 * (ratio - 1.0), 2)} %"
     why = (why or f"the reading is {{}} above {against}").format(percent)
-    true = misread(ratio) or true
-    notice = stop_notice("overfire", percent=percent, against=against, read=read or why, true=true, why=why)
+    true, read = misread(ratio) or true, read or f"{percent} above {against}"
+    notice = stop_notice("overfire", percent=percent, against=against, read=read, true=true, why=why)
     return (notice,)
 
 

@@ -25,6 +25,8 @@ from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import (
     facts,
     for_reader,
+    note_region_of_file,
+    note_system_of_file,
     print_cautions,
     print_json,
     print_look_up,
@@ -75,9 +77,15 @@ def kit_command() -> None:
 
 
 def _kit(text: str, key: str) -> Kit:
+    from burnerlab.appliance.project.model import system_of_region
     from burnerlab.bench.kit import read_kit
 
-    return read_kit(text)
+    kit = read_kit(text)
+    if kit.region:
+        note_system_of_file(system_of_region(kit.region))
+        own = (one.name for one in kit.parts if not one.name.casefold().startswith("orifice "))
+        note_region_of_file(kit.region, (kit.name, *own, *(one.code for one in kit.parts)))
+    return kit
 
 
 PARTS = Input(name="parts", reader=_kit, metavar="PARTS", is_argument=True, is_needed=True)

@@ -23,7 +23,7 @@ from burnerlab.cli.output import (
     reader_system,
     stops_json,
 )
-from burnerlab.cli.record_output import RECORD, text_input
+from burnerlab.cli.record_output import RECORD, RELEASE_LIMITS, text_input
 from burnerlab.cli.user_settings import remembered_paper
 from burnerlab.quantity import System
 from burnerlab.quantity.inputs import Input, as_written
@@ -90,6 +90,7 @@ def _model_file(text: Any, key: str) -> ModelFile:
         "FILE",
         "With --host: keep the key in this file, made when missing, so that it outlives a restart.",
     ),
+    own_limits=RELEASE_LIMITS,
     code=Input(
         name="qr",
         flags=("--qr/--no-qr",),
@@ -106,6 +107,7 @@ def bench_command(
     port: int,
     host: str,
     key_file: str | None,
+    own_limits: Path | None,
     code: bool | None,
     as_json: bool,
 ) -> int:
@@ -122,12 +124,15 @@ def bench_command(
       burnerlab bench range.toml --plan sheet/range-to-propane-plan.json
       burnerlab bench range.toml --host 0.0.0.0 --key-file bench.key
     """
+    from burnerlab.bench.record.release_statements import release_limits
+
     by_number = _plans(plans, models)
     appliances = _to_test(tuple(model.appliance for model in models), demo)
     troubles: dict[str, str] = {}
     as_planned = _as_planned(appliances, by_number.values(), troubles)
     bench = _bench(as_planned, Path(file), host, reader_system(), key_file)
     bench.take_plans(by_number, troubles)
+    bench.release_limits = release_limits(own_limits)
     from burnerlab.page.app import application, listen, serve
 
     listening = listen(bench.gate, port)

@@ -26,6 +26,8 @@ from burnerlab.cli.record_output import (
     OUT,
     OVERWRITE,
     RECORD,
+    RELEASE_LIMITS,
+    answer_in_region_of,
     attention,
     counted,
     day,
@@ -225,6 +227,7 @@ def _show_lines(
 ) -> None:
     """Entries as lines, headed by the stops of the bench and of these units, and by those that were only shown."""
 
+    answer_in_region_of(records)
     serials = {record.serial for record in records}
     stand = [one for one in stops if one.is_of_the_bench or one.serial in serials]
     if as_json:
@@ -311,6 +314,7 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
         _show_lines(every, stops, past, as_json, displays)
         return
     assert newest is not None
+    answer_in_region_of([newest])
     stand = [one for one in stops if one.stands_for(newest.serial, BenchPlace.of(newest))]
     if as_json:
         print_json(
@@ -444,12 +448,13 @@ def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
     Example:
       burnerlab record stops --serial C-0412
     """
-    from burnerlab.bench.record import open_stops
+    from burnerlab.bench.record import entry, open_stops
     from burnerlab.bench.record.open_stops import BenchPlace
     from burnerlab.bench.record.stop_display import stops_not_recorded
 
     with to_read(file) as record:
         found = open_stops(record, serial=serial, place=BenchPlace(place=place))
+        answer_in_region_of([entry(record, one.entry) for one in found])
     displays = stops_not_recorded(Path(file)) if serial is None else _displays_of(file, serial)
     if as_json:
         print_json(stops_json(found) | {"stops_not_recorded": displays})
@@ -479,10 +484,11 @@ def _of_option(problem: Problem, options: Mapping[str, str]) -> Problem:
         )
         for kind, text in STATEMENT_TEXTS.items()
     },
+    own_limits=RELEASE_LIMITS,
     file=RECORD,
 )
 @document_option
-def release(names: tuple[str, ...], file: str, as_json: bool, **texts: str) -> None:
+def release(names: tuple[str, ...], own_limits: Path | None, file: str, as_json: bool, **texts: str) -> None:
     """End each STOP, named as record stops prints it. Only a qualified person releases.
 
     A stop for gas that escaped needs the pressure test and the meter watched with every valve shut, a CO alarm the
@@ -498,15 +504,19 @@ def release(names: tuple[str, ...], file: str, as_json: bool, **texts: str) -> N
         --test-pressure-start "11 in w.c." --test-pressure-end "11 in w.c." \\
           --test-minutes 10 --meter-minutes 10 --meter-moved no
     """
+    from burnerlab.bench.record import entry as entry_of
     from burnerlab.bench.record import open_stops
     from burnerlab.bench.record import release as end
+    from burnerlab.bench.record.release_statements import release_limits
 
+    limits = release_limits(own_limits)
     with to_write(file) as record:
         try:
-            end_entry = end(record, names, **texts)
+            end_entry = end(record, names, limits=limits, **texts)
         except UserError as error:
             raise UserError([_of_option(one, texts) for one in error.problems]) from None
         left = open_stops(record)
+        answer_in_region_of([entry_of(record, one.entry) for one in left])
     if as_json:
         document = row(end_entry)
         document["released"] = document.pop("stops")  # beside the stops that stand

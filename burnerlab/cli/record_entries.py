@@ -26,6 +26,7 @@ from burnerlab.cli.record_output import (
     OVERWRITE,
     RECORD,
     UID_SHOWN,
+    answer_in_region_of,
     attention,
     counted,
     entry_answer,
@@ -337,6 +338,7 @@ def _model_of(options: dict[str, Any]) -> dict[str, Any]:
             "model_sha256": appliance.file_sha256,
             "gas": appliance.supply.gas.name,
             "rating_basis": appliance.rating,
+            "region": appliance.region,
         }
     texts |= {
         name: options[name]
@@ -349,6 +351,7 @@ def _model_of(options: dict[str, Any]) -> dict[str, Any]:
 def _show_entry(entry: TestRecord, stops: Sequence[OpenStop], past: UnitStops, as_json: bool) -> None:
     """What was recorded, headed by the stops that stand for this unit."""
 
+    answer_in_region_of([entry])
     if as_json:
         document = row(entry_answer(entry, stops, {entry.serial.casefold(): past}))
         print_json(stops_json(stops) | document)

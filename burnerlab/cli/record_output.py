@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from burnerlab.cli.common_inputs import own_table
 from burnerlab.cli.options import takes
-from burnerlab.cli.output import facts, reader_system, table
+from burnerlab.cli.output import facts, note_region_of_file, note_system_of_file, reader_system, table
 from burnerlab.quantity import Kind, show
 from burnerlab.quantity.inputs import Input, as_written
 from burnerlab.quantity.outputs import output
@@ -18,6 +19,7 @@ from burnerlab.tables.verdict import Verdict
 if TYPE_CHECKING:
     from burnerlab.bench.record import (
         BeforeLighting,
+        BenchTest,
         KitRecord,
         Observation,
         OpenStop,
@@ -49,6 +51,11 @@ def day(text: str, key: str) -> str:
 RECORD = text_input("file", "FILE", "The record.", default="bench.sqlite")
 OUT = text_input("out", "FILE", "The file to write.", is_needed=True)
 OVERWRITE = Input(name="overwrite", is_flag=True, help="Replace FILE when it exists.")
+RELEASE_LIMITS = own_table(
+    "release_limits",
+    "release_limits",
+    "Own limits of the answers of a release, stricter than those of release_limits.",
+)
 LIMIT = Input(name="limit", of="lines", default="50", help="Most lines.")
 file_option = takes(file=RECORD)
 
@@ -65,6 +72,26 @@ def to_write(file: str, create: bool = False) -> Record:
     from burnerlab.bench.record import open_record
 
     return open_record(Path(file), create=create)
+
+
+def answer_in_region_of(entries: Iterable[TestRecord]) -> None:
+    """Answer in the words and units of the region of some entries; one without a region has no say.
+
+    What people wrote keeps its words.
+    """
+    from burnerlab.appliance.project.model import system_of_region
+
+    for entry in entries:
+        if entry.test.region:
+            note_system_of_file(system_of_region(entry.test.region))
+            note_region_of_file(entry.test.region, _own_words(entry.test))
+
+
+def _own_words(test: BenchTest) -> Iterator[str]:
+    yield from (test.serial, test.model, test.tester, test.note, test.gas)
+    yield from (one.burner for part in (test.readings, test.results, test.observations) for one in part)
+    yield from (one.name for one in test.instruments)
+    yield from (one.text for one in test.inputs)
 
 
 # How an entry of the bench record is shown: as text for a person, and as one JSON object.
@@ -254,7 +281,8 @@ def entry_text(
     for stop in past.stops:
         one_stop = stop.notice
         why = f" Because: {one_stop.why}." if one_stop.why else ""
-        pairs.append(("stop", f"{one_stop.id}: {one_stop.signal}: {one_stop.heading}{why}"))
+        code = f"{stop.entry[:UID_SHOWN]}-{one_stop.id}"
+        pairs.append(("stop", f"{code}: {one_stop.signal}: {one_stop.heading}{why}"))
         pairs += [("released", _released(stop.release))] if stop.release is not None else []
     pairs += [
         ("earlier stop", f"{one.stop}: read {one.reading}; {one.why}; {one.reason}")

@@ -15,6 +15,9 @@ from burnerlab.cli.output import (
     WIDTH,
     document_option,
     for_reader,
+    in_words,
+    note_region_of_file,
+    note_system_of_file,
     print_cautions,
     print_json,
     print_open_stops,
@@ -74,6 +77,7 @@ def report_command(
       burnerlab record report --plan sheet/range-to-propane-plan.json \\
           --out report.pdf
     """
+    from burnerlab.appliance.project.model import system_of_region
     from burnerlab.bench.plan_results import plan_report
     from burnerlab.bench.reading_plan import plan_named
     from burnerlab.bench.record import open_stops
@@ -83,6 +87,8 @@ def report_command(
     folders = dict.fromkeys((Path(), Path(file).parent))
     with to_read(file) as record:
         report = plan_report(record, plan_named(plan, *folders), serials)
+        note_system_of_file(system_of_region(report.plan.region))
+        note_region_of_file(report.plan.region, _own_words(report.plan))
         stood = {unit.serial for unit in report.units if unit.is_stopped}
         stops = [one for one in open_stops(record) if one.is_of_the_bench or one.serial in stood]
     if out is not None and ending is not None:
@@ -108,6 +114,11 @@ def report_command(
     if out is not None:
         click.echo(f"\nwritten: {out}")
     print_cautions()
+
+
+def _own_words(plan: Plan) -> tuple[str, ...]:
+    """What the user of a plan named."""
+    return (plan.appliance, plan.model, plan.gas, *(row.burner for row in plan.rows))
 
 
 def _language(plan: Plan, texts: str | None) -> Language:
@@ -189,4 +200,4 @@ def report_text(report: PlanReport, system: System) -> str:
         lines += [wrapped(for_reader(text), WIDTH, "  - ", "    ") for text in ended]
     if not report.units:
         lines.append("no unit of this record has a test of this plan")
-    return "\n".join(lines)
+    return "\n".join(in_words(line) for line in lines)

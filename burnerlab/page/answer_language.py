@@ -15,6 +15,7 @@ from burnerlab.orifice.altitude import FULL_RATING, policy_names
 from burnerlab.page.desk_answer import DeskAnswer
 from burnerlab.page.page_language import in_language
 from burnerlab.page.reader_words import NO_BREAK, tied
+from burnerlab.page.region_terms import desk_terms
 from burnerlab.page.result_text import unbroken_html
 from burnerlab.report.sheet.terms import printed_names
 from burnerlab.tables.catalogue import gas_titles
@@ -42,6 +43,7 @@ class AnswerLanguage:
     """Elements of answers in a language. Lines of the last answers are remembered without their figures.
 
     names : what the file calls its burners, markets, gases and surfaces
+    region : whose words the texts have that stay English
 
     >>> es = Language(tag="es", translations={"all on {share}": "todos {share}"})
     >>> AnswerLanguage(es, ()).element('<p id="a">all on 3 %</p>', tuple, {})
@@ -50,6 +52,7 @@ class AnswerLanguage:
 
     language: Language
     names: tuple[str, ...]
+    region: str = ""
     _fixed: frozenset[str] = field(init=False)
     _figure: re.Pattern[str] = field(init=False)
     _kept: OrderedDict[str, str | None] = field(default_factory=OrderedDict)
@@ -95,12 +98,15 @@ class AnswerLanguage:
         if made is None:
             own = _phrases_in(shape, figures, phrases, self._fixed)
             in_shape = own is not None and not any(map(_has_figure, self._other_names(names, html)))
-            made = in_language(shape, self.language, names(), tied, own) if in_shape else None
+            made = in_language(shape, self.language, names(), self._english, own) if in_shape else None
             self._remember(shape, made)
         if made is None:  # a figure of it is a part of a name: each print by itself
-            made = self._remembered(html) or in_language(html, self.language, names(), tied, phrases)
+            made = self._remembered(html) or in_language(html, self.language, names(), self._english, phrases)
             self._remember(html, made)
         return SIGN.sub(lambda sign: figures[ord(sign[0]) - FIRST_SIGN], made)
+
+    def _english(self, text: str) -> str:
+        return left_english(text, self.region, self.names)
 
     def _other_names(self, names: Names, html: str) -> Iterator[str]:
         """Names in a line whose figures have signs in its shape."""
@@ -131,6 +137,15 @@ class AnswerLanguage:
             self._kept[key] = made
             while len(self._kept) > REMEMBERED:
                 self._kept.popitem(last=False)
+
+
+def left_english(text: str, region: str, names: tuple[str, ...]) -> str:
+    """A text of a page in another language that stays English, in the words of a region; names : what people wrote
+
+    >>> left_english("an orifice of 3 mm", "eu", ()).replace(NO_BREAK, "~")
+    'an injector of 3~mm'
+    """
+    return tied(desk_terms(region, names).page(text) if region else text)
 
 
 def _has_figure(name: str) -> bool:

@@ -250,9 +250,8 @@ def _error_page(bench: Bench, status: int, sentence: str, *, is_named: bool = Tr
     except UserError:  # the record cannot be read: those that were shown stand without it
         stops = room_stops(bench, form, is_recorded=False)
     names = [text for one in stops for text in (one.place, one.serial, one.tester) if text]
-    language = reader_of(bench).language
     more: dict[str, Any] = {"room_stops": stops, "system": bench.system, "is_named": is_named}
-    return error_page(status, sentence, language=language, names=names, **more)
+    return error_page(status, sentence, own=reader_of(bench), names=names, **more)
 
 
 def _page(own: ErrorPage, status: int, sentence: str, headers: dict[str, str] | None = None) -> Response:

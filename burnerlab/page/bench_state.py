@@ -41,6 +41,7 @@ from burnerlab.bench.record.database import whole_file
 from burnerlab.bench.record.entry import now
 from burnerlab.bench.record.open_stops import place_key
 from burnerlab.bench.record.photographs import missing, photographs_of
+from burnerlab.bench.record.release_statements import ReleaseLimits, release_limits
 from burnerlab.bench.record.stop_display import StopDisplay, state_file, unreadable
 from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.page.form import (
@@ -268,6 +269,7 @@ class Bench:
     system: System = "metric"
     plans: Mapping[str, Plan] = field(default_factory=dict)  # by number
     plan_troubles: Mapping[str, str] = field(default_factory=dict)  # why one is not of its file, by number
+    release_limits: ReleaseLimits = field(default_factory=release_limits)  # of the answers of a release
     saved: OrderedDict[tuple[str, ...], Saved] = field(default_factory=OrderedDict)  # test -> entry it became
     air: dict[str, str] = field(init=False)  # place -> day on which extraction and alarm were on
     leak_tests: dict[str, LeakTestAnswer] = field(default_factory=dict)  # by serial number, in lower case

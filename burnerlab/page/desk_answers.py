@@ -125,8 +125,9 @@ class Answers:
             names = names_of_answer(answer)
             return {id: own.regional(text, *names) for id, text in html.items()}
         words = self.words
-        if words is None or words.language is not own.language or words.names != own.names:
-            self.words = words = AnswerLanguage(own.language, own.names)
+        key = (own.names, own.region)
+        if words is None or words.language is not own.language or (words.names, words.region) != key:
+            self.words = words = AnswerLanguage(own.language, *key)
         return words.of(answer, html)
 
     def conversion(self, entry: DeskEntry, system: System, letter: str) -> Conversion | None:

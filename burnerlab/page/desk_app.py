@@ -39,7 +39,7 @@ def desk_error(desk: Desk, status: int, sentence: str) -> bytes:
     heading = "The file cannot be used at the moment" if status == 503 else ""
     own = language_of(desk, desk.newest_entry)
     credits = Reader(language=own.language)
-    made = error_page(status, sentence, "desk_error", heading, own.language, own.names, credits=credits)
+    made = error_page(status, sentence, "desk_error", heading, credits, own.names, credits=credits)
     return own.regional(made.decode()).encode()
 
 

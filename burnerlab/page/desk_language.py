@@ -11,11 +11,11 @@ from typing import Any
 from burnerlab.appliance.project.model import REGIONS
 from burnerlab.appliance.project.project_text import schema_fields
 from burnerlab.gas import fuels
+from burnerlab.page.answer_language import left_english
 from burnerlab.page.desk_queries import pattern_of
 from burnerlab.page.desk_state import Desk, DeskEntry
 from burnerlab.page.page_language import in_language, text_in_language
 from burnerlab.page.reader_language import Reader
-from burnerlab.page.reader_words import tied
 from burnerlab.page.region_terms import desk_terms
 from burnerlab.page.render import page
 from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language, language
@@ -47,18 +47,23 @@ class DeskLanguage:
         if self.is_english:
             made = page(name, **values)
             return made if name in AS_WRITTEN else self.regional(made)
-        return page(name, **values, reader=Reader(language=self.language), names=self.names)
+        return page(name, **values, reader=Reader(self.region, self.language), names=self.names)
 
     def regional(self, html: str, *names: str) -> str:
         """English of the desk in the words of the region; names : what publications and libraries named"""
-        return desk_terms(self.region, (*self.names, *names)).page(html) if self.region else html
+        is_regional = self.is_english and self.region
+        return desk_terms(self.region, (*self.names, *names)).page(html) if is_regional else html
 
     def pieces(self, english: Mapping[str, str]) -> dict[str, str]:
         """Pieces of a page by their ids, made for a reader of English."""
         if self.is_english:
             return {id: self.regional(html) for id, html in english.items()}
         names = (*self.names, *fuels())
-        return {id: in_language(html, self.language, names, tied) for id, html in english.items()}
+
+        def english_text(text: str) -> str:
+            return left_english(text, self.region, self.names)
+
+        return {id: in_language(html, self.language, names, english_text) for id, html in english.items()}
 
     def answer(self, english: Mapping[str, Any], *names: str) -> dict[str, Any]:
         """An answer for the script, its texts of these names in the language; those that stay English are named.
@@ -73,12 +78,12 @@ class DeskLanguage:
         known, left = (*self.names, *fuels()), list[str]()
 
         def words(text: str) -> str:
-            if self.is_english:
-                return desk_terms(self.region, self.names).text(text)
-            own = text_in_language(text, self.language, known)
-            if own is None:
-                left.append(text)
-            return text if own is None else own
+            own = None if self.is_english else text_in_language(text, self.language, known)
+            if own is not None:
+                return own
+            made = desk_terms(self.region, self.names).text(text) if self.region else text
+            left.append(made)
+            return made
 
         for name in names:
             one = english.get(name, "")
@@ -105,7 +110,7 @@ def language_of(desk: Desk, entry: DeskEntry, *texts: Mapping[str, str]) -> Desk
     rows = [one for one in _row_names() if one not in own.translations]
     names = [one for one in (*typed, *files, *rows, *_accepted_names(entry)) if one.strip()]
     every_name = tuple(dict.fromkeys((*names, *(one[:1].upper() + one[1:] for one in names))))
-    return DeskLanguage(own, every_name, "" if own.translations else region)
+    return DeskLanguage(own, every_name, region)
 
 
 def _region(entry: DeskEntry) -> str:

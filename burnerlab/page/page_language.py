@@ -61,8 +61,20 @@ class PageLanguage:
     def of(self, html: str) -> str:
         """A page in the language."""
         tree = page_tree(html)
+        self._regional(tree)
         self._block(tree)
         return tree.html
+
+    def _regional(self, element: Element) -> None:
+        """The texts of a page that are marked as English already, in the words of the reader's region."""
+        if element.tag in KEPT or element.tag == ARTICLE:
+            return
+        if element.tag != "html" and element.attributes.get("lang") == ENGLISH:
+            self._stays_english(element, is_marked=False, is_made=False)
+            return
+        for one in element.children:
+            if isinstance(one, Element):
+                self._regional(one)
 
     def words(self, text: str) -> str | None:
         """A sentence in the language, the elements in it at their places; None where any word has no translation."""
@@ -248,20 +260,23 @@ class PageLanguage:
                 return False
         return True
 
-    def _stays_english(self, element: Element, *, is_marked: bool = True) -> None:
-        """An element whose texts are left in English."""
+    def _stays_english(self, element: Element, *, is_marked: bool = True, is_made: bool = True) -> None:
+        """An element whose texts are left in English.
+
+        is_made : one that says its language is left alone, its words are those of the region already
+        """
         if element.tag in APART:
             return
         if is_marked and "lang" not in element.attributes:
             _add_attribute(element, f' lang="{ENGLISH}"')
-        if element.tag in KEPT or element.tag == ARTICLE or "lang" in element.attributes:
+        if element.tag in KEPT or element.tag == ARTICLE or (is_made and "lang" in element.attributes):
             return
         element.children = [
             one if isinstance(one, Element) else self.english(one) for one in element.children
         ]
         for one in element.children:
             if isinstance(one, Element):
-                self._stays_english(one, is_marked=False)
+                self._stays_english(one, is_marked=False, is_made=is_made)
 
     def _attributes(self, element: Element) -> None:
         """The attributes of an element that are read."""

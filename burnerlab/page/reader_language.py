@@ -146,12 +146,9 @@ def caution_of_page(context: Context, notice: Caution) -> ReaderText:
 def closing_of_page(
     context: Context, notices: Sequence[StopNotice], system: System
 ) -> tuple[ReaderText, ...]:
-    """Of a template: the sentence that closes stops, once in each language in which one of them is."""
+    """Of a template: the sentence that closes stops, once: in the language where one of them is in it, else English."""
     language, names = _language(context), _names(context)
-    tags = dict.fromkeys(stop_text(one, system, language, names).lang for one in notices)
-    return tuple(
-        ReaderText(
-            lang=tag, signal="", text=language.words(ALWAYS) if tag not in ("", ENGLISH) else str(ALWAYS)
-        )
-        for tag in tags
-    )
+    tags = {stop_text(one, system, language, names).lang for one in notices}
+    if language.tag in tags and language.translations:
+        return (ReaderText(lang=language.tag, signal="", text=language.words(ALWAYS)),)
+    return tuple(ReaderText(lang=tag, signal="", text=str(ALWAYS)) for tag in tags)

@@ -24,6 +24,7 @@ from burnerlab.bench.record import (
     quantities,
     sights,
 )
+from burnerlab.bench.record.entry import RECORD_REGIONS
 from burnerlab.bench.record.open_stops import STATEMENTS
 from burnerlab.bench.record.photographs import photographs_of, photographs_text
 from burnerlab.bench.stop import StopNotice, worst_first
@@ -76,6 +77,7 @@ def bench_test(
         gas=appliance.supply.gas.name,
         model_sha256=appliance.file_sha256,
         rating_basis=rated_basis(appliance).word,
+        region=next((one for one in RECORD_REGIONS if one == appliance.region), ""),
         note=form.get("note"),
         instruments=instruments(values, record),
         readings=_readings(values, burner if measured is None else measured.burner, measured),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from starlette.requests import Request
@@ -339,8 +339,9 @@ def show_unit(bench: Bench, request: Request) -> Response:
 
 
 def _reader_of_test(bench: Bench, test: BenchTest) -> Reader:
-    """Whose words a page of a test has: of its plan, else of the file of its model."""
-    return reader_of(bench, name=test.model, plan=bench.plan_behind(test))
+    """Whose words a page of a test has: of the region of its entry, in the language of its plan, else of its model."""
+    reader = reader_of(bench, name=test.model, plan=bench.plan_behind(test))
+    return replace(reader, region=test.region) if test.region else reader
 
 
 def _own(record: Record, serial: str) -> tuple[OpenStop, ...]:

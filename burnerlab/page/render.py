@@ -18,7 +18,6 @@ from burnerlab.page.reader_words import for_reader, own_words, regional
 from burnerlab.page.result_text import STOPPED, in_units, lighting_facts, minus, unbroken, unit_words
 from burnerlab.report.sheet.wording import SHAPES, STATEMENT
 from burnerlab.tables.handbook_link import handbook_of
-from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -34,6 +33,7 @@ STATIC = {
     "handbook.css": "text/css; charset=utf-8",
     "mark.svg": "image/svg+xml",
 }
+ENGLISH_READER = Reader()
 AS_WRITTEN = ("handbook",)  # it says of itself what each region calls a thing
 OF_THE_HANDBOOK = "handbook.css"
 STATUS_WORDS = {
@@ -121,13 +121,19 @@ def error_page(
     sentence: str,
     name: str = "error",
     heading: str = "",
-    language: Language = ENGLISH_LANGUAGE,
+    own: Reader = ENGLISH_READER,
     names: Iterable[str] = (),
     **values: Any,
 ) -> bytes:
-    """The page of a refusal: what happened, and the way back; ``name`` is that of its template."""
+    """The page of a refusal: what happened, and the way back; ``name`` is that of its template.
+
+    own : whose words it has; names : what people wrote
+    """
     words = heading or STATUS_WORDS.get(status, "This does not work")
     made = page(name, status=status, words=words, sentence=sentence, **values)
-    if language.translations:
-        made = in_language(made, language, names)
+    known = tuple(names)
+    if own.language.translations:
+        made = in_language(made, own.language, known, regional(own.region, known))
+    elif own.region:
+        made = for_reader(made, own.region, known)
     return made.encode("utf-8")

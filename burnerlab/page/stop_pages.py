@@ -290,7 +290,7 @@ def keep_release(bench: Bench, body: str) -> Response:
         kinds = {item.notice.id for item in open_stops(record) if item.entry == pairs.get("entry")}
     needed = release_fields(kinds)
     statements = {kind: pairs.get(item.name, "") for kind, item in needed.items()}
-    wrong = statement_problems(statements, kinds) if kinds else {}
+    wrong = statement_problems(statements, kinds, bench.release_limits) if kinds else {}
     if wrong:
         errors = {needed[kind].name: why for kind, why in wrong.items()}
         return _release_page(bench, pairs, errors, status=UNUSABLE)
@@ -299,7 +299,7 @@ def keep_release(bench: Bench, body: str) -> Response:
             stops = [item.uid for item in open_stops(record) if item.entry == pairs.get("entry")]
             if not stops:
                 raise RefusedError(404, NO_STOP)
-            release(record, stops, **statements)
+            release(record, stops, limits=bench.release_limits, **statements)
     except UserError as error:
         said = "; ".join(words(problem) for problem in error.problems)
         return _release_page(bench, pairs, {}, said, NOT_KEPT)

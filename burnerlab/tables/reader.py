@@ -227,6 +227,9 @@ CONTENTS: Mapping[str, Contents] = {
         empty=("what",),
         own="stand in",
     ),
+    "release_limits": _figures(
+        "release_limits", positive=FIGURE, empty=("low", "high"), spare=("low", "high")
+    ),
     "causes": Contents(
         key=("cause",),
         numbers=("prior", "low", "high"),

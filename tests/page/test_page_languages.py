@@ -19,9 +19,10 @@ from burnerlab.bench.reading_plan import plan_of
 from burnerlab.bench.stop import ALWAYS, CALCULATED, RATED, stop_notice, stop_rows
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.heat_input_test import models_of
-from burnerlab.page.reader_language import stop_text
+from burnerlab.page.reader_language import Reader, closing_of_page, stop_text
 from burnerlab.page.reader_words import NO_BREAK
 from burnerlab.tables.cautions import cautions
+from burnerlab.tables.region import in_terms_of
 
 FOREIGN = re.compile(rf'<(?!html)(\w+)[^>]* lang="{TAG}">(.*?)</\1>', re.DOTALL)
 ORIGIN = {"origin": "http://127.0.0.1:8741"}
@@ -164,16 +165,26 @@ def test_a_stop_whose_cause_has_no_translation_is_english_whole(appliance: Appli
     )
 
 
-@pytest.mark.parametrize("missing", ["then", "always", "signal"])
+@pytest.mark.parametrize(("missing", "region"), [("then", "eu"), ("always", ""), ("signal", "eu")])
 def test_with_one_sentence_missing_a_stop_is_english_whole(
-    missing: str, client_on: Callable[..., Any], readings: dict[str, str], tmp_path: Path
+    missing: str, region: str, client_on: Callable[..., Any], readings: dict[str, str], tmp_path: Path
 ) -> None:
-    notice = stop_notice("soot")
-    own = replace(translated(tmp_path, str(getattr(notice, missing))), region="")
+    """In the English of the reader's region."""
+    notice, words = stop_notice("soot"), in_terms_of(region)
+    own = replace(translated(tmp_path, str(getattr(notice, missing))), region=region)
     page = client_on(own).get("/stop", params=readings | {"stop": "soot"}).text
     for english in (notice.heading, notice.do_first, notice.then, ALWAYS):
-        assert str(escape(english)) in page.replace(NO_BREAK, " ")
+        assert str(escape(words(english))) in page.replace(NO_BREAK, " ")
     assert invented(notice.heading) not in page
+
+
+def test_two_stops_of_which_one_is_left_in_english_close_once(appliance: Appliance, tmp_path: Path) -> None:
+    half = translated(tmp_path, str(stop_notice("soot").then)).reader_language
+    own: Any = {"reader": Reader("eu", half), "names": ()}
+    stops = [stop_notice("soot"), stop_notice("light-back")]
+    assert [stop_text(one, "metric", half).lang for one in stops] == ["en", TAG]
+    assert [one.text for one in closing_of_page(own, stops, "metric")] == [invented(ALWAYS)]
+    assert [one.text for one in closing_of_page(own, stops[:1], "metric")] == [str(ALWAYS)]
 
 
 def test_models_of_different_languages_have_each_its_own_and_lists_are_english(

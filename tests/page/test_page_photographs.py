@@ -214,7 +214,8 @@ def test_a_record_before_photographs_opens_with_its_hashes(tmp_path: Path) -> No
     bare = sqlite3.connect(file)
     for table in ("photographs", "plan_entries"):
         bare.execute(f"DROP TABLE {table}")
-    bare.execute("ALTER TABLE tests DROP COLUMN rating_basis")
+    for column in ("rating_basis", "region"):
+        bare.execute(f"ALTER TABLE tests DROP COLUMN {column}")
     bare.execute("PRAGMA user_version = 4")
     bare.commit()
     bare.close()

@@ -23,6 +23,7 @@ from burnerlab.bench.record.entry import (
     PARTS,
     PHOTOGRAPH_SUBJECTS,
     RATING_BASES,
+    RECORD_REGIONS,
     YES_NO,
     Answer,
     BeforeLighting,
@@ -37,6 +38,7 @@ from burnerlab.bench.record.entry import (
     Photograph,
     PlanEntry,
     RatingBasis,
+    Region,
     Release,
     Result,
     Scan,
@@ -143,6 +145,7 @@ def checked_test(test: BenchTest) -> BenchTest:
         model_sha256=_sha256(reader, test.model_sha256, "model_sha256"),
         tested_at=reader.moment(test.tested_at, "tested_at", now()),
         rating_basis=_rating_basis(reader, test.rating_basis),
+        region=_region(reader, test.region),
         note=reader.text(test.note, "note", longest=LONGEST_NOTE),
         instruments=tuple(_instrument(reader, one) for one in test.instruments),
         readings=tuple(_reading(reader, one) for one in test.readings),
@@ -176,6 +179,13 @@ def _rating_basis(reader: EntryReader, value: object) -> RatingBasis:
     if basis is None:
         reader.complain("is not a basis", "rating_basis", str(value), "gross, net")
     return basis or ""
+
+
+def _region(reader: EntryReader, value: object) -> Region:
+    region = next((known for known in RECORD_REGIONS if known == value), None)
+    if region is None:
+        reader.complain("is not a region", "region", str(value), "us, eu")
+    return region or ""
 
 
 def _photograph(reader: EntryReader, photograph: Photograph) -> Photograph:

@@ -29,7 +29,7 @@ from burnerlab.tables.problem import Problem, UserError
 
 Document = dict[str, Any]
 LISTS: dict[str, type] = {"instruments": BenchInstrument, **PARTS, "scans": Scan}
-NEWER_TEXTS = ("rating_basis",)
+NEWER_TEXTS = ("rating_basis", "region")
 """Texts of a test of newer schemas; a row of an older export has no column for them."""
 NEWER = (*NEWER_TEXTS, "before_lighting", "stops", "earlier_stops", "inputs", "plan_entries", "photographs")
 """Of newer schemas, left out of an entry that has none of them: one made before them keeps its SHA-256."""
@@ -192,6 +192,7 @@ TEST = [
     "tested_at",
     "recorded_at",
     "rating_basis",
+    "region",
     "note",
     "corrects",
     "reason",

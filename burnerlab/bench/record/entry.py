@@ -272,6 +272,8 @@ LeakTest = Literal["", "none found", "not done here", "leak found"]
 LEAK_TESTS: tuple[LeakTest, ...] = ("", "none found", "not done here", "leak found")
 RatingBasis = Literal["", "gross", "net"]
 RATING_BASES: tuple[RatingBasis, ...] = ("", "gross", "net")
+Region = Literal["", "us", "eu"]
+RECORD_REGIONS: tuple[Region, ...] = ("", "us", "eu")
 YesNo = Literal["", "yes", "no"]
 YES_NO: tuple[YesNo, ...] = ("", "yes", "no")
 DATE_LENGTH = 10  # of an ISO 8601 date
@@ -419,6 +421,9 @@ class BenchTest:
     rating_basis: RatingBasis = field(
         default="", metadata=output("basis of the rating")
     )  # "" where not recorded
+    region: Region = field(
+        default="", metadata=output("region of the model file")
+    )  # whose words its reader has; "" where the file names none, or it is not recorded
     note: str = field(default="", metadata=output("note"))
     instruments: tuple[BenchInstrument, ...] = field(default=(), metadata=output("instruments"))
     readings: tuple[BenchReading, ...] = field(default=(), metadata=output("readings"))

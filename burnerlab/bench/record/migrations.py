@@ -231,7 +231,18 @@ RATING_BASIS = (
     "CHECK (rating_basis IN ('', 'gross', 'net'))",
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (TESTS, KITS, STOPS, INPUTS, PLANS, PHOTOGRAPHS, RATING_BASIS)
+REGION = ("ALTER TABLE tests ADD COLUMN region TEXT NOT NULL DEFAULT '' CHECK (region IN ('', 'us', 'eu'))",)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (
+    TESTS,
+    KITS,
+    STOPS,
+    INPUTS,
+    PLANS,
+    PHOTOGRAPHS,
+    RATING_BASIS,
+    REGION,
+)
 """Statements of each schema, from the one before; a released step is never edited, only followed by another."""
 
 VERSION = len(MIGRATIONS)

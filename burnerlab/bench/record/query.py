@@ -47,9 +47,11 @@ KINDS: dict[str, type] = {**PARTS, "before_lighting": BeforeLighting}
 
 TEST = (
     "SELECT t.id, t.uid, t.recorded_at, t.serial, t.model, t.tester, t.gas, t.model_sha256, t.tested_at, t.note, "
-    "t.rating_basis, p.uid, t.reason, c.uid, t.sha256 FROM tests t "
+    "t.rating_basis, t.region, p.uid, t.reason, c.uid, t.sha256 FROM tests t "
     "LEFT JOIN tests p ON p.id = t.corrects LEFT JOIN tests c ON c.corrects = t.id "
 )
+HEAD = ("serial", "model", "tester", "gas", "model_sha256", "tested_at", "note", "rating_basis", "region")
+"""Texts of a test among its columns."""
 CURRENT = "NOT EXISTS (SELECT 1 FROM tests c WHERE c.corrects = t.id)"
 NEWEST = (
     f"{CURRENT} AND NOT EXISTS (SELECT 1 FROM tests n WHERE n.serial = t.serial "
@@ -339,18 +341,18 @@ def _tests(record: Record, where: str, values: Sequence[Any]) -> tuple[TestRecor
         parts = _parts(record.connection, [row[0] for row in rows])
     entries = []
     for row in rows:
-        names = ("serial", "model", "tester", "gas", "model_sha256", "tested_at", "note", "rating_basis")
-        test = BenchTest(**dict(zip(names, row[3:11], strict=True)), **parts[row[0]])
+        test = BenchTest(**dict(zip(HEAD, row[3:-4], strict=True)), **parts[row[0]])
+        corrects, reason, corrected_by, sha256 = row[-4:]
         entries.append(
             TestRecord(
                 number=row[0],
                 uid=row[1],
                 recorded_at=row[2],
                 test=test,
-                corrects=row[11] or "",
-                reason=row[12],
-                corrected_by=row[13] or "",
-                sha256=row[14],
+                corrects=corrects or "",
+                reason=reason,
+                corrected_by=corrected_by or "",
+                sha256=sha256,
             )
         )
     return tuple(entries)

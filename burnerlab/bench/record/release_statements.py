@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 from burnerlab.bench.record.checks import words_problem
 from burnerlab.bench.record.entry import LONGEST_NAME, LONGEST_NOTE
 from burnerlab.quantity import Kind, read
-from burnerlab.tables.problem import UserError
+from burnerlab.tables.figure import figures
+from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.release_text import STATEMENT_TEXTS
 
 OF_LEAK = frozenset({"odour", "leak-suspected"})
@@ -20,9 +22,49 @@ SEARCHES = {
     "detector": "every joint searched with a gas detector",
 }
 YES, NO = "yes", "no"
+CARBON_MONOXIDE = "carbon monoxide in the room"
 LEAK_STANDS = "The leak stands, and so does the stop"
-FEWEST_MINUTES = 1.0  # a shorter look shows nothing; how long it has to be says the local code
-CLEAR_OF_CO = 9.0  # ppm: the ambient air quality standard of the US for 8 h, 40 CFR 50.8 (memory)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReleaseLimits:
+    """What the answers of a release must reach before they end a stop: rows of the table ``release_limits``."""
+
+    leak_test_min: float  # at least
+    meter_watched_min: float  # at least
+    carbon_monoxide_ppm: float  # below
+
+
+def release_limits(own: Path | None = None) -> ReleaseLimits:
+    """The limits of the table, each replaced by that of a user's own one where it is stricter.
+
+    own : a CSV of the same columns
+    Raises UserError for a row that is less strict than the one it would replace.
+
+    >>> release_limits().carbon_monoxide_ppm, release_limits().leak_test_min
+    (9.0, 1.0)
+    """
+    shipped, used = figures("release_limits"), figures("release_limits", own)
+    problems = []
+    for name, one in used.items():
+        least = shipped[name].value
+        is_looser = one.value > least if name == CARBON_MONOXIDE else one.value < least
+        if is_looser:
+            what = (
+                f"{name} of a release is less strict than the {least:g} {shipped[name].unit} it would replace"
+            )
+            accepted = (
+                f"{'at most' if name == CARBON_MONOXIDE else 'at least'} {least:g} {shipped[name].unit}"
+            )
+            file = "" if own is None else own.name
+            problems.append(Problem(what, f"{one.value:g}", "value", file=file, accepted=accepted))
+    if problems:
+        raise UserError(problems)
+    return ReleaseLimits(
+        leak_test_min=used["leak test"].value,
+        meter_watched_min=used["meter watched"].value,
+        carbon_monoxide_ppm=used[CARBON_MONOXIDE].value,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +74,8 @@ class ReleaseStatement:
     kind: str  # argument of ``release``
     label: str
     hint: str
-    problem: Callable[[str], str]  # why a text states nothing; "" for one that does, or for none
+    # why a text states nothing within some limits; "" for one that does, or for none
+    problem: Callable[[str, ReleaseLimits], str]
     longest: int = LONGEST_NOTE
     stops: frozenset[str] = frozenset()  # ids that it is needed for; none named: every stop
     choices: Mapping[str, str] = field(
@@ -58,16 +101,20 @@ def number_of(text: str) -> float | None:
     return number if 0.0 <= number < float("inf") else None
 
 
-def minutes_problem(text: str) -> str:
-    """Why this is no number of minutes; "" for one.
+def minutes_problem(text: str, fewest: float) -> str:
+    """Why this is no number of minutes, of which there must be so many at least; "" for one.
 
-    >>> minutes_problem("10"), minutes_problem("10 min, still moving")
+    >>> minutes_problem("10", 1.0), minutes_problem("10 min, still moving", 1.0)
     ('', 'Is no number: the minutes alone, such as 10')
+    >>> minutes_problem("0.5", 1.0)
+    'Is too short: at least 1 min, and as long as the local code requires'
     """
     minutes = number_of(text)
     if minutes is None:
         return "Is no number: the minutes alone, such as 10"
-    return "" if minutes >= FEWEST_MINUTES else "Is too short: as long as the local code requires"
+    if minutes >= fewest:
+        return ""
+    return f"Is too short: at least {fewest:g} min, and as long as the local code requires"
 
 
 def pressure_problem(text: str) -> str:
@@ -82,20 +129,20 @@ def pressure_problem(text: str) -> str:
     return "" if value > 0.0 else f"There is no pressure. {LEAK_STANDS}"
 
 
-def carbon_monoxide_problem(text: str) -> str:
-    """Why carbon monoxide of a room ends no stop; "" for a figure in ppm below 9.
+def carbon_monoxide_problem(text: str, limit_ppm: float) -> str:
+    """Why carbon monoxide of a room ends no stop; "" for a figure in ppm below the limit.
 
-    >>> carbon_monoxide_problem("0"), carbon_monoxide_problem("fine")
+    >>> carbon_monoxide_problem("0", 9.0), carbon_monoxide_problem("fine", 9.0)
     ('', 'Is no number: the reading in ppm alone, such as 0')
-    >>> carbon_monoxide_problem("300")
+    >>> carbon_monoxide_problem("300", 9.0)
     'Ends no stop: there is still carbon monoxide (it ends below 9 ppm)'
     """
     value = number_of(text)
     if value is None:
         return "Is no number: the reading in ppm alone, such as 0"
-    if value < CLEAR_OF_CO:
+    if value < limit_ppm:
         return ""
-    return f"Ends no stop: there is still carbon monoxide (it ends below {CLEAR_OF_CO:g} ppm)"
+    return f"Ends no stop: there is still carbon monoxide (it ends below {limit_ppm:g} ppm)"
 
 
 def _pressure(text: str) -> float | None:
@@ -105,25 +152,29 @@ def _pressure(text: str) -> float | None:
         return None
 
 
-def _searched(text: str) -> str:
+def _searched(text: str, limits: ReleaseLimits) -> str:
     if text in SEARCHES:
         return ""
     return "Ends no stop: every joint is searched at working pressure. Answer fluid or detector"
 
 
-def _answered_no(stands: str) -> Callable[[str], str]:
-    def problem(text: str) -> str:
+def _answered_no(stands: str) -> Callable[[str, ReleaseLimits], str]:
+    def problem(text: str, limits: ReleaseLimits) -> str:
         return "" if text == NO else stands if text == YES else "Is neither yes nor no"
 
     return problem
 
 
-def _words(kind: str) -> Callable[[str], str]:
-    return lambda text: words_problem(text, kind)
+def _words(kind: str) -> Callable[[str, ReleaseLimits], str]:
+    return lambda text, limits: words_problem(text, kind)
 
 
-def _nothing(text: str) -> str:
+def _nothing(text: str, limits: ReleaseLimits) -> str:
     return ""
+
+
+def _above_air(text: str, limits: ReleaseLimits) -> str:
+    return pressure_problem(text)
 
 
 def _statement(kind: str, **more: Any) -> ReleaseStatement:
@@ -141,12 +192,24 @@ RELEASE_STATEMENTS = (
     _statement("repair"),
     _statement("joints_searched", problem=_searched, choices=SEARCHES | {"not every": "not every joint"}),
     _statement("gas_at_joints", problem=_answered_no(LEAK_STANDS), choices=_YES_NO),
-    _of_leak("test_pressure_start", problem=pressure_problem, longest=LONGEST_NAME),
-    _of_leak("test_pressure_end", problem=pressure_problem, longest=LONGEST_NAME),
-    _of_leak("test_minutes", problem=minutes_problem, longest=LONGEST_NAME),
-    _of_leak("meter_minutes", problem=minutes_problem, longest=LONGEST_NAME),
+    _of_leak("test_pressure_start", problem=_above_air, longest=LONGEST_NAME),
+    _of_leak("test_pressure_end", problem=_above_air, longest=LONGEST_NAME),
+    _of_leak(
+        "test_minutes",
+        problem=lambda text, limits: minutes_problem(text, limits.leak_test_min),
+        longest=LONGEST_NAME,
+    ),
+    _of_leak(
+        "meter_minutes",
+        problem=lambda text, limits: minutes_problem(text, limits.meter_watched_min),
+        longest=LONGEST_NAME,
+    ),
     _of_leak("meter_moved", problem=_answered_no(LEAK_STANDS), choices=_YES_NO),
-    _of_carbon_monoxide("carbon_monoxide", problem=carbon_monoxide_problem, longest=LONGEST_NAME),
+    _of_carbon_monoxide(
+        "carbon_monoxide",
+        problem=lambda text, limits: carbon_monoxide_problem(text, limits.carbon_monoxide_ppm),
+        longest=LONGEST_NAME,
+    ),
     _of_carbon_monoxide("carbon_monoxide_where"),
     _statement("leak_test", problem=_nothing, is_remark=True),
 )
@@ -162,22 +225,25 @@ def statements_for(stops: Collection[str]) -> tuple[ReleaseStatement, ...]:
     return tuple(one for one in RELEASE_STATEMENTS if one.is_remark or one.is_needed(stops))
 
 
-def statement_problems(statements: Mapping[str, str], stops: Collection[str]) -> dict[str, str]:
+def statement_problems(
+    statements: Mapping[str, str], stops: Collection[str], limits: ReleaseLimits | None = None
+) -> dict[str, str]:
     """Why a release is refused, by the statement it is about; what is missing included.
 
-    stops : ids of the stops that it ends
+    stops : ids of the stops that it ends; limits : those of a user's own table, None for the shipped ones
 
     >>> statement_problems({"name": "?"}, {"soot"})["qualification"]
     'Is missing'
     """
     wrong: dict[str, str] = {}
+    limits = limits or release_limits()
     for one in RELEASE_STATEMENTS:
         text = _answer(statements, one.kind)
         if not text:
             wrong |= {one.kind: "Is missing"} if one.is_needed(stops) else {}
         elif len(text) > one.longest:
             wrong[one.kind] = f"Is longer than {one.longest} characters"
-        elif why := one.problem(text):
+        elif why := one.problem(text, limits):
             wrong[one.kind] = why
     start, end = (_pressure(_answer(statements, f"test_pressure_{at}")) for at in ("start", "end"))
     if "test_pressure_end" not in wrong and start is not None and end is not None and end < start:

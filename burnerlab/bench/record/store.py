@@ -10,6 +10,7 @@ from dataclasses import fields, replace
 from burnerlab.bench.record.checks import checked_kit, checked_release, checked_test
 from burnerlab.bench.record.database import Record, in_words, transaction
 from burnerlab.bench.record.document import (
+    NEWER_TEXTS,
     as_document,
     chained,
     kit_as_document,
@@ -37,7 +38,7 @@ from burnerlab.bench.record.open_stops import (
     open_stops,
     stop_number,
 )
-from burnerlab.bench.record.release_statements import kept_statements, statement_problems
+from burnerlab.bench.record.release_statements import ReleaseLimits, kept_statements, statement_problems
 from burnerlab.bench.stop import worst_first
 from burnerlab.bench.stop_rules import entry_stops
 from burnerlab.tables.problem import Problem, UserError
@@ -90,6 +91,7 @@ def release(
     qualification: str,
     cause: str,
     repair: str,
+    limits: ReleaseLimits | None = None,
     **more: str,
 ) -> ReleaseRecord:
     """End stops: a named qualified person found and corrected the cause and tested for leaks.
@@ -97,6 +99,7 @@ def release(
     stop : uid of one stop or of several, or its first characters; the same stop of the same unit, raised again by a
     correction of its entry, ends with it
     name, qualification : of who releases, as typed: the program cannot check it
+    limits : of the answers, by a user's own table; None for the shipped ones
     more : the leak test after the repair: ``joints_searched`` and ``gas_at_joints``; where gas escaped
     ``test_pressure_start``, ``test_pressure_end``, ``test_minutes``, ``meter_minutes`` and ``meter_moved`` too; where
     people breathed carbon monoxide, ``carbon_monoxide`` and ``carbon_monoxide_where``; ``leak_test``, a remark
@@ -111,7 +114,7 @@ def release(
         **more,
     }
     kinds = {uid: _kind_of_stop(record, uid) for uid in ids}
-    wrong = statement_problems(statements, set(kinds.values()))
+    wrong = statement_problems(statements, set(kinds.values()), limits)
     if wrong:
         raise UserError(
             [
@@ -223,8 +226,7 @@ def insert_test(connection: sqlite3.Connection, entry: TestRecord) -> TestRecord
         "chain": chained(_last_chain(connection, "tests"), entry.sha256),
         "words": searched(entry),
     }
-    if test.rating_basis:
-        head["rating_basis"] = test.rating_basis
+    head |= {name: getattr(test, name) for name in NEWER_TEXTS if getattr(test, name)}
     number = _insert(connection, "tests", head)
     for instrument in test.instruments:
         link = {"test_id": number, "instrument_id": _instrument_number(connection, instrument)}

@@ -32,7 +32,7 @@ from burnerlab.bench.record import (
     summary,
 )
 from burnerlab.bench.record.document import FORMULA_STARTS, defused, restored
-from burnerlab.bench.record.entry import RATING_BASES, quantities, sights
+from burnerlab.bench.record.entry import RATING_BASES, RECORD_REGIONS, quantities, sights
 from burnerlab.bench.record.exchange import FORMATS, every_kit, every_test
 from burnerlab.bench.record.query import all_kit_checks, all_tests
 from burnerlab.quantity import UserError
@@ -84,6 +84,7 @@ bench_tests = st.builds(
     tester=words,
     gas=words | st.just(""),
     rating_basis=st.sampled_from(RATING_BASES),
+    region=st.sampled_from(RECORD_REGIONS),
     note=words | st.just("two\nlines\n\n  and a third") | st.just(""),
     instruments=st.lists(
         st.builds(BenchInstrument, name=words.map(str.strip), due_on=st.dates().map(str)),
@@ -127,7 +128,7 @@ def filled(folder: Path) -> Record:
     record = open_record(folder / "bench.sqlite")
     for text in NASTY:
         add_test(record, a_test(text, note=text, observations=()))
-    first = add_test(record, a_test("C-0001", rating_basis="net"))
+    first = add_test(record, a_test("C-0001", rating_basis="net", region="eu"))
     second = correct(record, first.uid, a_test("C-0001", deviation=1 / 3), "-- wrong dial")
     correct(record, second.uid, a_test("C-0002", deviation=-0.0), "=wrong unit")
     add_kit_check(record, a_kit())
@@ -210,7 +211,7 @@ def test_an_export_without_the_basis_of_the_rating_is_taken_in(tmp_path: Path) -
         made = contents(source)
     file = tmp_path / "older.csv"
     with file.open("w", newline="", encoding="utf-8-sig") as stream:
-        older = [name for name in lines[0] if name != "rating_basis"]
+        older = [name for name in lines[0] if name not in ("rating_basis", "region")]
         writer = csv.DictWriter(stream, older, extrasaction="ignore")
         writer.writeheader()
         writer.writerows(lines)

@@ -183,6 +183,57 @@ def test_a_pressure_above_the_range_of_the_project_file_stops(tmp_path: Path) ->
     )
 
 
+def test_an_entry_is_read_in_the_words_of_its_region(tmp_path: Path) -> None:
+    """Overload, injector and burner pressure: the terms of Europe (common practice), without a project file at hand."""
+    stove = tmp_path / "stove.toml"
+    stove.write_text(
+        """[appliance]\nname = "stove"\nmodel = "orifice ring"\nrating = "net"\nregion = "eu"\n[supply]\ngas = "G30"
+pressure = "29 mbar"\n[[burner]]\nname = "main"\nkind = "ring"\nrate = "2.5 kW"\norifice = { drill = "0.75 mm" }\n""",
+        encoding="utf-8",
+    )
+    unit = ("--serial", "E-1", "--tester", "R. Quill", "--appliance", str(stove))
+    read = (
+        "--reading",
+        "main: manifold pressure = 29 mbar",
+        "--result",
+        "main: deviation = 15 % in -10 %..10 %",
+    )
+    added = run("add", *unit, *read)
+    answers = [run(*one).output for one in (("list",), ("show", "E-1"), ("stops",))]
+    for answer in (added.output, *answers):
+        assert answer.startswith("WARNING: STOP. Possible overload, about 15 % above the rated heat input")
+        assert "every injector mark" in answer
+        assert "local installation rules" in answer
+        assert "The reading is 15 % above the rated heat input." in " ".join(answer.split())
+    assert "burner pressure" in answers[1]
+    assert "orifice ring" in answers[1]  # as its user calls it
+    assert f"{told('show', 'E-1')['uid'][:8]}-overfire" in answers[1]  # as release takes it
+    run("add", *UNIT, *WITHIN)
+    assert "overload" in run("list").output  # an entry of no region has no say
+
+
+OWN_LIMITS = "name,value,low,high,unit,source,place,provenance,note\n{},{},,,{},own,code,common practice,\n"
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "unit", "said"),
+    [
+        ("leak test", 15, "min", "is too short: at least 15 min"),
+        ("meter watched", 15, "min", "is too short: at least 15 min"),
+        ("leak test", 0.5, "min", "less strict than the 1 min"),
+        ("carbon monoxide in the room", 10, "ppm", "less strict than the 9 ppm"),
+        ("carbon monoxide in the room", 3, "ppm", ""),
+    ],
+)
+def test_own_limits_of_a_release_are_stricter_alone(name: str, value: float, unit: str, said: str) -> None:
+    run("add", *UNIT, *WITHIN, *SMELL)
+    code = f"{told('stops')['stops'][0]['entry'][:8]}-odour"
+    Path("own.csv").write_text(OWN_LIMITS.format(name, value, unit), encoding="utf-8")
+    done = run("release", code, *BY, "--release-limits", "own.csv")
+    assert (done.exit_code == 0) is not bool(said)
+    assert said in " ".join(done.stderr.split())
+
+
 def test_another_gas_on_the_label_stops_the_bench() -> None:
     assert run("add", *UNIT, "--supply-label", "another gas").output.startswith("WARNING: STOP. Another gas")
 
