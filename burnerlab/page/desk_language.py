@@ -47,7 +47,9 @@ class DeskLanguage:
         if self.is_english:
             made = page(name, **values)
             return made if name in AS_WRITTEN else self.regional(made)
-        return page(name, **values, reader=Reader(self.region, self.language), names=self.names)
+        return page(
+            name, **values, reader=Reader(region=self.region, language=self.language), names=self.names
+        )
 
     def regional(self, html: str, *names: str) -> str:
         """English of the desk in the words of the region; names : what publications and libraries named"""

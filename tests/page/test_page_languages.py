@@ -180,7 +180,7 @@ def test_with_one_sentence_missing_a_stop_is_english_whole(
 
 def test_two_stops_of_which_one_is_left_in_english_close_once(appliance: Appliance, tmp_path: Path) -> None:
     half = translated(tmp_path, str(stop_notice("soot").then)).reader_language
-    own: Any = {"reader": Reader("eu", half), "names": ()}
+    own: Any = {"reader": Reader(region="eu", language=half), "names": ()}
     stops = [stop_notice("soot"), stop_notice("light-back")]
     assert [stop_text(one, "metric", half).lang for one in stops] == ["en", TAG]
     assert [one.text for one in closing_of_page(own, stops, "metric")] == [invented(ALWAYS)]
