@@ -19,7 +19,7 @@ from burnerlab.cli.bench_inputs import (
     standard_uncertainty,
 )
 from burnerlab.cli.common_inputs import APPLIANCE, above_outlet, own_table
-from burnerlab.cli.options import json_option, takes
+from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import (
     CAUTION_WIDTH,
     facts,
@@ -66,6 +66,12 @@ HAZARD = {"none": "no gas burns", "burning": "gas burns", "opened": "a gas part 
 INCH_OF_WATER_PA = 249.08891
 
 
+def _source_of_orifices() -> str:
+    """The market or the plan that the unit is built for, where one is named; else the file."""
+    market = written("market")
+    return f"market {market}" if market else "the plan" if written("plan") else "the file"
+
+
 def explanation_text(explanation: Explanation, basis: RatedBasis) -> str:
     """The answer in ten seconds, the causes below it; heat inputs on the basis of the rating."""
 
@@ -75,7 +81,10 @@ def explanation_text(explanation: Explanation, basis: RatedBasis) -> str:
     expected = _on_basis(explanation.expected_gross_W, basis)
     pairs = [
         ("under test", ", ".join(explanation.burners)),
-        ("calculated", f"{expected}, by the file's orifices: {explanation.expected_from}"),
+        (
+            "calculated",
+            f"{expected}, by the orifices of {_source_of_orifices()}: {explanation.expected_from}",
+        ),
         *(
             ("reading", _reading_words(one, expected_W, basis))
             for one, expected_W in zip(explanation.readings, explanation.expected_each_gross_W, strict=True)

@@ -16,7 +16,7 @@ from click.core import ParameterSource
 
 from burnerlab.cli.output import cite_option, document_option
 from burnerlab.quantity.inputs import Group, Input, read_input, together
-from burnerlab.tables.problem import UserError
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
@@ -131,9 +131,21 @@ def named_by_options(inputs: Sequence[Input], command: str = "") -> Iterator[Non
             one if one.file else replace(one, key=options.get(one.key.replace(" ", "_"), one.key))
             for one in error.problems
         ]
-        renamed = in_words_of_options(UserError(named))
+        renamed = in_words_of_options(UserError(_for_reader(named)))
         renamed.command = error.command or command
         raise renamed from error
+
+
+def _for_reader(problems: Sequence[Problem]) -> list[Problem]:
+    """Problems in the units of the reader; in those of the house where the settings themselves are what is wrong."""
+    from burnerlab.cli.output import reader_system
+    from burnerlab.quantity.prose import problem_in
+
+    try:
+        system = reader_system()
+    except UserError:
+        return list(problems)
+    return [problem_in(one, system) for one in problems]
 
 
 def option_of(declaration: Input) -> str:

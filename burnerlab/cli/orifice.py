@@ -17,6 +17,8 @@ from burnerlab.cli.output import (
     for_reader,
     gas_notes,
     kW,
+    note_region_of_file,
+    note_system_of_file,
     number,
     of_pressure,
     percent,
@@ -24,12 +26,14 @@ from burnerlab.cli.output import (
     print_cautions,
     print_json,
     print_notes,
+    reader_system,
     table,
     wrapped,
 )
 from burnerlab.cli.proposals import drill_lists
+from burnerlab.cli.verbosity import print_hint
 from burnerlab.quantity import Basis, Bore, Rate, ReferenceState, require_basis
-from burnerlab.quantity.inputs import Input
+from burnerlab.quantity.inputs import Group, Input
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.quantity_text import millimetre
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
@@ -217,13 +221,45 @@ def _place(place: Conditions) -> list[tuple[str, str]]:
 
 # ``burnerlab size``: the orifice for a heat input, and the drills that come nearest.
 
-DRILLS = Input(
-    name="drills",
-    reader=read_drills,
-    proposals=drill_lists,
-    metavar="LISTS",
-    default="number,letter,fraction,metric",
-    help='Any of these lists, hundredth (1/100 mm), drills of your own ("#54,1.45 mm"), or a CSV file of them.',
+ALL_LISTS = "number,letter,fraction,metric"
+
+
+def _drills(drills: tuple[Drill, ...] | None, region: str | None) -> OfferedDrills:
+    """The drills that are named, else those of the region, else the four lists."""
+    from burnerlab.appliance.project.model import DRILLS_OF_REGION, system_of_region
+
+    if region is not None:
+        note_system_of_file(system_of_region(region))
+        note_region_of_file(region, ())
+    lists = written("drills") or ",".join(DRILLS_OF_REGION.get(region or "", ())) or ALL_LISTS
+    return OfferedDrills(drills=drills or read_drills(lists, "--drills"), lists=lists)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OfferedDrills:
+    """Drills to choose from, and what their lists are called."""
+
+    drills: tuple[Drill, ...]
+    lists: str
+
+
+DRILLS = Group(
+    make=_drills,
+    inputs=(
+        Input(
+            name="drills",
+            reader=read_drills,
+            proposals=drill_lists,
+            metavar="LISTS",
+            help=f"{ALL_LISTS} (those without it), hundredth (1/100 mm), drills of your own "
+            '("#54,1.45 mm"), or a CSV file of them.',
+        ),
+        Input(
+            name="region",
+            choices=("us", "eu"),
+            help="Drills, words and units of a shop there.",
+        ),
+    ),
 )
 EACH_SIDE = 3  # drills listed on either side of the exact diameter
 
@@ -236,7 +272,7 @@ def size_command(
     rate: Rate,
     conditions: Conditions,
     hole: Hole,
-    drills: tuple[Drill, ...],
+    drills: OfferedDrills,
     reference: ReferenceState,
     as_json: bool,
 ) -> None:
@@ -247,7 +283,8 @@ def size_command(
 
     \b
     Examples:
-      burnerlab size --gas propane --rate "12 kBtu/h gross" --pressure "11 inH2O"
+      burnerlab size --gas propane --rate "12 kBtu/h gross" \\
+          --pressure "11 inH2O" --region us
       burnerlab size --gas G20 --rate "3.5 kW net" --pressure "20 mbar" \\
           --drills metric
       burnerlab size --heating-value "1037 Btu/ft3 gross at 60F" \\
@@ -277,6 +314,8 @@ def size_command(
     else:
         click.echo(_size_text(answer))
         print_notes("Notes", [note for note in (answer.no_drill_meets, *notes) if note])
+        if reader_system() == "US" and not (written("drills") or written("region")):
+            print_hint("\nDrills of all four lists; --region us takes those of a US shop.")
         print_cautions(gas, occasions=of_pressure(conditions.gauge_pressure_Pa))
 
 
@@ -284,13 +323,14 @@ def _size_answer(
     gas: Gas | DeclaredGas,
     sized: SizedOrifice,
     hole: Hole,
-    drills: tuple[Drill, ...],
+    offered_drills: OfferedDrills,
     reference: ReferenceState,
 ) -> SizeAnswer:
     """The exact orifice with the drills around it, and the same at sea level."""
     from burnerlab.orifice import choices_near, nearest_choice, no_drill_meets
     from burnerlab.orifice.coefficient_spread import bore_leeway, input_leeway
 
+    drills = offered_drills.drills
     offered = choices_near(sized, drills, each_side=EACH_SIDE)
     altitude_m, at_sea_level_m = _size_at_sea_level(
         sized, hole.coefficient, reference.combustion_temperature_K
@@ -307,7 +347,7 @@ def _size_answer(
         bore_leeway=bore_leeway(hole.coefficient, sized, drills),
         altitude_m=altitude_m,
         sea_level_diameter_m=at_sea_level_m,
-        drills=written("drills") or str(DRILLS.default),
+        drills=offered_drills.lists,
         choices=tuple(_choice(choice, sized) for choice in offered),
         nearest_drill=nearest_choice(sized, offered).drill,
         no_drill_meets=no_drill_meets(sized, drills),

@@ -18,7 +18,7 @@ from burnerlab.cli.bench_inputs import (
     other_load_input,
     uncertainty_input,
 )
-from burnerlab.cli.common_inputs import ALTITUDE, BAROMETER, GAS, ONE_PLACE, SURROUNDINGS, own_table
+from burnerlab.cli.common_inputs import ALTITUDE, BAROMETER, GAS, ONE_PLACE, PLAIN, SURROUNDINGS, own_table
 from burnerlab.cli.common_inputs import ambient_pressure_Pa as pressure_of_place
 from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import (
@@ -387,6 +387,21 @@ def _air_measurand(written: Mapping[str, object]) -> Iterator[Problem]:
         yield Problem("give at least one of them", key="--oxygen or --carbon-dioxide")
 
 
+def _analysed(name: str, example: str) -> Input:
+    """What an analyser shows in per cent or ppm: a figure without its unit is refused, for it may be either."""
+
+    def read_share(text: Any, key: str) -> float:
+        if PLAIN.fullmatch(str(text).strip()):
+            unit = example.rpartition(" ")[2]
+            accepted, fix = "a figure with % or ppm", f'if the analyser shows {unit}, write "{text} {unit}"'
+            raise UserError(Problem("the unit is missing", str(text), key, accepted=accepted, fix=fix))
+        share: float = input_row(name).read(text, key)
+        return share
+
+    about = f'In the dry flue gas, with its unit: "{example}".'
+    return Input(name=name, reader=read_share, metavar="SHARE", help=about, example=example)
+
+
 AIR = "20 C"
 READING = Group(
     make=_reading,
@@ -400,9 +415,9 @@ READING = Group(
         )
     },
     inputs=(
-        Input(name="oxygen", metavar="SHARE", help='In the dry flue gas: "5 %".'),
-        Input(name="carbon_dioxide", metavar="SHARE", help='In the dry flue gas: "9 %".'),
-        Input(name="carbon_monoxide", metavar="SHARE", help='In the dry flue gas: "87 ppm".'),
+        _analysed("oxygen", "5 %"),
+        _analysed("carbon_dioxide", "9 %"),
+        _analysed("carbon_monoxide", "87 ppm"),
         Input(name="flue_temperature", metavar="T", help='Of the flue gas: "180 C".'),
         Input(name="air_temperature", metavar="T", default=AIR, help="Of the combustion air."),
         Input(

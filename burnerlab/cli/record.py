@@ -383,7 +383,9 @@ def kits(kit: str, serial: str, limit: int, file: str, as_json: bool) -> None:
 
 @click.command(short_help="The whole record as CSV, workbook or JSON.")
 @takes(
-    ending=Input(name="format", choices=("csv", "json", "xlsx"), help="Format (by the name of FILE)."),
+    ending=Input(
+        name="format", choices=("csv", "json", "xlsx"), help="Format; without it by the ending of FILE."
+    ),
     out=OUT,
     overwrite=OVERWRITE,
     file=RECORD,
@@ -405,7 +407,11 @@ def export(ending: str | None, out: str, overwrite: bool, file: str, as_json: bo
 
     chosen = ending or Path(out).suffix.lower().lstrip(".")
     if chosen not in FORMATS:
-        raise UserError(Problem("no such format", value=chosen, key="--format", accepted=", ".join(FORMATS)))
+        endings = ", ".join(f".{one}" for one in FORMATS)
+        first = next(iter(FORMATS))
+        fix = f'write "{Path(out).with_suffix(f".{first}")}", or add --format {first}'
+        what = "its ending names no format" if chosen else "has no ending that names the format"
+        raise UserError(Problem(what, value=out, key="--out", accepted=endings, fix=fix))
     with to_read(file) as record, whole_file(Path(out), overwrite) as made:
         try:
             content = exported(record, chosen)

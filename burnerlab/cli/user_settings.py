@@ -117,7 +117,10 @@ def remembered(path: Path) -> dict[str, str]:
             )
     if problems:
         raise UserError(problems)
-    return {key: str(word).lower() for key, word in made.items()}
+    names = {key: str(word).lower() for key, word in made.items()}
+    if "units" in names:  # by the name of the system, whatever word an older file has
+        names["units"] = UNITS[names["units"]].lower()
+    return names
 
 
 def user_settings() -> Settings:

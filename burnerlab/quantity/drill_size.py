@@ -25,6 +25,9 @@ _DIAMETER_SIGN = re.compile(r"(?:[øØ⌀∅] ?|dia\.? ?)(?=[\d.])|(?<=[a-z\"]) 
 _BARE_FRACTION = re.compile(r"\d{1,4}/\d{1,4}", re.ASCII)
 
 
+MARK_HINT = re.compile(r"; an injector marked \d+ is [\d.]+ mm", re.ASCII)
+
+
 @dataclass(frozen=True, slots=True)
 class Bore:
     """A hole: its diameter, and the drill that has this name ("" when the user gave a bare diameter)."""
@@ -115,6 +118,7 @@ def _named(text: str, key: str) -> str:
 
 
 def _either(number: str) -> str:
+    """What a bare number may mean: a number drill, or the mark of an injector (``MARK_HINT``) outside the US."""
     name, mark = f"#{int(number)}", f"an injector marked {number} is {int(number) / 100:.2f} mm"
     if name in _drills():
         return f"write {name} or {_drills()[name] * 1000:.3f} mm; {mark}"

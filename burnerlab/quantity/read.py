@@ -150,9 +150,11 @@ def bounded(
     if kind in NOT_BELOW_ZERO and not value >= 0:
         raise refuse("must not be negative", str(entry), key)
     if (low is not None and not value >= low) or (high is not None and not value <= high):
-        raise refuse(
-            "outside the accepted range", str(entry), key, accepted=range_words(entry, kind, low, high)
-        )
+        accepted, text = range_words(entry, kind, low, high), str(entry).strip()
+        if kind is Kind.FRACTION and not is_quantity(entry) and value > 1.0 and not split(text, key, "").unit:
+            what = f"a number without a unit is a fraction of 1: this is {100.0 * value:.12g} %"
+            raise refuse(what, text, key, accepted=accepted, fix=f'if per cent, write "{text} %"')
+        raise refuse("outside the accepted range", str(entry), key, accepted=accepted)
     return value
 
 

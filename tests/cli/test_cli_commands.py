@@ -226,6 +226,26 @@ def test_size_offers_the_nearest_drills_below_and_above() -> None:
     assert sized["nearest_drill"] == best["drill"]
 
 
+def test_size_of_a_region_has_the_drills_of_its_shops() -> None:
+    """Number, letter and fraction in North America; metric and hundredths in Europe (common practice)."""
+    kinds = {"us": {"number", "letter", "fraction"}, "eu": {"metric", "hundredth"}}
+    for region, named in kinds.items():
+        line = (
+            "size",
+            "--gas",
+            "propane",
+            "--rate",
+            "12 kBtu/h gross",
+            "--pressure",
+            "11 inH2O",
+            "--region",
+            region,
+        )
+        assert {choice["list"] for choice in answer(*line)["choices"]} <= named
+    assert "gross Btu/h" not in run(*line).stdout
+    assert "Btu/h gross" in run(*line[:-1], "us").stdout
+
+
 def test_size_keeps_to_the_drills_named() -> None:
     sized = answer(
         "size", "--gas", "propane", "--rate", "3 kW net", "--pressure", "28 mbar", "--drills", "#60,1.45 mm"

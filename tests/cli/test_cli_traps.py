@@ -16,6 +16,7 @@ CART = str(demonstration_path())
 FLOW = {"--gas": "propane", "--pressure": "11 inH2O", "--drill": "#54"}
 SIZE = {"--gas": "propane", "--pressure": "11 inH2O", "--rate": "12 kBtu/h gross"}
 CONVERT = {"--to": "propane", "--pressure": "11 inH2O"}
+FLUE = {"--gas": "propane", "--oxygen": "5 %"}
 
 TRAPS = [
     ("flow", {"--pressure": "1,5 kPa"}, "use a point as decimal mark"),
@@ -29,7 +30,22 @@ TRAPS = [
     ("flow", {"--pressure": "10 ㎪"}, "--pressure"),
     ("flow", {"--pressure": "-11 inH2O"}, "must be above the outlet pressure"),
     ("flow", {"--pressure": "0 Pa"}, "must be above the outlet pressure"),
-    ("flow", {"--drill": "54"}, "write #54 or 1.397 mm"),
+    ("flow", {"--drill": "54"}, "write #54 or 1.397 mm; an injector marked 54 is 0.54 mm"),
+    ("flow", {"--drill": "54", "--units": "us"}, "write #54 or 0.05500 in\n"),
+    (
+        "flue",
+        {"--oxygen": "5"},
+        "the unit is missing (accepted: a figure with % or ppm); if the analyser shows %",
+    ),
+    ("flue", {"--oxygen": "0.05"}, "the unit is missing"),
+    ("flue", {"--carbon-monoxide": "87"}, 'if the analyser shows ppm, write "87 ppm"'),
+    ("flue", {"--oxygen": "30 %"}, "outside the accepted range (accepted: 0 % to 20.8"),
+    (
+        "flue",
+        {"--relative-humidity": "50"},
+        'this is 5000 % (accepted: 0 % to 100 %); if per cent, write "50 %"',
+    ),
+    ("size", {"--region": "uk"}, "us, eu"),
     ("flow", {"--drill": "#1000"}, "--drill"),
     ("flow", {"--diameter": "1.4 mm"}, "give one of them, not both"),
     ("flow", {"--drill": None}, "give one of them"),
@@ -86,7 +102,7 @@ def test_a_trap_is_refused_with_a_fix(
     command: str, change: dict[str, str | None], says: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    options = {"flow": FLOW, "size": SIZE, "convert": CONVERT}[command] | change
+    options = {"flow": FLOW, "size": SIZE, "convert": CONVERT, "flue": FLUE}[command] | change
     line = [command, *([CART] if command == "convert" else [])]
     for flag, text in options.items():
         line += [] if text is None else [flag, text] if text else [flag]
@@ -150,6 +166,17 @@ def test_errors_of_the_appliance_file_name_line_and_key(tmp_path: Path) -> None:
     assert "did you mean altitude?" in lines[0]
     assert "burner" in lines[1]
     assert "use a point as decimal mark" in lines[1]
+
+
+@pytest.mark.parametrize(("region", "is_mark"), [("us", False), ("eu", True)])
+def test_a_file_of_the_us_is_refused_in_its_units(tmp_path: Path, region: str, is_mark: bool) -> None:
+    """A bare 54 is a drill there; in Europe it may be the mark of an injector, in hundredths of a millimetre."""
+    text = demonstration_path().read_text(encoding="utf-8").replace('# region = "us"', f'region = "{region}"')
+    file = tmp_path / "cart.toml"
+    file.write_text(text.replace('drill = "#54"', 'drill = "54"', 1), encoding="utf-8")
+    said = CliRunner().invoke(main, ["convert", str(file), "--market", "A"]).stderr
+    assert ("an injector marked 54 is 0.54 mm" in said) == is_mark
+    assert ("write #54 or 0.05500 in" in said) != is_mark
 
 
 def test_the_demonstration_refuses_a_file_for_a_folder(tmp_path: Path) -> None:

@@ -45,6 +45,8 @@ def test_a_word_is_remembered_shown_and_forgotten() -> None:
     assert not path.exists()
     assert f"us ({path})" in run("settings", "units", "us").stdout.replace("\n", " ").replace("  ", "")
     assert [answer("settings", "units", word)["units"] for word in ("SI", "imperial")] == ["metric", "us"]
+    path.write_text('units = "imperial"\n', encoding="utf-8")  # of an older version
+    assert f"us ({path})" in run("settings").stdout.replace("\n", " ").replace("  ", "")
     both = answer("settings", "paper", "Letter")
     assert (both["units"], both["paper"]) == ("us", "letter")
     assert path.read_text(encoding="utf-8").count("=") == 2

@@ -22,9 +22,10 @@ from typing import TYPE_CHECKING, Any, Generic, TypeVar, cast
 from burnerlab.appliance.project import lookups
 from burnerlab.appliance.project.file_tables import ProjectFile
 from burnerlab.appliance.project.keys import key_at, listed, validator
-from burnerlab.appliance.project.model import REGIONS, Appliance
+from burnerlab.appliance.project.model import REGIONS, Appliance, system_of_region
 from burnerlab.appliance.project.problems import FAR_m, FileProblems, Problems, example, first_key
 from burnerlab.appliance.project.toml_lines import KeyPath, Parsed, Unread, index, parse, parse_on
+from burnerlab.quantity.prose import problem_in
 from burnerlab.tables import package_dir
 from burnerlab.tables.problem import Problem, UserError
 
@@ -138,6 +139,13 @@ class PartialFile(Generic[T]):
     unread: Unread = field(default_factory=Unread)
 
 
+def _region_of(data: Mapping[str, Any]) -> str:
+    """That the keys of a file name, before they are looked into; "" where they name none, or wrongly."""
+    table = data.get("appliance")
+    region = table.get("region") if isinstance(table, Mapping) else None
+    return region.strip().lower() if isinstance(region, str) else ""
+
+
 def read_file(
     root: type[T],
     parsed: Parsed,
@@ -163,7 +171,8 @@ def read_file(
         ]
     if result is not None and not problems:
         return result
-    problems = _without_slips(problems)
+    system = system_of_region(_region_of(parsed.data)) or "metric"
+    problems = [problem_in(problem, system) for problem in _without_slips(problems)]
     unique = {(problem.file, problem.line, problem.text()): problem for problem in problems}
     raise UserError([unique[key] for key in sorted(unique, key=lambda key: (key[0] != name, *key))])
 
@@ -276,14 +285,15 @@ def _inside(data: Any, path: KeyPath) -> Any:
 def read_appliance(path: str | os.PathLike[str]) -> Appliance:
     """The appliance that a project file (TOML) describes.
 
-    path : file name, "-" for the standard input
-    Returns the Appliance in SI.
-    Raises UserError with every problem of the file: its line, key, value, what is accepted and one fix.
+        path : file name, "-" for the standard input
+        Returns the Appliance in SI.
+        Raises UserError with every problem of the file: its line, key, value, what is accepted and one fix.
 
-    >>> from burnerlab.tables import package_dir
-    >>> cart = read_appliance(package_dir() / "appliance" / "demo.toml")
-    >>> cart.name, len(cart.burners)
-    ('market cart range', 6)
+        >>> from burnerlab.quantity.prose import problem_in
+    from burnerlab.tables import package_dir
+        >>> cart = read_appliance(package_dir() / "appliance" / "demo.toml")
+        >>> cart.name, len(cart.burners)
+        ('market cart range', 6)
     """
     file, name = read_input(path)
     return replace(read_appliance_text(file.text, name), file_sha256=file.sha256)

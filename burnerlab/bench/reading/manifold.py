@@ -63,11 +63,11 @@ class Expected:
 
 EXPECTED = Memory(400)
 """What the burners of the appliances tested last should read."""
-NOMINAL = "the nominal pressure of the file"
+NOMINAL = "the nominal pressure"
 SUPPLY = "by the supply in the file with these burners on"
-VALVE = "the nominal pressure of the file less the burner valve"
+VALVE = "the nominal pressure less the burner valve"
 STARVED = (
-    "the nominal pressure of the file: its supply gives these burners no pressure (see burnerlab supply)"
+    "the nominal pressure: the supply in the file gives these burners no pressure (see burnerlab supply)"
 )
 READ = "at the manifold pressure that was read"
 OUTSIDE = Phrase("outside it: stop")  # of the band of a manifold pressure

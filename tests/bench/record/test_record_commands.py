@@ -179,6 +179,7 @@ def test_out_and_in_again(file: Path, tmp_path: Path, ending: str) -> None:
     out = tmp_path / f"out.{ending}"
     assert told("export", "--out", str(out))["tests"] == 1
     assert "will not overwrite" in run("export", "--out", str(out)).stderr
+    assert '--out = "exp": has no ending that names the format' in run("export", "--out", "exp").stderr
     other = str(tmp_path / "other.sqlite")
     assert told("import", str(out), "--file", other)["tests"] == 1
     assert told("import", str(out), "--file", other)["already_there"] == 1
