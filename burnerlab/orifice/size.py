@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -277,9 +278,14 @@ def choices_near(
     listed = drill_list("number") if drills is None else drills
     if not listed:
         raise UserError(Problem("the drill list is empty"))
-    below = [drill for drill in listed if drill.diameter_m <= sized.diameter_m][-each_side:]
-    above = [drill for drill in listed if drill.diameter_m >= sized.diameter_m][:each_side]
+    first_above = bisect_left(listed, sized.diameter_m, key=_diameter_m)
+    below = listed[: bisect_right(listed, sized.diameter_m, first_above, key=_diameter_m)][-each_side:]
+    above = listed[first_above : first_above + each_side]
     return tuple(_choice(sized, drill, tolerances) for drill in dict.fromkeys([*below, *above]))
+
+
+def _diameter_m(drill: Drill) -> float:
+    return drill.diameter_m
 
 
 def _choice(sized: SizedOrifice, drill: Drill, tolerances: Path | None) -> OrificeChoice:

@@ -29,6 +29,7 @@ from burnerlab.burner.burner import (
     EvaluationOptions,
     Surroundings,
     burner_fuel,
+    joined_fuels,
     joined_geometry,
 )
 from burnerlab.burner.coefficients import Numbers
@@ -134,53 +135,54 @@ def air_figures(gas: Gas) -> BurnerFuel:
 
 
 class BurnerFlow(NamedTuple):
-    """A burner with the flow of gas through its orifice and the coefficient of that flow."""
+    """A burner on a gas with the flow through its orifice and the coefficient of that flow."""
 
     burner: Burner
+    gas: GasFacts
     flow: OrificeFlow
     discharge: Discharge
 
 
-def burner_aerations(cases: Sequence[BurnerFlow], gas: GasFacts, own: OwnTables) -> list[float | None]:
-    """Primary aeration that burners draw on one gas as built, shutter as in the file [-]; burners alike in one call.
+def burner_aerations(cases: Sequence[BurnerFlow], own: OwnTables) -> list[float | None]:
+    """Primary aeration that burners draw as built, shutter as in the file [-]; burners alike in one call.
 
     None where throat or ports are not given, for a gas without composition, and where ``primary_air`` tells none.
     """
     results: list[float | None] = [None] * len(cases)
-    if isinstance(gas.gas, DeclaredGas):
-        return results
     geometries = {
-        place: geometry(*case)
+        place: geometry(case.burner, case.flow, case.discharge)
         for place, case in enumerate(cases)
-        if case.burner.ports is not None and case.burner.throat_m is not None
+        if case.burner.ports is not None
+        and case.burner.throat_m is not None
+        and not isinstance(case.gas.gas, DeclaredGas)
     }
     alike: dict[tuple[object, ...], list[int]] = {}
     for place, each in geometries.items():
-        alike.setdefault((cases[place].flow.conditions, each.pattern), []).append(place)
+        at = cases[place].flow.conditions
+        key = at.ambient_pressure_Pa, at.gas_temperature_K, each.pattern
+        alike.setdefault(key, []).append(place)
     for places in alike.values():
-        air = _air_of(
-            [geometries[place] for place in places], [cases[place].flow for place in places], gas.gas, own
-        )
+        air = _air_of([geometries[place] for place in places], [cases[place] for place in places], own)
         for place, aeration in zip(places, air.aeration.tolist(), strict=True):
             results[place] = None if math.isnan(aeration) else aeration
     return results
 
 
-def _air_of(
-    geometries: Sequence[BurnerGeometry], flows: Sequence[OrificeFlow], gas: Gas, own: OwnTables
-) -> PrimaryAir:
-    """Primary air of burners that leave out the same parts, on a gas in one state."""
-    at, table = flows[0].conditions, own.burner_coefficients
+def _air_of(geometries: Sequence[BurnerGeometry], cases: Sequence[BurnerFlow], own: OwnTables) -> PrimaryAir:
+    """Primary air of burners in one place that leave out the same parts."""
+    at, table = cases[0].flow.conditions, own.burner_coefficients
     place = Surroundings(
         ambient_pressure_Pa=at.ambient_pressure_Pa,
         gas_temperature_K=at.gas_temperature_K,
         air_temperature_K=at.gas_temperature_K,
     )
-    heat_W, fuel = np.array([flow.heat_input_gross_W for flow in flows]), air_figures(gas)
+    heat_W = np.array([case.flow.heat_input_gross_W for case in cases])
+    gauge_Pa = np.array([case.flow.conditions.gauge_pressure_Pa for case in cases])
+    fuel = joined_fuels([air_figures(case.gas.gas) for case in cases])
     return primary_air(
         joined_geometry(geometries),
         fuel,
-        jet_of(fuel, heat_W, at.gauge_pressure_Pa, place, table),
+        jet_of(fuel, heat_W, gauge_Pa, place, table),
         place,
         EvaluationOptions(own=table, band=False),
     )
@@ -468,15 +470,16 @@ def _aerations(job: Job, steps: Sequence[Step]) -> list[tuple[float | None, floa
     """
     if job.old.air_kg_per_kg is None or job.new.air_kg_per_kg is None:
         return [(None, None)] * len(steps)
-    own = job.appliance.tables
+    own, count = job.appliance.tables, len(steps)
     present = [
-        BurnerFlow(step.burner, step.old_flow, discharge_of(step.burner.orifice, step.old_flow, None, own))
+        BurnerFlow(
+            step.burner, job.old, step.old_flow, discharge_of(step.burner.orifice, step.old_flow, None, own)
+        )
         for step in steps
     ]
-    new = [BurnerFlow(step.burner, step.choice.flow, step.discharge) for step in steps]
-    found = zip(
-        steps, burner_aerations(present, job.old, own), burner_aerations(new, job.new, own), strict=True
-    )
+    new = [BurnerFlow(step.burner, job.new, step.choice.flow, step.discharge) for step in steps]
+    each = burner_aerations([*present, *new], own)
+    found = zip(steps, each[:count], each[count:], strict=True)
     return [(before, after) if before and after else _assumed(job, step) for step, before, after in found]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from burnerlab.appliance.conversion.gas_facts import AnyGas, GasFacts, GasStates, facts
 from burnerlab.appliance.conversion.target import (
@@ -206,6 +207,7 @@ def _policy(
     return no_policy(height, float(factor))
 
 
+@lru_cache(maxsize=64)
 def drills_named(named: tuple[str, ...]) -> tuple[Drill, ...]:
     """Drills of the series and of the single sizes in a list such as ("number", "1.45 mm").
 

@@ -26,6 +26,12 @@ LONGEST_KEY = 200
 LONGEST_NUMBER = 100
 TEXTS = 8  # remembered: an edit, its check and its reading go over one text
 
+OPENS = re.compile(r"^[ \t]*\[.*$", re.MULTILINE)
+HEAD = re.compile(
+    r"\s*(\[\[?)[ \t]*([A-Za-z0-9_-]+(?:\.[A-Za-z0-9_-]+)*)[ \t]*(\]\]?)[ \t]*(?:#[^\x00-\x1f\x7f]*)?"
+)
+BODIES = 512  # remembered: those of some texts as they are edited
+
 TOKEN = re.compile(
     r"""[ \t\r]*(?:(?P<mark>[\[\]{},=.])|(?P<bare>[^\s\[\]{},=.\#"']+)|(?P<newline>\n)|(?P<comment>\#[^\n]*)
     |(?P<long>\"\"\"(?:[^\\]|\\.)*?\"\"\"|'''.*?''')
@@ -252,6 +258,44 @@ class _Scan:
         elif kind == "odd":
             self.stop = True
 
+    def add_body(self, base: KeyPath, body: _Scan, line: int, start: int) -> bool:
+        """Take what stands under a head from a scan of it alone; False where a key of it stands before.
+
+        line, start : of the text at its first character, less one; so many more characters stand before it
+        """
+        at = {path: (*base, *path) for path in body.lines}
+        if any(at[path] in self.tables for path in body.tables):
+            return False
+        for path, number in body.lines.items():
+            self.lines.setdefault(at[path], line + number)
+        self.tables |= {at[path]: line + number for path, number in body.tables.items()}
+        self.keys |= {at[path]: start + first for path, first in body.keys.items()}
+        self.values |= {
+            at[path]: (start + first, start + last) for path, (first, last) in body.values.items()
+        }
+        return True
+
+    def run(self, text: str, start: int, end: int) -> None:
+        """Go over a part of a text."""
+        for match in TOKEN.finditer(text, start, end):
+            kind = match.lastgroup or "odd"
+            if kind != "comment":
+                self.start, self.end = match.span(kind)
+                self.take(kind, match[kind])
+            if self.stop:
+                break
+            if kind in ("newline", "long"):
+                self.line += match[kind].count("\n")
+
+    def found(self) -> KeyIndex:
+        return KeyIndex(
+            lines=self.lines,
+            problems=tuple(self.problems),
+            keys=self.keys,
+            values=self.values,
+            headers=tuple(self.headers),
+        )
+
 
 @lru_cache(maxsize=TEXTS)
 def index(text: str) -> KeyIndex:
@@ -263,23 +307,39 @@ def index(text: str) -> KeyIndex:
     >>> index("a = 1\\na = 2").problems[0].text()
     'a: is given twice, first on line 1; keep one of them'
     """
+    return _index_by_tables(text) or whole_index(text)
+
+
+def whole_index(text: str) -> KeyIndex:
+    """``index`` by one scan over all of a text, whatever of it stood in a text before."""
     scan = _Scan()
-    for match in TOKEN.finditer(text):
-        kind = match.lastgroup or "odd"
-        if kind != "comment":
-            scan.start, scan.end = match.span(kind)
-            scan.take(kind, match[kind])
-        if scan.stop:
-            break
-        if kind in ("newline", "long"):
-            scan.line += match[kind].count("\n")
-    return KeyIndex(
-        lines=scan.lines,
-        problems=tuple(scan.problems),
-        keys=scan.keys,
-        values=scan.values,
-        headers=tuple(scan.headers),
-    )
+    scan.run(text, 0, len(text))
+    return scan.found()
+
+
+def _index_by_tables(text: str) -> KeyIndex | None:
+    """The same from what stands under each head; None where that is not whole by itself, or something is wrong."""
+    scan, at, line = _Scan(), 0, 0
+    for head in (*OPENS.finditer(text), None):
+        end = len(text) if head is None else head.start()
+        body = _scanned_body(text[at:end])
+        if body is None or not scan.add_body(scan.table, body, line, at):
+            return None
+        if head is not None:
+            scan.line = line = line + body.line
+            scan.run(text, end, head.end())
+            if scan.stop or scan.header or scan.key or scan.in_value or scan.problems:
+                return None
+            at, line = head.end(), line - 1
+    return scan.found()
+
+
+@lru_cache(maxsize=BODIES)
+def _scanned_body(text: str) -> _Scan | None:
+    scan = _Scan()
+    scan.run(text, 0, len(text))
+    is_whole = not (scan.stop or scan.problems or scan.frames or scan.key or scan.header)
+    return scan if is_whole else None
 
 
 # Lines of a project file that are no TOML, left out so that the rest can be read too.
@@ -289,11 +349,6 @@ MOST_LINES = 50
 TWICE = "is given twice"
 
 
-OPENS = re.compile(r"^[ \t]*\[.*$", re.MULTILINE)
-HEAD = re.compile(
-    r"\s*(\[\[?)[ \t]*([A-Za-z0-9_-]+(?:\.[A-Za-z0-9_-]+)*)[ \t]*(\]\]?)[ \t]*(?:#[^\x00-\x1f\x7f]*)?"
-)
-BODIES = 512  # remembered: those of some texts as they are edited
 Float = Callable[[str], Any]
 """What a number with a point or an exponent is read with."""
 

@@ -12,7 +12,7 @@ import tomlkit
 from burnerlab.appliance.project.gas_keys import GAS_KEYS
 from burnerlab.appliance.project.project_file import demonstration_path, read_text
 from burnerlab.appliance.project.project_text import ProjectText, key_path, schema_fields
-from burnerlab.appliance.project.toml_lines import loads
+from burnerlab.appliance.project.toml_lines import index, loads, whole_index
 from burnerlab.gas import library
 from burnerlab.quantity import UserError
 
@@ -299,6 +299,7 @@ def test_a_text_read_by_its_tables_is_what_the_standard_parser_reads(demo):
     lines = [*HEADS, *demo.text.splitlines()[:40]]
     for count in (3, 6, 9) * 400:
         text = "\n".join(draw.choice((*HEADS, draw.choice(lines))) for _ in range(count))
+        assert index(text) == whole_index(text), text
         try:
             wanted = tomllib.loads(text, parse_float=str)
         except tomllib.TOMLDecodeError:
@@ -309,6 +310,7 @@ def test_a_text_read_by_its_tables_is_what_the_standard_parser_reads(demo):
         assert repr(loads(text, str)) == repr(wanted), text
     assert read > 100
     assert repr(loads(demo.text)) == repr(tomllib.loads(demo.text))
+    assert index(demo.text) == whole_index(demo.text)
 
 
 def test_text_that_is_no_toml_raises_nothing():
