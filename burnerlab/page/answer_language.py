@@ -24,6 +24,7 @@ from burnerlab.tables.phrase import Phrase, changed_in_places
 from burnerlab.tables.translation import FIGURE, FIGURE_SIGN, FIRST_SIGN, SIGNED_FIGURE, WORD, fixed_figures
 
 REMEMBERED = 5000  # lines: those of six burners on three markets, in several shapes each
+WHOLE = "whole "  # before the key of an element, whose lines are remembered too
 FIRST_TAG = re.compile(r"<\w+(?=[^>]*>)")
 DRAWN = r"(?:<(?:path|circle|rect|use|image)\b[^>]*>\s*)+"  # no text stands in these
 LINE = re.compile(
@@ -73,7 +74,12 @@ class AnswerLanguage:
         def names() -> tuple[str, ...]:
             return (*self.names, *names_of_answer(answer))
 
-        return {id: self.element(html, names, phrases) for id, html in english.items()}
+        made: dict[str, str] = {}
+        for id, html in english.items():
+            own = self._remembered(WHOLE + html)
+            made[id] = self.element(html, names, phrases) if own is None else own
+            self._remember(WHOLE + html, made[id])
+        return made
 
     def element(self, html: str, names: Names, phrases: Mapping[str, Phrase]) -> str:
         """An element, marked as of the language; what of it has no translation is English, whole, and marked so."""

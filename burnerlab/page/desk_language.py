@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
+from burnerlab.appliance.memory import Same
 from burnerlab.appliance.project.model import REGIONS
-from burnerlab.appliance.project.project_text import schema_fields
+from burnerlab.appliance.project.project_text import DIGEST_LENGTH, schema_fields
 from burnerlab.gas import fuels
 from burnerlab.page.answer_language import left_english
 from burnerlab.page.desk_queries import pattern_of
@@ -23,6 +25,8 @@ from burnerlab.tables.problem import UserError
 
 AS_WRITTEN = ("desk_handbook",)  # it says of itself what each region calls a thing
 TYPED = frozenset(("name", "text", "gas", "file name"))  # kinds of keys that hold what people wrote
+PIECES = 100  # remembered
+DIGEST = re.compile(rf'(?<=[/="])[0-9a-f]{{{DIGEST_LENGTH}}}(?=[/"&?])')  # of a text, in an address
 ENGLISH_TEXTS = "english"  # of an answer: those of its texts that have no translation
 
 
@@ -60,12 +64,8 @@ class DeskLanguage:
         """Pieces of a page by their ids, made for a reader of English."""
         if self.is_english:
             return {id: self.regional(html) for id, html in english.items()}
-        names = (*self.names, *fuels())
-
-        def english_text(text: str) -> str:
-            return left_english(text, self.region, self.names)
-
-        return {id: in_language(html, self.language, names, english_text) for id, html in english.items()}
+        language = Same(self.language)
+        return {id: _piece(html, language, self.names, self.region) for id, html in english.items()}
 
     def answer(self, english: Mapping[str, Any], *names: str) -> dict[str, Any]:
         """An answer for the script, its texts of these names in the language; those that stay English are named.
@@ -94,6 +94,25 @@ class DeskLanguage:
             elif one:
                 made[name] = words(one)
         return made if self.is_english else made | {ENGLISH_TEXTS: left}
+
+
+def _piece(html: str, language: Same, names: tuple[str, ...], region: str) -> str:
+    """A piece of a page in a language; one that differs in the digests of its addresses alone is remembered."""
+    digests = list(dict.fromkeys(DIGEST.findall(html)))
+    shape = DIGEST.sub(lambda hit: f"{digests.index(hit[0]):0{DIGEST_LENGTH}x}", html)
+    made = _shape_of_piece(shape, language, names, region)
+    return DIGEST.sub(lambda hit: digests[int(hit[0], 16)], made)
+
+
+@lru_cache(maxsize=PIECES)
+def _shape_of_piece(html: str, language: Same, names: tuple[str, ...], region: str) -> str:
+    own = language.thing
+    assert isinstance(own, Language)
+
+    def english_text(text: str) -> str:
+        return left_english(text, region, names)
+
+    return in_language(html, own, (*names, *fuels()), english_text)
 
 
 def language_of(desk: Desk, entry: DeskEntry, *texts: Mapping[str, str]) -> DeskLanguage:

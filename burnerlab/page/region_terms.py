@@ -13,6 +13,7 @@ from burnerlab.tables import sources
 from burnerlab.tables.region import in_terms_of, regional_terms
 
 REMEMBERED = 20_000  # texts: those of a page of six burners on three markets, a few times over
+PIECES = 500  # of pages: those of a few answers
 PART = re.compile(
     r"<(?P<kept>script|style|textarea|option|code|pre)\b.*?</(?P=kept)>|<(?P<tag>[^>]*)>|(?P<text>[^<]+)",
     re.DOTALL,
@@ -35,18 +36,7 @@ class DeskTerms:
     """
 
     text: Callable[[str], str]
-    _of_page: Callable[[str], str]
-
-    def page(self, html: str) -> str:
-        """A page, or a piece of it."""
-        return PART.sub(self._part, html)
-
-    def _part(self, hit: re.Match[str]) -> str:
-        if hit["text"]:
-            return self._of_page(hit["text"])
-        if hit["tag"] and HINT.search(hit[0]):
-            return HINT.sub(lambda hint: f'{hint[1]}="{self._of_page(hint[2])}"', hit[0])
-        return hit[0]
+    page: Callable[[str], str]  # a page, or a piece of it
 
 
 @lru_cache(maxsize=16)
@@ -69,7 +59,22 @@ def _any_term(region: str) -> re.Pattern[str]:
 
 @lru_cache(maxsize=8)
 def _terms(region: str, names: tuple[str, ...]) -> DeskTerms:
-    return DeskTerms(_changed(region, names), _changed(region, tuple(str(escape(one)) for one in names)))
+    return DeskTerms(
+        _changed(region, names), _of_page(_changed(region, tuple(str(escape(one)) for one in names)))
+    )
+
+
+def _of_page(text: Callable[[str], str]) -> Callable[[str], str]:
+    """What changes the texts of a page; text : what changes each of them"""
+
+    def part(hit: re.Match[str]) -> str:
+        if hit["text"]:
+            return text(hit["text"])
+        if hit["tag"] and HINT.search(hit[0]):
+            return HINT.sub(lambda hint: f'{hint[1]}="{text(hint[2])}"', hit[0])
+        return hit[0]
+
+    return lru_cache(maxsize=PIECES)(lambda html: PART.sub(part, html))
 
 
 def _changed(region: str, names: tuple[str, ...]) -> Callable[[str], str]:
@@ -77,10 +82,12 @@ def _changed(region: str, names: tuple[str, ...]) -> Callable[[str], str]:
 
     @lru_cache(maxsize=REMEMBERED)
     def text(english: str) -> str:
+        if not term.search(english):
+            return english
         made, at = [], 0
         for key in KEY.finditer(english):
             made += [words(english[at : key.start()]), key[0]]
             at = key.end()
         return "".join((*made, words(english[at:])))
 
-    return lambda english: text(english) if term.search(english) else english
+    return text

@@ -22,6 +22,7 @@ from burnerlab.appliance.conversion.gas_facts import GasFacts
 from burnerlab.appliance.conversion.headline import at_nominal
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.result import BurnerConversion, DrillChoice, Step, WorkedStep
+from burnerlab.appliance.memory import REMEMBERED, InputKey, gas_key, tables_key
 from burnerlab.appliance.project.model import Burner, Orifice, OwnTables
 from burnerlab.burner.burner import (
     BurnerFuel,
@@ -273,17 +274,38 @@ def _drills(job: Job, burner: Burner) -> tuple[Drill, ...]:
 
 def convert_burners(job: Job, burners: Sequence[Burner]) -> list[Step]:
     """Burners of the job changed to the new gas, with the orifices of ``bore_of``; their air in one call a gas."""
-    sized = [_sized_step(job, burner) for burner in burners]
+    shared = _key_of_bores(job)
+    sized = [_sized_step(job, burner, shared) for burner in burners]
     return [
         replace(step, result=_with_air(job, step, before, after))
         for step, (before, after) in zip(sized, _aerations(job, sized), strict=True)
     ]
 
 
-def _sized_step(job: Job, burner: Burner) -> Step:
-    """A burner changed to the new gas, without its air."""
+def _key_of_bores(job: Job) -> InputKey:
+    """What every orifice of a job depends on; the present gas and its supply are none of it."""
+    target, appliance = job.target, job.appliance
+    return InputKey(
+        target,
+        gas_key(target.gas),
+        job.new_site,
+        job.policy,
+        job.tolerance,
+        appliance.rating,
+        appliance.region,
+        appliance.limits,
+        appliance.tables,
+        tables_key(appliance.tables),
+        None if job.reference is None else _key_of_bores(job.reference),
+    )
+
+
+def _sized_step(job: Job, burner: Burner, shared: InputKey) -> Step:
+    """A burner changed to the new gas, without its air; shared : of ``_key_of_bores``."""
     orifice, own = burner.orifice, job.appliance.tables
-    law, found = law_of(orifice, own), bore_of(job, burner)
+    sought = Burner(name=burner.name, kind=burner.kind, count=1, rate_W=burner.rate_W, orifice=orifice)
+    found = REMEMBERED.recall(InputKey(bore_of, shared, sought), lambda: bore_of(job, sought))
+    law = law_of(orifice, own)
     sized, offered, choice = found.sized, found.offered, found.choice
     discharge = discharge_of(orifice, choice.flow, job.target.coefficient, own)
     old_flow = flow_through(job, job.old, orifice.diameter_m, job.old_conditions, law, orifice.count)
