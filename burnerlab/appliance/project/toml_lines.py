@@ -287,7 +287,7 @@ class _Scan:
             if kind in ("newline", "long"):
                 self.line += match[kind].count("\n")
 
-    def found(self) -> KeyIndex:
+    def key_index(self) -> KeyIndex:
         return KeyIndex(
             lines=self.lines,
             problems=tuple(self.problems),
@@ -314,7 +314,7 @@ def whole_index(text: str) -> KeyIndex:
     """``index`` by one scan over all of a text, whatever of it stood in a text before."""
     scan = _Scan()
     scan.run(text, 0, len(text))
-    return scan.found()
+    return scan.key_index()
 
 
 def _index_by_tables(text: str) -> KeyIndex | None:
@@ -331,7 +331,7 @@ def _index_by_tables(text: str) -> KeyIndex | None:
             if scan.stop or scan.header or scan.key or scan.in_value or scan.problems:
                 return None
             at, line = head.end(), line - 1
-    return scan.found()
+    return scan.key_index()
 
 
 @lru_cache(maxsize=BODIES)
