@@ -556,7 +556,7 @@ def _ranked_causes(
         h.scenarios.hottest,
     )
     burned = h.scenarios.burned(firing.weights, firing.load, low=firing.low)
-    shares = by_cause(h, weights)
+    shares, priors = by_cause(h, weights), h.priors
     causes = []
     endangers = shares * [cause.danger for cause in h.causes]
     for i in danger_first(shares, endangers, likeliest_first=not danger.moves):
@@ -573,7 +573,7 @@ def _ranked_causes(
                 predicted_low_ratio=float(ratio[members].min()),
                 predicted_high_ratio=float(ratio[members].max()),
                 predicted_gross_W=float(ratio[best]) * firing.expected_W,
-                prior=float(h.priors[i]),
+                prior=float(priors[i]),
                 share=float(shares[i]),
                 danger=cause.danger,
                 overfire=bool(hottest[members].max() > limit),

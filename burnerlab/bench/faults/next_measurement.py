@@ -146,6 +146,14 @@ class Doubt:
     standing: NDArray[np.int64]  # possibilities drawn by their weights that stand for all, class by class
     starts: NDArray[np.int64]  # where each class begins among them
 
+    @property
+    def class_of(self) -> NDArray[np.int64]:
+        """The class of each of those possibilities, numbered as they stand."""
+        numbers: NDArray[np.int64] = np.repeat(
+            np.arange(len(self.starts)), np.diff(self.starts, append=len(self.standing))
+        )
+        return numbers
+
     def by_class(self, weights: Array) -> Array:
         """Weights of those possibilities summed over each class [set, class]."""
         sums: Array = np.add.reduceat(weights, self.starts, axis=-1)
@@ -182,10 +190,32 @@ def expected_information(doubt: Doubt, outcome: Array, scatter: float, seed: int
         return 0.0
     some = mu[:: STANDING // DRAWN]
     figures = some + np.random.default_rng(seed).standard_normal(some.shape)
-    after = normalised(figures @ mu.T - 0.5 * (mu**2).sum(axis=1))
     now = doubt.by_class(np.full(STANDING, 1.0 / STANDING))
-    information_bit = float(entropy_bit(now)) - float(np.mean(entropy_bit(doubt.by_class(after))))
+    after = _class_shares(doubt, mu, figures)
+    information_bit = float(entropy_bit(now)) - float(np.mean(entropy_bit(after)))
     return max(information_bit, 0.0)
+
+
+def _class_shares(doubt: Doubt, mu: Array, figures: Array) -> Array:
+    """Probability of each class after each outcome [outcome, class].
+
+    Possibilities of one class that find the same are weighed once, by their number: most measurements find one of a
+    few figures.
+    """
+    order = np.lexsort((*mu.T, doubt.class_of))
+    is_new = np.diff(doubt.class_of[order], prepend=-1) != 0
+    is_new[1:] |= (mu[order[1:]] != mu[order[:-1]]).any(axis=1)
+    firsts = np.flatnonzero(is_new)
+    number = np.diff(firsts, append=len(order))
+    kinds, classes = mu[order[firsts]], doubt.class_of[order[firsts]]
+    log_weights = figures @ kinds.T
+    log_weights += np.log(number) - 0.5 * (kinds**2).sum(axis=1)
+    log_weights -= log_weights.max(axis=1, keepdims=True)
+    sums = np.add.reduceat(
+        np.exp(log_weights, out=log_weights), np.flatnonzero(np.diff(classes, prepend=-1)), axis=1
+    )
+    shares: Array = sums / sums.sum(axis=1, keepdims=True)
+    return shares
 
 
 def decisive_measurement(
