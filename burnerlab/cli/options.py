@@ -59,6 +59,18 @@ class DeclaredOption(Declared, click.Option):
         super().__init__(*flags, **settings)
         self.declared = declared
 
+    def get_help_record(self, ctx: click.Context) -> tuple[str, str] | None:
+        """Names and help, its examples those of the reader: of ``--units`` before ``--help``, else of the settings."""
+        from burnerlab.cli.output import preferred_system
+        from burnerlab.quantity.examples import examples_in
+
+        record = super().get_help_record(ctx)
+        try:
+            system = preferred_system() or "metric"
+        except UserError:  # of the settings, which every answer says
+            return record
+        return record and (record[0], examples_in(record[1], system))
+
 
 class DeclaredArgument(Declared, click.Argument):
     """An argument made from an input."""

@@ -453,6 +453,7 @@ def units_option(command: Callable[..., Any]) -> Callable[..., Any]:
         "--units",
         metavar="[metric|us]",
         expose_value=False,
+        is_eager=True,  # --units us --help has examples in those units
         callback=keep,
         help="Of text and papers; else those of burnerlab settings, of the region of FILE, or metric.",
     )(command)

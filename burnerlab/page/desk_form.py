@@ -16,8 +16,7 @@ from burnerlab.appliance.project.project_text import ProjectField, schema_fields
 from burnerlab.orifice.altitude import FULL_RATING
 from burnerlab.page.desk_queries import pattern_of, queries_of
 from burnerlab.page.desk_state import REGION, Desk, DeskEntry
-from burnerlab.quantity import Kind, in_unit, read
-from burnerlab.report.sheet.blocks import digits
+from burnerlab.quantity.examples import us_example
 from burnerlab.tables.key_declarations import key_label
 from burnerlab.tables.problem import Problem
 
@@ -28,13 +27,6 @@ UNIT_PROPOSED = "if that is its unit"
 HEAT_INPUT = "heat input"
 EUROPE: Mapping[str, dict[str, str]] = {"appliance": {"region": "eu"}}
 METRIC = {"11 in w.c.": "20 mbar", "10 psi": "50 mbar", "0.5 in w.c.": "1 mbar"}  # examples of the schema
-US_NAMES = {
-    "continental, third family": "propane, North America",
-    "M6x0.75": "1/4-28",
-}  # of the schema, by region
-US_UNITS = {"mm": ("in", Kind.LENGTH), "m": ("ft", Kind.LENGTH), "mm2": ("in2", Kind.AREA), "kg": ("lb", Kind.MASS),
-            "C": ("F", Kind.TEMPERATURE)}  # fmt: skip
-METRIC_EXAMPLE = re.compile(r"[0-9.]+ (mm2?|m|kg|C)")
 RATING = "appliance.rating"
 ALTITUDE_RULE = re.compile(r"(?:^limits|^market\[\d+\])\.altitude_policy$")
 FULL_RATING_QUERY = (
@@ -213,19 +205,6 @@ def example_of(key: str, values: Mapping[str, str], is_metric: bool) -> str:
     return METRIC.get(known.example, known.example)
 
 
-def us_example(text: str) -> str:
-    """An example of the schema for a reader of US units, round as the metric one is.
-
-    >>> us_example("1500 m"), us_example("16 mm"), us_example("45 C"), us_example("11 in w.c.")
-    ('4900 ft', '0.63 in', '110 F', '11 in w.c.')
-    """
-    hit = METRIC_EXAMPLE.fullmatch(text)
-    if hit is None:
-        return US_NAMES.get(text, text)
-    unit, kind = US_UNITS[hit[1]]
-    return f"{digits(float(in_unit(read(text, kind), kind, unit)), 2)} {unit}"
-
-
 def words_of(problem: Problem, key: str, values: Mapping[str, str], is_metric: bool) -> str:
     """A problem in one sentence, without the place in the file that a page has no lines for; ``key``: of its field."""
     if is_missing(problem):
@@ -233,7 +212,7 @@ def words_of(problem: Problem, key: str, values: Mapping[str, str], is_metric: b
             return f"{problem.what}, as on the rating plate" if key == RATING else problem.what
         known = schema().get(pattern_of(key))
         such = example_of(key, values, is_metric)
-        such = f", such as {such}" if such else ""
+        such = f", such as {such if is_metric else us_example(such)}" if such else ""
         hint = f" ({known.hint})" if known is not None and known.hint else ""
         return f"needed{such}{hint}"
     fix = problem.fix

@@ -14,6 +14,7 @@ from functools import cache, lru_cache, partial
 
 from burnerlab import tables
 from burnerlab.quantity.drill_size import MARK_HINT
+from burnerlab.quantity.examples import us_example
 from burnerlab.quantity.quantity_text import QuantityText, QuotedQuantity, text_in
 from burnerlab.quantity.show import System, display_unit, from_unit, in_unit, number, unit_named
 from burnerlab.quantity.units import Kind
@@ -166,21 +167,24 @@ METRIC_VALUE = re.compile(rf"\d ?(?:{UNIT}|bar)(?![\w/])")
 
 
 def problem_in(problem: Problem, system: System) -> Problem:
-    """A problem in the units of a reader; examples to copy stay, and ranges where the user wrote metric units.
+    """A problem in the units of a reader, examples to copy by their twins; as it is where the user wrote metric units.
 
     To a reader in US units no mark of an injector in hundredths of a millimetre is proposed.
 
     >>> wrong = Problem("above 150 mbar", value="11 psi", fix="write #54 or 1.397 mm; an injector marked 54 is 0.54 mm")
     >>> made = problem_in(wrong, "US")
     >>> made.what, made.fix
-    ('above 60.2 in w.c.', 'write #54 or 0.05500 in')
+    ('above 2.18 psi', 'write #54 or 0.05500 in')
     """
     if system == "metric" or METRIC_VALUE.search(problem.value):
         return problem
 
     def text_in_units(text: str) -> str:
         parts = QUOTED.split(MARK_HINT.sub("", text))
-        return "".join(part if part.startswith('"') else in_reader_units(part, system) for part in parts)
+        return "".join(
+            f'"{us_example(part[1:-1])}"' if part.startswith('"') else in_reader_units(part, system)
+            for part in parts
+        )
 
     what, accepted, fix = map(text_in_units, (problem.what, problem.accepted, problem.fix))
     return replace(problem, what=what, accepted=accepted, fix=fix)

@@ -6,6 +6,7 @@ Each test walks the declarations, so that an input added to any of them is tried
 from __future__ import annotations
 
 import math
+import re
 import shlex
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -20,11 +21,12 @@ from burnerlab.appliance.project.file_tables import ProjectFile
 from burnerlab.appliance.project.keys import Key, table_keys
 from burnerlab.appliance.project.project_file import read_appliance_text
 from burnerlab.bench.record.entry import quantities
-from burnerlab.cli import main
+from burnerlab.cli import COMMANDS, command_of, main
 from burnerlab.cli.options import Declared
 from burnerlab.gas import load
 from burnerlab.page.form import fields
 from burnerlab.quantity import Kind, UserError, read, units
+from burnerlab.quantity.examples import examples_in
 from burnerlab.quantity.grammar import split
 from burnerlab.quantity.inputs import Input, InputRow, input_row, input_rows
 from burnerlab.quantity.read import range_words
@@ -225,6 +227,28 @@ def is_refused(call: Callable[[], object]) -> bool:
     except UserError as error:
         return any("outside the accepted range" in one.what for one in error.problems)
     return False
+
+
+METRIC = re.compile(r'"[^"]*\d ?(?:mm2?|cm2|m|kg|g|C|mbar|[kh]Pa|kW|L|kW/m2|MJ/m3)(?![\w/])[^"]*"')
+
+
+def test_every_example_of_a_help_has_a_twin_for_readers_of_us_units() -> None:
+    commands = [command_of(name) for name in COMMANDS]
+    commands += [below for one in commands if isinstance(one, click.Group) for below in one.commands.values()]
+    texts = {
+        option.help or ""
+        for command in commands
+        for option in command.params
+        if isinstance(option, click.Option)
+    }
+    states = '"25C/0C"'  # a preset of standards, as it is called
+    left = [text for text in texts if METRIC.search(examples_in(text, "US").replace(states, ""))]
+    assert left == []
+    for line, example in (
+        (["ports", "--units", "us", "--help"], '"1/2 in"'),
+        (["ports", "--help"], '"12 mm"'),
+    ):
+        assert example in CliRunner().invoke(main, line).stdout
 
 
 def test_names_of_rows_stand_once() -> None:

@@ -18,10 +18,13 @@ from burnerlab.appliance import convert, read_appliance
 from burnerlab.bench.reading_plan import CarbonMonoxideLimit, Plan, forms_of, plan_json, plan_of
 from burnerlab.bench.record import BenchReading, Result, add_test, open_record
 from burnerlab.bench.record.entry import BenchTest, PlanEntry
-from burnerlab.page.desk_form import METRIC_EXAMPLE, US_UNITS, schema, us_example
+from burnerlab.page.desk_form import schema
 from burnerlab.page.desk_state import Desk
-from burnerlab.quantity import read
+from burnerlab.quantity import Kind, read
+from burnerlab.quantity.examples import us_example
 
+METRIC_EXAMPLE = re.compile(r"[0-9.]+ (mm2?|m|kg|C|kPa|MJ/m3)")
+KINDS = {"mm2": Kind.AREA, "kg": Kind.MASS, "C": Kind.TEMPERATURE, "kPa": Kind.ABSOLUTE_PRESSURE}
 UNITS = 12
 SHIFT = 0.95  # of every measured input: the shop's coefficient over the one of the table
 KEY = "burner[1].orifice.coefficient"
@@ -179,15 +182,17 @@ def test_everyone_can_read_it(visit: Any, folder: Path) -> None:
                 assert "1 change" in page.locator(".kept").inner_text()
 
 
-def test_examples_of_the_united_states_are_those_of_the_schema_in_its_units(tmp_path: Path) -> None:
-    """Each reads as its metric twin to the two digits it has."""
+def test_examples_of_the_united_states_are_sizes_of_its_shops(tmp_path: Path) -> None:
+    """Each within a tenth of its metric twin, and of no more than three digits or a fraction: none is a conversion."""
     for text in {one.example for one in schema().values()}:
         if hit := METRIC_EXAMPLE.fullmatch(text):
-            kind = US_UNITS[hit[1]][1]
-            assert read(us_example(text), kind) == pytest.approx(read(text, kind), rel=0.05), text
+            kind = KINDS.get(hit[1], Kind.HEATING_VALUE_VOLUME if "/" in hit[1] else Kind.LENGTH)
+            if kind is not Kind.HEATING_VALUE_VOLUME:
+                assert read(us_example(text), kind) == pytest.approx(read(text, kind), rel=0.1), text
+            assert us_example(text) != text
     path = tmp_path / "stove.toml"
     path.write_text(SMALL.replace("[appliance]", '[appliance]\nregion = "us"'), encoding="utf-8")
     page = DeskClient(Desk(path)).look("/file").text
     hints = re.findall(r'placeholder="([^"]*)"', page)
-    assert "4900 ft" in hints
+    assert {"5000 ft", "5/8 in", "1/16 in"} <= set(hints)
     assert [one for one in hints if METRIC_EXAMPLE.fullmatch(one)] == []
