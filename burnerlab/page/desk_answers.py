@@ -130,6 +130,11 @@ class Answers:
             self.words = words = AnswerLanguage(own.language, *key)
         return words.of(answer, html)
 
+    def names(self, entry: DeskEntry, system: System) -> tuple[str, ...]:
+        """What publications, libraries and the file named in the answers on the page of an entry."""
+        shown = self.desk.figures_of(entry)
+        return () if shown is None else names_of_answer(self.first(shown, system).answer)
+
     def conversion(self, entry: DeskEntry, system: System, letter: str) -> Conversion | None:
         """The appliance of an entry on a market and gas: A, or B2 for the second gas of B. None where it has none.
 

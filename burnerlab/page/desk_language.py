@@ -46,14 +46,13 @@ class DeskLanguage:
     def is_english(self) -> bool:
         return not self.language.translations
 
-    def page(self, name: str, **values: Any) -> str:
-        """A page of the desk."""
+    def page(self, name: str, named: tuple[str, ...] = (), **values: Any) -> str:
+        """A page of the desk; named : what publications, libraries and the file named in the answers on it."""
         if self.is_english:
             made = page(name, **values)
-            return made if name in AS_WRITTEN else self.regional(made)
-        return page(
-            name, **values, reader=Reader(region=self.region, language=self.language), names=self.names
-        )
+            return made if name in AS_WRITTEN else self.regional(made, *named)
+        reader = Reader(region=self.region, language=self.language)
+        return page(name, **values, reader=reader, names=(*self.names, *named))
 
     def regional(self, html: str, *names: str) -> str:
         """English of the desk in the words of the region; names : what publications and libraries named"""

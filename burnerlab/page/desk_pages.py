@@ -178,7 +178,7 @@ def desk_page(
 
     view = page_view(desk, answers, entry, look) | {"news": news}
     wrong = any(not one.is_missing for one in view["problems"])
-    made = language_of(desk, entry).page("desk", **view)
+    made = language_of(desk, entry).page("desk", answers.names(entry, look.system), **view)
     return HTMLResponse(made, status or (UNUSABLE if wrong else 200))
 
 
@@ -598,7 +598,7 @@ def heat_map(desk: Desk, answers: Answers, request: Request) -> Response:
     return Response(picture, media_type="image/png")
 
 
-def compare(desk: Desk, _: Answers, request: Request) -> Response:
+def compare(desk: Desk, answers: Answers, request: Request) -> Response:
     """What differs between two texts."""
     from starlette.responses import HTMLResponse
 
@@ -610,7 +610,8 @@ def compare(desk: Desk, _: Answers, request: Request) -> Response:
         "cautions": closing_cautions("desk"),
         "back": look_of(desk, pairs).address(second.digest),
     }
-    made = language_of(desk, second, first.text.values()).page("desk_compare", **view)
+    names = answers.names(second, look_of(desk, pairs).system)
+    made = language_of(desk, second, first.text.values()).page("desk_compare", names, **view)
     return HTMLResponse(for_reader(made, "", ()))  # figures stay with their units
 
 

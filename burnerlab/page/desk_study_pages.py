@@ -55,7 +55,9 @@ def units(desk: Desk, answers: Answers, request: Request) -> Response:
         "cautions": closing_cautions("desk"),
         "back": look.address(entry.digest),
     }
-    return HTMLResponse(language_of(desk, entry).page("desk_units", **view))
+    return HTMLResponse(
+        language_of(desk, entry).page("desk_units", answers.names(entry, look.system), **view)
+    )
 
 
 def control_of(desk: Desk, entry: DeskEntry, look: Look) -> dict[str, str]:
@@ -100,9 +102,9 @@ def ports(desk: Desk, answers: Answers, request: Request) -> Response:
         "cautions": closing_cautions("desk"),
         "back": look.address(entry.digest, f"burner-{number}"),
     }
+    made = language_of(desk, entry).page("desk_ports", answers.names(entry, look.system), **view)
     own = (burner.name, desk.name, *(market.name for market in targets_of(appliance)))
-    made = language_of(desk, entry).page("desk_ports", **view)
-    return HTMLResponse(for_reader(made, appliance.region, own))
+    return HTMLResponse(for_reader(made, "", own))  # figures stay with their units
 
 
 def letters_of(appliance: Appliance, pairs: Mapping[str, str]) -> tuple[str, ...]:

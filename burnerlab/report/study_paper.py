@@ -62,9 +62,10 @@ def paper_for(
     """A paper in the language and units of its reader and the words of a region; names stay, and figures of rows.
 
     system : None where the paper has units of its own
-    names : that a user chose, such as those of burners
+    names : that a user chose, such as those of burners; a head of a column that is no phrase is one
     """
-    words = in_words_of(language, region, (paper.title, *names))
+    heads = (head for table in paper.tables for head in table.heads if not isinstance(head, Phrase))
+    words = in_words_of(language, region, (paper.title, *names, *heads))
     of_phrase = template_words_of(language, region)  # of what holds names of burners, gases and publications
 
     of_region = template_words_of(ENGLISH_LANGUAGE, region)

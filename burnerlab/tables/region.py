@@ -9,6 +9,7 @@ from functools import cache
 from burnerlab.tables.reader import rows
 
 VOWELS = frozenset("aeiou")
+NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
 @cache
@@ -31,6 +32,8 @@ def in_terms_of(region: str, names: Iterable[str] = ()) -> Callable[[str], str]:
     'Injectors: orifice ring, overloads at reduced rate'
     >>> words("SERVED BY NO ORIFICE")
     'SERVED BY NO INJECTOR'
+    >>> in_terms_of("eu", names=("orifice market",))("A orifice market: an orifice")
+    'A orifice market: an injector'
     >>> in_terms_of("us")("until a responsible body accepts it")
     'until an authority having jurisdiction accepts it'
     """
@@ -40,15 +43,17 @@ def in_terms_of(region: str, names: Iterable[str] = ()) -> Callable[[str], str]:
     any_term = "|".join(re.escape(term) for term in sorted(terms, key=len, reverse=True))
     term = re.compile(rf"(?:(?<![\w-])(?=\w)|(?=:))(?:{any_term})", re.IGNORECASE)
     kept = sorted({one for one in names if term.search(one)}, key=len, reverse=True)
-    article = r"(?P<article>\ban? )?"
-    either = re.compile(
-        "|".join((*map(re.escape, kept), f"{article}(?P<term>{term.pattern})")), re.IGNORECASE
-    )
+    names = [
+        re.escape(one).replace(r"\ ", f"[ {NO_BREAK}]") for one in kept
+    ]  # on paper a figure keeps to its unit
+    no_name = "".join(f"(?!{one})" for one in names)  # a letter before a name is no article
+    article = rf"(?P<article>\ban? {no_name})?"
+    either = re.compile("|".join((*names, f"{article}(?P<term>{term.pattern})")), re.IGNORECASE)
     own = frozenset(kept)
     by_word = {term.lower(): made for term, made in terms.items()}
 
     def word(hit: re.Match[str]) -> str:
-        if hit[0] in own or (hit["term"] is None and hit[0].lower() not in by_word):
+        if hit[0].replace(NO_BREAK, " ") in own or (hit["term"] is None and hit[0].lower() not in by_word):
             return hit[0]
         text = hit["term"] or hit[0]
         made = by_word[text.lower()]

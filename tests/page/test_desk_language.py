@@ -21,6 +21,7 @@ from burnerlab.page.desk_state import Desk
 from burnerlab.page.page_language import texts_of_script
 from burnerlab.tables import rows
 from burnerlab.tables.cautions import cautions, closing_cautions
+from burnerlab.tables.region import in_terms_of
 
 WRITTEN = (
     "camp stove", "left tube", "right tube", "propane, North America", "natural-gas-typical", "propane", "nogas",
@@ -253,6 +254,73 @@ def test_the_desk_has_the_words_of_the_region(region: str, tmp_path: Path) -> No
     assert "burner[1].orifice.drill" in wrong
     assert 'id="burner[1].orifice.drill"' in page
     assert 'value="orifice ring"' in page
+
+
+NAMED = """\
+[appliance]
+name   = "orifice cart"
+model  = "low rate model"
+rating = "gross"
+region = "{region}"
+
+[supply]
+pressure = "20 mbar"
+
+[gas]
+title       = "overfire gas of the low rate"
+composition = {{ methane = 0.95, ethane = 0.05 }}
+per         = "mole"
+source      = "leak test of the low rate"
+
+[[market]]
+name   = "low rate & orifice market"
+supply = {{ gas = "propane", pressure = "37 mbar" }}
+
+[[burner]]
+name = "orifice side"
+rate = "3.5 kW"
+
+[[burner]]
+name    = "overfire 12 mm low rate"
+rate    = "4 kW"
+ports   = {{ diameter = "1.6 mm", count = 180 }}
+throat  = "15.5 mm"
+shutter = {{ opening = "66 %", area = "155 mm2" }}
+
+[[panel]]
+name   = "leak test panel"
+inside = "150 C"
+height = "190 mm"
+sheet  = [{{ material = "stainless steel", thickness = "0.8 mm" }}]
+"""
+
+
+@pytest.mark.parametrize("region", OF_REGION)
+def test_a_name_stays_as_it_was_typed(region: str, tmp_path: Path) -> None:
+    """Of burners, markets, gases, panels: on every page, in both answers and on papers, whatever terms are in it."""
+    path = tmp_path / "low rate.toml"
+    path.write_text(NAMED.format(region=region), encoding="utf-8")
+    client = DeskClient(Desk(path))
+    newest = client.desk.newest
+    pages = {"page": client.look().text, "opened": client.send(act="open panel").text}
+    assert client.desk.newest_entry.problems == ()
+    first = client.type(**{"burner[1].rate": "3.6 kW"})
+    pages |= {"first": "".join(first["parts"].values())}
+    pages |= {"rest": "".join(client.request("GET", first["rest"]).json()["parts"].values())}
+    found = client.type(**{"burner[1].name": "overfire 12 mm low rate", "burner[2].throat": "x"})
+    pages |= {"wrong": "".join(found["parts"].values()), "loaded": client.look(found["address"]).text}
+    pages |= {
+        at: client.request("GET", at.format(newest, client.desk.newest)).text
+        for at in ("/compare?a={0}&b={1}", "/ports/{0}/2", "/ports/{0}/1", "/papers/{0}/A/card", "/papers/{0}/A/injectors")
+    }  # fmt: skip
+    names = re.findall(r'(?:name|model|title|source) *= "(.*)"', NAMED)
+    other = {in_terms_of(region)(name) for name in names} - set(names)
+    assert len(other) >= 5
+    for place, page in pages.items():
+        text = unescape(page).replace("\N{NO-BREAK SPACE}", " ")
+        assert [one for one in other if one.lower() in text.lower()] == [], place
+    for name in names[:2] + names[4:7]:
+        assert name in unescape(pages["page"]).replace("\N{NO-BREAK SPACE}", " ")
 
 
 def read(page: str) -> str:

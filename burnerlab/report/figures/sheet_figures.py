@@ -17,6 +17,7 @@ from burnerlab.report.figures.stability_diagram import stability_chart
 from burnerlab.report.figures.style import FAINT, GREY, INK, NEW, PALE, PRESENT, RC, Placer, spread, svg_of
 from burnerlab.report.sheet import layout
 from burnerlab.report.sheet.blocks import POWER, Picture, basis_of, digits, percent
+from burnerlab.report.sheet.terms import EnglishText
 from burnerlab.report.sheet.wording import clean, name
 
 # What the figures draw, from the conversion alone.
@@ -213,6 +214,8 @@ def lines_in(words: Callable[[str], str], text: str) -> str:
     whole = words(" ".join(lines))
     if len(lines) > 1 and whole != " ".join(lines):
         return textwrap.fill(whole, LONGEST_LINE)
+    if whole == " ".join(lines) and not isinstance(whole, EnglishText):
+        return text  # a name may go on in the next line
     return "\n".join(map(words, lines))
 
 

@@ -91,11 +91,11 @@ def names_of(c: Conversion) -> tuple[str, ...]:
             (
                 c.appliance,
                 c.model,
-                c.from_gas.title,
-                c.to_gas.title,
+                *(text for gas in (c.from_gas, c.to_gas) for text in (gas.title, gas.name, gas.source)),
                 c.tolerance_source,
                 c.pressure_range_source,
                 *(b.name for b in c.burners),
+                *_of_geometry(c),
                 *(b.coefficient_source for b in c.burners),
                 *(f.source for f in c.findings),
                 *handbook_addresses(),
