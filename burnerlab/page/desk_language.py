@@ -46,7 +46,7 @@ class DeskLanguage:
     def is_english(self) -> bool:
         return not self.language.translations
 
-    def page(self, name: str, named: tuple[str, ...] = (), **values: Any) -> str:
+    def page(self, name: str, named: tuple[str, ...] = (), /, **values: Any) -> str:
         """A page of the desk; named : what publications, libraries and the file named in the answers on it."""
         if self.is_english:
             made = page(name, **values)

@@ -311,7 +311,9 @@ def test_a_name_stays_as_it_was_typed(region: str, tmp_path: Path) -> None:
     pages |= {"wrong": "".join(found["parts"].values()), "loaded": client.look(found["address"]).text}
     pages |= {
         at: client.request("GET", at.format(newest, client.desk.newest)).text
-        for at in ("/compare?a={0}&b={1}", "/ports/{0}/2", "/ports/{0}/1", "/papers/{0}/A/card", "/papers/{0}/A/injectors")
+        for at in (
+            "/compare?a={0}&b={1}", "/ports/{0}/2", "/ports/{0}/1", "/papers/{0}/A/card", "/papers/{0}/A/injectors",
+        )
     }  # fmt: skip
     names = re.findall(r'(?:name|model|title|source) *= "(.*)"', NAMED)
     other = {in_terms_of(region)(name) for name in names} - set(names)
