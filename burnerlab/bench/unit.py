@@ -15,7 +15,7 @@ from burnerlab.appliance.conversion.flame_stability import stabilities
 from burnerlab.appliance.conversion.gas_facts import GasStates
 from burnerlab.appliance.conversion.job import drills_named
 from burnerlab.appliance.memory import Memory, Same, tables_key
-from burnerlab.appliance.operation.supply_pressures import SupplyPressure, supply_pressures
+from burnerlab.appliance.operation.supply_pressures import SupplyPressure, same_pressure, supply_pressures
 from burnerlab.appliance.project.basis import RatedBasis, rated_basis
 from burnerlab.appliance.project.model import Appliance, Burner, Tolerance
 from burnerlab.bench.decision_rule import DecisionRule, Rating, bench_limit
@@ -67,18 +67,22 @@ def is_cylinder_gas(appliance: Appliance) -> bool:
 
 
 def require_cylinder_gas(appliance: Appliance) -> None:
-    """Raises UserError where the gas of a file comes from no cylinder: a loss of mass is then of another gas.
+    """Raises UserError where a unit is built for a gas that comes from no cylinder: one connected to it is a fault.
 
     >>> from burnerlab.appliance import demonstration
     >>> require_cylinder_gas(demonstration())
     Traceback (most recent call last):
         ...
-    burnerlab.tables.problem.UserError: gas: which gas is in the cylinder? natural-gas-typical of the file is not ...
+    burnerlab.tables.problem.UserError: gas: natural-gas-typical of the unit comes from no cylinder: where one is ...
     """
     if is_cylinder_gas(appliance):
         return
-    what = f"which gas is in the cylinder? {appliance.supply.gas.name} of the file is not LP gas"
-    raise UserError(Problem(what, key="gas", fix="name the gas that is weighed"))
+    what = (
+        f"{appliance.supply.gas.name} of the unit comes from no cylinder: where one is connected, close it, "
+        "leave the unit off, and a qualified person finds out why"
+    )
+    fix = "name the market or plan of its LP version, or weigh without the file"
+    raise UserError(Problem(what, key="gas", fix=fix))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -492,15 +496,18 @@ def meter_pressure_Pa(appliance: Appliance) -> float | None:
     """Gauge pressure at the meter by the inlet of the supply train [Pa]; None where the file does not say it.
 
     The inlet is the pressure before everything in the file: at the meter, or at a cylinder. That of LP gas is a
-    meter's only up to the limit ``LP at the meter`` of the table ``bench_limits``.
+    meter's only up to the limit ``LP at the meter`` of the table ``bench_limits``. The inlet of another supply, as
+    where an appliance was changed to another pressure, says nothing of a meter.
 
     >>> from burnerlab.appliance import demonstration
     >>> meter_pressure_Pa(demonstration())
     2490.89
     """
-    train = appliance.supply.train
+    supply, train = appliance.supply, appliance.supply.train
     inlet = None if train is None else train.inlet_gauge_pressure_Pa
-    if inlet is None:
+    if train is None or inlet is None:
         return None
-    at_cylinder = is_LP(GasStates(appliance.supply.gas)) and inlet > bench_limit("LP at the meter").high
+    if not same_pressure(train.nominal_gauge_pressure_Pa, supply.gauge_pressure_Pa):
+        return None
+    at_cylinder = is_LP(GasStates(supply.gas)) and inlet > bench_limit("LP at the meter").high
     return None if at_cylinder else inlet

@@ -317,8 +317,8 @@ def weigh_command(basis: ReadingBasis, weighing: Weighing, uncertainty: float | 
     """Heat input by the mass a cylinder loses, with its uncertainty and where it stands against the rating.
 
     Support hose and regulator so that they neither pull nor push, and keep the wind off the scale.
-    FILE is the project file of the unit: its gas, rating and band hold unless an option names another. Where its
-    gas is no LP gas, --gas names the one in the cylinder.
+    FILE is the project file of the unit: its gas, rating and band hold unless an option names another. A unit
+    built for a gas that comes from no cylinder is refused.
 
     Exit status: 1 where the reading is outside the band of the rating or a stop is raised, 0 where it is not
     or no rating is given, 2 for wrong input.

@@ -11,7 +11,6 @@ from burnerlab.bench.reading.meter import (
     MeterReading,
     SEA_LEVEL_Pa,
     metered_heat_J_per_m3,
-    turn_band_s,
     turn_time_s,
     usual_dial,
 )
@@ -63,53 +62,41 @@ def _turn_words(model: Model, values: FormValues) -> str:
         "as entered" if form.get("dial") else usual.words,
     )
     heat = heat_content_of(model, values)
-    readings = _at_pressures(model, replace(meter_reading(model, values, heat), dial_m3=dial_m3))
-    metered = [metered_heat_J_per_m3(each, heat) * (each.meter_factor or 1.0) for each in readings]
+    reading = replace(meter_reading(model, values, heat), dial_m3=dial_m3)
+    is_entered = reading.gauge_pressure_Pa is not None
+    if not is_entered:  # a meter of LP gas stands behind the regulator of its cylinder
+        reading = replace(reading, gauge_pressure_Pa=model.appliance.supply.gauge_pressure_Pa)
+    metered = metered_heat_J_per_m3(reading, heat) * (reading.meter_factor or 1.0)
     rating = rating_of(model.appliance, name, decision_rule(), low=is_low)
     expected = expected_input(model.appliance, name)
     shares = [turndown_of(one) if is_low else 1.0 for one in expected.burners]
     to_gross = 1.0 if rating.basis == "gross" else 1.0 / heat.net_to_gross
-    other_W = readings[0].other_load_gross_W
+    other_W = reading.other_load_gross_W
     low_W, high_W = (
         rating.heat_input_W * to_gross * (1.0 + end) + other_W
         for end in (rating.tolerance.low, rating.tolerance.high)
     )
-    window = turn_band_s(dial_m3, metered, low_W, high_W)
-    band = (
-        "no time is within the band of the rating at every such pressure: read the pressure at the meter"
-        if window is None
-        else f"in the band of the rating {between(*window)}"
-    )
+    fast, slow = (turn_time_s(dial_m3, metered, end_W) for end_W in (high_W, low_W))
     calculated_W = float(expected.each_W @ shares) + other_W
-    ends = [seconds_text(turn_time_s(dial_m3, each, calculated_W)) for each in metered]
-    time = ends[0] if ends[0] == ends[-1] else " to ".join(ends)
+    time = seconds_text(turn_time_s(dial_m3, metered, calculated_W))
     low = " at the low rate" if is_low else ""
     return (
-        f"One turn of {_size(dial_m3, form.system)} ({dial_words}){low} is calculated to take {time}; {band}. "
-        f"{_state_words(readings, heat, form.system)}"
+        f"One turn of {_size(dial_m3, form.system)} ({dial_words}){low} is calculated to take {time}; "
+        f"in the band of the rating {between(fast, slow)}. "
+        f"{_state_words(reading, heat, form.system, is_entered=is_entered)}"
     )
 
 
-def _at_pressures(model: Model, reading: MeterReading) -> list[MeterReading]:
-    """The reading at each pressure the meter may have: one where it is known, else 0 gauge and that of the supply."""
-    if reading.gauge_pressure_Pa is not None:
-        return [reading]
-    return [
-        replace(reading, gauge_pressure_Pa=each) for each in (0.0, model.appliance.supply.gauge_pressure_Pa)
-    ]
-
-
-def _state_words(readings: list[MeterReading], heat: HeatContent, system: System) -> str:
+def _state_words(reading: MeterReading, heat: HeatContent, system: System, *, is_entered: bool) -> str:
     """For which state of the gas in the meter the times hold."""
-    first, last = readings[0], readings[-1]
-    supply = last.gauge_pressure_Pa or 0.0
-    gauge = pressure(supply).inline(supply, system)
-    warm = first.gas_temperature_K or heat.reference.metering_temperature_K
-    ambient = first.ambient_pressure_Pa or SEA_LEVEL_Pa
+    at_meter = reading.gauge_pressure_Pa or 0.0
+    gauge = pressure(at_meter).inline(at_meter, system)
+    warm = reading.gas_temperature_K or heat.reference.metering_temperature_K
+    ambient = reading.ambient_pressure_Pa or SEA_LEVEL_Pa
     at = ", ".join((TEMPERATURE.inline(warm, system), AMBIENT.inline(ambient, system)))
-    if len(readings) > 1:
-        return f"For any meter pressure of 0 to {gauge}, which is not entered, at {at}: enter it for its own times."
-    return f"For {gauge} at the meter, {at}."
+    if is_entered:
+        return f"For {gauge} at the meter, {at}."
+    return f"For {gauge} at the meter, the nominal pressure, as none is entered, at {at}: read and enter it."
 
 
 def _size(volume_m3: float, system: System) -> str:

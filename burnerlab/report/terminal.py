@@ -135,9 +135,9 @@ def _answer(conversion: Conversion, system: System, out: Console) -> None:
     words = in_terms_of(conversion.region, names_of(conversion))
     out.print(RichText(words(sections.title(conversion)), style="bold"), soft_wrap=False)
     out.print(RichText(words(in_reader_units(sections.change(conversion, system), system))))
-    head = (*outside_lines(conversion), *alternatives.altitude_head(conversion))
-    for said in (*(in_reader_units(one, system) for one in head), *alternatives.couple_head(conversion)):
-        out.print(RichText(words(said), style="bold"))
+    heads = (outside_lines, alternatives.altitude_head, alternatives.couple_head)
+    for said in (text for head in heads for text in head(conversion)):
+        out.print(RichText(words(in_reader_units(said, system)), style="bold"))
     out.print()
     out.print(_burners(conversion, system, out.width))
     for said in _other_checks(conversion):

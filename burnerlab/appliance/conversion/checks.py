@@ -420,8 +420,8 @@ def _occasions(job: Job, steps: tuple[Step, ...], aerations: Aerations) -> Itera
     yield "always"
     if job.new.gas != job.old.gas:
         yield "gas"
-    if any(step.choice.diameter_m != step.result.from_orifice_m for step in steps):
-        yield "orifice"
+    changes = any(step.choice.diameter_m != step.result.from_orifice_m for step in steps)
+    yield "orifice" if changes else "same orifice"
     same_family = {group.family for group in job.new.groups} == {group.family for group in job.old.groups}
     keeps_pressure = same_pressure(job.target.gauge_pressure_Pa, job.appliance.supply.gauge_pressure_Pa)
     if not (same_family and keeps_pressure) or job.new.gas.is_special:

@@ -28,6 +28,7 @@ from burnerlab.appliance.operation.supply_pressures import (
     SupplyPressure,
     couples_beside,
     is_of_region,
+    same_pressure,
     supply_pressures,
 )
 from burnerlab.appliance.project.model import Appliance
@@ -36,6 +37,7 @@ from burnerlab.gas.library import gas_of
 from burnerlab.orifice.altitude import PolicyFactor, policy_factor, policy_names, sea_level_bore_factor
 from burnerlab.orifice.flow import OrificeFlow
 from burnerlab.quantity import Quantity
+from burnerlab.quantity.quantity_text import millibar, quantity_text
 from burnerlab.tables import cite, figure
 from burnerlab.tables.problem import UserError
 
@@ -75,20 +77,37 @@ def couple_in(job: Job, steps: tuple[Step, ...]) -> Couple | None:
 
 
 def unmatched(job: Job) -> str:
-    """That no supply pressure of the category, or of the file's region, fits gas and pressure; "" where one does."""
+    """That no supply pressure of the category, or of the file's region, fits gas and pressure; "" where one does.
+
+    Where a regulator stands between, as of 4 in w.c. behind 7 in w.c., it is the inlet that has to be one.
+    """
     if job.supply is not None or not (job.target.category or job.appliance.region):
         return ""
     rows = supply_pressures(job.appliance.tables.supply_pressures)
-    gas, at = job.new.gas.words, f"{job.target.gauge_pressure_Pa / 100:.3g} mbar"
+    gas, at = job.new.gas.words, millibar(job.target.gauge_pressure_Pa, ".3g")
     if job.target.category:
-        category = job.target.category
-        return f"Category {category} has no pressure for {gas} at {at}: no range and no couple of it is used here."
+        return quantity_text(
+            "Category {} has no pressure for {} at {}: no range and no couple of it is used here.",
+            job.target.category,
+            gas,
+            at,
+        )
     region = job.appliance.region
     known = {row.nominal_Pa for row in rows if is_of_region(row, region) and row.family in job.new.families}
-    if not known:
+    train = job.new_train.train
+    inlet_Pa = None if train is None else train.inlet_gauge_pressure_Pa
+    if not known or (inlet_Pa is not None and any(same_pressure(inlet_Pa, nominal) for nominal in known)):
         return ""
-    listed = ", ".join(f"{value / 100:.3g}" for value in sorted(known))
-    return f"{at} is no supply pressure of {gas} in region {region} (known: {listed} mbar): no range is used here."
+    listed = quantity_text(
+        ", ".join("{}" for _ in known), *(millibar(value, ".3g") for value in sorted(known))
+    )
+    return quantity_text(
+        "{} is no supply pressure of {} in region {} (known: {}): no range is used here.",
+        at,
+        gas,
+        region,
+        listed,
+    )
 
 
 def _input(job: Job, step: Step, second: GasFacts, row: SupplyPressure, *, on_reference: bool) -> CoupleInput:

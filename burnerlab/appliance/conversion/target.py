@@ -10,6 +10,7 @@ from burnerlab.appliance.operation.supply_pressures import PressureCouple, same_
 from burnerlab.appliance.project.model import Appliance, Tolerance
 from burnerlab.appliance.project.supply_train import Train, TrainRegulator
 from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.gas.gas_family import GasGroup
 from burnerlab.orifice.drill import Drill
 from burnerlab.quantity import PRESETS, Kind, Quantity, ReferenceState, check_low_pressure, take_SI
 from burnerlab.quantity.inputs import input_row
@@ -247,12 +248,14 @@ def _reset(present: Train, appliance: Appliance, target: ConversionTarget) -> Ne
     kept += ["manifold"] if present.manifold is not None else []
     kept += ["valves"] if present.valve is not None else []
     own, regulator = _listed(kept or ["supply"]), present.regulator is not None
-    fit = ""
+    fit, keeps_pressure = "", same_pressure(old_Pa, new_Pa)
+    if keeps_pressure and GasGroup.of(appliance.supply.gas) is GasGroup.of(target.gas):
+        regulator = False  # none is reset or fitted for it
     if regulator:
         fitted = f"a regulator made for {_new_supply_words(appliance, target)} has to be fitted by a qualified person"
         fit = "; " + fitted
     inlet = present.inlet_gauge_pressure_Pa
-    if inlet is None or same_pressure(old_Pa, new_Pa):
+    if inlet is None or keeps_pressure:
         words = (
             quantity_text(
                 "calculated as if the file's own {} served it, its regulator reset to {}",
@@ -265,26 +268,34 @@ def _reset(present: Train, appliance: Appliance, target: ConversionTarget) -> Ne
         return NewTrain(
             train=present, words=words + fit, evidence=Evidence.ESTIMATE if regulator else Evidence.ENTERED
         )
-    there = inlet * new_Pa / old_Pa
+    return _with_inlet_in_proportion(
+        present, own, inlet * new_Pa / old_Pa, new_Pa if regulator else None, fit
+    )
+
+
+def _with_inlet_in_proportion(
+    present: Train, own: str, inlet_Pa: float, set_Pa: float | None, fit: str
+) -> NewTrain:
+    """The present train behind an inlet that no file gives; set_Pa : of its regulator, None where it has none."""
     why = quantity_text(
         "the file's inlet of {} is that of the present supply; for the new one it is taken in proportion to the nominal"
         " pressure, {}",
-        millibar(inlet, ".3g"),
-        millibar(there, ".3g"),
+        millibar(present.inlet_gauge_pressure_Pa or 0.0, ".3g"),
+        millibar(inlet_Pa, ".3g"),
     )
-    shown = millibar(there, ".1f")
+    shown = millibar(inlet_Pa, ".1f")
     words = (
-        quantity_text(
+        quantity_text("calculated as if the file's own {} served it, inlet {} in proportion", own, shown)
+        if set_Pa is None
+        else quantity_text(
             "calculated as if the file's own {} served it, its regulator reset to {}, inlet {} in proportion",
             own,
-            millibar(new_Pa, ".1f"),
+            millibar(set_Pa, ".1f"),
             shown,
         )
-        if regulator
-        else quantity_text("calculated as if the file's own {} served it, inlet {} in proportion", own, shown)
     )
     return NewTrain(
-        train=replace(present, inlet_gauge_pressure_Pa=there),
+        train=replace(present, inlet_gauge_pressure_Pa=inlet_Pa),
         words=words + fit,
         evidence=Evidence.ESTIMATE,
         open=why,

@@ -289,24 +289,6 @@ def turn_time_s(volume_m3: float, heating_value_J_per_m3: float, heat_input_W: f
     return volume_m3 * heating_value_J_per_m3 / heat_input_W
 
 
-def turn_band_s(
-    volume_m3: float, heating_values_J_per_m3: Sequence[float], low_W: float, high_W: float
-) -> tuple[float, float] | None:
-    """Times of one turn that lie in a band of heat inputs at every pressure the meter may have; None where none does.
-
-    heating_values_J_per_m3 : as the meter counts, one for each of these pressures; low_W, high_W : ends of the band
-    A time at one pressure alone could be that of an overfired burner at another: the times are those in all bands.
-
-    >>> turn_band_s(0.040, (39.0e6, 40.0e6), 12000.0, 14000.0)
-    (114.3, 130.0)
-    >>> turn_band_s(0.040, (39.0e6, 49.0e6), 12000.0, 14000.0) is None
-    True
-    """
-    fast = turn_time_s(volume_m3, max(heating_values_J_per_m3), high_W)
-    slow = turn_time_s(volume_m3, min(heating_values_J_per_m3), low_W)
-    return (fast, slow) if fast < slow else None
-
-
 def metered_heat_J_per_m3(reading: MeterReading, heat: HeatContent) -> float:
     """Gross heating value of a cubic metre as the meter counts it, at its pressure and temperature [J/m3].
 

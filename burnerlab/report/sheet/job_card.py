@@ -33,11 +33,10 @@ from burnerlab.bench.reading.meter import (
     Dial,
     MeterReading,
     metered_heat_J_per_m3,
-    turn_band_s,
     turn_time_s,
     usual_dial,
 )
-from burnerlab.bench.unit import is_LP
+from burnerlab.bench.unit import is_LP, meter_pressure_Pa
 from burnerlab.orifice.drill import EUROPE, hundredths
 from burnerlab.quantity import Kind, System, in_unit
 from burnerlab.quantity.prose import in_reader_units
@@ -88,7 +87,6 @@ STOP_WHEN = Phrase(
 )
 DECIDES = Phrase("An engineer decides before anything is fitted.")
 NOT_KNOWN = Phrase("not evaluated")
-NO_WINDOW = Phrase("by the pressure read at the meter")
 NO_SHUTTER = Phrase("not in the file: burner off and cool, set by flame test")
 NO_PORTS = Phrase("ports not in the file: burner off and cool, set by flame test")
 NO_FLAMES = Phrase("not evaluated: burner off and cool, set by flame test")
@@ -208,29 +206,18 @@ class _Meter:
     """The dial that is timed, and what a cubic metre is worth as its meter counts it."""
 
     dial: Dial
-    heats_J_per_m3: tuple[float, ...]  # gross, at each pressure that the meter may have
+    heat_J_per_m3: float  # gross
     at: str  # conditions in words
 
-    def slowest_s(self, heat_input_gross_W: float) -> float:
-        return turn_time_s(self.dial.volume_m3, max(self.heats_J_per_m3), heat_input_gross_W)
+    def time_s(self, heat_input_gross_W: float) -> float:
+        return turn_time_s(self.dial.volume_m3, self.heat_J_per_m3, heat_input_gross_W)
 
     def time_text(self, heat_input_gross_W: float) -> str:
-        """The time of a heat input, from and to where the pressure at the meter is not known."""
-        times = sorted(
-            turn_time_s(self.dial.volume_m3, heat, heat_input_gross_W) for heat in self.heats_J_per_m3
-        )
-        return _times(times[0], times[-1])
+        return seconds_text(self.time_s(heat_input_gross_W))
 
     def band_text(self, low_W: float, high_W: float) -> str:
-        """Times within the band at every pressure that the meter may have."""
-        band = turn_band_s(self.dial.volume_m3, self.heats_J_per_m3, low_W, high_W)
-        return NO_WINDOW if band is None else between(*band)
-
-
-def _times(low_s: float, high_s: float) -> str:
-    if seconds_text(low_s) == seconds_text(high_s):
-        return seconds_text(low_s)
-    return between(low_s, high_s)
+        """Times within the band."""
+        return between(self.time_s(high_W), self.time_s(low_W))
 
 
 def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: float | None = None) -> JobCard:
@@ -295,7 +282,7 @@ def _meter(c: Conversion, dial_m3: float | None, system: System) -> _Meter:
     at: str
     if c.job is None:
         at = Phrase("at the reference state of the sheet")
-        return _Meter(dial=dial, heats_J_per_m3=(c.to_gas.gross_heating_value_J_per_m3,), at=at)
+        return _Meter(dial=dial, heat_J_per_m3=c.to_gas.gross_heating_value_J_per_m3, at=at)
     gauge = meter_gauge_Pa(c.job)
     site = c.job.new_site
     reading = MeterReading(
@@ -305,32 +292,25 @@ def _meter(c: Conversion, dial_m3: float | None, system: System) -> _Meter:
         ambient_pressure_Pa=site.ambient_pressure_Pa,
     )
     heat = heat_content(c.job.target.gas, c.job.target.reference)
-    heats = tuple(
-        metered_heat_J_per_m3(replace(reading, gauge_pressure_Pa=each), heat)
-        for each in ((0.0, c.to_gauge_pressure_Pa) if gauge is None else (gauge,))
-    )
-    supply = c.to_gauge_pressure_Pa
-    inlet = (
-        Phrase("any of 0 to {pressure} gauge", pressure=pressure(supply).scale(system).text(supply))
-        if gauge is None
-        else _assumed(c, Phrase("{pressure} gauge", pressure=pressure(gauge).scale(system).text(gauge)))
-    )
+    metered = metered_heat_J_per_m3(replace(reading, gauge_pressure_Pa=gauge), heat)
+    inlet = pressure(gauge).scale(system).text(gauge)
     warm = TEMPERATURE.scale(system).text(site.gas_temperature_K)
     place = () if site.altitude_m is None else (ALTITUDE.scale(system).text(site.altitude_m),)
-    at = joined(", ", (Phrase("meter at {inlet}, {temperature}", inlet=inlet, temperature=warm), *place))
-    return _Meter(dial=dial, heats_J_per_m3=heats, at=at)
+    read = Phrase("meter at {inlet} gauge, {temperature}", inlet=inlet, temperature=warm)
+    return _Meter(dial=dial, heat_J_per_m3=metered, at=joined(", ", (read, *place)))
 
 
-def meter_gauge_Pa(job: Job) -> float | None:
-    """Gauge pressure at a meter for the new gas, by the inlet of its train [Pa]; None where none is described.
+def meter_gauge_Pa(job: Job) -> float:
+    """Gauge pressure at a meter for the new gas [Pa]: the inlet of its supply train, else the nominal pressure.
 
-    The inlet of LP gas is a meter's only up to the limit ``LP at the meter`` of the table ``bench_limits``.
+    A meter of LP gas stands behind the regulator of its cylinder, and an inlet that the file gives for another supply
+    says nothing of it: ``meter_pressure_Pa``.
     """
-    train = job.new_train.train
-    inlet = None if train is None else train.inlet_gauge_pressure_Pa
-    if inlet is None or (is_LP(job.new.flowing) and inlet > bench_limit("LP at the meter").high):
-        return None
-    return inlet
+    own = job.target.gauge_pressure_Pa
+    supply = replace(
+        job.appliance.supply, gas=job.target.gas, gauge_pressure_Pa=own, train=job.new_train.train
+    )
+    return meter_pressure_Pa(replace(job.appliance, supply=supply)) or own
 
 
 def _assumed(c: Conversion, inlet: str) -> str:
@@ -345,17 +325,19 @@ def _meter_words(c: Conversion, meter: _Meter, system: System) -> str:
     own = meter.dial.words
     if own != AS_ENTERED:
         own = Phrase("{dial}; another dial has another time", dial=own)
-    mass = MASS_FLOW.scale(system).text(c.total_mass_flow_kg_per_s)
-    longest = max(meter.slowest_s(b.aim_gross_W * (1.0 + c.tolerance_low)) for b in c.burners)
+    longest = max(meter.time_s(b.aim_gross_W * (1.0 + c.tolerance_low)) for b in c.burners)
     words = Phrase(
-        "Time of one turn of {size} ({dial}), {gas}, {conditions}; every other load off, this burner alone. "
-        "Without a meter: weigh the cylinder, {mass} with all on.",
+        "Time of one turn of {size} ({dial}), {gas}, {conditions}; every other load off, this burner alone.",
         size=size,
         dial=own,
         gas=name(gas_words(c.to_gas.title)),
         conditions=meter.at,
-        mass=mass,
     )
+    if c.job is not None and is_LP(c.job.new.flowing):
+        mass = MASS_FLOW.scale(system).text(c.total_mass_flow_kg_per_s)
+        words = joined(
+            " ", (words, Phrase("Without a meter: weigh the cylinder, {mass} with all on.", mass=mass))
+        )
     return joined(" ", (SMALLER, words)) if longest > SLOW_TURN_s else words
 
 
@@ -398,6 +380,7 @@ def minutes_text(seconds: float) -> str:
 
 
 NONE_FITS = Phrase("none fits")
+STAYS = Phrase("nothing")  # is taken out where the present orifice is the new one
 
 
 def _burner(c: Conversion, b: BurnerConversion, alone_W: float, meter: _Meter, system: System) -> CardBurner:
@@ -415,19 +398,21 @@ def _burner(c: Conversion, b: BurnerConversion, alone_W: float, meter: _Meter, s
             expected="",
         )
     low, high = (b.aim_gross_W * (1.0 + end) for end in (c.tolerance_low, c.tolerance))
+    drill, present_m = clean(b.choice.drill, 16), b.from_orifice_m
+    stays = b.choice.diameter_m == present_m
     return CardBurner(
         names=(clean(b.name, LONGEST),),
         orifices=b.count * b.orifice_count,
         kind=Phrase("{count} orifices each", count=b.orifice_count) if b.orifice_count > 1 else "",
-        take_out=NOT_GIVEN if b.from_orifice_m is None else tied(_present(b, b.from_orifice_m, system)),
-        put_in=clean(b.choice.drill, 16),
+        take_out=STAYS if stays else NOT_GIVEN if present_m is None else tied(_present(b, present_m, system)),
+        put_in=Phrase("{drill} stays", drill=drill) if stays else drill,
         bore=joined(", ", filter(None, (clean(b.part, 24), _stamp(c, b), bore_words(b, system)))),
         shutter=_shutter(c, b),
         power=tied(POWER.scale(system).text(alone_W * basis_of(c).new)),
         seconds=tied(meter.band_text(low, high)),
         expected=tied(
-            minutes_text(meter.slowest_s(alone_W))
-            if meter.slowest_s(low) >= LONG_TURN_s and len(meter.heats_J_per_m3) == 1
+            minutes_text(meter.time_s(alone_W))
+            if meter.time_s(low) >= LONG_TURN_s
             else meter.time_text(alone_W)
         ),
         weighed=tied(_weighed(c, b, alone_W, system)),
