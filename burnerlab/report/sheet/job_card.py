@@ -326,7 +326,7 @@ def _meter_words(c: Conversion, meter: _Meter, system: System) -> str:
     if own != AS_ENTERED:
         own = Phrase("{dial}; another dial has another time", dial=own)
     longest = max(meter.time_s(b.aim_gross_W * (1.0 + c.tolerance_low)) for b in c.burners)
-    words = Phrase(
+    words: str = Phrase(
         "Time of one turn of {size} ({dial}), {gas}, {conditions}; every other load off, this burner alone.",
         size=size,
         dial=own,
