@@ -7,10 +7,10 @@ from dataclasses import dataclass, field, replace
 
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import MarketTarget, convert_market, market_named, targets_of
+from burnerlab.appliance.conversion.refusal import not_to_fit
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.kit import Kit, KitPart, KitWindow, kit_window
-from burnerlab.bench.reading.manifold import not_to_fit
 from burnerlab.orifice.drill import none_fits_words, orifice_words
 from burnerlab.orifice.stock import stock_list
 from burnerlab.quantity import Kind
@@ -73,15 +73,16 @@ class LeafletRow:
     burner: str = field(metadata=output("burner"))
     orifices: int = field(metadata=output("orifices"))  # of all burners of the kind
     mark: str = field(metadata=output("orifice"))  # drill and part number
-    heat_input_gross_W: float = field(metadata=output("heat input of one", Kind.POWER, basis="gross"))
-    heat_input_net_W: float = field(metadata=output("heat input of one", Kind.POWER, basis="net"))
+    # None where no orifice fits: the nearest has no place on a leaflet
+    heat_input_gross_W: float | None = field(metadata=output("heat input of one", Kind.POWER, basis="gross"))
+    heat_input_net_W: float | None = field(metadata=output("heat input of one", Kind.POWER, basis="net"))
     rating_basis: str = field(metadata=output("rated"))  # of the file: what the leaflet prints
-    deviation: float = field(metadata=output("against aim", Kind.FRACTION, is_change=True))
+    deviation: float | None = field(metadata=output("against aim", Kind.FRACTION, is_change=True))
     verdict: Verdict = field(metadata=output("verdict"))  # of the heat input, as on the job card
     outside: tuple[str, ...] = field(metadata=output("other checks outside"))
 
     @property
-    def heat_input_W(self) -> float:
+    def heat_input_W(self) -> float | None:
         """Heat input of one burner on the basis of the file."""
         return self.heat_input_net_W if self.rating_basis == "net" else self.heat_input_gross_W
 
@@ -314,10 +315,10 @@ def _leaflet(market: str, c: Conversion, refused: frozenset[str]) -> Iterator[Le
             burner=b.name,
             orifices=b.count * b.orifice_count,
             mark=none_fits_words(mark) if b.name in refused else mark,
-            heat_input_gross_W=b.predicted_gross_W,
-            heat_input_net_W=b.predicted_net_W,
+            heat_input_gross_W=None if b.name in refused else b.predicted_gross_W,
+            heat_input_net_W=None if b.name in refused else b.predicted_net_W,
             rating_basis=c.rating_basis,
-            deviation=b.choice.deviation,
+            deviation=None if b.name in refused else b.choice.deviation,
             verdict=b.headline.verdict,
             outside=tuple(dict.fromkeys(f.topic for f in c.outside_of(b))),
         )

@@ -170,7 +170,7 @@ def supply_command(served: tuple[Served, ...], names: str | None, as_json: bool)
     """Pressure at every orifice of FILE and the input of every burner, with some of its burners on.
 
     Regulator, hose, pipe, manifold and valves are those under [supply] of FILE; without them the manifold pressure
-    is that of the file. The worst of all burners on and of each alone stands beside. --gas and --pressure put
+    is that of the file. The worst of all burners on and of all of one kind on stands beside. --gas and --pressure put
     another gas through the same orifices. --to and --pressure, or each gas of a --market, change the appliance first,
     as convert does: new orifices, and the supply of the new gas that --train says.
 

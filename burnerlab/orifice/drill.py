@@ -88,6 +88,9 @@ def hundredths(diameter_m: float) -> int:
     return round(diameter_m / MARK_m)
 
 
+NONE_FITS = Phrase("none fits")  # in the place of the orifice, where the nearest is named elsewhere
+
+
 def none_fits_words(nearest: str) -> str:
     """What a paper has in place of the orifice where none fits; nearest : the one that is not to be fitted.
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
+from burnerlab.appliance.conversion.refusal import not_to_fit
 from burnerlab.appliance.conversion.result import (
     BurnerConversion,
     Conversion,
@@ -14,6 +15,7 @@ from burnerlab.appliance.conversion.result import (
     verdict_of_interval,
 )
 from burnerlab.appliance.project.model import Appliance
+from burnerlab.orifice.drill import NONE_FITS
 from burnerlab.page.desk_fragment import (
     DeskFigure,
     DeskPart,
@@ -191,14 +193,15 @@ def _cell(c: Conversion, place: int, market: MarketConversion, system: System) -
     id, b = f"orifice-{place}-{letter}", c.burners[place - 1]
     air = b.primary_aeration_after if b.primary_aeration_before is not None else None
     each = f"{b.orifice_count} × " if b.orifice_count > 1 else ""
+    is_refused = b.name in not_to_fit(c)
     made = f"({interval_words(b.headline)})" if interval_words(b.headline) else ""
     return OrificeCell(
         id=id,
         place=place,
         letter=letter,
         market=_market_words(market, system),
-        mark=desk_figure(f"{id}-mark", each + clean(b.choice.drill, MOST_MARK)),
-        bore=desk_figure(f"{id}-bore", _bore_words(b, system)),
+        mark=desk_figure(f"{id}-mark", NONE_FITS if is_refused else each + clean(b.choice.drill, MOST_MARK)),
+        bore=desk_figure(f"{id}-bore", _bore_words(b, system, is_refused=is_refused)),
         rate=desk_figure(f"{id}-rate", POWER.scale(system).text(b.predicted_gross_W * basis_of(c).new)),
         deviation=desk_figure(f"{id}-deviation", percent(b.drill_deviation)),
         as_made=desk_figure(f"{id}-as-made", made),
@@ -208,10 +211,12 @@ def _cell(c: Conversion, place: int, market: MarketConversion, system: System) -
     )
 
 
-def _bore_words(b: BurnerConversion, system: System) -> str:
+def _bore_words(b: BurnerConversion, system: System, *, is_refused: bool) -> str:
     """The calculated bore; before it the part number of a stock, and that of the mark, unless the mark is its size."""
     scale = BORE.scale(system)
     exact = f"exact {scale.text(b.to_orifice_m)}"
+    if is_refused:
+        return f"nearest {clean(b.choice.drill, MOST_MARK)}, do not fit; {exact}"
     is_size = b.choice.drill.endswith(f" {scale.unit}")
     words = exact if is_size else f"{scale.text(b.choice.diameter_m)}, {exact}"
     return f"{clean(b.part, MOST_PART)}, {words}" if b.part else words

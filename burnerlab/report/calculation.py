@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from burnerlab.appliance.conversion.headline import NOMINAL, headline, unit_spread
+from burnerlab.appliance.conversion.refusal import not_to_fit
 from burnerlab.appliance.conversion.result import Conversion, Step
 from burnerlab.quantity import System
 from burnerlab.quantity.inputs import input_row
@@ -52,7 +53,7 @@ def add_calculation(
     below = _inputs(book, page, m, top)
     page.freeze_panes(0, 1)
     cells = _burners(book, page, m, below + 1)
-    for row, line in enumerate(_remarks(m), start=below + 6 + 2 * len(m.steps)):
+    for row, line in enumerate(remarks(m), start=below + 6 + 2 * len(m.steps)):
         page.write_string(row, 0, line)
     add_steps(book, m)
     add_gases(book, m)
@@ -76,22 +77,36 @@ def _belongs_to(m: CalculationModel) -> str:
     )
 
 
-def _remarks(m: CalculationModel) -> tuple[str, ...]:
+def remarks(m: CalculationModel) -> tuple[str, ...]:
     """What the page leaves out, so that nobody takes it for more than it is."""
     couple = (
         "The drill is taken for the gas the orifices are sized on; the second gas burns through it as it is.",
     )
     return (
         "The pressure is that at the orifice: drop and droop of regulator, hose, pipe and valves, and all burners on or"
-        " one alone, are on the page Burners.",
+        " one kind on, are on the page Burners.",
         "Place in the band: of the drill taken at this pressure, with the interval as made from the drill's hole and"
         " the least and most of the coefficient; empty both where the coefficient is measured.",
         "Of the drills below and above, one within the band comes before one outside it, then the nearer in heat input,"
         " of two equally near the smaller.",
         "Orifice to try: at first the present one, with what it would burn of the new gas.",
         *(couple if m.has_second else ()),
+        *_refused(m),
         "Air, flames, checks and shutters do not follow: they are those of the conversion as the program made it.",
     )
+
+
+def _refused(m: CalculationModel) -> tuple[str, ...]:
+    """Burners that none of the drills fits by the conversion: the cells show what the nearest gives."""
+    refused = not_to_fit(m.conversion)
+    burners = [
+        f"{clean(step.burner.name, 40)} ({clean(step.choice.drill)})"
+        for step in m.steps
+        if step.burner.name in refused
+    ]
+    if not burners:
+        return ()
+    return (f"None fits by the conversion, do not fit: {', '.join(burners)}. The cells have the nearest.",)
 
 
 # The yellow cells of the first page.

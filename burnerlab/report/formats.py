@@ -16,6 +16,7 @@ from burnerlab.appliance.conversion.evaluation_result import (
     WarmUp,
     Which,
 )
+from burnerlab.appliance.conversion.refusal import not_to_fit, refusals
 from burnerlab.appliance.conversion.result import (
     BurnerConversion,
     Conversion,
@@ -63,6 +64,7 @@ class BurnerRow:
 
     burner: BurnerConversion = field(metadata=output("burner", is_part=True))
     outside_checks: tuple[str, ...] = field(metadata=output("checks outside, heat input aside"))
+    not_to_fit: str = field(default="", metadata=output("none fits"))  # why its drill is not to be fitted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,7 +145,11 @@ HEADLINE_FIRST = (
 
 def burner_rows(c: Conversion) -> tuple[BurnerRow, ...]:
     """A row for each kind of burner."""
-    return tuple(BurnerRow(burner=b, outside_checks=outside_checks(c, b)) for b in c.burners)
+    why = refusals(c)
+    return tuple(
+        BurnerRow(burner=b, outside_checks=outside_checks(c, b), not_to_fit=why.get(b.name, ""))
+        for b in c.burners
+    )
 
 
 def burner_table(c: Conversion) -> ResultTable:
@@ -154,8 +160,14 @@ def burner_table(c: Conversion) -> ResultTable:
 
 def result_tables(c: Conversion) -> tuple[ResultTable, ...]:
     """Everything else of a conversion that comes in rows; without the tables that would be empty."""
+    refused = not_to_fit(c)
     choices = [
-        ChoiceRow(burner=b.name, choice=d, aim_gross_W=b.aim_gross_W, is_taken=d.mark == b.choice.mark)
+        ChoiceRow(
+            burner=b.name,
+            choice=d,
+            aim_gross_W=b.aim_gross_W,
+            is_taken=d.mark == b.choice.mark and b.name not in refused,
+        )
         for b in c.burners
         for d in b.choices
     ]

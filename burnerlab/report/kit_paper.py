@@ -149,7 +149,7 @@ def leaflet_row(row: LeafletRow, system: System) -> tuple[str, ...]:
         clean(row.burner),
         str(row.orifices),
         clean(row.mark),
-        POWER.scale(system).text(row.heat_input_W),
-        joined(", ", (percent(row.deviation), row.verdict.emphatic)),
+        "" if row.heat_input_W is None else POWER.scale(system).text(row.heat_input_W),
+        "" if row.deviation is None else joined(", ", (percent(row.deviation), row.verdict.emphatic)),
         joined(", ", (topic_words(clean(topic)) for topic in row.outside)) or Phrase("none"),
     )

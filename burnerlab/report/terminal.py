@@ -16,8 +16,10 @@ from burnerlab.appliance.conversion.evaluation_result import (
     smallest,
 )
 from burnerlab.appliance.conversion.flame_stability import HOT_SIDE
+from burnerlab.appliance.conversion.refusal import not_to_fit
 from burnerlab.appliance.conversion.result import TILE_AERATION, BurnerConversion, Conversion, Finding
 from burnerlab.appliance.project.lookups import ENTERED
+from burnerlab.orifice.drill import NONE_FITS
 from burnerlab.quantity import System
 from burnerlab.quantity.prose import in_print, in_reader_units
 from burnerlab.quantity.quantity_text import text_in
@@ -249,7 +251,7 @@ def _row(c: Conversion, b: BurnerConversion, system: System) -> list[str]:
     return [
         _called(b),
         _now(b, system),
-        _drill(b, both=both, system=system),
+        NONE_FITS if b.name in not_to_fit(c) else _drill(b, both=both, system=system),
         _power(_burning_W(b) * basis_of(c).new, system),
         *map(_percent, (at.deviation_all_on, at.deviation_alone) if both else (at.deviation,)),
         interval_words(at),
@@ -277,7 +279,11 @@ def _other_checks(c: Conversion) -> list[str]:
         if topics := outside_checks(c, b):
             why = f"{WORD}: {', '.join(topics)}"
             said.setdefault(why, []).append(name(b.name))
-    return [f"{MARK} {', '.join(who)}: {why}." for why, who in said.items()]
+    none = [
+        f"{name(b.name)} (nearest {clean(b.choice.drill, 12)})" for b in c.burners if b.name in not_to_fit(c)
+    ]
+    refused = [f"None fits, do not fit: {', '.join(none)}; figures with the nearest."] if none else []
+    return [*refused, *(f"{MARK} {', '.join(who)}: {why}." for why, who in said.items())]
 
 
 def _drill(b: BurnerConversion, *, both: bool, system: System) -> str:

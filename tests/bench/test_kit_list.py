@@ -14,12 +14,12 @@ from click.testing import CliRunner
 from burnerlab.appliance import Appliance, demonstration, demonstration_path
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import convert_market, targets_of
+from burnerlab.appliance.conversion.refusal import not_to_fit
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.appliance.study.injector_table import injectors, market_supplies
 from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.bench.kit import Kit, kit_text, read_kit, read_kit_text
 from burnerlab.bench.kit_list import NO_SCALE, KitList, kit_list
-from burnerlab.bench.reading.manifold import not_to_fit
 from burnerlab.cli import main
 from burnerlab.orifice.drill import drill_list
 from burnerlab.report.kit_paper import leaflet_heads
@@ -131,8 +131,7 @@ def test_an_orifice_that_is_not_to_be_fitted_is_not_packed(tmp_path: Path) -> No
 
     def with_all_at(deviation: float) -> Conversion:
         burners = tuple(
-            replace(b, headline=replace(b.headline, deviation_all_on=None), drill_deviation=deviation)
-            for b in second.burners
+            replace(b, headline=replace(b.headline, deviation_all_on=deviation)) for b in second.burners
         )
         return replace(second, burners=burners)
 

@@ -70,7 +70,11 @@ def of_workbook(c: Conversion) -> Stated:
 
     book = load_workbook(io.BytesIO(xlsx_bytes(c, build_sheet(c))), data_only=True)["Burners"]
     heads = [cell.value for cell in book[HEAD_ROW + 1]]
-    keys = ("All on, against aim [%]", "Alone, against aim [%]", "Deviation, the worse, against aim [%]")
+    keys = (
+        "All on, against aim [%]",
+        "Its kind on, against aim [%]",
+        "Deviation, the worse, against aim [%]",
+    )
     found = {}
     for row in range(HEAD_ROW + 2, HEAD_ROW + 2 + len(c.burners)):
         cell = {head: book.cell(row, place + 1).value for place, head in enumerate(heads)}

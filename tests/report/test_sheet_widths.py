@@ -109,7 +109,7 @@ def test_what_is_outside_now_is_the_appliance_as_described(butane: Conversion) -
 def test_a_heat_input_names_its_case(high: Conversion) -> None:
     """The worse case in a notebook and in files; in the terminal every burner on, and unit and basis in one head."""
     table = high.summary().table
-    assert "heat input gross, worse of all on and alone" in table[0]
+    assert "heat input gross, worse of all on and its kind on" in table[0]
     keys = to_json(high)["burners"][0]
     assert keys["heat_input_gross_kW"] == pytest.approx(high.burners[0].headline.heat_input_gross_W / 1e3)
     if high.burners[0].headline.deviation_all_on is not None:

@@ -778,7 +778,7 @@ class _EvaluationParts:
 def evaluate_conversion(conversion: Conversion) -> Conversion:
     """A conversion with everything evaluated that its project file allows, on the present gas and the new one.
 
-    Pressure before each orifice with all burners on and each alone; primary aeration, port loading and the margins to
+    Pressure before each orifice with all burners on and each kind on; primary aeration, port loading and the margins to
     lift, light-back and yellow tipping at full rate, turndown and both ends of the supply pressure; a shutter setting
     that serves both gases, or which limit leaves none; face temperature and radiant efficiency of tiles; indices of
     exchange where the orifice stays. Its findings, open questions and prompts take the place of the rough ones.

@@ -33,23 +33,23 @@ class PressureAt:
     burner: str = field(metadata=output("burner"))
     gauge_pressure_all_on_Pa: float = field(metadata=output("all on, gauge", Kind.GAUGE_PRESSURE))
     # None where the supply cannot be solved for it alone
-    gauge_pressure_alone_Pa: float | None = field(metadata=output("alone, gauge", Kind.GAUGE_PRESSURE))
+    gauge_pressure_alone_Pa: float | None = field(metadata=output("its kind on, gauge", Kind.GAUGE_PRESSURE))
     heat_input_all_on_gross_W: float = field(metadata=output("heat input, all on", Kind.POWER, basis="gross"))
     heat_input_alone_gross_W: float | None = field(
-        metadata=output("heat input, alone", Kind.POWER, basis="gross")
+        metadata=output("heat input, its kind on", Kind.POWER, basis="gross")
     )
     # of the heat input from that at the nominal pressure [-]
     all_on_from_nominal: float = field(
         metadata=output("all on against the nominal pressure", Kind.FRACTION, is_change=True)
     )
     alone_from_nominal: float | None = field(
-        metadata=output("alone against the nominal pressure", Kind.FRACTION, is_change=True)
+        metadata=output("its kind on, against the nominal pressure", Kind.FRACTION, is_change=True)
     )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pressures:
-    """The supply with every burner on and with each alone, on one gas."""
+    """The supply with every burner on and with all of each kind on, on one gas."""
 
     which_gas: Which = field(metadata=output("gas"))
     gas: str = field(metadata=output("name of the gas"))

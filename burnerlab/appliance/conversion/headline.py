@@ -1,6 +1,6 @@
 """What one burner will burn against its aim, and how far that may be off as made: what a sheet is read for first.
 
-The deviation is at the pressure that reaches the orifice: the worse of all burners on and this burner alone, where
+The deviation is at the pressure that reaches the orifice: the worse of all burners on and all of its kind on, where
 the file describes a supply; at the nominal pressure where it does not. Around it stands the interval of the unit as
 made: the tolerance of the drill and the spread of the discharge coefficient, both taken as k = 2, the ends of each
 side added as the root of the sum of their squares.
@@ -139,7 +139,7 @@ def at_nominal(job: Job, aim_W: float, choice: OrificeChoice, discharge: Dischar
 
 
 def as_supplied(job: Job, step: Step, at: PressureAt, supply: Evidence) -> Headline:
-    """The worse of every burner on and this one alone, at the pressure that reaches its orifice.
+    """The worse of every burner on and all of its kind on, at the pressure that reaches its orifice.
 
     at : of the new gas; supply : what the supply of the new gas rests on
     """
@@ -155,7 +155,7 @@ def as_supplied(job: Job, step: Step, at: PressureAt, supply: Evidence) -> Headl
     together = case("all on", at.all_on_from_nominal)
     if at.alone_from_nominal is None:
         return replace(together, deviation_all_on=together.deviation)
-    alone = case("alone", at.alone_from_nominal)
+    alone = case("alone" if step.burner.count == 1 else "all of its kind on", at.alone_from_nominal)
     found = worse(together, alone, job.tolerance)
     return replace(found, deviation_all_on=together.deviation, deviation_alone=alone.deviation)
 

@@ -9,6 +9,7 @@ from burnerlab.appliance.conversion.convert import convert_to
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.evaluation_result import Which
 from burnerlab.appliance.conversion.markets import MarketTarget, targets_of
+from burnerlab.appliance.conversion.refusal import not_to_fit, orifice_or_none
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
 from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.appliance.project.input_comparison import InputComparison, compare_inputs
@@ -282,7 +283,8 @@ def _of_burner(c: Conversion, b: BurnerConversion, which: str, basis: Basis) -> 
             b.from_predicted_gross_W,
         )
     else:
-        bore_m, drill, rate_W = b.choice.diameter_m, b.choice.drill, b.rate_gross_W
+        bore_m, rate_W = b.choice.diameter_m, b.rate_gross_W
+        drill = orifice_or_none(b, b.choice.drill, not_to_fit(c))
         given_W = b.headline.heat_input_gross_W
     yield _Figure("orifice", "mm", None if bore_m is None else 1e3 * bore_m, drill, SAME_BORE)
     yield _Figure(f"rating, {basis}", "kW", rate_W * of_gross / 1e3)

@@ -27,7 +27,7 @@ from burnerlab.tables.verdict import Verdict, worst
 
 # What a conversion found: frozen results that carry their inputs, so that no report recomputes anything.
 
-Case = Literal["nominal pressure", "all on", "alone"]
+Case = Literal["nominal pressure", "all on", "alone", "all of its kind on"]
 
 
 OF_HEAT = (
@@ -117,7 +117,7 @@ class Headline:
 
     deviation_case: Case = field(metadata=output("worse case"))
     heat_input_gross_W: float = field(
-        metadata=output("heat input, worse of all on and alone", Kind.POWER, basis="gross")
+        metadata=output("heat input, worse of all on and its kind on", Kind.POWER, basis="gross")
     )
     # from the aim: the rating after the altitude policy [-]
     deviation: float = field(
@@ -128,12 +128,12 @@ class Headline:
     deviation_high: float | None = field(metadata=output("as made, high end", Kind.FRACTION, is_change=True))
     verdict: Verdict = field(metadata=output("verdict"))
     evidence: Evidence = field(metadata=output("evidence"))
-    # with every burner on [-], and with this burner alone; None where no supply is solved
+    # with every burner on [-], and with all of its kind on, the others off; None where no supply is solved
     deviation_all_on: float | None = field(
         default=None, metadata=output("all on, against aim", Kind.FRACTION, is_change=True)
     )
     deviation_alone: float | None = field(
-        default=None, metadata=output("alone, against aim", Kind.FRACTION, is_change=True)
+        default=None, metadata=output("its kind on, against aim", Kind.FRACTION, is_change=True)
     )
 
 
@@ -506,7 +506,7 @@ class Conversion(WithSummary):
                 "burner",
                 "now",
                 "drill",
-                "heat input gross, worse of all on and alone",
+                "heat input gross, worse of all on and its kind on",
                 "from the aim",
                 "verdict",
             ),

@@ -47,7 +47,7 @@ def operate(
 
     appliance : from ``read_appliance`` or ``changed``; gas : in place of its own
     on : names of the burners that burn, None for all
-    Returns an Operation, which also holds the worst of: all on, and each burner alone.
+    Returns an Operation, which also holds the worst of: all on, and all of each kind on.
     Raises UserError for a burner it has not, a gas partly liquid, or a pipe beyond the range of its model.
 
     >>> from burnerlab.appliance import demonstration
@@ -96,7 +96,7 @@ def _solve_together(appliances: Sequence[Appliance]) -> None:
 
 
 def cases_of(appliance: Appliance, names: Sequence[str]) -> list[tuple[str, list[bool]]]:
-    """Combinations solved together: the burners in operation first, then all of them, and each kind alone."""
+    """Combinations solved together: the burners in operation first, then all of them, and each kind, all of it on."""
     burners = appliance.burners
     every = [True] * len(burners)
     cases = [(ALL_ON, every)]
@@ -336,6 +336,26 @@ def reached(appliance: Appliance, on: Sequence[Sequence[bool]]) -> Reached:
     )
 
 
+def all_on_gross_W(appliance: Appliance) -> list[float] | None:
+    """Gross heat input of one burner of each kind with every burner on [W]; None where its supply is not solved.
+
+    The network is the one that an evaluation of the appliance remembers.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> [round(each) for each in all_on_gross_W(demonstration())[:2]]
+    [3571, 3573]
+    """
+    cases = cases_of(appliance, burners_on(appliance, None))
+    try:
+        plant, solution = _network(appliance, tuple(tuple(flags) for _, flags in cases))
+    except UserError:  # partly liquid, or beyond the range of a model: the evaluation says which
+        return None
+    if solution.starved[0]:
+        return None
+    heat_J_per_kg = plant.gas.heating_value_J_per_kg("gross")
+    return [float(each) * heat_J_per_kg for each in solution.flow_kg_per_s[0]]
+
+
 def at_manifold_pressure(appliance: Appliance, manifold_gauge_Pa: float) -> Appliance:
     """The appliance with this pressure at the inlet of its manifold, whatever stands before it."""
     supply, train = appliance.supply, appliance.supply.train
@@ -365,7 +385,7 @@ class SolvedSupply:
 
 
 def supplied_pressures(before: Appliance, after: Appliance, train: NewTrain) -> SolvedSupply:
-    """The supply of the present appliance and of the changed one, all burners on and each alone.
+    """The supply of the present appliance and of the changed one, all burners on and all of each kind on.
 
     after : with the train that was chosen for the new gas. Nothing of a gas before whose burners nothing stands.
     """

@@ -217,7 +217,7 @@ class BurnerOperation:
     deviation: float | None = field(metadata=output("off rating", Kind.FRACTION, is_change=True))
     """Of the heat input from the rating after the altitude policy [-]; None when off."""
     deviation_alone: float | None = field(
-        default=None, metadata=output("alone", Kind.FRACTION, is_change=True)
+        default=None, metadata=output("its kind on", Kind.FRACTION, is_change=True)
     )
     """The same with every other one off [-]; None where it is off or not known."""
     nominal_gross_W: float = field(metadata=output("nominal", Kind.POWER, basis="gross"))
@@ -303,8 +303,8 @@ class Operation(WithSummary):
     gas_words: str  # as a sentence names the gas
     rated: RatedBasis  # of the file, on which its heat inputs are printed
     inputs: tuple[RatedInput, ...]
-    """Against the ratings: all that are on together first, each, then each alone."""
-    alone: tuple[Alone, ...] = field(default=(), metadata=output("alone"))
+    """Against the ratings: all that are on together first, each, then all of each kind on."""
+    alone: tuple[Alone, ...] = field(default=(), metadata=output("all of a kind on"))
     """Each kind of burner by itself, where the supply is known for it."""
 
     @property
@@ -339,7 +339,7 @@ class Operation(WithSummary):
     @property
     @computed_output("inputs, worst first")
     def inputs_worst_first(self) -> tuple[RatedInput, ...]:
-        """Of each burner, as it is on and alone."""
+        """Of each burner, as it is on and with all of its kind on."""
         return worst_first(self.inputs)
 
     @property

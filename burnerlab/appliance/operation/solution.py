@@ -376,7 +376,7 @@ def _alone(plant: Plant, cases: tuple[str, ...], solution: Solution) -> tuple[Al
 def _inputs(
     plant: Plant, burners: tuple[BurnerOperation, ...], alone: tuple[Alone, ...]
 ) -> tuple[RatedInput, ...]:
-    """Every burner that is on, all of them together, and each of them alone."""
+    """Every burner that is on, all of them together, and all of each kind on."""
     used = dict(zip((burner.name for burner in plant.appliance.burners), _discharges(plant), strict=True))
     known = {burner.name: burner for burner in plant.appliance.burners}
     on = [(known[b.name], b.heat_input_gross_W, used[b.name]) for b in burners if b.on]

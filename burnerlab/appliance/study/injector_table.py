@@ -8,11 +8,12 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import reduce
 
-from burnerlab.appliance.conversion.burner_conversion import convert_burners, flow_through, none_fits
+from burnerlab.appliance.conversion.burner_conversion import convert_burners, flow_through
 from burnerlab.appliance.conversion.convert import altitude_of
 from burnerlab.appliance.conversion.gas_facts import AnyGas
 from burnerlab.appliance.conversion.job import Job, prepare
 from burnerlab.appliance.conversion.markets import MarketTarget, targets_of
+from burnerlab.appliance.conversion.refusal import refusals_of_job
 from burnerlab.appliance.conversion.result import Altitude, Step
 from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.appliance.operation.supply_pressures import (
@@ -410,9 +411,10 @@ def injectors(
     steps = [tuple(convert_burners(job, appliance.burners)) for _, job in jobs]
     altitudes = [altitude_of(job, made) for (_, job), made in zip(jobs, steps, strict=True)]
     is_own = drills is None and altitude_policy is None and not heights
+    refused = [refusals_of_job(job, made) for (_, job), made in zip(jobs, steps, strict=True)]
     rows = [
-        _row(job, case, step, is_own and _is_present(appliance, case))
-        for (case, job), made in zip(jobs, steps, strict=True)
+        _row(job, case, step, why.get(step.burner.name, ""), is_own and _is_present(appliance, case))
+        for (case, job), made, why in zip(jobs, steps, refused, strict=True)
         for step in made
     ]
     sources = [case.supply.source for case in supplies if case.supply is not None]
@@ -527,15 +529,14 @@ def _is_present(appliance: Appliance, case: Supplied) -> bool:
     )
 
 
-def _row(job: Job, case: Supplied, step: Step, is_present: bool) -> InjectorRow:
+def _row(job: Job, case: Supplied, step: Step, refused_why: str, is_present: bool) -> InjectorRow:
     burner = step.burner
     count, exact = burner.orifice.count, step.sized.diameter_m
     drill, part, diameter_m = step.choice.drill, step.choice.part, step.choice.diameter_m
-    refused = none_fits(job, step.result)
     if is_present and not burner.orifice.is_calculated:
         diameter_m = burner.orifice.diameter_m
         drill, part = burner.orifice.drill or show(diameter_m, Kind.DIAMETER), ""
-        refused = ""
+        refused_why = ""
     fitted = flow_through(job, job.new, diameter_m, job.new_conditions, step.sized.law, count)
     return InjectorRow(
         country=", ".join(case.countries),
@@ -551,7 +552,7 @@ def _row(job: Job, case: Supplied, step: Step, is_present: bool) -> InjectorRow:
         exact_diameter_m=exact,
         drill=drill,
         part=part,
-        none_fits=refused,
+        none_fits=refused_why,
         orifice_diameter_m=diameter_m,
         injector_mark=hundredths(diameter_m),
         region=job.appliance.region,

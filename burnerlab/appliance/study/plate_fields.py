@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from functools import partial
 
 from burnerlab import tables
-from burnerlab.appliance.conversion.burner_conversion import none_fits
 from burnerlab.appliance.conversion.markets import MarketTarget, convert_market, market_named, targets_of
+from burnerlab.appliance.conversion.refusal import not_to_fit
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.model import Appliance, system_of_region
 from burnerlab.appliance.study.injector_table import rule_words
@@ -259,8 +259,7 @@ def _total(
 
 def _mark(conversion: Conversion, burner: BurnerConversion, region: str) -> str:
     each, words = burner.orifice_count, orifice_words(burner.choice.mark, burner.choice.diameter_m, region)
-    job = conversion.job
-    if none_fits(job, burner) if job is not None else burner.no_drill_meets:
+    if burner.name in not_to_fit(conversion):
         return none_fits_words(words)
     return joined("", (f"{each} × ", words)) if each > 1 else words
 

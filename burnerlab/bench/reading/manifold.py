@@ -9,8 +9,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.appliance.conversion.burner_conversion import law_of, none_fits
+from burnerlab.appliance.conversion.burner_conversion import law_of
 from burnerlab.appliance.conversion.gas_facts import GasStates
+from burnerlab.appliance.conversion.refusal import is_second_of_couple
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.memory import Memory, Same, tables_key
 from burnerlab.appliance.operation.operate import at_manifold_pressure, reached, single_burners
@@ -175,34 +176,6 @@ def setting_band_Pa(
             at = manifold_Pa * ratio**2 if ambient is None else (manifold_Pa + ambient) * ratio - ambient
             ends[-1].append(at)
     return max(ends[0]), min(ends[1])
-
-
-def over_aim(c: Conversion) -> list[float]:
-    """Heat input of each burner over its aim, all on [-]; at the nominal pressure where no supply is solved."""
-    all_on = [b.headline.deviation_all_on for b in c.burners]
-    return [1.0 + (b.drill_deviation if x is None else x) for b, x in zip(c.burners, all_on, strict=True)]
-
-
-def not_to_fit(c: Conversion) -> frozenset[str]:
-    """Burners that no orifice offered fits: no drill within the band, or outside it at the pressure that is set.
-
-    On the second gas of a pressure couple those of the first as well: both burn through one orifice. That gas gives
-    less than the rating where its couple does (G25 after G20): an input below the band refuses nothing there.
-    """
-    low, high = 1.0 + c.tolerance_low, 1.0 + c.tolerance
-    is_second = is_second_of_couple(c)
-    return frozenset(
-        b.name
-        for b, over in zip(c.burners, over_aim(c), strict=True)
-        if over > high
-        or (over < low and not is_second)
-        or (b.no_drill_meets if c.job is None else none_fits(c.job, b))
-    )
-
-
-def is_second_of_couple(c: Conversion) -> bool:
-    """Whether a conversion is to the second gas of a pressure couple, whose orifice the first gas sizes."""
-    return c.job is not None and c.job.reference is not None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,9 @@ from typing import Any
 import numpy as np
 
 from burnerlab import tables
+from burnerlab.appliance.conversion.refusal import not_to_fit
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
+from burnerlab.orifice.drill import NONE_FITS
 from burnerlab.quantity import Kind, System, from_unit
 from burnerlab.report.figures.stability_diagram import stability_chart
 from burnerlab.report.figures.style import FAINT, GREY, INK, NEW, PALE, PRESENT, RC, Placer, spread, svg_of
@@ -123,12 +125,13 @@ def present_spots(c: Conversion) -> tuple[Spot, ...]:
 
 
 def new_spots(c: Conversion) -> tuple[Spot, ...]:
+    refused = not_to_fit(c)
     return _spots(
         [
             (
                 b.choice.diameter_m,
                 b.predicted_gross_W * basis_of(c).new,
-                clean(b.choice.drill, 12),
+                NONE_FITS if b.name in refused else clean(b.choice.drill, 12),
                 b.name,
             )
             for b in c.burners
@@ -151,7 +154,8 @@ def _aim_W(c: Conversion, b: BurnerConversion) -> float:
 
 def drill_marks(c: Conversion, low_m: float, high_m: float) -> tuple[Mark, ...]:
     """The drills between two diameters: the lists this conversion names, else those it weighed."""
-    new = {b.choice.drill for b in c.burners}
+    refused = not_to_fit(c)
+    new = {b.choice.drill for b in c.burners if b.name not in refused}
     weighed = {d.drill: d.diameter_m for b in c.burners for d in b.choices}
     if "drills" in tables.names():
         for row in tables.rows("drills"):

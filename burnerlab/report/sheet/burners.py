@@ -7,8 +7,10 @@ from dataclasses import is_dataclass, replace
 from typing import Any
 
 from burnerlab.appliance.conversion.evaluation_result import FlameAt, PressureAt, TileAt, WarmUp
+from burnerlab.appliance.conversion.refusal import not_to_fit
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, DrillChoice, Headline
 from burnerlab.appliance.project.model import NOT_GIVEN
+from burnerlab.orifice.drill import NONE_FITS
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import Column as Declared
 from burnerlab.quantity.outputs import columns
@@ -268,7 +270,7 @@ def _orifice_table(c: Conversion, system: System) -> Table:
         (
             called(b),
             _present(b, system),
-            _drill_cell(b, system),
+            _drill_cell(c, b, system),
             *_headline_cells(c, b),
         )
         for b in c.burners
@@ -293,10 +295,14 @@ def part_lines(c: Conversion) -> tuple[str, ...]:
     return (f"Part numbers: {'; '.join(f'{name(b.name)} {clean(b.part, MOST_PART)}' for b in c.burners)}.",)
 
 
-def _drill_cell(b: BurnerConversion, system: System) -> Cell:
-    """The drill taken, and below it its part number and the exact bore it stands for."""
+def _drill_cell(c: Conversion, b: BurnerConversion, system: System) -> Cell:
+    """The drill taken, below it its part number and the exact bore it stands for; or that none fits."""
     exact = BORE.show(b.to_orifice_m, system)
     scale = BORE.scale(system)
+    if b.name in not_to_fit(c):
+        return Cell(
+            text=NONE_FITS, also=f"nearest {clean(b.choice.drill, 24)}, do not fit; exact {exact.text}"
+        )
     return Cell(
         text=clean(b.choice.drill, 24),
         also=f"{clean(b.part, MOST_PART)}, exact {exact.text}" if b.part else f"exact {exact.text}",
@@ -470,8 +476,14 @@ def _choice_cells(c: Conversion, b: BurnerConversion, system: System) -> Iterato
             ),
             Cell(text=percent(d.deviation), value=100 * d.deviation, unit="%"),
             _ends(d, basis, power),
-            Cell(text="taken", is_taken=True) if d.mark == b.choice.mark else Cell(text=""),
+            _choice_mark(b, d, refused=b.name in not_to_fit(c)),
         )
+
+
+def _choice_mark(b: BurnerConversion, d: DrillChoice, *, refused: bool) -> Cell:
+    if d.mark != b.choice.mark:
+        return Cell(text="")
+    return Cell(text="nearest, do not fit") if refused else Cell(text="taken", is_taken=True)
 
 
 def _ends(d: DrillChoice, basis: Basis, power: PrintScale) -> Cell:

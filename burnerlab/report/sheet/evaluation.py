@@ -80,7 +80,7 @@ def _pressures(c: Conversion, evaluation: Evaluation, system: System) -> Section
         return None
     lead = (
         "Gauge pressure before the orifice, from regulator, hose, pipe, manifold and valves of the project file solved "
-        "together: with every burner on, and with this burner, or all of its kind, alone."
+        "together: with every burner on, and with all of its kind on, the others off."
     )
     each = [(f"{at.burner}, {one.which_gas} gas", at) for one in evaluation.pressures for at in one.burners]
     others = burners.table(each, "Other figures of the pressure", system)

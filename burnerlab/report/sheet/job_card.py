@@ -14,6 +14,7 @@ from burnerlab.appliance.conversion.burner_conversion import none_fits
 from burnerlab.appliance.conversion.convert import changed_by, other_of_couple, steps_of
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.job import Job
+from burnerlab.appliance.conversion.refusal import not_to_fit, over_aim
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
 from burnerlab.appliance.project.model import NOT_GIVEN
 from burnerlab.bench.decision_rule import bench_limit
@@ -24,8 +25,6 @@ from burnerlab.bench.reading.manifold import (
     expected_input,
     highest_pressure_Pa,
     no_band_limits_words,
-    not_to_fit,
-    over_aim,
     pressure_band,
     pressure_limits_words,
 )
@@ -37,7 +36,7 @@ from burnerlab.bench.reading.meter import (
     usual_dial,
 )
 from burnerlab.bench.unit import is_LP, meter_pressure_Pa
-from burnerlab.orifice.drill import EUROPE, hundredths
+from burnerlab.orifice.drill import EUROPE, NONE_FITS, hundredths
 from burnerlab.quantity import Kind, System, in_unit
 from burnerlab.quantity.prose import in_reader_units
 from burnerlab.quantity.read import read
@@ -379,7 +378,6 @@ def minutes_text(seconds: float) -> str:
 # burners
 
 
-NONE_FITS = Phrase("none fits")
 STAYS = Phrase("nothing")  # is taken out where the present orifice is the new one
 
 

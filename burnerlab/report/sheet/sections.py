@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import get_args
 
+from burnerlab.appliance.conversion.refusal import not_to_fit, orifice_or_none
 from burnerlab.appliance.conversion.result import (
     BurnerConversion,
     Conversion,
@@ -321,8 +322,9 @@ def _figures(c: Conversion, system: System) -> Section:
     now, new = name(c.from_gas.title), name(c.to_gas.title)
     now_at = pressure(c.from_gauge_pressure_Pa).inline(c.from_gauge_pressure_Pa, system)
     new_at = pressure(c.to_gauge_pressure_Pa).inline(c.to_gauge_pressure_Pa, system)
+    refused = not_to_fit(c)
     burner_words = "; ".join(
-        f"{name(b.name)} {_from(b, system)}to {clean(b.choice.drill)} "
+        f"{name(b.name)} {_from(b, system)}to {orifice_or_none(b, clean(b.choice.drill), refused)} "
         f"({BORE.inline(b.choice.diameter_m, system)}), {percent(b.drill_deviation)} at the nominal pressure"
         for b in c.burners
     )
@@ -334,7 +336,7 @@ def _figures(c: Conversion, system: System) -> Section:
         f"drills that exist. Heat input of one burner, {basis_of(c).word}, both axes logarithmic.",
         description=f"Two rising lines on logarithmic axes, {now} dashed and {new} solid. {burner_words}.",
     )
-    case = "the worse of all on and alone" if burners.is_supplied(c) else "at the nominal pressure"
+    case = "the worse of all on and its kind on" if burners.is_supplied(c) else "at the nominal pressure"
     burning = "; ".join(f"{name(b.name)} {percent(b.deviation)}" for b in c.burners)
     bars = Picture(
         key="inputs",

@@ -1,0 +1,94 @@
+"""Burners that no orifice offered fits: one rule, which every paper, page and file has from here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from burnerlab.appliance.conversion.burner_conversion import none_fits
+from burnerlab.appliance.conversion.convert import changed_by, steps_of
+from burnerlab.appliance.conversion.job import Job
+from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Step
+from burnerlab.appliance.operation.operate import all_on_gross_W
+from burnerlab.orifice.drill import none_fits_words
+from burnerlab.tables.phrase import Phrase
+
+
+def over_aim(c: Conversion) -> list[float]:
+    """Heat input of each burner over its aim with every burner on [-]; at the nominal pressure without a supply.
+
+    The supply is solved for a conversion that is not evaluated too: papers of both kinds say the same.
+
+    >>> from burnerlab.appliance import convert, demonstration
+    >>> [round(each, 3) for each in over_aim(convert(demonstration(), "propane", 2740.0))]
+    [0.981, 1.008, 0.981, 0.979, 0.982, 0.985]
+    """
+    known = [b.headline.deviation_all_on for b in c.burners]
+    if None in known and c.job is not None:
+        return _over_aim(c.job, steps_of(c.job), c.burners)
+    return [1.0 + (b.drill_deviation if x is None else x) for b, x in zip(c.burners, known, strict=True)]
+
+
+def _over_aim(job: Job, steps: tuple[Step, ...], burners: Sequence[BurnerConversion]) -> list[float]:
+    solved_W = all_on_gross_W(changed_by(job, steps))
+    if solved_W is None:
+        return [1.0 + b.drill_deviation for b in burners]
+    return [each_W / b.aim_gross_W for each_W, b in zip(solved_W, burners, strict=True)]
+
+
+def is_second_of_couple(c: Conversion) -> bool:
+    """Whether a conversion is to the second gas of a pressure couple, whose orifice the first gas sizes."""
+    return c.job is not None and c.job.reference is not None
+
+
+def refusals(c: Conversion) -> dict[str, str]:
+    """Burners that no orifice offered fits, and why: no drill within the band, or outside it with every burner on.
+
+    On the second gas of a pressure couple those of the first as well: both burn through one orifice. That gas gives
+    less than the rating where its couple does (G25 after G20): an input below the band refuses nothing there.
+    """
+    over = over_aim(c)
+    if c.job is None:
+        return {b.name: why for b, x in zip(c.burners, over, strict=True) if (why := _why(c, b, x))}
+    return _refusals(c.job, c.burners, over)
+
+
+def not_to_fit(c: Conversion) -> frozenset[str]:
+    """Names of the burners that no orifice offered fits, see ``refusals``."""
+    return frozenset(refusals(c))
+
+
+def refusals_of_job(job: Job, steps: tuple[Step, ...]) -> dict[str, str]:
+    """``refusals`` of the burners of a job, of which no conversion is made."""
+    burners = [step.result for step in steps]
+    return _refusals(job, burners, _over_aim(job, steps, burners))
+
+
+def _refusals(job: Job, burners: Sequence[BurnerConversion], over: Sequence[float]) -> dict[str, str]:
+    first = {} if job.reference is None else refusals_of_job(job.reference, steps_of(job.reference))
+    band, is_second = job.tolerance, job.reference is not None
+    found: dict[str, str] = {}
+    for b, ratio in zip(burners, over, strict=True):
+        why = none_fits(job, b) or _outside(ratio, band.low, band.high, is_second=is_second)
+        if why := why or first.get(b.name, ""):
+            found[b.name] = why
+    return found
+
+
+def _why(c: Conversion, b: BurnerConversion, over: float) -> str:
+    return b.no_drill_meets or _outside(over, c.tolerance_low, c.tolerance, is_second=False)
+
+
+def _outside(over: float, low: float, high: float, *, is_second: bool) -> str:
+    if over > 1.0 + high or (over < 1.0 + low and not is_second):
+        return Phrase(
+            "{deviation} % of its heat input with all burners on, outside {low} to {high} %",
+            deviation=f"{100.0 * (over - 1.0):+.1f}",
+            low=f"{100.0 * low:+g}",
+            high=f"{100.0 * high:+g}",
+        )
+    return ""
+
+
+def orifice_or_none(b: BurnerConversion, words: str, refused: frozenset[str]) -> str:
+    """The orifice of a burner in words, or that none fits; refused : ``not_to_fit``."""
+    return none_fits_words(words) if b.name in refused else words

@@ -1,0 +1,119 @@
+"""A burner that no orifice fits, through every paper: none names the nearest size as one to fit."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+from burnerlab.appliance import Appliance
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.markets import convert_market, targets_of
+from burnerlab.appliance.conversion.project_comparison import compare_projects
+from burnerlab.appliance.conversion.refusal import not_to_fit, refusals
+from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.appliance.project.project_file import demonstration_path, read_appliance_text, read_text
+from burnerlab.appliance.project.project_text import ProjectText
+from burnerlab.appliance.study.injector_table import injectors
+from burnerlab.appliance.study.plate_fields import rating_plate
+from burnerlab.bench.kit_list import kit_list
+from burnerlab.page.desk_answer import first_answer, whole_answer
+from burnerlab.report.calculation import remarks
+from burnerlab.report.calculation_model import model
+from burnerlab.report.formats import burner_rows, result_tables, to_json
+from burnerlab.report.kit_paper import leaflet_row
+from burnerlab.report.sheet.burners import orifices
+from burnerlab.report.sheet.sections import build_card
+from burnerlab.report.terminal import terminal_text
+
+RING, SIZE = (
+    "stock-pot ring",
+    "1.55 mm",
+)  # on propane; -1.2 % at the nominal pressure, -2.1 % with all burners on
+NONE = "none fits"
+
+
+@cache
+def cart() -> Appliance:
+    """The demonstration with a band of 2 %: its supply alone leaves the ring below it."""
+    text = ProjectText(read_text(demonstration_path()).text).with_values({"limits.tolerance": "2 %"})
+    base = read_appliance_text(text.text)
+    return replace(base, markets=base.markets[:1])
+
+
+@cache
+def conversion() -> Conversion:
+    (market,) = targets_of(cart())
+    (bare,) = convert_market(market)
+    done = evaluate_conversion(bare)
+    assert not_to_fit(bare) == not_to_fit(done) == {RING}  # solved or evaluated
+    assert not any(b.no_drill_meets for b in done.burners)
+    assert next(b.choice.drill for b in done.burners if b.name == RING) == SIZE
+    return done
+
+
+def test_the_supply_alone_refuses_a_burner() -> None:
+    """Its heat input as the network gives it, against the band that the file states."""
+    ring = next(b for b in conversion().burners if b.name == RING)
+    assert ring.drill_deviation > -0.02 > (ring.headline.deviation_all_on or 0.0)
+    assert "outside -2 to +2 %" in refusals(conversion())[RING]
+
+
+def test_terminal_card_and_sheet() -> None:
+    said = terminal_text(conversion())
+    row = next(line for line in said.splitlines() if line.startswith(RING))
+    assert NONE in row
+    assert SIZE not in row
+    assert f"None fits, do not fit: {RING} (nearest {SIZE})" in said
+    (card,) = [b for b in build_card(conversion()).burners if RING in b.names]
+    assert (card.put_in, card.bore) == (NONE, "")
+    tables = [block for block in orifices(conversion(), "metric").blocks if hasattr(block, "rows")]
+    (cells,) = [row for row in tables[0].rows if row[0].text == RING]
+    (cell,) = [one for one in cells if one.text == NONE]
+    assert cell.also.startswith(f"nearest {SIZE}, do not fit")
+    assert not any(one.text == SIZE for one in cells)
+
+
+def test_kit_leaflet_injector_table_and_plate() -> None:
+    (kit,) = kit_list(cart()).kits
+    (part,) = [row for row in kit.rows if RING in row.burners]
+    (leaf,) = [row for row in kit.leaflet if row.burner == RING]
+    assert (part.count, part.bore_m) == (0, None)
+    assert (leaf.heat_input_W, leaf.deviation, leaf.heat_input_gross_W) == (None, None, None)
+    assert leaflet_row(leaf, "metric")[4:6] == ("", "")
+    table = injectors(cart(), (), markets=targets_of(cart()))
+    (row,) = [one for one in table.rows if one.burner == RING]
+    marks = [one.text for one in rating_plate(cart()).fields if SIZE in str(one.text)]
+    for words in (str(part.name), str(leaf.mark), row.fitted, *marks):
+        assert words.startswith(NONE), words
+        assert words.endswith("do not fit"), words
+    assert marks
+
+
+def test_the_desk_in_its_first_answer_and_the_whole() -> None:
+    first = first_answer(cart(), targets_of(cart()), "metric")
+    for answer in (first, whole_answer(first)):
+        assert answer.texts["orifice-4-A-mark"] == NONE
+        assert f"nearest {SIZE}, do not fit" in answer.texts["orifice-4-A-bore"]
+
+
+def test_files_workbook_and_comparison() -> None:
+    (row,) = [one for one in burner_rows(conversion()) if one.burner.name == RING]
+    assert row.not_to_fit
+    (choices,) = [table for table in result_tables(conversion()) if table.name == "Choices"]
+    assert {one.burner for one in choices.rows if one.is_taken} == {
+        b.name for b in conversion().burners if b.name != RING
+    }
+    made = model(conversion(), "metric")
+    assert made is not None
+    assert any(f"do not fit: {RING} ({SIZE})" in remark for remark in remarks(made))
+    (own,) = [one for one in to_json(conversion())["burners"] if one["name"] == RING]
+    assert own["not_to_fit"] == row.not_to_fit
+
+
+def test_a_comparison_names_no_size_to_fit() -> None:
+    text = ProjectText(read_text(demonstration_path()).text)
+    before = text.with_values({"burner[4].rate": "25 kBtu/h"})
+    found = compare_projects(before, text.with_values({"limits.tolerance": "2 %"}))
+    after = [str(one) for one in found.figures if RING in str(one) and SIZE in str(one)]
+    assert after
+    assert all(f"none fits; nearest: {SIZE}, do not fit" in words for words in after)
