@@ -80,8 +80,8 @@ def write_site(
         raise UserError(
             Problem("not a folder", str(folder), "--out", fix="name a folder, it is made when missing")
         )
-    front = folder / f"{FRONT}.html"
-    _refuse_conflict([front], overwrite)  # before notebooks run for nothing
+    known = (f"{FRONT}.html", *(f"{page.topic}.html" for page in pages()), *picture_files(), *STYLE)
+    _refuse_conflict((folder / name for name in known), overwrite)  # before pages are made for nothing
     paths = notebook_paths() if notebooks is None else notebooks
     files = site_files(paths, with_results=with_results, system=system)
     made = {folder / name: content for name, content in files}

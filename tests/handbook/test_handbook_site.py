@@ -98,7 +98,15 @@ def test_the_pages_follow_one_another(marks: dict[str, Marks]) -> None:
     assert list(following(f"{pages()[0].topic}.html")) == [f"{topic}.html" for topic in TOPICS]
 
 
-def test_files_that_exist_stay_until_they_may_be_replaced(site: Path, tmp_path: Path) -> None:
+def test_files_that_exist_stay_until_they_may_be_replaced(
+    site: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of the second site one page is enough."""
+    monkeypatch.setattr(
+        "burnerlab.handbook.site.pages", lambda: [one for one in pages() if one.topic == "gas"]
+    )
+    monkeypatch.setattr("burnerlab.handbook.site.picture_files", lambda: ())
+    monkeypatch.setattr("burnerlab.handbook.site.notebook_paths", list)
     assert "--overwrite" in complaint("handbook", "--overwrite")
     (tmp_path / "gas.html").write_text("mine", encoding="utf-8")
     assert "will not overwrite" in complaint("handbook", "--out", str(tmp_path))
