@@ -7,6 +7,7 @@ import html
 import io
 import re
 from collections.abc import Iterable, Iterator
+from functools import cache
 from pathlib import Path
 
 from burnerlab.tables.catalogue import text_table
@@ -38,10 +39,15 @@ def invented(english: str) -> str:
     return made + english[at:].translate(LETTERS)
 
 
+@cache
+def _filled_in() -> tuple[dict[str, str], ...]:
+    rows = csv.DictReader(io.StringIO(text_table(TAG).csv))
+    return tuple(row | {"translation": invented(row["english"]), "translator": TRANSLATOR} for row in rows)
+
+
 def rows_of_texts() -> list[dict[str, str]]:
     """The catalogue, filled in."""
-    rows = list(csv.DictReader(io.StringIO(text_table(TAG).csv)))
-    return [row | {"translation": invented(row["english"]), "translator": TRANSLATOR} for row in rows]
+    return [dict(row) for row in _filled_in()]
 
 
 def write_texts(folder: Path, rows: Iterable[dict[str, str]], separator: str = ",") -> Path:
