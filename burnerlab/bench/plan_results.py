@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from burnerlab.appliance.conversion.result import verdict_of, verdict_of_interval
@@ -50,7 +50,9 @@ class UnitResults:
         metadata=output("a stop stands")
     )  # its own, or one of the bench before all its tests
     results: tuple[RowResult, ...] = field(metadata=output("readings"))
-    not_done: tuple[str, ...] = field(metadata=output("rows not done"))  # ids
+    not_done: tuple[str, ...] = field(
+        metadata=output("rows not done")
+    )  # ids; one that a stopped test alone has read is read again
     photographs: tuple[Photograph, ...] = field(default=(), metadata=output("photographs"))
     held_by: str = field(default="", metadata=output("the bench is held by"))  # stops of other units
     has_leak_test: bool = field(default=False, metadata=output("leak test recorded"))  # of the unit
@@ -178,20 +180,25 @@ def unit_results(
     withheld = {entry.uid for entry in entries if any(stop.withholds(serial, entry) for stop in stops)}
     done: dict[str, RowResult] = {}
     rows = {row.id: row for row in plan.rows}
+    stopped = {entry.uid for entry in entries if entry.test.stops}
     for entry in entries:
         for one in entry.test.plan_entries:
             row = rows.get(one.plan_row)
-            if row is None or one.plan != plan.digest or row.id in done:
+            if (
+                row is None
+                or one.plan != plan.digest
+                or (row.id in done and done[row.id].entry not in stopped)
+            ):
                 continue
             result = _row_result(row, entry, plan.band_of(row), is_stopped=entry.uid in withheld)
-            if result is not None:
+            if result is not None and (row.id not in done or entry.uid not in stopped):
                 done[row.id] = result
     return UnitResults(
         serial=serial,
         is_stopped=any(stop.is_of(serial) for stop in stops) or 0 < len(entries) == len(withheld),
         held_by=", ".join(dict.fromkeys(stop.serial for stop in stops if not stop.is_of(serial))),
         results=tuple(done[row.id] for row in plan.rows if row.id in done),
-        not_done=tuple(row.id for row in plan.rows if row.id not in done),
+        not_done=tuple(row.id for row in plan.rows if row.id not in done or done[row.id].entry in stopped),
         photographs=tuple(dict.fromkeys(one for entry in entries for one in entry.test.photographs)),
         has_leak_test=any(
             entry.test.before_lighting is not None and entry.test.before_lighting.leak_test in LEAK_TESTED
@@ -247,9 +254,8 @@ def row_verdict(row: PlanRow, value: float, expanded: float | None) -> Verdict:
 
 
 def next_row(plan: Plan, results: UnitResults | None) -> PlanRow | None:
-    """The first row that a unit has not read; None when all are."""
-    done: Mapping[str, RowResult] = {} if results is None else {one.row.id: one for one in results.results}
-    return next((row for row in plan.rows if row.id not in done), None)
+    """The first row that a unit has not read; None when all are. That of a stopped test is read again."""
+    return next((row for row in plan.rows if results is None or row.id in results.not_done), None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

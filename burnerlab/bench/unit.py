@@ -485,7 +485,12 @@ def with_file_pressures(reading: MeterReading, appliance: Appliance) -> MeterRea
     """
     if reading.gauge_pressure_Pa is None:
         at_meter = meter_pressure_Pa(appliance)
-        reading = replace(reading, gauge_pressure_Pa=at_meter, meter_pressure_of_file=at_meter is not None)
+        reading = replace(
+            reading,
+            gauge_pressure_Pa=at_meter,
+            meter_pressure_of_file=at_meter is not None,
+            supply_gauge_pressure_Pa=appliance.supply.gauge_pressure_Pa if at_meter is None else None,
+        )
     if reading.ambient_pressure_Pa is None:
         ambient = appliance.supply.ambient_pressure_Pa
         reading = replace(reading, ambient_pressure_Pa=ambient, ambient_pressure_of_file=True)

@@ -180,7 +180,8 @@ def report_text(report: PlanReport, system: System) -> str:
         stopped = ", a stop stands: nothing is judged" if unit.is_stopped else ""
         stopped += f"; the bench is held by a stop of unit {unit.held_by}" if unit.held_by else ""
         part = "part test, " if unit.is_part else ""
-        lines += ["", f"unit {unit.serial}: {part}{len(unit.results)} of {len(plan.rows)} rows read{stopped}"]
+        read = f"{len(plan.rows) - len(unit.not_done)} of {len(plan.rows)} rows read"
+        lines += ["", f"unit {unit.serial}: {part}{read}{stopped}"]
         for one in unit.results:
             share, row, wide = plan.rated_share(one.row), plan.rated_row(one.row), one.expanded_uncertainty
             spread = value_text(row.quantity, None if wide is None else share * wide, system, "not stated")

@@ -89,7 +89,7 @@ def plan_view(bench: Bench, form: Form) -> PlanView | None:
         serial=serial,
         next_words="" if following is None else _test_words(plan, following),
         next_query="" if following is None else form_for(form, following, plan, results).query(),
-        done=0 if results is None else len(results.results),
+        done=0 if results is None else len(plan.rows) - len(results.not_done),
         rows=len(plan.rows),
     )
 
@@ -114,8 +114,7 @@ def form_for(form: Form, row: PlanRow, plan: Plan, results: UnitResults | None) 
     is_without = not row.burner or row.burner in plan.without_turndown
     low = "yes" if row.state == "low" and not is_without else ""
     of_test = plan.rows_of(row.burner, row.state, row.which)
-    done = set() if results is None else {one.row.id for one in results.results}
-    left = {one.quantity for one in of_test if one.id not in done}
+    left = {one.quantity for one in of_test if results is None or one.id in results.not_done}
     is_heat_left = not left or left - {MANIFOLD, CARBON_MONOXIDE}
     without_heat = not is_heat_left or (row.state == "low" and is_without)
     method = MANOMETER if without_heat else "" if form.method == MANOMETER else form.method

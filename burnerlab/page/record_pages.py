@@ -380,7 +380,7 @@ def show_entry(bench: Bench, request: Request) -> Response:
     model = bench.model_of(test)
     with bench.read_record() as record:
         stood = open_stops(record, serial=entry.serial, place=place_of(form))
-        past = unit_stops(record, entry.serial)
+        past, every = unit_stops(record, entry.serial), history(record, entry.serial, 200)
     own = tuple(item for item in stood if item.serial.casefold() == entry.serial.casefold())
     readings, results = entry_facts(test, form.system, bool(own), bench.bases)
     by_others = _beside(own, open_stops_for(bench, form.having(serial=entry.serial)))
@@ -412,10 +412,11 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "odd": [*(in_units(one, form.system) for one in past.unread(entry)), *adverse_words(test)],
         "saved": pairs.get("saved") == "yes",
         "act": _act_of(test),
+        "part_tests": part_tests(bench, every),
         "next_unit": form.kept().query(),
         "again": ""
         if stood or by_others or model is None or pairs.get("released") != "yes"
-        else _same_unit(form, entry, model.key).query(),
+        else _same_unit(bench, form, entry, model.key).query(),
         "next_burners": [] if stood or by_others else _next_burners(bench, form, entry),
         "correction": ""
         if model is None or not entry.is_current
@@ -424,8 +425,8 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "stop_keys": stop_keys() if pairs.get("saved") == "yes" else (),
         "plan": None
         if stood or by_others
-        else plan_view(bench, _same_unit(form, entry, "" if model is None else model.key)),
-        "stop_query": _same_unit(form, entry, "" if model is None else model.key).query(),
+        else plan_view(bench, _same_unit(bench, form, entry, "" if model is None else model.key)),
+        "stop_query": _same_unit(bench, form, entry, "" if model is None else model.key).query(),
         "here": f"/entry?uid={entry.uid}&",
     }
     context["other_system"] = f"/entry?uid={entry.uid}&{form.in_system(_second_system(form)).query()}"
@@ -440,10 +441,22 @@ def _beside(own: tuple[OpenStop, ...], stops: tuple[NamedStop, ...]) -> tuple[Na
     )
 
 
-def _same_unit(form: Form, entry: TestRecord, model: str) -> Form:
-    """The form of another test of the unit and burner of an entry."""
+def _same_unit(bench: Bench, form: Form, entry: TestRecord, model: str) -> Form:
+    """The form of another test of the unit and burner of an entry, by its plan."""
     burner = next((result.burner for result in entry.test.results), "")
-    return form.kept().having(serial=entry.serial, model=model, burner=burner, tester=entry.test.tester)
+    plan = bench.plan_behind(entry.test)
+    ids = {one.plan_row for one in entry.test.plan_entries}
+    row = None if plan is None else next((one for one in plan.rows if one.id in ids), None)
+    which = next((one.text for one in entry.test.inputs if one.name == "which"), "")
+    return form.kept().having(
+        serial=entry.serial,
+        model=model,
+        burner=burner,
+        which=which,
+        tester=entry.test.tester,
+        plan=form.get("plan") if plan is None else plan.number,
+        plan_state="" if row is None else row.state,
+    )
 
 
 def _second_system(form: Form) -> Any:
@@ -469,7 +482,7 @@ def _next_burners(bench: Bench, form: Form, entry: TestRecord) -> list[tuple[str
         return []
     with bench.read_record() as record:
         missing = untested(bench, history(record, entry.serial, 200))
-    start = form.kept().having(serial=entry.serial, model=model.key, tester=entry.test.tester)
+    start = _same_unit(bench, form, entry, model.key).having(plan_state="")
     return [
         (each.words, f"/?{start.having(burner=each.name, which=each.which_words).query()}")
         for each in missing

@@ -29,7 +29,7 @@ from burnerlab.page.form import fields
 from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest
 from burnerlab.quantity import Kind, System, in_unit, show
 from burnerlab.quantity.prose import in_print, in_reader_units
-from burnerlab.quantity.show import timing_text
+from burnerlab.quantity.show import display_unit, timing_text
 from burnerlab.report.sheet.blocks import POWER, digits, fixed, percent
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.verdict import Verdict
@@ -645,13 +645,22 @@ def _gas_title(name: str) -> str:
     return str(getattr(load(name), "title", "") or name) if name in fuels() else name
 
 
+def _spread_figure(result: Result, system: System, ratio: float) -> str:
+    """An expanded uncertainty, that of a pressure in the unit in which the pressure is shown."""
+    known, spread = quantities().get(result.quantity), (result.expanded_uncertainty or 0.0) * ratio
+    if known is None or known.kind is not Kind.GAUGE_PRESSURE:
+        return figure(result.quantity, spread, system)
+    unit, _ = display_unit(result.value, known.kind, system)
+    return f"{digits(float(in_unit(spread, Kind.PRESSURE_DIFFERENCE, unit)), 2)} {unit_words(unit)}"
+
+
 def _spread(result: Result, system: System, is_stopped: bool, ratio: float) -> str:
     parts = []
     if result.expanded_uncertainty is not None:
         text = (
             f"{100 * result.expanded_uncertainty:.1f} %"
             if result.quantity.endswith("deviation")
-            else figure(result.quantity, result.expanded_uncertainty * ratio, system)
+            else _spread_figure(result, system, ratio)
         )
         parts.append(f"± {text}")
     if result.verdict and not is_stopped:

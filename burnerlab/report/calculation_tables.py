@@ -279,7 +279,7 @@ def add_rules(book: Workbook, m: CalculationModel) -> None:
     rows = tables.read("altitude_policies", own)
     lead = (
         "Factor on the rate where the altitude is above the first and not above the second height:"
-        " 1 - step - share (height - counted from)/1000 ft. The local code decides which rule holds."
+        " 1 - step - share (height - counted from)/1000 ft. Which rule holds is set by the local code."
     )
     page = book.page(RULES, "Altitude rules", lead)
     heads = (

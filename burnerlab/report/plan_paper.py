@@ -513,7 +513,7 @@ def _photographs(report: PlanReport, pictures: Mapping[str, bytes]) -> Iterator[
 def _unit_row(plan: Plan, unit: UnitResults) -> tuple[str, ...]:
     words = [one.verdict.value for one in unit.results]
     counts = tuple(str(words.count(word)) for word in ("within", "near", "outside", "not evaluated"))
-    done = Phrase("{some} of {all}", some=len(unit.results), all=len(plan.rows))
+    done = Phrase("{some} of {all}", some=len(plan.rows) - len(unit.not_done), all=len(plan.rows))
     return (clean(unit.serial, 48), done, ", ".join(unit.not_done) or Phrase("none"), *counts)
 
 

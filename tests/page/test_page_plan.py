@@ -323,6 +323,29 @@ def test_a_stop_of_the_bench_by_another_unit_leaves_what_was_recorded_before_it(
     assert "no leak test recorded" in captions[1]
 
 
+def test_a_row_of_a_stopped_test_is_read_again(filled: Filled) -> None:
+    """The reading that raised a stop stays in the report without a verdict; its row is read anew, and counts then."""
+    row = next(one for one in filled.plan.rows_of(RING, "hot") if one.quantity == "heat_input_gross")
+    plan_entry = PlanEntry(plan=filled.plan.digest, plan_row=row.id)
+    made = BenchTest(
+        serial="P-0007",
+        model=filled.plan.model,
+        tester="R. Quill",
+        results=(Result(quantity=row.quantity, value=row.predicted or 0.0, burner=RING),),
+        plan_entries=(plan_entry,),
+    )
+    stopped = replace(made, observations=(Observation(name="soot", answer="yes", burner=RING),))
+    with open_record(filled.bench.file.with_name("again.sqlite")) as record:
+        add_test(record, stopped)
+        (unit,) = plan_report(record, filled.plan).units
+        assert [one.row.id for one in unit.results] == [row.id]
+        assert row.id in unit.not_done
+        assert len(unit.not_done) == len(filled.plan.rows)
+        add_test(record, made)
+        (unit,) = plan_report(record, filled.plan).units
+        assert row.id not in unit.not_done
+
+
 def test_another_digest_is_told_at_the_top(filled: Filled, tmp_path: Path) -> None:
     """One figure of the file changed: its number is another, and page and paper say so before everything."""
     document = json.loads(plan_json(filled.plan))

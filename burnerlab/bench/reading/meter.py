@@ -41,7 +41,7 @@ from burnerlab.bench.uncertainty import (
     instruments,
     monte_carlo,
 )
-from burnerlab.gas import Gas
+from burnerlab.gas import Gas, properties
 from burnerlab.gas.dew_point import water_saturation_pressure_Pa
 from burnerlab.quantity import Kind, ReferenceState, show
 from burnerlab.quantity.inputs import input_row
@@ -148,6 +148,9 @@ class MeterReading:
     )
     ambient_pressure_Pa: float | None = field(
         default=None, metadata=output("ambient pressure", Kind.ABSOLUTE_PRESSURE)
+    )
+    supply_gauge_pressure_Pa: float | None = (
+        None  # of the appliance by the project file, where nothing says that at the meter: it has this at least
     )
     from_altitude: bool = False  # the ambient pressure is that of the standard atmosphere
     ambient_pressure_of_file: bool = False  # it is that of the place in the project file, and was not read
@@ -496,7 +499,8 @@ def _temperatures(
 
 def _gauge(reading: MeterReading, instruments: Mapping[str, Instrument]) -> Quantity:
     if reading.gauge_pressure_Pa is None:
-        return instruments["meter pressure not given"].quantity("meter pressure", 0.0, "Pa")
+        row, supply_Pa = instruments["meter pressure not given"], reading.supply_gauge_pressure_Pa or 0.0
+        return row.quantity("meter pressure", 0.0, "Pa", scale=max(1.0, supply_Pa / row.half_width))
     if reading.meter_pressure_of_file:
         row, gauge = instruments["meter pressure of file"], reading.gauge_pressure_Pa
         return row.quantity("meter pressure", gauge, "Pa", scale=gauge)
@@ -550,12 +554,32 @@ def _both(value: float, kind: Kind, metric: str, US: str) -> str:
     return f"{show(value, kind, unit=metric)} ({show(value, kind, unit=US)})"
 
 
+LIKELY_AT_METER = {
+    False: 1743.6,
+    True: 2740.0,
+}  # Pa, whether LP gas: 7 and 11 in w.c., common practice; where no project file says the supply pressure
+
+
+def _no_meter_pressure(reading: MeterReading, heat: HeatContent) -> str:
+    """What a pressure at the meter that nobody entered would add: the supply pressure of the file, else a usual one."""
+    is_LP = isinstance(heat.gas, Gas) and properties(heat.gas, heat.reference).relative_density > 1.0
+    supply_Pa = reading.supply_gauge_pressure_Pa or LIKELY_AT_METER[is_LP]
+    level = _both(supply_Pa, Kind.GAUGE_PRESSURE, "mbar", "in w.c.")
+    more = 100.0 * supply_Pa / (reading.ambient_pressure_Pa or SEA_LEVEL_Pa)
+    if reading.supply_gauge_pressure_Pa is None:
+        return f"meter pressure not given: taken as 0 gauge; {level} would add {more:.1f} %"
+    return (
+        f"meter pressure not given: taken as 0 gauge; {level}, the supply pressure in the project file, would add "
+        f"{more:.1f} %: enter it"
+    )
+
+
 def _notes(reading: MeterReading, heat: HeatContent) -> tuple[str, ...]:
     notes = list(heat.notes)
     if reading.meter_factor is not None:
         notes.append(f"meter factor {reading.meter_factor:g}: volume that passed over volume counted")
     if reading.gauge_pressure_Pa is None:
-        notes.append("meter pressure not given: taken as 0 gauge; 17.4 mbar (7.0 in w.c.) would add 1.7 %")
+        notes.append(_no_meter_pressure(reading, heat))
     elif reading.meter_pressure_of_file:
         level = _both(reading.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "mbar", "in w.c.")
         notes.append(f"meter pressure not read: {level} gauge used, the inlet in the project file")

@@ -107,14 +107,14 @@ def minutes_problem(text: str, fewest: float) -> str:
     >>> minutes_problem("10", 1.0), minutes_problem("10 min, still moving", 1.0)
     ('', 'Is no number: the minutes alone, such as 10')
     >>> minutes_problem("0.5", 1.0)
-    'Is too short: at least 1 min, and as long as the local code requires'
+    'Is too short: at least 1 min, and the length set by the local code'
     """
     minutes = number_of(text)
     if minutes is None:
         return "Is no number: the minutes alone, such as 10"
     if minutes >= fewest:
         return ""
-    return f"Is too short: at least {fewest:g} min, and as long as the local code requires"
+    return f"Is too short: at least {fewest:g} min, and the length set by the local code"
 
 
 def pressure_problem(text: str) -> str:

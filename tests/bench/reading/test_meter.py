@@ -12,10 +12,10 @@ from command_runs import answer, complaint, run
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from burnerlab.appliance import Appliance, demonstration_path, read_appliance
+from burnerlab.appliance import Appliance, demonstration, demonstration_path, read_appliance
 from burnerlab.bench.reading.heat_input import RatingState, billed_heat_content, correction_of, heat_content
 from burnerlab.bench.reading.meter import MeterReading, MeterState, clock, metering_factor, timing_for
-from burnerlab.bench.unit import meter_pressure_Pa
+from burnerlab.bench.unit import meter_pressure_Pa, with_file_pressures
 from burnerlab.cli import main
 from burnerlab.gas import load, properties
 from burnerlab.quantity import PRESETS, UserError, read_heating_value
@@ -127,6 +127,26 @@ def test_repeats_join_the_budget() -> None:
     wild = clock(replace(READ, times_s=(18.0, 20.0)), BILLED, draws=0)
     assert any("repeats differ" in note for note in wild.notes)
     assert wild.budget.relative_expanded > many.budget.relative_expanded
+
+
+@pytest.mark.parametrize(
+    ("has_file", "level", "more"),
+    [
+        (False, "17.44 mbar (7.00 in w.c.)", 1.7),  # 7 in w.c. of an atmosphere: 1744/101325
+        (True, "50.00 mbar (20.1 in w.c.), the supply pressure in the project file,", 4.9),  # 5000/101325
+    ],
+)
+def test_a_pressure_at_the_meter_that_is_not_known_is_that_of_the_file_at_least(
+    has_file: bool, level: str, more: float
+) -> None:
+    """Boyle's law: volume at the reference state over counted volume goes with absolute pressure."""
+    reading = MeterReading(dial_m3=0.01, times_s=(90.0, 91.0))
+    heat = heat_content(NATURAL, PRESETS["ISO_15_15"])
+    if has_file:
+        supply = replace(demonstration().supply, gauge_pressure_Pa=5000.0, train=None)
+        reading = with_file_pressures(reading, replace(demonstration(), supply=supply))
+    measured = clock(reading, heat)
+    assert any(f"taken as 0 gauge; {level} would add {more:g} %" in note for note in measured.notes)
 
 
 def test_what_was_not_read_widens_the_interval_and_is_said() -> None:
