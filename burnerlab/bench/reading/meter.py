@@ -31,6 +31,7 @@ from burnerlab.bench.reading.readings import (
     repeats_of,
     timing_problems,
 )
+from burnerlab.bench.stop import pressure_words
 from burnerlab.bench.uncertainty import (
     DRAWS,
     Budget,
@@ -564,7 +565,7 @@ def _no_meter_pressure(reading: MeterReading, heat: HeatContent) -> str:
     """What a pressure at the meter that nobody entered would add: the supply pressure of the file, else a usual one."""
     is_LP = isinstance(heat.gas, Gas) and properties(heat.gas, heat.reference).relative_density > 1.0
     supply_Pa = reading.supply_gauge_pressure_Pa or LIKELY_AT_METER[is_LP]
-    level = _both(supply_Pa, Kind.GAUGE_PRESSURE, "mbar", "in w.c.")
+    level = pressure_words(supply_Pa)
     more = 100.0 * supply_Pa / (reading.ambient_pressure_Pa or SEA_LEVEL_Pa)
     if reading.supply_gauge_pressure_Pa is None:
         return f"meter pressure not given: taken as 0 gauge; {level} would add {more:.1f} %"

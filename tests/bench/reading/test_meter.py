@@ -132,8 +132,8 @@ def test_repeats_join_the_budget() -> None:
 @pytest.mark.parametrize(
     ("has_file", "level", "more"),
     [
-        (False, "17.44 mbar (7.00 in w.c.)", 1.7),  # 7 in w.c. of an atmosphere: 1744/101325
-        (True, "50.00 mbar (20.1 in w.c.), the supply pressure in the project file,", 4.9),  # 5000/101325
+        (False, "17.4 mbar (7.00 in w.c.)", 1.7),  # 7 in w.c. of an atmosphere: 1744/101325
+        (True, "50.0 mbar (20.1 in w.c.), the supply pressure in the project file,", 4.9),  # 5000/101325
     ],
 )
 def test_a_pressure_at_the_meter_that_is_not_known_is_that_of_the_file_at_least(
