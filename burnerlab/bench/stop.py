@@ -75,6 +75,15 @@ def stop_rows() -> dict[str, tables.Row]:
     return {row["id"]: row for row in tables.rows("stops")}
 
 
+def card_conditions() -> tuple[str, ...]:
+    """What a job card says to stop at, the worst first: each stop but those that causes of a reading raise.
+
+    >>> card_conditions()[:3]
+    ('Smell of gas', 'CO alarm', 'another gas on the label')
+    """
+    return tuple(Phrase(row["card"]) for row in stop_rows().values() if row["card"])
+
+
 def stop_notice(id: str, *, why: str = "", **words: str) -> StopNotice:
     """The notice of this id with the words its sentences leave open, such as ``gas``, ``read`` or ``limit``.
 

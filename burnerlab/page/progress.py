@@ -23,15 +23,10 @@ from burnerlab.tables.problem import UserError
 
 UNUSABLE, CONFLICT, NOT_KEPT = 422, 409, 503
 METER_TURNS = "leak-suspected"
-STOP_KEYS = (
-    "odour",
-    METER_TURNS,
-    "co-alarm",
-    "flame-outside",
-    "light-back",
-    "late-lighting",
-    "soot",
-)  # under the STOP of every step
+STOP_KEYS = tuple(
+    id for id in stop_rows() if id == METER_TURNS or any(sight.stop == id for sight in sights().values())
+)
+"""Under the STOP of every step: whatever somebody sees, hears or smells."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -171,6 +166,14 @@ def stop_keys() -> tuple[StopKey, ...]:
     )
 
 
-def sight_field_of(stop: str) -> str:
-    """The field of the observation by which a stop of this id is seen; "" when it is not seen."""
-    return next((SEEN + sight.name for sight in sights().values() if sight.stop == stop), "")
+def is_seen(stop: str) -> bool:
+    """Whether an observation raises a stop of this id."""
+    return any(sight.stop == stop for sight in sights().values())
+
+
+def sight_answer(stop: str, form: Form) -> dict[str, str]:
+    """What the key of a stop answers: the first observation that raises it, where none of the form does so already."""
+    seen = [sight for sight in sights().values() if sight.stop == stop]
+    if not seen or any(form.get(SEEN + one.name) == one.adverse for one in seen):
+        return {}
+    return {SEEN + seen[0].name: seen[0].adverse}

@@ -44,8 +44,9 @@ from burnerlab.page.progress import (
     STOP_KEYS,
     UNUSABLE,
     common,
+    is_seen,
     posted,
-    sight_field_of,
+    sight_answer,
     stop_keys,
 )
 from burnerlab.page.render import page
@@ -158,7 +159,7 @@ def stop(bench: Bench, request: Request) -> Response:
     if pairs.get("stop") == METER_TURNS:
         form = form.having(meter_at_rest=MOVES)
     elif pairs.get("stop") in STOP_KEYS:
-        form = form.having(**{sight_field_of(pairs["stop"]): "yes"})
+        form = form.having(**sight_answer(pairs["stop"], form))
     return halted(bench, form, *EVERY) or RedirectResponse(f"/?{form.query()}", 303)
 
 
@@ -245,9 +246,9 @@ def _corrected(form: Form, raised: tuple[StopNotice, ...], reason: str) -> Form:
 def _where(raised: tuple[StopNotice, ...]) -> str:
     """The step at which the entry that was wrong is made again."""
     ids = {notice.id for notice in raised}
-    if "other-gas" in ids:
+    if ids & {"other-gas", "mark-differs"}:
         return "/"
-    return "/flame" if all(sight_field_of(notice) or notice in AT_FLAME for notice in ids) else "/measure"
+    return "/flame" if all(is_seen(notice) or notice in AT_FLAME for notice in ids) else "/measure"
 
 
 def release_page(bench: Bench, request: Request) -> Response:

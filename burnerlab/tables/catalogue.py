@@ -25,7 +25,7 @@ from burnerlab.tables.verdict import Verdict
 
 OF_TABLES: Mapping[str, tuple[str, ...]] = {
     **OF_CAUTIONS,
-    "stops": (*OF_CAUTIONS["stops"], "trigger"),
+    "stops": (*OF_CAUTIONS["stops"], "trigger", "card"),
     "flue_limits": ("name", "applies_to"),
     "prompts": ("short", "text"),
     "not_evaluated": ("topic", "why"),

@@ -56,7 +56,7 @@ def a_test(serial: str = "C-0001", deviation: float = -0.021, **other: object) -
         ),
         observations=(
             Observation(name="lift", answer="no", burner="griddle"),
-            Observation(name="yellow-tips", answer="yes", burner="griddle"),
+            Observation(name="noise", answer="yes", burner="griddle"),
             Observation(name="soot", answer="not seen", burner="griddle"),
         ),
     )

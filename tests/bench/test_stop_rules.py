@@ -103,7 +103,7 @@ def test_every_unwanted_answer_of_a_danger_names_a_stop_of_the_table() -> None:
     assert named <= set(stop_rows())
     read = {"leak-suspected", "wrong-gas", "overfire", "pressure", "co-high", "gas-not-ruled-out"}
     assert named | {"other-gas"} | read == set(stop_rows())
-    seen = [Observation(name=one.name, answer="yes") for one in sights().values() if one.stop]
+    seen = [Observation(name=one.name, answer=one.adverse) for one in sights().values() if one.stop]  # type: ignore[arg-type]
     assert ids(observation_stops(seen)) == [name for name in stop_rows() if name in named]  # worst first
 
 

@@ -61,8 +61,8 @@ FLUE = {
     "oxygen": "6",
     "carbon_monoxide": "50 ppm",
     "flue_temperature": "200",
-    "see-lift": "yes",
-    "see-noise": "no",
+    "see-lift": "no",
+    "see-noise": "yes",
 }
 WRONG = {
     "dial": "x", "time1": "12 furlongs", "time2": "-3", "turns": "0", "altitude": "99999", "barometer": "100",

@@ -106,6 +106,12 @@ def test_what_the_released_stop_asks_for_is_said_first_until_it_is_read(
     [
         ({"see-soot": "yes"}, "soot on what the flame touches", {"see-soot": "no"}),
         ({"see-lights-late": "yes"}, "lights late", {"see-lights-late": "no"}),
+        ({"see-lift-low": "yes"}, "flame lifts from the ports", {"see-lift": "no", "see-lift-low": "no"}),
+        (
+            {"see-yellow-tips": "yes"},
+            "yellow tips",
+            {"see-yellow-tips": "no", "oxygen": "5", "carbon_monoxide": "87"},
+        ),
         ({"see-flame-outside": "yes"}, "flame comes out of the burner box", {"see-flame-outside": "no"}),
         ({"manifold": "30"}, "manifold pressure", {"manifold": "18"}),
     ],

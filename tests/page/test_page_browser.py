@@ -77,11 +77,20 @@ def test_a_whole_test(visit: Any, served: tuple[str, Path], tmp_path: Path, size
         assert not page.is_visible("#see-odour .if-yes")
         page.check("#see-odour input[value='']")
     page.check("#see-lift input[value=no]")
-    page.check("#see-yellow-tips input[value=yes]")
+    page.check("#see-noise input[value=yes]")
+    if script:
+        page.check("#see-lift input[value=yes]")
+        assert page.locator("#see-lift .at-once button").bounding_box() is not None
+        page.check("#see-lights-all-ports-full input[value=yes]")
+        assert not page.is_visible("#see-lights-all-ports-full .at-once")
+        page.check("#see-lights-all-ports-full input[value=no]")
+        assert page.is_visible("#see-lights-all-ports-full .at-once")
+        page.check("#see-lights-all-ports-full input[value='']")
+        page.check("#see-lift input[value=no]")
     page.fill("#oxygen", "5")
     page.fill("#carbon_monoxide", "87")
     next_step(page)
-    assert "yellow tips" in page.locator(".look-again").inner_text().lower()
+    assert "noise" in page.locator(".look-again").inner_text().lower()
     next_step(page)
     assert page.locator("[role=status]").inner_text().startswith(f"Unit {serial}")
     with open_record(file, readonly=True) as record:
@@ -91,7 +100,7 @@ def test_a_whole_test(visit: Any, served: tuple[str, Path], tmp_path: Path, size
     assert read == pytest.approx(times, abs=0.02)
     assert {seen.name: seen.answer for seen in found.test.observations} == {
         "lift": "no",
-        "yellow-tips": "yes",
+        "noise": "yes",
     }
     page.click("text=Test sheet of this unit")
     _prints(page, serial)
@@ -153,7 +162,7 @@ STEPS = {
     "finding": "/finding?{q}",
     "off": "/finding?{q}&time1=21",
     "flame": "/flame?{q}",
-    "save": "/save?{q}&see-lift=yes&oxygen=5&carbon_monoxide=87",
+    "save": "/save?{q}&see-noise=yes&oxygen=5&carbon_monoxide=87",
     "scale": "/measure?{q}&method=scale",
     "wrong": "/finding?{q}&time1=soon&barometer=1",
     "comma": "/finding?{q}&time1=42,5&time2=42,6",
@@ -181,7 +190,7 @@ Q = f"{LIT}&model=lantern-square-6&serial=axe&burner=stock-pot+ring&tester=R.+Qu
 def one_saved(browser: Browser, served_stopped: tuple[str, Path]) -> str:
     """The address of a bench with one test in its record."""
     page = browser.new_page()
-    page.goto(f"{served_stopped[0]}/save?{Q}&time1=42&see-lift=yes")
+    page.goto(f"{served_stopped[0]}/save?{Q}&time1=42&see-noise=yes")
     next_step(page)
     assert "entry" in page.url
     page.goto(f"{served_stopped[0]}/stop?{Q}&stop=soot".replace("serial=axe", "serial=held"))

@@ -685,14 +685,14 @@ def test_the_served_plan_is_that_of_a_new_unit_and_can_be_cleared(filled: Filled
 
 
 def test_what_is_not_as_required_stands_before_the_heat_input(filled: Filled) -> None:
-    """A heat input within its band does not lead a page on which a flame was not on all ports."""
-    more = {"serial": "P-0010", "last": "11.792 kg", "see-lights-all-ports-full": "no"}
+    """A heat input within its band does not lead a page on which a flame was not even."""
+    more = {"serial": "P-0010", "last": "11.792 kg", "see-even-flame": "no"}
     shown = filled.client.get("/save", params=COMMON | more).text
     first = shown.index('class="look-again first"')
     assert first < shown.index('id="head-input"')
     lines = re.findall("<ul><li>(.*?)</li>", shown[first:])[:1]
-    assert "all ports" in "".join(lines)
-    right = filled.client.get("/save", params=COMMON | more | {"see-lights-all-ports-full": "yes"}).text
+    assert "flame even along the burner" in "".join(lines)
+    right = filled.client.get("/save", params=COMMON | more | {"see-even-flame": "yes"}).text
     assert 'class="look-again first"' not in right
 
 

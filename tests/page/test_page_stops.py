@@ -13,15 +13,17 @@ import pytest
 from click.testing import CliRunner
 
 from burnerlab.appliance import convert, demonstration
+from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.plan_results import plan_report
 from burnerlab.bench.reading_plan import plan_of
 from burnerlab.bench.record import latest, open_record, open_stops, release, sights
-from burnerlab.bench.stop import ALWAYS, stop_notice
+from burnerlab.bench.stop import ALWAYS, card_conditions, stop_notice, stop_rows
 from burnerlab.cli import main
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.progress import STOP_KEYS
 from burnerlab.page.security import Gate
 from burnerlab.report.plan_paper import report_bytes
+from burnerlab.report.sheet.job_card import STOP_WHEN
 
 BASE = "http://127.0.0.1:8741"
 ORIGIN = {"origin": BASE}
@@ -256,6 +258,49 @@ def test_an_answer_that_stops_says_so_beside_its_question(client: Any, readings:
             assert f'<button type="submit" class="to-stop" {button}' in text
         assert ('class="if-yes"' in text) == (name in ("odour", "co-alarm"))
     assert is_stopped(client.get("/stop", params=readings | {"see-odour": "yes", "stop": "odour"}))
+
+
+BY_CAUSES = {"leak-suspected", "wrong-gas", "gas-not-ruled-out"}  # of a reading: a card cannot name them
+READ = {
+    "other-gas": {"supply_label": "another"},
+    "overfire": HIGH,
+    "pressure": {"manifold": "30"},
+    "co-high": {"oxygen": "5", "carbon_monoxide": "9000"},
+}
+"""What is read or answered for each stop of the card that nobody sees at the flame."""
+ON_CARD = [
+    (id, answer)
+    for id, row in stop_rows().items()
+    if row["card"]
+    for answer in [{f"see-{one.name}": one.adverse} for one in sights().values() if one.stop == id]
+    or [READ[id]]
+]
+
+
+def test_the_card_names_every_stop_but_those_of_causes() -> None:
+    assert {id for id, row in stop_rows().items() if not row["card"]} == BY_CAUSES
+    assert all(one in STOP_WHEN for one in card_conditions())
+    assert f"over {round(100 * bench_limit('overfire').high)} %" in STOP_WHEN
+
+
+@pytest.mark.parametrize(("id", "answer"), ON_CARD, ids=str)
+def test_what_the_card_says_to_stop_at_stops_the_unit_when_it_is_answered(
+    client: Any,
+    bench: Bench,
+    readings: dict[str, str],
+    form_of_page: Callable[[str], dict[str, str]],
+    id: str,
+    answer: dict[str, str],
+) -> None:
+    """Shown, recorded, and on the sheet of the unit, which judges nothing any more."""
+    assert is_stopped(client.get("/save", params=readings | answer))
+    assert stopped(client, readings | answer, form_of_page).status_code == 303
+    with open_record(bench.file, readonly=True) as record:
+        (notice,) = [one.notice for one in open_stops(record, serial="C-0042") if one.notice.id == id]
+        found = latest(record, "C-0042")
+    assert found is not None
+    assert {one.verdict for one in found.test.results} <= {"", "not evaluated"}
+    assert notice.heading.partition(" (")[0] in words(client.get("/sheet", params={"serial": "C-0042"}).text)
 
 
 def test_the_second_tap_says_what_to_do(

@@ -207,7 +207,7 @@ def test_a_flue_sample_of_air_is_refused_at_its_field(client: Any, readings: dic
 
 
 def test_saving_keeps_everything(bench: Bench, save: Callable[..., Any]) -> None:
-    seen = {"see-lift": "no", "see-yellow-tips": "yes"}
+    seen = {"see-lift": "no", "see-noise": "yes"}
     answer = save(manifold="17.4", oxygen="5", carbon_monoxide="87", note="first of the day", **seen)
     assert answer.status_code == 303
     with open_record(bench.file, readonly=True) as record:
@@ -226,7 +226,7 @@ def test_saving_keeps_everything(bench: Bench, save: Callable[..., Any]) -> None
     assert (results["deviation"].low, results["deviation"].high) == (-0.05, 0.05)
     assert results["air_free_carbon_monoxide"].value == pytest.approx(87e-6 * 20.9 / 15.9)
     assert [one.value for one in test.readings if one.quantity == "timed"] == [214.0, 213.0]
-    assert {one.name: one.answer for one in test.observations} == {"lift": "no", "yellow-tips": "yes"}
+    assert {one.name: one.answer for one in test.observations} == {"lift": "no", "noise": "yes"}
 
 
 def test_the_same_form_twice_is_one_entry(

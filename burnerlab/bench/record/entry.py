@@ -47,6 +47,15 @@ class Sight:
     expected: str  # yes or no: what a burner in order shows
     stop: str = ""  # id of the stop that another answer raises
 
+    @property
+    def adverse(self) -> str:
+        """The answer of a burner with a fault.
+
+        >>> sights()["lift"].adverse, sights()["lights-from-neighbour"].adverse
+        ('yes', 'no')
+        """
+        return "no" if self.expected == "yes" else "yes"
+
 
 @cache
 def quantities() -> dict[str, RecordQuantity]:

@@ -35,6 +35,7 @@ from burnerlab.bench.reading.meter import (
     turn_time_s,
     usual_dial,
 )
+from burnerlab.bench.stop import card_conditions
 from burnerlab.bench.unit import is_LP, meter_pressure_Pa
 from burnerlab.orifice.drill import EUROPE, NONE_FITS, hundredths
 from burnerlab.quantity import Kind, System, in_unit
@@ -80,9 +81,9 @@ STOP_FIRST = Phrase(
     "First: the maker's instructions and the local code; gas shut off and isolated, parts cool; CO alarm on."
 )
 STOP_WHEN = Phrase(
-    "Smell of gas, CO alarm, a mark that differs from this card, a reading outside its band, late lighting, or a flame "
-    "that lifts, lights back, soots or leaves its box: gas off. Keep it off until a qualified person has found and "
-    "corrected the cause, leak tested by the local code and recorded the release."
+    "{conditions}: gas off. Keep it off until a qualified person has corrected the cause, leak tested by the local code "
+    "and recorded the release. Other readings out of band: burner off, find the cause.",
+    conditions=joined(", ", card_conditions()),
 )
 DECIDES = Phrase("An engineer decides before anything is fitted.")
 NOT_KNOWN = Phrase("not evaluated")

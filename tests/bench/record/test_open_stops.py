@@ -33,6 +33,7 @@ from burnerlab.bench.record import (
     open_record,
     open_stops,
     release,
+    sights,
 )
 from burnerlab.bench.record.exchange import FORMATS
 from burnerlab.bench.record.open_stops import BenchPlace, all_releases
@@ -69,10 +70,18 @@ def ids(record: Record, serial: str | None = None, place: str = "") -> list[str]
         ("light-back-turned-off", "light-back"),
         ("lights-late", "late-lighting"),
         ("soot", "soot"),
+        ("lift", "lift"),
+        ("lift-low", "lift"),
+        ("yellow-tips", "yellow-tips"),
+        ("lights-all-ports-full", "unlit-port"),
+        ("lights-all-ports-low", "unlit-port"),
+        ("lights-from-neighbour", "carry-over"),
+        ("stays-lit-turned-low", "flame-out"),
+        ("mark-differs", "mark-differs"),
     ],
 )
 def test_what_was_seen_stops_the_unit_and_takes_its_verdict(record: Record, name: str, stop: str) -> None:
-    made = add_test(record, seen(name))
+    made = add_test(record, seen(name, sights()[name].adverse))
     assert [one.id for one in made.test.stops] == [stop]
     assert {one.verdict for one in made.test.results} == {"not evaluated"}
     assert latest(record, "C-0001") == made

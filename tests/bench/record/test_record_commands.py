@@ -39,7 +39,7 @@ def add(serial: str = "C-0412", *more: str) -> Any:
         "add", "--serial", serial, "--model", "market cart range", "--tester", "R. Quill", "--gas", "propane",
         "--instrument", INSTRUMENT, "--reading", READING, "--reading", "flue temperature = 180 C +- 4 C",
         "--result", RESULT, "--result", "griddle: heat input gross = 14 kBtu/h gross +- 2 %",
-        "--seen", "griddle: lift = no", "--seen", "griddle: Yellow tips = yes", *more,
+        "--seen", "griddle: lift = no", "--seen", "griddle: noise = yes", *more,
     )  # fmt: skip
 
 
@@ -61,13 +61,13 @@ def test_a_test_is_added_and_shown(file: Path) -> None:
     )
     assert heat["expanded_uncertainty"] == pytest.approx(0.02 * heat["value"])
     assert made["instruments_overdue"] == ["M3"]
-    assert made["not_as_wanted"] == [{"burner": "griddle", "name": "yellow-tips", "answer": "yes"}]
+    assert made["not_as_wanted"] == [{"burner": "griddle", "name": "noise", "answer": "yes"}]
     again = told("show", "C-0412")
     assert again == made | {name: again[name] for name in ("schema", "engines")} | {"stops_not_recorded": []}
     text = run("show", "C-0412").stdout
     for words in (
         "calibration was due 2024-05-01",
-        "yellow tips (full): yes",
+        "noise beyond that of the flame (full): yes",
         "qualified person",
         "27.40 mbar",
     ):

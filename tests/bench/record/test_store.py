@@ -74,7 +74,7 @@ def test_what_was_recorded_is_read_back(path: Path) -> None:
         tested_at="2024-11-24T10:15:00.000Z",
         results=(replace(a_test().results[0], version=__version__),),
     )
-    assert [one.name for one in adverse_observations(found.test)] == ["yellow-tips"]
+    assert [one.name for one in adverse_observations(found.test)] == ["noise"]
     assert not found.overdue
 
 
