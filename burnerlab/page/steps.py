@@ -29,6 +29,7 @@ from burnerlab.page.form import (
     MANOMETER,
     NO,
     NOTE,
+    PHOTOGRAPHS,
     SEEN,
     UNREAD,
     Form,
@@ -105,7 +106,7 @@ def _step_page(bench: Bench, values: FormValues, step: str, status: int = 200) -
         "hidden": [
             (name, text)
             for name, text in values.form.texts
-            if fields()[name].step != step or name.startswith(APART)
+            if fields()[name].step != step or name.startswith(APART) or name == PHOTOGRAPHS.name
         ],
     }
     context |= {"unit": _unit, "measure": _measure, "flame": _flame}[step](bench, values)
