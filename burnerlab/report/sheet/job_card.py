@@ -81,8 +81,8 @@ STOP_FIRST = Phrase(
     "First: the maker's instructions and the local code; gas shut off and isolated, parts cool; CO alarm on."
 )
 STOP_WHEN = Phrase(
-    "{conditions}: gas off. Keep it off until a qualified person has corrected the cause, leak tested by the local code "
-    "and recorded the release. Other readings out of band: burner off, find the cause.",
+    "{conditions}: gas off. Keep it off until a qualified person has corrected the cause, leak tested by the local "
+    "code and recorded the release. Other readings out of band: burner off, find the cause.",
     conditions=joined(", ", card_conditions()),
 )
 DECIDES = Phrase("An engineer decides before anything is fitted.")
