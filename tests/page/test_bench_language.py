@@ -62,7 +62,7 @@ FLUE = {
     "carbon_monoxide": "50 ppm",
     "flue_temperature": "200",
     "see-lift": "no",
-    "see-noise": "yes",
+    "see-even-flame": "no",
 }
 WRONG = {
     "dial": "x", "time1": "12 furlongs", "time2": "-3", "turns": "0", "altitude": "99999", "barometer": "100",
