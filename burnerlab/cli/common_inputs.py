@@ -12,7 +12,7 @@ from dataclasses import dataclass, fields, replace
 from difflib import get_close_matches
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from burnerlab import quantity
 from burnerlab.cli.options import written
@@ -493,6 +493,95 @@ SECOND_GAS = Group(
     is_optional=True,
 )
 """A gas beside that of the file, ``--to``, with its gauge pressure [Pa]; None where neither was written."""
+
+
+class MarketCase(NamedTuple):
+    """The appliance on another gas, and the market that is for ("" where none was named)."""
+
+    appliance: Appliance
+    gas: Gas | DeclaredGas
+    market: str = ""
+    left: float = 1.0  # of the ratings, by the altitude policy [-]
+
+    @property
+    def at_its_rates(self) -> Appliance:
+        """The appliance with what the altitude leaves of its ratings as its rates."""
+        burners = tuple(replace(one, rate_W=self.left * one.rate_W) for one in self.appliance.burners)
+        return replace(self.appliance, burners=burners)
+
+    @property
+    def words(self) -> str:
+        """What stands above its figures; "" where no market was named."""
+        rest = "" if self.left == 1.0 else f"; at {100.0 * self.left:.1f} % of the ratings by its altitude"
+        return f"{self.market}{rest}" if self.market else ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FurtherGases:
+    """Gases beside that of a file: one by its name, or those of markets."""
+
+    gas: Gas | DeclaredGas | None
+    gauge_pressure_Pa: float | None
+    markets: tuple[str, ...]
+
+    def cases(self, appliance: Appliance) -> list[MarketCase]:
+        """The appliance changed to each gas; as it is beside a gas without a pressure."""
+        from burnerlab.appliance import ConversionTarget
+        from burnerlab.appliance.conversion.convert import changed_by, steps_of
+        from burnerlab.appliance.conversion.job import prepare
+        from burnerlab.cli.options import in_words_of_options
+
+        def case(appliance: Appliance, target: ConversionTarget, market: str = "") -> MarketCase:
+            job = prepare(appliance, target)
+            made = changed_by(job, steps_of(job))
+            return MarketCase(made, target.gas, market, job.policy.factor)
+
+        try:
+            if self.gas is None:
+                return [
+                    case(sold.appliance, target, market_head(sold, target).strip())
+                    for sold in markets_of(appliance, self.markets)
+                    for target in sold.targets
+                ]
+            if self.gauge_pressure_Pa is None:
+                return [MarketCase(appliance, self.gas)]
+            pressure_Pa = self.gauge_pressure_Pa
+            return [case(appliance, ConversionTarget(gas=self.gas, gauge_pressure_Pa=pressure_Pa))]
+        except UserError as error:
+            raise in_words_of_options(error) from None
+
+
+def further_gases(*, needs_pressure: bool = True) -> Group:
+    """Gases beside that of FILE, ``--to`` with ``--pressure`` or ``--market``: ``FurtherGases``, None without one."""
+
+    def rules(written: Mapping[str, Any]) -> Iterator[Problem]:
+        has_gas = any(one.name in written for one in gas.all_inputs())
+        if "market" in written:
+            if has_gas or "pressure" in written:
+                yield Problem("stands alone: gas and pressure are those of the file", key="--market")
+        elif not has_gas:
+            yield Problem("needs --to or --market beside it", value=written["pressure"], key="--pressure")
+        elif needs_pressure and "pressure" not in written:
+            what, fix = "the pressure of the second gas is missing", 'e.g. --pressure "11 inH2O"'
+            yield Problem(what, key="--pressure", fix=fix)
+
+    gas = gas_group("--to", is_optional=True)
+    alone = "" if needs_pressure else "; without it the rates and orifices stay"
+    return Group(
+        make=lambda gas, pressure, market: FurtherGases(
+            gas=gas, gauge_pressure_Pa=pressure, markets=tuple(market)
+        ),
+        parts={"gas": gas},
+        inputs=(
+            replace(PRESSURE, is_needed=False, help=f'Of the gas named by --to, gauge: "11 inH2O"{alone}.'),
+            replace(
+                MARKETS,
+                help="Also changed to each gas of a market of FILE, by name or letter; repeatable.",
+            ),
+        ),
+        rules=rules,
+        is_optional=True,
+    )
 
 
 def read_appliance_file(text: Any, key: str) -> Appliance:

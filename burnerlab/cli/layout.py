@@ -15,10 +15,11 @@ import click
 from burnerlab.cli.common_inputs import (
     APPLIANCE,
     COEFFICIENTS,
-    SECOND_GAS,
     Destination,
+    FurtherGases,
+    MarketCase,
     destination,
-    gas_group,
+    further_gases,
     own_table,
 )
 from burnerlab.cli.options import in_words_of_options, json_option, takes
@@ -63,42 +64,41 @@ if TYPE_CHECKING:
 
 
 @click.command(short_help="Which burner can light which, and weak links.")
-@takes(appliance=APPLIANCE, second=SECOND_GAS)
+@takes(appliance=APPLIANCE, further=further_gases())
 @json_option
-def carryover_command(
-    appliance: Appliance, second: tuple[Gas | DeclaredGas, float] | None, as_json: bool
-) -> None:
+def carryover_command(appliance: Appliance, further: FurtherGases | None, as_json: bool) -> None:
     """Graph of carry-over between the burners of FILE, at full rate and at about a third of it.
 
     Burners need a place with a height, ports, and igniter = "name" where one stands; [[carry_over]] describes a row of
-    ports from one burner to another. With --to and --pressure both gases are calculated. A prompt to test.
+    ports from one burner to another. With --to and --pressure, or --market, each gas is calculated beside that of FILE.
+    A prompt to test.
 
     \b
     Examples:
       burnerlab carryover cart.toml
       burnerlab carryover cart.toml --to propane --pressure "11 inH2O" --json
+      burnerlab carryover cart.toml --market A
     """
     from burnerlab.layout.carry_over import carry_over
 
-    found = carry_over(appliance, None if second is None else _changed(appliance, *second))
+    cases = [] if further is None else further.cases(appliance)
+    answers = [(one.market, carry_over(appliance, one.appliance)) for one in cases] or [
+        ("", carry_over(appliance))
+    ]
     if as_json:
-        print_json(found)
+        made = [{"market": market} | row(found) for market, found in answers]
+        print_json({"markets": made} if answers[0][0] else answers[0][1])
         return
-    click.echo(_text(appliance.name, found))
-    print_notes("Weak links", found.weak_links)
-    print_notes("To test", found.prompts)
-    print_notes("Notes", found.notes)
-    print_cautions(appliance.supply.gas)
-
-
-def _changed(appliance: Appliance, gas: Gas | DeclaredGas, gauge_Pa: float) -> Appliance:
-    from burnerlab.appliance.conversion.convert import changed
-    from burnerlab.appliance.conversion.target import ConversionTarget
-
-    try:
-        return changed(appliance, ConversionTarget(gas=gas, gauge_pressure_Pa=gauge_Pa))
-    except UserError as error:
-        raise in_words_of_options(error) from None
+    for market, found in answers:
+        if market:
+            click.echo(f"{market}\n")
+        click.echo(_text(appliance.name, found))
+        print_notes("Weak links", found.weak_links)
+        print_notes("To test", found.prompts)
+        print_notes("Notes", found.notes)
+        if market:
+            click.echo()
+    print_cautions(*(one.gas for one in cases), appliance.supply.gas)
 
 
 def _text(name: str, carry_over: CarryOver) -> str:
@@ -119,9 +119,10 @@ def _text(name: str, carry_over: CarryOver) -> str:
             table(("from > to", "by", "free, mm", "likely up to, mm", "carry-over"), rows, left_columns=2)
         )
     else:
-        parts.append(
+        nothing = (
             "no burner stands near enough to another, and the file describes no row of ports between them"
         )
+        parts.append(wrapped(nothing))
     rows = [
         (
             f.burner,
@@ -371,11 +372,13 @@ COMPARED = replace(
 )
 
 
-def _gases_or_layouts(other: Appliance | None, second: Gas | DeclaredGas | None) -> None:
-    """Raises UserError where both a second layout and a second gas are named."""
-    if other is not None and second is not None:
-        fix = "compare two gases with --to, or two layouts with --compare-with"
-        raise UserError(Problem("cannot stand beside --to", value=other.name, key="--compare-with", fix=fix))
+def _gases_or_layouts(other: Appliance | None, further: FurtherGases | None) -> None:
+    """Raises UserError where both a second layout and another gas are named."""
+    if other is not None and further is not None:
+        fix = "compare gases with --to or --market, or two layouts with --compare-with"
+        raise UserError(
+            Problem("cannot stand beside --to or --market", value=other.name, key="--compare-with", fix=fix)
+        )
 
 
 def _contacts(studies: Sequence[LayoutStudy], comparison: LayoutComparison | None) -> list[str]:
@@ -413,7 +416,7 @@ def _contacts(studies: Sequence[LayoutStudy], comparison: LayoutComparison | Non
     readings=READINGS,
     own=COEFFICIENTS,
     to=destination("page, figures and map"),
-    second=gas_group("--to", is_optional=True),
+    further=further_gases(needs_pressure=False),
 )
 @json_option
 def layout_command(
@@ -425,19 +428,21 @@ def layout_command(
     readings: GridReadings | None,
     own: Path | None,
     to: Destination,
-    second: Gas | DeclaredGas | None,
+    further: FurtherGases | None,
     as_json: bool,
 ) -> None:
     """Flux map over a cooking surface of FILE: mean, extremes, evenness, each burner's part.
 
     FILE needs [grate] and a height in each burner's place; [[shield]] and [box] are taken where given. With --to a
-    second map is drawn for another gas at the same rates; with --compare-with that of a second file stands beside it on
-    one scale, with the difference. Without --measured the shares of heat have a wide band.
+    second map is drawn for another gas at the same rates, with --pressure or --market once the appliance is changed to
+    it; with --compare-with that of a second file stands beside it on one scale, with the difference. Without --measured
+    the shares of heat have a wide band.
 
     \b
     Examples:
       burnerlab layout cart.toml
       burnerlab layout cart.toml --to propane --out study
+      burnerlab layout cart.toml --market A
       burnerlab layout cart.toml --off "griddle tube left" --json
       burnerlab layout cart.toml --compare-with changed.toml --out study
       burnerlab layout changed.toml --measured readings.csv \\
@@ -447,10 +452,10 @@ def layout_command(
     """
     from burnerlab.layout.heat_map import standard_measures
 
-    _gases_or_layouts(other, second)
+    _gases_or_layouts(other, further)
     fit, picture = (None, None) if readings is None else fit_of_readings(file, surface, readings, own)
-    gases = (file.supply.gas, *([] if second is None else [second]))
-    studies = [_study(file, surface, gas, cells, off, fit, own) for gas in gases]
+    cases = [MarketCase(file, file.supply.gas), *([] if further is None else further.cases(file))]
+    studies = [_study(one.at_its_rates, surface, one.gas, cells, off, fit, own) for one in cases]
     comparison = None
     if other is not None:
         comparison = _compared(studies[0], _study(other, surface, other.supply.gas, cells, off, fit, own))
@@ -461,6 +466,7 @@ def layout_command(
             appliance=file.name,
             surfaces=[grate.name for grate in (file.space.grates if file.space else ())],
             second_gas=studies[1] if len(studies) > 1 else None,
+            further_gases=studies[2:],
             second_layout=None if comparison is None else comparison.second,
             comparison=comparison,
             fit=fit,
@@ -469,7 +475,7 @@ def layout_command(
             files=files,
         )
         return
-    click.echo(_maps_text(file, other, studies, comparison, fit))
+    click.echo(_maps_text(file, other, studies, comparison, fit, [one.words for one in cases]))
     print_notes("Flame contact", _contacts(studies, comparison))
     print_notes("Infrared picture", () if picture is None else picture.notes)
     print_notes("Notes", studies[0].notes)
@@ -522,10 +528,11 @@ def _maps_text(
     studies: list[LayoutStudy],
     comparison: LayoutComparison | None,
     fit: GridFit | None,
+    markets: Sequence[str],
 ) -> str:
     """The map of each gas, or of two layouts beside each other; with the constants of a measured grid."""
     if other is None or comparison is None:
-        return _layout_text(file, studies, fit)
+        return _layout_text(file, studies, fit, markets)
     text = _comparison_text((file, other), comparison)
     return text if fit is None else f"{text}\n\n{_fit_text(fit)}"
 
@@ -574,7 +581,9 @@ def _comparison_text(appliances: tuple[Appliance, Appliance], comparison: Layout
     return "\n".join(parts)
 
 
-def _layout_text(file: Appliance, studies: list[LayoutStudy], fit: GridFit | None) -> str:
+def _layout_text(
+    file: Appliance, studies: list[LayoutStudy], fit: GridFit | None, markets: Sequence[str]
+) -> str:
     from burnerlab.layout.placement import map_basis
 
     first = row(studies[0])
@@ -590,8 +599,8 @@ def _layout_text(file: Appliance, studies: list[LayoutStudy], fit: GridFit | Non
     for study in studies:
         if study.plate is not None:
             parts += ["", _plate_text(row(study.plate), study.gas if len(studies) > 1 else "")]
-    for second in studies[1:]:
-        parts += ["", _facts(second, row(second))]
+    for second, market in zip(studies[1:], markets[1:], strict=True):
+        parts += ["", *([market] if market else ()), _facts(second, row(second))]
     if fit is not None:
         parts += ["", _fit_text(fit)]
     return "\n".join(parts)

@@ -10,7 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.common_inputs import APPLIANCE, COEFFICIENTS, SECOND_GAS, Destination, destination
+from burnerlab.cli.common_inputs import (
+    APPLIANCE,
+    COEFFICIENTS,
+    Destination,
+    FurtherGases,
+    destination,
+    further_gases,
+)
 from burnerlab.cli.layout import READINGS, GridReadings, fit_of_readings
 from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import (
@@ -82,7 +89,7 @@ def _shares(text: str, key: str) -> tuple[float, ...]:
     own=COEFFICIENTS,
     readings=READINGS,
     to=destination("page, figure and designs"),
-    second=SECOND_GAS,
+    further=further_gases(),
 )
 @json_option
 def optimise_command(
@@ -94,14 +101,15 @@ def optimise_command(
     own: Path | None,
     readings: GridReadings | None,
     to: Destination,
-    second: tuple[Any, float] | None,
+    further: FurtherGases | None,
     as_json: bool,
 ) -> None:
     """Search for a more even map over a cooking surface of FILE, and show what evenness costs.
 
     [optimise] in FILE says how far tubes may move, which lengths can be bought, the least spacing, the room over the
     flame and the most input. One design is shown for each number of tubes and each input: a trade-off, not an answer.
-    With --to and --pressure flames and stability are checked on both gases. The same seed finds the same designs.
+    With --to and --pressure, or --market, flames and stability are checked on every gas. The same seed finds the same
+    designs.
 
     \b
     Examples:
@@ -116,7 +124,7 @@ def optimise_command(
 
     layout, picture = _layout(file, own, readings)
     targets = _targets(file, layout, to)
-    cases = _cases(file, second)
+    cases = [file, *([] if further is None else [one.appliance for one in further.cases(file)])]
     layout = _with_tallest_flames(cases, layout, own)
     study, limits, notes = _limits(cases, layout, mean or 0.0)
     with _bar(as_json or is_quiet()) as bar:
@@ -196,19 +204,6 @@ def _layout(
         return layout, None
     fit, picture = fit_of_readings(appliance, surface, readings, own)
     return calibrated(fit, layout), picture
-
-
-def _cases(appliance: Appliance, second: tuple[Any, float] | None) -> list[Appliance]:
-    """The appliance, and after its conversion to a second gas at a gauge pressure [Pa] where one is named."""
-    from burnerlab.appliance.conversion.convert import changed
-    from burnerlab.appliance.conversion.target import ConversionTarget
-
-    if second is None:
-        return [appliance]
-    try:
-        return [appliance, changed(appliance, ConversionTarget(gas=second[0], gauge_pressure_Pa=second[1]))]
-    except UserError as error:
-        raise in_words_of_options(error) from None
 
 
 def _limits(

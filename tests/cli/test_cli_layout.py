@@ -75,6 +75,20 @@ def test_layout_on_a_second_gas_and_with_a_burner_off() -> None:
     assert len(off["parts"]) == len(both["parts"]) - 1
 
 
+def test_a_map_of_a_market_is_of_each_gas_at_what_its_altitude_leaves_of_the_ratings(tmp_path: Path) -> None:
+    """4 % for each 1000 ft from sea level (altitude policy of that name): 5000 ft leave 80 %."""
+    couple = study("--market", "B", "--grid", "12x8")
+    assert [couple["second_gas"]["gas"], *(one["gas"] for one in couple["further_gases"])] == ["G30", "G31"]
+    text = Path(CART).read_text(encoding="utf-8")
+    policy = 'altitude = "5000 ft"\naltitude_policy = "4-percent-from-sea-level"\n'
+    high = tmp_path / "high.toml"
+    high.write_text(text.replace("[[market]]\n", f"[[market]]\n{policy}", 1), encoding="utf-8")
+    low, thin = (told("layout", str(file), "--market", "A", "--grid", "12x8") for file in (CART, high))
+    share = thin["second_gas"]["heat_input_gross_kW"] / low["second_gas"]["heat_input_gross_kW"]
+    assert share == pytest.approx(0.80, abs=1e-9)
+    assert "at 80.0 % of the ratings" in run("layout", str(high), "--market", "A", "--grid", "12x8").stdout
+
+
 def with_shields(folder: Path) -> str:
     """The demonstration with a shield over its left tube."""
     shield = """[[shield]]
@@ -310,7 +324,10 @@ def test_names_are_escaped_in_the_page(tmp_path: Path) -> None:
         (("optimise", CART, "--tubes", "three"), "is no list of numbers"),
         (("optimise", CART, "--inputs", "150 %"), "--inputs"),
         (("optimise", CART, "--overwrite"), "add --out DIR"),
-        (("optimise", CART, "--pressure", "11 inH2O"), "--to: the gas is missing"),
+        (("optimise", CART, "--pressure", "11 inH2O"), "needs --to or --market beside it"),
+        (("layout", CART, "--pressure", "11 inH2O"), "needs --to or --market beside it"),
+        (("layout", CART, "--market", "A", "--to", "propane"), "--market: stands alone"),
+        (("carryover", CART, "--market", "C"), "is no market of the file"),
         (("carryover", CART, "--to", "propane"), "pressure of the second gas is missing"),
         (("skins", CART, "--room", "200 C"), "--room"),
     ],

@@ -90,11 +90,15 @@ class MapPanel:
         return signed(value, 3) if self.is_change else digits(value, 3)
 
 
+TWO = 2  # maps beside each other whose headings have room for a band
+
+
 def heat_map_figure(studies: Sequence[LayoutStudy], system: System = "metric") -> Any:
-    """The map of one gas, or of two side by side on one scale."""
+    """The map of one gas, or of several side by side on one scale."""
     units = METRIC if system == "metric" else US
     with styled():
-        return _side_by_side([_field(study, _heading(study, units), units) for study in studies])
+        is_short = len(studies) > TWO
+        return _side_by_side([_field(study, _heading(study, units, is_short), units) for study in studies])
 
 
 def comparison_figure(comparison: LayoutComparison, system: System = "metric") -> Any:
@@ -162,11 +166,13 @@ def _side_by_side(fields: Sequence[MapPanel], change: MapPanel | None = None) ->
     return figure
 
 
-def _heading(study: LayoutStudy, units: MapUnits) -> str:
+def _heading(study: LayoutStudy, units: MapUnits, is_short: bool = False) -> str:
+    """Surface, gas, mean and variation; short where maps are narrow: the band of the mean stands in the table."""
     measured, band, one = study.map.evenness, study.band.mean_W_per_m2, units.flux_W_per_m2
+    beside = "" if is_short else f" (band {band.low / one:.3g} to {band.high / one:.3g})"
     return (
         f"{clean(study.map.layout.surface.name, 24)}, {clean(study.gas, 28)}\n"
-        f"mean {measured.mean / one:.3g} {units.flux} (band {band.low / one:.3g} to {band.high / one:.3g}),\n"
+        f"mean {measured.mean / one:.3g} {units.flux}{beside},\n"
         f"coefficient of variation {100 * measured.coefficient_of_variation:.0f} %"
     )
 
