@@ -7,10 +7,12 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from operator import attrgetter
+from pathlib import Path
 from typing import NamedTuple
 
 from burnerlab import tables
 from burnerlab.appliance.conversion.markets import letter
+from burnerlab.appliance.project.model import REGIONS
 from burnerlab.appliance.project.problems import example
 from burnerlab.appliance.project.project_text import ProjectField, schema_fields
 from burnerlab.orifice.altitude import FULL_RATING
@@ -35,7 +37,18 @@ FULL_RATING_QUERY = (
 UNUSED_OPENING = (
     "not used: the air is that of a burner without a shutter until its area, fully open, is given"
 )
+KEPT_RATING = "full rating kept: larger bores at altitude"
+NO_RULE = "none chosen: bores for sea level"
+NO_RULE_HERE = "any place; no rule of this region is known here"
+PLACES = {"": "any place", "us": "North America", "eu": "Europe"}
 REGION_QUERY = "choose us or eu: input band, usual pressures, altitude rule and units follow it"
+
+
+class ChoiceGroup(NamedTuple):
+    """Values of a choice that belong together, each with what it means."""
+
+    label: str
+    choices: tuple[tuple[str, str], ...]
 
 
 class FieldPlace(NamedTuple):
@@ -106,6 +119,8 @@ class DeskField:
     is_needed: bool = False
     is_changed: bool = False
     choices: tuple[str, ...] = ()
+    groups: tuple[ChoiceGroup, ...] = ()  # in place of choices: rows of a table
+    unchosen: str = ""  # what it means that none of the groups is chosen
     example: str = ""
     help: str = ""
     list: str = ""  # id of a list to choose from
@@ -113,7 +128,12 @@ class DeskField:
     @property
     def blank(self) -> str:
         """What a choice says where none is made."""
-        return "choose" if self.is_needed or self.query else "not given"
+        return self.unchosen or ("choose" if self.is_needed or self.query else "not given")
+
+    @property
+    def values(self) -> tuple[str, ...]:
+        """Every value that may be chosen."""
+        return (*self.choices, *(value for group in self.groups for value, _ in group.choices))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,11 +180,22 @@ def schema() -> Mapping[str, ProjectField]:
     return {one.path: one for one in schema_fields() if one.is_writable}
 
 
-@cache
-def altitude_rules() -> tuple[tuple[str, str], ...]:
-    """Names of the altitude rules, to choose from, with what each does to the rating."""
-    titles = {row["policy"]: row["title"] for row in tables.rows("altitude_policies")}
-    return tuple({**titles, FULL_RATING: "full rating kept: larger bores at altitude"}.items())
+def altitude_choices(region: str, own: Path | None = None) -> tuple[ChoiceGroup, ...]:
+    """The altitude rules of a table, with what each does to the rating: those of a region first.
+
+    own : table of the user's in place of ours
+
+    >>> [[value for value, _ in group.choices][:2] for group in altitude_choices("us")]
+    [['4-percent-from-sea-level', '4-percent-from-2000-ft'], ['none']]
+    >>> [group.label for group in altitude_choices("eu")]
+    ['any place; no rule of this region is known here', 'North America']
+    """
+    groups: dict[str, dict[str, str]] = {region: {}, "": {}}
+    for row in tables.read("altitude_policies", own):
+        words = KEPT_RATING if row["policy"] == FULL_RATING else row["title"]
+        groups.setdefault(row.get("region", ""), {})[row["policy"]] = words
+    labels = PLACES if not region or groups[region] else {**PLACES, "": NO_RULE_HERE}
+    return tuple(ChoiceGroup(labels[place], tuple(rules.items())) for place, rules in groups.items() if rules)
 
 
 def _unused_openings(values: Mapping[str, str]) -> Iterator[str]:
@@ -185,6 +216,12 @@ def has_us_hints(desk: Desk, values: Mapping[str, str]) -> bool:
     """Whether examples beside the fields are those of the United States: by the region, else by the units."""
     region = values.get(REGION, "")
     return region == "us" or (not region and desk.system == "US")
+
+
+def _altitude_table(desk: Desk, entry: DeskEntry) -> Path | None:
+    """The table of altitude rules that the file names, as far as it reads."""
+    shown = desk.figures_of(entry)
+    return None if shown is None or shown.appliance is None else shown.appliance.tables.altitude_policies
 
 
 def is_missing(problem: Problem) -> bool:
@@ -236,6 +273,7 @@ class DeskForm:
     queries: Mapping[str, str]
     is_metric: bool = False  # whether its hints are
     is_us: bool = False
+    altitude_table: Path | None = None  # of the user's own
 
     @staticmethod
     def of(desk: Desk, entry: DeskEntry) -> DeskForm:
@@ -265,6 +303,7 @@ class DeskForm:
             queries,
             is_metric,
             has_us_hints(desk, values),
+            _altitude_table(desk, entry),
         )
 
     def field(self, key: str, label: str = "", width: str = "") -> DeskField:
@@ -281,10 +320,18 @@ class DeskForm:
             is_needed=key in self.missing,
             is_changed=key in self.changed,
             choices=known.choices,
+            groups=self._rules(key) if (is_rule := bool(ALTITUDE_RULE.search(key))) else (),
+            unchosen=NO_RULE if is_rule else "",
             example=us_example(such) if self.is_us else such,
             help=known.help,
-            list="gases" if known.kind == "gas" else "altitude-rules" if ALTITUDE_RULE.search(key) else "",
+            list="gases" if known.kind == "gas" else "",
         )
+
+    def _rules(self, key: str) -> tuple[ChoiceGroup, ...]:
+        """The altitude rules of a field, those of its market's region first."""
+        own = self.values.get(f"{key.rpartition('.')[0]}.region") if key.startswith("market") else ""
+        region = own or self.values.get(REGION, "")
+        return altitude_choices(region if region in REGIONS else "", self.altitude_table)
 
     def group(self, prefix: str, places: Mapping[str, FieldPlace]) -> tuple[DeskField, ...]:
         """The fields of a table that have a place of their own on the page."""

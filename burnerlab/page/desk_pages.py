@@ -21,7 +21,6 @@ from burnerlab.page.desk_form import (
     RATING,
     REGION_QUERY,
     DeskForm,
-    altitude_rules,
     burners_of,
     markets_of,
     names_on,
@@ -218,7 +217,6 @@ def page_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dic
         "layout": BELOW,
         "record": desk.record.name if desk.record is not None and entry.appliance is not None else "",
         "gases": answers.gases,
-        "altitude_rules": altitude_rules(),
         **papers_view(desk, answers, entry, look),
     }
 

@@ -305,3 +305,70 @@ def test_a_flame_that_is_not_evaluated_says_what_to_enter(tmp_path: Path) -> Non
     assert "Flame not evaluated: right tube (ports not given: enter ports" in sentence[1]
     assert "Light-back of the hot burner not evaluated: left tube (" in sentence[1]
     assert "describe the body" in sentence[1]
+
+
+OF_TWO_REGIONS = (
+    SMALL.replace("[appliance]\n", '[appliance]\nregion = "eu"\n', 1)
+    .replace("gross", "net")
+    .replace(
+        "[[burner]]",
+        '[[market]]\nname = "uplands"\nregion = "us"\naltitude = "5280 ft"\n'
+        'altitude_policy = "4-percent-from-sea-level"\nsupply = { gas = "propane", pressure = "11 in w.c." }\n\n'
+        "[[burner]]",
+        1,
+    )
+)
+OWN_RULES = """\
+policy,title,from_ft,to_ft,counted_from_ft,per_1000ft,step,beyond,source,place,provenance,note
+plant,3 % everywhere,,,0,0,0.03,,altitude-variant-2000,rule of the plant,common practice,
+none,kept,,,0,0,0,,altitude-none,no rule applied,definition,
+"""
+
+
+def choices_of(page: str, key: str) -> list[tuple[str, list[str]]]:
+    """The groups of a choice, each with its options as they are read."""
+    select = re.search(rf'<select id="{re.escape(key)}".*?</select>', page, re.DOTALL)
+    assert select is not None
+    groups = re.findall(r'<optgroup label="([^"]*)">(.*?)</optgroup>', select[0], re.DOTALL)
+    return [(label, re.findall(r"<option[^>]*>([^<]*)", options)) for label, options in groups]
+
+
+def test_an_altitude_rule_is_chosen_with_what_it_means(tmp_path: Path) -> None:
+    """Rules of the region first, for a market of another region its own; a table of the user's takes their place."""
+    path = tmp_path / "stove.toml"
+    path.write_text(OF_TWO_REGIONS, encoding="utf-8")
+    page = DeskClient(Desk(path)).look().text
+    here, there = (choices_of(page, key) for key in ("limits.altitude_policy", "market[2].altitude_policy"))
+    assert [label for label, _ in here] == [
+        "any place; no rule of this region is known here",
+        "North America",
+    ]
+    assert here[0][1] == ["none: full rating kept: larger bores at altitude"]
+    assert [label for label, _ in there] == ["North America", "any place"]
+    meaning = "4-percent-from-sea-level: 4 % per 1000 ft, counted from sea level, above 2000 ft"
+    assert there[0][1][0] == here[1][1][0] == meaning
+    assert '<option value="" selected>none chosen: bores for sea level</option>' in page
+    assert '<option value="4-percent-from-sea-level" selected>' in page
+    (tmp_path / "rules.csv").write_text(OWN_RULES, encoding="utf-8")
+    text = OF_TWO_REGIONS.replace("4-percent-from-sea-level", "plant")
+    path.write_text(f'{text}\n[tables]\naltitude_policies = "rules.csv"\n', encoding="utf-8")
+    own = choices_of(DeskClient(Desk(path)).look().text, "market[2].altitude_policy")
+    assert own == [
+        (
+            "any place; no rule of this region is known here",
+            ["plant: 3 % everywhere", "none: full rating kept: larger bores at altitude"],
+        )
+    ]
+
+
+def test_a_market_of_another_region_has_its_words_on_its_papers_alone(tmp_path: Path) -> None:
+    path = tmp_path / "stove.toml"
+    path.write_text(OF_TWO_REGIONS, encoding="utf-8")
+    client = DeskClient(Desk(path))
+    page = client.look().text
+    assert "overload" in page
+    assert "overfire a" not in page
+    card = {at: client.request("GET", f"/papers/{client.desk.newest}/{at}/card").text for at in "AB"}
+    assert "overload a burner" in card["A"]
+    assert "overfire a burner" in card["B"]
+    assert "injector" not in card["B"].replace("injectors of one drawing", "")
