@@ -49,7 +49,14 @@
       else one.removeAttribute("aria-invalid");
       one.classList.toggle("changed", changed.has(one.name));
       one.classList.toggle("query", query !== "");
+      const need = one.labels[0]?.querySelector(".need");
+      if (need) need.hidden = one.value !== "";
       if (note) putText(note, wrong || query, found.english);
+      by("readings-" + one.name)?.replaceChildren(...(found.readings[one.name] || []).map((text) => {
+        const button = Object.assign(document.createElement("button"), { className: "word", textContent: say("Read as {text}", { text }) });
+        Object.assign(button.dataset, { of: one.name, text });
+        return button;
+      }));
     }
     form.classList.toggle("stale", found.before);
     form.classList.add("waits");
@@ -191,6 +198,14 @@
     timer = target.name.endsWith("].name") ? -1 : setTimeout(send, PAUSE); // a name goes to all that refers to it: once
   });
   form.addEventListener("change", () => { if (timer) send(); });
+  form.addEventListener("click", (event) => { // what a text with a comma may mean
+    const { of, text } = event.target.dataset, one = text && form.elements[of];
+    if (!one) return;
+    event.preventDefault();
+    one.value = text;
+    one.focus();
+    for (const name of ["input", "change"]) one.dispatchEvent(new Event(name, { bubbles: true }));
+  });
   form.addEventListener("submit", () => { ++turn; clearTimeout(timer); sessionStorage.removeItem(STORE); });
 
   const left = [];

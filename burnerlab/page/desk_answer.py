@@ -105,7 +105,9 @@ def _orifices(answer: DeskAnswer) -> Iterator[Fragment]:
     yield state_line(answer.markets, topics_of(answer.markets), is_whole=False)
     yield apart_gases(answer.markets)
     for market in answer.markets:
-        yield market_head(market, answer.system)
+        like = next((one.letter for one in answer.markets if one.problems == market.problems), "")
+        is_first = not market.problems or like == market.letter
+        yield market_head(market, answer.system, "" if is_first else like)
         yield from orifice_cells(len(answer.appliance.burners), market, answer.system)
 
 

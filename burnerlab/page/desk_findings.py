@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import ClassVar
 
@@ -245,29 +245,59 @@ def _topics_words(topics: Sequence[Topic], markets: Sequence[MarketConversion]) 
     return joined("; ", (_topic_words(one, markets) for one in topics))
 
 
+@dataclass(slots=True)
+class Unknown:
+    """What is not evaluated for one reason: of which burners, on which markets; its figures may differ."""
+
+    burners: dict[str, None] = field(default_factory=dict)
+    reasons: dict[str, str] = field(default_factory=dict)  # each with the letter of its first market
+    letters: dict[str, None] = field(default_factory=dict)
+
+    @property
+    def why(self) -> str:
+        """The reason, with its market where that of another has other figures."""
+        why, letter = next(iter(self.reasons.items()))
+        words = TO_ENTER.get(why, clean(why, 200))
+        return Phrase("{market}: {why}", market=letter, why=words) if len(self.reasons) > 1 else words
+
+
+def without_figures(why: str) -> str:
+    """A reason by which two are the same but for their figures.
+
+    >>> without_figures("aeration 69.9 %: outside the table") == without_figures("aeration 7 %: outside the table")
+    True
+    """
+    return re.sub(r"[0-9]+(?:\.[0-9]+)?", "0", why)
+
+
 def _flames_unknown(markets: Sequence[MarketConversion], *, is_short: bool) -> Iterator[str]:
     """Sentences on flames at full rate, or single limits of them, that are not evaluated: whose, and why.
 
     is_short : whether one limit is named alone, and why only where that says what to enter
     """
-    every = [c for market in markets for c in market.conversions]
-    groups: dict[tuple[str, str], dict[str, None]] = {}
-    for c in every:
+    every = [(market.letter, c) for market in markets for c in market.conversions]
+    groups: dict[tuple[str, str], Unknown] = {}
+    for letter, c in every:
         for burner in c.burners:
             for topic, why in _unknown_of(c, burner.name):
-                groups.setdefault((topic, why), {})[burner.name] = None
+                one = groups.setdefault((topic, without_figures(why)), Unknown())
+                one.burners[burner.name] = None
+                one.reasons.setdefault(why, letter)
+                one.letters[letter] = None
     if not groups:
         return
-    order = [one.name for one in every[0].burners]
+    order = [one.name for one in every[0][1].burners]
     first = sorted(groups.items(), key=lambda group: group[0][0] != FLAME)
     most = 1 if is_short else MOST_UNKNOWN
-    for (topic, why), named in first[:most]:
-        who = burners_words(every[0], [one for one in order if one in named])
+    for (topic, _), one in first[:most]:
+        who = burners_words(every[0][1], [name for name in order if name in one.burners])
+        if len(one.letters) < len({letter for letter, _ in every}) or len(one.reasons) > 1:
+            who = Phrase("{burners} on {market}", burners=who, market=", ".join(one.letters))
+        why, words = next(iter(one.reasons)), one.why
         if is_short and why not in TO_ENTER:
             yield Phrase("{limit} not evaluated: {burners}", limit=topic, burners=who)
         else:
-            why = TO_ENTER.get(why, clean(why, 200))
-            yield Phrase("{limit} not evaluated: {burners} ({why})", limit=topic, burners=who, why=why)
+            yield Phrase("{limit} not evaluated: {burners} ({why})", limit=topic, burners=who, why=words)
     if len(first) > most:
         yield Phrase("{number} more below, under Not evaluated", number=len(first) - most)
     yield Phrase("Until then a flame test decides")
@@ -443,15 +473,16 @@ def open_questions(markets: Sequence[MarketConversion]) -> OpenQuestions:
     solved = [m for m in markets if m.conversion is not None]
     for market in solved:
         for question in (question for c in market.conversions for question in _questions(c)):
-            groups.setdefault((question.topic, question.why), []).append((market.letter, question))
+            key = (question.topic, without_figures(question.why))
+            groups.setdefault(key, []).append((market.letter, question))
     questions = [
         OpenQuestion(
             topic=clean(topic),
-            why=desk_figure(f"open-{place}-why", why),
+            why=desk_figure(f"open-{place}-why", _why_open(each)),
             burners=_named(solved, [question.burner for _, question in each]),
             markets=", ".join(dict.fromkeys(letter for letter, _ in each)),
         )
-        for place, ((topic, why), each) in enumerate(groups.items(), start=1)
+        for place, ((topic, _), each) in enumerate(groups.items(), start=1)
     ]
     tests = dict.fromkeys(topic for topic, why in groups if TEST in why)
     flames = {
@@ -466,6 +497,13 @@ def open_questions(markets: Sequence[MarketConversion]) -> OpenQuestions:
         flames=desk_figure("open-flames", ", ".join(flames)),
         questions=tuple(questions),
     )
+
+
+def _why_open(each: Sequence[tuple[str, NotEvaluated]]) -> str:
+    """The reason of a question, with its market where that of another has other figures."""
+    letter, first = each[0]
+    is_other = any(question.why != first.why for _, question in each)
+    return Phrase("{market}: {why}", market=letter, why=first.why) if is_other else first.why
 
 
 def _questions(c: Conversion) -> Iterator[NotEvaluated]:

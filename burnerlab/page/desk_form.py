@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from operator import attrgetter
 from pathlib import Path
@@ -19,8 +19,9 @@ from burnerlab.orifice.altitude import FULL_RATING
 from burnerlab.page.desk_queries import pattern_of, queries_of
 from burnerlab.page.desk_state import REGION, Desk, DeskEntry
 from burnerlab.quantity.examples import us_example
+from burnerlab.quantity.grammar import comma_readings
 from burnerlab.tables.key_declarations import key_label
-from burnerlab.tables.problem import Problem
+from burnerlab.tables.problem import Problem, UserError
 
 NUMBER = re.compile(r"\[\d+\]")
 MOST_PROBLEMS = 12
@@ -38,7 +39,7 @@ UNUSED_OPENING = (
     "not used: the air is that of a burner without a shutter until its area, fully open, is given"
 )
 KEPT_RATING = "full rating kept: larger bores at altitude"
-NO_RULE = "none chosen: bores for sea level"
+NO_RULE = "not given: bores for sea level"
 NO_RULE_HERE = "any place; no rule of this region is known here"
 PLACES = {"": "any place", "us": "North America", "eu": "Europe"}
 REGION_QUERY = "choose us or eu: input band, usual pressures, altitude rule and units follow it"
@@ -115,6 +116,7 @@ class DeskField:
     text: str
     width: str = "w-short"
     wrong: str = ""
+    readings: tuple[str, ...] = ()  # what a text with a comma may mean
     query: str = ""  # of a value that may be a slip
     is_needed: bool = False
     is_changed: bool = False
@@ -224,6 +226,26 @@ def _altitude_table(desk: Desk, entry: DeskEntry) -> Path | None:
     return None if shown is None or shown.appliance is None else shown.appliance.tables.altitude_policies
 
 
+def readings_of(entry: DeskEntry, wrong: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    """What the texts with a comma that are wrong may mean, by key: those of the readings that read."""
+    values = entry.text.values()
+    found = {}
+    for key in wrong:
+        tried = (one for one in comma_readings(values.get(key, "")) if _reads(entry, key, one))
+        if readings := tuple(tried):
+            found[key] = readings
+    return found
+
+
+def _reads(entry: DeskEntry, key: str, text: str) -> bool:
+    """Whether nothing is wrong with a key that has another text."""
+    try:
+        content = entry.text.with_values({key: text}).content()
+    except UserError:
+        return False
+    return all(problem.key != key for problem in content.problems)
+
+
 def is_missing(problem: Problem) -> bool:
     """Whether a problem says that a key is not there."""
     return problem.fix.startswith("add ")
@@ -274,6 +296,7 @@ class DeskForm:
     is_metric: bool = False  # whether its hints are
     is_us: bool = False
     altitude_table: Path | None = None  # of the user's own
+    readings: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # of texts with a comma, by key
 
     @staticmethod
     def of(desk: Desk, entry: DeskEntry) -> DeskForm:
@@ -304,6 +327,7 @@ class DeskForm:
             is_metric,
             has_us_hints(desk, values),
             _altitude_table(desk, entry),
+            readings_of(entry, wrong),
         )
 
     def field(self, key: str, label: str = "", width: str = "") -> DeskField:
@@ -316,6 +340,7 @@ class DeskForm:
             text=self.values.get(key, ""),
             width=width or "w-short",
             wrong=self.wrong.get(key, ""),
+            readings=self.readings.get(key, ()),
             query=self.queries.get(key, ""),
             is_needed=key in self.missing,
             is_changed=key in self.changed,

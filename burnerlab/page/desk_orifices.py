@@ -88,6 +88,7 @@ class MarketHead(Fragment):
     rules: tuple[AltitudeRule, ...] = ()  # to choose from, each with its bores
     remarks: tuple[str, ...] = ()
     problems: tuple[str, ...] = ()  # why it cannot be calculated
+    like: str = ""  # the letter of a market before it with the same problems, which stand there
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -260,8 +261,11 @@ def _remarks(c: Conversion, b: BurnerConversion, system: System) -> Iterator[str
     yield f"{clean(gas)} at {at}: {heat}, {percent(off)}"
 
 
-def market_head(market: MarketConversion, system: System) -> MarketHead:
-    """Gas, pressure and place of a market, with all burners together at the nominal pressure."""
+def market_head(market: MarketConversion, system: System, like: str = "") -> MarketHead:
+    """Gas, pressure and place of a market, with all burners together at the nominal pressure.
+
+    like : letter of a market before it that has the same problems
+    """
     c, id = market.conversion, f"market-{market.letter}"
     words = {"gas": "", "place": "", "total": "", "band": ""}
     remarks: tuple[str, ...] = ()
@@ -284,6 +288,7 @@ def market_head(market: MarketConversion, system: System) -> MarketHead:
         name=name(market.name),
         remarks=tuple(minus(text) for text in remarks),
         problems=market.problems,
+        like=like,
         gas=desk_figure(f"{id}-gas", words["gas"]),
         place=desk_figure(f"{id}-place", words["place"]),
         total=desk_figure(f"{id}-total", words["total"]),

@@ -60,6 +60,7 @@ LONGEST_FIELD = 1000
 EVERY_MARKET = "all"  # in place of a letter
 CONTROL = ("token", "base", "units", "file", "open", "on", "act", "window", "other")
 ACT = re.compile(r"(add|copy|remove|up|down) (burner|market)(?: (\d{1,3}))?")
+READ = re.compile(r"read (\d) (\S{1,80})")
 ON = re.compile(r"on-[1-9]\d{0,2}")
 PORTS = re.compile(r"ports (\d{1,3})")
 APART = re.compile(r"apart ([A-Z]{1,2})")
@@ -368,6 +369,9 @@ def edit(desk: Desk, answers: Answers, pairs: dict[str, str], live: bool) -> Res
         entry = desk.write(before.digest, values_of(pairs), window)
         look = in_units_of(desk, look, before, entry)
         if live:
+            desk.accept_examples(
+                entry, values_of(pairs)
+            )  # typed anew, the same as they were, they are the user's
             followed = followed_values(desk, entry, pairs)
             parts = parts_of(desk, answers, entry, look) | {"values": followed}
             return JSONResponse(parts, 200 if not entry.problems else UNUSABLE)
@@ -439,6 +443,7 @@ def parts_of(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict
         "parts": parts,
         "wrong": dict(form.wrong),
         "queries": dict(form.queries),
+        "readings": {key: list(texts) for key, texts in form.readings.items()},
         "changed": sorted(form.changed),
         "before": problems["before"],
     }
@@ -454,6 +459,13 @@ def acted(desk: Desk, entry: DeskEntry, act: str, window: str = "") -> tuple[Key
     if apart:
         text = with_gas_apart(entry, apart[1]) or entry.text
         return desk.add(entry, text, window=window).digest, "head-markets"
+    read = READ.fullmatch(act)
+    if read:
+        key, number = read[2], int(read[1])
+        readings = DeskForm.of(desk, entry).readings.get(key, ())
+        if not 1 <= number <= len(readings):
+            return entry.digest, ""
+        return desk.write(entry.digest, {key: readings[number - 1]}, window).digest, key
     found = ACT.fullmatch(act)
     if found is None:
         return entry.digest, ""

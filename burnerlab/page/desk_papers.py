@@ -13,9 +13,11 @@ from burnerlab.appliance.conversion.markets import MarketTarget
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.appliance.study.injector_table import injectors
 from burnerlab.appliance.study.plate_fields import rating_plate
+from burnerlab.bench.kit_list import kit_list
 from burnerlab.page.form import RefusedError
 from burnerlab.quantity import System
 from burnerlab.report.injector_paper import injector_paper
+from burnerlab.report.kit_paper import kit_paper
 from burnerlab.report.paper_size import paper_size
 from burnerlab.report.plate_paper import plate_paper
 from burnerlab.report.study_paper import StudyPaper, paper_for, write_paper
@@ -92,12 +94,17 @@ STUDY_FORMATS = {
 """By the end of their address."""
 
 
-def _injectors(appliance: Appliance, markets: Sequence[MarketTarget], sha256: str) -> StudyPaper:
-    return injector_paper(injectors(appliance, (), markets=markets), sha256)
+def _injectors(appliance: Appliance, markets: Sequence[MarketTarget], made_for: MadeFor) -> StudyPaper:
+    return injector_paper(injectors(appliance, (), markets=markets), made_for.sha256)
 
 
-def _plate(appliance: Appliance, markets: Sequence[MarketTarget], sha256: str) -> StudyPaper:
-    return plate_paper(rating_plate(appliance, [one.letter for one in markets]), sha256)
+def _plate(appliance: Appliance, markets: Sequence[MarketTarget], made_for: MadeFor) -> StudyPaper:
+    return plate_paper(rating_plate(appliance, [one.letter for one in markets]), made_for.sha256)
+
+
+def _kit(appliance: Appliance, markets: Sequence[MarketTarget], made_for: MadeFor) -> StudyPaper:
+    found = kit_list(appliance, [one.letter for one in markets])
+    return kit_paper(found, made_for.sha256, made_for.system)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,12 +112,12 @@ class StudyKind:
     """A paper of a whole market, as the command of its name writes it."""
 
     words: str
-    make: Callable[[Appliance, Sequence[MarketTarget], str], StudyPaper]
+    make: Callable[[Appliance, Sequence[MarketTarget], MadeFor], StudyPaper]
     has_reader_units: bool  # its units are the reader's; a plate has those of its region
 
     def paper(self, appliance: Appliance, markets: Sequence[MarketTarget], made_for: MadeFor) -> StudyPaper:
         """In the words, the units and the language of its reader."""
-        made = self.make(appliance, markets, made_for.sha256)
+        made = self.make(appliance, markets, made_for)
         if made_for.is_draft:
             draft = Phrase("draft, not saved")
             made = replace(made, subtitle=joined("; ", (draft, made.subtitle)), notes=(draft, *made.notes))
@@ -134,6 +141,7 @@ class MadeFor:
 STUDIES: dict[str, StudyKind] = {
     "injectors": StudyKind("injector table of the manual", _injectors, has_reader_units=True),
     "plate": StudyKind("rating plate fields", _plate, has_reader_units=False),
+    "kit": StudyKind("kit list", _kit, has_reader_units=True),
 }
 """Papers of a whole market with all its gases, by the first part of their address."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import time
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache, cached_property, lru_cache
 from pathlib import Path
@@ -435,11 +435,15 @@ class Desk:
             self.accepted |= typed & set(of_region.items())
         return {key: of_region[pattern_of(key)] for key in kept if pattern_of(key) in of_region}
 
-    def accept_examples(self, entry: DeskEntry) -> None:
-        """Take the example values of a text as the user's own."""
+    def accept_examples(self, entry: DeskEntry, typed: Collection[str] | None = None) -> None:
+        """Take the example values of a text as the user's own; typed : keys of those alone, all unless given"""
         values = entry.text.values()
         with self.lock:
-            self.accepted |= {(pattern_of(key), values[key]) for key in self.examples_of(entry)}
+            self.accepted |= {
+                (pattern_of(key), values[key])
+                for key in self.examples_of(entry)
+                if typed is None or key in typed
+            }
 
     def change_count(self, entry: DeskEntry) -> int:
         """Changes since the file was last read or saved; a new or a removed burner or market is one, an order too."""

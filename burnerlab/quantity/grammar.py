@@ -22,6 +22,8 @@ _PATTERN = re.compile(
     rf"(?!{_OTHER_BASE})(?:(?P<fraction>{_FRACTION})|(?P<number>{_NUMBER})) *{_UNIT}", re.ASCII
 )
 _NOT_PLAIN = re.compile(rf"[+-]?\d+_|{_OTHER_BASE}", re.ASCII)
+_COMMA = re.compile(r"(?<=\d),(?=\d)", re.ASCII)
+_GROUPS = re.compile(r"(?<![\d.,])[1-9]\d{0,2}(?:,\d{3})+(?![\d,])", re.ASCII)
 PARTS_OF_INCH = (2, 3, 4, 5, 6, 8, 10, 12, 16, 32, 64)  # under the line of a fraction that people write
 _RANGE = re.compile(r"([+-]?\d+(?:\.\d+)?) ?(?:-|–|\.\.+|to) ?(\d+(?:\.\d+)?)( ?[A-Za-z%].*)?", re.ASCII)
 PRESSURE_UNIT = r"bar|Pa|psi|w\.c|H2O"
@@ -171,6 +173,20 @@ def _complaint(text: str, key: str, example: str) -> UserError:
     return refuse(
         "not a quantity: one number and one unit", text, key, fix=f"write it {like}" if like else ""
     )
+
+
+def comma_readings(text: str) -> tuple[str, ...]:
+    """What a text with commas in its figures may mean, to choose from: never to be guessed.
+
+    Decimal commas first, then groups of thousands where the figures may be such.
+
+    >>> comma_readings("1,250 kBtu/h"), comma_readings("12,5 kW"), comma_readings("1,40 mm, #54")
+    (('1.250 kBtu/h', '1250 kBtu/h'), ('12.5 kW',), ('1.40 mm, #54',))
+    """
+    if not _COMMA.search(text):
+        return ()
+    grouped = _GROUPS.sub(lambda hit: hit[0].replace(",", ""), text)
+    return (_COMMA.sub(".", text), *(() if _COMMA.search(grouped) else (grouped,)))
 
 
 def _without_comma(text: str) -> str:

@@ -655,12 +655,14 @@ def test_each_gas_of_a_couple_has_its_papers(client: DeskClient) -> None:
 
 
 @pytest.mark.parametrize("market", ["A", "all"])
-def test_injector_table_and_plate_are_among_the_papers(client: DeskClient, path: Path, market: str) -> None:
+def test_injector_table_plate_and_kit_are_among_the_papers(
+    client: DeskClient, path: Path, market: str
+) -> None:
     """In every format that the commands write; a page of one market is what its command writes."""
     if market == "all":
         client.send(act="copy market 1")
     page = client.look()
-    for kind in ("injectors", "plate"):
+    for kind in ("injectors", "plate", "kit"):
         for end, media in MEDIA.items():
             address = f"/papers/{client.form['base']}/{market}/{kind}{end}?units=metric"
             assert f'href="{address}"' in page.text
@@ -673,6 +675,8 @@ def test_injector_table_and_plate_are_among_the_papers(client: DeskClient, path:
     assert ("draft, not saved" in table) == (market == "all")
     plate = client.request("GET", f"/papers/{client.form['base']}/{market}/plate").text
     assert plate.count("stays readable") >= 1
+    kit = client.request("GET", f"/papers/{client.form['base']}/{market}/kit").text
+    assert kit.count("Mass of one") == (2 if market == "all" else 1)
     if market == "A":
         done = CliRunner().invoke(main, ["injectors", str(path), "--market", "A", "--json"])
         drill = json.loads(done.stdout)["rows"][0]["drill"]

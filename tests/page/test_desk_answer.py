@@ -245,6 +245,19 @@ def test_a_market_that_cannot_be_used_says_why_beside_the_others() -> None:
     assert "B (wrong) cannot be calculated" in whole.texts["state-sentence"]
     assert "B cannot be calculated" in whole.html()["market-B"]
     assert _read(whole).ids
+    again = first_answer(demonstration(), [HOME, wrong, replace(wrong, letter="C", name="too")], "metric")
+    assert "B (wrong), C (too) cannot be calculated: " in again.texts["state-sentence"]
+    assert "C cannot be calculated, for the same reason as B." in again.html()["market-C"]
+
+
+def test_a_reason_that_differs_in_figures_is_said_once_with_its_markets() -> None:
+    """A tile with too small a throat: the share of air that leaves the table of tile flames differs by gas."""
+    cart = _with(lambda b: replace(b, throat_m=0.016), "tile broiler")
+    whole = whole_answer(first_answer(cart, [HOME.of(cart), CONTINENT.of(cart)], "metric"))
+    lines = [text for id, text in whole.texts.items() if re.fullmatch(r"open-\d+-why", id)]
+    bare = [re.sub(r"^[A-Z]: |\d+(?:\.\d+)?", "", line) for line in lines if "tile flames" in line]
+    assert bare
+    assert len(bare) == len(set(bare))
 
 
 def test_an_edit_of_one_burner_changes_its_texts_and_those_of_the_whole() -> None:

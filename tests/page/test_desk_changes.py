@@ -92,6 +92,19 @@ def test_a_blank_page_says_what_is_an_example_and_what_is_calculated(folder: Pat
     assert "× 2" in text
 
 
+def test_an_example_that_is_typed_again_is_the_users_own(folder: Path) -> None:
+    """Papers wait for the values that nobody has typed."""
+    client = DeskClient(Desk(None))
+    client.look()
+    client.type(**{"appliance.rating": "gross"})
+    examples = client.desk.examples_of(client.desk.newest_entry)
+    values = client.desk.newest_entry.text.values()
+    for key in examples[:-1]:
+        assert "No papers yet" in client.type(**{key: values[key]})["parts"]["papers"]
+    found = client.type(**{examples[-1]: values[examples[-1]]})
+    assert "/A/card" in found["parts"]["papers"]
+
+
 @pytest.mark.parametrize("name", ["", "new.toml"])
 def test_a_blank_page_asks_whether_rates_are_gross_or_net(folder: Path, name: str) -> None:
     """Net rates of G20 read as gross size every orifice for 10 % less: ISO 6976, net over gross 0.90."""
@@ -295,6 +308,28 @@ def test_a_decimal_comma_is_refused_at_its_field(
     assert "point as decimal mark" in found["wrong"][key]
     assert all(one in found["wrong"][key] for one in readings)
     assert client.desk.newest_entry.text.values()[key] == typed
+    offered = COMMAS[typed]
+    assert found["readings"].get(key, []) == offered
+    page = client.look(found["address"]).text
+    for number, text in enumerate(offered, start=1):
+        assert f'name="act" value="read {number} {key}"' in page or key not in client.fields
+        assert client.type(**{key: text})["wrong"] == {}
+    if key in client.fields:
+        client.send(**{key: typed})
+        client.send(act=f"read 1 {key}")
+        assert client.desk.newest_entry.text.values()[key] == offered[0]
+
+
+COMMAS = {
+    "12,5 kBtu/h": ["12.5 kBtu/h"],
+    "1,250 kBtu/h": ["1.250 kBtu/h"],  # 1250 is above every burner that is read
+    "7,500 in w.c.": ["7.500 in w.c."],
+    "1,250": ["1250"],
+    "1,6 mm": ["1.6 mm"],
+    "1,40 mm, #54": ["1.40 mm, #54"],
+    "0,005": ["0.005"],
+}
+"""The readings of each text that its key takes, to tap."""
 
 
 def test_a_flame_that_is_not_evaluated_says_what_to_enter(tmp_path: Path) -> None:
@@ -347,7 +382,7 @@ def test_an_altitude_rule_is_chosen_with_what_it_means(tmp_path: Path) -> None:
     assert [label for label, _ in there] == ["North America", "any place"]
     meaning = "4-percent-from-sea-level: 4 % per 1000 ft, counted from sea level, above 2000 ft"
     assert there[0][1][0] == here[1][1][0] == meaning
-    assert '<option value="" selected>none chosen: bores for sea level</option>' in page
+    assert '<option value="" selected>not given: bores for sea level</option>' in page
     assert '<option value="4-percent-from-sea-level" selected>' in page
     (tmp_path / "rules.csv").write_text(OWN_RULES, encoding="utf-8")
     text = OF_TWO_REGIONS.replace("4-percent-from-sea-level", "plant")
