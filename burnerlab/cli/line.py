@@ -180,7 +180,8 @@ def line_command(
     both ends of the tolerance of its hole, the heat input at the nominal pressure stays within the band of the file,
     and within --ends at the lowest and highest supply pressure. Both gases of a pressure couple get one orifice. What
     no orifice serves stands first, with the two that come nearest. The set is the exact least; the table at the end
-    says what one orifice more or fewer does to the deviation.
+    says what one orifice more or fewer does to the deviation. A job card sizes each burner by itself: give it the set
+    that --out writes, as --stock of convert.
 
     \b
     Examples:
@@ -192,6 +193,7 @@ def line_command(
       burnerlab line models --at-most 12 --out papers
     """
     from burnerlab.appliance.study.product_line import product_line
+    from burnerlab.orifice.stock import stock_text
     from burnerlab.report.injector_paper import line_paper
 
     found = product_line(
@@ -206,6 +208,7 @@ def line_command(
     files = write_files(
         to,
         lambda: line_paper(found, _hash(line.models)),
+        {"set.csv": stock_text(found.best.drills).encode("utf-8")},
         region=_region(line.models),
         language=_language(line.models),
     )

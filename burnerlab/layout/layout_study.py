@@ -490,9 +490,17 @@ class LayoutStudy(WithSummary):
     @property
     @computed_output("heat input from below", Kind.HEAT_FLUX, basis="gross")
     def gross_W_per_m2(self) -> float:
-        """Gross heat input of the burners below the surface over its area; of all where none lies below."""
+        """Gross heat input of the burners below the surface over its area; of all where none lies below.
+
+        A burner counts by its middle: one beside the surface, as a side burner, heats something else.
+        """
         layout = self.map.layout
-        under = [b.heat_input_W for b in layout.burners if b.z_m < layout.surface.z_m]
+        left, right, front, back = layout.surface.sides
+        under = [
+            b.heat_input_W
+            for b in layout.burners
+            if b.z_m < layout.surface.z_m and left <= b.x_m <= right and front <= b.y_m <= back
+        ]
         net = sum(under) or self.heat_input_net_W
         return net / self.heat_input_net_W * self.heat_input_gross_W / layout.surface.area_m2
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import csv
+from collections.abc import Iterable
 from dataclasses import replace
+from io import StringIO
 from pathlib import Path
 
 from burnerlab import tables
@@ -41,6 +44,37 @@ def stock_list(path: Path, tolerances: Path | None = None) -> tuple[Drill, ...]:
     return tuple(sorted(found, key=lambda drill: (drill.diameter_m, drill.part)))
 
 
+def stock_text(drills: Iterable[Drill]) -> str:
+    """Drills as a stock that ``stock_list`` reads: CSV, one row each.
+
+    >>> from burnerlab.orifice.drill import drill_list
+    >>> stock_text(drill for drill in drill_list("metric") if drill.name == "1.40 mm").splitlines()
+    ['part,size,bore_mm,minus_mm,plus_mm,thread,price,mass_g,mass_scatter_g', '1.40 mm,1.40 mm,,,,,,,']
+    """
+    text = StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(
+        ("part", "size", "bore_mm", "minus_mm", "plus_mm", "thread", "price", "mass_g", "mass_scatter_g")
+    )
+    for one in drills:
+        band = one.band
+        own = band is not None and band.provenance == ENTERED
+        ends = (
+            (one.diameter_m - band.low_m, band.high_m - one.diameter_m)
+            if own and band is not None
+            else (None,) * 2
+        )
+        figures = [_figure(end, MILLIMETRE) for end in ends]
+        masses = [_figure(mass, GRAM) for mass in (one.mass_kg, one.mass_scatter_kg)]
+        price = "" if one.price is None else repr(one.price)
+        writer.writerow((one.part or one.name, one.name, "", *figures, one.thread, price, *masses))
+    return text.getvalue()
+
+
+def _figure(value: float | None, unit: float) -> str:
+    return "" if value is None else f"{value / unit:.9g}"
+
+
 def _orifice(row: Row, tolerances: Path | None) -> Drill:
     if bool(row["size"]) == bool(row["bore_mm"]):
         fix = "fill in one of the two"
@@ -51,7 +85,9 @@ def _orifice(row: Row, tolerances: Path | None) -> Drill:
         kind=OWN,
         diameter_m=bore.diameter_m,
         source=row["source"],
-        part=row["part"],
+        part=""
+        if row["part"] == row["size"]
+        else row["part"],  # what has no number of its own is called by its size
         thread=row["thread"],
         price=row.number("price") if row["price"] else None,
         mass_kg=row.number("mass_g") * GRAM if row["mass_g"] else None,

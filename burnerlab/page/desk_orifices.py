@@ -276,7 +276,8 @@ def market_head(market: MarketConversion, system: System, like: str = "") -> Mar
         words = {
             "gas": f"{clean(c.to_gas.title)} at {pressure(at).scale(system).text(at)}",
             "place": _place(c, system),
-            "total": f"all burners {whole_W} {basis.word}, {percent(c.total_predicted_gross_W / aim - 1.0)}",
+            "total": f"all burners at the nominal pressure: {whole_W} {basis.word}, "
+            f"{percent(c.total_predicted_gross_W / aim - 1.0)}",
             "band": f"band {band_words(c)} of the {'rating' if c.altitude_policy_factor == 1.0 else 'aim'}",
         }
         remarks = tuple(filter(None, (clean(text_in(c.supply_of_new_gas, system)), *map(clean, c.notes))))

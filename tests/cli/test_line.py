@@ -34,6 +34,16 @@ def test_a_folder_is_its_appliance_files(folder: Path) -> None:
     assert {use["market"] for use in found["uses"]} == {"bottled propane"}
 
 
+def test_job_cards_made_of_the_set_name_its_orifices(folder: Path, tmp_path: Path) -> None:
+    """Without it a card sizes by itself, to the nearest of all drills offered."""
+    file = str(folder / "a.toml")
+    found = answer("line", file, "--market", "A", "--out", str(tmp_path))
+    (stock,) = tmp_path.glob("*-set.csv")
+    (market,) = answer("convert", file, "--market", "A", "--stock", str(stock))["markets"]
+    chosen = {one["name"]: one["drill"] for one in market["conversions"][0]["burners"]}
+    assert chosen == {use["burner"]: use["name"] for use in found["uses"]}
+
+
 def test_what_no_orifice_serves_stands_first_with_the_two_nearest(folder: Path) -> None:
     text = run("line", str(folder / "a.toml"), "--stock", str(folder / "stock.csv")).stdout
     assert text.startswith("SERVED BY NO ORIFICE: ")

@@ -11,8 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from burnerlab.appliance import demonstration
 from burnerlab.layout.cooking_surface import Cover, Emitter, Grid, Layout, Room, Surface, grid_over
 from burnerlab.layout.heat_map import evenness, heat_map, pieces
+from burnerlab.layout.layout_study import layout_of, study_of
 from burnerlab.layout.view_factors import (
     Rectangle,
     element_to_long_tube,
@@ -344,3 +346,21 @@ def test_layouts_that_cannot_be_are_refused(change: dict[str, float], words: str
     wrong = replace(layout, burners=(replace(layout.burners[0], **change), *layout.burners[1:]))
     with pytest.raises(UserError, match=words):
         heat_map(wrong)
+
+
+def test_a_burner_beside_the_surface_heats_something_else() -> None:
+    """Heat input over area counts by hand: rated gross input of the burners below the surface over its area."""
+    cart = demonstration()
+    layout = layout_of(cart, "griddle")
+    left, right, front, back = layout.surface.sides
+    names = {
+        b.name
+        for b in layout.burners
+        if b.z_m < layout.surface.z_m and left <= b.x_m <= right and front <= b.y_m <= back
+    }
+    rated = sum(b.rate_W * b.count for b in cart.burners if b.name in names)
+    by_hand = rated / layout.surface.area_m2
+    beside = replace(layout.burners[0], name="side burner", x_m=right + 0.3)
+    for burners in (layout.burners, (*layout.burners, beside)):
+        made = study_of(replace(layout, burners=burners), cart.supply.gas, grid_over(layout.surface, 6, 4))
+        assert made.gross_W_per_m2 == pytest.approx(by_hand, rel=0.01)

@@ -356,8 +356,7 @@ def _size(best: OrificeSet) -> SetSize:
 def _notes(demands: Sequence[LineDemand], ends: InputEnds | None, lists: int) -> Iterator[str]:
     if ends is None:
         yield Phrase(
-            "The heat inputs at the lowest and highest supply pressure are not limited: the market has no lowest and "
-            "highest pressure."
+            "The heat inputs at the lowest and highest supply pressure are not limited: none are entered (--ends)."
         )
     else:
         unknown = dict.fromkeys(
@@ -374,5 +373,6 @@ def _notes(demands: Sequence[LineDemand], ends: InputEnds | None, lists: int) ->
     if lists > 1:
         yield Phrase("The models have different drill lists; any of their drills is offered to every model.")
     yield Phrase(
-        "Air, flames and supply of the burners with these orifices are not evaluated here: convert evaluates each."
+        "Air, flames and supply of the burners with these orifices are not evaluated here, and a job card sizes by "
+        "itself: convert with this set as --stock evaluates each burner and makes cards of these orifices."
     )
