@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
-from burnerlab.appliance.conversion.refusal import not_to_fit
+from burnerlab.appliance.conversion.refusal import not_to_fit, refusals
 from burnerlab.appliance.conversion.result import (
     BurnerConversion,
     Conversion,
@@ -237,8 +237,8 @@ def nominal_verdict(c: Conversion, b: BurnerConversion) -> Verdict:
 def _remarks(c: Conversion, b: BurnerConversion, system: System) -> Iterator[str]:
     if altitude_warning(c, system):
         yield NO_RULE
-    if b.no_drill_meets:
-        yield clean(b.no_drill_meets)
+    if why := refusals(c).get(b.name, ""):
+        yield clean(why)
     couple = c.pressure_couple
     if couple is None:
         return

@@ -79,7 +79,7 @@ from burnerlab.page.stop_names import (
     stops_of_other_units,
 )
 from burnerlab.page.stop_pages import halted
-from burnerlab.report.plan_paper import between
+from burnerlab.report.plan_paper import DO_NOT_FIT, between
 from burnerlab.report.sheet.blocks import pressure
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.cautions import caution, cautions
@@ -94,6 +94,11 @@ LABEL_FIRST = (
     "answer what you looked at."
 )
 FOUND_PRESSURE = "Read the pressure against its band, then look at the flame."
+FOUND_NO_BAND = "The plan has no band for this pressure. Look at the flame."
+NOT_TO_FIRE = (
+    "Burner off: the plan has no band for this pressure, and says what not to fit. An engineer decides before the test "
+    "goes on."
+)
 AT_ONCE = "At any time: an answer of yes stops the test at once"
 AT = {"full": "On full", "low": "Turned low", "when turned off": "When turned off"}
 
@@ -293,16 +298,28 @@ def finding(bench: Bench, request: Request) -> Response:
     test = bench.test_of(values)
     if test is None:
         context = common(bench, values.form, "/finding", "finding") | pressure_values(bench, values)
-        now = _range_act(context["check"]) or FOUND_PRESSURE
+        now = (
+            _range_act(context["check"])
+            or _no_band_act(bench.model(values.form), values.form)
+            or FOUND_PRESSURE
+        )
         return HTMLResponse(page("pressure", **context | {"now": now}))
     context = common(bench, values.form, "/finding", "finding") | finding_values(test, values.form)
     context |= _place(bench, values.form, test)
     if test.comparison.verdict == Verdict.OUTSIDE:
         context["now"] = act_first(test.comparison.deviation, test.comparison.rating.tolerance)
-    elif act := _range_act(test.manifold):
+    elif act := _range_act(test.manifold) or _no_band_act(test.model, values.form):
         context["now"] = act
     context["label_gas"] = _gas(test.model) if _is_low(test) else ""
     return HTMLResponse(page("finding", **context))
+
+
+def _no_band_act(model: Model, form: Form) -> str:
+    """What comes first where the plan has no band of the manifold pressure for what is on; "" where it has one."""
+    reason = model.pressure_limits(form).no_band
+    if not reason:
+        return ""
+    return NOT_TO_FIRE if reason.endswith(DO_NOT_FIT) else FOUND_NO_BAND
 
 
 def _range_act(check: ManifoldCheck | None) -> str:

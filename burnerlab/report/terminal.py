@@ -42,6 +42,7 @@ from burnerlab.report.sheet.burners import (
     has_several,
     interval_words,
     is_supplied,
+    refusal_lines,
     total_words,
 )
 from burnerlab.report.sheet.checks import WORD, is_of_flame, outside_checks, outside_lines
@@ -424,7 +425,7 @@ def _lines(c: Conversion, system: System, has_sheet: bool, is_quiet: bool) -> li
         *([f"Supply of the new gas: {supply}."] if supply else []),
         f"As made: drill and coefficient, k = 2. Evidence: {'; '.join(evidence_words(c))}.",
         *([] if is_quiet else [f"{band}; volumes at: {clean(c.reference)}."]),
-        *(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets),
+        *refusal_lines(c),
         *burners.part_lines(c),
         *([] if is_quiet else burners.lines(c, system)),
     ]

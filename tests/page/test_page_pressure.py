@@ -13,7 +13,7 @@ import pytest
 from burnerlab.appliance import convert, demonstration
 from burnerlab.bench.plan_results import plan_report
 from burnerlab.bench.reading.manifold import manifold_check, manifold_range
-from burnerlab.bench.reading_plan import converted_for, plan_of
+from burnerlab.bench.reading_plan import converted_for, digests_of, plan_of
 from burnerlab.bench.record import add_test, history, latest, open_record
 from burnerlab.gas import load, properties
 from burnerlab.page.bench_state import Bench
@@ -23,7 +23,7 @@ from burnerlab.page.heat_input_test import Model, models_of
 from burnerlab.page.plan_rows import form_for, plan_view, row_words
 from burnerlab.page.security import Gate
 from burnerlab.quantity import PRESETS
-from burnerlab.report.plan_paper import band_text
+from burnerlab.report.plan_paper import band_text, plan_paper
 from burnerlab.tables.verdict import Verdict
 
 ORIGIN = {"origin": "http://127.0.0.1:8741"}
@@ -152,7 +152,9 @@ def test_bench_and_plan_have_one_band_of_the_manifold_pressure(
         assert ("outside its band" in said) == (share < 1.0)
 
 
-def test_a_state_without_a_band_has_no_pressure_within_and_no_wider_upper_end(propane_bench: Bench) -> None:
+def test_a_state_without_a_band_has_no_pressure_within_and_no_wider_upper_end(
+    propane_bench: Bench, client_of: Callable[[Bench], Any]
+) -> None:
     """Its reason stands in the place of the regulator's range; above the lowest upper end of the plan it is outside."""
     (model,) = propane_bench.models.values()
     (plan,) = model.plans
@@ -176,6 +178,31 @@ def test_a_state_without_a_band_has_no_pressure_within_and_no_wider_upper_end(pr
     (row,) = [row for row in bare.rows_of("", "hot") if row.quantity == "manifold_pressure"]
     said = row_words(row, "metric", bare.highest_Pa)
     assert said.endswith(f"expected 27.1 mbar, not evaluated: {reason}; above 32.4 mbar: gas off at once")
+
+    client = client_of(replace(propane_bench, plans={bare.number: bare}))
+    read = ALONE | {"burner": "all burners together", "plan": bare.number, "manifold": "27.1"}
+    found = words(client.get("/finding", params=read).text)
+    assert found.startswith("Burner off: the plan has no band for this pressure, and says what not to fit")
+    assert f"{reason}; above 32.4 mbar: gas off at once (the test plan) not evaluated" in found
+    assert f"Limits: {reason}" in words(client.get("/measure", params=read).text)
+
+
+def test_a_burner_whose_pressure_lies_above_the_band_of_the_others_has_its_own_end(
+    propane_bench: Bench,
+) -> None:
+    """With one burner on a drooping supply gives more: a unit as drawn is not outside, and the paper says why."""
+    (plan,) = propane_bench.plans.values()
+    rows = tuple(
+        replace(row, predicted=2950.0) if (row.quantity, row.burner) == ("manifold_pressure", RING) else row
+        for row in plan.rows
+    )
+    steep = replace(plan, rows=rows)
+    own = steep.pressure_row(RING)
+    assert own is not None
+    assert (own.high, steep.upper_end_Pa) == (3114.84, 2935.85)
+    paper = plan_paper(steep, "", "metric")
+    assert any(note.startswith("Rows 22, 24: expected above 29.4 mbar") for note in paper.notes)
+    assert replace(plan, highest_Pa=None).digest in digests_of(plan)  # made before plans named the highest
 
 
 def test_no_upper_end_lies_above_the_highest_of_the_supply(propane_bench: Bench) -> None:

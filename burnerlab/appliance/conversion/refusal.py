@@ -81,7 +81,7 @@ def _why(c: Conversion, b: BurnerConversion, over: float) -> str:
 def _outside(over: float, low: float, high: float, *, is_second: bool) -> str:
     if over > 1.0 + high or (over < 1.0 + low and not is_second):
         return Phrase(
-            "{deviation} % of its heat input with all burners on, outside {low} to {high} %",
+            "heat input {deviation} % with all burners on, outside {low} to {high} %",
             deviation=f"{100.0 * (over - 1.0):+.1f}",
             low=f"{100.0 * low:+g}",
             high=f"{100.0 * high:+g}",

@@ -7,9 +7,10 @@ from dataclasses import is_dataclass, replace
 from typing import Any
 
 from burnerlab.appliance.conversion.evaluation_result import FlameAt, PressureAt, TileAt, WarmUp
-from burnerlab.appliance.conversion.refusal import not_to_fit
+from burnerlab.appliance.conversion.refusal import not_to_fit, refusals
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, DrillChoice, Headline
 from burnerlab.appliance.project.model import NOT_GIVEN
+from burnerlab.bench.reading.manifold import MEND
 from burnerlab.orifice.drill import NONE_FITS
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import Column as Declared
@@ -233,7 +234,7 @@ def _same_size(drill: str, size: str) -> bool:
 
 def orifices(c: Conversion, system: System) -> Section:
     """What is outside, then present and new orifice of every burner with what it will burn, and on which supply."""
-    unmet = tuple(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets)
+    unmet = refusal_lines(c)
     outside = outside_lines(c)
     reasons = (*outside, "Each with its reason under Checks.") if outside else ()
     first = (*reasons, *alternatives.altitude_head(c), *alternatives.couple_head(c))
@@ -286,6 +287,16 @@ def _present(b: BurnerConversion, system: System) -> Cell:
     drill = clean(b.from_drill, 24)
     same = _same_size(drill, shown.text)
     return Cell(text=drill, also="" if same else shown.text, value=shown.value, unit=shown.unit)
+
+
+def refusal_lines(c: Conversion) -> tuple[str, ...]:
+    """Why no orifice fits a burner, and who mends that; nothing where one fits each."""
+    why = refusals(c)
+    by_drill = [clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets]
+    supplied = [
+        f"{name(b.name)}: {clean(why[b.name])}" for b in c.burners if b.name in why and not b.no_drill_meets
+    ]
+    return (*by_drill, *supplied, *((MEND,) if why else ()))
 
 
 def part_lines(c: Conversion) -> tuple[str, ...]:
