@@ -285,15 +285,14 @@ def _inside(data: Any, path: KeyPath) -> Any:
 def read_appliance(path: str | os.PathLike[str]) -> Appliance:
     """The appliance that a project file (TOML) describes.
 
-        path : file name, "-" for the standard input
-        Returns the Appliance in SI.
-        Raises UserError with every problem of the file: its line, key, value, what is accepted and one fix.
+    path : file name, "-" for the standard input
+    Returns the Appliance in SI.
+    Raises UserError with every problem of the file: its line, key, value, what is accepted and one fix.
 
-        >>> from burnerlab.quantity.prose import problem_in
-    from burnerlab.tables import package_dir
-        >>> cart = read_appliance(package_dir() / "appliance" / "demo.toml")
-        >>> cart.name, len(cart.burners)
-        ('market cart range', 6)
+    >>> from burnerlab.tables import package_dir
+    >>> cart = read_appliance(package_dir() / "appliance" / "demo.toml")
+    >>> cart.name, len(cart.burners)
+    ('market cart range', 6)
     """
     file, name = read_input(path)
     return replace(read_appliance_text(file.text, name), file_sha256=file.sha256)
