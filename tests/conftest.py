@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
 import sys
@@ -49,6 +50,17 @@ def pytest_runtest_setup() -> None:
 
 def pytest_sessionfinish() -> None:
     shutil.rmtree(SETTINGS.parent, ignore_errors=True)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Generator[None, object, object]:
+    """What is collected stands to the end: no search for garbage looks at it, neither meanwhile nor later."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 @pytest.hookimpl(wrapper=True)
