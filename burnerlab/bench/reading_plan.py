@@ -21,6 +21,7 @@ from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.basis import GROSS_RATED, RatedBasis, rated_basis
 from burnerlab.appliance.project.model import Appliance
+from burnerlab.bench.reading.flue import kind_named, limit_comparisons, limit_in_force
 from burnerlab.bench.reading.manifold import Expected, expected_input, highest_pressure_Pa, pressure_band
 from burnerlab.bench.record.entry import quantities, quantity_words, unit_of
 from burnerlab.bench.unit import low_rate_band
@@ -59,6 +60,7 @@ OF_EARLIER_PLAN = Phrase(
 )
 CARBON_MONOXIDE_STATES: tuple[State, ...] = ("hot", "low")  # the same, of each burner and of all together
 NOT_IN_EARLIER_PLANS = ((True, "hot"), (False, "low"))  # whether of one burner, state: read since 0.2
+LONGEST_SCOPE = 110  # characters that card and page print of what a limit of carbon monoxide holds for
 NET_OF: Mapping[str, str] = {
     "heat_input_gross": "heat_input_net",
     "low_rate_heat_input_gross": "low_rate_heat_input_net",
@@ -72,6 +74,28 @@ class CarbonMonoxideLimit:
 
     limit: float
     scope: str
+
+
+def limit_of_papers(kind: str, own: CarbonMonoxideLimit | None) -> CarbonMonoxideLimit | None:
+    """The limit of carbon monoxide of card, plan and bench: the stricter of the user's and that of the kind, and which.
+
+    kind : of the appliance, as its file names it; without one that of the scope, else the lowest for cooking, as the
+    bench takes it. None where neither is named.
+
+    >>> limit_of_papers("", CarbonMonoxideLimit(limit=4e-4, scope="report 12")).scope
+    'report 12'
+    >>> limit_of_papers("outdoor-cooking", CarbonMonoxideLimit(limit=1e-3, scope="report 12"))
+    CarbonMonoxideLimit(limit=0.0008, scope='outdoor cooking gas appliance; stricter than 1000 ppm (report 12)')
+    """
+    if own is None and not kind:
+        return None
+    known = limit_in_force(limit_comparisons(0.0, kind=kind or kind_named("" if own is None else own.scope)))
+    if known is None or (own is not None and own.limit <= known.limit):
+        return own
+    if own is None:
+        return CarbonMonoxideLimit(limit=known.limit, scope=known.words)
+    more = f"stricter than {1e6 * own.limit:.0f} ppm ({own.scope})"
+    return CarbonMonoxideLimit(limit=known.limit, scope=f"{known.words}; {more}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,7 +22,7 @@ from typing import Any
 
 from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.bench.reading.flue import APPLIANCE_KIND, FlueAnalysis, kind_named
-from burnerlab.bench.reading_plan import FEWEST_DIGITS, Plan
+from burnerlab.bench.reading_plan import FEWEST_DIGITS, CarbonMonoxideLimit, Plan, limit_of_papers
 from burnerlab.bench.record import (
     BenchTest,
     ChartQuery,
@@ -364,9 +364,8 @@ class Bench:
             form = form.having(air=YES)
         if "unit" in steps and not form.get("leak_test"):
             form = form.having(**self.leak_test_of(form))
-        if "flame" in steps and not form.get(APPLIANCE_KIND) and (plan := self.plan_of(form)) is not None:
-            scope = "" if plan.carbon_monoxide is None else plan.carbon_monoxide.scope
-            form = form.having(**{APPLIANCE_KIND: kind_named(scope)})
+        if "flame" in steps:
+            form = self.with_kind(form)
         values = form_values(form, steps)
         taken = photographs_of(form.get("photographs"))
         if "flame" in steps and missing(self.file, (one.sha256 for one in taken)):
@@ -397,6 +396,22 @@ class Bench:
         except UserError as error:
             values.errors["burner"] = "; ".join(words(problem) for problem in error.problems)
         return values
+
+    def with_kind(self, form: Form) -> Form:
+        """The form with the kind of appliance that the plan or the model's file names, where none is chosen."""
+        if form.get(APPLIANCE_KIND):
+            return form
+        limit, model = self.carbon_monoxide_of(form), self.models.get(form.get("model"))
+        kind = kind_named("" if limit is None else limit.scope) or (
+            "" if model is None else model.appliance.kind
+        )
+        return form.having(**{APPLIANCE_KIND: kind})
+
+    def carbon_monoxide_of(self, form: Form) -> CarbonMonoxideLimit | None:
+        """The limit of carbon monoxide of a form: the stricter of its plan and of the kind in the model's file."""
+        plan, model = self.plan_of(form), self.models.get(form.get("model"))
+        own = None if plan is None else plan.carbon_monoxide
+        return limit_of_papers("" if model is None else model.appliance.kind, own)
 
     def plan_of(self, form: Form) -> Plan | None:
         """The plan that a form names by its number, or the first digits of it; None when this bench has no such one."""
@@ -448,7 +463,7 @@ class Bench:
     def flue_of(self, values: FormValues) -> FlueAnalysis | None:
         """What the analyser found; None when nothing was read or it cannot be, and then why is among the errors."""
         try:
-            return flue_of(self.model(values.form), values, self.plan_of(values.form))
+            return flue_of(self.model(values.form), values, self.carbon_monoxide_of(values.form))
         except UserError as error:
             _complain(values, error)
             return None

@@ -35,7 +35,7 @@ from burnerlab.bench.reading.manifold import (
 from burnerlab.bench.reading.meter import MeterReading, clock
 from burnerlab.bench.reading.readings import Reading
 from burnerlab.bench.reading.scale import WeighReading, weigh, written_digit_kg
-from burnerlab.bench.reading_plan import Plan, PlanRow
+from burnerlab.bench.reading_plan import CarbonMonoxideLimit, Plan, PlanRow
 from burnerlab.bench.unit import (
     heat_of,
     is_cylinder_gas,
@@ -346,10 +346,10 @@ def low_rate_note(test: HeatInputTest) -> str:
     return f"{near} Then this entry was wrong: tick that the burner was turned low" if near else ""
 
 
-def flue_of(model: Model, values: FormValues, plan: Plan | None = None) -> FlueAnalysis | None:
+def flue_of(model: Model, values: FormValues, own: CarbonMonoxideLimit | None = None) -> FlueAnalysis | None:
     """What the analyser found; None when nothing was read. Raises UserError with the field in each key.
 
-    plan : its limit of carbon monoxide is in force where it is lower than that of the kind of appliance
+    own : limit of carbon monoxide of plan and file, in force where it is lower than that of the kind of appliance
     """
     if not any(
         values.get(field.name) is not None for field in group("flue") if field.name != "air_temperature"
@@ -377,5 +377,4 @@ def flue_of(model: Model, values: FormValues, plan: Plan | None = None) -> FlueA
     except UserError as error:
         fields = [replace(p, key=FIELD_OF.get(p.key, "oxygen")) for p in error.problems]
         raise UserError([replace(p, fix="") if p.key == "oxygen" else p for p in fields]) from None
-    own = None if plan is None else plan.carbon_monoxide
     return analysis if own is None else with_limit(analysis, own.limit, own.scope)

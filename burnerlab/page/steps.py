@@ -16,7 +16,7 @@ from burnerlab.bench.reading.manifold import (
     no_band_limits_words,
     pressure_limits_words,
 )
-from burnerlab.bench.reading_plan import Plan
+from burnerlab.bench.reading_plan import LONGEST_SCOPE, CarbonMonoxideLimit
 from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice
 from burnerlab.bench.unit import wait_note
@@ -219,21 +219,20 @@ def _flame(bench: Bench, values: FormValues) -> dict[str, Any]:
         "at_once": at_once,
         "flue": group("flue"),
         "kind": KIND_OF_APPLIANCE,
-        "own_limit": _own_limit(bench.plan_of(form)),
+        "own_limit": _own_limit(bench.carbon_monoxide_of(form)),
         "note": NOTE,
         "see": SEEN,
         "warnings": warnings,
     }
 
 
-def _own_limit(plan: Plan | None) -> str:
-    """The limit of carbon monoxide that a plan names; "" where it names none."""
-    own = None if plan is None else plan.carbon_monoxide
+def _own_limit(own: CarbonMonoxideLimit | None) -> str:
+    """The limit of carbon monoxide of plan and model file; "" where they name none."""
     if own is None:
         return ""
     return (
-        f"The test plan names a limit of {1e6 * own.limit:.0f} ppm free of air ({clean(own.scope)}): "
-        "the lower of it and the one of the kind of appliance holds."
+        f"The limit is {1e6 * own.limit:.0f} ppm free of air ({clean(own.scope, LONGEST_SCOPE)}), as on job card and "
+        "plan; the lower of it and the one of the kind chosen here holds."
     )
 
 

@@ -104,7 +104,7 @@ def write_sheet(
     """
     from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 
-    settings = options or SheetOptions()
+    settings = with_limit_of_kind(conversion, options or SheetOptions())
     names = _formats(formats, settings)
     if PLAN in names and conversion.job is None:  # one put together by hand, without its supply
         names = tuple(name for name in names if name != PLAN)
@@ -138,6 +138,14 @@ def write_sheet(
     others = {path: settings.beside[path.name] for path in _beside(Path(folder), settings)}
     write_together({targets[ending]: contents[ending] for ending in contents} | others, settings.overwrite)
     return SheetFiles(files=tuple(targets[ending] for ending in contents), missing=tuple(missing))
+
+
+def with_limit_of_kind(c: Conversion, options: SheetOptions) -> SheetOptions:
+    """The options with the limit of carbon monoxide in force: the stricter of theirs and that of the file's kind."""
+    from burnerlab.bench.reading_plan import limit_of_papers
+
+    kind = "" if c.job is None else c.job.appliance.kind
+    return replace(options, carbon_monoxide=limit_of_papers(kind, options.carbon_monoxide))
 
 
 def draft_words(paper: Sheet | JobCard | PlanPaper) -> DraftWords:

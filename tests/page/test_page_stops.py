@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from html import escape, unescape
 from typing import Any
@@ -15,15 +16,18 @@ from click.testing import CliRunner
 from burnerlab.appliance import convert, demonstration
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.plan_results import plan_report
-from burnerlab.bench.reading_plan import plan_of
+from burnerlab.bench.reading_plan import CARBON_MONOXIDE, CarbonMonoxideLimit, plan_of
 from burnerlab.bench.record import latest, open_record, open_stops, release, sights
 from burnerlab.bench.stop import ALWAYS, card_conditions, stop_notice, stop_rows
 from burnerlab.cli import main
 from burnerlab.page.bench_state import Bench
+from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.progress import STOP_KEYS
 from burnerlab.page.security import Gate
 from burnerlab.report.plan_paper import report_bytes
 from burnerlab.report.sheet.job_card import STOP_WHEN
+from burnerlab.report.sheet.sections import build_card
+from burnerlab.report.write import SheetOptions, with_limit_of_kind
 
 BASE = "http://127.0.0.1:8741"
 ORIGIN = {"origin": BASE}
@@ -275,6 +279,51 @@ ON_CARD = [
     for answer in [{f"see-{one.name}": one.adverse} for one in sights().values() if one.stop == id]
     or [READ[id]]
 ]
+
+
+@pytest.mark.parametrize(
+    ("kind", "own_ppm", "ppm", "words"),
+    [
+        (
+            "outdoor-cooking",
+            1000,
+            800,
+            "outdoor cooking gas appliance; stricter than 1000 ppm (outdoor grill)",
+        ),
+        ("outdoor-cooking", None, 800, "outdoor cooking gas appliance"),
+        ("outdoor-cooking", 400, 400, "outdoor grill"),
+        ("one-burner", 900, 900, "outdoor grill"),
+    ],
+)
+def test_carbon_monoxide_has_one_limit_on_card_plan_and_bench(
+    client: Any,
+    bench: Bench,
+    readings: dict[str, str],
+    kind: str,
+    own_ppm: float | None,
+    ppm: float,
+    words: str,
+) -> None:
+    """The stricter of what the file's kind and the user name, whatever kind is chosen at the bench."""
+    file = replace(demonstration(), kind=kind, markets=())
+    made = convert(file, file.supply.gas, file.supply.gauge_pressure_Pa)
+    own = None if own_ppm is None else CarbonMonoxideLimit(limit=own_ppm * 1e-6, scope="outdoor grill")
+    limit = with_limit_of_kind(made, SheetOptions(carbon_monoxide=own)).carbon_monoxide
+    assert limit is not None
+    assert (round(1e6 * limit.limit), limit.scope) == (ppm, words)
+    assert f"at most {ppm} ppm ({words})" in build_card(made, carbon_monoxide=limit).readings[
+        -1
+    ].band.replace("\u00a0", " ")
+    plan = plan_of(made, limit)
+    assert {f"{row.high:.6g}" for row in plan.rows if row.quantity == CARBON_MONOXIDE} == {
+        f"{limit.limit:.6g}"
+    }
+    bench.models = models_of([file])
+    bench.plans = {plan.number: plan}
+    chosen = readings | {"plan": plan.number, "oxygen": "0", "appliance_kind": "burners-together"}
+    assert not is_stopped(client.get("/save", params=chosen | {"carbon_monoxide": f"{ppm - 1}"}))
+    over = client.get("/save", params=chosen | {"carbon_monoxide": f"{ppm + 1}"})
+    assert f"limit {ppm} ({words}, named in the test plan)" in main_of(over.text)
 
 
 def test_the_card_names_every_stop_but_those_of_causes() -> None:

@@ -47,6 +47,8 @@ DRILLS_OF_REGION: Mapping[str, tuple[str, ...]] = {
 }
 """Series of drills that a shop of a region has where its file names none: common practice, no source."""
 
+APPLIANCE_KINDS = tuple(row["kind"] for row in rows("flue_limits"))
+"""Kinds of appliance for which a limit of carbon monoxide is published."""
 SpreadShape = Literal["uniform", "normal", "triangular"]
 AS_MADE = ("drill", "coefficient", "setting")
 """Causes of spread of the unit as made: hole, discharge coefficient, pressure as set at the end of the line."""
@@ -613,6 +615,15 @@ class Appliance(WithSummary):
         str, key.name("en", "Language of the papers: en, or one of the translations in tables.texts")
     ] = ""
     model: Annotated[str, key.name("A1", "Model to print")] = ""
+    kind: Annotated[
+        str,
+        key.choice(
+            APPLIANCE_KINDS,
+            "a kind of appliance",
+            "Whose limit of carbon monoxide holds, on card, plan and bench",
+            example="outdoor-cooking",
+        ),
+    ] = ""
     note: ClassVar[Annotated[str, key.name("first sample", "A note of the user's, not printed")]]
     supply: Supply
     burners: tuple[Burner, ...]

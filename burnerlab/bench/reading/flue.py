@@ -299,10 +299,12 @@ def appliance_kinds() -> Mapping[str, str]:
 def kind_named(text: str) -> str:
     """The kind of appliance that a text names by its word or by what it is; "" where it names none.
 
-    >>> kind_named("Outdoor cooking gas appliance"), kind_named("this appliance type, by report 12")
+    What stands behind a semicolon is more about it.
+
+    >>> kind_named("Outdoor cooking gas appliance; by us"), kind_named("this appliance type, by report 12")
     ('outdoor-cooking', '')
     """
-    word = " ".join(text.split()).casefold()
+    word = " ".join(text.partition(";")[0].split()).casefold()
     named = (kind for kind, words in appliance_kinds().items() if word in (kind.casefold(), words.casefold()))
     return next(named, "")
 

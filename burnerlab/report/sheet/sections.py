@@ -15,7 +15,7 @@ from burnerlab.appliance.conversion.result import (
     NotEvaluated,
     WorkedStep,
 )
-from burnerlab.bench.reading_plan import CarbonMonoxideLimit
+from burnerlab.bench.reading_plan import LONGEST_SCOPE, CarbonMonoxideLimit
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import columns as columns_of
 from burnerlab.quantity.prose import in_reader_units, state_in
@@ -599,7 +599,7 @@ def _card(
 
 def _limit_words(limit: CarbonMonoxideLimit | None) -> str:
     """A limit as the user named it, with what it holds for: "400 ppm (report 12)"."""
-    return "" if limit is None else f"{fixed(1e6 * limit.limit, 0)} ppm ({clean(limit.scope, 40)})"
+    return "" if limit is None else f"{fixed(1e6 * limit.limit, 0)} ppm ({clean(limit.scope, LONGEST_SCOPE)})"
 
 
 def _card_footer(c: Conversion) -> str:
