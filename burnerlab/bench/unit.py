@@ -15,7 +15,12 @@ from burnerlab.appliance.conversion.flame_stability import stabilities
 from burnerlab.appliance.conversion.gas_facts import GasStates
 from burnerlab.appliance.conversion.job import drills_named
 from burnerlab.appliance.memory import Memory, Same, tables_key
-from burnerlab.appliance.operation.supply_pressures import SupplyPressure, same_pressure, supply_pressures
+from burnerlab.appliance.operation.supply_pressures import (
+    NORTH_AMERICA,
+    SupplyPressure,
+    same_pressure,
+    supply_pressures,
+)
 from burnerlab.appliance.project.basis import RatedBasis, rated_basis
 from burnerlab.appliance.project.model import Appliance, Burner, Tolerance
 from burnerlab.bench.decision_rule import DecisionRule, Rating, bench_limit
@@ -292,7 +297,10 @@ def turndown_of(burner: Burner) -> float:
 
 
 def substitute_supplies(appliance: Appliance) -> tuple[SubstituteSupply, ...]:
-    """Gases of the other family at the pressures of the same region: LP gas beside natural gas, and the reverse.
+    """Gases that a unit may get instead, each with its own regulator, none twice.
+
+    First every other gas of the file's markets in the region, the partner of a couple among them, at its pressure; then
+    those of the other family at the pressures of the region, LP gas beside natural gas and the reverse.
 
     >>> from burnerlab.appliance import demonstration
     >>> [other.words for other in substitute_supplies(demonstration())]
@@ -302,11 +310,25 @@ def substitute_supplies(appliance: Appliance) -> tuple[SubstituteSupply, ...]:
     row = supply_of(appliance)
     region = row.region if row else FALLBACK_REGION
     family = Family.SECOND if is_LP(GasStates(appliance.supply.gas)) else Family.THIRD
+    own_region = appliance.region or ("us" if region in NORTH_AMERICA else "eu")
     by_words: dict[str, SupplyPressure] = {}
     for supply in supply_pressures(own):
         if supply.region == region and supply.family.startswith(family) and not supply.couple:
             by_words.setdefault(supply.reference_gas, supply)
-    return tuple(SubstituteSupply.of(load(name), supply.nominal_Pa) for name, supply in by_words.items())
+    sold = [
+        SubstituteSupply.of(one.gas, one.gauge_pressure_Pa)
+        for market in appliance.markets
+        if (market.region or own_region) == own_region
+        for one in market.supply
+        if one.gas.name != appliance.supply.gas.name
+    ]
+    names = {one.gas.gas.name for one in sold}
+    others = [
+        SubstituteSupply.of(load(name), supply.nominal_Pa)
+        for name, supply in by_words.items()
+        if name not in names
+    ]
+    return tuple({one.words: one for one in (*sold, *others)}.values())
 
 
 # What the project file of a model says of a reading: the rating, what the gas is worth, the pressure at the

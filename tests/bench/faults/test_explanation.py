@@ -590,3 +590,22 @@ def test_what_is_remembered_follows_the_files_it_came_from(tmp_path: Path) -> No
         assert other is not unit
     low = unit_under_test(cart, LEFT, readings=[Reading(ratio=1.0, low=True)])
     assert low.firings[0].low
+
+
+def test_another_gas_of_the_files_markets_is_suspected_with_its_own_regulator() -> None:
+    """Butane at 29 mbar on orifices for propane at 50 mbar, both third family: only the file's market names it.
+
+    The volume that passes follows Q = C (p/d)^(1/2); relative densities 2.075 of G30 and 1.550 of G31: EN 437, table 2
+    (memory).
+    """
+    unit = changed(
+        replace(CART, region="eu"), ConversionTarget(gas=load("G31"), gauge_pressure_Pa=5000.0, train="")
+    )
+    assert "G30 at 29.0 mbar (11.6 in w.c.)" in [one.words for one in substitute_supplies(unit)]
+    share = 29.0 / 50.0
+    read = Reading(ratio=(share * 1.550 / 2.075) ** 0.5, pressure_ratio=share)
+    found = explain(unit, read, RING)
+    assert found.causes[0].words == "G30 is connected with its own regulator"
+    assert [one.id for one in found.stops] == ["wrong-gas"]
+    without = explain(replace(unit, markets=()), read, RING)
+    assert without.other_gas_share < 0.01
