@@ -31,6 +31,7 @@ NAMES = (
     *WRITTEN, "burnerlab", TRANSLATOR, "kBtu/h", "us", "eu", "tapered", "in schedule 40",
     "Hs", "hydrogen", "en", "texts.csv", "town-gas", "biogas", "left tube", "psig", "barg", "hPa", "inHg", "mmHg", "oz",
     "bar", "MPa", "cm", "km", "um", "yd", "thou", *(row["policy"] for row in rows("altitude_policies")),
+    *(row["kind"] for row in rows("flue_limits")),
 )  # fmt: skip
 ANSWERS = re.compile(
     r'<div class="follows">.*?(?=<section aria-labelledby="head-tables")|<t[dh][^>]* ?class="answer">.*?</t[dh]>|'
