@@ -66,6 +66,15 @@ def _share(value: Any) -> float:
     return share
 
 
+def _markets(value: Any) -> tuple[str, ...]:
+    texts = [value] if isinstance(value, str) else value
+    if not isinstance(texts, list) or not all(isinstance(text, str) and text.strip() for text in texts):
+        raise complaint(
+            "must be a list of texts", accepted="names or letters of markets", fix='write ["A", "B"]'
+        )
+    return tuple(text.strip() for text in texts)
+
+
 @table()
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KitPart:
@@ -86,6 +95,16 @@ class KitPart:
     code: Annotated[str, key.name("OR-54", "What its label scans as")] = field(
         default="", metadata=output("code")
     )
+    markets: Annotated[
+        tuple[str, ...],
+        key.text(
+            ["A", "B"],
+            "Markets whose kits it is in; all without it",
+            "names or letters",
+            _markets,
+            kind="list",
+        ),
+    ] = field(default=(), metadata=output("markets"))
 
 
 @table()
@@ -525,6 +544,8 @@ def kit_text(kit: Kit) -> str:
         part["mass"], part["scatter"] = mass(one.mass_kg), mass(one.scatter_kg)
         if one.code:
             part["code"] = one.code
+        if one.markets:
+            part["markets"] = list(one.markets)
         parts.append(part)
     made["part"] = parts
     return made.as_string()

@@ -26,7 +26,8 @@ NO_SCALE = Phrase("no scale is known: give a parts list with [scale] (--parts)")
 NOTES = (
     Phrase(
         "Orifices are those of the conversion, one set, no spares. Regulator or spring, seals, conversion label and "
-        "instructions are in a kit only where the parts list names them."
+        "instructions are in a kit only where the parts list names them; a part that is for some markets, as a "
+        "regulator of one pressure, names them."
     ),
     Phrase(
         "A mass is one that the stock or the parts list states; none is estimated. A part without a mass or its "
@@ -145,6 +146,10 @@ def kit_list(appliance: Appliance, markets: Sequence[str] = (), parts: Kit | Non
     if not markets and not appliance.markets:
         market_named(appliance, appliance.name)  # says that there is none, and how one is written
     wanted = [market_named(appliance, each, "--market") for each in markets] or targets_of(appliance)
+    for named in (
+        () if parts is None else dict.fromkeys(named for one in parts.parts for named in one.markets)
+    ):
+        market_named(appliance, named, "part.markets")
     stock = _scatters(appliance)
     kits = tuple(
         _market_kit(market, [evaluate_conversion(c) for c in convert_market(market)], stock, parts)
@@ -173,7 +178,7 @@ def _market_kit(
     refused = frozenset(name for each in conversions for name in not_to_fit(each))
     rows = (
         *_orifices(market.name, conversions[0], stock, parts, refused),
-        *_further(market.name, conversions[0], parts),
+        *_further(market, conversions[0], parts),
     )
     scale = None if parts is None else replace(parts, region=conversions[0].region)
     window, withheld = _weigh_check(market.name, rows, scale, refused)
@@ -246,14 +251,14 @@ def _is_orifice(part: KitPart, drill: str, number: str) -> bool:
     return (bool(number) and part.code == number) or part.name.casefold() == f"orifice {drill}".casefold()
 
 
-def _further(market: str, c: Conversion, parts: Kit | None) -> Iterator[KitListRow]:
+def _further(market: MarketTarget, c: Conversion, parts: Kit | None) -> Iterator[KitListRow]:
     """Parts of the parts list that are no orifice of this kit; other orifices of the list are of other markets."""
     for one in () if parts is None else parts.parts:
         is_here = any(_is_orifice(one, b.choice.drill, b.part) for b in c.burners)
-        if is_here or one.name.casefold().startswith("orifice "):
+        if is_here or one.name.casefold().startswith("orifice ") or not _is_for(one, market):
             continue
         yield KitListRow(
-            market=market,
+            market=market.name,
             name=one.name,
             number=one.code,
             count=one.count,
@@ -263,6 +268,12 @@ def _further(market: str, c: Conversion, parts: Kit | None) -> Iterator[KitListR
             scatter_kg=one.scatter_kg,
             mass_from=OF_PARTS_LIST,
         )
+
+
+def _is_for(part: KitPart, market: MarketTarget) -> bool:
+    return not part.markets or any(
+        named.casefold() in (market.letter.casefold(), market.name.casefold()) for named in part.markets
+    )
 
 
 def _weigh_check(

@@ -22,6 +22,7 @@ from burnerlab.bench.kit import Kit, kit_text, read_kit, read_kit_text
 from burnerlab.bench.kit_list import NO_SCALE, KitList, kit_list
 from burnerlab.cli import main
 from burnerlab.orifice.drill import drill_list
+from burnerlab.quantity import UserError
 from burnerlab.report.kit_paper import leaflet_heads
 from burnerlab.report.sheet.checks import outside_checks
 from burnerlab.report.sheet.sections import build_card
@@ -161,6 +162,20 @@ def test_the_parts_list_goes_before_the_stock(of_stock: Appliance, kits: KitList
     row = kit_list(of_stock, ["A"], parts).kits[0].rows[0]
     assert (row.number, row.mass_kg, row.mass_from) == (first.number, pytest.approx(0.009), "parts list")
     assert first.mass_from == "stock"
+
+
+def test_a_part_of_some_markets_is_packed_for_these_alone(of_stock: Appliance) -> None:
+    """A regulator of one pressure in the kit of another is fitted one day."""
+    entry = 'part = [ {{ name = "regulator 27 mbar", mass = "9 g", scatter = "1 g", markets = ["{}"] }},'
+    for named, packed in (("A", ["A"]), ("b", ["B"]), (of_stock.markets[0].name, ["A"])):
+        parts: Kit = read_kit_text(PARTS.replace("part = [", entry.format(named)))
+        assert read_kit_text(kit_text(parts)).parts == parts.parts
+        kits = dict(zip("AB", kit_list(of_stock, ["A", "B"], parts).kits, strict=True))
+        assert [
+            at for at, kit in kits.items() if any("regulator 27" in row.name for row in kit.rows)
+        ] == packed
+    with pytest.raises(UserError, match=r"part\.markets"):
+        kit_list(of_stock, ["A"], read_kit_text(PARTS.replace("part = [", entry.format("Z"))))
 
 
 def test_the_command_writes_lists_that_kit_check_takes(tmp_path: Path, stock: Path) -> None:
