@@ -17,6 +17,7 @@ from typing import Any, TypeVar, cast
 from burnerlab.appliance.project.geometry import Space
 from burnerlab.appliance.project.model import Appliance, Burner, OwnTables
 from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.tables.field_names import field_names
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.reader import file_state
 
@@ -141,7 +142,7 @@ def file_key(path: Path | None) -> Hashable:
 
 def tables_key(tables: OwnTables) -> Hashable:
     """The user's own tables, each with its state on the disk: a changed file is another key."""
-    return tuple(file_key(getattr(tables, f.name)) for f in fields(tables))
+    return tuple(file_key(getattr(tables, name)) for name in field_names(OwnTables))
 
 
 # What a piece of an evaluation is asked with. The piece is computed from this alone, so that nothing beyond its key can
@@ -208,7 +209,7 @@ def appliance_key(bare: Appliance) -> InputKey:
     """Of an appliance without its burners, from one of the functions before; its own tables as they are on the disk."""
     described = bare.new_supply
     return InputKey(
-        *(getattr(bare, f.name) for f in fields(bare) if f.name not in ("burners", "spreads")),
+        *(getattr(bare, name) for name in field_names(Appliance) if name not in ("burners", "spreads")),
         tables_key(bare.tables),
         gas_key(bare.supply.gas),
         None if described is None else gas_key(described.gas),

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
+from operator import attrgetter
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +21,7 @@ from burnerlab.gas.gas_family import GasGroup
 from burnerlab.gas.properties import property_values
 from burnerlab.orifice.discharge_coefficient import HANDBOOK_COEFFICIENT
 from burnerlab.quantity import PRESETS
+from burnerlab.tables.field_names import field_names
 
 NO_FLAME_TABLE = "no burning velocity is known for this gas"
 
@@ -56,7 +58,7 @@ class BurnerGeometry:
     @property
     def pattern(self) -> tuple[bool, ...]:
         """Which parts are known: burners of one pattern go into one array."""
-        return tuple(getattr(self, f.name) is not None for f in fields(BurnerGeometry))
+        return tuple(part is not None for part in _PARTS(self))
 
     @property
     def port_area_m2(self) -> Array:
@@ -75,6 +77,9 @@ class BurnerGeometry:
         return np.pi / 4.0 * array(self.throat_m) ** 2
 
 
+_PARTS = attrgetter(*field_names(BurnerGeometry))
+
+
 def joined_geometry(burners: Sequence[BurnerGeometry]) -> BurnerGeometry:
     """Burners that leave out the same parts as one, each field an array over them.
 
@@ -87,7 +92,7 @@ def joined_geometry(burners: Sequence[BurnerGeometry]) -> BurnerGeometry:
         values = [getattr(burner, name) for burner in burners]
         return None if values[0] is None else np.array(values, dtype=np.float64)
 
-    columns: dict[str, Any] = {f.name: column(f.name) for f in fields(BurnerGeometry)}
+    columns: dict[str, Any] = {name: column(name) for name in field_names(BurnerGeometry)}
     return BurnerGeometry(**columns)
 
 
@@ -323,7 +328,8 @@ class FuelOfCases(Fuel):
         cases = self.cases
         at = array(temperature_K) if np.ndim(temperature_K) == 0 else cases.spread(array(temperature_K))
         result = {
-            f.name: np.empty(np.broadcast_shapes(at.shape, cases.place.shape)) for f in fields(Transport)
+            name: np.empty(np.broadcast_shapes(at.shape, cases.place.shape))
+            for name in field_names(Transport)
         }
         for k, fuel in enumerate(cases.fuels):
             place = cases.place == k

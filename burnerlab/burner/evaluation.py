@@ -6,7 +6,7 @@ The ports and the limits are calculated three times: at the nominal aeration and
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import NamedTuple
 
@@ -45,6 +45,7 @@ from burnerlab.gas import Gas
 from burnerlab.orifice import nozzle
 from burnerlab.supply.root_search import rising_root
 from burnerlab.tables import cache_by_file
+from burnerlab.tables.field_names import field_names
 from burnerlab.tables.problem import UserError
 
 # The burning velocity of a gas as the stability limits ask for it, from the tables of the room of flames.
@@ -432,8 +433,8 @@ def _strongest_of_cases(case: _Case, cases: GasCases) -> LiftMixture:
     found = {id(fuel): _strongest(_of_gas(case, fuel)) for fuel in cases.fuels}
     return LiftMixture(
         **{
-            f.name: cases.of_each(lambda fuel, name=f.name: getattr(found[id(fuel)], name))
-            for f in fields(LiftMixture)
+            name: cases.of_each(lambda fuel, name=name: getattr(found[id(fuel)], name))
+            for name in field_names(LiftMixture)
         }
     )
 
@@ -678,7 +679,7 @@ def _flame(case: _Case, loading: Array, mixture: PortMixture, limits: FlameLimit
     speed = limits.burning_velocity_m_per_s
     fast = np.where(speed > coefficients(case.own)["slowest inner cone"].value, speed, np.nan)
     return PortFlame(
-        **{f.name: getattr(limits, f.name) for f in fields(limits)},
+        **{name: getattr(limits, name) for name in field_names(FlameLimits)},
         velocity_m_per_s=velocity,
         wall=_wall(case, velocity, limits.viscosity_m2_per_s),
         inner_cone_height_m=ports.inner_cone_height_m(velocity, fast, case.geometry.port_width_m),

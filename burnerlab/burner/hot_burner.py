@@ -17,9 +17,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from pathlib import Path
-from typing import NamedTuple, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -28,6 +28,7 @@ from burnerlab.burner.coefficients import Array, Coefficients, Numbers, array, c
 from burnerlab.burner.ports import AIR, REFERENCE_K, REFERENCE_Pa, mixed_with_air, transport
 from burnerlab.gas.heat_capacity import GAS_CONSTANT
 from burnerlab.tables import figure
+from burnerlab.tables.field_names import field_names
 
 STEFAN_BOLTZMANN = 5.670374419e-8  # [W/(m2 K4)] SI 2019, follows from exact constants
 HOT_s = 900.0  # 15 min, when yellow tips and carbon monoxide are looked at; common practice, no source
@@ -490,7 +491,7 @@ def _times_last(figure_over_time: Array) -> Array:
 
 def _bands(head: Array, warmth: MixtureWarmth) -> tuple[Array, MixtureWarmth]:
     """Ends of the band of the head and of the mixture along a new first axis; [time, move, case]."""
-    names = [f.name for f in fields(warmth)]
+    names = field_names(MixtureWarmth)
     together = np.stack([head, *(getattr(warmth, name) for name in names)])
     ends = np.stack(_band(np.moveaxis(together, 2, 0)), axis=1)  # [figure, end, time, case]
     return ends[0], MixtureWarmth(**dict(zip(names, ends[1:], strict=True)))
@@ -498,9 +499,9 @@ def _bands(head: Array, warmth: MixtureWarmth) -> tuple[Array, MixtureWarmth]:
 
 def _each(change: Callable[..., Array], *results: T) -> T:
     """Results of one kind as one, each field changed."""
-    return replace(
-        results[0], **{f.name: change(*(getattr(w, f.name) for w in results)) for f in fields(results[0])}
-    )
+    kind: Any = type(results[0])
+    made: T = kind(**{name: change(*(getattr(each, name) for each in results)) for name in field_names(kind)})
+    return made
 
 
 def _stacked(each: Sequence[T], shape: tuple[int, ...]) -> T:

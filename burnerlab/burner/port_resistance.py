@@ -16,6 +16,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -120,8 +121,7 @@ def port_losses(end: End = "value", own: Path | None = None) -> PortLosses:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PortResistance:
+class PortResistance(NamedTuple):
     """K_p of a port on the head at its entry, and its parts; arrays over the cases."""
 
     total: Array

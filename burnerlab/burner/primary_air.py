@@ -21,7 +21,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from typing import NamedTuple
@@ -53,6 +53,7 @@ from burnerlab.gas.heat_capacity import GAS_CONSTANT
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
 from burnerlab.tables import End
+from burnerlab.tables.field_names import field_names
 
 # How much air the jet drags in: momentum balance of jet, mixing tube, ports and air shutter.
 
@@ -302,7 +303,7 @@ class JetFlow:
 def joined_flow(flows: Sequence[JetFlow]) -> JetFlow:
     """The flows of several cases as one, each field an array over them."""
     return JetFlow(
-        **{f.name: np.array([float(getattr(flow, f.name)) for flow in flows]) for f in fields(JetFlow)}
+        **{name: np.array([float(getattr(flow, name)) for flow in flows]) for name in field_names(JetFlow)}
     )
 
 
@@ -431,7 +432,7 @@ class BurnerSystem:
         """Of the cases."""
         ports = self.ports
         parts = (self.jet, self.tube, self.tube.temperatures, ports, ports.gas, ports.air, ports.heating)
-        every = (getattr(part, f.name) for part in parts for f in fields(part))
+        every = (getattr(part, name) for part in parts for name in field_names(type(part)))
         arrays = (figure for figure in (*every, self.factor) if isinstance(figure, np.ndarray))
         return np.broadcast_shapes(*(figure.shape for figure in arrays))
 
@@ -446,7 +447,9 @@ class Entrainment:
     def part(self, place: int) -> Entrainment:
         """At a place of the first axis."""
         shape = self.air_per_gas.shape
-        drop = {f.name: np.broadcast_to(getattr(self.drop, f.name), shape)[place] for f in fields(PortDrop)}
+        drop = {
+            name: np.broadcast_to(getattr(self.drop, name), shape)[place] for name in field_names(PortDrop)
+        }
         return Entrainment(air_per_gas=self.air_per_gas[place], drop=PortDrop(**drop))
 
 

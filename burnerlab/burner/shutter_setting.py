@@ -6,7 +6,7 @@ stretch for each gas and drill; the answer is what the stretches of all gases sh
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from itertools import product
 from pathlib import Path
@@ -80,6 +80,27 @@ class Stretch:
         return 0.0 if self.low is None or self.high is None else self.high - self.low
 
 
+class TriedGas(NamedTuple):
+    """A burner on a gas with the orifices that may be chosen."""
+
+    geometry: BurnerGeometry
+    case: GasCase
+
+    @property
+    def offered(self) -> tuple[OrificeOption, ...]:
+        return self.case.orifices[:MOST_DRILLS]
+
+    @property
+    def alike(self) -> tuple[object, ...]:
+        """The same for burners that one call can evaluate: one gas, one place, the same parts left out."""
+        case = self.case
+        return id(case.fuel), repr(case.surroundings), repr(case.options), self.geometry.pattern
+
+
+StretchesAt = Callable[[Sequence[TriedGas], Path | None], Sequence[tuple[Stretch, ...]]]
+"""The stretches of burners on gases, one for every orifice, by the rules of a file of the user's own."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShutterWindow:
     """The openings all gases share, with the orifice of each, or why there are none."""
@@ -120,20 +141,26 @@ def shutter_window(
 
 
 def shutter_windows(
-    burners: Sequence[tuple[BurnerGeometry, Sequence[GasCase]]], own_rules: Path | None = None
+    burners: Sequence[tuple[BurnerGeometry, Sequence[GasCase]]],
+    own_rules: Path | None = None,
+    stretches_at: StretchesAt | None = None,
 ) -> list[ShutterWindow]:
-    """The window of each of several burners, as ``shutter_window`` one by one; those on one gas in one call."""
+    """The window of each of several burners, as ``shutter_window`` one by one; those on one gas in one call.
+
+    stretches_at : what finds the stretches, where some are known already; ``stretches_of`` without it
+    """
     is_known = [
         geometry.shutter_area_m2 is not None and geometry.throat_m is not None for geometry, _ in burners
     ]
     tried = [
-        (place, _Tried(geometry, case))
+        (place, TriedGas(geometry, case))
         for place, (geometry, cases) in enumerate(burners)
         if is_known[place]
         for case in cases
     ]
     by_gas: list[list[tuple[Stretch, ...]]] = [[] for _ in burners]
-    for (place, _), stretches in zip(tried, _stretches([one for _, one in tried], own_rules), strict=True):
+    found = (stretches_at or stretches_of)([one for _, one in tried], own_rules)
+    for (place, _), stretches in zip(tried, found, strict=True):
         by_gas[place].append(stretches)
     return [_window(by_gas[place]) if is_known[place] else NO_SHUTTER for place in range(len(burners))]
 
@@ -157,25 +184,8 @@ def _window(by_gas: Sequence[tuple[Stretch, ...]]) -> ShutterWindow:
     )
 
 
-class _Tried(NamedTuple):
-    """A burner on a gas with the orifices that may be chosen."""
-
-    geometry: BurnerGeometry
-    case: GasCase
-
-    @property
-    def offered(self) -> tuple[OrificeOption, ...]:
-        return self.case.orifices[:MOST_DRILLS]
-
-    @property
-    def alike(self) -> tuple[object, ...]:
-        """The same for burners that one call can evaluate: one gas, one place, the same parts left out."""
-        case = self.case
-        return id(case.fuel), repr(case.surroundings), repr(case.options), self.geometry.pattern
-
-
-def _stretches(tried: Sequence[_Tried], own_rules: Path | None) -> list[tuple[Stretch, ...]]:
-    """The stretches of each burner, one for every orifice."""
+def stretches_of(tried: Sequence[TriedGas], own_rules: Path | None = None) -> list[tuple[Stretch, ...]]:
+    """The stretches of each burner, one for every orifice; those on one gas in one call."""
     alike: dict[tuple[object, ...], list[int]] = {}
     for place, one in enumerate(tried):
         alike.setdefault(one.alike, []).append(place)
@@ -193,7 +203,7 @@ def _stretches(tried: Sequence[_Tried], own_rules: Path | None) -> list[tuple[St
 
 
 def _stretches_of(
-    tried: _Tried, margins: Mapping[str, Array], is_open: NDArray[np.bool_], own_rules: Path | None
+    tried: TriedGas, margins: Mapping[str, Array], is_open: NDArray[np.bool_], own_rules: Path | None
 ) -> tuple[Stretch, ...]:
     """Of one burner; margins, is_open : [orifice, opening]."""
     case, within = tried.case, {}
@@ -214,7 +224,7 @@ def _stretches_of(
     )
 
 
-def _margins(tried: Sequence[_Tried]) -> tuple[dict[str, Array], NDArray[np.bool_]]:
+def _margins(tried: Sequence[TriedGas]) -> tuple[dict[str, Array], NDArray[np.bool_]]:
     """Of each orifice and opening: lift at full rate and highest pressure, light-back at turndown and lowest.
 
     And where the air at turndown is not evaluated: light-back stays open there, as it says beside the answer.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, fields, is_dataclass
+from dataclasses import dataclass, field
 from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
@@ -16,6 +16,7 @@ from burnerlab.burner.primary_air import JetFlow, PrimaryAir
 from burnerlab.burner.stability import Limit
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
+from burnerlab.tables.field_names import field_names
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,7 +185,7 @@ class BurnerState:
             return ()
         if burners is None:
             burners = [(geometry, self.fuel) for geometry in _split(self.geometry, shape)]
-        names = [f.name for f in fields(self) if f.name not in ("geometry", "fuel", "margins")]
+        names = [name for name in field_names(BurnerState) if name not in ("geometry", "fuel", "margins")]
         held = [_split(getattr(self, name), shape) for name in names]
         margins = _margins_of_each(self, [fuel for _, fuel in burners])
         return tuple(
@@ -228,10 +229,10 @@ def part_of(thing: T, place: int, shape: tuple[int, ...]) -> T:
     def part(entry: Any) -> Any:
         if isinstance(entry, np.ndarray):
             return (entry if entry.shape == shape else np.broadcast_to(entry, shape))[place]
-        return part_of(entry, place, shape) if is_dataclass(entry) else entry
+        return part_of(entry, place, shape) if field_names(type(entry)) else entry
 
     kind: Any = type(thing)
-    made: T = kind(**{f.name: part(getattr(thing, f.name)) for f in fields(kind)})
+    made: T = kind(**{name: part(getattr(thing, name)) for name in field_names(kind)})
     return made
 
 
@@ -239,10 +240,10 @@ def _split(thing: Any, shape: tuple[int, ...]) -> Sequence[Any]:
     """An array, or every array of a dataclass, case by case; what holds no array is shared."""
     if isinstance(thing, np.ndarray):
         return list(thing if thing.shape == shape else np.broadcast_to(thing, shape))
-    if not is_dataclass(thing):
-        return [thing] * shape[0]
     kind: Any = type(thing)
-    names = [f.name for f in fields(thing)]
+    names = field_names(kind)
+    if not names:
+        return [thing] * shape[0]
     held = [getattr(thing, name) for name in names]
     parts = [_split(part, shape) for part in held]
     if all(each[0] is part for each, part in zip(parts, held, strict=True)):

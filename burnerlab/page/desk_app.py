@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
 AT_ONCE = 2  # evaluations
+SEARCHES = 50_000, 10, 100  # for garbage by themselves: after so many new things, as several edits leave
 DROPPED = 204  # the page has sent a newer request by now
 LIVE = "application/json"
 View = Callable[[Desk, Answers, "Request"], "Response"]
@@ -62,7 +63,7 @@ def desk_application(desk: Desk, answers: Answers) -> Guard:
         "/": desk_pages.home,
         "/file": desk_pages.read_file,
         "/at/{digest}": desk_pages.at,
-        "/answer/{digest}": desk_pages.rest,
+        "/answer/{digest}": _rest,
         "/newest/{digest}": desk_pages.newest,
         "/map/{digest}/{picture}.png": desk_pages.heat_map,
         "/compare": desk_pages.compare,
@@ -103,15 +104,29 @@ def _picture(desk: Desk, answers: Answers, request: Request) -> Response:
     return handbook_picture(request, desk.system)
 
 
+def _rest(desk: Desk, answers: Answers, request: Request) -> Response:
+    from starlette.background import BackgroundTask
+
+    response = desk_pages.rest(desk, answers, request)
+    response.background = BackgroundTask(tidy_up)
+    return response
+
+
 def warm_up(desk: Desk, answers: Answers) -> None:
     """Make the first page once, so that neither it nor the first edit waits for templates and what they show.
 
     What stands then stands as long as the desk runs: no later search for garbage, for which an edit would have to
-    wait, looks at it again.
+    wait, looks at it again. The search among what an edit leaves comes after its answer: ``tidy_up``.
     """
     desk_pages.desk_page(desk, answers, desk.newest_entry, desk_pages.first_look(desk))
     gc.collect()
     gc.freeze()
+    gc.set_threshold(*SEARCHES)
+
+
+def tidy_up() -> None:
+    """Search for garbage among what an answer left, once it is sent: the next edit need not wait for that."""
+    gc.collect(1)
 
 
 def _in_turn(turns: CapacityLimiter, view: Callable[[Request], Response]) -> Any:

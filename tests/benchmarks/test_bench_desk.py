@@ -26,7 +26,7 @@ from burnerlab.appliance import convert, demonstration_path, read_appliance_text
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.memory import REMEMBERED
 from burnerlab.page.desk_answers import Answers
-from burnerlab.page.desk_app import warm_up
+from burnerlab.page.desk_app import tidy_up, warm_up
 from burnerlab.page.desk_pages import first_look, parts_of
 from burnerlab.page.desk_state import Desk
 from burnerlab.tables.catalogue import text_table
@@ -123,6 +123,7 @@ def edit_times(markets: int, kind: str, times: int, *, remembers: bool = True, r
             found.first.append(process_time() - began)
             json.dumps(answers.marked(answers.whole(entry, look.system), look.system))
             found.whole.append(process_time() - began)
+            tidy_up()  # as the server does once the answer is sent
     return found
 
 

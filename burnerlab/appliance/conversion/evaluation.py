@@ -53,7 +53,14 @@ from burnerlab.burner.checks import BurnerFinding
 from burnerlab.burner.evaluation import burning_of
 from burnerlab.burner.ports import port_area_m2
 from burnerlab.burner.primary_air import PrimaryAir, joined_flow
-from burnerlab.burner.shutter_setting import OrificeOption, ShutterWindow, shutter_windows
+from burnerlab.burner.shutter_setting import (
+    OrificeOption,
+    ShutterWindow,
+    Stretch,
+    TriedGas,
+    shutter_windows,
+    stretches_of,
+)
 from burnerlab.burner.stability_diagram import StabilityDiagram
 from burnerlab.burner.state import BurnerState, part_of
 from burnerlab.burner.tile import Firing, TileBurner
@@ -297,10 +304,30 @@ def _shutters(
             for (_, side, _), one, state in zip(both.sides, burners, found, strict=True)
         ]
         searches[place], openings[place] = (present.geometry, cases), shutter.opening
-    windows = shutter_windows(list(searches.values()), both.before.tables.port_limits)
+    windows = shutter_windows(list(searches.values()), both.before.tables.port_limits, _stretches_at)
     for place, window in zip(searches, windows, strict=True):
         settings[place] = _setting(window, openings[place])
     return settings
+
+
+def _stretches_at(tried: Sequence[TriedGas], own_rules: Path | None) -> list[tuple[Stretch, ...]]:
+    """The stretches of burners on gases, each remembered by itself: often one gas moves alone."""
+    rules = file_key(own_rules)
+    keys = [
+        InputKey(
+            stretches_of,
+            rules,
+            geometry,
+            case.title,
+            Same(case.fuel),
+            case.orifices,
+            (case.gauge_pressure_Pa, case.low_gauge_pressure_Pa, case.high_gauge_pressure_Pa),
+            (case.turndown, case.hot_shares),
+            (case.surroundings, case.options, file_key(case.options.own)),
+        )
+        for geometry, case in tried
+    ]
+    return REMEMBERED.recall_each(keys, lambda places: stretches_of([tried[k] for k in places], own_rules))
 
 
 def _drilled(burner: Burner) -> OrificeOption:

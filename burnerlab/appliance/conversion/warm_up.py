@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -56,6 +56,7 @@ from burnerlab.burner.stability_diagram import OnGas
 from burnerlab.burner.state import BurnerState, yellow_tip_margins
 from burnerlab.burner.tile_evaluation import Band
 from burnerlab.quantity.show import number
+from burnerlab.tables.field_names import field_names
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.literal import Key
 
@@ -270,8 +271,8 @@ def _bodies(bodies: Sequence[BurnerBody | None]) -> BurnerBody:
     """Bodies of burners as one; [burner, rate]."""
     return BurnerBody(
         **{
-            f.name: np.array([[np.asarray(getattr(each, f.name))] * 2 for each in bodies])
-            for f in fields(BurnerBody)
+            name: np.array([[np.asarray(getattr(each, name))] * 2 for each in bodies])
+            for name in field_names(BurnerBody)
         }
     )
 
@@ -304,7 +305,7 @@ def _moved_bodies(burners: Sequence[Burner], walls: tuple[float, float]) -> list
             columns = np.array([*ends, metal, metal]).T
             moved.append(body_of(burner, Metal(*columns), np.array([1.0] * len(ends) + [*walls])))
     count = 2 * len(Metal._fields) + len(walls)
-    every = {f.name: np.empty((len(moved), count)) for f in fields(BurnerBody)}
+    every = {name: np.empty((len(moved), count)) for name in field_names(BurnerBody)}
     for name, figures in every.items():
         for row, each in enumerate(moved):
             figures[row] = getattr(each, name)
@@ -322,10 +323,10 @@ def _filled(aeration: Array) -> Array:
 def _hot_ends(run: HotBurner, body: BurnerBody, flow: MixtureFlow, own: Path | None) -> MixtureWarmth:
     """The mixture of every burner 15 min after a cold start; [end and rate as in ``_Run``, burner]."""
     at, every = run.place_of(HOT_s), slice(None)
-    metal = replace(body, **{f.name: getattr(body, f.name)[:, 0] for f in fields(BurnerBody)})
+    metal = replace(body, **{name: getattr(body, name)[:, 0] for name in field_names(BurnerBody)})
     shape = np.shape(flow.heat_capacity_W_per_K)
     low = replace(
-        flow, **{f.name: np.broadcast_to(getattr(flow, f.name), shape)[:, 1] for f in fields(MixtureFlow)}
+        flow, **{name: np.broadcast_to(getattr(flow, name), shape)[:, 1] for name in field_names(MixtureFlow)}
     )
     ends = []
     for warmth, head in (
@@ -359,20 +360,20 @@ def _followed(warmth: MixtureWarmth, last: MixtureWarmth) -> MixtureWarmth:
     """Over time, and then steady, on the last axis."""
     return MixtureWarmth(
         **{
-            f.name: np.concatenate([getattr(warmth, f.name), getattr(last, f.name)], axis=-1)
-            for f in fields(MixtureWarmth)
+            name: np.concatenate([getattr(warmth, name), getattr(last, name)], axis=-1)
+            for name in field_names(MixtureWarmth)
         }
     )
 
 
 def _joined_warmth(each: Sequence[MixtureWarmth]) -> MixtureWarmth:
     return MixtureWarmth(
-        **{f.name: np.array([getattr(w, f.name) for w in each]) for f in fields(MixtureWarmth)}
+        **{name: np.array([getattr(w, name) for w in each]) for name in field_names(MixtureWarmth)}
     )
 
 
 def _part(warmth: MixtureWarmth, *places: int | slice | list[int]) -> MixtureWarmth:
-    return MixtureWarmth(**{f.name: getattr(warmth, f.name)[places] for f in fields(MixtureWarmth)})
+    return MixtureWarmth(**{name: getattr(warmth, name)[places] for name in field_names(MixtureWarmth)})
 
 
 def _temperatures(warmth: MixtureWarmth, air_K: float) -> MixtureTemperatures:
@@ -424,7 +425,7 @@ def _cases(
     at = MixtureTemperatures(
         **{name: np.ravel(np.broadcast_to(getattr(temperatures, name), shape)) for name in RATIOS}
     )
-    geometry = BurnerGeometry(**{f.name: repeated(f.name) for f in fields(BurnerGeometry)})  # type: ignore[arg-type]  # None stays None
+    geometry = BurnerGeometry(**{name: repeated(name) for name in field_names(BurnerGeometry)})  # type: ignore[arg-type]  # None stays None
     options = replace(first.case.options, temperatures=at, hot_ratio=ratio, band=has_band)
     fuel = joined_fuels([cold.case.fuel for cold in burners for _ in range(count)])
     flow = _flow(geometry, fuel, first.case.surroundings, states, options)
