@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 from burnerlab.appliance.conversion.convert import convert_to
-from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.evaluation import evaluate_conversions
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.page.desk_cautions import caution_lines, warning_lines
 from burnerlab.page.desk_findings import look_first, open_questions, state_line, topics_of
@@ -117,9 +117,9 @@ def whole_answer(first: DeskAnswer, on: Collection[int] = (), pictures: str = ""
     on : places of the burners that burn together, from 1; all of them unless given
     pictures : address below which the pictures of ``heat_picture`` stand; without it there are none
     """
+    each = iter(evaluate_conversions([c for market in first.markets for c in market.conversions]))
     markets = tuple(
-        replace(market, conversions=tuple(map(evaluate_conversion, market.conversions)))
-        for market in first.markets
+        replace(market, conversions=tuple(next(each) for _ in market.conversions)) for market in first.markets
     )
     answer = replace(first, markets=markets, is_whole=True)
     kept = [fragment for fragment in first.fragments if fragment.id not in LAYOUT]

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import fields, is_dataclass
-from functools import cache
+from typing import Any
+
+_NAMES: dict[type[Any], tuple[str, ...]] = {}
 
 
-@cache
-def field_names(kind: type) -> tuple[str, ...]:
-    """In their order, found once for each class; none of what is no dataclass.
+def field_names(kind: type[Any]) -> tuple[str, ...]:
+    """In their order, looked up once for each class; none of what is no dataclass.
 
     >>> from burnerlab.tables.figure import Figure
     >>> field_names(Figure)[0], field_names(float)
     ('name', ())
     """
-    return tuple(one.name for one in fields(kind)) if is_dataclass(kind) else ()
+    names = _NAMES.get(kind)
+    if names is None:
+        names = tuple(one.name for one in fields(kind)) if is_dataclass(kind) else ()
+        _NAMES[kind] = names
+    return names

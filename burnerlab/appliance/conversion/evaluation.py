@@ -45,7 +45,7 @@ from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.result import Conversion, Finding, Headline, NotEvaluated, Step
 from burnerlab.appliance.memory import REMEMBERED, InputKey, Same, appliance_key, file_key, gas_key, of_flames
 from burnerlab.appliance.operation.operate import TOPIC as SUPPLY_TOPIC
-from burnerlab.appliance.operation.operate import SolvedSupply, supplied_pressures
+from burnerlab.appliance.operation.operate import SolvedSupply, solve_supplies, supplied_pressures
 from burnerlab.appliance.operation.supply_pressures import match_pressure, same_pressure
 from burnerlab.appliance.project.model import Appliance, Burner, Ports, Supply
 from burnerlab.burner.burner import BurnerFuel, burner_fuel, joined_fuels, joined_geometry
@@ -140,12 +140,9 @@ def burner_evaluations(both: BothGases) -> tuple[BurnerEvaluation, ...]:
     A burner with the same inputs as before is remembered.
     """
     bare = replace(both, before=of_flames(both.before), after=of_flames(both.after))
-    count, burners, keys = len(bare.before.burners), [], []
-    for _, side, fuel in bare.sides:
-        shared = appliance_key(side)
-        burners += [BurnerOnGas(side, burner, fuel) for burner in side.burners]
-        keys += [InputKey(stabilities_of, shared, Same(fuel), burner) for burner in side.burners]
-    found = REMEMBERED.recall_each(keys, lambda places: stabilities_of([burners[k] for k in places]))
+    burners = _on_both_gases(bare)
+    count, keys = len(bare.before.burners), [key for key, _ in burners]
+    found = _stabilities(burners)
     states = list(zip(found[:count], found[count:], strict=True))
     pairs = zip(keys[:count], keys[count:], strict=True)
     return tuple(
@@ -153,6 +150,23 @@ def burner_evaluations(both: BothGases) -> tuple[BurnerEvaluation, ...]:
             [InputKey(_burner_evaluations, here, there) for here, there in pairs],
             lambda places: _burner_evaluations(bare, places, states),
         )
+    )
+
+
+def _on_both_gases(bare: BothGases) -> list[tuple[InputKey, BurnerOnGas]]:
+    """Every burner on the present gas, then on the new one, with the key of its flames; bare : of ``of_flames``."""
+    return [
+        (InputKey(stabilities_of, shared, Same(fuel), burner), BurnerOnGas(side, burner, fuel))
+        for _, side, fuel in bare.sides
+        for shared in (appliance_key(side),)
+        for burner in side.burners
+    ]
+
+
+def _stabilities(burners: Sequence[tuple[InputKey, BurnerOnGas]]) -> list[BurnerStability]:
+    """Of each burner; those that are not remembered in one call."""
+    return REMEMBERED.recall_each(
+        [key for key, _ in burners], lambda places: stabilities_of([burners[k][1] for k in places])
     )
 
 
@@ -833,6 +847,27 @@ def evaluate_conversion(conversion: Conversion) -> Conversion:
         exchange=_exchange(job, steps),
     )
     return _merged(conversion, job, steps, found)
+
+
+def evaluate_conversions(conversions: Sequence[Conversion]) -> tuple[Conversion, ...]:
+    """``evaluate_conversion`` of an appliance on several gases or markets; burners and supplies of all in one call.
+
+    >>> from burnerlab.appliance import convert, demonstration
+    >>> cart = demonstration()
+    >>> every = evaluate_conversions([convert(cart, "propane", 2740.0), convert(cart, "G30", 2900.0)])
+    >>> [c.evaluation.flames[0].gas for c in every if c.evaluation is not None]
+    ['propane', 'G30']
+    """
+    sides = [
+        both_gases(_present(c.job), changed_by(c.job, c.steps))
+        for c in conversions
+        if c.evaluation is None and c.job is not None
+    ]
+    if len(sides) > 1:
+        bare = [replace(both, before=of_flames(both.before), after=of_flames(both.after)) for both in sides]
+        _stabilities(list(dict(one for both in bare for one in _on_both_gases(both)).items()))
+        solve_supplies([side for both in sides for side in (both.before, both.after)])
+    return tuple(map(evaluate_conversion, conversions))
 
 
 def _present(job: Job) -> Appliance:

@@ -78,14 +78,16 @@ def _network_key(bare: Appliance, on: tuple[tuple[bool, ...], ...]) -> InputKey:
     return InputKey(settled, appliance_key(bare), bare.burners, on)
 
 
-def _solve_together(appliances: Sequence[Appliance]) -> None:
-    """Solve the networks of appliances that are not remembered in one call, for ``operate`` to find.
+def solve_supplies(appliances: Sequence[Appliance]) -> None:
+    """Solve the networks of appliances with a supply that are not remembered in one call, for ``operate`` to find.
 
-    appliances : of ``of_network``. One that cannot be solved is left for ``operate`` to refuse.
+    One that cannot be solved is left for ``operate`` to refuse.
     """
     missing: dict[InputKey, tuple[Plant, NDArray[np.bool_]]] = {}
     for appliance in appliances:
-        bare, names = _without_rates(appliance), burners_on(appliance, None)
+        if appliance.supply.train is None:
+            continue
+        bare, names = _without_rates(of_network(appliance)), burners_on(appliance, None)
         on = tuple(tuple(flags) for _, flags in cases_of(appliance, names))
         key = _network_key(bare, on)
         if key not in REMEMBERED:
@@ -394,7 +396,7 @@ def supplied_pressures(before: Appliance, after: Appliance, train: NewTrain) -> 
     topic = "inlet pressure of the new supply" if train.train is not None else f"{TOPIC}, new gas"
     left = [NotEvaluated(topic=topic, why=train.open)] if train.open else []
     cases: tuple[tuple[Which, Appliance], ...] = (("present", before), ("new", after))
-    _solve_together([of_network(appliance) for _, appliance in cases if appliance.supply.train is not None])
+    solve_supplies([before, after])
     for which, appliance in cases:
         if appliance.supply.train is None:
             continue
