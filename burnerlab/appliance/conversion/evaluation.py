@@ -855,7 +855,7 @@ def evaluate_conversions(conversions: Sequence[Conversion]) -> tuple[Conversion,
     >>> from burnerlab.appliance import convert, demonstration
     >>> cart = demonstration()
     >>> every = evaluate_conversions([convert(cart, "propane", 2740.0), convert(cart, "G30", 2900.0)])
-    >>> [c.evaluation.flames[0].gas for c in every if c.evaluation is not None]
+    >>> [c.evaluation.flames[0].full("new").gas for c in every]
     ['propane', 'G30']
     """
     sides = [
