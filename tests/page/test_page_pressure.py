@@ -122,6 +122,8 @@ def test_a_pressure_above_what_the_regulator_holds_closes_the_gas_first(
     entry = client.post("/save", data=form, headers=ORIGIN).headers["location"]
     assert words(client.get(entry).text).startswith(act) is closed
     assert (f"{RING}: {act}" in words(client.get("/sheet", params={"serial": form["serial"]}).text)) is closed
+    again = client.get("/entry", params={"uid": re.findall(r"uid=(\w+)", entry)[0]}).text
+    assert (act in words(again)) is closed
     odd = f"{RING[0].upper()}{RING[1:]}: manifold pressure outside its band"
     assert (odd in words(client.get(entry).text)) is closed
     measure = words(client.get("/measure", params=readings).text)
