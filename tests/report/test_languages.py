@@ -288,14 +288,15 @@ def texts_of(value: object) -> Iterator[str]:
 def test_a_half_translated_sheet_never_mixes_languages_in_a_text(
     conversion: Conversion, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Every third text has no translation; the caution of overfire lacks one sentence and is English whole."""
+    """Every third text has no translation, those of one caution have; that of overfire is English whole."""
     english = [one.english for one in catalogue()]
-    overfire = caution("overfire")
+    overfire, flame = caution("overfire"), caution("flame")
+    whole = (flame.word, flame.hazard, flame.consequence, flame.avoidance, flame.short)
     kept = {
         text: invented(text)
         for place, text in enumerate(english)
         if text not in (overfire.hazard, overfire.consequence, overfire.avoidance, overfire.short)
-        and (place < 60 or place % 3)
+        and (place < 60 or place % 3 or text in whole)
         and text.lower() != "present orifice"
     }
     half = Language(tag=TAG, translations=kept)
