@@ -58,6 +58,7 @@
         return button;
       }));
     }
+    for (const [id, text] of Object.entries(found.lines)) if (by(id)) putText(by(id), text);
     form.classList.toggle("stale", found.before);
     form.classList.add("waits");
     by("news")?.remove();
@@ -230,7 +231,8 @@
   const place = by(location.hash.slice(1)); // of a burner or market just added, copied or moved
   if (place?.matches("tbody, .market")) {
     for (let one = place; one; one = one.parentElement) if (one.matches("details")) one.open = true;
-    place.querySelector("input")?.focus({ preventScroll: true });
+    // a browser that goes to a place on a page puts the focus there once the page is loaded
+    addEventListener("load", () => setTimeout(() => place.querySelector("input")?.focus({ preventScroll: true })));
   }
   form.elements[sessionStorage.getItem(FOCUS) || 0]?.focus();
   sessionStorage.removeItem(FOCUS);

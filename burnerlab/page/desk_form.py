@@ -12,12 +12,14 @@ from typing import NamedTuple
 
 from burnerlab import tables
 from burnerlab.appliance.conversion.markets import letter
+from burnerlab.appliance.project.lookups import region_tolerance
 from burnerlab.appliance.project.model import REGIONS
 from burnerlab.appliance.project.problems import example
 from burnerlab.appliance.project.project_text import ProjectField, schema_fields
 from burnerlab.orifice.altitude import FULL_RATING
 from burnerlab.page.desk_queries import pattern_of, queries_of
 from burnerlab.page.desk_state import REGION, Desk, DeskEntry
+from burnerlab.page.result_text import minus
 from burnerlab.quantity.examples import us_example
 from burnerlab.quantity.grammar import comma_readings
 from burnerlab.tables.key_declarations import key_label
@@ -31,6 +33,7 @@ HEAT_INPUT = "heat input"
 EUROPE: Mapping[str, dict[str, str]] = {"appliance": {"region": "eu"}}
 METRIC = {"11 in w.c.": "20 mbar", "10 psi": "50 mbar", "0.5 in w.c.": "1 mbar"}  # examples of the schema
 RATING = "appliance.rating"
+BAND = "limits.tolerance"
 ALTITUDE_RULE = re.compile(r"(?:^limits|^market\[\d+\])\.altitude_policy$")
 FULL_RATING_QUERY = (
     "WARNING: full rating kept with larger bores at altitude: only where no rule of the place lowers it"
@@ -122,6 +125,7 @@ class DeskField:
     is_changed: bool = False
     choices: tuple[str, ...] = ()
     groups: tuple[ChoiceGroup, ...] = ()  # in place of choices: rows of a table
+    if_blank: str = ""  # what holds where the entry is blank
     unchosen: str = ""  # what it means that none of the groups is chosen
     example: str = ""
     help: str = ""
@@ -208,16 +212,20 @@ def _unused_openings(values: Mapping[str, str]) -> Iterator[str]:
             yield key
 
 
-def has_metric_hints(desk: Desk, values: Mapping[str, str]) -> bool:
-    """Whether examples beside the fields are metric: by the region, else, of a page without a file, by its units."""
+def has_metric_file(desk: Desk, values: Mapping[str, str]) -> bool:
+    """Whether a value without a unit is likely a metric one: by the region, else, without a file, by the units."""
     region = values.get(REGION, "")
     return region == "eu" or (not region and desk.saved_entry is None and desk.system == "metric")
 
 
-def has_us_hints(desk: Desk, values: Mapping[str, str]) -> bool:
-    """Whether examples beside the fields are those of the United States: by the region, else by the units."""
-    region = values.get(REGION, "")
-    return region == "us" or (not region and desk.system == "US")
+def default_band(region: str) -> str:
+    """The band of the heat input that holds where the file gives none.
+
+    >>> default_band("eu")
+    '−5 to +5 %'
+    """
+    band = region_tolerance(region if region in REGIONS else "")
+    return minus(f"{100 * band.low:+.0f} to {100 * band.high:+.0f} %")
 
 
 def _altitude_table(desk: Desk, entry: DeskEntry) -> Path | None:
@@ -293,15 +301,16 @@ class DeskForm:
     changed: frozenset[str]
     missing: frozenset[str]
     queries: Mapping[str, str]
-    is_metric: bool = False  # whether its hints are
-    is_us: bool = False
+    is_metric: bool = False  # whether a unit that it proposes for a value is
+    has_metric_examples: bool = False  # beside its fields, else those of a shop in the United States
     altitude_table: Path | None = None  # of the user's own
+    band: str = ""  # of the heat input where none is given
     readings: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # of texts with a comma, by key
 
     @staticmethod
     def of(desk: Desk, entry: DeskEntry) -> DeskForm:
         values = entry.text.values()
-        is_metric = has_metric_hints(desk, values)
+        is_metric = has_metric_file(desk, values)
         by_field: dict[str, list[str]] = {}
         missing = set()
         for problem in entry.problems:
@@ -325,15 +334,16 @@ class DeskForm:
             frozenset(missing),
             queries,
             is_metric,
-            has_us_hints(desk, values),
+            desk.system_of(entry) == "metric",
             _altitude_table(desk, entry),
+            default_band(values.get(REGION, "")),
             readings_of(entry, wrong),
         )
 
     def field(self, key: str, label: str = "", width: str = "") -> DeskField:
         """One key as a field."""
         known = schema()[pattern_of(key)]
-        such = example_of(key, self.values, self.is_metric)
+        such = example_of(key, self.values, self.has_metric_examples)
         return DeskField(
             name=key,
             label=label or known.label,
@@ -346,8 +356,9 @@ class DeskForm:
             is_changed=key in self.changed,
             choices=known.choices,
             groups=self._rules(key) if (is_rule := bool(ALTITUDE_RULE.search(key))) else (),
+            if_blank=self.band if key == BAND else "",
             unchosen=NO_RULE if is_rule else "",
-            example=us_example(such) if self.is_us else such,
+            example=such if self.has_metric_examples else us_example(such),
             help=known.help,
             list="gases" if known.kind == "gas" else "",
         )

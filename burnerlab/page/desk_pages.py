@@ -443,11 +443,23 @@ def parts_of(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict
         "parts": parts,
         "wrong": dict(form.wrong),
         "queries": dict(form.queries),
+        "lines": folded_lines(form),
         "readings": {key: list(texts) for key, texts in form.readings.items()},
         "changed": sorted(form.changed),
         "before": problems["before"],
     }
     return own.answer(found, "wrong", "queries")
+
+
+def folded_lines(form: DeskForm) -> dict[str, str]:
+    """What the folds of a small screen say, by id: values of the file alone."""
+    burners = burners_of(form, "")
+    return {
+        "line-site": site_of(form, False).line,
+        **{f"line-market-{one.number}": one.line for one in markets_of(form, False)},
+        **{f"line-name-{one.number}": one.name for one in burners},
+        **{f"line-burner-{one.number}": one.line for one in burners},
+    }
 
 
 def acted(desk: Desk, entry: DeskEntry, act: str, window: str = "") -> tuple[Key, Key]:
