@@ -99,8 +99,11 @@ TOGETHER = {
     "tests/handbook/test_handbook_pages.py": "demonstration",
     "tests/cli/test_readme.py": "demonstration",
     "tests/cli/test_words_printed.py": "demonstration",
+    "tests/handbook/test_handbook_gallery.py": "pictures",
+    "tests/handbook/test_handbook_site.py": "pictures",
+    "tests/page/test_page_handbook.py": "pictures",
 }
-"""Files that share what takes seconds in each worker: another library's fluids, a run of ``burnerlab demo``."""
+"""Files that share what takes seconds in each worker: another library's fluids, a demonstration, pictures."""
 
 
 @pytest.hookimpl(optionalhook=True)
