@@ -18,6 +18,7 @@ from burnerlab.burner.port_region import (
     PortSpace,
     PortTolerance,
     PortVariants,
+    _sobol,
     geometries,
     port_region,
     port_variants,
@@ -284,6 +285,12 @@ def test_every_rule_of_ports_and_air_is_looked_at(region: PortRegion) -> None:
 
 
 # the variants
+
+
+def test_the_points_of_variants_are_those_of_scipy() -> None:
+    from scipy.stats import qmc
+
+    assert np.array_equal(_sobol(4096), qmc.Sobol(4, scramble=False).random(4096))
 
 
 def test_variants_lie_in_the_box_in_the_steps_of_a_drawing() -> None:
