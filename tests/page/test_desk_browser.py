@@ -239,6 +239,32 @@ def test_the_keyboard_alone_is_enough(start: Any, desk: tuple[str, Path]) -> Non
     assert desk[1].read_text(encoding="utf-8") == SMALL
 
 
+@pytest.mark.parametrize("script", [True, False], ids=["with script", "without script"])
+def test_a_comma_is_read_by_one_tap(start: Any, script: bool) -> None:
+    from playwright.sync_api import expect
+
+    page = start("phone", script=script, touch=True)
+    page.locator("#burner-1 summary").tap()
+    field(page, RATE).fill("13,5 kBtu/h")
+    if not script:
+        page.get_by_role("button", name="Calculate", exact=True).tap()
+    page.get_by_role("button", name="Read as 13.5 kBtu/h").tap()
+    expect(field(page, RATE)).to_have_value("13.5 kBtu/h")
+    expect(page.locator(f'[id="note-{RATE}"]')).to_have_text("")
+    expect(page.locator("#line-burner-1")).to_contain_text("13.5")
+    fits(page)
+
+
+def test_a_copied_market_has_the_focus(start: Any) -> None:
+    """A browser that goes to a place of a page takes the focus away once the page is loaded."""
+    from playwright.sync_api import expect
+
+    page = start("desk")
+    page.get_by_role("button", name="Copy market A").click()
+    page.wait_for_url("**#market-2*")
+    expect(field(page, "market[2].name")).to_be_focused()
+
+
 def test_burners_and_markets_are_added_by_touch(start: Any) -> None:
     page = start("phone", touch=True)
     page.locator(".markets summary").first.tap()
