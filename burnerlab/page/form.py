@@ -16,6 +16,7 @@ from burnerlab.bench.record import sights
 from burnerlab.bench.record.entry import ANSWERS
 from burnerlab.bench.record.release_statements import statements_for
 from burnerlab.quantity import Kind, System, read_heating_value, read_rate
+from burnerlab.quantity.grammar import comma_readings
 from burnerlab.quantity.inputs import Plain, input_row
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.problem import Problem, UserError
@@ -42,6 +43,7 @@ SEEN = "see-"  # before the name of an observation
 LONGEST_TEXT, LONGEST_NOTE = 80, 600
 LONGEST_REASON, LONGEST_SLIPS = 200, 1500
 UNIT_OF = "-unit"  # after the name of a field: the unit chosen beside it
+THOUSANDS = ".thousands"  # behind the name of a field whose comma parts thousands
 COMMA = re.compile(r"[-+]?[0-9]*,[0-9]+(?![0-9.,])")
 BARE = re.compile(r"[-+]?[0-9][0-9 .,]*|[-+]?[.,][0-9]+")
 
@@ -122,6 +124,23 @@ class Field:
         except UserError:
             return ""
         return pointed
+
+    def grouped(self, text: str, system: System) -> str:
+        """A text with a comma as it would be read with groups of thousands; "" when that is no reading of this field.
+
+        >>> dial = fields()["dial"]
+        >>> dial.grouped("1,000", "metric"), dial.grouped("2,5", "metric")
+        ('1000 L', '')
+        """
+        readings = comma_readings(text) if self.pointed(text, system) else ()
+        if len(readings) < 2:
+            return ""
+        grouped = self.spelled(readings[1], system)
+        try:
+            self.read(grouped, system)
+        except UserError:
+            return ""
+        return grouped
 
     def spelled(self, text: str, system: System) -> str:
         """The text with its unit: a bare number gets that of the system."""
@@ -502,6 +521,8 @@ def _texts(pairs: dict[str, str], system: System) -> Iterator[tuple[str, str]]:
             text = f"{text} {unit}"
         if name in repair:
             text = field.pointed(text, system) or text
+        elif f"{name}{THOUSANDS}" in repair:
+            text = field.grouped(text, system) or text
         if text:
             yield name, text
 

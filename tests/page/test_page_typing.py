@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -45,6 +46,16 @@ def test_a_decimal_comma_is_refused_in_words_and_read_by_one_tap(
     after = client.get("/finding", params=asked | {"repair": name})
     assert after.status_code == 200
     assert f'name="{name}" value="{shown}"' in after.text
+
+
+def test_a_comma_with_two_readings_offers_both(client: Any, readings: dict[str, str]) -> None:
+    """1,000 L may be one litre or a thousand: neither is guessed."""
+    asked = readings | {"dial": "1,000"}
+    page = client.get("/finding", params=asked).text.replace(NO_BREAK, " ")
+    offered = re.findall(r'name="repair" value="(dial[^"]*)">Read as ([^<]*)<', page)
+    assert offered == [("dial", "1.000 L"), ("dial.thousands", "1000 L")]
+    for repair, text in offered:
+        assert f'name="dial" value="{text}"' in client.get("/finding", params=asked | {"repair": repair}).text
 
 
 def test_several_commas_by_one_tap(client: Any, readings: dict[str, str]) -> None:
