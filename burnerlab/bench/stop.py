@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from string import Formatter
 from typing import Literal
@@ -110,6 +110,34 @@ def worst_first(stops: Iterable[StopNotice]) -> tuple[StopNotice, ...]:
     order = {id: place for place, id in enumerate(stop_rows())}
     by_id = {stop.id: stop for stop in reversed(tuple(stops))}
     return tuple(sorted(by_id.values(), key=lambda stop: order.get(stop.id, -1)))  # unknown: of a newer table
+
+
+BELOW = "below"
+INSTEAD = Phrase("; computed for the gas of the unit instead: ")
+OF_OTHER_GAS = Phrase("; computed for another gas instead: ")
+
+
+def of_one_gas(stops: Iterable[StopNotice]) -> tuple[StopNotice, ...]:
+    """Stops of which none contradicts another: an overfire, and another gas with which the unit is below its rating.
+
+    Each is computed for a gas of its own. The gas that is suspected is the heading and holds the bench; beside one that
+    is only not ruled out the overfire is. What the other says stands behind the cause, with the gas it is computed for.
+
+    >>> both = [stop_notice("overfire", why="70 % above", percent="70 %", against="", read="", true=""),
+    ...     stop_notice("wrong-gas", why="G20 flows", gas="G20", read="", burner="", true="", percent=f"58 % {BELOW}")]
+    >>> [(one.id, one.why) for one in of_one_gas(both)]
+    [('wrong-gas', 'G20 flows; computed for the gas of the unit instead: 70 % above')]
+    """
+    every = tuple(stops)
+    by_id = {one.id: one for one in every}
+    overfire, gas = by_id.get("overfire"), by_id.get("wrong-gas") or by_id.get("gas-not-ruled-out")
+    if overfire is None or gas is None or f" {BELOW} " not in gas.do_first:
+        return every
+    first, second, words = (
+        (gas, overfire, INSTEAD) if gas.id == "wrong-gas" else (overfire, gas, OF_OTHER_GAS)
+    )
+    why = first.why if words in first.why or not second.why else f"{first.why}{words}{second.why}"
+    return tuple(replace(one, why=why) if one is first else one for one in every if one is not second)
 
 
 RATED = "the rated heat input"  # of the plate

@@ -44,10 +44,12 @@ from burnerlab.bench.faults.scenarios import (
 from burnerlab.bench.reading.manifold import ManifoldCheck, manifold_check, pressure_stops
 from burnerlab.bench.reading.readings import Method, Reading, readings_of
 from burnerlab.bench.stop import (
+    BELOW,
     CALCULATED,
     RATED,
     StopNotice,
     misread,
+    of_one_gas,
     pressure_words,
     share_words,
     stop_notice,
@@ -176,7 +178,7 @@ def stops_of(
         stops.append(_overfire(h, weights, danger))
     if check is not None:
         stops += pressure_stops(check)
-    return worst_first(stops)
+    return of_one_gas(worst_first(stops))
 
 
 def _likeliest(h: Hypotheses, weights: Array, among: NDArray[np.bool_]) -> int:
@@ -195,7 +197,7 @@ def _other_gas(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
         read=danger.read,
         burner=h.unit.burners[0].name if len(h.unit.burners) == 1 else "all burners together",
         true=h.unit.power_words(true_W),
-        percent=f"{100 * abs(over):.0f} % {'above' if over >= 0.0 else 'below'}",
+        percent=f"{100 * abs(over):.0f} % {'above' if over >= 0.0 else BELOW}",
         why=f"{h.words_of(likeliest)}, {why}",
     )
 
