@@ -103,7 +103,8 @@ def test_another_gas_and_an_overfire_of_one_reading_are_one_stop() -> None:
     assert list(stops) == ["wrong-gas"]
     assert "below the rated heat input" in stops["wrong-gas"].do_first
     assert re.search(
-        r"; computed for the gas of the unit instead: .* above the rated heat input", stops["wrong-gas"].why
+        r"; computed for the gas of the unit instead: .*, the likeliest cause that overfires a burner",
+        stops["wrong-gas"].why,
     )
 
 
