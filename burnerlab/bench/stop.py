@@ -117,7 +117,7 @@ INSTEAD = Phrase("; computed for the gas of the unit instead: ")
 OF_OTHER_GAS = Phrase("; computed for another gas instead: ")
 
 
-def of_one_gas(stops: Iterable[StopNotice]) -> tuple[StopNotice, ...]:
+def consistent_stops(stops: Iterable[StopNotice]) -> tuple[StopNotice, ...]:
     """Stops of which none contradicts another: an overfire, and another gas with which the unit is below its rating.
 
     Each is computed for a gas of its own. The gas that is suspected is the heading and holds the bench; beside one that
@@ -125,7 +125,7 @@ def of_one_gas(stops: Iterable[StopNotice]) -> tuple[StopNotice, ...]:
 
     >>> both = [stop_notice("overfire", why="70 % above", percent="70 %", against="", read="", true=""),
     ...     stop_notice("wrong-gas", why="G20 flows", gas="G20", read="", burner="", true="", percent=f"58 % {BELOW}")]
-    >>> [(one.id, one.why) for one in of_one_gas(both)]
+    >>> [(one.id, one.why) for one in consistent_stops(both)]
     [('wrong-gas', 'G20 flows; computed for the gas of the unit instead: 70 % above')]
     """
     every = tuple(stops)

@@ -28,8 +28,8 @@ from burnerlab.bench.stop import (
     DIGITS,
     RATED,
     StopNotice,
+    consistent_stops,
     misread,
-    of_one_gas,
     power_words,
     pressure_words,
     stop_notice,
@@ -113,7 +113,7 @@ def stops_of(
         notices += pressure_stops(manifold)
     if flue is not None and flue.in_force is not None and flue.air_free_CO is not None:
         notices += carbon_monoxide_stops(max(flue.air_free_CO, flue.air_free_CO_by_CO2 or 0.0), flue.in_force)
-    return _with_pressure(of_one_gas(worst_first(notices)), manifold)
+    return _with_pressure(consistent_stops(worst_first(notices)), manifold)
 
 
 def _with_pressure(notices: tuple[StopNotice, ...], check: ManifoldCheck | None) -> tuple[StopNotice, ...]:

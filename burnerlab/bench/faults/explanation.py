@@ -48,8 +48,8 @@ from burnerlab.bench.stop import (
     CALCULATED,
     RATED,
     StopNotice,
+    consistent_stops,
     misread,
-    of_one_gas,
     pressure_words,
     share_words,
     stop_notice,
@@ -178,7 +178,7 @@ def stops_of(
         stops.append(_overfire(h, weights, danger))
     if check is not None:
         stops += pressure_stops(check)
-    return of_one_gas(worst_first(stops))
+    return consistent_stops(worst_first(stops))
 
 
 def _likeliest(h: Hypotheses, weights: Array, among: NDArray[np.bool_]) -> int:
