@@ -30,6 +30,7 @@ from burnerlab.cli.output import (
     print_notes,
     print_overfire,
     quantity,
+    reader_system,
     table,
     wrapped,
 )
@@ -37,9 +38,10 @@ from burnerlab.cli.proposals import burner_names
 from burnerlab.cli.verbosity import is_quiet, notes_to_print
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.orifice import Conditions
-from burnerlab.quantity import Kind
+from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import columns, output, row
+from burnerlab.quantity.quantity_text import quantity_text
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 from burnerlab.tables.verdict import Verdict
@@ -135,26 +137,34 @@ def setting_lines(burner: dict[str, Any]) -> Iterator[str]:
     if burner.get("best_throat_mm"):
         yield _throat(burner)
     if (burner.get("secondary_air_m3_per_h") or 0.0) > 0.0:  # not where the primary air is unknown
-        air = number(burner["secondary_air_m3_per_h"], 2)
-        opening = float(f"{burner['secondary_opening_mm2']:.2g}")
-        yield (
-            f"secondary air about {air} m3/h: {opening:.0f} mm2 of opening at 0.305 m/s (1.00 ft/s), "
-            "within half to double"
-        )
+        air = _about(burner["secondary_air_m3_per_h"] / 3600.0, Kind.VOLUME_FLOW, ("m3/h", "ft3/h"))
+        opening = _about(1e-6 * burner["secondary_opening_mm2"], Kind.AREA, ("mm2", "in2"))
+        yield f"secondary air about {air}: {opening} of opening at 0.305 m/s (1.00 ft/s), within half to double"
     if "shutter_target" in burner:
         yield burner["shutter_target"]["words"]
+
+
+def _about(value_SI: float, kind: Kind, units: tuple[str, str]) -> str:
+    """A figure of two digits in the unit of a metric reader, or of one in the United States."""
+    unit = units[reader_system() == "US"]
+    return f"{number(float(f'{in_unit(value_SI, kind, unit):.2g}'), 2)} {unit}"
 
 
 def _throat(burner: dict[str, Any]) -> str:
     """The throats of most air beside the one as built, on a curve that is flat there."""
     best, wide = (
-        f"{number(burner[f'{key}_mm'], 3)} mm would draw the most air, {burner[f'{key}_aeration_percent']:.0f} %"
+        quantity_text(
+            "{} would draw the most air, {} %",
+            quantity(1e-3 * burner[f"{key}_mm"], Kind.DIAMETER, "mm", 3),
+            f"{burner[f'{key}_aeration_percent']:.0f}",
+        )
         for key in ("best_throat", "best_throat_open")
     )
-    now = f"throat {number(burner['throat_mm'], 3)} mm"
+    now = quantity(1e-3 * burner["throat_mm"], Kind.DIAMETER, "mm", 3)
     if burner["best_throat_mm"] == burner["best_throat_open_mm"]:
-        return f"{now}; {best} (calculated, indicative)"
-    return f"{now}; with the shutter as it is {best}; fully open {wide} (calculated, indicative)"
+        return quantity_text("throat {}; {} (calculated, indicative)", now, best)
+    words = "throat {}; with the shutter as it is {}; fully open {} (calculated, indicative)"
+    return quantity_text(words, now, best, wide)
 
 
 # ``burnerlab burner``: primary air, ports and the flame's limits of every burner.

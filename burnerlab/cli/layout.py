@@ -43,7 +43,7 @@ from burnerlab.quantity import Kind, in_unit, read
 from burnerlab.quantity.inputs import Group, Input, as_written, together
 from burnerlab.quantity.outputs import row
 from burnerlab.quantity.prose import column_in
-from burnerlab.quantity.quantity_text import QuantityText, quantity_text, quoted
+from burnerlab.quantity.quantity_text import QuantityText, millimetre, quantity_text, quoted
 from burnerlab.quantity.show import display_unit, duration_text, show
 from burnerlab.tables.problem import Problem, UserError
 
@@ -109,8 +109,10 @@ def _text(name: str, carry_over: CarryOver) -> str:
             (
                 f"{link.from_burner} > {link.to_burner}",
                 link.by,
-                f"{1e3 * link.free_distance_m:.1f}",
-                "-" if link.likely_reach_m is None else f"{1e3 * link.likely_reach_m:.1f}",
+                millimetre(link.free_distance_m, ".1f", has_unit=False),
+                "-"
+                if link.likely_reach_m is None
+                else millimetre(link.likely_reach_m, ".1f", has_unit=False),
                 link.strength,
             )
             for link in carry_over.links
@@ -570,14 +572,20 @@ def _comparison_text(appliances: tuple[Appliance, Appliance], comparison: Layout
         parts.append(f"no map of the difference: {comparison.why_no_difference}")
     else:
         places = [
-            f"{word} {value / 1e3:+.3g} kW/m2 at x {1e3 * x:.0f} mm, y {1e3 * y:.0f} mm"
+            quantity_text(
+                "{} {} at x {}, y {}",
+                word,
+                quoted(value, Kind.HEAT_FLUX, "kW/m2", "+.3g"),
+                millimetre(x, ".0f"),
+                millimetre(y, ".0f"),
+            )
             for word, value, (x, y) in (
                 ("most gained", cells.most_gained_W_per_m2, cells.most_gained_at_m),
                 ("most lost", cells.most_lost_W_per_m2, cells.most_lost_at_m),
             )
         ]
         share = f"more heat on {100 * cells.area_with_more:.0f} % of the area"
-        parts.append(wrapped(for_reader(f"{'; '.join(places)}; {share}")))
+        parts.append(wrapped(for_reader(quantity_text("{}; {}; {}", *places, share))))
     return "\n".join(parts)
 
 

@@ -338,10 +338,13 @@ def _orifice(gas: PortGas) -> str:
 
 def _rows(region: PortRegion) -> str:
     space = region.space
-    length = "length not given" if space.row_length_m is None else f"{1e3 * space.row_length_m:.0f} mm long"
+    long = quantity_text("{} long", millimetre(space.row_length_m or 0.0, ".0f"))
+    length = "length not given" if space.row_length_m is None else long
     if space.rows is None:
-        return f"not given, {length}"
-    return f"{space.rows}, {length}, pitch at least {space.least_pitch:g} diameters"
+        return quantity_text("not given, {}", length)
+    return quantity_text(
+        "{}, {}, pitch at least {} diameters", str(space.rows), length, f"{space.least_pitch:g}"
+    )
 
 
 def _share(value: float) -> str:

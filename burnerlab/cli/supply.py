@@ -48,7 +48,7 @@ from burnerlab.cli.proposals import market_names
 from burnerlab.quantity import Kind, Rate, in_unit, read, require_basis
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import row
-from burnerlab.quantity.quantity_text import QuantityText, quantity_text, quoted
+from burnerlab.quantity.quantity_text import QuantityText, millimetre, quantity_text, quoted
 from burnerlab.quantity.show import duration_text
 from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
@@ -952,10 +952,17 @@ FILLED_BY_MASS = (
 def _notes(draw: Draw, name: str) -> list[str]:
     """On the size, the filling and the method; name : of the size, as it is printed."""
     cylinder = draw.cylinder
-    size = f"{name}: {cylinder.water_capacity_m3 * 1e3:.3g} L, {cylinder.diameter_m * 1e3:.0f} mm wide, "
+    size = quantity_text(
+        "{}: {}, {} wide, {} empty ({})",
+        name,
+        quoted(cylinder.water_capacity_m3, Kind.VOLUME, "L", ".3g"),
+        millimetre(cylinder.diameter_m, ".0f"),
+        quoted(cylinder.tare_kg, Kind.MASS, "kg", ".3g"),
+        cylinder.provenance,
+    )
     return [
         *_heavier_gas(draw, name),
-        f"{size}{cylinder.tare_kg:.3g} kg empty ({cylinder.provenance})",
+        size,
         "the data stamped on the collar take precedence",
         *([FILLED_BY_MASS] if cylinder.nominal_kg is not None else ()),
         "upright, one temperature for liquid and wetted steel, vapour in the head space not counted",
@@ -984,6 +991,7 @@ def _cylinder_text(withdrawal: HoldTime, regulator: str, highest: Sequence[HoldA
                     " regulator needs " + _needs(at.minimum_inlet_Pa),
                 )
                 for at in highest
+                if at.minimum_inlet_Pa > withdrawal.draw.minimum_inlet_Pa
             ),
             ("then", r["ending_words"]),
         ]

@@ -15,6 +15,7 @@ from burnerlab.layout.cooking_surface import Cover, Emitter, Layout, turned
 from burnerlab.layout.plume import covered_shares
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
+from burnerlab.quantity.quantity_text import millimetre, quantity_text
 from burnerlab.tables.verdict import Verdict
 
 OUTLINE = 24  # points of a ring or panel that are looked at
@@ -34,9 +35,13 @@ class FlameContact:
     @property
     def text(self) -> str:
         """In words."""
-        return (
-            f"{self.burner}: its flame reaches up to {1e3 * self.flame_height_m:.0f} mm, {self.touches} is "
-            f"{1e3 * self.free_height_m:.0f} mm above it. Contact cools a flame: test for carbon monoxide and soot"
+        return quantity_text(
+            "{}: its flame reaches up to {}, {} is {} above it. "
+            "Contact cools a flame: test for carbon monoxide and soot",
+            self.burner,
+            millimetre(self.flame_height_m, ".0f"),
+            self.touches,
+            millimetre(self.free_height_m, ".0f"),
         )
 
 

@@ -33,6 +33,7 @@ from burnerlab.layout.heat_map import Evenness, check_layout, evenness, pieces
 from burnerlab.layout.plume import cover_of
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.quantity.quantity_text import quantity_text, quoted
 from burnerlab.tables.problem import Problem, UserError
 
 # How far a burner's rate may go before its flame lifts or lights back, on every gas looked at.
@@ -540,8 +541,12 @@ def _marked(designs: Sequence[Design]) -> tuple[Design, ...]:
 
 def _notes(limits: LayoutLimits, counts: Sequence[int], present: int) -> tuple[str, ...]:
     notes = [
-        f"mean heat is kept at {limits.mean_W_per_m2 / 1e3:.3g} kW/m2 at least; all with the shares of heat of the "
-        f"table or of the measured grid, and their band, over {GRID[0]} by {GRID[1]} cells",
+        quantity_text(
+            "mean heat is kept at {} at least; all with the shares of heat of the table or of the measured grid, and "
+            "their band, over {} by {} cells",
+            quoted(limits.mean_W_per_m2, Kind.HEAT_FLUX, "kW/m2", ".3g"),
+            *map(str, GRID),
+        ),
         "room for a flame: the highest that one over a port may stand, on the gas with the taller flame; ports per "
         "length and primary air are those of the present tubes; where ports are not known, without primary air",
         "a search, not a proof: another seed may find a design as even",

@@ -11,6 +11,7 @@ from burnerlab.orifice.flow import OrificeFlow
 from burnerlab.orifice.size import SizedOrifice, choices_near, nearest_choice
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
+from burnerlab.quantity.quantity_text import millimetre, quantity_text
 
 NO_INTERVAL = "no interval stated: how far the input may be off is not known"
 
@@ -108,7 +109,9 @@ def leeway_words(coefficient: float, leeway: InputLeeway, bores: BoreLeeway | No
     words = [f"input ±{high:.1f} %" if same else f"input {low:+.1f} to {high:+.1f} %"]
     if bores and bores.diameter_at_low_coefficient_m and bores.diameter_at_high_coefficient_m:
         first, last = bores.diameter_at_low_coefficient_m, bores.diameter_at_high_coefficient_m
-        words.append(f"bore {first * 1e3:.3f} to {last * 1e3:.3f} mm")
+        ends_m = (millimetre(first, ".3f", has_unit=False), millimetre(last, ".3f"))
+        words.append(quantity_text("bore {} to {}", *ends_m))
         drill, other = bores.drill_at_low_coefficient, bores.drill_at_high_coefficient
         words.append(f"drill {drill} to {other}" if drill != other else f"drill {drill}")
-    return f"{head}, {ends}: {', '.join(words)}"
+    parts = ", ".join("{}" for _ in words)
+    return quantity_text(f"{head}, {ends}: {parts}", *words)

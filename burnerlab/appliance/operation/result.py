@@ -21,6 +21,7 @@ from burnerlab.appliance.project.model import Appliance, Burner, Tolerance
 from burnerlab.orifice.discharge_coefficient import Discharge
 from burnerlab.orifice.flow import Conditions, flow
 from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.quantity.quantity_text import kilowatt, quantity_text
 from burnerlab.quantity.show import number
 from burnerlab.quantity.summary import Summary, WithSummary, figure, percent
 from burnerlab.quantity.units import Kind
@@ -158,9 +159,14 @@ def nominal_inputs(appliance: Appliance, names: Sequence[str]) -> Iterator[tuple
                 unit="%",
                 source=band.source,
                 evidence=used.evidence,
-                text=f"{found.heat_input_gross_W * basis.of_gross / 1e3:.3g} kW {basis.word}"
-                f" against {found.aim_gross_W * basis.of_gross / 1e3:.3g} kW,"
-                f" {100 * found.deviation:+.1f} % at the nominal pressure{danger}",
+                text=quantity_text(
+                    "{} {} against {}, {} % at the nominal pressure{}",
+                    kilowatt(found.heat_input_gross_W * basis.of_gross, ".3g"),
+                    basis.word,
+                    kilowatt(found.aim_gross_W * basis.of_gross, ".3g"),
+                    f"{100 * found.deviation:+.1f}",
+                    danger,
+                ),
             ),
         )
 
