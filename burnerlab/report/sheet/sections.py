@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import get_args
 
+from burnerlab.appliance.conversion.gas_facts import GasUsed
 from burnerlab.appliance.conversion.refusal import not_to_fit, orifice_or_none
 from burnerlab.appliance.conversion.result import (
     BurnerConversion,
@@ -153,7 +154,7 @@ def build(c: Conversion, system: System) -> tuple[Section, ...]:
         _figures(c, system),
         _not_evaluated(c),
         _checks(c),
-        _worked(c),
+        _worked(c, system),
         _job(c, system),
         _basis(c, system),
         _cautions(),
@@ -181,12 +182,12 @@ def _job(c: Conversion, system: System) -> Section:
             cell=Cell(text=name(c.appliance), also=name(c.model)),
             note=f"rated on the {clean(c.rating_basis)} basis",
         ),
-        Fact(label="Present gas", cell=Cell(text=name(c.from_gas.title)), note=clean(c.from_gas.family)),
+        Fact(label="Present gas", cell=Cell(text=name(c.from_gas.title)), note=_family(c, c.from_gas)),
         Fact(
             label="Present manifold pressure, gauge",
             cell=pressure(c.from_gauge_pressure_Pa).show(c.from_gauge_pressure_Pa, system),
         ),
-        Fact(label="New gas", cell=Cell(text=name(c.to_gas.title)), note=clean(c.to_gas.family)),
+        Fact(label="New gas", cell=Cell(text=name(c.to_gas.title)), note=_family(c, c.to_gas)),
         Fact(
             label="New manifold pressure, gauge", cell=nominal.show(c.to_gauge_pressure_Pa, system), note=span
         ),
@@ -202,6 +203,11 @@ def _job(c: Conversion, system: System) -> Section:
     )
     lead = "The target. Pressures are gauge, at the appliance manifold, with the burners on."
     return Section(key="job", title="Job", lead=lead, blocks=(Facts(rows=rows),))
+
+
+def _family(c: Conversion, gas: GasUsed) -> str:
+    """Family and group of a gas by EN 437, which nobody asks for in North America."""
+    return "" if c.region == "us" else clean(gas.family)
 
 
 def _place(label: str, altitude_m: float | None, ambient_Pa: float, system: System) -> Fact:
@@ -432,12 +438,14 @@ def _question(entry: NotEvaluated | Finding) -> str:
     return f"{entry.topic}, {which} gas" if which else entry.topic
 
 
-def _worked(c: Conversion) -> Section:
+def _worked(c: Conversion, system: System) -> Section:
     steps = tuple(
         WorkedStep(what=clean(step.what), formula=clean(step.formula), numbers=clean(step.numbers))
         for step in c.worked
     )
     lead = "The formulas with the numbers put in, for one burner, so that the rest can be checked by hand."
+    if system == "US":
+        lead += " The formulas hold in SI units, in which the numbers stand."
     return Section(
         key="worked", title="Worked example", lead=lead, blocks=(Steps(rows=steps),) if steps else ()
     )
