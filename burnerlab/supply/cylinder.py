@@ -613,9 +613,9 @@ ICE = (
     "the weather of use."
 )
 NARROW = (
-    "An estimate: the heat from the air is known within a factor of two. Its value, rounded, is near that of "
-    "light air of 1 m/s by correlations; a published chart of the draw of cylinders was known when that wind was chosen. Sun and enclosure "
-    "are not computed."
+    "An estimate: the heat from the air is known within a factor of two. Its value, rounded, is near that of light air "
+    "of 1 m/s by correlations; a published chart of the draw of cylinders was known when that wind was chosen. Sun and "
+    "enclosure are not computed."
 )
 DRIFT = (
     "The lighter part evaporates first: what is left is heavier, its pressure lower at the same temperature."
