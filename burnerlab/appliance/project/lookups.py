@@ -43,7 +43,6 @@ from burnerlab.orifice.size import size
 from burnerlab.orifice.stock import STOCK, stock_list
 from burnerlab.quantity import Basis
 from burnerlab.quantity.inputs import input_row
-from burnerlab.quantity.quantity_text import millibar, quantity_text
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 from burnerlab.supply.pipe import Pipe, fitting, roughness, size_named
 from burnerlab.supply.regulator import Typical, Valve, typical, valve_of_bore, valve_of_Cv, valve_of_Kv
@@ -666,9 +665,7 @@ def _minimum_inlet(table: RegulatorTable, kind: Typical | None, set_point_Pa: fl
     above = typical_Pa.value - kind.set_point_Pa.value
     return {
         "minimum_inlet_Pa": set_point_Pa + above,
-        "minimum_inlet_source": quantity_text(
-            "{} above the set point, {}", millibar(above, ".3g"), typical_Pa.cite()
-        ),
+        "minimum_inlet_source": typical_Pa.cite(),
         "minimum_inlet_evidence": typical_Pa.evidence,
     }
 
