@@ -22,7 +22,13 @@ from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.basis import GROSS_RATED, RatedBasis, rated_basis
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.reading.flue import kind_named, limit_comparisons, limit_in_force
-from burnerlab.bench.reading.manifold import Expected, expected_input, highest_pressure_Pa, pressure_band
+from burnerlab.bench.reading.manifold import (
+    Expected,
+    ManifoldRange,
+    expected_input,
+    highest_pressure_Pa,
+    pressure_band,
+)
 from burnerlab.bench.record.entry import quantities, quantity_words, unit_of
 from burnerlab.bench.unit import low_rate_band
 from burnerlab.orifice.drill import Drill, ToleranceBand
@@ -50,6 +56,7 @@ NO_LIMIT = Phrase("no limit is calculated: name the limit that applies")
 BY_HEAT_INPUT = Phrase("heat input in its band, by the calculated pressure and orifice")
 NO_TURNDOWN = Phrase("no turndown in the file: flame and CO are read at the lowest setting of the valve")
 MANIFOLD = "manifold_pressure"
+BY_PLAN = "the test plan"  # source of a band of the manifold pressure
 VALVE_WORDS = Phrase("lowest setting of the valve")  # state of a low rate that the file does not name
 CARBON_MONOXIDE = "air_free_carbon_monoxide"
 CARBON_MONOXIDE_AT = "at full and low rate, each burner alone and all together"
@@ -239,6 +246,21 @@ class Plan:
         rows = (row for row in self.rows if (row.quantity, row.burner) == (MANIFOLD, burner))
         row = next(rows, None)
         return None if row is None else self.band_of(row)
+
+    def pressure_limits(self, regulator: ManifoldRange, burner: str) -> ManifoldRange:
+        """The manifold pressures that a reading with a burner on is judged by, "" for all together.
+
+        regulator : what the regulator should hold, for a burner the plan has not. Where the plan has no band for what
+        is on, no pressure is within, and none is taken above the lowest upper end of the plan.
+        """
+        row = self.pressure_row(burner)
+        if row is None:
+            return regulator
+        if row.high is None:
+            upper_Pa = min(regulator.high_Pa, self.upper_end_Pa or regulator.high_Pa)
+            return replace(regulator, high_Pa=upper_Pa, source=BY_PLAN, no_band=row.source)
+        low_Pa = regulator.low_Pa if row.low is None else row.low
+        return ManifoldRange(low_Pa=min(low_Pa, row.high), high_Pa=row.high, source=BY_PLAN)
 
     @property
     def lacks_carbon_monoxide(self) -> bool:

@@ -51,7 +51,6 @@ from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 from burnerlab.tables.problem import Problem, UserError
 
 ALL_BURNERS = "all burners together"
-BY_PLAN = "the test plan"
 FIELD_OF = {  # key of a complaint of the bench -> the field it stands below
     "volume": "dial",
     "revolutions": "turns",
@@ -94,14 +93,7 @@ class Model:
         """
         plan, held = self.plan_of(form), manifold_range(self.appliance)
         burner = "" if form.get("burner") == ALL_BURNERS else form.get("burner")
-        row = None if plan is None else plan.pressure_row(burner)
-        if plan is None or row is None:
-            return held
-        if row.high is None:
-            upper_Pa = min(held.high_Pa, plan.upper_end_Pa or held.high_Pa)
-            return replace(held, high_Pa=upper_Pa, source=BY_PLAN, no_band=row.source)
-        low_Pa = held.low_Pa if row.low is None else row.low
-        return ManifoldRange(low_Pa=min(low_Pa, row.high), high_Pa=row.high, source=BY_PLAN)
+        return held if plan is None else plan.pressure_limits(held, burner)
 
     @property
     def name(self) -> str:

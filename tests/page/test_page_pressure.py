@@ -11,8 +11,10 @@ from typing import Any
 import pytest
 
 from burnerlab.appliance import convert, demonstration
+from burnerlab.bench.faults.explanation import explain
 from burnerlab.bench.plan_results import plan_report
-from burnerlab.bench.reading.manifold import manifold_check, manifold_range
+from burnerlab.bench.reading.manifold import manifold_check, manifold_range, with_limits
+from burnerlab.bench.reading.readings import Reading
 from burnerlab.bench.reading_plan import converted_for, digests_of, plan_of
 from burnerlab.bench.record import add_test, history, latest, open_record
 from burnerlab.gas import load, properties
@@ -177,6 +179,12 @@ def test_a_state_without_a_band_has_no_pressure_within_and_no_wider_upper_end(
     assert limits.high_Pa == min(held.high_Pa, bare.upper_end_Pa or 0.0)
     for pressure_Pa, verdict in ((2708.0, Verdict.NOT_EVALUATED), (limits.high_Pa + 1.0, Verdict.OUTSIDE)):
         assert manifold_check(model.appliance, pressure_Pa, limits=limits).pressure_verdict is verdict
+        found = explain(
+            model.appliance, Reading(pressure_ratio=pressure_Pa / 2708.27)
+        ).manifold  # as on the terminal
+        assert found is not None
+        by_plan = with_limits(found, bare.pressure_limits(held, ""))
+        assert (by_plan.pressure_verdict, by_plan.pressure_high_Pa) == (verdict, limits.high_Pa)
     (row,) = [row for row in bare.rows_of("", "hot") if row.quantity == "manifold_pressure"]
     said = row_words(row, "metric", bare.highest_Pa)
     assert said.endswith(f"expected 27.1 mbar, not evaluated: {reason}; above 32.4 mbar: gas off at once")

@@ -467,6 +467,18 @@ def manifold_check(
     )
 
 
+def with_limits(check: ManifoldCheck, limits: ManifoldRange) -> ManifoldCheck:
+    """A check of a manifold pressure by other limits, as those of a test plan; none ends above the highest."""
+    limits = replace(limits, high_Pa=min(limits.high_Pa, check.highest_Pa))
+    return replace(
+        check,
+        pressure_verdict=_verdict(check.measured_pressure_Pa, check.pressure_uncertainty_Pa, limits),
+        pressure_low_Pa=limits.low_Pa,
+        pressure_high_Pa=limits.high_Pa,
+        pressure_source=joined(", ", filter(None, (limits.source, limits.no_band))),
+    )
+
+
 def pressure_stops(check: ManifoldCheck) -> tuple[StopNotice, ...]:
     """The stop of a manifold pressure above the highest of its range."""
     if not check.above_range:
