@@ -102,8 +102,15 @@ TOGETHER = {
     "tests/handbook/test_handbook_gallery.py": "pictures",
     "tests/handbook/test_handbook_site.py": "pictures",
     "tests/page/test_page_handbook.py": "pictures",
+    "tests/page/test_bench_language.py": "texts",
+    "tests/page/test_desk_answer_language.py": "texts",
+    "tests/page/test_desk_language.py": "texts",
+    "tests/page/test_page_languages.py": "texts",
+    "tests/report/test_languages.py": "texts",
+    "tests/tables/test_texts.py": "texts",
+    "burnerlab/tables/catalogue.py": "texts",
 }
-"""Files that share what takes seconds in each worker: another library's fluids, a demonstration, pictures."""
+"""Files that share what takes seconds in each worker: another library's fluids, a demonstration, pictures, texts."""
 
 
 @pytest.hookimpl(optionalhook=True)
