@@ -266,6 +266,7 @@ def _notes(
 
 
 READING_HIGH = "Reading high. Turn the burner off and find the cause."
+LOW_ON_ITS_GAS = "Reading low, by the label on its own gas. Burner off until the cause is found."
 READING_LOW = "Reading low. Burner off. It can hide the wrong gas: read the supply label."
 
 

@@ -55,6 +55,7 @@ STATE_WORDS: Mapping[State, str] = {
 NO_LIMIT = Phrase("no limit is calculated: name the limit that applies")
 BY_HEAT_INPUT = Phrase("heat input in its band, by the calculated pressure and orifice")
 NO_TURNDOWN = Phrase("no turndown in the file: flame and CO are read at the lowest setting of the valve")
+DO_NOT_FIT = "do not fit"  # at the end of why a row has no band of the pressure
 MANIFOLD = "manifold_pressure"
 BY_PLAN = "the test plan"  # source of a band of the manifold pressure
 VALVE_WORDS = Phrase("lowest setting of the valve")  # state of a low rate that the file does not name
@@ -99,10 +100,8 @@ def limit_of_papers(kind: str, own: CarbonMonoxideLimit | None) -> CarbonMonoxid
     known = limit_in_force(limit_comparisons(0.0, kind=kind or kind_named("" if own is None else own.scope)))
     if known is None or (own is not None and own.limit <= known.limit):
         return own
-    if own is None:
-        return CarbonMonoxideLimit(limit=known.limit, scope=known.words)
-    more = f"stricter than {1e6 * own.limit:.0f} ppm ({own.scope})"
-    return CarbonMonoxideLimit(limit=known.limit, scope=f"{known.words}; {more}")
+    more = "" if own is None else f"; stricter than {1e6 * own.limit:.0f} ppm ({own.scope})"
+    return CarbonMonoxideLimit(limit=float(f"{known.limit:.{PLAN_DIGITS}g}"), scope=f"{known.words}{more}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,6 +147,10 @@ class PlanChange:
     altitude_policy: str | None
     category: str
     stock: tuple[Drill, ...] = ()  # orifices taken from a stock, which the file need not name
+    market: str = ""  # of the file, its letter and name; "" of a plan made without one
+    orifices: tuple[
+        tuple[str, str], ...
+    ] = ()  # of each kind of burner its name and the mark of what is put in
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -200,6 +203,11 @@ class Plan:
     def is_altered(self) -> bool:
         """Whether its file states another digest than its rows have: it was changed after it was made."""
         return bool(self.written_digest) and self.written_digest != self.digest
+
+    @property
+    def refusal(self) -> str:
+        """Why no unit of it is built or lit: the words of a row whose orifice is not to be fitted; "" where none is."""
+        return next((row.source for row in self.rows if row.source.endswith(DO_NOT_FIT)), "")
 
     def rated_share(self, row: PlanRow) -> float:
         """Of a figure of a row on the basis of the rating, over that of the row [-]; one for what is no heat input."""
@@ -291,7 +299,7 @@ class Plan:
         return tuple(dict.fromkeys(row.burner for row in self.rows if row.burner and row.burner not in low))
 
 
-def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None) -> Plan:
+def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None, market: str = "") -> Plan:
     """The test plan of a conversion: each burner alone, cold, hot and at its lowest rate, then all together.
 
     Of several burners alike each has its rows, since one wrong orifice among them is a usual fault.
@@ -302,6 +310,7 @@ def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None) -
     aim, that of a low rate twice the spread of burners as drawn. The pressure has the band of the job card: that in
     which the heat input of every burner that is on lies in its own.
     carbon_monoxide : the limit of the user; without one its row has none, and its verdict is ``not evaluated``
+    market : of the file that it is made for, as its papers name it
     Raises UserError for a conversion that holds no job, as one read from elsewhere.
 
     >>> from burnerlab.appliance import convert, demonstration
@@ -329,6 +338,8 @@ def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None) -
             altitude_policy=target.altitude_policy,
             category=target.category,
             stock=_of_stock(c),
+            market=market,
+            orifices=tuple((b.name, b.choice.drill) for b in c.burners),
         ),
         carbon_monoxide=carbon_monoxide,
         version=__version__,
@@ -663,6 +674,8 @@ def _plan(document: Mapping[str, Any]) -> Plan:
             altitude_policy=None if change["altitude_policy"] is None else _text(change["altitude_policy"]),
             category=_text(change["category"]),
             stock=tuple(_drill(one) for one in change.get("stock", ())),
+            market=_text(change.get("market", "")),
+            orifices=tuple((_text(name), _text(mark)) for name, mark in change.get("orifices", ())),
         ),
         version=_text(document.get("version", "")),
         region=_text(document.get("region", "")),
@@ -759,12 +772,21 @@ def plans_beside(folder: Path) -> dict[str, Plan]:
 
 
 def plans_below(folder: Path) -> Iterator[Plan]:
-    """The plans of a folder, and of the folders in it, where papers are written to."""
+    """The plans of a folder, of the folders in it, where papers are written to, and of those of each market in them."""
     if not folder.is_dir():
         return
-    below = sorted(one for one in folder.iterdir() if one.is_dir() and not one.name.startswith("."))
-    for place in (folder, *below[:MOST_FOLDERS]):
+    below = _folders_in(folder)[:MOST_FOLDERS]
+    of_markets = [one for each in below for one in _folders_in(each)][:MOST_FOLDERS]
+    for place in (folder, *below, *of_markets):
         yield from plans_beside(place).values()
+
+
+def _folders_in(folder: Path) -> list[Path]:
+    """Folders in one, by name; none of one that may not be read."""
+    try:
+        return sorted(one for one in folder.iterdir() if one.is_dir() and not one.name.startswith("."))
+    except OSError:
+        return []
 
 
 def plan_named(text: str, *folders: Path) -> Plan:
@@ -777,9 +799,7 @@ def plan_named(text: str, *folders: Path) -> Plan:
     if path.suffix == ".json" or ("\0" not in text and path.is_file()):
         return read_plan(path)
     word = text.strip().lower()
-    found = {
-        number: plan for folder in dict.fromkeys(folders) for number, plan in plans_beside(folder).items()
-    }
+    found = {plan.number: plan for folder in dict.fromkeys(folders) for plan in plans_below(folder)}
     fitting = [
         plan for number, plan in found.items() if len(word) >= FEWEST_DIGITS and number.startswith(word)
     ]

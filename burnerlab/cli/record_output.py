@@ -275,6 +275,7 @@ def entry_text(
         ("model file", f"SHA-256 {test.model_sha256[:16]}…" if test.model_sha256 else "none named"),
     ]
     pairs += [("rating", test.rating_basis)] if test.rating_basis else []
+    pairs += [("which of them", one.text) for one in test.inputs if one.name == "which"]
     pairs.append(("before lighting", _before_lighting(test.before_lighting)))
     state = stop_state(record, stops, {record.serial.casefold(): past} if past.stops else None, displays)
     pairs += [("state", state)] if state else []

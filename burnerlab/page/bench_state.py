@@ -241,6 +241,7 @@ def _stop(each: Any) -> UnrecordedStop:
 
 # What all pages share: the models on the bench, the record, what was computed a moment ago.
 
+REFUSED = "STOP. No unit of plan {number} is lit: {reason}. An engineer decides first"
 REMEMBERED = 256  # tests computed a moment ago: an address that is loaded again is not computed again
 DRAWINGS = 16
 MOST_PLACES = MOST_UNITS = 1000
@@ -386,6 +387,8 @@ class Bench:
         )  # its readings are shown before all else
         if form.method == SCALE_METHOD and model.no_weighing and not opens_entry:
             values.errors["method"] = model.no_weighing
+        if refused := self.refusal_of(form, model):
+            values.errors["plan"] = refused
         try:
             burner = model.burner(form.get("burner"))
             count = sum(one.count for one in model.appliance.burners if burner and one.name == burner.name)
@@ -396,6 +399,15 @@ class Bench:
         except UserError as error:
             values.errors["burner"] = "; ".join(words(problem) for problem in error.problems)
         return values
+
+    def refusal_of(self, form: Form, model: Model) -> str:
+        """Why no unit is lit: its plan, or without one any of the model on its gas, has an orifice not to be fitted."""
+        if form.get("corrects"):
+            return ""
+        own, of_form = (model.name, model.appliance.supply.gas.name), self.plan_of(form)
+        plans = self.plans.values() if of_form is None else (of_form,)
+        fitting = (plan for plan in plans if plan.refusal and (plan.model, plan.gas) == own)
+        return next((REFUSED.format(number=plan.number, reason=plan.refusal) for plan in fitting), "")
 
     def with_kind(self, form: Form) -> Form:
         """The form with the kind of appliance that the plan or the model's file names, where none is chosen."""

@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from burnerlab.appliance.project.model import Tolerance
-from burnerlab.bench.decision_rule import act_first
+from burnerlab.bench.decision_rule import LOW_ON_ITS_GAS, READING_LOW, act_first
 from burnerlab.bench.plan_results import unit_results
 from burnerlab.bench.reading_plan import MANIFOLD, Plan
 from burnerlab.bench.record import (
@@ -366,8 +366,9 @@ def _act_of(test: BenchTest) -> str:
     for one in test.results:
         if one.quantity == "deviation" and one.low is not None and one.high is not None:
             act = act_first(one.value, Tolerance(low=one.low, high=one.high, source=""))
+            is_label_read = bool(test.observations)  # of a low reading the flame is lit by the label alone
             if act:
-                return act
+                return LOW_ON_ITS_GAS if act == READING_LOW and is_label_read else act
     return range_act_of(test)
 
 

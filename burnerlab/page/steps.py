@@ -16,7 +16,7 @@ from burnerlab.bench.reading.manifold import (
     no_band_limits_words,
     pressure_limits_words,
 )
-from burnerlab.bench.reading_plan import LONGEST_SCOPE, CarbonMonoxideLimit
+from burnerlab.bench.reading_plan import DO_NOT_FIT, LONGEST_SCOPE, CarbonMonoxideLimit
 from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice
 from burnerlab.bench.unit import wait_note
@@ -79,7 +79,7 @@ from burnerlab.page.stop_names import (
     stops_of_other_units,
 )
 from burnerlab.page.stop_pages import halted
-from burnerlab.report.plan_paper import DO_NOT_FIT, between
+from burnerlab.report.plan_paper import between
 from burnerlab.report.sheet.blocks import pressure
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.cautions import caution, cautions

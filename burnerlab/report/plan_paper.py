@@ -21,6 +21,7 @@ from burnerlab.bench.reading.manifold import (
 from burnerlab.bench.reading_plan import (
     BY_HEAT_INPUT,
     CARBON_MONOXIDE,
+    DO_NOT_FIT,
     MANIFOLD,
     NO_LIMIT,
     NO_TURNDOWN,
@@ -38,7 +39,7 @@ from burnerlab.quantity.prose import in_reader_units
 from burnerlab.report.html import page_style, render_page
 from burnerlab.report.paper_size import PAPERS, paper_size
 from burnerlab.report.pdf import compiled, plain_widths, printed
-from burnerlab.report.sheet.blocks import POWER, fixed, pressure
+from burnerlab.report.sheet.blocks import ALTITUDE, POWER, fixed, pressure
 from burnerlab.report.sheet.terms import in_words_of, reworded, translation_notes
 from burnerlab.report.sheet.wording import STATEMENT, CautionLabels, clean
 from burnerlab.tables.cautions import Caution, cautions, cautions_on
@@ -69,7 +70,6 @@ PLACE_HEADS = (
 NOT_PREDICTED, NOT_DONE = Phrase("not predicted"), Phrase("not done")
 LOW_FLAME = Phrase("flame on every port")  # seen while carbon monoxide is read at the low rate
 TO_NAME = Phrase("limit: ____")  # of carbon monoxide where the user named none
-DO_NOT_FIT = "do not fit"  # at the end of why a row has no band of the pressure
 WRITE = "\u00a0"  # a cell that is written in
 WRITTEN = 12  # its width in characters
 EACH_ALIKE = Phrase(
@@ -170,6 +170,41 @@ def altered_words(plan: Plan) -> str:
         "This plan was changed after it was made: its digest is {digest}, its file states another. Make a new plan.",
         digest=plan.digest,
     )
+
+
+def refused_words(plan: Plan) -> str:
+    """Why nothing of a plan is fitted or lit; "" of one whose orifices are all to be fitted."""
+    if not plan.refusal:
+        return ""
+    reason = phrase_among(clean(plan.refusal, 800), (one.template for one in OWN_SOURCES))
+    return Phrase("STOP. Fit nothing, light nothing: {reason}. An engineer decides first.", reason=reason)
+
+
+def _troubles(plan: Plan) -> Iterator[str]:
+    if plan.is_altered:
+        yield altered_words(plan)
+    if plan.refusal:
+        yield refused_words(plan)
+
+
+def _subtitle(plan: Plan, system: System) -> str:
+    """Which plan it is: the model, its gas and pressure, the market, the altitude and the orifices."""
+    at = plan.change.gauge_pressure_Pa
+    parts: list[str] = [
+        Phrase(
+            "{model}, on {gas} at {pressure}",
+            model=clean(plan.model, 80),
+            gas=clean(plan.gas, 80),
+            pressure=pressure(at).scale(system).text(at),
+        )
+    ]
+    if plan.change.market:
+        parts.append(Phrase("market {market}", market=clean(plan.change.market, 80)))
+    if plan.change.altitude_m is not None:
+        parts.append(ALTITUDE.scale(system).text(plan.change.altitude_m))
+    if not plan.refusal:  # no size beside what says to fit none
+        parts += [f"{clean(name, 48)} {clean(mark, 24)}" for name, mark in plan.change.orifices]
+    return joined("; ", parts)
 
 
 def code_svg(number: str) -> str:
@@ -296,7 +331,8 @@ def plan_paper(
         caption=Phrase("Readings, in this order"), heads=PLAN_HEADS, rows=tuple(_plan_rows(plan, system))
     )
     notes = (*filter(None, [clean(couple, 300)]), *_notes(plan, system))
-    made = _paper(Phrase("Test plan"), plan, date, (table,), notes=notes, sign=SIGN)
+    tables = () if plan.refusal else (table,)  # no reading to take of a unit that is not built
+    made = _paper(Phrase("Test plan"), plan, date, tables, notes=notes, sign=SIGN, system=system)
     return _in_words_of(made, plan, language)
 
 
@@ -380,6 +416,7 @@ def report_paper(
         tuple(tables),
         notes=notes,
         sign=(_reviewed_by(report.units), Phrase("Date")),
+        system=system,
     )
     shown = _stop_lines(report)
     made = replace(
@@ -584,16 +621,17 @@ def _paper(
     *,
     notes: tuple[str, ...],
     sign: tuple[str, ...],
+    system: System,
 ) -> PlanPaper:
     return PlanPaper(
         kind=kind,
         title=clean(plan.appliance, 80),
-        subtitle=Phrase("{model}, on {gas}", model=clean(plan.model, 80), gas=clean(plan.gas, 80)),
+        subtitle=_subtitle(plan, system),
         number=plan.number,
         digest=plan.digest,
         date=clean(date, 40),
         code=_code(plan.number),
-        troubles=(altered_words(plan),) if plan.is_altered else (),
+        troubles=tuple(_troubles(plan)),
         warnings=_first_warnings(plan),
         tables=tables,
         notes=notes,

@@ -205,7 +205,8 @@ def _plan_makers(c: Conversion, options: SheetOptions) -> dict[str, Callable[[],
     def plans() -> tuple[Plan, Plan | None]:
         other = other_of_couple(c)
         limit = options.carbon_monoxide
-        return plan_of(c, limit), None if other is None else plan_of(other, limit)
+        market = options.market
+        return plan_of(c, limit, market), None if other is None else plan_of(other, limit, market)
 
     @cache
     def paper(place: int) -> PlanPaper:

@@ -106,7 +106,7 @@ def filled(plan: Plan, tmp_path_factory: pytest.TempPathFactory, client_of: Call
     folder = tmp_path_factory.mktemp("plan")
     file = folder / "cart-plan.json"
     file.write_text(plan_json(plan), encoding="utf-8")
-    found = plan_named(plan.number[:8], folder)
+    found = plan_named(plan.number[:8], folder, folder.parent)  # also from above the folder of its papers
     converted = converted_for(demonstration(), found)
     assert converted is not None
     record_file = folder / "bench.sqlite"
@@ -412,7 +412,10 @@ def test_a_limit_of_the_plan_stops_below_that_of_the_kind(kind: str, filled: Fil
         "last": "11.791 kg",
     }
     flame = filled.client.get("/flame", params=typed).text
-    assert "The test plan names a limit of 400 ppm free of air" in flame.replace("\N{NO-BREAK SPACE}", " ")
+    assert (
+        "The limit is 400 ppm free of air (an invented limit of this shop), as on job card and plan"
+        in flame.replace("\N{NO-BREAK SPACE}", " ")
+    )
     typed |= {"oxygen": "5", "carbon_monoxide": "400", "appliance_kind": kind}
     answer = filled.client.get("/save", params=typed).text.replace("\N{NO-BREAK SPACE}", " ")
     assert f"CO 525.8 ppm air-free, limit 400 ({LIMIT.scope}, named in the test plan)" in answer

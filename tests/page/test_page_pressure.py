@@ -191,10 +191,27 @@ def test_a_state_without_a_band_has_no_pressure_within_and_no_wider_upper_end(
 
     client = client_of(replace(propane_bench, plans={bare.number: bare}))
     read = ALONE | {"burner": "all burners together", "plan": bare.number, "manifold": "27.1"}
-    found = words(client.get("/finding", params=read).text)
-    assert found.startswith("Burner off: the plan has no band for this pressure, and says what not to fit")
-    assert f"{reason}; above 32.4 mbar: gas off at once (the test plan) not evaluated" in found
-    assert f"Limits: {reason}" in words(client.get("/measure", params=read).text)
+    stop = f"STOP. No unit of plan {bare.number} is lit: {reason}. An engineer decides first"
+    for path in (
+        "/measure",
+        "/finding",
+        "/flame",
+        "/save",
+    ):  # stopped at its head: nothing is read, nothing lit
+        answer = client.get(path, params=read | {"plan": ""})
+        assert answer.status_code == 422
+        assert stop in words(answer.text)
+    head = unescape(re.sub(r"<[^>]+>", " ", client.get("/", params=read).text))
+    assert f"{stop}." in " ".join(head.split())
+    paper = plan_paper(bare, "", "metric")
+    assert paper.troubles == (f"STOP. Fit nothing, light nothing: {reason}. An engineer decides first.",)
+    assert paper.tables == ()
+    assert paper.subtitle == "Lantern Square 6, on propane at 27.4 mbar"  # no size either
+    of_parts = dict(plan.change.orifices)
+    assert (
+        f"27.4 mbar; griddle tube left {of_parts['griddle tube left']}; "
+        in plan_paper(plan, "", "metric").subtitle
+    )
 
 
 def test_a_burner_whose_pressure_lies_above_the_band_of_the_others_has_its_own_end(

@@ -87,6 +87,10 @@ def test_what_comes_first_with_a_low_reading_stays_after_it_is_saved(
     act = "Reading low. Burner off. It can hide the wrong gas: read the supply label."
     assert said.index(act) < said.index("Saved.") < said.index("Test griddle")
     assert "Reading low" not in client.get(save(serial="C-0043").headers["location"]).text
+    lit = save(serial="C-0044", time1="250", time2="251", **{"see-lift": "no"})  # by the label, read again
+    again = words(client.get(lit.headers["location"]).text)
+    assert "Reading low, by the label on its own gas. Burner off until the cause is found." in again
+    assert "read the supply label" not in again.partition("Saved.")[0]
 
 
 def test_before_the_tap_on_a_stop_its_whole_caution_is_there(client: Any) -> None:
