@@ -171,11 +171,17 @@ class Unrecorded:
         return stood[first[0].id] if first and first[0].id not in ids else None
 
     def recorded(self, form: Form, ids: Iterable[str] | None = None) -> None:
-        """Forget the stops of a form that are in the record now; ``ids`` of None: all of its own."""
+        """Forget the stops of a form that are in the record now; ``ids`` of None: all of its own.
+
+        With them go those that were taken back before a serial number was typed, where the form takes the same stop
+        back: a page that was left and begun again is one test.
+        """
         ended = None if ids is None else set(ids)
+        again = {slip["stop"] for slip in slips_of(form)}
         with self.lock:
             for key, stop in list(self.stops.items()):
-                if stop.is_of(form) and (ended is None or stop.notice.id in ended):
+                is_left = stop.has_reason and not _serial(stop.form) and stop.notice.id in again
+                if (stop.is_of(form) and (ended is None or stop.notice.id in ended)) or is_left:
                     del self.stops[key]
         self.changed()
 

@@ -603,6 +603,8 @@ def input_words(form: Form) -> str:
         for name, text in form.texts
         if by_name[name].step in ("measure", "flame") and name not in ("once", "instruments", "rule", "note")
     ]
+    if form.get("supply_label") == ANOTHER:
+        lines.insert(0, f"{by_name['supply_label'].label}: another gas")
     return clean("; ".join(lines) or "nothing", LONGEST_WORDS)
 
 

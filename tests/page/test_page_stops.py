@@ -9,6 +9,7 @@ from dataclasses import replace
 from datetime import date
 from html import escape, unescape
 from typing import Any
+from urllib.parse import parse_qsl, urlsplit
 
 import pytest
 from click.testing import CliRunner
@@ -350,6 +351,25 @@ def test_what_the_card_says_to_stop_at_stops_the_unit_when_it_is_answered(
     assert found is not None
     assert {one.verdict for one in found.test.results} <= {"", "not evaluated"}
     assert notice.heading.partition(" (")[0] in words(client.get("/sheet", params={"serial": "C-0042"}).text)
+
+
+def test_a_correction_that_was_left_and_begun_again_leaves_no_stop(
+    client: Any, bench: Bench, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    """Another gas answered before the serial number was typed, taken back, the page left; then taken back again."""
+    another = readings | {"supply_label": "another"}
+    for serial in ("", readings["serial"]):
+        shown = client.get("/measure", params=another | {"serial": serial})
+        assert is_stopped(shown)
+        wrong = client.get("/wrong", params=form_of_page(shown.text))
+        assert "Gas on the label of the supply: another gas" in words(wrong.text)
+        taken = client.get("/wrong", params=form_of_page(shown.text) | {"slip": "read the line below"})
+        assert taken.status_code == 303
+    texts = dict(parse_qsl(urlsplit(taken.headers["location"]).query))
+    saved = client.get("/save", params=texts | {"supply_label": readings["supply_label"]})
+    assert client.post("/save", data=form_of_page(saved.text), headers=ORIGIN).status_code == 303
+    assert bench.unrecorded.every() == ()
+    assert "is not recorded" not in words(client.get("/record").text)
 
 
 def test_the_second_tap_says_what_to_do(
