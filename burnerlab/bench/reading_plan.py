@@ -98,10 +98,15 @@ def limit_of_papers(kind: str, own: CarbonMonoxideLimit | None) -> CarbonMonoxid
     if own is None and not kind:
         return None
     known = limit_in_force(limit_comparisons(0.0, kind=kind or kind_named("" if own is None else own.scope)))
-    if known is None or (own is not None and own.limit <= known.limit):
+    if known is None:
+        return own
+    limit = float(
+        f"{known.limit:.{PLAN_DIGITS}g}"
+    )  # in the digits of the plan, so that it is no limit below itself
+    if own is not None and own.limit <= limit:
         return own
     more = "" if own is None else f"; stricter than {1e6 * own.limit:.0f} ppm ({own.scope})"
-    return CarbonMonoxideLimit(limit=float(f"{known.limit:.{PLAN_DIGITS}g}"), scope=f"{known.words}{more}")
+    return CarbonMonoxideLimit(limit=limit, scope=f"{known.words}{more}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
