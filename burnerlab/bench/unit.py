@@ -501,6 +501,9 @@ def heat_of(appliance: Appliance) -> HeatContent:
 def with_file_pressures(reading: MeterReading, appliance: Appliance) -> MeterReading:
     """The reading, with the pressure at the meter and of the surroundings by the file where they were not read.
 
+    The pressure at the meter is the inlet, else the nominal pressure: a meter of LP gas stands behind the regulator of
+    its cylinder. Taken as 0 a reading would hide an overfired burner.
+
     >>> from burnerlab.appliance import demonstration
     >>> round(with_file_pressures(MeterReading(dial_m3=0.05, times_s=(214.0,)), demonstration()).gauge_pressure_Pa)
     2491
@@ -509,9 +512,9 @@ def with_file_pressures(reading: MeterReading, appliance: Appliance) -> MeterRea
         at_meter = meter_pressure_Pa(appliance)
         reading = replace(
             reading,
-            gauge_pressure_Pa=at_meter,
+            gauge_pressure_Pa=appliance.supply.gauge_pressure_Pa if at_meter is None else at_meter,
             meter_pressure_of_file=at_meter is not None,
-            supply_gauge_pressure_Pa=appliance.supply.gauge_pressure_Pa if at_meter is None else None,
+            meter_pressure_is_nominal=at_meter is None,
         )
     if reading.ambient_pressure_Pa is None:
         ambient = appliance.supply.ambient_pressure_Pa

@@ -112,7 +112,9 @@ def _meter_pressure(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
     if any(entry.has_pressure for entry in unit.entries):
         return
     ambient = unit.conditions.ambient_pressure_Pa
-    yield variant(unit, "taken as 0 gauge", state=ambient / (ambient + cause.spaced))
+    taken = max((entry.gauge_pressure_Pa for entry in unit.entries), default=0.0)
+    words = "taken as the nominal pressure" if taken else "taken as 0 gauge"
+    yield variant(unit, words, state=(ambient + taken) / (ambient + cause.spaced))
 
 
 def _gross_net(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:

@@ -150,9 +150,7 @@ class MeterReading:
     ambient_pressure_Pa: float | None = field(
         default=None, metadata=output("ambient pressure", Kind.ABSOLUTE_PRESSURE)
     )
-    supply_gauge_pressure_Pa: float | None = (
-        None  # of the appliance by the project file, where nothing says that at the meter: it has this at least
-    )
+    meter_pressure_is_nominal: bool = False  # it is the nominal one of the project file, and was not read
     from_altitude: bool = False  # the ambient pressure is that of the standard atmosphere
     ambient_pressure_of_file: bool = False  # it is that of the place in the project file, and was not read
     compensated: bool = field(
@@ -180,6 +178,8 @@ class MeterReading:
         """Where the pressure at the meter comes from."""
         if self.gauge_pressure_Pa is None:
             return "not given: 0 gauge used"
+        if self.meter_pressure_is_nominal:
+            return "nominal pressure in the project file"
         return "inlet in the project file" if self.meter_pressure_of_file else "read at the meter"
 
     @property
@@ -198,7 +198,8 @@ class MeterReading:
         return MeterEntry(
             revolutions=self.revolutions,
             ambient_pressure_Pa=None if self.ambient_pressure_of_file else self.ambient_pressure_Pa,
-            has_pressure=self.gauge_pressure_Pa is not None,
+            has_pressure=self.gauge_pressure_Pa is not None and not self.meter_pressure_is_nominal,
+            gauge_pressure_Pa=self.gauge_pressure_Pa or 0.0,
             has_temperature=self.compensated or self.gas_temperature_K is not None,
         )
 
@@ -500,8 +501,10 @@ def _temperatures(
 
 def _gauge(reading: MeterReading, instruments: Mapping[str, Instrument]) -> Quantity:
     if reading.gauge_pressure_Pa is None:
-        row, supply_Pa = instruments["meter pressure not given"], reading.supply_gauge_pressure_Pa or 0.0
-        return row.quantity("meter pressure", 0.0, "Pa", scale=max(1.0, supply_Pa / row.half_width))
+        return instruments["meter pressure not given"].quantity("meter pressure", 0.0, "Pa")
+    if reading.meter_pressure_is_nominal:  # down to 0, and as much more
+        row, gauge = instruments["meter pressure not given"], reading.gauge_pressure_Pa
+        return row.quantity("meter pressure", gauge, "Pa", scale=gauge / row.half_width)
     if reading.meter_pressure_of_file:
         row, gauge = instruments["meter pressure of file"], reading.gauge_pressure_Pa
         return row.quantity("meter pressure", gauge, "Pa", scale=gauge)
@@ -562,16 +565,19 @@ LIKELY_AT_METER = {
 
 
 def _no_meter_pressure(reading: MeterReading, heat: HeatContent) -> str:
-    """What a pressure at the meter that nobody entered would add: the supply pressure of the file, else a usual one."""
+    """What a pressure at the meter that nobody entered, and no file says, would add: a usual one."""
     is_LP = isinstance(heat.gas, Gas) and properties(heat.gas, heat.reference).relative_density > 1.0
-    supply_Pa = reading.supply_gauge_pressure_Pa or LIKELY_AT_METER[is_LP]
-    level = pressure_words(supply_Pa)
+    supply_Pa = LIKELY_AT_METER[is_LP]
     more = 100.0 * supply_Pa / (reading.ambient_pressure_Pa or SEA_LEVEL_Pa)
-    if reading.supply_gauge_pressure_Pa is None:
-        return f"meter pressure not given: taken as 0 gauge; {level} would add {more:.1f} %"
+    return f"meter pressure not given: taken as 0 gauge; {pressure_words(supply_Pa)} would add {more:.1f} %"
+
+
+def _nominal_at_meter(gauge_Pa: float, ambient_Pa: float) -> str:
+    """What the reading would be less at a meter without pressure."""
+    less = 100.0 * gauge_Pa / (ambient_Pa + gauge_Pa)
     return (
-        f"meter pressure not given: taken as 0 gauge; {level}, the supply pressure in the project file, would add "
-        f"{more:.1f} %: enter it"
+        f"meter pressure not read: {pressure_words(gauge_Pa)} used, the nominal pressure in the project file; "
+        f"at a meter without pressure the reading is {less:.1f} % less: read and enter it"
     )
 
 
@@ -581,6 +587,9 @@ def _notes(reading: MeterReading, heat: HeatContent) -> tuple[str, ...]:
         notes.append(f"meter factor {reading.meter_factor:g}: volume that passed over volume counted")
     if reading.gauge_pressure_Pa is None:
         notes.append(_no_meter_pressure(reading, heat))
+    elif reading.meter_pressure_is_nominal:
+        ambient_Pa = reading.ambient_pressure_Pa or SEA_LEVEL_Pa
+        notes.append(_nominal_at_meter(reading.gauge_pressure_Pa, ambient_Pa))
     elif reading.meter_pressure_of_file:
         level = _both(reading.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "mbar", "in w.c.")
         notes.append(f"meter pressure not read: {level} gauge used, the inlet in the project file")

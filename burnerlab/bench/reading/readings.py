@@ -157,6 +157,7 @@ class MeterEntry:
     ambient_pressure_Pa: float | None  # of a barometer or an altitude; None where neither was entered
     has_pressure: bool  # the pressure of the gas in the meter, entered or of the project file
     has_temperature: bool  # the temperature of the gas in the meter was entered
+    gauge_pressure_Pa: float = 0.0  # what the pressure of the gas in the meter was taken as
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
