@@ -63,9 +63,6 @@ def _turn_words(model: Model, values: FormValues) -> str:
     )
     heat = heat_content_of(model, values)
     reading = replace(meter_reading(model, values, heat), dial_m3=dial_m3)
-    is_entered = reading.gauge_pressure_Pa is not None
-    if not is_entered:  # a meter of LP gas stands behind the regulator of its cylinder
-        reading = replace(reading, gauge_pressure_Pa=model.appliance.supply.gauge_pressure_Pa)
     metered = metered_heat_J_per_m3(reading, heat) * (reading.meter_factor or 1.0)
     rating = rating_of(model.appliance, name, decision_rule(), low=is_low)
     expected = expected_input(model.appliance, name)
@@ -83,18 +80,18 @@ def _turn_words(model: Model, values: FormValues) -> str:
     return (
         f"One turn of {_size(dial_m3, form.system)} ({dial_words}){low} is calculated to take {time}; "
         f"in the band of the rating {between(fast, slow)}. "
-        f"{_state_words(reading, heat, form.system, is_entered=is_entered)}"
+        f"{_state_words(reading, heat, form.system)}"
     )
 
 
-def _state_words(reading: MeterReading, heat: HeatContent, system: System, *, is_entered: bool) -> str:
+def _state_words(reading: MeterReading, heat: HeatContent, system: System) -> str:
     """For which state of the gas in the meter the times hold."""
     at_meter = reading.gauge_pressure_Pa or 0.0
     gauge = pressure(at_meter).inline(at_meter, system)
     warm = reading.gas_temperature_K or heat.reference.metering_temperature_K
     ambient = reading.ambient_pressure_Pa or SEA_LEVEL_Pa
     at = ", ".join((TEMPERATURE.inline(warm, system), AMBIENT.inline(ambient, system)))
-    if is_entered:
+    if not reading.meter_pressure_is_nominal:
         return f"For {gauge} at the meter, {at}."
     return f"For {gauge} at the meter, the nominal pressure, as none is entered, at {at}: read and enter it."
 
