@@ -16,11 +16,11 @@ import pytest
 from click.testing import CliRunner
 from two_gases import LP, on_both_gases
 
-from burnerlab.bench.record import TestRecord, entry, open_record, quantities
+from burnerlab.bench.record import TestRecord, entry, open_record, quantities, sights
 from burnerlab.cli import main
 from burnerlab.page import form as page_fields
 from burnerlab.page.bench_state import Bench
-from burnerlab.page.form import Field, Form, fields
+from burnerlab.page.form import SEEN, Field, Form, fields
 from burnerlab.page.heat_input_test import models_of
 from burnerlab.quantity.inputs import input_row, input_rows
 from burnerlab.quantity.prose import in_print
@@ -132,7 +132,7 @@ def test_the_samples_hold_every_field() -> None:
 def test_every_field_from_the_form_to_the_corrected_entry(
     saved: Callable[..., Round], readings: dict[str, str], case: str, texts: dict[str, str], units: Any
 ) -> None:
-    seen = {name: "no" for name, field in fields().items() if field.keeper == "observation"} if texts else {}
+    seen = {SEEN + name: one.expected for name, one in sights().items()} if texts else {}  # none that stops
     entered = (texts or readings) | seen
     if units == "US":
         entered |= {name: US[entered[name]] for name in ("dial", "resolution") if name in entered}
