@@ -53,7 +53,7 @@ def absurd(value: float) -> BenchTest:
             BenchReading(quantity=name, value=value, burner="stock-pot ring") for name in quantities()
         ),
         results=results,
-        observations=(Observation(name="lift", answer="yes", burner="stock-pot ring"),),
+        observations=(Observation(name="noise", answer="yes", burner="stock-pot ring"),),
     )
 
 
