@@ -58,6 +58,7 @@ NO_TURNDOWN = Phrase("no turndown in the file: flame and CO are read at the lowe
 DO_NOT_FIT = "do not fit"  # at the end of why a row has no band of the pressure
 MANIFOLD = "manifold_pressure"
 BY_PLAN = "the test plan"  # source of a band of the manifold pressure
+LOCK_UP = "lock_up_pressure"  # the same with every burner off, which no row reads
 VALVE_WORDS = Phrase("lowest setting of the valve")  # state of a low rate that the file does not name
 CARBON_MONOXIDE = "air_free_carbon_monoxide"
 CARBON_MONOXIDE_AT = "at full and low rate, each burner alone and all together"

@@ -40,7 +40,7 @@ from burnerlab.quantity.show import number
 from burnerlab.tables.problem import UserError
 
 if TYPE_CHECKING:
-    from burnerlab.bench.record.entry import BeforeLighting, BenchTest, Observation
+    from burnerlab.bench.record.entry import BeforeLighting, BenchTest, Observation, Result
 
 PPM = 1e6
 LEAK_FOUND = "leak found"
@@ -105,8 +105,8 @@ def stops_of(
     heat, manifold, explanation : what was measured, and its causes
     """
     notices: list[StopNotice] = [*observation_stops(observations), *answer_stops(before_lighting)]
-    if explanation is not None:
-        notices += explanation.stops
+    if explanation is not None:  # which knows no plan: the check has the band in force
+        notices += [one for one in explanation.stops if manifold is None or one.id != "pressure-band"]
     if heat is not None:
         notices += heat_input_stops(heat)
     if manifold is not None:
@@ -310,6 +310,14 @@ def heat_inputs(measured: InputMeasured, expected_gross_W: float | None = None) 
     )
 
 
+def _above_band(result: Result) -> tuple[StopNotice, ...]:
+    """The stop of a manifold pressure above the band that its entry states."""
+    if result.high is None or not result.value > result.high:
+        return ()
+    read, limit = pressure_words(result.value), pressure_words(result.high)
+    return (stop_notice("pressure-band", read=read, limit=limit),)
+
+
 def entry_stops(test: BenchTest) -> tuple[StopNotice, ...]:
     """Stops that an entry raises by what stands in it alone: observations, answers, deviation, carbon monoxide.
 
@@ -317,12 +325,15 @@ def entry_stops(test: BenchTest) -> tuple[StopNotice, ...]:
     """
     kind = kind_named(next((one.text for one in test.inputs if one.name == APPLIANCE_KIND), ""))
     notices = [*observation_stops(test.observations), *answer_stops(test.before_lighting)]
+    by_id = {one.id for one in test.stops}
     powers = {result.burner: result.value for result in test.results if result.quantity == "heat_input_gross"}
     for result in test.results:
         if result.quantity == "deviation":
             power = powers.get(result.burner)
             read = "" if power is None else power_words(power)
             notices += _overfire(1.0 + result.value, read, RATED)
+        elif result.quantity == "manifold_pressure" and "pressure" not in by_id:
+            notices += _above_band(result)
         elif result.quantity == "air_free_carbon_monoxide":
             limit = limit_in_force(limit_comparisons(result.value, kind=kind))
             notices += () if limit is None else carbon_monoxide_stops(result.value, limit)

@@ -292,6 +292,9 @@ MANIFOLD = measured(
     needed_by=MANOMETER,
     hint="By the manometer. It separates a wrong pressure from a wrong orifice.",
 )
+LOCK_UP_READ = text(
+    "lock_up", "Read with every burner off (lock-up)", "measure", kind="flag", method=MANOMETER
+)
 FACTOR_HINTS = (
     "Volume that passed over volume counted, such as 1.012.",
     "Mass over mass shown, such as 0.998.",
@@ -384,6 +387,7 @@ FIELDS = (
     *SCALE,
     LOW_RATE,
     MANIFOLD,
+    LOCK_UP_READ,
     *BENCH,
     *SIGHTS,
     *FLUE,
@@ -485,6 +489,11 @@ class Form:
     def method(self) -> str:
         text = self.get("method")
         return text if text in METHODS else METHODS[0]
+
+    @property
+    def is_lock_up(self) -> bool:
+        """Whether the manifold pressure was read with every burner off."""
+        return self.method == MANOMETER and self.get("lock_up") == "yes"
 
     def having(self, **changed: str) -> Form:
         """The form with other texts; an empty one takes the field out."""

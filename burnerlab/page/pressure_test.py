@@ -5,7 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from burnerlab.bench.faults.explanation import Explanation, explain
-from burnerlab.bench.reading.manifold import ManifoldCheck, expected_input, manifold_check
+from burnerlab.bench.reading.manifold import (
+    ManifoldCheck,
+    ManifoldRange,
+    expected_input,
+    highest_pressure_Pa,
+    lock_up_Pa,
+    manifold_check,
+)
 from burnerlab.bench.reading.readings import Reading
 from burnerlab.page.form import MANOMETER, FormValues
 from burnerlab.page.heat_input_test import FIELD_OF, Model
@@ -14,13 +21,16 @@ from burnerlab.tables.problem import UserError
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PressureTest:
-    """The manifold pressure of one burner, or of all together, without a heat input."""
+    """The manifold pressure of one burner, of all together, or with every burner off, without a heat input."""
 
     model: Model
-    burner: str  # "" for all together
+    burner: str  # "" for all together, and for every one off
     check: ManifoldCheck
-    expected_Pa: float  # by the supply of the file, with these burners on
+    expected_Pa: (
+        float | None
+    )  # by the supply of the file, in this state; None for a lock-up of no known regulator
     explanation: Explanation | None
+    is_lock_up: bool = False  # read with every burner off: held against the highest of the supply alone
 
 
 def pressure_test(model: Model, values: FormValues) -> PressureTest | None:
@@ -31,6 +41,8 @@ def pressure_test(model: Model, values: FormValues) -> PressureTest | None:
     pressure_Pa = values.get("manifold")
     if values.form.method != MANOMETER or pressure_Pa is None:
         return None
+    if values.get("lock_up"):
+        return _lock_up(model, pressure_Pa)
     try:
         burner = model.burner(values.form.get("burner"))
         name = None if burner is None else burner.name
@@ -44,4 +56,25 @@ def pressure_test(model: Model, values: FormValues) -> PressureTest | None:
         explanation = None
     return PressureTest(
         model=model, burner=name or "", check=check, expected_Pa=expected_Pa, explanation=explanation
+    )
+
+
+HIGHEST_OF_SUPPLY = "the highest of the supply"
+
+
+def _lock_up(model: Model, pressure_Pa: float) -> PressureTest:
+    """The manifold pressure with every burner off: no band of burners that are on holds for it."""
+    highest_Pa = highest_pressure_Pa(model.appliance)
+    limits = ManifoldRange(low_Pa=0.0, high_Pa=highest_Pa, source=HIGHEST_OF_SUPPLY)
+    try:
+        check = manifold_check(model.appliance, pressure_Pa, limits=limits)
+    except UserError as error:
+        raise UserError([replace(p, key=FIELD_OF.get(p.key, "manifold")) for p in error.problems]) from None
+    return PressureTest(
+        model=model,
+        burner="",
+        check=check,
+        expected_Pa=lock_up_Pa(model.appliance),
+        explanation=None,
+        is_lock_up=True,
     )

@@ -16,7 +16,7 @@ from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import SEEN, Form, RefusedError, fields, pairs_of
 from burnerlab.page.plan_rows import plan_view
 from burnerlab.page.reader_language import Reader
-from burnerlab.page.result_text import burner_words
+from burnerlab.page.result_text import ALL_OFF, burner_words
 from burnerlab.page.stop_names import open_stops_for, room_stops
 from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language, language
 from burnerlab.tables.problem import UserError
@@ -93,7 +93,7 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
         "recorded": "",  # entry of a finding that is read alone
         "room_stops": rooms,  # at the head of every page, whatever place it is of
         "open_stops": open_stops,  # of an entry that is corrected: nothing of its pages leads to lighting
-        "burner_words": burner_words(form.get("burner"), form.get("which")),
+        "burner_words": ALL_OFF if form.is_lock_up else burner_words(form.get("burner"), form.get("which")),
         "key": bench.gate.key,
         "stop_keys": stop_keys() if where else (),
         "is_stop": False,

@@ -6,7 +6,7 @@ from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.bench.reading.flue import FlueAnalysis
 from burnerlab.bench.reading.manifold import ManifoldCheck
 from burnerlab.bench.reading.meter import MeterReading
-from burnerlab.bench.reading_plan import MANIFOLD, STATES, Plan
+from burnerlab.bench.reading_plan import LOCK_UP, MANIFOLD, STATES, Plan
 from burnerlab.bench.record import (
     BeforeLighting,
     BenchInstrument,
@@ -83,7 +83,9 @@ def bench_test(
         readings=_readings(values, burner if measured is None else measured.burner, measured),
         results=(
             *(_flue_results(flue, burner) if measured is None else _results(measured, flue)),
-            *_pressure_results(_manifold_check(values, model, measured), burner),
+            *_pressure_results(
+                _manifold_check(values, model, measured), burner, is_lock_up=_is_lock_up(values)
+            ),
         ),
         observations=observations(values, burner),
         before_lighting=_before_lighting(form, model, record),
@@ -193,6 +195,8 @@ def _readings(values: FormValues, burner: str, measured: HeatInputTest | None) -
         value = values.get(field.name) if field.is_of(values.form.method) else None
         if field.record and field.record not in combined and value is not None:
             figures.append((field.record, float(value)))
+    if _is_lock_up(values):
+        burner, figures = "", [(LOCK_UP if name == MANIFOLD else name, value) for name, value in figures]
     return tuple(BenchReading(quantity=name, value=value, burner=burner) for name, value in figures)
 
 
@@ -259,16 +263,24 @@ def _manifold_check(values: FormValues, model: Model, measured: HeatInputTest | 
     return None if pressure is None else pressure.check
 
 
-def _pressure_results(check: ManifoldCheck | None, burner: str) -> tuple[Result, ...]:
-    """The manifold pressure beside the band that it was held against, so that what it asks for stays known."""
+def _is_lock_up(values: FormValues) -> bool:
+    """Whether the manifold pressure was read with every burner off."""
+    return values.form.method == MANOMETER and bool(values.get("lock_up"))
+
+
+def _pressure_results(check: ManifoldCheck | None, burner: str, *, is_lock_up: bool) -> tuple[Result, ...]:
+    """The manifold pressure beside the band that it was held against, so that what it asks for stays known.
+
+    With every burner off it is a figure of its own, of no burner, beside the highest of the supply alone.
+    """
     if check is None:
         return ()
     result = Result(
-        quantity=MANIFOLD,
+        quantity=LOCK_UP if is_lock_up else MANIFOLD,
         value=check.measured_pressure_Pa,
-        burner=burner,
+        burner="" if is_lock_up else burner,
         expanded_uncertainty=check.pressure_uncertainty_Pa,
-        low=check.pressure_low_Pa,
+        low=None if is_lock_up else check.pressure_low_Pa,
         high=check.pressure_high_Pa,
         verdict=check.pressure_verdict,
     )

@@ -383,6 +383,7 @@ def show_entry(bench: Bench, request: Request) -> Response:
         stood = open_stops(record, serial=entry.serial, place=place_of(form))
         past, every = unit_stops(record, entry.serial), history(record, entry.serial, 200)
     own = tuple(item for item in stood if item.serial.casefold() == entry.serial.casefold())
+    act = _act_of(test)
     readings, results = entry_facts(test, form.system, bool(own), bench.bases)
     by_others = _beside(own, open_stops_for(bench, form.having(serial=entry.serial)))
     context = common(bench, form, "/entry") | {
@@ -412,20 +413,20 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "seen": _sight_answers(entry),
         "odd": [*(in_units(one, form.system) for one in past.unread(entry)), *adverse_words(test)],
         "saved": pairs.get("saved") == "yes",
-        "act": _act_of(test),
+        "act": act,
         "part_tests": part_tests(bench, every),
         "next_unit": form.kept().query(),
         "again": ""
         if stood or by_others or model is None or pairs.get("released") != "yes"
         else _same_unit(bench, form, entry, model.key).query(),
-        "next_burners": [] if stood or by_others else _next_burners(bench, form, entry),
+        "next_burners": [] if stood or by_others or act else _next_burners(bench, form, entry),
         "correction": ""
         if model is None or not entry.is_current
         else refilled(entry, model.key, form).query(),
         "watched": sights(),
         "stop_keys": stop_keys() if pairs.get("saved") == "yes" else (),
         "plan": None
-        if stood or by_others
+        if stood or by_others or act
         else plan_view(bench, _same_unit(bench, form, entry, "" if model is None else model.key)),
         "stop_query": _same_unit(bench, form, entry, "" if model is None else model.key).query(),
         "here": f"/entry?uid={entry.uid}&",

@@ -11,7 +11,7 @@ from burnerlab import tables
 from burnerlab.appliance.project.basis import GROSS_RATED, RatedBasis
 from burnerlab.bench.decision_rule import NOT_SHOWN, Comparison, bench_limit
 from burnerlab.bench.faults.explanation import Explanation, RankedCause
-from burnerlab.bench.reading_plan import MANIFOLD
+from burnerlab.bench.reading_plan import LOCK_UP, MANIFOLD
 from burnerlab.bench.record import (
     BeforeLighting,
     BenchTest,
@@ -45,6 +45,7 @@ BEFORE_UNIT = re.compile(
 )  # its break would part a figure from its unit; where it takes too much, a line ends earlier
 BETWEEN_TAGS = re.compile(r"(?<=>)[^<]+")
 MOST_CAUSES = 4
+ALL_OFF = "every burner off"
 AT_LOW_RATE = ", low rate"  # behind the name of a burner
 POWER_DIGITS = 3  # of every heat input of the bench: one figure wherever it stands
 LITTLE = 0.01  # share below which a cause is not worth a line
@@ -106,8 +107,8 @@ ABOVE_RANGE = (
     "is lit again."
 )
 BELOW_RANGE = (
-    "Burner off: the manifold pressure is below its band. A qualified person corrects it before the test goes "
-    "on."
+    "Burner off: the manifold pressure is below its band. A qualified person finds the cause and corrects it before "
+    "the test goes on."
 )
 
 
@@ -144,6 +145,20 @@ def range_place(verdict: str) -> BandPlace:
     return BandPlace(verdict=verdict, words=", not proven within its band" if near else "its band")
 
 
+def lock_up_place(verdict: str) -> BandPlace:
+    """The headline of a manifold pressure with every burner off, against the highest of the supply.
+
+    >>> lock_up_place(Verdict.WITHIN).text, lock_up_place(Verdict.NEAR).text
+    ('within the highest of the supply', 'near, not proven within the highest of the supply')
+    """
+    if verdict not in BAND_WORDS or verdict == Verdict.NOT_EVALUATED:
+        return BandPlace(verdict=verdict, words="")
+    highest = "the highest of the supply"
+    return BandPlace(
+        verdict=verdict, words=f", not proven within {highest}" if verdict == Verdict.NEAR else highest
+    )
+
+
 def is_proven(value: float, spread: float, low: float, high: float) -> bool:
     """Whether the interval about a value lies on one side of each end of its band.
 
@@ -160,9 +175,11 @@ def place_of_reading(comparison: Comparison, verdict: str) -> BandPlace:
 
 
 def place_of_result(result: Result | None) -> BandPlace:
-    """The headline of a deviation of the record."""
+    """The headline of a result of the record: a deviation, or a manifold pressure."""
     if result is None or result.verdict not in BAND_WORDS:
         return band_place(Verdict.NOT_EVALUATED, True)
+    if result.quantity in (MANIFOLD, LOCK_UP):
+        return (lock_up_place if result.quantity == LOCK_UP else range_place)(result.verdict)
     if result.low is None or result.high is None:
         return band_place(result.verdict, True)
     spread = result.expanded_uncertainty or 0.0
@@ -528,12 +545,17 @@ def record_line(
     basis, place, pressure = basis_of(test, bases), place_of_result(off), result_of(test, MANIFOLD)
     if off is None and pressure is not None:
         place = range_place(pressure.verdict)
+    lock_up = result_of(test, LOCK_UP)
+    if off is None and lock_up is not None:
+        place = lock_up_place(lock_up.verdict)
     if record.serial.casefold() in stopped:
         place = band_place(STOPPED, True)
     return RecordLine(
         serial=clean(test.serial),
         model=clean(test.model),
-        burner=burner_words(named, which) + (AT_LOW_RATE if low_rate else "")
+        burner=ALL_OFF
+        if lock_up is not None
+        else burner_words(named, which) + (AT_LOW_RATE if low_rate else "")
         if test.results or test.readings
         else "no result",
         tested=moment(test.tested_at),

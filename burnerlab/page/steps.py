@@ -13,6 +13,7 @@ from burnerlab.bench.decision_rule import act_first, bench_limit
 from burnerlab.bench.reading.manifold import (
     ManifoldCheck,
     highest_pressure_Pa,
+    lock_up_Pa,
     no_band_limits_words,
     pressure_limits_words,
 )
@@ -62,6 +63,7 @@ from burnerlab.page.result_text import (
     cause_lists,
     entry_facts,
     figure,
+    lock_up_place,
     next_measurement,
     not_as_required,
     place_of_reading,
@@ -79,6 +81,7 @@ from burnerlab.page.stop_names import (
     stops_of_other_units,
 )
 from burnerlab.page.stop_pages import halted
+from burnerlab.quantity import System
 from burnerlab.report.plan_paper import between
 from burnerlab.report.sheet.blocks import pressure
 from burnerlab.report.sheet.wording import clean
@@ -93,6 +96,8 @@ LABEL_FIRST = (
     "Burner off. Read the label of the supply at this unit again. Only when it names {gas}: light, watch the flame and "
     "answer what you looked at."
 )
+FOUND_LOCK_UP = "Read the pressure with every burner off against the highest of the supply, then save it."
+LOCK_UP_LIMIT = "at most {highest}; above it: gas off at once"
 FOUND_PRESSURE = "Read the pressure against its band, then look at the flame."
 FOUND_NO_BAND = "The plan has no band for this pressure. Look at the flame."
 NOT_TO_FIRE = (
@@ -182,12 +187,15 @@ def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
         "model": model,
         "turn": "" if model is None or method != "meter" else turn_words(model, form),
         "steady": "" if model is None else wait_note(model.appliance, form.get("burner") or None),
-        "limits": "" if model is None else _limits_words(model, form),
+        "limits": "" if model is None else _limits_words(model, form.having(lock_up="")),
+        "lock_up": "" if model is None else _lock_up_words(model, form.system),
     }
 
 
 def _limits_words(model: Model, form: Form) -> str:
     """Band and highest of the manifold pressure that a test of a model is judged by, each with its act."""
+    if form.is_lock_up:
+        return _lock_up_limit(model, form.system)
     limits, highest_Pa = model.pressure_limits(form), highest_pressure_Pa(model.appliance)
     high_Pa = min(limits.high_Pa, highest_Pa)
     low, high, highest = (
@@ -196,6 +204,22 @@ def _limits_words(model: Model, form: Form) -> str:
     if limits.no_band:
         return no_band_limits_words(limits.no_band, highest)
     return pressure_limits_words(between(low, high), highest)
+
+
+def _lock_up_limit(model: Model, system: System) -> str:
+    """The limit of the manifold pressure with every burner off, with its act."""
+    highest_Pa = highest_pressure_Pa(model.appliance)
+    return LOCK_UP_LIMIT.format(highest=pressure(highest_Pa).inline(highest_Pa, system))
+
+
+def _lock_up_words(model: Model, system: System) -> str:
+    """What the manifold pressure is expected to be with every burner off, and its limit, as the job card has them."""
+    expected_Pa, limit = lock_up_Pa(model.appliance), _lock_up_limit(model, system)
+    return (
+        limit
+        if expected_Pa is None
+        else f"expected {pressure(expected_Pa).inline(expected_Pa, system)}; {limit}"
+    )
 
 
 def _flame(bench: Bench, values: FormValues) -> dict[str, Any]:
@@ -297,19 +321,21 @@ def finding(bench: Bench, request: Request) -> Response:
     test = bench.test_of(values)
     if test is None:
         context = common(bench, values.form, "/finding", "finding") | pressure_values(bench, values)
-        now = (
-            _range_act(context["check"])
-            or _no_band_act(bench.model(values.form), values.form)
-            or FOUND_PRESSURE
-        )
-        return HTMLResponse(page("pressure", **context | {"now": now}))
+        is_lock_up = values.form.is_lock_up
+        act = "" if is_lock_up else _range_act(context["check"])
+        no_band = "" if is_lock_up else _no_band_act(bench.model(values.form), values.form)
+        now = act or no_band or (FOUND_LOCK_UP if is_lock_up else FOUND_PRESSURE)
+        to_save = bool(act) or is_lock_up or no_band == NOT_TO_FIRE
+        return HTMLResponse(page("pressure", **context | {"now": now, "to_save": to_save}))
     context = common(bench, values.form, "/finding", "finding") | finding_values(test, values.form)
     context |= _place(bench, values.form, test)
+    act = _range_act(test.manifold)
     if test.comparison.verdict == Verdict.OUTSIDE:
         context["now"] = act_first(test.comparison.deviation, test.comparison.rating.tolerance)
-    elif act := _range_act(test.manifold) or _no_band_act(test.model, values.form):
+    elif act := act or _no_band_act(test.model, values.form):
         context["now"] = act
     context["label_gas"] = _gas(test.model) if _is_low(test) else ""
+    context["to_save"] = bool(act) and act != FOUND_NO_BAND
     return HTMLResponse(page("finding", **context))
 
 
@@ -356,7 +382,7 @@ def _recorded_finding(bench: Bench, form: Form) -> Response | None:
         return HTMLResponse(page("pressure", **context | pressure_values(bench, values, is_recorded=True)))
     found = finding_values(test, form)
     found |= {"place": place_of_reading(test.comparison, test.comparison.verdict), "stopped_words": ""}
-    return HTMLResponse(page("finding", **context | found | {"label_gas": ""}))
+    return HTMLResponse(page("finding", **context | found | {"label_gas": "", "to_save": False}))
 
 
 def _place(bench: Bench, form: Form, test: HeatInputTest) -> dict[str, Any]:
@@ -420,10 +446,13 @@ def pressure_values(bench: Bench, values: FormValues, *, is_recorded: bool = Fal
     return {
         "heat_test": None,
         "check": check,
-        "place": range_place(STOPPED if stops else check.pressure_verdict),
+        "place": (lock_up_place if test.is_lock_up else range_place)(
+            STOPPED if stops else check.pressure_verdict
+        ),
+        "is_lock_up": test.is_lock_up,
         "stopped_words": stopped_sentence(stops, form.get("serial"), "band"),
         "check_read": words(check.measured_pressure_Pa),
-        "expected_pressure": words(test.expected_Pa),
+        "expected_pressure": "" if test.expected_Pa is None else words(test.expected_Pa),
         "limits": _limits_words(test.model, form),
         "uncertainty": words(check.pressure_uncertainty_Pa),
         "expected": figure("expected_heat_input_gross", check.expected_gross_W * basis.of_gross, system),

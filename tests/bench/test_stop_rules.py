@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from burnerlab.appliance import Appliance, ConversionTarget, changed, demonstration, demonstration_path
+from burnerlab.appliance.operation.supply_pressures import INCH_OF_WATER_PA
 from burnerlab.bench.faults.explanation import explain
 from burnerlab.bench.reading.flue import FlueReading, analyse_flue
 from burnerlab.bench.reading.manifold import each_burner, manifold_check
@@ -101,7 +103,15 @@ def test_at_most_one_in_a_hundred_sound_units_reads_so_high(burner: str | None) 
 def test_every_unwanted_answer_of_a_danger_names_a_stop_of_the_table() -> None:
     named = {one.stop for one in sights().values() if one.stop}
     assert named <= set(stop_rows())
-    read = {"leak-suspected", "wrong-gas", "overfire", "pressure", "co-high", "gas-not-ruled-out"}
+    read = {
+        "leak-suspected",
+        "wrong-gas",
+        "overfire",
+        "pressure",
+        "pressure-band",
+        "co-high",
+        "gas-not-ruled-out",
+    }
     assert named | {"other-gas"} | read == set(stop_rows())
     seen = [Observation(name=one.name, answer=one.adverse) for one in sights().values() if one.stop]  # type: ignore[arg-type]
     assert ids(observation_stops(seen)) == [name for name in stop_rows() if name in named]  # worst first
@@ -132,6 +142,24 @@ def test_a_pressure_above_its_range_stops_and_one_without_range_does_not() -> No
     assert notice.id == "pressure"
     assert "52.3 mbar (21.0 in w.c.)" in notice.heading
     assert stops_of(manifold=manifold_check(CART, CART.supply.gauge_pressure_Pa)) == ()
+
+
+def test_a_pressure_between_the_end_of_its_band_and_the_highest_of_the_supply_stops_too() -> None:
+    """The demonstration's regulator holds 7.1 in w.c. and 5 % at most; the table's row of its supply ends at 10.5."""
+    end_Pa = 1.05 * 7.1 * INCH_OF_WATER_PA
+    for read_Pa, wanted in (
+        (0.999 * end_Pa, []),
+        (1.001 * end_Pa, ["pressure-band"]),
+        (10.4 * INCH_OF_WATER_PA, ["pressure-band"]),
+        (10.6 * INCH_OF_WATER_PA, ["pressure"]),
+    ):
+        check = manifold_check(CART, read_Pa)
+        assert ids(stops_of(manifold=check)) == wanted
+        wide = replace(check, pressure_high_Pa=2.0 * read_Pa, highest_Pa=2.0 * read_Pa)
+        causes = explain(CART, Reading(pressure_ratio=read_Pa / check.nominal_pressure_Pa))
+        assert "pressure-band" not in ids(
+            stops_of(manifold=wide, explanation=causes)
+        )  # of a plan's wider band
 
 
 @pytest.mark.parametrize(

@@ -39,6 +39,7 @@ OF_THE_WAY = {
         name for name in fields() if name.startswith("apart_")
     ),  # of a place apart, tests/page/test_page_stops.py
     "photographs",  # tests/page/test_page_photographs.py
+    "lock_up",  # tests/page/test_page_pressure.py
 }  # of a correction and of a stop, no part of a reading
 TEST = {
     "model": MODEL, "serial": "F-0001", "burner": BURNER, "which": "1 of 1", "tester": "R. Quill", "place": "Bench 2",

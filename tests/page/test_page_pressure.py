@@ -103,34 +103,102 @@ def test_the_plan_leads_to_the_manometer_only_where_a_pressure_is_all_that_is_le
     assert plan_view(propane_bench, form.having(serial="M-0009")) is not None
 
 
-@pytest.mark.parametrize(("manifold", "closed"), [("17.5", False), ("18.7", True)])
-def test_a_pressure_above_what_the_regulator_holds_closes_the_gas_first(
+@pytest.mark.parametrize(
+    ("manifold", "stop"),
+    [
+        ("17.5", ""),
+        (
+            "18.7",
+            "STOP. Manifold 18.7 mbar, above its band, which ends at 18.6 mbar. Burner off, supply closed.",
+        ),
+        ("30.0", "STOP. Manifold 30.0 mbar, highest allowed 26.2 mbar. Gas off at once: supply closed"),
+    ],
+)
+def test_a_pressure_above_its_band_stops_and_holds_the_unit(
     client: Any,
     form_of_page: Callable[[str], dict[str, str]],
     readings: dict[str, str],
     manifold: str,
-    closed: bool,
+    stop: str,
 ) -> None:
     """As the readings page asks; the demonstration's regulator holds 7.1 in w.c. and 5 % at most, 18.57 mbar.
 
-    What it asks for is kept when the test is saved, with a heat input within its band as well.
+    With a heat input within its band as well. Nothing of the stop's pages leads to the flame or to another test.
     """
     alone = ALONE | {"supply_label": "natural-gas-typical", "manifold": manifold}
     for asked in (alone, readings | {"manifold": manifold, "time1": "218", "time2": "219"}):
-        said = words(client.get("/finding", params=asked).text)
-        act = "Burner off, gas closed: the manifold pressure is above its band"
-        assert (act in said) is closed
-    form = form_of_page(client.get("/save", params=asked).text)
-    entry = client.post("/save", data=form, headers=ORIGIN).headers["location"]
-    assert words(client.get(entry).text).startswith(act) is closed
-    assert (f"{RING}: {act}" in words(client.get("/sheet", params={"serial": form["serial"]}).text)) is closed
-    again = client.get("/entry", params={"uid": re.findall(r"uid=(\w+)", entry)[0]}).text
-    assert (act in words(again)) is closed
-    odd = f"{RING[0].upper()}{RING[1:]}: manifold pressure outside its band"
-    assert (odd in words(client.get(entry).text)) is closed
+        page = client.get("/finding", params=asked).text
+        assert ("STOP. Manifold" in words(page)) is bool(stop)
+        assert stop in words(page)
+        assert ("Next: flame" in page) is not bool(stop)
     measure = words(client.get("/measure", params=readings).text)
-    limits = "16.1 to 18.6 mbar; outside it: stop; above 26.2 mbar: gas off at once"
-    assert f"Limits: {limits}. Above its band: close the gas at once and time nothing" in measure
+    if stop:
+        assert "STOP" in measure  # of the unit that was held
+        made = client.post("/stop", data=form_of_page(page), headers=ORIGIN)
+        entry = words(client.get(made.headers["location"]).text)
+        assert stop in entry
+        assert not re.search(r"Next of the plan|Test stock-pot ring|Next: ", entry)
+        assert stop.partition(". Burner")[0].partition(". Gas")[0] in words(
+            client.get("/", params=readings).text
+        )
+    else:
+        limits = "16.1 to 18.6 mbar; outside it: stop; above 26.2 mbar: gas off at once"
+        assert f"Limits: {limits}. Above its band: close the gas at once and time nothing" in measure
+
+
+def test_a_pressure_below_its_band_leads_to_nothing_but_its_cause(
+    client: Any, form_of_page: Callable[[str], dict[str, str]], readings: dict[str, str]
+) -> None:
+    alone = ALONE | {"supply_label": "natural-gas-typical", "manifold": "15.9"}
+    act = "Burner off: the manifold pressure is below its band"
+    for asked in (alone, readings | {"manifold": "15.9", "time1": "218", "time2": "219"}):
+        page = client.get("/finding", params=asked).text
+        assert act in words(page)
+        assert "Next: flame" not in page
+        assert "Save this reading" in page
+        form = form_of_page(client.get("/save", params=asked).text)
+        location = client.post("/save", data=form, headers=ORIGIN).headers["location"]
+        entry = words(client.get(location).text)
+        assert entry.startswith(act)
+        assert "Next of the plan" not in entry
+        later = client.get("/entry", params={"uid": re.findall(r"uid=(\w+)", location)[0]}).text
+        assert act in words(later)
+        odd = f"{RING[0].upper()}{RING[1:]}: manifold pressure outside its band"
+        assert odd in entry
+    assert f"{RING}: {act}" in words(client.get("/sheet", params={"serial": form["serial"]}).text)
+
+
+@pytest.mark.parametrize(
+    ("manifold", "verdict"),
+    [("20.5", "within the highest of the supply"), ("26.6", "highest allowed 26.2 mbar")],
+)
+def test_lock_up_is_a_state_of_its_own_and_never_judged_by_the_band_with_burners_on(
+    client: Any, bench: Bench, form_of_page: Callable[[str], dict[str, str]], manifold: str, verdict: str
+) -> None:
+    """The demonstration's regulator: 7.1 in w.c. and 0.9 more at lock-up, as on the job card; its band ends at 18.6."""
+    off = ALONE | {"supply_label": "natural-gas-typical", "manifold": manifold, "lock_up": "yes"}
+    offered = words(client.get("/measure", params=ALONE | {"supply_label": "natural-gas-typical"}).text)
+    assert "Burners on: 16.1 to 18.6 mbar; outside it: stop; above 26.2 mbar: gas off at once." in offered
+    limits = "at most 26.2 mbar; above it: gas off at once"
+    assert f"Every burner off: expected 19.9 mbar; {limits}" in offered
+    assert "Read with every burner off (lock-up)" in offered
+    page = client.get("/finding", params=off).text
+    assert verdict in words(page)
+    if "STOP" in words(page):
+        return
+    assert f"expected 19.9 mbar; {limits}" in words(page)
+    assert not re.search(r"16\.1|18\.6 mbar|Next: flame", page)
+    shown = client.get("/save", params=off).text
+    entry = client.post("/save", data=form_of_page(shown), headers=ORIGIN).headers["location"]
+    with open_record(bench.file, readonly=True) as record:
+        made = latest(record, ALONE["serial"])
+    assert made is not None
+    (held,), (read,) = made.test.results, made.test.readings
+    assert {held.quantity, read.quantity} == {"lock_up_pressure"}
+    assert (held.burner, held.low, held.high) == ("", None, pytest.approx(10.5 * 249.0889, rel=1e-4))
+    saved = words(client.get(entry).text)
+    assert "every burner off" in saved
+    assert verdict in saved
 
 
 def test_bench_and_plan_have_one_band_of_the_manifold_pressure(
@@ -243,12 +311,6 @@ def test_no_upper_end_lies_above_the_highest_of_the_supply(propane_bench: Bench)
         replace(model.appliance, supply=supply), 2790.0, limits=model.pressure_limits(Form.of(ALONE))
     )
     assert (check.pressure_high_Pa, check.highest_Pa) == (2800.0, 2800.0)
-
-
-def test_a_pressure_alone_above_its_range_is_stopped(client: Any) -> None:
-    asked = ALONE | {"supply_label": "natural-gas-typical", "manifold": "30"}
-    said = words(client.get("/finding", params=asked).text)
-    assert "STOP. Manifold 30.0 mbar, highest allowed 26.2 mbar" in said
 
 
 def test_the_pages_of_a_unit_rated_net_have_its_heat_inputs_net(

@@ -14,7 +14,7 @@ from burnerlab.appliance.conversion.gas_facts import GasStates
 from burnerlab.appliance.conversion.refusal import is_second_of_couple
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.memory import Memory, Same, tables_key
-from burnerlab.appliance.operation.operate import at_manifold_pressure, reached, single_burners
+from burnerlab.appliance.operation.operate import at_manifold_pressure, prepare, reached, single_burners
 from burnerlab.appliance.operation.supply_pressures import SupplyPressure, match_pressure
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.appliance.study.monte_carlo import DIVISOR, default_spreads
@@ -330,8 +330,13 @@ class ManifoldCheck:
 
     @property
     def above_range(self) -> bool:
-        """Whether the pressure read is above the highest of its range."""
+        """Whether the pressure read is above the highest of the supply."""
         return self.measured_pressure_Pa > self.highest_Pa
+
+    @property
+    def above_band(self) -> bool:
+        """Whether the pressure read is above the upper end of its band."""
+        return self.measured_pressure_Pa > self.pressure_high_Pa
 
 
 def conditions_of(appliance: Appliance, gauge_pressure_Pa: float | None = None) -> Conditions:
@@ -361,6 +366,17 @@ def supply_of(appliance: Appliance) -> SupplyPressure | None:
     families = [group.code for group in groups_of_gas(figures.gross_wobbe_J_per_m3, fractions)]
     own = appliance.tables.supply_pressures
     return match_pressure(appliance.supply.gauge_pressure_Pa, families, own=own, region=appliance.region)
+
+
+def lock_up_Pa(appliance: Appliance) -> float | None:
+    """Manifold pressure with every burner off, gauge, as the job card expects it; None without a regulator [Pa].
+
+    >>> from burnerlab.appliance import demonstration
+    >>> round(lock_up_Pa(demonstration()) or 0.0)
+    1993
+    """
+    regulator = prepare(appliance).regulator
+    return None if regulator is None else regulator.lock_up_pressure_Pa
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -480,11 +496,13 @@ def with_limits(check: ManifoldCheck, limits: ManifoldRange) -> ManifoldCheck:
 
 
 def pressure_stops(check: ManifoldCheck) -> tuple[StopNotice, ...]:
-    """The stop of a manifold pressure above the highest of its range."""
-    if not check.above_range:
-        return ()
-    read, limit = pressure_words(check.measured_pressure_Pa), pressure_words(check.highest_Pa)
-    return (stop_notice("pressure", read=read, limit=limit),)
+    """The stop of a manifold pressure above the highest of the supply, else above the upper end of its band."""
+    read = pressure_words(check.measured_pressure_Pa)
+    if check.above_range:
+        return (stop_notice("pressure", read=read, limit=pressure_words(check.highest_Pa)),)
+    if check.above_band:
+        return (stop_notice("pressure-band", read=read, limit=pressure_words(check.pressure_high_Pa)),)
+    return ()
 
 
 def _verdict(pressure_Pa: float, expanded_Pa: float, expected: ManifoldRange) -> Verdict:
