@@ -478,6 +478,15 @@ def _of_option(problem: Problem, options: Mapping[str, str]) -> Problem:
     return replace(problem, key=f"--{problem.key.replace(' ', '-')}") if is_option else problem
 
 
+def _working_Pa(file: str | None) -> float | None:
+    """Working pressure of the supply of a unit, gauge; None without its file [Pa]."""
+    if file is None:
+        return None
+    from burnerlab.appliance import read_appliance
+
+    return read_appliance(file).supply.gauge_pressure_Pa
+
+
 @click.command(short_help="A qualified person ends a stop.")
 @takes(
     names=text_input("names", "STOP...", "", is_needed=True, is_many=True, is_argument=True),
@@ -490,15 +499,26 @@ def _of_option(problem: Problem, options: Mapping[str, str]) -> Problem:
         )
         for kind, text in STATEMENT_TEXTS.items()
     },
+    appliance=text_input(
+        "appliance", "FILE", "Of the unit: no leak test below its working pressure ends a stop."
+    ),
     own_limits=RELEASE_LIMITS,
     file=RECORD,
 )
 @document_option
-def release(names: tuple[str, ...], own_limits: Path | None, file: str, as_json: bool, **texts: str) -> None:
+def release(
+    names: tuple[str, ...],
+    appliance: str | None,
+    own_limits: Path | None,
+    file: str,
+    as_json: bool,
+    **texts: str,
+) -> None:
     """End each STOP, named as record stops prints it. Only a qualified person releases.
 
     A stop for gas that escaped needs the pressure test and the meter watched with every valve shut, a CO alarm the
-    reading in the room, as at the bench. An answer that a leak stands is refused. --leak-test is a remark.
+    reading in the room, as at the bench. An answer that gas escapes ends nothing: it is recorded as a stop of its
+    own. --leak-test is a remark.
     The release is an entry of its own: it is never changed or deleted. The unit has no verdict until its next test.
 
     \b
@@ -513,12 +533,23 @@ def release(names: tuple[str, ...], own_limits: Path | None, file: str, as_json:
     from burnerlab.bench.record import entry as entry_of
     from burnerlab.bench.record import open_stops
     from burnerlab.bench.record import release as end
-    from burnerlab.bench.record.release_statements import release_limits
+    from burnerlab.bench.record.leak_stop import leak_of_release
+    from burnerlab.bench.record.release_statements import LEAK_STANDS, leak_words, release_limits
 
-    limits = release_limits(own_limits)
+    limits, working_Pa = release_limits(own_limits), _working_Pa(appliance)
     with to_write(file) as record:
+        if uid := leak_of_release(record, names[0], texts):
+            left = open_stops(record)
+            if as_json:
+                print_json(stops_json(left))
+            else:
+                print_open_stops(left)
+            what = (
+                f"{LEAK_STANDS[:1].lower()}{LEAK_STANDS[1:]}; recorded as a stop of its own, entry {uid[:8]}"
+            )
+            raise UserError(Problem(what, leak_words(texts), "release"))
         try:
-            end_entry = end(record, names, limits=limits, **texts)
+            end_entry = end(record, names, limits=limits, working_Pa=working_Pa, **texts)
         except UserError as error:
             raise UserError([_of_option(one, texts) for one in error.problems]) from None
         left = open_stops(record)

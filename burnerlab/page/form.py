@@ -14,7 +14,7 @@ from burnerlab.bench.reading.flue import APPLIANCE_KIND, appliance_kinds
 from burnerlab.bench.reading_plan import STATE_WORDS, STATES
 from burnerlab.bench.record import sights
 from burnerlab.bench.record.entry import ANSWERS
-from burnerlab.bench.record.release_statements import statements_for
+from burnerlab.bench.record.release_statements import ReleaseStatement, statements_for
 from burnerlab.quantity import Kind, System, read_heating_value, read_rate
 from burnerlab.quantity.grammar import comma_readings
 from burnerlab.quantity.inputs import Plain, input_row
@@ -364,20 +364,23 @@ RELEASED = "release-"  # before the kind of a statement of a release
 
 def release_fields(stops: Collection[str]) -> dict[str, Field]:
     """What a release of stops of these ids states, by the kind of statement."""
-    return {
-        one.kind: text(
-            RELEASED + one.kind,
-            one.label,
-            "stop",
-            "",
-            is_needed=not one.is_remark,
-            longest=one.longest,
-            hint=one.hint,
-            choices=("", *one.choices) if one.choices else (),
-            words=("choose", *one.choices.values()) if one.choices else (),
-        )
-        for one in statements_for(stops)
+    return {one.kind: _release_field(one) for one in statements_for(stops)}
+
+
+def _release_field(one: ReleaseStatement) -> Field:
+    """A pressure with its units beside it, as every other on the bench; any other statement as a text or a choice."""
+    words: dict[str, Any] = {
+        "step": "stop",
+        "label": one.label,
+        "keeper": "",
+        "is_needed": not one.is_remark,
+        "longest": one.longest,
+        "hint": one.hint,
     }
+    if one.kind.startswith("test_pressure"):
+        return measured(RELEASED + one.kind, "manifold_pressure", record="", **words)
+    choices = {"": "choose", **one.choices} if one.choices else {}
+    return text(RELEASED + one.kind, choices=tuple(choices), words=tuple(choices.values()), **words)
 
 
 SIGHTS = tuple(sight_field(name, one.words) for name, one in sights().items())

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Collection
 
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from burnerlab.bench.record import OpenStop, notices, open_record, open_stops, release, sights
+from burnerlab.bench.record import OpenStop, entry, notices, open_record, open_stops, release, sights
 from burnerlab.bench.record.checks import NEVER_A_SLIP
-from burnerlab.bench.record.release_statements import statement_problems
-from burnerlab.bench.stop import StopNotice
+from burnerlab.bench.record.leak_stop import leak_of_release
+from burnerlab.bench.record.release_statements import leak_words, statement_problems
+from burnerlab.bench.stop import StopNotice, stop_rows
 from burnerlab.page.bench_state import Bench, new_once
 from burnerlab.page.form import (
+    BARE,
     HELD_SHUT,
     LONGEST_REASON,
     LONGEST_SLIPS,
@@ -24,6 +27,8 @@ from burnerlab.page.form import (
     ROOMS,
     SEEN,
     SLIP,
+    UNIT_OF,
+    Field,
     Form,
     FormValues,
     RefusedError,
@@ -50,6 +55,7 @@ from burnerlab.page.progress import (
     stop_keys,
 )
 from burnerlab.page.render import page
+from burnerlab.page.result_text import in_units
 from burnerlab.page.stop_names import room_stops, standing_stops
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.problem import UserError
@@ -284,25 +290,54 @@ def _release_page(
     return HTMLResponse(page("release", **context), status)
 
 
+def _statement(field: Field, pairs: dict[str, str], form: Form) -> str:
+    """A statement of a release as typed, a bare figure with the unit chosen beside its field."""
+    typed = pairs.get(field.name, "")
+    unit = pairs.get(field.name + UNIT_OF, "")
+    if typed and unit in field.units(form.system) and BARE.fullmatch(typed):
+        return f"{typed} {unit}"
+    return field.spelled(typed, form.system)
+
+
+def _working_Pa(bench: Bench, uid: str, kinds: Collection[str]) -> float | None:
+    """Working pressure of the supply that a leak test covers, gauge: of the unit; of the bench for a stop of it [Pa].
+
+    None where the model is not on this bench.
+    """
+    with bench.read_record() as record:
+        test = entry(record, uid).test
+    own = bench.model_of(test)
+    models = [] if own is None else [own]
+    if any(stop_rows()[kind]["scope"] == "bench" for kind in kinds if kind in stop_rows()):
+        models += [one for one in bench.models.values() if one.appliance.supply.gas.name == test.gas]
+    return max((one.appliance.supply.gauge_pressure_Pa for one in models), default=None)
+
+
 def keep_release(bench: Bench, body: str) -> Response:
     """End the stops of an entry: what was typed is recorded, and cannot be checked."""
     pairs = posted(bench, body)
     with bench.read_record() as record:
         kinds = {item.notice.id for item in open_stops(record) if item.entry == pairs.get("entry")}
     needed = release_fields(kinds)
-    statements = {kind: pairs.get(item.name, "") for kind, item in needed.items()}
-    wrong = statement_problems(statements, kinds, bench.release_limits) if kinds else {}
+    form = Form.of(pairs, bench.system)
+    statements = {kind: _statement(item, pairs, form) for kind, item in needed.items()}
+    if kinds and leak_words(statements):
+        with bench.saving, open_record(bench.file) as record:
+            uid = leak_of_release(record, pairs["entry"], statements)
+        bench.keep_state()
+        return RedirectResponse(f"/entry?uid={uid}&stopped=yes&{form.kept().query()}", 303)
+    working_Pa = _working_Pa(bench, pairs.get("entry", ""), kinds) if kinds else None
+    wrong = statement_problems(statements, kinds, bench.release_limits, working_Pa) if kinds else {}
     if wrong:
-        errors = {needed[kind].name: why for kind, why in wrong.items()}
+        errors = {needed[kind].name: in_units(why, form.system) for kind, why in wrong.items()}
         return _release_page(bench, pairs, errors, status=UNUSABLE)
     try:
         with bench.saving, open_record(bench.file) as record:
             stops = [item.uid for item in open_stops(record) if item.entry == pairs.get("entry")]
             if not stops:
                 raise RefusedError(404, NO_STOP)
-            release(record, stops, limits=bench.release_limits, **statements)
+            release(record, stops, limits=bench.release_limits, working_Pa=working_Pa, **statements)
     except UserError as error:
         said = "; ".join(words(problem) for problem in error.problems)
         return _release_page(bench, pairs, {}, said, NOT_KEPT)
-    form = Form.of(pairs, bench.system)
     return RedirectResponse(f"/entry?uid={pairs['entry']}&released=yes&{form.kept().query()}", 303)

@@ -10,6 +10,7 @@ from typing import Any
 
 from burnerlab.bench.record.checks import words_problem
 from burnerlab.bench.record.entry import LONGEST_NAME, LONGEST_NOTE
+from burnerlab.bench.stop import pressure_words
 from burnerlab.quantity import Kind, read
 from burnerlab.tables.figure import figures
 from burnerlab.tables.problem import Problem, UserError
@@ -177,6 +178,59 @@ def _above_air(text: str, limits: ReleaseLimits) -> str:
     return pressure_problem(text)
 
 
+GAUGE_U = 2.0  # of a standard uncertainty: what a gauge may read apart with the same pressure at it
+
+
+def leak_words(statements: Mapping[str, str]) -> str:
+    """Which answers of a release say that gas escapes; "" where none does.
+
+    >>> leak_words({"gas_at_joints": "Yes"}), leak_words({"gas_at_joints": "no"})
+    ('gas at a joint', '')
+    >>> leak_words({"test_pressure_start": "11 in w.c.", "test_pressure_end": "10 in w.c."})
+    'the pressure fell in the leak test'
+    """
+    words = []
+    if _answer(statements, "gas_at_joints") == YES:
+        words.append("gas at a joint")
+    if _answer(statements, "meter_moved") == YES:
+        words.append("the hand of the meter moved with every burner valve shut")
+    start, end = (_pressure(_answer(statements, f"test_pressure_{at}")) for at in ("start", "end"))
+    if start is not None and end is not None and 0.0 <= end < start:
+        words.append("the pressure fell in the leak test")
+    return "; ".join(words)
+
+
+def _pressure_problems(statements: Mapping[str, str], working_Pa: float | None) -> dict[str, str]:
+    """Why the pressures of a leak test end no stop: below the working pressure, fallen, or risen beyond the gauge.
+
+    working_Pa : of the supply that was tested, gauge [Pa]; None where it is not known
+    """
+    from burnerlab.bench.uncertainty import instruments  # with numpy, which no other answer needs
+
+    wrong: dict[str, str] = {}
+    start, end = (_pressure(_answer(statements, f"test_pressure_{at}")) for at in ("start", "end"))
+    if start is not None and working_Pa is not None and 0.0 < start < working_Pa * (1.0 - ROUNDED):
+        least = pressure_words(working_Pa)
+        wrong["test_pressure_start"] = (
+            f"Ends no stop: below the working pressure of this supply, at least {least}"
+        )
+    if start is None or end is None:
+        return wrong
+    rise_Pa = end - start
+    apart_Pa = GAUGE_U * instruments()["manifold pressure"].standard_uncertainty
+    if rise_Pa < 0.0:
+        wrong["test_pressure_end"] = f"The pressure fell. {LEAK_STANDS}"
+    elif rise_Pa > apart_Pa:
+        wrong["test_pressure_end"] = (
+            f"Rose by more than a gauge reads apart, {pressure_words(apart_Pa)}: gas came in during the test. Shut the "
+            "supply off and test again"
+        )
+    return wrong
+
+
+ROUNDED = 0.002  # of a pressure as it is printed: its last digit may be rounded up
+
+
 def _statement(kind: str, **more: Any) -> ReleaseStatement:
     text = STATEMENT_TEXTS[kind]
     return ReleaseStatement(kind=kind, label=text.label, hint=text.hint, **{"problem": _words(kind)} | more)
@@ -226,14 +280,20 @@ def statements_for(stops: Collection[str]) -> tuple[ReleaseStatement, ...]:
 
 
 def statement_problems(
-    statements: Mapping[str, str], stops: Collection[str], limits: ReleaseLimits | None = None
+    statements: Mapping[str, str],
+    stops: Collection[str],
+    limits: ReleaseLimits | None = None,
+    working_Pa: float | None = None,
 ) -> dict[str, str]:
     """Why a release is refused, by the statement it is about; what is missing included.
 
     stops : ids of the stops that it ends; limits : those of a user's own table, None for the shipped ones
+    working_Pa : of the supply that was leak tested, gauge: no test below it counts; None where it is not known [Pa]
 
     >>> statement_problems({"name": "?"}, {"soot"})["qualification"]
     'Is missing'
+    >>> statement_problems({"test_pressure_start": "0.1 in w.c."}, {"odour"}, working_Pa=996.4)["test_pressure_start"]
+    'Ends no stop: below the working pressure of this supply, at least 9.96 mbar (4.00 in w.c.)'
     """
     wrong: dict[str, str] = {}
     limits = limits or release_limits()
@@ -245,9 +305,7 @@ def statement_problems(
             wrong[one.kind] = f"Is longer than {one.longest} characters"
         elif why := one.problem(text, limits):
             wrong[one.kind] = why
-    start, end = (_pressure(_answer(statements, f"test_pressure_{at}")) for at in ("start", "end"))
-    if "test_pressure_end" not in wrong and start is not None and end is not None and end < start:
-        wrong["test_pressure_end"] = f"The pressure fell. {LEAK_STANDS}"
+    wrong = _pressure_problems(statements, working_Pa) | wrong
     for kind, text in kept_statements(statements).items():
         if kind not in wrong and len(text) > LONGEST_NOTE:
             wrong[kind] = "Is too long with the readings after the repair"

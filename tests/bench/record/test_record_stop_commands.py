@@ -21,11 +21,9 @@ BY = (
 )  # fmt: skip
 
 LEAKS = (
-    ("--gas-at-joints", "yes", "the leak stands"),
-    ("--meter-moved", "yes", "the leak stands"),
     ("--meter-minutes", "10 min, still moving", "is no number"),
     ("--meter-minutes", "0", "is too short"),
-    ("--test-pressure-end", "10 in w.c.", "the pressure fell"),
+    ("--test-pressure-end", "11.5 in w.c.", "rose by more than a gauge reads apart"),
     ("--test-pressure-end", "dropped 1 in w.c.: none found", "is no pressure"),
     ("--test-minutes", "held 2 of 10", "is no number"),
 )
@@ -164,6 +162,38 @@ def test_a_correction_does_not_end_a_stop_and_a_release_does() -> None:
     assert unread not in " ".join(run("show", "C-0001").output.split())
     assert "released already" in run("release", f"{entry}-odour", *BY).stderr
     assert "no such stop" in run("release", "0000-odour", *BY).stderr
+
+
+@pytest.mark.parametrize(
+    ("more", "why"),
+    [
+        (("--gas-at-joints", "yes"), "gas at a joint"),
+        (("--meter-moved", "yes"), "the hand of the meter moved"),
+        (("--test-pressure-end", "10 in w.c."), "the pressure fell"),
+    ],
+)
+def test_gas_found_in_a_release_is_recorded_as_a_stop(more: tuple[str, ...], why: str) -> None:
+    entry = told("add", *UNIT, "--seen", "ring: soot = yes")["uid"][:8]
+    found = run("release", f"{entry}-soot", *BY, *more)
+    assert found.exit_code == 2
+    assert found.stdout.startswith("DANGER: STOP. Gas can explode.")
+    assert "the leak stands, and so does the stop; recorded as a stop of its own" in " ".join(
+        found.stderr.split()
+    )
+    assert why in found.stderr
+    assert run("release", f"{entry}-soot", *BY).exit_code == 0
+    assert [one["id"] for one in told("stops")["stops"]] == ["odour"]
+
+
+def test_no_leak_test_below_the_working_pressure_of_the_file_ends_a_stop() -> None:
+    from burnerlab.appliance import demonstration_path
+
+    entry = told("add", *UNIT, *SMELL)["uid"][:8]
+    low = ("--test-pressure-start", "6.9 in w.c.", "--test-pressure-end", "6.9 in w.c.")
+    file = ("--appliance", str(demonstration_path()))
+    refused = " ".join(run("release", f"{entry}-odour", *BY, *low, *file).stderr.split())
+    assert "below the working pressure of this supply, at least 17.4 mbar (7.00 in w.c.)" in refused
+    assert run("release", f"{entry}-odour", *BY, *file).exit_code == 0
 
 
 def test_a_figure_far_above_the_rating_stops_as_well() -> None:
