@@ -10,8 +10,9 @@ from burnerlab.bench.reading_plan import Plan, PlanRow
 from burnerlab.bench.record.database import Record
 from burnerlab.bench.record.entry import BenchReading, Photograph, Result, TestRecord
 from burnerlab.bench.record.open_stops import BenchPlace, OpenStop, open_stops
-from burnerlab.bench.record.query import PastStop, all_stops, plan_tests
+from burnerlab.bench.record.query import PastStop, UnitStops, all_stops, plan_tests, stops_of_units
 from burnerlab.bench.record.stop_display import StopDisplay, stops_not_recorded
+from burnerlab.bench.repairs import is_before_repair, places_before_repair
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.verdict import Verdict
 
@@ -53,6 +54,9 @@ class UnitResults:
     not_done: tuple[str, ...] = field(
         metadata=output("rows not done")
     )  # ids; one that a stopped test alone has read is read again
+    repeats: tuple[str, ...] = field(
+        default=(), metadata=output("rows to read again")
+    )  # ids of those not done that were read before a repair
     photographs: tuple[Photograph, ...] = field(default=(), metadata=output("photographs"))
     held_by: str = field(default="", metadata=output("the bench is held by"))  # stops of other units
     has_leak_test: bool = field(default=False, metadata=output("leak test recorded"))  # of the unit
@@ -103,7 +107,7 @@ def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> Plan
     for entry in plan_tests(record, plan.digest, serials[0] if len(serials) == 1 else ""):
         if not serials or entry.serial in by_serial:
             by_serial.setdefault(entry.serial, []).append(entry)
-    displays = stops_not_recorded(record.path)
+    displays, past = stops_not_recorded(record.path), stops_of_units(record, by_serial)
     own = {serial.strip().casefold() for serial in by_serial}
     listed = tuple(
         one for one in displays if one.notice.scope == "bench" or one.serial.strip().casefold() in own | {""}
@@ -112,7 +116,13 @@ def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> Plan
         plan=plan,
         is_altered=plan.is_altered,
         units=tuple(
-            unit_results(plan, serial, entries, _in_force(record, serial, entries, displays))
+            unit_results(
+                plan,
+                serial,
+                entries,
+                _in_force(record, serial, entries, displays),
+                past.get(serial.strip().casefold()),
+            )
             for serial, entries in sorted(by_serial.items())
         ),
         stops_not_recorded=listed if serials else displays,
@@ -171,16 +181,23 @@ def _in_force(
 
 
 def unit_results(
-    plan: Plan, serial: str, entries: Sequence[TestRecord], stops: Sequence[StopInForce] = ()
+    plan: Plan,
+    serial: str,
+    entries: Sequence[TestRecord],
+    stops: Sequence[StopInForce] = (),
+    past: UnitStops | None = None,
 ) -> UnitResults:
-    """Readings of one unit by the rows of the plan.
+    """Readings of one unit by the rows of the plan; one of its state before a repair is to be read again.
 
     entries : its current tests of the plan, newest first; stops : those that stand for it
+    past : every stop of the unit, with the releases; None for none
     """
     withheld = {entry.uid for entry in entries if any(stop.withholds(serial, entry) for stop in stops)}
     done: dict[str, RowResult] = {}
+    repeats: set[str] = set()
     rows = {row.id: row for row in plan.rows}
     stopped = {entry.uid for entry in entries if entry.test.stops}
+    places = places_before_repair(entries, past or UnitStops())
     for entry in entries:
         for one in entry.test.plan_entries:
             row = rows.get(one.plan_row)
@@ -190,15 +207,23 @@ def unit_results(
                 or (row.id in done and done[row.id].entry not in stopped)
             ):
                 continue
-            result = _row_result(row, entry, plan.band_of(row), is_stopped=entry.uid in withheld)
-            if result is not None and (row.id not in done or entry.uid not in stopped):
+            is_stale = is_before_repair(places[entry.uid], row.burner, row.which)
+            is_stopped = is_stale or entry.uid in withheld
+            result = _row_result(row, entry, plan.band_of(row), is_stopped=is_stopped)
+            if result is not None and (row.id not in done or not (is_stale or entry.uid in stopped)):
+                repeats |= {row.id} if is_stale else set()
                 done[row.id] = result
     return UnitResults(
         serial=serial,
         is_stopped=any(stop.is_of(serial) for stop in stops) or 0 < len(entries) == len(withheld),
         held_by=", ".join(dict.fromkeys(stop.serial for stop in stops if not stop.is_of(serial))),
         results=tuple(done[row.id] for row in plan.rows if row.id in done),
-        not_done=tuple(row.id for row in plan.rows if row.id not in done or done[row.id].entry in stopped),
+        not_done=tuple(
+            row.id
+            for row in plan.rows
+            if row.id not in done or row.id in repeats or done[row.id].entry in stopped
+        ),
+        repeats=tuple(row.id for row in plan.rows if row.id in repeats),
         photographs=tuple(dict.fromkeys(one for entry in entries for one in entry.test.photographs)),
         has_leak_test=any(
             entry.test.before_lighting is not None and entry.test.before_lighting.leak_test in LEAK_TESTED
@@ -254,8 +279,21 @@ def row_verdict(row: PlanRow, value: float, expanded: float | None) -> Verdict:
 
 
 def next_row(plan: Plan, results: UnitResults | None) -> PlanRow | None:
-    """The first row that a unit has not read; None when all are. That of a stopped test is read again."""
-    return next((row for row in plan.rows if results is None or row.id in results.not_done), None)
+    """The row that a unit reads next; None when all are read.
+
+    First one outside its band, read again once its cause is mended; then those read before a repair; then the others,
+    that of a stopped test among them.
+    """
+    if results is None:
+        return plan.rows[0] if plan.rows else None
+    first = outside_result(results)
+    ids = (*(() if first is None else (first.row.id,)), *results.repeats, *results.not_done)
+    return next((row for id in ids for row in plan.rows if row.id == id), None)
+
+
+def outside_result(results: UnitResults) -> RowResult | None:
+    """The first reading of a unit that is outside its band: what comes next is its cause. None for none."""
+    return next((one for one in results.results if one.verdict is Verdict.OUTSIDE), None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from burnerlab.bench.plan_results import UnitResults, next_row, plan_report
+from burnerlab.bench.plan_results import UnitResults, next_row, outside_result, plan_report
 from burnerlab.bench.reading.manifold import highest_pressure_Pa
 from burnerlab.bench.reading_plan import (
     CARBON_MONOXIDE,
@@ -45,8 +45,12 @@ class PlanView:
     troubles: tuple[str, ...]  # said at the top
     here: tuple[str, ...] = ()  # rows that this test reads
     serial: str = ""  # of the unit; "" before it is entered
+    next_label: str = "Next"  # or that it is read again
     next_words: str = ""
     next_query: str = ""  # the form with the burner and state of the next row
+    cause_words: str = ""  # of a reading outside its band: its cause comes before any other row
+    cause_entry: str = ""  # uid
+    repeats: int = 0  # rows read before a repair
     done: int = 0
     rows: int = 0
 
@@ -72,6 +76,11 @@ def plan_view(bench: Bench, form: Form) -> PlanView | None:
     serial = form.get("serial").strip()
     results = _results(bench, plan, serial)
     following = next_row(plan, results)
+    outside = None if results is None else outside_result(results)
+    is_repeat = results is not None and following is not None and following.id not in results.not_done
+    is_repeat = is_repeat or (
+        results is not None and following is not None and following.id in results.repeats
+    )
     burner = "" if form.get("burner") == ALL_BURNERS else form.get("burner")
     state = form.get("plan_state") or STATES[0]
     rows = rows_of_test(plan, burner, state, form.get("which"))
@@ -90,6 +99,10 @@ def plan_view(bench: Bench, form: Form) -> PlanView | None:
         troubles=tuple(troubles),
         here=here,
         serial=serial,
+        next_label="Read again" if is_repeat else "Next",
+        cause_words="" if outside is None else _test_words(plan, outside.row),
+        cause_entry="" if outside is None else outside.entry,
+        repeats=0 if results is None else len(results.repeats),
         next_words="" if following is None else _test_words(plan, following),
         next_query="" if following is None else form_for(form, following, plan, results).query(),
         done=0 if results is None else len(plan.rows) - len(results.not_done),

@@ -9,6 +9,7 @@ from typing import Any
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
+from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.appliance.project.model import Tolerance
 from burnerlab.bench.decision_rule import LOW_ON_ITS_GAS, READING_LOW, act_first
 from burnerlab.bench.plan_results import unit_results
@@ -50,12 +51,14 @@ from burnerlab.page.render import page
 from burnerlab.page.result_text import (
     UID_SHOWN,
     Bases,
+    CauseLine,
     LabelledText,
     RecordLine,
     adverse_words,
     basis_note,
     basis_of,
     burner_words,
+    cause_lists,
     entry_facts,
     figure,
     in_units,
@@ -190,15 +193,17 @@ class PartTest:
     rows: str  # by burner and state
 
 
-def part_tests(bench: Bench, entries: tuple[TestRecord, ...]) -> list[PartTest]:
-    """The plans of a unit that are not read whole."""
+def part_tests(bench: Bench, entries: tuple[TestRecord, ...], past: UnitStops) -> list[PartTest]:
+    """The plans of a unit that are not read whole; past : every stop of it."""
     current = [entry for entry in entries if entry.is_current]
     plans = dict.fromkeys(bench.plan_behind(entry.test) for entry in current)
-    return [part for plan in plans if plan is not None and (part := _part_test(plan, current)) is not None]
+    return [
+        part for plan in plans if plan is not None and (part := _part_test(plan, current, past)) is not None
+    ]
 
 
-def _part_test(plan: Plan, current: Sequence[TestRecord]) -> PartTest | None:
-    unit = unit_results(plan, current[0].serial, current)
+def _part_test(plan: Plan, current: Sequence[TestRecord], past: UnitStops) -> PartTest | None:
+    unit = unit_results(plan, current[0].serial, current, past=past)
     if not unit.is_part:
         return None
     states: dict[str, list[str]] = {}
@@ -330,7 +335,7 @@ def show_unit(bench: Bench, request: Request) -> Response:
         "past": past_facts(past, form.system),
         "unread": [in_units(one, form.system) for one in past.unread()],
         "coverage": coverage(bench, entries),
-        "part_tests": part_tests(bench, entries),
+        "part_tests": part_tests(bench, entries, past),
         "stood": standing_stops(stood),
         "current": any(entry.is_current for entry in entries),
         "shown": _displays(bench, serial),
@@ -417,8 +422,11 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "part_tests": part_tests(bench, every),
         "next_unit": form.kept().query(),
         "again": ""
-        if stood or by_others or model is None or pairs.get("released") != "yes"
+        if stood or by_others or model is None or not (act or pairs.get("released") == "yes")
         else _same_unit(bench, form, entry, model.key).query(),
+        "causes": ()
+        if stood or by_others or model is None or not act
+        else _causes(bench, form, entry, model.key),
         "next_burners": [] if stood or by_others or act else _next_burners(bench, form, entry),
         "correction": ""
         if model is None or not entry.is_current
@@ -459,6 +467,18 @@ def _same_unit(bench: Bench, form: Form, entry: TestRecord, model: str) -> Form:
         plan=form.get("plan") if plan is None else plan.number,
         plan_state="" if row is None else row.state,
     )
+
+
+def _causes(bench: Bench, form: Form, entry: TestRecord, model: str) -> tuple[CauseLine, ...]:
+    """The likeliest causes of a reading outside its band, as its finding had them; none where it says nothing now."""
+    values = bench.read(refilled(entry, model, form), "unit", "measure")
+    test = bench.test_of(values)
+    pressure = None if test is not None else bench.pressure_of(values)
+    found = test or pressure
+    if found is None or found.explanation is None:
+        return ()
+    basis = rated_basis(found.model.appliance)
+    return cause_lists(found.explanation, form.system, basis.of_gross, is_off=True).likely
 
 
 def _second_system(form: Form) -> Any:
@@ -542,7 +562,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "shown": _displays(bench, serial),
         "past": past_facts(past, form.system),
         "unread": [in_units(one, form.system) for one in past.unread()],
-        "part_tests": part_tests(bench, every),
+        "part_tests": part_tests(bench, every, past),
         "missing": [each.words for each in untested(bench, every)],
         "coverage": coverage(bench, every),
         "acts": _range_acts(every),

@@ -369,8 +369,22 @@ class CauseLine:
     handbook: str  # page and heading that explain it
 
 
-def _measurements() -> dict[str, str]:
-    return {row["measurement"]: row["title"] for row in tables.rows("next_measurements")}
+GAS_OFF_FIRST = (
+    "with the gas off read label, regulator marking and orifice marks first; once they are right, {title}"
+)
+
+
+def _measurements(*, is_off: bool) -> dict[str, str]:
+    """What can be measured next, in words; where the burner is to be off, what needs it to burn comes after a look.
+
+    is_off : a reading outside its band has turned the burner off
+    """
+    return {
+        row["measurement"]: GAS_OFF_FIRST.format(title=row["title"])
+        if is_off and row["hazard"] == "burning"
+        else row["title"]
+        for row in tables.rows("next_measurements")
+    }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -381,24 +395,29 @@ class CauseLists:
     rare: tuple[CauseLine, ...] = ()
 
 
-def cause_lists(explanation: Explanation, system: System, of_gross: float = 1.0) -> CauseLists:
+def cause_lists(
+    explanation: Explanation, system: System, of_gross: float = 1.0, *, is_off: bool = False
+) -> CauseLists:
     """The likeliest causes, then every other one that can overfire a burner, whatever its share.
 
     of_gross : from a gross heat input to one on the basis of the rating [-]
+    is_off : the burner is to be off, as after a reading outside its band
     """
     likely = [cause for cause in explanation.causes[:MOST_CAUSES] if cause.share >= LITTLE]
     rare = [cause for cause in explanation.overfire if cause not in likely]
 
     def lines(causes: Iterable[RankedCause]) -> tuple[CauseLine, ...]:
-        return tuple(_cause_line(cause, explanation, system, of_gross) for cause in causes)
+        return tuple(_cause_line(cause, explanation, system, of_gross, is_off=is_off) for cause in causes)
 
     return CauseLists(
         likely=lines(likely), rare=lines(sorted(rare, key=lambda cause: -cause.hottest_burner_ratio))
     )
 
 
-def _cause_line(cause: RankedCause, explanation: Explanation, system: System, of_gross: float) -> CauseLine:
-    titles, limit = _measurements(), bench_limit("overfire").high
+def _cause_line(
+    cause: RankedCause, explanation: Explanation, system: System, of_gross: float, *, is_off: bool
+) -> CauseLine:
+    titles, limit = _measurements(is_off=is_off), bench_limit("overfire").high
     return CauseLine(
         title=_sentence(cause.title),
         words=cause.words,
@@ -412,12 +431,16 @@ def _cause_line(cause: RankedCause, explanation: Explanation, system: System, of
     )
 
 
-def next_measurement(explanation: Explanation) -> str:
-    """The one measurement that tells most, in a sentence; "" when nothing is to be told apart."""
+def next_measurement(explanation: Explanation, *, is_off: bool = False) -> str:
+    """The one measurement that tells most, in a sentence; "" when nothing is to be told apart.
+
+    is_off : the burner is to be off, as after a reading outside its band
+    """
     best = explanation.next_measurement
     if best is None:
         return ""
-    return f"{_sentence(best.title)}, about {best.time_min:.0f} min."
+    title = _measurements(is_off=is_off).get(best.measurement, best.title)
+    return f"{_sentence(title)}, about {best.time_min:.0f} min."
 
 
 def adverse_words(test: BenchTest) -> list[str]:

@@ -399,9 +399,10 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
     system, comparison, measured = form.system, test.comparison, test.measured
     check, explained = test.manifold, test.explanation
     at = test.expected_Pa
+    is_off = comparison.verdict == Verdict.OUTSIDE or bool(_range_act(check))
     to_basis = measured.heat.net_to_gross if comparison.rating.basis == "net" else 1.0
     notes = (*measured.notes, *filter(None, [low_rate_note(test)]))
-    lists = CauseLists() if explained is None else cause_lists(explained, system, to_basis)
+    lists = CauseLists() if explained is None else cause_lists(explained, system, to_basis, is_off=is_off)
     budget = [contribution for contribution in measured.budget.contributions if contribution.share >= 0.02]
     return {
         "heat_test": test,
@@ -424,7 +425,7 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
         "explained": explained,
         "causes": lists.likely,
         "rare": lists.rare,
-        "next_step": "" if explained is None else next_measurement(explained),
+        "next_step": "" if explained is None else next_measurement(explained, is_off=is_off),
         "cautions": cautions(),
     }
 

@@ -468,14 +468,14 @@ class UnitStops:
             newest.setdefault((stop.notice.id, stop.burner), stop)
         sentences = []
         for stop in newest.values():
-            if stop.release is None or not (upto is None or self._is_after(upto, stop.release)):
+            if stop.release is None or not (upto is None or self.is_after(upto, stop.release)):
                 continue
             since = [
                 each.test
                 for each in self.entries
                 if each.is_current
                 and (upto is None or each.number <= upto.number)
-                and self._is_after(each, stop.release)
+                and self.is_after(each, stop.release)
             ]
             since += [] if test is None else [test]
             names = read_after_release(stop.notice.id)
@@ -484,7 +484,7 @@ class UnitStops:
                 sentences.append(_sentence(stop, names))
         return tuple(sentences)
 
-    def _is_after(self, entry: TestRecord, release: ReleaseRecord) -> bool:
+    def is_after(self, entry: TestRecord, release: ReleaseRecord) -> bool:
         """Whether this was tested after the release; a correction was tested when the entry it corrects was."""
         by_uid = {one.uid: one for one in self.entries}
         first, uids = entry, {entry.uid}
