@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from burnerlab.appliance.conversion.result import verdict_of, verdict_of_interval
-from burnerlab.bench.reading_plan import Plan, PlanRow
+from burnerlab.bench.reading_plan import CARBON_MONOXIDE, Plan, PlanRow
 from burnerlab.bench.record.database import Record
 from burnerlab.bench.record.entry import BenchReading, Photograph, Result, TestRecord
 from burnerlab.bench.record.open_stops import BenchPlace, OpenStop, open_stops
@@ -34,6 +34,13 @@ class RowResult:
     tested_at: str = field(metadata=output("tested at"))
     instruments: str = field(metadata=output("instruments"))
     entry: str = field(metadata=output("entry"))  # uid
+    limit_of_test: float | None = field(
+        default=None, metadata=output("limit at the test")
+    )  # of carbon monoxide free of air, where the plan names none
+
+    def judged(self, row: PlanRow) -> PlanRow:
+        """A row as this reading was judged: with the limit in force at the test where the plan names none."""
+        return row if self.limit_of_test is None else replace(row, high=self.limit_of_test)
 
     @property
     @computed_output("against expected")
@@ -248,16 +255,21 @@ def _row_result(row: PlanRow, entry: TestRecord, band: PlanRow, *, is_stopped: b
     else:
         standard = figure.standard_uncertainty
         expanded = None if standard is None else COVERAGE * standard
-    judged = not is_stopped and not entry.test.stops
+    is_judged = not is_stopped and not entry.test.stops
+    limit = None
+    if row.quantity == CARBON_MONOXIDE and band.high is None and isinstance(figure, Result):
+        limit = figure.high
+    band = band if limit is None else replace(band, high=limit)
     return RowResult(
         row=row,
         measured=figure.value,
         expanded_uncertainty=expanded,
-        verdict=row_verdict(band, figure.value, expanded) if judged else Verdict.NOT_EVALUATED,
+        verdict=row_verdict(band, figure.value, expanded) if is_judged else Verdict.NOT_EVALUATED,
         tester=entry.test.tester,
         tested_at=entry.test.tested_at,
         instruments=", ".join(_instruments(entry)),
         entry=entry.uid,
+        limit_of_test=limit,
     )
 
 

@@ -183,7 +183,8 @@ def report_text(report: PlanReport, system: System) -> str:
         read = f"{len(plan.rows) - len(unit.not_done)} of {len(plan.rows)} rows read"
         lines += ["", f"unit {unit.serial}: {part}{read}{stopped}"]
         for one in unit.results:
-            share, row, wide = plan.rated_share(one.row), plan.rated_row(one.row), one.expanded_uncertainty
+            share, wide = plan.rated_share(one.row), one.expanded_uncertainty
+            row = one.judged(plan.rated_row(one.row))
             spread = value_text(row.quantity, None if wide is None else share * wide, system, "not stated")
             expected = value_text(row.quantity, row.predicted, system, "not predicted")
             lines += [

@@ -12,12 +12,15 @@ from burnerlab.bench.reading_plan import Plan
 from burnerlab.bench.record import sights
 from burnerlab.bench.stop import StopNotice, stop_notice, stop_rows
 from burnerlab.bench.stop_rules import meter_at_rest_stop
+from burnerlab.bench.unit import is_cylinder_gas
+from burnerlab.gas import Gas
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import SEEN, Form, RefusedError, fields, pairs_of
 from burnerlab.page.plan_rows import plan_view
 from burnerlab.page.reader_language import Reader
 from burnerlab.page.result_text import ALL_OFF, burner_words
 from burnerlab.page.stop_names import open_stops_for, room_stops
+from burnerlab.tables.cautions import SPECIAL_GAS, is_special_gas
 from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language, language
 from burnerlab.tables.problem import UserError
 
@@ -95,10 +98,24 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
         "open_stops": open_stops,  # of an entry that is corrected: nothing of its pages leads to lighting
         "burner_words": ALL_OFF if form.is_lock_up else burner_words(form.get("burner"), form.get("which")),
         "key": bench.gate.key,
+        "caution_occasions": _caution_occasions(bench),
         "stop_keys": stop_keys() if where else (),
         "is_stop": False,
         "plan": plan_view(bench, form) if where and not open_stops else None,
     }
+
+
+def _caution_occasions(bench: Bench) -> frozenset[str]:
+    """Occasions of the cautions that stand first on a page of the bench: a test, and the gases of its models."""
+    occasions = {"bench", "clock", "explain"}
+    for model in bench.models.values():
+        gas = model.appliance.supply.gas
+        occasions |= {"weigh"} if is_cylinder_gas(model.appliance) else set()
+        if not isinstance(gas, Gas) or is_special_gas(
+            gas.composition.as_dict()
+        ):  # not known: as of a special gas
+            occasions.add(SPECIAL_GAS)
+    return frozenset(occasions)
 
 
 def reader_of(bench: Bench, model: str = "", name: str = "", plan: Plan | None = None) -> Reader:

@@ -6,7 +6,7 @@ from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.bench.reading.flue import FlueAnalysis
 from burnerlab.bench.reading.manifold import ManifoldCheck
 from burnerlab.bench.reading.meter import MeterReading
-from burnerlab.bench.reading_plan import LOCK_UP, MANIFOLD, STATES, Plan
+from burnerlab.bench.reading_plan import CARBON_MONOXIDE, LOCK_UP, MANIFOLD, STATES, Plan
 from burnerlab.bench.record import (
     BeforeLighting,
     BenchInstrument,
@@ -291,16 +291,23 @@ def _flue_results(flue: FlueAnalysis | None, burner: str) -> tuple[Result, ...]:
     """What the analyser found, of a test without a heat input as well."""
     if flue is None:
         return ()
-    figures = {
-        "excess_air": flue.excess_air,
-        "air_free_carbon_monoxide": flue.air_free_CO,
-        "flue_loss_gross": flue.flue_loss_gross,
-    }
-    return tuple(
+    figures = {"excess_air": flue.excess_air, "flue_loss_gross": flue.flue_loss_gross}
+    results = [
         Result(quantity=name, value=value, burner=burner)
         for name, value in figures.items()
         if value is not None
-    )
+    ]
+    if flue.air_free_CO is not None:
+        limit = flue.in_force
+        made = Result(
+            quantity=CARBON_MONOXIDE,
+            value=flue.air_free_CO,
+            burner=burner,
+            high=None if limit is None else limit.limit,
+            verdict="" if limit is None else limit.verdict,
+        )
+        results.insert(1, made)
+    return tuple(results)
 
 
 FRACTION_UNITS = {"%": 100.0, "ppm": 1e6, "": 1.0}

@@ -323,6 +323,7 @@ def show_unit(bench: Bench, request: Request) -> Response:
     context = common(bench, form, "/unit") | {
         "stop_keys": stop_keys(),
         "stop_query": form.kept().having(serial=serial).query(),
+        "query": form.kept().query(),  # the address of each link names the unit itself
         "serial": serial,
         "lines": record_lines(
             entries, form.system, stopped_units(stood), {serial.casefold(): past}, bench.bases
@@ -546,6 +547,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
     context = common(bench, form, "/sheet") | {
         "stop_keys": stop_keys(),
         "stop_query": form.kept().having(serial=serial).query(),
+        "query": form.kept().query(),  # the address of each link names the unit itself
         "serial": serial,
         "newest": newest,
         "entries": entries,

@@ -11,7 +11,7 @@ from burnerlab import tables
 from burnerlab.appliance.project.basis import GROSS_RATED, RatedBasis
 from burnerlab.bench.decision_rule import NOT_SHOWN, Comparison, bench_limit
 from burnerlab.bench.faults.explanation import Explanation, RankedCause
-from burnerlab.bench.reading_plan import LOCK_UP, MANIFOLD
+from burnerlab.bench.reading_plan import CARBON_MONOXIDE, LOCK_UP, MANIFOLD
 from burnerlab.bench.record import (
     BeforeLighting,
     BenchTest,
@@ -178,6 +178,10 @@ def place_of_result(result: Result | None) -> BandPlace:
     """The headline of a result of the record: a deviation, or a manifold pressure."""
     if result is None or result.verdict not in BAND_WORDS:
         return band_place(Verdict.NOT_EVALUATED, True)
+    if result.quantity == CARBON_MONOXIDE:
+        return BandPlace(
+            verdict=result.verdict, words="" if result.verdict == Verdict.NOT_EVALUATED else "its limit"
+        )
     if result.quantity in (MANIFOLD, LOCK_UP):
         return (lock_up_place if result.quantity == LOCK_UP else range_place)(result.verdict)
     if result.low is None or result.high is None:
@@ -708,6 +712,8 @@ def _spread(result: Result, system: System, is_stopped: bool, ratio: float) -> s
             else _spread_figure(result, system, ratio)
         )
         parts.append(f"± {text}")
+    if result.quantity == CARBON_MONOXIDE and result.high is not None:
+        parts.append(f"limit {figure(result.quantity, result.high, system)}")
     if result.verdict and not is_stopped:
         parts.append(place_of_result(result).text)
     return ", ".join(parts)

@@ -42,7 +42,7 @@ from burnerlab.page.form import (
     slips_of,
     words,
 )
-from burnerlab.page.heat_input_test import HeatInputTest, Model, low_rate_note
+from burnerlab.page.heat_input_test import BY_PLAN, HeatInputTest, Model, low_rate_note
 from burnerlab.page.lighting import LEAK_WORDS, refusals
 from burnerlab.page.progress import (
     CONFLICT,
@@ -139,6 +139,7 @@ def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
     return {
         "models": bench.models.values(),
         "gas_of": _gases_apart(bench),
+        "gases": list(dict.fromkeys(_gas(model) for model in bench.models.values())),
         "weighed": [model.name for model in bench.models.values() if not model.no_weighing],
         "several": any(one.count > 1 for model in bench.models.values() for one in model.appliance.burners),
         "labels": gases | {ANOTHER: "another gas", UNREAD: "it cannot be read"},
@@ -416,6 +417,7 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
         "budget": budget,
         "notes": tuple(note for note in dict.fromkeys(notes) if note not in comparison.notes),
         "check": check,
+        "by_plan": BY_PLAN,
         "range": None if check is None else range_place(check.pressure_verdict),
         "limits": "" if check is None else _limits_words(test.model, form),
         "check_read": ""
@@ -447,6 +449,7 @@ def pressure_values(bench: Bench, values: FormValues, *, is_recorded: bool = Fal
     return {
         "heat_test": None,
         "check": check,
+        "by_plan": BY_PLAN,
         "place": (lock_up_place if test.is_lock_up else range_place)(
             STOPPED if stops else check.pressure_verdict
         ),
@@ -529,7 +532,15 @@ def _flue_facts(flue: Any, form: Form) -> list[tuple[str, str]]:
         ("air_free_carbon_monoxide", "Carbon monoxide, air-free", flue.air_free_CO),
         ("flue_loss_gross", "Flue loss, gross basis", flue.flue_loss_gross),
     ]
-    return [(label, figure(name, value, form.system)) for name, label, value in context]
+    facts = [(label, figure(name, value, form.system)) for name, label, value in context]
+    if flue.in_force is None or flue.air_free_CO is None:
+        return facts
+    limit = flue.in_force
+    words = (
+        f"{figure('air_free_carbon_monoxide', limit.limit, form.system)} ({limit.words}, {limit.known_by})"
+    )
+    facts.insert(2, ("Limit of it in force", f"{words}: {limit.verdict}"))
+    return facts
 
 
 async def body_of(request: Request, largest: int = LARGEST_BODY) -> str:

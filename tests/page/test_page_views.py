@@ -127,7 +127,9 @@ def test_a_cylinder_on_a_scale(bench: Bench, client: Any, readings: dict[str, st
     given |= {"method": "scale", "first": "18.412", "last": "18.102", "burned": "30", "resolution": "1"}
     first = client.get("/")
     assert 'value="scale"' not in first.text
-    assert "No cylinder on a scale: the gas of the model file is not LP gas." in words(first.text)
+    assert "No cylinder on a scale: this model burns Typical pipeline natural gas, not LP gas." in words(
+        first.text
+    )
     for path in ("/measure", "/finding", "/save"):
         refused = client.get(path, params=given)
         assert refused.status_code == 422, path

@@ -220,10 +220,12 @@ def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
     if danger.reads_above:
         read_against, read = _above(danger.highest_W, danger.rated_W, danger.expected_W)
         why = f"the reading is {100 * read:.0f} % above {read_against}"
+        if read <= over:
+            why += f", the likeliest cause that overfires a burner {100 * over:.0f} % above {against}"
         if read > over:  # the reading itself is the worst that is known
             against, over, true = read_against, read, ""
-        else:
-            why += f", the likeliest cause that overfires a burner {100 * over:.0f} % above {against}"
+        elif danger.burner:  # of one burner the figure that was read stands first, a guess behind it
+            against, over = read_against, read
         share = float(weights[h.cause_of == h.cause_of[likeliest]].sum())
         if share > bench_limit("none_fits").high:
             why += f"; probability {share_words(share)} of one cause: {cause}"

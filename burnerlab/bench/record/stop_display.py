@@ -58,10 +58,12 @@ def not_recorded_words(displays: Sequence[StopDisplay]) -> str:
     if not displays:
         return ""
     open_ones = [one for one in displays if not one.is_taken_back]
-    of_bench = any(one.notice.scope == "bench" or not one.serial for one in open_ones)
-    units = ", ".join(dict.fromkeys(one.serial for one in open_ones))
+    holds = dict.fromkeys(
+        "the bench" if one.notice.scope == "bench" or not one.serial else f"unit {one.serial}"
+        for one in open_ones
+    )
     hold = "it holds" if len(open_ones) == 1 else "they hold"
-    held = f": {hold} {'the bench' if of_bench else f'unit {units}'}" if open_ones else ""
+    held = f": {hold} {', '.join(sorted(holds))}" if open_ones else ""
     return f"STOP: {len(displays)} shown and not recorded{held}"
 
 
