@@ -12,7 +12,7 @@ from burnerlab.bench.record import OpenStop, entry, notices, open_record, open_s
 from burnerlab.bench.record.checks import NEVER_A_SLIP
 from burnerlab.bench.record.leak_stop import leak_of_release
 from burnerlab.bench.record.release_statements import leak_words, statement_problems
-from burnerlab.bench.stop import StopNotice, stop_rows
+from burnerlab.bench.stop import StopNotice, stop_notice, stop_rows
 from burnerlab.page.bench_state import Bench, new_once
 from burnerlab.page.form import (
     BARE,
@@ -24,6 +24,7 @@ from burnerlab.page.form import (
     MOVES,
     OTHER_PLACE,
     OTHER_SUPPLY,
+    RELEASED,
     ROOMS,
     SEEN,
     SLIP,
@@ -278,6 +279,8 @@ def _release_page(
         "shown": standing_stops(stood),
         "uid": stood[0].entry,
         "statements": statements,
+        "leak": stop_notice("odour"),
+        "of_leak": [RELEASED + name for name in ("gas_at_joints", "meter_moved")],
         "typed": Form(
             tuple((item.name, pairs[item.name]) for item in statements if pairs.get(item.name)), form.system
         ),
