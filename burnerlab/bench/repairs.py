@@ -16,31 +16,36 @@ TOGETHER: Place = ("", "")
 EVERY: Place = ("*", "")
 
 
-def which_words(entry: TestRecord) -> str:
-    """Which of several burners alike an entry read, as typed; "" where it does not say."""
-    return next((one.text for one in entry.test.inputs if one.name == "which"), "")
+def _typed(entry: TestRecord, name: str) -> str:
+    """An input of an entry as typed; "" where it has none."""
+    return next((one.text for one in entry.test.inputs if one.name == name), "")
+
+
+def _number(entry: TestRecord) -> str:
+    """Which of several burners alike an entry read; "" where it does not say."""
+    return _typed(entry, "which").partition(" ")[0]
 
 
 def places_before_repair(entries: Sequence[TestRecord], past: UnitStops) -> Mapping[str, frozenset[Place]]:
     """Of each entry, by its uid, the burners that were repaired since it was read; ``EVERY`` for the whole unit.
 
-    A repair is known by the release of a stop, and by a figure that was outside its band and was read again within it:
-    the burner of it, with all together; of a manifold pressure the whole unit.
+    A repair is known by the release of a stop, and by a figure that was outside its band and was read again within it
+    in the same state: of the burner, with all together; of a manifold pressure of the whole unit.
     entries : current ones of a unit, the newest first; past : the stops of the unit
     """
-    within: set[tuple[str, Place]] = set()
+    within: set[tuple[str, str, Place]] = set()
     repaired: set[Place] = set()
     by_entry: dict[str, frozenset[Place]] = {}
     for entry in entries:
-        number = which_words(entry).partition(" ")[0]
+        number, state = _number(entry), _typed(entry, "plan_state")
         for one in entry.test.results:
             if one.quantity not in (MANIFOLD, *DEVIATIONS):
                 continue
             of_unit = one.quantity == MANIFOLD
             place = TOGETHER if of_unit else (one.burner, number if one.burner else "")
             if not is_beyond(one):
-                within.add((one.quantity, place))
-            elif (one.quantity, place) in within:
+                within.add((one.quantity, state, place))
+            elif (one.quantity, state, place) in within:
                 repaired |= {EVERY} if of_unit else {place, TOGETHER}
         by_entry[entry.uid] = frozenset(repaired | _released(entry, past))
     return by_entry
@@ -53,8 +58,7 @@ def _released(entry: TestRecord, past: UnitStops) -> set[Place]:
         if stop.release is None or past.is_after(entry, stop.release):
             continue
         of_burner = stop.notice.id in OF_ONE_BURNER and stop.burner
-        number = which_words(stop.record).partition(" ")[0]
-        places |= {(stop.burner, number), TOGETHER} if of_burner else {EVERY}
+        places |= {(stop.burner, _number(stop.record)), TOGETHER} if of_burner else {EVERY}
     return places
 
 

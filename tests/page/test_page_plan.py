@@ -19,7 +19,14 @@ from burnerlab.appliance import convert, demonstration
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import convert_market, targets_of
 from burnerlab.appliance.project.basis import GROSS_RATED
-from burnerlab.bench.plan_results import PlanReport, next_row, plan_report, row_verdict, units_in_bands
+from burnerlab.bench.plan_results import (
+    PlanReport,
+    next_row,
+    plan_report,
+    row_verdict,
+    unit_results,
+    units_in_bands,
+)
 from burnerlab.bench.reading_plan import (
     CARBON_MONOXIDE,
     CARBON_MONOXIDE_AT,
@@ -37,18 +44,24 @@ from burnerlab.bench.record import (
     Observation,
     Photograph,
     PlanEntry,
+    Release,
+    ReleaseRecord,
     Result,
+    TestRecord,
+    UnitStops,
     add_test,
     entry,
     open_record,
 )
+from burnerlab.bench.record.query import PastStop
+from burnerlab.bench.stop import stop_notice
 from burnerlab.cli.page import _as_planned
 from burnerlab.cli.record_report import report_text
 from burnerlab.handbook import contents
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import MANOMETER, Form
 from burnerlab.page.heat_input_test import models_of
-from burnerlab.page.plan_rows import form_for, row_words
+from burnerlab.page.plan_rows import form_for, plan_view, row_words
 from burnerlab.page.security import Gate
 from burnerlab.report.plan_paper import (
     band_text,
@@ -171,6 +184,73 @@ def test_rows_not_done_are_named_and_the_next_is_offered(filled: Filled) -> None
         "/", params={"plan": filled.plan.number, "burner": RING, "plan_state": "low"}
     ).text
     assert "heat input at the low rate, gross: expected 1.74 kW" in unit.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_after_a_reading_outside_comes_its_cause_and_after_a_repair_what_was_read_before_it(
+    filled: Filled,
+) -> None:
+    """Hot within, cold 6 % low, cold again within: the cold rows are those of now, the hot ones of another orifice."""
+    pages, asked = [], COMMON | {"plan": filled.plan.number, "serial": "P-0030"}
+    for state, loss in (("hot", 0.209), ("cold", 0.195), ("cold", 0.208)):
+        shown = filled.client.get(
+            "/save", params=asked | {"plan_state": state, "last": f"{12.0 - loss:.3f} kg"}
+        )
+        made = filled.client.post("/save", data=_hidden(shown.text), headers=ORIGIN)
+        pages.append(
+            " ".join(re.sub("<[^>]+>", " ", filled.client.get(made.headers["location"]).text).split())
+        )
+        with open_record(filled.bench.file, readonly=True) as record:
+            (unit,) = plan_report(record, filled.plan, ("P-0030",)).units
+        view = plan_view(filled.bench, Form.of(asked))
+        assert view is not None
+        if loss == 0.195:
+            assert (view.cause_words, view.next_label) == (f"{RING}, cold, at lighting", "Read again")
+            assert next_row(filled.plan, unit) == filled.plan.rows_of(RING, "cold")[1]
+    ids = [row.id for row in filled.plan.rows_of(RING, "hot")[:2]]
+    assert list(unit.repeats) == ids
+    assert set(ids) <= set(unit.not_done)
+    assert next_row(filled.plan, unit) == filled.plan.rows_of(RING, "hot")[0]
+    assert (view.cause_words, view.next_label, view.repeats) == ("", "Read again", 2)
+    first, outside, mended = pages
+    assert "Next of the plan:" in first
+    assert "The cause first, burner off" in outside
+    assert f"Once the cause is mended: test {RING} again" in outside
+    assert not re.search("Next of the plan|Read again|Test the next burner", outside)
+    assert "Saved. Read again first what was read before the repair." in mended
+    assert f"Read again, after the repair: {RING}, hot" in mended
+
+
+@pytest.mark.parametrize(
+    ("kind", "burner", "again"), [("soot", RING, 2), ("soot", "", 4), ("pressure", RING, 4)]
+)
+def test_a_release_has_the_rows_read_again_that_its_repair_may_have_changed(
+    filled: Filled, kind: str, burner: str, again: int
+) -> None:
+    """Soot is of one burner and of all together; a pressure of every burner."""
+    rows = {name: filled.plan.rows_of(name, "hot")[:2] for name in (RING, "griddle tube left")}
+    entries = []
+    for number, (name, own) in enumerate(rows.items()):
+        results = tuple(Result(quantity=row.quantity, value=row.predicted or 1.0, burner=name) for row in own)
+        test = BenchTest(
+            serial="P-1", model=filled.plan.model, tester="R. Quill", results=results,
+            plan_entries=tuple(PlanEntry(plan=filled.plan.digest, plan_row=row.id) for row in own),
+        )  # fmt: skip
+        entries.append(TestRecord(number=number, uid=f"{number}", recorded_at="2026-11-30T10:00", test=test))
+    words = {"read": "x", "limit": "x"} if kind == "pressure" else {}
+    seen = BenchTest(
+        serial="P-1",
+        model="x",
+        tester="x",
+        observations=(Observation(name="soot", answer="yes", burner=burner),),
+    )
+    ended = ReleaseRecord(
+        number=1, uid="r", recorded_at="2026-11-30T11:00",
+        release=Release(stops=("2-x",), name="x", qualification="x", cause="x", repair="x", leak_test="x"),
+    )  # fmt: skip
+    raised = TestRecord(number=2, uid="2", recorded_at="2026-11-30T10:30", test=seen)
+    stop = PastStop(notice=stop_notice(kind, **words), record=raised, release=ended)
+    past = UnitStops(stops=(stop,), entries=tuple(entries))
+    assert len(unit_results(filled.plan, "P-1", entries, past=past).repeats) == again
 
 
 def test_every_paper_of_the_report_holds_the_same_figures(filled: Filled) -> None:
