@@ -9,7 +9,9 @@ from burnerlab.bench.record.query import UnitStops
 
 MANIFOLD = "manifold_pressure"
 DEVIATIONS = ("deviation", "low_rate_deviation")
-OF_ONE_BURNER = frozenset({"light-back", "late-lighting", "soot", "co-high", "flame-outside"})
+OF_ONE_BURNER = frozenset(
+    {"flame-outside", "light-back", "lift", "late-lighting", "carry-over", "unlit-port", "flame-out", "soot"}
+) | {"yellow-tips", "co-high", "mark-differs"}
 """Stops whose repair is at one burner; that of any other may change every reading."""
 Place = tuple[str, str]  # burner, which of several alike
 TOGETHER: Place = ("", "")

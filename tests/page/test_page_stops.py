@@ -19,6 +19,7 @@ from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.plan_results import plan_report
 from burnerlab.bench.reading_plan import CARBON_MONOXIDE, CarbonMonoxideLimit, plan_of
 from burnerlab.bench.record import latest, open_record, open_stops, release, sights
+from burnerlab.bench.record.stop_display import StopDisplay, not_recorded_words
 from burnerlab.bench.stop import ALWAYS, card_conditions, stop_notice, stop_rows
 from burnerlab.cli import main
 from burnerlab.page.bench_state import Bench
@@ -157,6 +158,16 @@ def test_a_stop_that_was_only_shown_is_listed_wherever_the_record_is(
     assert "K. Moss, gas fitter" in ended
     assert "shown and not recorded" not in main_of(client.get("/record").text)
     assert "not recorded" not in CliRunner().invoke(main, ("record", "stops", *asked)).output
+
+
+def test_stops_that_were_shown_name_each_what_it_holds() -> None:
+    """One of a unit does not hold the bench because another does."""
+    notices = (stop_notice("odour"), stop_notice("soot"))
+    displays = [
+        StopDisplay(notice=notice, serial=serial, tester="", place="", shown_at="", is_taken_back=False)
+        for notice, serial in zip(notices, ("C-1", "C-2"), strict=True)
+    ]
+    assert not_recorded_words(displays) == "STOP: 2 shown and not recorded: they hold the bench, unit C-2"
 
 
 def test_the_readings_begin_with_the_caution_of_overfire(client: Any, readings: dict[str, str]) -> None:

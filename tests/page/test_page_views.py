@@ -23,6 +23,7 @@ from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.progress import stop_keys
 from burnerlab.page.result_text import power_pair
 from burnerlab.quantity import PRESETS
+from burnerlab.tables.cautions import cautions
 from burnerlab.tables.problem import Problem, UserError
 
 BASE = "http://127.0.0.1:8741"
@@ -199,6 +200,17 @@ def test_a_complaint_stands_at_its_field(
     assert f'id="{field}-wrong"' in answer.text
 
 
+def test_cautions_of_a_test_stand_first_and_those_of_other_work_behind_them(
+    client: Any, readings: dict[str, str]
+) -> None:
+    """Every one is on the page; on natural gas that of an unseen flame is not among the first."""
+    page = client.get("/finding", params=readings).text
+    own, _, others = page[page.index('class="cautions"') :].partition("Cautions of other work")
+    assert all(one.short in unescape(own + others) for one in cautions())
+    assert "Leaking gas can explode" in own
+    assert "Unseen flame" not in own
+
+
 def test_what_was_entered_stays_in_the_form(client: Any, readings: dict[str, str]) -> None:
     answer = client.get("/finding", params=readings | {"time1": "soon"})
     assert 'value="soon"' in answer.text
@@ -230,9 +242,28 @@ def test_saving_keeps_everything(bench: Bench, save: Callable[..., Any]) -> None
     assert results["deviation"].value == pytest.approx(told.comparison.deviation, rel=1e-9)
     assert results["deviation"].verdict == told.comparison.verdict
     assert (results["deviation"].low, results["deviation"].high) == (-0.05, 0.05)
-    assert results["air_free_carbon_monoxide"].value == pytest.approx(87e-6 * 20.9 / 15.9)
+    free = results["air_free_carbon_monoxide"]
+    assert free.value == pytest.approx(87e-6 * 20.9 / 15.9)
+    assert (free.high, free.verdict) == (800e-6, "within")  # the limit in force stands with the figure
     assert [one.value for one in test.readings if one.quantity == "timed"] == [214.0, 213.0]
     assert {one.name: one.answer for one in test.observations} == {"lift": "no", "noise": "yes"}
+
+
+def test_one_limit_of_carbon_monoxide_stands_on_save_page_and_entry(
+    client: Any, save: Callable[..., Any], readings: dict[str, str]
+) -> None:
+    """The one that stops a test above it; those of other kinds of appliance judge nothing."""
+    read = {"oxygen": "9", "carbon_monoxide": "140"}
+    shown = words(client.get("/save", params=readings | read).text)
+    assert re.search(
+        r"Limit of it in force 800 ppm \(kind not named, lowest for cooking: [^)]*\): within", shown
+    )
+    fold = shown.partition("Air-free carbon monoxide beside published limits")[2].partition(
+        "Save to the record"
+    )[0]
+    assert re.findall("within|near|outside", fold) == ["within"]
+    saved = words(client.get(save(**read).headers["location"]).text)
+    assert re.search(r"Carbon monoxide free of air \d+ ppm limit 800 ppm, within its limit", saved)
 
 
 def test_the_same_form_twice_is_one_entry(
@@ -263,7 +294,11 @@ def test_entry_sheet_history_and_search(client: Any, save: Callable[..., Any]) -
         "R. Quill",
     ):
         assert part in sheet
-    assert "C-0042" in client.get("/unit", params={"serial": "C-0042"}).text
+    unit = client.get("/unit", params={"serial": "C-0042"}).text
+    assert "C-0042" in unit
+    for page in (unit, client.get("/sheet", params={"serial": "C-0042"}).text):
+        for link in re.findall(r'href="(/(?:unit|sheet|entry|record)\?[^"]*)"', page):
+            assert client.get(unescape(link)).status_code == 200, link
     for asked in ("c-004", "quill", "lantern"):
         assert "C-0042" in client.get("/record", params={"q": asked}).text
     assert "No entry holds these words" in client.get("/record", params={"q": "nothing"}).text

@@ -279,6 +279,13 @@ def test_what_endangers_is_said_before_the_rest_but_for_the_likeliest() -> None:
     assert any(one.share > leak.share for one in found.causes[found.causes.index(leak) + 1 :])
 
 
+def test_the_figure_that_was_read_of_one_burner_heads_its_overfire() -> None:
+    """A drill size that would give more stands behind it; the reading is 12 % above by itself."""
+    (notice,) = [one for one in explain(CART, Reading(ratio=1.12), LEFT).stops if one.id == "overfire"]
+    assert "about 12 % above" in notice.heading
+    assert "the reading is 12 % above" in notice.why
+
+
 def test_natural_orifices_overfire_on_propane() -> None:
     """An LP unit with the orifices of natural gas left in burns about twice its input."""
     found = explain(LP, Reading(ratio=1.96), RING, method="scale")
