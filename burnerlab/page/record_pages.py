@@ -420,7 +420,7 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "odd": [*(in_units(one, form.system) for one in past.unread(entry)), *adverse_words(test)],
         "saved": pairs.get("saved") == "yes",
         "act": act,
-        "part_tests": part_tests(bench, every),
+        "part_tests": part_tests(bench, every, past),
         "next_unit": form.kept().query(),
         "again": ""
         if stood or by_others or model is None or not (act or pairs.get("released") == "yes")
