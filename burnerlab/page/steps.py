@@ -42,7 +42,7 @@ from burnerlab.page.form import (
     slips_of,
     words,
 )
-from burnerlab.page.heat_input_test import BY_PLAN, HeatInputTest, Model, low_rate_note
+from burnerlab.page.heat_input_test import HeatInputTest, Model, low_rate_note
 from burnerlab.page.lighting import LEAK_WORDS, refusals
 from burnerlab.page.progress import (
     CONFLICT,
