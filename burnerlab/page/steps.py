@@ -17,7 +17,7 @@ from burnerlab.bench.reading.manifold import (
     no_band_limits_words,
     pressure_limits_words,
 )
-from burnerlab.bench.reading_plan import DO_NOT_FIT, LONGEST_SCOPE, CarbonMonoxideLimit
+from burnerlab.bench.reading_plan import BY_PLAN, DO_NOT_FIT, LONGEST_SCOPE, CarbonMonoxideLimit
 from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice
 from burnerlab.bench.unit import wait_note
