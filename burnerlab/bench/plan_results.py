@@ -38,7 +38,7 @@ class RowResult:
         default=None, metadata=output("limit at the test")
     )  # of carbon monoxide free of air, where the plan names none
 
-    def judged(self, row: PlanRow) -> PlanRow:
+    def with_limit(self, row: PlanRow) -> PlanRow:
         """A row as this reading was judged: with the limit in force at the test where the plan names none."""
         return row if self.limit_of_test is None else replace(row, high=self.limit_of_test)
 

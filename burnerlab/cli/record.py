@@ -536,7 +536,7 @@ def release(
     from burnerlab.bench.record.leak_stop import leak_of_release
     from burnerlab.bench.record.release_statements import LEAK_STANDS, leak_words, release_limits
 
-    limits, working_Pa = release_limits(own_limits), _working_Pa(appliance)
+    limits = replace(release_limits(own_limits), working_Pa=_working_Pa(appliance))
     with to_write(file) as record:
         if uid := leak_of_release(record, names[0], texts):
             left = open_stops(record)
@@ -549,7 +549,7 @@ def release(
             )
             raise UserError(Problem(what, leak_words(texts), "release"))
         try:
-            end_entry = end(record, names, limits=limits, working_Pa=working_Pa, **texts)
+            end_entry = end(record, names, limits=limits, **texts)
         except UserError as error:
             raise UserError([_of_option(one, texts) for one in error.problems]) from None
         left = open_stops(record)

@@ -184,7 +184,7 @@ def report_text(report: PlanReport, system: System) -> str:
         lines += ["", f"unit {unit.serial}: {part}{read}{stopped}"]
         for one in unit.results:
             share, wide = plan.rated_share(one.row), one.expanded_uncertainty
-            row = one.judged(plan.rated_row(one.row))
+            row = one.with_limit(plan.rated_row(one.row))
             spread = value_text(row.quantity, None if wide is None else share * wide, system, "not stated")
             expected = value_text(row.quantity, row.predicted, system, "not predicted")
             lines += [

@@ -367,20 +367,20 @@ def release_fields(stops: Collection[str]) -> dict[str, Field]:
     return {one.kind: _release_field(one) for one in statements_for(stops)}
 
 
-def _release_field(one: ReleaseStatement) -> Field:
+def _release_field(statement: ReleaseStatement) -> Field:
     """A pressure with its units beside it, as every other on the bench; any other statement as a text or a choice."""
     words: dict[str, Any] = {
         "step": "stop",
-        "label": one.label,
+        "label": statement.label,
         "keeper": "",
-        "is_needed": not one.is_remark,
-        "longest": one.longest,
-        "hint": one.hint,
+        "is_needed": not statement.is_remark,
+        "longest": statement.longest,
+        "hint": statement.hint,
     }
-    if one.kind.startswith("test_pressure"):
-        return measured(RELEASED + one.kind, "manifold_pressure", record="", **words)
-    choices = {"": "choose", **one.choices} if one.choices else {}
-    return text(RELEASED + one.kind, choices=tuple(choices), words=tuple(choices.values()), **words)
+    if statement.kind.startswith("test_pressure"):
+        return measured(RELEASED + statement.kind, "manifold_pressure", record="", **words)
+    choices = {"": "choose", **statement.choices} if statement.choices else {}
+    return text(RELEASED + statement.kind, choices=tuple(choices), words=tuple(choices.values()), **words)
 
 
 SIGHTS = tuple(sight_field(name, one.words) for name, one in sights().items())

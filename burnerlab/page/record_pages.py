@@ -422,26 +422,37 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "act": act,
         "part_tests": part_tests(bench, every, past),
         "next_unit": form.kept().query(),
-        "again": ""
-        if stood or by_others or model is None or not (act or pairs.get("released") == "yes")
-        else _same_unit(bench, form, entry, model.key).query(),
-        "causes": ()
-        if stood or by_others or model is None or not act
-        else _causes(bench, form, entry, model.key),
-        "next_burners": [] if stood or by_others or act else _next_burners(bench, form, entry),
+        "again": "",
+        "causes": (),
+        "next_burners": [],
+        "plan": None,
         "correction": ""
         if model is None or not entry.is_current
         else refilled(entry, model.key, form).query(),
         "watched": sights(),
         "stop_keys": stop_keys() if pairs.get("saved") == "yes" else (),
-        "plan": None
-        if stood or by_others or act
-        else plan_view(bench, _same_unit(bench, form, entry, "" if model is None else model.key)),
         "stop_query": _same_unit(bench, form, entry, "" if model is None else model.key).query(),
         "here": f"/entry?uid={entry.uid}&",
     }
+    if not (stood or by_others):
+        context |= _ways_on(bench, form, entry, act, is_released=pairs.get("released") == "yes")
     context["other_system"] = f"/entry?uid={entry.uid}&{form.in_system(_second_system(form)).query()}"
     return HTMLResponse(page("entry", **context))
+
+
+def _ways_on(bench: Bench, form: Form, entry: TestRecord, act: str, *, is_released: bool) -> dict[str, Any]:
+    """Where an entry leads while no stop stands: to its cause where it asks for an act, else to what is read next."""
+    model = bench.model_of(entry.test)
+    same = _same_unit(bench, form, entry, "" if model is None else model.key)
+    again = same.query() if model is not None and (act or is_released) else ""
+    if act:
+        causes = () if model is None else _causes(bench, form, entry, model.key)
+        return {"again": again, "causes": causes}
+    return {
+        "again": again,
+        "next_burners": _next_burners(bench, form, entry),
+        "plan": plan_view(bench, same),
+    }
 
 
 def _beside(own: tuple[OpenStop, ...], stops: tuple[NamedStop, ...]) -> tuple[NamedStop, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Collection
+from dataclasses import replace
 
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
@@ -329,8 +330,10 @@ def keep_release(bench: Bench, body: str) -> Response:
             uid = leak_of_release(record, pairs["entry"], statements)
         bench.keep_state()
         return RedirectResponse(f"/entry?uid={uid}&stopped=yes&{form.kept().query()}", 303)
-    working_Pa = _working_Pa(bench, pairs.get("entry", ""), kinds) if kinds else None
-    wrong = statement_problems(statements, kinds, bench.release_limits, working_Pa) if kinds else {}
+    limits = bench.release_limits
+    if kinds:
+        limits = replace(limits, working_Pa=_working_Pa(bench, pairs.get("entry", ""), kinds))
+    wrong = statement_problems(statements, kinds, limits) if kinds else {}
     if wrong:
         errors = {needed[kind].name: in_units(why, form.system) for kind, why in wrong.items()}
         return _release_page(bench, pairs, errors, status=UNUSABLE)
@@ -339,7 +342,7 @@ def keep_release(bench: Bench, body: str) -> Response:
             stops = [item.uid for item in open_stops(record) if item.entry == pairs.get("entry")]
             if not stops:
                 raise RefusedError(404, NO_STOP)
-            release(record, stops, limits=bench.release_limits, working_Pa=working_Pa, **statements)
+            release(record, stops, limits=limits, **statements)
     except UserError as error:
         said = "; ".join(words(problem) for problem in error.problems)
         return _release_page(bench, pairs, {}, said, NOT_KEPT)

@@ -556,7 +556,7 @@ def _unit_row(plan: Plan, unit: UnitResults) -> tuple[str, ...]:
 
 def _report_row(plan: Plan, row: PlanRow, result: RowResult | None, system: System) -> tuple[str, ...]:
     share, row = plan.rated_share(row), plan.rated_row(row)
-    row = row if result is None else result.judged(row)
+    row = row if result is None else result.with_limit(row)
     expected = value_text(row.quantity, row.predicted, system, NOT_PREDICTED)
     head = (
         row.id,

@@ -34,6 +34,9 @@ class ReleaseLimits:
     leak_test_min: float  # at least
     meter_watched_min: float  # at least
     carbon_monoxide_ppm: float  # below
+    working_Pa: float | None = (
+        None  # of the supply that is leak tested, gauge, at least; None where it is not known
+    )
 
 
 def release_limits(own: Path | None = None) -> ReleaseLimits:
@@ -283,16 +286,16 @@ def statement_problems(
     statements: Mapping[str, str],
     stops: Collection[str],
     limits: ReleaseLimits | None = None,
-    working_Pa: float | None = None,
 ) -> dict[str, str]:
     """Why a release is refused, by the statement it is about; what is missing included.
 
     stops : ids of the stops that it ends; limits : those of a user's own table, None for the shipped ones
-    working_Pa : of the supply that was leak tested, gauge: no test below it counts; None where it is not known [Pa]
 
     >>> statement_problems({"name": "?"}, {"soot"})["qualification"]
     'Is missing'
-    >>> statement_problems({"test_pressure_start": "0.1 in w.c."}, {"odour"}, working_Pa=996.4)["test_pressure_start"]
+    >>> from dataclasses import replace
+    >>> limits = replace(release_limits(), working_Pa=996.4)
+    >>> statement_problems({"test_pressure_start": "0.1 in w.c."}, {"odour"}, limits)["test_pressure_start"]
     'Ends no stop: below the working pressure of this supply, at least 9.96 mbar (4.00 in w.c.)'
     """
     wrong: dict[str, str] = {}
@@ -305,7 +308,7 @@ def statement_problems(
             wrong[one.kind] = f"Is longer than {one.longest} characters"
         elif why := one.problem(text, limits):
             wrong[one.kind] = why
-    wrong = _pressure_problems(statements, working_Pa) | wrong
+    wrong = _pressure_problems(statements, limits.working_Pa) | wrong
     for kind, text in kept_statements(statements).items():
         if kind not in wrong and len(text) > LONGEST_NOTE:
             wrong[kind] = "Is too long with the readings after the repair"

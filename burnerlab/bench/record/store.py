@@ -96,7 +96,6 @@ def release(
     cause: str,
     repair: str,
     limits: ReleaseLimits | None = None,
-    working_Pa: float | None = None,
     **more: str,
 ) -> ReleaseRecord:
     """End stops: a named qualified person found and corrected the cause and tested for leaks.
@@ -105,7 +104,6 @@ def release(
     correction of its entry, ends with it
     name, qualification : of who releases, as typed: the program cannot check it
     limits : of the answers, by a user's own table; None for the shipped ones
-    working_Pa : of the supply, gauge: a leak test below it ends no stop; None where it is not known [Pa]
     more : the leak test after the repair: ``joints_searched`` and ``gas_at_joints``; where gas escaped
     ``test_pressure_start``, ``test_pressure_end``, ``test_minutes``, ``meter_minutes`` and ``meter_moved`` too; where
     people breathed carbon monoxide, ``carbon_monoxide`` and ``carbon_monoxide_where``; ``leak_test``, a remark
@@ -120,7 +118,7 @@ def release(
         **more,
     }
     kinds = {uid: _kind_of_stop(record, uid) for uid in ids}
-    wrong = statement_problems(statements, set(kinds.values()), limits, working_Pa)
+    wrong = statement_problems(statements, set(kinds.values()), limits)
     if wrong:
         raise UserError(
             [
