@@ -59,7 +59,7 @@ def _pieces(value: Any) -> int:
 
 def _share(value: Any) -> float:
     if not isinstance(value, str):
-        raise complaint("must be a share", accepted='such as "95 %"', fix='write "95 %"')
+        raise complaint("must be a fraction", accepted='such as "95 %"', fix='write "95 %"')
     share = float(read(value, Kind.FRACTION))
     if not 1e-9 <= share <= 1.0 - 1e-9:
         raise complaint("must lie between 0 and 100 %", accepted='such as "95 %"', fix="check the figure")
@@ -132,7 +132,9 @@ class Kit:
     name: Annotated[str, key.name("propane conversion kit", "Name to print")] = field(metadata=output("kit"))
     false_alarm: Annotated[
         float,
-        key.text("0.27 %", "Share of complete kits that may read outside", "above 0 and below 100 %", _share),
+        key.text(
+            "0.27 %", "Fraction of complete kits that may read outside", "above 0 and below 100 %", _share
+        ),
     ] = field(default_factory=lambda: limits()["false_alarm"])
     # a part counts as detectable by the scale from this probability on
     detection: Annotated[

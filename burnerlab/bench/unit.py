@@ -486,7 +486,7 @@ def _rate_drift(warm: WarmUp) -> str:
     if change is None:
         return (
             "The change of its heat input is not evaluated: it needs the temperature of the gas at the hot orifice,"
-            ' measured in the manifold beside it and written as orifice = { ..., hot_gas_temperature = "45 C" }'
+            ' measured in the manifold at the orifice and written as orifice = { ..., hot_gas_temperature = "45 C" }'
         )
     ends = f"{100 * change.low:+.1f} to {100 * change.high:+.1f} %"
     return f"Heat input {100 * change.value:+.1f} % ({ends}), as the gas at the orifice warms"

@@ -91,6 +91,10 @@ def body_html(text: str, topic: str, address: Address, picture: Address) -> Mark
             token.attrSet("scope", "col")
         elif token.type == "th_open":  # heads nothing: a cell
             token.tag = tokens[place + 2].tag = "td"
+        if token.type == "th_open" and tokens[place - 2].type == "thead_open":
+            token.attrSet(
+                "tabindex", "0"
+            )  # not the table: a browser puts the middle of what has the keys in view
         for child in token.children or ():
             _lead(child, topic, address, picture)
     return Markup(reader.renderer.render(tokens, reader.options, {}))
@@ -128,7 +132,7 @@ def _table_open(writer: Any, tokens: Sequence[Token], place: int, options: Any, 
     from html import escape
 
     label = escape(f"Table: {', '.join(filter(None, heads))}")
-    return f'<div class="scroll" tabindex="0" role="group" aria-label="{label}"><table>\n'
+    return f'<div class="scroll" role="group" aria-label="{label}"><table>\n'
 
 
 def _table_close(writer: Any, tokens: Sequence[Token], place: int, options: Any, env: Any) -> str:
@@ -140,7 +144,8 @@ def _code(writer: Any, tokens: Sequence[Token], place: int, options: Any, env: A
 
     token = tokens[place]
     kind = escape(token.info.strip().partition(" ")[0] or "text")
-    return f'<pre class="code {kind}" tabindex="0"><code>{escape(token.content, quote=False)}</code></pre>\n'
+    start = '<span tabindex="0" role="group" aria-label="Code"></span>'  # as with a table: not all of it
+    return f'<pre class="code {kind}">{start}<code>{escape(token.content, quote=False)}</code></pre>\n'
 
 
 def _image(writer: Any, tokens: Sequence[Token], place: int, options: Any, env: Any) -> str:

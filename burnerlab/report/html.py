@@ -14,7 +14,7 @@ from burnerlab.report.paper_size import page_rule
 from burnerlab.report.sheet.blocks import Cautions, Facts, Picture, Points, Steps, Table
 from burnerlab.report.sheet.job_card import JobCard
 from burnerlab.report.sheet.sections import Sheet
-from burnerlab.report.sheet.terms import EnglishText, WordedText
+from burnerlab.report.sheet.terms import EnglishText, WordedText, has_english
 from burnerlab.report.sheet.wording import SHAPES
 
 if TYPE_CHECKING:
@@ -110,6 +110,7 @@ def _environment() -> Environment:
     made.filters["unbroken"] = unbroken
     made.filters["fit"] = fit
     made.filters["kind"] = kind_of
+    made.tests["english"] = has_english  # of a title, which holds no mark but may have a language of its own
     made.globals["shapes"] = SHAPES
     return made
 

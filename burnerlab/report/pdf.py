@@ -18,6 +18,7 @@ from burnerlab.report.paper_size import PAPERS
 from burnerlab.report.sheet.blocks import BlockColumn, Cell, Table
 from burnerlab.report.sheet.job_card import JobCard
 from burnerlab.report.sheet.sections import Sheet
+from burnerlab.report.sheet.terms import EnglishText
 from burnerlab.report.sheet.wording import SHAPES
 
 TEMPLATES = Path(__file__).parent / "templates"
@@ -34,6 +35,9 @@ PAGE = 138.0  # characters of a table's size across the narrower paper
 STEP, MOST_MOVES = 2.0, 60  # characters that one column gives another at a time, and how often
 FILLED = 0.9  # of a line, whose last word goes to the next
 STUDY_PAGE = 122.0  # of the larger type of a study
+ENGLISH_SIGN = (
+    "\u2063"  # before a text that stays English, in another language; common.typ sets it as English
+)
 OTHER_SCRIPT = re.compile("[\u0530-\u1fff\u2e80-\U0010ffff]")  # not in the fonts inside typst
 
 
@@ -141,22 +145,27 @@ def plain_widths(heads: Sequence[str], rows: Sequence[Sequence[str]], page: floa
     found, least = [], []
     for place, head in enumerate(heads):
         bold = BOLD if place == 0 else 1.0
-        cells = [row[place].replace("\u2060", "") for row in rows]
-        word = max(bold * min(len(one), UNBROKEN) for text in (head, *cells) for one in text.split(" "))
+        title, *cells = (
+            re.sub(f"[\u2060{ENGLISH_SIGN}]", "", text) for text in (head, *(row[place] for row in rows))
+        )
+        word = max(bold * min(len(one), UNBROKEN) for text in (title, *cells) for one in text.split(" "))
         lengths = sorted(bold * len(text) for text in cells) or [0.0]
         usual = lengths[math.ceil(USUAL * (len(lengths) - 1))]
-        found.append(min(max(0.5 * len(head), usual, word), WIDEST) + GAP)
+        found.append(min(max(0.5 * len(title), usual, word), WIDEST) + GAP)
         least.append(word + GAP)
     return _across(found, least, page)
 
 
 def printed(value: Any) -> Any:
-    """Plain data with every text as typst sets it."""
+    """Plain data with every text as typst sets it, behind a sign where it stays English in another language."""
     if isinstance(value, dict):
         return {key: printed(entry) for key, entry in value.items()}
     if isinstance(value, (list, tuple)):
         return [printed(entry) for entry in value]
-    return whole_units(breakable(pretty(value))) if isinstance(value, str) else value
+    if not isinstance(value, str):
+        return value
+    sign = ENGLISH_SIGN if isinstance(value, EnglishText) and value else ""
+    return sign + whole_units(breakable(pretty(value)))
 
 
 def whole_units(text: str) -> str:

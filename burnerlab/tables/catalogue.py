@@ -101,9 +101,9 @@ MARKUP = re.compile(
 )  # a query, an attribute, an element, a path
 KEY = re.compile(
     r"[^\s{}]*\{[^\s{}]+\}(?:[-_.\[]|\w*[_.\[])\S*|[a-z]+(?:-[a-z]+)*-\{\w+\}|[^\s{}]*\[\S*|.*\w-src '.*|/\S*|"
-    r"attachment;.*|\{prefix\}\w+|.*\(\?, \?\).*"
+    r'attachment;.*|\{prefix\}\w+|.*\(\?, \?\).*|\w+ *= "\{\w+\}"'
 )
-"""Of the literals, keys of the project file, ids, addresses, headers and statements of the record."""
+"""Of the literals, keys of the project file and their lines, ids, addresses, headers and statements of the record."""
 PAPERS: Mapping[str, str] = {
     "appliance/": "conversion sheet",
     "appliance/conversion/headline": "conversion sheet: figures at its top",

@@ -12,9 +12,10 @@ PROSE = re.compile(
 )  # two words, one of them of letters
 TITLE = re.compile(r"[A-Z][a-z]+(?:-[a-z]+)?")
 WORD = re.compile(r"[^\W\d_]{2,}(?:-[^\W\d_]+)*")
-NO_PROSE = re.compile(r"[<>{}\\]|^\S*_\S*$|(?<! )=|=(?! )|::|://|\.py\b|--\w|^\W*$")
-NO_SENTENCE = re.compile(r"^\S*_\S*$|\$|\b[A-Z]{2,}\(|^['\"]?[!=]|[/*^]$|^[/*^]")
-"""Of a formatted text that is a key or the formula of a cell."""
+EXPRESSION = r"\\|\(\?[:!=<#P]|\*\*"  # the signs of a regular expression, or of a unit of pint
+NO_PROSE = re.compile(rf"[<>{{}}]|{EXPRESSION}|^\S*_\S*$|(?<! )=|=(?! )|::|://|\.py\b|--\w|^\W*$")
+NO_SENTENCE = re.compile(rf"{EXPRESSION}|^\S*_\S*$|\$|\b[A-Z]{{2,}}\(|^['\"]?[!=]|[/*^]$|^[/*^]")
+"""Of a formatted text that is a key, a regular expression or the formula of a cell."""
 FORMAT = re.compile(r"\{(\w*)(?:[!:][^{}]*)?\}")  # a place of str.format
 SPEAKING = frozenset(
     ("title", "text", "words", "label", "lead", "caption", "also", "help", "note", "heading", "what", "why", "kind")

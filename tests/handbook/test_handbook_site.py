@@ -22,6 +22,10 @@ if TYPE_CHECKING:
 LOOKED_AT = ("index", "burner", "kit-list", "first-conversion", "gallery", "3-an-even-map")
 TOPICS = [*(page.topic for page in pages()), *(path.stem for path in notebook_paths())]
 
+TALL = """() => [...document.querySelectorAll('a[href], [tabindex="0"]')].filter(
+    one => one.getBoundingClientRect().height > innerHeight).map(one => one.outerHTML.slice(0, 80))"""
+"""What takes the keys and is taller than the window: TAB would show its middle, not its beginning."""
+
 
 class Marks(HTMLParser):
     """Addresses, ids and elements of a page."""
@@ -128,5 +132,6 @@ def test_a_browser_finds_nothing_to_complain_of(browser: Browser, site: Path, wi
         page.goto((site / f"{name}.html").as_uri())
         assert page.evaluate("document.documentElement.scrollWidth") <= width, name
         assert axe_findings(page) == []
+        assert page.evaluate(TALL) == [], name
     assert all(url.startswith("file:") for url in opened)
     context.close()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+import zlib
 from collections.abc import Iterable, Iterator
 from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
@@ -288,7 +289,10 @@ def texts_of(value: object) -> Iterator[str]:
 def test_a_half_translated_sheet_never_mixes_languages_in_a_text(
     conversion: Conversion, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Every third text has no translation, those of one caution have; that of overfire is English whole."""
+    """A third of the texts has no translation, those of one caution have; that of overfire is English whole.
+
+    Which third, the text itself decides, so that a new text moves no other.
+    """
     english = [one.english for one in catalogue()]
     overfire, flame = caution("overfire"), caution("flame")
     whole = (flame.word, flame.hazard, flame.consequence, flame.avoidance, flame.short)
@@ -296,7 +300,7 @@ def test_a_half_translated_sheet_never_mixes_languages_in_a_text(
         text: invented(text)
         for place, text in enumerate(english)
         if text not in (overfire.hazard, overfire.consequence, overfire.avoidance, overfire.short)
-        and (place < 60 or place % 3 or text in whole)
+        and (place < 60 or zlib.crc32(text.encode()) % 3 or text in whole)
         and text.lower() != "present orifice"
     }
     half = Language(tag=TAG, translations=kept)
@@ -316,6 +320,7 @@ def test_a_half_translated_sheet_never_mixes_languages_in_a_text(
     )  # of a European paper
     page = html_text(sheet, {})
     assert '<span lang="en">Present injector</span></th>' in page
+    assert ('<title lang="en">' in page) is isinstance(sheet.title, EnglishText)
     (block,) = sheet.section("cautions").blocks
     assert isinstance(block, Cautions)
     (shown,) = [one for one in block.items if one.id == "overfire"]

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import csv
 import io
+import re
+import zlib
+from collections import Counter
 from pathlib import Path
 
 import openpyxl
@@ -17,8 +20,9 @@ from burnerlab.appliance.study.product_line import ProductLine, product_line
 from burnerlab.bench.kit_list import kit_list
 from burnerlab.report.injector_paper import injector_paper, line_paper
 from burnerlab.report.kit_paper import kit_paper
-from burnerlab.report.pdf import TEMPLATES
+from burnerlab.report.pdf import TEMPLATES, study_pdf_bytes
 from burnerlab.report.plate_paper import plate_paper
+from burnerlab.report.sheet.terms import EnglishText
 from burnerlab.report.study_paper import StudyPaper, paper_csv, paper_html, paper_pdf, paper_xlsx, write_paper
 from burnerlab.tables.cautions import cautions
 from burnerlab.tables.phrase import Phrase
@@ -166,3 +170,25 @@ def test_a_paper_in_the_units_of_its_reader_and_the_words_of_a_region() -> None:
     assert eu.tables[0].caption == "Injectors of orifice range"
     assert us.rows == eu.rows == paper.rows  # keys and figures of files
     assert paper_for(paper, "metric") == paper
+
+
+def test_a_pdf_names_its_language_and_what_stays_english_in_it() -> None:
+    """ISO 32000-1, 14.9.2: the natural language of the document, and of the parts that are in another."""
+    study = {
+        "kind": "Lista", "title": "Peças", "subtitle": "", "statement": EnglishText("It calculates."), "headline": [],
+        "warnings": [{"word": "WARNING", "short": EnglishText("Gas leaks burn.")}], "notes": ["nota"],
+        "tables": [{"caption": "Tabela", "heads": ["Peça"], "rows": [[EnglishText("orifice")]], "words": True}],
+        "labels": {"notes": "Notas", "cautions": "Avisos"}, "cautions": [], "language": "pt-BR",
+    }  # fmt: skip
+    made = study_pdf_bytes(study, "")
+    assert b"/Lang(pt-BR)" in made  # of the document
+    assert languages_in(made)[b"en"] == 3
+    plain = study | {"statement": "It calculates.", "warnings": [], "tables": [], "language": "en"}
+    assert set(languages_in(study_pdf_bytes(plain, ""))) == {b"en"}
+
+
+def languages_in(pdf: bytes) -> Counter[bytes]:
+    """How often the document and its parts name each language."""
+    streams = re.findall(rb"stream\r?\n(.*?)\r?\nendstream", pdf, re.DOTALL)
+    whole = b"".join((pdf, *(zlib.decompress(one) for one in streams if one.startswith(b"\x78"))))
+    return Counter(re.findall(rb"/Lang ?\(([^)]*)\)", whole))

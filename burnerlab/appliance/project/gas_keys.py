@@ -30,12 +30,12 @@ GAS_KEYS: Mapping[str, Key] = MappingProxyType(
         "reference_pressure": _key("Pressure of that state", "101.325 kPa"),
         "saturated": _key("Whether its volumes are saturated with water", False, "switch"),
         "ideal": _key("Whether its figures are those of an ideal gas", False, "switch"),
-        "composition": _key("Share of each component", {"methane": 0.95, "ethane": 0.05}, "table"),
+        "composition": _key("Fraction of each component", {"methane": 0.95, "ethane": 0.05}, "table"),
         "blend": _key(
-            "Share of each gas of the library, component, or air", {"G20": 0.8, "H2": 0.2}, "table"
+            "Fraction of each gas of the library, component, or air", {"G20": 0.8, "H2": 0.2}, "table"
         ),
-        "per": _key("What the shares are of", PER[0], choices=PER),
-        "normalize": _key("Whether shares are brought to a sum of one", False, "switch"),
+        "per": _key("What the fractions are of", PER[0], choices=PER),
+        "normalize": _key("Whether fractions are brought to a sum of one", False, "switch"),
         "uncertainty": _key("Standard uncertainty of each mole fraction", {"methane": 0.0003}, "table"),
         "printed": _key("Figures printed for it, kept beside ours", {"Hs": 37.78}, "table"),
         "source": _key("Where its figures are from", "supplier's analysis"),

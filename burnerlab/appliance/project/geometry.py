@@ -45,11 +45,11 @@ class Heat:
     """What is known of a burner's heat; None takes the table's."""
 
     radiant: Annotated[
-        float | None, key.quantity("share", "Radiated share of the net heat input", "30 %")
+        float | None, key.quantity("share", "Radiated fraction of the net heat input", "30 %")
     ] = None
     capture: Annotated[
         float | None,
-        key.quantity("share", "Share of its hot gas's heat that the cooking surface takes up", "30 %"),
+        key.quantity("share", "Fraction of its hot gas's heat that the cooking surface takes up", "30 %"),
     ] = None
     face_temperature_K: Annotated[
         float | None, key.quantity("tile_face", "Temperature of a tile at full rate", "750 C")
@@ -135,7 +135,7 @@ class Box:
     ] = None
     loss: Annotated[
         float | None,
-        key.quantity("share", "Share of the radiation on a wall that it does not send back", "30 %"),
+        key.quantity("share", "Fraction of the radiation on a wall that it does not send back", "30 %"),
     ] = None
     gas_temperature_K: Annotated[
         float | None,
@@ -254,7 +254,7 @@ class LayoutReach:
     height_m: Annotated[float, key.length("Moved up and down, each way", "30 mm", "study_reach")] = field(
         default=0.0, metadata={"kind": Kind.LENGTH}
     )
-    rate: Annotated[float, key.quantity("half_width", "Share of each rate, each way", "10 %")] = 0.0
+    rate: Annotated[float, key.quantity("half_width", "Fraction of each rate, each way", "10 %")] = 0.0
     shield_width_m: Annotated[float, key.length("Width of shields, each way", "30 mm", "study_reach")] = (
         field(default=0.0, metadata={"kind": Kind.LENGTH})
     )

@@ -233,7 +233,7 @@ def _supply(file: ProjectFile, problems: Problems) -> model.Supply:
     values = {name: value for name, value in file.supply.items() if name != "train"}
     named, described = values.get("gas"), file.gas
     if described is not None and named is not None:
-        problems.add(("supply", "gas"), "is named beside a [gas] table", fix="keep one of the two")
+        problems.add(("supply", "gas"), "cannot stand together with a [gas] table", fix="keep one of the two")
     elif named is None and not isinstance(problems.data.get("gas"), Mapping):
         accepted = "a gas of the library, or a [gas] table"
         usual = STAND_IN_GAS if values["gauge_pressure_Pa"] > NATURAL_Pa else "natural-gas-typical"

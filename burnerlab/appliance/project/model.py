@@ -113,7 +113,7 @@ class Orifice:
             "hot_gas_temperature",
             "Of the gas at it 15 min after a cold start; the rate is as cold without it",
             "45 C",
-            hint="measured in the manifold beside it",
+            hint="measured in the manifold at the orifice",
         ),
     ] = None
     is_calculated: bool = False  # the file gives none: the bore that gives the rating on the present supply
@@ -191,7 +191,7 @@ class Place:
 class Shutter:
     """The air shutter of one burner."""
 
-    opening: Annotated[float, key.quantity("opening", "Open share", "60 %")]
+    opening: Annotated[float, key.quantity("opening", "Open fraction", "60 %")]
     full_area_m2: Annotated[
         float | None, key.quantity("shutter_area", "Area fully open", "200 mm2", name="area")
     ] = None
@@ -252,7 +252,7 @@ class Burner:
     turndown: Annotated[
         float | None,
         Key(
-            help="Smallest over full rate, as a ratio, a share or the low rate itself",
+            help="Smallest over full rate, as a ratio, a fraction or the low rate itself",
             kind="turndown",
             example="1:3",
             accepted=key_readers.turndown_words(),
@@ -295,7 +295,7 @@ class Burner:
         Body | None,
         key.part(
             Body,
-            "Its metal, for how hot it gets; needs tube_length and throat beside it",
+            "Its metal, for how hot it gets; needs tube_length and throat as well",
             {"material": "steel", "wall": "1.2 mm", "diameter": "30 mm"},
         ),
     ] = None
@@ -325,7 +325,9 @@ def _supply_pressures(values: Values) -> Values:
             key_readers.about("pressure_high", "is below pressure", "give the highest supply pressure")
         )
     if "altitude" in values and "barometer" in values:
-        problems.append(key_readers.about("barometer", "stands beside altitude", "give one of the two"))
+        problems.append(
+            key_readers.about("barometer", "cannot stand together with altitude", "give one of the two")
+        )
     return key_readers.unless(problems, values)
 
 
@@ -414,7 +416,7 @@ class Limits:
     tolerance: Annotated[
         Tolerance,
         Key(
-            help="Band of the heat input, a share or a row of the table input_tolerances; the region's without it",
+            help="Band of the heat input, a fraction or a row of the table input_tolerances; the region's without it",
             kind="percentage or name",
             example="5 %",
             accepted="0.1 % to 50 %, or a row of the table input_tolerances",

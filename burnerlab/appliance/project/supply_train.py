@@ -199,7 +199,9 @@ def _size_or_bore(values: Values) -> Values:
         fix = 'add bore = "12 mm", the inner diameter'
         raise complaint("needs a size or a bore", accepted=BORE_WORDS, fix=fix)
     if "size" in values and "bore" in values:
-        raise UserError(key_readers.about("bore", "stands beside a size", "leave one of the two out"))
+        raise UserError(
+            key_readers.about("bore", "cannot stand together with a size", "leave one of the two out")
+        )
     return values
 
 
@@ -262,7 +264,10 @@ def _opening(values: Values) -> Values:
     if not ways:
         fix = 'add bore = "5 mm", the narrowest'
         raise complaint("needs bore, Kv or Cv", accepted='bore = "5 mm", Kv = 0.4 or Cv = 0.5', fix=fix)
-    beside = [key_readers.about(one, f"stands beside {ways[0]}", "give one of them") for one in ways[1:]]
+    beside = [
+        key_readers.about(one, f"cannot stand together with {ways[0]}", "give one of them")
+        for one in ways[1:]
+    ]
     if "coefficient" in values and "bore" not in values:
         fix = "give the bore, or leave it out"
         beside.append(key_readers.about("coefficient", "has a meaning with a bore only", fix))

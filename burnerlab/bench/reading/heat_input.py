@@ -398,7 +398,7 @@ def correction_of(
     if state.gas is not None:
         if test.gas is None:
             what = "the Wobbe index of the test gas is not known"
-            fix = "name the gas, or give the relative density beside its heating value"
+            fix = "name the gas, or give the relative density together with its heating value"
             raise UserError(Problem(what, key="rating's gas", fix=fix))
         wobbe = _wobbe(state.gas, basis) / _wobbe(test.gas, basis)
         words.append(f"Wobbe index of {state.gas.words} over that of {test.gas.words}: {wobbe:.4f}")

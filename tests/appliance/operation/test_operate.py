@@ -322,7 +322,7 @@ def test_another_gas_through_the_same_orifices_by_argument(cart: Appliance) -> N
         (lambda: one(ELBOW.format("elbow = -1") + REGULATOR), "1 to 200"),
         (lambda: one('[supply.regulator]\ntype = "lp single stag"\n'), "did you mean lp single stage"),
         (lambda: one('[supply.regulator]\ndrop = "1 mbar"\n'), "did you mean droop"),
-        (lambda: one('[supply.valve]\nKv = 1\nCv = 1\n'), "stands beside Kv"),
+        (lambda: one('[supply.valve]\nKv = 1\nCv = 1\n'), "cannot stand together with Kv"),
         (lambda: one('[supply.manifold]\nbore = "9 mm"\nspacing = ["1 m", "1 m"]\n'), "2 distances for 1"),
         (lambda: one('inlet = "10 psi"\n'), "without a regulator, hose or pipe"),
         (lambda: one('inlet = "5 in w.c."\n' + REGULATOR), "not above the set point"),
