@@ -4,6 +4,8 @@ A plug-in of pytest. A run adds an example to each text that it reaches and that
 none away but those of texts that the program does not have any more:
 
     PYTHONPATH=tests python -m pytest -p no:xdist -p text_examples tests/report tests/page tests/bench
+
+By itself, `PYTHONPATH=. python tests/text_examples.py`, it takes the rows of former texts out and runs no test.
 """
 
 from __future__ import annotations
@@ -234,3 +236,7 @@ def pytest_configure() -> None:
 
 def pytest_unconfigure() -> None:
     write(printed)
+
+
+if __name__ == "__main__":
+    write({})

@@ -214,7 +214,7 @@ def test_the_table_is_written_and_renewed_with_its_translations(tmp_path: Path) 
 def test_a_text_with_places_has_an_example_that_is_such_a_text() -> None:
     """As it was printed: `tests/text_examples.py` gathers them anew."""
     with_places = [one.english for one in catalogue() if places(one.english)]
-    assert len(examples()) > 0.45 * len(with_places)
+    assert len(examples()) > 0.4 * len(with_places)
     assert all(re.search(r"\{\w+\}", example) is None for example in examples().values())
     own = {row["english"]: row["example"] for row in csv.DictReader(io.StringIO(text_table("es").csv))}
     assert own["{gas} at {pressure}"] == examples()["{gas} at {pressure}"]
@@ -222,7 +222,7 @@ def test_a_text_with_places_has_an_example_that_is_such_a_text() -> None:
 
 
 def test_no_example_is_kept_of_a_text_that_the_program_does_not_have_any_more() -> None:
-    """Take the row out, or gather them anew as `tests/text_examples.py` says: then its new text has one."""
+    """`PYTHONPATH=. python tests/text_examples.py` takes its row out; a run of pytest with it gathers new ones."""
     kept = [row["english"] for row in tables.rows("text_examples")]
     assert [english for english in kept if english not in examples()] == []
     assert sorted(set(kept)) == sorted(kept)
