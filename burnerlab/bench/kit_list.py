@@ -181,7 +181,7 @@ def _market_kit(
         *_further(market, conversions[0], parts),
     )
     scale = None if parts is None else replace(parts, region=conversions[0].region)
-    window, withheld = _weigh_check(market.name, rows, scale, refused)
+    window, withheld = _weigh_check(conversions[0], market.name, rows, scale, refused)
     altitude = conversions[0].altitude
     return MarketKit(
         market=market.name,
@@ -199,13 +199,14 @@ def _market_kit(
 def _orifices(
     market: str, c: Conversion, stock: Masses, parts: Kit | None, refused: frozenset[str]
 ) -> Iterator[KitListRow]:
-    """A row for each different orifice, in the order of the burners; without pieces where none fits."""
-    by_orifice: dict[tuple[str, str, bool], list[BurnerConversion]] = {}
+    """A row for each different orifice, in the order of the burners; without pieces where none fits, or it stays."""
+    by_orifice: dict[tuple[str, str, bool, bool], list[BurnerConversion]] = {}
     for b in c.burners:
-        by_orifice.setdefault((b.choice.drill, b.part, b.name in refused), []).append(b)
-    for (drill, part, is_refused), burners in by_orifice.items():
-        if is_refused:
-            yield _none_packed(market, drill, burners)
+        by_orifice.setdefault((b.choice.drill, b.part, b.name in refused, b.stays), []).append(b)
+    for (drill, part, is_refused, stays), burners in by_orifice.items():
+        if is_refused or stays:
+            words = none_fits_words(drill) if is_refused else Phrase("orifice {mark}, stays", mark=drill)
+            yield _none_packed(market, words, burners)
             continue
         mass_kg, scatter_kg, source = _mass_of(drill, part, stock, parts)
         yield KitListRow(
@@ -221,11 +222,11 @@ def _orifices(
         )
 
 
-def _none_packed(market: str, drill: str, burners: Sequence[BurnerConversion]) -> KitListRow:
-    """The row of burners that no orifice fits: nothing is packed, and no part number stands to be picked by."""
+def _none_packed(market: str, words: str, burners: Sequence[BurnerConversion]) -> KitListRow:
+    """The row of burners that get no orifice: nothing is packed, and no part number stands to be picked by."""
     return KitListRow(
         market=market,
-        name=none_fits_words(drill),
+        name=words,
         number="",
         count=0,
         burners=", ".join(b.name for b in burners),
@@ -277,15 +278,22 @@ def _is_for(part: KitPart, market: MarketTarget) -> bool:
 
 
 def _weigh_check(
-    market: str, rows: Sequence[KitListRow], parts: Kit | None, refused: frozenset[str]
+    conversion: Conversion,
+    market: str,
+    rows: Sequence[KitListRow],
+    parts: Kit | None,
+    refused: frozenset[str],
 ) -> tuple[KitWindow | None, str]:
     """The window of a complete kit, or why there is none."""
     if refused:
-        burners = (one.burners for one in rows if one.burners and not one.count)
+        burners = (b.name for b in conversion.burners if b.name in refused)
         return None, Phrase(
             "no orifice fits {burners}, do not fit; see the job card", burners=", ".join(burners)
         )
-    unknown = [one.number or one.name for one in rows if not one.is_weighable]
+    packed = [one for one in rows if one.count]
+    if not packed:
+        return None, Phrase("nothing is packed: every orifice stays")
+    unknown = [one.number or one.name for one in packed if not one.is_weighable]
     if unknown:
         return None, Phrase(
             "no mass with its scatter for {parts}; add mass_g and mass_scatter_g to the stock, or name a parts list "
@@ -300,7 +308,7 @@ def _weigh_check(
         detection=parts.detection,
         region=parts.region,
         scale=parts.scale,
-        parts=tuple(_part(one) for one in rows),
+        parts=tuple(_part(one) for one in packed),
     )
     try:
         return kit_window(kit), ""

@@ -20,7 +20,7 @@ from burnerlab.page.heat_input_test import Model, heat_content_of, meter_reading
 from burnerlab.page.result_text import unit_words
 from burnerlab.quantity import Kind, System, in_unit
 from burnerlab.report.sheet.blocks import AMBIENT, TEMPERATURE, pressure
-from burnerlab.report.sheet.job_card import between, seconds_text
+from burnerlab.report.sheet.job_card import seconds_text, times_within
 from burnerlab.tables.problem import UserError
 
 LOW = "low"  # state of a plan's row
@@ -79,7 +79,7 @@ def _turn_words(model: Model, values: FormValues) -> str:
     low = " at the low rate" if is_low else ""
     return (
         f"One turn of {_size(dial_m3, form.system)} ({dial_words}){low} is calculated to take {time}; "
-        f"in the band of the rating {between(fast, slow)}. "
+        f"in the band of the rating {times_within(fast, slow)}. "
         f"{_state_words(reading, heat, form.system)}"
     )
 

@@ -135,7 +135,7 @@ def leaflet_heads(kit: MarketKit) -> tuple[str, ...]:
         Phrase("Burner"),
         Phrase("Orifices"),
         Phrase("Fit"),
-        Phrase("Heat input of one, {basis}", basis=basis),
+        Phrase("Heat input of one, {basis}, nominal pressure", basis=basis),
         Phrase("Against aim"),
         Phrase("Other checks OUTSIDE"),
     )

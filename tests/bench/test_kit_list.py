@@ -212,7 +212,7 @@ def test_the_command_writes_lists_that_kit_check_takes(tmp_path: Path, stock: Pa
 def test_a_leaflet_has_the_basis_of_its_file() -> None:
     net = replace(demonstration(), rating="net")
     kit = kit_list(net, ["B"]).kits[0]
-    assert "Heat input of one, net" in leaflet_heads(kit)
+    assert "Heat input of one, net, nominal pressure" in leaflet_heads(kit)
     burners = {one.name: one for one in net.burners}
     for one in kit.leaflet:
         # of the aim, which is the net rate of the file at sea level

@@ -214,6 +214,11 @@ class BurnerConversion:
     )
 
     @property
+    def stays(self) -> bool:
+        """Whether the present orifice is the new one."""
+        return self.choice.diameter_m == self.from_orifice_m
+
+    @property
     @computed_output("drill taken")
     def drill(self) -> str:
         """The drill taken."""

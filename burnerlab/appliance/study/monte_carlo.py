@@ -255,6 +255,7 @@ UNIT_BORE_m = 2 / math.sqrt(math.pi)  # a hole of 1 m2, so that a mass flow is a
 STEP = 1e-4  # relative, of the numerical sensitivities of the linear budget
 LIMITED = (
     "the isentropic exponent is held at its nominal value",
+    "all about the nominal pressure: what the supply of the file takes off is not among them",
     "pressure, setting, gas and temperature are common to all burners of a unit; each hole and coefficient is its own",
     "both shares follow from assumed spreads: neither counts units that were measured or turned away",
     "how well the coefficient of the shape itself is known is left out: it moves all appliances together,"

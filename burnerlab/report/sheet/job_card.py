@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
@@ -71,6 +72,7 @@ JOIN = "\u2060"  # no line breaks here
 TIE = "\u00a0"  # figure and unit stay on one line
 MOST_WEIGHED = 6  # burners beside whose time their mass has room on the one page
 LONGEST = 48  # characters of a name on the card
+TENTHS_s = 100.0  # up to here a stopwatch is read to a tenth
 LONG_TURN_s = 600.0  # from here on a turn is timed in minutes
 SLOW_TURN_s = 300.0  # from here on one turn takes longer than anyone should wait for
 SMALLER = Phrase(
@@ -217,7 +219,7 @@ class _Meter:
 
     def band_text(self, low_W: float, high_W: float) -> str:
         """Times within the band."""
-        return between(self.time_s(high_W), self.time_s(low_W))
+        return times_within(self.time_s(high_W), self.time_s(low_W))
 
 
 def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: float | None = None) -> JobCard:
@@ -347,11 +349,21 @@ def seconds_text(seconds: float) -> str:
     >>> seconds_text(37.249), seconds_text(264.4), seconds_text(754.6)
     ('37.2 s', '264 s', '12 min 35 s')
     """
-    if seconds < 100.0:
+    if seconds < TENTHS_s:
         return f"{fixed(seconds, 1)} s"
     if seconds < LONG_TURN_s:
         return f"{fixed(seconds, 0)} s"
     return minutes_text(seconds)
+
+
+def times_within(low_s: float, high_s: float) -> str:
+    """The times between two ends as a stopwatch is read: none that is printed lies outside.
+
+    >>> times_within(28.06, 31.09), times_within(251.2, 278.9)
+    ('28.1 to 31.0 s', '252 to 278 s')
+    """
+    low, high = (1.0 if end >= TENTHS_s else 0.1 for end in (low_s, high_s))
+    return between(math.ceil(low_s / low - 1e-9) * low, math.floor(high_s / high + 1e-9) * high)
 
 
 def between(low_s: float, high_s: float) -> str:
@@ -398,13 +410,16 @@ def _burner(c: Conversion, b: BurnerConversion, alone_W: float, meter: _Meter, s
         )
     low, high = (b.aim_gross_W * (1.0 + end) for end in (c.tolerance_low, c.tolerance))
     drill, present_m = clean(b.choice.drill, 16), b.from_orifice_m
-    stays = b.choice.diameter_m == present_m
     return CardBurner(
         names=(clean(b.name, LONGEST),),
         orifices=b.count * b.orifice_count,
         kind=Phrase("{count} orifices each", count=b.orifice_count) if b.orifice_count > 1 else "",
-        take_out=STAYS if stays else NOT_GIVEN if present_m is None else tied(_present(b, present_m, system)),
-        put_in=Phrase("{drill} stays", drill=drill) if stays else drill,
+        take_out=STAYS
+        if b.stays
+        else NOT_GIVEN
+        if present_m is None
+        else tied(_present(b, present_m, system)),
+        put_in=Phrase("{drill} stays", drill=drill) if b.stays else drill,
         bore=joined(", ", filter(None, (clean(b.part, 24), _stamp(c, b), bore_words(b, system)))),
         shutter=_shutter(c, b),
         power=tied(POWER.scale(system).text(alone_W * basis_of(c).new)),

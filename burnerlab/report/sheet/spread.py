@@ -46,7 +46,8 @@ def section(c: Conversion) -> Section | None:
     )
     words = (
         "Factory: drill, coefficient and setting of the pressure. Field: pressure, gas and temperature of the place "
-        f"add to them. Band {band_words(c)}; units with a burner outside: factory {any_made}, field {any_used}. "
+        "add to them. All about the nominal pressure: what the supply of the file takes off is not among them. "
+        f"Band {band_words(c)}; units with a burner outside: factory {any_made}, field {any_used}. "
         "These follow from the spreads of the file, else common ones: they count no unit that was measured. They are "
         f"of the new gas, {DRAWS} draws; burnerlab tolerance without a market or --to is of the present gas, and the "
         "interval as made of the orifices adds how well the coefficient of the shape is known."
