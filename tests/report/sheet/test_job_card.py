@@ -176,7 +176,8 @@ def test_the_seconds_are_volume_times_heating_value_over_heat_input(
     for row in card.burners:
         rate_W = by_name[row.names[0]].rate_gross_W
         turns = [volume_m3 * heat / (rate_W * share) for share in (1.05, 0.95)]
-        assert _seconds(row.seconds) == pytest.approx(turns, rel=1e-3, abs=1.0)  # printed in whole seconds
+        inward = [turns[0] + 0.5, turns[1] - 0.5]  # printed in whole seconds, none of them outside
+        assert _seconds(row.seconds) == pytest.approx(inward, rel=1e-3, abs=0.9)
         (time,) = _seconds(row.expected)
         assert turns[0] < time < turns[1]
 
