@@ -55,7 +55,7 @@ class Contribution:
     sensitivity: float = field(metadata=output("sensitivity"))  # of the result to the quantity
     contribution: float  # sensitivity times standard uncertainty, not negative
     relative: float = field(metadata=output("contribution over the result", Kind.FRACTION))
-    share: float = field(metadata=output("share of the variance", Kind.FRACTION))
+    share: float = field(metadata=output("fraction of the variance", Kind.FRACTION))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

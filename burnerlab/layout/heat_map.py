@@ -202,7 +202,7 @@ class HeatMap(WithSummary):
         words = f"mean {mean}, coefficient of variation {100.0 * found.coefficient_of_variation:.0f} %"
         names = [burner.name for burner in self.layout.burners]
         table = (
-            ("burner", "share of the heat"),
+            ("burner", "fraction of the heat"),
             *((n, f"{100.0 * s:.0f} %") for n, s in zip(names, self.shares, strict=True)),
         )
         return Summary(f"{self.layout.surface.name}: {words}, an estimate", table)

@@ -129,7 +129,7 @@ def layout_of(
         radiant = radiant_share(one, appliance, burnt, net_W, own)
         emitters.append(_emitter(one, appliance, grate, burnt, radiant, own))
         notes += (
-            [f"{one.name}: radiated share from the {radiant.source}"] if OF_TILE in radiant.source else []
+            [f"{one.name}: radiated fraction from the {radiant.source}"] if OF_TILE in radiant.source else []
         )
     without_place = [b.name for b in appliance.burners if not b.places]
     notes += [f"{name} is left out: the file gives no place" for name in without_place]
@@ -398,8 +398,8 @@ TRADE_UNIT = "Btu/h/in2"
 NOTES = (
     "The map is heat that the surface takes up; its own radiation and what it conducts sideways are not in it. Figures "
     "of a closed plate count both, with the heat of the map as at first: steady temperatures are high ends, times low.",
-    "Radiation is calculated from the geometry. Radiated shares, capture of the hot gas and its footprint are figures "
-    "with a wide band until a measured grid narrows them.",
+    "Radiation is calculated from the geometry. Radiated fractions, capture of the hot gas and its footprint are "
+    "figures with a wide band until a measured grid narrows them.",
     "Burners do not hide one another, and hot gas does not meet that of its neighbour. Wind, food and draught are "
     "not in it.",
     "Standards measure and report how even a surface is; those that could be read set no limit, and none is set here.",

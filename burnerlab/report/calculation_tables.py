@@ -119,7 +119,7 @@ def _constants(m: CalculationModel) -> tuple[Row, ...]:
         ("air_exponent", "exponent of its pressure", "-", air.exponent, "ISO 2533: -g/(R a)"),
         ("lowest_pressure", "Lowest pressure of the gas density", "Pa", LOWEST_Pa, "range of the equation of state"),
         ("highest_pressure", "Highest pressure of the gas density", "Pa", HIGHEST_Pa, "range of the equation of state"),
-        ("near_share", "Last share of the band that counts as near", "-",
+        ("near_share", "Last fraction of the band that counts as near", "-",
          table_figure("conversion_figures", "near_share").value, "where no interval as made is stated"),
     )  # fmt: skip
     return (
@@ -169,7 +169,7 @@ def add_gases(book: Workbook, m: CalculationModel) -> None:
         *((f"virial_{i}", f"B, T^-{e:g} [m3/mol K^{e:g}]", 14.0) for i, e in enumerate(EXPONENTS)),
         *((f"heat_{i}", f"cp/R, (T/1000 K)^{i}", 13.0) for i in range(5)),
         *((f"viscosity_{i}", f"Viscosity, power {i} [Pa s]", 13.0) for i in range(VISCOSITY_TERMS)),
-        *((f"share_{i}", f"{one.component}, mole share", 10.0) for i, one in enumerate(vapours)),
+        *((f"share_{i}", f"{one.component}, mole fraction", 10.0) for i, one in enumerate(vapours)),
         ("", "Composition from", 60.0),
     ]  # fmt: skip
     book.heads(page, [head for _, head, _ in columns], [width for _, _, width in columns])
@@ -279,11 +279,11 @@ def add_rules(book: Workbook, m: CalculationModel) -> None:
     rows = tables.read("altitude_policies", own)
     lead = (
         "Factor on the rate where the altitude is above the first and not above the second height:"
-        " 1 - step - share (height - counted from)/1000 ft. Which rule holds is set by the local code."
+        " 1 - step - fraction (height - counted from)/1000 ft. Which rule holds is set by the local code."
     )
     page = book.page(RULES, "Altitude rules", lead)
     heads = (
-        "Rule", "Title", "Above [ft]", "Up to [ft]", "Counted from [ft]", "Share per 1000 ft", "Step",
+        "Rule", "Title", "Above [ft]", "Up to [ft]", "Counted from [ft]", "Fraction per 1000 ft", "Step",
         "Factor here", "From", "Rules to choose",
     )  # fmt: skip
     book.heads(page, heads, (28, 50, 10, 10, 12, 12, 8, 10, 60, 28))

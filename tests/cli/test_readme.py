@@ -17,6 +17,7 @@ from burnerlab.appliance.conversion.markets import convert_market, targets_of
 from burnerlab.appliance.project.burner_kind import BurnerKind
 from burnerlab.cli import COMMANDS, main
 from burnerlab.handbook.contents import handbook_dir, page_of
+from burnerlab.handbook.markdown_text import headings
 from burnerlab.page.desk_form import BURNER, MARKET, SITE
 from burnerlab.tables import package_dir
 from burnerlab.tables.cautions import cautions
@@ -148,3 +149,18 @@ def test_the_readme_is_short_and_names_pages_that_exist() -> None:
     named = re.findall(r"\[([a-z-]+)\]\(burnerlab/handbook/\1\.md\)", text)
     assert len(named) == text.count("](burnerlab/handbook/") > 10
     assert not [topic for topic in named if page_of(topic) is None]
+
+
+@pytest.mark.parametrize("name", ["README.md", "notebooks/README.md"])
+def test_every_address_of_a_first_page_is_a_file_and_a_heading_of_it(name: str) -> None:
+    path = README.parent / name
+    lost, addresses = [], re.findall(r"\]\(([^)\s]+)\)", path.read_text(encoding="utf-8"))
+    for address in addresses:
+        file, _, anchor = address.partition("#")
+        there = path.parent / file if file else path
+        if not there.exists() or (
+            anchor and anchor not in [one.anchor for one in headings(there.read_text(encoding="utf-8"))]
+        ):
+            lost.append(address)
+    assert addresses
+    assert not lost

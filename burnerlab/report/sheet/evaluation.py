@@ -172,9 +172,9 @@ def _supply_words(evaluation: Evaluation, system: System) -> Iterator[str]:
 
 def _flames(c: Conversion, evaluation: Evaluation, system: System) -> Section:
     lead = (
-        "Primary aeration is the share of the stoichiometric air the jet draws in, with its band; hot is 15 min after "
-        "a cold start. A margin of 1 is the limit, below 1 it is crossed, with the spread of limit and air below. The "
-        "limits are recalled or estimated: they rank settings and decide nothing; test required."
+        "Primary aeration is the fraction of the stoichiometric air the jet draws in, with its band; hot is 15 min "
+        "after a cold start. A margin of 1 is the limit, below 1 it is crossed, with the spread of limit and air "
+        "below. The limits are recalled or estimated: they rank settings and decide nothing; test required."
     )
     blocks: list[Block] = []
     if evaluation.flames:

@@ -159,8 +159,8 @@ def _map(studies: tuple[tuple[LayoutStudy, LayoutStudy], ...], system: System) -
         description=f"Maps of the {surface}: mean {means[0]} on the present gas, {means[1]} on the new.",
     )
     lead = (
-        "Radiation from the geometry, hot gas as a stated shape whose share is not measured: an estimate, with the "
-        "band of that share. No standard that could be read sets a limit on evenness. A rule of thumb of about "
+        "Radiation from the geometry, hot gas as a stated shape whose fraction is not measured: an estimate, with the "
+        "band of that fraction. No standard that could be read sets a limit on evenness. A rule of thumb of about "
         f"{AREA_INPUT.inline(now.trade_W_per_m2.value, system)} is common practice without a source."
     )
     return (

@@ -346,7 +346,7 @@ def _figures(c: Conversion, system: System) -> Section:
     burning = "; ".join(f"{name(b.name)} {percent(b.deviation)}" for b in c.burners)
     bars = Picture(
         key="inputs",
-        title="Heat input before and after, as a share of the rating",
+        title="Heat input before and after, as a fraction of the rating",
         caption=f"Heat inputs {basis_of(c).word}, each over the rating on its gas. Open circle: calculated with the "
         "present gas and orifice. Filled circle: new gas with the "
         f"drill taken, {case}; whiskers at the orifice from the lowest to the highest supply pressure. Grey: the "
