@@ -75,11 +75,12 @@ def english_left(page: str, names: Iterable[str]) -> Iterator[str]:
     """
     page = re.sub(r"<(style|svg)\b.*?</\1>", "", page, flags=re.DOTALL)
     spoken = re.findall(r'(?:aria-label|alt|data-label)="([^"]*)"', page)
-    text = re.sub(r"<[^>]+>", "\n", page)
-    kept = sorted(names, key=len, reverse=True)
-    for line in (*text.splitlines(), *spoken):
-        left = html.unescape(line)
-        for name in kept:
+    lines = [html.unescape(line) for line in (*re.sub(r"<[^>]+>", "\n", page).splitlines(), *spoken)]
+    whole = "\n".join(lines)
+    kept = sorted((name for name in names if name in whole), key=len, reverse=True)
+    for line in lines:
+        left = line
+        for name in kept if WORD.search(line) else ():
             left = left.replace(name, "")
         if any(word not in UNITS for word in WORD.findall(left)):
-            yield html.unescape(line).strip()
+            yield line.strip()
