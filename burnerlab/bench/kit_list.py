@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -9,11 +10,12 @@ from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import MarketTarget, convert_market, market_named, targets_of
 from burnerlab.appliance.conversion.refusal import not_to_fit
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
+from burnerlab.appliance.operation.supply_pressures import same_pressure
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.kit import Kit, KitPart, KitWindow, kit_window
 from burnerlab.orifice.drill import none_fits_words, orifice_words
 from burnerlab.orifice.stock import stock_list
-from burnerlab.quantity import Kind
+from burnerlab.quantity import Kind, read
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.summary import Summary, WithSummary
 from burnerlab.tables.cautions import closing_cautions
@@ -178,7 +180,7 @@ def _market_kit(
     refused = frozenset(name for each in conversions for name in not_to_fit(each))
     rows = (
         *_orifices(market.name, conversions[0], stock, parts, refused),
-        *_further(market, conversions[0], parts),
+        *_further(market, conversions, parts),
     )
     scale = None if parts is None else replace(parts, region=conversions[0].region)
     window, withheld = _weigh_check(conversions[0], market.name, rows, scale, refused)
@@ -252,13 +254,16 @@ def _is_orifice(part: KitPart, drill: str, number: str) -> bool:
     return (bool(number) and part.code == number) or part.name.casefold() == f"orifice {drill}".casefold()
 
 
-def _further(market: MarketTarget, c: Conversion, parts: Kit | None) -> Iterator[KitListRow]:
+def _further(
+    market: MarketTarget, conversions: Sequence[Conversion], parts: Kit | None
+) -> Iterator[KitListRow]:
     """Parts of the parts list that are no orifice of this kit; other orifices of the list are of other markets."""
+    c = conversions[0]
     for one in () if parts is None else parts.parts:
         is_here = any(_is_orifice(one, b.choice.drill, b.part) for b in c.burners)
         if is_here or one.name.casefold().startswith("orifice ") or not _is_for(one, market):
             continue
-        yield KitListRow(
+        row = KitListRow(
             market=market.name,
             name=one.name,
             number=one.code,
@@ -269,6 +274,36 @@ def _further(market: MarketTarget, c: Conversion, parts: Kit | None) -> Iterator
             scatter_kg=one.scatter_kg,
             mass_from=OF_PARTS_LIST,
         )
+        nominal = [each.to_gauge_pressure_Pa for each in conversions]
+        if not one.markets and _is_of_other_pressure(one.name, nominal):
+            row = replace(
+                row,
+                name=Phrase("{part}, not packed", part=one.name),
+                burners=Phrase("another pressure"),
+                number="",
+                count=0,
+                mass_kg=None,
+                scatter_kg=None,
+                mass_from=NOT_KNOWN,
+            )
+        yield row
+
+
+PRESSURE = re.compile(r"\d+(?:\.\d+)? ?(?:mbar|bar|kPa|psi|in\.? ?w\.?c\.?)(?![a-z])", re.IGNORECASE)
+
+
+def _is_of_other_pressure(name: str, nominal_Pa: Sequence[float]) -> bool:
+    """Whether the name of a part has one pressure, as of a regulator, and it is none of these.
+
+    >>> names = ("regulator 37 mbar", "regulator 50 mbar", "gauge 0 to 60 mbar")
+    >>> [_is_of_other_pressure(name, (2900.0, 3700.0)) for name in names]
+    [False, True, False]
+    """
+    found = PRESSURE.findall(name)
+    if len(found) != 1 or re.search(r"\d ?(?:to|-|\N{EN DASH}|/|\.\.) ?\d", name):
+        return False
+    own_Pa = float(read(found[0], Kind.GAUGE_PRESSURE))
+    return not any(same_pressure(own_Pa, each) for each in nominal_Pa)
 
 
 def _is_for(part: KitPart, market: MarketTarget) -> bool:

@@ -174,6 +174,11 @@ def test_a_part_of_some_markets_is_packed_for_these_alone(of_stock: Appliance) -
         assert [
             at for at, kit in kits.items() if any("regulator 27" in row.name for row in kit.rows)
         ] == packed
+    by_name: Kit = read_kit_text(
+        PARTS.replace("part = [", entry.format("A").replace(', markets = ["A"]', ""))
+    )
+    row = next(one for one in kit_list(of_stock, ["B"], by_name).kits[0].rows if "regulator 27" in one.name)
+    assert (row.name, row.count, row.burners) == ("regulator 27 mbar, not packed", 0, "another pressure")
     with pytest.raises(UserError, match=r"part\.markets"):
         kit_list(of_stock, ["A"], read_kit_text(PARTS.replace("part = [", entry.format("Z"))))
 
