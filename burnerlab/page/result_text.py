@@ -82,8 +82,15 @@ class BandPlace:
 
     @property
     def text(self) -> str:
-        gap = "" if self.words.startswith(",") or not self.words else " "
-        return f"{self.verdict}{gap}{self.words}"
+        in_full = {  # a text of its own for each: what has no word beside its places is not traced to a row of texts
+            "the band": f"{self.verdict} the band",
+            "the end of the band": f"{self.verdict} the end of the band",
+            "the band, not proven": f"{self.verdict} the band, not proven",
+            "its band": f"{self.verdict} its band",
+            "its limit": f"{self.verdict} its limit",
+            "the highest of the supply": f"{self.verdict} the highest of the supply",
+        }
+        return in_full.get(self.words, f"{self.verdict}{self.words}")
 
 
 def band_place(verdict: str, is_conclusive: bool) -> BandPlace:
