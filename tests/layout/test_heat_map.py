@@ -29,7 +29,7 @@ from burnerlab.layout.view_factors import (
 )
 from burnerlab.quantity import UserError
 
-QUICK = settings(max_examples=8)
+QUICK = settings(max_examples=5)
 lengths = st.floats(0.05, 2.0)
 shifts = st.floats(-0.5, 0.5)
 

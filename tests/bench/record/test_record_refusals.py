@@ -82,16 +82,37 @@ def test_an_export_to_a_full_disk_says_so_and_leaves_nothing(
     assert [one.name for one in small_disk.iterdir()] == ["ballast"]
 
 
+# forks four once the library is loaded, so that they come to the file together; each opens it itself
+MAKERS = """
+import os, sys
+from burnerlab.bench.record import BenchTest, add_test, open_record
+def make(serial):
+    with open_record(sys.argv[1]) as record:
+        add_test(record, BenchTest(serial=serial, model="m", tester="t"))
+go, waiting = os.pipe()
+children = []
+for n in range(4):
+    child = os.fork()
+    if child == 0:
+        status = 1
+        try:
+            os.close(waiting)
+            os.read(go, 1)
+            make(f"C-{n}")
+            status = 0
+        finally:
+            os._exit(status)
+    children.append(child)
+os.close(waiting)
+sys.exit(any(os.waitpid(child, 0)[1] for child in children))
+"""
+
+
 def test_programs_that_make_one_record_at_once_share_it(tmp_path: Path) -> None:
     """Each makes a file beside the name; one gets the name, and no entry of another is lost with the rest."""
-    code = (
-        "import sys; from burnerlab.bench.record import *\n"
-        "with open_record(sys.argv[1]) as record:\n"
-        "    add_test(record, BenchTest(serial=sys.argv[2], model='m', tester='t'))\n"
-    )
     file = tmp_path / "bench.sqlite"
-    started = [subprocess.Popen([sys.executable, "-c", code, str(file), f"C-{n}"]) for n in range(4)]
-    assert [one.wait(timeout=60) for one in started] == [0] * 4
+    done = subprocess.run([sys.executable, "-c", MAKERS, str(file)], timeout=60, check=False)
+    assert done.returncode == 0
     with open_record(file) as record:
         assert summary(record).tests == 4
         assert check(record).is_whole
