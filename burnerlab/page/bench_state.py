@@ -110,16 +110,29 @@ class UnrecordedStop:
         return bool(_serial(own)) and _serial(own) == _serial(form) and is_open
 
     def stands_for(self, form: Form) -> bool:
-        """Whether a form may not go on: its own stop without a reason, or one of the whole bench at its place."""
+        """Whether a form may not go on: its own stop without a reason, or one of the whole bench at its place.
+
+        A correction that was begun changes nothing for other units: the stop holds them until it is recorded.
+        """
         if self.is_of(form):
             said = {(slip["stop"], slip["reading"]) for slip in slips_of(form)}
             return (self.notice.id, input_words(self.form)) not in said
-        if self.has_reason or form.get("corrects") or (self.notice.scope != "bench" and _serial(self.form)):
+        if self.is_left_by(form) or form.get("corrects"):
+            return False
+        if self.notice.scope != "bench" and _serial(self.form):
             return False
         place, stop_place = form.get("place"), self.form.get("place")
         if self.notice.scope == "bench":
             return place_of(form).is_stopped_by(self.notice.id, stop_place, self.shown_at)
         return not place or not stop_place or place_key(place) == place_key(stop_place)
+
+    def is_left_by(self, form: Form) -> bool:
+        """Whether it was taken back before a serial number was typed, and a form takes the same stop back.
+
+        A page that was left and begun again is one test.
+        """
+        again = {slip["stop"] for slip in slips_of(form)}
+        return self.has_reason and not _serial(self.form) and self.notice.id in again
 
     @property
     def listed(self) -> StopDisplay:
@@ -151,12 +164,16 @@ class Unrecorded:
             return tuple(self.stops.values())
 
     def add(self, form: Form, raised: Iterable[StopNotice], *, has_reason: bool = False) -> None:
-        """Keep what a page shows; with a reason, what was shown gives way to it."""
+        """Keep what a page shows; with a reason, what was shown gives way to it. Shown again it keeps its reason."""
         with self.lock:
             for notice in raised:
                 stop = UnrecordedStop(notice=notice, form=form, has_reason=has_reason)
                 before = self.stops.get(stop.key)
-                self.stops[stop.key] = stop if before is None else replace(stop, shown_at=before.shown_at)
+                if before is not None:
+                    is_same = input_words(before.form) == input_words(form)
+                    kept = has_reason or (before.has_reason and is_same)
+                    stop = replace(stop, shown_at=before.shown_at, has_reason=kept)
+                self.stops[stop.key] = stop
                 self.stops.move_to_end(stop.key)
             while len(self.stops) > MOST:
                 self.stops.popitem(last=False)
@@ -173,15 +190,13 @@ class Unrecorded:
     def recorded(self, form: Form, ids: Iterable[str] | None = None) -> None:
         """Forget the stops of a form that are in the record now; ``ids`` of None: all of its own.
 
-        With them go those that were taken back before a serial number was typed, where the form takes the same stop
-        back: a page that was left and begun again is one test.
+        With them go those that the form takes back, also before a serial number was typed: it holds why.
         """
         ended = None if ids is None else set(ids)
-        again = {slip["stop"] for slip in slips_of(form)}
         with self.lock:
             for key, stop in list(self.stops.items()):
-                is_left = stop.has_reason and not _serial(stop.form) and stop.notice.id in again
-                if (stop.is_of(form) and (ended is None or stop.notice.id in ended)) or is_left:
+                is_ended = ended is None or stop.notice.id in ended or not stop.stands_for(form)
+                if (stop.is_of(form) and is_ended) or stop.is_left_by(form):
                     del self.stops[key]
         self.changed()
 

@@ -136,7 +136,7 @@ def _unrecorded(bench: Bench, form: Form, *, is_everywhere: bool = False) -> lis
             is_recorded=False,
         )
         for shown in bench.unrecorded.every()
-        if shown.stands_for(form) or (is_everywhere and not shown.has_reason)
+        if is_everywhere or shown.stands_for(form)
     ]
 
 

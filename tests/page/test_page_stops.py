@@ -368,8 +368,11 @@ def test_what_the_card_says_to_stop_at_stops_the_unit_when_it_is_answered(
 def test_a_correction_that_was_left_and_begun_again_leaves_no_stop(
     client: Any, bench: Bench, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
 ) -> None:
-    """Another gas answered before the serial number was typed, taken back, the page left; then taken back again."""
-    another = readings | {"supply_label": "another"}
+    """Another gas answered before the serial number was typed, taken back, the page left; then taken back again.
+
+    Until the corrected test is recorded no other unit is lit on this supply, and each list says what is held.
+    """
+    another, neighbour = readings | {"supply_label": "another"}, readings | {"serial": "C-0043"}
     for serial in ("", readings["serial"]):
         shown = client.get("/measure", params=another | {"serial": serial})
         assert is_stopped(shown)
@@ -377,11 +380,17 @@ def test_a_correction_that_was_left_and_begun_again_leaves_no_stop(
         assert "Gas on the label of the supply: another gas" in words(wrong.text)
         taken = client.get("/wrong", params=form_of_page(shown.text) | {"slip": "read the line below"})
         assert taken.status_code == 303
+        for path, params in (("/", {}), ("/measure", neighbour), ("/finding", neighbour)):
+            held = client.get(path, params=params)
+            assert is_stopped(held), path
+            assert "Another gas" in words(held.text), path
+        assert "they hold the bench" in words(client.get("/record").text) or not serial
     texts = dict(parse_qsl(urlsplit(taken.headers["location"]).query))
     saved = client.get("/save", params=texts | {"supply_label": readings["supply_label"]})
     assert client.post("/save", data=form_of_page(saved.text), headers=ORIGIN).status_code == 303
     assert bench.unrecorded.every() == ()
     assert "is not recorded" not in words(client.get("/record").text)
+    assert not is_stopped(client.get("/measure", params=neighbour))
 
 
 def test_the_second_tap_says_what_to_do(

@@ -43,28 +43,24 @@ class StopDisplay:
 
     def stands_for(self, serial: str, place: BenchPlace = ANY_PLACE) -> bool:
         """Whether nothing of this unit, at this bench, is judged until it is recorded or its entry corrected."""
-        if self.is_taken_back:
-            return False
         if self.serial.strip().casefold() == serial.strip().casefold():
             return True
         return self.notice.scope == "bench" and place.is_stopped_by(self.notice.id, self.place, self.shown_at)
 
 
 def not_recorded_words(displays: Sequence[StopDisplay]) -> str:
-    """How many stops were shown and not recorded, and what they hold; those taken back hold nothing.
+    """How many stops were shown and not recorded, and what they hold, also while a correction is begun.
 
     displays : of one record; "" for none
     """
     if not displays:
         return ""
-    open_ones = [one for one in displays if not one.is_taken_back]
     holds = dict.fromkeys(
         "the bench" if one.notice.scope == "bench" or not one.serial else f"unit {one.serial}"
-        for one in open_ones
+        for one in displays
     )
-    hold = "it holds" if len(open_ones) == 1 else "they hold"
-    held = f": {hold} {', '.join(sorted(holds))}" if open_ones else ""
-    return f"STOP: {len(displays)} shown and not recorded{held}"
+    hold = "it holds" if len(displays) == 1 else "they hold"
+    return f"STOP: {len(displays)} shown and not recorded: {hold} {', '.join(sorted(holds))}"
 
 
 def state_file(record: Path) -> Path:
