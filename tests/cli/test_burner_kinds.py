@@ -35,7 +35,8 @@ LINES: dict[str, tuple[str, ...]] = {
     "burner": (),
     "ports": ("--burner", "griddle tube left"),  # of open round ports alone; another kind stands beside it
     "clock": (*ON, "--volume", "2 ft3", "--time", "515 s"),
-    "weigh": (*ON, "--gas", "propane", "--mass-loss", "100 g", "--time", "20 min"),
+    "weigh": (*ON, "--market", "bottled propane", "--mass-loss", "100 g", "--time", "20 min"),
+    "cylinder": ("--market", "bottled propane", "--size", "20 lb", "--air-temperature", "0 C"),
     "explain": (*ON, "--measured", "13 kBtu/h gross"),
     "layout": ("--grid", "12x10"),
     "optimise": ("--tubes", "2", "--inputs", "100 %"),
