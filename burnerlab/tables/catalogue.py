@@ -97,7 +97,7 @@ ON_PAGES = (
 OF_KEYS = "appliance/project/"
 """Beginning of the names of the modules that declare the keys of the project file."""
 MARKUP = re.compile(
-    r'\b(?:SELECT|ORDER BY|LIMIT) |\b[\w-]+="\{|^<|^M\{'
+    r'\b(?:SELECT|WHERE|ORDER BY|LIMIT) |^data:|\b[\w-]+="\{|^<|^M\{'
 )  # a query, an attribute, an element, a path
 KEY = re.compile(
     r"[^\s{}]*\{[^\s{}]+\}(?:[-_.\[]|\w*[_.\[])\S*|[a-z]+(?:-[a-z]+)*-\{\w+\}|[^\s{}]*\[\S*|.*\w-src '.*|/\S*|"

@@ -232,7 +232,7 @@ CASES = {
         "[[burner]]",
         'altitude = "0 m"\nbarometer = "100 kPa"\n[[burner]]',
         8,
-        ["beside altitude"],
+        ["together with altitude"],
     ),
     "low above nominal": ("[[burner]]", 'pressure_low = "12 in w.c."\n[[burner]]', 7, ["is above pressure"]),
     "tolerance": (
