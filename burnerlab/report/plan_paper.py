@@ -17,6 +17,7 @@ from burnerlab.bench.reading.manifold import (
     MEND,
     no_band_limits_words,
     pressure_limits_words,
+    refused_words,
 )
 from burnerlab.bench.reading_plan import (
     BY_HEAT_INPUT,
@@ -172,19 +173,19 @@ def altered_words(plan: Plan) -> str:
     )
 
 
-def refused_words(plan: Plan) -> str:
+def refusal_words(plan: Plan) -> str:
     """Why nothing of a plan is fitted or lit; "" of one whose orifices are all to be fitted."""
     if not plan.refusal:
         return ""
     reason = phrase_among(clean(plan.refusal, 800), (one.template for one in OWN_SOURCES))
-    return Phrase("STOP. Fit nothing, light nothing: {reason}. An engineer decides first.", reason=reason)
+    return refused_words(reason)
 
 
 def _troubles(plan: Plan) -> Iterator[str]:
     if plan.is_altered:
         yield altered_words(plan)
     if plan.refusal:
-        yield refused_words(plan)
+        yield refusal_words(plan)
 
 
 def _subtitle(plan: Plan, system: System) -> str:
@@ -331,8 +332,9 @@ def plan_paper(
         caption=Phrase("Readings, in this order"), heads=PLAN_HEADS, rows=tuple(_plan_rows(plan, system))
     )
     notes = (*filter(None, [clean(couple, 300)]), *_notes(plan, system))
-    tables = () if plan.refusal else (table,)  # no reading to take of a unit that is not built
-    made = _paper(Phrase("Test plan"), plan, date, tables, notes=notes, sign=SIGN, system=system)
+    made = _paper(Phrase("Test plan"), plan, date, (table,), notes=notes, sign=SIGN, system=system)
+    if plan.refusal:  # no reading to take of a unit that is not built, and no flame to warn of
+        made = replace(made, tables=(), warnings=(), notes=(MEND,), sources=(), sign=())
     return _in_words_of(made, plan, language)
 
 

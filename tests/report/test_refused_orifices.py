@@ -65,7 +65,7 @@ def test_terminal_card_and_sheet() -> None:
     assert SIZE not in row
     assert f"None fits, do not fit: {RING} (nearest {SIZE})" in said
     (card,) = [b for b in build_card(conversion()).burners if RING in b.names]
-    assert (card.put_in, card.bore) == (NONE, "")
+    assert (card.put_in, SIZE in card.bore, "outside -2 to +2 %" in card.bore) == (NONE, False, True)
     tables = [block for block in orifices(conversion(), "metric").blocks if hasattr(block, "rows")]
     (cells,) = [row for row in tables[0].rows if row[0].text == RING]
     (cell,) = [one for one in cells if one.text == NONE]

@@ -234,6 +234,15 @@ def _highest_act(highest: str) -> tuple[str, ...]:
     return (Phrase("above {highest}: gas off at once", highest=highest),) if highest else ()
 
 
+def refused_words(reason: str) -> str:
+    """At the head of a card or plan on which an orifice is not to be fitted.
+
+    >>> refused_words("no orifice fits ring")
+    'STOP. Fit nothing, light nothing: no orifice fits ring. An engineer decides first.'
+    """
+    return Phrase("STOP. Fit nothing, light nothing: {reason}. An engineer decides first.", reason=reason)
+
+
 ABOVE_HIGHEST = Phrase("no pressure band: expected above the highest of the supply; do not fit")
 MEND = Phrase(
     "Where none fits an engineer mends the design first (orifice, hose or regulator) and makes card and plan anew."

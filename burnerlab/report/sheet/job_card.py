@@ -11,11 +11,10 @@ from functools import cache
 from typing import NamedTuple
 
 from burnerlab import tables
-from burnerlab.appliance.conversion.burner_conversion import none_fits
 from burnerlab.appliance.conversion.convert import changed_by, other_of_couple, steps_of
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.job import Job
-from burnerlab.appliance.conversion.refusal import not_to_fit, over_aim
+from burnerlab.appliance.conversion.refusal import not_to_fit, over_aim, refusals
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
 from burnerlab.appliance.project.model import NOT_GIVEN
 from burnerlab.bench.decision_rule import bench_limit
@@ -28,6 +27,7 @@ from burnerlab.bench.reading.manifold import (
     no_band_limits_words,
     pressure_band,
     pressure_limits_words,
+    refused_words,
 )
 from burnerlab.bench.reading.meter import (
     Dial,
@@ -63,7 +63,7 @@ from burnerlab.report.sheet.terms import Indivisible, WordedText
 from burnerlab.report.sheet.units import conversion_in, texts_in
 from burnerlab.report.sheet.vocabulary import gas_words, moment_words
 from burnerlab.report.sheet.wording import clean, lines_of_sheet, name
-from burnerlab.tables.cautions import Caution, Signal, cautions
+from burnerlab.tables.cautions import Caution, Signal, cautions, cautions_on
 from burnerlab.tables.languages import ENGLISH
 from burnerlab.tables.phrase import Phrase, applied, joined, pattern
 from burnerlab.tables.problem import UserError
@@ -88,6 +88,9 @@ STOP_WHEN = Phrase(
     conditions=joined(", ", card_conditions()),
 )
 DECIDES = Phrase("An engineer decides before anything is fitted.")
+NOTHING_YET = Phrase(
+    "nothing yet"
+)  # is put in where another burner of the appliance has no orifice that fits
 NOT_KNOWN = Phrase("not evaluated")
 NO_SHUTTER = Phrase("not in the file: burner off and cool, set by flame test")
 NO_PORTS = Phrase("ports not in the file: burner off and cool, set by flame test")
@@ -122,7 +125,7 @@ class CardBurner:
     kind: str
     take_out: str
     put_in: str  # mark of the drill
-    bore: str  # with its tolerance
+    bore: str  # with its tolerance; why none fits
     shutter: str  # to start from
     power: str  # of one burner, as the basis of the rating counts
     seconds: str  # of one turn of the dial, at the high and at the low end of the band
@@ -184,6 +187,7 @@ class JobCard:
     model: str
     change: str
     date: str
+    refusal: str  # that nothing is fitted or lit, and why; "" where every burner has an orifice that fits
     warnings: tuple[Caution, ...]  # by their lines, above all figures
     stop_who: str
     stop_first: str
@@ -229,11 +233,12 @@ def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: fl
     dial_m3 : volume of one turn of the meter's dial [m3]; None is that usual in the region of the appliance
     """
     meter, alone_W = _meter(c, dial_m3, system), _alone_W(c)
-    return JobCard(
+    made = JobCard(
         title=clean(c.appliance, LONGEST),
         model=clean(c.model, LONGEST),
         change=text["change"],
         date=text["date"],
+        refusal="",
         warnings=tuple(one for one in lines_of_sheet(c) if one.signal == Signal.WARNING),
         stop_who=STOP_WHO,
         stop_first=STOP_FIRST,
@@ -256,6 +261,29 @@ def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: fl
         sign=SIGN,
         labels=CardLabels(),
     )
+    return _refused(made, c, system)
+
+
+def _refused(card: JobCard, c: Conversion, system: System) -> JobCard:
+    """A card on which an orifice is not to be fitted: a stop at its head, why, and nothing to do, time or set."""
+    whys = refusals(c)
+    if not whys:
+        return card
+    names = ", ".join(clean(b.name, LONGEST) for b in c.burners if b.name in whys)
+    lighting = {one.id for one in cautions_on("bench")}
+    return replace(
+        card,
+        refusal=refused_words(Phrase("no orifice fits {burners}", burners=names)),
+        warnings=tuple(one for one in card.warnings if one.id not in lighting),
+        stop_first="",
+        stop_when="",
+        burners=combined([_unfitted(b, whys.get(b.name, ""), system) for b in c.burners]),
+        meter="",
+        steps=(),
+        readings=(),
+        heads=HEADS[:3],
+        sign=(),
+    )
 
 
 def combined(rows: Sequence[CardBurner]) -> tuple[CardBurner, ...]:
@@ -268,7 +296,7 @@ def combined(rows: Sequence[CardBurner]) -> tuple[CardBurner, ...]:
 
 def _together(first: CardBurner, same: Sequence[CardBurner]) -> CardBurner:
     count = sum(row.orifices for row in same)
-    pieces = Phrase("{count} pieces", count=count) if count > 1 else ""
+    pieces = Phrase("{count} pieces", count=count) if count > 1 and first.expected else ""
     return replace(
         first, names=tuple(one for row in same for one in row.names), orifices=count, pieces=pieces
     )
@@ -395,19 +423,6 @@ STAYS = Phrase("nothing")  # is taken out where the present orifice is the new o
 
 
 def _burner(c: Conversion, b: BurnerConversion, alone_W: float, meter: _Meter, system: System) -> CardBurner:
-    if b.name in not_to_fit(c):  # card says not to fit: no size, no time and no box beside that
-        return CardBurner(
-            names=(clean(b.name, LONGEST),),
-            orifices=b.count * b.orifice_count,
-            kind=Phrase("{count} orifices each", count=b.orifice_count) if b.orifice_count > 1 else "",
-            take_out=NOT_GIVEN if b.from_orifice_m is None else _present(b, b.from_orifice_m, system),
-            put_in=NONE_FITS,
-            bore="",
-            shutter="",
-            power="",
-            seconds="",
-            expected="",
-        )
     low, high = (b.aim_gross_W * (1.0 + end) for end in (c.tolerance_low, c.tolerance))
     drill, present_m = clean(b.choice.drill, 16), b.from_orifice_m
     return CardBurner(
@@ -430,6 +445,22 @@ def _burner(c: Conversion, b: BurnerConversion, alone_W: float, meter: _Meter, s
             else meter.time_text(alone_W)
         ),
         weighed=tied(_weighed(c, b, alone_W, system)),
+    )
+
+
+def _unfitted(b: BurnerConversion, why: str, system: System) -> CardBurner:
+    """A burner of a card that says to fit nothing: no size, no time and no box beside that; why : "" where one fits."""
+    return CardBurner(
+        names=(clean(b.name, LONGEST),),
+        orifices=b.count * b.orifice_count,
+        kind=Phrase("{count} orifices each", count=b.orifice_count) if b.orifice_count > 1 else "",
+        take_out=NOT_GIVEN if b.from_orifice_m is None else _present(b, b.from_orifice_m, system),
+        put_in=NONE_FITS if why else NOTHING_YET,
+        bore=in_reader_units(why, system),
+        shutter="",
+        power="",
+        seconds="",
+        expected="",
     )
 
 
@@ -554,19 +585,7 @@ def _notes(c: Conversion) -> Iterator[str]:
             couple=f"{clean(couple.nominal)} mbar",
             gas=clean(couple.other_gas),
         )
-    unmet = [clean(b.name, LONGEST) for b in c.burners if _no_drill(c, b)]
-    if unmet:
-        yield Phrase(
-            "No drill of the list comes within the band: {burners}. Do not fit; see the sheet.",
-            burners=", ".join(unmet),
-        )
-    outside = [clean(b.name, LONGEST) for b in c.burners if not _no_drill(c, b) and b.name in not_to_fit(c)]
-    if outside:
-        yield Phrase(
-            "Outside the band at the expected pressure: {burners}. Do not fit; see the sheet.",
-            burners=", ".join(outside),
-        )
-    if unmet or outside:
+    if not_to_fit(c):
         yield MEND
     yield from _not_evaluated(c)
 
@@ -724,11 +743,6 @@ def _pressure_limits(c: Conversion, scale: PrintScale) -> str:
     if band.low_Pa is None or band.high_Pa is None:
         return no_band_limits_words(band.reason, highest)
     return pressure_limits_words(span_text(scale, band.low_Pa, band.high_Pa), highest)
-
-
-def _no_drill(c: Conversion, b: BurnerConversion) -> str:
-    """Why no drill meets the band of a burner, on this gas or on the one its couple is sized on; "" where one does."""
-    return b.no_drill_meets if c.job is None else none_fits(c.job, b)
 
 
 def span_text(scale: PrintScale, low: float, high: float) -> str:

@@ -433,7 +433,9 @@ def test_what_a_user_wrote_is_text(
     assert "<imgsrc=xonerror=alert(1)>" in pdf_words(made)
 
 
-def test_a_burner_that_no_drill_fits_has_no_size_and_its_manifold_no_band() -> None:
+def test_a_burner_that_no_drill_fits_has_no_size_and_its_manifold_no_band(
+    pdf_words: Callable[[bytes], str],
+) -> None:
     """I = k sqrt(p) (Bernoulli): where a burner is outside its band at the pressure that is set, so is the pressure."""
     cart = demonstration()
     tube, ring = (replace(cart.burners[0], name=name) for name in ("main tube", "side ring"))
@@ -442,18 +444,25 @@ def test_a_burner_that_no_drill_fits_has_no_size_and_its_manifold_no_band() -> N
     c = evaluate_conversion(convert(one, "G30", "29 mbar", drills=("metric",)))
     assert card_band(c).high_Pa is None  # the nearest drill, 0.60 mm, gives more than 5 % above the rating
     card = build_card(c)
-    assert [b.put_in for b in card.burners] == ["1.35 mm", "none fits"]
-    assert not any((card.burners[1].bore, card.burners[1].seconds, card.burners[1].power))
+    assert [b.put_in for b in card.burners] == ["nothing yet", "none fits"]
+    assert not any(b.seconds or b.power or b.pieces for b in card.burners)
+    assert [bool(b.bore) for b in card.burners] == [False, True]  # why none fits
+    stop = "STOP. Fit nothing, light nothing: no injector fits side ring. An engineer decides first."
+    assert untied(card.refusal) == stop
     offered = replace(
         c, burners=tuple(replace(b, no_drill_meets="") for b in c.burners)
     )  # as on a second gas
-    said = "Outside the band at the expected pressure: side ring. Do not fit; see the sheet."
-    assert said in untied(card_html_text(build_card(offered)))
+    for refused in (card, build_card(offered)):  # nothing to do, tick, time or set; nothing to light
+        page = untied(card_html_text(refused))
+        assert page.index(stop) < page.index("none fits")
+        assert (refused.steps, refused.readings, refused.sign, refused.meter) == ((), (), (), "")
+        assert (page.count(refused.labels.tick), page.count(refused.labels.reading)) == (0, 0)
+        assert not {"gas-leak", "flame", "carbon-monoxide"} & {one.id for one in refused.warnings}
+    made = pdf_words(card_pdf_bytes(card))
+    assert stop.replace(" ", "") in made
     why = "no pressure band: side ring exceeds 105 % of its rating at the expected pressure with 0.60 mm; do not fit"
     above = "above 35.0 mbar: gas off at once"
-    assert untied(card.readings[0].band) == f"{why}; {above}"
     assert MEND in build_card(replace(c, region="")).notes
-    assert card_html_text(card).count(f'aria-label="{card.labels.tick}"') == 1 + len(card.steps)
     rows = [row for row in plan_of(c).rows if row.quantity == "manifold_pressure"]
     assert {row.burner: band_text(row, "metric", 3500.0) == f"not evaluated: {why}; {above}" for row in rows} == {
         "main tube": False, "side ring": True, "": True,
