@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from burnerlab.appliance.conversion.result import verdict_of, verdict_of_interval
 from burnerlab.bench.reading_plan import CARBON_MONOXIDE, Plan, PlanRow
 from burnerlab.bench.record.database import Record
-from burnerlab.bench.record.entry import BenchReading, Photograph, Result, TestRecord
+from burnerlab.bench.record.entry import BenchReading, Result, TestRecord
 from burnerlab.bench.record.open_stops import BenchPlace, OpenStop, open_stops
 from burnerlab.bench.record.query import PastStop, UnitStops, all_stops, plan_tests, stops_of_units
 from burnerlab.bench.record.stop_display import StopDisplay, stops_not_recorded
@@ -50,6 +50,16 @@ class RowResult:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class UnitPhotograph:
+    """A photograph of a unit, with the burner under test and what stopped that test."""
+
+    sha256: str = field(metadata=output("SHA-256 of the picture"))
+    subject: str = field(metadata=output("what it shows"))
+    place: str = field(default="", metadata=output("burner"))  # "" for all together
+    stop: str = field(default="", metadata=output("stop of the test"))  # its heading, "" for none
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class UnitResults:
     """What one unit measured of a plan."""
 
@@ -64,7 +74,7 @@ class UnitResults:
     repeats: tuple[str, ...] = field(
         default=(), metadata=output("rows to read again")
     )  # ids of those not done that were read before a repair
-    photographs: tuple[Photograph, ...] = field(default=(), metadata=output("photographs"))
+    photographs: tuple[UnitPhotograph, ...] = field(default=(), metadata=output("photographs"))
     held_by: str = field(default="", metadata=output("the bench is held by"))  # stops of other units
     has_leak_test: bool = field(default=False, metadata=output("leak test recorded"))  # of the unit
 
@@ -231,12 +241,21 @@ def unit_results(
             if row.id not in done or row.id in repeats or done[row.id].entry in stopped
         ),
         repeats=tuple(row.id for row in plan.rows if row.id in repeats),
-        photographs=tuple(dict.fromkeys(one for entry in entries for one in entry.test.photographs)),
+        photographs=tuple(dict.fromkeys(one for entry in entries for one in _photographs(entry, rows))),
         has_leak_test=any(
             entry.test.before_lighting is not None and entry.test.before_lighting.leak_test in LEAK_TESTED
             for entry in entries
         ),
     )
+
+
+def _photographs(entry: TestRecord, rows: Mapping[str, PlanRow]) -> Iterator[UnitPhotograph]:
+    """Those of a test, with its burner by the plan and the heading of its worst stop."""
+    known = (rows[one.plan_row] for one in entry.test.plan_entries if one.plan_row in rows)
+    place = next((row.place for row in known), "")
+    stop = next((one.heading for one in entry.test.stops), "")
+    for one in entry.test.photographs:
+        yield UnitPhotograph(sha256=one.sha256, subject=one.subject, place=place, stop=stop)
 
 
 def figure_of(entry: TestRecord, row: PlanRow) -> Result | BenchReading | None:
@@ -325,11 +344,20 @@ class UnitsInBand:
     expanded_uncertainties: tuple[float | None, ...] = field(metadata=output("expanded uncertainties"))
 
 
+def _is_judged(plan: Plan, result: RowResult) -> bool:
+    """Whether a reading has its verdict; one whose row has no band never has."""
+    band = plan.band_of(result.row)
+    return result.verdict is not Verdict.NOT_EVALUATED or (band.low is None and band.high is None)
+
+
 INPUTS_OF_PLAN = ("heat_input_gross", "low_rate_heat_input_gross")
 
 
 def units_in_bands(report: PlanReport) -> tuple[UnitsInBand, ...]:
-    """Expected band and measured heat inputs of every burner and state of a plan, gross [W], in the plan's order."""
+    """Expected band and measured heat inputs of every burner and state of a plan, gross [W], in the plan's order.
+
+    A reading that a stop or a repair withholds from judgement is no measured unit of the model.
+    """
     alike: dict[tuple[str, str, str], list[PlanRow]] = {}
     for row in report.plan.rows:
         if row.quantity in INPUTS_OF_PLAN:
@@ -341,7 +369,7 @@ def units_in_bands(report: PlanReport) -> tuple[UnitsInBand, ...]:
             (", ".join(filter(None, (unit.serial, each.which_words))), result)
             for unit in report.units
             for each in rows
-            if (result := unit.result_of(each)) is not None
+            if (result := unit.result_of(each)) is not None and _is_judged(report.plan, result)
         ]
         places.append(
             UnitsInBand(

@@ -171,6 +171,22 @@ class UnitUnderTest:
         """Rating of each burner, gross."""
         return np.array([burner.rate_W / self.rated.of_gross for burner in self.burners])
 
+    @property
+    def alone_W(self) -> Array:
+        """Expected heat input of each burner on alone, gross, whatever else is on at the test."""
+        names = [burner.name for burner in self.burners]
+        each = {name: float(expected_input(self.appliance, name).each_W[0]) for name in dict.fromkeys(names)}
+        return np.array([each[name] for name in names])
+
+    @property
+    def overfire_limit_W(self) -> Array:
+        """Heat input above which a cause overfires a burner, gross: the same whether it is on alone or with others.
+
+        The limit ``overfire`` times what it should give alone, and never within the band of its rating.
+        """
+        top = 1.0 + self.appliance.limits.tolerance.high
+        return np.maximum(bench_limit("overfire").high * self.alone_W, top * self.rated_gross_W)
+
     def power_words(self, gross_W: float) -> str:
         """A heat input on the basis of the rating, in words; of another gas as well, by which it is compared."""
         return power_words(gross_W * self.rated.of_gross, self.rated.word)

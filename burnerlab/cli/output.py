@@ -646,7 +646,7 @@ def print_stops_not_recorded(displays: Sequence[StopDisplay]) -> None:
 
     click.echo(not_recorded_words(displays))
     for one in displays:
-        line = f"{one.notice.signal}: {one.notice.heading} {one.words}"
+        line = for_reader(f"{one.notice.signal}: {one.notice.heading} {one.words}")
         click.echo(click.wrap_text(line, CAUTION_WIDTH, initial_indent="  - ", subsequent_indent="    "))
     click.echo()
 

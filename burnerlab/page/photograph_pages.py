@@ -92,6 +92,7 @@ def _photograph_page(bench: Bench, form: Form, status: int = 200, trouble: str =
             for one in taken
         ],
         "subjects": PHOTOGRAPH_SUBJECTS,
+        "preset": "flame",  # of the page that leads here
         "is_full": len(taken) >= MOST_PHOTOGRAPHS,
         "accepted": ACCEPTED,
         "token": bench.gate.token,

@@ -424,7 +424,7 @@ def report_paper(
     made = replace(
         made,
         troubles=(*made.troubles, *(in_reader_units(text, system) for text in shown)),
-        photographs=tuple(_photographs(report, pictures or {})),
+        photographs=tuple(_photographs(report, pictures or {}, system)),
     )
     return _in_words_of(made, report.plan, language)
 
@@ -467,7 +467,11 @@ def _stop_lines(report: PlanReport) -> Iterator[str]:
 
 def _heading(notice: StopNotice) -> str:
     """That of a stop, in the words of the table."""
-    return phrase_among(notice.heading, [row["heading"] for row in stop_rows().values()])
+    return _heading_words(notice.heading)
+
+
+def _heading_words(heading: str) -> str:
+    return phrase_among(heading, [row["heading"] for row in stop_rows().values()])
 
 
 def _moment(text: str) -> str:
@@ -531,22 +535,24 @@ def stop_facts(stop: PastStop) -> str:
     )
 
 
-def _photographs(report: PlanReport, pictures: Mapping[str, bytes]) -> Iterator[PaperPhotograph]:
+def _photographs(
+    report: PlanReport, pictures: Mapping[str, bytes], system: System
+) -> Iterator[PaperPhotograph]:
     for unit in report.units:
         for one in unit.photographs:
             data = pictures.get(one.sha256)
             address = (
                 "" if data is None else f"data:image/jpeg;base64,{base64.b64encode(data).decode('ascii')}"
             )
-            yield PaperPhotograph(
-                caption=Phrase(
-                    "Unit {serial}: {subject}",
-                    serial=clean(unit.serial, 48),
-                    subject=SUBJECTS.get(one.subject, one.subject),
-                ),
-                sha256=one.sha256,
-                address=address,
+            caption: str = Phrase(
+                "Unit {serial}, {burner}: {subject}",
+                serial=clean(unit.serial, 48),
+                burner=clean(one.place, 64) or ALL_TOGETHER,
+                subject=SUBJECTS.get(one.subject, one.subject),
             )
+            if one.stop:
+                caption = joined(". ", (caption, in_reader_units(_heading_words(one.stop), system)))
+            yield PaperPhotograph(caption=caption, sha256=one.sha256, address=address)
 
 
 def _unit_row(plan: Plan, unit: UnitResults) -> tuple[str, ...]:

@@ -154,6 +154,7 @@ def test_from_the_phone_to_the_entry_the_export_and_the_backup(
     sha256 = hashlib.sha256(data).hexdigest()
     assert kept == [f"{sha256}.jpg"]  # no name of the client's
     page = client.get(answer.headers["location"]).text
+    assert 'value="flame" required checked' in page  # of the page that leads here
     assert f'src="/photograph?sha256={sha256}"' in page
     without = re.findall(r'href="([^"]*)">Leave out photograph 1: flame</a>', page)
     assert sha256 not in client.get(unescape(without[0])).text
@@ -168,7 +169,9 @@ def test_from_the_phone_to_the_entry_the_export_and_the_backup(
     saved = client.post("/save", data=form_of_page(save), headers=ORIGIN)
     assert saved.status_code == 303, saved.text
     assert sha256 in client.get(saved.headers["location"]).text
-    assert "nothing is judged: flame" in client.get("/sheet", params={"serial": "C-0042"}).text
+    sheet = client.get("/sheet", params={"serial": "C-0042"}).text
+    assert "nothing is judged: flame" in sheet
+    assert f'src="/photograph?sha256={sha256}"' in sheet
     uid = re.search(r"uid=([0-9a-f]{32})", saved.headers["location"])
     assert uid is not None
     copy, out, other = tmp_path / "copy.sqlite", tmp_path / "out.json", tmp_path / "other.sqlite"

@@ -21,6 +21,7 @@ from burnerlab.appliance.conversion.markets import convert_market, targets_of
 from burnerlab.appliance.project.basis import GROSS_RATED
 from burnerlab.bench.plan_results import (
     PlanReport,
+    UnitPhotograph,
     next_row,
     plan_report,
     row_verdict,
@@ -42,7 +43,6 @@ from burnerlab.bench.reading_plan import (
 from burnerlab.bench.record import (
     BenchTest,
     Observation,
-    Photograph,
     PlanEntry,
     Release,
     ReleaseRecord,
@@ -285,14 +285,24 @@ def test_every_paper_of_the_report_holds_the_same_figures(filled: Filled) -> Non
     ring = next(one for one in places if (one.burner, one.state) == (RING, "hot"))
     assert ring.serials == ("P-0001", "P-0002")
     assert ring.measured[1] < ring.measured[0]
+    first, *others = filled.report.units
+    stopped = replace(
+        first, results=tuple(replace(one, verdict=Verdict.NOT_EVALUATED) for one in first.results)
+    )
+    places = units_in_bands(replace(filled.report, units=(stopped, *others)))
+    ring = next(one for one in places if (one.burner, one.state) == (RING, "hot"))
+    assert ring.serials == ("P-0002",)  # what a stop withholds is no unit of the model
 
 
 def test_the_paper_shows_the_photographs(filled: Filled) -> None:
-    shown = Photograph(sha256="ab" * 32, subject="plate")
+    """Each with its burner, and with the stop of its test where there is one."""
+    heading = stop_notice("lift").heading
+    shown = UnitPhotograph(sha256="ab" * 32, subject="plate", place=RING, stop=heading)
     unit = replace(filled.report.units[0], photographs=(shown,))
     report = replace(filled.report, units=(unit,))
     page = report_bytes(report, "html", "", "metric", {shown.sha256: b"\xff\xd8\xff"}).decode()
     assert 'src="data:image/jpeg;base64,/9j/"' in page
+    assert f"Unit P-0001, {RING}: plate. {heading}" in page
     assert "not beside the record, or damaged" in report_bytes(report, "html", "", "metric").decode()
     assert report_bytes(report, "pdf", "", "metric").startswith(b"%PDF")
 
@@ -306,7 +316,7 @@ def test_the_pdf_shows_the_photographs_reduced(filled: Filled) -> None:
     assert small[1] == (900, 600)
     assert len(small[0]) < len(stream.getvalue()) / 5
     assert reduced_picture(b"\xff\xd8\xff") is None
-    shown = Photograph(sha256="ab" * 32, subject="plate")
+    shown = UnitPhotograph(sha256="ab" * 32, subject="plate")
     unit = replace(filled.report.units[0], photographs=(shown,))
     report = replace(filled.report, units=(unit,))
     with_picture, without = (

@@ -25,9 +25,8 @@ from burnerlab.appliance.study.injector_table import category_supplies, injector
 from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.appliance.study.product_line import product_line
 from burnerlab.bench.kit_list import kit_list
-from burnerlab.bench.plan_results import PlanReport, RowResult, UnitResults
+from burnerlab.bench.plan_results import PlanReport, RowResult, UnitPhotograph, UnitResults
 from burnerlab.bench.reading_plan import Plan, plan_json, plan_of, read_plan
-from burnerlab.bench.record.entry import Photograph
 from burnerlab.bench.record.stop_display import StopDisplay
 from burnerlab.bench.stop import stop_notice
 from burnerlab.gas.library import fuels, load
@@ -387,7 +386,7 @@ def filled(plan: Plan) -> PlanReport:
         is_stopped=False,
         results=results,
         not_done=tuple(row.id for row in plan.rows[4:]),
-        photographs=(Photograph(sha256="0" * 64, subject="flame"),),
+        photographs=(UnitPhotograph(sha256="0" * 64, subject="flame", stop=stop_notice("soot").heading),),
     )
     notices = (stop_notice("pressure", read="27 mbar", limit="20 mbar"), stop_notice("soot"))
     shown = tuple(

@@ -78,7 +78,7 @@ class Danger:
 
     other_gas: float  # probability that another gas than that of the file flows [-]
     sound: float  # that the unit is as drawn [-]
-    overfire: float  # probability that a burner burns more than a tenth above its expected input [-]
+    overfire: float  # probability that a burner burns beyond its ``overfire_limit_W`` [-]
     highest_reading: float | None  # largest at full over expected, or beyond a low rate's own limit [-]
     highest_W: float  # of that reading, gross, beside its rating and expected input; 0 where there is none
     rated_W: float
@@ -142,7 +142,7 @@ def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading], fit: f
     return Danger(
         other_gas=float(weights[w.other_gas > 1.0].sum()),
         sound=float(weights[h.is_sound].sum()),
-        overfire=float(weights[w.hottest > beyond].sum()),
+        overfire=float(weights[h.overfires].sum()),
         highest_reading=None if highest is None else highest[0],
         highest_W=0.0 if highest is None else highest[1],
         rated_W=0.0 if highest is None else _rated_W(h, highest[2]),
@@ -204,10 +204,11 @@ def _other_gas(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
 
 def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
     w = h.scenarios
-    likeliest = _likeliest(h, weights, w.hottest > bench_limit("overfire").high)
-    place = int(np.argmax(w.burner_flow[likeliest]))
-    true_W = float(w.burner_flow[likeliest, place] * h.unit.expected_W[place])
-    rated_W, expected_W = float(h.unit.rated_gross_W[place]), float(h.unit.expected_W[place])
+    likeliest = _likeliest(h, weights, h.overfires if h.overfires.any() else w.hottest > 1.0)
+    heat_W = w.burner_flow[likeliest] * h.unit.expected_W
+    place = int(np.argmax(heat_W / h.unit.overfire_limit_W))
+    true_W = float(heat_W[place])
+    rated_W, expected_W = float(h.unit.rated_gross_W[place]), float(h.unit.alone_W[place])
     against, over = _above(true_W, rated_W, expected_W)
     burner = f"{h.unit.burners[place].name}, rated {h.unit.power_words(rated_W)},"
     true_words, cause = h.unit.power_words(true_W), h.words_of(likeliest)

@@ -219,7 +219,7 @@ def explain_units(h: Hypotheses, units: SimulatedUnits, u: float, pressure_read:
     reading = Reading(ratio=1.0, relative_uncertainty=u, pressure_ratio=1.0 if pressure_read else None)
     layout = figure_layout(h.unit, [reading])
     figures = np.log(np.stack([units.ratio, units.pressure_ratio], axis=1)[:, : 2 if pressure_read else 1])
-    flags = [h.scenarios.other_gas > 1.0, h.scenarios.hottest > bench_limit("overfire").high, h.is_sound]
+    flags = [h.scenarios.other_gas > 1.0, h.overfires, h.is_sound]
     columns = np.concatenate([member_of_groups(h), np.stack(flags, axis=1)], axis=1)
     summed = np.concatenate(
         [

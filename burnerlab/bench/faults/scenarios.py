@@ -52,6 +52,13 @@ class Hypotheses:
         return flags
 
     @property
+    def overfires(self) -> NDArray[np.bool_]:
+        """Whether a possibility drives a burner beyond its ``overfire_limit_W`` [possibility]."""
+        heat_W = self.scenarios.burner_flow * self.unit.expected_W
+        flags: NDArray[np.bool_] = (heat_W > self.unit.overfire_limit_W).any(axis=1)
+        return flags
+
+    @property
     def question_of(self) -> Places:
         """What a measurement is to tell: the group and, where none is known, appliance or reading [possibility]."""
         places: Places = np.where(self.scenarios.slip != 1.0, len(self.groups), self.group_of)

@@ -286,6 +286,21 @@ def test_the_figure_that_was_read_of_one_burner_heads_its_overfire() -> None:
     assert "the reading is 12 % above" in notice.why
 
 
+@pytest.mark.parametrize("over", [0.99, 1.04])
+def test_a_pressure_overfires_a_burner_alone_as_with_all_on(over: float) -> None:
+    """At one heat input of a burner the answer is one, though the supply gives it less with all on."""
+    alone = expected_input(CART, LEFT)
+    limit_W = max(1.10 * alone.gross_W, 1.05 * alone.burners[0].rate_W)
+    stopped = []
+    for burner in (LEFT, None):
+        expected = expected_input(CART, burner)
+        place = [one.name for one in expected.burners].index(LEFT)
+        ratio = (over * limit_W / float(expected.each_W[place])) ** 2
+        found = explain(CART, Reading(pressure_ratio=ratio), burner)
+        stopped.append("overfire" in [one.id for one in found.stops])
+    assert stopped == [over > 1.0] * 2
+
+
 def test_natural_orifices_overfire_on_propane() -> None:
     """An LP unit with the orifices of natural gas left in burns about twice its input."""
     found = explain(LP, Reading(ratio=1.96), RING, method="scale")

@@ -9,7 +9,10 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
+from burnerlab.bench.record.stop_display import StopDisplay
+from burnerlab.bench.stop import stop_notice
 from burnerlab.cli import main
+from burnerlab.cli.output import print_stops_not_recorded
 
 UNIT = ("--serial", "C-0001", "--model", "market cart range", "--tester", "R. Quill")
 WITHIN = ("--result", "ring: deviation = -2 % in -5 %..5 %")
@@ -333,3 +336,15 @@ def test_the_bench_starts_with_the_stop_that_stands(file: Path, monkeypatch: pyt
 def test_help_of_the_new_commands_has_an_example() -> None:
     for name in ("stops", "release"):
         assert f"burnerlab record {name}" in run(name, "--help").output
+
+
+def test_a_stop_that_was_only_shown_stands_in_the_units_of_the_reader(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    notice = stop_notice("pressure", read="12.2 mbar (4.90 in w.c.)", limit="12.1 mbar (4.84 in w.c.)")
+    shown = StopDisplay(
+        notice=notice, serial="C-1", tester="T. Ester", place="", shown_at="", is_taken_back=False
+    )
+    print_stops_not_recorded([shown])
+    printed = " ".join(capsys.readouterr().out.split())
+    assert "STOP. Manifold 12.2 mbar, highest allowed 12.1 mbar." in printed
