@@ -54,8 +54,8 @@ class Hypotheses:
     @property
     def overfires(self) -> NDArray[np.bool_]:
         """Whether a possibility drives a burner beyond its ``overfire_limit_W`` [possibility]."""
-        heat_W = self.scenarios.burner_flow * self.unit.expected_W
-        flags: NDArray[np.bool_] = (heat_W > self.unit.overfire_limit_W).any(axis=1)
+        share = self.scenarios.burner_flow * self.unit.expected_W / self.unit.overfire_limit_W
+        flags: NDArray[np.bool_] = np.max(share, axis=1) > 1.0
         return flags
 
     @property
