@@ -344,7 +344,7 @@ class UnitsInBand:
     expanded_uncertainties: tuple[float | None, ...] = field(metadata=output("expanded uncertainties"))
 
 
-def _is_judged(plan: Plan, result: RowResult) -> bool:
+def _has_verdict(plan: Plan, result: RowResult) -> bool:
     """Whether a reading has its verdict; one whose row has no band never has."""
     band = plan.band_of(result.row)
     return result.verdict is not Verdict.NOT_EVALUATED or (band.low is None and band.high is None)
@@ -369,7 +369,7 @@ def units_in_bands(report: PlanReport) -> tuple[UnitsInBand, ...]:
             (", ".join(filter(None, (unit.serial, each.which_words))), result)
             for unit in report.units
             for each in rows
-            if (result := unit.result_of(each)) is not None and _is_judged(report.plan, result)
+            if (result := unit.result_of(each)) is not None and _has_verdict(report.plan, result)
         ]
         places.append(
             UnitsInBand(
