@@ -134,7 +134,7 @@ def test_cells_of_a_table_that_reach_over_rows_are_repeated() -> None:
 
 def test_a_column_without_a_head_has_a_cell_there() -> None:
     html = str(body_html("| | drill |\n|---|---|\n| ring | #44 |\n", "small", site_address, str))
-    assert '<td></td>\n<th scope="col">drill</th>' in html
+    assert '<td tabindex="0"></td>\n<th scope="col">drill</th>' in html  # the keys begin at the head
 
 
 def test_a_block_is_not_ended_by_its_text() -> None:
