@@ -192,7 +192,7 @@ def _job(c: Conversion, system: System) -> Section:
             label="New manifold pressure, gauge", cell=nominal.show(c.to_gauge_pressure_Pa, system), note=span
         ),
         *(
-            [Fact(label="Supply category", cell=Cell(text=clean(c.category)), note=alternatives.beside(c))]
+            [Fact(label="Supply category", cell=Cell(text=_category(c)), note=alternatives.beside(c))]
             if c.category
             else []
         ),
@@ -203,6 +203,11 @@ def _job(c: Conversion, system: System) -> Section:
     )
     lead = "The target. Pressures are gauge, at the appliance manifold, with the burners on."
     return Section(key="job", title="Job", lead=lead, blocks=(Facts(rows=rows),))
+
+
+def _category(c: Conversion) -> str:
+    category = clean(c.category)
+    return category if c.is_category_given else f"not given; {category} has this gas at this pressure"
 
 
 def _family(c: Conversion, gas: GasUsed) -> str:
