@@ -198,15 +198,15 @@ def of_piping(
     if pipes:
         total = sum(e.drop_Pa for e in pipes if e.drop_Pa is not None)
         figure = allowed_drop(nominal_gauge_Pa, own)
-        taken, nominal = (quoted(one, Kind.GAUGE_PRESSURE, "Pa", ".0f") for one in (total, nominal_gauge_Pa))
+        taken, nominal = (millibar(one, ".3g") for one in (total, nominal_gauge_Pa))
         words = f"{', '.join(e.name for e in pipes)} take " + taken + " of " + nominal
         if figure is None:
             yield Finding(
-                topic="piping drop", verdict=Verdict.NOT_EVALUATED, value=total, unit="Pa", text=words
+                topic="piping drop", verdict=Verdict.NOT_EVALUATED, value=total / 1e2, unit="mbar", text=words
             )
         else:
             yield check(
-                "piping drop", total, None, figure.value, unit="Pa", source=figure.cite(), text=words,
+                "piping drop", total / 1e2, None, figure.value / 1e2, unit="mbar", source=figure.cite(), text=words,
                 evidence=Evidence.ESTIMATE if any(e.regime == TRANSITION for e in pipes) else figure.evidence,
             )  # fmt: skip
     for element in pipes:
