@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any, Literal, get_args
 
 from burnerlab import __version__
-from burnerlab.appliance.conversion.convert import changed_by, convert, convert_to, steps_of
+from burnerlab.appliance.conversion.convert import changed_by, convert, convert_to, rated_at_place, steps_of
 from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.basis import GROSS_RATED, RatedBasis, rated_basis
@@ -519,7 +519,7 @@ def converted_for(appliance: Appliance, plan: Plan) -> Appliance | None:
     for c in _conversions_for(appliance, plan):
         made = plan_of(c, plan.carbon_monoxide)
         if plan.digest in digests_of(made) and c.job is not None:
-            built = changed_by(c.job, steps_of(c.job))
+            built = rated_at_place(c.job, changed_by(c.job, steps_of(c.job)))
             return replace(built, language=plan.language or built.language)
     return None
 

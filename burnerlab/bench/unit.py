@@ -366,8 +366,9 @@ def rating_of(
     >>> rating_of(demonstration(), "stock-pot ring", decision_rule()).heat_input_W
     8792.13
     """
+    at_place = "" if appliance.limits.rating_share == 1.0 else " at its altitude"
     return Rating(
-        words="low rate" if low else "rating",
+        words=f"low rate{at_place}" if low else f"rating{at_place}",
         heat_input_W=sum(
             one.rate_W * (turndown_of(one) if low else 1.0) for one in each_burner(appliance, burner)
         ),
@@ -536,6 +537,16 @@ def with_file_pressures(reading: MeterReading, appliance: Appliance) -> MeterRea
         ambient = appliance.supply.ambient_pressure_Pa
         reading = replace(reading, ambient_pressure_Pa=ambient, ambient_pressure_of_file=True)
     return reading
+
+
+def working_pressure_Pa(appliance: Appliance) -> float:
+    """Highest pressure that the joints of a unit work at, gauge: its inlet where that is a meter's, else nominal [Pa].
+
+    >>> from burnerlab.appliance import demonstration
+    >>> working_pressure_Pa(demonstration())
+    2490.89
+    """
+    return max(appliance.supply.gauge_pressure_Pa, meter_pressure_Pa(appliance) or 0.0)
 
 
 def meter_pressure_Pa(appliance: Appliance) -> float | None:

@@ -90,7 +90,7 @@ def as_built(file: Appliance | None, market: str | None, plan: str | None) -> Ap
 
     Raises UserError for both, for a market the file has not and for a plan that is not one of this file.
     """
-    from burnerlab.appliance.conversion.convert import changed
+    from burnerlab.appliance.conversion.convert import built_for
     from burnerlab.appliance.conversion.markets import market_named
     from burnerlab.bench.reading_plan import converted_for, mismatch_words, plan_named
 
@@ -100,7 +100,7 @@ def as_built(file: Appliance | None, market: str | None, plan: str | None) -> Ap
         raise UserError(Problem("give one of them", value=plan, key="--market and --plan"))
     if market is not None:
         sold = market_named(file, market, "--market")
-        return changed(sold.appliance, sold.target)
+        return built_for(sold.appliance, sold.target)
     if plan is None:
         return file
     test = plan_named(plan, Path(file.file or "").parent, Path())

@@ -483,8 +483,9 @@ def _working_Pa(file: str | None) -> float | None:
     if file is None:
         return None
     from burnerlab.appliance import read_appliance
+    from burnerlab.bench.unit import working_pressure_Pa
 
-    return read_appliance(file).supply.gauge_pressure_Pa
+    return working_pressure_Pa(read_appliance(file))
 
 
 @click.command(short_help="A qualified person ends a stop.")

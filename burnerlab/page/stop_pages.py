@@ -14,6 +14,7 @@ from burnerlab.bench.record.checks import NEVER_A_SLIP
 from burnerlab.bench.record.leak_stop import leak_of_release
 from burnerlab.bench.record.release_statements import leak_words, statement_problems
 from burnerlab.bench.stop import StopNotice, stop_notice, stop_rows
+from burnerlab.bench.unit import working_pressure_Pa
 from burnerlab.page.bench_state import Bench, new_once
 from burnerlab.page.form import (
     BARE,
@@ -314,7 +315,7 @@ def _working_Pa(bench: Bench, uid: str, kinds: Collection[str]) -> float | None:
     models = [] if own is None else [own]
     if any(stop_rows()[kind]["scope"] == "bench" for kind in kinds if kind in stop_rows()):
         models += [one for one in bench.models.values() if one.appliance.supply.gas.name == test.gas]
-    return max((one.appliance.supply.gauge_pressure_Pa for one in models), default=None)
+    return max((working_pressure_Pa(one.appliance) for one in models), default=None)
 
 
 def keep_release(bench: Bench, body: str) -> Response:

@@ -409,6 +409,32 @@ def changed(appliance: Appliance, target: ConversionTarget, *, exact: bool = Fal
     return changed_by(job, steps_of(job), exact=exact)
 
 
+def built_for(appliance: Appliance, target: ConversionTarget) -> Appliance:
+    """The appliance as a unit for the target is built: ``changed``, its rates those at the place of the target.
+
+    A unit for 5000 ft under a rule of 4 % for 1000 ft is rated at 80 % of the file's rate: at the bench it is that
+    rating that its heat input is held against.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> gas = demonstration().supply.gas
+    >>> high = ConversionTarget(gas=gas, gauge_pressure_Pa=1743.6, altitude_m=1524.0,
+    ...                         altitude_policy="4-percent-from-sea-level")
+    >>> built_for(demonstration(), high).burners[0].rate_W / demonstration().burners[0].rate_W
+    0.8
+    """
+    job = prepare(appliance, target)
+    return rated_at_place(job, changed_by(job, steps_of(job)))
+
+
+def rated_at_place(job: Job, built: Appliance) -> Appliance:
+    """A unit built by a job with the rates that its altitude rule, or its bore for sea level, leaves of the file's."""
+    share = job.policy.factor
+    if share == 1.0:
+        return built
+    burners = tuple(replace(burner, rate_W=burner.rate_W * share) for burner in built.burners)
+    return replace(built, burners=burners, limits=replace(built.limits, rating_share=share))
+
+
 def steps_of(job: Job) -> tuple[Step, ...]:
     """Every burner of a job changed, in the order of the file; the same inputs are remembered."""
     bare, burners = of_orifices(job.appliance), job.appliance.burners

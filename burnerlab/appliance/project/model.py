@@ -447,6 +447,7 @@ class Limits:
             rows_of="altitude_policies.policy",
         ),
     ] = None
+    rating_share: float = 1.0  # of the file's rates that a unit built for another altitude has
 
 
 def _market_policy(value: Any, before: Mapping[str, Any], file: Mapping[str, Any]) -> str:

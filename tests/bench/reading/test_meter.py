@@ -13,9 +13,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from burnerlab.appliance import Appliance, demonstration, demonstration_path, read_appliance
+from burnerlab.appliance.conversion.convert import convert_to
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.target import ConversionTarget
+from burnerlab.bench.decision_rule import decision_rule
 from burnerlab.bench.reading.heat_input import RatingState, billed_heat_content, correction_of, heat_content
 from burnerlab.bench.reading.meter import MeterReading, MeterState, clock, metering_factor, timing_for
-from burnerlab.bench.unit import meter_pressure_Pa, with_file_pressures
+from burnerlab.bench.reading_plan import converted_for, plan_of
+from burnerlab.bench.unit import meter_pressure_Pa, rating_of, with_file_pressures
 from burnerlab.cli import main
 from burnerlab.gas import load, properties
 from burnerlab.quantity import PRESETS, UserError, read_heating_value
@@ -501,3 +506,26 @@ def test_a_reading_outside_its_band_says_first_what_to_do(seconds: str, first: s
     asked = ["clock", "--gas", "natural-gas-typical", "--volume", "10 L", "--time", seconds, "--rating"]
     found = CliRunner().invoke(main, [*asked, "6.1 kW gross"])
     assert found.stdout.startswith(f"WARNING: {first}")
+
+
+def test_a_unit_built_for_another_altitude_is_held_against_what_its_rule_leaves_of_the_rating() -> None:
+    """NFPA 54 (seen quoted): 4 % for 1000 ft from sea level, 80 % at 5000 ft: the band of the plan."""
+    cart = demonstration()
+    target = ConversionTarget(
+        gas=cart.supply.gas,
+        gauge_pressure_Pa=cart.supply.gauge_pressure_Pa,
+        altitude_m=5000 * 0.3048,
+        altitude_policy="4-percent-from-sea-level",
+    )
+    c = evaluate_conversion(convert_to(cart, target))
+    plan = plan_of(c)
+    built = converted_for(cart, plan)
+    assert built is not None
+    name = cart.burners[3].name
+    rating = rating_of(built, name, decision_rule())
+    assert rating.heat_input_W == pytest.approx(0.8 * cart.burners[3].rate_W, rel=1e-4)
+    assert rating.words == "rating at its altitude"
+    row = next(row for row in plan.rows if row.burner == name and row.quantity == "heat_input_gross")
+    assert row.low is not None
+    assert row.high is not None
+    assert (row.low + row.high) / 2 == pytest.approx(rating.heat_input_W, rel=1e-3)  # its file is rated gross
