@@ -55,11 +55,12 @@ def test_without_the_option_the_stop_stands_and_the_note_says_how_to_read_at_low
 
 
 def test_weigh_reads_at_low_too() -> None:
-    """0.5 g/s of propane is about 25 kW: the LP unit is not the file's, so its gas is named."""
+    """0.5 g/s of propane is about 25 kW: a cylinder is weighed of the LP unit, never of one for mains gas."""
     line = ("weigh", DEMO, "--burner", RING, "--mass-loss", "40 g", "--time", "20 min")
-    with pytest.raises(AssertionError):
-        answer(*line, "--low-rate")
-    found = answer(*line, "--gas", "propane", "--low-rate")
+    for gas in ((), ("--gas", "propane")):
+        with pytest.raises(AssertionError):
+            answer(*line, *gas, "--low-rate")
+    found = answer(*line, "--market", "bottled propane", "--low-rate")
     assert found["comparison"]["rating"]["heat_input_kW"] == pytest.approx(0.2 * 8.79213, rel=1e-4)
     assert stops(found) == []
 
