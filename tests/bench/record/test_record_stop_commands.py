@@ -192,10 +192,10 @@ def test_no_leak_test_below_the_working_pressure_of_the_file_ends_a_stop() -> No
     from burnerlab.appliance import demonstration_path
 
     entry = told("add", *UNIT, *SMELL)["uid"][:8]
-    low = ("--test-pressure-start", "6.9 in w.c.", "--test-pressure-end", "6.9 in w.c.")
+    low = ("--test-pressure-start", "9.8 in w.c.", "--test-pressure-end", "9.8 in w.c.")
     file = ("--appliance", str(demonstration_path()))
     refused = " ".join(run("release", f"{entry}-odour", *BY, *low, *file).stderr.split())
-    assert "below the working pressure of this supply, at least 17.4 mbar (7.00 in w.c.)" in refused
+    assert "below the working pressure of this supply, at least 24.9 mbar (10.0 in w.c.)" in refused
     assert run("release", f"{entry}-odour", *BY, *file).exit_code == 0
 
 
