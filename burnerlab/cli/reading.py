@@ -22,6 +22,7 @@ from burnerlab.cli.common_inputs import ALTITUDE, BAROMETER, GAS, ONE_PLACE, PLA
 from burnerlab.cli.common_inputs import ambient_pressure_Pa as pressure_of_place
 from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import (
+    amount,
     facts,
     number,
     print_cautions,
@@ -32,7 +33,7 @@ from burnerlab.cli.output import (
     table,
 )
 from burnerlab.cli.reading_output import by_option, measured_text, print_act_first, status_of
-from burnerlab.quantity import Kind, Rate, show
+from burnerlab.quantity import Kind, Rate
 from burnerlab.quantity.inputs import Group, Input, as_written, input_row, together
 from burnerlab.quantity.outputs import Column, columns, row
 from burnerlab.tables.problem import Problem, UserError
@@ -190,7 +191,7 @@ def _meter_pressure(reading: MeterReading) -> list[tuple[str, str]]:
 
     if reading.gauge_pressure_Pa is None:
         return [("meter pressure", reading.gauge_pressure_source)]
-    value = show(reading.gauge_pressure_Pa, Kind.GAUGE_PRESSURE)
+    value = amount(reading.gauge_pressure_Pa, Kind.GAUGE_PRESSURE)  # not converted again: 7 in w.c. stays 7
     return [("meter pressure", f"{value} gauge, {reading.gauge_pressure_source}")]
 
 

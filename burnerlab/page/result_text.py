@@ -260,12 +260,22 @@ def power_pair(value_W: float, expanded_W: float, system: System) -> str:
     '14 100 ± 900 Btu/h'
     """
     unit = POWER.scale(system).unit
+    value = POWER.scale(system).text(value_W).removesuffix(f" {unit}")
+    return f"{value} ± {power_spread(value_W, expanded_W, system)}"
+
+
+def power_spread(value_W: float, expanded_W: float, system: System) -> str:
+    """The uncertainty of a heat input to the last digit that the heat input is shown with, one at least.
+
+    >>> power_spread(4044.0, 171.0, "US")
+    '600 Btu/h'
+    """
+    unit = POWER.scale(system).unit
     spread = float(in_unit(expanded_W, Kind.POWER, unit))
     value = POWER.scale(system).text(value_W).removesuffix(f" {unit}")
     places = len(value.partition(".")[2])
     step = 10.0**-places if places else 10.0 ** max(0, len(value.replace(" ", "")) - POWER_DIGITS)
-    shown = step * max(1, round(spread / step))
-    return f"{value} ± {fixed(shown, places)} {unit}"
+    return f"{fixed(step * max(1, round(spread / step)), places)} {unit}"
 
 
 def moment(text: str) -> str:
@@ -702,12 +712,14 @@ def _gas_title(name: str) -> str:
 
 
 def _spread_figure(result: Result, system: System, ratio: float) -> str:
-    """An expanded uncertainty, that of a pressure in the unit in which the pressure is shown."""
+    """An expanded uncertainty as the finding has it, that of a pressure in the unit in which the pressure is shown."""
     known, spread = quantities().get(result.quantity), (result.expanded_uncertainty or 0.0) * ratio
+    if known is not None and known.kind is Kind.POWER:
+        return power_spread(result.value * ratio, spread, system)
     if known is None or known.kind is not Kind.GAUGE_PRESSURE:
         return figure(result.quantity, spread, system)
     unit, _ = display_unit(result.value, known.kind, system)
-    return f"{digits(float(in_unit(spread, Kind.PRESSURE_DIFFERENCE, unit)), 2)} {unit_words(unit)}"
+    return f"{digits(float(in_unit(spread, Kind.PRESSURE_DIFFERENCE, unit)), 3)} {unit_words(unit)}"
 
 
 def _spread(result: Result, system: System, is_stopped: bool, ratio: float) -> str:

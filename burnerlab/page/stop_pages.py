@@ -58,7 +58,7 @@ from burnerlab.page.progress import (
     stop_keys,
 )
 from burnerlab.page.render import page
-from burnerlab.page.result_text import in_units
+from burnerlab.page.result_text import in_units, record_line
 from burnerlab.page.stop_names import room_stops, standing_stops
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.problem import UserError
@@ -112,6 +112,7 @@ def _stop_page(
     errors = {} if values is None else values.errors
     needed = [fields()[name] for name in ("serial", "tester") if name in errors or not form.get(name)]
     context = common(bench, form, "/stop") | {
+        **({} if is_new else _stopped_burner(bench, stood, form)),
         "notices": displayed,
         "is_new": is_new,
         "note": "" if measured is None else low_rate_note(measured),
@@ -137,6 +138,15 @@ def _stop_page(
         "is_stop": True,
     }
     return HTMLResponse(page("stop", **context), status)
+
+
+def _stopped_burner(bench: Bench, stood: tuple[OpenStop, ...], form: Form) -> dict[str, str]:
+    """What a stop of the record was read of, where a form names its unit and no burner yet."""
+    own = [stop for stop in stood if stop.serial.casefold() == form.get("serial").casefold()]
+    if form.get("burner") or not own:
+        return {}
+    with bench.read_record() as record:
+        return {"burner_words": record_line(entry(record, own[0].entry), form.system).burner}
 
 
 def another_place(bench: Bench, request: Request) -> Response:

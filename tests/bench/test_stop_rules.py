@@ -19,7 +19,7 @@ from burnerlab.bench.reading.manifold import each_burner, manifold_check
 from burnerlab.bench.reading.readings import Reading
 from burnerlab.bench.record import BeforeLighting, Observation, sights
 from burnerlab.bench.stop import StopNotice, stop_rows
-from burnerlab.bench.stop_rules import HeatInputs, observation_stops, stops_of
+from burnerlab.bench.stop_rules import AT_RATING, HeatInputs, observation_stops, stops_of
 from burnerlab.cli import main
 from burnerlab.gas import load
 from burnerlab.quantity import UserError
@@ -134,6 +134,18 @@ def test_more_than_a_tenth_above_expected_or_rating_stops(
 ) -> None:
     found = stops_of(heat=HeatInputs(measured_W=measured, expected_W=expected, rated_W=rated))
     assert ids(found) == (["overfire"] if stopped else [])
+
+
+def test_the_reading_heads_its_overfire_and_a_case_stands_behind_it() -> None:
+    """12 % as read, 19 % at the gas and pressure of the rating; a reading within the limit leaves the case in front."""
+    for read, heading, why in (
+        (11.2, "about 12 %", "it is 19 % above"),
+        (10.5, "about 19 %", "as read +5.0 %"),
+    ):
+        heat = HeatInputs(measured_W=read, rated_W=10.0, cases={AT_RATING: 11.9})
+        (notice,) = stops_of(heat=heat)
+        assert heading in notice.heading
+        assert why in notice.why
 
 
 def test_a_pressure_above_its_range_stops_and_one_without_range_does_not() -> None:

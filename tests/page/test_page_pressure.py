@@ -69,6 +69,8 @@ def test_a_cold_row_of_a_pressure_alone_is_entered_without_a_timing(
     assert "the heat input needs a timing or a weighing" in words(found.text)
     saved = client.post("/save", data=form_of_page(client.get("/save", params=asked).text), headers=ORIGIN)
     assert saved.status_code == 303
+    spread = words(found.text).partition("27.5 mbar ± ")[2].partition(" mbar")[0]
+    assert f"± {spread} mbar" in words(client.get(saved.headers["location"]).text)
     with open_record(propane_bench.file, readonly=True) as record:
         entry, report = latest(record, "M-0001"), plan_report(record, plan)
     assert entry is not None

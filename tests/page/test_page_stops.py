@@ -424,6 +424,8 @@ def test_recorded_as_stopped_with_its_readings(
     assert "Recorded as stopped." in words(entry.text)
     assert "Next unit" not in entry.text
     assert "Test griddle" not in words(entry.text)
+    back = words(client.get("/", params={"serial": readings["serial"]}).text)
+    assert f"Unit C-0042 , {readings['burner']}" in back  # not all burners together, which no address names
 
 
 def test_a_stop_before_the_readings_is_recorded_too(

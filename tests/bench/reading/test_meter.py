@@ -244,6 +244,8 @@ def test_gas_rating_and_pressure_of_the_file_are_used() -> None:
     assert found["reading"]["gauge_pressure_mbar"] == pytest.approx(10 * 2.4908891)
     assert found["reading"]["gauge_pressure_source"] == "inlet in the project file"
     assert any("24.91 mbar (10.00 in w.c.) gauge used" in note for note in found["notes"])
+    printed = run(*RING, "--time", "214 s", "--meter-pressure", "7 inH2O", "--units", "us").stdout
+    assert "7.000 in w.c. gauge, read at the meter" in printed
     read = answer(*RING, "--time", "214 s", "--meter-pressure", "0 Pa")
     assert read["reading"]["gauge_pressure_source"] == "read at the meter"
     assert found["heat_input_gross_kW"] / read["heat_input_gross_kW"] == pytest.approx(
