@@ -40,7 +40,7 @@ from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
-    from burnerlab.appliance.study.orifice_set import OrificeUse, UnservedDemand
+    from burnerlab.appliance.study.orifice_set import UnservedDemand
     from burnerlab.appliance.study.product_line import Aim, InputEnds, ProductLine
     from burnerlab.orifice import Drill
     from burnerlab.tables.languages import Language
@@ -243,6 +243,8 @@ def _hash(models: Sequence[Appliance]) -> str:
 def _print(line: ProductLine) -> None:
     for said in _unserved(line.unserved):
         click.echo(said)
+    for said in _refused(line):
+        click.echo(said)
     for said in line.outside:
         click.echo(wrapped(f"OUTSIDE: {said}", subsequent="  "))
     models = f"{len(line.models)} model{'s' * (len(line.models) != 1)}"
@@ -254,7 +256,7 @@ def _print(line: ProductLine) -> None:
     if line.to_buy:
         click.echo(wrapped(f"To buy: {', '.join(line.to_buy)}.") + "\n")
     click.echo(_orifices(line))
-    for said in _burners(line.uses):
+    for said in _burners(line):
         click.echo(said)
     if line.sizes:
         click.echo(f"\n{in_words('One orifice more or fewer')}\n{_sizes(line)}")
@@ -313,19 +315,29 @@ def _orifices(line: ProductLine) -> str:
     return table(heads, rows, left_columns=2 if has_parts else 1)
 
 
-def _burners(uses: Sequence[OrificeUse]) -> Iterator[str]:
+def _refused(line: ProductLine) -> Iterator[str]:
+    """What a conversion refuses, by model and market, with the reason beside each burner."""
+    for (model, market), several in groupby(line.refused, key=lambda one: (one.model, one.market)):
+        whys = "; ".join(f"{one.burner}, {one.orifice}: {one.why}" for one in several)
+        yield wrapped(f"DO NOT FIT, {model}, {market}; convert refuses it: {whys}", subsequent="  ") + "\n"
+
+
+def _burners(line: ProductLine) -> Iterator[str]:
     """A table for each model and market."""
-    for (model, market), several in groupby(uses, key=lambda use: (use.demand.model, use.demand.market)):
+    for (model, market), several in groupby(line.uses, key=lambda use: (use.demand.model, use.demand.market)):
         rows = [
             (
                 f"  {use.demand.burner}",
                 f"{use.demand.quantity} × {_mark(use.drill)}",
-                ", ".join(percent(each) for each in use.deviations),
+                "" if line.refuses(use) else ", ".join(percent(each) for each in use.deviations),
+                "convert refuses it" if line.refuses(use) else "",
             )
             for use in several
         ]
+        is_refused = any(row[-1] for row in rows)
+        heads = ("  burner", "orifice", "deviation", "do not fit")
         yield f"\n{model}, {market}"
-        yield table(("  burner", "orifice", "deviation"), rows)
+        yield table(heads, rows) if is_refused else table(heads[:3], [row[:3] for row in rows])
 
 
 def _sizes(line: ProductLine) -> str:

@@ -313,9 +313,16 @@ def _supply_table(injectors: InjectorTable, rows: Sequence[InjectorRow]) -> str:
             row.burner + (f" ({row.count} burners)" if row.count > 1 else ""),
             row.fitted,
             row.exact_bore,
-            row.heat_input_column(injectors.rating_basis),
-            percent(row.deviation),
-            row.consumption,
+            # of the nearest, which is not to be fitted, no figures
+            *(
+                ("", "", "")
+                if row.none_fits
+                else (
+                    row.heat_input_column(injectors.rating_basis),
+                    percent(row.deviation),
+                    row.consumption,
+                )
+            ),
         )
         for row in rows
     ]

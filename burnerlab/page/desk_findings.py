@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import ClassVar
 
 from burnerlab.appliance.conversion.burner_conversion import NO_PORTS
+from burnerlab.appliance.conversion.refusal import not_to_fit
 from burnerlab.appliance.conversion.result import TILE_AERATION, Conversion, Finding, NotEvaluated
 from burnerlab.page.desk_flames import band_of
 from burnerlab.page.desk_fragment import (
@@ -72,6 +73,7 @@ class TopicMark(DeskPart):
     mark: DeskFigure | None  # None where the topic does not come up
     value: DeskFigure | None
     burners: str  # whose the value is
+    range: str = ""  # of its own, where those of the markets differ
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,7 +81,7 @@ class TopicLine(DeskPart):
     """A topic over all markets."""
 
     topic: str
-    range: str
+    range: str  # of every market; "" where they differ, and each mark has its own
     burners: str
     marks: tuple[TopicMark, ...]
     why: DeskFigure
@@ -197,7 +199,7 @@ def topics_of(markets: Sequence[MarketConversion]) -> list[Topic]:
 def state_line(markets: Sequence[MarketConversion], topics: Sequence[Topic], *, is_whole: bool) -> StateLine:
     """The state in one sentence. Before air, flames and supply are known it says so."""
     outside = [topic for topic in topics if topic.verdict is Verdict.OUTSIDE]
-    parts = [_possible_overfire_words(topics), _altitude_words(markets)]
+    parts = [*_none_fits_words(markets), _possible_overfire_words(topics), _altitude_words(markets)]
     parts += [
         Phrase("{market} cannot be calculated: {why}", market=titles, why=why)
         for why, titles in _without_answer(markets).items()
@@ -227,6 +229,15 @@ def state_line(markets: Sequence[MarketConversion], topics: Sequence[Topic], *, 
         mark=desk_mark("state-mark", verdict),
         sentence=desk_figure("state-sentence", Phrase("{sentences}.", sentences=joined(". ", sentences))),
     )
+
+
+def _none_fits_words(markets: Sequence[MarketConversion]) -> Iterator[str]:
+    """Markets in which a burner has no orifice to fit, on one of its gases, with the burners."""
+    for market in markets:
+        refused = {each for c in market.conversions for each in not_to_fit(c)}
+        if refused and market.conversion is not None:
+            who = ", ".join(name(b.name) for b in market.conversion.burners if b.name in refused)
+            yield Phrase("Market {market}: no orifice fits ({burners})", market=market.letter, burners=who)
 
 
 def _without_answer(markets: Sequence[MarketConversion]) -> dict[str, str]:
@@ -416,11 +427,13 @@ def _line(topic: Topic, letters: Sequence[str], markets: Sequence[MarketConversi
     bad = [f for f in topic.every if f.verdict is topic.verdict]
     first = worst_of(bad)
     who = burners_of(markets, bad)
+    marks = tuple(_mark(topic, letter, who, markets) for letter in letters)
+    is_common = len({mark.range for mark in marks if mark.mark is not None}) == 1
     return TopicLine(
         topic=clean(topic.topic),
-        range=minus(finding_range(first)),
+        range=minus(finding_range(first)) if is_common else "",
         burners=who,
-        marks=tuple(_mark(topic, letter, who, markets) for letter in letters),
+        marks=tuple(replace(mark, range="") for mark in marks) if is_common else marks,
         why=desk_figure(f"{id}-why", _why(topic, first)),
     )
 
@@ -449,7 +462,13 @@ def _mark(topic: Topic, letter: str, named: str, markets: Sequence[MarketConvers
             "{burner}, worst of {number}", burner=name(first.burner) or "all together", number=several
         )
     is_other = verdict in (Verdict.OUTSIDE, Verdict.NEAR) and own != named
-    return TopicMark(letter=letter, mark=desk_mark(id, verdict), value=value, burners=own if is_other else "")
+    return TopicMark(
+        letter=letter,
+        mark=desk_mark(id, verdict),
+        value=value,
+        burners=own if is_other else "",
+        range=minus(finding_range(first)),
+    )
 
 
 def value_words(finding: Finding, letter: str, markets: Sequence[MarketConversion]) -> str:

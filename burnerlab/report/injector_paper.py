@@ -142,9 +142,9 @@ def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
                 _beside(one.gas_at_pressure, country),
                 clean(one.fitted),
                 one.exact_bore,
-                one.heat_input_column(table.rating_basis),
-                percent(one.deviation),
-                one.consumption,
+                "" if one.none_fits else one.heat_input_column(table.rating_basis),
+                "" if one.none_fits else percent(one.deviation),
+                "" if one.none_fits else one.consumption,
             )
             for one in several
         )
@@ -183,12 +183,13 @@ def line_paper(line: ProductLine, input_sha256: str) -> StudyPaper:
         ),
         headline=(
             (Phrase("Served by no orifice"), str(len(line.unserved)) if line.unserved else NO_ORIFICE),
+            *(((Phrase("Refused by convert, do not fit"), str(len(line.refused))),) if line.refused else ()),
             (Phrase("Deviation, root mean square"), f"{100 * line.rms_deviation:.2f} %"),
             (Phrase("Largest deviation"), f"{100 * line.best.worst_deviation:.1f} %"),
             (Phrase("Orifices offered"), clean(line.offered)),
             *(((Phrase("To buy"), ", ".join(clean(one) for one in line.to_buy)),) if line.to_buy else ()),
         ),
-        tables=(*_unserved(line), _set(line), *_models(line), *_sizes(line)),
+        tables=(*_unserved(line), *_refused(line), _set(line), *_models(line), *_sizes(line)),
         notes=(*(joined(": ", (Verdict.OUTSIDE.emphatic, words)) for words in line.outside), *line.notes),
         rows=tuple(row(use) for use in line.uses),
         input_sha256=input_sha256,
@@ -220,6 +221,16 @@ def _unserved(line: ProductLine) -> Iterator[PlainTable]:
         yield PlainTable(caption=Phrase("Served by no orifice"), heads=heads, rows=rows, words=True)
 
 
+def _refused(line: ProductLine) -> Iterator[PlainTable]:
+    rows = tuple(
+        (joined(", ", (name(one.model), name(one.burner), name(one.market))), clean(one.orifice), one.why)
+        for one in line.refused
+    )
+    if rows:
+        heads = (Phrase("Model, burner, market"), Phrase("Orifice"), Phrase("Do not fit, convert refuses it"))
+        yield PlainTable(caption=Phrase("Refused by convert"), heads=heads, rows=rows, words=True)
+
+
 def _set(line: ProductLine) -> PlainTable:
     rows = tuple(
         (_mark(one.drill.name, one.drill.part), f"{1e3 * one.drill.diameter_m:.3f}", str(one.demands))
@@ -235,20 +246,20 @@ def _models(line: ProductLine) -> Iterator[PlainTable]:
         uses = {(use.demand.burner, use.demand.market): use for use in line.uses if use.demand.model == model}
         markets = list(dict.fromkeys(market for _, market in uses))
         rows = tuple(
-            (name(burner), *(_use(uses.get((burner, market))) for market in markets))
+            (name(burner), *(_use(line, uses.get((burner, market))) for market in markets))
             for burner in dict.fromkeys(burner for burner, _ in uses)
         )
         if rows:
             yield PlainTable(caption=name(model), heads=(Phrase("Burner"), *map(name, markets)), rows=rows)
 
 
-def _use(use: OrificeUse | None) -> str:
+def _use(line: ProductLine, use: OrificeUse | None) -> str:
     if use is None:
         return Phrase("no orifice serves")
-    return (
-        f"{use.demand.quantity} × {_mark(use.drill.name, use.drill.part)}, "
-        f"{' / '.join(percent(each) for each in use.deviations)}"
-    )
+    mark = f"{use.demand.quantity} × {_mark(use.drill.name, use.drill.part)}"
+    if line.refuses(use):
+        return Phrase("{orifice}, do not fit", orifice=mark)
+    return f"{mark}, {' / '.join(percent(each) for each in use.deviations)}"
 
 
 def _sizes(line: ProductLine) -> Iterator[PlainTable]:

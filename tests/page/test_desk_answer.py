@@ -33,8 +33,11 @@ from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.gas import load
 from burnerlab.page.desk_answer import LAYOUT, DeskAnswer, changes_between, first_answer, whole_answer
+from burnerlab.page.desk_findings import NOW, look_first, topics_of
 from burnerlab.page.render import page
+from burnerlab.page.result_text import minus
 from burnerlab.quantity import System
+from burnerlab.report.sheet.checks import finding_range
 from burnerlab.tables.cautions import caution, cautions
 from burnerlab.tables.verdict import Verdict
 
@@ -219,6 +222,14 @@ def test_a_value_stands_by_the_burner_that_has_it(edit: str) -> None:
             assert min(abs(each - _number(value[1])) for each in values) < 0.0501
             seen += 1
     assert seen
+    look = look_first(whole.markets, topics_of(whole.markets))
+    own = [(line, mark) for line in (*look.outside, *look.near) for mark in line.marks if mark.range]
+    assert own  # a limit stands with the market it is of, where those of the markets differ
+    for line, mark in own:
+        places = [m for m in whole.markets if mark.letter in (m.letter, NOW)]
+        found = [f for m in places for c in m.conversions for f in c.findings if line.topic in f.topic]
+        assert mark.range in {minus(finding_range(f)) for f in found}
+        assert not line.range
 
 
 def test_a_burner_above_its_band_is_said_first() -> None:

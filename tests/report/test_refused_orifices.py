@@ -20,6 +20,7 @@ from burnerlab.page.desk_answer import first_answer, whole_answer
 from burnerlab.report.calculation import remarks
 from burnerlab.report.calculation_model import model
 from burnerlab.report.formats import burner_rows, result_tables, to_json
+from burnerlab.report.injector_paper import injector_paper
 from burnerlab.report.kit_paper import leaflet_row
 from burnerlab.report.sheet.burners import orifices
 from burnerlab.report.sheet.sections import build_card
@@ -82,7 +83,13 @@ def test_kit_leaflet_injector_table_and_plate() -> None:
     assert leaflet_row(leaf, "metric")[4:6] == ("", "")
     table = injectors(cart(), (), markets=targets_of(cart()))
     (row,) = [one for one in table.rows if one.burner == RING]
-    marks = [one.text for one in rating_plate(cart()).fields if SIZE in str(one.text)]
+    fields = rating_plate(cart()).fields
+    marks = [one.text for one in fields if SIZE in str(one.text)]
+    inputs = [one for one in fields if one.burner == RING or not one.burner]
+    assert not any(one.calculated_text for one in inputs)  # of what is not to be fitted, and of the whole
+    assert any(one.calculated_text for one in fields)
+    printed = [row for paper in injector_paper(table, "").tables for row in paper.rows if row[0] == RING]
+    assert [row[5:] for row in printed] == [("", "", "")]
     for words in (str(part.name), str(leaf.mark), row.fitted, *marks):
         assert words.startswith(NONE), words
         assert words.endswith("do not fit"), words
@@ -92,6 +99,7 @@ def test_kit_leaflet_injector_table_and_plate() -> None:
 def test_the_desk_in_its_first_answer_and_the_whole() -> None:
     first = first_answer(cart(), targets_of(cart()), "metric")
     for answer in (first, whole_answer(first)):
+        assert answer.texts["state-sentence"].startswith(f"Market A: no orifice fits ({RING}). ")
         assert answer.texts["orifice-4-A-mark"] == NONE
         assert f"nearest {SIZE}, do not fit" in answer.texts["orifice-4-A-bore"]
 

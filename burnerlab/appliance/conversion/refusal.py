@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from burnerlab.appliance.conversion.burner_conversion import none_fits
 from burnerlab.appliance.conversion.convert import changed_by, steps_of
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Step
 from burnerlab.appliance.operation.operate import all_on_gross_W
-from burnerlab.orifice.drill import none_fits_words
+from burnerlab.orifice.drill import Drill, none_fits_words
 from burnerlab.tables.phrase import Phrase
 
 
@@ -61,6 +62,29 @@ def refusals_of_job(job: Job, steps: tuple[Step, ...]) -> dict[str, str]:
     """``refusals`` of the burners of a job, of which no conversion is made."""
     burners = [step.result for step in steps]
     return _refusals(job, burners, _over_aim(job, steps, burners))
+
+
+def refusals_of_set(jobs: Sequence[Job], drills: Mapping[str, Drill]) -> dict[str, str]:
+    """``refusals`` of orifices that are chosen otherwise, by the supply alone; jobs : of one market, first gas first.
+
+    drills : by the names of the burners; one that has none keeps what a conversion would take
+    """
+    found: dict[str, str] = {}
+    for job in jobs:
+        steps = tuple(_with_drill(step, drills.get(step.burner.name)) for step in steps_of(job))
+        solved_W = all_on_gross_W(changed_by(job, steps))
+        for step, each_W in zip(steps, solved_W or (), strict=solved_W is not None):
+            band, ratio = job.tolerance, each_W / step.result.aim_gross_W
+            why = _outside(ratio, band.low, band.high, is_second=job is not jobs[0])
+            if why and step.burner.name in drills:
+                found.setdefault(step.burner.name, why)
+    return found
+
+
+def _with_drill(step: Step, drill: Drill | None) -> Step:
+    if drill is None:
+        return step
+    return replace(step, choice=replace(step.choice, drill=drill.name, diameter_m=drill.diameter_m))
 
 
 def _refusals(job: Job, burners: Sequence[BurnerConversion], over: Sequence[float]) -> dict[str, str]:

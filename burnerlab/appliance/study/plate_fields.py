@@ -173,8 +173,11 @@ def plate_fields(conversion: Conversion, market: str = "") -> tuple[PlateField, 
 
 
 def _values(figure: str, conversion: Conversion, region: str) -> Iterator[tuple[str, Figure, Figure]]:
-    """What fills a field and what is calculated beside it, in SI: for the appliance, or each burner with its name."""
-    basis = conversion.rating_basis
+    """What fills a field and what is calculated beside it, in SI: for the appliance, or each burner with its name.
+
+    Beside a burner that no orifice fits nothing is calculated, nor beside the appliance of it.
+    """
+    basis, refused = conversion.rating_basis, not_to_fit(conversion)
     if figure == USER:
         yield "", AS_TYPED, None
     elif figure in OF_BURNER:
@@ -182,9 +185,10 @@ def _values(figure: str, conversion: Conversion, region: str) -> Iterator[tuple[
             if figure == "burner_mark":
                 yield _with_count(burner), _mark(conversion, burner, region), None
             else:
-                yield _with_count(burner), rated_input(burner, basis), calculated_input(burner, basis)
+                own = None if burner.name in refused else calculated_input(burner, basis)
+                yield _with_count(burner), rated_input(burner, basis), own
     else:
-        beside = CALCULATED.get(figure)
+        beside = None if refused else CALCULATED.get(figure)
         yield "", OF_APPLIANCE[figure](conversion), beside(conversion) if beside else None
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from burnerlab.appliance.conversion.burner_conversion import flow_through, law_of
 from burnerlab.appliance.conversion.job import Job, prepare
 from burnerlab.appliance.conversion.markets import MarketTarget, market_named, targets_of
+from burnerlab.appliance.conversion.refusal import refusals_of_set
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.appliance.study.orifice_set import (
     OrificeDemand,
@@ -87,6 +88,17 @@ class LineOrifice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RefusedOrifice:
+    """An orifice of the set that a conversion refuses: with the supply of its market the heat input leaves its band."""
+
+    model: str = field(metadata=output("model"))
+    market: str = field(metadata=output("market"))
+    burner: str = field(metadata=output("burner"))
+    orifice: str = field(metadata=output("orifice"))
+    why: str = field(metadata=output("why it is not to be fitted"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SetSize:
     """What one orifice more or fewer does to the line: the best set of one size."""
 
@@ -103,6 +115,7 @@ class ProductLine(WithSummary):
     models: tuple[str, ...] = field(metadata=output("models"))
     unserved: tuple[UnservedDemand, ...] = field(metadata=output("served by no orifice"))
     outside: tuple[str, ...] = field(metadata=output("other gas of a couple outside its band"))
+    refused: tuple[RefusedOrifice, ...] = field(metadata=output("refused by a conversion"))
     best: OrificeSet
     sizes: tuple[SetSize, ...] = field(metadata=output("sizes of set"))
     ends: InputEnds | None = field(metadata=output("ends of the heat input"))
@@ -110,6 +123,11 @@ class ProductLine(WithSummary):
     apart_m: float = field(metadata=output("orifices of a model differ by", Kind.DIAMETER))
     offered: str = field(metadata=output("orifices offered"))
     notes: tuple[str, ...] = field(metadata=output("notes"))
+
+    def refuses(self, use: OrificeUse) -> bool:
+        """Whether a conversion refuses the orifice of a use."""
+        wanted = use.demand.model, use.demand.market, use.demand.burner
+        return any((one.model, one.market, one.burner) == wanted for one in self.refused)
 
     @property
     @computed_output("different orifices")
@@ -155,6 +173,7 @@ class ProductLine(WithSummary):
         heads = ("model", "burner", "market", "orifice", "bore", "deviation")
         named = [one.demand.name for one in self.unserved]
         lines = [f"No orifice serves {', '.join(named)}."] if named else []
+        lines += [f"Do not fit: {one.burner}, {one.market}; {one.why}." for one in self.refused]
         lines += [one.line for one in closing_cautions("line")]
         words = f"{self.count} different orifices for {len(self.uses)} burners and markets"
         return Summary(words, (heads, *rows), tuple(lines))
@@ -206,6 +225,7 @@ def product_line(
         models=names,
         unserved=problem.unserved,
         outside=tuple(_outside(found, wanted)),
+        refused=tuple(_refused(found, wanted)),
         best=found,
         sizes=tuple(_size(each) for each in problem.sizes()) if not to_buy else (),
         ends=ends,
@@ -342,6 +362,18 @@ def _outside(best: OrificeSet, demands: Sequence[LineDemand]) -> Iterator[str]:
                     low=f"{100 * band.low:g}",
                     high=f"{100 * band.high:+g}",
                 )
+
+
+def _refused(best: OrificeSet, demands: Sequence[LineDemand]) -> Iterator[RefusedOrifice]:
+    """What the supply of a market refuses of the set, with every burner on."""
+    jobs = {(one.demand.model, one.demand.market): one.jobs for one in demands}
+    fitted: defaultdict[tuple[str, str], dict[str, Drill]] = defaultdict(dict)
+    for use in best.uses:
+        fitted[use.demand.model, use.demand.market][use.demand.burner] = use.drill
+    for (model, market), drills in fitted.items():
+        for burner, why in refusals_of_set(jobs[model, market], drills).items():
+            mark = drills[burner].name
+            yield RefusedOrifice(model=model, market=market, burner=burner, orifice=mark, why=why)
 
 
 def _size(best: OrificeSet) -> SetSize:

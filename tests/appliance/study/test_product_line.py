@@ -8,10 +8,12 @@ from pathlib import Path
 import pytest
 
 from burnerlab.appliance import convert_to, demonstration
-from burnerlab.appliance.conversion.markets import market_named
+from burnerlab.appliance.conversion.markets import convert_market, market_named
+from burnerlab.appliance.conversion.refusal import refusals
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.appliance.study.product_line import InputEnds, ProductLine, model_names, product_line
 from burnerlab.orifice.drill import drill_list
+from burnerlab.report.injector_paper import line_paper
 from burnerlab.tables.problem import UserError
 
 ENDS = InputEnds(low=-0.25, high=0.25)
@@ -112,6 +114,24 @@ def test_what_the_stock_lacks_is_bought_and_no_more(
 def test_a_model_without_markets_says_what_it_lacks(cart: Appliance) -> None:
     with pytest.raises(UserError, match=r"\[\[market\]\]"):
         product_line([replace(cart, markets=())])
+
+
+def test_what_a_conversion_refuses_for_its_supply_is_refused_of_the_set(
+    cart: Appliance, line: ProductLine
+) -> None:
+    """At 2.2 times the ratings the supply alone leaves three of six below the band: those, for the same reason."""
+    large = replace(cart, burners=tuple(replace(b, rate_W=2.2 * b.rate_W) for b in cart.burners))
+    found, (made,) = product_line([large], markets=["A"]), convert_market(market_named(large, "A"))
+    used = {use.demand.burner: use.drill.name for use in found.uses}
+    assert used == {b.name: b.choice.drill for b in made.burners}
+    assert {one.burner: one.why for one in found.refused} == refusals(made)
+    assert [found.refuses(use) for use in found.uses] == [False, False, False, True, True, True]
+    paper = line_paper(found, "")
+    (rows,) = [one.rows for one in paper.tables if one.caption == "Refused by convert"]
+    assert [row[1] for row in rows] == [used[one.burner] for one in found.refused]
+    (cells,) = [one.rows for one in paper.tables if one.caption == found.models[0]]
+    assert [cell.endswith(", do not fit") for _, cell in cells] == [False, False, False, True, True, True]
+    assert not line.refused
 
 
 def test_the_other_gas_of_a_couple_beyond_its_band_is_named(cart: Appliance) -> None:
