@@ -199,7 +199,8 @@ def topics_of(markets: Sequence[MarketConversion]) -> list[Topic]:
 def state_line(markets: Sequence[MarketConversion], topics: Sequence[Topic], *, is_whole: bool) -> StateLine:
     """The state in one sentence. Before air, flames and supply are known it says so."""
     outside = [topic for topic in topics if topic.verdict is Verdict.OUTSIDE]
-    parts = [*_none_fits_words(markets), _possible_overfire_words(topics), _altitude_words(markets)]
+    refused = list(_none_fits_words(markets))
+    parts = [*refused, _possible_overfire_words(topics), _altitude_words(markets)]
     parts += [
         Phrase("{market} cannot be calculated: {why}", market=titles, why=why)
         for why, titles in _without_answer(markets).items()
@@ -217,7 +218,7 @@ def state_line(markets: Sequence[MarketConversion], topics: Sequence[Topic], *, 
         parts += [ALL_INSIDE, Phrase("Near an end of it: {topics}", topics=near)] if near else [NO_VALUE]
     else:
         parts += unknown
-    verdict = worst([Verdict.WITHIN, *(topic.verdict for topic in topics)])
+    verdict = worst([Verdict.OUTSIDE if refused else Verdict.WITHIN, *(topic.verdict for topic in topics)])
     if not is_whole and verdict is Verdict.WITHIN:
         verdict = Verdict.NOT_EVALUATED
     if any(m.problems for m in markets):

@@ -206,7 +206,7 @@ def _cell(c: Conversion, place: int, market: MarketConversion, system: System) -
         rate=desk_figure(f"{id}-rate", POWER.scale(system).text(b.predicted_gross_W * basis_of(c).new)),
         deviation=desk_figure(f"{id}-deviation", percent(b.drill_deviation)),
         as_made=desk_figure(f"{id}-as-made", made),
-        verdict=desk_mark(f"{id}-verdict", nominal_verdict(c, b)),
+        verdict=desk_mark(f"{id}-verdict", Verdict.OUTSIDE if is_refused else nominal_verdict(c, b)),
         air=desk_figure(f"{id}-air", "" if air is None else f"air {100 * air:.0f} %, cold"),
         remarks=tuple(minus(text) for text in _remarks(c, b, system)),
     )

@@ -101,6 +101,7 @@ def test_the_desk_in_its_first_answer_and_the_whole() -> None:
     for answer in (first, whole_answer(first)):
         assert answer.texts["state-sentence"].startswith(f"Market A: no orifice fits ({RING}). ")
         assert answer.texts["orifice-4-A-mark"] == NONE
+        assert {answer.texts[id] for id in ("orifice-4-A-verdict", "state-mark")} == {"outside"}
         assert f"nearest {SIZE}, do not fit" in answer.texts["orifice-4-A-bore"]
 
 
