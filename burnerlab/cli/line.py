@@ -317,8 +317,10 @@ def _orifices(line: ProductLine) -> str:
 
 def _refused(line: ProductLine) -> Iterator[str]:
     """What a conversion refuses, by model and market, with the reason beside each burner."""
-    for (model, market), several in groupby(line.refused, key=lambda one: (one.model, one.market)):
-        whys = "; ".join(f"{one.burner}, {one.orifice}: {one.why}" for one in several)
+    for (model, market), several in groupby(
+        line.refused, key=lambda refused: (refused.model, refused.market)
+    ):
+        whys = "; ".join(f"{each.burner}, {each.orifice}: {each.why}" for each in several)
         yield wrapped(f"DO NOT FIT, {model}, {market}; convert refuses it: {whys}", subsequent="  ") + "\n"
 
 
