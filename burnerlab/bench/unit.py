@@ -366,9 +366,11 @@ def rating_of(
     >>> rating_of(demonstration(), "stock-pot ring", decision_rule()).heat_input_W
     8792.13
     """
-    at_place = "" if appliance.limits.rating_share == 1.0 else " at its altitude"
+    words = "low rate" if low else "rating"
+    if appliance.limits.rating_share != 1.0:
+        words = "low rate at its altitude" if low else "rating at its altitude"
     return Rating(
-        words=f"low rate{at_place}" if low else f"rating{at_place}",
+        words=words,
         heat_input_W=sum(
             one.rate_W * (turndown_of(one) if low else 1.0) for one in each_burner(appliance, burner)
         ),
