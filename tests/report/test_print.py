@@ -69,7 +69,7 @@ def test_a_unit_with_a_stroke_does_not_break_in_the_pdf(unit: str) -> None:
 
 def test_every_heading_of_a_paper_stays_with_its_text() -> None:
     """A sticky block of typst stands on the page of what follows it."""
-    heading = re.compile(r"std\.block\((?=.*strong\(text\(1\.[12]em)(?P<how>.*?)strong\(")
+    heading = re.compile(r"std\.block\((?=.*strong\(phrase\(1\.[12]em)(?P<how>.*?)strong\(")
     found = [
         (path.name, hit["how"])
         for path in TEMPLATES.glob("*.typ")

@@ -456,7 +456,7 @@ def _unfitted(b: BurnerConversion, why: str, system: System) -> CardBurner:
         kind=Phrase("{count} orifices each", count=b.orifice_count) if b.orifice_count > 1 else "",
         take_out=NOT_GIVEN if b.from_orifice_m is None else _present(b, b.from_orifice_m, system),
         put_in=NONE_FITS if why else NOTHING_YET,
-        bore=in_reader_units(why, system),
+        bore=clean(in_reader_units(why, system)),
         shutter="",
         power="",
         seconds="",
