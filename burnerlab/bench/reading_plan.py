@@ -85,6 +85,17 @@ class CarbonMonoxideLimit:
     scope: str
 
 
+def limit_without_kind() -> float:
+    """The limit by which a bench stops where neither a limit nor the kind of appliance is named [mol/mol].
+
+    >>> f"{limit_without_kind():.4g}"
+    '0.0008'
+    """
+    known = limit_in_force(limit_comparisons(0.0))
+    assert known is not None  # the table has limits for cooking
+    return known.limit
+
+
 def limit_of_papers(kind: str, own: CarbonMonoxideLimit | None) -> CarbonMonoxideLimit | None:
     """The limit of carbon monoxide of card, plan and bench: the stricter of the user's and that of the kind, and which.
 

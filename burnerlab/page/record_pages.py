@@ -10,8 +10,6 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from burnerlab.appliance.project.basis import rated_basis
-from burnerlab.appliance.project.model import Tolerance
-from burnerlab.bench.decision_rule import LOW_ON_ITS_GAS, READING_LOW, act_first
 from burnerlab.bench.plan_results import unit_results
 from burnerlab.bench.reading_plan import MANIFOLD, Plan
 from burnerlab.bench.record import (
@@ -54,6 +52,7 @@ from burnerlab.page.result_text import (
     CauseLine,
     LabelledText,
     RecordLine,
+    act_of_test,
     adverse_words,
     basis_note,
     basis_of,
@@ -367,17 +366,6 @@ def _entry(bench: Bench, uid: str) -> TestRecord:
         raise
 
 
-def _act_of(test: BenchTest) -> str:
-    """What comes first after a heat input outside its band, else after a pressure outside its band; "" for none."""
-    for one in test.results:
-        if one.quantity == "deviation" and one.low is not None and one.high is not None:
-            act = act_first(one.value, Tolerance(low=one.low, high=one.high, source=""))
-            is_label_read = bool(test.observations)  # of a low reading the flame is lit by the label alone
-            if act:
-                return LOW_ON_ITS_GAS if act == READING_LOW and is_label_read else act
-    return range_act_of(test)
-
-
 def show_entry(bench: Bench, request: Request) -> Response:
     """One entry in full, and where to go from it."""
     pairs = _pairs(request)
@@ -389,7 +377,7 @@ def show_entry(bench: Bench, request: Request) -> Response:
         stood = open_stops(record, serial=entry.serial, place=place_of(form))
         past, every = unit_stops(record, entry.serial), history(record, entry.serial, 200)
     own = tuple(item for item in stood if item.serial.casefold() == entry.serial.casefold())
-    act = _act_of(test)
+    act = act_of_test(test)
     readings, results = entry_facts(test, form.system, bool(own), bench.bases)
     by_others = _beside(own, open_stops_for(bench, form.having(serial=entry.serial)))
     context = common(bench, form, "/entry") | {
@@ -417,7 +405,10 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "basis_note": basis_note(test, bench.bases),
         "written": input_facts(test),
         "seen": _sight_answers(entry),
-        "odd": [*(in_units(one, form.system) for one in past.unread(entry)), *adverse_words(test)],
+        "odd": [
+            *(in_units(one, form.system) for one in past.unread(entry)),
+            *adverse_words(test, form.system),
+        ],
         "saved": pairs.get("saved") == "yes",
         "act": act,
         "part_tests": part_tests(bench, every, past),

@@ -9,7 +9,15 @@ from types import MappingProxyType
 
 from burnerlab import tables
 from burnerlab.appliance.project.basis import GROSS_RATED, RatedBasis
-from burnerlab.bench.decision_rule import NOT_SHOWN, Comparison, bench_limit
+from burnerlab.appliance.project.model import Tolerance
+from burnerlab.bench.decision_rule import (
+    LOW_ON_ITS_GAS,
+    NOT_SHOWN,
+    READING_LOW,
+    Comparison,
+    act_first,
+    bench_limit,
+)
 from burnerlab.bench.faults.explanation import Explanation, RankedCause
 from burnerlab.bench.reading_plan import CARBON_MONOXIDE, LOCK_UP, MANIFOLD
 from burnerlab.bench.record import (
@@ -138,6 +146,17 @@ def range_act_of(test: BenchTest) -> str:
         if read is None or read.low is None or read.high is None
         else range_act(read.value, read.low, read.high)
     )
+
+
+def act_of_test(test: BenchTest) -> str:
+    """What comes first after a heat input outside its band, else after a pressure outside its band; "" for none."""
+    for one in test.results:
+        if one.quantity == "deviation" and one.low is not None and one.high is not None:
+            act = act_first(one.value, Tolerance(low=one.low, high=one.high, source=""))
+            is_label_read = bool(test.observations)  # of a low reading the flame is lit by the label alone
+            if act:
+                return LOW_ON_ITS_GAS if act == READING_LOW and is_label_read else act
+    return range_act_of(test)
 
 
 def range_place(verdict: str) -> BandPlace:
@@ -464,8 +483,8 @@ def next_measurement(explanation: Explanation, *, is_off: bool = False) -> str:
     return f"{_sentence(title)}, about {best.time_min:.0f} min."
 
 
-def adverse_words(test: BenchTest) -> list[str]:
-    """What was seen that a burner in order does not show, a line each."""
+def adverse_words(test: BenchTest, system: System) -> list[str]:
+    """What was seen or read that a burner in order does not show, a line each."""
     by_name = sights()
     lines = [
         f"{burner_words(sight.burner)}: {by_name[sight.name].words} ({by_name[sight.name].at}): {sight.answer}"
@@ -473,18 +492,27 @@ def adverse_words(test: BenchTest) -> list[str]:
     ]
     read = result_of(test, MANIFOLD)
     if read is not None and range_act_of(test):
-        lines.append(f"{burner_words(read.burner)}: manifold pressure outside its band")
+        at, low, high = (figure(MANIFOLD, value, system) for value in (read.value, read.low, read.high))
+        lines.append(
+            f"{burner_words(read.burner)}: manifold pressure {at}, outside its band, {low} to {high}"
+        )
+    free = result_of(test, CARBON_MONOXIDE)
+    if free is not None and free.high is not None and free.value > free.high:
+        at, limit = (figure(CARBON_MONOXIDE, value, system) for value in (free.value, free.high))
+        lines.append(f"{burner_words(free.burner)}: CO {at} air-free, limit {limit}")
     return lines
 
 
-def not_as_required(test: BenchTest, past: UnitStops) -> list[str]:
+def not_as_required(test: BenchTest, past: UnitStops, system: System) -> list[str]:
     """What stands first on the page that saves a test: what its released stops ask for, and what was seen."""
-    return [*past.unread(test=test), *adverse_words(test)]
+    return [*past.unread(test=test), *adverse_words(test, system)]
 
 
-def second_look(heat_test: HeatInputTest | None, test: BenchTest, past: UnitStops) -> list[str]:
+def second_look(
+    heat_test: HeatInputTest | None, test: BenchTest, past: UnitStops, system: System
+) -> list[str]:
     """What of a test that is about to be recorded wants a second look: first what is not as required."""
-    lines = not_as_required(test, past)
+    lines = not_as_required(test, past, system)
     if heat_test is not None and heat_test.comparison.verdict != Verdict.WITHIN:
         lines.append(heat_test.comparison.text)
     for instrument in test.instruments:
@@ -613,7 +641,7 @@ def record_line(
         doubt=""
         if off is None or off.is_conclusive or place.verdict in (Verdict.NOT_EVALUATED, STOPPED)
         else _sentence(NOT_SHOWN),
-        odd=len(adverse_words(test)),
+        odd=len(adverse_words(test, system)),
         state="superseded" if record.corrected_by else "correction" if record.corrects else "",
         past=stops.mark,
         unread=stops.unread(),

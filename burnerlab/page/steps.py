@@ -23,6 +23,7 @@ from burnerlab.bench.stop import stop_notice
 from burnerlab.bench.unit import wait_note
 from burnerlab.page.bench_state import Bench, new_once
 from burnerlab.page.dial_time import turn_words
+from burnerlab.page.first_cause import first_cause
 from burnerlab.page.form import (
     ANOTHER,
     APART,
@@ -122,6 +123,8 @@ def _step_page(bench: Bench, values: FormValues, step: str, status: int = 200) -
     context |= {"unit": _unit, "measure": _measure, "flame": _flame}[step](bench, values)
     if step == "measure" and values.form.method == MANOMETER:
         context["now"] = NOW_PRESSURE
+    if step in ("unit", "measure") and (cause := first_cause(bench, values.form)):
+        context["now"] = cause
     if step == "flame" and _is_low(bench.test_of(values)):
         context["now"] = LABEL_FIRST.format(gas=_gas(bench.model(values.form)))
     return HTMLResponse(page(step, **context), status)
@@ -335,8 +338,9 @@ def finding(bench: Bench, request: Request) -> Response:
         context["now"] = act_first(test.comparison.deviation, test.comparison.rating.tolerance)
     elif act := act or _no_band_act(test.model, values.form):
         context["now"] = act
-    context["label_gas"] = _gas(test.model) if _is_low(test) else ""
-    context["to_save"] = bool(act) and act != FOUND_NO_BAND
+    is_low = _is_low(test)
+    context["label_gas"] = _gas(test.model) if is_low else ""
+    context["to_save"] = is_low or (bool(act) and act != FOUND_NO_BAND)
     return HTMLResponse(page("finding", **context))
 
 
@@ -515,8 +519,8 @@ def _save_page(
         "readings": entry_facts(test, form.system)[0],
         "flue": flue,
         "flue_facts": [] if flue is None else _flue_facts(flue, form),
-        "look": second_look(measured, test, past),
-        "adverse": len(not_as_required(test, past)),
+        "look": second_look(measured, test, past, form.system),
+        "adverse": len(not_as_required(test, past, form.system)),
         "answered": len(test.observations),
         "every": form.without("save"),
         "token": bench.gate.token,

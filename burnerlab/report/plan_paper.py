@@ -29,6 +29,7 @@ from burnerlab.bench.reading_plan import (
     OF_EARLIER_PLAN,
     Plan,
     PlanRow,
+    limit_without_kind,
 )
 from burnerlab.bench.record.document import defused
 from burnerlab.bench.record.entry import DATE_LENGTH, ReleaseRecord, quantities, quantity_words
@@ -70,7 +71,6 @@ PLACE_HEADS = (
 )  # fmt: skip
 NOT_PREDICTED, NOT_DONE = Phrase("not predicted"), Phrase("not done")
 LOW_FLAME = Phrase("flame on every port")  # seen while carbon monoxide is read at the low rate
-TO_NAME = Phrase("limit: ____")  # of carbon monoxide where the user named none
 WRITE = "\u00a0"  # a cell that is written in
 WRITTEN = 12  # its width in characters
 EACH_ALIKE = Phrase(
@@ -262,7 +262,13 @@ def band_text(row: PlanRow, system: System, highest_Pa: float | None = None) -> 
     flame = [LOW_FLAME] if (row.quantity, row.state) == (CARBON_MONOXIDE, "low") else []
     if low or high:
         return joined("; ", (*flame, _end_words(low, high)))
-    return joined("; ", (*flame, TO_NAME)) if row.quantity == CARBON_MONOXIDE else _source_words(row)
+    return joined("; ", (*flame, to_name())) if row.quantity == CARBON_MONOXIDE else _source_words(row)
+
+
+def to_name() -> str:
+    """A line for the limit of carbon monoxide where the user named none, and by which the bench stops without one."""
+    limit = value_text(CARBON_MONOXIDE, limit_without_kind(), "metric")
+    return Phrase("limit: ____; none named: the bench stops above {limit}", limit=limit)
 
 
 def _end_words(low: str, high: str) -> str:

@@ -165,9 +165,14 @@ def test_a_pressure_below_its_band_leads_to_nothing_but_its_cause(
         assert "Next of the plan" not in entry
         later = client.get("/entry", params={"uid": re.findall(r"uid=(\w+)", location)[0]}).text
         assert act in words(later)
-        odd = f"{RING[0].upper()}{RING[1:]}: manifold pressure outside its band"
+        odd = f"{RING[0].upper()}{RING[1:]}: manifold pressure 15.9 mbar, outside its band, 16.1 mbar to 18.6 mbar"
         assert odd in entry
     assert f"{RING}: {act}" in words(client.get("/sheet", params={"serial": form["serial"]}).text)
+    other = {"serial": form["serial"], "burner": "griddle"}  # comes after the cause
+    for asked, head in ((other, f"{RING[0].upper()}{RING[1:]}: {act}"), (other | {"serial": "C-0999"}, "")):
+        begun = words(client.get("/", params=alone | asked).text)
+        assert head in begun
+        assert (act in begun) is bool(head)
 
 
 @pytest.mark.parametrize(

@@ -112,6 +112,8 @@ def test_a_reading_that_is_off_is_explained(client: Any, readings: dict[str, str
     assert label < measure
     assert "The label names" in said
     assert "The label names another gas" in said
+    assert "Next: flame" not in said
+    assert "Save this reading" in said  # to its cause, burner off
     flame = words(client.get("/flame", params=readings | {"time1": "250", "time2": "251"}).text)
     assert flame.index("Burner off. Read the label of the supply at this unit again.") < flame.index(
         "watch the flame"

@@ -36,6 +36,7 @@ from burnerlab.bench.reading.meter import (
     turn_time_s,
     usual_dial,
 )
+from burnerlab.bench.reading_plan import limit_without_kind
 from burnerlab.bench.stop import card_conditions
 from burnerlab.bench.unit import is_LP, meter_pressure_Pa
 from burnerlab.orifice.drill import EUROPE, NONE_FITS, hundredths
@@ -681,8 +682,14 @@ def _readings(c: Conversion, meter: _Meter, system: System, most: str) -> Iterat
     yield CardReading(
         what=Phrase("Air-free CO; O2"),
         expected=Phrase("not calculated"),
-        band=Phrase("at most {most}", most=most) if most else Phrase("limit: ________"),
+        band=Phrase("at most {most}", most=most) if most else _limit_to_name(),
     )
+
+
+def _limit_to_name() -> str:
+    """A line for the limit of carbon monoxide where none is named, and by which the bench stops without one."""
+    limit = f"{fixed(1e6 * limit_without_kind(), 0)} ppm"
+    return Phrase("limit: ________; none named: the bench stops above {limit}", limit=limit)
 
 
 def _pressures(c: Conversion, system: System) -> Iterator[CardReading]:

@@ -242,7 +242,10 @@ def test_the_limit_of_carbon_monoxide_that_a_user_names_stands_on_the_card(
     c = next(iter(conversions.values()))
     limit = CarbonMonoxideLimit(limit=1e-3, scope="an invented limit of this shop")
     bands = [build_card(c, carbon_monoxide=one).readings[-1].band for one in (None, limit)]
-    assert bands == ["limit: ________", f"at most 1000{TIE}ppm (an invented limit of this shop)"]
+    assert bands == [
+        f"limit: ________; none named: the bench stops above 800{TIE}ppm",
+        f"at most 1000{TIE}ppm (an invented limit of this shop)",
+    ]
 
 
 def test_a_dial_too_large_for_a_burner_is_said_and_its_times_have_one_form(
