@@ -38,7 +38,7 @@ from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest
 from burnerlab.quantity import Kind, System, in_unit, show
 from burnerlab.quantity.prose import in_print, in_reader_units
 from burnerlab.quantity.show import display_unit, timing_text
-from burnerlab.report.sheet.blocks import POWER, digits, fixed, percent
+from burnerlab.report.sheet.blocks import POWER, digits, fixed, percent, pressure
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.verdict import Verdict
 
@@ -492,7 +492,8 @@ def adverse_words(test: BenchTest, system: System) -> list[str]:
     ]
     read = result_of(test, MANIFOLD)
     if read is not None and range_act_of(test):
-        at, low, high = (figure(MANIFOLD, value, system) for value in (read.value, read.low, read.high))
+        ends = (0.0 if end is None else end for end in (read.value, read.low, read.high))
+        at, low, high = (pressure(end).inline(end, system) for end in ends)
         lines.append(
             f"{burner_words(read.burner)}: manifold pressure {at}, outside its band, {low} to {high}"
         )
@@ -614,9 +615,9 @@ def record_line(
     burners = (*(one.burner for one in test.results), *(one.burner for one in test.readings))
     named = next(iter(burners), "")
     which = next((clean(one.text, 12) for one in test.inputs if one.name == "which"), "")
-    basis, place, pressure = basis_of(test, bases), place_of_result(off), result_of(test, MANIFOLD)
-    if off is None and pressure is not None:
-        place = range_place(pressure.verdict)
+    basis, place, manifold = basis_of(test, bases), place_of_result(off), result_of(test, MANIFOLD)
+    if off is None and manifold is not None:
+        place = range_place(manifold.verdict)
     lock_up = result_of(test, LOCK_UP)
     if off is None and lock_up is not None:
         place = lock_up_place(lock_up.verdict)
