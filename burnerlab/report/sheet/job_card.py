@@ -689,7 +689,7 @@ def _readings(c: Conversion, meter: _Meter, system: System, most: str) -> Iterat
 def _limit_to_name() -> str:
     """A line for the limit of carbon monoxide where none is named, and by which the bench stops without one."""
     limit = f"{fixed(1e6 * limit_without_kind(), 0)} ppm"
-    return Phrase("limit: ________; none named: the bench stops above {limit}", limit=limit)
+    return Phrase("limit: ____; bench: {limit}", limit=limit)
 
 
 def _pressures(c: Conversion, system: System) -> Iterator[CardReading]:
