@@ -395,11 +395,7 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "unit_stops": past,
         "past": past_facts(past, form.system),
         "moment": moment,
-        "recorded": "stopped"
-        if pairs.get("stopped") == "yes"
-        else "released"
-        if pairs.get("released") == "yes"
-        else "",
+        "recorded": next((one for one in ("stopped", "released") if pairs.get(one) == "yes"), ""),
         "readings": readings,
         "results": results,
         "basis_note": basis_note(test, bench.bases),
