@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
@@ -488,6 +488,21 @@ def _working_Pa(file: str | None) -> float | None:
     return working_pressure_Pa(read_appliance(file))
 
 
+def _refuse_with_leak(
+    left: Sequence[OpenStop], uid: str, texts: Mapping[str, str], *, as_json: bool
+) -> NoReturn:
+    """The stops that stand, and the refusal of a release in which gas was found: it is a stop of its own."""
+    from burnerlab.bench.record.release_statements import LEAK_STANDS, leak_words
+
+    if as_json:
+        print_json(stops_json(left))
+    else:
+        print_open_stops(left)
+    stands = f"{LEAK_STANDS[:1].lower()}{LEAK_STANDS[1:]}"
+    what = f"{stands}; recorded as a stop of its own, entry {uid[:8]}"
+    raise UserError(Problem(what, leak_words(texts), "release"))
+
+
 @click.command(short_help="A qualified person ends a stop.")
 @takes(
     names=text_input("names", "STOP...", "", is_needed=True, is_many=True, is_argument=True),
@@ -535,20 +550,12 @@ def release(
     from burnerlab.bench.record import open_stops
     from burnerlab.bench.record import release as end
     from burnerlab.bench.record.leak_stop import leak_of_release
-    from burnerlab.bench.record.release_statements import LEAK_STANDS, leak_words, release_limits
+    from burnerlab.bench.record.release_statements import release_limits
 
     limits = replace(release_limits(own_limits), working_Pa=_working_Pa(appliance))
     with to_write(file) as record:
         if uid := leak_of_release(record, names[0], texts):
-            left = open_stops(record)
-            if as_json:
-                print_json(stops_json(left))
-            else:
-                print_open_stops(left)
-            what = (
-                f"{LEAK_STANDS[:1].lower()}{LEAK_STANDS[1:]}; recorded as a stop of its own, entry {uid[:8]}"
-            )
-            raise UserError(Problem(what, leak_words(texts), "release"))
+            _refuse_with_leak(open_stops(record), uid, texts, as_json=as_json)
         try:
             end_entry = end(record, names, limits=limits, **texts)
         except UserError as error:
