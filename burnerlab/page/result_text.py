@@ -740,10 +740,13 @@ def _gas_title(name: str) -> str:
     return str(getattr(load(name), "title", "") or name) if name in fuels() else name
 
 
+MOST_W = 1e12  # of a heat input whose last digit is looked for: an old entry may hold any figure
+
+
 def _spread_figure(result: Result, system: System, ratio: float) -> str:
     """An expanded uncertainty as the finding has it, that of a pressure in the unit in which the pressure is shown."""
     known, spread = quantities().get(result.quantity), (result.expanded_uncertainty or 0.0) * ratio
-    if known is not None and known.kind is Kind.POWER:
+    if known is not None and known.kind is Kind.POWER and max(abs(result.value), spread) < MOST_W:
         return power_spread(result.value * ratio, spread, system)
     if known is None or known.kind is not Kind.GAUGE_PRESSURE:
         return figure(result.quantity, spread, system)

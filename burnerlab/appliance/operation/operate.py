@@ -345,7 +345,7 @@ def all_on_gross_W(appliance: Appliance) -> list[float] | None:
 
     >>> from burnerlab.appliance import demonstration
     >>> [round(each) for each in all_on_gross_W(demonstration())[:2]]
-    [3571, 3573]
+    [3604, 4214]
     """
     cases = cases_of(appliance, burners_on(appliance, None))
     try:
