@@ -481,9 +481,13 @@ def layout_command(
     print_notes("Flame contact", _contacts(studies, comparison))
     print_notes("Infrared picture", () if picture is None else picture.notes)
     print_notes("Notes", studies[0].notes)
+    _print_files(files)
+    print_cautions(file.supply.gas)
+
+
+def _print_files(files: Sequence[str]) -> None:
     for path in files:
         click.echo(f"written: {path}")
-    print_cautions(file.supply.gas)
 
 
 def _study(

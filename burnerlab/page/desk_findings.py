@@ -242,7 +242,7 @@ def _none_fits_words(markets: Sequence[MarketConversion]) -> Iterator[str]:
 
 
 def _without_answer(markets: Sequence[MarketConversion]) -> dict[str, str]:
-    """Markets that cannot be worked out, by the first reason of each."""
+    """Markets that cannot be calculated, by the first reason of each."""
     reasons: dict[str, list[str]] = {}
     for market in markets:
         if market.problems:

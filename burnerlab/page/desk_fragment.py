@@ -55,7 +55,7 @@ class DeskMarket(Protocol):
 class MarketConversion:
     """The appliance on one market: a conversion for each of its gases, the one that the orifices are sized on first.
 
-    None where the market cannot be worked out, for the reasons beside it.
+    None where the market cannot be calculated, for the reasons beside it.
     """
 
     letter: str
@@ -65,7 +65,7 @@ class MarketConversion:
 
     @property
     def conversion(self) -> Conversion | None:
-        """On the gas that the orifices are sized on; None where the market cannot be worked out."""
+        """On the gas that the orifices are sized on; None where the market cannot be calculated."""
         return self.conversions[0] if self.conversions else None
 
     @property

@@ -472,7 +472,7 @@ def _cause_line(
 
 
 def next_measurement(explanation: Explanation, *, is_off: bool = False) -> str:
-    """The one measurement that tells most, in a sentence; "" when nothing is to be told apart.
+    """The one measurement that tells most, in a sentence; "" when there are no causes to distinguish.
 
     is_off : the burner is to be off, as after a reading outside its band
     """
