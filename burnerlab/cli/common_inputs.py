@@ -639,10 +639,11 @@ CHANGED_FOR = replace(
 
 
 def markets_of(appliance: Appliance, names: Sequence[str]) -> list[MarketTarget]:
-    """Markets of a file by name or letter, in the order in which they were written."""
+    """Markets of a file by name or letter, each once, in the order in which they were written."""
     from burnerlab.appliance.conversion.markets import market_named
 
-    return [market_named(appliance, one, "--market") for one in names]
+    found = [market_named(appliance, one, "--market") for one in names]
+    return list({one.letter: one for one in found}.values())
 
 
 def market_head(market: MarketTarget, target: ConversionTarget) -> str:

@@ -19,6 +19,7 @@ from burnerlab.cli.common_inputs import (
     BAROMETER,
     COEFFICIENT,
     GAS_TEMPERATURE,
+    MARKETS,
     ONE_PLACE,
     OVERWRITE,
     PRESSURE,
@@ -28,6 +29,7 @@ from burnerlab.cli.common_inputs import (
     above_outlet,
     coefficient_or_shape,
     gas_group,
+    markets_of,
     only_with_out,
     read_drill_names,
     read_policy,
@@ -36,7 +38,7 @@ from burnerlab.cli.common_inputs import (
 )
 from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import print_cautions, print_json, reader_system
-from burnerlab.cli.proposals import categories, drill_lists, market_names, policies
+from burnerlab.cli.proposals import categories, drill_lists, policies
 from burnerlab.cli.user_settings import paper_for_units, read_paper
 from burnerlab.cli.verbosity import is_quiet
 from burnerlab.quantity import Kind, ReferenceState, System, check_low_pressure, read
@@ -441,18 +443,21 @@ class New:
 
 
 def _new(
-    file: Appliance, target: ConversionTarget | tuple[str, ...] | None, market: str | None, stock: Path | None
+    file: Appliance,
+    target: ConversionTarget | tuple[str, ...] | None,
+    market: tuple[str, ...],
+    stock: Path | None,
 ) -> New:
     """target : gas and pressure, or drills alone, from which the orifices of markets are taken"""
     from burnerlab.appliance import ConversionTarget
-    from burnerlab.appliance.conversion.markets import market_named, targets_of
+    from burnerlab.appliance.conversion.markets import targets_of
 
     file = with_stock(file, stock)
     if isinstance(target, ConversionTarget):
         return New(file=file, target=target)
-    if market is None and not file.markets:
+    if not market and not file.markets:
         TARGET.read({}, lambda missing: f"--{missing.name.replace('_', '-')}")  # says what is missing
-    markets = targets_of(file) if market is None else (market_named(file, market, "--market"),)
+    markets = markets_of(file, market) if market else targets_of(file)
     return New(file=file, markets=tuple(with_drills(one, target) for one in markets))
 
 
@@ -492,12 +497,9 @@ TARGET_OR_MARKET = _WithoutMarket(
     rules=TARGET.rules,
     is_optional=True,
 )
-MARKET = Input(
-    name="market",
-    reader=as_written,
-    proposals=market_names,
-    metavar="NAME",
-    help="A market of FILE, by name or letter (A, B, ...); all of them without it and without --to.",
+MARKET = replace(
+    MARKETS,
+    help="A market of FILE, by name or letter; repeatable. All of them without it and without --to.",
 )
 NEW = Group(
     make=_new,
@@ -523,7 +525,7 @@ def convert_command(
     not given here is taken from it. --train says which supply serves the new gas. With --out the sheet is written as
     well: HTML, PDF, workbook, CSV and JSON, its job card of one page, and the test plan of
     its units, as JSON for the bench and on paper. Without --to the appliance is changed for each [[market]] of FILE, or
-    for the one of --market.
+    for those of --market.
 
     \b
     Examples:

@@ -15,6 +15,7 @@ import click
 from click.core import ParameterSource
 
 from burnerlab.cli.output import cite_option, document_option
+from burnerlab.cli.repetition import SingleOption
 from burnerlab.quantity.inputs import Group, Input, read_input, together
 from burnerlab.tables.problem import Problem, UserError
 
@@ -52,7 +53,7 @@ class Declared(click.Parameter):
         return [CompletionItem(incomplete, type=kind)] if kind and not words else found
 
 
-class DeclaredOption(Declared, click.Option):
+class DeclaredOption(Declared, SingleOption):
     """An option made from an input."""
 
     def __init__(self, *flags: Any, declared: Input, **settings: Any) -> None:

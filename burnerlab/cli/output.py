@@ -12,6 +12,7 @@ import click
 
 from burnerlab.cli.column_layout import SCREEN, laid_out, screen_width
 from burnerlab.cli.plain_characters import escaped, holds_everything
+from burnerlab.cli.repetition import SingleOption
 from burnerlab.cli.user_settings import read_units, user_settings
 from burnerlab.cli.verbosity import notes_to_print, print_hint, verbosity_options
 from burnerlab.quantity import Kind, System, check_low_pressure, check_orifice_diameter, is_low_pressure
@@ -451,6 +452,7 @@ def units_option(command: Callable[..., Any]) -> Callable[..., Any]:
 
     return click.option(
         "--units",
+        cls=SingleOption,
         metavar="[metric|us]",
         expose_value=False,
         is_eager=True,  # --units us --help has examples in those units

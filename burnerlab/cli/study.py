@@ -197,11 +197,10 @@ def injectors_command(
       burnerlab injectors range.toml --supply "propane@11 inH2O" \\
           --supply "butane-n@11 inH2O" --json
     """
-    from burnerlab.appliance.conversion.markets import market_named
     from burnerlab.appliance.study.injector_table import injectors
     from burnerlab.report.injector_paper import injector_paper
 
-    markets = [market_named(file, one, "--market") for one in supplies.markets]
+    markets = markets_of(file, supplies.markets)
     cases = supplies.cases or (() if markets else _usual(file))
     found = injectors(file, cases, altitudes, drills=drills, altitude_policy=policy, markets=markets)
     files = write_files(

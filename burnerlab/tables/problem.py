@@ -37,13 +37,21 @@ class Problem:
             if self.file
             else ""
         )
-        text = self.value if len(self.value) <= QUOTED_LENGTH else self.value[: QUOTED_LENGTH - 1] + "…"
-        text = "".join(c if c.isprintable() else "?" for c in text)
-        subject = " = ".join(part for part in (self.key, f'"{text}"' if self.value else "") if part)
+        subject = " = ".join(part for part in (self.key, in_quotes(self.value) if self.value else "") if part)
         text = where + (f"{subject}: {self.what}" if subject else self.what)
         if self.accepted:
             text += f" (accepted: {self.accepted})"
         return text + (f"; {self.fix}" if self.fix else "")
+
+
+def in_quotes(value: str) -> str:
+    """A value as a complaint quotes it: its beginning, in characters that can be printed.
+
+    >>> print(in_quotes("11 inH2O"))
+    "11 inH2O"
+    """
+    text = value if len(value) <= QUOTED_LENGTH else value[: QUOTED_LENGTH - 1] + "…"
+    return '"' + "".join(c if c.isprintable() else "?" for c in text) + '"'
 
 
 class UserError(ValueError):

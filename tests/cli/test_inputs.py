@@ -48,15 +48,22 @@ def options(
     command: click.Command = main, words: tuple[str, ...] = ()
 ) -> Iterator[tuple[tuple[str, ...], Input]]:
     """Every declared option and argument, with the words of its command."""
+    for named, each in every_command(command, words):
+        for one in each.params:
+            if isinstance(one, Declared):
+                yield named, one.declared
+
+
+def every_command(
+    command: click.Command = main, words: tuple[str, ...] = ()
+) -> Iterator[tuple[tuple[str, ...], click.Command]]:
+    """Every command with its words, groups among them."""
+    yield words, command
     if isinstance(command, click.Group):
-        context = click.Context(command)
-        for name in command.list_commands(context):
-            inner = command.get_command(context, name)
+        for name in command.list_commands(click.Context(command)):
+            inner = command.get_command(click.Context(command), name)
             assert inner is not None
-            yield from options(inner, (*words, name))
-    for one in command.params:
-        if isinstance(one, Declared):
-            yield words, one.declared
+            yield from every_command(inner, (*words, name))
 
 
 def keys(table: type, words: str = "") -> Iterator[tuple[str, Key]]:
@@ -140,6 +147,48 @@ def test_every_way_in_is_walked() -> None:
     assert len([*of_commands()]) > 60
     assert len([*of_the_file()]) > 50
     assert len([*of_the_page()]) > 15
+
+
+def test_no_option_written_twice_takes_the_last_silently() -> None:
+    """Each command parses one line on which every option of one value has two; both are named, and so are switches."""
+    count = 0
+    for words, command in every_command():
+        single = [
+            one
+            for one in command.params
+            if isinstance(one, click.Option) and not (one.is_flag or one.multiple)
+        ]
+        opposite = [one for one in command.params if isinstance(one, click.Option) and one.secondary_opts]
+        if not single:
+            continue
+        line = [word for one in single for word in (one.opts[-1], "first", one.opts[-1], "last")]
+        line += [word for one in opposite for word in (one.opts[0], one.secondary_opts[0])]
+        with pytest.raises(UserError) as refused:
+            command.make_context(" ".join(words), line)
+        problems = {one.key: one.what for one in refused.value.problems}
+        both = [f"{one.opts[0]} and {one.secondary_opts[0]}" for one in opposite]
+        assert sorted(problems) == sorted([*(one.opts[-1] for one in single), *both]), words
+        for one in single:
+            assert '"first" and "last"' in problems[one.opts[-1]]
+        count += len(problems)
+    assert count > 400
+
+
+def test_a_value_written_twice_is_one_value_and_a_repeatable_option_keeps_all() -> None:
+    demonstration = str(demonstration_path())
+    both = CliRunner().invoke(
+        main, ["convert", demonstration, *("--market", "B", "--market", "A", "--market", "b"), "--quiet"]
+    )
+    assert re.findall("(?m)^Market ([A-Z])", both.stdout) == ["B", "A"]
+    flow = ["flow", "--gas", "propane", "--drill", "#54", "--pressure", "11 inH2O"]
+    assert (
+        CliRunner().invoke(main, [*flow, "--gas", "propane"]).stdout == CliRunner().invoke(main, flow).stdout
+    )
+    refused = CliRunner().invoke(main, [*flow, "--gas", "methane"])
+    assert refused.exit_code == 2
+    assert refused.stderr.splitlines()[0] == (
+        'error: --gas: takes one value, here are "propane" and "methane"; leave one of them'
+    )
 
 
 def test_the_example_is_read() -> None:

@@ -66,9 +66,8 @@ def market_named(appliance: Appliance, name: str, key: str = "market") -> Market
         raise UserError(Problem("the file has no market", value=name, key=key, file=appliance.file, fix=fix))
     names = [one.name for one in known]
     fix = did_you_mean(name, names)
-    raise UserError(
-        Problem("is no market of the file", value=name, key=key, accepted=", ".join(names), fix=fix)
-    )
+    accepted = ", ".join(f"{one.letter} ({one.name})" for one in known)
+    raise UserError(Problem("is no market of the file", value=name, key=key, accepted=accepted, fix=fix))
 
 
 def convert_market(market: MarketTarget) -> tuple[Conversion, ...]:
