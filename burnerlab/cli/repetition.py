@@ -38,20 +38,21 @@ class SingleOption(click.Option):
         """The different values of an option of one value, in the order of the line."""
         return [] if self.multiple else list(dict.fromkeys(opts.get(self.name, ())))
 
+    def refusal(self, values: list[Any]) -> Problem:
+        """What is said of several values."""
+        if self.is_flag:
+            switches = f"{self.opts[0]} and {self.secondary_opts[0]}"
+            return Problem("give one of them, not both", key=switches)
+        what = f"takes one value, here are {' and '.join(map(in_quotes, values))}"
+        return Problem(what, key=self.opts[-1], fix="leave one of them")
+
 
 def _refuse_several(ctx: click.Context, opts: Mapping[str, Any]) -> None:
-    problems = []
-    for option in ctx.command.params:
-        values = option.values(opts) if isinstance(option, SingleOption) else []
-        if len(values) < 2:
-            continue
-        if option.is_flag:
-            problems.append(
-                Problem("give one of them, not both", key=f"{option.opts[0]} and {option.secondary_opts[0]}")
-            )
-            continue
-        what = f"takes one value, here are {' and '.join(map(in_quotes, values))}"
-        problems.append(Problem(what, key=option.opts[-1], fix="leave one of them"))
+    problems = [
+        option.refusal(values)
+        for option in ctx.command.params
+        if isinstance(option, SingleOption) and len(values := option.values(opts)) > 1
+    ]
     if problems:
         error = UserError(problems)
         error.command = ctx.command_path
