@@ -28,7 +28,7 @@ from burnerlab.page.result_text import minus
 from burnerlab.quantity import System
 from burnerlab.quantity.prose import in_reader_units
 from burnerlab.quantity.quantity_text import text_in
-from burnerlab.report.sheet.alternatives import drill_words, policy_label
+from burnerlab.report.sheet.alternatives import bores_of_both_words, drill_words, policy_label
 from burnerlab.report.sheet.blocks import ALTITUDE, AMBIENT, BORE, POWER, basis_of, percent, pressure
 from burnerlab.report.sheet.burners import band_words, interval_words
 from burnerlab.report.sheet.checks import PRESENT_HEAT_INPUT
@@ -259,6 +259,7 @@ def _remarks(c: Conversion, b: BurnerConversion, system: System) -> Iterator[str
     )
     heat, at = POWER.scale(system).text(heat_W * ratio), pressure(at_Pa).scale(system).text(at_Pa)
     yield f"{clean(gas)} at {at}: {heat}, {percent(off)}"
+    yield f"bores that hold the band on both gases: {bores_of_both_words(own, system)}"
 
 
 def market_head(market: MarketConversion, system: System, like: str = "") -> MarketHead:

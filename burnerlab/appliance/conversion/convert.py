@@ -36,6 +36,7 @@ from burnerlab.gas import load
 from burnerlab.gas.library import gas_of
 from burnerlab.orifice.altitude import PolicyFactor, policy_factor, policy_names, sea_level_bore_factor
 from burnerlab.orifice.flow import OrificeFlow
+from burnerlab.orifice.size import size_from
 from burnerlab.quantity import Quantity
 from burnerlab.quantity.quantity_text import millibar, quantity_text
 from burnerlab.tables import cite, figure
@@ -121,12 +122,32 @@ def _input(job: Job, step: Step, second: GasFacts, row: SupplyPressure, *, on_re
         step.burner.orifice.count,
     )
     reference, other = (here, there) if on_reference else (there, here)
+    low_m, high_m = bores_of_both(job, step, here, there)
     return CoupleInput(
         burner=step.burner.name,
         reference_gross_W=reference.heat_input_gross_W,
         reference_deviation=_deviation(job, step, reference),
         other_gross_W=other.heat_input_gross_W,
         other_deviation=_deviation(job, step, other),
+        low_bore_m=low_m if low_m <= high_m else None,
+        high_bore_m=high_m if low_m <= high_m else None,
+    )
+
+
+def bores_of_both(job: Job, step: Step, *flows: OrificeFlow) -> tuple[float, float]:
+    """The least and the largest bore with which every gas gives an input in the band [m]; the first larger: none does.
+
+    flows : through one orifice of the burner, on each of the gases at its nominal pressure
+    """
+    aim_W, band, count = step.sized.heat_input_W, job.tolerance, step.burner.orifice.count
+
+    def bore_m(passing: OrificeFlow, share: float) -> float:
+        rating = job.appliance.rating
+        return size_from(passing, share * aim_W, rating, step.sized.law, count).diameter_m
+
+    return (
+        max(bore_m(each, 1.0 + band.low) for each in flows),
+        min(bore_m(each, 1.0 + band.high) for each in flows),
     )
 
 

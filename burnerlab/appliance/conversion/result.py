@@ -375,6 +375,9 @@ class CoupleInput:
     )
     other_gross_W: float = field(metadata=output("heat input, other gas", Kind.POWER, basis="gross"))
     other_deviation: float = field(metadata=output("other gas, against aim", Kind.FRACTION, is_change=True))
+    # the bores with which both gases lie in the band at their nominal pressures; None where no bore does
+    low_bore_m: float | None = field(metadata=output("least bore for both gases", Kind.DIAMETER))
+    high_bore_m: float | None = field(metadata=output("largest bore for both gases", Kind.DIAMETER))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from burnerlab.appliance.conversion.convert import unmatched
@@ -17,6 +18,7 @@ from burnerlab.orifice.altitude import FULL_RATING, height_words
 from burnerlab.quantity import System
 from burnerlab.quantity.prose import in_reader_units
 from burnerlab.report.sheet.blocks import (
+    BORE,
     POWER,
     BlockColumn,
     Cell,
@@ -25,6 +27,7 @@ from burnerlab.report.sheet.blocks import (
     Table,
     basis_of,
     digits,
+    fixed,
     percent,
 )
 from burnerlab.report.sheet.wording import clean, name
@@ -42,6 +45,7 @@ CHOOSE = (
 )
 FROM = "Deviations are from that."
 SEA_LEVEL = "(bore for sea level)"
+NO_BORE = "no bore"
 
 
 def altitude_head(c: Conversion) -> tuple[str, ...]:
@@ -210,6 +214,18 @@ def _gases(couple: Couple) -> tuple[str, str]:
     )
 
 
+def bores_of_both_words(couple_input: CoupleInput, system: System) -> str:
+    """The bores that hold the band on both gases, rounded inwards; that there is none."""
+    low_m, high_m = couple_input.low_bore_m, couple_input.high_bore_m
+    scale = BORE.scale(system)
+    if low_m is not None and high_m is not None:
+        step = 10.0**scale.places
+        low, high = math.ceil(scale.of(low_m) * step) / step, math.floor(scale.of(high_m) * step) / step
+        if low <= high:
+            return f"{fixed(low, scale.places)} to {fixed(high, scale.places)} {scale.unit}"
+    return NO_BORE
+
+
 def _inputs(
     c: Conversion, couple: Couple, couple_input: CoupleInput
 ) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -239,11 +255,13 @@ def couple_table(c: Conversion, system: System) -> RichTable | None:
     )
     lines.add_column("burner", ratio=1, min_width=12, overflow="fold")
     for gas in _gases(found):
-        lines.add_column(f"{gas},\n{scale.unit} {basis_of(c).word}", justify="right", no_wrap=True)
+        head = f"{in_reader_units(gas, system)},\n{scale.unit} {basis_of(c).word}"
+        lines.add_column(head, justify="right", no_wrap=True)
+    lines.add_column("bores that hold\nthe band on both", justify="right", no_wrap=True)
     for one in found.inputs:
         ends = _inputs(c, found, one)
         cells = (f"{digits(scale.of(power), 3)} ({percent(off)})" for power, off in ends)
-        lines.add_row(Text(name(one.burner)), *(Text(cell) for cell in cells))
+        lines.add_row(*map(Text, (name(one.burner), *cells, bores_of_both_words(one, system))))
     return lines
 
 
@@ -254,12 +272,17 @@ def couple_sections(c: Conversion, system: System) -> tuple[Section, ...]:
         return ()
     columns = (
         BlockColumn(title="Burner"),
-        *(BlockColumn(title=f"{gas}, {basis_of(c).word}", side="right") for gas in _gases(found)),
+        *(
+            BlockColumn(title=f"{in_reader_units(gas, system)}, {basis_of(c).word}", side="right")
+            for gas in _gases(found)
+        ),
+        BlockColumn(title="Bores that hold the band on both", side="right"),
     )
     rows = tuple(
         (
             Cell(text=name(one.burner)),
             *(_cell(power, off, system) for power, off in _inputs(c, found, one)),
+            Cell(text=bores_of_both_words(one, system)),
         )
         for one in found.inputs
     )
