@@ -319,6 +319,9 @@ def test_a_half_translated_sheet_never_mixes_languages_in_a_text(
     )  # of a European paper
     page = html_text(sheet, {})
     assert '<span lang="en">Present injector</span></th>' in page
+    assert re.search(
+        f'<td [^>]*data-label="Present injector" lang="en"><span lang="{TAG}">', page
+    )  # as a phone shows it
     assert ('<title lang="en">' in page) is isinstance(sheet.title, EnglishText)
     (block,) = sheet.section("cautions").blocks
     assert isinstance(block, Cautions)
