@@ -115,6 +115,7 @@ TOGETHER = {
     "tests/cli/test_burner_kinds.py": "trees",
     "tests/cli/test_default_coefficient.py": "trees",
     "tests/house/test_declared_inputs.py": "trees",
+    "tests/house/test_engines.py": "trees",
     "tests/house/test_front.py": "trees",
     "tests/house/test_house.py": "trees",
     "tests/house/test_types.py": "trees",

@@ -85,7 +85,7 @@ def _complain(error: Exception, as_json: bool, debug: bool) -> int:
         from burnerlab.quantity.outputs import envelope
 
         report = {"error": {"status": status, "message": "\n".join(lines), "problems": problems}}
-        document = envelope("error") | report
+        document = envelope("error", {}) | report
         click.echo(
             json.dumps(document, ensure_ascii=not holds_everything(sys.stderr), allow_nan=False), err=True
         )

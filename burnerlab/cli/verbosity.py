@@ -21,7 +21,7 @@ import click
 
 from burnerlab import __version__
 from burnerlab.cli.user_settings import settings_path, user_settings
-from burnerlab.quantity.outputs import engines
+from burnerlab.quantity.outputs import loaded_engines
 from burnerlab.tables import folder, package_dir
 from burnerlab.tables.problem import Problem, UserError
 
@@ -182,7 +182,7 @@ def _lines(run: ProgramRun) -> list[tuple[str, str]]:
         for label, where in folders.items()
     }
     units = run.meta.get("units")
-    versions = {"burnerlab": __version__, "Python": platform.python_version()} | engines()
+    versions = {"burnerlab": __version__, "Python": platform.python_version()} | loaded_engines()
     return [
         *(("file", name) for name in files),
         *(

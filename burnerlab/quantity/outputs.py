@@ -42,6 +42,7 @@ from burnerlab.quantity.show import System, number, show, unit_named
 from burnerlab.quantity.summary import figure, percent
 from burnerlab.quantity.units import Kind
 from burnerlab.tables.cautions import cautions
+from burnerlab.tables.citation import engines_behind
 
 if TYPE_CHECKING:
     from typing_extensions import Unpack
@@ -397,7 +398,7 @@ def _has_rows(value: Any) -> bool:
 
 SIGNIFICANT = 12  # digits kept: beyond them a number is the noise of its machine
 EDITION = 1  # of the convention; raised when a key changes its meaning
-ENGINES = ("cantera", "numpy", "pint", "scipy")
+ENGINES = ("cantera", "numpy", "pint", "scipy")  # pint knows units alone: no figure of an answer is its own
 
 
 def schema(name: str) -> str:
@@ -409,14 +410,23 @@ def schema(name: str) -> str:
     return f"burnerlab/{name.replace(' ', '-')}/{EDITION}"
 
 
-def engines() -> dict[str, str]:
-    """The version of each engine that this answer was computed with: those that were loaded for it."""
-    return {name: str(sys.modules[name].__version__) for name in ENGINES if name in sys.modules}
+def _version(engine: str) -> str:
+    if engine in sys.modules:
+        return str(sys.modules[engine].__version__)
+    from importlib.metadata import version  # another process has calculated
+
+    return version(engine)
 
 
-def envelope(name: str) -> dict[str, Any]:
-    """What heads every document: its schema and what computed it."""
-    return {"schema": schema(name), "burnerlab": __version__, "engines": engines()}
+def loaded_engines() -> dict[str, str]:
+    """The version of each engine that is loaded."""
+    return {name: _version(name) for name in ENGINES if name in sys.modules}
+
+
+def envelope(name: str, figures: Mapping[str, Any]) -> dict[str, Any]:
+    """What heads every document: its schema and what computed its figures."""
+    engines = {each: _version(each) for each in engines_behind(figures)}
+    return {"schema": schema(name), "burnerlab": __version__, "engines": engines}
 
 
 def document(name: str, result: Any, **more: Any) -> dict[str, Any]:
@@ -425,7 +435,7 @@ def document(name: str, result: Any, **more: Any) -> dict[str, Any]:
     name : of the command; result : a mapping of figures, or a result that declares its outputs; more : further keys
     """
     figures: dict[str, Any] = {**plain(result), **plain(more)}
-    head = envelope(name)
+    head = envelope(name, figures)
     twice = head.keys() & figures.keys()
     if twice:
         raise ValueError(f"{name}: keys of the envelope: {', '.join(sorted(twice))}")

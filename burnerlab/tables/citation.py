@@ -1,4 +1,4 @@
-"""Which publications an answer rests on: those that its figures name, and those behind the method of a figure."""
+"""What an answer rests on: publications that its figures name, publications and libraries behind their methods."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ from burnerlab.tables.figure import Source, sources
 from burnerlab.tables.reader import rows
 
 DECLARED = "declared gas"  # in the column unless of the table
-LEFT_OUT = frozenset({"cautions", "prompts"})  # what to do, whatever was calculated
+LEFT_OUT = frozenset({"cautions", "prompts", "project_file", "cite", "engines"})
+"""Keys under which no figure stands: what to do, the schema of files, and what is found here."""
 OF_PROMPTS = "what else to look at"  # the lines of their sources
 
 
@@ -35,6 +36,35 @@ def sources_behind(document: Mapping[str, Any], declared: Collection[str] = ()) 
         for id in ids:
             found.setdefault(sources()[id].cite(), sources()[id])
     return tuple(sorted(found.values(), key=lambda source: source.id))
+
+
+def engines_behind(document: Mapping[str, Any]) -> tuple[str, ...]:
+    """The libraries that calculated the figures of an answer, by name.
+
+    document : the answer as JSON holds it, before its engines. Source of the methods: table ``method_engines``.
+
+    >>> engines_behind({"heat_input_gross_kW": 3.5, "hold_time_min": None}), engines_behind({"hold_time_min": 42})
+    (('numpy',), ('numpy', 'scipy'))
+    >>> engines_behind({"name": "range"})
+    ()
+    """
+    leaves = _leaves(document, "")
+    return tuple(
+        sorted(
+            {
+                engine
+                for key, value, _ in leaves
+                for word, engine in _engines(key)
+                if not word or word in str(value)
+            }
+        )
+    )
+
+
+@cache
+def _engines(key: str) -> tuple[tuple[str, str], ...]:
+    """What may have calculated the figure of a key: a word of its text, "" for any, and the library."""
+    return tuple((row["word"], row["engine"]) for row in rows("method_engines") if key.startswith(row["key"]))
 
 
 def _leaves(value: Any, gas: str, key: str = "") -> Iterator[tuple[str, Any, str]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import builtins
 import os
 import shlex
 from collections.abc import Iterator
@@ -10,6 +11,7 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
@@ -17,6 +19,7 @@ from wrong_lines import commands_of, furnish
 
 from burnerlab.cli import conversion, main
 from burnerlab.layout import search
+from burnerlab.quantity.outputs import ENGINES
 
 LINES = (
     "demo demonstration",
@@ -115,9 +118,27 @@ def documents() -> dict[str, Result]:
     with TemporaryDirectory() as folder, short_search(), short_sheet():
         try:
             furnish(Path(folder) / "work")
-            return {line: CliRunner().invoke(main, [*shlex.split(line), "--json"]) for line in LINES}
+            return {line: _answered(line) for line in LINES}
         finally:
             os.chdir(before)
+
+
+called: dict[str, set[str]] = {}
+"""The engines that functions of the package called while each line was run, numpy apart, which every file has."""
+
+
+def _answered(line: str) -> Result:
+    made, plain = called.setdefault(line, set()), builtins.__import__
+
+    def noted(name: str, *more: Any) -> Any:
+        engine = name.partition(".")[0]
+        if engine in ENGINES and more and str((more[0] or {}).get("__name__")).startswith("burnerlab."):
+            made.add(engine)
+        return plain(name, *more)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(builtins, "__import__", noted)
+        return CliRunner().invoke(main, [*shlex.split(line), "--json"])
 
 
 def commands_with_json() -> set[str]:

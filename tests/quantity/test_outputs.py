@@ -170,10 +170,14 @@ def test_what_declares_nothing_has_no_row() -> None:
 
 
 def test_a_document_has_its_envelope_and_twelve_digits() -> None:
-    made = json.loads(json_text("record chart", {"a": 1 / 3, "b": math.nan, "causes": [SAMPLE.causes[0]]}))
+    made = json.loads(
+        json_text(
+            "record chart", {"a": 1 / 3, "b": math.nan, "heat_input_kW": 1, "causes": [SAMPLE.causes[0]]}
+        )
+    )
     assert list(made)[:3] == ["schema", "burnerlab", "engines"]
     assert made["schema"] == "burnerlab/record-chart/1"
-    assert made["engines"]["numpy"] == np.__version__
+    assert made["engines"] == {"numpy": np.__version__}  # which calculates heat inputs
     assert (made["a"], made["b"]) == (0.333333333333, None)
     assert made["causes"] == [{"cause": "bore", "share_percent": 25.0}]
     with pytest.raises(ValueError, match="schema"):

@@ -117,6 +117,8 @@ class ProductLine(WithSummary):
     outside: tuple[str, ...] = field(metadata=output("other gas of a couple outside its band"))
     refused: tuple[RefusedOrifice, ...] = field(metadata=output("refused by a conversion"))
     best: OrificeSet
+    method: str = field(metadata=output("method"))
+    """Of the choice: runs of the sorted list, or an integer programme for prices, threads and least differences."""
     sizes: tuple[SetSize, ...] = field(metadata=output("sizes of set"))
     ends: InputEnds | None = field(metadata=output("ends of the heat input"))
     to_buy: tuple[str, ...] = field(metadata=output("orifices to buy"))
@@ -227,6 +229,7 @@ def product_line(
         outside=tuple(_outside(found, wanted)),
         refused=tuple(_refused(found, wanted)),
         best=found,
+        method="runs" if problem.is_of_runs and aim != "cheapest" and not to_buy else "integer programme",
         sizes=tuple(_size(each) for each in problem.sizes()) if not to_buy else (),
         ends=ends,
         to_buy=tuple(drill.name for drill in found.drills if drill in to_buy),

@@ -207,6 +207,8 @@ class SweepResult:
     """Where the results of a sweep are, and how many cases failed."""
 
     file: Path = field(metadata=output("file"))
+    design: str = field(metadata=output("design"))
+    """How its cases were chosen: ``list``, ``grid`` or ``random``."""
     cases: int = field(metadata=output("cases"))
     failed: int = field(metadata=output("failed"))
     resumed: int = field(metadata=output("resumed"))
@@ -272,7 +274,7 @@ def sweep(
         folder, ignore_errors=True
     )  # Windows keeps what a scanner reads; a later run resumes from it
     failed = sum(part.failed for part in finished.values())
-    return SweepResult(file=out, cases=study.count, failed=failed, resumed=resumed)
+    return SweepResult(file=out, design=study.design, cases=study.count, failed=failed, resumed=resumed)
 
 
 def _parts(study: Study, out: Path, size: int) -> Path:
