@@ -314,13 +314,13 @@ def _supply_table(injectors: InjectorTable, rows: Sequence[InjectorRow]) -> str:
             row.exact_bore,
             # of the nearest, which is not to be fitted, no figures
             *(
-                ("", "", "")
-                if row.none_fits
-                else (
+                (
                     row.heat_input_column(injectors.rating_basis),
                     percent(row.deviation),
                     row.consumption,
                 )
+                if row.has_figures
+                else ("", "", "")
             ),
         )
         for row in rows

@@ -142,9 +142,9 @@ def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
                 _beside(one.gas_at_pressure, country),
                 clean(one.fitted),
                 one.exact_bore,
-                "" if one.none_fits else one.heat_input_column(table.rating_basis),
-                "" if one.none_fits else percent(one.deviation),
-                "" if one.none_fits else one.consumption,
+                one.heat_input_column(table.rating_basis) if one.has_figures else "",
+                percent(one.deviation) if one.has_figures else "",
+                one.consumption if one.has_figures else "",
             )
             for one in several
         )

@@ -99,7 +99,9 @@ class InjectorRow:
     altitude_policy: str = field(default="", metadata=output("altitude policy"))
     """Of its market, else of the file; "" for none chosen."""
     none_fits: str = field(default="", metadata=output("no drill meets"))
-    """Why that orifice is only the nearest and is not to be fitted, "" where it fits."""
+    """Why that orifice is not to be fitted, "" where it fits."""
+    is_as_built: bool = field(default=False, metadata=output("orifice of the file"))
+    """Whether it is the present one, on the present supply."""
 
     @property
     def gas_at_pressure(self) -> str:
@@ -111,7 +113,14 @@ class InjectorRow:
         """The orifice and how it is stamped, as every paper has it."""
         mark = f"{self.drill} ({self.part})" if self.part else self.drill
         words = orifice_words(mark, self.orifice_diameter_m, self.region)
+        if self.none_fits and self.is_as_built:
+            return Phrase("{orifice} as built is outside its band, do not fit", orifice=words)
         return none_fits_words(words) if self.none_fits else words
+
+    @property
+    def has_figures(self) -> bool:
+        """Whether its heat input is of an orifice that is fitted, and not of the nearest where none fits."""
+        return not self.none_fits or self.is_as_built
 
     @property
     def altitude_words(self) -> str:
@@ -529,15 +538,29 @@ def _is_present(appliance: Appliance, case: Supplied) -> bool:
     )
 
 
+def _outside_as_built(job: Job, deviation: float) -> str:
+    return Phrase(
+        "as built {deviation} % at the nominal pressure, outside {low} to {high} %",
+        deviation=f"{100.0 * deviation:+.1f}",
+        low=f"{100.0 * job.tolerance.low:+g}",
+        high=f"{100.0 * job.tolerance.high:+g}",
+    )
+
+
 def _row(job: Job, case: Supplied, step: Step, refused_why: str, is_present: bool) -> InjectorRow:
     burner = step.burner
     count, exact = burner.orifice.count, step.sized.diameter_m
     drill, part, diameter_m = step.choice.drill, step.choice.part, step.choice.diameter_m
-    if is_present and not burner.orifice.is_calculated:
+    is_as_built = is_present and not burner.orifice.is_calculated
+    if is_as_built:
         diameter_m = burner.orifice.diameter_m
         drill, part = burner.orifice.drill or show(diameter_m, Kind.DIAMETER), ""
-        refused_why = ""
     fitted = flow_through(job, job.new, diameter_m, job.new_conditions, step.sized.law, count)
+    deviation = fitted.heat_input_W(job.appliance.rating) / step.sized.heat_input_W - 1
+    if is_as_built:
+        refused_why = (
+            "" if job.tolerance.low <= deviation <= job.tolerance.high else _outside_as_built(job, deviation)
+        )
     return InjectorRow(
         country=", ".join(case.countries),
         gas=case.gas.name,
@@ -560,7 +583,8 @@ def _row(job: Job, case: Supplied, step: Step, refused_why: str, is_present: boo
         altitude_policy=job.policy.policy or "",
         heat_input_gross_W=fitted.heat_input_gross_W,
         heat_input_net_W=fitted.heat_input_net_W,
-        deviation=fitted.heat_input_W(job.appliance.rating) / step.sized.heat_input_W - 1,
+        deviation=deviation,
+        is_as_built=is_as_built,
         mass_flow_kg_per_s=fitted.mass_flow_kg_per_s,
         volume_flow_m3_per_s=fitted.mass_flow_kg_per_s / job.new.used.dry_gas_kg_per_m3,
         pressure_couple=job.couple.nominal if job.couple else "",

@@ -29,6 +29,7 @@ from burnerlab.orifice import nozzle
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
 from burnerlab.tables.problem import UserError
+from burnerlab.tables.verdict import Verdict
 
 # Constants a shop can learn from its bench: what is known before, what the record says, by which rules.
 
@@ -122,8 +123,13 @@ NOT_KNOWN = (
     "leak-suspected",
     "wrong-gas",
     "gas-not-ruled-out",
+    "other-gas",
+    "mark-differs",
     "overfire",
-)  # stops of a test that says nothing of the orifices or the gas of the file
+    "pressure",
+    "pressure-band",
+)  # stops of a test that says nothing of the orifices, the gas or the regulator of the file
+PART_IN_DOUBT = "heat input outside its band and no bore read, so that a part of the unit may be wrong"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -200,7 +206,8 @@ def gather(
 
     plans : by digest, the appliance as the units of a plan are built (``known_orifices.built_by_plans``)
     A test without manifold pressure, with a gas that the library does not hold, through an orifice that is not known,
-    or stopped because another gas or an overfire was suspected, is left out and counted.
+    stopped for its gas, an orifice, an overfire or its pressure, or whose heat input was outside its band while no
+    bore was read, is left out and counted: what is wrong with one unit is no constant of the others.
     """
     gases, omitted, others = _Gases(appliance), Counter[str](), 0
     samples: list[Sample] = []
@@ -213,7 +220,9 @@ def gather(
             omitted[f"gas {test.gas} is not in the library"] += 1
             continue
         if any(stop.id in NOT_KNOWN for stop in test.stops):
-            omitted["stopped for another gas or overfire, so that it is not known what flowed"] += 1
+            omitted[
+                "stopped for gas, orifice, overfire or pressure, so that it is not known what flowed"
+            ] += 1
             continue
         of_test = _samples(test, gas, appliance, built)
         rows = [sample for sample, why in of_test if not why]
@@ -260,8 +269,15 @@ def _samples(
         sample = _sample(test, burner, as_built, of_gas)
         if sample is not None and not sample.burner.orifice.is_calculated:
             why = why_not_known(test, burner, of_gas, sample.gauge_pressure_Pa, appliance, plans)
+            if not why and sample.bore_uncertainty_m is None and _is_outside(test, burner.name):
+                why = PART_IN_DOUBT
             found.append((sample, why))
     return found
+
+
+def _is_outside(test: BenchTest, burner: str) -> bool:
+    verdicts = {r.verdict for r in test.results if r.quantity == "deviation" and r.burner in ("", burner)}
+    return Verdict.OUTSIDE in verdicts
 
 
 def _sample(test: BenchTest, burner: Burner, appliance: Appliance, gas: AnyGas) -> Sample | None:

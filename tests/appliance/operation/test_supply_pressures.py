@@ -28,6 +28,8 @@ from burnerlab.bench.kit_list import kit_list
 from burnerlab.gas import load
 from burnerlab.quantity import UserError
 from burnerlab.quantity.prose import in_reader_units
+from burnerlab.report.injector_paper import injector_paper
+from burnerlab.report.sheet.blocks import percent
 
 
 def test_low_nominal_and_high_are_in_order() -> None:
@@ -182,6 +184,12 @@ def test_the_present_orifice_is_that_of_the_file(cart: Appliance) -> None:
     assert row.drill == "#50"
     present = convert_to(changed, target("propane", 2740.0)).burners[0].from_predicted_gross_W
     assert row.heat_input_gross_W == pytest.approx(present, rel=1e-9)
+    assert row.fitted == "#50 as built is outside its band, do not fit"
+    assert row.none_fits.startswith("as built +")
+    printed = injector_paper(injectors(changed, [here]), "").tables[1].rows[0]
+    assert (printed[3], printed[6]) == (row.fitted, percent(row.deviation))
+    kept = injectors(replace(cart, burners=cart.burners[:1]), [here]).rows[0]
+    assert (kept.is_as_built, kept.none_fits) == (True, "")
     assert injectors(changed, [here], drills=("metric",)).rows[0].drill.endswith(" mm")
 
 

@@ -24,7 +24,7 @@ from burnerlab.bench.learning.calibration import Calibration, RecordSource, cali
 from burnerlab.bench.learning.discharge_coefficient import LogReadings, fit, outlying, whitened
 from burnerlab.bench.learning.flame_limits import Sightings, threshold
 from burnerlab.bench.learning.known_orifices import built_by_plans
-from burnerlab.bench.learning.samples import ModelConstant, gather
+from burnerlab.bench.learning.samples import PART_IN_DOUBT, ModelConstant, gather
 from burnerlab.bench.reading_plan import converted_for, plan_json, plan_of
 from burnerlab.bench.record import BenchReading, Observation, Result, add_test, open_record
 from burnerlab.bench.record.entry import BenchTest, PlanEntry
@@ -291,15 +291,44 @@ def test_a_test_without_pressure_is_left_out_and_counted(stove: Appliance, shop)
     )
 
 
-@pytest.mark.parametrize(("stop", "left"), [("overfire", True), ("wrong-gas", True), ("light-back", False)])
+@pytest.mark.parametrize(
+    ("stop", "left"),
+    [
+        ("overfire", True),
+        ("wrong-gas", True),
+        ("other-gas", True),
+        ("mark-differs", True),
+        ("pressure", True),
+        ("pressure-band", True),
+        ("light-back", False),
+    ],
+)
 def test_a_test_of_unknown_gas_or_rate_is_left_out_and_counted(
     stove: Appliance, shop, stop: str, left: bool
 ) -> None:
-    words = dict.fromkeys(("percent", "against", "read", "burner", "true", "gas", "doubt"), "?")
+    words = dict.fromkeys(
+        ("percent", "against", "read", "burner", "true", "gas", "doubt", "high", "highest", "limit"), "?"
+    )
     stopped = [replace(t, stops=(stop_notice(stop, **words),)) for t in shop]
     found = gather(stopped, stove)
     assert bool(found.samples) != left
     assert any(f"not known what flowed: {len(shop)} tests" in one.words for one in found.left_out) == left
+
+
+def test_a_heat_input_outside_its_band_tells_of_the_coefficient_only_beside_a_bore_that_was_read(
+    stove: Appliance, shop
+) -> None:
+    bore = BenchReading(
+        quantity="orifice_diameter", value=1.5e-3, burner="griddle", standard_uncertainty=2e-6
+    )
+    off = Result(quantity="deviation", value=0.06, burner="griddle", low=-0.05, high=0.05, verdict="outside")
+    outside = [replace(test, results=(*test.results, off)) for test in shop]
+    found = gather(outside, stove)
+    assert found.samples == ()
+    assert [(one.why, one.tests) for one in found.left_out] == [(PART_IN_DOUBT, len(shop))]
+    assert gather([replace(t, readings=(*t.readings, bore)) for t in outside], stove).samples
+    within = [replace(t, results=(*t.results, replace(off, verdict="near"))) for t in shop]
+    assert gather(within, stove).samples == gather(shop, stove).samples
 
 
 def test_a_measured_bore_goes_before_the_drill(stove: Appliance, shop) -> None:
