@@ -47,25 +47,24 @@ class Row(dict[str, str]):
         )
 
 
-def read_csv(path: Path, *, has_sizes: bool = False, is_prose: bool = False) -> tuple[Row, ...]:
+def read_csv(path: Path, *, has_sizes: bool = False, has_semicolons: bool = False) -> tuple[Row, ...]:
     """Rows of a CSV file with a head; lines that start with # are comments, empty rows are left out.
 
     has_sizes : a line may start with a size such as #54; a comment then needs a blank after its sign
-    is_prose : a table without numbers may have semicolons between its cells, as spreadsheets of many countries do
+    has_semicolons : semicolons may stand between the cells, as spreadsheets of many countries write them
     Raises UserError, with file and line, for a file that is no CSV in UTF-8, or without a head.
     """
-    return parse(text_of(path), path.name, has_sizes=has_sizes, is_prose=is_prose)
+    return parse(text_of(path), path.name, has_sizes=has_sizes, has_semicolons=has_semicolons)
 
 
-def parse(text: str, name: str, *, has_sizes: bool = False, is_prose: bool = False) -> tuple[Row, ...]:
+def parse(text: str, name: str, *, has_sizes: bool = False, has_semicolons: bool = False) -> tuple[Row, ...]:
     """Rows of the text of a CSV file; ``name`` is printed in complaints.
 
     >>> parse("# mine\\nname,value\\nlift,1\\n", "own.csv")[0].line
     3
     """
-    found = records(
-        text, name, is_remark if has_sizes else _is_comment, _separator(text) if is_prose else ","
-    )
+    separator = separator_of(text) if has_semicolons else ","
+    found = records(text, name, is_remark if has_sizes else _is_comment, separator)
     head, columns = next(found, (1, []))
     columns = [column.strip() for column in columns]
     if not any(columns):
@@ -131,8 +130,12 @@ def is_remark(line: str) -> bool:
     return line.startswith("# ") or line.strip() == "#"
 
 
-def _separator(text: str) -> str:
-    """What stands between the cells of the head: semicolons where it has more of them than commas."""
+def separator_of(text: str) -> str:
+    """What stands between the cells of the head: semicolons where it has more of them than commas.
+
+    >>> separator_of("part;size;price")
+    ';'
+    """
     head = next((line for line in text.splitlines() if line.strip() and not _is_comment(line)), "")
     return ";" if head.count(";") > head.count(",") else ","
 

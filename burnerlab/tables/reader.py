@@ -12,7 +12,7 @@ from functools import cache, lru_cache, wraps
 from pathlib import Path
 from typing import Literal, ParamSpec, TypeVar
 
-from burnerlab.tables.csv_file import Row, meant, read_csv
+from burnerlab.tables.csv_file import Row, meant, read_csv, separator_of, text_of
 from burnerlab.tables.folders import data_dir
 from burnerlab.tables.phrase import has_words, places
 from burnerlab.tables.problem import Problem, UserError
@@ -53,6 +53,8 @@ class Contents:
     has_sizes: bool = False  # a line may begin with a size such as #54
     has_others: bool = False  # columns of other words are left alone, unless one is nearly that of a column
     is_prose: bool = False  # texts alone: semicolons may stand between the cells
+    measures: tuple[str, ...] = ()
+    """Columns of numbers, with units or without, that may have a decimal comma where semicolons part the cells."""
     rule: Callable[[Row], Iterator[Problem]] | None = None  # what else is wrong with a row
 
 
@@ -66,6 +68,7 @@ def _words(table: str, *columns: str) -> dict[str, tuple[str, ...]]:
     return {column: (f"{table}.{column}",) for column in columns}
 
 
+COMMA, POINT = re.compile(r"(?<=\d),(?=\d)"), re.compile(r"\d\.\d")
 LANGUAGE_TAG = re.compile(r"[a-z]{2,3}(-[A-Z]{2})?")
 OF_CAUTIONS = {
     "cautions": ("hazard", "consequence", "avoidance", "line"),
@@ -179,6 +182,7 @@ CONTENTS: Mapping[str, Contents] = {
             "note"
         ),
         numbers=("bore_mm", "minus_mm", "plus_mm", "price", "mass_g", "mass_scatter_g"),
+        measures=("size", "bore_mm", "minus_mm", "plus_mm", "price", "mass_g", "mass_scatter_g"),
         positive=("bore_mm", "mass_g"),
         unsigned=("minus_mm", "plus_mm", "price", "mass_scatter_g"),
         empty=("size", "bore_mm", "minus_mm", "plus_mm", "price", "mass_g", "mass_scatter_g"),
@@ -396,7 +400,10 @@ def read(name: str, own: Path | None = None) -> tuple[Row, ...]:
     if not own.is_file():
         raise UserError(Problem("is not a regular file", file=str(own)))
     contents = CONTENTS[name]
-    user_rows = _checked(name, contents, own_rows(name, own), own.name)
+    as_written = own_rows(name, own)
+    if contents.measures and separator_of(text_of(own)) == ";":
+        as_written = tuple(_with_points(contents, as_written))
+    user_rows = _checked(name, contents, as_written, own.name)
     if contents.own == "replace":
         return user_rows
     found = {_key(contents, row): row for row in rows(name)}
@@ -406,7 +413,29 @@ def read(name: str, own: Path | None = None) -> tuple[Row, ...]:
 def own_rows(name: str, own: Path) -> tuple[Row, ...]:
     """Rows of a user's table as they are written."""
     contents = CONTENTS[name]
-    return read_csv(own, has_sizes=contents.has_sizes, is_prose=contents.is_prose)
+    may_have_semicolons = contents.is_prose or bool(contents.measures)
+    return read_csv(own, has_sizes=contents.has_sizes, has_semicolons=may_have_semicolons)
+
+
+def _with_points(contents: Contents, raw: tuple[Row, ...]) -> Iterator[Row]:
+    """Rows of a file whose cells semicolons part, the commas in its numbers as the decimal points they stand for.
+
+    Such a file is what a spreadsheet writes where the comma is the decimal mark. Raises UserError where numbers have
+    points too: then neither is known to be the mark.
+    """
+    ours = [_by_our_words(contents, row) for row in raw]
+    cells = [(row, column) for row in ours for column in contents.measures if column in row]
+    with_points = [(row, column) for row, column in cells if POINT.search(row[column])]
+    if with_points and any(COMMA.search(row[column]) for row, column in cells):
+        row, column = with_points[0]
+        what, fix = (
+            "has a point where other numbers of the file have a comma",
+            "write all of them with a point",
+        )
+        raise UserError(row.problem(column, what, fix=fix))
+    for row in ours:
+        found = {c: COMMA.sub(".", text) if c in contents.measures else text for c, text in row.items()}
+        yield Row(found, row.file, row.line, row.head)
 
 
 def check(name: str, own: Path) -> None:

@@ -63,13 +63,30 @@ def test_a_line_that_begins_with_a_number_drill_is_no_comment(tmp_path: Path) ->
         ("part,bore_mm,plus\nA,1.4,-0.1\n", "plus_mm"),
         ("part,size,thred\nA,#54,M6\n", "did you mean thread"),
         ("size\n#54\n", "lacks a column"),
-        ("part;size\nA;#54\n", "semicolons"),
+        (
+            "part;size;price\nA;1,4 mm;1.50\nB;1,5 mm;1,50\n",
+            "has a point where other numbers of the file have a comma",
+        ),
     ],
 )
 def test_what_is_no_stock_is_refused_with_its_line(tmp_path: Path, text: str, words: str) -> None:
     with pytest.raises(UserError, match=words) as error:
         stock_list(stock(tmp_path, text))
     assert all(problem.file == "stock.csv" for problem in error.value.problems)
+
+
+def test_a_stock_that_a_spreadsheet_saved_with_decimal_commas_is_read(tmp_path: Path) -> None:
+    """Semicolons between the cells, as a program of a country with decimal commas writes; a part is a name."""
+    found = stock_list(stock(tmp_path, "Part No;Size;Price;Mass_g\nP-1,15;1,15 mm;1,50;3,2\nP-2;#54;2;\n"))
+    assert [(each.part, each.diameter_m, each.price) for each in found] == [
+        ("P-1,15", 1.15e-3, 1.5),
+        ("P-2", pytest.approx(0.055 * 0.0254), 2.0),
+    ]
+    assert found[0].mass_kg == pytest.approx(3.2e-3)
+    plain = stock_list(stock(tmp_path, "part;size\nA;1.15 mm\n"))
+    assert plain[0].diameter_m == found[0].diameter_m
+    with pytest.raises(UserError, match="use a point as decimal mark"):
+        stock_list(stock(tmp_path, 'part,size\nA,"1,15 mm"\n'))
 
 
 def test_a_conversion_takes_from_the_stock_and_keeps_the_part_number(tmp_path: Path) -> None:
