@@ -17,18 +17,20 @@ from typing import Any, Literal, get_args
 
 from burnerlab import __version__
 from burnerlab.appliance.conversion.convert import changed_by, convert, convert_to, rated_at_place, steps_of
+from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
+from burnerlab.appliance.memory import Memory, Same
 from burnerlab.appliance.project.basis import GROSS_RATED, RatedBasis, rated_basis
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.reading.flue import kind_named, limit_comparisons, limit_in_force
 from burnerlab.bench.reading.manifold import (
     Expected,
-    ManifoldRange,
     expected_input,
     highest_pressure_Pa,
     pressure_band,
 )
+from burnerlab.bench.reading.readings import ManifoldRange
 from burnerlab.bench.record.entry import quantities, quantity_words, unit_of
 from burnerlab.bench.unit import low_rate_band
 from burnerlab.orifice.drill import Drill, ToleranceBand
@@ -337,8 +339,7 @@ def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None, m
     """
     if c.job is None:
         raise UserError(Problem("a test plan needs the conversion with its supply", value=c.appliance))
-    after = changed_by(c.job, steps_of(c.job))
-    target = c.job.target
+    after, target = _built(c.job), c.job.target
     highest_Pa = float(f"{highest_pressure_Pa(after):.{PLAN_DIGITS}g}")
     made = _Rows(c=c, after=after, limit=carbon_monoxide, highest_Pa=highest_Pa)
     readings = [row for b in c.burners for row in _of_each(made, b)]
@@ -370,6 +371,14 @@ def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None, m
             for number, reading in enumerate(readings, start=1)
         ),
     )
+
+
+BUILT = Memory(40)
+"""Appliances as the units of the jobs planned last are built: what burners should read is remembered by them."""
+
+
+def _built(job: Job) -> Appliance:
+    return BUILT.recall(Same(job), lambda: changed_by(job, steps_of(job)))
 
 
 def _rated(after: Appliance) -> RatedBasis:

@@ -6,21 +6,23 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from functools import cache
 from string import Formatter
-from typing import Literal
+from typing import Literal, get_args
 
 from burnerlab import tables
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.quantity import Kind, in_unit
+from burnerlab.quantity.band_ends import BandEnd, pressure_end, pressure_ends
 from burnerlab.quantity.outputs import computed_output, output
-from burnerlab.quantity.show import number
+from burnerlab.quantity.show import System, number
 from burnerlab.tables.cautions import Signal
 from burnerlab.tables.handbook_link import handbook_of
 from burnerlab.tables.phrase import Phrase
 
 Scope = Literal["unit", "bench"]
-SIGNALS = (Signal.DANGER, Signal.WARNING)  # worst first
+SIGNALS = (Signal.DANGER, Signal.WARNING, Signal.CAUTION)  # worst first
 MOST_INCHES_PSI = 2.0
 DIGITS = 3  # of a figure in a notice
+SYSTEMS: tuple[System, ...] = get_args(System)
 ALWAYS = Phrase(
     "Keep the gas off until a qualified person has found and corrected the cause, leak tested by the local code and "
     "recorded the release."
@@ -90,7 +92,7 @@ def stop_notice(id: str, *, why: str = "", **words: str) -> StopNotice:
     Raises KeyError for an id that is not in the table and for a word that is missing.
 
     >>> stop_notice("pressure", read="27 mbar", limit="20 mbar").heading
-    'STOP. Manifold 27 mbar, highest allowed 20 mbar.'
+    'STOP. Manifold pressure 27 mbar, highest allowed 20 mbar.'
     """
     row = stop_rows()[id]
     scope: Scope = "bench" if row["scope"] == "bench" else "unit"
@@ -182,7 +184,7 @@ def share_words(probability: float) -> str:
     return f"{100.0 * probability:.0f} %" if probability >= 0.1 else f"{100.0 * probability:.2g} %"
 
 
-def pressure_words(gauge_pressure_Pa: float) -> str:
+def pressure_words(gauge_pressure_Pa: float, digits: int = DIGITS) -> str:
     """A gauge pressure in both units of the trade.
 
     >>> pressure_words(2739.97)
@@ -192,6 +194,38 @@ def pressure_words(gauge_pressure_Pa: float) -> str:
     """
     psi = float(in_unit(gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "psi"))
     if psi > MOST_INCHES_PSI:
-        return f"{number(gauge_pressure_Pa / 1e2, DIGITS)} mbar ({number(psi, DIGITS)} psi)"
+        return f"{number(gauge_pressure_Pa / 1e2, digits)} mbar ({number(psi, digits)} psi)"
     inches = float(in_unit(gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "in w.c."))
-    return f"{number(gauge_pressure_Pa / 1e2, DIGITS)} mbar ({number(inches, DIGITS)} in w.c.)"
+    return f"{number(gauge_pressure_Pa / 1e2, digits)} mbar ({number(inches, digits)} in w.c.)"
+
+
+def pressure_end_words(gauge_pressure_Pa: float, end: BandEnd) -> str:
+    """One end of a band of pressures in both units of the trade, in each rounded into the band.
+
+    >>> pressure_end_words(1857.0, "high")
+    '18.5 mbar (7.45 in w.c.)'
+    """
+    metric, US = (pressure_end(gauge_pressure_Pa, end, system) for system in SYSTEMS)
+    return f"{metric} ({US})"
+
+
+def pressure_ends_words(low_Pa: float, high_Pa: float) -> tuple[str, str]:
+    """Both ends of a band of pressures in both units of the trade, in each rounded into the band.
+
+    >>> pressure_ends_words(1609.0, 1857.0)
+    ('16.1 mbar (6.46 in w.c.)', '18.5 mbar (7.45 in w.c.)')
+    """
+    (low, high), (low_US, high_US) = (pressure_ends(low_Pa, high_Pa, system) for system in SYSTEMS)
+    unit, unit_US = (text.partition(" ")[2] for text in (high, high_US))
+    return f"{low} {unit} ({low_US} {unit_US})", f"{high} ({high_US})"
+
+
+def pressure_beside_words(read_Pa: float, end: str) -> str:
+    """A pressure read beyond an end of its band, in both units; with more digits where it would print as that end.
+
+    >>> pressure_beside_words(1608.0, "16.1 mbar (6.46 in w.c.)")
+    '16.08 mbar (6.456 in w.c.)'
+    """
+    words = pressure_words(read_Pa)
+    pairs = zip(words.rstrip(")").split(" ("), end.rstrip(")").split(" ("), strict=True)
+    return pressure_words(read_Pa, DIGITS + 1) if any(read == limit for read, limit in pairs) else words

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -21,8 +21,14 @@ from burnerlab.bench.reading.flue import (
     limit_in_force,
 )
 from burnerlab.bench.reading.heat_input import InputMeasured
-from burnerlab.bench.reading.manifold import ManifoldCheck, expected_input, manifold_check, pressure_stops
-from burnerlab.bench.reading.readings import Method, Reading
+from burnerlab.bench.reading.manifold import (
+    ManifoldCheck,
+    band_stops,
+    expected_input,
+    manifold_check,
+    pressure_stops,
+)
+from burnerlab.bench.reading.readings import ManifoldRange, Method, Reading
 from burnerlab.bench.stop import (
     CALCULATED,
     DIGITS,
@@ -31,7 +37,6 @@ from burnerlab.bench.stop import (
     consistent_stops,
     misread,
     power_words,
-    pressure_words,
     stop_notice,
     worst_first,
 )
@@ -40,7 +45,7 @@ from burnerlab.quantity.show import number
 from burnerlab.tables.problem import UserError
 
 if TYPE_CHECKING:
-    from burnerlab.bench.record.entry import BeforeLighting, BenchTest, Observation, Result
+    from burnerlab.bench.record.entry import BeforeLighting, BenchTest, Observation
 
 PPM = 1e6
 LEAK_FOUND = "leak found"
@@ -105,25 +110,15 @@ def stops_of(
     heat, manifold, explanation : what was measured, and its causes
     """
     notices: list[StopNotice] = [*observation_stops(observations), *answer_stops(before_lighting)]
-    if explanation is not None:  # which knows no plan: the check has the band in force
-        notices += [one for one in explanation.stops if manifold is None or one.id != "pressure-band"]
+    if explanation is not None:
+        notices += explanation.stops
     if heat is not None:
         notices += heat_input_stops(heat)
     if manifold is not None:
         notices += pressure_stops(manifold)
     if flue is not None and flue.in_force is not None and flue.air_free_CO is not None:
         notices += carbon_monoxide_stops(max(flue.air_free_CO, flue.air_free_CO_by_CO2 or 0.0), flue.in_force)
-    return _with_pressure(consistent_stops(worst_first(notices)), manifold)
-
-
-def _with_pressure(notices: tuple[StopNotice, ...], check: ManifoldCheck | None) -> tuple[StopNotice, ...]:
-    """The worst notice says of a manifold pressure below its range as well: a fault is often two at once."""
-    if not notices or check is None or not check.measured_pressure_Pa < check.pressure_low_Pa:
-        return notices
-    read = pressure_words(check.measured_pressure_Pa)
-    why = f"the manifold pressure read, {read}, is below its band, {check.limits_words}"
-    worst = notices[0]
-    return replace(worst, why=f"{worst.why}; {why}" if worst.why else why), *notices[1:]
+    return consistent_stops(worst_first(notices))
 
 
 _AT_WORDS = {"low": ", turned low", "when turned off": ", when turned off"}  # at full rate nothing is added
@@ -260,11 +255,13 @@ def measured_stops(
     gauge_pressure_Pa: float | None = None,
     *,
     low: bool = False,
+    limits: ManifoldRange | None = None,
 ) -> tuple[StopNotice, ...]:
     """Stops of a heat input by meter or scale: against its rating, and with the unit's file against its causes.
 
     appliance : of the project file, None when only the rating is known; burner : the one that was on, None for all
     gauge_pressure_Pa : manifold pressure read at the test, None when not read; low : read at the low rate
+    limits : of that pressure by a test plan; None for what the regulator should hold
     """
     if appliance is None:
         return stops_of(heat=None if low else heat_inputs(measured))
@@ -272,7 +269,11 @@ def measured_stops(
     rates = [turndown_of(one) if low else 1.0 for one in expected.burners]
     expected_W = float(expected.each_W @ rates)
     rated = None if low else heat_inputs(measured, expected_W)
-    check = None if gauge_pressure_Pa is None else manifold_check(appliance, gauge_pressure_Pa, burner)
+    check = (
+        None
+        if gauge_pressure_Pa is None
+        else manifold_check(appliance, gauge_pressure_Pa, burner, limits=limits)
+    )
     ratio = None if gauge_pressure_Pa is None else gauge_pressure_Pa / expected.manifold_Pa
     reading = Reading(
         ratio=measured.heat_input_gross_W / expected_W,
@@ -280,6 +281,7 @@ def measured_stops(
         pressure_ratio=ratio,
         low=low,
         meter=measured.meter,
+        limits=limits,
     )
     method: Method = "meter" if measured.method == "meter" else "scale"
     try:
@@ -319,14 +321,6 @@ def heat_inputs(measured: InputMeasured, expected_gross_W: float | None = None) 
     )
 
 
-def _above_band(result: Result) -> tuple[StopNotice, ...]:
-    """The stop of a manifold pressure above the band that its entry states."""
-    if result.high is None or not result.value > result.high:
-        return ()
-    read, limit = pressure_words(result.value), pressure_words(result.high)
-    return (stop_notice("pressure-band", read=read, limit=limit),)
-
-
 def entry_stops(test: BenchTest) -> tuple[StopNotice, ...]:
     """Stops that an entry raises by what stands in it alone: observations, answers, deviation, carbon monoxide.
 
@@ -342,7 +336,7 @@ def entry_stops(test: BenchTest) -> tuple[StopNotice, ...]:
             read = "" if power is None else power_words(power)
             notices += _overfire(1.0 + result.value, read, RATED)
         elif result.quantity == "manifold_pressure" and "pressure" not in by_id:
-            notices += _above_band(result)
+            notices += band_stops(result.value, result.low, result.high)
         elif result.quantity == "air_free_carbon_monoxide":
             limit = limit_in_force(limit_comparisons(result.value, kind=kind))
             notices += () if limit is None else carbon_monoxide_stops(result.value, limit)

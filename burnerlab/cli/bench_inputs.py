@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from burnerlab.appliance import Appliance, Tolerance
     from burnerlab.bench.decision_rule import DecisionRule, Rating
     from burnerlab.bench.reading.heat_input import HeatContent, InputMeasured, RatingState
+    from burnerlab.bench.reading.readings import ManifoldRange
     from burnerlab.bench.stop import StopNotice
     from burnerlab.gas import DeclaredGas, Gas
 
@@ -37,12 +38,17 @@ class BenchUnit:
     appliance: Appliance | None
     burner: str | None
     low: bool = False
+    limits: ManifoldRange | None = (
+        None  # of the manifold pressure by its plan; None: what the regulator should hold
+    )
 
     def stops(self, measured: InputMeasured, manifold_gauge_Pa: float | None) -> tuple[StopNotice, ...]:
         """What a measured heat input of this burner raises."""
         from burnerlab.bench.stop_rules import measured_stops
 
-        return measured_stops(measured, self.appliance, self.burner, manifold_gauge_Pa, low=self.low)
+        return measured_stops(
+            measured, self.appliance, self.burner, manifold_gauge_Pa, low=self.low, limits=self.limits
+        )
 
     def compared(self, measured: InputMeasured, manifold_gauge_Pa: float | None) -> InputMeasured:
         """What was measured beside the rating and the pressure of the file, with a note where they differ."""
@@ -118,10 +124,25 @@ def _unit(
 ) -> BenchUnit:
     from burnerlab.bench.reading.manifold import each_burner
 
-    file = as_built(file, market, plan)
-    if file is not None and burner is not None:
-        each_burner(file, burner)
-    return BenchUnit(appliance=file, burner=burner, low=low_rate)
+    built = as_built(file, market, plan)
+    if built is not None and burner is not None:
+        each_burner(built, burner)
+    limits = None if built is None else limits_by_plan(built, plan, burner)
+    return BenchUnit(appliance=built, burner=burner, low=low_rate, limits=limits)
+
+
+def limits_by_plan(built: Appliance, plan: str | None, burner: str | None) -> ManifoldRange | None:
+    """The manifold pressures of a burner by the plan that a unit is built by; None without a plan.
+
+    built : the unit's appliance, with the file of which the plan may lie beside; burner : None for all together
+    """
+    from burnerlab.bench.reading.manifold import each_burner, manifold_range
+    from burnerlab.bench.reading_plan import plan_named
+
+    if plan is None:
+        return None
+    test = plan_named(plan, Path(built.file or "").parent, Path())
+    return test.pressure_limits(manifold_range(built), each_burner(built, burner)[0].name if burner else "")
 
 
 def _needs_file(written: Mapping[str, Any]) -> Iterator[Problem]:

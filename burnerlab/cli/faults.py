@@ -13,6 +13,7 @@ import click
 from burnerlab.cli.bench_inputs import (
     BUILT_FOR,
     as_built,
+    limits_by_plan,
     low_rate_note,
     read_based_rate,
     read_library_gas,
@@ -337,7 +338,7 @@ class Figures:
     method: Method | None = None
     expected: Rate | None = None  # in place of what the file expects
 
-    def over_expected(self, appliance: Appliance, u: float, burner: str | None) -> Reading:
+    def over_expected(self, appliance: Appliance, u: float, burner: str | None, plan: str | None) -> Reading:
         """The reading of these figures; u : relative standard uncertainty [-]; burner : where none is named."""
         from burnerlab.bench.reading.manifold import expected_input
         from burnerlab.bench.reading.readings import Reading
@@ -355,6 +356,7 @@ class Figures:
             burner=self.burner,
             low=self.low,
             method=self.method,
+            limits=None if pressure_Pa is None else limits_by_plan(appliance, plan, name or None),
         )
 
 
@@ -405,13 +407,14 @@ class Case:
     figures: tuple[Figures, ...]
     meter_at_rest: Literal["still", "moves"] | None
     plan: str | None = None  # that the unit is built by
-    file: Path | None = None  # beside which the plan may lie
 
     def readings(self, appliance: Appliance) -> list[Reading]:
         """Those of --measured and --manifold-pressure, then every --reading, then the meter at rest."""
         from burnerlab.bench.reading.readings import Reading
 
-        readings = [one.over_expected(appliance, self.uncertainty, self.burner) for one in self.figures]
+        readings = [
+            one.over_expected(appliance, self.uncertainty, self.burner, self.plan) for one in self.figures
+        ]
         if self.meter_at_rest is not None:
             readings.append(Reading(at_rest=self.meter_at_rest))
         return readings
@@ -442,7 +445,6 @@ def _case(
         figures=((first,) if is_first else ()) + reading,
         meter_at_rest=rest["meter_at_rest"],
         plan=rest["plan"],
-        file=None if file is None or file.file is None else Path(file.file),
     )
 
 
@@ -649,26 +651,11 @@ def _explanation(
 
     readings = case.readings(appliance)
     found = explain(appliance, readings, case.burner, method=case.method, substitute=other, own_causes=causes)
-    found = _by_plan(appliance, case, found)
     first = found.reading
     if first.ratio is None or first.low:
         return found
     near = low_rate_note(appliance, found.burner or None, first.ratio * found.expected_gross_W)
     return replace(found, notes=(*near, *found.notes))
-
-
-def _by_plan(appliance: Appliance, case: Case, explanation: Explanation) -> Explanation:
-    """The manifold pressure of an explanation by the band of the plan that the unit is built by, where one is named."""
-    from burnerlab.bench.reading.manifold import manifold_range, with_limits
-    from burnerlab.bench.reading_plan import plan_named
-
-    if case.plan is None or explanation.manifold is None:
-        return explanation
-    beside = Path() if case.file is None else case.file.parent
-    burners = dict.fromkeys(explanation.manifold.burners)
-    burner = next(iter(burners)) if len(burners) == 1 and len(appliance.burners) > 1 else ""
-    limits = plan_named(case.plan, beside, Path()).pressure_limits(manifold_range(appliance), burner)
-    return replace(explanation, manifold=with_limits(explanation.manifold, limits))
 
 
 def _study(appliance: Appliance, case: Case, study: StudySize, causes: Path | None) -> FaultStudy:

@@ -404,7 +404,7 @@ def add(file: str, as_json: bool, **options: Any) -> None:
 def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> BenchTest:
     """The test with the parts that were given: one of the same burner and name replaces the one there was.
 
-    A manifold pressure above the highest of the range in the project file stops the test.
+    A manifold pressure outside the band of the project file stops the test.
     """
     from burnerlab.bench.record.open_stops import STATEMENTS
 
@@ -452,14 +452,24 @@ def _is_of_same_reading(result: Result, corrected: Iterable[Result | BenchReadin
 
 
 def _pressure_stops(test: BenchTest, file: str | None) -> tuple[StopNotice, ...]:
+    """Stops of the manifold pressures of a test by the project file; a band holds for the file's own gas."""
     if file is None:
         return ()
     from burnerlab.appliance import read_appliance
     from burnerlab.bench.reading.manifold import manifold_check
+    from burnerlab.bench.stop import worst_first
     from burnerlab.bench.stop_rules import stops_of
 
-    read = [one.value for one in test.readings if one.quantity == "manifold_pressure" and one.value > 0.0]
-    return stops_of(manifold=manifold_check(read_appliance(file), max(read))) if read else ()
+    appliance = read_appliance(file)
+    names = {one.name.casefold() for one in appliance.burners}
+    stops: list[StopNotice] = []
+    for one in test.readings:
+        if one.quantity != "manifold_pressure" or not one.value > 0.0:
+            continue
+        burner = one.burner if one.burner.strip().casefold() in names else None
+        raised = stops_of(manifold=manifold_check(appliance, one.value, burner))
+        stops += [stop for stop in raised if test.gas == appliance.supply.gas.name or stop.id == "pressure"]
+    return worst_first(stops)
 
 
 @click.command(short_help="Supersede an entry by a corrected one.")

@@ -25,7 +25,6 @@ from burnerlab.bench.reading.heat_input import (
 )
 from burnerlab.bench.reading.manifold import (
     ManifoldCheck,
-    ManifoldRange,
     each_burner,
     expected_at,
     expected_input,
@@ -33,7 +32,7 @@ from burnerlab.bench.reading.manifold import (
     manifold_range,
 )
 from burnerlab.bench.reading.meter import MeterReading, clock
-from burnerlab.bench.reading.readings import Reading
+from burnerlab.bench.reading.readings import ManifoldRange, Reading
 from burnerlab.bench.reading.scale import WeighReading, weigh, written_digit_kg
 from burnerlab.bench.reading_plan import CarbonMonoxideLimit, Plan, PlanRow
 from burnerlab.bench.unit import (
@@ -288,6 +287,7 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
         pressure_ratio=None if pressure is None else pressure / expected.manifold_Pa,
         low=is_low,
         meter=measured.meter,
+        limits=model.pressure_limits(values.form),
     )
     explanation, why = _explained(model, name, measured, reading_of_causes)
     check = None

@@ -7,13 +7,12 @@ from dataclasses import dataclass, replace
 from burnerlab.bench.faults.explanation import Explanation, explain
 from burnerlab.bench.reading.manifold import (
     ManifoldCheck,
-    ManifoldRange,
     expected_input,
     highest_pressure_Pa,
     lock_up_Pa,
     manifold_check,
 )
-from burnerlab.bench.reading.readings import Reading
+from burnerlab.bench.reading.readings import ManifoldRange, Reading
 from burnerlab.page.form import MANOMETER, FormValues
 from burnerlab.page.heat_input_test import FIELD_OF, Model
 from burnerlab.tables.problem import UserError
@@ -46,12 +45,14 @@ def pressure_test(model: Model, values: FormValues) -> PressureTest | None:
     try:
         burner = model.burner(values.form.get("burner"))
         name = None if burner is None else burner.name
-        check = manifold_check(model.appliance, pressure_Pa, name, limits=model.pressure_limits(values.form))
+        limits = model.pressure_limits(values.form)
+        check = manifold_check(model.appliance, pressure_Pa, name, limits=limits)
         expected_Pa = expected_input(model.appliance, name).manifold_Pa
     except UserError as error:
         raise UserError([replace(p, key=FIELD_OF.get(p.key, "manifold")) for p in error.problems]) from None
     try:
-        explanation = explain(model.appliance, Reading(pressure_ratio=pressure_Pa / expected_Pa), name)
+        reading = Reading(pressure_ratio=pressure_Pa / expected_Pa, limits=limits)
+        explanation = explain(model.appliance, reading, name)
     except UserError:  # no listed cause gives such a pressure: it stands against its band alone
         explanation = None
     return PressureTest(

@@ -19,6 +19,7 @@ from burnerlab.bench.decision_rule import (
     bench_limit,
 )
 from burnerlab.bench.faults.explanation import Explanation, RankedCause
+from burnerlab.bench.reading.manifold import pressure_span
 from burnerlab.bench.reading_plan import CARBON_MONOXIDE, LOCK_UP, MANIFOLD
 from burnerlab.bench.record import (
     BeforeLighting,
@@ -492,11 +493,8 @@ def adverse_words(test: BenchTest, system: System) -> list[str]:
     ]
     read = result_of(test, MANIFOLD)
     if read is not None and range_act_of(test):
-        ends = (0.0 if end is None else end for end in (read.value, read.low, read.high))
-        at, low, high = (pressure(end).inline(end, system) for end in ends)
-        lines.append(
-            f"{burner_words(read.burner)}: manifold pressure {at}, outside its band, {low} to {high}"
-        )
+        at, band = pressure(read.value).inline(read.value, system), pressure_span(read.low, read.high, system)
+        lines.append(f"{burner_words(read.burner)}: manifold pressure {at}, outside its band, {band}")
     free = result_of(test, CARBON_MONOXIDE)
     if free is not None and free.high is not None and free.value > free.high:
         at, limit = (figure(CARBON_MONOXIDE, value, system) for value in (free.value, free.high))

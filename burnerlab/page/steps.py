@@ -14,8 +14,8 @@ from burnerlab.bench.reading.manifold import (
     ManifoldCheck,
     highest_pressure_Pa,
     lock_up_Pa,
-    no_band_limits_words,
-    pressure_limits_words,
+    no_band_limits,
+    pressure_limits,
 )
 from burnerlab.bench.reading_plan import BY_PLAN, DO_NOT_FIT, LONGEST_SCOPE, CarbonMonoxideLimit
 from burnerlab.bench.record import UnitStops, sights, unit_stops
@@ -83,7 +83,7 @@ from burnerlab.page.stop_names import (
 )
 from burnerlab.page.stop_pages import halted
 from burnerlab.quantity import System
-from burnerlab.report.plan_paper import between
+from burnerlab.quantity.band_ends import pressure_end
 from burnerlab.report.sheet.blocks import pressure
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.cautions import caution, cautions
@@ -201,19 +201,16 @@ def _limits_words(model: Model, form: Form) -> str:
     if form.is_lock_up:
         return _lock_up_limit(model, form.system)
     limits, highest_Pa = model.pressure_limits(form), highest_pressure_Pa(model.appliance)
-    high_Pa = min(limits.high_Pa, highest_Pa)
-    low, high, highest = (
-        pressure(end).inline(end, form.system) for end in (limits.low_Pa, high_Pa, highest_Pa)
-    )
     if limits.no_band:
-        return no_band_limits_words(limits.no_band, highest)
-    return pressure_limits_words(between(low, high), highest)
+        return no_band_limits(limits.no_band, highest_Pa, form.system)
+    high_Pa = min(limits.high_Pa, highest_Pa)
+    return pressure_limits(limits.low_Pa, high_Pa, highest_Pa, form.system)
 
 
 def _lock_up_limit(model: Model, system: System) -> str:
     """The limit of the manifold pressure with every burner off, with its act."""
     highest_Pa = highest_pressure_Pa(model.appliance)
-    return LOCK_UP_LIMIT.format(highest=pressure(highest_Pa).inline(highest_Pa, system))
+    return LOCK_UP_LIMIT.format(highest=pressure_end(highest_Pa, "high", system))
 
 
 def _lock_up_words(model: Model, system: System) -> str:

@@ -15,8 +15,8 @@ from burnerlab.bench.plan_results import PlanReport, RowResult, UnitResults, uni
 from burnerlab.bench.reading.manifold import (
     ABOVE_HIGHEST,
     MEND,
-    no_band_limits_words,
-    pressure_limits_words,
+    no_band_limits,
+    pressure_limits,
     refused_words,
 )
 from burnerlab.bench.reading_plan import (
@@ -37,6 +37,7 @@ from burnerlab.bench.record.query import PastStop
 from burnerlab.bench.record.stop_display import MINUTE
 from burnerlab.bench.stop import StopNotice, stop_rows
 from burnerlab.quantity import Kind, System
+from burnerlab.quantity.band_ends import pressure_end
 from burnerlab.quantity.prose import in_reader_units
 from burnerlab.report.html import page_style, render_page
 from burnerlab.report.paper_size import PAPERS, paper_size
@@ -254,9 +255,9 @@ def band_text(row: PlanRow, system: System, highest_Pa: float | None = None) -> 
 
     highest_Pa : of the supply, beside a manifold pressure; None where its plan does not name it
     """
-    low, high = (value_text(row.quantity, end, system) for end in (row.low, row.high))
     if row.quantity == MANIFOLD:
-        return _pressure_text(row, low, high, value_text(row.quantity, highest_Pa, system))
+        return _pressure_text(row, highest_Pa, system)
+    low, high = (value_text(row.quantity, end, system) for end in (row.low, row.high))
     if low and high:
         return between(low, high)
     flame = [LOW_FLAME] if (row.quantity, row.state) == (CARBON_MONOXIDE, "low") else []
@@ -275,12 +276,11 @@ def _end_words(low: str, high: str) -> str:
     return Phrase("at most {most}", most=high) if high else Phrase("at least {least}", least=low)
 
 
-def _pressure_text(row: PlanRow, low: str, high: str, highest: str) -> str:
+def _pressure_text(row: PlanRow, highest_Pa: float | None, system: System) -> str:
     """Band and highest of a manifold pressure, each with its act."""
-    if low or high:
-        return pressure_limits_words(between(low, high) if low and high else _end_words(low, high), highest)
-    reason = Phrase("not evaluated: {reason}", reason=_source_words(row))
-    return no_band_limits_words(reason, highest)
+    if row.low is not None or row.high is not None:
+        return pressure_limits(row.low, row.high, highest_Pa, system)
+    return no_band_limits(Phrase("not evaluated: {reason}", reason=_source_words(row)), highest_Pa, system)
 
 
 def _reading_words(quantity: str) -> str:
@@ -373,7 +373,7 @@ def _pressure_notes(plan: Plan, system: System) -> Iterator[str]:
             "Rows {rows}: expected above {highest}, where the band of the other rows ends. With fewer burners on the "
             "supply gives more: their upper end is that of the burner that is on.",
             rows=", ".join(own),
-            highest=value_text(MANIFOLD, highest, system),
+            highest=pressure_end(highest, "high", system),
         )
 
 

@@ -15,8 +15,8 @@ from burnerlab.appliance import Appliance, ConversionTarget, changed, demonstrat
 from burnerlab.appliance.operation.supply_pressures import INCH_OF_WATER_PA
 from burnerlab.bench.faults.explanation import explain
 from burnerlab.bench.reading.flue import FlueReading, analyse_flue
-from burnerlab.bench.reading.manifold import each_burner, manifold_check
-from burnerlab.bench.reading.readings import Reading
+from burnerlab.bench.reading.manifold import each_burner, expected_input, manifold_check
+from burnerlab.bench.reading.readings import ManifoldRange, Reading
 from burnerlab.bench.record import BeforeLighting, Observation, sights
 from burnerlab.bench.stop import StopNotice, stop_rows
 from burnerlab.bench.stop_rules import AT_RATING, HeatInputs, observation_stops, stops_of
@@ -77,13 +77,22 @@ def test_two_faults_at_once_are_both_in_the_stop() -> None:
     check = manifold_check(LP, read_Pa, burner)
     (natural,), (own,) = each_burner(CART, burner), each_burner(LP, burner)
     ratio = (natural.orifice.diameter_m / own.orifice.diameter_m) ** 2 * (read_Pa / 2740.0) ** 0.5
-    power = ratio * check.nominal_gross_W
-    worst = stops_of(
-        heat=HeatInputs(measured_W=power, expected_W=check.nominal_gross_W, rated_W=own.rate_W),
-        manifold=check,
-        explanation=explain(LP, Reading(ratio=ratio, pressure_ratio=read_Pa / 2740.0), burner),
-    )[0]
-    assert "17.4 mbar (7.00 in w.c.), is below its band, 25.3 mbar" in worst.why
+    power, expected_Pa = ratio * check.nominal_gross_W, expected_input(LP, burner).manifold_Pa
+    found = {
+        one.id: one
+        for one in stops_of(
+            heat=HeatInputs(measured_W=power, expected_W=check.nominal_gross_W, rated_W=own.rate_W),
+            manifold=check,
+            explanation=explain(LP, Reading(ratio=ratio, pressure_ratio=read_Pa / expected_Pa), burner),
+        )
+    }
+    low = found["pressure-low"]
+    assert low.heading == (
+        "STOP. Manifold pressure 17.4 mbar (7.00 in w.c.), below its band, which begins at 25.3 mbar (10.2 in w.c.)."
+    )
+    assert low.signal == "CAUTION"
+    worst = next(iter(found.values()))
+    assert (worst.id != low.id, worst.signal) == (True, "WARNING")
     assert "regulator for" in worst.why
     assert "orifices for" in worst.why
 
@@ -109,6 +118,7 @@ def test_every_unwanted_answer_of_a_danger_names_a_stop_of_the_table() -> None:
         "overfire",
         "pressure",
         "pressure-band",
+        "pressure-low",
         "co-high",
         "gas-not-ruled-out",
     }
@@ -156,22 +166,25 @@ def test_a_pressure_above_its_range_stops_and_one_without_range_does_not() -> No
     assert stops_of(manifold=manifold_check(CART, CART.supply.gauge_pressure_Pa)) == ()
 
 
-def test_a_pressure_between_the_end_of_its_band_and_the_highest_of_the_supply_stops_too() -> None:
-    """The demonstration's regulator holds 7.1 in w.c. and 5 % at most; the table's row of its supply ends at 10.5."""
-    end_Pa = 1.05 * 7.1 * INCH_OF_WATER_PA
+def test_a_pressure_outside_its_band_stops_above_it_and_below_it() -> None:
+    """The demonstration's regulator holds 7.1 in w.c. and 5 % at most, 0.3 and 5 % less at rated flow; the table's row
+    of its supply ends at 10.5."""
+    low_Pa, high_Pa = (share * inches * INCH_OF_WATER_PA for share, inches in ((0.95, 6.8), (1.05, 7.1)))
     for read_Pa, wanted in (
-        (0.999 * end_Pa, []),
-        (1.001 * end_Pa, ["pressure-band"]),
+        (0.5 * low_Pa, ["pressure-low"]),
+        (0.999 * low_Pa, ["pressure-low"]),
+        (1.001 * low_Pa, []),
+        (0.999 * high_Pa, []),
+        (1.001 * high_Pa, ["pressure-band"]),
         (10.4 * INCH_OF_WATER_PA, ["pressure-band"]),
         (10.6 * INCH_OF_WATER_PA, ["pressure"]),
     ):
         check = manifold_check(CART, read_Pa)
         assert ids(stops_of(manifold=check)) == wanted
-        wide = replace(check, pressure_high_Pa=2.0 * read_Pa, highest_Pa=2.0 * read_Pa)
-        causes = explain(CART, Reading(pressure_ratio=read_Pa / check.nominal_pressure_Pa))
-        assert "pressure-band" not in ids(
-            stops_of(manifold=wide, explanation=causes)
-        )  # of a plan's wider band
+        reading = Reading(pressure_ratio=read_Pa / manifold_check(CART, read_Pa).nominal_pressure_Pa)
+        plan = ManifoldRange(low_Pa=0.4 * low_Pa, high_Pa=10.0 * high_Pa, source="a plan with a wider band")
+        in_plan = ids(explain(CART, replace(reading, limits=plan)).stops)
+        assert not {"pressure-band", "pressure-low"} & set(in_plan)
 
 
 @pytest.mark.parametrize(

@@ -160,7 +160,7 @@ def _rated_W(h: Hypotheses, firing: FiringState) -> float:
 
 
 def stops_of(
-    h: Hypotheses, weights: Array, danger: Danger, check: ManifoldCheck | None
+    h: Hypotheses, weights: Array, danger: Danger, checks: Sequence[ManifoldCheck]
 ) -> tuple[StopNotice, ...]:
     """The notices that readings raise, worst first: what was read or is likely before what is only not ruled out.
 
@@ -171,13 +171,12 @@ def stops_of(
     if danger.moves:
         why = "the meter moves with every burner off: treat it as a leak until another load explains it"
         stops.append(stop_notice("odour", why=why))
-    above_range = check is not None and check.above_range
+    above_range = any(check.above_range for check in checks)
     if danger.stops_gas or (above_range and bool((h.scenarios.other_gas > 1.0).any())):
         stops.append(_other_gas(h, weights, danger))
     if danger.stops_overfire:
         stops.append(_overfire(h, weights, danger))
-    if check is not None:
-        stops += pressure_stops(check)
+    stops += [stop for check in checks for stop in pressure_stops(check)]
     return consistent_stops(worst_first(stops))
 
 
@@ -485,10 +484,10 @@ def explain(
     h = hypotheses(unit_under_test(appliance, burner, method, substitute, read), own_causes)
     log_weights, layout = posterior(h, read)
     weights = normalised(log_weights)
-    check = _manifold(appliance, h, read)
+    checks = _manifolds(appliance, h, read)
     fit = fit_of(h, layout, read)
     danger = danger_of(h, weights, read, fit)
-    stops, act = stops_of(h, weights, danger, check), _act_first(h, read)
+    stops, act = stops_of(h, weights, danger, checks), _act_first(h, read)
     doubt = doubt_of(h, weights)
     open_to = _measurements_open(h, read, stops, own_measurements)
     is_off = bool(stops or act)
@@ -515,7 +514,7 @@ def explain(
         stops=stops,
         act_first=act,
         overfire_warning="" if stops else _overfire_warning(h, danger, causes),
-        manifold=check,
+        manifold=checks[0] if checks else None,
         notes=_notes(h, layout.scatter),
     )
 
@@ -608,25 +607,24 @@ def _groups(h: Hypotheses, weights: Array, is_off: bool) -> tuple[RankedGroup, .
     )
 
 
-def _manifold(appliance: Appliance, h: Hypotheses, readings: Sequence[Reading]) -> ManifoldCheck | None:
-    """The pressure that was read, the highest where there are several, with the heat input read at it."""
-    with_pressure = [i for i, reading in enumerate(readings) if reading.pressure_ratio is not None]
-    if not with_pressure:
-        return None
-    read_Pa = {
-        number: (readings[number].pressure_ratio or 1.0) * h.unit.firings[number].expected.manifold_Pa
-        for number in with_pressure
-    }
-    i = max(with_pressure, key=lambda number: read_Pa[number])
-    reading, firing = readings[i], h.unit.firings[i]
-    measured_W = None if reading.ratio is None or firing.low else reading.ratio * firing.expected_W
-    return manifold_check(
-        appliance,
-        read_Pa[i],
-        firing.burner or None,
-        measured_W,
-        measured_uncertainty=reading.relative_uncertainty,
-    )
+def _manifolds(appliance: Appliance, h: Hypotheses, readings: Sequence[Reading]) -> tuple[ManifoldCheck, ...]:
+    """Each pressure that was read, with the heat input read at it: those outside their band first, then the highest."""
+    checks = []
+    for reading, firing in zip(readings, h.unit.firings, strict=True):
+        if reading.pressure_ratio is None:
+            continue
+        measured_W = None if reading.ratio is None or firing.low else reading.ratio * firing.expected_W
+        checks.append(
+            manifold_check(
+                appliance,
+                reading.pressure_ratio * firing.expected.manifold_Pa,
+                firing.burner or None,
+                measured_W,
+                measured_uncertainty=reading.relative_uncertainty,
+                limits=reading.limits,
+            )
+        )
+    return tuple(sorted(checks, key=lambda check: (not pressure_stops(check), -check.measured_pressure_Pa)))
 
 
 def _act_first(h: Hypotheses, readings: Sequence[Reading]) -> str:

@@ -19,13 +19,21 @@ from burnerlab.appliance.operation.supply_pressures import SupplyPressure, match
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.appliance.study.monte_carlo import DIVISOR, default_spreads
 from burnerlab.bench.decision_rule import bench_limit
-from burnerlab.bench.reading.readings import READING_U
-from burnerlab.bench.stop import StopNotice, pressure_words, stop_notice
+from burnerlab.bench.reading.readings import READING_U, ManifoldRange
+from burnerlab.bench.stop import (
+    StopNotice,
+    pressure_beside_words,
+    pressure_end_words,
+    pressure_ends_words,
+    pressure_words,
+    stop_notice,
+)
 from burnerlab.bench.uncertainty import instruments
 from burnerlab.gas import DeclaredGas, properties
 from burnerlab.gas.gas_family import groups_of_gas
 from burnerlab.orifice.flow import Conditions, OrificeFlow, flow
-from burnerlab.quantity import PRESETS, Kind
+from burnerlab.quantity import PRESETS, Kind, System
+from burnerlab.quantity.band_ends import BandEnd, pressure_end, pressure_ends
 from burnerlab.quantity.outputs import output
 from burnerlab.tables.phrase import Phrase, joined
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
@@ -210,28 +218,46 @@ def pressure_band(
     return PressureBand(low_Pa=low, high_Pa=min(high, highest_Pa))
 
 
-def pressure_limits_words(band: str, highest: str = "") -> str:
-    """The two ends of a manifold pressure, each with its act, as every paper, page and notice words them.
+def pressure_span(low_Pa: float | None, high_Pa: float | None, system: System) -> str:
+    """A band of manifold pressures, its ends rounded into it; of one that has one end, that.
 
-    band : of the state, in words; highest : of the supply, "" where a plan does not know it
+    >>> pressure_span(1609.0, 1857.2, "metric"), pressure_span(None, 1857.2, "US")
+    ('16.1 to 18.5 mbar', 'at most 7.45 in w.c.')
+    """
+    if low_Pa is not None and high_Pa is not None:
+        low, high = pressure_ends(low_Pa, high_Pa, system)
+        return Phrase("{low} to {high}", low=low, high=high)
+    if high_Pa is not None:
+        return Phrase("at most {most}", most=pressure_end(high_Pa, "high", system))
+    return "" if low_Pa is None else Phrase("at least {least}", least=pressure_end(low_Pa, "low", system))
 
-    >>> pressure_limits_words("28.5 to 29.0 mbar", "35.0 mbar")
+
+def pressure_limits(
+    low_Pa: float | None, high_Pa: float | None, highest_Pa: float | None, system: System
+) -> str:
+    """Both ends of a manifold pressure, each with its act, as every card, plan, page and report prints them.
+
+    highest_Pa : of the supply, None where a plan does not know it
+
+    >>> pressure_limits(2850.0, 2900.0, 3500.0, "metric")
     '28.5 to 29.0 mbar; outside it: stop; above 35.0 mbar: gas off at once'
     """
-    return joined("; ", (band, OUTSIDE, *_highest_act(highest)))
+    return joined("; ", (pressure_span(low_Pa, high_Pa, system), OUTSIDE, *_highest_act(highest_Pa, system)))
 
 
-def no_band_limits_words(reason: str, highest: str = "") -> str:
+def no_band_limits(reason: str, highest_Pa: float | None, system: System) -> str:
     """The same where a state has no band; reason : as ``PressureBand`` has it.
 
-    >>> no_band_limits_words("no pressure band: ring exceeds 105 % of its rating; do not fit", "35.0 mbar")
+    >>> no_band_limits("no pressure band: ring exceeds 105 % of its rating; do not fit", 3500.0, "metric")
     'no pressure band: ring exceeds 105 % of its rating; do not fit; above 35.0 mbar: gas off at once'
     """
-    return joined("; ", (reason, *_highest_act(highest)))
+    return joined("; ", (reason, *_highest_act(highest_Pa, system)))
 
 
-def _highest_act(highest: str) -> tuple[str, ...]:
-    return (Phrase("above {highest}: gas off at once", highest=highest),) if highest else ()
+def _highest_act(highest_Pa: float | None, system: System) -> tuple[str, ...]:
+    if highest_Pa is None:
+        return ()
+    return (Phrase("above {highest}: gas off at once", highest=pressure_end(highest_Pa, "high", system)),)
 
 
 def refused_words(reason: str) -> str:
@@ -333,9 +359,12 @@ class ManifoldCheck:
     @property
     def limits_words(self) -> str:
         """Its band and the highest of the supply, each with its act, in both units of the trade."""
-        ends = (pressure_words(self.pressure_low_Pa), pressure_words(self.pressure_high_Pa))
-        band = Phrase("{low} to {high}", low=ends[0], high=ends[1])
-        return pressure_limits_words(band, pressure_words(self.highest_Pa))
+        low, high = pressure_ends_words(self.pressure_low_Pa, self.pressure_high_Pa)
+        band = Phrase("{low} to {high}", low=low, high=high)
+        above = Phrase(
+            "above {highest}: gas off at once", highest=pressure_end_words(self.highest_Pa, "high")
+        )
+        return joined("; ", (band, OUTSIDE, above))
 
     @property
     def above_range(self) -> bool:
@@ -346,6 +375,11 @@ class ManifoldCheck:
     def above_band(self) -> bool:
         """Whether the pressure read is above the upper end of its band."""
         return self.measured_pressure_Pa > self.pressure_high_Pa
+
+    @property
+    def below_band(self) -> bool:
+        """Whether the pressure read is below the lower end of its band."""
+        return self.measured_pressure_Pa < self.pressure_low_Pa
 
 
 def conditions_of(appliance: Appliance, gauge_pressure_Pa: float | None = None) -> Conditions:
@@ -386,16 +420,6 @@ def lock_up_Pa(appliance: Appliance) -> float | None:
     """
     regulator = prepare(appliance).regulator
     return None if regulator is None else regulator.lock_up_pressure_Pa
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ManifoldRange:
-    """The manifold pressure that a regulator in its place should hold with a burner on, gauge."""
-
-    low_Pa: float
-    high_Pa: float
-    source: str
-    no_band: str = ""  # why a plan has no band: then no pressure is within
 
 
 def manifold_range(appliance: Appliance) -> ManifoldRange:
@@ -480,7 +504,7 @@ def manifold_check(
         pressure_verdict=_verdict(measured_pressure_Pa, 2.0 * u_Pa, limits),
         pressure_low_Pa=limits.low_Pa,
         pressure_high_Pa=limits.high_Pa,
-        pressure_source=limits.source,
+        pressure_source=joined(", ", filter(None, (limits.source, limits.no_band))),
         highest_Pa=highest_Pa,
         nominal_gross_W=nominal.gross_W,
         expected_gross_W=expected,
@@ -492,26 +516,32 @@ def manifold_check(
     )
 
 
-def with_limits(check: ManifoldCheck, limits: ManifoldRange) -> ManifoldCheck:
-    """A check of a manifold pressure by other limits, as those of a test plan; none ends above the highest."""
-    limits = replace(limits, high_Pa=min(limits.high_Pa, check.highest_Pa))
-    return replace(
-        check,
-        pressure_verdict=_verdict(check.measured_pressure_Pa, check.pressure_uncertainty_Pa, limits),
-        pressure_low_Pa=limits.low_Pa,
-        pressure_high_Pa=limits.high_Pa,
-        pressure_source=joined(", ", filter(None, (limits.source, limits.no_band))),
-    )
-
-
 def pressure_stops(check: ManifoldCheck) -> tuple[StopNotice, ...]:
-    """The stop of a manifold pressure above the highest of the supply, else above the upper end of its band."""
-    read = pressure_words(check.measured_pressure_Pa)
+    """The stop of a manifold pressure above the highest of the supply, else of one outside its band."""
+    read_Pa = check.measured_pressure_Pa
     if check.above_range:
-        return (stop_notice("pressure", read=read, limit=pressure_words(check.highest_Pa)),)
-    if check.above_band:
-        return (stop_notice("pressure-band", read=read, limit=pressure_words(check.pressure_high_Pa)),)
-    return ()
+        return (_pressure_stop("pressure", read_Pa, pressure_end_words(check.highest_Pa, "high")),)
+    return band_stops(read_Pa, check.pressure_low_Pa, check.pressure_high_Pa)
+
+
+def band_stops(read_Pa: float, low_Pa: float | None, high_Pa: float | None) -> tuple[StopNotice, ...]:
+    """The stop of a manifold pressure outside its band, above it or below it; an end that is not known has none.
+
+    >>> [one.id for read_Pa in (1500.0, 1700.0, 1900.0) for one in band_stops(read_Pa, 1609.0, 1857.0)]
+    ['pressure-low', 'pressure-band']
+    """
+    is_above = high_Pa is not None and read_Pa > high_Pa
+    end_Pa = high_Pa if is_above else low_Pa
+    if end_Pa is None or not (is_above or read_Pa < end_Pa):
+        return ()
+    ends = None if low_Pa is None or high_Pa is None else pressure_ends_words(low_Pa, high_Pa)
+    end: BandEnd = "high" if is_above else "low"
+    limit = pressure_end_words(end_Pa, end) if ends is None else ends[1 if is_above else 0]
+    return (_pressure_stop("pressure-band" if is_above else "pressure-low", read_Pa, limit),)
+
+
+def _pressure_stop(id: str, read_Pa: float, limit: str) -> StopNotice:
+    return stop_notice(id, read=pressure_beside_words(read_Pa, limit), limit=limit)
 
 
 def _verdict(pressure_Pa: float, expanded_Pa: float, expected: ManifoldRange) -> Verdict:

@@ -161,6 +161,16 @@ class MeterEntry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ManifoldRange:
+    """The manifold pressure that a regulator in its place should hold with a burner on, gauge."""
+
+    low_Pa: float
+    high_Pa: float
+    source: str
+    no_band: str = ""  # why a plan has no band: then no pressure is within
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
     """One reading at the bench, over what was expected; at least one of ratio, pressure and meter at rest."""
 
@@ -183,6 +193,9 @@ class Reading:
         default="", metadata=output("meter at rest")
     )  # with every burner off
     meter: MeterEntry | None = None  # of a heat input by meter, where its entry is known
+    limits: ManifoldRange | None = (
+        None  # of the pressure, as of a test plan; None: what the regulator should hold
+    )
 
     def check(self) -> None:
         """Refuse a ratio that no reading gives, and an uncertainty that is none."""

@@ -24,9 +24,10 @@ from burnerlab.bench.reading.manifold import (
     PressureBand,
     expected_input,
     highest_pressure_Pa,
-    no_band_limits_words,
+    no_band_limits,
     pressure_band,
-    pressure_limits_words,
+    pressure_limits,
+    pressure_span,
     refused_words,
 )
 from burnerlab.bench.reading.meter import (
@@ -36,11 +37,12 @@ from burnerlab.bench.reading.meter import (
     turn_time_s,
     usual_dial,
 )
-from burnerlab.bench.reading_plan import limit_without_kind
+from burnerlab.bench.reading_plan import limit_without_kind, plan_of
 from burnerlab.bench.stop import card_conditions
 from burnerlab.bench.unit import is_LP, meter_pressure_Pa
 from burnerlab.orifice.drill import EUROPE, NONE_FITS, hundredths
 from burnerlab.quantity import Kind, System, in_unit
+from burnerlab.quantity.band_ends import pressure_end
 from burnerlab.quantity.prose import in_reader_units
 from burnerlab.quantity.read import read
 from burnerlab.report.sheet.blocks import (
@@ -50,7 +52,6 @@ from burnerlab.report.sheet.blocks import (
     MASS_FLOW,
     POWER,
     TEMPERATURE,
-    PrintScale,
     basis_of,
     fixed,
     margin_text,
@@ -699,15 +700,19 @@ def _pressures(c: Conversion, system: System) -> Iterator[CardReading]:
     yield CardReading(
         what=Phrase("Manifold, all on"),
         expected=scale.text(_all_on_Pa(c)),
-        band=_pressure_limits(c, scale),
+        band=_pressure_limits(c, system),
     )
     if low is not None and high is not None:
-        span = span_text(scale, low, high)
+        span = pressure_span(low, high, system)
         yield CardReading(
             what=Phrase("Supply test range"), expected=Phrase("for tests, not to set"), band=span
         )
     lock_up = next((f for f in c.findings if f.topic == "lock-up" and f.which_gas == "new"), None)
-    off, most = (_gauge(lock_up, end, system) for end in ("value", "high")) if lock_up else (NOT_KNOWN, "")
+    off, most = (
+        (_gauge(lock_up, "value", system), pressure_end(highest_of_supply_Pa(c), "high", system))
+        if lock_up
+        else (NOT_KNOWN, "")
+    )
     yield CardReading(
         what=Phrase("Manifold, all off"),
         expected=off,
@@ -736,27 +741,25 @@ def highest_of_supply_Pa(c: Conversion) -> float:
 
 
 def card_band(c: Conversion) -> PressureBand:
-    """Manifold pressures, all on, at which every burner's heat input lies within its band, or why there are none."""
+    """Manifold pressures, all on, that card and plan both print, or why there are none.
+
+    Every burner's heat input lies within its band at them, on together with the others and alone.
+    """
     burners = [
         replace(b, name=clean(b.name, LONGEST), choice=replace(b.choice, drill=clean(b.choice.drill, 16)))
         for b in c.burners
     ]
-    return pressure_band(c, burners, over_aim(c), _all_on_Pa(c), highest_of_supply_Pa(c))
+    band = pressure_band(c, burners, over_aim(c), _all_on_Pa(c), highest_of_supply_Pa(c))
+    row = None if band.reason or c.job is None else plan_of(c).pressure_row("")
+    return band if row is None else PressureBand(low_Pa=row.low, high_Pa=row.high)
 
 
-def _pressure_limits(c: Conversion, scale: PrintScale) -> str:
+def _pressure_limits(c: Conversion, system: System) -> str:
     """Band and highest of the manifold pressure, all on, each with its act."""
-    band, highest = card_band(c), scale.text(highest_of_supply_Pa(c))
-    if band.low_Pa is None or band.high_Pa is None:
-        return no_band_limits_words(band.reason, highest)
-    return pressure_limits_words(span_text(scale, band.low_Pa, band.high_Pa), highest)
-
-
-def span_text(scale: PrintScale, low: float, high: float) -> str:
-    """Two values with their unit once."""
-    first, last = scale.text(low), scale.text(high)
-    unit = last[last.rindex(" ") :] if " " in last else ""
-    return Phrase("{low} to {high}", low=first.removesuffix(unit), high=last)
+    band, highest_Pa = card_band(c), highest_of_supply_Pa(c)
+    if band.reason:
+        return no_band_limits(band.reason, highest_Pa, system)
+    return pressure_limits(band.low_Pa, band.high_Pa, highest_Pa, system)
 
 
 def _gauge(f: Finding, end: str, system: System) -> str:

@@ -100,7 +100,7 @@ def test_another_gas_and_an_overfire_of_one_reading_are_one_stop() -> None:
     stops = {
         one.id: one for one in explain(propane, Reading(ratio=1.27, pressure_ratio=7.0 / 11.0), RING).stops
     }
-    assert list(stops) == ["wrong-gas"]
+    assert list(stops) == ["wrong-gas", "pressure-low"]
     assert "below the rated heat input" in stops["wrong-gas"].do_first
     assert re.search(
         r"; computed for the gas of the unit instead: .*, the likeliest cause that overfires a burner",

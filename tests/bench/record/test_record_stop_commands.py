@@ -204,16 +204,33 @@ def test_a_figure_far_above_the_rating_stops_as_well() -> None:
     assert done.output.startswith("WARNING: STOP. Possible overfire, about 14 % above the rated")
 
 
-def test_a_pressure_above_the_range_of_the_project_file_stops(tmp_path: Path) -> None:
+def test_a_pressure_outside_the_band_of_the_project_file_stops(tmp_path: Path) -> None:
+    """The regulator of the demonstration holds from 16.1 mbar on; another gas than the file has other bands."""
     from burnerlab.appliance import demonstration_path
 
-    unit = ("--serial", "C-0001", "--tester", "R. Quill", "--appliance", str(demonstration_path()))
-    high = run("add", *unit, "--reading", "stock-pot ring: manifold pressure = 14 inH2O")
-    assert high.output.startswith("WARNING: STOP. Manifold 34.9 mbar, ")
-    assert (
-        "STOP"
-        not in run("add", "--serial", "C-0002", *unit[2:], "--reading", "manifold pressure = 7 inH2O").output
-    )
+    unit = ("--tester", "R. Quill", "--appliance", str(demonstration_path()))
+    for serial, read, head in (
+        (
+            "C-0001",
+            ("stock-pot ring: manifold pressure = 14 inH2O",),
+            "WARNING: STOP. Manifold pressure 34.9 mbar, ",
+        ),
+        (
+            "C-0002",
+            ("stock-pot ring: manifold pressure = 5 inH2O",),
+            "CAUTION: STOP. Manifold pressure 12.5 mbar, ",
+        ),
+        ("C-0003", ("manifold pressure = 7 inH2O", "stock-pot ring: manifold pressure = 7 inH2O"), ""),
+        (
+            "C-0004",
+            ("manifold pressure = 5 inH2O", "stock-pot ring: manifold pressure = 7 inH2O"),
+            "CAUTION: STOP.",
+        ),
+        ("C-0005", ("manifold pressure = 5 inH2O", "--gas", "propane"), ""),
+    ):
+        more = [one for text in read for one in (("--reading", text) if "=" in text else (text,))]
+        said = run("add", "--serial", serial, *unit, *more).output
+        assert said.startswith(head) if head else "STOP" not in said
 
 
 def test_an_entry_is_read_in_the_words_of_its_region(tmp_path: Path) -> None:
@@ -240,6 +257,8 @@ pressure = "29 mbar"\n[[burner]]\nname = "main"\nkind = "ring"\nrate = "2.5 kW"\
         assert "The reading is 15 % above the rated heat input." in " ".join(answer.split())
     assert "burner pressure" in answers[1]
     assert "orifice ring" in answers[1]  # as its user calls it
+    low = run("add", "--serial", "E-2", *unit[2:], "--reading", "main: manifold pressure = 20 mbar").output
+    assert low.startswith("CAUTION: STOP. Burner pressure 20.0 mbar")
     assert f"{told('show', 'E-1')['uid'][:8]}-overfire" in answers[1]  # as release takes it
     run("add", *UNIT, *WITHIN)
     assert "overload" in run("list").output  # an entry of no region has no say
@@ -347,4 +366,4 @@ def test_a_stop_that_was_only_shown_stands_in_the_units_of_the_reader(
     )
     print_stops_not_recorded([shown])
     printed = " ".join(capsys.readouterr().out.split())
-    assert "STOP. Manifold 12.2 mbar, highest allowed 12.1 mbar." in printed
+    assert "STOP. Manifold pressure 12.2 mbar, highest allowed 12.1 mbar." in printed

@@ -382,10 +382,10 @@ def test_pressures_in_the_order_of_the_work(cards: dict[str, JobCard]) -> None:
     assert list(rows)[:3] == ["Manifold, all on", "Supply test range", "Manifold, all off"]
     assert rows["Manifold, all on"] == (
         "27.1 mbar",
-        "25.5 to 29.4 mbar; outside it: stop; above 32.4 mbar: gas off at once",
+        "25.5 to 29.3 mbar; outside it: stop; above 32.3 mbar: gas off at once",
     )
-    assert rows["Supply test range"] == ("for tests, not to set", "19.9 to 32.4 mbar")
-    assert rows["Manifold, all off"] == ("31.3 mbar", "at most 32.4 mbar")
+    assert rows["Supply test range"] == ("for tests, not to set", "20.0 to 32.3 mbar")
+    assert rows["Manifold, all off"] == ("31.3 mbar", "at most 32.3 mbar")
     assert rows["Air-free CO; O2"][0] == "not calculated"
 
 
@@ -403,7 +403,10 @@ def test_the_setting_band_keeps_every_heat_input_in_its_band(conversions: dict[s
         now = [b.drill_deviation if one is None else one for b, one in zip(c.burners, on, strict=True)]
         for end, ratio in ((min, low), (max, high)):
             reached = [(1.0 + one) * (ratio / at) ** 0.5 - 1.0 for one in now]
-            assert end(reached) == pytest.approx(0.05 if end is max else -0.05, abs=1e-9), case
+            assert end(reached) == pytest.approx(0.05 if end is max else -0.05, abs=1e-3), case
+            assert abs(end(reached)) <= 0.05 + 1e-5, (
+                case
+            )  # of a plan's six digits; alone a burner is in its own too
         assert low < at < high
         assert c.to_gauge_pressure_high_Pa is None or high < c.to_gauge_pressure_high_Pa
 
