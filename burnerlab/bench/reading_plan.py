@@ -19,6 +19,7 @@ from burnerlab import __version__
 from burnerlab.appliance.conversion.convert import changed_by, convert, convert_to, rated_at_place, steps_of
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.markets import targets_of
+from burnerlab.appliance.conversion.refusal import no_orifice_words, refusals
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.memory import Memory, Same
 from burnerlab.appliance.project.basis import GROSS_RATED, RatedBasis, rated_basis
@@ -58,6 +59,7 @@ NO_LIMIT = Phrase("no limit is calculated: name the limit that applies")
 BY_HEAT_INPUT = Phrase("heat input in its band, by the calculated pressure and orifice")
 NO_TURNDOWN = Phrase("no turndown in the file: flame and CO are read at the lowest setting of the valve")
 DO_NOT_FIT = "do not fit"  # at the end of why a row has no band of the pressure
+NO_BAND = Phrase("no pressure band")
 MANIFOLD = "manifold_pressure"
 BY_PLAN = "the test plan"  # source of a band of the manifold pressure
 LOCK_UP = "lock_up_pressure"  # the same with every burner off, which no row reads
@@ -169,7 +171,8 @@ class PlanChange:
     market: str = ""  # of the file, its letter and name; "" of a plan made without one
     orifices: tuple[
         tuple[str, str], ...
-    ] = ()  # of each kind of burner its name and the mark of what is put in
+    ] = ()  # of each kind of burner its name and the mark of what is put in; none where no orifice fits
+    refused: tuple[tuple[str, str], ...] = ()  # burners that no orifice fits, and why
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,7 +201,7 @@ class Plan:
     @property
     @computed_output("digest")
     def digest(self) -> str:
-        """SHA-256 of model, gas, rows, highest pressure and the basis of a net rating, in JSON with sorted keys."""
+        """SHA-256 of model, gas, rows, highest pressure, basis of a net rating and refused burners, as sorted JSON."""
         what: dict[str, Any] = {
             "schema": SCHEMA,
             "model": self.model,
@@ -209,6 +212,8 @@ class Plan:
             what["rating"] = _rating(self.rated)
         if self.highest_Pa is not None:  # nor before they named the highest of the supply
             what["highest_pressure"] = self.highest_Pa
+        if self.change.refused:  # nor before they named the burners that no orifice fits
+            what["refused"] = [name for name, _ in self.change.refused]
         text = json.dumps(what, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False)
         return hashlib.sha256(text.encode("ascii")).hexdigest()
 
@@ -225,8 +230,16 @@ class Plan:
 
     @property
     def refusal(self) -> str:
-        """Why no unit of it is built or lit: the words of a row whose orifice is not to be fitted; "" where none is."""
-        return next((row.source for row in self.rows if row.source.endswith(DO_NOT_FIT)), "")
+        """Why no unit of it is built or lit, in a few words; "" of one whose orifices are all to be fitted."""
+        if self.change.refused:
+            return no_orifice_words([name for name, _ in self.change.refused])
+        return NO_BAND if self.refusal_reasons else ""
+
+    @property
+    def refusal_reasons(self) -> tuple[tuple[str, str], ...]:
+        """The burners whose orifice is not to be fitted, and why; "" for the burner is all of them together."""
+        rows = ((row.burner, row.source) for row in self.rows if row.source.endswith(DO_NOT_FIT))
+        return self.change.refused or tuple(dict.fromkeys(rows))
 
     def rated_share(self, row: PlanRow) -> float:
         """Of a figure of a row on the basis of the rating, over that of the row [-]; one for what is no heat input."""
@@ -342,6 +355,7 @@ def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None, m
     after, target = _built(c.job), c.job.target
     highest_Pa = float(f"{highest_pressure_Pa(after):.{PLAN_DIGITS}g}")
     made = _Rows(c=c, after=after, limit=carbon_monoxide, highest_Pa=highest_Pa)
+    refused = refusals(c)
     readings = [row for b in c.burners for row in _of_each(made, b)]
     readings += _together(made)
     return Plan(
@@ -357,7 +371,8 @@ def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None, m
             category=target.category,
             stock=_of_stock(c),
             market=market,
-            orifices=tuple((b.name, b.choice.drill) for b in c.burners),
+            orifices=tuple((b.name, b.choice.drill) for b in c.burners if b.name not in refused),
+            refused=tuple((b.name, refused[b.name]) for b in c.burners if b.name in refused),
         ),
         carbon_monoxide=carbon_monoxide,
         version=__version__,
@@ -491,12 +506,14 @@ def digests_of(plan: Plan) -> frozenset[str]:
 def forms_of(plan: Plan) -> tuple[Plan, ...]:
     """A plan of a conversion, then what it was by earlier rules.
 
-    An earlier plan named no highest pressure and no basis of a net rating, had one row for several burners alike, and
-    read carbon monoxide of a burner at its lowest rate alone and of all together at full rate alone.
+    An earlier plan named no highest pressure, no basis of a net rating and no burner that no orifice fits, had one row
+    for several burners alike, and read carbon monoxide of a burner at its lowest rate alone and of all together at full
+    rate alone.
     """
     forms = (
-        replace(made, rated=rated, highest_Pa=highest)
+        replace(made, rated=rated, highest_Pa=highest, change=replace(plan.change, refused=refused))
         for made in _by_rules(plan)
+        for refused in dict.fromkeys((plan.change.refused, ()))
         for rated in (plan.rated, GROSS_RATED)
         for highest in (plan.highest_Pa, None)
     )
@@ -701,7 +718,8 @@ def _plan(document: Mapping[str, Any]) -> Plan:
             category=_text(change["category"]),
             stock=tuple(_drill(one) for one in change.get("stock", ())),
             market=_text(change.get("market", "")),
-            orifices=tuple((_text(name), _text(mark)) for name, mark in change.get("orifices", ())),
+            orifices=_pairs(change.get("orifices", ())),
+            refused=_pairs(change.get("refused", ())),
         ),
         version=_text(document.get("version", "")),
         region=_text(document.get("region", "")),
@@ -736,6 +754,10 @@ def _occasions(value: object) -> tuple[str, ...] | None:
     if not isinstance(value, list):
         raise ValueError("must be a list")
     return tuple(map(_text, value))
+
+
+def _pairs(values: Any) -> tuple[tuple[str, str], ...]:
+    return tuple((_text(first), _text(second)) for first, second in values)
 
 
 def _drill(row: Mapping[str, Any]) -> Drill:

@@ -262,7 +262,7 @@ def _stop(each: Any) -> UnrecordedStop:
 
 # What all pages share: the models on the bench, the record, what was computed a moment ago.
 
-REFUSED = "STOP. No unit of plan {number} is lit: {reason}. An engineer decides first"
+REFUSED = "STOP. No unit of plan {number} ({model} on {gas}) is lit: {reason}. An engineer decides first"
 REMEMBERED = 256  # tests computed a moment ago: an address that is loaded again is not computed again
 DRAWINGS = 16
 MOST_PLACES = MOST_UNITS = 1000
@@ -271,6 +271,15 @@ LAST_ENTRIES = 20  # of a unit, among which a test that arrives again is looked 
 CHOICE = ("model", "burner", "method")  # of the first step, what changes the figures
 Saved = tuple[tuple[tuple[str, str], ...], str]  # what a form said, and the uid of its entry
 LAST_SAVED = 1000  # forms whose second arrival is known as such
+
+
+def refusal_words(plan: Plan) -> str:
+    """That no unit of a plan is lit, in one line, and why."""
+    return REFUSED.format(number=plan.number, model=plan.model, gas=plan.gas, reason=plan.refusal)
+
+
+def _is_of(plan: Plan, model: Model) -> bool:
+    return (plan.model, plan.gas) == (model.name, model.appliance.supply.gas.name)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -408,8 +417,8 @@ class Bench:
         )  # its readings are shown before all else
         if form.method == SCALE_METHOD and model.no_weighing and not opens_entry:
             values.errors["method"] = model.no_weighing
-        if refused := self.refusal_of(form, model):
-            values.errors["plan"] = refused
+        if refused := self.refused_plan(form):
+            values.errors["plan"] = refusal_words(refused)
         try:
             burner = model.burner(form.get("burner"))
             count = sum(one.count for one in model.appliance.burners if burner and one.name == burner.name)
@@ -421,14 +430,25 @@ class Bench:
             values.errors["burner"] = "; ".join(words(problem) for problem in error.problems)
         return values
 
-    def refusal_of(self, form: Form, model: Model) -> str:
-        """Why no unit is lit: its plan, or without one any of the model on its gas, has an orifice not to be fitted."""
+    def refused_plan(self, form: Form) -> Plan | None:
+        """The plan for which no unit is lit: that of the form, or without one any of its model on its gas.
+
+        Without plan and model, that of the last model where every model of the bench has one.
+        """
         if form.get("corrects"):
-            return ""
-        own, of_form = (model.name, model.appliance.supply.gas.name), self.plan_of(form)
-        plans = self.plans.values() if of_form is None else (of_form,)
-        fitting = (plan for plan in plans if plan.refusal and (plan.model, plan.gas) == own)
-        return next((REFUSED.format(number=plan.number, reason=plan.refusal) for plan in fitting), "")
+            return None
+        model, of_form = self.models.get(form.get("model")), self.plan_of(form)
+        if of_form is not None:
+            is_its_own = model is None or _is_of(of_form, model)
+            return of_form if of_form.refusal and is_its_own else None
+        models = self.models.values() if model is None else (model,)
+        found = [next((one for one in self.refused_plans if _is_of(one, each)), None) for each in models]
+        return found[-1] if found and None not in found else None
+
+    @property
+    def refused_plans(self) -> tuple[Plan, ...]:
+        """Plans of the bench of which no unit is lit."""
+        return tuple(plan for plan in self.plans.values() if plan.refusal)
 
     def with_kind(self, form: Form) -> Form:
         """The form with the kind of appliance that the plan or the model's file names, where none is chosen."""

@@ -137,13 +137,17 @@ class PageLanguage:
         )
 
     def _marked(self, text: str) -> tuple[str, list[str]]:
-        """A text with a sign in the place of each name, which no translation changes then, and the names."""
+        """A text with a sign in the place of each name, which no translation changes then, and the names.
+
+        A name that is a phrase, such as the title of a gas of ours, has its translation where the table has it.
+        """
         known, names = [one for one in self.names if one in text], list[str]()
         if not known:
             return text, names
+        titles = {str(one): self._title(one) for one in known if isinstance(one, Phrase)}
 
         def mark(hit: re.Match[str]) -> str:
-            names.append(hit[0])
+            names.append(titles.get(hit[0]) or hit[0])
             return chr(FIRST_NAME + len(names) - 1)
 
         return re.sub("|".join(rf"(?<![^\W_]){re.escape(one)}(?![^\W_])" for one in known), mark, text), names

@@ -15,7 +15,7 @@ from burnerlab.bench.reading_plan import (
     PlanRow,
 )
 from burnerlab.bench.record.entry import quantity_words
-from burnerlab.page.bench_state import REFUSED, Bench
+from burnerlab.page.bench_state import Bench, refusal_words
 from burnerlab.page.form import MANOMETER, Form
 from burnerlab.page.heat_input_test import ALL_BURNERS, Model, rows_of_test, which_needed
 from burnerlab.page.result_text import burner_words, figure
@@ -65,8 +65,7 @@ def plan_view(bench: Bench, form: Form) -> PlanView | None:
         return PlanView(number=number, troubles=(UNKNOWN.format(number=number),))
     troubles = [ALTERED.format(number=plan.number)] if plan.is_altered else []
     if plan.refusal:
-        stop = REFUSED.format(number=plan.number, reason=plan.refusal)
-        return PlanView(number=plan.number, troubles=(f"{stop}.", *troubles))
+        return PlanView(number=plan.number, troubles=(f"{refusal_words(plan)}.", *troubles))
     model = bench.models.get(form.get("model"))
     if model is not None and (model.name, model.appliance.supply.gas.name) != (plan.model, plan.gas):
         words = OTHER_MODEL.format(number=plan.number, model=plan.model, gas=plan.gas)

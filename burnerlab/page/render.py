@@ -17,7 +17,9 @@ from burnerlab.page.reader_language import Reader, caution_of_page, closing_of_p
 from burnerlab.page.reader_words import for_reader, own_words, regional
 from burnerlab.page.result_text import STOPPED, in_units, lighting_facts, minus, unbroken, unit_words
 from burnerlab.report.sheet.wording import SHAPES, STATEMENT
+from burnerlab.tables.catalogue import gas_titles
 from burnerlab.tables.handbook_link import handbook_of
+from burnerlab.tables.phrase import Phrase
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -110,6 +112,7 @@ def page(name: str, **values: Any) -> str:
     if reader.language.translations:
         names = [*values["names"], *fuels(), *own_words(values, is_typed=True)]
         names += [name[:1].upper() + name[1:] for name in names]
+        names += map(Phrase, gas_titles())
         return in_language(made, reader.language, names, regional(reader.region, names))
     if name in AS_WRITTEN:
         return made

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from starlette.requests import ClientDisconnect, Request
@@ -17,11 +17,11 @@ from burnerlab.bench.reading.manifold import (
     no_band_limits,
     pressure_limits,
 )
-from burnerlab.bench.reading_plan import BY_PLAN, DO_NOT_FIT, LONGEST_SCOPE, CarbonMonoxideLimit
+from burnerlab.bench.reading_plan import BY_PLAN, DO_NOT_FIT, LONGEST_SCOPE, CarbonMonoxideLimit, Plan
 from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice
 from burnerlab.bench.unit import wait_note
-from burnerlab.page.bench_state import Bench, new_once
+from burnerlab.page.bench_state import Bench, new_once, refusal_words
 from burnerlab.page.dial_time import turn_words
 from burnerlab.page.first_cause import first_cause
 from burnerlab.page.form import (
@@ -105,12 +105,16 @@ NOT_TO_FIRE = (
     "Burner off: the plan has no band for this pressure, and says what not to fit. An engineer decides before the test "
     "goes on."
 )
+MODEL_ON_GAS = "{model}, on {gas}"
 AT_ONCE = "At any time: an answer of yes stops the test at once"
 AT = {"full": "On full", "low": "Turned low", "when turned off": "When turned off"}
 
 
 def _step_page(bench: Bench, values: FormValues, step: str, status: int = 200) -> HTMLResponse:
     """A page with a form, its errors beside their fields."""
+    refused = bench.refused_plan(values.form) if step == "unit" else None
+    if refused is not None:
+        return _refused_page(bench, values.form, refused, status)
     current = next(item for item in WAY if item.name == step)
     context = common(bench, values.form, current.path, step) | {
         "errors": values.errors,
@@ -130,6 +134,27 @@ def _step_page(bench: Bench, values: FormValues, step: str, status: int = 200) -
     return HTMLResponse(page(step, **context), status)
 
 
+def _refused_page(bench: Bench, form: Form, plan: Plan, status: int) -> HTMLResponse:
+    """That no unit of a plan is lit, in the place of its form: before anything is filled in, and nothing else to do."""
+    context = common(bench, form, "/") | {"stop_keys": stop_keys()}
+    context |= {
+        "refused_plan": plan,
+        "burners": [name for name, _ in plan.change.refused],
+        "others": list(_others(bench, form)),
+    }
+    return HTMLResponse(page("refused", **context), status)
+
+
+def _others(bench: Bench, form: Form) -> Iterator[tuple[str, str, str, str]]:
+    """What may be tested in the place of a refused plan: address, model, gas, and the number of its plan."""
+    for key, model in bench.models.items():
+        plans = [plan.number for plan in model.plans if not plan.refusal]
+        for number in plans or [""]:
+            other = form.kept().having(model=key, burner="", plan=number)
+            if bench.refused_plan(other) is None:
+                yield f"/?{other.query()}", model.name, _gas(model), number
+
+
 def _step(name: str) -> Step:
     steps: dict[str, Step] = {"unit": "unit", "measure": "measure", "flame": "flame", "save": "save"}
     return steps[name]
@@ -141,7 +166,7 @@ def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
     gases = {model.appliance.supply.gas.name: _gas(model) for model in bench.models.values()}
     return {
         "models": bench.models.values(),
-        "gas_of": _gases_apart(bench),
+        "model_words": _model_words(bench),
         "gases": list(dict.fromkeys(_gas(model) for model in bench.models.values())),
         "weighed": [model.name for model in bench.models.values() if not model.no_weighing],
         "several": any(one.count > 1 for model in bench.models.values() for one in model.appliance.burners),
@@ -151,6 +176,7 @@ def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
         "leak_tested": _leak_test_words(bench.leak_test_of(form)),
         "aired": bench.is_aired(form.get("place")) and form.get("air") != NO,
         "refused": refusals(values.errors),
+        "not_lit": [refusal_words(plan) for plan in bench.refused_plans if not form.get("model")],
         "odour": stop_notice("odour"),
         "warnings": (caution("gas-leak"), caution("overfire")),
     }
@@ -164,10 +190,14 @@ def _leak_test_words(answers: Mapping[str, str]) -> str:
     return ", ".join(part for part in (LEAK_WORDS[answers["leak_test"]], by, when) if part)
 
 
-def _gases_apart(bench: Bench) -> dict[str, str]:
-    """The gas of each model whose name another one has too, by its key; a model may be on the bench on two gases."""
+def _model_words(bench: Bench) -> dict[str, str]:
+    """Each model by its key, with its gas where another one has its name: a model may be on the bench on two gases."""
     names = [model.name for model in bench.models.values()]
-    return {key: _gas(model) for key, model in bench.models.items() if names.count(model.name) > 1}
+    words: dict[str, str] = {}
+    for key, model in bench.models.items():
+        is_twice = names.count(model.name) > 1
+        words[key] = MODEL_ON_GAS.format(model=model.name, gas=_gas(model)) if is_twice else model.name
+    return words
 
 
 def _gas(model: Model) -> str:

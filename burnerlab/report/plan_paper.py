@@ -47,7 +47,7 @@ from burnerlab.report.sheet.terms import in_words_of, reworded, translation_note
 from burnerlab.report.sheet.wording import STATEMENT, CautionLabels, clean
 from burnerlab.tables.cautions import Caution, cautions, cautions_on
 from burnerlab.tables.languages import ENGLISH, ENGLISH_LANGUAGE, Language
-from burnerlab.tables.phrase import Phrase, joined, phrase_among
+from burnerlab.tables.phrase import Phrase, applied, joined, phrase_among
 from burnerlab.tables.verdict import Verdict
 
 LONGEST_SIDE, JPEG_QUALITY = 900, 80  # of a photograph in the PDF: pixels; a row of two is 80 mm wide each
@@ -65,6 +65,7 @@ UNIT_HEADS = (
     Phrase("Not evaluated"),
 )  # fmt: skip
 RELEASED_CAPTION = Phrase("Stops that were released, as typed: burnerlab cannot check it")
+REASON_HEADS = Phrase("Burner"), Phrase("Why")
 RELEASED_HEADS = (Phrase("Unit"), Phrase("Stop"), Phrase("Recorded"), Phrase("Released"))
 PLACE_HEADS = (
     Phrase("Burner and state"), Phrase("Expected"), Phrase("Band"), Phrase("Least measured"),
@@ -72,6 +73,7 @@ PLACE_HEADS = (
 )  # fmt: skip
 NOT_PREDICTED, NOT_DONE = Phrase("not predicted"), Phrase("not done")
 LOW_FLAME = Phrase("flame on every port")  # seen while carbon monoxide is read at the low rate
+LONGEST_REASON = 400  # characters of why no orifice fits a burner
 WRITE = "\u00a0"  # a cell that is written in
 WRITTEN = 12  # its width in characters
 EACH_ALIKE = Phrase(
@@ -176,10 +178,7 @@ def altered_words(plan: Plan) -> str:
 
 def refusal_words(plan: Plan) -> str:
     """Why nothing of a plan is fitted or lit; "" of one whose orifices are all to be fitted."""
-    if not plan.refusal:
-        return ""
-    reason = phrase_among(clean(plan.refusal, 800), (one.template for one in OWN_SOURCES))
-    return refused_words(reason)
+    return refused_words(applied(clean, plan.refusal)) if plan.refusal else ""
 
 
 def _troubles(plan: Plan) -> Iterator[str]:
@@ -340,8 +339,19 @@ def plan_paper(
     notes = (*filter(None, [clean(couple, 300)]), *_notes(plan, system))
     made = _paper(Phrase("Test plan"), plan, date, (table,), notes=notes, sign=SIGN, system=system)
     if plan.refusal:  # no reading to take of a unit that is not built, and no flame to warn of
-        made = replace(made, tables=(), warnings=(), notes=(MEND,), sources=(), sign=())
+        why = _reasons(plan, system)
+        made = replace(made, tables=(why,), warnings=(), notes=(MEND,), sources=(), sign=())
     return _in_words_of(made, plan, language)
+
+
+def _reasons(plan: Plan, system: System) -> PaperTable:
+    """Why an orifice of each burner is not to be fitted; burners of one reason in one row."""
+    by_reason: dict[str, list[str]] = {}
+    for burner, why in plan.refusal_reasons:
+        words = phrase_among(clean(why, LONGEST_REASON), (one.template for one in OWN_SOURCES))
+        by_reason.setdefault(words, []).append(clean(burner, 48) or ALL_TOGETHER)
+    rows = ((joined(", ", names), in_reader_units(words, system)) for words, names in by_reason.items())
+    return PaperTable(caption=Phrase("Why nothing is fitted"), heads=REASON_HEADS, rows=tuple(rows))
 
 
 def _notes(plan: Plan, system: System) -> tuple[str, ...]:

@@ -118,6 +118,14 @@ def walk(bench: Bench, client: Any, hidden_fields: Fields) -> Iterator[tuple[str
     bench.unrecorded.stops.clear()
     yield "flame", get("/save", **typed | {"oxygen": "30 %", "carbon_monoxide": "x"})
     yield "photographs", get("/photographs", **typed)
+    fitting = bench.plans
+    refused = replace(fitting[plan].change, refused=(("stock-pot ring", "none of the list"),))
+    bench.take_plans({plan: replace(fitting[plan], change=refused)}, {})
+    yield "unit, not fitted", get("/")
+    bench.models.update(models_of(on_both_gases(bench.models[typed["model"]].appliance)))
+    yield "unit, some not fitted", get("/?plan=X")
+    del bench.models[LP["model"]]
+    bench.take_plans(fitting, {})
     shown = get("/save", **typed | FLUE)
     yield "save", shown
     entry = post("/save", **hidden_fields(shown)).headers["location"]

@@ -16,12 +16,14 @@ from burnerlab.appliance.project.project_text import ProjectText
 from burnerlab.appliance.study.injector_table import injectors
 from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.bench.kit_list import kit_list
+from burnerlab.bench.reading_plan import digests_of, plan_of
 from burnerlab.page.desk_answer import first_answer, whole_answer
 from burnerlab.report.calculation import remarks
 from burnerlab.report.calculation_model import model
 from burnerlab.report.formats import burner_rows, result_tables, to_json
 from burnerlab.report.injector_paper import injector_paper
 from burnerlab.report.kit_paper import leaflet_row
+from burnerlab.report.plan_paper import plan_paper
 from burnerlab.report.sheet.burners import orifices
 from burnerlab.report.sheet.sections import build_card
 from burnerlab.report.terminal import terminal_text
@@ -72,6 +74,28 @@ def test_terminal_card_and_sheet() -> None:
     (cell,) = [one for one in cells if one.text == NONE]
     assert cell.also.startswith(f"nearest {SIZE}, do not fit")
     assert not any(one.text == SIZE for one in cells)
+
+
+def test_the_plan_and_its_file() -> None:
+    """The few words of the card at its head, why below them, no size; its file says it wherever it is read."""
+    plan = plan_of(conversion())
+    paper, card = plan_paper(plan, "", "metric"), build_card(conversion())
+    assert paper.troubles == (card.refusal,)
+    assert (
+        card.refusal
+        == f"STOP. Fit nothing, light nothing: no orifice fits {RING}. An engineer decides first."
+    )
+    ((burner, why),) = paper.tables[0].rows
+    assert (burner, why) == (RING, refusals(conversion())[RING])
+    assert RING not in dict(plan.change.orifices)
+    bands = replace(
+        plan, rows=tuple(replace(row, source="a band") for row in plan.rows)
+    )  # none says not to fit
+    assert bands.refusal == plan.refusal == f"no orifice fits {RING}"
+    assert plan.digest in digests_of(plan)
+    known = replace(plan, change=replace(plan.change, refused=()))
+    assert known.digest in digests_of(plan)  # of a plan made before its file named them
+    assert known.digest != plan.digest
 
 
 def test_kit_leaflet_injector_table_and_plate() -> None:

@@ -11,7 +11,9 @@ from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Step
 from burnerlab.appliance.operation.operate import all_on_gross_W
 from burnerlab.orifice.drill import Drill, none_fits_words
-from burnerlab.tables.phrase import Phrase
+from burnerlab.tables.phrase import Phrase, joined
+
+MOST_NAMED = 2  # burners in the line at the head of a paper; each stands below it
 
 
 def over_aim(c: Conversion) -> list[float]:
@@ -56,6 +58,18 @@ def refusals(c: Conversion) -> dict[str, str]:
 def not_to_fit(c: Conversion) -> frozenset[str]:
     """Names of the burners that no orifice offered fits, see ``refusals``."""
     return frozenset(refusals(c))
+
+
+def no_orifice_words(names: Sequence[str]) -> str:
+    """That no orifice fits some burners, short, as it stands at the head of card, plan and bench.
+
+    >>> no_orifice_words(["ring", "tube"]), no_orifice_words(["ring", "tube left", "tube right"])
+    ('no orifice fits ring, tube', 'no orifice fits ring and 2 more')
+    """
+    many = Phrase("{first} and {count} more", first=names[0], count=len(names) - 1)
+    return Phrase(
+        "no orifice fits {burners}", burners=many if len(names) > MOST_NAMED else joined(", ", names)
+    )
 
 
 def refusals_of_job(job: Job, steps: tuple[Step, ...]) -> dict[str, str]:

@@ -14,7 +14,7 @@ from burnerlab import tables
 from burnerlab.appliance.conversion.convert import changed_by, other_of_couple, steps_of
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.job import Job
-from burnerlab.appliance.conversion.refusal import not_to_fit, over_aim, refusals
+from burnerlab.appliance.conversion.refusal import no_orifice_words, not_to_fit, over_aim, refusals
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
 from burnerlab.appliance.project.model import NOT_GIVEN
 from burnerlab.bench.decision_rule import bench_limit
@@ -271,11 +271,11 @@ def _refused(card: JobCard, c: Conversion, system: System) -> JobCard:
     whys = refusals(c)
     if not whys:
         return card
-    names = ", ".join(clean(b.name, LONGEST) for b in c.burners if b.name in whys)
+    names = [clean(b.name, LONGEST) for b in c.burners if b.name in whys]
     lighting = {one.id for one in cautions_on("bench")}
     return replace(
         card,
-        refusal=refused_words(Phrase("no orifice fits {burners}", burners=names)),
+        refusal=refused_words(no_orifice_words(names)),
         warnings=tuple(one for one in card.warnings if one.id not in lighting),
         stop_first="",
         stop_when="",
