@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
-from burnerlab.appliance.conversion.refusal import not_to_fit, refusals
+from burnerlab.appliance.conversion.refusal import no_orifice_words, not_to_fit, refusals
 from burnerlab.appliance.conversion.result import (
     BurnerConversion,
     Conversion,
@@ -194,7 +194,7 @@ def _cell(c: Conversion, place: int, market: MarketConversion, system: System) -
     id, b = f"orifice-{place}-{letter}", c.burners[place - 1]
     air = b.primary_aeration_after if b.primary_aeration_before is not None else None
     each = f"{b.orifice_count} × " if b.orifice_count > 1 else ""
-    is_refused = b.name in not_to_fit(c)
+    is_refused = b.name in not_to_fit(c)  # then nothing of what the nearest gives stands in its cell
     made = f"({interval_words(b.headline)})" if interval_words(b.headline) else ""
     return OrificeCell(
         id=id,
@@ -203,13 +203,17 @@ def _cell(c: Conversion, place: int, market: MarketConversion, system: System) -
         market=_market_words(market, system),
         mark=desk_figure(f"{id}-mark", NONE_FITS if is_refused else each + clean(b.choice.drill, MOST_MARK)),
         bore=desk_figure(f"{id}-bore", _bore_words(b, system, is_refused=is_refused)),
-        rate=desk_figure(f"{id}-rate", POWER.scale(system).text(b.predicted_gross_W * basis_of(c).new)),
-        deviation=desk_figure(f"{id}-deviation", percent(b.drill_deviation)),
-        as_made=desk_figure(f"{id}-as-made", made),
+        rate=desk_figure(f"{id}-rate", "" if is_refused else _rate_words(c, b, system)),
+        deviation=desk_figure(f"{id}-deviation", "" if is_refused else percent(b.drill_deviation)),
+        as_made=desk_figure(f"{id}-as-made", "" if is_refused else made),
         verdict=desk_mark(f"{id}-verdict", Verdict.OUTSIDE if is_refused else nominal_verdict(c, b)),
         air=desk_figure(f"{id}-air", "" if air is None else f"air {100 * air:.0f} %, cold"),
         remarks=tuple(minus(text) for text in _remarks(c, b, system)),
     )
+
+
+def _rate_words(c: Conversion, b: BurnerConversion, system: System) -> str:
+    return POWER.scale(system).text(b.predicted_gross_W * basis_of(c).new)
 
 
 def _bore_words(b: BurnerConversion, system: System, *, is_refused: bool) -> str:
@@ -271,13 +275,15 @@ def market_head(market: MarketConversion, system: System, like: str = "") -> Mar
     words = {"gas": "", "place": "", "total": "", "band": ""}
     remarks: tuple[str, ...] = ()
     if c is not None:
-        at, basis = c.to_gauge_pressure_Pa, basis_of(c)
+        at, basis, refused = c.to_gauge_pressure_Pa, basis_of(c), not_to_fit(c)
         whole_W = POWER.scale(system).text(c.total_predicted_gross_W * basis.new)
         aim = sum(b.aim_gross_W * b.count for b in c.burners)
         words = {
             "gas": f"{clean(c.to_gas.title)} at {pressure(at).scale(system).text(at)}",
             "place": _place(c, system),
-            "total": f"all burners at the nominal pressure: {whole_W} {basis.word}, "
+            "total": no_orifice_words([clean(b.name) for b in c.burners if b.name in refused])
+            if refused
+            else f"all burners at the nominal pressure: {whole_W} {basis.word}, "
             f"{percent(c.total_predicted_gross_W / aim - 1.0)}",
             "band": f"band {band_words(c)} of the {'rating' if c.altitude_policy_factor == 1.0 else 'aim'}",
         }

@@ -11,6 +11,7 @@ from typing import Any
 from burnerlab.appliance.conversion.headline import NOMINAL, headline, unit_spread
 from burnerlab.appliance.conversion.refusal import not_to_fit
 from burnerlab.appliance.conversion.result import Conversion, Step
+from burnerlab.orifice.drill import NONE_FITS
 from burnerlab.quantity import System
 from burnerlab.quantity.inputs import input_row
 from burnerlab.report.calculation_model import (
@@ -23,6 +24,7 @@ from burnerlab.report.calculation_model import (
     CalculationModel,
     CellUnit,
     CellUnits,
+    fits_band,
     label_of,
     model,
 )
@@ -33,6 +35,7 @@ from burnerlab.report.sheet.terms import WordedText, reworded
 from burnerlab.report.sheet.wording import STATEMENT, clean, lines_of_sheet
 from burnerlab.report.workbook import HEAD_ROW, NOT_EVALUATED, Workbook
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
+from burnerlab.tables.verdict import Verdict
 
 
 def add_calculation(
@@ -87,6 +90,8 @@ def remarks(m: CalculationModel) -> tuple[str, ...]:
         " one kind on, are on the page Burners.",
         "Place in the band: of the drill taken at this pressure, with the interval as made from the drill's hole and"
         " the least and most of the coefficient; empty both where the coefficient is measured.",
+        "Where no drill fits there is no size and no heat input, and the deviation is that of the nearest. A drill fits"
+        " within the band by itself and with every burner on; what the supply then takes is that of the conversion.",
         "Of the drills below and above, one within the band comes before one outside it, then the nearer in heat input,"
         " of two equally near the smaller.",
         "Orifice to try: at first the present one, with what it would burn of the new gas.",
@@ -97,16 +102,10 @@ def remarks(m: CalculationModel) -> tuple[str, ...]:
 
 
 def _refused(m: CalculationModel) -> tuple[str, ...]:
-    """Burners that none of the drills fits by the conversion: the cells show what the nearest gives."""
+    """Burners that none of the drills fits by the conversion."""
     refused = not_to_fit(m.conversion)
-    burners = [
-        f"{clean(step.burner.name, 40)} ({clean(step.choice.drill)})"
-        for step in m.steps
-        if step.burner.name in refused
-    ]
-    if not burners:
-        return ()
-    return (f"None fits by the conversion, do not fit: {', '.join(burners)}. The cells have the nearest.",)
+    burners = [clean(step.burner.name, 40) for step in m.steps if step.burner.name in refused]
+    return (f"None fits by the conversion: {', '.join(burners)}.",) if burners else ()
 
 
 # The yellow cells of the first page.
@@ -304,8 +303,14 @@ MADE = (
     "IF(AND(ISNUMBER({least}),ISNUMBER({most}),{least}<{most}),(1+{deviation})*(1%sSQRT(("
     '%s({%s},{coefficient})/{coefficient}-1)^2+%s((INDEX(drill_%s,{taken})/{drill_bore})^2-1,0)^2))-1,"not stated")'
 )
+FITS = (
+    "IF(ISNUMBER({deviation}),IF(AND(MIN({deviation},(1+{deviation})*{supplied}-1)>=band_low,"
+    'MAX({deviation},(1+{deviation})*{supplied}-1)<=band_high),"yes","no"),NE)'
+)
+IF_FITS = 'IF({fits}="yes",%s,%s)'
+MARK_TAKEN = IF_FITS % ('INDEX(drill_marks,{taken}+0)&""', f'IF({{fits}}="no","{NONE_FITS}",NE)')
 VERDICT = (
-    'IF(ISNUMBER({deviation}),IF(OR({deviation}<band_low,{deviation}>band_high),"outside",'
+    'IF(ISNUMBER({deviation}),IF({fits}="no","outside",'
     'IF(ISNUMBER({made_low}),IF(AND({made_low}>=band_low,{made_high}<=band_high),"within","near"),'
     "IF(OR({deviation}<band_low+near_share*(band_high-band_low)/2,"
     '{deviation}>band_high-near_share*(band_high-band_low)/2),"near","within"))),NE)'
@@ -347,12 +352,13 @@ def burner_columns(m: CalculationModel) -> tuple[BurnerColumn, ...]:
 def _drill_columns(u: CellUnits, kW: str, mm: str) -> list[BurnerColumn]:
     """The drill taken, what it burns, and where that lies in the band."""
     return [
-        BurnerColumn(key="drill", head="Drill taken", pattern="@", formula='INDEX(drill_marks,{taken}+0)&""'),
+        BurnerColumn(key="drill", head="Drill taken", pattern="@", formula=MARK_TAKEN),
         BurnerColumn(key="drill_bore", head=f"its diameter {mm}", pattern=u.bore.pattern,
-                     formula="INDEX(drill_bores,{taken}+0)"),
+                     formula=IF_FITS % ("INDEX(drill_bores,{taken}+0)", "NE")),
         BurnerColumn(key="heat", head=f"Heat input {kW}", pattern=u.rate.pattern,
                      formula=HEAT % ("drill_bore", "coefficient", "", "")),
-        BurnerColumn(key="deviation", head="Deviation from the aim", pattern=PERCENT, formula="{heat}/{aim}-1"),
+        BurnerColumn(key="deviation", head="Deviation from the aim", pattern=PERCENT,
+                     formula="IF({taken}={place},{below},{above})"),
         BurnerColumn(key="made_low", head="as made, from", pattern=PERCENT,
                      formula=MADE % ("-", "MIN", "least", "MIN", "least")),
         BurnerColumn(key="made_high", head="as made, to", pattern=PERCENT,
@@ -386,6 +392,9 @@ def further_columns(m: CalculationModel) -> tuple[BurnerColumn, ...]:
         BurnerColumn(key="above", head="its deviation", pattern=PERCENT,
                      formula="IF({place}<drill_count+0," + _neighbour("+1") + ",NE)"),
         BurnerColumn(key="taken", head="Place of the drill taken", pattern="0", formula=TAKEN),
+        BurnerColumn(key="supplied", head="With every burner on, over alone at this pressure", pattern="0.000",
+                     formula="NE"),
+        BurnerColumn(key="fits", head="Fits", pattern="@", formula=FITS),
         BurnerColumn(key="mass_flow", head=f"Gas of one burner [{u.mass_flow.name}]",
                      pattern=u.mass_flow.pattern, formula=f"{flow}/mass_flow_unit"),
         BurnerColumn(key="volume_flow", head=f"Gas of one burner [{u.volume_flow.name}]",
@@ -420,6 +429,9 @@ def _burners(book: Workbook, page: Any, m: CalculationModel, top: int) -> dict[i
         }
         found[number] = {key: f"{PAGE}!{cell}" for key, cell in cells.items()}
         cells |= laws.of(step, HEAD_ROW + 1 + number, cells)
+        cells["=supplied"] = repr(m.supplied[number])
+        if step.burner.name in m.refused:
+            cells["=fits"] = '"no"'
         figures = burner_values(m, step)
         for head, columns in tables:
             for place, column in enumerate(columns):
@@ -480,18 +492,26 @@ def _sums(
     page.write_string(row, 0, "All burners", book.bold)
     figures = [burner_values(m, step) for step in m.steps]
     whole: dict[str, float] = {"count": sum(one["count"] for one in figures)}
-    for key in ("aim", "heat"):
-        whole[key] = sum(one["count"] * one[key] for one in figures)
+    whole["aim"] = sum(one["count"] * one["aim"] for one in figures)
+    is_whole = all(one["heat"] is not None for one in figures)
+    if is_whole:
+        whole["heat"] = sum(one["count"] * one["heat"] for one in figures)
     for key, formula in SUMS.items():
         place, column = places[key]
         total = formula.format(count=spans["count"], span=spans[key])
         known = f"AND(COUNT({spans['count']})={len(m.steps)},COUNT({spans[key]})={len(m.steps)})"
         text = guarded(f"IF({known},{total},NE)")
-        book.formula(page, (row, place), text, whole[key], book.number_format(column.pattern, is_bold=True))
+        book.formula(
+            page,
+            (row, place),
+            text,
+            whole.get(key, NOT_EVALUATED),
+            book.number_format(column.pattern, is_bold=True),
+        )
     place, column = places["deviation"]
     text = guarded(f"{letters['heat']}{row + 1}/{letters['aim']}{row + 1}-1")
-    value = whole["heat"] / whole["aim"] - 1.0
-    book.formula(page, (row, place), text, value, book.number_format(column.pattern, is_bold=True))
+    off = whole["heat"] / whole["aim"] - 1.0 if is_whole else NOT_EVALUATED
+    book.formula(page, (row, place), text, off, book.number_format(column.pattern, is_bold=True))
 
 
 def burner_values(m: CalculationModel, step: Step) -> dict[str, Any]:
@@ -504,6 +524,8 @@ def burner_values(m: CalculationModel, step: Step) -> dict[str, Any]:
     found = headline(NOMINAL, heat, aim, spread, m.job.tolerance, step.discharge.evidence)
     has_spread = step.discharge.low < step.discharge.high
     trial = _heat(m, step, burner.orifice.diameter_m)
+    supplied = m.supplied[m.steps.index(step)]
+    fits = burner.name not in m.refused and fits_band(m.job.tolerance, choice.deviation, supplied)
     figures = {
         "burner": burner.name,
         "rate": u.rate.of(burner.rate_W),
@@ -521,6 +543,8 @@ def burner_values(m: CalculationModel, step: Step) -> dict[str, Any]:
         "made_low": NOT_STATED if found.deviation_low is None else found.deviation_low,
         "made_high": NOT_STATED if found.deviation_high is None else found.deviation_high,
         "verdict": found.verdict.value,
+        "supplied": supplied,
+        "fits": "yes" if fits else "no",
         "mass_flow": u.mass_flow.of(choice.flow.mass_flow_kg_per_s),
         "volume_flow": u.volume_flow.of(choice.flow.mass_flow_kg_per_s / m.states[0].gas.density_kg_per_m3),
         "place": place,
@@ -539,7 +563,19 @@ def burner_values(m: CalculationModel, step: Step) -> dict[str, Any]:
         second_aim = aim if m.job is m.conversion.job else burner.rate_W * m.factor_of_aim
         figures |= {"second_heat": None if other is None else u.rate.of(other)}
         figures |= {"second_deviation": _from(second_aim, other)}
-    return figures
+    return figures if fits else figures | _not_fitted(figures)
+
+
+OF_THE_DRILL = (
+    "drill_bore", "heat", "made_low", "made_high", "mass_flow", "volume_flow", "second_heat", "second_deviation",
+)  # fmt: skip
+"""Columns that are of the drill that is fitted."""
+
+
+def _not_fitted(figures: dict[str, Any]) -> dict[str, Any]:
+    """What the cells of a burner show that no drill fits: no size and no heat input."""
+    is_stated = {key for key in OF_THE_DRILL if figures.get(key) not in (None, NOT_STATED)}
+    return dict.fromkeys(is_stated) | {"drill": str(NONE_FITS), "verdict": Verdict.OUTSIDE.value}
 
 
 def _trial_place(m: CalculationModel, deviation: float | None) -> str | None:

@@ -8,7 +8,9 @@ from typing import Any
 
 from burnerlab.appliance.conversion.burner_conversion import convert_burners
 from burnerlab.appliance.conversion.job import Job
+from burnerlab.appliance.conversion.refusal import not_to_fit, over_aim, over_aim_of
 from burnerlab.appliance.conversion.result import Conversion, Step
+from burnerlab.appliance.project.model import Tolerance
 from burnerlab.gas import load
 from burnerlab.orifice.drill import Drill
 from burnerlab.quantity import Kind, System
@@ -93,6 +95,12 @@ class CalculationModel:
     chain: tuple[dict[str, Value], ...]  # the values of the states
     drills: tuple[Drill, ...]
     has_second: bool
+    supplied: tuple[
+        float, ...
+    ]  # heat input with every burner on, over that at the nominal pressure, by burner [-]
+    refused: frozenset[
+        str
+    ]  # burners that no orifice fits for what the cells do not follow, as the second gas
 
     @property
     def stock_rows(self) -> tuple[int, int]:
@@ -148,7 +156,27 @@ def model(c: Conversion, system: System) -> CalculationModel | None:
         chain=tuple(map(values, states)),
         drills=_without_equal(job.drills),
         has_second=second is not None,
+        **_supply(c, job, steps),
     )
+
+
+def _supply(c: Conversion, job: Job, steps: tuple[Step, ...]) -> dict[str, Any]:
+    """What the supply takes from each burner in the job of the cells, and whom else the conversion refuses."""
+    results = [step.result for step in steps]
+    over = over_aim(c) if job is c.job else over_aim_of(job, steps, results)
+    supplied = tuple(each / (1.0 + step.choice.deviation) for each, step in zip(over, steps, strict=True))
+    known = {
+        step.burner.name
+        for step, share in zip(steps, supplied, strict=True)
+        if not fits_band(job.tolerance, step.choice.deviation, share)
+    }
+    return {"supplied": supplied, "refused": not_to_fit(c) - known}
+
+
+def fits_band(band: Tolerance, deviation: float, supplied: float) -> bool:
+    """Whether a heat input lies in its band by itself and with every burner on."""
+    every = (deviation, (1.0 + deviation) * supplied - 1.0)
+    return all(band.low <= each <= band.high for each in every)
 
 
 def _second(job: Job) -> tuple[Any, float] | None:

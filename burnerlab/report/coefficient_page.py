@@ -37,7 +37,7 @@ class CoefficientPlace:
 
 def _spots(m: CalculationModel) -> tuple[CoefficientPlace, ...]:
     listed = "INDEX(drill_bores,{place}%s)*bore_unit"
-    taken = "{drill_bore}*bore_unit"
+    taken = "INDEX(drill_bores,{taken}+0)*bore_unit"
     spots = (
         CoefficientPlace(key="sizing", head="exact orifice", formula="{found}"),
         CoefficientPlace(key="below", head="drill below", formula=listed % ""),

@@ -16,6 +16,7 @@ import pytest
 
 from burnerlab.appliance import Appliance, Conversion, convert, demonstration, read_appliance
 from burnerlab.appliance.conversion.headline import NOMINAL, headline, unit_spread
+from burnerlab.appliance.conversion.refusal import not_to_fit, over_aim
 from burnerlab.appliance.conversion.result import Step
 from burnerlab.appliance.project.model import Tolerance
 from burnerlab.orifice.discharge_coefficient import CORRELATIONS, HIGHEST_COEFFICIENT, LOWEST_COEFFICIENT
@@ -63,7 +64,7 @@ INPUTS = (
 HEADS = {
     "Rate": "rate", "Orifices of one burner": "orifices", "Discharge coefficient": "coefficient", "its least": "least",
     "its most": "most", "Exact orifice": "bore", "Drill taken": "drill", "Heat input [": "heat",
-    "Deviation": "deviation",
+    "Deviation": "deviation", "its diameter": "bore of it", "With every burner on": "supplied",
     "Place in the band": "verdict", "Second gas, heat": "second_heat", "Orifice to try": "trial",
     "Heat input with it": "trial_heat", "Gas of one burner [m3": "volume_flow",
 }  # fmt: skip
@@ -165,14 +166,24 @@ def verdict_at_nominal(c: Conversion, step: Step) -> str:
 
 
 def agree(found: Mapping[str, Any], c: Conversion, rate_W: float = 1000.0, bore_m: float = 1e-3) -> None:
-    """Bore, drill, heat input, deviation and verdict of every burner."""
+    """Bore, drill, heat input, deviation and verdict of every burner; no size and no heat input where none fits."""
     assert found["missing"] == "no input is missing"
     for n, step in enumerate(c.steps):
         heat = step.choice.flow.heat_input_W(c.rating_basis)  # type: ignore[arg-type]
         assert found[f"bore {n}"] == pytest.approx(step.sized.diameter_m / bore_m, rel=MET)
+        assert found[f"deviation {n}"] == pytest.approx(step.choice.deviation, abs=MET)
+        supplied, band = (1.0 + step.choice.deviation) * found[f"supplied {n}"] - 1.0, c.job.tolerance  # type: ignore[union-attr]
+        if (
+            not band.low
+            <= min(step.choice.deviation, supplied)
+            <= max(step.choice.deviation, supplied)
+            <= band.high
+        ):
+            shown = [found[f"{key} {n}"] for key in ("drill", "bore of it", "heat", "verdict")]
+            assert shown == ["none fits", "not evaluated", "not evaluated", "outside"]
+            continue
         assert found[f"drill {n}"] == step.choice.drill
         assert found[f"heat {n}"] == pytest.approx(heat / rate_W, rel=MET)
-        assert found[f"deviation {n}"] == pytest.approx(step.choice.deviation, abs=MET)
         assert found[f"verdict {n}"] == verdict_at_nominal(c, step)
 
 
@@ -186,6 +197,22 @@ def test_a_changed_yellow_cell_is_counted_and_no_longer_belongs_to_the_frozen_pa
 
 def test_what_is_stored_is_what_another_program_works_out(metric: Book) -> None:
     assert stored_equal_recalculated(metric) > 120
+
+
+def test_what_the_supply_takes_is_that_of_the_conversion(metric: Book, cart: Appliance) -> None:
+    """I all on over I at the nominal pressure; a band that the first leaves refuses the drill, as the papers do."""
+    c = convert(cart, "propane", 2740.0, drills=STOCK)
+    found = metric.run()
+    for n, (each, step) in enumerate(zip(over_aim(c), c.steps, strict=True)):
+        assert found[f"supplied {n}"] * (1.0 + step.choice.deviation) == pytest.approx(each, rel=MET)
+    low = min(found[f"deviation {n}"] for n in range(2)) - 1e-4  # each is within it, not with every burner on
+    tight = metric.run(band_low=low, band_high=0.5)
+    narrow = convert(
+        cart, "propane", 2740.0, drills=STOCK, tolerance=Tolerance(low=low, high=0.5, source="own")
+    )
+    none = [step.burner.name for n, step in enumerate(c.steps) if tight[f"drill {n}"] == "none fits"]
+    assert none
+    assert set(none) == not_to_fit(narrow)
 
 
 def policy(name: str) -> dict[str, Any]:

@@ -98,6 +98,13 @@ def test_the_plan_and_its_file() -> None:
     assert known.digest != plan.digest
 
 
+def test_the_summary_of_a_notebook() -> None:
+    rows = {row[0]: row[2:] for row in conversion().summary().table}
+    assert rows[RING] == (f"none fits; nearest: {SIZE}, do not fit", "-", "-", "outside")
+    assert rows["rear burner"][0] == "0.85 mm"
+    assert "worst verdict outside" in conversion().summary().words
+
+
 def test_kit_leaflet_injector_table_and_plate() -> None:
     (kit,) = kit_list(cart()).kits
     (part,) = [row for row in kit.rows if RING in row.burners]
@@ -127,6 +134,12 @@ def test_the_desk_in_its_first_answer_and_the_whole() -> None:
         assert answer.texts["orifice-4-A-mark"] == NONE
         assert {answer.texts[id] for id in ("orifice-4-A-verdict", "state-mark")} == {"outside"}
         assert f"nearest {SIZE}, do not fit" in answer.texts["orifice-4-A-bore"]
+        for figure in ("rate", "deviation", "as-made"):  # of the nearest, which nobody fits
+            assert (answer.texts[f"orifice-4-A-{figure}"], answer.texts[f"orifice-3-A-{figure}"] != "") == (
+                "",
+                True,
+            )
+        assert answer.texts["market-A-total"] == f"no orifice fits {RING}"
 
 
 def test_files_workbook_and_comparison() -> None:

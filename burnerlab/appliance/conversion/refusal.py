@@ -27,11 +27,12 @@ def over_aim(c: Conversion) -> list[float]:
     """
     known = [b.headline.deviation_all_on for b in c.burners]
     if None in known and c.job is not None:
-        return _over_aim(c.job, steps_of(c.job), c.burners)
+        return over_aim_of(c.job, steps_of(c.job), c.burners)
     return [1.0 + (b.drill_deviation if x is None else x) for b, x in zip(c.burners, known, strict=True)]
 
 
-def _over_aim(job: Job, steps: tuple[Step, ...], burners: Sequence[BurnerConversion]) -> list[float]:
+def over_aim_of(job: Job, steps: tuple[Step, ...], burners: Sequence[BurnerConversion]) -> list[float]:
+    """``over_aim`` of the burners of a job through the orifices of its steps, its supply solved anew."""
     solved_W = all_on_gross_W(changed_by(job, steps))
     if solved_W is None:
         return [1.0 + b.drill_deviation for b in burners]
@@ -75,7 +76,7 @@ def no_orifice_words(names: Sequence[str]) -> str:
 def refusals_of_job(job: Job, steps: tuple[Step, ...]) -> dict[str, str]:
     """``refusals`` of the burners of a job, of which no conversion is made."""
     burners = [step.result for step in steps]
-    return _refusals(job, burners, _over_aim(job, steps, burners))
+    return _refusals(job, burners, over_aim_of(job, steps, burners))
 
 
 def refusals_of_set(jobs: Sequence[Job], drills: Mapping[str, Drill]) -> dict[str, str]:

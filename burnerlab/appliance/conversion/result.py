@@ -12,6 +12,7 @@ from burnerlab.appliance.project.burner_kind import BurnerKind
 from burnerlab.appliance.project.model import NOT_GIVEN, Burner
 from burnerlab.orifice.altitude import FULL_RATING, THIN_AIR, height_words
 from burnerlab.orifice.discharge_coefficient import Discharge
+from burnerlab.orifice.drill import none_fits_words
 from burnerlab.orifice.flow import OrificeFlow
 from burnerlab.orifice.size import OrificeChoice, SizedOrifice
 from burnerlab.quantity import is_low_pressure
@@ -523,15 +524,13 @@ class Conversion(WithSummary):
                     b.name,
                     b.from_drill
                     or (NOT_GIVEN if b.from_orifice_m is None else figure(b.from_orifice_m, Kind.DIAMETER)),
-                    b.choice.drill,
-                    figure(b.headline.heat_input_gross_W, Kind.POWER),
-                    percent(b.headline.deviation),
-                    b.headline.verdict,
+                    *self._fitted_words(b),
                 )
                 for b in self.burners
             ),
         )
-        verdict = worst(b.headline.verdict for b in self.burners)
+        refused = [Verdict.OUTSIDE for b in self.burners if self._is_known_not_to_fit(b)]
+        verdict = worst((*refused, *(b.headline.verdict for b in self.burners)))
         checks = dict.fromkeys(f.topic for f in self.findings if f.verdict == Verdict.OUTSIDE)
         outside = f"; OUTSIDE: {', '.join(checks)}" if checks else ""
         special = (SPECIAL_GAS,) if self.from_gas.is_special or self.to_gas.is_special else ()
@@ -542,6 +541,20 @@ class Conversion(WithSummary):
             table,
             lines,
         )
+
+    def _fitted_words(self, b: BurnerConversion) -> tuple[str, str, str, str]:
+        """Drill, heat input, deviation and verdict of a burner; no figure of what is not to be fitted."""
+        if self._is_known_not_to_fit(b):
+            return none_fits_words(b.choice.drill), "-", "-", Verdict.OUTSIDE
+        heat = figure(b.headline.heat_input_gross_W, Kind.POWER)
+        return b.choice.drill, heat, percent(b.headline.deviation), b.headline.verdict
+
+    def _is_known_not_to_fit(self, b: BurnerConversion) -> bool:
+        """Whether ``refusals`` refuses a burner, as far as the conversion shows it without solving a supply anew."""
+        x = b.headline.deviation_all_on
+        is_second = self.job is not None and self.job.reference is not None
+        is_low = x is not None and x < self.tolerance_low and not is_second
+        return bool(b.no_drill_meets) or is_low or (x is not None and x > self.tolerance)
 
     def outside_of(self, burner: BurnerConversion) -> tuple[Finding, ...]:
         """The checks of a burner that are outside once it is changed, but that of its heat input."""
