@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,6 +17,7 @@ from burnerlab.bench.unit import is_cylinder_gas
 from burnerlab.gas import Gas
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.form import SEEN, Form, RefusedError, fields, pairs_of
+from burnerlab.page.heat_input_test import Model
 from burnerlab.page.plan_rows import plan_view
 from burnerlab.page.reader_language import Reader
 from burnerlab.page.result_text import ALL_OFF, burner_words
@@ -98,17 +100,17 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
         "open_stops": open_stops,  # of an entry that is corrected: nothing of its pages leads to lighting
         "burner_words": ALL_OFF if form.is_lock_up else burner_words(form.get("burner"), form.get("which")),
         "key": bench.gate.key,
-        "caution_occasions": _caution_occasions(bench),
+        "caution_occasions": caution_occasions(bench.models.values()),
         "stop_keys": stop_keys() if where else (),
         "is_stop": False,
         "plan": plan_view(bench, form) if where and not open_stops else None,
     }
 
 
-def _caution_occasions(bench: Bench) -> frozenset[str]:
-    """Occasions of the cautions that stand first on a page of the bench: a test, and the gases of its models."""
+def caution_occasions(models: Iterable[Model]) -> frozenset[str]:
+    """Occasions of the cautions of a test of some models: the test, and their gases."""
     occasions = {"bench", "clock", "explain"}
-    for model in bench.models.values():
+    for model in models:
         gas = model.appliance.supply.gas
         occasions |= {"weigh"} if is_cylinder_gas(model.appliance) else set()
         if not isinstance(gas, Gas) or is_special_gas(

@@ -42,7 +42,7 @@ from burnerlab.page.form import MANOMETER, Form, RefusedError, pairs_of
 from burnerlab.page.heat_input_test import which_of
 from burnerlab.page.other_place import place_of
 from burnerlab.page.plan_rows import plan_view
-from burnerlab.page.progress import common, reader_of, stop_keys
+from burnerlab.page.progress import caution_occasions, common, reader_of, stop_keys
 from burnerlab.page.reader_language import Reader
 from burnerlab.page.record_entry import refilled
 from burnerlab.page.render import page
@@ -79,7 +79,7 @@ from burnerlab.page.stop_names import (
 )
 from burnerlab.quantity import System
 from burnerlab.report.sheet.wording import clean
-from burnerlab.tables.cautions import cautions
+from burnerlab.tables.cautions import Caution, cautions, cautions_on
 from burnerlab.tables.problem import UserError
 
 # How the stops of a unit and their releases are told on its papers, whatever was recorded since.
@@ -568,12 +568,19 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "acts": _range_acts(every),
         "seen": [(each.words, _answers(done[each.name, each.which], each.name)) for each in of_unit],
         "instruments": list(dict.fromkeys(item for entry in entries for item in entry.test.instruments)),
-        "cautions": cautions(),
+        "cautions": _cautions_of(bench, [item.test for item in entries]),
         "moment": moment,
         "testers": ", ".join(dict.fromkeys(clean(item.test.tester) for item in entries)),
     }
     context["other_system"] = f"/sheet?{form.in_system(_second_system(form)).having(serial=serial).query()}"
     return HTMLResponse(page("sheet", **context))
+
+
+def _cautions_of(bench: Bench, tests: Sequence[BenchTest]) -> tuple[Caution, ...]:
+    """The cautions of the paper of some tests, by their gases; all of them where the bench does not know a gas."""
+    models = [(bench.model_of(test), test.gas) for test in tests]
+    known = [model for model, gas in models if model is not None and model.appliance.supply.gas.name == gas]
+    return cautions() if len(known) < len(models) else cautions_on("sheet", *caution_occasions(known))
 
 
 def _range_acts(entries: Sequence[TestRecord]) -> list[tuple[str, str]]:

@@ -23,7 +23,7 @@ from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.progress import stop_keys
 from burnerlab.page.result_text import power_pair
 from burnerlab.quantity import PRESETS
-from burnerlab.tables.cautions import cautions
+from burnerlab.tables.cautions import cautions, cautions_on
 from burnerlab.tables.problem import Problem, UserError
 
 BASE = "http://127.0.0.1:8741"
@@ -304,6 +304,20 @@ def test_entry_sheet_history_and_search(client: Any, save: Callable[..., Any]) -
     for asked in ("c-004", "quill", "lantern"):
         assert "C-0042" in client.get("/record", params={"q": asked}).text
     assert "No entry holds these words" in client.get("/record", params={"q": "nothing"}).text
+
+
+def test_a_test_sheet_has_the_cautions_of_its_gas(
+    client: Any, bench: Bench, save: Callable[..., Any]
+) -> None:
+    """One of natural gas warns of no unseen flame; where the bench does not know the gas, every caution stands."""
+    save()
+    known = words(client.get("/sheet", params={"serial": "C-0042"}).text)
+    bench.models = {}
+    unknown = words(client.get("/sheet", params={"serial": "C-0042"}).text)
+    for one in cautions():
+        is_of_gas = one in cautions_on("sheet", "bench", "clock", "explain")
+        assert (one.short in known, one.short in unknown) == (is_of_gas, True), one.id
+    assert "Unseen flame" not in known
 
 
 def test_what_stays_for_the_next_unit(client: Any, save: Callable[..., Any]) -> None:
