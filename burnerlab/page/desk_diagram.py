@@ -29,6 +29,7 @@ DASHES = ("", "7 3", "2 3", "9 3 2 3")
 OPENINGS = np.array([0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0])
 INCH_mm = 25.4  # definition of the international inch
 MOST_TICKS = 6
+DIGIT = 8.0  # width of a digit of 12, at most
 KNOTS = 18  # of a curve
 RING = 19.0  # between the middles of two letters, so that both are read
 FAR_ABOVE, FAR_BELOW = 5.0, 5.0  # how many times beyond the points a limit still is in the frame
@@ -285,7 +286,9 @@ def _axes(frame: _Frame, system: System) -> tuple[list[SvgPath], list[SvgText]]:
     for air in range(math.ceil(frame.x[0] / step) * step, int(frame.x[1]) + 1, step):
         x = float(frame.across(air / 100.0))
         rules.append(SvgPath(d=f"M{x:.1f} {BOTTOM}v4", stroke=ink))
-        words.append(SvgText(x=f"{x:.1f}", y=f"{BOTTOM + 17:.1f}", text=f"{air}", anchor="middle"))
+        is_cut = x + DIGIT * len(f"{air}") / 2 > WIDTH  # in the middle below its tick
+        at, anchor = (WIDTH - 1, "end") if is_cut else (x, "middle")
+        words.append(SvgText(x=f"{at:.1f}", y=f"{BOTTOM + 17:.1f}", text=f"{air}", anchor=anchor))
     size = loading_unit(system)[0]
     for tick in _ticks(frame.y[0] / size, frame.y[1] / size):
         y = float(frame.up(tick * size))

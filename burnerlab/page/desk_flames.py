@@ -35,9 +35,9 @@ from burnerlab.page.desk_fragment import (
     desk_mark,
 )
 from burnerlab.quantity import System
-from burnerlab.report.sheet.blocks import FLAME_TEMPERATURE, digits, margin_text, percent
+from burnerlab.report.sheet.blocks import FLAME_TEMPERATURE, digits, margin_text, percent, pressure
 from burnerlab.report.sheet.checks import burners_words, is_of_flame
-from burnerlab.report.sheet.wording import clean
+from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.verdict import Verdict, worst
 
@@ -263,6 +263,7 @@ class FlamePanels(Fragment):
     template: ClassVar[str] = "desk_answer_flames"
 
     panels: tuple[FlamePanel, ...]
+    letters: tuple[tuple[str, str], ...]  # of the pictures: letter, and the market with its gas
     loading: str  # unit
     width: float = WIDTH
     height: float = HEIGHT
@@ -283,7 +284,20 @@ def flame_panels(markets: Sequence[MarketConversion], system: System) -> FlamePa
         for places in groups.values()
         if first is not None
     )
-    return FlamePanels(id="flames", panels=panels, loading=loading_unit(system)[1])
+    letters = tuple(
+        (letter, _gas_words(market, c, system))
+        for market in markets
+        for letter, c in market.by_gas
+        if c.evaluation is not None
+    )
+    return FlamePanels(id="flames", panels=panels, letters=letters, loading=loading_unit(system)[1])
+
+
+def _gas_words(market: MarketConversion, c: Conversion, system: System) -> str:
+    """What a letter of the pictures stands for: the market, its gas and pressure."""
+    gas, at_Pa = clean(c.to_gas.name), c.to_gauge_pressure_Pa
+    on_gas = f"{gas} at {pressure(at_Pa).scale(system).text(at_Pa)}"
+    return ": ".join(filter(None, (name(market.name), on_gas)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -34,6 +34,7 @@ from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.gas import load
 from burnerlab.page.desk_answer import LAYOUT, DeskAnswer, changes_between, first_answer, whole_answer
 from burnerlab.page.desk_findings import NOW, look_first, topics_of
+from burnerlab.page.desk_flames import FlamePanels
 from burnerlab.page.render import page
 from burnerlab.page.result_text import minus
 from burnerlab.quantity import System
@@ -301,6 +302,11 @@ def test_a_market_of_two_gases_shows_the_worse_of_both() -> None:
     assert texts["flame-1-B-moment"].endswith(f"on {worst}")
     assert texts["supply-B1-1-all-on"] != texts["supply-B2-1-all-on"]
     assert {"panel-1-B1-air", "panel-1-B2-air"} <= set(texts)
+    letters = next(part for part in whole.fragments if isinstance(part, FlamePanels)).letters
+    assert [(letter, words.rpartition(": ")[2]) for letter, words in letters] == [
+        ("B1", "G30 at 29.0 mbar"),
+        ("B2", "G31 at 37.0 mbar"),
+    ]
     outside = {
         f.topic.split(" at ")[0] for c in conversions for f in c.findings if f.verdict is Verdict.OUTSIDE
     }

@@ -16,7 +16,20 @@ from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.orifice.drill import NONE_FITS
 from burnerlab.quantity import Kind, System, from_unit
 from burnerlab.report.figures.stability_diagram import stability_chart
-from burnerlab.report.figures.style import FAINT, GREY, INK, NEW, PALE, PRESENT, RC, Placer, spread, svg_of
+from burnerlab.report.figures.style import (
+    FAINT,
+    GREY,
+    INK,
+    NEW,
+    PALE,
+    PRESENT,
+    RC,
+    Placer,
+    fit,
+    meetings,
+    spread,
+    svg_of,
+)  # fmt: skip
 from burnerlab.report.sheet import layout
 from burnerlab.report.sheet.blocks import POWER, Picture, basis_of, digits, percent
 from burnerlab.report.sheet.terms import EnglishText
@@ -200,8 +213,11 @@ def draw(
         for picture in pictures:
             figure = charts[picture.key](c, system)
             if words is not None:
-                for text in figure.findobj(Text):
+                texts = figure.findobj(Text)
+                before = meetings(figure, texts)
+                for text in texts:
                     text.set_text(lines_in(words, text.get_text()))
+                fit(figure, texts, before)
             made[picture.key] = svg_of(figure, picture.key, picture.title, picture.description)
     return made
 
@@ -487,8 +503,14 @@ def _columns(axes: Any, c: Conversion, system: System) -> None:
     basis = basis_of(c)
     places = axes.get_yaxis_transform()
     for x, head, dot, color, face in (
-        (1.14, "present", 1.003, PRESENT, "white"),
-        (1.31, "new", 1.228, NEW, NEW),
+        (
+            1.14,
+            "present",
+            1.158,
+            PRESENT,
+            "white",
+        ),  # the dot behind its word, which may be long in a language
+        (1.31, "new", 1.328, NEW, NEW),
     ):
         axes.text(x, -0.95, head, transform=places, ha="right", va="bottom", fontsize=7.5, color=color)
         axes.text(x, -0.62, scale.unit, transform=places, ha="right", va="bottom", fontsize=7, color=GREY)

@@ -77,6 +77,59 @@ def svg_of(figure: Figure, key: str, title: str, description: str) -> str:
     return f"{head} {label}>{words}{rest}".strip() + "\n"
 
 
+# Texts that a translation made longer.
+
+SMALLEST_pt, SMALLER, MOST_PASSES = 5.0, 0.88, 6
+MARK_em = 2.6  # of the mark before a text of a legend
+Meetings = set[tuple[int, int]]
+
+
+def meetings(figure: Figure, texts: Sequence[Any]) -> Meetings:
+    """Pairs of texts, by their places, that lie on each other; one that leaves the figure meets itself."""
+    from matplotlib.legend import Legend
+
+    figure.draw_without_rendering()
+    renderer: Any = figure.canvas.get_renderer()  # type: ignore[attr-defined]
+    in_legend = {id(text) for legend in figure.findobj(Legend) for text in legend.get_texts()}
+    boxes = np.array([_box(text, renderer, has_mark=id(text) in in_legend) for text in texts]).reshape(-1, 4)
+    x0, y0, x1, y1 = boxes.T
+    width, height = figure.bbox.width, figure.bbox.height
+    is_shown = (x1 > x0) & (y1 > y0)
+    across = (x0[:, None] < x1[None, :]) & (x0[None, :] < x1[:, None])
+    upward = (y0[:, None] < y1[None, :]) & (y0[None, :] < y1[:, None])
+    meets = np.triu(across & upward & is_shown[:, None] & is_shown[None, :], 1)
+    leaves = np.flatnonzero(is_shown & ((x0 < 0) | (y0 < 0) | (x1 > width) | (y1 > height)))
+    pairs = {(int(i), int(j)) for i, j in zip(*np.nonzero(meets), strict=True)}
+    return pairs | {(int(i), int(i)) for i in leaves}
+
+
+def _box(text: Any, renderer: Any, *, has_mark: bool) -> tuple[float, float, float, float]:
+    """The ends of a text on the figure, of a legend with its mark before it; without extent where nothing is shown."""
+    if not text.get_visible() or not text.get_text().strip():
+        return 0.0, 0.0, 0.0, 0.0
+    x0, y0, x1, y1 = text.get_window_extent(renderer).extents
+    mark = MARK_em * text.get_fontsize() * text.figure.dpi / 72 if has_mark else 0.0
+    return float(x0) - mark, float(y0), float(x1), float(y1)
+
+
+def fit(figure: Figure, texts: Sequence[Any], before: Meetings) -> None:
+    """Set those texts smaller that now lie on each other or beyond the figure.
+
+    before : ``meetings`` of the same texts as they were drawn; what met then stays
+    """
+    for _ in range(MOST_PASSES):
+        large = {
+            place
+            for pair in meetings(figure, texts) - before
+            for place in pair
+            if texts[place].get_fontsize() > SMALLEST_pt
+        }
+        if not large:
+            return
+        for place in large:
+            texts[place].set_fontsize(max(SMALLER * texts[place].get_fontsize(), SMALLEST_pt))
+
+
 # Labels on a figure that do not lie on each other.
 
 OFFSETS: tuple[tuple[float, float], ...] = (

@@ -16,7 +16,7 @@ from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.gas import load
 from burnerlab.report import build_sheet
 from burnerlab.report.figures import sheet_figures
-from burnerlab.report.figures.style import RC, spread
+from burnerlab.report.figures.style import RC, fit, meetings, spread
 from burnerlab.report.sheet.blocks import basis_of
 
 
@@ -105,6 +105,26 @@ def test_no_label_lies_on_another(conversion: Conversion, system: str, ratings: 
                 assert box.x0 >= -1, text.get_text()
                 assert box.x1 <= width + 1, text.get_text()
                 assert box.y1 <= height + 1, text.get_text()
+
+
+def test_a_text_that_a_translation_makes_longer_is_set_smaller(conversion: Conversion) -> None:
+    """Beside the others nothing lies that was free in English, and every text stays in the figure."""
+    import matplotlib as mpl
+    from matplotlib.text import Text
+
+    with mpl.rc_context():
+        mpl.rcdefaults()
+        mpl.rcParams.update(RC)  # type: ignore[arg-type]
+        figure = sheet_figures.inputs_chart(conversion, "metric")
+        texts = figure.findobj(Text)
+        before = meetings(figure, texts)
+        sizes = [text.get_fontsize() for text in texts]
+        for text in texts:
+            text.set_text(re.sub(r"[a-z]{3,}", lambda word: 2 * word[0], text.get_text()))
+        assert meetings(figure, texts) - before
+        fit(figure, texts, before)
+        assert meetings(figure, texts) <= before
+        assert any(text.get_fontsize() < size for text, size in zip(texts, sizes, strict=True))
 
 
 @given(
