@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.result import Conversion
-from burnerlab.appliance.study.monte_carlo import OF_RANGE, InputSpread, ToleranceResult, tolerance
+from burnerlab.appliance.memory import Memory, Same, tables_key
+from burnerlab.appliance.study.monte_carlo import DRAWS, OF_RANGE, InputSpread, ToleranceResult, tolerance
 from burnerlab.report.sheet.blocks import BlockColumn, Cell, Section, Table, percent
 from burnerlab.report.sheet.burners import band_words
 from burnerlab.report.sheet.wording import name
 from burnerlab.tables.problem import UserError
-
-DRAWS = 20_000
 
 
 def section(c: Conversion) -> Section | None:
@@ -67,19 +66,21 @@ def _pressure_words(spread: ToleranceResult) -> str:
     )
 
 
-_recent: list[tuple[Job, ToleranceResult | None]] = []  # several formats ask for the same conversion
+SPREADS = Memory(16)
+"""Of the jobs printed last: several formats ask for the same conversion."""
 
 
 def _tolerance(job: Job) -> ToleranceResult | None:
-    for known, found in _recent:
-        if known is job:
-            return found
-    try:
-        made = tolerance(job.appliance, job.target, draws=DRAWS)
-    except UserError:  # a spread of the file that leaves no heat input
-        made = None
-    _recent[:] = [*_recent[-3:], (job, made)]
-    return made
+    """By as many draws as the command takes, so that both print the same figures."""
+    key = Same(job.appliance), tables_key(job.appliance.tables), Same(job.target)
+
+    def made() -> ToleranceResult | None:
+        try:
+            return tolerance(job.appliance, job.target, draws=DRAWS)
+        except UserError:  # a spread of the file that leaves no heat input
+            return None
+
+    return SPREADS.recall(key, made)
 
 
 def _spread(spread: InputSpread) -> tuple[Cell, Cell]:
