@@ -140,12 +140,12 @@ def _refused_page(bench: Bench, form: Form, plan: Plan, status: int) -> HTMLResp
     context |= {
         "refused_plan": plan,
         "burners": [name for name, _ in plan.change.refused],
-        "others": list(_others(bench, form)),
+        "others": list(_other_tests(bench, form)),
     }
     return HTMLResponse(page("refused", **context), status)
 
 
-def _others(bench: Bench, form: Form) -> Iterator[tuple[str, str, str, str]]:
+def _other_tests(bench: Bench, form: Form) -> Iterator[tuple[str, str, str, str]]:
     """What may be tested in the place of a refused plan: address, model, gas, and the number of its plan."""
     for key, model in bench.models.items():
         plans = [plan.number for plan in model.plans if not plan.refusal]

@@ -151,7 +151,7 @@ def test_files_workbook_and_comparison() -> None:
     }
     made = model(conversion(), "metric")
     assert made is not None
-    assert any(f"do not fit: {RING} ({SIZE})" in remark for remark in remarks(made))
+    assert f"None fits by the conversion: {RING}." in remarks(made)
     (own,) = [one for one in to_json(conversion())["burners"] if one["name"] == RING]
     assert own["not_to_fit"] == row.not_to_fit
 
