@@ -15,7 +15,7 @@ from burnerlab.tables.problem import Problem, UserError
 Per = Literal["mole", "volume", "mass", "liquid volume"]
 PER: tuple[str, ...] = get_args(Per)
 
-_PER_WORDS: dict[str, Per] = {
+PER_WORDS: dict[str, Per] = {
     **dict.fromkeys(("mole", "mol", "moles", "molar"), "mole"),
     **dict.fromkeys(("volume", "vol", "gas volume"), "volume"),
     **dict.fromkeys(("mass", "weight", "wt"), "mass"),
@@ -126,7 +126,7 @@ class Composition:
 def read_per(text: str | None, key: str) -> Per:
     """The basis of a composition; there is no default, since a wrong guess costs up to 0.4 % and more."""
     words = " ".join(str(text or "").translate(_PER_SIGNS).casefold().split())
-    found = _PER_WORDS.get(words.removesuffix(" fraction").removesuffix(" percent"))
+    found = PER_WORDS.get(words.removesuffix(" fraction").removesuffix(" percent"))
     if found is None:
         problem = "unknown basis of a composition" if words else "state mole or mass"
         fix = 'write per = "mole" for mole fractions'

@@ -30,6 +30,19 @@ DECLARED = (
 )
 
 
+DENSITIES = (0.05, 5.0)  # of relative densities: helium and hydrogen to heavy vapours
+NEEDS_VALUE = (
+    "net_heating_value",
+    "relative_density",
+    "ideal",
+    "family",
+    "reference",
+    "reference_pressure",
+    "saturated",
+)
+NEEDS_PARTS = ("per", "normalize", "uncertainty", "printed")
+
+
 _declared_names: set[str] = set()
 
 
@@ -49,6 +62,7 @@ def read_gas(mapping: Mapping[str, Any], named_part: NamedPart, *, file: str, ke
         if len(form) != 1:
             problem = "a gas is one of: composition, blend, or gross_heating_value with relative_density"
             raise UserError(Problem(problem, value=" and ".join(form), fix="give exactly one of them"))
+        _check_form(mapping, form[0])
         if form == ["gross_heating_value"]:
             gas = _declared(mapping)
             _declared_names.add(gas.name)
@@ -96,6 +110,24 @@ def _check_keys(mapping: Mapping[str, Any]) -> None:
         raise UserError(problems)
 
 
+def _check_form(mapping: Mapping[str, Any], form: str) -> None:
+    """Refuse a key that a gas of this form does not read: it would look as if it counted."""
+    is_declared = form == "gross_heating_value"
+    problems = [
+        Problem(f"is not used beside {form}", str(mapping[key]), key, fix="remove it")
+        for key in (NEEDS_PARTS if is_declared else NEEDS_VALUE)
+        if key in mapping
+    ]
+    if is_declared and "reference" not in mapping:
+        problems += [
+            Problem("is used beside reference alone", str(mapping[key]), key, fix='add reference = "15C/15C"')
+            for key in ("reference_pressure", "saturated")
+            if key in mapping
+        ]
+    if problems:
+        raise UserError(problems)
+
+
 def _about(mapping: Mapping[str, Any]) -> dict[str, str]:
     name = mapping.get("name", "own gas")
     about = {"name": name, "title": mapping.get("title", name), "note": mapping.get("note", "")}
@@ -125,8 +157,23 @@ def _composed(mapping: Mapping[str, Any], form: str, named_part: NamedPart) -> G
         place=mapping.get("place", ""),
         composition=composition,
         uncertainty=_uncertainty(mapping.get("uncertainty"), composition),
-        printed=mapping.get("printed"),
+        printed=_printed(mapping.get("printed")),
     )
+
+
+def _printed(table: Any) -> Mapping[str, Any] | None:
+    """Figures that a source prints, and texts about them."""
+    if table is None:
+        return None
+    if not isinstance(table, Mapping):
+        raise UserError(
+            Problem("must be a table", value=str(table), key="printed", fix="write { Hs = 37.78 }")
+        )
+    for name, value in table.items():
+        if isinstance(value, bool) or not isinstance(value, int | float | str):
+            accepted = "a number or a text"
+            raise UserError(Problem("is no figure", str(value), f"printed.{name}", accepted=accepted))
+    return table
 
 
 def _uncertainty(table: Any, composition: Composition) -> Mapping[str, float] | None:
@@ -166,9 +213,13 @@ def _declared(mapping: Mapping[str, Any]) -> DeclaredGas:
                 Problem(problem, value=str(mapping["net_heating_value"]), key="net_heating_value")
             )
     density = mapping.get("relative_density")
-    if isinstance(density, bool) or not isinstance(density, int | float) or not 0.05 < density < 5.0:
+    if (
+        isinstance(density, bool)
+        or not isinstance(density, int | float)
+        or not DENSITIES[0] < density < DENSITIES[1]
+    ):
         value = "" if density is None else str(density)
-        accepted = "a number from 0.05 to 5, density over that of dry air at the same state"
+        accepted = "a number above 0.05 and below 5, density over that of dry air at the same state"
         raise UserError(
             Problem(
                 "relative density is missing or wrong", value=value, key="relative_density", accepted=accepted

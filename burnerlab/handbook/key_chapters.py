@@ -97,7 +97,6 @@ def kit_list() -> str:
 
 def _tables(cls: type, path: str, about: str) -> Iterator[str]:
     """The table of a class, then those in it."""
-    from burnerlab.appliance.project.gas_keys import GAS_KEYS
     from burnerlab.appliance.project.keys import table_keys
     from burnerlab.appliance.project.project_text import GAS_TABLE
 
@@ -116,11 +115,23 @@ def _tables(cls: type, path: str, about: str) -> Iterator[str]:
     elif head:
         yield head.rstrip()
     if not path and GAS_TABLE in table_keys(cls):
-        gas = [_row(name, key, "") for name, key in GAS_KEYS.items()]
-        yield f"## gas\n\n`[gas]`: a gas of your own, in place of `gas` under `[supply]`.\n\n{table(HEADS, gas)}"
+        yield _gas_table()
     for table_class, inside, help_, accepted in inner:
         many = f"{help_} ({accepted})" if inside.endswith("[].") else help_
         yield from _tables(table_class, inside, many)
+
+
+def _gas_table() -> str:
+    """The table of a gas of the user's own."""
+    from burnerlab.appliance.project.gas_keys import GAS_KEYS, WHEN_NEEDED
+
+    needed = {name: f"**Needed** {escaped(when)}" for name, when in WHEN_NEEDED.items()}
+    rows = [_row(name, key, needed.get(name, "")) for name, key in GAS_KEYS.items()]
+    about = (
+        "`[gas]`: a gas of your own, in place of `gas` under `[supply]`. It has one of three forms: "
+        "`composition`, `blend`, or `gross_heating_value` with `relative_density`. A key of another form is refused."
+    )
+    return f"## gas\n\n{about}\n\n{table(HEADS, rows)}"
 
 
 def _title(path: str) -> str:

@@ -32,14 +32,23 @@ class LeftHeading(Heading):
 
 
 class FoldedTable(TableElement):
-    """A table whose long words fold, so that nothing is cut off."""
+    """A table whose long words fold, so that nothing is cut off; those of the first column stay whole, to be copied."""
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         for made in super().__rich_console__(console, options):
             if isinstance(made, Table):
                 for column in made.columns:
                     column.overflow = "fold"
+                _keep_names_whole(made, options.max_width)
             yield made
+
+
+def _keep_names_whole(made: Table, width: int) -> None:
+    """Give the first column the width of its longest word, where an even share of the line would cut it."""
+    first = made.columns[0]
+    longest = max((len(word) for cell in first.cells for word in str(cell).split()), default=0)
+    if longest + 2 > width // len(made.columns):
+        first.width = min(longest, width // 2)
 
 
 class PlaceOfCode(CodeBlock):

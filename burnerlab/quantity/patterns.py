@@ -69,22 +69,30 @@ def either(patterns: Iterable[str]) -> str:
 
 
 @cache
-def unit_pattern(kind: Kind) -> str:
-    """Spellings of the units of a kind, one unit over another where the kind allows it."""
+def unit_pattern(kind: Kind, *, counted_at_reference: bool = False) -> str:
+    """Spellings of the units of a kind, one unit over another where the kind allows it.
+
+    counted_at_reference : with those that count a volume at a reference state
+    """
     book = units.spellings(kind)
-    folded = {one for one, unit in book.folded.items() if not unit.counted_at_reference}
-    exact = [one for one, unit in book.exact.items() if not unit.counted_at_reference]
+    folded = {
+        one for one, unit in book.folded.items() if counted_at_reference or not unit.counted_at_reference
+    }
+    exact = [one for one, unit in book.exact.items() if counted_at_reference or not unit.counted_at_reference]
     found = [_spelling(one, is_folded=True) for one in folded]
     found += [_spelling(one, is_folded=False) for one in exact if units.fold(one) not in folded]
     if kind in RATIOS:
         above, below = RATIOS[kind]
-        found.append(f"{unit_pattern(above)}{_PER}{_FILL}{unit_pattern(below)}")
+        lower = unit_pattern(below, counted_at_reference=counted_at_reference)
+        found.append(f"{unit_pattern(above)}{_PER}{_FILL}{lower}")
     return either(sorted(found))
 
 
 @cache
-def quantity_pattern(kind: Kind, after: str = "") -> str:
+def quantity_pattern(kind: Kind, after: str = "", *, counted_at_reference: bool = False) -> str:
     """What the reader takes for a quantity of this kind: one number and one unit; ``after``: what may follow.
+
+    counted_at_reference : whether units that count a volume at a reference state are among them
 
     >>> mass = re.compile(quantity_pattern(Kind.MASS))
     >>> [bool(mass.search(text)) for text in ("13 kg", "13kg", "28 1/2 lb", "13", "13 mm", "13,5 kg")]
@@ -92,7 +100,7 @@ def quantity_pattern(kind: Kind, after: str = "") -> str:
     """
     has_fractions = kind in (Kind.LENGTH, Kind.DIAMETER)
     numbers = either([FRACTION, NUMBER] if has_fractions else [NUMBER])
-    unit = unit_pattern(kind)
+    unit = unit_pattern(kind, counted_at_reference=counted_at_reference)
     if kind is Kind.FRACTION:
         unit = f"{unit}?"
     return f"^ *{_OTHER_BASE}{numbers} *{unit}{_FILL}{after} *$"

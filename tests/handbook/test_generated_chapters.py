@@ -16,14 +16,16 @@ import pytest
 import burnerlab
 from burnerlab import tables
 from burnerlab.appliance.project.file_tables import ProjectFile
-from burnerlab.appliance.project.gas_keys import GAS_KEYS
+from burnerlab.appliance.project.gas_keys import GAS_KEYS, WHEN_NEEDED
 from burnerlab.appliance.project.keys import every_key
 from burnerlab.appliance.study.design import StudyFile
 from burnerlab.bench.kit import Kit
 from burnerlab.cli import COMMANDS, command_of, errors
+from burnerlab.gas import library
 from burnerlab.handbook.contents import page_of, section
 from burnerlab.handbook.markdown_text import anchor_of, escaped
 from burnerlab.handbook.table_chapters import question_of
+from burnerlab.handbook.terminal_text import terminal_text
 from burnerlab.quantity.outputs import columns
 from burnerlab.tables.cautions import cautions
 
@@ -67,8 +69,10 @@ def test_every_key_stands_below_its_table_with_what_is_said_of_it(topic: str, ro
     assert page is not None
     every = [line for line in every_key(root) if line.path != "gas"]
     assert len(every) > 5
+    in_terminal = {text for line in terminal_text(page.text, topic).splitlines() for text in line.split()}
     for line in every:
         *above, name = line.path.split(".")
+        assert name.removesuffix("[]") in in_terminal or line.kind.startswith("table"), "cut in two"
         if line.kind.startswith("table"):
             title = " ".join((*above, name)).replace("[]", "").replace("_", " ")
             assert escaped(line.help) in section(page, anchor_of(title)), line.path
@@ -80,7 +84,11 @@ def test_every_key_stands_below_its_table_with_what_is_said_of_it(topic: str, ro
         assert escaped(line.accepted) in accepted, line.path
         assert example, line.path
     if topic == "project-file":
-        assert set(rows_of(section(page, "gas"))) >= set(GAS_KEYS)
+        gas = rows_of(section(page, "gas"))
+        for name, key in GAS_KEYS.items():
+            assert escaped(key.accepted) in gas[name][1], name
+            assert ("**Needed**" in gas[name][0]) == (name in WHEN_NEEDED), name
+            assert key.kind != "text" or name in library.ABOUT, name
 
 
 def test_a_default_is_in_the_unit_of_its_key() -> None:

@@ -9,19 +9,22 @@ from __future__ import annotations
 import json
 import re
 import unicodedata
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from enum import Enum
 from typing import Any
 
 from burnerlab import tables
 from burnerlab.appliance.project import key_readers
 from burnerlab.appliance.project.file_tables import ProjectFile
-from burnerlab.appliance.project.gas_keys import GAS_KEYS
+from burnerlab.appliance.project.gas_keys import GAS_KEYS, HEATING_VALUE, WHEN_NEEDED
 from burnerlab.appliance.project.keys import FILE_NAME, Key, TableKey, table_keys
 from burnerlab.gas import fuels
+from burnerlab.gas.composition import PER_WORDS
+from burnerlab.gas.library import DENSITIES, NEEDS_PARTS, NEEDS_VALUE
 from burnerlab.orifice.drill import SERIES
 from burnerlab.quantity.inputs import LONGEST_VALUE, input_row
-from burnerlab.quantity.patterns import NUMBER, any_case, either, quantity_pattern
+from burnerlab.quantity.patterns import NUMBER, any_case, either, escaped, quantity_pattern
+from burnerlab.quantity.reference_state import presets
 from burnerlab.quantity.units import Kind
 
 Schema = dict[str, Any]
@@ -35,7 +38,8 @@ PERCENT = rf"^ *{NUMBER} *% *$"
 ONE_LINE = r"^\s*[^\s\x00-\x1f\x7f](?:[^\x00-\x1f\x7f]{0,78}[^\s\x00-\x1f\x7f])?\s*$"
 NUMBER_DRILL = r"^ *(?:#|[nN][oO]\.? ?#?|[nN][uU][mM][bB][eE][rR] ) ?[0-9]{1,3} *$"
 LETTER_DRILL = r"^ *(?:[lL][eE][tT][tT][eE][rR] )?[A-Za-z] *$"
-CLOSED = ("provenance",)  # keys of a gas whose words are taken as they stand
+PARTS = ("composition", "blend")  # tables of what a gas is made of
+AT = "(?:[aA][tT]|@)"  # before the reference state of a heating value
 GAS_OF_LIBRARY = r"\S.*:.*\S"  # LIBRARY:NAME, a library of somebody else
 OWN_GAS_FILE = r"\.[tT][oO][mM][lL]\s*$"
 
@@ -233,18 +237,85 @@ def _gas(key: Key) -> Schema:
 
 
 def _gas_table() -> Schema:
-    """A gas of the user's own."""
-    return {"type": "object", "properties": _gas_keys(GAS_KEYS), "additionalProperties": False}
+    """A gas of the user's own, in one of its three forms."""
+    is_composed = {"not": {"anyOf": [{"required": [key]} for key in NEEDS_VALUE]}}
+    forms: list[Schema] = [
+        {
+            "required": [form],
+            **is_composed,
+            "anyOf": [{"required": ["per"]}, {"properties": {form: {"required": ["per"]}}}],
+        }
+        for form in PARTS
+    ]
+    state = {"gross_heating_value": {"pattern": f"(?: {AT} ?)"}}
+    declared: Schema = {
+        "required": ["gross_heating_value", "relative_density"],
+        "not": {"anyOf": [{"required": [key]} for key in NEEDS_PARTS]},
+        "anyOf": [{"required": ["reference"]}, {"properties": state}],
+    }
+    properties = {name: _gas_key(name, key) for name, key in GAS_KEYS.items()}
+    return {
+        "type": "object",
+        "properties": properties,
+        "additionalProperties": False,
+        "oneOf": [*forms, declared],
+        "dependentRequired": {key: ["reference"] for key in ("reference_pressure", "saturated")},
+    }
 
 
-def _gas_keys(keys: Mapping[str, Key]) -> Schema:
-    types = {"number": "number", "switch": "boolean", "table": "object"}
-    found: Schema = {}
-    for name, key in keys.items():
-        type_ = types.get(key.written_as, "string")
-        found[name] = {"description": f"{key.help}.", "type": type_, "examples": [key.example]}
-        if type_ == "object":
-            found[name]["minProperties"] = 1
-        if name in CLOSED:
-            found[name]["enum"] = list(key.choices)
-    return found
+def _gas_key(name: str, key: Key) -> Schema:
+    needed = f" Needed {WHEN_NEEDED[name]}." if name in WHEN_NEEDED else ""
+    accepted = f" {key.accepted[:1].upper()}{key.accepted[1:]}." if key.accepted else ""
+    about = {"description": f"{key.help}.{accepted}{needed}", "examples": [key.example]}
+    return about | _gas_value(name, key)
+
+
+def _gas_value(name: str, key: Key) -> Schema:
+    """What a key of a gas takes."""
+    if key.kind == HEATING_VALUE:
+        kind, basis = Kind.HEATING_VALUE_VOLUME, _basis()
+        at_state = quantity_pattern(kind, f"{basis} +{AT} *\\S.*", counted_at_reference=True)
+        return {"anyOf": [_text(quantity_pattern(kind, basis)), _text(at_state)]}
+    special: dict[str, Schema] = {
+        "per": _text(_per_pattern()),
+        "reference": _text(_state_pattern()),
+        "reference_pressure": _text(quantity_pattern(Kind.ABSOLUTE_PRESSURE)),
+        "relative_density": {
+            "type": "number",
+            "exclusiveMinimum": DENSITIES[0],
+            "exclusiveMaximum": DENSITIES[1],
+        },
+        "uncertainty": _fractions({"minimum": 0, "exclusiveMaximum": 1}),
+        "printed": {"type": "object", "additionalProperties": {"type": ["number", "string"]}},
+        **dict.fromkeys(
+            PARTS, _fractions({"minimum": 0}) | {"patternProperties": {"^per$": _text(_per_pattern())}}
+        ),
+    }
+    if name in special:
+        return special[name]
+    return {"type": "boolean"} if key.written_as == "switch" else _closed(key)
+
+
+def _closed(key: Key) -> Schema:
+    """A text, or one of a few words taken as they stand."""
+    return {"type": "string", "enum": list(key.choices)} if key.choices else {"type": "string"}
+
+
+def _fractions(limits: Schema) -> Schema:
+    return {"type": "object", "minProperties": 1, "additionalProperties": {"type": "number", **limits}}
+
+
+def _per_pattern() -> str:
+    """What fractions may be of, as it is read: capitals and the sign between two words do not matter."""
+    fill = "[\\s_.%-]"
+    words = either(f"{fill}+".join(map(any_case, word.split())) for word in PER_WORDS)
+    of = either(map(any_case, ("fraction", "percent")))
+    return f"^{fill}*{words}(?:{fill}+{of})?{fill}*$"
+
+
+def _state_pattern() -> str:
+    """A named reference state, or one or two temperatures, with what may follow them."""
+    names = either(any_case(name).replace("_", "[_-]") for name in presets())
+    unit = either((*map(escaped, ("celsius", "fahrenheit", "kelvin")), "[CFKcfk]"))
+    one = f"[-+]?[0-9]+(?:\\.[0-9]*)? ?(?:(?:°|deg) ?)?{unit}?(?![A-Za-z])"
+    return f"^\\s*(?:{names}|{one}(?: ?/ ?{one})?(?:,? .*)?)\\s*$"

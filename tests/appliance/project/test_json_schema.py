@@ -150,6 +150,9 @@ def test_what_has_a_wrong_type_unit_or_word_neither_takes(table: str) -> None:
 
 BEFORE_BURNERS = file_with("appliance.note", "x").partition("burner = ")[0]
 DECLARED = {"gross_heating_value": "38 MJ/m3", "relative_density": 0.6, "family": "natural gas"}
+GAS = DECLARED | {"reference": "15C/15C"}
+AT_STATE = DECLARED | {"gross_heating_value": "38 MJ/m3 at 15C/15C"}
+PARTS = {"composition": {"methane": 0.95, "ethane": 0.05}, "per": "mole"}
 WRONG_FILES = {
     "a table that is none": DEMONSTRATION.replace("[limits]", "[limit]"),
     "a key of the file that is none": f"maker = 'x'\n{DEMONSTRATION}",
@@ -168,6 +171,27 @@ WRONG_FILES = {
     "a gas with a key that is none": file_with("gas", DECLARED | {"wobbe": 40}),
     "a gas whose figure is a text": file_with("gas", DECLARED | {"relative_density": "x"}),
     "a gas whose switch is a text": file_with("gas", DECLARED | {"ideal": "no"}),
+    "a gas whose heating value has no unit": file_with("gas", GAS | {"gross_heating_value": "38"}),
+    "a gas whose heating value has a decimal comma": file_with("gas", GAS | {"gross_heating_value": "38,1 MJ/m3"}),
+    "a gas whose heating value is of a mass": file_with("gas", GAS | {"gross_heating_value": "50 MJ/kg"}),
+    "a gas whose heating value has no state": file_with("gas", DECLARED),
+    "a gas whose cubic foot has no state": file_with("gas", GAS | {"net_heating_value": "900 Btu/scf"}),
+    "a gas of a state that is none": file_with("gas", GAS | {"reference": "hello"}),
+    "a gas of a family that is none": file_with("gas", GAS | {"family": "swamp gas"}),
+    "a gas whose state has a pressure that is none": file_with("gas", GAS | {"reference_pressure": "1 mm"}),
+    "a gas whose pressure stands beside no state": file_with("gas", AT_STATE | {"reference_pressure": "101.325 kPa"}),
+    "a gas as light as nothing": file_with("gas", GAS | {"relative_density": 0.05}),
+    "a gas without a density": file_with("gas", {"gross_heating_value": "38 MJ/m3", "reference": "15C/15C"}),
+    "a gas of two forms": file_with("gas", GAS | PARTS),
+    "a gas of no form": file_with("gas", {"name": "x"}),
+    "a gas of parts with a state": file_with("gas", PARTS | {"reference": "15C/15C"}),
+    "a gas of parts of nothing": file_with("gas", {"composition": {"methane": 1.0}}),
+    "a gas of parts of another thing": file_with("gas", PARTS | {"per": "length"}),
+    "a gas of a part that is a text": file_with("gas", PARTS | {"composition": {"methane": "lots"}}),
+    "a gas of less than nothing": file_with("gas", PARTS | {"composition": {"methane": 1.1, "ethane": -0.1}}),
+    "a gas that is as uncertain as can be": file_with("gas", PARTS | {"uncertainty": {"methane": 1.0}}),
+    "a gas with a figure that is true": file_with("gas", PARTS | {"printed": {"Hs": True}}),
+    "a gas by its heating value with a figure of parts": file_with("gas", GAS | {"per": "mole"}),
     "a bore as a list": file_with("burner[].orifice.drill", ["#54"]),
     "a count below one": file_with("burner[].count", 0),
     "a count between two": file_with("burner[].count", 1.5),
@@ -218,6 +242,18 @@ SPELLINGS = {
     "supply.manifold.spacing": ["140 mm", ["100 mm", "0.1 m"]],
     "shield[].angle": ["30 deg", "0.5 rad"],
     "burner[].count": [2, 2.0],
+    "gas": [
+        AT_STATE,
+        GAS | {"gross_heating_value": "1037 Btu/ft3 gross", "reference": "60F 14.73 psia saturated"},
+        GAS | {"reference": "us-60f_30inHg_sat", "net_heating_value": "34.2 MJ/m3 PCI"},
+        DECLARED | {"gross_heating_value": "1037 Btu/scf gross at 60F", "family": "propane"},
+        DECLARED | {"gross_heating_value": "10.6 kWh/Nm3 @ 25 C/0 C", "ideal": True},
+        GAS | {"reference": "15/15", "reference_pressure": "14.73 psia", "saturated": True},
+        PARTS,
+        PARTS | {"per": "Mole-%", "uncertainty": {"CH4": 0.0}, "printed": {"Ws": 50.7, "edition": "third"}},
+        {"composition": {"CH4": 95, "C2H6": 5, "per": "vol percent"}},
+        {"blend": {"G20": 80, "H2": 15, "air": 5.5}, "per": "volume", "normalize": True},
+    ],
 }
 """Other ways to write a value, all of which the reader takes."""
 
@@ -245,7 +281,10 @@ READER_ALONE = {
     "a drill beside a diameter": DEMONSTRATION.replace("orifice", "orifice", 1).replace(
         'drill = "', 'diameter = "1.2 mm", drill = "', 1
     ),
-    "a composition that does not sum to one": file_with("gas", {"composition": {"methane": 0.5}}),
+    "a reference temperature of no standard": file_with("gas", GAS | {"reference": "17C/17C"}),
+    "a net heating value above the gross one": file_with("gas", GAS | {"net_heating_value": "40 MJ/m3"}),
+    "a component that is none": file_with("gas", PARTS | {"composition": {"unobtainium": 1.0}}),
+    "a composition that does not sum to one": file_with("gas", PARTS | {"composition": {"methane": 0.5}}),
     "a sign that cannot be seen": file_with("appliance.note", "a\u200bb"),
 }
 """What the schema takes and the reader refuses: size, other keys, other tables, the disk."""
