@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab import __version__
-from burnerlab.cli.errors import run
+from burnerlab.cli.errors import output_to_a_pipe, run
 
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
@@ -123,6 +123,14 @@ class LazyGroup(click.Group):
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):
             formatter.write_dl([(name, about) for name, (_, about) in COMMANDS.items()])
+
+    def make_context(self, *words: Any, **extra: Any) -> click.Context:
+        with output_to_a_pipe():  # its help
+            return super().make_context(*words, **extra)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        with output_to_a_pipe():
+            return super().invoke(ctx)
 
     def main(self, args: Sequence[str] | None = None, **extra: Any) -> Any:  # type: ignore[override]
         """Run a command; every complaint goes to the error stream and sets the exit status."""

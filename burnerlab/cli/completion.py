@@ -82,4 +82,5 @@ def completion_command(shell: str, to: OutputFile, as_json: bool) -> None:
       burnerlab completion fish --out burnerlab.fish
     """
     script = completion_script(shell)
-    give_text(script, to, as_json, comment="#", shell=shell, script=script)
+    # zsh takes a file of $fpath for a completion by its first line alone
+    give_text(script, to, as_json, comment="#", opening="#compdef", shell=shell, script=script)

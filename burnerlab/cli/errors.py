@@ -6,7 +6,8 @@ import errno
 import os
 import sys
 import textwrap
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any
 
 import click
@@ -33,6 +34,19 @@ HINTS = {
 FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 
+class OutputClosedError(Exception):
+    """Nobody reads the output any more; no error of a pipe, which click would end with 1 by itself."""
+
+
+@contextmanager
+def output_to_a_pipe() -> Iterator[None]:
+    """Where the reader of a pipe goes away, OutputClosedError is raised in place of an error that click takes."""
+    try:
+        yield
+    except BrokenPipeError as error:
+        raise OutputClosedError from error
+
+
 def run(command: Callable[[], Any], as_json: bool, debug: bool, words: Sequence[str] = ()) -> int:
     """Call a command and turn whatever it raises into lines on the error stream and an exit status.
 
@@ -48,7 +62,7 @@ def run(command: Callable[[], Any], as_json: bool, debug: bool, words: Sequence[
     except (click.Abort, KeyboardInterrupt):
         click.echo("stopped", err=True)
         return INTERRUPTED
-    except BrokenPipeError:
+    except (BrokenPipeError, OutputClosedError):
         _forget_output()
         return OK
     except click.exceptions.NoArgsIsHelpError as error:

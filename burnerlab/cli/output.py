@@ -54,11 +54,11 @@ def print_json(result: Any, **more: Any) -> None:
         _print_document(json_text(_command(), result, **more))
         return
     answer = document(_command(), result, **more)
-    citation = _citation(answer)
+    behind = citation(answer)
     if meta.get(JSON):
-        _print_document(json_text(_command(), result, **more, cite=citation))
+        _print_document(json_text(_command(), result, **more, cite=behind))
     else:
-        _print_citation(answer, citation)
+        _print_citation(answer, behind)
 
 
 def _print_document(text: str) -> None:
@@ -130,7 +130,7 @@ def cite_option(command: Callable[..., Any]) -> Callable[..., Any]:
     return made
 
 
-def _citation(answer: Mapping[str, Any]) -> list[dict[str, str]]:
+def citation(answer: Mapping[str, Any]) -> list[dict[str, str]]:
     """Program, engines and sources of an answer, each with its version or its full reference."""
     from burnerlab.gas.library import declared_names
 
@@ -162,7 +162,7 @@ def _gases(answer: Mapping[str, Any]) -> list[dict[str, str]]:
     return list(named.values())
 
 
-def _print_citation(answer: Mapping[str, Any], citation: Sequence[Mapping[str, str]]) -> None:
+def _print_citation(answer: Mapping[str, Any], behind: Sequence[Mapping[str, str]]) -> None:
     """The citation in place of the figures; a STOP of the answer stands above it all the same."""
     for stop in answer.get("stops") or ():
         for line in (
@@ -174,9 +174,9 @@ def _print_citation(answer: Mapping[str, Any], citation: Sequence[Mapping[str, s
             click.echo(click.wrap_text(line, width=CAUTION_WIDTH))
         click.echo()
     for kind in ("program", "engine"):
-        for one in (each for each in citation if each["kind"] == kind):
+        for one in (each for each in behind if each["kind"] == kind):
             click.echo(f"{kind:8} {one['id']} {one['version']}")
-    lines = {kind: [_reference(one) for one in citation if one["kind"] == kind] for kind in ("gas", "source")}
+    lines = {kind: [_reference(one) for one in behind if one["kind"] == kind] for kind in ("gas", "source")}
     print_notes("Compositions of gases", lines["gas"])
     print_notes("This answer rests on", lines["source"] or [NO_SOURCE])
     print_hint("\nWithout --cite the answer itself is printed, with its evidence.")

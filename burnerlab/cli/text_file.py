@@ -30,14 +30,19 @@ OUTPUT_FILE = Group(
 """``--out FILE`` and ``--overwrite``."""
 
 
-def give_text(text: str, to: OutputFile, as_json: bool, *, comment: str = "", **document: Any) -> None:
+def give_text(
+    text: str, to: OutputFile, as_json: bool, *, comment: str = "", opening: str = "", **document: Any
+) -> None:
     """Print a text alone on the output, or write it, or give it as JSON.
 
     comment : sign of a comment in the text: its cautions are its first lines, else they go to the error stream
+    opening : beginning of a first line that its reader looks for there alone: the cautions stand below that line
     document : what ``--json`` prints
     """
     if comment:
-        text = "".join(f"{comment} {line}\n" for line in caution_lines()) + text
+        cautions = "".join(f"{comment} {line}\n" for line in caution_lines())
+        end = text.index("\n") + 1 if opening and text.startswith(opening) else 0
+        text = text[:end] + cautions + text[end:]
     if to.path is not None:
         from burnerlab.report.write import conflict, write_together
 

@@ -26,8 +26,10 @@ def sources_behind(document: Mapping[str, Any], declared: Collection[str] = ()) 
     ['discharge-iso5167-3']
     """
     found: dict[str, Source] = {}
-    about = f"{document.get('gas')} {document.get('heat')}"
-    if document.get("gas") in declared:
+    gas = document.get("gas")
+    name = gas.get("name") if isinstance(gas, Mapping) else gas
+    about = f"{name} {document.get('heat')}"
+    if name in declared:
         about += f" {DECLARED}"
     for key, value, gas in _leaves(document, about):
         ids = [*_behind(key, value, gas)]

@@ -73,6 +73,18 @@ def test_size_loads_nothing_heavy() -> None:
     assert not loaded & HEAVY
 
 
+@pytest.mark.parametrize("words", ["tables", "gas propane", "gas propane --json", "size --help", "--help"])
+def test_a_reader_that_goes_away_ends_a_command_with_0(words: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    reading, writing = os.pipe()
+    os.close(reading)
+    with os.fdopen(writing, "w", encoding="utf-8") as output:
+        monkeypatch.setattr(sys, "stdout", output)
+        with pytest.raises(SystemExit) as ending:
+            main(words.split())
+        monkeypatch.undo()
+    assert ending.value.code == 0
+
+
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_command_has_help_with_an_example(name: str) -> None:
     result = CliRunner().invoke(main, [name, "--help"])

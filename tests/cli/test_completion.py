@@ -17,10 +17,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from burnerlab import __file__ as package
 from burnerlab.appliance import demonstration_path
-from burnerlab.cli.completion import SHELLS, completion_script
+from burnerlab.cli import main
+from burnerlab.cli.completion import SHELLS
 
 pty = pytest.importorskip("pty", reason="a terminal of POSIX")
 
@@ -44,8 +46,11 @@ def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
     start = f'{shlex.quote(sys.executable)} -c \'from burnerlab.cli import main; main(prog_name="burnerlab")\' "$@"'
     program.write_text(f"#!/bin/sh\nexec {start}\n", encoding="utf-8")
     program.chmod(0o755)
+    (folder / "functions").mkdir()
     for shell in SHELLS:
-        (folder / f"completion.{shell}").write_text(completion_script(shell), encoding="utf-8")
+        path = folder / ("functions/_burnerlab" if shell == "zsh" else f"completion.{shell}")
+        written = CliRunner().invoke(main, ["completion", shell, "--out", str(path)])
+        assert written.exit_code == 0, written.output
     return folder
 
 
@@ -150,7 +155,7 @@ def terminal(request: pytest.FixtureRequest, home: Path) -> Iterator[tuple[str, 
 
 SET_UP = {
     "bash": f"PS1='{READY} '; source ./completion.bash\n",
-    "zsh": f"PS1='{READY} '; autoload -Uz compinit; compinit -u -D; source ./completion.zsh\n",
+    "zsh": f"PS1='{READY} '; fpath=($PWD/functions $fpath); autoload -Uz compinit; compinit -u -D\n",
     "fish": f"function fish_prompt; echo '{READY} '; end; source ./completion.fish\n",
 }
 

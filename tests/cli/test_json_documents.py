@@ -14,6 +14,7 @@ from json_runs import LINES, NOT_HERE, called, commands_with_json, documents
 
 from burnerlab import __version__, tables
 from burnerlab.cli import COMMANDS
+from burnerlab.cli.output import citation
 from burnerlab.quantity.outputs import SIGNIFICANT, ending, handy_units
 from burnerlab.quantity.units import RATIOS
 
@@ -176,6 +177,12 @@ EXCEPTIONS = {
     "molar_mass_kg_per_kmol": "molar masses are tabled in it",
 }
 """Keys in another unit than the handy one of their kind, and why."""
+
+
+def test_every_answer_can_be_cited() -> None:
+    for line in LINES:
+        made = document(line)
+        assert citation(made)[0] == {"kind": "program", "id": "burnerlab", "version": __version__}, line
 
 
 def test_every_source_of_a_method_stands_behind_a_figure_that_a_command_prints() -> None:
