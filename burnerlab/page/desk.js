@@ -150,7 +150,8 @@
         form.elements[name].dataset.key = text;
       }
       store();
-      if (found.units !== form.elements.units.value) { // another region, whose units the whole page has
+      // another region, whose units and altitude rules the whole page has
+      if (found.anew || found.units !== form.elements.units.value) {
         sessionStorage.setItem(FOCUS, document.activeElement?.name || "");
         location.replace(found.address);
         return;
@@ -232,7 +233,12 @@
   if (place?.matches("tbody, .market")) {
     for (let one = place; one; one = one.parentElement) if (one.matches("details")) one.open = true;
     // a browser that goes to a place on a page puts the focus there once the page is loaded
-    addEventListener("load", () => setTimeout(() => place.querySelector("input")?.focus({ preventScroll: true })));
+    addEventListener("load", () => setTimeout(() => {
+      const one = place.querySelector("input"), bar = document.querySelector(".desk-state").getBoundingClientRect();
+      one?.focus({ preventScroll: true });
+      const above = one ? one.getBoundingClientRect().top - Math.max(bar.bottom, 0) - 40 : 0; // its label too
+      if (above < 0) scrollBy(0, above);
+    }));
   }
   form.elements[sessionStorage.getItem(FOCUS) || 0]?.focus();
   sessionStorage.removeItem(FOCUS);

@@ -38,6 +38,7 @@ ALTITUDE_RULE = re.compile(r"(?:^limits|^market\[\d+\])\.altitude_policy$")
 FULL_RATING_QUERY = (
     "WARNING: full rating kept with larger bores at altitude: only where no rule of the place lowers it"
 )
+RULE_OF_ELSEWHERE = "a rule of {place}, not of this region: an engineer names the rule of the place"
 UNUSED_OPENING = (
     "not used: the air is that of a burner without a shutter until its area, fully open, is given"
 )
@@ -156,6 +157,11 @@ class DeskGroup:
     more: tuple[DeskField, ...] = ()
 
     @property
+    def times_beside(self) -> str:
+        """How many, as it stands before another word."""
+        return f"{self.times} · " if self.times else ""
+
+    @property
     def more_by_part(self) -> list[tuple[str, list[DeskField]]]:
         """The other entries by the part of the burner they describe; those of the burner itself first."""
         parts: dict[str, list[DeskField]] = {"": []}
@@ -202,6 +208,29 @@ def altitude_choices(region: str, own: Path | None = None) -> tuple[ChoiceGroup,
         groups.setdefault(row.get("region", ""), {})[row["policy"]] = words
     labels = PLACES if not region or groups[region] else {**PLACES, "": NO_RULE_HERE}
     return tuple(ChoiceGroup(labels[place], tuple(rules.items())) for place, rules in groups.items() if rules)
+
+
+def _region_of(rule: str, values: Mapping[str, str]) -> str:
+    """The region of the market of an altitude rule, else of the file; "" where neither is one of ours."""
+    own = values.get(f"{rule.rpartition('.')[0]}.region") if rule.startswith("market") else ""
+    region = own or values.get(REGION, "")
+    return region if region in REGIONS else ""
+
+
+def _rules_of_elsewhere(values: Mapping[str, str], own: Path | None) -> dict[str, str]:
+    """Altitude rules of another region than that of their market, each with what is said of it; own : table."""
+    chosen = {key: rule for key, rule in values.items() if ALTITUDE_RULE.search(key) and rule}
+    places = (
+        {row["policy"]: row.get("region", "") for row in tables.read("altitude_policies", own)}
+        if chosen
+        else {}
+    )
+    found: dict[str, str] = {}
+    for key, rule in chosen.items():
+        place, region = places.get(rule, ""), _region_of(key, values)
+        if place and region and place != region:
+            found[key] = RULE_OF_ELSEWHERE.format(place=PLACES[place])
+    return found
 
 
 def _unused_openings(values: Mapping[str, str]) -> Iterator[str]:
@@ -322,6 +351,7 @@ class DeskForm:
         found = queries_of(values, desk.values_before(entry))
         rules = {key for key, rule in values.items() if ALTITUDE_RULE.search(key) and rule == FULL_RATING}
         found |= dict.fromkeys(rules, FULL_RATING_QUERY)
+        found |= _rules_of_elsewhere(values, _altitude_table(desk, entry))
         found |= dict.fromkeys(_unused_openings(values), UNUSED_OPENING)
         queries = {key: words for key, words in found.items() if key not in wrong}
         is_next = values.get(RATING) and not values.get(REGION)  # one note at a time: they stand side by side
@@ -365,9 +395,7 @@ class DeskForm:
 
     def _rules(self, key: str) -> tuple[ChoiceGroup, ...]:
         """The altitude rules of a field, those of its market's region first."""
-        own = self.values.get(f"{key.rpartition('.')[0]}.region") if key.startswith("market") else ""
-        region = own or self.values.get(REGION, "")
-        return altitude_choices(region if region in REGIONS else "", self.altitude_table)
+        return altitude_choices(_region_of(key, self.values), self.altitude_table)
 
     def group(self, prefix: str, places: Mapping[str, FieldPlace]) -> tuple[DeskField, ...]:
         """The fields of a table that have a place of their own on the page."""

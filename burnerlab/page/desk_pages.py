@@ -62,6 +62,7 @@ CONTROL = ("token", "base", "units", "file", "open", "on", "act", "window", "oth
 ACT = re.compile(r"(add|copy|remove|up|down) (burner|market)(?: (\d{1,3}))?")
 READ = re.compile(r"read (\d) (\S{1,80})")
 ON = re.compile(r"on-[1-9]\d{0,2}")
+OF_REGION = re.compile(r"(?:appliance|market\[\d{1,3}\])\.region")
 PORTS = re.compile(r"ports (\d{1,3})")
 APART = re.compile(r"apart ([A-Z]{1,2})")
 OPEN = re.compile(r"open ([a-z_]{1,20}(?:\[\d{1,3}\])?)")
@@ -374,6 +375,7 @@ def edit(desk: Desk, answers: Answers, pairs: dict[str, str], live: bool) -> Res
             )  # typed anew, the same as they were, they are the user's
             followed = followed_values(desk, entry, pairs)
             parts = parts_of(desk, answers, entry, look) | {"values": followed}
+            parts["anew"] = any(OF_REGION.fullmatch(key) for key in values_of(pairs))
             return JSONResponse(parts, 200 if not entry.problems else UNUSABLE)
         opening = OPEN.fullmatch(act)
         if opening or act == "close":
@@ -459,6 +461,7 @@ def folded_lines(form: DeskForm) -> dict[str, str]:
         **{f"line-market-{one.number}": one.line for one in markets_of(form, False)},
         **{f"line-name-{one.number}": one.name for one in burners},
         **{f"line-burner-{one.number}": one.line for one in burners},
+        **{f"line-times-{one.number}": one.times_beside for one in burners},
     }
 
 

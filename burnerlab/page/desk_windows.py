@@ -124,7 +124,10 @@ def other_windows(desk: Desk, entry: DeskEntry, window: str, look: Address) -> d
         words = (
             f"{desk.name} was changed by another program. Save shows what differs before anything is written."
         )
-        return {"words": words, "address": ""}
+        is_saved = (
+            desk.saved_entry is not None and entry.digest == desk.saved_entry.digest
+        )  # nothing typed is left
+        return {"words": words, "address": "/file" if is_saved else ""}
     return {"words": "", "address": ""}
 
 

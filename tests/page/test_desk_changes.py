@@ -396,6 +396,24 @@ def test_an_altitude_rule_is_chosen_with_what_it_means(tmp_path: Path) -> None:
     ]
 
 
+def test_a_region_brings_its_altitude_rules_at_once_and_doubts_those_of_another(tmp_path: Path) -> None:
+    """The page is loaded anew, since what its choices offer follows the region; any other edit keeps it."""
+    path = tmp_path / "stove.toml"
+    path.write_text(OF_TWO_REGIONS, encoding="utf-8")
+    client = DeskClient(Desk(path))
+    client.look()
+    found = client.type(**{"burner[1].count": "3"})
+    assert (found["anew"], found["lines"]["line-times-1"]) == (False, "× 3 · ")
+    assert "market[2].altitude_policy" not in found["queries"]
+    found = client.type(**{"market[2].region": "eu"})
+    assert found["anew"]
+    assert found["queries"]["market[2].altitude_policy"].startswith(
+        "a rule of North America, not of this region"
+    )
+    rules = choices_of(client.look(found["address"]).text, "market[2].altitude_policy")
+    assert rules[0][0] == "any place; no rule of this region is known here"
+
+
 def test_a_market_of_another_region_has_its_words_on_its_papers_alone(tmp_path: Path) -> None:
     path = tmp_path / "stove.toml"
     path.write_text(OF_TWO_REGIONS, encoding="utf-8")

@@ -170,6 +170,23 @@ def test_stops_that_were_shown_name_each_what_it_holds() -> None:
     assert not_recorded_words(displays) == "STOP: 2 shown and not recorded: they hold the bench, unit C-2"
 
 
+def test_the_record_folds_the_stops_of_single_units_behind_the_worst(
+    client: Any, readings: dict[str, str]
+) -> None:
+    """Open are the worst two and all of a room; the others are one tap away, with their count."""
+    for number in range(5):
+        assert is_stopped(
+            client.get("/finding", params=readings | {"serial": f"C-{number}", "see-soot": "yes"})
+        )
+    client.get("/stop", params=readings | {"serial": "C-9", "stop": "odour"})
+    page = main_of(client.get("/record").text)
+    before, folded = page.split("4 more, each of its own unit")
+    assert [before.count(f"Shown for unit C-{number}") for number in (9, 0, 1, 2, 3, 4)].count(1) == 2
+    assert "Shown for unit C-9" in before
+    assert folded.count("Shown for unit") == 4
+    assert "more, each" not in main_of(client.get("/unit", params={"serial": "C-0"}).text)
+
+
 def test_the_readings_begin_with_the_caution_of_overfire(client: Any, readings: dict[str, str]) -> None:
     page = client.get("/measure", params=readings).text
     before_the_first_field = words(page[: page.index('id="dial"')])
