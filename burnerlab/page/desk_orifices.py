@@ -319,7 +319,7 @@ def _altitude_rules(c: Conversion, id: str) -> Iterator[AltitudeRule]:
             share=desk_figure(
                 f"{id}-rule-{number}-share", "–" if row.factor is None else f"{100 * row.factor:.1f} %"
             ),
-            bores=desk_figure(f"{id}-rule-{number}-bores", drill_words(row)),
+            bores=desk_figure(f"{id}-rule-{number}-bores", drill_words(row, c)),
         )
 
 

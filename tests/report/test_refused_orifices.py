@@ -18,6 +18,7 @@ from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.bench.kit_list import kit_list
 from burnerlab.bench.reading_plan import digests_of, plan_of
 from burnerlab.page.desk_answer import first_answer, whole_answer
+from burnerlab.report import build_sheet
 from burnerlab.report.calculation import remarks
 from burnerlab.report.calculation_model import model
 from burnerlab.report.formats import burner_rows, result_tables, to_json
@@ -73,6 +74,8 @@ def test_terminal_card_and_sheet() -> None:
     (cells,) = [row for row in tables[0].rows if row[0].text == RING]
     (cell,) = [one for one in cells if one.text == NONE]
     assert cell.also.startswith(f"nearest {SIZE}, do not fit")
+    (left,) = [one for one in build_sheet(conversion()).sections if one.key == "prompts"]
+    assert (left.lead, len(left.blocks[0].items)) == ("Nothing is fitted and nothing lit.", 1)  # type: ignore[union-attr]
     assert not any(one.text == SIZE for one in cells)
 
 

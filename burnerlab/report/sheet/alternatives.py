@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from burnerlab.appliance.conversion.convert import unmatched
+from burnerlab.appliance.conversion.refusal import not_to_fit
 from burnerlab.appliance.conversion.result import (
     Altitude,
     Conversion,
@@ -15,6 +16,7 @@ from burnerlab.appliance.conversion.result import (
     PolicyRow,
 )
 from burnerlab.orifice.altitude import FULL_RATING, height_words
+from burnerlab.orifice.drill import NONE_FITS
 from burnerlab.quantity import System
 from burnerlab.quantity.prose import in_reader_units
 from burnerlab.report.sheet.blocks import (
@@ -31,6 +33,7 @@ from burnerlab.report.sheet.blocks import (
     percent,
 )
 from burnerlab.report.sheet.wording import clean, name
+from burnerlab.tables.phrase import joined
 from burnerlab.tables.region import in_terms_of
 
 if TYPE_CHECKING:
@@ -136,7 +139,7 @@ def altitude_table(c: Conversion, system: System) -> RichTable | None:
     lines.add_column(in_terms_of(c.region)("drills, burners in the order above"), ratio=1, overflow="fold")
     for row in _every(found):
         share = "-" if row.factor is None else f"{100 * row.factor:.1f}"
-        lines.add_row(Text(policy_label(row.policy)), Text(share), Text(drill_words(row)))
+        lines.add_row(Text(policy_label(row.policy)), Text(share), Text(drill_words(row, c)))
     return lines
 
 
@@ -155,7 +158,7 @@ def altitude_sections(c: Conversion) -> tuple[Section, ...]:
         (
             Cell(text=policy_label(row.policy)),
             Cell(text="-" if row.factor is None else f"{100 * row.factor:.1f} %", value=row.factor),
-            Cell(text=drill_words(row)),
+            Cell(text=drill_words(row, c)),
             Cell(text=clean(row.source)),
         )
         for row in _every(found)
@@ -166,9 +169,16 @@ def altitude_sections(c: Conversion) -> tuple[Section, ...]:
     return (Section(key="altitude", title="Altitude", lead=lead, blocks=(table, *items)),)
 
 
-def drill_words(row: PolicyRow) -> str:
-    """Its drills, or why it has none."""
-    return ", ".join(clean(bore.drill, 12) for bore in row.bores) or clean(row.why)
+def drill_words(row: PolicyRow, c: Conversion) -> str:
+    """Its drills, or why it has none; of a burner outside its band, or refused on papers, that none fits."""
+    refused = not_to_fit(c)
+    fitting = (
+        c.tolerance_low <= bore.deviation <= c.tolerance and bore.burner not in refused for bore in row.bores
+    )
+    marks = (
+        clean(bore.drill, 12) if fits else NONE_FITS for bore, fits in zip(row.bores, fitting, strict=True)
+    )
+    return joined(", ", tuple(marks)) if row.bores else clean(row.why)
 
 
 # Pressure couples on terminal and sheet: one orifice, and what each of the two gases burns through it.

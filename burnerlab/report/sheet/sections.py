@@ -16,6 +16,7 @@ from burnerlab.appliance.conversion.result import (
     NotEvaluated,
     WorkedStep,
 )
+from burnerlab.bench.reading.manifold import MEND
 from burnerlab.bench.reading_plan import LONGEST_SCOPE, CarbonMonoxideLimit
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import columns as columns_of
@@ -146,7 +147,7 @@ def build(c: Conversion, system: System) -> tuple[Section, ...]:
         _open(c),
         *evaluation.sections(c, system),
         *layout.sections(c, system),
-        _points("prompts", "What else must change", CHECKLIST, c.prompts, signed=True),
+        _checklist(c),
         *alternatives.altitude_sections(c),
         *alternatives.couple_sections(c, system),
         burners.inputs(c, system),
@@ -401,6 +402,14 @@ def _stability(c: Conversion, system: System) -> tuple[Picture, ...]:
 def _points(key: str, heading: str, lead: str, items: tuple[str, ...], *, signed: bool = False) -> Section:
     blocks = (Points(items=tuple(clean(item) for item in items), signed=signed),) if items else ()
     return Section(key=key, title=heading, lead=lead if items else "None named.", blocks=blocks)
+
+
+def _checklist(c: Conversion) -> Section:
+    """The order of the work; where an orifice is not to be fitted nothing of it is done, as on the job card."""
+    heading = "What else must change"
+    if not_to_fit(c):
+        return _points("prompts", heading, "Nothing is fitted and nothing lit.", (MEND,))
+    return _points("prompts", heading, CHECKLIST, c.prompts, signed=True)
 
 
 def _not_evaluated(c: Conversion) -> Section:
