@@ -332,7 +332,7 @@ def text_in_language(text: str, language: Language, names: Iterable[str]) -> str
 def _names_in(text: str, names: Iterable[str]) -> tuple[str, ...]:
     """The names that a text holds, the longest first."""
     return tuple(
-        sorted({name for name in names if WORD.search(name) and name in text}, key=len, reverse=True)
+        sorted({name for name in names if name in text and WORD.search(name)}, key=len, reverse=True)
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import lru_cache
 
 from markupsafe import escape
 
@@ -43,13 +43,16 @@ class DeskTerms:
 def desk_terms(region: str, names: tuple[str, ...]) -> DeskTerms:
     """The words of a region for a desk; names : what people and publications named"""
     term = _any_term(region)
-    return _terms(region, tuple(sorted({one for one in (*names, *_publications()) if term.search(one)})))
+    own = {one for one in names if term.search(one)}
+    return _terms(region, tuple(sorted(own | _publications(region))))
 
 
-@cache
-def _publications() -> tuple[str, ...]:
-    """What publications of the tables are called."""
-    return tuple(text for one in sources().values() for text in (one.cite(), one.title))
+@lru_cache(maxsize=8)
+def _publications(region: str) -> frozenset[str]:
+    """What publications of the tables are called, where a word of the region is in it."""
+    term = _any_term(region)
+    every = (text for one in sources().values() for text in (one.cite(), one.title))
+    return frozenset(text for text in every if term.search(text))
 
 
 @lru_cache(maxsize=8)
