@@ -129,9 +129,10 @@ def bench_command(
     by_number = _plans(plans, models)
     appliances = _to_test(tuple(model.appliance for model in models), demo)
     troubles: dict[str, str] = {}
-    as_planned = _as_planned(appliances, by_number.values(), troubles)
+    built: dict[str, Appliance] = {}
+    as_planned = _as_planned(appliances, by_number.values(), troubles, built)
     bench = _bench(as_planned, Path(file), host, reader_system(), key_file)
-    bench.take_plans(by_number, troubles)
+    bench.take_plans(by_number, troubles, built)
     bench.release_limits = release_limits(own_limits)
     from burnerlab.page.app import application, listen, serve
 
@@ -203,12 +204,15 @@ def _plans(texts: tuple[str, ...], models: tuple[ModelFile, ...]) -> dict[str, P
 
 
 def _as_planned(
-    models: tuple[Appliance, ...], plans: Iterable[Plan], troubles: dict[str, str] | None = None
+    models: tuple[Appliance, ...],
+    plans: Iterable[Plan],
+    troubles: dict[str, str] | None = None,
+    built: dict[str, Appliance] | None = None,
 ) -> tuple[Appliance, ...]:
     """The models as the plans' units are built: one whose file a plan was made from is converted as the plan says.
 
     Of several plans of one model each has its own: both gases of a couple are tested on one bench. Why a plan is not
-    one of its file goes to the error stream and, by its number, into ``troubles``.
+    one of its file goes to the error stream and, by its number, into ``troubles``; what its units are into ``built``.
     """
     from burnerlab.bench.reading_plan import OF_EARLIER_PLAN, converted_for, mismatch_words
 
@@ -217,15 +221,19 @@ def _as_planned(
         if plan.lacks_carbon_monoxide:
             click.echo(f"note: plan {plan.number}: {OF_EARLIER_PLAN}", err=True)
         for place, model in enumerate(models):
-            if (model.model or model.name) != plan.model or model.supply.gas.name == plan.gas:
+            if (model.model or model.name) != plan.model:
                 continue
             converted = converted_for(model, plan)
+            if converted is None and model.supply.gas.name == plan.gas:  # the file is of a converted unit
+                continue
+            if converted is not None and built is not None:
+                built[plan.number] = converted
             if converted is None:
                 why = mismatch_words(model, plan, reader_system())
                 click.echo(f"warning: {why}", err=True)
                 if troubles is not None:
                     troubles[plan.number] = why
-            elif place in taken:  # the other gas of a couple, or of another market
+            elif place in taken:  # the other gas of a couple, or another market
                 by_model.append(converted)
             else:
                 by_model[place] = converted

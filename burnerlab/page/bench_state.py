@@ -21,6 +21,7 @@ from threading import Lock
 from typing import Any
 
 from burnerlab.appliance.project.basis import rated_basis
+from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.reading.flue import APPLIANCE_KIND, FlueAnalysis, kind_named
 from burnerlab.bench.reading_plan import FEWEST_DIGITS, CarbonMonoxideLimit, Plan, limit_of_papers
 from burnerlab.bench.record import (
@@ -263,6 +264,22 @@ def _stop(each: Any) -> UnrecordedStop:
 # What all pages share: the models on the bench, the record, what was computed a moment ago.
 
 REFUSED = "STOP. No unit of plan {number} ({model} on {gas}) is lit: {reason}. An engineer decides first"
+UNKNOWN_PLAN = (
+    "Plan {number} is not on this bench, which has plan {plans}. No unit is read by it: have the bench started with "
+    "the plan of the paper in hand, or take the paper of a plan that it has."
+)
+WITHOUT_PLANS = (
+    "Plan {number} is not on this bench, which has no plan. No unit is read by it: have the bench started with it "
+    "(burnerlab bench, option --plan)."
+)
+ANOTHER_MODEL = (
+    "Plan {plan} is for {model} on {gas}; the model chosen is {chosen} on {own}. Nothing is read by it: choose the "
+    "model of the plan in hand."
+)
+PLAN_OF_ANOTHER = (
+    "Plan {plan} is not that of the model chosen, which has plan {plans}. Nothing is read by it: choose the model of "
+    "the plan in hand."
+)
 REMEMBERED = 256  # tests computed a moment ago: an address that is loaded again is not computed again
 DRAWINGS = 16
 MOST_PLACES = MOST_UNITS = 1000
@@ -326,11 +343,20 @@ class Bench:
         self.unrecorded.stops.update((stop.key, stop) for stop in stops)
         self.unrecorded.changed = self.keep_state
 
-    def take_plans(self, plans: Mapping[str, Plan], troubles: Mapping[str, str]) -> None:
-        """The plans of the bench by number, with what is wrong with some; its models take their manifold pressure."""
+    def take_plans(
+        self,
+        plans: Mapping[str, Plan],
+        troubles: Mapping[str, str],
+        built: Mapping[str, Appliance] | None = None,
+    ) -> None:
+        """The plans of the bench by number, with what is wrong with some; its models take their manifold pressure.
+
+        built : the appliance of the bench that the units of a plan are, by its number
+        """
         self.plans, self.plan_troubles = dict(plans), dict(troubles)
         self.models = {
-            key: replace(model, plans=plans_of(model, plans.values())) for key, model in self.models.items()
+            key: replace(model, plans=plans_of(model, plans.values(), built))
+            for key, model in self.models.items()
         }
 
     def read_record(self) -> Record:
@@ -419,6 +445,8 @@ class Bench:
             values.errors["method"] = model.no_weighing
         if refused := self.refused_plan(form):
             values.errors["plan"] = refusal_words(refused)
+        elif other := self.other_plan(form, model):
+            values.errors["plan"] = other
         try:
             burner = model.burner(form.get("burner"))
             count = sum(one.count for one in model.appliance.burners if burner and one.name == burner.name)
@@ -450,6 +478,28 @@ class Bench:
         """Plans of the bench of which no unit is lit."""
         return tuple(plan for plan in self.plans.values() if plan.refusal)
 
+    def other_plan(self, form: Form, model: Model) -> str:
+        """Why no unit of a model is read by the plan that a form names: the bench has another; "" where it may be."""
+        number, plan = form.get("plan"), self.plan_of(form)
+        if not number or form.get("corrects") or plan in model.plans:
+            return ""
+        if plan is None:
+            return self.unknown_plan(number)
+        if trouble := self.plan_troubles.get(plan.number, ""):
+            return trouble[:1].upper() + trouble[1:]
+        if model.plans:
+            return PLAN_OF_ANOTHER.format(plan=plan_words(plan), plans=plans_words(model.plans))
+        own = model.appliance.supply.gas.name
+        return ANOTHER_MODEL.format(
+            plan=plan_words(plan), model=plan.model, gas=plan.gas, chosen=model.name, own=own
+        )
+
+    def unknown_plan(self, number: str) -> str:
+        """That no plan of this bench has a number, which it has, and what to do."""
+        if self.plans:
+            return UNKNOWN_PLAN.format(number=number, plans=plans_words(self.plans.values()))
+        return WITHOUT_PLANS.format(number=number)
+
     def with_kind(self, form: Form) -> Form:
         """The form with the kind of appliance that the plan or the model's file names, where none is chosen."""
         if form.get(APPLIANCE_KIND):
@@ -478,10 +528,11 @@ class Bench:
         return next((plan for plan in self.plans.values() if plan.digest in digests), None)
 
     def model_of(self, test: BenchTest) -> Model | None:
-        """The model of a test: of several of its name that on its gas, else the first; None without one."""
+        """The model of a test: of several of its name that of its plan, else on its gas, else the first; or None."""
         named = [model for model in self.models.values() if model.name == test.model]
         on_its_gas = [model for model in named if model.appliance.supply.gas.name == test.gas]
-        return next(iter((*on_its_gas, *named)), None)
+        by_plan = [model for model in on_its_gas if self.plan_behind(test) in model.plans]
+        return next(iter((*by_plan, *on_its_gas, *named)), None)
 
     def model(self, form: Form) -> Model:
         return self.models[form.get("model")]
@@ -590,7 +641,9 @@ class Bench:
         form = values.form
         test = bench_test(values, self.model(form), record, measured, flue)
         burner = burner_name(values, self.model(form))
-        test = replace(test, plan_entries=plan_entries(test, self.plan_of(form), form, burner))
+        plan = self.plan_of(form)
+        own = plan if plan in self.model(form).plans else None
+        test = replace(test, plan_entries=plan_entries(test, own, form, burner))
         corrects = form.get("corrects")
         if corrects:
             return correct(record, corrects, test, form.get("reason")).uid
@@ -604,6 +657,16 @@ class Bench:
 
         with self.drawing:
             return chart_svg(chart, system, NARROW if narrow else WIDE)
+
+
+def plan_words(plan: Plan) -> str:
+    """The number of a plan, with the market that it is made for."""
+    return f"{plan.number} for market {plan.change.market}" if plan.change.market else plan.number
+
+
+def plans_words(plans: Iterable[Plan]) -> str:
+    """The numbers of plans, each with its market."""
+    return " and ".join(map(plan_words, plans))
 
 
 def figure_fields() -> set[str]:

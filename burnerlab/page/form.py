@@ -235,6 +235,7 @@ def sight_field(name: str, label: str) -> Field:
     return text(SEEN + name, label, "flame", "observation", choices=ANSWERS)
 
 
+PLAN_HINT = "Its number, as on its paper, or scan the code there. Left empty, what is read counts for no row of a plan."
 PLACE_HINT = "Bench and supply, such as Bench 2. With it extraction and alarm are answered once a day."
 LABEL_OF_AIR = "Extraction on, CO alarm on, the maker's lighting instructions at hand"
 UNIT = (
@@ -262,7 +263,7 @@ UNIT = (
             ("apart_at", "Stated at", LONGEST_TEXT),
         )
     ),
-    text("plan", "Test plan", "unit", is_kept=True, hint="Its number, as on its paper, or scan the code there."),
+    text("plan", "Test plan", "unit", is_kept=True, hint=PLAN_HINT),
     text("plan_state", "State of the burner", "unit", choices=STATES, words=tuple(STATE_WORDS.values())),
 )  # fmt: skip
 METER = (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -150,10 +150,16 @@ def rows_of_test(plan: Plan, burner: str, state: str, which: str) -> tuple[PlanR
     return tuple(row for row in plan.rows_of(burner, state) if row.which in (0, which_of(which)))
 
 
-def plans_of(model: Model, plans: Iterable[Plan]) -> tuple[Plan, ...]:
-    """The plans of a model on its gas."""
-    own = (model.name, model.appliance.supply.gas.name)
-    return tuple(plan for plan in plans if (plan.model, plan.gas) == own)
+def plans_of(
+    model: Model, plans: Iterable[Plan], built: Mapping[str, Appliance] | None = None
+) -> tuple[Plan, ...]:
+    """The plans of a model on its gas; of several for one model and gas those that it is built by.
+
+    built : the appliance that the units of a plan are, by its number
+    """
+    own, by_plan = (model.name, model.appliance.supply.gas.name), built or {}
+    of_gas = (plan for plan in plans if (plan.model, plan.gas) == own)
+    return tuple(plan for plan in of_gas if by_plan.get(plan.number, model.appliance) is model.appliance)
 
 
 def models_of(appliances: Sequence[Appliance]) -> dict[str, Model]:

@@ -15,7 +15,7 @@ from burnerlab.bench.reading_plan import (
     PlanRow,
 )
 from burnerlab.bench.record.entry import quantity_words
-from burnerlab.page.bench_state import Bench, refusal_words
+from burnerlab.page.bench_state import Bench, plans_words, refusal_words
 from burnerlab.page.form import MANOMETER, Form
 from burnerlab.page.heat_input_test import ALL_BURNERS, Model, rows_of_test, which_needed
 from burnerlab.page.result_text import burner_words, figure
@@ -26,9 +26,9 @@ from burnerlab.tables.problem import UserError
 ALTERED = (
     "The file of plan {number} was changed after it was made: its paper has another digest. Make a new plan."
 )
-UNKNOWN = "This bench has no plan {number}. What is read is saved without a plan."
-OTHER_MODEL = (
-    "Plan {number} is for {model} on {gas}. What is read on another model or gas is saved without the plan."
+WITHOUT_PLAN = (
+    "No plan is named; this bench has plan {plans} for this model. What is read now counts for no row of it, and "
+    "the test sheet of the unit is a part test until its rows are read."
 )
 
 WHICH = "Each of the {count} alike has its rows: write which is read"
@@ -56,22 +56,18 @@ class PlanView:
 
 
 def plan_view(bench: Bench, form: Form) -> PlanView | None:
-    """What a form's plan asks of its unit; None for a form without a plan."""
-    number = form.get("plan")
+    """What a form's plan asks of its unit; None for a form without a plan, where none is for its model."""
+    number, model = form.get("plan"), bench.models.get(form.get("model"))
     if not number:
-        return None
+        return _without_plan(model, form)
     plan = bench.plan_of(form)
     if plan is None:
-        return PlanView(number=number, troubles=(UNKNOWN.format(number=number),))
+        return PlanView(number=number, troubles=(bench.unknown_plan(number),))
     troubles = [ALTERED.format(number=plan.number)] if plan.is_altered else []
     if plan.refusal:
         return PlanView(number=plan.number, troubles=(f"{refusal_words(plan)}.", *troubles))
-    model = bench.models.get(form.get("model"))
-    if model is not None and (model.name, model.appliance.supply.gas.name) != (plan.model, plan.gas):
-        words = OTHER_MODEL.format(number=plan.number, model=plan.model, gas=plan.gas)
-        own = bench.plan_troubles.get(plan.number, "")
-        own = own[:1].upper() + own[1:] or words
-        return PlanView(number=plan.number, troubles=(*troubles, own))
+    if model is not None and (other := bench.other_plan(form, model)):
+        return PlanView(number=plan.number, troubles=(*troubles, other))
     serial = form.get("serial").strip()
     results = _results(bench, plan, serial)
     following = next_row(plan, results)
@@ -107,6 +103,14 @@ def plan_view(bench: Bench, form: Form) -> PlanView | None:
         done=0 if results is None else len(plan.rows) - len(results.not_done),
         rows=len(plan.rows),
     )
+
+
+def _without_plan(model: Model | None, form: Form) -> PlanView | None:
+    """What it means that the plan of a model is not named for a unit; None where the model has none."""
+    if model is None or not model.plans or not form.get("serial"):
+        return None
+    words = WITHOUT_PLAN.format(plans=plans_words(model.plans))
+    return PlanView(number="", troubles=(words,))
 
 
 def _count_of(model: Model, burner: str) -> int:

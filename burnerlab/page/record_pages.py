@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -11,7 +11,7 @@ from starlette.responses import HTMLResponse, Response
 
 from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.bench.plan_results import unit_results
-from burnerlab.bench.reading_plan import MANIFOLD, Plan
+from burnerlab.bench.reading_plan import CARBON_MONOXIDE, MANIFOLD, NUMBER_LENGTH, Plan
 from burnerlab.bench.record import (
     BenchTest,
     EntryPlace,
@@ -37,7 +37,7 @@ from burnerlab.bench.record import (
 from burnerlab.bench.record.entry import observation_words
 from burnerlab.bench.record.stop_display import StopDisplay
 from burnerlab.bench.stop import stop_rows
-from burnerlab.page.bench_state import Bench
+from burnerlab.page.bench_state import Bench, plans_words
 from burnerlab.page.form import MANOMETER, Form, RefusedError, pairs_of
 from burnerlab.page.heat_input_test import which_of
 from burnerlab.page.other_place import place_of
@@ -183,22 +183,54 @@ def coverage(bench: Bench, entries: tuple[TestRecord, ...]) -> str:
     return f"{tested}; not tested: {', '.join(each.words for each in missing)}"
 
 
+NOT_HERE = "its plan {number} is not on this bench: which of its rows are not read is not known here"
+ROWS_NOT_KNOWN = "rows of its plan not known here"
+NO_ROW = "no row of a plan read; this bench has plan {plans} for this model"
+NO_ROW_READ = "no row of a plan read"
+NO_CARBON_MONOXIDE = "carbon monoxide not read: {burners}"
+CARBON_MONOXIDE_LEFT = "carbon monoxide not read"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartTest:
-    """What a plan asks for and no current entry of a unit has: the unit is signed as a part test alone."""
+    """What a test asks for and no current entry of a unit has: the unit is signed as a part test alone."""
 
     words: str  # how much of which plan
     left: str  # on the line of signature
-    rows: str  # by burner and state
+    rows: str = ""  # by burner and state
 
 
 def part_tests(bench: Bench, entries: tuple[TestRecord, ...], past: UnitStops) -> list[PartTest]:
-    """The plans of a unit that are not read whole; past : every stop of it."""
+    """What of a unit is not read: rows of its plans, or of the plans of its model here, else its carbon monoxide.
+
+    past : every stop of the unit
+    """
     current = [entry for entry in entries if entry.is_current]
-    plans = dict.fromkeys(bench.plan_behind(entry.test) for entry in current)
-    return [
-        part for plan in plans if plan is not None and (part := _part_test(plan, current, past)) is not None
+    model = bench.model_of(current[0].test) if current else None
+    named = {row.plan for entry in current for row in entry.test.plan_entries}
+    own = [plan for plan in bench.plans.values() if plan.digest in named]
+    parts = [
+        PartTest(words=NOT_HERE.format(number=digest[:NUMBER_LENGTH]), left=ROWS_NOT_KNOWN)
+        for digest in sorted(named - {plan.digest for plan in own})
     ]
+    fitting = () if model is None or named else model.plans
+    if len(fitting) > 1:
+        return [PartTest(words=NO_ROW.format(plans=plans_words(fitting)), left=NO_ROW_READ)]
+    parts += [part for plan in (*own, *fitting) if (part := _part_test(plan, current, past)) is not None]
+    return parts if own or fitting else [*parts, *_without_carbon_monoxide(entries, _burners(bench, entries))]
+
+
+def _without_carbon_monoxide(
+    entries: tuple[TestRecord, ...], counts: Mapping[str, int]
+) -> Iterator[PartTest]:
+    """The part test of a unit by no plan where the carbon monoxide of a burner that was tested is not read."""
+    missing = [
+        UnitBurner(name=name, which=which, count=counts.get(name, 1)).words
+        for (name, which), entry in tested_burners(entries).items()
+        if not any((one.quantity, one.burner) == (CARBON_MONOXIDE, name) for one in entry.test.results)
+    ]
+    if missing:
+        yield PartTest(words=NO_CARBON_MONOXIDE.format(burners=", ".join(missing)), left=CARBON_MONOXIDE_LEFT)
 
 
 def _part_test(plan: Plan, current: Sequence[TestRecord], past: UnitStops) -> PartTest | None:

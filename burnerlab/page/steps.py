@@ -21,7 +21,7 @@ from burnerlab.bench.reading_plan import BY_PLAN, DO_NOT_FIT, LONGEST_SCOPE, Car
 from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice
 from burnerlab.bench.unit import wait_note
-from burnerlab.page.bench_state import Bench, new_once, refusal_words
+from burnerlab.page.bench_state import Bench, new_once, plans_words, refusal_words
 from burnerlab.page.dial_time import turn_words
 from burnerlab.page.first_cause import first_cause
 from burnerlab.page.form import (
@@ -106,6 +106,7 @@ NOT_TO_FIRE = (
     "goes on."
 )
 MODEL_ON_GAS = "{model}, on {gas}"
+BY_PLAN_OF = "{model}, plan {plans}"
 AT_ONCE = "At any time: an answer of yes stops the test at once"
 AT = {"full": "On full", "low": "Turned low", "when turned off": "When turned off"}
 
@@ -191,12 +192,18 @@ def _leak_test_words(answers: Mapping[str, str]) -> str:
 
 
 def _model_words(bench: Bench) -> dict[str, str]:
-    """Each model by its key, with its gas where another one has its name: a model may be on the bench on two gases."""
+    """Each model by its key, with its gas where another one has its name: a model may be on the bench on two gases.
+
+    Where the gas is one as well, the plan that each is built by.
+    """
     names = [model.name for model in bench.models.values()]
+    on_gas = [(model.name, _gas(model)) for model in bench.models.values()]
     words: dict[str, str] = {}
     for key, model in bench.models.items():
         is_twice = names.count(model.name) > 1
         words[key] = MODEL_ON_GAS.format(model=model.name, gas=_gas(model)) if is_twice else model.name
+        if model.plans and on_gas.count((model.name, _gas(model))) > 1:
+            words[key] = BY_PLAN_OF.format(model=words[key], plans=plans_words(model.plans))
     return words
 
 
@@ -300,13 +307,17 @@ def unit(bench: Bench, request: Request) -> Response:
 def _with_plan(bench: Bench, form: Form) -> Form:
     """The form of a new unit with the plan that the bench was started with; whoever tests without it clears the field.
 
-    Of several plans it is that of the model named; where more than one fits, none is chosen.
+    Of several plans it is that of the model named; where more than one fits, none is chosen. A plan that is named
+    chooses its model where none is.
     """
+    if form.get("plan") and not form.get("model"):
+        plan = bench.plan_of(form)
+        key = next((key for key, model in bench.models.items() if plan in model.plans), "")
+        return form.having(model=key) if key else form
     if form.get("serial") or form.get("plan"):
         return form
     model = bench.models.get(form.get("model"))
-    own = None if model is None else (model.name, model.appliance.supply.gas.name)
-    fitting = [plan for plan in bench.plans.values() if own is None or own == (plan.model, plan.gas)]
+    fitting = tuple(bench.plans.values()) if model is None else model.plans
     return form.having(plan=fitting[0].number) if len(fitting) == 1 else form
 
 

@@ -45,6 +45,16 @@ def test_a_partial_unit_names_what_was_not_tested_and_is_not_signed(
     assert "Not to be signed: 1 of" in text
 
 
+def test_carbon_monoxide_that_is_not_read_makes_a_part_test_also_without_a_plan(
+    client: Any, save: Callable[..., Any]
+) -> None:
+    save(burner="all burners together", time1="75", time2="75")
+    text = words(client.get("/sheet", params={"serial": "C-0042"}).text)
+    assert "Unit test sheet: part test" in text
+    assert "Part test: carbon monoxide not read: all burners together." in text
+    assert "Part test: carbon monoxide not read Date" in text
+
+
 def test_the_burner_stands_before_the_verdict_in_a_list(client: Any, save: Callable[..., Any]) -> None:
     save(time1="220", time2="221")
     heads = re.findall(r'<th scope="col"[^>]*>([^<]*)</th>', client.get("/record").text)

@@ -40,10 +40,11 @@ OF_THE_WAY = {
     ),  # of a place apart, tests/page/test_page_stops.py
     "photographs",  # tests/page/test_page_photographs.py
     "lock_up",  # tests/page/test_page_pressure.py
+    "plan",  # tests/page/test_page_plan.py; this bench has none
 }  # of a correction and of a stop, no part of a reading
 TEST = {
     "model": MODEL, "serial": "F-0001", "burner": BURNER, "which": "1 of 1", "tester": "R. Quill", "place": "Bench 2",
-    "plan": "42b5f0a00434", "plan_state": "hot",
+    "plan_state": "hot",
     "supply_label": "natural-gas-typical", "leak_test": "elsewhere", "leak_test_by": "K. Moss",
     "leak_test_when": "2026-11-25 08:10", "air": "yes", "note": "second of the batch", "instruments": "M1, W2",
     "rule": "guard", "other_load": "0.1 kW net", "manifold": "1.7 kPa",

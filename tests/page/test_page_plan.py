@@ -450,7 +450,67 @@ def test_another_digest_is_told_at_the_top(filled: Filled, tmp_path: Path) -> No
     bench = replace_plans(filled.bench, changed)
     asked = {"plan": changed.number, "model": "lantern-square-6"}
     assert "was changed after it was made" in filled_client(filled, bench).get("/", params=asked).text
-    assert "has no plan" in filled_client(filled, bench).get("/", params={"plan": filled.plan.number}).text
+    other = filled_client(filled, bench).get("/", params={"plan": filled.plan.number}).text
+    assert (
+        f"Plan {filled.plan.number} is not on this bench, which has plan {changed.number}. No unit is read by it"
+        in other
+    )
+
+
+def test_without_its_plan_a_unit_of_a_plan_bench_is_a_part_test(filled: Filled) -> None:
+    """An emptied field says what it does before the readings; sheet and entry count every row as not read."""
+    typed = COMMON | {"serial": "P-0060", "last": "11.791 kg"}
+    before = filled.client.get("/measure", params=typed).text
+    assert f"No plan is named; this bench has plan {filled.plan.number} for this model." in before
+    shown = filled.client.get("/save", params=typed)
+    made = filled.client.post("/save", data=_hidden(shown.text), headers=ORIGIN)
+    rows = len(filled.plan.rows)
+    for page in (
+        filled.client.get(made.headers["location"]),
+        filled.client.get("/sheet", params={"serial": "P-0060"}),
+        filled.client.get("/unit", params={"serial": "P-0060"}),
+    ):
+        assert "part test" in page.text.lower()
+    sheet = filled.client.get("/sheet", params={"serial": "P-0060"}).text
+    assert f"Part test: {rows} of {rows} rows of plan {filled.plan.number} not read." in sheet
+    assert f"<strong>Part test: {rows} rows not read</strong>" in sheet
+    other = replace_plans(filled.bench, replace(filled.plan, rows=filled.plan.rows[:1]))
+    known = filled_client(filled, other).get("/sheet", params={"serial": "P-0001"}).text
+    assert f"its plan {filled.plan.number} is not on this bench" in known
+
+
+@pytest.mark.parametrize("number", ["5460ab8d81c4", "xx"])
+def test_the_number_of_a_plan_that_the_bench_has_not_is_refused(number: str, filled: Filled) -> None:
+    """Both are named, and nothing is read; a correction of what was read before is not held by it."""
+    typed = COMMON | {"serial": "P-0061", "plan": number, "last": "11.791 kg"}
+    for path in ("/measure", "/finding", "/save"):
+        refused = filled.client.get(path, params=typed)
+        assert refused.status_code == 422
+        assert f"Plan {number} is not on this bench, which has plan {filled.plan.number}." in refused.text
+    bare = Bench(file=filled.bench.file, models=filled.bench.models, gate=filled.bench.gate)
+    assert bare.unknown_plan(number).startswith(f"Plan {number} is not on this bench, which has no plan.")
+
+
+def test_of_two_plans_for_one_gas_each_has_its_own_model() -> None:
+    """The sizes of one market are never judged by the plan of another: the model of the plan in hand is chosen."""
+    made = {
+        found.number: found
+        for found in (
+            plan_of(convert(demonstration(), "propane", pressure_Pa)) for pressure_Pa in (2740.0, 3500.0)
+        )
+    }
+    built: dict[str, Any] = {}
+    appliances = _as_planned((demonstration(),), made.values(), None, built)
+    bench = Bench(file=Path("none.sqlite"), models=models_of(appliances), gate=Gate(host="127.0.0.1"))
+    bench.take_plans(made, {}, built)
+    first, second = bench.models.values()
+    (own,), (another,) = first.plans, second.plans
+    assert (own.number, another.number) == tuple(made)
+    assert first.appliance.supply.gauge_pressure_Pa < second.appliance.supply.gauge_pressure_Pa
+    form = Form.of({"model": first.key, "plan": another.number})
+    said = bench.other_plan(form, first)
+    assert f"Plan {another.number} is not that of the model chosen, which has plan {own.number}." in said
+    assert bench.other_plan(form, second) == ""
 
 
 def replace_plans(bench: Bench, plan: Plan) -> Bench:
