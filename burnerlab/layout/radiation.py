@@ -10,7 +10,7 @@ hide is hidden once. Nothing jumps when a shield is moved or turned a little.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -382,17 +382,24 @@ def _covered(seen: CoverFrame, at: FloatArray, half_wide: float) -> FloatArray:
     return np.asarray(high[..., -1] - low[..., 0] - gaps)
 
 
-def _in_shadow(seen: CoverFrame, half: float, half_wide: float) -> NDArray[np.int64]:
-    """Points from which some shield may hide something."""
-    reach = np.hypot(seen.half_length_m, seen.half_width_m)
-    near = (np.abs(seen.along_m) < half + reach) & (np.abs(seen.across_m) < half_wide + reach)
-    return np.asarray(np.flatnonzero(near.any(axis=-1)))
+def _near(seen: CoverFrame, half: float, half_wide: float) -> NDArray[np.bool_]:
+    """Shields that may hide something from a point [points, shields]: those whose upright box meets the burner's."""
+    hl, hw, c, s = seen.half_length_m, seen.half_width_m, np.abs(seen.cos), np.abs(seen.sin)
+    along, across = np.abs(seen.along_m), np.abs(seen.across_m)
+    return np.asarray((along < half + hl * c + hw * s) & (across < half_wide + hl * s + hw * c))
 
 
-def _only(seen: CoverFrame, rows: NDArray[np.int64]) -> CoverFrame:
-    return CoverFrame(
-        **{name: np.asarray(getattr(seen, name))[rows] for name in CoverFrame.__dataclass_fields__}
-    )
+def _by_count(
+    seen: CoverFrame, half: float, half_wide: float
+) -> Iterator[tuple[NDArray[np.int64], CoverFrame]]:
+    """Points from which one shield may hide something, two, and so on, each with those alone."""
+    near = _near(seen, half, half_wide)
+    counts, first = near.sum(axis=-1), np.argsort(~near, axis=-1, kind="stable")
+    for count in np.unique(counts[counts > 0]).tolist():
+        rows = np.flatnonzero(counts == count)
+        some = rows[:, None], first[rows, :count]
+        parts = {name: np.asarray(getattr(seen, name))[some] for name in CoverFrame.__dataclass_fields__}
+        yield rows, CoverFrame(**parts)
 
 
 def _hidden_by_sections(
@@ -409,14 +416,28 @@ def _hidden_by_sections(
     u, v, apart2 = points
     half, half_wide = e.length_m / 2, max(e.width_m, 1e-6) / 2
     hidden = np.zeros_like(u)
-    seen = _projected(frames, k, u, v)
-    rows = _in_shadow(seen, half, half_wide)
-    if not rows.size:
-        return hidden
-    seen, pu, d2 = _only(seen, rows), u[rows][:, None], apart2[rows][:, None]
-    a, b = (np.broadcast_to(one, u.shape)[rows][:, None] for one in kernel)
+    a, b = (np.broadcast_to(one, u.shape) for one in kernel)
+    for rows, seen in _by_count(_projected(frames, k, u, v), half, half_wide):
+        part = (one[rows][:, None] for one in (u, apart2, a, b))
+        hidden[rows] = _behind_sections(seen, (half, half_wide), *part)
+    return hidden
+
+
+def _behind_sections(
+    seen: CoverFrame,
+    halves: tuple[float, float],
+    pu: FloatArray,
+    d2: FloatArray,
+    a: FloatArray,
+    b: FloatArray,
+) -> FloatArray:
+    """The integral of (a + b t) dt/(d^2 + t^2)^2 over what shields hide of a tube from points.
+
+    halves : half length and half width of the tube; pu : foot of each point along it; d2 : its distance squared
+    """
+    half, half_wide = halves
     ends = _stretches(seen, half, half_wide)
-    if len(frames) > 1:  # sides of two shields may cross in between
+    if np.shape(seen.along_m)[-1] > 1:  # sides of two shields may cross in between
         ends = np.sort(np.concatenate([ends, (ends[:, 1:] + ends[:, :-1]) / 2], axis=-1), axis=-1)
     start, end = ends[:, :-1], ends[:, 1:]
     long = end - start
@@ -432,8 +453,7 @@ def _hidden_by_sections(
         d = np.sqrt(d2)
         turn = np.arctan2(d * (t2 - t1), d2 + t1 * t2) / d
         total = total + slope * b * 0.5 * (turn - t2 / (d2 + t2**2) + t1 / (d2 + t1**2))
-    hidden[rows] = total.sum(axis=-1)
-    return hidden
+    return np.asarray(total.sum(axis=-1))
 
 
 def _level_panel(
@@ -476,20 +496,17 @@ def _sections_before_panel(
     u, v = points
     half, half_wide = e.length_m / 2, e.width_m / 2
     hidden = np.zeros_like(u)
-    seen = _projected(frames, k, u, v)
-    rows = _in_shadow(seen, half, half_wide)
-    if not rows.size:
-        return hidden
-    seen, pu, pv = _only(seen, rows), u[rows], v[rows]
-    near = pu[:, None] + gap * np.array([-3.0, -1.0, 0.0, 1.0, 3.0])
-    ends = _stretches(seen, half, half_wide, near)
-    start, long = ends[:, :-1], np.diff(ends, axis=-1)
-    for node, weight in zip(*np.polynomial.legendre.leggauss(PANEL_NODES), strict=True):
-        at = start + long * (node + 1) / 2
-        low, high = _intervals(seen, at, half_wide)
-        d2 = ((at - pu[:, None]) ** 2 + gap**2)[..., None]
-        strip = _tube_even(low - pv[:, None, None], high - pv[:, None, None], d2).sum(axis=-1)
-        hidden[rows] += (weight / 2 * long * gap**2 / math.pi * strip).sum(axis=-1)
+    for rows, seen in _by_count(_projected(frames, k, u, v), half, half_wide):
+        pu, pv = u[rows], v[rows]
+        near = pu[:, None] + gap * np.array([-3.0, -1.0, 0.0, 1.0, 3.0])
+        ends = _stretches(seen, half, half_wide, near)
+        start, long = ends[:, :-1], np.diff(ends, axis=-1)
+        for node, weight in zip(*np.polynomial.legendre.leggauss(PANEL_NODES), strict=True):
+            at = start + long * (node + 1) / 2
+            low, high = _intervals(seen, at, half_wide)
+            d2 = ((at - pu[:, None]) ** 2 + gap**2)[..., None]
+            strip = _tube_even(low - pv[:, None, None], high - pv[:, None, None], d2).sum(axis=-1)
+            hidden[rows] += (weight / 2 * long * gap**2 / math.pi * strip).sum(axis=-1)
     return hidden
 
 
