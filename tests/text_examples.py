@@ -3,7 +3,8 @@
 A plug-in of pytest. A run adds an example to each text that it reaches and that has none, or a better one; it takes
 none away but those of texts that the program does not have any more:
 
-    PYTHONPATH=tests python -m pytest -p no:xdist -p text_examples tests/report tests/page tests/bench
+    PYTHONPATH=tests python -m pytest -p no:xdist -p text_examples tests/page tests/report tests/appliance \
+        tests/bench tests/cli tests/supply tests/orifice tests/burner tests/gas
 
 By itself, `PYTHONPATH=. python tests/text_examples.py`, it takes the rows of former texts out and runs no test.
 """
@@ -15,6 +16,7 @@ import csv
 import re
 import sys
 from collections.abc import Iterable, Iterator, Mapping
+from html import unescape
 from importlib.machinery import ModuleSpec, PathFinder, SourceFileLoader
 from types import CodeType, ModuleType
 
@@ -24,6 +26,7 @@ from invented_language import LETTERS, TAG
 from burnerlab.tables import rows
 from burnerlab.tables.catalogue import catalogue
 from burnerlab.tables.folders import data_dir
+from burnerlab.tables.html_text import FIRST_TOKEN, Element, Run
 from burnerlab.tables.languages import Language
 from burnerlab.tables.literal import _numbered, _parts, template_of
 from burnerlab.tables.phrase import Phrase, filled, pattern, places
@@ -40,6 +43,7 @@ NOTE = "_note_example"
 printed: dict[str, list[str]] = {}
 figures: list[str] = []  # and names, of the text that is being translated: signs stand for them meanwhile
 names: list[str] = []
+elements: list[str] = []  # their texts
 
 
 def note(template: str, text: str) -> None:
@@ -160,6 +164,14 @@ def _note_translations() -> None:
     from burnerlab.page.page_language import FIRST_NAME, NAMED, PageLanguage
 
     mark, fill, mark_names = Translation._with_figures_marked, Translation._filled, PageLanguage._marked
+    translate = PageLanguage._translated
+
+    def translated(self: PageLanguage, run: Run) -> Run | None:
+        outer = elements[:]
+        elements[:] = [_text_of(one) for one in run if isinstance(one, Element)]
+        done = translate(self, run)
+        elements[:] = outer
+        return done
 
     def marked(self: Translation, text: str, kept: list[str]) -> str:
         done = mark(self, text, kept)
@@ -177,12 +189,22 @@ def _note_translations() -> None:
             text = filled(template, values)
             text = MARK.sub(lambda hit: figures[ord(hit[0]) - FIRST_MARK], text) if figures else text
             text = NAMED.sub(lambda hit: names[ord(hit[0]) - FIRST_NAME], text) if names else text
+            for number, inner in enumerate(elements):
+                text = text.replace(chr(FIRST_TOKEN + number), inner)
             note(template, text)
         return done
 
     Translation._with_figures_marked = marked  # type: ignore[method-assign]
     Translation._filled = filled_in  # type: ignore[method-assign]
     PageLanguage._marked = named  # type: ignore[method-assign]
+    PageLanguage._translated = translated  # type: ignore[method-assign]
+
+
+def _text_of(element: Element) -> str:
+    """What stands in an element, without its marks; of a field what it holds."""
+    parts = [unescape(one) if isinstance(one, str) else _text_of(one) for one in element.children]
+    text = re.sub(r"\s+", " ", "".join(parts))
+    return text if text.strip() else element.attributes.get("value", "")
 
 
 def _note_pages() -> None:
