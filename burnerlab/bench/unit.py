@@ -367,7 +367,9 @@ def rating_of(
     8792.13
     """
     words = "low rate" if low else "rating"
-    if appliance.limits.rating_share != 1.0:
+    if appliance.limits.couple_factor != 1.0:
+        words = "low rate on this gas" if low else "rating on this gas"
+    elif appliance.limits.rating_share != 1.0:
         words = "low rate at its altitude" if low else "rating at its altitude"
     return Rating(
         words=words,

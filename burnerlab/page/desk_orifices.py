@@ -285,7 +285,7 @@ def market_head(market: MarketConversion, system: System, like: str = "") -> Mar
             if refused
             else f"all burners at the nominal pressure: {whole_W} {basis.word}, "
             f"{percent(c.total_predicted_gross_W / aim - 1.0)}",
-            "band": f"band {band_words(c)} of the {'rating' if c.altitude_policy_factor == 1.0 else 'aim'}",
+            "band": f"band {band_words(c)} of the {'rating' if c.aim_factor == 1.0 else 'aim'}",
         }
         remarks = tuple(filter(None, (clean(text_in(c.supply_of_new_gas, system)), *map(clean, c.notes))))
     return MarketHead(
@@ -329,7 +329,7 @@ def _place(c: Conversion, system: System) -> str:
         if c.altitude_m is None
         else ALTITUDE.scale(system).text(c.altitude_m)
     )
-    policy = "" if c.altitude_policy_factor == 1.0 else f", rating × {c.altitude_policy_factor:.3f}"
+    policy = "" if c.aim_factor == 1.0 else f", rating × {c.aim_factor:.3f}"
     return f"at {where}{policy}"
 
 

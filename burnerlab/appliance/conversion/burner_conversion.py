@@ -249,7 +249,7 @@ def _bore_of_couple(job: Job, burner: Burner, reference: BurnerOrifice) -> Burne
     diameter, law = reference.sized.diameter_m, reference.sized.law
     sized = replace(
         reference.sized,
-        heat_input_W=burner.rate_W * job.policy.factor,
+        heat_input_W=burner.rate_W * job.aim_factor,
         flow=flow_through(job, job.new, diameter, job.new_conditions, law, burner.orifice.count),
     )
     own = job.appliance.tables

@@ -115,7 +115,8 @@ def _aim(job: Job) -> str:
     """What a heat input is a deviation from."""
     if job.couple is None or job.reference is None:
         return "what the orifice is sized for"
-    return f"the rating: {job.couple.words()}, sized on {job.couple.reference.reference_gas}, not enlarged for this gas"
+    aim = "the rating" if job.couple_factor == 1.0 else f"{100 * job.couple_factor:.1f} % of the rating"
+    return f"{aim}: {job.couple.words()}, sized on {job.couple.reference.reference_gas}, not enlarged for this gas"
 
 
 def _smallest(step: Step) -> Finding:

@@ -139,7 +139,7 @@ def bores_of_both(job: Job, step: Step, *flows: OrificeFlow) -> tuple[float, flo
 
     flows : through one orifice of the burner, on each of the gases at its nominal pressure
     """
-    aim_W, band, count = step.sized.heat_input_W, job.tolerance, step.burner.orifice.count
+    aim_W, band, count = step.burner.rate_W * job.policy.factor, job.tolerance, step.burner.orifice.count
 
     def bore_m(passing: OrificeFlow, share: float) -> float:
         rating = job.appliance.rating
@@ -152,7 +152,7 @@ def bores_of_both(job: Job, step: Step, *flows: OrificeFlow) -> tuple[float, flo
 
 
 def _deviation(job: Job, step: Step, flow: OrificeFlow) -> float:
-    return flow.heat_input_W(job.appliance.rating) / step.sized.heat_input_W - 1.0
+    return flow.heat_input_W(job.appliance.rating) / (step.burner.rate_W * job.policy.factor) - 1.0
 
 
 # What each altitude policy makes of every orifice at the place of a conversion.
@@ -283,6 +283,7 @@ def assemble(job: Job, steps: tuple[Step, ...], version: str) -> Conversion:
         else couples_beside(job.supply, job.new.families, appliance.tables.supply_pressures),
         region=appliance.region,
         altitude_policy_factor=job.policy.factor,
+        couple_factor=job.couple_factor,
         tolerance=job.tolerance.high,
         tolerance_low=job.tolerance.low,
         tolerance_source=job.tolerance.source,
@@ -449,11 +450,12 @@ def built_for(appliance: Appliance, target: ConversionTarget) -> Appliance:
 
 def rated_at_place(job: Job, built: Appliance) -> Appliance:
     """A unit built by a job with the rates that its altitude rule, or its bore for sea level, leaves of the file's."""
-    share = job.policy.factor
+    share = job.aim_factor
     if share == 1.0:
         return built
     burners = tuple(replace(burner, rate_W=burner.rate_W * share) for burner in built.burners)
-    return replace(built, burners=burners, limits=replace(built.limits, rating_share=share))
+    limits = replace(built.limits, rating_share=job.policy.factor, couple_factor=job.couple_factor)
+    return replace(built, burners=burners, limits=limits)
 
 
 def steps_of(job: Job) -> tuple[Step, ...]:
@@ -496,6 +498,7 @@ def changed_by(job: Job, steps: tuple[Step, ...], *, exact: bool = False) -> App
     limits = replace(
         appliance.limits,
         altitude_policy=job.policy.policy or None,
+        couple_factor=job.couple_factor,
         tolerance=job.tolerance,
         drills=target.drills or appliance.limits.drills,
     )

@@ -64,6 +64,9 @@ class Job:
     new_train: NewTrain
     couple: PressureCouple | None = None  # the pair of gases that one injector must serve
     reference: Job | None = None  # the same on the couple's reference gas, whose orifices this gas gets
+    couple_factor: float = (
+        1.0  # of the rating, what those orifices leave of it on this gas, see ``_couple_factor``
+    )
 
     def under(self, policy: str | None) -> Job:
         """The same job under another altitude policy, None for the bores for sea level."""
@@ -93,6 +96,11 @@ class Job:
     @property
     def old_conditions(self) -> Conditions:
         return conditions(self.appliance.supply.gauge_pressure_Pa, self.old_site)
+
+    @property
+    def aim_factor(self) -> float:
+        """The aim over the rating: what altitude policy and pressure couple leave of it [-]."""
+        return self.policy.factor * self.couple_factor
 
     @property
     def combustion_K(self) -> float:
@@ -125,7 +133,7 @@ def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
     )
     couple = target.couple or couple_of(row, own.supply_pressures)
     drills, words = _offered(appliance, target)
-    return Job(
+    job = Job(
         appliance=appliance,
         target=target,
         old=new if target.gas == appliance.supply.gas else _facts(appliance.supply.gas, target.reference),
@@ -145,6 +153,23 @@ def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
         if couple is None or row is couple.reference or _is_reference(target)
         else _on_reference(appliance, target, couple),
     )
+    return replace(job, couple_factor=_couple_factor(job))
+
+
+def _couple_factor(job: Job) -> float:
+    """What the orifices of a couple's first gas leave of the rating on its second; 1 where they hold the band on it.
+
+    EN 437 (memory) sizes an injector of 3B/P on G30 and one of 2E+ on G20; the other gas, at its own pressure,
+    then gives what it gives: G31 in 3B/P 12 % less. A unit for it can give no more, and is held against that. A gas
+    that gives more than the rating is held against the rating.
+    """
+    if job.reference is None:
+        return 1.0
+    first, second = (
+        each.new.flowing.passing(each.new_conditions, each.combustion_K).heat_input_W(job.appliance.rating)
+        for each in (job.reference, job)
+    )
+    return second / first if second / first < 1.0 + job.tolerance.low else 1.0
 
 
 def _offered(appliance: Appliance, target: ConversionTarget) -> tuple[tuple[Drill, ...], str]:

@@ -439,6 +439,8 @@ class Conversion(WithSummary):
     gas_temperature_K: float = field(metadata=output("gas temperature at the orifice", Kind.TEMPERATURE))
     altitude_policy: str | None = field(metadata=output("altitude rule on the rating"))  # None: not chosen
     altitude_policy_factor: float = field(metadata=output("its factor"))  # on the rating [-]
+    # of the rating, what the orifices of a pressure couple's first gas leave of it on this gas; 1 elsewhere [-]
+    couple_factor: float = field(metadata=output("of the rating, by the orifices of the couple's first gas"))
     # band for the heat input [-]
     tolerance: float = field(
         metadata=output("band of the heat input, high end", Kind.FRACTION, is_change=True)
@@ -498,6 +500,11 @@ class Conversion(WithSummary):
     def file_name(self) -> str:
         """The name of the project file without its folders, so that no result depends on where it lay."""
         return self.file.replace("\\", "/").rpartition("/")[2]
+
+    @property
+    def aim_factor(self) -> float:
+        """The aim over the rating: what altitude rule and pressure couple leave of it [-]."""
+        return self.altitude_policy_factor * self.couple_factor
 
     @property
     @computed_output("total, against the rating", Kind.FRACTION, is_change=True)

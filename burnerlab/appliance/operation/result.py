@@ -121,10 +121,10 @@ def rated_burner(
 
 
 def aims_gross_W(appliance: Appliance) -> dict[str, float]:
-    """The rating of one burner of each kind after the altitude policy, gross on the appliance's gas."""
+    """The rating of one burner of each kind after altitude policy and pressure couple, gross on the appliance's gas."""
     gas = appliance.supply.gas
     gross = float(gas.heating_value_J_per_kg("gross") / gas.heating_value_J_per_kg(appliance.rating))
-    factor = present_policy(appliance).factor
+    factor = present_policy(appliance).factor * appliance.limits.couple_factor
     return {burner.name: burner.rate_W * gross * factor for burner in appliance.burners}
 
 

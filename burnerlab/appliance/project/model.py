@@ -448,6 +448,7 @@ class Limits:
         ),
     ] = None
     rating_share: float = 1.0  # of the file's rates that a unit built for another altitude has
+    couple_factor: float = 1.0  # of the rating, what is left of it on the second gas of a pressure couple
 
 
 def _market_policy(value: Any, before: Mapping[str, Any], file: Mapping[str, Any]) -> str:

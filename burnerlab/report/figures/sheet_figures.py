@@ -449,7 +449,7 @@ def inputs_chart(c: Conversion, system: System) -> Any:
         axes.spines[side].set_visible(False)
     axes.tick_params(length=0)
     axes.set_yticks(range(count), [clean(b.name, 24) for b in c.burners])
-    against = "rating" if c.altitude_policy_factor == 1.0 else "aim"
+    against = "rating" if c.aim_factor == 1.0 else "aim"
     axes.set_xlabel(f"heat input, {basis_of(c).word}, % of the {against}")
     for row, b in enumerate(c.burners):
         _input_row(axes, row, input_shares(c, b))
@@ -499,7 +499,7 @@ def _or_dash(value: float | None, scale: Any) -> str:
 
 def _columns(axes: Any, c: Conversion, system: System) -> None:
     """The values themselves beside the rows."""
-    scale, aimed = POWER.scale(system), c.altitude_policy_factor != 1.0
+    scale, aimed = POWER.scale(system), c.aim_factor != 1.0
     basis = basis_of(c)
     places = axes.get_yaxis_transform()
     for x, head, dot, color, face in (

@@ -52,7 +52,7 @@ PLACED: Mapping[type, frozenset[str]] = {
         "appliance", "rating_basis", "file_sha256", "version", "reference", "from_gas", "to_gas",
         "from_gauge_pressure_Pa", "to_gauge_pressure_Pa", "to_gauge_pressure_low_Pa", "to_gauge_pressure_high_Pa",
         "pressure_range_source", "altitude_m", "ambient_pressure_Pa", "gas_temperature_K", "altitude_policy",
-        "altitude_policy_factor", "tolerance", "tolerance_source", "drill_list", "burners", "headline",
+        "altitude_policy_factor", "couple_factor", "tolerance", "tolerance_source", "drill_list", "burners", "headline",
         "total_rate_gross_W", "total_predicted_gross_W", "total_predicted_net_W", "total_mass_flow_kg_per_s",
         "total_volume_flow_m3_per_s", "findings", "not_evaluated", "prompts", "worked", "sources", "notes",
         "tolerance_low", "from_altitude_m", "from_ambient_pressure_Pa", "supply_of_new_gas", "category", "model",
@@ -194,7 +194,7 @@ def total_words(c: Conversion, interval: str = "") -> str:
     interval : words for the interval as made, after the first
     """
     at = c.headline
-    if c.altitude_policy_factor == 1.0:
+    if c.aim_factor == 1.0:
         return percent(at.deviation) + interval
     from_rating = at.heat_input_gross_W / c.total_rate_gross_W - 1.0
     return f"{percent(at.deviation)}{interval} from the aim, {percent(from_rating)} from the rating"
@@ -328,7 +328,7 @@ def _ratio(value: float | None) -> Cell:
 
 def _input_table(c: Conversion, system: System) -> Table:
     basis = basis_of(c)
-    aimed = c.altitude_policy_factor != 1.0
+    aimed = c.aim_factor != 1.0
     turned = any(b.turndown is not None for b in c.burners)
     columns = (
         BlockColumn(title="Burner"),
@@ -400,7 +400,7 @@ def has_several(c: Conversion) -> bool:
 
 
 def _against(c: Conversion) -> str:
-    return "aim" if c.altitude_policy_factor != 1.0 else "rating"
+    return "aim" if c.aim_factor != 1.0 else "rating"
 
 
 def _headline_columns(c: Conversion) -> tuple[BlockColumn, ...]:
@@ -458,7 +458,7 @@ def _choice_table(c: Conversion, system: System) -> Table:
         BlockColumn(title="Drill"),
         BlockColumn(title="Diameter", side="right"),
         BlockColumn(title=f"Calculated, {basis.word}", side="right"),
-        BlockColumn(title=f"Against {'rating' if c.altitude_policy_factor == 1.0 else 'aim'}", side="right"),
+        BlockColumn(title=f"Against {'rating' if c.aim_factor == 1.0 else 'aim'}", side="right"),
         BlockColumn(title="Over the drill's tolerance", side="right"),
         BlockColumn(title="Taken"),
     )

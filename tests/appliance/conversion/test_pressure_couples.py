@@ -22,7 +22,12 @@ from burnerlab.appliance import (
     read_appliance_text,
     supply_pressures,
 )
+from burnerlab.appliance.conversion.convert import built_for
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import convert_market, targets_of
+from burnerlab.bench.decision_rule import decision_rule
+from burnerlab.bench.reading_plan import plan_of
+from burnerlab.bench.unit import rating_of
 from burnerlab.gas import Gas, load, read_mix
 from burnerlab.report import build_sheet
 from burnerlab.report.terminal import terminal_text
@@ -128,6 +133,36 @@ def test_a_couple_whose_inputs_differ_by_more_than_the_band_has_no_bore_for_both
     assert found.pressure_couple is not None
     assert {(each.low_bore_m, each.high_bore_m) for each in found.pressure_couple.inputs} == {(None, None)}
     assert "no bore" in terminal_text(found)
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "is_lowered"),
+    [
+        (("G30", 30.0), ("G31", 30.0), True),
+        (("G20", 20.0), ("G25", 25.0), True),
+        (("G30", 29.0), ("G31", 37.0), False),
+    ],
+)
+def test_a_unit_is_held_against_what_the_orifice_of_the_first_gas_can_give_on_the_second(
+    first: tuple[str, float], second: tuple[str, float], is_lowered: bool
+) -> None:
+    """By the trade's rule W sqrt(p), and on plan and bench alike; a couple that holds the band keeps its rating."""
+    supply = ", ".join(f'{{ gas = "{gas}", pressure = "{at} mbar" }}' for gas, at in (first, second))
+    (market,) = targets_of(
+        read_appliance_text(f'{SMALL}[[market]]\nname = "two"\nsupply = [{supply}]\n', "two.toml")
+    )
+    sized, other = convert_market(market)
+    rule = WOBBE[second[0]] * math.sqrt(second[1]) / (WOBBE[first[0]] * math.sqrt(first[1]))
+    assert sized.couple_factor == 1.0
+    assert other.couple_factor == (pytest.approx(rule, abs=0.01) if is_lowered else 1.0)
+    if is_lowered:
+        assert other.burners[0].deviation == pytest.approx(sized.burners[0].deviation, abs=1e-3)
+    heats = [row for row in plan_of(evaluate_conversion(other)).rows if row.quantity == "heat_input_gross"]
+    assert heats
+    assert all(row.low < row.predicted < row.high for row in heats)
+    built = built_for(market.appliance, market.targets[1])
+    rated = rating_of(built, built.burners[0].name, decision_rule()).heat_input_W
+    assert rated == pytest.approx(other.couple_factor * market.appliance.burners[0].rate_W)
 
 
 def test_at_altitude_a_couple_keeps_the_bore_of_its_reference_gas(cart: Appliance) -> None:
