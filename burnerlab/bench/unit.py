@@ -14,6 +14,7 @@ from burnerlab.appliance.conversion.evaluation_result import WarmUp
 from burnerlab.appliance.conversion.flame_stability import stabilities
 from burnerlab.appliance.conversion.gas_facts import GasStates
 from burnerlab.appliance.conversion.job import drills_named
+from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.memory import Memory, Same, tables_key
 from burnerlab.appliance.operation.supply_pressures import (
     NORTH_AMERICA,
@@ -551,6 +552,22 @@ def working_pressure_Pa(appliance: Appliance) -> float:
     2490.89
     """
     return max(appliance.supply.gauge_pressure_Pa, meter_pressure_Pa(appliance) or 0.0)
+
+
+def working_pressure_on_Pa(appliance: Appliance, gas: str) -> float | None:
+    """Highest pressure that the joints of a unit work at on one gas, gauge: of the file, or of its markets [Pa].
+
+    gas : that the unit was tested with, "" for that of the file
+    None where neither the file nor a market of it is on that gas.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> working_pressure_on_Pa(demonstration(), ""), working_pressure_on_Pa(demonstration(), "G20")
+    (2490.89, None)
+    """
+    own = [working_pressure_Pa(appliance)] if gas in ("", appliance.supply.gas.name) else []
+    targets = (target for market in targets_of(appliance) for target in market.targets)
+    own += [target.gauge_pressure_Pa for target in targets if target.gas.name == gas]
+    return max(own, default=None)
 
 
 def meter_pressure_Pa(appliance: Appliance) -> float | None:

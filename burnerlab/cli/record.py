@@ -46,7 +46,7 @@ from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.release_text import STATEMENT_TEXTS
 
 if TYPE_CHECKING:
-    from burnerlab.bench.record import ChartQuery, OpenStop, TestRecord, UnitChart, UnitStops
+    from burnerlab.bench.record import ChartQuery, OpenStop, Record, TestRecord, UnitChart, UnitStops
     from burnerlab.bench.record.stop_display import StopDisplay
 
 # ``burnerlab record chart``: the last units of a model, in the terminal or as a figure.
@@ -478,14 +478,42 @@ def _of_option(problem: Problem, options: Mapping[str, str]) -> Problem:
     return replace(problem, key=f"--{problem.key.replace(' ', '-')}") if is_option else problem
 
 
-def _working_Pa(file: str | None) -> float | None:
-    """Working pressure of the supply of a unit, gauge; None without its file [Pa]."""
-    if file is None:
-        return None
-    from burnerlab.appliance import read_appliance
-    from burnerlab.bench.unit import working_pressure_Pa
+def _working_Pa(record: Record, names: Sequence[str], file: str | None) -> float | None:
+    """Working pressure of the supply that a leak test covers, gauge: by the unit's file, else by its record [Pa].
 
-    return working_pressure_Pa(read_appliance(file))
+    None where none of the stops is of gas that escaped. Raises UserError where the pressure is not known.
+    """
+    from burnerlab.bench.record import entry as entry_of
+    from burnerlab.bench.record import open_stops
+    from burnerlab.bench.record.leak_stop import recorded_working_Pa
+    from burnerlab.bench.record.release_statements import NOT_KNOWN, OF_LEAK
+
+    ended = [name.strip().lower().partition("-") for name in names]
+    leaks = [
+        one.entry
+        for one in open_stops(record)
+        if one.notice.id in OF_LEAK
+        and any(uid and one.entry.startswith(uid) and kind in ("", one.notice.id) for uid, _, kind in ended)
+    ]
+    known = [recorded_working_Pa(record, uid) for uid in leaks]
+    if file is not None:
+        known += [_working_of_file(file, entry_of(record, uid).test.gas) for uid in leaks]
+    elif None in known:
+        fix = "name the file of the unit: --appliance FILE"
+        raise UserError(Problem(f"{NOT_KNOWN[:1].lower()}{NOT_KNOWN[1:]}", key="--appliance", fix=fix))
+    return max((one for one in known if one is not None), default=None)
+
+
+def _working_of_file(file: str, gas: str) -> float:
+    """Working pressure of a unit's file on the gas that the unit was tested with, gauge [Pa]. Raises UserError."""
+    from burnerlab.appliance import read_appliance
+    from burnerlab.bench.unit import working_pressure_on_Pa
+
+    working_Pa = working_pressure_on_Pa(read_appliance(file), gas)
+    if working_Pa is None:
+        what = f"neither its supply nor a market of it is on {gas}, with which the unit was tested"
+        raise UserError(Problem(what, file, "--appliance", fix="name the file of this unit"))
+    return working_Pa
 
 
 def _refuse_with_leak(
@@ -516,7 +544,10 @@ def _refuse_with_leak(
         for kind, text in STATEMENT_TEXTS.items()
     },
     appliance=text_input(
-        "appliance", "FILE", "Of the unit: no leak test below its working pressure ends a stop."
+        "appliance",
+        "FILE",
+        "Of the unit: no leak test below its working pressure ends a stop. Needed where gas escaped and no test of the "
+        "unit recorded a manifold pressure within its band.",
     ),
     own_limits=RELEASE_LIMITS,
     file=RECORD,
@@ -544,7 +575,8 @@ def release(
         --cause "union nut loose" --repair "new seal, tightened" \\
           --joints-searched fluid --gas-at-joints no \\
         --test-pressure-start "11 in w.c." --test-pressure-end "11 in w.c." \\
-          --test-minutes 10 --meter-minutes 10 --meter-moved no
+          --test-minutes 10 --meter-minutes 10 --meter-moved no \\
+        --appliance market-cart-range.toml
     """
     from burnerlab.bench.record import entry as entry_of
     from burnerlab.bench.record import open_stops
@@ -552,10 +584,11 @@ def release(
     from burnerlab.bench.record.leak_stop import leak_of_release
     from burnerlab.bench.record.release_statements import release_limits
 
-    limits = replace(release_limits(own_limits), working_Pa=_working_Pa(appliance))
+    limits = release_limits(own_limits)
     with to_write(file) as record:
         if uid := leak_of_release(record, names[0], texts):
             _refuse_with_leak(open_stops(record), uid, texts, as_json=as_json)
+        limits = replace(limits, working_Pa=_working_Pa(record, names, appliance))
         try:
             end_entry = end(record, names, limits=limits, **texts)
         except UserError as error:

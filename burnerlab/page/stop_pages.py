@@ -9,12 +9,13 @@ from dataclasses import replace
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.record import OpenStop, entry, notices, open_record, open_stops, release, sights
 from burnerlab.bench.record.checks import NEVER_A_SLIP
-from burnerlab.bench.record.leak_stop import leak_of_release
-from burnerlab.bench.record.release_statements import leak_words, statement_problems
+from burnerlab.bench.record.leak_stop import leak_of_release, recorded_working_Pa
+from burnerlab.bench.record.release_statements import NOT_KNOWN, OF_LEAK, leak_words, statement_problems
 from burnerlab.bench.stop import StopNotice, stop_notice, stop_rows
-from burnerlab.bench.unit import working_pressure_Pa
+from burnerlab.bench.unit import working_pressure_on_Pa, working_pressure_Pa
 from burnerlab.page.bench_state import Bench, new_once
 from burnerlab.page.form import (
     BARE,
@@ -317,15 +318,25 @@ def _statement(field: Field, pairs: dict[str, str], form: Form) -> str:
 def _working_Pa(bench: Bench, uid: str, kinds: Collection[str]) -> float | None:
     """Working pressure of the supply that a leak test covers, gauge: of the unit; of the bench for a stop of it [Pa].
 
-    None where the model is not on this bench.
+    Where the model is not on this bench, that of its record; None where that has none either.
     """
     with bench.read_record() as record:
-        test = entry(record, uid).test
+        test, read_Pa = entry(record, uid).test, recorded_working_Pa(record, uid)
     own = bench.model_of(test)
     models = [] if own is None else [own]
     if any(stop_rows()[kind]["scope"] == "bench" for kind in kinds if kind in stop_rows()):
         models += [one for one in bench.models.values() if one.appliance.supply.gas.name == test.gas]
-    return max((working_pressure_Pa(one.appliance) for one in models), default=None)
+    works = (_working_on_Pa(one.appliance, test.gas) for one in models)
+    return max((one for one in works if one is not None), default=read_Pa)
+
+
+def _working_on_Pa(appliance: Appliance, gas: str) -> float | None:
+    """Working pressure of a model on the gas of a test; of a model on another gas that of its markets [Pa]."""
+    is_own = gas in ("", appliance.supply.gas.name)
+    return working_pressure_Pa(appliance) if is_own else working_pressure_on_Pa(appliance, gas)
+
+
+START_WITH_FILE = "Start the bench with the file of the unit"
 
 
 def keep_release(bench: Bench, body: str) -> Response:
@@ -345,6 +356,8 @@ def keep_release(bench: Bench, body: str) -> Response:
     if kinds:
         limits = replace(limits, working_Pa=_working_Pa(bench, pairs.get("entry", ""), kinds))
     wrong = statement_problems(statements, kinds, limits) if kinds else {}
+    if limits.working_Pa is None and not OF_LEAK.isdisjoint(kinds):
+        wrong.setdefault("test_pressure_start", f"{NOT_KNOWN}. {START_WITH_FILE}")
     if wrong:
         errors = {needed[kind].name: in_units(why, form.system) for kind, why in wrong.items()}
         return _release_page(bench, pairs, errors, status=UNUSABLE)

@@ -181,6 +181,7 @@ def _above_air(text: str, limits: ReleaseLimits) -> str:
     return pressure_problem(text)
 
 
+NOT_KNOWN = "The working pressure of this supply is not known, and no leak test below it ends a stop"
 GAUGE_U = 2.0  # of a standard uncertainty: what a gauge may read apart with the same pressure at it
 
 

@@ -247,7 +247,8 @@ def test_the_chart_in_the_terminal_as_json_and_as_a_figure(file: Path, tmp_path:
     ],
 )
 def test_bad_facts_make_no_file(file: Path, args: tuple[str, ...], words: str) -> None:
-    given = ("add", "--serial", "1", "--model", "m", "--tester", "t", *args)
+    model = () if "--model" in args else ("--model", "m")
+    given = ("add", "--serial", "1", *model, "--tester", "t", *args)
     result = run(*given)
     assert result.exit_code == 2
     assert words in result.stderr

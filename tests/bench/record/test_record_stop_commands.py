@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
+from burnerlab.appliance import demonstration_path
 from burnerlab.bench.record.stop_display import StopDisplay
 from burnerlab.bench.stop import stop_notice
 from burnerlab.cli import main
@@ -22,6 +23,8 @@ BY = (
     "--joints-searched", "fluid", "--gas-at-joints", "no", "--test-pressure-start", "11 in w.c.",
     "--test-pressure-end", "11 in w.c.", "--test-minutes", "10", "--meter-minutes", "10", "--meter-moved", "no",
 )  # fmt: skip
+
+FILE = ("--appliance", str(demonstration_path()))  # 10 in w.c. at its inlet
 
 LEAKS = (
     ("--meter-minutes", "10 min, still moving", "is no number"),
@@ -40,6 +43,12 @@ def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def run(*args: str) -> Result:
     return CliRunner().invoke(main, ("record", *args))
+
+
+def by(*more: str) -> tuple[str, ...]:
+    """The statements of a release, some of them otherwise."""
+    options = dict(zip(BY[::2], BY[1::2], strict=True)) | dict(zip(more[::2], more[1::2], strict=True))
+    return tuple(word for pair in options.items() for word in pair)
 
 
 def told(*args: str) -> dict[str, Any]:
@@ -123,29 +132,29 @@ def test_a_correction_does_not_end_a_stop_and_a_release_does() -> None:
     assert corrected.output.startswith("DANGER: STOP.")
     assert told("stops")["stop"]["id"] == "odour"
     assert told("show", "C-0001")["state"] == "stopped"  # the entry that corrects it raised none of its own
-    unsigned = run("release", f"{entry}-odour", *BY[2:])
+    unsigned = run("release", f"{entry}-odour", *FILE, *BY[2:])
     assert unsigned.exit_code == 2
     assert "--name" in unsigned.stderr
-    blank = run("release", f"{entry}-odour", *BY[:3], " ", *BY[4:])
+    blank = run("release", f"{entry}-odour", *FILE, *BY[:3], " ", *BY[4:])
     assert "--qualification: is missing" in blank.stderr
-    undone = run("release", f"{entry}-odour", *BY, "--joints-searched", "two joints only: none found")
+    undone = run("release", f"{entry}-odour", *FILE, *by("--joints-searched", "two joints only: none found"))
     assert undone.exit_code == 2
     assert "every joint is searched at working pressure" in " ".join(undone.stderr.split())
     silent = " ".join(
-        run("release", f"{entry}-odour", *BY[:12]).stderr.split()
+        run("release", f"{entry}-odour", *FILE, *BY[:12]).stderr.split()
     )  # the page has the same fields
     for name in BY[12::2]:
         assert f"{name}: is missing" in silent
     for name, leaks, stands in LEAKS:
-        refused = run("release", f"{entry}-odour", *BY, name, leaks)
+        refused = run("release", f"{entry}-odour", *FILE, *by(name, leaks))
         assert refused.exit_code == 2
         assert f'{name} = "{leaks}": {stands}' in " ".join(refused.stderr.split())
     assert silent.endswith("record release --help")
-    empty = run("release", f"{entry}-odour", *BY[:5], "?", *BY[6:])
+    empty = run("release", f"{entry}-odour", *FILE, *BY[:5], "?", *BY[6:])
     assert '--cause = "?": says nothing: words are needed, such as union nut loose' in " ".join(
         empty.stderr.split()
     )
-    done = run("release", f"{entry}-odour", *BY)
+    done = run("release", f"{entry}-odour", *FILE, *BY)
     assert "cannot check them" in done.output
     assert "STOP" not in done.output
     assert told("stops")["stops"] == []
@@ -163,8 +172,8 @@ def test_a_correction_does_not_end_a_stop_and_a_release_does() -> None:
         assert unread in " ".join(run(*told_of).output.split())
     run("add", *UNIT, *WITHIN, "--leak-test", "none found by leak detection fluid")
     assert unread not in " ".join(run("show", "C-0001").output.split())
-    assert "released already" in run("release", f"{entry}-odour", *BY).stderr
-    assert "no such stop" in run("release", "0000-odour", *BY).stderr
+    assert "released already" in run("release", f"{entry}-odour", *FILE, *BY).stderr
+    assert "no such stop" in run("release", "0000-odour", *FILE, *BY).stderr
 
 
 @pytest.mark.parametrize(
@@ -177,7 +186,7 @@ def test_a_correction_does_not_end_a_stop_and_a_release_does() -> None:
 )
 def test_gas_found_in_a_release_is_recorded_as_a_stop(more: tuple[str, ...], why: str) -> None:
     entry = told("add", *UNIT, "--seen", "ring: soot = yes")["uid"][:8]
-    found = run("release", f"{entry}-soot", *BY, *more)
+    found = run("release", f"{entry}-soot", *by(*more))
     assert found.exit_code == 2
     assert found.stdout.startswith("DANGER: STOP. Gas can explode.")
     assert "the leak stands, and so does the stop; recorded as a stop of its own" in " ".join(
@@ -189,14 +198,37 @@ def test_gas_found_in_a_release_is_recorded_as_a_stop(more: tuple[str, ...], why
 
 
 def test_no_leak_test_below_the_working_pressure_of_the_file_ends_a_stop() -> None:
-    from burnerlab.appliance import demonstration_path
-
     entry = told("add", *UNIT, *SMELL)["uid"][:8]
     low = ("--test-pressure-start", "9.8 in w.c.", "--test-pressure-end", "9.8 in w.c.")
-    file = ("--appliance", str(demonstration_path()))
-    refused = " ".join(run("release", f"{entry}-odour", *BY, *low, *file).stderr.split())
+    refused = " ".join(run("release", f"{entry}-odour", *by(*low), *FILE).stderr.split())
     assert "below the working pressure of this supply, at least 24.9 mbar (10.0 in w.c.)" in refused
-    assert run("release", f"{entry}-odour", *BY, *file).exit_code == 0
+    assert run("release", f"{entry}-odour", *BY, *FILE).exit_code == 0
+
+
+def test_without_the_file_of_the_unit_its_recorded_pressure_is_the_least_of_a_leak_test() -> None:
+    """Half an inch shows no leak at 11: what is not known is asked for, and nothing is recorded."""
+    entry = told("add", *UNIT, *SMELL)["uid"][:8]
+    low = ("--test-pressure-start", "0.5 in w.c.", "--test-pressure-end", "0.5 in w.c.")
+    refused = run("release", f"{entry}-odour", *by(*low))
+    assert (refused.exit_code, told("stops")["stop"]["id"]) == (2, "odour")
+    assert "--appliance: the working pressure of this supply is not known" in " ".join(refused.stderr.split())
+    for value in ("2 inH2O", "11 inH2O"):  # the first is outside its band, and says nothing
+        read = f"ring: manifold pressure = {value} in 10.3 inH2O..11.9 inH2O"
+        run("add", *UNIT, "--result", read)
+        done = run("release", f"{entry}-odour", *by(*low))
+        assert done.exit_code == 2
+    assert "at least 27.4 mbar (11.0 in w.c.)" in " ".join(done.stderr.split())
+    assert run("release", f"{entry}-odour", *BY).exit_code == 0
+
+
+def test_the_file_of_a_release_is_on_the_gas_of_the_unit() -> None:
+    """Converted to propane a unit works at the pressure of that market, not at that of the natural gas of its file."""
+    low = ("--test-pressure-start", "10 in w.c.", "--test-pressure-end", "10 in w.c.")
+    for gas, why in (("propane", "at least 27.4 mbar (11.0 in w.c.)"), ("G20", "is on G20")):
+        entry = told("add", *UNIT, "--gas", gas, *SMELL)["uid"][:8]
+        refused = run("release", f"{entry}-odour", *by(*low), *FILE)
+        assert refused.exit_code == 2
+        assert why in " ".join(refused.stderr.split())
 
 
 def test_a_figure_far_above_the_rating_stops_as_well() -> None:
@@ -206,8 +238,6 @@ def test_a_figure_far_above_the_rating_stops_as_well() -> None:
 
 def test_a_pressure_outside_the_band_of_the_project_file_stops(tmp_path: Path) -> None:
     """The regulator of the demonstration holds from 16.1 mbar on; another gas than the file has other bands."""
-    from burnerlab.appliance import demonstration_path
-
     unit = ("--tester", "R. Quill", "--appliance", str(demonstration_path()))
     for serial, read, head in (
         (
@@ -281,7 +311,7 @@ def test_own_limits_of_a_release_are_stricter_alone(name: str, value: float, uni
     run("add", *UNIT, *WITHIN, *SMELL)
     code = f"{told('stops')['stops'][0]['entry'][:8]}-odour"
     Path("own.csv").write_text(OWN_LIMITS.format(name, value, unit), encoding="utf-8")
-    done = run("release", code, *BY, "--release-limits", "own.csv")
+    done = run("release", code, *FILE, *BY, "--release-limits", "own.csv")
     assert (done.exit_code == 0) is not bool(said)
     assert said in " ".join(done.stderr.split())
 
