@@ -22,8 +22,10 @@ from burnerlab.bench.reading.flue import (
 )
 from burnerlab.bench.reading.heat_input import InputMeasured
 from burnerlab.bench.reading.manifold import (
+    CalculatedInput,
     ManifoldCheck,
     band_stops,
+    calculated_input,
     expected_input,
     manifold_check,
     pressure_stops,
@@ -57,7 +59,13 @@ class HeatInputs:
     """A measured heat input beside what it should be, all on one basis [W]."""
 
     measured_W: float  # as burnt at the test
-    expected_W: float | None = None  # by orifices and pressure of the file
+    expected_W: float | None = (
+        None  # by the orifices of the file, at the pressure read, else at that of the file
+    )
+    most_over_expected: float = (
+        0.0  # limit of it where it is above the limit ``overfire``: see ``calculated_input``
+    )
+    expected_words: str = CALCULATED
     rated_W: float | None = None  # on the plate
     basis: str = "gross"
     cases: Mapping[str, float] = field(default_factory=dict)
@@ -66,13 +74,20 @@ class HeatInputs:
 
     @property
     def ratios(self) -> tuple[OverReference, ...]:
-        """As burnt over the smaller of expected and rated, then each case over the rating."""
-        references = ((CALCULATED, self.expected_W), (RATED, self.rated_W))
-        known = [(value, words) for words, value in references if value is not None and value > 0.0]
+        """As burnt over the smaller of expected and rated, one that is above its limit first, then each case over the
+        rating."""
+        references = (
+            (self.expected_words, self.expected_W, self.most_over_expected),
+            (RATED, self.rated_W, 0.0),
+        )
+        known = [
+            OverReference(case="", value_W=self.measured_W, reference_W=value, reference=words, most=most)
+            for words, value, most in references
+            if value is not None and value > 0.0
+        ]
         if not known:
             return ()
-        least, words = min(known)
-        as_burnt = OverReference(case="", value_W=self.measured_W, reference_W=least, reference=words)
+        as_burnt = max(known, key=lambda over: (over.is_over, over.ratio))
         return as_burnt, *(
             OverReference(case=case, value_W=value, reference_W=self.rated_W, reference=RATED)
             for case, value in self.cases.items()
@@ -88,11 +103,17 @@ class OverReference:
     value_W: float
     reference_W: float
     reference: str
+    most: float = 0.0  # its limit where that is above the limit ``overfire`` [-]
 
     @property
     def ratio(self) -> float:
         """One over the other [-]."""
         return self.value_W / self.reference_W
+
+    @property
+    def is_over(self) -> bool:
+        """Whether it stops the test."""
+        return self.ratio > max(self.most, bench_limit("overfire").high)
 
 
 def stops_of(
@@ -191,10 +212,12 @@ def heat_input_stops(heat: HeatInputs) -> tuple[StopNotice, ...]:
     """
     if not heat.ratios:
         return ()
-    as_burnt, worst = heat.ratios[0], max(heat.ratios, key=lambda over: over.ratio)
+    as_burnt, worst = heat.ratios[0], max(heat.ratios, key=lambda over: (over.is_over, over.ratio))
+    if not worst.is_over:
+        return ()
     read, true = (power_words(value, heat.basis) for value in (heat.measured_W, worst.value_W))
     burning = f"; {worst.case} it would be {true}" if worst.case else ""
-    if as_burnt.ratio > bench_limit("overfire").high:  # what was read stands first, a worse case behind it
+    if as_burnt.is_over:  # what was read stands first, a worse case behind it
         more = f"{number(100.0 * (worst.ratio - 1.0), 2)} % above {worst.reference}"
         why = (
             f"the reading is {{}} above {as_burnt.reference}; {worst.case}, it is {more}"
@@ -268,7 +291,8 @@ def measured_stops(
     expected = expected_input(appliance, burner)
     rates = [turndown_of(one) if low else 1.0 for one in expected.burners]
     expected_W = float(expected.each_W @ rates)
-    rated = None if low else heat_inputs(measured, expected_W)
+    calculated = calculated_input(appliance, burner, gauge_pressure_Pa, limits)
+    rated = None if low else heat_inputs(measured, calculated)
     check = (
         None
         if gauge_pressure_Pa is None
@@ -295,12 +319,12 @@ AT_RATING = "at the gas and pressure of the rating"
 AT_FILE_PRESSURE = "at the manifold pressure of the file"
 
 
-def heat_inputs(measured: InputMeasured, expected_gross_W: float | None = None) -> HeatInputs | None:
+def heat_inputs(measured: InputMeasured, calculated: CalculatedInput | None = None) -> HeatInputs | None:
     """What burned, and what would burn in each case that the reading leaves open, beside rating and expected input.
 
     Cases: gas and pressure of the rating, the manifold pressure of the file. A bench at sea level is none: where the
     barometer was not read there is no verdict, see ``Comparison.until_barometer``.
-    expected_gross_W : by orifices and pressure of the file [W]; None where no file is known
+    calculated : by the orifices of the file; None where no file is known
     None where there is no rating.
     """
     worst, correction = measured.worst, measured.correction
@@ -310,11 +334,17 @@ def heat_inputs(measured: InputMeasured, expected_gross_W: float | None = None) 
     burned_W = worst.value_W if correction is None else worst.value_W / correction.factor
     cases = {} if correction is None else {AT_RATING: worst.value_W}
     if (at_file := measured.at_file_pressure) is not None:
-        cases[AT_FILE_PRESSURE] = burned_W * at_file.heat_input_gross_W / gross_W
+        reaches_Pa = at_file.gauge_pressure_Pa if calculated is None else calculated.manifold_Pa
+        less = (
+            min(1.0, reaches_Pa / at_file.gauge_pressure_Pa) ** 0.5
+        )  # of it reaches the burners that are on
+        cases[AT_FILE_PRESSURE] = less * burned_W * at_file.heat_input_gross_W / gross_W
     to_basis = 1.0 if basis == "gross" else measured.heat.net_to_gross
     return HeatInputs(
         measured_W=burned_W,
-        expected_W=None if expected_gross_W is None else expected_gross_W * to_basis,
+        expected_W=None if calculated is None else calculated.value_W * to_basis,
+        most_over_expected=0.0 if calculated is None else calculated.most_over_value,
+        expected_words=CALCULATED if calculated is None else calculated.words,
         rated_W=worst.rating.heat_input_W,
         basis=basis,
         cases=cases,

@@ -156,6 +156,8 @@ def _steps(explanation: Explanation) -> Iterator[tuple[str, str]]:
 
 
 def _manifold(check: ManifoldCheck, basis: RatedBasis) -> Iterator[tuple[str, str]]:
+    from burnerlab.bench.reading.manifold import TOO_NARROW
+
     def words(pressure_Pa: float) -> str:
         return f"{number(pressure_Pa / 1e2, 3)} mbar ({pressure_Pa / INCH_OF_WATER_PA:.3g} in w.c.)"
 
@@ -164,6 +166,8 @@ def _manifold(check: ManifoldCheck, basis: RatedBasis) -> Iterator[tuple[str, st
         "manifold pressure",
         f"{read}: {check.pressure_verdict} {check.limits_words} ({check.pressure_source})",
     )
+    if check.is_too_narrow:
+        yield "gauge", TOO_NARROW.format(gauge=words(check.pressure_uncertainty_Pa))
     yield "at that pressure", f"{_on_basis(check.expected_gross_W, basis)} expected; {check.text}"
 
 

@@ -24,7 +24,9 @@ from burnerlab.bench.reading.heat_input import (
     with_pressure_of_file,
 )
 from burnerlab.bench.reading.manifold import (
+    CalculatedInput,
     ManifoldCheck,
+    calculated_input,
     each_burner,
     expected_at,
     expected_input,
@@ -192,7 +194,7 @@ class HeatInputTest:
     comparison: Comparison
     expected_gross_W: float  # by the orifice of the file, at the pressure read, else at that of the file
     expected_Pa: float  # manifold pressure by the supply of the file, with these burners on at full rate
-    file_expected_gross_W: float  # by orifice and pressure of the file: causes and stops hold against it
+    calculated: CalculatedInput  # what stops hold against
     manifold: ManifoldCheck | None
     explanation: Explanation | None
     not_explained: str  # why there is no explanation
@@ -281,9 +283,9 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
         reading = _scale(model, values, heat)
         measured = weigh(reading, heat, rating, draws=0)
     pressure = values.get("manifold")
+    expected = expected_input(model.appliance, name)
     measured = with_pressure_of_file(measured, model.appliance.supply.gauge_pressure_Pa, pressure)
     assert measured.comparison is not None  # a rating was given
-    expected = expected_input(model.appliance, name)
     rates = [turndown_of(burner_on) if is_low else 1.0 for burner_on in expected.burners]
     expected_W = float(expected.each_W @ rates)
     there = expected if pressure is None else expected_at(model.appliance, pressure, name)
@@ -317,7 +319,9 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
         comparison=measured.comparison,
         expected_gross_W=float(there.each_W @ rates),
         expected_Pa=expected.manifold_Pa,
-        file_expected_gross_W=expected_W,
+        calculated=calculated_input(
+            model.appliance, name, pressure, model.pressure_limits(values.form), low=is_low
+        ),
         manifold=check,
         explanation=explanation,
         not_explained=why,

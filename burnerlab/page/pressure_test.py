@@ -9,6 +9,7 @@ from burnerlab.bench.reading.manifold import (
     ManifoldCheck,
     expected_input,
     highest_pressure_Pa,
+    lock_up_low_Pa,
     lock_up_Pa,
     manifold_check,
 )
@@ -16,6 +17,7 @@ from burnerlab.bench.reading.readings import ManifoldRange, Reading
 from burnerlab.page.form import MANOMETER, FormValues
 from burnerlab.page.heat_input_test import FIELD_OF, Model
 from burnerlab.tables.problem import UserError
+from burnerlab.tables.verdict import Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +32,12 @@ class PressureTest:
     )  # by the supply of the file, in this state; None for a lock-up of no known regulator
     explanation: Explanation | None
     is_lock_up: bool = False  # read with every burner off: held against the highest of the supply alone
+    low_Pa: float | None = None  # below which such a lock-up is too low; None where none is known
+
+    @property
+    def is_low(self) -> bool:
+        """Whether a lock-up lies below what the regulator of the file should hold."""
+        return self.low_Pa is not None and self.check.measured_pressure_Pa < self.low_Pa
 
 
 def pressure_test(model: Model, values: FormValues) -> PressureTest | None:
@@ -71,9 +79,13 @@ def _lock_up(model: Model, pressure_Pa: float) -> PressureTest:
         check = manifold_check(model.appliance, pressure_Pa, limits=limits)
     except UserError as error:
         raise UserError([replace(p, key=FIELD_OF.get(p.key, "manifold")) for p in error.problems]) from None
+    low_Pa = lock_up_low_Pa(model.appliance)
+    if low_Pa is not None and pressure_Pa < low_Pa:
+        check = replace(check, pressure_verdict=Verdict.OUTSIDE)
     return PressureTest(
         model=model,
         burner="",
+        low_Pa=low_Pa,
         check=check,
         expected_Pa=lock_up_Pa(model.appliance),
         explanation=None,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.bench.reading.flue import FlueAnalysis
-from burnerlab.bench.reading.manifold import ManifoldCheck
+from burnerlab.bench.reading.manifold import ManifoldCheck, lock_up_low_Pa
 from burnerlab.bench.reading.meter import MeterReading
 from burnerlab.bench.reading_plan import CARBON_MONOXIDE, LOCK_UP, MANIFOLD, STATES, Plan
 from burnerlab.bench.record import (
@@ -84,7 +84,10 @@ def bench_test(
         results=(
             *(_flue_results(flue, burner) if measured is None else _results(measured, flue)),
             *_pressure_results(
-                _manifold_check(values, model, measured), burner, is_lock_up=_is_lock_up(values)
+                _manifold_check(values, model, measured),
+                burner,
+                is_lock_up=_is_lock_up(values),
+                lock_up_low=lock_up_low_Pa(appliance),
             ),
         ),
         observations=observations(values, burner),
@@ -138,7 +141,7 @@ def raised_stops(
     """Every stop that what was entered raises, the worst first; answers before lighting only with their model."""
     heat = manifold = explanation = before = None
     if measured is not None and not measured.is_low:
-        heat = heat_inputs(measured.measured, measured.file_expected_gross_W)
+        heat = heat_inputs(measured.measured, measured.calculated)
     if measured is not None:
         manifold, explanation = measured.manifold, measured.explanation
     elif (pressure := _pressure(values, model)) is not None:
@@ -268,10 +271,13 @@ def _is_lock_up(values: FormValues) -> bool:
     return values.form.method == MANOMETER and bool(values.get("lock_up"))
 
 
-def _pressure_results(check: ManifoldCheck | None, burner: str, *, is_lock_up: bool) -> tuple[Result, ...]:
+def _pressure_results(
+    check: ManifoldCheck | None, burner: str, *, is_lock_up: bool, lock_up_low: float | None
+) -> tuple[Result, ...]:
     """The manifold pressure beside the band that it was held against, so that what it asks for stays known.
 
-    With every burner off it is a figure of its own, of no burner, beside the highest of the supply alone.
+    With every burner off it is a figure of its own, of no burner, beside the highest of the supply and the least that
+    its regulator should hold.
     """
     if check is None:
         return ()
@@ -280,7 +286,7 @@ def _pressure_results(check: ManifoldCheck | None, burner: str, *, is_lock_up: b
         value=check.measured_pressure_Pa,
         burner="" if is_lock_up else burner,
         expanded_uncertainty=check.pressure_uncertainty_Pa,
-        low=None if is_lock_up else check.pressure_low_Pa,
+        low=lock_up_low if is_lock_up else check.pressure_low_Pa,
         high=check.pressure_high_Pa,
         verdict=check.pressure_verdict,
     )

@@ -37,6 +37,7 @@ from burnerlab.gas import fuels, load
 from burnerlab.page.form import fields
 from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest
 from burnerlab.quantity import Kind, System, in_unit, show
+from burnerlab.quantity.band_ends import pressure_end
 from burnerlab.quantity.prose import in_print, in_reader_units
 from burnerlab.quantity.show import display_unit, timing_text
 from burnerlab.report.sheet.blocks import POWER, digits, fixed, percent, pressure
@@ -157,7 +158,7 @@ def act_of_test(test: BenchTest) -> str:
             is_label_read = bool(test.observations)  # of a low reading the flame is lit by the label alone
             if act:
                 return LOW_ON_ITS_GAS if act == READING_LOW and is_label_read else act
-    return range_act_of(test)
+    return LOW_LOCK_UP if is_low_lock_up(test) else range_act_of(test)
 
 
 def range_place(verdict: str) -> BandPlace:
@@ -172,14 +173,30 @@ def range_place(verdict: str) -> BandPlace:
     return BandPlace(verdict=verdict, words=", not proven within its band" if near else "its band")
 
 
-def lock_up_place(verdict: str) -> BandPlace:
+LOW_LOCK_UP = (
+    "The lock-up is too low: a burner that is not off, gas lost, another regulator or spring, or a starved inlet. "
+    "Supply closed; a qualified person finds the cause before anything is lit."
+)
+
+
+def is_low_lock_up(test: BenchTest) -> bool:
+    """Whether an entry holds a lock-up below what its regulator should hold."""
+    read = result_of(test, LOCK_UP)
+    return read is not None and read.low is not None and read.value < read.low
+
+
+def lock_up_place(verdict: str, *, is_low: bool = False) -> BandPlace:
     """The headline of a manifold pressure with every burner off, against the highest of the supply.
+
+    is_low : below what its regulator should hold
 
     >>> lock_up_place(Verdict.WITHIN).text, lock_up_place(Verdict.NEAR).text
     ('within the highest of the supply', 'near, not proven within the highest of the supply')
     """
     if verdict not in BAND_WORDS or verdict == Verdict.NOT_EVALUATED:
         return BandPlace(verdict=verdict, words="")
+    if is_low:
+        return BandPlace(verdict=Verdict.OUTSIDE, words=", below the lock-up expected")
     highest = "the highest of the supply"
     return BandPlace(
         verdict=verdict, words=f", not proven within {highest}" if verdict == Verdict.NEAR else highest
@@ -210,7 +227,9 @@ def place_of_result(result: Result | None) -> BandPlace:
             verdict=result.verdict, words="" if result.verdict == Verdict.NOT_EVALUATED else "its limit"
         )
     if result.quantity in (MANIFOLD, LOCK_UP):
-        return (lock_up_place if result.quantity == LOCK_UP else range_place)(result.verdict)
+        if result.quantity == MANIFOLD:
+            return range_place(result.verdict)
+        return lock_up_place(result.verdict, is_low=result.low is not None and result.value < result.low)
     if result.low is None or result.high is None:
         return band_place(result.verdict, True)
     spread = result.expanded_uncertainty or 0.0
@@ -495,6 +514,11 @@ def adverse_words(test: BenchTest, system: System) -> list[str]:
     if read is not None and range_act_of(test):
         at, band = pressure(read.value).inline(read.value, system), pressure_span(read.low, read.high, system)
         lines.append(f"{burner_words(read.burner)}: manifold pressure {at}, outside its band, {band}")
+    off = result_of(test, LOCK_UP)
+    if off is not None and off.low is not None and off.value < off.low:
+        at = pressure(off.value).inline(off.value, system)
+        least = pressure_end(off.low, "low", system)
+        lines.append(f"Every burner off: manifold pressure {at}, below the least lock-up expected, {least}")
     free = result_of(test, CARBON_MONOXIDE)
     if free is not None and free.high is not None and free.value > free.high:
         at, limit = (figure(CARBON_MONOXIDE, value, system) for value in (free.value, free.high))
@@ -618,7 +642,7 @@ def record_line(
         place = range_place(manifold.verdict)
     lock_up = result_of(test, LOCK_UP)
     if off is None and lock_up is not None:
-        place = lock_up_place(lock_up.verdict)
+        place = lock_up_place(lock_up.verdict, is_low=is_low_lock_up(test))
     if record.serial.casefold() in stopped:
         place = band_place(STOPPED, True)
     return RecordLine(

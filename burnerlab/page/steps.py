@@ -11,8 +11,11 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.bench.decision_rule import act_first, bench_limit
 from burnerlab.bench.reading.manifold import (
+    TOO_NARROW,
     ManifoldCheck,
+    gauge_uncertainty_Pa,
     highest_pressure_Pa,
+    is_too_narrow,
     lock_up_Pa,
     no_band_limits,
     pressure_limits,
@@ -58,6 +61,7 @@ from burnerlab.page.progress import (
 from burnerlab.page.record_entry import bench_test
 from burnerlab.page.render import page
 from burnerlab.page.result_text import (
+    LOW_LOCK_UP,
     STOPPED,
     CauseLists,
     band_drawing,
@@ -230,7 +234,17 @@ def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
         "steady": "" if model is None else wait_note(model.appliance, form.get("burner") or None),
         "limits": "" if model is None else _limits_words(model, form.having(lock_up="")),
         "lock_up": "" if model is None else _lock_up_words(model, form.system),
+        "too_narrow": "" if model is None else _too_narrow_before(model, form.having(lock_up="")),
     }
+
+
+def _too_narrow_before(model: Model, form: Form) -> str:
+    """The same as ``too_narrow``, before a pressure is read."""
+    limits, gauge_Pa = model.pressure_limits(form), gauge_uncertainty_Pa()
+    high_Pa = min(limits.high_Pa, highest_pressure_Pa(model.appliance))
+    if limits.no_band or not is_too_narrow(limits.low_Pa, high_Pa, gauge_Pa):
+        return ""
+    return TOO_NARROW.format(gauge=pressure(gauge_Pa).inline(gauge_Pa, form.system))
 
 
 def _limits_words(model: Model, form: Form) -> str:
@@ -366,7 +380,8 @@ def finding(bench: Bench, request: Request) -> Response:
         is_lock_up = values.form.is_lock_up
         act = "" if is_lock_up else _range_act(context["check"])
         no_band = "" if is_lock_up else _no_band_act(bench.model(values.form), values.form)
-        now = act or no_band or (FOUND_LOCK_UP if is_lock_up else FOUND_PRESSURE)
+        off = LOW_LOCK_UP if context["is_low"] else FOUND_LOCK_UP
+        now = act or no_band or (off if is_lock_up else FOUND_PRESSURE)
         to_save = bool(act) or is_lock_up or no_band == NOT_TO_FIRE
         return HTMLResponse(page("pressure", **context | {"now": now, "to_save": to_save}))
     context = common(bench, values.form, "/finding", "finding") | finding_values(test, values.form)
@@ -462,6 +477,7 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
         "by_plan": BY_PLAN,
         "range": None if check is None else range_place(check.pressure_verdict),
         "limits": "" if check is None else _limits_words(test.model, form),
+        "too_narrow": "" if check is None else too_narrow(check, system),
         "check_read": ""
         if check is None
         else pressure(check.measured_pressure_Pa).inline(check.measured_pressure_Pa, system),
@@ -483,6 +499,7 @@ def pressure_values(bench: Bench, values: FormValues, *, is_recorded: bool = Fal
     assert test is not None  # ``_is_usable``
     system, check, explained = form.system, test.check, test.explanation
     stops = () if is_recorded else open_stops_for(bench, form)
+    verdict = STOPPED if stops else check.pressure_verdict
     basis = rated_basis(test.model.appliance)
 
     def words(value_Pa: float) -> str:
@@ -492,10 +509,10 @@ def pressure_values(bench: Bench, values: FormValues, *, is_recorded: bool = Fal
         "heat_test": None,
         "check": check,
         "by_plan": BY_PLAN,
-        "place": (lock_up_place if test.is_lock_up else range_place)(
-            STOPPED if stops else check.pressure_verdict
-        ),
+        "place": lock_up_place(verdict, is_low=test.is_low) if test.is_lock_up else range_place(verdict),
         "is_lock_up": test.is_lock_up,
+        "is_low": test.is_low,
+        "too_narrow": "" if test.is_lock_up else too_narrow(check, system),
         "stopped_words": stopped_sentence(stops, form.get("serial"), "band"),
         "check_read": words(check.measured_pressure_Pa),
         "expected_pressure": "" if test.expected_Pa is None else words(test.expected_Pa),
@@ -508,6 +525,12 @@ def pressure_values(bench: Bench, values: FormValues, *, is_recorded: bool = Fal
         else explained.overfire_warning,
         "cautions": cautions(),
     }
+
+
+def too_narrow(check: ManifoldCheck, system: System) -> str:
+    """What stands beside a pressure whose band the gauge cannot decide; "" beside any other."""
+    gauge_Pa = check.pressure_uncertainty_Pa
+    return TOO_NARROW.format(gauge=pressure(gauge_Pa).inline(gauge_Pa, system)) if check.is_too_narrow else ""
 
 
 def flame(bench: Bench, request: Request) -> Response:

@@ -249,10 +249,11 @@ def between(low: str, high: str) -> str:
     return Phrase("{low} to {high}", low=low.removesuffix(unit), high=high)
 
 
-def band_text(row: PlanRow, system: System, highest_Pa: float | None = None) -> str:
-    """The band of a row; what it has not is left out, and a limit that is not named has a line to write it on.
+def band_text(row: PlanRow, system: System, highest_Pa: float | None = None, *, to_fill: bool = False) -> str:
+    """The band of a row; what it has not is left out, of a limit that nobody named the bench's own stands there.
 
     highest_Pa : of the supply, beside a manifold pressure; None where its plan does not name it
+    to_fill : with a line on which a limit of carbon monoxide is written
     """
     if row.quantity == MANIFOLD:
         return _pressure_text(row, highest_Pa, system)
@@ -262,13 +263,21 @@ def band_text(row: PlanRow, system: System, highest_Pa: float | None = None) -> 
     flame = [LOW_FLAME] if (row.quantity, row.state) == (CARBON_MONOXIDE, "low") else []
     if low or high:
         return joined("; ", (*flame, _end_words(low, high)))
-    return joined("; ", (*flame, to_name())) if row.quantity == CARBON_MONOXIDE else _source_words(row)
+    return (
+        joined("; ", (*flame, not_named(to_fill=to_fill)))
+        if row.quantity == CARBON_MONOXIDE
+        else _source_words(row)
+    )
 
 
-def to_name() -> str:
-    """A line for the limit of carbon monoxide where the user named none, and by which the bench stops without one."""
+def not_named(*, to_fill: bool = False) -> str:
+    """By which limit of carbon monoxide the bench stops where nobody named one; to_fill : with a line for that."""
     limit = value_text(CARBON_MONOXIDE, limit_without_kind(), "metric")
-    return Phrase("limit: ____; none named: the bench stops above {limit}", limit=limit)
+    if not to_fill:
+        return Phrase("no limit named; the bench stops above {limit}", limit=limit)
+    return Phrase(
+        "limit that your standard sets: ____; without one the bench stops above {limit}", limit=limit
+    )
 
 
 def _end_words(low: str, high: str) -> str:
@@ -320,7 +329,7 @@ def _plan_rows(plan: Plan, system: System) -> Iterator[tuple[str, ...]]:
             *_where(plan, row),
             words,
             expected,
-            band_text(row, system, plan.highest_Pa),
+            band_text(row, system, plan.highest_Pa, to_fill=True),
             WRITE,
             WRITE,
         )

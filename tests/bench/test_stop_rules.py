@@ -13,9 +13,17 @@ from click.testing import CliRunner, Result
 
 from burnerlab.appliance import Appliance, ConversionTarget, changed, demonstration, demonstration_path
 from burnerlab.appliance.operation.supply_pressures import INCH_OF_WATER_PA
+from burnerlab.appliance.project.project_file import read_appliance_text
 from burnerlab.bench.faults.explanation import explain
 from burnerlab.bench.reading.flue import FlueReading, analyse_flue
-from burnerlab.bench.reading.manifold import each_burner, expected_input, manifold_check
+from burnerlab.bench.reading.manifold import (
+    calculated_input,
+    each_burner,
+    expected_at,
+    expected_input,
+    manifold_check,
+    manifold_range,
+)
 from burnerlab.bench.reading.readings import ManifoldRange, Reading
 from burnerlab.bench.record import BeforeLighting, Observation, sights
 from burnerlab.bench.stop import StopNotice, stop_rows
@@ -63,6 +71,48 @@ def read_at(appliance: Appliance, burner: str | None, share: float, pressure: bo
 @pytest.mark.parametrize("share", [0.95, 1.0, 1.05])
 def test_a_sound_unit_is_not_stopped(burner: str | None, share: float) -> None:
     assert read_at(CART, burner, share) == []
+
+
+DROOPING = read_appliance_text(
+    demonstration_path().read_text(encoding="utf-8").replace('droop    = "0.3', 'droop    = "1.6'), "drooping"
+)
+"""With all burners on 12.9 mbar of 17.7, so that the top of the band gives 14 % more than is calculated."""
+
+
+@pytest.mark.parametrize("is_pressure_read", [True, False])
+@pytest.mark.parametrize("burner", [None, "stock-pot ring"])
+@pytest.mark.parametrize("appliance", [CART, DROOPING])
+def test_no_pressure_within_its_band_stops_a_unit_as_drawn(
+    appliance: Appliance, burner: str | None, is_pressure_read: bool
+) -> None:
+    """Nor a heat input within the band of its rating; a tenth more than orifice and pressure give is stopped."""
+    held, expected = manifold_range(appliance), expected_input(appliance, burner)
+    rated_W = sum(one.rate_W for one in expected.burners)
+    for share in (0.001, 0.5, 0.999):
+        read_Pa = held.low_Pa + share * (held.high_Pa - held.low_Pa)
+        gives_W = expected_at(appliance, read_Pa, burner).gross_W
+        for more, is_stopped in ((1.0, False), (1.12, True)):
+            heat_W = more * (gives_W if is_pressure_read or more == 1.0 else rated_W)
+            known = calculated_input(appliance, burner, read_Pa if is_pressure_read else None)
+            heat = HeatInputs(
+                measured_W=heat_W,
+                rated_W=rated_W,
+                expected_W=known.value_W,
+                most_over_expected=known.most_over_value,
+                expected_words=known.words,
+            )
+            reading = Reading(
+                ratio=heat_W / expected.gross_W,
+                pressure_ratio=read_Pa / expected.manifold_Pa if is_pressure_read else None,
+            )
+            explanation = explain(appliance, reading, burner)
+            found = ids(
+                stops_of(
+                    heat=heat, manifold=manifold_check(appliance, read_Pa, burner), explanation=explanation
+                )
+            )
+            assert ("overfire" in found) is is_stopped, (read_Pa, heat_W, found)
+            assert is_stopped or found == []
 
 
 @pytest.mark.parametrize("burner", BURNERS)

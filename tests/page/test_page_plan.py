@@ -614,9 +614,8 @@ def test_a_burner_alone_has_its_own_heat_input_at_the_ends_of_its_pressure(plan:
             assert heat.predicted * (p / pressure.predicted) ** 0.5 == pytest.approx(end, rel=1e-5)
 
 
-NO_LIMIT = (
-    "limit: ____; none named: the bench stops above 800 ppm"  # the lowest for cooking of table flue_limits
-)
+STOPS = "the bench stops above 800 ppm"  # the lowest for cooking of table flue_limits
+NO_LIMIT = f"limit that your standard sets: ____; without one {STOPS}"
 
 
 def test_no_row_reads_as_if_anything_were_allowed() -> None:
@@ -627,7 +626,10 @@ def test_no_row_reads_as_if_anything_were_allowed() -> None:
     bare = plan_of(convert(replace(file, burners=burners), "propane", 2740.0))
     assert bare.without_turndown == (RING, "tile broiler")  # the broiler has none in the file itself
     paper = plan_paper(bare, "", "US")
-    assert band_text(bare.rows_of("", "hot")[-1], "US") == NO_LIMIT
+    assert band_text(bare.rows_of("", "hot")[-1], "US", to_fill=True) == NO_LIMIT
+    assert (
+        band_text(bare.rows_of("", "hot")[-1], "US") == f"no limit named; {STOPS}"
+    )  # of a report: nothing to fill
     assert not any(cell == "no limit" for row in paper.tables[0].rows for cell in row)
     rows = [row for row in paper.tables[0].rows if row[1] == RING]
     assert [row[2:6] for row in rows[-3:]] == [

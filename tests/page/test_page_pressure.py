@@ -159,7 +159,11 @@ def test_a_pressure_outside_its_band_stops_and_holds_the_unit(
 
 @pytest.mark.parametrize(
     ("manifold", "verdict"),
-    [("20.5", "within the highest of the supply"), ("26.6", "highest allowed 26.1 mbar")],
+    [
+        ("20.5", "within the highest of the supply"),
+        ("18.0", ", below the lock-up expected"),
+        ("26.6", "highest allowed 26.1 mbar"),
+    ],
 )
 def test_lock_up_is_a_state_of_its_own_and_never_judged_by_the_band_with_burners_on(
     client: Any, bench: Bench, form_of_page: Callable[[str], dict[str, str]], manifold: str, verdict: str
@@ -184,8 +188,13 @@ def test_lock_up_is_a_state_of_its_own_and_never_judged_by_the_band_with_burners
     assert made is not None
     (held,), (read,) = made.test.results, made.test.readings
     assert {held.quantity, read.quantity} == {"lock_up_pressure"}
-    assert (held.burner, held.low, held.high) == ("", None, pytest.approx(10.5 * 249.0889, rel=1e-4))
+    ends = 0.95 * 8.0 * 249.0889, 10.5 * 249.0889
+    assert (held.burner, held.low, held.high) == ("", *(pytest.approx(end, rel=1e-4) for end in ends))
     saved = words(client.get(entry).text)
+    for shown in (words(page), saved):
+        assert ("The lock-up is too low: a burner that is not off, gas lost" in shown) is (manifold == "18.0")
+    low = "manifold pressure 18.0 mbar, below the least lock-up expected, 19.0 mbar"
+    assert (low in saved) is (manifold == "18.0")
     assert "every burner off" in saved
     assert verdict in saved
 

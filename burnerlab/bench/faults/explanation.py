@@ -41,7 +41,13 @@ from burnerlab.bench.faults.scenarios import (
     normalised,
     posterior,
 )
-from burnerlab.bench.reading.manifold import ManifoldCheck, manifold_check, pressure_stops
+from burnerlab.bench.reading.manifold import (
+    CalculatedInput,
+    ManifoldCheck,
+    calculated_input,
+    manifold_check,
+    pressure_stops,
+)
 from burnerlab.bench.reading.readings import Method, Reading, readings_of
 from burnerlab.bench.stop import (
     BELOW,
@@ -79,10 +85,12 @@ class Danger:
     other_gas: float  # probability that another gas than that of the file flows [-]
     sound: float  # that the unit is as drawn [-]
     overfire: float  # probability that a burner burns beyond its ``overfire_limit_W`` [-]
-    highest_reading: float | None  # largest at full over expected, or beyond a low rate's own limit [-]
-    highest_W: float  # of that reading, gross, beside its rating and expected input; 0 where there is none
+    highest_reading: float | None  # largest at full over calculated, or beyond a low rate's own limit [-]
+    reads_above: bool  # whether it is above its limit, see ``calculated_input``
+    highest_W: float  # of that reading, gross, beside its rating and calculated input; 0 where there is none
     rated_W: float
-    expected_W: float
+    calculated_W: float
+    calculated: str  # what the latter is
     burner: str  # that was on then, "" for all
     read: str  # the reading it rests on, in words
     moves: bool = False  # the meter moves with every burner off
@@ -92,11 +100,6 @@ class Danger:
     def stops_gas(self) -> bool:
         """Whether another gas is likely enough to stop the test, and likelier than a unit as drawn."""
         return bool(gas_stops(self.other_gas, self.sound))
-
-    @property
-    def reads_above(self) -> bool:
-        """Whether a reading itself is more than a tenth above what is expected."""
-        return self.highest_reading is not None and self.highest_reading > bench_limit("overfire").high
 
     @property
     def stops_overfire(self) -> bool:
@@ -120,38 +123,66 @@ def gas_stops(other_gas: ArrayLike, sound: ArrayLike) -> Any:
 
 def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading], fit: float = 1.0) -> Danger:
     """Probabilities of what stops a test; weights of the possibilities add up to one, fit as of ``fit_of``."""
-    w, beyond = h.scenarios, bench_limit("overfire").high
-    read_W = [
-        (one.ratio, one.ratio * firing.expected_W, firing)
-        for one, firing in zip(readings, h.unit.firings, strict=True)
-        if one.ratio is not None
-    ]
+    w = h.scenarios
+    read = _heats(h, readings)
     at_low = bench_limit("overfire at low").high
-    heats = [one for one in read_W if not one[2].low or one[0] > at_low]
-    highest = max(heats, key=lambda heat: heat[0], default=None)
-    heat_W = highest[1] if highest is not None and highest[0] > beyond else read_W[0][1] if read_W else None
+    heats = [one for one in read if not one.firing.low or one.over > at_low]
+    highest = max(heats, key=lambda heat: (heat.is_above, heat.over), default=None)
+    is_above = highest is not None and highest.is_above
+    heat_W = highest.value_W if highest is not None and is_above else read[0].value_W if read else None
     pressures = [
         one.pressure_ratio * firing.expected.manifold_Pa
         for one, firing in zip(readings, h.unit.firings, strict=True)
         if one.pressure_ratio is not None
     ]
     nominal = h.unit.conditions.gauge_pressure_Pa
-    read = (
+    words = (
         h.unit.power_words(heat_W) if heat_W is not None else pressure_words(max(pressures, default=nominal))
     )
     return Danger(
         other_gas=float(weights[w.other_gas > 1.0].sum()),
         sound=float(weights[h.is_sound].sum()),
         overfire=float(weights[h.overfires].sum()),
-        highest_reading=None if highest is None else highest[0],
-        highest_W=0.0 if highest is None else highest[1],
-        rated_W=0.0 if highest is None else _rated_W(h, highest[2]),
-        expected_W=0.0 if highest is None else highest[2].expected_W,
-        burner="" if highest is None else highest[2].burner,
-        read=read,
+        highest_reading=None if highest is None else highest.over,
+        reads_above=is_above,
+        highest_W=0.0 if highest is None else highest.value_W,
+        rated_W=0.0 if highest is None else _rated_W(h, highest.firing),
+        calculated_W=0.0 if highest is None else highest.calculated.value_W,
+        calculated="" if highest is None else highest.calculated.words,
+        burner="" if highest is None else highest.firing.burner,
+        read=words,
         moves=any(one.at_rest == "moves" for one in readings),
         together=not fit < bench_limit("readings together").low,
     )
+
+
+class _Heat(NamedTuple):
+    """A heat input that was read, gross, and what the file calculates for it."""
+
+    value_W: float
+    firing: FiringState
+    calculated: CalculatedInput
+
+    @property
+    def over(self) -> float:
+        return self.value_W / self.calculated.value_W
+
+    @property
+    def is_above(self) -> bool:
+        return self.value_W > self.calculated.most_W
+
+
+def _heats(h: Hypotheses, readings: Sequence[Reading]) -> list[_Heat]:
+    heats = []
+    for one, firing in zip(readings, h.unit.firings, strict=True):
+        if one.ratio is None:
+            continue
+        share = one.pressure_ratio
+        read_Pa = None if share is None else share * firing.expected.manifold_Pa
+        burner = firing.burner or None
+        calculated = calculated_input(h.unit.appliance, burner, read_Pa, one.limits, low=firing.low)
+        heats.append(_Heat(one.ratio * firing.expected_W, firing, calculated))
+    return heats
 
 
 def _rated_W(h: Hypotheses, firing: FiringState) -> float:
@@ -208,7 +239,7 @@ def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
     place = int(np.argmax(heat_W / h.unit.overfire_limit_W))
     true_W = float(heat_W[place])
     rated_W, expected_W = float(h.unit.rated_gross_W[place]), float(h.unit.alone_W[place])
-    against, over = _above(true_W, rated_W, expected_W)
+    against, over = _above(true_W, rated_W, expected_W, CALCULATED)
     burner = f"{h.unit.burners[place].name}, rated {h.unit.power_words(rated_W)},"
     true_words, cause = h.unit.power_words(true_W), h.words_of(likeliest)
     true = f"; {burner} would fire at {true_words} if the cause is: {cause}"
@@ -218,7 +249,7 @@ def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
     if not danger.together:
         why += ", among the causes of the list, none of which fits these readings well"
     if danger.reads_above:
-        read_against, read = _above(danger.highest_W, danger.rated_W, danger.expected_W)
+        read_against, read = _above(danger.highest_W, danger.rated_W, danger.calculated_W, danger.calculated)
         why = f"the reading is {100 * read:.0f} % above {read_against}"
         if read <= over:
             why += f", the likeliest cause that overfires a burner {100 * over:.0f} % above {against}"
@@ -259,9 +290,9 @@ def _leak(h: Hypotheses, weights: Array, danger: Danger) -> tuple[StopNotice, ..
     return (notice,)
 
 
-def _above(value_W: float, rated_W: float, expected_W: float) -> tuple[str, float]:
+def _above(value_W: float, rated_W: float, expected_W: float, expected: str) -> tuple[str, float]:
     """What a heat input is held against, the smaller of rated and calculated, and how far above."""
-    nearest = min((RATED, rated_W), (CALCULATED, expected_W), key=lambda reference: reference[1])
+    nearest = min((RATED, rated_W), (expected, expected_W), key=lambda reference: reference[1])
     return nearest[0], value_W / nearest[1] - 1.0
 
 

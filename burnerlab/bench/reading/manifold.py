@@ -16,11 +16,14 @@ from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.memory import Memory, Same, tables_key
 from burnerlab.appliance.operation.operate import at_manifold_pressure, prepare, reached, single_burners
 from burnerlab.appliance.operation.supply_pressures import SupplyPressure, match_pressure
+from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.appliance.study.monte_carlo import DIVISOR, default_spreads
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.reading.readings import READING_U, ManifoldRange
 from burnerlab.bench.stop import (
+    CALCULATED,
+    CALCULATED_AT_READ,
     StopNotice,
     pressure_beside_words,
     pressure_end_words,
@@ -367,6 +370,11 @@ class ManifoldCheck:
         return joined("; ", (band, OUTSIDE, above))
 
     @property
+    def is_too_narrow(self) -> bool:
+        """Whether no reading of this gauge can be shown to be within its band."""
+        return is_too_narrow(self.pressure_low_Pa, self.pressure_high_Pa, self.pressure_uncertainty_Pa)
+
+    @property
     def above_range(self) -> bool:
         """Whether the pressure read is above the highest of the supply."""
         return self.measured_pressure_Pa > self.highest_Pa
@@ -380,6 +388,64 @@ class ManifoldCheck:
     def below_band(self) -> bool:
         """Whether the pressure read is below the lower end of its band."""
         return self.measured_pressure_Pa < self.pressure_low_Pa
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CalculatedInput:
+    """What a file calculates that the burners of a reading give, gross, and above which heat input a test stops [W]."""
+
+    value_W: float  # at the pressure read, else by the supply of the file
+    most_W: float
+    words: str  # what it is
+    manifold_Pa: float  # that the supply of the file gives with these burners on, gauge
+
+    @property
+    def most_over_value(self) -> float:
+        """Limit over value [-]."""
+        return self.most_W / self.value_W
+
+
+def calculated_input(
+    appliance: Appliance,
+    burner: str | None,
+    read_Pa: float | None,
+    limits: ManifoldRange | None = None,
+    *,
+    low: bool = False,
+) -> CalculatedInput:
+    """What orifices and pressure of a reading give, and the limit of its heat input.
+
+    The limit ``overfire`` times what the file calculates at the pressure that was read. Where none was read the
+    pressure may lie anywhere in its band: the limit is never within what the file calculates at the upper end of it,
+    nor within the band of the rating. So no pressure and no heat input in a printed band raises a stop by itself.
+    read_Pa : manifold pressure, gauge, None where it was not read; limits : its band by a plan; low : at the low rate
+
+    >>> from burnerlab.appliance import demonstration
+    >>> at_high = calculated_input(demonstration(), None, 1857.0)
+    >>> round(at_high.most_over_value, 3), at_high.words
+    (1.1, 'the heat input calculated at the pressure read')
+    """
+    over = bench_limit("overfire").high
+    expected = expected_input(appliance, burner)
+    at_file_Pa = expected.manifold_Pa
+    if read_Pa is not None:
+        value_W = _at_rate(expected_at(appliance, read_Pa, burner), low=low)
+        return CalculatedInput(
+            value_W=value_W, most_W=over * value_W, words=CALCULATED_AT_READ, manifold_Pa=at_file_Pa
+        )
+    value_W = _at_rate(expected, low=low)
+    top_Pa = min((limits or manifold_range(appliance)).high_Pa, highest_pressure_Pa(appliance))
+    at_top = expected_at(appliance, max(top_Pa, at_file_Pa), burner)
+    rated_W = sum(one.rate_W for one in expected.burners) / rated_basis(appliance).of_gross
+    ends = [_at_rate(at_top, low=low)]
+    ends += [] if low else [(1.0 + appliance.limits.tolerance.high) * rated_W]
+    most_W = max(over * value_W, *ends)
+    return CalculatedInput(value_W=value_W, most_W=most_W, words=CALCULATED, manifold_Pa=at_file_Pa)
+
+
+def _at_rate(expected: Expected, *, low: bool) -> float:
+    rates = [(one.turndown or 1.0) if low else 1.0 for one in expected.burners]
+    return float(expected.each_W @ rates)
 
 
 def conditions_of(appliance: Appliance, gauge_pressure_Pa: float | None = None) -> Conditions:
@@ -422,6 +488,22 @@ def lock_up_Pa(appliance: Appliance) -> float | None:
     return None if regulator is None else regulator.lock_up_pressure_Pa
 
 
+def lock_up_low_Pa(appliance: Appliance) -> float | None:
+    """Below which a lock-up is too low, gauge: that expected less the spread of the setting; None where unknown [Pa].
+
+    >>> from burnerlab.appliance import demonstration
+    >>> round(lock_up_low_Pa(demonstration()) or 0.0)
+    1893
+    """
+    expected_Pa = lock_up_Pa(appliance)
+    return None if expected_Pa is None else expected_Pa * (1.0 - _setting_spread(appliance))
+
+
+def _setting_spread(appliance: Appliance) -> float:
+    setting = appliance.spreads.get("pressure") or default_spreads()["pressure"]
+    return setting.half_width * (2.0 if setting.shape == "normal" else 1.0)
+
+
 def manifold_range(appliance: Appliance) -> ManifoldRange:
     """What the regulator should hold: set point to droop of the file's own, else a tenth about the nominal.
 
@@ -435,8 +517,7 @@ def manifold_range(appliance: Appliance) -> ManifoldRange:
     (1609, 1857)
     """
     train, nominal = appliance.supply.train, appliance.supply.gauge_pressure_Pa
-    setting = appliance.spreads.get("pressure") or default_spreads()["pressure"]
-    around = setting.half_width * (2.0 if setting.shape == "normal" else 1.0)
+    around = _setting_spread(appliance)
     if train is not None and train.regulator is not None:
         spring = nominal / train.nominal_gauge_pressure_Pa
         set_point, droop = spring * train.regulator.set_point_Pa, spring * train.regulator.droop_Pa
@@ -514,6 +595,25 @@ def manifold_check(
         ratio_uncertainty=wide,
         text=_text(ratio, wide),
     )
+
+
+TOO_NARROW = (
+    "The gauge, ± {gauge}, cannot decide a band as narrow as this: read the pressure with a finer one."
+)
+
+
+def is_too_narrow(low_Pa: float, high_Pa: float, expanded_Pa: float) -> bool:
+    """Whether a band is narrower than the interval of a reading, so that none is shown to be within it.
+
+    >>> is_too_narrow(2850.0, 2900.0, 28.9), is_too_narrow(2850.0, 2910.0, 28.9)
+    (True, False)
+    """
+    return high_Pa - low_Pa < 2.0 * expanded_Pa
+
+
+def gauge_uncertainty_Pa() -> float:
+    """Expanded uncertainty of a manifold pressure as the gauge of the bench reads it, k = 2 [Pa]."""
+    return 2.0 * instruments()["manifold pressure"].standard_uncertainty
 
 
 def pressure_stops(check: ManifoldCheck) -> tuple[StopNotice, ...]:

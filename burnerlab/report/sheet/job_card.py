@@ -690,7 +690,7 @@ def _readings(c: Conversion, meter: _Meter, system: System, most: str) -> Iterat
 def _limit_to_name() -> str:
     """A line for the limit of carbon monoxide where none is named, and by which the bench stops without one."""
     limit = f"{fixed(1e6 * limit_without_kind(), 0)} ppm"
-    return Phrase("limit: ____; bench: {limit}", limit=limit)
+    return Phrase("your standard: ____; bench: {limit}", limit=limit)
 
 
 def _pressures(c: Conversion, system: System) -> Iterator[CardReading]:

@@ -243,7 +243,7 @@ def test_the_limit_of_carbon_monoxide_that_a_user_names_stands_on_the_card(
     limit = CarbonMonoxideLimit(limit=1e-3, scope="an invented limit of this shop")
     bands = [build_card(c, carbon_monoxide=one).readings[-1].band for one in (None, limit)]
     assert bands == [
-        f"limit: ____; bench: 800{TIE}ppm",
+        f"your standard: ____; bench: 800{TIE}ppm",
         f"at most 1000{TIE}ppm (an invented limit of this shop)",
     ]
 
