@@ -42,6 +42,10 @@ class RowResult:
         """A row as this reading was judged: with the limit in force at the test where the plan names none."""
         return row if self.limit_of_test is None else replace(row, high=self.limit_of_test)
 
+    is_shown_air_free: bool = field(
+        default=False, metadata=output("carbon monoxide shown air-free")
+    )  # by the analyser itself
+
     @property
     @computed_output("against expected")
     def deviation(self) -> float | None:
@@ -289,6 +293,8 @@ def _row_result(row: PlanRow, entry: TestRecord, band: PlanRow, *, is_stopped: b
         instruments=", ".join(_instruments(entry)),
         entry=entry.uid,
         limit_of_test=limit,
+        is_shown_air_free=row.quantity == CARBON_MONOXIDE
+        and any(one.quantity == CARBON_MONOXIDE for one in entry.test.readings),
     )
 
 

@@ -367,6 +367,7 @@ def _reading(
     pressure: float,
     flue_temperature: float | None,
     air_temperature: float,
+    co_air_free: bool,
     **shares: float | None,
 ) -> FlueReading:
     from burnerlab.bench.reading.flue import FlueReading
@@ -379,6 +380,7 @@ def _reading(
         pressure_Pa=pressure,
         flue_temperature_K=flue_temperature,
         air_temperature_K=air_temperature,
+        is_air_free=co_air_free,
         **shares,
     )
 
@@ -419,6 +421,7 @@ READING = Group(
         _analysed("oxygen", "5 %"),
         _analysed("carbon_dioxide", "9 %"),
         _analysed("carbon_monoxide", "87 ppm"),
+        Input(name="co_air_free", is_flag=True, help="The analyser shows carbon monoxide air-free."),
         Input(name="flue_temperature", metavar="T", help='Of the flue gas: "180 C".'),
         Input(name="air_temperature", metavar="T", default=AIR, help="Of the combustion air."),
         Input(

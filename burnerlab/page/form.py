@@ -326,6 +326,9 @@ FLUE = tuple(
     measured(name, step="flame", group="flue")
     for name in ("oxygen", "carbon_dioxide", "carbon_monoxide", "flue_temperature", "air_temperature")
 )
+SHOWN_AIR_FREE = text(
+    "co_air_free", "The analyser shows this carbon monoxide air-free (undiluted)", "flame", kind="flag"
+)
 KIND_OF_APPLIANCE = text(
     APPLIANCE_KIND, "Kind of appliance", "flame",
     choices=("", *appliance_kinds()),
@@ -395,6 +398,7 @@ FIELDS = (
     *BENCH,
     *SIGHTS,
     *FLUE,
+    SHOWN_AIR_FREE,
     KIND_OF_APPLIANCE,
     NOTE,
     PHOTOGRAPHS,

@@ -46,7 +46,7 @@ from burnerlab.bench.unit import (
     with_file_pressures,
 )
 from burnerlab.gas import Gas
-from burnerlab.page.form import Form, FormValues, group, words
+from burnerlab.page.form import SHOWN_AIR_FREE, Form, FormValues, group, words
 from burnerlab.quantity import require_basis
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 from burnerlab.tables.problem import Problem, UserError
@@ -364,6 +364,7 @@ def flue_of(model: Model, values: FormValues, own: CarbonMonoxideLimit | None = 
             Problem(what, key="oxygen", fix="leave the flue readings out, or name a gas of the library")
         )
     inputs: dict[str, Any] = {
+        "is_air_free": bool(values.get(SHOWN_AIR_FREE.name)),
         "oxygen": values.get("oxygen"),
         "carbon_dioxide": values.get("carbon_dioxide"),
         "carbon_monoxide": values.get("carbon_monoxide"),

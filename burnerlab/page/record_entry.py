@@ -29,7 +29,18 @@ from burnerlab.bench.record.open_stops import STATEMENTS
 from burnerlab.bench.record.photographs import photographs_of, photographs_text
 from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.bench.stop_rules import heat_inputs, meter_at_rest_stop, stops_of
-from burnerlab.page.form import MANOMETER, MOVES, SEEN, YES, Field, Form, FormValues, fields, slips_of
+from burnerlab.page.form import (
+    MANOMETER,
+    MOVES,
+    SEEN,
+    SHOWN_AIR_FREE,
+    YES,
+    Field,
+    Form,
+    FormValues,
+    fields,
+    slips_of,
+)
 from burnerlab.page.heat_input_test import HeatInputTest, Model, rows_of_test
 from burnerlab.page.lighting import lighting
 from burnerlab.page.pressure_test import PressureTest, pressure_test
@@ -198,6 +209,8 @@ def _readings(values: FormValues, burner: str, measured: HeatInputTest | None) -
         value = values.get(field.name) if field.is_of(values.form.method) else None
         if field.record and field.record not in combined and value is not None:
             figures.append((field.record, float(value)))
+    if values.get(SHOWN_AIR_FREE.name):
+        figures = [(CARBON_MONOXIDE if name == "carbon_monoxide" else name, value) for name, value in figures]
     if _is_lock_up(values):
         burner, figures = "", [(LOCK_UP if name == MANIFOLD else name, value) for name, value in figures]
     return tuple(BenchReading(quantity=name, value=value, burner=burner) for name, value in figures)

@@ -51,6 +51,7 @@ from burnerlab.tables.phrase import Phrase, applied, joined, phrase_among
 from burnerlab.tables.verdict import Verdict
 
 LONGEST_SIDE, JPEG_QUALITY = 900, 80  # of a photograph in the PDF: pixels; a row of two is 80 mm wide each
+SHOWN_AIR_FREE = Phrase("air-free as the analyser shows it")
 ALL_TOGETHER = Phrase("all burners together")
 PLAN_HEADS = (
     Phrase("Row"), Phrase("Burner"), Phrase("State"), Phrase("Reading"), Phrase("Expected"), Phrase("Band"),
@@ -602,13 +603,15 @@ def _report_row(plan: Plan, row: PlanRow, result: RowResult | None, system: Syst
         return (*head, NOT_DONE, "", "", "")
     wide = result.expanded_uncertainty
     spread = value_text(row.quantity, None if wide is None else share * wide, system, Phrase("not stated"))
-    by = Phrase(
+    by: str = Phrase(
         "{tester}, {date}, {instruments}; entry {entry}",
         tester=clean(result.tester, 48),
         date=result.tested_at[:DATE_LENGTH],
         instruments=clean(result.instruments) or Phrase("instruments not named"),
         entry=result.entry[:8],
     )
+    if result.is_shown_air_free:
+        by = joined("; ", (by, SHOWN_AIR_FREE))
     return (
         *head,
         value_text(row.quantity, share * result.measured, system),

@@ -138,7 +138,7 @@ def test_two_faults_at_once_are_both_in_the_stop() -> None:
     }
     low = found["pressure-low"]
     assert low.heading == (
-        "STOP. Manifold pressure 17.4 mbar (7.00 in w.c.), below its band, which begins at 25.3 mbar (10.2 in w.c.)."
+        "STOP. Manifold pressure 17.4 mbar (7.00 in w.c.), below 25.3 mbar (10.2 in w.c.), where its band begins."
     )
     assert low.signal == "CAUTION"
     worst = next(iter(found.values()))
@@ -354,3 +354,22 @@ def test_the_table_of_limits_of_ones_own_needs_no_new_column(tmp_path: Path) -> 
     )
     done = run(*FLUE, "87 ppm", "--limits", str(own))
     assert done.output.startswith("WARNING: STOP. CO 114.4 ppm air-free, limit 100 (kind not named")
+
+
+def test_carbon_monoxide_that_is_shown_air_free_is_corrected_once() -> None:
+    """C = CO 20.9/(20.9 - O2): 700 ppm air-free at 10 % oxygen are 365 ppm in the sample, and no 1342."""
+    propane, shown = load("propane"), FlueReading(oxygen=0.10, carbon_monoxide=700 * PPM, is_air_free=True)
+    as_read = replace(shown, carbon_monoxide=700 * PPM * (0.209 - 0.10) / 0.209, is_air_free=False)
+    for more in ({}, {"carbon_dioxide": 0.06}, {"flue_temperature_K": 450.0}):
+        found, twin = (analyse_flue(propane, replace(one, **more)) for one in (shown, as_read))
+        assert found.air_free_CO == pytest.approx(700 * PPM)
+        assert found.air_free_CO_by_CO2 is None
+        assert found.flue_loss_gross == twin.flue_loss_gross or found.flue_loss_gross == pytest.approx(
+            twin.flue_loss_gross
+        )
+    assert stops_of(flue=analyse_flue(propane, shown)) == ()
+    assert ids(stops_of(flue=analyse_flue(propane, replace(shown, is_air_free=False)))) == ["co-high"]
+    by_CO2 = FlueReading(carbon_dioxide=0.06, carbon_monoxide=700 * PPM, is_air_free=True)
+    assert analyse_flue(propane, by_CO2).air_free_CO == pytest.approx(700 * PPM)
+    told = json.loads(run(*FLUE, "700 ppm", "--co-air-free", "--json").output)
+    assert told["reading"]["is_air_free"] is True

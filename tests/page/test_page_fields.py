@@ -41,6 +41,7 @@ OF_THE_WAY = {
     "photographs",  # tests/page/test_page_photographs.py
     "lock_up",  # tests/page/test_page_pressure.py
     "plan",  # tests/page/test_page_plan.py; this bench has none
+    "co_air_free",  # tests/page/test_page_pressure.py
 }  # of a correction and of a stop, no part of a reading
 TEST = {
     "model": MODEL, "serial": "F-0001", "burner": BURNER, "which": "1 of 1", "tester": "R. Quill", "place": "Bench 2",

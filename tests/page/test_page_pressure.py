@@ -25,7 +25,7 @@ from burnerlab.page.heat_input_test import Model, models_of
 from burnerlab.page.plan_rows import form_for, plan_view, row_words
 from burnerlab.page.security import Gate
 from burnerlab.quantity import PRESETS
-from burnerlab.report.plan_paper import band_text, plan_paper
+from burnerlab.report.plan_paper import band_text, plan_paper, report_paper
 from burnerlab.tables.verdict import Verdict
 
 ORIGIN = {"origin": "http://127.0.0.1:8741"}
@@ -111,11 +111,11 @@ def test_the_plan_leads_to_the_manometer_only_where_a_pressure_is_all_that_is_le
         ("17.5", ""),
         (
             "18.7",
-            "STOP. Manifold pressure 18.7 mbar, above its band, which ends at 18.5 mbar. Burner off, supply closed.",
+            "STOP. Manifold pressure 18.7 mbar, above 18.5 mbar, where its band ends. Burner off, supply closed.",
         ),
         (
             "15.9",
-            "STOP. Manifold pressure 15.9 mbar, below its band, which begins at 16.1 mbar. Burner off, supply closed.",
+            "STOP. Manifold pressure 15.9 mbar, below 16.1 mbar, where its band begins. Burner off, supply closed.",
         ),
         (
             "30.0",
@@ -199,6 +199,31 @@ def test_lock_up_is_a_state_of_its_own_and_never_judged_by_the_band_with_burners
     assert verdict in saved
 
 
+def test_carbon_monoxide_that_the_analyser_shows_air_free_is_recorded_and_printed_so(
+    propane_bench: Bench, client_of: Callable[[Bench], Any], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    """700 ppm at 10 % oxygen: below the lowest limit for cooking as it is, 1342 ppm if the air were taken out again."""
+    (plan,) = propane_bench.plans.values()
+    client = client_of(propane_bench)
+    asked = ALONE | {"serial": "M-0700", "plan": plan.number, "plan_state": "hot", "manifold": "27.5 mbar"}
+    asked |= {"oxygen": "10 %", "carbon_monoxide": "700 ppm"}
+    assert "air-free (undiluted)" in words(client.get("/flame", params=asked).text)
+    shown = client.get("/save", params=asked | {"co_air_free": "yes"}).text
+    assert "700 ppm" in words(shown)
+    assert "STOP" not in words(shown)
+    assert client.post("/save", data=form_of_page(shown), headers=ORIGIN).status_code == 303
+    with open_record(propane_bench.file, readonly=True) as record:
+        entry, report = latest(record, "M-0700"), plan_report(record, plan)
+    assert entry is not None
+    read = {one.quantity: one.value for one in entry.test.readings}
+    assert read["air_free_carbon_monoxide"] == pytest.approx(700e-6)
+    assert "carbon_monoxide" not in read
+    rows = [row for table in report_paper(report, "", "metric").tables for row in table.rows]
+    assert any("700 ppm" in row and "air-free as the analyser shows it" in row[-1] for row in rows)
+    stopped = client.get("/save", params=asked | {"serial": "M-0701"}).text
+    assert "CO 1342 ppm air-free" in words(stopped)
+
+
 def test_bench_and_plan_have_one_band_of_the_manifold_pressure(
     propane_bench: Bench, client_of: Callable[[Bench], Any]
 ) -> None:
@@ -212,7 +237,7 @@ def test_bench_and_plan_have_one_band_of_the_manifold_pressure(
     assert limits == "25.5 to 29.3 mbar; outside it: stop; above 32.3 mbar: gas off at once"
     client = client_of(propane_bench)
     for share, act in (
-        (0.995, "CAUTION STOP. Manifold pressure 25.4 mbar, below its band, which begins at 25.5 mbar."),
+        (0.995, "CAUTION STOP. Manifold pressure 25.4 mbar, below 25.5 mbar, where its band begins."),
         (1.02, "Read the pressure"),
     ):
         read = {"manifold": f"{share * band[0]:.0f} Pa", "serial": "M-0002" if share < 1.0 else "M-0001"}

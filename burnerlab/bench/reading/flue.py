@@ -59,6 +59,9 @@ class FlueReading:
     carbon_monoxide: float | None = field(
         default=None, metadata=output("carbon monoxide", Kind.FRACTION, unit="ppm")
     )
+    is_air_free: bool = field(
+        default=False, metadata=output("carbon monoxide shown air-free")
+    )  # by an analyser that has taken the air out itself; else as it is in the sample
     flue_temperature_K: float | None = field(
         default=None, metadata=output("flue temperature", Kind.TEMPERATURE)
     )
@@ -403,6 +406,7 @@ def analyse_flue(
     excess air = (V_d/A) O2/(20.95 - O2); loss = (sensible heat of the wet flue gas + latent heat of the water
     formed, gross basis only + unburnt CO)/heating value, all from the temperature of the air.
     kind : of the appliance, whose limit of carbon monoxide is in force; the lowest for cooking where none is named
+    Carbon monoxide that the analyser shows air-free is held against the limits as it is, never corrected again.
     Raises UserError for readings out of range or that no sample of this gas can give, and for a gas without
     composition.
     """
@@ -425,13 +429,19 @@ def _analysis(gas: Gas, reading: FlueReading, own_limits: Path | None = None, ki
     burnt = combustion_air(gas, ratio, humidity, reading.pressure_Pa)
     oxygen = burnt.dry_O2 if reading.oxygen is None else reading.oxygen
     CO2 = burnt.dry_CO2 if reading.carbon_dioxide is None else reading.carbon_dioxide
-    CO = reading.carbon_monoxide
+    sample = _sample(reading, oxygen)
+    CO = sample.carbon_monoxide
     free = None if CO is None else float(air_free_by_oxygen(CO, oxygen))
-    by_CO2 = None
-    if CO is not None and reading.carbon_dioxide is not None and burnt.ultimate_CO2 > 0.0:
+    by_CO2 = None  # of a figure that is air-free already there is one, never corrected again
+    if (
+        CO is not None
+        and not reading.is_air_free
+        and reading.carbon_dioxide is not None
+        and burnt.ultimate_CO2 > 0.0
+    ):
         by_CO2 = float(air_free_by_CO2(CO, reading.carbon_dioxide, burnt.ultimate_CO2))
     limits = () if free is None else limit_comparisons(max(free, by_CO2 or 0.0), own_limits, kind)
-    losses = (None, None) if reading.flue_temperature_K is None else _losses(gas, reading, ratio, humidity)
+    losses = (None, None) if reading.flue_temperature_K is None else _losses(gas, sample, ratio, humidity)
     return FlueAnalysis(
         gas=gas,
         reading=reading,
@@ -447,8 +457,15 @@ def _analysis(gas: Gas, reading: FlueReading, own_limits: Path | None = None, ki
         dew_point_K=burnt.dew_point_K,
         limits=limits,
         in_force=limit_in_force(limits),
-        notes=_notes(reading, oxygen, burnt.dry_CO2, burnt.dew_point_K, burnt.ultimate_CO2 > 0.0),
+        notes=_notes(sample, oxygen, burnt.dry_CO2, burnt.dew_point_K, burnt.ultimate_CO2 > 0.0),
     )
+
+
+def _sample(reading: FlueReading, oxygen: float) -> FlueReading:
+    """The reading with the carbon monoxide that is in the sample, where the analyser shows it air-free."""
+    if not reading.is_air_free or reading.carbon_monoxide is None:
+        return reading
+    return replace(reading, carbon_monoxide=reading.carbon_monoxide / float(air_free_by_oxygen(1.0, oxygen)))
 
 
 # How sure a flue analysis is: the errors of the analyser and thermometers carried to what follows from
