@@ -167,7 +167,7 @@ def _theirs(library: DataLibrary) -> Iterator[dict[str, Any]]:
     for name, path in library.tables.items():
         library.table(path.name, "--library")
         found = library.rows(path)
-        cited = sorted({row["source"] for row in found})
+        cited = sorted({row.get("source", library.source) for row in found})
         yield _row(name, len(found), cited, library.name, can_be_replaced=False)
 
 

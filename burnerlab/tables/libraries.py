@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.metadata import EntryPoint, entry_points
 from importlib.util import find_spec
 from pathlib import Path
@@ -65,16 +65,20 @@ class DataLibrary:
         return own_rows(path.stem, path)
 
     def table(self, name: str, key: str = "") -> Path:
-        """The file of one table, each of its rows read and its source named; raises UserError with every problem."""
+        """The file of one table, each of its rows read; raises UserError with every problem.
+
+        A table without a column ``source`` rests on the source of the library; a row of one that has it names its own.
+        """
         path = self.folder / name
         if path.suffix != ".csv" or path.name != name or not path.is_file():
             accepted = ", ".join(sorted(one.name for one in self.tables.values())) or "none"
             raise UserError(Problem("is no table of that library", name, key, accepted=accepted))
         read(path.stem, path)
+        fix = f"write where the row is from, or leave out the column: that of {ABOUT} stands then"
         unsourced = [
-            row.problem("source", "names no source")
+            replace(row.problem("source", "names no source", fix=fix), file=f"{self.name}{MARK}{row.file}")
             for row in self.rows(path)
-            if not row.get("source", "").strip()
+            if not row.get("source", self.source).strip()
         ]
         if unsourced:
             raise UserError(unsourced)

@@ -114,6 +114,13 @@ def test_tables_lists_ours_and_those_of_a_folder(here: Path) -> None:
     )
 
 
+def test_a_table_without_sources_rests_on_that_of_its_library(here: Path) -> None:
+    folder_of(here / "works", stock_csv="part,size\nA-54,#54\n")
+    answer = json.loads(CliRunner().invoke(main, ["tables", "--library", "works", "--json"]).output)
+    (theirs,) = [row for row in answer["tables"] if row["library"] == "works"]
+    assert theirs["sources"] == ["chromatograph 3 of the works"]
+
+
 def test_a_project_file_takes_gas_and_table_of_a_package(site: Path, here: Path) -> None:
     install(site, "works-gases", "works")
     text = demonstration_path().read_text(encoding="utf-8")
@@ -183,7 +190,7 @@ BROKEN: dict[str, tuple[dict[str, str], str, int, str]] = {
     "unknown component": ({"gases_toml": GAS.replace('"n-butane"', "butone")}, "gases.toml", 2, "butone"),
     "name of no table": ({"drils_csv": STOCK}, "drils.csv", 0, "named after no table"),
     "wrong cell": ({"stock_csv": "part,size,price,source\nA,#54,dear,list\n"}, "stock.csv", 2, "dear"),
-    "no source of a row": ({"stock_csv": STOCK + "B-1,#60,\n"}, "stock.csv", 3, "names no source"),
+    "no source of a row": ({"stock_csv": STOCK + "B-1,#60,\n"}, "works:stock.csv", 3, "names no source; write where"),
 }  # fmt: skip
 
 
