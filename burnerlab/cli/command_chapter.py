@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterator
 
@@ -11,28 +10,27 @@ import click
 from burnerlab.cli import COMMANDS, command_of
 from burnerlab.cli.options import Declared
 from burnerlab.handbook.markdown_text import code, escaped, sentence, table
-from burnerlab.quantity import Kind
-from burnerlab.quantity.inputs import Input, InputRow
-from burnerlab.quantity.read import range_words
+from burnerlab.quantity import System
+from burnerlab.quantity.inputs import Input
 
 HEADS = ("option", "what it is", "accepted")
 
 
-def command_list() -> str:
+def command_list(system: System = "metric") -> str:
     """Every command with its options."""
     parts = [
         "`burnerlab COMMAND --help` prints the same. What a command returns to the shell stands in "
         "[exit-statuses](exit-statuses.md)."
     ]
-    parts += [made for name in COMMANDS for made in _command(command_of(name), name, "##")]
+    parts += [made for name in COMMANDS for made in _command(command_of(name), name, "##", system)]
     return "\n\n".join(parts)
 
 
-def _command(command: click.Command, words: str, level: str) -> Iterator[str]:
+def _command(command: click.Command, words: str, level: str, system: System) -> Iterator[str]:
     context = click.Context(command, info_name=f"burnerlab {words}")
     about, _, examples = re.sub(r"(?m)^    ", "", command.help or "").partition("\b\nExamples:")
     lines = [f"{level} {words}", _paragraphs(about), f"`{' '.join(_usage(command, context, words).split())}`"]
-    options = [_option(one, context) for one in command.params if not getattr(one, "hidden", False)]
+    options = [_option(one, context, system) for one in command.params if not getattr(one, "hidden", False)]
     if options:
         lines.append(table(HEADS, options))
     if examples.strip():
@@ -43,7 +41,7 @@ def _command(command: click.Command, words: str, level: str) -> Iterator[str]:
         for name in command.list_commands(context):
             inner = command.get_command(context, name)
             if inner is not None:
-                yield from _command(inner, f"{words} {name}", f"{level}#")
+                yield from _command(inner, f"{words} {name}", f"{level}#", system)
 
 
 def _usage(command: click.Command, context: click.Context, words: str) -> str:
@@ -61,7 +59,7 @@ def _paragraphs(text: str) -> str:
     return "\n\n".join(made)
 
 
-def _option(option: click.Parameter, context: click.Context) -> tuple[str, str, str]:
+def _option(option: click.Parameter, context: click.Context, system: System) -> tuple[str, str, str]:
     names = ", ".join(code(flag) for flag in (*option.opts, *option.secondary_opts))
     if isinstance(option, click.Argument):
         names = code(option.make_metavar(context))
@@ -75,23 +73,15 @@ def _option(option: click.Parameter, context: click.Context) -> tuple[str, str, 
     words += ["Needed"] if option.required else []
     words += [f"Without it: {declared.default}"] if declared is not None and declared.default else []
     help_ = ". ".join(filter(None, words))
-    return names, sentence(escaped(help_)), _accepted(option, declared)
+    return names, sentence(escaped(help_)), _accepted(option, declared, system)
 
 
-def _range(row: InputRow) -> str:
-    """The range in the unit of its example; of a plain number as it is."""
-    if not isinstance(row.kind, Kind):
-        return row.span
-    low, high = (None if math.isinf(end) else end for end in (row.low, row.high))
-    return "" if low is None and high is None else range_words(row.example, row.kind, low, high)
-
-
-def _accepted(option: click.Parameter, declared: Input | None) -> str:
+def _accepted(option: click.Parameter, declared: Input | None, system: System) -> str:
     if declared is None:
         return ""
     if declared.choices:
         return escaped(", ".join(declared.choices))
-    made = escaped(_range(declared.row)) if declared.row is not None else ""
+    made = escaped(declared.row.range_in(system)) if declared.row is not None else ""
     example = declared.example or (declared.row.example if declared.row is not None else "")
     words = [part for part in (made, f"such as {code(example)}" if example else "") if part]
     return ", ".join(words) + (

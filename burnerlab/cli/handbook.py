@@ -95,7 +95,7 @@ def handbook_command(words: tuple[str, ...], site: SiteFolder | None, all_pages:
     if not topic and not mark:
         _contents(as_json)
     elif (page := page_of(topic)) is not None:
-        _page(page, anchor, as_json)
+        _page(page.in_units(reader_system()), anchor, as_json)
     elif (result := search(topic, all_pages=all_pages)).passages:
         _passages(topic, result, as_json)
     else:

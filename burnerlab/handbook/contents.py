@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 from functools import cache
 from importlib import import_module
 from pathlib import Path
 
 from burnerlab.handbook.markdown_text import Heading, anchor_of, headings
+from burnerlab.quantity import System
 from burnerlab.tables import package_dir, read_csv, rows
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
@@ -18,6 +19,12 @@ CONTENTS = "contents.csv"
 TITLE = "# "
 ENDING = ".md"
 GLOSSARY, TERMS = "glossary", "Terms"  # the page of terms, and its heading
+WITH_RANGES = (
+    "project-file",
+    "study-file",
+    "kit-list",
+    "commands",
+)  # chapters that list ranges of quantities
 AT_ONCE = (
     GLOSSARY,
     "project-file",
@@ -32,12 +39,20 @@ def handbook_dir() -> Path:
 
 @dataclass(frozen=True, slots=True)
 class HandbookPage:
-    """A page: its part of the handbook, topic and title; made_by : module and function of a generated one, else ""."""
+    """A page: its part of the handbook, topic and title.
+
+    made_by : module and function of a generated one, else ""; system : units of the ranges that it lists
+    """
 
     part: str
     topic: str
     title: str
     made_by: str = ""
+    system: System = "metric"
+
+    def in_units(self, system: System) -> HandbookPage:
+        """The page with its ranges in these units; prose has those of its examples."""
+        return replace(self, system=system if self.topic in WITH_RANGES else "metric")
 
     @property
     def text(self) -> str:
@@ -57,7 +72,8 @@ def _text(page: HandbookPage) -> str:
     # the chapter of a room below this one, as that of the commands, is imported when it is read: what knows the
     # declarations makes the page, and the contents know its name alone, as the command line knows its commands
     module, _, name = page.made_by.rpartition(".")
-    made: str = getattr(import_module(f"burnerlab.{module}"), name)()
+    maker = getattr(import_module(f"burnerlab.{module}"), name)
+    made: str = maker(page.system) if page.topic in WITH_RANGES else maker()
     return f"{TITLE}{page.title}\n\n{made}"
 
 

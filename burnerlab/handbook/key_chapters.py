@@ -6,14 +6,15 @@ from collections.abc import Iterator
 from typing import Any
 
 from burnerlab.handbook.markdown_text import code, escaped, sentence, table
-from burnerlab.quantity import Kind
+from burnerlab.quantity import Kind, System
 from burnerlab.quantity.inputs import input_row
 from burnerlab.quantity.show import show
 
 HEADS = ("key", "what it is", "accepted", "example")
 INTRODUCTION = (
     "TOML; a quantity is a text of one number and one unit. The keys stand below their table; `[[...]]` may be written "
-    "several times. A key that is not needed says what holds without it."
+    "several times. A key that is not needed says what holds without it. Ranges stand in the units of "
+    "`--units`; a file may have either."
 )
 
 
@@ -65,7 +66,7 @@ supply = [                      # one injector for both, sized on the first
 """A whole appliance for a European reader: G20 today, sold on the couple G30 and G31."""
 
 
-def project_file() -> str:
+def project_file(system: System = "metric") -> str:
     """A whole file of a European appliance, and every key of the project file, by table."""
     from burnerlab.appliance.project.file_tables import ProjectFile
 
@@ -78,24 +79,24 @@ def project_file() -> str:
         "Each market is answered by itself. On G30 the large ring draws too little air with this shutter: yellow "
         "tipping stands *outside*, at the head of the answer. Without ports and throat no flame is evaluated."
     )
-    return f"{INTRODUCTION}\n\n{whole}\n\n" + "\n\n".join(_tables(ProjectFile, "", ""))
+    return f"{INTRODUCTION}\n\n{whole}\n\n" + "\n\n".join(_tables(ProjectFile, "", "", system))
 
 
-def study_file() -> str:
+def study_file(system: System = "metric") -> str:
     """Every key of the file of a sweep, by table."""
     from burnerlab.appliance.study.design import StudyFile
 
-    return f"{INTRODUCTION}\n\n" + "\n\n".join(_tables(StudyFile, "", ""))
+    return f"{INTRODUCTION}\n\n" + "\n\n".join(_tables(StudyFile, "", "", system))
 
 
-def kit_list() -> str:
+def kit_list(system: System = "metric") -> str:
     """Every key of the parts list of a kit, by table."""
     from burnerlab.bench.kit import Kit
 
-    return f"{INTRODUCTION}\n\n" + "\n\n".join(_tables(Kit, "", ""))
+    return f"{INTRODUCTION}\n\n" + "\n\n".join(_tables(Kit, "", "", system))
 
 
-def _tables(cls: type, path: str, about: str) -> Iterator[str]:
+def _tables(cls: type, path: str, about: str, system: System) -> Iterator[str]:
     """The table of a class, then those in it."""
     from burnerlab.appliance.project.keys import table_keys
     from burnerlab.appliance.project.project_text import GAS_TABLE
@@ -108,25 +109,25 @@ def _tables(cls: type, path: str, about: str) -> Iterator[str]:
         elif not path and name == GAS_TABLE:
             continue
         else:
-            rows.append(_row(name, key, _without(one.is_needed, one.default, key)))
+            rows.append(_row(name, key, _without(one.is_needed, one.default, key, system), system))
     head = f"## {_title(path)}\n\n{code(_head(path))}: {sentence(escaped(about))}\n\n" if path else ""
     if rows:
         yield f"{head or f'## top level{chr(10)}{chr(10)}'}{table(HEADS, rows)}"
     elif head:
         yield head.rstrip()
     if not path and GAS_TABLE in table_keys(cls):
-        yield _gas_table()
+        yield _gas_table(system)
     for table_class, inside, help_, accepted in inner:
         many = f"{help_} ({accepted})" if inside.endswith("[].") else help_
-        yield from _tables(table_class, inside, many)
+        yield from _tables(table_class, inside, many, system)
 
 
-def _gas_table() -> str:
+def _gas_table(system: System) -> str:
     """The table of a gas of the user's own."""
     from burnerlab.appliance.project.gas_keys import GAS_KEYS, WHEN_NEEDED
 
     needed = {name: f"**Needed** {escaped(when)}" for name, when in WHEN_NEEDED.items()}
-    rows = [_row(name, key, needed.get(name, "")) for name, key in GAS_KEYS.items()]
+    rows = [_row(name, key, needed.get(name, ""), system) for name, key in GAS_KEYS.items()]
     about = (
         "`[gas]`: a gas of your own, in place of `gas` under `[supply]`. It has one of three forms: "
         "`composition`, `blend`, or `gross_heating_value` with `relative_density`. A key of another form is refused."
@@ -149,14 +150,24 @@ def _head(path: str) -> str:
     return f"[[{plain}]]" if name.endswith("[]") else f"[{plain}]"
 
 
-def _row(name: str, key: Any, without: str) -> tuple[str, str, str, str]:
+def _row(name: str, key: Any, without: str, system: System) -> tuple[str, str, str, str]:
     words = ". ".join(part for part in (escaped(key.help), without) if part)
-    accepted = escaped(key.accepted)
+    accepted = escaped(accepted_in(system, key.accepted, key.source))
     if key.rows_of:
         accepted = f"{accepted}, of table `{key.rows_of.partition('.')[0]}`"
     limits = accepted if key.kind == "word" else ": ".join(part for part in (key.kind, accepted) if part)
     example = " ".join(part for part in (code(written_value(key.example)), escaped(key.hint)) if part)
     return code(name), sentence(words), limits, example
+
+
+def accepted_in(system: System, accepted: str, source: str) -> str:
+    """What a key takes, its range in the units of the reader; ``source``: of the range, "" for words.
+
+    >>> accepted_in("US", "5 to 150 mbar", "low_pressure"), accepted_in("US", "true, false", "")
+    ('2.007 in w.c. to 60.22 in w.c.', 'true, false')
+    """
+    row = input_row(source) if source else None
+    return row.range_in(system) if row is not None and isinstance(row.kind, Kind) else accepted
 
 
 def written_value(value: Any) -> str:
@@ -170,7 +181,7 @@ def written_value(value: Any) -> str:
     return written(value) if value is not None else ""
 
 
-def _without(is_needed: bool, default: Any, key: Any) -> str:
+def _without(is_needed: bool, default: Any, key: Any, system: System) -> str:
     """What holds where a key is left out."""
     if is_needed:
         return "**Needed**"
@@ -180,18 +191,20 @@ def _without(is_needed: bool, default: Any, key: Any) -> str:
     if isinstance(default, int | float):
         if not default and not key.source:  # none
             return ""
-        return f"Without it: {_in_unit(float(default), key)}"
+        return f"Without it: {_in_unit(float(default), key, system)}"
     if isinstance(default, tuple) and all(isinstance(each, str) for each in default):
         return f"Without it: {', '.join(map(code, default))}"
     return ""
 
 
-def _in_unit(value: float, key: Any) -> str:
-    """A default that the program holds in SI, in its handy unit."""
+def _in_unit(value: float, key: Any, system: System) -> str:
+    """A default that the program holds in SI, in the unit of the reader."""
     row = input_row(key.source) if key.source else None
     kind = row.kind if row else next((k for k in Kind if k.value == key.kind), None)
     if kind is None and isinstance(key.example, str) and key.example.endswith("%"):
         kind = Kind.FRACTION
     if isinstance(kind, Kind):
-        return show(value, kind, unit=row.metric if row and row.metric and not value else None)
+        return show(
+            value, kind, unit=(row.unit(system) or None) if row and not value else None, system=system
+        )
     return f"{value:g}"

@@ -44,7 +44,7 @@ def article_html(
 ) -> Markup:
     """A page with its part, the list of its headings, and the pages before and after it; more : that follow ours."""
     every: tuple[AnyPage, ...] = (*pages(), *more)
-    place = every.index(page)
+    place = [one.topic for one in every].index(page.topic)
     around = {
         "before": every[place - 1] if place else None,
         "after": every[place + 1] if place + 1 < len(every) else None,

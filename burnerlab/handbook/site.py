@@ -40,13 +40,13 @@ def site_address(at: str) -> str:
 def site_files(
     paths: Sequence[Path], *, with_results: bool = False, system: System = "metric"
 ) -> Iterator[tuple[str, bytes]]:
-    """Every file of the site by name, its pictures in the reader's units; the pages of notebooks follow ours.
+    """Every file of the site by name, its pictures and ranges in the reader's units; pages of notebooks follow.
 
     Raises UserError as ``notebook_pages``.
     """
     more = notebook_pages(paths, with_results=with_results)
     yield f"{FRONT}.html", _whole("Contents", contents_html(site_address, more))
-    every: tuple[AnyPage, ...] = (*pages(), *more)
+    every: tuple[AnyPage, ...] = (*(page.in_units(system) for page in pages()), *more)
     for page in every:
         yield f"{page.topic}.html", _whole(page.title, article_html(page, site_address, str, more))
     for notebook in more:
@@ -73,7 +73,7 @@ def write_site(
     """Write the site into a folder, all of it or nothing.
 
     with_results : notebooks are run, and their pages show what they print and draw
-    notebooks : files, those of the package unless given; system : units of the pictures
+    notebooks : files, those of the package unless given; system : units of pictures and ranges
     Raises UserError for files that exist, or no folder, and as ``notebook_pages``.
     """
     if folder.exists() and not folder.is_dir():

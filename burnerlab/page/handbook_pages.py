@@ -66,13 +66,13 @@ def handbook_picture(request: Request, system: System) -> Response:
     return Response(made, media_type="image/svg+xml")
 
 
-def _topic(request: Request) -> HandbookPage | None:
+def _topic(request: Request, system: System) -> HandbookPage | None:
     """The page that is asked for; None for the contents. Raises RefusedError for a topic that there is not."""
     topic = request.path_params.get("topic", "")
     found = page_of(topic) if topic else None
     if topic and (found is None or found.topic != topic):
         raise RefusedError(404, "The handbook has no such page.")
-    return found
+    return found.in_units(system) if found is not None else None
 
 
 def _content(topic_page: HandbookPage | None, address: Address) -> dict[str, Any]:
@@ -83,7 +83,7 @@ def _content(topic_page: HandbookPage | None, address: Address) -> dict[str, Any
 
 def desk_handbook(desk: Desk, request: Request) -> Response:
     """The contents or a page, on the desk."""
-    shown = _content(_topic(request), address_with())
+    shown = _content(_topic(request, desk.system), address_with())
     return HTMLResponse(language_of(desk, desk.newest_entry).page("desk_handbook", **shown))
 
 
@@ -95,7 +95,7 @@ def bench_handbook(bench: Bench, request: Request) -> Response:
     query = form.query()
     with_step = f"{query}&{urlencode({STEP: step})}" if back == step else query
     context = common(bench, form, request.url.path) | {"stop_keys": stop_keys(), "back": f"{back}?{query}"}
-    shown = _content(_topic(request), address_with(with_step))
+    shown = _content(_topic(request, bench.system), address_with(with_step))
     return HTMLResponse(page("handbook", **context, **shown))
 
 

@@ -45,7 +45,7 @@ from functools import cache, partial
 from typing import Any, Literal
 
 from burnerlab.quantity.grammar import COMMA
-from burnerlab.quantity.read import bounded, range_words, read
+from burnerlab.quantity.read import bounded, range_in, range_words, read
 from burnerlab.quantity.show import in_unit
 from burnerlab.quantity.units import Kind
 from burnerlab.tables import Row, rows
@@ -100,6 +100,19 @@ class InputRow:
         if math.isinf(self.high):
             return f"above {self.low:g}{unit}" if self.is_above else f"{self.low:g}{unit} and more"
         return f"{self.low:g} to {self.high:g}{unit}"
+
+    def range_in(self, system: Literal["metric", "US"]) -> str:
+        """The range in the units of a reader; of a plain number as it is, "" where the kind alone sets it.
+
+        >>> input_row("train_bore").range_in("metric"), input_row("altitude").range_in("US")
+        ('1 mm to 300 mm', '-1411 ft to 18 040 ft')
+        """
+        if not isinstance(self.kind, Kind):
+            return self.span
+        low, high = (None if math.isinf(end) else end for end in (self.low, self.high))
+        return (
+            "" if low is None and high is None else range_in(system, self.kind, low, high, self.unit(system))
+        )
 
     def holds(self, value: float) -> bool:
         """Whether a value [SI] is within the range."""

@@ -12,7 +12,7 @@ from typing import Literal
 
 from burnerlab import tables
 from burnerlab.quantity import units
-from burnerlab.quantity.show import in_unit, show
+from burnerlab.quantity.show import System, display_unit, in_unit, show
 from burnerlab.quantity.units import ABOVE_ZERO, NOT_BELOW_ZERO, Kind, is_quantity, magnitude_SI
 
 from .grammar import LONGEST, refuse, split, text_of
@@ -172,10 +172,26 @@ def range_words(entry: object, kind: Kind, low: float | None, high: float | None
             0.0 < abs(in_unit(end, kind, found.spelling)) < 1e-3 for end in ends
         )
         unit = found.spelling if found and not is_far else None
-    texts = [_TRAILING_ZEROS.sub(r"\1", show(value, kind, unit=unit)) for value in ends]
+    return _range([show(value, kind, unit=unit) for value in ends], has_low=low is not None)
+
+
+def range_in(system: System, kind: Kind, low: float | None, high: float | None, unit: str = "") -> str:
+    """A range in the units of a reader, that of the kind and size unless one is named.
+
+    >>> range_in("metric", Kind.GAUGE_PRESSURE, 500.0, 15000.0), range_in("US", Kind.LENGTH, 1e-3, 0.3)
+    ('5 mbar to 150 mbar', '0.03937 in to 11.81 in')
+    """
+    ends = [value for value in (low, high) if value is not None]
+    usual = unit or display_unit(max(ends, key=abs), kind, system)[0]  # of zero too
+    texts = [show(value, kind, unit=None if value and not unit else usual, system=system) for value in ends]
+    return _range(texts, has_low=low is not None)
+
+
+def _range(ends: list[str], *, has_low: bool) -> str:
+    texts = [_TRAILING_ZEROS.sub(r"\1", text) for text in ends]
     if len(texts) > 1:
         return f"{texts[0]} to {texts[1]}"
-    return f"{texts[0]} and above" if low is not None else f"up to {texts[0]}"
+    return f"{texts[0]} and above" if has_low else f"up to {texts[0]}"
 
 
 @cache

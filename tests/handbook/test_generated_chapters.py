@@ -9,6 +9,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import is_dataclass
+from typing import Literal
 
 import click
 import pytest
@@ -23,6 +24,7 @@ from burnerlab.bench.kit import Kit
 from burnerlab.cli import COMMANDS, command_of, errors
 from burnerlab.gas import library
 from burnerlab.handbook.contents import page_of, section
+from burnerlab.handbook.key_chapters import accepted_in
 from burnerlab.handbook.markdown_text import anchor_of, escaped
 from burnerlab.handbook.table_chapters import question_of
 from burnerlab.handbook.terminal_text import terminal_text
@@ -81,7 +83,7 @@ def test_every_key_stands_below_its_table_with_what_is_said_of_it(topic: str, ro
         what, accepted, example = rows_of(section(page, anchor_of(title)))[name]
         assert what.startswith(escaped(line.help)), line.path
         assert ("**Needed**" in what) == line.is_needed, line.path
-        assert escaped(line.accepted) in accepted, line.path
+        assert escaped(accepted_in("metric", line.accepted, line.source)) in accepted, line.path
         assert example, line.path
     if topic == "project-file":
         gas = rows_of(section(page, "gas"))
@@ -89,6 +91,39 @@ def test_every_key_stands_below_its_table_with_what_is_said_of_it(topic: str, ro
             assert escaped(key.accepted) in gas[name][1], name
             assert ("**Needed**" in gas[name][0]) == (name in WHEN_NEEDED), name
             assert key.kind != "text" or name in library.ABOUT, name
+
+
+OF_A_SYSTEM = {
+    "metric": r"[0-9] (?:in w\.c\.|psi|psig|psia|inHg|ft|in|Btu/h|kBtu/h|lb|oz|°F|in²|in2)(?![A-Za-z])",
+    "US": r"[0-9] (?:k?Pa|mbar|bar|mm|m|k?W|k?g|°C|C|K|mm²|mm2)(?![A-Za-z])",
+}
+"""What no range shows to a reader of the system: units of the other."""
+BOTH = {"turndown", "tolerance", "resolution", "repeatability", "mass", "scatter", "conductivity"}
+"""Keys of several forms, whose words have an example to copy, and a bare number in the one unit it is written in."""
+
+
+@pytest.mark.parametrize("system", OF_A_SYSTEM)
+def test_ranges_of_keys_and_options_stand_in_the_units_of_the_reader_alone(
+    system: Literal["metric", "US"],
+) -> None:
+    for topic in ("project-file", "study-file", "kit-list", "commands"):
+        page = page_of(topic)
+        assert page is not None
+        lines = [line for line in page.in_units(system).text.splitlines() if line.startswith("| `")]
+        cells = [[cell.strip() for cell in re.split(r"(?<!\\)\|", line)[1:-1]] for line in lines]
+        ranges = [
+            (row[0], row[2].partition("such as")[0], row[1].partition("Without it")[2]) for row in cells
+        ]
+        assert len(ranges) > 5
+        wrong = [
+            (name, accepted, default)
+            for name, accepted, default in ranges
+            if name.strip("`") not in BOTH
+            and re.search(
+                OF_A_SYSTEM[system], re.sub("`[^`]*`|reference state:.*", "", f"{accepted} {default}")
+            )
+        ]
+        assert not wrong
 
 
 def test_a_default_is_in_the_unit_of_its_key() -> None:

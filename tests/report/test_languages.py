@@ -42,6 +42,7 @@ from burnerlab.report.plan_paper import plan_paper, report_paper
 from burnerlab.report.plate_paper import plate_paper
 from burnerlab.report.sheet import sections
 from burnerlab.report.sheet.blocks import Cautions, Table
+from burnerlab.report.sheet.checks import summary
 from burnerlab.report.sheet.job_card import JobCard
 from burnerlab.report.sheet.sections import Sheet, build_card, build_sheet
 from burnerlab.report.sheet.terms import KEYS, EnglishText, printed_names, whole_words_of
@@ -174,6 +175,16 @@ def test_the_sheet_has_nothing_but_names_and_units_left_in_english(
     assert '<span lang="en">' not in page
     assert not set(gas_titles()) & {*page.splitlines()}  # a gas of ours has a name in the language
     assert invented(f"Translated by {TRANSLATOR}")[:12] in page
+
+
+def test_the_counts_of_a_sheet_without_a_value_outside_are_in_the_language(conversion: Conversion) -> None:
+    within = [one for one in conversion.findings if one.verdict not in (Verdict.OUTSIDE, Verdict.NEAR)]
+    few = replace(conversion, findings=tuple(within))
+    text = summary(few)
+    assert "none outside, none near" in text
+    whole = sections.language_of(conversion).whole(text)
+    assert whole is not None
+    assert not list(english_left(whole, ()))
 
 
 OF_WORKBOOK = {

@@ -93,6 +93,7 @@ class Orifice:
             key_readers.diameter,
             kind="diameter",
             is_needed=False,
+            source="orifice_diameter",
         ),
     ]
     shape: Annotated[

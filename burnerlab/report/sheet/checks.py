@@ -23,6 +23,7 @@ MINUS = "\u2212"  # inside a sentence, where the pages do not set it themselves
 TIE, TIED = "\u00a0", 16  # a short value and its unit stay on one line
 MOST_NAMED = 2  # burners in a line of the card
 FLAME_CHECKS = ("lift", "light-back", "yellow tipping")
+NONE = {Verdict.OUTSIDE: "none outside", Verdict.NEAR: "none near"}
 NOTHING = "No value is outside its range or near an end of it."
 
 
@@ -37,7 +38,9 @@ def summary(c: Conversion) -> str:
     What is not evaluated counts once, as at the head of the sheet: values without a result and questions without one.
     """
     counts = {verdict: sum(f.verdict == verdict for f in c.findings) for verdict in Verdict}
-    counts_words = [f"{counts[verdict] or 'none'} {verdict}" for verdict in (Verdict.OUTSIDE, Verdict.NEAR)]
+    counts_words = [
+        f"{counts[verdict]} {verdict}" if counts[verdict] else none for verdict, none in NONE.items()
+    ]
     held = len(c.findings) - counts[Verdict.NOT_EVALUATED]
     count = open_count(c)
     open_ = f" {count} not evaluated: what and why stands under Not evaluated." if count else ""
