@@ -71,9 +71,11 @@ def _option(option: click.Parameter, context: click.Context, system: System) -> 
         help_ = declared.help or (declared.row.words if declared.row else "")
     words = [help_.rstrip(" .")]
     words += ["Needed"] if option.required else []
-    words += [f"Without it: {declared.default}"] if declared is not None and declared.default else []
-    help_ = ". ".join(filter(None, words))
-    return names, sentence(escaped(help_)), _accepted(option, declared, system)
+    words += ["Without it: "] if declared is not None and declared.default else []
+    help_ = escaped(". ".join(filter(None, words)))
+    if declared is not None and declared.default:
+        help_ += code(declared.default)  # as it is written
+    return names, sentence(help_), _accepted(option, declared, system)
 
 
 def _accepted(option: click.Parameter, declared: Input | None, system: System) -> str:
