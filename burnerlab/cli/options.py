@@ -105,9 +105,9 @@ def takes(**groups: Group | Input) -> Callable[[Command], Command]:
         made: Command = call
         setattr(made, TAKEN, (base, everything))
         for each in reversed(groups.values()):
-            may_be_left_out = isinstance(each, Group) and each.is_optional
+            left_out = _optional(each)
             for one in reversed(_inputs(each)):
-                made = _add(one, is_needed=one.is_needed and not may_be_left_out)(made)
+                made = _add(one, is_needed=one.is_needed and one.name not in left_out)(made)
         return made
 
     return add
@@ -120,6 +120,15 @@ def written(name: str) -> str:
 
 def _inputs(each: Group | Input) -> tuple[Input, ...]:
     return (each,) if isinstance(each, Input) else each.all_inputs()
+
+
+def _optional(each: Group | Input) -> frozenset[str]:
+    """Names of the inputs of the groups that may be left out, at any depth."""
+    if isinstance(each, Input):
+        return frozenset()
+    if each.is_optional:
+        return frozenset(one.name for one in each.all_inputs())
+    return frozenset().union(*map(_optional, each.parts.values()))
 
 
 def _is_written(context: click.Context, name: str, value: Any) -> bool:

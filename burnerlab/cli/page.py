@@ -279,11 +279,21 @@ def _announce(bench: Bench, listening: Listening, as_json: bool, code: bool | No
     print_cautions(*(model.appliance.supply.gas for model in bench.models.values()))
 
 
+def _file_to_edit(text: Any, key: str) -> str:
+    """A file that Save can write; the standard input is none."""
+    from burnerlab.appliance.project.project_file import STANDARD_INPUT
+
+    if text == STANDARD_INPUT:
+        what = "the standard input is no file that the desk can save"
+        raise UserError(Problem(what, text, "FILE", fix="name a file, or leave it out for a blank page"))
+    return str(as_written(text, key))
+
+
 @click.command(short_help="The engineer's page in a browser: edit the appliance, see what follows.")
 @takes(
     file=Input(
         name="file",
-        reader=as_written,
+        reader=_file_to_edit,
         metavar="[FILE]",
         is_argument=True,
     ),

@@ -84,6 +84,24 @@ def handbook_topics(_: Mapping[str, Any]) -> Sequence[str]:
     return [page.topic for page in pages()]
 
 
+def setting_names(_: Mapping[str, Any]) -> Sequence[str]:
+    """Settings of the user, and the word that forgets one.
+
+    >>> setting_names({}), setting_words({"name": "paper"})
+    (['units', 'paper', 'forget'], ['a4', 'letter'])
+    """
+    from burnerlab.cli.user_settings import FORGET, PROPOSED
+
+    return [*PROPOSED, FORGET]
+
+
+def setting_words(line: Mapping[str, Any]) -> Sequence[str]:
+    """Words of the setting on the line; of one to forget, the settings."""
+    from burnerlab.cli.user_settings import FORGET, PROPOSED
+
+    return list(PROPOSED if line.get("name") == FORGET else PROPOSED.get(str(line.get("name")), ()))
+
+
 def check_topics(_: Mapping[str, Any]) -> Sequence[str]:
     """Tables of check values."""
     return sorted(path.stem for path in tables.folder("shared").glob("*.csv"))

@@ -6,8 +6,11 @@ import click
 
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import facts, print_cautions, print_json
+from burnerlab.cli.proposals import setting_names, setting_words
 from burnerlab.cli.user_settings import (
+    FORGET,
     PLACE,
+    PROPOSED,
     WORDS,
     read_paper,
     read_units,
@@ -19,14 +22,15 @@ from burnerlab.cli.user_settings import (
 from burnerlab.quantity.inputs import Input, as_written
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
-FORGET = "forget"
 READERS = {"units": read_units, "paper": read_paper}
 
 
 @click.command(short_help="Units of texts and paper size, remembered for you.")
 @takes(
-    name=Input(name="name", reader=as_written, metavar="[NAME]", is_argument=True),
-    value=Input(name="value", reader=as_written, metavar="[VALUE]", is_argument=True),
+    name=Input(name="name", reader=as_written, metavar="[NAME]", is_argument=True, proposals=setting_names),
+    value=Input(
+        name="value", reader=as_written, metavar="[VALUE]", is_argument=True, proposals=setting_words
+    ),
 )
 @json_option
 def settings_command(name: str | None, value: str | None, as_json: bool) -> None:
@@ -54,8 +58,7 @@ def settings_command(name: str | None, value: str | None, as_json: bool) -> None
     elif name is not None:
         key = _setting(name)
         if value is None:
-            accepted = {"units": "metric, us", "paper": "a4, letter"}[key]
-            raise UserError(Problem("its word is missing", key=key, accepted=accepted))
+            raise UserError(Problem("its word is missing", key=key, accepted=", ".join(PROPOSED[key])))
         remember(path, remembered(path) | {key: READERS[key](value, key).lower()})
     held = user_settings()
     if as_json:

@@ -25,6 +25,9 @@ UNITS: dict[str, System] = {"metric": "metric", "si": "metric", "us": "US", "imp
 PAPERS = {"a4": "A4", "letter": "Letter"}
 WORDS: Mapping[str, Mapping[str, str]] = {"units": UNITS, "paper": PAPERS}
 """Each setting and its words."""
+PROPOSED: Mapping[str, tuple[str, ...]] = {"units": ("metric", "us"), "paper": ("a4", "letter")}
+"""The words that help and shells name, one for each value."""
+FORGET = "forget"  # in place of a setting
 DEFAULTS = {"units": "metric"}
 OF_UNITS = {"metric": "a4", "US": "letter"}
 """The paper where none is remembered."""
@@ -111,7 +114,7 @@ def remembered(path: Path) -> dict[str, str]:
                 Problem("no such setting", key=key, file=str(path), accepted=", ".join(WORDS), fix=fix)
             )
         elif not isinstance(word, str) or word.lower() not in WORDS[key]:
-            accepted = {"units": "metric, us", "paper": "a4, letter"}[key]
+            accepted = ", ".join(PROPOSED[key])
             problems.append(
                 Problem("not a word of it", str(word), key, file=str(path), accepted=accepted, fix=fix)
             )

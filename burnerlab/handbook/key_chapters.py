@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from burnerlab.handbook.markdown_text import code, escaped, sentence, table
 from burnerlab.quantity import Kind, System
 from burnerlab.quantity.inputs import input_row
 from burnerlab.quantity.show import show
 
+if TYPE_CHECKING:
+    from burnerlab.appliance.project.keys import Key, KeyLine
+
 HEADS = ("key", "what it is", "accepted", "example")
+OF_KIND = {"diameter": "orifice_diameter"}
+"""Rows of the ranges of kinds whose keys have a reader of their own."""
 INTRODUCTION = (
     "TOML; a quantity is a text of one number and one unit. The keys stand below their table; `[[...]]` may be written "
     "several times. A key that is not needed says what holds without it. Ranges stand in the units of "
@@ -152,7 +157,7 @@ def _head(path: str) -> str:
 
 def _row(name: str, key: Any, without: str, system: System) -> tuple[str, str, str, str]:
     words = ". ".join(part for part in (escaped(key.help), without) if part)
-    accepted = escaped(accepted_in(system, key.accepted, key.source))
+    accepted = escaped(accepted_in(system, key))
     if key.rows_of:
         accepted = f"{accepted}, of table `{key.rows_of.partition('.')[0]}`"
     limits = accepted if key.kind == "word" else ": ".join(part for part in (key.kind, accepted) if part)
@@ -160,14 +165,16 @@ def _row(name: str, key: Any, without: str, system: System) -> tuple[str, str, s
     return code(name), sentence(words), limits, example
 
 
-def accepted_in(system: System, accepted: str, source: str) -> str:
-    """What a key takes, its range in the units of the reader; ``source``: of the range, "" for words.
+def accepted_in(system: System, key: Key | KeyLine) -> str:
+    """What a key takes: its range in the units of the reader, or its words.
 
-    >>> accepted_in("US", "5 to 150 mbar", "low_pressure"), accepted_in("US", "true, false", "")
-    ('2.007 in w.c. to 60.22 in w.c.', 'true, false')
+    >>> from burnerlab.appliance.project.keys import gauge_pressure, switch
+    >>> accepted_in("US", gauge_pressure("Set point")), accepted_in("US", switch("Closed"))
+    ('2.007 in w.c. to 2.176 psi', 'true, false')
     """
+    source = key.source or OF_KIND.get(key.kind, "")
     row = input_row(source) if source else None
-    return row.range_in(system) if row is not None and isinstance(row.kind, Kind) else accepted
+    return row.range_in(system) if row is not None and isinstance(row.kind, Kind) else key.accepted
 
 
 def written_value(value: Any) -> str:

@@ -105,7 +105,7 @@ class InputRow:
         """The range in the units of a reader; of a plain number as it is, "" where the kind alone sets it.
 
         >>> input_row("train_bore").range_in("metric"), input_row("altitude").range_in("US")
-        ('1 mm to 300 mm', '-1411 ft to 18 040 ft')
+        ('1 mm to 300 mm', '-1411 ft to 18 045 ft')
         """
         if not isinstance(self.kind, Kind):
             return self.span

@@ -225,11 +225,22 @@ def take_basis(text: str, key: str) -> tuple[str, Basis | None]:
         if start > 0 and body.endswith(word) and not body[start - 1].isalnum():
             if not row["basis"]:
                 raise refuse(row["what"], text, key, fix=row["fix"])
-            return text[:start].rstrip(" ("), "gross" if row["basis"] == "gross" else "net"
+            basis: Basis = "gross" if row["basis"] == "gross" else "net"
+            return _of_one_basis(text, text[:start].rstrip(" ("), basis, key)
     first = _BASIS_FIRST.fullmatch(text)
     if first:
         raise refuse("the basis comes last", text, key, fix=f"write {first[2]} {first[1].lower()}")
     return text, None
+
+
+def _of_one_basis(text: str, rest: str, basis: Basis, key: str) -> tuple[str, Basis]:
+    """The rest of a text before its basis; raises UserError where that ends with a basis as well."""
+    bare, before = take_basis(rest, key)
+    if before is None:
+        return rest, basis
+    what = "the basis stands twice" if before == basis else f"two bases: {before} and {basis}"
+    either = f"{bare} {basis}" if before == basis else f"{bare} {before} or {bare} {basis}"
+    raise refuse(what, text, key, fix=f"write {either}")
 
 
 def read_rate(entry: object, key: str = "") -> Rate:

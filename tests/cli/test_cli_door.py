@@ -94,6 +94,11 @@ def test_every_command_has_help_with_an_example(name: str) -> None:
     assert "--json" in result.output
 
 
+def test_help_marks_no_option_needed_that_a_market_of_the_file_stands_for() -> None:
+    assert "[required]" not in CliRunner().invoke(main, ["convert", "--help"]).output
+    assert "[required]" in CliRunner().invoke(main, ["size", "--help"]).output
+
+
 def test_help_lists_every_command() -> None:
     result = CliRunner().invoke(main, ["--help"])
     assert result.exit_code == 0

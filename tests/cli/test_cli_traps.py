@@ -179,6 +179,12 @@ def test_a_file_of_the_us_is_refused_in_its_units(tmp_path: Path, region: str, i
     assert ("write #54 or 0.05500 in" in said) != is_mark
 
 
+def test_the_desk_edits_no_standard_input() -> None:
+    result = CliRunner().invoke(main, ["desk", "-"])
+    assert result.exit_code == 2
+    assert "the standard input is no file that the desk can save" in result.stderr
+
+
 def test_the_demonstration_refuses_a_file_for_a_folder(tmp_path: Path) -> None:
     taken = tmp_path / "taken"
     taken.write_text("mine", encoding="utf-8")

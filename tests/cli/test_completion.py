@@ -98,6 +98,8 @@ LINES = (
     (["handbook"], "exit", ["exit-statuses"]),
     (["verify", "--topic"], "gas_e", ["gas_en437"]),
     (["record"], "bo", []),
+    (["settings"], "", ["units", "paper", "forget"]),
+    (["settings", "units"], "u", ["us"]),
 )  # fmt: skip
 
 

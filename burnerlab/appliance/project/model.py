@@ -93,7 +93,6 @@ class Orifice:
             key_readers.diameter,
             kind="diameter",
             is_needed=False,
-            source="orifice_diameter",
         ),
     ]
     shape: Annotated[

@@ -332,7 +332,7 @@ def usual_dial(region: str = "") -> Dial:
     """The dial that is usual on the meters of a region, by table ``meter_dials``; "" is no region.
 
     >>> usual_dial("us").words
-    'test dial of a house meter, 1/2 ft3 a turn'
+    'test dial of a house meter'
     """
     row = next(row for row in tables.rows("meter_dials") if row["region"] == region)
     return Dial(volume_m3=float(row["value"]), words=Phrase(row["words"]))

@@ -224,9 +224,7 @@ def test_the_first_burner_of_the_demonstration_by_hand(cards: dict[str, JobCard]
 def test_the_dial_is_the_regions_or_the_one_entered(conversions: dict[str, Conversion]) -> None:
     c = conversions["demonstration"]
     usual, entered = build_card(c), build_card(c, dial_m3=2 * 0.3048**3)
-    assert (
-        "10 L (last drum of the counter, 10 L a turn; another dial has another time), Propane" in usual.meter
-    )
+    assert "10 L (last drum of the counter; another dial has another time), Propane" in usual.meter
     assert "meter at 27.4 mbar gauge, 15.0 °C, 0 m" in usual.meter
     assert "56.63 L (as entered)" in entered.meter
 
