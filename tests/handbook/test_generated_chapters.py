@@ -88,7 +88,7 @@ def test_every_key_stands_below_its_table_with_what_is_said_of_it(topic: str, ro
     if topic == "project-file":
         gas = rows_of(section(page, "gas"))
         for name, key in GAS_KEYS.items():
-            assert escaped(key.accepted) in gas[name][1], name
+            assert escaped(accepted_in("metric", key)) in gas[name][1], name
             assert ("**Needed**" in gas[name][0]) == (name in WHEN_NEEDED), name
             assert key.kind != "text" or name in library.ABOUT, name
 

@@ -17,6 +17,8 @@ from burnerlab.tables import PROVENANCES
 
 HEATING_VALUE, STATE, FRACTIONS = Kind.HEATING_VALUE_VOLUME.value, "reference state", "table of numbers"
 
+PRESSURE = "reference_pressure"  # row of its range
+
 
 def _key(
     help: str,
@@ -25,10 +27,19 @@ def _key(
     choices: tuple[str, ...] = (),
     kind: str = "",
     accepted: str = "",
+    source: str = "",
 ) -> Key:
     usual = {"number": "number", "switch": "switch"}.get(form, "word" if choices else "text")
     words = accepted or {"switch": "true, false"}.get(form, ", ".join(choices))
-    return Key(help=help, kind=kind or usual, example=example, accepted=words, form=form, choices=choices)
+    return Key(
+        help=help,
+        kind=kind or usual,
+        example=example,
+        accepted=words,
+        form=form,
+        choices=choices,
+        source=source,
+    )
 
 
 def _heating_value(help: str, example: str, accepted: str) -> Key:
@@ -40,7 +51,7 @@ def _fractions(help: str, example: Mapping[str, float], accepted: str) -> Key:
 
 
 def _pressure_span() -> str:
-    row = input_row("reference_pressure")
+    row = input_row(PRESSURE)
     return f"{row.low / 1e3:g} kPa to {row.high / 1e3:g} kPa"
 
 
@@ -72,6 +83,7 @@ GAS_KEYS: Mapping[str, Key] = MappingProxyType(
             "101.325 kPa",
             kind=Kind.ABSOLUTE_PRESSURE.value,
             accepted=_pressure_span(),
+            source=PRESSURE,
         ),
         "saturated": _key("Whether its volumes are saturated with water, beside reference", False, "switch"),
         "ideal": _key("Whether its figures are those of an ideal gas", False, "switch"),
