@@ -226,14 +226,14 @@ def take_basis(text: str, key: str) -> tuple[str, Basis | None]:
             if not row["basis"]:
                 raise refuse(row["what"], text, key, fix=row["fix"])
             basis: Basis = "gross" if row["basis"] == "gross" else "net"
-            return _of_one_basis(text, text[:start].rstrip(" ("), basis, key)
+            return _single_basis(text, text[:start].rstrip(" ("), basis, key)
     first = _BASIS_FIRST.fullmatch(text)
     if first:
         raise refuse("the basis comes last", text, key, fix=f"write {first[2]} {first[1].lower()}")
     return text, None
 
 
-def _of_one_basis(text: str, rest: str, basis: Basis, key: str) -> tuple[str, Basis]:
+def _single_basis(text: str, rest: str, basis: Basis, key: str) -> tuple[str, Basis]:
     """The rest of a text before its basis; raises UserError where that ends with a basis as well."""
     bare, before = take_basis(rest, key)
     if before is None:
