@@ -19,6 +19,12 @@ def run(*args: str) -> Result:
     return CliRunner().invoke(main, args)
 
 
+def instead(words: tuple[str, ...], *others: str) -> tuple[str, ...]:
+    """Options with their values, those of ``others`` in place of those of the same name."""
+    kept = [pair for pair in zip(words[::2], words[1::2], strict=True) if pair[0] not in others[::2]]
+    return (*(word for pair in kept for word in pair), *others)
+
+
 def answer(*args: str, status: int = 0) -> Any:
     """The JSON of a command that must answer, read by a parser that refuses NaN."""
     result = run(*args, "--json")

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from burnerlab.appliance.conversion.convert import built_for
 from burnerlab.appliance.conversion.evaluation_result import WarmUp
 from burnerlab.appliance.conversion.flame_stability import stabilities
 from burnerlab.appliance.conversion.gas_facts import GasStates
@@ -23,7 +24,15 @@ from burnerlab.appliance.operation.supply_pressures import (
     supply_pressures,
 )
 from burnerlab.appliance.project.basis import RatedBasis, rated_basis
-from burnerlab.appliance.project.model import Appliance, Burner, Tolerance
+from burnerlab.appliance.project.model import (
+    Appliance,
+    Burner,
+    Market,
+    MarketSupply,
+    Orifice,
+    Supply,
+    Tolerance,
+)
 from burnerlab.bench.decision_rule import DecisionRule, Rating, bench_limit
 from burnerlab.bench.reading.heat_input import HeatContent, InputMeasured, compared, heat_content
 from burnerlab.bench.reading.manifold import (
@@ -104,6 +113,11 @@ class SubstituteSupply:
         """Gas and pressure, in words with both units of the pressure."""
         words = f"{gas.words} at {pressure_words(gauge_pressure_Pa)}"
         return cls(gas=GasStates(gas), gauge_pressure_Pa=gauge_pressure_Pa, words=words)
+
+    def comes_as(self, supply: Supply | MarketSupply) -> bool:
+        """Whether a supply of a file is this one."""
+        is_same = same_pressure(supply.gauge_pressure_Pa, self.gauge_pressure_Pa)
+        return is_same and supply.gas.name == self.gas.gas.name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -316,27 +330,23 @@ def turndown_of(burner: Burner) -> float:
 def substitute_supplies(appliance: Appliance) -> tuple[SubstituteSupply, ...]:
     """Gases that a unit may get instead, each with its own regulator, none twice.
 
-    First every other gas of the file's markets in the region, the partner of a couple among them, at its pressure; then
-    those of the other family at the pressures of the region, LP gas beside natural gas and the reverse.
+    First every other gas of the file and of its markets in the region, the partner of a couple among them, at its
+    pressure; then those of the other family at the pressures of the region, LP gas beside natural gas and the reverse.
 
     >>> from burnerlab.appliance import demonstration
     >>> [other.words for other in substitute_supplies(demonstration())]
     ['propane at 27.4 mbar (11.0 in w.c.)']
     """
     own = appliance.tables.supply_pressures
-    row = supply_of(appliance)
-    region = row.region if row else FALLBACK_REGION
+    region = _region_of_pressures(appliance)
     family = Family.SECOND if is_LP(GasStates(appliance.supply.gas)) else Family.THIRD
-    own_region = appliance.region or ("us" if region in NORTH_AMERICA else "eu")
     by_words: dict[str, SupplyPressure] = {}
     for supply in supply_pressures(own):
         if supply.region == region and supply.family.startswith(family) and not supply.couple:
             by_words.setdefault(supply.reference_gas, supply)
     sold = [
         SubstituteSupply.of(one.gas, one.gauge_pressure_Pa)
-        for market in appliance.markets
-        if (market.region or own_region) == own_region
-        for one in market.supply
+        for one in _supplies_in_file(appliance)
         if one.gas.name != appliance.supply.gas.name
     ]
     names = {one.gas.gas.name for one in sold}
@@ -346,6 +356,58 @@ def substitute_supplies(appliance: Appliance) -> tuple[SubstituteSupply, ...]:
         if name not in names
     ]
     return tuple({one.words: one for one in (*sold, *others)}.values())
+
+
+def _region_of_pressures(appliance: Appliance) -> str:
+    """The region in the table of supply pressures whose nominal pressure the unit has."""
+    row = supply_of(appliance)
+    return row.region if row else FALLBACK_REGION
+
+
+def _supplies_in_file(appliance: Appliance) -> Iterator[Supply | MarketSupply]:
+    """That of the file, where the unit is built for another, and those of its markets in the region of the unit."""
+    if appliance.as_in_file is not None:
+        yield appliance.as_in_file.supply
+    for market in appliance.markets:
+        if _is_of_region(market, appliance):
+            yield from market.supply
+
+
+def _is_of_region(market: Market, appliance: Appliance) -> bool:
+    own = appliance.region or ("us" if _region_of_pressures(appliance) in NORTH_AMERICA else "eu")
+    return (market.region or own) == own
+
+
+def orifices_in_file(appliance: Appliance, supply: SubstituteSupply) -> Mapping[str, Orifice]:
+    """Orifices by burner that the file has for another supply: its own, or those of a market; empty where it has none.
+
+    Of several markets on that supply those of the one whose altitude is nearest to that of the unit.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> propane = substitute_supplies(demonstration())[0]
+    >>> orifices_in_file(demonstration(), propane)["griddle tube middle"].drill
+    '#57'
+    """
+    file = appliance.as_in_file
+    if file is not None and supply.comes_as(file.supply):
+        return {one.name: one.orifice for one in file.burners if not one.orifice.is_calculated}
+    file = file or appliance
+    sold = [
+        target
+        for target, market in zip(targets_of(file), file.markets, strict=True)
+        if _is_of_region(market, appliance) and any(map(supply.comes_as, market.supply))
+    ]
+    if not sold:
+        return {}
+    place = appliance.supply.altitude_m or 0.0
+    nearest = min(
+        sold, key=lambda sale: abs((sale.target.altitude_m or file.supply.altitude_m or 0.0) - place)
+    )
+    try:
+        built = built_for(nearest.appliance, nearest.target)
+    except UserError:  # a market that cannot be calculated has no orifices
+        return {}
+    return {one.name: one.orifice for one in built.burners}
 
 
 # What the project file of a model says of a reading: the rating, what the gas is worth, the pressure at the

@@ -20,7 +20,7 @@ from burnerlab.flame.extinction import lift_fuel_factor
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.quantity_text import millimetre, quantity_text, quoted
-from burnerlab.quantity.show import number
+from burnerlab.quantity.show import grouped, number
 from burnerlab.tables.figure import Evidence, Figure, evidence_of, weakest
 from burnerlab.tables.handbook_link import TILE, handbook_of
 from burnerlab.tables.problem import UserError
@@ -234,7 +234,7 @@ def _rounded(value: Any, digits: int) -> str:
     ('15 000', '9.7')
     """
     figure = float(f"{float(value):.{digits}g}")
-    return f"{figure:,.0f}".replace(",", " ") if figure >= 10 ** (digits - 1) else f"{figure:g}"
+    return grouped(figure, 0) if figure >= 10 ** (digits - 1) else f"{figure:g}"
 
 
 def _band(ends: Any) -> tuple[float, float]:

@@ -42,8 +42,11 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "tolerance": ("study", "Spread of the heat input in production, and what causes it."),
     "sweep": ("study", "Vary any parameter of an appliance over a grid, a list or at random."),
     "supply": ("supply", "Pressure and input of every burner through regulator, hose, pipe and valves."),
-    "regulator": ("supply", "Rate, air and flame against the regulator's setting; outlet against its inlet."),
-    "cylinder": ("supply", "How long an LP cylinder holds a heat input as it cools."),
+    "regulator": (
+        "regulator",
+        "Rate, air and flame against the regulator's setting; outlet against its inlet.",
+    ),
+    "cylinder": ("cylinder", "How long an LP cylinder holds a heat input as it cools."),
     "burner": ("burner", "Primary air, ports and flame limits of every burner."),
     "ports": ("ports", "Ports, throat and air inlet with which every limit holds on every gas."),
     "flame": ("flame", "Burning velocity, flame temperature and thickness of a gas with air."),

@@ -127,21 +127,28 @@ def _unit(
     built = as_built(file, market, plan)
     if built is not None and burner is not None:
         each_burner(built, burner)
-    limits = None if built is None else limits_by_plan(built, plan, burner)
+    limits = None if built is None else limits_by_plan(built, plan, burner, market)
     return BenchUnit(appliance=built, burner=burner, low=low_rate, limits=limits)
 
 
-def limits_by_plan(built: Appliance, plan: str | None, burner: str | None) -> ManifoldRange | None:
-    """The manifold pressures of a burner by the plan that a unit is built by; None without a plan.
+def limits_by_plan(
+    built: Appliance, plan: str | None, burner: str | None, market: str | None = None
+) -> ManifoldRange | None:
+    """The manifold pressures of a burner by the plan that a unit is built by, or that of its market; None without one.
 
     built : the unit's appliance, with the file of which the plan may lie beside; burner : None for all together
     """
+    from burnerlab.appliance.conversion.markets import convert_market, market_named
     from burnerlab.bench.reading.manifold import each_burner, manifold_range
-    from burnerlab.bench.reading_plan import plan_named
+    from burnerlab.bench.reading_plan import plan_named, plan_of
 
-    if plan is None:
+    if plan is not None:
+        test = plan_named(plan, Path(built.file or "").parent, Path())
+    elif market is not None:
+        sold = market_named(built.as_in_file or built, market, "--market")
+        test = plan_of(convert_market(sold)[0])
+    else:
         return None
-    test = plan_named(plan, Path(built.file or "").parent, Path())
     return test.pressure_limits(manifold_range(built), each_burner(built, burner)[0].name if burner else "")
 
 

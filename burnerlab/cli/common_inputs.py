@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from burnerlab import quantity
 from burnerlab.cli.options import written
 from burnerlab.cli.output import (
+    for_reader,
     note_library_table,
     note_region_of_file,
     note_system_of_file,
@@ -589,10 +590,19 @@ def read_appliance_file(text: Any, key: str) -> Appliance:
     import click
 
     from burnerlab.appliance import read_appliance
+
+    appliance = read_appliance(text)
+    note_appliance(appliance)
+    for words in appliance.missing_orifices:
+        click.echo(for_reader("note: " + words), err=True)
+    return appliance
+
+
+def note_appliance(appliance: Appliance) -> None:
+    """Answer in the units and words of the region of an appliance, and name the tables of others that it takes."""
     from burnerlab.appliance.project.model import system_of_region
     from burnerlab.tables.libraries import installed_table
 
-    appliance = read_appliance(text)
     for table in fields(appliance.tables):
         path = getattr(appliance.tables, table.name)
         taken = None if path is None else installed_table(path)
@@ -600,9 +610,6 @@ def read_appliance_file(text: Any, key: str) -> Appliance:
             note_library_table(taken)
     note_system_of_file(system_of_region(appliance.region))
     note_region_of_file(appliance.region, _names_of_user(appliance))
-    for words in appliance.missing_orifices:
-        click.echo(f"note: {words}", err=True)
-    return appliance
 
 
 def _names_of_user(appliance: Appliance) -> Iterator[str]:

@@ -9,9 +9,17 @@ from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.common_inputs import SECOND_GAS
+from burnerlab.cli.common_inputs import SECOND_GAS, note_appliance
 from burnerlab.cli.options import json_option, takes
-from burnerlab.cli.output import print_cautions, print_json, print_look_up, print_notes, table, wrapped
+from burnerlab.cli.output import (
+    for_reader,
+    print_cautions,
+    print_json,
+    print_look_up,
+    print_notes,
+    table,
+    wrapped,
+)
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.handbook_link import handbook_of
 from burnerlab.tables.problem import Problem, UserError
@@ -61,6 +69,9 @@ def _files(first: str, second: str | None) -> TwoFiles:
         second = str(draft)
     read = [read_input(name) for name in (first, second)]
     before, after = (ProjectText(file.text, name) for file, name in read)
+    for appliance in (before.content().appliance, after.content().appliance):
+        if appliance is not None:
+            note_appliance(appliance)
     return TwoFiles(before=before, after=after)
 
 
@@ -131,9 +142,10 @@ def _text(files: TwoFiles, comparison: ProjectComparison) -> Iterator[str]:
         heads = ("burner", "figure", "before", "after", "change")
         title = f"Figures that change by more than 0.5 %, {state}"
         yield f"{title}\n{table(heads, figures, left_columns=2)}"
-    if comparison.figures:
-        is_net = any(change.figure.endswith(", net") for change in comparison.figures)
-        yield f"Ratings and heat inputs are {'net' if is_net else 'gross'}."
+    for basis in ("net", "gross"):
+        if not any(change.figure.endswith(f", {basis}") for change in comparison.figures):
+            continue
+        yield for_reader(f"Ratings and heat inputs are {basis}.")
 
 
 def _owner(change: InputChange) -> str:

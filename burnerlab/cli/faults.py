@@ -19,7 +19,15 @@ from burnerlab.cli.bench_inputs import (
     read_library_gas,
     standard_uncertainty,
 )
-from burnerlab.cli.common_inputs import APPLIANCE, above_outlet, own_table
+from burnerlab.cli.common_inputs import (
+    ALTITUDE,
+    APPLIANCE,
+    BAROMETER,
+    ONE_PLACE,
+    above_outlet,
+    ambient_pressure_Pa,
+    own_table,
+)
 from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import (
     CAUTION_WIDTH,
@@ -37,7 +45,7 @@ from burnerlab.cli.output import (
 )
 from burnerlab.cli.proposals import burner_names
 from burnerlab.quantity import Kind, Rate
-from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.quantity.inputs import Group, Input, as_written, input_row
 from burnerlab.quantity.show import number
 from burnerlab.tables.problem import Problem, UserError
 
@@ -48,7 +56,7 @@ if TYPE_CHECKING:
     from burnerlab.bench.faults.fault_study import FaultStudy, Sampling
     from burnerlab.bench.faults.next_measurement import NextMeasurement
     from burnerlab.bench.reading.manifold import ManifoldCheck
-    from burnerlab.bench.reading.readings import Method, Reading
+    from burnerlab.bench.reading.readings import MeterEntry, Method, Reading
     from burnerlab.bench.unit import SubstituteSupply
     from burnerlab.gas import DeclaredGas, Gas
 
@@ -129,6 +137,9 @@ def _reading_words(reading: Reading, expected_W: float, basis: RatedBasis) -> st
     if reading.at_rest:
         return f"the meter {'stands still' if reading.at_rest == 'still' else 'moves'} with every burner off"
     method = f", by {reading.method}" if reading.method else ""
+    if reading.meter is not None and reading.meter.revolutions is not None:
+        count = reading.meter.revolutions
+        method += f", {count} {'revolution' if count == 1 else 'revolutions'}"
     return (f"{where}: " if where else "") + "; ".join(parts) + method
 
 
@@ -328,6 +339,7 @@ def _by_cause(study: FaultStudy, sampling: Sampling) -> str:
 METHODS = ("meter", "scale")
 ALL = "all"
 RATES = {"full": False, "low": True}
+REVOLUTIONS = re.compile(r"(\d+) revolutions?", re.ASCII)
 NAME = re.compile(r"(?P<name>[^:]+):(?P<rest>.+)", re.ASCII | re.DOTALL)
 
 
@@ -341,11 +353,17 @@ class Figures:
     low: bool = False
     method: Method | None = None
     expected: Rate | None = None  # in place of what the file expects
+    revolutions: int | None = None  # in place of those of the command
 
-    def over_expected(self, appliance: Appliance, u: float, burner: str | None, plan: str | None) -> Reading:
-        """The reading of these figures; u : relative standard uncertainty [-]; burner : where none is named."""
+    def over_expected(
+        self, appliance: Appliance, u: float, burner: str | None, meter: MeterEntry | None = None
+    ) -> Reading:
+        """The reading of these figures; u : relative standard uncertainty [-]; burner : where none is named.
+
+        meter : what stood beside the timings of every reading by meter
+        """
         from burnerlab.bench.reading.manifold import expected_input
-        from burnerlab.bench.reading.readings import Reading
+        from burnerlab.bench.reading.readings import MeterEntry, Reading
         from burnerlab.bench.unit import turndown_of
 
         name = burner if self.burner is None else self.burner
@@ -353,6 +371,8 @@ class Figures:
         rates = [turndown_of(one) if self.low else 1.0 for one in by_file.burners]
         expected_W = _gross_W(appliance, self.expected) or float(by_file.each_W @ rates)
         read_W, pressure_Pa = _gross_W(appliance, self.rate), self.gauge_pressure_Pa
+        if self.revolutions is not None:
+            meter = replace(meter or MeterEntry(), revolutions=self.revolutions)
         return Reading(
             ratio=None if read_W is None else read_W / expected_W,
             pressure_ratio=None if pressure_Pa is None else pressure_Pa / by_file.manifold_Pa,
@@ -360,7 +380,7 @@ class Figures:
             burner=self.burner,
             low=self.low,
             method=self.method,
-            limits=None if pressure_Pa is None else limits_by_plan(appliance, plan, name or None),
+            meter=meter,
         )
 
 
@@ -372,7 +392,7 @@ def _gross_W(appliance: Appliance, rate: Rate | None) -> float | None:
 
 
 def _figures(text: str, key: str) -> Figures:
-    """Figures such as "stock-pot ring: 15.4 kBtu/h gross, low, scale, 7 inH2O"."""
+    """Figures such as "stock-pot ring: 15.4 kBtu/h gross, low, 2 revolutions, 7 inH2O"."""
     match = NAME.fullmatch(text.strip())
     if match is None:
         fix = 'write it as "stock-pot ring: 15.4 kBtu/h gross" or "all: 7 inH2O"'
@@ -384,6 +404,8 @@ def _figures(text: str, key: str) -> Figures:
             words["low"] = RATES[part]
         elif part in METHODS:
             words["method"] = part
+        elif counted := REVOLUTIONS.fullmatch(part):
+            words["revolutions"] = input_row("revolutions").read(counted[1], key)
         elif re.search(r"\b(gross|net)\b", part):
             rate = _once(rate, read_based_rate(part, key), part)
         else:
@@ -411,17 +433,27 @@ class Case:
     figures: tuple[Figures, ...]
     meter_at_rest: Literal["still", "moves"] | None
     plan: str | None = None  # that the unit is built by
+    market: str | None = None  # that the unit is built for
+    meter: MeterEntry | None = None  # what stood beside the timings
 
     def readings(self, appliance: Appliance) -> list[Reading]:
         """Those of --measured and --manifold-pressure, then every --reading, then the meter at rest."""
         from burnerlab.bench.reading.readings import Reading
 
-        readings = [
-            one.over_expected(appliance, self.uncertainty, self.burner, self.plan) for one in self.figures
-        ]
+        readings = [self._over_expected(one, appliance) for one in self.figures]
         if self.meter_at_rest is not None:
             readings.append(Reading(at_rest=self.meter_at_rest))
         return readings
+
+    def _over_expected(self, figures: Figures, appliance: Appliance) -> Reading:
+        """A reading with what stood beside it, and with the limits that its plan has for the pressure."""
+        by_meter = (figures.method or self.method) == "meter"
+        meter = self.meter if by_meter else None
+        read = figures.over_expected(appliance, self.uncertainty, self.burner, meter)
+        if read.pressure_ratio is None:
+            return read
+        name = self.burner if read.burner is None else read.burner
+        return replace(read, limits=limits_by_plan(appliance, self.plan, name or None, self.market))
 
 
 def _case(
@@ -449,6 +481,7 @@ def _case(
         figures=((first,) if is_first else ()) + reading,
         meter_at_rest=rest["meter_at_rest"],
         plan=rest["plan"],
+        market=rest["market"],
     )
 
 
@@ -495,8 +528,8 @@ CASE = Group(
             reader=_figures,
             metavar="TEXT",
             is_many=True,
-            help='Another reading: "stock-pot ring: 15.4 kBtu/h gross, low, scale, 7 inH2O". Give it again for '
-            "more.",
+            help='Another reading: "stock-pot ring: 15.4 kBtu/h gross, low, 2 revolutions, 7 inH2O". Give it '
+            "again for more.",
         ),
         Input(
             name="meter_at_rest",
@@ -512,6 +545,38 @@ CASE = Group(
     ),
 )
 """A unit and what was read of it: ``Case``."""
+
+
+def _meter_entry(
+    altitude: float | None, barometer: float | None, **entered: float | int | None
+) -> MeterEntry:
+    from burnerlab.bench.reading.readings import MeterEntry
+
+    has_place = altitude is not None or barometer is not None
+    return MeterEntry(
+        revolutions=entered["revolutions"],  # type: ignore[arg-type]
+        ambient_pressure_Pa=ambient_pressure_Pa(altitude, barometer) if has_place else None,
+        has_pressure=entered["meter_pressure"] is not None,
+        gauge_pressure_Pa=entered["meter_pressure"] or 0.0,
+        has_temperature=entered["gas_temperature"] is not None,
+    )
+
+
+METER = Group(
+    make=_meter_entry,
+    inputs=(
+        Input(name="revolutions", metavar="N", help="Whole revolutions timed, each reading by meter."),
+        replace(BAROMETER, help='Pressure of the air that the reading took: "1009 hPa".'),
+        replace(ALTITUDE, help='Altitude that the reading took, where no barometer was read: "1500 m".'),
+        Input(
+            name="meter_pressure", metavar="P", help='Gauge pressure at the meter that it took: "25 mbar".'
+        ),
+        Input(name="gas_temperature", metavar="T", help='Gas temperature in the meter that it took: "18 C".'),
+    ),
+    not_both=ONE_PLACE,
+    is_optional=True,
+)
+"""What stood beside the timings of a meter: ``MeterEntry``; no cause then says that it was left out."""
 
 
 def _other_supply(other_gas: Gas | DeclaredGas, other_pressure: float) -> SubstituteSupply:
@@ -578,6 +643,10 @@ STUDY = Group(
 
 def _unit_and_reading(written: Mapping[str, Any]) -> Iterator[Problem]:
     """A file and a reading, or a study."""
+    if written.get("method") == "scale":
+        for one in METER.inputs:
+            if one.name in written and "reading" not in written:
+                yield Problem("is of a reading by meter", str(written[one.name]), one.option)
     for name in ("market", "plan"):
         if name in written and "file" not in written:
             yield Problem("needs the project file beside it", written[name], f"--{name}")
@@ -590,8 +659,8 @@ def _unit_and_reading(written: Mapping[str, Any]) -> Iterator[Problem]:
 
 
 QUESTION = Group(
-    make=lambda case, other, study, causes: (case, other, study, causes),
-    parts={"case": CASE, "other": OTHER, "study": STUDY},
+    make=lambda case, meter, other, study, causes: (replace(case, meter=meter), other, study, causes),
+    parts={"case": CASE, "meter": METER, "other": OTHER, "study": STUDY},
     inputs=(own_table("causes", "causes", "Your own table of causes and priors, or LIBRARY:causes.csv."),),
     rules=_unit_and_reading,
 )

@@ -24,6 +24,7 @@ from burnerlab.cli.common_inputs import (
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import (
     WIDTH,
+    for_reader,
     in_words,
     number,
     percent,
@@ -36,6 +37,7 @@ from burnerlab.cli.output import (
 from burnerlab.cli.proposals import drill_lists
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.quantity.quantity_text import millimetre, quantity_text
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
@@ -241,12 +243,22 @@ def _hash(models: Sequence[Appliance]) -> str:
 
 
 def _print(line: ProductLine) -> None:
+    if line.not_served:
+        click.echo(wrapped(for_reader(f"OUTSIDE: {line.not_served}"), subsequent="  ") + "\n")
     for said in _unserved(line.unserved):
         click.echo(said)
     for said in _refused(line):
         click.echo(said)
     for said in line.outside:
         click.echo(wrapped(f"OUTSIDE: {said}", subsequent="  "))
+    if line.count:
+        _print_set(line)
+    offered = f"Orifices offered: {line.offered}."
+    print_notes("Notes", (offered, *line.notes))
+
+
+def _print_set(line: ProductLine) -> None:
+    """The set, who gets which orifice of it, and what one orifice more or fewer does."""
     models = f"{len(line.models)} model{'s' * (len(line.models) != 1)}"
     words = (
         f"{line.count} different orifices for {len(line.uses)} burners and markets of {models}; deviation "
@@ -260,8 +272,6 @@ def _print(line: ProductLine) -> None:
         click.echo(said)
     if line.sizes:
         click.echo(f"\n{in_words('One orifice more or fewer')}\n{_sizes(line)}")
-    offered = f"Orifices offered: {line.offered}."
-    print_notes("Notes", (offered, *line.notes))
 
 
 def _share(fraction: float) -> str:
@@ -284,7 +294,8 @@ def _unserved(demands: Sequence[UnservedDemand]) -> Iterator[str]:
 
 def _need(unserved: UnservedDemand) -> tuple[str, str]:
     demand = unserved.demand
-    window = f"{1e3 * demand.low_m:.3f} to {1e3 * demand.high_m:.3f}"
+    low, high = (millimetre(end, ".3f", has_unit=False) for end in (demand.low_m, demand.high_m))
+    window: str = quantity_text("{} to {}", low, high)
     if demand.low_m > demand.high_m:
         window = "no bore holds band and ends"
     near = ", ".join(f"{_mark(each.drill)} {percent(each.deviation)}" for each in unserved.nearest)
@@ -301,7 +312,7 @@ def _orifices(line: ProductLine) -> str:
         (
             one.drill.name,
             *((one.drill.part,) if has_parts else ()),
-            f"{1e3 * one.drill.diameter_m:.3f}",
+            millimetre(one.drill.diameter_m, ".3f", has_unit=False),
             str(one.demands),
             ", ".join(one.models),
         )

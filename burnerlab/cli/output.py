@@ -20,7 +20,7 @@ from burnerlab.quantity.outputs import columns, document, json_text
 from burnerlab.quantity.prose import column_in, in_print, in_reader_units
 from burnerlab.quantity.quantity_text import has_bare_figures, quoted
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
-from burnerlab.quantity.show import display_unit, in_unit, show
+from burnerlab.quantity.show import display_unit, grouped, in_unit, show
 from burnerlab.tables.cautions import HIGH_PRESSURE, SPECIAL_GAS, Caution, cautions, closing_cautions
 from burnerlab.tables.citation import sources_behind
 from burnerlab.tables.figure import sources
@@ -295,8 +295,7 @@ def number(value: float | None, digits: int = 4) -> str:
     if value == 0:
         return "0"
     after = digits - 1 - math.floor(math.log10(abs(value)))
-    text = f"{value:.{max(after, 0)}f}"
-    return f"{value:,.{max(after, 0)}f}".replace(",", " ") if abs(float(text)) >= 1e4 else text
+    return grouped(value, max(after, 0))
 
 
 def quantity(value_SI: float | None, kind: Kind, unit: str, digits: int = 4, *, has_unit: bool = True) -> str:
@@ -340,7 +339,7 @@ def percent(fraction: float | None, decimals: int = 1) -> str:
     >>> percent(-0.0123), percent(0.05)
     ('-1.2 %', '+5.0 %')
     """
-    return "-" if fraction is None or not math.isfinite(fraction) else f"{100 * fraction:+.{decimals}f} %"
+    return "-" if fraction is None or not math.isfinite(fraction) else f"{100 * fraction:+z.{decimals}f} %"
 
 
 def table(

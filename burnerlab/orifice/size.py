@@ -44,6 +44,7 @@ from burnerlab.orifice.flow import (
 )
 from burnerlab.quantity import Basis, Kind, Quantities, Quantity, first_outside, si_numbers
 from burnerlab.quantity.outputs import output
+from burnerlab.quantity.quantity_text import kilowatt
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.problem import Problem, UserError
@@ -336,7 +337,7 @@ def no_drill_meets(
     if any(abs(choice.deviation) <= tolerance for choice in near):
         return ""
     both = neighbours(sized.diameter_m, listed)
-    wanted = f"{sized.heat_input_W / 1000:.4g} kW {sized.basis}"
+    wanted = kilowatt(sized.heat_input_W, ".4g") + f" {sized.basis}"
     gives = ", ".join(f"{choice.drill} gives {100 * choice.deviation:+.1f} %" for choice in near)
     if both.area_step is None or both.below is None or both.above is None:
         why = beyond(sized.diameter_m, listed)
@@ -350,7 +351,7 @@ def no_drill_meets(
         if kinds and all(d.kind in kinds for d in listed)
         else "no drill of the list"
     )
-    sentence = f"{why}: {what} comes within {100 * tolerance:g} % of {wanted} ({gives})"
+    sentence = f"{why}: {what} comes within {100 * tolerance:g} % of " + wanted + f" ({gives})"
     return sentence + _lists_that_would(
         sized, [kind for kind in (lists or KINDS) if kind in SERIES and kind not in kinds], tolerance
     )

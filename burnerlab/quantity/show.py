@@ -103,9 +103,19 @@ def number(value: float, digits: int = DEFAULT_DIGITS) -> str:
         return f"{value:.{digits - 1}e}"
     exponent = int(f"{size:.{digits - 1}e}".partition("e")[2])  # after rounding: 9.9999 prints as 10.0
     after = max(0, digits - 1 - exponent)
-    text = f"{value:.{after}f}"
-    whole = text.lstrip("-").partition(".")[0]
-    return f"{value:,.{after}f}".replace(",", " ") if len(whole) >= 5 else text
+    return grouped(value, after)
+
+
+def grouped(value: float, places: int) -> str:
+    """A number with so many places, its thousands apart by a blank from 10 000, in every text in either system.
+
+    A comma divides none: half of the readers take it for the decimal mark, and a figure that is typed back is read.
+
+    >>> grouped(14000.0, 0), grouped(8860.0, 0), grouped(-12345.67, 1)
+    ('14 000', '8860', '-12 345.7')
+    """
+    text = f"{value:.{places}f}"
+    return f"{value:,.{places}f}".replace(",", " ") if abs(float(text)) >= 1e4 else text
 
 
 def duration_text(seconds: float) -> str:

@@ -75,7 +75,7 @@ def plain_figure(value: Any, places: int = 3) -> str:
 def percent(share: float | None) -> str:
     """A signed change in per cent, a dash where it is not known.
 
-    >>> percent(0.0123), percent(None)
-    ('+1.2 %', '-')
+    >>> percent(0.0123), percent(None), percent(-0.0001)
+    ('+1.2 %', '-', '+0.0 %')
     """
-    return "-" if share is None else f"{100.0 * share:+.1f} %"
+    return "-" if share is None else f"{100.0 * share:+z.1f} %"

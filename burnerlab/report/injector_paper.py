@@ -11,6 +11,7 @@ from burnerlab.appliance.study.orifice_set import OrificeUse
 from burnerlab.appliance.study.product_line import ProductLine
 from burnerlab.orifice.drill import EUROPE
 from burnerlab.quantity.outputs import flat, row
+from burnerlab.quantity.quantity_text import millimetre
 from burnerlab.quantity.summary import percent
 from burnerlab.report.layout_page import PlainTable
 from burnerlab.report.sheet.wording import clean, name
@@ -182,6 +183,7 @@ def line_paper(line: ProductLine, input_sha256: str) -> StudyPaper:
             uses=len(line.uses),
         ),
         headline=(
+            *(((Verdict.OUTSIDE.emphatic, line.not_served),) if line.not_served else ()),
             (Phrase("Served by no orifice"), str(len(line.unserved)) if line.unserved else NO_ORIFICE),
             *(((Phrase("Refused by convert, do not fit"), str(len(line.refused))),) if line.refused else ()),
             (Phrase("Deviation, root mean square"), f"{100 * line.rms_deviation:.2f} %"),
@@ -205,7 +207,9 @@ def _unserved(line: ProductLine) -> Iterator[PlainTable]:
         (
             clean(one.demand.name),
             Phrase(
-                "{low} to {high}", low=f"{1e3 * one.demand.low_m:.3f}", high=f"{1e3 * one.demand.high_m:.3f}"
+                "{low} to {high}",
+                low=millimetre(one.demand.low_m, ".3f", has_unit=False),
+                high=millimetre(one.demand.high_m, ".3f", has_unit=False),
             ),
             ", ".join(f"{_mark(n.drill.name, n.drill.part)} {percent(n.deviation)}" for n in one.nearest)
             or NO_ORIFICE,
@@ -233,7 +237,11 @@ def _refused(line: ProductLine) -> Iterator[PlainTable]:
 
 def _set(line: ProductLine) -> PlainTable:
     rows = tuple(
-        (_mark(one.drill.name, one.drill.part), f"{1e3 * one.drill.diameter_m:.3f}", str(one.demands))
+        (
+            _mark(one.drill.name, one.drill.part),
+            millimetre(one.drill.diameter_m, ".3f", has_unit=False),
+            str(one.demands),
+        )
         for one in line.orifices
     )
     heads = (Phrase("Orifice"), Phrase("Bore, {unit}", unit="mm"), Phrase("Burners and markets"))

@@ -291,7 +291,7 @@ def _drill(b: BurnerConversion, *, both: bool, system: System) -> str:
     """The drill taken; with its own deviation where that is not the one of the row, else with the exact bore."""
     drill = clean(b.choice.drill, 12)
     if both:
-        return f"{drill} {100 * b.drill_deviation:+.1f}"
+        return f"{drill} {100 * b.drill_deviation:+z.1f}"
     return f"{drill} ({_bore(b.to_orifice_m, system).split()[0]})"
 
 
@@ -302,7 +302,7 @@ def _burning_W(b: BurnerConversion) -> float:
 
 
 def _percent(deviation: float | None) -> str:
-    return "-" if deviation is None else f"{100 * deviation:+.1f}"
+    return "-" if deviation is None else f"{100 * deviation:+z.1f}"
 
 
 def _flames(c: Conversion, evaluation: Evaluation, system: System, width: int) -> Table:

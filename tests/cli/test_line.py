@@ -46,11 +46,15 @@ def test_job_cards_made_of_the_set_name_its_orifices(folder: Path, tmp_path: Pat
 
 def test_what_no_orifice_serves_stands_first_with_the_two_nearest(folder: Path) -> None:
     text = run("line", str(folder / "a.toml"), "--stock", str(folder / "stock.csv")).stdout
-    assert text.startswith("SERVED BY NO ORIFICE: ")
+    found = answer("line", str(folder / "a.toml"), "--stock", str(folder / "stock.csv"))
+    none, uses = len(found["unserved"]), len(found["uses"])
+    assert " ".join(text.split()).startswith(
+        f"OUTSIDE: the set does not serve {none} of {none + uses} burners and markets (no orifice fits: {none}; "
+        "refused by convert: 0). Order nothing for these. SERVED BY NO ORIFICE: "
+    )
     assert text.index("stock-pot ring") < text.index("different orifices")
     assert "1.00 mm (P-1000)" in text
     assert "One orifice more or fewer" in text
-    found = answer("line", str(folder / "a.toml"), "--stock", str(folder / "stock.csv"))
     assert all(len(one["nearest"]) == 2 for one in found["unserved"])
     bought = run(
         "line", str(folder / "a.toml"), "--stock", str(folder / "stock.csv"), "--drills", "metric"

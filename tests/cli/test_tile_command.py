@@ -102,7 +102,7 @@ def test_what_makes_no_tile_is_refused(args: tuple[str, ...], said: str) -> None
     ],
 )
 def test_what_is_refused_is_told_as_it_was_written(args: tuple[str, ...], words: str) -> None:
-    done = run(*DENSITY, *args)
+    done = run(*command_runs.instead(DENSITY, *args))
     assert done.exit_code == 2
     assert words in done.stderr
 

@@ -66,6 +66,7 @@ COMMANDS = {
     "line": ("line",),
     "tolerance": ("tolerance", "--draws", "1000"),
     "supply": ("supply",),
+    "compare": ("compare", "LIGHTER"),
 }
 OTHERS = {
     "eu": (
@@ -92,7 +93,7 @@ KEPT = re.compile(
     r"Training text on leak testing[^;]*|Wobbe index to natural gas of 1335 Btu/ft3"
 )
 """Addresses, names of the file, what publications are called, and the worked example, in SI as its formulas are."""
-ON_SCREEN = ("tolerance", "supply")
+ON_SCREEN = ("tolerance", "supply", "compare")
 PAPERS = ("html", "csv", "xlsx")
 
 
@@ -109,9 +110,13 @@ def printed(
 def made_by_region(region: str, folder: Path) -> dict[str, str]:
     file = folder / "cart.toml"
     file.write_text(APPLIANCE.format(region=region, **OF_REGION[region]), encoding="utf-8")
+    lighter = folder / "lighter.toml"
+    text, drill = file.read_text(encoding="utf-8"), OF_REGION[region]["drill"]
+    lighter.write_text(text.replace(drill, "1.80 mm" if region == "eu" else "#48"), encoding="utf-8")
     made = {}
     for name, (command, *options) in COMMANDS.items():
         to = [] if name in ON_SCREEN else ["--out", str(folder / name)]
+        options = [str(lighter) if one == "LIGHTER" else one for one in options]
         answer = run(*command.split(), str(file), *options, *to)
         assert answer.exit_code == 0, answer.output
         made[name] = re.sub(rf"{re.escape(str(folder))}\S*", "", answer.stdout)

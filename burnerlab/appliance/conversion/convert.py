@@ -450,7 +450,7 @@ def built_for(appliance: Appliance, target: ConversionTarget) -> Appliance:
 
 def rated_at_place(job: Job, built: Appliance) -> Appliance:
     """A unit built by a job with the rates that its altitude rule, or its bore for sea level, leaves of the file's."""
-    share = job.aim_factor
+    share, built = job.aim_factor, replace(built, as_in_file=job.appliance)
     if share == 1.0:
         return built
     burners = tuple(replace(burner, rate_W=burner.rate_W * share) for burner in built.burners)

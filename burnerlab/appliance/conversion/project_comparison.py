@@ -61,8 +61,10 @@ class FigureChange:
 
     @property
     def change(self) -> float | None:
-        """After over before, less 1 [-]; None where either is not evaluated or the first is 0."""
+        """After over before, less 1 [-]; None where either is not evaluated, the first is 0, or limits differ."""
         if self.before is None or self.after is None or not self.before:
+            return None
+        if not self.unit and self.text_before != self.text_after:
             return None
         return self.after / self.before - 1.0
 
@@ -267,6 +269,8 @@ def _figures(
 def _differs(here: _Figure, there: _Figure) -> bool:
     if here.value is None or there.value is None:
         return here.value is not there.value
+    if not here.unit and here.words != there.words:  # of another limit
+        return True
     return abs(there.value - here.value) > here.least * max(abs(here.value), abs(there.value))
 
 

@@ -19,6 +19,7 @@ from burnerlab.orifice.drill import KINDS, SERIES
 from burnerlab.quantity import Basis, System
 from burnerlab.quantity.inputs import complaint
 from burnerlab.quantity.outputs import output
+from burnerlab.quantity.quantity_text import millimetre, quantity_text
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.quantity.units import Kind
 from burnerlab.supply.regulator import Valve
@@ -639,6 +640,8 @@ class Appliance(WithSummary):
     markets: tuple[Market, ...] = ()
     file: str = ""
     file_sha256: str = ""
+    # of a unit built for a market or by a plan: the appliance of the file
+    as_in_file: Appliance | None = None
 
     @property
     def reader_language(self) -> Language:
@@ -653,9 +656,9 @@ class Appliance(WithSummary):
     @property
     def missing_orifices(self) -> tuple[str, ...]:
         """Notes on each burner whose orifice the file does not give; the one calculated for its rating stands in."""
-        words = "present orifice not given; {:.3f} mm, calculated for its rate, stands for it"
+        words = "{}: present orifice not given; {}, calculated for its rate, stands for it"
         return tuple(
-            f"{burner.name}: {words.format(1e3 * burner.orifice.diameter_m)}"
+            quantity_text(words, burner.name, millimetre(burner.orifice.diameter_m, ".3f"))
             for burner in self.burners
             if burner.orifice.is_calculated
         )

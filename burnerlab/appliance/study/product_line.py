@@ -132,6 +132,21 @@ class ProductLine(WithSummary):
         return any((one.model, one.market, one.burner) == wanted for one in self.refused)
 
     @property
+    def not_served(self) -> str:
+        """How many burners and markets the set is not for, of how many; "" where it serves every one."""
+        unserved, refused = len(self.unserved), len(self.refused)
+        if not unserved and not refused:
+            return ""
+        return Phrase(
+            "the set does not serve {number} of {demands} burners and markets (no orifice fits: {unserved}; "
+            "refused by convert: {refused}). Order nothing for these.",
+            number=unserved + refused,
+            demands=unserved + len(self.uses),
+            unserved=unserved,
+            refused=refused,
+        )
+
+    @property
     @computed_output("different orifices")
     def count(self) -> int:
         return self.best.count

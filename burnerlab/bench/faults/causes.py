@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
@@ -11,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab import tables
-from burnerlab.appliance.project.model import Burner
+from burnerlab.appliance.project.model import Burner, Orifice
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.faults.cause import (
     STEPS,
@@ -25,7 +26,7 @@ from burnerlab.bench.faults.cause import (
     variant,
 )
 from burnerlab.bench.stop import pressure_words
-from burnerlab.bench.unit import SubstituteSupply, UnitUnderTest, is_LP
+from burnerlab.bench.unit import SubstituteSupply, UnitUnderTest, is_LP, orifices_in_file
 from burnerlab.gas import Gas
 from burnerlab.gas.dew_point import dew_pressure_Pa
 from burnerlab.gas.summation import constants_of
@@ -67,7 +68,7 @@ def _dial(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
 
 def _count(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
     """One revolution too many or too few was counted of those entered; of so many where they are not known."""
-    entered = sorted({entry.revolutions for entry in unit.entries})
+    entered = sorted({entry.revolutions for entry in unit.entries if entry.revolutions is not None})
     counts = [(taken, taken - off) for taken in entered for off in (1, -1) if taken > off]
     for passed in range(2, 1 if entered else MOST_REVOLUTIONS + 1):
         counts += [(passed + 1, passed), (passed - 1, passed)]
@@ -170,6 +171,7 @@ AS_BOUGHT = (
     1.0,
     1.05,
 )  # area of an orifice of the other supply over the drill nearest to the calculated one
+ALIKE_AREA = 1e-3  # below it two orifices are one
 BELOW_DEW = 0.95  # of the dew pressure: gas that arrives as vapour
 Prediction = Callable[[UnitUnderTest, Cause], Iterator[Variant]]
 
@@ -188,6 +190,10 @@ class _Fitted:
     @property
     def gas(self) -> str:
         return self.supply.gas.gas.words
+
+    def differs_in(self, members: tuple[int, ...]) -> bool:
+        """Whether its orifice is another than the present one in any of these; the gases of a couple have the same."""
+        return bool(np.any(np.abs(self.area[list(members)] - 1.0) > ALIKE_AREA))
 
 
 def _fitted(unit: UnitUnderTest) -> tuple[_Fitted, ...]:
@@ -221,10 +227,16 @@ def _fit(unit: UnitUnderTest, substitute: SubstituteSupply) -> _Fitted:
     by_number = (
         unit.appliance.region == "us" and unit.appliance.tables.stock is None
     )  # as card and kit name them there
-    drills = [nearest_drill(d, drill_list("number") if by_number else unit.drills) for d in exact]
+    in_file = orifices_in_file(unit.appliance, substitute)
+    holes = [
+        _hole(in_file[burner.name], unit.drills)
+        if burner.name in in_file
+        else nearest_drill(d, drill_list("number") if by_number else unit.drills)
+        for burner, d in zip(unit.burners, exact, strict=True)
+    ]
     area = [
-        (drill.diameter_m / burner.orifice.diameter_m) ** 2
-        for drill, burner in zip(drills, unit.burners, strict=True)
+        (hole.diameter_m / burner.orifice.diameter_m) ** 2
+        for hole, burner in zip(holes, unit.burners, strict=True)
     ]
     by_mass = unit.gas.heating_value_J_per_kg("gross") / substitute.gas.heating_value_J_per_kg("gross")
     density = unit.gas.standard_density_kg_per_m3(iso) / substitute.gas.standard_density_kg_per_m3(iso)
@@ -232,10 +244,23 @@ def _fit(unit: UnitUnderTest, substitute: SubstituteSupply) -> _Fitted:
         supply=substitute,
         flow=flow,
         area=np.array(area),
-        drills=tuple(drill.mark for drill in drills),
+        drills=tuple(hole.mark for hole in holes),
         by_volume=by_mass * density,
         by_mass=by_mass,
     )
+
+
+def _hole(orifice: Orifice, drills: Sequence[Drill]) -> Drill:
+    """An orifice of the file as the drill it is marked with, its part number where the stock has it."""
+    known = nearest_drill(orifice.diameter_m, drills)
+    if math.isclose(known.diameter_m, orifice.diameter_m, rel_tol=1e-4):
+        return known
+    return Drill(name=_marked(orifice), kind="own", diameter_m=orifice.diameter_m)
+
+
+def _marked(orifice: Orifice) -> str:
+    """What is marked on an orifice of the file, else its bore."""
+    return orifice.drill or f"{1e3 * orifice.diameter_m:.3f} mm"
 
 
 def _some(count: int) -> list[tuple[int, ...]]:
@@ -313,8 +338,8 @@ def _with(gas: bool, regulator: bool, sets: str) -> Prediction:
         }
         for fitted in _fitted(unit):
             for members in kinds[sets]:
-                if members:
-                    yield _parts(unit, fitted, gas, regulator, members)
+                if differing := [one for one in members if not one or fitted.differs_in(one)]:
+                    yield _parts(unit, fitted, gas, regulator, differing)
 
     return predicted
 
@@ -400,10 +425,7 @@ def _drills(unit: UnitUnderTest, burner: Burner) -> tuple[Drill, ...]:
 def _sizes_off(unit: UnitUnderTest, first: int, last: int) -> Iterator[Variant]:
     """A burner with a drill so many sizes smaller or larger; the further off the less likely, as 1 over sizes."""
     for i, burner in enumerate(unit.burners):
-        bore, own = (
-            burner.orifice.diameter_m,
-            burner.orifice.drill or f"{1e3 * burner.orifice.diameter_m:.3f} mm",
-        )
+        bore, own = burner.orifice.diameter_m, _marked(burner.orifice)
         drills = _drills(unit, burner)
         smaller = [one for one in drills if one.diameter_m < bore * (1.0 - 1e-6)][::-1]
         larger = [one for one in drills if one.diameter_m > bore * (1.0 + 1e-6)]

@@ -153,10 +153,10 @@ MOST_READINGS = 40
 class MeterEntry:
     """What stood beside the timings of a meter: a cause speaks of it, and none says that it was left out."""
 
-    revolutions: int
-    ambient_pressure_Pa: float | None  # of a barometer or an altitude; None where neither was entered
-    has_pressure: bool  # the pressure of the gas in the meter, entered or of the project file
-    has_temperature: bool  # the temperature of the gas in the meter was entered
+    revolutions: int | None = None  # None where their number is not known
+    ambient_pressure_Pa: float | None = None  # of a barometer or an altitude; None where neither was entered
+    has_pressure: bool = False  # the pressure of the gas in the meter, entered or of the project file
+    has_temperature: bool = False  # the temperature of the gas in the meter was entered
     gauge_pressure_Pa: float = 0.0  # what the pressure of the gas in the meter was taken as
 
 

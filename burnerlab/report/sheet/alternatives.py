@@ -19,6 +19,7 @@ from burnerlab.orifice.altitude import FULL_RATING, height_words
 from burnerlab.orifice.drill import NONE_FITS
 from burnerlab.quantity import System
 from burnerlab.quantity.prose import in_reader_units
+from burnerlab.quantity.quantity_text import millimetre, quantity_text
 from burnerlab.report.sheet.blocks import (
     BORE,
     POWER,
@@ -77,9 +78,10 @@ def _changes(altitude: Altitude) -> tuple[str, ...]:
     for sea, here in altitude.changes():
         if sea.drill != here.drill:
             word = "enlarged" if here.drill_diameter_m > sea.drill_diameter_m else "reduced"
-            change = f"bore {word} from {_from_to(bore_words(sea), bore_words(here))} for {place}"
+            bores = _from_to(bore_words(sea), bore_words(here))
+            change = f"bore {word} from " + bores + f" for {place}"
             grouped.setdefault(change, []).append(name(here.burner))
-    return tuple(f"{change}: {', '.join(who)}" for change, who in grouped.items()) or (
+    return tuple(change + f": {', '.join(who)}" for change, who in grouped.items()) or (
         "No drill differs from the one for sea level.",
     )
 
@@ -90,7 +92,7 @@ def _from_to(sea: str, here: str) -> str:
     >>> _from_to("1.00 mm", "1.05 mm"), _from_to("#57 (1.092 mm)", "1.15 mm")
     ('1.00 to 1.05 mm', '#57 (1.092 mm) to 1.15 mm')
     """
-    return f"{sea.removesuffix(' mm') if here.endswith(' mm') else sea} to {here}"
+    return (sea.removesuffix(" mm") if here.endswith(" mm") else sea) + " to " + here
 
 
 def bore_words(bore: PolicyBore) -> str:
@@ -102,7 +104,9 @@ def bore_words(bore: PolicyBore) -> str:
     '#60 (1.016 mm)'
     """
     drill = clean(bore.drill, 12)
-    return drill if drill.endswith("mm") else f"{drill} ({1e3 * bore.drill_diameter_m:.3f} mm)"
+    if drill.endswith("mm"):
+        return drill
+    return quantity_text("{} ({})", drill, millimetre(bore.drill_diameter_m, ".3f"))
 
 
 def _every(altitude: Altitude) -> tuple[PolicyRow, ...]:

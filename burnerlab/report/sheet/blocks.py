@@ -10,7 +10,7 @@ from burnerlab.appliance.conversion.gas_facts import GasUsed
 from burnerlab.appliance.conversion.result import Conversion, WorkedStep
 from burnerlab.quantity import Kind, System, in_unit
 from burnerlab.quantity.outputs import Column, Output, columns
-from burnerlab.quantity.show import display_unit
+from burnerlab.quantity.show import display_unit, grouped
 from burnerlab.tables.cautions import Caution
 from burnerlab.tables.handbook_link import handbook_of
 from burnerlab.tables.phrase import Phrase, joined
@@ -135,7 +135,7 @@ def fixed(value: float, places: int) -> str:
     text = f"{value:.{places}f}"
     if float(text) == 0.0:
         return text.lstrip("-")
-    return f"{value:,.{places}f}".replace(",", " ") if abs(float(text)) >= 1e4 else text
+    return grouped(value, places)
 
 
 def percent(ratio: float, places: int = 1) -> str:

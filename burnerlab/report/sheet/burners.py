@@ -300,10 +300,10 @@ def refusal_lines(c: Conversion) -> tuple[str, ...]:
 
 
 def part_lines(c: Conversion) -> tuple[str, ...]:
-    """The part number of every new orifice in one sentence; nothing without a stock."""
-    if not any(b.part for b in c.burners):
-        return ()
-    return (f"Part numbers: {'; '.join(f'{name(b.name)} {clean(b.part, MOST_PART)}' for b in c.burners)}.",)
+    """The part number of every new orifice that fits, in one sentence; nothing without a stock."""
+    none = not_to_fit(c)
+    parts = [f"{name(b.name)} {clean(b.part, MOST_PART)}" for b in c.burners if b.part and b.name not in none]
+    return (f"Part numbers: {'; '.join(parts)}.",) if parts else ()
 
 
 def _drill_cell(c: Conversion, b: BurnerConversion, system: System) -> Cell:

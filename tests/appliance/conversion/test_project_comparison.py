@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import pytest
 
-from burnerlab.appliance.conversion.project_comparison import ProjectComparison, compare_projects
+from burnerlab.appliance.conversion.project_comparison import (
+    FigureChange,
+    ProjectComparison,
+    compare_projects,
+)
 from burnerlab.appliance.project.input_comparison import compare_inputs
 from burnerlab.appliance.project.project_file import demonstration_path, read_text
 from burnerlab.appliance.project.project_text import ProjectText
@@ -110,6 +116,14 @@ def test_what_follows_stands_worst_first_and_above_half_a_per_cent(found: Projec
         for change in found.figures
         if "orifice" not in change.figure
     )
+
+
+def test_a_margin_has_a_change_to_the_same_limit_alone() -> None:
+    of = partial(
+        FigureChange, state="present", burner="left", figure="margin", unit="", before=1.1, after=1.65
+    )
+    assert of(text_before="lift", text_after="lift").change == pytest.approx(0.5)
+    assert of(text_before="lift", text_after="yellow tips").change is None
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 
 from burnerlab import tables
 from burnerlab.appliance import Appliance, ConversionTarget, changed, demonstration, demonstration_path
-from burnerlab.appliance.conversion.markets import targets_of
+from burnerlab.appliance.conversion.convert import built_for
+from burnerlab.appliance.conversion.markets import convert_market, market_named, targets_of
 from burnerlab.appliance.operation.supply_pressures import INCH_OF_WATER_PA
 from burnerlab.bench import Explanation, RankedCause, Reading, explain, manifold_check
 from burnerlab.bench.decision_rule import bench_limit
@@ -25,9 +26,11 @@ from burnerlab.bench.faults.explanation import gas_stops
 from burnerlab.bench.faults.scenarios import NONE, by_cause, figure_layout, hypotheses, log_shares, normalised
 from burnerlab.bench.reading.manifold import expected_input
 from burnerlab.bench.reading.readings import MeterEntry
+from burnerlab.bench.reading_plan import plan_of
 from burnerlab.bench.stop import OF_OTHER_GAS
 from burnerlab.bench.unit import substitute_supplies, unit_under_test
 from burnerlab.cli import main
+from burnerlab.cli.bench_inputs import standard_uncertainty
 from burnerlab.gas import load
 from burnerlab.quantity import UserError
 
@@ -338,6 +341,84 @@ def test_causes_speak_of_what_was_entered(entry: MeterEntry, offered: set[str], 
     words = "; ".join(variant.words for variant in hypotheses(unit).variants)
     assert [part for part in offered if part not in words] == []
     assert [part for part in excluded if part in words] == []
+
+
+def possibilities(unit: Appliance) -> list[str]:
+    """Words of every possibility that is weighed for a unit."""
+    return [one for each in hypotheses(unit_under_test(unit)).variants for one in each.each or (each.words,)]
+
+
+def test_an_orifice_of_the_other_gas_is_that_of_the_file() -> None:
+    """In a unit as the file has it one of its market is fitted; in one built for the market one of the file is left."""
+    present = replace(CART, region="us", limits=replace(CART.limits, drills=()))
+    market = market_named(present, "A")
+    built = built_for(market.appliance, market.target)
+    for unit, other in ((present, built), (built, present)):
+        words = "; ".join(possibilities(unit))
+        for burner in other.burners:
+            assert re.search(rf"orifices for [^;]*\b{burner.name} \({burner.orifice.drill}\)", words)
+
+
+def test_the_gases_of_a_couple_have_no_orifices_of_their_own_to_be_left_in() -> None:
+    """Those of both are the same holes: fitted they are no fault beside the right ones."""
+    market = market_named(replace(CART, region="eu"), "B")
+    words = " ".join(possibilities(built_for(market.appliance, market.target)))
+    assert "G31 is connected" in words
+    assert "orifices for G31" not in words
+    assert "orifices for propane" in words
+
+
+@pytest.mark.parametrize(
+    ("options", "entry"),
+    [
+        (("--revolutions", "2"), MeterEntry(revolutions=2)),
+        (("--barometer", "1009 mbar"), MeterEntry(ambient_pressure_Pa=100_900.0)),
+        (("--altitude", "0 m"), MeterEntry(ambient_pressure_Pa=101_325.0)),
+        (
+            ("--meter-pressure", "25 mbar", "--gas-temperature", "18 C"),
+            MeterEntry(has_pressure=True, gauge_pressure_Pa=2500.0, has_temperature=True),
+        ),
+    ],
+)
+def test_the_command_weighs_causes_by_what_stood_beside_the_timings(
+    options: tuple[str, ...], entry: MeterEntry
+) -> None:
+    expected_W, u = explain(CART, Reading(ratio=1.0), RING).expected_gross_W, standard_uncertainty("4 %", "")
+    measured = f"{0.67e-3 * expected_W:.9f} kW gross"
+    found = answer(str(demonstration_path()), "--burner", RING, "--measured", measured, *options)
+    alike = explain(CART, Reading(ratio=0.67, relative_uncertainty=u, meter=entry), RING)
+    shares = {one["cause"]: (one["words"], one["share_percent"]) for one in found["causes"]}
+    assert shares == {
+        one.cause: (one.words, pytest.approx(100.0 * one.share, abs=1e-3)) for one in alike.causes
+    }
+    without = explain(CART, Reading(ratio=0.67, relative_uncertainty=u), RING)
+    assert [one.share for one in without.causes] != [one.share for one in alike.causes]
+
+
+def test_a_unit_of_a_market_is_held_to_the_pressures_of_its_plan_and_the_regulator_of_the_file_may_be_left_in() -> (
+    None
+):
+    demonstration = str(demonstration_path())
+    unit = (demonstration, "--market", "A", "--burner", RING)
+    row = plan_of(convert_market(market_named(CART, "A"))[0]).pressure_row(RING)
+    assert row is not None
+    assert row.high is not None
+    above = answer(*unit, "--manifold-pressure", f"{1.01 * row.high} Pa")
+    assert above["manifold"]["pressure_high_mbar"] == pytest.approx(row.high / 100.0)
+    assert [one["id"] for one in above["stops"]] == ["pressure-band"]
+    left = answer(*unit, "--manifold-pressure", "17.4 mbar", "--measured", "6.8 kW gross")
+    assert left["causes"][0]["cause"] == "regulator of the other gas"
+
+
+def test_a_reading_of_several_may_state_its_own_revolutions_and_a_scale_has_none() -> None:
+    demonstration = str(demonstration_path())
+    own = answer(demonstration, "--reading", f"{RING}: 15 kBtu/h gross, 1 revolution")
+    of_all = answer(demonstration, "--reading", f"{RING}: 15 kBtu/h gross", "--revolutions", "1")
+    assert own["causes"] == of_all["causes"]
+    words = ("explain", demonstration, "--measured", "5 kW gross", "--method", "scale", "--revolutions", "2")
+    refused = CliRunner().invoke(main, words)
+    assert refused.exit_code == 2
+    assert refused.stderr == 'error: --revolutions = "2": is of a reading by meter\n'
 
 
 def test_a_drill_that_is_off_is_one_of_the_region() -> None:
