@@ -34,7 +34,7 @@ from burnerlab.report.sheet.blocks import (
     percent,
 )
 from burnerlab.report.sheet.wording import clean, name
-from burnerlab.tables.phrase import joined
+from burnerlab.tables.phrase import Phrase, joined
 from burnerlab.tables.region import in_terms_of
 
 if TYPE_CHECKING:
@@ -78,10 +78,10 @@ def _changes(altitude: Altitude) -> tuple[str, ...]:
     for sea, here in altitude.changes():
         if sea.drill != here.drill:
             word = "enlarged" if here.drill_diameter_m > sea.drill_diameter_m else "reduced"
-            bores = _from_to(bore_words(sea), bore_words(here))
-            change = f"bore {word} from " + bores + f" for {place}"
+            from_to = _from_to(bore_words(sea), bore_words(here))
+            change = Phrase("bore {word} from {from_to} for {place}", word=word, from_to=from_to, place=place)
             grouped.setdefault(change, []).append(name(here.burner))
-    return tuple(change + f": {', '.join(who)}" for change, who in grouped.items()) or (
+    return tuple(joined(": ", (change, ", ".join(who))) for change, who in grouped.items()) or (
         "No drill differs from the one for sea level.",
     )
 
@@ -92,7 +92,8 @@ def _from_to(sea: str, here: str) -> str:
     >>> _from_to("1.00 mm", "1.05 mm"), _from_to("#57 (1.092 mm)", "1.15 mm")
     ('1.00 to 1.05 mm', '#57 (1.092 mm) to 1.15 mm')
     """
-    return (sea.removesuffix(" mm") if here.endswith(" mm") else sea) + " to " + here
+    low = sea.removesuffix(" mm") if here.endswith(" mm") else sea
+    return Phrase("{value} to {here}", value=low, here=here)
 
 
 def bore_words(bore: PolicyBore) -> str:
