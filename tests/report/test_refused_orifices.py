@@ -108,6 +108,21 @@ def test_the_summary_of_a_notebook() -> None:
     assert "worst verdict outside" in conversion().summary().words
 
 
+def test_a_burner_that_overfires_alone_is_refused_on_card_and_plan_alike() -> None:
+    """With a band of 1.6 % the middle tube gives +1.5 % at the nominal pressure, +0.8 % all on and +2.0 % alone."""
+    text = ProjectText(read_text(demonstration_path()).text).with_values({"limits.tolerance": "1.6 %"})
+    base = read_appliance_text(text.text)
+    (market,) = targets_of(replace(base, markets=base.markets[:1]))
+    (bare,) = convert_market(market)
+    middle = next(b for b in bare.burners if b.name == "griddle tube middle")
+    assert abs(middle.drill_deviation) < 0.016
+    for found in (bare, evaluate_conversion(bare)):
+        assert refusals(found)[middle.name].startswith(
+            "heat input +2.0 % with its kind alone on, above +1.6 %"
+        )
+        assert middle.name in dict(plan_of(found).refusal_reasons)
+
+
 def test_kit_leaflet_injector_table_and_plate() -> None:
     (kit,) = kit_list(cart()).kits
     (part,) = [row for row in kit.rows if RING in row.burners]

@@ -9,7 +9,7 @@ from burnerlab.appliance.conversion.burner_conversion import none_fits
 from burnerlab.appliance.conversion.convert import changed_by, steps_of
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Step
-from burnerlab.appliance.operation.operate import all_on_gross_W
+from burnerlab.appliance.operation.operate import solved_inputs_gross_W
 from burnerlab.orifice.drill import Drill, none_fits_words
 from burnerlab.tables.phrase import Phrase, joined
 
@@ -25,18 +25,35 @@ def over_aim(c: Conversion) -> list[float]:
     >>> [round(each, 3) for each in over_aim(convert(demonstration(), "propane", 2740.0))]
     [0.981, 1.008, 0.981, 0.979, 0.982, 0.985]
     """
-    known = [b.headline.deviation_all_on for b in c.burners]
-    if None in known and c.job is not None:
-        return over_aim_of(c.job, steps_of(c.job), c.burners)
-    return [1.0 + (b.drill_deviation if x is None else x) for b, x in zip(c.burners, known, strict=True)]
+    return [together for together, _ in _over_aim(c)]
 
 
 def over_aim_of(job: Job, steps: tuple[Step, ...], burners: Sequence[BurnerConversion]) -> list[float]:
     """``over_aim`` of the burners of a job through the orifices of its steps, its supply solved anew."""
-    solved_W = all_on_gross_W(changed_by(job, steps))
-    if solved_W is None:
-        return [1.0 + b.drill_deviation for b in burners]
-    return [each_W / b.aim_gross_W for each_W, b in zip(solved_W, burners, strict=True)]
+    return [together for together, _ in _over_aim_of(job, steps, burners)]
+
+
+def _over_aim(c: Conversion) -> list[tuple[float, float]]:
+    """Heat input over its aim, with every burner on and with its kind alone [-]."""
+    known = [(b.headline.deviation_all_on, b.headline.deviation_alone) for b in c.burners]
+    if any(None in pair for pair in known) and c.job is not None:
+        return _over_aim_of(c.job, steps_of(c.job), c.burners)
+    return [
+        (1.0 + (b.drill_deviation if x is None else x), 1.0 + (b.drill_deviation if y is None else y))
+        for b, (x, y) in zip(c.burners, known, strict=True)
+    ]
+
+
+def _over_aim_of(
+    job: Job, steps: tuple[Step, ...], burners: Sequence[BurnerConversion]
+) -> list[tuple[float, float]]:
+    solved = solved_inputs_gross_W(changed_by(job, steps))
+    if solved is None:
+        return [(1.0 + b.drill_deviation,) * 2 for b in burners]
+    return [
+        (together_W / b.aim_gross_W, alone_W / b.aim_gross_W)
+        for (together_W, alone_W), b in zip(solved, burners, strict=True)
+    ]
 
 
 def is_second_of_couple(c: Conversion) -> bool:
@@ -45,12 +62,12 @@ def is_second_of_couple(c: Conversion) -> bool:
 
 
 def refusals(c: Conversion) -> dict[str, str]:
-    """Burners that no orifice offered fits, and why: no drill within the band, or outside it with every burner on.
+    """Burners that no orifice offered fits, and why: no drill in the band, outside it all on, or over it alone.
 
     On the second gas of a pressure couple those of the first as well: both burn through one orifice. That gas gives
     less than the rating where its couple does (G25 after G20): an input below the band refuses nothing there.
     """
-    over = over_aim(c)
+    over = _over_aim(c)
     if c.job is None:
         return {b.name: why for b, x in zip(c.burners, over, strict=True) if (why := _why(c, b, x))}
     return _refusals(c.job, c.burners, over)
@@ -76,7 +93,7 @@ def no_orifice_words(names: Sequence[str]) -> str:
 def refusals_of_job(job: Job, steps: tuple[Step, ...]) -> dict[str, str]:
     """``refusals`` of the burners of a job, of which no conversion is made."""
     burners = [step.result for step in steps]
-    return _refusals(job, burners, over_aim_of(job, steps, burners))
+    return _refusals(job, burners, _over_aim_of(job, steps, burners))
 
 
 def refusals_of_set(jobs: Sequence[Job], drills: Mapping[str, Drill]) -> dict[str, str]:
@@ -87,10 +104,11 @@ def refusals_of_set(jobs: Sequence[Job], drills: Mapping[str, Drill]) -> dict[st
     found: dict[str, str] = {}
     for job in jobs:
         steps = tuple(_with_drill(step, drills.get(step.burner.name)) for step in steps_of(job))
-        solved_W = all_on_gross_W(changed_by(job, steps))
-        for step, each_W in zip(steps, solved_W or (), strict=solved_W is not None):
-            band, ratio = job.tolerance, each_W / step.result.aim_gross_W
-            why = _outside(ratio, band.low, band.high, is_second=job is not jobs[0])
+        solved = solved_inputs_gross_W(changed_by(job, steps))
+        for step, each_W in zip(steps, solved or (), strict=solved is not None):
+            band, aim_W = job.tolerance, step.result.aim_gross_W
+            over = (each_W[0] / aim_W, each_W[1] / aim_W)
+            why = _outside(over, band.low, band.high, is_second=job is not jobs[0])
             if why and step.burner.name in drills:
                 found.setdefault(step.burner.name, why)
     return found
@@ -102,7 +120,9 @@ def _with_drill(step: Step, drill: Drill | None) -> Step:
     return replace(step, choice=replace(step.choice, drill=drill.name, diameter_m=drill.diameter_m))
 
 
-def _refusals(job: Job, burners: Sequence[BurnerConversion], over: Sequence[float]) -> dict[str, str]:
+def _refusals(
+    job: Job, burners: Sequence[BurnerConversion], over: Sequence[tuple[float, float]]
+) -> dict[str, str]:
     first = {} if job.reference is None else refusals_of_job(job.reference, steps_of(job.reference))
     band, is_second = job.tolerance, job.reference is not None
     found: dict[str, str] = {}
@@ -113,15 +133,23 @@ def _refusals(job: Job, burners: Sequence[BurnerConversion], over: Sequence[floa
     return found
 
 
-def _why(c: Conversion, b: BurnerConversion, over: float) -> str:
+def _why(c: Conversion, b: BurnerConversion, over: tuple[float, float]) -> str:
     return b.no_drill_meets or _outside(over, c.tolerance_low, c.tolerance, is_second=False)
 
 
-def _outside(over: float, low: float, high: float, *, is_second: bool) -> str:
-    if over > 1.0 + high or (over < 1.0 + low and not is_second):
+def _outside(over: tuple[float, float], low: float, high: float, *, is_second: bool) -> str:
+    """Why an orifice is outside its band on the supply; over : heat input over aim, all on and alone [-]."""
+    together, alone = over
+    if alone > 1.0 + high >= together:
+        return Phrase(
+            "heat input {deviation} % with its kind alone on, above {high} %",
+            deviation=f"{100.0 * (alone - 1.0):+.1f}",
+            high=f"{100.0 * high:+g}",
+        )
+    if together > 1.0 + high or (together < 1.0 + low and not is_second):
         return Phrase(
             "heat input {deviation} % with all burners on, outside {low} to {high} %",
-            deviation=f"{100.0 * (over - 1.0):+.1f}",
+            deviation=f"{100.0 * (together - 1.0):+.1f}",
             low=f"{100.0 * low:+g}",
             high=f"{100.0 * high:+g}",
         )

@@ -338,14 +338,15 @@ def reached(appliance: Appliance, on: Sequence[Sequence[bool]]) -> Reached:
     )
 
 
-def all_on_gross_W(appliance: Appliance) -> list[float] | None:
-    """Gross heat input of one burner of each kind with every burner on [W]; None where its supply is not solved.
+def solved_inputs_gross_W(appliance: Appliance) -> list[tuple[float, float]] | None:
+    """Gross heat input of one burner of each kind, with every burner on and with its kind alone [W].
 
-    The network is the one that an evaluation of the appliance remembers.
+    None where its supply is not solved with every burner on. The network is the one that an evaluation of the
+    appliance remembers.
 
     >>> from burnerlab.appliance import demonstration
-    >>> [round(each) for each in all_on_gross_W(demonstration())[:2]]
-    [3604, 4214]
+    >>> [(round(together), round(alone)) for together, alone in solved_inputs_gross_W(demonstration())[:2]]
+    [(3604, 3668), (4214, 4287)]
     """
     cases = cases_of(appliance, burners_on(appliance, None))
     try:
@@ -355,7 +356,10 @@ def all_on_gross_W(appliance: Appliance) -> list[float] | None:
     if solution.starved[0]:
         return None
     heat_J_per_kg = plant.gas.heating_value_J_per_kg("gross")
-    return [float(each) * heat_J_per_kg for each in solution.flow_kg_per_s[0]]
+    flows = solution.flow_kg_per_s * heat_J_per_kg
+    return [
+        (float(flows[0][place]), float(flows[place + 1][place])) for place in range(len(appliance.burners))
+    ]
 
 
 def at_manifold_pressure(appliance: Appliance, manifold_gauge_Pa: float) -> Appliance:
