@@ -263,6 +263,7 @@ def example_conversion(**changes: Any) -> Conversion:
         gas_temperature_K=288.15,
         altitude_policy="none",
         altitude_policy_factor=1.0,
+        couple_factor=1.0,
         tolerance=TOLERANCE,
         tolerance_source="default of burnerlab, 5 %",
         drill_list="number, letter, fraction and metric drills",
