@@ -262,7 +262,8 @@ def test_the_altitude_of_the_file_is_used_and_said(tmp_path: Path) -> None:
     line = ("clock", str(high), *RING[2:], "--time", "214 s")
     by_file, by_option = answer(*line, status=1), answer(*line, "--altitude", "1500 m", status=1)
     assert by_file["heat_input_gross_kW"] == pytest.approx(by_option["heat_input_gross_kW"], rel=1e-9)
-    sea = answer(*line, "--barometer", "101.325 kPa", status=1)["heat_input_gross_kW"]
+    # 4 % over the rating at a sea-level barometer: within the band, which no limit above the calculated input stops
+    sea = answer(*line, "--barometer", "101.325 kPa")["heat_input_gross_kW"]
     inlet = 10 * 249.08891
     assert by_file["heat_input_gross_kW"] / sea == pytest.approx(
         (84_556 + inlet) / (101_325 + inlet), rel=1e-3
