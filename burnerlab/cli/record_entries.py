@@ -404,8 +404,9 @@ def add(file: str, as_json: bool, **options: Any) -> None:
 def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> BenchTest:
     """The test with the parts that were given: one of the same burner and name replaces the one there was.
 
-    A manifold pressure outside the band of the project file stops the test.
+    A manifold pressure or heat input that the project file does not allow stops the test.
     """
+    from burnerlab.bench.reading.flue import APPLIANCE_KIND
     from burnerlab.bench.record.open_stops import STATEMENTS
 
     new_parts = {
@@ -429,10 +430,12 @@ def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> 
             and not (kind == "result" and _is_of_same_reading(fact, (*new, *new_parts["reading"])))
         ]
         parts[many] = (*kept, *new)
-    if options["reading"]:  # what was entered in a form says another thing now, but of the place
-        parts["inputs"] = tuple(one for one in test.inputs if one.name in STATEMENTS)
+    if options["reading"]:  # what a form had says another thing now, but of place and kind
+        kept_names = {*STATEMENTS, APPLIANCE_KIND}
+        parts["inputs"] = tuple(one for one in test.inputs if one.name in kept_names)
     made = replace(test, **parts)
-    return replace(made, stops=_pressure_stops(made, options["appliance"]))
+    made = _with_kind(made, options["appliance"])
+    return replace(made, stops=_file_stops(made, options["appliance"]))
 
 
 OF_A_READING = ("deviation", "heat_input_gross", "heat_input_net", "standard_volume_flow", "mass_flow")
@@ -451,25 +454,28 @@ def _is_of_same_reading(result: Result, corrected: Iterable[Result | BenchReadin
     )
 
 
-def _pressure_stops(test: BenchTest, file: str | None) -> tuple[StopNotice, ...]:
-    """Stops of the manifold pressures of a test by the project file; a band holds for the file's own gas."""
+def _file_stops(test: BenchTest, file: str | None) -> tuple[StopNotice, ...]:
+    """Stops of the figures of a test by the project file of its unit."""
     if file is None:
         return ()
     from burnerlab.appliance import read_appliance
-    from burnerlab.bench.reading.manifold import manifold_check
-    from burnerlab.bench.stop import worst_first
-    from burnerlab.bench.stop_rules import stops_of
+    from burnerlab.bench.figure_stops import file_stops
 
-    appliance = read_appliance(file)
-    names = {one.name.casefold() for one in appliance.burners}
-    stops: list[StopNotice] = []
-    for one in test.readings:
-        if one.quantity != "manifold_pressure" or not one.value > 0.0:
-            continue
-        burner = one.burner if one.burner.strip().casefold() in names else None
-        raised = stops_of(manifold=manifold_check(appliance, one.value, burner))
-        stops += [stop for stop in raised if test.gas == appliance.supply.gas.name or stop.id == "pressure"]
-    return worst_first(stops)
+    return file_stops(test, read_appliance(file))
+
+
+def _with_kind(test: BenchTest, file: str | None) -> BenchTest:
+    """The test with the kind of appliance that its project file names: its limit of carbon monoxide is in force."""
+    from burnerlab.bench.reading.flue import APPLIANCE_KIND
+    from burnerlab.bench.record import InputText
+
+    if file is None:
+        return test
+    from burnerlab.appliance import read_appliance
+
+    kind = read_appliance(file).kind
+    kept = tuple(one for one in test.inputs if one.name != APPLIANCE_KIND)
+    return replace(test, inputs=(*kept, InputText(name=APPLIANCE_KIND, text=kind))) if kind else test
 
 
 @click.command(short_help="Supersede an entry by a corrected one.")
@@ -517,23 +523,27 @@ def correct(entry: str, reason: str, file: str, as_json: bool, **options: Any) -
 def import_(source: str, file: str, as_json: bool) -> None:
     """Take in every entry of SOURCE, a CSV, XLSX or JSON file from burnerlab record export: all of them or none.
 
+    A stop that its figures raise and no entry of it has is recorded as an entry of its own.
+
     Photographs are taken from the folder that the export put beside it.
 
     \b
     Example:
       burnerlab record import bench2.json
     """
-    from burnerlab.bench.record import import_entries, read_export
+    from burnerlab.bench.record import import_entries, open_stops, read_export
     from burnerlab.bench.record.photographs import copy_photographs
 
     entries = read_export(Path(source))  # every complaint before a file is made
     with to_write(file, create=True) as record:
         done = import_entries(record, entries)
+        stops = open_stops(record) if done.stops_raised else ()
         named = [one.sha256 for each in entries.tests for one in each.test.photographs]
         copy_photographs(Path(source), Path(file), named)
     if as_json:
-        print_json(done)
+        print_json(stops_json(stops) | row(done) if stops else done)
     else:
+        print_open_stops(stops)
         click.echo(
             f"taken in: {counted(done.tests, 'test')}, {counted(done.kit_checks, 'kit check')}, "
             f"{counted(done.releases, 'release')}; already in the record: {done.already_there}"

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from burnerlab.bench.figure_stops import analyser_stops, figures_of
 from burnerlab.bench.record.checks import checked_kit, checked_release, checked_test
 from burnerlab.bench.record.database import Record, in_words, schema_of, transaction
 from burnerlab.bench.record.document import (
@@ -32,10 +33,13 @@ from burnerlab.bench.record.document import (
 )
 from burnerlab.bench.record.entry import KitRecord, ReleaseRecord, TestRecord, read_time
 from burnerlab.bench.record.migrations import VERSION
-from burnerlab.bench.record.open_stops import all_releases
-from burnerlab.bench.record.query import all_kit_checks, all_tests
-from burnerlab.bench.record.store import UID_LENGTH, insert_kit, insert_release, insert_test
+from burnerlab.bench.record.open_stops import STATEMENTS, all_releases
+from burnerlab.bench.record.query import all_kit_checks, all_tests, entry, history
+from burnerlab.bench.record.store import UID_LENGTH, add_test, insert_kit, insert_release, insert_test
+from burnerlab.bench.stop import worst_first
+from burnerlab.bench.stop_rules import entry_stops
 from burnerlab.quantity.outputs import output
+from burnerlab.tables.cautions import Signal
 from burnerlab.tables.problem import Problem, UserError
 
 # The record as CSV, as a workbook and as JSON.
@@ -139,6 +143,12 @@ def exported(record: Record, ending: str) -> bytes:
 
 # Take entries in from an exported file: all of them or none, and none twice.
 
+TAKEN_IN = "Raised by the figures of entry {uid}, tested {moment}, which was taken in without this stop."
+UID_SHOWN = 8
+OF_FIGURES = (
+    "readings", "results", "observations", "instruments", "photographs", "plan_entries", "earlier_stops",
+)  # fmt: skip
+LAST_ENTRIES = 200  # of a unit, among which a later test of a burner is looked for
 LARGEST_BYTES = 512 * 1024 * 1024
 HEXADECIMAL = set("0123456789abcdef")
 
@@ -151,6 +161,7 @@ class Imported:
     kit_checks: int = field(metadata=output("kit checks"))
     releases: int = field(metadata=output("releases"))
     already_there: int = field(metadata=output("already there"))
+    stops_raised: int = field(default=0, metadata=output("stops raised"))  # by figures that had none
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -287,7 +298,10 @@ def checked_entries(
 
 
 def import_entries(record: Record, entries: ExportedEntries) -> Imported:
-    """Take in the entries of an exported file, in one transaction."""
+    """Take in the entries of an exported file, in one transaction, then record the stops that their figures raise.
+
+    An entry stays as it was exported: a stop that it has not is an entry of its own.
+    """
     with in_words(record.path), transaction(record.connection):
         tests = [each for each in entries.tests if not _is_recorded(record, "tests", each)]
         kits = [each for each in entries.kit_checks if not _is_recorded(record, "kit_checks", each)]
@@ -301,8 +315,41 @@ def import_entries(record: Record, entries: ExportedEntries) -> Imported:
     count = len(tests) + len(kits) + len(releases)
     every = len(entries.tests) + len(entries.kit_checks) + len(entries.releases)
     return Imported(
-        tests=len(tests), kit_checks=len(kits), releases=len(releases), already_there=every - count
+        tests=len(tests),
+        kit_checks=len(kits),
+        releases=len(releases),
+        already_there=every - count,
+        stops_raised=sum(_raise_stops(record, test) for test in tests),
     )
+
+
+def _raise_stops(record: Record, imported: TestRecord) -> int:
+    """Record what the figures of an entry raise today and its recorder did not know; how many stops.
+
+    None of an entry that a correction superseded, or whose burner was tested again since; none below a WARNING.
+    """
+    test = imported.test
+    known = {one.id for one in test.stops}
+    raised = worst_first((*entry_stops(test), *analyser_stops(test)))
+    missing = tuple(one for one in raised if one.id not in known and one.signal != Signal.CAUTION)
+    if not missing or not entry(record, imported.uid).is_current or _is_tested_again(record, imported):
+        return 0
+    note = TAKEN_IN.format(uid=imported.uid[:UID_SHOWN], moment=test.tested_at)
+    kept = tuple(one for one in test.inputs if one.name in STATEMENTS)
+    bare: dict[str, Any] = dict.fromkeys(OF_FIGURES, ())
+    add_test(record, replace(test, **bare, note=note, stops=missing, inputs=kept))
+    return len(missing)
+
+
+def _is_tested_again(record: Record, before: TestRecord) -> bool:
+    """Whether a burner of an entry has figures in a later current one of its unit."""
+    burners = {burner for burner, _ in figures_of(before.test)}
+    return any(
+        one.is_current and one.uid != before.uid
+        and one.recorded_at > before.recorded_at
+        and burners & {burner for burner, _ in figures_of(one.test)}
+        for one in history(record, before.serial, LAST_ENTRIES)
+    )  # fmt: skip
 
 
 def _is_recorded(record: Record, table: str, entry: TestRecord | KitRecord | ReleaseRecord) -> bool:

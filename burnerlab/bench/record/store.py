@@ -7,6 +7,7 @@ import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 
+from burnerlab.bench.figure_stops import analyser_stops
 from burnerlab.bench.record.checks import checked_kit, checked_release, checked_test
 from burnerlab.bench.record.database import Record, in_words, transaction
 from burnerlab.bench.record.document import (
@@ -151,7 +152,7 @@ def _kind_of_stop(record: Record, uid: str) -> str:
 
 
 def _write(record: Record, entry: TestRecord) -> TestRecord:
-    raised = worst_first((*entry.test.stops, *entry_stops(entry.test)))
+    raised = worst_first((*entry.test.stops, *entry_stops(entry.test), *analyser_stops(entry.test)))
     with in_words(record.path), transaction(record.connection):
         stands = raised or open_stops(record, serial=entry.serial, place=BenchPlace.of(entry))
         test = replace(entry.test, stops=raised)

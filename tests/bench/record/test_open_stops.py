@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import uuid
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from burnerlab.bench.plan_results import plan_report
 from burnerlab.bench.reading_plan import plan_of
 from burnerlab.bench.record import (
     BeforeLighting,
+    BenchReading,
     BenchTest,
     EarlierStop,
     InputText,
@@ -22,6 +24,7 @@ from burnerlab.bench.record import (
     PlanEntry,
     Record,
     Result,
+    TestRecord,
     add_test,
     check,
     correct,
@@ -35,9 +38,13 @@ from burnerlab.bench.record import (
     release,
     sights,
 )
+from burnerlab.bench.record.checks import checked_test
+from burnerlab.bench.record.database import transaction
+from burnerlab.bench.record.entry import now
 from burnerlab.bench.record.exchange import FORMATS
 from burnerlab.bench.record.open_stops import BenchPlace, all_releases
 from burnerlab.bench.record.query import all_tests
+from burnerlab.bench.record.store import insert_test
 from burnerlab.bench.stop import stop_notice
 from burnerlab.cli import main
 from burnerlab.quantity import UserError
@@ -114,6 +121,56 @@ def test_a_figure_of_the_entry_stops_the_unit(
 ) -> None:
     made = add_test(record, a_test(results=(Result(quantity=quantity, value=value, burner="griddle"),)))
     assert [one.id for one in made.test.stops] == ([stop] if stop else [])
+
+
+@pytest.mark.parametrize(
+    ("beside", "gas", "stop"),
+    [
+        ({"carbon_monoxide": 600e-6, "oxygen": 0.08}, "G20", "co-high"),  # 600 x 20.9/12.9 = 972 ppm
+        ({"carbon_monoxide": 400e-6, "oxygen": 0.08}, "G20", None),  # 648 ppm
+        (
+            {"carbon_monoxide": 100e-6, "carbon_dioxide": 0.01},
+            "G20",
+            "co-high",
+        ),  # x 11.7 of methane: 1170 ppm
+        ({"carbon_monoxide": 100e-6, "carbon_dioxide": 0.08}, "G20", None),
+        ({"carbon_monoxide": 470e-6, "carbon_dioxide": 0.08}, "G20", None),  # 11.7/8 of it: 687 ppm
+        (
+            {"carbon_monoxide": 470e-6, "carbon_dioxide": 0.08},
+            "a gas of ours",
+            "co-high",
+        ),  # butane, 14.0/8: 824 ppm
+        ({"air_free_carbon_monoxide": 900e-6, "carbon_monoxide": 1e-6}, "G20", "co-high"),
+        ({"carbon_monoxide": 900e-6}, "G20", "co-high"),  # free of air it is never less
+    ],
+)
+def test_what_an_analyser_read_stops_the_unit_without_a_page(
+    record: Record, beside: dict[str, float], gas: str, stop: str | None
+) -> None:
+    read = tuple(BenchReading(quantity=name, value=value, burner="ring") for name, value in beside.items())
+    kind = (InputText(name="appliance_kind", text="outdoor-cooking"),)
+    made = add_test(record, a_test(readings=read, results=(), gas=gas, inputs=kind))
+    assert [one.id for one in made.test.stops] == ([stop] if stop else [])
+    assert all("outdoor cooking gas appliance" in one.heading for one in made.test.stops)
+
+
+def test_an_entry_taken_in_without_its_stop_raises_it_once(record: Record, tmp_path: Path) -> None:
+    """As from a bench that did not free carbon monoxide of air: 600 ppm at 8 % oxygen are 972 ppm."""
+    figures = {"carbon_monoxide": 600e-6, "oxygen": 0.08}
+    read = tuple(BenchReading(quantity=name, value=value, burner="ring") for name, value in figures.items())
+    test = checked_test(a_test(readings=read, results=(), note=""))
+    with transaction(record.connection):
+        insert_test(
+            record.connection, TestRecord(number=0, uid=uuid.uuid4().hex, recorded_at=now(), test=test)
+        )
+    source = tmp_path / "other.json"
+    source.write_bytes(FORMATS["json"](record))
+    with open_record(tmp_path / "here.sqlite") as here:
+        done = import_file(here, source)
+        assert (done.tests, done.stops_raised, ids(here)) == (1, 1, ["co-high"])
+        again = import_file(here, source)
+        assert (again.tests, again.stops_raised, again.already_there, ids(here)) == (0, 0, 1, ["co-high"])
+        assert check(here).is_whole
 
 
 def test_a_smell_of_gas_before_any_reading_is_recorded(record: Record) -> None:

@@ -236,6 +236,27 @@ def test_a_figure_far_above_the_rating_stops_as_well() -> None:
     assert done.output.startswith("WARNING: STOP. Possible overfire, about 14 % above the rated")
 
 
+@pytest.mark.parametrize(
+    ("read", "head"),
+    [
+        ("stock-pot ring: heat input gross = 11 kW", "WARNING: STOP. Possible overfire"),  # rated 8.79
+        (
+            "stock-pot ring: heat input net = 9.7 kW",
+            "WARNING: STOP. Possible overfire",
+        ),  # over 0.9: 10.8 gross
+        ("stock-pot ring: heat input gross = 8.8 kW", ""),
+        ("stock-pot ring: lock up pressure = 40 mbar", "WARNING: STOP. Manifold pressure 40.0 mbar"),
+        ("no ring: heat input gross = 8.8 kW", None),
+    ],
+)
+def test_a_heat_input_is_held_against_the_rating_of_the_project_file(read: str, head: str | None) -> None:
+    done = run("add", "--serial", "C-0001", "--tester", "R. Quill", *FILE, "--result", read)
+    if head is None:
+        assert (done.exit_code, "is not a burner of this appliance" in done.stderr) == (2, True)
+    else:
+        assert done.output.startswith(head or "recorded: C-0001")
+
+
 def test_a_pressure_outside_the_band_of_the_project_file_stops(tmp_path: Path) -> None:
     """The regulator of the demonstration holds from 16.1 mbar on; another gas than the file has other bands."""
     unit = ("--tester", "R. Quill", "--appliance", str(demonstration_path()))
