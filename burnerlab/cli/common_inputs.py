@@ -27,7 +27,7 @@ from burnerlab.cli.output import (
 from burnerlab.cli.proposals import drill_names, gas_names, market_names, shapes
 from burnerlab.cli.user_settings import paper_for_units
 from burnerlab.quantity import Bore, Kind, Rate, ReferenceState, read, read_bore
-from burnerlab.quantity.inputs import Group, Input, Rules, as_written, together
+from burnerlab.quantity.inputs import Group, Input, Rules, as_written, read_input, together
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
 from burnerlab.tables import rows
 from burnerlab.tables.problem import Problem, UserError
@@ -629,6 +629,65 @@ def _names_of_user(appliance: Appliance) -> Iterator[str]:
 APPLIANCE = Input(name="file", reader=read_appliance_file, metavar="FILE", is_argument=True, is_needed=True)
 """The appliance that the project file FILE describes: ``Appliance``."""
 
+
+class FileRefusal(NamedTuple):
+    """A file of several that cannot be used, and why."""
+
+    file: str
+    error: UserError
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ApplianceFiles:
+    """The appliances of the files of a line, those of a folder in the order of their names.
+
+    is_single : one file was named, and no folder: it is answered by itself, or refused
+    """
+
+    appliances: tuple[Appliance, ...]
+    refusals: tuple[FileRefusal, ...] = ()
+    is_single: bool = False
+
+
+class _ApplianceFiles(Group):
+    """One file that must be right, or several of which those that do not read stop no other."""
+
+    def read(self, written: Mapping[str, Any], key_of: Callable[[Input], str]) -> ApplianceFiles:
+        """A name of nothing on the disk is a slip of the line: it raises UserError with all others."""
+        from burnerlab.appliance.project.project_file import is_folder
+
+        (declared,) = self.inputs
+        texts: tuple[str, ...] = read_input(declared, written, "FILE")
+        if len(texts) == 1 and not is_folder(texts[0]):
+            return ApplianceFiles(appliances=(read_appliance_file(texts[0], "FILE"),), is_single=True)
+        paths = [one for each in together(*(partial(_paths_of, text) for text in texts)) for one in each]
+        appliances, refusals = [], []
+        for path in dict.fromkeys(paths):
+            try:
+                appliances.append(read_appliance_file(path, "FILE"))
+            except UserError as error:
+                refusals.append(FileRefusal(path, error))
+        return ApplianceFiles(appliances=tuple(appliances), refusals=tuple(refusals))
+
+
+def _paths_of(text: str) -> tuple[str, ...]:
+    """A file, or the appliance files of a folder."""
+    from burnerlab.appliance.project.project_file import STANDARD_INPUT, files_of_folder, is_folder
+
+    if is_folder(text):
+        return tuple(map(str, files_of_folder(text, "FILE")))
+    if text == STANDARD_INPUT or ("\0" not in text and Path(text).exists()):
+        return (text,)
+    fix = 'check the name; a value with a blank in it needs quotes: --pressure "11 inH2O"'
+    raise UserError(Problem("there is no such file", value=text, key="FILE", fix=fix))
+
+
+APPLIANCE_FILES = _ApplianceFiles(
+    make=ApplianceFiles,
+    inputs=(replace(APPLIANCE, reader=as_written, metavar="FILE...", is_many=True),),
+)
+"""One appliance file, several, or folders of them: ``ApplianceFiles``."""
+
 MARKETS = Input(
     name="market",
     reader=as_written,
@@ -718,11 +777,13 @@ def language_of(appliance: Appliance, markets: Sequence[str] | None = None) -> L
 
 def only_with_out(*names: str) -> Rules:
     """A rule: these inputs have no meaning without ``--out``."""
-    keys = " or ".join(f"--{name}" for name in names)
 
     def rule(written: Mapping[str, Any]) -> Iterator[Problem]:
-        if "out" not in written and any(name in written for name in names):
-            yield Problem("has a meaning with --out only", key=keys, fix="add --out DIR")
+        useless = [f"--{name.replace('_', '-')}" for name in names if name in written]
+        if useless and "out" not in written:
+            keys = " and ".join(useless)
+            verb = "has" if len(useless) == 1 else "have"
+            yield Problem(f"{verb} a meaning with --out only", key=keys, fix="add --out DIR")
 
     return rule
 

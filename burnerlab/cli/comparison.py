@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from burnerlab.appliance.project.project_text import ProjectText
     from burnerlab.gas import DeclaredGas, Gas
 
-DRAFT = ".draft.toml"
 ARROW = "→"
 ABSENT = "-"
 SHORT = {
@@ -55,11 +54,11 @@ class TwoFiles:
 
 
 def _files(first: str, second: str | None) -> TwoFiles:
-    from burnerlab.appliance.project.project_file import read_input
+    from burnerlab.appliance.project.project_file import DRAFT_ENDING, read_input
     from burnerlab.appliance.project.project_text import ProjectText
 
     if second is None:
-        draft = Path(first).with_suffix(DRAFT)
+        draft = Path(first).with_suffix(DRAFT_ENDING)
         if not draft.is_file():
             what, fix = (
                 "there is no second file, and no draft beside the first",

@@ -6,16 +6,17 @@ import datetime
 import re
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from itertools import groupby
+from itertools import count, groupby
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
 from burnerlab.cli.common_inputs import (
     ALTITUDE,
-    APPLIANCE,
+    APPLIANCE_FILES,
     BAROMETER,
     COEFFICIENT,
     GAS_TEMPERATURE,
@@ -26,6 +27,8 @@ from burnerlab.cli.common_inputs import (
     REFERENCE,
     SHAPE,
     STOCK,
+    ApplianceFiles,
+    FileRefusal,
     above_outlet,
     coefficient_or_shape,
     gas_group,
@@ -36,8 +39,9 @@ from burnerlab.cli.common_inputs import (
     shape_name_of,
     with_stock,
 )
-from burnerlab.cli.options import in_words_of_options, json_option, takes
-from burnerlab.cli.output import print_cautions, print_json, reader_system
+from burnerlab.cli.errors import OK, USER_ERROR, refusal_lines, refusal_report
+from burnerlab.cli.options import in_words_of_options, json_option, named_by_options, takes
+from burnerlab.cli.output import print_cautions, print_json, reader_system, wrapped
 from burnerlab.cli.proposals import categories, drill_lists, policies
 from burnerlab.cli.user_settings import paper_for_units, read_paper
 from burnerlab.cli.verbosity import is_quiet
@@ -319,7 +323,7 @@ SHEET = Group(
             name="co_scope", reader=as_written, metavar="TEXT", help="What that limit holds for, and by whom."
         ),
     ),
-    rules=only_with_out("formats", "overwrite", "dial", "co_limit", "co_scope"),
+    rules=only_with_out("formats", "overwrite", "date", "paper", "dial", "co_limit", "co_scope"),
 )
 """Where and how the sheet is written: ``SheetRequest``."""
 
@@ -347,20 +351,6 @@ def write(conversion: Conversion, request: SheetRequest) -> SheetFiles | None:
     for sentence in written.missing:
         click.echo(sentence, err=True)
     return written
-
-
-def show_conversion(conversion: Conversion, request: SheetRequest, as_json: bool) -> None:
-    """Evaluate it, write the sheet, then print the JSON object, or the summary, what was written and the cautions."""
-    from burnerlab.appliance.conversion.evaluation import evaluate_conversion
-    from burnerlab.report import to_json
-
-    conversion = evaluate_conversion(conversion)
-    files = _written(conversion, request)
-    if as_json:
-        print_json(to_json(conversion) | {"files": files})
-        return
-    _print_summary(conversion, request.system, files)
-    print_cautions(occasions=conversion.occasions)
 
 
 def _written(conversion: Conversion, request: SheetRequest) -> list[str]:
@@ -394,35 +384,43 @@ def _written_lines(files: Sequence[str]) -> Iterator[str]:
         yield "written: " + ", ".join((str(first), *(path.suffix for path in others)))
 
 
-def show_markets(markets: Sequence[MarketTarget], request: SheetRequest, as_json: bool) -> None:
-    """The conversion for each gas of each market: a folder of its own for the sheets of each, the cautions once."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sized:
+    """Conversions of a file with their orifices, not yet evaluated: to one target, or for each gas of a market."""
+
+    conversions: tuple[Conversion, ...]
+    market: MarketTarget | None = None
+
+
+def _shown(sized: Sequence[Sized], request: SheetRequest, as_json: bool, met: dict[str, None]) -> list[Any]:
+    """Evaluate them, write the sheets of each market into a folder of its own, print or return them as JSON has them.
+
+    met : occasions for cautions, which are added
+    """
     from burnerlab.appliance.conversion.evaluation import evaluate_conversion
-    from burnerlab.appliance.conversion.markets import convert_market
     from burnerlab.report import to_json
 
-    sized = [
-        (one, convert_market(one)) for one in markets
-    ]  # what cannot be used is said before anything else
-    found, met = [], dict[str, None]()
-    for one, conversions in sized:
-        folder = None if request.out is None else str(Path(request.out) / _folder_name(one))
-        evaluated = [evaluate_conversion(conversion) for conversion in conversions]
-        own = replace(request, out=folder, market=f"{one.letter} ({one.name})")
+    found: list[Any] = []
+    for one in sized:
+        own = request
+        if one.market is not None:
+            folder = None if request.out is None else str(Path(request.out) / _folder_name(one.market))
+            own = replace(request, out=folder, market=f"{one.market.letter} ({one.market.name})")
+        evaluated = [evaluate_conversion(conversion) for conversion in one.conversions]
         files = [_written(conversion, own) for conversion in evaluated]
+        met |= dict.fromkeys(each for conversion in evaluated for each in conversion.occasions)
         if as_json:
             entries = [
                 to_json(conversion) | {"files": its} for conversion, its in zip(evaluated, files, strict=True)
             ]
-            found.append({"letter": one.letter, "market": one.name, "conversions": entries})
+            of_market = one.market and {"letter": one.market.letter, "market": one.market.name}
+            found += [of_market | {"conversions": entries}] if of_market else entries
             continue
-        click.echo(f"Market {one.letter}: {one.name}\n")
+        if one.market is not None:
+            click.echo(f"Market {one.market.letter}: {one.market.name}\n")
         for conversion, its in zip(evaluated, files, strict=True):
             _print_summary(conversion, request.system, its)
-            met |= dict.fromkeys(conversion.occasions)
-    if as_json:
-        print_json({"markets": found})
-        return
-    print_cautions(occasions=tuple(met))
+    return found
 
 
 def _folder_name(market: MarketTarget) -> str:
@@ -441,6 +439,47 @@ class New:
     target: ConversionTarget | None = None
     markets: tuple[MarketTarget, ...] = ()
 
+    def sized(self, train: TrainChoice | Literal[""]) -> list[Sized]:
+        """Its conversions with their orifices: what cannot be used raises UserError before anything is printed."""
+        from burnerlab.appliance import convert_to
+        from burnerlab.appliance.conversion.markets import convert_market
+
+        if self.target is not None:
+            return [Sized(conversions=(convert_to(self.file, replace(self.target, train=train)),))]
+        markets = [
+            replace(one, targets=tuple(replace(target, train=train) for target in one.targets))
+            for one in self.markets
+        ]
+        return [Sized(conversions=tuple(convert_market(one)), market=one) for one in markets]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilesToConvert:
+    """What each file of a line is changed to, and the files refused; one by itself is answered without its name."""
+
+    changes: tuple[New, ...]
+    refusals: tuple[FileRefusal, ...]
+    is_single: bool
+
+
+def _files(
+    files: ApplianceFiles,
+    target: ConversionTarget | tuple[str, ...] | None,
+    market: tuple[str, ...],
+    stock: Path | None,
+) -> FilesToConvert:
+    """target : gas and pressure, or drills alone, from which the orifices of markets are taken"""
+    if files.is_single:
+        changes = tuple(_new(one, target, market, stock) for one in files.appliances)
+        return FilesToConvert(changes=changes, refusals=(), is_single=True)
+    made, refusals = [], list(files.refusals)
+    for file in files.appliances:
+        try:
+            made.append(_new(file, target, market, stock))
+        except UserError as error:
+            refusals.append(FileRefusal(file.file, error))
+    return FilesToConvert(changes=tuple(made), refusals=tuple(refusals), is_single=False)
+
 
 def _new(
     file: Appliance,
@@ -448,7 +487,6 @@ def _new(
     market: tuple[str, ...],
     stock: Path | None,
 ) -> New:
-    """target : gas and pressure, or drills alone, from which the orifices of markets are taken"""
     from burnerlab.appliance import ConversionTarget
     from burnerlab.appliance.conversion.markets import targets_of
 
@@ -502,23 +540,23 @@ MARKET = replace(
     help="A market of FILE, by name or letter; repeatable. All of them without it and without --to.",
 )
 NEW = Group(
-    make=_new,
-    inputs=(APPLIANCE, MARKET, STOCK),
-    parts={"target": TARGET_OR_MARKET},
+    make=_files,
+    inputs=(MARKET, STOCK),
+    parts={"files": APPLIANCE_FILES, "target": TARGET_OR_MARKET},
     rules=_new_rules,
 )
-"""The appliance of a file, and what it is changed to: ``New``."""
+"""Appliance files, and what each is changed to: ``FilesToConvert``."""
 
 
-@click.command(short_help="Change an appliance file to another gas.")
+@click.command(short_help="Change appliance files to another gas.")
 @takes(new=NEW, train=TRAIN, sheet=SHEET)
 @json_option
 def convert_command(
-    new: New,
+    new: FilesToConvert,
     train: TrainChoice | None,
     sheet: SheetRequest,
     as_json: bool,
-) -> None:
+) -> int:
     """New orifices for every burner of FILE, what each will give, and what must be looked at.
 
     FILE describes the appliance (TOML; burnerlab demo writes one to start from; - reads the standard input). What is
@@ -526,6 +564,9 @@ def convert_command(
     well: HTML, PDF, workbook, CSV and JSON, its job card of one page, and the test plan of
     its units, as JSON for the bench and on paper. Without --to the appliance is changed for each [[market]] of FILE, or
     for those of --market.
+
+    Several files, or a folder of them, are changed one after the other, each with a folder of its own in --out. One
+    that is refused stops no other: it is named, and the exit status is 2.
 
     \b
     Examples:
@@ -540,17 +581,92 @@ def convert_command(
           --pressure "20 mbar" --json
       burnerlab convert range.toml --market "continental, third family" \\
           --stock orifices.csv
+      burnerlab convert range.toml fryer.toml --out papers
     """
-    from burnerlab.appliance import convert_to
+    if new.is_single:
+        (change,) = new.changes
+        _show_single(change, change.sized(train or ""), sheet, as_json)
+        return OK
+    return _show_several(new, train or "", sheet, as_json)
 
-    if new.target is None:
-        markets = [
-            replace(one, targets=tuple(replace(target, train=train or "") for target in one.targets))
-            for one in new.markets
-        ]
-        show_markets(markets, sheet, as_json)
+
+def _show_single(change: New, sized: Sequence[Sized], request: SheetRequest, as_json: bool) -> None:
+    met: dict[str, None] = {}
+    found = _shown(sized, request, as_json, met)
+    if as_json:
+        print_json(found[0] if change.target is not None else {"markets": found})
         return
-    show_conversion(convert_to(new.file, replace(new.target, train=train or "")), sheet, as_json)
+    print_cautions(occasions=tuple(met))
+
+
+def _show_several(
+    new: FilesToConvert, train: TrainChoice | Literal[""], request: SheetRequest, as_json: bool
+) -> int:
+    """Each file under its name; one that is refused is named, and stops no other.
+
+    Raises UserError where every file is refused.
+    """
+    refusals, ready = list(new.refusals), []
+    for change in new.changes:
+        with _refused_into(refusals, change.file.file):
+            ready.append((change, change.sized(train)))
+    if not ready:
+        raise UserError([problem for refusal in refusals for problem in refusal.error.problems])
+    met: dict[str, None] = {}
+    found = [_refusal(one, as_json) for one in refusals]
+    folders = _folders([change.file.file for change, _ in ready])
+    for (change, sized), folder in zip(ready, folders, strict=True):
+        if not as_json:
+            click.echo(f"{change.file.file}: {change.file.name}\n")
+        own = replace(request, out=None if request.out is None else str(Path(request.out) / folder))
+        late: list[FileRefusal] = []
+        with _refused_into(late, change.file.file):
+            key = "markets" if change.target is None else "conversions"
+            found.append({"file": change.file.file, key: _shown(sized, own, as_json, met)})
+        found += [_refusal(one, as_json) for one in late]
+        refusals += late
+    if as_json:
+        print_json({"files": found})
+    else:
+        if refusals:
+            names = ", ".join(one.file for one in refusals)
+            click.echo(wrapped(f"REFUSED: {len(refusals)} of {len(found)} files: {names}") + "\n")
+        print_cautions(occasions=tuple(met))
+    return USER_ERROR if refusals else OK
+
+
+@contextmanager
+def _refused_into(refusals: list[FileRefusal], file: str) -> Iterator[None]:
+    """What a file is refused for, in the words of the command line, into a list."""
+    try:
+        with named_by_options(()):
+            yield
+    except UserError as error:
+        refusals.append(FileRefusal(file, error))
+
+
+def _refusal(refusal: FileRefusal, as_json: bool) -> dict[str, Any]:
+    """Print why a file is refused on the error stream, and that it is on the output; return what JSON holds of it."""
+    if not as_json:
+        for line in refusal_lines(refusal.error):
+            click.echo(line, err=True)
+        click.echo(wrapped(f"REFUSED, not converted: {refusal.file}") + "\n")
+    return {"file": refusal.file, "error": refusal_report(refusal.error)}
+
+
+def _folders(files: Sequence[str]) -> list[str]:
+    """A folder for the papers of each file, after its name; a number behind one that is there already.
+
+    >>> _folders(["a/range.toml", "b/Range.toml", "fryer.toml"])
+    ['range', 'range-2', 'fryer']
+    """
+    from burnerlab.report.write import stem
+
+    made: list[str] = []
+    for name in (stem(Path(file).stem) for file in files):
+        numbered = (name if number == 1 else f"{name}-{number}" for number in count(1))
+        made.append(next(one for one in numbered if one not in made))
+    return made
 
 
 # ``burnerlab demo``: the whole job on an invented appliance.

@@ -8,11 +8,14 @@ import sys
 import textwrap
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from burnerlab.cli.plain_characters import holds_everything, keep_printing
+
+if TYPE_CHECKING:
+    from burnerlab.tables.problem import UserError
 
 OK = 0
 DIFFERS = 1  # what was checked is not as it must be: a unit, a kit, a record, a printed figure
@@ -22,7 +25,7 @@ INTERRUPTED = 130  # shell convention for a keyboard interrupt
 EXIT_STATUSES = {
     OK: "answered; also where a finding is outside, and where explain or flue raises a STOP",
     DIFFERS: "what was checked is not as it must be: clock, weigh, kit check, record check, verify",
-    USER_ERROR: "wrong input; nothing was written",
+    USER_ERROR: "wrong input; nothing was written (several files: of those refused, which are named)",
     INTERNAL_ERROR: "a defect of burnerlab; run again with --debug and report what it prints",
     INTERRUPTED: "stopped at the keyboard",
 }
@@ -85,6 +88,17 @@ def _refuse_garbled(words: Sequence[str]) -> None:
         from burnerlab.tables.problem import Problem, UserError
 
         raise UserError([Problem("is not UTF-8 text", value=ascii(word)[1:-1]) for word in garbled])
+
+
+def refusal_lines(error: UserError) -> list[str]:
+    """What is said on the error stream of a file that is refused while others are answered."""
+    return [f"error: {problem.text()}" for problem in error.problems]
+
+
+def refusal_report(error: UserError) -> dict[str, Any]:
+    """The same for another program, with the keys of the document of an error."""
+    status, lines, problems = _describe(error)
+    return {"status": status, "message": "\n".join(lines), "problems": problems}
 
 
 def _complain(error: Exception, as_json: bool, debug: bool) -> int:

@@ -47,27 +47,16 @@ if TYPE_CHECKING:
     from burnerlab.orifice import Drill
     from burnerlab.tables.languages import Language
 
-DRAFT = ".draft.toml"
-APPLIANCE_TABLE = re.compile(r"^\s*\[\s*appliance\s*\]", re.MULTILINE)
 ENDS = re.compile(r"(?P<low>.+?)\s*(?:\.\.+|…|\bto\b)\s*(?P<high>.+)")
 
 
 def _read_models(text: Any, key: str) -> tuple[Appliance, ...]:
     """The appliance of a file, or those of every appliance file of a folder, in the order of their names."""
-    path = Path(text)
-    if "\0" in text or not path.is_dir():
+    from burnerlab.appliance.project.project_file import files_of_folder, is_folder
+
+    if not is_folder(text):
         return (read_appliance_file(text, key),)
-    files = [one for one in sorted(path.glob("*.toml")) if _is_appliance(one)]
-    if not files:
-        raise UserError(Problem("the folder has no appliance file", value=text, key=key))
-    return tuple(read_appliance_file(str(one), key) for one in files)
-
-
-def _is_appliance(path: Path) -> bool:
-    """Whether a file of a folder is an appliance's: kits, studies and drafts of the desk may lie beside it."""
-    if path.name.endswith(DRAFT) or not path.is_file():
-        return False
-    return APPLIANCE_TABLE.search(path.read_text(encoding="utf-8", errors="replace")) is not None
+    return tuple(read_appliance_file(str(one), key) for one in files_of_folder(text, key))
 
 
 def _read_ends(text: str, key: str) -> InputEnds:

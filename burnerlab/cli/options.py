@@ -114,8 +114,12 @@ def takes(**groups: Group | Input) -> Callable[[Command], Command]:
 
 
 def written(name: str) -> str:
-    """The text of an input of the running command as it was written; "" where it was not."""
-    return str(click.get_current_context().meta.get(WRITTEN, {}).get(name, ""))
+    """The text of an input of the running command as it was written; "" where it was not.
+
+    Of several texts the first.
+    """
+    found = click.get_current_context().meta.get(WRITTEN, {}).get(name, "")
+    return str(found[0] if isinstance(found, tuple) else found)
 
 
 def _inputs(each: Group | Input) -> tuple[Input, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 import sys
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -152,7 +152,7 @@ def _gases(answer: Mapping[str, Any]) -> list[dict[str, str]]:
     from burnerlab.gas import fuels, load
 
     named: dict[str, dict[str, str]] = {}
-    for held in (answer, *answer.get("markets", ())):
+    for held in _parts(answer):
         for key in GASES:
             gas = held.get(key)
             name = gas.get("name") if isinstance(gas, Mapping) else gas
@@ -160,6 +160,15 @@ def _gases(answer: Mapping[str, Any]) -> list[dict[str, str]]:
                 of = load(name)
                 named[name] = {"kind": "gas", "id": name, "reference": of.source, "note": of.provenance}
     return list(named.values())
+
+
+def _parts(answer: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
+    """An answer, and within it those for its files, markets and gases."""
+    yield answer
+    for key in ("files", "markets", "conversions"):
+        for one in answer.get(key, ()):
+            if isinstance(one, Mapping):
+                yield from _parts(one)
 
 
 def _print_citation(answer: Mapping[str, Any], behind: Sequence[Mapping[str, str]]) -> None:

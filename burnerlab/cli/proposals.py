@@ -114,6 +114,7 @@ def _column(table: str, column: str) -> list[str]:
 def _names_in_file(line: Mapping[str, Any], table: str) -> list[str]:
     """Names of the things of a table of the file on the line; nothing where it cannot be read."""
     written = line.get("file") or _file_among_words()
+    written = written[0] if isinstance(written, tuple) else written
     try:
         path = Path(str(written)).expanduser()
         if not written or path.stat().st_size > LARGEST_BYTES:

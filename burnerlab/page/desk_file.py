@@ -10,7 +10,7 @@ from datetime import datetime
 from pathlib import Path
 from threading import Lock, Timer
 
-from burnerlab.appliance.project.project_file import read_text
+from burnerlab.appliance.project.project_file import DRAFT_ENDING, read_text
 from burnerlab.bench.record.database import whole_file
 from burnerlab.tables.problem import Problem, UserError
 
@@ -18,7 +18,7 @@ DRAFT_SECONDS = 10.0  # between two writings of a draft
 LARGEST_TEXT = 256 * 1024  # bytes of a project file that the desk edits
 DIGITS = 16  # of a digest
 ANOTHER = "another desk on this file keeps its own draft: save here, or close one of the two"
-DRAFT, BEGUN = ".draft.toml", ".begun"  # ends of names; files of a line of products leave the first out
+BEGUN = ".begun"  # before the ending of a draft: the file as it was begun from
 UNNAMED = Path("desk.toml")  # what the draft of a page without a file is called after
 
 
@@ -79,7 +79,7 @@ def draft_of(path: Path) -> Path:
     >>> draft_of(Path("range.toml")).name
     'range.draft.toml'
     """
-    return path.with_name(path.name.removesuffix(".toml") + DRAFT)
+    return path.with_name(path.name.removesuffix(".toml") + DRAFT_ENDING)
 
 
 @dataclass(slots=True)
@@ -107,7 +107,7 @@ class Draft:
     @property
     def begun_path(self) -> Path:
         """Where the file stands as the draft was begun from: what is changed outside since shows beside it."""
-        return self.path.with_name(self.path.name.removesuffix(DRAFT) + BEGUN + DRAFT)
+        return self.path.with_name(self.path.name.removesuffix(DRAFT_ENDING) + BEGUN + DRAFT_ENDING)
 
     def keep(self, text: str, begun: str = "") -> None:
         """Write it, now or when ``DRAFT_SECONDS`` have passed since the last time.

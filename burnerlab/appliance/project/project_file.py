@@ -335,6 +335,31 @@ def _context(data: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
+# The appliance files of a folder: kits, studies and drafts of the desk may lie beside them.
+
+DRAFT_ENDING = ".draft.toml"
+APPLIANCE_TABLE = re.compile(r"^\s*\[\s*appliance\s*\]", re.MULTILINE)
+
+
+def is_folder(text: str) -> bool:
+    """Whether a user named a folder."""
+    return "\0" not in text and Path(text).is_dir()
+
+
+def files_of_folder(text: str, key: str) -> tuple[Path, ...]:
+    """The appliance files of a folder, in the order of their names. Raises UserError where it has none."""
+    files = tuple(one for one in sorted(Path(text).glob("*.toml")) if _is_appliance(one))
+    if not files:
+        raise UserError(Problem("the folder has no appliance file", value=text, key=key))
+    return files
+
+
+def _is_appliance(path: Path) -> bool:
+    if path.name.endswith(DRAFT_ENDING) or not path.is_file():
+        return False
+    return APPLIANCE_TABLE.search(path.read_text(encoding="utf-8", errors="replace")) is not None
+
+
 # The demonstration: an invented cooking cart for market stalls, shipped with the package.
 
 
