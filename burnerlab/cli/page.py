@@ -16,6 +16,7 @@ from burnerlab.cli.common_inputs import read_appliance_file
 from burnerlab.cli.options import takes
 from burnerlab.cli.output import (
     document_option,
+    note_region_of_file,
     preferred_system,
     print_cautions,
     print_json,
@@ -26,7 +27,7 @@ from burnerlab.cli.output import (
 from burnerlab.cli.record_output import RECORD, RELEASE_LIMITS, text_input
 from burnerlab.cli.user_settings import remembered_paper
 from burnerlab.quantity import System
-from burnerlab.quantity.inputs import Input, as_written
+from burnerlab.quantity.inputs import Input
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
@@ -279,23 +280,24 @@ def _announce(bench: Bench, listening: Listening, as_json: bool, code: bool | No
     print_cautions(*(model.appliance.supply.gas for model in bench.models.values()))
 
 
-def _file_to_edit(text: Any, key: str) -> str:
-    """A file that Save can write; the standard input is none."""
-    from burnerlab.appliance.project.project_file import STANDARD_INPUT
+def _desk_files(text: Any, key: str) -> tuple[Path, ...]:
+    """A file of the desk, or the appliance files of a folder."""
+    from burnerlab.appliance.project.project_file import STANDARD_INPUT, files_of_folder, is_folder
 
     if text == STANDARD_INPUT:
         what = "the standard input is no file that the desk can save"
         raise UserError(Problem(what, text, "FILE", fix="name a file, or leave it out for a blank page"))
-    return str(as_written(text, key))
+    return files_of_folder(text, key) if is_folder(text) else (Path(text),)
 
 
 @click.command(short_help="The engineer's page in a browser: edit the appliance, see what follows.")
 @takes(
-    file=Input(
+    files=Input(
         name="file",
-        reader=_file_to_edit,
-        metavar="[FILE]",
+        reader=_desk_files,
+        metavar="[FILE...]",
         is_argument=True,
+        is_many=True,
     ),
     record=text_input(
         "record",
@@ -307,38 +309,59 @@ def _file_to_edit(text: Any, key: str) -> str:
     ),
 )
 @document_option
-def desk_command(file: str | None, record: str | None, port: int, as_json: bool) -> int:
+def desk_command(files: tuple[tuple[Path, ...], ...], record: str | None, port: int, as_json: bool) -> int:
     """Edit an appliance on one page of this machine, and see what follows, until stopped with Ctrl+C.
 
     FILE is a project file; a name of a file that is not there yet starts a blank page, and Save makes the file. Without
     FILE the page is blank and its text can be downloaded. What is typed and not saved is kept in a draft beside the
     file. Only this machine can open the page; nothing is fetched from the network.
 
+    Several files, or a folder of them, have a start page: every model with its state, the worst signal first, and the
+    fewest orifices for all of them. Each has a desk of its own on a port of its own.
+
     \b
     Examples:
       burnerlab desk range.toml
       burnerlab desk range.toml --record units.sqlite
       burnerlab desk new-range.toml --units us
+      burnerlab desk range.toml fryer.toml
       burnerlab desk
     """
     _libraries("desk")
-    from burnerlab.page.app import listen, serve
-    from burnerlab.page.desk_answers import Answers
-    from burnerlab.page.desk_app import desk_application, warm_up
+    paths = list(dict.fromkeys(path for each in files for path in each))
+    if len(paths) > 1 or any(each != (paths[0],) for each in files):
+        return _several_desks(paths, record, port, as_json)
+    return _single_desk(paths[0] if paths else None, record, port, as_json)
+
+
+def _desk(path: Path | None, record: str | None) -> Desk:
+    """The desk of a file. Its region decides the words of what the command prints."""
     from burnerlab.page.desk_state import Desk
 
     units = preferred_system()
     desk = Desk(
-        path=Path(file) if file else None,
+        path=path,
         system=units or "metric",
         record=_record_of_desk(record),
         preferred_units=units,
         paper=remembered_paper(),
     )
+    region = desk.newest_entry.text.values().get("appliance.region", "")
+    note_region_of_file(region, (str(path), desk.name) if path else ())
+    return desk
+
+
+def _single_desk(path: Path | None, record: str | None, port: int, as_json: bool) -> int:
+    from burnerlab.page.app import listen, serve
+    from burnerlab.page.desk_answers import Answers
+    from burnerlab.page.desk_app import desk_application, warm_up
+
+    desk = _desk(path, record)
     answers = Answers(desk)
     listening = listen(desk.gate, port)
+    file = str(path) if path else ""
     if as_json:
-        print_json({"address": listening.address, "file": file or "", "draft": str(desk.draft.path)})
+        print_json({"address": listening.address, "file": file, "draft": str(desk.draft.path)})
     else:
         click.echo(f"The desk is at {listening.address}")
         click.echo(f"{_kept(file, desk)} Stop it with Ctrl+C.")
@@ -353,6 +376,68 @@ def desk_command(file: str | None, record: str | None, port: int, as_json: bool)
     return 0
 
 
+def _several_desks(paths: list[Path], record: str | None, port: int, as_json: bool) -> int:
+    """A start page, and a desk for each file on a port of its own: the next ones behind that of the start page."""
+    from burnerlab.page.app import listen, serve
+    from burnerlab.page.desk_answers import Answers
+    from burnerlab.page.desk_app import desk_application, warm_up
+    from burnerlab.page.desk_models import ModelDesk, ModelGuards, models_application
+
+    missing = [Problem("there is no such file", str(one), "FILE") for one in paths if not one.is_file()]
+    if missing:
+        raise UserError(missing)
+    desks = [_desk(path, record) for path in paths]
+    models: list[ModelDesk] = []
+    first = models_application(models, preferred_system() or "metric")
+    listening = [listen(first.gate, port)]
+    try:
+        for desk in desks:
+            listening.append(_next_port(desk, port and port + len(listening)))
+            desk.models = listening[0].address
+            models.append(ModelDesk(desk, Answers(desk), listening[-1].address))
+        if as_json:
+            named = [
+                {"file": str(path), "address": one.address, "draft": str(one.desk.draft.path)}
+                for path, one in zip(paths, models, strict=True)
+            ]
+            print_json({"address": listening[0].address, "models": named})
+        else:
+            click.echo(f"The start page of {len(models)} models is at {listening[0].address}")
+            for path, one in zip(paths, models, strict=True):
+                click.echo(f"  {one.address}  {path}")
+            click.echo("What is not saved is kept in a draft beside each file. Stop it with Ctrl+C.")
+            print_cautions()
+        guards = {
+            each.socket.getsockname()[1]: desk_application(one.desk, one.answers)
+            for each, one in zip(listening[1:], models, strict=True)
+        }
+
+        def warm_up_all() -> None:
+            for one in models:
+                warm_up(one.desk, one.answers)
+
+        Thread(target=warm_up_all, daemon=True).start()
+        serve(ModelGuards(first, guards), *listening)
+    finally:
+        for each in listening:
+            each.socket.close()
+        for desk in desks:
+            desk.draft.flush()
+    if not as_json:
+        click.echo("stopped")
+    return 0
+
+
+def _next_port(desk: Desk, port: int) -> Listening:
+    """The port for the desk of a model, or a free one where that is in use."""
+    from burnerlab.page.app import listen
+
+    try:
+        return listen(desk.gate, port)
+    except UserError:
+        return listen(desk.gate, 0)
+
+
 def _record_of_desk(record: str | None) -> Path | None:
     """The record whose units the desk shows. Raises UserError for a file that is none."""
     from burnerlab.bench.record import open_record
@@ -364,7 +449,7 @@ def _record_of_desk(record: str | None) -> Path | None:
     return path
 
 
-def _kept(file: str | None, desk: Desk) -> str:
+def _kept(file: str, desk: Desk) -> str:
     """Where what is typed is kept."""
     draft = f"what is not saved is kept in {desk.draft.path}."
     return f"It edits {file}; {draft}" if file else f"It has no file to save into; {draft}"

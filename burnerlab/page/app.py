@@ -357,7 +357,7 @@ def served(pages: Guard) -> uvicorn.Config:
     )
 
 
-def serve(pages: Guard, listening: Listening) -> None:
+def serve(pages: Guard, *listening: Listening) -> None:
     """Answer until stopped; answers on their way are finished first, and whoever calls finishes what is not written.
 
     A system that shuts down and a terminal that is closed stop it as Ctrl+C does.
@@ -370,11 +370,12 @@ def serve(pages: Guard, listening: Listening) -> None:
     for each in before:
         signal.signal(each, _interrupt if each is signal.SIGTERM else _end)
     try:
-        uvicorn.Server(served(pages)).run(sockets=[listening.socket])
+        uvicorn.Server(served(pages)).run(sockets=[one.socket for one in listening])
     except KeyboardInterrupt:
         return  # asked to stop, and stopped
     finally:
-        listening.socket.close()
+        for one in listening:
+            one.socket.close()
         for each, handler in before.items():
             signal.signal(each, handler)
 

@@ -233,7 +233,7 @@ def elements(html: Mapping[str, str]) -> dict[str, Any]:
 def papers_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict[str, Any]:
     """The papers, or why there are none: nobody may drill by an example."""
     held = example_words(desk, entry) if entry.appliance is not None else ""
-    return {"papers": [] if held else papers_of(answers, entry, look), "held": held}
+    return {"papers": [] if held else papers_of(answers, entry, look), "held": held, "models": desk.models}
 
 
 def papers_of(answers: Answers, entry: DeskEntry, look: Look) -> list[dict[str, Any]]:

@@ -117,10 +117,7 @@ class StudyKind:
 
     def paper(self, appliance: Appliance, markets: Sequence[MarketTarget], made_for: MadeFor) -> StudyPaper:
         """In the words, the units and the language of its reader."""
-        made = self.make(appliance, markets, made_for)
-        if made_for.is_draft:
-            draft = Phrase("draft, not saved")
-            made = replace(made, subtitle=joined("; ", (draft, made.subtitle)), notes=(draft, *made.notes))
+        made = as_draft(self.make(appliance, markets, made_for), made_for)
         languages = {one.appliance.language: one.appliance.reader_language for one in markets}
         language = languages.popitem()[1] if len(languages) == 1 else appliance.reader_language
         regions = {one.appliance.region for one in markets}
@@ -136,6 +133,14 @@ class MadeFor:
     sha256: str
     is_draft: bool  # whether no file has its text
     size: str = ""
+
+
+def as_draft(paper: StudyPaper, made_for: MadeFor) -> StudyPaper:
+    """A paper that says of a text which no file has that it is a draft; any other as it is."""
+    if not made_for.is_draft:
+        return paper
+    draft = Phrase("draft, not saved")
+    return replace(paper, subtitle=joined("; ", (draft, paper.subtitle)), notes=(draft, *paper.notes))
 
 
 STUDIES: dict[str, StudyKind] = {
@@ -180,18 +185,22 @@ def study_of(
     study, format_ = STUDIES.get(name), STUDY_FORMATS.get(f"{dash}{end}")
     if study is None or format_ is None:
         return None
-    _, ending, media = format_
+    found = study_response(lambda: study.paper(appliance, markets, made_for), format_, made_for)
+    own = stem(" ".join([appliance.name[:48], *(one.name[:24] for one in markets[:1]), name]))
+    if len(markets) == 1 and "content-disposition" in found.headers:
+        found.headers["content-disposition"] = f'attachment; filename="{own}{format_.ending}"'
+    return found
+
+
+def study_response(make: Callable[[], StudyPaper], format_: StudyFormat, made_for: MadeFor) -> Response:
+    """A paper of tables in one of its formats. Raises RefusedError where it cannot be made."""
     with TemporaryDirectory() as folder:
         try:
-            size = paper_size(made_for.system, made_for.size)
-            written = write_paper(study.paper(appliance, markets, made_for), folder, size=size)
+            written = write_paper(make(), folder, size=paper_size(made_for.system, made_for.size))
         except UserError as error:
             raise RefusedError(422, "; ".join(problem.text() for problem in error.problems)) from None
-        own = stem(" ".join([appliance.name[:48], *(one.name[:24] for one in markets[:1]), name]))
-        found = _response(written, ending, media, is_inline=ending in (".html", ".pdf"))
-        if len(markets) == 1 and "content-disposition" in found.headers:
-            found.headers["content-disposition"] = f'attachment; filename="{own}{ending}"'
-        return found
+        is_inline = format_.ending in (".html", ".pdf")
+        return _response(written, format_.ending, format_.media, is_inline=is_inline)
 
 
 def paper_of(conversion: Conversion, kind: str, made_for: MadeFor, market: str = "") -> Response:

@@ -165,6 +165,7 @@ class Desk:
     )
     record: Path | None = None  # of the bench, whose measured units are shown
     paper: str = ""  # size that the user has chosen; "" is that of the units of a paper's reader
+    models: str = ""  # address of the start page of several models; "" where this is the only one
     entries: OrderedDict[str, DeskEntry] = field(default_factory=OrderedDict)
     after: dict[str, str] = field(default_factory=dict)  # the newest text made from one, for Redo
     newest: str = ""

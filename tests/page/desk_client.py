@@ -118,6 +118,21 @@ def answer_of(question: Coroutine[Any, Any, httpx.Response]) -> httpx.Response:
     return asyncio.run_coroutine_threadsafe(question, _loop()).result()
 
 
+def page_of(pages: Guard, address: str, port: int = 8742, **headers: str) -> httpx.Response:
+    """A page that is asked for without a network, as a reader sees it."""
+
+    async def asked() -> httpx.Response:
+        transport = httpx.ASGITransport(app=pages, raise_app_exceptions=False)
+        base = f"http://127.0.0.1:{port}"
+        async with httpx.AsyncClient(transport=transport, base_url=base, follow_redirects=True) as asker:
+            return await asker.get(address, headers=headers)
+
+    answer = answer_of(asked())
+    if "text/html" in answer.headers.get("content-type", ""):
+        answer._content = answer.content.replace(NO_BREAK, b" ")
+    return answer
+
+
 class DeskClient:
     """Asks the application of a desk without a network; fills and sends the form of the page it saw last."""
 

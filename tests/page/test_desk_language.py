@@ -10,13 +10,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from desk_client import SMALL, DeskClient, written
+from desk_client import SMALL, DeskClient, page_of, written
 from invented_language import KEYS, TABLE, TAG, TRANSLATOR, english_left, invented, rows_of_texts, write_texts
 
 from burnerlab.appliance.project.project_text import schema_fields
 from burnerlab.bench.record import open_record
 from burnerlab.page import desk_language, render
 from burnerlab.page.desk_file import draft_of
+from burnerlab.page.desk_models import ModelDesk, models_application
 from burnerlab.page.desk_state import Desk
 from burnerlab.page.page_language import texts_of_script
 from burnerlab.tables import rows
@@ -92,6 +93,9 @@ def walk(client: DeskClient) -> Iterator[tuple[str, str]]:
     yield "no ports", client.request("GET", f"/ports/{newest}/2").text
     yield "no such burner", client.request("GET", f"/ports/{newest}/9").text
     yield "no such text", client.request("GET", "/at/0").text
+    start = ModelDesk(desk, client.answers, "http://127.0.0.1:8743/")
+    for name, address in (("models", "/"), ("no such model", "/nothing"), ("no line", "/line?low=x&apart=y")):
+        yield name, page_of(models_application([start], "metric"), address).text
     yield "no such page", client.request("GET", "/nothing").text
     yield "handbook", client.request("GET", "/handbook/gas").text
     old = dict(client.form)
