@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.common_inputs import SECOND_GAS, note_appliance
+from burnerlab.cli.common_inputs import SECOND_GAS, Destination, destination, note_appliance, write_files
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import (
     for_reader,
@@ -26,10 +27,13 @@ from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance
     from burnerlab.appliance.conversion.project_comparison import FigureChange, ProjectComparison
-    from burnerlab.appliance.project.input_comparison import InputChange, InputComparison, Pair
+    from burnerlab.appliance.project.input_comparison import InputComparison, Pair
     from burnerlab.appliance.project.project_text import ProjectText
     from burnerlab.gas import DeclaredGas, Gas
+    from burnerlab.report.study_paper import StudyPaper
+    from burnerlab.tables.languages import Language
 
 ARROW = "→"
 ABSENT = "-"
@@ -41,6 +45,7 @@ SHORT = {
     "primary air, cold": "air, cold",
     "primary air, hot": "air, hot",
     "margin to the nearest limit": "nearest limit",
+    "deviation from the rating": "deviation",
 }
 """Names of figures in the terminal; the basis of inputs stands below them."""
 
@@ -51,6 +56,32 @@ class TwoFiles:
 
     before: ProjectText
     after: ProjectText
+
+    @property
+    def appliances(self) -> tuple[Appliance, ...]:
+        """Of those that read."""
+        found = (text.content().appliance for text in (self.before, self.after))
+        return tuple(one for one in found if one is not None)
+
+    @property
+    def region(self) -> str:
+        """Of both files, where it is one."""
+        regions = {one.region for one in self.appliances}
+        return regions.pop() if len(regions) == 1 else ""
+
+    @property
+    def language(self) -> Language | None:
+        """Of both files, where it is one."""
+        languages = {one.language: one.reader_language for one in self.appliances}
+        return languages.popitem()[1] if len(languages) == 1 else None
+
+    def paper(self, comparison: ProjectComparison) -> StudyPaper:
+        """What differs, as page, PDF, workbook and CSV."""
+        from burnerlab.report.comparison_paper import comparison_paper
+
+        digest = sha256((self.before.digest + self.after.digest).encode()).hexdigest()
+        names = self.before.file, self.after.file
+        return comparison_paper(comparison, names, self.appliances[-1].name, digest)
 
 
 def _files(first: str, second: str | None) -> TwoFiles:
@@ -68,10 +99,10 @@ def _files(first: str, second: str | None) -> TwoFiles:
         second = str(draft)
     read = [read_input(name) for name in (first, second)]
     before, after = (ProjectText(file.text, name) for file, name in read)
-    for appliance in (before.content().appliance, after.content().appliance):
-        if appliance is not None:
-            note_appliance(appliance)
-    return TwoFiles(before=before, after=after)
+    made = TwoFiles(before=before, after=after)
+    for one in made.appliances:
+        note_appliance(one)
+    return made
 
 
 TWO_FILES = Group(
@@ -85,31 +116,37 @@ TWO_FILES = Group(
 
 
 @click.command(short_help="What differs between two appliance files, and what that does.")
-@takes(files=TWO_FILES, target=SECOND_GAS)
+@takes(files=TWO_FILES, target=SECOND_GAS, to=destination("the comparison as page, PDF, workbook and CSV"))
 @json_option
-def compare_command(files: TwoFiles, target: tuple[Gas | DeclaredGas, float] | None, as_json: bool) -> None:
+def compare_command(
+    files: TwoFiles, target: tuple[Gas | DeclaredGas, float] | None, to: Destination, as_json: bool
+) -> None:
     """What differs between the appliance files A and B, and what that does to every burner.
 
     Values are compared in SI to six digits: 12.5 kBtu/h and 3.66339 kW are the same, written another way. A burner of
     another name and the same content is renamed. What follows is compared on the present supply and on each [[market]]
-    of both files, or on the gas of --to: first the checks that come out differently, then orifices, heat inputs,
-    primary air and margins that change by more than 0.5 %. Without B, A is compared with its draft, A.draft.toml.
+    of both files, or on the gas of --to: first the checks that come out differently, then orifices, heat inputs with
+    all burners on and their deviation from the rating, primary air and margins that change by more than 0.5 %. Without
+    B, A is compared with its draft, A.draft.toml.
 
     \b
     Examples:
       burnerlab compare range-2025.toml range-2026.toml
       burnerlab compare range.toml lighter.toml --to propane \\
           --pressure "11 inH2O" --json
+      burnerlab compare range.toml lighter.toml --out papers
     """
     from burnerlab.appliance.conversion.project_comparison import compare_projects
 
     comparison = compare_projects(files.before, files.after, target)
     if not comparison.states and comparison.problems:
         raise UserError(comparison.problems)
+    written = write_files(to, lambda: files.paper(comparison), region=files.region, language=files.language)
     if as_json:
-        print_json(comparison, problems=[problem.text() for problem in comparison.problems])
+        print_json(comparison, problems=[problem.text() for problem in comparison.problems], files=written)
         return
     click.echo("\n\n".join(_text(files, comparison)))
+    print_notes("Written", written)
     print_notes("Not compared", [problem.text() for problem in comparison.problems])
     print_look_up(handbook_of(change.topic) for change in comparison.verdicts)
     print_cautions()
@@ -117,9 +154,11 @@ def compare_command(files: TwoFiles, target: tuple[Gas | DeclaredGas, float] | N
 
 def _text(files: TwoFiles, comparison: ProjectComparison) -> Iterator[str]:
     yield f"{files.before.file} {ARROW} {files.after.file}"
+    from burnerlab.report.comparison_paper import owner
+
     inputs = comparison.inputs
     rows = [
-        (_owner(change), change.label, change.before or ABSENT, change.after or ABSENT)
+        (owner(change), change.label, change.before or ABSENT, change.after or ABSENT)
         for change in inputs.changes
     ]
     if rows:
@@ -141,15 +180,7 @@ def _text(files: TwoFiles, comparison: ProjectComparison) -> Iterator[str]:
         heads = ("burner", "figure", "before", "after", "change")
         title = f"Figures that change by more than 0.5 %, {state}"
         yield f"{title}\n{table(heads, figures, left_columns=2)}"
-    for basis in ("net", "gross"):
-        if not any(change.figure.endswith(f", {basis}") for change in comparison.figures):
-            continue
-        yield for_reader(f"Ratings and heat inputs are {basis}.")
-
-
-def _owner(change: InputChange) -> str:
-    """What an input belongs to: its burner, market or panel by name, else its table of the file."""
-    return change.entry or change.key.partition(".")[0].replace("_", " ")
+    yield from filter(None, ["\n".join(wrapped(for_reader(note)) for note in comparison.notes)])
 
 
 def _words(inputs: InputComparison) -> Iterator[str]:

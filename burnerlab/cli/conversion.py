@@ -392,7 +392,7 @@ class Sized:
     market: MarketTarget | None = None
 
 
-def _shown(sized: Sequence[Sized], request: SheetRequest, as_json: bool, met: dict[str, None]) -> list[Any]:
+def _entries(sized: Sequence[Sized], request: SheetRequest, as_json: bool, met: dict[str, None]) -> list[Any]:
     """Evaluate them, write the sheets of each market into a folder of its own, print or return them as JSON has them.
 
     met : occasions for cautions, which are added
@@ -592,7 +592,7 @@ def convert_command(
 
 def _show_single(change: New, sized: Sequence[Sized], request: SheetRequest, as_json: bool) -> None:
     met: dict[str, None] = {}
-    found = _shown(sized, request, as_json, met)
+    found = _entries(sized, request, as_json, met)
     if as_json:
         print_json(found[0] if change.target is not None else {"markets": found})
         return
@@ -622,7 +622,7 @@ def _show_several(
         late: list[FileRefusal] = []
         with _refused_into(late, change.file.file):
             key = "markets" if change.target is None else "conversions"
-            found.append({"file": change.file.file, key: _shown(sized, own, as_json, met)})
+            found.append({"file": change.file.file, key: _entries(sized, own, as_json, met)})
         found += [_refusal(one, as_json) for one in late]
         refusals += late
     if as_json:

@@ -45,6 +45,7 @@ class DifferenceView:
     verdicts: tuple[DifferenceLine, ...] = ()
     figures: tuple[DifferenceLine, ...] = ()
     problems: tuple[str, ...] = ()  # why what follows is not compared
+    figure_notes: tuple[str, ...] = ()  # what the figures are of
 
     @property
     def is_same(self) -> bool:
@@ -79,6 +80,7 @@ def all_differences(before: ProjectText, after: ProjectText, system: System = "m
         notes=inputs.notes,
         verdicts=tuple(_verdicts(found)),
         figures=tuple(_figure(change, system) for change in found.figures),
+        figure_notes=found.notes,
         problems=tuple(_problem(one, after.values()) for one in found.problems),
     )
 

@@ -21,6 +21,7 @@ from burnerlab.quantity.outputs import output
 from burnerlab.quantity.prose import KINDS
 from burnerlab.quantity.quantity_text import quoted
 from burnerlab.quantity.show import number
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
 
@@ -29,6 +30,13 @@ LEAST_CHANGE = 0.005  # of a figure, below which it is not listed
 SAME_BORE = 1e-6  # of a bore: every other one is another part
 PRESENT = "present"
 OWN_SUPPLY = "its own gas and pressure"
+DEVIATION = "deviation from the rating"
+LEAST_DEVIATION = 0.5  # per cent of the rating, by which two deviations differ
+GROSS, NET = Phrase("Ratings and heat inputs are gross."), Phrase("Ratings and heat inputs are net.")
+ALL_ON = Phrase(
+    "A heat input is that with all burners on, or all of its kind where that is further off; without a described "
+    "supply, and on the present gas, that at the nominal pressure."
+)
 ORDER = (Verdict.OUTSIDE, Verdict.NEAR, Verdict.NOT_EVALUATED, Verdict.WITHIN)
 """Verdicts from the one to look at first."""
 
@@ -61,8 +69,11 @@ class FigureChange:
 
     @property
     def change(self) -> float | None:
-        """After over before, less 1 [-]; None where either is not evaluated, the first is 0, or limits differ."""
-        if self.before is None or self.after is None or not self.before:
+        """After over before, less 1 [-]; None where one is not evaluated, the first is 0, or it is a deviation.
+
+        None too of margins to two different limits.
+        """
+        if self.before is None or self.after is None or not self.before or self.figure == DEVIATION:
             return None
         if not self.unit and self.text_before != self.text_after:
             return None
@@ -99,7 +110,16 @@ class ProjectComparison:
     verdicts: tuple[VerdictChange, ...] = field(metadata=output("verdicts that differ"))
     figures: tuple[FigureChange, ...] = field(metadata=output("figures that differ"))
     states: tuple[str, ...] = field(metadata=output("compared on"))
+    basis: Basis = field(default="gross", metadata=output("basis of ratings and heat inputs"))
     problems: tuple[Problem, ...] = ()  # why what follows is not compared, or not on a market
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the figures are of; nothing where none differs."""
+        if not self.figures:
+            return ()
+        basis = NET if self.basis == "net" else GROSS
+        return basis, ALL_ON
 
     @property
     def is_same(self) -> bool:
@@ -146,6 +166,7 @@ def compare_projects(
         verdicts=tuple(sorted(verdicts, key=_urgency)),
         figures=tuple(figures),
         states=tuple(common),
+        basis=_basis(first.rating, second.rating),
         problems=(*sides[0].problems, *sides[1].problems),
     )
 
@@ -240,11 +261,15 @@ class _Figure:
     least: float = LEAST_CHANGE  # relative, from which it is listed
 
 
+def _basis(before: str, after: str) -> Basis:
+    """Of two bases gross is the common one."""
+    return "net" if before == after == "net" else "gross"
+
+
 def _figures(
     state: str, which: str, before: Conversion, after: Conversion, names: Mapping[str, str]
 ) -> Iterator[FigureChange]:
-    is_net = before.rating_basis == after.rating_basis == "net"  # of two bases gross is the common one
-    basis: Basis = "net" if is_net else "gross"
+    basis = _basis(before.rating_basis, after.rating_basis)
     old = {
         names.get(b.name, b.name): list(_of_burner(before, b, which, basis))
         for b in before.burners
@@ -271,6 +296,8 @@ def _differs(here: _Figure, there: _Figure) -> bool:
         return here.value is not there.value
     if not here.unit and here.words != there.words:  # of another limit
         return True
+    if here.name == DEVIATION:
+        return abs(there.value - here.value) > here.least
     return abs(there.value - here.value) > here.least * max(abs(here.value), abs(there.value))
 
 
@@ -294,6 +321,8 @@ def _of_burner(c: Conversion, b: BurnerConversion, which: str, basis: Basis) -> 
     yield _Figure(f"rating, {basis}", "kW", rate_W * of_gross / 1e3)
     given_kW = None if given_W is None else given_W * of_gross / 1e3
     yield _Figure(f"heat input, {basis}", "kW", given_kW)
+    off = None if given_W is None else 100.0 * (given_W / rate_W - 1.0)
+    yield _Figure(DEVIATION, "%", off, "" if off is None else f"{off:+.1f} %", LEAST_DEVIATION)
     yield from _air(c, b, gas)
 
 
