@@ -54,7 +54,7 @@ class ModelDesk:
     address: str = ""
 
     @property
-    def shown(self) -> DeskEntry | None:
+    def readable_entry(self) -> DeskEntry | None:
         """The newest text that reads."""
         return self.desk.figures_of(self.desk.newest_entry)
 
@@ -173,14 +173,14 @@ def start(models: Sequence[ModelDesk], system: System, request: Request) -> Resp
     return HTMLResponse(own.page("desk_models", (*named, *_titles(models)), **view))
 
 
-def _has_stock(one: ModelDesk) -> bool:
-    shown = one.shown
+def _has_stock(model: ModelDesk) -> bool:
+    shown = model.readable_entry
     return shown is not None and shown.appliance is not None and shown.appliance.tables.stock is not None
 
 
 def _titles(models: Sequence[ModelDesk]) -> list[str]:
     """What people wrote of the models: names of models, files and markets."""
-    shown = [one.shown for one in models]
+    shown = [one.readable_entry for one in models]
     appliances = [entry.appliance for entry in shown if entry is not None and entry.appliance is not None]
     return [
         *(one.desk.name for one in models),
@@ -193,42 +193,42 @@ def _title(appliance: Appliance) -> str:
     return appliance.model or appliance.name
 
 
-def _system(one: ModelDesk) -> System:
-    return one.desk.system_of(one.desk.newest_entry)
+def _system(model: ModelDesk) -> System:
+    return model.desk.system_of(model.desk.newest_entry)
 
 
-def _row(one: ModelDesk) -> ModelRow:
+def _row(model: ModelDesk) -> ModelRow:
     """A model as its newest text that reads has it."""
     from markupsafe import Markup
 
-    desk, shown = one.desk, one.shown
+    desk, shown = model.desk, model.readable_entry
     values = desk.newest_entry.text.values()
     title = values.get("appliance.model", "") or values.get("appliance.name", "") or desk.name
     if shown is None or shown.appliance is None:
         return ModelRow(
-            title, desk.name, one.address, kept_words(desk, desk.newest_entry), None, (), (), (-1,)
+            title, desk.name, model.address, kept_words(desk, desk.newest_entry), None, (), (), (-1,)
         )
-    made = one.answers.whole(shown, _system(one))
+    made = model.answers.whole(shown, _system(model))
     verdict = next(part.mark.verdict for part in made.answer.fragments if isinstance(part, StateLine))
     topics = topics_of(made.answer.markets)
-    query = f"?units={_system(one)}"
+    query = f"?units={_system(model)}"
     is_ready = any(market.conversions for market in made.answer.markets) and not example_words(desk, shown)
     return ModelRow(
         title=title,
         file=desk.name,
-        address=one.address,
+        address=model.address,
         kept=kept_words(desk, desk.newest_entry),
         state=Markup(IDS.sub("", made.html["state"])),  # made by a template of ours
         markets=tuple((market.letter, market.name) for market in targets_of(shown.appliance)),
         papers=tuple(
-            (f"{one.address}papers/{shown.digest}/{EVERY_MARKET}/{name}{query}", STUDIES[name].words)
+            (f"{model.address}papers/{shown.digest}/{EVERY_MARKET}/{name}{query}", STUDIES[name].words)
             for name in STUDIES
         )
         if is_ready
         else (),
         urgency=(
             worst([verdict or Verdict.NOT_EVALUATED]).rank,
-            *(n for one in topics[:1] for n in one.order),
+            *(rank for topic in topics[:1] for rank in topic.order),
         ),
     )
 
@@ -283,7 +283,7 @@ def line(models: Sequence[ModelDesk], system: System, request: Request) -> Respo
     format_ = STUDY_FORMATS.get(pairs.get("format", ""))
     if format_ is None:
         raise RefusedError(404, "There is no such paper.")
-    held = [one.desk.name for one in models if _is_held(one)]
+    held = [one.desk.name for one in models if _lacks_paper(one)]
     if held:
         names = ", ".join(held)
         raise RefusedError(
@@ -302,10 +302,10 @@ def line(models: Sequence[ModelDesk], system: System, request: Request) -> Respo
     return study_response(lambda: _line_paper(appliances, choice, made_for), format_, made_for)
 
 
-def _is_held(one: ModelDesk) -> bool:
+def _lacks_paper(model: ModelDesk) -> bool:
     """Whether no paper may be made of a model."""
-    entry = one.desk.newest_entry
-    return entry.appliance is None or bool(example_words(one.desk, entry))
+    entry = model.desk.newest_entry
+    return entry.appliance is None or bool(example_words(model.desk, entry))
 
 
 def _line_paper(appliances: Sequence[Appliance], choice: LineChoice, made_for: MadeFor) -> StudyPaper:

@@ -85,7 +85,7 @@ def _verdict(verdict: Verdict | None) -> str:
 
 
 def _figures(comparison: ProjectComparison) -> Iterator[PlainTable]:
-    for state, several in groupby(comparison.figures, key=lambda one: one.state):
+    for state, several in groupby(comparison.figures, key=lambda change: change.state):
         caption = Phrase("Figures that change by more than 0.5 %, {state}", state=clean(state, 120))
         heads = (Phrase("Burner"), Phrase("Figure"), BEFORE, AFTER, Phrase("Change"))
         yield PlainTable(caption=caption, heads=heads, rows=_rows(list(several)), words=True)
@@ -95,7 +95,7 @@ def _rows(changes: Sequence[FigureChange]) -> tuple[tuple[str, ...], ...]:
     return tuple(
         (
             clean(one.burner),
-            Phrase(one.figure),
+            clean(one.figure),
             *(text or ABSENT for text in one.texts),
             "" if one.change is None else f"{100 * one.change:+.1f} %",
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -20,7 +21,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     text = demonstration_path().read_text(encoding="utf-8")
     for name, is_like in (
         ("a", text),
-        ("b", text.replace('rate       = "12.5 kBtu/h"', 'rate       = "11 kBtu/h"')),
+        ("b", text.replace('"12.5 kBtu/h"', '"11 kBtu/h"')),
         ("c", text.replace('"12.5 kBtu/h"', '"12,5 kBtu/h"')),
         ("d", text.replace('"bottled propane"', '"other"')),
     ):
@@ -78,3 +79,27 @@ def test_an_option_of_the_papers_is_refused_by_its_own_name(
     folder: Path, words: tuple[str, ...], named: str
 ) -> None:
     assert named in complaint("convert", str(folder / "a.toml"), "--market", "A", *words)
+
+
+def test_a_comparison_is_written_in_the_words_of_the_region(folder: Path, tmp_path: Path) -> None:
+    texts = [
+        (folder / f"{name}.toml")
+        .read_text(encoding="utf-8")
+        .replace("[appliance]", '[appliance]\nregion = "eu"')
+        for name in ("a", "b")
+    ]
+    files = [tmp_path / f"{name}.toml" for name in ("one", "two")]
+    for file, text in zip(files, texts, strict=True):
+        file.write_text(text, encoding="utf-8")
+    done = run("compare", *map(str, files), "--out", str(tmp_path / "papers"))
+    assert done.exit_code == 0, done.output
+    printed = done.stdout[: done.stdout.index("Written")]
+    (page,) = (tmp_path / "papers").glob("*.html")
+    shown = page.read_text(encoding="utf-8")
+    for text in (printed, shown):
+        assert "gross" in text
+        assert "all burners on" in " ".join(text.split())
+        assert "injector" in text
+    assert re.search(r"[-\N{MINUS SIGN}]12\.0\s%", shown)  # 12.5 to 11 kBtu/h
+    assert {one.suffix for one in page.parent.iterdir()} >= {".html", ".csv", ".xlsx", ".pdf"}
+    assert "griddle tube left" in shown

@@ -30,7 +30,7 @@ LEAST_CHANGE = 0.005  # of a figure, below which it is not listed
 SAME_BORE = 1e-6  # of a bore: every other one is another part
 PRESENT = "present"
 OWN_SUPPLY = "its own gas and pressure"
-DEVIATION = "deviation from the rating"
+DEVIATION = Phrase("deviation from the rating")
 LEAST_DEVIATION = 0.5  # per cent of the rating, by which two deviations differ
 GROSS, NET = Phrase("Ratings and heat inputs are gross."), Phrase("Ratings and heat inputs are net.")
 ALL_ON = Phrase(
@@ -317,10 +317,11 @@ def _of_burner(c: Conversion, b: BurnerConversion, which: str, basis: Basis) -> 
         bore_m, rate_W = b.choice.diameter_m, b.rate_gross_W
         drill = orifice_or_none(b, b.choice.drill, not_to_fit(c))
         given_W = b.headline.heat_input_gross_W
-    yield _Figure("orifice", "mm", None if bore_m is None else 1e3 * bore_m, drill, SAME_BORE)
-    yield _Figure(f"rating, {basis}", "kW", rate_W * of_gross / 1e3)
+    yield _Figure(Phrase("orifice"), "mm", None if bore_m is None else 1e3 * bore_m, drill, SAME_BORE)
+    yield _Figure(Phrase("rating, {basis}", basis=basis), "kW", rate_W * of_gross / 1e3)
     given_kW = None if given_W is None else given_W * of_gross / 1e3
-    yield _Figure(f"heat input, {basis}", "kW", given_kW)
+    heat = Phrase("heat input, {basis}", basis=basis)
+    yield _Figure(heat, "kW", given_kW)
     off = None if given_W is None else 100.0 * (given_W / rate_W - 1.0)
     yield _Figure(DEVIATION, "%", off, "" if off is None else f"{off:+.1f} %", LEAST_DEVIATION)
     yield from _air(c, b, gas)
@@ -338,8 +339,10 @@ def _air(c: Conversion, b: BurnerConversion, gas: Which) -> Iterator[_Figure]:
         cold, hot = tile.cold_primary_aeration, tile.hot_primary_aeration
     nearest = None if warm is None else warm.nearest_margin
     words = "" if warm is None else warm.nearest_limit
-    yield _Figure("primary air, cold", "%", None if cold is None else 100.0 * cold.value)
-    yield _Figure("primary air, hot", "%", None if hot is None else 100.0 * hot.value)
-    yield _Figure("margin to the nearest limit", "", None if nearest is None else nearest.value, words)
+    yield _Figure(Phrase("primary air, cold"), "%", None if cold is None else 100.0 * cold.value)
+    yield _Figure(Phrase("primary air, hot"), "%", None if hot is None else 100.0 * hot.value)
+    yield _Figure(
+        Phrase("margin to the nearest limit"), "", None if nearest is None else nearest.value, words
+    )
     face = None if tile is None or tile.face_temperature_K is None else tile.face_temperature_K.value - 273.15
-    yield _Figure("tile face", "°C", face)
+    yield _Figure(Phrase("tile face"), "°C", face)

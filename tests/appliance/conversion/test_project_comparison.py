@@ -214,4 +214,20 @@ def test_ratings_are_compared_on_the_basis_of_two_net_files() -> None:
         pytest.approx(2.6),
     )
     mixed = compare_projects(net, net.with_values({"appliance.rating": "gross"}))
-    assert {one.figure for one in mixed.figures if "rating" in one.figure} == {"rating, gross"}
+    assert {one.figure for one in mixed.figures if one.figure.startswith("rating")} == {"rating, gross"}
+
+
+def test_the_deviation_from_a_rating_and_the_basis_are_said() -> None:
+    """An orifice that stays under another rating: the present gas deviates otherwise."""
+    text = ProjectText.blank().with_values(
+        {"appliance.rating": "net", "burner[1].rate": "2.4 kW", "burner[1].orifice.drill": "1.25 mm"}
+    )
+    found = compare_projects(text, text.with_values({"burner[1].rate": "3 kW"}))
+    off = next(
+        one for one in found.figures if (one.state, one.figure) == ("present", "deviation from the rating")
+    )
+    assert (1.0 + 0.01 * off.before) / (1.0 + 0.01 * off.after) == pytest.approx(3.0 / 2.4)
+    assert off.texts == (f"{off.before:+.1f} %", f"{off.after:+.1f} %")
+    assert off.change is None
+    assert found.basis == "net"
+    assert found.notes[0] == "Ratings and heat inputs are net."
