@@ -247,8 +247,22 @@ class KitFinding:
     @property
     @computed_output("verdict")
     def verdict(self) -> Verdict:
-        """The worse of mass and scans: a mass within its window is no complete kit where a scan names a wrong piece."""
-        return Verdict.OUTSIDE if self.scanned.differs else self.mass_verdict
+        """The worse of mass and scans: a mass within its window is no complete kit where a scan names a wrong piece.
+
+        Not evaluated where a part that no scan confirmed is missing likelier than not.
+        """
+        if self.scanned.differs:
+            return Verdict.OUTSIDE
+        is_open = self.mass_verdict is Verdict.WITHIN and self.missing_share > 0.5
+        return Verdict.NOT_EVALUATED if is_open else self.mass_verdict
+
+    @property
+    @computed_output("a part is missing", Kind.FRACTION)
+    def missing_share(self) -> float:
+        """Probability that a part is missing which no scan confirmed, among what the scans leave open [-]."""
+        left = [one for one in self.suspects if one.change >= 0 or one.part not in self.scanned.confirmed]
+        whole = sum(one.share for one in left)
+        return sum(one.share for one in left if one.change < 0) / whole if whole > 0.0 else 0.0
 
     @property
     @computed_output("explained in the handbook")
@@ -482,7 +496,7 @@ def kit_entry(finding: KitFinding, *, kit: str, tester: str, serial: str = "", n
         mass_kg=finding.mass_kg,
         window_low_kg=finding.window.low_kg,
         window_high_kg=finding.window.high_kg,
-        verdict=finding.verdict,
+        verdict=Verdict.WITHIN if finding.verdict is Verdict.WITHIN else Verdict.OUTSIDE,
         parts_sha256=packed.sha256,
         scans=tuple(Scan(part=by_code.get(code, ""), reading=code) for code in finding.scanned.codes),
     )

@@ -8,11 +8,12 @@ from dataclasses import dataclass, field, replace
 from burnerlab.appliance.conversion.result import verdict_of, verdict_of_interval
 from burnerlab.bench.reading_plan import CARBON_MONOXIDE, Plan, PlanRow
 from burnerlab.bench.record.database import Record
-from burnerlab.bench.record.entry import BenchReading, Result, TestRecord
+from burnerlab.bench.record.entry import BenchReading, EarlierStop, Result, TestRecord
 from burnerlab.bench.record.open_stops import BenchPlace, OpenStop, open_stops
 from burnerlab.bench.record.query import PastStop, UnitStops, all_stops, plan_tests, stops_of_units
 from burnerlab.bench.record.stop_display import StopDisplay, stops_not_recorded
 from burnerlab.bench.repairs import is_before_repair, places_before_repair
+from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.verdict import Verdict
 
@@ -37,6 +38,9 @@ class RowResult:
     limit_of_test: float | None = field(
         default=None, metadata=output("limit at the test")
     )  # of carbon monoxide free of air, where the plan names none
+    ambient_Pa: float | None = field(
+        default=None, metadata=output("barometer at the test", Kind.ABSOLUTE_PRESSURE)
+    )  # None where neither barometer nor altitude of the bench was read
 
     def with_limit(self, row: PlanRow) -> PlanRow:
         """A row as this reading was judged: with the limit in force at the test where the plan names none."""
@@ -100,6 +104,17 @@ class UnitResults:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CorrectedStop:
+    """A stop that was shown and then taken back by a corrected entry, with the figures that raised it."""
+
+    serial: str = field(metadata=output("unit"))
+    stop: EarlierStop = field(metadata=output("stop", is_part=True))
+    tester: str = field(metadata=output("tested by"))
+    recorded_at: str = field(metadata=output("recorded at"))
+    entry: str = field(metadata=output("entry"))  # uid
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlanReport:
     """A plan and what the units of a record measured of it."""
 
@@ -112,6 +127,9 @@ class PlanReport:
     recorded_stops: tuple[PastStop, ...] = field(
         default=(), metadata=output("stops of the record")
     )  # the worst first; with the release of each that was released
+    corrected_stops: tuple[CorrectedStop, ...] = field(
+        default=(), metadata=output("stops shown and then corrected")
+    )
 
 
 def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> PlanReport:
@@ -149,6 +167,18 @@ def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> Plan
         stops_not_recorded=listed if serials else displays,
         recorded_stops=tuple(
             stop for stop in all_stops(record) if _is_of_report(stop, plan, own if serials else None)
+        ),
+        corrected_stops=tuple(
+            CorrectedStop(
+                serial=serial,
+                stop=stop,
+                tester=entry.test.tester,
+                recorded_at=entry.recorded_at,
+                entry=entry.uid,
+            )
+            for serial, entries in sorted(by_serial.items())
+            for entry in entries
+            for stop in entry.test.earlier_stops
         ),
     )
 
@@ -219,6 +249,7 @@ def unit_results(
     rows = {row.id: row for row in plan.rows}
     stopped = {entry.uid for entry in entries if entry.test.stops}
     places = places_before_repair(entries, past or UnitStops())
+    retyped = {entry.uid for entry in entries if has_retyped_CO(entry)}
     for entry in entries:
         for one in entry.test.plan_entries:
             row = rows.get(one.plan_row)
@@ -229,6 +260,7 @@ def unit_results(
             ):
                 continue
             is_stale = is_before_repair(places[entry.uid], row.burner, row.which)
+            is_stale |= row.quantity == CARBON_MONOXIDE and entry.uid in retyped
             is_stopped = is_stale or entry.uid in withheld
             result = _row_result(row, entry, plan.band_of(row), is_stopped=is_stopped)
             if result is not None and (row.id not in done or not (is_stale or entry.uid in stopped)):
@@ -253,6 +285,11 @@ def unit_results(
     )
 
 
+def has_retyped_CO(entry: TestRecord) -> bool:
+    """Whether its carbon monoxide is a figure typed in place of one above the limit: it is read anew."""
+    return any(one.stop == "co-high" for one in entry.test.earlier_stops)
+
+
 def _photographs(entry: TestRecord, rows: Mapping[str, PlanRow]) -> Iterator[UnitPhotograph]:
     """Those of a test, with its burner by the plan and the heading of its worst stop."""
     known = (rows[one.plan_row] for one in entry.test.plan_entries if one.plan_row in rows)
@@ -263,10 +300,13 @@ def _photographs(entry: TestRecord, rows: Mapping[str, PlanRow]) -> Iterator[Uni
 
 
 def figure_of(entry: TestRecord, row: PlanRow) -> Result | BenchReading | None:
-    """The figure of a test that a row of a plan asks for."""
+    """The figure of a test that a row of a plan asks for: of a heat input that at the place of the plan."""
     figures: tuple[Result | BenchReading, ...] = (*entry.test.results, *entry.test.readings)
-    fitting = (one for one in figures if (one.quantity, one.burner) == (row.quantity, row.burner))
-    return next(fitting, None)
+    for quantity in (f"{row.quantity}_at_place", row.quantity):
+        fitting = (one for one in figures if (one.quantity, one.burner) == (quantity, row.burner))
+        if (found := next(fitting, None)) is not None:
+            return found
+    return None
 
 
 def _row_result(row: PlanRow, entry: TestRecord, band: PlanRow, *, is_stopped: bool) -> RowResult | None:
@@ -295,6 +335,9 @@ def _row_result(row: PlanRow, entry: TestRecord, band: PlanRow, *, is_stopped: b
         limit_of_test=limit,
         is_shown_air_free=row.quantity == CARBON_MONOXIDE
         and any(one.quantity == CARBON_MONOXIDE for one in entry.test.readings),
+        ambient_Pa=next(
+            (one.value for one in entry.test.readings if one.quantity == "ambient_pressure"), None
+        ),
     )
 
 

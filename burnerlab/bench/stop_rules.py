@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -44,6 +44,7 @@ from burnerlab.bench.stop import (
 )
 from burnerlab.bench.unit import turndown_of
 from burnerlab.quantity.show import number
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import UserError
 
 if TYPE_CHECKING:
@@ -187,6 +188,22 @@ def meter_at_rest_stop() -> StopNotice:
     )
 
 
+def seen_pressure_stop(limit: str = "") -> StopNotice:
+    """The stop of a manifold pressure that somebody sees above its limit, no figure typed.
+
+    limit : the highest of the supply, in words; "" where no model is known
+
+    >>> seen_pressure_stop("26.2 mbar").heading
+    'STOP. Manifold pressure above its limit, highest allowed 26.2 mbar.'
+    """
+    return stop_notice(
+        "pressure",
+        read=Phrase("above its limit"),
+        limit=limit or Phrase("as on job card and test plan"),
+        why="somebody saw the manifold pressure above its limit",
+    )
+
+
 def answer_stops(answers: BeforeLighting | None) -> tuple[StopNotice, ...]:
     """Stops of the answers before lighting: a leak found, a supply that is labelled for another gas."""
     notices = []
@@ -247,13 +264,34 @@ def _overfire(
     return (notice,)
 
 
+def undiluted_stops(carbon_monoxide: float, limit: LimitComparison | None) -> tuple[StopNotice, ...]:
+    """The stop of carbon monoxide as read, without oxygen or carbon dioxide: free of air it is never less.
+
+    carbon_monoxide : of the dry flue gas [mol/mol]; limit : the one in force, None for none
+
+    >>> limit = limit_in_force(limit_comparisons(0.0009, kind="outdoor-cooking"))
+    >>> undiluted_stops(0.0009, limit)[0].heading
+    'STOP. CO at least 900 ppm air-free, limit 800 (outdoor cooking gas appliance, recalled).'
+    >>> undiluted_stops(0.0008, limit)
+    ()
+    """
+    if limit is None:
+        return ()
+    why = "as read, without oxygen or carbon dioxide, and free of air it is never less; note the oxygen that was read"
+    read = number(PPM * carbon_monoxide, 4).removesuffix(".0")
+    stops = carbon_monoxide_stops(carbon_monoxide, limit, read=f"at least {read}")
+    return tuple(replace(one, why=f"{one.why} {why}") for one in stops)
+
+
 NOT_THE_STANDARD = "read in another publication, not in the standard"
 
 
-def carbon_monoxide_stops(air_free_CO: float, limit: LimitComparison) -> tuple[StopNotice, ...]:
+def carbon_monoxide_stops(
+    air_free_CO: float, limit: LimitComparison, *, read: str = ""
+) -> tuple[StopNotice, ...]:
     """The stop of carbon monoxide above the limit in force.
 
-    air_free_CO : [mol/mol]; limit : the one in force for the kind of appliance
+    air_free_CO : [mol/mol]; limit : the one in force for the kind of appliance; read : in ppm, where not that figure
 
     >>> carbon_monoxide_stops(0.01183, limit_in_force(limit_comparisons(0.01183, kind="outdoor-cooking")))[0].heading
     'STOP. CO 11 830 ppm air-free, limit 800 (outdoor cooking gas appliance, recalled).'
@@ -262,11 +300,11 @@ def carbon_monoxide_stops(air_free_CO: float, limit: LimitComparison) -> tuple[S
         return ()
     notice = stop_notice(
         "co-high",
-        read=number(PPM * air_free_CO, 4),
+        read=read or number(PPM * air_free_CO, 4),
         limit=number(PPM * limit.limit, DIGITS),
         kind=limit.words,
         provenance=NOT_THE_STANDARD if limit.known_by == ANOTHER_PUBLICATION else limit.known_by,
-        why=f"carbon monoxide is {number(air_free_CO / limit.limit, 2)} times its limit",
+        why=f"carbon monoxide is {number(air_free_CO / limit.limit, DIGITS)} times its limit",
     )
     return (notice,)
 

@@ -471,10 +471,15 @@ class ReadingBasis:
 
     def require_cylinder_gas(self) -> None:
         """Raises UserError where a cylinder was weighed and the unit is built for a gas that comes from none."""
-        from burnerlab.bench.unit import require_cylinder_gas
+        from burnerlab.appliance.conversion.gas_facts import GasStates
+        from burnerlab.bench.unit import is_LP, require_cylinder_gas
 
         if self.unit.appliance is not None:
             require_cylinder_gas(self.unit.appliance)
+        if self.heat.gas is not None and not is_LP(GasStates(self.heat.gas)):
+            what = "comes from no cylinder: a scale does not measure it"
+            fix = "time the gas meter (burnerlab clock), or name the LP gas of the cylinder"
+            raise UserError(Problem(what, self.heat.gas.name, "--gas", fix=fix))
 
 
 def _basis(unit: BenchUnit, source: HeatSource, rated: Rated) -> ReadingBasis:

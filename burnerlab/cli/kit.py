@@ -51,7 +51,11 @@ UNITS_kg = {
     "lb": 0.45359237,
     "oz": 0.45359237 / 16,
 }  # of a scale: the pound is exact by definition
-WAYS_OUT = {Verdict.WITHIN: "", Verdict.OUTSIDE: ": not as listed, do not send it out"}
+WAYS_OUT = {
+    Verdict.WITHIN: "",
+    Verdict.OUTSIDE: ": not as listed, do not send it out",
+    Verdict.NOT_EVALUATED: ": a part is missing likelier than not, see every part before it is sent out",
+}
 LIKELY = 0.01  # suspects below this share are left out of the text, not of the JSON
 
 
@@ -257,8 +261,8 @@ def check(
 ) -> int:
     """The mass of a packed kit against the window of a complete one, parts that would explain it, parts to see by eye.
 
-    Exit status: 1 where the mass is outside the window or the scans are not those of the kit, 0 where neither is so,
-    2 for wrong input.
+    Exit status: 1 where the mass is outside the window, the scans are not those of the kit, or a part that nothing
+    confirms is missing likelier than not; 0 where none is so, 2 for wrong input.
 
     \b
     Example:
@@ -283,7 +287,7 @@ def check(
 
 def _status(finding: KitFinding) -> int:
     """Exit status for a line's script."""
-    return DIFFERS if finding.verdict == Verdict.OUTSIDE else OK
+    return OK if finding.verdict == Verdict.WITHIN else DIFFERS
 
 
 def _record(finding: KitFinding, recording: Recording) -> KitRecord:

@@ -386,7 +386,7 @@ def _reading(
 
 
 def _air_measurand(written: Mapping[str, object]) -> Iterator[Problem]:
-    if not {"oxygen", "carbon_dioxide"} & written.keys():
+    if not {"oxygen", "carbon_dioxide", "carbon_monoxide"} & written.keys():
         yield Problem("give at least one of them", key="--oxygen or --carbon-dioxide")
 
 
@@ -484,7 +484,8 @@ def flue_command(gas: Gas | DeclaredGas, reading: FlueReading, limit: FlueLimit,
     """Excess air, carbon monoxide free of air, flue loss and dew point from analyser readings.
 
     Fractions are of the dry flue gas. Give the oxygen or the carbon dioxide, or both for a check of one by the other.
-    Carbon monoxide above the limit in force is headed by STOP; the exit status stays 0.
+    Carbon monoxide above the limit in force is headed by STOP; the exit status stays 0. As read it stops by itself:
+    free of air it is never less.
     Excess air is the long form from the composition of the gas; the gross flue loss counts the latent heat.
 
     \b
@@ -497,7 +498,11 @@ def flue_command(gas: Gas | DeclaredGas, reading: FlueReading, limit: FlueLimit,
     from burnerlab.bench.reading.flue import analyse_flue, flue_uncertainty
     from burnerlab.bench.stop_rules import stops_of
 
-    analysis = analyse_flue(_with_composition(gas), reading, limit.own, limit.kind)
+    try:
+        analysis = analyse_flue(_with_composition(gas), reading, limit.own, limit.kind)
+    except UserError:
+        _print_undiluted(reading, limit, as_json)
+        raise
     stops = stops_of(flue=analysis)
     intervals = flue_uncertainty(analysis)
     if stops:
@@ -511,6 +516,21 @@ def flue_command(gas: Gas | DeclaredGas, reading: FlueReading, limit: FlueLimit,
     unnamed = [] if limit.kind or not kinds else [f"--appliance-kind names whose limit is in force: {kinds}"]
     print_notes("Notes", (*analysis.notes, *unnamed))
     print_cautions(gas)
+
+
+def _print_undiluted(reading: FlueReading, limit: FlueLimit, as_json: bool) -> None:
+    """The STOP of carbon monoxide above its limit as read, before the refusal of what else cannot be used."""
+    from burnerlab.bench.reading.flue import limit_of_reading
+    from burnerlab.bench.stop_rules import undiluted_stops
+
+    if reading.carbon_monoxide is None:
+        return
+    in_force = limit_of_reading(reading.carbon_monoxide, limit.kind, limit.own)
+    stops = undiluted_stops(reading.carbon_monoxide, in_force)
+    if stops and as_json:
+        print_json(stops_json(stops) | {"reading": reading})
+    elif stops:
+        print_stops(stops)
 
 
 def _with_composition(gas: Gas | DeclaredGas) -> Gas:

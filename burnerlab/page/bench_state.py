@@ -558,6 +558,8 @@ class Bench:
 
     def pressure_of(self, values: FormValues) -> PressureTest | None:
         """What the manometer alone says; None for any other test, and where the errors say why it cannot."""
+        if values.form.method != MANOMETER:
+            return None
         try:
             return pressure_test(self.model(values.form), values)
         except UserError as error:
@@ -608,7 +610,7 @@ class Bench:
         """Stops that what was seen and the entries of some steps raise."""
         values = self.read(form, "unit", "measure", "flame")
         model = self.models.get(form.get("model")) if "unit" in steps else None
-        return raised_stops(values, model, *self.figures(values, *steps))
+        return raised_stops(values, model, *self.figures(values, *steps), steps=steps)
 
     def save(self, values: FormValues, test: HeatInputTest | None, flue: FlueAnalysis | None) -> str:
         """Record the test, or that it was stopped; returns its uid. The same test arriving twice is recorded once.

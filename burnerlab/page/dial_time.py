@@ -16,7 +16,7 @@ from burnerlab.bench.reading.meter import (
 )
 from burnerlab.bench.unit import rating_of, turndown_of
 from burnerlab.page.form import Form, FormValues, form_values
-from burnerlab.page.heat_input_test import Model, heat_content_of, meter_reading
+from burnerlab.page.heat_input_test import Model, air_of_bench, heat_content_of, meter_reading
 from burnerlab.page.result_text import unit_words
 from burnerlab.quantity import Kind, System, in_unit
 from burnerlab.report.sheet.blocks import AMBIENT, TEMPERATURE, pressure
@@ -64,8 +64,9 @@ def _turn_words(model: Model, values: FormValues) -> str:
     heat = heat_content_of(model, values)
     reading = replace(meter_reading(model, values, heat), dial_m3=dial_m3)
     metered = metered_heat_J_per_m3(reading, heat) * (reading.meter_factor or 1.0)
-    rating = rating_of(model.appliance, name, decision_rule(), low=is_low)
-    expected = expected_input(model.appliance, name)
+    air = air_of_bench(model, values, name)
+    rating = rating_of(air.appliance, name, decision_rule(), low=is_low)
+    expected = expected_input(air.appliance, name)
     shares = [turndown_of(one) if is_low else 1.0 for one in expected.burners]
     to_gross = 1.0 if rating.basis == "gross" else 1.0 / heat.net_to_gross
     other_W = reading.other_load_gross_W

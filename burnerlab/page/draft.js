@@ -53,7 +53,7 @@
 
   // a STOP that an answer brings up is in sight at the tap
   for (const stop of document.querySelectorAll(".at-once")) {
-    stop.closest("fieldset").addEventListener("change", () => stop.scrollIntoView({ block: "nearest" }));
+    stop.closest("fieldset, .look")?.addEventListener("change", () => stop.scrollIntoView({ block: "nearest" }));
   }
 
   // another unit is read and tested for leaks by itself

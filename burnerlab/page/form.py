@@ -41,7 +41,8 @@ YES, NO = YES_NO = ("yes", "no")
 APART = "apart_"  # before the name of what is stated of a place apart from a stop
 SEEN = "see-"  # before the name of an observation
 LONGEST_TEXT, LONGEST_NOTE = 80, 600
-LONGEST_REASON, LONGEST_SLIPS = 200, 1500
+LONGEST_REASON, LONGEST_SLIPS = 200, 6000
+SLIPS = "slips"
 UNIT_OF = "-unit"  # after the name of a field: the unit chosen beside it
 THOUSANDS = ".thousands"  # behind the name of a field whose comma parts thousands
 COMMA = re.compile(r"[-+]?[0-9]*,[0-9]+(?![0-9.,])")
@@ -343,8 +344,9 @@ CORRECTION = (
 PHOTOGRAPHS = text("photographs", "Photographs of the test", "flame", "", longest=LONGEST_NOTE)
 ONCE = text("once", "The word by which this test is known when it arrives twice", "measure", "")
 STOP = (
-    text("slips", "Entries that were wrong", "stop", "", longest=LONGEST_SLIPS),
+    text(SLIPS, "Entries that were wrong", "stop", "", longest=LONGEST_SLIPS),
     text("meter_at_rest", "The meter with every burner off", "stop", ""),
+    text("pressure_above", "A manifold pressure that was seen above its limit", "stop", ""),
     text("slip", "Which entry was wrong, and why", "stop", "", is_needed=True, longest=LONGEST_REASON),
 )
 OTHER_SUPPLY = text(
@@ -427,7 +429,7 @@ def group(name: Group) -> tuple[Field, ...]:
 # The form as it stands in the address, and what its texts say.
 
 MOST_FIELDS = 100
-LONGEST_WORDS = 160  # of what was read, in an entry that was wrong
+LONGEST_WORDS = 1500  # of what was read, in an entry that was wrong: every figure whole
 LONGEST_FIELD = 2000  # beyond it a request is refused unread
 SYSTEMS: tuple[System, ...] = ("metric", "US")
 
@@ -458,7 +460,8 @@ def pairs_of(text: str, most: int = MOST_FIELDS, longest: int = LONGEST_FIELD) -
     for name, value in pairs:
         if name in texts:
             raise RefusedError(400, "A field of the form is given twice.")
-        if len(name) > longest or len(value) > longest:
+        more = LONGEST_SLIPS if name == SLIPS else 0  # figures of stops stay whole
+        if len(name) > longest or len(value) > max(longest, more):
             raise RefusedError(400, f"A field of the form is longer than {longest} characters.")
         if not all(c.isprintable() or c in "\r\n\t" for c in value):
             raise RefusedError(400, "A field of the form holds a character that cannot be printed.")
@@ -613,12 +616,13 @@ def _read_field(values: FormValues, field: Field, form: Form) -> None:
 
 
 def input_words(form: Form) -> str:
-    """What was entered at the bench, as it was typed."""
+    """What was entered at the bench, as it was typed: every figure before what was seen."""
     by_name = fields()
+    left_out = ("once", "instruments", "rule", "note", PHOTOGRAPHS.name)
     lines = [
         f"{by_name[name].label}: {by_name[name].spelled(text, form.system)}"
-        for name, text in form.texts
-        if by_name[name].step in ("measure", "flame") and name not in ("once", "instruments", "rule", "note")
+        for name, text in sorted(form.texts, key=lambda pair: pair[0].startswith(SEEN))
+        if by_name[name].step in ("measure", "flame") and name not in left_out
     ]
     if form.get("supply_label") == ANOTHER:
         lines.insert(0, f"{by_name['supply_label'].label}: another gas")

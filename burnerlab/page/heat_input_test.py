@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from burnerlab.appliance.project.model import Appliance, Burner
-from burnerlab.bench.decision_rule import Comparison, Rating, decision_rule
+from burnerlab.bench.bench_air import UnitInAir, in_air_of
+from burnerlab.bench.decision_rule import Comparison, DecisionRule, Rating, decision_rule
 from burnerlab.bench.faults.explanation import Explanation, explain
 from burnerlab.bench.reading.flue import (
     APPLIANCE_KIND,
@@ -199,6 +200,7 @@ class HeatInputTest:
     explanation: Explanation | None
     not_explained: str  # why there is no explanation
     is_low: bool = False  # read at the low rate of the file
+    air: UnitInAir  # of the bench: rating, expected heat inputs and causes are those of the unit in it
 
 
 def heat_content_of(model: Model, values: FormValues) -> HeatContent:
@@ -268,13 +270,29 @@ def heat_input_test(model: Model, values: FormValues) -> HeatInputTest:
         raise UserError([replace(p, key=FIELD_OF.get(p.key, p.key)) for p in error.problems]) from None
 
 
+def air_of_bench(model: Model, values: FormValues, burner: str | None) -> UnitInAir:
+    """The unit in the air that barometer or altitude of the bench give; in that of its file where neither was read."""
+    return in_air_of(model.appliance, _ambient_Pa(values), burner)
+
+
+def rating_in_air(air: UnitInAir, burner: str | None, rule: DecisionRule, unit: str, *, low: bool) -> Rating:
+    """The rating that a reading of the bench is held against, in the air in which it was read."""
+    rating = rating_of(air.appliance, burner, rule, unit, low=low)
+    if not air.is_other:
+        return rating
+    return replace(
+        rating, words="low rate in the air of the bench" if low else "rating in the air of the bench"
+    )
+
+
 def _results_of(model: Model, values: FormValues) -> HeatInputTest:
     burner = model.burner(values.form.get("burner"))
     heat = heat_content_of(model, values)
     rule = decision_rule(values.form.get("rule") or "simple")
     unit = "Btu/h" if values.form.system == "US" else "kW"
     name, is_low = None if burner is None else burner.name, bool(values.get("low_rate"))
-    rating = rating_of(model.appliance, name, rule, unit, low=is_low)
+    air = air_of_bench(model, values, name)
+    rating = rating_in_air(air, name, rule, unit, low=is_low)
     reading: MeterReading | WeighReading
     if values.form.method == "meter":
         reading = meter_reading(model, values, heat)
@@ -283,12 +301,12 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
         reading = _scale(model, values, heat)
         measured = weigh(reading, heat, rating, draws=0)
     pressure = values.get("manifold")
-    expected = expected_input(model.appliance, name)
+    expected = expected_input(air.appliance, name)
     measured = with_pressure_of_file(measured, model.appliance.supply.gauge_pressure_Pa, pressure)
     assert measured.comparison is not None  # a rating was given
     rates = [turndown_of(burner_on) if is_low else 1.0 for burner_on in expected.burners]
     expected_W = float(expected.each_W @ rates)
-    there = expected if pressure is None else expected_at(model.appliance, pressure, name)
+    there = expected if pressure is None else expected_at(air.appliance, pressure, name)
     reading_of_causes = Reading(
         ratio=measured.heat_input_gross_W / expected_W,
         relative_uncertainty=measured.budget.relative,
@@ -297,12 +315,12 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
         meter=measured.meter,
         limits=model.pressure_limits(values.form),
     )
-    explanation, why = _explained(model, name, measured, reading_of_causes)
+    explanation, why = _explained(air.appliance, name, measured, reading_of_causes)
     check = None
     if pressure is not None:
         read_W, u = None if is_low else measured.heat_input_gross_W, measured.budget.relative
         check = manifold_check(
-            model.appliance,
+            air.appliance,
             pressure,
             name,
             read_W,
@@ -320,21 +338,22 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
         expected_gross_W=float(there.each_W @ rates),
         expected_Pa=expected.manifold_Pa,
         calculated=calculated_input(
-            model.appliance, name, pressure, model.pressure_limits(values.form), low=is_low
+            air.appliance, name, pressure, model.pressure_limits(values.form), low=is_low
         ),
         manifold=check,
         explanation=explanation,
         not_explained=why,
         is_low=is_low,
+        air=air,
     )
 
 
 def _explained(
-    model: Model, name: str | None, measured: InputMeasured, reading: Reading
+    appliance: Appliance, name: str | None, measured: InputMeasured, reading: Reading
 ) -> tuple[Explanation | None, str]:
     try:
         method: Any = "meter" if measured.method == "meter" else "scale"
-        return explain(model.appliance, reading, name, method=method), ""
+        return explain(appliance, reading, name, method=method), ""
     except UserError as error:
         return None, "; ".join(words(problem) for problem in error.problems)
 

@@ -14,8 +14,8 @@ from burnerlab.bench.reading.manifold import (
     manifold_check,
 )
 from burnerlab.bench.reading.readings import ManifoldRange, Reading
-from burnerlab.page.form import MANOMETER, FormValues
-from burnerlab.page.heat_input_test import FIELD_OF, Model
+from burnerlab.page.form import FormValues
+from burnerlab.page.heat_input_test import FIELD_OF, Model, air_of_bench
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
 
@@ -41,26 +41,27 @@ class PressureTest:
 
 
 def pressure_test(model: Model, values: FormValues) -> PressureTest | None:
-    """What the manometer says; None for a test with a timing or a weighing, or where nothing was read.
+    """What the manometer says, also before anything is timed or weighed; None where it was not read.
 
     Raises UserError with the field in each key.
     """
     pressure_Pa = values.get("manifold")
-    if values.form.method != MANOMETER or pressure_Pa is None:
+    if pressure_Pa is None:
         return None
     if values.get("lock_up"):
         return _lock_up(model, pressure_Pa)
     try:
         burner = model.burner(values.form.get("burner"))
         name = None if burner is None else burner.name
+        unit = air_of_bench(model, values, name).appliance
         limits = model.pressure_limits(values.form)
-        check = manifold_check(model.appliance, pressure_Pa, name, limits=limits)
-        expected_Pa = expected_input(model.appliance, name).manifold_Pa
+        check = manifold_check(unit, pressure_Pa, name, limits=limits)
+        expected_Pa = expected_input(unit, name).manifold_Pa
     except UserError as error:
         raise UserError([replace(p, key=FIELD_OF.get(p.key, "manifold")) for p in error.problems]) from None
     try:
         reading = Reading(pressure_ratio=pressure_Pa / expected_Pa, limits=limits)
-        explanation = explain(model.appliance, reading, name)
+        explanation = explain(unit, reading, name)
     except UserError:  # no listed cause gives such a pressure: it stands against its band alone
         explanation = None
     return PressureTest(

@@ -12,7 +12,7 @@ from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.reading_plan import Plan
 from burnerlab.bench.record import sights
 from burnerlab.bench.stop import StopNotice, stop_notice, stop_rows
-from burnerlab.bench.stop_rules import meter_at_rest_stop
+from burnerlab.bench.stop_rules import meter_at_rest_stop, seen_pressure_stop
 from burnerlab.bench.unit import is_cylinder_gas
 from burnerlab.gas import Gas
 from burnerlab.page.bench_state import Bench
@@ -28,8 +28,11 @@ from burnerlab.tables.problem import UserError
 
 UNUSABLE, CONFLICT, NOT_KEPT = 422, 409, 503
 METER_TURNS = "leak-suspected"
+OVERPRESSURE = "pressure"
 STOP_KEYS = tuple(
-    id for id in stop_rows() if id == METER_TURNS or any(sight.stop == id for sight in sights().values())
+    id
+    for id in stop_rows()
+    if id in (METER_TURNS, OVERPRESSURE) or any(sight.stop == id for sight in sights().values())
 )
 """Under the STOP of every step: whatever somebody sees, hears or smells."""
 
@@ -176,10 +179,14 @@ class StopKey:
 
 def stop_keys() -> tuple[StopKey, ...]:
     """The reasons to stop that somebody sees, hears or smells."""
-    rows, at_rest = stop_rows(), meter_at_rest_stop()
+    rows = stop_rows()
+    read = {
+        METER_TURNS: ("all burners off and the meter still turns", meter_at_rest_stop),
+        OVERPRESSURE: ("manifold pressure above its limit", seen_pressure_stop),
+    }
     return tuple(
-        StopKey(id=id, words="all burners off and the meter still turns", notice=at_rest)
-        if id == METER_TURNS
+        StopKey(id=id, words=read[id][0], notice=read[id][1]())
+        if id in read
         else StopKey(id=id, words=rows[id]["trigger"], notice=stop_notice(id))
         for id in STOP_KEYS
     )

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+from dataclasses import replace
+
 from burnerlab.appliance.project.basis import rated_basis
-from burnerlab.bench.reading.flue import FlueAnalysis
-from burnerlab.bench.reading.manifold import ManifoldCheck, lock_up_low_Pa
+from burnerlab.bench.reading.flue import APPLIANCE_KIND, FlueAnalysis, limit_of_reading
+from burnerlab.bench.reading.manifold import ManifoldCheck, highest_pressure_Pa, lock_up_low_Pa
 from burnerlab.bench.reading.meter import MeterReading
-from burnerlab.bench.reading_plan import CARBON_MONOXIDE, LOCK_UP, MANIFOLD, STATES, Plan
+from burnerlab.bench.reading_plan import CARBON_MONOXIDE, LOCK_UP, MANIFOLD, STATES, Plan, limit_of_papers
 from burnerlab.bench.record import (
     BeforeLighting,
     BenchInstrument,
@@ -27,17 +30,25 @@ from burnerlab.bench.record import (
 from burnerlab.bench.record.entry import RECORD_REGIONS
 from burnerlab.bench.record.open_stops import STATEMENTS
 from burnerlab.bench.record.photographs import photographs_of, photographs_text
-from burnerlab.bench.stop import StopNotice, worst_first
-from burnerlab.bench.stop_rules import heat_inputs, meter_at_rest_stop, stops_of
+from burnerlab.bench.stop import StopNotice, power_words, pressure_end_words, worst_first
+from burnerlab.bench.stop_rules import (
+    heat_inputs,
+    meter_at_rest_stop,
+    seen_pressure_stop,
+    stops_of,
+    undiluted_stops,
+)
 from burnerlab.page.form import (
     MANOMETER,
     MOVES,
     SEEN,
     SHOWN_AIR_FREE,
+    STEPS,
     YES,
     Field,
     Form,
     FormValues,
+    Step,
     fields,
     slips_of,
 )
@@ -50,7 +61,7 @@ from burnerlab.tables.problem import UserError
 
 def observations(values: FormValues, burner: str) -> tuple[Observation, ...]:
     """What was looked for and answered; what was left open is no observation, of no burner before it may be lit."""
-    begun = ("manifold" if values.form.method == MANOMETER else "time1", "first", "corrects")
+    begun = ("manifold", "time1", "first", "corrects")
     is_lit = values.form.get("air") == YES and bool(values.form.get("supply_label"))
     if not is_lit and not any(values.form.get(name) for name in begun):
         burner = ""
@@ -147,15 +158,24 @@ def _before_lighting(form: Form, model: Model, record: Record) -> BeforeLighting
 
 
 def raised_stops(
-    values: FormValues, model: Model | None, measured: HeatInputTest | None, flue: FlueAnalysis | None
+    values: FormValues,
+    model: Model | None,
+    measured: HeatInputTest | None,
+    flue: FlueAnalysis | None,
+    *,
+    steps: Collection[Step] = STEPS,
 ) -> tuple[StopNotice, ...]:
-    """Every stop that what was entered raises, the worst first; answers before lighting only with their model."""
+    """Every stop that what was entered raises, the worst first; answers before lighting only with their model.
+
+    A pressure stops before anything is timed, and carbon monoxide above its limit without the oxygen beside it.
+    steps : whose figures are held; an entry that was wrong is made again on a page that holds the steps before it
+    """
     heat = manifold = explanation = before = None
     if measured is not None and not measured.is_low:
         heat = heat_inputs(measured.measured, measured.calculated)
     if measured is not None:
         manifold, explanation = measured.manifold, measured.explanation
-    elif (pressure := _pressure(values, model)) is not None:
+    elif "measure" in steps and (pressure := _pressure(values, model)) is not None:
         manifold, explanation = pressure.check, pressure.explanation
     if model is not None and not values.form.get("corrects"):
         before = lighting(values.form, model)
@@ -167,12 +187,46 @@ def raised_stops(
         manifold=manifold,
         explanation=explanation,
     )
+    if measured is not None and measured.air.is_other:
+        stops = tuple(_in_air(one, measured) if one.id == "overfire" else one for one in stops)
     at_rest = (meter_at_rest_stop(),) if values.form.get("meter_at_rest") == MOVES else ()
-    return worst_first([*at_rest, *stops])
+    seen = (_seen_pressure(model),) if values.form.get("pressure_above") == YES else ()
+    undiluted = () if flue is not None or "flame" not in steps else _undiluted(values, model)
+    return worst_first([*at_rest, *stops, *undiluted, *seen])
+
+
+def _in_air(notice: StopNotice, measured: HeatInputTest) -> StopNotice:
+    """An overfire, with the rating that it is held against in the air of the bench."""
+    rating, share = measured.rating, measured.air.share
+    here, there = (
+        power_words(one, rating.basis) for one in (rating.heat_input_W, rating.heat_input_W / share)
+    )
+    why = f"in the air of the bench the rating of {there} is {here}"
+    return replace(notice, why=f"{notice.why}; {why}" if notice.why else why)
+
+
+def _seen_pressure(model: Model | None) -> StopNotice:
+    """The stop of a pressure that was seen above its limit; the limit is known with the model."""
+    limit = "" if model is None else pressure_end_words(highest_pressure_Pa(model.appliance), "high")
+    return seen_pressure_stop(limit)
+
+
+def _undiluted(values: FormValues, model: Model | None) -> tuple[StopNotice, ...]:
+    """The stop of carbon monoxide of which nothing but the figure itself could be used."""
+    read, form = values.get("carbon_monoxide"), values.form
+    if read is None:
+        return ()
+    plan = None if model is None or not form.get("plan") else model.plan_of(form)
+    of_plan = None if plan is None else plan.carbon_monoxide
+    own = limit_of_papers("" if model is None else model.appliance.kind, of_plan)
+    limit = limit_of_reading(
+        read, form.get(APPLIANCE_KIND), of_plan=None if own is None else (own.limit, own.scope)
+    )
+    return undiluted_stops(read, limit)
 
 
 def _pressure(values: FormValues, model: Model | None) -> PressureTest | None:
-    """A test by the manometer alone; None for any other, and where it cannot be used."""
+    """The manifold pressure by itself, also of a test in which nothing was timed yet; None where it cannot be used."""
     try:
         return None if model is None else pressure_test(model, values)
     except UserError:
@@ -236,7 +290,9 @@ def _computed(measured: HeatInputTest) -> dict[str, float | None]:
     if isinstance(reading, MeterReading):
         pressure = None if reading.ambient_pressure_of_file else reading.ambient_pressure_Pa
         return figures | {"meter_volume": reading.volume_m3, "ambient_pressure": pressure}
-    return figures | {"cylinder_loss": reading.mass_losses_kg[0]}
+    air = measured.air
+    at_bench = {} if air.bench_Pa == air.place_Pa else {"ambient_pressure": air.bench_Pa}
+    return figures | at_bench | {"cylinder_loss": reading.mass_losses_kg[0]}
 
 
 def rate_of(measured: HeatInputTest) -> str:
@@ -246,6 +302,7 @@ def rate_of(measured: HeatInputTest) -> str:
 
 def _results(heat_test: HeatInputTest, flue: FlueAnalysis | None) -> tuple[Result, ...]:
     at, measured, comparison = rate_of(heat_test), heat_test.measured, heat_test.comparison
+    air = heat_test.air
     gross, rated = measured.heat_input_gross_W, heat_test.rating.heat_input_W
     expanded = measured.budget.coverage_factor * measured.budget.standard_uncertainty
     deviation = Result(
@@ -262,6 +319,7 @@ def _results(heat_test: HeatInputTest, flue: FlueAnalysis | None) -> tuple[Resul
         (at + "heat_input_net", measured.heat_input_net_W, None),
         (at + "expected_heat_input_gross", heat_test.expected_gross_W, None),
         (at + "standard_volume_flow", measured.standard_volume_flow_m3_per_s, None),
+        (at + "heat_input_gross_at_place", gross / air.share if air.is_other else None, expanded / air.share),
         (at + "mass_flow", measured.mass_flow_kg_per_s, None),
     ]
     plain = (

@@ -31,6 +31,7 @@ STATIC = {
     "desk_answer.css": "text/css; charset=utf-8",
     "stopwatch.js": "text/javascript; charset=utf-8",
     "draft.js": "text/javascript; charset=utf-8",
+    "manifold.js": "text/javascript; charset=utf-8",
     "desk.js": "text/javascript; charset=utf-8",
     "handbook.css": "text/css; charset=utf-8",
     "mark.svg": "image/svg+xml",

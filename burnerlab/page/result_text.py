@@ -10,6 +10,7 @@ from types import MappingProxyType
 from burnerlab import tables
 from burnerlab.appliance.project.basis import GROSS_RATED, RatedBasis
 from burnerlab.appliance.project.model import Tolerance
+from burnerlab.bench.bench_air import UnitInAir
 from burnerlab.bench.decision_rule import (
     LOW_ON_ITS_GAS,
     NOT_SHOWN,
@@ -40,7 +41,7 @@ from burnerlab.quantity import Kind, System, in_unit, show
 from burnerlab.quantity.band_ends import pressure_end
 from burnerlab.quantity.prose import in_print, in_reader_units
 from burnerlab.quantity.show import display_unit, timing_text
-from burnerlab.report.sheet.blocks import POWER, digits, fixed, percent, pressure
+from burnerlab.report.sheet.blocks import AMBIENT, POWER, digits, fixed, percent, pressure
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.verdict import Verdict
 
@@ -290,6 +291,21 @@ def power(value_W: float, system: System) -> str:
     return POWER.inline(value_W, system)
 
 
+def air_words(air: UnitInAir, measured_W: float, rated_W: float, system: System) -> str:
+    """What a reading in other air than that of plan or file says of the unit at its place; "" in the same.
+
+    measured_W, rated_W : at the bench, on the basis of the rating
+    """
+    if not air.is_other:
+        return ""
+    here, there = (AMBIENT.inline(one, system) for one in (air.bench_Pa, air.place_Pa))
+    return (
+        f"The air at the bench is {here}, that of the rating {there}. At {there} this reading would be "
+        f"{power(measured_W / air.share, system)}; the rating of {power(rated_W / air.share, system)} there is "
+        f"{power(rated_W, system)} here."
+    )
+
+
 def power_pair(value_W: float, expanded_W: float, system: System) -> str:
     """A heat input as it stands everywhere, with its uncertainty to the same digit, one at least.
 
@@ -519,6 +535,8 @@ def adverse_words(test: BenchTest, system: System) -> list[str]:
         at = pressure(off.value).inline(off.value, system)
         least = pressure_end(off.low, "low", system)
         lines.append(f"Every burner off: manifold pressure {at}, below the least lock-up expected, {least}")
+    if any(one.stop == "co-high" for one in test.earlier_stops):
+        lines.append("CO above its limit was shown and its figure typed anew: read the carbon monoxide again")
     free = result_of(test, CARBON_MONOXIDE)
     if free is not None and free.high is not None and free.value > free.high:
         at, limit = (figure(CARBON_MONOXIDE, value, system) for value in (free.value, free.high))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from starlette.requests import ClientDisconnect, Request
@@ -22,7 +23,8 @@ from burnerlab.bench.reading.manifold import (
 )
 from burnerlab.bench.reading_plan import BY_PLAN, DO_NOT_FIT, LONGEST_SCOPE, CarbonMonoxideLimit, Plan
 from burnerlab.bench.record import UnitStops, sights, unit_stops
-from burnerlab.bench.stop import stop_notice
+from burnerlab.bench.stop import StopNotice, pressure_end_words, pressure_ends_words, stop_notice
+from burnerlab.bench.stop_rules import seen_pressure_stop
 from burnerlab.bench.unit import wait_note
 from burnerlab.page.bench_state import Bench, new_once, plans_words, refusal_words
 from burnerlab.page.dial_time import turn_words
@@ -65,6 +67,7 @@ from burnerlab.page.result_text import (
     LOW_LOCK_UP,
     STOPPED,
     CauseLists,
+    air_words,
     band_drawing,
     cause_lists,
     entry_facts,
@@ -92,6 +95,7 @@ from burnerlab.quantity.band_ends import pressure_end
 from burnerlab.report.sheet.blocks import pressure
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.cautions import caution, cautions
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
 
@@ -234,6 +238,8 @@ def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
         "turn": "" if model is None or method != "meter" else turn_words(model, form),
         "steady": "" if model is None else wait_note(model.appliance, form.get("burner") or None),
         "limits": "" if model is None else _limits_words(model, form.having(lock_up="")),
+        "pressure_alerts": () if model is None else _pressure_alerts(model, form),
+        "pressure_sizes": _pressure_sizes(form.system),
         "lock_up": "" if model is None else _lock_up_words(model, form.system),
         "too_narrow": "" if model is None else _too_narrow_before(model, form.having(lock_up="")),
     }
@@ -246,6 +252,41 @@ def _too_narrow_before(model: Model, form: Form) -> str:
     if limits.no_band or not is_too_narrow(limits.low_Pa, high_Pa, gauge_Pa):
         return ""
     return TOO_NARROW.format(gauge=pressure(gauge_Pa).inline(gauge_Pa, form.system))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PressureAlert:
+    """A stop of a manifold pressure, in sight while one beyond its end is typed."""
+
+    notice: StopNotice
+    end: str  # attribute of the page
+    at_Pa: float
+    burners_on: bool  # else of a lock-up too
+
+
+def _pressure_alerts(model: Model, form: Form) -> tuple[PressureAlert, ...]:
+    """The stops that a manifold pressure raises, the worst first."""
+    highest_Pa = highest_pressure_Pa(model.appliance)
+    limits = model.pressure_limits(form)
+    low_Pa, high_Pa = limits.low_Pa, min(limits.high_Pa, highest_Pa)
+    low, high = (
+        stop_notice(id, read=Phrase("as typed"), limit=end)
+        for id, end in zip(
+            ("pressure-low", "pressure-band"), pressure_ends_words(low_Pa, high_Pa), strict=True
+        )
+    )
+    highest = seen_pressure_stop(pressure_end_words(highest_Pa, "high"))
+    return (
+        PressureAlert(notice=highest, end="data-above", at_Pa=highest_Pa, burners_on=False),
+        PressureAlert(notice=high, end="data-above", at_Pa=high_Pa, burners_on=True),
+        PressureAlert(notice=low, end="data-below", at_Pa=low_Pa, burners_on=True),
+    )
+
+
+def _pressure_sizes(system: System) -> dict[str, float]:
+    """One of each unit in which a manifold pressure is typed [Pa]."""
+    own = fields()["manifold"]
+    return {unit: own.read(f"1 {unit}", system) for unit in own.units(system)}
 
 
 def _limits_words(model: Model, form: Form) -> str:
@@ -469,6 +510,7 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
         "comparison": comparison,
         "measured": power_pair(comparison.value_W, comparison.expanded_W, system),
         "rating": power(comparison.rating.heat_input_W, system),
+        "air_words": air_words(test.air, comparison.value_W, comparison.rating.heat_input_W, system),
         "gross": figure("heat_input_gross", measured.heat_input_gross_W, system),
         "net": figure("heat_input_net", measured.heat_input_net_W, system),
         "expected": figure("expected_heat_input_gross", test.expected_gross_W * to_basis, system),

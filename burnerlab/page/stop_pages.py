@@ -23,7 +23,6 @@ from burnerlab.page.form import (
     LONGEST_REASON,
     LONGEST_SLIPS,
     LONGEST_TEXT,
-    LONGEST_WORDS,
     MOVES,
     OTHER_PLACE,
     OTHER_SUPPLY,
@@ -32,6 +31,7 @@ from burnerlab.page.form import (
     SEEN,
     SLIP,
     UNIT_OF,
+    YES,
     Field,
     Form,
     FormValues,
@@ -50,6 +50,7 @@ from burnerlab.page.progress import (
     CONFLICT,
     METER_TURNS,
     NOT_KEPT,
+    OVERPRESSURE,
     STOP_KEYS,
     UNUSABLE,
     common,
@@ -178,6 +179,8 @@ def stop(bench: Bench, request: Request) -> Response:
     form = Form.of(pairs, bench.system)
     if pairs.get("stop") == METER_TURNS:
         form = form.having(meter_at_rest=MOVES)
+    elif pairs.get("stop") == OVERPRESSURE:
+        form = form.having(pressure_above=YES)
     elif pairs.get("stop") in STOP_KEYS:
         form = form.having(**sight_answer(pairs["stop"], form))
     return halted(bench, form, *EVERY) or RedirectResponse(f"/?{form.query()}", 303)
@@ -249,7 +252,10 @@ def wrong_entry(bench: Bench, request: Request) -> Response:
 def _corrected(form: Form, raised: tuple[StopNotice, ...], reason: str) -> Form:
     """The form with the slip beside it, and without the answers that raised a stop by being seen or read."""
     before = [[item[name] for name in SLIP] for item in slips_of(form)]
-    more = [[item.id, clean(item.why, LONGEST_WORDS), input_words(form), reason] for item in raised]
+    read = input_words(form)
+    more = [
+        [item.id, clean(f"{item.heading} {item.why}", LONGEST_REASON + 200), read, reason] for item in raised
+    ]
     ids, by_name = {item.id for item in raised}, sights()
     gone = {
         name: ""
@@ -260,6 +266,8 @@ def _corrected(form: Form, raised: tuple[StopNotice, ...], reason: str) -> Form:
         gone["supply_label"] = ""
     if METER_TURNS in ids:
         gone["meter_at_rest"] = ""
+    if OVERPRESSURE in ids:
+        gone["pressure_above"] = ""
     return form.having(slips=json.dumps([*before, *more], ensure_ascii=False), **gone)
 
 

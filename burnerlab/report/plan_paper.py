@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from burnerlab import __version__
-from burnerlab.bench.plan_results import PlanReport, RowResult, UnitResults, units_in_bands
+from burnerlab.bench.plan_results import CorrectedStop, PlanReport, RowResult, UnitResults, units_in_bands
 from burnerlab.bench.reading.manifold import (
     ABOVE_HIGHEST,
     MEND,
@@ -42,7 +42,7 @@ from burnerlab.quantity.prose import in_reader_units
 from burnerlab.report.html import page_style, render_page
 from burnerlab.report.paper_size import PAPERS, paper_size
 from burnerlab.report.pdf import compiled, plain_widths, printed
-from burnerlab.report.sheet.blocks import ALTITUDE, POWER, fixed, pressure
+from burnerlab.report.sheet.blocks import ALTITUDE, AMBIENT, POWER, fixed, pressure
 from burnerlab.report.sheet.terms import in_words_of, reworded, translation_notes
 from burnerlab.report.sheet.wording import STATEMENT, CautionLabels, clean
 from burnerlab.tables.cautions import Caution, cautions, cautions_on
@@ -59,7 +59,7 @@ PLAN_HEADS = (
 )  # fmt: skip
 REPORT_HEADS = (
     Phrase("Row"), Phrase("Burner and state"), Phrase("Reading"), Phrase("Expected"), Phrase("Band"),
-    Phrase("Measured"), "\u00b1 (k = 2)", Phrase("Verdict"), Phrase("By, with"),
+    Phrase("Measured"), Phrase("\u00b1 (95 %)"), Phrase("Verdict"), Phrase("By, with"),
 )  # fmt: skip
 UNIT_HEADS = (
     Phrase("Unit"), Phrase("Rows read"), Phrase("Not done"), Phrase("Within"), Phrase("Near"), Phrase("Outside"),
@@ -67,6 +67,11 @@ UNIT_HEADS = (
 )  # fmt: skip
 RELEASED_CAPTION = Phrase("Stops that were released, as typed: burnerlab cannot check it")
 REASON_HEADS = Phrase("Burner"), Phrase("Why")
+CORRECTED_CAPTION = Phrase("Stops that were shown and then corrected, as typed: burnerlab cannot check it")
+CORRECTED_HEADS = (
+    Phrase("Unit"), Phrase("Stop"), Phrase("Entered first"), Phrase("Why it was wrong"), Phrase("By, entry"),
+)  # fmt: skip
+LONGEST_EVIDENCE = 2000
 RELEASED_HEADS = (Phrase("Unit"), Phrase("Stop"), Phrase("Recorded"), Phrase("Released"))
 PLACE_HEADS = (
     Phrase("Burner and state"), Phrase("Expected"), Phrase("Band"), Phrase("Least measured"),
@@ -432,6 +437,8 @@ def report_paper(
     ended = [stop for stop in report.recorded_stops if stop.release is not None]
     if ended:
         tables.insert(1, _released(ended, system))
+    if report.corrected_stops:
+        tables.insert(1, _corrected(report.corrected_stops, system))
     if len(report.units) > 1:
         tables.append(_places(report, system))
     notes: tuple[str, ...] = (VERDICT_NOTE, *_notes(report.plan, system))
@@ -534,6 +541,21 @@ def _released(stops: Sequence[PastStop], system: System) -> PaperTable:
     return PaperTable(caption=RELEASED_CAPTION, heads=RELEASED_HEADS, rows=tuple(rows))
 
 
+def _corrected(stops: Sequence[CorrectedStop], system: System) -> PaperTable:
+    """Stops that a corrected entry took back, each with every figure as it was entered first."""
+    rows = (
+        (
+            clean(one.serial, 48),
+            in_reader_units(clean(one.stop.why, LONGEST_EVIDENCE), system),
+            clean(one.stop.reading, LONGEST_EVIDENCE),
+            clean(one.stop.reason, LONGEST_EVIDENCE),
+            joined(", ", (_moment(one.recorded_at), clean(one.tester, 48), one.entry[:8])),
+        )
+        for one in stops
+    )
+    return PaperTable(caption=CORRECTED_CAPTION, heads=CORRECTED_HEADS, rows=tuple(rows))
+
+
 def _release_words(record: ReleaseRecord) -> str:
     release = record.release
     return Phrase(
@@ -612,6 +634,9 @@ def _report_row(plan: Plan, row: PlanRow, result: RowResult | None, system: Syst
     )
     if result.is_shown_air_free:
         by = joined("; ", (by, SHOWN_AIR_FREE))
+    if result.ambient_Pa is not None:
+        air = Phrase("barometer {pressure}", pressure=AMBIENT.inline(result.ambient_Pa, system))
+        by = joined("; ", (by, air))
     return (
         *head,
         value_text(row.quantity, share * result.measured, system),
@@ -867,6 +892,7 @@ def report_document(report: PlanReport) -> dict[str, Any]:
         "plan_changed": report.is_altered,
         "stops_not_recorded": [asdict(one) for one in report.stops_not_recorded],
         "stops": [_stop_document(one) for one in report.recorded_stops],
+        "corrected_stops": [asdict(one) for one in report.corrected_stops],
         "model": report.plan.model,
         "gas": report.plan.gas,
         "units": [

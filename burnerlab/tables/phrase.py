@@ -129,9 +129,18 @@ def applied(change: Callable[[str], str], text: str) -> str:
     >>> made = applied(str.upper, Phrase("{gas} 12", gas="propane"))
     >>> made, isinstance(made, Phrase), isinstance(applied(str.upper, Phrase("on {gas}", gas="propane")), Phrase)
     ('PROPANE 12', True, False)
+    >>> made = applied(lambda one: one.replace("8 mbar", "3 in w.c.").replace("..", "."), Phrase("At {p}.", p="8 mbar"))
+    >>> made, isinstance(made, Phrase)
+    ('At 3 in w.c.', True)
     """
     if not isinstance(text, Phrase):
         return change(text)
     whole = change(str(text))
-    made = Phrase(text.template, **{name: applied(change, value) for name, value in text.values.items()})
+    values = {name: applied(change, value) for name, value in text.values.items()}
+    made = Phrase(text.template, **values)
+    if made != whole:  # a unit that ends in a period, at the end of its sentence
+        ends = {
+            name: value.removesuffix(".") for name, value in values.items() if f"{{{name}}}." in text.template
+        }
+        made = Phrase(text.template, **values | ends)
     return made if made == whole else whole

@@ -155,9 +155,28 @@ def test_what_the_scale_cannot_tell_is_listed_until_it_is_scanned(kit: Kit) -> N
     assert outside.look_for == ("orifice #54", "leaflet")
 
 
+def test_a_part_that_is_missing_likelier_than_not_is_no_kit_within_its_window() -> None:
+    """An orifice of 3 g beside a regulator that scatters by as much: the scale cannot tell, a scan of all three can."""
+    parts = (
+        KitPart(name="orifice #61", count=3, mass_kg=0.00309, scatter_kg=0.00006, code="OR-61"),
+        KitPart(name="regulator", count=1, mass_kg=0.2693, scatter_kg=0.0014, code="RG-11"),
+    )
+    own = Kit(name="US kit", scale=KitScale(resolution_kg=0.00014, repeatability_kg=0.00028), parts=parts)
+    light = kit_window(own).mass_kg - 0.0029
+    bare, scanned = check_kit(own, light), check_kit(own, light, ("OR-61", "OR-61", "OR-61", "RG-11"))
+    assert (bare.mass_verdict, bare.verdict) == ("within", "not evaluated")
+    assert bare.missing_share > 0.5 > scanned.missing_share
+    assert scanned.verdict == "within"
+
+
 def test_the_edge_of_the_window(kit: Kit) -> None:
     window, step = kit_window(kit), kit.scale.resolution_kg
-    assert check_kit(kit, window.low_kg).verdict == check_kit(kit, window.high_kg).verdict == "within"
+    ends = check_kit(kit, window.low_kg), check_kit(kit, window.high_kg)
+    assert {one.mass_verdict for one in ends} == {"within"}
+    assert [one.verdict for one in ends] == [
+        "not evaluated",
+        "within",
+    ]  # so light that a leaflet may be missing
     assert (
         check_kit(kit, window.low_kg - step).verdict
         == check_kit(kit, window.high_kg + step).verdict

@@ -35,6 +35,7 @@ OF_THE_WAY = {
     "slips",
     "slip",
     "meter_at_rest",  # tests/page/test_page_stops.py
+    "pressure_above",
     *(
         name for name in fields() if name.startswith("apart_")
     ),  # of a place apart, tests/page/test_page_stops.py

@@ -38,7 +38,7 @@ def test_no_script_or_style_inside_a_page(client: Any, readings: dict[str, str],
     assert "<style" not in text
     assert " onclick" not in text
     assert set(re.findall(r"<script[^>]*?(?=\?)", text)) <= {
-        f'<script src="/{name}' for name in ("stopwatch.js", "draft.js")
+        f'<script src="/{name}' for name in ("stopwatch.js", "draft.js", "manifold.js")
     }
     assert text.count("<script") == text.count(" defer></script>")
     assert "http://" not in text

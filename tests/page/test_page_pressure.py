@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import asdict, replace
 from html import unescape
 from typing import Any
 
@@ -15,7 +16,7 @@ from burnerlab.bench.faults.explanation import explain
 from burnerlab.bench.plan_results import plan_report
 from burnerlab.bench.reading.manifold import manifold_check, manifold_range
 from burnerlab.bench.reading.readings import Reading
-from burnerlab.bench.reading_plan import converted_for, digests_of, plan_of
+from burnerlab.bench.reading_plan import CARBON_MONOXIDE, converted_for, digests_of, plan_of
 from burnerlab.bench.record import add_test, history, latest, open_record
 from burnerlab.gas import load, properties
 from burnerlab.page.bench_state import Bench
@@ -89,6 +90,46 @@ def test_a_cold_row_of_a_pressure_alone_is_entered_without_a_timing(
     page = words(client.get(saved.headers["location"]).text)
     assert "Pressure at the manifold 27.50 mbar" in page
     assert f"Test {RING}" in page  # a pressure alone is no test of the burner
+
+
+def test_the_figures_of_a_stop_that_a_typed_figure_took_back_stay_and_are_read_anew(
+    propane_bench: Bench, client_of: Callable[[Bench], Any], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    """In the record, its export and the report, whole; the plan asks for the carbon monoxide again."""
+    client, (plan,) = client_of(propane_bench), propane_bench.plans.values()
+    flue = {"carbon_monoxide": "1610 ppm", "oxygen": "5 %", "see-lift": "no", "see-soot": "no"}
+    asked = (
+        ALONE | {"serial": "M-0610", "plan": plan.number, "plan_state": "hot", "manifold": "2.75 kPa"} | flue
+    )
+    shown = client.get("/save", params=asked)
+    assert "STOP. CO" in words(shown.text)
+    wrong = client.get("/wrong", params=form_of_page(shown.text))
+    assert "Carbon monoxide: 1610 ppm" in words(wrong.text)
+    taken = client.get("/wrong", params=form_of_page(shown.text) | {"slip": "161 not 1610"})
+    corrected = taken.headers["location"].replace("1610+ppm", "161+ppm", 1)
+    page = client.get(corrected.replace("/flame?", "/save?", 1))
+    saved = client.post("/save", data=form_of_page(page.text), headers=ORIGIN)
+    assert saved.status_code == 303
+    assert "read the carbon monoxide again" in words(client.get(saved.headers["location"]).text)
+    with open_record(propane_bench.file, readonly=True) as record:
+        entry, report = latest(record, "M-0610"), plan_report(record, plan, ("M-0610",))
+    assert entry is not None
+    (stop,) = entry.test.earlier_stops
+    for figure in ("Carbon monoxide: 1610 ppm", "Oxygen: 5 %", "2.75 kPa", "no"):
+        assert figure in stop.reading
+    assert stop.why.startswith("STOP. CO 2116 ppm air-free, limit ")
+    (unit,) = report.units
+    rows = plan.rows_of(RING, "hot")
+    assert [one.quantity for one in rows if one.id in unit.repeats] == [CARBON_MONOXIDE]
+    text = json.dumps(asdict(report_paper(report, "2026-01-01", "metric")))
+    for figure in (
+        "Stops that were shown and then corrected",
+        "1610 ppm",
+        "2116 ppm",
+        "161 not 1610",
+        "R. Quill",
+    ):
+        assert figure in text
 
 
 def test_the_plan_leads_to_the_manometer_only_where_a_pressure_is_all_that_is_left(
@@ -413,7 +454,14 @@ def test_the_time_of_a_turn_is_that_of_the_rating_by_plain_arithmetic(
 
 @pytest.mark.parametrize(
     ("entered", "state"),
-    [({}, STATE), ({"meter_pressure": "40 mbar", "barometer": "95 kPa"}, 99.0 / 101.325)],
+    [
+        ({}, STATE),
+        # through the orifice the mass of gas goes with the root of its density: so does the rating in that air
+        (
+            {"meter_pressure": "40 mbar", "barometer": "95 kPa"},
+            99.0 / 101.325 / ((95.0 + 2.49) / (101.325 + 2.49)) ** 0.5,
+        ),
+    ],
 )
 def test_a_meter_whose_pressure_is_not_entered_is_timed_at_the_nominal_pressure(
     entered: dict[str, str], state: float
@@ -435,6 +483,36 @@ def test_a_meter_whose_pressure_is_not_entered_is_timed_at_the_nominal_pressure(
         else "24.9 mbar at the meter, the nominal pressure"
     )
     assert at in words
+
+
+def test_a_reading_in_other_air_is_held_against_what_the_unit_should_burn_there(
+    client: Any, readings: dict[str, str], bench: Bench, form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    """At 1524 m the gas is 0.832 as dense; the ring of the file, for sea level, burns the root of it: 9 % less."""
+    meter = readings | {"altitude": "1524"}
+    right = client.get("/finding", params=meter | {"serial": "A-2", "time1": "202", "time2": "202"})
+    said = words(right.text)
+    assert "within the band" in said
+    assert re.search(
+        r"The air at the bench is 84\.\d+ kPa, that of the rating 101\.3 kPa\. At 101\.3 kPa this", said
+    )
+    assert re.search(r"the rating of 8\.79 kW there is 8\.0\d kW here", said)
+    saved = client.post(
+        "/save", data=form_of_page(client.get("/save", params=meter | {"serial": "A-2", "time1": "202"}).text),
+        headers=ORIGIN,
+    )  # fmt: skip
+    assert saved.status_code == 303
+    with open_record(bench.file, readonly=True) as record:
+        entry = latest(record, "A-2")
+    assert entry is not None
+    figures = {one.quantity: one.value for one in entry.test.results}
+    share = figures["heat_input_gross"] / figures["heat_input_gross_at_place"]
+    assert share == pytest.approx(((84.31 + 1.7) / (101.325 + 1.7)) ** 0.5, abs=0.002)
+    high = words(
+        client.get("/finding", params=meter | {"serial": "A-1", "time1": "183", "time2": "183"}).text
+    )
+    assert "within" not in high.partition("Handbook")[0]  # what reads as the rating at sea level
+    assert "in the air of the bench" in high
 
 
 def test_a_dial_in_its_own_unit_and_a_burner_turned_low() -> None:

@@ -76,7 +76,7 @@ def is_stopped(answer: Any) -> bool:
     """Whether a page is headed by STOP, and leads no further into the test."""
     main = answer.text[answer.text.index("<main") : answer.text.index("</main>")]
     said = words(
-        re.sub(r"<fieldset.*?</fieldset>", "", main, flags=re.DOTALL)
+        re.sub(r"<(fieldset|template)\b.*?</\1>", "", main, flags=re.DOTALL)
     )  # a question has its STOP with it
     if "STOP." not in said.split("Because")[0]:
         return False
@@ -113,6 +113,71 @@ def test_a_stop_takes_the_place_of_the_step(
         answer = client.get(path, params=readings | changed)
         assert is_stopped(answer)
         assert said in words(answer.text)
+
+
+@pytest.mark.parametrize(
+    ("changed", "path", "said", "again"),
+    [
+        ({"manifold": "30"}, "/finding", "STOP. Manifold", "/measure"),
+        ({"manifold": "30", "method": "manometer"}, "/finding", "STOP. Manifold", "/measure"),
+        (
+            WITHIN | {"carbon_monoxide": "900"},
+            "/save",
+            "STOP. CO at least 900 ppm air-free, limit 800",
+            "/flame",
+        ),
+        (
+            WITHIN | {"carbon_monoxide": "900", "oxygen": "5,2"},
+            "/save",
+            "STOP. CO at least 900 ppm",
+            "/flame",
+        ),
+    ],
+)
+def test_a_figure_stops_by_itself_whatever_else_is_missing(
+    client: Any,
+    readings: dict[str, str],
+    form_of_page: Any,
+    changed: dict[str, str],
+    path: str,
+    said: str,
+    again: str,
+) -> None:
+    """A pressure before anything is timed, carbon monoxide without oxygen; the entry is made again on its page."""
+    bare = {name: text for name, text in readings.items() if not name.startswith("time")} | changed
+    shown = client.get(path, params=bare)
+    assert is_stopped(shown)
+    assert said in main_of(shown.text).partition("Because")[0]
+    slip = client.get("/wrong", params=form_of_page(shown.text) | {"slip": "misread"})
+    assert slip.headers["location"].startswith(f"{again}?")
+    assert not is_stopped(client.get(slip.headers["location"]))
+    kept = client.post("/stop", data=form_of_page(shown.text), headers=ORIGIN)
+    assert said.partition(",")[0] in words(client.get(kept.headers["location"]).text)
+
+
+def test_nothing_is_timed_for_want_of_a_pressure_and_a_low_figure_is_no_stop(
+    client: Any, readings: dict[str, str]
+) -> None:
+    """The page without a timing is refused in words, by no bubble of the browser; so is CO below its limit alone."""
+    bare = {name: text for name, text in readings.items() if not name.startswith("time")}
+    assert 'id="step" novalidate' in client.get("/measure", params=bare).text
+    refused = client.get("/finding", params=bare | {"manifold": "17.5"})
+    assert (refused.status_code, is_stopped(refused)) == (422, False)
+    low = client.get("/save", params=readings | WITHIN | {"carbon_monoxide": "700"})
+    assert (low.status_code, is_stopped(low)) == (422, False)
+    assert "Give the oxygen or the carbon dioxide read" in words(low.text)
+
+
+def test_a_measured_overpressure_goes_before_what_is_suspected_and_names_the_plain_case(
+    client: Any, readings: dict[str, str]
+) -> None:
+    said = main_of(client.get("/finding", params=readings | HIGH | {"manifold": "30"}).text)
+    order = [
+        said.index(one)
+        for one in ("Gas off at once", "Record as stopped", "as behind a regulator for another one")
+    ]
+    assert order == sorted(order)
+    assert said.index("STOP. Manifold") < said.index("STOP. Possible overfire")
 
 
 def test_a_stop_that_was_only_shown_is_listed_wherever_the_record_is(

@@ -21,6 +21,7 @@ from burnerlab.bench.faults.causes import groups
 from burnerlab.bench.faults.next_measurement import (
     LITTLE,
     RELEASE,
+    SLIPS,
     NextMeasurement,
     doubt_of,
     measurements,
@@ -464,6 +465,12 @@ class Explanation:
         """The one to take now; None when nothing that is left settles much of the doubt."""
         if not self.measurements:
             return None
+        own = SLIPS.get(self.causes[0].cause, "") if self.causes and not self.stops else ""
+        for one in (
+            self.measurements if own else ()
+        ):  # a likely slip is read again before anything is looked for
+            if one.measurement == own:
+                return one
         first = self.measurements[0]
         return first if self.stops or first.settles > LITTLE else None
 

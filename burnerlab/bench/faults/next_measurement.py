@@ -30,6 +30,8 @@ NO_DOUBT_BIT = 0.01
 LITTLE = 0.02  # of the doubt: what settles less is not worth its time
 AT_RELEASE, AFTER_RELEASE = RELEASE = ("at release", "after release")  # by a qualified person alone
 WHEN = ("gas off", *RELEASE)  # a measurement may be taken while a stop is open
+SLIPS: Mapping[str, str] = {"revolutions miscounted": "clock again"}
+"""Causes that another reading does not repeat, and the measurement that shows them, whatever else tells them apart."""
 IDENTIFY = ("gas label", "regulator marking", "orifice marking")
 BY_PRESSURE = ("manifold pressure", "inlet pressure")
 
@@ -236,6 +238,9 @@ def decisive_measurement(
     members = h.cause_of == cause
     if members.all():
         return ""
+    again = SLIPS.get(h.causes[cause].name, "")
+    if any(row["measurement"] == again for row, _, _ in outcomes):
+        return again
     best = np.flatnonzero(members)[np.argmax(log_weights[members])]
     alternatives = np.flatnonzero(~members)
     alternatives = alternatives[log_weights[alternatives] > log_weights[alternatives].max() - FAR]

@@ -258,7 +258,7 @@ def limit_comparisons(
     """
     comparisons, chosen = [], kind.strip().casefold()
     for row in tables.read("flue_limits", own):
-        limit = row.number("air_free_CO_ppm") * 1e-6
+        limit = row.number("air_free_CO_ppm") / 1e6
         names = (row["kind"] or row["name"], row["name"])
         verdict = _verdict(air_free_CO, limit)
         comparisons.append(
@@ -319,11 +319,16 @@ def with_limit(analysis: FlueAnalysis, limit: float, scope: str) -> FlueAnalysis
     """
     if analysis.air_free_CO is None:
         return analysis
-    own = LimitComparison(
+    own = _limit_of_plan(max(analysis.air_free_CO, analysis.air_free_CO_by_CO2 or 0.0), limit, scope)
+    return replace(analysis, limits=(own, *analysis.limits), in_force=_stricter(own, analysis.in_force))
+
+
+def _limit_of_plan(air_free_CO: float, limit: float, scope: str) -> LimitComparison:
+    return LimitComparison(
         name="limit of the test plan",
         applies_to=scope,
         limit=limit,
-        verdict=_verdict(max(analysis.air_free_CO, analysis.air_free_CO_by_CO2 or 0.0), limit),
+        verdict=_verdict(air_free_CO, limit),
         source=OF_PLAN,
         provenance=Evidence.ENTERED,
         kind="",
@@ -331,9 +336,21 @@ def with_limit(analysis: FlueAnalysis, limit: float, scope: str) -> FlueAnalysis
         known_by=OF_PLAN,
         words=scope,
     )
-    present = analysis.in_force
-    in_force = own if present is None or limit <= present.limit else present
-    return replace(analysis, limits=(own, *analysis.limits), in_force=in_force)
+
+
+def _stricter(own: LimitComparison, present: LimitComparison | None) -> LimitComparison:
+    return own if present is None or own.limit <= present.limit else present
+
+
+def limit_of_reading(
+    carbon_monoxide: float, kind: str = "", own: Path | None = None, of_plan: tuple[float, str] | None = None
+) -> LimitComparison | None:
+    """The limit in force for carbon monoxide whose air is not known, so that only above it anything is said.
+
+    carbon_monoxide : as read [mol/mol]; kind, own : as of ``limit_comparisons``; of_plan : its limit, its scope
+    """
+    present = limit_in_force(limit_comparisons(carbon_monoxide, own, kind))
+    return present if of_plan is None else _stricter(_limit_of_plan(carbon_monoxide, *of_plan), present)
 
 
 def _known_by(row: tables.Row) -> str:

@@ -16,7 +16,7 @@ from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.memory import Memory, Same, tables_key
 from burnerlab.appliance.operation.operate import at_manifold_pressure, prepare, reached, single_burners
 from burnerlab.appliance.operation.supply_pressures import SupplyPressure, match_pressure
-from burnerlab.appliance.project.basis import rated_basis
+from burnerlab.appliance.project.basis import GROSS_RATED, RatedBasis, rated_basis
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.appliance.study.monte_carlo import DIVISOR, default_spreads
 from burnerlab.bench.decision_rule import bench_limit
@@ -25,6 +25,7 @@ from burnerlab.bench.stop import (
     CALCULATED,
     CALCULATED_AT_READ,
     StopNotice,
+    power_words,
     pressure_beside_words,
     pressure_end_words,
     pressure_ends_words,
@@ -358,6 +359,18 @@ class ManifoldCheck:
         metadata=output("expanded uncertainty of that ratio", Kind.FRACTION)
     )  # k = 2
     text: str = field(metadata=output("finding"))
+    rated: RatedBasis = GROSS_RATED  # of the file
+
+    @property
+    def regulator_words(self) -> str:
+        """What burns where nothing but the pressure is wrong: the gas of the unit behind another regulator."""
+        burner = self.burners[0] if len(self.burners) == 1 else "all burners together"
+        true = power_words(self.expected_gross_W * self.rated.of_gross, self.rated.word)
+        over = 100.0 * (self.expected_gross_W / self.nominal_gross_W - 1.0)
+        return (
+            f"with the gas of the unit at this pressure, as behind a regulator for another one, {burner} burns about "
+            f"{true}, {over:.0f} % above {CALCULATED}"
+        )
 
     @property
     def limits_words(self) -> str:
@@ -594,6 +607,7 @@ def manifold_check(
         ratio=ratio,
         ratio_uncertainty=wide,
         text=_text(ratio, wide),
+        rated=rated_basis(appliance),
     )
 
 
@@ -620,7 +634,8 @@ def pressure_stops(check: ManifoldCheck) -> tuple[StopNotice, ...]:
     """The stop of a manifold pressure above the highest of the supply, else of one outside its band."""
     read_Pa = check.measured_pressure_Pa
     if check.above_range:
-        return (_pressure_stop("pressure", read_Pa, pressure_end_words(check.highest_Pa, "high")),)
+        limit = pressure_end_words(check.highest_Pa, "high")
+        return (replace(_pressure_stop("pressure", read_Pa, limit), why=check.regulator_words),)
     return band_stops(read_Pa, check.pressure_low_Pa, check.pressure_high_Pa)
 
 

@@ -136,7 +136,7 @@ def test_the_other_supply_as_a_whole_is_headed_by_what_really_burns() -> None:
     assert "17.0 kW" in found.stop.do_first
     assert "94 % above the rated heat input" in found.stop.do_first
     read = explain(CART, Reading(ratio=0.77, pressure_ratio=11 / NOMINAL_IN), RING)
-    assert [one.id for one in read.stops] == ["wrong-gas", "overfire", "pressure"]
+    assert [one.id for one in read.stops] == ["pressure", "wrong-gas", "overfire"]  # what was measured first
     assert read.causes[0].share > 0.99
     below = explain(LP, Reading(ratio=1.3), RING).stop
     assert below is not None
@@ -470,6 +470,21 @@ def test_the_next_measurement_separates_the_rivals(ratio: float, burner: str | N
     best = explain(CART, Reading(ratio=ratio), burner).next_measurement
     assert best is not None
     assert best.measurement == next_one
+
+
+def test_turns_that_may_be_miscounted_are_counted_again_before_anything_is_looked_for() -> None:
+    """Two turns entered as one read half; the head has the measurement of the likeliest cause."""
+    meter = MeterEntry(revolutions=1, ambient_pressure_Pa=101325.0, has_pressure=True, has_temperature=True)
+    found = explain(CART, Reading(ratio=0.5, pressure_ratio=1.0, meter=meter), RING)
+    by_name = {one.cause: one for one in found.causes}
+    again = by_name["revolutions miscounted"].next_measurement
+    assert again == "clock again"
+    assert "counted aloud" in MEASUREMENTS[again]["title"]
+    assert by_name["dial misread"].next_measurement == "dial plate"
+    assert found.next_measurement is not None
+    assert (found.next_measurement.measurement == again) is (
+        found.causes[0].cause == "revolutions miscounted"
+    )
 
 
 def test_a_measurement_that_cannot_differ_tells_nothing() -> None:

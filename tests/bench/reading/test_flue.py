@@ -136,6 +136,15 @@ def run(*args: str):
     return CliRunner().invoke(flue_command, ["--gas", "propane", "--oxygen", "5 %", *args])
 
 
+def test_carbon_monoxide_above_its_limit_as_read_stops_before_the_refusal_of_the_rest() -> None:
+    for asked, limit in (("5000 ppm", "limit 800"), ("790 ppm", "")):
+        arguments = ["--gas", "propane", "--carbon-monoxide", asked, "--appliance-kind", "outdoor-cooking"]
+        done = CliRunner().invoke(flue_command, arguments)
+        assert done.exit_code != 0  # the air is still asked for
+        assert ("STOP. CO at least 5000 ppm air-free" in done.output) is bool(limit)
+        assert limit in done.output
+
+
 def test_a_flue_colder_than_the_air_is_refused() -> None:
     done = run("--flue-temperature", "10 C", "--air-temperature", "20 C")
     assert done.exit_code != 0
