@@ -63,7 +63,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "layout": ("layout", "Where the heat lands: flux map over a cooking surface."),
     "optimise": ("search", "Search positions, heights and rates for a more even map."),
     "carryover": ("layout", "Which burner can light which, and weak links."),
-    "skins": ("layout", "How hot outer panels get, beside touch thresholds and limits."),
+    "skins": ("layout", "Temperatures of outer panels, compared with touch thresholds and limits."),
     "settings": ("settings", "Units of texts and paper size, remembered for you."),
     "completion": ("completion", "Script of bash, zsh or fish to complete command lines."),
     "man": ("manual", "Manual page, made from the help of every command."),

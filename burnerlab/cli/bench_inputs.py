@@ -289,7 +289,7 @@ HEAT = Group(
         ),
         Input(
             name="heating_value_uncertainty",
-            metavar="SHARE",
+            metavar="PERCENT",
             help='Half width of the interval of the heating value: "0.5 %".',
         ),
         own_table(
@@ -406,7 +406,7 @@ RATED = Group(
         Input(
             name="tolerance",
             reader=_read_band,
-            metavar="SHARE",
+            metavar="PERCENT",
             help='Band: "5 %", or the name of one; else that of FILE, or default.',
         ),
         Input(
@@ -520,7 +520,7 @@ def factor_inputs(instrument: str, help_of_factor: str, example: str) -> tuple[I
         Input(
             name=f"{name}_uncertainty",
             reader=standard_uncertainty,
-            metavar="SHARE",
+            metavar="PERCENT",
             help=f'Of that factor, expanded (95 %): "{example}".',
         ),
     )
@@ -540,4 +540,4 @@ def gross_W(rate: Rate | None, heat: HeatContent) -> float:
 
 def uncertainty_input(help: str) -> Input:
     """The expanded uncertainty that is wanted."""
-    return Input(name="wanted", of="expanded_uncertainty", metavar="SHARE", help=help)
+    return Input(name="wanted", of="expanded_uncertainty", metavar="PERCENT", help=help)

@@ -231,7 +231,7 @@ ON_GAS = Group(
     ),
     aeration=Input(
         name="target_aeration",
-        metavar="SHARE",
+        metavar="PERCENT",
         help='Also the shutter opening for this primary aeration: "55 %".',
     ),
     record=Input(

@@ -205,7 +205,7 @@ TARGET = Group(
         Input(
             name="tolerance",
             reader=_tolerance,
-            metavar="SHARE",
+            metavar="PERCENT",
             help='Band of the heat input: "5 %", or the name of a tolerance.',
         ),
         replace(COEFFICIENT, help="Discharge coefficient of every new orifice."),

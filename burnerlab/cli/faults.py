@@ -513,7 +513,7 @@ CASE = Group(
         Input(
             name="uncertainty",
             reader=standard_uncertainty,
-            metavar="SHARE",
+            metavar="PERCENT",
             default="4 %",
             help='Of the readings, expanded (95 %): "3 %".',
         ),

@@ -46,7 +46,7 @@ MIXTURE = Group(
         Input(
             name="aeration",
             of="flame_aeration",
-            metavar="SHARE",
+            metavar="PERCENT",
             help='Air over stoichiometric air: "0.55" or "55 %".',
         ),
         Input(

@@ -318,7 +318,7 @@ FLAME = Group(
         Input(
             name="aeration",
             of="burnt_aeration",
-            metavar="SHARE",
+            metavar="PERCENT",
             default="1",
             help='Air of the flame over stoichiometric air: "0.6", "60 %".',
         ),
@@ -330,7 +330,10 @@ FLAME = Group(
             help='Of the air of the flame: "25 C".',
         ),
         Input(
-            name="relative_humidity", metavar="SHARE", default="0 %", help='Of the air of the flame: "50 %".'
+            name="relative_humidity",
+            metavar="PERCENT",
+            default="0 %",
+            help='Of the air of the flame: "50 %".',
         ),
     ),
     parts={

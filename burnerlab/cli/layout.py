@@ -159,7 +159,7 @@ def _mm(length_m: float | None) -> str:
 # ``burnerlab skins``: how hot outer panels get.
 
 
-@click.command(short_help="How hot outer panels get, beside touch thresholds and limits.")
+@click.command(short_help="Temperatures of outer panels, compared with touch thresholds and limits.")
 @takes(
     file=APPLIANCE,
     room=Input(name="room", metavar="T", default="25 C", help='Temperature of room air and walls: "25 C".'),

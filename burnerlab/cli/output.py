@@ -188,7 +188,7 @@ def _print_citation(answer: Mapping[str, Any], behind: Sequence[Mapping[str, str
     lines = {kind: [_reference(one) for one in behind if one["kind"] == kind] for kind in ("gas", "source")}
     print_notes("Compositions of gases", lines["gas"])
     print_notes("This answer rests on", lines["source"] or [NO_SOURCE])
-    print_hint("\nWithout --cite the answer itself is printed, with its evidence.")
+    print_hint("\nWithout --cite the figures are printed, with their evidence.")
     print_cautions()
 
 
@@ -465,7 +465,7 @@ def units_option(command: Callable[..., Any]) -> Callable[..., Any]:
         expose_value=False,
         is_eager=True,  # --units us --help has examples in those units
         callback=keep,
-        help="Of text and papers; else those of burnerlab settings, of the region of FILE, or metric.",
+        help="Units of text and papers; without it those of burnerlab settings, of the region of FILE, or metric.",
     )(command)
 
 

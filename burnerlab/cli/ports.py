@@ -133,11 +133,11 @@ CASE = Group(
             is_many=True,
         ),
         replace(RATE, is_needed=False, help='Without FILE: heat input on every gas, "12 kBtu/h gross".'),
-        Input(name="turndown", metavar="SHARE", help='Without FILE: lowest over full rate: "33 %".'),
+        Input(name="turndown", metavar="PERCENT", help='Without FILE: lowest over full rate: "33 %".'),
         Input(
             name="pressure_spread",
             of="half_width",
-            metavar="SHARE",
+            metavar="PERCENT",
             help='Without FILE: how far the supply pressure moves either way: "10 %".',
         ),
         Input(
@@ -200,7 +200,7 @@ def _tolerance(**ends: float | None) -> PortTolerance:
 TOLERANCE = Group(
     make=_tolerance,
     inputs=(
-        Input(name="orifice_spread", of="half_width", metavar="SHARE", help="Of the orifice's area (2 %)."),
+        Input(name="orifice_spread", of="half_width", metavar="PERCENT", help="Of the orifice's area (2 %)."),
         Input(name="port_spread", of="drawing_spread", metavar="D", help="Of the port's diameter (0.03 mm)."),
         Input(
             name="throat_spread", of="drawing_spread", metavar="D", help="Of the throat's diameter (0.1 mm)."

@@ -402,7 +402,7 @@ def _analysed(name: str, example: str) -> Input:
         return share
 
     about = f'In the dry flue gas, with its unit: "{example}".'
-    return Input(name=name, reader=read_share, metavar="SHARE", help=about, example=example)
+    return Input(name=name, reader=read_share, metavar="PERCENT", help=about, example=example)
 
 
 AIR = "20 C"
@@ -426,7 +426,7 @@ READING = Group(
         Input(name="air_temperature", metavar="T", default=AIR, help="Of the combustion air."),
         Input(
             name="relative_humidity",
-            metavar="SHARE",
+            metavar="PERCENT",
             help="Of the combustion air; if not given, 50 % and anything from 0 to 100 % in the uncertainty.",
         ),
     ),

@@ -38,7 +38,7 @@ def settings_command(name: str | None, value: str | None, as_json: bool) -> None
 
     NAME is units (metric or us) or paper (a4 or letter). Nothing else is remembered: no setting changes a figure, a
     limit, a verdict or a caution, and files keep their keys and units. Without a word for paper it is A4, in US units
-    Letter. An option of a command goes first. The file
+    Letter. An option of a command takes precedence. The file
     lies in the folder of your system for settings; the variable BURNERLAB_SETTINGS names another.
 
     \b

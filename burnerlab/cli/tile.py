@@ -162,7 +162,7 @@ FIRED = Group(
         Input(
             name="aeration",
             of="tile_aeration",
-            metavar="SHARE",
+            metavar="PERCENT",
             help='All air over stoichiometric: "1.1", "110 %".',
             is_needed=True,
         ),
@@ -176,10 +176,10 @@ FIRED = Group(
         Input(
             name="view_factor",
             of="share",
-            metavar="SHARE",
+            metavar="PERCENT",
             help='From the face to a pot, a grate or a lid before it: "0.6".',
         ),
-        Input(name="target_emissivity", metavar="SHARE", help="Of that pot, grate or lid (0.8)."),
+        Input(name="target_emissivity", metavar="NUMBER", help="Of that pot, grate or lid (0.8)."),
         Input(
             name="target_temperature",
             metavar="T",
@@ -217,7 +217,7 @@ FACE = Group(
         Input(
             name="emissivity",
             of="tile_emissivity",
-            metavar="SHARE",
+            metavar="PERCENT",
             help='Emissivity of the material of the face: "0.85".',
         ),
         Input(
@@ -227,7 +227,7 @@ FACE = Group(
         ),
         Input(
             name="recovery",
-            metavar="SHARE",
+            metavar="PERCENT",
             help='Part of the difference between flame and face temperature that the face recovers: "30 %".',
         ),
         Input(name="channel", of="tile_channel", metavar="D", help='Diameter of the channels: "1.2 mm".'),

@@ -6,6 +6,8 @@ import ast
 import inspect
 import re
 from collections.abc import Iterator
+from dataclasses import is_dataclass
+from enum import Enum
 from pathlib import Path
 from typing import Any
 
@@ -50,16 +52,48 @@ def _signature(name: str, member: Any) -> str:
         signature = inspect.signature(member)
     except (TypeError, ValueError):
         return name
-    whole = f"{name}{signature}".replace("'", "")
+    parameters, marks = list(signature.parameters.values()), []
+    for place, one in enumerate(parameters):
+        before = parameters[place - 1].kind if place else None
+        if one.kind is one.KEYWORD_ONLY and before not in (one.KEYWORD_ONLY, one.VAR_POSITIONAL):
+            marks.append("*")
+        marks.append(_parameter(one))
+    returns = signature.return_annotation
+    end = ")" if returns is inspect.Signature.empty else f") -> {_type(returns)}"
+    whole = f"{name}({', '.join(marks)}{end}"
     if len(whole) <= WIDTH:
         return whole
-    lines = [f"    {one}," for one in signature.parameters.values()]
-    kinds = [one.kind for one in signature.parameters.values()]
-    if inspect.Parameter.KEYWORD_ONLY in kinds:
-        lines.insert(kinds.index(inspect.Parameter.KEYWORD_ONLY), "    *,")
-    returns = signature.return_annotation
-    end = ")" if returns is inspect.Signature.empty else f") -> {returns}"
-    return "\n".join([f"{name}(", *lines, end]).replace("'", "")
+    return "\n".join([f"{name}(", *(f"    {one}," for one in marks), end])
+
+
+def _parameter(parameter: inspect.Parameter) -> str:
+    """A parameter with its type and what holds without it."""
+    stars = {parameter.VAR_POSITIONAL: "*", parameter.VAR_KEYWORD: "**"}.get(parameter.kind, "")
+    type_ = "" if parameter.annotation is parameter.empty else f": {_type(parameter.annotation)}"
+    has_default = parameter.default is not parameter.empty
+    sign = " = " if type_ else "="
+    return f"{stars}{parameter.name}{type_}" + (f"{sign}{_default(parameter.default)}" if has_default else "")
+
+
+def _type(annotation: Any) -> str:
+    """A type as it is written in the code, without what the project file says of a key.
+
+    >>> _type("Annotated[float, key.length('Depth', '3 mm')]"), _type("str | None")
+    ('float', 'str | None')
+    """
+    text = inspect.formatannotation(annotation) if not isinstance(annotation, str) else annotation
+    tree = ast.parse(text.strip("'\""), mode="eval").body
+    if isinstance(tree, ast.Subscript) and ast.unparse(tree.value) == "Annotated":
+        assert isinstance(tree.slice, ast.Tuple)
+        tree = tree.slice.elts[0]
+    return ast.unparse(tree).replace("'", "")
+
+
+def _default(value: Any) -> str:
+    """A default as code has it; of a thing with fields its class alone."""
+    if isinstance(value, Enum):
+        return f"{type(value).__name__}.{value.name}"
+    return f"{type(value).__name__}(...)" if is_dataclass(value) else repr(value).replace("'", '"')
 
 
 def _paragraphs(text: str) -> Iterator[str]:

@@ -127,7 +127,7 @@ def which_error(count: int, text: str) -> dict[str, str]:
     match = re.fullmatch(r"(\d{1,3})(?: of (\d{1,3}))?", text)
     if match and 1 <= int(match[1]) <= count and int(match[2] or count) == count:
         return {}
-    return {"which": "Is not the number of one of them, such as 1"}
+    return {"which": "Not the number of a burner of the list, such as 1"}
 
 
 def which_of(text: str) -> int:

@@ -50,7 +50,7 @@ STATUS_WORDS = {
     410: "Not known any more",
     413: "The form is too large",
     414: "The address is too long",
-    415: "Not a form of ours",
+    415: "Not a form of this page",
     422: "Something entered cannot be used",
     429: "Too many requests",
     500: "A defect of this program",

@@ -156,7 +156,7 @@ def steady_draw_W(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Draw:
-    """What is asked of a cylinder.
+    """Gas and heat input drawn from a cylinder.
 
     >>> from burnerlab.gas import load
     >>> size, air = cylinder_named("20 lb"), "0 C"

@@ -15,6 +15,7 @@ from json_runs import LINES, NOT_HERE, called, commands_with_json, documents
 from burnerlab import __version__, tables
 from burnerlab.cli import COMMANDS
 from burnerlab.cli.output import citation
+from burnerlab.handbook.contents import page_of
 from burnerlab.quantity.outputs import SIGNIFICANT, ending, handy_units
 from burnerlab.quantity.units import RATIOS
 
@@ -177,6 +178,38 @@ EXCEPTIONS = {
     "molar_mass_kg_per_kmol": "molar masses are tabled in it",
 }
 """Keys in another unit than the handy one of their kind, and why."""
+
+
+MAPS = re.compile(
+    "project_file|composition|.*_composition|composition_mole_fraction|liquid_mole_fractions|flow_by_formula_over_this|.*_by_provenance"
+)
+"""Keys whose values have names as keys: of gases, formulas, words of a table, keys of another file."""
+
+
+def keys_outside_maps(value: Any) -> Iterator[str]:
+    if isinstance(value, dict):
+        for key, entry in value.items():
+            yield key
+            if not MAPS.fullmatch(key):
+                yield from keys_outside_maps(entry)
+    elif isinstance(value, list):
+        for entry in value:
+            yield from keys_outside_maps(entry)
+
+
+def test_every_key_of_an_answer_is_in_the_handbook() -> None:
+    chapters = [page.text for page in map(page_of, ("json-keys", "json")) if page is not None]
+    known = {
+        word
+        for text in chapters
+        for code in re.findall("`([^`]+)`", text)
+        for word in re.findall(r"\w+", code)
+    }
+    printed = {key for line in LINES for key in keys_outside_maps(document(line)) if key.isidentifier()}
+    stems = {key: key.removesuffix("_uncertainty_percent") for key in printed - known}
+    absent = {key for key, stem in stems.items() if key == stem or not {stem, f"{stem}_C"} & known}
+    assert not absent
+    assert len(printed) > 500
 
 
 def test_every_answer_can_be_cited() -> None:

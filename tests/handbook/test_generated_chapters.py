@@ -214,6 +214,10 @@ def test_every_public_name_has_signature_text_and_example() -> None:
     for name in names:
         own = section(page, anchors[name])
         assert f"```text\n{name}" in own, name
+        signature = own.partition("```text\n")[2].partition("```")[0]
+        assert "Annotated" not in signature, name
+        assert "= ," not in signature, name
+        assert max(map(len, signature.splitlines())) <= 100, name
         assert "```pycon\n>>> " in own, name
 
 

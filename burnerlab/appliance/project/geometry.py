@@ -68,8 +68,16 @@ class Grate:
             get_args(SurfaceKind), "a kind of cooking surface: grate or plate", "Open bars or a closed plate"
         ),
     ] = "grate"
-    x_m: Annotated[float, key.length("Middle, to the right", "120 mm", "position", hint=MIDDLE + "right")]
-    y_m: Annotated[float, key.length("Middle, to the back", "0 mm", "position", hint=MIDDLE + "back")]
+    x_m: Annotated[
+        float,
+        key.length(
+            "Centre, distance to the right of the origin", "120 mm", "position", hint=MIDDLE + "right"
+        ),
+    ]
+    y_m: Annotated[
+        float,
+        key.length("Centre, distance to the back of the origin", "0 mm", "position", hint=MIDDLE + "back"),
+    ]
     width_m: Annotated[float, key.length("From left to right", "460 mm")]
     depth_m: Annotated[float, key.length("From front to back", "440 mm")]
     height_m: Annotated[float, key.length("Height over the floor of the box", "190 mm", "height", hint=FLOOR)]
@@ -97,17 +105,26 @@ class Shield:
     """A level sheet over burners; x and y of its middle."""
 
     name: Annotated[str, key.name("shield", "Name to print")] = "shield"
-    x_m: Annotated[float, key.length("Middle, to the right", "120 mm", "position", hint=MIDDLE + "right")]
-    y_m: Annotated[float, key.length("Middle, to the back", "0 mm", "position", hint=MIDDLE + "back")]
+    x_m: Annotated[
+        float,
+        key.length(
+            "Centre, distance to the right of the origin", "120 mm", "position", hint=MIDDLE + "right"
+        ),
+    ]
+    y_m: Annotated[
+        float,
+        key.length("Centre, distance to the back of the origin", "0 mm", "position", hint=MIDDLE + "back"),
+    ]
     length_m: Annotated[float, key.length("From front to back before it is turned", "400 mm")]
     width_m: Annotated[float, key.length("From left to right before it is turned", "60 mm")]
     height_m: Annotated[float, key.length("Height over the floor of the box", "140 mm", "height", hint=FLOOR)]
-    angle_rad: Annotated[float, key.angle("Turned anticlockwise, from above")] = 0.0
+    angle_rad: Annotated[float, key.angle("Angle, anticlockwise as seen from above")] = 0.0
     emissivity: Annotated[
-        float | None, key.quantity("emissivity", "Of both faces; the table's without it", 0.8)
+        float | None,
+        key.quantity("emissivity", "Emissivity of both faces; that of the table without it", 0.8),
     ] = None
     temperature_K: Annotated[
-        float | None, key.quantity("hot_surface", "At full rate; calculated without it", "250 C")
+        float | None, key.quantity("hot_surface", "Temperature at full rate; calculated without it", "250 C")
     ] = None
 
 
@@ -123,8 +140,16 @@ class Box:
     """What surrounds burners and cooking surface; x and y of its middle."""
 
     name: Annotated[str, key.name("box", "Name to print")] = "box"
-    x_m: Annotated[float, key.length("Middle, to the right", "120 mm", "position", hint=MIDDLE + "right")]
-    y_m: Annotated[float, key.length("Middle, to the back", "0 mm", "position", hint=MIDDLE + "back")]
+    x_m: Annotated[
+        float,
+        key.length(
+            "Centre, distance to the right of the origin", "120 mm", "position", hint=MIDDLE + "right"
+        ),
+    ]
+    y_m: Annotated[
+        float,
+        key.length("Centre, distance to the back of the origin", "0 mm", "position", hint=MIDDLE + "back"),
+    ]
     width_m: Annotated[float, key.length("From left to right", "460 mm")]
     depth_m: Annotated[float, key.length("From front to back", "440 mm")]
     lid: Annotated[Lid, key.choice(get_args(Lid), "open or closed", "Whether its lid is open or closed")] = (
@@ -139,15 +164,11 @@ class Box:
     ] = None
     gas_temperature_K: Annotated[
         float | None,
-        key.quantity(
-            "hot_surface", "Gas round its burners at full rate, measured once it is steady", "200 C"
-        ),
+        key.quantity("hot_surface", "Temperature of the gas round its burners at full rate, steady", "200 C"),
     ] = None
     wall_temperature_K: Annotated[
         float | None,
-        key.quantity(
-            "hot_surface", "Walls and lid that its burners see; that of the gas without it", "250 C"
-        ),
+        key.quantity("hot_surface", "Temperature of walls and lid; that of the gas without it", "250 C"),
     ] = None
 
 
@@ -166,7 +187,7 @@ class Bridge:
     spacing_m: Annotated[
         float,
         key.length(
-            "From middle to middle of its ports, or interruption of the slot",
+            "Pitch of its ports, centre to centre, or interruption of the slot",
             "5 mm",
             hint="from port to port",
         ),
@@ -191,11 +212,15 @@ class PanelSheet:
     ]
     thickness_m: Annotated[float, key.length("Thickness of the sheet", "0.8 mm", "thickness")]
     gap_m: Annotated[
-        float | None, key.length("Air before it; the innermost sheet has none", "20 mm", "thickness")
+        float | None,
+        key.length("Air gap on its inner side; the innermost sheet has none", "20 mm", "thickness"),
     ] = None
     vented: Annotated[bool, key.switch("Whether room air rises through that gap")] = False
     emissivity: Annotated[
-        float, key.quantity("emissivity", "Of both faces; the material's without it", 0.8, is_needed=False)
+        float,
+        key.quantity(
+            "emissivity", "Emissivity of both faces; that of the material without it", 0.8, is_needed=False
+        ),
     ]
     emissivity_low: float
     emissivity_high: float
@@ -213,7 +238,12 @@ class Panel:
     name: Annotated[str, key.name("panel 1", "Name to print")]
     inside_K: Annotated[
         float,
-        key.quantity("hot_surface", "Of hot gas and walls behind it", "150 C", hint="of what is behind it"),
+        key.quantity(
+            "hot_surface",
+            "Temperature of the hot gas and walls behind the panel",
+            "150 C",
+            hint="of what is behind it",
+        ),
     ]
     posture: ClassVar[
         Annotated[
@@ -222,7 +252,8 @@ class Panel:
         ]
     ]
     height_m: Annotated[
-        float, key.length("Upright side, or the shorter side of a level panel", "190 mm", hint=FLOOR)
+        float,
+        key.length("Height of an upright panel, or the shorter side of a level one", "190 mm", hint=FLOOR),
     ]
     sheets: Annotated[
         tuple[PanelSheet, ...],

@@ -170,8 +170,16 @@ class Ports:
 class Place:
     """Where a burner sits: middle of the burner over the cooking surface's own axes."""
 
-    x_m: Annotated[float, key.length("Middle, to the right", "120 mm", "position", hint=MIDDLE + "right")]
-    y_m: Annotated[float, key.length("Middle, to the back", "0 mm", "position", hint=MIDDLE + "back")]
+    x_m: Annotated[
+        float,
+        key.length(
+            "Centre, distance to the right of the origin", "120 mm", "position", hint=MIDDLE + "right"
+        ),
+    ]
+    y_m: Annotated[
+        float,
+        key.length("Centre, distance to the back of the origin", "0 mm", "position", hint=MIDDLE + "back"),
+    ]
     height_m: Annotated[float | None, key.length("Height over the floor of the box", "90 mm", hint=FLOOR)] = (
         None
     )
@@ -180,7 +188,7 @@ class Place:
         None
     )
     diameter_m: Annotated[float | None, key.length("Diameter of a round burner", "220 mm")] = None
-    angle_rad: Annotated[float, key.angle("Turned anticlockwise, seen from above")] = 0.0
+    angle_rad: Annotated[float, key.angle("Angle, anticlockwise as seen from above")] = 0.0
     facing: Annotated[
         Facing | None,
         key.choice(FACINGS, "a facing", "Where flames or face point; as its kind does without it"),
@@ -430,7 +438,7 @@ class Limits:
         tuple[str, ...],
         key.text(
             ["number", "metric"],
-            "Drills in the drawer; else of the region: us number, letter, fraction, eu metric, hundredth",
+            "Drills in stock; without it those of the region: us number, letter, fraction; eu metric, hundredth",
             ", ".join(SERIES) + " or drills such as #54",
             key_readers.drills,
             kind="words",
@@ -629,7 +637,7 @@ class Appliance(WithSummary):
             example="outdoor-cooking",
         ),
     ] = ""
-    note: ClassVar[Annotated[str, key.name("first sample", "A note of the user's, not printed")]]
+    note: ClassVar[Annotated[str, key.name("first sample", "Note, not printed")]]
     supply: Supply
     burners: tuple[Burner, ...]
     limits: Limits

@@ -22,7 +22,7 @@ SIZE_in, DPI = (7.2, 3.6), 144
 
 
 def figure_style() -> dict[str, Any]:
-    """Settings of matplotlib that give a figure the look of the sheet: quiet, told apart without colour.
+    """Settings of matplotlib that give a figure the look of the sheet, lines distinguishable without colour.
 
     Use as ``plt.rcParams.update(bl.figure_style())``: lines differ in dash as well as in colour.
 

@@ -120,7 +120,11 @@ def _pressure_table(c: Conversion, evaluation: Evaluation, system: System) -> Ta
             if "new" in by
             else []
         ),
-        *([BlockColumn(title="Against that at the nominal pressure", side="right")] if "new" in by else []),
+        *(
+            [BlockColumn(title="Change from that at the nominal pressure", side="right")]
+            if "new" in by
+            else []
+        ),
     )
     return Table(
         caption="Pressure before the orifice, gauge",
