@@ -68,7 +68,8 @@ def _signature(name: str, member: Any) -> str:
 
 def _parameter(parameter: inspect.Parameter) -> str:
     """A parameter with its type and what holds without it."""
-    stars = {parameter.VAR_POSITIONAL: "*", parameter.VAR_KEYWORD: "**"}.get(parameter.kind, "")
+    stars = "*" if parameter.kind is parameter.VAR_POSITIONAL else ""
+    stars = "**" if parameter.kind is parameter.VAR_KEYWORD else stars
     type_ = "" if parameter.annotation is parameter.empty else f": {_type(parameter.annotation)}"
     has_default = parameter.default is not parameter.empty
     sign = " = " if type_ else "="
