@@ -204,6 +204,16 @@ def seen_pressure_stop(limit: str = "") -> StopNotice:
     )
 
 
+def lost_pressure_stop() -> StopNotice:
+    """The stop of a manifold pressure of 0 with the burner on: its flame is out, and gas that returns flows unlit.
+
+    >>> lost_pressure_stop().do_first
+    'Close the burner valve, then the supply valve. No flame, switch or ignition.'
+    """
+    why = "the manifold pressure reads 0 with the burner on: its flame is out, and gas that returns would flow unlit"
+    return stop_notice("flame-out", why=why)
+
+
 def answer_stops(answers: BeforeLighting | None) -> tuple[StopNotice, ...]:
     """Stops of the answers before lighting: a leak found, a supply that is labelled for another gas."""
     notices = []

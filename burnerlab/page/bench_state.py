@@ -48,6 +48,7 @@ from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.page.form import (
     LEAK,
     LEAK_TESTS,
+    MANIFOLD_FIELD,
     MANOMETER,
     NO,
     SCALE_METHOD,
@@ -546,7 +547,7 @@ class Bench:
         None also for a test by the manometer alone.
         """
         form = values.form
-        if form.method == MANOMETER:
+        if form.method == MANOMETER or values.get(MANIFOLD_FIELD) == 0.0:  # without gas nothing was measured
             return None
         fields_of_figures = figure_fields()
         figures = tuple((n, t) for n, t in form.texts if n in fields_of_figures)

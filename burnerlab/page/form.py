@@ -43,6 +43,8 @@ SEEN = "see-"  # before the name of an observation
 LONGEST_TEXT, LONGEST_NOTE = 80, 600
 LONGEST_REASON, LONGEST_SLIPS = 200, 6000
 SLIPS = "slips"
+MANIFOLD_FIELD = "manifold"
+NOTHING = re.compile(r"0+(?:\.0*)?(?: (?:mbar|kPa|in w\.c\.|psi))?")  # of a pressure
 UNIT_OF = "-unit"  # after the name of a field: the unit chosen beside it
 THOUSANDS = ".thousands"  # behind the name of a field whose comma parts thousands
 COMMA = re.compile(r"[-+]?[0-9]*,[0-9]+(?![0-9.,])")
@@ -159,6 +161,8 @@ class Field:
             return read_rate(written, key=self.name)
         if self.kind == "heating value":
             return read_heating_value(written, key=self.name)
+        if self.name == MANIFOLD_FIELD and NOTHING.fullmatch(text):
+            return 0.0  # what a gauge shows where the supply is lost: a STOP, no figure to compute with
         if self.kind is Kind.TIME:
             written = _timing(written, colon=self.metric == "s")
         return input_row(self.row).read(written, self.name)
@@ -289,7 +293,7 @@ SCALE = tuple(
 )
 LOW_RATE = text("low_rate", "Read with the burner turned low", "measure", kind="flag")
 MANIFOLD = measured(
-    "manifold",
+    MANIFOLD_FIELD,
     "manifold_pressure",
     needed_by=MANOMETER,
     hint="By the manometer. It separates a wrong pressure from a wrong orifice.",

@@ -33,12 +33,14 @@ from burnerlab.bench.record.photographs import photographs_of, photographs_text
 from burnerlab.bench.stop import StopNotice, power_words, pressure_end_words, worst_first
 from burnerlab.bench.stop_rules import (
     heat_inputs,
+    lost_pressure_stop,
     meter_at_rest_stop,
     seen_pressure_stop,
     stops_of,
     undiluted_stops,
 )
 from burnerlab.page.form import (
+    MANIFOLD_FIELD,
     MANOMETER,
     MOVES,
     SEEN,
@@ -191,8 +193,10 @@ def raised_stops(
         stops = tuple(_in_air(one, measured) if one.id == "overfire" else one for one in stops)
     at_rest = (meter_at_rest_stop(),) if values.form.get("meter_at_rest") == MOVES else ()
     seen = (_seen_pressure(model),) if values.form.get("pressure_above") == YES else ()
+    is_lost = "measure" in steps and values.get(MANIFOLD_FIELD) == 0.0 and not _is_lock_up(values)
+    lost = (lost_pressure_stop(),) if is_lost else ()
     undiluted = () if flue is not None or "flame" not in steps else _undiluted(values, model)
-    return worst_first([*at_rest, *stops, *undiluted, *seen])
+    return worst_first([*at_rest, *stops, *undiluted, *seen, *lost])
 
 
 def _in_air(notice: StopNotice, measured: HeatInputTest) -> StopNotice:

@@ -23,7 +23,9 @@ from burnerlab.page.form import (
     LONGEST_REASON,
     LONGEST_SLIPS,
     LONGEST_TEXT,
+    MANIFOLD_FIELD,
     MOVES,
+    NOTHING,
     OTHER_PLACE,
     OTHER_SUPPLY,
     RELEASED,
@@ -237,7 +239,7 @@ def wrong_entry(bench: Bench, request: Request) -> Response:
             errors["slip"] = "Too many entries were wrong: record the test as stopped"
         else:
             bench.unrecorded.add(form, raised, has_reason=True)
-            return RedirectResponse(f"{_where(raised)}?{after.query()}", 303)
+            return RedirectResponse(f"{_where(raised, form)}?{after.query()}", 303)
     elif reason is not None:
         errors["slip"] = "Is missing"
     context = common(bench, form, "/wrong") | {
@@ -271,9 +273,11 @@ def _corrected(form: Form, raised: tuple[StopNotice, ...], reason: str) -> Form:
     return form.having(slips=json.dumps([*before, *more], ensure_ascii=False), **gone)
 
 
-def _where(raised: tuple[StopNotice, ...]) -> str:
+def _where(raised: tuple[StopNotice, ...], form: Form) -> str:
     """The step at which the entry that was wrong is made again."""
     ids = {notice.id for notice in raised}
+    if NOTHING.fullmatch(form.get(MANIFOLD_FIELD)):
+        return "/measure"
     if ids & {"other-gas", "mark-differs"}:
         return "/"
     return "/flame" if all(is_seen(notice) or notice in AT_FLAME for notice in ids) else "/measure"

@@ -119,6 +119,13 @@ def test_a_stop_takes_the_place_of_the_step(
     ("changed", "path", "said", "again"),
     [
         ({"manifold": "30"}, "/finding", "STOP. Manifold", "/measure"),
+        ({"manifold": "0"}, "/finding", "STOP. The flame goes out: gas flows unburnt.", "/measure"),
+        (
+            WITHIN | {"manifold": "0.0"},
+            "/finding",
+            "STOP. The flame goes out: gas flows unburnt.",
+            "/measure",
+        ),
         ({"manifold": "30", "method": "manometer"}, "/finding", "STOP. Manifold", "/measure"),
         (
             WITHIN | {"carbon_monoxide": "900"},
