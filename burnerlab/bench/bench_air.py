@@ -40,7 +40,7 @@ def in_air_of(appliance: Appliance, ambient_Pa: float | None, burner: str | None
 
     >>> from burnerlab.appliance import demonstration
     >>> round(in_air_of(demonstration(), 84300.0).share, 3)
-    0.913
+    0.912
     """
     place_Pa = appliance.supply.ambient_pressure_Pa
     if ambient_Pa is None or ambient_Pa == place_Pa:
