@@ -197,6 +197,8 @@ class Plan:
     )
     rated: RatedBasis = GROSS_RATED  # of its heat inputs as they are shown; its rows hold them gross
     written_digest: str = ""  # as its file states it; "" of one that was just made
+    own_bands: tuple[PlanRow, ...] = field(default=(), compare=False)
+    """The rows of one that was just made, each with the pressure band of its state: as plans stored them before."""
 
     @property
     @computed_output("digest")
@@ -358,7 +360,11 @@ def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None, m
     refused = refusals(c)
     readings = [row for b in c.burners for row in _of_each(made, b)]
     readings += _together(made)
-    return Plan(
+    rows = tuple(
+        PlanRow(id=_row_id(number), order=number, **reading)
+        for number, reading in enumerate(readings, start=1)
+    )
+    plan = Plan(
         appliance=c.appliance,
         model=c.model or c.appliance,
         gas=c.to_gas.name,
@@ -381,11 +387,9 @@ def plan_of(c: Conversion, carbon_monoxide: CarbonMonoxideLimit | None = None, m
         language=c.job.appliance.language,
         rated=_rated(after),
         highest_Pa=highest_Pa,
-        rows=tuple(
-            PlanRow(id=_row_id(number), order=number, **reading)
-            for number, reading in enumerate(readings, start=1)
-        ),
+        rows=rows,
     )
+    return replace(plan, rows=tuple(map(plan.band_of, rows)), own_bands=rows)
 
 
 BUILT = Memory(40)
@@ -506,13 +510,16 @@ def digests_of(plan: Plan) -> frozenset[str]:
 def forms_of(plan: Plan) -> tuple[Plan, ...]:
     """A plan of a conversion, then what it was by earlier rules.
 
-    An earlier plan named no highest pressure, no basis of a net rating and no burner that no orifice fits, had one row
+    An earlier plan stored the pressure band of each state instead of the one that it is judged by and that is printed,
+    named no highest pressure, no basis of a net rating and no burner that no orifice fits, had one row
     for several burners alike, and read carbon monoxide of a burner at its lowest rate alone and of all together at full
     rate alone.
     """
+    stored = (plan, replace(plan, rows=plan.own_bands)) if plan.own_bands else (plan,)
     forms = (
         replace(made, rated=rated, highest_Pa=highest, change=replace(plan.change, refused=refused))
-        for made in _by_rules(plan)
+        for each in stored
+        for made in _by_rules(each)
         for refused in dict.fromkeys((plan.change.refused, ()))
         for rated in (plan.rated, GROSS_RATED)
         for highest in (plan.highest_Pa, None)
@@ -704,12 +711,12 @@ def _no_plan(path: Path, what: str) -> UserError:
 def _plan(document: Mapping[str, Any]) -> Plan:
     limit = document["carbon_monoxide"]
     change = document["change"]
-    names = ("appliance", "model", "gas", "file_sha256")
+    texts: dict[str, Any] = {n: _text(document[n]) for n in ("appliance", "model", "gas", "file_sha256")}
     rows = tuple(_row(row) for row in document["rows"])
     if len({row.id for row in rows}) != len(rows):
         raise ValueError("a row stands twice")
     return Plan(
-        **{name: _text(document[name]) for name in names},
+        **texts,
         change=PlanChange(
             gas=_text(change["gas"]),
             gauge_pressure_Pa=float(change["gauge_pressure_Pa"]),

@@ -605,13 +605,26 @@ def test_card_and_plan_have_one_band_of_the_manifold_pressure(plan: Plan) -> Non
 
 def test_a_burner_alone_has_its_own_heat_input_at_the_ends_of_its_pressure(plan: Plan) -> None:
     """I = k sqrt(p) through a fixed orifice (Bernoulli), from the pressure and heat input that the plan expects."""
+    by_state = replace(plan, rows=plan.own_bands)
     for name in {row.burner for row in plan.rows} - {""}:
-        pressure, heat = plan.rows_of(name, "cold")
+        pressure, heat = by_state.rows_of(name, "cold")
         for p, end in ((pressure.low, heat.low), (pressure.high, heat.high)):
             assert p is not None
             assert pressure.predicted is not None
             assert heat.predicted is not None
             assert heat.predicted * (p / pressure.predicted) ** 0.5 == pytest.approx(end, rel=1e-5)
+
+
+def test_a_plan_stores_the_pressure_band_that_it_prints(plan: Plan) -> None:
+    """One band for every burner, in file, paper, page and report; a plan made before is known by its digest still."""
+    stored = [row for row in json.loads(plan_json(plan))["rows"] if row["quantity"] == "manifold_pressure"]
+    printed = [plan.rated_row(row) for row in plan.rows if row.quantity == "manifold_pressure"]
+    assert [(row["low"], row["high"]) for row in stored] == [(row.low, row.high) for row in printed]
+    assert len({(row["low"], row["high"]) for row in stored}) == 1
+    earlier = replace(plan, rows=plan.own_bands)
+    assert len({(row.low, row.high) for row in earlier.rows if row.quantity == "manifold_pressure"}) > 1
+    assert earlier.digest != plan.digest
+    assert converted_for(demonstration(), earlier) is not None
 
 
 STOPS = "the bench stops above 800 ppm"  # the lowest for cooking of table flue_limits

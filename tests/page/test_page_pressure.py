@@ -363,7 +363,7 @@ def test_a_burner_whose_pressure_lies_above_the_band_of_the_others_has_its_own_e
     (plan,) = propane_bench.plans.values()
     rows = tuple(
         replace(row, predicted=2950.0) if (row.quantity, row.burner) == ("manifold_pressure", RING) else row
-        for row in plan.rows
+        for row in plan.own_bands
     )
     steep = replace(plan, rows=rows)
     own = steep.pressure_row(RING)
