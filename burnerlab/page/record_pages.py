@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -83,6 +83,25 @@ from burnerlab.tables.cautions import Caution, cautions, cautions_on
 from burnerlab.tables.problem import UserError
 
 # How the stops of a unit and their releases are told on its papers, whatever was recorded since.
+
+
+CORRECTED = "Shown, then taken back by a corrected entry: {name}"
+ENTERED_FIRST = "{why}. Entered first: {reading}. Why it was wrong, as typed: {reason}."
+
+
+def corrected_facts(entries: Iterable[TestRecord], system: System) -> tuple[LabelledText, ...]:
+    """Every stop that a corrected entry of a unit took back, with what was entered first and why it was wrong."""
+    facts: dict[tuple[str, str], LabelledText] = {}
+    for each in entries:
+        for one in each.test.earlier_stops:
+            why = f"{one.why[:1].upper()}{one.why[1:]}"
+            text = ENTERED_FIRST.format(why=why, reading=one.reading, reason=clean(one.reason))
+            facts[one.stop, one.reading] = LabelledText(
+                label=CORRECTED.format(name=one.stop),
+                value=in_units(text, system),
+                note=f"entry {each.uid[:UID_SHOWN]}, {moment(each.recorded_at)}, {clean(each.test.tester)}",
+            )
+    return tuple(facts.values())
 
 
 def past_facts(past: UnitStops, system: System) -> tuple[LabelledText, ...]:
@@ -364,7 +383,7 @@ def show_unit(bench: Bench, request: Request) -> Response:
         "reader": _reader_of_test(bench, entries[0].test) if entries else reader_of(bench),
         "unit_stops": past,
         "entries": entries,
-        "past": past_facts(past, form.system),
+        "past": past_facts(past, form.system) + corrected_facts(entries, form.system),
         "unread": [in_units(one, form.system) for one in past.unread()],
         "coverage": coverage(bench, entries),
         "part_tests": part_tests(bench, entries, past),
@@ -592,7 +611,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "basis": basis_of(newest, bench.bases).word,
         "basis_note": basis_note(newest, bench.bases),
         "shown": _displays(bench, serial),
-        "past": past_facts(past, form.system),
+        "past": past_facts(past, form.system) + corrected_facts(every, form.system),
         "unread": [in_units(one, form.system) for one in past.unread()],
         "part_tests": part_tests(bench, every, past),
         "missing": [each.words for each in untested(bench, every)],

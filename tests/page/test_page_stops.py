@@ -888,6 +888,10 @@ def test_an_entry_that_was_wrong_is_judged_again_and_both_stay(
     earlier = found.test.earlier_stops[0]
     assert (earlier.stop, earlier.reason) == ("overfire", "wrong dial read")
     assert "170" in earlier.reading
+    for paper in ("/sheet", "/unit"):  # what is signed names it as well
+        told = words(client.get(paper, params={"serial": "C-0042"}).text)
+        assert "Shown, then taken back by a corrected entry: overfire" in told
+        assert "Why it was wrong, as typed: wrong dial read." in told
 
 
 @pytest.mark.parametrize("reason", ["odour", "co-alarm"])
