@@ -20,13 +20,20 @@ from burnerlab.bench.reading.flue import (
 from burnerlab.bench.reading.manifold import expected_input, manifold_check
 from burnerlab.bench.record.entry import BenchReading, BenchTest, Result
 from burnerlab.bench.stop import StopNotice, worst_first
-from burnerlab.bench.stop_rules import HeatInputs, carbon_monoxide_stops, heat_input_stops, stops_of
+from burnerlab.bench.stop_rules import (
+    HeatInputs,
+    carbon_monoxide_stops,
+    heat_input_stops,
+    stops_of,
+    undiluted_stops,
+)
 from burnerlab.bench.unit import heat_of, rating_of
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.gas.library import load
 from burnerlab.tables.problem import UserError
 
-HEAT_INPUTS = ("heat_input_gross", "heat_input_net", "corrected_heat_input_gross")
+AT_TEST = ("heat_input_gross", "heat_input_net")
+HEAT_INPUTS = (*AT_TEST, "corrected_heat_input_gross", "heat_input_gross_at_place")
 MOST_CARBON_DIOXIDE = (
     "G30"  # of the gases of a family, so that carbon monoxide is never taken as less than it is
 )
@@ -56,7 +63,9 @@ def analyser_stops(test: BenchTest, burned: AnyGas | None = None) -> tuple[StopN
         if is_read or quantity == AIR_FREE:
             free = _air_free(value, figures, burner, burned or _gas_named(test.gas)) if is_read else value
             limit = limit_in_force(limit_comparisons(free, kind=kind))
-            notices += () if limit is None else carbon_monoxide_stops(free, limit)
+            is_bare = is_read and not {(burner, "oxygen"), (burner, "carbon_dioxide")} & figures.keys()
+            if limit is not None:
+                notices += undiluted_stops(free, limit) if is_bare else carbon_monoxide_stops(free, limit)
     return worst_first(notices)
 
 
@@ -111,7 +120,7 @@ def _heat_input(
     rated = rating_of(appliance, burner or None, decision_rule())
     gross_W = value_W / (to_net if quantity == "heat_input_net" else 1.0)
     to_basis = to_net if basis == "net" else 1.0
-    is_at_test = is_own_gas and quantity != "corrected_heat_input_gross"
+    is_at_test = is_own_gas and quantity in AT_TEST
     expected_W = expected_input(appliance, burner or None).gross_W if is_at_test else None
     yield from heat_input_stops(
         HeatInputs(
