@@ -1,4 +1,4 @@
-// The STOP of a manifold pressure outside its limits, in sight while it is typed. Nothing is sent by it; without it the
+// The STOP of a manifold pressure above its limits, in sight while it is typed. Nothing is sent by it; without it the
 // next page stops.
 "use strict";
 
@@ -18,14 +18,11 @@
     const size = sizes[parts?.[2] ?? unit?.value ?? place.dataset.unit];
     return parts && size ? Number(parts[1].replace(",", ".")) * size : null;
   };
-  const isRaised = (stop, pressure, isWhole) => {
-    if (pressure === null || (off?.checked && stop.dataset.on)) return false;
-    // the first digits of a figure are below every band
-    return pressure > Number(stop.dataset.above ?? Infinity) || (isWhole && pressure < Number(stop.dataset.below ?? 0));
-  };
-  const look = (event) => {
+  const isRaised = (stop, pressure) =>
+    pressure !== null && !(off?.checked && stop.dataset.on) && pressure > Number(stop.dataset.above);
+  const look = () => {
     const pressure = typed();
-    const raised = stops.find((stop) => isRaised(stop, pressure, event.type === "change"));
+    const raised = stops.find((stop) => isRaised(stop, pressure));
     if (raised === shown) return;
     shown = raised;
     place.replaceChildren(...(raised ? [raised] : []));

@@ -265,21 +265,16 @@ class PressureAlert:
 
 
 def _pressure_alerts(model: Model, form: Form) -> tuple[PressureAlert, ...]:
-    """The stops that a manifold pressure raises, the worst first."""
+    """The stops that too high a manifold pressure raises, the worst first; the first digits of any are a low one."""
     highest_Pa = highest_pressure_Pa(model.appliance)
     limits = model.pressure_limits(form)
-    low_Pa, high_Pa = limits.low_Pa, min(limits.high_Pa, highest_Pa)
-    low, high = (
-        stop_notice(id, read=Phrase("as typed"), limit=end)
-        for id, end in zip(
-            ("pressure-low", "pressure-band"), pressure_ends_words(low_Pa, high_Pa), strict=True
-        )
-    )
+    high_Pa = min(limits.high_Pa, highest_Pa)
+    _, end = pressure_ends_words(limits.low_Pa, high_Pa)
+    high = stop_notice("pressure-band", read=Phrase("as typed"), limit=end)
     highest = seen_pressure_stop(pressure_end_words(highest_Pa, "high"))
     return (
         PressureAlert(notice=highest, end="data-above", at_Pa=highest_Pa, burners_on=False),
         PressureAlert(notice=high, end="data-above", at_Pa=high_Pa, burners_on=True),
-        PressureAlert(notice=low, end="data-below", at_Pa=low_Pa, burners_on=True),
     )
 
 
