@@ -14,7 +14,7 @@ from pathlib import Path
 
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.folders import folder, package_dir
-from burnerlab.tables.key_declarations import key_texts
+from burnerlab.tables.key_declarations import choice_texts, key_texts
 from burnerlab.tables.literal import literals
 from burnerlab.tables.phrase import PLACE, Phrase, has_words, pattern, places
 from burnerlab.tables.reader import CONTENTS, OF_CAUTIONS, PROVENANCES, read, rows
@@ -96,6 +96,8 @@ ON_PAGES = (
 """Those whose literals pages print, what they say of a wrong entry too."""
 OF_KEYS = "appliance/project/"
 """Beginning of the names of the modules that declare the keys of the project file."""
+OF_CHOICES = ("gas/composition",)
+"""Modules of other rooms whose words a key may be."""
 MARKUP = re.compile(
     r'\b(?:SELECT|WHERE|ORDER BY|LIMIT) |^data:|\b[\w-]+="\{|^<|^M\{'
 )  # a query, an attribute, an element, a path
@@ -252,6 +254,7 @@ def _of_code() -> Iterator[CatalogueText]:
             continue
         module = ast.parse(text)
         of_keys = key_texts(module) if name.startswith(OF_KEYS) else ()
+        of_keys = choice_texts(module) if name in OF_CHOICES else of_keys
         for template in dict.fromkeys(one for one in of_keys if has_words(FIGURES.sub(" ", one))):
             yield CatalogueText(english=template, where="desk pages: keys of the project file")
         is_on_page = name.startswith(ON_PAGES)

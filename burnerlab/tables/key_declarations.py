@@ -10,7 +10,7 @@ from burnerlab.tables.literal import is_prose
 
 SI_ENDINGS = ("_W_per_mK", "_kg", "_m2", "_rad", "_Pa", "_K", "_W", "_m")
 """Units at the end of a field's name that the file leaves out."""
-KEYS, GAS_KEY = ("key", "Key"), "_key"  # what declares a key of a file, a key of a gas
+KEYS, GAS_KEYS = ("key", "Key"), ("_key", "_heating_value", "_fractions")  # declare keys of a file, of a gas
 NAME, ROWS = "name", "rows_of"  # a kind of key whose example is a word, unless it names a row
 SHORTEST = 4  # letters of a word that is no tag or sign
 WORD = re.compile(r"[^\W\d_]{2,}")
@@ -45,9 +45,18 @@ def key_texts(module: ast.Module) -> Iterator[str]:
     found = list(_declared(module))
     yield from found
     if found:  # else what stands there is no key's
-        yield from (
-            word for node in module.body if isinstance(node, ast.Assign) for word in _choice(node.value)
-        )
+        yield from choice_texts(module)
+
+
+def choice_texts(module: ast.Module) -> Iterator[str]:
+    """The words that a key may be, of each Literal or tuple of words that a module names.
+
+    >>> list(choice_texts(ast.parse('Per = Literal["mole", "liquid volume"]')))
+    ['mole', 'liquid volume']
+    """
+    for node in module.body:
+        if isinstance(node, ast.Assign):
+            yield from _choice(node.value)
 
 
 def _declared(module: ast.Module) -> Iterator[str]:
@@ -60,7 +69,11 @@ def _declared(module: ast.Module) -> Iterator[str]:
                         yield from _texts(key_name(field.target.id), call)
         elif isinstance(node, ast.Dict):
             for name, value in zip(node.keys, node.values, strict=True):
-                if isinstance(name, ast.Constant) and isinstance(value, ast.Call) and _name(value) == GAS_KEY:
+                if (
+                    isinstance(name, ast.Constant)
+                    and isinstance(value, ast.Call)
+                    and _name(value) in GAS_KEYS
+                ):
                     yield from _texts(str(name.value), value)
 
 
