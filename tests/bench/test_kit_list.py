@@ -131,9 +131,8 @@ def test_an_orifice_that_is_not_to_be_fitted_is_not_packed(tmp_path: Path) -> No
     assert not any(b.no_drill_meets for b in second.burners)
 
     def with_all_at(deviation: float) -> Conversion:
-        burners = tuple(
-            replace(b, headline=replace(b.headline, deviation_all_on=deviation)) for b in second.burners
-        )
+        both = {"deviation_all_on": deviation, "deviation_alone": deviation}
+        burners = tuple(replace(b, headline=replace(b.headline, **both)) for b in second.burners)
         return replace(second, burners=burners)
 
     # within the band or below it: the gas that the couple is sized on decides, as G25 gives less after G20

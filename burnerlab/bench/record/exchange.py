@@ -326,28 +326,29 @@ def import_entries(record: Record, entries: ExportedEntries) -> Imported:
 def _raise_stops(record: Record, imported: TestRecord) -> int:
     """Record what the figures of an entry raise today and its recorder did not know; how many stops.
 
-    None of an entry that a correction superseded, or whose burner was tested again since; none below a WARNING.
+    None of an entry that a correction superseded, whose burner was tested again since, or whose stops were raised
+    where the file comes from; none below a WARNING.
     """
     test = imported.test
     known = {one.id for one in test.stops}
     raised = worst_first((*entry_stops(test), *analyser_stops(test)))
     missing = tuple(one for one in raised if one.id not in known and one.signal != Signal.CAUTION)
-    if not missing or not entry(record, imported.uid).is_current or _is_tested_again(record, imported):
-        return 0
     note = TAKEN_IN.format(uid=imported.uid[:UID_SHOWN], moment=test.tested_at)
+    if not missing or not entry(record, imported.uid).is_current or _is_followed(record, imported, note):
+        return 0
     kept = tuple(one for one in test.inputs if one.name in STATEMENTS)
     bare: dict[str, Any] = dict.fromkeys(OF_FIGURES, ())
     add_test(record, replace(test, **bare, note=note, stops=missing, inputs=kept))
     return len(missing)
 
 
-def _is_tested_again(record: Record, before: TestRecord) -> bool:
-    """Whether a burner of an entry has figures in a later current one of its unit."""
+def _is_followed(record: Record, before: TestRecord, note: str) -> bool:
+    """Whether an entry of the unit raised the stops of this one, or a later current one has figures of its burner."""
     burners = {burner for burner, _ in figures_of(before.test)}
     return any(
-        one.is_current and one.uid != before.uid
-        and one.recorded_at > before.recorded_at
-        and burners & {burner for burner, _ in figures_of(one.test)}
+        one.test.note == note
+        or (one.is_current and one.uid != before.uid and one.recorded_at > before.recorded_at
+            and burners & {burner for burner, _ in figures_of(one.test)})
         for one in history(record, before.serial, LAST_ENTRIES)
     )  # fmt: skip
 

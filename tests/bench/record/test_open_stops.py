@@ -171,6 +171,9 @@ def test_an_entry_taken_in_without_its_stop_raises_it_once(record: Record, tmp_p
         again = import_file(here, source)
         assert (again.tests, again.stops_raised, again.already_there, ids(here)) == (0, 0, 1, ["co-high"])
         assert check(here).is_whole
+        source.write_bytes(FORMATS["json"](here))
+        with open_record(tmp_path / "there.sqlite") as there:  # the file has the entry that raised it
+            assert (import_file(there, source).stops_raised, ids(there)) == (0, ["co-high"])
 
 
 def test_a_smell_of_gas_before_any_reading_is_recorded(record: Record) -> None:
