@@ -409,7 +409,7 @@ def _design_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFindi
     else:
         depth = 1e3 * float(np.asarray(geometry.port_depth_m)) / width
         name = "port depth over diameter"
-        yield from _check("port depth", state, depth, f"{number(depth, 2)} times the width", own, rule=name)
+        yield from _check("port depth", state, depth, f"{number(depth, 3)} times the width", own, rule=name)
     yield from _spacing(state, own)
     if geometry.throat_m is not None:
         ratio = float(geometry.throat_area_m2 / geometry.port_area_m2)

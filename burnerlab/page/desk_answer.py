@@ -20,6 +20,7 @@ from functools import cached_property, lru_cache
 
 from burnerlab.appliance.conversion.convert import convert_to
 from burnerlab.appliance.conversion.evaluation import evaluate_conversions
+from burnerlab.appliance.conversion.refusal import not_to_fit
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.page.desk_cautions import caution_lines, warning_lines
 from burnerlab.page.desk_findings import look_first, open_questions, state_line, topics_of
@@ -34,7 +35,7 @@ from burnerlab.quantity import System
 from burnerlab.report.sheet.units import conversion_in
 from burnerlab.tables.problem import UserError
 
-LAYOUT = ("state", "apart", "warnings", "look", "flames", "supply", "heat", "open", "present", "cautions")
+LAYOUT = ("state", "apart", "warnings", "present", "look", "flames", "supply", "heat", "open", "cautions")
 """Ids of the elements beside the burners and their markets, in the order of the page."""
 ELEMENTS = 1000  # remembered: an answer of six burners on three markets has some fifty
 
@@ -131,7 +132,8 @@ def _with_air(fragments: Sequence[Fragment], markets: Sequence[MarketConversion]
     conversions = {market.letter: market.conversion for market in markets}
     for fragment in fragments:
         if isinstance(fragment, OrificeCell) and (c := conversions[fragment.letter]) is not None:
-            words = burner_air_words(c, c.burners[fragment.place - 1].name)
+            burner = c.burners[fragment.place - 1].name
+            words = "" if burner in not_to_fit(c) else burner_air_words(c, burner)
             yield replace(fragment, air=desk_figure(fragment.air.id, words))
         else:
             yield fragment
@@ -149,12 +151,12 @@ def _rest(answer: DeskAnswer, on: Collection[int], pictures: str) -> Iterator[Fr
     yield state_line(markets, topics, is_whole=True)
     yield apart_gases(markets)
     yield warning_lines(markets, topics)
+    yield present_state(answer.appliance, answer.markets, answer.system)
     yield look_first(markets, topics)
     yield flame_panels(answer.markets, answer.system)
     yield supply_fragment(answer.appliance, markets, on, answer.system)
     yield heat_fragment(answer.markets, pictures, answer.system)
     yield open_questions(markets)
-    yield present_state(answer.appliance, answer.markets, answer.system)
     yield caution_lines(markets, topics)
 
 

@@ -20,14 +20,13 @@ from burnerlab.page.desk_state import Desk, DeskEntry
 from burnerlab.quantity import System
 from burnerlab.quantity.prose import in_print
 
-APART = ("state", "apart", "warnings", "cautions")  # have a place of their own
+APART = ("state", "apart", "warnings", "present", "cautions")  # have a place of their own
 FOLDED = {
     "look": "What to look at first",
     "flames": "Flames",
     "supply": "Supply",
     "heat": "Heat",
     "open": "Not evaluated",
-    "present": "As it stands now: present gas and orifices",
 }
 """What a phone folds, and the words it then shows."""
 BELOW = tuple((one, FOLDED.get(one, "")) for one in LAYOUT if one not in APART)

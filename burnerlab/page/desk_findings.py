@@ -24,6 +24,7 @@ from burnerlab.page.desk_fragment import (
     desk_figure,
     desk_mark,
 )
+from burnerlab.page.desk_heat import has_surfaces
 from burnerlab.page.result_text import minus
 from burnerlab.report.sheet.blocks import digits, percent
 from burnerlab.report.sheet.checks import (
@@ -48,6 +49,7 @@ SUPPLY = ("supply pressure", "lock-up", "regulator", "piping", "worst combinatio
 FLAME_QUESTIONS = ("primary aeration", "lift", "light-back", "yellow tipping", "flame", "hot burner", "tile")
 LIMITS = ("lift", "light-back", "yellow tipping", "tile temperature")
 OPEN_FLAME = ("lift", "light-back", "yellow tipping")
+HEAT_DISTRIBUTION = "heat distribution"
 FLAME = "Flame"  # every limit of it
 TO_ENTER = {NO_PORTS: "ports not given: enter ports, port diameter, throat and shutter"}
 MOST_UNKNOWN = 3  # reasons in the sentence of the state
@@ -251,10 +253,20 @@ def _without_answer(markets: Sequence[MarketConversion]) -> dict[str, str]:
 
 
 def _topics_words(topics: Sequence[Topic], markets: Sequence[MarketConversion]) -> str:
-    """Every topic in the order of danger: few with burners and markets, of many the names."""
+    """Every topic in the order of danger: few with burners and markets; of many the worst so, of the others the names.
+
+    What is so of the present gas alone says it.
+    """
     if len(topics) > MOST_PLACED:
-        return ", ".join(one.topic for one in topics)
+        first, *others = topics
+        named = ", ".join(map(_name_in_state, others))
+        return joined("; ", (_topic_words(first, markets), named))
     return joined("; ", (_topic_words(one, markets) for one in topics))
+
+
+def _name_in_state(topic: Topic) -> str:
+    is_now = topic.letters(topic.verdict) == [NOW]
+    return Phrase("{what} as it stands now", what=topic.topic) if is_now else topic.topic
 
 
 @dataclass(slots=True)
@@ -489,12 +501,15 @@ def value_words(finding: Finding, letter: str, markets: Sequence[MarketConversio
 
 def open_questions(markets: Sequence[MarketConversion]) -> OpenQuestions:
     """What was not evaluated on any market, by topic and reason."""
-    groups: dict[tuple[str, str], list[tuple[str, NotEvaluated]]] = {}
+    groups: dict[tuple[str, str, bool], list[tuple[str, NotEvaluated]]] = {}
     solved = [m for m in markets if m.conversion is not None]
     for market in solved:
-        for question in (question for c in market.conversions for question in _questions(c)):
-            key = (question.topic, without_figures(question.why))
-            groups.setdefault(key, []).append((market.letter, question))
+        for is_now, question in (question for c in market.conversions for question in _questions(c)):
+            if is_now and market is not solved[0]:
+                continue  # the present gas is the same on every market
+            letter = NOW if is_now else market.letter
+            key = (question.topic, without_figures(question.why), is_now)
+            groups.setdefault(key, []).append((letter, question))
     questions = [
         OpenQuestion(
             topic=clean(topic),
@@ -502,12 +517,12 @@ def open_questions(markets: Sequence[MarketConversion]) -> OpenQuestions:
             burners=_named(solved, [question.burner for _, question in each]),
             markets=", ".join(dict.fromkeys(letter for letter, _ in each)),
         )
-        for place, ((topic, _), each) in enumerate(groups.items(), start=1)
+        for place, ((topic, *_), each) in enumerate(groups.items(), start=1)
     ]
-    tests = dict.fromkeys(topic for topic, why in groups if TEST in why)
+    tests = dict.fromkeys(topic for topic, why, _ in groups if TEST in why)
     flames = {
         f"{clean(topic)} ({_named(solved, [question.burner for _, question in each])})": None
-        for (topic, _), each in groups.items()
+        for (topic, *_), each in groups.items()
         if topic.startswith(FLAME_QUESTIONS) and each[0][1].burner
     }
     return OpenQuestions(
@@ -526,11 +541,15 @@ def _why_open(each: Sequence[tuple[str, NotEvaluated]]) -> str:
     return Phrase("{market}: {why}", market=letter, why=first.why) if is_other else first.why
 
 
-def _questions(c: Conversion) -> Iterator[NotEvaluated]:
-    yield from c.not_evaluated
+def _questions(c: Conversion) -> Iterator[tuple[bool, NotEvaluated]]:
+    """What a conversion leaves open, each with whether it is of the present gas."""
+    for question in c.not_evaluated:
+        if question.topic != HEAT_DISTRIBUTION or not has_surfaces(c):
+            yield False, question
     for finding in c.findings:
         if not finding.verdict.is_evaluated:
-            yield NotEvaluated(topic=finding.topic, why=finding.text, burner=finding.burner)
+            is_now = finding.which_gas == "present" or finding.topic in PRESENT_INPUTS
+            yield is_now, NotEvaluated(topic=finding.topic, why=finding.text, burner=finding.burner)
 
 
 def _named(solved: Sequence[MarketConversion], burners: Sequence[str]) -> str:

@@ -14,6 +14,7 @@ from burnerlab.appliance.conversion.evaluation_result import (
     TileAt,
     WarmUp,
 )
+from burnerlab.appliance.conversion.refusal import not_to_fit
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
 from burnerlab.burner.stability_diagram import OperatingPoint
 from burnerlab.burner.tile_evaluation import Band
@@ -36,7 +37,7 @@ from burnerlab.page.desk_fragment import (
 )
 from burnerlab.quantity import System
 from burnerlab.report.sheet.blocks import FLAME_TEMPERATURE, digits, margin_text, percent, pressure
-from burnerlab.report.sheet.checks import burners_words, is_of_flame
+from burnerlab.report.sheet.checks import burners_words, is_of_flame, outside_checks
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.verdict import Verdict, worst
@@ -55,21 +56,27 @@ class FlameCell(Fragment):
     supplied_verdict: DeskFigure | None
     margin: DeskFigure  # the smallest, by name with its band; the face of a tile
     moment: DeskFigure  # rate, and cold or hot
-    verdict: DeskFigure  # of its flame, or of its tile
-    outside: DeskFigure  # the checks of it that are outside
+    verdict: DeskFigure  # of its flame, or of its tile; "" where no orifice fits
+    outside: DeskFigure  # every check of the burner that is outside, but that of its heat input
+    beyond: DeskFigure | None  # their mark, where that of the flame is another
     why: str = ""  # where nothing was evaluated
 
 
 def flame_cells(count: int, market: MarketConversion, system: System) -> Iterator[FlameCell]:
     """The cells of one market, burner by burner; of a market that cannot be calculated without figures."""
-    several = len(market.conversions) > 1
+    several, c = len(market.conversions) > 1, market.conversion
+    refused = () if c is None else not_to_fit(c)
     for place in range(1, count + 1):
+        id = f"flame-{place}-{market.letter}"
+        if c is not None and c.burners[place - 1].name in refused:  # nothing burns with the nearest
+            yield replace(_cell(id, _Words()), verdict=desk_figure(f"{id}-verdict", ""))
+            continue
         words = [
             _words(c, c.evaluation, c.burners[place - 1], system, clean(c.to_gas.name) if several else "")
             for c in market.conversions
             if c.evaluation is not None
         ]
-        yield _cell(f"flame-{place}-{market.letter}", _of_all_gases(words))
+        yield _cell(id, _of_all_gases(words))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +90,8 @@ class _Words:
     margin: str = ""
     moment: str = ""
     verdict: Verdict = Verdict.NOT_EVALUATED
-    outside: str = ""
+    outside: tuple[str, ...] = ()
+    gas: str = ""  # where there are several
     why: str = ""
 
 
@@ -98,8 +106,15 @@ def _of_all_gases(words: Sequence[_Words]) -> _Words:
         supplied=supplied.supplied,
         supplied_verdict=supplied.supplied_verdict,
         verdict=worst(each.verdict for each in words),
-        outside=", ".join(dict.fromkeys(topic for each in words if (topic := each.outside))),
+        outside=tuple(_outside_of_gases(words)),
     )
+
+
+def _outside_of_gases(words: Sequence[_Words]) -> Iterator[str]:
+    """What is outside on some gas, each once; the gas is named where it is not outside on all of them."""
+    for topic in dict.fromkeys(topic for each in words for topic in each.outside):
+        gases = [each.gas for each in words if topic in each.outside]
+        yield topic if len(gases) == len(words) else _on_gas(topic, ", ".join(gases))
 
 
 def _rank(verdict: Verdict | None) -> int:
@@ -107,7 +122,10 @@ def _rank(verdict: Verdict | None) -> int:
 
 
 def _cell(id: str, words: _Words) -> FlameCell:
-    by_supply = words.supplied_verdict
+    by_supply, is_beyond = (
+        words.supplied_verdict,
+        bool(words.outside) and words.verdict is not Verdict.OUTSIDE,
+    )
     return FlameCell(
         id=id,
         supplied=desk_figure(f"{id}-supplied", words.supplied),
@@ -115,7 +133,8 @@ def _cell(id: str, words: _Words) -> FlameCell:
         margin=desk_figure(f"{id}-margin", words.margin),
         moment=desk_figure(f"{id}-moment", words.moment),
         verdict=desk_mark(f"{id}-verdict", words.verdict),
-        outside=desk_figure(f"{id}-outside", words.outside),
+        outside=desk_figure(f"{id}-outside", ", ".join(words.outside)),
+        beyond=desk_mark(f"{id}-beyond", Verdict.OUTSIDE) if is_beyond else None,
         why=words.why,
     )
 
@@ -129,7 +148,6 @@ def _words(c: Conversion, evaluation: Evaluation, b: BurnerConversion, system: S
     why = "" if margin else next((q.why for q in c.not_evaluated if q.burner == b.name), "")
     warm = None if flames is None else flames.warm_up("new")
     smallest = None if warm is None else worst_margin(warm)
-    outside = ", ".join(_outside_topics(c, b.name))
     return _Words(
         supplied=_on_gas(_supplied_words(b), gas) if is_supplied else "",
         supplied_verdict=at.verdict if is_supplied else None,
@@ -138,7 +156,8 @@ def _words(c: Conversion, evaluation: Evaluation, b: BurnerConversion, system: S
         margin=margin,
         moment=_on_gas(moment, gas),
         verdict=worst(f.verdict for f in _flame_checks(c, b.name)),
-        outside=_on_gas(outside, gas),
+        outside=tuple(topic.removeprefix(TILE) for topic in outside_checks(c, b)),
+        gas=gas,
         why=why,
     )
 
@@ -169,11 +188,6 @@ def _flame_checks(c: Conversion, burner: str) -> list[Finding]:
         for f in c.findings
         if f.burner == burner and f.which_gas == "new" and (is_of_flame(f) or f.topic.startswith(TILE))
     ]
-
-
-def _outside_topics(c: Conversion, burner: str) -> Iterator[str]:
-    topics = (f.topic.removeprefix(TILE) for f in _flame_checks(c, burner) if f.verdict is Verdict.OUTSIDE)
-    return iter(dict.fromkeys(topics))
 
 
 def burner_air_words(c: Conversion, burner: str) -> str:

@@ -91,8 +91,8 @@ BURNER = {
     "kind": FieldPlace(label="kind"),
     "orifice.drill": FieldPlace(label="orifice now"),
     "throat": FieldPlace(label="throat"),
-    "shutter.opening": FieldPlace(label="shutter"),
-    "shutter.area": FieldPlace(label="its area, open"),
+    "shutter.opening": FieldPlace(label="shutter open"),
+    "shutter.area": FieldPlace(label="shutter area"),
     "ports.count": FieldPlace(label="ports"),
     "ports.diameter": FieldPlace(label="port diameter"),
 }

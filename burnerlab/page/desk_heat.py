@@ -261,6 +261,11 @@ def _grates(c: Conversion) -> tuple[Grate, ...]:
     return () if space is None else space.grates
 
 
+def has_surfaces(c: Conversion) -> bool:
+    """Whether its file gives a cooking surface, so that a map stands under Heat, or why there is none."""
+    return bool(_grates(c))
+
+
 # the fragment
 
 

@@ -16,6 +16,7 @@ from burnerlab.appliance.conversion.result import (
 )
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.orifice.drill import NONE_FITS
+from burnerlab.orifice.flow import SUBCRITICAL
 from burnerlab.page.desk_fragment import (
     DeskFigure,
     DeskPart,
@@ -33,7 +34,7 @@ from burnerlab.report.sheet.blocks import ALTITUDE, AMBIENT, BORE, POWER, basis_
 from burnerlab.report.sheet.burners import band_words, interval_words
 from burnerlab.report.sheet.checks import PRESENT_HEAT_INPUT
 from burnerlab.report.sheet.wording import clean, name
-from burnerlab.tables.verdict import Verdict
+from burnerlab.tables.verdict import Verdict, worst
 
 FAMILY = re.compile(r"family (\d)")
 NO_RULE = "WARNING: No altitude rule chosen: choose it before drilling"
@@ -60,7 +61,8 @@ class OrificeCell(Fragment):
     as_made: DeskFigure  # ends of the deviation by drill and coefficient, in per cent
     verdict: DeskFigure
     air: DeskFigure  # primary air: cold in the first answer, cold to hot in the whole one
-    remarks: tuple[str, ...] = ()  # that no drill meets the band; the other gas of a couple
+    refused: DeskFigure  # why no drill meets the band; "" where one does
+    remarks: tuple[DeskFigure, ...] = ()  # that no altitude rule is chosen; the other gas of a couple
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,6 +113,7 @@ class PresentState(Fragment):
     gas: DeskFigure
     basis: str
     burners: tuple[PresentBurner, ...]
+    mark: DeskFigure | None = None  # the worst of its heat inputs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,6 +189,7 @@ def _empty(place: int, market: MarketConversion) -> OrificeCell:
         as_made=desk_figure(f"{id}-as-made", ""),
         verdict=desk_mark(f"{id}-verdict", Verdict.NOT_EVALUATED),
         air=desk_figure(f"{id}-air", ""),
+        refused=desk_figure(f"{id}-refused", ""),
     )
 
 
@@ -207,8 +211,12 @@ def _cell(c: Conversion, place: int, market: MarketConversion, system: System) -
         deviation=desk_figure(f"{id}-deviation", "" if is_refused else percent(b.drill_deviation)),
         as_made=desk_figure(f"{id}-as-made", "" if is_refused else made),
         verdict=desk_mark(f"{id}-verdict", Verdict.OUTSIDE if is_refused else nominal_verdict(c, b)),
-        air=desk_figure(f"{id}-air", "" if air is None else f"air {100 * air:.0f} %, cold"),
-        remarks=tuple(minus(text) for text in _remarks(c, b, system)),
+        air=desk_figure(f"{id}-air", "" if air is None or is_refused else f"air {100 * air:.0f} %, cold"),
+        refused=desk_figure(f"{id}-refused", refusals(c).get(b.name, "")),
+        remarks=tuple(
+            desk_figure(f"{id}-remark-{k}", text)
+            for k, text in enumerate(_remarks(c, b, system, is_refused=is_refused), start=1)
+        ),
     )
 
 
@@ -238,11 +246,9 @@ def nominal_verdict(c: Conversion, b: BurnerConversion) -> Verdict:
     return verdict_of_interval(at.deviation, (at.deviation_low, at.deviation_high), *band)
 
 
-def _remarks(c: Conversion, b: BurnerConversion, system: System) -> Iterator[str]:
+def _remarks(c: Conversion, b: BurnerConversion, system: System, *, is_refused: bool) -> Iterator[str]:
     if altitude_warning(c, system):
         yield NO_RULE
-    if why := refusals(c).get(b.name, ""):
-        yield clean(why)
     couple = c.pressure_couple
     if couple is None:
         return
@@ -262,8 +268,9 @@ def _remarks(c: Conversion, b: BurnerConversion, system: System) -> Iterator[str
         else (couple.other_gas, couple.other_gauge_pressure_Pa, own.other_gross_W, own.other_deviation)
     )
     heat, at = POWER.scale(system).text(heat_W * ratio), pressure(at_Pa).scale(system).text(at_Pa)
-    yield f"{clean(gas)} at {at}: {heat}, {percent(off)}"
-    yield f"bores that hold the band on both gases: {bores_of_both_words(own, system)}"
+    if not is_refused:
+        yield f"{clean(gas)} at {at}: {heat}, {percent(off)}"
+    yield f"bores for both gases: {bores_of_both_words(own, system)}"
 
 
 def market_head(market: MarketConversion, system: System, like: str = "") -> MarketHead:
@@ -287,7 +294,8 @@ def market_head(market: MarketConversion, system: System, like: str = "") -> Mar
             f"{percent(c.total_predicted_gross_W / aim - 1.0)}",
             "band": f"band {band_words(c)} of the {'rating' if c.aim_factor == 1.0 else 'aim'}",
         }
-        remarks = tuple(filter(None, (clean(text_in(c.supply_of_new_gas, system)), *map(clean, c.notes))))
+        rests_on = [clean(note) for note in c.notes if note != SUBCRITICAL]
+        remarks = tuple(filter(None, (clean(text_in(c.supply_of_new_gas, system)), *rests_on)))
     return MarketHead(
         id=id,
         altitude=desk_figure(f"{id}-altitude", "" if c is None else altitude_warning(c, system)),
@@ -364,6 +372,11 @@ def present_state(appliance: Appliance, markets: Sequence[MarketConversion], sys
             )
         )
     gas = f"{clean(c.from_gas.title)} at {pressure(at).scale(system).text(at)}"
+    verdict = worst(row.verdict.verdict or Verdict.NOT_EVALUATED for row in rows)
     return PresentState(
-        id="present", gas=desk_figure("present-gas", gas), basis=basis.word, burners=tuple(rows)
+        id="present",
+        gas=desk_figure("present-gas", gas),
+        basis=basis.word,
+        burners=tuple(rows),
+        mark=desk_mark("present-mark", verdict),
     )

@@ -33,7 +33,7 @@ from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.gas import load
 from burnerlab.page.desk_answer import LAYOUT, DeskAnswer, changes_between, first_answer, whole_answer
-from burnerlab.page.desk_findings import NOW, look_first, topics_of
+from burnerlab.page.desk_findings import NOW, OpenQuestions, look_first, topics_of
 from burnerlab.page.desk_flames import FlamePanels
 from burnerlab.page.render import page
 from burnerlab.page.result_text import minus
@@ -52,15 +52,25 @@ CONTINENT = Market(
 )
 
 
-def _with(change: Callable[[Burner], Burner], name: str) -> Appliance:
-    cart = demonstration()
+def _with(change: Callable[[Burner], Burner], name: str, of: Appliance | None = None) -> Appliance:
+    cart = of or demonstration()
     burners = (change(b) if b.name == name else b for b in cart.burners)
     return replace(cart, burners=tuple(burners))
+
+
+def _shallow(burner: Burner) -> Burner:
+    """With ports outside their rule, on which no flame margin depends."""
+    assert burner.ports is not None
+    assert burner.ports.diameter_m is not None
+    return replace(burner, ports=replace(burner.ports, depth_m=0.5 * burner.ports.diameter_m))
 
 
 EDITS: dict[str, Callable[[], Appliance]] = {
     "as it is": demonstration,
     "rate": lambda: _with(lambda b: replace(b, rate_W=1.3 * b.rate_W), "stock-pot ring"),
+    "rate doubled, ports of another shallow": lambda: _with(
+        lambda b: replace(b, rate_W=2.0 * b.rate_W), "rear burner", of=_with(_shallow, "stock-pot ring")
+    ),
     "no ports, two orifices": lambda: _with(
         lambda b: replace(b, ports=None, orifice=replace(b.orifice, count=2)), "rear burner"
     ),
@@ -199,8 +209,38 @@ def test_what_is_outside_is_never_left_out(edit: str) -> None:
                 assert texts[f"look-{slug}-{place}"] == Verdict.OUTSIDE
                 assert "OUTSIDE" in state or "overfire" in state
                 assert topic in state or "overfire" in state
+                assert (
+                    not edit.startswith("rate doubled")
+                    or place != "now"
+                    or f"{topic} as it stands now" in state
+                )
                 seen += 1
     assert seen, "the butane market has yellow tips outside"
+    assert "(tile broiler) on B" in state, "however many there are, the worst has its burner and market"
+
+
+@pytest.mark.parametrize("edit", EDITS)
+def test_the_cell_of_a_burner_names_each_of_its_checks_that_is_outside(edit: str) -> None:
+    texts, beside = _answers(edit)[1].texts, 0
+    for market in (HOME, CONTINENT):
+        c = _conversion(edit, market)
+        for place, b in enumerate(c.burners, start=1):
+            id = f"flame-{place}-{market.letter}"
+            topics = {f.topic.removeprefix("tile: ") for f in c.outside_of(b)}
+            assert set(filter(None, texts[f"{id}-outside"].split(", "))) == topics
+            marks = texts[f"{id}-verdict"], texts.get(f"{id}-beyond", "")
+            assert (Verdict.OUTSIDE in marks) == bool(topics)
+            beside += f"{id}-beyond" in texts
+    assert beside or not edit.startswith("rate doubled"), "port depth is outside where the flame is near"
+
+
+def test_what_is_not_evaluated_of_the_present_gas_says_so_and_a_map_is_no_question() -> None:
+    cart = replace(demonstration(), region="eu")  # whose usual pressures give the present gas no highest one
+    whole = whole_answer(first_answer(cart, [CONTINENT.of(cart)], "metric"))
+    open_ = next(one for one in whole.fragments if isinstance(one, OpenQuestions))
+    places = {one.topic: one.markets for one in open_.questions}
+    assert places["lock-up"] == NOW
+    assert "heat distribution" not in places
 
 
 @pytest.mark.parametrize("edit", EDITS)
@@ -301,6 +341,9 @@ def test_a_market_of_two_gases_shows_the_worse_of_both() -> None:
     worst = min(margins, key=lambda gas: margins[gas].value if margins[gas] else np.inf)
     assert texts["flame-1-B-moment"].endswith(f"on {worst}")
     assert texts["supply-B1-1-all-on"] != texts["supply-B2-1-all-on"]
+    edited = EDITS["rate"]()
+    again = first_answer(edited, [replace(CONTINENT, others=(second,)).of(edited)], "metric")
+    assert {"orifice-4-B-remark-1", "orifice-4-B-remark-2"} <= changes_between(whole, again)
     assert {"panel-1-B1-air", "panel-1-B2-air"} <= set(texts)
     letters = next(part for part in whole.fragments if isinstance(part, FlamePanels)).letters
     assert [(letter, words.rpartition(": ")[2]) for letter, words in letters] == [

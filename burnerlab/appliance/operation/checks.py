@@ -121,7 +121,7 @@ def of_lock_up(regulator: Regulator, train: Train, highest_allowed_Pa: float | N
     text = millibar(regulator.lock_up_pressure_Pa, ".4g") + " at the valves with every burner off"
     high = None if highest_allowed_Pa is None else highest_allowed_Pa / 1e2
     if highest_allowed_Pa is None:
-        text += "; no pressure_high to hold it against"
+        text += "; no highest supply pressure is given to hold it against"
     else:
         text += ", highest allowed " + millibar(highest_allowed_Pa, ".4g")
     if regulator.lock_up_Pa > 0.0 and train.regulator is not None:
