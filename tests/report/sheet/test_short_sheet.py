@@ -168,12 +168,10 @@ def test_without_a_region_both_words_stand_in_the_annex(by_region: dict[str, Con
     assert "terms" not in [section.key for section in build_sheet(by_region["eu"]).sections]
 
 
-def test_no_word_of_a_name_is_exchanged(by_region: dict[str, Conversion]) -> None:
-    c = by_region["eu"]
-    named = replace(
-        c, appliance="orifice tester", burners=(replace(c.burners[0], name="low rate"), *c.burners[1:])
-    )
-    said = build_sheet(named)
+def test_no_word_of_a_name_is_exchanged() -> None:
+    cart = replace(demonstration(), region="eu", name="orifice tester")
+    named = replace(cart, burners=(replace(cart.burners[0], name="low rate"), *cart.burners[1:]))
+    said = build_sheet(convert(named, "G31", 3700.0))
     assert said.card.title == "orifice tester"
     assert "low rate" in said.card.burners[0].names
     assert in_terms_of("eu", ("low rate",))("low rate: at Low rate") == "low rate: at Reduced rate"
