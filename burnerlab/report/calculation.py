@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from burnerlab.appliance.conversion.headline import NOMINAL, headline, unit_spread
@@ -83,7 +83,9 @@ def _belongs_to(m: CalculationModel) -> str:
 def remarks(m: CalculationModel) -> tuple[str, ...]:
     """What the page leaves out, so that nobody takes it for more than it is."""
     couple = (
-        "The drill is taken for the gas the orifices are sized on; the second gas burns through it as it is.",
+        "The drill is taken for the gas the orifices are sized on; the second gas burns through it as it is. No drill"
+        " fits with which the second gas exceeds the band; a second gas that cannot reach it is held against what the"
+        " orifices of the first leave of the rating.",
     )
     return (
         "The pressure is that at the orifice: drop and droop of regulator, hose, pipe and valves, and all burners on or"
@@ -216,10 +218,17 @@ MISSING = (
 COMPLETE = "no input is missing"
 
 
-def _missing() -> str:
+MISSING_SECOND = (
+    ("ISNUMBER(gas_place_second)", "Second gas: not on the page Gases"),
+    ("ISNUMBER(absolute_pressure_second)", "Second gas: its pressure is missing or out of range"),
+    ("ISNUMBER(mass_flux_second)", "Second gas: part of it would be liquid at this pressure and temperature"),
+)
+
+
+def _missing(m: CalculationModel) -> str:
     """The formula that names the first input that is missing."""
     formula = f'"{COMPLETE}"'
-    for holds, words in reversed(MISSING):
+    for holds, words in reversed((*MISSING, *(MISSING_SECOND if m.has_second else ()))):
         formula = f'IF({holds},{formula},"{words}")'
     return guarded(formula)
 
@@ -237,12 +246,15 @@ def _inputs(book: Workbook, page: Any, m: CalculationModel, top: int) -> int:
         page.write_string(row, 3, entry.note)
         page.data_validation(row, 1, row, 1, entry.accepted)
         book.name(entry.name, PAGE, (row, 1))
+    leaves = ("second_share", "Second gas: of the rating, by the orifices of the first", SHARE, m.second_share,
+              "0.0000", "1 where the band can be held on both gases")  # fmt: skip
     shown = (
         ("altitude_factor", "Factor of the altitude rule", _factor(""), m.job.policy.factor, "0.0000",
          "On the rate: the aim is the rate times this factor"),
+        *((leaves,) if m.has_second else ()),
         ("", "Flow through the orifices", "=flow_state", m.chain[0]["flow_state"], "General",
          CHOKED if m.chain[0]["flow_state"] == "choked" else NOT_CHOKED),
-        ("", "Inputs", _missing(), COMPLETE, "General", ""),
+        ("", "Inputs", _missing(m), COMPLETE, "General", ""),
     )  # fmt: skip
     below = top + 1 + len(entries)
     for row, (name, label, text, value, pattern, note) in enumerate(shown, start=below):
@@ -257,6 +269,12 @@ def _inputs(book: Workbook, page: Any, m: CalculationModel, top: int) -> int:
         if name:
             book.name(name, PAGE, (row, 1))
     return below + len(shown)
+
+
+SHARE = guarded(
+    "IF(mass_flux_second*heating_value_second/(mass_flux*heating_value)<1+band_low,"
+    "mass_flux_second*heating_value_second/(mass_flux*heating_value),1)"
+)
 
 
 def _factor(which: str) -> str:
@@ -303,22 +321,51 @@ MADE = (
     "IF(AND(ISNUMBER({least}),ISNUMBER({most}),{least}<{most}),(1+{deviation})*(1%sSQRT(("
     '%s({%s},{coefficient})/{coefficient}-1)^2+%s((INDEX(drill_%s,{taken})/{drill_bore})^2-1,0)^2))-1,"not stated")'
 )
+MADE_LOW, MADE_HIGH = MADE % ("-", "MIN", "least", "MIN", "least"), MADE % ("+", "MAX", "most", "MAX", "most")
+MADE_SECOND = {
+    end: made.replace("{deviation}", "{second_deviation}").replace("{coefficient}", "{second_coefficient}")
+    for end, made in (("low", MADE_LOW), ("high", MADE_HIGH))
+}
 FITS = (
-    "IF(ISNUMBER({deviation}),IF(AND(MIN({deviation},(1+{deviation})*{supplied}-1)>=band_low,"
-    'MAX({deviation},(1+{deviation})*{supplied}-1)<=band_high),"yes","no"),NE)'
+    "IF(AND(ISNUMBER({deviation})%s),IF(AND(MIN({deviation},(1+{deviation})*{supplied}-1)>=band_low,"
+    'MAX({deviation},(1+{deviation})*{supplied}-1)<=band_high%s),"yes","no"),NE)'
 )
+
+
+def _fits(m: CalculationModel) -> str:
+    """Within the band by itself and with every burner on, and on the second gas of a couple not over it."""
+    second = (",ISNUMBER({second_deviation})", f",{FROM_SHARE}<=band_high") if m.has_second else ("", "")
+    return FITS % second
+
+
 IF_FITS = 'IF({fits}="yes",%s,%s)'
 MARK_TAKEN = IF_FITS % ('INDEX(drill_marks,{taken}+0)&""', f'IF({{fits}}="no","{NONE_FITS}",NE)')
-VERDICT = (
-    'IF(ISNUMBER({deviation}),IF({fits}="no","outside",'
-    'IF(ISNUMBER({made_low}),IF(AND({made_low}>=band_low,{made_high}<=band_high),"within","near"),'
-    "IF(OR({deviation}<band_low+near_share*(band_high-band_low)/2,"
-    '{deviation}>band_high-near_share*(band_high-band_low)/2),"near","within"))),NE)'
+
+
+def _place_formula(deviation: str, made: str, is_outside: str) -> str:
+    """Where a deviation lies in the band: over its interval as made, near in the last of the band without one."""
+    low, high = made % "low", made % "high"
+    return (
+        f'IF(ISNUMBER({deviation}),IF({is_outside},"outside",'
+        f'IF(ISNUMBER({low}),IF(AND({low}>=band_low,{high}<=band_high),"within","near"),'
+        f"IF(OR({deviation}<band_low+near_share*(band_high-band_low)/2,"
+        f'{deviation}>band_high-near_share*(band_high-band_low)/2),"near","within"))),NE)'
+    )
+
+
+VERDICT = _place_formula("{deviation}", "{made_%s}", '{fits}="no"')
+FROM_SHARE = "((1+{second_deviation})/second_share-1)"
+"""The deviation of the second gas from what the orifices of the first leave of the aim."""
+SECOND_VERDICT = _place_formula(
+    FROM_SHARE,
+    "((1+{second_made_%s})/second_share-1)",
+    f'OR({{fits}}="no",{FROM_SHARE}<band_low,{FROM_SHARE}>band_high)',
 )
 TRIAL_VERDICT = (
     "IF(AND(ISNUMBER({trial_deviation}),ISNUMBER(band_low),ISNUMBER(band_high)),"
-    'IF(OR({trial_deviation}<band_low,{trial_deviation}>band_high),"OUTSIDE","inside, as calculated"),NE)'
+    'IF(OR({trial_deviation}<band_low,{trial_deviation}>band_high%s),"OUTSIDE","inside, as calculated"),NE)'
 )
+OF_TRIAL = f",(1+{FROM_SHARE})*(1+{{trial_deviation}})/(1+{{deviation}})-1>band_high"
 NOT_STATED = "not stated"
 
 
@@ -360,9 +407,9 @@ def _drill_columns(u: CellUnits, kW: str, mm: str) -> list[BurnerColumn]:
         BurnerColumn(key="deviation", head="Deviation from the aim", pattern=PERCENT,
                      formula="IF({taken}={place},{below},{above})"),
         BurnerColumn(key="made_low", head="as made, from", pattern=PERCENT,
-                     formula=MADE % ("-", "MIN", "least", "MIN", "least")),
+                     formula=MADE_LOW),
         BurnerColumn(key="made_high", head="as made, to", pattern=PERCENT,
-                     formula=MADE % ("+", "MAX", "most", "MAX", "most")),
+                     formula=MADE_HIGH),
         BurnerColumn(key="verdict", head="Place in the band", pattern="@", formula=VERDICT),
     ]  # fmt: skip
 
@@ -375,8 +422,12 @@ def further_columns(m: CalculationModel) -> tuple[BurnerColumn, ...]:
     second = [
         BurnerColumn(key="second_heat", head=f"Second gas, heat input {kW}", pattern=u.rate.pattern,
                      formula=HEAT % ("drill_bore", "second_coefficient", SECOND, SECOND)),
-        BurnerColumn(key="second_deviation", head="its deviation", pattern=PERCENT,
-                     formula=f"{{second_heat}}/{aim}-1"),
+        BurnerColumn(key="second_deviation", head="Second gas, deviation", pattern=PERCENT, formula=(
+            f"{HEAT % ('second_bore', 'second_coefficient', SECOND, SECOND)}/{aim}-1"
+        ).replace("{second_bore}", "INDEX(drill_bores,{taken}+0)")),
+        *(BurnerColumn(key=f"second_made_{end}", head=f"Second gas, as made, {word}", pattern=PERCENT,
+                       formula=MADE_SECOND[end]) for end, word in (("low", "from"), ("high", "to"))),
+        BurnerColumn(key="second_verdict", head="Second gas, place in the band", pattern="@", formula=SECOND_VERDICT),
     ]  # fmt: skip
     flow = "{heat}*rate_unit/heating_value"
     return (
@@ -394,7 +445,7 @@ def further_columns(m: CalculationModel) -> tuple[BurnerColumn, ...]:
         BurnerColumn(key="taken", head="Place of the drill taken", pattern="0", formula=TAKEN),
         BurnerColumn(key="supplied", head="With every burner on, over alone at this pressure", pattern="0.000",
                      formula="NE"),
-        BurnerColumn(key="fits", head="Fits", pattern="@", formula=FITS),
+        BurnerColumn(key="fits", head="Fits", pattern="@", formula=_fits(m)),
         BurnerColumn(key="mass_flow", head=f"Gas of one burner [{u.mass_flow.name}]",
                      pattern=u.mass_flow.pattern, formula=f"{flow}/mass_flow_unit"),
         BurnerColumn(key="volume_flow", head=f"Gas of one burner [{u.volume_flow.name}]",
@@ -405,7 +456,8 @@ def further_columns(m: CalculationModel) -> tuple[BurnerColumn, ...]:
                      formula=f"IF({{trial}}>0,{HEAT % ('trial', 'trial_coefficient', '', '')},NE)"),
         BurnerColumn(key="trial_deviation", head="its deviation from the aim", pattern=PERCENT,
                      formula="{trial_heat}/{aim}-1"),
-        BurnerColumn(key="trial_verdict", head="its place in the band", pattern="@", formula=TRIAL_VERDICT),
+        BurnerColumn(key="trial_verdict", head="its place in the band", pattern="@",
+                     formula=TRIAL_VERDICT % (OF_TRIAL if m.has_second else "")),
     )  # fmt: skip
 
 
@@ -440,7 +492,7 @@ def _burners(book: Workbook, page: Any, m: CalculationModel, top: int) -> dict[i
         _burner_limits(page, top + 1 + number, {column.key: n for n, column in enumerate(tables[0][1])}, m)
     for head, columns in tables:
         for place, column in enumerate(columns):
-            if column.key in ("verdict", "trial_verdict"):
+            if column.key in ("verdict", "second_verdict", "trial_verdict"):
                 rule = {"type": "cell", "criteria": "==", "value": '"outside"', "format": book.line}
                 page.conditional_format(head + 1, place, head + len(m.steps), place, rule)
     _sums(book, page, m, top, {column.key: (place, column) for place, column in enumerate(tables[0][1])})
@@ -559,15 +611,48 @@ def burner_values(m: CalculationModel, step: Step) -> dict[str, Any]:
         "trial_verdict": _trial_place(m, _from(aim, trial)),
     }
     if m.has_second:
-        other = _heat(m, step, choice.diameter_m, place=2)
-        second_aim = aim if m.job is m.conversion.job else burner.rate_W * m.factor_of_aim
-        figures |= {"second_heat": None if other is None else u.rate.of(other)}
-        figures |= {"second_deviation": _from(second_aim, other)}
-    return figures if fits else figures | _not_fitted(figures)
+        figures |= _second_values(m, step, aim, None if trial is None else trial / heat, fits=fits)
+    return figures if figures["fits"] == "yes" else figures | _not_fitted(figures)
+
+
+def _second_values(
+    m: CalculationModel, step: Step, aim_W: float, trial: float | None, *, fits: bool
+) -> dict[str, Any]:
+    """What the second gas of a couple burns through the drill taken, and whether that and the orifice to try fit it.
+
+    trial : heat input of the orifice to try over that of the drill taken [-]; fits : on the first gas
+    """
+    other = _heat(m, step, step.choice.diameter_m, place=2)
+    deviation = _from(aim_W if m.job is m.conversion.job else step.burner.rate_W * m.factor_of_aim, other)
+    found = {
+        "second_heat": None if other is None else m.units.rate.of(other),
+        "second_deviation": deviation,
+        "fits": "yes" if fits and m.second_fits(deviation) else "no",
+    }
+    if trial is not None and deviation is not None and not m.second_fits((1.0 + deviation) * trial - 1.0):
+        found["trial_verdict"] = "OUTSIDE"
+    return found | _second_as_made(m, step, deviation)
+
+
+def _second_as_made(m: CalculationModel, step: Step, deviation: float | None) -> dict[str, Any]:
+    """Where the second gas of a couple lies in the band, through the drill taken for the first, as made."""
+    k = coefficient_at(m, step, step.choice.diameter_m, SECOND)
+    if deviation is None or not isinstance(k, float):
+        return {}
+    least, most = min(step.discharge.low, k), max(step.discharge.high, k)
+    discharge = replace(step.discharge, coefficient=k, low=least, high=most)
+    spread = None
+    if step.discharge.low < step.discharge.high:
+        spread = unit_spread(discharge, step.choice.tolerance, step.choice.diameter_m)
+    heat = (1.0 + deviation) / m.second_share
+    found = headline(NOMINAL, heat, 1.0, spread, m.job.tolerance, step.discharge.evidence)
+    low, high = (NOT_STATED, NOT_STATED) if spread is None else spread.around(deviation)
+    return {"second_made_low": low, "second_made_high": high, "second_verdict": found.verdict.value}
 
 
 OF_THE_DRILL = (
-    "drill_bore", "heat", "made_low", "made_high", "mass_flow", "volume_flow", "second_heat", "second_deviation",
+    "drill_bore", "heat", "made_low", "made_high", "mass_flow", "volume_flow", "second_heat", "second_made_low",
+    "second_made_high",
 )  # fmt: skip
 """Columns that are of the drill that is fitted."""
 
@@ -575,7 +660,10 @@ OF_THE_DRILL = (
 def _not_fitted(figures: dict[str, Any]) -> dict[str, Any]:
     """What the cells of a burner show that no drill fits: no size and no heat input."""
     is_stated = {key for key in OF_THE_DRILL if figures.get(key) not in (None, NOT_STATED)}
-    return dict.fromkeys(is_stated) | {"drill": str(NONE_FITS), "verdict": Verdict.OUTSIDE.value}
+    words = {"drill": str(NONE_FITS), "verdict": Verdict.OUTSIDE.value}
+    if "second_verdict" in figures:
+        words["second_verdict"] = Verdict.OUTSIDE.value
+    return dict.fromkeys(is_stated) | words
 
 
 def _trial_place(m: CalculationModel, deviation: float | None) -> str | None:

@@ -8,7 +8,7 @@ from typing import Any
 
 from burnerlab.appliance.conversion.burner_conversion import convert_burners
 from burnerlab.appliance.conversion.job import Job
-from burnerlab.appliance.conversion.refusal import not_to_fit, over_aim, over_aim_of
+from burnerlab.appliance.conversion.refusal import not_to_fit, over_aim, over_aim_of, over_on_second
 from burnerlab.appliance.conversion.result import Conversion, Step
 from burnerlab.appliance.project.model import Tolerance
 from burnerlab.gas import load
@@ -95,12 +95,23 @@ class CalculationModel:
     chain: tuple[dict[str, Value], ...]  # the values of the states
     drills: tuple[Drill, ...]
     has_second: bool
+    second_share: (
+        float  # of the rating, what the orifices of a couple's first gas leave of it on its second [-]
+    )
     supplied: tuple[
         float, ...
     ]  # heat input with every burner on, over that at the nominal pressure, by burner [-]
     refused: frozenset[
         str
     ]  # burners that no orifice fits for what the cells do not follow, as the second gas
+
+    def second_fits(self, deviation: float | None) -> bool:
+        """Whether the second gas keeps to its band with a drill; deviation : from the aim, None not evaluated."""
+        if not self.has_second:
+            return True
+        return (
+            deviation is not None and (1.0 + deviation) / self.second_share - 1.0 <= self.job.tolerance.high
+        )
 
     @property
     def stock_rows(self) -> tuple[int, int]:
@@ -145,6 +156,7 @@ def model(c: Conversion, system: System) -> CalculationModel | None:
     if second:
         states.append(state(SECOND, "Second gas, here", "ambient_pressure", *second, here))
         states.append(state(SECOND + SEA, "Second gas, at sea level", "sea_level_pressure", *second, sea))
+    chain = tuple(map(values, states))
     return CalculationModel(
         conversion=c,
         job=job,
@@ -153,11 +165,23 @@ def model(c: Conversion, system: System) -> CalculationModel | None:
         units=units(system, job.target.gauge_pressure_Pa),
         gases=tuple(row(gas) for gas in library_gases(present)),
         states=tuple(states),
-        chain=tuple(map(values, states)),
+        chain=chain,
         drills=_without_equal(job.drills),
         has_second=second is not None,
+        second_share=_second_share(chain, job.tolerance) if second else 1.0,
         **_supply(c, job, steps),
     )
+
+
+def _second_share(chain: tuple[dict[str, Value], ...], band: Tolerance) -> float:
+    """What the second gas burns over the first through one orifice where that is below the band, else 1 [-]."""
+    first, second = chain[0], chain[2]
+    figures = [state.get(key) for state in (second, first) for key in ("mass_flux", "heating_value")]
+    known = [each for each in figures if isinstance(each, float)]
+    if len(known) < len(figures):
+        return 1.0
+    share = known[0] * known[1] / (known[2] * known[3])
+    return share if share < 1.0 + band.low else 1.0
 
 
 def _supply(c: Conversion, job: Job, steps: tuple[Step, ...]) -> dict[str, Any]:
@@ -170,6 +194,7 @@ def _supply(c: Conversion, job: Job, steps: tuple[Step, ...]) -> dict[str, Any]:
         for step, share in zip(steps, supplied, strict=True)
         if not fits_band(job.tolerance, step.choice.deviation, share)
     }
+    known |= over_on_second(job, steps).keys()
     return {"supplied": supplied, "refused": not_to_fit(c) - known}
 
 

@@ -269,7 +269,7 @@ def _breadth(heads: list[str], lines: list[list[str]]) -> int:
 
 def _verdict(c: Conversion, b: BurnerConversion) -> tuple[str, str]:
     """The verdict of a heat input and its style; where another check is outside a mark leads to the line below."""
-    at = b.headline.verdict
+    at = Verdict.OUTSIDE if b.name in not_to_fit(c) else b.headline.verdict
     return at.emphatic + (MARK if outside_checks(c, b) else ""), WEIGHT[at]
 
 

@@ -60,12 +60,15 @@ INPUTS = (
     "altitude_rule",
     "band_low",
     "band_high",
+    "second_gas",
+    "second_pressure",
 )
 HEADS = {
     "Rate": "rate", "Orifices of one burner": "orifices", "Discharge coefficient": "coefficient", "its least": "least",
     "its most": "most", "Exact orifice": "bore", "Drill taken": "drill", "Heat input [": "heat",
     "Deviation": "deviation", "its diameter": "bore of it", "With every burner on": "supplied",
     "Place in the band": "verdict", "Second gas, heat": "second_heat", "Orifice to try": "trial",
+    "Second gas, dev": "second_deviation", "Second gas, place": "second_verdict", "Fits": "fits",
     "Heat input with it": "trial_heat", "Gas of one burner [m3": "volume_flow",
 }  # fmt: skip
 GIVEN = ("rate", "orifices", "coefficient", "least", "most", "trial")
@@ -73,7 +76,8 @@ GIVEN = ("rate", "orifices", "coefficient", "least", "most", "trial")
 
 def _places(cells: Any, burners: int) -> dict[str, str]:
     """The cells of the inputs by name, and of the burners by head and place."""
-    found = {name: cells.defined_names[name].attr_text.split("!")[1].replace("$", "") for name in INPUTS}
+    names = [name for name in INPUTS if name in cells.defined_names]
+    found = {name: cells.defined_names[name].attr_text.split("!")[1].replace("$", "") for name in names}
     for row in cells[PAGE].iter_rows():
         if row[0].value == "Burner":
             for cell in row:
@@ -350,13 +354,13 @@ orifice = { diameter = "0.90 mm" }
 
 @pytest.fixture(scope="module")
 def laws(tmp_path_factory: pytest.TempPathFactory) -> tuple[Appliance, Book]:
-    """Its page of gases has those of the job alone, which saves the other library half of its time."""
+    """Its page of gases has those of the job and one more, which saves the other library half of its time."""
     folder = tmp_path_factory.mktemp("laws")
     (folder / "a.toml").write_text(COUPLE, encoding="utf-8")
     appliance = read_appliance(folder / "a.toml")
     c = convert(appliance, "G31", 3700.0, category="3+")
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("burnerlab.report.chain.fuels", tuple)
+        patch.setattr("burnerlab.report.chain.fuels", lambda: ("G25",))
         return appliance, recalculated(c, folder, "US")
 
 
@@ -368,6 +372,37 @@ def test_coefficients_by_law_a_couple_and_US_units(laws: tuple[Appliance, Book])
     for n, step in enumerate(c.steps):
         burnt = step.choice.flow.heat_input_W("net")
         assert found[f"second_heat {n}"] == pytest.approx(burnt / read("1 Btu/h", Kind.POWER), rel=MET)
+        assert found[f"second_deviation {n}"] == pytest.approx(step.choice.deviation, abs=MET)
+        assert found[f"second_verdict {n}"] == verdict_at_nominal(c, step)
+
+
+def test_no_drill_fits_with_which_the_second_gas_exceeds_the_band(laws: tuple[Appliance, Book]) -> None:
+    """The second gas left as it is where the first is replaced, as a colleague does who plays with the yellow cells."""
+    _, book = laws
+    found = book.run(new_gas="G31", new_pressure=5.0, second_gas="G30")
+    for n in range(3):
+        assert found[f"second_deviation {n}"] > 0.5
+        shown = [found[f"{key} {n}"] for key in ("fits", "drill", "heat", "verdict", "second_verdict")]
+        assert shown == ["no", "none fits", "not evaluated", "outside", "outside"]
+    assert "Second gas" in book.run(second_gas="no such gas")["missing"]
+
+
+def test_a_second_gas_that_cannot_reach_the_band_is_held_against_what_its_couple_leaves(
+    laws: tuple[Appliance, Book],
+) -> None:
+    """2E+: G25 at 25 mbar burns 8 % less through the orifice of G20 at 20 mbar."""
+    appliance, book = laws
+    unit = read("1 in w.c.", Kind.GAUGE_PRESSURE)
+    c = convert(appliance, "G25", 2500.0, category="2E+")
+    assert c.couple_factor < 0.95
+    found = book.run(
+        new_gas="G20", new_pressure=2000.0 / unit, second_gas="G25", second_pressure=2500.0 / unit
+    )
+    for n, step in enumerate(c.steps):
+        assert found[f"second_deviation {n}"] < -0.05
+        place = "outside" if step.burner.name in not_to_fit(c) else verdict_at_nominal(c, step)
+        assert found[f"second_verdict {n}"] == place
+    assert {found[f"second_verdict {n}"] for n in range(3)} == {"near", "within"}
 
 
 @pytest.mark.parametrize(("feet", "inches"), [(0.0, 11.65), (9000.0, 20.0)])

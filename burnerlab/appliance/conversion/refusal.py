@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from burnerlab.appliance.conversion.burner_conversion import none_fits
-from burnerlab.appliance.conversion.convert import changed_by, steps_of
+from burnerlab.appliance.conversion.convert import changed_by, couple_in, steps_of
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Step
 from burnerlab.appliance.operation.operate import solved_inputs_gross_W
@@ -64,8 +64,9 @@ def is_second_of_couple(c: Conversion) -> bool:
 def refusals(c: Conversion) -> dict[str, str]:
     """Burners that no orifice offered fits, and why: no drill in the band, outside it all on, or over it alone.
 
-    On the second gas of a pressure couple those of the first as well: both burn through one orifice. That gas gives
-    less than the rating where its couple does (G25 after G20): an input below the band refuses nothing there.
+    Of a pressure couple both gases refuse, which burn through one orifice: the second what the first does, the first
+    what exceeds the band on the second. That gives less than the rating where its couple does (G25 after G20): an
+    input below the band refuses nothing there.
     """
     over = _over_aim(c)
     if c.job is None:
@@ -123,14 +124,37 @@ def _with_drill(step: Step, drill: Drill | None) -> Step:
 def _refusals(
     job: Job, burners: Sequence[BurnerConversion], over: Sequence[tuple[float, float]]
 ) -> dict[str, str]:
-    first = {} if job.reference is None else refusals_of_job(job.reference, steps_of(job.reference))
     band, is_second = job.tolerance, job.reference is not None
+    other = (
+        over_on_second(job, steps_of(job))
+        if job.reference is None
+        else refusals_of_job(job.reference, steps_of(job.reference))
+    )
     found: dict[str, str] = {}
     for b, ratio in zip(burners, over, strict=True):
         why = none_fits(job, b) or _outside(ratio, band.low, band.high, is_second=is_second)
-        if why := why or first.get(b.name, ""):
+        if why := why or other.get(b.name, ""):
             found[b.name] = why
     return found
+
+
+def over_on_second(job: Job, steps: tuple[Step, ...]) -> dict[str, str]:
+    """Burners whose orifice exceeds the band on the second gas of the job's pressure couple, at its pressure."""
+    couple = couple_in(job, steps)
+    if couple is None:
+        return {}
+    band = job.tolerance
+    return {
+        each.burner: Phrase(
+            "heat input {deviation} % on {gas} with the same orifices, outside {low} to {high} %",
+            deviation=f"{100.0 * each.other_deviation:+.1f}",
+            gas=couple.other_gas,
+            low=f"{100.0 * band.low:+g}",
+            high=f"{100.0 * band.high:+g}",
+        )
+        for each in couple.inputs
+        if each.other_deviation > band.high
+    }
 
 
 def _why(c: Conversion, b: BurnerConversion, over: tuple[float, float]) -> str:

@@ -561,7 +561,10 @@ class Conversion(WithSummary):
         x = b.headline.deviation_all_on
         is_second = self.job is not None and self.job.reference is not None
         is_low = x is not None and x < self.tolerance_low and not is_second
-        return bool(b.no_drill_meets) or is_low or (x is not None and x > self.tolerance)
+        couple = () if self.pressure_couple is None else self.pressure_couple.inputs
+        on_second = [each.other_deviation for each in couple if each.burner == b.name]
+        is_high = any(each > self.tolerance for each in (*on_second, *(() if x is None else (x,))))
+        return bool(b.no_drill_meets) or is_low or is_high
 
     def outside_of(self, burner: BurnerConversion) -> tuple[Finding, ...]:
         """The checks of a burner that are outside once it is changed, but that of its heat input."""

@@ -438,7 +438,8 @@ def _headline_cells(c: Conversion, b: BurnerConversion) -> tuple[Cell, ...]:
         value=100 * at.deviation,
         unit="%",
     )
-    verdict = replace(mark(at.verdict), also=beside_verdict(c, b))
+    place = Verdict.OUTSIDE if b.name in not_to_fit(c) else at.verdict
+    verdict = replace(mark(place), also=beside_verdict(c, b))
     return (*cases, worse, verdict, Cell(text=str(at.evidence)))
 
 

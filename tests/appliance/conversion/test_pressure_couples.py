@@ -25,6 +25,7 @@ from burnerlab.appliance import (
 from burnerlab.appliance.conversion.convert import built_for
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import convert_market, targets_of
+from burnerlab.appliance.conversion.refusal import not_to_fit, refusals
 from burnerlab.bench.decision_rule import decision_rule
 from burnerlab.bench.reading_plan import plan_of
 from burnerlab.bench.unit import rating_of
@@ -133,6 +134,18 @@ def test_a_couple_whose_inputs_differ_by_more_than_the_band_has_no_bore_for_both
     assert found.pressure_couple is not None
     assert {(each.low_bore_m, each.high_bore_m) for each in found.pressure_couple.inputs} == {(None, None)}
     assert "no bore" in terminal_text(found)
+
+
+def test_an_orifice_that_exceeds_the_band_on_the_second_gas_fits_neither() -> None:
+    """One orifice for both: G31 at 37 mbar burns twice what G20 at 20 mbar does, by the trade's rule W sqrt(p)."""
+    supply = '{ gas = "G20", pressure = "20 mbar" }, { gas = "G31", pressure = "37 mbar" }'
+    (market,) = targets_of(
+        read_appliance_text(f'{SMALL}[[market]]\nname = "two"\nsupply = [{supply}]\n', "two.toml")
+    )
+    sized, other = convert_market(market)
+    assert all(b.no_drill_meets == "" and abs(b.drill_deviation) < 0.05 for b in sized.burners)
+    assert not_to_fit(sized) == not_to_fit(other) == {b.name for b in sized.burners}
+    assert "on G31" in refusals(sized)[sized.burners[0].name]
 
 
 @pytest.mark.parametrize(
