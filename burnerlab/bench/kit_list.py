@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import MarketTarget, convert_market, market_named, targets_of
-from burnerlab.appliance.conversion.refusal import not_to_fit
+from burnerlab.appliance.conversion.refusal import no_orifice_words, not_to_fit
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.operation.supply_pressures import same_pressure
 from burnerlab.appliance.project.model import Appliance
@@ -104,6 +104,9 @@ class MarketKit:
     # "" where an altitude rule is chosen, or none lowers the rating at the place
     altitude_warning: str = field(default="", metadata=output("no altitude rule chosen"))
     altitude_only: str = field(default="", metadata=output("for one altitude only"))  # "" without a rule
+    stop: str = field(
+        default="", metadata=output("stop")
+    )  # that nothing is packed; "" where every burner has its orifice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -184,7 +187,15 @@ def _market_kit(
     )
     scale = None if parts is None else replace(parts, region=conversions[0].region)
     window, withheld = _weigh_check(conversions[0], market.name, rows, scale, refused)
-    altitude = conversions[0].altitude
+    altitude = None if refused else conversions[0].altitude
+    names = [b.name for b in conversions[0].burners if b.name in refused]
+    stop = (
+        Phrase("STOP. Pack nothing: {reason}. An engineer decides first.", reason=no_orifice_words(names))
+        if names
+        else ""
+    )
+    if stop:  # nothing of a kit that is not sent, nor a part number to pick it by
+        rows = tuple(map(_not_packed, rows))
     return MarketKit(
         market=market.name,
         region=conversions[0].region,
@@ -193,6 +204,7 @@ def _market_kit(
         window=window,
         withheld=withheld,
         leaflet=tuple(one for each in conversions for one in _leaflet(market.name, each, refused)),
+        stop=stop,
         altitude_warning="" if altitude is None else altitude.warning,
         altitude_only="" if altitude is None else altitude.only,
     )
@@ -276,17 +288,23 @@ def _further(
         )
         nominal = [each.to_gauge_pressure_Pa for each in conversions]
         if not one.markets and _is_of_other_pressure(one.name, nominal):
-            row = replace(
-                row,
-                name=Phrase("{part}, not packed", part=one.name),
-                burners=Phrase("another pressure"),
-                number="",
-                count=0,
-                mass_kg=None,
-                scatter_kg=None,
-                mass_from=NOT_KNOWN,
-            )
+            row = replace(_not_packed(row), burners=Phrase("another pressure"))
         yield row
+
+
+def _not_packed(row: KitListRow) -> KitListRow:
+    """A row of which no piece is packed, without a number to be picked by; one without pieces as it is."""
+    if not row.count:
+        return row
+    return replace(
+        row,
+        name=Phrase("{part}, not packed", part=row.name),
+        number="",
+        count=0,
+        mass_kg=None,
+        scatter_kg=None,
+        mass_from=NOT_KNOWN,
+    )
 
 
 PRESSURE = re.compile(r"\d+(?:\.\d+)? ?(?:mbar|bar|kPa|psi|in\.? ?w\.?c\.?)(?![a-z])", re.IGNORECASE)

@@ -226,13 +226,24 @@ def _kit_text(kit: MarketKit) -> str:
     system = reader_system()
     parts = table(PARTS, [part_row(one, system) for one in kit.rows], left_columns=2)
     only = f"\n{wrapped(for_reader(kit.altitude_only))}" if kit.altitude_only else ""
-    leaflets = [
-        f"{for_reader(gas)}{only}\n{table(leaflet_heads(kit)[1:], [row[1:] for row in rows])}"
-        for gas, rows in groupby(
-            (leaflet_row(one, system) for one in kit.leaflet), key=lambda row: str(row[0])
+    leaflets = (
+        []
+        if kit.stop
+        else [
+            f"{for_reader(gas)}{only}\n{table(leaflet_heads(kit)[1:], [row[1:] for row in rows])}"
+            for gas, rows in groupby(
+                (leaflet_row(one, system) for one in kit.leaflet), key=lambda row: str(row[0])
+            )
+        ]
+    )
+    head = (
+        "\n".join(
+            filter(
+                None, (kit.market, wrapped(for_reader(kit.stop)), wrapped(for_reader(kit.altitude_warning)))
+            )
         )
-    ]
-    head = "\n".join(filter(None, (kit.market, wrapped(for_reader(kit.altitude_warning))))) + only
+        + only
+    )
     return "\n\n".join([f"{head}\n{parts}\n\n{wrapped(str(weigh_words(kit)))}", *leaflets])
 
 

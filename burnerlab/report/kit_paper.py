@@ -34,6 +34,7 @@ def kit_paper(kits: KitList, input_sha256: str, system: System | None = None) ->
         kind=Phrase("Kit list"),
         title=name(kits.appliance),
         subtitle="; ".join(clean(kit.market, 60) for kit in kits.kits),
+        stops=tuple(joined(": ", (clean(kit.market, 60), kit.stop)) for kit in kits.kits if kit.stop),
         headline=(
             (Phrase("Kits"), str(len(kits.kits))),
             *(
@@ -84,12 +85,15 @@ def reading_text(window: KitWindow, mass_kg: float) -> str:
 def _tables(kit: MarketKit, system: System | None) -> Iterator[PlainTable]:
     system = system or system_of(kit)
     caption = clean(kit.market, 80)
+    kit_for = Phrase("Kit for {market}", market=caption)
     yield PlainTable(
-        caption=Phrase("Kit for {market}", market=caption),
+        caption=joined(". ", (kit_for, kit.stop)) if kit.stop else kit_for,
         heads=PARTS,
         rows=tuple(part_row(one, system) for one in kit.rows),
         words=True,
     )
+    if kit.stop:  # no leaflet goes with a kit that is not sent
+        return
     for gas, several in groupby(kit.leaflet, key=lambda entry: leaflet_row(entry, system)[0]):
         leaflet = Phrase("Leaflet for {market}: {gas}", market=caption, gas=gas)
         yield PlainTable(

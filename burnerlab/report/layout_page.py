@@ -310,6 +310,7 @@ def study_page(input_sha256: str, figures: Mapping[str, str | bytes], **fields: 
         "labels": PaperLabels(),
         "language": ENGLISH,
         "warnings": (),
+        "stops": (),
         "cautions": cautions(),
         "footer": f"burnerlab {__version__}, input {input_sha256[:12]}",
     }

@@ -46,6 +46,7 @@ class StudyPaper:
     cautions: tuple[Caution, ...] = field(default_factory=cautions)
     language: str = ENGLISH
     file_kind: str = ""  # its kind in English, in names of files
+    stops: tuple[str, ...] = ()  # what nobody may fit or pack, before everything else
 
     @property
     def footer(self) -> str:
@@ -100,6 +101,7 @@ def paper_for(
         paper,
         kind=words(paper.kind),
         subtitle=of_phrase(units(paper.subtitle)),
+        stops=tuple(of_phrase(units(text)) for text in paper.stops),
         headline=tuple((words(label), of_phrase(units(text))) for label, text in paper.headline),
         tables=tuple(map(table_for, paper.tables)),
         rows=tuple({key: regional(value) for key, value in row.items()} for row in paper.rows),
@@ -170,7 +172,8 @@ def paper_xlsx(paper: StudyPaper) -> bytes:
     book = Workbook(stream, paper.statement)
     labels = paper.labels
     for number, table in enumerate(paper.tables, start=1):
-        page = book.page(f"{labels.table} {number}", f"{paper.title}: {table.caption}", paper.statement)
+        lead = " ".join((*paper.stops, paper.statement))
+        page = book.page(f"{labels.table} {number}", f"{paper.title}: {table.caption}", lead)
         book.heads(page, table.heads, _widths(table.heads, table.rows))
         book.rows(page, table.rows)
     if paper.rows:  # of a line that no orifice serves there are none

@@ -23,9 +23,10 @@ from burnerlab.bench.kit_list import NO_SCALE, KitList, kit_list
 from burnerlab.cli import main
 from burnerlab.orifice.drill import drill_list
 from burnerlab.quantity import UserError
-from burnerlab.report.kit_paper import leaflet_heads
+from burnerlab.report.kit_paper import kit_paper, leaflet_heads
 from burnerlab.report.sheet.checks import outside_checks
 from burnerlab.report.sheet.sections import build_card
+from burnerlab.report.study_paper import paper_html
 from burnerlab.tables.verdict import Verdict
 
 PARTS = """name = "conversion kit"
@@ -117,6 +118,12 @@ def test_an_orifice_that_is_not_to_be_fitted_is_not_packed(tmp_path: Path) -> No
     (kit,) = kit_list(appliance, [market.letter], read_kit_text(PARTS)).kits
     (row,) = [one for one in kit.rows if ring in one.burners]
     assert (row.name, row.count, row.number) == ("none fits; nearest: #54, do not fit", 0, "")
+    assert kit.stop == f"STOP. Pack nothing: no orifice fits {ring}. An engineer decides first."
+    assert kit.pieces == sum(one.count for one in kit.rows) == 0
+    assert not any(one.number for one in kit.rows)
+    text = paper_html(kit_paper(kit_list(appliance, [market.letter]), ""))
+    assert text.index(kit.stop) < text.index("Part number")
+    assert "Leaflet for" not in text
     assert kit.window is None
     assert kit.withheld == f"no orifice fits {ring}, do not fit; see the job card"
     refused = {one.burner for one in kit.leaflet if one.mark.startswith("none fits; nearest: #54 (OR-54)")}

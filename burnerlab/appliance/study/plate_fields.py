@@ -140,7 +140,7 @@ def rating_plate(appliance: Appliance, markets: Sequence[str] = ()) -> RatingPla
             dict.fromkeys(
                 joined(": ", (market.name, each.altitude.only))
                 for market, each in made
-                if each.altitude is not None and each.altitude.only
+                if each.altitude is not None and each.altitude.only and not not_to_fit(each)
             )
         ),
     )
