@@ -67,9 +67,11 @@ def categories(_: Mapping[str, Any]) -> Sequence[str]:
     return sorted({one for row in tables.rows("countries") for one in row["categories"].split()})
 
 
-def policies(_: Mapping[str, Any]) -> Sequence[str]:
-    """Altitude policies."""
-    return _column("altitude_policies", "policy")
+def policies(line: Mapping[str, Any]) -> Sequence[str]:
+    """Altitude policies; where the appliance file on the line names a region, those known from there."""
+    region = next(iter(_values_in_file(line, "appliance", "region")), "").strip().lower()
+    known = [row for row in tables.rows("altitude_policies") if not region or row["region"] in ("", region)]
+    return list(dict.fromkeys(row["policy"] for row in known))
 
 
 def shapes(_: Mapping[str, Any]) -> Sequence[str]:
@@ -112,7 +114,12 @@ def _column(table: str, column: str) -> list[str]:
 
 
 def _names_in_file(line: Mapping[str, Any], table: str) -> list[str]:
-    """Names of the things of a table of the file on the line; nothing where it cannot be read."""
+    """Names of the things of a table of the file on the line."""
+    return _values_in_file(line, table, "name")
+
+
+def _values_in_file(line: Mapping[str, Any], table: str, key: str) -> list[str]:
+    """Texts of a key of a table of the file on the line; nothing where it cannot be read."""
     written = line.get("file") or _file_among_words()
     written = written[0] if isinstance(written, tuple) else written
     try:
@@ -123,8 +130,8 @@ def _names_in_file(line: Mapping[str, Any], table: str) -> list[str]:
     except (OSError, ValueError):  # said when the command reads it
         return []
     listed = entries if isinstance(entries, list) else [entries]
-    names = [one.get("name") for one in listed if isinstance(one, dict)]
-    return [name for name in names if isinstance(name, str) and name.isprintable()]
+    texts = [one.get(key) for one in listed if isinstance(one, dict)]
+    return [text for text in texts if isinstance(text, str) and text.isprintable()]
 
 
 def _file_among_words() -> str:

@@ -28,6 +28,7 @@ FOOT_m = 0.3048  # exact, international foot of 1959
 UNIT_BORE_m = 2.0 / math.sqrt(math.pi)  # a hole of 1 m2, so that a mass flow is a mass flux
 THIN_AIR = 0.005  # of the flow, below which the altitude needs no mention
 FULL_RATING = "none"  # the policy that keeps the rating: larger bores at altitude
+REGION_PLACES = {"us": "North America", "eu": "Europe"}
 RULE_PER_1000_FT = 0.04  # row 4-percent-from-sea-level of the table altitude_policies
 
 
@@ -130,6 +131,16 @@ def policy_names(own: Path | None = None, region: str = "") -> tuple[str, ...]:
     """
     known = [row for row in _rows(own) if not region or row.get("region", "") in ("", region)]
     return tuple(dict.fromkeys(row["policy"] for row in known))
+
+
+def place_of_policy(policy: str, region: str, own: Path | None = None) -> str:
+    """Where a policy is known from, where that is another place than a region; "" for one of the region or of any.
+
+    >>> place_of_policy("canada-10-percent", "eu"), place_of_policy("canada-10-percent", "us")
+    ('North America', '')
+    """
+    known = next((row.get("region", "") for row in _rows(own) if row["policy"] == policy), "")
+    return REGION_PLACES.get(known, "") if region and known != region else ""
 
 
 def _rows(own: Path | None) -> tuple[tables.Row, ...]:

@@ -184,7 +184,7 @@
       if (again) lost(say("The desk was started again and its text is another. Load this page anew: what was typed last is kept."),
         say("not saved, not sent: the desk was started again"));
       else {
-        lost(say("No answer from the desk. What you type stays on this page and is sent as soon as it answers."),
+        lost(say("No answer from the desk. What you type stays on this page: it is sent when the desk answers, or put in as the page is loaded anew."),
           say("not saved, not sent: no answer"));
         timer = setTimeout(send, AGAIN);
       }

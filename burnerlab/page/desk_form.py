@@ -16,7 +16,7 @@ from burnerlab.appliance.project.lookups import region_tolerance
 from burnerlab.appliance.project.model import REGIONS
 from burnerlab.appliance.project.problems import example
 from burnerlab.appliance.project.project_text import ProjectField, schema_fields
-from burnerlab.orifice.altitude import FULL_RATING
+from burnerlab.orifice.altitude import FULL_RATING, REGION_PLACES
 from burnerlab.page.desk_queries import pattern_of, queries_of
 from burnerlab.page.desk_state import REGION, Desk, DeskEntry
 from burnerlab.page.result_text import minus
@@ -45,7 +45,7 @@ UNUSED_OPENING = (
 KEPT_RATING = "full rating kept: larger bores at altitude"
 NO_RULE = "not given: bores for sea level"
 NO_RULE_HERE = "any place; no rule of this region is known here"
-PLACES = {"": "any place", "us": "North America", "eu": "Europe"}
+PLACES = {"": "any place", **REGION_PLACES}
 REGION_QUERY = "choose us or eu: input band, usual pressures, altitude rule and units follow it"
 
 

@@ -145,7 +145,8 @@ def read_file(desk: Desk, _: Answers, request: Request) -> Response:
     """To the file as it is on the disk now."""
     from starlette.responses import RedirectResponse
 
-    pairs, entry = query_of(request), desk.read_file()
+    pairs = query_of(request)
+    entry = desk.open_file() if pairs.get("instead") == "yes" else desk.read_file()
     system = look_of(desk, pairs).system if "units" in pairs else desk.system_of(entry)
     return RedirectResponse(Look(system=system, file=desk.file_digest).address(entry.digest), 303)
 
@@ -674,8 +675,10 @@ def draft_page(desk: Desk, _: Answers, request: Request) -> Response:
 
     if desk.earlier is None:
         return RedirectResponse("/", 303)
-    found = input_differences(desk.newest_entry.text, desk.earlier)
-    outside = None if desk.begun_from is None else input_differences(desk.begun_from, desk.newest_entry.text)
+    now = desk.text_on_disk
+    found = input_differences(now, desk.earlier)
+    outside = None if desk.begun_from is None else input_differences(desk.begun_from, now)
+    is_typed = desk.saved_entry is not None and not desk.is_saved(desk.newest_entry)
     view = {
         "outside": outside,
         "is_put_together": desk.both is not None,
@@ -684,6 +687,7 @@ def draft_page(desk: Desk, _: Answers, request: Request) -> Response:
         "found": found,
         "token": desk.gate.token,
         "is_new": desk.saved_entry is None,
+        "is_typed": is_typed,
     }
     return HTMLResponse(
         language_of(desk, desk.newest_entry, desk.earlier.values()).page("desk_draft", **view)

@@ -257,6 +257,19 @@ class Desk:
             self.accepted.clear()
         return entry
 
+    def open_file(self) -> DeskEntry:
+        """The file as it is now in place of what was typed, whose draft goes with it."""
+        entry = self.read_file()
+        if not self.draft.is_waiting:
+            self.draft.drop()
+        return entry
+
+    @property
+    def text_on_disk(self) -> ProjectText:
+        """The file as it is now; the text that stands for it where there is none."""
+        found = content_of(self.path) if self.path else FileContent()
+        return self.text_of(found.text) if found.digest else blank_text(self.system)
+
     def entry(self, digest: str) -> DeskEntry:
         """The text of a digest. Raises RefusedError (410) for one that is not known any more."""
         with self.lock:

@@ -559,10 +559,25 @@ def test_a_draft_says_which_changes_of_the_file_it_would_take_back(
     page = again.look().text
     assert "The file was changed outside after this draft was begun." in page
     assert page.index("renamed outside") > page.index("Changed in the file since")
+    again.look("/file")
+    again.send(**{"burner[2].rate": "15.25 kBtu/h"})
+    typed = again.look("/draft").text
+    assert "15.25 kBtu/h" not in typed, "the file is what stands on the disk, not what is typed"
+    assert "What was typed on the desk since it was started" in typed
+    again.look("/file")
     token = {"token": again.desk.gate.token, "act": act}
     again._seen(again.request("POST", "/take-draft", data=token, headers={"origin": BASE}))
     assert (again.fields[RATE], again.fields["appliance.name"]) == (rate, name)
     assert not path.with_name("stove.begun.draft.toml").exists() or act != "drop"
+
+
+def test_what_is_given_up_for_the_file_leaves_no_draft(client: DeskClient, path: Path) -> None:
+    path.write_text(path.read_text(encoding="utf-8").replace("12.5 kBtu/h", "12 kBtu/h"), encoding="utf-8")
+    refused = client.send("/save", **{RATE: "13 kBtu/h"})
+    way = next(one for one in re.findall(r'href="(/file[^"]*)"', refused.text))
+    client.look(unescape(way))
+    assert client.fields[RATE] == "12 kBtu/h"
+    assert not path.with_name("stove.draft.toml").exists()
 
 
 def test_saving_drops_the_draft(client: DeskClient, path: Path) -> None:

@@ -357,7 +357,14 @@ def _altitude(job: Job) -> Finding:
         text = (
             f"{policy.words()}; {altitude.double_derate(policy)}: the orifices of this sheet already meet it,"
         )
-        return Finding(verdict=Verdict.WITHIN, text=f"{text} take nothing off again", **fields)
+        text = f"{text} take nothing off again"
+        appliance = job.appliance
+        known = altitude.place_of_policy(policy.policy, appliance.region, appliance.tables.altitude_policies)
+        if known:
+            text += (
+                f"; it is a rule of {known}, not of this region: an engineer must name the rule of the place"
+            )
+        return Finding(verdict=Verdict.NEAR if known else Verdict.WITHIN, text=text, **fields)
     if height <= THIN_AIR_m:
         return Finding(
             verdict=Verdict.WITHIN,

@@ -15,7 +15,7 @@ from burnerlab.appliance.conversion.result import (
     PolicyBore,
     PolicyRow,
 )
-from burnerlab.orifice.altitude import FULL_RATING, height_words
+from burnerlab.orifice.altitude import FULL_RATING, height_words, place_of_policy
 from burnerlab.orifice.drill import NONE_FITS
 from burnerlab.quantity import System
 from burnerlab.quantity.prose import in_reader_units
@@ -68,6 +68,12 @@ def altitude_head(c: Conversion) -> tuple[str, ...]:
     share = "the full rating" if row.factor == 1.0 else f"{100 * (row.factor or 1.0):.1f} % of the rating"
     text = f"Altitude {place}, policy {clean(found.policy)}: {share}."
     text += f" {FROM}" if row.factor != 1.0 else ""
+    appliance = None if c.job is None else c.job.appliance
+    if appliance is not None and (
+        known := place_of_policy(found.policy, appliance.region, appliance.tables.altitude_policies)
+    ):
+        doubt = f"It is a rule of {known}, not of this region: an engineer must name the rule of the place."
+        return text, doubt, *_changes(found)
     return (text, *_changes(found))
 
 

@@ -65,6 +65,20 @@ def test_every_policy_has_its_row_and_it_is_the_conversion_by_that_policy(cart: 
         assert row.factor == chosen.altitude_policy_factor
 
 
+@pytest.mark.parametrize(("region", "is_said"), [("eu", True), ("us", False), ("", False)])
+def test_a_policy_of_another_region_is_doubted(cart: Appliance, region: str, is_said: bool) -> None:
+    made = convert(
+        replace(cart, region=region),
+        "propane",
+        2740.0,
+        altitude_m=1200.0,
+        altitude_policy="canada-10-percent",
+    )
+    found = next(finding for finding in made.findings if finding.topic == "altitude")
+    assert ("it is a rule of North America, not of this region" in found.text) == is_said
+    assert found.verdict == ("near" if is_said else "within")
+
+
 def test_a_policy_that_says_nothing_there_says_whom_to_ask(cart: Appliance) -> None:
     high = convert(cart, "propane", 2740.0, altitude_m=DENVER_m).altitude
     assert high is not None
@@ -144,7 +158,7 @@ def test_every_paper_with_bores_says_first_that_no_rule_is_chosen() -> None:
             *("; ".join(text for _, text in paper.headline) for paper in papers),
             "; ".join(_notes(made)),
             market_head(shown, "US").altitude.text,
-            next(orifice_cells(1, shown, "US")).remarks[0] if policy is None else "",
+            next(orifice_cells(1, shown, "US")).remarks[0].text if policy is None else "",
         ]
 
     # 4 % for each 1000 ft leaves 78.9 % at 5280 ft, 2 % leaves 89.4 %
