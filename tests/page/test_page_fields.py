@@ -280,5 +280,5 @@ def test_a_reading_corrected_by_the_command_takes_the_place_of_what_was_entered(
     ]
     run = CliRunner().invoke
     by_hand = json.loads(run(main, [*asked, "--reading", f"{BURNER}: manifold pressure = 1.5 kPa"]).output)
-    assert by_hand["inputs"] == []
+    assert by_hand["inputs"] == [{"name": "appliance_kind", "text": "outdoor-cooking"}]  # no text of the form
     assert [one["value"] for one in by_hand["readings"] if one["quantity"] == "manifold_pressure"] == [1500.0]
