@@ -45,7 +45,7 @@ SHORT = {
     "primary air, cold": "air, cold",
     "primary air, hot": "air, hot",
     "margin to the nearest limit": "nearest limit",
-    "deviation from the rating": "deviation",
+    "deviation from the aim": "deviation",
 }
 """Names of figures in the terminal; the basis of inputs stands below them."""
 
@@ -126,7 +126,7 @@ def compare_command(
     Values are compared in SI to six digits: 12.5 kBtu/h and 3.66339 kW are the same, written another way. A burner of
     another name and the same content is renamed. What follows is compared on the present supply and on each [[market]]
     of both files, or on the gas of --to: first the checks that come out differently, then orifices, heat inputs with
-    all burners on and their deviation from the rating, primary air and margins that change by more than 0.5 %. Without
+    all burners on and their deviation from the aim, primary air and margins that change by more than 0.5 %. Without
     B, A is compared with its draft, A.draft.toml.
 
     \b

@@ -184,6 +184,7 @@ def line_paper(line: ProductLine, input_sha256: str) -> StudyPaper:
         ),
         headline=(
             *(((Verdict.OUTSIDE.emphatic, line.not_served),) if line.not_served else ()),
+            *((Verdict.OUTSIDE.emphatic, words) for words in line.outside),
             (Phrase("Served by no orifice"), str(len(line.unserved)) if line.unserved else NO_ORIFICE),
             *(((Phrase("Refused by convert, do not fit"), str(len(line.refused))),) if line.refused else ()),
             (Phrase("Deviation, root mean square"), f"{100 * line.rms_deviation:.2f} %"),
@@ -192,7 +193,7 @@ def line_paper(line: ProductLine, input_sha256: str) -> StudyPaper:
             *(((Phrase("To buy"), ", ".join(clean(one) for one in line.to_buy)),) if line.to_buy else ()),
         ),
         tables=(*_unserved(line), *_refused(line), _set(line), *_models(line), *_sizes(line)),
-        notes=(*(joined(": ", (Verdict.OUTSIDE.emphatic, words)) for words in line.outside), *line.notes),
+        notes=line.notes,
         rows=tuple(row(use) for use in line.uses),
         input_sha256=input_sha256,
     )

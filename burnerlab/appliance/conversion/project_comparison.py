@@ -30,8 +30,8 @@ LEAST_CHANGE = 0.005  # of a figure, below which it is not listed
 SAME_BORE = 1e-6  # of a bore: every other one is another part
 PRESENT = "present"
 OWN_SUPPLY = "its own gas and pressure"
-DEVIATION = Phrase("deviation from the rating")
-LEAST_DEVIATION = 0.5  # per cent of the rating, by which two deviations differ
+DEVIATION = Phrase("deviation from the aim")
+LEAST_DEVIATION = 0.5  # per cent of the aim, by which two deviations differ
 GROSS, NET = Phrase("Ratings and heat inputs are gross."), Phrase("Ratings and heat inputs are net.")
 ALL_ON = Phrase(
     "A heat input is that with all burners on, or all of its kind where that is further off; without a described "
@@ -313,16 +313,17 @@ def _of_burner(c: Conversion, b: BurnerConversion, which: str, basis: Basis) -> 
             b.from_rate_gross_W,
             b.from_predicted_gross_W,
         )
+        aim_W = b.from_rate_gross_W * (1.0 if c.job is None else c.job.old_policy.factor)
     else:
         bore_m, rate_W = b.choice.diameter_m, b.rate_gross_W
         drill = orifice_or_none(b, b.choice.drill, not_to_fit(c))
-        given_W = b.headline.heat_input_gross_W
+        given_W, aim_W = b.headline.heat_input_gross_W, b.aim_gross_W
     yield _Figure(Phrase("orifice"), "mm", None if bore_m is None else 1e3 * bore_m, drill, SAME_BORE)
     yield _Figure(Phrase("rating, {basis}", basis=basis), "kW", rate_W * of_gross / 1e3)
     given_kW = None if given_W is None else given_W * of_gross / 1e3
     heat = Phrase("heat input, {basis}", basis=basis)
     yield _Figure(heat, "kW", given_kW)
-    off = None if given_W is None else 100.0 * (given_W / rate_W - 1.0)
+    off = None if given_W is None else 100.0 * (given_W / aim_W - 1.0)
     yield _Figure(DEVIATION, "%", off, "" if off is None else f"{off:+.1f} %", LEAST_DEVIATION)
     yield from _air(c, b, gas)
 

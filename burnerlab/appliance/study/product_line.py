@@ -361,8 +361,8 @@ def _law(job: Job, burner: Burner) -> Coefficient:
 
 
 def _aim_W(job: Job, burner: Burner) -> float:
-    """The rating times the factor of the altitude policy [W]."""
-    return burner.rate_W * job.policy.factor
+    """The rating times what altitude policy and pressure couple leave of it [W]."""
+    return burner.rate_W * job.aim_factor
 
 
 def _outside(best: OrificeSet, demands: Sequence[LineDemand]) -> Iterator[str]:

@@ -224,7 +224,7 @@ def test_the_deviation_from_a_rating_and_the_basis_are_said() -> None:
     )
     found = compare_projects(text, text.with_values({"burner[1].rate": "3 kW"}))
     off = next(
-        one for one in found.figures if (one.state, one.figure) == ("present", "deviation from the rating")
+        one for one in found.figures if (one.state, one.figure) == ("present", "deviation from the aim")
     )
     assert (1.0 + 0.01 * off.before) / (1.0 + 0.01 * off.after) == pytest.approx(3.0 / 2.4)
     assert off.texts == (f"{off.before:+.1f} %", f"{off.after:+.1f} %")

@@ -10,8 +10,9 @@ import pytest
 from burnerlab.appliance import convert_to, demonstration
 from burnerlab.appliance.conversion.markets import convert_market, market_named
 from burnerlab.appliance.conversion.refusal import refusals
-from burnerlab.appliance.project.model import Appliance
+from burnerlab.appliance.project.model import Appliance, MarketSupply
 from burnerlab.appliance.study.product_line import InputEnds, ProductLine, model_names, product_line
+from burnerlab.gas import load
 from burnerlab.orifice.drill import drill_list
 from burnerlab.report.injector_paper import line_paper
 from burnerlab.tables.problem import UserError
@@ -134,15 +135,23 @@ def test_what_a_conversion_refuses_for_its_supply_is_refused_of_the_set(
     assert not line.refused
 
 
-def test_the_other_gas_of_a_couple_beyond_its_band_is_named(cart: Appliance) -> None:
-    """20 mbar of G20 and 25 mbar of G25 are no couple of equal inputs: G25 gives some 8 % less."""
+def test_the_other_gas_of_a_couple_above_its_band_is_named_and_one_that_gives_less_moves_no_bore(
+    cart: Appliance,
+) -> None:
+    """After G20 at 20 mbar, G25 at 25 mbar gives some 8 % less, its aim there; the other way round G20 is too much."""
     first, second = cart.markets[1].supply
-    from burnerlab.gas import load
-
-    pair = (
-        replace(first, gas=load("G20"), gauge_pressure_Pa=2000.0),
-        replace(second, gas=load("G25"), gauge_pressure_Pa=2500.0),
+    weak, strong = (
+        replace(one, gas=load(gas), gauge_pressure_Pa=pressure_Pa)
+        for one, gas, pressure_Pa in ((second, "G25", 2500.0), (first, "G20", 2000.0))
     )
-    found = product_line([replace(cart, markets=(replace(cart.markets[1], supply=pair, category=""),))])
-    assert len(found.outside) == len(found.uses)
-    assert all("on G25, the other gas of the couple, is outside" in words for words in found.outside)
+
+    def line_of(*supply: MarketSupply) -> ProductLine:
+        return product_line([replace(cart, markets=(replace(cart.markets[1], supply=supply, category=""),))])
+
+    kept, alone = line_of(strong, weak), line_of(strong)
+    assert kept.outside == ()
+    assert [use.drill for use in kept.uses] == [use.drill for use in alone.uses]
+    assert all(max(map(abs, use.deviations)) < 0.05 for use in kept.uses)
+    above = line_of(weak, strong)
+    assert len(above.outside) == len(above.uses)
+    assert all("on G20, the other gas of the couple, is outside" in words for words in above.outside)
