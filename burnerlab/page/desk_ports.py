@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
@@ -16,14 +17,14 @@ from burnerlab.burner.coefficients import Array
 from burnerlab.burner.port_region import PortDesign, PortRegion, port_region
 from burnerlab.page.render import page
 from burnerlab.page.result_text import minus
+from burnerlab.quantity import Kind, System, from_unit, in_unit
+from burnerlab.quantity.quantity_text import quoted
 from burnerlab.quantity.show import number
 from burnerlab.report.sheet.blocks import digits
 
 Panel = Literal["ports", "inlet"]
-PANELS: dict[Panel, tuple[str, str]] = {
-    "ports": ("port diameter, mm", "number of ports"),
-    "inlet": ("throat, mm", "open air inlet, mm²"),
-}
+PANELS: tuple[Panel, ...] = ("ports", "inlet")
+INCHES = re.compile(r"\bin(?:ch(?:es)?|2)?\b|in²|[\"″#]|\d/\d")  # in a size or an area as the file has it
 WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 340, 250, 44, 10, 20, 34  # of a picture, px: a click counts in them
 COLUMNS, ROWS = 44, 30  # of its cells
 SHADES = (
@@ -114,6 +115,22 @@ def region_of(appliance: Appliance, number: int, letters: tuple[str, ...]) -> Po
 # the picture
 
 
+def axes_of(panel: Panel, system: System) -> tuple[str, str]:
+    """What the axes of a picture show, with their units."""
+    length, area = ("in", "in²") if system == "US" else ("mm", "mm²")
+    if panel == "ports":
+        return f"port diameter, {length}", "number of ports"
+    return f"throat, {length}", f"open air inlet, {area}"
+
+
+def _ends(ends: tuple[float, float], kind: Kind | None, system: System) -> tuple[str, ...]:
+    """The ends of an axis [mm, mm2] in the units of the reader; kind : None for a count"""
+    if kind is None or system == "metric":
+        return tuple(digits(one, 3) for one in ends)
+    metric, unit = ("mm", "in") if kind is Kind.DIAMETER else ("mm2", "in2")
+    return tuple(digits(float(in_unit(from_unit(one, kind, metric), kind, unit)), 3) for one in ends)
+
+
 def _figures(region: PortRegion, panel: Panel) -> tuple[Array, Array]:
     some = region.variants
     if panel == "ports":
@@ -148,7 +165,7 @@ def frame_of(region: PortRegion, panel: Panel) -> Frame:
     return Frame(*ends)
 
 
-def picture(region: PortRegion, panel: Panel) -> str:
+def picture(region: PortRegion, panel: Panel, system: System) -> str:
     """The region as SVG: shade is the least slack at all corners, pale holds as drawn only, letters are the designs."""
     frame, some = frame_of(region, panel), _pictured(region)
     across, up = frame.place(*(figures[some] for figures in _figures(region, panel)))
@@ -172,9 +189,9 @@ def picture(region: PortRegion, panel: Panel) -> str:
         cell=(f"{wide + 0.2:.2f}", f"{high + 0.2:.2f}"),
         boxes=boxes,
         letters=list(_letters(region, panel, frame)),
-        axes=PANELS[panel],
-        x_ends=tuple(digits(one, 3) for one in frame.x),
-        y_ends=tuple(digits(one, 3) for one in frame.y),
+        axes=axes_of(panel, system),
+        x_ends=_ends(frame.x, Kind.DIAMETER, system),
+        y_ends=_ends(frame.y, None if panel == "ports" else Kind.AREA, system),
     )  # fmt: skip
 
 
@@ -214,40 +231,62 @@ def variant_at(region: PortRegion, panel: Panel, x_px: float, y_px: float) -> in
 
 
 def design_values(
-    burner: Burner, number: int, values: Mapping[str, str], figures: tuple[float, float, float, float]
+    burner: Burner,
+    number: int,
+    values: Mapping[str, str],
+    figures: tuple[float, float, float, float],
+    system: System,
 ) -> dict[str, str]:
     """The keys of a burner (from 1) for a variant: port [m], count, throat [m] and open inlet [m2].
 
-    The shutter opens as far as the inlet asks; one that is too small, or whose area is not given, gets that area.
+    A size is written in the units of the one that stands there, else in those of the reader. The shutter opens as far
+    as the inlet asks; one that is too small, or whose area is not given, gets that area.
     """
     port_m, count, throat_m, inlet_m2 = figures
     prefix = f"burner[{number}]."
     full = burner.shutter.full_area_m2 if burner.shutter is not None else None
+
+    def is_in_inches(key: str) -> bool:
+        text = values.get(prefix + key, "")
+        return bool(INCHES.search(text)) if text else system == "US"
+
+    def inches(value: float, kind: Kind, unit: str) -> float:
+        return float(in_unit(value, kind, unit))
+
     found = {
-        "ports.diameter": f"{1e3 * port_m:.2f} mm",
+        "ports.diameter": f"{inches(port_m, Kind.DIAMETER, 'in'):.4f} in"
+        if is_in_inches("ports.diameter")
+        else f"{1e3 * port_m:.2f} mm",
         "ports.count": f"{count:.0f}",
-        "throat": f"{1e3 * throat_m:.1f} mm",
+        "throat": f"{inches(throat_m, Kind.DIAMETER, 'in'):.3f} in"
+        if is_in_inches("throat")
+        else f"{1e3 * throat_m:.1f} mm",
     }
     if full is not None and inlet_m2 <= full * FULL:
         found["shutter.opening"] = f"{100.0 * inlet_m2 / full:.1f} %"
     else:
-        found |= {"shutter.area": f"{1e6 * inlet_m2:.0f} mm2", "shutter.opening": "100 %"}
+        area = (
+            f"{inches(inlet_m2, Kind.AREA, 'in2'):.3f} in2"
+            if is_in_inches("shutter.area")
+            else f"{1e6 * inlet_m2:.0f} mm2"
+        )
+        found |= {"shutter.area": area, "shutter.opening": "100 %"}
     if f"{prefix}ports.pitch" in values:  # of the present ports: the variant's follows from its count
         found["ports.pitch"] = ""
     return {prefix + key: text for key, text in found.items()}
 
 
 def values_at(
-    burner: Burner, number: int, values: Mapping[str, str], region: PortRegion, place: int
+    burner: Burner, number: int, values: Mapping[str, str], region: PortRegion, place: int, system: System
 ) -> dict[str, str]:
     """The keys of a burner for the variant of a place among those tried."""
     some = region.variants
     figures = (some.port_m[place], some.count[place], some.throat_m[place], some.inlet_m2[place])
-    return design_values(burner, number, values, tuple(map(float, figures)))  # type: ignore[arg-type]  # four
+    return design_values(burner, number, values, tuple(map(float, figures)), system)  # type: ignore[arg-type]  # four
 
 
 def values_of_design(
-    burner: Burner, number: int, values: Mapping[str, str], design: PortDesign
+    burner: Burner, number: int, values: Mapping[str, str], design: PortDesign, system: System
 ) -> dict[str, str]:
     """The keys of a burner for one of the designs of a region."""
     figures = (
@@ -256,17 +295,17 @@ def values_of_design(
         design.throat_diameter_m,
         design.inlet_area_m2,
     )
-    return design_values(burner, number, values, figures)
+    return design_values(burner, number, values, figures, system)
 
 
 # the page
 
 
-def region_view(region: PortRegion, burner: str) -> RegionView:
-    """What the page says."""
-    lines = [_line(letter, one) for letter, one in zip(LETTERS, region.designs, strict=False)]
+def region_view(region: PortRegion, burner: str, system: System) -> RegionView:
+    """What the page says, in the units of the reader."""
+    lines = [_line(letter, one, system) for letter, one in zip(LETTERS, region.designs, strict=False)]
     if region.nearest_miss is not None:
-        lines.append(_line("", region.nearest_miss))
+        lines.append(_line("", region.nearest_miss, system))
     present = region.present
     return RegionView(
         burner=burner,
@@ -309,13 +348,18 @@ def _share(value: float) -> str:
     return "none" if value == 0.0 else f"{number(100 * value, 2)} %"
 
 
-def _line(letter: str, design: PortDesign) -> DesignLine:
-    pitch = "" if design.port_pitch_m is None else f", pitch {1e3 * design.port_pitch_m:.2f} mm"
+def _size(value_m: float, spec: str, system: System) -> str:
+    return quoted(value_m, Kind.DIAMETER, "mm", spec).in_system(system)
+
+
+def _line(letter: str, design: PortDesign, system: System) -> DesignLine:
+    pitch = "" if design.port_pitch_m is None else f", pitch {_size(design.port_pitch_m, '.2f', system)}"
+    inlet = quoted(design.inlet_area_m2, Kind.AREA, "mm2", ".0f", US_unit="in2").in_system(system)
     return DesignLine(
         letter=letter,
         label=design.label,
-        figures=f"{design.port_count} ports of {1e3 * design.port_diameter_m:.2f} mm{pitch}, throat "
-        f"{1e3 * design.throat_diameter_m:.1f} mm, open inlet {1e6 * design.inlet_area_m2:.0f} mm²",
+        figures=f"{design.port_count} ports of {_size(design.port_diameter_m, '.2f', system)}{pitch}, throat "
+        f"{_size(design.throat_diameter_m, '.1f', system)}, open inlet {inlet.removesuffix('2')}²",
         slack="not known"
         if design.corner_slack is None
         else minus(f"{number(100 * design.corner_slack, 2)} %"),

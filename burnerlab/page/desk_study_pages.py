@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from burnerlab.appliance.project.model import Appliance, Burner
     from burnerlab.burner.port_region import PortRegion
+    from burnerlab.quantity import System
 
 
 def units(desk: Desk, answers: Answers, request: Request) -> Response:
@@ -75,14 +76,14 @@ def ports(desk: Desk, answers: Answers, request: Request) -> Response:
     """The region of a burner's ports on every gas of its markets, with what goes into the draft."""
     from starlette.responses import HTMLResponse
 
-    from burnerlab.page.desk_ports import PANELS, region_view
+    from burnerlab.page.desk_ports import PANELS, axes_of, region_view
 
     entry, look = desk.entry(request.path_params["digest"]), look_of(desk, query_of(request))
     appliance, burner, number = burner_of(entry, request.path_params["burner"])
     letters = letters_of(appliance, query_of(request))
     trouble, found = "", None
     try:
-        found = region_view(answers.region(entry, number, letters), burner.name)
+        found = region_view(answers.region(entry, number, letters), burner.name, look.system)
     except UserError as error:
         trouble = "; ".join(problem.what for problem in error.problems)
     view: dict[str, Any] = {
@@ -90,7 +91,7 @@ def ports(desk: Desk, answers: Answers, request: Request) -> Response:
         "burner": burner.name,
         "found": found,
         "trouble": trouble,
-        "panels": PANELS,
+        "panels": {panel: axes_of(panel, look.system) for panel in PANELS},
         "address": f"/ports/{entry.digest}/{number}",
         "markets": [
             {"letter": market.letter, "name": market.name, "is_on": market.letter in letters}
@@ -132,13 +133,13 @@ def ports_picture(desk: Desk, answers: Answers, request: Request) -> Response:
 
     from burnerlab.page.desk_ports import PANELS, picture
 
-    entry = desk.entry(request.path_params["digest"])
+    entry, look = desk.entry(request.path_params["digest"]), look_of(desk, query_of(request))
     appliance, _, number = burner_of(entry, request.path_params["burner"])
     letters = letters_of(appliance, query_of(request))
     panel = next((one for one in PANELS if one == request.path_params["panel"]), None)
     if panel is None:
         raise RefusedError(404, "There is no such picture.")
-    drawn = {str(panel): picture(answers.region(entry, number, letters), panel)}
+    drawn = {str(panel): picture(answers.region(entry, number, letters), panel, look.system)}
     (made,) = language_of(desk, entry).pieces(drawn).values()
     return Response(made, media_type="image/svg+xml")
 
@@ -150,7 +151,7 @@ def take_ports(desk: Desk, answers: Answers, pairs: Mapping[str, str]) -> Respon
     look, entry = look_of(desk, pairs), desk.entry(pairs.get("base", ""))
     appliance, burner, number = burner_of(entry, pairs.get("burner", ""))
     region = answers.region(entry, number, letters_of(appliance, pairs))
-    values = _variant_values(region, entry.text.values(), burner, number, pairs)
+    values = _variant_values(region, entry.text.values(), (burner, number), pairs, look.system)
     try:
         entry = desk.write(entry.digest, values, pairs.get("window", ""))
     except BehindError as behind:
@@ -159,18 +160,23 @@ def take_ports(desk: Desk, answers: Answers, pairs: Mapping[str, str]) -> Respon
 
 
 def _variant_values(
-    region: PortRegion, values: Mapping[str, str], burner: Burner, number: int, pairs: Mapping[str, str]
+    region: PortRegion,
+    values: Mapping[str, str],
+    of: tuple[Burner, int],
+    pairs: Mapping[str, str],
+    system: System,
 ) -> dict[str, str]:
+    """The keys for what was chosen; of : the burner and its number"""
     from burnerlab.page.desk_ports import LETTERS, PANELS, values_at, values_of_design, variant_at
 
     letter = pairs.get("design", "")
     by_letter = dict(zip(LETTERS, region.designs, strict=False))
     if letter in by_letter:
-        return values_of_design(burner, number, values, by_letter[letter])
+        return values_of_design(*of, values, by_letter[letter], system)
     panel = next((one for one in PANELS if one == pairs.get("panel")), None)
     x, y = (pairs.get(f"at.{axis}", "") for axis in "xy")
     if panel is not None and x.isdigit() and y.isdigit():
         place = variant_at(region, panel, float(x), float(y))
         if place is not None:
-            return values_at(burner, number, values, region, place)
+            return values_at(*of, values, region, place, system)
     raise RefusedError(UNUSABLE, "No variant of the region is named.")

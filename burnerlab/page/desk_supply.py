@@ -22,6 +22,7 @@ from burnerlab.page.desk_fragment import (
 )
 from burnerlab.page.result_text import minus
 from burnerlab.quantity import Kind, System
+from burnerlab.quantity.prose import in_reader_units
 from burnerlab.quantity.show import from_unit
 from burnerlab.report.sheet.blocks import POWER, Measure, basis_of, digits, percent, pressure
 from burnerlab.report.sheet.burners import has_several
@@ -171,7 +172,9 @@ def _market(
             for k in range(1, len(c.burners) + 1)
         ),
         checks=tuple(_checks(id, c)),
-        notes=() if solved is None else tuple(minus(clean(note)) for note in solved.notes),
+        notes=()
+        if solved is None
+        else tuple(minus(in_reader_units(clean(note), system)) for note in solved.notes),
         why=why,
     )
 

@@ -90,6 +90,9 @@ def walk(client: DeskClient) -> Iterator[tuple[str, str]]:
     yield "one market more", client.send(act="add market").text
     yield "compare", client.request("GET", f"/compare?a={newest}&b={desk.newest}").text
     yield "units", client.request("GET", f"/units/{newest}").text
+    ports = client.request("GET", f"/ports/{newest}/1").text
+    pictures = re.findall(r'src="(/ports/[^"]*)"', ports)
+    yield "ports", ports + "".join(client.request("GET", unescape(one)).text for one in pictures)
     yield "no ports", client.request("GET", f"/ports/{newest}/2").text
     yield "no such burner", client.request("GET", f"/ports/{newest}/9").text
     yield "no such text", client.request("GET", "/at/0").text

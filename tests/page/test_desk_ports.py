@@ -115,6 +115,24 @@ def test_the_pictures_hold_the_present_burner_and_the_designs(client: DeskClient
         assert frame.y[0] < frame.y[1]
 
 
+def test_units_are_those_of_the_look_and_what_is_taken_those_of_the_file(client: DeskClient) -> None:
+    """Inches on a page in US units; a size that stands in inches is written so, one in millimetres in those."""
+    client.send(**{"burner[1].throat": "0.61 in"})
+    page = client.request("GET", f"/ports/{client.desk.newest}/1?units=US").text
+    shown = unescape(page)
+    assert "throat, in" in shown
+    assert re.search(r"ports of 0\.0\d+ in", shown)
+    assert " mm" not in re.sub(r"<footer.*", "", shown, flags=re.DOTALL)
+    address = unescape(next(one for one in re.findall(r'src="([^"]*)"', page) if "/inlet.svg" in one))
+    assert "open air inlet, in²" in client.request("GET", address).text
+    fields = next(one for one in forms(page) if "design" in one)
+    design = now(client).designs[0]
+    assert take(client, fields).status_code == 200
+    values = client.desk.newest_entry.text.values()
+    assert values["burner[1].ports.diameter"] == f"{1e3 * design.port_diameter_m:.2f} mm"
+    assert values["burner[1].throat"] == f"{design.throat_diameter_m / 0.0254:.3f} in"
+
+
 def test_markets_are_left_out_and_taken_in(client: DeskClient) -> None:
     region_page(client)
     digest = client.desk.newest
@@ -139,13 +157,13 @@ def test_the_page_says_what_ends_the_region_and_what_opens_an_empty_one(
         Relaxation(words="without propane", share_nominal=0.05, share_corners=0.01),
     )
     empty = replace(region, designs=(), nearest_miss=region.present, relaxations=eased)
-    view = region_view(empty, "left tube")
+    view = region_view(empty, "left tube", "metric")
     assert [(each.demand, each.corners) for each in view.eased] == [
         ("without propane", "1.0 %"),
         ("two rows of ports", "none"),
     ]
     assert view.miss
-    assert view.limits == region_view(region, "left tube").limits
+    assert view.limits == region_view(region, "left tube", "US").limits
     monkeypatch.setattr(Answers, "region", lambda *_: empty)
     said = client.request("GET", f"/ports/{client.desk.newest}/1").text
     assert "Opens the region: without propane." in said
