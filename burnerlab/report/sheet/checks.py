@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from burnerlab.appliance.conversion.checks import HEAT_INPUT
-from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
+from burnerlab.appliance.conversion.result import TILE_AERATION, BurnerConversion, Conversion, Finding
 from burnerlab.report.sheet.blocks import Block, BlockColumn, Cell, Points, Table, digits, fixed, margin_text
 from burnerlab.report.sheet.vocabulary import topic_words, unit_words
 from burnerlab.report.sheet.wording import clean, name
@@ -22,6 +22,7 @@ Group = Sequence[Finding]
 MINUS = "\u2212"  # inside a sentence, where the pages do not set it themselves
 TIE, TIED = "\u00a0", 16  # a short value and its unit stay on one line
 MOST_NAMED = 2  # burners in a line of the card
+SOOT = ("yellow tipping",)
 FLAME_CHECKS = ("lift", "light-back", "yellow tipping")
 NONE = {Verdict.OUTSIDE: "none outside", Verdict.NEAR: "none near"}
 NOTHING = "No value is outside its range or near an end of it."
@@ -79,7 +80,9 @@ def _attention(c: Conversion, group: Group) -> Table:
             Cell(text=same[0].verdict.value, verdict=same[0].verdict),
             Cell(text=str(weakest(*(f.evidence for f in same if f.evidence)))),
         )
-        for same in sorted(groups, key=lambda same: (same[0].verdict.rank, place[same[0].topic]))
+        for same in sorted(
+            groups, key=lambda same: (same[0].verdict.rank, danger(same), place[same[0].topic])
+        )
     ]
     return Table(caption="To look at first", columns=columns, rows=tuple(rows), lines=True)
 
@@ -321,12 +324,12 @@ def outside_lines(c: Conversion) -> tuple[str, ...]:
 def _outside(c: Conversion) -> list[list[Finding]]:
     """What is outside, by check and gas, in the order of danger."""
     found = [f for f in c.findings if f.verdict == Verdict.OUTSIDE]
-    return sorted(_grouped(found, lambda f: (f.topic, f.which_gas, f.unit)), key=_danger)
+    return sorted(_grouped(found, lambda f: (f.topic, f.which_gas, f.unit)), key=danger)
 
 
-def outside_in_words(c: Conversion) -> tuple[str, ...]:
-    """The checks that are outside as the card has them: burners and worst value, in the order of ``outside_lines``."""
-    return tuple(_in_words(same) for same in _outside(c))
+def outside_in_words(c: Conversion) -> tuple[tuple[tuple[bool, int], str], ...]:
+    """The checks that are outside as the card has them: ``danger``, then burners and worst value in words."""
+    return tuple((danger(same), _in_words(same)) for same in _outside(c))
 
 
 def _in_words(same: list[Finding]) -> str:
@@ -345,10 +348,24 @@ def _in_words(same: list[Finding]) -> str:
     return joined("", (words, " (", beside, ")")) if beside else words
 
 
-def _danger(same: list[Finding]) -> tuple[bool, bool, bool]:
-    """The new gas before the present; too much heat before the flame, the flame before all else."""
-    first = same[0]
-    return first.which_gas == "present", not any(map(_overfires, same)), not is_of_flame(first)
+def danger(same: Group) -> tuple[bool, int]:
+    """The new gas before the present; too much heat, then soot and CO, other limits of the flame, too little heat.
+
+    >>> lift = Finding(topic="lift", verdict=Verdict.OUTSIDE, text="")
+    >>> danger([lift]) < danger([Finding(topic=PRESENT_HEAT_INPUT, verdict=Verdict.OUTSIDE, text="")])
+    True
+    """
+    return min((f.which_gas == "present" or f.topic == PRESENT_HEAT_INPUT, _danger_rank(f)) for f in same)
+
+
+def _danger_rank(f: Finding) -> int:
+    if _overfires(f):
+        return 0
+    if f.topic.startswith((*SOOT, TILE_AERATION)):
+        return 1
+    if is_of_flame(f) or f.topic.startswith(("tile: lift", "tile: light-back")):
+        return 2
+    return 3 if HEAT_INPUT in f.topic else 4
 
 
 def _overfires(f: Finding) -> bool:
@@ -372,7 +389,7 @@ def _line(c: Conversion, same: list[Finding]) -> str:
 
 def outside_checks(c: Conversion, burner: BurnerConversion) -> tuple[str, ...]:
     """The checks of a burner that are outside once it is changed, its heat input aside: its row has that verdict."""
-    found = sorted(c.outside_of(burner), key=lambda f: _danger([f]))
+    found = sorted(c.outside_of(burner), key=lambda f: danger([f]))
     return tuple(dict.fromkeys(clean(f.topic) for f in found))
 
 

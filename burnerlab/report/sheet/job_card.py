@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache
+from operator import itemgetter
 from typing import NamedTuple
 
 from burnerlab import tables
@@ -558,22 +559,18 @@ def _outside(c: Conversion, system: System) -> str:
     The orifices that are fitted burn both gases of a couple: what is outside on the other one stands here too.
     """
     checks = outside_in_words(conversion_in(c, system))
-    words = [Phrase("Calculated OUTSIDE: {checks}.", checks=joined("; ", checks))] if checks else []
+    of_both = list(checks)
     other = other_of_couple(c)
     if other is not None:
         done = evaluate_conversion(other)
         own = replace(done, findings=tuple(f for f in done.findings if f.which_gas != "present"))
-        beside = [one for one in outside_in_words(conversion_in(own, system)) if one not in checks]
         gas = clean(other.to_gas.name, LONGEST)
-        if beside:
-            words += [
-                Phrase(
-                    "Calculated OUTSIDE on {gas}, with the same orifices: {checks}.",
-                    gas=gas,
-                    checks=joined("; ", beside),
-                )
-            ]
-    return joined(" ", (*words, DECIDES)) if words else ""
+        beside = [one for one in outside_in_words(conversion_in(own, system)) if one not in checks]
+        of_both += [(danger, Phrase("{check} on {gas}", check=check, gas=gas)) for danger, check in beside]
+    if not of_both:
+        return ""
+    each = [check for _, check in sorted(of_both, key=itemgetter(0))]  # of both gases by danger
+    return joined(" ", (Phrase("Calculated OUTSIDE: {checks}.", checks=joined("; ", each)), DECIDES))
 
 
 def _notes(c: Conversion) -> Iterator[str]:
