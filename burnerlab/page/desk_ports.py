@@ -128,7 +128,8 @@ def _ends(ends: tuple[float, float], kind: Kind | None, system: System) -> tuple
     if kind is None or system == "metric":
         return tuple(digits(one, 3) for one in ends)
     metric, unit = ("mm", "in") if kind is Kind.DIAMETER else ("mm2", "in2")
-    return tuple(digits(float(in_unit(from_unit(one, kind, metric), kind, unit)), 3) for one in ends)
+    shown = 3 if kind is Kind.DIAMETER else 2  # no more stands beside an upright axis
+    return tuple(digits(float(in_unit(from_unit(one, kind, metric), kind, unit)), shown) for one in ends)
 
 
 def _figures(region: PortRegion, panel: Panel) -> tuple[Array, Array]:
