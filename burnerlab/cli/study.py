@@ -278,6 +278,9 @@ def _text(injectors: InjectorTable) -> str:
     legend = (
         "The orifice is the one that card, plate and kit name, on the present supply that of FILE; figures are for one"
         " burner of the kind."
+        if injectors.is_of_file
+        else "Drills, altitude or its rule are not those of FILE: card, plate and kit may name other orifices."
+        " Figures are for one burner of the kind."
     )
     legend = "\n".join(map(wrapped, filter(None, (legend, injectors.aim_note, *own.splitlines()))))
     return "\n\n".join([head, *warned, *tables, legend, *_couples(injectors), *_altitudes(injectors)])

@@ -48,6 +48,11 @@ def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
                 "The orifice is the one that job card, rating plate and kit name: of drills or stock of the file "
                 "the one taken for the rating, on the present supply that of the file; heat inputs are those of its "
                 "bore."
+            )
+            if table.is_of_file
+            else Phrase(
+                "Drills, altitude or its rule are not those of the file: job card, rating plate and kit may name other "
+                "orifices. Heat inputs are those of the bore named here."
             ),
             *((MARK,) if any(one.region == EUROPE for one in table.rows) else ()),
             *(

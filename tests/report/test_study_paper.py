@@ -77,6 +77,18 @@ def test_a_mark_stands_beside_its_country_gas_and_pressure() -> None:
     assert next(csv.reader(io.StringIO(paper_csv(paper))))[0] == "country"
 
 
+def test_an_injector_table_of_other_drills_does_not_claim_the_orifices_of_card_and_kit() -> None:
+    supplies = category_supplies("I3P", ["GB"])
+    of_file, other = (
+        injectors(demonstration(), supplies),
+        injectors(demonstration(), supplies, drills=("metric",)),
+    )
+    assert (of_file.is_of_file, other.is_of_file) == (True, False)
+    claims = "the one that job card, rating plate and kit name"
+    assert any(claims in note for note in injector_paper(of_file, "").notes)
+    assert not any(claims in note for note in injector_paper(other, "").notes)
+
+
 def test_the_warnings_stand_above_the_first_table_of_every_paper(papers: tuple[StudyPaper, ...]) -> None:
     for paper in papers:
         page = paper_html(paper)

@@ -191,6 +191,8 @@ class InjectorTable(WithSummary):
     altitude_only: tuple[str, ...] = field(metadata=output("for one altitude only"))
     """Of bores by a rule, with what they give above the rating at sea level."""
     rows: tuple[InjectorRow, ...] = field(metadata=output("rows"))
+    # whether drills, altitude and its rule are the file's, so that card, plate and kit name the same orifices
+    is_of_file: bool = field(metadata=output("as card, plate and kit"))
     sources: tuple[str, ...] = field(metadata=output("sources of the pressures"))
 
     @property
@@ -436,6 +438,7 @@ def injectors(
         reference=job.target.reference.words() if job else "",
         altitude_policy=rules.pop() or None if len(rules) == 1 else None,
         rows=tuple(rows),
+        is_of_file=is_own,
         altitude_policies=tuple(
             marks
             for (case, job), altitude in zip(jobs, altitudes, strict=True)

@@ -48,7 +48,7 @@ def section(c: Conversion) -> Section | None:
         "add to them. All about the nominal pressure: what the supply of the file takes off is not among them. "
         f"Band {band_words(c)}; units with a burner outside: factory {any_made}, field {any_used}. "
         "These follow from the spreads of the file, else common ones: they count no unit that was measured. They are "
-        f"of the new gas, {DRAWS} draws; burnerlab tolerance without a market or --to is of the present gas, and the "
+        f"of the new gas, {DRAWS} draws. The "
         "interval as made of the orifices adds how well the coefficient of the shape is known."
     )
     lead = f"{words}{_pressure_words(found)}"
