@@ -26,6 +26,7 @@ from burnerlab.tables.citation import sources_behind
 from burnerlab.tables.figure import sources
 from burnerlab.tables.handbook_link import look_up_line
 from burnerlab.tables.problem import UserError
+from burnerlab.tables.reader import ENTERED
 from burnerlab.tables.region import in_terms_of
 
 if TYPE_CHECKING:
@@ -417,7 +418,8 @@ def provenance_words(provenance: str) -> str:
     >>> provenance_words("memory")
     'recalled, not checked in the publication'
     """
-    return "recalled, not checked in the publication" if provenance == "memory" else provenance
+    words = {"memory": "recalled, not checked in the publication", ENTERED: "entered by the user"}
+    return words.get(provenance, provenance)
 
 
 def print_notes(title: str, notes: Sequence[str], *, warnings: Sequence[str] = ()) -> None:

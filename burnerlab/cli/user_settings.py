@@ -21,10 +21,12 @@ from burnerlab.tables.problem import Problem, UserError
 PLACE = "BURNERLAB_SETTINGS"
 FILE = "settings.toml"
 HEAD = "# burnerlab: units of texts and paper size; neither changes a result\n"
-UNITS: dict[str, System] = {"metric": "metric", "si": "metric", "us": "US", "imperial": "US"}
+UNITS: dict[str, System] = {"metric": "metric", "us": "US"}
+OF_OLDER_FILES: dict[str, System] = {"si": "metric", "imperial": "US"}
+"""Words of units that 0.1.0 remembered; a command takes them no more, for imperial units are not those of the US."""
 PAPERS = {"a4": "A4", "letter": "Letter"}
-WORDS: Mapping[str, Mapping[str, str]] = {"units": UNITS, "paper": PAPERS}
-"""Each setting and its words."""
+WORDS: Mapping[str, Mapping[str, str]] = {"units": UNITS | OF_OLDER_FILES, "paper": PAPERS}
+"""Each setting and its words in a file."""
 PROPOSED: Mapping[str, tuple[str, ...]] = {"units": ("metric", "us"), "paper": ("a4", "letter")}
 """The words that help and shells name, one for each value."""
 FORGET = "forget"  # in place of a setting
@@ -122,7 +124,7 @@ def remembered(path: Path) -> dict[str, str]:
         raise UserError(problems)
     names = {key: str(word).lower() for key, word in made.items()}
     if "units" in names:  # by the name of the system, whatever word an older file has
-        names["units"] = UNITS[names["units"]].lower()
+        names["units"] = WORDS["units"][names["units"]].lower()
     return names
 
 

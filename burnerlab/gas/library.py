@@ -18,6 +18,7 @@ from burnerlab.gas.gas import DeclaredGas, Gas, declared_families
 from burnerlab.quantity import Kind, Problem, ReferenceState, UserError, read, read_heating_value
 from burnerlab.tables import PROVENANCES
 from burnerlab.tables.libraries import MARK, DataLibrary, library, named_in, read_toml, toml_entries
+from burnerlab.tables.reader import ENTERED
 
 # A gas from a table of a project file, a gas file, or the library.
 
@@ -132,7 +133,7 @@ def _about(mapping: Mapping[str, Any]) -> dict[str, str]:
     name = mapping.get("name", "own gas")
     about = {"name": name, "title": mapping.get("title", name), "note": mapping.get("note", "")}
     about["source"] = mapping.get("source", "entered by the user")
-    about["provenance"] = mapping.get("provenance", "measured here")
+    about["provenance"] = mapping.get("provenance", ENTERED)
     return about
 
 
@@ -512,7 +513,7 @@ def blend(
         title=title,
         composition=composition,
         source="entered by the user",
-        provenance="measured here",
+        provenance=ENTERED,
     )
 
 

@@ -209,6 +209,9 @@ def _own(own: Path | Iterable[str]) -> list[Drill]:
     return found
 
 
+HEAD_OF_SIZES = 'write the sizes in the first column, under "size"; a list with part numbers is a stock'
+
+
 def own_sizes(path: Path) -> list[str]:
     """Sizes in the first column of a CSV; blank lines, comments and a header ``size`` are left out.
 
@@ -229,7 +232,11 @@ def own_sizes(path: Path) -> list[str]:
         try:
             read_bore(size)
         except UserError as error:
-            problems += [replace(problem, file=path.name, line=line) for problem in error.problems]
+            is_head = not found and len(cells) > 1
+            problems += [
+                replace(problem, file=path.name, line=line, fix=HEAD_OF_SIZES if is_head else problem.fix)
+                for problem in error.problems
+            ]
         found.append(size)
     if problems or not found:
         raise UserError(problems or Problem("the drill list is empty", file=path.name))

@@ -79,7 +79,7 @@ def test_a_gas_of_ours_without_its_origin_is_refused_and_one_of_a_user_is_not(
     own = tmp_path / "own.toml"
     own.write_text('per = "mole"\ncomposition = { methane = 1.0 }\n', encoding="utf-8")
     gas = load(str(own))
-    assert (gas.source, gas.provenance) == ("entered by the user", "measured here")
+    assert (gas.source, gas.provenance) == ("entered by the user", "entered")
 
 
 @pytest.mark.parametrize("name", COMPOSED)

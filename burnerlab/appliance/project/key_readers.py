@@ -234,8 +234,11 @@ def named_gas(value: Any) -> Any:
     """A gas of the library by its name alone, never a file."""
     text = text_with_unit(value, "the name of a gas", "propane")
     if names_disk(text):
-        fix = "name a gas of the library"
-        raise complaint("is a file, where a gas is to be named", accepted="a gas of the library", fix=fix)
+        raise complaint(
+            "is a gas of a file or folder, which a market does not read",
+            accepted="a gas of the library or of an installed package",
+            fix="name one; supply.gas and convert --to take a file or folder",
+        )
     return load(text, key="")
 
 
