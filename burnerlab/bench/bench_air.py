@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from burnerlab.appliance.project.model import Appliance
+from burnerlab.bench.decision_rule import Rating
 from burnerlab.bench.reading.manifold import expected_input
+from burnerlab.bench.stop import power_words
+from burnerlab.quantity import Kind, in_unit
+from burnerlab.quantity.outputs import output
+from burnerlab.quantity.show import number
 
 SAME_AIR = 0.005  # of the heat input: what the weather does, and no meter and watch tell
 
@@ -49,3 +54,90 @@ def in_air_of(appliance: Appliance, ambient_Pa: float | None, burner: str | None
     share = expected_input(there, burner).gross_W / expected_input(appliance, burner).gross_W
     burners = tuple(replace(one, rate_W=share * one.rate_W) for one in there.burners)
     return UnitInAir(appliance=replace(there, burners=burners), share=share, place_Pa=place_Pa)
+
+
+def rating_in_air(rating: Rating, air: UnitInAir, *, low: bool = False) -> Rating:
+    """The rating that a reading of the bench is held against, in the air in which it was read.
+
+    rating : at the place of file or plan; low : it is that of the low rate
+
+    >>> from burnerlab.appliance import demonstration
+    >>> from burnerlab.bench.decision_rule import decision_rule
+    >>> from burnerlab.bench.unit import rating_of
+    >>> air = in_air_of(demonstration(), 84300.0)
+    >>> found = rating_in_air(rating_of(demonstration(), "stock-pot ring", decision_rule()), air)
+    >>> round(found.heat_input_W), found.words
+    (8022, 'rating in the air of the bench')
+    """
+    if not air.is_other:
+        return replace(rating, heat_input_W=air.share * rating.heat_input_W)
+    words = "low rate in the air of the bench" if low else "rating in the air of the bench"
+    return replace(rating, heat_input_W=air.share * rating.heat_input_W, words=words)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InputAtPlace:
+    """What a reading in other air says of the unit at the place of its file or plan."""
+
+    ambient_pressure_Pa: float = field(
+        metadata=output("air at the place of file or plan", Kind.ABSOLUTE_PRESSURE)
+    )
+    bench_ambient_pressure_Pa: float = field(metadata=output("air at the bench", Kind.ABSOLUTE_PRESSURE))
+    bench_share: float = field(metadata=output("heat input at the bench over that there"))
+    heat_input_gross_W: float | None = field(
+        metadata=output("heat input of this reading there", Kind.POWER, basis="gross")
+    )  # None where no heat input was read
+    rated_input_gross_W: float | None = field(metadata=output("rating there", Kind.POWER, basis="gross"))
+    text: str = field(metadata=output("at the place of file or plan"))
+
+
+def input_at_place(
+    air: UnitInAir, measured_gross_W: float | None = None, rating: Rating | None = None, of_gross: float = 1.0
+) -> InputAtPlace | None:
+    """The figure at the place of file or plan beside one of the bench; None where the air is the same.
+
+    measured_gross_W : as read at the bench; rating : in the air of the bench; of_gross : its basis over gross [-]
+
+    >>> from burnerlab.appliance import demonstration
+    >>> found = input_at_place(in_air_of(demonstration(), 84300.0))
+    >>> found.text
+    'The air at the bench is 84.30 kPa (12.23 psia), that of the rating 101.3 kPa (14.70 psia).'
+    """
+    if not air.is_other:
+        return None
+    rated_W = None if rating is None else rating.heat_input_W
+    here, there = (_ambient_words(one) for one in (air.bench_Pa, air.place_Pa))
+    if measured_gross_W is None or rating is None or rated_W is None:
+        text = f"The air at the bench is {here}, that of the rating {there}."
+    else:
+        read_W = measured_gross_W * of_gross
+        figures = (
+            power_words(one, rating.basis) for one in (read_W / air.share, rated_W / air.share, rated_W)
+        )
+        text = air_sentence(here, there, *figures)
+    return InputAtPlace(
+        ambient_pressure_Pa=air.place_Pa,
+        bench_ambient_pressure_Pa=air.bench_Pa,
+        bench_share=air.share,
+        heat_input_gross_W=None if measured_gross_W is None else measured_gross_W / air.share,
+        rated_input_gross_W=None if rated_W is None else rated_W / air.share / of_gross,
+        text=text,
+    )
+
+
+def air_sentence(here: str, there: str, read_there: str, rated_there: str, rated_here: str) -> str:
+    """What a reading in other air says of the unit at its place, the figures in the units of the reader.
+
+    >>> air_sentence("84.3 kPa", "101.3 kPa", "8.8 kW", "8.79 kW", "8.02 kW")
+    'The air at the bench is 84.3 kPa, that of the rating 101.3 kPa. At 101.3 kPa this reading would be 8.8 kW; ...'
+    """
+    return (
+        f"The air at the bench is {here}, that of the rating {there}. At {there} this reading would be "
+        f"{read_there}; the rating of {rated_there} there is {rated_here} here."
+    )
+
+
+def _ambient_words(ambient_Pa: float) -> str:
+    """A pressure of the air in both units of the trade."""
+    psia = float(in_unit(ambient_Pa, Kind.ABSOLUTE_PRESSURE, "psia"))
+    return f"{number(ambient_Pa / 1e3, 4)} kPa ({number(psia, 4)} psia)"

@@ -463,7 +463,7 @@ def with_file_comparison(
     if comparison is None:
         return measured
     own = rating_of(appliance, burner, comparison.rating.rule, comparison.rating.unit, low=low)
-    own = replace(own, tolerance=comparison.rating.tolerance)
+    own = replace(own, tolerance=comparison.rating.tolerance, words=comparison.rating.words)
     to_gross = {"gross": 1.0, "net": measured.heat.net_to_gross}
     file_W, bench_W = (one.heat_input_W / to_gross[one.basis] for one in (own, comparison.rating))
     if abs(bench_W / file_W - 1.0) <= SAME_RATING:

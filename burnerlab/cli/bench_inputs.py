@@ -24,6 +24,7 @@ from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance, Tolerance
+    from burnerlab.bench.bench_air import InputAtPlace, UnitInAir
     from burnerlab.bench.decision_rule import DecisionRule, Rating
     from burnerlab.bench.reading.heat_input import HeatContent, InputMeasured, RatingState
     from burnerlab.bench.reading.readings import ManifoldRange
@@ -450,6 +451,26 @@ class ReadingBasis:
     manifold_gauge_Pa: float | None  # as read at the test
     instruments: Path | None
     gas_is_of_file: bool
+    air: UnitInAir | None = None  # of the bench, once it is known; None without a file
+
+    def in_air(self, ambient_Pa: float | None) -> ReadingBasis:
+        """The same in the air of the bench, in which the unit and its rating are another; None: that of the file."""
+        from burnerlab.bench.bench_air import in_air_of, rating_in_air
+
+        if self.unit.appliance is None:
+            return self
+        air = in_air_of(self.unit.appliance, ambient_Pa, self.unit.burner)
+        rating = None if self.rating is None else rating_in_air(self.rating, air, low=self.unit.low)
+        return replace(self, unit=replace(self.unit, appliance=air.appliance), rating=rating, air=air)
+
+    def at_place(self, measured: InputMeasured) -> InputAtPlace | None:
+        """What was measured at the place of file or plan; None where the air there is the same."""
+        from burnerlab.bench.bench_air import input_at_place
+
+        if self.air is None or self.rating is None:
+            return None
+        of_gross = 1.0 if self.rating.basis == "gross" else self.heat.net_to_gross
+        return input_at_place(self.air, measured.heat_input_gross_W, self.rating, of_gross)
 
     def head(self) -> list[tuple[str, str]]:
         """The gas and the burner that a reading is of, and where each comes from."""

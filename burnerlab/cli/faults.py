@@ -52,6 +52,7 @@ from burnerlab.tables.problem import Problem, UserError
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.appliance.project.basis import RatedBasis
+    from burnerlab.bench.bench_air import InputAtPlace, UnitInAir
     from burnerlab.bench.faults.explanation import Explanation, RankedCause
     from burnerlab.bench.faults.fault_study import FaultStudy, Sampling
     from burnerlab.bench.faults.next_measurement import NextMeasurement
@@ -81,8 +82,13 @@ def _source_of_orifices() -> str:
     return f"market {market}" if market else "the plan" if written("plan") else "the file"
 
 
-def explanation_text(explanation: Explanation, basis: RatedBasis) -> str:
-    """The answer in ten seconds, the causes below it; heat inputs on the basis of the rating."""
+def explanation_text(
+    explanation: Explanation, basis: RatedBasis, at_place: InputAtPlace | None = None
+) -> str:
+    """The answer in ten seconds, the causes below it; heat inputs on the basis of the rating.
+
+    at_place : of file or plan, where the reading took other air
+    """
 
     from burnerlab.bench.faults.explanation import whole_percent
 
@@ -99,6 +105,8 @@ def explanation_text(explanation: Explanation, basis: RatedBasis) -> str:
             for one, expected_W in zip(explanation.readings, explanation.expected_each_gross_W, strict=True)
         ),
     ]
+    if at_place is not None:
+        pairs.append(("air of the bench", for_reader(at_place.text)))
     if explanation.readings_fit_together:
         pairs.append(("look at", f"{first.title}: {whole_percent(first.share)}"))
         if not explanation.stops:
@@ -436,6 +444,26 @@ class Case:
     market: str | None = None  # that the unit is built for
     meter: MeterEntry | None = None  # what stood beside the timings
 
+    @property
+    def ambient_Pa(self) -> float | None:
+        """Pressure of the air that the readings took; None where it was not read."""
+        return None if self.meter is None else self.meter.ambient_pressure_Pa
+
+    def at_place(self, air: UnitInAir) -> InputAtPlace | None:
+        """What was measured at the place of file or plan; None where the air there is the same."""
+        from burnerlab.appliance.project.basis import rated_basis
+        from burnerlab.bench.bench_air import input_at_place, rating_in_air
+        from burnerlab.bench.decision_rule import decision_rule
+        from burnerlab.bench.unit import rating_of
+
+        first = next(iter(self.figures), None)
+        read_W = None if first is None else _gross_W(air.appliance, first.rate)
+        if first is None or read_W is None or first.burner is not None:
+            return input_at_place(air)
+        rating = rating_of(self.appliance or air.appliance, self.burner, decision_rule(), low=first.low)
+        of_gross = rated_basis(air.appliance).of_gross
+        return input_at_place(air, read_W, rating_in_air(rating, air, low=first.low), of_gross)
+
     def readings(self, appliance: Appliance) -> list[Reading]:
         """Those of --measured and --manifold-pressure, then every --reading, then the meter at rest."""
         from burnerlab.bench.reading.readings import Reading
@@ -453,7 +481,8 @@ class Case:
         if read.pressure_ratio is None:
             return read
         name = self.burner if read.burner is None else read.burner
-        return replace(read, limits=limits_by_plan(appliance, self.plan, name or None, self.market))
+        built = self.appliance or appliance  # at its place, for which its market or plan is
+        return replace(read, limits=limits_by_plan(built, self.plan, name or None, self.market))
 
 
 def _case(
@@ -645,7 +674,7 @@ def _unit_and_reading(written: Mapping[str, Any]) -> Iterator[Problem]:
     """A file and a reading, or a study."""
     if written.get("method") == "scale":
         for one in METER.inputs:
-            if one.name in written and "reading" not in written:
+            if one.name in written and one.name not in ONE_PLACE[0] and "reading" not in written:
                 yield Problem("is of a reading by meter", str(written[one.name]), one.option)
     for name in ("market", "plan"):
         if name in written and "file" not in written:
@@ -677,7 +706,7 @@ def explain_command(
 
     A danger stands first: another gas, a burner above its rating or a moving meter at rest is headed by STOP.
     Causes predict the readings from the appliance's own burners, orifices, gas and pressure, those of --market or
-    --plan where the unit is built for them; probabilities follow by
+    --plan where the unit is built for them, in the air of --barometer or --altitude; probabilities follow by
     Bayes' rule from the scatter of the readings. Several readings are taken together: --reading holds a burner
     (or "all"), then a heat input, "low" for the low rate, "meter" or "scale", a manifold pressure, in any order.
     --study builds units with faults instead, by formulas of their own, and counts; without FILE the demonstration's.
@@ -698,6 +727,7 @@ def explain_command(
     """
     from burnerlab.appliance import demonstration
     from burnerlab.appliance.project.basis import rated_basis
+    from burnerlab.bench.bench_air import in_air_of
 
     case, other, study, causes = question
     appliance = demonstration() if case.appliance is None else case.appliance
@@ -705,12 +735,14 @@ def explain_command(
         print_study(_study(appliance, case, study, causes), as_json)
         return
 
-    found = _explanation(appliance, case, other, causes)
+    air = in_air_of(appliance, case.ambient_Pa, case.burner)
+    at_place = case.at_place(air)
+    found = _explanation(air.appliance, case, other, causes)
     if as_json:
-        print_json(found)
+        print_json(found, at_place=at_place)
         return
     print_stops(found.stops)
-    click.echo(_act_first(found) + explanation_text(found, rated_basis(appliance)))
+    click.echo(_act_first(found) + explanation_text(found, rated_basis(appliance), at_place))
     hidden = () if found.act_first or not found.overfire_warning else (found.overfire_warning,)
     print_notes("Notes", found.notes, warnings=hidden)
     print_look_up([*(stop.handbook for stop in found.stops), *(one.handbook for one in found.causes)])

@@ -44,6 +44,12 @@ if TYPE_CHECKING:
     from burnerlab.bench.reading.scale import WeighReading
     from burnerlab.gas import DeclaredGas, Gas
 
+PLACE_OF_BENCH = (
+    replace(BAROMETER, help='Pressure of the air at the bench, absolute: "1009 hPa".'),
+    replace(ALTITUDE, help='Altitude of the bench, where no barometer was read: "1500 m".'),
+)
+"""The air in which a heat input is measured."""
+
 # ``burnerlab clock``: heat input by gas meter and watch.
 
 
@@ -119,8 +125,7 @@ TIMING = Group(
         ),
         Input(name="revolutions", metavar="N", default="1", help="Whole revolutions timed."),
         Input(name="meter_pressure", metavar="P", help='Gauge pressure at the meter: "25 mbar", "7 inH2O".'),
-        replace(BAROMETER, help='Pressure of the air at the bench, absolute: "1009 hPa".'),
-        replace(ALTITUDE, help='Altitude of the bench, where no barometer was read: "1500 m".'),
+        *PLACE_OF_BENCH,
         Input(name="gas_temperature", metavar="T", help='Gas temperature in the meter: "18 C".'),
         Input(name="compensated", is_flag=True, help="The meter compensates for temperature."),
         Input(name="meter_base", metavar="T", help='Base temperature of a compensated meter: "15 C".'),
@@ -147,7 +152,8 @@ def clock_command(basis: ReadingBasis, timing: Timing, uncertainty: float | None
     Time whole revolutions of a dial with everything else off. The volume read is converted to the reference state of
     the heating value. A pressure or temperature that was not read is taken from FILE, else from that state, and
     widens the uncertainty. FILE is the project file of the unit: its gas, rating, band and inlet pressure hold
-    unless an option names another.
+    unless an option names another. In other air than that of FILE or plan (--barometer, --altitude) the unit is held
+    against what it should burn in it, and the figure at its place stands beside.
 
     Exit status: 1 where the reading is outside the band of the rating or a stop is raised, 0 where it is not
     or no rating is given, 2 for wrong input.
@@ -166,6 +172,7 @@ def clock_command(basis: ReadingBasis, timing: Timing, uncertainty: float | None
     """
     from burnerlab.bench.reading.meter import clock, timing_for
 
+    basis = basis.in_air(timing.reading.ambient_pressure_Pa)
     reading, state = timing.on(basis), basis.state
     measured = by_option(lambda: clock(reading, basis.heat, basis.rating, state, own=basis.instruments))
     plan = None
@@ -173,14 +180,15 @@ def clock_command(basis: ReadingBasis, timing: Timing, uncertainty: float | None
         plan = timing_for(measured.budget, measured.time_s, reading.revolutions, uncertainty)
     measured = basis.unit.compared(measured, basis.manifold_gauge_Pa)
     stops = basis.unit.stops(measured, basis.manifold_gauge_Pa)
+    at_place = basis.at_place(measured)
     if stops:
         measured = measured.withheld()
     if as_json:
-        print_json(stops_json(stops) | row(measured), reading=reading, timing=plan)
+        print_json(stops_json(stops) | row(measured), reading=reading, timing=plan, at_place=at_place)
         return status_of(measured, stops)
     print_stops(stops)
     print_act_first(measured, stops)
-    click.echo(measured_text(measured, plan, basis.head(), _meter_pressure(reading), stops))
+    click.echo(measured_text(measured, plan, basis.head(), _meter_pressure(reading), stops, at_place))
     print_notes("Notes", measured.notes)
     print_cautions(measured.heat.gas)
     return status_of(measured, stops)
@@ -206,6 +214,7 @@ class Weighing:
 
     reading: WeighReading
     other_load: Rate | None
+    ambient_Pa: float | None  # of the air at the bench; None where it was not read
 
     def on(self, basis: ReadingBasis) -> WeighReading:
         """The reading, with the other load on the gross basis."""
@@ -239,7 +248,10 @@ def _weighing(
         scale_factor=figures["scale_factor"],
         scale_factor_uncertainty=figures["scale_factor_uncertainty"],
     )
-    return Weighing(reading=reading, other_load=other_load)
+    altitude, barometer = figures["altitude"], figures["barometer"]
+    has_place = altitude is not None or barometer is not None
+    ambient_Pa = pressure_of_place(altitude, barometer) if has_place else None
+    return Weighing(reading=reading, other_load=other_load, ambient_Pa=ambient_Pa)
 
 
 def _mass_loss(written: Mapping[str, Any]) -> Iterator[Problem]:
@@ -299,9 +311,11 @@ WEIGHING = Group(
             metavar="M",
             help='Largest drift of the scale during the test: "2 g".',
         ),
+        *PLACE_OF_BENCH,
         *factor_inputs("scale", 'Of its certificate, true over shown mass: "1.002".', "0.1 %"),
         other_load_input('Other load meanwhile: "1 kBtu/h gross".'),
     ),
+    not_both=ONE_PLACE,
     rules=_mass_loss,
 )
 """What scale and watch read: ``Weighing``."""
@@ -319,7 +333,8 @@ def weigh_command(basis: ReadingBasis, weighing: Weighing, uncertainty: float | 
 
     Support hose and regulator so that they neither pull nor push, and keep the wind off the scale.
     FILE is the project file of the unit: its gas, rating and band hold unless an option names another. A unit
-    built for a gas that comes from no cylinder is refused.
+    built for a gas that comes from no cylinder is refused. In other air than that of FILE or plan (--barometer,
+    --altitude) the unit is held against what it should burn in it, and the figure at its place stands beside.
 
     Exit status: 1 where the reading is outside the band of the rating or a stop is raised, 0 where it is not
     or no rating is given, 2 for wrong input.
@@ -335,6 +350,7 @@ def weigh_command(basis: ReadingBasis, weighing: Weighing, uncertainty: float | 
     from burnerlab.bench.reading.scale import TIMED, weigh
 
     basis.require_cylinder_gas()
+    basis = basis.in_air(weighing.ambient_Pa)
     reading, state = weighing.on(basis), basis.state
     measured = by_option(lambda: weigh(reading, basis.heat, basis.rating, state, own=basis.instruments))
     plan = None
@@ -345,14 +361,15 @@ def weigh_command(basis: ReadingBasis, weighing: Weighing, uncertainty: float | 
         )
     measured = basis.unit.compared(measured, basis.manifold_gauge_Pa)
     stops = basis.unit.stops(measured, basis.manifold_gauge_Pa)
+    at_place = basis.at_place(measured)
     if stops:
         measured = measured.withheld()
     if as_json:
-        print_json(stops_json(stops) | row(measured), reading=reading, timing=plan)
+        print_json(stops_json(stops) | row(measured), reading=reading, timing=plan, at_place=at_place)
         return status_of(measured, stops)
     print_stops(stops)
     print_act_first(measured, stops)
-    click.echo(measured_text(measured, plan, basis.head(), stops=stops))
+    click.echo(measured_text(measured, plan, basis.head(), stops=stops, at_place=at_place))
     print_notes("Notes", measured.notes)
     print_cautions(measured.heat.gas)
     return status_of(measured, stops)

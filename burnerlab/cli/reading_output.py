@@ -9,7 +9,17 @@ from typing import TYPE_CHECKING, TypeVar
 import click
 
 from burnerlab.cli.errors import DIFFERS, OK
-from burnerlab.cli.output import CAUTION_WIDTH, amount, facts, figure, percent, quantity, table, wrapped
+from burnerlab.cli.output import (
+    CAUTION_WIDTH,
+    amount,
+    facts,
+    figure,
+    for_reader,
+    percent,
+    quantity,
+    table,
+    wrapped,
+)
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.quantity_text import quantity_text
 from burnerlab.quantity.show import number
@@ -17,6 +27,7 @@ from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
+    from burnerlab.bench.bench_air import InputAtPlace
     from burnerlab.bench.decision_rule import Comparison
     from burnerlab.bench.reading.heat_input import InputMeasured
     from burnerlab.bench.reading.meter import TimingPlan
@@ -86,10 +97,11 @@ def measured_text(
     head: Sequence[tuple[str, str]],
     used: Sequence[tuple[str, str]] = (),
     stops: Sequence[StopNotice] = (),
+    at_place: InputAtPlace | None = None,
 ) -> str:
     """A measured heat input as a person reads it in ten seconds, its budget below.
 
-    head : the gas and the burner it is of; used : what else went into it
+    head : the gas and the burner it is of; used : what else went into it; at_place : of file or plan, in other air
     """
     budget, comparison = measured.budget, measured.worst
     (gross, _), (net, _) = (figure(measured, f"heat_input_{basis}_W") for basis in ("gross", "net"))
@@ -114,6 +126,8 @@ def measured_text(
         )
     if measured.at_file_pressure is not None:
         pairs.append(("with the file's pressure", measured.at_file_pressure.text))
+    if at_place is not None:
+        pairs.append(("air of the bench", for_reader(at_place.text)))
     if comparison is None:
         pairs.append(("against the rating", "not evaluated: without a rating"))
     else:

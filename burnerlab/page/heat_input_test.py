@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from burnerlab.appliance.project.model import Appliance, Burner
-from burnerlab.bench.bench_air import UnitInAir, in_air_of
-from burnerlab.bench.decision_rule import Comparison, DecisionRule, Rating, decision_rule
+from burnerlab.bench.bench_air import UnitInAir, in_air_of, rating_in_air
+from burnerlab.bench.decision_rule import Comparison, Rating, decision_rule
 from burnerlab.bench.faults.explanation import Explanation, explain
 from burnerlab.bench.reading.flue import (
     APPLIANCE_KIND,
@@ -275,16 +275,6 @@ def air_of_bench(model: Model, values: FormValues, burner: str | None) -> UnitIn
     return in_air_of(model.appliance, _ambient_Pa(values), burner)
 
 
-def rating_in_air(air: UnitInAir, burner: str | None, rule: DecisionRule, unit: str, *, low: bool) -> Rating:
-    """The rating that a reading of the bench is held against, in the air in which it was read."""
-    rating = rating_of(air.appliance, burner, rule, unit, low=low)
-    if not air.is_other:
-        return rating
-    return replace(
-        rating, words="low rate in the air of the bench" if low else "rating in the air of the bench"
-    )
-
-
 def _results_of(model: Model, values: FormValues) -> HeatInputTest:
     burner = model.burner(values.form.get("burner"))
     heat = heat_content_of(model, values)
@@ -292,7 +282,7 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
     unit = "Btu/h" if values.form.system == "US" else "kW"
     name, is_low = None if burner is None else burner.name, bool(values.get("low_rate"))
     air = air_of_bench(model, values, name)
-    rating = rating_in_air(air, name, rule, unit, low=is_low)
+    rating = rating_in_air(rating_of(model.appliance, name, rule, unit, low=is_low), air, low=is_low)
     reading: MeterReading | WeighReading
     if values.form.method == "meter":
         reading = meter_reading(model, values, heat)

@@ -10,7 +10,7 @@ from types import MappingProxyType
 from burnerlab import tables
 from burnerlab.appliance.project.basis import GROSS_RATED, RatedBasis
 from burnerlab.appliance.project.model import Tolerance
-from burnerlab.bench.bench_air import UnitInAir
+from burnerlab.bench.bench_air import UnitInAir, air_sentence
 from burnerlab.bench.decision_rule import (
     LOW_ON_ITS_GAS,
     NOT_SHOWN,
@@ -299,11 +299,8 @@ def air_words(air: UnitInAir, measured_W: float, rated_W: float, system: System)
     if not air.is_other:
         return ""
     here, there = (AMBIENT.inline(one, system) for one in (air.bench_Pa, air.place_Pa))
-    return (
-        f"The air at the bench is {here}, that of the rating {there}. At {there} this reading would be "
-        f"{power(measured_W / air.share, system)}; the rating of {power(rated_W / air.share, system)} there is "
-        f"{power(rated_W, system)} here."
-    )
+    watts = (measured_W / air.share, rated_W / air.share, rated_W)
+    return air_sentence(here, there, *(power(one, system) for one in watts))
 
 
 def power_pair(value_W: float, expanded_W: float, system: System) -> str:

@@ -20,6 +20,7 @@ from burnerlab.appliance.conversion.convert import built_for
 from burnerlab.appliance.conversion.markets import convert_market, market_named, targets_of
 from burnerlab.appliance.operation.supply_pressures import INCH_OF_WATER_PA
 from burnerlab.bench import Explanation, RankedCause, Reading, explain, manifold_check
+from burnerlab.bench.bench_air import in_air_of
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.faults.causes import causes, groups
 from burnerlab.bench.faults.explanation import gas_stops
@@ -383,16 +384,30 @@ def test_the_gases_of_a_couple_have_no_orifices_of_their_own_to_be_left_in() -> 
 def test_the_command_weighs_causes_by_what_stood_beside_the_timings(
     options: tuple[str, ...], entry: MeterEntry
 ) -> None:
-    expected_W, u = explain(CART, Reading(ratio=1.0), RING).expected_gross_W, standard_uncertainty("4 %", "")
+    unit = in_air_of(CART, entry.ambient_pressure_Pa, RING).appliance
+    expected_W, u = explain(unit, Reading(ratio=1.0), RING).expected_gross_W, standard_uncertainty("4 %", "")
     measured = f"{0.67e-3 * expected_W:.9f} kW gross"
     found = answer(str(demonstration_path()), "--burner", RING, "--measured", measured, *options)
-    alike = explain(CART, Reading(ratio=0.67, relative_uncertainty=u, meter=entry), RING)
+    alike = explain(unit, Reading(ratio=0.67, relative_uncertainty=u, meter=entry), RING)
     shares = {one["cause"]: (one["words"], one["share_percent"]) for one in found["causes"]}
     assert shares == {
         one.cause: (one.words, pytest.approx(100.0 * one.share, abs=1e-3)) for one in alike.causes
     }
-    without = explain(CART, Reading(ratio=0.67, relative_uncertainty=u), RING)
+    without = explain(unit, Reading(ratio=0.67, relative_uncertainty=u), RING)
     assert [one.share for one in without.causes] != [one.share for one in alike.causes]
+
+
+def test_causes_in_other_air_than_that_of_the_file_are_those_of_the_unit_in_it() -> None:
+    """At 84.3 kPa a unit as it should be burns 0.91 of its rate at sea level, by the density of its gas."""
+    unit = (str(demonstration_path()), "--burner", RING, "--measured")
+    there = explain(CART, Reading(ratio=1.0), RING).expected_gross_W
+    right = answer(*unit, f"{0.912e-3 * there} kW gross", "--barometer", "84.3 kPa", "--method", "scale")
+    assert right["expected_gross_kW"] == pytest.approx(0.912e-3 * there, rel=3e-3)
+    assert right["causes"][0]["cause"] == "as it should be"
+    assert right["at_place"]["heat_input_gross_kW"] == pytest.approx(1e-3 * there, rel=3e-3)
+    high = answer(*unit, f"{1e-3 * there} kW gross", "--barometer", "84.3 kPa")
+    assert high["act_first"].startswith("Reading high")
+    assert answer(*unit, f"{1e-3 * there} kW gross")["at_place"] is None
 
 
 def test_a_unit_of_a_market_is_held_to_the_pressures_of_its_plan_and_the_regulator_of_the_file_may_be_left_in() -> (

@@ -533,3 +533,60 @@ def test_a_unit_built_for_another_altitude_is_held_against_what_its_rule_leaves_
     assert row.low is not None
     assert row.high is not None
     assert (row.low + row.high) / 2 == pytest.approx(rating.heat_input_W, rel=1e-3)  # its file is rated gross
+
+
+IN_THIN_AIR = (
+    ("clock", "--volume", "50 L", "--gas-temperature", "15 C", "--meter-pressure", "7 inH2O", "--time"),
+    ("weigh", "--market", "bottled propane", "--time", "30 min", "--mass-loss"),
+)
+
+
+@pytest.mark.parametrize(
+    ("line", "right", "too_much"), [(IN_THIN_AIR[0], "202 s", "185 s"), (IN_THIN_AIR[1], "287 g", "314 g")]
+)
+def test_a_unit_is_held_against_what_it_burns_in_the_air_of_the_bench(
+    line: tuple[str, ...], right: str, too_much: str
+) -> None:
+    """At one gauge pressure heat input goes with the root of the density of the gas: 0.91 at 84.3 kPa."""
+    command, *read = line
+    unit = (command, str(demonstration_path()), "--burner", "stock-pot ring", *read)
+    found = answer(*unit, right, "--barometer", "84.3 kPa", "--rating", "30 kBtu/h gross")
+    share = (84.3 / 101.325) ** 0.5
+    assert found["verdict"] == "within"
+    assert found["comparison"]["rating"]["heat_input_kW"] == pytest.approx(share * 8.792, rel=3e-3)
+    assert found["file_comparison"] is None  # the rating of the plate is for the same place
+    there = found["at_place"]
+    assert there["ambient_pressure_kPa"] == pytest.approx(101.325)
+    assert there["bench_share"] == pytest.approx(share, rel=3e-3)
+    assert there["heat_input_gross_kW"] == pytest.approx(found["heat_input_gross_kW"] / share, rel=3e-3)
+    assert there["rated_input_gross_kW"] == pytest.approx(8.792, rel=1e-3)
+    high = answer(*unit, too_much, "--barometer", "84.3 kPa", status=1)  # the rating itself, read in thin air
+    assert high["deviation_percent"] == pytest.approx(100.0 / share - 100.0, abs=1.0)
+    alone = answer(*unit, right, status=1)  # in the air of its file
+    assert alone["at_place"] is None
+
+
+def test_a_unit_for_a_high_place_read_at_sea_level_burns_more_than_its_rating(tmp_path: Path) -> None:
+    high = tmp_path / "high.toml"
+    text = demonstration_path().read_text(encoding="utf-8")
+    high.write_text(text.replace('altitude        = "0 m"', 'altitude        = "1500 m"'))
+    command, *read = IN_THIN_AIR[0]
+    at_sea = (command, str(high), "--burner", "stock-pot ring", *read, "200 s", "--altitude", "0 m")
+    found = run(*at_sea, "--units", "us")
+    assert found.exit_code == 0, found.output
+    said = " ".join(found.stdout.split())
+    assert (
+        "The air at the bench is 14.70 psia, that of the rating 12.26 psia. At 12.26 psia this reading"
+        in said
+    )
+    assert "of 30 000 Btu/h gross there is 32 900 Btu/h gross here." in said
+    assert "from the rating in the air of the bench: within" in said
+    assert "kPa" not in said
+
+
+@pytest.mark.parametrize("more", [(), ("--gas", "natural-gas-typical")])
+def test_a_gas_that_comes_from_no_cylinder_is_not_weighed(more: tuple[str, ...]) -> None:
+    file = () if more else (str(demonstration_path()),)
+    said = complaint("weigh", *file, *more, "--mass-loss", "250 g", "--time", "30 min")
+    assert "comes from no cylinder" in said
+    assert ("where one is connected, close it" in said) == (not more)
