@@ -31,7 +31,7 @@ def comparison_paper(
         title=name(model),
         subtitle=Phrase("{before} and {after}", before=clean(files[0], 120), after=clean(files[1], 120)),
         headline=(
-            (Phrase("Checks outside now"), str(outside) if outside else ABSENT),
+            (Phrase("Newly outside, of the checks that differ"), str(outside)),
             (Phrase("Checks that differ"), str(len(comparison.verdicts))),
             (Phrase("Figures that differ"), str(len(comparison.figures))),
         ),

@@ -216,8 +216,8 @@ def test_after_a_reading_outside_comes_its_cause_and_after_a_repair_what_was_rea
     assert "The cause first, burner off" in outside
     assert f"Once the cause is mended: test {RING} again" in outside
     assert not re.search("Next of the plan|Read again|Test the next burner", outside)
-    assert "Saved. Read again first what was read before the repair." in mended
-    assert f"Read again, after the repair: {RING}, hot" in mended
+    assert "Saved. Read again first what was read before the stop." in mended
+    assert f"Read again, after the stop: {RING}, hot" in mended
 
 
 @pytest.mark.parametrize(
