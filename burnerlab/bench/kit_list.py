@@ -280,7 +280,7 @@ def _further(
             name=one.name,
             number=one.code,
             count=one.count,
-            burners="",
+            burners=", ".join(one.markets),
             bore_m=None,
             mass_kg=one.mass_kg,
             scatter_kg=one.scatter_kg,
