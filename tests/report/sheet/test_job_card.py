@@ -139,6 +139,10 @@ def test_a_phone_shows_the_first_orifice_on_its_first_screen_and_the_page_prints
     page.goto(path.as_uri())
     for paper in ("A4", "Letter"):
         assert pages_of(page.pdf(format=paper)) == 1, paper
+    layouts = page.evaluate(
+        "[...document.querySelectorAll('.stop-box li')].map(e => getComputedStyle(e).display)"
+    )
+    assert set(layouts) == {"inline"}  # one after another, so that a box of what is outside has its place
     box = page.locator(".orifice").first.bounding_box()
     assert box is not None
     assert box["y"] + box["height"] < 844
