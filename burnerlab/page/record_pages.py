@@ -610,6 +610,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "unit_stops": past,
         "basis": basis_of(newest, bench.bases).word,
         "basis_note": basis_note(newest, bench.bases),
+        "rating_notes": _rating_notes(bench, newest),
         "shown": _displays(bench, serial),
         "past": past_facts(past, form.system) + corrected_facts(every, form.system),
         "unread": [in_units(one, form.system) for one in past.unread()],
@@ -625,6 +626,29 @@ def show_sheet(bench: Bench, request: Request) -> Response:
     }
     context["other_system"] = f"/sheet?{form.in_system(_second_system(form)).having(serial=serial).query()}"
     return HTMLResponse(page("sheet", **context))
+
+
+def _rating_notes(bench: Bench, test: BenchTest) -> tuple[str, ...]:
+    """What the ratings of a test are where they are not those of the file: at its altitude, on its gas."""
+    model = bench.model_of(test)
+    if model is None:
+        return ()
+    limits = model.appliance.limits
+    altitude, couple = limits.rating_share, limits.couple_factor
+    return (
+        *(
+            (f"Ratings at the altitude of the unit: {100 * altitude:.1f} % of those of the file.",)
+            if altitude != 1.0
+            else ()
+        ),
+        *(
+            (
+                f"Ratings on this gas, by the orifices of the first: {100 * couple:.1f} % of those of the file.",
+            )
+            if couple != 1.0
+            else ()
+        ),
+    )
 
 
 def _cautions_of(bench: Bench, tests: Sequence[BenchTest]) -> tuple[Caution, ...]:

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import re
-from typing import Any
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any, cast
 
 import pytest
 
+from burnerlab.appliance import Appliance, ConversionTarget, demonstration
+from burnerlab.appliance.conversion.convert import built_for
 from burnerlab.bench.record import BenchTest, EntryPlace, add_test, correct, open_record, units, units_beside
 from burnerlab.page.bench_state import Bench
+from burnerlab.page.record_pages import _rating_notes
 
 UNITS = 130
 LINK = re.compile(r'href="(/record\?[^"]*)">(Newest|Newer|Older|Oldest)</a>')
@@ -74,3 +79,27 @@ def test_beside_a_place_is_what_the_offset_gives(full: Bench) -> None:
         assert units_beside(record, place, older=True, limit=20) == units(record, limit=20, offset=70)
         assert units_beside(record, place, older=False, limit=20) == whole[49:69]
         assert units_beside(record, None, older=False, limit=20) == whole[-20:]
+
+
+def test_the_sheet_says_what_its_ratings_are_where_they_are_not_those_of_the_file() -> None:
+    cart = demonstration()
+    high = ConversionTarget(
+        gas=cart.supply.gas,
+        gauge_pressure_Pa=1743.6,
+        altitude_m=1524.0,
+        altitude_policy="4-percent-from-sea-level",
+    )
+    lowered = replace(cart, limits=replace(cart.limits, couple_factor=0.88))
+    test = BenchTest(serial="1", model="m", tester="t")
+
+    def notes(built: Appliance) -> tuple[str, ...]:
+        model = SimpleNamespace(appliance=built)
+        return _rating_notes(cast(Bench, SimpleNamespace(model_of=lambda _: model)), test)
+
+    assert notes(cart) == ()
+    assert notes(built_for(cart, high)) == (
+        "Ratings at the altitude of the unit: 80.0 % of those of the file.",
+    )
+    assert notes(lowered) == (
+        "Ratings on this gas, by the orifices of the first: 88.0 % of those of the file.",
+    )
