@@ -180,6 +180,8 @@ def test_a_part_of_some_markets_is_packed_for_these_alone(of_stock: Appliance) -
         assert [
             at for at, kit in kits.items() if any("regulator 27" in row.name for row in kit.rows)
         ] == packed
+        (row,) = (row for kit in kits.values() for row in kit.rows if "regulator 27" in row.name)
+        assert row.burners == named  # no part of every kit
     by_name: Kit = read_kit_text(
         PARTS.replace("part = [", entry.format("A").replace(', markets = ["A"]', ""))
     )
