@@ -42,7 +42,7 @@ def test_a_common_burner_is_within_what_can_be_told(ring, methane) -> None:
 
 def test_the_lift_limit_says_why_it_is_an_estimate(ring, methane) -> None:
     text = by_topic(evaluate(ring, methane, 1000.0, options=EvaluationOptions(aeration=0.6)))["lift"].text
-    assert "against lift at about 11 000 1/s (5 400 to 27 000)" in text
+    assert "against lift at about 11 000 1/s (5400 to 27 000)" in text
     assert "no measured curve is behind it" in text
 
 

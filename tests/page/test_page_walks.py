@@ -195,7 +195,7 @@ def test_a_cause_warns_of_overfire_only_in_a_way_that_overfires(
     client: Any, readings: dict[str, str]
 ) -> None:
     """A hole smaller than the drawn one fires low: its line carries no warning, and no empty way to tell."""
-    text = client.get("/finding", params=readings | {"time1": "245", "time2": "246", "manifold": "14"}).text
+    text = client.get("/finding", params=readings | {"time1": "245", "time2": "246", "manifold": "16.5"}).text
     lines = re.findall(r"<li(?: class=\"over\")?>\s*<p class=\"cause\">.*?</li>", text, re.S)
     assert lines
     assert "Next measurement: ." not in text
