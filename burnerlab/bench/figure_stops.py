@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
+from typing import TYPE_CHECKING
 
 from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.appliance.project.model import Appliance
@@ -18,7 +19,6 @@ from burnerlab.bench.reading.flue import (
     limit_in_force,
 )
 from burnerlab.bench.reading.manifold import expected_input, manifold_check
-from burnerlab.bench.record.entry import BenchReading, BenchTest, Result
 from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.bench.stop_rules import (
     HeatInputs,
@@ -31,6 +31,9 @@ from burnerlab.bench.unit import heat_of, rating_of
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.gas.library import load
 from burnerlab.tables.problem import UserError
+
+if TYPE_CHECKING:
+    from burnerlab.bench.record.entry import BenchReading, BenchTest, Result
 
 AT_TEST = ("heat_input_gross", "heat_input_net")
 HEAT_INPUTS = (*AT_TEST, "corrected_heat_input_gross", "heat_input_gross_at_place")
