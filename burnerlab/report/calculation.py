@@ -334,7 +334,7 @@ FITS = (
 
 def _fits(m: CalculationModel) -> str:
     """Within the band by itself and with every burner on, and on the second gas of a couple not over it."""
-    second = (",ISNUMBER({second_deviation})", f",{FROM_SHARE}<=band_high") if m.has_second else ("", "")
+    second = (f",{SECOND_KNOWN}", f",{FROM_SHARE}<=band_high") if m.has_second else ("", "")
     return FITS % second
 
 
@@ -355,6 +355,7 @@ def _place_formula(deviation: str, made: str, is_outside: str) -> str:
 
 VERDICT = _place_formula("{deviation}", "{made_%s}", '{fits}="no"')
 FROM_SHARE = "((1+{second_deviation})/second_share-1)"
+SECOND_KNOWN = "(ISNUMBER({second_deviation}))"
 """The deviation of the second gas from what the orifices of the first leave of the aim."""
 SECOND_VERDICT = _place_formula(
     FROM_SHARE,
