@@ -67,7 +67,7 @@ def rating_in_air(rating: Rating, air: UnitInAir, *, low: bool = False) -> Ratin
     >>> air = in_air_of(demonstration(), 84300.0)
     >>> found = rating_in_air(rating_of(demonstration(), "stock-pot ring", decision_rule()), air)
     >>> round(found.heat_input_W), found.words
-    (8022, 'rating in the air of the bench')
+    (8017, 'rating in the air of the bench')
     """
     if not air.is_other:
         return replace(rating, heat_input_W=air.share * rating.heat_input_W)

@@ -215,7 +215,9 @@ def test_it_can_be_read_and_used_by_everyone(
     name: str,
     place_apart: Callable[[str, str], dict[str, str]],
 ) -> None:
-    """axe-core finds nothing to complain of on a phone or at a desk, and the page fits both."""
+    """axe-core finds nothing to complain of on a phone or at a desk, the page fits both and its scripts run."""
+    errors: list[str] = []
+    phone.on("pageerror", lambda error: errors.append(str(error)))
     with open_record(served_stopped[1], readonly=True) as record:
         held = latest(record, "held")
     assert held is not None
@@ -232,6 +234,7 @@ def test_it_can_be_read_and_used_by_everyone(
         phone.set_viewport_size({"width": width, "height": height})
         fits(phone)
         assert [one for one in axe_findings(phone) if one[1] in GRAVE] == []
+    assert errors == []
 
 
 def test_the_keyboard_alone_is_enough(visit: Any, served: tuple[str, Path]) -> None:
