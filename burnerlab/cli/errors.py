@@ -91,7 +91,7 @@ def _refuse_garbled(words: Sequence[str]) -> None:
 
 
 def refusal_lines(error: UserError) -> list[str]:
-    """What is said on the error stream of a file that is refused while others are answered."""
+    """The lines on the error stream for a file that is refused while others are answered."""
     return [f"error: {problem.text()}" for problem in error.problems]
 
 

@@ -458,9 +458,8 @@ def layout_command(
     fit, picture = (None, None) if readings is None else fit_of_readings(file, surface, readings, own)
     cases = [MarketCase(file, file.supply.gas), *([] if further is None else further.cases(file))]
     studies = [_study(one.at_its_rates, surface, one.gas, cells, off, fit, own) for one in cases]
-    comparison = None
-    if other is not None:
-        comparison = _compared(studies[0], _study(other, surface, other.supply.gas, cells, off, fit, own))
+    there = None if other is None else _study(other, surface, other.supply.gas, cells, off, fit, own)
+    comparison = None if there is None else _compared(studies[0], there)
     files = _written((file, other), studies, comparison, fit, to)
     if as_json:
         print_json(

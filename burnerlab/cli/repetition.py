@@ -39,7 +39,7 @@ class SingleOption(click.Option):
         return [] if self.multiple else list(dict.fromkeys(opts.get(self.name, ())))
 
     def refusal(self, values: list[Any]) -> Problem:
-        """What is said of several values."""
+        """The problem of an option with several values."""
         if self.is_flag:
             switches = f"{self.opts[0]} and {self.secondary_opts[0]}"
             return Problem("give one of them, not both", key=switches)

@@ -218,7 +218,7 @@ def _region_of(rule: str, values: Mapping[str, str]) -> str:
 
 
 def _rules_of_elsewhere(values: Mapping[str, str], own: Path | None) -> dict[str, str]:
-    """Altitude rules of another region than that of their market, each with what is said of it; own : table."""
+    """Altitude rules of another region than that of their market, each with the sentence beside it; own : table."""
     chosen = {key: rule for key, rule in values.items() if ALTITUDE_RULE.search(key) and rule}
     places = (
         {row["policy"]: row.get("region", "") for row in tables.read("altitude_policies", own)}

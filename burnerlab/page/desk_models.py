@@ -47,7 +47,7 @@ LINE_FIELDS = ("at_most", "low", "high", "apart")
 
 @dataclass(frozen=True, slots=True)
 class ModelDesk:
-    """A model with its desk, what that has worked out, and its address; the last is "" until it has a port."""
+    """A model with its desk, the answer of that, and its address; the last is "" until it has a port."""
 
     desk: Desk
     answers: Answers
@@ -74,7 +74,7 @@ class ModelRow:
 
 
 class ModelGuards(Guard):
-    """The guard of the start page and of each desk, told apart by the port that was asked."""
+    """The guard of the start page and of each desk, by the port of the request."""
 
     def __init__(self, first: Guard, desks: Mapping[int, Guard]) -> None:
         super().__init__(first.app, first.gate, first.page)

@@ -345,7 +345,7 @@ def _stricter(own: LimitComparison, present: LimitComparison | None) -> LimitCom
 def limit_of_reading(
     carbon_monoxide: float, kind: str = "", own: Path | None = None, of_plan: tuple[float, str] | None = None
 ) -> LimitComparison | None:
-    """The limit in force for carbon monoxide whose air is not known, so that only above it anything is said.
+    """The limit in force for carbon monoxide whose air is not known: the stricter of kind and plan.
 
     carbon_monoxide : as read [mol/mol]; kind, own : as of ``limit_comparisons``; of_plan : its limit, its scope
     """

@@ -74,13 +74,13 @@ def _tolerance(job: Job) -> ToleranceResult | None:
     """By as many draws as the command takes, so that both print the same figures."""
     key = Same(job.appliance), tables_key(job.appliance.tables), Same(job.target)
 
-    def made() -> ToleranceResult | None:
+    def spread_of_units() -> ToleranceResult | None:
         try:
             return tolerance(job.appliance, job.target, draws=DRAWS)
         except UserError:  # a spread of the file that leaves no heat input
             return None
 
-    return SPREADS.recall(key, made)
+    return SPREADS.recall(key, spread_of_units)
 
 
 def _spread(spread: InputSpread) -> tuple[Cell, Cell]:
