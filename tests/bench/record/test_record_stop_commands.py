@@ -278,6 +278,7 @@ def test_a_pressure_outside_the_band_of_the_project_file_stops(tmp_path: Path) -
             "CAUTION: STOP.",
         ),
         ("C-0005", ("manifold pressure = 5 inH2O", "--gas", "propane"), ""),
+        ("C-0006", ("stock-pot ring: manifold pressure = 0 inH2O",), "WARNING: STOP. The flame goes out"),
     ):
         more = [one for text in read for one in (("--reading", text) if "=" in text else (text,))]
         said = run("add", "--serial", serial, *unit, *more).output
