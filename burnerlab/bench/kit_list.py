@@ -36,7 +36,7 @@ NOTES = (
         "scatter is named, and the weigh check of its kit is withheld."
     ),
     Phrase(
-        "A leaflet's deviation is that of the nominal bore; the word beside it is the job card's, of the heat input "
+        "A leaflet's deviation is that of the nominal bore; the word next to it is the job card's, of the heat input "
         "over the interval as made: drill, coefficient and the supply of the file. Other checks that are OUTSIDE have "
         "a column of their own."
     ),

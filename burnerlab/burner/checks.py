@@ -215,7 +215,7 @@ def _factor_words(state: BurnerState) -> str:
         return ""
     ends = f"{factor.low:.1f} to {factor.high:.1f}"
     strain = f"{factor.value:.1f} ({ends}) times the strain of methane's"
-    return f"; beside it, not in it: flames of this gas bear {strain} at this air"
+    return f"; not in this margin: flames of this gas bear {strain} at this air"
 
 
 def _gradients(wall: WallGradient, limit: Limit, name: str) -> str:

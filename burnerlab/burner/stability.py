@@ -162,7 +162,7 @@ def lift_limit(
 ) -> Limit:
     """Wall gradient above which the flame lifts, with its band; above the cap it is only "more than" the cap [1/s].
 
-    The band: the range of the power, and as squares beside it the spread of the factor, of the diffusivity and the
+    The band: the range of the power, and added as squares the spread of the factor, of the diffusivity and the
     error of the burning velocity, twice for the square. A scale measured on units of one's own brings its own spread
     in place of the power's. Source: burner-reed, burner-lift-rule.
     """

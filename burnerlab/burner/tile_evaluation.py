@@ -290,8 +290,8 @@ def _face(facts: TileFacts, own: Path | None) -> BurnerFinding:
     )
     text += "; "
     text += quantity_text(
-        "common practice is up to {} on a high-intensity face and more than {} on a grill tile, without a firing "
-        "density beside it",
+        "common practice is up to {} on a high-intensity face and more than {} on a grill tile, no firing "
+        "density stated",
         celsius(top + ZERO_C_K),
         celsius(glow + ZERO_C_K),
     )

@@ -215,7 +215,7 @@ def _causes(explanation: Explanation) -> str:
     text = [head, rule]
     for line, one in zip(lines, shown, strict=True):
         settled = _settle_words(one, later)
-        words = f"if so: {one.words}" + (f"; settle by: {settled}" if settled else "")
+        words = f"if so: {one.words}" + (f"; decided by: {settled}" if settled else "")
         text += [line, wrapped(for_reader(words), CAUTION_WIDTH, INDENT, INDENT)]
     if rest := list(_dangerous(explanation, shown)):
         text += ["", "less likely, and dangerous: the worst first"]

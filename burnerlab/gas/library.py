@@ -115,13 +115,13 @@ def _check_form(mapping: Mapping[str, Any], form: str) -> None:
     """Refuse a key that a gas of this form does not read: it would look as if it counted."""
     is_declared = form == "gross_heating_value"
     problems = [
-        Problem(f"is not used beside {form}", str(mapping[key]), key, fix="remove it")
+        Problem(f"is not used together with {form}", str(mapping[key]), key, fix="remove it")
         for key in (NEEDS_PARTS if is_declared else NEEDS_VALUE)
         if key in mapping
     ]
     if is_declared and "reference" not in mapping:
         problems += [
-            Problem("is used beside reference alone", str(mapping[key]), key, fix='add reference = "15C/15C"')
+            Problem("is used with reference only", str(mapping[key]), key, fix='add reference = "15C/15C"')
             for key in ("reference_pressure", "saturated")
             if key in mapping
         ]

@@ -167,7 +167,7 @@ class Pieces:
         return np.asarray((Q * chi) * self.radiated + (Q * (1 - chi)) * self.reheated)
 
     def _figures(self, layout: Layout) -> list[FloatArray]:
-        """Heat input, radiant share and capture of each burner, in the shape of the maps."""
+        """Heat input, radiant fraction and capture of each burner, in the shape of the maps."""
         shape = (-1, *[1] * (self.radiated.ndim - 1))
         names = ("heat_input_W", "radiant", "capture")
         return [np.array([getattr(b, name) for b in layout.burners]).reshape(shape) for name in names]
@@ -331,7 +331,7 @@ class CellBand:
 
 
 def cell_band(heat_map: HeatMap) -> CellBand:
-    """Each place of a map with radiant share, capture and spread of the gas at each end of their spans.
+    """Each place of a map with radiant fraction, capture and spread of the gas at each end of their spans.
 
     All burners alike; worst cases of coefficients, not a likely spread.
 
@@ -350,7 +350,7 @@ _CORNERS = Memory(4)  # of a map, for its bands of each place, of its measures a
 
 
 def corner_maps(heat_map: HeatMap, table: Layout | None = None) -> tuple[FloatArray, ...]:
-    """Heat at the places of a map at each corner of the spans: spread of the gas, then radiant share, then capture.
+    """Heat at the places of a map at each corner of the spans: spread of the gas, then radiant fraction, then capture.
 
     table : the layout with its spans, where the map has the constants of a fit in their place
     """
@@ -376,7 +376,7 @@ def layouts_at_widths(layout: Layout) -> list[Layout]:
 
 
 def layouts_at_shares(layout: Layout) -> list[Layout]:
-    """A layout at each end of the spans of its radiant shares and its captures, all burners alike."""
+    """A layout at each end of the spans of its radiant fractions and its captures, all burners alike."""
     return [
         replace(layout, burners=tuple(_at(b, radiant, capture) for b in layout.burners))
         for radiant, capture in product((False, True), (False, True))
@@ -476,7 +476,7 @@ class MapBand:
 
 
 def map_band(heat_map: HeatMap, table: Layout | None = None) -> MapBand:
-    """Measures of a map with radiant share, capture and spread of the gas at each end of their spans.
+    """Measures of a map with radiant fraction, capture and spread of the gas at each end of their spans.
 
     Over the places of the map, so that its own measures lie within. All burners alike; worst cases of coefficients, not
     a likely spread. table : as of ``corner_maps``

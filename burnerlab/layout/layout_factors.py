@@ -14,7 +14,7 @@ from burnerlab.layout.heat_map import pieces
 from burnerlab.layout.measurement import Measurand
 
 FloatArray = NDArray[np.float64]
-RADIANT, CAPTURE, WIDTH, LOSS = "radiant share", "capture", "footprint width", "plate loss"
+RADIANT, CAPTURE, WIDTH, LOSS = "radiant fraction", "capture", "footprint width", "plate loss"
 OF = "capture of "  # a burner
 FACTORS = {RADIANT: (0.1, 8.0), CAPTURE: (0.05, 3.0), WIDTH: (0.4, 4.0), LOSS: (0.2, 5.0)}
 """How far each factor on the table's figure may go; one that ends there is reported and not used."""

@@ -346,10 +346,10 @@ def radiant_share(
     heat, place = standing.burner.heat or Heat(), standing.place
     if heat.radiant is not None:
         return Figure(
-            name="radiant share", value=heat.radiant, low=heat.radiant, high=heat.radiant, source="as entered"
+            name="radiant fraction", value=heat.radiant, low=heat.radiant, high=heat.radiant, source="as entered"
         )
     if not standing.burner.kind.traits.is_radiant:
-        return coefficient(f"radiant share {GasGroup.of(gas)}", own)
+        return coefficient(f"radiant fraction {GasGroup.of(gas)}", own)
     area = (place.length_m or 0.0) * (place.width_m or 0.0)
     if heat.face_temperature_K is not None and area > 0:
         return _glowing(standing, area, heat.face_temperature_K, net_W)
@@ -359,7 +359,7 @@ def radiant_share(
         if found is not None:
             why = "" if built else ", assumed: the file does not give what its own air needs"
             return replace(found, source=found.source + why)
-    return coefficient("radiant share tile", own)
+    return coefficient("radiant fraction tile", own)
 
 
 def _glowing(standing: Standing, area_m2: float, face_K: float, net_W: float) -> Figure:
@@ -372,7 +372,7 @@ def _glowing(standing: Standing, area_m2: float, face_K: float, net_W: float) ->
         raise UserError(Problem(what, value=f"{face_K - 273.15:.0f} C", key="heat.face_temperature", fix=fix))
     low, high = factor * emissivity.low, min(factor * emissivity.high, 0.99)
     return Figure(
-        name="radiant share", value=factor * emissivity.value, low=low, high=high, source="face temperature"
+        name="radiant fraction", value=factor * emissivity.value, low=low, high=high, source="face temperature"
     )
 
 
@@ -388,7 +388,7 @@ def _tile(gas: Gas, area_m2: float, net_W: float, firing: Firing) -> Figure | No
     ends = [end for end in (firing.aeration_low, firing.aeration_high) if end is not None]
     band = f" once hot ({' to '.join(f'{100 * end:.0f}' for end in ends)})" if ends else ""
     source = f"{OF_TILE} at {100 * state.aeration:.0f} % air{band}"
-    return Figure(name="radiant share", value=share.value, low=share.low, high=share.high, source=source)
+    return Figure(name="radiant fraction", value=share.value, low=share.low, high=share.high, source=source)
 
 
 # One cooking surface studied: its map, its band, each burner's part, the same on another gas.

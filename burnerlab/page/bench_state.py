@@ -427,7 +427,7 @@ class Bench:
         values = form_values(form, steps)
         taken = photographs_of(form.get("photographs"))
         if "flame" in steps and missing(self.file, (one.sha256 for one in taken)):
-            values.errors["photographs"] = "A photograph of this test is not beside the record any more"
+            values.errors["photographs"] = "A photograph of this test is no longer with the record"
         if "unit" not in steps:
             return values
         model = self.models.get(form.get("model"))

@@ -183,7 +183,7 @@ def _whereabouts(desk: Desk) -> str:
     try:
         return desk.whereabouts
     except Exception:  # whatever it was that failed may fail here too
-        return "Look at the file and at the draft beside it for what they hold before you go on."
+        return "Look at the file and at its draft for what they hold before you go on."
 
 
 async def _disk_page(desk: Desk, request: Request, error: OSError) -> Response:

@@ -377,7 +377,7 @@ def _panel(
     found = places[0][1]
     burners = burners_words(c, [c.burners[place].name for place, _ in places])
     rows = tuple(_flame_row(f"{id}-{one.flame.letter}", one, system) for one in found)
-    told = "; ".join(
+    words = "; ".join(
         f"{row.letter}: {row.air.text}, {row.loading.text}, lift {row.lift.text}, light-back {row.light_back.text}, "
         f"yellow tips {row.yellow_tips.text}"
         for row in rows
@@ -385,7 +385,7 @@ def _panel(
     return FlamePanel(
         id=id,
         burners=burners,
-        title=f"Stability diagram of {burners}: {told}",
+        title=f"Stability diagram of {burners}: {words}",
         picture=diagram_picture([one.flame for one in found], system),
         rows=rows,
         missing=tuple(dict.fromkeys(text for one in found for text in one.missing)),

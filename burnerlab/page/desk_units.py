@@ -1,4 +1,4 @@
-"""The measured units on the desk: where they lie beside what is calculated, and their constants for the draft."""
+"""The measured units on the desk: where they lie against what is calculated, and their constants for the draft."""
 
 from __future__ import annotations
 
@@ -202,7 +202,7 @@ def unknown_plans(tests: Sequence[BenchTest], known: Collection[str]) -> tuple[s
             by_digest.setdefault(digest, []).append(test.serial)
     return tuple(
         f"Plan {digest[:NUMBER_LENGTH]}, units {', '.join(sorted(set(serials)))}: neither the file nor the draft gives "
-        "it, and its own file is not beside them. Put the plan's JSON file into this folder to see where they lie."
+        "it, and its own file is not in their folder. Put the plan's JSON file into this folder to see where they lie."
         for digest, serials in by_digest.items()
     )
 

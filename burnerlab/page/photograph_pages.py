@@ -131,6 +131,6 @@ def show_photograph(bench: Bench, request: Request) -> Response:
     """One picture by its hash."""
     data = photograph_bytes(bench.file, request.query_params.get("sha256", ""))
     if data is None:
-        raise RefusedError(404, "There is no such photograph beside the record.")
+        raise RefusedError(404, "There is no such photograph with the record.")
     kept = {"cache-control": "private, max-age=31536000, immutable", "content-disposition": "inline"}
     return Response(data, media_type="image/jpeg", headers=kept)

@@ -71,7 +71,7 @@ def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
 def _altitude_rule(table: InjectorTable) -> tuple[str, ...]:
     """The rule of the table, or what has to be done before drilling where none is chosen and one would act."""
     if table.has_own_altitude_rules:
-        return (*table.altitude_warnings, Phrase("each market its own, beside its orifices"))
+        return (*table.altitude_warnings, Phrase("each market its own, with its orifices"))
     return table.altitude_warnings or (rule_words(table.altitude_policy or ""),)
 
 

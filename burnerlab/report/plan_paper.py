@@ -89,7 +89,7 @@ EACH_ALIKE = Phrase(
 )
 NOTES = (
     Phrase(
-        "Each burner is read alone, all else off. Of several alike read each, and write which beside its reading: one "
+        "Each burner is read alone, all else off. Of several alike read each, and write which one next to its reading: one "
         "wrong orifice among them is a usual fault. Read hot after {time} at full rate.",
         time="15 min",
     ),
@@ -126,7 +126,7 @@ class PlanLabels(CautionLabels):
     digest: str = Phrase("SHA-256 of its rows:")
     code: str = Phrase("QR code of the plan")
     photographs: str = Phrase("Photographs: nothing is judged from them")
-    not_shown: str = Phrase("Not shown: not beside the record, or damaged.")
+    not_shown: str = Phrase("Not shown: no longer with the record, or damaged.")
     sources: str = Phrase("Where the bands are from")
     outside: str = Verdict.OUTSIDE.emphatic
 

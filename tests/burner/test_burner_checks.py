@@ -53,7 +53,7 @@ def test_the_fuel_factor_stands_beside_the_limit_and_is_not_in_it(ring, methane,
     factor = fuel_factor(of_propane)
     assert factor is not None
     assert 1.2 <= factor.value <= 1.45
-    assert "beside it, not in it" in by_topic(of_propane)["lift"].text
+    assert "not in this margin" in by_topic(of_propane)["lift"].text
     assert "beside it" not in by_topic(of_methane)["lift"].text
     assert fuel_factor(evaluate(ring, propane, 1000.0, options=EvaluationOptions(aeration=0.9))) is None
 

@@ -483,7 +483,7 @@ class Conversion(WithSummary):
     # the pressure couple the new gas belongs to
     pressure_couple: Couple | None = field(default=None, metadata=output("pressure couple"))
     # couples the new gas is sold in too, where no category names one
-    pressure_couples_beside: tuple[str, ...] = field(default=(), metadata=output("couples beside"))
+    pressure_couples_beside: tuple[str, ...] = field(default=(), metadata=output("couples of the pressure"))
     # what altitude and its policies do; None where it does nothing
     altitude: Altitude | None = field(default=None, metadata=output("altitude policies"))
     # present primary aeration [-], from which `aeration_after` computes the new one

@@ -79,13 +79,13 @@ GAS_KEYS: Mapping[str, Key] = MappingProxyType(
             accepted=f"two temperatures of 0, 15, 20, 25 °C, 60 °F; or {', '.join(presets())}",
         ),
         "reference_pressure": _key(
-            "Pressure of that state, beside reference",
+            "Pressure of that state, next to reference",
             "101.325 kPa",
             kind=Kind.ABSOLUTE_PRESSURE.value,
             accepted=_pressure_span(),
             source=PRESSURE,
         ),
-        "saturated": _key("Whether its volumes are saturated with water, beside reference", False, "switch"),
+        "saturated": _key("Whether its volumes are saturated with water, next to reference", False, "switch"),
         "ideal": _key("Whether its figures are those of an ideal gas", False, "switch"),
         "composition": _fractions(
             "Fraction of each component",
@@ -103,7 +103,7 @@ GAS_KEYS: Mapping[str, Key] = MappingProxyType(
             "Standard uncertainty of each mole fraction", {"methane": 0.0003}, "0 to below 1"
         ),
         "printed": _key(
-            "Figures printed for it, kept beside ours",
+            "Figures printed for it, kept for comparison with ours",
             {"Hs": 37.78},
             "table",
             kind="table",
@@ -120,9 +120,9 @@ GAS_KEYS: Mapping[str, Key] = MappingProxyType(
 WHEN_NEEDED: Mapping[str, str] = MappingProxyType(
     {
         "gross_heating_value": "unless composition or blend is written",
-        "relative_density": "beside gross_heating_value",
-        "reference": 'beside gross_heating_value, unless that names its state ("38 MJ/m3 at 15C/15C")',
-        "per": "beside composition or blend",
+        "relative_density": "next to gross_heating_value",
+        "reference": 'next to gross_heating_value, unless that names its state ("38 MJ/m3 at 15C/15C")',
+        "per": "next to composition or blend",
     }
 )
 """The keys that one of the others needs."""

@@ -159,7 +159,7 @@ class Ports:
     pitch_m: Annotated[
         float | None, key.length("Middle to middle of the ports of a row", "4 mm", hint="from the drawing")
     ] = None
-    rows: Annotated[int | None, key.quantity("port_rows", "Rows of ports beside one another", 2)] = None
+    rows: Annotated[int | None, key.quantity("port_rows", "Parallel rows of ports", 2)] = None
     row_pitch_m: Annotated[
         float | None, key.length("Middle to middle of two rows", "5 mm", hint="from the drawing")
     ] = None

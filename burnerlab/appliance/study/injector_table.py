@@ -220,7 +220,7 @@ class InjectorTable(WithSummary):
         """That an orifice fits no other gas or pressure, with the worst exchange of this table."""
         note = Phrase(
             "An orifice fits its own gas and pressure alone (of a pressure couple, its two gases). "
-            "Read country, gas and pressure beside its mark."
+            "Read country, gas and pressure next to its mark."
         )
         pressures: dict[str, list[float]] = {}
         for row in self.rows:

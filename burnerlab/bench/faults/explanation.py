@@ -347,7 +347,7 @@ class RankedCause:
         metadata=output("true input")
     )  # what all burners under test really burn there, over expected [-]
     next_measurement: str = field(
-        metadata=output("settle by")
+        metadata=output("decided by")
     )  # that would best confirm or rule out this cause
     after_release: str = field(
         metadata=output("after a release")

@@ -118,7 +118,7 @@ def comparison_figure(comparison: LayoutComparison, system: System = "metric") -
 
 
 def _figures_of(comparison: LayoutComparison, figure: Any, system: System) -> None:
-    """Both figures of each measure and the change, in the free quarter beside the map of the difference."""
+    """Both figures of each measure and the change, in the free quarter next to the map of the difference."""
     place = figure.axes[3].get_position()
     left, top = (place.x0 * WIDTH_in + place.width * WIDTH_in + TABLE_GAP_in) / WIDTH_in, place.y1
     line = 0.2 / figure.get_figheight()
@@ -169,10 +169,10 @@ def _side_by_side(fields: Sequence[MapPanel], change: MapPanel | None = None) ->
 def _heading(study: LayoutStudy, units: MapUnits, is_short: bool = False) -> str:
     """Surface, gas, mean and variation; short where maps are narrow: the band of the mean stands in the table."""
     measured, band, one = study.map.evenness, study.band.mean_W_per_m2, units.flux_W_per_m2
-    beside = "" if is_short else f" (band {band.low / one:.3g} to {band.high / one:.3g})"
+    band_text = "" if is_short else f" (band {band.low / one:.3g} to {band.high / one:.3g})"
     return (
         f"{clean(study.map.layout.surface.name, 24)}, {clean(study.gas, 28)}\n"
-        f"mean {measured.mean / one:.3g} {units.flux}{beside},\n"
+        f"mean {measured.mean / one:.3g} {units.flux}{band_text},\n"
         f"coefficient of variation {100 * measured.coefficient_of_variation:.0f} %"
     )
 

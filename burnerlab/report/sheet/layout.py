@@ -261,11 +261,11 @@ def _skins(skins: Skins, system: System) -> Section:
     ]
     items += list(skins.notes)
     lead = (
-        "Outer temperature of each panel by a one-dimensional network, beside product limits as published, with their "
+        "Outer temperature of each panel by a one-dimensional network, and product limits as published, with their "
         "disagreements; thresholds of burns are listed by the command skins. An estimate; no clearance follows from it."
     )
     table = Table(
-        caption="Panels beside published product limits", columns=columns, rows=rows, grouped=True, dense=True
+        caption="Panels and published product limits", columns=columns, rows=rows, grouped=True, dense=True
     )
     return Section(
         key="skins", title="Surface temperatures", lead=lead, blocks=(Points(items=tuple(items)), table)

@@ -232,7 +232,7 @@ def test_a_table_of_several_markets_has_the_altitude_rule_of_each(tmp_path: Path
     assert "No bore above is enlarged" in after.partition("hill: G31")[2]
     made = read_appliance(file)
     paper = injector_paper(injectors(made, (), markets=targets_of(made)[-3:]), "")
-    assert dict(paper.headline)["Altitude rule"] == "each market its own, beside its orifices"
+    assert dict(paper.headline)["Altitude rule"] == "each market its own, with its orifices"
     rules = [row[2] for row in paper.tables[0].rows]
     assert ["enlarged" in rule for rule in rules] == [True, False, False]
     assert ["enlarged" in one.caption for one in paper.tables[1:]] == [True, False, False]
