@@ -330,12 +330,3 @@ def test_help_imports_no_page() -> None:
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=os.environ
     )
     assert done.stderr.strip() == ""
-
-
-def test_no_change_is_listed_twice() -> None:
-    page = page_of("changes")
-    assert page is not None
-    entries = [
-        " ".join(one.split()) for one in re.split(r"\n(?=- |\n)", page.text) if one.lstrip().startswith("- ")
-    ]
-    assert len(entries) == len(set(entries)) > 100

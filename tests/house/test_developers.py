@@ -57,3 +57,12 @@ def test_the_map_names_every_room() -> None:
     folders = {path.relative_to(PACKAGE).as_posix() for path in PACKAGE.rglob("*") if path.is_dir()}
     rooms = {folder for folder in folders if not NO_ROOM & set(folder.split("/"))}
     assert found == rooms
+
+
+def test_a_change_and_its_heading_are_listed_once() -> None:
+    """Two copies of a section come together where two people write the page at once."""
+    text = (PACKAGE / "handbook" / "changes.md").read_text(encoding="utf-8")
+    lines = [" ".join(one.split()) for one in re.split(r"\n(?=- |\n|#|\| )", text)]
+    lines = [one for one in lines if one.startswith(("- ", "#")) or re.match(r"\| (?!figure|name|where|---)", one)]
+    assert sorted({one for one in lines if lines.count(one) > 1}) == []
+    assert len(lines) > 400
