@@ -24,7 +24,6 @@ from burnerlab.bench.stop_rules import (
     HeatInputs,
     carbon_monoxide_stops,
     heat_input_stops,
-    lost_pressure_stop,
     stops_of,
     undiluted_stops,
 )
@@ -106,9 +105,7 @@ def file_stops(test: BenchTest, appliance: Appliance) -> tuple[StopNotice, ...]:
     names = {one.name.casefold() for one in appliance.burners}
     notices = list(analyser_stops(test, appliance.supply.gas if is_own_gas else None))
     for (burner, quantity), value in figures_of(test).items():
-        if quantity == "manifold_pressure" and value == 0.0:
-            notices.append(lost_pressure_stop())
-        elif quantity in PRESSURES and value > 0.0:
+        if quantity in PRESSURES and value > 0.0:
             known = burner if burner.strip().casefold() in names else None
             raised = stops_of(manifold=manifold_check(appliance, value, known))
             is_band = is_own_gas and quantity == "manifold_pressure"

@@ -211,7 +211,7 @@ def lost_pressure_stop() -> StopNotice:
     'Close the burner valve, then the supply valve. No flame, switch or ignition.'
     """
     why = "the manifold pressure reads 0 with the burner on: its flame is out, and gas that returns would flow unlit"
-    return stop_notice("flame-out", why=why)
+    return stop_notice("pressure-lost", why=why)
 
 
 def answer_stops(answers: BeforeLighting | None) -> tuple[StopNotice, ...]:
@@ -400,20 +400,23 @@ def heat_inputs(measured: InputMeasured, calculated: CalculatedInput | None = No
 
 
 def entry_stops(test: BenchTest) -> tuple[StopNotice, ...]:
-    """Stops that an entry raises by what stands in it alone: observations, answers, deviation, carbon monoxide.
+    """Stops that an entry raises by what stands in it alone: observations, answers, pressure, deviation, CO.
 
     The limit of carbon monoxide is that of the kind of appliance which the entry names.
     """
     kind = kind_named(next((one.text for one in test.inputs if one.name == APPLIANCE_KIND), ""))
     notices = [*observation_stops(test.observations), *answer_stops(test.before_lighting)]
-    by_id = {one.id for one in test.stops}
+    figures = (*test.readings, *test.results)
+    if any((one.quantity, one.value) == ("manifold_pressure", 0.0) for one in figures):
+        notices.append(lost_pressure_stop())
+    by_id = {one.id for one in (*test.stops, *notices)}
     powers = {result.burner: result.value for result in test.results if result.quantity == "heat_input_gross"}
     for result in test.results:
         if result.quantity == "deviation":
             power = powers.get(result.burner)
             read = "" if power is None else power_words(power)
             notices += _overfire(1.0 + result.value, read, RATED)
-        elif result.quantity == "manifold_pressure" and "pressure" not in by_id:
+        elif result.quantity == "manifold_pressure" and by_id.isdisjoint(("pressure", "pressure-lost")):
             notices += band_stops(result.value, result.low, result.high)
         elif result.quantity == "air_free_carbon_monoxide":
             limit = limit_in_force(limit_comparisons(result.value, kind=kind))

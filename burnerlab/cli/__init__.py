@@ -83,8 +83,8 @@ Examples:
 Quantities are written as one number and one unit, with a point as decimal mark: "11 inH2O",
 "28 mbar", "1.40 mm", "#54", "1/16 in", "12 kBtu/h gross". burnerlab COMMAND --help says more.
 
-Exit status: 0 answered, 1 not as it must be (clock, weigh, kit check, record check, verify), 2 wrong
-input, 3 a defect of burnerlab, 130 stopped at the keyboard.
+Exit status: 0 answered, 1 not as it must be or a STOP (clock, weigh, kit check, record add and check,
+verify), 2 wrong input, 3 a defect of burnerlab, 130 stopped at the keyboard.
 
 Results are calculations for a qualified person to check. A converted appliance must be tested."""
 

@@ -18,13 +18,13 @@ if TYPE_CHECKING:
     from burnerlab.tables.problem import UserError
 
 OK = 0
-DIFFERS = 1  # what was checked is not as it must be: a unit, a kit, a record, a printed figure
+DIFFERS = 1  # what was checked is not as it must be: a unit, a kit, a record, a printed figure; or a stop
 USER_ERROR = 2  # what was given cannot be used; nothing was written
 INTERNAL_ERROR = 3  # a defect of burnerlab
 INTERRUPTED = 130  # shell convention for a keyboard interrupt
 EXIT_STATUSES = {
     OK: "answered; also where a finding is outside, and where explain or flue raises a STOP",
-    DIFFERS: "what was checked is not as it must be: clock, weigh, kit check, record check, verify",
+    DIFFERS: "what was checked is not as it must be, or a STOP: clock, weigh, kit check, record add and check, verify",
     USER_ERROR: "wrong input; nothing was written (several files: of those refused, which are named)",
     INTERNAL_ERROR: "a defect of burnerlab; run again with --debug and report what it prints",
     INTERRUPTED: "stopped at the keyboard",

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.errors import DIFFERS
+from burnerlab.cli.errors import DIFFERS, OK
 from burnerlab.cli.options import takes
 from burnerlab.cli.output import (
     document_option,
@@ -348,19 +348,25 @@ def _model_of(options: dict[str, Any]) -> dict[str, Any]:
     return texts
 
 
-def _show_entry(entry: TestRecord, stops: Sequence[OpenStop], past: UnitStops, as_json: bool) -> None:
-    """What was recorded, headed by the stops that stand for this unit."""
+def _show_entry(entry: TestRecord, stops: Sequence[OpenStop], past: UnitStops, as_json: bool) -> int:
+    """What was recorded, headed by the stops that stand for this unit; the exit status says whether one does."""
 
     answer_in_region_of([entry])
     if as_json:
         document = row(entry_answer(entry, stops, {entry.serial.casefold(): past}))
         print_json(stops_json(stops) | document)
-        return
+        return status_of_stops(stops)
     print_open_stops(stops)
     as_stopped = " as stopped" if entry.test.stops else ""
     click.echo(f"recorded{as_stopped}: {entry.serial}, entry {entry.uid[:UID_SHOWN]}, number {entry.number}")
     print_notes("Not as required", attention(entry, past))
     print_cautions()
+    return status_of_stops(stops)
+
+
+def status_of_stops(stops: Sequence[OpenStop]) -> int:
+    """Exit status for a line's script: 1 where the unit of what was recorded may not be lit."""
+    return DIFFERS if stops else OK
 
 
 @click.command(short_help="Record a test of a unit.")
@@ -368,12 +374,13 @@ def _show_entry(entry: TestRecord, stops: Sequence[OpenStop], past: UnitStops, a
     serial=text_input("serial", "SERIAL", "Serial number of the unit.", is_needed=True), **TEST, file=RECORD
 )
 @document_option
-def add(file: str, as_json: bool, **options: Any) -> None:
+def add(file: str, as_json: bool, **options: Any) -> int:
     """Record a test; what is acknowledged is on the disk.
 
     An uncertainty after +- is expanded (coverage factor 2), in the unit of the figure or in % of it. Words of
     readings, results and observations are listed when one is not known. What stops a test, such as a smell of gas,
-    heads the answer; the test is recorded as stopped, without a verdict.
+    heads the answer; the test is recorded as stopped, without a verdict. The exit status is 1 where a stop stands for
+    the unit, raised here or before.
 
     \b
     Example:
@@ -398,7 +405,7 @@ def add(file: str, as_json: bool, **options: Any) -> None:
         entry = add_test(record, _with_parts(test, options, record))
         stops = open_stops(record, serial=entry.serial, place=BenchPlace.of(entry))
         past = unit_stops(record, entry.serial)
-    _show_entry(entry, stops, past, as_json)
+    return _show_entry(entry, stops, past, as_json)
 
 
 def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> BenchTest:
@@ -487,12 +494,12 @@ def _with_kind(test: BenchTest, file: str | None) -> BenchTest:
     file=RECORD,
 )
 @document_option
-def correct(entry: str, reason: str, file: str, as_json: bool, **options: Any) -> None:
+def correct(entry: str, reason: str, file: str, as_json: bool, **options: Any) -> int:
     """Record a corrected test in place of ENTRY (the first characters of its code; show and list print it).
 
     What is not given here is taken over from the entry. Heat input, flow and deviation follow from one reading: where
     one is corrected, the others go unless they are given too. The old entry stays readable. A stop that it raised
-    stands until record release ends it.
+    stands until record release ends it, and the exit status is 1 as long as it does.
 
     \b
     Example:
@@ -514,16 +521,16 @@ def correct(entry: str, reason: str, file: str, as_json: bool, **options: Any) -
         new = supersede(record, before.uid, _with_parts(test, options, record), reason)
         stops = open_stops(record, serial=new.serial, place=BenchPlace.of(new))
         past = unit_stops(record, new.serial)
-    _show_entry(new, stops, past, as_json)
+    return _show_entry(new, stops, past, as_json)
 
 
 @click.command("import", short_help="Take in an exported file.")
 @takes(source=text_input("source", "SOURCE", "", is_needed=True, is_argument=True), file=RECORD)
 @document_option
-def import_(source: str, file: str, as_json: bool) -> None:
+def import_(source: str, file: str, as_json: bool) -> int:
     """Take in every entry of SOURCE, a CSV, XLSX or JSON file from burnerlab record export: all of them or none.
 
-    A stop that its figures raise and no entry of it has is recorded as an entry of its own.
+    A stop that its figures raise and no entry of it has is recorded as an entry of its own; the exit status is 1 then.
 
     Photographs are taken from the folder that the export put beside it.
 
@@ -549,6 +556,7 @@ def import_(source: str, file: str, as_json: bool) -> None:
             f"{counted(done.releases, 'release')}; already in the record: {done.already_there}"
         )
         print_cautions()
+    return status_of_stops(stops)
 
 
 @click.command(short_help="Is the record whole.")

@@ -9,6 +9,7 @@ from burnerlab.bench.reading.manifold import (
     ManifoldCheck,
     expected_input,
     highest_pressure_Pa,
+    is_low_lock_up_Pa,
     lock_up_low_Pa,
     lock_up_Pa,
     manifold_check,
@@ -36,8 +37,8 @@ class PressureTest:
 
     @property
     def is_low(self) -> bool:
-        """Whether a lock-up lies below what the regulator of the file should hold."""
-        return self.low_Pa is not None and self.check.measured_pressure_Pa < self.low_Pa
+        """Whether a lock-up lies below what the regulator of the file should hold, or shows nothing."""
+        return self.is_lock_up and is_low_lock_up_Pa(self.check.measured_pressure_Pa, self.low_Pa)
 
 
 def pressure_test(model: Model, values: FormValues) -> PressureTest | None:
@@ -77,12 +78,12 @@ def _lock_up(model: Model, pressure_Pa: float) -> PressureTest:
     highest_Pa = highest_pressure_Pa(model.appliance)
     limits = ManifoldRange(low_Pa=0.0, high_Pa=highest_Pa, source=HIGHEST_OF_SUPPLY)
     try:
-        check = manifold_check(model.appliance, pressure_Pa, limits=limits)
+        check = manifold_check(model.appliance, pressure_Pa or highest_Pa, limits=limits)
     except UserError as error:
         raise UserError([replace(p, key=FIELD_OF.get(p.key, "manifold")) for p in error.problems]) from None
     low_Pa = lock_up_low_Pa(model.appliance)
-    if low_Pa is not None and pressure_Pa < low_Pa:
-        check = replace(check, pressure_verdict=Verdict.OUTSIDE)
+    if is_low_lock_up_Pa(pressure_Pa, low_Pa):
+        check = replace(check, measured_pressure_Pa=pressure_Pa, pressure_verdict=Verdict.OUTSIDE)
     return PressureTest(
         model=model,
         burner="",

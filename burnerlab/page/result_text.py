@@ -20,7 +20,7 @@ from burnerlab.bench.decision_rule import (
     bench_limit,
 )
 from burnerlab.bench.faults.explanation import Explanation, RankedCause
-from burnerlab.bench.reading.manifold import pressure_span
+from burnerlab.bench.reading.manifold import is_low_lock_up_Pa, pressure_span
 from burnerlab.bench.reading_plan import CARBON_MONOXIDE, LOCK_UP, MANIFOLD
 from burnerlab.bench.record import (
     BeforeLighting,
@@ -183,7 +183,7 @@ LOW_LOCK_UP = (
 def is_low_lock_up(test: BenchTest) -> bool:
     """Whether an entry holds a lock-up below what its regulator should hold."""
     read = result_of(test, LOCK_UP)
-    return read is not None and read.low is not None and read.value < read.low
+    return read is not None and is_low_lock_up_Pa(read.value, read.low)
 
 
 def lock_up_place(verdict: str, *, is_low: bool = False) -> BandPlace:
@@ -230,7 +230,7 @@ def place_of_result(result: Result | None) -> BandPlace:
     if result.quantity in (MANIFOLD, LOCK_UP):
         if result.quantity == MANIFOLD:
             return range_place(result.verdict)
-        return lock_up_place(result.verdict, is_low=result.low is not None and result.value < result.low)
+        return lock_up_place(result.verdict, is_low=is_low_lock_up_Pa(result.value, result.low))
     if result.low is None or result.high is None:
         return band_place(result.verdict, True)
     spread = result.expanded_uncertainty or 0.0
@@ -528,10 +528,10 @@ def adverse_words(test: BenchTest, system: System) -> list[str]:
         at, band = pressure(read.value).inline(read.value, system), pressure_span(read.low, read.high, system)
         lines.append(f"{burner_words(read.burner)}: manifold pressure {at}, outside its band, {band}")
     off = result_of(test, LOCK_UP)
-    if off is not None and off.low is not None and off.value < off.low:
+    if off is not None and is_low_lock_up_Pa(off.value, off.low):
         at = pressure(off.value).inline(off.value, system)
-        least = pressure_end(off.low, "low", system)
-        lines.append(f"Every burner off: manifold pressure {at}, below the least lock-up expected, {least}")
+        least = f", {pressure_end(off.low, 'low', system)}" if off.low is not None else ""
+        lines.append(f"Every burner off: manifold pressure {at}, below the least lock-up expected{least}")
     if any(one.stop == "co-high" for one in test.earlier_stops):
         lines.append("CO above its limit was shown and its figure typed anew: read the carbon monoxide again")
     free = result_of(test, CARBON_MONOXIDE)

@@ -169,6 +169,7 @@ def test_every_unwanted_answer_of_a_danger_names_a_stop_of_the_table() -> None:
         "pressure",
         "pressure-band",
         "pressure-low",
+        "pressure-lost",
         "co-high",
         "gas-not-ruled-out",
     }

@@ -63,9 +63,7 @@ def test_help_manual_page_and_handbook_name_the_same_statuses() -> None:
     for status, meaning in rows.items():
         assert EXIT_STATUSES[status].startswith(meaning)
     words = run("--help").stdout.partition("Exit status: ")[2].split("\n\n")[0]
-    assert re.findall(r"(?:^|, )(\d+) ", words.replace("\n", " ").replace(",  ", ", ")) == [
-        str(one) for one in rows
-    ]
+    assert re.findall(r"(?:^|, )(\d+) ", " ".join(words.split())) == [str(one) for one in rows]
 
 
 CONVERT = ("--to", "propane", "--pressure", "11 inH2O")

@@ -114,6 +114,7 @@ def test_what_the_released_stop_asks_for_is_said_first_until_it_is_read(
         ),
         ({"see-flame-outside": "yes"}, "flame comes out of the burner box", {"see-flame-outside": "no"}),
         ({"manifold": "30"}, "manifold pressure", {"manifold": "18"}),
+        ({"manifold": "0"}, "manifold pressure", {"manifold": "18"}),
     ],
 )
 def test_each_stop_asks_for_what_it_was_raised_by(

@@ -119,11 +119,11 @@ def test_a_stop_takes_the_place_of_the_step(
     ("changed", "path", "said", "again"),
     [
         ({"manifold": "30"}, "/finding", "STOP. Manifold", "/measure"),
-        ({"manifold": "0"}, "/finding", "STOP. The flame goes out: gas flows unburnt.", "/measure"),
+        ({"manifold": "0"}, "/finding", "STOP. No manifold pressure: the flame is out.", "/measure"),
         (
             WITHIN | {"manifold": "0.0"},
             "/finding",
-            "STOP. The flame goes out: gas flows unburnt.",
+            "STOP. No manifold pressure: the flame is out.",
             "/measure",
         ),
         ({"manifold": "30", "method": "manometer"}, "/finding", "STOP. Manifold", "/measure"),
@@ -427,7 +427,11 @@ def test_carbon_monoxide_has_one_limit_on_card_plan_and_bench(
 
 
 def test_the_card_names_every_stop_but_those_of_causes() -> None:
-    in_one = {"pressure", "pressure-low"}  # "pressure outside its band" of the card names them
+    in_one = {
+        "pressure",
+        "pressure-low",
+        "pressure-lost",
+    }  # "pressure outside its band" of the card names them
     assert {id for id, row in stop_rows().items() if not row["card"]} == BY_CAUSES | in_one
     assert all(one in STOP_WHEN for one in card_conditions())
     assert f"over {round(100 * bench_limit('overfire').high)} %" in STOP_WHEN

@@ -512,6 +512,15 @@ def lock_up_low_Pa(appliance: Appliance) -> float | None:
     return None if expected_Pa is None else expected_Pa * (1.0 - _setting_spread(appliance))
 
 
+def is_low_lock_up_Pa(read_Pa: float, low_Pa: float | None) -> bool:
+    """Whether a lock-up is too low: below the least expected where one is known, and a gauge that shows nothing.
+
+    >>> is_low_lock_up_Pa(1800.0, 1893.0), is_low_lock_up_Pa(1800.0, None), is_low_lock_up_Pa(0.0, None)
+    (True, False, True)
+    """
+    return read_Pa <= 0.0 or (low_Pa is not None and read_Pa < low_Pa)
+
+
 def _setting_spread(appliance: Appliance) -> float:
     setting = appliance.spreads.get("pressure") or default_spreads()["pressure"]
     return setting.half_width * (2.0 if setting.shape == "normal" else 1.0)

@@ -34,12 +34,13 @@ def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path / "bench.sqlite"
 
 
-def add(serial: str = "C-0412", *more: str) -> Any:
+def add(serial: str = "C-0412", *more: str, status: int = 0) -> Any:
     return told(
         "add", "--serial", serial, "--model", "market cart range", "--tester", "R. Quill", "--gas", "propane",
         "--instrument", INSTRUMENT, "--reading", READING, "--reading", "flue temperature = 180 C +- 4 C",
         "--result", RESULT, "--result", "griddle: heat input gross = 14 kBtu/h gross +- 2 %",
         "--seen", "griddle: lift = no", "--seen", "griddle: noise = yes", *more,
+        status=status,
     )  # fmt: skip
 
 
@@ -133,10 +134,10 @@ def test_a_correction_keeps_what_does_not_follow_from_the_corrected_result(file:
 
 def test_a_corrected_pressure_leaves_no_verdict_on_the_one_before(file: Path) -> None:
     outside = ("--result", "griddle: manifold pressure = 19 mbar in 16 mbar..18 mbar")
-    first = add("C-0412", "--reading", "griddle: manifold pressure = 19 mbar", *outside)
+    first = add("C-0412", "--reading", "griddle: manifold pressure = 19 mbar", *outside, status=1)
     assert {one["quantity"] for one in first["results"]} >= {"manifold_pressure"}
     read = ("--reading", "griddle: manifold pressure = 17 mbar")
-    made = told("correct", first["uid"][:8], "--reason", "misread", *read)
+    made = told("correct", first["uid"][:8], "--reason", "misread", *read, status=1)
     assert "manifold_pressure" not in {one["quantity"] for one in made["results"]}
 
 

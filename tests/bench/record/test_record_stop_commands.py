@@ -53,14 +53,15 @@ def by(*more: str) -> tuple[str, ...]:
 
 def told(*args: str) -> dict[str, Any]:
     done = run(*args, "--json")
-    assert done.exit_code == 0, done.stderr
     found: dict[str, Any] = json.loads(done.output)
+    is_new = args[0] in ("add", "correct", "import")  # of what was recorded a script notices a stop
+    assert done.exit_code == int(is_new and bool(found.get("stop"))), done.stderr
     return found
 
 
 def test_a_smell_of_gas_heads_every_answer_of_the_record() -> None:
     added = run("add", *UNIT, *WITHIN, *SMELL)
-    assert added.exit_code == 0
+    assert added.exit_code == 1
     assert "recorded as stopped: C-0001" in added.output
     for done in (added, run("list"), run("show", "C-0001"), run("show", "C-0001", "--history"),
                  run("search", "0001"), run("stops")):  # fmt: skip
@@ -278,11 +279,19 @@ def test_a_pressure_outside_the_band_of_the_project_file_stops(tmp_path: Path) -
             "CAUTION: STOP.",
         ),
         ("C-0005", ("manifold pressure = 5 inH2O", "--gas", "propane"), ""),
-        ("C-0006", ("stock-pot ring: manifold pressure = 0 inH2O",), "WARNING: STOP. The flame goes out"),
+        (
+            "C-0006",
+            ("stock-pot ring: manifold pressure = 0 inH2O",),
+            "WARNING: STOP. No manifold pressure: the flame is out.",
+        ),
     ):
         more = [one for text in read for one in (("--reading", text) if "=" in text else (text,))]
-        said = run("add", "--serial", serial, *unit, *more).output
-        assert said.startswith(head) if head else "STOP" not in said
+        said = run("add", "--serial", serial, *unit, *more)
+        assert said.output.startswith(head) if head else "STOP" not in said.output
+        assert said.exit_code == int(bool(head))
+        if "= 0 inH2O" in read[0]:  # the model file is not needed for that
+            bare = run("add", "--serial", "C-0007", "--model", "m", "--tester", "t", *more)
+            assert bare.output.startswith(head)
 
 
 def test_an_entry_is_read_in_the_words_of_its_region(tmp_path: Path) -> None:
