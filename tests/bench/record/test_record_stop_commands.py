@@ -312,10 +312,10 @@ pressure = "29 mbar"\n[[burner]]\nname = "main"\nkind = "ring"\nrate = "2.5 kW"\
     added = run("add", *unit, *read)
     answers = [run(*one).output for one in (("list",), ("show", "E-1"), ("stops",))]
     for answer in (added.output, *answers):
-        assert answer.startswith("WARNING: STOP. Possible overload, about 15 % above the rated heat input")
+        assert answer.startswith("WARNING: STOP. Possible overload, about 15 % above the nominal heat input")
         assert "every injector mark" in answer
         assert "local installation rules" in answer
-        assert "The reading is 15 % above the rated heat input." in " ".join(answer.split())
+        assert "The reading is 15 % above the nominal heat input." in " ".join(answer.split())
     assert "burner pressure" in answers[1]
     assert "orifice ring" in answers[1]  # as its user calls it
     low = run("add", "--serial", "E-2", *unit[2:], "--reading", "main: manifold pressure = 20 mbar").output
