@@ -346,7 +346,11 @@ def radiant_share(
     heat, place = standing.burner.heat or Heat(), standing.place
     if heat.radiant is not None:
         return Figure(
-            name="radiant fraction", value=heat.radiant, low=heat.radiant, high=heat.radiant, source="as entered"
+            name="radiant fraction",
+            value=heat.radiant,
+            low=heat.radiant,
+            high=heat.radiant,
+            source="as entered",
         )
     if not standing.burner.kind.traits.is_radiant:
         return coefficient(f"radiant fraction {GasGroup.of(gas)}", own)
@@ -372,7 +376,11 @@ def _glowing(standing: Standing, area_m2: float, face_K: float, net_W: float) ->
         raise UserError(Problem(what, value=f"{face_K - 273.15:.0f} C", key="heat.face_temperature", fix=fix))
     low, high = factor * emissivity.low, min(factor * emissivity.high, 0.99)
     return Figure(
-        name="radiant fraction", value=factor * emissivity.value, low=low, high=high, source="face temperature"
+        name="radiant fraction",
+        value=factor * emissivity.value,
+        low=low,
+        high=high,
+        source="face temperature",
     )
 
 

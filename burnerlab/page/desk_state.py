@@ -231,7 +231,9 @@ class Desk:
             return f"What the desk took last is in {name}."
         draft = self.draft.path
         if content_of(draft).text == self.newest_entry.text.text:
-            return f"What the desk took last is not in {name}, but in the draft {draft.name} in the same folder."
+            return (
+                f"What the desk took last is not in {name}, but in the draft {draft.name} in the same folder."
+            )
         return f"What the desk took last is neither in {name} nor in the draft: copy it from the page first."
 
     @property

@@ -89,8 +89,8 @@ EACH_ALIKE = Phrase(
 )
 NOTES = (
     Phrase(
-        "Each burner is read alone, all else off. Of several alike read each, and write which one next to its reading: one "
-        "wrong orifice among them is a usual fault. Read hot after {time} at full rate.",
+        "Each burner is read alone, all else off. Of several alike read each, and write which one next to its reading: "
+        "one wrong orifice among them is a usual fault. Read hot after {time} at full rate.",
         time="15 min",
     ),
     Phrase(

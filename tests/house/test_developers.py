@@ -63,6 +63,8 @@ def test_a_change_and_its_heading_are_listed_once() -> None:
     """Two copies of a section come together where two people write the page at once."""
     text = (PACKAGE / "handbook" / "changes.md").read_text(encoding="utf-8")
     lines = [" ".join(one.split()) for one in re.split(r"\n(?=- |\n|#|\| )", text)]
-    lines = [one for one in lines if one.startswith(("- ", "#")) or re.match(r"\| (?!figure|name|where|---)", one)]
+    lines = [
+        one for one in lines if one.startswith(("- ", "#")) or re.match(r"\| (?!figure|name|where|---)", one)
+    ]
     assert sorted({one for one in lines if lines.count(one) > 1}) == []
     assert len(lines) > 400

@@ -336,7 +336,8 @@ def _notes(made: Sequence[tuple[MarketTarget, Conversion]], fields: Sequence[Pla
         )
     yield Phrase(
         "The figure of a heat input or consumption is the file's rating after the altitude rule, on the file's basis; "
-        "next to it the calculated one, not measured: nominal pressure, the orifice named; of a kind of burner, of each."
+        "next to it the calculated one, not measured: nominal pressure, the orifice named; of a kind of burner, of "
+        "each."
     )
     if any(each.pressure_couple is not None for _, each in made):
         yield Phrase(
