@@ -406,8 +406,8 @@ def entry_stops(test: BenchTest) -> tuple[StopNotice, ...]:
     """
     kind = kind_named(next((one.text for one in test.inputs if one.name == APPLIANCE_KIND), ""))
     notices = [*observation_stops(test.observations), *answer_stops(test.before_lighting)]
-    read = {(one.quantity, one.value) for one in test.readings}
-    if ("manifold_pressure", 0.0) in read | {(one.quantity, one.value) for one in test.results}:
+    figures = {(one.quantity, one.value) for one in test.readings}
+    if ("manifold_pressure", 0.0) in figures | {(one.quantity, one.value) for one in test.results}:
         notices.append(lost_pressure_stop())
     by_id = {one.id for one in (*test.stops, *notices)}
     powers = {result.burner: result.value for result in test.results if result.quantity == "heat_input_gross"}
