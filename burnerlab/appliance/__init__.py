@@ -53,7 +53,7 @@ from burnerlab.appliance.study.injector_table import (
     supplied,
 )
 from burnerlab.appliance.study.monte_carlo import (
-    CauseShare,
+    CauseContribution,
     InputSpread,
     ToleranceResult,
     default_spreads,
@@ -66,7 +66,7 @@ __all__ = [
     "BurnerConversion",
     "BurnerKind",
     "BurnerOperation",
-    "CauseShare",
+    "CauseContribution",
     "Conversion",
     "ConversionTarget",
     "DrillChoice",

@@ -83,7 +83,7 @@ class InputAtPlace:
         metadata=output("air at the place of file or plan", Kind.ABSOLUTE_PRESSURE)
     )
     bench_ambient_pressure_Pa: float = field(metadata=output("air at the bench", Kind.ABSOLUTE_PRESSURE))
-    bench_share: float = field(metadata=output("heat input at the bench over that there"))
+    bench_input_ratio: float = field(metadata=output("heat input at the bench over that there"))
     heat_input_gross_W: float | None = field(
         metadata=output("heat input of this reading there", Kind.POWER, basis="gross")
     )  # None where no heat input was read
@@ -118,7 +118,7 @@ def input_at_place(
     return InputAtPlace(
         ambient_pressure_Pa=air.place_Pa,
         bench_ambient_pressure_Pa=air.bench_Pa,
-        bench_share=air.share,
+        bench_input_ratio=air.share,
         heat_input_gross_W=None if measured_gross_W is None else measured_gross_W / air.share,
         rated_input_gross_W=None if rated_W is None else rated_W / air.share / of_gross,
         text=text,

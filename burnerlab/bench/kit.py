@@ -201,7 +201,7 @@ class Suspect:
 
     part: str = field(metadata=output("part"))  # empty for a complete kit
     change: int = field(metadata=output("change"))
-    share: float = field(metadata=output("probability", Kind.FRACTION))
+    probability: float = field(metadata=output("probability", Kind.FRACTION))
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,16 +253,16 @@ class KitFinding:
         """
         if self.scanned.differs:
             return Verdict.OUTSIDE
-        is_open = self.mass_verdict is Verdict.WITHIN and self.missing_share > 0.5
+        is_open = self.mass_verdict is Verdict.WITHIN and self.missing_probability > 0.5
         return Verdict.NOT_EVALUATED if is_open else self.mass_verdict
 
     @property
     @computed_output("a part is missing", Kind.FRACTION)
-    def missing_share(self) -> float:
+    def missing_probability(self) -> float:
         """Probability that a part is missing which no scan confirmed, among what the scans leave open [-]."""
         left = [one for one in self.suspects if one.change >= 0 or one.part not in self.scanned.confirmed]
-        whole = sum(one.share for one in left)
-        return sum(one.share for one in left if one.change < 0) / whole if whole > 0.0 else 0.0
+        whole = sum(one.probability for one in left)
+        return sum(one.probability for one in left if one.change < 0) / whole if whole > 0.0 else 0.0
 
     @property
     @computed_output("explained in the handbook")
@@ -419,7 +419,7 @@ def suspects(window: KitWindow, mass_kg: float) -> tuple[Suspect, ...]:
     shares = weights / weights.sum()
     named = [("", 0), *((fault.part, fault.change) for fault in window.faults)]
     order = np.argsort(-shares, kind="stable")
-    return tuple(Suspect(part=named[i][0], change=named[i][1], share=float(shares[i])) for i in order)
+    return tuple(Suspect(part=named[i][0], change=named[i][1], probability=float(shares[i])) for i in order)
 
 
 def compare_scans(kit: Kit, codes: tuple[str, ...]) -> ScanComparison:

@@ -55,7 +55,7 @@ class Contribution:
     sensitivity: float = field(metadata=output("sensitivity"))  # of the result to the quantity
     contribution: float  # sensitivity times standard uncertainty, not negative
     relative: float = field(metadata=output("contribution over the result", Kind.FRACTION))
-    share: float = field(metadata=output("fraction of the variance", Kind.FRACTION))
+    variance_fraction: float = field(metadata=output("fraction of the variance", Kind.FRACTION))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -247,7 +247,7 @@ def budget(
             sensitivity=c / q.standard_uncertainty if q.standard_uncertainty else 0.0,
             contribution=abs(c),
             relative=abs(c / value) if value else math.inf,
-            share=c * c / variance if variance else 0.0,
+            variance_fraction=c * c / variance if variance else 0.0,
         )
         for q, c in zip(quantities, moved, strict=True)
     ]
@@ -259,7 +259,7 @@ def budget(
         degrees_of_freedom=freedom,
         coverage=coverage,
         coverage_factor=float(coverage_factor(freedom, coverage)),
-        contributions=tuple(sorted(contributions, key=lambda part: -part.share)),
+        contributions=tuple(sorted(contributions, key=lambda part: -part.variance_fraction)),
         notes=tuple(notes),
     )
 

@@ -204,14 +204,14 @@ class Slacks(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LimitShare:
+class LimitMiss:
     """How often a limit is missed."""
 
     gas: str = field(metadata=output("gas"))
     limit: str = field(metadata=output("limit"))
-    share_outside: float = field(metadata=output("missed by", Kind.FRACTION))
+    missed_fraction: float = field(metadata=output("missed by", Kind.FRACTION))
     """Of the variants it was looked at."""
-    share_alone: float = field(metadata=output("missed alone by", Kind.FRACTION))
+    missed_alone_fraction: float = field(metadata=output("missed alone by", Kind.FRACTION))
     """Of the same, those that hold every other limit."""
 
 
@@ -245,8 +245,8 @@ class Relaxation:
     """What is left where one demand is eased."""
 
     words: str = field(metadata=output("eased"))
-    share_nominal: float = field(metadata=output("holds at nominal sizes", Kind.FRACTION))
-    share_corners: float = field(metadata=output("holds at all corners", Kind.FRACTION))
+    nominal_fraction: float = field(metadata=output("holds at nominal sizes", Kind.FRACTION))
+    corners_fraction: float = field(metadata=output("holds at all corners", Kind.FRACTION))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -262,7 +262,7 @@ class PortRegion:
     has_flame: NDArray[np.bool_]  # [variant], whether air and flame were looked at
     corner_slack: Array  # [variant], over all corners too; nan where it does not hold as drawn
     near_slack: Array  # [variant], the same from the ends of what is near
-    limits: tuple[LimitShare, ...] = field(metadata=output("limits, the one missed most first"))
+    limits: tuple[LimitMiss, ...] = field(metadata=output("limits, the one missed most first"))
     designs: tuple[PortDesign, ...] = field(metadata=output("designs"))
     present: PortDesign | None = field(metadata=output("present burner"))
     nearest_miss: PortDesign | None = field(metadata=output("nearest miss"))
@@ -281,17 +281,17 @@ class PortRegion:
 
     @property
     @computed_output("holds at nominal sizes", Kind.FRACTION)
-    def share_nominal(self) -> float:
+    def nominal_fraction(self) -> float:
         return _share(self.slack >= 0.0)
 
     @property
     @computed_output("holds at all corners", Kind.FRACTION)
-    def share_corners(self) -> float:
+    def corners_fraction(self) -> float:
         return _share(self.holds)
 
     @property
     @computed_output("clear of near at all corners", Kind.FRACTION)
-    def share_clear(self) -> float:
+    def clear_fraction(self) -> float:
         return _share(self.near_slack >= 0.0)
 
 
@@ -587,7 +587,7 @@ def port_region(
     >>> burner = BurnerGeometry(port_width_m=1.6e-3, port_count=180, port_depth_m=3e-3, orifice_diameter_m=1.4e-3)
     >>> space = PortSpace(heat_input_gross_W=3710.0, row_length_m=0.4)
     >>> found = port_region(burner, [gas], space, variants=port_variants(space, 256))
-    >>> found.share_corners <= found.share_nominal, all(one.holds for one in found.designs)
+    >>> found.corners_fraction <= found.nominal_fraction, all(one.holds for one in found.designs)
     (True, True)
     """
     if not gases:
@@ -644,7 +644,7 @@ class _Nominal(NamedTuple):
 
     slack: Array  # [variant]
     has_flame: NDArray[np.bool_]  # [variant], whether air and flame were looked at
-    limits: tuple[LimitShare, ...]
+    limits: tuple[LimitMiss, ...]
 
 
 def _at_nominal(case: _Case, variants: PortVariants) -> _Nominal:
@@ -663,15 +663,15 @@ def _at_nominal(case: _Case, variants: PortVariants) -> _Nominal:
         *_limit_shares(drawing),
         *(one for one in _limit_shares(whole) if (one.gas, one.limit) not in drawing.limits),
     )
-    return _Nominal(slack, holds, tuple(sorted(shares, key=lambda limit: -limit.share_outside)))
+    return _Nominal(slack, holds, tuple(sorted(shares, key=lambda limit: -limit.missed_fraction)))
 
 
-def _limit_shares(slacks: Slacks) -> Iterator[LimitShare]:
+def _limit_shares(slacks: Slacks) -> Iterator[LimitMiss]:
     outside = ~(slacks.values >= 0.0)
     missed = outside.sum(axis=0)
     for (gas, limit), beyond in zip(slacks.limits, outside, strict=False):
         alone = _share(beyond & (missed == 1))
-        yield LimitShare(gas=gas, limit=limit, share_outside=_share(beyond), share_alone=alone)
+        yield LimitMiss(gas=gas, limit=limit, missed_fraction=_share(beyond), missed_alone_fraction=alone)
 
 
 def _at_corners(case: _Case, variants: PortVariants, slack: Array) -> tuple[Array, Array]:
@@ -797,7 +797,7 @@ def _relaxations(case: _Case) -> Iterator[Relaxation]:
         nominal = _at_nominal(each, variants)
         corner, _ = _at_corners(each, variants, nominal.slack)
         yield Relaxation(
-            words=words, share_nominal=_share(nominal.slack >= 0.0), share_corners=_share(corner >= 0.0)
+            words=words, nominal_fraction=_share(nominal.slack >= 0.0), corners_fraction=_share(corner >= 0.0)
         )
 
 

@@ -108,7 +108,7 @@ def explanation_text(
     if at_place is not None:
         pairs.append(("air of the bench", for_reader(at_place.text)))
     if explanation.readings_fit_together:
-        pairs.append(("look at", f"{first.title}: {whole_percent(first.share)}"))
+        pairs.append(("look at", f"{first.title}: {whole_percent(first.probability)}"))
         if not explanation.stops:
             pairs.append(("what to do", first.action))
     pairs.append(("cause", explanation.finding))
@@ -199,15 +199,15 @@ def _settle_words(cause: RankedCause, later: Mapping[str, str]) -> str:
 
 def _causes(explanation: Explanation) -> str:
     """The causes by probability, each with its words in full on lines of their own, and what the columns mean."""
-    likely = sorted(explanation.causes[1:], key=lambda cause: -cause.share)
+    likely = sorted(explanation.causes[1:], key=lambda cause: -cause.probability)
     later = {one.measurement: LATER[one.when] for one in explanation.after_release}
-    shown = [one for one in (explanation.causes[0], *likely) if one.share >= SHOWN_SHARE][:MOST_SHOWN]
+    shown = [one for one in (explanation.causes[0], *likely) if one.probability >= SHOWN_SHARE][:MOST_SHOWN]
     rows = [
         (
             f"{one.cause} (!)" if one.danger else one.cause,
             f"{one.predicted_ratio:.2f}",
             _true(one),
-            f"{100 * one.share:.1f}",
+            f"{100 * one.probability:.1f}",
         )
         for one in shown
     ]
@@ -241,7 +241,7 @@ def _dangerous(explanation: Explanation, listed: Sequence[RankedCause]) -> Itera
     rest = [one for one in explanation.causes if (one.danger or one.overfire) and one not in listed]
     for one in sorted(rest, key=lambda cause: (not cause.danger, -cause.hottest_burner_ratio)):
         hottest = f", true input up to {_true(one)}" if one.hottest_burner_ratio > 1.1 else ""
-        yield f"{one.cause}{' (!)' if one.danger else ''}{hottest}, probability {share_words(one.share)}"
+        yield f"{one.cause}{' (!)' if one.danger else ''}{hottest}, probability {share_words(one.probability)}"
 
 
 def _true(cause: RankedCause) -> str:

@@ -395,7 +395,9 @@ def _finding_text(finding: KitFinding) -> str:
         pairs.append(("scan: all there", ", ".join(scanned.confirmed)))
     text = facts(pairs)
     likely = [
-        (_named(s.part, s.change), f"{100 * s.share:.1f} %") for s in finding.suspects if s.share >= LIKELY
+        (_named(s.part, s.change), f"{100 * s.probability:.1f} %")
+        for s in finding.suspects
+        if s.probability >= LIKELY
     ]
     if scanned.differs:  # what the scans name is known: no probability beside it
         text += "\n\nThe scans differ from the list: what the mass alone makes likely is left out."

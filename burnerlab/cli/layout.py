@@ -711,7 +711,7 @@ def _burner_table(r: dict[str, Any], basis: MapBasis) -> str:
         rows.append(
             (
                 one["name"],
-                f"{one['share_percent']:.1f}",
+                f"{one['heat_fraction_percent']:.1f}",
                 kW(1e3 * one["heat_input_net_kW"] * basis.of_net, 3),
                 f"{one['radiant_percent']:.0f}",
                 "-" if height is None else f"{height:.0f}",
@@ -721,7 +721,7 @@ def _burner_table(r: dict[str, Any], basis: MapBasis) -> str:
         )
     heads = (
         "burner",
-        "share, %",
+        "of the heat, %",
         f"kW {basis.word}",
         "radiated, %",
         "flame up to, mm",

@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.appliance.project.basis import RatedBasis
     from burnerlab.appliance.study.port_study import PortCase
-    from burnerlab.burner.port_region import LimitShare, PortDesign, PortGas, PortRegion, PortTolerance
+    from burnerlab.burner.port_region import LimitMiss, PortDesign, PortGas, PortRegion, PortTolerance
     from burnerlab.orifice import Drill
 
 MOST_LIMITS = 12  # printed
@@ -305,8 +305,9 @@ def _text(region: PortRegion, words: str, rated: RatedBasis) -> str:
             ("rows", _rows(region)),
             ("tolerance", f"orifice area ±{100 * spread.orifice_area:g} %, ports ±{1e3 * spread.port_m:g} mm,"
              f" throat ±{1e3 * spread.throat_m:g} mm"),
-            ("holds", f"{_share(region.share_nominal)} of {region.count} variants at nominal sizes,"
-             f" {_share(region.share_corners)} at all corners, {_share(region.share_clear)} clear of near as well"),
+            ("holds", f"{_share(region.nominal_fraction)} of {region.count} variants at nominal sizes,"
+             f" {_share(region.corners_fraction)} at all corners,"
+             f" {_share(region.clear_fraction)} clear of near as well"),
             ("evidence", "estimate: recalled limits; test required"),
         ]
     )  # fmt: skip
@@ -317,11 +318,11 @@ def _text(region: PortRegion, words: str, rated: RatedBasis) -> str:
         parts[2:2] = [_empty(region.nearest_miss), ""]
         if region.relaxations:
             eased = [
-                (one.words, _share(one.share_nominal), _share(one.share_corners))
+                (one.words, _share(one.nominal_fraction), _share(one.corners_fraction))
                 for one in region.relaxations
             ]
             parts += ["", table(("eased, one at a time", "nominal", "all corners"), eased)]
-            opens = [one.words for one in region.relaxations if one.share_corners > 0.0]
+            opens = [one.words for one in region.relaxations if one.corners_fraction > 0.0]
             parts += [wrapped(f"opens the region: {'; '.join(opens) or 'none of these'}")]
     return "\n".join(parts)
 
@@ -425,10 +426,10 @@ def _slack(value: float | None) -> str:
     return "not known" if value is None else percent(value)
 
 
-def _limits(limits: Sequence[LimitShare]) -> str:
+def _limits(limits: Sequence[LimitMiss]) -> str:
     rows = [
-        (one.limit, one.gas or "all", _share(one.share_outside), _share(one.share_alone))
+        (one.limit, one.gas or "all", _share(one.missed_fraction), _share(one.missed_alone_fraction))
         for one in limits[:MOST_LIMITS]
-        if one.share_outside > 0.0
+        if one.missed_fraction > 0.0
     ]
     return table(("what ends the region", "gas", "missed by", "alone by"), rows, left_columns=2)

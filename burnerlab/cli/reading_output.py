@@ -185,10 +185,10 @@ def _budget_table(budget: Budget) -> str:
             one.quantity.words,
             one.quantity.kind,
             f"{100 * one.relative:.2f}",
-            f"{100 * one.share:.0f}",
+            f"{100 * one.variance_fraction:.0f}",
         )
         for one in budget.contributions
-        if one.share >= SHOWN_SHARE
+        if one.variance_fraction >= SHOWN_SHARE
     ]
     heads = ("where the uncertainty of the reading comes from", "type", "u, %", "variance, %")
     return table(heads, rows, left_columns=2)

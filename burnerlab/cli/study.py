@@ -514,7 +514,7 @@ NEITHER = (
 
 def _share(stage: Stage, cause: str) -> str:
     """Of the variance of the whole appliance at a stage."""
-    found = next((one.share for one in stage.total.causes if one.cause == cause), None)
+    found = next((one.variance_fraction for one in stage.total.causes if one.cause == cause), None)
     return "-" if found is None else percent(found, 0).lstrip("+")
 
 
@@ -529,11 +529,11 @@ def _block(stage: Stage, rated: RatedBasis) -> str:
         span = quantity_text("{} to {}", low, high)
         sd, outside = (
             percent(spread.standard_deviation_W / spread.mean_gross_W).lstrip("+"),
-            percent(spread.share_outside).lstrip("+"),
+            percent(spread.outside_fraction).lstrip("+"),
         )
         rows.append((spread.name, aim, span, sd, outside, spread.dominant_cause))
     heads = ("burner", "aim kW", "95 % between, kW", "std. dev.", "outside band", "main cause")
-    any_outside = percent(stage.share_any_outside).lstrip("+")
+    any_outside = percent(stage.any_outside_fraction).lstrip("+")
     error = percent(stage.standard_error, 2).lstrip("+")
     title = f"{stage.name[:1].upper()}{stage.name[1:]} ({', '.join(stage.causes)})"
     share = f"At least one burner outside the band, {stage.name}: {any_outside} of appliances (±{error} by the draw)."

@@ -419,7 +419,7 @@ class BurnerPart:
     """One burner's part in the map, and the map without it."""
 
     name: str = field(metadata=output("burner"))
-    share: float = field(metadata=output("share", Kind.FRACTION))
+    heat_fraction: float = field(metadata=output("fraction of the heat", Kind.FRACTION))
     """Of the heat taken up [-]."""
     heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
     radiant: float = field(metadata=output("radiated", Kind.FRACTION))
@@ -590,7 +590,7 @@ def study_of(
         parts=tuple(
             BurnerPart(
                 name=burner.name,
-                share=share,
+                heat_fraction=share,
                 heat_input_net_W=burner.heat_input_W,
                 radiant=burner.radiant,
                 flame_height_m=burner.flame_height_m,

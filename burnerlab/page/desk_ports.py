@@ -311,8 +311,8 @@ def region_view(region: PortRegion, burner: str, system: System) -> RegionView:
     return RegionView(
         burner=burner,
         gases=tuple(gas.title for gas in region.gases),
-        share=f"{number(100 * region.share_nominal, 2)} % of {region.count} variants hold at nominal sizes, "
-        f"{number(100 * region.share_corners, 2)} % at all corners of the tolerance",
+        share=f"{number(100 * region.nominal_fraction, 2)} % of {region.count} variants hold at nominal sizes, "
+        f"{number(100 * region.corners_fraction, 2)} % at all corners of the tolerance",
         present="" if present is None else _present(present),
         is_empty=not region.designs,
         designs=tuple(lines),
@@ -321,11 +321,11 @@ def region_view(region: PortRegion, burner: str, system: System) -> RegionView:
         eased=tuple(
             EasedLine(
                 demand=each.words,
-                nominal=_share(each.share_nominal),
-                corners=_share(each.share_corners),
-                is_opening=each.share_corners > 0.0,
+                nominal=_share(each.nominal_fraction),
+                corners=_share(each.corners_fraction),
+                is_opening=each.corners_fraction > 0.0,
             )
-            for each in sorted(region.relaxations, key=lambda each: -each.share_corners)
+            for each in sorted(region.relaxations, key=lambda each: -each.corners_fraction)
         ),
         not_evaluated=region.not_evaluated,
     )
@@ -333,13 +333,13 @@ def region_view(region: PortRegion, burner: str, system: System) -> RegionView:
 
 def limit_lines(region: PortRegion) -> tuple[LimitLine, ...]:
     """What ends the region: limits that some variant misses, the one missed most first."""
-    missed = [each for each in region.limits if each.share_outside > 0.0]
+    missed = [each for each in region.limits if each.missed_fraction > 0.0]
     return tuple(
         LimitLine(
             limit=each.limit,
             gas=each.gas or "all",
-            missed=_share(each.share_outside),
-            alone=_share(each.share_alone),
+            missed=_share(each.missed_fraction),
+            alone=_share(each.missed_alone_fraction),
         )
         for each in missed[:MOST_LIMITS]
     )

@@ -476,7 +476,7 @@ def cause_lists(
     of_gross : from a gross heat input to one on the basis of the rating [-]
     is_off : the burner is to be off, as after a reading outside its band
     """
-    likely = [cause for cause in explanation.causes[:MOST_CAUSES] if cause.share >= LITTLE]
+    likely = [cause for cause in explanation.causes[:MOST_CAUSES] if cause.probability >= LITTLE]
     rare = [cause for cause in explanation.overfire if cause not in likely]
 
     def lines(causes: Iterable[RankedCause]) -> tuple[CauseLine, ...]:
@@ -494,8 +494,8 @@ def _cause_line(
     return CauseLine(
         title=_sentence(cause.title),
         words=cause.words,
-        share=100.0 * cause.share,
-        share_words="less than 1 %" if cause.share < LITTLE else f"{100 * cause.share:.0f} %",
+        share=100.0 * cause.probability,
+        share_words="less than 1 %" if cause.probability < LITTLE else f"{100 * cause.probability:.0f} %",
         predicted=POWER.scale(system).text(cause.predicted_ratio * explanation.expected_gross_W * of_gross),
         next_measurement=_sentence(titles.get(cause.next_measurement, cause.next_measurement)),
         overfire=cause.hottest_burner_ratio > limit,

@@ -499,7 +499,11 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
     to_basis = measured.heat.net_to_gross if comparison.rating.basis == "net" else 1.0
     notes = (*measured.notes, *filter(None, [low_rate_note(test)]))
     lists = CauseLists() if explained is None else cause_lists(explained, system, to_basis, is_off=is_off)
-    budget = [contribution for contribution in measured.budget.contributions if contribution.share >= 0.02]
+    budget = [
+        contribution
+        for contribution in measured.budget.contributions
+        if contribution.variance_fraction >= 0.02
+    ]
     return {
         "heat_test": test,
         "comparison": comparison,

@@ -11,11 +11,11 @@ A field says what it is, ``output`` in its metadata; a property or a method with
     aeration: Band = field(metadata=output("primary aeration", Kind.FRACTION, is_band=True))  # and its _low, _high
     conditions: Conditions = field(metadata=output("conditions", is_part=True))  # its figures join the row
     gas: Gas = field(metadata=output("gas"))  # what declares no outputs of its own: its name
-    causes: tuple[CauseShare, ...] = field(metadata=output("causes"))  # a row for each; one result: a row below a key
+    causes: tuple[Cause, ...] = field(metadata=output("causes"))  # a row for each; one result: a row below a key
 
     @property
-    @computed_output("share outside", Kind.FRACTION)
-    def share_outside(self) -> float: ...
+    @computed_output("fraction outside", Kind.FRACTION)
+    def outside_fraction(self) -> float: ...
 
 A name ends in the SI ending of its kind (``_Pa``, ``_kg_per_s``) and says its basis; its key has the ending of the one
 handy unit of that kind in its place (table ``handy_units``): ``heat_input_gross_kW``. What breaks this is refused at

@@ -393,7 +393,7 @@ def _burners(study: LayoutStudy, system: System, basis: MapBasis, caption: str =
     rows = tuple(
         (
             clean(part.name),
-            f"{100 * part.share:.1f}",
+            f"{100 * part.heat_fraction:.1f}",
             kilowatt(part.heat_input_net_W * basis.of_net, ".3g", has_unit=False),
             "–" if part.flame_height_m is None else f"{1e3 * part.flame_height_m:.0f}",
             "–" if part.without is None else _flux_digits(part.without.mean, system),

@@ -131,7 +131,7 @@ def test_which_part_is_missing_is_named(kit: Kit) -> None:
         if fault.is_detectable:
             assert (first.part, first.change) == (fault.part, fault.change)
     assert suspects(window, window.mass_kg)[0].change == 0
-    assert sum(one.share for one in suspects(window, window.mass_kg)) == pytest.approx(1.0)
+    assert sum(one.probability for one in suspects(window, window.mass_kg)) == pytest.approx(1.0)
     assert suspects(window, 0.5 * window.mass_kg + 0.06) == ()
 
 
@@ -165,7 +165,7 @@ def test_a_part_that_is_missing_likelier_than_not_is_no_kit_within_its_window() 
     light = kit_window(own).mass_kg - 0.0029
     bare, scanned = check_kit(own, light), check_kit(own, light, ("OR-61", "OR-61", "OR-61", "RG-11"))
     assert (bare.mass_verdict, bare.verdict) == ("within", "not evaluated")
-    assert bare.missing_share > 0.5 > scanned.missing_share
+    assert bare.missing_probability > 0.5 > scanned.missing_probability
     assert scanned.verdict == "within"
 
 

@@ -55,7 +55,7 @@ def test_no_uncertainty_in_none_out() -> None:
 
 def test_shares_add_up_and_are_those_of_the_powers() -> None:
     found = budget(powers, quantities(), "W")
-    assert sum(one.share for one in found.contributions) == pytest.approx(1.0)
+    assert sum(one.variance_fraction for one in found.contributions) == pytest.approx(1.0)
     expected = {"V": 0.01 / 2, "t": 0.15 / 18, "p": 0.5 * 20 / 1743, "H": 0.3 / 38, "T": 1 / 288}
     for one in found.contributions:
         assert one.contribution / found.value == pytest.approx(expected[one.quantity.name], rel=2e-3)

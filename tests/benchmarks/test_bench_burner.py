@@ -99,7 +99,7 @@ def test_a_region_of_ports_against_its_variants_one_at_a_time(benchmark: Benchma
     assert found.count == count
     if benchmark.enabled:
         print(
-            f"\n{count} variants with corners of what holds ({100 * found.share_corners:.1f} %) {together:.2f} s of"
+            f"\n{count} variants with corners of what holds ({100 * found.corners_fraction:.1f} %) {together:.2f} s of"
             f" processor time; one at its limits {1e3 * each:.2f} ms: {each * count / together:.0f} x, corners left out"
         )
 

@@ -210,7 +210,7 @@ def again(region: PortRegion, gases: Sequence[PortGas], space: PortSpace = SPACE
 
 def test_corners_are_part_of_what_holds_at_nominal(region: PortRegion) -> None:
     assert np.all(region.slack[region.holds] >= region.corner_slack[region.holds])
-    assert region.share_clear <= region.share_corners <= region.share_nominal
+    assert region.clear_fraction <= region.corners_fraction <= region.nominal_fraction
 
 
 @pytest.mark.parametrize(
@@ -327,12 +327,12 @@ def empty(gases: tuple[PortGas, ...]) -> PortRegion:
 
 
 def test_an_empty_region_says_what_binds_and_what_opens_it(empty: PortRegion) -> None:
-    assert empty.share_corners == 0.0
+    assert empty.corners_fraction == 0.0
     assert not empty.designs
     assert empty.nearest_miss.corner_slack < 0.0
     gas, limit = empty.nearest_miss.binding_gas, empty.nearest_miss.binding_limit
-    assert (gas, limit) in {(one.gas, one.limit) for one in empty.limits if one.share_outside > 0.0}
-    opened = {one.words: one.share_corners for one in empty.relaxations}
+    assert (gas, limit) in {(one.gas, one.limit) for one in empty.limits if one.missed_fraction > 0.0}
+    opened = {one.words: one.corners_fraction for one in empty.relaxations}
     assert opened["without G20"] > 0.0
     assert opened["without G30"] > 0.0
     assert opened["turned down half as far"] == 0.0
@@ -340,8 +340,8 @@ def test_an_empty_region_says_what_binds_and_what_opens_it(empty: PortRegion) ->
 
 def test_what_misses_nothing_alone_may_still_bind(empty: PortRegion) -> None:
     for one in empty.limits:
-        assert 0.0 <= one.share_alone <= one.share_outside <= 1.0
-    assert empty.limits[0].share_outside == max(one.share_outside for one in empty.limits)
+        assert 0.0 <= one.missed_alone_fraction <= one.missed_fraction <= 1.0
+    assert empty.limits[0].missed_fraction == max(one.missed_fraction for one in empty.limits)
 
 
 @pytest.mark.parametrize(("pitch_m", "rows"), [(None, None), (3.0e-3, 2), (4.4e-3, 2)])
@@ -362,10 +362,10 @@ def test_the_pitch_of_the_present_ports_is_theirs_and_rows_are_not_invented(
 def test_rows_that_are_too_short_are_opened_by_longer_ones(gases: tuple[PortGas, ...]) -> None:
     space = replace(SPACE, rows=1, row_length_m=0.25)
     found = port_region(BURNER, gases, space)
-    assert found.share_corners == 0.0
+    assert found.corners_fraction == 0.0
     assert -0.2 < found.nearest_miss.slack < 0.0
     assert found.nearest_miss.binding_limit == "port pitch"
-    opened = {one.words: one.share_corners for one in found.relaxations}
+    opened = {one.words: one.corners_fraction for one in found.relaxations}
     assert opened["2 rows of ports"] > 0.0
     assert found.has_flame[np.argmax(np.where(found.has_flame, found.slack, -np.inf))]
     assert np.all(found.slack[found.has_flame] <= found.nearest_miss.slack + 1e-12)
@@ -374,7 +374,7 @@ def test_rows_that_are_too_short_are_opened_by_longer_ones(gases: tuple[PortGas,
 def test_no_variants_is_an_empty_region_and_no_error(gases: tuple[PortGas, ...]) -> None:
     none = PortVariants(port_m=np.zeros(0), count=np.zeros(0), throat_m=np.zeros(0), inlet_m2=np.zeros(0))
     found = port_region(BURNER, gases, SPACE, variants=none)
-    assert (found.share_nominal, found.share_corners, found.designs, found.nearest_miss) == (
+    assert (found.nominal_fraction, found.corners_fraction, found.designs, found.nearest_miss) == (
         0.0,
         0.0,
         (),

@@ -339,11 +339,11 @@ def test_injectors_list_every_burner_for_every_gas() -> None:
 def test_tolerance_says_what_spreads_the_input() -> None:
     spread = answer("tolerance", CART, *PROPANE, "--draws", "20000")
     assert spread["end_of_line"]["causes"] == ["drill", "coefficient", "setting"]
-    line, field = (spread[stage]["share_any_outside_percent"] for stage in ("end_of_line", "in_the_field"))
+    line, field = (spread[stage]["any_outside_fraction_percent"] for stage in ("end_of_line", "in_the_field"))
     assert line < field
     total = spread["in_the_field"]["total"]
     assert total["low_gross_kW"] < total["mean_gross_kW"] < total["high_gross_kW"]
-    assert sum(cause["share_percent"] for cause in total["causes"]) == pytest.approx(100.0)
+    assert sum(cause["variance_fraction_percent"] for cause in total["causes"]) == pytest.approx(100.0)
     assert answer("tolerance", CART, "--draws", "20000")["gas"] == "natural-gas-typical"
     text = run("tolerance", CART, "--draws", "2000").stdout
     assert text.index("At the end of the line (drill, coefficient, setting)") < text.index("In the field (")

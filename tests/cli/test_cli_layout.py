@@ -44,7 +44,7 @@ def test_layout_prints_the_map_and_every_burner() -> None:
     assert found["min_kW_per_m2"] < found["mean_kW_per_m2"] < found["max_kW_per_m2"]
     spread = (found["max_kW_per_m2"] - found["min_kW_per_m2"]) / found["mean_kW_per_m2"]
     assert found["spread"] == pytest.approx(spread, rel=1e-6)
-    assert sum(burner["share_percent"] for burner in found["parts"]) == pytest.approx(100.0)
+    assert sum(burner["heat_fraction_percent"] for burner in found["parts"]) == pytest.approx(100.0)
     assert [burner["name"] for burner in found["parts"]][-1] == "rear burner"
     assert found["points"] == 2400
     assert found["mean_low_kW_per_m2"] < found["mean_kW_per_m2"] < found["mean_high_kW_per_m2"]

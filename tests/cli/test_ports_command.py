@@ -24,7 +24,7 @@ def test_of_a_file_with_pictures(tmp_path: Path) -> None:
     done = run(*FILE_LINE, "--out", str(folder), "--json")
     assert done.exit_code == 0, done.output
     found = json.loads(done.stdout)
-    assert 0.0 < found["share_corners_percent"] < found["share_nominal_percent"] < 100.0
+    assert 0.0 < found["corners_fraction_percent"] < found["nominal_fraction_percent"] < 100.0
     assert [gas["title"] for gas in found["gases"]] == ["typical pipeline natural gas", "propane"]
     assert found["present"]["port_count"] == 180
     assert all(one["holds"] for one in found["designs"])
@@ -32,7 +32,7 @@ def test_of_a_file_with_pictures(tmp_path: Path) -> None:
     assert names[".png"].read_bytes().startswith(b"\x89PNG")
     assert "<title" in names[".svg"].read_text(encoding="utf-8")
     rows = list(csv.DictReader(names[".csv"].read_text(encoding="utf-8").splitlines()))
-    assert len(rows) == round(found["share_corners_percent"] / 100 * found["count"])
+    assert len(rows) == round(found["corners_fraction_percent"] / 100 * found["count"])
     slacks = [float(row["corner_slack_percent"]) for row in rows]
     assert slacks == sorted(slacks, reverse=True)
     again = run(*FILE_LINE, "--out", str(folder))

@@ -153,8 +153,8 @@ def test_the_page_says_what_ends_the_region_and_what_opens_an_empty_one(
     assert f'<th scope="row">{first.limit}</th><td>{first.gas or "all"}</td>' in table
     assert "What opens the region" not in text
     eased = (
-        Relaxation(words="two rows of ports", share_nominal=0.02, share_corners=0.0),
-        Relaxation(words="without propane", share_nominal=0.05, share_corners=0.01),
+        Relaxation(words="two rows of ports", nominal_fraction=0.02, corners_fraction=0.0),
+        Relaxation(words="without propane", nominal_fraction=0.05, corners_fraction=0.01),
     )
     empty = replace(region, designs=(), nearest_miss=region.present, relaxations=eased)
     view = region_view(empty, "left tube", "metric")

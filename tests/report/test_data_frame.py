@@ -69,7 +69,7 @@ def test_a_tolerance_has_its_burners_and_the_whole() -> None:
     assert list(frame["name"])[-1] == "all burners"
     assert list(dict.fromkeys(frame["stage"])) == ["at the end of the line", "in the field"]
     first = frame[frame["stage"] == "in the field"].iloc[0]
-    assert first["share_outside_percent"] == pytest.approx(100 * found.burners[0].share_outside)
+    assert first["outside_fraction_percent"] == pytest.approx(100 * found.burners[0].outside_fraction)
     causes = frame.filter(like="_relative_standard_deviation_percent")
     assert causes.shape[1] == 6
     assert (causes.iloc[-1] > 0).all()

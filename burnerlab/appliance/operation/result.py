@@ -245,7 +245,7 @@ class ElementDrop:
     """None for a regulator whose inlet is not known."""
     outlet_gauge_pressure_Pa: float = field(metadata=output("out", Kind.GAUGE_PRESSURE))
     drop_Pa: float | None = field(metadata=output("drop", Kind.PRESSURE_DIFFERENCE))
-    share: float | None = field(metadata=output("fraction of the drop", Kind.FRACTION))
+    drop_fraction: float | None = field(metadata=output("fraction of the drop", Kind.FRACTION))
     """Of the pressure lost between the first element after the regulator and the orifice [-]."""
     mass_flow_kg_per_s: float = field(metadata=output("mass flow", Kind.MASS_FLOW))
     velocity_m_per_s: float | None = field(metadata=output("velocity", Kind.VELOCITY))

@@ -235,7 +235,7 @@ def _regulator(plant: Plant, inlet_Pa: float | None, outlet_Pa: float, flow: flo
         reynolds=None,
         regime="",
         velocity_m_per_s=None,
-        share=None,
+        drop_fraction=None,
     )
 
 
@@ -251,7 +251,7 @@ def _run(passing: PipeFlow, kind: str, ambient_Pa: float) -> ElementDrop:
         reynolds=passing.reynolds,
         regime=passing.regime,
         velocity_m_per_s=passing.velocity_m_per_s,
-        share=None,
+        drop_fraction=None,
         notes=passing.notes,
     )
 
@@ -281,7 +281,7 @@ def _manifold(plant: Plant, solution: Solution, burners: tuple[BurnerOperation, 
             reynolds=re,
             regime=regime,
             velocity_m_per_s=flow / (density * np.pi / 4.0 * float(tap.diameter_m) ** 2),
-            share=None,
+            drop_fraction=None,
             notes=(f"between laminar and turbulent: friction uncertain by {100 * spread.value:.0f} %",)
             if regime == TRANSITION
             else (),
@@ -306,7 +306,7 @@ def _valve(plant: Plant, burners: tuple[BurnerOperation, ...]) -> list[ElementDr
             reynolds=None,
             regime="",
             velocity_m_per_s=None,
-            share=None,
+            drop_fraction=None,
         )
     ]
 
@@ -315,15 +315,17 @@ def _with_shares(elements: list[ElementDrop]) -> tuple[ElementDrop, ...]:
     counted = [e for e in elements if e.kind != "regulator" and e.drop_Pa is not None]
     total = sum(e.drop_Pa for e in counted if e.drop_Pa is not None)
     return tuple(
-        replace(e, share=e.drop_Pa / total) if e in counted and e.drop_Pa is not None and total > 0.0 else e
+        replace(e, drop_fraction=e.drop_Pa / total)
+        if e in counted and e.drop_Pa is not None and total > 0.0
+        else e
         for e in elements
     )
 
 
 def _binding(elements: tuple[ElementDrop, ...]) -> str:
     """The element besides the regulator that takes most of the pressure."""
-    counted = [e for e in elements if e.share is not None]
-    return max(counted, key=lambda e: e.share or 0.0).name if counted else ""
+    counted = [e for e in elements if e.drop_fraction is not None]
+    return max(counted, key=lambda e: e.drop_fraction or 0.0).name if counted else ""
 
 
 def _worst(

@@ -47,14 +47,14 @@ SHAPES: Mapping[str, SpreadShape] = {shape: shape for shape in get_args(SpreadSh
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CauseShare:
+class CauseContribution:
     """What one cause alone does to a heat input."""
 
     cause: str = field(metadata=output("cause"))
     words: str = field(metadata=output("spread"))
     relative_standard_deviation: float = field(metadata=output("standard deviation", Kind.FRACTION))
     """Of the heat input with only this cause at work [-]."""
-    share: float = field(metadata=output("share", Kind.FRACTION))
+    variance_fraction: float = field(metadata=output("fraction of the variance", Kind.FRACTION))
     """Of the sum of such variances [-]."""
     source: str = field(metadata=output("source"))
 
@@ -73,25 +73,25 @@ class InputSpread:
     """From the linear budget."""
     low_gross_W: float = field(metadata=output("2.5 % lie below", Kind.POWER, basis="gross"))
     high_gross_W: float = field(metadata=output("2.5 % lie above", Kind.POWER, basis="gross"))
-    share_below: float = field(metadata=output("below the band", Kind.FRACTION))
+    below_fraction: float = field(metadata=output("below the band", Kind.FRACTION))
     """Of the draws [-]."""
-    share_above: float = field(metadata=output("above the band", Kind.FRACTION))
-    causes: tuple[CauseShare, ...] = field(metadata=output("causes"))
+    above_fraction: float = field(metadata=output("above the band", Kind.FRACTION))
+    causes: tuple[CauseContribution, ...] = field(metadata=output("causes"))
     bin_edges_W: tuple[float, ...] = field(metadata=output("edges of the bins", Kind.POWER))
     bin_counts: tuple[int, ...] = field(metadata=output("draws in the bins"))
 
     @property
     @computed_output("outside the band", Kind.FRACTION)
-    def share_outside(self) -> float:
-        """Share of the draws outside the band [-]."""
-        return self.share_below + self.share_above
+    def outside_fraction(self) -> float:
+        """Fraction of the draws outside the band [-]."""
+        return self.below_fraction + self.above_fraction
 
     @property
     @computed_output("main cause")
     def dominant_cause(self) -> str:
-        """The cause with the largest share; "" when nothing varies."""
-        largest = max(self.causes, key=lambda cause: cause.share)
-        return largest.cause if largest.share > 0 else ""
+        """The cause with the largest fraction; "" when nothing varies."""
+        largest = max(self.causes, key=lambda cause: cause.variance_fraction)
+        return largest.cause if largest.variance_fraction > 0 else ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,9 +101,9 @@ class Stage:
     name: str = field(metadata=output("stage"))
     """At the end of the line, in the field."""
     causes: tuple[str, ...] = field(metadata=output("causes at work"))
-    share_any_outside: float = field(metadata=output("a burner outside the band", Kind.FRACTION))
+    any_outside_fraction: float = field(metadata=output("a burner outside the band", Kind.FRACTION))
     """Units with at least one burner outside [-]."""
-    standard_error: float = field(metadata=output("standard error of that share", Kind.FRACTION))
+    standard_error: float = field(metadata=output("standard error of that fraction", Kind.FRACTION))
     """From the number of draws [-]."""
     burners: tuple[InputSpread, ...] = field(metadata=output("burners"))
     total: InputSpread = field(metadata=output("all burners"))
@@ -136,13 +136,13 @@ class ToleranceResult(WithSummary):
                     b.name,
                     figure(b.mean_gross_W, Kind.POWER),
                     f"{figure(b.low_gross_W, Kind.POWER)} to {figure(b.high_gross_W, Kind.POWER)}",
-                    f"{100.0 * b.share_outside:.1f} %",
+                    f"{100.0 * b.outside_fraction:.1f} %",
                 )
                 for b in (*self.in_the_field.burners, self.in_the_field.total)
             ),
         )
         shares = " and ".join(
-            f"{100.0 * s.share_any_outside:.1f} % {s.name}" for s in (self.end_of_line, self.in_the_field)
+            f"{100.0 * s.any_outside_fraction:.1f} % {s.name}" for s in (self.end_of_line, self.in_the_field)
         )
         return Summary(
             f"{self.appliance} on {self.gas}, {self.draws} units: a burner outside its band in {shares}",
@@ -160,13 +160,13 @@ class ToleranceResult(WithSummary):
         return self.in_the_field.total
 
     @property
-    def share_any_outside(self) -> float:
+    def any_outside_fraction(self) -> float:
         """Units with at least one burner outside the band, in the field [-]."""
-        return self.in_the_field.share_any_outside
+        return self.in_the_field.any_outside_fraction
 
     @property
     def standard_error(self) -> float:
-        """Of that share, from the number of draws [-]."""
+        """Of that fraction, from the number of draws [-]."""
         return self.in_the_field.standard_error
 
 
@@ -462,7 +462,7 @@ class _Tally:
             causes=tuple(one.cause for one in burners[0].causes),
             burners=burners,
             total=_total(self.job, holes, burners, self.total, self.unit),
-            share_any_outside=share,
+            any_outside_fraction=share,
             standard_error=math.sqrt(share * (1 - share) / draws),
         )
 
@@ -514,18 +514,20 @@ def _burner(
     return _summary(figure, values, band, causes, _linear_sd_W(hole, used, unit))
 
 
-def _causes(hole: _Hole, used: Mapping[str, Spread], sd: Mapping[str, float]) -> tuple[CauseShare, ...]:
+def _causes(
+    hole: _Hole, used: Mapping[str, Spread], sd: Mapping[str, float]
+) -> tuple[CauseContribution, ...]:
     texts = {cause: (words(cause, spread), spread.source) for cause, spread in used.items()}
     if "drill" not in used:
         text = f"uniform, {100 * (hole.low - 1):+.2f} to {100 * (hole.high - 1):+.2f} % of the diameter"
         texts["drill"] = (text, hole.source)
     whole = sum(value**2 for value in sd.values())
     return tuple(
-        CauseShare(
+        CauseContribution(
             cause=cause,
             words=texts[cause][0],
             relative_standard_deviation=sd[cause],
-            share=sd[cause] ** 2 / whole if whole else 0.0,
+            variance_fraction=sd[cause] ** 2 / whole if whole else 0.0,
             source=texts[cause][1],
         )
         for cause in CAUSES
@@ -565,7 +567,7 @@ def _total(
             cause,
             words=_together(cause.cause, burners),
             relative_standard_deviation=sd[cause.cause],
-            share=sd[cause.cause] ** 2 / whole if whole else 0.0,
+            variance_fraction=sd[cause.cause] ** 2 / whole if whole else 0.0,
         )
         for cause in burners[0].causes
     )
@@ -587,7 +589,7 @@ def _together(cause: str, burners: tuple[InputSpread, ...]) -> str:
 
 
 def _summary(
-    figure: _Figure, values: Array, band: Tolerance, causes: tuple[CauseShare, ...], linear_sd_W: float
+    figure: _Figure, values: Array, band: Tolerance, causes: tuple[CauseContribution, ...], linear_sd_W: float
 ) -> InputSpread:
     low, high = np.quantile(values, (0.025, 0.975))
     counts, edges = np.histogram(values, bins=BINS)
@@ -600,8 +602,8 @@ def _summary(
         standard_deviation_W=float(np.std(values, ddof=1)),
         low_gross_W=float(low),
         high_gross_W=float(high),
-        share_below=float(np.mean(values < figure.aim_W * (1 + band.low))),
-        share_above=float(np.mean(values > figure.aim_W * (1 + band.high))),
+        below_fraction=float(np.mean(values < figure.aim_W * (1 + band.low))),
+        above_fraction=float(np.mean(values > figure.aim_W * (1 + band.high))),
         linear_standard_deviation_W=linear_sd_W,
         causes=causes,
         bin_edges_W=tuple(edges.tolist()),

@@ -335,7 +335,7 @@ class RankedCause:
     predicted_high_ratio: float = field(metadata=output("would read to"))
     predicted_gross_W: float = field(metadata=output("would read", Kind.POWER, basis="gross"))
     prior: float = field(metadata=output("prior", Kind.FRACTION))
-    share: float = field(metadata=output("probability", Kind.FRACTION))  # after the readings
+    probability: float = field(metadata=output("probability", Kind.FRACTION))  # after the readings
     danger: bool = field(metadata=output("danger"))  # whether it is said among the first
     overfire: bool = field(
         metadata=output("overfire")
@@ -368,7 +368,7 @@ class RankedGroup:
     group: str = field(metadata=output("group"))
     title: str = field(metadata=output("look at"))
     action: str = field(metadata=output("what to do"))
-    share: float = field(metadata=output("probability", Kind.FRACTION))
+    probability: float = field(metadata=output("probability", Kind.FRACTION))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -411,10 +411,10 @@ class Explanation:
         metadata=output("doubt", unit="bit")
     )  # entropy of what the next measurement is to settle
     fits: bool = field(metadata=output("a cause fits"))  # whether one of the list explains the readings
-    overfire_share: float = field(
+    overfire_probability: float = field(
         metadata=output("overfire", Kind.FRACTION)
     )  # of the possibilities in which a burner burns more than a tenth above its own
-    other_gas_share: float = field(
+    other_gas_probability: float = field(
         metadata=output("another gas", Kind.FRACTION)
     )  # of those in which another gas flows
     manifold: ManifoldCheck | None = field(metadata=output("manifold pressure"))
@@ -445,7 +445,7 @@ class Explanation:
             )
         if not self.fits:
             return "none of these fits: read again from the start"
-        return f"{first.title} ({first.words}): {whole_percent(first.share)}"
+        return f"{first.title} ({first.words}): {whole_percent(first.probability)}"
 
     @property
     @computed_output("readings fit together")
@@ -547,8 +547,8 @@ def explain(
         after_release=measurements(open_to.later, doubt),
         uncertain_bit=doubt.bit,
         fits=_fits(causes),
-        overfire_share=danger.overfire,
-        other_gas_share=danger.other_gas,
+        overfire_probability=danger.overfire,
+        other_gas_probability=danger.other_gas,
         stops=stops,
         act_first=act,
         overfire_warning="" if stops else _overfire_warning(h, danger, causes),
@@ -616,7 +616,7 @@ def _ranked_causes(
                 predicted_high_ratio=float(ratio[members].max()),
                 predicted_gross_W=float(ratio[best]) * firing.expected_W,
                 prior=float(priors[i]),
-                share=float(shares[i]),
+                probability=float(shares[i]),
                 danger=cause.danger,
                 overfire=bool(hottest[members].max() > limit),
                 hottest_burner_ratio=float(hottest[best]),
@@ -639,7 +639,7 @@ def _groups(h: Hypotheses, weights: Array, is_off: bool) -> tuple[RankedGroup, .
             group=h.groups[i],
             title=known[h.groups[i]].title,
             action=known[h.groups[i]].action,
-            share=float(shares[i]),
+            probability=float(shares[i]),
         )
         for i in order[first]
     )
@@ -686,7 +686,7 @@ def _rating_gross(h: Hypotheses, firing: FiringState) -> tuple[float, Tolerance]
 
 def _causes_in_order(causes: Sequence[RankedCause], is_off: bool) -> tuple[RankedCause, ...]:
     """The causes by share, "as drawn" never first where the burner is to be turned off."""
-    shares, as_drawn = [one.share for one in causes], [one.cause == AS_DRAWN for one in causes]
+    shares, as_drawn = [one.probability for one in causes], [one.cause == AS_DRAWN for one in causes]
     return tuple(causes[i] for i in _fault_first(shares, as_drawn, is_off))
 
 
@@ -697,7 +697,7 @@ def _next_steps(steps: Sequence[NextMeasurement], is_stopped: bool) -> tuple[Nex
 
 def _fits(causes: Sequence[RankedCause]) -> bool:
     """Whether a listed cause gives the readings: the share of none of them is small."""
-    share = next((one.share for one in causes if one.cause == NONE), 0.0)
+    share = next((one.probability for one in causes if one.cause == NONE), 0.0)
     return share <= bench_limit("none_fits").high
 
 
@@ -718,9 +718,9 @@ def _overfire_warning(h: Hypotheses, danger: Danger, causes: Sequence[RankedCaus
     chance = f"probability {100 * danger.overfire:.0f} %"
     if len(h.unit.burners) == 1 or any(firing.burner for firing in h.unit.firings):
         return f"A burner may be above its rating ({chance}): read its orifice mark, gas off and cool."
-    worst = max(causes, key=lambda cause: cause.hottest_burner_ratio if cause.share > least else 0.0)
+    worst = max(causes, key=lambda cause: cause.hottest_burner_ratio if cause.probability > least else 0.0)
     words = "One burner may fire well above its rating while all together read near theirs"
-    if worst.share > least and worst.hottest_burner_ratio > bench_limit("overfire").high:
+    if worst.probability > least and worst.hottest_burner_ratio > bench_limit("overfire").high:
         words += f", as with {worst.words}: {worst.hottest_burner_ratio:.2f} of what that burner should"
     return f"{words} ({chance}). Once the meter stands still at rest, clock each burner alone."
 

@@ -91,7 +91,7 @@ def timing_for(
     aim = target / k
     largest = max(
         (contribution for contribution, _ in relative if contribution.quantity.name not in timed),
-        key=lambda contribution: contribution.share,
+        key=lambda contribution: contribution.variance_fraction,
     )
     time, turns = None, None
     if aim > stays:

@@ -70,7 +70,7 @@ def port_region_figure(region: PortRegion, title: str = "", system: System = "me
 
 
 def _foot(region: PortRegion) -> str:
-    drawn, corners = 100 * region.share_nominal, 100 * region.share_corners
+    drawn, corners = 100 * region.nominal_fraction, 100 * region.corners_fraction
     first = f"{number(drawn, 2)} % of {region.count} variants hold at nominal sizes, {number(corners, 2)} % at all "
     first += "corners of the tolerance.\n"
     if not region.designs:

@@ -41,7 +41,7 @@ def section(c: Conversion) -> Section | None:
         for made, used in pairs
     )
     any_made, any_used = (
-        f"{100 * stage.share_any_outside:.1f} %" for stage in (found.end_of_line, found.in_the_field)
+        f"{100 * stage.any_outside_fraction:.1f} %" for stage in (found.end_of_line, found.in_the_field)
     )
     words = (
         "Factory: drill, coefficient and setting of the pressure. Field: pressure, gas and temperature of the place "
@@ -85,7 +85,7 @@ def _tolerance(job: Job) -> ToleranceResult | None:
 
 def _spread(spread: InputSpread) -> tuple[Cell, Cell]:
     low, high = (end / spread.aim_gross_W - 1.0 for end in (spread.low_gross_W, spread.high_gross_W))
-    outside = 100.0 * spread.share_outside
+    outside = 100.0 * spread.outside_fraction
     return (
         Cell(text=f"{percent(low)} to {percent(high)}"),
         Cell(text=f"{outside:.1f} %", value=outside, unit="%"),

@@ -90,7 +90,7 @@ def test_pressures_add_up_from_the_source_to_the_orifice(cart: Appliance) -> Non
     assert found.mass_flow_kg_per_s == pytest.approx(
         sum(b.mass_flow_kg_per_s * b.count for b in found.burners), rel=1e-12
     )
-    assert sum(e.share or 0.0 for e in found.elements) == pytest.approx(1.0)
+    assert sum(e.drop_fraction or 0.0 for e in found.elements) == pytest.approx(1.0)
     assert found.binding_element == "hose"
 
 

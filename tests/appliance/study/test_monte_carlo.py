@@ -50,7 +50,7 @@ def test_one_cause_alone_gives_its_power_of_the_spread(
     expected = power * half_width / math.sqrt(3)
     assert spread.standard_deviation_W / spread.nominal_gross_W == pytest.approx(expected, rel=0.02)
     assert spread.dominant_cause == cause
-    assert next(c.share for c in spread.causes if c.cause == cause) == pytest.approx(1.0)
+    assert next(c.variance_fraction for c in spread.causes if c.cause == cause) == pytest.approx(1.0)
 
 
 def test_temperature_acts_by_the_root_of_the_density(cart: Appliance) -> None:
@@ -101,15 +101,15 @@ def test_the_same_seed_is_the_same_result_and_another_is_not(cart: Appliance) ->
 
 def test_shares_outside_the_band(cart: Appliance) -> None:
     result = tolerance(cart, draws=DRAWS)
-    worst = max(spread.share_outside for spread in result.burners)
-    assert worst <= result.share_any_outside <= sum(spread.share_outside for spread in result.burners)
+    worst = max(spread.outside_fraction for spread in result.burners)
+    assert worst <= result.any_outside_fraction <= sum(spread.outside_fraction for spread in result.burners)
     assert result.standard_error == pytest.approx(
-        math.sqrt(result.share_any_outside * (1 - result.share_any_outside) / DRAWS)
+        math.sqrt(result.any_outside_fraction * (1 - result.any_outside_fraction) / DRAWS)
     )
     wide = replace(
         cart, limits=replace(cart.limits, tolerance=replace(cart.limits.tolerance, low=-0.5, high=0.5))
     )
-    assert tolerance(wide, draws=2000).share_any_outside == 0.0
+    assert tolerance(wide, draws=2000).any_outside_fraction == 0.0
 
 
 def test_a_uniform_spread_lies_outside_by_its_geometry() -> None:
@@ -117,8 +117,8 @@ def test_a_uniform_spread_lies_outside_by_its_geometry() -> None:
 
     appliance = rated_as_it_burns(read_appliance_text(SMALL))
     spread = tolerance(appliance, draws=200_000, spreads=only("wobbe", 0.10)).burners[0]
-    assert spread.share_below == pytest.approx(0.25, abs=4 * math.sqrt(0.25 * 0.75 / 200_000))
-    assert spread.share_above == pytest.approx(0.25, abs=4 * math.sqrt(0.25 * 0.75 / 200_000))
+    assert spread.below_fraction == pytest.approx(0.25, abs=4 * math.sqrt(0.25 * 0.75 / 200_000))
+    assert spread.above_fraction == pytest.approx(0.25, abs=4 * math.sqrt(0.25 * 0.75 / 200_000))
     low, high = spread.low_gross_W / spread.nominal_gross_W, spread.high_gross_W / spread.nominal_gross_W
     assert (low, high) == pytest.approx((0.905, 1.095), abs=1e-3)
 
@@ -191,8 +191,8 @@ def test_the_unit_as_made_is_kept_apart_from_gas_and_place(cart: Appliance) -> N
     assert set(IN_USE) == set(CAUSES) - set(AS_MADE)
     for line, field in zip(result.end_of_line.burners, result.in_the_field.burners, strict=True):
         assert line.standard_deviation_W < field.standard_deviation_W
-        assert sum(cause.share for cause in line.causes) == pytest.approx(1.0)
-    assert result.end_of_line.share_any_outside < result.in_the_field.share_any_outside
+        assert sum(cause.variance_fraction for cause in line.causes) == pytest.approx(1.0)
+    assert result.end_of_line.any_outside_fraction < result.in_the_field.any_outside_fraction
 
 
 @pytest.mark.parametrize("cause", IN_USE)

@@ -138,7 +138,7 @@ def test_the_other_supply_as_a_whole_is_headed_by_what_really_burns() -> None:
     assert "94 % above the rated heat input" in found.stop.do_first
     read = explain(CART, Reading(ratio=0.77, pressure_ratio=11 / NOMINAL_IN), RING)
     assert [one.id for one in read.stops] == ["pressure", "wrong-gas", "overfire"]  # what was measured first
-    assert read.causes[0].share > 0.99
+    assert read.causes[0].probability > 0.99
     below = explain(LP, Reading(ratio=1.3), RING).stop
     assert below is not None
     assert "below the rated heat input" in below.do_first
@@ -148,7 +148,7 @@ def test_the_other_supply_as_a_whole_is_headed_by_what_really_burns() -> None:
 def test_a_notice_says_suspected_from_one_in_twenty_on(ratio: float, words: str) -> None:
     """Propane through its own regulator reads 0.85 of a cold unit at times, and then burns twice its rating."""
     found = explain(CART, Reading(ratio=ratio), RING)
-    assert (found.other_gas_share > bench_limit("suspected gas").high) == (words == "suspected")
+    assert (found.other_gas_probability > bench_limit("suspected gas").high) == (words == "suspected")
     stop = next(one for one in found.stops if "gas" in one.id)
     assert stop.heading == f"STOP. Wrong gas {words}: propane."
     assert stop.scope == ("bench" if words == "suspected" else "unit")  # an unlikely gas holds no other unit
@@ -164,7 +164,7 @@ def test_what_was_read_or_is_likely_stands_before_a_gas_that_is_only_not_ruled_o
     assert "close the supply" in leak.heading
     assert "leak" not in overfire.do_first
     assert (leak.scope, overfire.scope) == ("bench", "unit")
-    assert found.other_gas_share <= bench_limit("suspected gas").high
+    assert found.other_gas_probability <= bench_limit("suspected gas").high
 
 
 @pytest.mark.parametrize(("share", "stops"), [(0.0009, False), (0.0011, True)])
@@ -238,7 +238,7 @@ def test_a_meter_that_moves_at_rest_is_called_a_leak() -> None:
     assert not found.after_release
     still = explain(CART, [Reading(ratio=1.08), Reading(at_rest="still")], RING)
     assert still.groups[0].group != "leak"
-    assert cause(still, "other appliance").share < 0.01
+    assert cause(still, "other appliance").probability < 0.01
     assert "gas leaks" in cause(still, "leak").title
 
 
@@ -275,14 +275,14 @@ def test_dangerous_causes_are_listed_whatever_their_share() -> None:
     found = explain(CART, Reading(ratio=0.4), RING)
     dangerous = {one.cause for one in found.overfire}
     assert {"no regulator", "regulator of the other gas", "other gas connected"} <= dangerous
-    assert min(one.share for one in found.overfire) < 1e-6
+    assert min(one.probability for one in found.overfire) < 1e-6
 
 
 def test_what_endangers_is_said_before_the_rest_but_for_the_likeliest() -> None:
     found = explain(CART, Reading(ratio=1.06), LEFT)
     assert "leak" in [one.group for one in found.groups[:3]]
     leak = cause(found, "leak")
-    assert any(one.share > leak.share for one in found.causes[found.causes.index(leak) + 1 :])
+    assert any(one.probability > leak.probability for one in found.causes[found.causes.index(leak) + 1 :])
 
 
 def test_the_figure_that_was_read_of_one_burner_heads_its_overfire() -> None:
@@ -389,12 +389,12 @@ def test_the_command_weighs_causes_by_what_stood_beside_the_timings(
     measured = f"{0.67e-3 * expected_W:.9f} kW gross"
     found = answer(str(demonstration_path()), "--burner", RING, "--measured", measured, *options)
     alike = explain(unit, Reading(ratio=0.67, relative_uncertainty=u, meter=entry), RING)
-    shares = {one["cause"]: (one["words"], one["share_percent"]) for one in found["causes"]}
+    shares = {one["cause"]: (one["words"], one["probability_percent"]) for one in found["causes"]}
     assert shares == {
-        one.cause: (one.words, pytest.approx(100.0 * one.share, abs=1e-3)) for one in alike.causes
+        one.cause: (one.words, pytest.approx(100.0 * one.probability, abs=1e-3)) for one in alike.causes
     }
     without = explain(unit, Reading(ratio=0.67, relative_uncertainty=u), RING)
-    assert [one.share for one in without.causes] != [one.share for one in alike.causes]
+    assert [one.probability for one in without.causes] != [one.probability for one in alike.causes]
 
 
 def test_causes_in_other_air_than_that_of_the_file_are_those_of_the_unit_in_it() -> None:
@@ -575,7 +575,7 @@ def test_a_pressure_that_was_read_settles_what_it_settles(
     assert best is not None
     assert best.settles > 0.1
     if group == "regulator":
-        assert found.groups[0].share > 0.95
+        assert found.groups[0].probability > 0.95
         assert best.measurement == "inlet pressure"
 
 
@@ -618,7 +618,7 @@ def test_command() -> None:
         "group",
         "predicted_ratio",
         "true_input_ratio",
-        "share_percent",
+        "probability_percent",
         "next_measurement",
     } <= set(first)
     assert first["cause"] == "other gas's orifice in one burner"
@@ -658,8 +658,8 @@ def test_the_text_speaks_to_a_technician(rate: str) -> None:
         assert word not in text
     printed = " ".join(text.split())
     causes = answer(str(demonstration_path()), "--measured", rate)["causes"]
-    for one in sorted(causes, key=lambda cause: -cause["share_percent"])[:4]:
-        assert one["share_percent"] < 0.5 or f"if so: {one['words'].partition(' (')[0]}" in printed
+    for one in sorted(causes, key=lambda cause: -cause["probability_percent"])[:4]:
+        assert one["probability_percent"] < 0.5 or f"if so: {one['words'].partition(' (')[0]}" in printed
     causes_alone = text[re.search(r"\ncause +would read", text).start() :].partition("\nNotes\n")[0]
     assert max(map(len, causes_alone.splitlines())) <= 80
 
@@ -749,4 +749,4 @@ def test_another_gas_of_the_files_markets_is_suspected_with_its_own_regulator() 
     assert found.causes[0].words == "G30 is connected with its own regulator"
     assert [one.id for one in found.stops] == ["wrong-gas", "pressure-low"]
     without = explain(replace(unit, markets=()), read, RING)
-    assert without.other_gas_share < 0.01
+    assert without.other_gas_probability < 0.01

@@ -29,7 +29,7 @@ MIXED = (
 
 
 def shares(found: Explanation) -> dict[str, float]:
-    return {one.cause: one.share for one in found.causes}
+    return {one.cause: one.probability for one in found.causes}
 
 
 def test_the_order_of_readings_changes_nothing() -> None:
@@ -59,18 +59,18 @@ def test_a_sharper_pressure_never_widens_what_a_figure_leaves_open(
 def test_a_pressure_read_off_its_nominal_names_the_pressure(low: float) -> None:
     found = explain(CART, Reading(ratio=low**0.5, pressure_ratio=low), RING)
     assert found.groups[0].group == "regulator"
-    assert found.groups[0].share > 0.9
+    assert found.groups[0].probability > 0.9
     at_nominal = explain(CART, Reading(ratio=low**0.5, pressure_ratio=1.0), RING)
-    assert all(one.share < 0.05 for one in at_nominal.groups if one.group == "regulator")
+    assert all(one.probability < 0.05 for one in at_nominal.groups if one.group == "regulator")
 
 
 def test_two_burners_low_alike_are_no_orifice() -> None:
     one = explain(CART, Reading(ratio=0.85, burner=LEFT))
     two = explain(CART, [Reading(ratio=0.85, burner=LEFT), Reading(ratio=0.85, burner=RING)])
-    of_one, of_two = ({one.group: one.share for one in found.groups} for found in (one, two))
+    of_one, of_two = ({one.group: one.probability for one in found.groups} for found in (one, two))
     assert of_two["orifices"] < 0.1 * of_one["orifices"]
     only = explain(CART, [Reading(ratio=0.85, burner=LEFT), Reading(ratio=1.0, burner=RING)])
-    assert {g.group: g.share for g in only.groups}["orifices"] > 1.5 * of_one["orifices"]
+    assert {g.group: g.probability for g in only.groups}["orifices"] > 1.5 * of_one["orifices"]
     assert LEFT in only.causes[0].words
 
 
@@ -88,16 +88,16 @@ def test_a_leak_weighs_more_at_the_low_rate() -> None:
         [Reading(ratio=1.0 + load_W, burner=RING), Reading(ratio=1.0 + load_W / 0.2, burner=RING, low=True)],
     )
     assert found.groups[0].group == "leak"
-    assert found.groups[0].share > 0.9
+    assert found.groups[0].probability > 0.9
 
 
 def test_meter_and_scale_together_tell_the_meter_from_the_burner() -> None:
     """Half by the meter and right by the scale: the dial; half by both: the burner."""
     dial = explain(LP, [Reading(ratio=0.5, method="meter"), Reading(ratio=1.0, method="scale")], RING)
     assert dial.causes[0].cause == "dial misread"
-    assert dial.groups[0].share > 0.9
+    assert dial.groups[0].probability > 0.9
     both = explain(LP, [Reading(ratio=0.5, method="meter"), Reading(ratio=0.5, method="scale")], RING)
-    assert {one.group: one.share for one in both.groups}["meter"] < 0.01
+    assert {one.group: one.probability for one in both.groups}["meter"] < 0.01
 
 
 @pytest.mark.parametrize("appliance", [CART, LP])
@@ -108,7 +108,7 @@ def test_a_regulator_that_droops_shows_with_every_burner_on(appliance: object) -
     )
     found = explain(appliance, [alone, every])  # type: ignore[arg-type]
     assert found.groups[0].group == "regulator"
-    assert found.groups[0].share > 0.95
+    assert found.groups[0].probability > 0.95
     assert any(word in found.causes[0].words for word in ("droops", "starved", "partly closed"))
 
 

@@ -120,7 +120,7 @@ def test_what_can_overfire_is_listed_however_unlikely() -> None:
     found = explain(CART, given, RING)
     said = text("--burner", RING, "--measured", "9.1 kW gross")
     listed = said.partition("less likely, and dangerous: the worst first")[2].partition("would read, true")[0]
-    unlikely = {one.cause for one in found.overfire if one.share < 0.01}
+    unlikely = {one.cause for one in found.overfire if one.probability < 0.01}
     assert len(unlikely) > 3
     assert all(name in listed for name in unlikely)
     lists = cause_lists(found, "metric")

@@ -126,7 +126,7 @@ def test_repeats_join_the_budget() -> None:
     many = clock(replace(READ, times_s=(18.0, 18.1, 17.9, 18.05)), BILLED, draws=0)
     assert any("type B only" in note for note in one.notes)
     assert not any("type B only" in note for note in many.notes)
-    kinds = {part.quantity.kind for part in many.budget.contributions if part.share > 0}
+    kinds = {part.quantity.kind for part in many.budget.contributions if part.variance_fraction > 0}
     assert kinds == {"A", "B"}
     assert many.budget.degrees_of_freedom < one.budget.degrees_of_freedom
     wild = clock(replace(READ, times_s=(18.0, 20.0)), BILLED, draws=0)
@@ -208,7 +208,7 @@ def test_the_command_meets_the_published_example() -> None:
     assert found["heat_input_gross_kW"] == pytest.approx(525_458 * BTU_PER_H / 1e3, abs=1.5e-3)
     assert found["verdict"] == "not evaluated"
     assert found["deviation_percent"] is None
-    assert sum(part["share_percent"] for part in found["contributions"]) == pytest.approx(100.0)
+    assert sum(part["variance_fraction_percent"] for part in found["contributions"]) == pytest.approx(100.0)
 
 
 def test_the_command_with_a_rating() -> None:
@@ -557,7 +557,7 @@ def test_a_unit_is_held_against_what_it_burns_in_the_air_of_the_bench(
     assert found["file_comparison"] is None  # the rating of the plate is for the same place
     there = found["at_place"]
     assert there["ambient_pressure_kPa"] == pytest.approx(101.325)
-    assert there["bench_share"] == pytest.approx(share, rel=3e-3)
+    assert there["bench_input_ratio"] == pytest.approx(share, rel=3e-3)
     assert there["heat_input_gross_kW"] == pytest.approx(found["heat_input_gross_kW"] / share, rel=3e-3)
     assert there["rated_input_gross_kW"] == pytest.approx(8.792, rel=1e-3)
     high = answer(*unit, too_much, "--barometer", "84.3 kPa", status=1)  # the rating itself, read in thin air
