@@ -855,31 +855,16 @@ def with_stock(appliance: Appliance, stock: Path | None) -> Appliance:
 
 def read_drill_names(text: str, key: str) -> tuple[str, ...]:
     """Names of drill lists and of single drills; a CSV file gives the sizes in its first column."""
-    from burnerlab.orifice.drill import KINDS, SERIES, own_sizes
+    from burnerlab.orifice.drill import drill_names, own_sizes
 
-    if text.lower().endswith(".csv"):
-        return tuple(own_sizes(Path(text)))
-    words = [word.strip() for word in text.replace(";", ",").split(",") if word.strip()]
-    if not words:
-        accepted = f'{", ".join(SERIES)}, sizes such as "#54,1.45 mm", or a CSV file'
-        raise UserError(Problem("the drill list is missing", key=key, accepted=accepted))
-    series = {name: kind for kind in SERIES for name in (kind, f"{kind}s")} | {"all": "all"}
-    named = [series.get(word.lower(), word) for word in words]
-    return KINDS if "all" in named else tuple(dict.fromkeys(named))
+    return tuple(own_sizes(Path(text))) if text.lower().endswith(".csv") else drill_names(text, key)
 
 
 def read_drills(text: str, key: str) -> tuple[Drill, ...]:
     """The drills to choose from: shipped lists by name, drills by size, or a CSV file of sizes."""
-    from burnerlab.orifice import drill_list
-    from burnerlab.orifice.drill import SERIES
+    from burnerlab.orifice.drill import named_drills
 
-    named = read_drill_names(text, key)
-    own = [name for name in named if name not in SERIES]
-    try:
-        return drill_list(*(name for name in named if name in SERIES), own=own or None)
-    except UserError as error:
-        accepted = f'{", ".join(SERIES)}, or sizes such as "#54,1.45 mm"'
-        raise UserError([replace(p, key=key, accepted=accepted) for p in error.problems]) from None
+    return named_drills(read_drill_names(text, key), key)
 
 
 def _region_of_file() -> str:

@@ -43,7 +43,6 @@ if TYPE_CHECKING:
     from burnerlab.appliance.project.basis import RatedBasis
     from burnerlab.appliance.study.port_study import PortCase
     from burnerlab.burner.port_region import LimitMiss, PortDesign, PortGas, PortRegion, PortTolerance
-    from burnerlab.orifice import Drill
 
 MOST_LIMITS = 12  # printed
 OF_THE_FILE = ("rate", "turndown", "pressure_spread", "port_temperature")
@@ -151,32 +150,8 @@ CASE = Group(
 """A burner of a file, or one by its rate: ``PortCase``."""
 
 
-def _shop(
-    length: float | None,
-    rows: int | None,
-    port_depth: float | None,
-    port_drills: tuple[Drill, ...] | None,
-    **throat: float | None,
-) -> dict[str, Any]:
-    from burnerlab.burner.port_region import PortSpace
-
-    ends = throat["least_throat"] or 0.0, throat["largest_throat"] or float("inf")
-    drills = tuple(drill.diameter_m for drill in port_drills or ())
-    if drills:
-        least, greatest = PortSpace(heat_input_gross_W=1.0).port_diameter_m
-        drills = tuple(one for one in drills if least <= one <= greatest)
-        if not drills:
-            accepted = f"some of {1e3 * least:g} to {1e3 * greatest:g} mm"
-            raise UserError(Problem("has no drill for ports", key="--port-drills", accepted=accepted))
-    space = {"row_length_m": length, "rows": rows, "drills_m": drills or None, "throat_m": ends}
-    return {
-        "space": {key: value for key, value in space.items() if value is not None},
-        "port_depth_m": port_depth,
-    }
-
-
 SHOP = Group(
-    make=_shop,
+    make=dict,
     inputs=(
         Input(name="length", of="size", metavar="L", help='Of a row of ports: "400 mm"; from FILE without it.'),
         Input(name="rows", of="port_rows", metavar="INTEGER", help="Rows of ports; those of FILE, or two."),
@@ -187,14 +162,13 @@ SHOP = Group(
         Input(name="largest_throat", of="size", metavar="D", help='Largest throat: "20 mm".'),
     ),
 )  # fmt: skip
-"""What the maker can drill and bore."""
+"""What the maker can drill and bore: what ``in_shop`` takes beside the case."""
 
 
 def _tolerance(**ends: float | None) -> PortTolerance:
-    from burnerlab.burner.port_region import PortTolerance
+    from burnerlab.appliance.study.port_study import port_tolerance
 
-    fields = {"orifice_spread": "orifice_area", "port_spread": "port_m", "throat_spread": "throat_m"}
-    return PortTolerance(**{fields[name]: value for name, value in ends.items() if value is not None})
+    return port_tolerance(**ends)
 
 
 TOLERANCE = Group(
@@ -234,11 +208,11 @@ def ports_command(
           --turndown "33 %" --length "400 mm" --rows 2 --port-depth "3 mm" \\
           --port-drills metric
     """
+    from burnerlab.appliance.study.port_study import in_shop
     from burnerlab.burner.port_region import port_region
 
-    space = replace(case.space, **shop["space"])
-    depth, template = shop["port_depth_m"], case.template
-    template = template if depth is None else replace(template, port_depth_m=depth)
+    case = in_shop(case, **shop)
+    space, template = case.space, case.template
     words = case.burner or f"{space.heat_input_gross_W / 1e3:.3g} kW burner"
     targets = _targets(words, to)
     found = port_region(template, case.gases, space, tolerance)

@@ -182,6 +182,38 @@ def drill_list(*kinds: str, own: Path | Iterable[str] | None = None) -> tuple[Dr
     return tuple(sorted(found, key=lambda drill: (drill.diameter_m, ORDER.index(drill.kind))))
 
 
+def drill_names(text: str, key: str = "") -> tuple[str, ...]:
+    """Names of drill lists and of single drills, parted by commas; "all" is every list but the hundredths.
+
+    key : what the user calls the entry. Raises UserError where nothing is named.
+
+    >>> drill_names("metrics, #52"), drill_names("all") == KINDS
+    (('metric', '#52'), True)
+    """
+    words = [word.strip() for word in text.replace(";", ",").split(",") if word.strip()]
+    if not words:
+        accepted = f'{", ".join(SERIES)}, or sizes such as "#54,1.45 mm"'
+        raise UserError(Problem("the drill list is missing", key=key, accepted=accepted))
+    series = {name: kind for kind in SERIES for name in (kind, f"{kind}s")} | {"all": "all"}
+    named = [series.get(word.lower(), word) for word in words]
+    return KINDS if "all" in named else tuple(dict.fromkeys(named))
+
+
+def named_drills(names: Iterable[str], key: str = "") -> tuple[Drill, ...]:
+    """The drills of lists and sizes by their names; key : what the user calls the entry. Raises UserError.
+
+    >>> [drill.name for drill in named_drills(["1.6 mm", "#52"])]
+    ['1.6 mm', '#52']
+    """
+    every = tuple(names)
+    own = [name for name in every if name not in SERIES]
+    try:
+        return drill_list(*(name for name in every if name in SERIES), own=own or None)
+    except UserError as error:
+        accepted = f'{", ".join(SERIES)}, or sizes such as "#54,1.45 mm"'
+        raise UserError([replace(one, key=key, accepted=accepted) for one in error.problems]) from None
+
+
 @cache
 def _between_hundredths() -> frozenset[Drill]:
     """The metric sizes that stand among the hundredths: up to the step above the last of these."""

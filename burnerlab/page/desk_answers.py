@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cache
 from threading import Lock
+from typing import TYPE_CHECKING
 
 from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import Conversion
@@ -19,6 +20,10 @@ from burnerlab.page.desk_language import language_of
 from burnerlab.page.desk_state import Desk, DeskEntry
 from burnerlab.quantity import System
 from burnerlab.quantity.prose import in_print
+
+if TYPE_CHECKING:
+    from burnerlab.appliance.study.port_study import PortCase
+    from burnerlab.page.desk_port_shop import Shop
 
 APART = ("state", "apart", "warnings", "present", "cautions")  # have a place of their own
 FOLDED = {
@@ -34,6 +39,8 @@ MARK = 'data-new=""'  # in an element whose text is new since the last save
 Places = tuple[int, ...]
 """Numbers of burners, from 1."""
 Key = tuple[str, System, Places]
+RegionKey = tuple[str, int, tuple[str, ...], tuple[tuple[str, str], ...]]
+"""Of a region: text, burner (from 1), markets, and what the maker can drill."""
 MOST_REGIONS = 6  # of ports: some megabytes each
 REMEMBERED = 32  # answers of each kind
 
@@ -63,7 +70,8 @@ class Answers:
     desk: Desk
     firsts: OrderedDict[Key, AnswerHtml] = field(default_factory=OrderedDict)
     wholes: OrderedDict[Key, AnswerHtml] = field(default_factory=OrderedDict)
-    regions: OrderedDict[tuple[str, int, tuple[str, ...]], PortRegion] = field(default_factory=OrderedDict)
+    regions: OrderedDict[RegionKey, PortRegion] = field(default_factory=OrderedDict)
+    shop: tuple[int, Shop] = (0, ())  # entries of the page of ports as they were last, and their burner
     words: AnswerLanguage | None = None  # of the language of the file, unless that is English
     lock: Lock = field(default_factory=Lock)
 
@@ -146,25 +154,39 @@ class Answers:
         found |= {by_letter: conversion for market in every for by_letter, conversion in market.by_gas}
         return found.get(letter)
 
-    def region(self, entry: DeskEntry, number: int, letters: tuple[str, ...]) -> PortRegion:
-        """The region of ports of a burner (from 1) of an entry that reads, on some markets.
+    def region(
+        self,
+        entry: DeskEntry,
+        number: int,
+        letters: tuple[str, ...],
+        shop: Shop = (),
+        case: PortCase | None = None,
+    ) -> PortRegion:
+        """The region of ports of a burner (from 1) of an entry that reads, on some markets, as it can be made.
 
-        Raises UserError as ``region_of`` does.
+        case : the burner, where it is known. Raises UserError as ``case_of`` and ``region_of`` do.
         """
-        from burnerlab.page.desk_ports import region_of
+        from burnerlab.page.desk_ports import case_of, region_of
 
-        key = (entry.digest, number, letters)
+        key = (entry.digest, number, letters, shop)
         with self.lock:
             if key in self.regions:
                 self.regions.move_to_end(key)
                 return self.regions[key]
         assert entry.appliance is not None
-        found = region_of(entry.appliance, number, letters)
+        found = region_of(case or case_of(entry.appliance, number, letters), shop)
         with self.lock:
             self.regions[key] = found
             while len(self.regions) > MOST_REGIONS:
                 self.regions.popitem(last=False)
         return found
+
+    def shop_for(self, number: int) -> Shop:
+        """The entries of the page of ports to begin with: those of the workshop, and a burner's own of that burner."""
+        from burnerlab.page.desk_port_shop import OF_ANY_BURNER
+
+        of, shop = self.shop
+        return shop if of == number else tuple(one for one in shop if one[0] in OF_ANY_BURNER)
 
     def heat_map(self, entry: DeskEntry, picture: str) -> bytes | None:
         """The picture of a cooking surface on a market, such as A-1; None where there is none."""

@@ -40,6 +40,7 @@ from burnerlab.page.desk_papers import (
     study_of,
     study_papers,
 )
+from burnerlab.page.desk_port_shop import shop_query
 from burnerlab.page.desk_state import REGION, BehindError, Desk, DeskEntry
 from burnerlab.page.desk_windows import behind_page, behind_words, joined_text, other_windows
 from burnerlab.page.form import SYSTEMS, RefusedError, pairs_of
@@ -390,7 +391,8 @@ def edit(desk: Desk, answers: Answers, pairs: dict[str, str], live: bool) -> Res
         if act == "measured":
             return RedirectResponse(f"/units/{entry.digest}?{look.query}", 303)
         if region := PORTS.fullmatch(act):
-            return RedirectResponse(f"/ports/{entry.digest}/{region[1]}?{look.query}", 303)
+            shop = shop_query(answers.shop_for(int(region[1])))
+            return RedirectResponse(f"/ports/{entry.digest}/{region[1]}?{look.query}{shop}", 303)
         digest, place = acted(desk, entry, act, window)
     except BehindError as behind:
         if live:

@@ -12,14 +12,15 @@ from numpy.typing import NDArray
 
 from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.project.model import Appliance, Burner
-from burnerlab.appliance.study.port_study import port_case
+from burnerlab.appliance.study.port_study import PortCase, port_case
 from burnerlab.burner.coefficients import Array
 from burnerlab.burner.port_region import PortDesign, PortRegion, port_region
+from burnerlab.page.desk_port_shop import Shop, drawing_size, made_in
 from burnerlab.page.render import page
 from burnerlab.page.result_text import minus
 from burnerlab.quantity import Kind, System, from_unit, in_unit
 from burnerlab.quantity.quantity_text import quoted
-from burnerlab.quantity.show import number
+from burnerlab.quantity.show import grouped, number
 from burnerlab.report.sheet.blocks import digits
 
 Panel = Literal["ports", "inlet"]
@@ -101,15 +102,20 @@ class Frame(NamedTuple):
         return (x - self.x[0]) / (self.x[1] - self.x[0]), (y - self.y[0]) / (self.y[1] - self.y[0])
 
 
-def region_of(appliance: Appliance, number: int, letters: tuple[str, ...]) -> PortRegion:
-    """The region of a burner (from 1) on the present gas and those of some markets, by their letters.
+def case_of(appliance: Appliance, number: int, letters: tuple[str, ...]) -> PortCase:
+    """A burner (from 1) on the present gas and those of some markets, by their letters.
 
     Raises UserError for a burner without round ports, or a gas without composition.
     """
     markets = [market for market in targets_of(appliance) if market.letter in letters]
     targets = [target for market in markets for target in market.targets]
-    case = port_case(appliance, appliance.burners[number - 1].name, targets)
-    return port_region(case.template, case.gases, case.space)
+    return port_case(appliance, appliance.burners[number - 1].name, targets)
+
+
+def region_of(case: PortCase, shop: Shop) -> PortRegion:
+    """The region of a burner as it can be made. Raises UserError, its keys names of entries."""
+    made, tolerance = made_in(case, shop)
+    return port_region(made.template, made.gases, made.space, tolerance)
 
 
 # the picture
@@ -125,7 +131,9 @@ def axes_of(panel: Panel, system: System) -> tuple[str, str]:
 
 def _ends(ends: tuple[float, float], kind: Kind | None, system: System) -> tuple[str, ...]:
     """The ends of an axis [mm, mm2] in the units of the reader; kind : None for a count"""
-    if kind is None or system == "metric":
+    if kind is None:
+        return tuple(f"{one:.0f}" for one in ends)
+    if system == "metric":
         return tuple(digits(one, 3) for one in ends)
     metric, unit = ("mm", "in") if kind is Kind.DIAMETER else ("mm2", "in2")
     shown = 3 if kind is Kind.DIAMETER else 2  # no more stands beside an upright axis
@@ -307,11 +315,11 @@ def region_view(region: PortRegion, burner: str, system: System) -> RegionView:
     lines = [_line(letter, one, system) for letter, one in zip(LETTERS, region.designs, strict=False)]
     if region.nearest_miss is not None:
         lines.append(_line("", region.nearest_miss, system))
-    present = region.present
+    present, count = region.present, grouped(region.count, 0)
     return RegionView(
         burner=burner,
         gases=tuple(gas.title for gas in region.gases),
-        share=f"{number(100 * region.nominal_fraction, 2)} % of {region.count} variants hold at nominal sizes, "
+        share=f"{number(100 * region.nominal_fraction, 2)} % of {count} variants hold at nominal sizes, "
         f"{number(100 * region.corners_fraction, 2)} % at all corners of the tolerance",
         present="" if present is None else _present(present),
         is_empty=not region.designs,
@@ -349,18 +357,19 @@ def _share(value: float) -> str:
     return "none" if value == 0.0 else f"{number(100 * value, 2)} %"
 
 
-def _size(value_m: float, spec: str, system: System) -> str:
-    return quoted(value_m, Kind.DIAMETER, "mm", spec).in_system(system)
-
-
 def _line(letter: str, design: PortDesign, system: System) -> DesignLine:
-    pitch = "" if design.port_pitch_m is None else f", pitch {_size(design.port_pitch_m, '.2f', system)}"
+    pitch = (
+        ""
+        if design.port_pitch_m is None
+        else f", pitch {drawing_size(design.port_pitch_m, '.2f', '.3f', system)}"
+    )
+    port = drawing_size(design.port_diameter_m, ".2f", ".4f", system)
     inlet = quoted(design.inlet_area_m2, Kind.AREA, "mm2", ".0f", US_unit="in2").in_system(system)
     return DesignLine(
         letter=letter,
         label=design.label,
-        figures=f"{design.port_count} ports of {_size(design.port_diameter_m, '.2f', system)}{pitch}, throat "
-        f"{_size(design.throat_diameter_m, '.1f', system)}, open inlet {inlet.removesuffix('2')}²",
+        figures=f"{design.port_count} ports of {port}{pitch}, throat "
+        f"{drawing_size(design.throat_diameter_m, '.1f', '.3f', system)}, open inlet {inlet.removesuffix('2')}²",
         slack="not known"
         if design.corner_slack is None
         else minus(f"{number(100 * design.corner_slack, 2)} %"),

@@ -9,6 +9,7 @@ from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.page.desk_answers import Answers
 from burnerlab.page.desk_language import language_of
 from burnerlab.page.desk_pages import UNUSABLE, Look, look_of, query_of
+from burnerlab.page.desk_port_shop import Shop, shop_fields, shop_in, shop_query, values_brought
 from burnerlab.page.desk_state import BehindError, Desk, DeskEntry
 from burnerlab.page.desk_windows import behind_page
 from burnerlab.page.form import RefusedError
@@ -76,36 +77,66 @@ def ports(desk: Desk, answers: Answers, request: Request) -> Response:
     """The region of a burner's ports on every gas of its markets, with what goes into the draft."""
     from starlette.responses import HTMLResponse
 
-    from burnerlab.page.desk_ports import PANELS, axes_of, region_view
-
-    entry, look = desk.entry(request.path_params["digest"]), look_of(desk, query_of(request))
+    pairs = query_of(request)
+    entry, look = desk.entry(request.path_params["digest"]), look_of(desk, pairs)
     appliance, burner, number = burner_of(entry, request.path_params["burner"])
-    letters = letters_of(appliance, query_of(request))
-    trouble, found = "", None
-    try:
-        found = region_view(answers.region(entry, number, letters), burner.name, look.system)
-    except UserError as error:
-        trouble = "; ".join(problem.what for problem in error.problems)
-    view: dict[str, Any] = {
+    letters, shop = letters_of(appliance, pairs), shop_in(pairs)
+    answers.shop = (number, shop)
+    found = _region_view(answers, entry, number, letters, shop, look.system)
+    view: dict[str, Any] = found | {
         "file_name": desk.name,
         "burner": burner.name,
-        "found": found,
-        "trouble": trouble,
-        "panels": {panel: axes_of(panel, look.system) for panel in PANELS},
         "address": f"/ports/{entry.digest}/{number}",
+        "query": f"markets={','.join(letters)}&units={look.system}{shop_query(shop)}",
         "markets": [
             {"letter": market.letter, "name": market.name, "is_on": market.letter in letters}
             for market in targets_of(appliance)
         ],
-        "letters": ",".join(letters),
         "gas": appliance.supply.gas.name,
-        "hidden": control_of(desk, entry, look) | {"burner": str(number), "markets": ",".join(letters)},
+        "hidden": control_of(desk, entry, look)
+        | {"burner": str(number), "markets": ",".join(letters), **dict(shop)},
         "cautions": closing_cautions("desk"),
         "back": look.address(entry.digest, f"burner-{number}"),
     }
-    made = language_of(desk, entry).page("desk_ports", answers.names(entry, look.system), **view)
+    names = (*answers.names(entry, look.system), *(text for _, text in shop))
+    made = language_of(desk, entry).page("desk_ports", names, **view)
     own = (burner.name, desk.name, *(market.name for market in targets_of(appliance)))
-    return HTMLResponse(for_reader(made, "", own))  # figures stay with their units
+    status = UNUSABLE if found["wrong_count"] else 200
+    return HTMLResponse(for_reader(made, "", own), status)  # figures stay with their units
+
+
+def _region_view(
+    answers: Answers,
+    entry: DeskEntry,
+    number: int,
+    letters: tuple[str, ...],
+    shop: Shop,
+    system: System,
+) -> dict[str, Any]:
+    """The region, or why there is none, with the entries of what the maker can drill."""
+    from burnerlab.page.desk_ports import PANELS, axes_of, case_of, region_view
+
+    trouble, found, case, wrong = "", None, None, None
+    appliance, burner, _ = burner_of(entry, str(number))
+    try:
+        case = case_of(appliance, number, letters)
+        found = region_view(answers.region(entry, number, letters, shop, case), burner.name, system)
+    except UserError as error:
+        wrong = error if case is not None else None
+        trouble = "; ".join(problem.what for problem in error.problems)
+    drilled, spreads = shop_fields(case, shop, wrong, system)
+    return {
+        "found": found,
+        "trouble": trouble,
+        "panels": {panel: axes_of(panel, system) for panel in PANELS},
+        "drilled": drilled,
+        "spreads": spreads,
+        "wrong_count": sum(bool(one.wrong) for one in (*drilled, *spreads)),
+        "is_shop_open": bool(shop),
+        "is_other": bool(values_brought(shop, number)),
+        "is_other_length": "length" in dict(shop),
+        "can_be_made": case is not None,
+    }
 
 
 def letters_of(appliance: Appliance, pairs: Mapping[str, str]) -> tuple[str, ...]:
@@ -135,11 +166,11 @@ def ports_picture(desk: Desk, answers: Answers, request: Request) -> Response:
 
     entry, look = desk.entry(request.path_params["digest"]), look_of(desk, query_of(request))
     appliance, _, number = burner_of(entry, request.path_params["burner"])
-    letters = letters_of(appliance, query_of(request))
+    letters, shop = letters_of(appliance, query_of(request)), shop_in(query_of(request))
     panel = next((one for one in PANELS if one == request.path_params["panel"]), None)
     if panel is None:
         raise RefusedError(404, "There is no such picture.")
-    drawn = {str(panel): picture(answers.region(entry, number, letters), panel, look.system)}
+    drawn = {str(panel): picture(answers.region(entry, number, letters, shop), panel, look.system)}
     (made,) = language_of(desk, entry).pieces(drawn).values()
     return Response(made, media_type="image/svg+xml")
 
@@ -150,8 +181,13 @@ def take_ports(desk: Desk, answers: Answers, pairs: Mapping[str, str]) -> Respon
 
     look, entry = look_of(desk, pairs), desk.entry(pairs.get("base", ""))
     appliance, burner, number = burner_of(entry, pairs.get("burner", ""))
-    region = answers.region(entry, number, letters_of(appliance, pairs))
+    shop = shop_in(pairs)
+    try:
+        region = answers.region(entry, number, letters_of(appliance, pairs), shop)
+    except UserError as error:
+        raise RefusedError(UNUSABLE, "; ".join(problem.text() for problem in error.problems)) from None
     values = _variant_values(region, entry.text.values(), (burner, number), pairs, look.system)
+    values |= values_brought(shop, number)
     try:
         entry = desk.write(entry.digest, values, pairs.get("window", ""))
     except BehindError as behind:

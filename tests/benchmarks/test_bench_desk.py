@@ -12,6 +12,7 @@ import csv
 import io
 import json
 import random
+import shutil
 import signal
 import sys
 from collections.abc import Callable, Iterator
@@ -37,7 +38,7 @@ MARKETS = (
     '[[market]]\nname = "B"\nregion = "eu"\nsupply = { gas = "G30", pressure = "29 mbar" }\n',
     '[[market]]\nname = "C"\nregion = "eu"\nsupply = { gas = "G20", pressure = "20 mbar" }\n',
 )
-CHROMIUM = "/usr/bin/chromium"
+CHROMIUM = next(filter(None, map(shutil.which, ("chromium-headless-shell", "chromium"))), "chromium")
 EDITS = 40
 READERS = ("processor", "language", "eu")
 

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from html import unescape
+from html import escape, unescape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from urllib.parse import parse_qsl, urlencode
 
 import pytest
 from axe_findings import axe_findings
 from desk_client import BASE, HIDDEN, SMALL, DeskClient, served
 
-from burnerlab.burner.port_region import Relaxation
+from burnerlab.burner.port_region import PortTolerance, Relaxation
 from burnerlab.page.desk_answers import Answers
+from burnerlab.page.desk_port_shop import shop_in
 from burnerlab.page.desk_ports import PANELS, frame_of, region_view, variant_at
 from burnerlab.page.desk_state import Desk
 
@@ -171,6 +173,64 @@ def test_the_page_says_what_ends_the_region_and_what_opens_an_empty_one(
         '<th scope="row">two rows of ports</th><td class="number">2.0 %</td><td class="number">none</td>'
         in said
     )
+
+
+def test_what_the_maker_can_drill_is_chosen_and_stands_in_the_address(client: DeskClient) -> None:
+    """The region is that of the entries, on pictures and in what is taken; the desk keeps the workshop's for others."""
+    digest = client.desk.newest
+    shop = {"port_drills": "1.5 mm, #52", "rows": "3", "length": "450 mm", "port_depth": "2.5 mm"}
+    query = urlencode(shop | {"throat_spread": "0.2 mm", "largest_throat": "0.7 in"})
+    page = client.request("GET", f"/ports/{digest}/1?{query}").text
+    region = client.answers.region(client.desk.newest_entry, 1, ("A",), shop_in(dict(parse_qsl(query))))
+    assert {round(1e3 * one, 4) for one in region.variants.port_m} <= {1.5, round(25.4 * 0.0635, 4)}
+    assert (region.space.rows, region.space.row_length_m, region.template.port_depth_m) == (3, 0.45, 0.0025)
+    assert region.space.throat_m == (0.0, pytest.approx(0.7 * 0.0254))
+    assert (region.tolerance.throat_m, region.tolerance.port_m) == (0.0002, PortTolerance().port_m)
+    assert region.count == now(client).count
+    assert region.corners_fraction != now(client).corners_fraction
+    for name, text in shop.items():
+        assert f'name="{name}" value="{escape(text)}"' in page
+    assert page.count("/ports.svg") == page.count("port_drills=1.5+mm") / 2 == 1
+    assert take(client, next(one for one in forms(page) if "design" in one)).status_code == 200
+    values = client.desk.newest_entry.text.values()
+    assert values["burner[1].ports.rows"] == "3"
+    assert values["burner[1].ports.depth"] == "2.5 mm"
+    assert now(client).present is not None
+    client.send(act="undo")
+    again = client.send(act="ports 1").text
+    assert all(f'name="{name}" value="{escape(text)}"' in again for name, text in shop.items())
+    assert client.answers.shop_for(2) == (("port_drills", "1.5 mm, #52"), ("throat_spread", "0.2 mm"))
+    client.request("GET", f"/ports/{digest}/1")
+
+
+@pytest.mark.parametrize(
+    ("entries", "messages"),
+    [
+        ({"length": "450"}, ["the unit is missing", "as in &#34;400 mm&#34;"]),
+        ({"throat_spread": "0.1", "units": "US"}, ["the unit is missing", "as in &#34;0.004 in&#34;"]),
+        ({"length": "9 m"}, ["outside the accepted range (accepted: 0.1 mm to 5 m)"]),
+        ({"rows": "2.5"}, ["must be a whole number"]),
+        ({"orifice_spread": "2"}, ["this is 200 %", "write &#34;2 %&#34;"]),
+        ({"port_drills": "#999"}, ["no such number drill"]),
+        ({"port_drills": "../drills.csv"}, ["is a file: this page reads none"]),
+        ({"port_drills": "5 mm"}, ["has no drill for ports (accepted: some of 1 to 2.6 mm)"]),
+        ({"port_drills": "1/4 in", "units": "US"}, ["has no drill for ports (accepted: some of 0.0394 to 0.102 in)"]),
+        ({"least_throat": "20 mm", "largest_throat": "12 mm"}, ["is above the largest throat; exchange the two"]),
+    ],
+)  # fmt: skip
+def test_a_wrong_entry_of_the_workshop_is_told_at_its_field(
+    client: DeskClient, entries: dict[str, str], messages: list[str]
+) -> None:
+    digest = client.desk.newest
+    page = client.request("GET", f"/ports/{digest}/1?{urlencode({'units': 'metric'} | entries)}")
+    assert page.status_code == 422
+    assert "Correct 1 entry: no region is calculated." in page.text
+    (name, note), *others = re.findall(r'id="note-(\w+)">([^<]+)<', page.text)
+    assert name == next(iter(entries))
+    assert not others
+    assert all(one in note for one in messages), note
+    assert take(client, client.form | {"burner": "1", "design": "A"} | entries).status_code == 422
+    client.request("GET", f"/ports/{digest}/1")
 
 
 def test_the_region_is_worded_where_the_appliance_is_sold(client: DeskClient) -> None:

@@ -18,10 +18,11 @@ from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.burner.burner import BurnerGeometry, MixtureTemperatures, Surroundings
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.evaluation import fuel_with_flame
-from burnerlab.burner.port_region import TABLE, PortGas, PortSpace
+from burnerlab.burner.port_region import TABLE, PortGas, PortSpace, PortTolerance
 from burnerlab.burner.primary_air import COLD
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.orifice.discharge_coefficient import DEFAULT_SHAPE, law
+from burnerlab.orifice.drill import Drill
 from burnerlab.orifice.flow import Conditions
 from burnerlab.orifice.size import size
 from burnerlab.quantity import Basis, Kind, show
@@ -177,6 +178,70 @@ def plain_port_case(
     rated = RatedBasis(word=basis, of_gross=heat_input_W / heat)
     space = PortSpace(heat_input_gross_W=heat)
     return PortCase(burner="", template=template, gases=tuple(cases), space=space, rated=rated)
+
+
+def in_shop(
+    case: PortCase,
+    *,
+    length: float | None = None,
+    rows: int | None = None,
+    port_depth: float | None = None,
+    port_drills: Sequence[Drill] | None = None,
+    least_throat: float | None = None,
+    largest_throat: float | None = None,
+) -> PortCase:
+    """A case with what a maker drills and bores; what is not given stays as the case has it.
+
+    length : of a row of ports [m]; port_depth : of the wall that is drilled [m]; port_drills : those within the range
+    of ports are taken; least_throat, largest_throat : [m]
+    Raises UserError where no drill is one for ports, or the least throat is above the largest.
+
+    >>> from burnerlab.gas import load
+    >>> from burnerlab.orifice.drill import named_drills
+    >>> case = plain_port_case(3660.0, "gross", [(load("propane"), 2740.0)])
+    >>> in_shop(case, length=0.4, port_drills=named_drills(["1.6 mm", "5 mm"])).space.drills_m
+    (0.0016,)
+    """
+    space = case.space
+    least, greatest = space.port_diameter_m
+    drills = [drill.diameter_m for drill in port_drills or ()]
+    fitting = tuple(one for one in drills if least <= one <= greatest)
+    if drills and not fitting:
+        accepted = f"some of {1e3 * least:g} to {1e3 * greatest:g} mm"
+        raise UserError(Problem("has no drill for ports", key="port_drills", accepted=accepted))
+    ends = (least_throat or space.throat_m[0], largest_throat or space.throat_m[1])
+    if ends[0] > ends[1]:
+        raise UserError(Problem("is above the largest throat", key="least_throat", fix="exchange the two"))
+    space = replace(
+        space,
+        row_length_m=space.row_length_m if length is None else length,
+        rows=space.rows if rows is None else rows,
+        drills_m=fitting or space.drills_m,
+        throat_m=ends,
+    )
+    depth = case.template.port_depth_m if port_depth is None else port_depth
+    return replace(case, space=space, template=replace(case.template, port_depth_m=depth))
+
+
+def port_tolerance(
+    *,
+    orifice_spread: float | None = None,
+    port_spread: float | None = None,
+    throat_spread: float | None = None,
+) -> PortTolerance:
+    """How far a maker may be from the drawing either way; that of table port_design where it is not given.
+
+    orifice_spread : of the orifice's area [-]; port_spread, throat_spread : of the diameter [m]
+
+    >>> port_tolerance(port_spread=5e-5).port_m, port_tolerance().port_m
+    (5e-05, 3e-05)
+    """
+    usual = PortTolerance()
+    return PortTolerance(
+        orifice_area=usual.orifice_area if orifice_spread is None else orifice_spread,
+        port_m=usual.port_m if port_spread is None else port_spread,
+        throat_m=usual.throat_m if throat_spread is None else throat_spread,
+    )
 
 
 def _check(burner: Burner, gases: Sequence[Gas | DeclaredGas]) -> None:
