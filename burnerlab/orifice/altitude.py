@@ -230,7 +230,7 @@ def double_derate(factor: PolicyFactor) -> str:
     to_meet = factor.factor / natural - 1.0
     return (
         f"the rule asks for {100 * (factor.factor - 1):+.1f} % and a fixed orifice already gives "
-        f"{100 * (natural - 1):+.1f} % at {factor.altitude_m:.0f} m: an area reduced by the whole rule "
+        f"{100 * (natural - 1):+.1f} % at {height_words(factor.altitude_m)}: an area reduced by the whole rule "
         f"gives {100 * (both - 1):+.1f} %; an area changed by {100 * to_meet:+.1f} % meets it"
     )
 

@@ -212,7 +212,7 @@ def _cell(c: Conversion, place: int, market: MarketConversion, system: System) -
         as_made=desk_figure(f"{id}-as-made", "" if is_refused else made),
         verdict=desk_mark(f"{id}-verdict", Verdict.OUTSIDE if is_refused else nominal_verdict(c, b)),
         air=desk_figure(f"{id}-air", "" if air is None or is_refused else f"air {100 * air:.0f} %, cold"),
-        refused=desk_figure(f"{id}-refused", refusals(c).get(b.name, "")),
+        refused=desk_figure(f"{id}-refused", text_in(refusals(c).get(b.name, ""), system)),
         remarks=tuple(
             desk_figure(f"{id}-remark-{k}", text)
             for k, text in enumerate(_remarks(c, b, system, is_refused=is_refused), start=1)
@@ -294,7 +294,7 @@ def market_head(market: MarketConversion, system: System, like: str = "") -> Mar
             f"{percent(c.total_predicted_gross_W / aim - 1.0)}",
             "band": f"band {band_words(c)} of the {'rating' if c.aim_factor == 1.0 else 'aim'}",
         }
-        rests_on = [clean(note) for note in c.notes if note != SUBCRITICAL]
+        rests_on = [clean(text_in(note, system)) for note in c.notes if note != SUBCRITICAL]
         remarks = tuple(filter(None, (clean(text_in(c.supply_of_new_gas, system)), *rests_on)))
     return MarketHead(
         id=id,

@@ -23,6 +23,9 @@ _PATTERN = re.compile(
 )
 _NOT_PLAIN = re.compile(rf"[+-]?\d+_|{_OTHER_BASE}", re.ASCII)
 _COMMA = re.compile(r"(?<=\d),(?=\d)", re.ASCII)
+_POINTS_AS_GROUPS = re.compile(r"(?<![\d.,])([1-9]\d{0,2}(?:\.\d{3})+),(\d+)(?![\d.,])", re.ASCII)
+_POINT_AFTER_GROUPS = re.compile(r",\d{3}\.\d")
+_BTU = re.compile(r"btu|mbh", re.IGNORECASE)
 _GROUPS = re.compile(r"(?<![\d.,])[1-9]\d{0,2}(?:,\d{3})+(?![\d,])", re.ASCII)
 PARTS_OF_INCH = (2, 3, 4, 5, 6, 8, 10, 12, 16, 32, 64)  # under the line of a fraction that people write
 _RANGE = re.compile(r"([+-]?\d+(?:\.\d+)?) ?(?:-|–|\.\.+|to) ?(\d+(?:\.\d+)?)( ?[A-Za-z%].*)?", re.ASCII)
@@ -178,22 +181,33 @@ def _complaint(text: str, key: str, example: str) -> UserError:
 def comma_readings(text: str) -> tuple[str, ...]:
     """What a text with commas in its figures may mean, to choose from: never to be guessed.
 
-    Decimal commas first, then groups of thousands where the figures may be such.
+    Decimal commas first, then groups of thousands where the figures may be such; of Btu the other way round, as no
+    country that writes decimal commas rates in them. With a point as well, groups alone.
 
-    >>> comma_readings("1,250 kBtu/h"), comma_readings("12,5 kW"), comma_readings("1,40 mm, #54")
-    (('1.250 kBtu/h', '1250 kBtu/h'), ('12.5 kW',), ('1.40 mm, #54',))
+    >>> comma_readings("1,250 kW"), comma_readings("12,5 kW"), comma_readings("1,40 mm, #54")
+    (('1.250 kW', '1250 kW'), ('12.5 kW',), ('1.40 mm, #54',))
+    >>> comma_readings("12,000 Btu/h"), comma_readings("12,500.5 Btu/h")
+    (('12000 Btu/h', '12.000 Btu/h'), ('12500.5 Btu/h',))
+    >>> comma_readings("1.200,5 W"), comma_readings("1,000,000 Btu/h")
+    (('1200.5 W',), ('1000000 Btu/h',))
     """
     if not _COMMA.search(text):
         return ()
+    if _POINTS_AS_GROUPS.search(text):
+        return (_POINTS_AS_GROUPS.sub(lambda hit: f"{hit[1].replace('.', '')}.{hit[2]}", text),)
     grouped = _GROUPS.sub(lambda hit: hit[0].replace(",", ""), text)
-    return (_COMMA.sub(".", text), *(() if _COMMA.search(grouped) else (grouped,)))
+    groups = () if _COMMA.search(grouped) else (grouped,)
+    if groups and _POINT_AFTER_GROUPS.search(text):
+        return groups
+    points = () if groups and text.count(",") > 1 else (_COMMA.sub(".", text),)
+    return groups + points if _BTU.search(text) else points + groups
 
 
 def _without_comma(text: str) -> str:
     """What a figure with a comma may have been, to copy: both readings, where it has two."""
-    point = text.replace(",", ".")
-    if text.count(",") != 1 or "." in text.replace("in w.c.", ""):
-        return "write 15000 or 15 000, and 1.40"
-    if re.match(r"[+-]?[1-9]\d{0,2},\d{3}(?!\d)", text):
-        return f"write {point} or {text.replace(',', ' ')}, as it should be"
-    return f"write {point}"
+    readings = [one for one in comma_readings(text) if _PATTERN.fullmatch(one)]
+    if len(readings) == 1:
+        return f"write {readings[0]}"
+    if len(readings) == 2:
+        return f"write {readings[0]} or {readings[1]}, as it should be"
+    return "write 15000 or 15 000, and 1.40"

@@ -84,22 +84,17 @@ def _changes(altitude: Altitude) -> tuple[str, ...]:
     for sea, here in altitude.changes():
         if sea.drill != here.drill:
             word = "enlarged" if here.drill_diameter_m > sea.drill_diameter_m else "reduced"
-            from_to = _from_to(bore_words(sea), bore_words(here))
-            change = Phrase("bore {word} from {from_to} for {place}", word=word, from_to=from_to, place=place)
+            change = Phrase(
+                "bore {word} from {sea} to {here} for {place}",
+                word=word,
+                sea=bore_words(sea),
+                here=bore_words(here),
+                place=place,
+            )
             grouped.setdefault(change, []).append(name(here.burner))
     return tuple(joined(": ", (change, ", ".join(who))) for change, who in grouped.items()) or (
         "No drill differs from the one for sea level.",
     )
-
-
-def _from_to(sea: str, here: str) -> str:
-    """Two bores, their common unit once.
-
-    >>> _from_to("1.00 mm", "1.05 mm"), _from_to("#57 (1.092 mm)", "1.15 mm")
-    ('1.00 to 1.05 mm', '#57 (1.092 mm) to 1.15 mm')
-    """
-    low = sea.removesuffix(" mm") if here.endswith(" mm") else sea
-    return Phrase("{value} to {here}", value=low, here=here)
 
 
 def bore_words(bore: PolicyBore) -> str:

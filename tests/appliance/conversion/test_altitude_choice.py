@@ -105,7 +105,7 @@ def test_the_terminal_asks_for_the_choice_and_says_what_the_choice_enlarges(tmp_
     kept = run("convert", written(tmp_path, "none"), *PROPANE, "--altitude", "5280 ft")
     head = " ".join(kept.stdout.split()).partition("new drill")[0]
     assert "policy none: the full rating" in head
-    assert "bore enlarged from 1.00 to 1.05 mm for 1609 m" in head
+    assert "bore enlarged from 1.00 mm to 1.05 mm for 1609 m" in head
     ruled = run(
         "convert", written(tmp_path), *PROPANE, "--altitude", "5280 ft", "--policy", "4-percent-from-2000-ft"
     )
