@@ -303,7 +303,7 @@ def test_the_paper_shows_the_photographs(filled: Filled) -> None:
     page = report_bytes(report, "html", "", "metric", {shown.sha256: b"\xff\xd8\xff"}).decode()
     assert 'src="data:image/jpeg;base64,/9j/"' in page
     assert f"Unit P-0001, {RING}: plate. {heading}" in page
-    assert "not beside the record, or damaged" in report_bytes(report, "html", "", "metric").decode()
+    assert "no longer with the record, or damaged" in report_bytes(report, "html", "", "metric").decode()
     assert report_bytes(report, "pdf", "", "metric").startswith(b"%PDF")
 
 

@@ -262,7 +262,7 @@ def test_one_limit_of_carbon_monoxide_stands_on_save_page_and_entry(
     assert re.search(
         r"Limit of it in force 800 ppm \(kind not named, lowest for cooking: [^)]*\): within", shown
     )
-    fold = words(page.partition("beside published limits")[2].partition("</table>")[0])
+    fold = words(page.partition("and published limits")[2].partition("</table>")[0])
     assert re.findall("within|near|outside", fold) == ["within"]
     saved = words(client.get(save(**read).headers["location"]).text)
     assert re.search(r"Carbon monoxide free of air \d+ ppm limit 800 ppm, within its limit", saved)
