@@ -22,6 +22,8 @@ from burnerlab.cli.common_inputs import (
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import for_reader, print_cautions, print_json, print_notes, table, wrapped
 
+from burnerlab.quantity.inputs import Input
+
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.appliance.study.plate_fields import PlateField
@@ -31,35 +33,47 @@ if TYPE_CHECKING:
 @takes(
     file=APPLIANCE,
     market=MARKETS,
+    region=Input(
+        name="region",
+        choices=("us", "eu", "au", "nz"),
+        is_many=True,
+        help="Plate of a region; repeatable. Without it that of the market: us, eu, or both.",
+    ),
     stock=STOCK,
     to=destination("the fields as page, PDF, workbook and CSV"),
 )
 @json_option
 def plate_command(
-    file: Appliance, market: Sequence[str], stock: Path | None, to: Destination, as_json: bool
+    file: Appliance,
+    market: Sequence[str],
+    region: Sequence[str],
+    stock: Path | None,
+    to: Destination,
+    as_json: bool,
 ) -> None:
     """Fields of the rating plate or conversion label for every market of FILE and each of its gases.
 
-    Heat inputs and consumption are the ratings of FILE on its basis after the altitude rule, the calculated ones beside
-    them; pressures and orifice marks are those of the conversion, in the units of the region: us or eu, both where FILE
-    names none. Serial number, marks and what a certificate says are never filled. A conversion label is added; the
-    first plate stays readable.
+    Heat inputs and consumption are the ratings of FILE on its basis after the altitude rule, the calculated ones next
+    to them; pressures and orifice marks are those of the conversion, in the units of the region: us or eu, both where
+    FILE names none, au and nz by --region. Serial number, marks and what a certificate says are never filled. A
+    conversion label is added; the first plate stays readable.
 
     \b
     Examples:
       burnerlab plate range.toml
       burnerlab plate range.toml --market B --out labels
+      burnerlab plate range.toml --market A --region au --region nz
       burnerlab plate range.toml --stock orifices.csv --json
     """
-    from burnerlab.appliance.study.plate_fields import rating_plate
+    from burnerlab.appliance.study.plate_fields import REGIONS, rating_plate
     from burnerlab.report.plate_paper import plate_paper
 
-    found = rating_plate(with_stock(file, stock), market)
+    found = rating_plate(with_stock(file, stock), market, region)
     regions = {one.region for one in found.fields}
     files = write_files(
         to,
         lambda: plate_paper(found, file.file_sha256),
-        region=regions.pop() if len(regions) == 1 else "",
+        region=regions.pop() if len(regions) == 1 and regions <= {*REGIONS} else "",
         language=language_of(file, market),
         has_reader_units=False,
     )

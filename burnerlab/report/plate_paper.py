@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import groupby
 
-from burnerlab.appliance.study.plate_fields import RECALLED, PlateField, RatingPlate
+from burnerlab.appliance.study.plate_fields import PlateField, RatingPlate, recalled_fields
 from burnerlab.quantity.outputs import flat
 from burnerlab.report.layout_page import PlainTable
 from burnerlab.report.sheet.vocabulary import gas_words
@@ -24,7 +24,7 @@ HEADS = (
 
 def plate_paper(plate: RatingPlate, input_sha256: str) -> StudyPaper:
     """A table of fields for each market and gas."""
-    recalled = sum(one.provenance == RECALLED for one in plate.fields)
+    recalled, all_fields = recalled_fields(plate.fields)
     return StudyPaper(
         kind=Phrase("Rating plate fields"),
         title=name(plate.appliance),
@@ -37,7 +37,7 @@ def plate_paper(plate: RatingPlate, input_sha256: str) -> StudyPaper:
             (Phrase("First plate"), Phrase("stays readable")),
             (
                 Phrase("Fields from memory"),
-                Phrase("{some} of {all}", some=recalled, all=len(plate.fields)),
+                Phrase("{some} of {all}", some=recalled, all=all_fields),
             ),
         ),
         tables=tuple(
@@ -49,7 +49,7 @@ def plate_paper(plate: RatingPlate, input_sha256: str) -> StudyPaper:
             )
             for caption, fields in groupby(plate.fields, key=lambda entry: entry.place)
         ),
-        notes=tuple(clean(one, 300) for one in plate.notes),
+        notes=tuple(clean(one, 600) for one in plate.notes),
         rows=tuple(flat(one) for one in plate.fields),
         input_sha256=input_sha256,
     )

@@ -24,6 +24,9 @@ from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.phrase import Phrase, applied, joined
 
 REGIONS = ("us", EUROPE)
+AUSTRALIA, NEW_ZEALAND = "au", "nz"
+PLATE_REGIONS = (*REGIONS, AUSTRALIA, NEW_ZEALAND)
+"""Regions whose plates are known; a file names one of the first two."""
 USER = "user"
 AS_TYPED = Phrase("as typed by the user")
 NOT_KNOWN = Phrase("not known")
@@ -42,6 +45,8 @@ STATEMENTS = (
 KINDS = {
     "Btu/h": Kind.POWER,
     "kW": Kind.POWER,
+    "MJ/h": Kind.POWER,
+    "kPa": Kind.GAUGE_PRESSURE,
     "in w.c.": Kind.GAUGE_PRESSURE,
     "mbar": Kind.GAUGE_PRESSURE,
     "ft": Kind.LENGTH,
@@ -54,10 +59,13 @@ KINDS = {
 BASIS_WORDS: Mapping[str, Mapping[str, str]] = {
     "us": {"net": Phrase("net"), "gross": Phrase("gross")},
     EUROPE: {"net": Phrase("net (Hi)"), "gross": Phrase("gross (Hs)")},
+    AUSTRALIA: {"net": Phrase("net"), "gross": Phrase("gross")},
+    NEW_ZEALAND: {"net": Phrase("net"), "gross": Phrase("gross")},
 }
 """What a basis is called on the plates of a region, where not by its name."""
 
 DIGITS = 3  # of a calculated heat input
+SAME_PRESSURE = 0.01  # 11 in w.c. and 2.75 kPa are one supply
 Figure = float | str | None
 
 
@@ -111,10 +119,13 @@ class RatingPlate(WithSummary):
         return Summary(f"{self.appliance}: {len(self.fields)} fields of plates", (heads, *rows), lines)
 
 
-def rating_plate(appliance: Appliance, markets: Sequence[str] = ()) -> RatingPlate:
+def rating_plate(
+    appliance: Appliance, markets: Sequence[str] = (), regions: Sequence[str] = ()
+) -> RatingPlate:
     """Fields for the plate of every market, or of those named, each of its gases for itself.
 
     markets : names or letters; all of the file without. Raises UserError for a market the file has not.
+    regions : whose plates, of ``PLATE_REGIONS``; that of the market without
 
     >>> from burnerlab.appliance import demonstration
     >>> plate = rating_plate(demonstration(), ["B"])
@@ -125,7 +136,7 @@ def rating_plate(appliance: Appliance, markets: Sequence[str] = ()) -> RatingPla
         market_named(appliance, appliance.name)  # says that there is none, and how one is written
     wanted = [market_named(appliance, each, "--market") for each in markets] or targets_of(appliance)
     made = [(market, each) for market in wanted for each in convert_market(market)]
-    fields = tuple(one for market, each in made for one in plate_fields(each, market.name))
+    fields = tuple(one for market, each in made for one in plate_fields(each, market.name, regions))
     warned = (
         joined(": ", (market.name, each.altitude.warning))
         for market, each in made
@@ -134,7 +145,7 @@ def rating_plate(appliance: Appliance, markets: Sequence[str] = ()) -> RatingPla
     return RatingPlate(
         appliance=appliance.name,
         fields=fields,
-        notes=tuple(_notes(made, fields)),
+        notes=tuple(_notes(made, fields, regions)),
         altitude_warnings=tuple(dict.fromkeys(warned)),
         altitude_only=tuple(
             dict.fromkeys(
@@ -146,15 +157,17 @@ def rating_plate(appliance: Appliance, markets: Sequence[str] = ()) -> RatingPla
     )
 
 
-def plate_fields(conversion: Conversion, market: str = "") -> tuple[PlateField, ...]:
-    """The fields of a conversion's plate in its region's units; without a region those of each region.
+def plate_fields(
+    conversion: Conversion, market: str = "", regions: Sequence[str] = ()
+) -> tuple[PlateField, ...]:
+    """The fields of a conversion's plate in the units of its region, or of those named; without one in both of a file.
 
     Heat inputs are the ratings after the altitude rule, on the basis of the file, beside them those calculated with the
     drills taken at the nominal pressure; consumption = heat input / heating value. Serial number, marks and whatever a
     certificate says are never filled, nor a rating in thin air for which no altitude rule is chosen.
     """
-    is_lpg = conversion.job is not None and any(one.family.is_LPG for one in conversion.job.new.groups)
-    regions = (conversion.region,) if conversion.region in REGIONS else REGIONS
+    is_lpg = _is_lpg(conversion)
+    own = (conversion.region,) if conversion.region in REGIONS else REGIONS
     waits = _without_rule(conversion)
     return tuple(
         _field(
@@ -165,11 +178,15 @@ def plate_fields(conversion: Conversion, market: str = "") -> tuple[PlateField, 
             NO_RULE if waits and row["figure"] in AFTER_RULE else value,
             beside,
         )
-        for region in regions
+        for region in regions or own
         for row in tables.rows("rating_plate")
-        if row["region"] in (region, "all") and row["gas"] in ("all", "lp" if is_lpg else "other")
+        if row["region"] == region and row["gas"] in ("all", "lp" if is_lpg else "other")
         for burner, value, beside in _values(row["figure"], conversion, region)
     )
+
+
+def _is_lpg(conversion: Conversion) -> bool:
+    return conversion.job is not None and any(one.family.is_LPG for one in conversion.job.new.groups)
 
 
 def _values(figure: str, conversion: Conversion, region: str) -> Iterator[tuple[str, Figure, Figure]]:
@@ -223,9 +240,13 @@ def _field(
         calculated_text=beside_text,
         words=Phrase(row["words"]),
         check=Phrase(row["check"]),
-        source=f"{cite(row['source'])}, {row['place']}",
+        source=_source(row),
         provenance=row["provenance"],
     )
+
+
+def _source(row: tables.Row) -> str:
+    return f"{cite(row['source'])}, {row['place']}"
 
 
 def _printed(row: tables.Row, value: Figure, *, is_calculated: bool = False) -> tuple[float | None, str]:
@@ -325,15 +346,33 @@ CALCULATED: Mapping[str, Callable[[Conversion], Figure]] = {
 """What stands beside a rated figure."""
 
 
-def _notes(made: Sequence[tuple[MarketTarget, Conversion]], fields: Sequence[PlateField]) -> Iterator[str]:
-    yield from STATEMENTS
-    recalled = sum(one.provenance == RECALLED for one in fields)
+def recalled_fields(fields: Sequence[PlateField]) -> tuple[int, int]:
+    """How many of the fields of the regions no public text names, and how many fields there are."""
+    rows = {(one.region, one.name): one.provenance for one in fields}
+    return sum(one == RECALLED for one in rows.values()), len(rows)
+
+
+def _sources(fields: Sequence[PlateField]) -> Iterator[str]:
+    """How many fields are recalled, and which texts name the others."""
+    recalled, all_fields = recalled_fields(fields)
     if recalled:
         yield Phrase(
             "Which fields a plate has: {some} of {all} fields from memory: compare with the standard that applies.",
             some=recalled,
-            all=len(fields),
+            all=all_fields,
         )
+    of_row = {_source(row): cite(row["source"]) for row in tables.rows("rating_plate")}
+    seen = [one for one in fields if one.provenance != RECALLED]
+    for source in dict.fromkeys(of_row[one.source] for one in seen):
+        names = dict.fromkeys(one.name for one in seen if of_row[one.source] == source)
+        yield Phrase("Named in {source}: {fields}.", source=source, fields=joined(", ", tuple(names)))
+
+
+def _notes(
+    made: Sequence[tuple[MarketTarget, Conversion]], fields: Sequence[PlateField], regions: Sequence[str]
+) -> Iterator[str]:
+    yield from STATEMENTS
+    yield from _sources(fields)
     yield Phrase(
         "The figure of a heat input or consumption is the file's rating after the altitude rule, on the file's basis; "
         "next to it the calculated one, not measured: nominal pressure, the orifice named; of a kind of burner, of "
@@ -356,5 +395,33 @@ def _notes(made: Sequence[tuple[MarketTarget, Conversion]], fields: Sequence[Pla
             )
     for state in dict.fromkeys(_state(each) for _, each in made):
         yield Phrase("Volumes at {state}.", state=state)
-    for name in dict.fromkeys(market.name for market, each in made if each.region not in REGIONS):
+    yield from _pressures(made, regions)
+    for name in dict.fromkeys(
+        market.name for market, each in made if not regions and each.region not in REGIONS
+    ):
         yield Phrase("{market}: the file names no region; the fields of each region stand here.", market=name)
+
+
+def _pressures(made: Sequence[tuple[MarketTarget, Conversion]], regions: Sequence[str]) -> Iterator[str]:
+    """What a plate of Australia or New Zealand says of a market at another pressure than that of the country."""
+    if NEW_ZEALAND in regions:
+        yield Phrase("Supply pressures of New Zealand are in no table here: take them from the certificate.")
+    if AUSTRALIA not in regions:
+        return
+    for market, each in made:
+        usual = [
+            float(row["nominal_from"])
+            for row in tables.rows("supply_pressures")
+            if row["region"] == AUSTRALIA.upper()
+            and row["category"] == ("LP" if _is_lpg(each) else "natural")
+        ]
+        pressure = float(in_unit(each.to_gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "kPa"))
+        if not any(math.isclose(pressure, one, rel_tol=SAME_PRESSURE) for one in usual):
+            yield Phrase(
+                "{market}, {gas}: {pressure} kPa is not the supply pressure of Australia in the tables ({usual} kPa): "
+                "a plate for Australia needs a market at that.",
+                market=market.name,
+                gas=each.to_gas.name,
+                pressure=f"{pressure:.2f}",
+                usual=", ".join(f"{one:.2f}" for one in usual),
+            )

@@ -6,6 +6,7 @@ kg/m3), foot 0.3048 m.
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -22,11 +23,14 @@ from burnerlab.appliance.study.plate_fields import (
     NOT_KNOWN,
     OF_APPLIANCE,
     OF_BURNER,
+    PLATE_REGIONS,
     USER,
     PlateField,
     plate_fields,
     rating_plate,
+    recalled_fields,
 )
+from burnerlab.handbook.contents import handbook_dir
 from burnerlab.quantity import Kind, UserError, read
 
 BTU_PER_H_W = 1055.05585262 / 3600
@@ -109,6 +113,21 @@ def test_a_file_rated_net_has_its_own_net_figure_on_the_plate() -> None:
     assert total.value != pytest.approx(total.calculated, rel=1e-4)
 
 
+def test_australia_and_new_zealand_have_megajoules_and_kilopascals() -> None:
+    """1 Btu/h is 1055.05585262 J/h; at 11 in w.c., 2.740 kPa, an appliance for 2.75 kPa is on its supply."""
+    plate = rating_plate(demonstration(), regions=("au", "nz"))
+    assert {one.region for one in plate.fields} == {"au", "nz"}
+    total = {one.text for one in plate.fields if one.unit == "MJ/h"}
+    assert total == {f"{95_000 * 1055.05585262e-6:.1f} MJ/h"}
+    propane = [one for one in plate.fields if one.gas == "propane"]
+    assert {one.text for one in propane if one.unit == "kPa"} == {"2.74 kPa"}
+    off = [note for note in plate.notes if "the supply pressure of Australia" in note]
+    assert [note.partition(":")[0].rpartition(", ")[2] for note in off] == ["G30", "G31"]
+    assert any("New Zealand are in no table" in note for note in plate.notes)
+    alone = rating_plate(demonstration(), ["A"], ["nz"])
+    assert not [note for note in alone.notes if "Australia" in note or "names no region" in note]
+
+
 def test_a_kilobtu_is_the_kilowatt_of_the_unit_reader() -> None:
     assert read("1 kBtu/h", Kind.POWER) == pytest.approx(293.07, abs=0.005)
 
@@ -116,7 +135,7 @@ def test_a_kilobtu_is_the_kilowatt_of_the_unit_reader() -> None:
 def test_every_row_is_filled_or_as_typed_by_the_user() -> None:
     rows = tables.rows("rating_plate")
     assert len({row["id"] for row in rows}) == len(rows)
-    assert {row["region"] for row in rows} == {"all", "us", "eu"}
+    assert {row["region"] for row in rows} == {*PLATE_REGIONS}
     for row in rows:
         assert row["figure"] in {USER, *OF_APPLIANCE, *OF_BURNER}, row["id"]
         assert all((row["words"], row["check"], row["source"], row["place"], row["provenance"])), row["id"]
@@ -166,8 +185,17 @@ def test_no_test_pressure_is_a_figure_of_a_label(conversions: dict[str, Conversi
 def test_every_field_has_its_source_and_nothing_claims() -> None:
     plate = rating_plate(demonstration())
     assert all(one.source and one.check for one in plate.fields)
-    assert {one.provenance for one in plate.fields} == {"memory"}
-    assert any("from memory: compare with the standard that applies" in note for note in plate.notes)
+    assert {one.provenance for one in plate.fields} == {"memory", "seen"}
+    recalled, named = recalled_fields(plate.fields)
+    assert 0 < recalled < named
+    assert any(
+        f"{recalled} of {named} fields from memory: compare with the standard that applies" in note
+        for note in plate.notes
+    )
+    publications = {row["source"] for row in tables.rows("rating_plate") if row["region"] in ("us", "eu")}
+    for source in publications - {"plate-fields"}:
+        (note,) = [note for note in plate.notes if note.startswith(f"Named in {tables.cite(source)}: ")]
+        assert note.removesuffix(".").partition(": ")[2]
     for said in ("first rating plate stays readable", "certifying body allows", "tested appliance"):
         assert any(said in note for note in plate.notes)
     texts = [text for one in plate.fields for text in (one.label, one.text, one.words, one.check)]
@@ -179,3 +207,12 @@ def test_an_appliance_without_markets_is_refused() -> None:
         rating_plate(replace(demonstration(), markets=()))
     with pytest.raises(UserError, match="is no market of the file"):
         rating_plate(demonstration(), ["nowhere"])
+
+
+def test_the_handbook_counts_the_fields_of_each_region() -> None:
+    page = (handbook_dir() / "product-line.md").read_text(encoding="utf-8")
+    rows = tables.rows("rating_plate")
+    for region in PLATE_REGIONS:
+        known = [row["provenance"] for row in rows if row["region"] == region]
+        counts = f"| {len(known)} | {known.count('seen')} | {known.count('memory')} |"
+        assert re.search(rf"^\| {region} \|.*{re.escape(counts)}$", page, re.MULTILINE), (region, counts)
