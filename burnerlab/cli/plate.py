@@ -21,7 +21,6 @@ from burnerlab.cli.common_inputs import (
 )
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import for_reader, print_cautions, print_json, print_notes, table, wrapped
-
 from burnerlab.quantity.inputs import Input
 
 if TYPE_CHECKING:
