@@ -198,8 +198,13 @@ def test_every_field_has_its_source_and_nothing_claims() -> None:
         assert note.removesuffix(".").partition(": ")[2]
     for said in ("first rating plate stays readable", "certifying body allows", "tested appliance"):
         assert any(said in note for note in plate.notes)
-    texts = [text for one in plate.fields for text in (one.label, one.text, one.words, one.check)]
-    assert not [text for text in (*texts, *plate.notes) if claims(text)]
+    for one in (plate, rating_plate(demonstration(), ["A"], PLATE_REGIONS)):
+        texts = [
+            text
+            for each in one.fields
+            for text in (each.label, each.text, each.words, each.check, each.source)
+        ]
+        assert not [text for text in (*texts, *one.notes) if claims(text)]
 
 
 def test_an_appliance_without_markets_is_refused() -> None:
