@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from burnerlab.appliance.conversion.result import verdict_of, verdict_of_interval
-from burnerlab.bench.reading_plan import CARBON_MONOXIDE, Plan, PlanRow
+from burnerlab.bench.reading_plan import CARBON_MONOXIDE, LOW_RATE_INPUT, Plan, PlanRow
 from burnerlab.bench.record.database import Record
 from burnerlab.bench.record.entry import BenchReading, EarlierStop, Result, TestRecord
 from burnerlab.bench.record.open_stops import BenchPlace, OpenStop, open_stops
@@ -399,7 +399,7 @@ def _has_verdict(plan: Plan, result: RowResult) -> bool:
     return result.verdict is not Verdict.NOT_EVALUATED or (band.low is None and band.high is None)
 
 
-INPUTS_OF_PLAN = ("heat_input_gross", "low_rate_heat_input_gross")
+INPUTS_OF_PLAN = ("heat_input_gross", LOW_RATE_INPUT)
 
 
 def units_in_bands(report: PlanReport) -> tuple[UnitsInBand, ...]:

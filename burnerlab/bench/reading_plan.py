@@ -62,6 +62,7 @@ DO_NOT_FIT = "do not fit"  # at the end of why a row has no band of the pressure
 NO_BAND = Phrase("no pressure band")
 MANIFOLD = "manifold_pressure"
 BY_PLAN = "the test plan"  # source of a band of the manifold pressure
+LOW_RATE_INPUT = "low_rate_heat_input_gross"
 LOCK_UP = "lock_up_pressure"  # the same with every burner off, which no row reads
 VALVE_WORDS = Phrase("lowest setting of the valve")  # state of a low rate that the file does not name
 CARBON_MONOXIDE = "air_free_carbon_monoxide"
@@ -76,7 +77,7 @@ NOT_IN_EARLIER_PLANS = ((True, "hot"), (False, "low"))  # whether of one burner,
 LONGEST_SCOPE = 110  # characters that card and page print of what a limit of carbon monoxide holds for
 NET_OF: Mapping[str, str] = {
     "heat_input_gross": "heat_input_net",
-    "low_rate_heat_input_gross": "low_rate_heat_input_net",
+    LOW_RATE_INPUT: "low_rate_heat_input_net",
 }
 LEAST_NET = 0.7  # over gross, of any gas that burns: hydrogen has 0.85
 
@@ -329,7 +330,7 @@ class Plan:
     @property
     def without_turndown(self) -> tuple[str, ...]:
         """Burners whose low rate is not in the file: no heat input is expected of it, carbon monoxide is read."""
-        low = {row.burner for row in self.rows if row.quantity == "low_rate_heat_input_gross"}
+        low = {row.burner for row in self.rows if row.quantity == LOW_RATE_INPUT}
         return tuple(dict.fromkeys(row.burner for row in self.rows if row.burner and row.burner not in low))
 
 
@@ -472,7 +473,7 @@ def _of_burner(of: _Rows, b: BurnerConversion) -> Iterator[Figures]:
         band = low_rate_band()
         aim = b.aim_gross_W * b.turndown
         ends = (predicted * b.turndown, aim * (1.0 + band.low), aim * (1.0 + band.high))
-        yield _reading(b.name, "low", "low_rate_heat_input_gross", ends, band.source)
+        yield _reading(b.name, "low", LOW_RATE_INPUT, ends, band.source)
     yield from _of_carbon_monoxide(b.name, "low", limit)
 
 

@@ -23,7 +23,13 @@ from typing import Any
 from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.reading.flue import APPLIANCE_KIND, FlueAnalysis, kind_named
-from burnerlab.bench.reading_plan import FEWEST_DIGITS, CarbonMonoxideLimit, Plan, limit_of_papers
+from burnerlab.bench.reading_plan import (
+    FEWEST_DIGITS,
+    LOW_RATE_INPUT,
+    CarbonMonoxideLimit,
+    Plan,
+    limit_of_papers,
+)
 from burnerlab.bench.record import (
     BenchTest,
     ChartQuery,
@@ -46,6 +52,7 @@ from burnerlab.bench.record.release_statements import ReleaseLimits, release_lim
 from burnerlab.bench.record.stop_display import StopDisplay, state_file, unreadable
 from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.page.form import (
+    FLAME_METHOD,
     LEAK,
     LEAK_TESTS,
     MANIFOLD_FIELD,
@@ -65,6 +72,7 @@ from burnerlab.page.form import (
     words,
 )
 from burnerlab.page.heat_input_test import (
+    ALL_BURNERS,
     HeatInputTest,
     Model,
     flue_of,
@@ -416,8 +424,27 @@ class Bench:
                 write_state(self.file, text)
                 self.state_in_file = text
 
+    def as_planned(self, form: Form) -> Form:
+        """The form as the state of its plan has it: turned low, of flame and flue gas alone where no heat input is.
+
+        A burner that was ticked as turned low reads the rows of its lowest rate, whatever state was chosen.
+        """
+        plan = self.plan_of(form)
+        if plan is None or form.get("corrects"):
+            return form
+        burner = "" if form.get("burner") == ALL_BURNERS else form.get("burner")
+        rows = plan.rows_of(burner, "low")
+        is_timed = any(row.quantity == LOW_RATE_INPUT for row in rows)
+        if form.get("plan_state") != "low":
+            is_low = form.is_low and (is_timed or form.is_of_flame)
+            return form.having(plan_state="low") if is_low else form
+        method = form.method if is_timed or not rows else FLAME_METHOD
+        return form.having(low_rate=YES, method=method)
+
     def read(self, form: Form, *steps: Step) -> FormValues:
         """Read some steps of a form; a model and a burner must be of those on the bench."""
+        if "unit" in steps:
+            form = self.as_planned(form)
         if "unit" in steps and not form.get("air") and self.is_aired(form.get("place")):
             form = form.having(air=YES)
         if "unit" in steps and not form.get("leak_test"):
@@ -544,10 +571,12 @@ class Bench:
     def test_of(self, values: FormValues) -> HeatInputTest | None:
         """What the readings say; None when they cannot be used, and then why is among the errors.
 
-        None also for a test by the manometer alone.
+        None also for a test by the manometer, or of flame and flue gas, alone.
         """
         form = values.form
-        if form.method == MANOMETER or values.get(MANIFOLD_FIELD) == 0.0:  # without gas nothing was measured
+        if (
+            form.method in (MANOMETER, FLAME_METHOD) or values.get(MANIFOLD_FIELD) == 0.0
+        ):  # without gas nothing was measured
             return None
         fields_of_figures = figure_fields()
         figures = tuple((n, t) for n, t in form.texts if n in fields_of_figures)

@@ -30,7 +30,10 @@ STEPS: tuple[Step, ...] = ("unit", "measure", "flame", "save", "stop")
 Group = Literal["", "time", "scale", "bench", "flue"]
 MANOMETER = "manometer"  # the manifold pressure alone, without a heat input
 SCALE_METHOD = "scale"  # a cylinder, weighed before and after
-METHODS = ("meter", SCALE_METHOD, MANOMETER)
+FLAME_METHOD = "flame"  # flame and flue gas alone, as at the lowest setting of a valve
+METHODS = ("meter", SCALE_METHOD, MANOMETER, FLAME_METHOD)
+METHOD_WORDS = ("gas meter and watch", "cylinder on a scale", "manometer alone", "flame and flue gas alone")
+OF_FLAME = ("low_rate", "instruments", "once")  # of the readings, where flame and flue gas alone are read
 RULES = ("simple", "guard")
 RULE_WORDS = ("the figure itself against the band", "the band narrowed by the uncertainty")
 MOVES = "moves"  # the meter, with every burner off
@@ -82,6 +85,8 @@ class Field:
 
     def is_of(self, method: str) -> bool:
         """Whether it belongs to this way of measuring."""
+        if method == FLAME_METHOD and self.step == "measure":
+            return self.name in OF_FLAME
         return self.method in ("", method)
 
     def needed_with(self, method: str) -> bool:
@@ -249,7 +254,7 @@ UNIT = (
     text("burner", "Burner under test", "unit", is_kept=True),
     text("which", "Which of several burners alike", "unit", needs_answer=True,
          hint="Its number, such as 2 of 3. Read each of them alone: all together may not show one wrong orifice."),
-    text("method", "Measured with", "unit", is_kept=True, choices=METHODS),
+    text("method", "Measured with", "unit", is_kept=True, choices=METHODS, words=METHOD_WORDS),
     text("tester", "Tested by", "unit", "test", is_needed=True, is_kept=True),
     text("place", "Place of the bench", "unit", "lighting", is_kept=True, hint=PLACE_HINT),
     text("supply_label", "Gas on the label of the supply", "unit", "lighting"),
@@ -506,6 +511,16 @@ class Form:
         return text if text in METHODS else METHODS[0]
 
     @property
+    def is_of_flame(self) -> bool:
+        """Whether flame and flue gas alone are read."""
+        return self.method == FLAME_METHOD
+
+    @property
+    def is_low(self) -> bool:
+        """Whether the burner is turned low."""
+        return self.get("low_rate") == YES
+
+    @property
     def is_lock_up(self) -> bool:
         """Whether the manifold pressure was read with every burner off."""
         return self.method == MANOMETER and self.get("lock_up") == "yes"
@@ -516,7 +531,8 @@ class Form:
 
     def kept(self) -> Form:
         """What stays for the next unit."""
-        return Form(tuple((n, t) for n, t in self.texts if fields()[n].is_kept), self.system)
+        kept = tuple((name, text) for name, text in self.texts if fields()[name].is_kept)
+        return Form(tuple(pair for pair in kept if pair != ("method", FLAME_METHOD)), self.system)
 
     def without(self, step: Step) -> tuple[tuple[str, str], ...]:
         """Texts of the other steps, which a form of ``step`` carries along."""

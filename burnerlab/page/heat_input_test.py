@@ -53,6 +53,7 @@ from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 from burnerlab.tables.problem import Problem, UserError
 
 ALL_BURNERS = "all burners together"
+NO_LOW_RATE = 'add turndown = "1:3" to the burner, or choose "flame and flue gas alone" on the first page'
 FIELD_OF = {  # key of a complaint of the bench -> the field it stands below
     "volume": "dial",
     "revolutions": "turns",
@@ -267,7 +268,8 @@ def heat_input_test(model: Model, values: FormValues) -> HeatInputTest:
     try:
         return _results_of(model, values)
     except UserError as error:
-        raise UserError([replace(p, key=FIELD_OF.get(p.key, p.key)) for p in error.problems]) from None
+        problems = [replace(p, fix=NO_LOW_RATE) if p.key == "low rate" else p for p in error.problems]
+        raise UserError([replace(p, key=FIELD_OF.get(p.key, p.key)) for p in problems]) from None
 
 
 def air_of_bench(model: Model, values: FormValues, burner: str | None) -> UnitInAir:

@@ -16,7 +16,7 @@ from burnerlab.bench.reading_plan import (
 )
 from burnerlab.bench.record.entry import quantity_words
 from burnerlab.page.bench_state import Bench, plans_words, refusal_words
-from burnerlab.page.form import MANOMETER, Form
+from burnerlab.page.form import FLAME_METHOD, MANOMETER, Form
 from burnerlab.page.heat_input_test import ALL_BURNERS, Model, rows_of_test, which_needed
 from burnerlab.page.result_text import burner_words, figure
 from burnerlab.quantity import System
@@ -129,14 +129,19 @@ def _results(bench: Bench, plan: Plan, serial: str) -> UnitResults | None:
 
 
 def form_for(form: Form, row: PlanRow, plan: Plan, results: UnitResults | None) -> Form:
-    """The form set to the burner and state of a row, and to the manometer where no heat input is left to read."""
-    is_without = not row.burner or row.burner in plan.without_turndown
-    low = "yes" if row.state == "low" and not is_without else ""
+    """The form set to the burner and state of a row, and to the least that is left to read of them.
+
+    Without a heat input that is the manometer; without a pressure, flame and flue gas alone.
+    """
+    low = "yes" if row.state == "low" else ""
     of_test = plan.rows_of(row.burner, row.state, row.which)
-    left = {one.quantity for one in of_test if results is None or one.id in results.not_done}
-    is_heat_left = not left or left - {MANIFOLD, CARBON_MONOXIDE}
-    without_heat = not is_heat_left or (row.state == "low" and is_without)
-    method = MANOMETER if without_heat else "" if form.method == MANOMETER else form.method
+    every = {one.quantity for one in of_test}
+    left = {one.quantity for one in of_test if results is None or one.id in results.not_done} or every
+    method = "" if form.method in (MANOMETER, FLAME_METHOD) else form.method
+    if left <= {CARBON_MONOXIDE}:
+        method = FLAME_METHOD
+    elif left <= {MANIFOLD, CARBON_MONOXIDE}:
+        method = MANOMETER
     burner = row.burner or ALL_BURNERS
     return form.having(
         burner=burner, which=row.which_words, plan_state=row.state, low_rate=low, method=method

@@ -20,7 +20,7 @@ from burnerlab.page.form import SEEN, Form, RefusedError, fields, pairs_of
 from burnerlab.page.heat_input_test import Model
 from burnerlab.page.plan_rows import plan_view
 from burnerlab.page.reader_language import Reader
-from burnerlab.page.result_text import ALL_OFF, burner_words
+from burnerlab.page.result_text import ALL_OFF, AT_LOW_RATE, burner_words
 from burnerlab.page.stop_names import open_stops_for, room_stops
 from burnerlab.tables.cautions import SPECIAL_GAS, is_special_gas
 from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language, language
@@ -73,6 +73,11 @@ WAY = (
 )
 
 
+def way_of(form: Form) -> tuple[WayStep, ...]:
+    """The steps of a test: where flame and flue gas alone are read, nothing is measured before them."""
+    return tuple(step for step in WAY if not form.is_of_flame or step.name not in ("measure", "finding"))
+
+
 def form_of(bench: Bench, request: Request) -> Form:
     """The form in the address."""
     return Form.of(pairs_of(request.scope["query_string"].decode("latin-1")), bench.system)
@@ -92,7 +97,7 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
         "query": form.query(),
         "here": path,
         "other_system": f"{path}?{in_system.query()}",
-        "way": WAY if where else (),
+        "way": way_of(form) if where else (),
         "where": where,
         "now": next((step.now for step in WAY if step.name == where), ""),
         "fields": fields(),
@@ -101,7 +106,9 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
         "recorded": "",  # entry of a finding that is read alone
         "room_stops": rooms,  # at the head of every page, whatever place it is of
         "open_stops": open_stops,  # of an entry that is corrected: nothing of its pages leads to lighting
-        "burner_words": ALL_OFF if form.is_lock_up else burner_words(form.get("burner"), form.get("which")),
+        "burner_words": ALL_OFF
+        if form.is_lock_up
+        else burner_words(form.get("burner"), form.get("which")) + (AT_LOW_RATE if form.is_low else ""),
         "key": bench.gate.key,
         "caution_occasions": caution_occasions(bench.models.values()),
         "stop_keys": stop_keys() if where else (),

@@ -127,7 +127,7 @@ def _of_this_unit(values: FormValues, measured: HeatInputTest | None) -> FormVal
     """Without dial, pressure and temperature of the unit before, where nothing of this one was read yet."""
     form, at_meter = values.form, [one for one in fields().values() if one.step == "measure"]
     is_read = any(form.get(one.name) for one in at_meter if one.keeper == "input" and not one.is_kept)
-    if measured is not None or is_read or form.get("corrects"):
+    if measured is not None or is_read or form.get("corrects") or form.is_of_flame:
         return values
     carried = {one.name for one in at_meter if one.is_kept}
     own = {name: value for name, value in values.values.items() if name not in carried}

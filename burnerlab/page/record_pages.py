@@ -38,7 +38,7 @@ from burnerlab.bench.record.entry import observation_words
 from burnerlab.bench.record.stop_display import StopDisplay
 from burnerlab.bench.stop import stop_rows
 from burnerlab.page.bench_state import Bench, plans_words
-from burnerlab.page.form import MANOMETER, Form, RefusedError, pairs_of
+from burnerlab.page.form import FLAME_METHOD, MANOMETER, Form, RefusedError, pairs_of
 from burnerlab.page.heat_input_test import which_of
 from burnerlab.page.other_place import place_of
 from burnerlab.page.plan_rows import plan_view
@@ -63,6 +63,7 @@ from burnerlab.page.result_text import (
     in_units,
     input_facts,
     moment,
+    named_burner,
     range_act_of,
     record_line,
     record_lines,
@@ -135,10 +136,9 @@ def _ended(record: ReleaseRecord | None) -> str:
 
 
 def is_beside_rating(test: BenchTest) -> bool:
-    """Whether it says nothing of the rating: read with the burner turned low, or by the manometer alone."""
-    return any(
-        text.name == "low_rate" or (text.name, text.text) == ("method", MANOMETER) for text in test.inputs
-    )
+    """Whether it says nothing of the rating: the burner turned low, or no heat input read."""
+    texts = {text.name: text.text for text in test.inputs}
+    return "low_rate" in texts or texts.get("method") in (MANOMETER, FLAME_METHOD)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -503,7 +503,7 @@ def _beside(own: tuple[OpenStop, ...], stops: tuple[NamedStop, ...]) -> tuple[Na
 
 def _same_unit(bench: Bench, form: Form, entry: TestRecord, model: str) -> Form:
     """The form of another test of the unit and burner of an entry, by its plan."""
-    burner = next((result.burner for result in entry.test.results), "")
+    burner = named_burner(entry.test) or ""
     plan = bench.plan_behind(entry.test)
     ids = {one.plan_row for one in entry.test.plan_entries}
     row = None if plan is None else next((one for one in plan.rows if one.id in ids), None)

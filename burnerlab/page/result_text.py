@@ -588,6 +588,21 @@ class RecordLine:
     unread: tuple[str, ...] = ()  # what its released stops ask for and no test has read
 
 
+def named_burner(test: BenchTest) -> str | None:
+    """The burner of an entry, "" for all together; None of one that holds nothing of any."""
+    burners = (
+        *(one.burner for one in test.results),
+        *(one.burner for one in test.readings),
+        *(one.burner for one in test.observations),
+    )
+    return next(iter(burners), None)
+
+
+def is_turned_low(test: BenchTest) -> bool:
+    """Whether an entry of the page was read with the burner turned low."""
+    return any((one.name, one.text) == ("low_rate", "yes") for one in test.inputs)
+
+
 def result_of(test: BenchTest, quantity: str) -> Result | None:
     """The first result of this quantity."""
     return next((result for result in test.results if result.quantity == quantity), None)
@@ -649,8 +664,7 @@ def record_line(
     test = record.test
     low_rate = "low_rate_" if result_of(test, "low_rate_deviation") is not None else ""
     off, heat = (result_of(test, low_rate + name) for name in ("deviation", "heat_input_gross"))
-    burners = (*(one.burner for one in test.results), *(one.burner for one in test.readings))
-    named = next(iter(burners), "")
+    named = named_burner(test)
     which = next((clean(one.text, 12) for one in test.inputs if one.name == "which"), "")
     basis, place, manifold = basis_of(test, bases), place_of_result(off), result_of(test, MANIFOLD)
     if off is None and manifold is not None:
@@ -658,6 +672,8 @@ def record_line(
     lock_up = result_of(test, LOCK_UP)
     if off is None and lock_up is not None:
         place = lock_up_place(lock_up.verdict, is_low=is_low_lock_up(test))
+    if off is None and manifold is None and lock_up is None:
+        place = place_of_result(result_of(test, CARBON_MONOXIDE))
     if record.serial.casefold() in stopped:
         place = band_place(STOPPED, True)
     return RecordLine(
@@ -665,9 +681,9 @@ def record_line(
         model=clean(test.model),
         burner=ALL_OFF
         if lock_up is not None
-        else burner_words(named, which) + (AT_LOW_RATE if low_rate else "")
-        if test.results or test.readings
-        else "no result",
+        else "no result"
+        if named is None
+        else burner_words(named, which) + (AT_LOW_RATE if low_rate or is_turned_low(test) else ""),
         tested=moment(test.tested_at),
         tester=clean(test.tester),
         uid=record.uid,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from starlette.requests import ClientDisconnect, Request
@@ -36,6 +36,7 @@ from burnerlab.page.form import (
     MANOMETER,
     NO,
     NOTE,
+    OF_FLAME,
     PHOTOGRAPHS,
     SEEN,
     SHOWN_AIR_FREE,
@@ -49,7 +50,7 @@ from burnerlab.page.form import (
     slips_of,
     words,
 )
-from burnerlab.page.heat_input_test import HeatInputTest, Model, low_rate_note
+from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest, Model, low_rate_note
 from burnerlab.page.lighting import LEAK_WORDS, refusals
 from burnerlab.page.progress import (
     CONFLICT,
@@ -102,6 +103,18 @@ from burnerlab.tables.verdict import Verdict
 NOW_PRESSURE = (
     "Read the manifold pressure, with the burners on that the row of the plan or the job card names."
 )
+ALONE_LABEL = "Manifold pressure"
+NOW_LOW = "Everything else off, this burner turned low: time the gas."
+NOW_TOGETHER = "Every burner on full: read the manifold pressure, then time the gas."
+FLAME_LOW = (
+    "Burner on the lowest setting of its valve: watch the flame, answer what you looked at, then read the carbon "
+    "monoxide."
+)
+ALL_LOW = (
+    "Every burner on the lowest setting of its valve: watch the flame, answer what you looked at, then read the "
+    "carbon monoxide."
+)
+NOTHING_READ = "Nothing was looked at or read: answer what you saw of the flame, or read the carbon monoxide"
 LABEL_FIRST = (
     "Burner off. Read the label of the supply at this unit again. Only when it names {gas}: light, watch the flame and "
     "answer what you looked at."
@@ -126,22 +139,44 @@ def _step_page(bench: Bench, values: FormValues, step: str, status: int = 200) -
     if refused is not None:
         return _refused_page(bench, values.form, refused, status)
     current = next(item for item in WAY if item.name == step)
+    of_flame = _of_flame_page(values.form) if step == "flame" else ()
     context = common(bench, values.form, current.path, step) | {
         "errors": values.errors,
         "hidden": [
             (name, text)
             for name, text in values.form.texts
-            if fields()[name].step != step or name.startswith(APART) or name == PHOTOGRAPHS.name
+            if (fields()[name].step != step or name.startswith(APART) or name == PHOTOGRAPHS.name)
+            and name not in of_flame
         ],
     }
     context |= {"unit": _unit, "measure": _measure, "flame": _flame}[step](bench, values)
-    if step == "measure" and values.form.method == MANOMETER:
-        context["now"] = NOW_PRESSURE
+    context["now"] = _now(values.form, step) or context["now"]
     if step in ("unit", "measure") and (cause := first_cause(bench, values.form)):
         context["now"] = cause
     if step == "flame" and _is_low(bench.test_of(values)):
         context["now"] = LABEL_FIRST.format(gas=_gas(bench.model(values.form)))
     return HTMLResponse(page(step, **context), status)
+
+
+def _now(form: Form, step: str) -> str:
+    """What to do at a step, where that depends on the burner, its rate and what is read; "" for what the way says."""
+    is_all = form.get("burner") == ALL_BURNERS
+    if step == "measure":
+        if form.method == MANOMETER:
+            return NOW_PRESSURE
+        return NOW_LOW if form.is_low and not is_all else NOW_TOGETHER if is_all else ""
+    if step == "flame" and form.is_of_flame and form.is_low:
+        return ALL_LOW if is_all else FLAME_LOW
+    return ""
+
+
+def _of_flame_page(form: Form) -> tuple[str, ...]:
+    """Readings that are asked for on the page of the flame, where there is none of readings before it."""
+    if not form.is_of_flame:
+        return ()
+    return tuple(
+        name for name in OF_FLAME if name == "instruments" or (name == "low_rate" and not form.get("plan"))
+    )
 
 
 def _refused_page(bench: Bench, form: Form, plan: Plan, status: int) -> HTMLResponse:
@@ -226,6 +261,9 @@ def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
     model = bench.model(form) if form.get("model") in bench.models else None
     return {
         "warnings": (caution("overfire"), caution("flame"), caution("carbon-monoxide")),
+        "manifold": replace(fields()["manifold"], label=ALONE_LABEL)
+        if method == MANOMETER
+        else fields()["manifold"],
         "times": group("time"),
         "least_s": bench_limit("hand timing").low,
         "scale": group("scale"),
@@ -321,9 +359,10 @@ def _flame(bench: Bench, values: FormValues) -> dict[str, Any]:
     kinds = [sight for sight in sights().values() if tile or sight.name != "even-glow"]
     stops = {sight.stop: stop_notice(sight.stop) for sight in kinds if sight.stop}
     at_once = [sight for sight in kinds if sight.stop and stops[sight.stop].scope == "bench"]
+    at_low = form.is_of_flame and form.is_low  # what is looked at now stands first
     groups = [
         (title, [sight for sight in kinds if sight.at == at and sight not in at_once])
-        for at, title in AT.items()
+        for at, title in sorted(AT.items(), key=lambda item: at_low and item[0] != "low")
     ]
     warnings = (caution("flame"), caution("carbon-monoxide"))
     return {
@@ -334,6 +373,7 @@ def _flame(bench: Bench, values: FormValues) -> dict[str, Any]:
         "kind": KIND_OF_APPLIANCE,
         "shown_air_free": SHOWN_AIR_FREE,
         "own_limit": _own_limit(bench.carbon_monoxide_of(form)),
+        "own": [fields()[name] for name in _of_flame_page(form)],
         "note": NOTE,
         "see": SEEN,
         "warnings": warnings,
@@ -384,6 +424,8 @@ def measure(bench: Bench, request: Request) -> Response:
     bench.remember_leak_test(values)
     if values.errors:
         return _step_page(bench, values, "unit", UNUSABLE)
+    if values.form.is_of_flame:
+        return RedirectResponse(f"/flame?{values.form.query()}", 303)
     return _step_page(bench, values, "measure")
 
 
@@ -391,6 +433,8 @@ def _is_usable(bench: Bench, values: FormValues) -> bool:
     """Whether the readings say something, a heat input or a pressure alone; else why not is among the errors."""
     if values.errors:
         return False
+    if values.form.is_of_flame:
+        return True
     read = bench.pressure_of if values.form.method == MANOMETER else bench.test_of
     return read(values) is not None
 
@@ -412,6 +456,8 @@ def finding(bench: Bench, request: Request) -> Response:
     values = _measured(bench, request)
     if isinstance(values, Response):
         return _recorded_finding(bench, form_of(bench, request)) or values
+    if values.form.is_of_flame:
+        return RedirectResponse(f"/flame?{values.form.query()}", 303)
     test = bench.test_of(values)
     if test is None:
         context = common(bench, values.form, "/finding", "finding") | pressure_values(bench, values)
@@ -596,9 +642,18 @@ def save(bench: Bench, request: Request) -> Response:
     usable = _is_usable(bench, values)
     test = bench.test_of(values) if usable else None
     flue = bench.flue_of(values) if usable else None
+    _require_something_read(values)
     if not usable or values.errors:
         return _step_page(bench, values, values.wrong_step("flame") or "measure", UNUSABLE)
     return _save_page(bench, values, test, flue)
+
+
+def _require_something_read(values: FormValues) -> None:
+    """A complaint where a test of flame and flue gas alone holds neither."""
+    if values.form.is_of_flame and not values.errors:
+        names = [*(SEEN + name for name in sights()), *(field.name for field in group("flue"))]
+        if all(values.get(name) in (None, "") for name in names):
+            values.errors["carbon_monoxide"] = NOTHING_READ
 
 
 def _save_page(
@@ -610,9 +665,12 @@ def _save_page(
     trouble: str = "",
 ) -> HTMLResponse:
     form = values.form
-    result = pressure_values(bench, values) if measured is None else finding_values(measured, form)
-    if measured is not None:
-        result |= _place(bench, form, measured)
+    if form.is_of_flame:
+        result: dict[str, Any] = {"heat_test": None, "check": None, "cautions": cautions()}
+    elif measured is None:
+        result = pressure_values(bench, values)
+    else:
+        result = finding_values(measured, form) | _place(bench, form, measured)
     context = common(bench, form, "/save", "save") | result
     with bench.read_record() as record:
         test = bench_test(values, bench.model(form), record, measured, flue)
@@ -689,8 +747,9 @@ def keep(bench: Bench, body: str) -> Response:
     form, wrong = values.form, values.wrong_step("flame")
     test = None if wrong else bench.test_of(values)
     pressure = None if wrong or test is not None else bench.pressure_of(values)
-    is_read = test is not None or pressure is not None
+    is_read = test is not None or pressure is not None or (form.is_of_flame and not wrong)
     flue = bench.flue_of(values) if is_read else None
+    _require_something_read(values)
     if not is_read or values.wrong_step("flame"):
         return _step_page(bench, values, values.wrong_step("flame") or "measure", UNUSABLE)
     if values.errors:

@@ -12,12 +12,18 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
-from burnerlab.appliance import demonstration, demonstration_path
+from burnerlab.appliance import convert, demonstration, demonstration_path
+from burnerlab.bench.plan_results import plan_report
+from burnerlab.bench.reading_plan import converted_for, plan_of
 from burnerlab.bench.record import ChartQuery, burners, latest, open_record, unit_chart
 from burnerlab.cli import main
 from burnerlab.page.bench_state import Bench
+from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.result_text import in_units
+from burnerlab.tables.verdict import Verdict
 
+ORIGIN = {"origin": "http://127.0.0.1:8741"}
+RING = "stock-pot ring"
 TUBE = "griddle tube left"  # its file names a low rate of 1.22 kW gross
 AT_FULL = {"burner": TUBE, "dial": "10", "time1": "105.2", "time2": "105.6"}
 TURNED_LOW = {"burner": TUBE, "dial": "10", "time1": "312", "time2": "312.5"}
@@ -77,6 +83,48 @@ def test_a_burner_without_a_low_rate_says_what_is_missing(
     assert answer.status_code == 422
     wrong = re.findall(r'id="low_rate-wrong">([^<]*)<', answer.text)
     assert "The file names no low rate of this burner" in unescape(wrong[0])
+    assert 'choose "flame and flue gas alone"' in unescape(wrong[0])
+
+
+@pytest.mark.parametrize("burner", [RING, ""])
+def test_the_lowest_rate_without_a_turndown_is_flame_and_carbon_monoxide(
+    client: Any,
+    bench: Bench,
+    readings: dict[str, str],
+    form_of_page: Callable[[str], dict[str, str]],
+    burner: str,
+) -> None:
+    """No timing and no pressure is asked for; row, heading, record, sheet of the plan and report name one state."""
+    file = demonstration()
+    without = tuple(replace(one, turndown=None) if one.name == RING else one for one in file.burners)
+    plan = plan_of(
+        convert(replace(file, burners=without), file.supply.gas.name, file.supply.gauge_pressure_Pa)
+    )
+    built = converted_for(replace(file, burners=without), plan)
+    assert built is not None
+    bench.models = models_of([built])
+    bench.take_plans({plan.number: plan}, {})
+    (row,) = plan.rows_of(burner, "low")
+    chosen = {"burner": burner or "all burners together", "plan": plan.number, "plan_state": "low"}
+    asked = client.get("/measure", params=readings | chosen)  # as chosen by hand, the method still the meter
+    assert asked.status_code == 303
+    page = client.get(asked.headers["location"])
+    assert "on the lowest setting of its valve: watch the flame" in plain(page.text)
+    assert f"row {row.id}, carbon monoxide free of air".lower() in plain(page.text).lower()
+    assert not re.search('on full: read|First timing|id="manifold"', page.text)
+    typed = form_of_page(page.text)
+    assert "Nothing was looked at or read" in plain(client.get("/save", params=typed).text)
+    typed |= {"carbon_monoxide": "60", "oxygen": "9", "see-stays-lit-turned-low": "yes", "instruments": "A1"}
+    shown = client.get("/save", params=typed)
+    saved = client.post("/save", data=form_of_page(shown.text), headers=ORIGIN)
+    assert saved.status_code == 303, shown.text
+    entry = plain(client.get(saved.headers["location"]).text)
+    assert f"{burner or 'all burners together'}, low rate" in entry
+    assert "Measured with flame and flue gas alone" in entry
+    with open_record(bench.file, readonly=True) as record:
+        unit = plan_report(record, plan, (readings["serial"],)).units[0]
+        assert latest(record, readings["serial"]).test.instruments[0].name == "A1"  # type: ignore[union-attr]
+    assert [(one.row.id, one.verdict) for one in unit.results] == [(row.id, Verdict.WITHIN)]
 
 
 @pytest.mark.parametrize("low", [AT_FULL, TURNED_LOW | {"low_rate": "yes"}], ids=["full", "low"])

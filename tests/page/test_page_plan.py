@@ -59,7 +59,7 @@ from burnerlab.cli.page import _as_planned
 from burnerlab.cli.record_report import report_text
 from burnerlab.handbook import contents
 from burnerlab.page.bench_state import Bench
-from burnerlab.page.form import MANOMETER, Form
+from burnerlab.page.form import FLAME_METHOD, Form
 from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.plan_rows import form_for, plan_view, row_words
 from burnerlab.page.security import Gate
@@ -658,7 +658,7 @@ def test_no_row_reads_as_if_anything_were_allowed() -> None:
     assert any(f"{RING}, tile broiler: no turndown in the file" in note for note in paper.notes)
     for of_low in (bare.rows_of(RING, "low")[0], bare.rows[-1]):
         form = form_for(Form({}), of_low, bare, None)
-        assert (form.get("plan_state"), form.get("low_rate"), form.method) == ("low", "", MANOMETER)
+        assert (form.get("plan_state"), form.get("low_rate"), form.method) == ("low", "yes", FLAME_METHOD)
 
 
 def test_carbon_monoxide_is_read_where_card_and_caution_ask(plan: Plan) -> None:
