@@ -11,7 +11,15 @@ from burnerlab.bench.stop import power_words
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.show import number
+from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 
+WEATHER = (
+    0.04  # about the standard pressure at sea level, what weather reports give (common practice, no source)
+)
+OF_WEATHER_REPORT = (
+    "A weather report gives the pressure reduced to sea level; with it a right unit at that altitude reads high: read "
+    "the barometer where the bench stands, or enter its altitude."
+)
 SAME_AIR = 0.005  # of the heat input: what the weather does, and no meter and watch tell
 
 
@@ -27,6 +35,21 @@ class UnitInAir:
     def bench_Pa(self) -> float:
         """Ambient pressure at the bench, absolute."""
         return self.appliance.supply.ambient_pressure_Pa
+
+    @property
+    def is_like_weather_report(self) -> bool:
+        """Whether the air of the bench is that of sea level, and its place is not: a pressure reduced to sea level?
+
+        >>> from burnerlab.appliance import demonstration
+        >>> unit = in_air_of(demonstration(), 84300.0).appliance
+        >>> in_air_of(unit, 101300.0).is_like_weather_report, in_air_of(unit, 90000.0).is_like_weather_report
+        (True, False)
+        """
+        sea_level_Pa = pressure_at_altitude_Pa(0.0)
+        return (
+            self.place_Pa < sea_level_Pa * (1.0 - WEATHER)
+            and abs(self.bench_Pa / sea_level_Pa - 1.0) <= WEATHER
+        )
 
     @property
     def is_other(self) -> bool:
@@ -115,6 +138,8 @@ def input_at_place(
             power_words(one, rating.basis) for one in (read_W / air.share, rated_W / air.share, rated_W)
         )
         text = air_sentence(here, there, *figures)
+    if air.is_like_weather_report:
+        text = f"{text} {OF_WEATHER_REPORT}"
     return InputAtPlace(
         ambient_pressure_Pa=air.place_Pa,
         bench_ambient_pressure_Pa=air.bench_Pa,

@@ -259,7 +259,7 @@ def _notes(
     reaches_in = value_W + expanded_W >= low and value_W - expanded_W <= high
     is_inside = low <= value_W <= high
     if is_inside and reaches_out:
-        notes.append(f"the coverage {NOT_SHOWN}")
+        notes.append(NOT_SHOWN)
     if not is_inside and reaches_in:
         notes.append("the coverage interval reaches into the band: being outside is not shown")
     return tuple(notes)
@@ -285,7 +285,7 @@ read the supply label.', '']
     return READING_LOW if deviation < band.low else ""
 
 
-METER_SLIPS = "check cubic feet per revolution and heating value"
+METER_SLIPS = "check the volume of one revolution and the heating value"
 
 
 def rounded_power(power_W: float, unit: str) -> str:
@@ -304,7 +304,7 @@ def implausible(measured_W: float, rated_W: float, words: str = "", unit: str = 
     measured_W, rated_W : on one basis [W]; words : what to check; unit : of the figures printed
 
     >>> implausible(52753.0, 13188.0)
-    'measured 180 kBtu/h against a rating of 45 kBtu/h: check cubic feet per revolution and heating value'
+    'measured 180 kBtu/h against a rating of 45 kBtu/h: check the volume of one revolution and the heating value'
     """
     plausible = bench_limit("plausible_ratio")
     ratio = measured_W / rated_W

@@ -33,7 +33,7 @@ class PressureTest:
     )  # by the supply of the file, in this state; None for a lock-up of no known regulator
     explanation: Explanation | None
     is_lock_up: bool = False  # read with every burner off: held against the highest of the supply alone
-    low_Pa: float | None = None  # below which such a lock-up is too low; None where none is known
+    low_Pa: float | None = None  # below which a lock-up is too low; None of any other
 
     @property
     def is_low(self) -> bool:

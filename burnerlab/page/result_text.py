@@ -10,7 +10,7 @@ from types import MappingProxyType
 from burnerlab import tables
 from burnerlab.appliance.project.basis import GROSS_RATED, RatedBasis
 from burnerlab.appliance.project.model import Tolerance
-from burnerlab.bench.bench_air import UnitInAir, air_sentence
+from burnerlab.bench.bench_air import OF_WEATHER_REPORT, UnitInAir, air_sentence
 from burnerlab.bench.decision_rule import (
     LOW_ON_ITS_GAS,
     NOT_SHOWN,
@@ -300,7 +300,8 @@ def air_words(air: UnitInAir, measured_W: float, rated_W: float, system: System)
         return ""
     here, there = (AMBIENT.inline(one, system) for one in (air.bench_Pa, air.place_Pa))
     watts = (measured_W / air.share, rated_W / air.share, rated_W)
-    return air_sentence(here, there, *(power(one, system) for one in watts))
+    text = air_sentence(here, there, *(power(one, system) for one in watts))
+    return f"{OF_WEATHER_REPORT} {text}" if air.is_like_weather_report else text
 
 
 def power_pair(value_W: float, expanded_W: float, system: System) -> str:

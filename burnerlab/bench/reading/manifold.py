@@ -501,15 +501,23 @@ def lock_up_Pa(appliance: Appliance) -> float | None:
     return None if regulator is None else regulator.lock_up_pressure_Pa
 
 
-def lock_up_low_Pa(appliance: Appliance) -> float | None:
-    """Below which a lock-up is too low, gauge: that expected less the spread of the setting; None where unknown [Pa].
+def lock_up_low_Pa(appliance: Appliance) -> float:
+    """Below which a lock-up is too low, gauge: that expected less the spread of the setting [Pa].
 
+    Without a regulator in the file it is the least that the manifold should hold with burners on: with every burner
+    off no supply gives less.
+
+    >>> from dataclasses import replace
     >>> from burnerlab.appliance import demonstration
-    >>> round(lock_up_low_Pa(demonstration()) or 0.0)
-    1893
+    >>> unit = demonstration()
+    >>> bare = replace(unit, supply=replace(unit.supply, train=None))
+    >>> round(lock_up_low_Pa(unit)), round(lock_up_low_Pa(bare))
+    (1893, 1569)
     """
     expected_Pa = lock_up_Pa(appliance)
-    return None if expected_Pa is None else expected_Pa * (1.0 - _setting_spread(appliance))
+    if expected_Pa is None:
+        return manifold_range(appliance).low_Pa
+    return expected_Pa * (1.0 - _setting_spread(appliance))
 
 
 def is_low_lock_up_Pa(read_Pa: float, low_Pa: float | None) -> bool:

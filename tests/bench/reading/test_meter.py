@@ -226,9 +226,7 @@ def test_the_command_with_a_rating() -> None:
         "--rating", "45 kBtu/h gross",
         status=1,
     )  # fmt: skip
-    said = (
-        "measured 180 kBtu/h against a rating of 45 kBtu/h: check cubic feet per revolution and heating value"
-    )
+    said = "measured 180 kBtu/h against a rating of 45 kBtu/h: check the volume of one revolution and the heating value"
     assert said in doubted["notes"]
 
 
