@@ -20,7 +20,7 @@ from burnerlab.page.heat_input_test import Model, air_of_bench, heat_content_of,
 from burnerlab.page.result_text import unit_words
 from burnerlab.quantity import Kind, System, in_unit
 from burnerlab.report.sheet.blocks import AMBIENT, TEMPERATURE, pressure
-from burnerlab.report.sheet.job_card import seconds_text, times_within
+from burnerlab.report.sheet.turn_time import seconds_text, times_within
 from burnerlab.tables.problem import UserError
 
 LOW = "low"  # state of a plan's row

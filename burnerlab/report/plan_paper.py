@@ -24,6 +24,7 @@ from burnerlab.bench.reading_plan import (
     CARBON_MONOXIDE,
     DO_NOT_FIT,
     MANIFOLD,
+    NET_OF,
     NO_LIMIT,
     NO_TURNDOWN,
     OF_EARLIER_PLAN,
@@ -43,7 +44,10 @@ from burnerlab.report.html import page_style, render_page
 from burnerlab.report.paper_size import PAPERS, paper_size
 from burnerlab.report.pdf import compiled, plain_widths, printed
 from burnerlab.report.sheet.blocks import ALTITUDE, AMBIENT, POWER, fixed, pressure
+from burnerlab.report.sheet.job_card import tied
+from burnerlab.report.sheet.stop_box import StopBox, box_in_words, stop_box
 from burnerlab.report.sheet.terms import in_words_of, reworded, translation_notes
+from burnerlab.report.sheet.turn_time import DialTimes
 from burnerlab.report.sheet.wording import STATEMENT, CautionLabels, clean
 from burnerlab.tables.cautions import Caution, cautions, cautions_on
 from burnerlab.tables.languages import ENGLISH, ENGLISH_LANGUAGE, Language
@@ -136,6 +140,7 @@ class PaperTable:
     """A table of texts."""
 
     caption: str
+    lead: str = ""  # what holds for its figures
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
 
@@ -161,6 +166,7 @@ class PlanPaper:
     date: str
     code: str  # SVG of the number as a QR code; "" where it could not be drawn
     troubles: tuple[str, ...]
+    stop_box: StopBox | None  # of a plan, as at the head of its job card; a report has the warnings of a test
     warnings: tuple[Caution, ...]
     tables: tuple[PaperTable, ...]
     notes: tuple[str, ...]
@@ -325,37 +331,63 @@ def _sources(plan: Plan) -> tuple[str, ...]:
     )
 
 
-def _plan_rows(plan: Plan, system: System) -> Iterator[tuple[str, ...]]:
+def _plan_rows(plan: Plan, system: System, times: DialTimes | None) -> Iterator[tuple[str, ...]]:
     """The rows to be filled."""
-    for row in map(plan.rated_row, plan.rows):
-        expected = value_text(row.quantity, row.predicted, system, NOT_PREDICTED)
-        words = _reading_words(row.quantity)
+    for row in plan.rows:
+        shown, turn = plan.rated_row(row), _turn_texts(plan.band_of(row), times)
+        expected = value_text(shown.quantity, shown.predicted, system, NOT_PREDICTED)
+        band = band_text(shown, system, plan.highest_Pa, to_fill=True)
         yield (
             row.id,
             *_where(plan, row),
-            words,
-            expected,
-            band_text(row, system, plan.highest_Pa, to_fill=True),
+            _reading_words(shown.quantity),
+            joined(": ", (expected, turn[0])) if turn else expected,
+            joined(": ", (band, turn[1])) if turn else band,
             WRITE,
             WRITE,
         )
 
 
+def _turn_texts(row: PlanRow, times: DialTimes | None) -> tuple[str, str] | None:
+    """Time of one turn of the dial at a heat input, and within its band, as the job card has them."""
+    if times is None or row.quantity not in NET_OF:
+        return None
+    if row.predicted is None or row.low is None or row.high is None:
+        return None
+    return tied(times.expected_text(row.predicted, row.low)), tied(times.band_text(row.low, row.high))
+
+
+def _longest_turn_W(plan: Plan) -> float:
+    """The lowest heat input of the bands: the turn that takes longest."""
+    return min(row.low for row in plan.rows if row.quantity in NET_OF and row.low is not None)
+
+
 def plan_paper(
-    plan: Plan, date: str, system: System, couple: str = "", language: Language = ENGLISH_LANGUAGE
+    plan: Plan,
+    date: str,
+    system: System,
+    couple: str = "",
+    language: Language = ENGLISH_LANGUAGE,
+    times: DialTimes | None = None,
 ) -> PlanPaper:
     """The plan to be filled by hand or on the bench.
 
     couple : of a couple of gases, what is said of the other one; "" of a single gas
+    times : of the dial that is timed, as on the job card; None where its conversion is not known
     """
+    lead = "" if times is None else times.words(_longest_turn_W(plan), system)
     table = PaperTable(
-        caption=Phrase("Readings, in this order"), heads=PLAN_HEADS, rows=tuple(_plan_rows(plan, system))
+        caption=Phrase("Readings, in this order"),
+        lead=lead,
+        heads=PLAN_HEADS,
+        rows=tuple(_plan_rows(plan, system, times)),
     )
     notes = (*filter(None, [clean(couple, 300)]), *_notes(plan, system))
     made = _paper(Phrase("Test plan"), plan, date, (table,), notes=notes, sign=SIGN, system=system)
-    if plan.refusal:  # no reading to take of a unit that is not built, and no flame to warn of
+    made = replace(made, stop_box=stop_box(plan.occasions, refused=bool(plan.refusal)), warnings=())
+    if plan.refusal:  # no reading to take of a unit that is not built
         why = _reasons(plan, system)
-        made = replace(made, tables=(why,), warnings=(), notes=(MEND,), sources=(), sign=())
+        made = replace(made, tables=(why,), notes=(MEND,), sources=(), sign=())
     return _in_words_of(made, plan, language)
 
 
@@ -694,6 +726,7 @@ def _paper(
         date=clean(date, 40),
         code=_code(plan.number),
         troubles=tuple(_troubles(plan)),
+        stop_box=None,
         warnings=_first_warnings(plan),
         tables=tables,
         notes=notes,
@@ -707,7 +740,7 @@ def _paper(
 
 
 def _first_warnings(plan: Plan) -> tuple[Caution, ...]:
-    """The lines above the first table: leak, carbon monoxide, flames, and what this gas or supply asks for."""
+    """Those above the first table of a report: leak, carbon monoxide, flames, what this gas or supply asks for."""
     own = cautions_on("bench", *(plan.occasions or ()))
     return tuple(one for one in cautions() if one.id == "gas-leak" or one in own)
 
@@ -740,6 +773,7 @@ def _in_words_of(paper: PlanPaper, plan: Plan, language: Language) -> PlanPaper:
     made = replace(paper, **{name: reworded(getattr(paper, name), words) for name in IN_WORDS})
     return replace(
         made,
+        stop_box=None if paper.stop_box is None else box_in_words(paper.stop_box, words),
         subtitle=plain(paper.subtitle),
         footer=plain(paper.footer),
         sources=(*made.sources, *translation_notes(language)),

@@ -200,6 +200,7 @@ def _table_makers(c: Conversion, options: SheetOptions) -> dict[str, Callable[[]
 def _plan_makers(c: Conversion, options: SheetOptions) -> dict[str, Callable[[], bytes]]:
     """The plan and, of a couple of gases outside a market, that of the other gas: one orifice, two inputs."""
     from burnerlab.report.plan_paper import paper_html, paper_pdf, plan_paper
+    from burnerlab.report.sheet.turn_time import dial_times
 
     @cache
     def plans() -> tuple[Plan, Plan | None]:
@@ -213,7 +214,10 @@ def _plan_makers(c: Conversion, options: SheetOptions) -> dict[str, Callable[[],
         own, beside = plans()[place], plans()[1 - place]
         assert own is not None  # asked for where there is another gas alone
         words = "" if beside is None else couple_words(c, own, beside)
-        made = plan_paper(own, options.date, options.system, words, terms.language_of(c))
+        of_gas = c if place == 0 else other_of_couple(c)
+        assert of_gas is not None
+        times = dial_times(of_gas, options.dial_m3, options.system)
+        made = plan_paper(own, options.date, options.system, words, terms.language_of(c), times)
         return replace(made, **draft_words(made)) if options.is_draft else made
 
     def document(place: int) -> bytes:

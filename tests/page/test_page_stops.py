@@ -27,8 +27,8 @@ from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.progress import STOP_KEYS
 from burnerlab.page.security import Gate
 from burnerlab.report.plan_paper import report_bytes
-from burnerlab.report.sheet.job_card import STOP_WHEN
 from burnerlab.report.sheet.sections import build_card
+from burnerlab.report.sheet.stop_box import STOP_WHEN
 from burnerlab.report.write import SheetOptions, with_limit_of_kind
 
 BASE = "http://127.0.0.1:8741"

@@ -37,8 +37,8 @@ from burnerlab.report.html import card_html_text, html_text
 from burnerlab.report.injector_paper import injector_paper, line_paper
 from burnerlab.report.kit_paper import kit_paper
 from burnerlab.report.pdf import TEMPLATES, card_data
+from burnerlab.report.plan_paper import PlanPaper, plan_paper, report_paper
 from burnerlab.report.plan_paper import paper_html as paper_page
-from burnerlab.report.plan_paper import plan_paper, report_paper
 from burnerlab.report.plate_paper import plate_paper
 from burnerlab.report.sheet import sections
 from burnerlab.report.sheet.blocks import Cautions, Table
@@ -46,13 +46,14 @@ from burnerlab.report.sheet.checks import summary
 from burnerlab.report.sheet.job_card import JobCard
 from burnerlab.report.sheet.sections import Sheet, build_card, build_sheet
 from burnerlab.report.sheet.terms import KEYS, EnglishText, printed_names, whole_words_of
+from burnerlab.report.sheet.turn_time import dial_times
 from burnerlab.report.sheet.wording import lines_of_sheet
 from burnerlab.report.study_paper import StudyPaper, paper_csv, paper_for, paper_html, paper_xlsx
 from burnerlab.report.workbook import HEAD_ROW, KEY_ROW
 from burnerlab.report.write import couple_words
 from burnerlab.report.xlsx import xlsx_bytes
 from burnerlab.tables.catalogue import NOT_SPOKEN, catalogue, gas_titles, in_Europe, is_printed
-from burnerlab.tables.cautions import Signal, caution, cautions
+from burnerlab.tables.cautions import Caution, Signal, caution, cautions
 from burnerlab.tables.figure import sources
 from burnerlab.tables.folders import package_dir
 from burnerlab.tables.handbook_link import handbook_addresses
@@ -139,7 +140,7 @@ def test_the_job_card_has_nothing_but_names_and_units_left_in_english(
     assert not list(english_left(page, names_of(appliance)))
     steps = "\n".join(text for step in card_data(card)["steps"] for text in step.values())
     assert not list(english_left(steps, names_of(appliance)))  # as the PDF has them
-    assert [one.id for one in card.warnings] == [
+    assert [one.id for one in card.stop_box.warnings] == [
         one.id for one in lines_of_sheet(conversion) if one.signal == Signal.WARNING
     ]
     assert f"{TRANSLATOR}, texts.csv" in card.footer
@@ -339,8 +340,9 @@ def test_a_half_translated_sheet_never_mixes_languages_in_a_text(
     (shown,) = [one for one in block.items if one.id == "overfire"]
     assert (shown.word, shown.text) == ("WARNING", in_terms_of("eu")(overfire.text))
     card = build_card(conversion, market="B")
-    stop = (card.labels.stop, card.stop_who, card.stop_first, card.stop_when)
-    units = [stop, *((one.word, one.short) for one in card.warnings), *step_texts(card)]
+    box = card.stop_box
+    stop = (box.stop, box.who, box.first, box.when)
+    units = [stop, *((one.word, one.short) for one in box.warnings), *step_texts(card)]
     assert 2 < sum(isinstance(one[-1], EnglishText) for one in units) < len(units)
     for unit in units:
         is_english = {not re.search("[а-я]", text, re.IGNORECASE) for text in unit if text}
@@ -424,7 +426,14 @@ def test_plan_and_report_have_nothing_but_names_and_units_left_in_english(
     paper = (
         report_paper(filled(plan), "2026-11-30", "metric", language=own)
         if is_report
-        else plan_paper(plan, "2026-11-30", "metric", couple_words(conversion, plan, plan), own)
+        else plan_paper(
+            plan,
+            "2026-11-30",
+            "metric",
+            couple_words(conversion, plan, plan),
+            own,
+            dial_times(conversion, None, "metric"),
+        )
     )
     page = paper_page(paper)
     assert f'<html lang="{TAG}">' in page
@@ -433,6 +442,12 @@ def test_plan_and_report_have_nothing_but_names_and_units_left_in_english(
     assert [one.id for one in paper.cautions] == [one.id for one in plan_paper(plan, "", "metric").cautions]
     assert invented("STOP. Soot: incomplete combustion, CO likely.") in page or not is_report
     assert f"<strong>{invented(Verdict.OUTSIDE.emphatic)}</strong>" in page or not is_report
+
+
+def warnings_of(paper: StudyPaper | PlanPaper) -> tuple[Caution, ...]:
+    """Those at the head of a paper."""
+    box = getattr(paper, "stop_box", None)
+    return paper.warnings if box is None else box.warnings
 
 
 def test_cautions_are_all_there_in_their_order_with_who_translated_them(
@@ -460,7 +475,7 @@ def test_a_caution_without_its_signal_word_is_english_whole_on_every_paper(
         kit = paper_for(kit_paper(kit_list(appliance), "0" * 64), "metric", "", (), half)
         plan = plan_paper(plan_of(conversion), "", "metric", "", half)
         for paper in (kit, plan):
-            for one in (*paper.warnings, *paper.cautions):
+            for one in (*warnings_of(paper), *paper.cautions):
                 texts = (one.word, one.hazard, one.consequence, one.avoidance, one.short)
                 assert len({text.isascii() for text in texts}) == 1, texts
                 shown.add((one.id, one.word))

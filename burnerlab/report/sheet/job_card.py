@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
@@ -14,12 +13,10 @@ from typing import NamedTuple
 from burnerlab import tables
 from burnerlab.appliance.conversion.convert import changed_by, other_of_couple, steps_of
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
-from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.refusal import no_orifice_words, not_to_fit, over_aim, refusals
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
 from burnerlab.appliance.project.model import NOT_GIVEN
 from burnerlab.bench.decision_rule import bench_limit
-from burnerlab.bench.reading.heat_input import heat_content
 from burnerlab.bench.reading.manifold import (
     MEND,
     PressureBand,
@@ -31,28 +28,18 @@ from burnerlab.bench.reading.manifold import (
     pressure_span,
     refused_words,
 )
-from burnerlab.bench.reading.meter import (
-    Dial,
-    MeterReading,
-    metered_heat_J_per_m3,
-    turn_time_s,
-    usual_dial,
-)
 from burnerlab.bench.reading_plan import limit_without_kind, plan_of
-from burnerlab.bench.stop import card_conditions
-from burnerlab.bench.unit import is_LP, meter_pressure_Pa
+from burnerlab.bench.unit import is_LP
 from burnerlab.orifice.drill import EUROPE, NONE_FITS, hundredths
-from burnerlab.quantity import Kind, System, in_unit
+from burnerlab.quantity import Kind, System
 from burnerlab.quantity.band_ends import pressure_end
 from burnerlab.quantity.prose import in_reader_units
 from burnerlab.quantity.read import read
 from burnerlab.report.sheet.blocks import (
-    ALTITUDE,
     BORE,
     LEAST_TRAVEL,
     MASS_FLOW,
     POWER,
-    TEMPERATURE,
     basis_of,
     fixed,
     margin_text,
@@ -62,11 +49,13 @@ from burnerlab.report.sheet.blocks import (
     whole_percents,
 )
 from burnerlab.report.sheet.checks import outside_in_words
+from burnerlab.report.sheet.stop_box import StopBox, stop_box
 from burnerlab.report.sheet.terms import Indivisible, WordedText
+from burnerlab.report.sheet.turn_time import DialTimes, dial_times
 from burnerlab.report.sheet.units import conversion_in, texts_in
 from burnerlab.report.sheet.vocabulary import gas_words, moment_words
-from burnerlab.report.sheet.wording import clean, lines_of_sheet, name
-from burnerlab.tables.cautions import Caution, Signal, cautions, cautions_on
+from burnerlab.report.sheet.wording import clean, name
+from burnerlab.tables.cautions import Caution, cautions
 from burnerlab.tables.languages import ENGLISH
 from burnerlab.tables.phrase import Phrase, applied, joined, pattern
 from burnerlab.tables.problem import UserError
@@ -75,21 +64,6 @@ JOIN = "\u2060"  # no line breaks here
 TIE = "\u00a0"  # figure and unit stay on one line
 MOST_WEIGHED = 6  # burners beside whose time their mass has room on the one page
 LONGEST = 48  # characters of a name on the card
-TENTHS_s = 100.0  # up to here a stopwatch is read to a tenth
-LONG_TURN_s = 600.0  # from here on a turn is timed in minutes
-SLOW_TURN_s = 300.0  # from here on one turn takes longer than anyone should wait for
-SMALLER = Phrase(
-    "A turn takes more than 5 min: use a smaller dial of the meter, or time a part of a turn in proportion."
-)
-STOP_WHO = Phrase("Only a person qualified under the local code.")
-STOP_FIRST = Phrase(
-    "First: the maker's instructions and the local code; gas shut off and isolated, parts cool; CO alarm on."
-)
-STOP_WHEN = Phrase(
-    "{conditions}: gas off. Keep it off until a qualified person has corrected the cause, leak tested by the local "
-    "code and recorded the release. Other readings out of band: burner off, find the cause.",
-    conditions=joined(", ", card_conditions()),
-)
 DECIDES = Phrase("An engineer decides before anything is fitted.")
 NOTHING_YET = Phrase(
     "nothing yet"
@@ -115,7 +89,6 @@ SIGN = (
     Phrase("Serial number"), Phrase("Changed by"), Phrase("Qualification"), Phrase("Leak test by, method"),
     Phrase("Date"), Phrase("Record entry"),
 )  # fmt: skip
-AS_ENTERED = Phrase("as entered")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -171,8 +144,6 @@ class CardLabels:
     """What stands on every card."""
 
     kind: str = Phrase("Job card")
-    box: str = Phrase("Who may do it, what comes first, when to stop")
-    stop: str = Phrase("Stop:")
     expected: str = Phrase("expected")
     order: str = Phrase("In this order, and what else changes")
     look: str = Phrase("Look and measure")
@@ -191,10 +162,7 @@ class JobCard:
     change: str
     date: str
     refusal: str  # that nothing is fitted or lit, and why; "" where every burner has an orifice that fits
-    warnings: tuple[Caution, ...]  # by their lines, above all figures
-    stop_who: str
-    stop_first: str
-    stop_when: str
+    stop_box: StopBox  # above all figures
     outside: str  # what is calculated outside, and who decides; "" when nothing is
     notes: tuple[str, ...]  # on the orifices as a whole
     caption: str  # of the burners, with the basis and the band of their heat inputs
@@ -210,42 +178,20 @@ class JobCard:
     language: str = ENGLISH
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Meter:
-    """The dial that is timed, and what a cubic metre is worth as its meter counts it."""
-
-    dial: Dial
-    heat_J_per_m3: float  # gross
-    at: str  # conditions in words
-
-    def time_s(self, heat_input_gross_W: float) -> float:
-        return turn_time_s(self.dial.volume_m3, self.heat_J_per_m3, heat_input_gross_W)
-
-    def time_text(self, heat_input_gross_W: float) -> str:
-        return seconds_text(self.time_s(heat_input_gross_W))
-
-    def band_text(self, low_W: float, high_W: float) -> str:
-        """Times within the band."""
-        return times_within(self.time_s(high_W), self.time_s(low_W))
-
-
 def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: float | None = None) -> JobCard:
     """The card of an evaluated conversion.
 
     text : title, change, date, statement, band and footer of its sheet; limit of carbon monoxide, or ""
     dial_m3 : volume of one turn of the meter's dial [m3]; None is that usual in the region of the appliance
     """
-    meter, alone_W = _meter(c, dial_m3, system), _alone_W(c)
+    meter, alone_W = dial_times(c, dial_m3, system), _alone_W(c)
     made = JobCard(
         title=clean(c.appliance, LONGEST),
         model=clean(c.model, LONGEST),
         change=text["change"],
         date=text["date"],
         refusal="",
-        warnings=tuple(one for one in lines_of_sheet(c) if one.signal == Signal.WARNING),
-        stop_who=STOP_WHO,
-        stop_first=STOP_FIRST,
-        stop_when=STOP_WHEN,
+        stop_box=stop_box(c.occasions),
         outside=_outside(c, system),
         notes=tuple(in_reader_units(one, system) for one in _notes(c)),
         caption=Phrase(
@@ -273,13 +219,10 @@ def _refused(card: JobCard, c: Conversion, system: System) -> JobCard:
     if not whys:
         return card
     names = [clean(b.name, LONGEST) for b in c.burners if b.name in whys]
-    lighting = {one.id for one in cautions_on("bench")}
     return replace(
         card,
         refusal=refused_words(no_orifice_words(names)),
-        warnings=tuple(one for one in card.warnings if one.id not in lighting),
-        stop_first="",
-        stop_when="",
+        stop_box=stop_box(c.occasions, refused=True),
         burners=combined([_unfitted(b, whys.get(b.name, ""), system) for b in c.burners]),
         meter="",
         steps=(),
@@ -305,127 +248,24 @@ def _together(first: CardBurner, same: Sequence[CardBurner]) -> CardBurner:
     )
 
 
-# the meter
-
-
-def _meter(c: Conversion, dial_m3: float | None, system: System) -> _Meter:
-    """The meter on the new gas: at the inlet of its supply train where that is a meter's, else without pressure."""
-    usual = usual_dial(c.region)
-    dial = usual if dial_m3 is None else Dial(volume_m3=dial_m3, words=AS_ENTERED)
-    at: str
-    if c.job is None:
-        at = Phrase("at the reference state of the sheet")
-        return _Meter(dial=dial, heat_J_per_m3=c.to_gas.gross_heating_value_J_per_m3, at=at)
-    gauge = meter_gauge_Pa(c.job)
-    site = c.job.new_site
-    reading = MeterReading(
-        dial_m3=dial.volume_m3,
-        times_s=(),
-        gas_temperature_K=site.gas_temperature_K,
-        ambient_pressure_Pa=site.ambient_pressure_Pa,
-    )
-    heat = heat_content(c.job.target.gas, c.job.target.reference)
-    metered = metered_heat_J_per_m3(replace(reading, gauge_pressure_Pa=gauge), heat)
-    inlet = pressure(gauge).scale(system).text(gauge)
-    warm = TEMPERATURE.scale(system).text(site.gas_temperature_K)
-    place = () if site.altitude_m is None else (ALTITUDE.scale(system).text(site.altitude_m),)
-    read = Phrase("meter at {inlet} gauge, {temperature}", inlet=inlet, temperature=warm)
-    return _Meter(dial=dial, heat_J_per_m3=metered, at=joined(", ", (read, *place)))
-
-
-def meter_gauge_Pa(job: Job) -> float:
-    """Gauge pressure at a meter for the new gas [Pa]: the inlet of its supply train, else the nominal pressure.
-
-    A meter of LP gas stands behind the regulator of its cylinder, and an inlet that the file gives for another supply
-    says nothing of it: ``meter_pressure_Pa``.
-    """
-    own = job.target.gauge_pressure_Pa
-    supply = replace(
-        job.appliance.supply, gas=job.target.gas, gauge_pressure_Pa=own, train=job.new_train.train
-    )
-    return meter_pressure_Pa(replace(job.appliance, supply=supply)) or own
-
-
-def _assumed(c: Conversion, inlet: str) -> str:
-    """An inlet pressure, with a word where no file gives it."""
-    is_assumed = c.job is not None and c.job.new_train.open
-    return Phrase("{pressure}, assumed", pressure=inlet) if is_assumed else inlet
-
-
-def _meter_words(c: Conversion, meter: _Meter, system: System) -> str:
-    volume, unit = meter.dial.volume_m3, "ft3" if system == "US" else "L"
-    size = f"{float(in_unit(volume, Kind.VOLUME, unit)):.4g} {unit}"
-    own = meter.dial.words
-    if own != AS_ENTERED:
-        own = Phrase("{dial}; another dial has another time", dial=own)
-    longest = max(meter.time_s(b.aim_gross_W * (1.0 + c.tolerance_low)) for b in c.burners)
-    words: str = Phrase(
-        "Time of one turn of {size} ({dial}), {gas}, {conditions}; every other load off, this burner alone.",
-        size=size,
-        dial=own,
-        gas=name(gas_words(c.to_gas.title)),
-        conditions=meter.at,
-    )
-    if c.job is not None and is_LP(c.job.new.flowing):
-        mass = MASS_FLOW.scale(system).text(c.total_mass_flow_kg_per_s)
-        words = joined(
-            " ", (words, Phrase("Without a meter: weigh the cylinder, {mass} with all on.", mass=mass))
-        )
-    return joined(" ", (SMALLER, words)) if longest > SLOW_TURN_s else words
-
-
-def seconds_text(seconds: float) -> str:
-    """A time as a stopwatch is read.
-
-    >>> seconds_text(37.249), seconds_text(264.4), seconds_text(754.6)
-    ('37.2 s', '264 s', '12 min 35 s')
-    """
-    if seconds < TENTHS_s:
-        return f"{fixed(seconds, 1)} s"
-    if seconds < LONG_TURN_s:
-        return f"{fixed(seconds, 0)} s"
-    return minutes_text(seconds)
-
-
-def times_within(low_s: float, high_s: float) -> str:
-    """The times between two ends as a stopwatch is read: none that is printed lies outside.
-
-    >>> times_within(28.06, 31.09), times_within(251.2, 278.9)
-    ('28.1 to 31.0 s', '252 to 278 s')
-    """
-    low, high = (1.0 if end >= TENTHS_s else 0.1 for end in (low_s, high_s))
-    return between(math.ceil(low_s / low - 1e-9) * low, math.floor(high_s / high + 1e-9) * high)
-
-
-def between(low_s: float, high_s: float) -> str:
-    """Two times, a common unit once.
-
-    >>> between(251.9, 278.4), between(590.0, 652.1)
-    ('252 to 278 s', '9 min 50 s to 10 min 52 s')
-    """
-    if high_s >= LONG_TURN_s:
-        return Phrase("{low} to {high}", low=minutes_text(low_s), high=minutes_text(high_s))
-    low, high = seconds_text(low_s), seconds_text(high_s)
-    return Phrase("{low} to {high}", low=low.removesuffix(" s"), high=high)
-
-
-def minutes_text(seconds: float) -> str:
-    """A time in minutes and seconds.
-
-    >>> minutes_text(590.0)
-    '9 min 50 s'
-    """
-    minutes, rest = divmod(round(seconds), 60)
-    return f"{minutes} min {rest} s"
-
-
 # burners
+
+
+def _meter_words(c: Conversion, meter: DialTimes, system: System) -> str:
+    """Dial and conditions of the times; of LP gas what a scale reads instead."""
+    words = meter.words(min(b.aim_gross_W for b in c.burners) * (1.0 + c.tolerance_low), system)
+    if c.job is None or not is_LP(c.job.new.flowing):
+        return words
+    mass = MASS_FLOW.scale(system).text(c.total_mass_flow_kg_per_s)
+    return joined(" ", (words, Phrase("Without a meter: weigh the cylinder, {mass} with all on.", mass=mass)))
 
 
 STAYS = Phrase("nothing")  # is taken out where the present orifice is the new one
 
 
-def _burner(c: Conversion, b: BurnerConversion, alone_W: float, meter: _Meter, system: System) -> CardBurner:
+def _burner(
+    c: Conversion, b: BurnerConversion, alone_W: float, meter: DialTimes, system: System
+) -> CardBurner:
     low, high = (b.aim_gross_W * (1.0 + end) for end in (c.tolerance_low, c.tolerance))
     drill, present_m = clean(b.choice.drill, 16), b.from_orifice_m
     return CardBurner(
@@ -442,11 +282,7 @@ def _burner(c: Conversion, b: BurnerConversion, alone_W: float, meter: _Meter, s
         shutter=_shutter(c, b),
         power=tied(POWER.scale(system).text(alone_W * basis_of(c).new)),
         seconds=tied(meter.band_text(low, high)),
-        expected=tied(
-            minutes_text(meter.time_s(alone_W))
-            if meter.time_s(low) >= LONG_TURN_s
-            else meter.time_text(alone_W)
-        ),
+        expected=tied(meter.expected_text(alone_W, low)),
         weighed=tied(_weighed(c, b, alone_W, system)),
     )
 
@@ -656,7 +492,7 @@ def _step(prompt: str, own: Mapping[str, str]) -> CardStep:
 # readings
 
 
-def _readings(c: Conversion, meter: _Meter, system: System, most: str) -> Iterator[CardReading]:
+def _readings(c: Conversion, meter: DialTimes, system: System, most: str) -> Iterator[CardReading]:
     """What is read and looked at once the burners are lit, in the order of the work."""
     yield from _pressures(c, system)
     aim = sum(b.aim_gross_W * b.count for b in c.burners)
@@ -722,6 +558,12 @@ def _pressures(c: Conversion, system: System) -> Iterator[CardReading]:
         expected=NOT_KNOWN if inlet is None else _assumed(c, pressure(inlet).scale(system).text(inlet)),
         band=Phrase("by the rating plate"),
     )
+
+
+def _assumed(c: Conversion, inlet: str) -> str:
+    """An inlet pressure, with a word where no file gives it."""
+    is_assumed = c.job is not None and c.job.new_train.open
+    return Phrase("{pressure}, assumed", pressure=inlet) if is_assumed else inlet
 
 
 def _all_on_Pa(c: Conversion) -> float:

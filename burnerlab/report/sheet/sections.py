@@ -50,6 +50,7 @@ from burnerlab.report.sheet.blocks import (
     pressure,
 )
 from burnerlab.report.sheet.job_card import JobCard, job_card
+from burnerlab.report.sheet.stop_box import box_in_words
 from burnerlab.report.sheet.terms import language_of
 from burnerlab.report.sheet.units import conversion_in, drill_names
 from burnerlab.report.sheet.vocabulary import gas_words
@@ -582,17 +583,7 @@ def _worded_card(c: Conversion, card: JobCard) -> JobCard:
     """A card in the words of its reader; the box that says who may do it and when to stop is read as one."""
     words = _words_of(c)
     made: JobCard = terms.reworded(card, words)
-    box = (made.stop_who, made.stop_first, made.stop_when, made.labels.stop)
-    made = replace(made, footer=words(card.footer))
-    if not any(map(terms.has_english, box)):
-        return made
-    return replace(
-        made,
-        stop_who=words.in_english(card.stop_who),
-        stop_first=words.in_english(card.stop_first),
-        stop_when=words.in_english(card.stop_when),
-        labels=replace(made.labels, stop=words.in_english(card.labels.stop)),
-    )
+    return replace(made, footer=words(card.footer), stop_box=box_in_words(card.stop_box, words))
 
 
 def _words_of(c: Conversion) -> terms.Wording:

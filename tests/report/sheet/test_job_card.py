@@ -24,9 +24,10 @@ from burnerlab.quantity import UserError
 from burnerlab.report import SheetOptions, write_sheet
 from burnerlab.report.html import card_html_text
 from burnerlab.report.pdf import card_pdf_bytes
-from burnerlab.report.plan_paper import band_text
+from burnerlab.report.plan_paper import band_text, plan_paper
 from burnerlab.report.sheet.job_card import JOIN, TIE, JobCard, bore_words, card_band
 from burnerlab.report.sheet.sections import build_card, build_sheet
+from burnerlab.report.sheet.turn_time import dial_times
 from burnerlab.report.sheet.wording import lines_of_sheet
 from burnerlab.tables.cautions import Signal, caution
 from burnerlab.tables.verdict import Verdict
@@ -56,6 +57,37 @@ CASES: dict[str, tuple[Callable[[], Appliance], str, str, Any]] = {
     "European": (lambda: replace(demonstration(), region="eu"), "G31", "37 mbar", "metric"),
     "twelve burners": (twelve_burners, "propane", "11 in w.c.", "metric"),
 }
+
+
+def cart_in_europe() -> Appliance:
+    return replace(demonstration(), region="eu")
+
+
+def with_a_burner_that_none_fits() -> Appliance:
+    """A ring so small that no metric drill comes within 5 % of its rating."""
+    cart = demonstration()
+    tube, ring = (replace(cart.burners[0], name=name) for name in ("main tube", "side ring"))
+    burners = replace(tube, rate_W=7000.0), replace(ring, rate_W=1300.0)
+    return replace(cart, region="eu", rating="net", burners=burners, supply=replace(cart.supply, train=None))
+
+
+PAGES: dict[str, tuple[Callable[[], Appliance], str, str, dict[str, Any]]] = {
+    "couple, G30": (cart_in_europe, "G30", "29 mbar", {"category": "3+"}),
+    "couple, G31": (cart_in_europe, "G31", "37 mbar", {"category": "3+"}),
+    "none fits": (with_a_burner_that_none_fits, "G30", "29 mbar", {"drills": ("metric",)}),
+}
+"""Beside ``CASES`` for what holds of every card: one page, and the first orifice on the first screen of a phone."""
+
+
+@pytest.fixture(scope="module")
+def pages(cards: dict[str, JobCard]) -> dict[str, JobCard]:
+    made = {
+        case: build_card(evaluate_conversion(convert(appliance(), gas, pressure, **options)))
+        for case, (appliance, gas, pressure, options) in PAGES.items()
+    }
+    assert made["couple, G30"].outside
+    assert made["none fits"].refusal
+    return cards | made
 
 
 @pytest.fixture(scope="module")
@@ -109,11 +141,11 @@ def test_without_ports_the_shutter_is_left_to_the_flame_test_and_the_label_has_o
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-@pytest.mark.parametrize("case", CASES)
+@pytest.mark.parametrize("case", [*CASES, *PAGES])
 def test_it_is_one_page(
-    cards: dict[str, JobCard], pages_of: Callable[[bytes], int], case: str, paper: str
+    pages: dict[str, JobCard], pages_of: Callable[[bytes], int], case: str, paper: str
 ) -> None:
-    assert pages_of(card_pdf_bytes(cards[case], paper=paper)) == 1
+    assert pages_of(card_pdf_bytes(pages[case], paper=paper)) == 1
 
 
 def test_sixty_different_burners_are_more_than_one_page(
@@ -129,12 +161,12 @@ def test_sixty_different_burners_are_more_than_one_page(
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize("case", CASES)
+@pytest.mark.parametrize("case", [*CASES, *PAGES])
 def test_a_phone_shows_the_first_orifice_on_its_first_screen_and_the_page_prints_on_one(
-    browser: Browser, cards: dict[str, JobCard], tmp_path: Path, pages_of: Callable[[bytes], int], case: str
+    browser: Browser, pages: dict[str, JobCard], tmp_path: Path, pages_of: Callable[[bytes], int], case: str
 ) -> None:
     path = tmp_path / "card.html"
-    path.write_text(card_html_text(cards[case]), encoding="utf-8")
+    path.write_text(card_html_text(pages[case]), encoding="utf-8")
     page: Any = browser.new_page(viewport={"width": 390, "height": 844})
     page.goto(path.as_uri())
     for paper in ("A4", "Letter"):
@@ -143,6 +175,19 @@ def test_a_phone_shows_the_first_orifice_on_its_first_screen_and_the_page_prints
         "[...document.querySelectorAll('.stop-box li')].map(e => getComputedStyle(e).display)"
     )
     assert set(layouts) == {"inline"}  # one after another, so that a box of what is outside has its place
+    sizes = (".stop-box li", ".card-steps li", ".stop-box p")
+    page.emulate_media(media="print")
+    printed, steps, box = (
+        page.evaluate(
+            "name => Math.min(...[...document.querySelectorAll(name)]"
+            ".map(e => parseFloat(getComputedStyle(e).fontSize)))",
+            one,
+        )
+        for one in sizes
+    )
+    assert printed >= box
+    assert pages[case].refusal or printed >= steps  # no caution is smaller than a step
+    page.emulate_media(media="screen")
     box = page.locator(".orifice").first.bounding_box()
     assert box is not None
     assert box["y"] + box["height"] < 844
@@ -184,6 +229,32 @@ def test_the_seconds_are_volume_times_heating_value_over_heat_input(
         assert _seconds(row.seconds) == pytest.approx(inward, rel=1e-3, abs=0.9)
         (time,) = _seconds(row.expected)
         assert turns[0] < time < turns[1]
+
+
+@pytest.mark.parametrize("case", [one for one in CASES if one != "twelve burners"])
+def test_the_plan_on_paper_has_the_dial_and_the_times_of_the_card(
+    conversions: dict[str, Conversion], cards: dict[str, JobCard], case: str
+) -> None:
+    """A technician at the meter reads seconds, on whichever of the two papers: for each burner and all together."""
+    c, card, system = conversions[case], cards[case], CASES[case][3]
+    plan = plan_of(c)
+    paper = plan_paper(plan, "", system, times=dial_times(c, None, system))
+    (table,) = paper.tables
+    assert table.lead in card.meter
+    turns = {row.names[0]: (untied(row.expected), untied(row.seconds)) for row in card.burners}
+    together = next(row for row in card.readings if "All burners on" in row.what)
+    turns["all burners together"] = untied(together.expected).partition(": ")[2], untied(together.band)
+    rows = {row[0]: row for row in table.rows}
+    cold = [one for one in plan.rows if one.quantity == "heat_input_gross" and one.state != "cold"]
+    for one in cold:
+        name = one.burner or "all burners together"
+        if name in turns:
+            expected, band = (untied(cell).partition(": ")[2] for cell in rows[one.id][4:6])
+            assert (expected, band) == turns.pop(name), name
+    assert not turns
+    low = next(row for row in table.rows if plan.rows[int(row[0]) - 1].quantity.startswith("low_rate"))
+    assert " min " in untied(low[4])
+    assert paper.stop_box == card.stop_box  # who may do it, when to stop and every warning
 
 
 def test_a_burner_of_several_alike_is_timed_as_the_plan_has_it() -> None:
@@ -339,15 +410,17 @@ def test_the_stop_box_stands_before_every_figure(
 ) -> None:
     for case, card in cards.items():
         warnings = [one for one in lines_of_sheet(conversions[case]) if one.signal == Signal.WARNING]
-        assert [one.id for one in card.warnings] == [one.id for one in warnings]
-        assert conversions[case].region or list(card.warnings) == warnings  # else in the words of the region
+        assert [one.id for one in card.stop_box.warnings] == [one.id for one in warnings]
+        assert (
+            conversions[case].region or list(card.stop_box.warnings) == warnings
+        )  # else in the words of the region
         assert len(warnings) >= 7
         page = card_html_text(card)
         first = page.index("Put in")
         for words in (
-            card.stop_who,
+            card.stop_box.who,
             "<strong>Stop:</strong>",
-            *(w.line.partition(": ")[2] for w in card.warnings),
+            *(w.line.partition(": ")[2] for w in card.stop_box.warnings),
         ):
             assert page.index(words) < first, words
 
@@ -445,11 +518,7 @@ def test_a_burner_that_no_drill_fits_has_no_size_and_its_manifold_no_band(
     pdf_words: Callable[[bytes], str],
 ) -> None:
     """I = k sqrt(p) (Bernoulli): where a burner is outside its band at the pressure that is set, so is the pressure."""
-    cart = demonstration()
-    tube, ring = (replace(cart.burners[0], name=name) for name in ("main tube", "side ring"))
-    burners = replace(tube, rate_W=7000.0), replace(ring, rate_W=1300.0)
-    one = replace(cart, region="eu", rating="net", burners=burners, supply=replace(cart.supply, train=None))
-    c = evaluate_conversion(convert(one, "G30", "29 mbar", drills=("metric",)))
+    c = evaluate_conversion(convert(with_a_burner_that_none_fits(), "G30", "29 mbar", drills=("metric",)))
     assert card_band(c).high_Pa is None  # the nearest drill, 0.60 mm, gives more than 5 % above the rating
     card = build_card(c)
     assert [b.put_in for b in card.burners] == ["nothing yet", "none fits"]
@@ -465,7 +534,7 @@ def test_a_burner_that_no_drill_fits_has_no_size_and_its_manifold_no_band(
         assert page.index(stop) < page.index("none fits")
         assert (refused.steps, refused.readings, refused.sign, refused.meter) == ((), (), (), "")
         assert (page.count(refused.labels.tick), page.count(refused.labels.reading)) == (0, 0)
-        assert not {"gas-leak", "flame", "carbon-monoxide"} & {one.id for one in refused.warnings}
+        assert not {"gas-leak", "flame", "carbon-monoxide"} & {one.id for one in refused.stop_box.warnings}
     made = pdf_words(card_pdf_bytes(card))
     assert stop.replace(" ", "") in made
     why = "no pressure band: side ring exceeds 105 % of its rating at the expected pressure with 0.60 mm; do not fit"
