@@ -309,7 +309,10 @@ def _quenching(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
     yield from _check("quenching", state, ratio, text, own, rule=name, evidence=peclet.evidence)
 
 
-SPACING = (("port pitch over diameter", "pitch over diameter"), ("port rows", "rows of ports"))
+PORT_DEPTH, PORT_PITCH = "port depth over diameter", "port pitch over diameter"
+THROAT = "throat over port area"
+"""Checks of a ratio, each named as its limit is: a bare figure must not read as a length."""
+SPACING = ((PORT_PITCH, "pitch over diameter"), ("port rows", "rows of ports"))
 
 
 def port_spacing(state: BurnerState) -> tuple[float, float]:
@@ -347,11 +350,10 @@ def _spacing(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
         "the rows of the ports are not given: whether inner ones lack air is not evaluated",
     )
     for (name, words), value, why in zip(SPACING, values, missing, strict=True):
-        topic = name.removesuffix(" over diameter")
         if np.isnan(value):
-            yield _missing(topic, why)
+            yield _missing(name, why)
         else:
-            yield from _check(topic, state, value, f"{value:.3g} {words}", own, rule=name)
+            yield from _check(name, state, value, f"{value:.3g} {words}", own)
 
 
 def _yellow(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
@@ -405,16 +407,15 @@ def _design_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFindi
     if geometry.slot_length_m is None:
         yield from _check("port diameter", state, width, millimetre(width / 1e3, ".3g"), own)
     if geometry.port_depth_m is None:
-        yield _missing("port depth", "the depth of the ports is not given")
+        yield _missing(PORT_DEPTH, "the depth of the ports is not given")
     else:
         depth = 1e3 * float(np.asarray(geometry.port_depth_m)) / width
-        name = "port depth over diameter"
-        yield from _check("port depth", state, depth, f"{number(depth, 3)} times the width", own, rule=name)
+        yield from _check(PORT_DEPTH, state, depth, f"{number(depth, 3)} times the width", own)
     yield from _spacing(state, own)
     if geometry.throat_m is not None:
         ratio = float(geometry.throat_area_m2 / geometry.port_area_m2)
         text = f"throat {ratio:.2f} of the port area"
-        yield from _check("throat", state, ratio, text, own, rule="throat over port area")
+        yield from _check(THROAT, state, ratio, text, own)
 
 
 def _model_checks(state: BurnerState) -> Iterator[BurnerFinding]:

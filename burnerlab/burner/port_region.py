@@ -25,7 +25,7 @@ from burnerlab.burner.burner import (
     MixtureTemperatures,
     Surroundings,
 )
-from burnerlab.burner.checks import Rule, rule_for
+from burnerlab.burner.checks import PORT_DEPTH, PORT_PITCH, THROAT, Rule, rule_for
 from burnerlab.burner.coefficients import Array, Numbers, array
 from burnerlab.burner.evaluation import evaluate, jet_flow, light_back_margin
 from burnerlab.burner.ports import loading_W_per_mm2
@@ -43,7 +43,6 @@ RATE_STEP = 0.2  # of the heat input
 INLETS = np.geomspace(0.3, 3.0, 93)  # open areas tried about that of a design, as ratios
 MISSES_TRIED = 4096  # variants whose drawing misses
 GOOD_SHARE = 0.5  # of the greatest slack: designs shown beside the deepest have at least this
-PITCH = "port pitch"
 PRESENT, NEAREST, ANY_GAS = "present burner", "nearest to the present burner", ""
 
 
@@ -447,24 +446,24 @@ def _drawing_values(
     heat = jet_flow(geometry, gas.fuel, gas.gauge_pressure_Pa, gas.surroundings, cold)
     loading = loading_W_per_mm2(heat.heat_input_gross_W, geometry.port_area_m2)
     values = [
-        ("port loading", "port loading", loading),
-        ("port diameter", "port diameter", 1e3 * port),
-        ("throat", "throat over port area", geometry.throat_area_m2 / geometry.port_area_m2),
+        ("port loading", loading),
+        ("port diameter", 1e3 * port),
+        (THROAT, geometry.throat_area_m2 / geometry.port_area_m2),
     ]
     if geometry.port_depth_m is not None:
-        values.append(("port depth", "port depth over diameter", array(geometry.port_depth_m) / port))
-    for limit, name, value in values:
-        rule = rule_for(name, group, own)
+        values.append((PORT_DEPTH, array(geometry.port_depth_m) / port))
+    for limit, value in values:
+        rule = rule_for(limit, group, own)
         if rule is not None:
             yield _Value(ANY_GAS if rule.group == "any" else gas.title, limit, rule, value)
     if geometry.port_pitch_m is not None:
-        near = rule_for("port pitch over diameter", group, own)
+        near = rule_for(PORT_PITCH, group, own)
         pitch = Rule(
-            name=PITCH, group="any", low=space.least_pitch, high=None,
+            name=PORT_PITCH, group="any", low=space.least_pitch, high=None,
             near_low=None if near is None else near.near_low, near_high=None, unit="-", source="burner-judgement",
             provenance="common practice",
         )  # fmt: skip
-        yield _Value(ANY_GAS, PITCH, pitch, array(geometry.port_pitch_m) / port)
+        yield _Value(ANY_GAS, PORT_PITCH, pitch, array(geometry.port_pitch_m) / port)
     if space.throat_m != (0.0, np.inf):
         bore = replace(_THROAT_BORE, low=space.throat_m[0] or None, high=space.throat_m[1])
         yield _Value(ANY_GAS, bore.name, bore, np.sqrt(4.0 / np.pi * geometry.throat_area_m2))

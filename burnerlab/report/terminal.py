@@ -168,8 +168,8 @@ def brief(conversion: Conversion, *, system: System = "metric", console: Console
 def _counted(head: str, topics: list[str]) -> str:
     """The first of some checks by name, and how many more there are.
 
-    >>> _counted("Near", ["lift", "port depth", "throat", "port rows", "mixing tube"])
-    'Near: lift, port depth, throat and 2 more.'
+    >>> _counted("Near", ["lift", "port rows", "port loading", "quenching", "mixing tube"])
+    'Near: lift, port rows, port loading and 2 more.'
     """
     more = len(topics) - MOST_NAMED
     named = ", ".join(topics[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")

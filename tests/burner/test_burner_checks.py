@@ -85,7 +85,7 @@ def test_turned_far_down_a_well_aerated_burner_lights_back(ring, methane) -> Non
 def test_what_is_missing_is_said_and_not_silent(ring) -> None:
     bare = replace(ring, throat_m=None, port_depth_m=None)
     found = by_topic(evaluate(bare, burner_fuel(load("hydrogen")), 1000.0))  # type: ignore[arg-type]
-    for topic in ("primary aeration", "lift", "light-back", "yellow tipping", "port depth"):
+    for topic in ("primary aeration", "lift", "light-back", "yellow tipping", "port depth over diameter"):
         assert found[topic].verdict == "not evaluated"
         assert found[topic].text
 
@@ -207,7 +207,7 @@ def test_close_ports_and_many_rows_are_named_and_hold_the_yellow_tips_near(ring,
         return by_topic(evaluate(replace(ring, **place), methane, 1000.0, options=options))
 
     airy = found(port_pitch_m=4.0e-3, port_rows=2, row_pitch_m=5e-3)
-    assert (airy["port pitch"].verdict, airy["port rows"].verdict) == ("within", "within")
+    assert (airy["port pitch over diameter"].verdict, airy["port rows"].verdict) == ("within", "within")
     assert airy["yellow tipping"].verdict == "within"
     for crowded in (
         {"port_pitch_m": 3.9e-3, "port_rows": 1},
@@ -217,9 +217,12 @@ def test_close_ports_and_many_rows_are_named_and_hold_the_yellow_tips_near(ring,
         tips = found(**crowded)["yellow tipping"]
         assert tips.verdict == "near"
         assert "join" in tips.text or "inner" in tips.text
-    assert found(port_pitch_m=6e-3, port_rows=1, row_pitch_m=3e-3)["port pitch"].verdict == "within"
+    assert (
+        found(port_pitch_m=6e-3, port_rows=1, row_pitch_m=3e-3)["port pitch over diameter"].verdict
+        == "within"
+    )
     unknown = found()
-    assert unknown["port pitch"].verdict == unknown["port rows"].verdict == "not evaluated"
+    assert unknown["port pitch over diameter"].verdict == unknown["port rows"].verdict == "not evaluated"
     assert unknown["yellow tipping"].verdict == "within"
 
 

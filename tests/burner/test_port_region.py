@@ -96,7 +96,13 @@ def missed(burner: BurnerGeometry, gas: PortGas) -> list[str]:
     return [topic for topic, verdict in verdicts.items() if verdict == Verdict.OUTSIDE]
 
 
-OF_THE_DRAWING = ("primary aeration", "port loading", "port diameter", "port depth", "throat")
+OF_THE_DRAWING = (
+    "primary aeration",
+    "port loading",
+    "port diameter",
+    "port depth over diameter",
+    "throat over port area",
+)
 
 
 def figures(burner: BurnerGeometry, gas: PortGas) -> dict[str, np.ndarray]:
@@ -279,9 +285,8 @@ def test_every_rule_of_ports_and_air_is_looked_at(region: PortRegion) -> None:
     """One that is added to the table and not here would let variants through."""
     names = {rule.name for rule in rules() if rule.low is not None or rule.high is not None}
     known = {"lift margin": "lift", "light-back margin": "light-back", "yellow-tip margin": "yellow tipping"}
-    known |= {"throat over port area": "throat", "port depth over diameter": "port depth"}
     limits = {known.get(name, name) for name in names - {"port loading for design"}}  # shown, not judged by
-    assert limits | {"port pitch"} == {one.limit for one in region.limits}
+    assert limits | {"port pitch over diameter"} == {one.limit for one in region.limits}
 
 
 # the variants
@@ -354,8 +359,8 @@ def test_the_pitch_of_the_present_ports_is_theirs_and_rows_are_not_invented(
     found = port_region(burner, gases[:1], space, variants=port_variants(space, 64))
     assert found.present is not None
     assert found.present.port_pitch_m == pitch_m
-    assert found.present.binding_limit != "port pitch"
-    assert ("port pitch" in {one.limit for one in found.limits}) == (rows is not None)
+    assert found.present.binding_limit != "port pitch over diameter"
+    assert ("port pitch over diameter" in {one.limit for one in found.limits}) == (rows is not None)
     assert any("rows are not given" in one for one in found.not_evaluated) == (rows is None)
 
 
@@ -364,7 +369,7 @@ def test_rows_that_are_too_short_are_opened_by_longer_ones(gases: tuple[PortGas,
     found = port_region(BURNER, gases, space)
     assert found.corners_fraction == 0.0
     assert -0.2 < found.nearest_miss.slack < 0.0
-    assert found.nearest_miss.binding_limit == "port pitch"
+    assert found.nearest_miss.binding_limit == "port pitch over diameter"
     opened = {one.words: one.corners_fraction for one in found.relaxations}
     assert opened["2 rows of ports"] > 0.0
     assert found.has_flame[np.argmax(np.where(found.has_flame, found.slack, -np.inf))]

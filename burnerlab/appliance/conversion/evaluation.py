@@ -49,7 +49,7 @@ from burnerlab.appliance.operation.operate import SolvedSupply, solve_supplies, 
 from burnerlab.appliance.operation.supply_pressures import match_pressure, same_pressure
 from burnerlab.appliance.project.model import Appliance, Burner, Ports, Supply
 from burnerlab.burner.burner import BurnerFuel, burner_fuel, joined_fuels, joined_geometry
-from burnerlab.burner.checks import BurnerFinding
+from burnerlab.burner.checks import PORT_DEPTH, THROAT, BurnerFinding
 from burnerlab.burner.evaluation import burning_of
 from burnerlab.burner.ports import port_area_m2
 from burnerlab.burner.primary_air import PrimaryAir, joined_flow
@@ -77,7 +77,7 @@ from burnerlab.tables.verdict import Verdict
 
 # Air and flame of every burner before and after a change of gas, and the shutter setting that serves both.
 
-AS_BUILT = ("port diameter", "port depth", "throat")  # checks that do not depend on the gas but by their rule
+AS_BUILT = ("port diameter", PORT_DEPTH, THROAT)  # checks that do not depend on the gas but by their rule
 OF_THE_FLAME = ("lift", "light-back", "yellow tipping", "primary aeration", "port loading")
 RANK_CAUTION = (
     "a rank of strained flames and no concentration, which a cold pot, a poor flue or a closed box outweighs: measure "

@@ -37,7 +37,15 @@ from burnerlab.burner.burner import (
     EvaluationOptions,
     Surroundings,
 )
-from burnerlab.burner.checks import BurnerFinding, burner_checks, flame_checks, fuel_factor, throat_reynolds
+from burnerlab.burner.checks import (
+    PORT_PITCH,
+    THROAT,
+    BurnerFinding,
+    burner_checks,
+    flame_checks,
+    fuel_factor,
+    throat_reynolds,
+)
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.evaluation import fuel_with_flame, throttled_pressure_Pa
 from burnerlab.burner.flame_height import flame_height_of
@@ -73,10 +81,10 @@ PORT_TOPICS = (
     "port loading",
     "port diameter",
     "port flow",
-    "port pitch",
+    PORT_PITCH,
     "port rows",
     "quenching",
-    "throat",
+    THROAT,
     "yellow tipping",
 )
 """Checks that are rules of open ports and not of a tile."""
