@@ -119,7 +119,7 @@ def test_page_one_has_the_stop_box_the_orifices_and_the_steps(
         assert squeeze(step.text) in words, step.text
     for one in lines_of_sheet(job):
         assert one.signal != "WARNING" or squeeze(one.line.partition(": ")[2]) in words, one.id
-    assert words.index(squeeze(sheet.card.stop_first)) < words.index(squeeze(sheet.card.steps[-1].text))
+    assert words.index(squeeze(sheet.card.stop_box.first)) < words.index(squeeze(sheet.card.steps[-1].text))
 
 
 def test_what_touches_gas_parts_says_gas_off_by_whom_and_the_test_after(conversion: Conversion) -> None:
