@@ -407,6 +407,7 @@ def _formula(job: Job, steps: tuple[Step, ...]) -> Finding:
 
 # What a sheet must say besides figures: what else to change, and what was not evaluated.
 
+MAINS = "2"  # first letter of the categories whose gases come by the mains: 2E+, whose couple no regulator tells apart
 Aerations = tuple[tuple[float, float], ...]  # primary aeration before and after of some burners [-]
 
 
@@ -432,8 +433,12 @@ def _occasions(job: Job, steps: tuple[Step, ...], aerations: Aerations) -> Itera
     yield "orifice" if changes else "same orifice"
     same_family = {group.family for group in job.new.groups} == {group.family for group in job.old.groups}
     keeps_pressure = same_pressure(job.target.gauge_pressure_Pa, job.appliance.supply.gauge_pressure_Pa)
-    if not (same_family and keeps_pressure) or job.new.gas.is_special:
-        yield "regulator"
+    if job.couple is not None and job.couple.category.startswith(MAINS):
+        yield "mains couple"
+    else:
+        yield "own pressure"
+        if not (same_family and keeps_pressure) or job.new.gas.is_special:
+            yield "regulator"
     if job.new.used.relative_density > 1:
         yield "heavier"
     yield from _of_composition(job.new.gas)
