@@ -10,8 +10,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from burnerlab.appliance.project.basis import rated_basis
-from burnerlab.bench.plan_results import unit_results
-from burnerlab.bench.reading_plan import CARBON_MONOXIDE, MANIFOLD, NUMBER_LENGTH, Plan
+from burnerlab.bench.reading_plan import MANIFOLD, STATE_WORDS
 from burnerlab.bench.record import (
     BenchTest,
     EntryPlace,
@@ -37,9 +36,8 @@ from burnerlab.bench.record import (
 from burnerlab.bench.record.entry import observation_words
 from burnerlab.bench.record.stop_display import StopDisplay
 from burnerlab.bench.stop import stop_rows
-from burnerlab.page.bench_state import Bench, plans_words
-from burnerlab.page.form import FLAME_METHOD, MANOMETER, Form, RefusedError, pairs_of
-from burnerlab.page.heat_input_test import which_of
+from burnerlab.page.bench_state import Bench
+from burnerlab.page.form import Form, RefusedError, pairs_of
 from burnerlab.page.other_place import place_of
 from burnerlab.page.plan_rows import plan_view
 from burnerlab.page.progress import caution_occasions, common, reader_of, stop_keys
@@ -47,6 +45,7 @@ from burnerlab.page.reader_language import Reader
 from burnerlab.page.record_entry import refilled
 from burnerlab.page.render import page
 from burnerlab.page.result_text import (
+    AT_LOW_RATE,
     UID_SHOWN,
     Bases,
     CauseLine,
@@ -77,6 +76,20 @@ from burnerlab.page.stop_names import (
     recorded_stops_of_other_units,
     standing_stops,
     stops_of_other_units,
+)
+from burnerlab.page.unit_coverage import (
+    UnitBurner,
+    answers_of,
+    burners_of_model,
+    carbon_monoxide_of,
+    carbon_monoxide_to_read_again,
+    coverage,
+    heat_inputs_of,
+    part_tests,
+    pressure_of,
+    tested_burners,
+    unit_findings,
+    untested,
 )
 from burnerlab.quantity import System
 from burnerlab.report.sheet.wording import clean
@@ -130,154 +143,6 @@ def _ended(record: ReleaseRecord | None) -> str:
         f"burnerlab cannot check it. Cause: {clean(release.cause)}. Repair: {clean(release.repair)}. "
         f"Leak test: {clean(release.leak_test)}."
     )
-
-
-# Which burners of a unit were tested: a unit is not tested by the test of one of its burners.
-
-
-def is_beside_rating(test: BenchTest) -> bool:
-    """Whether it says nothing of the rating: the burner turned low, or no heat input read."""
-    texts = {text.name: text.text for text in test.inputs}
-    return "low_rate" in texts or texts.get("method") in (MANOMETER, FLAME_METHOD)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UnitBurner:
-    """A burner of a unit; of several alike the number of which it is, 0 where its entry does not say."""
-
-    name: str
-    which: int = 0
-    count: int = 1
-
-    @property
-    def which_words(self) -> str:
-        """As the bench asks for it."""
-        return f"{self.which} of {self.count}" if self.which and self.count > 1 else ""
-
-    @property
-    def words(self) -> str:
-        """Its name for people.
-
-        >>> UnitBurner(name="tube", which=2, count=4).words, UnitBurner(name="griddle").words
-        ('tube 2 of 4', 'griddle')
-        """
-        return " ".join(filter(None, (burner_words(self.name), self.which_words)))
-
-
-def tested_burners(entries: tuple[TestRecord, ...]) -> dict[tuple[str, int], TestRecord]:
-    """The newest current entry of each burner, by its name and the number of which of several alike it is."""
-    by_burner: dict[tuple[str, int], TestRecord] = {}
-    for past_test in entries:
-        if past_test.is_current and not is_beside_rating(past_test.test):
-            which = next((which_of(text.text) for text in past_test.test.inputs if text.name == "which"), 0)
-            named = [part.burner for part in past_test.test.results]
-            for name in (*named, *(part.burner for part in past_test.test.observations)):
-                by_burner.setdefault((name, which if name else 0), past_test)
-    return by_burner
-
-
-def untested(bench: Bench, entries: tuple[TestRecord, ...]) -> list[UnitBurner]:
-    """Burners of the model of a unit that no current entry tested, each of several alike, in the order of the file.
-
-    An entry that does not say which of several alike it read stands for the first of those that no entry names.
-    """
-    done = tested_burners(entries)
-    if ("", 0) in done:
-        return []
-    missing: list[UnitBurner] = []
-    for name, count in _burners(bench, entries).items():
-        left = [
-            UnitBurner(name=name, which=n, count=count) for n in range(1, count + 1) if (name, n) not in done
-        ]
-        missing += left[1:] if (name, 0) in done else left
-    return missing
-
-
-def coverage(bench: Bench, entries: tuple[TestRecord, ...]) -> str:
-    """How many burners were tested, and which were not; "" when all were, or the model is not on this bench."""
-    missing, every = untested(bench, entries), sum(_burners(bench, entries).values())
-    if not missing:
-        return ""
-    tested = f"{every - len(missing)} of {every} burners tested"
-    return f"{tested}; not tested: {', '.join(each.words for each in missing)}"
-
-
-NOT_HERE = "its plan {number} is not on this bench: which of its rows are not read is not known here"
-ROWS_NOT_KNOWN = "rows of its plan not known here"
-NO_ROW = "no row of a plan read; this bench has plan {plans} for this model"
-NO_ROW_READ = "no row of a plan read"
-NO_CARBON_MONOXIDE = "carbon monoxide not read: {burners}"
-CARBON_MONOXIDE_LEFT = "carbon monoxide not read"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PartTest:
-    """What a test asks for and no current entry of a unit has: the unit is signed as a part test alone."""
-
-    words: str  # how much of which plan
-    left: str  # on the line of signature
-    rows: str = ""  # by burner and state
-
-
-def part_tests(bench: Bench, entries: tuple[TestRecord, ...], past: UnitStops) -> list[PartTest]:
-    """What of a unit is not read: rows of its plans, or of the plans of its model here, else its carbon monoxide.
-
-    past : every stop of the unit
-    """
-    current = [entry for entry in entries if entry.is_current]
-    model = bench.model_of(current[0].test) if current else None
-    named = {row.plan for entry in current for row in entry.test.plan_entries}
-    own = [plan for plan in bench.plans.values() if plan.digest in named]
-    parts = [
-        PartTest(words=NOT_HERE.format(number=digest[:NUMBER_LENGTH]), left=ROWS_NOT_KNOWN)
-        for digest in sorted(named - {plan.digest for plan in own})
-    ]
-    fitting = () if model is None or named else model.plans
-    if len(fitting) > 1:
-        return [PartTest(words=NO_ROW.format(plans=plans_words(fitting)), left=NO_ROW_READ)]
-    parts += [part for plan in (*own, *fitting) if (part := _part_test(plan, current, past)) is not None]
-    return parts if own or fitting else [*parts, *_without_carbon_monoxide(entries, _burners(bench, entries))]
-
-
-def _without_carbon_monoxide(
-    entries: tuple[TestRecord, ...], counts: Mapping[str, int]
-) -> Iterator[PartTest]:
-    """The part test of a unit by no plan where the carbon monoxide of a burner that was tested is not read."""
-    missing = [
-        UnitBurner(name=name, which=which, count=counts.get(name, 1)).words
-        for (name, which), entry in tested_burners(entries).items()
-        if not any((one.quantity, one.burner) == (CARBON_MONOXIDE, name) for one in entry.test.results)
-    ]
-    if missing:
-        yield PartTest(words=NO_CARBON_MONOXIDE.format(burners=", ".join(missing)), left=CARBON_MONOXIDE_LEFT)
-
-
-def _part_test(plan: Plan, current: Sequence[TestRecord], past: UnitStops) -> PartTest | None:
-    unit = unit_results(plan, current[0].serial, current, past=past)
-    if not unit.is_part:
-        return None
-    states: dict[str, list[str]] = {}
-    for row in plan.rows:
-        if row.id in unit.not_done:
-            states.setdefault(burner_words(row.place), []).append(plan.state_words(row))
-    rows = "; ".join(f"{place}: {', '.join(dict.fromkeys(of))}" for place, of in states.items())
-    count = len(unit.not_done)
-    left = "1 row not read" if count == 1 else f"{count} rows not read"
-    words = f"{count} of {len(plan.rows)} rows of plan {plan.number} not read"
-    if not unit.has_leak_test:
-        left = f"{count} rows not read, no leak test recorded"
-        words = f"{count} of {len(plan.rows)} rows of plan {plan.number} not read, no leak test recorded"
-    return PartTest(words=words, left=left, rows=rows)
-
-
-def _burners(bench: Bench, entries: tuple[TestRecord, ...]) -> dict[str, int]:
-    """The names of the burners of the model, with how many have each."""
-    newest = next((entry.test for entry in entries if entry.is_current), None)
-    model = None if newest is None else bench.model_of(newest)
-    counts: dict[str, int] = {}
-    for burner in () if model is None else model.appliance.burners:
-        counts[burner.name] = counts.get(burner.name, 0) + burner.count
-    return counts
 
 
 # The record: find a unit, its entries, its test sheet, the chart of recent units, a copy to take along.
@@ -384,7 +249,8 @@ def show_unit(bench: Bench, request: Request) -> Response:
         "unit_stops": past,
         "entries": entries,
         "past": past_facts(past, form.system) + corrected_facts(entries, form.system),
-        "unread": [in_units(one, form.system) for one in past.unread()],
+        "unread": _unread(bench, entries, past, form.system),
+        "findings": unit_findings(bench, entries, past, is_stopped=bool(stood)),
         "coverage": coverage(bench, entries),
         "part_tests": part_tests(bench, entries, past),
         "stood": standing_stops(stood),
@@ -392,6 +258,12 @@ def show_unit(bench: Bench, request: Request) -> Response:
         "shown": _displays(bench, serial),
     }
     return HTMLResponse(page("unit_history", **context), 200 if entries else 404)
+
+
+def _unread(bench: Bench, entries: tuple[TestRecord, ...], past: UnitStops, system: System) -> list[str]:
+    """What released and corrected stops of a unit ask for and nothing has read since."""
+    again = carbon_monoxide_to_read_again(bench, entries)
+    return [*(in_units(one, system) for one in past.unread()), *again]
 
 
 def _reader_of_test(bench: Bench, test: BenchTest) -> Reader:
@@ -571,7 +443,7 @@ class SheetRow:
     measured: str
     band: str
     spread: str
-    flue: str
+    flue: tuple[str, ...]  # carbon monoxide at each rate with its limit
     manifold: str
 
 
@@ -587,12 +459,17 @@ def show_sheet(bench: Bench, request: Request) -> Response:
     done = tested_burners(every)
     if not done:
         raise RefusedError(404, "No current test at full of a unit of this serial number is in the record.")
-    entries = list({item.uid: item for item in done.values()}.values())
-    newest = entries[0].test
-    counts = _burners(bench, every)
+    entries = [each for each in every if each.is_current]
+    newest = next(iter(done.values())).test
+    counts = burners_of_model(bench, every)
     names = list(counts)
     order = sorted(done, key=lambda at: (names.index(at[0]) if at[0] in names else len(names), at[1]))
     of_unit = [UnitBurner(name=name, which=which, count=counts.get(name, 1)) for name, which in order]
+    seen = answers_of(every)
+    of_flame = [
+        *of_unit,
+        *(UnitBurner(name=n, which=w, count=counts.get(n, 1)) for n, w in seen if (n, w) not in done),
+    ]
     context = common(bench, form, "/sheet") | {
         "stop_keys": stop_keys(),
         "stop_query": form.kept().having(serial=serial).query(),
@@ -601,8 +478,9 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "newest": newest,
         "entries": entries,
         "rows": [
-            _sheet_row(each, done[each.name, each.which], form, stopped_units(stood), bench.bases)
+            row
             for each in of_unit
+            for row in _sheet_rows(each, every, form.system, stopped_units(stood), bench.bases)
         ],
         "notices": notices(stood),
         "stopped_by_others": recorded_stops_of_other_units(bench, form.having(serial=serial)),
@@ -613,12 +491,13 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "rating_notes": _rating_notes(bench, newest),
         "shown": _displays(bench, serial),
         "past": past_facts(past, form.system) + corrected_facts(every, form.system),
-        "unread": [in_units(one, form.system) for one in past.unread()],
+        "unread": _unread(bench, every, past, form.system),
+        "findings": unit_findings(bench, every, past, is_stopped=bool(stood)),
         "part_tests": part_tests(bench, every, past),
         "missing": [each.words for each in untested(bench, every)],
         "coverage": coverage(bench, every),
         "acts": _range_acts(every),
-        "seen": [(each.words, _answers(done[each.name, each.which], each.name)) for each in of_unit],
+        "seen": [(each.words, _answers(seen.get((each.name, each.which), {}))) for each in of_flame],
         "instruments": list(dict.fromkeys(item for entry in entries for item in entry.test.instruments)),
         "cautions": _cautions_of(bench, [item.test for item in entries]),
         "moment": moment,
@@ -667,42 +546,55 @@ def _range_acts(entries: Sequence[TestRecord]) -> list[tuple[str, str]]:
     return [(name, act) for name, act in newest.items() if act]
 
 
+def _sheet_rows(
+    tested: UnitBurner, entries: Sequence[TestRecord], system: System, stopped: frozenset[str], bases: Bases
+) -> Iterator[SheetRow]:
+    """A burner at full rate, cold and hot where its plan has both, and turned low; carbon monoxide in the first row.
+
+    entries : of the unit, the newest first
+    """
+    flue = tuple(one.words(system) for one in carbon_monoxide_of(entries, tested.name, tested.which))
+    left = flue or ("not read",)
+    for (state, rate), each in heat_inputs_of(entries, tested.name, tested.which).items():
+        pressure = pressure_of(entries, tested.name, tested.which, state)
+        row = _sheet_row(tested, each, rate, system, stopped, bases)
+        at = AT_LOW_RATE if rate else f", {STATE_WORDS[state]}" if state else ""
+        manifold = "not read" if pressure is None else figure(MANIFOLD, pressure, system)
+        yield replace(row, burner=tested.words + at, flue=left, manifold=manifold)
+        left = ()
+
+
 def _sheet_row(
-    tested: UnitBurner, entry: TestRecord, form: Form, stopped: frozenset[str], bases: Bases
+    tested: UnitBurner, entry: TestRecord, rate: str, system: System, stopped: frozenset[str], bases: Bases
 ) -> SheetRow:
+    """The heat input of an entry; rate : before the names of its figures."""
     name = tested.name
     by_quantity = {part.quantity: part for part in entry.test.results if part.burner == name}
     read = {part.quantity: part.value for part in entry.test.readings if part.burner == name}
-    system = form.system
-
-    def figure_text(quantity: str, value: float | None) -> str:
-        return "not read" if value is None else figure(quantity, value, system)
+    basis, heat = basis_of(entry.test, bases), by_quantity.get(f"{rate}heat_input_gross")
 
     def on_basis(quantity: str, value: float | None) -> str:
-        return figure_text(quantity, None if value is None else value * basis.of_gross)
+        return "not read" if value is None else figure(quantity, value * basis.of_gross, system)
 
-    basis, heat = basis_of(entry.test, bases), by_quantity.get("heat_input_gross")
-    off = by_quantity.get("deviation")
+    off = by_quantity.get(f"{rate}deviation")
     band = "not evaluated"
     if off is not None and off.low is not None and off.high is not None:
         band = f"{100 * off.low:+g} to {100 * off.high:+g} %".replace("-", "\N{MINUS SIGN}")
-    free = by_quantity.get("air_free_carbon_monoxide")
     spread = off.expanded_uncertainty if off is not None else None
     return SheetRow(
         burner=tested.words,
         line=record_line(entry, system, stopped),
-        rating=on_basis("rating_gross", read.get("rating_gross")),
+        rating=on_basis("rating_gross", read.get(f"{rate}rating_gross")),
         measured="-" if heat is None else on_basis("heat_input_gross", heat.value),
         band=band,
         spread="" if spread is None else f"± {100 * spread:.1f} %",
-        flue=figure_text("air_free_carbon_monoxide", free.value if free is not None else None),
-        manifold=figure_text("manifold_pressure", read.get("manifold_pressure")),
+        flue=(),
+        manifold="",
     )
 
 
-def _answers(entry: TestRecord, burner: str) -> dict[str, list[str]]:
+def _answers(answers: Mapping[str, str]) -> dict[str, list[str]]:
     """What was seen of a burner: as wanted, not as wanted, not looked at."""
-    answers = {part.name: part.answer for part in entry.test.observations if part.burner == burner}
     by_kind: dict[str, list[str]] = {"odd": [], "wanted": [], "open": []}
     for name, sight in sights().items():
         answer = answers.get(name, "not seen")

@@ -7,7 +7,13 @@ from collections.abc import Callable
 from html import unescape
 from typing import Any
 
+from burnerlab.appliance import convert, demonstration
 from burnerlab.bench.decision_rule import NOT_SHOWN
+from burnerlab.bench.reading_plan import plan_of
+from burnerlab.page.bench_state import Bench
+
+ORIGIN = {"origin": "http://127.0.0.1:8741"}
+NO_BREAK = "\N{NO-BREAK SPACE}"
 
 EDGE = {"time1": "226", "time2": "226.5"}  # low in the band, its interval beyond
 PAPERS = ("/unit", "/sheet")
@@ -53,6 +59,56 @@ def test_carbon_monoxide_that_is_not_read_makes_a_part_test_also_without_a_plan(
     assert "Unit test sheet: part test" in text
     assert "Part test: carbon monoxide not read: all burners together." in text
     assert "Part test: carbon monoxide not read Date" in text
+
+
+def of_plan(bench: Bench, client: Any, form_of_page: Callable[[str], dict[str, str]]) -> Callable[..., str]:
+    """Save a test by a plan of the demonstration as it is; the words of the sheet then."""
+    file = demonstration()
+    plan = plan_of(convert(file, file.supply.gas.name, file.supply.gauge_pressure_Pa))
+    bench.take_plans({plan.number: plan}, {})
+
+    def saved(**typed: str) -> str:
+        shown = client.get("/save", params=typed | {"plan": plan.number})
+        assert shown.status_code == 200, words(shown.text)
+        done = client.post("/save", data=form_of_page(shown.text), headers=ORIGIN)
+        assert done.status_code == 303, words(done.text)
+        return words(client.get("/sheet", params={"serial": typed["serial"]}).text).replace(NO_BREAK, " ")
+
+    return saved
+
+
+def test_the_signed_sheet_names_plan_rows_read_and_one_word(
+    client: Any, bench: Bench, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    """The worst stands first: outside, the flame, what is not read; each carbon monoxide with rate and limit."""
+    save, (plan,) = of_plan(bench, client, form_of_page), bench.plans.values()
+    rows = len(plan.rows)
+    hot = readings | {"plan_state": "hot", "manifold": "17.4", "oxygen": "9"}
+    sheet = save(**hot, carbon_monoxide="60")
+    assert f"Plan {plan.number}: 3 of {rows} rows read. not all read" in sheet
+    assert "hot, after 15 min" in sheet
+    assert "full 105 ppm, limit 800 ppm" in sheet.replace("full 106", "full 105")
+    low = readings | {"plan_state": "low", "method": "flame", "burner": "all burners together"}
+    save(**low, carbon_monoxide="40", oxygen="9")
+    low |= {"burner": "tile broiler", "carbon_monoxide": "40", "oxygen": "9", "see-noise": "yes"}
+    sheet = save(**low)
+    assert f"5 of {rows} rows read. flame not as required Answers not as required, below: 1." in sheet
+    sheet = save(**hot | {"burner": "tile broiler", "time1": "432", "time2": "432"})
+    assert re.search(r"rows read\. outside Beyond its band: row \d\d \(tile broiler, hot", sheet)
+    assert "low 7" in sheet[sheet.index("tile broiler, hot") :]
+    assert "passed" not in sheet.lower()
+
+
+def test_the_sheet_asks_again_for_carbon_monoxide_that_was_typed_anew(
+    client: Any, bench: Bench, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    save = of_plan(bench, client, form_of_page)
+    slip = '[["co-high", "STOP. CO 2116 ppm", "Carbon monoxide: 1610 ppm", "161 not 1610"]]'
+    flame = readings | {"method": "flame", "plan_state": "hot", "carbon_monoxide": "61", "oxygen": "9"}
+    save(**readings, plan_state="hot")
+    asked = "Stock-pot ring: CO above its limit was shown and its figure typed anew: read the carbon monoxide again"
+    assert asked in save(**flame, slips=slip)
+    assert asked not in save(**flame)
 
 
 def test_the_burner_stands_before_the_verdict_in_a_list(client: Any, save: Callable[..., Any]) -> None:
