@@ -291,7 +291,7 @@ def carbon_monoxide_of(entries: Sequence[TestRecord], burner: str, which: int) -
             if (one.quantity, one.burner) == (CARBON_MONOXIDE, burner):
                 read = CarbonMonoxideRead(rate=rate, result=one, is_typed_anew=has_retyped_CO(entry))
                 by_rate.setdefault(rate, read)
-    return sorted(by_rate.values(), key=lambda one: one.rate == "low")
+    return sorted(by_rate.values(), key=lambda read: read.rate == "low")
 
 
 READ_AGAIN = (
@@ -357,7 +357,7 @@ class UnitFinding:
     sentences: tuple[str, ...]
 
 
-Judged = tuple[str, Verdict]  # what was read, in words, and its verdict
+ReadingVerdict = tuple[str, Verdict]  # what was read, in words, and its verdict
 
 
 def unit_findings(
@@ -379,25 +379,25 @@ def unit_findings(
         read = ROWS_READ.format(
             number=plan.number, read=len(plan.rows) - len(unit.not_done), all=len(plan.rows)
         )
-        judged = [(_row_words(plan, one.row), one.verdict) for one in unit.results]
-        findings.append(_finding_of(read, judged, odd, has_left=has_left, is_stopped=is_stopped))
+        verdicts = [(_row_words(plan, one.row), one.verdict) for one in unit.results]
+        findings.append(_finding_of(read, verdicts, odd, has_left=has_left, is_stopped=is_stopped))
     if not plans:
         every = sum(burners_of_model(bench, entries).values())
         missing = untested(bench, entries)
         read = BURNERS_READ.format(read=every - len(missing), all=every) if every else ""
         left = has_left or bool(missing)
-        findings.append(_finding_of(read, _judged(current), odd, has_left=left, is_stopped=is_stopped))
+        findings.append(_finding_of(read, _verdicts(current), odd, has_left=left, is_stopped=is_stopped))
     return findings
 
 
 def _finding_of(
-    read: str, judged: Sequence[Judged], odd: int, *, has_left: bool, is_stopped: bool
+    read: str, verdicts: Sequence[ReadingVerdict], odd: int, *, has_left: bool, is_stopped: bool
 ) -> UnitFinding:
     """The sentences on what was read, the worst first, under the word of the first."""
     if is_stopped:
         return UnitFinding(read=read, verdict=STOPPED, word=STOPPED, sentences=(STOPPED_WORDS,))
     by_verdict = {
-        verdict: ", ".join(dict.fromkeys(words for words, one in judged if one is verdict))
+        verdict: ", ".join(dict.fromkeys(words for words, one in verdicts if one is verdict))
         for verdict in Verdict
     }
     outside, near, unjudged = Verdict.OUTSIDE, Verdict.NEAR, Verdict.NOT_EVALUATED
@@ -427,9 +427,9 @@ def _row_words(plan: Plan, row: PlanRow) -> str:
 HELD = ("deviation", "low_rate_deviation", MANIFOLD, LOCK_UP, CARBON_MONOXIDE)  # results that have a verdict
 
 
-def _judged(current: Sequence[TestRecord]) -> list[Judged]:
+def _verdicts(current: Sequence[TestRecord]) -> list[ReadingVerdict]:
     """The newest verdict on each figure of each burner, where no plan names the rows."""
-    newest: dict[tuple[str, str, int, bool], Judged] = {}
+    newest: dict[tuple[str, str, int, bool], ReadingVerdict] = {}
     for entry in current:
         which = which_of(_typed(entry, "which"))
         for one in entry.test.results:
