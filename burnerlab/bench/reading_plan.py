@@ -16,9 +16,10 @@ from pathlib import Path
 from typing import Any, Literal, get_args
 
 from burnerlab import __version__
-from burnerlab.appliance.conversion.convert import changed_by, convert, convert_to, rated_at_place, steps_of
+from burnerlab.appliance.conversion.convert import convert, convert_to, rated_at_place
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.markets import targets_of
+from burnerlab.appliance.conversion.orifice_choice import changed_by, steps_of
 from burnerlab.appliance.conversion.refusal import no_orifice_words, refusals
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.memory import Memory, Same

@@ -528,8 +528,8 @@ class FurtherGases:
     def cases(self, appliance: Appliance) -> list[MarketCase]:
         """The appliance changed to each gas; as it is beside a gas without a pressure."""
         from burnerlab.appliance import ConversionTarget
-        from burnerlab.appliance.conversion.convert import changed_by, steps_of
         from burnerlab.appliance.conversion.job import prepare
+        from burnerlab.appliance.conversion.orifice_choice import changed_by, steps_of
         from burnerlab.cli.options import in_words_of_options
 
         def case(appliance: Appliance, target: ConversionTarget, market: str = "") -> MarketCase:

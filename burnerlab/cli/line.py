@@ -169,7 +169,8 @@ def line_command(
 
     FILE is an appliance file with its [[market]] tables, or a folder of such files. An orifice serves a burner when, at
     both ends of the tolerance of its hole, the heat input at the nominal pressure stays within the band of the file,
-    and within --ends at the lowest and highest supply pressure. Both gases of a pressure couple get one orifice. What
+    and within --ends at the lowest and highest supply pressure; with its nominal bore it holds the band on the supply
+    as well. Both gases of a pressure couple get one orifice. What
     no orifice serves stands first, with the two that come nearest. The set is the exact least; the table at the end
     says what one orifice more or fewer does to the deviation. A job card sizes each burner by itself: give it the set
     that --out writes, as --stock of convert.
@@ -236,8 +237,6 @@ def _print(line: ProductLine) -> None:
         click.echo(wrapped(for_reader(f"OUTSIDE: {line.not_served}"), subsequent="  ") + "\n")
     for said in _unserved(line.unserved):
         click.echo(said)
-    for said in _refused(line):
-        click.echo(said)
     for said in line.outside:
         click.echo(wrapped(f"OUTSIDE: {said}", subsequent="  "))
     if line.count:
@@ -283,10 +282,11 @@ def _unserved(demands: Sequence[UnservedDemand]) -> Iterator[str]:
 
 def _need(unserved: UnservedDemand) -> tuple[str, str]:
     demand = unserved.demand
-    low, high = (millimetre(end, ".3f", has_unit=False) for end in (demand.low_m, demand.high_m))
+    low_m, high_m = demand.window_m
+    low, high = (millimetre(end, ".3f", has_unit=False) for end in (low_m, high_m))
     window: str = quantity_text("{} to {}", low, high)
-    if demand.low_m > demand.high_m:
-        window = "no bore holds band and ends"
+    if low_m > high_m:
+        window = "no bore holds band, supply and ends"
     near = ", ".join(f"{_mark(each.drill)} {percent(each.deviation)}" for each in unserved.nearest)
     return window, near or f"none with thread {', '.join(demand.threads)}"
 
@@ -315,15 +315,6 @@ def _orifices(line: ProductLine) -> str:
     return table(heads, rows, left_columns=2 if has_parts else 1)
 
 
-def _refused(line: ProductLine) -> Iterator[str]:
-    """What a conversion refuses, by model and market, with the reason beside each burner."""
-    for (model, market), several in groupby(
-        line.refused, key=lambda refused: (refused.model, refused.market)
-    ):
-        whys = "; ".join(f"{each.burner}, {each.orifice}: {each.why}" for each in several)
-        yield wrapped(f"DO NOT FIT, {model}, {market}; convert refuses it: {whys}", subsequent="  ") + "\n"
-
-
 def _burners(line: ProductLine) -> Iterator[str]:
     """A table for each model and market."""
     for (model, market), several in groupby(line.uses, key=lambda use: (use.demand.model, use.demand.market)):
@@ -331,15 +322,12 @@ def _burners(line: ProductLine) -> Iterator[str]:
             (
                 f"  {use.demand.burner}",
                 f"{use.demand.quantity} × {_mark(use.drill)}",
-                "" if line.refuses(use) else ", ".join(percent(each) for each in use.deviations),
-                "convert refuses it" if line.refuses(use) else "",
+                ", ".join(percent(each) for each in use.deviations),
             )
             for use in several
         ]
-        is_refused = any(row[-1] for row in rows)
-        heads = ("  burner", "orifice", "deviation", "do not fit")
         yield f"\n{model}, {market}"
-        yield table(heads, rows) if is_refused else table(heads[:3], [row[:3] for row in rows])
+        yield table(("  burner", "orifice", "deviation"), rows)
 
 
 def _sizes(line: ProductLine) -> str:

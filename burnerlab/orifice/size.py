@@ -282,14 +282,15 @@ def choices_near(
     first_above = bisect_left(listed, sized.diameter_m, key=_diameter_m)
     below = listed[: bisect_right(listed, sized.diameter_m, first_above, key=_diameter_m)][-each_side:]
     above = listed[first_above : first_above + each_side]
-    return tuple(_choice(sized, drill, tolerances) for drill in dict.fromkeys([*below, *above]))
+    return tuple(choice_of(sized, drill, tolerances) for drill in dict.fromkeys([*below, *above]))
 
 
 def _diameter_m(drill: Drill) -> float:
     return drill.diameter_m
 
 
-def _choice(sized: SizedOrifice, drill: Drill, tolerances: Path | None) -> OrificeChoice:
+def choice_of(sized: SizedOrifice, drill: Drill, tolerances: Path | None = None) -> OrificeChoice:
+    """What one drill would give in place of an exact bore; tolerances : the user's own drill tolerance table."""
     stream = through_bore(sized.flow, drill.diameter_m, sized.law)
     band = tolerance_band(drill, tolerances)
     heat, gross = stream.heat_input_W(sized.basis), stream.heat_input_gross_W

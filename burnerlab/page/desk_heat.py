@@ -15,7 +15,7 @@ from typing import ClassVar, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.appliance.conversion.convert import changed_by
+from burnerlab.appliance.conversion.orifice_choice import changed_by
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.appliance.memory import REMEMBERED, InputKey, appliance_key
 from burnerlab.appliance.project.geometry import Grate, Heat

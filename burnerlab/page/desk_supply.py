@@ -6,8 +6,8 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
-from burnerlab.appliance.conversion.convert import changed_by
 from burnerlab.appliance.conversion.evaluation_result import PressureAt, Pressures
+from burnerlab.appliance.conversion.orifice_choice import changed_by
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding, verdict_of
 from burnerlab.appliance.memory import REMEMBERED, InputKey, appliance_key, of_network
 from burnerlab.appliance.operation.operate import Reached, reached

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from burnerlab.appliance.conversion.convert import changed_by, steps_of
+from burnerlab.appliance.conversion.orifice_choice import changed_by, steps_of
 from burnerlab.appliance.project.basis import RatedBasis
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.learning.calibration import STILL, Calibration, calibrate, recorded_tests

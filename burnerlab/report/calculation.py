@@ -11,6 +11,7 @@ from typing import Any
 from burnerlab.appliance.conversion.headline import NOMINAL, headline, unit_spread
 from burnerlab.appliance.conversion.refusal import not_to_fit
 from burnerlab.appliance.conversion.result import Conversion, Step
+from burnerlab.appliance.project.model import Tolerance
 from burnerlab.orifice.drill import NONE_FITS
 from burnerlab.quantity import System
 from burnerlab.quantity.inputs import input_row
@@ -94,12 +95,25 @@ def remarks(m: CalculationModel) -> tuple[str, ...]:
         " the least and most of the coefficient; empty both where the coefficient is measured.",
         "Where no drill fits there is no size and no heat input, and the deviation is that of the nearest. A drill fits"
         " within the band by itself and with every burner on; what the supply then takes is that of the conversion.",
-        "Of the drills below and above, one within the band comes before one outside it, then the nearer in heat input,"
-        " of two equally near the smaller.",
+        "Of the drills below and above, one that fits comes before one that does not, then one within the band by"
+        " itself, then the nearer in heat input, of two equally near the smaller.",
+        *_not_nearest(m),
         "Orifice to try: at first the present one, with what it would burn of the new gas.",
         *(couple if m.has_second else ()),
         *_refused(m),
         "Air, flames, checks and shutters do not follow: they are those of the conversion as the program made it.",
+    )
+
+
+def _not_nearest(m: CalculationModel) -> tuple[str, ...]:
+    """Burners whose drill is another than the nearest."""
+    each = [(step, _beyond(burner_values(m, step), m.job.tolerance)) for step in m.steps]
+    burners = [clean(step.burner.name, 40) for step, beyond in each if beyond]
+    if not burners:
+        return ()
+    return (
+        f"Not the nearest, but as many sizes from it as the conversion takes, for the supply or for millimetres:"
+        f" {', '.join(burners)}.",
     )
 
 
@@ -309,13 +323,23 @@ def _neighbour(step: str) -> str:
 
 IN_BAND_BELOW = "AND({below}>=band_low,{below}<=band_high)"
 IN_BAND_ABOVE = "AND({above}>=band_low,{above}<=band_high)"
+HOLDS = "AND(%s,(1+{%s})*{supplied}-1>=band_low,(1+{%s})*{supplied}-1<=band_high)"
+HOLDS_BELOW, HOLDS_ABOVE = (
+    HOLDS % (IN_BAND_BELOW, "below", "below"),
+    HOLDS % (IN_BAND_ABOVE, "above", "above"),
+)
 NEAREST = "IF(ABS({above})<ABS({below}),{place}+1,{place})"
 TAKEN = (
     "IF(AND(ISNUMBER(band_low),ISNUMBER(band_high)),IF(ISNUMBER({below}),IF(ISNUMBER({above}),"
+    f"IF({HOLDS_BELOW}={HOLDS_ABOVE},"
     f"IF({IN_BAND_BELOW}={IN_BAND_ABOVE},{NEAREST},IF({IN_BAND_BELOW},{{place}},{{place}}+1)),"
+    f"IF({HOLDS_BELOW},{{place}},{{place}}+1)),"
     "{place}),IF(ISNUMBER({above}),{place}+1,NE)),NE)"
 )
-"""Within the band before any other, then nearest in heat input, of two equally near the smaller."""
+"""What holds the band on the supply, or by itself, then the nearest in heat input, of two equally near the smaller."""
+BEYOND = f"({TAKEN})+%d"
+TAKEN_DEVIATION = "(INDEX(drill_bores,{taken}+0)/{bore})^2*{coefficient}/{sizing_coefficient}-1"
+"""Of a drill that is neither, which the program takes for the supply, or in Europe for its millimetres."""
 HEAT = "PI()/4*({%s}*bore_unit)^2*{orifices}*{%s}*mass_flux%s*heating_value%s/rate_unit"
 MADE = (
     "IF(AND(ISNUMBER({least}),ISNUMBER({most}),{least}<{most}),(1+{deviation})*(1%sSQRT(("
@@ -486,6 +510,8 @@ def _burners(book: Workbook, page: Any, m: CalculationModel, top: int) -> dict[i
         if step.burner.name in m.refused:
             cells["=fits"] = '"no"'
         figures = burner_values(m, step)
+        if beyond := _beyond(figures, m.job.tolerance):
+            cells |= {"=taken": BEYOND % beyond, "=deviation": TAKEN_DEVIATION}
         for head, columns in tables:
             for place, column in enumerate(columns):
                 at = (head + 1 + number, place)
@@ -498,6 +524,21 @@ def _burners(book: Workbook, page: Any, m: CalculationModel, top: int) -> dict[i
                 page.conditional_format(head + 1, place, head + len(m.steps), place, rule)
     _sums(book, page, m, top, {column.key: (place, column) for place, column in enumerate(tables[0][1])})
     return found
+
+
+def _beyond(figures: dict[str, Any], band: Tolerance) -> int:
+    """How many places the drill taken stands above the one that the formula finds; below it, less than 0."""
+    place, below, above = figures["place"], figures["below"], figures["above"]
+    if below is None or above is None:
+        found = place if above is None else place + 1
+    else:
+        ranks = [
+            (not fits_band(band, each, figures["supplied"]), not band.low <= each <= band.high, abs(each))
+            for each in (below, above)
+        ]
+        found = place if ranks[0] <= ranks[1] else place + 1
+    taken: int = figures["taken"]
+    return taken - int(found)
 
 
 def _burner_cell(

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from burnerlab.appliance.conversion.burner_conversion import convert_burners
 from burnerlab.appliance.conversion.job import Job
+from burnerlab.appliance.conversion.orifice_choice import steps_of
 from burnerlab.appliance.conversion.refusal import not_to_fit, over_aim, over_aim_of, over_on_second
 from burnerlab.appliance.conversion.result import Conversion, Step
 from burnerlab.appliance.project.model import Tolerance
@@ -124,7 +124,7 @@ def model(c: Conversion, system: System) -> CalculationModel | None:
     if c.job is None:
         return None
     job = c.job.reference or c.job
-    steps = c.steps if job is c.job else tuple(convert_burners(job, job.appliance.burners))
+    steps = c.steps if job is c.job else steps_of(job)
     second = _second(c.job)
     present = [job.target.gas, c.job.target.gas, c.job.appliance.supply.gas, *([second[0]] if second else [])]
 

@@ -16,7 +16,7 @@ from burnerlab.quantity.summary import percent
 from burnerlab.report.layout_page import PlainTable
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.report.study_paper import StudyPaper
-from burnerlab.tables.phrase import Phrase, joined
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.verdict import Verdict
 
 MARKS_SHOWN = 8  # columns of a table of marks; more burners are rows of the tables below alone
@@ -191,13 +191,12 @@ def line_paper(line: ProductLine, input_sha256: str) -> StudyPaper:
             *(((Verdict.OUTSIDE.emphatic, line.not_served),) if line.not_served else ()),
             *((Verdict.OUTSIDE.emphatic, words) for words in line.outside),
             (Phrase("Served by no orifice"), str(len(line.unserved)) if line.unserved else NO_ORIFICE),
-            *(((Phrase("Refused by convert, do not fit"), str(len(line.refused))),) if line.refused else ()),
             (Phrase("Deviation, root mean square"), f"{100 * line.rms_deviation:.2f} %"),
             (Phrase("Largest deviation"), f"{100 * line.best.worst_deviation:.1f} %"),
             (Phrase("Orifices offered"), clean(line.offered)),
             *(((Phrase("To buy"), ", ".join(clean(one) for one in line.to_buy)),) if line.to_buy else ()),
         ),
-        tables=(*_unserved(line), *_refused(line), _set(line), *_models(line), *_sizes(line)),
+        tables=(*_unserved(line), _set(line), *_models(line), *_sizes(line)),
         notes=line.notes,
         rows=tuple(row(use) for use in line.uses),
         input_sha256=input_sha256,
@@ -212,11 +211,7 @@ def _unserved(line: ProductLine) -> Iterator[PlainTable]:
     rows = tuple(
         (
             clean(one.demand.name),
-            Phrase(
-                "{low} to {high}",
-                low=millimetre(one.demand.low_m, ".3f", has_unit=False),
-                high=millimetre(one.demand.high_m, ".3f", has_unit=False),
-            ),
+            _window(*one.demand.window_m),
             ", ".join(f"{_mark(n.drill.name, n.drill.part)} {percent(n.deviation)}" for n in one.nearest)
             or NO_ORIFICE,
         )
@@ -231,14 +226,11 @@ def _unserved(line: ProductLine) -> Iterator[PlainTable]:
         yield PlainTable(caption=Phrase("Served by no orifice"), heads=heads, rows=rows, words=True)
 
 
-def _refused(line: ProductLine) -> Iterator[PlainTable]:
-    rows = tuple(
-        (joined(", ", (name(one.model), name(one.burner), name(one.market))), clean(one.orifice), one.why)
-        for one in line.refused
-    )
-    if rows:
-        heads = (Phrase("Model, burner, market"), Phrase("Orifice"), Phrase("Do not fit, convert refuses it"))
-        yield PlainTable(caption=Phrase("Refused by convert"), heads=heads, rows=rows, words=True)
+def _window(low_m: float, high_m: float) -> str:
+    if low_m > high_m:
+        return Phrase("no bore holds band, supply and ends")
+    low, high = (millimetre(end, ".3f", has_unit=False) for end in (low_m, high_m))
+    return Phrase("{low} to {high}", low=low, high=high)
 
 
 def _set(line: ProductLine) -> PlainTable:
@@ -271,8 +263,6 @@ def _use(line: ProductLine, use: OrificeUse | None) -> str:
     if use is None:
         return Phrase("no orifice serves")
     mark = f"{use.demand.quantity} × {_mark(use.drill.name, use.drill.part)}"
-    if line.refuses(use):
-        return Phrase("{orifice}, do not fit", orifice=mark)
     return f"{mark}, {' / '.join(percent(each) for each in use.deviations)}"
 
 

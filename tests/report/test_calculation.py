@@ -198,19 +198,25 @@ def test_what_is_stored_is_what_another_program_works_out(metric: Book) -> None:
 
 
 def test_what_the_supply_takes_is_that_of_the_conversion(metric: Book, cart: Appliance) -> None:
-    """I all on over I at the nominal pressure; a band that the first leaves refuses the drill, as the papers do."""
+    """I all on over I at the nominal pressure; where it leaves the band the next drill is taken, or none fits."""
     c = convert(cart, "propane", 2740.0, drills=STOCK)
     found = metric.run()
     for n, (each, step) in enumerate(zip(over_aim(c), c.steps, strict=True)):
         assert found[f"supplied {n}"] * (1.0 + step.choice.deviation) == pytest.approx(each, rel=MET)
-    low = min(found[f"deviation {n}"] for n in range(2)) - 1e-4  # each is within it, not with every burner on
-    tight = metric.run(band_low=low, band_high=0.5)
-    narrow = convert(
-        cart, "propane", 2740.0, drills=STOCK, tolerance=Tolerance(low=low, high=0.5, source="own")
-    )
-    none = [step.burner.name for n, step in enumerate(c.steps) if tight[f"drill {n}"] == "none fits"]
-    assert none
-    assert set(none) == not_to_fit(narrow)
+    deviations = [found[f"deviation {n}"] for n in range(2)]
+    low = min(deviations) - 1e-4  # each is within it, not with every burner on
+    for high in (max(deviations) + 1e-4, 0.5):
+        tight = metric.run(band_low=low, band_high=high)
+        band = Tolerance(low=low, high=high, source="own")
+        narrow = convert(cart, "propane", 2740.0, drills=STOCK, tolerance=band)
+        none = {step.burner.name for n, step in enumerate(c.steps) if tight[f"drill {n}"] == "none fits"}
+        assert none == not_to_fit(narrow)
+        assert bool(none) == (high < 0.5)
+        marks = [tight[f"drill {n}"] for n in range(2) if not none]
+        assert marks == [b.choice.drill for b in narrow.burners if not none]
+    assert [step.nearest is not None for step in narrow.steps] == [
+        each == min(deviations) for each in deviations
+    ]
 
 
 def policy(name: str) -> dict[str, Any]:

@@ -10,7 +10,7 @@ this: where throat, ports and shutter are known, ``burner_aerations`` calculates
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any, NamedTuple
@@ -45,7 +45,14 @@ from burnerlab.orifice.discharge_coefficient import (
 )
 from burnerlab.orifice.drill import Drill
 from burnerlab.orifice.flow import Conditions, OrificeFlow, through_bore
-from burnerlab.orifice.size import OrificeChoice, SizedOrifice, choices_near, no_drill_meets, size_from
+from burnerlab.orifice.size import (
+    OrificeChoice,
+    SizedOrifice,
+    choice_of,
+    choices_near,
+    no_drill_meets,
+    size_from,
+)
 from burnerlab.tables import cite, figure
 from burnerlab.tables.problem import Problem, UserError
 
@@ -192,7 +199,10 @@ def _air_of(geometries: Sequence[BurnerGeometry], cases: Sequence[BurnerFlow], o
 # One burner: its exact orifice for the new gas, the drills beside it, and what the one taken gives.
 
 MILLIMETRES = " mm"  # end of the name of a metric drill
+WIDEST = 0.5  # of a bore from the exact one, beyond which no band of a heat input reaches
 EACH_SIDE = 2  # drills offered below and above the exact orifice
+Mark = tuple[str, str]
+"""A drill and its part number, by which an orifice is known in its list."""
 
 
 def law_of(orifice: Orifice, own: OwnTables) -> Coefficient:
@@ -222,14 +232,14 @@ class BurnerOrifice:
     choice: OrificeChoice
 
 
-def bore_of(job: Job, burner: Burner) -> BurnerOrifice:
+def bore_of(job: Job, burner: Burner, taken: Mark | None = None) -> BurnerOrifice:
     """The orifice for the rating times the factor of the altitude policy, A = I/(n K eps H sqrt(2 rho1 dp)).
 
-    Of the drills on both sides the one nearest in heat input is taken, one within the band before any other. The
-    second gas of a pressure couple gets the orifice of the first, whatever it then burns.
+    Of the drills on both sides the one nearest in heat input is taken, one within the band before any other, or that
+    which is ``taken``. The second gas of a pressure couple gets the orifice of the first, whatever it then burns.
     """
     if job.reference is not None:
-        return _bore_of_couple(job, burner, bore_of(job.reference, burner))
+        return _bore_of_couple(job, burner, bore_of(job.reference, burner, taken))
     orifice, own = burner.orifice, job.appliance.tables
     sized = size_from(
         job.new.flowing.passing(job.new_conditions, job.combustion_K),
@@ -238,10 +248,50 @@ def bore_of(job: Job, burner: Burner) -> BurnerOrifice:
         law_of(orifice, own) if job.target.coefficient is None else job.target.coefficient,
         orifice.count,
     )
-    offered = choices_near(sized, _drills(job, burner), each_side=EACH_SIDE, tolerances=own.drill_tolerance)
+    drills = _drills(job, burner)
+    offered = choices_near(sized, drills, each_side=EACH_SIDE, tolerances=own.drill_tolerance)
+    if taken is not None:
+        return _with_choice(sized, offered, taken, drills, own)
     return BurnerOrifice(
-        sized=sized, offered=offered, choice=min(offered, key=lambda offer: _merit(offer, job))
+        sized=sized, offered=offered, choice=min(offered, key=lambda offer: merit(offer, job))
     )
+
+
+def _with_choice(
+    sized: SizedOrifice,
+    offered: tuple[OrificeChoice, ...],
+    taken: Mark,
+    drills: Sequence[Drill],
+    own: OwnTables,
+) -> BurnerOrifice:
+    """The orifice taken, beside those on both sides of the exact bore, by rising diameter."""
+    choice = next((offer for offer in offered if mark_of(offer) == taken), None)
+    if choice is None:
+        drill = next(each for each in drills if (each.name, each.part) == taken)
+        choice = choice_of(sized, drill, own.drill_tolerance)
+        offered = tuple(sorted((*offered, choice), key=lambda offer: offer.diameter_m))
+    return BurnerOrifice(sized=sized, offered=offered, choice=choice)
+
+
+def mark_of(choice: OrificeChoice) -> Mark:
+    """By what an orifice is known in its list."""
+    return choice.drill, choice.part
+
+
+def choices_between(
+    job: Job, burner: Burner, sized: SizedOrifice, low_m: float, high_m: float
+) -> Iterator[OrificeChoice]:
+    """The orifices offered with bores from one to another that hold the band at the nominal pressure."""
+    band, own = job.tolerance, job.appliance.tables
+    for drill in _drills(job, burner):
+        if low_m <= drill.diameter_m <= high_m and _is_near(drill, sized):
+            offer = choice_of(sized, drill, own.drill_tolerance)
+            if band.low <= offer.deviation <= band.high:
+                yield offer
+
+
+def _is_near(drill: Drill, sized: SizedOrifice) -> bool:
+    return abs(drill.diameter_m / sized.diameter_m - 1.0) < WIDEST
 
 
 def _bore_of_couple(job: Job, burner: Burner, reference: BurnerOrifice) -> BurnerOrifice:
@@ -253,10 +303,9 @@ def _bore_of_couple(job: Job, burner: Burner, reference: BurnerOrifice) -> Burne
         flow=flow_through(job, job.new, diameter, job.new_conditions, law, burner.orifice.count),
     )
     own = job.appliance.tables
-    offered = choices_near(sized, _drills(job, burner), each_side=EACH_SIDE, tolerances=own.drill_tolerance)
-    taken = (reference.choice.drill, reference.choice.part)
-    choice = next(offer for offer in offered if (offer.drill, offer.part) == taken)
-    return BurnerOrifice(sized=sized, offered=offered, choice=choice)
+    drills = _drills(job, burner)
+    offered = choices_near(sized, drills, each_side=EACH_SIDE, tolerances=own.drill_tolerance)
+    return _with_choice(sized, offered, mark_of(reference.choice), drills, own)
 
 
 def _drills(job: Job, burner: Burner) -> tuple[Drill, ...]:
@@ -272,10 +321,13 @@ def _drills(job: Job, burner: Burner) -> tuple[Drill, ...]:
     return fitting
 
 
-def convert_burners(job: Job, burners: Sequence[Burner]) -> list[Step]:
-    """Burners of the job changed to the new gas, with the orifices of ``bore_of``; their air in one call a gas."""
+def convert_burners(job: Job, burners: Sequence[Burner], taken: Sequence[Mark | None]) -> list[Step]:
+    """Burners of the job changed to the new gas, with the orifices of ``bore_of``; their air in one call a gas.
+
+    taken : of each burner the orifice to take in place of the nearest, None for that
+    """
     shared = _key_of_bores(job)
-    sized = [_sized_step(job, burner, shared) for burner in burners]
+    sized = [_sized_step(job, burner, shared, mark) for burner, mark in zip(burners, taken, strict=True)]
     return [
         replace(step, result=_with_air(job, step, before, after))
         for step, (before, after) in zip(sized, _aerations(job, sized), strict=True)
@@ -300,11 +352,16 @@ def _key_of_bores(job: Job) -> InputKey:
     )
 
 
-def _sized_step(job: Job, burner: Burner, shared: InputKey) -> Step:
+def _sized_step(job: Job, burner: Burner, shared: InputKey, taken: Mark | None) -> Step:
     """A burner changed to the new gas, without its air; shared : of ``_key_of_bores``."""
     orifice, own = burner.orifice, job.appliance.tables
     sought = Burner(name=burner.name, kind=burner.kind, count=1, rate_W=burner.rate_W, orifice=orifice)
-    found = REMEMBERED.recall(InputKey(bore_of, shared, sought), lambda: bore_of(job, sought))
+
+    def found_with(mark: Mark | None) -> BurnerOrifice:
+        key = InputKey(bore_of, shared, sought, mark)
+        return REMEMBERED.recall(key, lambda: bore_of(job, sought, mark))
+
+    found = found_with(taken)
     law = law_of(orifice, own)
     sized, offered, choice = found.sized, found.offered, found.choice
     discharge = discharge_of(orifice, choice.flow, job.target.coefficient, own)
@@ -316,6 +373,7 @@ def _sized_step(job: Job, burner: Burner, shared: InputKey) -> Step:
         sized=sized,
         choice=choice,
         result=_sizes(job, burner, old_flow, sized, choice, discharge),
+        nearest=None if taken is None else found_with(None).choice,
     )
     return replace(step, result=_with_range(job, step, offered))
 
@@ -327,8 +385,8 @@ def flow_through(
     return through_bore(gas.flowing.passing(conditions, job.combustion_K), diameter_m, law, count)
 
 
-def _merit(offer: OrificeChoice, job: Job) -> tuple[bool, bool, float, float]:
-    """Within the band first, then of the region's series, then nearest in heat input, then the smaller.
+def merit(offer: OrificeChoice, job: Job) -> tuple[bool, bool, float, float]:
+    """By rising figure: within the band, of the region's series, nearest in heat input, the smaller.
 
     The smaller cannot overfire. In Europe a drill in millimetres goes before a number, letter or fraction where it
     holds the band with its tolerance and gives at most half of what the band allows above the rating.
@@ -410,20 +468,6 @@ def _sizes(
         choked=choice.flow.choked,
         orifice_count=burner.orifice.count,
     )
-
-
-def none_fits(job: Job, burner: BurnerConversion) -> str:
-    """Why no orifice offered fits a burner, as far as it is known without its supply; "" where one does.
-
-    The second gas of a pressure couple gets the orifice of the first: what that gas refuses fits neither.
-    """
-    if job.reference is None:
-        return burner.no_drill_meets
-    own = next((each for each in job.appliance.burners if each.name == burner.name), None)
-    if own is None:
-        return burner.no_drill_meets
-    found = bore_of(job.reference, own)
-    return burner.no_drill_meets or _no_drill(job.reference, found.sized, found.choice)
 
 
 def _drill_lists(job: Job) -> tuple[str, ...]:

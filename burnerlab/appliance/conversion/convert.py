@@ -7,11 +7,12 @@ from dataclasses import replace
 from typing import Unpack
 
 import burnerlab
-from burnerlab.appliance.conversion.burner_conversion import bore_of, convert_burners, flow_through, worked
+from burnerlab.appliance.conversion.burner_conversion import flow_through, worked
 from burnerlab.appliance.conversion.checks import cited_rows, findings, not_evaluated, prompts
 from burnerlab.appliance.conversion.gas_facts import AnyGas, GasFacts, facts
 from burnerlab.appliance.conversion.headline import total
-from burnerlab.appliance.conversion.job import Job, prepare
+from burnerlab.appliance.conversion.job import Job, prepare, second_target
+from burnerlab.appliance.conversion.orifice_choice import changed_by, steps_of
 from burnerlab.appliance.conversion.result import (
     Altitude,
     BurnerConversion,
@@ -23,7 +24,6 @@ from burnerlab.appliance.conversion.result import (
     Step,
 )
 from burnerlab.appliance.conversion.target import ConversionTarget, Options
-from burnerlab.appliance.memory import REMEMBERED, InputKey, appliance_key, gas_key, of_orifices
 from burnerlab.appliance.operation.supply_pressures import (
     SupplyPressure,
     couples_beside,
@@ -40,6 +40,7 @@ from burnerlab.orifice.size import size_from
 from burnerlab.quantity import Quantity
 from burnerlab.quantity.quantity_text import millibar, quantity_text
 from burnerlab.tables import cite, figure
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import UserError
 
 # Pressure couples: one orifice for two gases, sized on the reference gas; what both burn through it.
@@ -200,23 +201,11 @@ def _named(job: Job, name: str) -> PolicyRow:
 
 
 def _row(job: Job) -> PolicyRow:
-    bores = []
-    for burner in job.appliance.burners:
-        found = bore_of(job, burner)
-        bores.append(
-            PolicyBore(
-                burner=burner.name,
-                diameter_m=found.sized.diameter_m,
-                drill=found.choice.drill,
-                drill_diameter_m=found.choice.diameter_m,
-                deviation=found.choice.deviation,
-            )
-        )
-    return _with(job.policy, tuple(bores))
+    return _policy_row(job, steps_of(job))
 
 
 def _policy_row(job: Job, steps: tuple[Step, ...]) -> PolicyRow:
-    """The row of the job's own policy, with the bores it has."""
+    """The row of the policy of a job, with the bores of its burners."""
     bores = tuple(
         PolicyBore(
             burner=step.burner.name,
@@ -312,7 +301,7 @@ def _sized(job: Job, step: Step) -> tuple[Job, Step]:
     """The job and the burner its orifice was sized in: of a pressure couple on the reference gas."""
     if job.reference is None:
         return job, step
-    return job.reference, convert_burners(job.reference, [step.burner])[0]
+    return job.reference, next(one for one in steps_of(job.reference) if one.burner == step.burner)
 
 
 def summed(burners: tuple[BurnerConversion, ...], of: Callable[[BurnerConversion], float]) -> float:
@@ -346,9 +335,23 @@ def sources(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
 
 def notes(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
     """Remarks of the models on their own figures."""
-    notes = [*filter(None, [unmatched(job)]), *job.old.notes, *job.new.notes]
+    notes = [nearest_words(step) for step in steps if step.nearest is not None]
+    notes += [*filter(None, [unmatched(job)]), *job.old.notes, *job.new.notes]
     notes += [note for step in steps for note in (*step.choice.flow.notes, *step.discharge.notes)]
     return tuple(dict.fromkeys(notes))
+
+
+def nearest_words(step: Step) -> str:
+    """Why the orifice of a burner is not the nearest to its aim."""
+    assert step.nearest is not None
+    return Phrase(
+        "{burner}: {orifice} is taken. {nearest} is nearer to the aim ({deviation} %), but leaves the band on the "
+        "supply.",
+        burner=step.burner.name,
+        orifice=step.choice.drill,
+        nearest=step.nearest.drill,
+        deviation=f"{100.0 * step.nearest.deviation:+.1f}",
+    )
 
 
 # Change an appliance to another gas: an orifice for every burner, and what follows from it.
@@ -379,7 +382,8 @@ def convert_to(appliance: Appliance, target: ConversionTarget) -> Conversion:
     """Change an appliance to what a ``ConversionTarget`` says.
 
     Each burner's orifice is sized for its rating times the factor of the altitude policy,
-    A = I/(n K eps H sqrt(2 rho1 dp)), and the drill nearest in heat input is taken.
+    A = I/(n K eps H sqrt(2 rho1 dp)). The drill nearest in heat input is taken that holds the band, at the nominal
+    pressure and on the supply as it is described, with every burner on and with its kind alone.
 
     Returns a Conversion. Raises UserError for a pressure, altitude, gas, drill or policy that cannot be used.
     """
@@ -401,20 +405,8 @@ def other_of_couple(c: Conversion) -> Conversion | None:
         return None
     if job.reference is not None:
         return convert_to(job.appliance, job.reference.target)
-    row, couple = job.couple.other, job.target.couple
-    try:
-        gas = load(row.reference_gas)
-    except UserError:  # a gas of the file's own: its market is converted for each gas
-        return None
-    target = replace(
-        job.target,
-        gas=gas,
-        gauge_pressure_Pa=row.nominal_Pa,
-        low_gauge_pressure_Pa=None,
-        high_gauge_pressure_Pa=None,
-        category=job.couple.category if couple is None else job.target.category,
-    )
-    return convert_to(job.appliance, target)
+    target = second_target(job)
+    return None if target is None else convert_to(job.appliance, target)
 
 
 def changed(appliance: Appliance, target: ConversionTarget, *, exact: bool = False) -> Appliance:
@@ -456,51 +448,3 @@ def rated_at_place(job: Job, built: Appliance) -> Appliance:
     burners = tuple(replace(burner, rate_W=burner.rate_W * share) for burner in built.burners)
     limits = replace(built.limits, rating_share=job.policy.factor, couple_factor=job.couple_factor)
     return replace(built, burners=burners, limits=limits)
-
-
-def steps_of(job: Job) -> tuple[Step, ...]:
-    """Every burner of a job changed, in the order of the file; the same inputs are remembered."""
-    bare, burners = of_orifices(job.appliance), job.appliance.burners
-    shared = InputKey(job.target, gas_key(job.target.gas), appliance_key(bare))
-    return tuple(
-        REMEMBERED.recall_each(
-            [InputKey(convert_burners, shared, burner) for burner in burners],
-            lambda places: convert_burners(job.of(bare), [burners[place] for place in places]),
-        )
-    )
-
-
-def changed_by(job: Job, steps: tuple[Step, ...], *, exact: bool = False) -> Appliance:
-    """The appliance after a job from the burners it has."""
-    appliance, target, site = job.appliance, job.target, job.new_site
-    burners = []
-    for step in steps:
-        burner, diameter, drill = step.burner, step.choice.diameter_m, step.choice.drill
-        if exact:
-            diameter, drill = step.sized.diameter_m, ""
-        coefficient = burner.orifice.coefficient if target.coefficient is None else target.coefficient
-        orifice = replace(
-            burner.orifice, diameter_m=diameter, drill=drill, coefficient=coefficient, is_calculated=False
-        )
-        burners.append(replace(burner, orifice=orifice))
-    supply = replace(
-        appliance.supply,
-        gas=target.gas,
-        gauge_pressure_Pa=target.gauge_pressure_Pa,
-        low_gauge_pressure_Pa=job.pressures.low_Pa,
-        high_gauge_pressure_Pa=job.pressures.high_Pa,
-        altitude_m=site.altitude_m,
-        ambient_pressure_Pa=site.ambient_pressure_Pa,
-        gas_temperature_K=site.gas_temperature_K,
-        allow_high_pressure=appliance.supply.allow_high_pressure or target.allow_high_pressure,
-        train=job.new_train.train,
-    )
-    limits = replace(
-        appliance.limits,
-        altitude_policy=job.policy.policy or None,
-        couple_factor=job.couple_factor,
-        tolerance=job.tolerance,
-        drills=target.drills or appliance.limits.drills,
-    )
-    tables = appliance.tables if target.drills is None else replace(appliance.tables, stock=None)
-    return replace(appliance, supply=supply, burners=tuple(burners), limits=limits, tables=tables)

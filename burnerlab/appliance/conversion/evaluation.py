@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from burnerlab.appliance.conversion.checks import HEAT_INPUT, TOTAL, of_headline, prompts, rated_words
-from burnerlab.appliance.conversion.convert import changed_by, other_of_couple, summed
+from burnerlab.appliance.conversion.convert import other_of_couple, summed
 from burnerlab.appliance.conversion.evaluation_result import (
     BurnerFlames,
     Evaluation,
@@ -42,6 +42,7 @@ from burnerlab.appliance.conversion.flame_stability import (
 )
 from burnerlab.appliance.conversion.headline import as_supplied, total
 from burnerlab.appliance.conversion.job import Job
+from burnerlab.appliance.conversion.orifice_choice import changed_by
 from burnerlab.appliance.conversion.result import Conversion, Finding, Headline, NotEvaluated, Step
 from burnerlab.appliance.memory import REMEMBERED, InputKey, Same, appliance_key, file_key, gas_key, of_flames
 from burnerlab.appliance.operation.operate import TOPIC as SUPPLY_TOPIC

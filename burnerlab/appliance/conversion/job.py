@@ -214,6 +214,25 @@ def _on_reference(appliance: Appliance, target: ConversionTarget, couple: Pressu
     )
 
 
+def second_target(job: Job) -> ConversionTarget | None:
+    """The other gas of the pressure couple that the job sizes on its first; None without one, or of the file's own."""
+    if job.couple is None or job.reference is not None:
+        return None
+    row, couple = job.couple.other, job.target.couple
+    try:
+        gas = load(row.reference_gas)
+    except UserError:  # a gas of the file's own: its market is converted for each gas
+        return None
+    return replace(
+        job.target,
+        gas=gas,
+        gauge_pressure_Pa=row.nominal_Pa,
+        low_gauge_pressure_Pa=None,
+        high_gauge_pressure_Pa=None,
+        category=job.couple.category if couple is None else job.target.category,
+    )
+
+
 def present_policy(appliance: Appliance) -> PolicyFactor:
     """The altitude policy of an appliance where it stands now."""
     supply = appliance.supply

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
 
-from burnerlab.appliance.conversion.burner_conversion import none_fits
-from burnerlab.appliance.conversion.convert import changed_by, couple_in, steps_of
+from burnerlab.appliance.conversion.convert import couple_in
 from burnerlab.appliance.conversion.job import Job
+from burnerlab.appliance.conversion.orifice_choice import changed_by, steps_of
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Step
 from burnerlab.appliance.operation.operate import solved_inputs_gross_W
-from burnerlab.orifice.drill import Drill, none_fits_words
+from burnerlab.orifice.drill import none_fits_words
 from burnerlab.tables.phrase import Phrase, joined
 
 MOST_NAMED = 2  # burners in the line at the head of a paper; each stands below it
@@ -97,30 +96,6 @@ def refusals_of_job(job: Job, steps: tuple[Step, ...]) -> dict[str, str]:
     return _refusals(job, burners, _over_aim_of(job, steps, burners))
 
 
-def refusals_of_set(jobs: Sequence[Job], drills: Mapping[str, Drill]) -> dict[str, str]:
-    """``refusals`` of orifices that are chosen otherwise, by the supply alone; jobs : of one market, first gas first.
-
-    drills : by the names of the burners; one that has none keeps what a conversion would take
-    """
-    found: dict[str, str] = {}
-    for job in jobs:
-        steps = tuple(_with_drill(step, drills.get(step.burner.name)) for step in steps_of(job))
-        solved = solved_inputs_gross_W(changed_by(job, steps))
-        for step, each_W in zip(steps, solved or (), strict=solved is not None):
-            band, aim_W = job.tolerance, step.result.aim_gross_W
-            over = (each_W[0] / aim_W, each_W[1] / aim_W)
-            why = _outside(over, band.low, band.high, is_second=job is not jobs[0])
-            if why and step.burner.name in drills:
-                found.setdefault(step.burner.name, why)
-    return found
-
-
-def _with_drill(step: Step, drill: Drill | None) -> Step:
-    if drill is None:
-        return step
-    return replace(step, choice=replace(step.choice, drill=drill.name, diameter_m=drill.diameter_m))
-
-
 def _refusals(
     job: Job, burners: Sequence[BurnerConversion], over: Sequence[tuple[float, float]]
 ) -> dict[str, str]:
@@ -130,9 +105,12 @@ def _refusals(
         if job.reference is None
         else refusals_of_job(job.reference, steps_of(job.reference))
     )
+    first = () if job.reference is None else steps_of(job.reference)
+    none_fits = {step.burner.name: step.result.no_drill_meets for step in first}
     found: dict[str, str] = {}
     for b, ratio in zip(burners, over, strict=True):
-        why = none_fits(job, b) or _outside(ratio, band.low, band.high, is_second=is_second)
+        why = b.no_drill_meets or none_fits.get(b.name, "")
+        why = why or _outside(ratio, band.low, band.high, is_second=is_second)
         if why := why or other.get(b.name, ""):
             found[b.name] = why
     return found

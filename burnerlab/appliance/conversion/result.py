@@ -283,6 +283,7 @@ class Step:
     sized: SizedOrifice
     choice: OrificeChoice
     result: BurnerConversion
+    nearest: OrificeChoice | None = None  # nearer to the aim, with which the supply leaves the band
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

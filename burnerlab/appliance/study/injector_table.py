@@ -8,11 +8,12 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import reduce
 
-from burnerlab.appliance.conversion.burner_conversion import convert_burners, flow_through
+from burnerlab.appliance.conversion.burner_conversion import flow_through
 from burnerlab.appliance.conversion.convert import altitude_of
 from burnerlab.appliance.conversion.gas_facts import AnyGas
 from burnerlab.appliance.conversion.job import Job, prepare
 from burnerlab.appliance.conversion.markets import MarketTarget, targets_of
+from burnerlab.appliance.conversion.orifice_choice import steps_of
 from burnerlab.appliance.conversion.refusal import refusals_of_job
 from burnerlab.appliance.conversion.result import Altitude, Step
 from burnerlab.appliance.conversion.target import ConversionTarget
@@ -419,7 +420,7 @@ def injectors(
         for case in (*supplies, *market_supplies(appliance, markets))
         for altitude in places
     ]
-    steps = [tuple(convert_burners(job, appliance.burners)) for _, job in jobs]
+    steps = [steps_of(job) for _, job in jobs]
     altitudes = [altitude_of(job, made) for (_, job), made in zip(jobs, steps, strict=True)]
     is_own = drills is None and altitude_policy is None and not heights
     refused = [refusals_of_job(job, made) for (_, job), made in zip(jobs, steps, strict=True)]

@@ -21,8 +21,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab import tables
-from burnerlab.appliance.conversion.burner_conversion import convert_burners
 from burnerlab.appliance.conversion.job import Job, prepare
+from burnerlab.appliance.conversion.orifice_choice import steps_of
 from burnerlab.appliance.conversion.result import Step
 from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.appliance.project.model import CAUSES, Appliance, Spread, SpreadShape, Tolerance
@@ -312,7 +312,7 @@ def tolerance(
     _check(appliance, draws, {**default_spreads(), **own})
     job = prepare(appliance, target or _present_target(appliance))
     used = {**default_spreads(), **range_spread(job), **own}
-    steps = tuple(convert_burners(job, appliance.burners))
+    steps = steps_of(job)
     holes = tuple(_hole(job, step, converted=target is not None) for step in steps)
     return _run(job, holes, used, draws, seed)
 

@@ -1,7 +1,8 @@
 """Fewest different orifices for a product line: which drill serves which burner of which model in which market.
 
 A demand is the range of bores in which one burner in one market holds every limit; a drill serves it when its hole,
-at both ends of its tolerance, lies in that range. With one tolerance and one thread the drills that serve a demand
+at both ends of its tolerance, lies in that range, and its nominal bore in the range that the supply leaves.
+With one tolerance and one thread the drills that serve a demand
 follow one another in the list, and the best set of each size comes from one recursion over the list, exactly
 (``_sets_by_runs``). Threads, tolerances of single parts, prices, and sizes too alike to tell apart break the runs:
 then a mixed-integer programme finds the set, exactly as well (``scipy.optimize.milp``).
@@ -45,6 +46,19 @@ class OrificeDemand:
     quantity: int = field(default=1, metadata=output("orifices of an appliance"))
     threads: tuple[str, ...] = field(default=(), metadata=output("threads that fit"))
     """() takes any."""
+    least_m: float | None = field(
+        default=None, metadata=output("least nominal bore, on the supply", Kind.DIAMETER)
+    )
+    most_m: float | None = field(
+        default=None, metadata=output("largest nominal bore, on the supply", Kind.DIAMETER)
+    )
+    """None: not limited."""
+
+    @property
+    def window_m(self) -> tuple[float, float]:
+        """The least and the largest hole that hold every limit [m]; the first larger: none does."""
+        least, most = self.least_m or 0.0, math.inf if self.most_m is None else self.most_m
+        return max(self.low_m, least), min(self.high_m, most)
 
     @property
     def name(self) -> str:
@@ -151,10 +165,18 @@ class SetProblem:
     def serves(self) -> NDArray[np.bool_]:
         """Which drill serves which demand."""
         rows = [
-            (self._low >= demand.low_m) & (self._high <= demand.high_m) & self._fits(demand)
+            (self._low >= demand.low_m)
+            & (self._high <= demand.high_m)
+            & self._is_on_supply(demand)
+            & self._fits(demand)
             for demand in self.demands
         ]
         return np.array(rows, dtype=bool).reshape(len(self.demands), len(self.drills))
+
+    def _is_on_supply(self, demand: OrificeDemand) -> NDArray[np.bool_]:
+        bores = np.array([drill.diameter_m for drill in self.drills])
+        least, most = demand.least_m or 0.0, math.inf if demand.most_m is None else demand.most_m
+        return (bores >= least * (1.0 - BORE_SLACK)) & (bores <= most * (1.0 + BORE_SLACK))
 
     def _fits(self, demand: OrificeDemand) -> NDArray[np.bool_]:
         return np.array([drill.fits(demand.threads) for drill in self.drills], dtype=bool)
@@ -170,7 +192,8 @@ class SetProblem:
 
     def _nearest(self, r: int) -> Iterator[NearOrifice]:
         demand = self.demands[r]
-        beyond = np.maximum(demand.low_m - self._low, self._high - demand.high_m)
+        low_m, high_m = demand.window_m
+        beyond = np.maximum(low_m - self._low, self._high - high_m)
         fits = self._fits(demand)
         order = [int(c) for c in np.argsort(beyond, kind="stable") if fits[c]]
         bores = dict.fromkeys(self.drills[c].diameter_m for c in order)  # of equal bores the first

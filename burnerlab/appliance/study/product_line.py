@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal
 
@@ -14,7 +15,8 @@ from numpy.typing import NDArray
 from burnerlab.appliance.conversion.burner_conversion import flow_through, law_of
 from burnerlab.appliance.conversion.job import Job, prepare
 from burnerlab.appliance.conversion.markets import MarketTarget, market_named, targets_of
-from burnerlab.appliance.conversion.refusal import refusals_of_set
+from burnerlab.appliance.conversion.orifice_choice import BoreRange, bores_on_supply, steps_of
+from burnerlab.appliance.conversion.result import Step
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.appliance.study.orifice_set import (
     OrificeDemand,
@@ -88,17 +90,6 @@ class LineOrifice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RefusedOrifice:
-    """An orifice of the set that a conversion refuses: with the supply of its market the heat input leaves its band."""
-
-    model: str = field(metadata=output("model"))
-    market: str = field(metadata=output("market"))
-    burner: str = field(metadata=output("burner"))
-    orifice: str = field(metadata=output("orifice"))
-    why: str = field(metadata=output("why it is not to be fitted"))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class SetSize:
     """What one orifice more or fewer does to the line: the best set of one size."""
 
@@ -115,7 +106,6 @@ class ProductLine(WithSummary):
     models: tuple[str, ...] = field(metadata=output("models"))
     unserved: tuple[UnservedDemand, ...] = field(metadata=output("served by no orifice"))
     outside: tuple[str, ...] = field(metadata=output("other gas of a couple outside its band"))
-    refused: tuple[RefusedOrifice, ...] = field(metadata=output("refused by a conversion"))
     best: OrificeSet
     method: str = field(metadata=output("method"))
     """Of the choice: runs of the sorted list, or an integer programme for prices, threads and least differences."""
@@ -126,24 +116,17 @@ class ProductLine(WithSummary):
     offered: str = field(metadata=output("orifices offered"))
     notes: tuple[str, ...] = field(metadata=output("notes"))
 
-    def refuses(self, use: OrificeUse) -> bool:
-        """Whether a conversion refuses the orifice of a use."""
-        wanted = use.demand.model, use.demand.market, use.demand.burner
-        return any((one.model, one.market, one.burner) == wanted for one in self.refused)
-
     @property
     def not_served(self) -> str:
         """How many burners and markets the set is not for, of how many; "" where it serves every one."""
-        unserved, refused = len(self.unserved), len(self.refused)
-        if not unserved and not refused:
+        unserved = len(self.unserved)
+        if not unserved:
             return ""
         return Phrase(
-            "the set does not serve {number} of {demands} burners and markets (no orifice fits: {unserved}; "
-            "refused by convert: {refused}). Order nothing for these.",
-            number=unserved + refused,
+            "the set does not serve {number} of {demands} burners and markets: no orifice fits. Order nothing for "
+            "these.",
+            number=unserved,
             demands=unserved + len(self.uses),
-            unserved=unserved,
-            refused=refused,
         )
 
     @property
@@ -190,7 +173,6 @@ class ProductLine(WithSummary):
         heads = ("model", "burner", "market", "orifice", "bore", "deviation")
         named = [one.demand.name for one in self.unserved]
         lines = [f"No orifice serves {', '.join(named)}."] if named else []
-        lines += [f"Do not fit: {one.burner}, {one.market}; {one.why}." for one in self.refused]
         lines += [one.line for one in closing_cautions("line")]
         words = f"{self.count} different orifices for {len(self.uses)} burners and markets"
         return Summary(words, (heads, *rows), tuple(lines))
@@ -215,7 +197,8 @@ def product_line(
     ends : what the heat inputs may be at the lowest and highest supply pressure; without it they are not limited
     apart_m : two orifices of one model are equal or differ by at least this much [m]
     A drill serves a burner when, at both ends of the tolerance of its hole, the heat input at the nominal pressure lies
-    in the band. Both gases of a couple get one orifice: the first is held to the band, both to the ends.
+    in the band, and with its nominal bore on the supply of the market, as ``convert`` asks. Both gases of a couple get
+    one orifice: the first is held to the band, the second to its high end, both to the ends.
     Raises UserError for a model without markets, and where orifices cannot be kept apart.
 
     >>> from burnerlab.appliance import demonstration
@@ -229,20 +212,20 @@ def product_line(
     there = tuple(dict.fromkeys(drill for each in dict.fromkeys(lists) for drill in each))
     offered = (*(there if drills is None else drills), *to_buy)
     tolerances = {model.tables.drill_tolerance for model in models}
-    problem = SetProblem(
-        [one.demand for one in wanted],
-        offered,
-        deviations=[one.deviations(offered) for one in wanted],
-        tolerances=_tolerance_table(tolerances),
-        apart_m=apart_m,
-    )
-    found = _best(problem, aim, set(to_buy))
+    table, deviations = _tolerance_table(tolerances), [one.deviations(offered) for one in wanted]
+    while True:  # each turn takes a bore away that the supply does not bear
+        demands = [one.demand for one in wanted]
+        problem = SetProblem(demands, offered, deviations=deviations, tolerances=table, apart_m=apart_m)
+        found = _best(problem, aim, set(to_buy))
+        narrowed = _on_supply(wanted, found)
+        if narrowed == wanted:
+            break
+        wanted = narrowed
     lists_of_models = "; ".join(dict.fromkeys(one.jobs[0].drill_words for one in wanted))
     return ProductLine(
         models=names,
         unserved=problem.unserved,
         outside=tuple(_outside(found, wanted)),
-        refused=tuple(_refused(found, wanted)),
         best=found,
         method="runs" if problem.is_of_runs and aim != "cheapest" and not to_buy else "integer programme",
         sizes=tuple(_size(each) for each in problem.sizes()) if not to_buy else (),
@@ -309,9 +292,10 @@ def _markets(model: Appliance, names: Sequence[str]) -> tuple[MarketTarget, ...]
 
 def _demands(name: str, market: MarketTarget, ends: InputEnds | None) -> Iterator[LineDemand]:
     jobs = tuple(prepare(market.appliance, target) for target in market.targets)
-    for burner in market.appliance.burners:
+    for burner, supplied in zip(market.appliance.burners, _supplied(jobs), strict=True):
         low_m, high_m = _bores(jobs, burner, ends)
         orifice = burner.orifice
+        most = [supplied.high_m, *(_most_m(job, burner) for job in jobs[1:])]
         demand = OrificeDemand(
             model=name,
             burner=burner.name,
@@ -321,8 +305,64 @@ def _demands(name: str, market: MarketTarget, ends: InputEnds | None) -> Iterato
             exact_m=tuple(_bore_m(job, burner, 1.0, job.target.gauge_pressure_Pa) for job in jobs),
             quantity=burner.count * orifice.count,
             threads=(orifice.thread,) if orifice.thread else (),
+            least_m=supplied.low_m or None,
+            most_m=min(most) if math.isfinite(min(most)) else None,
         )
         yield LineDemand(demand=demand, jobs=jobs, burner=burner)
+
+
+def _supplied(jobs: Sequence[Job]) -> list[BoreRange]:
+    """The bores of each burner that the supply of a market bears, with the orifices of a conversion.
+
+    Where there are none in its lists, with the exact bores: the set is chosen of others then.
+    """
+    made = [steps_of(job) for job in jobs]
+    is_exact = any(step.result.no_drill_meets for step in made[0])
+    if is_exact:
+        made = [tuple(_with_bore(step, step.sized.diameter_m) for step in steps) for steps in made]
+    return bores_on_supply(jobs, made)
+
+
+def _with_bore(step: Step, diameter_m: float) -> Step:
+    return replace(step, choice=replace(step.choice, diameter_m=diameter_m))
+
+
+def _most_m(job: Job, burner: Burner) -> float:
+    """The largest bore with which the second gas of a couple stays below the high end of the band [m]."""
+    share = (1.0 + job.tolerance.high) / job.couple_factor  # from the rating, where its orifice gives less
+    return _bore_m(job, burner, share, job.target.gauge_pressure_Pa)
+
+
+def _on_supply(wanted: Sequence[LineDemand], best: OrificeSet) -> list[LineDemand]:
+    """The demands, with less bores where the supply does not bear an orifice of the set."""
+    fitted: defaultdict[tuple[str, str], dict[str, float]] = defaultdict(dict)
+    for use in best.uses:
+        fitted[use.demand.model, use.demand.market][use.demand.burner] = use.drill.diameter_m
+    jobs = {(one.demand.model, one.demand.market): one.jobs for one in wanted}
+    borne: dict[tuple[str, str, str], BoreRange] = {}
+    for (model, market), bores in fitted.items():
+        made = [
+            tuple(
+                _with_bore(step, bores.get(step.burner.name, step.choice.diameter_m))
+                for step in steps_of(job)
+            )
+            for job in jobs[model, market]
+        ]
+        for step, span in zip(made[0], bores_on_supply(jobs[model, market], made), strict=True):
+            bore_m = bores.get(step.burner.name)
+            if bore_m is not None and not span.low_m <= bore_m <= span.high_m:
+                borne[model, market, step.burner.name] = span
+    return [_narrowed(one, borne) for one in wanted]
+
+
+def _narrowed(wanted: LineDemand, borne: Mapping[tuple[str, str, str], BoreRange]) -> LineDemand:
+    demand = wanted.demand
+    span = borne.get((demand.model, demand.market, demand.burner))
+    if span is None:
+        return wanted
+    least = max(demand.least_m or 0.0, span.low_m)
+    most = min(math.inf if demand.most_m is None else demand.most_m, span.high_m)
+    return replace(wanted, demand=replace(demand, least_m=least, most_m=most))
 
 
 def _bores(jobs: Sequence[Job], burner: Burner, ends: InputEnds | None) -> tuple[float, float]:
@@ -382,18 +422,6 @@ def _outside(best: OrificeSet, demands: Sequence[LineDemand]) -> Iterator[str]:
                 )
 
 
-def _refused(best: OrificeSet, demands: Sequence[LineDemand]) -> Iterator[RefusedOrifice]:
-    """What the supply of a market refuses of the set, with every burner on."""
-    jobs = {(one.demand.model, one.demand.market): one.jobs for one in demands}
-    fitted: defaultdict[tuple[str, str], dict[str, Drill]] = defaultdict(dict)
-    for use in best.uses:
-        fitted[use.demand.model, use.demand.market][use.demand.burner] = use.drill
-    for (model, market), drills in fitted.items():
-        for burner, why in refusals_of_set(jobs[model, market], drills).items():
-            mark = drills[burner].name
-            yield RefusedOrifice(model=model, market=market, burner=burner, orifice=mark, why=why)
-
-
 def _size(best: OrificeSet) -> SetSize:
     return SetSize(
         count=best.count,
@@ -423,6 +451,7 @@ def _notes(demands: Sequence[LineDemand], ends: InputEnds | None, lists: int) ->
     if lists > 1:
         yield Phrase("The models have different drill lists; any of their drills is offered to every model.")
     yield Phrase(
-        "Air, flames and supply of the burners with these orifices are not evaluated here, and a job card sizes by "
-        "itself: convert with this set as --stock evaluates each burner and makes cards of these orifices."
+        "Heat inputs hold their band on the supply of each market too, with every burner on. Air and flames with these "
+        "orifices are not evaluated here, and a job card sizes by itself: convert with this set as --stock evaluates "
+        "each burner and makes cards of these orifices."
     )

@@ -10,9 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
-from burnerlab.appliance.conversion.convert import changed_by, convert_to, steps_of
+from burnerlab.appliance.conversion.convert import convert_to
 from burnerlab.appliance.conversion.gas_facts import AnyGas
 from burnerlab.appliance.conversion.markets import targets_of
+from burnerlab.appliance.conversion.orifice_choice import changed_by, steps_of
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.bench.reading.manifold import manifold_range
 from burnerlab.bench.reading_plan import converted_for, digests_of, plan_of, plans_below

@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
-from burnerlab.appliance.conversion.convert import changed_by
 from burnerlab.appliance.conversion.job import Job
+from burnerlab.appliance.conversion.orifice_choice import changed_by
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.layout.carry_over import CarryOver, carry_over

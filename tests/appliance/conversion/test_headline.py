@@ -21,6 +21,7 @@ from burnerlab.appliance import (
 )
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.headline import unit_spread
+from burnerlab.appliance.conversion.refusal import refusals
 from burnerlab.appliance.conversion.result import verdict_of_interval
 from burnerlab.orifice.discharge_coefficient import coefficient_for, own_coefficient
 from burnerlab.orifice.drill import ToleranceBand
@@ -51,12 +52,12 @@ orifice = { drill = "#44", shape = "tapered" }
 """
 
 
-def evaluated(text: str) -> Conversion:
-    return evaluate_conversion(convert(read_appliance_text(text), "propane", PROPANE_Pa))
+def evaluated(text: str, **options: Any) -> Conversion:
+    return evaluate_conversion(convert(read_appliance_text(text), "propane", PROPANE_Pa, **options))
 
 
 def test_a_regulator_with_droop_is_shown_all_on_and_alone_and_the_worse_is_the_headline() -> None:
-    found = evaluated(DROOP)
+    found = evaluated(DROOP, drills=("1.00 mm", "#57"))  # the nearest alone
     for burner in found.burners:
         at = burner.headline
         assert at.deviation_all_on is not None
@@ -67,6 +68,19 @@ def test_a_regulator_with_droop_is_shown_all_on_and_alone_and_the_worse_is_the_h
         assert abs(at.deviation) > abs(burner.drill_deviation)
     assert found.headline.deviation_case == "all on"
     assert {at.headline.verdict for at in found.burners} <= {"near", "outside"}
+
+
+def test_the_nearest_orifice_that_the_supply_takes_out_of_the_band_gives_way_to_the_next() -> None:
+    """Alone, #57 gives +6 % behind this regulator: #58 is taken, and said to be; where there is no #58 none fits."""
+    left, right = (made := convert(read_appliance_text(DROOP), "propane", PROPANE_Pa)).steps
+    assert left.nearest is None
+    assert right.nearest is not None
+    assert (right.choice.drill, right.nearest.drill) == ("#58", "#57")
+    assert abs(right.nearest.deviation) < abs(right.choice.deviation)
+    assert not refusals(made)
+    assert made.notes[0].startswith("right: #58 is taken. #57 is nearer to the aim (+1.5 %)")
+    alone = convert(read_appliance_text(DROOP), "propane", PROPANE_Pa, drills=("1.00 mm", "#57"))
+    assert "with its kind alone on, above +5 %" in refusals(alone)["right"]
 
 
 def test_a_narrow_valve_is_in_the_headline_and_not_only_in_the_supply() -> None:

@@ -117,22 +117,60 @@ def test_a_model_without_markets_says_what_it_lacks(cart: Appliance) -> None:
         product_line([replace(cart, markets=())])
 
 
-def test_what_a_conversion_refuses_for_its_supply_is_refused_of_the_set(
-    cart: Appliance, line: ProductLine
+SHARES = (0.0, 0.02, -0.03)  # of a bore from the exact one
+
+
+@pytest.mark.parametrize(
+    ("rate", "droop", "band"), [(1.0, 1.0, 0.05), (1.4, 4.0, 0.05), (1.1, 8.0, 0.08), (2.2, 1.0, 0.05)]
+)
+def test_a_conversion_and_the_line_find_no_orifice_for_the_same_burners(
+    cart: Appliance, tmp_path: Path, rate: float, droop: float, band: float
 ) -> None:
-    """At 2.2 times the ratings the supply alone leaves three of six below the band: those, for the same reason."""
+    """Of one stock without tolerances, whatever the supply takes; what the line serves the conversion serves too."""
+    train = cart.supply.train
+    assert train is not None
+    assert train.regulator is not None
+    regulator = replace(train.regulator, droop_Pa=droop * train.regulator.droop_Pa)
+    limits = replace(cart.limits, tolerance=replace(cart.limits.tolerance, low=-band, high=band))
+    large = replace(
+        cart,
+        burners=tuple(replace(b, rate_W=rate * b.rate_W) for b in cart.burners[::2]),
+        supply=replace(cart.supply, train=replace(train, regulator=regulator)),
+        limits=limits,
+    )
+    exact = [
+        step.sized.diameter_m for name in "AB" for step in convert_market(market_named(large, name))[0].steps
+    ]
+    bores = sorted({round(1e3 * bore * (1.0 + SHARES[n % 3]), 3) for n, bore in enumerate(exact)})
+    stock = tmp_path / "stock.csv"
+    stock.write_text(
+        "part,bore,minus,plus\n" + "".join(f"P{bore},{bore} mm,0,0\n" for bore in bores), encoding="utf-8"
+    )
+    own = replace(large, tables=replace(large.tables, stock=stock))
+    found = product_line([own])
+    refused = {
+        (market, burner)
+        for market in ("A", "B")
+        for made in convert_market(market_named(own, market))
+        for burner in refusals(made)
+    }
+    names = {market_named(own, letter).name: letter for letter in "AB"}
+    assert {(names[one.demand.market], one.demand.burner) for one in found.unserved} == refused
+    assert 0 < len(refused) < len(found.uses) + len(found.unserved)
+
+
+def test_the_line_chooses_no_orifice_that_the_supply_takes_out_of_the_band(cart: Appliance) -> None:
+    """At 2.2 times the ratings the supply alone takes more than the band of three of six; the windows say so."""
     large = replace(cart, burners=tuple(replace(b, rate_W=2.2 * b.rate_W) for b in cart.burners))
     found, (made,) = product_line([large], markets=["A"]), convert_market(market_named(large, "A"))
-    used = {use.demand.burner: use.drill.name for use in found.uses}
-    assert used == {b.name: b.choice.drill for b in made.burners}
-    assert {one.burner: one.why for one in found.refused} == refusals(made)
-    assert [found.refuses(use) for use in found.uses] == [False, False, False, True, True, True]
+    assert [one.demand.burner for one in found.unserved] == list(refusals(made))
+    assert found.unserved
+    for one in found.unserved:
+        assert one.demand.least_m is not None
+        assert one.demand.least_m > one.demand.low_m
     paper = line_paper(found, "")
-    (rows,) = [one.rows for one in paper.tables if one.caption == "Refused by convert"]
-    assert [row[1] for row in rows] == [used[one.burner] for one in found.refused]
-    (cells,) = [one.rows for one in paper.tables if one.caption == found.models[0]]
-    assert [cell.endswith(", do not fit") for _, cell in cells] == [False, False, False, True, True, True]
-    assert not line.refused
+    (rows,) = [one.rows for one in paper.tables if one.caption == "Served by no orifice"]
+    assert len(rows) == len(found.unserved)
 
 
 def test_the_other_gas_of_a_couple_above_its_band_is_named_and_one_that_gives_less_moves_no_bore(
