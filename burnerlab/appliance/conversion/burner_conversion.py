@@ -232,14 +232,14 @@ class BurnerOrifice:
     choice: OrificeChoice
 
 
-def bore_of(job: Job, burner: Burner, taken: Mark | None = None) -> BurnerOrifice:
+def bore_of(job: Job, burner: Burner, mark: Mark | None = None) -> BurnerOrifice:
     """The orifice for the rating times the factor of the altitude policy, A = I/(n K eps H sqrt(2 rho1 dp)).
 
     Of the drills on both sides the one nearest in heat input is taken, one within the band before any other, or that
-    which is ``taken``. The second gas of a pressure couple gets the orifice of the first, whatever it then burns.
+    of ``mark``. The second gas of a pressure couple gets the orifice of the first, whatever it then burns.
     """
     if job.reference is not None:
-        return _bore_of_couple(job, burner, bore_of(job.reference, burner, taken))
+        return _bore_of_couple(job, burner, bore_of(job.reference, burner, mark))
     orifice, own = burner.orifice, job.appliance.tables
     sized = size_from(
         job.new.flowing.passing(job.new_conditions, job.combustion_K),
@@ -250,8 +250,8 @@ def bore_of(job: Job, burner: Burner, taken: Mark | None = None) -> BurnerOrific
     )
     drills = _drills(job, burner)
     offered = choices_near(sized, drills, each_side=EACH_SIDE, tolerances=own.drill_tolerance)
-    if taken is not None:
-        return _with_choice(sized, offered, taken, drills, own)
+    if mark is not None:
+        return _with_choice(sized, offered, mark, drills, own)
     return BurnerOrifice(
         sized=sized, offered=offered, choice=min(offered, key=lambda offer: merit(offer, job))
     )
@@ -260,14 +260,14 @@ def bore_of(job: Job, burner: Burner, taken: Mark | None = None) -> BurnerOrific
 def _with_choice(
     sized: SizedOrifice,
     offered: tuple[OrificeChoice, ...],
-    taken: Mark,
+    mark: Mark,
     drills: Sequence[Drill],
     own: OwnTables,
 ) -> BurnerOrifice:
     """The orifice taken, beside those on both sides of the exact bore, by rising diameter."""
-    choice = next((offer for offer in offered if mark_of(offer) == taken), None)
+    choice = next((offer for offer in offered if mark_of(offer) == mark), None)
     if choice is None:
-        drill = next(each for each in drills if (each.name, each.part) == taken)
+        drill = next(each for each in drills if (each.name, each.part) == mark)
         choice = choice_of(sized, drill, own.drill_tolerance)
         offered = tuple(sorted((*offered, choice), key=lambda offer: offer.diameter_m))
     return BurnerOrifice(sized=sized, offered=offered, choice=choice)
@@ -321,13 +321,13 @@ def _drills(job: Job, burner: Burner) -> tuple[Drill, ...]:
     return fitting
 
 
-def convert_burners(job: Job, burners: Sequence[Burner], taken: Sequence[Mark | None]) -> list[Step]:
+def convert_burners(job: Job, burners: Sequence[Burner], marks: Sequence[Mark | None]) -> list[Step]:
     """Burners of the job changed to the new gas, with the orifices of ``bore_of``; their air in one call a gas.
 
-    taken : of each burner the orifice to take in place of the nearest, None for that
+    marks : of each burner the orifice to take in place of the nearest, None for that
     """
     shared = _key_of_bores(job)
-    sized = [_sized_step(job, burner, shared, mark) for burner, mark in zip(burners, taken, strict=True)]
+    sized = [_sized_step(job, burner, shared, mark) for burner, mark in zip(burners, marks, strict=True)]
     return [
         replace(step, result=_with_air(job, step, before, after))
         for step, (before, after) in zip(sized, _aerations(job, sized), strict=True)
@@ -352,16 +352,16 @@ def _key_of_bores(job: Job) -> InputKey:
     )
 
 
-def _sized_step(job: Job, burner: Burner, shared: InputKey, taken: Mark | None) -> Step:
+def _sized_step(job: Job, burner: Burner, shared: InputKey, mark: Mark | None) -> Step:
     """A burner changed to the new gas, without its air; shared : of ``_key_of_bores``."""
     orifice, own = burner.orifice, job.appliance.tables
     sought = Burner(name=burner.name, kind=burner.kind, count=1, rate_W=burner.rate_W, orifice=orifice)
 
-    def found_with(mark: Mark | None) -> BurnerOrifice:
-        key = InputKey(bore_of, shared, sought, mark)
-        return REMEMBERED.recall(key, lambda: bore_of(job, sought, mark))
+    def bore_with(other: Mark | None) -> BurnerOrifice:
+        key = InputKey(bore_of, shared, sought, other)
+        return REMEMBERED.recall(key, lambda: bore_of(job, sought, other))
 
-    found = found_with(taken)
+    found = bore_with(mark)
     law = law_of(orifice, own)
     sized, offered, choice = found.sized, found.offered, found.choice
     discharge = discharge_of(orifice, choice.flow, job.target.coefficient, own)
@@ -373,7 +373,7 @@ def _sized_step(job: Job, burner: Burner, shared: InputKey, taken: Mark | None) 
         sized=sized,
         choice=choice,
         result=_sizes(job, burner, old_flow, sized, choice, discharge),
-        nearest=None if taken is None else found_with(None).choice,
+        nearest=None if mark is None else bore_with(None).choice,
     )
     return replace(step, result=_with_range(job, step, offered))
 

@@ -44,21 +44,21 @@ class BoreRange(NamedTuple):
 
 def steps_of(job: Job) -> tuple[Step, ...]:
     """Every burner of a job changed, in the order of the file; the same inputs are remembered."""
-    return _steps(job, _taken(job.reference or job))
+    return _steps(job, _other_marks(job.reference or job))
 
 
-def _steps(job: Job, taken: Mapping[str, Mark]) -> tuple[Step, ...]:
+def _steps(job: Job, marks: Mapping[str, Mark]) -> tuple[Step, ...]:
     """The burners with the nearest orifice each, or that which is taken."""
     bare, burners = of_orifices(job.appliance), job.appliance.burners
-    shared, marks = _key(job), [taken.get(burner.name) for burner in burners]
+    shared, each = _key(job), [marks.get(burner.name) for burner in burners]
     return tuple(
         REMEMBERED.recall_each(
             [
                 InputKey(convert_burners, shared, burner, mark)
-                for burner, mark in zip(burners, marks, strict=True)
+                for burner, mark in zip(burners, each, strict=True)
             ],
             lambda places: convert_burners(
-                job.of(bare), [burners[place] for place in places], [marks[place] for place in places]
+                job.of(bare), [burners[place] for place in places], [each[place] for place in places]
             ),
         )
     )
@@ -70,16 +70,16 @@ def _key(job: Job) -> InputKey:
     )
 
 
-def _taken(job: Job) -> Mapping[str, Mark]:
+def _other_marks(job: Job) -> Mapping[str, Mark]:
     """The orifices of a job that are not the nearest, by the names of their burners; remembered."""
-    return REMEMBERED.recall(InputKey(_taken, _key(job), job.appliance.burners), lambda: _solved(job))
+    return REMEMBERED.recall(InputKey(_other_marks, _key(job), job.appliance.burners), lambda: _solved(job))
 
 
 def _solved(job: Job) -> Mapping[str, Mark]:
     jobs = (job, *_second(job))
-    taken: dict[str, Mark] = {}
+    marks: dict[str, Mark] = {}
     for _ in range(MOST_ROUNDS):
-        made = [_steps(each, taken) for each in jobs]
+        made = [_steps(each, marks) for each in jobs]
         held = bores_on_supply(jobs, made)
         for each, steps in zip(jobs[1:], made[1:], strict=True):
             held = [one.both(_on_second(each, step)) for one, step in zip(held, steps, strict=True)]
@@ -89,8 +89,8 @@ def _solved(job: Job) -> Mapping[str, Mark]:
         changes = {name: mark for name, mark in others.items() if mark is not None}
         if not changes:
             break
-        taken |= changes
-    return taken
+        marks |= changes
+    return marks
 
 
 def _second(job: Job) -> tuple[Job, ...]:
@@ -145,9 +145,9 @@ def _on_second(job: Job, step: Step) -> BoreRange:
     return BoreRange(0.0, _bore_m(step, 1.0 + job.tolerance.high, share))
 
 
-def _bore_m(step: Step, wanted: float, given: float) -> float:
+def _bore_m(step: Step, target_W: float, heat_W: float) -> float:
     """The bore for a heat input from that of the orifice taken; infinite where nothing comes through."""
-    return step.choice.diameter_m * math.sqrt(wanted / given) if given > 0.0 else math.inf
+    return step.choice.diameter_m * math.sqrt(target_W / heat_W) if heat_W > 0.0 else math.inf
 
 
 def changed_by(job: Job, steps: Sequence[Step], *, exact: bool = False) -> Appliance:

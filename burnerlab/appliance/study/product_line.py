@@ -333,12 +333,12 @@ def _most_m(job: Job, burner: Burner) -> float:
     return _bore_m(job, burner, share, job.target.gauge_pressure_Pa)
 
 
-def _on_supply(wanted: Sequence[LineDemand], best: OrificeSet) -> list[LineDemand]:
+def _on_supply(demands: Sequence[LineDemand], best: OrificeSet) -> list[LineDemand]:
     """The demands, with less bores where the supply does not bear an orifice of the set."""
     fitted: defaultdict[tuple[str, str], dict[str, float]] = defaultdict(dict)
     for use in best.uses:
         fitted[use.demand.model, use.demand.market][use.demand.burner] = use.drill.diameter_m
-    jobs = {(one.demand.model, one.demand.market): one.jobs for one in wanted}
+    jobs = {(one.demand.model, one.demand.market): one.jobs for one in demands}
     borne: dict[tuple[str, str, str], BoreRange] = {}
     for (model, market), bores in fitted.items():
         made = [
@@ -352,17 +352,17 @@ def _on_supply(wanted: Sequence[LineDemand], best: OrificeSet) -> list[LineDeman
             bore_m = bores.get(step.burner.name)
             if bore_m is not None and not span.low_m <= bore_m <= span.high_m:
                 borne[model, market, step.burner.name] = span
-    return [_narrowed(one, borne) for one in wanted]
+    return [_narrowed(one, borne) for one in demands]
 
 
-def _narrowed(wanted: LineDemand, borne: Mapping[tuple[str, str, str], BoreRange]) -> LineDemand:
-    demand = wanted.demand
+def _narrowed(behind: LineDemand, borne: Mapping[tuple[str, str, str], BoreRange]) -> LineDemand:
+    demand = behind.demand
     span = borne.get((demand.model, demand.market, demand.burner))
     if span is None:
-        return wanted
+        return behind
     least = max(demand.least_m or 0.0, span.low_m)
     most = min(math.inf if demand.most_m is None else demand.most_m, span.high_m)
-    return replace(wanted, demand=replace(demand, least_m=least, most_m=most))
+    return replace(behind, demand=replace(demand, least_m=least, most_m=most))
 
 
 def _bores(jobs: Sequence[Job], burner: Burner, ends: InputEnds | None) -> tuple[float, float]:
