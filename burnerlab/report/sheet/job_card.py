@@ -13,7 +13,6 @@ from typing import NamedTuple
 from burnerlab import tables
 from burnerlab.appliance.conversion.convert import other_of_couple
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
-from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.orifice_choice import changed_by, steps_of
 from burnerlab.appliance.conversion.refusal import no_orifice_words, not_to_fit, over_aim, refusals
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
