@@ -759,6 +759,8 @@ def test_a_stopped_unit_is_within_nowhere(
     ("reason", "name", "wrong", "typed"),
     [
         ("odour", "release-meter_minutes", "10 min, still moving", "10"),
+        ("odour", "release-meter_minutes", "1", "5"),  # release_limits: NFPA 54, recalled
+        ("odour", "release-test_minutes", "2.9", "3"),  # release_limits: NFPA 54, Annex C as quoted
         ("odour", "release-meter_moved", "maybe", "no"),
         ("odour", "release-test_pressure_start", "0.1 in w.c.", "11 in w.c."),  # its inlet is 10 in w.c.
         (

@@ -46,7 +46,7 @@ def release_limits(own: Path | None = None) -> ReleaseLimits:
     Raises UserError for a row that is less strict than the one it would replace.
 
     >>> release_limits().carbon_monoxide_ppm, release_limits().leak_test_min
-    (9.0, 1.0)
+    (9.0, 3.0)
     """
     shipped, used = figures("release_limits"), figures("release_limits", own)
     problems = []
@@ -108,10 +108,10 @@ def number_of(text: str) -> float | None:
 def minutes_problem(text: str, fewest: float) -> str:
     """Why this is no number of minutes, of which there must be so many at least; "" for one.
 
-    >>> minutes_problem("10", 1.0), minutes_problem("10 min, still moving", 1.0)
+    >>> minutes_problem("10", 5.0), minutes_problem("10 min, still moving", 5.0)
     ('', 'Is no number: the minutes alone, such as 10')
-    >>> minutes_problem("0.5", 1.0)
-    'Is too short: at least 1 min, and the length set by the local code'
+    >>> minutes_problem("1", 5.0)
+    'Is too short: at least 5 min, and the length set by the local code'
     """
     minutes = number_of(text)
     if minutes is None:

@@ -333,7 +333,7 @@ OWN_LIMITS = "name,value,low,high,unit,source,place,provenance,note\n{},{},,,{},
     [
         ("leak test", 15, "min", "is too short: at least 15 min"),
         ("meter watched", 15, "min", "is too short: at least 15 min"),
-        ("leak test", 0.5, "min", "less strict than the 1 min"),
+        ("leak test", 0.5, "min", "less strict than the 3 min"),
         ("carbon monoxide in the room", 10, "ppm", "less strict than the 9 ppm"),
         ("carbon monoxide in the room", 3, "ppm", ""),
     ],
