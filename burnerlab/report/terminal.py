@@ -238,8 +238,8 @@ def _heads(c: Conversion, system: System) -> list[str]:
     return [
         "burner",
         "now",
-        "new drill,\nits own %" if both else f"new drill\n(exact, {BORE.scale(system).unit})",
-        f"{basis}\n{unit}",
+        "new drill,\nnominal %" if both else f"new drill\n(exact, {BORE.scale(system).unit})",
+        f"{'all on' if both else 'nominal'}\n{basis}\n{unit}",
         *(("all\non %", "its kind\non %" if has_several(c) else "alone\n%") if both else ("deviation\n%",)),
         "worse, as\nmade, %" if both else "as made\n%",
         f"verdict\n({band_words(c).replace(' to ', NEXT_LINE)})",

@@ -57,7 +57,7 @@ def test_the_workbook_has_its_sheets_and_numbers(
             ("Drill diameter [mm]", burner.choice.diameter_m * 1e3),
             ("Area, new / present [-]", burner.area_ratio),
             ("Deviation, the worse, against aim [%]", 100 * burner.deviation),
-            ("Calculated, new, net [kW]", burner.predicted_net_W / 1e3),
+            ("At nominal pressure, new, net [kW]", burner.predicted_net_W / 1e3),
         ):
             value = burners.cell(row, column(burners, head)).value
             assert value == (pytest.approx(expected, rel=1e-9) if isinstance(expected, float) else expected)

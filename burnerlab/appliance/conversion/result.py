@@ -90,8 +90,8 @@ class DrillChoice:
 
     drill: str = field(metadata=output("drill"))
     diameter_m: float = field(metadata=output("diameter", Kind.DIAMETER))
-    heat_input_gross_W: float = field(metadata=output("calculated", Kind.POWER, basis="gross"))
-    heat_input_net_W: float = field(metadata=output("calculated", Kind.POWER, basis="net"))
+    heat_input_gross_W: float = field(metadata=output("at nominal pressure", Kind.POWER, basis="gross"))
+    heat_input_net_W: float = field(metadata=output("at nominal pressure", Kind.POWER, basis="net"))
     # of the heat input from the aim [-]
     deviation: float = field(metadata=output("against aim", Kind.FRACTION, is_change=True))
     drill_tolerance_low_gross_W: float = field(
@@ -157,7 +157,7 @@ class BurnerConversion:
     from_drill: str = field(metadata=output("present drill"))  # as the file gives it, "" when a bare diameter
     # with the present orifice, gas and pressure
     from_predicted_gross_W: float | None = field(
-        metadata=output("calculated, present", Kind.POWER, basis="gross")
+        metadata=output("at nominal pressure, present", Kind.POWER, basis="gross")
     )
     to_orifice_m: float = field(metadata=output("new orifice, exact", Kind.DIAMETER))
     choice: DrillChoice  # the drill taken, one of ``choices``
@@ -168,8 +168,8 @@ class BurnerConversion:
     exact_diameter_ratio: float | None = field(metadata=output("diameter, exact / present"))
     exact_area_ratio: float | None = field(metadata=output("area, exact / present"))
     # with the drill taken, at the nominal pressure
-    predicted_gross_W: float = field(metadata=output("calculated, new", Kind.POWER, basis="gross"))
-    predicted_net_W: float = field(metadata=output("calculated, new", Kind.POWER, basis="net"))
+    predicted_gross_W: float = field(metadata=output("at nominal pressure, new", Kind.POWER, basis="gross"))
+    predicted_net_W: float = field(metadata=output("at nominal pressure, new", Kind.POWER, basis="net"))
     # at the ends of the supply pressure of the target gas; None when unknown
     predicted_low_gross_W: float | None = field(
         metadata=output("at lowest pressure", Kind.POWER, basis="gross")
@@ -250,13 +250,13 @@ class BurnerConversion:
         return None if self.diameter_ratio is None else self.diameter_ratio**2
 
     @property
-    @computed_output("calculated at the exact diameter", Kind.POWER, basis="gross")
+    @computed_output("at nominal pressure, exact diameter", Kind.POWER, basis="gross")
     def exact_predicted_gross_W(self) -> float:
         """Heat input of the exact orifice at the nominal pressure [W]."""
         return self.predicted_gross_W * (self.to_orifice_m / self.choice.diameter_m) ** 2
 
     @property
-    @computed_output("calculated, all of the kind", Kind.POWER, basis="gross")
+    @computed_output("at nominal pressure, all of the kind", Kind.POWER, basis="gross")
     def all_predicted_gross_W(self) -> float:
         """Heat input of every burner of the kind at the nominal pressure [W]."""
         return self.count * self.predicted_gross_W

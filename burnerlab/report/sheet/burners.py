@@ -458,7 +458,7 @@ def _choice_table(c: Conversion, system: System) -> Table:
         BlockColumn(title="Burner"),
         BlockColumn(title="Drill"),
         BlockColumn(title="Diameter", side="right"),
-        BlockColumn(title=f"Calculated, {basis.word}", side="right"),
+        BlockColumn(title=f"At nominal pressure, {basis.word}", side="right"),
         BlockColumn(title=f"Against {'rating' if c.aim_factor == 1.0 else 'aim'}", side="right"),
         BlockColumn(title="Over the drill's tolerance", side="right"),
         BlockColumn(title="Taken"),

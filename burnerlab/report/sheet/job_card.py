@@ -83,7 +83,7 @@ OF_FLAME = {
 }  # fmt: skip
 """What the card calls the questions of a flame that are open, by their topic."""
 HEADS = (
-    Phrase("Burner"), Phrase("Take out"), Phrase("Put in"), Phrase("Shutter from"), Phrase("Alone"),
+    Phrase("Burner"), Phrase("Take out"), Phrase("Put in"), Phrase("Shutter from"), Phrase("Heat input, alone"),
     Phrase("One turn of the dial"), Phrase("Read"), Phrase("Done"),
 )  # fmt: skip
 SIGN = (
