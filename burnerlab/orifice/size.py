@@ -360,7 +360,7 @@ def no_drill_meets(
 
 def _lists_that_would(sized: SizedOrifice, kinds: Sequence[str], tolerance: float) -> str:
     if not kinds:
-        return "; fit a new blank drilled to size"
+        return "; an engineer may specify a new blank drilled to size"
     found = []
     for kind in kinds:
         offered = choices_near(sized, drill_list(kind))
@@ -370,7 +370,7 @@ def _lists_that_would(sized: SizedOrifice, kinds: Sequence[str], tolerance: floa
     return (
         f"; {' or '.join(found)} would"
         if found
-        else "; no other list has one either: fit a new blank drilled to size"
+        else "; no other list has one either: an engineer may specify a new blank drilled to size"
     )
 
 

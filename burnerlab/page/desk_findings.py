@@ -202,7 +202,7 @@ def state_line(markets: Sequence[MarketConversion], topics: Sequence[Topic], *, 
     """The state in one sentence. Before air, flames and supply are known it says so."""
     outside = [topic for topic in topics if topic.verdict is Verdict.OUTSIDE]
     refused = list(_none_fits_words(markets))
-    parts = [*refused, _possible_overfire_words(topics), _altitude_words(markets)]
+    parts = [*refused, _possible_overfire_words(topics, markets), _altitude_words(markets)]
     parts += [
         Phrase("{market} cannot be calculated: {why}", market=titles, why=why)
         for why, titles in _without_answer(markets).items()
@@ -387,8 +387,16 @@ def burners_of(markets: Sequence[MarketConversion], findings: Sequence[Finding])
     return burners_words(c, [b.name for b in c.burners if b.name in named]) if named else ""
 
 
-def _possible_overfire_words(topics: Sequence[Topic]) -> str:
-    hot = [(key, f) for t in topics for key, fs in t.checks.items() for f in fs if possible_overfire(f)]
+def _possible_overfire_words(topics: Sequence[Topic], markets: Sequence[MarketConversion]) -> str:
+    """The worst heat input above its band; of a market in which nothing is fitted yet none is said."""
+    unfitted = {m.letter for m in markets if any(map(not_to_fit, m.conversions))}
+    hot = [
+        (key, f)
+        for t in topics
+        for key, fs in t.checks.items()
+        for f in fs
+        if possible_overfire(f) and key not in unfitted
+    ]
     if not hot:
         return ""
     letter, most = max(hot, key=lambda each: each[1].value or 0.0)

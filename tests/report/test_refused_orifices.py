@@ -102,6 +102,12 @@ def test_the_plan_and_its_file() -> None:
 
 
 def test_the_summary_of_a_notebook() -> None:
+    (market,) = targets_of(cart())
+    (bare,) = convert_market(market)
+    short = bare.summary()  # its supply is not solved, and refuses what the nominal pressure does not
+    assert "supply not solved" in short.words
+    assert {row[2] for row in short.table[1:] if row[0] == RING} == {f"{SIZE}, do not fit yet"}
+    assert "not solved" not in conversion().summary().words
     rows = {row[0]: row[2:] for row in conversion().summary().table}
     assert rows[RING] == (f"none fits; nearest: {SIZE}, do not fit", "-", "-", "outside")
     assert rows["rear burner"][0] == "0.85 mm"
@@ -120,6 +126,8 @@ def test_a_burner_that_overfires_alone_is_refused_on_card_and_plan_alike() -> No
         assert refusals(found)[middle.name].startswith(
             "heat input +2.0 % with its kind alone on, above +1.6 %"
         )
+        words = {row[0]: row[2] for row in found.summary().table}[middle.name]
+        assert "do not fit" in words
         assert middle.name in dict(plan_of(found).refusal_reasons)
 
 
@@ -149,6 +157,7 @@ def test_the_desk_in_its_first_answer_and_the_whole() -> None:
     first = first_answer(cart(), targets_of(cart()), "metric")
     for answer in (first, whole_answer(first)):
         assert answer.texts["state-sentence"].startswith(f"Market A: no orifice fits ({RING}). ")
+        assert "overfire" not in answer.texts["state-sentence"]  # of an orifice that nobody fits
         assert answer.texts["orifice-4-A-mark"] == NONE
         assert {answer.texts[id] for id in ("orifice-4-A-verdict", "state-mark")} == {"outside"}
         assert f"nearest {SIZE}, do not fit" in answer.texts["orifice-4-A-bore"]
