@@ -548,8 +548,9 @@ class Conversion(WithSummary):
         special = (SPECIAL_GAS,) if self.from_gas.is_special or self.to_gas.is_special else ()
         lack = (LACK_OF_AIR,) if self.lacks_air else ()
         lines = tuple(one.line for one in closing_cautions("convert", *special, *lack))
+        kinds = f"{len(self.burners)} kinds of burner"
         return Summary(
-            f"{self.appliance}: {change}, {len(self.burners)} kinds of burner, worst verdict {verdict}{outside}{unknown}",
+            f"{self.appliance}: {change}, {kinds}, worst verdict {verdict}{outside}{unknown}",
             table,
             lines,
         )
