@@ -1,5 +1,5 @@
-// The STOP of a manifold pressure above its limits, in sight while it is typed. Nothing is sent by it; without it the
-// next page stops.
+// The STOP of a manifold pressure beyond its limits: above them in sight while it is typed, below them once the field is
+// left, for the first digits of any are a low one. Nothing is sent by it; without it the next page stops.
 "use strict";
 
 (() => {
@@ -12,14 +12,17 @@
   const off = field.form.elements.lock_up;
 
   let shown;
+  let isWhole = true; // what stands in the field, and no first digits of it
 
   const typed = () => {
     const parts = /^\s*(\d*[.,]?\d+|\d+[.,])\s*(\S.*?)?\s*$/.exec(field.value);
     const size = sizes[parts?.[2] ?? unit?.value ?? place.dataset.unit];
     return parts && size ? Number(parts[1].replace(",", ".")) * size : null;
   };
-  const isRaised = (stop, pressure) =>
-    pressure !== null && !(off?.checked && stop.dataset.on) && pressure > Number(stop.dataset.above);
+  const isRaised = ({ dataset }, pressure) =>
+    pressure !== null &&
+    !(off?.checked && dataset.on) &&
+    (pressure > Number(dataset.above) || (isWhole && pressure < Number(dataset.below)));
   const look = () => {
     const pressure = typed();
     const raised = stops.find((stop) => isRaised(stop, pressure));
@@ -28,8 +31,12 @@
     place.replaceChildren(...(raised ? [raised] : []));
     raised?.scrollIntoView({ block: "nearest" });
   };
-  for (const each of [field, unit, off]) {
-    each?.addEventListener("input", look);
-    each?.addEventListener("change", look);
-  }
+  const listen = (element, event, whole) =>
+    element?.addEventListener(event, () => {
+      isWhole = whole;
+      look();
+    });
+  listen(field, "input", false);
+  for (const each of [field, unit, off]) listen(each, "change", true);
+  look();
 })();

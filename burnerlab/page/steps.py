@@ -302,18 +302,28 @@ class PressureAlert:
     burners_on: bool  # else of a lock-up too
 
 
+LEAST_Pa = 1e-9  # below it no gas flows: a manifold pressure of 0
+
+
 def _pressure_alerts(model: Model, form: Form) -> tuple[PressureAlert, ...]:
-    """The stops that too high a manifold pressure raises, the worst first; the first digits of any are a low one."""
+    """The stops that a manifold pressure beyond its ends raises, the worst first."""
     highest_Pa = highest_pressure_Pa(model.appliance)
     limits = model.pressure_limits(form)
     high_Pa = min(limits.high_Pa, highest_Pa)
-    _, end = pressure_ends_words(limits.low_Pa, high_Pa)
+    low_end, end = pressure_ends_words(limits.low_Pa, high_Pa)
     high = stop_notice("pressure-band", read=Phrase("as typed"), limit=end)
     highest = seen_pressure_stop(pressure_end_words(highest_Pa, "high"))
-    return (
+    above = (
         PressureAlert(notice=highest, end="data-above", at_Pa=highest_Pa, burners_on=False),
         PressureAlert(notice=high, end="data-above", at_Pa=high_Pa, burners_on=True),
     )
+    lost = PressureAlert(
+        notice=stop_notice("pressure-lost"), end="data-below", at_Pa=LEAST_Pa, burners_on=True
+    )
+    if limits.no_band:
+        return (*above, lost)
+    low = stop_notice("pressure-low", read=Phrase("as typed"), limit=low_end)
+    return (*above, lost, PressureAlert(notice=low, end="data-below", at_Pa=limits.low_Pa, burners_on=True))
 
 
 def _pressure_sizes(system: System) -> dict[str, float]:

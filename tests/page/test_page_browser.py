@@ -291,6 +291,34 @@ def test_another_site_cannot_post(browser: Browser, served: tuple[str, Path], tm
     page.close()
 
 
+def test_a_pressure_beyond_its_ends_stops_in_sight_before_anything_is_timed(
+    visit: Any, served: tuple[str, Path]
+) -> None:
+    """16.1 to 18.5 mbar, at most 26.1: above it while it is typed, below it once the field is left, by finger."""
+    page: Page = visit("phone", script=True, touch=True).page
+    page.goto(f"{served[0]}/measure?{Q}")
+    seen = page.locator("#manifold-stops")
+    for typed, left, words in (
+        ("1", False, ""),  # the first digit of 17.4 is no low pressure
+        ("17.4", False, ""),
+        ("17.4", True, ""),
+        ("18.9", False, "STOP. Manifold pressure as typed, above 18.5 mbar"),
+        ("27", False, "highest allowed 26.1 mbar"),
+        ("10", False, ""),
+        ("10", True, "STOP. Manifold pressure as typed, below 16.1 mbar"),
+        ("0", True, "STOP. No manifold pressure: the flame is out."),
+    ):
+        page.fill("#manifold", "")
+        page.type("#manifold", typed)
+        if left:
+            page.tap("#dial")
+        shown = seen.inner_text().replace("\N{NO-BREAK SPACE}", " ")
+        assert (words in shown) if words else not shown, (typed, left, shown)
+    page.tap("#manifold-stops .to-stop")
+    page.wait_for_url("**/finding?**")
+    assert "No manifold pressure: the flame is out." in page.inner_text("main")
+
+
 @pytest.mark.parametrize("script", [True, False], ids=["with script", "without script"])
 def test_stop_by_two_taps_with_what_was_typed(visit: Any, served: tuple[str, Path], script: bool) -> None:
     """A finger opens the list and takes a reason; it never covers what is below, and typed figures go along."""
