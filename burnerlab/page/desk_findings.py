@@ -463,8 +463,9 @@ def _why(topic: Topic, first: Finding) -> str:
     """What was found at the worst value, with its place where several are held together."""
     letter = next(key for key, fs in topic.checks.items() if any(f is first for f in fs))
     where = "now" if letter == NOW else letter if len(topic.checks) > 1 else ""
-    head = ", ".join(filter(None, (where, name(first.burner))))
-    return f"{head}: {clean(first.text)}" if head else clean(first.text)
+    head = joined(", ", filter(None, (where, name(first.burner))))
+    text = clean(first.text)
+    return Phrase("{head}: {text}", head=head, text=text) if head else text
 
 
 def _mark(topic: Topic, letter: str, named: str, markets: Sequence[MarketConversion]) -> TopicMark:
