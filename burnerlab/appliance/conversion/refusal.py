@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
 
 from burnerlab.appliance.conversion.convert import couple_in
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.orifice_choice import changed_by, steps_of
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Step
+from burnerlab.appliance.memory import Same
 from burnerlab.appliance.operation.operate import solved_inputs_gross_W
 from burnerlab.orifice.drill import none_fits_words
 from burnerlab.tables.phrase import Phrase, joined
 
+CONVERSIONS = 32  # whose refusals are remembered: those of an edit on several markets
 MOST_NAMED = 2  # burners in the line at the head of a paper; each stands below it
 
 
@@ -67,6 +70,13 @@ def refusals(c: Conversion) -> dict[str, str]:
     what exceeds the band on the second. That gives less than the rating where its couple does (G25 after G20): an
     input below the band refuses nothing there.
     """
+    return dict(_refusals_of(Same(c)))
+
+
+@lru_cache(maxsize=CONVERSIONS)
+def _refusals_of(same: Same) -> Mapping[str, str]:
+    """``refusals`` of a conversion, which every cell of a page asks for."""
+    c: Conversion = same.thing  # type: ignore[assignment]  # as it was put in
     over = _over_aim(c)
     if c.job is None:
         return {b.name: why for b, x in zip(c.burners, over, strict=True) if (why := _why(c, b, x))}
