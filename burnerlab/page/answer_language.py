@@ -73,7 +73,9 @@ class AnswerLanguage:
 
     def of(self, answer: DeskAnswer, english: Mapping[str, str]) -> dict[str, str]:
         """The elements of an answer by their ids; english : as they are made for a reader of English"""
-        phrases = {str(text): text for text in answer.texts.values() if isinstance(text, Phrase)}
+        titles = (title for one in answer.fragments for title in one.titles)
+        texts = (*answer.texts.values(), *titles)
+        phrases = {str(text): text for text in texts if isinstance(text, Phrase)}
 
         @cache
         def names() -> tuple[str, ...]:
@@ -115,11 +117,9 @@ class AnswerLanguage:
         Without any figure it is most often one that is known: so it stands where all of it has a translation then.
         With the figures that some text of ours has in its own words it is known less often.
         """
-        if not ATTRIBUTE.search(html):
-            made = self._in_shape(html, names, phrases, frozenset())
-            if made is not None:
-                return made
-        made = self._in_shape(html, names, phrases, self._fixed)
+        made = self._in_shape(html, names, phrases, frozenset())
+        if made is None:
+            made = self._in_shape(html, names, phrases, self._fixed)
         if made is None:  # a figure of it is a part of a name: each print by itself
             made = self._remembered(html) or in_language(html, self.language, names(), self._english, phrases)
             self._remember(html, made)
@@ -141,6 +141,8 @@ class AnswerLanguage:
         if made is None and not is_known:
             own = _phrases_in(shape, figures, phrases, fixed)
             in_shape = own is not None and not any(map(_has_figure, self._other_names(names, html)))
+            if own is not None and not fixed:  # an attribute that stays English has no mark
+                in_shape &= all(_as_printed(hit[2]) in own for hit in ATTRIBUTE.finditer(shape))
             made = in_language(shape, self.language, names(), self._english, own) if in_shape else None
             if made is not None and not fixed and STAYS_ENGLISH in made:
                 made = None
@@ -203,8 +205,8 @@ def _phrases_in(
 ) -> dict[str, Phrase] | None:
     """The phrases of an element by their print in its shape; None where one is not as its parts are."""
     found: dict[str, Phrase] = {}
-    for hit in TEXT.finditer(shape):
-        text = " ".join(unescape(hit[0]).replace(NO_BREAK, " ").split())
+    texts = (*(hit[0] for hit in TEXT.finditer(shape)), *(hit[2] for hit in ATTRIBUTE.finditer(shape)))
+    for text in map(_as_printed, texts):
         phrase = phrases.get(SIGN.sub(lambda sign: figures[ord(sign[0]) - FIRST_SIGN], text))
         if phrase is None:
             continue
@@ -213,6 +215,10 @@ def _phrases_in(
             return None
         found[text] = made
     return found
+
+
+def _as_printed(html: str) -> str:
+    return " ".join(unescape(html).replace(NO_BREAK, " ").split())
 
 
 def _with_signs(phrase: Phrase, signs: Iterator[str], fixed: frozenset[str]) -> str:

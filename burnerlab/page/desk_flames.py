@@ -39,7 +39,7 @@ from burnerlab.quantity import System
 from burnerlab.report.sheet.blocks import FLAME_TEMPERATURE, digits, margin_text, percent, pressure
 from burnerlab.report.sheet.checks import burners_words, is_of_flame, outside_checks
 from burnerlab.report.sheet.wording import clean, name
-from burnerlab.tables.phrase import Phrase
+from burnerlab.tables.phrase import Phrase, joined
 from burnerlab.tables.verdict import Verdict, worst
 
 LIGHT_BACK, TILE = "light-back", "tile: "
@@ -282,6 +282,10 @@ class FlamePanels(Fragment):
     width: float = WIDTH
     height: float = HEIGHT
 
+    @property
+    def titles(self) -> tuple[str, ...]:
+        return tuple(panel.title for panel in self.panels)
+
 
 def flame_panels(markets: Sequence[MarketConversion], system: System) -> FlamePanels:
     """The diagrams of burners with open ports; equal ones share a panel."""
@@ -377,18 +381,26 @@ def _panel(
     found = places[0][1]
     burners = burners_words(c, [c.burners[place].name for place, _ in places])
     rows = tuple(_flame_row(f"{id}-{one.flame.letter}", one, system) for one in found)
-    words = "; ".join(
-        f"{row.letter}: {row.air.text}, {row.loading.text}, lift {row.lift.text}, light-back {row.light_back.text}, "
-        f"yellow tips {row.yellow_tips.text}"
-        for row in rows
-    )
+    words = joined("; ", map(_row_words, rows))
     return FlamePanel(
         id=id,
         burners=burners,
-        title=f"Stability diagram of {burners}: {words}",
+        title=Phrase("Stability diagram of {burners}: {words}", burners=burners, words=words),
         picture=diagram_picture([one.flame for one in found], system),
         rows=rows,
         missing=tuple(dict.fromkeys(text for one in found for text in one.missing)),
+    )
+
+
+def _row_words(row: MarketFlameRow) -> Phrase:
+    return Phrase(
+        "{letter}: {text}, {text2}, lift {text3}, light-back {text4}, yellow tips {text5}",
+        letter=row.letter,
+        text=row.air.text,
+        text2=row.loading.text,
+        text3=row.lift.text,
+        text4=row.light_back.text,
+        text5=row.yellow_tips.text,
     )
 
 

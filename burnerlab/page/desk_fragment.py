@@ -132,6 +132,11 @@ class Fragment:
         """Every text of it with an address, in the order of its fields."""
         return tuple(_figures_in(self))
 
+    @property
+    def titles(self) -> tuple[str, ...]:
+        """What it says of its pictures to whoever does not see them."""
+        return ()
+
 
 def _figures_in(value: object) -> Iterator[DeskFigure]:
     """The figures of a view model, however deep they stand."""
