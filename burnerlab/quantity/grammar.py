@@ -25,7 +25,9 @@ _NOT_PLAIN = re.compile(rf"[+-]?\d+_|{_OTHER_BASE}", re.ASCII)
 _COMMA = re.compile(r"(?<=\d),(?=\d)", re.ASCII)
 _POINTS_AS_GROUPS = re.compile(r"(?<![\d.,])([1-9]\d{0,2}(?:\.\d{3})+),(\d+)(?![\d.,])", re.ASCII)
 _POINT_AFTER_GROUPS = re.compile(r",\d{3}\.\d")
-_BTU = re.compile(r"btu|mbh", re.IGNORECASE)
+_OF_THE_US = re.compile(
+    r"\d *(?:[km]?btu|mbh|ft|feet|foot|cfh|lb)", re.IGNORECASE
+)  # no unit of decimal commas
 _GROUPS = re.compile(r"(?<![\d.,])[1-9]\d{0,2}(?:,\d{3})+(?![\d,])", re.ASCII)
 PARTS_OF_INCH = (2, 3, 4, 5, 6, 8, 10, 12, 16, 32, 64)  # under the line of a fraction that people write
 _RANGE = re.compile(r"([+-]?\d+(?:\.\d+)?) ?(?:-|–|\.\.+|to) ?(\d+(?:\.\d+)?)( ?[A-Za-z%].*)?", re.ASCII)
@@ -181,8 +183,8 @@ def _complaint(text: str, key: str, example: str) -> UserError:
 def comma_readings(text: str) -> tuple[str, ...]:
     """What a text with commas in its figures may mean, to choose from: never to be guessed.
 
-    Decimal commas first, then groups of thousands where the figures may be such; of Btu the other way round, as no
-    country that writes decimal commas rates in them. With a point as well, groups alone.
+    Decimal commas first, then groups of thousands where the figures may be such; of Btu, ft and lb the other way
+    round, as no country that writes decimal commas measures in them. With a point as well, groups alone.
 
     >>> comma_readings("1,250 kW"), comma_readings("12,5 kW"), comma_readings("1,40 mm, #54")
     (('1.250 kW', '1250 kW'), ('12.5 kW',), ('1.40 mm, #54',))
@@ -200,7 +202,7 @@ def comma_readings(text: str) -> tuple[str, ...]:
     if groups and _POINT_AFTER_GROUPS.search(text):
         return groups
     points = () if groups and text.count(",") > 1 else (_COMMA.sub(".", text),)
-    return groups + points if _BTU.search(text) else points + groups
+    return groups + points if _OF_THE_US.search(text) else points + groups
 
 
 def _without_comma(text: str) -> str:

@@ -34,7 +34,13 @@ from burnerlab.appliance.operation.supply_pressures import (
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.gas import load
 from burnerlab.gas.library import gas_of
-from burnerlab.orifice.altitude import PolicyFactor, policy_factor, policy_names, sea_level_bore_factor
+from burnerlab.orifice.altitude import (
+    PolicyFactor,
+    height_words,
+    policy_factor,
+    policy_names,
+    sea_level_bore_factor,
+)
 from burnerlab.orifice.flow import OrificeFlow
 from burnerlab.orifice.size import size_from
 from burnerlab.quantity import Quantity
@@ -336,9 +342,24 @@ def sources(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
 def notes(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
     """Remarks of the models on their own figures."""
     notes = [nearest_words(step) for step in steps if step.nearest is not None]
-    notes += [*filter(None, [unmatched(job)]), *job.old.notes, *job.new.notes]
+    notes += [*filter(None, [unmatched(job), low_altitude(job)]), *job.old.notes, *job.new.notes]
     notes += [note for step in steps for note in (*step.choice.flow.notes, *step.discharge.notes)]
     return tuple(dict.fromkeys(notes))
+
+
+LEAST_ALTITUDE_m = 3.1  # 10 ft: a place below it is written as sea level, 0; "6.000 ft" is no 6000 ft
+
+
+def low_altitude(job: Job) -> str:
+    """That an altitude of a few feet or metres may be thousands, written with a point; "" for any other."""
+    height_m = job.new_site.altitude_m
+    if height_m is None or not 0.0 < height_m < LEAST_ALTITUDE_m:
+        return ""
+    return Phrase(
+        "Altitude {place}: were thousands meant? A point is a decimal mark. Orifices for sea level can overfire where "
+        "a rule lowers the rating.",
+        place=height_words(height_m),
+    )
 
 
 def nearest_words(step: Step) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from burnerlab.appliance.conversion.convert import unmatched
+from burnerlab.appliance.conversion.convert import low_altitude, unmatched
 from burnerlab.appliance.conversion.refusal import not_to_fit
 from burnerlab.appliance.conversion.result import (
     Altitude,
@@ -54,9 +54,9 @@ NO_BORE = "no bore"
 
 def altitude_head(c: Conversion) -> tuple[str, ...]:
     """What altitude does to the bores below, in a line or two; nothing where it does nothing."""
-    found = c.altitude
-    if found is None:
-        return ()
+    found, doubt = c.altitude, "" if c.job is None else low_altitude(c.job)
+    if found is None or doubt:
+        return (doubt,) if doubt else ()
     place = height_words(found.altitude_m)
     if found.policy is None:
         kept = f"{100 * (found.sea_level.factor or 1.0):.1f} % of the rating"

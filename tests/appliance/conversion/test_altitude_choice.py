@@ -114,6 +114,20 @@ def test_the_terminal_asks_for_the_choice_and_says_what_the_choice_enlarges(tmp_
     assert "bore reduced from 1.00 mm to #61 (0.991 mm) for 1609 m" in head
 
 
+@pytest.mark.parametrize(
+    ("altitude", "is_doubted"), [("6.000 ft", True), ("2.5 m", True), ("0 m", False), ("12 m", False)]
+)
+def test_an_altitude_of_a_few_feet_is_asked_for_thousands(
+    tmp_path: Path, altitude: str, is_doubted: bool
+) -> None:
+    """6.000 ft is six feet: its orifices are those of sea level, and overfire at 6000 ft under a rule."""
+    made = run(
+        "convert", written(tmp_path), *PROPANE, "--altitude", altitude, "--policy", "4-percent-from-sea-level"
+    )
+    head = " ".join(made.stdout.split()).partition("new drill")[0]
+    assert ("were thousands meant?" in head) is is_doubted
+
+
 def test_the_sheet_says_it_above_the_orifices(cart: Appliance) -> None:
     from burnerlab.report import build_sheet
     from burnerlab.report.sheet.alternatives import policy_label
