@@ -1,16 +1,26 @@
-"""Chapter of the figures that a result holds: every declared output with its key, unit and label, by room."""
+"""Chapter of the figures that a result holds: every declared output with its key, unit and meaning, by room.
+
+What a key means stands in ``key_descriptions.csv``, once for a key that means one thing in every result: key, the
+results it is of (none: all others that have it), description. The label of an output heads columns and stays short.
+"""
 
 from __future__ import annotations
 
 import importlib
 import inspect
 import pkgutil
-from collections.abc import Iterator
+import re
+from collections.abc import Iterator, Mapping
 from dataclasses import is_dataclass
+from functools import cache
 
 import burnerlab
-from burnerlab.handbook.markdown_text import code, escaped, sentence, table
-from burnerlab.quantity.outputs import columns
+from burnerlab.handbook.contents import handbook_dir
+from burnerlab.handbook.markdown_text import anchor_of, code, escaped, sentence, table
+from burnerlab.quantity.outputs import Column, columns
+from burnerlab.tables import read_csv
+
+DESCRIPTIONS = "key_descriptions.csv"
 
 HEADS = ("key", "unit", "what it is")
 ROOMS = (
@@ -62,13 +72,56 @@ def _results(room: str) -> Iterator[type]:
                     yield own
 
 
+@cache
+def descriptions() -> Mapping[tuple[str, str], str]:
+    """What a key holds, by key and result; "" for the result where it is the same in all others that have it.
+
+    >>> descriptions()["uid", ""], descriptions()["drop_mbar", "ElementDrop"]
+    ('Entry of the record by its lasting number', '...; null: inlet of the regulator unknown')
+    """
+    rows = read_csv(handbook_dir() / DESCRIPTIONS)
+    return {(row["key"], of): row["description"] for row in rows for of in row["of"].split() or ("",)}
+
+
+def description(cls: type, column: Column) -> str:
+    """What a key of a result holds, with its condition and when it is null; "" where no row says it."""
+    known = descriptions()
+    return known.get((column.key, cls.__name__)) or known.get((column.key, ""), "")
+
+
+@cache
+def _names() -> frozenset[str]:
+    """Of every result that has a section."""
+    return frozenset(cls.__name__ for room in (*ROOMS, COMMANDS) for cls in _results(room))
+
+
+def annotation(cls: type, name: str) -> str:
+    """The type of a field, property or method, as it is written."""
+    member = getattr(cls, name, None)
+    returns = getattr(getattr(member, "fget", member), "__annotations__", {}).get("return", "")
+    return str(next((own[name] for own in _annotations(cls) if name in own), returns))
+
+
+def _annotations(cls: type) -> Iterator[Mapping[str, object]]:
+    yield from (vars(one).get("__annotations__", {}) for one in cls.__mro__)
+
+
+def _below(cls: type, column: Column) -> str:
+    """Links to the results that stand below a key, or whose keys join this row."""
+    within = [one for one in re.findall(r"\w+", annotation(cls, column.name)) if one in _names()]
+    links = ", ".join(f"[{one}](#{anchor_of(one)})" for one in dict.fromkeys(within))
+    if not column.declared.is_part:
+        return f" ({links})" if links else ""
+    return f"; no key of its own: those of {links or 'it'} stand in this row"
+
+
 def _result(cls: type) -> str:
-    about = (inspect.getdoc(cls) or "").split("\n\n")[0]
+    about = (inspect.getdoc(cls) or "").split("\n\n")[0].replace("``", "")
     rows = [
         (
             ", ".join(map(code, (column.key, *column.ends))),
             escaped(column.unit),
-            escaped(column.label) + (", of this result's parts" if column.declared.is_part else ""),
+            escaped(description(cls, column)) + _below(cls, column),
         )
         for column in columns(cls)
     ]
