@@ -51,7 +51,7 @@ class RowResult:
     )  # by the analyser itself
 
     @property
-    @computed_output("against expected")
+    @computed_output("against expected", Kind.FRACTION, is_change=True)
     def deviation(self) -> float | None:
         """Measured over expected, less one; None where nothing is expected."""
         return None if not self.row.predicted else self.measured / self.row.predicted - 1.0
@@ -385,12 +385,16 @@ class UnitsInBand:
 
     burner: str = field(metadata=output("burner"))
     state: str = field(metadata=output("state"))
-    predicted: float | None = field(metadata=output("expected"))  # gross [W]
-    low: float | None = field(metadata=output("low end of the band"))
-    high: float | None = field(metadata=output("high end of the band"))
+    predicted_gross_W: float | None = field(metadata=output("expected", Kind.POWER, basis="gross"))
+    low_gross_W: float | None = field(metadata=output("low end of the band", Kind.POWER, basis="gross"))
+    high_gross_W: float | None = field(metadata=output("high end of the band", Kind.POWER, basis="gross"))
     serials: tuple[str, ...] = field(metadata=output("units"))  # of each reading
-    measured: tuple[float, ...] = field(metadata=output("measured"))  # gross [W], in the order of ``serials``
-    expanded_uncertainties: tuple[float | None, ...] = field(metadata=output("expanded uncertainties"))
+    measured_gross_W: tuple[float, ...] = field(
+        metadata=output("measured", Kind.POWER, basis="gross")
+    )  # in the order of ``serials``
+    expanded_uncertainties_W: tuple[float | None, ...] = field(
+        metadata=output("expanded uncertainties", Kind.POWER)
+    )
 
 
 def _has_verdict(plan: Plan, result: RowResult) -> bool:
@@ -424,12 +428,12 @@ def units_in_bands(report: PlanReport) -> tuple[UnitsInBand, ...]:
             UnitsInBand(
                 burner=row.burner,
                 state=row.state,
-                predicted=row.predicted,
-                low=row.low,
-                high=row.high,
+                predicted_gross_W=row.predicted,
+                low_gross_W=row.low,
+                high_gross_W=row.high,
                 serials=tuple(serial for serial, _ in found),
-                measured=tuple(one.measured for _, one in found),
-                expanded_uncertainties=tuple(one.expanded_uncertainty for _, one in found),
+                measured_gross_W=tuple(one.measured for _, one in found),
+                expanded_uncertainties_W=tuple(one.expanded_uncertainty for _, one in found),
             )
         )
     return tuple(places)

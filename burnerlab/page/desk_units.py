@@ -209,17 +209,18 @@ def unknown_plans(tests: Sequence[BenchTest], known: Collection[str]) -> tuple[s
 
 def _lines(report: PlanReport, system: System) -> Iterator[UnitsLine]:
     for one in units_in_bands(report):
-        if one.measured:
+        if one.measured_gross_W:
             yield _line(one, report.plan.rated, system)
 
 
 def _line(units: UnitsInBand, rated: RatedBasis, system: System) -> UnitsLine:
+    measured, predicted = units.measured_gross_W, units.predicted_gross_W
+    low, high = units.low_gross_W, units.high_gross_W
     ends = [
-        (value, spread or 0.0)
-        for value, spread in zip(units.measured, units.expanded_uncertainties, strict=True)
+        (value, spread or 0.0) for value, spread in zip(measured, units.expanded_uncertainties_W, strict=True)
     ]
     every = [value - spread for value, spread in ends] + [value + spread for value, spread in ends]
-    every += [figure for figure in (units.low, units.high, units.predicted) if figure is not None]
+    every += [figure for figure in (low, high, predicted) if figure is not None]
     least, most = min(every), max(every)
     step = (WIDTH - 2.0 * MARGIN) / ((most - least) or 1.0)
 
@@ -229,25 +230,24 @@ def _line(units: UnitsInBand, rated: RatedBasis, system: System) -> UnitsLine:
     def heat(value: float) -> str:
         return show(value * rated.of_gross, Kind.POWER, system=system)
 
-    mean = sum(units.measured) / len(units.measured)
-    low, high = units.low, units.high
+    mean = sum(measured) / len(measured)
     outside = [
         serial
-        for serial, value in zip(units.serials, units.measured, strict=True)
+        for serial, value in zip(units.serials, measured, strict=True)
         if (low is not None and value < low) or (high is not None and value > high)
     ]
     is_banded = low is not None and high is not None
     return UnitsLine(
         burner=units.burner or "all burners",
         state=next((words for state, words in STATE_WORDS.items() if state == units.state), units.state),
-        expected="" if units.predicted is None else heat(units.predicted),
+        expected="" if predicted is None else heat(predicted),
         band=f"{heat(low)} to {heat(high)}" if low is not None and high is not None else "none",
-        measured=f"{heat(min(units.measured))} to {heat(max(units.measured))}, mean {heat(mean)}, {rated.word}",
-        deviation="" if not units.predicted else minus(f"{100.0 * (mean / units.predicted - 1.0):+.1f} %"),
+        measured=f"{heat(min(measured))} to {heat(max(measured))}, mean {heat(mean)}, {rated.word}",
+        deviation="" if not predicted else minus(f"{100.0 * (mean / predicted - 1.0):+.1f} %"),
         outside=", ".join(outside) if len(outside) < max(len(ends), 2) else f"all {len(ends)}",
         band_x=x(low) if is_banded and low is not None else "",
         band_width=f"{(high - low) * step:.1f}" if low is not None and high is not None else "",
-        expected_x="" if units.predicted is None else x(units.predicted),
+        expected_x="" if predicted is None else x(predicted),
         dots=tuple(
             UnitDot(serial=serial, x=x(value), left=x(value - spread), right=x(value + spread))
             for serial, (value, spread) in zip(units.serials, ends, strict=True)

@@ -37,7 +37,7 @@ from burnerlab.bench.record.entry import DATE_LENGTH, ReleaseRecord, quantities,
 from burnerlab.bench.record.query import PastStop
 from burnerlab.bench.record.stop_display import MINUTE
 from burnerlab.bench.stop import StopNotice, stop_rows
-from burnerlab.quantity import Kind, System
+from burnerlab.quantity import Kind, System, outputs
 from burnerlab.quantity.band_ends import pressure_end
 from burnerlab.quantity.prose import in_reader_units
 from burnerlab.report.html import page_style, render_page
@@ -686,7 +686,7 @@ def _places(report: PlanReport, system: System) -> PaperTable:
     for place, own in zip(units_in_bands(report), of_inputs, strict=True):
         row = replace(own, which=0)
         share, row = report.plan.rated_share(row), report.plan.rated_row(row)
-        measured = [share * one for one in place.measured]
+        measured = [share * one for one in place.measured_gross_W]
         ends = (min(measured), max(measured)) if measured else (None, None)
         least, most = (value_text(row.quantity, end, system, NOT_DONE) for end in ends)
         expected = value_text(row.quantity, row.predicted, system)
@@ -902,48 +902,15 @@ def report_csv(report: PlanReport) -> str:
     return stream.getvalue()
 
 
-def _stop_document(stop: PastStop) -> dict[str, Any]:
-    """A stop of the record and who released it, as plain data."""
-    release = stop.release
-    return {
-        "stop": stop.notice.id,
-        "signal": stop.notice.signal,
-        "heading": stop.notice.heading,
-        "serial": stop.record.serial,
-        "entry": stop.entry,
-        "recorded_at": stop.record.recorded_at,
-        "tester": stop.record.test.tester,
-        "released_at": None if release is None else release.recorded_at,
-        "released_by": None if release is None else release.release.name,
-    }
-
-
 def report_document(report: PlanReport) -> dict[str, Any]:
-    """The report as plain data for JSON."""
-    return {
-        "plan": report.plan.number,
-        "digest": report.plan.digest,
-        "plan_changed": report.is_altered,
-        "stops_not_recorded": [asdict(one) for one in report.stops_not_recorded],
-        "stops": [_stop_document(one) for one in report.recorded_stops],
-        "corrected_stops": [asdict(one) for one in report.corrected_stops],
-        "model": report.plan.model,
-        "gas": report.plan.gas,
-        "units": [
-            {
-                "serial": unit.serial,
-                "stopped": unit.is_stopped,
-                "held_by": unit.held_by,
-                "not_done": list(unit.not_done),
-                "leak_test_recorded": unit.has_leak_test,
-                "part_test": unit.is_part,
-                "photographs": [asdict(one) for one in unit.photographs],
-            }
-            for unit in report.units
-        ],
-        "readings": list(report_rows(report)),
-        "burners": [asdict(place) for place in units_in_bands(report)],
-    }
+    """The report for JSON: the plan, its units and stops, a row for each reading, and the burners of the model."""
+    made = outputs.row(report)
+    units = [{key: value for key, value in one.items() if key != "results"} for one in made["units"]]
+    readings = [
+        {key: None if value == "" else value for key, value in one.items()} for one in report_rows(report)
+    ]
+    burners = [outputs.row(place) for place in units_in_bands(report)]
+    return {**made, "units": units, "readings": readings, "burners": burners}
 
 
 ENDINGS = ("html", "pdf", "csv", "json")

@@ -15,7 +15,8 @@ from json_runs import LINES, NOT_HERE, called, commands_with_json, documents
 from burnerlab import __version__, tables
 from burnerlab.cli import COMMANDS
 from burnerlab.cli.output import citation
-from burnerlab.handbook.contents import page_of
+from burnerlab.handbook.contents import page_of, section
+from burnerlab.handbook.markdown_text import anchor_of
 from burnerlab.quantity.outputs import SIGNIFICANT, ending, handy_units
 from burnerlab.quantity.units import RATIOS
 
@@ -210,6 +211,41 @@ def test_every_key_of_an_answer_is_in_the_handbook() -> None:
     absent = {key for key, stem in stems.items() if key == stem or not {stem, f"{stem}_C"} & known}
     assert not absent
     assert len(printed) > 500
+
+
+def keys_of_result(name: str) -> set[str]:
+    """The keys of a result in the handbook, those of the parts that join its row among them."""
+    chapter = page_of("json-keys")
+    assert chapter is not None
+    found: set[str] = set()
+    for line in section(chapter, anchor_of(name)).splitlines():
+        found |= set(re.findall("`([^`]+)`", line.split(" | ")[0]))
+        if "stand in this row" in line:
+            found |= {key for part in re.findall(r"\[(\w+)\]", line) for key in keys_of_result(part)}
+    return found
+
+
+def test_the_handbook_names_the_result_of_each_command() -> None:
+    """Its keys, those of the envelope and those that stand beside are all that an answer has at its top."""
+    chapter = page_of("json")
+    assert chapter is not None
+    beside = {word for code in re.findall("`([^`]+)`", chapter.text) for word in re.findall(r"\w+", code)}
+    results: dict[str, set[str]] = defaultdict(set)
+    for line in section(chapter, "results-of-commands").splitlines():
+        if line.startswith("| `"):
+            names, made = line.split(" | ")
+            for name in re.findall("`([^`]+)`", names):
+                results[name] |= {one for one in re.findall(r"`(\w+)`", made) if one[0].isupper()}
+    looked = 0
+    for line in LINES:
+        own = [made for name, made in results.items() if f"{line} ".startswith(f"{name} ")]
+        for made in own:
+            known = beside.union(*(keys_of_result(one) for one in made))
+            stems = {key: key.removesuffix("_uncertainty_percent") for key in document(line).keys() - known}
+            assert not {key for key, stem in stems.items() if key == stem or not {stem, f"{stem}_C"} & known}, line
+            looked += 1
+    assert looked > 30
+    assert set(results) <= commands_with_json()
 
 
 def test_every_answer_can_be_cited() -> None:

@@ -272,7 +272,8 @@ def test_every_paper_of_the_report_holds_the_same_figures(filled: Filled) -> Non
     assert "OUTSIDE" in page
     assert "not done" in page
     assert {one["unit_test"] for one in rows} == {"part test"}
-    assert {one["part_test"] for one in document["units"]} == {True}
+    assert {one["is_part"] for one in document["units"]} == {True}
+    assert "" not in [value for one in document["readings"] for value in one.values()]
     unread = len(filled.plan.rows) - 4
     assert f"Unit P-0001; part test: {unread} of {len(filled.plan.rows)} rows not read" in page
     assert "<dt>Reviewed by, as a part test</dt>" in page
@@ -284,7 +285,7 @@ def test_every_paper_of_the_report_holds_the_same_figures(filled: Filled) -> Non
     places = units_in_bands(filled.report)
     ring = next(one for one in places if (one.burner, one.state) == (RING, "hot"))
     assert ring.serials == ("P-0001", "P-0002")
-    assert ring.measured[1] < ring.measured[0]
+    assert ring.measured_gross_W[1] < ring.measured_gross_W[0]
     first, *others = filled.report.units
     stopped = replace(
         first, results=tuple(replace(one, verdict=Verdict.NOT_EVALUATED) for one in first.results)

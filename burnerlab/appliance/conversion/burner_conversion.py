@@ -524,7 +524,7 @@ def _with_air(job: Job, step: Step, before: float | None, after: float | None) -
         air_to_gas_ratio_change=ratio,
         primary_aeration_before=before,
         primary_aeration_after=after,
-        primary_air_change=share / after if after else None,
+        primary_air_change=None if after is None else after / share,
     )
 
 

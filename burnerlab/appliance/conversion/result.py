@@ -194,8 +194,8 @@ class BurnerConversion:
     to_air_kg_per_s: float | None = field(metadata=output("air, new gas, by mass", Kind.MASS_FLOW))
     # stoichiometric air per volume of gas, new over old [-]
     air_to_gas_ratio_change: float | None = field(metadata=output("air per gas volume, new / present"))
-    # primary aeration old over new, shutter untouched [-]; `aeration_after` says how
-    primary_air_change: float | None = field(metadata=output("primary air flow, new / present"))
+    # primary aeration new over present, shutter untouched [-]; `aeration_after` says how
+    primary_air_change: float | None = field(metadata=output("primary aeration, new / present"))
     mass_flow_kg_per_s: float = field(metadata=output("gas of one burner, by mass", Kind.MASS_FLOW))
     # at the reference state; every burner on, where a supply is solved
     volume_flow_m3_per_s: float = field(

@@ -24,6 +24,7 @@ from burnerlab.bench.record.query import (
     series,
     stops_of_units,
 )
+from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.problem import Problem, UserError
 
@@ -31,7 +32,7 @@ from burnerlab.tables.problem import Problem, UserError
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
-Kind = Literal["beyond", "trend", "alternate"]
+RuleKind = Literal["beyond", "trend", "alternate"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +53,7 @@ class DriftRule:
     """When a chart says that something changed."""
 
     name: str
-    kind: Kind
+    kind: RuleKind
     count: int
     window: int
     sigma: float
@@ -75,7 +76,7 @@ class Interval:
 
     low: float = field(metadata=output("low"))
     high: float = field(metadata=output("high"))
-    level: float = field(metadata=output("level"))
+    level: float = field(metadata=output("level", Kind.FRACTION))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -436,6 +436,24 @@ class PastStop:
         return self.record.uid
 
     @property
+    @computed_output("raised on")
+    def serial(self) -> str:
+        """Serial number of the unit."""
+        return self.record.serial
+
+    @property
+    @computed_output("tester")
+    def tester(self) -> str:
+        """Who tested."""
+        return self.record.test.tester
+
+    @property
+    @computed_output("recorded at")
+    def recorded_at(self) -> str:
+        """When its entry was recorded, ISO 8601 in UTC."""
+        return self.record.recorded_at
+
+    @property
     def burner(self) -> str:
         """The burner that was tested; "" for all together, and when it is not recorded."""
         test = self.record.test
