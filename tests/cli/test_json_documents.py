@@ -242,7 +242,9 @@ def test_the_handbook_names_the_result_of_each_command() -> None:
         for made in own:
             known = beside.union(*(keys_of_result(one) for one in made))
             stems = {key: key.removesuffix("_uncertainty_percent") for key in document(line).keys() - known}
-            assert not {key for key, stem in stems.items() if key == stem or not {stem, f"{stem}_C"} & known}, line
+            assert not {
+                key for key, stem in stems.items() if key == stem or not {stem, f"{stem}_C"} & known
+            }, line
             looked += 1
     assert looked > 30
     assert set(results) <= commands_with_json()
