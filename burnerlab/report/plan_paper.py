@@ -91,6 +91,9 @@ EACH_ALIKE = Phrase(
     "every unit: one wrong orifice among them is a usual fault. Read hot after {time} at full rate.",
     time="15 min",
 )
+EACH_ALONE = Phrase(
+    "Each burner is read alone, all else off. Read hot after {time} at full rate.", time="15 min"
+)
 NOTES = (
     Phrase(
         "Each burner is read alone, all else off. Of several alike read each, and write which one next to its reading: "
@@ -414,7 +417,11 @@ def _notes(plan: Plan, system: System) -> tuple[str, ...]:
             Phrase("Heat inputs are net, as the appliance is rated: {ratio} of the gross ones.", ratio=net)
         )
     more = [*_pressure_notes(plan, system), *more]
-    first = EACH_ALIKE if any(row.which for row in plan.rows) else NOTES[0]
+    first = NOTES[0]  # of a plan of a file, which may have one row for several alike
+    if any(row.which for row in plan.rows):
+        first = EACH_ALIKE
+    elif plan.own_bands:  # just made: every burner has its rows
+        first = EACH_ALONE
     return (first, *NOTES[1:], *more)
 
 

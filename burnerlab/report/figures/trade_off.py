@@ -116,16 +116,18 @@ def _series(axes: Any, designs: Sequence[Design], shape: str, system: System, ba
 
 def _legend(axes: Any, trade_off: TradeOff) -> None:
     from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
 
     def key(shape: str, face: str, label: str) -> Any:
         return Line2D([], [], linestyle="none", marker=shape, markersize=6.5, markerfacecolor=face,
                       markeredgecolor=INK, markeredgewidth=1.0, label=label)  # fmt: skip
 
-    keys = [key(shape, "white", _tubes(tubes)) for tubes, shape in _shapes(trade_off)]
-    for label, face, cross in STATES:
-        keys.append(key(cross or "o", face, f"{label} (crossed)" if cross else label))
+    keys: list[Any] = [key(shape, "white", _tubes(tubes)) for tubes, shape in _shapes(trade_off)]
+    for label, face, cross in STATES:  # a field, since every shape stands for a number of tubes
+        field = Patch(facecolor=face, edgecolor=INK, linewidth=1.0, label=label)
+        keys.append(key(cross, "white", f"{label} (crossed)") if cross else field)
     axes.legend(handles=keys, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=min(len(keys), KEYS), frameon=False,
-                fontsize=7.5, handletextpad=0.2, columnspacing=1.1, borderaxespad=0.0)  # fmt: skip
+                fontsize=7.5, handlelength=1.4, handletextpad=0.3, columnspacing=1.1, borderaxespad=0.0)  # fmt: skip
 
 
 def _shapes(trade_off: TradeOff) -> Iterator[tuple[int, str]]:

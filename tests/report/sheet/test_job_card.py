@@ -255,6 +255,7 @@ def test_the_plan_on_paper_has_the_dial_and_the_times_of_the_card(
     low = next(row for row in table.rows if plan.rows[int(row[0]) - 1].quantity.startswith("low_rate"))
     assert " min " in untied(low[4])
     assert paper.stop_box == card.stop_box  # who may do it, when to stop and every warning
+    assert not any("several alike" in note for note in paper.notes)  # no row counts several
 
 
 def test_a_burner_of_several_alike_is_timed_as_the_plan_has_it() -> None:
@@ -272,6 +273,7 @@ def test_a_burner_of_several_alike_is_timed_as_the_plan_has_it() -> None:
     card, kind = build_card(c, system="metric"), c.burners[0]
     row = next(r for r in plan_of(c).rows if r.quantity == "heat_input_gross" and r.state == "cold")
     assert row.which == 1
+    assert "Each of several alike has its rows" in plan_paper(plan_of(c), "", "metric").notes[0]
     assert row.predicted is not None
     assert untied(card.burners[0].power) == f"{row.predicted / 1e3:.2f} kW"
     heat = PROPANE_MJ_PER_M3 * 1e6 * (STANDARD_PA + 2739.98) / STANDARD_PA
