@@ -264,6 +264,7 @@ def _text(injectors: InjectorTable) -> str:
             ),
         ]
     )
+    outside = [wrapped(for_reader(f"OUTSIDE: {words}"), subsequent="  ") for words in injectors.outside]
     warned = [
         wrapped(for_reader(words)) for words in (*injectors.altitude_warnings, *injectors.altitude_only)
     ]
@@ -283,7 +284,9 @@ def _text(injectors: InjectorTable) -> str:
         " Figures are for one burner of the kind."
     )
     legend = "\n".join(map(wrapped, filter(None, (legend, injectors.aim_note, *own.splitlines()))))
-    return "\n\n".join([head, *warned, *tables, legend, *_couples(injectors), *_altitudes(injectors)])
+    return "\n\n".join(
+        [*outside, head, *warned, *tables, legend, *_couples(injectors), *_altitudes(injectors)]
+    )
 
 
 def _place(place: tuple[str, str, str]) -> str:

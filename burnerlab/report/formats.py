@@ -370,7 +370,7 @@ def _csv_out_cell(value: object, words: Callable[[str], str] = str) -> str | int
 def csv_text(c: Conversion, system: System = "metric") -> str:
     """A row for each burner, the facts of the conversion, then every other table below its title; heads are keys.
 
-    system : of the units, which end each key
+    system : of the units in texts; a figure stands in the one unit that its key ends in, as in JSON
     Texts are in the language of the reader, each whole or in English whole, in the words of a region; keys stay.
     Volumes are at the reference state that stands among the facts. The statement and the cautions are rows of text.
     """
@@ -379,15 +379,15 @@ def csv_text(c: Conversion, system: System = "metric") -> str:
     c = lists_in(texts_in(c, system), words)
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\r\n")  # RFC 4180
-    _write(writer, burner_table(c), system, words)
+    _write(writer, burner_table(c), words)
     writer.writerow([])
-    for fact in (in_system(fact, system) for fact in figures(c)):
+    for fact in figures(c):
         writer.writerow([fact.key, _csv_out_cell(fact.value, words)])
     writer.writerow(["statement", exact(STATEMENT)])
     for table in result_tables(c):
         writer.writerow([])
         writer.writerow([words(table.title)])
-        _write(writer, table, system, words)
+        _write(writer, table, words)
     writer.writerow([])
     for entry in c.not_evaluated:
         writer.writerow(
@@ -414,8 +414,8 @@ def rows_csv_text(rows: Sequence[Mapping[str, Any]]) -> str:
     return stream.getvalue()
 
 
-def _write(writer: Any, table: ResultTable, system: System, words: Callable[[str], str] = str) -> None:
-    rows = table.figures(system)
+def _write(writer: Any, table: ResultTable, words: Callable[[str], str] = str) -> None:
+    rows = table.figures()
     writer.writerow([figure.key for figure in rows[0]])
     for cells in rows:
         writer.writerow([_csv_out_cell(figure.value, words) for figure in cells])

@@ -152,6 +152,11 @@ def couple_of(row: SupplyPressure | None, own: Path | None = None) -> PressureCo
     """
     if row is None or not row.couple:
         return None
+    if row.category == BUTANE_AND_PROPANE:
+        first, second = (replace(row, reference_gas=gas) for gas in OF_BOTH)
+        return PressureCouple(
+            category=row.category, nominal=row.couple, reference=first, other=second, source=row.source
+        )
     both = [one for one in supply_pressures(own) if (one.category, one.couple) == (row.category, row.couple)]
     for entry in tables.rows("pressure_couples"):
         sized = [one for one in both if one.reference_gas == entry["reference_gas"]]
@@ -165,6 +170,23 @@ def couple_of(row: SupplyPressure | None, own: Path | None = None) -> PressureCo
                 source=f"{cite(entry['source'])}, {entry['place']}{recalled}",
             )
     return None
+
+
+BUTANE_AND_PROPANE = "3B/P"
+OF_BOTH = ("G30", "G31")  # EN 437 (memory): sized on butane, propane is burnt at the same pressure
+
+
+def both_gases(row: SupplyPressure) -> tuple[SupplyPressure, ...]:
+    """A row of category 3B/P as one for butane and one for propane, which burn through one injector; else the row.
+
+    >>> butane_row = match_pressure(5000.0, {"3"}, "I3B/P")
+    >>> [(row.reference_gas, row.couple) for row in both_gases(butane_row)]
+    [('G30', '50/50'), ('G31', '50/50')]
+    """
+    if row.category != BUTANE_AND_PROPANE or row.reference_gas not in OF_BOTH:
+        return (row,)
+    nominal = f"{row.nominal_Pa / MBAR_PA:.4g}"
+    return tuple(replace(row, reference_gas=gas, couple=f"{nominal}/{nominal}") for gas in OF_BOTH)
 
 
 def couples_beside(

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import reduce
+from operator import itemgetter
 
 from burnerlab.appliance.conversion.burner_conversion import flow_through
 from burnerlab.appliance.conversion.convert import altitude_of
@@ -18,7 +18,10 @@ from burnerlab.appliance.conversion.refusal import refusals_of_job
 from burnerlab.appliance.conversion.result import Altitude, Step
 from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.appliance.operation.supply_pressures import (
+    BUTANE_AND_PROPANE,
     SupplyPressure,
+    both_gases,
+    couple_of,
     for_country,
     pressures_of,
     same_pressure,
@@ -36,6 +39,7 @@ from burnerlab.tables.phrase import Phrase, joined
 
 THREE_DIGITS = "#.3g"
 NO_COUNTRY = Phrase("not named")
+LEAST_EXCHANGE = 1.05  # times the rating, below which an orifice left in overfires nothing
 TEST_GAS = re.compile(r"G\d+")  # known by its name: any other by its title
 
 
@@ -103,6 +107,8 @@ class InjectorRow:
     """Why that orifice is not to be fitted, "" where it fits."""
     is_as_built: bool = field(default=False, metadata=output("orifice of the file"))
     """Whether it is the present one, on the present supply."""
+    couple_factor: float = field(default=1.0, metadata=output("of the rating, by the couple"))
+    """What the orifices of a couple's first gas leave of the rating on its second [-]."""
 
     @property
     def gas_at_pressure(self) -> str:
@@ -204,45 +210,63 @@ class InjectorTable(WithSummary):
     @property
     def deviation_head(self) -> str:
         """Of the column of deviations: what they are from."""
-        return Phrase("From the aim") if self.altitude_policies else Phrase("From the rating")
+        return Phrase("From the aim") if self.aim_note else Phrase("From the rating")
 
     @property
     def aim_note(self) -> str:
-        """What the aim is where altitude acts; "" elsewhere."""
-        if not self.altitude_policies:
-            return ""
-        return Phrase(
+        """What the aim is where altitude acts, or the second gas of a couple gives less; "" elsewhere."""
+        altitude = Phrase(
             "The aim is the rating times the share that the altitude rule leaves; without a rule, times that which a "
             "bore for sea level gives at the altitude."
         )
+        couple = Phrase(
+            "On the second gas of a couple that gives less than the band allows, the aim is what the orifices of the "
+            "first gas leave of the rating."
+        )
+        has_less = any(row.couple_factor < 1.0 for row in self.rows)
+        return joined(" ", ((altitude,) if self.altitude_policies else ()) + ((couple,) if has_less else ()))
 
     @property
     def own_pressure_note(self) -> str:
-        """That an orifice fits no other gas or pressure, with the worst exchange of this table."""
+        """That an orifice fits no other gas or pressure, with the worst exchange of this table.
+
+        The other gas comes at its own pressure, by its own regulator; heat input goes with the area of the bore.
+        """
         note = Phrase(
             "An orifice fits its own gas and pressure alone (of a pressure couple, its two gases). "
             "Read country, gas and pressure next to its mark."
         )
-        pressures: dict[str, list[float]] = {}
-        for row in self.rows:
-            label = gas_label(row.gas, row.gas_title)
-            pressures.setdefault(label, []).append(row.gauge_pressure_Pa)
-        low, high, gas = max(
-            ((min(all_Pa), max(all_Pa), gas) for gas, all_Pa in pressures.items()),
-            key=lambda ends: ends[1] / ends[0],
-            default=(1.0, 1.0, ""),
-        )
-        if same_pressure(low, high):
+        exchanges = [
+            ((left.orifice_diameter_m / right.exact_diameter_m) ** 2, left, right)
+            for left in self.rows
+            for right in self.rows
+            if _can_be_exchanged(left, right)
+        ]
+        times, left, right = max(exchanges, key=itemgetter(0), default=(1.0, None, None))
+        if left is None or right is None or times < LEAST_EXCHANGE:
             return note
-        more = math.sqrt(high / low) - 1  # flow through one orifice goes with the square root of the pressure
         worst = Phrase(
-            "The one for {gas} at {low} overfires by about {share} at {high}.",
-            gas=gas,
-            low=at_pressure(low),
-            share=f"{100 * more:.0f} %",
-            high=at_pressure(high),
+            "The worst: the one for {gas}, left in for {other}, gives about {times} times the rating ({burner}).",
+            gas=left.gas_at_pressure,
+            other=right.gas_at_pressure,
+            times=f"{times:.1f}",
+            burner=left.burner,
         )
         return joined(" ", (note, worst))
+
+    @property
+    def outside(self) -> tuple[str, ...]:
+        """What nobody may fit or leave in, a line for each supply: orifices as built first."""
+        found: dict[tuple[bool, str], list[str]] = {}
+        for row in self.rows:
+            if row.none_fits:
+                found.setdefault((not row.is_as_built, row.supply or row.gas_at_pressure), []).append(
+                    row.burner
+                )
+        return tuple(
+            _outside_words(names, supply, is_as_built=not is_new)
+            for (is_new, supply), names in sorted(found.items(), key=lambda each: each[0][0])
+        )
 
     def summary(self) -> Summary:
         table = (
@@ -263,6 +287,27 @@ class InjectorTable(WithSummary):
         )
         lines = (self.own_pressure_note, *(one.line for one in closing_cautions("injectors")))
         return Summary(f"{self.appliance}: {len(self.rows)} rows", table, lines)
+
+
+def _can_be_exchanged(left: InjectorRow, right: InjectorRow) -> bool:
+    """Whether the orifice of one row may be left in a burner that another row is of, on another supply."""
+    same_couple = left.pressure_couple and (left.pressure_couple, left.sized_on) == (
+        right.pressure_couple,
+        right.sized_on,
+    )
+    return left.burner == right.burner and left.altitude_m == right.altitude_m and not same_couple
+
+
+def _outside_words(burners: Sequence[str], supply: str, *, is_as_built: bool) -> str:
+    if is_as_built:
+        return Phrase(
+            "{supply}: the orifice as built is outside its band, do not leave it in: {burners}",
+            supply=supply,
+            burners=joined(", ", burners),
+        )
+    return Phrase(
+        "{supply}: no orifice fits, do not fit: {burners}", supply=supply, burners=joined(", ", burners)
+    )
 
 
 def supplied(gas: AnyGas | str, gauge_pressure_Pa: Quantity, words: str = "") -> Supplied:
@@ -323,7 +368,7 @@ def supplies_of(rows: Iterable[SupplyPressure]) -> tuple[Supplied, ...]:
 def _supplies_in(rows: Iterable[tuple[str, SupplyPressure]]) -> tuple[Supplied, ...]:
     """The same with the country of each row: countries with one gas, pressure, couple and range share a Supplied."""
     found: dict[tuple[object, ...], list[tuple[str, SupplyPressure]]] = {}
-    for country, row in rows:
+    for country, row in ((country, one) for country, listed in rows for one in both_gases(listed)):
         span = (row.low_Pa, row.high_Pa) if country else ()
         found.setdefault((row.reference_gas, row.nominal_Pa, row.couple, span), []).append((country, row))
     return tuple(_shared(several) for several in found.values())
@@ -336,7 +381,10 @@ def _shared(rows: Sequence[tuple[str, SupplyPressure]]) -> Supplied:
     groups = reduce(
         lambda first, last: Phrase("{first} or {last}", first=first, last=last), dict.fromkeys(named)
     )
-    group = joined(" ", (groups, row.couple)) if row.couple else groups
+    is_named = (
+        row.couple and row.category != BUTANE_AND_PROPANE
+    )  # that has one pressure, which stands beside it
+    group = joined(" ", (groups, row.couple)) if is_named else groups
     case = supplied(row.reference_gas, row.nominal_Pa)
     return replace(
         case,
@@ -350,7 +398,7 @@ def country_supplies(*codes: str) -> tuple[Supplied, ...]:
     """Gases and pressures of countries, by two-letter code or name.
 
     >>> [case.words for case in country_supplies("DK")]
-    ['1a, G110 at 8 mbar', '2H, G20 at 20 mbar', '3B/P, G30 at 30 mbar']
+    ['1a, G110 at 8 mbar', '2H, G20 at 20 mbar', '3B/P, G30 at 30 mbar', '3B/P, G31 at 30 mbar']
     """
     known = [for_country(code) for code in codes]
     return _supplies_in((country.code, row) for country in known for row in country.supplies)
@@ -476,6 +524,7 @@ def _job(
         altitude_policy=policy,
         drills=drills,
         category=case.supply.category if case.supply and case.supply.couple else "",
+        couple=couple_of(case.supply) if case.supply and case.supply.category == BUTANE_AND_PROPANE else None,
         allow_high_pressure=case.supply is not None or appliance.supply.allow_high_pressure,
     )
     return prepare(appliance, target)
@@ -589,6 +638,7 @@ def _row(job: Job, case: Supplied, step: Step, refused_why: str, is_present: boo
         heat_input_net_W=fitted.heat_input_net_W,
         deviation=deviation,
         is_as_built=is_as_built,
+        couple_factor=job.couple_factor,
         mass_flow_kg_per_s=fitted.mass_flow_kg_per_s,
         volume_flow_m3_per_s=fitted.mass_flow_kg_per_s / job.new.used.dry_gas_kg_per_m3,
         pressure_couple=job.couple.nominal if job.couple else "",

@@ -124,6 +124,21 @@ def test_denmark_uses_its_own_notification() -> None:
     assert [row.reference_gas for row in pressures_of("II2H3B/P", ["DK"])] == ["G20", "G30"]
 
 
+def test_butane_and_propane_of_one_category_burn_through_one_orifice(cart: Appliance) -> None:
+    """3B/P of Germany, 50 mbar: propane stands beside butane with the same orifices, and 12 % less (EN 437, memory)."""
+    table = injectors(cart, country_supplies("DE"))
+    butane, propane, alone = (
+        [row for row in table.rows if row.supply.startswith(words)]
+        for words in ("3B/P, G30 at 50", "3B/P, G31 at 50", "3P, G31 at 50")
+    )
+    assert [row.fitted for row in propane] == [row.fitted for row in butane] != [row.fitted for row in alone]
+    for first, second in zip(butane, propane, strict=True):
+        assert second.heat_input_gross_W / first.heat_input_gross_W == pytest.approx(0.88, abs=0.01)
+        assert second.deviation == pytest.approx(first.deviation, abs=1e-3)
+    assert table.deviation_head == "From the aim"
+    assert "what the orifices of the first gas leave" in table.aim_note
+
+
 def test_a_pressure_without_a_known_range_says_none() -> None:
     poland = {supply.category: supply for supply in for_country("PL").supplies}
     assert poland["3B/P"].low_Pa is None
@@ -186,11 +201,19 @@ def test_the_present_orifice_is_that_of_the_file(cart: Appliance) -> None:
     assert row.heat_input_gross_W == pytest.approx(present, rel=1e-9)
     assert row.fitted == "#50 as built is outside its band, do not fit"
     assert row.none_fits.startswith("as built +")
-    printed = injector_paper(injectors(changed, [here]), "").tables[1].rows[0]
+    paper = injector_paper(injectors(changed, [here]), "")
+    assert paper.headline[0] == (
+        "OUTSIDE",
+        "Natural gas, typical at 17.4 mbar: the orifice as built is outside its band, do not leave it in: "
+        "griddle tube left",
+    )
+    printed = paper.tables[1].rows[0]
     assert (printed[3], printed[6]) == (row.fitted, percent(row.deviation))
     kept = injectors(replace(cart, burners=cart.burners[:1]), [here]).rows[0]
     assert (kept.is_as_built, kept.none_fits) == (True, "")
     assert injectors(changed, [here], drills=("metric",)).rows[0].drill.endswith(" mm")
+    (none,) = injectors(changed, [here], drills=("#80",)).outside
+    assert none.endswith("no orifice fits, do not fit: griddle tube left")
 
 
 def test_higher_pressures_and_places(cart: Appliance) -> None:
