@@ -204,7 +204,7 @@ def test_the_present_orifice_is_that_of_the_file(cart: Appliance) -> None:
     paper = injector_paper(injectors(changed, [here]), "")
     assert paper.headline[0] == (
         "OUTSIDE",
-        "Natural gas, typical at 17.4 mbar: the orifice as built is outside its band, do not leave it in: "
+        "Typical pipeline natural gas at 17.4 mbar: the orifice as built is outside its band, do not leave it in: "
         "griddle tube left",
     )
     printed = paper.tables[1].rows[0]
