@@ -1,4 +1,7 @@
-"""Ships fuels/, shared/ and notebooks inside the wheel; an editable install reads the checkout: nothing is copied."""
+"""Ships fuels/, shared/ and notebooks inside the wheel, with the results of the notebooks where they were run.
+
+An editable install reads the checkout: nothing is copied.
+"""
 
 from __future__ import annotations
 
@@ -14,5 +17,7 @@ class ShippedData(BuildHookInterface):  # type: ignore[type-arg]
             return
         for folder in ("fuels", "shared"):
             build_data["force_include"][str(Path(self.root) / folder)] = f"burnerlab/_data/{folder}"
-        for path in sorted((Path(self.root) / "notebooks").glob("*.ipynb")):
-            build_data["force_include"][str(path)] = f"burnerlab/_data/notebooks/{path.name}"
+        notebooks = Path(self.root) / "notebooks"
+        for path in sorted((*notebooks.glob("*.ipynb"), *notebooks.glob("results/*.ipynb"))):
+            inside = path.relative_to(notebooks).as_posix()
+            build_data["force_include"][str(path)] = f"burnerlab/_data/notebooks/{inside}"

@@ -13,8 +13,10 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
+from burnerlab import __version__
 from burnerlab.handbook.contents import TITLE
 from burnerlab.handbook.markdown_text import Heading, code, escaped, headings, table
+from burnerlab.handbook.notebook_results import stored_cells
 from burnerlab.tables.folders import folder
 from burnerlab.tables.problem import Problem, UserError
 
@@ -67,11 +69,16 @@ def notebook_pages(paths: Sequence[Path], *, with_results: bool = False) -> tupl
 
 
 def notebook_page(path: Path, *, with_results: bool = False) -> NotebookPage:
-    """A notebook as a page. Raises UserError where it is run and a cell fails."""
+    """A notebook as a page, with what it printed when the package was built or, where it is run, prints now.
+
+    Raises UserError where it is run and a cell fails.
+    """
     import json
 
     content = path.read_bytes()
-    cells = executed_cells(path) if with_results else json.loads(content)["cells"]
+    cells: Sequence[Mapping[str, Any]] = json.loads(content)["cells"]
+    stored = executed_cells(path) if with_results else stored_cells(path, cells)
+    cells = stored or cells
     made = _Text(topic=path.stem, title=_title(cells, path.stem))
     for cell in cells:
         if cell["cell_type"] == "markdown":
@@ -80,7 +87,10 @@ def notebook_page(path: Path, *, with_results: bool = False) -> NotebookPage:
             made.add(fence(_joined(cell["source"]), "python"))
             for output in cell["outputs"]:
                 made.add_output(output)
-    how = "Its figures are from a run of this program." if with_results else f"{code(COMMAND)} runs it."
+    how = f"{code(COMMAND)} runs it."
+    if stored:
+        how = "Its figures are from a run of this program."
+        how += "" if with_results else f" It was run when burnerlab {__version__} was built."
     made.add(
         f"The file of this notebook is [{escaped(path.name)}]({path.name}). {how} To run it yourself: {code(EXTRA)}."
     )

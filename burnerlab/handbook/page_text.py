@@ -119,7 +119,12 @@ def _lead(token: Token, topic: str, address: Address, picture: Address) -> None:
         at = address_of(target, topic)
         token.attrSet("href", target if "://" in target else address(at))
     elif token.type == "image":
-        token.attrSet("src", picture(str(token.attrGet("src"))))
+        file = str(token.attrGet("src"))
+        token.attrSet("src", picture(file))
+        if (
+            picture(file) != file
+        ):  # drawn once it is looked at; a file that came late would move what has the keys
+            token.attrSet("loading", "lazy")
 
 
 def _table_open(writer: Any, tokens: Sequence[Token], place: int, options: Any, env: Any) -> str:
@@ -154,7 +159,6 @@ def _image(writer: Any, tokens: Sequence[Token], place: int, options: Any, env: 
 
     token = tokens[place]
     words, source = escape(token.content), escape(str(token.attrGet("src")))
-    return (
-        '<span class="picture" tabindex="0" role="group" aria-label="Picture">'
-        f'<img src="{source}" alt="{words}" loading="lazy"></span>'
-    )
+    late = ' loading="lazy"' if token.attrGet("loading") else ""
+    start = '<span tabindex="0" role="group" aria-label="Picture"></span>'  # as with a table: not all of it
+    return f'<span class="picture">{start}<img src="{source}" alt="{words}"{late}></span>'

@@ -10,6 +10,8 @@ import nbformat
 import pytest
 from command_runs import complaint
 
+from burnerlab import __version__
+from burnerlab.handbook.notebook_results import write_results
 from burnerlab.handbook.notebooks import (
     NotebookPage,
     equations_as_text,
@@ -97,6 +99,36 @@ def test_a_notebook_that_is_not_run_says_how_to(path: Path) -> None:
     assert "6 * 7" in page.text
     assert "<b>42" not in page.text
     assert "```text" not in page.text
+
+
+def test_results_are_kept_for_a_wheel_and_shown_while_release_and_cells_are_the_same(
+    path: Path, page: NotebookPage, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What ran stands in for a run: the fixture has run these cells."""
+    source = tmp_path / "small.ipynb"
+    source.write_bytes(path.read_bytes())
+    monkeypatch.setattr("burnerlab.handbook.notebooks.executed_cells", lambda _: page_cells(page, path))
+    (kept,) = write_results([source])
+    assert kept == tmp_path / "results" / "small.ipynb"
+    (shown,) = notebook_pages([source])
+    assert "[1, 2, 1, 2]" in shown.text
+    assert f"run when burnerlab {__version__} was built" in shown.text
+    assert nbformat.reads(shown.files["small.ipynb"].decode("utf-8"), as_version=4).cells[1].outputs == []
+    assert shown.files["small-1.png"].startswith(b"\x89PNG")
+    written(source, [*CELLS[:-1], ("code", "[1, 2] * 3")])
+    assert "[1, 2, 1, 2]" not in notebook_pages([source])[0].text
+    source.write_bytes(path.read_bytes())
+    monkeypatch.setattr("burnerlab.handbook.notebook_results.__version__", "0.0.1")
+    assert "runs it" in notebook_pages([source])[0].text
+
+
+def page_cells(page: NotebookPage, path: Path) -> list[dict[str, object]]:
+    """Cells as a run leaves them: the picture as bytes, the last with its value."""
+    cells = nbformat.read(path, as_version=4).cells
+    picture = base64.b64encode(page.files["small-2.png"]).decode("ascii")
+    cells[4].outputs = [nbformat.v4.new_output("display_data", {"image/png": picture})]
+    cells[5].outputs = [nbformat.v4.new_output("execute_result", {"text/plain": "[1, 2, 1, 2]"})]
+    return list(cells)
 
 
 def test_the_five_of_the_package_are_pages_with_their_equations_and_cautions() -> None:

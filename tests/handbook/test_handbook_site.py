@@ -120,6 +120,40 @@ def test_files_that_exist_stay_until_they_may_be_replaced(site: Path, tmp_path: 
     assert "leave it out" in complaint("handbook", "gas", "--out", str(tmp_path))
 
 
+KEYS_AT = """() => {
+    const kept = document.activeElement;
+    if (!kept || kept === document.body) return null;
+    for (let one = kept; one !== document.body; one = one.parentElement) {
+        const look = getComputedStyle(one), at = one.getBoundingClientRect();
+        if (look.outlineStyle !== "none" && parseFloat(look.outlineWidth) > 0)
+            return at.bottom > 0 && at.top < innerHeight ? "" : "not on the screen: " + kept.outerHTML.slice(0, 80);
+    }
+    return "no outline: " + kept.outerHTML.slice(0, 80);
+}"""
+"""What is wrong with the place that has the keys; null once they have left the page."""
+STOPS = """() => [...document.querySelectorAll('a[href], summary, [tabindex="0"]')].filter(
+    one => one.checkVisibility() && !one.closest("details:not([open]) > :not(summary)")).length"""
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+@pytest.mark.parametrize("width", [390, 1280])
+def test_the_keys_come_to_every_place_and_leave_the_page(browser: Browser, site: Path, width: int) -> None:
+    page = browser.new_page(viewport={"width": width, "height": 900})
+    for name in ("gallery", "bench-test"):
+        page.goto((site / f"{name}.html").as_uri())
+        stops = page.evaluate(STOPS)
+        assert stops > 15
+        wrong = []
+        for _ in range(stops):
+            page.keyboard.press("Tab")
+            wrong.append(page.evaluate(KEYS_AT))
+        assert wrong == [""] * stops
+        page.keyboard.press("Tab")
+        assert page.evaluate(KEYS_AT) is None  # no trap
+    page.close()
+
+
 @pytest.mark.browser
 @pytest.mark.slow
 @pytest.mark.parametrize("width", [390, 1280])
