@@ -1,7 +1,7 @@
-"""Results of the notebooks in a wheel: each is run before it is built, by the release it is built of.
+"""Notebooks that are run, and their results in a wheel: made before it is built, by the release that it is built of.
 
-``python -m burnerlab.handbook.notebook_results`` runs those of the checkout and keeps them in a folder of their own; the
-sources stay without outputs. Results of another release, or of other cells, are not shown.
+``python -m burnerlab.handbook.notebook_results`` runs those of the checkout and keeps them in a folder of their
+own. The sources stay without outputs. Results of another release, or of other cells, are not shown.
 """
 
 from __future__ import annotations
@@ -9,17 +9,32 @@ from __future__ import annotations
 import base64
 import io
 import json
+import re
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from burnerlab import __version__
+from burnerlab.tables.folders import folder
+from burnerlab.tables.problem import Problem, UserError
 
+ENDING = ".ipynb"
+SECONDS_A_CELL = 600
 FOLDER = "results"
 RELEASE = "burnerlab"  # of the metadata of a notebook that was run
 COLOURS = 128  # of a picture: a page shows a heat map in fewer, and a wheel is a third of its size
 PNG = "image/png"
+
+
+def notebook_paths() -> tuple[Path, ...]:
+    """The notebooks of the package or the checkout, in order.
+
+    >>> [path.name[0] for path in notebook_paths()]
+    ['1', '2', '3', '4', '5']
+    """
+    return tuple(sorted(folder("notebooks").glob(f"*{ENDING}")))
 
 
 def results_path(path: Path) -> Path:
@@ -43,10 +58,47 @@ def stored_cells(path: Path, cells: Sequence[Mapping[str, Any]]) -> list[Mapping
     return stored
 
 
+def executed_cells(path: Path) -> list[Mapping[str, Any]]:
+    """Cells of a notebook with their outputs, run by this interpreter. Raises UserError where one fails."""
+    import nbformat
+    from jupyter_client.manager import AsyncKernelManager
+    from nbclient import NotebookClient
+    from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError
+
+    read: Any = nbformat.read  # has no types
+    notebook = read(path, as_version=4)
+    with TemporaryDirectory(prefix="nb-") as place:  # short: its name is part of a socket's
+        network = (
+            {} if sys.platform == "win32" else {"transport": "ipc", "ip": f"{place}/k"}
+        )  # no port is open
+        client = NotebookClient(
+            notebook,
+            km=AsyncKernelManager(kernel_name="python3", **network),
+            timeout=SECONDS_A_CELL,
+            resources={"metadata": {"path": place}},
+        )
+        try:
+            client.execute(cleanup_kc=True)
+        except CellExecutionError as error:
+            what = f"a cell fails: {error.ename}: {plain_lines(error.evalue).splitlines()[0]}"
+            raise UserError(Problem(what, file=path.name, key="--notebooks")) from None
+        except (CellTimeoutError, DeadKernelError) as error:
+            what = f"was not run to its end: {type(error).__name__}"
+            raise UserError(Problem(what, file=path.name, key="--notebooks")) from None
+    return list(notebook.cells)
+
+
+def plain_lines(text: str) -> str:
+    """A text without the codes with which a terminal colours it.
+
+    >>> plain_lines("\\x1b[31mred\\x1b[0m")
+    'red'
+    """
+    return re.sub(r"\x1b\[[0-9;]*[A-Za-z]", "", text)
+
+
 def write_results(paths: Sequence[Path]) -> Iterator[Path]:
     """Run notebooks one after the other and keep each with its outputs. Raises UserError where a cell fails."""
-    from burnerlab.handbook.notebooks import executed_cells
-
     for path in paths:
         notebook = json.loads(path.read_bytes())
         notebook["metadata"][RELEASE] = __version__
@@ -82,7 +134,5 @@ def few_colours(picture: bytes) -> bytes:
 
 
 if __name__ == "__main__":
-    from burnerlab.handbook.notebooks import notebook_paths
-
     for one in write_results(notebook_paths()):
         sys.stdout.write(f"{one}\n")

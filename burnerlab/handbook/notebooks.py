@@ -4,28 +4,23 @@ from __future__ import annotations
 
 import base64
 import re
-import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from importlib.util import find_spec
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 from burnerlab import __version__
 from burnerlab.handbook.contents import TITLE
 from burnerlab.handbook.markdown_text import Heading, code, escaped, headings, table
-from burnerlab.handbook.notebook_results import stored_cells
-from burnerlab.tables.folders import folder
+from burnerlab.handbook.notebook_results import ENDING, executed_cells, plain_lines, stored_cells
 from burnerlab.tables.problem import Problem, UserError
 
 PART = "Notebooks"
-ENDING = ".ipynb"
 NEEDED = ("nbclient", "nbformat", "ipykernel")
 EXTRA = 'pip install "burnerlab[notebook]"'
 COMMAND = "burnerlab handbook --out DIR --notebooks"
-SECONDS_A_CELL = 600
 PICTURES = {"image/svg+xml": "svg", "image/png": "png"}  # what is shown of an output, the first that it has
 
 
@@ -43,15 +38,6 @@ class NotebookPage:
     def headings(self) -> tuple[Heading, ...]:
         """Its headings in order, the title first."""
         return headings(self.text)
-
-
-def notebook_paths() -> tuple[Path, ...]:
-    """The notebooks of the package or the checkout, in order.
-
-    >>> [path.name[0] for path in notebook_paths()]
-    ['1', '2', '3', '4', '5']
-    """
-    return tuple(sorted(folder("notebooks").glob(f"*{ENDING}")))
 
 
 def notebook_pages(paths: Sequence[Path], *, with_results: bool = False) -> tuple[NotebookPage, ...]:
@@ -96,36 +82,6 @@ def notebook_page(path: Path, *, with_results: bool = False) -> NotebookPage:
     )
     files = {path.name: content, **made.files}
     return NotebookPage(topic=path.stem, title=made.title, text="\n\n".join(made.parts), files=files)
-
-
-def executed_cells(path: Path) -> list[Mapping[str, Any]]:
-    """Cells of a notebook with their outputs, run by this interpreter. Raises UserError where one fails."""
-    import nbformat
-    from jupyter_client.manager import AsyncKernelManager
-    from nbclient import NotebookClient
-    from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError
-
-    read: Any = nbformat.read  # has no types
-    notebook = read(path, as_version=4)
-    with TemporaryDirectory(prefix="nb-") as place:  # short: its name is part of a socket's
-        network = (
-            {} if sys.platform == "win32" else {"transport": "ipc", "ip": f"{place}/k"}
-        )  # no port is open
-        client = NotebookClient(
-            notebook,
-            km=AsyncKernelManager(kernel_name="python3", **network),
-            timeout=SECONDS_A_CELL,
-            resources={"metadata": {"path": place}},
-        )
-        try:
-            client.execute(cleanup_kc=True)
-        except CellExecutionError as error:
-            what = f"a cell fails: {error.ename}: {plain_lines(error.evalue).splitlines()[0]}"
-            raise UserError(Problem(what, file=path.name, key="--notebooks")) from None
-        except (CellTimeoutError, DeadKernelError) as error:
-            what = f"was not run to its end: {type(error).__name__}"
-            raise UserError(Problem(what, file=path.name, key="--notebooks")) from None
-    return list(notebook.cells)
 
 
 @dataclass(slots=True)
@@ -175,15 +131,6 @@ def _joined(text: str | Sequence[str]) -> str:
 def _title(cells: Sequence[Mapping[str, Any]], without: str) -> str:
     lines = (line for cell in cells for line in _joined(cell["source"]).splitlines())
     return next((line.removeprefix(TITLE).strip() for line in lines if line.startswith(TITLE)), without)
-
-
-def plain_lines(text: str) -> str:
-    """A text without the codes with which a terminal colours it.
-
-    >>> plain_lines("\\x1b[31mred\\x1b[0m")
-    'red'
-    """
-    return re.sub(r"\x1b\[[0-9;]*[A-Za-z]", "", text)
 
 
 def fence(text: str, language: str = "text") -> str:

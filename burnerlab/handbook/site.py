@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 from burnerlab import __version__
 from burnerlab.handbook.contents import pages
 from burnerlab.handbook.gallery import picture_bytes, picture_files
-from burnerlab.handbook.notebooks import ENDING as NOTEBOOK
-from burnerlab.handbook.notebooks import notebook_pages, notebook_paths
+from burnerlab.handbook.notebook_results import ENDING as NOTEBOOK
+from burnerlab.handbook.notebook_results import notebook_paths
+from burnerlab.handbook.notebooks import notebook_pages
 from burnerlab.handbook.page_text import AnyPage, article_html, contents_html, templates
 from burnerlab.quantity import System
 from burnerlab.report.write import conflict, write_together

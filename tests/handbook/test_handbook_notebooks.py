@@ -11,14 +11,13 @@ import pytest
 from command_runs import complaint
 
 from burnerlab import __version__
-from burnerlab.handbook.notebook_results import write_results
+from burnerlab.handbook.notebook_results import notebook_paths, write_results
 from burnerlab.handbook.notebooks import (
     NotebookPage,
     equations_as_text,
     fence,
     notebook_page,
     notebook_pages,
-    notebook_paths,
     table_rows,
 )
 from burnerlab.handbook.page_text import article_html, body_html
@@ -107,7 +106,9 @@ def test_results_are_kept_for_a_wheel_and_shown_while_release_and_cells_are_the_
     """What ran stands in for a run: the fixture has run these cells."""
     source = tmp_path / "small.ipynb"
     source.write_bytes(path.read_bytes())
-    monkeypatch.setattr("burnerlab.handbook.notebooks.executed_cells", lambda _: page_cells(page, path))
+    monkeypatch.setattr(
+        "burnerlab.handbook.notebook_results.executed_cells", lambda _: page_cells(page, path)
+    )
     (kept,) = write_results([source])
     assert kept == tmp_path / "results" / "small.ipynb"
     (shown,) = notebook_pages([source])

@@ -13,7 +13,7 @@ from command_runs import complaint, run
 
 from burnerlab.handbook.contents import pages
 from burnerlab.handbook.gallery import picture_files
-from burnerlab.handbook.notebooks import notebook_paths
+from burnerlab.handbook.notebook_results import notebook_paths
 from burnerlab.handbook.site import STYLE
 
 if TYPE_CHECKING:

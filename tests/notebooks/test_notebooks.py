@@ -22,7 +22,7 @@ from click.testing import CliRunner
 import burnerlab as bl
 from burnerlab.appliance import demonstration_path
 from burnerlab.cli import main
-from burnerlab.handbook.notebooks import SECONDS_A_CELL
+from burnerlab.handbook.notebook_results import SECONDS_A_CELL
 from burnerlab.tables.cautions import caution, cautions
 
 FOLDER = Path(__file__).parents[2] / "notebooks"
