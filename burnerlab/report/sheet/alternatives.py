@@ -201,8 +201,8 @@ def couple_head(c: Conversion) -> tuple[str, ...]:
     )
     one = f"one orifice for both gases, sized on {reference}. {other} burns what it then gives: never enlarge for it."
     held = (
-        f" It does not hold the band on both gases: on {other} it gives {100 * c.couple_factor:.1f} % of the rating, "
-        "and a unit on that gas is held against that."
+        f" At the rating on the first gas it gives {100 * c.couple_factor:.1f} % of the rating on {other}, outside the "
+        "band: a unit on that gas is held against that."
     )
     return (": ".join((text, one)) + (held if c.couple_factor != 1.0 else ""),)
 
