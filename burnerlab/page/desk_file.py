@@ -98,9 +98,15 @@ class Draft:
 
     @property
     def moment(self) -> str:
-        """When the file of the draft was written, by the clock of this machine; "" where it is there no more."""
+        """When the file of the draft was written, by the clock of this machine; "" where it is there no more.
+
+        No line of a page ends within it.
+        """
         try:
-            return datetime.fromtimestamp(self.path.stat().st_mtime).strftime("%Y-%m-%d %H:%M")
+            moment = datetime.fromtimestamp(self.path.stat().st_mtime)
+            return moment.strftime(
+                "%Y\N{NON-BREAKING HYPHEN}%m\N{NON-BREAKING HYPHEN}%d\N{NO-BREAK SPACE}%H:%M"
+            )
         except OSError:
             return ""
 

@@ -23,7 +23,7 @@ from burnerlab.page.result_text import minus
 from burnerlab.quantity.examples import us_example
 from burnerlab.quantity.grammar import comma_readings
 from burnerlab.tables.key_declarations import key_label
-from burnerlab.tables.problem import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError, in_quotes
 
 NUMBER = re.compile(r"\[\d+\]")
 MOST_PROBLEMS = 12
@@ -251,9 +251,11 @@ def default_band(region: str) -> str:
     """The band of the heat input that holds where the file gives none.
 
     >>> default_band("eu")
-    '−5 to +5 %'
+    '±5 %'
     """
     band = region_tolerance(region if region in REGIONS else "")
+    if band.low == -band.high:
+        return f"±{100 * band.high:.0f} %"
     return minus(f"{100 * band.low:+.0f} to {100 * band.high:+.0f} %")
 
 
@@ -546,12 +548,23 @@ def problem_lines(entry: DeskEntry, form: DeskForm, on_page: Iterable[str]) -> t
         lines.append(
             ProblemLine(
                 field=key if key in shown else "",
-                place=place_of(key, form.values),
+                place=place_of(key, form.values) or line_of(problem, entry.text.text),
                 words=words_of(problem, key, form.values, form.is_metric),
                 is_missing=is_missing(problem),
             )
         )
     return tuple(sorted(lines, key=attrgetter("is_missing")))
+
+
+def line_of(problem: Problem, text: str) -> str:
+    """The line of a file that cannot be read there, as it stands; "" for any other problem.
+
+    >>> line_of(Problem("is not TOML", file="cart.toml", line=2), "[appliance]\\nname = [")
+    'line 2, "name = ["'
+    """
+    lines = text.split("\n")
+    is_line = not problem.key and 1 <= problem.line <= len(lines)
+    return f"line {problem.line}, {in_quotes(lines[problem.line - 1].strip())}" if is_line else ""
 
 
 def place_of(key: str, values: Mapping[str, str]) -> str:

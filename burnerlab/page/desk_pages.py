@@ -189,7 +189,9 @@ def page_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dic
     """Everything the template of the page shows."""
     form = DeskForm.of(desk, entry)
     shown = desk.figures_of(entry)
-    is_blank = shown is None
+    is_blank = (
+        shown is None and desk.saved_entry is None
+    )  # a file that does not read opens what is wrong alone
     site, markets = site_of(form, is_blank), markets_of(form, is_blank)
     burners = burners_of(form, look.open, is_blank)
     opened = part_of(form, look.open)

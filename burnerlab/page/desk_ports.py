@@ -321,7 +321,7 @@ def region_view(region: PortRegion, burner: str, system: System) -> RegionView:
         gases=tuple(gas.title for gas in region.gases),
         share=f"{number(100 * region.nominal_fraction, 2)} % of {count} variants hold at nominal sizes, "
         f"{number(100 * region.corners_fraction, 2)} % at all corners of the tolerance",
-        present="" if present is None else _present(present),
+        present="" if present is None else _present(present) + _pitch_note(region),
         is_empty=not region.designs,
         designs=tuple(lines),
         miss="" if region.nearest_miss is None else _binds(region.nearest_miss),
@@ -380,6 +380,12 @@ def _line(letter: str, design: PortDesign, system: System) -> DesignLine:
 
 def _binds(design: PortDesign) -> str:
     return f"{design.binding_limit} on {design.binding_gas}" if design.binding_gas else design.binding_limit
+
+
+def _pitch_note(region: PortRegion) -> str:
+    """That the pitch of the present ports is not among what holds, where it is not given."""
+    is_open = region.space.row_length_m is not None and region.template.port_pitch_m is None
+    return " The pitch of its ports is not given: it is not looked at." if is_open else ""
 
 
 def _present(design: PortDesign) -> str:
