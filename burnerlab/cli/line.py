@@ -186,7 +186,7 @@ def line_command(
     """
     from burnerlab.appliance.study.product_line import product_line
     from burnerlab.orifice.stock import stock_text
-    from burnerlab.report.injector_paper import line_paper
+    from burnerlab.report.line_paper import line_paper
 
     found = product_line(
         line.models,
@@ -239,6 +239,8 @@ def _print(line: ProductLine) -> None:
         click.echo(said)
     for said in line.outside:
         click.echo(wrapped(f"OUTSIDE: {said}", subsequent="  "))
+    for said in line.altitude:
+        click.echo(wrapped(for_reader(said), subsequent="  "))
     if line.count:
         _print_set(line)
     offered = f"Orifices offered: {line.offered}."

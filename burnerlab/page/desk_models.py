@@ -26,7 +26,7 @@ from burnerlab.page.render import error_page
 from burnerlab.page.security import Guard, Receive, Scope, Send
 from burnerlab.quantity import Kind, System, read
 from burnerlab.quantity.inputs import input_row, together
-from burnerlab.report.injector_paper import line_paper
+from burnerlab.report.line_paper import line_paper
 from burnerlab.report.study_paper import StudyPaper, paper_for
 from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.languages import ENGLISH_LANGUAGE

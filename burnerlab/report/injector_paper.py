@@ -1,4 +1,4 @@
-"""Papers of the injector table and of a product line: what a manual or a leaflet prints."""
+"""The paper of the injector table: what a manual or a leaflet prints."""
 
 from __future__ import annotations
 
@@ -7,11 +7,8 @@ from functools import reduce
 from itertools import groupby
 
 from burnerlab.appliance.study.injector_table import InjectorRow, InjectorTable, rule_words
-from burnerlab.appliance.study.orifice_set import OrificeUse
-from burnerlab.appliance.study.product_line import ProductLine
 from burnerlab.orifice.drill import EUROPE
-from burnerlab.quantity.outputs import flat, row
-from burnerlab.quantity.quantity_text import millimetre
+from burnerlab.quantity.outputs import flat
 from burnerlab.quantity.summary import percent
 from burnerlab.report.layout_page import PlainTable
 from burnerlab.report.sheet.wording import clean, name
@@ -175,105 +172,4 @@ def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
             heads=heads,
             rows=rows,
             words=True,
-        )
-
-
-def line_paper(line: ProductLine, input_sha256: str) -> StudyPaper:
-    """The orifices of a product line: what none serves, the set, and a table of burners by market for each model."""
-    return StudyPaper(
-        kind=Phrase("Orifices of a product line"),
-        title=name("; ".join(line.models)),
-        subtitle=Phrase(
-            "{count} different orifices for {uses} burners and markets",
-            count=line.count,
-            uses=len(line.uses),
-        ),
-        headline=(
-            *(((Verdict.OUTSIDE.emphatic, line.not_served),) if line.not_served else ()),
-            *((Verdict.OUTSIDE.emphatic, words) for words in line.outside),
-            (Phrase("Served by no orifice"), str(len(line.unserved)) if line.unserved else NO_ORIFICE),
-            (Phrase("Deviation, root mean square"), f"{100 * line.rms_deviation:.2f} %"),
-            (Phrase("Largest deviation"), f"{100 * line.best.worst_deviation:.1f} %"),
-            (Phrase("Orifices offered"), clean(line.offered)),
-            *(((Phrase("To buy"), ", ".join(clean(one) for one in line.to_buy)),) if line.to_buy else ()),
-        ),
-        tables=(*_unserved(line), _set(line), *_models(line), *_sizes(line)),
-        notes=line.notes,
-        rows=tuple(row(use) for use in line.uses),
-        input_sha256=input_sha256,
-    )
-
-
-def _mark(use_name: str, part: str) -> str:
-    return f"{clean(use_name)} ({clean(part, 24)})" if part else clean(use_name)
-
-
-def _unserved(line: ProductLine) -> Iterator[PlainTable]:
-    rows = tuple(
-        (
-            clean(one.demand.name),
-            _window(*one.demand.window_m),
-            ", ".join(f"{_mark(n.drill.name, n.drill.part)} {percent(n.deviation)}" for n in one.nearest)
-            or NO_ORIFICE,
-        )
-        for one in line.unserved
-    )
-    if rows:
-        heads = (
-            Phrase("Model, burner, market"),
-            Phrase("Hole, {unit}, its tolerance within", unit="mm"),
-            Phrase("Nearest orifices"),
-        )
-        yield PlainTable(caption=Phrase("Served by no orifice"), heads=heads, rows=rows, words=True)
-
-
-def _window(low_m: float, high_m: float) -> str:
-    if low_m > high_m:
-        return Phrase("no bore holds band, supply and ends")
-    low, high = (millimetre(end, ".3f", has_unit=False) for end in (low_m, high_m))
-    return Phrase("{low} to {high}", low=low, high=high)
-
-
-def _set(line: ProductLine) -> PlainTable:
-    rows = tuple(
-        (
-            _mark(one.drill.name, one.drill.part),
-            millimetre(one.drill.diameter_m, ".3f", has_unit=False),
-            str(one.demands),
-        )
-        for one in line.orifices
-    )
-    heads = (Phrase("Orifice"), Phrase("Bore, {unit}", unit="mm"), Phrase("Burners and markets"))
-    return PlainTable(caption=Phrase("The set"), heads=heads, rows=rows)
-
-
-def _models(line: ProductLine) -> Iterator[PlainTable]:
-    """Of each model its burners by market: what to fit, how many, and what it burns against its rating."""
-    for model in line.models:
-        uses = {(use.demand.burner, use.demand.market): use for use in line.uses if use.demand.model == model}
-        markets = list(dict.fromkeys(market for _, market in uses))
-        rows = tuple(
-            (name(burner), *(_use(line, uses.get((burner, market))) for market in markets))
-            for burner in dict.fromkeys(burner for burner, _ in uses)
-        )
-        if rows:
-            yield PlainTable(caption=name(model), heads=(Phrase("Burner"), *map(name, markets)), rows=rows)
-
-
-def _use(line: ProductLine, use: OrificeUse | None) -> str:
-    if use is None:
-        return Phrase("no orifice serves")
-    mark = f"{use.demand.quantity} × {_mark(use.drill.name, use.drill.part)}"
-    return f"{mark}, {' / '.join(percent(each) for each in use.deviations)}"
-
-
-def _sizes(line: ProductLine) -> Iterator[PlainTable]:
-    rows = tuple(
-        (str(one.count), f"{100 * one.rms_deviation:.2f}", f"{100 * one.worst_deviation:.1f}")
-        for one in line.sizes
-    )
-    if rows:
-        heads = (Phrase("Different orifices"), Phrase("Root mean square, %"), Phrase("Largest, %"))
-        yield PlainTable(
-            caption=Phrase("What one orifice more or fewer does to the deviation"), heads=heads, rows=rows
         )

@@ -34,8 +34,9 @@ from burnerlab.quantity import System
 from burnerlab.report.figures.sheet_figures import lines_in
 from burnerlab.report.formats import csv_text, json_text
 from burnerlab.report.html import card_html_text, html_text
-from burnerlab.report.injector_paper import injector_paper, line_paper
+from burnerlab.report.injector_paper import injector_paper
 from burnerlab.report.kit_paper import kit_paper
+from burnerlab.report.line_paper import line_paper
 from burnerlab.report.pdf import TEMPLATES, card_data
 from burnerlab.report.plan_paper import PlanPaper, plan_paper, report_paper
 from burnerlab.report.plan_paper import paper_html as paper_page

@@ -18,8 +18,9 @@ from burnerlab.appliance.study.injector_table import InjectorTable, category_sup
 from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.appliance.study.product_line import ProductLine, product_line
 from burnerlab.bench.kit_list import kit_list
-from burnerlab.report.injector_paper import injector_paper, line_paper
+from burnerlab.report.injector_paper import injector_paper
 from burnerlab.report.kit_paper import kit_paper
+from burnerlab.report.line_paper import line_paper
 from burnerlab.report.pdf import TEMPLATES, study_pdf_bytes
 from burnerlab.report.plate_paper import plate_paper
 from burnerlab.report.sheet.terms import EnglishText

@@ -6,6 +6,7 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import groupby
 from pathlib import Path
 from typing import Literal
 
@@ -13,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.appliance.conversion.burner_conversion import flow_through, law_of
+from burnerlab.appliance.conversion.convert import altitude_of
 from burnerlab.appliance.conversion.job import Job, prepare
 from burnerlab.appliance.conversion.markets import MarketTarget, market_named, targets_of
 from burnerlab.appliance.conversion.orifice_choice import BoreRange, bores_on_supply, steps_of
@@ -29,6 +31,7 @@ from burnerlab.orifice.discharge_coefficient import Coefficient
 from burnerlab.orifice.drill import Drill
 from burnerlab.orifice.flow import Conditions
 from burnerlab.orifice.size import size
+from burnerlab.quantity import Basis
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary, figure, percent
 from burnerlab.quantity.units import Kind
@@ -90,6 +93,41 @@ class LineOrifice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class KitOrifice:
+    """An orifice in the kit of a model for a market."""
+
+    model: str = field(metadata=output("model"))
+    market: str = field(metadata=output("market"))
+    drill: Drill = field(metadata=output("orifice", is_part=True))
+    pieces: int = field(metadata=output("pieces"))
+    burners: tuple[str, ...] = field(metadata=output("for"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FittedBurner:
+    """What one burner of a kind burns with its orifice on a gas of its market, at the nominal pressure."""
+
+    model: str = field(metadata=output("model"))
+    market: str = field(metadata=output("market"))
+    gas: str = field(metadata=output("gas"))
+    gas_title: str = field(metadata=output("gas in words"))
+    gauge_pressure_Pa: float = field(metadata=output("gauge pressure", Kind.GAUGE_PRESSURE))
+    burner: str = field(metadata=output("burner"))
+    drill: Drill = field(metadata=output("orifice", is_part=True))
+    region: str = field(metadata=output("region"))
+    orifices: int = field(metadata=output("orifices of an appliance"))
+    rating_basis: Basis = field(metadata=output("rated"))
+    heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
+    deviation: float = field(metadata=output("from the aim", Kind.FRACTION, is_change=True))
+
+    @property
+    def heat_input_W(self) -> float:
+        """On the basis of its file."""
+        return self.heat_input_net_W if self.rating_basis == "net" else self.heat_input_gross_W
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SetSize:
     """What one orifice more or fewer does to the line: the best set of one size."""
 
@@ -115,6 +153,37 @@ class ProductLine(WithSummary):
     apart_m: float = field(metadata=output("orifices of a model differ by", Kind.DIAMETER))
     offered: str = field(metadata=output("orifices offered"))
     notes: tuple[str, ...] = field(metadata=output("notes"))
+    fitted: tuple[FittedBurner, ...] = field(metadata=output("heat inputs"))
+    """By model, market, gas and burner; of a market in which every burner has its orifice."""
+    altitude: tuple[str, ...] = field(metadata=output("for one altitude only"))
+    """Of each model and market whose orifices altitude changes: for which place alone, or that no rule is chosen."""
+
+    @property
+    def incomplete(self) -> dict[tuple[str, str], tuple[str, ...]]:
+        """Burners that no orifice serves, by model and market: its kit is not packed."""
+        found: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+        for one in self.unserved:
+            found[one.demand.model, one.demand.market].append(one.demand.burner)
+        return {place: tuple(burners) for place, burners in found.items()}
+
+    @property
+    @computed_output("orifices of the kits")
+    def kits(self) -> tuple[KitOrifice, ...]:
+        """By model and market, of those in which every burner has its orifice."""
+        packed: dict[tuple[str, str, Drill], list[OrificeUse]] = {}
+        for use in self.uses:
+            if (use.demand.model, use.demand.market) not in self.incomplete:
+                packed.setdefault((use.demand.model, use.demand.market, use.drill), []).append(use)
+        return tuple(
+            KitOrifice(
+                model=model,
+                market=market,
+                drill=drill,
+                pieces=sum(use.demand.quantity for use in uses),
+                burners=tuple(use.demand.burner for use in uses),
+            )
+            for (model, market, drill), uses in packed.items()
+        )
 
     @property
     def not_served(self) -> str:
@@ -234,6 +303,8 @@ def product_line(
         apart_m=apart_m,
         offered=lists_of_models if drills is None else Phrase("as named"),
         notes=tuple(_notes(wanted, ends, len(set(lists)) if drills is None else 1)),
+        fitted=tuple(_fitted(problem, found, wanted)),
+        altitude=tuple(_altitudes(wanted)),
     )
 
 
@@ -420,6 +491,44 @@ def _outside(best: OrificeSet, demands: Sequence[LineDemand]) -> Iterator[str]:
                     low=f"{100 * band.low:g}",
                     high=f"{100 * band.high:+g}",
                 )
+
+
+def _fitted(problem: SetProblem, best: OrificeSet, demands: Sequence[LineDemand]) -> Iterator[FittedBurner]:
+    """Every burner with its orifice on each gas of its market, by market and gas."""
+    behind = {one.demand: one for one in demands}
+    incomplete = {(one.demand.model, one.demand.market) for one in problem.unserved}
+    complete = [use for use in best.uses if (use.demand.model, use.demand.market) not in incomplete]
+    for (model, market), several in groupby(complete, key=lambda use: (use.demand.model, use.demand.market)):
+        uses = list(several)
+        for i, job in enumerate(behind[uses[0].demand].jobs):
+            for use in uses:
+                burner, deviation = behind[use.demand].burner, use.deviations[i]
+                burnt_W = _aim_W(job, burner) * (1.0 + deviation)
+                gross_W = burnt_W / job.new.per_kg(job.appliance.rating) * job.new.per_kg("gross")
+                yield FittedBurner(
+                    model=model,
+                    market=market,
+                    gas=job.target.gas.name,
+                    gas_title=job.target.gas.title,
+                    gauge_pressure_Pa=job.target.gauge_pressure_Pa,
+                    burner=burner.name,
+                    drill=use.drill,
+                    region=job.appliance.region,
+                    orifices=use.demand.quantity,
+                    rating_basis=job.appliance.rating,
+                    heat_input_gross_W=gross_W,
+                    heat_input_net_W=gross_W * job.new.net_to_gross,
+                    deviation=deviation,
+                )
+
+
+def _altitudes(demands: Sequence[LineDemand]) -> Iterator[str]:
+    for (model, market), (job, *_) in {
+        (one.demand.model, one.demand.market): one.jobs for one in demands
+    }.items():
+        altitude = altitude_of(job, steps_of(job))
+        if altitude is not None and (words := altitude.warning or altitude.only):
+            yield Phrase("{model}, {market}: {altitude}", model=model, market=market, altitude=words)
 
 
 def _size(best: OrificeSet) -> SetSize:

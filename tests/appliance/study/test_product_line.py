@@ -14,7 +14,7 @@ from burnerlab.appliance.project.model import Appliance, MarketSupply
 from burnerlab.appliance.study.product_line import InputEnds, ProductLine, model_names, product_line
 from burnerlab.gas import load
 from burnerlab.orifice.drill import drill_list
-from burnerlab.report.injector_paper import line_paper
+from burnerlab.report.line_paper import line_paper
 from burnerlab.tables.problem import UserError
 
 ENDS = InputEnds(low=-0.25, high=0.25)
@@ -42,6 +42,14 @@ def test_each_use_is_the_conversion_with_that_drill(cart: Appliance, line: Produ
                 alone = replace(market.appliance, burners=(burner,))
                 [made] = convert_to(alone, replace(target, drills=(use.drill.name,))).burners
                 assert made.drill_deviation == pytest.approx(use.deviations[i], abs=CLOSE)
+                here = (name, target.gas.name, burner.name)
+                (fitted,) = [
+                    one
+                    for one in line.fitted
+                    if (market_named(cart, one.market).letter, one.gas, one.burner) == here
+                ]
+                assert fitted.heat_input_gross_W == pytest.approx(made.predicted_gross_W)
+                assert fitted.heat_input_net_W == pytest.approx(made.predicted_net_W)
                 smallest = made.choice.drill_tolerance_low_gross_W / made.choice.heat_input_gross_W
                 largest = made.choice.drill_tolerance_high_gross_W / made.choice.heat_input_gross_W
                 assert made.predicted_low_gross_W is not None
@@ -110,6 +118,33 @@ def test_what_the_stock_lacks_is_bought_and_no_more(
     )
     with pytest.raises(UserError, match="has no price"):
         product_line([cart], aim="cheapest")
+
+
+def test_a_kit_of_the_line_has_every_orifice_of_its_market_with_what_they_weigh(
+    cart: Appliance, tmp_path: Path, line: ProductLine
+) -> None:
+    stock = tmp_path / "stock.csv"
+    rows = [f"P-{n},{use.drill.name},4.{n:02d}" for n, use in enumerate(line.uses[:6])]
+    stock.write_text("part,size,mass_g\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    twice = tuple(replace(b, count=2) if b.name == "rear burner" else b for b in cart.burners)
+    found = product_line([replace(cart, burners=twice, tables=replace(cart.tables, stock=stock))])
+    of_market = [one for one in found.kits if one.market == "bottled propane"]
+    assert sorted(name for one in of_market for name in one.burners) == sorted(b.name for b in cart.burners)
+    assert sum(one.pieces for one in of_market) == 7
+    paper = line_paper(found, "")
+    mass_g = sum(1e3 * one.pieces * (one.drill.mass_kg or 0.0) for one in of_market)
+    (kit,) = [one for one in paper.tables if one.caption.startswith("Kit: ")]
+    assert kit.caption.endswith(f"bottled propane. Orifices: 7 pieces, {mass_g:.2f} g")
+    assert {row[1] for row in kit.rows} == {one.drill.part for one in of_market}
+    assert [one.demand.market for one in found.unserved]  # the stock has none for some of the other market
+    assert [stop.startswith("market cart range") and "Pack nothing" in stop for stop in paper.stops] == [True]
+
+
+def test_orifices_for_an_altitude_say_so_before_the_kits(cart: Appliance) -> None:
+    high = replace(cart.markets[0], altitude_m=2000.0, altitude_policy="4-percent-from-sea-level")
+    found = product_line([replace(cart, markets=(high,))])
+    assert len(found.altitude) == 1
+    assert ("Altitude", found.altitude[0]) in line_paper(found, "").headline
 
 
 def test_a_model_without_markets_says_what_it_lacks(cart: Appliance) -> None:

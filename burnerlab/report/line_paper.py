@@ -1,0 +1,213 @@
+"""The paper of a product line: the set of orifices, who gets which, and of each model and market its kit and table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from burnerlab.appliance.conversion.refusal import no_orifice_words
+from burnerlab.appliance.study.injector_table import gas_at_pressure, gas_label
+from burnerlab.appliance.study.orifice_set import OrificeUse
+from burnerlab.appliance.study.product_line import FittedBurner, KitOrifice, ProductLine
+from burnerlab.bench.kit_list import grams
+from burnerlab.orifice.drill import orifice_words
+from burnerlab.quantity.outputs import row
+from burnerlab.quantity.quantity_text import kilowatt, millimetre
+from burnerlab.quantity.summary import percent
+from burnerlab.report.layout_page import PlainTable
+from burnerlab.report.sheet.vocabulary import gas_words
+from burnerlab.report.sheet.wording import clean, name
+from burnerlab.report.study_paper import StudyPaper
+from burnerlab.tables.phrase import Phrase
+from burnerlab.tables.verdict import Verdict
+
+NO_ORIFICE = Phrase("none")
+
+
+def line_paper(line: ProductLine, input_sha256: str) -> StudyPaper:
+    """The orifices of a product line: what none serves, the set, burners by market, a kit and a table for each."""
+    return StudyPaper(
+        kind=Phrase("Orifices of a product line"),
+        title=name("; ".join(line.models)),
+        subtitle=Phrase(
+            "{count} different orifices for {uses} burners and markets",
+            count=line.count,
+            uses=len(line.uses),
+        ),
+        headline=(
+            *(((Verdict.OUTSIDE.emphatic, line.not_served),) if line.not_served else ()),
+            *((Verdict.OUTSIDE.emphatic, words) for words in line.outside),
+            *((Phrase("Altitude"), words) for words in line.altitude),
+            (Phrase("Served by no orifice"), str(len(line.unserved)) if line.unserved else NO_ORIFICE),
+            (Phrase("Deviation, root mean square"), f"{100 * line.rms_deviation:.2f} %"),
+            (Phrase("Largest deviation"), f"{100 * line.best.worst_deviation:.1f} %"),
+            (Phrase("Orifices offered"), clean(line.offered)),
+            *(((Phrase("To buy"), ", ".join(clean(one) for one in line.to_buy)),) if line.to_buy else ()),
+        ),
+        stops=tuple(_stops(line)),
+        tables=(*_unserved(line), _set(line), *_models(line), *_sizes(line), *_markets(line)),
+        notes=line.notes,
+        rows=tuple(row(use) for use in line.uses),
+        input_sha256=input_sha256,
+    )
+
+
+def _mark(use_name: str, part: str) -> str:
+    return f"{clean(use_name)} ({clean(part, 24)})" if part else clean(use_name)
+
+
+def _unserved(line: ProductLine) -> Iterator[PlainTable]:
+    rows = tuple(
+        (
+            clean(one.demand.name),
+            _window(*one.demand.window_m),
+            ", ".join(f"{_mark(n.drill.name, n.drill.part)} {percent(n.deviation)}" for n in one.nearest)
+            or NO_ORIFICE,
+        )
+        for one in line.unserved
+    )
+    if rows:
+        heads = (
+            Phrase("Model, burner, market"),
+            Phrase("Hole, {unit}, its tolerance within", unit="mm"),
+            Phrase("Nearest orifices"),
+        )
+        yield PlainTable(caption=Phrase("Served by no orifice"), heads=heads, rows=rows, words=True)
+
+
+def _window(low_m: float, high_m: float) -> str:
+    if low_m > high_m:
+        return Phrase("no bore holds band, supply and ends")
+    low, high = (millimetre(end, ".3f", has_unit=False) for end in (low_m, high_m))
+    return Phrase("{low} to {high}", low=low, high=high)
+
+
+def _set(line: ProductLine) -> PlainTable:
+    rows = tuple(
+        (
+            _mark(one.drill.name, one.drill.part),
+            millimetre(one.drill.diameter_m, ".3f", has_unit=False),
+            str(one.demands),
+        )
+        for one in line.orifices
+    )
+    heads = (Phrase("Orifice"), Phrase("Bore, {unit}", unit="mm"), Phrase("Burners and markets"))
+    return PlainTable(caption=Phrase("The set"), heads=heads, rows=rows)
+
+
+def _models(line: ProductLine) -> Iterator[PlainTable]:
+    """Of each model its burners by market: what to fit, how many, and what it burns against its rating."""
+    for model in line.models:
+        uses = {(use.demand.burner, use.demand.market): use for use in line.uses if use.demand.model == model}
+        markets = list(dict.fromkeys(market for _, market in uses))
+        rows = tuple(
+            (name(burner), *(_use(line, uses.get((burner, market))) for market in markets))
+            for burner in dict.fromkeys(burner for burner, _ in uses)
+        )
+        if rows:
+            yield PlainTable(caption=name(model), heads=(Phrase("Burner"), *map(name, markets)), rows=rows)
+
+
+def _use(line: ProductLine, use: OrificeUse | None) -> str:
+    if use is None:
+        return Phrase("no orifice serves")
+    mark = f"{use.demand.quantity} × {_mark(use.drill.name, use.drill.part)}"
+    return f"{mark}, {' / '.join(percent(each) for each in use.deviations)}"
+
+
+def _sizes(line: ProductLine) -> Iterator[PlainTable]:
+    rows = tuple(
+        (str(one.count), f"{100 * one.rms_deviation:.2f}", f"{100 * one.worst_deviation:.1f}")
+        for one in line.sizes
+    )
+    if rows:
+        heads = (Phrase("Different orifices"), Phrase("Root mean square, %"), Phrase("Largest, %"))
+        yield PlainTable(
+            caption=Phrase("What one orifice more or fewer does to the deviation"), heads=heads, rows=rows
+        )
+
+
+# The kit of each model and market, and its table.
+
+
+def _stops(line: ProductLine) -> Iterator[str]:
+    for (model, market), burners in line.incomplete.items():
+        yield Phrase(
+            "{model}, {market}: STOP. Pack nothing: {reason}. An engineer decides first.",
+            model=name(model),
+            market=name(market),
+            reason=no_orifice_words(burners),
+        )
+
+
+def _markets(line: ProductLine) -> Iterator[PlainTable]:
+    """Of each model and market that every burner has its orifice in: the kit, and what each gas then burns."""
+    of_market = groupby(line.kits, key=lambda one: (one.model, one.market))
+    fitted: dict[tuple[str, str], list[FittedBurner]] = {}
+    for each in line.fitted:
+        fitted.setdefault((each.model, each.market), []).append(each)
+    for place, several in of_market:
+        yield _kit(place, list(several))
+        yield _table(place, fitted[place])
+
+
+def _kit(place: tuple[str, str], parts: Sequence[KitOrifice]) -> PlainTable:
+    model, market = map(name, place)
+    masses = [None if one.drill.mass_kg is None else one.pieces * one.drill.mass_kg for one in parts]
+    known = [each for each in masses if each is not None]
+    mass = grams(sum(known)) if len(known) == len(masses) else Phrase("mass not known")
+    return PlainTable(
+        caption=Phrase(
+            "Kit: {model}, {market}. Orifices: {pieces} pieces, {mass}",
+            model=model,
+            market=market,
+            pieces=sum(one.pieces for one in parts),
+            mass=mass,
+        ),
+        heads=(
+            Phrase("Orifice"),
+            Phrase("Part number"),
+            Phrase("Pieces"),
+            Phrase("For"),
+            Phrase("Mass of one"),
+        ),
+        rows=tuple(
+            (
+                clean(one.drill.name),
+                clean(one.drill.part, 24) or NO_ORIFICE,
+                str(one.pieces),
+                ", ".join(map(name, one.burners)),
+                grams(one.drill.mass_kg),
+            )
+            for one in parts
+        ),
+        words=True,
+    )
+
+
+def _table(place: tuple[str, str], rows: Sequence[FittedBurner]) -> PlainTable:
+    model, market = map(name, place)
+    is_net = rows[0].rating_basis == "net"
+    return PlainTable(
+        caption=Phrase("Orifice table: {model}, {market}", model=model, market=market),
+        heads=(
+            Phrase("Gas and pressure"),
+            Phrase("Burner"),
+            Phrase("Number"),
+            Phrase("Orifice"),
+            Phrase("{unit} net", unit="kW") if is_net else Phrase("{unit} gross", unit="kW"),
+            Phrase("From the aim"),
+        ),
+        rows=tuple(
+            (
+                gas_at_pressure(gas_words(gas_label(one.gas, one.gas_title)), one.gauge_pressure_Pa),
+                name(one.burner),
+                str(one.orifices),
+                clean(orifice_words(_mark(one.drill.name, one.drill.part), one.drill.diameter_m, one.region)),
+                kilowatt(one.heat_input_W, "#.3g", has_unit=False),
+                percent(one.deviation),
+            )
+            for one in rows
+        ),
+        words=True,
+    )
