@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import groupby
+from operator import attrgetter
 
 from burnerlab.appliance.conversion.refusal import no_orifice_words
 from burnerlab.appliance.study.injector_table import gas_at_pressure, gas_label
@@ -142,7 +143,7 @@ def _stops(line: ProductLine) -> Iterator[str]:
 
 def _markets(line: ProductLine) -> Iterator[PlainTable]:
     """Of each model and market that every burner has its orifice in: the kit, and what each gas then burns."""
-    of_market = groupby(line.kits, key=lambda one: (one.model, one.market))
+    of_market = groupby(line.kits, key=attrgetter("model", "market"))
     fitted: dict[tuple[str, str], list[FittedBurner]] = {}
     for each in line.fitted:
         fitted.setdefault((each.model, each.market), []).append(each)
