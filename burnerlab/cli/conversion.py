@@ -41,7 +41,7 @@ from burnerlab.cli.common_inputs import (
 )
 from burnerlab.cli.errors import OK, USER_ERROR, refusal_lines, refusal_report
 from burnerlab.cli.options import in_words_of_options, json_option, named_by_options, takes
-from burnerlab.cli.output import print_cautions, print_json, reader_system, wrapped
+from burnerlab.cli.output import print_cautions, print_json, prints_json, reader_system, wrapped
 from burnerlab.cli.proposals import categories, drill_lists, policies
 from burnerlab.cli.user_settings import paper_for_units, read_paper
 from burnerlab.cli.verbosity import is_quiet
@@ -613,7 +613,7 @@ def _show_several(
     if not ready:
         raise UserError([problem for refusal in refusals for problem in refusal.error.problems])
     met: dict[str, None] = {}
-    found = [_refusal(one, as_json) for one in refusals]
+    found = [_refusal(one) for one in refusals]
     folders = _folders([change.file.file for change, _ in ready])
     for (change, sized), folder in zip(ready, folders, strict=True):
         if not as_json:
@@ -623,14 +623,14 @@ def _show_several(
         with _refused_into(late, change.file.file):
             key = "markets" if change.target is None else "conversions"
             found.append({"file": change.file.file, key: _entries(sized, own, as_json, met)})
-        found += [_refusal(one, as_json) for one in late]
+        found += [_refusal(one) for one in late]
         refusals += late
+    if refusals and not prints_json():
+        names = ", ".join(one.file for one in refusals)
+        click.echo(wrapped(f"REFUSED: {len(refusals)} of {len(found)} files: {names}") + "\n")
     if as_json:
         print_json({"files": found})
     else:
-        if refusals:
-            names = ", ".join(one.file for one in refusals)
-            click.echo(wrapped(f"REFUSED: {len(refusals)} of {len(found)} files: {names}") + "\n")
         print_cautions(occasions=tuple(met))
     return USER_ERROR if refusals else OK
 
@@ -645,9 +645,9 @@ def _refused_into(refusals: list[FileRefusal], file: str) -> Iterator[None]:
         refusals.append(FileRefusal(file, error))
 
 
-def _refusal(refusal: FileRefusal, as_json: bool) -> dict[str, Any]:
+def _refusal(refusal: FileRefusal) -> dict[str, Any]:
     """Print why a file is refused on the error stream, and that it is on the output; return what JSON holds of it."""
-    if not as_json:
+    if not prints_json():
         for line in refusal_lines(refusal.error):
             click.echo(line, err=True)
         click.echo(wrapped(f"REFUSED, not converted: {refusal.file}") + "\n")

@@ -131,6 +131,11 @@ def cite_option(command: Callable[..., Any]) -> Callable[..., Any]:
     return made
 
 
+def prints_json() -> bool:
+    """Whether the output is one JSON document; with ``--cite`` alone the answer is gathered and not printed."""
+    return bool(click.get_current_context().meta.get(JSON))
+
+
 def citation(answer: Mapping[str, Any]) -> list[dict[str, str]]:
     """Program, engines and sources of an answer, each with its version or its full reference."""
     from burnerlab.gas.library import declared_names
@@ -188,7 +193,8 @@ def _print_citation(answer: Mapping[str, Any], behind: Sequence[Mapping[str, str
             click.echo(f"{kind:8} {one['id']} {one['version']}")
     lines = {kind: [_reference(one) for one in behind if one["kind"] == kind] for kind in ("gas", "source")}
     print_notes("Compositions of gases", lines["gas"])
-    print_notes("This answer rests on", lines["source"] or [NO_SOURCE])
+    of_conversions = [THEIR_CONVERSIONS] if _command() in ON_CONVERSIONS else []
+    print_notes("This answer rests on", [*lines["source"], *of_conversions] or [NO_SOURCE])
     print_hint("\nWithout --cite the figures are printed, with their evidence.")
     print_cautions()
 
@@ -199,6 +205,8 @@ def _reference(cited: Mapping[str, str]) -> str:
 
 
 NO_SOURCE = "no publication: its figures are entered or counted"
+ON_CONVERSIONS = ("injectors", "line", "kit list", "plate", "compare")
+THEIR_CONVERSIONS = "what its conversions rest on: burnerlab convert FILE --cite names it"
 
 
 def _command() -> str:

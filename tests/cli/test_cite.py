@@ -123,3 +123,51 @@ def test_files_are_written_with_it_as_without(tmp_path: Path) -> None:
     words = ("injectors", str(demonstration_path()), "--category", "II2H3+", "--out", str(tmp_path / "out"))
     assert "supply-en437" in ids(*words)
     assert list((tmp_path / "out").iterdir())
+
+
+@pytest.fixture(scope="module")
+def models(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Two models and one that does not read; the second has a coefficient of its own for every orifice."""
+    made = tmp_path_factory.mktemp("models")
+    text = demonstration_path().read_text(encoding="utf-8")
+    drill = re.compile(r'orifice += +{ drill = ("[^"]+")')
+    assert len(drill.findall(text)) > 4
+    (made / "a.toml").write_text(text, encoding="utf-8")
+    (made / "b.toml").write_text(
+        drill.sub(r"orifice = { coefficient = 0.88, drill = \1", text), encoding="utf-8"
+    )
+    (made / "c.toml").write_text("[appliance", encoding="utf-8")
+    return made
+
+
+@pytest.mark.parametrize(("command", "more"), [("convert", ("--market", "A")), ("line", ()), ("compare", ())])
+def test_of_several_files_what_any_of_them_rests_on_is_cited_once(
+    models: Path, command: str, more: tuple[str, ...]
+) -> None:
+    first, second = (str(models / f"{name}.toml") for name in "ab")
+    both = answer(command, first, second, *more, "--cite")
+    cited = [(one["kind"], one["id"]) for one in both.pop("cite")]
+    assert both == answer(command, first, second, *more)
+    assert len(cited) == len(set(cited))
+    printed = run(command, first, second, *more, "--cite").stdout
+    assert printed.count("This answer rests on") == printed.count("program  burnerlab") == 1
+    assert all(f"- {id}: " in printed for kind, id in cited if kind in ("source", "gas"))
+    assert ("convert FILE --cite" in " ".join(printed.split())) is (command != "convert")
+    assert "entered or counted" not in printed
+    if command == "convert":
+        each = {file: ids(command, file, *more) for file in (first, second)}
+        assert each[first] | each[second] == {id for kind, id in cited if kind == "source"}
+
+
+def test_a_refused_file_is_named_above_the_citation_of_the_others(models: Path) -> None:
+    whole = run("convert", *(str(models / f"{name}.toml") for name in "ac"), "--market", "A", "--cite")
+    assert whole.exit_code == 2
+    assert "c.toml" in whole.stderr
+    words = " ".join(whole.stdout.split())
+    assert words.startswith("REFUSED, not converted: ")
+    assert words.index("REFUSED: 1 of 2 files") < words.index("program burnerlab")
+    found = answer(
+        "convert", str(models / "a.toml"), str(models / "c.toml"), *("--market", "A"), "--cite", status=2
+    )
+    assert [one for one in found["cite"] if one["kind"] == "source"]
+    assert [set(one) for one in found["files"] if "error" in one] == [{"file", "error"}]
