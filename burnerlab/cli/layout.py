@@ -42,7 +42,7 @@ from burnerlab.cli.user_settings import paper_for_units
 from burnerlab.quantity import Kind, in_unit, read
 from burnerlab.quantity.inputs import Group, Input, as_written, together
 from burnerlab.quantity.outputs import row
-from burnerlab.quantity.prose import column_in
+from burnerlab.quantity.prose import column_in, in_reader_units
 from burnerlab.quantity.quantity_text import QuantityText, millimetre, quantity_text, quoted
 from burnerlab.quantity.show import display_unit, duration_text, show
 from burnerlab.tables.problem import Problem, UserError
@@ -210,7 +210,7 @@ def _skins_text(name: str, skins: Skins) -> str:
         ]
         rows = [
             (
-                f"{one.name}, {one.contact}" if one.contact and one.contact not in one.name else one.name,
+                in_reader_units(_called(one), reader_system()),
                 one.kind,
                 provenance_words(one.provenance).partition(",")[0],
                 _degrees(one),
@@ -221,6 +221,12 @@ def _skins_text(name: str, skins: Skins) -> str:
         heads = ("published figure", "kind", "known by", degree, "panel is")
         parts.append(table(heads, rows, left_columns=3, as_written=True))
     return "\n".join(parts)
+
+
+def _called(limit: TouchLimit) -> str:
+    """A published figure by its name, with the contact it holds for where that is not in it."""
+    has_contact = limit.contact and limit.contact not in limit.name
+    return f"{limit.name}, {limit.contact}" if has_contact else limit.name
 
 
 def _degrees(limit: TouchLimit) -> str:

@@ -44,7 +44,7 @@ from burnerlab.report.html import page_style, render_page
 from burnerlab.report.paper_size import PAPERS, paper_size
 from burnerlab.report.pdf import compiled, plain_widths, printed
 from burnerlab.report.sheet.blocks import ALTITUDE, AMBIENT, POWER, fixed, pressure
-from burnerlab.report.sheet.job_card import tied
+from burnerlab.report.sheet.job_card import limit_to_name, tied
 from burnerlab.report.sheet.stop_box import StopBox, box_in_words, stop_box
 from burnerlab.report.sheet.terms import in_words_of, reworded, translation_notes
 from burnerlab.report.sheet.turn_time import DialTimes
@@ -104,7 +104,8 @@ NOTES = (
         "Hot is expected as cold where the file does not say how warm the gas at the hot orifice is; the readings show."
     ),
     Phrase(
-        "Carbon monoxide is not calculated. Its limit is the one named by the user, for the appliances it names."
+        "Carbon monoxide is not calculated. Its limit is the one named by the user, for the appliances it names; "
+        "without one the bench stops above its own."
     ),
 )
 VERDICT_NOTE = Phrase(
@@ -287,12 +288,10 @@ def band_text(row: PlanRow, system: System, highest_Pa: float | None = None, *, 
 
 def not_named(*, to_fill: bool = False) -> str:
     """By which limit of carbon monoxide the bench stops where nobody named one; to_fill : with a line for that."""
+    if to_fill:
+        return limit_to_name()
     limit = value_text(CARBON_MONOXIDE, limit_without_kind(), "metric")
-    if not to_fill:
-        return Phrase("no limit named; the bench stops above {limit}", limit=limit)
-    return Phrase(
-        "limit that your standard sets: ____; without one the bench stops above {limit}", limit=limit
-    )
+    return Phrase("no limit named; the bench stops above {limit}", limit=limit)
 
 
 def _end_words(low: str, high: str) -> str:

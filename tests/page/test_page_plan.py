@@ -629,7 +629,7 @@ def test_a_plan_stores_the_pressure_band_that_it_prints(plan: Plan) -> None:
 
 
 STOPS = "the bench stops above 800 ppm"  # the lowest for cooking of table flue_limits
-NO_LIMIT = f"limit that your standard sets: ____; without one {STOPS}"
+NO_LIMIT = "your standard: ____; bench: 800 ppm"
 
 
 def test_no_row_reads_as_if_anything_were_allowed() -> None:

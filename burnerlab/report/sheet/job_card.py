@@ -517,11 +517,11 @@ def _readings(c: Conversion, meter: DialTimes, system: System, most: str) -> Ite
     yield CardReading(
         what=Phrase("Air-free CO; O2"),
         expected=Phrase("not calculated"),
-        band=Phrase("at most {most}", most=most) if most else _limit_to_name(),
+        band=Phrase("at most {most}", most=most) if most else limit_to_name(),
     )
 
 
-def _limit_to_name() -> str:
+def limit_to_name() -> str:
     """A line for the limit of carbon monoxide where none is named, and by which the bench stops without one."""
     limit = f"{fixed(1e6 * limit_without_kind(), 0)} ppm"
     return Phrase("your standard: ____; bench: {limit}", limit=limit)
