@@ -104,7 +104,8 @@ MARKUP = re.compile(
 )  # a query, an attribute, an element, a path
 KEY = re.compile(
     r"[^\s{}]*\{[^\s{}]+\}(?:[-_.\[]|\w*[_.\[])\S*|[a-z]+(?:-[a-z]+)*-\{\w+\}|[^\s{}]*\[\S*|.*\w-src '.*|/\S*|"
-    r'attachment;.*|\{prefix\}\w+|.*\(\?, \?\).*|\w+ *= "\{\w+\}"'
+    r'attachment;.*|\{prefix\}\w+|.*\(\?, \?\).*|\w+ *= "\{\w+\}"|'
+    r"\w+=\{\w+\}&\S+"
 )
 """Of the literals, keys of the project file and their lines, ids, addresses, headers and statements of the record."""
 PAPERS: Mapping[str, str] = {
