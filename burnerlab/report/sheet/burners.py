@@ -415,7 +415,7 @@ def _headline_columns(c: Conversion) -> tuple[BlockColumn, ...]:
         if is_supplied(c)
         else ()
     )
-    worse = f"Worse, against {_against(c)}" if both else f"New against {_against(c)}"
+    worse = f"Worse, against {_against(c)}" if both else f"New, nominal, against {_against(c)}"
     return (
         *both,
         BlockColumn(title=worse, side="right"),

@@ -125,7 +125,7 @@ def change_for(c: Conversion, system: System, market: str) -> str:
 def headline(c: Conversion, system: System) -> tuple[Fact, ...]:
     """The totals a reader looks for first."""
     basis, at, moved = basis_of(c), c.headline, c.all_on_over_nominal
-    on = ", all on" if burners.is_supplied(c) else ""
+    on = ", all on" if burners.is_supplied(c) else ", nominal"
     first, second = (
         Fact(label=f"Total calculated{on}, gross", cell=POWER.show(at.heat_input_gross_W, system)),
         Fact(label=f"Total calculated{on}, net", cell=POWER.show(c.total_predicted_net_W * moved, system)),
@@ -344,7 +344,7 @@ def _figures(c: Conversion, system: System) -> Section:
     drill = Picture(
         key="drill_chart",
         title="Heat input against orifice diameter",
-        caption=f"Dashed: {now} at {now_at}. Solid: {new} at {new_at}. Open circles are the present orifices, filled "
+        caption=f"Dashed: {now} at {now_at}; solid: {new} at {new_at}; open circles are the present orifices, filled "
         f"circles the drills taken; each grey band is a rating {band}, and the short strokes at the foot are the "
         f"drills that exist. Heat input of one burner, {basis_of(c).word}, both axes logarithmic.",
         description=f"Two rising lines on logarithmic axes, {now} dashed and {new} solid. {burner_words}.",

@@ -140,5 +140,5 @@ def test_a_net_rating_has_net_tables(conversion: Conversion) -> None:
     assert "gross" not in words
     assert [fact.label for fact in headline(net, "metric")][:2] == [
         "Total rating, net",
-        "Total calculated, net",
+        "Total calculated, nominal, net",
     ]
