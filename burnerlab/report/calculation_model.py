@@ -11,7 +11,6 @@ from burnerlab.appliance.conversion.orifice_choice import steps_of
 from burnerlab.appliance.conversion.refusal import not_to_fit, over_aim, over_aim_of, over_on_second
 from burnerlab.appliance.conversion.result import Conversion, Step
 from burnerlab.appliance.project.model import Tolerance
-from burnerlab.gas import load
 from burnerlab.orifice.drill import Drill
 from burnerlab.quantity import Kind, System
 from burnerlab.quantity.inputs import input_row
@@ -210,7 +209,7 @@ def _second(job: Job) -> tuple[Any, float] | None:
         return None
     if job.reference is not None:
         return job.target.gas, job.target.gauge_pressure_Pa
-    return load(job.couple.other.reference_gas), job.couple.other.nominal_Pa
+    return job.couple.gas_of(job.couple.other), job.couple.other.nominal_Pa
 
 
 def _without_equal(drills: Sequence[Drill]) -> tuple[Drill, ...]:

@@ -32,7 +32,6 @@ from burnerlab.appliance.operation.supply_pressures import (
     supply_pressures,
 )
 from burnerlab.appliance.project.model import Appliance
-from burnerlab.gas import load
 from burnerlab.gas.library import gas_of
 from burnerlab.orifice.altitude import (
     PolicyFactor,
@@ -64,10 +63,10 @@ def couple_in(job: Job, steps: tuple[Step, ...]) -> Couple | None:
     reference = (job.new.gas.name, job.target.gauge_pressure_Pa)
     other = (job.new.gas.name, job.target.gauge_pressure_Pa)
     if on_reference:
-        second, row = facts(load(couple.other.reference_gas), job.target.reference), couple.other
+        second, row = facts(couple.gas_of(couple.other), job.target.reference), couple.other
         other = (second.gas.name, row.nominal_Pa)
     else:
-        second, row = facts(load(couple.reference.reference_gas), job.target.reference), couple.reference
+        second, row = facts(couple.gas_of(couple.reference), job.target.reference), couple.reference
         reference = (second.gas.name, row.nominal_Pa)
     ratios = (job.new.net_to_gross, second.net_to_gross)[:: 1 if on_reference else -1]
     return Couple(

@@ -23,7 +23,6 @@ from burnerlab.appliance.operation.supply_pressures import (
     same_pressure,
 )
 from burnerlab.appliance.project.model import Appliance, OwnTables, Tolerance
-from burnerlab.gas import load
 from burnerlab.orifice.altitude import PolicyFactor, no_policy, policy_factor, sea_level_bore_factor
 from burnerlab.orifice.drill import SERIES, Drill, drill_list
 from burnerlab.orifice.flow import Conditions
@@ -189,7 +188,7 @@ def _is_reference(target: ConversionTarget) -> bool:
         return False
     reference = target.couple.reference
     is_same = same_pressure(reference.nominal_Pa, target.gauge_pressure_Pa)
-    return is_same and target.gas == load(reference.reference_gas)
+    return is_same and target.gas == target.couple.gas_of(reference)
 
 
 def _facts(gas: AnyGas, reference: ReferenceState) -> GasFacts:
@@ -205,7 +204,7 @@ def _on_reference(appliance: Appliance, target: ConversionTarget, couple: Pressu
         appliance,
         replace(
             target,
-            gas=load(row.reference_gas),
+            gas=couple.gas_of(row),
             gauge_pressure_Pa=row.nominal_Pa,
             low_gauge_pressure_Pa=None,
             high_gauge_pressure_Pa=None,
@@ -215,13 +214,13 @@ def _on_reference(appliance: Appliance, target: ConversionTarget, couple: Pressu
 
 
 def second_target(job: Job) -> ConversionTarget | None:
-    """The other gas of the pressure couple that the job sizes on its first; None without one, or of the file's own."""
+    """The other gas of the pressure couple that the job sizes on its first; None without one."""
     if job.couple is None or job.reference is not None:
         return None
     row, couple = job.couple.other, job.target.couple
     try:
-        gas = load(row.reference_gas)
-    except UserError:  # a gas of the file's own: its market is converted for each gas
+        gas = job.couple.gas_of(row)
+    except UserError:  # of an own table of pressures whose gas the library has not
         return None
     return replace(
         job.target,

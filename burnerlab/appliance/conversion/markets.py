@@ -153,7 +153,8 @@ def _couple(appliance: Appliance, market: Market, first: MarketSupply, other: Ma
     rows = [row for row in supply_pressures(own) if row.couple and _is(row, first)]
     for known in (couple_of(row, own) for row in rows):
         if known is not None and _is(known.reference, first) and _is(known.other, other):
-            return replace(known, reference=_at(known.reference, first), other=_at(known.other, other))
+            reference, second = _at(known.reference, first), _at(known.other, other)
+            return replace(known, reference=reference, other=second, gases=(first.gas, other.gas))
     nominal = "/".join(f"{supply.gauge_pressure_Pa / 100:.4g}" for supply in (first, other))
     return PressureCouple(
         category=market.name,
@@ -161,6 +162,7 @@ def _couple(appliance: Appliance, market: Market, first: MarketSupply, other: Ma
         reference=_row(market, first, nominal),
         other=_row(market, other, nominal),
         source="the project file",
+        gases=(first.gas, other.gas),
     )
 
 

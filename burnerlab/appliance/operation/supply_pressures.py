@@ -10,6 +10,7 @@ from functools import cache
 from pathlib import Path
 
 from burnerlab import tables
+from burnerlab.gas import DeclaredGas, Gas, load
 from burnerlab.tables import cite
 from burnerlab.tables.figure import Evidence, evidence_of
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
@@ -138,6 +139,13 @@ class PressureCouple:
     reference: SupplyPressure  # what the injector is sized on
     other: SupplyPressure  # burnt with the same injector, which is not enlarged for it
     source: str
+    gases: tuple[Gas | DeclaredGas, ...] = ()  # of a market, that sized on first; () those of the library
+
+    def gas_of(self, row: SupplyPressure) -> Gas | DeclaredGas:
+        """The gas of one of its rows. Raises UserError where the library has none of that name."""
+        if self.gases:
+            return self.gases[0 if row == self.reference else 1]
+        return load(row.reference_gas)
 
     def words(self) -> str:
         return f"pressure couple {self.nominal} mbar ({self.category})"

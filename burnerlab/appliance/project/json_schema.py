@@ -230,10 +230,9 @@ def _gas_pattern() -> str:
     return rf"\s*{either(fill.join(map(any_case, name)) for name in names)}\s*"
 
 
-def _gas(key: Key) -> Schema:
-    """A gas of the library, or a file of one where the key takes it."""
-    by_name = _ref("gas_name")
-    return by_name if key.reader is key_readers.named_gas else {"anyOf": [by_name, _text(OWN_GAS_FILE)]}
+def _gas(_: Key) -> Schema:
+    """A gas of the library, or a file of one."""
+    return {"anyOf": [_ref("gas_name"), _text(OWN_GAS_FILE)]}
 
 
 def _gas_table() -> Schema:

@@ -18,7 +18,6 @@ from burnerlab.orifice.drill import SERIES
 from burnerlab.quantity import Kind, check_low_pressure, check_orifice_diameter, read, read_bore, read_rate
 from burnerlab.quantity.drill_size import drill_diameter_m
 from burnerlab.quantity.inputs import complaint, input_row, text_with_unit, words_of
-from burnerlab.tables.libraries import names_disk
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 T = TypeVar("T")
@@ -228,18 +227,6 @@ def library_gas(value: Any) -> Any:
     """A gas of the library, by its name."""
 
     return load(text_with_unit(value, "the name of a gas", "propane"), key="")
-
-
-def named_gas(value: Any) -> Any:
-    """A gas of the library by its name alone, never a file."""
-    text = text_with_unit(value, "the name of a gas", "propane")
-    if names_disk(text):
-        raise complaint(
-            "is a gas of a file or folder, which a market does not read",
-            accepted="a gas of the library or of an installed package",
-            fix="name one; supply.gas and convert --to take a file or folder",
-        )
-    return load(text, key="")
 
 
 def own_gas(value: Any) -> Any:

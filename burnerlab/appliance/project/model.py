@@ -475,7 +475,7 @@ class MarketSupply:
             "propane",
             LIBRARY_GAS,
             "a gas of the library",
-            key_readers.named_gas,
+            key_readers.library_gas,
             kind="gas",
             hint="as it is sold there",
         ),

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from burnerlab.appliance import convert, convert_to, demonstration, read_appliance_text
+from burnerlab.appliance.conversion.convert import other_of_couple
 from burnerlab.appliance.conversion.markets import convert_market, market_named, targets_of
 from burnerlab.appliance.project.model import Appliance
+from burnerlab.appliance.project.project_text import ProjectText
 from burnerlab.quantity import UserError
 
 FILE = """
@@ -62,6 +65,33 @@ def test_gases_that_no_category_couples_get_the_orifice_of_the_first() -> None:
     assert inputs == second.pressure_couple.inputs[0]
     assert inputs.other_gross_W == pytest.approx(second.burners[0].choice.heat_input_gross_W)
     assert "the project file" in first.pressure_couple.source
+
+
+def test_a_market_takes_gases_of_a_file_and_of_a_folder_and_both_as_a_couple(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The second gas of a couple is that of the file, which no library has; a form of the desk writes neither."""
+    batch = 'composition = {{ propane = {}, "n-butane" = {} }}\nper = "volume"\nsource = "shop"\nprovenance = "seen"\n'
+    (tmp_path / "works").mkdir()
+    (tmp_path / "works" / "about.toml").write_text('source = "shop"\n', encoding="utf-8")
+    gases = '["batch 8"]\n' + batch.format(0.15, 0.85)
+    (tmp_path / "works" / "gases.toml").write_text(gases, encoding="utf-8")
+    (tmp_path / "seven.toml").write_text('name = "batch 7"\n' + batch.format(0.95, 0.05), encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    supply = '{ gas = "works:batch 8", pressure = "29 mbar" }, { gas = "seven.toml", pressure = "37 mbar" }'
+    file = appliance(f'name = "shop"\nsupply = [{supply}]')
+    butane, propane = convert_market(targets_of(file)[0])
+    assert propane.to_gas.name == "batch 7"
+    assert butane.pressure_couple == propane.pressure_couple
+    assert butane.pressure_couple.other_gas == "batch 7"
+    other = other_of_couple(butane)
+    assert other is not None
+    assert other.burners == propane.burners
+    assert butane.burners[0].choice.drill == convert(file, "works:batch 8", "29 mbar").burners[0].choice.drill
+    text = ProjectText.blank()
+    for gas in ("works:batch 8", "seven.toml"):
+        with pytest.raises(UserError, match="names a file of the disk"):
+            text.with_values({"market[1].supply[1].gas": gas})
 
 
 def test_place_policy_and_band_are_those_of_the_market() -> None:
