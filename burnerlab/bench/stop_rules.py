@@ -351,7 +351,7 @@ def measured_stops(
         ratio=measured.heat_input_gross_W / expected_W,
         relative_uncertainty=measured.budget.relative,
         pressure_ratio=ratio,
-        low=low,
+        is_low_rate=low,
         meter=measured.meter,
         limits=limits,
     )

@@ -231,7 +231,7 @@ def unit_under_test(
         (
             one.burner if one.burner is not None else burner,
             one.method or method,
-            one.low,
+            one.is_low_rate,
             _entry_of_key(one.meter),
         )
         for one in read

@@ -138,7 +138,7 @@ def _reading_words(reading: Reading, expected_W: float, basis: RatedBasis) -> st
         off = percent(reading.ratio - 1.0)
         read = _on_basis(reading.ratio * expected_W, basis)
         parts.append(
-            f"{read}, {reading.ratio:.3f} of the calculated ({off}){', low rate' if reading.low else ''}"
+            f"{read}, {reading.ratio:.3f} of the calculated ({off}){', low rate' if reading.is_low_rate else ''}"
         )
     if reading.pressure_ratio is not None:
         parts.append(f"manifold pressure {reading.pressure_ratio:.3f} of the calculated one")
@@ -288,7 +288,7 @@ def _read(pressure_read: bool) -> str:
 def _summary(study: FaultStudy) -> str:
     rows = [
         (
-            one.drawn,
+            one.sampling,
             _read(one.pressure_read),
             f"{100 * one.first:.0f} %",
             f"{100 * one.in_first_three:.0f} %",
@@ -330,9 +330,9 @@ def _by_cause(study: FaultStudy, sampling: Sampling) -> str:
             one.cause,
             one.group,
             str(one.units),
-            str(one.named_first),
+            str(one.true_group_first),
             str(one.in_first_three),
-            str(two.named_first),
+            str(two.true_group_first),
             str(two.in_first_three),
             str(two.stopped),
             str(two.three_or_stopped),
@@ -386,7 +386,7 @@ class Figures:
             pressure_ratio=None if pressure_Pa is None else pressure_Pa / by_file.manifold_Pa,
             relative_uncertainty=u,
             burner=self.burner,
-            low=self.low,
+            is_low_rate=self.low,
             method=self.method,
             meter=meter,
         )
@@ -757,7 +757,7 @@ def _explanation(
     readings = case.readings(appliance)
     found = explain(appliance, readings, case.burner, method=case.method, substitute=other, own_causes=causes)
     first = found.reading
-    if first.ratio is None or first.low:
+    if first.ratio is None or first.is_low_rate:
         return found
     near = low_rate_note(appliance, found.burner or None, first.ratio * found.expected_gross_W)
     return replace(found, notes=(*near, *found.notes))

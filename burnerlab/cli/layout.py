@@ -233,7 +233,7 @@ def _degrees(limit: TouchLimit) -> str:
     text = temperature(limit.temperature_K, has_unit=False)
     if limit.temperature_high_K is not None:
         text += f" to {temperature(limit.temperature_high_K, has_unit=False)}"
-    return text + (" (rise)" if limit.as_rise else "")
+    return text + (" (rise)" if limit.is_rise else "")
 
 
 # ``burnerlab layout``: where the heat of the burners lands on a cooking surface.
@@ -570,7 +570,7 @@ def _comparison_text(appliances: tuple[Appliance, Appliance], comparison: Layout
         line("coefficient of variation", "coefficient_of_variation", "_percent", ", %"),
         line("area within 10 % of the mean", "area_near_the_mean", "_percent", ", %"),
         line("heat input, net", "heat_input_net", "_kW", ", kW"),
-        line("heat taken up, of net", "taken_up", "_percent", ", %"),
+        line("heat taken up, of net", "uptake", "_percent", ", %"),
     ]
     names = [
         f"{letter}: {one.name}, {Path(one.file).name}" for letter, one in zip("AB", appliances, strict=True)
@@ -608,7 +608,7 @@ def _layout_text(
     parts = [f"{file.name}: {first['surface']}", "", _facts(studies[0], first), "", burners]
     if first["shields"]:
         rows = [
-            (one["name"], f"{one['temperature_C']:.0f}", "as entered" if one["given"] else "calculated")
+            (one["name"], f"{one['temperature_C']:.0f}", "as entered" if one["is_entered"] else "calculated")
             for one in first["shields"]
         ]
         parts += ["", table(("shield", "°C", "temperature"), rows)]
@@ -652,7 +652,7 @@ def _facts(study: LayoutStudy, r: dict[str, Any]) -> str:
             ("area within 10 % of the mean", f"{r['area_near_the_mean_percent']:.0f} %"),
             (
                 "heat taken up",
-                f"{r['taken_up_percent']:.0f} % of {number(r['heat_input_net_kW'], 3)} kW net",
+                f"{r['uptake_percent']:.0f} % of {number(r['heat_input_net_kW'], 3)} kW net",
             ),
             (
                 "heat input from below, gross",
@@ -798,7 +798,7 @@ def _fit_text(grid_fit: GridFit) -> str:
         (
             one.name,
             *one.texts(),
-            "no: at its bound, not used" if one.at_bound else "yes" if one.determined else "no",
+            "no: at its bound, not used" if one.is_at_bound else "yes" if one.is_settled else "no",
         )
         for one in grid_fit.constants
     ]

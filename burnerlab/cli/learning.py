@@ -137,9 +137,9 @@ def _text(calibration: Calibration, record: RecordSource, appliance: Appliance) 
 
 def _row(constant: ModelConstant) -> tuple[str, ...]:
     before = (constant.prior, constant.prior_low, constant.prior_high)
-    now = (constant.value, constant.low, constant.high) if constant.written else (None, None, None)
+    now = (constant.value, constant.low, constant.high) if constant.is_in_table else (None, None, None)
     spread = "-" if constant.spread is None else f"{100.0 * constant.spread:.1f} %"
-    learned = "yes" if constant.is_learned else "together" if constant.written else "no"
+    learned = "yes" if constant.is_learned else "together" if constant.is_in_table else "no"
     return (constant.name, *(number(v, 3) for v in (*before, *now)), str(constant.units), spread, learned)
 
 

@@ -100,7 +100,7 @@ def flow_command(
         coefficient_source=hole.source,
         leeway=input_leeway(hole.coefficient, flow),
         altitude_m=altitude_m,
-        of_sea_level=of_sea_level,
+        flow_to_sea_level=of_sea_level,
     )
     if as_json:
         print_json(answer)
@@ -124,7 +124,7 @@ class FlowAnswer:
     leeway: InputLeeway = field(metadata=output("spread of the coefficient", is_part=True))
     altitude_m: float | None = field(metadata=output("altitude", Kind.LENGTH, unit="m"))
     """None where altitude does nothing."""
-    of_sea_level: float | None = field(metadata=output("flow over that at sea level", Kind.FRACTION))
+    flow_to_sea_level: float | None = field(metadata=output("flow over that at sea level", Kind.FRACTION))
 
 
 def _at_sea_level(flow: OrificeFlow, coefficient: Coefficient) -> tuple[float | None, float | None]:
@@ -142,9 +142,9 @@ def _at_sea_level(flow: OrificeFlow, coefficient: Coefficient) -> tuple[float | 
 def _altitude(answer: FlowAnswer) -> list[tuple[str, str]]:
     from burnerlab.orifice.altitude import height_words
 
-    if answer.altitude_m is None or answer.of_sea_level is None:
+    if answer.altitude_m is None or answer.flow_to_sea_level is None:
         return []
-    share = f"{100.0 * answer.of_sea_level:.1f} % of the flow of this bore at sea level"
+    share = f"{100.0 * answer.flow_to_sea_level:.1f} % of the flow of this bore at sea level"
     return [("altitude", f"{height_words(answer.altitude_m)}: {share}; no altitude policy acts on it")]
 
 

@@ -300,7 +300,7 @@ def _text(appliance: Appliance, layout: Layout, trade_off: TradeOff) -> str:
             f"{100 * even.coefficient_of_variation:.0f}",
             number(even.spread, 3),
             quantity(even.mean, Kind.HEAT_FLUX, "kW/m2", 3, has_unit=False),
-            "front" if design.best else "" if design.holds else "does not hold",
+            "front" if design.is_on_front else "" if design.holds else "does not hold",
             (", ".join(design.binding) or "-") if design.holds else "see below",
         )
 
@@ -313,7 +313,7 @@ def _text(appliance: Appliance, layout: Layout, trade_off: TradeOff) -> str:
         table(heads, rows),
     ]
     for k, one in enumerate(trade_off.designs):
-        if one.best:
+        if one.is_on_front:
             parts += ["", f"Design {letter(k)}", _places(one, basis)]
     missed = [
         f"{name}, {miss.text}"

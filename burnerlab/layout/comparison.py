@@ -106,7 +106,7 @@ class LayoutComparison:
     @computed_output("heat taken up, of net, change", Kind.FRACTION, is_change=True)
     def uptake_change(self) -> float:
         """In points."""
-        return self.second.taken_up - self.first.taken_up
+        return self.second.uptake - self.first.uptake
 
     @property
     @computed_output("heat input, change", Kind.POWER, basis="net", is_change=True)

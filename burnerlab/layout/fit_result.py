@@ -45,9 +45,9 @@ class Constant:
     low: float = field(metadata=output("95 % interval from", digits=3))
     high: float = field(metadata=output("to", digits=3))
 
-    determined: bool = field(metadata=output("determined"))
+    is_settled: bool = field(metadata=output("settled"))
     """Whether the readings tell it apart."""
-    at_bound: bool = field(metadata=output("at its bound"))
+    is_at_bound: bool = field(metadata=output("at its bound"))
     """Then it is not used: the table's figure stays."""
 
     def texts(self) -> tuple[str, str, str]:
@@ -193,5 +193,5 @@ class GridFit:
     @computed_output("evidence of the pattern")
     def pattern_evidence(self) -> Evidence:
         """Of the relative map: measured here once the readings settle every constant and most of what was read."""
-        settled = all(constant.determined for constant in self.constants) and self.explained > 0.5
+        settled = all(constant.is_settled for constant in self.constants) and self.explained > 0.5
         return Evidence.MEASURED if settled and self.state == FitState.FITS else Evidence.ESTIMATE

@@ -179,7 +179,7 @@ def _within_bounds(
         stuck.append(
             Constant(
                 name=model.names[i], value=value, standard_uncertainty=0.0, low=value, high=value,
-                determined=False, at_bound=True,
+                is_settled=False, is_at_bound=True,
             )
         )  # fmt: skip
         if model.count == 1:
@@ -257,7 +257,7 @@ def _constants(solution: FactorSolution, is_flux: bool) -> tuple[Constant, ...]:
             made.append(
                 Constant(
                     name=name, value=float(value), standard_uncertainty=u, low=low, high=high,
-                    determined=low > 0 or name == "offset", at_bound=False,
+                    is_settled=low > 0 or name == "offset", is_at_bound=False,
                 )
             )  # fmt: skip
             continue
@@ -269,8 +269,8 @@ def _constants(solution: FactorSolution, is_flux: bool) -> tuple[Constant, ...]:
                 standard_uncertainty=factor * u,
                 low=factor * math.exp(-wide),
                 high=factor * math.exp(wide),
-                determined=2 * wide < math.log(VAGUE),
-                at_bound=False,
+                is_settled=2 * wide < math.log(VAGUE),
+                is_at_bound=False,
             )
         )
     return tuple(made)

@@ -179,7 +179,7 @@ class ShieldState:
 
     name: str = field(metadata=output("shield"))
     temperature_K: float = field(metadata=output("temperature", Kind.TEMPERATURE))
-    given: bool = field(metadata=output("as entered"))
+    is_entered: bool = field(metadata=output("as entered"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -236,7 +236,7 @@ class HeatMap(WithSummary):
         return evenness(self.flux_W_per_m2)
 
     @property
-    def taken_up(self) -> float:
+    def uptake(self) -> float:
         """Share of the net heat input that the surface takes up [-]."""
         return self.evenness.mean * self.layout.surface.area_m2 / self.layout.heat_input_W
 
@@ -393,9 +393,9 @@ def shield_states(layout: Layout, half: Half) -> tuple[ShieldState, ...]:
 
 def _state(cover: Cover, power: float) -> ShieldState:
     if cover.temperature_K is not None:
-        return ShieldState(name=cover.name, temperature_K=cover.temperature_K, given=True)
+        return ShieldState(name=cover.name, temperature_K=cover.temperature_K, is_entered=True)
     total = power + float(black_W_per_m2(AMBIENT_K))
-    return ShieldState(name=cover.name, temperature_K=(total / STEFAN_BOLTZMANN) ** 0.25, given=False)
+    return ShieldState(name=cover.name, temperature_K=(total / STEFAN_BOLTZMANN) ** 0.25, is_entered=False)
 
 
 def check_layout(layout: Layout) -> None:

@@ -166,7 +166,7 @@ class TouchLimit:
     temperature_K: float = field(metadata=output("temperature", Kind.TEMPERATURE))
     temperature_high_K: float | None = field(metadata=output("to", Kind.TEMPERATURE))
     """Where a range is published."""
-    as_rise: bool = field(metadata=output("published as a rise"))
+    is_rise: bool = field(metadata=output("published as a rise"))
     position: str = field(metadata=output("panel is"))
     """Calculated below, in the band, calculated above."""
     source: str = field(metadata=output("source"))
@@ -401,7 +401,7 @@ def limits_beside(
                 kind=row["kind"],
                 temperature_K=at,
                 temperature_high_K=top,
-                as_rise=as_rise,
+                is_rise=as_rise,
                 position=_position(low_K, high_K, at, top or at),
                 source=tables.cite(row["source"]),
                 provenance=row["provenance"],

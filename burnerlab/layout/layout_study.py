@@ -473,9 +473,9 @@ class LayoutStudy(WithSummary):
 
     @property
     @computed_output("heat taken up, of net", Kind.FRACTION)
-    def taken_up(self) -> float:
+    def uptake(self) -> float:
         """Share of the net heat input that the surface takes up [-]."""
-        return self.map.taken_up
+        return self.map.uptake
 
     @property
     @computed_output("area", Kind.AREA, unit="m2")

@@ -273,7 +273,7 @@ class Design:
     constraints: tuple[Constraint, ...] = field(default=(), metadata=output("constraints"))
     """Each with its value, its bound and by how much it is missed."""
     evaluations: int
-    best: bool = field(default=False, metadata=output("on the front"))
+    is_on_front: bool = field(default=False, metadata=output("on the front"))
     """No other has fewer tubes, less input and a more even map."""
 
     @property
@@ -308,7 +308,7 @@ class TradeOff:
 
     @property
     def front(self) -> tuple[Design, ...]:
-        return tuple(one for one in self.designs if one.best)
+        return tuple(one for one in self.designs if one.is_on_front)
 
     @property
     def nearest(self) -> Design | None:
@@ -535,7 +535,7 @@ def _marked(designs: Sequence[Design]) -> tuple[Design, ...]:
             and figures(other) != own
             for other in designs
         )
-        marked.append(replace(one, best=one.holds and not beaten))
+        marked.append(replace(one, is_on_front=one.holds and not beaten))
     return tuple(sorted(marked, key=lambda d: (d.tubes, d.heat_input_net_W)))
 
 

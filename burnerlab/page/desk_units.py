@@ -266,7 +266,7 @@ def constant_lines(
             name=one.name,
             on=on,
             before=_interval(one.prior, one.prior_low, one.prior_high),
-            now=_interval(one.value, one.low, one.high) if one.written else "not evaluated",
+            now=_interval(one.value, one.low, one.high) if one.is_in_table else "not evaluated",
             units=one.units,
             why=one.why,
             value=number(one.value, DIGITS) if keys else "",

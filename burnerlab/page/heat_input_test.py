@@ -303,7 +303,7 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
         ratio=measured.heat_input_gross_W / expected_W,
         relative_uncertainty=measured.budget.relative,
         pressure_ratio=None if pressure is None else pressure / expected.manifold_Pa,
-        low=is_low,
+        is_low_rate=is_low,
         meter=measured.meter,
         limits=model.pressure_limits(values.form),
     )

@@ -328,7 +328,7 @@ def _tables(
             (
                 clean(one.name),
                 f"{one.temperature_K - 273.15:.0f}",
-                "as entered" if one.given else "calculated",
+                "as entered" if one.is_entered else "calculated",
             )
             for one in studies[0].map.shields
         )
@@ -364,7 +364,7 @@ def _measures(studies: Sequence[LayoutStudy], system: System) -> PlainTable:
         line("Area within 10 % of the mean, %", lambda s: f"{100 * s.map.evenness.within_10_percent:.0f}"),
         line("Cells", lambda s: str(s.map.evenness.points)),
         line("Heat input, gross, kW", lambda s: digits(s.heat_input_gross_W / 1e3, 3)),
-        line("Heat taken up, % of net input", lambda s: f"{100 * s.map.taken_up:.0f}"),
+        line("Heat taken up, % of net input", lambda s: f"{100 * s.map.uptake:.0f}"),
         line("Heat input from below over area, gross, kW/m²", lambda s: flux(s.gross_W_per_m2)),
         line("Rule of thumb, no source, kW/m²", lambda s: flux(s.trade_W_per_m2.value)),
     )
@@ -417,7 +417,7 @@ def _fitted(fit: GridFit) -> PlainTable:
         (
             constant.name,
             *constant.texts(),
-            "no: at its bound, not used" if constant.at_bound else "yes" if constant.determined else "no",
+            "no: at its bound, not used" if constant.is_at_bound else "yes" if constant.is_settled else "no",
         )
         for constant in fit.constants
     )
@@ -663,7 +663,7 @@ def state_of(name: str, design: Design) -> str:
     """How a design stands, in words; the present layout is no design of the search."""
     if name == "present":
         return ""
-    return "front" if design.best else "holds" if design.holds else "does not hold"
+    return "front" if design.is_on_front else "holds" if design.holds else "does not hold"
 
 
 def _designs(trade_off: TradeOff, system: System, basis: MapBasis) -> PlainTable:
@@ -721,7 +721,7 @@ def _tubes(trade_off: TradeOff, basis: MapBasis) -> PlainTable:
             kilowatt(tube.heat_input_W * basis.of_net, ".3g", has_unit=False),
         )
         for name, one in _named(trade_off)
-        if one.best or one is trade_off.present
+        if one.is_on_front or one is trade_off.present
         for tube in one.burners
     )
     heads = ("Tube", "x, mm", "y, mm", "Height, mm", "Length, mm", f"kW {basis.word}")

@@ -111,7 +111,7 @@ def test_two_layouts_stand_side_by_side_with_their_difference(tmp_path: Path) ->
     compared = ("layout", CART, "--compare-with", changed, "--grid", "20x16")
     found = told(*compared, "--out", str(out))
     alone, other = study("--grid", "20x16"), told("layout", changed, "--grid", "20x16")
-    for key in ("mean_kW_per_m2", "spread", "coefficient_of_variation_percent", "taken_up_percent"):
+    for key in ("mean_kW_per_m2", "spread", "coefficient_of_variation_percent", "uptake_percent"):
         assert found[key] == pytest.approx(alone[key])
         assert found["second_layout"][key] == pytest.approx(other[key])
     change = found["comparison"]

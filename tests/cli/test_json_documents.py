@@ -10,6 +10,7 @@ from functools import cache
 from typing import Any
 
 import pytest
+from declared_results import declared_results
 from json_runs import LINES, NOT_HERE, called, commands_with_json, documents
 
 from burnerlab import __version__, tables
@@ -17,7 +18,8 @@ from burnerlab.cli import COMMANDS
 from burnerlab.cli.output import citation
 from burnerlab.handbook.contents import page_of, section
 from burnerlab.handbook.markdown_text import anchor_of
-from burnerlab.quantity.outputs import SIGNIFICANT, ending, handy_units
+from burnerlab.handbook.output_chapter import annotation, description
+from burnerlab.quantity.outputs import SIGNIFICANT, columns, ending, handy_units
 from burnerlab.quantity.units import RATIOS
 
 NOT_CALCULATED = ("fuels", "record", "settings", "schema", "completion", "man", "tables", "handbook")
@@ -248,6 +250,52 @@ def test_the_handbook_names_the_result_of_each_command() -> None:
             looked += 1
     assert looked > 30
     assert set(results) <= commands_with_json()
+
+
+@cache
+def in_result(made: type) -> dict[str, tuple[str, list[type]]]:
+    """What the handbook says of each key of a result and of the parts that join it, and the results below the key."""
+    every = {one.__name__: one for one in declared_results()}
+    known: dict[str, tuple[str, list[type]]] = {}
+    for column in columns(made):
+        words = re.findall(r"\w+", annotation(made, column.name))
+        below = [every[one] for one in words if one in every]
+        if column.declared.is_part:
+            for part in below:
+                known = in_result(part) | known
+        else:
+            known |= dict.fromkeys((column.key, *column.ends), (description(made, column), below))
+    return known
+
+
+def unexplained(value: Any, results: list[type]) -> Iterator[tuple[str, str]]:
+    """Each null of an answer of which the handbook does not say when it is one, by result and key."""
+    if isinstance(value, list):
+        for each in value:
+            yield from unexplained(each, results)
+    elif isinstance(value, dict) and results:
+        nearest = max(results, key=lambda one: len(value.keys() & in_result(one).keys()))
+        for key, (said, below) in in_result(nearest).items():
+            if key in value and value[key] is None and "null" not in said:
+                yield nearest.__name__, key
+            yield from unexplained(value.get(key), below)
+
+
+def test_the_handbook_says_when_a_key_is_null() -> None:
+    every = {one.__name__: one for one in declared_results()}
+    chapter = page_of("json")
+    assert chapter is not None
+    looked = 0
+    for row in section(chapter, "results-of-commands").splitlines():
+        names, _, made = row.partition(" | ")
+        results = [every[one] for one in re.findall(r"`(\w+)`", made) if one in every]
+        for line in LINES:
+            if results and any(f"{line} ".startswith(f"{name} ") for name in re.findall("`([^`]+)`", names)):
+                answer = document(line)
+                for each in (*answer.get("markets", ()), answer, answer.get("burners"), answer.get("checks")):
+                    assert not set(unexplained(each, results)), line
+                looked += 1
+    assert looked > 30
 
 
 def test_every_answer_can_be_cited() -> None:

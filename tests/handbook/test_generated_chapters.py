@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import importlib
-import inspect
-import pkgutil
 import re
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import is_dataclass
 from typing import Literal
 
 import click
 import pytest
+from declared_results import declared_results
 
 import burnerlab
 from burnerlab import tables
@@ -26,7 +23,7 @@ from burnerlab.gas import library
 from burnerlab.handbook.contents import page_of, section
 from burnerlab.handbook.key_chapters import accepted_in
 from burnerlab.handbook.markdown_text import anchor_of, escaped
-from burnerlab.handbook.output_chapter import annotation, description, descriptions
+from burnerlab.handbook.output_chapter import description
 from burnerlab.handbook.table_chapters import question_of
 from burnerlab.handbook.terminal_text import terminal_text
 from burnerlab.quantity.outputs import columns
@@ -163,24 +160,11 @@ def test_the_page_of_exit_statuses_names_each() -> None:
     }
 
 
-def results() -> Iterator[type]:
-    """Every result that declares outputs."""
-    for found in pkgutil.walk_packages(burnerlab.__path__, "burnerlab."):
-        if found.name.endswith("__main__") or ".making" in found.name:
-            continue
-        for made in vars(importlib.import_module(found.name)).values():
-            is_own = (
-                inspect.isclass(made) and made.__module__ == found.name and not made.__name__.startswith("_")
-            )
-            if is_own and is_dataclass(made) and columns(made):
-                yield made
-
-
 def test_every_declared_output_is_listed_with_key_unit_and_meaning() -> None:
     page = page_of("json-keys")
     assert page is not None
     sections = {one.title: section(page, one.anchor) for one in page.headings if one.level == 3}
-    every = list(results())
+    every = declared_results()
     for made in every:
         rows = rows_of(sections[made.__name__])
         for column in columns(made):
@@ -188,25 +172,6 @@ def test_every_declared_output_is_listed_with_key_unit_and_meaning() -> None:
             assert unit.strip() == escaped(column.unit), (made, column.key)
             assert meaning.startswith(escaped(description(made, column))), (made, column.key)
     assert len(every) == len(sections) > 100
-
-
-def test_the_description_of_a_key_says_more_than_its_name_and_when_it_is_null() -> None:
-    """A row of the table for each output, of its result or of every one; no row without an output."""
-    small = {"a", "an", "by", "for", "in", "its", "of", "the"}
-    without_use = set(descriptions())
-    for made in results():
-        for column in columns(made):
-            said, where = description(made, column), (made.__name__, column.key)
-            new = {*re.findall(r"[a-z0-9]+", said.lower())} - {*re.findall(r"[a-z0-9]+", column.key.lower())}
-            assert len(new - small) > 1, where
-            assert len(said.split()) <= 16, where
-            assert "None" not in annotation(made, column.name) or "null" in said, where
-            without_use -= {
-                (column.key, made.__name__)
-                if (column.key, made.__name__) in descriptions()
-                else (column.key, "")
-            }
-    assert not without_use
 
 
 def test_every_table_says_what_it_answers_and_counts_its_rows() -> None:

@@ -152,9 +152,9 @@ def test_a_factor_at_its_bound_is_said_and_not_used() -> None:
     plain = replace(wide, shape=replace(wide.shape, plume_span=None))
     values = flux_of(with_factors(plain, 1.0, 1.0, 9.0), cells())
     fit = fit_grid(plain, measured(values, "flux"))
-    stuck = [constant for constant in fit.constants if constant.at_bound]
+    stuck = [constant for constant in fit.constants if constant.is_at_bound]
     assert "footprint width" in [constant.name for constant in stuck]
-    assert not any(constant.determined for constant in stuck)
+    assert not any(constant.is_settled for constant in stuck)
     assert calibrated(fit, plain).shape.plume_spread == plain.shape.plume_spread
     assert any("at its bound" in note and "not used" in note for note in fit.not_fitted)
 

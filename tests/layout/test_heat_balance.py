@@ -40,7 +40,7 @@ def test_the_surface_of_the_balance_is_that_of_the_map() -> None:
     found = heat_map(WHOLE)
     balance = heat_balance(found)
     taken = balance.surface_radiation_W + balance.surface_gas_W
-    assert taken == pytest.approx(found.taken_up * balance.heat_input_net_W, rel=1e-9)
+    assert taken == pytest.approx(found.uptake * balance.heat_input_net_W, rel=1e-9)
 
 
 @pytest.mark.parametrize("name", CASES)

@@ -113,7 +113,7 @@ def test_the_demonstration_says_above_in_the_band_and_below() -> None:
 def test_a_hotter_room_lifts_rises_and_skins() -> None:
     cool, warm = skins(demonstration(), 288.15), skins(demonstration(), 308.15)
     assert warm.panels[0].outer_temperature_K > cool.panels[0].outer_temperature_K
-    rise = [next(one for one in s.panels[0].limits if one.as_rise) for s in (cool, warm)]
+    rise = [next(one for one in s.panels[0].limits if one.is_rise) for s in (cool, warm)]
     assert rise[1].temperature_K - rise[0].temperature_K == pytest.approx(20.0)
 
 

@@ -210,7 +210,7 @@ def test_more_tubes_are_more_even_and_the_front_keeps_both() -> None:
     found = optimise(row(-0.1, 0.0, 0.1), STUDY, LIMITS, counts=(3, 5), inputs=(1.0,))
     three, five = found.designs
     assert five.evenness.coefficient_of_variation < three.evenness.coefficient_of_variation
-    assert (three.best, five.best) == (True, True)
+    assert (three.is_on_front, five.is_on_front) == (True, True)
     assert [b.name for b in five.layout.burners] == [f"tube {k}" for k in range(1, 6)]
 
 
@@ -220,7 +220,7 @@ def test_less_input_is_shown_with_the_heat_it_costs() -> None:
     assert less.heat_input_net_W == pytest.approx(0.7 * full.heat_input_net_W)
     assert not less.holds
     assert "mean heat not held" in less.binding
-    assert not less.best
+    assert not less.is_on_front
 
 
 def test_shields_move_with_their_tubes_and_may_change_width() -> None:

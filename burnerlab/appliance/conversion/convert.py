@@ -293,7 +293,7 @@ def assemble(job: Job, steps: tuple[Step, ...], version: str) -> Conversion:
         findings=findings(job, steps),
         not_evaluated=not_evaluated(job, steps),
         prompts=prompts(job, steps),
-        worked=worked(*_sized(job, steps[0])),
+        calculation=worked(*_sized(job, steps[0])),
         sources=sources(job, steps),
         notes=notes(job, steps),
         assumed_primary_aeration=figure("conversion_figures", "primary_aeration").value,

@@ -464,7 +464,7 @@ class Conversion(WithSummary):
     findings: tuple[Finding, ...] = field(metadata=output("checks"))
     not_evaluated: tuple[NotEvaluated, ...] = field(metadata=output("not evaluated"))
     prompts: tuple[str, ...] = field(metadata=output("what else must change"))
-    worked: tuple[WorkedStep, ...] = field(metadata=output("worked"))  # for one burner
+    calculation: tuple[WorkedStep, ...] = field(metadata=output("worked"))  # for one burner
     sources: tuple[str, ...] = field(metadata=output("sources"))  # cited in this result, one line each
     notes: tuple[str, ...] = field(default=(), metadata=output("notes"))
     # the lower end of the band; ``tolerance`` is the upper

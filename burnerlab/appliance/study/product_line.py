@@ -150,7 +150,7 @@ class ProductLine(WithSummary):
     sizes: tuple[SetSize, ...] = field(metadata=output("sizes of set"))
     ends: InputEnds | None = field(metadata=output("ends of the heat input"))
     to_buy: tuple[str, ...] = field(metadata=output("orifices to buy"))
-    apart_m: float = field(metadata=output("orifices of a model differ by", Kind.DIAMETER))
+    least_difference_m: float = field(metadata=output("orifices of a model differ by", Kind.DIAMETER))
     offered: str = field(metadata=output("orifices offered"))
     notes: tuple[str, ...] = field(metadata=output("notes"))
     fitted: tuple[FittedBurner, ...] = field(metadata=output("heat inputs"))
@@ -300,7 +300,7 @@ def product_line(
         sizes=tuple(_size(each) for each in problem.sizes()) if not to_buy else (),
         ends=ends,
         to_buy=tuple(drill.name for drill in found.drills if drill in to_buy),
-        apart_m=apart_m,
+        least_difference_m=apart_m,
         offered=lists_of_models if drills is None else Phrase("as named"),
         notes=tuple(_notes(wanted, ends, len(set(lists)) if drills is None else 1)),
         fitted=tuple(_fitted(problem, found, wanted)),

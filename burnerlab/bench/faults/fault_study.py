@@ -50,11 +50,11 @@ class FaultRow:
     cause: str = field(metadata=output("true cause"))
     group: str = field(metadata=output("group"))
     units: int = field(metadata=output("units"))
-    named_first: int = field(metadata=output("first"))
+    true_group_first: int = field(metadata=output("first"))
     in_first_three: int = field(metadata=output("three"))
     stopped: int = field(metadata=output("stopped"))
     three_or_stopped: int = field(metadata=output("three or stopped"))
-    named: tuple[int, ...] = field(
+    first_by_group: tuple[int, ...] = field(
         metadata=output("ranked first, by group")
     )  # how often each group, in the order of the study, was said first
 
@@ -63,7 +63,7 @@ class FaultRow:
 class FaultTable:
     """Units drawn in one way and read in one way."""
 
-    drawn: Sampling = field(metadata=output("simulated units"))
+    sampling: Sampling = field(metadata=output("simulated units"))
     pressure_read: bool = field(metadata=output("pressure read"))
     causes: tuple[FaultRow, ...] = field(metadata=output("by cause"))
 
@@ -76,7 +76,7 @@ class FaultTable:
     @computed_output("ranked first", Kind.FRACTION)
     def first(self) -> float:
         """Part of all units whose true group is said first [-]."""
-        return sum(row.named_first for row in self.causes) / self.units
+        return sum(row.true_group_first for row in self.causes) / self.units
 
     @property
     @computed_output("in first three", Kind.FRACTION)
@@ -121,7 +121,9 @@ class FaultStudy:
     def table(self, sampling: Sampling, *, pressure_read: bool) -> FaultTable:
         """One of the tables."""
         return next(
-            table for table in self.tables if (table.drawn, table.pressure_read) == (sampling, pressure_read)
+            table
+            for table in self.tables
+            if (table.sampling, table.pressure_read) == (sampling, pressure_read)
         )
 
 
@@ -258,14 +260,16 @@ def _table(
                 cause=cause,
                 group=of[cause],
                 units=int(members.sum()),
-                named_first=int(first[members].sum()),
+                true_group_first=int(first[members].sum()),
                 in_first_three=int(three[members].sum()),
                 stopped=int(findings.stopped[members].sum()),
                 three_or_stopped=int((three | findings.stopped)[members].sum()),
-                named=tuple(np.bincount(findings.ranks[members, 0], minlength=len(h.groups)).tolist()),
+                first_by_group=tuple(
+                    np.bincount(findings.ranks[members, 0], minlength=len(h.groups)).tolist()
+                ),
             )
         )
-    return FaultTable(drawn=sampling, pressure_read=pressure_read, causes=tuple(rows))
+    return FaultTable(sampling=sampling, pressure_read=pressure_read, causes=tuple(rows))
 
 
 def _stops(

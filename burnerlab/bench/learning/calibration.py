@@ -83,7 +83,7 @@ class Calibration:
     @property
     def written(self) -> tuple[ModelConstant, ...]:
         """The constants that a calibrated table holds."""
-        return tuple(constant for constant in self.constants if constant.written)
+        return tuple(constant for constant in self.constants if constant.is_in_table)
 
 
 def calibrate(
@@ -168,7 +168,7 @@ def _cautions(appliance: Appliance, samples: Gathered, constants: tuple[ModelCon
     })  # fmt: skip
     if blind:
         yield f"primary air of {blind} burners is not used: throat, ports or gas composition are not given"
-    if any(constant.written for constant in constants):
+    if any(constant.is_in_table for constant in constants):
         yield STILL
 
 

@@ -301,7 +301,7 @@ def _constant_of(
         spread=None if solution is None else solution.scatter,
         outliers=outliers,
         is_learned=is_learned,
-        written=is_learned,
+        is_in_table=is_learned,
         why=why,
     )
 

@@ -416,7 +416,7 @@ def _constant(row: str, sightings: Sequence[Sighting], setup: CalibrationSetup) 
         spread=None,
         outliers=(),
         is_learned=False,
-        written=False,
+        is_in_table=False,
         why=f"too few units to show their spread: {units}",
     )
     if units < rules()["fewest units"]:
@@ -439,7 +439,7 @@ def _constant(row: str, sightings: Sequence[Sighting], setup: CalibrationSetup) 
         low=low,
         high=high,
         is_learned=True,
-        written=True,
+        is_in_table=True,
         why=f"{sides}; {narrowed(ratio)}",
     )
 

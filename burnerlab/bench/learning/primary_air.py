@@ -280,7 +280,7 @@ def _constants(
             high=high,
             spread=solution.scatter,
             is_learned=is_learned,
-            written=True,
+            is_in_table=True,
         )
 
 
@@ -347,6 +347,6 @@ def _untold(
         spread=None,
         outliers=outliers,
         is_learned=False,
-        written=False,
+        is_in_table=False,
         why=why,
     )

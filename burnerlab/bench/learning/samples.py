@@ -96,7 +96,7 @@ class ModelConstant:
     )  # relative standard deviation between units; None where it was not looked for
     outliers: tuple[str, ...] = field(metadata=output("outliers"))  # serial numbers left out
     is_learned: bool = field(metadata=output("learned"))
-    written: bool = field(
+    is_in_table: bool = field(
         metadata=output("written")
     )  # into the table: told, or part of a fit that tells them only together
     why: str = field(metadata=output("why"))  # what it rests on, or why the record does not tell

@@ -187,7 +187,7 @@ class Reading:
     burner: str | None = field(
         default=None, metadata=output("burner")
     )  # that was on; None: the burner of the question, or all
-    low: bool = field(default=False, metadata=output("low rate"))
+    is_low_rate: bool = field(default=False, metadata=output("low rate"))
     method: Method | None = field(default=None, metadata=output("method"))  # None: that of the question
     at_rest: Literal["", "still", "moves"] = field(
         default="", metadata=output("meter at rest")

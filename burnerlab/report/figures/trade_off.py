@@ -36,7 +36,7 @@ def trade_off_figure(trade_off: TradeOff, system: System = "metric", basis: MapB
     """
     with styled():
         plans = [("present", trade_off.present)]
-        plans += [(letter(k), one) for k, one in enumerate(trade_off.designs) if one.best]
+        plans += [(letter(k), one) for k, one in enumerate(trade_off.designs) if one.is_on_front]
         sides = _trade_off_extent([one.layout for _, one in plans])
         wide = (WIDTH_in - TRADE_OFF_LEFT_in - TRADE_OFF_RIGHT_in - TRADE_OFF_GAP_in * (ACROSS - 1)) / ACROSS
         deep = wide * (sides[3] - sides[2]) / (sides[1] - sides[0])
@@ -147,7 +147,7 @@ def _spot(design: Design, system: System, basis: MapBasis) -> tuple[float, float
 
 
 def _state(design: Design) -> int:
-    return 0 if design.best else 1 if design.holds else 2
+    return 0 if design.is_on_front else 1 if design.holds else 2
 
 
 def _tubes(count: int) -> str:

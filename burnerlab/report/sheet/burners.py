@@ -54,7 +54,7 @@ PLACED: Mapping[type, frozenset[str]] = {
         "pressure_range_source", "altitude_m", "ambient_pressure_Pa", "gas_temperature_K", "altitude_policy",
         "altitude_policy_factor", "couple_factor", "tolerance", "tolerance_source", "drill_list", "burners", "headline",
         "total_rate_gross_W", "total_predicted_gross_W", "total_predicted_net_W", "total_mass_flow_kg_per_s",
-        "total_volume_flow_m3_per_s", "findings", "not_evaluated", "prompts", "worked", "sources", "notes",
+        "total_volume_flow_m3_per_s", "findings", "not_evaluated", "prompts", "calculation", "sources", "notes",
         "tolerance_low", "from_altitude_m", "from_ambient_pressure_Pa", "supply_of_new_gas", "category", "model",
         "region", "pressure_couple", "pressure_couples_beside", "altitude", "assumed_primary_aeration",
         "evaluation", "file_name",

@@ -61,5 +61,5 @@ def comparison_rows(
             (f"Heat input, net, {power}", f"Net input, {power}"),
             (one.heat_input_net_W, other.heat_input_net_W), per_power,
         ),
-        row(("Heat taken up, % of net input", "Taken up, % of net"), (one.taken_up, other.taken_up), 100.0),
+        row(("Heat taken up, % of net input", "Taken up, % of net"), (one.uptake, other.uptake), 100.0),
     ]  # fmt: skip

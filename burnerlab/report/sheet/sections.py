@@ -456,7 +456,7 @@ def _question(entry: NotEvaluated | Finding) -> str:
 def _worked(c: Conversion, system: System) -> Section:
     steps = tuple(
         WorkedStep(what=clean(step.what), formula=clean(step.formula), numbers=clean(step.numbers))
-        for step in c.worked
+        for step in c.calculation
     )
     lead = "The formulas with the numbers put in, for one burner, so that the rest can be checked by hand."
     if system == "US":

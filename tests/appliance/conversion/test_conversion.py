@@ -159,7 +159,7 @@ def test_words_claim_nothing(propane: Conversion) -> None:
 
 
 def test_the_worked_burner_adds_up(propane: Conversion) -> None:
-    lines = {step.what.split(": ")[-1]: step.numbers for step in propane.worked}
+    lines = {step.what.split(": ")[-1]: step.numbers for step in propane.calculation}
     burner = propane.burners[0]
     assert f"= {1e3 * burner.to_orifice_m:.4f} mm" in lines["exact diameter"]
     assert f"{100 * burner.deviation:+.2f} %" in lines["deviation"]

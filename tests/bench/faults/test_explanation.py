@@ -674,7 +674,7 @@ def test_the_command_takes_several_readings_at_once() -> None:
         "--meter-at-rest", "still",
     )  # fmt: skip
     assert [one["burner"] for one in found["readings"]] == [LEFT, LEFT, RING, None, None]
-    assert [one["low"] for one in found["readings"]] == [False, True, False, False, False]
+    assert [one["is_low_rate"] for one in found["readings"]] == [False, True, False, False, False]
     assert found["groups"][0]["group"] == "orifices"
     assert LEFT in found["causes"][0]["words"]
 
@@ -729,7 +729,7 @@ def test_what_is_remembered_follows_the_files_it_came_from(tmp_path: Path) -> No
     assert hypotheses(unit, own).priors[0] > before.priors[0]
     for other in (unit_under_test(cart, RING), unit_under_test(cart, LEFT, "scale")):
         assert other is not unit
-    low = unit_under_test(cart, LEFT, readings=[Reading(ratio=1.0, low=True)])
+    low = unit_under_test(cart, LEFT, readings=[Reading(ratio=1.0, is_low_rate=True)])
     assert low.firings[0].low
 
 

@@ -22,7 +22,7 @@ LP = changed(CART, ConversionTarget(gas=load("propane"), gauge_pressure_Pa=2740.
 LEFT, RING = "griddle tube left", "stock-pot ring"
 MIXED = (
     Reading(ratio=0.86, burner=LEFT, pressure_ratio=0.98),
-    Reading(ratio=0.95, burner=LEFT, low=True),
+    Reading(ratio=0.95, burner=LEFT, is_low_rate=True),
     Reading(ratio=1.01, burner=RING),
     Reading(at_rest="still"),
 )
@@ -76,8 +76,10 @@ def test_two_burners_low_alike_are_no_orifice() -> None:
 
 def test_a_low_rate_that_is_right_speaks_for_valve_or_hole() -> None:
     """Valve not fully open: full low, low rate right. Pressure: both low alike."""
-    same = explain(CART, [Reading(ratio=0.7, burner=LEFT), Reading(ratio=0.7, burner=LEFT, low=True)])
-    right = explain(CART, [Reading(ratio=0.7, burner=LEFT), Reading(ratio=1.0, burner=LEFT, low=True)])
+    same = explain(CART, [Reading(ratio=0.7, burner=LEFT), Reading(ratio=0.7, burner=LEFT, is_low_rate=True)])
+    right = explain(
+        CART, [Reading(ratio=0.7, burner=LEFT), Reading(ratio=1.0, burner=LEFT, is_low_rate=True)]
+    )
     assert shares(right)["burner not fully open"] > 5.0 * shares(same)["burner not fully open"]
 
 
@@ -85,7 +87,10 @@ def test_a_leak_weighs_more_at_the_low_rate() -> None:
     load_W = 0.15  # of the full input
     found = explain(
         CART,
-        [Reading(ratio=1.0 + load_W, burner=RING), Reading(ratio=1.0 + load_W / 0.2, burner=RING, low=True)],
+        [
+            Reading(ratio=1.0 + load_W, burner=RING),
+            Reading(ratio=1.0 + load_W / 0.2, burner=RING, is_low_rate=True),
+        ],
     )
     assert found.groups[0].group == "leak"
     assert found.groups[0].probability > 0.9
@@ -127,7 +132,7 @@ def test_the_same_reading_twice_narrows_by_less_than_another_instrument() -> Non
     [
         ([], "number of readings"),
         ([Reading()], "nothing was read"),
-        ([Reading(ratio=1.0, burner="tile broiler", low=True)], "low rate"),
+        ([Reading(ratio=1.0, burner="tile broiler", is_low_rate=True)], "low rate"),
         ([Reading(ratio=1.0, burner="stockpot")], "is not a burner"),
         ([Reading(ratio=1.0, pressure_ratio=-1.0), Reading(ratio=0.0)], "measured over expected"),
     ],

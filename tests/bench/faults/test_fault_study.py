@@ -105,7 +105,7 @@ def test_gas_leak_and_missing_regulator_are_among_the_first_three_or_stop(
     appliance: str, burner: str | None
 ) -> None:
     grave = [
-        (row, one.drawn, one.pressure_read)
+        (row, one.sampling, one.pressure_read)
         for one in study(appliance, burner).tables
         for row in one.causes
         if row.cause in (*GAS, "no regulator", "leak")
@@ -137,8 +137,8 @@ def test_a_study_is_repeatable_and_noise_costs() -> None:
     quiet, loud = (one.table("evenly", pressure_read=True) for one in (first, noisy))
     assert loud.first < quiet.first
     for row in quiet.causes:
-        assert sum(row.named) == row.units
-        assert row.named_first <= row.in_first_three <= row.three_or_stopped <= row.units
+        assert sum(row.first_by_group) == row.units
+        assert row.true_group_first <= row.in_first_three <= row.three_or_stopped <= row.units
 
 
 def test_the_limits_of_the_stops_fit_units_of_another_seed() -> None:
@@ -162,7 +162,7 @@ def test_the_limits_of_the_stops_fit_units_of_another_seed() -> None:
 
 def test_the_command_prints_both_tables() -> None:
     found = answer("explain", "--study", "--burner", RING, "--faults", "120")
-    assert [one["drawn"] for one in found["tables"]] == ["by the priors", "evenly"] * 2
+    assert [one["sampling"] for one in found["tables"]] == ["by the priors", "evenly"] * 2
     assert {"first_percent", "in_first_three_percent", "causes"} <= set(found["tables"][0])
     text = CliRunner().invoke(main, ["explain", "--study", "--burner", RING, "--faults", "60"]).stdout
     assert "simulated units by the priors" in text

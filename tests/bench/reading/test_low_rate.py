@@ -68,11 +68,13 @@ def test_weigh_reads_at_low_too() -> None:
 @pytest.mark.parametrize("burner", [one.name for one in CART.burners if one.turndown is not None])
 @pytest.mark.parametrize("share", [0.9, 1.0, 1.1])
 def test_a_low_rate_as_drawn_is_not_stopped(burner: str, share: float) -> None:
-    assert explain(CART, Reading(ratio=share, burner=burner, low=True)).stops == ()
+    assert explain(CART, Reading(ratio=share, burner=burner, is_low_rate=True)).stops == ()
 
 
 def test_a_low_rate_far_above_its_own_is_stopped() -> None:
-    assert "overfire" in [one.id for one in explain(CART, Reading(ratio=1.5, burner=RING, low=True)).stops]
+    assert "overfire" in [
+        one.id for one in explain(CART, Reading(ratio=1.5, burner=RING, is_low_rate=True)).stops
+    ]
 
 
 @pytest.mark.parametrize(

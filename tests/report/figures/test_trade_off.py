@@ -32,7 +32,7 @@ def design(tubes: int, share: float, **how: Any) -> Design:
 def found() -> TradeOff:
     """Two numbers of tubes, each once on the front, once beaten, once not held."""
     every = [
-        design(tubes, share, best=best, holds=holds)
+        design(tubes, share, is_on_front=best, holds=holds)
         for tubes in (2, 5)
         for share, best, holds in ((0.8, False, False), (0.9, True, True), (1.0, False, True))
     ]
@@ -70,7 +70,7 @@ def test_number_of_tubes_and_state_are_told_without_colour(found: TradeOff) -> N
         here = [(shape, sum(face)) for place, shape, face in drawn if place == pytest.approx(spot)]
         shape, lightness = here[0]
         looks.add((one.tubes, shape, lightness > 1.5, len(here) > 1))
-        assert (lightness < 0.6) == one.best
+        assert (lightness < 0.6) == one.is_on_front
         assert (len(here) > 1) == (not one.holds)
     assert len(looks) == len(found.designs)
     assert len({shape for _, shape, _, _ in looks}) == 2
@@ -120,7 +120,7 @@ def test_the_page_names_every_design_and_keeps_the_cautions(found: TradeOff) -> 
     page = trade_off_html(demonstration(), found, found.notes, {})
     for k, one in enumerate(found.designs):
         assert f'<th scope="row">{letter(k)}</th>' in page
-        assert (f"{letter(k)}: " in page) == one.best
+        assert (f"{letter(k)}: " in page) == one.is_on_front
     for words in ("estimate", "does not hold", "carbon monoxide", "must be tested"):
         assert words in page
 
