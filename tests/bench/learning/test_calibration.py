@@ -255,7 +255,7 @@ def test_what_was_never_near_its_limit_is_not_told() -> None:
     found = calibrate(simulate_shop(SHOP, wide, plan, np.random.default_rng(5), fuels), wide, fuels=fuels)
     back = named(found, "light-back factor")
     assert not back.is_learned
-    assert not back.written
+    assert not back.is_in_table
     assert back.value == coefficients()["light-back factor"].value
     assert "does not tell" in back.why
 

@@ -95,7 +95,7 @@ def test_explain_reads_the_first_reading_at_low() -> None:
     line = ("explain", DEMO, "--burner", LEFT, "--measured", f"{low_kW:.4f} kW gross")
     found = answer(*line, "--low-rate")
     assert found["stops"] == []
-    assert found["readings"][0]["low"] is True
+    assert found["readings"][0]["is_low_rate"] is True
     assert found["readings"][0]["ratio"] == pytest.approx(1.0, abs=1e-3)
     plain = answer(*line)
     assert plain["stops"] != []

@@ -77,8 +77,8 @@ def test_number_of_tubes_and_state_are_told_without_colour(found: TradeOff) -> N
 
 
 def test_no_word_lies_on_another_or_outside(found: TradeOff) -> None:
-    crowd = tuple(replace(one, best=True) for one in found.designs) + tuple(
-        design(n, 1.0, best=True) for n in (1, 4, 8, 12)
+    crowd = tuple(replace(one, is_on_front=True) for one in found.designs) + tuple(
+        design(n, 1.0, is_on_front=True) for n in (1, 4, 8, 12)
     )
     figure = trade_off_figure(replace(found, designs=crowd))
     figure.canvas.draw()
