@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.decision_rule import Rating
 from burnerlab.bench.reading.manifold import expected_input
-from burnerlab.bench.stop import power_words
+from burnerlab.bench.stop import StopNotice, power_words
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.show import number
@@ -96,6 +96,35 @@ def rating_in_air(rating: Rating, air: UnitInAir, *, low: bool = False) -> Ratin
         return replace(rating, heat_input_W=air.share * rating.heat_input_W)
     words = "low rate in the air of the bench" if low else "rating in the air of the bench"
     return replace(rating, heat_input_W=air.share * rating.heat_input_W, words=words)
+
+
+def stops_in_air(
+    stops: tuple[StopNotice, ...], air: UnitInAir | None, rating: Rating | None
+) -> tuple[StopNotice, ...]:
+    """Stops of a reading of the bench: an overfire says what its rating is in the air there.
+
+    rating : in the air of the bench; None for air or rating where no file is known
+
+    >>> from burnerlab.appliance import demonstration
+    >>> from burnerlab.bench.decision_rule import decision_rule
+    >>> from burnerlab.bench.stop import stop_notice
+    >>> from burnerlab.bench.unit import rating_of
+    >>> over = stop_notice("overfire", percent="15 %", against="the rating", read="9.2 kW", true="", why="15 % above")
+    >>> air = in_air_of(demonstration(), 84300.0)
+    >>> rating = rating_in_air(rating_of(demonstration(), "stock-pot ring", decision_rule()), air)
+    >>> stops_in_air((over,), air, rating)[0].why
+    '15 % above; in the air of the bench the rating of 8.79 kW (30 000 Btu/h) gross is 8.02 kW (27 400 Btu/h) gross'
+    """
+    if air is None or rating is None or not air.is_other:
+        return stops
+    there, here = (
+        power_words(one, rating.basis) for one in (rating.heat_input_W / air.share, rating.heat_input_W)
+    )
+    why = f"in the air of the bench the rating of {there} is {here}"
+    return tuple(
+        replace(one, why=f"{one.why}; {why}" if one.why else why) if one.id == "overfire" else one
+        for one in stops
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -463,6 +463,12 @@ class ReadingBasis:
         rating = None if self.rating is None else rating_in_air(self.rating, air, low=self.unit.low)
         return replace(self, unit=replace(self.unit, appliance=air.appliance), rating=rating, air=air)
 
+    def stops(self, measured: InputMeasured) -> tuple[StopNotice, ...]:
+        """What a measured heat input raises, in the air of the bench."""
+        from burnerlab.bench.bench_air import stops_in_air
+
+        return stops_in_air(self.unit.stops(measured, self.manifold_gauge_Pa), self.air, self.rating)
+
     def at_place(self, measured: InputMeasured) -> InputAtPlace | None:
         """What was measured at the place of file or plan; None where the air there is the same."""
         from burnerlab.bench.bench_air import input_at_place

@@ -302,13 +302,13 @@ def _stops(study: FaultStudy) -> str:
     rows = [
         (
             _read(one.pressure_read),
-            f"{one.sound_stopped} of {one.sound}",
+            f"{one.sound_stopped} of {one.sound}, {one.sound_by_band}",
             f"{one.other_gas_missed} of {one.other_gas}",
             f"{one.overfired_missed} of {one.overfired}",
         )
         for one in study.stops
     ]
-    heads = ("STOP", "without a fault, stopped", "other gas, not stopped", "overfired, not stopped")
+    heads = ("STOP", "no fault, stopped; by band", "other gas, not stopped", "overfired, not stopped")
     return table(heads, rows)
 
 
@@ -727,7 +727,9 @@ def explain_command(
     """
     from burnerlab.appliance import demonstration
     from burnerlab.appliance.project.basis import rated_basis
-    from burnerlab.bench.bench_air import in_air_of
+    from burnerlab.bench.bench_air import in_air_of, rating_in_air, stops_in_air
+    from burnerlab.bench.decision_rule import decision_rule
+    from burnerlab.bench.unit import rating_of
 
     case, other, study, causes = question
     appliance = demonstration() if case.appliance is None else case.appliance
@@ -738,6 +740,9 @@ def explain_command(
     air = in_air_of(appliance, case.ambient_Pa, case.burner)
     at_place = case.at_place(air)
     found = _explanation(air.appliance, case, other, causes)
+    if air.is_other:
+        rating = rating_in_air(rating_of(appliance, case.burner, decision_rule()), air)
+        found = replace(found, stops=stops_in_air(found.stops, air, rating))
     if as_json:
         print_json(found, at_place=at_place)
         return

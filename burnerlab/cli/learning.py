@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from burnerlab.bench.learning.samples import ModelConstant
 
 DAY = 10  # characters of a date
+NO_UNIT = "no unit of this model with a current test"
 NOTHING = "the record determines no constant better than it was known: no table is written"
 
 
@@ -124,9 +125,10 @@ def _where(written: tuple[Path, ...], model_file: Path) -> tuple[str, ...]:
 
 def _text(calibration: Calibration, record: RecordSource, appliance: Appliance) -> str:
     first, last = (at[:DAY] for at in (calibration.first_tested_at, calibration.last_tested_at))
+    of_units = f"{counted(calibration.units, 'unit')}, {first} to {last}" if calibration.units else NO_UNIT
     pairs = [
         ("model", f"{calibration.model} ({appliance.file})"),
-        ("record", f"{record.file}, {counted(calibration.units, 'unit')}, {first} to {last}"),
+        ("record", f"{record.file}, {of_units}"),
         ("burners", ", ".join(calibration.burners) or "none with a pressure and something read beside it"),
     ]
     if not calibration.constants:

@@ -179,7 +179,7 @@ def clock_command(basis: ReadingBasis, timing: Timing, uncertainty: float | None
     if uncertainty is not None:
         plan = timing_for(measured.budget, measured.time_s, reading.revolutions, uncertainty)
     measured = basis.unit.compared(measured, basis.manifold_gauge_Pa)
-    stops = basis.unit.stops(measured, basis.manifold_gauge_Pa)
+    stops = basis.stops(measured)
     at_place = basis.at_place(measured)
     if stops:
         measured = measured.withheld()
@@ -360,7 +360,7 @@ def weigh_command(basis: ReadingBasis, weighing: Weighing, uncertainty: float | 
             timing_for(measured.budget, measured.time_s, seconds, uncertainty, TIMED), revolutions=None
         )
     measured = basis.unit.compared(measured, basis.manifold_gauge_Pa)
-    stops = basis.unit.stops(measured, basis.manifold_gauge_Pa)
+    stops = basis.stops(measured)
     at_place = basis.at_place(measured)
     if stops:
         measured = measured.withheld()

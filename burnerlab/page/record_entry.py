@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import replace
 
 from burnerlab.appliance.project.basis import rated_basis
+from burnerlab.bench.bench_air import stops_in_air
 from burnerlab.bench.reading.flue import APPLIANCE_KIND, FlueAnalysis, limit_of_reading
 from burnerlab.bench.reading.manifold import ManifoldCheck, highest_pressure_Pa, lock_up_low_Pa
 from burnerlab.bench.reading.meter import MeterReading
@@ -30,7 +30,7 @@ from burnerlab.bench.record import (
 from burnerlab.bench.record.entry import RECORD_REGIONS
 from burnerlab.bench.record.open_stops import STATEMENTS
 from burnerlab.bench.record.photographs import photographs_of, photographs_text
-from burnerlab.bench.stop import StopNotice, power_words, pressure_end_words, worst_first
+from burnerlab.bench.stop import StopNotice, pressure_end_words, worst_first
 from burnerlab.bench.stop_rules import (
     heat_inputs,
     lost_pressure_stop,
@@ -189,24 +189,14 @@ def raised_stops(
         manifold=manifold,
         explanation=explanation,
     )
-    if measured is not None and measured.air.is_other:
-        stops = tuple(_in_air(one, measured) if one.id == "overfire" else one for one in stops)
+    if measured is not None:
+        stops = stops_in_air(stops, measured.air, measured.rating)
     at_rest = (meter_at_rest_stop(),) if values.form.get("meter_at_rest") == MOVES else ()
     seen = (_seen_pressure(model),) if values.form.get("pressure_above") == YES else ()
     is_lost = "measure" in steps and values.get(MANIFOLD_FIELD) == 0.0 and not _is_lock_up(values)
     lost = (lost_pressure_stop(),) if is_lost else ()
     undiluted = () if flue is not None or "flame" not in steps else _undiluted(values, model)
     return worst_first([*at_rest, *stops, *undiluted, *seen, *lost])
-
-
-def _in_air(notice: StopNotice, measured: HeatInputTest) -> StopNotice:
-    """An overfire, with the rating that it is held against in the air of the bench."""
-    rating, share = measured.rating, measured.air.share
-    here, there = (
-        power_words(one, rating.basis) for one in (rating.heat_input_W, rating.heat_input_W / share)
-    )
-    why = f"in the air of the bench the rating of {there} is {here}"
-    return replace(notice, why=f"{notice.why}; {why}" if notice.why else why)
 
 
 def _seen_pressure(model: Model | None) -> StopNotice:

@@ -14,8 +14,10 @@ from click.testing import CliRunner, Result
 from burnerlab.appliance import Appliance, ConversionTarget, changed, demonstration, demonstration_path
 from burnerlab.appliance.operation.supply_pressures import INCH_OF_WATER_PA
 from burnerlab.appliance.project.project_file import read_appliance_text
+from burnerlab.bench.decision_rule import decision_rule
 from burnerlab.bench.faults.explanation import explain
 from burnerlab.bench.reading.flue import FlueReading, analyse_flue
+from burnerlab.bench.reading.heat_input import InputMeasured, with_pressure_of_file
 from burnerlab.bench.reading.manifold import (
     calculated_input,
     each_burner,
@@ -24,10 +26,12 @@ from burnerlab.bench.reading.manifold import (
     manifold_check,
     manifold_range,
 )
+from burnerlab.bench.reading.meter import MeterReading, clock
 from burnerlab.bench.reading.readings import ManifoldRange, Reading
 from burnerlab.bench.record import BeforeLighting, Observation, sights
 from burnerlab.bench.stop import StopNotice, stop_rows
-from burnerlab.bench.stop_rules import AT_RATING, HeatInputs, observation_stops, stops_of
+from burnerlab.bench.stop_rules import AT_RATING, HeatInputs, measured_stops, observation_stops, stops_of
+from burnerlab.bench.unit import heat_of, rating_of, with_file_pressures
 from burnerlab.cli import main
 from burnerlab.gas import load
 from burnerlab.quantity import UserError
@@ -113,6 +117,50 @@ def test_no_pressure_within_its_band_stops_a_unit_as_drawn(
             )
             assert ("overfire" in found) is is_stopped, (read_Pa, heat_W, found)
             assert is_stopped or found == []
+
+
+def with_band(tolerance: float, orifices: float) -> Appliance:
+    """The demonstration with so wide a band of its rating, and orifices that give so much of it."""
+    own = tuple(
+        replace(one, orifice=replace(one.orifice, diameter_m=one.orifice.diameter_m * orifices**0.5))
+        for one in CART.burners
+    )
+    band = replace(CART.limits.tolerance, low=-tolerance, high=tolerance)
+    return replace(CART, burners=own, limits=replace(CART.limits, tolerance=band))
+
+
+def measured_as(appliance: Appliance, burner: str | None, heat_W: float, read_Pa: float) -> InputMeasured:
+    """A heat input by the meter of the unit."""
+    heat, rating = heat_of(appliance), rating_of(appliance, burner, decision_rule())
+    reading = with_file_pressures(MeterReading(dial_m3=0.05, times_s=(100.0,)), appliance)
+    time_s = 100.0 * clock(reading, heat, rating, draws=0).heat_input_gross_W / heat_W
+    made = clock(replace(reading, times_s=(time_s,)), heat, rating, draws=0)
+    return with_pressure_of_file(made, appliance.supply.gauge_pressure_Pa, read_Pa)
+
+
+@pytest.mark.parametrize("appliance", [CART, DROOPING, with_band(0.10, 1.05), with_band(0.08, 0.96)])
+@pytest.mark.parametrize("burner", [None, "stock-pot ring"])
+def test_no_reading_with_every_figure_in_its_printed_band_stops(
+    appliance: Appliance, burner: str | None
+) -> None:
+    """Heat input in the band of its rating, pressure in its own, the ratio of both at most what the finding prints."""
+    held, band = manifold_range(appliance), appliance.limits.tolerance
+    rated_W = sum(one.rate_W for one in expected_input(appliance, burner).burners)
+    seen = 0
+    for of_pressure in (0.001, 0.5, 0.999):
+        read_Pa = held.low_Pa + of_pressure * (held.high_Pa - held.low_Pa)
+        gives_W = expected_at(appliance, read_Pa, burner).gross_W
+        for of_heat in (0.001, 0.5, 0.999):
+            heat_W = rated_W * (1.0 + band.low + of_heat * (band.high - band.low))
+            found = measured_stops(
+                measured_as(appliance, burner, heat_W, read_Pa), appliance, burner, read_Pa
+            )
+            if heat_W < 1.0999 * gives_W:
+                assert ids(found) == [], (read_Pa, heat_W / rated_W, heat_W / gives_W)
+                seen += 1
+            else:
+                assert "overfire" in ids(found)
+    assert seen >= 5
 
 
 @pytest.mark.parametrize("burner", BURNERS)

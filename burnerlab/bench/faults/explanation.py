@@ -96,6 +96,7 @@ class Danger:
     read: str  # the reading it rests on, in words
     moves: bool = False  # the meter moves with every burner off
     together: bool = True  # whether any listed cause explains all readings together
+    in_bands: bool = False  # whether every heat input is in the band of its rating, and none above its limit
 
     @property
     def stops_gas(self) -> bool:
@@ -104,7 +105,10 @@ class Danger:
 
     @property
     def stops_overfire(self) -> bool:
-        """Whether a burner may well be above its rating, by the reading or by a fault that it would not show."""
+        """Whether a burner may well be above its rating, by the reading or by a fault that it would not show.
+
+        Not by a probability alone where every figure is in its printed band: see ``stops_of``.
+        """
         return self.reads_above or bool(self.overfire > bench_limit("stop_overfire").high)
 
 
@@ -154,6 +158,7 @@ def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading], fit: f
         read=words,
         moves=any(one.at_rest == "moves" for one in readings),
         together=not fit < bench_limit("readings together").low,
+        in_bands=all(one.is_in_band(_rated_W(h, one.firing), h.unit.appliance) for one in read),
     )
 
 
@@ -171,6 +176,12 @@ class _Heat(NamedTuple):
     @property
     def is_above(self) -> bool:
         return self.value_W > self.calculated.most_W
+
+    def is_in_band(self, rated_W: float, appliance: Appliance) -> bool:
+        """Whether it is in the band of the rating and not above its limit; a low rate has no say in this."""
+        band = appliance.limits.tolerance
+        is_in_band = band.low <= self.value_W / rated_W - 1.0 <= band.high
+        return is_in_band and not self.is_above and not self.firing.low
 
 
 def _heats(h: Hypotheses, readings: Sequence[Reading]) -> list[_Heat]:
@@ -197,7 +208,8 @@ def stops_of(
     """The notices that readings raise, worst first: what was read or is likely before what is only not ruled out.
 
     A manifold pressure above its range leaves the other gas open whatever the meter shows: a valve half open or a turn
-    missed makes its heat input look low.
+    missed makes its heat input look low. A reading with every figure in its printed band raises no overfire by its
+    probability: what it may hide is a warning of the explanation.
     """
     stops = [*_leak(h, weights, danger)]
     if danger.moves:
@@ -206,9 +218,10 @@ def stops_of(
     above_range = any(check.above_range for check in checks)
     if danger.stops_gas or (above_range and bool((h.scenarios.other_gas > 1.0).any())):
         stops.append(_other_gas(h, weights, danger))
-    if danger.stops_overfire:
+    of_pressure = [stop for check in checks for stop in pressure_stops(check)]
+    if danger.stops_overfire and not (danger.in_bands and not of_pressure):
         stops.append(_overfire(h, weights, danger))
-    stops += [stop for check in checks for stop in pressure_stops(check)]
+    stops += of_pressure
     return consistent_stops(worst_first(stops))
 
 

@@ -27,7 +27,7 @@ from burnerlab.bench.faults.scenarios import (
     normalised,
 )
 from burnerlab.bench.faults.simulation import FAULTS, Shop, SimulatedUnits, shop_of, simulate
-from burnerlab.bench.reading.manifold import highest_pressure_Pa
+from burnerlab.bench.reading.manifold import calculated_input, highest_pressure_Pa, manifold_range
 from burnerlab.bench.reading.readings import Method, Reading
 from burnerlab.bench.unit import unit_under_test
 from burnerlab.quantity import Kind
@@ -92,6 +92,9 @@ class StopCounts:
     pressure_read: bool = field(metadata=output("pressure read"))
     sound: int = field(metadata=output("without a fault"))
     sound_stopped: int = field(metadata=output("without a fault, stopped"))
+    sound_by_band: int = field(
+        metadata=output("without a fault, stopped by the band of the pressure")
+    )  # among those: a setting or a gauge at the end of what it is allowed
     other_gas: int = field(metadata=output("other gas"))
     other_gas_missed: int = field(metadata=output("other gas, not stopped"))  # without any stop
     overfired: int = field(
@@ -135,6 +138,7 @@ class UnitFindings:
     other_gas: Array  # probability [unit]
     overfire: Array
     stopped: Flags  # by any notice
+    stopped_by_band: Flags  # by the band of the manifold pressure
 
 
 def simulate_faults(
@@ -231,17 +235,39 @@ def explain_units(h: Hypotheses, units: SimulatedUnits, u: float, pressure_read:
     )
     shares, danger = np.split(summed[:, : -len(flags)], 2, axis=1)
     other_gas, overfire, sound = summed[:, -len(flags) :].T
-    stopped = (
-        gas_stops(other_gas, sound)
-        | (overfire > bench_limit("stop_overfire").high)
-        | (units.ratio > bench_limit("overfire").high)
-    )
-    if pressure_read:
-        highest = highest_pressure_Pa(h.unit.appliance)
-        stopped |= units.pressure_ratio * h.unit.firings[0].expected.manifold_Pa > highest
+    above, in_band = _heat_inputs(h, units, pressure_read=pressure_read)
+    by_band = _beyond_pressure_band(h, units) if pressure_read else np.zeros(len(above), dtype=bool)
+    likely = (overfire > bench_limit("stop_overfire").high) & ~(in_band & ~by_band)
     return UnitFindings(
-        ranks=danger_first(shares, danger), other_gas=other_gas, overfire=overfire, stopped=stopped
+        ranks=danger_first(shares, danger),
+        other_gas=other_gas,
+        overfire=overfire,
+        stopped=gas_stops(other_gas, sound) | likely | above | by_band,
+        stopped_by_band=by_band,
     )
+
+
+def _heat_inputs(h: Hypotheses, units: SimulatedUnits, *, pressure_read: bool) -> tuple[Flags, Flags]:
+    """Whether the heat input of each unit is above its limit, and whether it is in the band of the rating."""
+    firing, appliance = h.unit.firings[0], h.unit.appliance
+    read_W = units.ratio * firing.expected_W
+    rated_W = sum(one.rate_W for one in firing.expected.burners) / h.unit.rated.of_gross
+    band = appliance.limits.tolerance
+    if pressure_read:
+        limit_W = bench_limit("overfire").high * firing.expected_W * np.sqrt(units.pressure_ratio)
+    else:
+        limit_W = np.full(len(read_W), calculated_input(appliance, firing.burner or None, None).most_W)
+    rated_limit_W = bench_limit("overfire").high * rated_W
+    above = (read_W > limit_W) | (read_W > rated_limit_W)
+    share = read_W / rated_W - 1.0
+    return above, (band.low <= share) & (share <= band.high) & ~above
+
+
+def _beyond_pressure_band(h: Hypotheses, units: SimulatedUnits) -> Flags:
+    """Whether the manifold pressure of each unit is outside what its regulator should hold, or above the highest."""
+    held, appliance = manifold_range(h.unit.appliance), h.unit.appliance
+    read_Pa = units.pressure_ratio * h.unit.firings[0].expected.manifold_Pa
+    return (read_Pa < held.low_Pa) | (read_Pa > min(held.high_Pa, highest_pressure_Pa(appliance)))
 
 
 def _table(
@@ -280,6 +306,7 @@ def _stops(
         pressure_read=pressure_read,
         sound=len(sound.stopped),
         sound_stopped=int(sound.stopped.sum()),
+        sound_by_band=int(sound.stopped_by_band.sum()),
         other_gas=int(units.other_gas.sum()),
         other_gas_missed=int((units.other_gas & ~findings.stopped).sum()),
         overfired=int(hot.sum()),

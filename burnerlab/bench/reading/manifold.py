@@ -689,7 +689,8 @@ def _verdict(pressure_Pa: float, expanded_Pa: float, expected: ManifoldRange) ->
 def _text(ratio: float | None, wide: float | None) -> str:
     if ratio is None or wide is None:
         return "no measured input to hold against it"
-    said = f"measured over expected at this pressure: {ratio:.3f} ± {wide:.3f}"
+    most = bench_limit("overfire").high
+    said = f"measured over expected at this pressure: {ratio:.3f} ± {wide:.3f}, STOP above {most:.2f}"
     if ratio * (1.0 - wide) > 1.0:
         return f"{said}; more than this pressure gives through these orifices: orifice, gas, leak or reading"
     if ratio * (1.0 + wide) < 1.0:

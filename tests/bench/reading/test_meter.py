@@ -580,6 +580,9 @@ def test_a_unit_for_a_high_place_read_at_sea_level_burns_more_than_its_rating(tm
     assert "of 30 000 Btu/h gross there is 32 900 Btu/h gross here." in said
     assert "from the rating in the air of the bench: within" in said
     assert "kPa" not in said
+    stopped = run(*at_sea[:-3], "170 s", "--altitude", "0 m")  # the STOP too
+    assert stopped.output.startswith("WARNING: STOP.")
+    assert "in the air of the bench the rating of 8.79 kW" in " ".join(stopped.output.split())
 
 
 @pytest.mark.parametrize("more", [(), ("--gas", "natural-gas-typical")])
