@@ -10,6 +10,7 @@ from functools import cache
 from importlib import import_module
 from pathlib import Path
 
+from burnerlab.handbook.key_descriptions import is_key
 from burnerlab.handbook.markdown_text import Heading, anchor_of, headings
 from burnerlab.quantity import System
 from burnerlab.tables import package_dir, read_csv, rows
@@ -18,6 +19,7 @@ from burnerlab.tables.problem import Problem, UserError, did_you_mean
 CONTENTS = "contents.csv"
 TITLE = "# "
 ENDING = ".md"
+KEYS = "json-keys"  # the chapter of the keys of answers
 GLOSSARY, TERMS = "glossary", "Terms"  # the page of terms, and its heading
 WITH_RANGES = (
     "project-file",
@@ -237,12 +239,15 @@ class Search:
 def search(words: str, *, all_pages: bool = False) -> Search:
     """Pages of prose and the glossary are searched; other chapters, which take seconds, where those have no hit.
 
+    A key of an answer is looked up in the chapter of the keys as well, first of all.
     all_pages : generated chapters as well, whatever the others have
 
     >>> search("envelope").passages[0].address, "json-keys" in search("envelope").not_searched
     ('json#envelope', True)
     """
-    slow = [page for page in pages() if page.made_by and page.topic not in AT_ONCE]
-    if not all_pages and (found := passages(words, [page for page in pages() if page not in slow])):
+    of_keys = [page for page in pages() if page.topic == KEYS and is_key(words)]
+    slow = [page for page in pages() if page.made_by and page.topic not in AT_ONCE and page not in of_keys]
+    others = [page for page in pages() if page not in (*slow, *of_keys)]
+    if not all_pages and (found := (*passages(words, of_keys), *passages(words, others))):
         return Search(found, tuple(page.topic for page in slow))
     return Search(passages(words))

@@ -1,7 +1,6 @@
 """Chapter of the figures that a result holds: every declared output with its key, unit and meaning, by room.
 
-What a key means stands in ``key_descriptions.csv``, once for a key that means one thing in every result: key, the
-results it is of (none: all others that have it), description. The label of an output heads columns and stays short.
+What a key means stands in ``key_descriptions.csv``; the label of an output heads columns and stays short.
 """
 
 from __future__ import annotations
@@ -15,12 +14,9 @@ from dataclasses import is_dataclass
 from functools import cache
 
 import burnerlab
-from burnerlab.handbook.contents import handbook_dir
+from burnerlab.handbook.key_descriptions import descriptions
 from burnerlab.handbook.markdown_text import anchor_of, code, escaped, sentence, table
 from burnerlab.quantity.outputs import Column, columns
-from burnerlab.tables import read_csv
-
-DESCRIPTIONS = "key_descriptions.csv"
 
 HEADS = ("key", "unit", "what it is")
 ROOMS = (
@@ -70,17 +66,6 @@ def _results(room: str) -> Iterator[type]:
                 own: type = cls
                 if is_dataclass(own) and columns(own):
                     yield own
-
-
-@cache
-def descriptions() -> Mapping[tuple[str, str], str]:
-    """What a key holds, by key and result; "" for the result where it is the same in all others that have it.
-
-    >>> descriptions()["uid", ""], descriptions()["drop_mbar", "ElementDrop"]
-    ('Entry of the record by its lasting number', '...; null: inlet of the regulator unknown')
-    """
-    rows = read_csv(handbook_dir() / DESCRIPTIONS)
-    return {(row["key"], of): row["description"] for row in rows for of in row["of"].split() or ("",)}
 
 
 def description(cls: type, column: Column) -> str:

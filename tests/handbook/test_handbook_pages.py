@@ -299,6 +299,7 @@ def test_a_term_of_either_side_of_the_ocean_comes_first_by_name(word: str, term:
 @pytest.mark.parametrize(("words", "address"), [
     ("european", "project-file#a-whole-file-european"), ("workbook", "convert-a-burner#the-workbook"),
     ("last version", "convert-a-burner#compare-with-the-last-version"), ("settings", "settings-and-units"),
+    ("drop_fraction_percent", "json-keys#elementdrop"),
 ])  # fmt: skip
 def test_a_heading_or_an_address_with_the_words_comes_before_text(words: str, address: str) -> None:
     assert answer("handbook", words)["passages"][0]["address"] == address

@@ -6,7 +6,8 @@ import re
 
 from declared_results import declared_results
 
-from burnerlab.handbook.output_chapter import DESCRIPTIONS, annotation, description, descriptions
+from burnerlab.handbook.key_descriptions import DESCRIPTIONS, descriptions
+from burnerlab.handbook.output_chapter import annotation, description
 from burnerlab.quantity.outputs import columns
 
 SMALL = {"a", "an", "by", "for", "in", "its", "of", "the"}
