@@ -200,6 +200,13 @@
     timer = target.name.endsWith("].name") ? -1 : setTimeout(send, PAUSE); // a name goes to all that refers to it: once
   });
   form.addEventListener("change", () => { if (timer) send(); });
+  form.addEventListener("keydown", (event) => { // the next burner, or market, without a way through the page
+    const kind = event.key === "Enter" && event.ctrlKey && /^(burner|market)\[/.exec(event.target.name || "")?.[1];
+    const add = kind && form.querySelector(`button[value="add ${kind}"]`);
+    if (!add) return;
+    event.preventDefault();
+    add.click();
+  });
   form.addEventListener("click", (event) => { // what a text with a comma may mean
     const { of, text } = event.target.dataset, one = text && form.elements[of];
     if (!one) return;

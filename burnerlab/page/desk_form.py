@@ -16,6 +16,7 @@ from burnerlab.appliance.project.lookups import region_tolerance
 from burnerlab.appliance.project.model import REGIONS
 from burnerlab.appliance.project.problems import example
 from burnerlab.appliance.project.project_text import ProjectField, schema_fields
+from burnerlab.gas.library import fuels
 from burnerlab.orifice.altitude import FULL_RATING, REGION_PLACES
 from burnerlab.page.desk_queries import pattern_of, queries_of
 from burnerlab.page.desk_state import REGION, Desk, DeskEntry
@@ -29,6 +30,10 @@ NUMBER = re.compile(r"\[\d+\]")
 MOST_PROBLEMS = 12
 MISSING = "is missing"  # what the reader says of a key that it has no words of its own for
 UNIT_PROPOSED = "if that is its unit"
+GUESS = re.compile(r"did you mean (.+)\?")
+PROPOSAL = re.compile(r'write "[^"]+"(?: or "[^"]+")?(?: if that is its unit)?')
+QUOTED = re.compile(r'"([^"]+)"')
+OF_FILES = ", LIBRARY:NAME"  # of gases that stand in files, which no page names
 HEAT_INPUT = "heat input"
 EUROPE: Mapping[str, dict[str, str]] = {"appliance": {"region": "eu"}}
 METRIC = {"11 in w.c.": "20 mbar", "10 psi": "50 mbar", "0.5 in w.c.": "1 mbar"}  # examples of the schema
@@ -265,15 +270,40 @@ def _altitude_table(desk: Desk, entry: DeskEntry) -> Path | None:
     return None if shown is None or shown.appliance is None else shown.appliance.tables.altitude_policies
 
 
-def readings_of(entry: DeskEntry, wrong: Iterable[str]) -> dict[str, tuple[str, ...]]:
-    """What the texts with a comma that are wrong may mean, by key: those of the readings that read."""
-    values = entry.text.values()
+def readings_of(entry: DeskEntry, wrong: Iterable[str], is_metric: bool) -> dict[str, tuple[str, ...]]:
+    """What the texts that are wrong may mean, by key: with another sign, a unit, a name like it; those that read."""
+    values, proposed = entry.text.values(), dict[str, list[str]]()
+    for problem in entry.problems:
+        proposed.setdefault(field_of(problem.key, values), []).extend(proposals_of(problem, is_metric))
     found = {}
     for key in wrong:
-        tried = (one for one in comma_readings(values.get(key, "")) if _reads(entry, key, one))
-        if readings := tuple(tried):
+        every = dict.fromkeys((*comma_readings(values.get(key, "")), *proposed.get(key, ())))
+        if readings := tuple(one for one in every if _reads(entry, key, one)):
             found[key] = readings
     return found
+
+
+def proposals_of(problem: Problem, is_metric: bool) -> tuple[str, ...]:
+    """The texts that a problem proposes in place of what stands there.
+
+    >>> proposals_of(Problem("unknown gas", fix="did you mean G20 or G25?"), True)
+    ('G20', 'G25')
+    >>> proposals_of(Problem("a bare number", value="7", fix='write "7 in w.c." if that is its unit'), True)
+    ('7 mbar',)
+    """
+    fix = _fix(problem, is_metric)
+    if guess := GUESS.fullmatch(fix):
+        return tuple(guess[1].split(" or "))
+    return tuple(QUOTED.findall(fix)) if PROPOSAL.fullmatch(fix) else ()
+
+
+def _fix(problem: Problem, is_metric: bool) -> str:
+    """What a problem asks for, a unit that it proposes being one of the reader."""
+    if not is_metric:
+        return problem.fix
+    fix = problem.fix.replace(f"{problem.value} in w.c.", f"{problem.value} mbar")
+    fix = fix.replace(f"{problem.value} kBtu/h", f"{problem.value} kW")
+    return fix.replace(f"{problem.value} Btu/h", f"{problem.value} W")
 
 
 def _reads(entry: DeskEntry, key: str, text: str) -> bool:
@@ -303,6 +333,11 @@ def example_of(key: str, values: Mapping[str, str], is_metric: bool) -> str:
     return METRIC.get(known.example, known.example)
 
 
+@cache
+def _gases_words() -> str:
+    return f"one of the {len(fuels())} gases of the library"
+
+
 def words_of(problem: Problem, key: str, values: Mapping[str, str], is_metric: bool) -> str:
     """A problem in one sentence, without the place in the file that a page has no lines for; ``key``: of its field."""
     if is_missing(problem):
@@ -313,13 +348,12 @@ def words_of(problem: Problem, key: str, values: Mapping[str, str], is_metric: b
         such = f", such as {such if is_metric else us_example(such)}" if such else ""
         hint = f" ({known.hint})" if known is not None and known.hint else ""
         return f"needed{such}{hint}"
-    fix = problem.fix
+    fix = _fix(problem, is_metric)
     is_proposed = fix.endswith(UNIT_PROPOSED)  # a unit to copy needs no list of them beside it
-    accepted = f" (accepted: {problem.accepted})" if problem.accepted and not is_proposed else ""
+    accepted = _gases_words() if OF_FILES in problem.accepted else problem.accepted
+    accepted = f" (accepted: {accepted})" if accepted and not is_proposed else ""
     if is_metric and (such := example_of(key, values, True)):
         fix = re.sub(r'(?<=as in ")[^"]*(?=")', such, fix)
-        fix = fix.replace(f"{problem.value} in w.c.", f"{problem.value} mbar")
-        fix = fix.replace(f"{problem.value} kBtu/h", f"{problem.value} kW")
     return f"{problem.what}{accepted}" + (f"; {fix}" if fix else "")
 
 
@@ -369,7 +403,7 @@ class DeskForm:
             desk.system_of(entry) == "metric",
             _altitude_table(desk, entry),
             default_band(values.get(REGION, "")),
-            readings_of(entry, wrong),
+            readings_of(entry, wrong, is_metric),
         )
 
     def field(self, key: str, label: str = "", width: str = "") -> DeskField:

@@ -255,6 +255,15 @@ def test_a_comma_is_read_by_one_tap(start: Any, script: bool) -> None:
     fits(page)
 
 
+def test_the_next_burner_and_the_next_market_are_a_key_away(start: Any) -> None:
+    """Control and Enter in a field of one adds the next, whose name has the focus."""
+    page = start("desk")
+    for kind, number in (("burner[1].rate", "burner[3].name"), ("market[1].altitude", "market[2].name")):
+        field(page, kind).focus()
+        page.keyboard.press("Control+Enter")
+        page.wait_for_function("name => document.activeElement?.name === name", arg=number)
+
+
 def test_a_copied_market_has_the_focus(start: Any) -> None:
     """A browser that goes to a place of a page takes the focus away once the page is loaded."""
     from playwright.sync_api import expect

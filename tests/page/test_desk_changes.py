@@ -290,6 +290,32 @@ def test_what_is_said_of_the_file_is_true(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("key", "typed", "readings"),
     [
+        ("burner[1].rate", "12500", ["12500 Btu/h"]),
+        ("burner[1].rate", "12.5", ["12.5 kBtu/h"]),
+        ("supply.pressure", "7", ["7 in w.c."]),
+        ("market[1].altitude", "2240", ["2240 m", "2240 ft"]),
+        ("supply.gas", "natural gas", ["natural-gas-typical", "natural-gas-us-mean", "G20"]),
+    ],
+)
+def test_what_an_entry_may_mean_is_one_press_away(
+    tmp_path: Path, key: str, typed: str, readings: list[str]
+) -> None:
+    """A unit that is missing, or a name like it: each that reads, and no file of the disk."""
+    client = DeskClient(Desk(written(tmp_path)))
+    client.look()
+    found = client.type(**{key: typed})
+    assert found["status"] == 422
+    assert found["readings"].get(key, []) == readings
+    assert "LIBRARY" not in found["wrong"][key]
+    for number, text in enumerate(readings, start=1):
+        page = client.send(act=f"read {number} {key}", **{key: typed})
+        assert page.status_code == 200
+        assert client.desk.newest_entry.text.values()[key] == text
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "readings"),
+    [
         ("burner[1].rate", "12,5 kBtu/h", ("12.5 kBtu/h",)),
         ("burner[1].rate", "1,250 kBtu/h", ("1250 kBtu/h", "1.250 kBtu/h")),
         ("supply.pressure", "7,500 in w.c.", ("7.500 in w.c.", "7500 in w.c.")),

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 US, EU = REGIONS
 UNIT = re.compile(r"[0-9.]+\s*(.*)")
 PRESSURES = (Kind.GAUGE_PRESSURE.value, Kind.PRESSURE_DIFFERENCE.value)
+SMALLER = {"kBtu/h": "Btu/h", "kW": "W"}
+MOST_OF_A_BURNER = 600.0  # of the larger of two units: no burner has as many
 ABOVE = 1.35  # inlet over the pressure behind it, for a value to copy where the file gives none
 FAR_m = 10.0  # from everything: where a thing stands whose own place or size could not be read
 
@@ -95,6 +97,10 @@ def with_unit(path: KeyPath, data: Mapping[str, Any], number: Any, root: type = 
     '16 mm'
     >>> with_unit(("supply", "inlet"), {"supply": {"pressure": "37 mbar", "inlet": 50}}, 50)
     '50 mbar'
+    >>> with_unit(("burner", 0, "rate"), {"burner": [{"rate": "14000"}, {"rate": "12 kBtu/h"}]}, "14000")
+    '14000 Btu/h'
+    >>> with_unit(("burner", 0, "rate"), {"appliance": {"region": "us"}, "burner": [{"rate": "12.5"}]}, "12.5")
+    '12.5 kBtu/h'
     >>> with_unit(("supply", "pressure"), {"supply": {"pressure": 11}, "new_supply": {"pressure": "7 in"}}, 11)
     '11 in w.c.'
     """
@@ -102,14 +108,26 @@ def with_unit(path: KeyPath, data: Mapping[str, Any], number: Any, root: type = 
     alike = [text for text in _texts(data, key) if text != str(number)]
     if declared is not None and declared.key.kind in PRESSURES:
         alike += _texts(data, "pressure")
-    alike += [value for value in (example(path, data, root)[0],) if isinstance(value, str)]
+    such = (
+        example(path, data, root)[0],
+        example(path, {**data, "burner": []}, root)[0],
+    )
+    alike += [value for value in such if isinstance(value, str)]
     kinds = {kind.value: kind for kind in Kind}
     kind = None if declared is None else kinds.get(declared.key.kind)
     for text in alike:
         unit = UNIT.fullmatch(text.strip())
         if unit is not None and unit[1] and (kind is None or _is_read(text, kind)):
-            return f"{number} {unit[1]}"
+            return f"{number} {_unit_for(number, unit[1])}"
     return ""
+
+
+def _unit_for(number: Any, unit: str) -> str:
+    """The unit, or its thousandth where no burner has so many of it."""
+    try:
+        return SMALLER.get(unit, unit) if float(number) > MOST_OF_A_BURNER else unit
+    except ValueError:
+        return unit
 
 
 def _is_read(text: str, kind: Kind) -> bool:
