@@ -146,12 +146,13 @@ class GasAnswer:
 def family_codes(gas: Gas | DeclaredGas) -> tuple[list[str], str]:
     """EN 437 families and groups by the gross Wobbe index at 15 C / 15 C, 101.325 kPa, dry, and why it is none."""
     from burnerlab.gas import DeclaredGas, properties
-    from burnerlab.gas.gas_family import groups_of_gas, not_of_family
+    from burnerlab.gas.gas_family import groups_of_gas, national_groups_of, not_of_family
 
     base = PRESETS["ISO_15_15"]
     at_base = gas.properties(base) if isinstance(gas, DeclaredGas) else properties(gas, base)
     fractions = {} if isinstance(gas, DeclaredGas) else gas.composition.as_dict()
-    groups = groups_of_gas(at_base.gross_wobbe_J_per_m3, fractions)
+    wobbe = at_base.gross_wobbe_J_per_m3
+    groups = groups_of_gas(wobbe, fractions) or national_groups_of(wobbe)
     return [group.code for group in groups], not_of_family(groups[0].family, fractions) if groups else ""
 
 

@@ -87,12 +87,21 @@ class Supplies:
 
     cases: tuple[Supplied, ...] = ()
     markets: tuple[str, ...] = ()
+    not_known: tuple[str, ...] = ()
 
 
 def _supplies(
     supply: tuple[Supplied, ...], category: Sequence[str], country: Sequence[str], market: tuple[str, ...]
 ) -> Supplies:
-    return Supplies(_cases(supply, category, country), market)
+    from burnerlab.appliance.operation.supply_pressures import not_known
+
+    lines = (
+        (line for each in category or ("",) for line in not_known(each, country))
+        if category or country
+        else ()
+    )
+    missing = tuple(dict.fromkeys(lines))
+    return Supplies(_cases(supply, category, country), market, missing)
 
 
 def _cases(
@@ -202,7 +211,15 @@ def injectors_command(
 
     markets = markets_of(file, supplies.markets)
     cases = supplies.cases or (() if markets else _usual(file))
-    found = injectors(file, cases, altitudes, drills=drills, altitude_policy=policy, markets=markets)
+    found = injectors(
+        file,
+        cases,
+        altitudes,
+        drills=drills,
+        altitude_policy=policy,
+        markets=markets,
+        not_known=supplies.not_known,
+    )
     files = write_files(
         to,
         lambda: injector_paper(found, file.file_sha256),
@@ -265,6 +282,7 @@ def _text(injectors: InjectorTable) -> str:
         ]
     )
     outside = [wrapped(for_reader(f"OUTSIDE: {words}"), subsequent="  ") for words in injectors.outside]
+    missing = ["\n".join(wrapped(for_reader(words)) for words in injectors.not_known)]
     warned = [
         wrapped(for_reader(words)) for words in (*injectors.altitude_warnings, *injectors.altitude_only)
     ]
@@ -285,7 +303,16 @@ def _text(injectors: InjectorTable) -> str:
     )
     legend = "\n".join(map(wrapped, filter(None, (legend, injectors.aim_note, *own.splitlines()))))
     return "\n\n".join(
-        [*outside, head, *warned, *tables, legend, *_couples(injectors), *_altitudes(injectors)]
+        [
+            *outside,
+            *filter(None, missing),
+            head,
+            *warned,
+            *tables,
+            legend,
+            *_couples(injectors),
+            *_altitudes(injectors),
+        ]
     )
 
 

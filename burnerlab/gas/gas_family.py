@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cache
 from pathlib import Path
 from typing import assert_never
 
@@ -80,6 +81,7 @@ class WobbeGroup:
     high_J_per_m3: float
     source: str
     provenance: str
+    country: str = ""  # of a group that one country alone has
 
     @property
     def code(self) -> str:
@@ -122,6 +124,38 @@ def wobbe_family(gross_wobbe_15_15_J_per_m3: float, own: Path | None = None) -> 
     ['2', '2H', '2E']
     """
     return [group for group in wobbe_groups(own) if group.holds(gross_wobbe_15_15_J_per_m3)]
+
+
+@cache
+def national_groups() -> tuple[WobbeGroup, ...]:
+    """Groups of gases that one country alone has, with its name.
+
+    >>> [(group.code, group.country) for group in national_groups() if group.holds(33.2e6)]
+    [('2Ls', 'Poland')]
+    """
+    return tuple(
+        WobbeGroup(
+            family=Family(row["family"]),
+            group=row["group"],
+            low_J_per_m3=float(row["low_MJ_per_m3"]) * 1e6,
+            high_J_per_m3=float(row["high_MJ_per_m3"]) * 1e6,
+            source=row["source"],
+            provenance=row["provenance"],
+            country=row["name"],
+        )
+        for row in tables.rows("national_groups")
+    )
+
+
+def national_groups_of(gross_wobbe_15_15_J_per_m3: float) -> list[WobbeGroup]:
+    """Groups of single countries in whose range a gross Wobbe index lies, beside those of ``wobbe_family``.
+
+    gross_wobbe_15_15_J_per_m3 : gross Wobbe index at 15 C / 15 C, 101.325 kPa, dry [J/m3]
+
+    >>> [group.code for group in national_groups_of(39.1e6)]
+    ['2S', '2Lw']
+    """
+    return [group for group in national_groups() if group.holds(gross_wobbe_15_15_J_per_m3)]
 
 
 BUTANES = frozenset({"n-butane", "isobutane"})

@@ -32,6 +32,7 @@ def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
         subtitle=reduce(lambda first, last: Phrase("{first}; {last}", first=first, last=last), listed),
         headline=(
             *((Verdict.OUTSIDE.emphatic, clean(words, 300)) for words in table.outside),
+            *((Phrase("No row"), words) for words in table.not_known),
             (Phrase("Rated"), Phrase("net") if table.rating_basis == "net" else Phrase("gross")),
             *((Phrase("Altitude rule"), words) for words in _altitude_rule(table)),
             *((Phrase("Altitude"), words) for words in table.altitude_only),

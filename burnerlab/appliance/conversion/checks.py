@@ -283,10 +283,10 @@ def _family(job: Job) -> Finding:
             evidence_of(job.new.gas.provenance), *(evidence_of(g.provenance) for g in groups)
         ),
     }
+    if job.supply is not None and job.supply.is_national:
+        groups = tuple(one for one in job.new.national_groups if one.code == job.supply.family)
     if not groups:
-        return Finding(
-            verdict=Verdict.OUTSIDE, text=f"{job.new.gas.words} lies outside every family of EN 437", **fields
-        )
+        return Finding(verdict=Verdict.OUTSIDE, text=_of_no_family(job), **fields)
     inside = [group for group in groups if group.low_J_per_m3 <= 1e6 * wobbe <= group.high_J_per_m3]
     tightest = min(inside or groups, key=lambda group: group.high_J_per_m3 - group.low_J_per_m3)
     fields |= {
@@ -304,6 +304,13 @@ def _family(job: Job) -> Finding:
     if job.supply is not None:
         text += f"; supplied as {job.supply.category}"
     return Finding(verdict=Verdict.WITHIN, text=text, **fields)
+
+
+def _of_no_family(job: Job) -> str:
+    """A gas of no family that all of Europe has, and the countries in whose own groups it lies, if any."""
+    words = f"{job.new.gas.words} lies outside every family of EN 437"
+    national = ", ".join(f"{group.code} of {group.country}" for group in job.new.national_groups)
+    return f"{words} that is common to Europe, in the range of {national}" if national else words
 
 
 def _choking(job: Job, step: Step) -> Finding:

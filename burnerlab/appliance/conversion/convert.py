@@ -27,6 +27,7 @@ from burnerlab.appliance.conversion.target import ConversionTarget, Options
 from burnerlab.appliance.operation.supply_pressures import (
     SupplyPressure,
     couples_beside,
+    is_for_gas,
     is_of_region,
     same_pressure,
     supply_pressures,
@@ -100,7 +101,13 @@ def unmatched(job: Job) -> str:
             at,
         )
     region = job.appliance.region
-    known = {row.nominal_Pa for row in rows if is_of_region(row, region) and row.family in job.new.families}
+    known = {
+        row.nominal_Pa
+        for row in rows
+        if is_of_region(row, region)
+        and row.family in job.new.families
+        and is_for_gas(row, job.target.gas.name)
+    }
     train = job.new_train.train
     inlet_Pa = None if train is None else train.inlet_gauge_pressure_Pa
     if not known or (inlet_Pa is not None and any(same_pressure(inlet_Pa, nominal) for nominal in known)):

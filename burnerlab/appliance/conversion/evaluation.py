@@ -879,6 +879,7 @@ def _present(job: Job) -> Appliance:
         job.old.families,
         own=appliance.tables.supply_pressures,
         region=appliance.region,
+        gas=supply.gas.name,
     )
     if row is None:
         return appliance

@@ -8,7 +8,7 @@ from typing import Any, TypeVar, cast
 
 from burnerlab.gas import DeclaredGas, DeclaredProperties, Gas, GasProperties, properties
 from burnerlab.gas.combustion_air import CombustionAir, combustion_air
-from burnerlab.gas.gas_family import WobbeGroup, groups_of_gas, not_of_family
+from burnerlab.gas.gas_family import WobbeGroup, groups_of_gas, national_groups_of, not_of_family
 from burnerlab.orifice.flow import Conditions, OrificeFlow, flow
 from burnerlab.quantity import PRESETS, Kind, ReferenceState
 from burnerlab.quantity.outputs import output
@@ -132,6 +132,7 @@ class GasFacts:
     air_density_kg_per_m3: float  # dry, at the reference state
     air_kg_per_kg: float | None  # stoichiometric, None without a composition
     notes: tuple[str, ...] = ()
+    national_groups: tuple[WobbeGroup, ...] = ()  # those that one country alone has, by the same index
 
     def per_kg(self, basis: str) -> float:
         """Heating value of a kilogram [J/kg]."""
@@ -143,8 +144,8 @@ class GasFacts:
 
     @property
     def families(self) -> tuple[str, ...]:
-        """Families and groups it belongs to, such as ("3", "3B/P", "3P")."""
-        return tuple(group.code for group in self.groups)
+        """Families and groups it belongs to, such as ("3", "3B/P", "3P"), those of single countries last."""
+        return tuple(group.code for group in (*self.groups, *self.national_groups))
 
     @property
     def net_to_gross(self) -> float:
@@ -165,12 +166,14 @@ def facts(gas: AnyGas, reference: ReferenceState) -> GasFacts:
     at_base = properties_of(gas, PRESETS["ISO_15_15"])
     fractions = {} if isinstance(gas, DeclaredGas) else gas.composition.as_dict()
     groups = groups_of_gas(at_base.gross_wobbe_J_per_m3, fractions)
+    national = national_groups_of(at_base.gross_wobbe_J_per_m3)
     air = None if isinstance(gas, DeclaredGas) else combustion_air(gas)
     return GasFacts(
         gas=gas,
         flowing=GasStates(gas),
-        used=_used(gas, found, air, family_words(groups, fractions)),
+        used=_used(gas, found, air, family_words(groups or national, fractions)),
         groups=tuple(groups),
+        national_groups=tuple(national),
         wobbe_15_15_J_per_m3=at_base.gross_wobbe_J_per_m3,
         air_density_kg_per_m3=found.density_kg_per_m3 / found.relative_density,
         air_kg_per_kg=None if air is None else air.stoichiometric_air_kg_per_kg,
@@ -191,7 +194,11 @@ def family_words(groups: Sequence[WobbeGroup], fractions: Mapping[str, float]) -
     """
     if not groups:
         return ""
-    named = ", ".join(group.group for group in groups if group.group)
+    named = ", ".join(
+        f"{group.group} of {group.country}" if group.country else group.group
+        for group in groups
+        if group.group
+    )
     words = f"EN 437 family {groups[0].family}" + (f", groups {named}" if named else "")
     foreign = not_of_family(groups[0].family, fractions)
     return f"Wobbe index in the range of {words}; {foreign}" if foreign else words

@@ -128,7 +128,12 @@ def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
     old_site, new_site = present_site(appliance), target_site(appliance, target)
     policy = limits.altitude_policy if target.altitude_policy is None else target.altitude_policy
     row = match_pressure(
-        target.gauge_pressure_Pa, new.families, target.category, own.supply_pressures, appliance.region
+        target.gauge_pressure_Pa,
+        new.families,
+        target.category,
+        own.supply_pressures,
+        appliance.region,
+        target.gas.name,
     )
     couple = target.couple or couple_of(row, own.supply_pressures)
     drills, words = _offered(appliance, target)

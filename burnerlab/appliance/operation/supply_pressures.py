@@ -11,8 +11,10 @@ from pathlib import Path
 
 from burnerlab import tables
 from burnerlab.gas import DeclaredGas, Gas, load
+from burnerlab.gas.gas_family import national_groups
 from burnerlab.tables import cite
 from burnerlab.tables.figure import Evidence, evidence_of
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 INCH_OF_WATER_PA = 249.08891  # 0.0254 m x 1000 kg/m3 x 9.80665 m/s2, conventional inch of water
@@ -22,7 +24,12 @@ NOMINAL_SLACK = 0.02  # a nominal pressure met within 2 % counts as that nominal
 NORTH_AMERICA = ("NA", "US", "CA")
 ROMAN = {"I": 1, "II": 2, "III": 3}
 _CATEGORY = re.compile(r"(I{1,3})(?=[123])(.+)")
-_GROUP = re.compile(r"1[a-e]+|2(?:ELL|EK|E\+|HS|LL|[HELNKS])|3(?:B/P|\+|[PB])")
+_FAMILY = re.compile(r"[123][^123]+")
+_GROUP = {  # groups of each family, the longer names first; each country's own among them
+    "1": re.compile(r"[a-e]"),
+    "2": re.compile(r"E\+|Esi|Er|E\([SR]\)B?|LL|Lw|Ls|[HELNMKS]"),
+    "3": re.compile(r"B/P|\+|[PBR]"),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +52,11 @@ class SupplyPressure:
     def nominal_Pa(self) -> float:
         """The middle of the nominal: 29 mbar for 28-30."""
         return (self.nominal_from_Pa + self.nominal_to_Pa) / 2
+
+    @property
+    def is_national(self) -> bool:
+        """Whether its group is one that a single country has, such as 2Ls of Poland."""
+        return self.family in {group.code for group in national_groups()}
 
     def is_nominal(self, gauge_pressure_Pa: float) -> bool:
         """Whether a gauge pressure [Pa] is this nominal pressure."""
@@ -91,6 +103,7 @@ def match_pressure(
     category: str = "",
     own: Path | None = None,
     region: str = "",
+    gas: str = "",
 ) -> SupplyPressure | None:
     """The row of supply pressures that a gas at a nominal pressure belongs to, or None.
 
@@ -98,10 +111,11 @@ def match_pressure(
     families : families and groups of the gas, such as ("2", "2H")
     category : a gas group (2H, 3+, LP) or an appliance category (II2H3B/P); "" takes the first row that fits
     region : us or eu leaves the rows of the other out, unless a category is named; "" takes all
+    gas : its name; the row of a group that one country alone has is that of its reference gas, or of its category
     Raises UserError for an unknown category.
 
-    >>> match_pressure(2740.0, {"3", "3P"}).category
-    'LP'
+    >>> match_pressure(2740.0, {"3", "3P"}).category, match_pressure(1300.0, {"2Ls"}, gas="G2.350").category
+    ('LP', '2Ls')
     """
     rows = supply_pressures(own)
     if region and not category:
@@ -117,8 +131,23 @@ def match_pressure(
                     "unknown category", value=category, key="category", accepted=", ".join(known), fix=fix
                 )
             )
-    fitting = [row for row in rows if row.family in set(families) and row.is_nominal(gauge_pressure_Pa)]
-    return fitting[0] if fitting else None
+    known = set(families)
+    fitting = [
+        row
+        for row in rows
+        if row.family in known and row.is_nominal(gauge_pressure_Pa) and (category or is_for_gas(row, gas))
+    ]
+    own_group = [row for row in fitting if row.is_national and row.reference_gas == gas]
+    return next(iter(own_group or fitting), None)
+
+
+def is_for_gas(row: SupplyPressure, gas: str) -> bool:
+    """Whether a row is of a group that any gas may belong to, or of a country's own with this reference gas.
+
+    >>> [row.category for row in supply_pressures() if row.is_national and is_for_gas(row, "G27")]
+    ['2Lw']
+    """
+    return not row.is_national or row.reference_gas == gas
 
 
 def is_of_region(row: SupplyPressure, region: str) -> bool:
@@ -221,12 +250,16 @@ def split_category(category: str) -> tuple[str, ...]:
 
     >>> split_category("II2H3B/P"), split_category("I3+"), split_category("LP")
     (('2H', '3B/P'), ('3+',), ('LP',))
+    >>> split_category("II2ELwLs3P"), split_category("I2EK")
+    (('2E', '2Lw', '2Ls', '3P'), ('2E', '2K'))
     """
     match = _CATEGORY.fullmatch(category.strip())
     if not match:
         return (category.strip(),)
-    groups = tuple(_GROUP.findall(match[2]))
-    if "".join(groups) != match[2] or len(groups) != ROMAN[match[1]]:
+    families = _FAMILY.findall(match[2])
+    groups = [(family[0], _GROUP[family[0]].findall(family)) for family in families]
+    spelled = "".join(f"{digit}{''.join(of_family)}" for digit, of_family in groups)
+    if spelled != match[2] or len(families) != ROMAN[match[1]]:
         accepted = "such as I2H, I3+, I3B/P, II2H3+, II2H3B/P"
         what = "is not an appliance category"
         raise UserError(
@@ -234,7 +267,7 @@ def split_category(category: str) -> tuple[str, ...]:
                 what, value=category, key="category", accepted=accepted, fix="check the number of families"
             )
         )
-    return tuple(part for group in groups for part in (("2E", "2LL") if group == "2ELL" else (group,)))
+    return tuple(digit + group for digit, of_family in groups for group in of_family)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -246,6 +279,7 @@ class Country:
     supplies: tuple[SupplyPressure, ...]
     categories: tuple[str, ...]
     source: str
+    not_known: tuple[str, ...] = ()  # groups it has, of which no pressure is known here
 
 
 def _supplies(text: str, code: str) -> tuple[SupplyPressure, ...]:
@@ -288,6 +322,7 @@ def for_country(code: str) -> Country:
                 ),
                 categories=tuple(row["categories"].split()),
                 source=f"{cite(row['source'])}, {row['place']} ({row['provenance']})",
+                not_known=tuple(row["not_known"].split()),
             )
     known = [row["country"] for row in tables.rows("countries")]
     fix = did_you_mean(code, [row["name"].lower() for row in tables.rows("countries")])
@@ -309,3 +344,37 @@ def pressures_of(category: str, countries: Sequence[str] = ()) -> tuple[SupplyPr
         else list(supply_pressures())
     )
     return tuple(dict.fromkeys(row for row in rows if row.category in groups))
+
+
+def not_known(category: str = "", countries: Sequence[str] = ()) -> tuple[str, ...]:
+    """Groups of an appliance category, or of countries, without a supply pressure known here: a line for each place.
+
+    >>> not_known("I2M", ["IT"]), not_known("I2EK", ["NL"])
+    (('Italy: no supply pressure of 2M is known here, so it has no row.',), ())
+    >>> not_known("I2N"), not_known("", ["SE"])[0].partition(":")[0]
+    (('No supply pressure of 2N is known here, so it has no row.',), 'Sweden')
+    """
+    if not countries:
+        known = {row.category for row in supply_pressures()}
+        return _not_known([group for group in split_category(category) if group not in known])
+    lines: list[str] = []
+    for country in map(for_country, countries):
+        known = {row.category for row in country.supplies}
+        groups = split_category(category) if category else country.not_known
+        lines += _not_known([group for group in groups if group not in known], country.name)
+    return tuple(lines)
+
+
+def _not_known(groups: Sequence[str], country: str = "") -> tuple[str, ...]:
+    if not groups:
+        return ()
+    named = ", ".join(groups)
+    if not country:
+        return (Phrase("No supply pressure of {groups} is known here, so it has no row.", groups=named),)
+    return (
+        Phrase(
+            "{country}: no supply pressure of {groups} is known here, so it has no row.",
+            country=country,
+            groups=named,
+        ),
+    )

@@ -40,7 +40,7 @@ from burnerlab.tables.phrase import Phrase, joined
 THREE_DIGITS = "#.3g"
 NO_COUNTRY = Phrase("not named")
 LEAST_EXCHANGE = 1.05  # times the rating, below which an orifice left in overfires nothing
-TEST_GAS = re.compile(r"G\d+")  # known by its name: any other by its title
+TEST_GAS = re.compile(r"G\d+(?:\.\d+)?")  # known by its name: any other by its title
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,6 +201,8 @@ class InjectorTable(WithSummary):
     # whether drills, altitude and its rule are the file's, so that card, plate and kit name the same orifices
     is_of_file: bool = field(metadata=output("as card, plate and kit"))
     sources: tuple[str, ...] = field(metadata=output("sources of the pressures"))
+    not_known: tuple[str, ...] = field(default=(), metadata=output("groups without a row"))
+    """Groups of the categories or countries named, of which no supply pressure is known here."""
 
     @property
     def has_own_altitude_rules(self) -> bool:
@@ -445,12 +447,14 @@ def injectors(
     drills: tuple[str, ...] | None = None,
     altitude_policy: str | None = None,
     markets: Sequence[MarketTarget] = (),
+    not_known: Sequence[str] = (),
 ) -> InjectorTable:
     """Injectors of every burner for each gas, pressure and altitude.
 
     supplies : gas and nominal pressure pairs; altitudes_m : [m], the place of the file when none is given
     drills, altitude_policy : in place of the file's
     markets : of the file, each of whose gases stands there too, at the altitude and by the rules of its market
+    not_known : of what is named, groups that have no row, in words (``not_known`` of the supply pressures)
     Returns an InjectorTable. Raises UserError as ``convert_to`` does.
 
     >>> from burnerlab.appliance import demonstration
@@ -496,6 +500,7 @@ def injectors(
         altitude_warnings=_of_places(placed, lambda altitude: altitude.warning),
         altitude_only=_of_places(placed, lambda altitude: altitude.only),
         sources=tuple(dict.fromkeys(sources)),
+        not_known=tuple(not_known),
     )
 
 

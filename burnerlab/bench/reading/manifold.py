@@ -34,7 +34,7 @@ from burnerlab.bench.stop import (
 )
 from burnerlab.bench.uncertainty import instruments
 from burnerlab.gas import DeclaredGas, properties
-from burnerlab.gas.gas_family import groups_of_gas
+from burnerlab.gas.gas_family import groups_of_gas, national_groups_of
 from burnerlab.orifice.flow import Conditions, OrificeFlow, flow
 from burnerlab.quantity import PRESETS, Kind, System
 from burnerlab.quantity.band_ends import BandEnd, pressure_end, pressure_ends
@@ -485,9 +485,10 @@ def supply_of(appliance: Appliance) -> SupplyPressure | None:
     gas, at = appliance.supply.gas, PRESETS["ISO_15_15"]
     figures = gas.properties(at) if isinstance(gas, DeclaredGas) else properties(gas, at)
     fractions = {} if isinstance(gas, DeclaredGas) else gas.composition.as_dict()
-    families = [group.code for group in groups_of_gas(figures.gross_wobbe_J_per_m3, fractions)]
-    own = appliance.tables.supply_pressures
-    return match_pressure(appliance.supply.gauge_pressure_Pa, families, own=own, region=appliance.region)
+    wobbe = figures.gross_wobbe_J_per_m3
+    families = [group.code for group in (*groups_of_gas(wobbe, fractions), *national_groups_of(wobbe))]
+    own, region = appliance.tables.supply_pressures, appliance.region
+    return match_pressure(appliance.supply.gauge_pressure_Pa, families, own=own, region=region, gas=gas.name)
 
 
 def lock_up_Pa(appliance: Appliance) -> float | None:

@@ -22,6 +22,8 @@ from burnerlab.appliance import (
     supplied,
     supply_pressures,
 )
+from burnerlab.appliance.conversion.result import Finding
+from burnerlab.appliance.operation.supply_pressures import not_known
 from burnerlab.appliance.study.injector_table import Supplied, market_supplies
 from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.bench.kit_list import kit_list
@@ -30,6 +32,7 @@ from burnerlab.quantity import UserError
 from burnerlab.quantity.prose import in_reader_units
 from burnerlab.report.injector_paper import injector_paper
 from burnerlab.report.sheet.blocks import percent
+from burnerlab.tables.verdict import Verdict
 
 
 def test_low_nominal_and_high_are_in_order() -> None:
@@ -58,6 +61,11 @@ def test_every_reference_gas_belongs_to_its_family() -> None:
         ("II1a2H", ("1a", "2H")),
         ("III1a2H3B/P", ("1a", "2H", "3B/P")),
         ("I2ELL", ("2E", "2LL")),
+        ("I2EK", ("2E", "2K")),
+        ("II2HS3B/P", ("2H", "2S", "3B/P")),
+        ("II2ELwLs3B/P", ("2E", "2Lw", "2Ls", "3B/P")),
+        ("III1ab2H3+", ("1a", "1b", "2H", "3+")),
+        ("I2E(S)B", ("2E(S)B",)),
         ("LP", ("LP",)),
     ],
 )
@@ -89,6 +97,51 @@ def test_a_gas_and_pressure_find_their_row(
     row = match_pressure(pressure, families, category)
     assert row is not None
     assert (row.category, row.low_Pa, row.high_Pa) == found
+
+
+@pytest.mark.parametrize(
+    ("country", "group", "gas", "nominal_mbar", "wobbe"),
+    [  # nominal Wobbe index that the country prints (PN-C-04753, Decree 139/2009); of 2K its range (2016/C 44/07)
+        ("PL", "2Lw", "G27", 20, (39.4, 0.4)),
+        ("PL", "2Ls", "G2.350", 13, (33.2, 0.2)),
+        ("HU", "2S", "G25.1", 25, (39.11, 0.03)),
+        ("NL", "2K", "G25.3", 25, (42.1, 0.87)),
+    ],
+)
+def test_a_group_that_one_country_alone_has(
+    country: str, group: str, gas: str, nominal_mbar: float, wobbe: tuple[float, float]
+) -> None:
+    from burnerlab.appliance.conversion.gas_facts import facts
+    from burnerlab.quantity import PRESETS
+
+    known = facts(load(gas), PRESETS["ISO_15_15"])
+    assert known.wobbe_15_15_J_per_m3 / 1e6 == pytest.approx(wobbe[0], abs=wobbe[1])
+    assert group in {row.category for row in for_country(country).supplies}
+    row = match_pressure(100.0 * nominal_mbar, known.families, region="eu", gas=gas)
+    assert row is not None
+    assert (row.category, row.reference_gas, row.region) == (group, gas, country)
+    other = match_pressure(100.0 * nominal_mbar, known.families, region="eu", gas="of nobody")
+    assert other is None or not other.is_national
+
+
+def _family_of(cart: Appliance, gas: str, pressure_mbar: float) -> Finding:
+    found = convert_to(cart, target(gas, 100.0 * pressure_mbar)).findings
+    return next(one for one in found if one.topic == "gas family")
+
+
+def test_a_gas_of_a_country_s_own_group_lies_in_it(cart: Appliance) -> None:
+    on_Ls = _family_of(cart, "G2.350", 13.0)
+    assert on_Ls.verdict is Verdict.WITHIN
+    assert (on_Ls.low, on_Ls.high) == (30.8, 35.6)
+    assert "Ls of Poland; supplied as 2Ls" in on_Ls.text
+    elsewhere = _family_of(cart, "G2.350", 20.0)
+    assert elsewhere.verdict is Verdict.OUTSIDE
+    assert "common to Europe, in the range of 2Ls of Poland" in elsewhere.text
+
+
+def test_what_has_no_known_pressure_is_said() -> None:
+    assert not_known("II2ELwLs3B/P", ["PL"]) == not_known("II2EK3B/P", ["NL"]) == ()
+    assert [line.partition(":")[0] for line in not_known("", ["IT", "DE", "SE"])] == ["Italy", "Sweden"]
 
 
 def test_a_pressure_no_supply_has_finds_none() -> None:
