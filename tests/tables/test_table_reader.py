@@ -273,7 +273,7 @@ def test_a_row_of_an_earlier_version_is_read_by_its_present_name(tmp_path: Path)
 
 
 def test_a_users_table_is_read_by_nobody_else() -> None:
-    """Rows of ours, or once checked: contents and keys of the handbook, check values, a calibration and a workshop going on."""
+    """Rows of ours, or once checked: pages of the handbook, check values, a calibration and a workshop going on."""
     allowed = {
         "handbook/contents.py",
         "handbook/output_chapter.py",

@@ -131,7 +131,7 @@ def match_pressure(
                     "unknown category", value=category, key="category", accepted=", ".join(known), fix=fix
                 )
             )
-    known = set(families)
+    of_gas = set(families)
     fitting = [
         row
         for row in rows
@@ -236,7 +236,7 @@ def couples_beside(
     """
     if row is None or row.couple or row.region in NORTH_AMERICA:
         return ()
-    known = set(families)
+    of_gas = set(families)
     found = [
         couple_of(one, own)
         for one in supply_pressures(own)
