@@ -135,7 +135,7 @@ def match_pressure(
     fitting = [
         row
         for row in rows
-        if row.family in known and row.is_nominal(gauge_pressure_Pa) and (category or is_for_gas(row, gas))
+        if row.family in of_gas and row.is_nominal(gauge_pressure_Pa) and (category or is_for_gas(row, gas))
     ]
     own_group = [row for row in fitting if row.is_national and row.reference_gas == gas]
     return next(iter(own_group or fitting), None)
