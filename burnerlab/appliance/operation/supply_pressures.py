@@ -236,7 +236,7 @@ def couples_beside(
     """
     if row is None or row.couple or row.region in NORTH_AMERICA:
         return ()
-    of_gas = set(families)
+    known = set(families)
     found = [
         couple_of(one, own)
         for one in supply_pressures(own)
