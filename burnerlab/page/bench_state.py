@@ -330,6 +330,7 @@ class Bench:
     saved: OrderedDict[tuple[str, ...], Saved] = field(default_factory=OrderedDict)  # test -> entry it became
     air: dict[str, str] = field(init=False)  # place -> day on which extraction and alarm were on
     leak_tests: dict[str, LeakTestAnswer] = field(default_factory=dict)  # by serial number, in lower case
+    heat_methods: dict[str, str] = field(default_factory=dict)  # model -> meter or scale, as read last
     unrecorded: Unrecorded = field(default_factory=Unrecorded)  # stops that were shown
     state_in_file: str | None = None  # as it stands in its file
     keeping: Lock = field(default_factory=Lock)
@@ -649,6 +650,8 @@ class Bench:
         Raises UserError with the key ``once`` for a test that was saved already and differs now.
         """
         form = values.form
+        if test is not None:
+            self.heat_methods[form.get("model")] = form.method
         stopped = raised_stops(values, self.model(form), test, flue)
         identity = [form.get(name).casefold() for name in ("once", "serial", "burner", "corrects")]
         key = (*identity, *(notice.id for notice in stopped))

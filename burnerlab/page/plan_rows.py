@@ -99,7 +99,9 @@ def plan_view(bench: Bench, form: Form) -> PlanView | None:
         cause_entry="" if outside is None else outside.entry,
         repeats=0 if results is None else len(results.repeats),
         next_words="" if following is None else _test_words(plan, following),
-        next_query="" if following is None else form_for(form, following, plan, results).query(),
+        next_query=""
+        if following is None
+        else form_for(form, following, plan, results, bench.heat_methods.get(form.get("model"), "")).query(),
         done=0 if results is None else len(plan.rows) - len(results.not_done),
         rows=len(plan.rows),
     )
@@ -128,16 +130,21 @@ def _results(bench: Bench, plan: Plan, serial: str) -> UnitResults | None:
         return None  # the page says by itself that the record cannot be read
 
 
-def form_for(form: Form, row: PlanRow, plan: Plan, results: UnitResults | None) -> Form:
+def form_for(
+    form: Form, row: PlanRow, plan: Plan, results: UnitResults | None, heat_method: str = ""
+) -> Form:
     """The form set to the burner and state of a row, and to the least that is left to read of them.
 
     Without a heat input that is the manometer; without a pressure, flame and flue gas alone.
+    heat_method : meter or scale, as a heat input of the model was measured last
     """
     low = "yes" if row.state == "low" else ""
     of_test = plan.rows_of(row.burner, row.state, row.which)
     every = {one.quantity for one in of_test}
     left = {one.quantity for one in of_test if results is None or one.id in results.not_done} or every
-    method = "" if form.method in (MANOMETER, FLAME_METHOD) else form.method
+    method = (
+        heat_method if form.method in (MANOMETER, FLAME_METHOD) or not form.get("method") else form.method
+    )
     if left <= {CARBON_MONOXIDE}:
         method = FLAME_METHOD
     elif left <= {MANIFOLD, CARBON_MONOXIDE}:
@@ -169,7 +176,7 @@ def row_words(row: PlanRow, system: System, highest_Pa: float | None = None) -> 
 
 def band_words(row: PlanRow, system: System, highest_Pa: float | None = None) -> str:
     """The band of a row in words; highest_Pa : of the supply, beside a manifold pressure."""
-    if row.quantity == MANIFOLD:
+    if row.quantity == MANIFOLD or (row.quantity == CARBON_MONOXIDE and row.high is None):
         return band_text(row, system, highest_Pa)
     low, high = (None if end is None else figure(row.quantity, end, system) for end in (row.low, row.high))
     if low and high:

@@ -559,7 +559,8 @@ def _sheet_rows(
         pressure = pressure_of(entries, tested.name, tested.which, state)
         row = _sheet_row(tested, each, rate, system, stopped, bases)
         at = AT_LOW_RATE if rate else f", {STATE_WORDS[state]}" if state else ""
-        manifold = "not read" if pressure is None else figure(MANIFOLD, pressure, system)
+        unread = "-" if rate else "not read"  # turned low no row asks for it
+        manifold = unread if pressure is None else figure(MANIFOLD, pressure, system)
         yield replace(row, burner=tested.words + at, flue=left, manifold=manifold)
         left = ()
 

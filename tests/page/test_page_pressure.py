@@ -144,6 +144,8 @@ def test_the_plan_leads_to_the_manometer_only_where_a_pressure_is_all_that_is_le
     less = replace(plan, rows=tuple(one for one in plan.rows if one.id != heat))
     assert form_for(form.having(method=""), cold[0], less, None).method == MANOMETER
     assert plan_view(propane_bench, form.having(serial="M-0009")) is not None
+    flame = form.having(method="flame")  # after it the heat input is measured as it was before
+    assert [form_for(flame, cold[0], plan, None, by).method for by in ("", "scale")] == ["meter", "scale"]
 
 
 @pytest.mark.parametrize(
