@@ -14,7 +14,7 @@
     else one.removeAttribute("lang");
   };
   const fields = () => [...form.elements].filter((one) => one.dataset.key !== undefined);
-  const PAUSE = 150, AGAIN = 2000, LOOK = 4000, STORE = "desk-typed", WINDOW = "desk-window", FOCUS = "desk-focus"; // ms
+  const PAUSE = 150, AGAIN = 2000, LOOK = 4000, STORE = "desk-typed", WINDOW = "desk-window", FOCUS = "desk-focus", FOLDS = "desk-folds"; // ms
   const typed = new Map(); // name: [text, text before, name of its burner or market], as long as the desk has not taken it
   let turn = 0, timer = 0, asked = null;
 
@@ -236,9 +236,22 @@
       { typed: left.join("; ") });
     document.querySelector(".desk-state").after(line);
   }
-  const place = by(location.hash.slice(1)); // of a burner or market just added, copied or moved
+  // what stood open stands open again, whichever way leads back to this page
+  const foldKey = (one) => {
+    const at = one.parentElement.closest("[id]");
+    return `${at?.id} ${[...(at ?? document).querySelectorAll("details")].indexOf(one)}`;
+  };
+  const folds = () => [...form.querySelectorAll("details")];
+  const stoodOpen = new Set(JSON.parse(sessionStorage.getItem(FOLDS) || "[]"));
+  for (const one of folds()) if (stoodOpen.has(foldKey(one))) one.open = true;
+  form.addEventListener("toggle", () => {
+    sessionStorage.setItem(FOLDS, JSON.stringify(folds().filter((one) => one.open).map(foldKey)));
+  }, true);
+
+  const place = by(location.hash.slice(1)); // that a link names; of a burner or market just added, copied or moved
+  for (let one = place; one; one = one.parentElement) if (one.matches("details")) one.open = true;
+  if (place && !place.matches("tbody, .market")) place.scrollIntoView();
   if (place?.matches("tbody, .market")) {
-    for (let one = place; one; one = one.parentElement) if (one.matches("details")) one.open = true;
     // a browser that goes to a place on a page puts the focus there once the page is loaded
     addEventListener("load", () => setTimeout(() => {
       const one = place.querySelector("input"), bar = document.querySelector(".desk-state").getBoundingClientRect();

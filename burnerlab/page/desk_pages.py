@@ -139,7 +139,8 @@ def home(desk: Desk, _: Answers, request: Request) -> Response:
 
     if desk.earlier is not None:
         return RedirectResponse("/draft", 303)
-    return RedirectResponse(first_look(desk).address(desk.newest), 303)
+    open, on = desk.chosen
+    return RedirectResponse(replace(first_look(desk), open=open, on=on).address(desk.newest), 303)
 
 
 def read_file(desk: Desk, _: Answers, request: Request) -> Response:
@@ -158,6 +159,7 @@ def at(desk: Desk, answers: Answers, request: Request) -> Response:
     look = look_of(desk, pairs)
     entry = desk.entry(request.path_params["digest"])
     news = "Saved." if pairs.get("saved") == "yes" else ""
+    desk.chosen = (look.open, look.on)
     if pairs.get("other") == "yes":  # from the page that says so
         desk.refused = None
     return desk_page(desk, answers, entry, look, news)

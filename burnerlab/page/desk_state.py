@@ -170,6 +170,10 @@ class Desk:
     after: dict[str, str] = field(default_factory=dict)  # the newest text made from one, for Redo
     newest: str = ""
     window: str = ""  # the one that wrote the newest text; "" for none with a script
+    chosen: tuple[str, tuple[int, ...]] = (
+        "",
+        (),
+    )  # what is opened on its page, and the burners that burn together
     refused: WindowRefusal | None = None  # the newest one, which the other windows show
     saved_entry: DeskEntry | None = None  # what the file holds, as it was read or written last
     file_digest: str = ""  # of the bytes then

@@ -255,6 +255,20 @@ def test_a_comma_is_read_by_one_tap(start: Any, script: bool) -> None:
     fits(page)
 
 
+def test_what_stood_open_stands_open_on_the_way_back(start: Any) -> None:
+    """A burner opened on a phone, and a table of the file, after another page and the first address of the desk."""
+    page = start("phone", touch=True)
+    page.locator("#burner-2 .more summary").tap()
+    page.locator("summary", has_text="12 tables").tap()
+    page.get_by_role("button", name="limits").tap()
+    page.wait_for_selector("#opened")
+    page.goto(page.url.partition("/at/")[0] + "/handbook")
+    page.goto(page.url.partition("/handbook")[0] + "/")
+    assert page.locator("#opened").count() == 1
+    assert page.locator("#burner-2 .more").get_attribute("open") is not None
+    assert page.locator("#burner-1 .more").get_attribute("open") is None
+
+
 def test_the_next_burner_and_the_next_market_are_a_key_away(start: Any) -> None:
     """Control and Enter in a field of one adds the next, whose name has the focus."""
     page = start("desk")

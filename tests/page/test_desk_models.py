@@ -58,6 +58,8 @@ def test_the_model_with_the_worst_signal_stands_first_with_the_way_to_its_desk(
         (models[1].address, "hot plate"),
         (models[0].address, "camp stove"),
     ]
+    assert f'<a href="{models[1].address}#look">What to look at first</a>' in page
+    assert f'<a href="{models[1].address}#market-1"><span class="letter">A</span>' in page
     hot = models[1]
     entry = hot.desk.newest_entry
     state = hot.answers.whole(entry, "metric").html["state"]

@@ -543,7 +543,7 @@ def _size(best: OrificeSet) -> SetSize:
 def _notes(demands: Sequence[LineDemand], ends: InputEnds | None, lists: int) -> Iterator[str]:
     if ends is None:
         yield Phrase(
-            "The heat inputs at the lowest and highest supply pressure are not limited: none are entered (--ends)."
+            "The heat inputs at the lowest and highest supply pressure are not limited: none are entered."
         )
     else:
         unknown = dict.fromkeys(
