@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import os
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -30,6 +31,7 @@ from burnerlab.tables.verdict import Verdict
 # Is the kit complete: what a scale at the end of packing can tell, and what it cannot.
 
 FloatArray = NDArray[np.float64]
+ORIFICE_NAME = re.compile(r"(?:orifice|injector) +(\S.*)", re.IGNORECASE)
 MOST_PIECES = 10_000
 HEAVIEST_kg = 1000.0
 LEAST_SIGMA_kg = 1e-15  # of a kit without its only part that scatters
@@ -105,6 +107,15 @@ class KitPart:
             kind="list",
         ),
     ] = field(default=(), metadata=output("markets"))
+    orifice: Annotated[
+        str, key.name("#54", "Which orifice it is: drill or size; without it as the name says, orifice #54")
+    ] = field(default="", metadata=output("orifice"))
+
+    @property
+    def orifice_size(self) -> str:
+        """Drill or size of the orifice that it is; "" of any other part."""
+        named = ORIFICE_NAME.fullmatch(self.name)
+        return self.orifice or (named[1] if named is not None else "")
 
 
 @table()
@@ -560,6 +571,8 @@ def kit_text(kit: Kit) -> str:
         part["mass"], part["scatter"] = mass(one.mass_kg), mass(one.scatter_kg)
         if one.code:
             part["code"] = one.code
+        if one.orifice:
+            part["orifice"] = one.orifice
         if one.markets:
             part["markets"] = list(one.markets)
         parts.append(part)

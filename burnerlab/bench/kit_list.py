@@ -59,6 +59,7 @@ class KitListRow:
     mass_kg: float | None = field(metadata=output("g each", Kind.MASS, unit="g"))
     scatter_kg: float | None = field(metadata=output("scatter", Kind.MASS, unit="g"))
     mass_from: str = field(metadata=output("mass from"))
+    orifice: str = field(default="", metadata=output("orifice"))  # drill or size; "" of any other part
 
     @property
     def is_weighable(self) -> bool:
@@ -233,6 +234,7 @@ def _orifices(
             mass_kg=mass_kg,
             scatter_kg=scatter_kg,
             mass_from=source,
+            orifice=drill,
         )
 
 
@@ -263,7 +265,7 @@ def _mass_of(
 
 
 def _is_orifice(part: KitPart, drill: str, number: str) -> bool:
-    return (bool(number) and part.code == number) or part.name.casefold() == f"orifice {drill}".casefold()
+    return (bool(number) and part.code == number) or part.orifice_size.casefold() == drill.casefold()
 
 
 def _further(
@@ -273,7 +275,7 @@ def _further(
     c = conversions[0]
     for one in () if parts is None else parts.parts:
         is_here = any(_is_orifice(one, b.choice.drill, b.part) for b in c.burners)
-        if is_here or one.name.casefold().startswith("orifice ") or not _is_for(one, market):
+        if is_here or one.orifice_size or not _is_for(one, market):
             continue
         row = KitListRow(
             market=market.name,
@@ -373,7 +375,12 @@ def _part(row: KitListRow) -> KitPart:
     assert row.mass_kg is not None  # ``is_weighable``
     assert row.scatter_kg is not None
     return KitPart(
-        name=row.name, count=row.count, mass_kg=row.mass_kg, scatter_kg=row.scatter_kg, code=row.number
+        name=row.name,
+        count=row.count,
+        mass_kg=row.mass_kg,
+        scatter_kg=row.scatter_kg,
+        code=row.number,
+        orifice=row.orifice,
     )
 
 

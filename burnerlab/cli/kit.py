@@ -87,7 +87,7 @@ def _kit(text: str, key: str) -> Kit:
     kit = read_kit(text)
     if kit.region:
         note_system_of_file(system_of_region(kit.region))
-        own = (one.name for one in kit.parts if not one.name.casefold().startswith("orifice "))
+        own = (one.name for one in kit.parts if not one.orifice_size)
         note_region_of_file(kit.region, (kit.name, *own, *(one.code for one in kit.parts)))
     return kit
 

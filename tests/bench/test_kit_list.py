@@ -232,3 +232,20 @@ def test_a_leaflet_has_the_basis_of_its_file() -> None:
         assert one.heat_input_W == one.heat_input_net_W
         if one.gas.startswith("G30"):
             assert one.heat_input_W / burners[one.burner].rate_W - 1 == pytest.approx(one.deviation, abs=2e-3)
+
+
+@pytest.mark.parametrize("words", ['name = "injector 1.45 mm"', 'name = "part 7", orifice = "1.45 mm"'])
+def test_an_orifice_of_the_parts_list_is_known_by_its_size_whatever_it_is_called(words: str) -> None:
+    """Not packed beside itself, in the kit of one market and in no other; what is written for the scale says so."""
+    listed = PARTS.replace("part = [", 'part = [\n  { %s, mass = "4.5 g", scatter = "0.04 g" },' % words)
+    propane, butane = kit_list(CART, [], read_kit_text(listed)).kits
+    packed = [
+        (row.name, row.mass_kg, row.orifice) for row in butane.rows if row.bore_m is None or row.mass_kg
+    ]
+    assert ("orifice 1.45 mm", 0.0045, "1.45 mm") in packed
+    names = [row.name for row in (*propane.rows, *butane.rows)]
+    assert "part 7" not in names
+    assert "injector 1.45 mm" not in names
+    part = read_kit_text(listed).parts[0]
+    written = Kit(name="kit", scale=read_kit_text(listed).scale, parts=(part,))
+    assert read_kit_text(kit_text(written)).parts[0].orifice_size == "1.45 mm"
