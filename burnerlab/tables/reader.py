@@ -188,13 +188,26 @@ CONTENTS: Mapping[str, Contents] = {
         empty=("size", "bore_mm", "minus_mm", "plus_mm", "price", "mass_g", "mass_scatter_g"),
         spare=("size", "bore_mm", "minus_mm", "plus_mm", "thread", "price", "mass_g", "mass_scatter_g"),
         synonyms=(
-            ("part", "part number", "part no", "part no.", "number", "article", "item", "code"),
-            ("size", "mark", "drill", "bore", "diameter", "orifice", "injector"),
-            ("bore_mm", "size_mm", "diameter_mm", "bore [mm]", "size [mm]", "diameter [mm]"),
-            ("minus_mm", "minus", "minus [mm]", "undersize_mm"),
-            ("plus_mm", "plus", "plus [mm]", "oversize_mm"),
-            ("price", "cost", "unit price", "price each"),
-            ("mass_g", "mass", "mass [g]", "weight", "weight_g", "weight [g]"),
+            (
+                "part", "part number", "part no", "part no.", "number", "article", "item", "code", "artikelnummer",
+                "artikel-nr.", "teilenummer", "référence", "codice", "codice articolo", "referencia", "código"
+            ),
+            (
+                "size", "mark", "drill", "bore", "diameter", "orifice", "injector", "bohrung", "durchmesser", "düse",
+                "perçage", "diamètre", "injecteur", "foro", "diametro", "ugello", "taladro", "diámetro", "inyector"
+            ),
+            (
+                "bore_mm", "size_mm", "diameter_mm", "bore [mm]", "size [mm]", "diameter [mm]", "bohrung [mm]",
+                "durchmesser [mm]", "perçage [mm]", "diamètre [mm]", "foro [mm]", "diametro [mm]", "diámetro [mm]"
+            ),
+            ("minus_mm", "minus", "minus [mm]", "undersize_mm", "moins", "meno", "menos"),
+            ("plus_mm", "plus", "plus [mm]", "oversize_mm", "più", "más"),
+            ("thread", "gewinde", "filetage", "filettatura", "rosca"),
+            ("price", "cost", "unit price", "price each", "preis", "stückpreis", "prix", "prezzo", "precio"),
+            (
+                "mass_g", "mass", "mass [g]", "weight", "weight_g", "weight [g]", "gewicht", "gewicht [g]", "masse",
+                "masse [g]", "poids", "poids [g]", "peso", "peso [g]"
+            ),
             ("mass_scatter_g", "mass scatter", "mass scatter [g]", "weight scatter", "mass standard deviation [g]"),
         ),
         has_sizes=True,

@@ -108,3 +108,23 @@ def test_a_conversion_takes_from_the_stock_and_keeps_the_part_number(tmp_path: P
     other = replace(one, orifice=replace(one.orifice, thread="M10"))
     with pytest.raises(UserError, match=r"no orifice of the stock has this thread.*M6x0.75"):
         convert_to(replace(alone, burners=(other,)), target)
+
+
+@pytest.mark.parametrize(
+    "heads",
+    [
+        "Artikelnummer;Bohrung;Minus;Plus;Gewinde;Preis;Gewicht",
+        "Référence;Diamètre;Moins;Plus;Filetage;Prix;Masse [g]",
+        "Codice articolo;Foro;Meno;Più;Filettatura;Prezzo;Peso",
+        "Referencia;Diámetro;Menos;Más;Rosca;Precio;Peso [g]",
+    ],
+)
+def test_the_columns_of_a_spreadsheet_of_another_language_are_read(tmp_path: Path, heads: str) -> None:
+    stock = tmp_path / "stock.csv"
+    stock.write_text(f"\ufeff{heads}\nD-130;1,30 mm;0,01;0,02;M6;0,45;4,2\n", encoding="utf-8")
+    (orifice,) = stock_list(stock)
+    assert (orifice.part, orifice.thread, orifice.price) == ("D-130", "M6", 0.45)
+    assert orifice.diameter_m == pytest.approx(1.30e-3)
+    assert orifice.mass_kg == pytest.approx(4.2e-3)
+    assert orifice.band is not None
+    assert (orifice.band.low_m, orifice.band.high_m) == pytest.approx((1.29e-3, 1.32e-3))
