@@ -498,13 +498,23 @@ def _by_our_words(contents: Contents, row: Row) -> Row:
         return row
     ours = {column: column for column in contents.columns}
     ours |= {word: column for column, *words in contents.synonyms for word in words}
-    named = {column: ours.get(column.strip().lower().replace("_no", " no"), column) for column in row}
+    known = {_bare_head(word): column for word, column in ours.items()}
+    named = {column: known.get(_bare_head(column), column) for column in row}
     cells: dict[str, str] = {}
     for column, text in row.items():
         is_ours = named[column] in contents.columns
         if is_ours or not contents.has_others or meant(column, sorted(ours)):
             cells[column if named[column] in cells else named[column]] = text
     return Row(cells, row.file, row.line, row.head)
+
+
+def _bare_head(text: str) -> str:
+    """A head of a column without case, brackets and signs between its words.
+
+    >>> {_bare_head(text) for text in ("Bore [mm]", "bore_mm", "Bore (mm)", "bore mm")}
+    {'bore mm'}
+    """
+    return " ".join(re.sub(r"[\W_]+", " ", text).lower().split())
 
 
 def _head(contents: Contents, ours: list[str], first: Row) -> Iterator[Problem]:

@@ -117,6 +117,7 @@ def test_a_conversion_takes_from_the_stock_and_keeps_the_part_number(tmp_path: P
         "Référence;Diamètre;Moins;Plus;Filetage;Prix;Masse [g]",
         "Codice articolo;Foro;Meno;Più;Filettatura;Prezzo;Peso",
         "Referencia;Diámetro;Menos;Más;Rosca;Precio;Peso [g]",
+        "Part no;Size;minus mm;plus (mm);Thread;Price each;Mass g",
     ],
 )
 def test_the_columns_of_a_spreadsheet_of_another_language_are_read(tmp_path: Path, heads: str) -> None:
