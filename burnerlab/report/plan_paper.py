@@ -269,14 +269,15 @@ def band_text(row: PlanRow, system: System, highest_Pa: float | None = None, *, 
     """The band of a row; what it has not is left out, of a limit that nobody named the bench's own stands there.
 
     highest_Pa : of the supply, beside a manifold pressure; None where its plan does not name it
-    to_fill : with a line on which a limit of carbon monoxide is written
+    to_fill : of the plan, with what is looked at and a line on which a limit of carbon monoxide is written
     """
     if row.quantity == MANIFOLD:
         return _pressure_text(row, highest_Pa, system)
     low, high = (value_text(row.quantity, end, system) for end in (row.low, row.high))
     if low and high:
         return between(low, high)
-    flame = [LOW_FLAME] if (row.quantity, row.state) == (CARBON_MONOXIDE, "low") else []
+    is_low = to_fill and (row.quantity, row.state) == (CARBON_MONOXIDE, "low")
+    flame = [LOW_FLAME] if is_low else []  # no verdict of a report is on what was seen
     if low or high:
         return joined("; ", (*flame, _end_words(low, high)))
     return (

@@ -644,6 +644,8 @@ def test_no_row_reads_as_if_anything_were_allowed() -> None:
     assert (
         band_text(bare.rows_of("", "hot")[-1], "US") == f"no limit named; {STOPS}"
     )  # of a report: nothing to fill
+    of_report = (band_text(row, "US") for row in bare.rows_of("", "low"))  # a verdict on the figure alone
+    assert not any("flame" in text for text in of_report)
     assert not any(cell == "no limit" for row in paper.tables[0].rows for cell in row)
     rows = [row for row in paper.tables[0].rows if row[1] == RING]
     assert [row[2:6] for row in rows[-3:]] == [
