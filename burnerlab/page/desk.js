@@ -215,7 +215,12 @@
     one.focus();
     for (const name of ["input", "change"]) one.dispatchEvent(new Event(name, { bubbles: true }));
   });
-  form.addEventListener("submit", () => { ++turn; clearTimeout(timer); sessionStorage.removeItem(STORE); });
+  form.addEventListener("submit", ({ submitter }) => {
+    saves = submitter?.getAttribute("formaction") === "/save";
+    ++turn;
+    clearTimeout(timer);
+    sessionStorage.removeItem(STORE);
+  });
 
   const left = [];
   for (const [name, [text, before, of]] of JSON.parse(sessionStorage.getItem(STORE) || "[]")) {
@@ -244,9 +249,10 @@
   const folds = () => [...form.querySelectorAll("details")];
   const stoodOpen = new Set(JSON.parse(sessionStorage.getItem(FOLDS) || "[]"));
   for (const one of folds()) if (stoodOpen.has(foldKey(one))) one.open = true;
-  form.addEventListener("toggle", () => {
-    sessionStorage.setItem(FOLDS, JSON.stringify(folds().filter((one) => one.open).map(foldKey)));
-  }, true);
+  let saves = false; // a saved page is folded: the orifices stand first
+  addEventListener("pagehide", () => {
+    sessionStorage.setItem(FOLDS, JSON.stringify(folds().filter((one) => one.open && !saves).map(foldKey)));
+  });
 
   const place = by(location.hash.slice(1)); // that a link names; of a burner or market just added, copied or moved
   for (let one = place; one; one = one.parentElement) if (one.matches("details")) one.open = true;

@@ -267,6 +267,21 @@ def test_what_stood_open_stands_open_on_the_way_back(start: Any) -> None:
     assert page.locator("#opened").count() == 1
     assert page.locator("#burner-2 .more").get_attribute("open") is not None
     assert page.locator("#burner-1 .more").get_attribute("open") is None
+    field(page, "burner[2].rate").fill("14 kBtu/h")
+    page.get_by_role("button", name="Save", exact=True).tap()
+    page.wait_for_selector("#news")
+    assert page.locator("#burner-2 .more").get_attribute("open") is None
+
+
+def test_the_region_of_a_blank_page_leaves_its_fields_open(visit: Any, tmp_path: Path) -> None:
+    """On a phone the page is loaded again in the units of the region: what stood open stands open."""
+    for address in served(tmp_path / "new.toml"):
+        page = visit("phone", touch=True).page
+        page.goto(address)
+        page.locator('[name="appliance.rating"]').select_option("gross")
+        page.locator('[name="appliance.region"]').select_option("us")
+        page.wait_for_url("**units=US**")
+        assert field(page, "supply.gas").is_visible()
 
 
 def test_the_next_burner_and_the_next_market_are_a_key_away(start: Any) -> None:
@@ -275,7 +290,7 @@ def test_the_next_burner_and_the_next_market_are_a_key_away(start: Any) -> None:
     for kind, number in (("burner[1].rate", "burner[3].name"), ("market[1].altitude", "market[2].name")):
         field(page, kind).focus()
         page.keyboard.press("Control+Enter")
-        page.wait_for_function("name => document.activeElement?.name === name", arg=number)
+        page.wait_for_selector(f'[name="{number}"]:focus')
 
 
 def test_a_copied_market_has_the_focus(start: Any) -> None:
