@@ -5,19 +5,34 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from burnerlab.appliance.conversion.result import verdict_of, verdict_of_interval
-from burnerlab.bench.reading_plan import CARBON_MONOXIDE, LOW_RATE_INPUT, Plan, PlanRow
+from burnerlab.bench.earlier_readings import EarlierReading, earlier_readings
+from burnerlab.bench.reading_plan import (
+    CARBON_MONOXIDE,
+    LOCK_UP,
+    LOW_RATE_INPUT,
+    MANIFOLD,
+    Plan,
+    PlanRow,
+)
 from burnerlab.bench.record.database import Record
-from burnerlab.bench.record.entry import BenchReading, EarlierStop, Result, TestRecord
+from burnerlab.bench.record.entry import EarlierStop, Result, TestRecord
 from burnerlab.bench.record.open_stops import BenchPlace, OpenStop, open_stops
-from burnerlab.bench.record.query import PastStop, UnitStops, all_stops, plan_tests, stops_of_units
+from burnerlab.bench.record.query import (
+    PastStop,
+    UnitStops,
+    all_stops,
+    histories,
+    plan_serials,
+    spellings,
+    stops_of_units,
+)
 from burnerlab.bench.record.stop_display import StopDisplay, stops_not_recorded
 from burnerlab.bench.repairs import is_before_repair, places_before_repair
+from burnerlab.bench.row_verdict import expanded_of, figure_of, row_verdict
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.verdict import Verdict
 
-COVERAGE = 2.0  # of an expanded uncertainty, as the record keeps it
 LEAK_TESTED = ("none found", "not done here")  # the second names who did it and when
 
 
@@ -68,6 +83,19 @@ class UnitPhotograph:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingBeside:
+    """What a test of a unit holds that is no row of a plan, such as a pressure with every burner off."""
+
+    quantity: str = field(metadata=output("quantity"))  # "" of a test without a figure
+    burner: str = field(metadata=output("burner"))
+    value: float | None = field(metadata=output("value"))  # SI
+    verdict: str = field(metadata=output("verdict"))
+    tester: str = field(metadata=output("tested by"))
+    tested_at: str = field(metadata=output("tested at"))
+    entry: str = field(metadata=output("entry"))  # uid
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class UnitResults:
     """What one unit measured of a plan."""
 
@@ -85,6 +113,12 @@ class UnitResults:
     photographs: tuple[UnitPhotograph, ...] = field(default=(), metadata=output("photographs"))
     held_by: str = field(default="", metadata=output("the bench is held by"))  # stops of other units
     has_leak_test: bool = field(default=False, metadata=output("leak test recorded"))  # of the unit
+    earlier: tuple[EarlierReading, ...] = field(
+        default=(), metadata=output("readings before")
+    )  # outside their band and read again, or read twice
+    beside: tuple[ReadingBeside, ...] = field(
+        default=(), metadata=output("readings beside the plan")
+    )  # of its tests that read no row of a plan
 
     @property
     @computed_output("part test")
@@ -142,12 +176,16 @@ def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> Plan
     before it keeps its verdict, what was recorded since has none.
     serials : units to report; empty: all that have a test of the plan
     """
-    by_serial: dict[str, list[TestRecord]] = {serial: [] for serial in serials}
-    for entry in plan_tests(record, plan.digest, serials[0] if len(serials) == 1 else ""):
-        if not serials or entry.serial in by_serial:
-            by_serial.setdefault(entry.serial, []).append(entry)
-    displays, past = stops_not_recorded(record.path), stops_of_units(record, by_serial)
-    own = {serial.strip().casefold() for serial in by_serial}
+    names = [name for serial in serials for name in spellings(record, serial)]
+    names = names or list(plan_serials(record, plan.digest, plan.model, plan.gas))
+    units: dict[str, tuple[TestRecord, ...]] = {
+        **{serial.strip(): () for serial in serials},
+        **histories(record, names),
+    }
+    own = {serial.casefold() for serial in units}
+    read = {serial.casefold() for serial, entries in units.items() if entries}
+    units = {serial: each for serial, each in units.items() if each or serial.casefold() not in read}
+    displays, past = stops_not_recorded(record.path), stops_of_units(record, units)
     listed = tuple(
         one for one in displays if one.notice.scope == "bench" or one.serial.strip().casefold() in own | {""}
     )
@@ -155,14 +193,8 @@ def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> Plan
         plan=plan,
         is_altered=plan.is_altered,
         units=tuple(
-            unit_results(
-                plan,
-                serial,
-                entries,
-                _in_force(record, serial, entries, displays),
-                past.get(serial.strip().casefold()),
-            )
-            for serial, entries in sorted(by_serial.items())
+            _results_of_unit(record, plan, serial, every, displays, past.get(serial.casefold(), UnitStops()))
+            for serial, every in sorted(units.items())
         ),
         stops_not_recorded=listed if serials else displays,
         recorded_stops=tuple(
@@ -176,10 +208,66 @@ def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> Plan
                 recorded_at=entry.recorded_at,
                 entry=entry.uid,
             )
-            for serial, entries in sorted(by_serial.items())
-            for entry in entries
+            for serial, every in sorted(units.items())
+            for entry in _of_plan(plan, every)
             for stop in entry.test.earlier_stops
         ),
+    )
+
+
+def _of_plan(plan: Plan, every: Sequence[TestRecord]) -> tuple[TestRecord, ...]:
+    """The current entries of a unit that read rows of a plan."""
+    return tuple(
+        entry
+        for entry in every
+        if entry.is_current and any(one.plan == plan.digest for one in entry.test.plan_entries)
+    )
+
+
+def _results_of_unit(
+    record: Record,
+    plan: Plan,
+    serial: str,
+    every: Sequence[TestRecord],
+    displays: Sequence[StopDisplay],
+    past: UnitStops,
+) -> UnitResults:
+    """What a unit measured of a plan, what stood in the place of its readings before, and what it has beside them."""
+    entries = _of_plan(plan, every)
+    of_model = [one for one in every if (one.test.model, one.test.gas) == (plan.model, plan.gas)]
+    others = [one for one in of_model if one.is_current and not one.test.plan_entries]
+    made = unit_results(plan, serial, entries, _in_force(record, serial, [*entries, *others], displays), past)
+    return replace(
+        made,
+        earlier=earlier_readings(of_model, past, (plan,)),
+        beside=tuple(one for entry in others for one in _beside(entry)),
+        has_leak_test=made.has_leak_test or _has_leak_test(others),
+    )
+
+
+FIGURES_BESIDE = ("heat_input_gross", LOW_RATE_INPUT, MANIFOLD, LOCK_UP, CARBON_MONOXIDE)
+
+
+def _beside(entry: TestRecord) -> Iterator[ReadingBeside]:
+    """The figures of a test, or that it holds none."""
+    figures = [one for one in entry.test.results if one.quantity in FIGURES_BESIDE]
+    or_none: list[Result | None] = [*figures] or [None]
+    for one in or_none:
+        yield ReadingBeside(
+            quantity="" if one is None else one.quantity,
+            burner="" if one is None else one.burner,
+            value=None if one is None else one.value,
+            verdict="" if one is None else one.verdict,
+            tester=entry.test.tester,
+            tested_at=entry.test.tested_at,
+            entry=entry.uid,
+        )
+
+
+def _has_leak_test(entries: Sequence[TestRecord]) -> bool:
+    return any(
+        entry.test.before_lighting is not None and entry.test.before_lighting.leak_test in LEAK_TESTED
+        for entry in entries
     )
 
 
@@ -278,10 +366,7 @@ def unit_results(
         ),
         repeats=tuple(row.id for row in plan.rows if row.id in repeats),
         photographs=tuple(dict.fromkeys(one for entry in entries for one in _photographs(entry, rows))),
-        has_leak_test=any(
-            entry.test.before_lighting is not None and entry.test.before_lighting.leak_test in LEAK_TESTED
-            for entry in entries
-        ),
+        has_leak_test=_has_leak_test(entries),
     )
 
 
@@ -299,25 +384,11 @@ def _photographs(entry: TestRecord, rows: Mapping[str, PlanRow]) -> Iterator[Uni
         yield UnitPhotograph(sha256=one.sha256, subject=one.subject, place=place, stop=stop)
 
 
-def figure_of(entry: TestRecord, row: PlanRow) -> Result | BenchReading | None:
-    """The figure of a test that a row of a plan asks for: of a heat input that at the place of the plan."""
-    figures: tuple[Result | BenchReading, ...] = (*entry.test.results, *entry.test.readings)
-    for quantity in (f"{row.quantity}_at_place", row.quantity):
-        fitting = (one for one in figures if (one.quantity, one.burner) == (quantity, row.burner))
-        if (found := next(fitting, None)) is not None:
-            return found
-    return None
-
-
 def _row_result(row: PlanRow, entry: TestRecord, band: PlanRow, *, is_stopped: bool) -> RowResult | None:
     figure = figure_of(entry, row)
     if figure is None:
         return None
-    if isinstance(figure, Result):
-        expanded = figure.expanded_uncertainty
-    else:
-        standard = figure.standard_uncertainty
-        expanded = None if standard is None else COVERAGE * standard
+    expanded = expanded_of(figure)
     is_judged = not is_stopped and not entry.test.stops
     limit = None
     if row.quantity == CARBON_MONOXIDE and band.high is None and isinstance(figure, Result):
@@ -346,16 +417,6 @@ def _instruments(entry: TestRecord) -> list[str]:
     return [
         f"{one.name} (calibration overdue)" if one in late else one.name for one in entry.test.instruments
     ]
-
-
-def row_verdict(row: PlanRow, value: float, expanded: float | None) -> Verdict:
-    """The verdict on a reading by the band of its row; ``not evaluated`` where the row has none.
-
-    expanded : uncertainty of the value, k = 2; None where it is not stated
-    """
-    if expanded is None:
-        return verdict_of(value, row.low, row.high)
-    return verdict_of_interval(value, (value - expanded, value + expanded), row.low, row.high)
 
 
 def next_row(plan: Plan, results: UnitResults | None) -> PlanRow | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -32,7 +32,7 @@ from burnerlab.quantity import System
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
-    from burnerlab.bench.plan_results import PlanReport
+    from burnerlab.bench.plan_results import PlanReport, UnitResults
     from burnerlab.bench.reading_plan import Plan
     from burnerlab.tables.languages import Language
 
@@ -81,7 +81,7 @@ def report_command(
     from burnerlab.bench.plan_results import plan_report
     from burnerlab.bench.reading_plan import plan_named
     from burnerlab.bench.record import open_stops
-    from burnerlab.report.plan_paper import report_bytes, report_document
+    from burnerlab.report.plan_export import report_bytes, report_document
 
     ending = None if out is None else _ending(out)
     folders = dict.fromkeys((Path(), Path(file).parent))
@@ -137,7 +137,7 @@ def _language(plan: Plan, texts: str | None) -> Language:
 
 
 def _ending(out: str) -> str:
-    from burnerlab.report.plan_paper import ENDINGS
+    from burnerlab.report.plan_export import ENDINGS
 
     ending = Path(out).suffix.lower().lstrip(".")
     if ending not in ENDINGS:
@@ -167,11 +167,32 @@ def _write(make: Callable[[], bytes], path: Path, overwrite: bool) -> None:
         made.write_bytes(content)
 
 
+def _history_lines(report: PlanReport, unit: UnitResults, system: System) -> Iterator[str]:
+    """Readings in whose place another stands, and those that are of no row of the plan."""
+    from burnerlab.report.plan_paper import beside_row, earlier_row
+
+    for one in unit.earlier:
+        _, words, value, verdict, by, done, later = earlier_row(report.plan, unit, one, system)
+        yield wrapped(
+            f"{words}: {value}, {verdict}; {by}; {done}; now entry {later}", WIDTH, "  before: ", "    "
+        )
+    for other in unit.beside:
+        _, words, value, verdict, by = beside_row(report.plan, unit, other, system)
+        facts = ", ".join(filter(None, (value, verdict, by)))
+        yield wrapped(f"{words}: {facts}", WIDTH, "  beside the plan: ", "    ")
+
+
 def report_text(report: PlanReport, system: System) -> str:
     """The report as lines: the plan, then each unit with the readings that are done."""
     from burnerlab.bench.reading_plan import STATE_WORDS
     from burnerlab.bench.record.entry import quantity_words
-    from burnerlab.report.plan_paper import ALL_TOGETHER, altered_words, band_text, stop_facts, value_text
+    from burnerlab.report.plan_paper import (
+        ALL_TOGETHER,
+        altered_words,
+        band_text,
+        stop_facts,
+        value_text,
+    )
 
     plan = report.plan
     lines = [altered_words(plan)] if report.is_altered else []
@@ -194,6 +215,7 @@ def report_text(report: PlanReport, system: System) -> str:
             ]
         if unit.not_done:
             lines.append(f"  not done: {', '.join(unit.not_done)}")
+        lines += list(_history_lines(report, unit, system))
         if not unit.has_leak_test:
             lines.append("  no leak test of the unit is recorded")
     ended = [stop_facts(stop) for stop in report.recorded_stops if stop.release is not None]

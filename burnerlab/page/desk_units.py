@@ -30,6 +30,7 @@ from burnerlab.page.desk_fragment import MarketConversion
 from burnerlab.page.result_text import minus
 from burnerlab.quantity import Kind, System, show
 from burnerlab.quantity.show import number
+from burnerlab.report.plan_paper import earlier_row
 from burnerlab.tables.problem import UserError
 
 UNITS_USED = 200  # newest units, as the command ``calibrate`` uses them
@@ -87,6 +88,7 @@ class PlanUnits:
     differs: str  # of a plan of an earlier version of the file: what its figures are beside those of now
     count: int
     not_judged: str  # serial numbers for which a stop stands
+    earlier: tuple[str, ...]  # readings outside their band that were read again, by unit
     lines: tuple[UnitsLine, ...]
 
 
@@ -182,8 +184,18 @@ def plan_units(
         differs=_differs(built.plan, present, system) if built.appliance is None else "",
         count=len(report.units),
         not_judged=", ".join(unit.serial for unit in report.units if unit.is_stopped),
+        earlier=tuple(_earlier(report, system)),
         lines=tuple(_lines(report, system)),
     )
+
+
+def _earlier(report: PlanReport, system: System) -> Iterator[str]:
+    """Each reading that was outside its band and is not in the picture: another stands in its place."""
+    for unit in report.units:
+        for one in unit.earlier:
+            if one.is_outside:
+                serial, words, value, _, by, done, _ = earlier_row(report.plan, unit, one, system)
+                yield f"{serial}: {words}, {value}; {by}; {done}"
 
 
 def _differs(plan: Plan, present: Sequence[Plan], system: System) -> str:
@@ -341,6 +353,6 @@ def _groups(
     """The tests of no known plan, under "", then those of each plan by its digest; none empty."""
     by_plan: dict[str, list[BenchTest]] = {digest: [] for digest in ("", *plans)}
     for test in tests:
-        digest = plan_digest(test)
+        digest = plan_digest(test, plans)
         by_plan[digest if digest in plans else ""].append(test)
     return ((digest, own) for digest, own in by_plan.items() if own)

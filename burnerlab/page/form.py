@@ -10,6 +10,7 @@ from functools import cache
 from typing import Any, Literal
 from urllib.parse import parse_qsl, urlencode
 
+from burnerlab.bench.earlier_readings import MENDED
 from burnerlab.bench.reading.flue import APPLIANCE_KIND, appliance_kinds
 from burnerlab.bench.reading_plan import STATE_WORDS, STATES
 from burnerlab.bench.record import sights
@@ -350,6 +351,10 @@ CORRECTION = (
     text("corrects", "Entry that this one corrects", "save", ""),
     text("reason", "Why the earlier entry was wrong", "save", "", is_needed=True, longest=LONGEST_NOTE),
 )
+READ_AGAIN = (
+    text(MENDED, "What was mended since", "save", longest=LONGEST_REASON),
+    text("read_before", "Entries that were read meanwhile", "save", ""),
+)  # of a test that stands in the place of earlier readings
 PHOTOGRAPHS = text("photographs", "Photographs of the test", "flame", "", longest=LONGEST_NOTE)
 ONCE = text("once", "The word by which this test is known when it arrives twice", "measure", "")
 STOP = (
@@ -414,6 +419,7 @@ FIELDS = (
     NOTE,
     PHOTOGRAPHS,
     *CORRECTION,
+    *READ_AGAIN,
     ONCE,
     *STOP,
 )
@@ -604,7 +610,7 @@ def form_values(form: Form, steps: Iterable[Step]) -> FormValues:
     for field in fields().values():
         if field.step not in names or not field.is_of(form.method):
             continue
-        if field.step == "save" and not form.get("corrects"):
+        if field in CORRECTION and not form.get("corrects"):
             continue
         if field.name == "slip":  # asked for on a page of its own
             continue

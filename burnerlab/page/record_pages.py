@@ -37,6 +37,7 @@ from burnerlab.bench.record.entry import observation_words
 from burnerlab.bench.record.stop_display import StopDisplay
 from burnerlab.bench.stop import stop_rows
 from burnerlab.page.bench_state import Bench
+from burnerlab.page.earlier_facts import earlier_facts
 from burnerlab.page.form import Form, RefusedError, pairs_of
 from burnerlab.page.other_place import place_of
 from burnerlab.page.plan_rows import plan_view
@@ -235,6 +236,7 @@ def show_unit(bench: Bench, request: Request) -> Response:
         entries = history(record, serial, 200) if serial else ()
         stood = _own(record, serial)
         past = unit_stops(record, serial)
+    serial = entries[0].serial if entries else serial
     context = common(bench, form, "/unit") | {
         "stop_keys": stop_keys(),
         "stop_query": form.kept().having(serial=serial).query(),
@@ -249,6 +251,7 @@ def show_unit(bench: Bench, request: Request) -> Response:
         "unit_stops": past,
         "entries": entries,
         "past": past_facts(past, form.system) + corrected_facts(entries, form.system),
+        "earlier": earlier_facts(bench, entries, past, form.system),
         "unread": _unread(bench, entries, past, form.system),
         "findings": unit_findings(bench, entries, past, is_stopped=bool(stood)),
         "coverage": coverage(bench, entries),
@@ -456,6 +459,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         every = history(record, serial, 200) if serial else ()
         stood = _own(record, serial)
         past = unit_stops(record, serial)
+    serial = every[0].serial if every else serial
     done = tested_burners(every)
     if not done:
         raise RefusedError(404, "No current test at full of a unit of this serial number is in the record.")
@@ -491,6 +495,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "rating_notes": _rating_notes(bench, newest),
         "shown": _displays(bench, serial),
         "past": past_facts(past, form.system) + corrected_facts(every, form.system),
+        "earlier": earlier_facts(bench, every, past, form.system),
         "unread": _unread(bench, every, past, form.system),
         "findings": unit_findings(bench, every, past, is_stopped=bool(stood)),
         "part_tests": part_tests(bench, every, past),

@@ -11,6 +11,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.bench.decision_rule import act_first, bench_limit
+from burnerlab.bench.earlier_readings import MENDED, NOTHING_MENDED
 from burnerlab.bench.reading.manifold import (
     TOO_NARROW,
     ManifoldCheck,
@@ -28,6 +29,7 @@ from burnerlab.bench.stop_rules import seen_pressure_stop
 from burnerlab.bench.unit import wait_note
 from burnerlab.page.bench_state import Bench, new_once, plans_words, refusal_words
 from burnerlab.page.dial_time import turn_words
+from burnerlab.page.earlier_facts import ReadBefore, before_saving
 from burnerlab.page.first_cause import first_cause
 from burnerlab.page.form import (
     ANOTHER,
@@ -685,6 +687,7 @@ def _save_page(
     with bench.read_record() as record:
         test = bench_test(values, bench.model(form), record, measured, flue)
         past = UnitStops() if form.get("corrects") else unit_stops(record, test.serial)
+        before = before_saving(bench, record, form, test)
     context |= {
         "errors": values.errors,
         "test": test,
@@ -697,6 +700,7 @@ def _save_page(
         "every": form.without("save"),
         "token": bench.gate.token,
         "slips": slips_of(form),
+        "before": before,
         "trouble": trouble,
     }
     return HTMLResponse(page("save", **context), status)
@@ -749,7 +753,8 @@ async def bytes_of(request: Request, largest: int, seconds: float) -> bytes:
 
 def keep(bench: Bench, body: str) -> Response:
     """Save the test that a form holds, and lead to its entry."""
-    form = Form.of(posted(bench, body), bench.system)
+    pairs = posted(bench, body)
+    form = Form.of(pairs | ({MENDED: NOTHING_MENDED} if pairs.get("nothing") else {}), bench.system)
     stopped = halted(bench, form, "unit", "measure", "flame", status=CONFLICT)
     if stopped is not None:
         return stopped
@@ -762,8 +767,13 @@ def keep(bench: Bench, body: str) -> Response:
     _require_something_read(values)
     if not is_read or values.wrong_step("flame"):
         return _step_page(bench, values, values.wrong_step("flame") or "measure", UNUSABLE)
+    before = _before(bench, values, test, flue)
+    if missing := before.missing(form):
+        values.errors[MENDED] = missing
     if values.errors:
         return _save_page(bench, values, test, flue, UNUSABLE)
+    if unseen := before.unseen(form):
+        return _save_page(bench, values, test, flue, CONFLICT, unseen)
     try:
         uid = bench.save(values, test, flue)
     except UserError as error:
@@ -771,6 +781,12 @@ def keep(bench: Bench, body: str) -> Response:
     bench.unrecorded.recorded(form)
     address = f"/entry?uid={uid}&saved=yes&{form.kept().query()}"
     return RedirectResponse(address, 303)
+
+
+def _before(bench: Bench, values: FormValues, measured: HeatInputTest | None, flue: Any) -> ReadBefore:
+    with bench.read_record() as record:
+        test = bench_test(values, bench.model(values.form), record, measured, flue)
+        return before_saving(bench, record, values.form, test)
 
 
 def _not_saved(

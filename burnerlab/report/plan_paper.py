@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import base64
-import csv
 import io
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
-from typing import Any
 
 from burnerlab import __version__
-from burnerlab.bench.plan_results import CorrectedStop, PlanReport, RowResult, UnitResults, units_in_bands
+from burnerlab.bench.earlier_readings import EarlierReading
+from burnerlab.bench.plan_results import (
+    CorrectedStop,
+    PlanReport,
+    ReadingBeside,
+    RowResult,
+    UnitResults,
+    units_in_bands,
+)
 from burnerlab.bench.reading.manifold import (
     ABOVE_HIGHEST,
     MEND,
@@ -28,20 +34,20 @@ from burnerlab.bench.reading_plan import (
     NO_LIMIT,
     NO_TURNDOWN,
     OF_EARLIER_PLAN,
+    STATE_WORDS,
     Plan,
     PlanRow,
     limit_without_kind,
 )
-from burnerlab.bench.record.document import defused
 from burnerlab.bench.record.entry import DATE_LENGTH, ReleaseRecord, quantities, quantity_words
 from burnerlab.bench.record.query import PastStop
 from burnerlab.bench.record.stop_display import MINUTE
 from burnerlab.bench.stop import StopNotice, stop_rows
-from burnerlab.quantity import Kind, System, outputs
+from burnerlab.quantity import Kind, System
 from burnerlab.quantity.band_ends import pressure_end
 from burnerlab.quantity.prose import in_reader_units
 from burnerlab.report.html import page_style, render_page
-from burnerlab.report.paper_size import PAPERS, paper_size
+from burnerlab.report.paper_size import PAPERS
 from burnerlab.report.pdf import compiled, plain_widths, printed
 from burnerlab.report.sheet.blocks import ALTITUDE, AMBIENT, POWER, fixed, pressure
 from burnerlab.report.sheet.job_card import limit_to_name, tied
@@ -76,6 +82,16 @@ CORRECTED_HEADS = (
     Phrase("Unit"), Phrase("Stop"), Phrase("Entered first"), Phrase("Why it was wrong"), Phrase("By, entry"),
 )  # fmt: skip
 LONGEST_EVIDENCE = 2000
+EARLIER_CAPTION = Phrase("Read before: outside the band, or read twice; what was done is as typed")
+EARLIER_HEADS = (
+    Phrase("Unit"), Phrase("Reading"), Phrase("Measured"), Phrase("Verdict"), Phrase("By, entry"),
+    Phrase("What was done"), Phrase("Entry in its place"),
+)  # fmt: skip
+NO_CAUSE = Phrase("no cause recorded")
+READ_TWICE = Phrase("read again, no reason recorded")
+BESIDE_CAPTION = Phrase("Read beside the rows of the plan")
+BESIDE_HEADS = Phrase("Unit"), Phrase("Reading"), Phrase("Measured"), Phrase("Verdict"), Phrase("By, entry")
+NO_FIGURE = Phrase("no figure")
 RELEASED_HEADS = (Phrase("Unit"), Phrase("Stop"), Phrase("Recorded"), Phrase("Released"))
 PLACE_HEADS = (
     Phrase("Burner and state"), Phrase("Expected"), Phrase("Band"), Phrase("Least measured"),
@@ -471,13 +487,22 @@ def report_paper(
                 others=clean(unit.held_by, 96),
             )
         caption = _with_part_test(caption, report.plan, unit)
+        if not unit.results and not unit.is_stopped:
+            continue  # its line among the units says that no row is read
         rows = tuple(_report_row(report.plan, row, unit.result_of(row), system) for row in report.plan.rows)
         tables.append(PaperTable(caption=caption, heads=REPORT_HEADS, rows=rows))
+    plan = report.plan
+    beside = tuple(beside_row(plan, unit, one, system) for unit in report.units for one in unit.beside)
+    if beside:
+        tables.insert(1, PaperTable(caption=BESIDE_CAPTION, heads=BESIDE_HEADS, rows=beside))
     ended = [stop for stop in report.recorded_stops if stop.release is not None]
     if ended:
         tables.insert(1, _released(ended, system))
     if report.corrected_stops:
         tables.insert(1, _corrected(report.corrected_stops, system))
+    earlier = tuple(earlier_row(plan, unit, one, system) for unit in report.units for one in unit.earlier)
+    if earlier:
+        tables.insert(1, PaperTable(caption=EARLIER_CAPTION, heads=EARLIER_HEADS, rows=earlier))
     if len(report.units) > 1:
         tables.append(_places(report, system))
     notes: tuple[str, ...] = (VERDICT_NOTE, *_notes(report.plan, system))
@@ -593,6 +618,63 @@ def _corrected(stops: Sequence[CorrectedStop], system: System) -> PaperTable:
         for one in stops
     )
     return PaperTable(caption=CORRECTED_CAPTION, heads=CORRECTED_HEADS, rows=tuple(rows))
+
+
+def earlier_row(plan: Plan, unit: UnitResults, reading: EarlierReading, system: System) -> tuple[str, ...]:
+    """A reading in whose place another stands, under ``EARLIER_HEADS``."""
+    return (
+        clean(unit.serial, 48),
+        earlier_words(reading),
+        _measured_words(plan, reading.quantity, reading.value, system),
+        Verdict.OUTSIDE.emphatic if reading.is_outside else Phrase("not outside"),
+        _by_words(reading),
+        earlier_done(reading),
+        reading.by_entry[:8],
+    )
+
+
+def earlier_words(reading: EarlierReading) -> str:
+    """What was read, of which burner in which state."""
+    burner: str = clean(reading.burner, 48) or ALL_TOGETHER
+    if reading.which:
+        burner = Phrase("{burner} number {which}", burner=burner, which=clean(reading.which, 8))
+    state = next((words for state, words in STATE_WORDS.items() if state == reading.state), "")
+    row = Phrase("row {id}", id=clean(reading.row, 16)) if reading.row else ""
+    return joined(", ", [part for part in (row, burner, state, _reading_words(reading.quantity)) if part])
+
+
+def earlier_done(reading: EarlierReading) -> str:
+    """What was recorded between it and the reading in its place."""
+    words = clean(reading.done, LONGEST_EVIDENCE)
+    if reading.way == "mended":
+        return Phrase("mended: {words}", words=words)
+    if reading.way == "corrected":
+        return Phrase("entry corrected: {words}", words=words or Phrase("no reason recorded"))
+    if reading.way == "released":
+        cause = clean(reading.cause, LONGEST_EVIDENCE)
+        return Phrase("STOP released; cause: {cause}; repair: {repair}", cause=cause, repair=words)
+    return NO_CAUSE if reading.is_outside else READ_TWICE
+
+
+def _measured_words(plan: Plan, quantity: str, value: float, system: System) -> str:
+    """A figure as the rows of a plan have it, a heat input on the basis of the rating."""
+    share = plan.rated.of_gross if quantity in NET_OF else 1.0
+    words = value_text(quantity, share * value, system)
+    return Phrase("{value}, net", value=words) if quantity in NET_OF and plan.rated.word == "net" else words
+
+
+def _by_words(reading: EarlierReading | ReadingBeside) -> str:
+    return joined(", ", (_moment(reading.tested_at), clean(reading.tester, 48), reading.entry[:8]))
+
+
+def beside_row(plan: Plan, unit: UnitResults, reading: ReadingBeside, system: System) -> tuple[str, ...]:
+    """What a test of a unit holds that is no row of the plan, under ``BESIDE_HEADS``."""
+    words: str = _reading_words(reading.quantity) if reading.quantity else NO_FIGURE
+    if reading.burner:
+        words = joined(", ", (clean(reading.burner, 48), words))
+    value = "" if reading.value is None else _measured_words(plan, reading.quantity, reading.value, system)
+    shown = next((each.emphatic for each in Verdict if each == reading.verdict), "")
+    return clean(unit.serial, 48), words, value, shown, _by_words(reading)
 
 
 def _release_words(record: ReleaseRecord) -> str:
@@ -854,96 +936,3 @@ def reduced_picture(data: bytes) -> tuple[bytes, tuple[int, int]] | None:
 
 
 # The report as CSV and JSON, in SI.
-
-
-def report_rows(report: PlanReport) -> Iterator[dict[str, Any]]:
-    """A row for each unit and row of the plan; one that is not done has no measured value."""
-    for unit in report.units:
-        stops = " | ".join(stop_facts(stop) for stop in report.recorded_stops if _concerns(stop, unit))
-        for row in report.plan.rows:
-            yield _figures(unit, report.plan.band_of(row), unit.result_of(row)) | {"stops": stops}
-
-
-def _concerns(stop: PastStop, unit: UnitResults) -> bool:
-    """Whether a stop is one of this unit, or holds the bench."""
-    of_bench = stop.notice.scope == "bench" and stop.release is None
-    return of_bench or stop.record.serial.strip().casefold() == unit.serial.strip().casefold()
-
-
-def _figures(unit: UnitResults, row: PlanRow, result: RowResult | None) -> dict[str, Any]:
-    return {
-        "serial": unit.serial,
-        "row": row.id,
-        "burner": row.burner,
-        "which": row.which_words,
-        "state": row.state,
-        "quantity": row.quantity,
-        "unit": row.unit,
-        "expected": row.predicted,
-        "low": row.low,
-        "high": row.high,
-        "band_from": row.source,
-        "measured": None if result is None else result.measured,
-        "expanded_uncertainty": None if result is None else result.expanded_uncertainty,
-        "verdict": "not done" if result is None else result.verdict.value,
-        "tester": "" if result is None else result.tester,
-        "tested_at": "" if result is None else result.tested_at,
-        "instruments": "" if result is None else result.instruments,
-        "entry": "" if result is None else result.entry,
-        "unit_test": "part test" if unit.is_part else "whole",
-    }
-
-
-def report_csv(report: PlanReport) -> str:
-    """The rows as CSV (RFC 4180), the plan's number in each; no cell can become a formula."""
-    stream = io.StringIO()
-    writer = csv.writer(stream, lineterminator="\r\n")
-    lines = [{"plan": report.plan.number} | line for line in report_rows(report)]
-    heads: Sequence[str] = tuple(lines[0]) if lines else ("plan", "serial", "row")
-    writer.writerow(heads)
-    for line in lines:
-        cells = (line[name] for name in heads)
-        writer.writerow(
-            ["" if one is None else defused(one) if isinstance(one, str) else repr(one) for one in cells]
-        )
-    return stream.getvalue()
-
-
-def report_document(report: PlanReport) -> dict[str, Any]:
-    """The report for JSON: the plan, its units and stops, a row for each reading, and the burners of the model."""
-    made = outputs.row(report)
-    units = [{key: value for key, value in one.items() if key != "results"} for one in made["units"]]
-    readings = [
-        {key: None if value == "" else value for key, value in one.items()} for one in report_rows(report)
-    ]
-    burners = [outputs.row(place) for place in units_in_bands(report)]
-    return {**made, "units": units, "readings": readings, "burners": burners}
-
-
-ENDINGS = ("html", "pdf", "csv", "json")
-
-
-def report_bytes(
-    report: PlanReport,
-    ending: str,
-    date: str,
-    system: System,
-    pictures: Mapping[str, bytes] | None = None,
-    language: Language = ENGLISH_LANGUAGE,
-    size: str = "",
-) -> bytes:
-    """The report in one of ``ENDINGS``. Raises ImportError for PDF without typst.
-
-    pictures : JPEG of each photograph by its hash; in PDF reduced in size
-    language : in which it is read; CSV and JSON have none
-    size : of its paper; without one Letter for US units, else A4
-    """
-    from burnerlab.quantity.outputs import json_text
-
-    if ending == "csv":
-        return report_csv(report).encode("utf-8-sig")
-    if ending == "json":
-        return json_text("record report", report_document(report)).encode("utf-8")
-    paper = report_paper(report, date, system, pictures, language)
-    size = paper_size(system, size)
-    return paper_pdf(paper, size=size) if ending == "pdf" else paper_html(paper, size=size).encode("utf-8")

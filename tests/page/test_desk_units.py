@@ -15,9 +15,10 @@ from axe_findings import axe_findings
 from desk_client import BASE, HIDDEN, SMALL, DeskClient, served
 
 from burnerlab.appliance import convert, read_appliance
+from burnerlab.bench.learning.known_orifices import plan_digest
 from burnerlab.bench.reading_plan import CarbonMonoxideLimit, Plan, forms_of, plan_json, plan_of
 from burnerlab.bench.record import BenchReading, Result, add_test, open_record
-from burnerlab.bench.record.entry import BenchTest, PlanEntry
+from burnerlab.bench.record.entry import BenchTest, InputText, PlanEntry
 from burnerlab.page.desk_form import schema
 from burnerlab.page.desk_state import Desk
 from burnerlab.quantity import Kind, read
@@ -166,6 +167,14 @@ def test_a_model_without_units_says_which_are_there(client: DeskClient) -> None:
 
 
 @pytest.mark.browser
+def test_a_pressure_with_every_burner_off_is_of_the_market_whose_plan_it_names() -> None:
+    test = BenchTest(
+        serial="U-40", model="camp stove", tester="R. Quill", inputs=(InputText(name="plan", text="962B97"),)
+    )
+    known = ("962b97edb6c7" + "0" * 52, "42b5f0a00434" + "0" * 52)
+    assert (plan_digest(test), plan_digest(test, known)) == ("", known[0])
+
+
 def test_everyone_can_read_it(visit: Any, folder: Path) -> None:
     (folder / "stove.draft.toml").unlink(missing_ok=True)
     for address in served(folder / "stove.toml", folder / "units.sqlite"):

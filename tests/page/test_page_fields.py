@@ -39,6 +39,8 @@ OF_THE_WAY = {
     *(
         name for name in fields() if name.startswith("apart_")
     ),  # of a place apart, tests/page/test_page_stops.py
+    "mended",  # tests/page/test_page_plan.py
+    "read_before",  # the same
     "photographs",  # tests/page/test_page_photographs.py
     "lock_up",  # tests/page/test_page_pressure.py
     "plan",  # tests/page/test_page_plan.py; this bench has none

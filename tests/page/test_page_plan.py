@@ -9,6 +9,7 @@ import re
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +25,6 @@ from burnerlab.bench.plan_results import (
     UnitPhotograph,
     next_row,
     plan_report,
-    row_verdict,
     unit_results,
     units_in_bands,
 )
@@ -54,6 +54,7 @@ from burnerlab.bench.record import (
     open_record,
 )
 from burnerlab.bench.record.query import PastStop
+from burnerlab.bench.row_verdict import row_verdict
 from burnerlab.bench.stop import stop_notice
 from burnerlab.cli.page import _as_planned
 from burnerlab.cli.record_report import report_text
@@ -63,12 +64,12 @@ from burnerlab.page.form import FLAME_METHOD, Form
 from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.plan_rows import form_for, plan_view, row_words
 from burnerlab.page.security import Gate
+from burnerlab.report.plan_export import report_bytes
 from burnerlab.report.plan_paper import (
     band_text,
     paper_html,
     plan_paper,
     reduced_picture,
-    report_bytes,
     report_paper,
 )
 from burnerlab.report.sheet.job_card import card_band
@@ -186,6 +187,68 @@ def test_rows_not_done_are_named_and_the_next_is_offered(filled: Filled) -> None
     assert "heat input at the low rate, gross: expected 1.74 kW" in unit.replace("\N{NO-BREAK SPACE}", " ")
 
 
+def test_whoever_reads_a_row_that_was_read_meanwhile_sees_it_before_both_stand_on_the_papers(
+    filled: Filled,
+) -> None:
+    """Two pages begun before either is saved: the second is refused once, and sees who read the first."""
+    asked = COMMON | {"plan": filled.plan.number, "serial": "P-0031", "plan_state": "cold"}
+    shown = [
+        filled.client.get("/save", params=asked | {"tester": tester, "last": last}).text
+        for tester, last in (("J. Maes", "11.792 kg"), ("K. Nowak", "11.790 kg"))
+    ]
+    first = filled.client.post("/save", data=_hidden(shown[0]), headers=ORIGIN)
+    again = filled.client.post("/save", data=_hidden(shown[0]), headers=ORIGIN)
+    assert first.headers["location"] == again.headers["location"]  # arrived twice, recorded once
+    second = filled.client.post("/save", data=_hidden(shown[1]), headers=ORIGIN)
+    assert second.status_code == 409
+    uid = re.search("uid=(\\w+)", first.headers["location"])
+    assert uid
+    for words in ("Read meanwhile", "J. Maes", uid[1][:8]):
+        assert words in second.text
+    made = filled.client.post("/save", data=_hidden(second.text), headers=ORIGIN)
+    assert made.status_code == 303
+    with open_record(filled.bench.file, readonly=True) as record:
+        (unit,) = plan_report(record, filled.plan, ("P-0031",)).units
+    assert {(one.tester, one.entry) for one in unit.earlier} == {("J. Maes", uid[1])}
+    assert not any(one.is_outside for one in unit.earlier)
+
+
+def test_a_corrected_reading_outside_and_a_unit_without_a_row_stand_in_the_report(filled: Filled) -> None:
+    asked = COMMON | {"plan": filled.plan.number, "serial": "P-0032", "plan_state": "cold"}
+    shown = filled.client.get("/save", params=asked | {"last": "11.805 kg"})
+    made = filled.client.post("/save", data=_hidden(shown.text), headers=ORIGIN)
+    uid = made.headers["location"].partition("uid=")[2][:32]
+    shown = filled.client.get("/save", params=asked | {"last": "11.792 kg", "corrects": uid})
+    made = filled.client.post("/save", data=_hidden(shown.text) | {"reason": "scale knocked"}, headers=ORIGIN)
+    assert made.status_code == 303, made.text
+    lock_up = asked | {
+        "method": "manometer",
+        "burner": "all burners together",
+        "lock_up": "yes",
+        "manifold": "30 mbar",
+    }
+    shown = filled.client.get("/save", params=lock_up | {"serial": "P-0033"})
+    made = filled.client.post("/save", data=_hidden(shown.text), headers=ORIGIN)
+    assert made.status_code == 303, made.text
+    with open_record(filled.bench.file, readonly=True) as record:
+        report = plan_report(record, filled.plan)
+    units = {unit.serial: unit for unit in report.units}
+    (before,) = units["P-0032"].earlier
+    assert (before.entry, before.is_outside, before.way, before.done) == (
+        uid,
+        True,
+        "corrected",
+        "scale knocked",
+    )
+    alone = units["P-0033"]
+    assert len(alone.not_done) == len(filled.plan.rows)
+    assert [(one.quantity, one.value) for one in alone.beside] == [("lock_up_pressure", 3000.0)]
+    page = " ".join(re.sub("<[^>]+>", " ", report_bytes(report, "html", "", "metric").decode()).split())
+    assert f"P-0033 0 of {len(filled.plan.rows)}" in page
+    beside = page[page.index("Read beside the rows of the plan") :].replace("\N{NO-BREAK SPACE}", " ")
+    assert re.search("P-0033 manifold pressure with every burner off 30.0 mbar", beside)
+
+
 def test_after_a_reading_outside_comes_its_cause_and_after_a_repair_what_was_read_before_it(
     filled: Filled,
 ) -> None:
@@ -195,7 +258,11 @@ def test_after_a_reading_outside_comes_its_cause_and_after_a_repair_what_was_rea
         shown = filled.client.get(
             "/save", params=asked | {"plan_state": state, "last": f"{12.0 - loss:.3f} kg"}
         )
-        made = filled.client.post("/save", data=_hidden(shown.text), headers=ORIGIN)
+        again = {"mended": "orifice exchanged"} if loss == 0.208 else {}
+        if again:
+            unsaid = filled.client.post("/save", data=_hidden(shown.text), headers=ORIGIN)
+            assert (unsaid.status_code, "Say what was mended since" in unsaid.text) == (422, True)
+        made = filled.client.post("/save", data=_hidden(shown.text) | again, headers=ORIGIN)
         pages.append(
             " ".join(re.sub("<[^>]+>", " ", filled.client.get(made.headers["location"]).text).split())
         )
@@ -211,6 +278,26 @@ def test_after_a_reading_outside_comes_its_cause_and_after_a_repair_what_was_rea
     assert set(ids) <= set(unit.not_done)
     assert next_row(filled.plan, unit) == filled.plan.rows_of(RING, "hot")[0]
     assert (view.cause_words, view.next_label, view.repeats) == ("", "Read again", 2)
+    (before,) = unit.earlier
+    low_W = 0.195 * PROPANE_J_PER_KG / BURNED_S
+    assert before.value == pytest.approx(low_W, rel=1e-3)
+    assert (before.row, before.way, before.done) == (
+        filled.plan.rows_of(RING, "cold")[1].id,
+        "mended",
+        "orifice exchanged",
+    )
+    with open_record(filled.bench.file, readonly=True) as record:
+        of_unit = plan_report(record, filled.plan, ("p-0030",))
+    papers = [
+        report_bytes(of_unit, "html", "", "metric").decode(),
+        report_text(of_unit, "metric"),
+        *(filled.client.get(path, params={"serial": "p-0030"}).text for path in ("/sheet", "/unit")),
+    ]
+    for paper in papers:
+        words = " ".join(unescape(re.sub("<[^>]+>", " ", paper)).replace("\N{NO-BREAK SPACE}", " ").split())
+        found = re.search(rf"8.19 kW( gross)?,? (OUTSIDE|outside).*?{before.entry[:8]}", words)
+        assert found, words
+        assert re.search("[Mm]ended: orifice exchanged", words), words
     first, outside, mended = pages
     assert "Next of the plan:" in first
     assert "The cause first, burner off" in outside

@@ -26,7 +26,7 @@ from burnerlab.page.bench_state import Bench
 from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.progress import STOP_KEYS
 from burnerlab.page.security import Gate
-from burnerlab.report.plan_paper import report_bytes
+from burnerlab.report.plan_export import report_bytes
 from burnerlab.report.sheet.sections import build_card
 from burnerlab.report.sheet.stop_box import STOP_WHEN
 from burnerlab.report.write import SheetOptions, with_limit_of_kind

@@ -16,7 +16,7 @@ from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.orifice_choice import changed_by, steps_of
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.bench.reading.manifold import manifold_range
-from burnerlab.bench.reading_plan import converted_for, digests_of, plan_of, plans_below
+from burnerlab.bench.reading_plan import FEWEST_DIGITS, converted_for, digests_of, plan_of, plans_below
 from burnerlab.bench.record.entry import BenchTest
 from burnerlab.bench.stop import pressure_words
 from burnerlab.tables.problem import UserError
@@ -24,9 +24,14 @@ from burnerlab.tables.problem import UserError
 NOT_KNOWN = "no bore read, so that the orifice is not known"
 
 
-def plan_digest(test: BenchTest) -> str:
-    """Digest of the plan that a test was made by; "" without one."""
-    return next((entry.plan for entry in test.plan_entries), "")
+def plan_digest(test: BenchTest, known: Iterable[str] = ()) -> str:
+    """Digest of the plan that a test was made by; "" without one.
+
+    known : digests among which that of a test that names a plan and read no row of it, as with every burner off, is
+    """
+    number = next((one.text.strip().lower() for one in test.inputs if one.name == "plan"), "")
+    named = [digest for digest in known if len(number) >= FEWEST_DIGITS and digest.startswith(number)]
+    return next((entry.plan for entry in test.plan_entries), named[0] if len(named) == 1 else "")
 
 
 def present_pressures_Pa(appliance: Appliance) -> tuple[float, float]:
@@ -57,7 +62,7 @@ def why_not_known(
 
     gas, gauge_pressure_Pa : of the test; plans : by digest, the appliance as the units of a plan are built
     """
-    digest, present = plan_digest(test), appliance.supply.gas
+    digest, present = plan_digest(test, plans), appliance.supply.gas
     has_bore = any(
         one.quantity == "orifice_diameter" and one.burner == burner.name and one.value > 0.0
         for one in test.readings

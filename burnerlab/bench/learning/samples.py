@@ -262,7 +262,7 @@ def _samples(
     test: BenchTest, gas: AnyGas, appliance: Appliance, plans: Mapping[str, Appliance]
 ) -> list[tuple[Sample, str]]:
     """The burners of a test, each with why its orifice is not known, "" where it is."""
-    as_built = plans.get(plan_digest(test), appliance)
+    as_built = plans.get(plan_digest(test, plans), appliance)
     of_gas = gas if test.gas.strip() else as_built.supply.gas
     found = []
     for burner in as_built.burners:

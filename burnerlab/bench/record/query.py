@@ -30,6 +30,7 @@ from burnerlab.bench.record.entry import (
     sights,
 )
 from burnerlab.bench.record.open_stops import STOP_COLUMNS, all_releases
+from burnerlab.bench.record.serial import CURRENT, SPELLED, spelled
 from burnerlab.bench.record.store import entry_number
 from burnerlab.bench.stop import StopNotice, stop_rows
 from burnerlab.quantity.outputs import computed_output, output
@@ -52,7 +53,6 @@ TEST = (
 )
 HEAD = ("serial", "model", "tester", "gas", "model_sha256", "tested_at", "note", "rating_basis", "region")
 """Texts of a test among its columns."""
-CURRENT = "NOT EXISTS (SELECT 1 FROM tests c WHERE c.corrects = t.id)"
 NEWEST = (
     f"{CURRENT} AND NOT EXISTS (SELECT 1 FROM tests n WHERE n.serial = t.serial "
     "AND (n.tested_at, n.id) > (t.tested_at, t.id) "
@@ -104,17 +104,49 @@ def summary(record: Record) -> RecordSummary:
     )
 
 
+def spellings(record: Record, serial: str) -> tuple[str, ...]:
+    """A serial number as the entries of its unit have it, the first one first; as typed where there is none."""
+    ask = f"SELECT t.serial, min(t.id) FROM tests t WHERE {SPELLED} GROUP BY t.serial ORDER BY 2"
+    with in_words(record.path):
+        rows = record.connection.execute(ask, spelled(serial)).fetchall()
+    return tuple(row[0] for row in rows) or (serial.strip(),)
+
+
+def _of_serials(names: Sequence[str]) -> str:
+    return f"t.serial IN ({', '.join('?' * len(names))})"
+
+
 def latest(record: Record, serial: str) -> TestRecord | None:
     """The newest current test of a unit; None when it was never tested."""
-    where = f"WHERE t.serial = ? AND {CURRENT} ORDER BY t.tested_at DESC, t.id DESC LIMIT 1"
-    entries = _tests(record, where, (serial.strip(),))
+    names = spellings(record, serial)
+    where = f"WHERE {_of_serials(names)} AND {CURRENT} ORDER BY t.tested_at DESC, t.id DESC LIMIT 1"
+    entries = _tests(record, where, names)
     return entries[0] if entries else None
 
 
 def history(record: Record, serial: str, limit: int = MOST_LINES) -> tuple[TestRecord, ...]:
     """Every entry of a unit, superseded ones as well, newest first."""
-    where = "WHERE t.serial = ? ORDER BY t.tested_at DESC, t.id DESC LIMIT ?"
-    return _tests(record, where, (serial.strip(), _limit(limit)))
+    return _history(record, spellings(record, serial), limit)
+
+
+def _history(record: Record, names: Sequence[str], limit: int = MOST_LINES) -> tuple[TestRecord, ...]:
+    """The same of a unit whose serial number is spelled so."""
+    where = f"WHERE {_of_serials(names)} ORDER BY t.tested_at DESC, t.id DESC LIMIT ?"
+    return _tests(record, where, (*names, _limit(limit)))
+
+
+def histories(record: Record, serials: Iterable[str]) -> dict[str, tuple[TestRecord, ...]]:
+    """Every entry of several units, newest first, by the serial number as each has it first."""
+    names = tuple(dict.fromkeys(serials))
+    batches = (names[start : start + BATCH] for start in range(0, len(names), BATCH))
+    entries = [each for batch in batches for each in _tests(record, f"WHERE {_of_serials(batch)}", batch)]
+    units: dict[str, list[TestRecord]] = {}
+    for entry in sorted(entries, key=lambda each: each.number):
+        units.setdefault(entry.serial.casefold(), []).append(entry)
+    return {
+        own[0].serial: tuple(sorted(own, key=lambda each: (each.test.tested_at, each.number), reverse=True))
+        for own in units.values()
+    }
 
 
 def entry(record: Record, uid: str) -> TestRecord:
@@ -208,22 +240,22 @@ def search(record: Record, text: str, limit: int = 50) -> tuple[TestRecord, ...]
     return _numbered(record, ask, (*words, _limit(limit)))
 
 
-def plan_tests(record: Record, digest: str, serial: str = "") -> tuple[TestRecord, ...]:
-    """The current tests that read rows of a plan, newest first; of one unit when named."""
-    ask = (
-        "SELECT DISTINCT t.id FROM plan_entries e CROSS JOIN tests t ON t.id = e.test_id "
-        f"WHERE e.plan = ? AND (? = '' OR t.serial = ?) AND {CURRENT}"
+def plan_serials(record: Record, digest: str, model: str, gas: str) -> tuple[str, ...]:
+    """The units that read rows of a plan, or whose tests of its model and gas name it and read none."""
+    of_rows = (
+        "SELECT DISTINCT t.serial FROM plan_entries e CROSS JOIN tests t ON t.id = e.test_id "
+        f"WHERE e.plan = ? AND {CURRENT}"
     )
-    named = serial.strip()
+    named = (
+        "SELECT DISTINCT t.serial, i.text FROM tests t INDEXED BY tests_by_model "
+        "CROSS JOIN inputs i ON i.test_id = t.id AND i.name = 'plan' "
+        f"WHERE t.model = ? AND t.gas = ? AND {CURRENT}"
+    )
     with in_words(record.path):
-        numbers = [row[0] for row in record.connection.execute(ask, (digest, named, named))]
-    batches = (numbers[start : start + BATCH] for start in range(0, len(numbers), BATCH))
-    tests = [
-        each
-        for batch in batches
-        for each in _tests(record, f"WHERE t.id IN ({', '.join('?' * len(batch))})", batch)
-    ]
-    return tuple(sorted(tests, key=lambda each: (each.test.tested_at, each.number), reverse=True))
+        serials = [row[0] for row in record.connection.execute(of_rows, (digest,))]
+        typed = record.connection.execute(named, (model, gas)).fetchall()
+    serials += [serial for serial, text in typed if text and digest.startswith(text.strip().lower())]
+    return tuple(dict.fromkeys(serials))
 
 
 def models(record: Record) -> tuple[str, ...]:
@@ -574,7 +606,7 @@ def stops_of_units(record: Record, serials: Iterable[str]) -> dict[str, UnitStop
     ended = {uid: entry for entry in all_releases(record) for uid in entry.release.stops} if spelled else {}
     by_unit = {}
     for folded, names in spelled.items():
-        entries = [entry for name in names for entry in history(record, name)]
+        entries = list(_history(record, tuple(names)))
         entries.sort(key=lambda entry: entry.number, reverse=True)
         stops = tuple(
             PastStop(notice=notice, record=entry, release=ended.get(f"{entry.uid}-{notice.id}"))

@@ -44,6 +44,7 @@ from burnerlab.bench.record.release_statements import (
     kept_statements,
     statement_problems,
 )
+from burnerlab.bench.record.serial import CURRENT, SPELLED, spelled
 from burnerlab.bench.stop import worst_first
 from burnerlab.bench.stop_rules import entry_stops
 from burnerlab.tables.problem import Problem, UserError
@@ -155,9 +156,21 @@ def _write(record: Record, entry: TestRecord) -> TestRecord:
     raised = worst_first((*entry.test.stops, *entry_stops(entry.test), *analyser_stops(entry.test)))
     with in_words(record.path), transaction(record.connection):
         stands = raised or open_stops(record, serial=entry.serial, place=BenchPlace.of(entry))
-        test = replace(entry.test, stops=raised)
+        serial = _known_serial(record.connection, entry)
+        test = replace(entry.test, stops=raised, serial=serial)
         entry = replace(entry, test=_not_evaluated(test) if stands else test)
         return insert_test(record.connection, entry)
+
+
+def _known_serial(connection: sqlite3.Connection, entry: TestRecord) -> str:
+    """The serial number as the current entries of the unit have it: a phone begins with a small or a capital letter.
+
+    Of an entry that is corrected as typed, where the unit has no other.
+    """
+    ask = f"SELECT t.serial FROM tests t WHERE {SPELLED} AND {CURRENT} AND NOT (t.uid >= ? AND t.uid < ?) ORDER BY t.id"
+    corrected = (entry.corrects.lower(), entry.corrects.lower() + "g") if entry.corrects else ("", "")
+    row = connection.execute(f"{ask} LIMIT 1", (*spelled(entry.serial), *corrected)).fetchone()
+    return entry.serial if row is None else str(row[0])
 
 
 def _not_evaluated(test: BenchTest) -> BenchTest:

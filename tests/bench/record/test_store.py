@@ -235,3 +235,18 @@ def test_every_complaint_is_told_at_once(path: Path) -> None:
             BenchTest(serial="", model="", tester="", observations=(Observation(name="x", answer="no"),)),
         )
     assert len(caught.value.problems) == 4
+
+
+def test_a_unit_is_the_same_in_small_and_capital_letters(tmp_path: Path) -> None:
+    """A phone begins with a small letter: the entry is of the unit of the record, whatever asks for it."""
+    with open_record(tmp_path / "bench.sqlite") as record:
+        first = add_test(record, a_test("RG5-0001"))
+        second = add_test(record, a_test("rg5-0001", tested_at="2024-11-25T10:15:00Z"))
+        assert (second.serial, second.sha256 != first.sha256) == ("RG5-0001", True)
+        assert [one.uid for one in history(record, "Rg5-0001")] == [second.uid, first.uid]
+        assert latest(record, "rg5-0001") == second
+        assert summary(record).units == 1
+        third = correct(record, second.uid, a_test("RG6-1"), "of another unit")
+        assert third.serial == "RG6-1"
+        fourth = correct(record, third.uid, a_test("Rg6-1"), "as on the plate")
+        assert fourth.serial == "Rg6-1"  # of a unit with no other entry

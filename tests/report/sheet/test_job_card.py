@@ -16,10 +16,10 @@ from burnerlab.appliance.conversion.convert import changed
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.appliance.project.model import Shutter
-from burnerlab.bench.plan_results import row_verdict
 from burnerlab.bench.reading.manifold import MEND
 from burnerlab.bench.reading.meter import usual_dial
 from burnerlab.bench.reading_plan import CarbonMonoxideLimit, plan_of
+from burnerlab.bench.row_verdict import row_verdict
 from burnerlab.quantity import UserError
 from burnerlab.report import SheetOptions, write_sheet
 from burnerlab.report.html import card_html_text
