@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import MarketTarget, convert_market, market_named, targets_of
-from burnerlab.appliance.conversion.refusal import no_orifice_words, not_to_fit
+from burnerlab.appliance.conversion.refusal import DECIDES, no_orifice_words, not_to_fit
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.operation.supply_pressures import same_pressure
 from burnerlab.appliance.project.model import Appliance
@@ -86,6 +86,11 @@ class LeafletRow:
     outside: tuple[str, ...] = field(metadata=output("other checks outside"))
 
     @property
+    def is_outside(self) -> bool:
+        """Whether its heat input or another check is outside, on which an engineer decides."""
+        return bool(self.outside) or self.verdict is Verdict.OUTSIDE
+
+    @property
     def heat_input_W(self) -> float | None:
         """Heat input of one burner on the basis of the file."""
         return self.heat_input_net_W if self.rating_basis == "net" else self.heat_input_gross_W
@@ -108,6 +113,7 @@ class MarketKit:
     stop: str = field(
         default="", metadata=output("stop")
     )  # that nothing is packed; "" where every burner has its orifice
+    decision: str = field(default="", metadata=output("decision"))  # "" where no check of a burner is outside
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -195,6 +201,7 @@ def _market_kit(
         if names
         else ""
     )
+    leaflet = tuple(one for each in conversions for one in _leaflet(market.name, each, refused))
     if stop:  # nothing of a kit that is not sent, nor a part number to pick it by
         rows = tuple(map(_not_packed, rows))
     return MarketKit(
@@ -204,7 +211,8 @@ def _market_kit(
         pieces=sum(one.count for one in rows),
         window=window,
         withheld=withheld,
-        leaflet=tuple(one for each in conversions for one in _leaflet(market.name, each, refused)),
+        leaflet=leaflet,
+        decision=DECIDES if not stop and any(one.is_outside for one in leaflet) else "",
         stop=stop,
         altitude_warning="" if altitude is None else altitude.warning,
         altitude_only="" if altitude is None else altitude.only,

@@ -225,7 +225,8 @@ def _kit_text(kit: MarketKit) -> str:
 
     system = reader_system()
     parts = table(PARTS, [part_row(one, system) for one in kit.rows], left_columns=2)
-    only = f"\n{wrapped(for_reader(kit.altitude_only))}" if kit.altitude_only else ""
+    said = map(for_reader, filter(None, (kit.decision, kit.altitude_only)))
+    only = "".join(f"\n{wrapped(words)}" for words in said)
     leaflets = (
         []
         if kit.stop

@@ -331,7 +331,9 @@ def _rule_beside(row: InjectorRow, injectors: InjectorTable) -> str:
 
 
 def _supply_table(injectors: InjectorTable, rows: Sequence[InjectorRow]) -> str:
-    """A line for each burner on one gas."""
+    """A line for each burner on one gas, below them what is outside."""
+    from burnerlab.appliance.conversion.refusal import DECIDES
+
     heads = (
         "burner",
         "orifice",
@@ -358,7 +360,12 @@ def _supply_table(injectors: InjectorTable, rows: Sequence[InjectorRow]) -> str:
         )
         for row in rows
     ]
-    return table(heads, lines, left_columns=2)
+    checks = [
+        wrapped(for_reader(f"OUTSIDE: {row.burner}: {row.checks_outside}. {DECIDES}"), subsequent="  ")
+        for row in rows
+        if row.checks_outside
+    ]
+    return "\n".join((table(heads, lines, left_columns=2), *checks))
 
 
 def _couples(table: InjectorTable) -> list[str]:

@@ -11,12 +11,14 @@ from burnerlab.orifice.drill import EUROPE
 from burnerlab.quantity.outputs import flat
 from burnerlab.quantity.summary import percent
 from burnerlab.report.layout_page import PlainTable
+from burnerlab.report.sheet.vocabulary import topic_words
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.report.study_paper import StudyPaper
-from burnerlab.tables.phrase import Phrase
+from burnerlab.tables.phrase import Phrase, joined
 from burnerlab.tables.verdict import Verdict
 
 MARKS_SHOWN = 8  # columns of a table of marks; more burners are rows of the tables below alone
+MOST_LISTED = 3  # supplies named at the head; more are counted, the first table names each
 NO_ORIFICE = Phrase("none")
 MARK = Phrase("A mark is its bore in hundredths of a millimetre, as injectors are stamped in Europe.")
 
@@ -29,9 +31,12 @@ def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
     return StudyPaper(
         kind=Phrase("Orifice table") if is_US else Phrase("Injector table"),
         title=name(table.appliance),
-        subtitle=reduce(lambda first, last: Phrase("{first}; {last}", first=first, last=last), listed),
+        subtitle=reduce(lambda first, last: Phrase("{first}; {last}", first=first, last=last), listed)
+        if len(listed) <= MOST_LISTED
+        else Phrase("{count} gases at their pressures", count=len(listed)),
         headline=(
             *((Verdict.OUTSIDE.emphatic, clean(words, 300)) for words in table.outside),
+            *((Verdict.OUTSIDE.emphatic, words) for words in filter(None, (table.decision,))),
             *((Phrase("No row"), words) for words in table.not_known),
             (Phrase("Rated"), Phrase("net") if table.rating_basis == "net" else Phrase("gross")),
             *((Phrase("Altitude rule"), words) for words in _altitude_rule(table)),
@@ -59,7 +64,10 @@ def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
                 if all(one.altitude_policy for one in table.rows)
                 else (Phrase("Without an altitude rule the bore for sea level stands."),)
             ),
-            Phrase("Flames, air and supply with these orifices are not evaluated here."),
+            Phrase(
+                "Of flames, air and supply only what is OUTSIDE stands here, as far as the file has what it takes: the "
+                "sheet has every check."
+            ),
             *(Phrase("Pressures: {source}", source=clean(one, 300)) for one in table.sources),
         ),
         rows=tuple(flat(one) for one in table.rows),
@@ -86,6 +94,14 @@ def _height_and_rule(altitude: str, row: InjectorRow, table: InjectorTable) -> s
     return altitude
 
 
+def _checks_outside(row: InjectorRow, table: InjectorTable) -> tuple[str, ...]:
+    """The checks of a row that are outside, in a table that has any."""
+    if not table.decision:
+        return ()
+    topics = row.checks_outside.split(", ") if row.checks_outside else ()
+    return (joined(", ", (topic_words(clean(topic)) for topic in topics)) or Phrase("none"),)
+
+
 def _orifices(table: InjectorTable) -> Iterator[PlainTable]:
     """Orifice of every burner, a row for each gas and altitude; both gases of a couple are one row."""
     burners = list(dict.fromkeys(one.burner for one in table.rows))
@@ -108,7 +124,7 @@ def _orifices(table: InjectorTable) -> Iterator[PlainTable]:
             ),
             key[1],
             *_rule_of(next(iter(made.values())), table),
-            *(clean(made[burner].fitted) for burner in burners),
+            *(clean(made[burner].fitted_or_not) for burner in burners),
         )
         for key, made in found.items()
     )
@@ -136,6 +152,7 @@ def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
         Phrase("{unit} net", unit="kW") if is_net else Phrase("{unit} gross", unit="kW"),
         table.deviation_head,
         Phrase("Consumption"),
+        *((Phrase("Other checks OUTSIDE"),) if table.decision else ()),
     )
     for place, each in groupby(table.rows, key=lambda line: (line.supply, line.altitude_words, line.country)):
         supply, altitude, country = place
@@ -145,11 +162,12 @@ def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
                 name(one.burner),
                 str(one.count * one.orifice_count),
                 _beside(one.gas_at_pressure, country),
-                clean(one.fitted),
+                clean(one.fitted_or_not),
                 one.exact_bore,
                 one.heat_input_column(table.rating_basis) if one.has_figures else "",
                 percent(one.deviation) if one.has_figures else "",
                 one.consumption if one.has_figures else "",
+                *_checks_outside(one, table),
             )
             for one in several
         )

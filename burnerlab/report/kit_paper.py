@@ -16,6 +16,7 @@ from burnerlab.report.sheet.vocabulary import gas_words, topic_words
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.report.study_paper import StudyPaper
 from burnerlab.tables.phrase import Phrase, joined
+from burnerlab.tables.verdict import Verdict
 
 PARTS = (
     Phrase("Part"),
@@ -36,6 +37,7 @@ def kit_paper(kits: KitList, input_sha256: str, system: System | None = None) ->
         subtitle="; ".join(clean(kit.market, 60) for kit in kits.kits),
         stops=tuple(joined(": ", (clean(kit.market, 60), kit.stop)) for kit in kits.kits if kit.stop),
         headline=(
+            *_decision(kits),
             (Phrase("Kits"), str(len(kits.kits))),
             *(
                 (Phrase("Altitude rule"), joined(": ", (clean(kit.market, 60), kit.altitude_warning)))
@@ -54,6 +56,13 @@ def kit_paper(kits: KitList, input_sha256: str, system: System | None = None) ->
         rows=tuple(flat(one) for kit in kits.kits for one in kit.rows),
         input_sha256=input_sha256,
     )
+
+
+def _decision(kits: KitList) -> Iterator[tuple[str, str]]:
+    """Once for all the markets that need one."""
+    markets = tuple(clean(kit.market, 60) for kit in kits.kits if kit.decision)
+    for sentence in dict.fromkeys(kit.decision for kit in kits.kits if kit.decision):
+        yield Verdict.OUTSIDE.emphatic, joined(": ", (joined("; ", markets), sentence))
 
 
 def system_of(kit: MarketKit) -> System:
@@ -94,10 +103,11 @@ def _tables(kit: MarketKit, system: System | None) -> Iterator[PlainTable]:
     )
     if kit.stop:  # no leaflet goes with a kit that is not sent
         return
+    said = tuple(filter(None, (kit.decision, kit.altitude_only)))
     for gas, several in groupby(kit.leaflet, key=lambda entry: leaflet_row(entry, system)[0]):
         leaflet = Phrase("Leaflet for {market}: {gas}", market=caption, gas=gas)
         yield PlainTable(
-            caption=joined(". ", (leaflet, kit.altitude_only)) if kit.altitude_only else leaflet,
+            caption=joined(" ", (joined("", (leaflet, ".")), *said)) if said else leaflet,
             heads=leaflet_heads(kit)[1:],
             rows=tuple(leaflet_row(one, system)[1:] for one in several),
             words=True,

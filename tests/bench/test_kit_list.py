@@ -11,10 +11,10 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
-from burnerlab.appliance import Appliance, demonstration, demonstration_path
+from burnerlab.appliance import Appliance, demonstration, demonstration_path, read_appliance_text
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import convert_market, targets_of
-from burnerlab.appliance.conversion.refusal import not_to_fit
+from burnerlab.appliance.conversion.refusal import DECIDES, not_to_fit
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.appliance.study.injector_table import injectors, market_supplies
 from burnerlab.appliance.study.plate_fields import rating_plate
@@ -23,6 +23,7 @@ from burnerlab.bench.kit_list import NO_SCALE, KitList, kit_list
 from burnerlab.cli import main
 from burnerlab.orifice.drill import drill_list
 from burnerlab.quantity import UserError
+from burnerlab.report.injector_paper import injector_paper
 from burnerlab.report.kit_paper import kit_paper, leaflet_heads
 from burnerlab.report.sheet.checks import outside_checks
 from burnerlab.report.sheet.sections import build_card
@@ -247,3 +248,41 @@ def test_an_orifice_of_the_parts_list_is_known_by_its_size_whatever_it_is_called
     part = read_kit_text(listed).parts[0]
     written = Kit(name="kit", scale=read_kit_text(listed).scale, parts=(part,))
     assert read_kit_text(kit_text(written)).parts[0].orifice_size == "1.45 mm"
+
+
+def test_card_leaflet_and_injector_table_send_an_orifice_with_a_check_outside_to_an_engineer() -> None:
+    """One sentence of one declaration on each of them: a burner whose ports are too wide for the gas of a market."""
+    text = """[appliance]
+name = "wide ports"
+rating = "gross"
+region = "eu"
+[supply]
+gas = "G30"
+pressure = "29 mbar"
+[[burner]]
+name = "tube"
+rate = "3.5 kW"
+kind = "tube"
+orifice = { drill = "0.82 mm" }
+throat = "18 mm"
+shutter = { opening = "63 %", area = "200 mm2" }
+ports = { count = 200, diameter = "1.7 mm" }
+[[market]]
+name = "PL"
+supply = { gas = "G2.350", pressure = "13 mbar" }
+"""
+    wide = read_appliance_text(text)
+    kit = kit_list(wide).kits[0]
+    card = build_card(evaluate_conversion(convert_market(targets_of(wide)[0])[0]))
+    table = injectors(wide, market_supplies(wide))
+    assert kit.leaflet[0].outside
+    assert table.rows[0].checks_outside == ", ".join(kit.leaflet[0].outside)
+    assert kit.decision == DECIDES
+    assert card.outside.endswith(DECIDES)
+    assert table.decision.endswith(DECIDES)
+    leaflet = kit_paper(kit_list(wide), "a" * 64)
+    of_manual = injector_paper(table, "a" * 64)
+    assert all(
+        DECIDES in words for words in (leaflet.tables[1].caption, paper_html(leaflet), paper_html(of_manual))
+    )
+    assert of_manual.tables[0].rows[0][-1].endswith(Verdict.OUTSIDE.emphatic)

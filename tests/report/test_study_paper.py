@@ -8,6 +8,7 @@ import re
 import zlib
 from collections import Counter
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import openpyxl
 import pytest
@@ -28,6 +29,9 @@ from burnerlab.report.study_paper import StudyPaper, paper_csv, paper_html, pape
 from burnerlab.tables.cautions import cautions
 from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import UserError
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 CART = str(demonstration_path())
 
@@ -209,3 +213,18 @@ def languages_in(pdf: bytes) -> Counter[bytes]:
     streams = re.findall(rb"stream\r?\n(.*?)\r?\nendstream", pdf, re.DOTALL)
     whole = b"".join((pdf, *(zlib.decompress(one) for one in streams if one.startswith(b"\x78"))))
     return Counter(re.findall(rb"/Lang ?\(([^)]*)\)", whole))
+
+
+@pytest.mark.browser
+def test_the_first_orifice_stands_on_the_first_screen_of_a_phone(
+    browser: Browser, papers: tuple[StudyPaper, ...]
+) -> None:
+    injectors_page, _, _, kits_page = papers
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    for paper in (injectors_page, kits_page):
+        page.set_content(paper_html(paper))
+        box = page.locator("tbody tr td").nth(1).bounding_box()
+        assert box is not None
+        assert box["y"] + box["height"] < 844, paper.kind
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390, paper.kind
+    page.close()

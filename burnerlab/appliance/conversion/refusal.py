@@ -58,6 +58,10 @@ def _over_aim_of(
     ]
 
 
+DECIDES = Phrase("An engineer decides before anything is fitted.")
+"""Of an orifice with a check OUTSIDE, on every paper that names it: card, leaflet, kit list, table of a manual."""
+
+
 def is_second_of_couple(c: Conversion) -> bool:
     """Whether a conversion is to the second gas of a pressure couple, whose orifice the first gas sizes."""
     return c.job is not None and c.job.reference is not None

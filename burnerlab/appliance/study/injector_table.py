@@ -9,12 +9,13 @@ from functools import reduce
 from operator import itemgetter
 
 from burnerlab.appliance.conversion.burner_conversion import flow_through
-from burnerlab.appliance.conversion.convert import altitude_of
+from burnerlab.appliance.conversion.convert import altitude_of, assemble
+from burnerlab.appliance.conversion.evaluation import evaluate_conversions
 from burnerlab.appliance.conversion.gas_facts import AnyGas
 from burnerlab.appliance.conversion.job import Job, prepare
 from burnerlab.appliance.conversion.markets import MarketTarget, targets_of
 from burnerlab.appliance.conversion.orifice_choice import steps_of
-from burnerlab.appliance.conversion.refusal import refusals_of_job
+from burnerlab.appliance.conversion.refusal import DECIDES, refusals_of_job
 from burnerlab.appliance.conversion.result import Altitude, Step
 from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.appliance.operation.supply_pressures import (
@@ -36,6 +37,7 @@ from burnerlab.quantity.quantity_text import QuantityText, kilowatt, millimetre,
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.phrase import Phrase, joined
+from burnerlab.tables.verdict import Verdict
 
 THREE_DIGITS = "#.3g"
 NO_COUNTRY = Phrase("not named")
@@ -109,6 +111,8 @@ class InjectorRow:
     """Whether it is the present one, on the present supply."""
     couple_factor: float = field(default=1.0, metadata=output("of the rating, by the couple"))
     """What the orifices of a couple's first gas leave of the rating on its second [-]."""
+    checks_outside: str = field(default="", metadata=output("other checks outside"))
+    """By their names, of the burner with that orifice; "" for none."""
 
     @property
     def gas_at_pressure(self) -> str:
@@ -123,6 +127,11 @@ class InjectorRow:
         if self.none_fits and self.is_as_built:
             return Phrase("{orifice} as built is outside its band, do not fit", orifice=words)
         return none_fits_words(words) if self.none_fits else words
+
+    @property
+    def fitted_or_not(self) -> str:
+        """The same, with OUTSIDE where a check of the burner is, on which an engineer decides."""
+        return joined(", ", (self.fitted, Verdict.OUTSIDE.emphatic)) if self.checks_outside else self.fitted
 
     @property
     def has_figures(self) -> bool:
@@ -270,6 +279,15 @@ class InjectorTable(WithSummary):
             for (is_new, supply), names in sorted(found.items(), key=lambda each: each[0][0])
         )
 
+    @property
+    def decision(self) -> str:
+        """That an engineer decides on the orifices with a check OUTSIDE; "" where there is none."""
+        marked = sum(bool(row.checks_outside) for row in self.rows)
+        if not marked:
+            return ""
+        counted = Phrase("{count} of {all} rows have a check OUTSIDE.", count=marked, all=len(self.rows))
+        return joined(" ", (counted, DECIDES))
+
     def summary(self) -> Summary:
         table = (
             ("country", "supply", "altitude", "burner", "orifice", f"heat input {self.rating_basis}"),
@@ -279,7 +297,7 @@ class InjectorTable(WithSummary):
                     r.supply,
                     r.altitude_words,
                     r.burner,
-                    r.fitted,
+                    r.fitted_or_not,
                     figure(
                         r.heat_input_net_W if self.rating_basis == "net" else r.heat_input_gross_W, Kind.POWER
                     ),
@@ -287,7 +305,11 @@ class InjectorTable(WithSummary):
                 for r in self.rows
             ),
         )
-        lines = (self.own_pressure_note, *(one.line for one in closing_cautions("injectors")))
+        lines = (
+            *filter(None, (self.decision,)),
+            self.own_pressure_note,
+            *(one.line for one in closing_cautions("injectors")),
+        )
         return Summary(f"{self.appliance}: {len(self.rows)} rows", table, lines)
 
 
@@ -476,9 +498,15 @@ def injectors(
     altitudes = [altitude_of(job, made) for (_, job), made in zip(jobs, steps, strict=True)]
     is_own = drills is None and altitude_policy is None and not heights
     refused = [refusals_of_job(job, made) for (_, job), made in zip(jobs, steps, strict=True)]
+    evaluated = evaluate_conversions(
+        [assemble(job, made, "") for (_, job), made in zip(jobs, steps, strict=True)]
+    )
     rows = [
-        _row(job, case, step, why.get(step.burner.name, ""), is_own and _is_present(appliance, case))
-        for (case, job), made, why in zip(jobs, steps, refused, strict=True)
+        replace(
+            _row(job, case, step, why.get(step.burner.name, ""), is_own and _is_present(appliance, case)),
+            checks_outside=", ".join(dict.fromkeys(one.topic for one in done.outside_of(step.result))),
+        )
+        for (case, job), made, why, done in zip(jobs, steps, refused, evaluated, strict=True)
         for step in made
     ]
     sources = [case.supply.source for case in supplies if case.supply is not None]

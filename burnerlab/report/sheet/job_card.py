@@ -14,7 +14,7 @@ from burnerlab import tables
 from burnerlab.appliance.conversion.convert import other_of_couple
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.orifice_choice import changed_by, steps_of
-from burnerlab.appliance.conversion.refusal import no_orifice_words, not_to_fit, over_aim, refusals
+from burnerlab.appliance.conversion.refusal import DECIDES, no_orifice_words, not_to_fit, over_aim, refusals
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
 from burnerlab.appliance.project.model import NOT_GIVEN
 from burnerlab.bench.decision_rule import bench_limit
@@ -65,7 +65,6 @@ JOIN = "\u2060"  # no line breaks here
 TIE = "\u00a0"  # figure and unit stay on one line
 MOST_WEIGHED = 6  # burners beside whose time their mass has room on the one page
 LONGEST = 48  # characters of a name on the card
-DECIDES = Phrase("An engineer decides before anything is fitted.")
 NOTHING_YET = Phrase(
     "nothing yet"
 )  # is put in where another burner of the appliance has no orifice that fits
