@@ -266,6 +266,10 @@
       if (above < 0) scrollBy(0, above);
     }));
   }
+  addEventListener("hashchange", () => { // a link to a part of this page unfolds it
+    const fold = by(location.hash.slice(1))?.querySelector(":scope > details");
+    if (fold) fold.open = true;
+  });
   form.elements[sessionStorage.getItem(FOCUS) || 0]?.focus();
   sessionStorage.removeItem(FOCUS);
   store();

@@ -288,6 +288,7 @@ def line_view(desk: Desk, entry: DeskEntry, look: Look, form: DeskForm) -> dict[
         "is_saved": desk.is_saved(entry),
         "kept": kept_words(desk, entry),
         "changes": changes,
+        "has_papers": entry.appliance is not None,
         "compare": f"/compare?a={saved.digest}&b={entry.digest}&{look.query}" if saved is not None else "",
     }
 
