@@ -153,13 +153,13 @@ def misread(ratio: float) -> str:
     ratio : as read over the rated or the calculated heat input [-]
 
     >>> misread(17.7)
-    '; first check, gas off, that dial, unit and turns are entered right: a slip is likely'
+    '; first check, gas off, that each figure and its unit is entered right: a slip is likely'
     >>> misread(2.0)
     ''
     """
     if not ratio > bench_limit("plausible_ratio").high:
         return ""
-    return Phrase("; first check, gas off, that dial, unit and turns are entered right: a slip is likely")
+    return Phrase("; first check, gas off, that each figure and its unit is entered right: a slip is likely")
 
 
 def power_words(power_W: float, basis: str = "gross") -> str:

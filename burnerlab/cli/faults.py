@@ -107,6 +107,10 @@ def explanation_text(
     ]
     if at_place is not None:
         pairs.append(("air of the bench", for_reader(at_place.text)))
+    check = explanation.manifold
+    if check is not None and _is_pressure_alone(explanation):
+        pairs.append(("cause", PRESSURE_ALONE))
+        return facts([*pairs, *_manifold(check, basis)], CAUTION_WIDTH)
     if explanation.readings_fit_together:
         pairs.append(("look at", f"{first.title}: {whole_percent(first.probability)}"))
         if not explanation.stops:
@@ -116,6 +120,18 @@ def explanation_text(
     if explanation.manifold is not None:
         pairs += _manifold(explanation.manifold, basis)
     return facts(pairs, CAUTION_WIDTH) + "\n\n" + _causes(explanation)
+
+
+PRESSURE_ALONE = (
+    "A manifold pressure in its band says nothing of gas, orifice or heat input: read the heat input next, by meter or "
+    "scale."
+)
+
+
+def _is_pressure_alone(explanation: Explanation) -> bool:
+    """Whether nothing but manifold pressures was read, each in its band: they tell no cause from another."""
+    is_read = any(one.ratio is not None or one.at_rest for one in explanation.readings)
+    return not (is_read or explanation.stops or explanation.act_first)
 
 
 def _act_first(explanation: Explanation) -> str:

@@ -164,13 +164,14 @@ Array = NDArray[np.float64]
 MOST_SUBSETS = 120  # of burners with orifices of the other supply that are looked at
 MOST_NAMED = 12  # burners of which subsets are made
 PIPED_BY_SCALE = (
-    0.02  # of a gas that comes by pipe, where a cylinder is weighed: a test cylinder of it is rare
+    0.002  # of a gas of the mains where a cylinder is weighed: a test cylinder is rare (judgement)
 )
 AS_BOUGHT = (
     0.95,
     1.0,
     1.05,
 )  # area of an orifice of the other supply over the drill nearest to the calculated one
+AS_MARKED = (0.98, 1.0, 1.02)  # the same of one that the file itself names: what its drill leaves (judgement)
 ALIKE_AREA = 1e-3  # below it two orifices are one
 BELOW_DEW = 0.95  # of the dew pressure: gas that arrives as vapour
 Prediction = Callable[[UnitUnderTest, Cause], Iterator[Variant]]
@@ -186,6 +187,7 @@ class _Fitted:
     drills: tuple[str, ...]
     by_volume: float  # heating value of the file's gas over that of this one
     by_mass: float
+    made: tuple[float, ...]  # areas of its orifices as they may be, over ``area``
 
     @property
     def gas(self) -> str:
@@ -247,6 +249,7 @@ def _fit(unit: UnitUnderTest, substitute: SubstituteSupply) -> _Fitted:
         drills=tuple(hole.mark for hole in holes),
         by_volume=by_mass * density,
         by_mass=by_mass,
+        made=AS_MARKED if all(one.name in in_file for one in unit.burners) else AS_BOUGHT,
     )
 
 
@@ -273,7 +276,7 @@ def _parts(
     unit: UnitUnderTest, fitted: _Fitted, gas: bool, regulator: bool, sets: Sequence[tuple[int, ...]]
 ) -> Variant:
     """Possibilities with gas and regulator of the other supply or not, and its orifices in some burners."""
-    bought = AS_BOUGHT if any(sets) else (1.0,)
+    bought = fitted.made if any(sets) else (1.0,)
     chosen = np.zeros((len(sets) * len(bought), len(unit.burners)), dtype=bool)
     for i, members in enumerate(sets):
         chosen[i :: len(sets), list(members)] = True

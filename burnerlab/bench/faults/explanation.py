@@ -76,6 +76,7 @@ BY_PRESSURE = (
     "not ruled out while the manifold pressure is above its range: a valve half open or a turn missed makes a heat "
     "input look low"
 )
+NEAR_READING = 0.9  # of a reading, what a cause that explains it gives at least
 AS_DRAWN, NO_FAULT = "as it should be", "none"  # rows of the tables of causes and of their groups
 
 
@@ -209,17 +210,20 @@ def stops_of(
 
     A manifold pressure above its range leaves the other gas open whatever the meter shows: a valve half open or a turn
     missed makes its heat input look low. A reading with every figure in its printed band raises no overfire by its
-    probability: what it may hide is a warning of the explanation.
+    probability, and no other gas where the manifold pressure was read too: what it may hide is a warning of the
+    explanation. Without that pressure propane at its own shows the meter a right flow.
     """
     stops = [*_leak(h, weights, danger)]
     if danger.moves:
         why = "the meter moves with every burner off: treat it as a leak until another load explains it"
         stops.append(stop_notice("odour", why=why))
     above_range = any(check.above_range for check in checks)
-    if danger.stops_gas or (above_range and bool((h.scenarios.other_gas > 1.0).any())):
-        stops.append(_other_gas(h, weights, danger))
     of_pressure = [stop for check in checks for stop in pressure_stops(check)]
-    if danger.stops_overfire and not (danger.in_bands and not of_pressure):
+    is_in_bands = danger.in_bands and not of_pressure
+    stops_gas = danger.stops_gas and not (is_in_bands and checks)
+    if stops_gas or (above_range and bool((h.scenarios.other_gas > 1.0).any())):
+        stops.append(_other_gas(h, weights, danger))
+    if danger.stops_overfire and not is_in_bands:
         stops.append(_overfire(h, weights, danger))
     stops += of_pressure
     return consistent_stops(worst_first(stops))
@@ -274,15 +278,21 @@ def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
         share = float(weights[h.cause_of == h.cause_of[likeliest]].sum())
         if share > bench_limit("none_fits").high:
             why += f"; probability {share_words(share)} of one cause: {cause}"
-        true = misread(1.0 + read) or true
+        if not (share > bench_limit("none_fits").high and true_W > NEAR_READING * danger.highest_W):
+            true = misread(1.0 + read) or true  # what a cause explains is no slip
     return stop_notice(
         "overfire",
         percent=f"{100 * over:.0f} %",
         against=against,
-        read=danger.read,
+        read=danger.read if against == RATED or not danger.rated_W else _with_rating(h, danger),
         true=true,
         why=why,
     )
+
+
+def _with_rating(h: Hypotheses, danger: Danger) -> str:
+    """The reading beside the rating of the plate, where it is held against another figure."""
+    return f"{danger.read}, the rating {h.unit.power_words(danger.rated_W)}"
 
 
 def _leak(h: Hypotheses, weights: Array, danger: Danger) -> tuple[StopNotice, ...]:

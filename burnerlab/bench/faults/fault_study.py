@@ -237,12 +237,14 @@ def explain_units(h: Hypotheses, units: SimulatedUnits, u: float, pressure_read:
     other_gas, overfire, sound = summed[:, -len(flags) :].T
     above, in_band = _heat_inputs(h, units, pressure_read=pressure_read)
     by_band = _beyond_pressure_band(h, units) if pressure_read else np.zeros(len(above), dtype=bool)
-    likely = (overfire > bench_limit("stop_overfire").high) & ~(in_band & ~by_band)
+    in_bands = in_band & ~by_band
+    likely = (overfire > bench_limit("stop_overfire").high) & ~in_bands
+    gas = gas_stops(other_gas, sound) & ~(in_bands & pressure_read)
     return UnitFindings(
         ranks=danger_first(shares, danger),
         other_gas=other_gas,
         overfire=overfire,
-        stopped=gas_stops(other_gas, sound) | likely | above | by_band,
+        stopped=gas | likely | above | by_band,
         stopped_by_band=by_band,
     )
 

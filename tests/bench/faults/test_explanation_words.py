@@ -186,7 +186,7 @@ def test_an_overfire_stop_names_a_leak_where_one_is_among_the_likeliest() -> Non
 
 def test_a_reading_of_many_times_the_rating_is_asked_for_before_any_input_is_named() -> None:
     """11 cubic feet for 11 litres is a factor of 28; two and a half times the rating is where a slip is likely."""
-    slip = "dial, unit and turns are entered right"
+    slip = "each figure and its unit is entered right"
     far = answer("--burner", LEFT, "--measured", "65 kW gross")["stop"]
     assert far["id"] == "overfire"
     assert slip in far["do_first"]
