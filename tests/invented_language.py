@@ -68,6 +68,9 @@ def write_project(folder: Path, english: str) -> Path:
     return path
 
 
+DIGEST = re.compile(r"\b(?=[a-f]*\d)[0-9a-f]{12}\b")  # of a file as a paper has it: its letters are no word
+
+
 def english_left(page: str, names: Iterable[str]) -> Iterator[str]:
     """Lines of an HTML page that hold a word of Latin letters which is neither a unit nor one of the names.
 
@@ -79,7 +82,7 @@ def english_left(page: str, names: Iterable[str]) -> Iterator[str]:
     whole = "\n".join(lines)
     kept = sorted((name for name in names if name in whole), key=len, reverse=True)
     for line in lines:
-        left = line
+        left = DIGEST.sub("", line)
         for name in kept if WORD.search(line) else ():
             left = left.replace(name, "")
         if any(word not in UNITS for word in WORD.findall(left)):

@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 from operator import attrgetter
 
-from burnerlab.appliance.conversion.refusal import no_orifice_words
 from burnerlab.appliance.study.injector_table import gas_at_pressure, gas_label
 from burnerlab.appliance.study.orifice_set import OrificeUse
 from burnerlab.appliance.study.product_line import FittedBurner, KitOrifice, ProductLine
@@ -19,7 +18,7 @@ from burnerlab.report.layout_page import PlainTable
 from burnerlab.report.sheet.vocabulary import gas_words
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.report.study_paper import StudyPaper
-from burnerlab.tables.phrase import Phrase
+from burnerlab.tables.phrase import Phrase, joined
 from burnerlab.tables.verdict import Verdict
 
 NO_ORIFICE = Phrase("none")
@@ -100,16 +99,19 @@ def _models(line: ProductLine) -> Iterator[PlainTable]:
     """Of each model its burners by market: what to fit, how many, and what it burns against its rating."""
     for model in line.models:
         uses = {(use.demand.burner, use.demand.market): use for use in line.uses if use.demand.model == model}
-        markets = list(dict.fromkeys(market for _, market in uses))
+        unserved = [
+            (one.demand.burner, one.demand.market) for one in line.unserved if one.demand.model == model
+        ]
+        markets = list(dict.fromkeys(market for _, market in (*uses, *unserved)))
         rows = tuple(
-            (name(burner), *(_use(line, uses.get((burner, market))) for market in markets))
-            for burner in dict.fromkeys(burner for burner, _ in uses)
+            (name(burner), *(_use(uses.get((burner, market))) for market in markets))
+            for burner in dict.fromkeys(burner for burner, _ in (*uses, *unserved))
         )
-        if rows:
+        if uses:
             yield PlainTable(caption=name(model), heads=(Phrase("Burner"), *map(name, markets)), rows=rows)
 
 
-def _use(line: ProductLine, use: OrificeUse | None) -> str:
+def _use(use: OrificeUse | None) -> str:
     if use is None:
         return Phrase("no orifice serves")
     mark = f"{use.demand.quantity} × {_mark(use.drill.name, use.drill.part)}"
@@ -132,12 +134,20 @@ def _sizes(line: ProductLine) -> Iterator[PlainTable]:
 
 
 def _stops(line: ProductLine) -> Iterator[str]:
-    for (model, market), burners in line.incomplete.items():
-        yield Phrase(
-            "{model}, {market}: STOP. Pack nothing: {reason}. An engineer decides first.",
+    """One box, so that the first page holds more than stops."""
+    places = [
+        Phrase(
+            "{model}, {market} ({burners})",
             model=name(model),
             market=name(market),
-            reason=no_orifice_words(burners),
+            burners=", ".join(burners),
+        )
+        for (model, market), burners in line.incomplete.items()
+    ]
+    if places:
+        yield Phrase(
+            "STOP. Pack nothing for these, no orifice fits the burners named: {places}. An engineer decides first.",
+            places=joined("; ", places),
         )
 
 

@@ -137,7 +137,12 @@ def test_a_kit_of_the_line_has_every_orifice_of_its_market_with_what_they_weigh(
     assert kit.caption.endswith(f"bottled propane. Orifices: 7 pieces, {mass_g:.2f} g")
     assert {row[1] for row in kit.rows} == {one.drill.part for one in of_market}
     assert [one.demand.market for one in found.unserved]  # the stock has none for some of the other market
-    assert [stop.startswith("market cart range") and "Pack nothing" in stop for stop in paper.stops] == [True]
+    (stop,) = paper.stops
+    assert "Pack nothing" in stop
+    assert all(one.demand.burner in stop and one.demand.market in stop for one in found.unserved)
+    (of_model,) = [one for one in paper.tables if one.caption == found.models[0]]
+    assert [row[0] for row in of_model.rows] == [b.name for b in cart.burners]
+    assert sum(cell == "no orifice serves" for row in of_model.rows for cell in row) == len(found.unserved)
 
 
 def test_orifices_for_an_altitude_say_so_before_the_kits(cart: Appliance) -> None:
