@@ -312,7 +312,7 @@ SHEET = Group(
             metavar="[a4|letter]",
             help="Of the sheet; without it that of burnerlab settings, else A4, with --units us Letter.",
         ),
-        Input(name="dial", metavar="V", help='Of the meter, one turn, for the job card: "2 ft3", "10 L".'),
+        Input(name="dial", metavar="V", help='Of the meter, one turn, for card and plan: "2 ft3", "10 L".'),
         Input(
             name="co_limit",
             of="carbon_monoxide",
