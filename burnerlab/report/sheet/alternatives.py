@@ -149,7 +149,7 @@ def altitude_table(c: Conversion, system: System) -> RichTable | None:
     return lines
 
 
-def altitude_sections(c: Conversion) -> tuple[Section, ...]:
+def altitude_sections(c: Conversion, system: System) -> tuple[Section, ...]:
     """The same on the sheet, with the source of each policy."""
     found = c.altitude
     if found is None:
@@ -169,7 +169,8 @@ def altitude_sections(c: Conversion) -> tuple[Section, ...]:
         )
         for row in _every(found)
     )
-    lead = " ".join(line.rstrip(".") + "." for line in altitude_head(c))
+    head = (in_reader_units(line, system) for line in altitude_head(c))
+    lead = " ".join(line.rstrip(".") + "." for line in head)
     items = () if found.policy is not None else (Points(items=(CHOOSE,)),)
     table = Table(caption="Drills by altitude policy", columns=columns, rows=rows)
     return (Section(key="altitude", title="Altitude", lead=lead, blocks=(table, *items)),)

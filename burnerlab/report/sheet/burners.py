@@ -15,6 +15,7 @@ from burnerlab.orifice.drill import NONE_FITS
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import Column as Declared
 from burnerlab.quantity.outputs import columns
+from burnerlab.quantity.prose import in_reader_units
 from burnerlab.report.sheet import alternatives
 from burnerlab.report.sheet.blocks import (
     BORE,
@@ -239,7 +240,7 @@ def orifices(c: Conversion, system: System) -> Section:
     reasons = (*outside, "Each with its reason under Checks.") if outside else ()
     first = (*reasons, *alternatives.altitude_head(c), *alternatives.couple_head(c))
     blocks: tuple[Block, ...] = (
-        *([Points(items=first)] if first else []),
+        *([Points(items=tuple(in_reader_units(one, system) for one in first))] if first else []),
         _orifice_table(c, system),
         *([Points(items=unmet)] if unmet else []),
     )

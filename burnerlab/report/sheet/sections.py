@@ -149,7 +149,7 @@ def build(c: Conversion, system: System) -> tuple[Section, ...]:
         *evaluation.sections(c, system),
         *layout.sections(c, system),
         _checklist(c),
-        *alternatives.altitude_sections(c),
+        *alternatives.altitude_sections(c, system),
         *alternatives.couple_sections(c, system),
         burners.inputs(c, system),
         burners.air(c, system),

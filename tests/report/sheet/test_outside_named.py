@@ -97,7 +97,7 @@ def test_the_card_of_a_market_names_what_is_outside_before_its_orifices(letter: 
     assert all(f"-market-{letter.lower()}-to-" in path.name for path in written.files)
     page = next(path for path in written.files if path.suffix == ".html").read_text(encoding="utf-8")
     above = page.split("<caption>")[0]
-    assert re.search(rf"Market {letter} \(own name\): .* to .* at [0-9.]+ mbar, 0 m<", above)
+    assert re.search(rf"Market {letter} \(own name\): .* to .* at [0-9.]+\smbar, 0 m<", above)
     assert f"version {bare.file_sha256[:12]} of the appliance file" in page
     assert ("Calculated OUTSIDE: " in above) == bool(found)
     assert ("An engineer decides before anything is fitted." in above) == bool(found)
