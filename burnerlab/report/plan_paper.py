@@ -100,6 +100,7 @@ PLACE_HEADS = (
 NOT_PREDICTED, NOT_DONE = Phrase("not predicted"), Phrase("not done")
 LOW_FLAME = Phrase("flame on every port")  # seen while carbon monoxide is read at the low rate
 LONGEST_REASON = 400  # characters of why no orifice fits a burner
+SHORTEST_RUN = 2  # rows that are named one by one
 WRITE = "\u00a0"  # a cell that is written in
 WRITTEN = 12  # its width in characters
 EACH_ALIKE = Phrase(
@@ -728,7 +729,22 @@ def _unit_row(plan: Plan, unit: UnitResults) -> tuple[str, ...]:
     words = [one.verdict.value for one in unit.results]
     counts = tuple(str(words.count(word)) for word in ("within", "near", "outside", "not evaluated"))
     done = Phrase("{some} of {all}", some=len(plan.rows) - len(unit.not_done), all=len(plan.rows))
-    return (clean(unit.serial, 48), done, ", ".join(unit.not_done) or Phrase("none"), *counts)
+    return (clean(unit.serial, 48), done, _rows_in_short(plan, unit.not_done) or Phrase("none"), *counts)
+
+
+def _rows_in_short(plan: Plan, ids: Sequence[str]) -> str:
+    """Rows of a plan, three and more that follow one another as their first and last."""
+    order = {row.id: place for place, row in enumerate(plan.rows)}
+    runs: list[list[str]] = []
+    for id in ids:
+        if runs and order[id] == order[runs[-1][-1]] + 1:
+            runs[-1].append(id)
+        else:
+            runs.append([id])
+    parts = (
+        [Phrase("{low} to {high}", low=run[0], high=run[-1])] if len(run) > SHORTEST_RUN else run for run in runs
+    )
+    return joined(", ", (each for part in parts for each in part))
 
 
 def _report_row(plan: Plan, row: PlanRow, result: RowResult | None, system: System) -> tuple[str, ...]:
