@@ -277,7 +277,7 @@ def example_conversion(**changes: Any) -> Conversion:
         findings=_findings(burners),
         not_evaluated=NOT_EVALUATED,
         prompts=PROMPTS,
-        worked=WORKED,
+        calculation=WORKED,
         sources=(
             "ISO 6976:2016, natural gas, calculation of calorific values",
             "EN 437, test gases and pressures",
@@ -385,7 +385,7 @@ def hostile_conversion() -> Conversion:
         findings=findings,
         not_evaluated=tuple(NotEvaluated(topic=text, why=text, burner=text) for text in names),
         prompts=tuple(names),
-        worked=tuple(WorkedStep(what=text, formula=text, numbers=text) for text in names),
+        calculation=tuple(WorkedStep(what=text, formula=text, numbers=text) for text in names),
         sources=tuple(names),
         notes=tuple(names),
         reference=HOSTILE["markup"],

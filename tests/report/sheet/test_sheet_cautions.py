@@ -40,7 +40,9 @@ def test_no_option_removes_a_caution(
     conversion: Conversion, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, paper: str, system: str
 ) -> None:
     """The figures, which carry none, are left out."""
-    silent = replace(conversion, notes=(), sources=(), prompts=(), worked=(), findings=(), not_evaluated=())
+    silent = replace(
+        conversion, notes=(), sources=(), prompts=(), calculation=(), findings=(), not_evaluated=()
+    )
     monkeypatch.setattr("burnerlab.report.figures.sheet_figures.draw", lambda *_: {})
     options = SheetOptions(name="n", overwrite=True, date="", system=system, paper=paper)  # type: ignore[arg-type]
     for path in write_sheet(silent, tmp_path, ("html", "csv", "json"), options).files:
