@@ -742,7 +742,8 @@ def _rows_in_short(plan: Plan, ids: Sequence[str]) -> str:
         else:
             runs.append([id])
     parts = (
-        [Phrase("{low} to {high}", low=run[0], high=run[-1])] if len(run) > SHORTEST_RUN else run for run in runs
+        [Phrase("{low} to {high}", low=run[0], high=run[-1])] if len(run) > SHORTEST_RUN else run
+        for run in runs
     )
     return joined(", ", (each for part in parts for each in part))
 
