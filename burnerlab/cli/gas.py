@@ -262,17 +262,17 @@ def print_library(as_json: bool, folders: Sequence[str] = ()) -> None:
     gases = [load(name) for name in fuels()]
     others = [(library, gases_of(library)) for library in libraries(folders)]
     if as_json:
-        listed = [(OURS, gas) for gas in gases]
-        listed += [(library.name, gas) for library, theirs in others for gas in theirs]
+        listed = [(library.name, gas) for library, theirs in others for gas in theirs]
+        listed += [(OURS, gas) for gas in gases]
         rows = [{**row(gas), "library": name} for name, gas in listed]
         print_json({"count": len(rows), "fuels": rows, "libraries": [library_row(one) for one, _ in others]})
         return
     heads = ("name", "kind", "gas")
+    for library, theirs in others:  # first, where they are asked for: ours fill a screen
+        click.echo(f"{library.name}: {library.origin}; source: {library.source}")
+        click.echo(table(heads, [(gas.name, gas.kind, gas.title) for gas in theirs], left_columns=3) + "\n")
     click.echo(table(heads, [(gas.name, gas.kind, gas.title) for gas in gases], left_columns=3))
     print_hint(f"\n{len(gases)} gases; burnerlab gas NAME shows one.")
-    for library, theirs in others:
-        click.echo(f"\n{library.name}: {library.origin}; source: {library.source}")
-        click.echo(table(heads, [(gas.name, gas.kind, gas.title) for gas in theirs], left_columns=3))
     print_cautions()
 
 

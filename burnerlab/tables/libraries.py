@@ -19,6 +19,7 @@ from typing import Any
 from burnerlab.tables.csv_file import Row
 from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.reader import CONTENTS, own_rows, read
+from burnerlab.tables.toml_mistake import mistake
 
 GROUP = "burnerlab.data"
 ABOUT = "about.toml"
@@ -208,9 +209,8 @@ def read_toml(path: Path) -> tuple[str, dict[str, Any]]:
     except RecursionError:
         raise UserError(Problem("cannot read: nested too deeply", file=str(path))) from None
     except tomllib.TOMLDecodeError as error:
-        place = re.search(r"at line (\d+)", str(error))
-        line = int(place[1]) if place else len(text.splitlines())
-        raise UserError(Problem(f"cannot read: {error}", file=str(path), line=line)) from None
+        what, line, fix = mistake(text, error)
+        raise UserError(Problem(what, file=str(path), line=line, fix=fix)) from None
 
 
 def _stands_twice(name: str, first: str, second: str) -> UserError:

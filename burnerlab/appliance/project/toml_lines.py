@@ -15,6 +15,7 @@ from functools import lru_cache
 from typing import Any
 
 from burnerlab.tables.problem import Problem, UserError
+from burnerlab.tables.toml_mistake import mistake
 
 # On which line of a TOML text each key stands, and what must be refused before a parser sees the text.
 
@@ -344,7 +345,6 @@ def _scanned_body(text: str) -> _Scan | None:
 
 # Lines of a project file that are no TOML, left out so that the rest can be read too.
 
-AT_LINE = re.compile(r"\s*\(at line (\d+), column \d+\)|\s*\(at end of document\)")
 MOST_LINES = 50
 TWICE = "is given twice"
 
@@ -429,11 +429,8 @@ def parse(text: str, name: str) -> dict[str, Any]:
     try:
         return loads(text)
     except (tomllib.TOMLDecodeError, ValueError) as error:
-        match = AT_LINE.search(str(error))
-        line = int(match[1]) if match and match[1] else text.count("\n") + 1
-        what = "is not TOML: " + AT_LINE.sub("", str(error)).strip()
-        problem = Problem(what, file=name, line=line, fix="check quotes and brackets on this line")
-        raise UserError(problem) from None
+        what, line, fix = mistake(text, error)
+        raise UserError(Problem(what, file=name, line=line, fix=fix)) from None
     except RecursionError:
         raise UserError(
             Problem("cannot read: nested too deeply", file=name, fix="flatten the file")

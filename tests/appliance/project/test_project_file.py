@@ -391,10 +391,12 @@ def test_high_pressure_is_taken_when_confirmed() -> None:
         ("burner = []", "needs 1 to 200 entries"),
         ("appliance = 3", "must be a table, got a number"),
         ("\x00", "is not TOML"),
+        ("a = 62,0", "62,0 is no number here"),
+        ("a = { b = 'x, y', c = 36,5 } # 1,2", "36,5 is no number here"),
         ("a = 'x", "is not TOML"),
         ("a" * 100_000, "key is too long"),
     ],
-    ids=range(14),
+    ids=range(16),
 )
 def test_what_would_hang_or_crash_a_parser_is_refused(text: str, words: str) -> None:
     assert words in str(said(text))
