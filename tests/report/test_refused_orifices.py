@@ -146,7 +146,7 @@ def test_kit_leaflet_injector_table_and_plate() -> None:
     assert not any(one.calculated_text for one in inputs)  # of what is not to be fitted, and of the whole
     assert any(one.calculated_text for one in fields)
     printed = [row for paper in injector_paper(table, "").tables for row in paper.rows if row[0] == RING]
-    assert [row[5:] for row in printed] == [("", "", "")]
+    assert [row[5:] for row in printed] == [("", "", "", "drill tolerance")]  # no figure; what is outside
     for words in (str(part.name), str(leaf.mark), row.fitted, *marks):
         assert words.startswith(NONE), words
         assert words.endswith("do not fit"), words
