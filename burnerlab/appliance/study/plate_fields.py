@@ -17,7 +17,8 @@ from burnerlab.orifice.altitude import THIN_AIR
 from burnerlab.orifice.drill import EUROPE, none_fits_words, orifice_words
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.outputs import output
-from burnerlab.quantity.prose import state_in
+from burnerlab.quantity.prose import in_reader_units, state_in
+from burnerlab.quantity.show import grouped
 from burnerlab.quantity.summary import Summary, WithSummary
 from burnerlab.tables import cite
 from burnerlab.tables.cautions import closing_cautions
@@ -138,7 +139,7 @@ def rating_plate(
     made = [(market, each) for market in wanted for each in convert_market(market)]
     fields = tuple(one for market, each in made for one in plate_fields(each, market.name, regions))
     warned = (
-        joined(": ", (market.name, each.altitude.warning))
+        joined(": ", (market.name, _of_region(each, each.altitude.warning)))
         for market, each in made
         if each.altitude is not None and each.altitude.warning
     )
@@ -149,12 +150,18 @@ def rating_plate(
         altitude_warnings=tuple(dict.fromkeys(warned)),
         altitude_only=tuple(
             dict.fromkeys(
-                joined(": ", (market.name, each.altitude.only))
+                joined(": ", (market.name, _of_region(each, each.altitude.only)))
                 for market, each in made
                 if each.altitude is not None and each.altitude.only and not not_to_fit(each)
             )
         ),
     )
+
+
+def _of_region(conversion: Conversion, words: str) -> str:
+    """A sentence in the units of the region of its market; of no region in both systems."""
+    system = system_of_region(conversion.region)
+    return words if system is None else in_reader_units(words, system)
 
 
 def plate_fields(
@@ -203,7 +210,7 @@ def _values(figure: str, conversion: Conversion, region: str) -> Iterator[tuple[
                 yield _with_count(burner), _mark(conversion, burner, region), None
             else:
                 own = None if burner.name in refused else calculated_input(burner, basis)
-                yield _with_count(burner), rated_input(burner, basis), own
+                yield _with_count(burner), _rated(conversion)(burner, basis), own
     else:
         beside = None if refused else CALCULATED.get(figure)
         yield "", OF_APPLIANCE[figure](conversion), beside(conversion) if beside else None
@@ -253,7 +260,7 @@ def _printed(row: tables.Row, value: Figure, *, is_calculated: bool = False) -> 
     """A figure in the unit of its field, and as it is printed: a calculated heat input to three digits, as elsewhere.
 
     >>> _printed({"unit": "Btu/h", "decimals": "0"}, 3549.1, is_calculated=True)[1]
-    '12100 Btu/h'
+    '12 100 Btu/h'
     """
     if not isinstance(value, float):
         return None, value or NOT_KNOWN
@@ -262,12 +269,17 @@ def _printed(row: tables.Row, value: Figure, *, is_calculated: bool = False) -> 
     places = int(row["decimals"])
     if is_calculated and KINDS[unit] is Kind.POWER and number > 0.0:
         left = DIGITS - 1 - math.floor(math.log10(float(f"{number:.{DIGITS - 1}e}")))
-        return number, f"{round(number, left):.{max(left, 0)}f} {unit}"
-    return number, f"{number:.{places}f} {unit}"
+        return number, f"{grouped(round(number, left), max(left, 0))} {unit}"
+    return number, f"{grouped(number, places)} {unit}"
 
 
-def rated_input(burner: BurnerConversion, basis: str) -> float:
-    """Rating of one burner after the altitude rule, on a basis [W]."""
+def _rated(conversion: Conversion) -> Callable[[BurnerConversion, str], float]:
+    """Rating of a burner after the altitude rule, on a basis [W]; of a couple the same on both gases."""
+    return lambda burner, basis: _aim(burner, basis) / conversion.couple_factor
+
+
+def _aim(burner: BurnerConversion, basis: str) -> float:
+    """What one burner aims at after the altitude rule, and what its couple leaves of it, on a basis [W]."""
     return burner.aim_gross_W * (burner.rate_net_W / burner.rate_gross_W if basis == "net" else 1.0)
 
 
@@ -334,9 +346,9 @@ OF_APPLIANCE: Mapping[str, Callable[[Conversion], Figure]] = {
     "least_inlet": lambda conversion: _least_inlet(conversion),
     "altitude": lambda conversion: conversion.altitude_m,
     "altitude_rule": lambda conversion: rule_words(conversion.altitude_policy or ""),
-    "total_input": lambda conversion: _total(conversion, rated_input),
-    "mass_flow": lambda conversion: _mass_flow(conversion, rated_input),
-    "volume_flow": lambda conversion: _volume_flow(conversion, rated_input),
+    "total_input": lambda conversion: _total(conversion, _rated(conversion)),
+    "mass_flow": lambda conversion: _mass_flow(conversion, _rated(conversion)),
+    "volume_flow": lambda conversion: _volume_flow(conversion, _rated(conversion)),
 }
 CALCULATED: Mapping[str, Callable[[Conversion], Figure]] = {
     "total_input": lambda conversion: _total(conversion, calculated_input),
@@ -384,7 +396,7 @@ def _notes(
             "is what the orifice sized on the first gives. Which of them its label carries, the certificate says."
         )
     for market, each in made:
-        off = _total(each, calculated_input, "gross") / _total(each, rated_input, "gross") - 1.0
+        off = _total(each, calculated_input, "gross") / _total(each, _rated(each), "gross") - 1.0
         if not each.tolerance_low <= off <= each.tolerance and not _without_rule(each):
             yield Phrase(
                 "{market}, {gas}: the calculated heat input is {off} % off the rating, beyond the tolerance. Neither "

@@ -13,7 +13,7 @@ import pytest
 from forbidden_words import claims
 
 from burnerlab import tables
-from burnerlab.appliance import demonstration
+from burnerlab.appliance import demonstration, read_appliance_text
 from burnerlab.appliance.conversion.markets import convert_market, targets_of
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.appliance.study.plate_fields import (
@@ -32,6 +32,7 @@ from burnerlab.appliance.study.plate_fields import (
 )
 from burnerlab.handbook.contents import handbook_dir
 from burnerlab.quantity import Kind, UserError, read
+from burnerlab.quantity.show import grouped
 
 BTU_PER_H_W = 1055.05585262 / 3600
 INCH_OF_WATER_PA = 249.08891
@@ -60,7 +61,8 @@ def test_north_america_has_the_figures_of_the_conversion(conversions: dict[str, 
     assert calculated(fields, "gross input of burner") == pytest.approx(each, rel=1e-9)
     for one in fields:  # three digits, as on the job card
         if one.unit == "Btu/h" and one.calculated is not None:
-            assert one.calculated_text == f"{float(f'{one.calculated:.3g}'):.0f} Btu/h"
+            assert one.calculated_text == f"{grouped(float(f'{one.calculated:.3g}'), 0)} Btu/h"
+    assert [one.text for one in fields if one.name == "total input, gross"] == ["95 000 Btu/h"]
     total = sum(burner.count * value for burner, value in zip(made.burners, each, strict=True))
     assert calculated(fields, "total input, gross") == pytest.approx([total], rel=1e-9)
     assert values(fields, "total input, gross") == pytest.approx([95_000.0], rel=1e-9)  # sum of the file
@@ -98,6 +100,48 @@ def test_gas_of_the_second_family_is_metered_by_volume() -> None:
     assert [one.unit for one in fields] == ["m3/h"]
     volume = made.total_predicted_gross_W / made.to_gas.gross_heating_value_J_per_m3 * 3600
     assert fields[0].calculated == pytest.approx(volume)
+
+
+def test_the_second_gas_of_a_couple_has_the_rating_with_what_its_orifice_gives_beside_it() -> None:
+    """The note says so of the first figure: of France 2E+ on G25 it was what the orifice for G20 leaves."""
+    text = """[appliance]
+name = "x"
+rating = "net"
+region = "eu"
+[supply]
+gas = "G30"
+pressure = "29 mbar"
+[[burner]]
+name = "tube"
+rate = "3.5 kW"
+count = 5
+orifice = { drill = "0.82 mm" }
+[[market]]
+name = "France"
+supply = [{ gas = "G20", pressure = "20 mbar" }, { gas = "G25", pressure = "25 mbar" }]
+"""
+    plate = rating_plate(read_appliance_text(text))
+    on_G20, on_G25 = (one for one in plate.fields if one.name.startswith("total heat input"))
+    assert (on_G20.text, on_G25.text) == ("17.50 kW", "17.50 kW")
+    assert on_G25.calculated == pytest.approx(0.92 * 17.5, abs=0.1)
+    assert any("first figure is the rating on both gases" in note for note in plate.notes)
+    assert any("G25: the calculated heat input is -8" in note for note in plate.notes)
+
+
+def test_an_altitude_stands_in_the_units_of_its_region() -> None:
+    at = (
+        "[[market]]\nsupply = {{gas = 'propane', pressure = '11 in w.c.'}}\nname = {!r}\nregion = {!r}\n"
+        "altitude = '5280 ft'\naltitude_policy = '4-percent-from-sea-level'\n"
+    )
+    text = (
+        "appliance = {name = 'x', rating = 'gross'}\nsupply = {gas = 'propane', pressure = '11 in w.c.'}\n"
+        "burner = [{name = 'a', rate = '12 kW', orifice = {drill = '#54'}}]\n"
+        + at.format("A", "us")
+        + at.format("B", "eu")
+    )
+    of_us, of_eu = rating_plate(read_appliance_text(text)).altitude_only
+    assert ("5280 ft" in of_us, " m" in of_us) == (True, False)
+    assert ("1609 m" in of_eu, "ft" in of_eu) == (True, False)
 
 
 def test_a_file_rated_net_has_its_own_net_figure_on_the_plate() -> None:
