@@ -341,7 +341,7 @@ BURNERS_READ = "{read} of {all} burners read, by no plan."
 STOPPED_WORDS = "Nothing of the unit is judged."
 OUTSIDE_WORDS = "Beyond its band: {readings}."
 FLAME_WORD, FLAME_WORDS = "flame not as required", "Answers not as required, below: {count}."
-LEFT_WORD, LEFT_WORDS = "not all read", "The unit is signed as a part test alone."
+LEFT_WORD, LEFT_WORDS = "not all read", "What is not read is named below."
 NEAR_WORDS = "Not proven within its band: {readings}."
 UNJUDGED_WORDS = "Not judged: {readings}."
 WITHIN_WORDS = "Every reading that is asked for lies in its band."
@@ -384,7 +384,9 @@ def unit_findings(
     if not plans:
         every = sum(burners_of_model(bench, entries).values())
         missing = untested(bench, entries)
-        read = BURNERS_READ.format(read=every - len(missing), all=every) if every else ""
+        read = (
+            BURNERS_READ.format(read=every, all=every) if every and not missing else ""
+        )  # else ``coverage``
         left = has_left or bool(missing)
         findings.append(_finding_of(read, _verdicts(current), odd, has_left=left, is_stopped=is_stopped))
     return findings
