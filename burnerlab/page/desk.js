@@ -273,6 +273,8 @@
   form.elements[sessionStorage.getItem(FOCUS) || 0]?.focus();
   sessionStorage.removeItem(FOCUS);
   store();
+  const saved = form.querySelector("[data-saved]");
+  if (saved) saved.disabled = !typed.size;
   if (typed.size) send();
   beyond();
   setInterval(look, LOOK);

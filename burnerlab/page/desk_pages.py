@@ -204,6 +204,7 @@ def page_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dic
         **line_view(desk, entry, look, form),
         **problems_view(desk, entry, form, names_on(groups)),
         "digest": entry.digest,
+        "is_live": False,
         "token": desk.gate.token,
         "others": other_windows(desk, entry, "", look),
         "look": look,
@@ -439,7 +440,10 @@ def parts_of(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict
     lines = line_view(desk, entry, look, form)
     on_page = list(form.values) + list(form.wrong)
     problems = problems_view(desk, entry, form, on_page)
-    parts = {name: page(f"desk_{name}", **lines, **problems) for name in ("acts", "status", "problems")}
+    parts = {
+        name: page(f"desk_{name}", **lines, **problems, is_live=True)
+        for name in ("acts", "status", "problems")
+    }
     parts["papers"] = page("desk_papers", **papers_view(desk, answers, entry, look))
     own = language_of(desk, entry)
     parts = own.pieces(parts)

@@ -273,6 +273,14 @@ def test_what_stood_open_stands_open_on_the_way_back(start: Any) -> None:
     assert page.locator("#burner-2 .more").get_attribute("open") is None
 
 
+def test_without_script_what_is_typed_is_saved_at_once(start: Any, desk: tuple[str, Path]) -> None:
+    page = start("desk", script=False)
+    field(page, RATE).fill("13 kBtu/h")
+    page.get_by_role("button", name="Save", exact=True).click()
+    page.wait_for_selector("#news")
+    assert "13 kBtu/h" in desk[1].read_text(encoding="utf-8")
+
+
 def test_the_region_of_a_blank_page_leaves_its_fields_open(visit: Any, tmp_path: Path) -> None:
     """On a phone the page is loaded again in the units of the region: what stood open stands open."""
     for address in served(tmp_path / "new.toml"):
@@ -416,7 +424,7 @@ def test_a_cart_with_much_outside_fits_the_first_screen_of_a_phone(visit: Any, t
         assert lines[0].startswith("WARNING Possible overfire (now). ")
         shorts = [each.short for each in cautions() if any(each.short in line for line in lines)]
         assert len(lines) == len(shorts) == 4
-        head = one.page.locator("main").inner_text().partition("Papers")[0]
+        head = one.page.locator("main").inner_text().rpartition("Papers")[0]
         assert [head.count(each) for each in shorts] == [1] * 4
         top = one.page.evaluate(f"document.querySelector('{MARK}').getBoundingClientRect().bottom")
         assert top < SIZES["phone"][1]
