@@ -8,6 +8,7 @@ from functools import partial
 from io import StringIO
 from typing import TYPE_CHECKING
 
+from burnerlab.appliance.conversion.convert import nearest_words
 from burnerlab.appliance.conversion.evaluation_result import (
     BurnerFlames,
     Evaluation,
@@ -284,7 +285,8 @@ def _other_checks(c: Conversion) -> list[str]:
         f"{name(b.name)} (nearest {clean(b.choice.drill, 12)})" for b in c.burners if b.name in not_to_fit(c)
     ]
     refused = [f"None fits, do not fit: {', '.join(none)}; figures with the nearest."] if none else []
-    return [*refused, *(f"{MARK} {', '.join(who)}: {why}." for why, who in said.items())]
+    nearer = [nearest_words(step) for step in c.steps if step.nearest is not None]
+    return [*refused, *nearer, *(f"{MARK} {', '.join(who)}: {why}." for why, who in said.items())]
 
 
 def _drill(b: BurnerConversion, *, both: bool, system: System) -> str:

@@ -11,7 +11,7 @@ from operator import itemgetter
 from typing import NamedTuple
 
 from burnerlab import tables
-from burnerlab.appliance.conversion.convert import other_of_couple
+from burnerlab.appliance.conversion.convert import nearest_words, other_of_couple
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.orifice_choice import changed_by, steps_of
 from burnerlab.appliance.conversion.refusal import DECIDES, no_orifice_words, not_to_fit, over_aim, refusals
@@ -410,7 +410,7 @@ def _outside(c: Conversion, system: System) -> str:
 
 
 def _notes(c: Conversion) -> Iterator[str]:
-    """What belongs to every orifice: no altitude rule, one orifice for two gases, a drill that no list has."""
+    """What belongs to every orifice: no altitude rule, one for two gases, one that is not the nearest, none at all."""
     if c.altitude is not None and c.altitude.warning:
         yield c.altitude.warning
     if c.pressure_couple is not None:
@@ -422,6 +422,7 @@ def _notes(c: Conversion) -> Iterator[str]:
         )
     if not_to_fit(c):
         yield MEND
+    yield from (nearest_words(step) for step in c.steps if step.nearest is not None)
     yield from _not_evaluated(c)
 
 

@@ -25,6 +25,8 @@ from burnerlab.appliance.conversion.refusal import refusals
 from burnerlab.appliance.conversion.result import verdict_of_interval
 from burnerlab.orifice.discharge_coefficient import coefficient_for, own_coefficient
 from burnerlab.orifice.drill import ToleranceBand
+from burnerlab.report.sheet.sections import build_card
+from burnerlab.report.terminal import terminal_text
 from burnerlab.tables import package_dir
 from burnerlab.tables.figure import OF_PROVENANCE, Evidence, weakest
 
@@ -79,6 +81,9 @@ def test_the_nearest_orifice_that_the_supply_takes_out_of_the_band_gives_way_to_
     assert abs(right.nearest.deviation) < abs(right.choice.deviation)
     assert not refusals(made)
     assert made.notes[0].startswith("right: #58 is taken. #57 is nearer to the aim (+1.5 %)")
+    done = evaluate_conversion(made)
+    assert made.notes[0] in " ".join(terminal_text(done).split())
+    assert made.notes[0] in build_card(done).notes
     alone = convert(read_appliance_text(DROOP), "propane", PROPANE_Pa, drills=("1.00 mm", "#57"))
     assert "with its kind alone on, above +5 %" in refusals(alone)["right"]
 
