@@ -104,6 +104,7 @@ class UnrecordedStop:
     notice: StopNotice
     form: Form
     has_reason: bool = False  # why its entry was wrong was typed; that reason must come along to the record
+    corrected: Form | None = None  # the entry made again, with that reason
     shown_at: str = field(default_factory=now)  # first
 
     @property
@@ -173,16 +174,21 @@ class Unrecorded:
         with self.lock:
             return tuple(self.stops.values())
 
-    def add(self, form: Form, raised: Iterable[StopNotice], *, has_reason: bool = False) -> None:
-        """Keep what a page shows; with a reason, what was shown gives way to it. Shown again it keeps its reason."""
+    def add(self, form: Form, raised: Iterable[StopNotice], *, corrected: Form | None = None) -> None:
+        """Keep what a page shows; shown again it keeps its reason.
+
+        corrected : the form that says why the entry was wrong: what was shown gives way to it
+        """
+        has_reason = corrected is not None
         with self.lock:
             for notice in raised:
-                stop = UnrecordedStop(notice=notice, form=form, has_reason=has_reason)
+                stop = UnrecordedStop(notice=notice, form=form, has_reason=has_reason, corrected=corrected)
                 before = self.stops.get(stop.key)
                 if before is not None:
                     is_same = input_words(before.form) == input_words(form)
                     kept = has_reason or (before.has_reason and is_same)
-                    stop = replace(stop, shown_at=before.shown_at, has_reason=kept)
+                    again = corrected or (before.corrected if kept else None)
+                    stop = replace(stop, shown_at=before.shown_at, has_reason=kept, corrected=again)
                 self.stops[stop.key] = stop
                 self.stops.move_to_end(stop.key)
             while len(self.stops) > MOST:
@@ -226,6 +232,7 @@ def state_text(air: Mapping[str, str], stops: Iterable[UnrecordedStop]) -> str:
             "form": dict(stop.form.texts),
             "system": stop.form.system,
             "has_reason": stop.has_reason,
+            "corrected": None if stop.corrected is None else dict(stop.corrected.texts),
             "shown_at": stop.shown_at,
         }
         for stop in sorted(stops, key=lambda stop: stop.key)
@@ -266,6 +273,7 @@ def _stop(each: Any) -> UnrecordedStop:
         notice=StopNotice(**each["notice"]),
         form=Form.of(each["form"], each["system"]),
         has_reason=each["has_reason"] is True,
+        corrected=Form.of(each["corrected"], each["system"]) if each.get("corrected") else None,
         shown_at=str(each.get("shown_at", "")),
     )
 

@@ -536,9 +536,10 @@ class Form:
         return Form.of(dict(self.texts) | changed, self.system)
 
     def kept(self) -> Form:
-        """What stays for the next unit."""
+        """What stays for the next unit; a way of measuring that reads no heat input is of the last row alone."""
         kept = tuple((name, text) for name, text in self.texts if fields()[name].is_kept)
-        return Form(tuple(pair for pair in kept if pair != ("method", FLAME_METHOD)), self.system)
+        of_row = (("method", FLAME_METHOD), ("method", MANOMETER))
+        return Form(tuple(pair for pair in kept if pair not in of_row), self.system)
 
     def without(self, step: Step) -> tuple[tuple[str, str], ...]:
         """Texts of the other steps, which a form of ``step`` carries along."""

@@ -38,7 +38,7 @@ from burnerlab.bench.record.stop_display import StopDisplay
 from burnerlab.bench.stop import stop_rows
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.earlier_facts import earlier_facts
-from burnerlab.page.form import Form, RefusedError, pairs_of
+from burnerlab.page.form import MANOMETER, Form, RefusedError, pairs_of
 from burnerlab.page.other_place import place_of
 from burnerlab.page.plan_rows import plan_view
 from burnerlab.page.progress import caution_occasions, common, reader_of, stop_keys
@@ -87,6 +87,7 @@ from burnerlab.page.unit_coverage import (
     coverage,
     heat_inputs_of,
     part_tests,
+    plans_of_unit,
     pressure_of,
     tested_burners,
     unit_findings,
@@ -240,6 +241,7 @@ def show_unit(bench: Bench, request: Request) -> Response:
     context = common(bench, form, "/unit") | {
         "stop_keys": stop_keys(),
         "stop_query": form.kept().having(serial=serial).query(),
+        "test_query": _test_of_unit(bench, form, entries).having(serial=serial).query(),
         "query": form.kept().query(),  # the address of each link names the unit itself
         "serial": serial,
         "lines": record_lines(
@@ -261,6 +263,17 @@ def show_unit(bench: Bench, request: Request) -> Response:
         "shown": _displays(bench, serial),
     }
     return HTMLResponse(page("unit_history", **context), 200 if entries else 404)
+
+
+def _test_of_unit(bench: Bench, form: Form, entries: tuple[TestRecord, ...]) -> Form:
+    """The form of another test of a unit, by the model and the plan whose rows its page counts."""
+    newest = next((each.test for each in entries if each.is_current), None)
+    model = None if newest is None else bench.model_of(newest)
+    if model is None:
+        return form.kept()
+    plans = plans_of_unit(bench, entries).plans
+    plan = plans[0].number if len(plans) == 1 else form.get("plan") if not plans else ""
+    return form.kept().having(model=model.key, plan=plan, burner="")
 
 
 def _unread(bench: Bench, entries: tuple[TestRecord, ...], past: UnitStops, system: System) -> list[str]:
@@ -334,7 +347,7 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "saved": pairs.get("saved") == "yes",
         "act": act,
         "part_tests": part_tests(bench, every, past),
-        "next_unit": form.kept().query(),
+        "next_unit": form.kept().having(burner="").query(),
         "again": "",
         "causes": (),
         "next_burners": [],
@@ -357,7 +370,9 @@ def _ways_on(bench: Bench, form: Form, entry: TestRecord, act: str, *, is_releas
     """Where an entry leads while no stop stands: to its cause where it asks for an act, else to what is read next."""
     model = bench.model_of(entry.test)
     same = _same_unit(bench, form, entry, "" if model is None else model.key)
-    again = same.query() if model is not None and (act or is_released) else ""
+    typed = {one.name: one.text for one in entry.test.inputs}
+    alike = same.having(method=MANOMETER) if typed.get("method") == MANOMETER else same
+    again = alike.query() if model is not None and (act or is_released) else ""
     if act:
         causes = () if model is None else _causes(bench, form, entry, model.key)
         return {"again": again, "causes": causes}

@@ -121,6 +121,7 @@ def _stop_page(
         "is_new": is_new,
         "note": "" if measured is None else low_rate_note(measured),
         "can_be_wrong": is_new and not any(stop.id in NEVER_A_SLIP for stop in raised),
+        "corrected": _corrected_address(bench, form, raised) if is_new else "",
         "stood": standing_stops(stood),
         "is_elsewhere": elsewhere is not None,
         "other_place": OTHER_PLACE,
@@ -142,6 +143,19 @@ def _stop_page(
         "is_stop": True,
     }
     return HTMLResponse(page("stop", **context), status)
+
+
+def _corrected_address(bench: Bench, form: Form, raised: tuple[StopNotice, ...]) -> str:
+    """The entry that was wrong, made again with its reason and left before it was saved; "" for none."""
+    ids = {notice.id for notice in raised}
+    for stop in bench.unrecorded.every():
+        if (
+            stop.corrected is not None
+            and stop.notice.id in ids
+            and input_words(stop.form) == input_words(form)
+        ):
+            return f"{_where(raised, form)}?{stop.corrected.query()}" if stop.is_of(form) else ""
+    return ""
 
 
 def _stopped_burner(bench: Bench, stood: tuple[OpenStop, ...], form: Form) -> dict[str, str]:
@@ -238,7 +252,7 @@ def wrong_entry(bench: Bench, request: Request) -> Response:
         elif len(after.get("slips")) > LONGEST_SLIPS:
             errors["slip"] = "Too many entries were wrong: record the test as stopped"
         else:
-            bench.unrecorded.add(form, raised, has_reason=True)
+            bench.unrecorded.add(form, raised, corrected=after)
             return RedirectResponse(f"{_where(raised, form)}?{after.query()}", 303)
     elif reason is not None:
         errors["slip"] = "Is missing"

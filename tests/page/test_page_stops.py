@@ -900,6 +900,24 @@ def test_an_entry_that_was_wrong_is_judged_again_and_both_stay(
         assert "Why it was wrong, as typed: wrong dial read." in told
 
 
+def test_the_corrected_entry_of_a_slip_is_reached_from_its_stop_after_walking_to_another_unit(
+    client: Any, bench: Bench, client_of: Callable[[Bench], Any], readings: dict[str, str]
+) -> None:
+    """Another gas tapped by a slip: from any unit, and after a new start, with the reason as it was typed."""
+    asked = {name: text for name, text in readings.items() if not name.startswith("time")}
+    asked["supply_label"] = "another"
+    assert ">Go on with the corrected entry of this unit<" not in client.get("/measure", params=asked).text
+    made = client.get("/wrong", params=asked | {"slip": "thumb slipped"}).headers["location"]
+    anew = Bench(file=bench.file, models=bench.models, gate=bench.gate)
+    for one in (bench, anew):
+        answer = client_of(one).get("/", params={"serial": "X-9", "model": asked["model"]})
+        assert is_stopped(answer)
+        shown = unescape(answer.text)
+        assert f'href="{made}">Go on with the corrected entry of this unit<' in shown
+        assert ">An entry was wrong<" in shown
+    assert "Go to this stop" in client.get("/record").text
+
+
 @pytest.mark.parametrize("reason", ["odour", "co-alarm"])
 def test_a_smell_or_an_alarm_is_never_a_slip(client: Any, readings: dict[str, str], reason: str) -> None:
     answer = client.get("/wrong", params=readings | {f"see-{reason}": "yes", "slip": "oops"})

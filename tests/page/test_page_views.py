@@ -19,7 +19,8 @@ from burnerlab.bench.reading.meter import MeterReading, clock
 from burnerlab.bench.reading.scale import WeighReading, weigh
 from burnerlab.bench.record import latest, open_record
 from burnerlab.page.bench_state import Bench
-from burnerlab.page.heat_input_test import models_of
+from burnerlab.page.form import FLAME_METHOD, MANOMETER, SCALE_METHOD, Form
+from burnerlab.page.heat_input_test import ALL_BURNERS, models_of
 from burnerlab.page.progress import stop_keys
 from burnerlab.page.result_text import power_pair
 from burnerlab.quantity import PRESETS
@@ -325,8 +326,17 @@ def test_what_stays_for_the_next_unit(client: Any, save: Callable[..., Any]) -> 
     address = unescape(re.findall(r'href="([^"]*)">Next unit', entry.text)[0])
     for part in ("dial=50", "tester=R.+Quill", "gas_temperature=18", "instruments=M3", "units=metric"):
         assert part in address
-    for part in ("serial", "time1", "see-", "note"):
+    for part in ("serial", "time1", "see-", "note", "burner"):
         assert part not in address
+
+
+def test_the_next_unit_begins_with_the_meter_and_its_first_burner() -> None:
+    """Whatever the last row of a unit read: a pressure alone, or flame and flue gas."""
+    for method in (MANOMETER, FLAME_METHOD):
+        texts = {"method": method, "burner": ALL_BURNERS, "tester": "R. Quill", "plan": "42b5f0a00434"}
+        kept = Form.of(texts).kept()
+        assert (kept.method, kept.get("tester"), kept.get("plan")) == ("meter", "R. Quill", "42b5f0a00434")
+    assert Form.of({"method": SCALE_METHOD}).kept().method == SCALE_METHOD
 
 
 def test_a_correction_supersedes(
