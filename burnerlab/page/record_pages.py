@@ -347,7 +347,7 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "saved": pairs.get("saved") == "yes",
         "act": act,
         "part_tests": part_tests(bench, every, past),
-        "next_unit": form.kept().having(burner="").query(),
+        "next_unit": _next_unit(form).query(),
         "again": "",
         "causes": (),
         "next_burners": [],
@@ -364,6 +364,12 @@ def show_entry(bench: Bench, request: Request) -> Response:
         context |= _ways_on(bench, form, entry, act, is_released=pairs.get("released") == "yes")
     context["other_system"] = f"/entry?uid={entry.uid}&{form.in_system(_second_system(form)).query()}"
     return HTMLResponse(page("entry", **context))
+
+
+def _next_unit(form: Form) -> Form:
+    """The form of the next unit: by a plan from its first burner; without one the same burner of every unit."""
+    kept = form.kept()
+    return kept.having(burner="") if kept.get("plan") else kept
 
 
 def _ways_on(bench: Bench, form: Form, entry: TestRecord, act: str, *, is_released: bool) -> dict[str, Any]:

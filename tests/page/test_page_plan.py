@@ -178,6 +178,13 @@ def test_rows_not_done_are_named_and_the_next_is_offered(filled: Filled) -> None
     assert following is not None
     assert following == filled.plan.rows[0]
     page = filled.pages[("P-0001", "hot")]
+    following_unit = re.findall(r'href="([^"]*)">Next unit', page)[0]
+    assert f"plan={filled.plan.number}" in following_unit
+    assert not re.search("burner=|serial=|plan_state=", following_unit)  # from its first burner
+    of_unit = filled.client.get("/unit", params={"serial": "P-0001"}).text
+    again = re.findall(r'href="([^"]*)">Test this unit', of_unit)[0]
+    assert f"plan={filled.plan.number}" in again
+    assert "model=lantern-square-6" in again
     assert f"4 of {len(filled.plan.rows)} rows read" in page
     assert "Next: <a href=" in page
     assert f">{following.burner}, cold, at lighting</a>" in page
