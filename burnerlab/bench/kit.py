@@ -34,6 +34,11 @@ FloatArray = NDArray[np.float64]
 ORIFICE_NAME = re.compile(r"(?:orifice|injector) +(\S.*)", re.IGNORECASE)
 MOST_PIECES = 10_000
 HEAVIEST_kg = 1000.0
+UNITS_kg = {
+    "g": 1e-3,
+    "lb": 0.45359237,
+    "oz": 0.45359237 / 16,
+}  # of a scale: the pound is exact by definition
 LEAST_SIGMA_kg = 1e-15  # of a kit without its only part that scatters
 MOST_STEPS = 10_000_000  # resolution steps of a window; more is a slip of unit
 
@@ -482,11 +487,27 @@ def check_kit(kit: Kit, mass_kg: float, codes: tuple[str, ...] = ()) -> KitFindi
         window=window,
         mass_kg=mass_kg,
         mass_verdict=Verdict.WITHIN if inside else Verdict.OUTSIDE,
-        suspects=suspects(window, mass_kg),
+        suspects=_open_suspects(suspects(window, mass_kg), scanned, is_inside=inside),
         scanned=scanned,
         look_for=look,
         notes=tuple(notes),
     )
+
+
+def _open_suspects(
+    every: tuple[Suspect, ...], scanned: ScanComparison, *, is_inside: bool
+) -> tuple[Suspect, ...]:
+    """What the scans leave open of a reading: a part of which every piece was scanned is not missing.
+
+    Within the window it is not one too many either: the scans counted it.
+    """
+    left = [
+        one
+        for one in every
+        if not one.change or one.part not in scanned.confirmed or (one.change > 0 and not is_inside)
+    ]
+    whole = sum(one.probability for one in left)
+    return tuple(replace(one, probability=one.probability / whole) for one in left) if whole > 0.0 else ()
 
 
 def kit_entry(finding: KitFinding, *, kit: str, tester: str, serial: str = "", note: str = "") -> KitCheck:
@@ -542,6 +563,26 @@ def read_kit_text(text: str, file: str = "text") -> Kit:
     return read_file(Kit, parse_on(text, file), file, _each_part_once)
 
 
+def scale_unit(kit: Kit) -> tuple[str, float, int]:
+    """The unit of the scale, its size [kg] and the decimals of a step: that in which the step is the shortest number.
+
+    >>> kit = Kit(name="k", scale=KitScale(resolution_kg=0.002 * UNITS_kg["lb"], repeatability_kg=0.0), parts=())
+    >>> scale_unit(kit)[0], scale_unit(kit)[2]  # 0.002 lb is 0.032 oz and 0.907185 g
+    ('lb', 3)
+    """
+    written = {
+        unit: f"{kit.scale.resolution_kg / size_kg:.5f}".rstrip("0") for unit, size_kg in UNITS_kg.items()
+    }
+    unit = min(written, key=lambda name: len(written[name].replace(".", "").lstrip("0")))
+    return unit, UNITS_kg[unit], len(written[unit].partition(".")[2])
+
+
+def reading_text(kit: Kit, value_kg: float, finer: int = 0) -> str:
+    """A mass in the unit of the scale of a kit, to its step; finer : decimals beyond it."""
+    unit, size_kg, places = scale_unit(kit)
+    return f"{value_kg / size_kg:.{places + finer}f} {unit}"
+
+
 def kit_text(kit: Kit) -> str:
     """The parts list of a kit as a file: what ``read_kit_text`` reads.
 
@@ -553,8 +594,12 @@ def kit_text(kit: Kit) -> str:
     """
     from tomlkit import aot, document, inline_table, table
 
+    own = scale_unit(kit)[0]
+
     def mass(value_kg: float) -> str:
-        return f"{1e3 * value_kg:.9g} g"
+        """As it was written: in the unit of the scale or in grams, whichever is the shorter."""
+        texts = [f"{value_kg / UNITS_kg[unit]:.9g} {unit}" for unit in dict.fromkeys((own, "g"))]
+        return min(texts, key=len)
 
     made, scale, parts = document(), inline_table(), aot()
     made["name"] = kit.name

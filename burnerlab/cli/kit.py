@@ -46,11 +46,6 @@ if TYPE_CHECKING:
     from burnerlab.bench.kit_list import MarketKit
     from burnerlab.bench.record import KitRecord
 
-UNITS_kg = {
-    "g": 1e-3,
-    "lb": 0.45359237,
-    "oz": 0.45359237 / 16,
-}  # of a scale: the pound is exact by definition
 WAYS_OUT = {
     Verdict.WITHIN: "",
     Verdict.OUTSIDE: ": not as listed, do not send it out",
@@ -327,32 +322,16 @@ def _share(value: float) -> str:
     )
 
 
-def _scale_unit(kit: Kit) -> tuple[str, float, int]:
-    """The unit of the scale, its size [kg] and the decimals of a step: that in which the step is the shortest number.
-
-    A step of 0.002 lb is 0.032 oz and 0.907185 g: the scale shows pounds.
-    """
-    written = {
-        unit: f"{kit.scale.resolution_kg / size_kg:.5f}".rstrip("0") for unit, size_kg in UNITS_kg.items()
-    }
-    unit = min(written, key=lambda name: len(written[name].replace(".", "").lstrip("0")))
-    return unit, UNITS_kg[unit], len(written[unit].partition(".")[2])
-
-
-def _reading(kit: Kit, value_kg: float, finer: int = 0) -> str:
-    """A mass in the unit of the scale, to its step; finer : decimals beyond it."""
-    unit, size_kg, places = _scale_unit(kit)
-    return f"{value_kg / size_kg:.{places + finer}f} {unit}"
-
-
 def _window_text(window: KitWindow) -> str:
+    from burnerlab.bench.kit import reading_text, scale_unit
+
     kit = window.kit
     pairs = [
         ("kit", f"{kit.name}, {sum(part.count for part in kit.parts)} pieces"),
-        ("complete kit reads", f"{_reading(kit, window.low_kg)} to {_reading(kit, window.high_kg)}"),
+        ("complete kit reads", f"{reading_text(kit, window.low_kg)} to {reading_text(kit, window.high_kg)}"),
         (
             "expected",
-            f"{_reading(kit, window.mass_kg, 2)}, standard deviation {_reading(kit, window.sigma_kg, 2)}",
+            f"{reading_text(kit, window.mass_kg, 2)}, standard deviation {reading_text(kit, window.sigma_kg, 2)}",
         ),
         ("false alarm", f"{_share(window.false_alarm)} of complete kits read outside"),
     ]
@@ -362,10 +341,10 @@ def _window_text(window: KitWindow) -> str:
         by_part.setdefault(fault.part, []).append(word)
     counts = {part.name: part for part in kit.parts}
     rows = [
-        (name, str(counts[name].count), _reading(kit, counts[name].mass_kg, 2).partition(" ")[0], *words)
+        (name, str(counts[name].count), reading_text(kit, counts[name].mass_kg, 2).partition(" ")[0], *words)
         for name, words in by_part.items()
     ]
-    heads = ("part", "pieces", f"{_scale_unit(kit)[0]} each", "one missing: noticed", "one too many: noticed")
+    heads = ("part", "pieces", f"{scale_unit(kit)[0]} each", "one missing: noticed", "one too many: noticed")
     text = facts(pairs) + "\n\n" + table(heads, rows)
     if window.undetectable:
         parts = ", ".join(dict.fromkeys(fault.part for fault in window.undetectable))
@@ -380,13 +359,15 @@ def _named(part: str, change: int) -> str:
 
 
 def _finding_text(finding: KitFinding) -> str:
+    from burnerlab.bench.kit import reading_text
+
     window = finding.window
     kit, scanned = window.kit, finding.scanned
-    span = f"{_reading(kit, window.low_kg)} to {_reading(kit, window.high_kg)}"
+    span = f"{reading_text(kit, window.low_kg)} to {reading_text(kit, window.high_kg)}"
     pairs = [
         ("kit", kit.name),
         ("verdict", finding.verdict.emphatic + WAYS_OUT[finding.verdict]),
-        ("reading", _reading(kit, finding.mass_kg)),
+        ("reading", reading_text(kit, finding.mass_kg)),
         ("mass, window", f"{finding.mass_verdict.emphatic} {span}"),
     ]
     for word, listed in (("scan: missing", scanned.missing), ("scan: too many", scanned.too_many)):
@@ -402,6 +383,8 @@ def _finding_text(finding: KitFinding) -> str:
     ]
     if scanned.differs:  # what the scans name is known: no probability beside it
         text += "\n\nThe scans differ from the list: what the mass alone makes likely is left out."
+    elif scanned.confirmed and len(finding.suspects) == 1 and not finding.suspects[0].change:
+        text += "\n\nEvery piece is scanned: nothing is left to the mass alone."
     elif likely:
         text += "\n\n" + table(("if at most one piece is wrong, the reading fits", "probability"), likely)
     elif finding.mass_verdict == Verdict.OUTSIDE:

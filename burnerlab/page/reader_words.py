@@ -22,6 +22,7 @@ UNITS = (
     r"s\b|min\b|\N{DEGREE SIGN}[CF]"
 )
 THOUSANDS = re.compile(r"(?<=\d) (?=\d{3}(?:[ .\N{NO-BREAK SPACE}]|\b))")
+DOUBLE_STOP = re.compile(r"w\.c\.\.(?!\.)")  # a unit that ends a sentence
 UNIT = re.compile(rf"(?<=\d) (?=(?:{UNITS}))|(?<=\N{{PLUS-MINUS SIGN}}) (?=\d)")
 PART = re.compile(
     r"<(?P<kept>script|style|textarea|title|option|code|pre)\b.*?</(?P=kept)>|"
@@ -31,7 +32,7 @@ PART = re.compile(
 """Of a page: what stays whole, what is in another language, a tag, or text that is read."""
 OWN_FIELDS = frozenset(
     (
-        "serial", "model", "burner", "tester", "gas", "note", "name", "place", "text", "reason", "reading", "subject",
+        "serial", "model", "burner", "tester", "gas", "note", "name", "place", "text", "reason", "subject",
         "qualification", "cause", "repair", "leak_test", "leak_test_by", "leak_test_when", "testers",
     )
 )  # fmt: skip
@@ -88,8 +89,10 @@ def tied(text: str) -> str:
 
     >>> tied("39 400 Btu/h, 31 % above").replace(NO_BREAK, "~")
     '39~400~Btu/h, 31~% above'
+    >>> tied("at 4 in w.c.. Read it").replace(NO_BREAK, "~")
+    'at 4~in w.c. Read it'
     """
-    return UNIT.sub(NO_BREAK, THOUSANDS.sub(NO_BREAK, text))
+    return UNIT.sub(NO_BREAK, THOUSANDS.sub(NO_BREAK, DOUBLE_STOP.sub("w.c.", text)))
 
 
 def for_reader(html: str, region: str, own: Iterable[str]) -> str:

@@ -376,8 +376,21 @@ def _in_system(quantity: RecordQuantity, value: float, system: System) -> str:
         return f"{digits(100 * value, 3)} %" if quantity.display_unit else f"{value:g}"
     if quantity.kind is Kind.TIME:
         return timing_text(value)
+    if quantity.kind is Kind.GAUGE_PRESSURE and system == "metric":
+        unit, usual = _gauge_unit(value)
+        return show(value, quantity.kind, unit=unit, digits=usual)
     kind = Kind.VOLUME_FLOW if quantity.kind is Kind.REFERENCE_VOLUME_FLOW else quantity.kind
     return unit_words(show(value, kind, system=system))
+
+
+def _gauge_unit(value_Pa: float) -> tuple[str, int]:
+    """The metric unit of a pressure of the supply, in mbar however low, and its digits.
+
+    >>> _gauge_unit(50.0), _gauge_unit(2750.0)
+    (('mbar', 3), ('mbar', 4))
+    """
+    unit, usual = display_unit(value_Pa, Kind.GAUGE_PRESSURE, "metric")
+    return ("mbar", 3) if unit == "Pa" else (unit, usual)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -804,7 +817,11 @@ def _spread_figure(result: Result, system: System, ratio: float) -> str:
         return power_spread(result.value * ratio, spread, system)
     if known is None or known.kind is not Kind.GAUGE_PRESSURE:
         return figure(result.quantity, spread, system)
-    unit, _ = display_unit(result.value, known.kind, system)
+    unit = (
+        _gauge_unit(result.value)[0]
+        if system == "metric"
+        else display_unit(result.value, known.kind, system)[0]
+    )
     return f"{digits(float(in_unit(spread, Kind.PRESSURE_DIFFERENCE, unit)), 3)} {unit_words(unit)}"
 
 

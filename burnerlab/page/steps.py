@@ -40,6 +40,7 @@ from burnerlab.page.form import (
     NOTE,
     OF_FLAME,
     PHOTOGRAPHS,
+    SCALE_METHOD,
     SEEN,
     SHOWN_AIR_FREE,
     UNREAD,
@@ -107,6 +108,9 @@ NOW_PRESSURE = (
 )
 ALONE_LABEL = "Manifold pressure"
 NOW_LOW = "Everything else off, this burner turned low: time the gas."
+NOW_WEIGH = "Everything else off, this burner on full: read the manifold pressure, then weigh the cylinder."
+NOW_WEIGH_LOW = "Everything else off, this burner turned low: weigh the cylinder."
+NOW_WEIGH_TOGETHER = "Every burner on full: read the manifold pressure, then weigh the cylinder."
 NOW_TOGETHER = "Every burner on full: read the manifold pressure, then time the gas."
 FLAME_LOW = (
     "Burner on the lowest setting of its valve: watch the flame, answer what you looked at, then read the carbon "
@@ -166,6 +170,10 @@ def _now(form: Form, step: str) -> str:
     if step == "measure":
         if form.method == MANOMETER:
             return NOW_PRESSURE
+        if form.method == SCALE_METHOD:
+            return (
+                NOW_WEIGH_LOW if form.is_low and not is_all else NOW_WEIGH_TOGETHER if is_all else NOW_WEIGH
+            )
         return NOW_LOW if form.is_low and not is_all else NOW_TOGETHER if is_all else ""
     if step == "flame" and form.is_of_flame and form.is_low:
         return ALL_LOW if is_all else FLAME_LOW

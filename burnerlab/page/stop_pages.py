@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from dataclasses import replace
 
 from starlette.requests import Request
@@ -64,6 +64,7 @@ from burnerlab.page.progress import (
 from burnerlab.page.render import page
 from burnerlab.page.result_text import in_units, record_line
 from burnerlab.page.stop_names import room_stops, standing_stops
+from burnerlab.report.sheet.blocks import pressure
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.problem import UserError
 
@@ -311,7 +312,7 @@ def _release_page(
         stood = tuple(item for item in open_stops(record) if item.entry == pairs.get("entry"))
     if not stood:
         raise RefusedError(404, NO_STOP)
-    statements = tuple(release_fields({item.notice.id for item in stood}).values())
+    statements = tuple(_release_fields(bench, stood, form))
     context = common(bench, form, "/release") | {
         "stood": stood,
         "notices": notices(stood),
@@ -330,6 +331,18 @@ def _release_page(
         "other_system": f"/release?entry={stood[0].entry}&{form.query()}",
     }
     return HTMLResponse(page("release", **context), status)
+
+
+def _release_fields(bench: Bench, stood: tuple[OpenStop, ...], form: Form) -> Iterator[Field]:
+    """What a release states; the pressure of its leak test with that of the supply of the unit."""
+    kinds = {item.notice.id for item in stood}
+    working_Pa = _working_Pa(bench, stood[0].entry, kinds) if not OF_LEAK.isdisjoint(kinds) else None
+    for field in release_fields(kinds).values():
+        if field.name != f"{RELEASED}test_pressure_start" or working_Pa is None:
+            yield field
+            continue
+        hint = WORKING.format(pressure=pressure(working_Pa).inline(working_Pa, form.system))
+        yield replace(field, hint=hint, hint_US="")
 
 
 def _statement(field: Field, pairs: dict[str, str], form: Form) -> str:
@@ -362,6 +375,7 @@ def _working_on_Pa(appliance: Appliance, gas: str) -> float | None:
     return working_pressure_Pa(appliance) if is_own else working_pressure_on_Pa(appliance, gas)
 
 
+WORKING = "After the repair, by the local code, no lower than the working pressure, here {pressure}"
 START_WITH_FILE = "Start the bench with the file of the unit"
 
 

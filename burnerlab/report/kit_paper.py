@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from itertools import groupby
 
-from burnerlab.bench.kit import KitWindow
+from burnerlab.bench.kit import UNITS_kg, reading_text
 from burnerlab.bench.kit_list import NOT_KNOWN, KitList, KitListRow, LeafletRow, MarketKit, grams
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import flat
 from burnerlab.report.layout_page import PlainTable
-from burnerlab.report.sheet.blocks import BORE, POWER, fixed, percent, pressure
+from burnerlab.report.sheet.blocks import BORE, POWER, percent, pressure
 from burnerlab.report.sheet.vocabulary import gas_words, topic_words
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.report.study_paper import StudyPaper
@@ -78,17 +77,11 @@ def weigh_words(kit: MarketKit) -> str:
     return Phrase(
         "{count} pieces, expected {mass}, standard deviation {sigma}; a complete kit reads {low} to {high}.",
         count=kit.pieces,
-        mass=grams(window.mass_kg),
-        sigma=grams(window.sigma_kg),
-        low=reading_text(window, window.low_kg),
-        high=reading_text(window, window.high_kg),
+        mass=reading_text(window.kit, window.mass_kg, 2),
+        sigma=reading_text(window.kit, window.sigma_kg, 2),
+        low=reading_text(window.kit, window.low_kg),
+        high=reading_text(window.kit, window.high_kg),
     )
-
-
-def reading_text(window: KitWindow, mass_kg: float) -> str:
-    """A reading in grams, to the step of the scale."""
-    step_g = 1e3 * window.kit.scale.resolution_kg
-    return f"{fixed(1e3 * mass_kg, max(0, -math.floor(math.log10(step_g) + 1e-9)))} g"
 
 
 def _tables(kit: MarketKit, system: System | None) -> Iterator[PlainTable]:
@@ -121,9 +114,11 @@ def part_row(row: KitListRow, system: System) -> tuple[str, ...]:
         clean(row.number) or Phrase("none"),
         str(row.count),
         clean(row.burners) or Phrase("every kit"),
-        grams(row.mass_kg)
+        grams(None)
         if row.mass_kg is None
-        else Phrase("{mass}, scatter {scatter}", mass=grams(row.mass_kg), scatter=scatter_text(row)),
+        else Phrase(
+            "{mass}, scatter {scatter}", mass=_mass(row.mass_kg, system), scatter=scatter_text(row, system)
+        ),
         row.mass_from,
     )
 
@@ -136,9 +131,18 @@ def _bore(row: KitListRow, system: System) -> str:
     return f", {bore}"
 
 
-def scatter_text(row: KitListRow) -> str:
+def _mass(mass_kg: float, system: System) -> str:
+    """The mass of one piece: in grams, or in ounces as fine as it is usually written."""
+    return grams(mass_kg) if system == "metric" else f"{mass_kg / UNITS_kg['oz']:.4g} oz"
+
+
+def scatter_text(row: KitListRow, system: System) -> str:
     """Standard deviation of one piece, or that it is not known."""
-    return NOT_KNOWN if row.scatter_kg is None else f"{1e3 * row.scatter_kg:g} g"
+    if row.scatter_kg is None:
+        return NOT_KNOWN
+    return (
+        f"{1e3 * row.scatter_kg:g} g" if system == "metric" else f"{row.scatter_kg / UNITS_kg['oz']:.4g} oz"
+    )
 
 
 def leaflet_heads(kit: MarketKit) -> tuple[str, ...]:

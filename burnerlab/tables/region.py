@@ -36,6 +36,8 @@ def in_terms_of(region: str, names: Iterable[str] = ()) -> Callable[[str], str]:
     'A orifice market: an injector'
     >>> in_terms_of("us")("until a responsible body accepts it")
     'until an authority having jurisdiction accepts it'
+    >>> in_terms_of("us")("off centre; call the fire service")
+    'off center; call the fire department (911)'
     """
     terms = regional_terms(region)
     if not terms:

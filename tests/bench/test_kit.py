@@ -19,6 +19,7 @@ from burnerlab.bench.kit import (
     PartCount,
     check_kit,
     kit_entry,
+    kit_text,
     kit_window,
     outside_probability,
     read_kit,
@@ -144,6 +145,8 @@ def test_what_the_scale_cannot_tell_is_listed_until_it_is_scanned(kit: Kit) -> N
     scanned = check_kit(kit, expected, ("OR-54",) * 6 + ("RG-11",))
     assert scanned.look_for == ()
     assert set(scanned.scanned.confirmed) == {"orifice #54", "regulator"}
+    assert {one.part for one in scanned.suspects} == {"", "leaflet"}  # the scans counted the others
+    assert sum(one.probability for one in scanned.suspects) == pytest.approx(1.0)
     short = check_kit(kit, expected, ("OR-54",) * 5 + ("RG-11", "RG-11", "XX"))
     assert short.scanned.missing == (PartCount("orifice #54", 1),)
     assert short.scanned.too_many == (PartCount("regulator", 1),)
@@ -153,6 +156,19 @@ def test_what_the_scale_cannot_tell_is_listed_until_it_is_scanned(kit: Kit) -> N
     outside = check_kit(kit, window.low_kg - 3 * GRAM, ("RG-11",))
     assert outside.verdict == "outside"
     assert outside.look_for == ("orifice #54", "leaflet")
+
+
+def test_a_parts_list_in_ounces_is_written_in_ounces() -> None:
+    """As it was typed: no nine digits of grams."""
+    typed = TEXT.replace("1 g", "0.05 oz").replace("0.4 g", "0.001 oz").replace("0.04 g", "0.0015 oz")
+    written = kit_text(read_kit_text(typed))
+    for text in (
+        'resolution = "0.05 oz"',
+        'repeatability = "0.001 oz"',
+        'scatter = "0.0015 oz"',
+        'mass = "310 g"',
+    ):
+        assert text in written, written
 
 
 def test_a_part_that_is_missing_likelier_than_not_is_no_kit_within_its_window() -> None:

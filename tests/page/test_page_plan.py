@@ -181,6 +181,9 @@ def test_rows_not_done_are_named_and_the_next_is_offered(filled: Filled) -> None
     following_unit = re.findall(r'href="([^"]*)">Next unit', page)[0]
     assert f"plan={filled.plan.number}" in following_unit
     assert not re.search("burner=|serial=|plan_state=", following_unit)  # from its first burner
+    weighed = filled.client.get("/measure", params=COMMON | {"serial": "P-0001"}).text
+    assert "read the manifold pressure, then weigh the cylinder" in weighed
+    assert "time the gas" not in weighed
     of_unit = filled.client.get("/unit", params={"serial": "P-0001"}).text
     again = re.findall(r'href="([^"]*)">Test this unit', of_unit)[0]
     assert f"plan={filled.plan.number}" in again

@@ -790,6 +790,8 @@ def test_a_release_of_leak_or_carbon_monoxide_states_the_reading_after_the_repai
     page = client.get(entry).text
     assert "stock-pot ring" in main_of(page)
     address = unescape(re.findall(r'href="(/release[^"]*)"', page)[0])
+    own = "no lower than the working pressure, here 24.9 mbar" in words(client.get(address).text)
+    assert own == (reason != "co-alarm")  # of this unit, its inlet at 10 in w.c.
     form = form_of_page(client.get(address).text) | RELEASE | (OF_LEAK if reason != "co-alarm" else OF_CO)
     for text in ("", wrong):
         refused = client.post("/release", data=form | {name: text}, headers=ORIGIN)

@@ -26,6 +26,7 @@ from burnerlab.bench.record.entry import (
     Scan,
     TestRecord,
     observation_words,
+    quantities,
     quantity_words,
     sights,
 )
@@ -571,10 +572,20 @@ def _sentence(stop: PastStop, names: Sequence[str]) -> str:
         if name == LEAK_TEST
         else observation_words(name)
         if name in sights()
-        else quantity_words(name)
+        else quantity_words(_on_basis(name, stop.record.test))
         for name in names
     ]
     return f"{whose}not read since the release of {stop.notice.heading.rstrip('.')}: {', '.join(sentences)}"
+
+
+def _on_basis(name: str, test: BenchTest) -> str:
+    """A heat input on the basis on which the unit of a test is rated.
+
+    >>> _on_basis("heat_input_gross", BenchTest(serial="1", model="m", tester="t", rating_basis="net"))
+    'heat_input_net'
+    """
+    net = name.replace("_gross", "_net") if test.rating_basis == "net" else name
+    return net if net in quantities() else name
 
 
 def unit_stops(record: Record, serial: str) -> UnitStops:
