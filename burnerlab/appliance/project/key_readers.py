@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import lru_cache
+from pathlib import Path
 from typing import Any, TypeVar
 
 from burnerlab.gas import gas_from_mapping, load
@@ -18,6 +19,7 @@ from burnerlab.orifice.drill import SERIES
 from burnerlab.quantity import Kind, check_low_pressure, check_orifice_diameter, read, read_bore, read_rate
 from burnerlab.quantity.drill_size import drill_diameter_m
 from burnerlab.quantity.inputs import complaint, input_row, text_with_unit, words_of
+from burnerlab.tables.libraries import MARK, named_in
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 T = TypeVar("T")
@@ -223,10 +225,15 @@ def file_name(value: Any) -> str:
     return text
 
 
-def library_gas(value: Any) -> Any:
-    """A gas of the library, by its name."""
-
-    return load(text_with_unit(value, "the name of a gas", "propane"), key="")
+def library_gas(value: Any, folder: Path | None = None) -> Any:
+    """A gas of the library by its name, or one of the user's own by its path, which counts from the project file."""
+    text = text_with_unit(value, "the name of a gas", "propane").strip()
+    own = named_in(text)
+    if folder is not None and own is not None and (folder / own[0]).is_dir():
+        text = f"{folder / own[0]}{MARK}{own[1]}"
+    elif folder is not None and text.casefold().endswith(".toml") and (folder / text).is_file():
+        text = str(folder / text)
+    return load(text, key="")
 
 
 def own_gas(value: Any) -> Any:

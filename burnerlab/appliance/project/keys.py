@@ -372,6 +372,19 @@ def text(example: Any, help: str, accepted: str, reader: Reader, *, kind: str = 
     return Key(help=help, kind=kind, example=example, accepted=accepted, reader=reader, **more)
 
 
+def gas(help: str, hint: str, **more: Any) -> Key:
+    """A gas of the library, or of a file or library of one's own by its path, which counts from the project file."""
+    return Key(
+        help=help,
+        kind="gas",
+        example="propane",
+        accepted="a gas of the library",
+        reader_in_file=lambda value, _, file: key_readers.library_gas(value, file.get("folder")),
+        hint=hint,
+        **more,
+    )
+
+
 def choice(words: Sequence[str], what: str, help: str, **more: Any) -> Key:
     """One word out of a few; ``what`` names it in a complaint: is not ``what``."""
     more = {"example": words[0]} | more

@@ -351,15 +351,7 @@ class Supply:
     ]
     gas: Annotated[
         Gas | DeclaredGas,
-        key.text(
-            "propane",
-            LIBRARY_GAS,
-            "a gas of the library",
-            key_readers.library_gas,
-            kind="gas",
-            is_needed=False,
-            hint=LABEL,
-        ),
+        key.gas(LIBRARY_GAS, LABEL, is_needed=False),
     ]
     low_gauge_pressure_Pa: Annotated[
         float | None, key.gauge_pressure("Lowest pressure in use", name="pressure_low")
@@ -390,9 +382,7 @@ class NewSupply:
 
     gas: Annotated[
         Gas | DeclaredGas,
-        key.text(
-            "propane", LIBRARY_GAS, "a gas of the library", key_readers.library_gas, kind="gas", hint=LABEL
-        ),
+        key.gas(LIBRARY_GAS, LABEL),
     ]
     gauge_pressure_Pa: Annotated[
         float,
@@ -471,14 +461,7 @@ class MarketSupply:
 
     gas: Annotated[
         Gas | DeclaredGas,
-        key.text(
-            "propane",
-            LIBRARY_GAS,
-            "a gas of the library",
-            key_readers.library_gas,
-            kind="gas",
-            hint="as it is sold there",
-        ),
+        key.gas(LIBRARY_GAS, "as it is sold there"),
     ]
     gauge_pressure_Pa: Annotated[
         float,

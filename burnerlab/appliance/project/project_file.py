@@ -319,7 +319,8 @@ def appliance_of(data: dict[str, Any], name: str, text: str = "") -> Appliance:
 
 def _appliance(parsed: Parsed, name: str) -> Appliance:
     make = partial(lookups.appliance, Path(name))
-    return read_file(ProjectFile, parsed, name, make, _context(parsed.data))
+    context = _context(parsed.data) | {"folder": Path(name).parent}
+    return read_file(ProjectFile, parsed, name, make, context)
 
 
 def _context(data: Mapping[str, Any]) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from burnerlab.appliance import convert, convert_to, demonstration, read_appliance_text
+from burnerlab.appliance import convert, convert_to, demonstration, read_appliance, read_appliance_text
 from burnerlab.appliance.conversion.convert import other_of_couple
 from burnerlab.appliance.conversion.markets import convert_market, market_named, targets_of
 from burnerlab.appliance.project.model import Appliance
@@ -88,6 +88,12 @@ def test_a_market_takes_gases_of_a_file_and_of_a_folder_and_both_as_a_couple(
     assert other is not None
     assert other.burners == propane.burners
     assert butane.burners[0].choice.drill == convert(file, "works:batch 8", "29 mbar").burners[0].choice.drill
+    monkeypatch.chdir("/")  # a path counts from the folder of the file
+    (tmp_path / "car.toml").write_text(
+        f"{FILE}\n{BURNER}\n" + f'[[market]]\nname = "shop"\nsupply = [{supply}]\n'
+    )
+    again, _ = convert_market(targets_of(read_appliance(tmp_path / "car.toml"))[0])
+    assert [one.to_orifice_m for one in again.burners] == [one.to_orifice_m for one in butane.burners]
     text = ProjectText.blank()
     for gas in ("works:batch 8", "seven.toml"):
         with pytest.raises(UserError, match="names a file of the disk"):
