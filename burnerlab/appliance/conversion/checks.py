@@ -12,7 +12,7 @@ from burnerlab.appliance.conversion.gas_facts import AnyGas, GasFacts
 from burnerlab.appliance.conversion.headline import drill_band, in_percent, rests_on, total, unit_spread
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.result import Finding, Headline, NotEvaluated, Step, check, verdict_of
-from burnerlab.appliance.operation.supply_pressures import same_pressure
+from burnerlab.appliance.operation.supply_pressures import same_pressure, split_category, supply_pressures
 from burnerlab.gas import DeclaredGas
 from burnerlab.orifice import altitude, nozzle
 from burnerlab.orifice.altitude import THIN_AIR, PolicyFactor
@@ -255,6 +255,15 @@ def _of_whole(job: Job, steps: tuple[Step, ...]) -> Iterator[Finding]:
 
 def _pressure(job: Job) -> Finding:
     pressures, gauge = job.pressures, job.target.gauge_pressure_Pa
+    if known := _pressures_of_category(job):
+        listed = quantity_text(", ".join("{}" for _ in known), *(millibar(each, ".3g") for each in known))
+        text = quantity_text(
+            "{} is no supply pressure of category {} for {} (known: {})",
+            millibar(gauge, ".3g"), job.target.category, job.new.gas.words, listed,
+        )  # fmt: skip
+        return Finding(
+            topic="supply pressure", verdict=Verdict.OUTSIDE, text=text, value=gauge / 1e2, unit="mbar gauge",
+        )  # fmt: skip
     if pressures.low_Pa is None and pressures.high_Pa is None:
         text = f"no range of supply pressure is known for {job.new.gas.words} at " + millibar(gauge, ".3g")
         return Finding(
@@ -270,6 +279,15 @@ def _pressure(job: Job) -> Finding:
         "supply pressure", gauge / 1e2, low, high, unit="mbar gauge", source=pressures.source, text=text,
         evidence=pressures.evidence,
     )  # fmt: skip
+
+
+def _pressures_of_category(job: Job) -> list[float]:
+    """Nominal pressures of the new gas in a category that it belongs to, where its own is none of them [Pa]."""
+    if not job.target.category or job.supply is not None:
+        return []
+    groups = split_category(job.target.category)
+    rows = supply_pressures(job.appliance.tables.supply_pressures)
+    return sorted({r.nominal_Pa for r in rows if r.category in groups and r.family in job.new.families})
 
 
 def _family(job: Job) -> Finding:
@@ -295,11 +313,11 @@ def _family(job: Job) -> Finding:
         "source": cite(tightest.source),
     }
     text = f"by its Wobbe index {job.new.gas.words} belongs to {job.new.used.family}"
-    if job.target.category and job.supply is None:
+    if job.target.category and job.supply is None and not _pressures_of_category(job):
+        # its index lies in the range of its own group, which is none of the category: no figure says why
+        fields |= {"value": None, "low": None, "high": None, "unit": ""}
         return Finding(
-            verdict=Verdict.OUTSIDE,
-            text=f"{text}: not a gas and pressure of category {job.target.category}",
-            **fields,
+            verdict=Verdict.OUTSIDE, text=f"{text}: not a gas of category {job.target.category}", **fields
         )
     if job.supply is not None:
         text += f"; supplied as {job.supply.category}"
@@ -434,12 +452,12 @@ def prompts(
 
 def _occasions(job: Job, steps: tuple[Step, ...], aerations: Aerations) -> Iterator[Key]:
     yield "always"
-    if job.new.gas != job.old.gas:
-        yield "gas"
+    keeps_pressure = same_pressure(job.target.gauge_pressure_Pa, job.appliance.supply.gauge_pressure_Pa)
+    if job.new.gas != job.old.gas or not keeps_pressure:
+        yield "gas or pressure"
     changes = any(step.choice.diameter_m != step.result.from_orifice_m for step in steps)
     yield "orifice" if changes else "same orifice"
     same_family = {group.family for group in job.new.groups} == {group.family for group in job.old.groups}
-    keeps_pressure = same_pressure(job.target.gauge_pressure_Pa, job.appliance.supply.gauge_pressure_Pa)
     if job.couple is not None and job.couple.category.startswith(MAINS):
         yield "mains couple"
     else:

@@ -354,9 +354,27 @@ def test_a_gas_outside_the_category_is_said(cart: Appliance) -> None:
     family = next(finding for finding in result.findings if finding.topic == "gas family")
     assert family.verdict == "outside"
     assert "I3P" in family.text
+    assert family.value is family.low is family.high is None  # its index lies in the range of another group
     fits = convert(cart, "G31", 3700.0, category="II2H3P")
     assert fits.category == "3P"
     assert (fits.to_gauge_pressure_low_Pa, fits.to_gauge_pressure_high_Pa) == (2500.0, 4500.0)
+
+
+def test_a_pressure_that_a_category_has_not_is_outside_and_the_gas_is_not(cart: Appliance) -> None:
+    of = {one.topic: one for one in convert(cart, "G30", 4000.0, category="I3B/P").findings}
+    assert (of["gas family"].verdict, of["supply pressure"].verdict) == ("within", "outside")
+    assert of["supply pressure"].text.endswith("(known: 29 mbar, 30 mbar, 37 mbar, 50 mbar)")
+    Polish = {one.topic: one for one in convert(cart, "G30", 3700.0, category="II2ELwLs3B/P").findings}
+    assert (Polish["gas family"].verdict, Polish["supply pressure"].verdict) == ("within", "not evaluated")
+
+
+def test_a_pressure_alone_asks_for_kit_low_stop_and_label_too(cart: Appliance) -> None:
+    here = cart.supply
+    other = convert(cart, here.gas, 0.7 * here.gauge_pressure_Pa).prompts
+    same = convert(cart, here.gas, here.gauge_pressure_Pa).prompts
+    for words in ("certified conversion kit", "low-rate stop", "conversion label"):
+        assert any(words in line for line in other)
+        assert not any(words in line for line in same)
 
 
 def test_a_gas_outside_every_family_is_said(cart: Appliance) -> None:
