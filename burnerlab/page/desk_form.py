@@ -197,14 +197,18 @@ def schema() -> Mapping[str, ProjectField]:
     return {one.path: one for one in schema_fields() if one.is_writable}
 
 
-def altitude_choices(region: str, own: Path | None = None) -> tuple[ChoiceGroup, ...]:
+def altitude_choices(region: str, own: Path | None = None, chosen: str = "") -> tuple[ChoiceGroup, ...]:
     """The altitude rules of a table, with what each does to the rating: those of a region first.
 
-    own : table of the user's in place of ours
+    Those of another region have no place there: they are offered to its own markets.
+
+    own : table of the user's in place of ours; chosen : rule of the file, whose group stands there in any region
 
     >>> [[value for value, _ in group.choices][:2] for group in altitude_choices("us")]
     [['4-percent-from-sea-level', '4-percent-from-2000-ft'], ['none']]
     >>> [group.label for group in altitude_choices("eu")]
+    ['any place; no rule of this region is known here']
+    >>> [group.label for group in altitude_choices("eu", chosen="canada-10-percent")]
     ['any place; no rule of this region is known here', 'North America']
     """
     groups: dict[str, dict[str, str]] = {region: {}, "": {}}
@@ -212,7 +216,11 @@ def altitude_choices(region: str, own: Path | None = None) -> tuple[ChoiceGroup,
         words = KEPT_RATING if row["policy"] == FULL_RATING else row["title"]
         groups.setdefault(row.get("region", ""), {})[row["policy"]] = words
     labels = PLACES if not region or groups[region] else {**PLACES, "": NO_RULE_HERE}
-    return tuple(ChoiceGroup(labels[place], tuple(rules.items())) for place, rules in groups.items() if rules)
+    return tuple(
+        ChoiceGroup(labels[place], tuple(rules.items()))
+        for place, rules in groups.items()
+        if rules and (not region or place in ("", region) or chosen in rules)
+    )
 
 
 def _region_of(rule: str, values: Mapping[str, str]) -> str:
@@ -431,7 +439,7 @@ class DeskForm:
 
     def _rules(self, key: str) -> tuple[ChoiceGroup, ...]:
         """The altitude rules of a field, those of its market's region first."""
-        return altitude_choices(_region_of(key, self.values), self.altitude_table)
+        return altitude_choices(_region_of(key, self.values), self.altitude_table, self.values.get(key, ""))
 
     def group(self, prefix: str, places: Mapping[str, FieldPlace]) -> tuple[DeskField, ...]:
         """The fields of a table that have a place of their own on the page."""
