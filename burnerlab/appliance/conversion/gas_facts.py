@@ -98,7 +98,7 @@ class GasUsed:
     density_kg_per_m3: float = field(metadata=output("density", Kind.DENSITY))
     # dry air and gas in real volumes at the reference state
     stoichiometric_air_m3_per_m3: float | None = field(
-        metadata=output("stoichiometric air, volume per volume", unit="m3/m3")
+        metadata=output("stoichiometric air, volume per volume")
     )
     stoichiometric_air_mol_per_mol: float | None = field(
         metadata=output("stoichiometric air, mole per mole", unit="mol/mol")

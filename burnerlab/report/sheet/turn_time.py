@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.appliance.operation.supply_pressures import same_pressure
 from burnerlab.bench.reading.heat_input import heat_content
 from burnerlab.bench.reading.meter import (
     Dial,
@@ -15,7 +16,7 @@ from burnerlab.bench.reading.meter import (
     turn_time_s,
     usual_dial,
 )
-from burnerlab.bench.unit import meter_pressure_Pa
+from burnerlab.bench.unit import is_LP, meter_pressure_Pa
 from burnerlab.quantity import Kind, System, in_unit
 from burnerlab.report.sheet.blocks import ALTITUDE, TEMPERATURE, fixed, pressure
 from burnerlab.report.sheet.vocabulary import gas_words
@@ -39,6 +40,7 @@ class DialTimes:
     heat_J_per_m3: float  # gross
     gas: str  # as printed
     at: str  # conditions in words
+    elsewhere: str = ""  # where a pressure at the meter is written, in a file that has none
 
     def time_s(self, heat_input_gross_W: float) -> float:
         return turn_time_s(self.dial.volume_m3, self.heat_J_per_m3, heat_input_gross_W)
@@ -71,7 +73,8 @@ class DialTimes:
             gas=self.gas,
             conditions=self.at,
         )
-        return joined(" ", (SMALLER, words)) if self.time_s(lowest_W) > SLOW_TURN_s else words
+        slow = (SMALLER,) if self.time_s(lowest_W) > SLOW_TURN_s else ()
+        return joined(" ", (*slow, words, *filter(None, (self.elsewhere,))))
 
 
 def dial_times(c: Conversion, dial_m3: float | None, system: System) -> DialTimes:
@@ -100,7 +103,29 @@ def dial_times(c: Conversion, dial_m3: float | None, system: System) -> DialTime
     warm = TEMPERATURE.scale(system).text(site.gas_temperature_K)
     place = () if site.altitude_m is None else (ALTITUDE.scale(system).text(site.altitude_m),)
     read = Phrase("meter at {inlet} gauge, {temperature}", inlet=inlet, temperature=warm)
-    return DialTimes(dial=dial, heat_J_per_m3=metered, gas=gas, at=joined(", ", (read, *place)))
+    return DialTimes(
+        dial=dial,
+        heat_J_per_m3=metered,
+        gas=gas,
+        at=joined(", ", (read, *place)),
+        elsewhere=_elsewhere(c.job),
+    )
+
+
+def _elsewhere(job: Job) -> str:
+    """Which keys hold the pressure at a meter ahead of a regulator, where the file names none; "" where it does."""
+    train = job.new_train.train
+    if is_LP(job.new.flowing) or (train is not None and train.inlet_gauge_pressure_Pa is not None):
+        return ""  # a meter of LP gas stands behind the regulator of its cylinder
+    supply, target = job.appliance.supply, job.target
+    is_present = target.gas == supply.gas and same_pressure(
+        target.gauge_pressure_Pa, supply.gauge_pressure_Pa
+    )
+    return Phrase(
+        "Ahead of a regulator the time is another: the engineer enters {inlet} and regulator in {table}.",
+        inlet="inlet",
+        table="[supply]" if is_present else "[new_supply]",
+    )
 
 
 def meter_gauge_Pa(job: Job) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -10,6 +11,8 @@ from burnerlab.quantity import Kind, System, from_unit, in_unit
 from burnerlab.quantity.prose import FIRST_UNIT, KINDS, in_reader_units, prose_in
 from burnerlab.quantity.quantity_text import QuantityText, text_in
 from burnerlab.quantity.show import display_unit
+
+BASE = re.compile(r"(?<=at )(\d+) C/(\d+) C")
 
 
 def conversion_in(c: Conversion, system: System) -> Conversion:
@@ -54,6 +57,9 @@ def finding_in(finding: Finding, system: System) -> Finding:
     >>> made = finding_in(hole, "US")
     >>> round(made.value, 6), round(made.low, 6), made.unit
     (0.05, 0.01, 'in')
+    >>> wobbe = replace(hole, value=50.0, low=None, unit="MJ/m3 gross Wobbe at 15 C/15 C")
+    >>> finding_in(wobbe, "US").unit
+    'Btu/ft3 gross Wobbe at 59 °F/59 °F'
     """
     if system == "metric":
         return finding
@@ -66,7 +72,14 @@ def finding_in(finding: Finding, system: System) -> Finding:
         name: None if (value := getattr(finding, name)) is None else _converted(value, kind, unit, chosen)
         for name in ("value", "low", "high", "value_low", "value_high")
     }
-    return replace(finding, text=text, unit=chosen + finding.unit[len(unit) :], **ends)
+    rest = BASE.sub(_base_in_fahrenheit, finding.unit[len(unit) :])
+    return replace(finding, text=text, unit=chosen + rest, **ends)
+
+
+def _base_in_fahrenheit(hit: re.Match[str]) -> str:
+    """The temperatures of a reference state as they are read on a page in US units: 15 C/15 C is 59 °F/59 °F."""
+    ends = (_converted(float(celsius), Kind.TEMPERATURE, "°C", "°F") for celsius in hit.groups())
+    return "/".join(f"{end:g} °F" for end in ends)
 
 
 def drill_names(c: Conversion) -> tuple[str, ...]:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from burnerlab import tables
-from burnerlab.appliance import Appliance, convert, demonstration, operate
+from burnerlab.appliance import Appliance, convert, demonstration, operate, read_appliance_text
 from burnerlab.appliance.conversion.convert import changed
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.result import Conversion
@@ -309,6 +309,34 @@ def test_the_dial_is_the_regions_or_the_one_entered(conversions: dict[str, Conve
     assert {row["region"] for row in tables.rows("meter_dials")} == {"us", "eu", ""}
     for row in tables.rows("meter_dials"):
         assert float(row["low"]) <= float(row["value"]) <= float(row["high"])
+
+
+NEW_TRAIN = """[new_supply]
+gas = "natural-gas-typical"
+pressure = "4 in w.c."
+inlet = "7 in w.c."
+regulator = { set = "4 in w.c." }
+"""
+
+
+@pytest.mark.parametrize(
+    ("rest", "words"),
+    [
+        ("", "the engineer enters inlet and regulator in [new_supply]."),
+        (NEW_TRAIN, "meter at 17.4 mbar gauge"),  # 7 in w.c.
+    ],
+)
+def test_where_the_pressure_at_a_meter_is_entered_stands_beside_its_time(rest: str, words: str) -> None:
+    """A meter of natural gas stands ahead of the appliance's regulator; one of LP gas behind that of its cylinder."""
+    text = (
+        'appliance = {name = "x", rating = "gross"}\nsupply = {gas = "propane", pressure = "11 in w.c."}\n'
+        'burner = [{name = "a", rate = "12 kBtu/h", orifice = {drill = "#61"}}]\n'
+    )
+    file = read_appliance_text(text + rest)
+    meter = build_card(convert(file, "natural-gas-typical", "4 in w.c.")).meter
+    assert words in meter
+    assert ("[new_supply]" in meter) is not bool(rest)
+    assert "inlet" not in build_card(convert(file, "butane-n", "11 in w.c.")).meter
 
 
 def test_the_limit_of_carbon_monoxide_that_a_user_names_stands_on_the_card(
