@@ -197,18 +197,18 @@ def schema() -> Mapping[str, ProjectField]:
     return {one.path: one for one in schema_fields() if one.is_writable}
 
 
-def altitude_choices(region: str, own: Path | None = None, chosen: str = "") -> tuple[ChoiceGroup, ...]:
+def altitude_choices(region: str, own: Path | None = None, present: str = "") -> tuple[ChoiceGroup, ...]:
     """The altitude rules of a table, with what each does to the rating: those of a region first.
 
     Those of another region have no place there: they are offered to its own markets.
 
-    own : table of the user's in place of ours; chosen : rule of the file, whose group stands there in any region
+    own : table of the user's in place of ours; present : rule of the file, whose group stands there in any region
 
     >>> [[value for value, _ in group.choices][:2] for group in altitude_choices("us")]
     [['4-percent-from-sea-level', '4-percent-from-2000-ft'], ['none']]
     >>> [group.label for group in altitude_choices("eu")]
     ['any place; no rule of this region is known here']
-    >>> [group.label for group in altitude_choices("eu", chosen="canada-10-percent")]
+    >>> [group.label for group in altitude_choices("eu", present="canada-10-percent")]
     ['any place; no rule of this region is known here', 'North America']
     """
     groups: dict[str, dict[str, str]] = {region: {}, "": {}}
@@ -219,7 +219,7 @@ def altitude_choices(region: str, own: Path | None = None, chosen: str = "") -> 
     return tuple(
         ChoiceGroup(labels[place], tuple(rules.items()))
         for place, rules in groups.items()
-        if rules and (not region or place in ("", region) or chosen in rules)
+        if rules and (not region or place in ("", region) or present in rules)
     )
 
 
