@@ -294,7 +294,6 @@ HEAT = Group(
             help='Half width of the interval of the heating value: "0.5 %".',
         ),
         own_table(
-            "instruments",
             "instrument_uncertainty",
             "CSV of your own limits of error, or LIBRARY:instrument_uncertainty.csv.",
         ),

@@ -29,7 +29,7 @@ from burnerlab.cli.user_settings import paper_for_units
 from burnerlab.quantity import Bore, Kind, Rate, ReferenceState, read, read_bore
 from burnerlab.quantity.inputs import Group, Input, Rules, as_written, read_input, together
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
-from burnerlab.tables import rows
+from burnerlab.tables import OPTION_OF, rows
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
@@ -803,13 +803,13 @@ def destination(files: str) -> Group:
     )
 
 
-def own_table(name: str, of: str, about: str = "") -> Input:
+def own_table(of: str, about: str = "") -> Input:
     """A table of the user's own, or of a library, in place of a shipped one: its path.
 
     of : table that it takes the place of; about : what the help says of it
     """
     return Input(
-        name=name,
+        name=OPTION_OF[of],
         reader=partial(read_own_table, of),
         metavar="CSV",
         help=about or f"Own table of the columns of {of}, or LIBRARY:{of}.csv.",
@@ -833,11 +833,15 @@ def read_own_table(of: str, text: Any, key: str) -> Path:
 
 def read_stock(text: Any, key: str) -> Path:
     """A stock of orifices, each of its rows looked at."""
-    from burnerlab.orifice.stock import STOCK, stock_list
-
-    path = read_own_table(STOCK, text, key)
-    stock_list(path)
+    path = read_own_table("stock", text, key)
+    _orifices(path)
     return path
+
+
+def _orifices(path: Path) -> tuple[Drill, ...]:
+    from burnerlab.orifice.stock import stock_list
+
+    return stock_list(path)
 
 
 STOCK = Input(
@@ -853,18 +857,29 @@ def with_stock(appliance: Appliance, stock: Path | None) -> Appliance:
     return appliance if stock is None else replace(appliance, tables=replace(appliance.tables, stock=stock))
 
 
+def _stock_of_library(text: str, key: str) -> tuple[Drill, ...]:
+    """The drills of a stock that ``LIBRARY:stock.csv`` names; none for any other text."""
+    from burnerlab.tables.libraries import named_in
+
+    foreign = named_in(text)
+    is_stock = foreign is not None and foreign[1].lower().endswith(".csv") and not Path(text).is_file()
+    return _orifices(read_stock(text, key)) if is_stock else ()
+
+
 def read_drill_names(text: str, key: str) -> tuple[str, ...]:
-    """Names of drill lists and of single drills; a CSV file gives the sizes in its first column."""
+    """Names of drill lists and of single drills; a CSV file gives the sizes in its first column, a library its stock."""
     from burnerlab.orifice.drill import drill_names, own_sizes
 
+    if stock := _stock_of_library(text, key):
+        return tuple(dict.fromkeys(drill.name for drill in stock))
     return tuple(own_sizes(Path(text))) if text.lower().endswith(".csv") else drill_names(text, key)
 
 
 def read_drills(text: str, key: str) -> tuple[Drill, ...]:
-    """The drills to choose from: shipped lists by name, drills by size, or a CSV file of sizes."""
+    """The drills to choose from: shipped lists by name, drills by size, a CSV file of sizes, or a library's stock."""
     from burnerlab.orifice.drill import named_drills
 
-    return named_drills(read_drill_names(text, key), key)
+    return _stock_of_library(text, key) or named_drills(read_drill_names(text, key), key)
 
 
 def _region_of_file() -> str:
@@ -894,4 +909,4 @@ def read_policy(text: str, key: str) -> str:
     )
 
 
-COEFFICIENTS = own_table("coefficients", "layout_coefficients")
+COEFFICIENTS = own_table("layout_coefficients")

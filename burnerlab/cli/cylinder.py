@@ -355,7 +355,7 @@ DEMAND = Group(
 
 
 @click.command(short_help="How long an LP cylinder holds a heat input as it cools.")
-@takes(demands=DEMAND, own=own_table("heat_table", "cylinder_heat"))
+@takes(demands=DEMAND, own=own_table("cylinder_heat"))
 @json_option
 def cylinder_command(demands: tuple[Demand, ...], own: Path | None, as_json: bool) -> None:
     """How long an LP cylinder holds a steady heat input, as evaporation cools it and the air warms it.

@@ -706,7 +706,7 @@ def _unit_and_reading(written: Mapping[str, Any]) -> Iterator[Problem]:
 QUESTION = Group(
     make=lambda case, meter, other, study, causes: (replace(case, meter=meter), other, study, causes),
     parts={"case": CASE, "meter": METER, "other": OTHER, "study": STUDY},
-    inputs=(own_table("causes", "causes", "Your own table of causes and priors, or LIBRARY:causes.csv."),),
+    inputs=(own_table("causes", "Your own table of causes and priors, or LIBRARY:causes.csv."),),
     rules=_unit_and_reading,
 )
 """Case, other supply, study and own causes."""

@@ -32,7 +32,7 @@ from burnerlab.cli.output import (
     temperature,
     wrapped,
 )
-from burnerlab.cli.tables import LIBRARY, OURS, libraries, library_row
+from burnerlab.cli.tables import LIBRARY, OURS, library_row, of_libraries, print_refused, refused_rows
 from burnerlab.cli.verbosity import print_hint
 from burnerlab.quantity import PRESETS, Kind, ReferenceState, in_unit
 from burnerlab.quantity.inputs import Group, Input, as_written, input_row
@@ -254,19 +254,20 @@ def uncertainties(
 # ``burnerlab fuels``: the gases of the library.
 
 
-def print_library(as_json: bool, folders: Sequence[str] = ()) -> None:
+def print_library(as_json: bool, folders: Sequence[str] = ()) -> int:
     """Gases of ours and of others, as tables or as JSON; declared gases have a heating value at their own reference."""
     from burnerlab.gas import fuels, load
     from burnerlab.gas.library import gases_of
 
     gases = [load(name) for name in fuels()]
-    others = [(library, gases_of(library)) for library in libraries(folders)]
+    others, refused = of_libraries(folders, gases_of)
     if as_json:
         listed = [(library.name, gas) for library, theirs in others for gas in theirs]
         listed += [(OURS, gas) for gas in gases]
         rows = [{**row(gas), "library": name} for name, gas in listed]
-        print_json({"count": len(rows), "fuels": rows, "libraries": [library_row(one) for one, _ in others]})
-        return
+        answer = {"count": len(rows), "fuels": rows, "libraries": [library_row(one) for one, _ in others]}
+        print_json(answer | {"libraries_refused": refused_rows(refused)})
+        return print_refused(refused)
     heads = ("name", "kind", "gas")
     for library, theirs in others:  # first, where they are asked for: ours fill a screen
         click.echo(f"{library.name}: {library.origin}; source: {library.source}")
@@ -274,16 +275,18 @@ def print_library(as_json: bool, folders: Sequence[str] = ()) -> None:
     click.echo(table(heads, [(gas.name, gas.kind, gas.title) for gas in gases], left_columns=3))
     print_hint(f"\n{len(gases)} gases; burnerlab gas NAME shows one.")
     print_cautions()
+    return print_refused(refused)
 
 
 @click.command(short_help="List the gases of the library.")
 @takes(folders=LIBRARY)
 @json_option
-def fuels_command(folders: tuple[str, ...], as_json: bool) -> None:
+def fuels_command(folders: tuple[str, ...], as_json: bool) -> int:
     """List the gases of the library, and those of others with their source.
 
     "composition" gases have a full analysis; "declared" gases have only a heating value and a relative density,
     as on a bill or a rating plate, so air demand and flame are not evaluated for them.
+    A library of others that cannot be read is not listed: the error names it, and the exit status is 2.
 
     \b
     Examples:
@@ -291,7 +294,7 @@ def fuels_command(folders: tuple[str, ...], as_json: bool) -> None:
       burnerlab fuels --json
       burnerlab fuels --library works-data
     """
-    print_library(as_json, folders)
+    return print_library(as_json, folders)
 
 
 # ``burnerlab gas``: everything about one gas.

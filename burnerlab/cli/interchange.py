@@ -49,7 +49,6 @@ def read_composed_gas(text: Any, key: str) -> Gas:
         name="substitute", reader=read_composed_gas, metavar="NEW_GAS", is_argument=True, is_needed=True
     ),
     own=own_table(
-        "constants",
         "interchange",
         "CSV of your own with rows as in the table interchange, or LIBRARY:interchange.csv.",
     ),

@@ -164,7 +164,7 @@ def _mm(length_m: float | None) -> str:
     file=APPLIANCE,
     room=Input(name="room", metavar="T", default="25 C", help='Temperature of room air and walls: "25 C".'),
     coefficients=COEFFICIENTS,
-    limits=own_table("limits", "touch_limits"),
+    limits=own_table("touch_limits"),
 )
 @json_option
 def skins_command(

@@ -485,7 +485,6 @@ LIMIT = Group(
             "one-burner, burners-together; without it the lowest for cooking.",
         ),
         own_table(
-            "limits",
             "flue_limits",
             "CSV of your own with the columns of the table flue_limits, or LIBRARY:flue_limits.csv.",
         ),

@@ -53,7 +53,6 @@ OUT = text_input("out", "FILE", "The file to write.", is_needed=True)
 OVERWRITE = Input(name="overwrite", is_flag=True, help="Replace FILE when it exists.")
 RELEASE_LIMITS = own_table(
     "release_limits",
-    "release_limits",
     "Own limits of the answers of a release, stricter than those of release_limits.",
 )
 LIMIT = Input(name="limit", of="lines", default="50", help="Most lines.")

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import click
 
 from burnerlab.cli.common_inputs import OVERWRITE
+from burnerlab.cli.errors import OK, USER_ERROR, refusal_lines, refusal_report
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import print_cautions, print_json, table
 from burnerlab.cli.verbosity import print_hint
@@ -18,6 +19,16 @@ from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.tables.libraries import DataLibrary
+
+Content = TypeVar("Content")
+
+
+class LibraryRefusal(NamedTuple):
+    """A library of others that cannot be read, and why."""
+
+    library: str
+    error: UserError
+
 
 OURS = "burnerlab"
 LIBRARY = Input(
@@ -29,12 +40,50 @@ LIBRARY = Input(
 )
 
 
-def libraries(folders: Sequence[str]) -> list[DataLibrary]:
-    """Libraries of installed packages, then those of folders; raises UserError for a folder that is none."""
-    from burnerlab.tables.libraries import installed, library
+def libraries(folders: Sequence[str]) -> Iterator[DataLibrary | LibraryRefusal]:
+    """Libraries of installed packages, then those of folders; in place of one that cannot be read why."""
+    from burnerlab.tables.libraries import faulty, installed, library
 
-    packages = installed()
-    return [*packages.values(), *(library(name, "--library") for name in folders if name not in packages)]
+    packages, wrong = installed(), faulty()
+    yield from packages.values()
+    yield from (LibraryRefusal(library=name, error=one.error) for name, one in wrong.items())
+    for name in folders:
+        if name not in packages and name not in wrong:
+            try:
+                yield library(name, "--library")
+            except UserError as error:
+                yield LibraryRefusal(library=name, error=error)
+
+
+def of_libraries(
+    folders: Sequence[str], contents: Callable[[DataLibrary], Content]
+) -> tuple[list[tuple[DataLibrary, Content]], list[LibraryRefusal]]:
+    """What each library holds, and those of which something cannot be read."""
+    found: list[tuple[DataLibrary, Content]] = []
+    refused: list[LibraryRefusal] = []
+    for one in libraries(folders):
+        if isinstance(one, LibraryRefusal):
+            refused.append(one)
+            continue
+        try:
+            found.append((one, contents(one)))
+        except UserError as error:
+            origin = [replace(each, what=f"{each.what} ({one.origin})") for each in error.problems]
+            refused.append(LibraryRefusal(library=one.name, error=UserError(origin)))
+    return found, refused
+
+
+def print_refused(refused: Sequence[LibraryRefusal]) -> int:
+    """Say why libraries are not listed, on the error stream; the exit status."""
+    for one in refused:
+        for line in refusal_lines(one.error):
+            click.echo(line, err=True)
+    return USER_ERROR if refused else OK
+
+
+def refused_rows(refused: Sequence[LibraryRefusal]) -> list[dict[str, Any]]:
+    """The same for another program."""
+    return [{"library": one.library, "error": refusal_report(one.error)} for one in refused]
 
 
 def library_row(library: DataLibrary) -> dict[str, str]:
@@ -90,12 +139,13 @@ TEXT_TABLE_FILE = Group(
 @click.command(short_help="List the tables, ours and those of others; write the texts to be translated.")
 @takes(folders=LIBRARY, texts=TEXT_TABLE_FILE)
 @json_option
-def tables_command(folders: tuple[str, ...], texts: TextTableFile, as_json: bool) -> None:
+def tables_command(folders: tuple[str, ...], texts: TextTableFile, as_json: bool) -> int:
     """List the tables of figures, ours and those of others, with their sources; every row of others is checked.
 
     A table that can be replaced takes a file of yours under [tables] of the project file. Data of others stand in a
     folder with about.toml, or in an installed package (entry point burnerlab.data), and are used only where they are
-    named: a gas as LIBRARY:NAME, a table of a package as LIBRARY:FILE under [tables].
+    named: a gas as LIBRARY:NAME, a table of a package as LIBRARY:FILE under [tables]. A library that cannot be read
+    is not listed: the error names it, the others are listed, and the exit status is 2.
 
     Texts of the papers in another language are such a table: --texts writes it, a person of the trade fills it in.
 
@@ -108,22 +158,24 @@ def tables_command(folders: tuple[str, ...], texts: TextTableFile, as_json: bool
     """
     if texts.path is not None:
         _write_texts(texts.path, texts.language, overwrite=texts.overwrite, as_json=as_json)
-        return
-    others = libraries(folders)
-    rows = [*_ours(), *(row for library in others for row in _theirs(library))]
+        return OK
+    others, refused = of_libraries(folders, lambda library: [*_theirs(library)])
+    rows = [*_ours(), *(row for _, theirs in others for row in theirs)]
     if as_json:
-        print_json({"libraries": [library_row(library) for library in others], "tables": rows})
-        return
+        listed = [library_row(library) for library, _ in others]
+        print_json({"libraries": listed, "libraries_refused": refused_rows(refused), "tables": rows})
+        return print_refused(refused)
     cells = [
         (row["table"], str(row["rows"]), "yes" if row["can_be_replaced"] else "", row["library"])
         for row in rows
     ]
     click.echo(table(("table", "rows", "yours instead", "library"), cells, left_columns=1))
-    for library in others:
+    for library, _ in others:
         terms = f", {library.licence}" if library.licence else ""
         click.echo(f"\n{library.name}: {library.origin}; source: {library.source}{terms}")
     print_hint("\nburnerlab tables --json names the sources of each table.")
     print_cautions()
+    return print_refused(refused)
 
 
 def _write_texts(path: Path, tag: str, *, overwrite: bool, as_json: bool) -> None:

@@ -243,7 +243,6 @@ FACE = Group(
     fired=FIRED,
     face=FACE,
     own=own_table(
-        "properties",
         "tile_properties",
         "CSV of your own with the columns of the table tile_properties, or LIBRARY:tile_properties.csv.",
     ),

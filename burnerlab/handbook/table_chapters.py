@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import Counter
 
 from burnerlab import tables
+from burnerlab.appliance.project.keys import table_keys
+from burnerlab.appliance.project.model import OwnTables
 from burnerlab.handbook.markdown_text import anchor_of, code, escaped, sentence, table
 from burnerlab.tables.folders import data_dir
 
@@ -57,8 +59,18 @@ def _table(name: str) -> str:
     ]
     contents = tables.CONTENTS.get(name)
     if contents is not None and not contents.columns:
-        parts.append(f"- {OWN[contents.own]} {', '.join(map(code, contents.key))}.")
+        parts.append(f"- {OWN[contents.own]} {', '.join(map(code, contents.key))}. {_named_by(name)}.")
     return "\n\n".join(parts[:2]) + "\n\n" + "\n".join(parts[2:])
+
+
+def _named_by(name: str) -> str:
+    """Where a user names a table of their own in place of ours."""
+    by_key = [f"{code(name)} under {code('[tables]')} of the appliance file"] * (
+        name in table_keys(OwnTables)
+    )
+    option = tables.OPTION_OF.get(name, "").replace("_", "-")
+    by_option = [f"the option {code(f'--{option}')}"] * bool(option)
+    return f"It is named by {' or '.join((*by_key, *by_option)) or 'a parameter of the Python functions'}"
 
 
 def source_list() -> str:

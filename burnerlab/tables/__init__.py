@@ -10,11 +10,22 @@ from __future__ import annotations
 from burnerlab.tables.csv_file import Row, meant, read_csv, records, text_of
 from burnerlab.tables.figure import End, Figure, Source, cite, figure, figure_of, figures, sources, unknown
 from burnerlab.tables.folders import folder, package_dir
-from burnerlab.tables.reader import CONTENTS, NUMBER, PROVENANCES, cache_by_file, check, names, read, rows
+from burnerlab.tables.reader import (
+    CONTENTS,
+    NUMBER,
+    OPTION_OF,
+    PROVENANCES,
+    cache_by_file,
+    check,
+    names,
+    read,
+    rows,
+)
 
 __all__ = [
     "CONTENTS",
     "NUMBER",
+    "OPTION_OF",
     "PROVENANCES",
     "End",
     "Figure",

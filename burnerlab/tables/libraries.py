@@ -13,17 +13,19 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from importlib.metadata import EntryPoint, entry_points
 from importlib.util import find_spec
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
 from burnerlab.tables.csv_file import Row
-from burnerlab.tables.problem import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError, did_you_mean
 from burnerlab.tables.reader import CONTENTS, own_rows, read
 from burnerlab.tables.toml_mistake import mistake
 
 GROUP = "burnerlab.data"
 ABOUT = "about.toml"
 ABOUT_KEYS = ("title", "source", "licence", "note")
+STOCK, DRILLS = "stock", "drills"  # a list of drills of others is a stock: ours are the lists of standards
 MARK = ":"
 DRIVE = re.compile(r"\s*[A-Za-z]:[\\/]")
 """How a path of Windows begins: its letter names no library."""
@@ -52,7 +54,13 @@ class DataLibrary:
         """Tables by the name of ours; raises UserError for a CSV that is named after none of them."""
         found = {path.stem: path for path in sorted(self.folder.glob("*.csv"))}
         unknown = [
-            Problem("is named after no table", path.name, file=str(path), accepted=", ".join(CONTENTS))
+            Problem(
+                "is named after no table that can be replaced",
+                path.name,
+                file=str(path),
+                accepted=", ".join(CONTENTS),
+                fix=f"rename it to {STOCK}.csv" if name == DRILLS else did_you_mean(name, [*CONTENTS]),
+            )
             for name, path in found.items()
             if name not in CONTENTS
         ]
@@ -86,19 +94,43 @@ class DataLibrary:
         return path
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaultyLibrary:
+    """An installed library that cannot be read, and why: each problem names package, folder or file."""
+
+    name: str
+    error: UserError
+
+
 def installed() -> Mapping[str, DataLibrary]:
-    """Libraries of installed packages by name; raises UserError for a name of two, with both places.
+    """Libraries of installed packages by name, without those that cannot be read.
 
     No code of the packages runs: the folder of data is found, not imported.
     """
-    found: dict[str, DataLibrary] = {}
-    for entry in sorted(entry_points(group=GROUP), key=lambda entry: entry.name):
-        library = _of_package(entry)
-        before = found.get(library.name)
-        if before is not None:
-            raise _stands_twice(library.name, before.origin, library.origin)
-        found[library.name] = library
-    return found
+    return {one.name: one for one in _of_packages() if isinstance(one, DataLibrary)}
+
+
+def faulty() -> Mapping[str, FaultyLibrary]:
+    """Libraries of installed packages that cannot be read, by name: also a name of two, with both places."""
+    return {one.name: one for one in _of_packages() if isinstance(one, FaultyLibrary)}
+
+
+def is_installed(name: str) -> bool:
+    """Whether a package brings a library of this name, be it readable or not."""
+    return any(entry.name == name for entry in entry_points(group=GROUP))
+
+
+def _of_packages() -> Iterator[DataLibrary | FaultyLibrary]:
+    """Each name of an installed library once: what it names, or why nothing."""
+    entries = sorted(entry_points(group=GROUP), key=lambda entry: entry.name)
+    for name, group in groupby(entries, key=lambda entry: entry.name):
+        alike = tuple(group)
+        try:
+            if len(alike) > 1:
+                raise _stands_twice(name, *(_package(entry) for entry in alike[:2]))
+            yield _of_package(alike[0])
+        except UserError as error:
+            yield FaultyLibrary(name=name, error=error)
 
 
 def library(name: str, key: str = "library") -> DataLibrary:
@@ -109,6 +141,8 @@ def library(name: str, key: str = "library") -> DataLibrary:
         if folder.is_dir():
             raise _stands_twice(name, packages[name].origin, f"folder {folder.resolve()}")
         return packages[name]
+    if name in (wrong := faulty()):
+        raise wrong[name].error
     if not folder.is_dir():
         accepted = ", ".join(["the path of a folder", *packages])
         raise UserError(Problem("no library of that name", name, key, accepted=accepted))
@@ -178,7 +212,7 @@ def names_disk(text: str) -> bool:
     (True, True, False)
     """
     foreign = named_in(text)
-    return ".toml" in text.casefold() or (foreign is not None and foreign[0] not in installed())
+    return ".toml" in text.casefold() or (foreign is not None and not is_installed(foreign[0]))
 
 
 def toml_entries(paths: Iterable[Path]) -> Iterator[tuple[str, Path, int, Mapping[str, Any]]]:
@@ -217,26 +251,43 @@ def _stands_twice(name: str, first: str, second: str) -> UserError:
     return UserError(Problem(f"stands twice: {first}, {second}", name, "library", fix="rename one of them"))
 
 
+def _package(entry: EntryPoint) -> str:
+    """The package of an entry point with its version."""
+    return f"package {entry.dist.name} {entry.dist.version}" if entry.dist else f"package {entry.value}"
+
+
 def _of_package(entry: EntryPoint) -> DataLibrary:
-    package = entry.dist.name if entry.dist else entry.value
-    origin = f"package {package} {entry.dist.version if entry.dist else ''}".strip()
+    """The library of an entry point; raises UserError that names the package for what cannot be read."""
+    origin = _package(entry)
+    mend = f"correct {origin} and install it again, or uninstall it"
+    if entry.attr:  # an object of a module is made by its code, which does not run
+        what = f'entry point "{entry.value}" names an object, its data is a folder'
+        fix = f'write {entry.name} = "{entry.module}.{entry.attr}" for the folder in the package; {mend}'
+        raise UserError(Problem(what, entry.name, "library", file=origin, fix=fix))
     top, *inner = entry.module.split(".")
     spec = find_spec(top)
     places = list(spec.submodule_search_locations or ()) if spec else []
     folders = [Path(place, *inner) for place in places if Path(place, *inner).is_dir()]
     if not folders:
-        what = f'names "{entry.value}" as its data, which is no folder of a package'
-        raise UserError(
-            Problem(what, entry.name, "library", file=origin, fix="install it again, or uninstall it")
-        )
-    return _read(entry.name, folders[0], origin)
+        what = f'entry point "{entry.value}" names no folder of a package'
+        raise UserError(Problem(what, entry.name, "library", file=origin, fix=mend))
+    try:
+        return _read(entry.name, folders[0], origin)
+    except UserError as error:
+        problems = [
+            replace(one, fix=" ".join(filter(None, (one.fix and f"{one.fix};", mend))))
+            for one in error.problems
+        ]
+        raise UserError(problems) from None
 
 
 def _read(name: str, folder: Path, origin: str) -> DataLibrary:
     path = folder / ABOUT
     if not path.is_file():
-        fix = f'write {ABOUT} with source = "..." into it'
-        raise UserError(Problem(f"is no library: it has no {ABOUT}", name, "library", fix=fix))
+        fix = f'write {ABOUT} with source = "..." into this folder'
+        raise UserError(
+            Problem(f"is no library: it has no {ABOUT}", name, "library", file=str(folder), fix=fix)
+        )
     text, about = read_toml(path)
     problems = [
         Problem("unknown key", key=key, file=str(path), line=_line(text, key), accepted=", ".join(ABOUT_KEYS))

@@ -96,6 +96,19 @@ def _translated(row: Row) -> Iterator[Problem]:
 
 
 COMPONENT = "gas_components.name"
+OPTION_OF: Mapping[str, str] = {
+    "causes": "causes",
+    "cylinder_heat": "heat_table",
+    "flue_limits": "limits",
+    "instrument_uncertainty": "instruments",
+    "interchange": "constants",
+    "layout_coefficients": "coefficients",
+    "release_limits": "release_limits",
+    "tile_properties": "properties",
+    "touch_limits": "limits",
+}
+"""Options of commands that take a table of the user's own, by the table."""
+
 CONTENTS: Mapping[str, Contents] = {
     # [tables] of a project file
     "drill_tolerance": Contents(

@@ -16,7 +16,7 @@ from burnerlab.cli import main
 from burnerlab.gas import fuels, load
 from burnerlab.gas.library import gases_of
 from burnerlab.quantity import UserError
-from burnerlab.tables.libraries import GROUP, installed, library
+from burnerlab.tables.libraries import GROUP, faulty, installed, library
 
 ABOUT = 'title = "Gases of the works"\nsource = "chromatograph 3 of the works"\nlicence = "CC BY 4.0"\n'
 GAS = """# a comment
@@ -178,7 +178,7 @@ def test_the_desk_reads_no_folder_that_a_page_names(here: Path) -> None:
 
 
 BROKEN: dict[str, tuple[dict[str, str], str, int, str]] = {
-    "no about": ({"about_toml": ""}, "", 0, "it has no about.toml"),
+    "no about": ({"about_toml": ""}, "works", 0, "it has no about.toml"),
     "no source": ({"about_toml": 'title = "x"\n'}, "about.toml", 1, "states no source"),
     "unknown key": ({"about_toml": ABOUT + 'sorce = "x"\n'}, "about.toml", 4, "unknown key"),
     "no text": ({"about_toml": "source = 3\n"}, "about.toml", 1, "must be text"),
@@ -226,7 +226,11 @@ def test_a_broken_library_is_said_by_file_and_line(case: str, here: Path) -> Non
             r"package works-gases 2\.1, package works-more 2\.1",
         ),
         (lambda site: folder_of(site.parent / "works"), r"package works-gases 2\.1, folder"),
-        (lambda site: install(site, "works-more", "more", "works_more.gone"), "no folder of a package"),
+        (
+            lambda site: install(site, "works-more", "more", "works_more.gone"),
+            r"package works-more 2\.1.*no folder",
+        ),
+        (lambda site: install(site, "works-more", "more", "works_more:data"), r'more = "works_more\.data"'),
     ],
 )
 def test_a_name_of_two_and_a_package_without_data_are_refused_with_their_places(
@@ -235,7 +239,49 @@ def test_a_name_of_two_and_a_package_without_data_are_refused_with_their_places(
     install(site, "works-gases", "works")
     make(site)
     with pytest.raises(UserError, match=words):
-        load("works:batch 7")
+        load("more:batch 7" if "more" in faulty() else "works:batch 7")
+
+
+@pytest.mark.parametrize("command", ["fuels", "tables"])
+@pytest.mark.parametrize(
+    ("file", "text", "words"),
+    [
+        ("about.toml", "", "it has no about.toml"),
+        ("about.toml", ABOUT + 'sorce = "x"\n', "about.toml, line 4: sorce: unknown key"),
+        ("drills.csv", STOCK, "rename it to stock.csv"),
+    ],
+)
+def test_a_faulty_package_is_named_with_its_fix_and_the_others_are_listed(
+    command: str, file: str, text: str, words: str, site: Path, here: Path
+) -> None:
+    install(site, "works-gases", "works")
+    install(site, "works-more", "more")
+    place = site / "works_more" / "data"
+    (place / file).write_text(text, encoding="utf-8")
+    if not text:
+        (place / file).unlink()
+    if command == "fuels" and file.endswith(".csv"):
+        (place / "gases.toml").write_text(GAS.replace("0.95", "0.9"), encoding="utf-8")
+        words = "0.95"
+    done = CliRunner().invoke(main, [command])
+    assert done.exit_code == 2
+    assert "works: package works-gases 2.1" in done.stdout
+    assert "more: package" not in done.stdout
+    for part in (words.replace("0.95", "0.05"), "works-more 2.1", str(place)):
+        assert part in " ".join(done.stderr.split())
+    document = json.loads(CliRunner().invoke(main, [command, "--json"]).stdout)
+    assert [one["library"] for one in document["libraries_refused"]] == ["more"]
+    assert load("works:batch 7").name == "works:batch 7"
+
+
+def test_size_chooses_from_the_stock_of_a_library(here: Path) -> None:
+    folder_of(here / "works", stock_csv="part,size\nA-54,#54\nA-60,#60\n")
+    line = ["size", "--gas", "propane", "--rate", "12 kBtu/h gross", "--pressure", "11 inH2O"]
+    done = CliRunner().invoke(main, [*line, "--drills", "works:stock.csv"])
+    assert done.exit_code == 0, done.stderr
+    assert "#54" in done.stdout
+    assert "#55" not in done.stdout
+    assert "stock: works:stock.csv (folder works" in " ".join(done.stdout.split())
 
 
 def test_an_unknown_gas_of_a_library_gets_the_nearest_names(here: Path) -> None:

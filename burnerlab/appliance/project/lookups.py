@@ -51,7 +51,7 @@ from burnerlab.tables import check, cite
 from burnerlab.tables.figure import Evidence, weakest
 from burnerlab.tables.file_name import same_file
 from burnerlab.tables.languages import language
-from burnerlab.tables.libraries import MARK, installed, library_table, named_in
+from burnerlab.tables.libraries import MARK, is_installed, library_table, named_in
 from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
@@ -177,7 +177,7 @@ def _tables(names: Values, folder: Path, problems: Problems) -> model.OwnTables:
         where = ("tables", key)
         problems.lost.add(key)
         foreign = named_in(name)
-        if foreign is not None and foreign[0] in installed():
+        if foreign is not None and is_installed(foreign[0]):
             with problems.at(*where):
                 paths[key] = _of_package(*foreign, key)
                 problems.lost.discard(key)

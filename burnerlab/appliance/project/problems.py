@@ -374,6 +374,9 @@ class FileProblems:
         if path[0] == "market" and len(path) == 3 and path[-1] in ("country", "countries", "destination"):
             return f'leave it out: write region = "{EU}" or region = "{US}", and the country into its name'
         top = table_keys(self.root)
+        if path[0] == "tables" and path[-1] in OPTION_OF:
+            option = OPTION_OF[str(path[-1])]
+            return f"leave it out; commands take this table by an option: --{option.replace('_', '-')} FILE"
         if path[-1] in top:
             return f"it is a table of its own: {self._header(path[-1])}"
         homes = [table for table in HOMES if table in top and path[-1] in self._table_keys((table, ""))]
