@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.cli.common_inputs import APPLIANCE, GAS, above_outlet, gas_group, own_table
-from burnerlab.cli.proposals import burner_names, market_names
+from burnerlab.cli.proposals import burner_names, market_names, reference_states
 from burnerlab.quantity import (
     PRESETS,
     HeatingValue,
@@ -285,6 +285,7 @@ HEAT = Group(
         Input(
             name="at",
             reader=as_written,
+            proposals=reference_states,
             metavar="STATE",
             help="State of the standard volume; a declared gas has its own.",
         ),

@@ -24,7 +24,7 @@ from burnerlab.cli.output import (
     provenance_words,
     reader_system,
 )
-from burnerlab.cli.proposals import drill_names, gas_names, market_names, shapes
+from burnerlab.cli.proposals import drill_names, families, gas_names, market_names, reference_states, shapes
 from burnerlab.cli.user_settings import paper_for_units
 from burnerlab.quantity import Bore, Kind, Rate, ReferenceState, read, read_bore
 from burnerlab.quantity.inputs import Group, Input, Rules, as_written, read_input, together
@@ -125,6 +125,7 @@ def _absolute(text: Any, key: str) -> float:
 AT = Input(
     name="at",
     reader=as_written,
+    proposals=reference_states,
     metavar="STATE",
     default="15C/15C",
     help='Combustion/metering temperature "25C/0C", one for both "60F", or a preset name.',
@@ -284,6 +285,9 @@ OF_DECLARED = {
 """Options by the keys of a gas file."""
 
 
+MIX_BASES = ("mole", "volume", "mass", "liquid-volume")
+
+
 def gas_group(flag: str = "--gas", *, is_optional: bool = False) -> Group:
     """A gas by name, by composition, or as a bill or a rating plate declares it: ``Gas`` or ``DeclaredGas``.
 
@@ -320,6 +324,7 @@ _OTHER_WAYS = (
         name="per",
         reader=as_written,
         metavar="BASIS",
+        proposals=lambda _: MIX_BASES,
         help="Basis of --mix: mole (default), volume, mass, liquid-volume.",
     ),
     Input(name="normalize", is_flag=True, help="Scale a --mix that does not add up to one."),
@@ -346,6 +351,7 @@ _OTHER_WAYS = (
         name="family",
         reader=as_written,
         metavar="NAME",
+        proposals=families,
         help="Of the declared gas: its net value is estimated from it.",
     ),
 )
@@ -867,7 +873,7 @@ def _stock_of_library(text: str, key: str) -> tuple[Drill, ...]:
 
 
 def read_drill_names(text: str, key: str) -> tuple[str, ...]:
-    """Names of drill lists and of single drills; a CSV file gives the sizes in its first column, a library its stock."""
+    """Names of drill lists and of single drills; a CSV file gives its first column, a library its stock."""
     from burnerlab.orifice.drill import drill_names, own_sizes
 
     if stock := _stock_of_library(text, key):

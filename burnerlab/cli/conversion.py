@@ -42,7 +42,7 @@ from burnerlab.cli.common_inputs import (
 from burnerlab.cli.errors import OK, USER_ERROR, refusal_lines, refusal_report
 from burnerlab.cli.options import in_words_of_options, json_option, named_by_options, takes
 from burnerlab.cli.output import print_cautions, print_json, prints_json, reader_system, wrapped
-from burnerlab.cli.proposals import categories, drill_lists, policies
+from burnerlab.cli.proposals import categories, drill_lists, papers, policies
 from burnerlab.cli.user_settings import paper_for_units, read_paper
 from burnerlab.cli.verbosity import is_quiet
 from burnerlab.quantity import Kind, ReferenceState, System, check_low_pressure, read
@@ -309,6 +309,7 @@ SHEET = Group(
         Input(
             name="paper",
             reader=read_paper,
+            proposals=papers,
             metavar="[a4|letter]",
             help="Of the sheet; without it that of burnerlab settings, else A4, with --units us Letter.",
         ),

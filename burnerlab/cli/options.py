@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 Command = Callable[..., Any]
 WRITTEN = "burnerlab.written"
 PATHS = dict.fromkeys(("FILE", "CSV", "MODEL.toml", "PARTS", "PLAN", "RECORD", "SOURCE", "A", "B"), "file")
-PATHS |= {"DIR": "dir"}
+PATHS |= {"DIR": "dir", "FOLDER": "dir"}
 """Metavars of what lies on the disk, and what a shell calls it."""
 TAKEN = (
     "__burnerlab_takes__"  # the command below, and what it takes already: several ``takes`` are read as one

@@ -462,6 +462,13 @@ REGION_OF_FILES, WORDS = "regions of the files", "words of the region"
 WRITTEN = "Written"
 
 
+def proposed_units(_: click.Context, __: click.Parameter, incomplete: str) -> list[str]:
+    """Words of ``--units`` that a shell proposes."""
+    from burnerlab.cli.proposals import systems_of_units
+
+    return [one for one in systems_of_units() if one.startswith(incomplete.lower())]
+
+
 def units_option(command: Callable[..., Any]) -> Callable[..., Any]:
     """``--units``: of every text of an answer; keys and figures of JSON stay as they are."""
 
@@ -472,6 +479,7 @@ def units_option(command: Callable[..., Any]) -> Callable[..., Any]:
         "--units",
         cls=SingleOption,
         metavar="[metric|us]",
+        shell_complete=proposed_units,
         expose_value=False,
         is_eager=True,  # --units us --help has examples in those units
         callback=keep,

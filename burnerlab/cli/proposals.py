@@ -74,6 +74,34 @@ def policies(line: Mapping[str, Any]) -> Sequence[str]:
     return list(dict.fromkeys(row["policy"] for row in known))
 
 
+def reference_states(_: Mapping[str, Any]) -> Sequence[str]:
+    """Named states of volumes and heating values.
+
+    >>> reference_states({})[0]
+    'ISO_15_15'
+    """
+    return _column("reference_states", "name")
+
+
+def families(_: Mapping[str, Any]) -> Sequence[str]:
+    """Families that a gas known by its heating value may belong to."""
+    return _column("declared_families", "family")
+
+
+def systems_of_units(*_: Any) -> list[str]:
+    """Words of ``--units``, whatever else stands on the line.
+
+    >>> systems_of_units()
+    ['metric', 'us']
+    """
+    return list(setting_words({"name": "units"}))
+
+
+def papers(_: Mapping[str, Any]) -> Sequence[str]:
+    """Sizes of paper."""
+    return setting_words({"name": "paper"})
+
+
 def shapes(_: Mapping[str, Any]) -> Sequence[str]:
     """Shapes of orifice."""
     return _column("discharge", "shape")

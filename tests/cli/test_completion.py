@@ -16,12 +16,13 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner
 
 from burnerlab import __file__ as package
 from burnerlab.appliance import demonstration_path
-from burnerlab.cli import main
+from burnerlab.cli import COMMANDS, command_of, main
 from burnerlab.cli.completion import SHELLS
 
 pty = pytest.importorskip("pty", reason="a terminal of POSIX")
@@ -100,6 +101,9 @@ LINES = (
     (["record"], "bo", []),
     (["settings"], "", ["units", "paper", "forget"]),
     (["settings", "units"], "u", ["us"]),
+    (["size", "--units"], "", ["metric", "us"]),
+    (["gas", "--per"], "", ["mole", "volume", "mass", "liquid-volume"]),
+    (["size", "--at"], "US", ["US_60F_14p73_dry"]),
 )  # fmt: skip
 
 
@@ -112,6 +116,45 @@ def test_bash_gets_words_names_and_options(
     assert bool(found) == bool(expected)
     asked = incomplete.strip("'").casefold()
     assert all(one.casefold().startswith(asked) for one in found)
+
+
+def test_fish_gets_words_of_units_bases_and_states(home: Path) -> None:
+    if shutil.which("fish") is None:
+        pytest.skip("fish is not installed: its completion was not tried")
+    lines = ("size --units ", "gas --per m", "size --at ISO")
+    script = "; ".join(
+        ("source completion.fish", *(f"complete -C {shlex.quote('burnerlab ' + line)}" for line in lines))
+    )
+    done = subprocess.run(
+        ["fish", "--no-config", "-c", script],
+        cwd=home,
+        env=environment(home),
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert done.stdout.split() == ["metric", "us", "mass", "mole", "ISO_15_15"]
+
+
+def every_option() -> Iterator[tuple[str, click.Option]]:
+    waiting = [(name, command_of(name)) for name in COMMANDS]
+    for name, command in waiting:
+        yield from ((name, one) for one in command.params if isinstance(one, click.Option))
+        if isinstance(command, click.Group):
+            waiting += [(f"{name} {inner}", one) for inner, one in command.commands.items()]
+
+
+def test_an_option_of_a_few_words_proposes_each_of_them() -> None:
+    context = click.Context(main)
+    words = {
+        (name, one.name): (one.make_metavar(context), one.shell_complete(context, ""))
+        for name, one in every_option()
+    }
+    of_words = {
+        key: (form.strip("[]").split("|"), found) for key, (form, found) in words.items() if "|" in form
+    }
+    assert len(of_words) > 50
+    assert not {key: form for key, (form, found) in of_words.items() if [one.value for one in found] != form}
 
 
 class Terminal:

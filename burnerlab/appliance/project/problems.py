@@ -19,6 +19,7 @@ from burnerlab.appliance.project.model import REGIONS
 from burnerlab.appliance.project.toml_lines import KeyIndex, KeyPath, Unread, spell
 from burnerlab.quantity import Kind, in_unit, read
 from burnerlab.quantity.inputs import NEEDS_UNIT, words_of
+from burnerlab.tables import OPTION_OF
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 if TYPE_CHECKING:
