@@ -194,12 +194,11 @@ def family_words(groups: Sequence[WobbeGroup], fractions: Mapping[str, float]) -
     """
     if not groups:
         return ""
-    named = ", ".join(
-        f"{group.group} of {group.country}" if group.country else group.group
-        for group in groups
-        if group.group
-    )
-    words = f"EN 437 family {groups[0].family}" + (f", groups {named}" if named else "")
+    own = [f"{one.group} of {one.country}" if one.country else one.group for one in groups if one.group]
+    named = ", ".join(own)
+    words = f"EN 437 family {groups[0].family}"
+    if own:
+        words += f", groups {named}" if len(own) > 1 else f", group {named}"
     foreign = not_of_family(groups[0].family, fractions)
     return f"Wobbe index in the range of {words}; {foreign}" if foreign else words
 
