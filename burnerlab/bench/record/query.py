@@ -107,10 +107,13 @@ def summary(record: Record) -> RecordSummary:
 
 def spellings(record: Record, serial: str) -> tuple[str, ...]:
     """A serial number as the entries of its unit have it, the first one first; as typed where there is none."""
-    ask = f"SELECT t.serial, min(t.id) FROM tests t WHERE {SPELLED} GROUP BY t.serial ORDER BY 2"
-    with in_words(record.path):
-        rows = record.connection.execute(ask, spelled(serial)).fetchall()
-    return tuple(row[0] for row in rows) or (serial.strip(),)
+    for where, values in zip(SPELLED, spelled(serial), strict=True):
+        ask = f"SELECT t.serial, min(t.id) FROM tests t WHERE {where} GROUP BY t.serial ORDER BY 2"
+        with in_words(record.path):
+            rows = record.connection.execute(ask, values).fetchall()
+        if rows:
+            return tuple(row[0] for row in rows)
+    return (serial.strip(),)
 
 
 def _of_serials(names: Sequence[str]) -> str:
@@ -318,7 +321,7 @@ def kit_checks(record: Record, *, kit: str = "", serial: str = "", limit: int = 
     clauses, values = [], []
     for column, value in (("kit", kit), ("serial", serial)):
         if value:
-            clauses.append(f"{column} = ?")
+            clauses.append(f"{column} = ? COLLATE NOCASE" if column == "serial" else f"{column} = ?")
             values.append(value.strip())
     where = f"WHERE {' AND '.join(clauses)} " if clauses else ""
     return _kits(record, f"{where}ORDER BY weighed_at DESC, id DESC LIMIT ?", (*values, _limit(limit)))

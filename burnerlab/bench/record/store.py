@@ -167,10 +167,16 @@ def _known_serial(connection: sqlite3.Connection, entry: TestRecord) -> str:
 
     Of an entry that is corrected as typed, where the unit has no other.
     """
-    ask = f"SELECT t.serial FROM tests t WHERE {SPELLED} AND {CURRENT} AND NOT (t.uid >= ? AND t.uid < ?) ORDER BY t.id"
     corrected = (entry.corrects.lower(), entry.corrects.lower() + "g") if entry.corrects else ("", "")
-    row = connection.execute(f"{ask} LIMIT 1", (*spelled(entry.serial), *corrected)).fetchone()
-    return entry.serial if row is None else str(row[0])
+    for where, values in zip(SPELLED, spelled(entry.serial), strict=True):
+        ask = (
+            f"SELECT t.serial FROM tests t WHERE {where} AND {CURRENT} AND NOT (t.uid >= ? AND t.uid < ?) "
+            "ORDER BY t.id LIMIT 1"
+        )
+        row = connection.execute(ask, (*values, *corrected)).fetchone()
+        if row is not None:
+            return str(row[0])
+    return entry.serial
 
 
 def _not_evaluated(test: BenchTest) -> BenchTest:
