@@ -47,8 +47,10 @@ def earlier_facts(
 def _fact(
     bench: Bench, reading: EarlierReading, test: BenchTest, system: System, *, is_done: bool
 ) -> LabelledText:
-    words, done = earlier_words(reading), earlier_done(reading) if is_done else ""
-    value = _value(bench, reading, test, system)
+    basis = basis_of(test, bench.bases)
+    words, done = earlier_words(reading, basis.word), earlier_done(reading) if is_done else ""
+    share = basis.of_gross if reading.quantity in NET_OF else 1.0
+    value = figure(reading.quantity, share * reading.value, system)
     place = f"{value}, outside its band" if reading.is_outside else value
     later = f"; in its place entry {reading.by_entry[:UID_SHOWN]}" if reading.by_entry else ""
     return LabelledText(
@@ -56,14 +58,6 @@ def _fact(
         value=f"{place}. {done[:1].upper()}{done[1:]}." if done else f"{place}.",
         note=f"entry {reading.entry[:UID_SHOWN]}, {moment(reading.tested_at)}, {clean(reading.tester)}{later}",
     )
-
-
-def _value(bench: Bench, reading: EarlierReading, test: BenchTest, system: System) -> str:
-    """The figure, a heat input on the basis of the rating of its test."""
-    if reading.quantity not in NET_OF:
-        return figure(reading.quantity, reading.value, system)
-    basis = basis_of(test, bench.bases)
-    return f"{figure(reading.quantity, basis.of_gross * reading.value, system)} {basis.word}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -29,6 +29,7 @@ from burnerlab.bench.reading_plan import (
     BY_HEAT_INPUT,
     CARBON_MONOXIDE,
     DO_NOT_FIT,
+    LOCK_UP,
     MANIFOLD,
     NET_OF,
     NO_LIMIT,
@@ -138,6 +139,7 @@ READINGS = {
     "heat_input_net": Phrase("heat input, net"),
     "low_rate_heat_input_net": Phrase("heat input at the low rate, net"),
     CARBON_MONOXIDE: Phrase("air-free CO"),
+    LOCK_UP: Phrase("manifold pressure with every burner off"),
 }
 """What is read, in the words of the papers, which a region has its own for."""
 SUBJECTS = {"flame": Phrase("flame"), "plate": Phrase("plate"), "gauge": Phrase("gauge")}
@@ -501,7 +503,9 @@ def report_paper(
         tables.insert(1, _released(ended, system))
     if report.corrected_stops:
         tables.insert(1, _corrected(report.corrected_stops, system))
-    earlier = tuple(earlier_row(plan, unit, one, system) for unit in report.units for one in unit.earlier)
+    before = [(unit, one) for unit in report.units for one in unit.earlier]
+    before.sort(key=lambda each: not each[1].is_outside)
+    earlier = tuple(earlier_row(plan, unit, one, system) for unit, one in before)
     if earlier:
         tables.insert(1, PaperTable(caption=EARLIER_CAPTION, heads=EARLIER_HEADS, rows=earlier))
     if len(report.units) > 1:
@@ -625,7 +629,7 @@ def earlier_row(plan: Plan, unit: UnitResults, reading: EarlierReading, system: 
     """A reading in whose place another stands, under ``EARLIER_HEADS``."""
     return (
         clean(unit.serial, 48),
-        earlier_words(reading),
+        earlier_words(reading, plan.rated.word),
         _measured_words(plan, reading.quantity, reading.value, system),
         Verdict.OUTSIDE.emphatic if reading.is_outside else Phrase("not outside"),
         _by_words(reading),
@@ -634,14 +638,19 @@ def earlier_row(plan: Plan, unit: UnitResults, reading: EarlierReading, system: 
     )
 
 
-def earlier_words(reading: EarlierReading) -> str:
-    """What was read, of which burner in which state."""
+def earlier_words(reading: EarlierReading, basis: str = "gross") -> str:
+    """What was read, of which burner in which state; basis : of the rating, on which a heat input is shown"""
     burner: str = clean(reading.burner, 48) or ALL_TOGETHER
     if reading.which:
         burner = Phrase("{burner} number {which}", burner=burner, which=clean(reading.which, 8))
     state = next((words for state, words in STATE_WORDS.items() if state == reading.state), "")
     row = Phrase("row {id}", id=clean(reading.row, 16)) if reading.row else ""
-    return joined(", ", [part for part in (row, burner, state, _reading_words(reading.quantity)) if part])
+    return joined(", ", [part for part in (row, burner, state, _words_on(reading.quantity, basis)) if part])
+
+
+def _words_on(quantity: str, basis: str) -> str:
+    """What was read, a heat input on the basis on which it is shown."""
+    return _reading_words(NET_OF.get(quantity, quantity) if basis == "net" else quantity)
 
 
 def earlier_done(reading: EarlierReading) -> str:
@@ -660,8 +669,7 @@ def earlier_done(reading: EarlierReading) -> str:
 def _measured_words(plan: Plan, quantity: str, value: float, system: System) -> str:
     """A figure as the rows of a plan have it, a heat input on the basis of the rating."""
     share = plan.rated.of_gross if quantity in NET_OF else 1.0
-    words = value_text(quantity, share * value, system)
-    return Phrase("{value}, net", value=words) if quantity in NET_OF and plan.rated.word == "net" else words
+    return value_text(quantity, share * value, system)
 
 
 def _by_words(reading: EarlierReading | ReadingBeside) -> str:
@@ -670,7 +678,7 @@ def _by_words(reading: EarlierReading | ReadingBeside) -> str:
 
 def beside_row(plan: Plan, unit: UnitResults, reading: ReadingBeside, system: System) -> tuple[str, ...]:
     """What a test of a unit holds that is no row of the plan, under ``BESIDE_HEADS``."""
-    words: str = _reading_words(reading.quantity) if reading.quantity else NO_FIGURE
+    words: str = _words_on(reading.quantity, plan.rated.word) if reading.quantity else NO_FIGURE
     if reading.burner:
         words = joined(", ", (clean(reading.burner, 48), words))
     value = "" if reading.value is None else _measured_words(plan, reading.quantity, reading.value, system)

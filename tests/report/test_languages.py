@@ -24,8 +24,9 @@ from burnerlab.appliance.project.model import Appliance
 from burnerlab.appliance.study.injector_table import category_supplies, injectors
 from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.appliance.study.product_line import product_line
+from burnerlab.bench.earlier_readings import EarlierReading, Way
 from burnerlab.bench.kit_list import kit_list
-from burnerlab.bench.plan_results import PlanReport, RowResult, UnitPhotograph, UnitResults
+from burnerlab.bench.plan_results import PlanReport, ReadingBeside, RowResult, UnitPhotograph, UnitResults
 from burnerlab.bench.reading_plan import Plan, plan_json, plan_of, read_plan
 from burnerlab.bench.record.stop_display import StopDisplay
 from burnerlab.bench.stop import stop_notice
@@ -404,6 +405,19 @@ def filled(plan: Plan) -> PlanReport:
         results=results,
         not_done=tuple(row.id for row in plan.rows[4:]),
         photographs=(UnitPhotograph(sha256="0" * 64, subject="flame", stop=stop_notice("soot").heading),),
+        earlier=tuple(earlier(way, is_outside=is_outside) for way, is_outside in EARLIER),
+        beside=tuple(
+            ReadingBeside(
+                quantity=quantity,
+                burner="",
+                value=None if not quantity else 2000.0,
+                verdict="within" if quantity else "",
+                tester="T. Ester",
+                tested_at="2026-11-30T09:00:00.000Z",
+                entry="0123456",
+            )
+            for quantity in ("lock_up_pressure", "")
+        ),
     )
     notices = (stop_notice("pressure", read="27 mbar", limit="20 mbar"), stop_notice("soot"))
     shown = tuple(
@@ -414,6 +428,20 @@ def filled(plan: Plan) -> PlanReport:
     )
     units = (unit, replace(unit, serial="A-2", is_stopped=True, results=(), photographs=()))
     return PlanReport(plan=plan, is_altered=False, units=units, stops_not_recorded=shown)
+
+
+EARLIER: tuple[tuple[Way, bool], ...] = (
+    ("mended", True), ("corrected", True), ("released", True), ("", True), ("", False),
+)  # fmt: skip
+
+
+def earlier(way: Way, *, is_outside: bool) -> EarlierReading:
+    """A reading in whose place another stands, of one of several burners alike."""
+    return EarlierReading(
+        quantity="heat_input_gross", burner="U-tube", which="2", state="cold", row="07", value=3000.0,
+        is_outside=is_outside, tester="T. Ester", tested_at="2026-11-30T09:00:00.000Z", entry="0123456",
+        by_entry="0123456", way=way, done="T. Ester", cause="T. Ester",
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize("is_report", [False, True])
@@ -438,7 +466,7 @@ def test_plan_and_report_have_nothing_but_names_and_units_left_in_english(
     )
     page = paper_page(paper)
     assert f'<html lang="{TAG}">' in page
-    names = ("SHA-256", "T. Ester", "U-tube", "bench 2", plan.number, plan.digest, "0123456", "0" * 64)
+    names = ("SHA-256", "T. Ester", "U-tube", "UTC", "bench 2", plan.number, plan.digest, "0123456", "0" * 64)
     assert not list(english_left(page, (*names_of(appliance), *names)))
     assert [one.id for one in paper.cautions] == [one.id for one in plan_paper(plan, "", "metric").cautions]
     assert invented("STOP. Soot: incomplete combustion, CO likely.") in page or not is_report
