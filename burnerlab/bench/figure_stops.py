@@ -18,7 +18,7 @@ from burnerlab.bench.reading.flue import (
     limit_comparisons,
     limit_in_force,
 )
-from burnerlab.bench.reading.manifold import expected_input, manifold_check
+from burnerlab.bench.reading.manifold import expected_input, limits_turned_low, manifold_check
 from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.bench.stop_rules import (
     HeatInputs,
@@ -41,6 +41,7 @@ MOST_CARBON_DIOXIDE = (
     "G30"  # of the gases of a family, so that carbon monoxide is never taken as less than it is
 )
 AIR_FREE = "air_free_carbon_monoxide"
+LOW_RATE = "low_rate_"  # begins what was read with the burner turned low
 PRESSURES = ("manifold_pressure", "lock_up_pressure")
 AnyGas = Gas | DeclaredGas
 Figures = Mapping[tuple[str, str], float]
@@ -98,7 +99,7 @@ def file_stops(test: BenchTest, appliance: Appliance) -> tuple[StopNotice, ...]:
     """Stops of manifold pressures, heat inputs and carbon monoxide of an entry by the project file of its unit.
 
     What the file expects holds on its own gas; on another gas a heat input is held against its rating alone, and a
-    pressure against the highest of the supply alone.
+    pressure against the highest of the supply alone. So is the upper end of a pressure read beside a low-rate input.
     Raises UserError for a heat input of a burner that the file has not: nothing could be held against it.
     """
     is_own_gas = test.gas == appliance.supply.gas.name
@@ -107,12 +108,19 @@ def file_stops(test: BenchTest, appliance: Appliance) -> tuple[StopNotice, ...]:
     for (burner, quantity), value in figures_of(test).items():
         if quantity in PRESSURES and value > 0.0:
             known = burner if burner.strip().casefold() in names else None
-            raised = stops_of(manifold=manifold_check(appliance, value, known))
+            limits = limits_turned_low(appliance) if _is_turned_low(test, burner) else None
+            raised = stops_of(manifold=manifold_check(appliance, value, known, limits=limits))
             is_band = is_own_gas and quantity == "manifold_pressure"
             notices += [one for one in raised if is_band or one.id == "pressure"]
         elif quantity in HEAT_INPUTS:
             notices += _heat_input(appliance, burner.strip(), quantity, value, is_own_gas=is_own_gas)
     return worst_first(notices)
+
+
+def _is_turned_low(test: BenchTest, burner: str) -> bool:
+    """Whether a pressure of an entry was read with the burner turned low: beside a heat input of the low rate alone."""
+    beside = {quantity for each, quantity in figures_of(test) if each == burner}
+    return any(one.startswith(LOW_RATE) for one in beside) and beside.isdisjoint(HEAT_INPUTS)
 
 
 def _heat_input(

@@ -27,6 +27,7 @@ from burnerlab.bench.reading.manifold import (
     band_stops,
     calculated_input,
     expected_input,
+    limits_turned_low,
     manifold_check,
     pressure_stops,
 )
@@ -342,6 +343,8 @@ def measured_stops(
     """
     if appliance is None:
         return stops_of(heat=None if low else heat_inputs(measured))
+    if low:
+        limits = limits_turned_low(appliance, limits)
     expected = expected_input(appliance, burner)
     rates = [turndown_of(one) if low else 1.0 for one in expected.burners]
     expected_W = float(expected.each_W @ rates)

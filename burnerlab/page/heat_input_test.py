@@ -31,6 +31,7 @@ from burnerlab.bench.reading.manifold import (
     each_burner,
     expected_at,
     expected_input,
+    limits_turned_low,
     manifold_check,
     manifold_range,
 )
@@ -91,12 +92,13 @@ class Model:
     def pressure_limits(self, form: Form) -> ManifoldRange:
         """The manifold pressures that a test is judged by: the band of its plan, else what the regulator should hold.
 
-        A burner turned low is judged by its band at full rate. Where the plan has no band for what is on, no pressure
-        is within, and none is taken above the lowest upper end of the plan.
+        A burner turned low may rise from there to the highest of the supply. Where the plan has no band for what is on,
+        no pressure is within, and none is taken above the lowest upper end of the plan.
         """
         plan, held = self.plan_of(form), manifold_range(self.appliance)
         burner = "" if form.get("burner") == ALL_BURNERS else form.get("burner")
-        return held if plan is None else plan.pressure_limits(held, burner)
+        limits = held if plan is None else plan.pressure_limits(held, burner)
+        return limits_turned_low(self.appliance, limits) if form.is_low else limits
 
     @property
     def name(self) -> str:

@@ -10,6 +10,7 @@
   const sizes = JSON.parse(place.dataset.units); // of one of each unit, in Pa
   const stops = [...document.querySelectorAll(".of-manifold")].map((each) => each.content.firstElementChild); // the worst first
   const off = field.form.elements.lock_up;
+  const low = field.form.elements.low_rate; // turned low, a pressure may rise to the highest of the supply
 
   let shown;
   let isWhole = true; // what stands in the field, and no first digits of it
@@ -22,6 +23,7 @@
   const isRaised = ({ dataset }, pressure) =>
     pressure !== null &&
     !(off?.checked && dataset.on) &&
+    !(low?.checked && dataset.on && dataset.above) &&
     (pressure > Number(dataset.above) || (isWhole && pressure < Number(dataset.below)));
   const look = () => {
     const pressure = typed();
@@ -37,6 +39,6 @@
       look();
     });
   listen(field, "input", false);
-  for (const each of [field, unit, off]) listen(each, "change", true);
+  for (const each of [field, unit, off, low]) listen(each, "change", true);
   look();
 })();

@@ -61,7 +61,8 @@ def pressure_test(model: Model, values: FormValues) -> PressureTest | None:
     except UserError as error:
         raise UserError([replace(p, key=FIELD_OF.get(p.key, "manifold")) for p in error.problems]) from None
     try:
-        reading = Reading(pressure_ratio=pressure_Pa / expected_Pa, limits=limits)
+        ratio, is_low = pressure_Pa / expected_Pa, values.form.is_low
+        reading = Reading(pressure_ratio=ratio, is_low_rate=is_low, limits=limits)
         explanation = explain(unit, reading, name)
     except UserError:  # no listed cause gives such a pressure: it stands against its band alone
         explanation = None

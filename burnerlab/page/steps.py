@@ -323,10 +323,9 @@ def _pressure_alerts(model: Model, form: Form) -> tuple[PressureAlert, ...]:
     low_end, end = pressure_ends_words(limits.low_Pa, high_Pa)
     high = stop_notice("pressure-band", read=Phrase("as typed"), limit=end)
     highest = seen_pressure_stop(pressure_end_words(highest_Pa, "high"))
-    above = (
-        PressureAlert(notice=highest, end="data-above", at_Pa=highest_Pa, burners_on=False),
-        PressureAlert(notice=high, end="data-above", at_Pa=high_Pa, burners_on=True),
-    )
+    above = [PressureAlert(notice=highest, end="data-above", at_Pa=highest_Pa, burners_on=False)]
+    if high_Pa < highest_Pa:
+        above.append(PressureAlert(notice=high, end="data-above", at_Pa=high_Pa, burners_on=True))
     lost = PressureAlert(
         notice=stop_notice("pressure-lost"), end="data-below", at_Pa=LEAST_Pa, burners_on=True
     )

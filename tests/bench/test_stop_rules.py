@@ -23,6 +23,7 @@ from burnerlab.bench.reading.manifold import (
     each_burner,
     expected_at,
     expected_input,
+    limits_turned_low,
     manifold_check,
     manifold_range,
 )
@@ -38,6 +39,7 @@ from burnerlab.quantity import UserError
 
 CART = demonstration()
 BURNERS = [one.name for one in CART.burners]
+RING = "stock-pot ring"
 PPM = 1e-6
 
 
@@ -284,6 +286,29 @@ def test_a_pressure_outside_its_band_stops_above_it_and_below_it() -> None:
         plan = ManifoldRange(low_Pa=0.4 * low_Pa, high_Pa=10.0 * high_Pa, source="a plan with a wider band")
         in_plan = ids(explain(CART, replace(reading, limits=plan)).stops)
         assert not {"pressure-band", "pressure-low"} & set(in_plan)
+        low = limits_turned_low(
+            CART
+        )  # a burner turned low takes little gas: a rise up to lock-up is no fault
+        turned_low = [id for id in wanted if id != "pressure-band"]
+        assert ids(stops_of(manifold=manifold_check(CART, read_Pa, RING, limits=low))) == turned_low
+        of_low = explain(CART, replace(reading, is_low_rate=True, burner=RING))
+        assert ("pressure" in ids(of_low.stops), "pressure-band" in ids(of_low.stops)) == (
+            "pressure" in turned_low,
+            False,
+        )
+
+
+def test_a_rise_at_the_low_rate_is_no_sign_of_a_regulator_at_fault() -> None:
+    expected, low = expected_input(CART, RING), ManifoldRange(low_Pa=1600.0, high_Pa=1850.0, source="a plan")
+    for is_low in (False, True):
+        reading = Reading(
+            ratio=1.0, pressure_ratio=2000.0 / expected.manifold_Pa, is_low_rate=is_low, limits=low
+        )
+        found = explain(CART, reading, RING)
+        assert ids(found.stops) == ([] if is_low else ["pressure-band"])
+        assert found.manifold is not None
+        assert found.manifold.pressure_high_Pa == pytest.approx(2620.0, abs=5.0) or not is_low
+        assert (found.causes[0].cause == "as it should be") == is_low
 
 
 @pytest.mark.parametrize(

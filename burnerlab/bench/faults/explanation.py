@@ -46,6 +46,7 @@ from burnerlab.bench.reading.manifold import (
     CalculatedInput,
     ManifoldCheck,
     calculated_input,
+    limits_turned_low,
     manifold_check,
     pressure_stops,
 )
@@ -675,6 +676,7 @@ def _manifolds(appliance: Appliance, h: Hypotheses, readings: Sequence[Reading])
         if reading.pressure_ratio is None:
             continue
         measured_W = None if reading.ratio is None or firing.low else reading.ratio * firing.expected_W
+        limits = limits_turned_low(appliance, reading.limits) if firing.low else reading.limits
         checks.append(
             manifold_check(
                 appliance,
@@ -682,7 +684,7 @@ def _manifolds(appliance: Appliance, h: Hypotheses, readings: Sequence[Reading])
                 firing.burner or None,
                 measured_W,
                 measured_uncertainty=reading.relative_uncertainty,
-                limits=reading.limits,
+                limits=limits,
             )
         )
     return tuple(sorted(checks, key=lambda check: (not pressure_stops(check), -check.measured_pressure_Pa)))

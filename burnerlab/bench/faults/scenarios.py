@@ -16,9 +16,10 @@ from burnerlab.appliance.study.monte_carlo import DIVISOR, default_spreads
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.faults.cause import Cause, Scenarios, Variant, joined
 from burnerlab.bench.faults.causes import causes, possibilities
+from burnerlab.bench.reading.manifold import highest_pressure_Pa
 from burnerlab.bench.reading.readings import Reading
 from burnerlab.bench.uncertainty import instruments
-from burnerlab.bench.unit import UnitUnderTest
+from burnerlab.bench.unit import FiringState, UnitUnderTest
 
 Array = NDArray[np.float64]
 Places = NDArray[np.int64]
@@ -161,7 +162,7 @@ def figure_layout(unit: UnitUnderTest, readings: Sequence[Reading]) -> FigureLay
     the variance of a heat input is shared by the readings of one meter or scale.
     """
     heats = tuple(i for i, one in enumerate(readings) if one.ratio is not None)
-    pressures = tuple(i for i, one in enumerate(readings) if one.pressure_ratio is not None)
+    pressures = tuple(i for i, one in enumerate(readings) if _says_of_pressure(unit, unit.firings[i], one))
     n, spread = len(heats) + len(pressures), deviations(unit.appliance)
     low = bench_limit("low rate").high
     u = {i: readings[i].relative_uncertainty for i in heats}
@@ -180,6 +181,14 @@ def figure_layout(unit: UnitUnderTest, readings: Sequence[Reading]) -> FigureLay
         own[place] = pressure_u(unit.firings[i].expected.manifold_Pa, readings[i]) ** 2
     loadings = np.array(factors)
     return FigureLayout(heats=heats, pressures=pressures, covariance=loadings.T @ loadings + np.diag(own))
+
+
+def _says_of_pressure(unit: UnitUnderTest, firing: FiringState, reading: Reading) -> bool:
+    """Whether a manifold pressure speaks for or against a cause: turned low, a rise up to lock-up is no sign."""
+    if reading.pressure_ratio is None:
+        return False
+    highest = highest_pressure_Pa(unit.appliance) / firing.expected.manifold_Pa
+    return not (firing.low and 1.0 < reading.pressure_ratio <= highest)
 
 
 def pressure_u(expected_Pa: float, reading: Reading) -> float:

@@ -574,6 +574,21 @@ def highest_pressure_Pa(appliance: Appliance) -> float:
     return known or bench_limit("overfire").high ** 2 * supply.gauge_pressure_Pa
 
 
+def limits_turned_low(appliance: Appliance, limits: ManifoldRange | None = None) -> ManifoldRange:
+    """The same with the burner turned low: it takes little gas, and a regulator in order rises towards its lock-up.
+
+    The upper end is the highest of the supply, as with every burner off; the lower end stays.
+    limits : of the pressure at full rate; None for what the regulator should hold
+
+    >>> from burnerlab.appliance import demonstration
+    >>> low = limits_turned_low(demonstration())
+    >>> round(low.low_Pa), round(low.high_Pa)
+    (1609, 2620)
+    """
+    full, highest_Pa = limits or manifold_range(appliance), highest_pressure_Pa(appliance)
+    return replace(full, high_Pa=highest_Pa, low_Pa=min(full.low_Pa, highest_Pa))
+
+
 def manifold_check(
     appliance: Appliance,
     measured_pressure_Pa: float,

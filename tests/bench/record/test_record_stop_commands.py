@@ -284,8 +284,25 @@ def test_a_pressure_outside_the_band_of_the_project_file_stops(tmp_path: Path) -
             ("stock-pot ring: manifold pressure = 0 inH2O",),
             "WARNING: STOP. No manifold pressure: the flame is out.",
         ),
+        (
+            "C-0007",
+            ("stock-pot ring: manifold pressure = 9 inH2O",),
+            "WARNING: STOP. Manifold pressure 22.4 mbar, ",
+        ),
+        (  # turned low it may rise to the highest of the supply
+            "C-0008",
+            (
+                "stock-pot ring: manifold pressure = 9 inH2O",
+                "--result=stock-pot ring: low_rate_heat_input_gross = 2.9 kW",
+            ),
+            "",
+        ),
     ):
-        more = [one for text in read for one in (("--reading", text) if "=" in text else (text,))]
+        more = [
+            one
+            for text in read
+            for one in ((text,) if text.startswith("--") or "=" not in text else ("--reading", text))
+        ]
         said = run("add", "--serial", serial, *unit, *more)
         assert said.output.startswith(head) if head else "STOP" not in said.output
         assert said.exit_code == int(bool(head))
