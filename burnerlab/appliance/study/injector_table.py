@@ -57,6 +57,7 @@ class Supplied:
     """Codes of those that are named and supply it."""
     market: MarketTarget | None = None
     """That of the file which it is; its orifices are those of the market."""
+    group: str = ""  # of gases, as a table names it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -415,6 +416,7 @@ def _shared(rows: Sequence[tuple[str, SupplyPressure]]) -> Supplied:
         words=Phrase("{group}, {supply}", group=group, supply=case.words),
         supply=row,
         countries=countries,
+        group=group,
     )
 
 
@@ -491,7 +493,10 @@ def injectors(
     places: tuple[float | None, ...] = heights or (None,)
     jobs = [
         (case, _job(appliance, case, altitude, drills, altitude_policy))
-        for case in (*supplies, *market_supplies(appliance, markets))
+        for case in (
+            *(_at_own_pressure(appliance, one) for one in supplies),
+            *market_supplies(appliance, markets),
+        )
         for altitude in places
     ]
     steps = [steps_of(job) for _, job in jobs]
@@ -564,21 +569,67 @@ def _job(
 
 
 def _market_of(appliance: Appliance, case: Supplied) -> tuple[Appliance, ConversionTarget | None]:
-    """The market of the file that a case is, by gas, pressure and couple; None for no market."""
-    nominal = case.supply.couple if case.supply is not None else None
-    for market in (case.market,) if case.market is not None else targets_of(appliance):
-        for target in market.targets:
-            couple = target.couple.nominal if target.couple is not None else ""
-            is_gas = target.gas.name == case.gas.name
-            is_pressure = same_pressure(target.gauge_pressure_Pa, case.gauge_pressure_Pa)
-            is_alone = nominal is None and case.market is None  # a second gas alone has an orifice of its own
+    """The market of the file that a case is, by gas, pressure and couple; None for no market.
+
+    A market at exactly the pressure of the case before one at another of the same nominal, as 28 mbar is of 28-30.
+    """
+    markets = (case.market,) if case.market is not None else targets_of(appliance)
+    every = [(market, target) for market in markets for target in market.targets]
+    for is_pressure in (_is_at_its_pressure, _is_at_its_nominal):
+        for market, target in every:
             if (
-                is_gas
-                and is_pressure
-                and (target is market.target if is_alone else nominal in (None, couple))
+                target.gas.name == case.gas.name
+                and is_pressure(case, target)
+                and _is_paired(case, market, target)
             ):
                 return market.appliance, target
     return appliance, None
+
+
+def _is_at_its_pressure(case: Supplied, target: ConversionTarget) -> bool:
+    if case.supply is None or target.couple is None:
+        return same_pressure(target.gauge_pressure_Pa, case.gauge_pressure_Pa)
+    return all(same_pressure(row.nominal_Pa, own.nominal_Pa) for row, own in _pairs(case.supply, target))
+
+
+def _is_at_its_nominal(case: Supplied, target: ConversionTarget) -> bool:
+    if case.supply is None:
+        return False
+    if target.couple is None:
+        return _spans(case.supply, target.gauge_pressure_Pa)
+    return all(_spans(row, own.nominal_Pa) for row, own in _pairs(case.supply, target))
+
+
+def _spans(row: SupplyPressure, gauge_pressure_Pa: float) -> bool:
+    """Whether a pressure lies in a nominal of two ends, such as 28-30 mbar."""
+    return row.nominal_from_Pa <= gauge_pressure_Pa <= row.nominal_to_Pa
+
+
+def _pairs(row: SupplyPressure, target: ConversionTarget) -> Iterator[tuple[SupplyPressure, SupplyPressure]]:
+    """Both rows of the couple of a row beside those of the couple of a market."""
+    couple, own = couple_of(row), target.couple
+    if couple is not None and own is not None:
+        yield from ((couple.reference, own.reference), (couple.other, own.other))
+
+
+def _is_paired(case: Supplied, market: MarketTarget, target: ConversionTarget) -> bool:
+    """Whether a market has the orifices of a case: those of the same couple, or of a gas alone."""
+    if case.supply is None:  # a second gas alone has an orifice of its own
+        return case.market is not None or target is market.target
+    couple = couple_of(case.supply)
+    if couple is None or target.couple is None:
+        return couple is target.couple
+    return all(row.reference_gas == own.reference_gas for row, own in _pairs(case.supply, target))
+
+
+def _at_own_pressure(appliance: Appliance, case: Supplied) -> Supplied:
+    """A case that a market of the file is at another pressure of the same nominal: at the pressure of the market."""
+    _, own = _market_of(appliance, case)
+    if own is None or case.market is not None or own.gauge_pressure_Pa == case.gauge_pressure_Pa:
+        return case
+    here = supplied(own.gas, own.gauge_pressure_Pa)
+    words = Phrase("{group}, {supply} by the file", group=case.group, supply=here.words)
+    return replace(case, gauge_pressure_Pa=own.gauge_pressure_Pa, words=words)
 
 
 def _sized_on(job: Job) -> str:

@@ -82,6 +82,26 @@ def test_a_couple_has_one_injector_and_the_other_gas_burns_what_it_gives(
         assert second.heat_input_gross_W / first.heat_input_gross_W == pytest.approx(rule, abs=0.01)
 
 
+@pytest.mark.parametrize(("country", "first", "second"), [
+    ("IT", ("G30", 28.0), ("G31", 37.0)),  # 28-30/37 of 3+, at 29 mbar without a file
+    ("FI", ("G30", 30.0), ("G31", 30.0)),  # 3B/P
+])  # fmt: skip
+def test_a_couple_of_the_file_within_that_of_a_country_is_one_injector(
+    country: str, first: tuple[str, float], second: tuple[str, float]
+) -> None:
+    pair = ", ".join(f'{{ gas = "{gas}", pressure = "{mbar:g} mbar" }}' for gas, mbar in (first, second))
+    file = read_appliance_text(f'{with_region("eu")}[[market]]\nname = "couple"\nsupply = [{pair}]\n')
+    of_file = {one.choice.drill for found in convert_market(targets_of(file)[0]) for one in found.burners}
+    rows = injectors(file, country_supplies(country)).rows
+    butane, propane = (row for row in rows if row.pressure_couple)
+    assert [(row.gas, row.gauge_pressure_Pa) for row in (butane, propane)] == [
+        (gas, pytest.approx(100.0 * mbar)) for gas, mbar in (first, second)
+    ]
+    assert {butane.drill} == {propane.drill} == of_file
+    assert butane.sized_on == propane.sized_on == f"{first[0]} at {first[1]:.0f} mbar"
+    assert butane.supply.endswith(f"{butane.sized_on} by the file")
+
+
 def test_an_injector_of_no_couple_is_sized_on_its_own_gas(cart: Appliance) -> None:
     france = injectors(cart, country_supplies("FR"))
     alone = [
