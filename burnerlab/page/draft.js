@@ -46,7 +46,15 @@
   if (here?.type === "navigate") store((kept) => kept.removeItem(key));
   const draft = store((kept) => JSON.parse(kept.getItem(key)));
   if (draft) bring(draft);
+  // a keypad may have a comma alone: it stands as a point before it is sent, except where it may part thousands
+  const COMMA = /^\s*([-+]?\d+),(\d+)\s*([^\d.,]*)$/;
+  const point = ({ target }) => {
+    const parts = target.matches("input.figure[inputmode=decimal]") && COMMA.exec(target.value);
+    const isDoubtful = parts && parts[2].length === 3 && /^[-+]?[1-9]\d{0,2}$/.test(parts[1]);
+    if (parts && !isDoubtful) target.value = `${parts[1]}.${parts[2]} ${parts[3]}`.trim();
+  };
   for (const form of forms) {
+    form.addEventListener("change", point);
     form.addEventListener("input", keep);
     form.addEventListener("change", keep);
   }
