@@ -435,8 +435,10 @@ def _verdicts(current: Sequence[TestRecord]) -> list[ReadingVerdict]:
     for entry in current:
         which = which_of(_typed(entry, "which"))
         for one in entry.test.results:
+            damaged = Verdict.NOT_EVALUATED  # of a word that is no verdict
+            verdict = next((each for each in Verdict if each == one.verdict), damaged)
             if one.quantity in HELD and one.verdict:
                 at = (one.quantity, one.burner, which, is_turned_low(entry.test))
                 words = f"{burner_words(one.burner)}, {quantity_words(one.quantity)}"
-                newest.setdefault(at, (words, Verdict(one.verdict)))
+                newest.setdefault(at, (words, verdict))
     return list(newest.values())
