@@ -73,6 +73,8 @@ def _kinds(cls: type) -> Iterable[Kind]:
             yield from _kinds(one.key.table)
         elif one.key.kind in names:
             yield names[one.key.kind]
+        elif one.key.or_mass_flow:
+            yield Kind.MASS_FLOW
 
 
 def _table(cls: type, made: dict[str, Schema]) -> Schema:
@@ -123,7 +125,7 @@ def _default(key: Key, default: Any) -> Any:
 def _value(key: Key) -> Schema:
     """What a key that holds no table takes."""
     special: dict[str, Callable[[], Schema]] = {
-        "heat input": lambda: _ref("heat_input"),
+        "heat input": lambda: _heat_input(key),
         "drill": lambda: _ref("drill"),
         "gas": lambda: _gas(key),
         "gas table": _gas_table,
@@ -157,6 +159,11 @@ def _quantities(key: Key) -> Schema:
     if key.written_as == "texts":
         return _single_or_list(one, 1, 20)
     return _single_or_list(one, 0, 0) if key.written_as == "text or texts" else one
+
+
+def _heat_input(key: Key) -> Schema:
+    heat = _ref("heat_input")
+    return {"anyOf": [heat, _ref(Kind.MASS_FLOW.name.lower())]} if key.or_mass_flow else heat
 
 
 def _single_or_list(single: Schema, least: int, most: int) -> Schema:

@@ -73,6 +73,7 @@ class Key:
     choices: tuple[str, ...] = ()  # the words it may be, where those are few
     rows_of: str = ""  # table and column of the names it may be, as "discharge.shape"
     or_percent: bool = False  # whether its reader takes a percentage as well
+    or_mass_flow: bool = False  # whether it takes a mass flow as well
     or_drill: bool = False  # whether it takes a number or letter drill as well
     form: Form | None = None  # how TOML writes its value; None: as its kind and example say
 
@@ -345,6 +346,18 @@ def heat_input(help: str, of: str = "heat_input", **more: Any) -> Key:
         source=of,
         reader_in_file=lambda value, _, file: key_readers.rate(value, str(file.get("basis", "")), of),
         **more,
+    )
+
+
+def regulator_flow(help: str, reader: Callable[[Any, str], Any]) -> Key:
+    """The flow of a regulator as a heat input on the basis of the file, or in kg/h as those for LPG are marked.
+
+    reader : of a value and that basis
+    """
+    return replace(
+        heat_input(help, "regulator_flow"),
+        or_mass_flow=True,
+        reader_in_file=lambda value, _, file: reader(value, str(file.get("basis", ""))),
     )
 
 

@@ -24,6 +24,7 @@ from burnerlab.appliance.project.problems import Problems, inlet_above
 from burnerlab.appliance.project.supply_train import (
     Manifold,
     ManifoldTable,
+    MassFlow,
     OfSetPoint,
     RegulatorSpread,
     RegulatorTable,
@@ -587,14 +588,14 @@ class _Trains:
         heat = float(supply.gas.heating_value_J_per_kg(self.file.appliance["rating"]))
         total = sum(burner.rate_W * burner.count for burner in self.burners)
         figures, assumed, unknown = _figures(table, kind, supply.gauge_pressure_Pa)
-        if table.rated_W is None and figures["droop_Pa"] > 0.0:
+        if table.rated is None and figures["droop_Pa"] > 0.0:
             assumed.append(TOTAL)
         return TrainRegulator(
             set_point_Pa=figures["set_point_Pa"],
             droop_Pa=figures["droop_Pa"],
             lock_up_Pa=figures["lock_up_Pa"],
-            rated_flow_kg_per_s=(table.rated_W or total) / heat,
-            flow_limit_kg_per_s=None if table.limit_W is None else table.limit_W / heat,
+            rated_flow_kg_per_s=_mass_flow(table.rated, heat) or total / heat,
+            flow_limit_kg_per_s=_mass_flow(table.limit, heat),
             **_minimum_inlet(table, kind, figures["set_point_Pa"]),
             last=table.position == "last",
             type="" if kind is None else kind.name,
@@ -607,6 +608,13 @@ class _Trains:
             is_adjustable=kind is not None and kind.is_adjustable,
             spread=_regulator_spread(table, kind, figures),
         )
+
+
+def _mass_flow(flow: float | MassFlow | None, heating_value_J_per_kg: float) -> float | None:
+    """The flow of a regulator [kg/s]; None where the file says nothing."""
+    if flow is None:
+        return None
+    return flow.kg_per_s if isinstance(flow, MassFlow) else flow / heating_value_J_per_kg
 
 
 def _inlet_effect(table: RegulatorTable, kind: Typical | None) -> float:

@@ -9,8 +9,9 @@ from typing import Annotated, Any, Literal, get_args
 from burnerlab.appliance.project import key_readers
 from burnerlab.appliance.project import keys as key
 from burnerlab.appliance.project.keys import Values, table
-from burnerlab.quantity import UserError
+from burnerlab.quantity import Kind, UserError
 from burnerlab.quantity.inputs import complaint, input_row, words_of
+from burnerlab.quantity.read import read
 from burnerlab.supply.pipe import Pipe
 from burnerlab.supply.regulator import Valve
 from burnerlab.tables.figure import Evidence
@@ -114,6 +115,22 @@ def _pressure_change(value: Any) -> float | OfSetPoint:
     return key_readers.quantity("regulator_change", "0.5 in w.c.")(value)
 
 
+@dataclass(frozen=True, slots=True)
+class MassFlow:
+    """A flow as a regulator for LPG is marked with it."""
+
+    kg_per_s: float
+
+
+def _flow(value: Any, basis: str) -> float | MassFlow:
+    """A flow as a heat input [W] on the basis of the file, or as a mass flow."""
+    try:
+        read(value, Kind.MASS_FLOW)
+    except UserError:  # no mass flow
+        return key_readers.rate(value, basis, "regulator_flow")
+    return MassFlow(float(input_row("regulator_mass_flow").read(value)))
+
+
 def _fittings(value: Any) -> dict[str, int]:
     """Fittings by name and how many of each; the names are looked up when the train is built."""
     if not isinstance(value, Mapping):
@@ -165,10 +182,11 @@ class RegulatorTable:
             or_percent=True,
         ),
     ] = None
-    rated_W: Annotated[
-        float | None, key.heat_input("Flow the droop is stated at; all burners' without it", "regulator_flow")
+    rated: Annotated[
+        float | MassFlow | None,
+        key.regulator_flow("Flow the droop is stated at, also in kg/h; all burners' without it", _flow),
     ] = None
-    limit_W: Annotated[float | None, key.heat_input("Largest flow", "regulator_flow")] = None
+    limit: Annotated[float | MassFlow | None, key.regulator_flow("Largest flow, also in kg/h", _flow)] = None
     minimum_inlet_Pa: Annotated[
         float | None, key.quantity("train_inlet", "Least inlet pressure; its kind's without it", "10 psi")
     ] = None

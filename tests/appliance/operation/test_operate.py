@@ -230,6 +230,14 @@ def test_beyond_its_flow_limit_the_regulator_lets_the_pressure_fall_and_that_is_
     assert known.evidence == blind.evidence == "estimate"
 
 
+def test_the_flow_of_a_regulator_is_read_as_it_is_marked() -> None:
+    marked = one(REGULATOR.replace('"8 kW"', '"1.5 kg/h"\nlimit = "2 kg/h"')).supply.train
+    assert marked is not None
+    assert marked.regulator is not None
+    flows = (marked.regulator.rated_flow_kg_per_s, marked.regulator.flow_limit_kg_per_s)
+    assert flows == pytest.approx((1.5 / 3600.0, 2.0 / 3600.0))
+
+
 def test_what_is_not_known_of_a_regulator_is_not_evaluated() -> None:
     found = operate(one('[supply.regulator]\nset = "11 in w.c."\n'))
     assert verdicts(found)["regulator flow"] == "not evaluated"

@@ -239,6 +239,7 @@ SPELLINGS = {
     "burner[].ports.depth": ["2.5 mm", "1 1/4 in", "0.1 inch", "2500 µm", "2500 μm"],
     "supply.gas_temperature": ["15 C", "59 F", "288.15 K", "15°C"],
     "supply.regulator.droop": ["0.3 in w.c.", "5 %"],
+    "supply.regulator.rated": ["19 kW", "1.5 kg/h"],
     "supply.manifold.spacing": ["140 mm", ["100 mm", "0.1 m"]],
     "shield[].angle": ["30 deg", "0.5 rad"],
     "burner[].count": [2, 2.0],
