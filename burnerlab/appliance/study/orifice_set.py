@@ -256,20 +256,27 @@ class SetProblem:
         return self._of(self._programme(np.zeros(len(self.drills)), self._finite_squares, most))
 
     def cheapest(self, fixed: Sequence[float] | None = None) -> OrificeSet:
-        """The set of the least price: of every orifice once (``fixed``), and of every piece where it has a price.
+        """The set of the least price: of every orifice once (``fixed``), else of every piece.
 
+        Of equally cheap sets by the piece the one of the fewest orifices, and of these the one of the least squares.
         fixed : for each drill in the order of ``drills``, what it costs to have it at all; 0 without it
         """
         if not self._served:
             return OrificeSet(drills=(), uses=())
-        pieces = np.zeros_like(self._squares)
         if fixed is None:
-            prices = np.array([drill.price or 0.0 for drill in self.drills])
-            pieces = np.array([self.demands[r].quantity * prices for r in self._served])
-        costs = np.zeros(len(self.drills)) if fixed is None else np.asarray(fixed, dtype=float)
-        solved = self._programme(costs, pieces)
-        is_free = fixed is not None and self.apart_m <= 0.0  # every set of these drills costs the same
+            return self._of(self._cheapest_by_piece())
+        solved = self._programme(np.asarray(fixed, dtype=float), np.zeros_like(self._squares))
+        is_free = self.apart_m <= 0.0  # every set of these drills costs the same
         return self._set(solved.used) if is_free else self._of(solved)
+
+    def _cheapest_by_piece(self) -> _Solution:
+        """The least price; at that the fewest orifices; with these the least squares."""
+        prices = np.array([drill.price or 0.0 for drill in self.drills])
+        pieces = np.array([self.demands[r].quantity * prices for r in self._served])
+        free, each = np.zeros(len(self.drills)), np.ones(len(self.drills))
+        least = _Ceiling(pieces=pieces, most=self._programme(free, pieces).sum * (1.0 + IMPROVEMENT))
+        count = round(self._programme(each, np.zeros_like(pieces), within=least).sum)
+        return self._programme(free, self._finite_squares, count, within=least)
 
     def sizes(self, most_points: int = MOST_SIZES) -> tuple[OrificeSet, ...]:
         """The best set of each size, from the fewest on while one orifice more lessens the deviation."""
@@ -305,8 +312,10 @@ class SetProblem:
         ]
         return OrificeSet(drills=tuple(self.drills[c] for c in sorted(set(places))), uses=tuple(uses))
 
-    def _programme(self, fixed: Array, pieces: Array, most: int | None = None) -> _Solution:
-        made = _Programme(self, fixed, pieces, most)
+    def _programme(
+        self, fixed: Array, pieces: Array, most: int | None = None, *, within: _Ceiling | None = None
+    ) -> _Solution:
+        made = _Programme(self, fixed, pieces, most, within)
         solved = made.solve()
         if solved is None:
             raise UserError(made.alike())
@@ -397,15 +406,25 @@ class _Solution:
     share: Array  # of demand by drill
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Ceiling:
+    """What the pieces may cost together."""
+
+    pieces: Array  # of demand by drill
+    most: float
+
+
 class _Programme:
-    """min sum f_c x_c + sum w_rc y_rc: every demand served once, y_rc <= x_c, at most so many x_c.
+    """min sum f_c x_c + sum w_rc y_rc: every demand served once, y_rc <= x_c, at most so many x_c, sum p_rc y_rc <= p.
 
     With a least difference also z_mc >= y_rc for the demands of model m, and of the drills within that difference of
     one another a model takes one: sum of their z_mc <= 1.
     """
 
-    def __init__(self, problem: SetProblem, fixed: Array, pieces: Array, most: int | None) -> None:
-        self.problem, self.most = problem, most
+    def __init__(
+        self, problem: SetProblem, fixed: Array, pieces: Array, most: int | None, within: _Ceiling | None
+    ) -> None:
+        self.problem, self.most, self.within = problem, most, within
         self.served = problem._served
         self.pairs = [
             (i, int(c)) for i, r in enumerate(self.served) for c in np.flatnonzero(problem.serves[r])
@@ -470,6 +489,11 @@ class _Programme:
             yield [(drills + k, 1.0), (k % drills, -1.0)], -np.inf, 0.0
         if self.most is not None:
             yield [(c, 1.0) for c in range(drills)], -np.inf, float(self.most)
+        if self.within is not None:
+            prices = [
+                (self.first_share + k, float(self.within.pieces[i, c])) for k, (i, c) in enumerate(self.pairs)
+            ]
+            yield prices, -np.inf, self.within.most
 
     def _kept(self, i: int, c: int) -> int:
         """The place of a model's own use of a drill."""

@@ -297,7 +297,10 @@ def product_line(
         outside=tuple(_outside(found, wanted)),
         best=found,
         method="runs" if problem.is_of_runs and aim != "cheapest" and not to_buy else "integer programme",
-        sizes=tuple(_size(each) for each in problem.sizes()) if not to_buy else (),
+        sizes=tuple(
+            _size(found if each.count == found.count else each)
+            for each in (problem.sizes() if not to_buy else ())
+        ),
         ends=ends,
         to_buy=tuple(drill.name for drill in found.drills if drill in to_buy),
         least_difference_m=apart_m,

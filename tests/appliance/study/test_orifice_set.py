@@ -245,3 +245,8 @@ def test_prices_choose_what_is_cheap_not_what_is_near() -> None:
     owned = [1.0 if drill.price == 1.0 else 101.0 for drill in problem.drills]
     assert {drill.price for drill in problem.cheapest(owned).drills} == {1.0}
     assert SetProblem(wanted, [orifice(1.40)]).fewest().price is None
+    equal = SetProblem(
+        wanted, [replace(each, price=1.0) for each in offered]
+    )  # of equal prices the fewest, then the best
+    assert equal.cheapest() == equal.fewest()
+    assert equal.cheapest().count == 1

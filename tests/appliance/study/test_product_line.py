@@ -116,6 +116,8 @@ def test_what_the_stock_lacks_is_bought_and_no_more(
     assert cheapest.best.price == pytest.approx(
         sum((use.drill.price or 0.0) * use.demand.quantity for use in alone.uses)
     )
+    row = next(each for each in cheapest.sizes if each.count == cheapest.count)
+    assert (row.rms_deviation, row.price) == (cheapest.best.rms_deviation, cheapest.best.price)
     with pytest.raises(UserError, match="has no price"):
         product_line([cart], aim="cheapest")
 
