@@ -80,6 +80,7 @@ def desk_application(desk: Desk, answers: Answers) -> Guard:
         "/take-draft": lambda pairs, _: desk_pages.decide_draft(desk, pairs),
         "/edit": lambda pairs, live: desk_pages.edit(desk, answers, pairs, live),
         "/take-ports": lambda pairs, _: desk_study_pages.take_ports(desk, answers, pairs),
+        "/take-both": lambda pairs, _: desk_pages.take_both(desk, answers, pairs),
         "/save": lambda pairs, _: desk_pages.save(desk, answers, pairs),
         "/download": lambda pairs, _: desk_pages.download(desk, pairs),
     }

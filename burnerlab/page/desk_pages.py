@@ -65,6 +65,10 @@ READ = re.compile(r"read (\d) (\S{1,80})")
 ON = re.compile(r"on-[1-9]\d{0,2}")
 OF_REGION = re.compile(r"(?:appliance|market\[\d{1,3}\])\.region")
 PORTS = re.compile(r"ports (\d{1,3})")
+JOINED = (
+    "What you typed and what was changed in the file stand together on this page. Nothing is written yet: look at what "
+    "follows from both, then Save."
+)
 APART = re.compile(r"apart ([A-Z]{1,2})")
 OPEN = re.compile(r"open ([a-z_]{1,20}(?:\[\d{1,3}\])?)")
 
@@ -158,7 +162,7 @@ def at(desk: Desk, answers: Answers, request: Request) -> Response:
     pairs = query_of(request)
     look = look_of(desk, pairs)
     entry = desk.entry(request.path_params["digest"])
-    news = "Saved." if pairs.get("saved") == "yes" else ""
+    news = "Saved." if pairs.get("saved") == "yes" else JOINED if pairs.get("joined") == "yes" else ""
     desk.chosen = (look.open, look.on)
     if pairs.get("other") == "yes":  # from the page that says so
         desk.refused = None
@@ -569,7 +573,7 @@ def saved_page(desk: Desk, answers: Answers, entry: DeskEntry, look: Look, windo
     if now not in (look.file, desk.file_digest):
         text = joined_text(desk, entry)
         if text is None:
-            return conflict(desk, entry, look, now)
+            return conflict(desk, entry, look, now, window)
         entry = desk.add(entry, text, window=window)
     try:
         desk.save(entry, window)
@@ -579,29 +583,63 @@ def saved_page(desk: Desk, answers: Answers, entry: DeskEntry, look: Look, windo
     return RedirectResponse(replace(look, file=desk.file_digest).address(entry.digest, saved="yes"), 303)
 
 
-def conflict(desk: Desk, entry: DeskEntry, look: Look, now: str) -> Response:
-    """The file is another than this page read: what differs, and the choice."""
+def take_both(desk: Desk, answers: Answers, pairs: dict[str, str]) -> Response:
+    """What was typed and what was changed in the file since, together on the page; the file itself stays."""
+    from starlette.responses import RedirectResponse
+
+    look, window = look_of(desk, pairs), pairs.get("window", "")
+    try:
+        entry = desk.entry(pairs.get("base", ""))
+        joined = desk.take_both(entry, look.file, pairs, window)
+    except BehindError as behind:
+        return behind_page(desk, behind, pairs, look)
+    if joined is None:
+        return conflict(desk, entry, look, digest_of(desk.path) if desk.path else "", window, pairs)
+    look = replace(look, file=desk.file_digest)
+    return RedirectResponse(look.address(joined.digest, joined="yes"), 303)
+
+
+def conflict(
+    desk: Desk, entry: DeskEntry, look: Look, now: str, window: str, choices: Mapping[str, str] | None = None
+) -> Response:
+    """The file is another than this page read: what each side changed, and the choice.
+
+    choices : made already, of which one is missing
+    """
     from starlette.responses import HTMLResponse
 
     assert desk.path is not None
-    trouble, found, outside = "", DifferenceView((), ()), desk.text_of("")
+    trouble, found, outside, merge = "", DifferenceView((), ()), desk.text_of(""), None
     try:
         content = content_of(desk.path)
         if content.digest:
             outside = desk.text_of(content.text)
-            found = input_differences(outside, entry.text)
-        trouble = "" if content.digest else "The file is not there any more."
+            found, merge = input_differences(outside, entry.text), desk.merge_with_file(entry, content)
+        if not content.digest:
+            trouble = "The file is not there any more."
+        elif not outside.values():
+            trouble = "The file cannot be read as it is now."
     except UserError as error:
         trouble = "; ".join(one.what for one in error.problems)
+    values = entry.text.values()
+    begun = None if merge is None or desk.saved_entry is None else desk.saved_entry.text
     view = {
         "file_name": desk.name,
         "token": desk.gate.token,
         "digest": entry.digest,
         "now": now,
         "look": look,
+        "window": window,
+        "on": ",".join(map(str, look.on)),
         "found": found,
         "trouble": trouble,
         "back": look.address(entry.digest),
+        "merge": merge,
+        "is_known": desk.saved_entry is not None,
+        "clashes": [(place_of(one.place_key, values), one) for one in merge.clashes] if merge else [],
+        "choices": choices or {},
+        "typed": input_differences(begun, entry.text) if begun else None,
+        "outside": input_differences(begun, outside) if begun else None,
     }
     return HTMLResponse(language_of(desk, entry, outside.values()).page("desk_conflict", **view), CONFLICT)
 

@@ -14,6 +14,7 @@ from threading import RLock
 from burnerlab.appliance.project.model import REGIONS, Appliance, system_of_region
 from burnerlab.appliance.project.project_text import ProjectContent, ProjectText
 from burnerlab.page.desk_file import UNNAMED, Draft, FileContent, content_of, digest_of, draft_of, write_text
+from burnerlab.page.desk_merge import PAGE, Merge, merge_of, written
 from burnerlab.page.desk_queries import kind_of, pattern_of
 from burnerlab.page.form import RefusedError
 from burnerlab.page.security import LIVE_POLICY, Gate, Limiter
@@ -29,7 +30,6 @@ LARGEST_FORM = 128 * 1024  # bytes
 LISTED = re.compile(r"(?:gone )?(?:burner|market)\[\d+\]")
 EXAMPLES = ("gas", "pressure", "rate")  # last word of the keys that a blank page fills in
 REGION = "appliance.region"
-BURNER_NAME = re.compile(r"burner\[\d+\]\.name")
 
 
 def desk_gate() -> Gate:
@@ -96,20 +96,6 @@ class WindowRefusal:
     behind: BehindError
     window: str
     until_s: float
-
-
-def _written(text: ProjectText, changes: Mapping[str, str], present: Mapping[str, str]) -> ProjectText:
-    """The text with other values; a burner's other name goes to all that refers to it."""
-    names = {key: changes[key] for key in changes if BURNER_NAME.fullmatch(key) and present.get(key)}
-    text = text.with_values({key: one for key, one in changes.items() if key not in names})
-    every = [one for key, one in present.items() if BURNER_NAME.fullmatch(key)]
-    for key, name in names.items():
-        is_shared = (
-            every.count(present[key]) > 1 or name in every or not name
-        )  # the reader says what is wrong with it
-        number = int(key[len("burner[") : key.index("]")])
-        text = text.with_values({key: name}) if is_shared else text.with_burner_name(number, name)
-    return text
 
 
 @lru_cache(maxsize=MOST_KEYS)
@@ -199,18 +185,33 @@ class Desk:
 
     @property
     def both(self) -> ProjectText | None:
-        """The file with what was typed in a draft; None where burners or markets are not the same in both."""
+        """The file with what was typed in a draft; None where nobody knows which entries are the same in both."""
         if self.earlier is None or self.begun_from is None:
             return None
-        begun, typed, now = (one.values() for one in (self.begun_from, self.earlier, self.newest_entry.text))
-        if len({frozenset(map(_entry_of, values)) for values in (begun, typed, now)}) > 1:
+        merge = merge_of(self.begun_from, self.earlier, self.newest_entry.text)
+        return None if merge is None else merge.text({one.field: PAGE for one in merge.clashes})
+
+    def merge_with_file(self, entry: DeskEntry, file: FileContent) -> Merge | None:
+        """What was typed on a page together with its file as another program wrote it; None where they do not join."""
+        if self.saved_entry is None or not file.digest:
             return None
-        keys = dict.fromkeys((*typed, *begun))
-        changed = {key: typed.get(key, "") for key in keys if typed.get(key, "") != begun.get(key, "")}
-        try:
-            return _written(self.newest_entry.text, changed, now)
-        except UserError:
-            return None
+        now = self.text_of(file.text)
+        return merge_of(self.saved_entry.text, entry.text, now) if now.values() else None
+
+    def take_both(
+        self, entry: DeskEntry, file_digest: str, choices: Mapping[str, str], window: str = ""
+    ) -> DeskEntry | None:
+        """The file as it is now with what was typed on a page, as the newest text; the file itself stays.
+
+        file_digest : of the file that the choices were made on. None where it is another by now, or where a choice is
+        not made. Raises UserError for a file that is no text, BehindError where another window wrote since.
+        """
+        with self.lock:
+            self._claim(entry, window, "", {})
+            file = content_of(self.path) if self.path else FileContent()
+            merge = self.merge_with_file(entry, file)
+            text = None if merge is None or file.digest != file_digest else merge.text(choices)
+            return None if text is None else self.add(self.read_file(), text, window=window)
 
     @property
     def name(self) -> str:
@@ -300,7 +301,7 @@ class Desk:
         if REGION in changed and self.saved_entry is None:
             changed = {**self._examples_for(before, changed), **changed}
         try:
-            return _written(before.text, changed, present), changed
+            return written(before.text, changed, present), changed
         except UserError as error:
             raise RefusedError(422, "; ".join(problem.text() for problem in error.problems)) from None
 
