@@ -52,11 +52,13 @@
       const need = one.labels[0]?.querySelector(".need");
       if (need) need.hidden = one.value !== "";
       if (note) putText(note, wrong || query, found.english);
-      by("readings-" + one.name)?.replaceChildren(...(found.readings[one.name] || []).map((text) => {
+      const readings = by("readings-" + one.name), isHeld = readings?.contains(document.activeElement);
+      readings?.replaceChildren(...(found.readings[one.name] || []).map((text) => {
         const button = Object.assign(document.createElement("button"), { className: "word", textContent: say("Read as {text}", { text }) });
         Object.assign(button.dataset, { of: one.name, text });
         return button;
       }));
+      if (isHeld) (readings.firstChild ?? fields().slice(fields().indexOf(one) + 1).find((next) => next.offsetParent))?.focus();
     }
     for (const [id, text] of Object.entries(found.lines)) if (by(id)) putText(by(id), text);
     form.classList.toggle("stale", found.before);
