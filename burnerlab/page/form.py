@@ -16,6 +16,7 @@ from burnerlab.bench.reading_plan import STATE_WORDS, STATES
 from burnerlab.bench.record import sights
 from burnerlab.bench.record.entry import ANSWERS
 from burnerlab.bench.record.release_statements import ReleaseStatement, statements_for
+from burnerlab.gas import fuels, load
 from burnerlab.quantity import Kind, System, read_heating_value, read_rate
 from burnerlab.quantity.grammar import comma_readings
 from burnerlab.quantity.inputs import Plain, input_row
@@ -642,6 +643,15 @@ def _read_field(values: FormValues, field: Field, form: Form) -> None:
         values.errors[field.name] = "; ".join(words(problem) for problem in error.problems)
 
 
+def gas_title(name: str) -> str:
+    """A gas as the form names it; a name that the library does not hold, and any other answer, as it is.
+
+    >>> gas_title("propane-hd5"), gas_title("of our own")
+    ('Propane HD-5, typical', 'of our own')
+    """
+    return str(getattr(load(name), "title", "") or name) if name in fuels() else name
+
+
 def input_words(form: Form) -> str:
     """What was entered at the bench, as it was typed: every figure before what was seen."""
     by_name = fields()
@@ -651,8 +661,9 @@ def input_words(form: Form) -> str:
         for name, text in sorted(form.texts, key=lambda pair: pair[0].startswith(SEEN))
         if by_name[name].step in ("measure", "flame") and name not in left_out
     ]
-    if form.get("supply_label") == ANOTHER:
-        lines.insert(0, f"{by_name['supply_label'].label}: another gas")
+    if read := form.get("supply_label"):
+        answers = {ANOTHER: "another gas", UNREAD: "it cannot be read"}
+        lines.insert(0, f"{by_name['supply_label'].label}: {answers.get(read) or gas_title(read)}")
     return clean("; ".join(lines) or "nothing", LONGEST_WORDS)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from burnerlab import tables
@@ -34,8 +34,7 @@ from burnerlab.bench.record import (
     sights,
 )
 from burnerlab.bench.record.entry import RecordQuantity, quantity_words
-from burnerlab.gas import fuels, load
-from burnerlab.page.form import fields
+from burnerlab.page.form import fields, gas_title
 from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest
 from burnerlab.quantity import Kind, System, in_unit, show
 from burnerlab.quantity.band_ends import pressure_end
@@ -740,6 +739,16 @@ class LabelledText:
     note: str = ""
 
 
+def _air_of_test(test: BenchTest, value_Pa: float, system: System) -> LabelledText:
+    """The pressure of the air at a test: that of its barometer, or what its altitude gives and nobody read."""
+    from_altitude = any(one.name == "altitude" and one.text for one in test.inputs)
+    label = (
+        "Air pressure, by the altitude" if from_altitude else _sentence(quantity_words("ambient_pressure"))
+    )
+    unit = "inHg" if system == "US" else "kPa"
+    return LabelledText(label=label, value=show(value_Pa, Kind.ABSOLUTE_PRESSURE, unit=unit, digits=4))
+
+
 def entry_facts(
     test: BenchTest, system: System, is_stopped: bool = False, bases: Bases = NO_BASES
 ) -> tuple[tuple[LabelledText, ...], tuple[LabelledText, ...]]:
@@ -758,6 +767,9 @@ def entry_facts(
 
     readings = []
     for item in test.readings:
+        if item.quantity == "ambient_pressure":
+            readings.append(replace(_air_of_test(test, item.value, system), note=item.instrument))
+            continue
         label, ratio = label_and_ratio(item.quantity)
         value = figure(item.quantity, item.value * ratio, system)
         readings.append(LabelledText(label=label, value=value, note=item.instrument))
@@ -794,17 +806,12 @@ def lighting_facts(answers: BeforeLighting | None) -> tuple[LabelledText, ...]:
     both = (answers.extraction or none, answers.co_alarm or none)
     air = both[0] if both[0] == both[1] else f"{both[0]}, {both[1]}"
     return (
-        LabelledText(label="Gas on the label of the supply", value=_gas_title(answers.supply_label) or none),
+        LabelledText(label="Gas on the label of the supply", value=gas_title(answers.supply_label) or none),
         LabelledText(label="Leak test of this unit", value=leak),
         LabelledText(
             label="Extraction on, CO alarm on", value=f"{air}; {answers.place}" if answers.place else air
         ),
     )
-
-
-def _gas_title(name: str) -> str:
-    """A gas as the form names it; a name that the library does not hold, and any other answer, as it is."""
-    return str(getattr(load(name), "title", "") or name) if name in fuels() else name
 
 
 MOST_W = 1e12  # of a heat input whose last digit is looked for: an old entry may hold any figure

@@ -10,6 +10,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from burnerlab.appliance.project.model import Appliance
+from burnerlab.bench.bench_air import OF_WEATHER_REPORT
 from burnerlab.bench.record import OpenStop, entry, notices, open_record, open_stops, release, sights
 from burnerlab.bench.record.checks import NEVER_A_SLIP
 from burnerlab.bench.record.leak_stop import leak_of_release, recorded_working_Pa
@@ -46,7 +47,7 @@ from burnerlab.page.form import (
     slips_of,
     words,
 )
-from burnerlab.page.heat_input_test import low_rate_note
+from burnerlab.page.heat_input_test import HeatInputTest, low_rate_note
 from burnerlab.page.other_place import at_other_place, place_errors
 from burnerlab.page.progress import (
     CONFLICT,
@@ -120,7 +121,7 @@ def _stop_page(
         **({} if is_new else _stopped_burner(bench, stood, form)),
         "notices": displayed,
         "is_new": is_new,
-        "note": "" if measured is None else low_rate_note(measured),
+        "slips": () if measured is None else tuple(_likely_slips(measured)),
         "can_be_wrong": is_new and not any(stop.id in NEVER_A_SLIP for stop in raised),
         "corrected": _corrected_address(bench, form, raised) if is_new else "",
         "stood": standing_stops(stood),
@@ -144,6 +145,15 @@ def _stop_page(
         "is_stop": True,
     }
     return HTMLResponse(page("stop", **context), status)
+
+
+def _likely_slips(measured: HeatInputTest) -> Iterator[str]:
+    """Entries that would raise the stop of a unit in order, next to the way back to them."""
+    note = low_rate_note(measured)
+    if note:
+        yield f"{note[:1].upper()}{note[1:]}."
+    if measured.air.is_like_weather_report:
+        yield OF_WEATHER_REPORT
 
 
 def _corrected_address(bench: Bench, form: Form, raised: tuple[StopNotice, ...]) -> str:

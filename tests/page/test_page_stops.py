@@ -18,13 +18,23 @@ from burnerlab.appliance import convert, demonstration
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.plan_results import plan_report
 from burnerlab.bench.reading_plan import CARBON_MONOXIDE, CarbonMonoxideLimit, plan_of
-from burnerlab.bench.record import latest, open_record, open_stops, release, sights
+from burnerlab.bench.record import (
+    BenchReading,
+    BenchTest,
+    InputText,
+    latest,
+    open_record,
+    open_stops,
+    release,
+    sights,
+)
 from burnerlab.bench.record.stop_display import StopDisplay, not_recorded_words
 from burnerlab.bench.stop import ALWAYS, card_conditions, stop_notice, stop_rows
 from burnerlab.cli import main
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.progress import STOP_KEYS
+from burnerlab.page.result_text import entry_facts
 from burnerlab.page.security import Gate
 from burnerlab.report.plan_export import report_bytes
 from burnerlab.report.sheet.sections import build_card
@@ -457,6 +467,35 @@ def test_what_the_card_says_to_stop_at_stops_the_unit_when_it_is_answered(
     assert notice.heading.partition(" (")[0] in words(client.get("/sheet", params={"serial": "C-0042"}).text)
 
 
+def test_a_stop_names_a_barometer_reduced_to_sea_level(
+    client_of: Callable[[Bench], Any], bench: Bench, readings: dict[str, str]
+) -> None:
+    """A weather report gives sea level: at 1600 m the same reading with the pressure of the station is another one."""
+    demo = demonstration()
+    uplands = replace(demo, supply=replace(demo.supply, ambient_pressure_Pa=83400.0))
+    client = client_of(replace(bench, models=models_of([uplands])))
+    fast = readings | {"time1": "150", "time2": "150"}
+    for barometer, is_named in (("101.3 kPa", True), ("83.4 kPa", False)):
+        stopped = client.get("/finding", params=fast | {"barometer": barometer})
+        assert is_stopped(stopped)
+        assert ("A weather report gives the pressure reduced to sea level" in words(stopped.text)) == is_named
+
+
+def test_the_air_of_an_altitude_is_no_barometer_that_was_read() -> None:
+    reading = BenchReading(quantity="ambient_pressure", value=83437.0)
+    for name, label in (("altitude", "Air pressure, by the altitude"), ("barometer", "Barometer")):
+        test = BenchTest(
+            serial="C-0042",
+            model="range",
+            tester="R. Quill",
+            gas="propane",
+            readings=(reading,),
+            inputs=(InputText(name=name, text="as written"),),
+        )
+        (fact,) = entry_facts(test, "US")[0]
+        assert (fact.label, fact.value) == (label, "24.64 inHg")
+
+
 def test_a_correction_that_was_left_and_begun_again_leaves_no_stop(
     client: Any, bench: Bench, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
 ) -> None:
@@ -470,6 +509,8 @@ def test_a_correction_that_was_left_and_begun_again_leaves_no_stop(
         assert is_stopped(shown)
         wrong = client.get("/wrong", params=form_of_page(shown.text))
         assert "Gas on the label of the supply: another gas" in words(wrong.text)
+        named = client.get("/wrong", params=form_of_page(shown.text) | {"supply_label": "propane-hd5"})
+        assert "Gas on the label of the supply: Propane HD-5, typical" in words(named.text)
         taken = client.get("/wrong", params=form_of_page(shown.text) | {"slip": "read the line below"})
         assert taken.status_code == 303
         for path, params in (("/", {}), ("/measure", neighbour), ("/finding", neighbour)):
