@@ -25,7 +25,7 @@ THOUSANDS = re.compile(r"(?<=\d) (?=\d{3}(?:[ .\N{NO-BREAK SPACE}]|\b))")
 DOUBLE_STOP = re.compile(r"w\.c\.\.(?!\.)")  # a unit that ends a sentence
 UNIT = re.compile(rf"(?<=\d) (?=(?:{UNITS}))|(?<=\N{{PLUS-MINUS SIGN}}) (?=\d)")
 PART = re.compile(
-    r"<(?P<kept>script|style|textarea|title|option|code|pre)\b.*?</(?P=kept)>|"
+    r"<(?P<kept>script|style|textarea|option|code|pre)\b.*?</(?P=kept)>|"
     r"<(?P<foreign>(?!html\b)\w+)\b[^>]* lang=[^>]*>.*?</(?P=foreign)>|<[^>]*>|(?P<text>[^<]+)",
     re.DOTALL,
 )
@@ -65,8 +65,10 @@ def own_words(values: Any, *, is_typed: bool = False) -> Iterator[str]:
     elif isinstance(values, (tuple, list)):
         for one in values:
             yield from own_words(one, is_typed=is_typed)
+    elif isinstance(values, BandMark):
+        return  # a mark of the drawing is ours
     elif is_dataclass(values) and type(values).__module__.startswith(ROOMS):
-        if is_typed and isinstance(values, (Observation, LabelledText, BandMark, InputText)):
+        if is_typed and isinstance(values, (Observation, LabelledText, InputText)):
             if isinstance(values, InputText) and not _is_choice(values.name, values.text):
                 yield values.text
             return

@@ -111,6 +111,7 @@ NOW_LOW = "Everything else off, this burner turned low: time the gas."
 NOW_WEIGH = "Everything else off, this burner on full: read the manifold pressure, then weigh the cylinder."
 NOW_WEIGH_LOW = "Everything else off, this burner turned low: weigh the cylinder."
 NOW_WEIGH_TOGETHER = "Every burner on full: read the manifold pressure, then weigh the cylinder."
+LOW_LABEL = "Manifold pressure, burner turned low"
 NOW_TOGETHER = "Every burner on full: read the manifold pressure, then time the gas."
 FLAME_LOW = (
     "Burner on the lowest setting of its valve: watch the flame, answer what you looked at, then read the carbon "
@@ -271,8 +272,8 @@ def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
     model = bench.model(form) if form.get("model") in bench.models else None
     return {
         "warnings": (caution("overfire"), caution("flame"), caution("carbon-monoxide")),
-        "manifold": replace(fields()["manifold"], label=ALONE_LABEL)
-        if method == MANOMETER
+        "manifold": replace(fields()["manifold"], label=LOW_LABEL if form.is_low else ALONE_LABEL)
+        if method == MANOMETER or form.is_low
         else fields()["manifold"],
         "times": group("time"),
         "least_s": bench_limit("hand timing").low,

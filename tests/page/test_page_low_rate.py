@@ -50,6 +50,22 @@ def test_it_is_held_to_the_low_rate_and_explained(client: Any, readings: dict[st
     assert re.search("What may be wrong|Faults this reading would not show", page)
 
 
+def test_its_pages_ask_for_the_burner_turned_low_in_the_words_of_the_region(
+    client_of: Callable[[Bench], Any], bench: Bench, readings: dict[str, str]
+) -> None:
+    client = client_of(replace(bench, models=models_of([replace(demonstration(), region="us")])))
+    low = readings | TURNED_LOW | {"low_rate": "yes", "manifold": "22 mbar"}
+    measure, finding = (plain(client.get(path, params=low).text) for path in ("/measure", "/finding"))
+    assert "Manifold pressure, burner turned low" in measure
+    assert "burner on full" not in measure
+    assert re.search(
+        r"within its band: 16\.1 to 26\.2.mbar; outside it: stop", finding
+    )  # to the highest of the supply
+    assert "low fire" in finding
+    assert "low rate" not in finding
+    assert "knob" not in finding  # no step asks for full
+
+
 def test_no_other_reader_of_the_record_takes_it_for_the_rating(
     client: Any, bench: Bench, readings: dict[str, str], save: Callable[..., Any]
 ) -> None:

@@ -124,6 +124,8 @@ def offered(h: Hypotheses, readings: Sequence[Reading], own: Path | None) -> Seq
         methods.add("meter at rest")
     if any(one.pressure_ratio is not None for one in readings):
         methods.add("manifold pressure")
+    if h.unit.firings[0].low:  # its knob was turned from full
+        methods.add("full position")
     return [
         row
         for row in tables.read("next_measurements", own)
