@@ -59,7 +59,7 @@ def test_its_pages_ask_for_the_burner_turned_low_in_the_words_of_the_region(
     assert "Manifold pressure, burner turned low" in measure
     assert "burner on full" not in measure
     assert re.search(
-        r"within its band: 16\.1 to 26\.2.mbar; outside it: stop", finding
+        r"within its band: 16\.1 to 26\.1.mbar; outside it: stop", finding
     )  # to the highest of the supply
     assert "low fire" in finding
     assert "low rate" not in finding
