@@ -379,7 +379,7 @@ def unit_findings(
         read = ROWS_READ.format(
             number=plan.number, read=len(plan.rows) - len(unit.not_done), all=len(plan.rows)
         )
-        verdicts = [(_row_words(plan, one.row), one.verdict) for one in unit.results]
+        verdicts = [(row_place(plan, one.row), one.verdict) for one in unit.results]
         findings.append(_finding_of(read, verdicts, odd, has_left=has_left, is_stopped=is_stopped))
     if not plans:
         every = sum(burners_of_model(bench, entries).values())
@@ -420,10 +420,10 @@ def _finding_of(
     return UnitFinding(read=read, verdict=verdict, word=word, sentences=tuple(words for *_, words in said))
 
 
-def _row_words(plan: Plan, row: PlanRow) -> str:
-    return (
-        f"row {row.id} ({burner_words(row.place)}, {plan.state_words(row)}, {quantity_words(row.quantity)})"
-    )
+def row_place(plan: Plan, row: PlanRow) -> str:
+    """A row by its number, and in words: a heat input on the basis of the rating."""
+    what = quantity_words(plan.on_basis(row).quantity)
+    return f"row {row.id} ({burner_words(row.place)}, {plan.state_words(row)}, {what})"
 
 
 HELD = ("deviation", "low_rate_deviation", MANIFOLD, LOCK_UP, CARBON_MONOXIDE)  # results that have a verdict

@@ -64,6 +64,7 @@ from burnerlab.page.form import FLAME_METHOD, Form
 from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.plan_rows import form_for, plan_view, row_words
 from burnerlab.page.security import Gate
+from burnerlab.page.unit_coverage import row_place
 from burnerlab.report.plan_export import report_bytes
 from burnerlab.report.plan_paper import (
     band_text,
@@ -991,6 +992,7 @@ def test_a_plan_of_a_net_rating_is_read_net_and_one_made_before_is_found(tmp_pat
         line[3:6] == ("heat input, net", *line[4:5], "8.35 to 9.23 kW") for line in paper.tables[0].rows
     )
     assert "heat input, net: expected" in row_words(row, "metric")
+    assert row_place(made, made.rows_of(RING, "cold")[1]).endswith("cold, at lighting, heat input, net)")
 
     document["rating"]["of_gross"] *= 0.99  # a figure of the paper changed by hand
     path.write_text(json.dumps(document), encoding="utf-8")
