@@ -665,14 +665,21 @@ def _policies(case: Supplied, altitude: Altitude | None, region: str) -> Iterato
 
 
 def _is_present(appliance: Appliance, case: Supplied) -> bool:
-    """Whether a case is the supply of the file itself, whose orifices are those that stand in it."""
-    supply = appliance.supply
-    return (
-        case.market is None
-        and case.gas.name == supply.gas.name
-        and same_pressure(case.gauge_pressure_Pa, supply.gauge_pressure_Pa)
-        and (case.supply is None or not case.supply.couple)
-    )
+    """Whether a case is the supply of the file itself, whose orifices are those that stand in it.
+
+    So is a couple whose first gas that supply is, on both gases, where no market of the file names its orifices.
+    """
+    if case.market is not None:
+        return False
+    couple = None if case.supply is None else couple_of(case.supply)
+    if couple is None:
+        gas, pressure_Pa = case.gas.name, case.gauge_pressure_Pa
+    elif _market_of(appliance, case)[1] is None:
+        gas, pressure_Pa = couple.reference.reference_gas, couple.reference.nominal_Pa
+    else:
+        return False
+    here = appliance.supply
+    return gas == here.gas.name and same_pressure(pressure_Pa, here.gauge_pressure_Pa)
 
 
 def _outside_as_built(job: Job, deviation: float) -> str:

@@ -102,6 +102,20 @@ def test_a_couple_of_the_file_within_that_of_a_country_is_one_injector(
     assert butane.supply.endswith(f"{butane.sized_on} by the file")
 
 
+def test_a_couple_on_the_present_supply_has_the_present_orifices() -> None:
+    here = replace(read_appliance_text(with_region("eu")).supply, gas=load("G30"), gauge_pressure_Pa=5000.0)
+    file = replace(read_appliance_text(with_region("eu")), supply=here)
+    both = [row for row in injectors(file, country_supplies("DE")).rows if row.pressure_couple == "50/50"]
+    assert [(row.gas, row.is_as_built) for row in both] == [("G30", True), ("G31", True)]
+    assert {row.orifice_diameter_m for row in both} == {file.burners[0].orifice.diameter_m}
+    other = replace(
+        file, supply=replace(here, gas=load("G31"))
+    )  # its second gas alone: not sized for the couple
+    assert not any(
+        row.is_as_built for row in injectors(other, country_supplies("DE")).rows if row.pressure_couple
+    )
+
+
 def test_an_injector_of_no_couple_is_sized_on_its_own_gas(cart: Appliance) -> None:
     france = injectors(cart, country_supplies("FR"))
     alone = [
