@@ -123,9 +123,12 @@ def text_in(text: str, system: System) -> str:
 def has_bare_figures(text: str) -> bool:
     """Whether a text quotes a figure whose unit stands elsewhere, as in the head of its column.
 
-    >>> has_bare_figures(millibar(2740.0, ".3g", has_unit=False)), has_bare_figures("27.4")
-    (True, False)
+    >>> bare = millibar(2740.0, ".3g", has_unit=False)
+    >>> has_bare_figures(bare), has_bare_figures(Phrase("{low} to 35", low=bare)), has_bare_figures("27.4")
+    (True, True, False)
     """
+    if isinstance(text, Phrase):
+        return any(map(has_bare_figures, text.values.values()))
     return any(not part.has_unit for part in _parts(text) if isinstance(part, QuotedQuantity))
 
 
