@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
@@ -478,6 +478,12 @@ def _of_option(problem: Problem, options: Mapping[str, str]) -> Problem:
     return replace(problem, key=f"--{problem.key.replace(' ', '-')}") if is_option else problem
 
 
+def _is_named(stop: OpenStop, names: Iterable[str]) -> bool:
+    """Whether a stop is one of those that a release names by their uid, or its first characters."""
+    ended = [name.strip().lower().partition("-") for name in names]
+    return any(uid and stop.entry.startswith(uid) and kind in ("", stop.notice.id) for uid, _, kind in ended)
+
+
 def _working_Pa(record: Record, names: Sequence[str], file: str | None) -> float | None:
     """Working pressure of the supply that a leak test covers, gauge: by the unit's file, else by its record [Pa].
 
@@ -488,13 +494,7 @@ def _working_Pa(record: Record, names: Sequence[str], file: str | None) -> float
     from burnerlab.bench.record.leak_stop import recorded_working_Pa
     from burnerlab.bench.record.release_statements import NOT_KNOWN, OF_LEAK
 
-    ended = [name.strip().lower().partition("-") for name in names]
-    leaks = [
-        one.entry
-        for one in open_stops(record)
-        if one.notice.id in OF_LEAK
-        and any(uid and one.entry.startswith(uid) and kind in ("", one.notice.id) for uid, _, kind in ended)
-    ]
+    leaks = [one.entry for one in open_stops(record) if one.notice.id in OF_LEAK and _is_named(one, names)]
     known = [recorded_working_Pa(record, uid) for uid in leaks]
     if file is not None:
         known += [_working_of_file(file, entry_of(record, uid).test.gas) for uid in leaks]
@@ -582,13 +582,18 @@ def release(
     from burnerlab.bench.record import open_stops
     from burnerlab.bench.record import release as end
     from burnerlab.bench.record.leak_stop import leak_of_release
-    from burnerlab.bench.record.release_statements import release_limits
+    from burnerlab.bench.record.release_statements import is_cylinder_supply, release_limits
 
     limits = release_limits(own_limits)
     with to_write(file) as record:
         if uid := leak_of_release(record, names[0], texts):
             _refuse_with_leak(open_stops(record), uid, texts, as_json=as_json)
-        limits = replace(limits, working_Pa=_working_Pa(record, names, appliance))
+        ended = [one.entry for one in open_stops(record) if _is_named(one, names)]
+        limits = replace(
+            limits,
+            working_Pa=_working_Pa(record, names, appliance),
+            may_lack_meter=is_cylinder_supply(entry_of(record, uid).test.gas for uid in ended),
+        )
         try:
             end_entry = end(record, names, limits=limits, **texts)
         except UserError as error:

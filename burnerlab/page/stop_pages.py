@@ -14,7 +14,13 @@ from burnerlab.bench.bench_air import OF_WEATHER_REPORT
 from burnerlab.bench.record import OpenStop, entry, notices, open_record, open_stops, release, sights
 from burnerlab.bench.record.checks import NEVER_A_SLIP
 from burnerlab.bench.record.leak_stop import leak_of_release, recorded_working_Pa
-from burnerlab.bench.record.release_statements import NOT_KNOWN, OF_LEAK, leak_words, statement_problems
+from burnerlab.bench.record.release_statements import (
+    NOT_KNOWN,
+    OF_LEAK,
+    is_cylinder_supply,
+    leak_words,
+    statement_problems,
+)
 from burnerlab.bench.stop import StopNotice, stop_notice, stop_rows
 from burnerlab.bench.unit import working_pressure_on_Pa, working_pressure_Pa
 from burnerlab.page.bench_state import Bench, new_once
@@ -404,7 +410,12 @@ def keep_release(bench: Bench, body: str) -> Response:
         return RedirectResponse(f"/entry?uid={uid}&stopped=yes&{form.kept().query()}", 303)
     limits = bench.release_limits
     if kinds:
-        limits = replace(limits, working_Pa=_working_Pa(bench, pairs.get("entry", ""), kinds))
+        uid = pairs.get("entry", "")
+        with bench.read_record() as record:
+            gas = entry(record, uid).test.gas
+        limits = replace(
+            limits, working_Pa=_working_Pa(bench, uid, kinds), may_lack_meter=is_cylinder_supply([gas])
+        )
     wrong = statement_problems(statements, kinds, limits) if kinds else {}
     if limits.working_Pa is None and not OF_LEAK.isdisjoint(kinds):
         wrong.setdefault("test_pressure_start", f"{NOT_KNOWN}. {START_WITH_FILE}")

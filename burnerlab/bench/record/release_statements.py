@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -23,6 +23,8 @@ SEARCHES = {
     "detector": "every joint searched with a gas detector",
 }
 YES, NO = "yes", "no"
+NO_METER = "no meter"  # answer to the hand of a meter, where gas comes from a cylinder
+WITHOUT_METER = "leak test without a meter"
 CARBON_MONOXIDE = "carbon monoxide in the room"
 LEAK_STANDS = "The leak stands, and so does the stop"
 
@@ -34,6 +36,8 @@ class ReleaseLimits:
     leak_test_min: float  # at least
     meter_watched_min: float  # at least
     carbon_monoxide_ppm: float  # below
+    without_meter_min: float  # of the leak test, where no meter can be watched
+    may_lack_meter: bool = False  # gas of the stop from a cylinder
     working_Pa: float | None = (
         None  # of the supply that is leak tested, gauge, at least; None where it is not known
     )
@@ -68,6 +72,7 @@ def release_limits(own: Path | None = None) -> ReleaseLimits:
         leak_test_min=used["leak test"].value,
         meter_watched_min=used["meter watched"].value,
         carbon_monoxide_ppm=used[CARBON_MONOXIDE].value,
+        without_meter_min=used[WITHOUT_METER].value,
     )
 
 
@@ -160,6 +165,12 @@ def _searched(text: str, limits: ReleaseLimits) -> str:
     if text in SEARCHES:
         return ""
     return "Ends no stop: every joint is searched at working pressure. Answer fluid or detector"
+
+
+def _hand(text: str, limits: ReleaseLimits) -> str:
+    if text == NO_METER:
+        return "" if limits.may_lack_meter else "Only a supply of LP gas from a cylinder has no meter"
+    return _answered_no(LEAK_STANDS)(text, limits)
 
 
 def _answered_no(stands: str) -> Callable[[str, ReleaseLimits], str]:
@@ -262,7 +273,7 @@ RELEASE_STATEMENTS = (
         problem=lambda text, limits: minutes_problem(text, limits.meter_watched_min),
         longest=LONGEST_NAME,
     ),
-    _of_leak("meter_moved", problem=_answered_no(LEAK_STANDS), choices=_YES_NO),
+    _of_leak("meter_moved", problem=_hand, choices=_YES_NO | {NO_METER: NO_METER}),
     _of_carbon_monoxide(
         "carbon_monoxide",
         problem=lambda text, limits: carbon_monoxide_problem(text, limits.carbon_monoxide_ppm),
@@ -272,6 +283,20 @@ RELEASE_STATEMENTS = (
     _statement("leak_test", problem=_nothing, is_remark=True),
 )
 """In the order in which they are written."""
+
+
+def is_cylinder_supply(gases: Iterable[str]) -> bool:
+    """Whether each of these gases of tests is LP gas; a name that the library does not hold is none.
+
+    >>> is_cylinder_supply(["propane-hd5", "butane"]), is_cylinder_supply(["propane", "natural-gas-typical"])
+    (True, False)
+    """
+    from burnerlab.appliance.conversion.gas_facts import GasStates
+    from burnerlab.bench.unit import is_LP
+    from burnerlab.gas import fuels, load
+
+    known = fuels()
+    return all(name in known and is_LP(GasStates(load(name))) for name in gases)
 
 
 def statements_for(stops: Collection[str]) -> tuple[ReleaseStatement, ...]:
@@ -301,9 +326,14 @@ def statement_problems(
     """
     wrong: dict[str, str] = {}
     limits = limits or release_limits()
+    has_no_meter = _answer(statements, "meter_moved") == NO_METER
+    if has_no_meter:  # the pressure alone says whether gas escapes: it is held longer
+        limits = replace(limits, leak_test_min=max(limits.leak_test_min, limits.without_meter_min))
     for one in RELEASE_STATEMENTS:
         text = _answer(statements, one.kind)
-        if not text:
+        if has_no_meter and one.kind == "meter_minutes":
+            wrong |= {one.kind: "No meter: leave it empty"} if text else {}
+        elif not text:
             wrong |= {one.kind: "Is missing"} if one.is_needed(stops) else {}
         elif len(text) > one.longest:
             wrong[one.kind] = f"Is longer than {one.longest} characters"
@@ -331,7 +361,13 @@ def kept_statements(statements: Mapping[str, str]) -> dict[str, str]:
     answers = {one.kind: _answer(statements, one.kind) for one in RELEASE_STATEMENTS}
     leak_test = [
         words.format(
-            **answers | {"search": SEARCHES.get(answers["joints_searched"], answers["joints_searched"])}
+            **answers
+            | {
+                "search": SEARCHES.get(answers["joints_searched"], answers["joints_searched"]),
+                "hand": "no meter on this supply"
+                if answers["meter_moved"] == NO_METER
+                else f"its hand moved: {answers['meter_moved']}",
+            }
         )
         for kind, words in (
             ("joints_searched", "{search}"),
@@ -340,7 +376,7 @@ def kept_statements(statements: Mapping[str, str]) -> dict[str, str]:
             ("test_pressure_end", "{test_pressure_end} at the end"),
             ("test_minutes", "after {test_minutes} min"),
             ("meter_minutes", "meter watched {meter_minutes} min with every burner valve shut"),
-            ("meter_moved", "its hand moved: {meter_moved}"),
+            ("meter_moved", "{hand}"),
             ("leak_test", "remark: {leak_test}"),
         )
         if answers[kind]

@@ -364,6 +364,28 @@ def test_own_limits_of_a_release_are_stricter_alone(name: str, value: float, uni
     assert said in " ".join(done.stderr.split())
 
 
+@pytest.mark.parametrize(
+    ("gas", "minutes", "watched", "said"),
+    [
+        ("propane", "10", "", ""),
+        ("propane", "9", "", "is too short: at least 10 min"),
+        ("propane", "10", "5", "no meter: leave it empty"),
+        ("natural-gas-typical", "10", "", "only a supply of LP gas from a cylinder has no meter"),
+    ],
+)
+def test_a_leak_of_a_cylinder_without_a_meter_is_released_by_a_longer_leak_test(
+    gas: str, minutes: str, watched: str, said: str
+) -> None:
+    market = '\n[[market]]\nname = "LP"\nsupply = { gas = "propane", pressure = "11 in w.c." }\n'
+    Path("cart.toml").write_text(demonstration_path().read_text(encoding="utf-8") + market, encoding="utf-8")
+    run("add", *UNIT, *SMELL, "--gas", gas)
+    code = f"{told('stops')['stops'][0]['entry'][:8]}-odour"
+    last = ("--test-minutes", minutes, "--meter-minutes", watched, "--meter-moved", "no meter")
+    done = run("release", code, *BY[:-6], *last, "--appliance", "cart.toml")
+    assert (done.exit_code == 0) is not bool(said), done.output
+    assert said in " ".join(done.stderr.split())
+
+
 def test_another_gas_on_the_label_stops_the_bench() -> None:
     assert run("add", *UNIT, "--supply-label", "another gas").output.startswith("WARNING: STOP. Another gas")
 
