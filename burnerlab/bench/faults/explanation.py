@@ -235,11 +235,21 @@ def _likeliest(h: Hypotheses, weights: Array, among: NDArray[np.bool_]) -> int:
     return int(places[np.argmax(weights[places])])
 
 
+def _likeliest_cause(h: Hypotheses, weights: Array) -> tuple[int, float]:
+    """The likeliest possibility of the likeliest cause that is a fault, and the probability of that cause."""
+    shares = np.bincount(h.cause_of, weights=np.where(h.is_sound, 0.0, weights))
+    cause = int(np.argmax(shares))
+    return _likeliest(h, weights, h.cause_of == cause), float(shares[cause])
+
+
 def _other_gas(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
     likeliest = _likeliest(h, weights, h.scenarios.other_gas > 1.0)
     true_W = float(h.scenarios.burner_flow[likeliest] @ h.unit.expected_W)
     over = true_W / float(np.sum(h.unit.rated_gross_W)) - 1.0
     why = f"probability {share_words(danger.other_gas)}" if danger.stops_gas else BY_PRESSURE
+    likelier, share = _likeliest_cause(h, weights)
+    if likelier != likeliest and share > danger.other_gas:
+        why += f"; likelier, probability {share_words(share)}: {h.words_of(likelier)}"
     return stop_notice(
         "wrong-gas" if danger.other_gas > bench_limit("suspected gas").high else "gas-not-ruled-out",
         gas=h.variants[int(h.variant_of[likeliest])].gas,
