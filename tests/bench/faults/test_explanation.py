@@ -524,9 +524,7 @@ def on_G20(market: str) -> Appliance:
 
 def test_a_gas_that_is_only_not_ruled_out_names_what_is_likelier() -> None:
     """The orifice of G30 left in reads 0.46: (0.94 / 1.38)^2."""
-    found = explain(
-        on_G20('{ gas = "G30", pressure = "30 mbar" }'), Reading(ratio=0.45, pressure_ratio=1.0), "tube"
-    )
+    found = explain(on_G20('{ gas = "G30", pressure = "30 mbar" }'), Reading(ratio=0.45), "tube")
     (stop,) = found.stops
     assert stop.id == "gas-not-ruled-out"
     assert "; likelier, probability 8" in stop.why
