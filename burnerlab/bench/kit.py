@@ -213,7 +213,7 @@ class KitWindow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Suspect:
-    """How well a complete kit or one fault explains a reading: shares of all of these sum to 1."""
+    """How well a complete kit or one fault explains a reading: probabilities of all of these sum to 1."""
 
     part: str = field(metadata=output("part"))  # empty for a complete kit
     change: int = field(metadata=output("change"))

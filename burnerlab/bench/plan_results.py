@@ -439,7 +439,7 @@ def outside_result(results: UnitResults) -> RowResult | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnitsInBand:
-    """Where the measured units lie in the band of one burner: for a picture of a model beside its calculation.
+    """Where the measured units lie in the band of one burner: for a picture of a model with its calculation.
 
     Of several burners alike each is a reading of its own, its number behind the serial number.
     """

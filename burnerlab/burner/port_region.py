@@ -186,7 +186,7 @@ FIGURES = tuple(each.name for each in fields(PortVariants))
 
 
 class Slacks(NamedTuple):
-    """Distance of every variant from every limit as a share of it; below 0 outside; nan not known."""
+    """Distance of every variant from every limit as a fraction of it; below 0 outside; nan not known."""
 
     limits: tuple[tuple[str, str], ...]  # gas, limit; no gas where it is one of the drawing alone
     values: Array  # [limit, ...]
@@ -405,7 +405,7 @@ def geometries(
 
 
 def _distance(value: Array, low: float | None, high: float | None) -> Array:
-    """From the nearer end, as a share of it; below 0 outside."""
+    """From the nearer end, as a fraction of it; below 0 outside."""
     ends = [] if low is None else [value / low - 1.0]
     ends += [] if high is None else [1.0 - value / high]
     return np.minimum.reduce(ends) if ends else np.full(np.shape(value), np.inf)

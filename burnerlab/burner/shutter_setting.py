@@ -103,7 +103,7 @@ StretchesAt = Callable[[Sequence[TriedGas], Path | None], Sequence[tuple[Stretch
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShutterWindow:
-    """The openings all gases share, with the orifice of each, or why there are none."""
+    """The openings common to all gases, with the orifice of each, or why there are none."""
 
     low: float | None = field(metadata=output("least opening", Kind.FRACTION))
     high: float | None = field(metadata=output("largest opening", Kind.FRACTION))

@@ -51,14 +51,14 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "ports": ("ports", "Ports, throat and air inlet with which every limit holds on every gas."),
     "flame": ("flame", "Burning velocity, flame temperature and thickness of a gas with air."),
     "tile": ("tile", "Face temperature and radiant efficiency of a ceramic tile burner."),
-    "interchange": ("interchange", "What published methods say of another gas at the same orifice."),
+    "interchange": ("interchange", "What published methods predict for another gas at the same orifice."),
     "clock": ("reading", "Heat input by gas meter and watch, with its uncertainty."),
     "weigh": ("reading", "Heat input by the mass a cylinder loses, with its uncertainty."),
     "flue": ("reading", "Excess air, air-free CO and flue loss from analyser readings."),
     "explain": ("faults", "What may be wrong when a heat input is off, and what to measure next."),
     "bench": ("page", "The test bench in a browser: test units, save, print, chart."),
     "record": ("record", "The bench record: tests of units, kits, charts, copies."),
-    "kit": ("kit", "Is a packed kit complete: what the scale can tell, and a weighing."),
+    "kit": ("kit", "Is a packed kit complete: what the scale can distinguish, and a weighing."),
     "calibrate": ("learning", "Learn the constants of your own units from the bench record."),
     "layout": ("layout", "Where the heat lands: flux map over a cooking surface."),
     "optimise": ("search", "Search positions, heights and rates for a more even map."),
@@ -81,7 +81,7 @@ Examples:
   burnerlab convert range.toml --to propane --pressure "11 inH2O" --out sheet
 
 Quantities are written as one number and one unit, with a point as decimal mark: "11 inH2O",
-"28 mbar", "1.40 mm", "#54", "1/16 in", "12 kBtu/h gross". burnerlab COMMAND --help says more.
+"28 mbar", "1.40 mm", "#54", "1/16 in", "12 kBtu/h gross". burnerlab COMMAND --help prints more.
 
 Exit status: 0 answered, 1 not as it must be or a STOP (clock, weigh, kit check, record add and check,
 verify), 2 wrong input, 3 a defect of burnerlab, 130 stopped at the keyboard.

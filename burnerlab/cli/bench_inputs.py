@@ -86,7 +86,7 @@ BUILT_FOR = (
         name="plan",
         reader=as_written,
         metavar="PLAN",
-        help="The unit is built by a test plan: its JSON file, or its number where that lies beside FILE.",
+        help="The unit is built by a test plan: its JSON file, or its number where that is in the folder of FILE.",
     ),
 )
 """What a unit is built for, where it is not the present supply of its file."""
@@ -157,12 +157,12 @@ def _needs_file(written: Mapping[str, Any]) -> Iterator[Problem]:
     if "file" in written:
         return
     if "burner" in written:
-        yield Problem("needs the project file beside it", written["burner"], "--burner")
+        yield Problem("needs the project file too", written["burner"], "--burner")
     if written.get("low_rate"):
         yield Problem("needs the project file, which names the low rate", key="--low-rate")
     for name in ("market", "plan"):
         if name in written:
-            yield Problem("needs the project file beside it", written[name], f"--{name}")
+            yield Problem("needs the project file too", written[name], f"--{name}")
 
 
 UNIT = Group(

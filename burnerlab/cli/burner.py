@@ -238,7 +238,7 @@ ON_GAS = Group(
         name="record",
         reader=as_written,
         metavar="FILE",
-        help="Bench record: what flames of this model did stands beside the limits.",
+        help="Bench record: what flames of this model did, printed with the limits.",
     ),
 )
 @json_option

@@ -367,11 +367,11 @@ def _gas_rules(flag: str, written: Mapping[str, Any]) -> Iterator[Problem]:
     elif "heating_value" in written:
         if "relative_density" not in written:
             fix = 'e.g. --heating-value "1037 Btu/ft3 gross at 60F" --relative-density 0.6'
-            yield Problem("needs --relative-density beside it", key="--heating-value", fix=fix)
+            yield Problem("needs --relative-density too", key="--heating-value", fix=fix)
     else:
         for name in ("relative_density", "net_heating_value", "family"):
             if name in written:
-                yield Problem("needs --heating-value beside it", value=written[name], key=OF_DECLARED[name])
+                yield Problem("needs --heating-value too", value=written[name], key=OF_DECLARED[name])
         if "gas" in written and not str(written["gas"]).lower().startswith(MIX_PREFIX):
             for name in ("per", "normalize"):
                 if name in written:
@@ -567,7 +567,7 @@ def further_gases(*, needs_pressure: bool = True) -> Group:
             if has_gas or "pressure" in written:
                 yield Problem("stands alone: gas and pressure are those of the file", key="--market")
         elif not has_gas:
-            yield Problem("needs --to or --market beside it", value=written["pressure"], key="--pressure")
+            yield Problem("needs --to or --market too", value=written["pressure"], key="--pressure")
         elif needs_pressure and "pressure" not in written:
             what, fix = "the pressure of the second gas is missing", 'e.g. --pressure "11 inH2O"'
             yield Problem(what, key="--pressure", fix=fix)

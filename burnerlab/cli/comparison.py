@@ -92,7 +92,7 @@ def _files(first: str, second: str | None) -> TwoFiles:
         draft = Path(first).with_suffix(DRAFT_ENDING)
         if not draft.is_file():
             what, fix = (
-                "there is no second file, and no draft beside the first",
+                "there is no second file, and no draft next to the first",
                 f"name a file, or save {draft.name}",
             )
             raise UserError(Problem(what, value=str(draft), key="B", fix=fix))

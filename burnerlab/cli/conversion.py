@@ -561,7 +561,7 @@ def convert_command(
     """New orifices for every burner of FILE, what each will give, and what must be looked at.
 
     FILE describes the appliance (TOML; burnerlab demo writes one to start from; - reads the standard input). What is
-    not given here is taken from it. --train says which supply serves the new gas. With --out the sheet is written as
+    not written here is that of FILE. --train chooses the supply of the new gas. With --out the sheet is written as
     well: HTML, PDF, workbook, CSV and JSON, its job card of one page, and the test plan of
     its units, as JSON for the bench and on paper. Without --to the appliance is changed for each [[market]] of FILE, or
     for those of --market.

@@ -361,8 +361,8 @@ def cylinder_command(demands: tuple[Demand, ...], own: Path | None, as_json: boo
     """How long an LP cylinder holds a steady heat input, as evaporation cools it and the air warms it.
 
     The draw ends when the pressure falls to what the regulator needs, or the liquid is used up. The heat from the air
-    is known within a factor of two: the result is an estimate, and its band is shown. Beside it the times for every
-    inlet pressure that the table of its kind of regulator names, and in still air, frost and wind.
+    is known within a factor of two: the result is an estimate, and its band is shown. Also printed are the times for
+    every inlet pressure that the table of its kind of regulator names, and in still air, frost and wind.
     FILE gives the gas, the region and the heat input of all its burners; a --market of it gives the gas.
 
     \b

@@ -694,7 +694,7 @@ def _unit_and_reading(written: Mapping[str, Any]) -> Iterator[Problem]:
                 yield Problem("is of a reading by meter", str(written[one.name]), one.option)
     for name in ("market", "plan"):
         if name in written and "file" not in written:
-            yield Problem("needs the project file beside it", written[name], f"--{name}")
+            yield Problem("needs the project file too", written[name], f"--{name}")
     if written.get("study"):
         return
     if "file" not in written:

@@ -172,7 +172,7 @@ def _text(name: str, answer: FlameAnswer) -> str:
         help="Only these gases of the plan; may be repeated.",
         is_many=True,
     ),
-    workers=Input(name="workers", metavar="N", help="Local processes; all cores when not given."),
+    workers=Input(name="workers", metavar="N", help="Local processes; all cores without it."),
     cluster=Input(
         name="cluster",
         reader=as_written,

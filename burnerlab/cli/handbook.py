@@ -18,6 +18,7 @@ from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.handbook.contents import HandbookPage, Search
+    from burnerlab.handbook.notebooks import NotebookPage
 
 MOST_PASSAGES = 20  # of a word, on the terminal; the JSON has them all
 MARK = "#"
@@ -96,12 +97,23 @@ def handbook_command(words: tuple[str, ...], site: SiteFolder | None, all_pages:
         _contents(as_json)
     elif (page := page_of(topic)) is not None:
         _page(page.in_units(reader_system()), anchor, as_json)
+    elif (notebook := _notebook_of(topic)) is not None:
+        _page(notebook, anchor, as_json)
     elif (result := search(topic, all_pages=all_pages)).passages:
         _passages(topic, result, as_json)
     else:
         raise unknown_topic(topic)
     if not as_json:
         print_cautions()
+
+
+def _notebook_of(topic: str) -> NotebookPage | None:
+    """The notebook of this name as a page, with its results where this copy has them."""
+    from burnerlab.handbook.notebook_results import notebook_paths
+    from burnerlab.handbook.notebooks import notebook_page
+
+    named = [path for path in notebook_paths() if topic.strip().lower() in (path.stem, path.name)]
+    return notebook_page(named[0]) if named else None
 
 
 def _write(words: tuple[str, ...], site: SiteFolder, as_json: bool) -> None:
@@ -121,13 +133,16 @@ def _write(words: tuple[str, ...], site: SiteFolder, as_json: bool) -> None:
 
 def _contents(as_json: bool) -> None:
     from burnerlab.handbook.contents import pages
+    from burnerlab.handbook.notebook_results import notebook_paths
+    from burnerlab.handbook.notebooks import notebook_pages
 
+    every = (*pages(), *notebook_pages(notebook_paths()))
     if as_json:
-        listed = [{"part": one.part, "topic": one.topic, "title": one.title} for one in pages()]
+        listed = [{"part": one.part, "topic": one.topic, "title": one.title} for one in every]
         print_json({"pages": listed})
         return
-    widest = max(len(page.topic) for page in pages())
-    for part, its in groupby(pages(), key=lambda page: page.part):
+    widest = max(len(page.topic) for page in every)
+    for part, its in groupby(every, key=lambda page: page.part):
         click.echo(f"{part}")
         for page in its:
             head = f"  {page.topic.ljust(widest)}  "
@@ -137,7 +152,7 @@ def _contents(as_json: bool) -> None:
     click.echo(click.wrap_text(words, CAUTION_WIDTH))
 
 
-def _page(page: HandbookPage, anchor: str, as_json: bool) -> None:
+def _page(page: HandbookPage | NotebookPage, anchor: str, as_json: bool) -> None:
     from burnerlab.handbook.contents import section
     from burnerlab.handbook.terminal_text import terminal_text
 

@@ -40,7 +40,7 @@ def read_composed_gas(text: Any, key: str) -> Gas:
     return gas  # type: ignore[no-any-return]
 
 
-@click.command(short_help="What published methods say of another gas at the same orifice.")
+@click.command(short_help="What published methods predict for another gas at the same orifice.")
 @takes(
     before=Input(
         name="adjustment", reader=read_composed_gas, metavar="GAS", is_argument=True, is_needed=True

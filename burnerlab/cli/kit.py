@@ -55,10 +55,11 @@ LIKELY = 0.01  # suspects below this share are left out of the text, not of the 
 
 
 @click.group(
-    short_help="Is a packed kit complete: what the scale can tell, and a weighing.", no_args_is_help=True
+    short_help="Is a packed kit complete: what the scale can distinguish, and a weighing.",
+    no_args_is_help=True,
 )
 def kit_command() -> None:
-    """Weigh a packed conversion kit: is a part missing or packed twice, and which parts can the scale not tell?
+    """Weigh a packed conversion kit: is a part missing or packed twice, and which parts can the scale not distinguish?
 
     PARTS is a TOML file: the kit's name, its [scale] with resolution and repeatability, and one [[part]] for each kind
     of part with name, count, mass and scatter of one piece (standard deviation), and code when its label is scanned.
@@ -129,7 +130,9 @@ RECORDING = Group(
 )
 
 
-@kit_command.command(short_help="The window of a complete kit, and what the scale can and cannot tell.")
+@kit_command.command(
+    short_help="The window of a complete kit, and what the scale can and cannot distinguish."
+)
 @takes(kit=PARTS)
 @json_option
 def window(kit: Kit, as_json: bool) -> None:
@@ -163,7 +166,7 @@ def window(kit: Kit, as_json: bool) -> None:
         help="Parts list (TOML): its scale, masses of orifices by code or name, what else is packed.",
     ),
     stock=STOCK,
-    to=destination("the kits as page, PDF, workbook and CSV, a parts list beside them"),
+    to=destination("the kits as page, PDF, workbook and CSV, with a parts list"),
 )
 @json_option
 def list_(

@@ -70,8 +70,8 @@ def carryover_command(appliance: Appliance, further: FurtherGases | None, as_jso
     """Graph of carry-over between the burners of FILE, at full rate and at about a third of it.
 
     Burners need a place with a height, ports, and igniter = "name" where one stands; [[carry_over]] describes a row of
-    ports from one burner to another. With --to and --pressure, or --market, each gas is calculated beside that of FILE.
-    A prompt to test.
+    ports from one burner to another. With --to and --pressure, or --market, each gas is calculated in addition to
+    that of FILE. A prompt to test.
 
     \b
     Examples:
@@ -170,7 +170,7 @@ def _mm(length_m: float | None) -> str:
 def skins_command(
     file: Appliance, room: float, coefficients: Path | None, limits: Path | None, as_json: bool
 ) -> None:
-    """Outer temperature of every [[panel]] of FILE with its band, beside published thresholds and limits.
+    """Outer temperature of every [[panel]] of FILE with its band, compared with published thresholds and limits.
 
     A panel has a hot inside, one or more sheets with air gaps between them, and a height. The limits are shown as they
     were published, with their disagreements. No clearance follows from them, and touch temperatures need a test.
@@ -283,15 +283,15 @@ def _only_with_measured(written: Mapping[str, Any]) -> Iterator[Problem]:
     for name in ("measured_on", "measured_as", "corners"):
         if name in written and "measured" not in written:
             key = "--" + name.replace("_", "-")
-            yield Problem("needs --measured beside it", value=written[name], key=key)
+            yield Problem("needs --measured too", value=written[name], key=key)
     for name in ("scale", "key", "emissivity"):
         if name in written and "corners" not in written:
-            yield Problem("needs --corners beside it", value=written[name], key=f"--{name}")
+            yield Problem("needs --corners too", value=written[name], key=f"--{name}")
     if "corners" in written and "emissivity" not in written:
         fix = "say what the camera was set to: --emissivity 0.95"
         yield Problem("the emissivity set at the camera is missing", key="--emissivity", fix=fix)
     if "key" in written and "scale" not in written:
-        yield Problem("needs --scale beside it", value=written["key"], key="--key")
+        yield Problem("needs --scale too", value=written["key"], key="--key")
 
 
 PIXEL = re.compile(r"([0-9]+(?:[.][0-9]+)?),([0-9]+(?:[.][0-9]+)?)")
@@ -385,7 +385,9 @@ def _gases_or_layouts(other: Appliance | None, further: FurtherGases | None) -> 
     if other is not None and further is not None:
         fix = "compare gases with --to or --market, or two layouts with --compare-with"
         raise UserError(
-            Problem("cannot stand beside --to or --market", value=other.name, key="--compare-with", fix=fix)
+            Problem(
+                "does not go together with --to or --market", value=other.name, key="--compare-with", fix=fix
+            )
         )
 
 
@@ -441,10 +443,10 @@ def layout_command(
 ) -> None:
     """Flux map over a cooking surface of FILE: mean, extremes, evenness, each burner's part.
 
-    FILE needs [grate] and a height in each burner's place; [[shield]] and [box] are taken where given. With --to a
-    second map is drawn for another gas at the same rates, with --pressure or --market once the appliance is changed to
-    it; with --compare-with that of a second file stands beside it on one scale, with the difference. Without --measured
-    the shares of heat have a wide band.
+    FILE needs [grate] and a height in each burner's place; [[shield]] and [box] are taken where given. With --to there
+    is a second map for another gas at the same rates, with --pressure or --market once the appliance is changed to
+    it; with --compare-with the map of a second file is shown on the same scale, with the difference. Without --measured
+    the fractions of heat have a wide band.
 
     \b
     Examples:

@@ -66,7 +66,7 @@ def calibrate_command(
     """Learn the constants of your own units from the bench record; FILE is the project file of their model.
 
     \b
-    Each reading beside a manifold pressure; what teaches what:
+    Each reading needs a manifold pressure. Which reading fits which constant:
       heat input            discharge coefficient of the orifice's shape
       primary aeration      losses of mixing tube, ports and shutter;
                             read it at several openings of the shutter
@@ -120,7 +120,9 @@ def _where(written: tuple[Path, ...], model_file: Path) -> tuple[str, ...]:
     home = model_file.resolve().parent
     if all(path.resolve().is_relative_to(home) for path in written):
         return ()
-    return (f"put the tables into the folder of {model_file.name}: a project file names tables beside it",)
+    return (
+        f"put the tables into the folder of {model_file.name}: a project file names tables in its own folder",
+    )
 
 
 def _text(calibration: Calibration, record: RecordSource, appliance: Appliance) -> str:
@@ -129,7 +131,7 @@ def _text(calibration: Calibration, record: RecordSource, appliance: Appliance) 
     pairs = [
         ("model", f"{calibration.model} ({appliance.file})"),
         ("record", f"{record.file}, {of_units}"),
-        ("burners", ", ".join(calibration.burners) or "none with a pressure and something read beside it"),
+        ("burners", ", ".join(calibration.burners) or "none with a pressure and another reading"),
     ]
     if not calibration.constants:
         return facts(pairs)

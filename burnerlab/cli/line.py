@@ -118,7 +118,7 @@ LINE = Group(
             reader=read_drills,
             proposals=drill_lists,
             metavar="LISTS",
-            help="number,letter,fraction,metric,hundredth, drills, or a CSV. Beside --stock: what can be bought.",
+            help="number,letter,fraction,metric,hundredth, drills, or a CSV. With --stock: what can be bought.",
         ),
     ),
 )

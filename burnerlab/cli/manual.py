@@ -17,7 +17,7 @@ from burnerlab.tables.cautions import cautions
 
 KEPT = "\b"  # before lines that click, and this page, leave as they are
 FILES = (
-    ("burnerlab.schema.json", "JSON Schema of the appliance file, beside it, as burnerlab schema writes it"),
+    ("burnerlab.schema.json", "JSON Schema of the appliance file, next to it, as burnerlab schema writes it"),
     ("-", "in place of an appliance file: the standard input"),
 )
 

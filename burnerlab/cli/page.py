@@ -74,7 +74,7 @@ def _model_file(text: Any, key: str) -> ModelFile:
     plans=text_input(
         "plan",
         "PLAN",
-        "Test plan: its JSON file, or its number where the file lies beside a model.",
+        "Test plan: its JSON file, or its number where the file is in the folder of a model.",
         is_many=True,
     ),
     port=Input(
@@ -313,8 +313,8 @@ def desk_command(files: tuple[tuple[Path, ...], ...], record: str | None, port: 
     """Edit an appliance on one page of this machine, and see what follows, until stopped with Ctrl+C.
 
     FILE is a project file; a name of a file that is not there yet starts a blank page, and Save makes the file. Without
-    FILE the page is blank and its text can be downloaded. What is typed and not saved is kept in a draft beside the
-    file. Only this machine can open the page; nothing is fetched from the network.
+    FILE the page is blank and its text can be downloaded. What is typed and not saved is kept in a draft in the folder
+    of the file. Only this machine can open the page; nothing is fetched from the network.
 
     Several files, or a folder of them, have a start page: every model with its state, the worst signal first, and the
     fewest orifices for all of them. Each has a desk of its own on a port of its own.
@@ -405,7 +405,9 @@ def _several_desks(paths: list[Path], record: str | None, port: int, as_json: bo
             click.echo(f"The start page of {len(models)} models is at {listening[0].address}")
             for path, one in zip(paths, models, strict=True):
                 click.echo(f"  {one.address}  {path}")
-            click.echo("What is not saved is kept in a draft beside each file. Stop it with Ctrl+C.")
+            click.echo(
+                "What is not saved is kept in a draft in the folder of each file. Stop it with Ctrl+C."
+            )
             print_cautions()
         guards = {
             each.socket.getsockname()[1]: desk_application(one.desk, one.answers)

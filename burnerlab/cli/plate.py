@@ -54,7 +54,7 @@ def plate_command(
 
     Heat inputs and consumption are the ratings of FILE on its basis after the altitude rule, the calculated ones next
     to them; pressures and orifice marks are those of the conversion, in the units of the region: us or eu, both where
-    FILE names none, au and nz by --region. Serial number, marks and what a certificate says are never filled. A
+    FILE names none, au and nz by --region. Serial number, marks and the figures of a certificate are never filled. A
     conversion label is added; the first plate stays readable.
 
     \b

@@ -123,7 +123,7 @@ CASE = Group(
             reader=read_gas_at,
             metavar="GAS@P",
             is_many=True,
-            help='A gas it must burn, beside that of FILE: "propane@11 inH2O". Repeatable.',
+            help='A gas it must burn, in addition to that of FILE: "propane@11 inH2O". Repeatable.',
         ),
         text_input(
             "market",
@@ -194,7 +194,7 @@ def ports_command(
 
     32 768 burners are tried. Each has on the gas of FILE its orifice, on each other the drill that a conversion fits
     for its rate; without FILE the exact bore. Each that holds is tried again at all eight corners of the tolerance of
-    orifice, ports and throat. Slack is the distance from the nearest limit as a share of it. Limits are recalled or
+    orifice, ports and throat. Slack is the distance from the nearest limit as a fraction of it. Limits are recalled or
     estimated: no design here is the answer, every one asks for a test of its flame.
 
     \b

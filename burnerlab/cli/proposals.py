@@ -108,10 +108,11 @@ def shapes(_: Mapping[str, Any]) -> Sequence[str]:
 
 
 def handbook_topics(_: Mapping[str, Any]) -> Sequence[str]:
-    """Pages of the handbook."""
+    """Pages of the handbook, then its notebooks."""
     from burnerlab.handbook.contents import pages
+    from burnerlab.handbook.notebook_results import notebook_paths
 
-    return [page.topic for page in pages()]
+    return [*(page.topic for page in pages()), *(path.stem for path in notebook_paths())]
 
 
 def setting_names(_: Mapping[str, Any]) -> Sequence[str]:

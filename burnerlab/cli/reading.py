@@ -143,7 +143,7 @@ TIMING = Group(
 @takes(
     basis=BASIS,
     timing=TIMING,
-    uncertainty=uncertainty_input('Expanded uncertainty wanted: "2 %". Says how long to time.'),
+    uncertainty=uncertainty_input('Expanded uncertainty wanted: "2 %". Print how long to time.'),
 )
 @json_option
 def clock_command(basis: ReadingBasis, timing: Timing, uncertainty: float | None, as_json: bool) -> int:
@@ -153,7 +153,7 @@ def clock_command(basis: ReadingBasis, timing: Timing, uncertainty: float | None
     the heating value. A pressure or temperature that was not read is taken from FILE, else from that state, and
     widens the uncertainty. FILE is the project file of the unit: its gas, rating, band and inlet pressure hold
     unless an option names another. In other air than that of FILE or plan (--barometer, --altitude) the unit is held
-    against what it should burn in it, and the figure at its place stands beside.
+    against what it should burn in it, and the figure at its place is printed too.
 
     Exit status: 1 where the reading is outside the band of the rating or a stop is raised, 0 where it is not
     or no rating is given, 2 for wrong input.
@@ -325,7 +325,7 @@ WEIGHING = Group(
 @takes(
     basis=BASIS,
     weighing=WEIGHING,
-    uncertainty=uncertainty_input('Expanded uncertainty wanted: "2 %". Says how long to weigh.'),
+    uncertainty=uncertainty_input('Expanded uncertainty wanted: "2 %". Print how long to weigh.'),
 )
 @json_option
 def weigh_command(basis: ReadingBasis, weighing: Weighing, uncertainty: float | None, as_json: bool) -> int:
@@ -334,7 +334,7 @@ def weigh_command(basis: ReadingBasis, weighing: Weighing, uncertainty: float | 
     Support hose and regulator so that they neither pull nor push, and keep the wind off the scale.
     FILE is the project file of the unit: its gas, rating and band hold unless an option names another. A unit
     built for a gas that comes from no cylinder is refused. In other air than that of FILE or plan (--barometer,
-    --altitude) the unit is held against what it should burn in it, and the figure at its place stands beside.
+    --altitude) the unit is held against what it should burn in it, and the figure at its place is printed too.
 
     Exit status: 1 where the reading is outside the band of the rating or a stop is raised, 0 where it is not
     or no rating is given, 2 for wrong input.

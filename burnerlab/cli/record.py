@@ -394,7 +394,7 @@ def kits(kit: str, serial: str, limit: int, file: str, as_json: bool) -> None:
 def export(ending: str | None, out: str, overwrite: bool, file: str, as_json: bool) -> None:
     """Write every entry to FILE; burnerlab record import takes it in again, equal to the last digit.
 
-    Photographs go into a folder beside FILE, named after it.
+    Photographs go into a folder next to FILE, named after it.
 
     \b
     Example:
@@ -624,7 +624,7 @@ def record_command() -> None:
     """What was found on every unit, kept in one file: tests, corrections, kits, charts, copies.
 
     Entries are never changed or deleted: a correction is a new entry that supersedes the old one, and both stay
-    readable. Every command takes --file (bench.sqlite without it) and --json; burnerlab record COMMAND --help says
+    readable. Every command takes --file (bench.sqlite without it) and --json; burnerlab record COMMAND --help prints
     more.
 
     \b

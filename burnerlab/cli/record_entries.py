@@ -488,7 +488,7 @@ def _with_kind(test: BenchTest, file: str | None) -> BenchTest:
 @click.command(short_help="Supersede an entry by a corrected one.")
 @takes(
     entry=text_input("entry", "ENTRY", "", is_needed=True, is_argument=True),
-    reason=text_input("reason", "TEXT", "Why; it stays beside the entry.", is_needed=True),
+    reason=text_input("reason", "TEXT", "Why; it stays with the entry.", is_needed=True),
     serial=text_input("serial", "SERIAL", "When the serial number was wrong."),
     **TEST,
     file=RECORD,
@@ -497,7 +497,7 @@ def _with_kind(test: BenchTest, file: str | None) -> BenchTest:
 def correct(entry: str, reason: str, file: str, as_json: bool, **options: Any) -> int:
     """Record a corrected test in place of ENTRY (the first characters of its code; show and list print it).
 
-    What is not given here is taken over from the entry. Heat input, flow and deviation follow from one reading: where
+    What is not written here stays as in the entry. Heat input, flow and deviation follow from one reading: where
     one is corrected, the others go unless they are given too. The old entry stays readable. A stop that it raised
     stands until record release ends it, and the exit status is 1 as long as it does.
 
@@ -532,7 +532,7 @@ def import_(source: str, file: str, as_json: bool) -> int:
 
     A stop that its figures raise and no entry of it has is recorded as an entry of its own; the exit status is 1 then.
 
-    Photographs are taken from the folder that the export put beside it.
+    Photographs are taken from the folder that the export made next to it.
 
     \b
     Example:

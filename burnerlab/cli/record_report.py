@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     plan=text_input(
         "plan",
         "PLAN",
-        "Its JSON file, or its number where the file lies here or beside the record.",
+        "Its JSON file, or its number where the file is here or in the folder of the record.",
         is_needed=True,
     ),
     serials=text_input(
@@ -179,7 +179,7 @@ def _history_lines(report: PlanReport, unit: UnitResults, system: System) -> Ite
     for other in unit.beside:
         _, words, value, verdict, by = beside_row(report.plan, unit, other, system)
         facts = ", ".join(filter(None, (value, verdict, by)))
-        yield wrapped(f"{words}: {facts}", WIDTH, "  beside the plan: ", "    ")
+        yield wrapped(f"{words}: {facts}", WIDTH, "  not in the plan: ", "    ")
 
 
 def report_text(report: PlanReport, system: System) -> str:

@@ -15,8 +15,8 @@ from burnerlab.cli.text_file import OUTPUT_FILE, OutputFile, give_text
 def schema_command(to: OutputFile, as_json: bool) -> None:
     """The JSON Schema (2020-12) of the appliance file: keys, words, gases, drills and spellings of units.
 
-    An editor of TOML that knows JSON Schema completes and checks a file with it. Put the schema beside the file as
-    burnerlab.schema.json and make this the first line of the file:
+    An editor of TOML that knows JSON Schema completes and checks a file with it. Put the schema into the folder of
+    the file as burnerlab.schema.json and make this the first line of the file:
 
     \b
       #:schema ./burnerlab.schema.json

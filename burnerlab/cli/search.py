@@ -77,7 +77,7 @@ def _shares(text: str, key: str) -> tuple[float, ...]:
         reader=_shares,
         metavar="LIST",
         default="85 %, 100 %",
-        help='Shares of the most input: "80 %,100 %".',
+        help='Fractions of the most input: "80 %,100 %".',
     ),
     mean=Input(
         name="mean",

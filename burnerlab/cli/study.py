@@ -190,7 +190,7 @@ def injectors_command(
     """Injector of every burner of FILE for each gas, pressure and altitude, with its heat input and consumption.
 
     The orifice is the one that convert, plate and kit take, and heat inputs are those of its bore; in Europe its mark,
-    in hundredths of a millimetre, stands beside it. Without --supply, --category, --country or --market: the present
+    in hundredths of a millimetre, is printed too. Without --supply, --category, --country or --market: the present
     gas of FILE and its markets; of a file without markets category II2H3+ as in GB (region eu: as in IT; region us:
     natural gas and LP as in US). Both gases of a pressure couple get one orifice. --out writes the table of a manual,
     with its cautions.
@@ -407,9 +407,7 @@ def _altitudes(injectors: InjectorTable) -> list[str]:
         places.append(place)
         rule = f"\n{wrapped(_bores_by(chosen[place]))}" if injectors.has_own_altitude_rules else ""
         tables.append(f"{wrapped(for_reader(_place(place)))}{rule}\n{table(heads, rows, left_columns=3)}")
-    head = (
-        "Altitude: each market by its own policy. The tables below set its bores beside those for sea level."
-    )
+    head = "Altitude: each market by its own policy. The tables below compare its bores with those for sea level."
     if not injectors.has_own_altitude_rules:
         head = _bores_by(injectors.altitude_policy or "")
     return [wrapped(head), *tables, *(() if all(chosen[place] for place in places) else (wrapped(CHOOSE),))]
@@ -418,7 +416,7 @@ def _altitudes(injectors: InjectorTable) -> list[str]:
 def _bores_by(policy: str) -> str:
     """Which bores stand in a table of this altitude policy, "" for none chosen."""
     if policy:
-        return f"Altitude, policy {policy}: orifices above are those of the policy, here beside the ones for sea level."
+        return f"Altitude, policy {policy}: orifices above are those of the policy, here with those for sea level."
     return "Altitude: no policy is chosen. No bore above is enlarged: each is the one for sea level."
 
 
@@ -587,9 +585,9 @@ def _block(stage: Stage, rated: RatedBasis) -> str:
         name="out",
         reader=as_written,
         metavar="FILE",
-        help="Results, .parquet or .csv; beside the study when not given.",
+        help="Results, .parquet or .csv; in the folder of the study without it.",
     ),
-    workers=Input(name="workers", metavar="N", help="Local processes; all cores when not given."),
+    workers=Input(name="workers", metavar="N", help="Local processes; all cores without it."),
     cluster=Input(
         name="cluster",
         reader=as_written,

@@ -103,7 +103,7 @@ def _rules(written: Mapping[str, Any]) -> Iterator[Problem]:
             yield Problem("stands alone: gas and pressure are those of the file", key="--market")
     elif "to" not in written:
         if "train" in written:
-            yield Problem("needs --to or --market beside it", value=written["train"], key="--train")
+            yield Problem("needs --to or --market too", value=written["train"], key="--train")
     elif any(one.name in written for one in OTHER_GAS.all_inputs()):
         yield Problem("give one of them, not both", key="--gas and --to")
     elif "pressure" not in written:
@@ -148,9 +148,9 @@ def supply_command(served: tuple[Served, ...], names: str | None, as_json: bool)
     """Pressure at every orifice of FILE and the input of every burner, with some of its burners on.
 
     Regulator, hose, pipe, manifold and valves are those under [supply] of FILE; without them the manifold pressure
-    is that of the file. The worst of all burners on and of all of one kind on stands beside. --gas and --pressure put
+    is that of the file. The worst of all burners on and of all of one kind on is printed too. --gas and --pressure put
     another gas through the same orifices. --to and --pressure, or each gas of a --market, change the appliance first,
-    as convert does: new orifices, and the supply of the new gas that --train says.
+    as convert does: new orifices, and the supply of the new gas that --train chooses.
 
     \b
     Examples:

@@ -259,7 +259,7 @@ def tile_command(
     """Face temperature, radiant efficiency and findings of a ceramic tile burner.
 
     A balance of heat with a table of flat flames. The answer is a band: the plane flame is its cool end, and the gas
-    cannot leave cooler than the face. What is not given takes the usual figure with its spread.
+    cannot leave cooler than the face. Without an option its usual figure is used, with its spread.
 
     \b
     Examples:

@@ -54,7 +54,7 @@ thead { display: table-header-group; } tr { break-inside: avoid; }
 ABOUT = """Each row is a figure printed by someone else, the same figure calculated by burnerlab, and the tolerance of
 the row, set before the comparison. "measured" means that others measured it and it was read in a public text, "seen"
 that it was read in a public copy of the source, "computed" that it comes from the library named, "memory" that it was
-recalled from the publication and not seen. A figure only shown has no tolerance and is compared with nothing."""
+recalled, not checked in the publication. A figure only shown has no tolerance and is compared with nothing."""
 
 
 def checks_page(results: Sequence[CheckResult], size: str = "A4") -> str:
@@ -170,8 +170,8 @@ def verify_command(
     """Calculate every published figure in the check tables and show both, with source and tolerance.
 
     A figure "agrees" when the difference is within the tolerance of its row; otherwise it "differs" and the
-    exit status is 1. One that is "shown" stands beside the model and is compared with nothing. Measured, published,
-    recalled and computed figures are counted apart.
+    exit status is 1. One that is "shown" is printed with the model's figure and is compared with nothing. Measured,
+    published, recalled and computed figures are counted apart.
 
     \b
     Examples:

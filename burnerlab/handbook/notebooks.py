@@ -21,6 +21,7 @@ PART = "Notebooks"
 NEEDED = ("nbclient", "nbformat", "ipykernel")
 EXTRA = 'pip install "burnerlab[notebook]"'
 COMMAND = "burnerlab handbook --out DIR --notebooks"
+WITHOUT_RESULTS = f"**This copy has no results of this notebook.** {code(COMMAND)} runs it and shows them."
 PICTURES = {"image/svg+xml": "svg", "image/png": "png"}  # what is shown of an output, the first that it has
 
 
@@ -66,19 +67,22 @@ def notebook_page(path: Path, *, with_results: bool = False) -> NotebookPage:
     stored = executed_cells(path) if with_results else stored_cells(path, cells)
     cells = stored or cells
     made = _Text(topic=path.stem, title=_title(cells, path.stem))
+    without = "" if stored else WITHOUT_RESULTS
     for cell in cells:
         if cell["cell_type"] == "markdown":
             made.add_prose(_joined(cell["source"]))
+            made.add(without)
+            without = ""
         elif cell["cell_type"] == "code":
             made.add(fence(_joined(cell["source"]), "python"))
             for output in cell["outputs"]:
                 made.add_output(output)
-    how = f"{code(COMMAND)} runs it."
+    how = ""
     if stored:
-        how = "Its figures are from a run of this program."
+        how = " Its figures are from a run of this program."
         how += "" if with_results else f" It was run when burnerlab {__version__} was built."
     made.add(
-        f"The file of this notebook is [{escaped(path.name)}]({path.name}). {how} To run it yourself: {code(EXTRA)}."
+        f"The file of this notebook is [{escaped(path.name)}]({path.name}).{how} To run it yourself: {code(EXTRA)}."
     )
     files = {path.name: content, **made.files}
     return NotebookPage(topic=path.stem, title=made.title, text="\n\n".join(made.parts), files=files)
@@ -95,7 +99,7 @@ class _Text:
     section: str = ""  # last heading, which names a picture
 
     def add(self, text: str) -> None:
-        self.parts.append(text)
+        self.parts += [text] * bool(text)
 
     def add_prose(self, text: str) -> None:
         self.add(equations_as_text(text))

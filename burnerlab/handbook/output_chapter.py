@@ -35,7 +35,7 @@ ROOMS = (
 COMMANDS = "cli"  # answers that a command puts together; a room below this one, read when the page is made
 INTRODUCTION = """Keys of `--json`, CSV files, workbooks and data frames, as the program declares them, by the result
 that holds them; in Python the field has the same name with the unit of SI. How keys are formed stands in
-[json](json.md#keys). Beside a key with a band stand the keys of its low and high end."""
+[json](json.md#keys). With a key with a band stand the keys of its low and high end."""
 
 
 def json_keys() -> str:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 AnyPage = HandbookPage | NotebookPage
 Address = Callable[[str], str]
 """Where a page, TOPIC or TOPIC#HEADING, is found; "" is the contents."""
+OF_KEYS = ["key", "unit"]  # heads of a table that fits a narrow page once its keys break
 FEW_HEADINGS = 3  # of a page, that need no list above it
 
 
@@ -108,8 +109,16 @@ def _writer() -> MarkdownIt:
     made.add_render_rule("table_close", _table_close)
     made.add_render_rule("fence", _code)
     made.add_render_rule("code_block", _code)
+    made.add_render_rule("code_inline", _name)
     made.add_render_rule("image", _image)
     return made
+
+
+def _name(writer: Any, tokens: Sequence[Token], place: int, options: Any, env: Any) -> str:
+    """A word of code, which a narrow page may break behind an underscore; what is copied has no sign of it."""
+    from html import escape
+
+    return f"<code>{escape(tokens[place].content).replace('_', '_<wbr>')}</code>"
 
 
 def _lead(token: Token, topic: str, address: Address, picture: Address) -> None:
@@ -137,7 +146,8 @@ def _table_open(writer: Any, tokens: Sequence[Token], place: int, options: Any, 
     from html import escape
 
     label = escape(f"Table: {', '.join(filter(None, heads))}")
-    return f'<div class="scroll" role="group" aria-label="{label}"><table>\n'
+    kind = "scroll of-keys" if heads[:2] == OF_KEYS else "scroll"
+    return f'<div class="{kind}" role="group" aria-label="{label}"><table>\n'
 
 
 def _table_close(writer: Any, tokens: Sequence[Token], place: int, options: Any, env: Any) -> str:

@@ -17,7 +17,7 @@ OWN = {
 }
 INTRODUCTION = """Every number that was taken from outside is a row of one of these tables and names its source, the
 place in it and its provenance. *seen*: read in a public copy of the source. *definition*: exact by definition.
-*computed*: by another library or a second calculation. *memory*: recalled from the publication and not seen.
+*computed*: by another library or a second calculation. *memory*: recalled, not checked in the publication.
 *common practice*: a habit of the trade or a judgement of ours. The files stand in `burnerlab/tables/data`; what they
 cite, in [sources](sources.md)."""
 

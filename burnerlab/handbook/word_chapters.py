@@ -31,8 +31,8 @@ def glossary() -> str:
         ],
     )
     return (
-        "The program uses one word for one thing, everywhere. The words of the United States and of Europe stand "
-        f"beside it.\n\n## Terms\n\n{terms}\n\n## Words that papers print by region\n\n"
+        "The program uses one word for one thing, everywhere. The words of the United States and of Europe are "
+        f"in the next columns.\n\n## Terms\n\n{terms}\n\n## Words that papers print by region\n\n"
         "Sheet, job card, injector table and test sheet print the words of the region that the appliance file names "
         f"under `[appliance]`.\n\n{papers}"
     )

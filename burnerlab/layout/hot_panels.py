@@ -176,7 +176,7 @@ class TouchLimit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PanelSkin:
-    """One panel with its band and the limits beside it."""
+    """One panel with its band and its limits."""
 
     name: str = field(metadata=output("panel"))
     material: str = field(metadata=output("touched material"))

@@ -70,7 +70,7 @@ class Check:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckResult:
-    """A printed figure beside ours."""
+    """A printed figure and ours."""
 
     check: Check = field(metadata=output("check", is_part=True))
     quantity: str = field(metadata=output("quantity"))

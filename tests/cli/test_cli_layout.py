@@ -144,7 +144,7 @@ def test_a_layout_beside_itself_changes_nothing_and_two_comparisons_at_once_are_
     assert same["mean_change_kW_per_m2"] == same["rms_change_kW_per_m2"] == 0.0
     assert same["mean_change_low_kW_per_m2"] == same["mean_change_high_kW_per_m2"] == 0.0
     result = run("layout", CART, "--compare-with", CART, "--to", "propane")
-    assert (result.exit_code, "cannot stand beside --to" in result.stderr) == (2, True)
+    assert (result.exit_code, "does not go together with --to" in result.stderr) == (2, True)
 
 
 def test_surfaces_of_another_size_have_no_map_of_the_difference(tmp_path: Path) -> None:
@@ -263,7 +263,7 @@ def test_layout_takes_an_infrared_picture_with_its_corners(tmp_path: Path) -> No
     assert any("0.95" in note for note in found["infrared_picture"]["notes"])
     for args, words in (
         (picture[:4], "emissivity set at the camera is missing"),
-        (picture[:2] + picture[4:], "needs --corners beside it"),
+        (picture[:2] + picture[4:], "needs --corners too"),
         ((*picture[:3], "0,0 23,0 23,21 0,21", *picture[4:]), "go round the other way"),
         ((*picture[:3], "0,0 23", *picture[4:]), "is no list of pixels"),
         ((*picture, "--scale", "80 C"), "is no pair of temperatures"),
@@ -324,8 +324,8 @@ def test_names_are_escaped_in_the_page(tmp_path: Path) -> None:
         (("optimise", CART, "--tubes", "three"), "is no list of numbers"),
         (("optimise", CART, "--inputs", "150 %"), "--inputs"),
         (("optimise", CART, "--overwrite"), "add --out DIR"),
-        (("optimise", CART, "--pressure", "11 inH2O"), "needs --to or --market beside it"),
-        (("layout", CART, "--pressure", "11 inH2O"), "needs --to or --market beside it"),
+        (("optimise", CART, "--pressure", "11 inH2O"), "needs --to or --market too"),
+        (("layout", CART, "--pressure", "11 inH2O"), "needs --to or --market too"),
         (("layout", CART, "--market", "A", "--to", "propane"), "--market: stands alone"),
         (("carryover", CART, "--market", "C"), "is no market of the file"),
         (("carryover", CART, "--to", "propane"), "pressure of the second gas is missing"),

@@ -8,11 +8,14 @@ from pathlib import Path
 
 import nbformat
 import pytest
+from click.testing import CliRunner
 from command_runs import complaint
 
 from burnerlab import __version__
+from burnerlab.cli import main
 from burnerlab.handbook.notebook_results import notebook_paths, write_results
 from burnerlab.handbook.notebooks import (
+    WITHOUT_RESULTS,
     NotebookPage,
     equations_as_text,
     fence,
@@ -98,6 +101,15 @@ def test_a_notebook_that_is_not_run_says_how_to(path: Path) -> None:
     assert "6 * 7" in page.text
     assert "<b>42" not in page.text
     assert "```text" not in page.text
+    assert WITHOUT_RESULTS in page.text
+
+
+def test_a_notebook_is_a_page_of_the_terminal_too() -> None:
+    first = notebook_paths()[0]
+    shown = CliRunner().invoke(main, ["handbook", first.stem])
+    assert shown.exit_code == 0, shown.stderr
+    assert notebook_page(first).title in shown.stdout.splitlines()[0]
+    assert all(path.stem in CliRunner().invoke(main, ["handbook"]).stdout for path in notebook_paths())
 
 
 def test_results_are_kept_for_a_wheel_and_shown_while_release_and_cells_are_the_same(
@@ -113,6 +125,7 @@ def test_results_are_kept_for_a_wheel_and_shown_while_release_and_cells_are_the_
     assert kept == tmp_path / "results" / "small.ipynb"
     (shown,) = notebook_pages([source])
     assert "[1, 2, 1, 2]" in shown.text
+    assert WITHOUT_RESULTS not in shown.text
     assert f"run when burnerlab {__version__} was built" in shown.text
     assert nbformat.reads(shown.files["small.ipynb"].decode("utf-8"), as_version=4).cells[1].outputs == []
     assert shown.files["small-1.png"].startswith(b"\x89PNG")

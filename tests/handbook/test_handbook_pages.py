@@ -43,6 +43,7 @@ from burnerlab.appliance import demonstration_path, read_appliance_text
 from burnerlab.handbook.contents import HandbookPage, handbook_dir, page_of, pages, passages
 from burnerlab.handbook.gallery import picture_files
 from burnerlab.handbook.markdown_text import CodeBlock, address_of, code_blocks, links
+from burnerlab.handbook.notebook_results import notebook_paths
 from burnerlab.handbook.terminal_text import WIDTH, terminal_text
 
 SHOWN_ALONE = {
@@ -265,7 +266,10 @@ def test_a_terminal_gets_its_headings_in_bold() -> None:
 def test_the_contents_name_every_page_and_a_page_is_shown_by_its_topic() -> None:
     listed = run("handbook").stdout
     assert all(f"  {topic} " in listed for topic in TOPICS)
-    assert [one["topic"] for one in answer("handbook")["pages"]] == TOPICS
+    assert [one["topic"] for one in answer("handbook")["pages"]] == [
+        *TOPICS,
+        *(path.stem for path in notebook_paths()),
+    ]
     assert run("handbook", "changes").stdout.startswith("What changed\n============\n")
     assert answer("handbook", "json")["markdown"] == page("json").text
 

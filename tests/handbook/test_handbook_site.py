@@ -14,7 +14,8 @@ from command_runs import complaint, run
 from burnerlab.handbook.contents import pages
 from burnerlab.handbook.gallery import picture_files
 from burnerlab.handbook.notebook_results import notebook_paths
-from burnerlab.handbook.site import STYLE
+from burnerlab.handbook.page_text import body_html
+from burnerlab.handbook.site import STYLE, site_address
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -170,3 +171,10 @@ def test_a_browser_finds_nothing_to_complain_of(browser: Browser, site: Path, wi
         assert page.evaluate(TALL) == [], name
     assert all(url.startswith("file:") for url in opened)
     context.close()
+
+
+def test_a_long_key_breaks_behind_its_underscores_and_copies_without_a_sign() -> None:
+    text = "| key | unit |\n|---|---|\n| `heat_input_low_kW` | kW |\n"
+    html = str(body_html(text, "json-keys", site_address, str))
+    assert "<code>heat_<wbr>input_<wbr>low_<wbr>kW</code>" in html
+    assert 'class="scroll of-keys"' in html

@@ -8,16 +8,24 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
+import click
 import pytest
 from forbidden_words import ON_GAS_PARTS, claims, unguarded
 from syntax_trees import syntax_tree
 
 from burnerlab import tables
+from burnerlab.cli import COMMANDS, command_of
+from burnerlab.handbook.contents import pages
 
 ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "burnerlab"
 OF_THE_SOURCE = {"source", "place", "provenance"}
 NUMBER = re.compile(r"[-+0-9.eE]*")
+LONG = {
+    "changes",
+    "python",
+    "cautions",
+}  # a log; docstrings, read by programmers; cautions, whose words are agreed
 MACHINE_WORDS = {"ok", "trust"}  # what SQLite answers; the name a column had in files of 0.1.0
 
 
@@ -48,6 +56,41 @@ def test_no_template_claims_or_endangers() -> None:
     files = [path for ending in ("*.j2", "*.typ", "*.js") for path in sorted(PACKAGE.rglob(ending))]
     assert {path.suffix for path in files} == {".j2", ".typ", ".js"}
     assert not [path.name for path in files if claims(path.read_text(encoding="utf-8"))]
+
+
+IDIOM = re.compile(
+    r"\b(besides?|told|tells?|surely|go(es)? before|teach(es)?|shares?|recalled, not seen)\b", re.IGNORECASE
+)
+"""Words of the house that a reader of another language has to guess at."""
+PLAIN_USES = re.compile(
+    r"beside the (rating )?plate|~/\.local/share|share/man|by share or mapped|told apart|`[^`]*`",
+    re.IGNORECASE,
+)
+
+
+def help_texts() -> Iterator[tuple[str, str]]:
+    """Name and every text of the help of each command."""
+    waiting = [(name, command_of(name)) for name in COMMANDS]
+    for name, command in waiting:
+        options = [
+            getattr(one, "help", None) or getattr(getattr(one, "declared", None), "help", "")
+            for one in command.params
+        ]
+        yield name, "\n".join(filter(None, (command.short_help, command.help, *options)))
+        if isinstance(command, click.Group):
+            waiting += [(f"{name} {inner}", one) for inner, one in command.commands.items()]
+
+
+def test_no_help_and_no_page_speaks_in_riddles() -> None:
+    texts = dict(help_texts()) | {page.topic: page.text for page in pages() if page.topic not in LONG}
+    assert len(texts) > 80
+    prose = {name: PLAIN_USES.sub("", " ".join(text.split())) for name, text in texts.items()}
+    found = [
+        f"{name}: {text[max(0, hit.start() - 40) : hit.end() + 40]}"
+        for name, text in prose.items()
+        for hit in IDIOM.finditer(text)
+    ]
+    assert not found
 
 
 def test_no_table_claims_or_endangers() -> None:

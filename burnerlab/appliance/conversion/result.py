@@ -316,7 +316,7 @@ class PolicyRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Altitude:
-    """The bores for sea level beside those of each policy, or of the policy in force."""
+    """The bores for sea level and those of each policy, or of the policy in force."""
 
     altitude_m: float = field(metadata=output("altitude", Kind.LENGTH, unit="m"))
     policy: str | None = field(metadata=output("policy chosen"))

@@ -179,7 +179,10 @@ class StudyTable:
     """[study]"""
 
     appliance: Annotated[
-        str, key.text("cart.toml", "Project file, beside the study", "a file name", _text, kind="file name")
+        str,
+        key.text(
+            "cart.toml", "Project file, in the folder of the study", "a file name", _text, kind="file name"
+        ),
     ]
     to: Annotated[
         str, key.text("propane", "New gas, unless target.gas is varied", "a gas of the library", _text)

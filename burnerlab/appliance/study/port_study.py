@@ -134,7 +134,7 @@ def plain_port_case(
     """A burner that is not built yet: its rate, and its gases each with a gauge pressure [Pa] and the exact orifice.
 
     heat_input_W : on the basis, on every gas [W]; turndown : least over full rate [-]
-    pressure_spread : of the supply either way, as a share of its pressure [-]; port_temperature_K : of the mixture
+    pressure_spread : of the supply either way, as a fraction of its pressure [-]; port_temperature_K : of the mixture
     that leaves hot ports, that of table port_design unless given [K]
     Raises UserError for a gas without composition, and as ``size`` does.
 

@@ -38,7 +38,7 @@ BY_PRESSURE = ("manifold pressure", "inlet pressure")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextMeasurement:
-    """Something that can be found next, what it costs, and how much it is expected to tell."""
+    """Something that can be found next, what it costs, and how much doubt it is expected to settle."""
 
     measurement: str = field(metadata=output("measurement"))
     title: str = field(metadata=output("title"))

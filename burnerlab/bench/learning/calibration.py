@@ -77,7 +77,7 @@ class Calibration:
     @property
     @computed_output("tells a constant")
     def is_learned(self) -> bool:
-        """Whether the record tells any constant better than it was known."""
+        """Whether the record fixes any constant better than it was known."""
         return bool(self.written)
 
     @property

@@ -154,7 +154,7 @@ class Sample:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeftOut:
-    """Tests that tell no constant, and why."""
+    """Tests that fit no constant, and why."""
 
     why: str = field(metadata=output("why"))
     tests: int = field(metadata=output("tests"))

@@ -387,7 +387,7 @@ PHOTOGRAPH_SUBJECTS = ("flame", "plate", "gauge")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Photograph:
-    """A picture of a test by the SHA-256 of its file beside the record; nothing is judged from it."""
+    """A picture of a test by the SHA-256 of its file next to the record; nothing is judged from it."""
 
     sha256: str = field(metadata=output("SHA-256"))
     subject: str = field(metadata=output("shows"))  # flame, plate or gauge

@@ -61,7 +61,7 @@ def drill_chart(conversion: Conversion, system: System = "metric") -> Figure:
 
 
 def inputs_chart(conversion: Conversion, system: System = "metric") -> Figure:
-    """Heat input before and after as a share of the rating, with the band and the pressure range.
+    """Heat input before and after as a fraction of the rating, with the band and the pressure range.
 
     >>> from burnerlab.appliance import convert, demonstration
     >>> job = convert(demonstration(), "propane", "11 in w.c.")

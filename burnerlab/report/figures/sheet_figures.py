@@ -433,7 +433,7 @@ def _in_lines(text: str, width: int, most: int) -> list[str]:
 
 
 def inputs_chart(c: Conversion, system: System) -> Any:
-    """Heat input before and after as a share of the rating, with the band and the pressure range."""
+    """Heat input before and after as a fraction of the rating, with the band and the pressure range."""
     count = len(c.burners)
     height = 1.25 + 0.36 * count
     figure = empty_figure(height)
