@@ -136,7 +136,7 @@ def _contents(as_json: bool) -> None:
     from burnerlab.handbook.notebook_results import notebook_paths
     from burnerlab.handbook.notebooks import notebook_pages
 
-    every = (*pages(), *notebook_pages(notebook_paths()))
+    every: tuple[HandbookPage | NotebookPage, ...] = (*pages(), *notebook_pages(notebook_paths()))
     if as_json:
         listed = [{"part": one.part, "topic": one.topic, "title": one.title} for one in every]
         print_json({"pages": listed})

@@ -9,6 +9,7 @@ from enum import IntEnum
 from functools import cache
 from importlib import import_module
 from pathlib import Path
+from typing import Protocol
 
 from burnerlab.handbook.key_descriptions import is_key
 from burnerlab.handbook.markdown_text import Heading, anchor_of, headings
@@ -114,7 +115,18 @@ def unknown_topic(topic: str) -> UserError:
     return UserError(Problem("no page has this topic, and none this word", value=topic, key="TOPIC", fix=fix))
 
 
-def section(page: HandbookPage, anchor: str) -> str:
+class Prose(Protocol):
+    """A page, ours or a notebook's."""
+
+    @property
+    def topic(self) -> str: ...
+    @property
+    def text(self) -> str: ...
+    @property
+    def headings(self) -> tuple[Heading, ...]: ...
+
+
+def section(page: Prose, anchor: str) -> str:
     """The text from a heading of a page up to the next that is not below it. Raises UserError for an unknown heading.
 
     >>> section(page_of("json"), "envelope").splitlines()[0]

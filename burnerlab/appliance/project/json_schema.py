@@ -1,7 +1,8 @@
 """The JSON Schema (2020-12) of the project file, made from its keys: editors complete and check a file with it.
 
-It knows tables, keys, types, spellings of units and words. What it takes and the reader may refuse all the same:
-ranges of quantities, rules between keys, names that another table or one of the user's own holds, the parts of a gas.
+It knows tables, keys, types, spellings of units, signs, drills, words and the names of our tables where the file has
+none of its own. What it takes and the reader may refuse all the same: ranges of quantities, most rules between keys,
+names that a table of the user's own holds, the parts of a gas.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 import json
 import re
 import unicodedata
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from enum import Enum
 from typing import Any
 
@@ -18,6 +19,7 @@ from burnerlab.appliance.project import key_readers
 from burnerlab.appliance.project.file_tables import ProjectFile
 from burnerlab.appliance.project.gas_keys import GAS_KEYS, HEATING_VALUE, WHEN_NEEDED
 from burnerlab.appliance.project.keys import FILE_NAME, Key, TableKey, table_keys
+from burnerlab.appliance.project.model import Orifice, Ports
 from burnerlab.gas import fuels
 from burnerlab.gas.composition import PER_WORDS
 from burnerlab.gas.library import DENSITIES, NEEDS_PARTS, NEEDS_VALUE
@@ -36,8 +38,18 @@ DIRECTIVE = f"#:schema ./{SCHEMA_FILE}"
 RATIO = r"^ *(?:1\s*:\s*[0-9]+(?:\.[0-9]+)?|[0-9]+(?:\.[0-9]+)?\s*:\s*1) *$"
 PERCENT = rf"^ *{NUMBER} *% *$"
 ONE_LINE = r"^\s*[^\s\x00-\x1f\x7f](?:[^\x00-\x1f\x7f]{0,78}[^\s\x00-\x1f\x7f])?\s*$"
-NUMBER_DRILL = r"^ *(?:#|[nN][oO]\.? ?#?|[nN][uU][mM][bB][eE][rR] ) ?[0-9]{1,3} *$"
+NUMBER_DRILL = r"^ *(?:#|[nN][oO]\.? ?#?|[nN][uU][mM][bB][eE][rR] ) ?0{0,2}"  # then its number
+NEGATIVE = r"^ *-[ 0.]*[1-9]"
+NOTHING = r"^ *[+-]?0*\.?0* *[^0-9. /eE]"
+OF_TABLES = ("discharge", "roughness", "altitude_policies")
+"""Tables whose names the schema knows, unless the file names one of the user's own in their place."""
+EITHER: Mapping[type, Sequence[Sequence[str]]] = {
+    Orifice: (("drill",), ("diameter",)),
+    Ports: (("diameter",), ("width", "length")),
+}
+"""Keys of a table of which one set stands there, and no other."""
 LETTER_DRILL = r"^ *(?:[lL][eE][tT][tT][eE][rR] )?[A-Za-z] *$"
+FITTINGS = "fittings"  # a table of the file whose keys are the names
 PARTS = ("composition", "blend")  # tables of what a gas is made of
 AT = "(?:[aA][tT]|@)"  # before the reference state of a heating value
 GAS_OF_LIBRARY = r"\S.*:.*\S"  # LIBRARY:NAME, a library of somebody else
@@ -56,13 +68,34 @@ def project_schema() -> Schema:
     made["gas_name"] = {
         "anyOf": [{"enum": list(fuels())}, _text(f"^{_gas_pattern()}$"), _text(GAS_OF_LIBRARY)]
     }
-    root = _table(ProjectFile, made)
+    root = _table(ProjectFile, made) | {"allOf": [_names_of(table) for table in (*OF_TABLES, FITTINGS)]}
     return {"$schema": DIALECT, "title": TITLE, **root, "$defs": dict(sorted(made.items()))}
 
 
 def schema_text() -> str:
     """The schema as a file."""
     return json.dumps(project_schema(), indent=1, ensure_ascii=False) + "\n"
+
+
+def _names_of(table: str) -> Schema:
+    """Keys that name a row of a table: ours, unless ``[tables]`` of the file names another."""
+    own = {"required": ["tables"], "properties": {"tables": {"required": [table]}}}
+    return {"if": {"not": own}, "then": _naming(ProjectFile, table)}
+
+
+def _naming(cls: type, table: str) -> Schema:
+    """The keys of a table of the file, at any depth, that name a row of ``table``; nothing where none does."""
+    found: dict[str, Schema] = {}
+    for name, one in table_keys(cls).items():
+        if one.key.table is not None:
+            if inner := _naming(one.key.table, table):
+                found[name] = inner | {"items": inner} if one.key.is_list else inner
+        elif name == table == FITTINGS:
+            found[name] = {"propertyNames": _words(row["name"] for row in tables.rows(FITTINGS))}
+        elif one.key.rows_of.partition(".")[0] == table:
+            column = one.key.rows_of.partition(".")[2]
+            found[name] = _words(dict.fromkeys(row[column] for row in tables.rows(table)))
+    return {"properties": found} if found else {}
 
 
 def _kinds(cls: type) -> Iterable[Kind]:
@@ -85,8 +118,16 @@ def _table(cls: type, made: dict[str, Schema]) -> Schema:
         "properties": {name: _property(name, one, made) for name, one in keys.items()},
         "additionalProperties": False,
     }
+    if cls in EITHER:
+        schema["oneOf"] = [_alone(one, EITHER[cls]) for one in EITHER[cls]]
     needed = [name for name, one in keys.items() if one.is_needed]
     return schema | {"required": needed} if needed else schema
+
+
+def _alone(keys: Sequence[str], others: Sequence[Sequence[str]]) -> Schema:
+    """These keys, and none of the other sets."""
+    barred = [{"required": [key]} for other in others for key in other if key not in keys]
+    return {"required": list(keys), "not": {"anyOf": barred}}
 
 
 def _property(name: str, table_key: TableKey, made: dict[str, Schema]) -> Schema:
@@ -125,7 +166,7 @@ def _default(key: Key, default: Any) -> Any:
 def _value(key: Key) -> Schema:
     """What a key that holds no table takes."""
     special: dict[str, Callable[[], Schema]] = {
-        "heat input": lambda: _heat_input(key),
+        "heat input": lambda: _signed(key, _heat_input(key)),
         "drill": lambda: _ref("drill"),
         "gas": lambda: _gas(key),
         "gas table": _gas_table,
@@ -151,7 +192,7 @@ def _value(key: Key) -> Schema:
 def _quantities(key: Key) -> Schema:
     """One quantity, or several where the key takes a list."""
     kind = next((kind for kind in Kind if kind.value == key.kind), Kind.LENGTH)
-    one = _ref(kind.name.lower())
+    one = _signed(key, _ref(kind.name.lower()))
     if key.or_drill:
         one = {"anyOf": [one, _ref("drill")]}
     if key.or_percent:
@@ -164,6 +205,18 @@ def _quantities(key: Key) -> Schema:
 def _heat_input(key: Key) -> Schema:
     heat = _ref("heat_input")
     return {"anyOf": [heat, _ref(Kind.MASS_FLOW.name.lower())]} if key.or_mass_flow else heat
+
+
+def _signed(key: Key, schema: Schema) -> Schema:
+    """What a quantity may be, without those below zero, and without zero, where its range has none.
+
+    A temperature below zero on its own scale is above the zero of its range, which is absolute.
+    """
+    row = input_row(key.source) if key.source else None
+    if row is None or row.low < 0.0 or row.kind is Kind.TEMPERATURE:
+        return schema
+    barred = [NEGATIVE, *([NOTHING] if row.is_above or row.low > 0.0 else [])]
+    return schema | {"not": {"anyOf": [_text(one) for one in barred]}}
 
 
 def _single_or_list(single: Schema, least: int, most: int) -> Schema:
@@ -222,7 +275,12 @@ def _drill_names(kind: str = "") -> list[str]:
 
 
 def _drill() -> Schema:
-    spelled = [_text(NUMBER_DRILL), _text(LETTER_DRILL), _text(quantity_pattern(Kind.DIAMETER))]
+    numbers = either(name.strip("#") for name in _drill_names("number"))
+    spelled = [
+        _text(f"{NUMBER_DRILL}{numbers} *$"),
+        _text(LETTER_DRILL),
+        _text(quantity_pattern(Kind.DIAMETER)),
+    ]
     return {"title": "drill", "anyOf": [{"enum": _drill_names()}, *spelled]}
 
 

@@ -201,6 +201,19 @@ WRONG_FILES = {
     "a fitting that is counted by a text": file_with("supply.pipe.fittings", {"elbow": "two"}),
     "a fitting that is there half": file_with("supply.pipe.fittings", {"elbow": 0.5}),
     "21 lengths": file_with("optimise.lengths", ["350 mm"] * 21),
+    "a material that no table has": file_with("supply.pipe.material", "unobtainium"),
+    "a shape that no table has": file_with("burner[].orifice.shape", "no such shape"),
+    "an altitude policy that no table has": file_with("limits.altitude_policy", "no such policy"),
+    "a number drill that is not made": file_with("burner[].orifice.drill", "#99"),
+    "a drill beside a diameter": DEMONSTRATION.replace("orifice", "orifice", 1).replace(
+        'drill = "', 'diameter = "1.2 mm", drill = "', 1
+    ),
+    "neither drill nor diameter": re.sub(r"orifice( *)= \{[^}]*\}", r"orifice\1= {}", DEMONSTRATION, count=1),
+    "a policy that is cut short": file_with("limits.altitude_policy", "4-percent"),
+    "a negative rate": file_with("burner[].rate", "-5 kW"),
+    "a rate of nothing": file_with("burner[].rate", "0.0 kW"),
+    "a negative pressure": file_with("supply.pressure", "-11 in w.c."),
+    "a fitting that no table has": file_with("supply.pipe.fittings", {"elbo": 3}),
 }  # fmt: skip
 
 
@@ -229,7 +242,7 @@ SPELLINGS = {
     ],
     "supply.pressure": ["7 in. W.C.", "17.4 mbar", '7" H2O', "1.74 kPa", "0.25 psi", "178 mm water"],
     "supply.gas": ["Propane", " natural gas typical ", "g20", "NATURAL-GAS_TYPICAL"],
-    "burner[].orifice.drill": ["#54", "No. 54", "A", "letter a", "1/16 in", "1.40 mm", "0.055 in"],
+    "burner[].orifice.drill": ["#54", "No. 54", "#7", "A", "letter a", "1/16 in", "1.40 mm", "0.055 in"],
     "burner[].turndown": ["1:3", "3 : 1", "33 %", "1 kW", "3 kBtu/h gross"],
     "burner[].kind": ["Tube", " RING "],
     "appliance.rating": ["GROSS", "gross "],
@@ -237,7 +250,9 @@ SPELLINGS = {
     "limits.drills": ["metric", ["Number", "#54", "1.05 mm"]],
     "burner[].ports.diameter": ["#50", "No. 52", "1.6 mm", "1/16 in"],
     "burner[].ports.depth": ["2.5 mm", "1 1/4 in", "0.1 inch", "2500 µm", "2500 μm"],
-    "supply.gas_temperature": ["15 C", "59 F", "288.15 K", "15°C"],
+    "supply.gas_temperature": ["15 C", "-5 C", "59 F", "288.15 K", "15°C"],
+    "limits.altitude_policy": ["4-percent-from-sea-level"],
+    "supply.pipe.fittings": [{"Elbow": 2}],
     "supply.regulator.droop": ["0.3 in w.c.", "5 %"],
     "supply.regulator.rated": ["19 kW", "1.5 kg/h"],
     "supply.manifold.spacing": ["140 mm", ["100 mm", "0.1 m"]],
@@ -275,13 +290,6 @@ READER_ALONE = {
     "a low rate above the full one": file_with("burner[].turndown", "90 kW"),
     "a name that two burners have": file_with("burner[].name", "burner 2"),
     "a burner that the file does not have": file_with("carry_over[].to", "no such burner"),
-    "a material that no table has": file_with("supply.pipe.material", "unobtainium"),
-    "a shape that no table has": file_with("burner[].orifice.shape", "no such shape"),
-    "an altitude policy that no table has": file_with("limits.altitude_policy", "no such policy"),
-    "a number drill that is not made": file_with("burner[].orifice.drill", "#99"),
-    "a drill beside a diameter": DEMONSTRATION.replace("orifice", "orifice", 1).replace(
-        'drill = "', 'diameter = "1.2 mm", drill = "', 1
-    ),
     "a reference temperature of no standard": file_with("gas", GAS | {"reference": "17C/17C"}),
     "a net heating value above the gross one": file_with("gas", GAS | {"net_heating_value": "40 MJ/m3"}),
     "a component that is none": file_with("gas", PARTS | {"composition": {"unobtainium": 1.0}}),
