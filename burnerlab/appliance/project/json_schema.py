@@ -124,9 +124,9 @@ def _table(cls: type, made: dict[str, Schema]) -> Schema:
     return schema | {"required": needed} if needed else schema
 
 
-def _alone(keys: Sequence[str], others: Sequence[Sequence[str]]) -> Schema:
+def _alone(keys: Sequence[str], sets: Sequence[Sequence[str]]) -> Schema:
     """These keys, and none of the other sets."""
-    barred = [{"required": [key]} for other in others for key in other if key not in keys]
+    barred = [{"required": [key]} for other in sets for key in other if key not in keys]
     return {"required": list(keys), "not": {"anyOf": barred}}
 
 
