@@ -256,6 +256,14 @@
     sessionStorage.setItem(FOLDS, JSON.stringify(folds().filter((one) => one.open && !saves).map(foldKey)));
   });
 
+  // what is gone to, or has the focus, stands below the bar that stays
+  function below() {
+    const state = form.querySelector(".desk-state"), bar = getComputedStyle(state).display === "contents" ? by("acts") : state;
+    document.documentElement.style.scrollPaddingTop = `${Math.min(bar.offsetHeight + 28, innerHeight / 2)}px`; // a label too
+  }
+  below();
+  new ResizeObserver(below).observe(form);
+
   const place = by(location.hash.slice(1)); // that a link names; of a burner or market just added, copied or moved
   for (let one = place; one; one = one.parentElement) if (one.matches("details")) one.open = true;
   if (place && !place.matches("tbody, .market")) place.scrollIntoView();

@@ -13,11 +13,12 @@ from typing import NamedTuple
 from burnerlab import tables
 from burnerlab.appliance.conversion.markets import letter
 from burnerlab.appliance.project.lookups import region_tolerance
-from burnerlab.appliance.project.model import REGIONS
+from burnerlab.appliance.project.model import DRILLS_OF_REGION, REGIONS
 from burnerlab.appliance.project.problems import example
 from burnerlab.appliance.project.project_text import ProjectField, schema_fields
 from burnerlab.gas.library import fuels
 from burnerlab.orifice.altitude import FULL_RATING, REGION_PLACES
+from burnerlab.orifice.drill import KINDS, SERIES
 from burnerlab.page.desk_queries import pattern_of, queries_of
 from burnerlab.page.desk_state import REGION, Desk, DeskEntry
 from burnerlab.page.result_text import minus
@@ -39,6 +40,8 @@ EUROPE: Mapping[str, dict[str, str]] = {"appliance": {"region": "eu"}}
 METRIC = {"11 in w.c.": "20 mbar", "10 psi": "50 mbar", "0.5 in w.c.": "1 mbar"}  # examples of the schema
 RATING = "appliance.rating"
 BAND = "limits.tolerance"
+DRILLS = "limits.drills"
+DRILL_LISTS = (*dict.fromkeys(map(", ".join, DRILLS_OF_REGION.values())), *SERIES)  # to choose one from
 ALTITUDE_RULE = re.compile(r"(?:^limits|^market\[\d+\])\.altitude_policy$")
 FULL_RATING_QUERY = (
     "WARNING: full rating kept with larger bores at altitude: only where no rule of the place lowers it"
@@ -79,6 +82,7 @@ SITE = {
     "supply.altitude": FieldPlace(label="altitude"),
     "limits.altitude_policy": FieldPlace(label="altitude rule"),
     "limits.tolerance": FieldPlace(label="input band"),
+    "limits.drills": FieldPlace(label="drills you have", width="w-wide"),
 }
 MARKET = {
     "name": FieldPlace(label="name", width="w-wide"),
@@ -101,7 +105,7 @@ BURNER = {
     "ports.count": FieldPlace(label="ports"),
     "ports.diameter": FieldPlace(label="port diameter"),
 }
-PARTS = ("appliance", "supply", "limits", "tolerance", "new_supply", "gas", "grate", "shield", "box", "panel",
+PARTS = ("appliance", "supply", "tolerance", "new_supply", "gas", "grate", "shield", "box", "panel",
          "carry_over", "optimise")  # fmt: skip
 PART_PLACES = {
     "carry_over": FieldPlace(label="carry-over"),
@@ -272,6 +276,15 @@ def default_band(region: str) -> str:
     return minus(f"{100 * band.low:+.0f} to {100 * band.high:+.0f} %")
 
 
+def default_drills(region: str) -> str:
+    """The lists of drills that hold where the file names none.
+
+    >>> default_drills("eu")
+    'metric, hundredth'
+    """
+    return ", ".join(DRILLS_OF_REGION.get(region, KINDS))
+
+
 def _altitude_table(desk: Desk, entry: DeskEntry) -> Path | None:
     """The table of altitude rules that the file names, as far as it reads."""
     shown = desk.figures_of(entry)
@@ -377,7 +390,7 @@ class DeskForm:
     is_metric: bool = False  # whether a unit that it proposes for a value is
     has_metric_examples: bool = False  # beside its fields, else those of a shop in the United States
     altitude_table: Path | None = None  # of the user's own
-    band: str = ""  # of the heat input where none is given
+    defaults: Mapping[str, str] = field(default_factory=dict)  # what holds where an entry is blank, by key
     readings: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # of texts with a comma, by key
 
     @staticmethod
@@ -410,7 +423,7 @@ class DeskForm:
             is_metric,
             desk.system_of(entry) == "metric",
             _altitude_table(desk, entry),
-            default_band(values.get(REGION, "")),
+            {BAND: default_band(values.get(REGION, "")), DRILLS: default_drills(values.get(REGION, ""))},
             readings_of(entry, wrong, is_metric),
         )
 
@@ -430,11 +443,11 @@ class DeskForm:
             is_changed=key in self.changed,
             choices=known.choices,
             groups=self._rules(key) if (is_rule := bool(ALTITUDE_RULE.search(key))) else (),
-            if_blank=self.band if key == BAND else "",
+            if_blank=self.defaults.get(key, ""),
             unchosen=NO_RULE if is_rule else "",
             example=such if self.has_metric_examples else us_example(such),
             help=known.help,
-            list="gases" if known.kind == "gas" else "",
+            list="gases" if known.kind == "gas" else "drill-lists" if key == DRILLS else "",
         )
 
     def _rules(self, key: str) -> tuple[ChoiceGroup, ...]:

@@ -17,6 +17,7 @@ from burnerlab.page.desk_compare import DifferenceView, all_differences, input_d
 from burnerlab.page.desk_file import ANOTHER, content_of, digest_of
 from burnerlab.page.desk_form import (
     BURNER,
+    DRILL_LISTS,
     PARTS,
     RATING,
     REGION_QUERY,
@@ -230,6 +231,8 @@ def page_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dic
         "layout": BELOW,
         "record": desk.record.name if desk.record is not None and entry.appliance is not None else "",
         "gases": answers.gases,
+        "drill_lists": DRILL_LISTS,
+        "stock": form.values.get("tables.stock", ""),
         **papers_view(desk, answers, entry, look),
     }
 

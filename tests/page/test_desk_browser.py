@@ -267,8 +267,8 @@ def test_what_stood_open_stands_open_on_the_way_back(start: Any) -> None:
     """A burner opened on a phone, and a table of the file, after another page and the first address of the desk."""
     page = start("phone", touch=True)
     page.locator("#burner-2 .more summary").tap()
-    page.locator("summary", has_text="12 tables").tap()
-    page.get_by_role("button", name="limits").tap()
+    page.locator("summary", has_text="11 tables").tap()
+    page.get_by_role("button", name="supply", exact=True).tap()
     page.wait_for_selector("#opened")
     page.goto(page.url.partition("/at/")[0] + "/handbook")
     page.goto(page.url.partition("/handbook")[0] + "/")
@@ -279,6 +279,22 @@ def test_what_stood_open_stands_open_on_the_way_back(start: Any) -> None:
     page.get_by_role("button", name="Save", exact=True).tap()
     page.wait_for_selector("#news")
     assert page.locator("#burner-2 .more").get_attribute("open") is None
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_a_table_that_is_opened_stands_below_the_bar(start: Any, script: bool) -> None:
+    """So do the fields that TAB goes back to."""
+    page = start("desk", script=script)
+    page.get_by_role("button", name="supply", exact=True).click()
+    page.wait_for_selector("#opened")
+    first = page.locator("#opened label").first
+    bar = page.locator(".desk-state").bounding_box()
+    assert first.bounding_box()["y"] >= bar["y"] + bar["height"]
+    page.locator("#papers a").last.focus()
+    page.evaluate("scrollTo(0, document.body.scrollHeight)")
+    add = page.get_by_role("button", name="Add a market")
+    add.focus()
+    assert add.bounding_box()["y"] >= bar["height"]
 
 
 def test_without_script_what_is_typed_is_saved_at_once(start: Any, desk: tuple[str, Path]) -> None:

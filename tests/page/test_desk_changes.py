@@ -161,6 +161,27 @@ def test_no_paper_is_made_while_an_example_value_stands(folder: Path) -> None:
     assert "/papers/" in client.send(**own).text
 
 
+def test_a_new_burner_has_no_rate_until_it_is_typed(folder: Path) -> None:
+    client = DeskClient(Desk(None))
+    page = client.look().text
+    assert '<details class="more" open' not in page  # four more stops of TAB on the way to the next field
+    page = client.send(act="add burner", **OWN).text
+    assert (client.fields["burner[2].name"], client.fields["burner[2].rate"]) == ("burner 2", "")
+    assert "One entry is still needed" in page
+
+
+@pytest.mark.parametrize(
+    ("region", "lists"), [("us", "number, letter, fraction"), ("eu", "metric, hundredth")]
+)
+def test_the_drills_stand_on_the_first_page(folder: Path, region: str, lists: str) -> None:
+    client = DeskClient(Desk(None))
+    client.look()
+    page = client.send(**{REGION: region, "limits.drills": "number, 1.40 mm"}).text
+    assert f'drills you have<span class="aside">, if blank {lists}</span>' in page
+    assert client.fields["limits.drills"] == "number, 1.40 mm"
+    assert client.desk.newest_entry.text.values()["limits.drills"] == "number, 1.40 mm"
+
+
 def test_an_example_that_is_right_is_taken_by_a_button(folder: Path) -> None:
     client = DeskClient(Desk(None))
     client.look()

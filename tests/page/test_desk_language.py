@@ -63,8 +63,8 @@ PARTS = ("appliance", "supply", "gas", "box", "panel", "tolerance", "optimise", 
 
 
 def left(page: str) -> list[str]:
-    """The texts of a page that hold an English word, without its answers and the article of the handbook."""
-    bare = ANSWERS.sub("", re.sub(r"<article.*?</article>", "", page, flags=re.DOTALL))
+    """The texts of a page that hold an English word, without answers, article of the handbook and words to be typed."""
+    bare = ANSWERS.sub("", re.sub(r"<article.*?</article>|<code>.*?</code>", "", page, flags=re.DOTALL))
     drawn = "\n".join(re.findall(r"<(?:title|text)\b[^>]*>([^<]*)<", bare))
     hints = "\n".join(re.findall(r' (?:placeholder|title|label)="([^"]*)"', bare))
     return [*english_left(bare, NAMES), *english_left(drawn, NAMES), *english_left(hints, NAMES)]

@@ -349,8 +349,8 @@ class ProjectText:
         return edited
 
     def with_burner(self, copy_of: int | None = None) -> ProjectText:
-        """With one more burner: a new one after the last, or a copy of one after it, with its own name and no place."""
-        return self._with_entry("burner", copy_of, {"rate": _rate(self.values())})
+        """With one more burner: a new one after the last, without a rate, or a copy of one after it, at no place."""
+        return self._with_entry("burner", copy_of, {})
 
     def without_burner(self, number: int) -> ProjectText:
         """Without a burner, its comments, and what carries a flame from or to it."""
@@ -455,12 +455,6 @@ class ProjectText:
 def _is_named(text: str, name: str) -> bool:
     """Whether a text names a burner, or one of several of its kind by number."""
     return text == name or re.fullmatch(re.escape(name) + r" [0-9]+", text) is not None
-
-
-def _rate(values: Mapping[str, str]) -> str:
-    like = [{"rate": value} for key, value in values.items() if re.fullmatch(r"burner\[\d+\]\.rate", key)]
-    data: dict[str, Any] = {"burner": like, "appliance": {"region": values.get("appliance.region", "")}}
-    return toml_edit.text_literal(str(example(("burner", len(like), "rate"), data)[0]))
 
 
 def _free_name(name: str, names: list[str]) -> str:
