@@ -98,12 +98,19 @@ class Danger:
     read: str  # the reading it rests on, in words
     moves: bool = False  # the meter moves with every burner off
     together: bool = True  # whether any listed cause explains all readings together
+    is_piped: bool = False  # whether that gas is one of the mains, and what was read a weighed cylinder
     in_bands: bool = False  # whether every heat input is in the band of its rating, and none above its limit
 
     @property
     def stops_gas(self) -> bool:
-        """Whether another gas is likely enough to stop the test, and likelier than a unit as drawn."""
-        return bool(gas_stops(self.other_gas, self.sound))
+        """Whether another gas is likely enough to stop the test, and likelier than a unit as drawn.
+
+        A weighed cylinder holds no gas of the mains but a test gas: beside an overfire that one stops where it is
+        suspected.
+        """
+        is_suspected = self.other_gas > bench_limit("suspected gas").high
+        is_hardly = self.is_piped and self.reads_above and not is_suspected
+        return bool(gas_stops(self.other_gas, self.sound)) and not is_hardly
 
     @property
     def stops_overfire(self) -> bool:
@@ -160,6 +167,7 @@ def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading], fit: f
         read=words,
         moves=any(one.at_rest == "moves" for one in readings),
         together=not fit < bench_limit("readings together").low,
+        is_piped=_is_piped(h, weights),
         in_bands=all(one.is_in_band(_rated_W(h, one.firing), h.unit.appliance) for one in read),
     )
 
@@ -184,6 +192,12 @@ class _Heat(NamedTuple):
         band = appliance.limits.tolerance
         is_in_band = band.low <= self.value_W / rated_W - 1.0 <= band.high
         return is_in_band and not self.is_above and not self.firing.low
+
+
+def _is_piped(h: Hypotheses, weights: Array) -> bool:
+    """Whether the likeliest other gas is one of the mains, where a cylinder was weighed."""
+    others = h.scenarios.other_gas > 1.0
+    return bool(others.any()) and h.variants[int(h.variant_of[_likeliest(h, weights, others)])].chance < 1.0
 
 
 def _heats(h: Hypotheses, readings: Sequence[Reading]) -> list[_Heat]:

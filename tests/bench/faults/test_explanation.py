@@ -319,6 +319,40 @@ def test_natural_orifices_overfire_on_propane() -> None:
     assert substitute_supplies(LP)[0].gas.gas.name == "natural-gas-typical"
 
 
+def test_an_overfire_of_a_weighed_cylinder_is_no_gas_of_the_mains() -> None:
+    """A reading of 1.6 with a coarse scale leaves pipeline gas a probability above that of a stop; in no cylinder."""
+    text = """
+[appliance]
+name = "tubes"
+rating = "gross"
+region = "us"
+[supply]
+gas = "propane-hd5"
+pressure = "11 in w.c."
+[[market]]
+name = "Denver NG"
+supply = { gas = "natural-gas-typical", pressure = "4 in w.c." }
+altitude = "5280 ft"
+altitude_policy = "4-percent-from-sea-level"
+[[market]]
+name = "Sea level NG"
+supply = { gas = "natural-gas-typical", pressure = "4 in w.c." }
+altitude = "0 ft"
+[limits]
+drills = ["number", "letter", "fraction", "metric"]
+[[burner]]
+name = "main tube"
+rate = "12000 Btu/h"
+count = 5
+orifice = { drill = "#61" }
+"""
+    unit = read_appliance_text(text)
+    found = explain(unit, Reading(ratio=1.62, relative_uncertainty=0.021), "main tube", method="scale")
+    assert found.other_gas_probability > bench_limit("stop_wrong_gas").high
+    assert found.stops[-1].id == "overfire"
+    assert not {"wrong-gas", "gas-not-ruled-out"} & {one.id for one in found.stops}
+
+
 METER = MeterEntry(revolutions=1, ambient_pressure_Pa=None, has_pressure=False, has_temperature=False)
 
 
