@@ -113,7 +113,7 @@ def explanation_text(
         return facts([*pairs, *_manifold(check, basis)], CAUTION_WIDTH)
     if explanation.readings_fit_together:
         pairs.append(("look at", f"{first.title}: {whole_percent(first.probability)}"))
-        if not explanation.stops:
+        if not explanation.stops and not _may_be_other_gas(explanation):
             pairs.append(("what to do", first.action))
     pairs.append(("cause", explanation.finding))
     pairs += _steps(explanation)
@@ -134,9 +134,17 @@ def _is_pressure_alone(explanation: Explanation) -> bool:
     return not (is_read or explanation.stops or explanation.act_first)
 
 
+def _may_be_other_gas(explanation: Explanation) -> bool:
+    """Whether a reading that stops nothing leaves another gas likely enough to be looked for first."""
+    from burnerlab.bench.decision_rule import bench_limit
+
+    return not explanation.stops and explanation.other_gas_probability > bench_limit("suspected gas").high
+
+
 def _act_first(explanation: Explanation) -> str:
-    """What to do before all else where no stop says so: a reading outside its band, a burner that may overfire."""
-    if explanation.stops or not explanation.act_first:
+    """What to do before all else where no stop says so: a reading outside its band, another gas, a burner that may
+    overfire."""
+    if explanation.stops or not (explanation.act_first or _may_be_other_gas(explanation)):
         return ""
     lines = filter(None, (explanation.act_first, explanation.overfire_warning))
     return "".join(f"{wrapped(for_reader(f'WARNING: {line}'), CAUTION_WIDTH)}\n" for line in lines) + "\n"
@@ -764,7 +772,8 @@ def explain_command(
         return
     print_stops(found.stops)
     click.echo(_act_first(found) + explanation_text(found, rated_basis(appliance), at_place))
-    hidden = () if found.act_first or not found.overfire_warning else (found.overfire_warning,)
+    is_shown = found.act_first or _may_be_other_gas(found)
+    hidden = () if is_shown or not found.overfire_warning else (found.overfire_warning,)
     print_notes("Notes", found.notes, warnings=hidden)
     print_look_up([*(stop.handbook for stop in found.stops), *(one.handbook for one in found.causes)])
     print_cautions(appliance.supply.gas)

@@ -599,7 +599,9 @@ def explain(
         other_gas_probability=danger.other_gas,
         stops=stops,
         act_first=act,
-        overfire_warning="" if stops else _overfire_warning(h, danger, causes),
+        overfire_warning=""
+        if stops
+        else _gas_warning(h, weights, danger) or _overfire_warning(h, danger, causes),
         manifold=checks[0] if checks else None,
         notes=_notes(h, layout.scatter),
     )
@@ -757,6 +759,18 @@ def _fault_first(shares: Sequence[float], no_fault: Sequence[bool], is_off: bool
         likeliest = 1 + int(np.argmax(shares[1:]))
         places.insert(0, places.pop(likeliest))
     return places
+
+
+def _gas_warning(h: Hypotheses, weights: Array, danger: Danger) -> str:
+    """Another gas that may be connected where no stop says so: a reading in its band does not rule it out."""
+    if not danger.other_gas > bench_limit("suspected gas").high:
+        return ""
+    likeliest = _likeliest(h, weights, h.scenarios.other_gas > 1.0)
+    share, hottest = share_words(danger.other_gas), float(h.scenarios.burner_flow[likeliest].max())
+    return (
+        f"Another gas may be connected (probability {share}): {h.words_of(likeliest)}; a burner then fires at "
+        f"{hottest:.2f} of its calculated heat input. Burner off: read the supply label first."
+    )
 
 
 def _overfire_warning(h: Hypotheses, danger: Danger, causes: Sequence[RankedCause]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from dataclasses import replace
 from functools import partial
@@ -319,9 +320,7 @@ def test_natural_orifices_overfire_on_propane() -> None:
     assert substitute_supplies(LP)[0].gas.gas.name == "natural-gas-typical"
 
 
-def test_an_overfire_of_a_weighed_cylinder_is_no_gas_of_the_mains() -> None:
-    """A reading of 1.6 with a coarse scale leaves pipeline gas a probability above that of a stop; in no cylinder."""
-    text = """
+TUBES = """
 [appliance]
 name = "tubes"
 rating = "gross"
@@ -346,11 +345,32 @@ rate = "12000 Btu/h"
 count = 5
 orifice = { drill = "#61" }
 """
-    unit = read_appliance_text(text)
+
+
+def test_an_overfire_of_a_weighed_cylinder_is_no_gas_of_the_mains() -> None:
+    """A reading of 1.6 with a coarse scale leaves pipeline gas a probability above that of a stop; in no cylinder."""
+    unit = read_appliance_text(TUBES)
     found = explain(unit, Reading(ratio=1.62, relative_uncertainty=0.021), "main tube", method="scale")
     assert found.other_gas_probability > bench_limit("stop_wrong_gas").high
     assert found.stops[-1].id == "overfire"
     assert not {"wrong-gas", "gas-not-ruled-out"} & {one.id for one in found.stops}
+
+
+@pytest.mark.parametrize(("more", "is_warned"), [((), True), (("--manifold-pressure", "4 in w.c."), False)])
+def test_another_gas_behind_a_reading_in_its_band_stands_first(
+    tmp_path: Path, more: tuple[str, ...], is_warned: bool
+) -> None:
+    """Propane at its own 11 in w.c. shows the meter of a natural gas unit nearly its flow, and burns at 2.5 of it."""
+    file = tmp_path / "tubes.toml"
+    file.write_text(TUBES, encoding="utf-8")
+    read = ["--burner", "main tube", "--measured", "9.4 kBtu/h gross", *more]
+    asked = ["explain", str(file), "--market", "Denver NG", *read]
+    said = CliRunner().invoke(main, asked).output
+    assert said.startswith("WARNING: Another gas may be connected") == is_warned
+    assert ("what to do" in said) is not is_warned
+    found = json.loads(CliRunner().invoke(main, [*asked, "--json"]).output)
+    assert found["stops"] == []
+    assert (found["other_gas_probability"] > bench_limit("suspected gas").high) == is_warned
 
 
 METER = MeterEntry(revolutions=1, ambient_pressure_Pa=None, has_pressure=False, has_temperature=False)
