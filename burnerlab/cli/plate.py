@@ -79,7 +79,8 @@ def plate_command(
     if as_json:
         print_json(found, files=files)
         return
-    warned = (wrapped(for_reader(words)) for words in (*found.altitude_warnings, *found.altitude_only))
+    heads = (*found.stops, *found.altitude_warnings, *found.altitude_only)
+    warned = (wrapped(for_reader(words)) for words in heads)
     click.echo("\n\n".join((*warned, *_tables(found.fields))))
     print_notes("Notes", found.notes)
     print_notes("Written", files)

@@ -31,6 +31,7 @@ def plate_paper(plate: RatingPlate, input_sha256: str) -> StudyPaper:
         subtitle=Phrase(
             "Figures for a conversion label that is added; a qualified person checks each on the tested appliance"
         ),
+        stops=tuple(clean(one, 200) for one in plate.stops),
         headline=(
             *((Phrase("Altitude rule"), words) for words in plate.altitude_warnings),
             *((Phrase("Altitude"), words) for words in plate.altitude_only),

@@ -17,7 +17,7 @@ from burnerlab.appliance.conversion.markets import convert_market, targets_of
 from burnerlab.appliance.conversion.refusal import DECIDES, not_to_fit
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.appliance.study.injector_table import injectors, market_supplies
-from burnerlab.appliance.study.plate_fields import rating_plate
+from burnerlab.appliance.study.plate_fields import NO_ORIFICE, rating_plate
 from burnerlab.bench.kit import Kit, kit_text, read_kit, read_kit_text
 from burnerlab.bench.kit_list import NO_SCALE, KitList, kit_list
 from burnerlab.cli import main
@@ -127,6 +127,15 @@ def test_an_orifice_that_is_not_to_be_fitted_is_not_packed(tmp_path: Path) -> No
     assert "Leaflet for" not in text
     assert kit.window is None
     assert kit.withheld == f"no orifice fits {ring}, do not fit; see the job card"
+    plate = rating_plate(appliance, [market.letter])
+    assert plate.stops == (
+        f"{market.name}: STOP. Make no label: no orifice fits {ring}. An engineer decides first.",
+    )
+    none = [one for one in plate.fields if one.text == NO_ORIFICE]
+    assert (
+        "" in {one.burner for one in none} <= {ring, ""}
+    )  # every total, and its rating where the plate has one
+    assert all(one.value is None and one.calculated is None for one in none)
     refused = {one.burner for one in kit.leaflet if one.mark.startswith("none fits; nearest: #54 (OR-54)")}
     assert refused == {one.burner for one in kit.leaflet if "do not fit" in one.mark} == {ring}
     table = injectors(appliance, market_supplies(appliance, [market])).rows

@@ -9,7 +9,7 @@ from functools import partial
 
 from burnerlab import tables
 from burnerlab.appliance.conversion.markets import MarketTarget, convert_market, market_named, targets_of
-from burnerlab.appliance.conversion.refusal import not_to_fit
+from burnerlab.appliance.conversion.refusal import no_orifice_words, not_to_fit
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.appliance.project.model import Appliance, system_of_region
 from burnerlab.appliance.study.injector_table import rule_words
@@ -32,6 +32,7 @@ USER = "user"
 AS_TYPED = Phrase("as typed by the user")
 NOT_KNOWN = Phrase("not known")
 NO_CATEGORY = Phrase("not given: write category in the market")
+NO_ORIFICE = Phrase("none: no orifice fits")
 NO_RULE = Phrase("no altitude rule chosen: write altitude_policy")
 RECALLED = "memory"
 STATEMENTS = (
@@ -109,6 +110,9 @@ class RatingPlate(WithSummary):
     appliance: str = field(metadata=output("appliance"))
     fields: tuple[PlateField, ...] = field(metadata=output("fields"))
     notes: tuple[str, ...] = field(metadata=output("notes"))
+    stops: tuple[str, ...] = field(
+        default=(), metadata=output("stop")
+    )  # of each market with a burner that no orifice fits
     # market and warning, where its bores are those for sea level and a rule lowers the rating
     altitude_warnings: tuple[str, ...] = field(default=(), metadata=output("no altitude rule chosen"))
     altitude_only: tuple[str, ...] = field(default=(), metadata=output("for one altitude only"))
@@ -147,6 +151,13 @@ def rating_plate(
         appliance=appliance.name,
         fields=fields,
         notes=tuple(_notes(made, fields, regions)),
+        stops=tuple(
+            dict.fromkeys(
+                joined(": ", (market.name, _stop(sorted(refused))))
+                for market, each in made
+                if (refused := not_to_fit(each))
+            )
+        ),
         altitude_warnings=tuple(dict.fromkeys(warned)),
         altitude_only=tuple(
             dict.fromkeys(
@@ -156,6 +167,11 @@ def rating_plate(
             )
         ),
     )
+
+
+def _stop(names: Sequence[str]) -> str:
+    """That no label is made for a market, and whose orifice is missing."""
+    return Phrase("STOP. Make no label: {reason}. An engineer decides first.", reason=no_orifice_words(names))
 
 
 def _of_region(conversion: Conversion, words: str) -> str:
@@ -209,11 +225,14 @@ def _values(figure: str, conversion: Conversion, region: str) -> Iterator[tuple[
             if figure == "burner_mark":
                 yield _with_count(burner), _mark(conversion, burner, region), None
             else:
-                own = None if burner.name in refused else calculated_input(burner, basis)
-                yield _with_count(burner), _rated(conversion)(burner, basis), own
+                is_refused = burner.name in refused
+                rated = NO_ORIFICE if is_refused else _rated(conversion)(burner, basis)
+                own = None if is_refused else calculated_input(burner, basis)
+                yield _with_count(burner), rated, own
     else:
         beside = None if refused else CALCULATED.get(figure)
-        yield "", OF_APPLIANCE[figure](conversion), beside(conversion) if beside else None
+        value = NO_ORIFICE if refused and figure in AFTER_RULE else OF_APPLIANCE[figure](conversion)
+        yield "", value, beside(conversion) if beside else None
 
 
 def _with_count(burner: BurnerConversion) -> str:
