@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -19,6 +19,7 @@ from burnerlab.page.desk_port_shop import Shop, drawing_size, made_in
 from burnerlab.page.render import page
 from burnerlab.page.result_text import minus
 from burnerlab.quantity import Kind, System, from_unit, in_unit
+from burnerlab.quantity.prose import in_reader_units
 from burnerlab.quantity.quantity_text import quoted
 from burnerlab.quantity.show import grouped, number
 from burnerlab.report.sheet.blocks import digits
@@ -311,31 +312,35 @@ def values_of_design(
 
 
 def region_view(region: PortRegion, burner: str, system: System) -> RegionView:
-    """What the page says, in the units of the reader."""
+    """What the page says, in the units of the reader: a gas of several pressures is named with them."""
+
+    def own(text: str) -> str:
+        return in_reader_units(text, system)
+
     lines = [_line(letter, one, system) for letter, one in zip(LETTERS, region.designs, strict=False)]
     if region.nearest_miss is not None:
         lines.append(_line("", region.nearest_miss, system))
     present, count = region.present, grouped(region.count, 0)
     return RegionView(
         burner=burner,
-        gases=tuple(gas.title for gas in region.gases),
+        gases=tuple(own(gas.title) for gas in region.gases),
         share=f"{number(100 * region.nominal_fraction, 2)} % of {count} variants hold at nominal sizes, "
         f"{number(100 * region.corners_fraction, 2)} % at all corners of the tolerance",
-        present="" if present is None else _present(present) + _pitch_note(region),
+        present="" if present is None else own(_present(present) + _pitch_note(region)),
         is_empty=not region.designs,
         designs=tuple(lines),
-        miss="" if region.nearest_miss is None else _binds(region.nearest_miss),
-        limits=limit_lines(region),
+        miss="" if region.nearest_miss is None else own(_binds(region.nearest_miss)),
+        limits=tuple(replace(one, gas=own(one.gas)) for one in limit_lines(region)),
         eased=tuple(
             EasedLine(
-                demand=each.words,
+                demand=own(each.words),
                 nominal=_share(each.nominal_fraction),
                 corners=_share(each.corners_fraction),
                 is_opening=each.corners_fraction > 0.0,
             )
             for each in sorted(region.relaxations, key=lambda each: -each.corners_fraction)
         ),
-        not_evaluated=region.not_evaluated,
+        not_evaluated=tuple(map(own, region.not_evaluated)),
     )
 
 
@@ -373,7 +378,7 @@ def _line(letter: str, design: PortDesign, system: System) -> DesignLine:
         slack="not known"
         if design.corner_slack is None
         else minus(f"{number(100 * design.corner_slack, 2)} %"),
-        binds=_binds(design),
+        binds=in_reader_units(_binds(design), system),
         is_offered=design.holds,
     )
 

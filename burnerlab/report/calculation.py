@@ -98,7 +98,7 @@ def remarks(m: CalculationModel) -> tuple[str, ...]:
         "Of the drills below and above, one that fits comes before one that does not, then one within the band by"
         " itself, then the nearer in heat input, of two equally near the smaller.",
         *_not_nearest(m),
-        "Orifice to try: at first the present one, with what it would burn of the new gas.",
+        "Orifice to try: at first that of the drill taken, the present one where none fits.",
         *(couple if m.has_second else ()),
         *_refused(m),
         "Air, flames, checks and shutters do not follow: they are those of the conversion as the program made it.",
@@ -617,9 +617,8 @@ def burner_values(m: CalculationModel, step: Step) -> dict[str, Any]:
     spread = unit_spread(step.discharge, choice.tolerance, choice.diameter_m)
     found = headline(NOMINAL, heat, aim, spread, m.job.tolerance, step.discharge.evidence)
     has_spread = step.discharge.low < step.discharge.high
-    trial = _heat(m, step, burner.orifice.diameter_m)
-    supplied = m.supplied[m.steps.index(step)]
-    fits = burner.name not in m.refused and fits_band(m.job.tolerance, choice.deviation, supplied)
+    supplied, fits = m.supplied[m.steps.index(step)], m.is_fitted(step)
+    trial = _heat(m, step, m.first_trial_m(step))
     figures = {
         "burner": burner.name,
         "rate": u.rate.of(burner.rate_W),
@@ -647,7 +646,7 @@ def burner_values(m: CalculationModel, step: Step) -> dict[str, Any]:
         "below": None if place == 0 else _from(aim, _heat(m, step, bores[place - 1])),
         "above": None if place == len(bores) else _from(aim, _heat(m, step, bores[place])),
         "taken": bores.index(choice.diameter_m) + 1,
-        "trial": u.bore.of(burner.orifice.diameter_m),
+        "trial": u.bore.of(m.first_trial_m(step)),
         "trial_heat": None if trial is None else u.rate.of(trial),
         "trial_deviation": _from(aim, trial),
         "trial_verdict": _trial_place(m, _from(aim, trial)),

@@ -104,6 +104,16 @@ class CalculationModel:
         str
     ]  # burners that no orifice fits for what the cells do not follow, as the second gas
 
+    def is_fitted(self, step: Step) -> bool:
+        """Whether the drill taken fits its burner: by itself and with every burner on, and not refused."""
+        supplied = self.supplied[self.steps.index(step)]
+        is_in_band = fits_band(self.job.tolerance, step.choice.deviation, supplied)
+        return is_in_band and step.burner.name not in self.refused
+
+    def first_trial_m(self, step: Step) -> float:
+        """The orifice to try at first [m]: that of the drill taken, the present one where none fits."""
+        return step.choice.diameter_m if self.is_fitted(step) else step.burner.orifice.diameter_m
+
     def second_fits(self, deviation: float | None) -> bool:
         """Whether the second gas keeps to its band with a drill; deviation : from the aim, None not evaluated."""
         if not self.has_second:

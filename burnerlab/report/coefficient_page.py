@@ -248,5 +248,5 @@ def _bore_at(m: CalculationModel, step: Step, spot: CoefficientPlace, exact_m: f
         "sizing": exact_m,
         "below": NOT_EVALUATED if below is None else below,
         "above": NOT_EVALUATED if above is None else above,
-        "trial": step.burner.orifice.diameter_m,
+        "trial": m.first_trial_m(step),
     }.get(spot.key, taken)

@@ -135,6 +135,14 @@ def test_units_are_those_of_the_look_and_what_is_taken_those_of_the_file(client:
     assert values["burner[1].throat"] == f"{design.throat_diameter_m / 0.0254:.3f} in"
 
 
+def test_a_gas_of_several_pressures_is_named_in_the_units_of_the_page(client: DeskClient) -> None:
+    region = now(client)
+    title = "propane at 27.37 mbar, orifice 1.006 mm"
+    region = replace(region, gases=tuple(replace(gas, title=title) for gas in region.gases))
+    assert region_view(region, "left tube", "metric").gases[0] == title
+    assert region_view(region, "left tube", "US").gases[0] == "propane at 10.99 in w.c., orifice 0.03961 in"
+
+
 def test_markets_are_left_out_and_taken_in(client: DeskClient) -> None:
     region_page(client)
     digest = client.desk.newest

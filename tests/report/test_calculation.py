@@ -279,8 +279,10 @@ def test_rate_orifices_and_coefficient_of_a_burner(metric: Book, cart: Appliance
         rate_of_0=5.1, orifices_of_1=2, coefficient_of_1=0.82, least_of_1="", most_of_1="",
     )  # fmt: skip
     agree(found, c)
-    present = c.steps[0].burner.orifice.diameter_m
-    ratio = (present / c.steps[0].choice.diameter_m) ** 2
+    before = (
+        convert(cart, "propane", 2740.0, drills=STOCK).steps[0].choice.diameter_m
+    )  # taken at the first rate
+    ratio = (before / c.steps[0].choice.diameter_m) ** 2
     burnt = c.steps[0].choice.flow.heat_input_W(cart.rating) * ratio
     assert found["trial_heat 0"] == pytest.approx(burnt / 1000.0, rel=MET)
     flow = c.steps[1].choice.flow.volume_flow_m3_per_s(c.job.target.reference)  # type: ignore[union-attr]
