@@ -332,6 +332,7 @@ def substitute_supplies(appliance: Appliance) -> tuple[SubstituteSupply, ...]:
 
     First every other gas of the file and of its markets in the region, the partner of a couple among them, at its
     pressure; then those of the other family at the pressures of the region, LP gas beside natural gas and the reverse.
+    Last the unit's own gas at the other pressures of the file.
 
     >>> from burnerlab.appliance import demonstration
     >>> [other.words for other in substitute_supplies(demonstration())]
@@ -355,7 +356,19 @@ def substitute_supplies(appliance: Appliance) -> tuple[SubstituteSupply, ...]:
         for name, supply in by_words.items()
         if name not in names
     ]
-    return tuple({one.words: one for one in (*sold, *others)}.values())
+    return tuple({one.words: one for one in (*sold, *others, *_other_pressures(appliance))}.values())
+
+
+OTHER_PRESSURE = 0.1  # nominals nearer than this, such as 28 and 30 mbar, are of one regulator (judgement)
+
+
+def _other_pressures(appliance: Appliance) -> Iterator[SubstituteSupply]:
+    """The gas of a unit at other pressures of its file: what a change from 50 to 30 mbar may have left in it."""
+    here = appliance.supply
+    for one in _supplies_in_file(appliance):
+        is_near = math.isclose(one.gauge_pressure_Pa, here.gauge_pressure_Pa, rel_tol=OTHER_PRESSURE)
+        if one.gas.name == here.gas.name and not is_near:
+            yield SubstituteSupply.of(one.gas, one.gauge_pressure_Pa)
 
 
 def _region_of_pressures(appliance: Appliance) -> str:

@@ -188,10 +188,14 @@ class _Fitted:
     by_volume: float  # heating value of the file's gas over that of this one
     by_mass: float
     made: tuple[float, ...]  # areas of its orifices as they may be, over ``area``
+    is_own_gas: (
+        bool  # the gas of the unit at another pressure: its regulator and orifices are others, it is not
+    )
 
     @property
     def gas(self) -> str:
-        return self.supply.gas.gas.words
+        """What its orifices are for: the gas, of the unit's own that at its pressure."""
+        return self.supply.words if self.is_own_gas else self.supply.gas.gas.words
 
     def differs_in(self, members: tuple[int, ...]) -> bool:
         """Whether its orifice is another than the present one in any of these; the gases of a couple have the same."""
@@ -250,6 +254,7 @@ def _fit(unit: UnitUnderTest, substitute: SubstituteSupply) -> _Fitted:
         by_volume=by_mass * density,
         by_mass=by_mass,
         made=AS_MARKED if all(one.name in in_file for one in unit.burners) else AS_BOUGHT,
+        is_own_gas=substitute.gas.gas.name == unit.gas.gas.name,
     )
 
 
@@ -340,6 +345,8 @@ def _with(gas: bool, regulator: bool, sets: str) -> Prediction:
             "part": [one, some],
         }
         for fitted in _fitted(unit):
+            if gas and fitted.is_own_gas:
+                continue
             for members in kinds[sets]:
                 if differing := [one for one in members if not one or fitted.differs_in(one)]:
                     yield _parts(unit, fitted, gas, regulator, differing)

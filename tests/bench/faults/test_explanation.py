@@ -584,6 +584,33 @@ def test_a_gas_that_is_only_not_ruled_out_names_what_is_likelier() -> None:
     assert stop.why.endswith(": orifices for G30 in tube (0.94 mm)")
 
 
+@pytest.mark.parametrize(("pressure_ratio", "cause", "words"), [
+    (1.0, "other gas's orifice in one burner", "orifices for G30 at 50.0 mbar (20.1 in w.c.) in tube (0.82 mm)"),
+    (50 / 30, "regulator of the other gas", "regulator for G30 at 50.0 mbar (20.1 in w.c.)"),
+])  # fmt: skip
+def test_what_a_change_of_pressure_left_in_a_unit_is_among_its_causes(
+    pressure_ratio: float, cause: str, words: str
+) -> None:
+    """Of a change from 50 to 30 mbar of one gas: the orifice of 50 mbar, or its regulator; never the gas."""
+    made = "\n".join(
+        (
+            'appliance = { name = "a", rating = "net", region = "eu" }',
+            'supply = { gas = "G30", pressure = "50 mbar" }',
+            'market = [{ name = "NL", supply = { gas = "G30", pressure = "30 mbar" } }]',
+            'burner = [{ name = "tube", rate = "3.5 kW", orifice = { drill = "0.82 mm" } }]',
+        )
+    )
+    file = read_appliance_text(made)
+    unit = built_for(file, targets_of(file)[0].target)
+    left = (
+        (0.82e-3 / unit.burners[0].orifice.diameter_m) ** 2 if pressure_ratio == 1.0 else pressure_ratio**0.5
+    )
+    found = explain(unit, Reading(ratio=left, pressure_ratio=pressure_ratio), "tube")
+    assert found.other_gas_probability < 0.01
+    assert words in {each.words for each in found.causes if each.cause == cause}
+    assert found.causes[0].cause == cause
+
+
 def test_a_reading_in_its_band_at_a_pressure_in_its_band_raises_no_other_gas() -> None:
     """G25 by G20's orifice reads 4 to 9 % low: within the band it is no stop, unless the pressure was not read."""
     unit = on_G20('{ gas = "G25", pressure = "20 mbar" }')
