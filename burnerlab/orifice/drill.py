@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
@@ -11,6 +12,7 @@ from pathlib import Path
 
 from burnerlab import tables
 from burnerlab.quantity import Kind, read_bore
+from burnerlab.quantity.grammar import COMMA
 from burnerlab.quantity.outputs import output
 from burnerlab.tables.csv_file import is_remark
 from burnerlab.tables.phrase import Phrase
@@ -182,6 +184,9 @@ def drill_list(*kinds: str, own: Path | Iterable[str] | None = None) -> tuple[Dr
     return tuple(sorted(found, key=lambda drill: (drill.diameter_m, ORDER.index(drill.kind))))
 
 
+_DECIMAL_COMMA = re.compile(r"((?:^|[;,])\s*\d),(\d+)(?![\d.])")  # of a size in mm, no two drills
+
+
 def drill_names(text: str, key: str = "") -> tuple[str, ...]:
     """Names of drill lists and of single drills, parted by commas; "all" is every list but the hundredths.
 
@@ -190,6 +195,10 @@ def drill_names(text: str, key: str = "") -> tuple[str, ...]:
     >>> drill_names("metrics, #52"), drill_names("all") == KINDS
     (('metric', '#52'), True)
     """
+    if _DECIMAL_COMMA.search(text):
+        pointed = (one.strip() for one in re.split("[;,]", _DECIMAL_COMMA.sub(r"\1.\2", text)))
+        sizes = ", ".join(f"{one} mm" if one.replace(".", "").isdigit() else one for one in pointed)
+        raise UserError(Problem(COMMA, text, key, fix=f"write {sizes}"))
     words = [word.strip() for word in text.replace(";", ",").split(",") if word.strip()]
     if not words:
         accepted = f'{", ".join(SERIES)}, or sizes such as "#54,1.45 mm"'

@@ -81,6 +81,7 @@ TRAPS = [
     ("size", {"--gas": "nitrogen"}, "this gas has no fuel"),
     ("size", {"--drills": "nummer"}, "number, letter, fraction, metric"),
     ("size", {"--drills": " , "}, "the drill list is missing"),
+    ("size", {"--drills": "#54; 1,6; 1,8 mm"}, "write #54, 1.6 mm, 1.8 mm"),
     ("size", {"--drills": "missing.csv"}, "not a regular file"),
     ("convert", {"--pressure": "11 psi"}, "write 11 in w.c."),
     ("convert", {"--pressure": "28 kPa"}, "write 28 mbar"),
