@@ -13,6 +13,7 @@ from burnerlab.bench.kit_list import grams
 from burnerlab.orifice.drill import orifice_words
 from burnerlab.quantity.outputs import row
 from burnerlab.quantity.quantity_text import kilowatt, millimetre
+from burnerlab.quantity.show import number
 from burnerlab.quantity.summary import percent
 from burnerlab.report.layout_page import PlainTable
 from burnerlab.report.sheet.vocabulary import gas_words
@@ -22,6 +23,7 @@ from burnerlab.tables.phrase import Phrase, joined
 from burnerlab.tables.verdict import Verdict
 
 NO_ORIFICE = Phrase("none")
+PRICE = Phrase("Price of one of each model and market")
 
 
 def line_paper(line: ProductLine, input_sha256: str) -> StudyPaper:
@@ -41,6 +43,7 @@ def line_paper(line: ProductLine, input_sha256: str) -> StudyPaper:
             (Phrase("Served by no orifice"), str(len(line.unserved)) if line.unserved else NO_ORIFICE),
             (Phrase("Deviation, root mean square"), f"{100 * line.rms_deviation:.2f} %"),
             (Phrase("Largest deviation"), f"{100 * line.best.worst_deviation:.1f} %"),
+            *(() if line.best.price is None else ((PRICE, number(line.best.price)),)),
             (Phrase("Orifices offered"), clean(line.offered)),
             *(((Phrase("To buy"), ", ".join(clean(one) for one in line.to_buy)),) if line.to_buy else ()),
         ),
@@ -119,12 +122,23 @@ def _use(use: OrificeUse | None) -> str:
 
 
 def _sizes(line: ProductLine) -> Iterator[PlainTable]:
+    has_price = any(one.price is not None for one in line.sizes)
     rows = tuple(
-        (str(one.count), f"{100 * one.rms_deviation:.2f}", f"{100 * one.worst_deviation:.1f}")
+        (
+            Phrase("{count}, this set", count=one.count) if one.count == line.count else str(one.count),
+            f"{100 * one.rms_deviation:.2f}",
+            f"{100 * one.worst_deviation:.1f}",
+            *((number(one.price),) if has_price else ()),
+        )
         for one in line.sizes
     )
     if rows:
-        heads = (Phrase("Different orifices"), Phrase("Root mean square, %"), Phrase("Largest, %"))
+        heads = (
+            Phrase("Different orifices"),
+            Phrase("Root mean square, %"),
+            Phrase("Largest, %"),
+            *((PRICE,) if has_price else ()),
+        )
         yield PlainTable(
             caption=Phrase("What one orifice more or fewer does to the deviation"), heads=heads, rows=rows
         )

@@ -118,6 +118,9 @@ def test_what_the_stock_lacks_is_bought_and_no_more(
     )
     row = next(each for each in cheapest.sizes if each.count == cheapest.count)
     assert (row.rms_deviation, row.price) == (cheapest.best.rms_deviation, cheapest.best.price)
+    (sizes,) = (each for each in line_paper(cheapest, "").tables if "one orifice more" in str(each.caption))
+    (own,) = (each for each in sizes.rows if "this set" in str(each[0]))
+    assert float(own[-1]) == pytest.approx(cheapest.best.price)
     with pytest.raises(UserError, match="has no price"):
         product_line([cart], aim="cheapest")
 
