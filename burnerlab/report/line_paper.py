@@ -128,7 +128,7 @@ def _sizes(line: ProductLine) -> Iterator[PlainTable]:
             Phrase("{count}, this set", count=one.count) if one.count == line.count else str(one.count),
             f"{100 * one.rms_deviation:.2f}",
             f"{100 * one.worst_deviation:.1f}",
-            *((number(one.price),) if has_price else ()),
+            *(("" if one.price is None else number(one.price),) if has_price else ()),
         )
         for one in line.sizes
     )
