@@ -53,6 +53,8 @@ def _sum(gas: Gas, method: str, symbol: str, own: Path | None) -> float:
             total.append(x * table[method, symbol, item])
         elif name not in INERT and name != "oxygen" and x > 0.0:
             what = f"{method} has no constant for {name}"
+            if name == "propylene" and _fraction(gas, "propane") > 0.5:
+                what += ": look at it on propane as well, and at the flame"
             raise UserError(
                 Problem(what, value=gas.name, key="gas", fix="use the other methods for this gas")
             )

@@ -15,6 +15,7 @@ from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.appliance.study.port_study import PortCase, port_case
 from burnerlab.burner.coefficients import Array
 from burnerlab.burner.port_region import PortDesign, PortRegion, port_region
+from burnerlab.orifice.drill import drill_list, nearest_drill
 from burnerlab.page.desk_port_shop import Shop, drawing_size, made_in
 from burnerlab.page.render import page
 from burnerlab.page.result_text import minus
@@ -368,7 +369,7 @@ def _line(letter: str, design: PortDesign, system: System) -> DesignLine:
         if design.port_pitch_m is None
         else f", pitch {drawing_size(design.port_pitch_m, '.2f', '.3f', system)}"
     )
-    port = drawing_size(design.port_diameter_m, ".2f", ".4f", system)
+    port = _port_size(design.port_diameter_m, system)
     inlet = quoted(design.inlet_area_m2, Kind.AREA, "mm2", ".0f", US_unit="in2").in_system(system)
     return DesignLine(
         letter=letter,
@@ -381,6 +382,24 @@ def _line(letter: str, design: PortDesign, system: System) -> DesignLine:
         binds=in_reader_units(_binds(design), system),
         is_offered=design.holds,
     )
+
+
+SAME_DRILL = 1e-3  # relative: below it a port has the size of its drill
+
+
+def _port_size(diameter_m: float, system: System) -> str:
+    """A port; to a reader in inches with the number drill of its size, or the one nearest to it.
+
+    >>> _port_size(0.0635 * 0.0254, "US"), _port_size(0.0638 * 0.0254, "US"), _port_size(0.0016, "metric")
+    ('0.0635 in (#52)', '0.0638 in (nearest drill #52, 0.0635 in)', '1.60 mm')
+    """
+    size = drawing_size(diameter_m, ".2f", ".4f", system)
+    if system == "metric":
+        return size
+    drill = nearest_drill(diameter_m, drill_list("number"))
+    if abs(drill.diameter_m / diameter_m - 1.0) < SAME_DRILL:
+        return f"{size} ({drill.name})"
+    return f"{size} (nearest drill {drill.name}, {drawing_size(drill.diameter_m, '.2f', '.4f', system)})"
 
 
 def _binds(design: PortDesign) -> str:
