@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
@@ -166,7 +167,7 @@ def paper_csv(paper: StudyPaper) -> str:
 
 def paper_xlsx(paper: StudyPaper) -> bytes:
     """A page for each table, one of all figures, one of the notes and one of the cautions."""
-    from burnerlab.report.workbook import Workbook
+    from burnerlab.report.workbook import HEAD_ROW, Workbook
 
     stream = io.BytesIO()
     book = Workbook(stream, paper.statement)
@@ -175,7 +176,10 @@ def paper_xlsx(paper: StudyPaper) -> bytes:
         lead = " ".join((*paper.stops, paper.statement))
         page = book.page(f"{labels.table} {number}", f"{paper.title}: {table.caption}", lead)
         book.heads(page, table.heads, _widths(table.heads, table.rows))
-        book.rows(page, table.rows)
+        for place, row in enumerate(table.rows, start=HEAD_ROW + 1):
+            for column, text in enumerate(row):
+                value, pattern = (text, "") if column == 0 else printed_figure(text)
+                book.cell(page, place, column, value, pattern)
     if paper.rows:  # of a line that no orifice serves there are none
         keys = list(paper.rows[0])
         cells = [[_plain(row[key]) for key in keys] for row in paper.rows]
@@ -190,6 +194,31 @@ def paper_xlsx(paper: StudyPaper) -> bytes:
     book.rows(page, [(one.word, one.text) for one in paper.cautions])
     book.book.close()
     return stream.getvalue()
+
+
+FIGURE = re.compile(
+    r"(?P<sign>[-+\N{MINUS SIGN}]?)(?P<whole>\d{1,3}(?:[ \N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}]\d{3})+|\d+)"
+    r"(?P<decimals>\.\d+)?(?P<percent>[ \N{NO-BREAK SPACE}]?%)?"
+)
+"""A figure as a table prints it."""
+
+
+def printed_figure(text: str) -> tuple[str | float, str]:
+    r"""The figure that a cell prints, with the pattern that prints it so; any other text as it is, without a pattern.
+
+    >>> printed_figure("11 100"), printed_figure("-1.2 %"), printed_figure("0.05315"), printed_figure("1/16 in")
+    ((11100.0, '#\\ ##0'), (-0.012, '0.0 %'), (0.05315, '0.00000'), ('1/16 in', ''))
+    """
+    hit = FIGURE.fullmatch(text.strip())
+    if hit is None:
+        return text, ""
+    whole = re.sub(r"\D", "", hit["whole"])
+    value = float(f"{whole}{hit['decimals'] or ''}") * (1.0 if hit["sign"] in ("", "+") else -1.0)
+    zeros = "0" if len(whole) == len(hit["whole"]) else "#\\ ##0"
+    pattern = zeros + (f".{'0' * (len(hit['decimals']) - 1)}" if hit["decimals"] else "")
+    if hit["percent"]:
+        return value / 100.0, f"{pattern} %"
+    return (value, f"+{pattern};-{pattern}") if hit["sign"] == "+" else (value, pattern)
 
 
 def _plain(value: Any) -> str | float | None:
