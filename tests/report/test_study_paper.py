@@ -25,7 +25,15 @@ from burnerlab.report.line_paper import line_paper
 from burnerlab.report.pdf import TEMPLATES, study_pdf_bytes
 from burnerlab.report.plate_paper import plate_paper
 from burnerlab.report.sheet.terms import EnglishText
-from burnerlab.report.study_paper import StudyPaper, paper_csv, paper_html, paper_pdf, paper_xlsx, write_paper
+from burnerlab.report.study_paper import (
+    StudyPaper,
+    paper_csv,
+    paper_html,
+    paper_pdf,
+    paper_xlsx,
+    printed_figure,
+    write_paper,
+)
 from burnerlab.tables.cautions import cautions
 from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import UserError
@@ -115,17 +123,22 @@ def test_every_format_has_every_table_and_every_caution(papers: tuple[StudyPaper
     for paper in papers:
         page = paper_html(paper)
         book = openpyxl.load_workbook(io.BytesIO(paper_xlsx(paper)))
-        cells = {
-            str(cell.value)
+        found = [
+            cell.value
             for sheet in book
             for row in sheet.iter_rows()
             for cell in row
             if cell.value is not None
-        }
+        ]
+        cells = {str(value) for value in found}
+        figures = {value for value in found if isinstance(value, (int, float))}
         text = paper_csv(paper)
         for table in paper.tables:
             assert table.caption in page
-            assert {cell for row in table.rows for cell in row} <= cells
+            assert {row[0] for row in table.rows} <= cells
+            for cell in {cell for row in table.rows for cell in row[1:]}:
+                value, pattern = printed_figure(cell)  # what a table prints as a figure can be summed
+                assert any(value == pytest.approx(one) for one in figures) if pattern else cell in cells
         for one in cautions():
             assert one.text in cells
             assert one.text in " ".join(" ".join(row) for row in csv.reader(io.StringIO(text)))
