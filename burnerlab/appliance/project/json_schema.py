@@ -28,6 +28,7 @@ from burnerlab.quantity.inputs import LONGEST_VALUE, input_row
 from burnerlab.quantity.patterns import NUMBER, any_case, either, escaped, quantity_pattern
 from burnerlab.quantity.reference_state import presets
 from burnerlab.quantity.units import Kind
+from burnerlab.tables import literal
 
 Schema = dict[str, Any]
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -41,7 +42,7 @@ ONE_LINE = r"^\s*[^\s\x00-\x1f\x7f](?:[^\x00-\x1f\x7f]{0,78}[^\s\x00-\x1f\x7f])?
 NUMBER_DRILL = r"^ *(?:#|[nN][oO]\.? ?#?|[nN][uU][mM][bB][eE][rR] ) ?0{0,2}"  # then its number
 NEGATIVE = r"^ *-[ 0.]*[1-9]"
 NOTHING = r"^ *[+-]?0*\.?0* *[^0-9. /eE]"
-OF_TABLES = ("discharge", "roughness", "altitude_policies")
+OF_TABLES: tuple[literal.Key, ...] = ("discharge", "roughness", "altitude_policies")
 """Tables whose names the schema knows, unless the file names one of the user's own in their place."""
 EITHER: Mapping[type, Sequence[Sequence[str]]] = {
     Orifice: (("drill",), ("diameter",)),
