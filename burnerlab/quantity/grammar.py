@@ -93,7 +93,7 @@ def split(text: str, key: str, example: str) -> WrittenQuantity:
     digits = match["number"].replace(" ", "")
     number = float(digits)
     if not math.isfinite(number):
-        raise refuse("must be finite: the number is out of range", text, key)
+        raise refuse("must be finite: the number is out of range", text, key, fix=_like(example))
     if number == 0 and re.search("[1-9]", re.split("[eE]", digits)[0]):
         raise refuse("out of range: not distinguishable from zero", text, key)
     return WrittenQuantity(number, unit, False)
@@ -137,6 +137,10 @@ def _supply_unit(of_table: str, written: str) -> tuple[bool, float]:
     return False, 1.0
 
 
+def _like(example: str) -> str:
+    return f'write a figure such as "{example}"' if example else "write a figure"
+
+
 def _complaint(text: str, key: str, example: str) -> UserError:
     like = f'such as "{example}"' if example else ""
     if not text:
@@ -159,7 +163,7 @@ def _complaint(text: str, key: str, example: str) -> UserError:
     if joined:
         return refuse("not a quantity", text, key, fix=f"write {joined[1]} {joined[2]}{text[joined.end() :]}")
     if _NOT_FINITE.fullmatch(text):
-        return refuse("must be finite", text, key)
+        return refuse("must be finite", text, key, fix=_like(example))
     if any(c.isdigit() and not c.isascii() and c not in "²³" for c in text):
         return refuse("ASCII digits only", text, key, fix="write the digits 0 to 9")
     if re.search(r"[^\S ]", text):

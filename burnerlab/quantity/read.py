@@ -146,9 +146,9 @@ def bounded(
 ) -> float:
     if kind in ABOVE_ZERO and not value > 0:
         what = "must be above absolute zero" if kind is Kind.TEMPERATURE else "must be above zero"
-        raise refuse(what, str(entry), key)
+        raise refuse(what, str(entry), key, fix=_without_minus(str(entry), EXAMPLES[kind]))
     if kind in NOT_BELOW_ZERO and not value >= 0:
-        raise refuse("must not be negative", str(entry), key)
+        raise refuse("must not be negative", str(entry), key, fix=_without_minus(str(entry), EXAMPLES[kind]))
     if (low is not None and not value >= low) or (high is not None and not value <= high):
         accepted, text = range_words(entry, kind, low, high), str(entry).strip()
         if kind is Kind.FRACTION and not is_quantity(entry) and value > 1.0 and not split(text, key, "").unit:
@@ -255,8 +255,21 @@ def read_rate(entry: object, key: str = "") -> Rate:
     text, basis = take_basis(entry.strip(" "), key) if isinstance(entry, str) else (entry, None)
     power = plain(text, Kind.POWER, key)
     if not power > 0:
-        raise refuse("must be above zero", str(entry), key)
+        raise refuse(
+            "must be above zero", str(entry), key, fix=_without_minus(str(entry), EXAMPLES[Kind.POWER])
+        )
     return Rate(power, basis)
+
+
+def _without_minus(text: str, example: str) -> str:
+    """What to write for a figure that is not above zero.
+
+    >>> _without_minus("-5 kW", "7 kW"), _without_minus("0 kW", "7 kW")
+    ('write 5 kW', 'write a figure such as "7 kW"')
+    """
+    plain_text = text.strip()
+    has_figure = plain_text.startswith("-") and re.search("[1-9]", plain_text) is not None
+    return f"write {plain_text.lstrip('- ')}" if has_figure else f'write a figure such as "{example}"'
 
 
 def require_basis(basis: Basis | None, entry: str, key: str = "") -> Basis:

@@ -79,7 +79,8 @@ def name(value: Any) -> str:
         )
     cleaned = value.strip()
     if not cleaned or len(cleaned) > LONGEST_NAME:
-        raise complaint("must have 1 to 80 characters", accepted="1 to 80 characters", fix="shorten it")
+        fix = "shorten it" if cleaned else 'write a name, such as "griddle tube"'
+        raise complaint("is too long" if cleaned else "is empty", accepted="1 to 80 characters", fix=fix)
     if not cleaned.isprintable():
         raise complaint(
             "holds a character that cannot be printed", accepted="one line of text", fix="remove it"

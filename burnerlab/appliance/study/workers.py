@@ -80,9 +80,9 @@ def cluster_executor(address: str) -> Iterator[ClusterExecutor]:
         try:
             client = Client(address, timeout=CONNECT_s)
         except (OSError, ValueError) as error:
-            raise UserError(
-                Problem("cannot be reached", address, "--cluster", fix=str(error)[:100])
-            ) from None
+            fix = "start the scheduler and its workers, check the address and the way to it, or leave --cluster out"
+            why = f"cannot be reached ({str(error)[:100]})"
+            raise UserError(Problem(why, address, "--cluster", fix=fix)) from None
         executor = ClusterExecutor(client, address)
         try:
             yield executor
