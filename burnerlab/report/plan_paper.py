@@ -460,17 +460,8 @@ def _pressure_notes(plan: Plan, system: System) -> Iterator[str]:
         )
 
 
-def report_paper(
-    report: PlanReport,
-    date: str,
-    system: System,
-    pictures: Mapping[str, bytes] | None = None,
-    language: Language = ENGLISH_LANGUAGE,
-) -> PlanPaper:
-    """The report: units side by side, each unit's readings, and where the units lie in the bands.
-
-    pictures : JPEG of each photograph by its hash; language : in which it is read
-    """
+def _report_tables(report: PlanReport, system: System) -> list[PaperTable]:
+    """The units side by side, what was read before and corrected, each unit's readings, and where the units lie."""
     tables = [
         PaperTable(
             caption=Phrase("Units"),
@@ -510,6 +501,21 @@ def report_paper(
         tables.insert(1, PaperTable(caption=EARLIER_CAPTION, heads=EARLIER_HEADS, rows=earlier))
     if len(report.units) > 1:
         tables.append(_places(report, system))
+    return tables
+
+
+def report_paper(
+    report: PlanReport,
+    date: str,
+    system: System,
+    pictures: Mapping[str, bytes] | None = None,
+    language: Language = ENGLISH_LANGUAGE,
+) -> PlanPaper:
+    """The report: units side by side, each unit's readings, and where the units lie in the bands.
+
+    pictures : JPEG of each photograph by its hash; language : in which it is read
+    """
+    tables = _report_tables(report, system)
     notes: tuple[str, ...] = (VERDICT_NOTE, *_notes(report.plan, system))
     if not report.units:
         notes = (Phrase("No unit of this record has a test of this plan."), *notes)

@@ -502,18 +502,6 @@ def injectors(
     steps = [steps_of(job) for _, job in jobs]
     altitudes = [altitude_of(job, made) for (_, job), made in zip(jobs, steps, strict=True)]
     is_own = drills is None and altitude_policy is None and not heights
-    refused = [refusals_of_job(job, made) for (_, job), made in zip(jobs, steps, strict=True)]
-    evaluated = evaluate_conversions(
-        [assemble(job, made, "") for (_, job), made in zip(jobs, steps, strict=True)]
-    )
-    rows = [
-        replace(
-            _row(job, case, step, why.get(step.burner.name, ""), is_own and _is_present(appliance, case)),
-            checks_outside=", ".join(dict.fromkeys(one.topic for one in done.outside_of(step.result))),
-        )
-        for (case, job), made, why, done in zip(jobs, steps, refused, evaluated, strict=True)
-        for step in made
-    ]
     sources = [case.supply.source for case in supplies if case.supply is not None]
     job = jobs[0][1] if jobs else None
     rules = {each.policy.policy for _, each in jobs}
@@ -523,7 +511,7 @@ def injectors(
         rating_basis=appliance.rating,
         reference=job.target.reference.words() if job else "",
         altitude_policy=rules.pop() or None if len(rules) == 1 else None,
-        rows=tuple(rows),
+        rows=tuple(_rows(appliance, jobs, steps, is_own=is_own)),
         is_of_file=is_own,
         altitude_policies=tuple(
             marks
@@ -535,6 +523,26 @@ def injectors(
         sources=tuple(dict.fromkeys(sources)),
         not_known=tuple(not_known),
     )
+
+
+def _rows(
+    appliance: Appliance,
+    jobs: Sequence[tuple[Supplied, Job]],
+    made: Sequence[tuple[Step, ...]],
+    *,
+    is_own: bool,
+) -> Iterator[InjectorRow]:
+    """A row for each burner of each job, with the checks that its flames leave outside."""
+    done = evaluate_conversions(
+        [assemble(job, steps, "") for (_, job), steps in zip(jobs, made, strict=True)]
+    )
+    for (case, job), steps, evaluated in zip(jobs, made, done, strict=True):
+        why = refusals_of_job(job, steps)
+        is_present = is_own and _is_present(appliance, case)
+        for step in steps:
+            outside = dict.fromkeys(one.topic for one in evaluated.outside_of(step.result))
+            row = _row(job, case, step, why.get(step.burner.name, ""), is_present)
+            yield replace(row, checks_outside=", ".join(outside))
 
 
 def _job(

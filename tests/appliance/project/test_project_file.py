@@ -197,7 +197,12 @@ CASES = {
         ["below 2 % of the full rate", "0.07 to 3.5 kW"],
     ),
     "low rate zero": ('kind = "ring"', "kind = 'ring'\nturndown = '0 W'", 10, ["above zero", "0.75 kW"]),
-    "low rate negative": ('kind = "ring"', "kind = 'ring'\nturndown = '-1 kW'", 10, ["above zero", "write 1 kW"]),
+    "low rate negative": (
+        'kind = "ring"',
+        "kind = 'ring'\nturndown = '-1 kW'",
+        10,
+        ["above zero", "write 1 kW"],
+    ),
     "low rate on the other basis": (
         'kind = "ring"',
         "kind = 'ring'\nturndown = '0.75 kW net'",
