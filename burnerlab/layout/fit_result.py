@@ -53,8 +53,8 @@ class Constant:
     def texts(self) -> tuple[str, str, str]:
         """Value, standard uncertainty and interval with their unit: a temperature has one.
 
-        >>> Constant(name="offset", value=403.15, standard_uncertainty=4.0, low=395.15, high=411.15, determined=True,
-        ...          at_bound=False).texts()
+        >>> Constant(name="offset", value=403.15, standard_uncertainty=4.0, low=395.15, high=411.15, is_settled=True,
+        ...          is_at_bound=False).texts()
         ('130 C', '4.0 K', '122 C to 138 C')
         """
         kind = OF_TEMPERATURE.get(self.name)

@@ -575,7 +575,7 @@ def highest_pressure_Pa(appliance: Appliance) -> float:
 
 
 def limits_turned_low(appliance: Appliance, limits: ManifoldRange | None = None) -> ManifoldRange:
-    """The same with the burner turned low: it takes little gas, and a regulator in order rises towards its lock-up.
+    """The same with the burner turned low: it takes little gas, and its regulator rises towards its lock-up.
 
     The upper end is the highest of the supply, as with every burner off; the lower end stays.
     limits : of the pressure at full rate; None for what the regulator should hold
@@ -583,7 +583,7 @@ def limits_turned_low(appliance: Appliance, limits: ManifoldRange | None = None)
     >>> from burnerlab.appliance import demonstration
     >>> low = limits_turned_low(demonstration())
     >>> round(low.low_Pa), round(low.high_Pa)
-    (1609, 2620)
+    (1609, 2615)
     """
     full, highest_Pa = limits or manifold_range(appliance), highest_pressure_Pa(appliance)
     return replace(full, high_Pa=highest_Pa, low_Pa=min(full.low_Pa, highest_Pa))

@@ -288,15 +288,17 @@ RELEASE_STATEMENTS = (
 def is_cylinder_supply(gases: Iterable[str]) -> bool:
     """Whether each of these gases of tests is LP gas; a name that the library does not hold is none.
 
-    >>> is_cylinder_supply(["propane-hd5", "butane"]), is_cylinder_supply(["propane", "natural-gas-typical"])
+    >>> is_cylinder_supply(["propane-hd5", "butane-n"]), is_cylinder_supply(["propane", "natural-gas-typical"])
     (True, False)
+    >>> is_cylinder_supply([])  # of a test that names no gas
+    False
     """
     from burnerlab.appliance.conversion.gas_facts import GasStates
     from burnerlab.bench.unit import is_LP
     from burnerlab.gas import fuels, load
 
-    known = fuels()
-    return all(name in known and is_LP(GasStates(load(name))) for name in gases)
+    known, names = fuels(), tuple(gases)
+    return bool(names) and all(name in known and is_LP(GasStates(load(name))) for name in names)
 
 
 def statements_for(stops: Collection[str]) -> tuple[ReleaseStatement, ...]:
