@@ -269,7 +269,7 @@ def print_library(as_json: bool, folders: Sequence[str] = ()) -> int:
         print_json(answer | {"libraries_refused": refused_rows(refused)})
         return print_refused(refused)
     heads = ("name", "kind", "gas")
-    for library, theirs in others:  # first, where they are asked for: ours fill a screen
+    for library, theirs in others:  # before ours, which fill a screen
         click.echo(f"{library.name}: {library.origin}; source: {library.source}")
         click.echo(table(heads, [(gas.name, gas.kind, gas.title) for gas in theirs], left_columns=3) + "\n")
     click.echo(table(heads, [(gas.name, gas.kind, gas.title) for gas in gases], left_columns=3))

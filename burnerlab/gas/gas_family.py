@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cache
 from pathlib import Path
@@ -98,20 +98,22 @@ class WobbeGroup:
         return low <= gross_wobbe_J_per_m3 <= high
 
 
+def _group_of(row: tables.Row) -> WobbeGroup:
+    """A row of a table of ranges."""
+    return WobbeGroup(
+        family=Family(row["family"]),
+        group=row["group"],
+        low_J_per_m3=float(row["low_MJ_per_m3"]) * 1e6,
+        high_J_per_m3=float(row["high_MJ_per_m3"]) * 1e6,
+        source=row["source"],
+        provenance=row["provenance"],
+    )
+
+
 @tables.cache_by_file
 def wobbe_groups(own: Path | None = None) -> tuple[WobbeGroup, ...]:
     """Every range of the table, whole families first; ``own`` is a CSV file of the same columns."""
-    return tuple(
-        WobbeGroup(
-            family=Family(row["family"]),
-            group=row["group"],
-            low_J_per_m3=float(row["low_MJ_per_m3"]) * 1e6,
-            high_J_per_m3=float(row["high_MJ_per_m3"]) * 1e6,
-            source=row["source"],
-            provenance=row["provenance"],
-        )
-        for row in tables.read("wobbe_ranges", own)
-    )
+    return tuple(_group_of(row) for row in tables.read("wobbe_ranges", own))
 
 
 def wobbe_family(gross_wobbe_15_15_J_per_m3: float, own: Path | None = None) -> list[WobbeGroup]:
@@ -133,18 +135,7 @@ def national_groups() -> tuple[WobbeGroup, ...]:
     >>> [(group.code, group.country) for group in national_groups() if group.holds(33.2e6)]
     [('2Ls', 'Poland')]
     """
-    return tuple(
-        WobbeGroup(
-            family=Family(row["family"]),
-            group=row["group"],
-            low_J_per_m3=float(row["low_MJ_per_m3"]) * 1e6,
-            high_J_per_m3=float(row["high_MJ_per_m3"]) * 1e6,
-            source=row["source"],
-            provenance=row["provenance"],
-            country=row["name"],
-        )
-        for row in tables.rows("national_groups")
-    )
+    return tuple(replace(_group_of(row), country=row["name"]) for row in tables.rows("national_groups"))
 
 
 def national_groups_of(gross_wobbe_15_15_J_per_m3: float) -> list[WobbeGroup]:

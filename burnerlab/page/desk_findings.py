@@ -388,7 +388,7 @@ def burners_of(markets: Sequence[MarketConversion], findings: Sequence[Finding])
 
 
 def _possible_overfire_words(topics: Sequence[Topic], markets: Sequence[MarketConversion]) -> str:
-    """The worst heat input above its band; of a market in which nothing is fitted yet none is said."""
+    """The worst heat input above its band; none for a market in which nothing is fitted yet."""
     unfitted = {m.letter for m in markets if any(map(not_to_fit, m.conversions))}
     hot = [
         (key, f)

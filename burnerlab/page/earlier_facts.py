@@ -64,7 +64,7 @@ def _fact(
 class ReadBefore:
     """What the record holds of the places that a test reads, before it is saved."""
 
-    outside: tuple[LabelledText, ...] = ()  # it is asked what was mended since
+    outside: tuple[LabelledText, ...] = ()  # the page then has a field for what was mended since
     meanwhile: tuple[LabelledText, ...] = ()  # recorded since this test began
     uids: tuple[str, ...] = ()  # of those
 

@@ -182,7 +182,7 @@ def _now(form: Form, step: str) -> str:
 
 
 def _of_flame_page(form: Form) -> tuple[str, ...]:
-    """Readings that are asked for on the page of the flame, where there is none of readings before it."""
+    """Readings that the page of the flame needs, where no page of readings stands before it."""
     if not form.is_of_flame:
         return ()
     return tuple(

@@ -96,7 +96,7 @@ def _solved(job: Job) -> Mapping[str, Mark]:
 def _second(job: Job) -> tuple[Job, ...]:
     """The same on the second gas of a pressure couple, which burns through the same orifices."""
     target = second_target(job)
-    with suppress(UserError):  # what cannot be used on the second gas is said where it is converted to
+    with suppress(UserError):  # the conversion to the second gas names what cannot be used on it
         if target is not None:
             second, policy = prepare(job.appliance, target), job.policy.policy
             return (second if second.policy.policy == policy else second.under(policy or None),)

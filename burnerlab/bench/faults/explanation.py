@@ -576,9 +576,8 @@ def explain(
     stops, act = stops_of(h, weights, danger, checks), _act_first(h, read)
     doubt = doubt_of(h, weights)
     open_to = _measurements_open(h, read, stops, own_measurements)
-    is_off = bool(stops or act)
     ranking = _ranked_causes(h, log_weights, weights, open_to.settling, danger, bool(stops))
-    causes = _causes_in_order(ranking, is_off)
+    causes = _causes_in_order(ranking, bool(stops or act))
     return Explanation(
         appliance=appliance.name,
         burner=h.unit.firings[0].burner,
@@ -590,7 +589,7 @@ def explain(
         fit_probability=fit,
         scatter=layout.scatter,
         causes=causes,
-        groups=_groups(h, weights, is_off),
+        groups=_groups(h, weights, bool(stops or act)),
         measurements=_next_steps(measurements(open_to.now, doubt), bool(stops)),
         after_release=measurements(open_to.later, doubt),
         uncertain_bit=doubt.bit,
