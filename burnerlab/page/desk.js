@@ -31,10 +31,12 @@
 
   const owner = (name) => form.elements[`${/^[a-z_]+\[\d+\]/.exec(name)?.[0]}.name`]?.dataset.key ?? "";
 
+  const stands = new Map(); // id: text of a part as it was put in; one that stands is not laid out again
   function put(parts) {
     for (const [id, html] of Object.entries(parts)) {
       const part = by(id);
-      if (!part || part.contains(document.activeElement)) continue;
+      if (!part || stands.get(id) === html || part.contains(document.activeElement)) continue;
+      stands.set(id, html);
       const open = [...part.querySelectorAll("details")].map((one) => one.open);
       part.outerHTML = html;
       by(id)?.querySelectorAll("details").forEach((one, n) => { one.open = open[n] ?? one.open; });
@@ -71,6 +73,7 @@
     by("lost").hidden = !text;
     by("news")?.remove();
     if (!kept) return;
+    stands.clear(); // these lines are in parts
     form.querySelector(".kept").textContent = kept;
     const save = form.querySelector('[formaction="/save"]');
     if (save) save.disabled = true;
@@ -166,10 +169,11 @@
       }
       form.elements.base.value = found.digest;
       history.replaceState(null, "", found.address);
+      const follows = ask(found.rest, {}); // the desk works on the rest while this page is laid out
       put(found.parts);
       mark(found);
       beyond();
-      const rest = await ask(found.rest, {});
+      const rest = await follows;
       if (mine !== turn || !rest) return;
       put(rest.parts);
       beyond();
