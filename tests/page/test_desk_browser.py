@@ -398,6 +398,19 @@ def test_it_can_be_read_and_used_by_everyone(
         assert [one for one in axe_findings(reader) if one[1] in GRAVE] == []
 
 
+@pytest.mark.parametrize("units", ["metric", "US"])
+def test_the_first_orifice_stands_on_the_first_screen_at_a_desk(
+    visit: Any, cart: tuple[str, Path], units: str
+) -> None:
+    """With two markets and every field open."""
+    one = visit("desk")
+    one.page.goto(f"{cart[0]}?units={units}")
+    assert (
+        one.page.evaluate(f"document.querySelector('{MARK}').getBoundingClientRect().bottom")
+        < SIZES["desk"][1]
+    )
+
+
 def test_the_cart_fits_a_phone(visit: Any, cart: tuple[str, Path]) -> None:
     """The first orifice stands on the first screen, the whole page within its length, nothing sticks out."""
     one = visit("phone", touch=True)
