@@ -1,7 +1,7 @@
 """The stability diagram of a burner on every market, as lines of a small picture: primary air across, port loading up.
 
 Limits are lines with their bands, a market is its letter, its ink and its dashes; the air a shutter can give is a line
-through the point at full rate. The frame is fitted to the points: a limit beyond it is told in the figures beside.
+through the point at full rate. The frame is fitted to the points: a limit beyond it stands in the figures below it.
 """
 
 from __future__ import annotations
@@ -31,6 +31,7 @@ INCH_mm = 25.4  # definition of the international inch
 MOST_TICKS = 6
 DIGIT = 8.0  # width of a digit of 12, at most
 KNOTS = 18  # of a curve
+ROW = 15.0  # of the names of limits
 RING = 19.0  # between the middles of two letters, so that both are read
 FAR_ABOVE, FAR_BELOW = 5.0, 5.0  # how many times beyond the points a limit still is in the frame
 
@@ -137,7 +138,8 @@ def diagram_picture(flames: Sequence[MarketFlame], system: System) -> DiagramPic
     points = [point for flame in flames for point in _points(flame, frame)]
     rings, leaders = _rings(flames, frame)
     axes, words = _axes(frame, system)
-    words += [word for flame in flames for word in _names(flame, frame, len(flames))]
+    words += [word for flame in flames for word in _limit_names(flame, frame, len(flames))]
+    words += _yellow_names(flames, frame, [*points, *rings])
     return DiagramPicture(
         areas=tuple(areas), lines=(*axes, *lines, *leaders), points=(*points, *rings), texts=tuple(words)
     )
@@ -259,7 +261,7 @@ def _rings(flames: Sequence[MarketFlame], frame: _Frame) -> tuple[list[SvgPoint]
     return rings, leaders
 
 
-def _names(flame: MarketFlame, frame: _Frame, count: int) -> Iterator[SvgText]:
+def _limit_names(flame: MarketFlame, frame: _Frame, count: int) -> Iterator[SvgText]:
     """Each limit named on its own line, those of several markets at different places."""
     share = (flame.place + 0.5) / max(count, 1)
     for curve in flame.curves:
@@ -272,9 +274,30 @@ def _names(flame: MarketFlame, frame: _Frame, count: int) -> Iterator[SvgText]:
         x, y = float(frame.across(curve.aeration[at])), float(frame.up(curve.loading_W_per_mm2[at]))
         text = f"{flame.letter} {curve.limit}"
         yield SvgText(x=f"{x + 5:.1f}", y=f"{max(y - 4, TOP + 11):.1f}", text=text, ink=_ink(flame))
-    for line in flame.yellow_tips:
-        x, y = float(frame.across(line.aeration)), BOTTOM - 8 - 15 * flame.place
-        yield SvgText(x=f"{x + 4:.1f}", y=f"{y:.1f}", text=f"{flame.letter} yellow tips", ink=_ink(flame))
+
+
+def _yellow_names(
+    flames: Sequence[MarketFlame], frame: _Frame, points: Sequence[SvgPoint]
+) -> Iterator[SvgText]:
+    """Each limit of yellow tips named beside its line, on the lowest row where no point and no other name stands."""
+    places = [(float(point.x), float(point.y)) for point in points]
+    written: list[tuple[float, float, float]] = []  # left, right, row
+    rows = [BOTTOM - 8 - ROW * n for n in range(int((BOTTOM - TOP) / ROW) - 1)]
+    for flame in flames:
+        for line in flame.yellow_tips:
+            text = f"{flame.letter} yellow tips"
+            left = float(frame.across(line.aeration)) + 4
+            right = left + 0.8 * DIGIT * len(text)
+
+            def is_free(row: float, left: float = left, right: float = right) -> bool:
+                near = (left - 5 < x < right + 5 and row - ROW < y < row + 5 for x, y in places)
+                return not any(near) and not any(
+                    row == other and left < end and start < right for start, end, other in written
+                )
+
+            row = next(filter(is_free, rows), rows[0])
+            written.append((left, right, row))
+            yield SvgText(x=f"{left:.1f}", y=f"{row:.1f}", text=text, ink=_ink(flame))
 
 
 def _axes(frame: _Frame, system: System) -> tuple[list[SvgPath], list[SvgText]]:

@@ -87,6 +87,11 @@ def test_a_stability_diagram_is_a_picture_that_parses_with_every_point_in_its_fr
         spots += [(float(p.get("x", 0)) + 3, float(p.get("y", 0)) + 3) for p in picture.iter("rect")]
         assert all(LEFT <= x <= RIGHT and TOP <= y <= BOTTOM for x, y in spots)
         assert all("style" not in one.attrib for one in picture.iter())
+        names = [one for one in picture.iter("text") if (one.text or "").endswith("yellow tips")]
+        assert names
+        for name in names:  # no point lies under it
+            x, y = float(name.get("x", 0)), float(name.get("y", 0))
+            assert not [(a, b) for a, b in spots if x < a < x + 75 and y - 11 < b < y]
         words = picture.get("aria-label") or ""
         assert "lift" in words
         assert "(" in words
