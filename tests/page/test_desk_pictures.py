@@ -16,6 +16,7 @@ from desk_market import Market
 
 from burnerlab.appliance import Appliance, ConversionTarget, demonstration, operate
 from burnerlab.appliance.conversion.convert import changed
+from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.burner.evaluation import evaluate
 from burnerlab.gas import load
@@ -60,11 +61,17 @@ def _conversion(letter: str) -> Conversion:
     return found
 
 
-def _pictures(id: str) -> Iterator[ElementTree.Element]:
-    for text in re.findall(r"<svg viewBox.*?</svg>", _answer().html()[id], re.DOTALL):
+def _pictures(id: str, answer: DeskAnswer | None = None) -> Iterator[ElementTree.Element]:
+    for text in re.findall(r"<svg viewBox.*?</svg>", (answer or _answer()).html()[id], re.DOTALL):
         picture = ElementTree.fromstring(text)
         if picture.get("role") == "img":
             yield picture
+
+
+def _spots(picture: ElementTree.Element) -> list[tuple[float, float]]:
+    """The middles of its points."""
+    discs = [(float(p.get("cx", 0)), float(p.get("cy", 0))) for p in picture.iter("circle")]
+    return discs + [(float(p.get("x", 0)) + 3, float(p.get("y", 0)) + 3) for p in picture.iter("rect")]
 
 
 def test_burners_alike_share_a_panel_and_a_tile_has_none() -> None:
@@ -83,18 +90,22 @@ def test_a_stability_diagram_is_a_picture_that_parses_with_every_point_in_its_fr
     for picture in pictures:
         letters = [text.text for text in picture.iter("text") if text.get("font-weight") == "700"]
         assert letters == ["A", "B"]
-        spots = [(float(p.get("cx", 0)), float(p.get("cy", 0))) for p in picture.iter("circle")]
-        spots += [(float(p.get("x", 0)) + 3, float(p.get("y", 0)) + 3) for p in picture.iter("rect")]
-        assert all(LEFT <= x <= RIGHT and TOP <= y <= BOTTOM for x, y in spots)
+        assert all(LEFT <= x <= RIGHT and TOP <= y <= BOTTOM for x, y in _spots(picture))
         assert all("style" not in one.attrib for one in picture.iter())
-        names = [one for one in picture.iter("text") if (one.text or "").endswith("yellow tips")]
-        assert names
-        for name in names:  # no point lies under it
-            x, y = float(name.get("x", 0)), float(name.get("y", 0))
-            assert not [(a, b) for a, b in spots if x < a < x + 75 and y - 11 < b < y]
         words = picture.get("aria-label") or ""
         assert "lift" in words
         assert "(" in words
+
+
+def test_no_point_lies_under_the_name_of_a_yellow_limit() -> None:
+    """Three gases, whose points at turndown lie low, where the names stand."""
+    cart = demonstration()
+    for picture in _pictures("flames", whole_answer(first_answer(cart, targets_of(cart), "metric"), (), "")):
+        names = [one for one in picture.iter("text") if (one.text or "").endswith("yellow tips")]
+        assert len(names) == 3
+        for name in names:
+            x, y = float(name.get("x", 0)), float(name.get("y", 0))
+            assert not [spot for spot in _spots(picture) if x < spot[0] < x + 75 and y - 11 < spot[1] < y]
 
 
 def test_the_picture_sets_points_where_the_burner_works() -> None:
