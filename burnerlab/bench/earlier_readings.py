@@ -7,11 +7,11 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from burnerlab.bench.reading_plan import CARBON_MONOXIDE, LOCK_UP, LOW_RATE_INPUT, MANIFOLD, STATES, Plan
-from burnerlab.bench.record.entry import Result, TestRecord
+from burnerlab.bench.record.entry import Result, TestRecord, unit_of
 from burnerlab.bench.record.query import UnitStops
 from burnerlab.bench.repairs import is_before_repair, is_beyond, places_before_repair
 from burnerlab.bench.row_verdict import expanded_of, figure_of, row_verdict
-from burnerlab.quantity.outputs import output
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.verdict import Verdict
 
 INPUT_OF = {"deviation": "heat_input_gross", "low_rate_deviation": LOW_RATE_INPUT}
@@ -19,6 +19,7 @@ INPUT_OF = {"deviation": "heat_input_gross", "low_rate_deviation": LOW_RATE_INPU
 JUDGED = (*INPUT_OF, MANIFOLD, LOCK_UP, CARBON_MONOXIDE)
 MENDED = "mended"  # input of an entry: what was mended since the reading that it takes the place of
 NOTHING_MENDED = "nothing, read again"
+MENDED_MISSING = "Say what was mended since: nothing, read again is an answer"
 Way = Literal["", "mended", "corrected", "released"]
 ANY_STATE = "off"  # of a pressure with every burner off
 
@@ -50,7 +51,7 @@ class EarlierReading:
     quantity: str = field(metadata=output("quantity"))
     burner: str = field(metadata=output("burner"))
     which: str = field(metadata=output("which of several alike"))  # "" where it is not recorded
-    state: str = field(metadata=output("state"))
+    state: str = field(metadata=output("state"))  # "" where it is not recorded
     row: str = field(metadata=output("row of the plan"))  # its id; "" of a reading by no plan
     value: float = field(metadata=output("value"))  # SI
     is_outside: bool = field(metadata=output("outside its band"))
@@ -62,6 +63,12 @@ class EarlierReading:
     done: str = field(metadata=output("what was done"))  # as typed: mended, repaired, or why it was corrected
     cause: str = field(metadata=output("cause"))  # as typed in the release of its stop
 
+    @property
+    @computed_output("unit")
+    def unit(self) -> str:
+        """SI unit of its quantity."""
+        return unit_of(self.quantity)
+
 
 _Done = tuple[Way, str, str]
 NOTHING_RECORDED: _Done = ("", "", "")
@@ -70,8 +77,10 @@ NOTHING_RECORDED: _Done = ("", "", "")
 @dataclass(frozen=True, slots=True)
 class _Figure:
     place: ReadingPlace
+    quantity: str  # that of the place, or the deviation alone where no heat input of it is recorded
     value: float
     is_outside: bool
+    has_state: bool  # recorded, not taken as the first of a plan
     row: str = ""
 
 
@@ -140,7 +149,9 @@ def _figures(entry: TestRecord, plans: Sequence[Plan]) -> Iterator[_Figure]:
             state = ANY_STATE if one.quantity == LOCK_UP else state
             name = INPUT_OF.get(one.quantity, one.quantity)
             place = ReadingPlace(name, one.burner, number if one.burner else "", state)
-            figures[place] = _Figure(place, _value(entry, one, name), is_beyond(one))
+            read = _read(entry, one, name)
+            has_state = is_low or "plan_state" in typed
+            figures[place] = _Figure(place, read.quantity, read.value, is_beyond(one), has_state)
     for place, made in _of_plans(entry, plans):
         before = figures.get(place)
         is_outside = made.is_outside or (before is not None and before.is_outside)
@@ -148,12 +159,10 @@ def _figures(entry: TestRecord, plans: Sequence[Plan]) -> Iterator[_Figure]:
     yield from figures.values()
 
 
-def _value(entry: TestRecord, result: Result, name: str) -> float:
-    """The heat input of a deviation; any other result as it is."""
-    of_burner = (
-        one.value for one in entry.test.results if (one.quantity, one.burner) == (name, result.burner)
-    )
-    return next(of_burner, result.value)
+def _read(entry: TestRecord, result: Result, name: str) -> Result:
+    """The heat input of a deviation, where it is recorded; any other result as it is."""
+    of_burner = (one for one in entry.test.results if (one.quantity, one.burner) == (name, result.burner))
+    return next(of_burner, result)
 
 
 def _of_plans(entry: TestRecord, plans: Sequence[Plan]) -> Iterator[tuple[ReadingPlace, _Figure]]:
@@ -165,16 +174,17 @@ def _of_plans(entry: TestRecord, plans: Sequence[Plan]) -> Iterator[tuple[Readin
             continue
         place = ReadingPlace(row.quantity, row.burner, str(row.which) if row.which else "", row.state)
         verdict = row_verdict(plan.band_of(row), made.value, expanded_of(made))
-        yield place, _Figure(place, made.value, verdict is Verdict.OUTSIDE, row.id)
+        is_outside = verdict is Verdict.OUTSIDE
+        yield place, _Figure(place, row.quantity, made.value, is_outside, has_state=True, row=row.id)
 
 
 def _earlier(entry: TestRecord, read: _Figure, by_entry: str, done: _Done) -> EarlierReading:
     place = read.place
     return EarlierReading(
-        quantity=place.quantity,
+        quantity=read.quantity,
         burner=place.burner,
         which=place.which,
-        state=place.state,
+        state=place.state if read.has_state else "",
         row=read.row,
         value=read.value,
         is_outside=read.is_outside,

@@ -15,7 +15,7 @@ from burnerlab.bench.reading_plan import (
     PlanRow,
 )
 from burnerlab.bench.record.database import Record
-from burnerlab.bench.record.entry import EarlierStop, Result, TestRecord
+from burnerlab.bench.record.entry import EarlierStop, Result, TestRecord, unit_of
 from burnerlab.bench.record.open_stops import BenchPlace, OpenStop, open_stops
 from burnerlab.bench.record.query import (
     PastStop,
@@ -93,6 +93,12 @@ class ReadingBeside:
     tester: str = field(metadata=output("tested by"))
     tested_at: str = field(metadata=output("tested at"))
     entry: str = field(metadata=output("entry"))  # uid
+
+    @property
+    @computed_output("unit")
+    def unit(self) -> str:
+        """SI unit of its quantity."""
+        return unit_of(self.quantity)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,6 +18,7 @@ from burnerlab.cli.output import (
     print_notes,
     print_open_stops,
     print_stops_not_recorded,
+    reader_system,
     stops_json,
 )
 from burnerlab.cli.record_entries import add, backup, check, correct, import_, value_of
@@ -31,10 +32,12 @@ from burnerlab.cli.record_output import (
     attention,
     counted,
     day,
+    earlier_line,
     entry_answer,
     entry_text,
     kits_text,
     lines_text,
+    plans_of,
     text_input,
     to_read,
     to_write,
@@ -46,6 +49,7 @@ from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.release_text import STATEMENT_TEXTS
 
 if TYPE_CHECKING:
+    from burnerlab.bench.earlier_readings import EarlierReading
     from burnerlab.bench.record import ChartQuery, OpenStop, Record, TestRecord, UnitChart, UnitStops
     from burnerlab.bench.record.stop_display import StopDisplay
 
@@ -223,9 +227,14 @@ def _show_lines(
     past: Mapping[str, UnitStops],
     as_json: bool,
     displays: Sequence[StopDisplay] = (),
-    **more: Any,
+    earlier: Sequence[EarlierReading] | None = None,
+    more: Mapping[str, int] | None = None,
 ) -> None:
-    """Entries as lines, headed by the stops of the bench and of these units, and by those that were only shown."""
+    """Entries as lines, headed by the stops of the bench and of these units, and by those that were only shown.
+
+    earlier : readings of the one unit in whose place another stands; None for several units
+    more : what the record holds, for the list of its units
+    """
 
     answer_in_region_of(records)
     serials = {record.serial for record in records}
@@ -233,20 +242,30 @@ def _show_lines(
     if as_json:
         document = {
             "count": len(records),
-            **more,
+            **(more or {}),
             "tests": [entry_answer(record, stops, past, displays) for record in records],
         }
+        document |= {} if earlier is None else {"earlier": earlier}
         print_json(stops_json(stand) | {"stops_not_recorded": displays} | document)
         return
     print_open_stops(stand)
     print_stops_not_recorded(displays)
     click.echo(lines_text(records, stops, past, displays) if records else "no entry matches")
+    _print_earlier(earlier or ())
     unread = [f"{one.stops[0].record.serial}: {note}" for one in past.values() for note in one.unread()]
     print_notes("Not as required", unread)
     if more:
         click.echo()
         click.echo(facts([(name.replace("_", " "), str(value)) for name, value in more.items()]))
     print_cautions()
+
+
+def _print_earlier(earlier: Sequence[EarlierReading]) -> None:
+    """Readings of a unit in whose place another stands, as its papers name them."""
+    from burnerlab.report.plan_paper import EARLIER_CAPTION
+
+    lines = [earlier_line(one, reader_system()) for one in earlier]
+    print_notes(str(EARLIER_CAPTION), lines)
 
 
 @click.command("list", short_help="The newest test of each unit.")
@@ -281,7 +300,7 @@ def list_(model: str, since: str, until: str, limit: int, offset: int, file: str
         "corrections": counts.corrections,
         "kit_checks": counts.kit_checks,
     }
-    _show_lines(found, stops, past, as_json, stops_not_recorded(Path(file)), **more)
+    _show_lines(found, stops, past, as_json, stops_not_recorded(Path(file)), more=more)
 
 
 @click.command(short_help="A unit's newest test, or its whole history.")
@@ -299,19 +318,22 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
       burnerlab record show C-0412
       burnerlab record show C-0412 --history
     """
+    from burnerlab.bench.earlier_readings import earlier_readings
     from burnerlab.bench.record import UnitStops, history, latest, open_stops, stops_of_units
     from burnerlab.bench.record.open_stops import BenchPlace
 
     with to_read(file) as record:
-        every = history(record, serial) if with_history else ()
+        every = history(record, serial)
         newest, stops = latest(record, serial), open_stops(record)
         past = stops_of_units(record, [serial])
     displays = _displays_of(file, serial)
+    own = past.get(serial.strip().casefold(), UnitStops())
+    earlier = earlier_readings(every, own, plans_of(every, file))
     if newest is None and not every:
         fix = "burnerlab record search finds part of a serial number"
         raise UserError(Problem("no test of this unit", value=serial, key="SERIAL", fix=fix))
     if with_history:
-        _show_lines(every, stops, past, as_json, displays)
+        _show_lines(every, stops, past, as_json, displays, earlier)
         return
     assert newest is not None
     answer_in_region_of([newest])
@@ -321,12 +343,13 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
             stops_json(stand)
             | {"stops_not_recorded": displays}
             | row(entry_answer(newest, stops, past, displays))
+            | {"earlier": earlier}
         )
         return
     print_open_stops(stand)
     print_stops_not_recorded(displays)
-    own = past.get(newest.serial.casefold(), UnitStops())
     click.echo(entry_text(newest, stops, own, displays))
+    _print_earlier(earlier)
     print_notes("Not as required", attention(newest, own))
     print_cautions()
 

@@ -19,6 +19,7 @@ from burnerlab.cli.output import (
     print_json,
     print_notes,
     print_open_stops,
+    reader_system,
     stops_json,
 )
 from burnerlab.cli.record_output import (
@@ -29,7 +30,9 @@ from burnerlab.cli.record_output import (
     answer_in_region_of,
     attention,
     counted,
+    earlier_place,
     entry_answer,
+    plans_of,
     text_input,
     to_read,
     to_write,
@@ -269,6 +272,12 @@ TEST = {
         parts_input("result", result_of, f"{RESULT_FORM}; may be repeated."),
         parts_input("seen", observation_of, f"{SEEN_FORM}: yes, no or not seen."),
         parts_input("instrument", instrument_of, INSTRUMENT_FORM),
+        text_input(
+            "mended",
+            "TEXT",
+            "What was mended since a reading that was outside its band; where it was nothing, "
+            '"nothing, read again".',
+        ),
         text_input("note", "TEXT", "Anything else."),
         text_input(
             "supply_label",
@@ -320,6 +329,37 @@ def statement_of(options: Mapping[str, Any], place: str) -> tuple[InputText, ...
     if wrong:
         raise UserError(wrong)
     return BenchPlace(place=place, apart_place=place, apart_at=now(), **given).statement
+
+
+def _with_mended(test: BenchTest, mended: str | None) -> BenchTest:
+    """The test with what was mended since the reading in whose place it stands; without a word as it is."""
+    from burnerlab.bench.earlier_readings import MENDED
+    from burnerlab.bench.record import InputText
+
+    words = (mended or "").strip()
+    if not words:
+        return test
+    kept = tuple(one for one in test.inputs if one.name != MENDED)
+    return replace(test, inputs=(*kept, InputText(name=MENDED, text=words)))
+
+
+def _check_mended(record: Record, test: BenchTest, file: str) -> None:
+    """Raise UserError for a test in the place of a reading outside its band that says nothing of what was mended."""
+    from burnerlab.bench.earlier_readings import MENDED, MENDED_MISSING, NOTHING_MENDED, read_before
+    from burnerlab.bench.record import TestRecord, history
+    from burnerlab.bench.record.entry import now, read_time
+
+    if any(one.name == MENDED for one in test.inputs):
+        return
+    at = read_time(test.tested_at, "tested") if test.tested_at else now()
+    entries = [one for one in history(record, test.serial) if one.test.tested_at <= at]
+    made = TestRecord(number=0, uid="", recorded_at=at, test=test)
+    before = [one for one in read_before(entries, made, plans_of(entries, file)) if one.is_outside]
+    if before:
+        lines = "; ".join(earlier_place(one, reader_system()) for one in before)
+        what = f"{MENDED_MISSING[:1].lower()}{MENDED_MISSING[1:]}. Read before, outside its band: {lines}"
+        fix = f'write --mended "orifice exchanged", or --mended "{NOTHING_MENDED}"'
+        raise UserError(Problem(what, key="--mended", fix=fix))
 
 
 def _option(name: str) -> str:
@@ -402,7 +442,9 @@ def add(file: str, as_json: bool, **options: Any) -> int:
     statement = statement_of(options, answers.place if answers else "")
     test = BenchTest(**texts, before_lighting=answers, inputs=statement)
     with to_write(file, create=True) as record:
-        entry = add_test(record, _with_parts(test, options, record))
+        made = _with_mended(_with_parts(test, options, record), options["mended"])
+        _check_mended(record, made, file)
+        entry = add_test(record, made)
         stops = open_stops(record, serial=entry.serial, place=BenchPlace.of(entry))
         past = unit_stops(record, entry.serial)
     return _show_entry(entry, stops, past, as_json)
@@ -413,6 +455,7 @@ def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> 
 
     A manifold pressure or heat input that the project file does not allow stops the test.
     """
+    from burnerlab.bench.earlier_readings import MENDED
     from burnerlab.bench.reading.flue import APPLIANCE_KIND
     from burnerlab.bench.record.open_stops import STATEMENTS
 
@@ -437,8 +480,8 @@ def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> 
             and not (kind == "result" and _is_of_same_reading(fact, (*new, *new_parts["reading"])))
         ]
         parts[many] = (*kept, *new)
-    if options["reading"]:  # what a form had says another thing now, but of place and kind
-        kept_names = {*STATEMENTS, APPLIANCE_KIND}
+    if options["reading"]:  # what a form had says another thing now, but of place, kind and repair
+        kept_names = {*STATEMENTS, APPLIANCE_KIND, MENDED}
         parts["inputs"] = tuple(one for one in test.inputs if one.name in kept_names)
     made = replace(test, **parts)
     made = _with_kind(made, options["appliance"])
@@ -518,7 +561,8 @@ def correct(entry: str, reason: str, file: str, as_json: bool, **options: Any) -
         statement = statement_of(options, answers.place if answers else "")
         inputs = tuple(one for one in before.test.inputs if not (statement and one.name in STATEMENTS))
         test = replace(before.test, **texts, before_lighting=answers, inputs=(*inputs, *statement))
-        new = supersede(record, before.uid, _with_parts(test, options, record), reason)
+        made = _with_mended(_with_parts(test, options, record), options["mended"])
+        new = supersede(record, before.uid, made, reason)
         stops = open_stops(record, serial=new.serial, place=BenchPlace.of(new))
         past = unit_stops(record, new.serial)
     return _show_entry(new, stops, past, as_json)

@@ -10,13 +10,16 @@ from typing import TYPE_CHECKING, Any
 from burnerlab.cli.common_inputs import own_table
 from burnerlab.cli.options import takes
 from burnerlab.cli.output import facts, note_region_of_file, note_system_of_file, reader_system, table
-from burnerlab.quantity import Kind, show
+from burnerlab.quantity import Kind, System, show
 from burnerlab.quantity.inputs import Input, as_written
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.show import display_unit, timing_text
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
+    from burnerlab.appliance.project.basis import RatedBasis
+    from burnerlab.bench.earlier_readings import EarlierReading
+    from burnerlab.bench.reading_plan import Plan
     from burnerlab.bench.record import (
         BeforeLighting,
         BenchTest,
@@ -93,6 +96,16 @@ def _own_words(test: BenchTest) -> Iterator[str]:
     yield from (one.text for one in test.inputs)
 
 
+def plans_of(entries: Iterable[TestRecord], file: str) -> tuple[Plan, ...]:
+    """The plans whose rows entries read, of those in this folder and beside the record."""
+    from burnerlab.bench.reading_plan import plans_below
+
+    digests = {row.plan for one in entries for row in one.test.plan_entries}
+    folders = dict.fromkeys((Path(), Path(file).parent)) if digests else ()
+    found = {plan.digest: plan for folder in folders for plan in plans_below(folder)}
+    return tuple(plan for digest, plan in found.items() if digest in digests)
+
+
 # How an entry of the bench record is shown: as text for a person, and as one JSON object.
 
 NOT_RECORDED = "not recorded"
@@ -138,15 +151,35 @@ def band_text(result: Result) -> str:
     >>> band_text(Result(quantity="deviation", value=-0.021, low=-0.05, high=0.05, verdict="within"))
     'within the band of -5 to +5 %'
     """
-    if not result.verdict or result.low is None or result.high is None:
+    if not result.verdict or (result.low is None and result.high is None):
         return result.verdict or "-"
-    if result.quantity.endswith("deviation"):
-        ends = f"{100 * result.low:+.3g} to {100 * result.high:+.3g} %"
-    else:
-        ends = " to ".join(figure(result.quantity, end, result.value) for end in (result.low, result.high))
+    of, ends = "" if None in (result.low, result.high) else "the band of ", _ends(result)
     if result.verdict == Verdict.NOT_EVALUATED:
-        return f"{result.verdict} (band of {ends})"
-    return f"{result.verdict} the band of {ends}{'' if result.is_conclusive else ', not proven'}"
+        return f"{result.verdict} ({of.removeprefix('the ')}{ends})"
+    join = " " if of else ", "
+    return f"{result.verdict}{join}{of}{ends}{'' if result.is_conclusive else ', not proven'}"
+
+
+def _ends(result: Result) -> str:
+    """Both ends of a band, or the one it has; of pressures as card, plan and pages print them."""
+    from burnerlab.bench.reading.manifold import pressure_span
+    from burnerlab.bench.record import quantities
+
+    known = quantities().get(result.quantity)
+    if known is not None and known.kind is Kind.GAUGE_PRESSURE:
+        return pressure_span(result.low, result.high, reader_system())
+    low, high = (
+        "-"
+        if end is None
+        else f"{100 * end:+.3g} %"
+        if result.quantity.endswith("deviation")
+        else figure(result.quantity, end, result.value)
+        for end in (result.low, result.high)
+    )
+    if result.low is None or result.high is None:
+        return f"at most {high}" if result.low is None else f"at least {low}"
+    unit = f" {high.rpartition(' ')[2]}"
+    return f"{low.removesuffix(unit)} to {high}"
 
 
 def stop_state(
@@ -241,6 +274,27 @@ def attention(record: TestRecord, past: UnitStops) -> list[str]:
     lines += [f"{one.name}: calibration was due {one.due_on}" for one in record.overdue]
     lines += [f"{one.name}: no calibration date" for one in record.test.instruments if not one.calibrated_on]
     return lines
+
+
+def earlier_line(reading: EarlierReading, system: System, rated: RatedBasis | None = None) -> str:
+    """A reading in whose place another stands, with what was done in between, as the papers of the unit have it.
+
+    rated : on which heat inputs are shown; None: as they are recorded, gross
+    """
+    from burnerlab.appliance.project.basis import GROSS_RATED
+    from burnerlab.report.plan_paper import earlier_row
+
+    _, words, value, verdict, by, done, later = earlier_row(rated or GROSS_RATED, "", reading, system)
+    return f"{words}: {value}, {verdict}; {by}; {done}; now entry {later}"
+
+
+def earlier_place(reading: EarlierReading, system: System) -> str:
+    """What was read before in a place, when and by whom; a heat input gross, as it is recorded."""
+    from burnerlab.appliance.project.basis import GROSS_RATED
+    from burnerlab.report.plan_paper import earlier_row
+
+    _, words, value, _, by, *_ = earlier_row(GROSS_RATED, "", reading, system)
+    return f"{words}: {value}; {by}"
 
 
 def _before_lighting(answers: BeforeLighting | None) -> str:

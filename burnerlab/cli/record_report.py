@@ -25,7 +25,7 @@ from burnerlab.cli.output import (
     reader_system,
     wrapped,
 )
-from burnerlab.cli.record_output import OVERWRITE, RECORD, text_input, to_read
+from burnerlab.cli.record_output import OVERWRITE, RECORD, earlier_line, text_input, to_read
 from burnerlab.cli.user_settings import paper_for_units
 from burnerlab.cli.verbosity import print_hint
 from burnerlab.quantity import System
@@ -169,13 +169,11 @@ def _write(make: Callable[[], bytes], path: Path, overwrite: bool) -> None:
 
 def _history_lines(report: PlanReport, unit: UnitResults, system: System) -> Iterator[str]:
     """Readings in whose place another stands, and those that are of no row of the plan."""
-    from burnerlab.report.plan_paper import beside_row, earlier_row
+    from burnerlab.report.plan_paper import beside_row
 
     for one in unit.earlier:
-        _, words, value, verdict, by, done, later = earlier_row(report.plan, unit, one, system)
-        yield wrapped(
-            f"{words}: {value}, {verdict}; {by}; {done}; now entry {later}", WIDTH, "  before: ", "    "
-        )
+        line = earlier_line(one, system, report.plan.rated)
+        yield wrapped(line, WIDTH, "  before: ", "    ")
     for other in unit.beside:
         _, words, value, verdict, by = beside_row(report.plan, unit, other, system)
         facts = ", ".join(filter(None, (value, verdict, by)))

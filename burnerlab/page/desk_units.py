@@ -194,7 +194,9 @@ def _earlier(report: PlanReport, system: System) -> Iterator[str]:
     for unit in report.units:
         for one in unit.earlier:
             if one.is_outside:
-                serial, words, value, _, by, done, _ = earlier_row(report.plan, unit, one, system)
+                serial, words, value, _, by, done, _ = earlier_row(
+                    report.plan.rated, unit.serial, one, system
+                )
                 yield f"{serial}: {words}, {value}; {by}; {done}"
 
 

@@ -5,7 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from burnerlab.bench.earlier_readings import MENDED, EarlierReading, earlier_readings, read_before
+from burnerlab.bench.earlier_readings import (
+    MENDED,
+    MENDED_MISSING,
+    EarlierReading,
+    earlier_readings,
+    read_before,
+)
 from burnerlab.bench.reading_plan import NET_OF
 from burnerlab.bench.record import BenchTest, Record, TestRecord, UnitStops, history
 from burnerlab.bench.record.entry import now
@@ -19,7 +25,6 @@ from burnerlab.report.sheet.wording import clean
 
 LAST_ENTRIES = 200  # of a unit
 READ_BEFORE = "read_before"  # field of the page that has shown them: the entries, with blanks between
-MISSING = "Say what was mended since: nothing, read again is an answer"
 MEANWHILE = "Read meanwhile: {readings}. Save once more: both readings stay on the papers of the unit"
 
 
@@ -70,7 +75,7 @@ class ReadBefore:
 
     def missing(self, form: Form) -> str:
         """Why the test is not saved without a word on what was mended."""
-        return MISSING if self.outside and not form.get(MENDED) else ""
+        return MENDED_MISSING if self.outside and not form.get(MENDED) else ""
 
     def unseen(self, form: Form) -> str:
         """What was recorded after the page was made that is saved now: whoever saves it has not seen it."""

@@ -7,22 +7,40 @@ import io
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from burnerlab.bench.plan_results import PlanReport, RowResult, UnitResults, units_in_bands
+from burnerlab.bench.earlier_readings import EarlierReading
+from burnerlab.bench.plan_results import PlanReport, ReadingBeside, RowResult, UnitResults, units_in_bands
 from burnerlab.bench.reading_plan import PlanRow
 from burnerlab.bench.record.document import defused
+from burnerlab.bench.record.entry import quantities
 from burnerlab.bench.record.query import PastStop
-from burnerlab.quantity import System, outputs
+from burnerlab.quantity import Kind, System, in_unit, outputs
+from burnerlab.quantity.outputs import handy_units
 from burnerlab.report.paper_size import paper_size
-from burnerlab.report.plan_paper import paper_html, paper_pdf, report_paper, stop_facts
+from burnerlab.report.plan_paper import earlier_done, paper_html, paper_pdf, report_paper, stop_facts
 from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language
+from burnerlab.tables.verdict import Verdict
+
+DIGITS = 12  # significant, of a figure in a file
 
 
-def report_rows(report: PlanReport) -> Iterator[dict[str, Any]]:
-    """A row for each unit and row of the plan; one that is not done has no measured value."""
+Row = dict[str, Any]
+READ_AGAIN, BESIDE = "read before", "not in the plan"  # readings of a unit beside the newest of each row
+
+
+def report_rows(report: PlanReport) -> Iterator[Row]:
+    """A row for each unit and row of the plan, then for each reading in whose place another stands or of no row.
+
+    A row of the plan that is not done has no measured value.
+    """
     for unit in report.units:
         stops = " | ".join(stop_facts(stop) for stop in report.recorded_stops if _concerns(stop, unit))
-        for row in report.plan.rows:
-            yield _figures(unit, report.plan.band_of(row), unit.result_of(row)) | {"stops": stops}
+        of_unit = {"unit_test": "part test" if unit.is_part else "whole", "stops": stops}
+        bands = {row.id: report.plan.band_of(row) for row in report.plan.rows}
+        made = [_figures(bands[row.id], unit.result_of(row)) for row in report.plan.rows]
+        made += [_earlier(bands.get(one.row), one) for one in unit.earlier]
+        made += [_beside(one) for one in unit.beside]
+        for one in made:
+            yield {"serial": unit.serial, **NOTHING, **one, **of_unit}
 
 
 def _concerns(stop: PastStop, unit: UnitResults) -> bool:
@@ -31,27 +49,102 @@ def _concerns(stop: PastStop, unit: UnitResults) -> bool:
     return of_bench or stop.record.serial.strip().casefold() == unit.serial.strip().casefold()
 
 
-def _figures(unit: UnitResults, row: PlanRow, result: RowResult | None) -> dict[str, Any]:
+NOTHING: Row = {
+    "row": "", "reading": "", "burner": "", "which": "", "state": "", "quantity": "", "unit": "", "expected": None,
+    "low": None, "high": None, "band_from": "", "measured": None, "expanded_uncertainty": None, "verdict": "",
+    "tester": "", "tested_at": "", "instruments": "", "entry": "", "what_was_done": "", "entry_in_its_place": "",
+}  # fmt: skip
+"""What a row holds of which nothing is known, in the order of the columns."""
+
+
+def _in_files(quantity: str, value: float | None) -> float | None:
+    """A figure of the record in its unit of files."""
+    known = quantities().get(quantity)
+    if value is None or known is None:
+        return value
+    if known.kind is Kind.FRACTION:
+        return value * FRACTION_SCALES.get(known.display_unit, 1.0)
+    return float(in_unit(value, known.kind, handy_units()[known.kind].unit))
+
+
+FRACTION_SCALES = {"ppm": 1e6, "%": 100.0}
+
+
+def unit_in_files(quantity: str) -> str:
+    """The unit of a quantity of the record in the files of a report.
+
+    >>> unit_in_files("heat_input_gross"), unit_in_files("air_free_carbon_monoxide"), unit_in_files("deviation")
+    ('kW', 'ppm', '%')
+    """
+    known = quantities().get(quantity)
+    if known is None:
+        return ""
+    return known.display_unit if known.kind is Kind.FRACTION else handy_units()[known.kind].unit
+
+
+def _of_row(row: PlanRow) -> Row:
+    """What a row of the plan says of a reading of it."""
+    figures = {"expected": row.predicted, "low": row.low, "high": row.high}
     return {
-        "serial": unit.serial,
         "row": row.id,
         "burner": row.burner,
         "which": row.which_words,
         "state": row.state,
         "quantity": row.quantity,
-        "unit": row.unit,
-        "expected": row.predicted,
-        "low": row.low,
-        "high": row.high,
+        "unit": unit_in_files(row.quantity),
+        **{name: _in_files(row.quantity, value) for name, value in figures.items()},
         "band_from": row.source,
-        "measured": None if result is None else result.measured,
-        "expanded_uncertainty": None if result is None else result.expanded_uncertainty,
-        "verdict": "not done" if result is None else result.verdict.value,
-        "tester": "" if result is None else result.tester,
-        "tested_at": "" if result is None else result.tested_at,
-        "instruments": "" if result is None else result.instruments,
-        "entry": "" if result is None else result.entry,
-        "unit_test": "part test" if unit.is_part else "whole",
+    }
+
+
+def _figures(row: PlanRow, result: RowResult | None) -> Row:
+    if result is None:
+        return _of_row(row) | {"verdict": "not done"}
+    return _of_row(result.with_limit(row)) | {
+        "reading": "newest",
+        "measured": _in_files(row.quantity, result.measured),
+        "expanded_uncertainty": _in_files(row.quantity, result.expanded_uncertainty),
+        "verdict": result.verdict.value,
+        "tester": result.tester,
+        "tested_at": result.tested_at,
+        "instruments": result.instruments,
+        "entry": result.entry,
+    }
+
+
+def _earlier(row: PlanRow | None, one: EarlierReading) -> Row:
+    """A reading that does not count any more, with what was done since."""
+    place = {
+        "burner": one.burner,
+        "which": one.which,
+        "state": one.state,
+        "quantity": one.quantity,
+        "unit": unit_in_files(one.quantity),
+    }
+    return (place if row is None else _of_row(row)) | {
+        "reading": READ_AGAIN,
+        "measured": _in_files(one.quantity, one.value),
+        "verdict": Verdict.OUTSIDE.value if one.is_outside else "not outside",
+        "tester": one.tester,
+        "tested_at": one.tested_at,
+        "entry": one.entry,
+        "what_was_done": earlier_done(one),
+        "entry_in_its_place": one.by_entry,
+    }
+
+
+def _beside(one: ReadingBeside) -> Row:
+    """What a test of the unit read that is no row of the plan."""
+    return {
+        "reading": BESIDE,
+        "burner": one.burner,
+        "quantity": one.quantity,
+        "unit": unit_in_files(one.quantity),
+        "measured": _in_files(one.quantity, one.value),
+        "verdict": one.verdict,
+        "tester": one.tester,
+        "tested_at": one.tested_at,
+        "entry": one.entry,
     }
 
 
@@ -59,13 +152,16 @@ def report_csv(report: PlanReport) -> str:
     """The rows as CSV (RFC 4180), the plan's number in each; no cell can become a formula."""
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\r\n")
-    lines = [{"plan": report.plan.number} | line for line in report_rows(report)]
+    lines: list[Row] = [{"plan": report.plan.number} | line for line in report_rows(report)]
     heads: Sequence[str] = tuple(lines[0]) if lines else ("plan", "serial", "row")
     writer.writerow(heads)
     for line in lines:
         cells = (line[name] for name in heads)
         writer.writerow(
-            ["" if one is None else defused(one) if isinstance(one, str) else repr(one) for one in cells]
+            [
+                "" if one is None else defused(one) if isinstance(one, str) else f"{one:.{DIGITS}g}"
+                for one in cells
+            ]
         )
     return stream.getvalue()
 

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 
 from burnerlab import __version__
+from burnerlab.appliance.project.basis import RatedBasis
 from burnerlab.bench.earlier_readings import EarlierReading
 from burnerlab.bench.plan_results import (
     CorrectedStop,
@@ -47,6 +48,7 @@ from burnerlab.bench.stop import StopNotice, stop_rows
 from burnerlab.quantity import Kind, System
 from burnerlab.quantity.band_ends import pressure_end
 from burnerlab.quantity.prose import in_reader_units
+from burnerlab.quantity.summary import percent
 from burnerlab.report.html import page_style, render_page
 from burnerlab.report.paper_size import PAPERS
 from burnerlab.report.pdf import compiled, plain_widths, printed
@@ -269,6 +271,8 @@ def value_text(quantity: str, value: float | None, system: System, missing: str 
     kind = quantities()[quantity].kind
     if kind is Kind.POWER:
         return POWER.scale(system).text(value)
+    if quantity.endswith("deviation"):
+        return percent(value)
     if kind is Kind.FRACTION:
         return f"{fixed(1e6 * value, 0)} ppm"
     return pressure(value).scale(system).text(value)
@@ -496,7 +500,7 @@ def _report_tables(report: PlanReport, system: System) -> list[PaperTable]:
         tables.insert(1, _corrected(report.corrected_stops, system))
     before = [(unit, one) for unit in report.units for one in unit.earlier]
     before.sort(key=lambda each: not each[1].is_outside)
-    earlier = tuple(earlier_row(plan, unit, one, system) for unit, one in before)
+    earlier = tuple(earlier_row(plan.rated, unit.serial, one, system) for unit, one in before)
     if earlier:
         tables.insert(1, PaperTable(caption=EARLIER_CAPTION, heads=EARLIER_HEADS, rows=earlier))
     if len(report.units) > 1:
@@ -631,12 +635,12 @@ def _corrected(stops: Sequence[CorrectedStop], system: System) -> PaperTable:
     return PaperTable(caption=CORRECTED_CAPTION, heads=CORRECTED_HEADS, rows=tuple(rows))
 
 
-def earlier_row(plan: Plan, unit: UnitResults, reading: EarlierReading, system: System) -> tuple[str, ...]:
-    """A reading in whose place another stands, under ``EARLIER_HEADS``."""
+def earlier_row(rated: RatedBasis, serial: str, reading: EarlierReading, system: System) -> tuple[str, ...]:
+    """A reading in whose place another stands, under ``EARLIER_HEADS``; rated : on which heat inputs are shown"""
     return (
-        clean(unit.serial, 48),
-        earlier_words(reading, plan.rated.word),
-        _measured_words(plan, reading.quantity, reading.value, system),
+        clean(serial, 48),
+        earlier_words(reading, rated.word),
+        _measured_words(rated, reading.quantity, reading.value, system),
         Verdict.OUTSIDE.emphatic if reading.is_outside else Phrase("not outside"),
         _by_words(reading),
         earlier_done(reading),
@@ -672,9 +676,9 @@ def earlier_done(reading: EarlierReading) -> str:
     return NO_CAUSE if reading.is_outside else READ_TWICE
 
 
-def _measured_words(plan: Plan, quantity: str, value: float, system: System) -> str:
+def _measured_words(rated: RatedBasis, quantity: str, value: float, system: System) -> str:
     """A figure as the rows of a plan have it, a heat input on the basis of the rating."""
-    share = plan.rated.of_gross if quantity in NET_OF else 1.0
+    share = rated.of_gross if quantity in NET_OF else 1.0
     return value_text(quantity, share * value, system)
 
 
@@ -687,7 +691,9 @@ def beside_row(plan: Plan, unit: UnitResults, reading: ReadingBeside, system: Sy
     words: str = _words_on(reading.quantity, plan.rated.word) if reading.quantity else NO_FIGURE
     if reading.burner:
         words = joined(", ", (clean(reading.burner, 48), words))
-    value = "" if reading.value is None else _measured_words(plan, reading.quantity, reading.value, system)
+    value = (
+        "" if reading.value is None else _measured_words(plan.rated, reading.quantity, reading.value, system)
+    )
     shown = next((each.emphatic for each in Verdict if each == reading.verdict), "")
     return clean(unit.serial, 48), words, value, shown, _by_words(reading)
 

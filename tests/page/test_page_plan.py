@@ -116,6 +116,11 @@ def _hidden(page: str) -> dict[str, str]:
     return dict(re.findall(r'<input type="hidden" name="([^"]*)" value="([^"]*)">', form))
 
 
+def csv_rows(report: PlanReport) -> list[dict[str, str]]:
+    text = report_bytes(report, "csv", "", "metric").decode("utf-8-sig")
+    return list(csv.DictReader(io.StringIO(text)))
+
+
 @pytest.fixture(scope="module")
 def filled(plan: Plan, tmp_path_factory: pytest.TempPathFactory, client_of: Callable[[Bench], Any]) -> Filled:
     folder = tmp_path_factory.mktemp("plan")
@@ -258,6 +263,8 @@ def test_a_corrected_reading_outside_and_a_unit_without_a_row_stand_in_the_repor
     assert f"P-0033 0 of {len(filled.plan.rows)}" in page
     beside = page[page.index("Read beside the rows of the plan") :].replace("\N{NO-BREAK SPACE}", " ")
     assert re.search("P-0033 manifold pressure with every burner off 30.0 mbar", beside)
+    (other,) = (one for one in csv_rows(report) if one["reading"] == "not in the plan")
+    assert (other["serial"], other["measured"], other["unit"]) == ("P-0033", "30", "mbar")
 
 
 def test_after_a_reading_outside_comes_its_cause_and_after_a_repair_what_was_read_before_it(
@@ -309,6 +316,14 @@ def test_after_a_reading_outside_comes_its_cause_and_after_a_repair_what_was_rea
         found = re.search(rf"8.19 kW( gross)?,? (OUTSIDE|outside).*?{before.entry[:8]}", words)
         assert found, words
         assert re.search("[Mm]ended: orifice exchanged", words), words
+    (of_csv,) = (one for one in csv_rows(of_unit) if one["reading"] == "read before")
+    assert (of_csv["row"], of_csv["verdict"], of_csv["what_was_done"], of_csv["entry"]) == (
+        before.row, "outside", "mended: orifice exchanged", before.entry,
+    )  # fmt: skip
+    assert 1e3 * float(of_csv["measured"]) == pytest.approx(low_W, rel=1e-3)
+    assert 1e3 * float(of_csv["low"]) > low_W  # its band beside it
+    in_JSON = json.loads(report_bytes(of_unit, "json", "", "metric"))["readings"]
+    assert [one["entry"] for one in in_JSON if one["reading"] == "read before"] == [before.entry]
     first, outside, mended = pages
     assert "Next of the plan:" in first
     assert "The cause first, burner off" in outside
@@ -352,9 +367,7 @@ def test_a_release_has_the_rows_read_again_that_its_repair_may_have_changed(
 
 
 def test_every_paper_of_the_report_holds_the_same_figures(filled: Filled) -> None:
-    rows = list(
-        csv.DictReader(io.StringIO(report_bytes(filled.report, "csv", "", "metric").decode("utf-8-sig")))
-    )
+    rows = csv_rows(filled.report)
     document = json.loads(report_bytes(filled.report, "json", "", "metric"))
     assert len(rows) == 2 * len(filled.plan.rows) == len(document["readings"])
     measured = {(one["serial"], one["row"]): one for one in rows if one["measured"]}
@@ -363,7 +376,8 @@ def test_every_paper_of_the_report_holds_the_same_figures(filled: Filled) -> Non
     for unit in filled.report.units:
         for one in unit.results:
             line = measured[(unit.serial, one.row.id)]
-            assert float(line["measured"]) == one.measured
+            scale = {"kW": 1e3, "mbar": 100.0, "ppm": 1e-6}[line["unit"]]
+            assert scale * float(line["measured"]) == pytest.approx(one.measured, rel=1e-11)
             assert line["verdict"] == one.verdict.value
             if one.row.quantity == "heat_input_gross":
                 assert f'data-label="Measured">{one.measured / 1000.0:.3g} kW</td>' in page

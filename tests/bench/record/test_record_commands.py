@@ -7,6 +7,7 @@ import re
 import sqlite3
 import subprocess
 import sys
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -16,15 +17,18 @@ import pytest
 from record_samples import a_test
 
 from burnerlab.appliance import demonstration_path, read_appliance
-from burnerlab.bench.record import add_test, open_record
+from burnerlab.bench.reading.manifold import pressure_span
+from burnerlab.bench.record import Result, add_test, open_record
 from burnerlab.bench.record.stop_display import state_file
 from burnerlab.bench.stop import stop_notice
+from burnerlab.cli.record_output import band_text
 
 run = partial(command_runs.run, "record")
 told = partial(command_runs.answer, "record")
 
 READING = "griddle: manifold pressure = 11 inH2O +- 0.2 inH2O with M3"
 RESULT = "griddle: deviation = -2.1 % +- 1.5 % in -5 %..5 %"
+SPAN = pressure_span(3795.0, 4285.0, "metric")  # "38.0 to 42.8 mbar"
 INSTRUMENT = "M3, manometer, calibrated 2023-05-01, due 2024-05-01"
 
 
@@ -64,7 +68,10 @@ def test_a_test_is_added_and_shown(file: Path) -> None:
     assert made["instruments_overdue"] == ["M3"]
     assert made["not_as_wanted"] == [{"burner": "griddle", "name": "noise", "answer": "yes"}]
     again = told("show", "C-0412")
-    assert again == made | {name: again[name] for name in ("schema", "engines")} | {"stops_not_recorded": []}
+    assert again == made | {name: again[name] for name in ("schema", "engines")} | {
+        "stops_not_recorded": [],
+        "earlier": [],
+    }
     text = run("show", "C-0412").stdout
     for words in (
         "calibration was due 2024-05-01",
@@ -291,3 +298,51 @@ def test_help_loads_nothing_heavy() -> None:
         "backup",
     ):
         assert f"burnerlab record {name}" in run(name, "--help").output
+
+
+def test_a_reading_again_says_what_was_mended_and_the_first_one_stays_on_show(file: Path) -> None:
+    """As on the page: refused without a word, and *nothing, read again* is one."""
+    off = "--result", "griddle: deviation = {} % in -5 %..5 %"
+    ring = "--result", "ring: air free carbon monoxide = {} ppm in 0 ppm..400 ppm"
+
+    def again(deviation: str, ppm: str, *more: str, status: int = 0) -> str:
+        parts = (off[0], off[1].format(deviation), ring[0], ring[1].format(ppm), *more)
+        done = run("add", "--serial", "C-0500", "--model", "m", "--tester", "J. Maes", *parts)
+        assert done.exit_code == status, done.output
+        return " ".join(done.stderr.split())
+
+    again("-8", "80")
+    refused = again("-3", "90", status=2)
+    assert "--mended: say what was mended since: nothing, read again is an answer" in refused
+    assert "griddle, heat input against the rating: -8.0 %" in refused
+    assert "ring" not in refused  # which was within
+    again("-3", "90", "--tested-at", "2020-01-01 10:00")  # before it: stands in no place of it
+    again("-3", "90", "--mended", "orifice cleaned")
+    again("-2", "90")
+    (outside, *twice) = told("show", "c-0500")["earlier"]
+    assert (outside["value"], outside["quantity"], outside["way"], outside["done"]) == (
+        -0.08, "deviation", "mended", "orifice cleaned",
+    )  # fmt: skip
+    assert {one["is_outside"] for one in twice} == {False}
+    text = " ".join(run("show", "C-0500").stdout.split())
+    assert re.search(r"against the rating: -8.0 %, OUTSIDE; [^;]*; mended: orifice cleaned", text)
+    assert "cold" not in text  # no state was recorded
+    assert told("show", "C-0500", "--history")["earlier"][0] == outside
+
+
+@pytest.mark.parametrize(
+    ("quantity", "value", "low", "high", "words"),
+    [
+        ("manifold_pressure", 4000.0, 3795.0, 4285.0, f"within the band of {SPAN}"),
+        ("lock_up_pressure", 4000.0, None, 4285.0, "within, at most 42.8 mbar"),
+        ("air_free_carbon_monoxide", 87e-6, None, 8e-4, "within, at most 800 ppm"),
+        ("heat_input_net", 4000.0, 3800.0, 4200.0, "within the band of 3.800 to 4.200 kW"),
+    ],
+)
+def test_a_band_is_printed_as_card_and_plan_print_it(
+    quantity: str, value: float, low: float | None, high: float, words: str
+) -> None:
+    """Its ends rounded into it, both or the one it has."""
+    made = Result(quantity=quantity, value=value, low=low, high=high, verdict="within")
+    assert band_text(made) == words
+    assert band_text(replace(made, verdict="not evaluated")).startswith("not evaluated (")
