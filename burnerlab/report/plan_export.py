@@ -112,39 +112,39 @@ def _figures(row: PlanRow, result: RowResult | None) -> Row:
     }
 
 
-def _earlier(row: PlanRow | None, one: EarlierReading) -> Row:
+def _earlier(row: PlanRow | None, earlier: EarlierReading) -> Row:
     """A reading that does not count any more, with what was done since."""
     place = {
-        "burner": one.burner,
-        "which": one.which,
-        "state": one.state,
-        "quantity": one.quantity,
-        "unit": unit_in_files(one.quantity),
+        "burner": earlier.burner,
+        "which": earlier.which,
+        "state": earlier.state,
+        "quantity": earlier.quantity,
+        "unit": unit_in_files(earlier.quantity),
     }
     return (place if row is None else _of_row(row)) | {
         "reading": READ_AGAIN,
-        "measured": _in_files(one.quantity, one.value),
-        "verdict": Verdict.OUTSIDE.value if one.is_outside else "not outside",
-        "tester": one.tester,
-        "tested_at": one.tested_at,
-        "entry": one.entry,
-        "what_was_done": earlier_done(one),
-        "entry_in_its_place": one.by_entry,
+        "measured": _in_files(earlier.quantity, earlier.value),
+        "verdict": Verdict.OUTSIDE.value if earlier.is_outside else "not outside",
+        "tester": earlier.tester,
+        "tested_at": earlier.tested_at,
+        "entry": earlier.entry,
+        "what_was_done": earlier_done(earlier),
+        "entry_in_its_place": earlier.by_entry,
     }
 
 
-def _beside(one: ReadingBeside) -> Row:
+def _beside(reading: ReadingBeside) -> Row:
     """What a test of the unit read that is no row of the plan."""
     return {
         "reading": BESIDE,
-        "burner": one.burner,
-        "quantity": one.quantity,
-        "unit": unit_in_files(one.quantity),
-        "measured": _in_files(one.quantity, one.value),
-        "verdict": one.verdict,
-        "tester": one.tester,
-        "tested_at": one.tested_at,
-        "entry": one.entry,
+        "burner": reading.burner,
+        "quantity": reading.quantity,
+        "unit": unit_in_files(reading.quantity),
+        "measured": _in_files(reading.quantity, reading.value),
+        "verdict": reading.verdict,
+        "tester": reading.tester,
+        "tested_at": reading.tested_at,
+        "entry": reading.entry,
     }
 
 
