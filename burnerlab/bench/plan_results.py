@@ -23,7 +23,6 @@ from burnerlab.bench.record.query import (
     all_stops,
     histories,
     plan_serials,
-    spellings,
     stops_of_units,
 )
 from burnerlab.bench.record.stop_display import StopDisplay, stops_not_recorded
@@ -182,10 +181,10 @@ def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> Plan
     before it keeps its verdict, what was recorded since has none.
     serials : units to report; empty: all that have a test of the plan
     """
-    names = [name for serial in serials for name in spellings(record, serial)]
-    names = names or list(plan_serials(record, plan.digest, plan.model, plan.gas))
+    named = [serial.strip() for serial in serials]
+    names = named or plan_serials(record, plan.digest, plan.model, plan.gas)
     units: dict[str, tuple[TestRecord, ...]] = {
-        **{serial.strip(): () for serial in serials},
+        **dict.fromkeys(named, ()),
         **histories(record, names),
     }
     own = {serial.casefold() for serial in units}

@@ -237,8 +237,8 @@ def _show_lines(
     """
 
     answer_in_region_of(records)
-    serials = {record.serial for record in records}
-    stand = [one for one in stops if one.is_of_the_bench or one.serial in serials]
+    serials = {record.serial.casefold() for record in records}
+    stand = [one for one in stops if one.is_of_the_bench or one.serial.casefold() in serials]
     if as_json:
         document = {
             "count": len(records),

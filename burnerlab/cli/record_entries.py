@@ -599,6 +599,7 @@ def import_(source: str, file: str, as_json: bool) -> int:
             f"taken in: {counted(done.tests, 'test')}, {counted(done.kit_checks, 'kit check')}, "
             f"{counted(done.releases, 'release')}; already in the record: {done.already_there}"
         )
+        print_notes("One unit, spelled in two ways", done.spellings)
         print_cautions()
     return status_of_stops(stops)
 

@@ -89,8 +89,8 @@ def report_command(
         report = plan_report(record, plan_named(plan, *folders), serials)
         note_system_of_file(system_of_region(report.plan.region))
         note_region_of_file(report.plan.region, _own_words(report.plan))
-        stood = {unit.serial for unit in report.units if unit.is_stopped}
-        stops = [one for one in open_stops(record) if one.is_of_the_bench or one.serial in stood]
+        stood = {unit.serial.casefold() for unit in report.units if unit.is_stopped}
+        stops = [one for one in open_stops(record) if one.is_of_the_bench or one.serial.casefold() in stood]
     if out is not None and ending is not None:
         own = _language(report.plan, texts)
         pictures = _pictures(report, Path(file))

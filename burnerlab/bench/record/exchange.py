@@ -6,7 +6,7 @@ import csv
 import datetime
 import io
 import json
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -34,7 +34,7 @@ from burnerlab.bench.record.document import (
 from burnerlab.bench.record.entry import KitRecord, ReleaseRecord, TestRecord, read_time
 from burnerlab.bench.record.migrations import VERSION
 from burnerlab.bench.record.open_stops import STATEMENTS, all_releases
-from burnerlab.bench.record.query import all_kit_checks, all_tests, entry, history
+from burnerlab.bench.record.query import all_kit_checks, all_tests, entry, history, spellings
 from burnerlab.bench.record.store import UID_LENGTH, add_test, insert_kit, insert_release, insert_test
 from burnerlab.bench.stop import worst_first
 from burnerlab.bench.stop_rules import entry_stops
@@ -144,6 +144,9 @@ def exported(record: Record, ending: str) -> bytes:
 # Take entries in from an exported file: all of them or none, and none twice.
 
 TAKEN_IN = "Raised by the figures of entry {uid}, tested {moment}, which was taken in without this stop."
+ONE_UNIT = (
+    "{serial} is the unit {known} of the record: small and capital letters are the same, its history is one"
+)
 UID_SHOWN = 8
 OF_FIGURES = (
     "readings", "results", "observations", "instruments", "photographs", "plan_entries", "earlier_stops",
@@ -162,6 +165,9 @@ class Imported:
     releases: int = field(metadata=output("releases"))
     already_there: int = field(metadata=output("already there"))
     stops_raised: int = field(default=0, metadata=output("stops raised"))  # by figures that had none
+    spellings: tuple[str, ...] = field(
+        default=(), metadata=output("one unit, spelled in two ways")
+    )  # a sentence on each unit whose serial number the record has in other letters
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -320,6 +326,18 @@ def import_entries(record: Record, entries: ExportedEntries) -> Imported:
         releases=len(releases),
         already_there=every - count,
         stops_raised=sum(_raise_stops(record, test) for test in tests),
+        spellings=_respelled(record, tests),
+    )
+
+
+def _respelled(record: Record, imported: Sequence[TestRecord]) -> tuple[str, ...]:
+    """What to say of each unit whose serial number was taken in, in other small and capital letters than before."""
+    serials = dict.fromkeys(test.serial for test in imported)
+    known = {serial: spellings(record, serial) for serial in serials}
+    return tuple(
+        ONE_UNIT.format(serial=serial, known=first)
+        for serial, (first, *_) in known.items()
+        if first != serial
     )
 
 

@@ -233,6 +233,11 @@ RATING_BASIS = (
 
 REGION = ("ALTER TABLE tests ADD COLUMN region TEXT NOT NULL DEFAULT '' CHECK (region IN ('', 'us', 'eu'))",)
 
+SPELLINGS = (  # a unit is found however its serial number is spelled, in entries taken in from another record too
+    "DROP INDEX tests_by_serial",
+    "CREATE INDEX tests_by_unit ON tests (serial COLLATE NOCASE, tested_at, id)",
+)
+
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     TESTS,
     KITS,
@@ -242,6 +247,7 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     PHOTOGRAPHS,
     RATING_BASIS,
     REGION,
+    SPELLINGS,
 )
 """Statements of each schema, from the one before; a released step is never edited, only followed by another."""
 

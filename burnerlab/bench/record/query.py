@@ -31,7 +31,7 @@ from burnerlab.bench.record.entry import (
     sights,
 )
 from burnerlab.bench.record.open_stops import STOP_COLUMNS, all_releases
-from burnerlab.bench.record.serial import CURRENT, SPELLED, spelled
+from burnerlab.bench.record.serial import CURRENT, OF_UNIT, of_units
 from burnerlab.bench.record.store import entry_number
 from burnerlab.bench.stop import StopNotice, stop_rows
 from burnerlab.quantity.outputs import computed_output, output
@@ -55,7 +55,7 @@ TEST = (
 HEAD = ("serial", "model", "tester", "gas", "model_sha256", "tested_at", "note", "rating_basis", "region")
 """Texts of a test among its columns."""
 NEWEST = (
-    f"{CURRENT} AND NOT EXISTS (SELECT 1 FROM tests n WHERE n.serial = t.serial "
+    f"{CURRENT} AND NOT EXISTS (SELECT 1 FROM tests n WHERE n.serial = t.serial COLLATE NOCASE "
     "AND (n.tested_at, n.id) > (t.tested_at, t.id) "
     "AND NOT EXISTS (SELECT 1 FROM tests c WHERE c.corrects = n.id))"
 )
@@ -90,7 +90,7 @@ def summary(record: Record) -> RecordSummary:
     """Counts of units, tests, corrections and weighings, and the first and last test."""
     with in_words(record.path):
         scalar = record.connection.execute
-        units, tests = scalar("SELECT count(DISTINCT serial), count(*) FROM tests").fetchone()
+        units, tests = scalar("SELECT count(DISTINCT serial COLLATE NOCASE), count(*) FROM tests").fetchone()
         corrections = scalar("SELECT count(*) FROM tests WHERE corrects IS NOT NULL").fetchone()[0]
         first = scalar("SELECT min(tested_at) FROM tests").fetchone()[0]  # alone, an index answers it at once
         last = scalar("SELECT max(tested_at) FROM tests").fetchone()[0]
@@ -106,44 +106,31 @@ def summary(record: Record) -> RecordSummary:
 
 
 def spellings(record: Record, serial: str) -> tuple[str, ...]:
-    """A serial number as the entries of its unit have it, the first one first; as typed where there is none."""
-    for where, values in zip(SPELLED, spelled(serial), strict=True):
-        ask = f"SELECT t.serial, min(t.id) FROM tests t WHERE {where} GROUP BY t.serial ORDER BY 2"
-        with in_words(record.path):
-            rows = record.connection.execute(ask, values).fetchall()
-        if rows:
-            return tuple(row[0] for row in rows)
-    return (serial.strip(),)
-
-
-def _of_serials(names: Sequence[str]) -> str:
-    return f"t.serial IN ({', '.join('?' * len(names))})"
+    """A serial number as the entries of its unit have it, the first one first; none of a unit without an entry."""
+    ask = f"SELECT t.serial FROM tests t WHERE {OF_UNIT} GROUP BY t.serial ORDER BY min(t.id)"
+    with in_words(record.path):
+        rows = record.connection.execute(ask, (serial.strip(),)).fetchall()
+    return tuple(row[0] for row in rows)
 
 
 def latest(record: Record, serial: str) -> TestRecord | None:
     """The newest current test of a unit; None when it was never tested."""
-    names = spellings(record, serial)
-    where = f"WHERE {_of_serials(names)} AND {CURRENT} ORDER BY t.tested_at DESC, t.id DESC LIMIT 1"
-    entries = _tests(record, where, names)
+    where = f"WHERE {OF_UNIT} AND {CURRENT} ORDER BY t.tested_at DESC, t.id DESC LIMIT 1"
+    entries = _tests(record, where, (serial.strip(),))
     return entries[0] if entries else None
 
 
 def history(record: Record, serial: str, limit: int = MOST_LINES) -> tuple[TestRecord, ...]:
     """Every entry of a unit, superseded ones as well, newest first."""
-    return _history(record, spellings(record, serial), limit)
-
-
-def _history(record: Record, names: Sequence[str], limit: int = MOST_LINES) -> tuple[TestRecord, ...]:
-    """The same of a unit whose serial number is spelled so."""
-    where = f"WHERE {_of_serials(names)} ORDER BY t.tested_at DESC, t.id DESC LIMIT ?"
-    return _tests(record, where, (*names, _limit(limit)))
+    where = f"WHERE {OF_UNIT} ORDER BY t.tested_at DESC, t.id DESC LIMIT ?"
+    return _tests(record, where, (serial.strip(), _limit(limit)))
 
 
 def histories(record: Record, serials: Iterable[str]) -> dict[str, tuple[TestRecord, ...]]:
     """Every entry of several units, newest first, by the serial number as each has it first."""
     names = tuple(dict.fromkeys(serials))
     batches = (names[start : start + BATCH] for start in range(0, len(names), BATCH))
-    entries = [each for batch in batches for each in _tests(record, f"WHERE {_of_serials(batch)}", batch)]
+    entries = [each for batch in batches for each in _tests(record, f"WHERE {of_units(len(batch))}", batch)]
     units: dict[str, list[TestRecord]] = {}
     for entry in sorted(entries, key=lambda each: each.number):
         units.setdefault(entry.serial.casefold(), []).append(entry)
@@ -303,8 +290,9 @@ def series(
     ask = (
         "SELECT t.serial, t.tested_at, t.uid, r.value, r.expanded_uncertainty, r.low, r.high "
         f"FROM tests t INDEXED BY tests_by_model CROSS JOIN results r {figure.format(r='r', t='t')} "
-        f"WHERE t.model = :model AND {CURRENT} AND NOT EXISTS (SELECT 1 FROM tests n INDEXED BY tests_by_serial "
-        f"CROSS JOIN results m {figure.format(r='m', t='n')} WHERE n.serial = t.serial AND +n.model = t.model "
+        f"WHERE t.model = :model AND {CURRENT} AND NOT EXISTS (SELECT 1 FROM tests n INDEXED BY tests_by_unit "
+        f"CROSS JOIN results m {figure.format(r='m', t='n')} "
+        "WHERE n.serial = t.serial COLLATE NOCASE AND +n.model = t.model "
         f"AND (n.tested_at, n.id) {compare} (t.tested_at, t.id) "
         "AND NOT EXISTS (SELECT 1 FROM tests c WHERE c.corrects = n.id)) "
         "ORDER BY t.tested_at DESC, t.id DESC LIMIT :last"
@@ -620,7 +608,8 @@ def stops_of_units(record: Record, serials: Iterable[str]) -> dict[str, UnitStop
     ended = {uid: entry for entry in all_releases(record) for uid in entry.release.stops} if spelled else {}
     by_unit = {}
     for folded, names in spelled.items():
-        entries = list(_history(record, tuple(names)))
+        where = f"WHERE {of_units(len(names))} ORDER BY t.tested_at DESC, t.id DESC LIMIT ?"
+        entries = list(_tests(record, where, (*names, MOST_LINES)))
         entries.sort(key=lambda entry: entry.number, reverse=True)
         stops = tuple(
             PastStop(notice=notice, record=entry, release=ended.get(f"{entry.uid}-{notice.id}"))

@@ -44,7 +44,7 @@ from burnerlab.bench.record.release_statements import (
     kept_statements,
     statement_problems,
 )
-from burnerlab.bench.record.serial import CURRENT, SPELLED, spelled
+from burnerlab.bench.record.serial import CURRENT, OF_UNIT
 from burnerlab.bench.stop import worst_first
 from burnerlab.bench.stop_rules import entry_stops
 from burnerlab.tables.problem import Problem, UserError
@@ -168,15 +168,12 @@ def _known_serial(connection: sqlite3.Connection, entry: TestRecord) -> str:
     Of an entry that is corrected as typed, where the unit has no other.
     """
     corrected = (entry.corrects.lower(), entry.corrects.lower() + "g") if entry.corrects else ("", "")
-    for where, values in zip(SPELLED, spelled(entry.serial), strict=True):
-        ask = (
-            f"SELECT t.serial FROM tests t WHERE {where} AND {CURRENT} AND NOT (t.uid >= ? AND t.uid < ?) "
-            "ORDER BY t.id LIMIT 1"
-        )
-        row = connection.execute(ask, (*values, *corrected)).fetchone()
-        if row is not None:
-            return str(row[0])
-    return entry.serial
+    ask = (
+        f"SELECT t.serial FROM tests t WHERE {OF_UNIT} AND {CURRENT} AND NOT (t.uid >= ? AND t.uid < ?) "
+        "ORDER BY t.id LIMIT 1"
+    )
+    row = connection.execute(ask, (entry.serial.strip(), *corrected)).fetchone()
+    return entry.serial if row is None else str(row[0])
 
 
 def _not_evaluated(test: BenchTest) -> BenchTest:

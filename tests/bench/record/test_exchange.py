@@ -27,9 +27,13 @@ from burnerlab.bench.record import (
     check,
     correct,
     exported,
+    history,
     import_file,
+    latest,
     open_record,
+    series,
     summary,
+    units,
 )
 from burnerlab.bench.record.document import FORMULA_STARTS, defused, restored
 from burnerlab.bench.record.entry import RATING_BASES, RECORD_REGIONS, quantities, sights
@@ -310,3 +314,29 @@ def test_other_files_are_refused(tmp_path: Path, name: str, content: bytes, word
         with pytest.raises(UserError, match="no such file"):
             import_file(target, tmp_path / "gone.json")
         assert list(every_kit(target)) == []
+
+
+def test_a_unit_taken_in_under_another_spelling_is_the_same_unit(tmp_path: Path) -> None:
+    """Small and capital letters are the same: one line, one history, and whoever imports hears of it."""
+    with open_record(tmp_path / "other.sqlite") as other:
+        add_test(other, a_test("Rg5-0001", -0.08))
+        add_test(other, a_test("X-1"))
+        (tmp_path / "out.json").write_bytes(exported(other, "json"))
+    with open_record(tmp_path / "bench.sqlite") as record:
+        for serial in ("RG5-0001", "rG5-0002"):
+            add_test(record, a_test(serial, tested_at="2024-12-01T10:00:00Z"))
+        done = import_file(record, tmp_path / "out.json")
+        assert [words.split(":")[0] for words in done.spellings] == [
+            "Rg5-0001 is the unit RG5-0001 of the record"
+        ]
+        assert import_file(record, tmp_path / "out.json").spellings == ()  # already there
+        for spelled in ("rg5-0001", "RG5-0001", "Rg5-0001", "rG5-0001"):
+            assert {one.serial for one in history(record, spelled)} == {"RG5-0001", "Rg5-0001"}
+            newest = latest(record, spelled)
+            assert newest is not None
+            assert newest.serial == "RG5-0001"
+        assert [one.serial for one in units(record)] == ["rG5-0002", "RG5-0001", "X-1"]
+        assert summary(record).units == 3
+        points = series(record, "market cart range", "griddle", "deviation")
+        assert len(points) == 3
+        assert check(record).is_whole

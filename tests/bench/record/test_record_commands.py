@@ -181,6 +181,18 @@ def test_a_list_says_what_is_held_and_how_much_of_it_is_not_as_required(file: Pa
     assert re.search(r"^state +held$", run("show", "C-0411").stdout, re.MULTILINE)
 
 
+def test_a_stop_of_another_spelling_of_the_unit_heads_its_list(file: Path, tmp_path: Path) -> None:
+    other = str(tmp_path / "other.sqlite")
+    stopped = ("--seen", "griddle: soot = yes", "--file", other)
+    run("add", "--serial", "Rg5-1", "--model", "m", "--tester", "t", *stopped)
+    run("export", "--out", "out.json", "--file", other)
+    run("add", "--serial", "RG5-1", "--model", "m", "--tester", "t")
+    taken = " ".join(run("import", "out.json").stdout.split())
+    assert "One unit, spelled in two ways - Rg5-1 is the unit RG5-1 of the record" in taken
+    assert "STOP. Soot" in run("list").stdout
+    assert len(re.findall("^[Rr][Gg]5-1 ", run("list").stdout, re.MULTILINE)) == 1
+
+
 @pytest.mark.parametrize("ending", ["csv", "json", "xlsx"])
 def test_out_and_in_again(file: Path, tmp_path: Path, ending: str) -> None:
     add()
