@@ -82,6 +82,7 @@ from burnerlab.page.heat_input_test import (
     which_needed,
 )
 from burnerlab.page.lighting import lighting_errors
+from burnerlab.page.orifice_marks import ANEW, MARK_FIELDS, ORIFICE_MARKS, asks_for_marks, marks_errors
 from burnerlab.page.other_place import place_of
 from burnerlab.page.pressure_test import PressureTest, pressure_test
 from burnerlab.page.record_entry import bench_test, burner_name, inputs_of, plan_entries, raised_stops
@@ -317,8 +318,8 @@ def _is_of(plan: Plan, model: Model) -> bool:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LeakTestAnswer:
-    """How a unit was leak tested, and on which day."""
+class UnitAnswer:
+    """What was answered of a unit before it was lit, such as how it was leak tested, and on which day."""
 
     day: str
     answers: Answers
@@ -337,7 +338,8 @@ class Bench:
     release_limits: ReleaseLimits = field(default_factory=release_limits)  # of the answers of a release
     saved: OrderedDict[tuple[str, ...], Saved] = field(default_factory=OrderedDict)  # test -> entry it became
     air: dict[str, str] = field(init=False)  # place -> day on which extraction and alarm were on
-    leak_tests: dict[str, LeakTestAnswer] = field(default_factory=dict)  # by serial number, in lower case
+    leak_tests: dict[str, UnitAnswer] = field(default_factory=dict)  # by serial number, in lower case
+    marks: dict[tuple[str, str], UnitAnswer] = field(default_factory=dict)  # the same, and number of the plan
     heat_methods: dict[str, str] = field(default_factory=dict)  # model -> meter or scale, as read last
     unrecorded: Unrecorded = field(default_factory=Unrecorded)  # stops that were shown
     state_in_file: str | None = None  # as it stands in its file
@@ -398,7 +400,35 @@ class Bench:
             if len(self.leak_tests) >= MOST_UNITS:
                 self.leak_tests.clear()
             answers = {name: form.get(name) for name in LEAK_TEST_FIELDS}
-            self.leak_tests[serial] = LeakTestAnswer(day=date.today().isoformat(), answers=answers)
+            self.leak_tests[serial] = UnitAnswer(day=date.today().isoformat(), answers=answers)
+
+    def marks_plan_of(self, form: Form) -> Plan | None:
+        """The plan whose orifice marks are asked of a unit: that of the form, else the only one of its model."""
+        model = self.models.get(form.get("model"))
+        plan = self.plan_of(form) or (None if model is None else model.plan_of(form))
+        return plan if asks_for_marks(plan) else None
+
+    def marks_of(self, form: Form) -> Answers:
+        """What was answered today of the orifice marks of a form's unit; empty where it is not known."""
+        plan = self.marks_plan_of(form)
+        known = None if plan is None else self.marks.get((_serial(form), plan.number))
+        return known.answers if known is not None and known.day == date.today().isoformat() else {}
+
+    def remember_marks(self, values: FormValues) -> None:
+        """Keep the orifice marks of a unit for its serial number, its plan and the day."""
+        form, plan = values.form, self.marks_plan_of(values.form)
+        if plan is None or not _serial(form) or values.errors or form.get("corrects"):
+            return
+        if len(self.marks) >= MOST_UNITS:
+            self.marks.clear()
+        answers = {name: form.get(name) for name in MARK_FIELDS}
+        self.marks[_serial(form), plan.number] = UnitAnswer(day=date.today().isoformat(), answers=answers)
+
+    def forget_marks(self, form: Form) -> None:
+        """The orifice marks of a form's unit are asked anew."""
+        plan = self.marks_plan_of(form)
+        if plan is not None:
+            self.marks.pop((_serial(form), plan.number), None)
 
     def remember_air(self, values: FormValues) -> None:
         """Keep a yes for the place and the day; a no ends it, and the question is asked again."""
@@ -419,12 +449,15 @@ class Bench:
     def keep_state(self) -> None:
         """Put what survives a restart beside the record; a page shows its stop whether or not the disk takes it.
 
-        A stop ends what is known of the leak test of its unit, one of the whole bench that of every unit.
+        A stop ends what is known of leak test and orifice marks of its unit, one of the whole bench of every unit.
         """
         for stop in self.unrecorded.every():
             if stop.notice.scope == "bench" or not _serial(stop.form):
                 self.leak_tests.clear()
+                self.marks.clear()
             self.leak_tests.pop(_serial(stop.form), None)
+            for key in [key for key in self.marks if key[0] == _serial(stop.form)]:
+                del self.marks[key]
         today = date.today().isoformat()
         with self.keeping, suppress(UserError, OSError):
             air = {place: day for place, day in self.air.items() if day == today}
@@ -458,6 +491,10 @@ class Bench:
             form = form.having(air=YES)
         if "unit" in steps and not form.get("leak_test"):
             form = form.having(**self.leak_test_of(form))
+        if "unit" in steps and form.get(ORIFICE_MARKS) == ANEW:
+            form = form.having(**dict.fromkeys(MARK_FIELDS, ""))
+        elif "unit" in steps and not form.get(ORIFICE_MARKS):
+            form = form.having(**self.marks_of(form))
         if "flame" in steps:
             form = self.with_kind(form)
         values = form_values(form, steps)
@@ -468,7 +505,7 @@ class Bench:
             return values
         model = self.models.get(form.get("model"))
         gas = "" if model is None else model.appliance.supply.gas.name
-        before = lighting_errors(form, gas)
+        before = lighting_errors(form, gas) | marks_errors(form, self.marks_plan_of(form))
         values.errors |= {name: text for name, text in before.items() if name not in values.errors}
         if "model" in values.errors:
             return values

@@ -45,6 +45,13 @@ LEAK_TESTS = ("fluid", "pressure", "detector", ELSEWHERE, LEAK)
 YES, NO = YES_NO = ("yes", "no")
 APART = "apart_"  # before the name of what is stated of a place apart from a stop
 SEEN = "see-"  # before the name of an observation
+MARK_OF = "mark-of "  # before the name of a burner whose orifice mark is otherwise than that of the others
+AS_PRINTED, OTHER_MARK, NO_MARK, NOT_LOOKED_AT = MARK_ANSWERS = (
+    "as printed",
+    "another",
+    "no mark",
+    "not looked at",
+)
 LONGEST_TEXT, LONGEST_NOTE = 80, 600
 LONGEST_REASON, LONGEST_SLIPS = 200, 6000
 SLIPS = "slips"
@@ -265,6 +272,10 @@ UNIT = (
     text("leak_test_when", "When", "unit", "lighting", needs_answer=True,
          hint="Date and time, such as 2026-11-25 08:10."),
     text("air", LABEL_OF_AIR, "unit", "lighting", choices=YES_NO),
+    text("orifice_marks", "Orifice marks, with the gas off", "unit", "lighting", choices=MARK_ANSWERS),
+    text("marks_apart", "Burners whose mark is otherwise", "unit", "lighting", longest=LONGEST_NOTE),
+    text("mark_read", "Mark that is read, where it is another", "unit", "lighting",
+         hint="With its burner, such as ring: #54."),
     *(
         text(name, label, "unit", is_kept=True, needs_answer=True, longest=longest)
         for name, label, longest in (
@@ -561,9 +572,9 @@ class Form:
 
 def _texts(pairs: dict[str, str], system: System) -> Iterator[tuple[str, str]]:
     """What was entered in each field: with the unit chosen beside it, and with a point where that was asked for."""
-    repair = pairs.get("repair", "").split()
+    repair, apart = pairs.get("repair", "").split(), _marks_apart(pairs)
     for name, field in fields().items():
-        text = pairs.get(name, "")
+        text = apart if name == "marks_apart" else pairs.get(name, "")
         unit = pairs.get(name + UNIT_OF, "")
         if text and unit in field.units(system)[1:] and BARE.fullmatch(text):
             text = f"{text} {unit}"
@@ -573,6 +584,15 @@ def _texts(pairs: dict[str, str], system: System) -> Iterator[tuple[str, str]]:
             text = field.grouped(text, system) or text
         if text:
             yield name, text
+
+
+def _marks_apart(pairs: Mapping[str, str]) -> str:
+    """Burners of a page whose orifice mark is otherwise, each with its answer, as one text; as it was without any."""
+    names = [name for name in pairs if name.startswith(MARK_OF)]
+    if not names:
+        return pairs.get("marks_apart", "")
+    apart = {name.removeprefix(MARK_OF): pairs[name] for name in names if pairs[name] in MARK_ANSWERS}
+    return json.dumps(apart, ensure_ascii=False) if apart else ""
 
 
 @dataclass(slots=True)

@@ -56,6 +56,7 @@ from burnerlab.page.form import (
 )
 from burnerlab.page.heat_input_test import HeatInputTest, Model, rows_of_test
 from burnerlab.page.lighting import lighting
+from burnerlab.page.orifice_marks import MARK_FIELDS, mark_observations, mark_stops, marks_input
 from burnerlab.page.pressure_test import PressureTest, pressure_test
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.tables.problem import UserError
@@ -93,7 +94,8 @@ def bench_test(
     """
     values = _of_this_unit(values, measured)
     form, appliance = values.form, model.appliance
-    burner = burner_name(values, model)
+    burner, plan = burner_name(values, model), model.plan_of(form)
+    corrected = _corrected(form, record)
     return BenchTest(
         serial=form.get("serial"),
         model=model.name,
@@ -114,11 +116,11 @@ def bench_test(
                 lock_up_low=lock_up_low_Pa(appliance),
             ),
         ),
-        observations=observations(values, burner),
-        before_lighting=_before_lighting(form, model, record),
+        observations=(*observations(values, burner), *mark_observations(form, plan, burner)),
+        before_lighting=_before_lighting(form, model, corrected),
         stops=raised_stops(values, model, measured, flue),
         earlier_stops=tuple(EarlierStop(**slip) for slip in slips_of(form)),
-        inputs=inputs_of(values),
+        inputs=(*inputs_of(values), *marks_input(form, plan, corrected)),
         photographs=photographs_of(form.get("photographs")),
     )
 
@@ -149,14 +151,21 @@ def plan_entries(test: BenchTest, plan: Plan | None, form: Form, burner: str) ->
     )
 
 
-def _before_lighting(form: Form, model: Model, record: Record) -> BeforeLighting | None:
+def _corrected(form: Form, record: Record) -> TestRecord | None:
+    """The entry that a form corrects; None of any other form, and where it cannot be found."""
+    if not form.get("corrects"):
+        return None
+    try:
+        return entry(record, form.get("corrects"))
+    except UserError:
+        return None
+
+
+def _before_lighting(form: Form, model: Model, corrected: TestRecord | None) -> BeforeLighting | None:
     """The answers of this test, or of the entry that is corrected; what cannot be found is not recorded."""
     if not form.get("corrects"):
         return lighting(form, model)
-    try:
-        return entry(record, form.get("corrects")).test.before_lighting
-    except UserError:
-        return None
+    return None if corrected is None else corrected.test.before_lighting
 
 
 def raised_stops(
@@ -179,8 +188,9 @@ def raised_stops(
         manifold, explanation = measured.manifold, measured.explanation
     elif "measure" in steps and (pressure := _pressure(values, model)) is not None:
         manifold, explanation = pressure.check, pressure.explanation
+    marks: tuple[StopNotice, ...] = ()
     if model is not None and not values.form.get("corrects"):
-        before = lighting(values.form, model)
+        before, marks = lighting(values.form, model), mark_stops(values.form, model.plan_of(values.form))
     stops = stops_of(
         observations=observations(values, values.form.get("burner")),
         before_lighting=before,
@@ -196,7 +206,7 @@ def raised_stops(
     is_lost = "measure" in steps and values.get(MANIFOLD_FIELD) == 0.0 and not _is_lock_up(values)
     lost = (lost_pressure_stop(),) if is_lost else ()
     undiluted = () if flue is not None or "flame" not in steps else _undiluted(values, model)
-    return worst_first([*at_rest, *stops, *undiluted, *seen, *lost])
+    return worst_first([*at_rest, *stops, *marks, *undiluted, *seen, *lost])
 
 
 def _seen_pressure(model: Model | None) -> StopNotice:
@@ -419,7 +429,7 @@ def _texts_of_readings(test: BenchTest, form: Form) -> dict[str, str]:
 def refilled(entry: TestRecord, model: str, form: Form) -> Form:
     """The form that an entry came from; the reason of a correction is asked at the end."""
     test = entry.test
-    texts = {item.name: item.text for item in test.inputs}
+    texts = {item.name: item.text for item in test.inputs if item.name not in MARK_FIELDS}
     if not texts.keys() - STATEMENTS:  # of the command line, which states at most where it was tested
         texts |= _texts_of_readings(test, form)
     texts |= {"model": model, "serial": test.serial, "tester": test.tester, "note": test.note}

@@ -39,6 +39,7 @@ from burnerlab.bench.stop import stop_rows
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.earlier_facts import earlier_facts
 from burnerlab.page.form import MANOMETER, Form, RefusedError, pairs_of
+from burnerlab.page.orifice_marks import marks_left
 from burnerlab.page.other_place import place_of
 from burnerlab.page.plan_rows import plan_view
 from burnerlab.page.progress import caution_occasions, common, reader_of, stop_keys
@@ -277,9 +278,9 @@ def _test_of_unit(bench: Bench, form: Form, entries: tuple[TestRecord, ...]) -> 
 
 
 def _unread(bench: Bench, entries: tuple[TestRecord, ...], past: UnitStops, system: System) -> list[str]:
-    """What released and corrected stops of a unit ask for and nothing has read since."""
+    """What released and corrected stops of a unit ask for and nothing has read since, and orifice marks not known."""
     again = carbon_monoxide_to_read_again(bench, entries)
-    return [*(in_units(one, system) for one in past.unread()), *again]
+    return [*(in_units(one, system) for one in past.unread()), *again, *marks_left(entries)]
 
 
 def _reader_of_test(bench: Bench, test: BenchTest) -> Reader:

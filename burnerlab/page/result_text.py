@@ -23,7 +23,6 @@ from burnerlab.bench.faults.explanation import Explanation, RankedCause
 from burnerlab.bench.reading.manifold import is_low_lock_up_Pa, pressure_span
 from burnerlab.bench.reading_plan import CARBON_MONOXIDE, LOCK_UP, MANIFOLD
 from burnerlab.bench.record import (
-    BeforeLighting,
     BenchTest,
     OpenStop,
     Result,
@@ -36,6 +35,7 @@ from burnerlab.bench.record import (
 from burnerlab.bench.record.entry import RecordQuantity, quantity_words
 from burnerlab.page.form import fields, gas_title
 from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest
+from burnerlab.page.orifice_marks import ORIFICE_MARKS
 from burnerlab.quantity import Kind, System, in_unit, show
 from burnerlab.quantity.band_ends import pressure_end
 from burnerlab.quantity.prose import in_print, in_reader_units
@@ -793,13 +793,18 @@ def input_facts(test: BenchTest) -> tuple[LabelledText, ...]:
         if item.name in by_name
         else LabelledText(label=item.name, value=item.text)
         for item in test.inputs
+        if item.name != ORIFICE_MARKS
     )
 
 
-def lighting_facts(answers: BeforeLighting | None) -> tuple[LabelledText, ...]:
-    """What was answered before lighting; empty when nothing was recorded."""
+def lighting_facts(test: BenchTest) -> tuple[LabelledText, ...]:
+    """What was answered before lighting, the orifice marks where they were asked; empty when nothing was recorded."""
+    answers, label = test.before_lighting, fields()[ORIFICE_MARKS].label
+    marks = tuple(
+        LabelledText(label=label, value=one.text) for one in test.inputs if one.name == ORIFICE_MARKS
+    )
     if answers is None:
-        return ()
+        return marks
     none = "not recorded"
     more = (answers.leak_test_method, answers.leak_test_by, answers.leak_test_when)
     leak = ", ".join(part for part in (answers.leak_test or none, *more) if part)
@@ -811,6 +816,7 @@ def lighting_facts(answers: BeforeLighting | None) -> tuple[LabelledText, ...]:
         LabelledText(
             label="Extraction on, CO alarm on", value=f"{air}; {answers.place}" if answers.place else air
         ),
+        *marks,
     )
 
 

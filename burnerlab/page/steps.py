@@ -55,6 +55,15 @@ from burnerlab.page.form import (
 )
 from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest, Model, low_rate_note
 from burnerlab.page.lighting import LEAK_WORDS, refusals
+from burnerlab.page.orifice_marks import (
+    ANEW,
+    MARK_DIFFERS,
+    ORIFICE_MARKS,
+    WORDS,
+    WORDS_FOR_ALL,
+    marked_burners,
+    marks_words,
+)
 from burnerlab.page.progress import (
     CONFLICT,
     NOT_KEPT,
@@ -218,7 +227,7 @@ def _step(name: str) -> Step:
 
 def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
     """The answers before lighting are asked anew whenever this page is come to, but not lost by an error on it."""
-    form = values.form
+    form, plan = values.form, bench.marks_plan_of(values.form)
     gases = {model.appliance.supply.gas.name: _gas(model) for model in bench.models.values()}
     return {
         "models": bench.models.values(),
@@ -231,6 +240,11 @@ def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
         "answers": dict(form.texts) if values.errors else {},
         "leak_tested": _leak_test_words(bench.leak_test_of(form)),
         "aired": bench.is_aired(form.get("place")) and form.get("air") != NO,
+        "marked": () if plan is None else marked_burners(form, plan),
+        "marks_known": "" if plan is None else marks_words(Form.of(bench.marks_of(form)), plan),
+        "mark_words": WORDS,
+        "mark_answers": WORDS_FOR_ALL,
+        "mark_stop": stop_notice(MARK_DIFFERS),
         "refused": refusals(values.errors),
         "not_lit": [refusal_words(plan) for plan in bench.refused_plans if not form.get("model")],
         "odour": stop_notice("odour"),
@@ -439,9 +453,12 @@ def measure(bench: Bench, request: Request) -> Response:
     stopped = halted(bench, form, "unit")
     if stopped is not None:
         return stopped
+    if form.get(ORIFICE_MARKS) == ANEW:
+        bench.forget_marks(form)
     values = bench.read(form if form.get("once") else form.having(once=new_once()), "unit")
     bench.remember_air(values)
     bench.remember_leak_test(values)
+    bench.remember_marks(values)
     if values.errors:
         return _step_page(bench, values, "unit", UNUSABLE)
     if values.form.is_of_flame:

@@ -54,6 +54,7 @@ from burnerlab.page.form import (
     words,
 )
 from burnerlab.page.heat_input_test import HeatInputTest, low_rate_note
+from burnerlab.page.orifice_marks import MARK_DIFFERS, MARK_FIELDS
 from burnerlab.page.other_place import at_other_place, place_errors
 from burnerlab.page.progress import (
     CONFLICT,
@@ -297,6 +298,8 @@ def _corrected(form: Form, raised: tuple[StopNotice, ...], reason: str) -> Form:
     }
     if "other-gas" in ids:
         gone["supply_label"] = ""
+    if MARK_DIFFERS in ids:
+        gone |= dict.fromkeys(MARK_FIELDS, "")
     if METER_TURNS in ids:
         gone["meter_at_rest"] = ""
     if OVERPRESSURE in ids:
@@ -309,7 +312,7 @@ def _where(raised: tuple[StopNotice, ...], form: Form) -> str:
     ids = {notice.id for notice in raised}
     if NOTHING.fullmatch(form.get(MANIFOLD_FIELD)):
         return "/measure"
-    if ids & {"other-gas", "mark-differs"}:
+    if ids & {"other-gas", MARK_DIFFERS}:
         return "/"
     return "/flame" if all(is_seen(notice) or notice in AT_FLAME for notice in ids) else "/measure"
 

@@ -31,7 +31,12 @@ if TYPE_CHECKING:
 BASE = "http://127.0.0.1:8741"
 MODEL = "lantern-square-6"
 SIZES = {"phone": (390, 844), "desk": (1280, 900)}
-LIT = {"supply_label": "natural-gas-typical", "leak_test": "fluid", "air": "yes"}
+LIT = {
+    "supply_label": "natural-gas-typical",
+    "leak_test": "fluid",
+    "air": "yes",
+    "orifice_marks": "as printed",
+}
 READINGS = LIT | {
     "model": MODEL,
     "serial": "C-0042",

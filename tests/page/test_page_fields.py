@@ -44,6 +44,9 @@ OF_THE_WAY = {
     "photographs",  # tests/page/test_page_photographs.py
     "lock_up",  # tests/page/test_page_pressure.py
     "plan",  # tests/page/test_page_plan.py; this bench has none
+    "orifice_marks",  # the same: tests/page/test_page_marks.py
+    "marks_apart",
+    "mark_read",
     "co_air_free",  # tests/page/test_page_pressure.py
 }  # of a correction and of a stop, no part of a reading
 TEST = {

@@ -89,7 +89,7 @@ RING = "stock-pot ring"
 BURNED_S = 1200.0
 COMMON = {
     "model": "lantern-square-6", "burner": RING, "tester": "R. Quill", "instruments": "W2",
-    "supply_label": "propane", "leak_test": "fluid", "air": "yes",
+    "supply_label": "propane", "leak_test": "fluid", "air": "yes", "orifice_marks": "as printed",
     "method": "scale", "first": "12.000 kg", "burned": "1200 s", "resolution": "0.1 g", "manifold": "2.75 kPa",
 }  # fmt: skip
 LOSSES = {("P-0001", "cold"): 0.208, ("P-0001", "hot"): 0.209, ("P-0002", "hot"): 0.195}  # kg

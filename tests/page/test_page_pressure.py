@@ -33,7 +33,7 @@ ORIGIN = {"origin": "http://127.0.0.1:8741"}
 RING = "stock-pot ring"
 ALONE = {
     "model": "lantern-square-6", "serial": "M-0001", "burner": RING, "tester": "R. Quill", "instruments": "G1",
-    "supply_label": "propane", "leak_test": "fluid", "air": "yes", "method": MANOMETER,
+    "supply_label": "propane", "leak_test": "fluid", "air": "yes", "orifice_marks": "as printed", "method": MANOMETER,
 }  # fmt: skip
 
 

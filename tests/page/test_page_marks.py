@@ -1,0 +1,127 @@
+"""The marks of the orifices: asked before a unit of a plan is lit, a wrong one a STOP, an open one on its papers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from burnerlab.appliance import convert, demonstration
+from burnerlab.bench.reading_plan import converted_for, plan_of
+from burnerlab.bench.record import history, open_record, open_stops
+from burnerlab.page.bench_state import Bench
+from burnerlab.page.heat_input_test import models_of
+from burnerlab.page.security import Gate
+
+ORIGIN = {"origin": "http://127.0.0.1:8741"}
+READ = {
+    "model": "lantern-square-6", "serial": "M-1", "burner": "stock-pot ring", "tester": "R. Quill",
+    "supply_label": "propane", "leak_test": "fluid", "air": "yes", "manifold": "2.75 kPa",
+    "method": "scale", "first": "12.000 kg", "last": "11.792 kg", "burned": "1200 s", "resolution": "0.1 g",
+}  # fmt: skip
+ALL = {"orifice_marks": "as printed"}
+
+
+@pytest.fixture
+def planned(tmp_path: Path, client_of: Callable[[Bench], Any]) -> tuple[Any, Bench, str]:
+    """A bench whose plan names the marks: its client, the bench, the number of the plan."""
+    plan = plan_of(convert(demonstration(), "propane", 2740.0))
+    built = converted_for(demonstration(), plan)
+    assert built is not None
+    open_record(tmp_path / "bench.sqlite").close()
+    bench = Bench(
+        file=tmp_path / "bench.sqlite",
+        models=models_of([built]),
+        gate=Gate(host="127.0.0.1"),
+        plans={plan.number: plan},
+    )
+    return client_of(bench), bench, plan.number
+
+
+@pytest.mark.parametrize(
+    ("answered", "said"),
+    [
+        ({}, "read every mark with the gas off, then answer"),
+        ({"orifice_marks": "anew"}, "read every mark with the gas off, then answer"),
+        (ALL | {"marks_apart": "[1]"}, "answer again"),
+        ({"orifice_marks": "another"}, "An orifice mark differs from the job card"),
+        (
+            ALL | {"mark-of rear burner": "another", "mark_read": "0.95"},
+            "than that of plan {number}: rear burner 0.85 mm; read: 0.95",
+        ),
+    ],
+)
+def test_a_unit_is_not_lit_before_its_marks_are_answered_nor_with_a_wrong_one(
+    planned: tuple[Any, Bench, str], answered: dict[str, str], said: str
+) -> None:
+    client, _, number = planned
+    for path in ("/measure", "/finding", "/save"):
+        shown = client.get(path, params=READ | {"plan": number} | answered).text.replace(
+            "\N{NO-BREAK SPACE}", " "
+        )
+        assert said.format(number=number) in shown
+        assert 'id="manifold"' not in shown
+
+
+def test_the_marks_of_a_plan_are_asked_where_its_number_is_left_out(planned: tuple[Any, Bench, str]) -> None:
+    client, _, number = planned
+    assert client.get("/measure", params=READ).status_code == 422
+    first = client.get("/").text.replace("\N{NO-BREAK SPACE}", " ")
+    assert first.index('id="orifice_marks"') < first.index('id="leak_test"')
+    assert "<li>stock-pot ring: <strong>1.55 mm</strong></li>" in first
+    assert f'value="{number}"' in first
+
+
+def test_what_is_left_open_is_recorded_and_stands_at_the_head_of_the_sheet(
+    planned: tuple[Any, Bench, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    client, bench, number = planned
+    texts = (
+        READ
+        | ALL
+        | {"plan": number, "mark-of tile broiler": "not looked at", "mark-of rear burner": "no mark"}
+    )
+    saved = client.post("/save", data=form_of_page(client.get("/save", params=texts).text), headers=ORIGIN)
+    assert saved.status_code == 303
+    with open_record(bench.file, readonly=True) as record:
+        (entry,) = history(record, "M-1")
+    words = next(one.text for one in entry.test.inputs if one.name == "orifice_marks")
+    assert words.startswith(
+        "no mark can be read: rear burner 0.85 mm; not looked at: tile broiler 1.15 mm; as printed:"
+    )
+    assert [(one.name, one.answer) for one in entry.test.observations] == [
+        ("mark-differs", "no")
+    ]  # of this burner
+    for path in ("/sheet", "/unit"):
+        shown = client.get(path, params={"serial": "M-1"}).text.replace("\N{NO-BREAK SPACE}", " ")
+        assert "<li>Orifice marks, not looked at: tile broiler 1.15 mm</li>" in shown
+        assert "<li>Orifice marks, no mark can be read: rear burner 0.85 mm</li>" in shown
+    correction = {"corrects": entry.uid, "reason": "looked at again"}
+    data = form_of_page(client.get("/save", params=texts | correction).text) | correction
+    assert client.post("/save", data=data, headers=ORIGIN).status_code == 303
+    with open_record(bench.file, readonly=True) as record:
+        assert words in [one.text for one in history(record, "M-1")[0].test.inputs]
+
+
+def test_one_answer_is_of_every_burner_of_the_unit_until_it_is_asked_anew_or_stopped(
+    planned: tuple[Any, Bench, str],
+) -> None:
+    client, bench, number = planned
+    texts = READ | {"plan": number}
+    griddle = {"burner": "griddle tube left"}
+    assert client.get("/measure", params=texts | ALL).status_code == 200
+    assert client.get("/measure", params=texts | griddle).status_code == 200
+    shown = client.get("/", params={"serial": "M-1", "plan": number, "model": READ["model"]}).text.replace(
+        "\N{NO-BREAK SPACE}", " "
+    )
+    assert "Orifice marks of M-1: answered today, as printed: griddle tube left 1.00 mm" in shown
+    assert client.get("/measure", params=texts | griddle | {"orifice_marks": "anew"}).status_code == 422
+    assert client.get("/measure", params=texts | griddle).status_code == 422
+    assert client.get("/measure", params=texts | ALL | {"serial": "M-2"}).status_code == 200
+    stop = client.get("/stop", params=texts | ALL | {"serial": "M-2", "stop": "light-back"})
+    assert "Light-back" in stop.text
+    assert not bench.marks
+    with open_record(bench.file, readonly=True) as record:
+        assert not open_stops(record)  # what was shown is not recorded by itself
