@@ -58,6 +58,7 @@ from burnerlab.page.form import (
     MANIFOLD_FIELD,
     MANOMETER,
     NO,
+    NO_TAP,
     SCALE_METHOD,
     SYSTEMS,
     YES,
@@ -84,7 +85,7 @@ from burnerlab.page.heat_input_test import (
 from burnerlab.page.lighting import lighting_errors
 from burnerlab.page.orifice_marks import ANEW, MARK_FIELDS, ORIFICE_MARKS, asks_for_marks, marks_errors
 from burnerlab.page.other_place import place_of
-from burnerlab.page.pressure_test import PressureTest, pressure_test
+from burnerlab.page.pressure_test import PressureTest, pressure_errors, pressure_test
 from burnerlab.page.record_entry import bench_test, burner_name, inputs_of, plan_entries, raised_stops
 from burnerlab.page.result_text import Bases
 from burnerlab.page.security import Gate
@@ -339,6 +340,7 @@ class Bench:
     saved: OrderedDict[tuple[str, ...], Saved] = field(default_factory=OrderedDict)  # test -> entry it became
     air: dict[str, str] = field(init=False)  # place -> day on which extraction and alarm were on
     leak_tests: dict[str, UnitAnswer] = field(default_factory=dict)  # by serial number, in lower case
+    no_tap: dict[str, str] = field(default_factory=dict)  # the same -> day on which it had no pressure tap
     marks: dict[tuple[str, str], UnitAnswer] = field(default_factory=dict)  # the same, and number of the plan
     heat_methods: dict[str, str] = field(default_factory=dict)  # model -> meter or scale, as read last
     unrecorded: Unrecorded = field(default_factory=Unrecorded)  # stops that were shown
@@ -430,6 +432,19 @@ class Bench:
         if plan is not None:
             self.marks.pop((_serial(form), plan.number), None)
 
+    def has_no_tap(self, form: Form) -> bool:
+        """Whether the unit of a form was answered today to have no pressure tap."""
+        return self.no_tap.get(_serial(form)) == date.today().isoformat()
+
+    def remember_tap(self, form: Form) -> None:
+        """Keep for the day that a unit has no pressure tap; a pressure that is read ends it."""
+        if form.get(MANIFOLD_FIELD):
+            self.no_tap.pop(_serial(form), None)
+        elif form.get("no_manifold") == NO_TAP and not form.get("corrects"):
+            if len(self.no_tap) >= MOST_UNITS:
+                self.no_tap.clear()
+            self.no_tap[_serial(form)] = date.today().isoformat()
+
     def remember_air(self, values: FormValues) -> None:
         """Keep a yes for the place and the day; a no ends it, and the question is asked again."""
         place = values.form.get("place")
@@ -497,6 +512,8 @@ class Bench:
             form = form.having(**self.marks_of(form))
         if "flame" in steps:
             form = self.with_kind(form)
+        if form.get(MANIFOLD_FIELD) and form.get("no_manifold"):  # it was read after all
+            form = form.having(no_manifold="")
         values = form_values(form, steps)
         taken = photographs_of(form.get("photographs"))
         if "flame" in steps and missing(self.file, (one.sha256 for one in taken)):
@@ -512,6 +529,8 @@ class Bench:
         if model is None:
             values.errors["model"] = "Is not one of the models this bench was started with"
             return values
+        if "measure" in steps:
+            values.errors |= pressure_errors(model, form)
         opens_entry = bool(form.get("corrects")) and steps == (
             "unit",
         )  # its readings are shown before all else
@@ -754,7 +773,7 @@ def figure_fields() -> set[str]:
     readings = {
         name for name, field in fields().items() if field.step == "measure" and field.keeper == "input"
     }
-    return readings | set(CHOICE)
+    return readings - {"no_manifold"} | set(CHOICE)
 
 
 def _complain(values: FormValues, error: UserError) -> None:

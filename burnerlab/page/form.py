@@ -316,6 +316,14 @@ MANIFOLD = measured(
     needed_by=MANOMETER,
     hint="By the manometer. It separates a wrong pressure from a wrong orifice.",
 )
+NO_TAP, NO_GAUGE = NO_MANIFOLD = ("no tap", "no gauge")
+WHY_NO_PRESSURE = text(
+    "no_manifold",
+    "Why no manifold pressure is read",
+    "measure",
+    choices=("", *NO_MANIFOLD),
+    words=("it is read", "no pressure tap on this unit", "no gauge at hand"),
+)
 LOCK_UP_READ = text(
     "lock_up", "Read with every burner off (lock-up)", "measure", kind="flag", method=MANOMETER
 )
@@ -422,6 +430,7 @@ FIELDS = (
     *SCALE,
     LOW_RATE,
     MANIFOLD,
+    WHY_NO_PRESSURE,
     LOCK_UP_READ,
     *BENCH,
     *SIGHTS,

@@ -15,10 +15,29 @@ from burnerlab.bench.reading.manifold import (
     manifold_check,
 )
 from burnerlab.bench.reading.readings import ManifoldRange, Reading
-from burnerlab.page.form import FormValues
-from burnerlab.page.heat_input_test import FIELD_OF, Model, air_of_bench
+from burnerlab.page.form import MANIFOLD_FIELD, NO_MANIFOLD, SCALE_METHOD, Form, FormValues
+from burnerlab.page.heat_input_test import ALL_BURNERS, FIELD_OF, Model, air_of_bench
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
+
+
+PRESSURE_FIRST = "Read the manifold pressure first, or say why it is not read"
+TIMED = ("meter", SCALE_METHOD)
+
+
+def asks_for_pressure(model: Model, form: Form) -> bool:
+    """Whether a heat input is not read without the manifold pressure: its plan has a band, and the burner is on full."""
+    plan = model.plan_of(form)
+    if plan is None or form.method not in TIMED or form.is_low or form.get("corrects"):
+        return False
+    row = plan.pressure_row("" if form.get("burner") == ALL_BURNERS else form.get("burner"))
+    return row is not None and row.high is not None
+
+
+def pressure_errors(model: Model, form: Form) -> dict[str, str]:
+    """Why a heat input is not read yet: its pressure is asked for, not read, and no reason is answered."""
+    is_answered = form.get(MANIFOLD_FIELD) or form.get("no_manifold") in NO_MANIFOLD
+    return {} if is_answered or not asks_for_pressure(model, form) else {"no_manifold": PRESSURE_FIRST}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

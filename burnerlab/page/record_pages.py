@@ -93,6 +93,7 @@ from burnerlab.page.unit_coverage import (
     tested_burners,
     unit_findings,
     untested,
+    why_no_pressure,
 )
 from burnerlab.quantity import System
 from burnerlab.report.sheet.wording import clean
@@ -150,6 +151,7 @@ def _ended(record: ReleaseRecord | None) -> str:
 
 # The record: find a unit, its entries, its test sheet, the chart of recent units, a copy to take along.
 
+NO_PRESSURE = "not read: {why}"
 PER_PAGE = 50
 LAST_UNITS = (25, 50, 100, 200)
 UID_LENGTH = 32
@@ -587,6 +589,8 @@ def _sheet_rows(
         row = _sheet_row(tested, each, rate, system, stopped, bases)
         at = AT_LOW_RATE if rate else f", {STATE_WORDS[state]}" if state else ""
         unread = "-" if rate else "not read"  # turned low no row asks for it
+        why = "" if rate else why_no_pressure(entries, tested.name, tested.which, state)
+        unread = NO_PRESSURE.format(why=why) if why else unread
         manifold = unread if pressure is None else figure(MANIFOLD, pressure, system)
         yield replace(row, burner=tested.words + at, flue=left, manifold=manifold)
         left = ()

@@ -35,8 +35,10 @@ from burnerlab.page.form import (
     ANOTHER,
     APART,
     KIND_OF_APPLIANCE,
+    MANIFOLD_FIELD,
     MANOMETER,
     NO,
+    NO_TAP,
     NOTE,
     OF_FLAME,
     PHOTOGRAPHS,
@@ -44,6 +46,7 @@ from burnerlab.page.form import (
     SEEN,
     SHOWN_AIR_FREE,
     UNREAD,
+    WHY_NO_PRESSURE,
     Form,
     FormValues,
     RefusedError,
@@ -64,6 +67,7 @@ from burnerlab.page.orifice_marks import (
     marked_burners,
     marks_words,
 )
+from burnerlab.page.pressure_test import asks_for_pressure
 from burnerlab.page.progress import (
     CONFLICT,
     NOT_KEPT,
@@ -284,11 +288,14 @@ def _gas(model: Model) -> str:
 def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
     form, method = values.form, values.form.method
     model = bench.model(form) if form.get("model") in bench.models else None
+    is_asked = model is not None and asks_for_pressure(model, form)
+    manifold = fields()[MANIFOLD_FIELD]
+    if method == MANOMETER or form.is_low:
+        manifold = replace(manifold, label=LOW_LABEL if form.is_low else ALONE_LABEL)
     return {
         "warnings": (caution("overfire"), caution("flame"), caution("carbon-monoxide")),
-        "manifold": replace(fields()["manifold"], label=LOW_LABEL if form.is_low else ALONE_LABEL)
-        if method == MANOMETER or form.is_low
-        else fields()["manifold"],
+        "manifold": replace(manifold, needs_answer=is_asked),
+        "why_no_pressure": WHY_NO_PRESSURE if is_asked else None,
         "times": group("time"),
         "least_s": bench_limit("hand timing").low,
         "scale": group("scale"),
@@ -463,6 +470,8 @@ def measure(bench: Bench, request: Request) -> Response:
         return _step_page(bench, values, "unit", UNUSABLE)
     if values.form.is_of_flame:
         return RedirectResponse(f"/flame?{values.form.query()}", 303)
+    if bench.has_no_tap(values.form) and not values.form.get(MANIFOLD_FIELD):
+        values.form = values.form.having(no_manifold=NO_TAP)
     return _step_page(bench, values, "measure")
 
 
@@ -485,6 +494,7 @@ def _measured(bench: Bench, request: Request) -> FormValues | Response:
     values = bench.read(form, "unit", "measure")
     if not _is_usable(bench, values):
         return _step_page(bench, values, values.wrong_step("measure") or "measure", UNUSABLE)
+    bench.remember_tap(values.form)
     return values
 
 

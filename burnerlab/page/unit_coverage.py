@@ -21,7 +21,7 @@ from burnerlab.bench.reading_plan import (
 from burnerlab.bench.record import BenchTest, Result, TestRecord, UnitStops, sights
 from burnerlab.bench.record.entry import quantity_words
 from burnerlab.page.bench_state import Bench, plans_words
-from burnerlab.page.form import FLAME_METHOD, MANOMETER
+from burnerlab.page.form import FLAME_METHOD, MANOMETER, WHY_NO_PRESSURE
 from burnerlab.page.heat_input_test import which_of
 from burnerlab.page.result_text import STOPPED, burner_words, figure, is_turned_low
 from burnerlab.quantity import System
@@ -251,6 +251,19 @@ def pressure_of(entries: Sequence[TestRecord], burner: str, which: int, state: s
             ):
                 return one.value
     return None
+
+
+def why_no_pressure(entries: Sequence[TestRecord], burner: str, which: int, state: str) -> str:
+    """Why the newest test of a burner in a state of its plan read no manifold pressure; "" where it does not say."""
+    for entry in _of_burner(entries, which):
+        is_of_burner = any(one.burner == burner for one in entry.test.results)
+        if (
+            is_of_burner
+            and _typed(entry, "plan_state") in (state, "")
+            and (why := _typed(entry, "no_manifold"))
+        ):
+            return WHY_NO_PRESSURE.answer_words(why)
+    return ""
 
 
 # Carbon monoxide of each burner, at full and turned low, with the limit that it was held against.

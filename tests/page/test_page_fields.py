@@ -44,7 +44,8 @@ OF_THE_WAY = {
     "photographs",  # tests/page/test_page_photographs.py
     "lock_up",  # tests/page/test_page_pressure.py
     "plan",  # tests/page/test_page_plan.py; this bench has none
-    "orifice_marks",  # the same: tests/page/test_page_marks.py
+    "no_manifold",  # the same: tests/page/test_page_asked_first.py
+    "orifice_marks",
     "marks_apart",
     "mark_read",
     "co_air_free",  # tests/page/test_page_pressure.py

@@ -1,4 +1,4 @@
-"""The marks of the orifices: asked before a unit of a plan is lit, a wrong one a STOP, an open one on its papers."""
+"""What a plan asks first: the marks of the orifices before a unit is lit, the manifold pressure before a timing."""
 
 from __future__ import annotations
 
@@ -125,3 +125,53 @@ def test_one_answer_is_of_every_burner_of_the_unit_until_it_is_asked_anew_or_sto
     assert not bench.marks
     with open_record(bench.file, readonly=True) as record:
         assert not open_stops(record)  # what was shown is not recorded by itself
+
+
+NO_PRESSURE = READ | ALL | {"manifold": ""}
+
+
+@pytest.mark.parametrize(
+    ("changed", "status"),
+    [
+        ({}, 422),
+        ({"no_manifold": "no tap"}, 200),
+        ({"no_manifold": "no gauge"}, 200),
+        ({"manifold": "2.75 kPa"}, 200),
+        ({"low_rate": "yes", "last": "11.96 kg"}, 200),  # no row asks for it
+    ],
+)
+def test_a_heat_input_of_a_plan_waits_for_its_pressure_or_for_why_there_is_none(
+    planned: tuple[Any, Bench, str], changed: dict[str, str], status: int
+) -> None:
+    client, _, number = planned
+    answer = client.get("/finding", params=NO_PRESSURE | {"plan": number} | changed)
+    assert answer.status_code == status, answer.text
+    assert ("or say why it is not read" in answer.text) == (status == 422)
+
+
+def test_a_reading_above_its_rating_stops_before_its_pressure_is_asked(
+    planned: tuple[Any, Bench, str],
+) -> None:
+    client, _, number = planned
+    answer = client.get("/finding", params=NO_PRESSURE | {"plan": number, "last": "11.7 kg"})
+    assert "STOP. Possible overfire" in answer.text
+
+
+def test_a_unit_without_a_tap_is_asked_once_and_its_sheet_says_so(
+    planned: tuple[Any, Bench, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    client, _, number = planned
+    texts = NO_PRESSURE | {"plan": number}
+    shown = client.get("/measure", params=texts).text
+    assert 'for="manifold">Manifold pressure, burner on full</label>' in shown  # not optional
+    assert '<option value="" selected>it is read</option>' in shown
+    client.get("/finding", params=texts | {"no_manifold": "no tap"})
+    tapless = '<option value="no tap" selected>'
+    assert tapless in client.get("/measure", params=texts | {"burner": "rear burner"}).text
+    assert tapless not in client.get("/measure", params=texts | {"serial": "M-2"}).text
+    saved = client.get("/save", params=texts | {"no_manifold": "no tap"})
+    assert client.post("/save", data=form_of_page(saved.text), headers=ORIGIN).status_code == 303
+    assert "not read: no pressure tap on this unit" in client.get("/sheet", params={"serial": "M-1"}).text
+    assert tapless in client.get("/measure", params=texts).text
+    client.get("/finding", params=READ | ALL | {"plan": number})  # a pressure that was read after all
+    assert tapless not in client.get("/measure", params=texts).text
