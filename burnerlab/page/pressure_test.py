@@ -20,13 +20,12 @@ from burnerlab.page.heat_input_test import ALL_BURNERS, FIELD_OF, Model, air_of_
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
 
-
 PRESSURE_FIRST = "Read the manifold pressure first, or say why it is not read"
 TIMED = ("meter", SCALE_METHOD)
 
 
 def asks_for_pressure(model: Model, form: Form) -> bool:
-    """Whether a heat input is not read without the manifold pressure: its plan has a band, and the burner is on full."""
+    """Whether a heat input waits for the manifold pressure: its plan has a band for it, and the burner is on full."""
     plan = model.plan_of(form)
     if plan is None or form.method not in TIMED or form.is_low or form.get("corrects"):
         return False
