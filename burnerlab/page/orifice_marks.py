@@ -22,7 +22,7 @@ WORDS: Mapping[str, str] = {
     NO_MARK: "no mark can be read",
     NOT_LOOKED_AT: "not looked at",
 }
-WORDS_FOR_ALL: Mapping[str, str] = WORDS | {AS_PRINTED: "as printed, on every burner"}
+WORDS_FOR_ALL: Mapping[str, str] = {**WORDS, AS_PRINTED: "as printed, on every burner"}
 MISSING = "Is missing: read every mark with the gas off, then answer; not looked at is an answer"
 UNREADABLE = "Which burner has which mark cannot be read: answer again"
 ANEW = "anew"  # what the button sends that asks a second time
