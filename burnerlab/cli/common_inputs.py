@@ -30,6 +30,7 @@ from burnerlab.quantity import Bore, Kind, Rate, ReferenceState, read, read_bore
 from burnerlab.quantity.inputs import Group, Input, Rules, as_written, read_input, together
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
 from burnerlab.tables import OPTION_OF, rows
+from burnerlab.tables.libraries import is_mix
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
@@ -41,7 +42,6 @@ if TYPE_CHECKING:
     from burnerlab.report.study_paper import StudyPaper
     from burnerlab.tables.languages import Language
 
-MIX_PREFIX = "mix:"
 PLAIN = re.compile(r"[0-9]+(\.[0-9]*)?|\.[0-9]+", re.ASCII)
 SHAPES_HELP = (
     "Instead: tapered, sharp, rounded, tube, channel (with --length), thin plate, long-radius nozzle."
@@ -372,7 +372,7 @@ def _gas_rules(flag: str, written: Mapping[str, Any]) -> Iterator[Problem]:
         for name in ("relative_density", "net_heating_value", "family"):
             if name in written:
                 yield Problem("needs --heating-value too", value=written[name], key=OF_DECLARED[name])
-        if "gas" in written and not str(written["gas"]).lower().startswith(MIX_PREFIX):
+        if "gas" in written and not is_mix(str(written["gas"])):
             for name in ("per", "normalize"):
                 if name in written:
                     yield Problem("has a meaning with --mix only", key=f"--{name}")
@@ -389,13 +389,16 @@ def _gas(
     **declared: str | None,
 ) -> Gas | DeclaredGas:
     from burnerlab.gas import read_mix
+    from burnerlab.gas.library import named_mix
 
     if heating_value is not None:
         return _declared(gross_heating_value=heating_value, **declared)
-    if gas is not None and not gas.lower().startswith(MIX_PREFIX):
-        return _named(gas, flag)
-    text, key = (mix, "--mix") if mix is not None else (str(gas)[len(MIX_PREFIX) :], flag)
-    return read_mix(text, per=per or "mole", normalize=normalize, key=key)
+    if mix is not None:
+        return read_mix(mix, per=per or "mole", normalize=normalize, key="--mix")
+    assert gas is not None
+    if is_mix(gas):
+        return named_mix(gas, per, normalize=normalize, key=flag)
+    return _named(gas, flag)
 
 
 def _named(name: str, flag: str) -> Gas | DeclaredGas:

@@ -28,6 +28,7 @@ from burnerlab.cli.output import (
     quantity,
     reader_system,
     table,
+    title_and_name,
 )
 from burnerlab.cli.proposals import market_names
 from burnerlab.cli.supply import OTHER_GAS
@@ -482,7 +483,7 @@ def _cylinder_text(withdrawal: HoldTime, regulator: str, highest: Sequence[HoldA
     low, high = r["hold_time_low_min"], r["hold_time_high_min"]
     head = facts(
         [
-            ("gas", f"{r['gas']['title']} ({r['gas']['name']})"),
+            ("gas", title_and_name(r["gas"]["title"], r["gas"]["name"])),
             ("cylinder", quantity_text("{}, filled to {} %: {} of liquid", *_filled(withdrawal.draw))),
             ("air", quoted(withdrawal.draw.air_temperature_K, Kind.TEMPERATURE, "C", ".0f")),
             ("heat input", quantity(1e3 * r["heat_input_kW"], Kind.POWER, "kW") + f" {r['basis']}"),

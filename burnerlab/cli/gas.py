@@ -30,6 +30,7 @@ from burnerlab.cli.output import (
     reader_system,
     table,
     temperature,
+    title_and_name,
     wrapped,
 )
 from burnerlab.cli.tables import LIBRARY, OURS, library_row, of_libraries, print_refused, refused_rows
@@ -553,7 +554,7 @@ def _text(result: GasAnswer) -> str:
     listed = ", ".join(f"{name} {100 * x:.4g} %" for name, x in parts.items()) or "not known (declared gas)"
     head = facts(
         [
-            ("gas", f"{result.title} ({result.gas})"),
+            ("gas", title_and_name(result.title, result.gas)),
             ("mole fractions", listed),
             ("reference", f"{result.reference} (combustion / metering)"),
             ("EN 437", _family(result)),

@@ -12,6 +12,7 @@ from burnerlab.cli.common_inputs import own_table, read_gas
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import (
     facts,
+    gas_fact,
     gas_notes,
     number,
     print_cautions,
@@ -93,8 +94,8 @@ def _limits(reading: IndexReading) -> str:
 
 def _text(interchange: Interchange) -> str:
     pairs = [
-        ("adjustment gas", f"{interchange.adjustment.title} ({interchange.adjustment.name})"),
-        ("substitute gas", f"{interchange.substitute.title} ({interchange.substitute.name})"),
+        ("adjustment gas", gas_fact(interchange.adjustment)),
+        ("substitute gas", gas_fact(interchange.substitute)),
     ]
     rows = [
         (

@@ -562,7 +562,12 @@ def gas_fact(gas: Gas | DeclaredGas) -> str:
     >>> gas_fact(load("natural-gas-typical"))
     'Typical pipeline natural gas (natural-gas-typical)'
     """
-    return f"{gas.title} ({gas.name})" if gas.title and gas.title != gas.name else gas.name
+    return title_and_name(gas.title, gas.name)
+
+
+def title_and_name(title: str, name: str) -> str:
+    """What a gas is and how it is called, once where they are the same."""
+    return f"{title} ({name})" if title and title != name else name
 
 
 def named_gas_fact(name: str) -> str:

@@ -24,6 +24,7 @@ from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import (
     amount,
     facts,
+    gas_fact,
     number,
     print_cautions,
     print_json,
@@ -570,7 +571,7 @@ REMARKS = {"flue_loss_gross": ", latent heat counted", "flue_loss_net": ", sensi
 
 
 def _text(analysis: FlueAnalysis, intervals: FlueUncertainty) -> str:
-    pairs = [("gas", f"{analysis.gas.title} ({analysis.gas.name})")]
+    pairs = [("gas", gas_fact(analysis.gas))]
     by_name = {column.name: column for column in columns(type(analysis))}
     for name in SHOWN:
         column = by_name[name]

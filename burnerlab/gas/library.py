@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
 import re
 from collections.abc import Callable, Iterable, Mapping
@@ -17,7 +18,16 @@ from burnerlab.gas.composition import Composition, read_per
 from burnerlab.gas.gas import DeclaredGas, Gas, declared_families
 from burnerlab.quantity import Kind, Problem, ReferenceState, UserError, read, read_heating_value
 from burnerlab.tables import PROVENANCES
-from burnerlab.tables.libraries import MARK, DataLibrary, library, named_in, read_toml, toml_entries
+from burnerlab.tables.libraries import (
+    MARK,
+    MIX_PREFIX,
+    DataLibrary,
+    is_mix,
+    library,
+    named_in,
+    read_toml,
+    toml_entries,
+)
 from burnerlab.tables.reader import ENTERED
 
 # A gas from a table of a project file, a gas file, or the library.
@@ -381,6 +391,7 @@ def load(name: str, key: str = "gas") -> Gas | DeclaredGas:
     """A gas of the library by name (capitals do not matter), or of a TOML file of one's own by its path.
 
     ``LIBRARY:NAME`` is one of somebody else's: LIBRARY is the path of a folder or the data of an installed package.
+    ``mix:methane=0.9, ethane=0.1`` is a gas of one's own by its parts, of moles unless it ends with ``per=mass``.
 
     Raises UserError with the nearest names.
 
@@ -388,6 +399,8 @@ def load(name: str, key: str = "gas") -> Gas | DeclaredGas:
     'G20, methane test gas'
     """
     text = str(name).strip()
+    if is_mix(text):
+        return named_mix(text, key=key)
     if text.casefold().endswith(".toml"):
         return _from_file(Path(text), key)
     foreign = named_in(text)
@@ -433,16 +446,18 @@ def named_part(name: str, key: str) -> tuple[str, Composition]:
     return name, gas.composition
 
 
+OWN_PARTS = f'an analysis of your own is written "{MIX_PREFIX} methane = 0.9, ethane = 0.1"'
+
+
 def _unknown(text: str, key: str) -> UserError:
     near = _in_daily_use().get(_squeezed(text)) or _alike(_squeezed(text))
-    fix = f"did you mean {' or '.join(near)}?" if near else "burnerlab fuels lists the names"
+    fix = f"did you mean {' or '.join(near)}?" if near else f"burnerlab fuels lists the names; {OWN_PARTS}"
     if is_component(text):
-        form = '--to "mix:{}=1"' if key == "--to" else '--mix "{}=1"'
-        pure = " or ".join(form.format(name) for name in meant_components(text))
+        pure = " or ".join(f'"{MIX_PREFIX}{name}=1"' for name in meant_components(text))
         fix = (
             f"{fix} Or write {pure} for a pure component"
             if near
-            else f"write {pure} for a pure component; {fix}"
+            else f"write {pure} for a pure component; burnerlab fuels lists the names"
         )
     accepted = f"one of the {len(_entries())} gases of the library, LIBRARY:NAME, or the path of a .toml file"
     return UserError(Problem("unknown gas", value=text, key=key, accepted=accepted, fix=fix))
@@ -566,6 +581,48 @@ def read_mix(text: str, per: str, *, normalize: bool = False, key: str = "mix") 
     if percents:
         parts = {name: value / 100.0 for name, value in parts.items()}
     return mix(parts, per, normalize=normalize, key=key)
+
+
+SETTING = re.compile(r"(?:^|[,;])\s*(per|normalize)\s*[=:]\s*([^,;=:]*)", re.IGNORECASE)
+LONGEST_MIX_NAME = 48  # characters
+
+
+def named_mix(
+    text: str, per: str | None = None, *, normalize: bool = False, key: str = "gas"
+) -> Gas | DeclaredGas:
+    """The gas of ``mix:methane=0.9, ethane=0.1``, by whose parts it is called: two of them are never one gas.
+
+    per : what the parts count; ``per=mass`` among them says so too, mole where neither does
+    normalize : scale a sum other than 1; so does ``normalize=true`` among the parts
+    Raises UserError as ``read_mix`` does.
+
+    >>> named_mix("mix:CH4=86, N2=14").name, named_mix("mix: propane=95 %, butane=5 %, per=mass").name
+    ('methane 86, nitrogen 14 (per mole)', 'propane 0.95, butane 0.05 (per mass)')
+    """
+    parts = text.strip()[len(MIX_PREFIX) :]
+    stated = [(name.casefold(), value.strip()) for name, value in SETTING.findall(parts)]
+    every = [name for name, _ in stated] + (["per"] if per else [])
+    if len(set(every)) < len(every):
+        raise UserError(Problem("says per or normalize twice", text, key, fix="keep one of the two"))
+    words = dict(stated)
+    if (scaled := words.get("normalize", "false")) not in ("true", "false"):
+        raise UserError(Problem("normalize is true or false", scaled, key, fix="write normalize=true"))
+    basis = per or words.get("per", "mole")
+    is_scaled = normalize or scaled == "true"
+    try:
+        gas = read_mix(SETTING.sub("", parts).strip(" ,;"), basis, normalize=is_scaled, key=key)
+    except UserError as error:  # parts have no keys of their own
+        raise UserError([replace(one, key=key) for one in error.problems]) from None
+    return replace(gas, name=_mix_name(gas.title))
+
+
+def _mix_name(title: str) -> str:
+    """What a mix is called: its parts, of many the first, with a mark that no other mix has."""
+    if len(title) <= LONGEST_MIX_NAME:
+        return title
+    parts = title.rpartition(" (per ")[0].split(", ")
+    mark = hashlib.sha256(title.encode()).hexdigest()[:4]
+    return f"mix {mark}: {parts[0]} and {len(parts) - 1} more"
 
 
 def _not_a_mix(text: str, rest: str, key: str) -> UserError:

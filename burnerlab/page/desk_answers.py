@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cache
 from threading import Lock
@@ -11,8 +13,9 @@ from typing import TYPE_CHECKING
 
 from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.appliance.project.key_readers import own_gas_name
 from burnerlab.burner.port_region import PortRegion
-from burnerlab.gas.library import fuels, load
+from burnerlab.gas.library import fuels, gases_of, load
 from burnerlab.page.answer_language import AnswerLanguage, names_of_answer
 from burnerlab.page.desk_answer import LAYOUT, DeskAnswer, changes_between, first_answer, whole_answer
 from burnerlab.page.desk_heat import heat_picture
@@ -20,6 +23,9 @@ from burnerlab.page.desk_language import language_of
 from burnerlab.page.desk_state import Desk, DeskEntry
 from burnerlab.quantity import System
 from burnerlab.quantity.prose import in_print
+from burnerlab.tables.libraries import MARK as OF_LIBRARY
+from burnerlab.tables.libraries import installed, is_mix
+from burnerlab.tables.problem import UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance.study.port_study import PortCase
@@ -42,6 +48,7 @@ Key = tuple[str, System, Places]
 RegionKey = tuple[str, int, tuple[str, ...], tuple[tuple[str, str], ...]]
 """Of a region: text, burner (from 1), markets, and what the maker can drill."""
 MOST_REGIONS = 6  # of ports: some megabytes each
+SUPPLY_GAS = re.compile(r"supply\[\d+\]\.gas$")
 REMEMBERED = 32  # answers of each kind
 
 
@@ -53,6 +60,31 @@ def gas_titles() -> tuple[tuple[str, str], ...]:
     'G31, propane test gas'
     """
     return tuple((name, in_print(load(name).title)) for name in fuels())
+
+
+@cache
+def installed_gases() -> tuple[tuple[str, str], ...]:
+    """Every gas of the installed libraries that can be read, as a market names it, with its title."""
+    found = []
+    for one in installed().values():
+        with suppress(UserError):
+            found += [(gas.name, in_print(gas.title)) for gas in gases_of(one)]
+    return tuple(found)
+
+
+def gases_of_file(values: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    """Gases that no library has and the file has: that of its [gas] table, and what its supplies name.
+
+    >>> gases_of_file({"gas.name": "our gas", "supply.gas": "propane", "market[1].supply[1].gas": "mix:CH4=1"})
+    (('our gas', 'own gas of this file'), ('mix:CH4=1', 'in this file'))
+    """
+    own = own_gas_name(
+        {key.partition(".")[2]: text for key, text in values.items() if key.startswith("gas.")} or None
+    )
+    found = {own: "own gas of this file"} if own else {}
+    named = [text for key, text in values.items() if key.endswith("supply.gas") or SUPPLY_GAS.search(key)]
+    found |= {text: "in this file" for text in named if text != own and (is_mix(text) or OF_LIBRARY in text)}
+    return tuple(found.items())
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,7 +226,6 @@ class Answers:
             return None
         return heat_picture(self.whole(entry, self.desk.system).answer.markets, picture)
 
-    @property
-    def gases(self) -> tuple[tuple[str, str], ...]:
-        """Names of the gases of the library, to choose from, with their titles."""
-        return gas_titles()
+    def gases(self, entry: DeskEntry) -> tuple[tuple[str, str], ...]:
+        """Names of gases to choose from, with their titles: those of the file, of the user's libraries, of ours."""
+        return (*gases_of_file(entry.text.values()), *installed_gases(), *gas_titles())

@@ -35,6 +35,7 @@ GUESS = re.compile(r"did you mean (.+)\?")
 PROPOSAL = re.compile(r'write "[^"]+"(?: or "[^"]+")?(?: if that is its unit)?')
 QUOTED = re.compile(r'"([^"]+)"')
 OF_FILES = ", LIBRARY:NAME"  # of gases that stand in files, which no page names
+OWN_GAS = 'a gas of your own: its parts, such as "mix: methane = 0.9, ethane = 0.1", or the name that own gas below has'
 HEAT_INPUT = "heat input"
 EUROPE: Mapping[str, dict[str, str]] = {"appliance": {"region": "eu"}}
 METRIC = {"11 in w.c.": "20 mbar", "10 psi": "50 mbar", "0.5 in w.c.": "1 mbar"}  # examples of the schema
@@ -371,7 +372,10 @@ def words_of(problem: Problem, key: str, values: Mapping[str, str], is_metric: b
         return f"needed{such}{hint}"
     fix = _fix(problem, is_metric)
     is_proposed = fix.endswith(UNIT_PROPOSED)  # a unit to copy needs no list of them beside it
-    accepted = _gases_words() if OF_FILES in problem.accepted else problem.accepted
+    accepted = problem.accepted
+    if OF_FILES in accepted:
+        accepted = _gases_words()
+        fix = f"{fix} Or {OWN_GAS}" if GUESS.fullmatch(fix) else OWN_GAS
     accepted = f" (accepted: {accepted})" if accepted and not is_proposed else ""
     if is_metric and (such := example_of(key, values, True)):
         fix = re.sub(r'(?<=as in ")[^"]*(?=")', such, fix)

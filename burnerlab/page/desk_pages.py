@@ -230,7 +230,7 @@ def page_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dic
         "answers": elements(shown_html),
         "layout": BELOW,
         "record": desk.record.name if desk.record is not None and entry.appliance is not None else "",
-        "gases": answers.gases,
+        "gases": answers.gases(entry),
         "drill_lists": DRILL_LISTS,
         "stock": form.values.get("tables.stock", ""),
         **papers_view(desk, answers, entry, look),

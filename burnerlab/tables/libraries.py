@@ -27,6 +27,8 @@ ABOUT = "about.toml"
 ABOUT_KEYS = ("title", "source", "licence", "note")
 STOCK, DRILLS = "stock", "drills"  # a list of drills of others is a stock: ours are the lists of standards
 MARK = ":"
+MIX_PREFIX = "mix:"
+"""How the parts of a gas begin where its name may stand: no library is called so."""
 DRIVE = re.compile(r"\s*[A-Za-z]:[\\/]")
 """How a path of Windows begins: its letter names no library."""
 LARGEST_FILE = 1 << 20  # bytes; a file of gases is a few pages
@@ -149,6 +151,11 @@ def library(name: str, key: str = "library") -> DataLibrary:
     return _read(name, folder, f"folder {name}")
 
 
+def is_mix(text: str) -> bool:
+    """Whether a text gives the parts of a gas in place of its name."""
+    return text.lstrip().casefold().startswith(MIX_PREFIX)
+
+
 def named_in(text: str) -> tuple[str, str] | None:
     """Library and name within it of ``LIBRARY:NAME``, or None for a name without a library.
 
@@ -156,7 +163,11 @@ def named_in(text: str) -> tuple[str, str] | None:
     ('works gases', 'batch 7')
     >>> named_in("propane") is None, named_in(r"C:\\works\\stock.csv") is None
     (True, True)
+    >>> named_in("mix:methane=0.9, ethane=0.1") is None
+    True
     """
+    if is_mix(text):
+        return None
     before, mark, after = text.rpartition(MARK)
     if DRIVE.match(text) and len(before.strip()) == 1:
         return None
@@ -210,6 +221,8 @@ def names_disk(text: str) -> bool:
 
     >>> names_disk("own gas.toml"), names_disk("works:batch 7"), names_disk("propane")
     (True, True, False)
+    >>> names_disk("mix:methane=0.9, ethane=0.1"), names_disk("mix:own gas.toml=1")
+    (False, True)
     """
     foreign = named_in(text)
     return ".toml" in text.casefold() or (foreign is not None and not is_installed(foreign[0]))

@@ -163,7 +163,7 @@ def test_an_unknown_gas_gets_the_nearest_names(given: str, near: str) -> None:
 
 
 def test_a_component_that_is_no_gas_of_the_library_is_explained() -> None:
-    with pytest.raises(UserError, match='write --mix "ethane=1"'):
+    with pytest.raises(UserError, match='write "mix:ethane=1"'):
         load("ethane")
 
 

@@ -62,7 +62,7 @@ class ProjectFile:
                 "reference": "15C/15C",
                 "family": "natural gas",
             },
-            "A gas of the user's own, instead of supply.gas",
+            "A gas of the user's own: the present one without supply.gas, or that of a market, by its name",
             "a table of keys",
             key_readers.own_gas,
             kind="gas table",

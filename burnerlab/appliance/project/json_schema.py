@@ -54,6 +54,7 @@ FITTINGS = "fittings"  # a table of the file whose keys are the names
 PARTS = ("composition", "blend")  # tables of what a gas is made of
 AT = "(?:[aA][tT]|@)"  # before the reference state of a heating value
 GAS_OF_LIBRARY = r"\S.*:.*\S"  # LIBRARY:NAME, a library of somebody else
+GAS_TABLE = "gas"
 OWN_GAS_FILE = r"\.[tT][oO][mM][lL]\s*$"
 
 
@@ -69,7 +70,8 @@ def project_schema() -> Schema:
     made["gas_name"] = {
         "anyOf": [{"enum": list(fuels())}, _text(f"^{_gas_pattern()}$"), _text(GAS_OF_LIBRARY)]
     }
-    root = _table(ProjectFile, made) | {"allOf": [_names_of(table) for table in (*OF_TABLES, FITTINGS)]}
+    named = [*(_names_of(table) for table in (*OF_TABLES, FITTINGS)), _gases_of_library()]
+    root = _table(ProjectFile, made) | {"allOf": named}
     return {"$schema": DIALECT, "title": TITLE, **root, "$defs": dict(sorted(made.items()))}
 
 
@@ -96,6 +98,24 @@ def _naming(cls: type, table: str) -> Schema:
         elif one.key.rows_of.partition(".")[0] == table:
             column = one.key.rows_of.partition(".")[2]
             found[name] = _words(dict.fromkeys(row[column] for row in tables.rows(table)))
+    return {"properties": found} if found else {}
+
+
+def _gases_of_library() -> Schema:
+    """Keys that name a gas: one of a library or file, unless the file has a gas of its own, which any text may name."""
+    known = {"anyOf": [_ref("gas_name"), _text(OWN_GAS_FILE)]}
+    return {"if": {"not": {"required": [GAS_TABLE]}}, "then": _naming_gas(ProjectFile, known)}
+
+
+def _naming_gas(cls: type, known: Schema) -> Schema:
+    """The keys of a table of the file, at any depth, that name a gas, each as ``known``; nothing where none does."""
+    found: dict[str, Schema] = {}
+    for name, one in table_keys(cls).items():
+        if one.key.table is not None:
+            if inner := _naming_gas(one.key.table, known):
+                found[name] = inner | {"items": inner} if one.key.is_list else inner
+        elif one.key.kind == "gas":
+            found[name] = known
     return {"properties": found} if found else {}
 
 
@@ -297,8 +317,8 @@ def _gas_pattern() -> str:
 
 
 def _gas(_: Key) -> Schema:
-    """A gas of the library, or a file of one."""
-    return {"anyOf": [_ref("gas_name"), _text(OWN_GAS_FILE)]}
+    """A text, of which the gases of the library are proposed."""
+    return {"anyOf": [_ref("gas_name"), {"type": "string"}]}
 
 
 def _gas_table() -> Schema:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
@@ -226,15 +226,55 @@ def file_name(value: Any) -> str:
     return text
 
 
-def library_gas(value: Any, folder: Path | None = None) -> Any:
-    """A gas of the library by its name, or one of the user's own by its path, which counts from the project file."""
-    text = text_with_unit(value, "the name of a gas", "propane").strip()
+STAND_IN_GAS = "propane"  # for a gas that could not be read, so that the rest of the file still is
+UNNAMED_GAS = "gas of the file"  # of a [gas] table without a name
+
+
+def own_gas_name(own: object) -> str:
+    """What the gas of a [gas] table is called; "" without one."""
+    if not isinstance(own, Mapping):
+        return ""
+    return str(own.get("name", UNNAMED_GAS)).strip()
+
+
+def names_own_gas(text: object, own: object) -> bool:
+    """Whether a gas is named as the one of a [gas] table; capitals do not matter.
+
+    >>> names_own_gas("Town gas", {"name": "town gas"}), names_own_gas("propane", {})
+    (True, False)
+    """
+    name = own_gas_name(own).casefold()
+    return bool(name) and isinstance(text, str) and text.strip().casefold() == name
+
+
+def library_gas(value: Any, folder: Path | None = None, own_table: object = None) -> Any:
+    """A gas of the library by its name, or one of the user's own: of the file's [gas] table by the name written there,
+    by its parts, or by its path, which counts from the project file.
+    """
+    text = text_with_unit(value, "the name of a gas", STAND_IN_GAS).strip()
+    if names_own_gas(text, own_table):
+        return _named_own_gas(text, own_table)
     own = named_in(text)
     if folder is not None and own is not None and (folder / own[0]).is_dir():
         text = f"{folder / own[0]}{MARK}{own[1]}"
     elif folder is not None and text.casefold().endswith(".toml") and (folder / text).is_file():
         text = str(folder / text)
     return load(text, key="")
+
+
+def _named_own_gas(text: str, own_table: object) -> Any:
+    """The gas of the [gas] table, by its name; what is wrong with it is said at its table."""
+    try:
+        load(text)
+    except UserError:
+        pass
+    else:
+        what = "names a gas of the library and the one of [gas]"
+        raise complaint(what, accepted="one gas of this name", fix="write another name under [gas]")
+    try:
+        return own_gas(own_table)
+    except UserError:
+        return load(STAND_IN_GAS)
 
 
 def own_gas(value: Any) -> Any:
@@ -244,7 +284,7 @@ def own_gas(value: Any) -> Any:
         raise complaint(
             f"must be a table, got {words_of(value)}", accepted="a table of keys", fix="write [gas]"
         )
-    gas = gas_from_mapping({"name": "gas of the file", **value}, key="")
+    gas = gas_from_mapping({"name": UNNAMED_GAS, **value}, key="")
     try:
         gas.heating_value_J_per_kg(
             "net"

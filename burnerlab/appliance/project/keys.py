@@ -386,13 +386,15 @@ def text(example: Any, help: str, accepted: str, reader: Reader, *, kind: str = 
 
 
 def gas(help: str, hint: str, **more: Any) -> Key:
-    """A gas of the library, or of a file or library of one's own by its path, which counts from the project file."""
+    """A gas of the library, the [gas] of the file by its name, one by its parts, or by its path from the file."""
     return Key(
         help=help,
         kind="gas",
         example="propane",
         accepted="a gas of the library",
-        reader_in_file=lambda value, _, file: key_readers.library_gas(value, file.get("folder")),
+        reader_in_file=lambda value, _, file: key_readers.library_gas(
+            value, file.get("folder"), file.get("own_gas")
+        ),
         hint=hint,
         **more,
     )

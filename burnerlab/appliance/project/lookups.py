@@ -18,6 +18,7 @@ from burnerlab.appliance.operation.supply_pressures import match_pressure
 from burnerlab.appliance.project import geometry, model
 from burnerlab.appliance.project.file_tables import ProjectFile
 from burnerlab.appliance.project.geometry_checks import check_space
+from burnerlab.appliance.project.key_readers import STAND_IN_GAS, names_own_gas, own_gas_name
 from burnerlab.appliance.project.keys import Values
 from burnerlab.appliance.project.model import Tolerance
 from burnerlab.appliance.project.problems import Problems, inlet_above
@@ -120,7 +121,6 @@ def read_tolerance(text: str, own: Path | None = None, *, key: str = "limits.tol
 # What a project file names, looked up: gases, tables of the user's own, bands, sizes, regulators,
 # materials.
 
-STAND_IN_GAS = "propane"
 NATURAL_Pa = 2300.0  # up to here a usual pressure is one of natural gas: 7 in w.c., 20 mbar
 DEFAULT_MATERIAL = {"hose": "rubber", "pipe": "steel", "manifold": "steel"}
 TOTAL = "rated flow taken as the rates of all burners"
@@ -233,9 +233,14 @@ def _supply(file: ProjectFile, problems: Problems) -> model.Supply:
 
     values = {name: value for name, value in file.supply.items() if name != "train"}
     named, described = values.get("gas"), file.gas
-    if described is not None and named is not None:
-        problems.add(("supply", "gas"), "cannot stand together with a [gas] table", fix="keep one of the two")
-    elif named is None and not isinstance(problems.data.get("gas"), Mapping):
+    own = problems.data.get("gas")
+    if described is not None and named is not None and not _is_own_gas_named(problems.data):
+        name = own_gas_name(own)
+        what = f'cannot stand together with a [gas] table that no market names: "{name}"'
+        problems.add(
+            ("supply", "gas"), what, fix="keep one of the two, or write that name as gas of a market"
+        )
+    elif named is None and not isinstance(own, Mapping):
         accepted = "a gas of the library, or a [gas] table"
         usual = STAND_IN_GAS if values["gauge_pressure_Pa"] > NATURAL_Pa else "natural-gas-typical"
         fix = f'add gas = "{usual}", from the supply label'
@@ -245,8 +250,18 @@ def _supply(file: ProjectFile, problems: Problems) -> model.Supply:
     else:
         values["ambient_pressure_Pa"] = pressure_at_altitude_Pa(values.get("altitude_m", 0.0))
     stand_in = load(STAND_IN_GAS) if named is None else named  # missing or faulty is among the problems
-    values["gas"] = stand_in if described is None else described
+    values["gas"] = stand_in if named is not None or described is None else described
     return model.Supply(**values)
+
+
+def _is_own_gas_named(data: Mapping[str, Any]) -> bool:
+    """Whether a supply of the file names the gas of its [gas] table."""
+    markets = data.get("market")
+    every = [data.get("supply"), data.get("new_supply")]
+    for market in markets if isinstance(markets, list) else []:
+        supplies = market.get("supply") if isinstance(market, Mapping) else None
+        every += supplies if isinstance(supplies, list) else [supplies]
+    return any(names_own_gas(one.get("gas"), data.get("gas")) for one in every if isinstance(one, Mapping))
 
 
 def _new_supply(values: Values | None, present: model.Supply, trains: _Trains) -> model.NewSupply | None:

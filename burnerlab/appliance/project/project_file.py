@@ -333,6 +333,7 @@ def _context(data: Mapping[str, Any]) -> dict[str, Any]:
         "basis": basis if basis in ("gross", "net") else "",
         "allow_high": supply.get("allow_high_pressure") is True,
         "own_tables": tuple(own),
+        "own_gas": data.get("gas"),
     }
 
 

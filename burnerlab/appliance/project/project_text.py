@@ -327,7 +327,7 @@ class ProjectText:
             if before.get(key, "") == wanted:
                 continue
             try:
-                path, literal = _literal(key, wanted, key in before)
+                path, literal = _literal(key, wanted, key in before, wanted in before.values())
             except UserError as error:
                 problems += error.problems
                 continue
@@ -476,8 +476,11 @@ def _numbers(path: KeyPath) -> tuple[tuple[int, str], ...]:
     return tuple((part, "") if isinstance(part, int) else (-1, part) for part in path)
 
 
-def _literal(key: str, value: str, is_there: bool) -> tuple[KeyPath, str]:
-    """Where a value goes and how TOML writes it, "" for a key to take out. Raises UserError."""
+def _literal(key: str, value: str, is_there: bool, is_of_text: bool) -> tuple[KeyPath, str]:
+    """Where a value goes and how TOML writes it, "" for a key to take out. Raises UserError.
+
+    is_there : the text has the key; is_of_text : the text has the value, at any key: its own gas may be named once more
+    """
     path = key_path(key)
     found = declared_key(path) if path is not None else None
     if path is None or found is None:
@@ -491,10 +494,9 @@ def _literal(key: str, value: str, is_there: bool) -> tuple[KeyPath, str]:
         raise UserError(Problem(f"{what}, which is not changed here", value=value, key=key, fix=fix))
     if declared.table is not None or full == (GAS_TABLE,):
         raise UserError(Problem("is a table: its keys have values", value=value, key=key))
-    if (declared.kind == "gas" and names_disk(value)) or (
-        full[0] == GAS_TABLE and ".toml" in value.casefold()
-    ):
-        fix = "name a gas of the library, or describe it under [gas]"
+    is_file = declared.kind == "gas" and names_disk(value) and not is_of_text
+    if is_file or (full[0] == GAS_TABLE and ".toml" in value.casefold()):
+        fix = 'name a gas of the library, or write its parts: "mix: methane = 0.9, ethane = 0.1"'
         raise UserError(
             Problem("names a file of the disk, which is not read here", value=value, key=key, fix=fix)
         )

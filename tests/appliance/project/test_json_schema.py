@@ -241,7 +241,7 @@ SPELLINGS = {
         *OTHER_LANGUAGES,
     ],
     "supply.pressure": ["7 in. W.C.", "17.4 mbar", '7" H2O', "1.74 kPa", "0.25 psi", "178 mm water"],
-    "supply.gas": ["Propane", " natural gas typical ", "g20", "NATURAL-GAS_TYPICAL"],
+    "supply.gas": ["Propane", " natural gas typical ", "g20", "NATURAL-GAS_TYPICAL", "mix:CH4=0.9, N2=0.1"],
     "burner[].orifice.drill": ["#54", "No. 54", "#7", "A", "letter a", "1/16 in", "1.40 mm", "0.055 in"],
     "burner[].turndown": ["1:3", "3 : 1", "33 %", "1 kW", "3 kBtu/h gross"],
     "burner[].kind": ["Tube", " RING "],
@@ -281,6 +281,16 @@ def test_other_spellings_that_the_reader_takes_are_taken(path: str, value: Any) 
     text = file_with(path, value)
     assert reader_takes(text)
     assert schema_takes(text)
+
+
+def test_a_gas_of_the_file_is_named_by_a_market() -> None:
+    """Without a table [gas] such a name is no gas."""
+    text = file_with("market[].supply[].gas", "our gas")
+    own = "\n[gas]\nname = 'our gas'\ncomposition = { methane = 1.0 }\nper = 'mole'\n"
+    assert not schema_takes(text)
+    assert not reader_takes(text)
+    assert schema_takes(text + own)
+    assert reader_takes(text + own)
 
 
 READER_ALONE = {
