@@ -88,10 +88,10 @@ def _served(
 
 def _changed(file: Appliance, target: ConversionTarget, train: TrainChoice | None) -> Served:
     from burnerlab.appliance import changed
-    from burnerlab.appliance.conversion.target import new_train
+    from burnerlab.appliance.conversion.job import prepare
 
     aimed = replace(target, train=train or "")
-    return Served(appliance=changed(file, aimed), by=new_train(file, aimed).words)
+    return Served(appliance=changed(file, aimed), by=prepare(file, aimed).new_train.words)
 
 
 def _rules(written: Mapping[str, Any]) -> Iterator[Problem]:

@@ -151,7 +151,7 @@ def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
         pressures=pressure_range(appliance, target, row),
         drills=drills,
         drill_words=words,
-        new_train=new_train(appliance, target),
+        new_train=new_train(appliance, target, couple),
         couple=couple,
         reference=None
         if couple is None or row is couple.reference or _is_reference(target)

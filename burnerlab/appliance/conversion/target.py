@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal, TypedDict, get_args
 
 from burnerlab.appliance.operation.supply_pressures import PressureCouple, same_pressure
-from burnerlab.appliance.project.model import Appliance, Tolerance
+from burnerlab.appliance.project.model import Appliance, NewSupply, Supply, Tolerance
 from burnerlab.appliance.project.supply_train import Train, TrainRegulator
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.gas.gas_family import GasGroup
@@ -198,44 +198,72 @@ class NewTrain:
     open: str = ""  # what was assumed of its inlet, "" when nothing
 
 
-def new_train(appliance: Appliance, target: ConversionTarget) -> NewTrain:
+def new_train(appliance: Appliance, target: ConversionTarget, couple: PressureCouple | None = None) -> NewTrain:
     """The train that serves the new gas.
 
     ``target.train`` chooses: "new" the [new_supply] of the file, "reset" the present train with its regulator reset
     to the new pressure, "none" neither. Left "", the file's own [new_supply] counts where it is for this gas and
-    pressure, else the present train.
+    pressure, or for the other gas of ``couple``, else the present train.
     Raises UserError for "new" without a [new_supply] for this gas and pressure.
     """
     present, described = appliance.supply.train, appliance.new_supply
-    fits = (
-        described is not None
-        and described.gas == target.gas
-        and same_pressure(described.gauge_pressure_Pa, target.gauge_pressure_Pa)
-    )
     if target.train == "none":
         return NewTrain(train=None, words="not taken into account: nominal pressure at the manifold")
-    if target.train == "new" and not fits:
+    if described is not None and target.train in ("", "new"):
+        if _is_for(described, target.gas, target.gauge_pressure_Pa):
+            return NewTrain(train=described.train, words="as the file describes it under [new_supply]")
+        if described.train is not None and _is_of_couple(described, target, couple):
+            return _of_couple(described, described.train, appliance, target)
+    if target.train == "new":
         raise UserError(_no_new_supply(appliance, target))
-    if described is not None and fits and target.train in ("", "new"):
-        return NewTrain(train=described.train, words="as the file describes it under [new_supply]")
     unused = (
         f"{_supply_mismatch(appliance, target)} and is not used; " if described and not target.train else ""
     )
     if present is None:
         return NewTrain(train=None, words=f"{unused}nominal pressure at the manifold" if unused else "")
-    is_same = same_pressure(target.gauge_pressure_Pa, appliance.supply.gauge_pressure_Pa)
-    if is_same and target.gas == appliance.supply.gas:
+    if _is_for(appliance.supply, target.gas, target.gauge_pressure_Pa):
         return NewTrain(train=present, words=f"{unused}as the file describes it under [supply]")
-    reset = _reset(present, appliance, target)
+    reset = _reset(appliance.supply, present, appliance, target)
     return replace(reset, words=unused + reset.words)
 
 
-def _reset(present: Train, appliance: Appliance, target: ConversionTarget) -> NewTrain:
-    """The present train with the regulator's spring, and the inlet, in proportion to the nominal pressure.
+def _is_for(supply: Supply | NewSupply, gas: Gas | DeclaredGas, gauge_pressure_Pa: float) -> bool:
+    return supply.gas == gas and same_pressure(supply.gauge_pressure_Pa, gauge_pressure_Pa)
+
+
+def _is_of_couple(described: NewSupply, target: ConversionTarget, couple: PressureCouple | None) -> bool:
+    """Whether a described supply is that of the one gas of a couple, and the target the other gas."""
+    if couple is None:
+        return False
+    reference, other = couple.reference, couple.other
+    return any(
+        row.reference_gas == described.gas.name
+        and row.is_nominal(described.gauge_pressure_Pa)
+        and beside.reference_gas == target.gas.name
+        and beside.is_nominal(target.gauge_pressure_Pa)
+        for row, beside in ((reference, other), (other, reference))
+    )
+
+
+def _of_couple(described: NewSupply, train: Train, appliance: Appliance, target: ConversionTarget) -> NewTrain:
+    """The described train on the other gas of its couple: as it is at the same pressure, else with its regulator reset."""
+    own = _gas_at(described.gas.name, described.gauge_pressure_Pa)
+    if same_pressure(described.gauge_pressure_Pa, target.gauge_pressure_Pa):
+        return NewTrain(
+            train=train, words=f"as the file describes it under [new_supply] for {own}, a gas of the same couple"
+        )
+    reset = _reset(described, train, appliance, target)
+    return replace(reset, words=f"[new_supply] of the file is for {own}, a gas of the same couple: {reset.words}")
+
+
+def _reset(
+    supply: Supply | NewSupply, present: Train, appliance: Appliance, target: ConversionTarget
+) -> NewTrain:
+    """The train of a supply with the regulator's spring, and the inlet, in proportion to the nominal pressure.
 
     No train where the regulator would be set beyond what regulators of its kind are made for.
     """
-    old_Pa, new_Pa = appliance.supply.gauge_pressure_Pa, target.gauge_pressure_Pa
+    old_Pa, new_Pa = supply.gauge_pressure_Pa, target.gauge_pressure_Pa
     if present.regulator is not None:
         set_point_range = set_points(present.regulator.type, appliance.tables.regulators)
         if (
@@ -249,10 +277,10 @@ def _reset(present: Train, appliance: Appliance, target: ConversionTarget) -> Ne
     kept += ["valves"] if present.valve is not None else []
     own, regulator = _listed(kept or ["supply"]), present.regulator is not None
     fit, keeps_pressure = "", same_pressure(old_Pa, new_Pa)
-    if keeps_pressure and GasGroup.of(appliance.supply.gas) is GasGroup.of(target.gas):
+    if keeps_pressure and GasGroup.of(supply.gas) is GasGroup.of(target.gas):
         regulator = False  # none is reset or fitted for it
     if regulator:
-        fitted = f"a regulator made for {_new_supply_words(appliance, target)} has to be fitted by a qualified person"
+        fitted = f"a regulator made for {_new_supply_words(supply, target)} has to be fitted by a qualified person"
         fit = "; " + fitted
     inlet = present.inlet_gauge_pressure_Pa
     if inlet is None or keeps_pressure:
@@ -278,7 +306,7 @@ def _with_inlet_in_proportion(
 ) -> NewTrain:
     """The present train behind an inlet that no file gives; set_Pa : of its regulator, None where it has none."""
     why = quantity_text(
-        "the file's inlet of {} is that of the present supply; for the new one it is taken in proportion to the nominal"
+        "the file's inlet of {} is that of another supply; for the new one it is taken in proportion to the nominal"
         " pressure, {}",
         millibar(present.inlet_gauge_pressure_Pa or 0.0, ".3g"),
         millibar(inlet_Pa, ".3g"),
@@ -302,8 +330,8 @@ def _with_inlet_in_proportion(
     )
 
 
-def _new_supply_words(appliance: Appliance, target: ConversionTarget) -> str:
-    is_same = target.gas == appliance.supply.gas
+def _new_supply_words(supply: Supply | NewSupply, target: ConversionTarget) -> str:
+    is_same = target.gas == supply.gas
     return f"{target.gauge_pressure_Pa / 100:.1f} mbar" if is_same else target.gas.name
 
 
@@ -337,6 +365,10 @@ def _supply_mismatch(appliance: Appliance, target: ConversionTarget) -> str:
     """For what gas and pressure the [new_supply] of the file is, and for what it is not."""
     described = appliance.new_supply
     assert described is not None
-    own = f"{described.gas.name} at {described.gauge_pressure_Pa / 1e2:.5g} mbar"
-    new = f"{target.gas.name} at {target.gauge_pressure_Pa / 1e2:.5g} mbar"
+    own = _gas_at(described.gas.name, described.gauge_pressure_Pa)
+    new = _gas_at(target.gas.name, target.gauge_pressure_Pa)
     return f"[new_supply] of the file is for {own}, not for {new}"
+
+
+def _gas_at(gas: str, gauge_pressure_Pa: float) -> str:
+    return f"{gas} at {gauge_pressure_Pa / 1e2:.5g} mbar"

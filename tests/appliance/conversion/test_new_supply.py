@@ -12,9 +12,13 @@ from click.testing import CliRunner
 
 from burnerlab.appliance import changed, convert, demonstration_path, operate, read_appliance_text
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.markets import convert_market, targets_of
 from burnerlab.appliance.conversion.target import ConversionTarget
+from burnerlab.bench.reading_plan import plan_of
 from burnerlab.cli import main
 from burnerlab.gas import load
+from burnerlab.report.sheet.job_card import TIE
+from burnerlab.report.sheet.sections import build_card
 from burnerlab.tables.problem import UserError
 
 PROPANE_Pa = 2740.0
@@ -183,3 +187,36 @@ def test_the_demonstration_shows_the_keys_of_a_new_supply() -> None:
     block = [line.removeprefix("# ") for line in lines[start : start + 6]]
     text = "\n".join([*lines[:start], *block, *lines[start + 6 :]])
     assert found(text)[0] == "as the file describes it under [new_supply]"
+
+
+OF_COUPLE = "as the file describes it under [new_supply] for G30 at 30 mbar, a gas of the same couple"
+RESET_FOR_37 = "[new_supply] of the file is for G30 at 30 mbar, a gas of the same couple: calculated as if"
+
+
+@pytest.mark.parametrize(
+    ("category", "second", "words"), [("I3B/P", "30 mbar", OF_COUPLE), ("I3+", "37 mbar", RESET_FOR_37)]
+)
+def test_a_supply_described_for_one_gas_of_a_couple_serves_the_other(
+    category: str, second: str, words: str
+) -> None:
+    """Job card, test plan and line of each gas hold the pressure behind its hose and regulator."""
+    market = f"""[[market]]
+name     = "Nordland"
+category = "{category}"
+supply   = [{{ gas = "G30", pressure = "30 mbar" }}, {{ gas = "G31", pressure = "{second}" }}]
+"""
+    described = CYLINDER.replace('"propane"', '"G30"').replace('"11 in w.c."', '"30 mbar"')
+    appliance = read_appliance_text(FILE.replace("[[burner]]", f"{described}\n{market}\n[[burner]]", 1))
+    butane, propane = (evaluate_conversion(one) for one in convert_market(targets_of(appliance)[0]))
+    assert butane.supply_of_new_gas == "as the file describes it under [new_supply]"
+    assert propane.supply_of_new_gas.startswith(words)
+    for done in (butane, propane):
+        assert done.evaluation is not None
+        solved = done.evaluation.pressures_of("new")
+        assert solved is not None
+        assert 0.9 * done.to_gauge_pressure_Pa < solved.manifold_gauge_pressure_Pa < done.to_gauge_pressure_Pa
+        first = build_card(done).readings[0]
+        assert first.expected.replace(TIE, " ") == f"{solved.manifold_gauge_pressure_Pa / 100:.1f} mbar"
+        row = plan_of(done).pressure_row("")
+        assert row is not None
+        assert row.predicted == pytest.approx(solved.manifold_gauge_pressure_Pa, rel=1e-5)  # kept to six digits
