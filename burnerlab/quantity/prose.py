@@ -61,8 +61,11 @@ MARGIN = r" ?± ?"
 SINGLE = rf"{START}(?P<low>{FIGURE})(?:(?P<to> to |-|\.\.|{MARGIN})(?P<high>{FIGURE}))? (?P<unit>{UNIT})(?![\w/²³])"
 """A figure, two ends, or a figure and what it is uncertain by, which of a temperature is a difference."""
 BOTH = rf"(?P<metric>(?:{FIGURE}) (?:{UNIT})) \((?P<US>[^()]*?(?:{US_UNIT}))\)"
-STATE = r"[\d.]+ °?[CF] / [\d.]+ °?[CF], [\d.]+ k?[A-Za-z]+(?:, (?:dry|saturated))?"
-"""A reference state, as ``ReferenceState.words`` prints it."""
+STATE = (
+    r"[\d.]+ °?[CF] / [\d.]+ °?[CF], [\d.]+ k?[A-Za-z]+(?:, (?:dry|saturated))?"
+    r"(?: \([\d.]+ °?[CF] / [\d.]+ °?[CF]\))?"
+)
+"""A reference state, as ``ReferenceState.words`` prints it, or with its name in brackets as ``state_in`` makes it."""
 STATE_PARTS = re.compile(
     r"(?P<pair>(?P<first>[\d.]+) °?(?P<degree>[CF]) / (?P<second>[\d.]+) °?(?P<other>[CF])), "
     r"(?P<pressure>[\d.]+) (?P<unit>kPa|Pa|psia|inHg)(?P<humidity>, (?:dry|saturated))?(?! \()"

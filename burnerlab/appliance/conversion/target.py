@@ -246,7 +246,7 @@ def _is_of_couple(described: NewSupply, target: ConversionTarget, couple: Pressu
 
 
 def _of_couple(described: NewSupply, train: Train, appliance: Appliance, target: ConversionTarget) -> NewTrain:
-    """The described train on the other gas of its couple: as it is at the same pressure, else with its regulator reset."""
+    """The described train on the other gas of its couple: as it is at one pressure, else with its regulator reset."""
     own = _gas_at(described.gas.name, described.gauge_pressure_Pa)
     if same_pressure(described.gauge_pressure_Pa, target.gauge_pressure_Pa):
         return NewTrain(
