@@ -16,7 +16,15 @@ from burnerlab import tables
 from burnerlab.quantity.drill_size import MARK_HINT
 from burnerlab.quantity.examples import us_example
 from burnerlab.quantity.quantity_text import QuantityText, QuotedQuantity, text_in
-from burnerlab.quantity.show import System, display_unit, from_unit, in_unit, number, unit_named
+from burnerlab.quantity.show import (
+    BORE_PLACES,
+    System,
+    display_unit,
+    from_unit,
+    in_unit,
+    number,
+    unit_named,
+)
 from burnerlab.quantity.units import Kind
 from burnerlab.tables.phrase import applied
 from burnerlab.tables.problem import Problem
@@ -213,12 +221,12 @@ def column_in(system: System, head: str, cells: Sequence[str]) -> tuple[str, Seq
     """A column of a table in the units of the reader, where its head names a unit.
 
     A cell that quotes its quantities (``quantity_text``, without their unit) is exact; of any other its printed
-    figures are taken. A column of so many decimals in each row stays one: no coarser than it was.
+    figures are taken. A column of so many decimals in each row stays one: no coarser than it was, of bores as on every paper.
 
     >>> column_in("US", "kW gross", ["3.604", "26.1 (25.9 to 26.3)", "-"])
     ('Btu/h gross', ['12 300', '89 100 (88 400 to 89 700)', '-'])
     >>> column_in("US", "bore, mm", ["0.950", "1.000"])
-    ('bore, in', ['0.03740', '0.03937'])
+    ('bore, in', ['0.0374', '0.0394'])
     """
     named = OF_HEAD.search(head)
     if system == "metric" or named is None:
@@ -273,9 +281,10 @@ def _decimals(figures: Sequence[_Figure], kind: Kind, unit: str, reader_unit: st
     printed = {len(one.printed.partition(".")[2]) for one in figures}
     if len(printed) != 1:
         return None
-    step = (
-        unit_named(unit, kind).scale.factor / unit_named(reader_unit, kind).scale.factor / 10 ** printed.pop()
-    )
+    places = printed.pop()
+    if kind is Kind.DIAMETER and places == BORE_PLACES.get(unit) and reader_unit in BORE_PLACES:
+        return BORE_PLACES[reader_unit]
+    step = unit_named(unit, kind).scale.factor / unit_named(reader_unit, kind).scale.factor / 10**places
     after = math.ceil(-math.log10(step))
     return after if after > 0 else None
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from burnerlab.quantity.show import System, display_unit, in_unit, number
+from burnerlab.quantity.show import BORE_PLACES, System, display_unit, in_unit, number
 from burnerlab.quantity.units import Kind
 from burnerlab.tables.phrase import Phrase
 
@@ -32,8 +32,18 @@ class QuotedQuantity:
             figure = number(float(figure), shown)
         if system == "US":
             unit = self.US_unit or display_unit(self.value_SI, self.kind, system)[0]
+            if self.is_bore and unit in BORE_PLACES:
+                return self._with_unit(f"{in_unit(self.value_SI, self.kind, unit):.{BORE_PLACES[unit]}f}", unit)
             value = float(f"{in_unit(self.value_SI, self.kind, unit):.{shown}g}")
             figure = number(value, shown)
+        return self._with_unit(figure, unit)
+
+    @property
+    def is_bore(self) -> bool:
+        """Whether it is written as fine as a bore is."""
+        return self.kind is Kind.DIAMETER and self.spec == f".{BORE_PLACES.get(self.unit)}f"
+
+    def _with_unit(self, figure: str, unit: str) -> str:
         return f"{figure} {unit}" if self.has_unit else figure
 
 

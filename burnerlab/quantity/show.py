@@ -12,6 +12,8 @@ from burnerlab.quantity.units import Kind
 
 System = Literal["metric", "US"]
 DEFAULT_DIGITS = 4  # significant; the input of a burner is not known to more
+PAPER_DIGITS = 3  # significant, of a pressure or a calculated heat input on every paper
+BORE_PLACES = {"mm": 3, "in": 4}  # of an orifice's bore on every paper
 SECONDS_ALONE_s = 60.0  # below it a timing needs no minutes
 LONG_TIMING_s = 600.0  # from here on nobody reads it in seconds
 LONGEST_TIMING_s = 1e9

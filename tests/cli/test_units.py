@@ -176,6 +176,7 @@ def test_a_system_that_is_none() -> None:
         ("2.49089 ± 0.49818 kPa", "10.0000 ± 2.0000 in w.c."),
         ("drill 1.40 mm, ports 1.4 mm", "drill 1.40 mm, ports 0.0551 in"),
         ("at 15 °C / 15 °C, 101.325 kPa, dry", "at 59 °F / 59 °F, 14.696 psia, dry (15 °C / 15 °C)"),
+        ("at 59 °F / 59 °F, 14.696 psia, dry (15 °C / 15 °C).", "at 59 °F / 59 °F, 14.696 psia, dry (15 °C / 15 °C)."),
         ("at 60 °F / 60 °F, 14.73 psia, dry", "at 60 °F / 60 °F, 14.73 psia, dry"),
         ("G31 at 37 mbar. Then", "G31 at 14.9 in w.c. Then"),
         ("101.325 kPa absolute", "14.6959 psia absolute"),
@@ -207,8 +208,9 @@ def test_a_column_without_a_unit_in_its_head_stays() -> None:
 
 
 def test_a_column_has_one_number_of_decimals() -> None:
-    bores = ["0.950", "1.000", "25.400"]
-    assert column_in("US", "mm", bores) == ("in", ["0.03740", "0.03937", "1.00000"])
+    bores, ports = ["0.950", "1.000", "25.400"], ["0.95", "1.00", "25.40"]
+    assert column_in("US", "mm", bores) == ("in", ["0.0374", "0.0394", "1.0000"])  # thousandths, as on every paper
+    assert column_in("US", "mm", ports) == ("in", ["0.0374", "0.0394", "1.0000"])  # no coarser than a hundredth
     exact = [
         quoted(one * 249.0889, Kind.GAUGE_PRESSURE, "mbar", ".2f", has_unit=False) for one in (7.0, 11.0)
     ]

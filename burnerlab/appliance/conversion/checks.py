@@ -28,7 +28,7 @@ from burnerlab.quantity.quantity_text import (
     quoted,
 )
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
-from burnerlab.quantity.show import number
+from burnerlab.quantity.show import PAPER_DIGITS, number
 from burnerlab.tables import cite, figure
 from burnerlab.tables.figure import Evidence, evidence_of, weakest
 from burnerlab.tables.literal import Key
@@ -519,7 +519,8 @@ def _words(job: Job, aerations: Aerations, manifold_Pa: float | None) -> dict[st
 
 
 def _pressure_in_both(value_Pa: float) -> str:
-    return f"{number(value_Pa / 1e2, 3)} mbar ({show(value_Pa, Kind.GAUGE_PRESSURE, unit='in w.c.')})"
+    inches = show(value_Pa, Kind.GAUGE_PRESSURE, unit="in w.c.", digits=PAPER_DIGITS)
+    return f"{number(value_Pa / 1e2, PAPER_DIGITS)} mbar ({inches})"
 
 
 def _has_no_air_of_a_choked_jet(step: Step) -> bool:

@@ -15,10 +15,10 @@ from burnerlab.appliance.project.model import Appliance, system_of_region
 from burnerlab.appliance.study.injector_table import rule_words
 from burnerlab.orifice.altitude import THIN_AIR
 from burnerlab.orifice.drill import EUROPE, none_fits_words, orifice_words
-from burnerlab.quantity import Kind, in_unit
+from burnerlab.quantity import Kind, from_unit, in_unit
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.prose import in_reader_units, state_in
-from burnerlab.quantity.show import grouped
+from burnerlab.quantity.show import PAPER_DIGITS, grouped, number
 from burnerlab.quantity.summary import Summary, WithSummary
 from burnerlab.tables import cite
 from burnerlab.tables.cautions import closing_cautions
@@ -44,6 +44,10 @@ STATEMENTS = (
         "A qualified person checks each figure against the tested appliance before it is printed on a label."
     ),
 )
+ROUNDING = Phrase(
+    "Each heat input of a burner on the label is rounded to the unit printed; the total is the sum of these figures. "
+    "Calculated ones have three digits each. No public text on rounding is known here: the certificate goes before."
+)
 KINDS = {
     "Btu/h": Kind.POWER,
     "kW": Kind.POWER,
@@ -66,7 +70,6 @@ BASIS_WORDS: Mapping[str, Mapping[str, str]] = {
 }
 """What a basis is called on the plates of a region, where not by its name."""
 
-DIGITS = 3  # of a calculated heat input
 SAME_PRESSURE = 0.01  # 11 in w.c. and 2.75 kPa are one supply
 Figure = float | str | None
 
@@ -232,6 +235,8 @@ def _values(figure: str, conversion: Conversion, region: str) -> Iterator[tuple[
     else:
         beside = None if refused else CALCULATED.get(figure)
         value = NO_ORIFICE if refused and figure in AFTER_RULE else OF_APPLIANCE[figure](conversion)
+        if figure == "total_input" and not isinstance(value, str):
+            value = _label_total(conversion, region)
         yield "", value, beside(conversion) if beside else None
 
 
@@ -276,20 +281,40 @@ def _source(row: tables.Row) -> str:
 
 
 def _printed(row: tables.Row, value: Figure, *, is_calculated: bool = False) -> tuple[float | None, str]:
-    """A figure in the unit of its field, and as it is printed: a calculated heat input to three digits, as elsewhere.
+    """A figure in the unit of its field, and as printed: pressure and calculated heat input as on every paper.
 
     >>> _printed({"unit": "Btu/h", "decimals": "0"}, 3549.1, is_calculated=True)[1]
     '12 100 Btu/h'
+    >>> _printed({"unit": "in w.c.", "decimals": ""}, 996.36)[1]
+    '4.00 in w.c.'
     """
     if not isinstance(value, float):
         return None, value or NOT_KNOWN
     unit = row["unit"]
-    number = float(in_unit(value, KINDS[unit], unit))
-    places = int(row["decimals"])
-    if is_calculated and KINDS[unit] is Kind.POWER and number > 0.0:
-        left = DIGITS - 1 - math.floor(math.log10(float(f"{number:.{DIGITS - 1}e}")))
-        return number, f"{grouped(round(number, left), max(left, 0))} {unit}"
-    return number, f"{grouped(number, places)} {unit}"
+    kind, own = KINDS[unit], float(in_unit(value, KINDS[unit], unit))
+    if kind is Kind.GAUGE_PRESSURE:
+        return own, f"{number(own, PAPER_DIGITS)} {unit}"
+    if is_calculated and kind is Kind.POWER and own > 0.0:
+        rounded = float(f"{own:.{PAPER_DIGITS}g}")
+        return own, f"{number(rounded, PAPER_DIGITS)} {unit}"
+    return own, f"{grouped(own, int(row['decimals']))} {unit}"
+
+
+def _label_total(conversion: Conversion, region: str) -> float:
+    """Rated heat input of the appliance [W]: where the burners stand on the label too, the sum of their figures there.
+
+    Each figure of a burner is rounded as it is printed, and nothing after it: who adds up a label finds its total.
+    """
+    rated, basis = _rated(conversion), conversion.rating_basis
+    for row in tables.rows("rating_plate"):
+        if row["region"] == region and row["figure"] == "burner_input":
+            kind, unit, places = KINDS[row["unit"]], row["unit"], int(row["decimals"])
+            each = (
+                (one.count, round(float(in_unit(rated(one, basis), kind, unit)), places))
+                for one in conversion.burners
+            )
+            return float(from_unit(sum(count * printed for count, printed in each), kind, unit))
+    return _total(conversion, rated)
 
 
 def _rated(conversion: Conversion) -> Callable[[BurnerConversion, str], float]:
@@ -340,7 +365,7 @@ def _category(conversion: Conversion) -> Figure:
 def _least_inlet(conversion: Conversion) -> str:
     """Above the manifold pressure by a drop that the certificate knows; the lower test pressure may lie below it."""
     inches = float(in_unit(conversion.to_gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "in w.c."))
-    return Phrase("as typed by the user, above {pressure}", pressure=f"{inches:.1f} in w.c.")
+    return Phrase("as typed by the user, above {pressure}", pressure=f"{number(inches, PAPER_DIGITS)} in w.c.")
 
 
 def _without_rule(conversion: Conversion) -> bool:
@@ -409,6 +434,8 @@ def _notes(
         "next to it the calculated one, not measured: nominal pressure, the orifice named; of a kind of burner, of "
         "each."
     )
+    if any(one.burner and one.value is not None for one in fields):
+        yield ROUNDING
     if any(each.pressure_couple is not None for _, each in made):
         yield Phrase(
             "Of a pressure couple the first figure is the rating on both gases; the calculated one of the second gas "

@@ -108,7 +108,7 @@ def bore_words(bore: PolicyBore) -> str:
     drill = clean(bore.drill, 12)
     if drill.endswith("mm"):
         return drill
-    return quantity_text("{} ({})", drill, millimetre(bore.drill_diameter_m, ".4g"))
+    return quantity_text("{} ({})", drill, millimetre(bore.drill_diameter_m, ".3f"))
 
 
 def _every(altitude: Altitude) -> tuple[PolicyRow, ...]:

@@ -10,7 +10,7 @@ from burnerlab.appliance.conversion.gas_facts import GasUsed
 from burnerlab.appliance.conversion.result import Conversion, WorkedStep
 from burnerlab.quantity import Kind, System, in_unit
 from burnerlab.quantity.outputs import Column, Output, columns
-from burnerlab.quantity.show import display_unit, grouped
+from burnerlab.quantity.show import BORE_PLACES, PAPER_DIGITS, display_unit, grouped
 from burnerlab.tables.cautions import Caution
 from burnerlab.tables.handbook_link import handbook_of
 from burnerlab.tables.phrase import Phrase, joined
@@ -188,12 +188,12 @@ def _measure(kind: Kind, metric: str, US: str, significant: int) -> Measure:
     )
 
 
-POWER = _measure(Kind.POWER, "kW", "Btu/h", 3)
+POWER = _measure(Kind.POWER, "kW", "Btu/h", PAPER_DIGITS)
 BORE = Measure(
-    metric=PrintScale(kind=Kind.DIAMETER, unit="mm", places=3),
-    US=PrintScale(kind=Kind.DIAMETER, unit="in", places=4),
+    metric=PrintScale(kind=Kind.DIAMETER, unit="mm", places=BORE_PLACES["mm"]),
+    US=PrintScale(kind=Kind.DIAMETER, unit="in", places=BORE_PLACES["in"]),
 )
-LOW_PRESSURE = _measure(Kind.GAUGE_PRESSURE, "mbar", "in w.c.", 3)
+LOW_PRESSURE = _measure(Kind.GAUGE_PRESSURE, "mbar", "in w.c.", PAPER_DIGITS)
 HIGH_PRESSURE = Measure(
     metric=PrintScale(kind=Kind.GAUGE_PRESSURE, unit="mbar", significant=4),
     US=PrintScale(kind=Kind.GAUGE_PRESSURE, unit="psi", significant=3),

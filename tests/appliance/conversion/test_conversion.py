@@ -142,7 +142,7 @@ def test_every_open_question_is_named(propane: Conversion) -> None:
 def test_prompts_are_always_there(propane: Conversion) -> None:
     text = " ".join(propane.prompts)
     for word in (
-        "27.4 mbar (11.00 in w.c.)",
+        "27.4 mbar (11.0 in w.c.)",
         "hose",
         "rating plate",
         "shutter",

@@ -33,9 +33,12 @@ from burnerlab.appliance.study.plate_fields import (
 from burnerlab.handbook.contents import handbook_dir
 from burnerlab.quantity import Kind, UserError, read
 from burnerlab.quantity.show import grouped
+from burnerlab.report.sheet.job_card import TIE
+from burnerlab.report.sheet.sections import build_card
 
 BTU_PER_H_W = 1055.05585262 / 3600
 INCH_OF_WATER_PA = 249.08891
+ROWS_OF_LABEL = ((0, 5, 12_000.0), (1, 1, 10_000.0))  # place in the demonstration, count, Btu/h
 
 
 @pytest.fixture(scope="module")
@@ -249,6 +252,32 @@ def test_every_field_has_its_source_and_nothing_claims() -> None:
             for text in (each.label, each.text, each.words, each.check, each.source)
         ]
         assert not [text for text in (*texts, *one.notes) if claims(text)]
+
+
+def test_who_adds_up_a_label_finds_its_total() -> None:
+    """At 5280 ft (4 % for 1000 ft: 78.88 %) 12 and 10 kBtu/h are 9465.6 and 7888: their sum was 55 216 Btu/h."""
+    file, market = demonstration(), demonstration().markets[0]
+    tube, side = (replace(file.burners[i], count=n, rate_W=rate * BTU_PER_H_W) for i, n, rate in ROWS_OF_LABEL)
+    high = replace(market, altitude_m=5280 * 0.3048, altitude_policy="4-percent-from-sea-level")
+    plate = rating_plate(replace(file, rating="gross", region="us", burners=(tube, side), markets=(high,)))
+    rated = {one.name: one.text for one in plate.fields if not one.burner and one.unit == "Btu/h"}
+    burners = [one.text for one in plate.fields if one.burner and one.unit == "Btu/h"]
+    assert burners == ["9466 Btu/h", "7888 Btu/h"]
+    assert rated == {"total input, gross": "55 218 Btu/h"}
+    assert any("the total is the sum of these figures" in one for one in plate.notes)
+
+
+def test_a_pressure_has_the_digits_of_every_other_paper() -> None:
+    """11.00, 11.0 and 11 in w.c. on papers of one unit are three figures to whoever compares them."""
+    file, low = demonstration(), 4 * INCH_OF_WATER_PA
+    low_pressure = replace(file.markets[0], supply=(replace(file.markets[0].supply[0], gauge_pressure_Pa=low),))
+    at_low = replace(file, region="us", markets=(low_pressure,))
+    (made,) = convert_market(targets_of(at_low)[0])
+    (field,) = (one for one in plate_fields(made) if one.name == "manifold pressure")
+    assert field.text == "4.00 in w.c."
+    assert any("sets 9.96 mbar (4.00 in w.c.) at the manifold" in one for one in made.prompts)
+    band = build_card(made, system="US").readings[0]
+    assert band.expected.replace(TIE, " ") == "4.00 in w.c."
 
 
 def test_an_appliance_without_markets_is_refused() -> None:
