@@ -17,6 +17,7 @@ from burnerlab.cli.common_inputs import (
     ALTITUDE,
     APPLIANCE,
     CHANGED_FOR,
+    STOCK,
     Destination,
     destination,
     language_of,
@@ -26,6 +27,7 @@ from burnerlab.cli.common_inputs import (
     read_drill_names,
     read_gas_at,
     read_policy,
+    with_stock,
     write_files,
 )
 from burnerlab.cli.conversion import TARGET
@@ -156,6 +158,31 @@ SUPPLIES = Group(
 """Gases at their pressures, by name, by category and country, or by market of the file: ``Supplies``."""
 
 
+@dataclass(frozen=True, slots=True)
+class Offered:
+    """What orifices are taken from, in place of that of the file."""
+
+    drills: tuple[str, ...] | None = None
+    stock: Path | None = None
+
+
+OFFERED = Group(
+    make=Offered,
+    inputs=(
+        Input(
+            name="drills",
+            reader=read_drill_names,
+            proposals=drill_lists,
+            metavar="LISTS",
+            help="Orifices to take from, in place of those of FILE.",
+        ),
+        STOCK,
+    ),
+    not_both=(("stock", "drills"),),
+)
+"""Drill lists or a stock: ``Offered``."""
+
+
 @click.command(short_help="Injector table of an appliance.")
 @takes(
     file=APPLIANCE,
@@ -168,13 +195,7 @@ SUPPLIES = Group(
         help="Altitude policy for the rating.",
         proposals=policies,
     ),
-    drills=Input(
-        name="drills",
-        reader=read_drill_names,
-        proposals=drill_lists,
-        metavar="LISTS",
-        help="Orifices to take from, in place of those of FILE.",
-    ),
+    offered=OFFERED,
     to=destination("the table as page, PDF, workbook and CSV"),
 )
 @json_option
@@ -183,7 +204,7 @@ def injectors_command(
     supplies: Supplies,
     altitudes: tuple[float, ...],
     policy: str | None,
-    drills: tuple[str, ...] | None,
+    offered: Offered,
     to: Destination,
     as_json: bool,
 ) -> None:
@@ -203,19 +224,21 @@ def injectors_command(
       burnerlab injectors range.toml --market A --market B --out manual
       burnerlab injectors range.toml --category II2H3B/P --altitude "0 m" \\
           --altitude "1500 m"
+      burnerlab injectors range.toml --stock orifices.csv
       burnerlab injectors range.toml --supply "propane@11 inH2O" \\
           --supply "butane-n@11 inH2O" --json
     """
     from burnerlab.appliance.study.injector_table import injectors
     from burnerlab.report.injector_paper import injector_paper
 
+    file = with_stock(file, offered.stock)
     markets = markets_of(file, supplies.markets)
     cases = supplies.cases or (() if markets else _usual(file))
     found = injectors(
         file,
         cases,
         altitudes,
-        drills=drills,
+        drills=offered.drills,
         altitude_policy=policy,
         markets=markets,
         not_known=supplies.not_known,

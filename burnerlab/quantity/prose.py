@@ -221,7 +221,8 @@ def column_in(system: System, head: str, cells: Sequence[str]) -> tuple[str, Seq
     """A column of a table in the units of the reader, where its head names a unit.
 
     A cell that quotes its quantities (``quantity_text``, without their unit) is exact; of any other its printed
-    figures are taken. A column of so many decimals in each row stays one: no coarser than it was, of bores as on every paper.
+    figures are taken. A column of so many decimals in each row stays one: no coarser than it was, of bores as on every
+    paper.
 
     >>> column_in("US", "kW gross", ["3.604", "26.1 (25.9 to 26.3)", "-"])
     ('Btu/h gross', ['12 300', '89 100 (88 400 to 89 700)', '-'])

@@ -33,7 +33,9 @@ class QuotedQuantity:
         if system == "US":
             unit = self.US_unit or display_unit(self.value_SI, self.kind, system)[0]
             if self.is_bore and unit in BORE_PLACES:
-                return self._with_unit(f"{in_unit(self.value_SI, self.kind, unit):.{BORE_PLACES[unit]}f}", unit)
+                return self._with_unit(
+                    f"{in_unit(self.value_SI, self.kind, unit):.{BORE_PLACES[unit]}f}", unit
+                )
             value = float(f"{in_unit(self.value_SI, self.kind, unit):.{shown}g}")
             figure = number(value, shown)
         return self._with_unit(figure, unit)

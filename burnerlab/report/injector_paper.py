@@ -49,9 +49,8 @@ def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
             *filter(None, (table.aim_note,)),
             Phrase("Volumes at {state}.", state=clean(table.reference)),
             Phrase(
-                "The orifice is the one that job card, rating plate and kit name: of drills or stock of the file "
-                "the one taken for the rating, on the present supply that of the file; heat inputs are those of its "
-                "bore."
+                "The orifice is the one that job card, rating plate and kit name: of drills or stock offered the one "
+                "taken for the rating, on the present supply that of the file; heat inputs are those of its bore."
             )
             if table.is_of_file
             else Phrase(

@@ -209,8 +209,14 @@ def test_a_column_without_a_unit_in_its_head_stays() -> None:
 
 def test_a_column_has_one_number_of_decimals() -> None:
     bores, ports = ["0.950", "1.000", "25.400"], ["0.95", "1.00", "25.40"]
-    assert column_in("US", "mm", bores) == ("in", ["0.0374", "0.0394", "1.0000"])  # thousandths, as on every paper
-    assert column_in("US", "mm", ports) == ("in", ["0.0374", "0.0394", "1.0000"])  # no coarser than a hundredth
+    assert column_in("US", "mm", bores) == (
+        "in",
+        ["0.0374", "0.0394", "1.0000"],
+    )  # thousandths, as on every paper
+    assert column_in("US", "mm", ports) == (
+        "in",
+        ["0.0374", "0.0394", "1.0000"],
+    )  # no coarser than a hundredth
     exact = [
         quoted(one * 249.0889, Kind.GAUGE_PRESSURE, "mbar", ".2f", has_unit=False) for one in (7.0, 11.0)
     ]

@@ -9,7 +9,7 @@ is solved anew. A burner for which there is none keeps the nearest, which is the
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from typing import NamedTuple
@@ -25,7 +25,9 @@ from burnerlab.appliance.conversion.job import Job, prepare, second_target
 from burnerlab.appliance.conversion.result import Step
 from burnerlab.appliance.memory import REMEMBERED, InputKey, appliance_key, gas_key, of_orifices
 from burnerlab.appliance.operation.operate import solved_inputs_gross_W
-from burnerlab.appliance.project.model import Appliance
+from burnerlab.appliance.project.model import Appliance, Orifice
+from burnerlab.orifice.drill import OWN, Drill
+from burnerlab.quantity import Kind, show
 from burnerlab.tables.problem import UserError
 
 MOST_ROUNDS = 6  # of orifices and supply; each takes orifices for burners that the one before left outside
@@ -62,6 +64,33 @@ def _steps(job: Job, marks: Mapping[str, Mark]) -> tuple[Step, ...]:
             ),
         )
     )
+
+
+def as_built_steps(job: Job, steps: Sequence[Step]) -> tuple[Step, ...]:
+    """The steps of a job with the orifices that stand in the file; a burner without one keeps that of its step."""
+    own = {
+        step.burner.name: own_drill(step.burner.orifice)
+        for step in steps
+        if not step.burner.orifice.is_calculated
+    }
+    burners = [step.burner for step in steps if step.burner.name in own]
+    marks = [(own[burner.name].name, "") for burner in burners]
+    built = {one.burner.name: one for one in convert_burners(_offering(job, own.values()), burners, marks)}
+    return tuple(built.get(step.burner.name, step) for step in steps)
+
+
+def own_drill(orifice: Orifice) -> Drill:
+    """The orifice of a burner as a drill among others: by the name of its drill, else by its diameter."""
+    name = orifice.drill or show(orifice.diameter_m, Kind.DIAMETER)
+    return Drill(name=name, kind=OWN, diameter_m=orifice.diameter_m, source="the project file")
+
+
+def _offering(job: Job, drills: Iterable[Drill]) -> Job:
+    """A job, and that of the first gas of its couple, with drills among the orifices it takes from."""
+    marks = {(one.name, one.part): one for one in (*job.drills, *drills)}
+    offered = tuple(sorted(marks.values(), key=lambda drill: drill.diameter_m))
+    reference = None if job.reference is None else _offering(job.reference, drills)
+    return replace(job, drills=offered, reference=reference)
 
 
 def _key(job: Job) -> InputKey:

@@ -198,7 +198,9 @@ class NewTrain:
     open: str = ""  # what was assumed of its inlet, "" when nothing
 
 
-def new_train(appliance: Appliance, target: ConversionTarget, couple: PressureCouple | None = None) -> NewTrain:
+def new_train(
+    appliance: Appliance, target: ConversionTarget, couple: PressureCouple | None = None
+) -> NewTrain:
     """The train that serves the new gas.
 
     ``target.train`` chooses: "new" the [new_supply] of the file, "reset" the present train with its regulator reset
@@ -245,15 +247,20 @@ def _is_of_couple(described: NewSupply, target: ConversionTarget, couple: Pressu
     )
 
 
-def _of_couple(described: NewSupply, train: Train, appliance: Appliance, target: ConversionTarget) -> NewTrain:
+def _of_couple(
+    described: NewSupply, train: Train, appliance: Appliance, target: ConversionTarget
+) -> NewTrain:
     """The described train on the other gas of its couple: as it is at one pressure, else with its regulator reset."""
     own = _gas_at(described.gas.name, described.gauge_pressure_Pa)
     if same_pressure(described.gauge_pressure_Pa, target.gauge_pressure_Pa):
         return NewTrain(
-            train=train, words=f"as the file describes it under [new_supply] for {own}, a gas of the same couple"
+            train=train,
+            words=f"as the file describes it under [new_supply] for {own}, a gas of the same couple",
         )
     reset = _reset(described, train, appliance, target)
-    return replace(reset, words=f"[new_supply] of the file is for {own}, a gas of the same couple: {reset.words}")
+    return replace(
+        reset, words=f"[new_supply] of the file is for {own}, a gas of the same couple: {reset.words}"
+    )
 
 
 def _reset(
@@ -280,7 +287,9 @@ def _reset(
     if keeps_pressure and GasGroup.of(supply.gas) is GasGroup.of(target.gas):
         regulator = False  # none is reset or fitted for it
     if regulator:
-        fitted = f"a regulator made for {_new_supply_words(supply, target)} has to be fitted by a qualified person"
+        fitted = (
+            f"a regulator made for {_new_supply_words(supply, target)} has to be fitted by a qualified person"
+        )
         fit = "; " + fitted
     inlet = present.inlet_gauge_pressure_Pa
     if inlet is None or keeps_pressure:

@@ -8,13 +8,12 @@ from dataclasses import dataclass, field, replace
 from functools import reduce
 from operator import itemgetter
 
-from burnerlab.appliance.conversion.burner_conversion import flow_through
 from burnerlab.appliance.conversion.convert import altitude_of, assemble
 from burnerlab.appliance.conversion.evaluation import evaluate_conversions
 from burnerlab.appliance.conversion.gas_facts import AnyGas
 from burnerlab.appliance.conversion.job import Job, prepare
 from burnerlab.appliance.conversion.markets import MarketTarget, targets_of
-from burnerlab.appliance.conversion.orifice_choice import steps_of
+from burnerlab.appliance.conversion.orifice_choice import as_built_steps, steps_of
 from burnerlab.appliance.conversion.refusal import DECIDES, refusals_of_job
 from burnerlab.appliance.conversion.result import Altitude, Step
 from burnerlab.appliance.conversion.target import ConversionTarget
@@ -31,7 +30,7 @@ from burnerlab.appliance.project.model import Appliance
 from burnerlab.gas.library import gas_of
 from burnerlab.orifice.altitude import FULL_RATING
 from burnerlab.orifice.drill import hundredths, none_fits_words, orifice_words
-from burnerlab.quantity import Basis, Kind, Quantity, show, si
+from burnerlab.quantity import Basis, Kind, Quantity, si
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.quantity_text import QuantityText, kilowatt, millimetre, quoted
 from burnerlab.quantity.summary import Summary, WithSummary, figure
@@ -533,12 +532,16 @@ def _rows(
     is_own: bool,
 ) -> Iterator[InjectorRow]:
     """A row for each burner of each job, with the checks that its flames leave outside."""
+    present = [is_own and _is_present(appliance, case) for case, _ in jobs]
+    fitted = [
+        as_built_steps(job, steps) if is_present else steps
+        for (_, job), steps, is_present in zip(jobs, made, present, strict=True)
+    ]
     done = evaluate_conversions(
-        [assemble(job, steps, "") for (_, job), steps in zip(jobs, made, strict=True)]
+        [assemble(job, steps, "") for (_, job), steps in zip(jobs, fitted, strict=True)]
     )
-    for (case, job), steps, evaluated in zip(jobs, made, done, strict=True):
+    for (case, job), steps, evaluated, is_present in zip(jobs, fitted, done, present, strict=True):
         why = refusals_of_job(job, steps)
-        is_present = is_own and _is_present(appliance, case)
         for step in steps:
             outside = dict.fromkeys(one.topic for one in evaluated.outside_of(step.result))
             row = _row(job, case, step, why.get(step.burner.name, ""), is_present)
@@ -703,12 +706,8 @@ def _row(job: Job, case: Supplied, step: Step, refused_why: str, is_present: boo
     burner = step.burner
     count, exact = burner.orifice.count, step.sized.diameter_m
     drill, part, diameter_m = step.choice.drill, step.choice.part, step.choice.diameter_m
+    fitted, deviation = step.choice.flow, step.choice.deviation
     is_as_built = is_present and not burner.orifice.is_calculated
-    if is_as_built:
-        diameter_m = burner.orifice.diameter_m
-        drill, part = burner.orifice.drill or show(diameter_m, Kind.DIAMETER), ""
-    fitted = flow_through(job, job.new, diameter_m, job.new_conditions, step.sized.law, count)
-    deviation = fitted.heat_input_W(job.appliance.rating) / step.sized.heat_input_W - 1
     if is_as_built:
         refused_why = (
             "" if job.tolerance.low <= deviation <= job.tolerance.high else _outside_as_built(job, deviation)

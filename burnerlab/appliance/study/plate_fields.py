@@ -365,7 +365,9 @@ def _category(conversion: Conversion) -> Figure:
 def _least_inlet(conversion: Conversion) -> str:
     """Above the manifold pressure by a drop that the certificate knows; the lower test pressure may lie below it."""
     inches = float(in_unit(conversion.to_gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "in w.c."))
-    return Phrase("as typed by the user, above {pressure}", pressure=f"{number(inches, PAPER_DIGITS)} in w.c.")
+    return Phrase(
+        "as typed by the user, above {pressure}", pressure=f"{number(inches, PAPER_DIGITS)} in w.c."
+    )
 
 
 def _without_rule(conversion: Conversion) -> bool:

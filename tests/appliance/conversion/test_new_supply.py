@@ -219,4 +219,6 @@ supply   = [{{ gas = "G30", pressure = "30 mbar" }}, {{ gas = "G31", pressure = 
         assert first.expected.replace(TIE, " ") == f"{solved.manifold_gauge_pressure_Pa / 100:.1f} mbar"
         row = plan_of(done).pressure_row("")
         assert row is not None
-        assert row.predicted == pytest.approx(solved.manifold_gauge_pressure_Pa, rel=1e-5)  # kept to six digits
+        assert row.predicted == pytest.approx(
+            solved.manifold_gauge_pressure_Pa, rel=1e-5
+        )  # kept to six digits

@@ -22,7 +22,9 @@ from burnerlab.appliance import (
     supplied,
     supply_pressures,
 )
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.result import Finding
+from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.appliance.operation.supply_pressures import not_known
 from burnerlab.appliance.study.injector_table import Supplied, market_supplies
 from burnerlab.appliance.study.plate_fields import rating_plate
@@ -261,12 +263,27 @@ def test_the_present_orifice_is_that_of_the_file(cart: Appliance) -> None:
         "griddle tube left",
     )
     printed = paper.tables[1].rows[0]
-    assert (printed[3], printed[6]) == (row.fitted, percent(row.deviation))
+    assert (printed[3], printed[6]) == (row.fitted_or_not, percent(row.deviation))
     kept = injectors(replace(cart, burners=cart.burners[:1]), [here]).rows[0]
     assert (kept.is_as_built, kept.none_fits) == (True, "")
     assert injectors(changed, [here], drills=("metric",)).rows[0].drill.endswith(" mm")
     (none,) = injectors(changed, [here], drills=("#80",)).outside
     assert none.endswith("no orifice fits, do not fit: griddle tube left")
+
+
+def test_the_checks_of_an_orifice_as_built_are_its_own(cart: Appliance) -> None:
+    """A burner bored up to a #50 blows off; the drill that a conversion would take does not."""
+    bored = replace(cart.burners[0].orifice, drill="#50", diameter_m=0.0700 * 0.0254)
+    changed = replace(cart, burners=(replace(cart.burners[0], orifice=bored), *cart.burners[1:]))
+    here = Supplied(gas=cart.supply.gas, gauge_pressure_Pa=cart.supply.gauge_pressure_Pa)
+    (row, *others), (of_file, *_) = (injectors(one, [here]).rows for one in (changed, cart))
+    at = ConversionTarget(gas=here.gas, gauge_pressure_Pa=here.gauge_pressure_Pa, drills=("#50",))
+    alone = evaluate_conversion(convert_to(replace(changed, burners=changed.burners[:1]), at))
+    assert row.checks_outside == ", ".join(
+        dict.fromkeys(one.topic for one in alone.outside_of(alone.burners[0]))
+    )
+    assert row.checks_outside != of_file.checks_outside
+    assert [one.drill for one in others] == [one.orifice.drill for one in cart.burners[1:]]
 
 
 def test_higher_pressures_and_places(cart: Appliance) -> None:

@@ -257,7 +257,9 @@ def test_every_field_has_its_source_and_nothing_claims() -> None:
 def test_who_adds_up_a_label_finds_its_total() -> None:
     """At 5280 ft (4 % for 1000 ft: 78.88 %) 12 and 10 kBtu/h are 9465.6 and 7888: their sum was 55 216 Btu/h."""
     file, market = demonstration(), demonstration().markets[0]
-    tube, side = (replace(file.burners[i], count=n, rate_W=rate * BTU_PER_H_W) for i, n, rate in ROWS_OF_LABEL)
+    tube, side = (
+        replace(file.burners[i], count=n, rate_W=rate * BTU_PER_H_W) for i, n, rate in ROWS_OF_LABEL
+    )
     high = replace(market, altitude_m=5280 * 0.3048, altitude_policy="4-percent-from-sea-level")
     plate = rating_plate(replace(file, rating="gross", region="us", burners=(tube, side), markets=(high,)))
     rated = {one.name: one.text for one in plate.fields if not one.burner and one.unit == "Btu/h"}
@@ -270,7 +272,9 @@ def test_who_adds_up_a_label_finds_its_total() -> None:
 def test_a_pressure_has_the_digits_of_every_other_paper() -> None:
     """11.00, 11.0 and 11 in w.c. on papers of one unit are three figures to whoever compares them."""
     file, low = demonstration(), 4 * INCH_OF_WATER_PA
-    low_pressure = replace(file.markets[0], supply=(replace(file.markets[0].supply[0], gauge_pressure_Pa=low),))
+    low_pressure = replace(
+        file.markets[0], supply=(replace(file.markets[0].supply[0], gauge_pressure_Pa=low),)
+    )
     at_low = replace(file, region="us", markets=(low_pressure,))
     (made,) = convert_market(targets_of(at_low)[0])
     (field,) = (one for one in plate_fields(made) if one.name == "manifold pressure")
