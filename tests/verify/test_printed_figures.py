@@ -117,6 +117,8 @@ def test_the_notices_name_each_publication_of_open_data() -> None:
     for source in sources().values():
         if source.licence:
             assert source.title in notice
+            assert source.edition, "who published it, and when"
+            assert all(part in notice for part in source.edition.split(", "))
             assert source.licence.removesuffix(" (recalled)") in notice
 
 
