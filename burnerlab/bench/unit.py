@@ -592,7 +592,8 @@ def _rate_drift(warm: WarmUp) -> str:
 def heat_of(appliance: Appliance) -> HeatContent:
     """What the gas of the file is worth, at its own reference state or at 15 C / 15 C."""
     gas = appliance.supply.gas
-    return heat_content(gas, gas.reference if isinstance(gas, DeclaredGas) else PRESETS["ISO_15_15"])
+    at = gas.reference if isinstance(gas, DeclaredGas) else PRESETS["ISO_15_15"]
+    return heat_content(gas, at, own=appliance.tables.instrument_uncertainty)
 
 
 def with_file_pressures(reading: MeterReading, appliance: Appliance) -> MeterReading:

@@ -249,7 +249,7 @@ class HeatSource:
         if isinstance(self.gas, Bill):
             bill = self.gas
             try:
-                return billed_heat_content(bill.value, bill.net_to_gross, self.half_width, self.instruments)
+                return billed_heat_content(bill.value, bill.net_to_gross, self.half_width, self.table(unit))
             except UserError as error:
                 text, key = written("heating_value"), "--heating-value"
                 raise UserError([replace(p, value=text, key=key) for p in error.problems]) from None
@@ -261,7 +261,12 @@ class HeatSource:
             reference = ReferenceState.read(self.at, key="--at")
         else:
             reference = gas.reference if isinstance(gas, DeclaredGas) else PRESETS["ISO_15_15"]
-        return heat_content(gas, reference, self.half_width, self.instruments)
+        return heat_content(gas, reference, self.half_width, self.table(unit))
+
+    def table(self, unit: BenchUnit) -> Path | None:
+        """The limits of error: of the option, else of the project file."""
+        of_file = None if unit.appliance is None else unit.appliance.tables.instrument_uncertainty
+        return self.instruments or of_file
 
 
 def _bill_state(written: Mapping[str, Any]) -> Iterator[Problem]:
@@ -296,7 +301,7 @@ HEAT = Group(
         ),
         own_table(
             "instrument_uncertainty",
-            "CSV of your own limits of error, or LIBRARY:instrument_uncertainty.csv.",
+            "CSV of your own limits of error, or LIBRARY:instrument_uncertainty.csv; without it that of FILE.",
         ),
     ),
     rules=_bill_state,
@@ -517,7 +522,7 @@ def _basis(unit: BenchUnit, source: HeatSource, rated: Rated) -> ReadingBasis:
         rating=rating,
         state=rated.state(unit),
         manifold_gauge_Pa=rated.test_gauge_pressure_Pa,
-        instruments=source.instruments,
+        instruments=source.table(unit),
         gas_is_of_file=source.gas is None,
     )
 

@@ -209,7 +209,9 @@ class HeatInputTest:
 def heat_content_of(model: Model, values: FormValues) -> HeatContent:
     """What the gas of a test is worth: as entered, else by the file."""
     value = values.get("heating_value")
-    return heat_of(model.appliance) if value is None else billed_heat_content(value)
+    if value is None:
+        return heat_of(model.appliance)
+    return billed_heat_content(value, own=model.appliance.tables.instrument_uncertainty)
 
 
 def _ambient_Pa(values: FormValues) -> float | None:
@@ -287,13 +289,14 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
     name, is_low = None if burner is None else burner.name, bool(values.get("low_rate"))
     air = air_of_bench(model, values, name)
     rating = rating_in_air(rating_of(model.appliance, name, rule, unit, low=is_low), air, low=is_low)
+    own = model.appliance.tables.instrument_uncertainty
     reading: MeterReading | WeighReading
     if values.form.method == "meter":
         reading = meter_reading(model, values, heat)
-        measured = clock(reading, heat, rating, draws=0)
+        measured = clock(reading, heat, rating, own=own, draws=0)
     else:
         reading = _scale(model, values, heat)
-        measured = weigh(reading, heat, rating, draws=0)
+        measured = weigh(reading, heat, rating, own=own, draws=0)
     pressure = values.get("manifold")
     expected = expected_input(air.appliance, name)
     measured = with_pressure_of_file(measured, model.appliance.supply.gauge_pressure_Pa, pressure)

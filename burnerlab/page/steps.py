@@ -317,7 +317,7 @@ def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
 
 def _too_narrow_before(model: Model, form: Form) -> str:
     """The same as ``too_narrow``, before a pressure is read."""
-    limits, gauge_Pa = model.pressure_limits(form), gauge_uncertainty_Pa()
+    limits, gauge_Pa = model.pressure_limits(form), gauge_uncertainty_Pa(model.appliance)
     high_Pa = min(limits.high_Pa, highest_pressure_Pa(model.appliance))
     if limits.no_band or not is_too_narrow(limits.low_Pa, high_Pa, gauge_Pa):
         return ""

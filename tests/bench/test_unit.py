@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -11,9 +12,10 @@ from click.testing import CliRunner
 
 from burnerlab.appliance import demonstration, demonstration_path
 from burnerlab.appliance.project.model import Appliance
-from burnerlab.appliance.project.project_file import read_appliance_text
+from burnerlab.appliance.project.project_file import read_appliance, read_appliance_text
 from burnerlab.bench import Reading, explain
-from burnerlab.bench.unit import orifices_of, steady_note, wait_note
+from burnerlab.bench.reading.manifold import gauge_uncertainty_Pa
+from burnerlab.bench.unit import heat_of, orifices_of, steady_note, wait_note
 from burnerlab.cli import main
 
 CART = demonstration()
@@ -82,3 +84,33 @@ def test_causes_name_the_orifices_of_the_own_stock(tmp_path: Path) -> None:
     threaded = tuple(replace(one, orifice=replace(one.orifice, thread="M6")) for one in CART.burners)
     found = explain(replace(of_stock, burners=threaded), Reading(ratio=1.30), "stock-pot ring").causes
     assert any("#40 (P-40) for #44 in stock-pot ring" in cause.words for cause in found)
+
+
+def test_limits_of_error_of_the_file_hold_in_every_reading_of_a_test(tmp_path: Path) -> None:
+    """[tables] instrument_uncertainty: as --instruments does for one reading."""
+    own = tmp_path / "own.csv"
+    own.write_text(
+        "name,half_width,unit,shape,words\n"
+        "gas meter,0.02,relative,uniform,meter of the line\n"
+        "manifold pressure,250,Pa,uniform,gauge of the line\n"
+        "heating value declared,0.03,relative,uniform,gas of the day\n"
+        "heating value library,0.03,relative,uniform,gas of the day\n"
+    )
+    text = demonstration_path().read_text(encoding="utf-8")
+    file = tmp_path / "cart.toml"
+    file.write_text(f'{text}\n[tables]\ninstrument_uncertainty = "own.csv"\n', encoding="utf-8")
+    of_file, shipped = read_appliance(file), CART
+    assert gauge_uncertainty_Pa(of_file) == pytest.approx(10.0 * gauge_uncertainty_Pa(shipped))
+    assert heat_of(of_file).instrument.half_width == 0.03
+    line = ["--burner", "griddle tube left", "--volume", "50 L", "--time", "535 s", "--json"]
+    answers = {
+        name: json.loads(CliRunner().invoke(main, ["clock", *words, *line]).output)
+        for name, words in {
+            "file": [str(file)],
+            "option": [str(demonstration_path()), "--instruments", str(own)],
+            "neither": [str(demonstration_path())],
+        }.items()
+    }
+    assert answers["file"] == answers["option"] != answers["neither"]
+    assert {tuple(one) for one in answers.values()} == {tuple(answers["neither"])}
+    assert answers["neither"]["heat_input_gross_kW"] == pytest.approx(3.67, abs=0.01)

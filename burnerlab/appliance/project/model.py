@@ -549,6 +549,9 @@ class OwnTables:
     tile_properties: Annotated[Path | None, key.table_file("Properties of tiles")] = None
     friction_formulas: Annotated[Path | None, key.table_file("Formulas of pipe friction")] = None
     interchange: Annotated[Path | None, key.table_file("Limits of interchangeability")] = None
+    instrument_uncertainty: Annotated[
+        Path | None, key.table_file("Limits of error of your instruments, in every reading of a test")
+    ] = None
 
 
 @table()

@@ -16,9 +16,8 @@ from burnerlab.appliance.study.monte_carlo import DIVISOR, default_spreads
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.faults.cause import Cause, Scenarios, Variant, joined
 from burnerlab.bench.faults.causes import causes, possibilities
-from burnerlab.bench.reading.manifold import highest_pressure_Pa
+from burnerlab.bench.reading.manifold import gauge_uncertainty_Pa, highest_pressure_Pa
 from burnerlab.bench.reading.readings import Reading
-from burnerlab.bench.uncertainty import instruments
 from burnerlab.bench.unit import FiringState, UnitUnderTest
 
 Array = NDArray[np.float64]
@@ -178,7 +177,7 @@ def figure_layout(unit: UnitUnderTest, readings: Sequence[Reading]) -> FigureLay
     for place, i in enumerate(heats):
         own[place] = (1.0 - COMMON) * u[i] ** 2 + (low**2 if unit.firings[i].low else 0.0)
     for place, i in enumerate(pressures, len(heats)):
-        own[place] = pressure_u(unit.firings[i].expected.manifold_Pa, readings[i]) ** 2
+        own[place] = pressure_u(unit, unit.firings[i].expected.manifold_Pa, readings[i]) ** 2
     loadings = np.array(factors)
     return FigureLayout(heats=heats, pressures=pressures, covariance=loadings.T @ loadings + np.diag(own))
 
@@ -191,12 +190,12 @@ def _says_of_pressure(unit: UnitUnderTest, firing: FiringState, reading: Reading
     return not (firing.low and 1.0 < reading.pressure_ratio <= highest)
 
 
-def pressure_u(expected_Pa: float, reading: Reading) -> float:
+def pressure_u(unit: UnitUnderTest, expected_Pa: float, reading: Reading) -> float:
     """Relative standard uncertainty of a manifold pressure that was read, beside the expected one [-]."""
     if reading.pressure_uncertainty is not None:
         return reading.pressure_uncertainty
     read_Pa = (reading.pressure_ratio or 1.0) * expected_Pa
-    return instruments()["manifold pressure"].standard_uncertainty / read_Pa
+    return 0.5 * gauge_uncertainty_Pa(unit.appliance) / read_Pa
 
 
 def predicted(h: Hypotheses, layout: FigureLayout) -> Array:

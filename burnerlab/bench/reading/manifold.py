@@ -617,7 +617,7 @@ def manifold_check(
     limits, highest_Pa = limits or manifold_range(appliance), highest_pressure_Pa(appliance)
     limits = replace(limits, high_Pa=min(limits.high_Pa, highest_Pa))
     expected = expected_at(appliance, measured_pressure_Pa, burner).gross_W
-    u_Pa = instruments()["manifold pressure"].standard_uncertainty
+    u_Pa = gauge_uncertainty_Pa(appliance) / 2.0
     spread = {**default_spreads(), **appliance.spreads}
     units = [spread[name].half_width / DIVISOR[spread[name].shape] for name in ("coefficient", "wobbe")]
     u = math.hypot(0.5 * u_Pa / measured_pressure_Pa, *units)
@@ -658,9 +658,10 @@ def is_too_narrow(low_Pa: float, high_Pa: float, expanded_Pa: float) -> bool:
     return high_Pa - low_Pa < 2.0 * expanded_Pa
 
 
-def gauge_uncertainty_Pa() -> float:
+def gauge_uncertainty_Pa(appliance: Appliance) -> float:
     """Expanded uncertainty of a manifold pressure as the gauge of the bench reads it, k = 2 [Pa]."""
-    return 2.0 * instruments()["manifold pressure"].standard_uncertainty
+    by_name = instruments(appliance.tables.instrument_uncertainty)
+    return 2.0 * by_name["manifold pressure"].standard_uncertainty
 
 
 def pressure_stops(check: ManifoldCheck) -> tuple[StopNotice, ...]:
