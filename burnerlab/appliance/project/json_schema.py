@@ -42,7 +42,15 @@ ONE_LINE = r"^\s*[^\s\x00-\x1f\x7f](?:[^\x00-\x1f\x7f]{0,78}[^\s\x00-\x1f\x7f])?
 NUMBER_DRILL = r"^ *(?:#|[nN][oO]\.? ?#?|[nN][uU][mM][bB][eE][rR] ) ?0{0,2}"  # then its number
 NEGATIVE = r"^ *-[ 0.]*[1-9]"
 NOTHING = r"^ *[+-]?0*\.?0* *[^0-9. /eE]"
-OF_TABLES: tuple[literal.Key, ...] = ("discharge", "roughness", "altitude_policies")
+PIPES, BANDS = "pipes", "input_tolerances"
+OF_TABLES: tuple[literal.Key, ...] = (
+    "discharge",
+    "roughness",
+    "altitude_policies",
+    "regulators",
+    PIPES,
+    BANDS,
+)
 """Tables whose names the schema knows, unless the file names one of the user's own in their place."""
 EITHER: Mapping[type, Sequence[Sequence[str]]] = {
     Orifice: (("drill",), ("diameter",)),
@@ -97,7 +105,7 @@ def _naming(cls: type, table: str) -> Schema:
             found[name] = {"propertyNames": _words(row["name"] for row in tables.rows(FITTINGS))}
         elif one.key.rows_of.partition(".")[0] == table:
             column = one.key.rows_of.partition(".")[2]
-            found[name] = _words(dict.fromkeys(row[column] for row in tables.rows(table)))
+            found[name] = _row_of(table, list(dict.fromkeys(row[column] for row in tables.rows(table))))
     return {"properties": found} if found else {}
 
 
@@ -117,6 +125,25 @@ def _naming_gas(cls: type, known: Schema) -> Schema:
         elif one.key.kind == "gas":
             found[name] = known
     return {"properties": found} if found else {}
+
+
+def _row_of(table: str, names: list[str]) -> Schema:
+    """A name of a row of a table of ours, as the reader of that table takes it."""
+    if table == BANDS:  # a fraction as well
+        spelled = _text(rf"^\s*{either(map(escaped, names))}\s*$")
+        return {"anyOf": [{"enum": names}, spelled, _text(quantity_pattern(Kind.FRACTION))]}
+    if table == PIPES:
+        return {"anyOf": [{"enum": names}, _text(rf"^\s*{either(map(_pipe_size, names))}\s*$")]}
+    return _words(names)
+
+
+def _pipe_size(name: str) -> str:
+    """A size of pipe as people write it: blanks and capitals do not matter, and ``sch 40`` is ``schedule 40``."""
+    schedule = any_case("schedule")
+    words = r"\s+".join(map(any_case, name.split()))
+    return words.replace(
+        rf"{schedule}\s+40", rf"(?:{either((schedule, any_case('sch')))}\s+40|{any_case('sch40')})"
+    )
 
 
 def _kinds(cls: type) -> Iterable[Kind]:

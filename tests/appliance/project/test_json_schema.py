@@ -214,6 +214,11 @@ WRONG_FILES = {
     "a rate of nothing": file_with("burner[].rate", "0.0 kW"),
     "a negative pressure": file_with("supply.pressure", "-11 in w.c."),
     "a fitting that no table has": file_with("supply.pipe.fittings", {"elbo": 3}),
+    "a size of pipe that no table has": file_with("supply.pipe.size", "1/2 in"),
+    "a size of pipe of another schedule": file_with("supply.pipe.size", "1/2 in sch 80"),
+    "a kind of regulator that no table has": file_with("supply.regulator.type", "lp"),
+    "a band that no table has": file_with("limits.tolerance", "no such band"),
+    "a band that is no percentage": file_with("limits.tolerance", "5 mm"),
 }  # fmt: skip
 
 
@@ -246,7 +251,9 @@ SPELLINGS = {
     "burner[].turndown": ["1:3", "3 : 1", "33 %", "1 kW", "3 kBtu/h gross"],
     "burner[].kind": ["Tube", " RING "],
     "appliance.rating": ["GROSS", "gross "],
-    "limits.tolerance": ["5 %", "astm"],
+    "limits.tolerance": ["5 %", "0.05", "5%", "astm", " uk-service "],
+    "supply.pipe.size": ["1/2 in schedule 40", "1/2 in sch 40", "1/2  IN sch40", "1/2 in Hose", "8 mm hose"],
+    "supply.regulator.type": ["lp single stage", " LP second stage"],
     "limits.drills": ["metric", ["Number", "#54", "1.05 mm"]],
     "burner[].ports.diameter": ["#50", "No. 52", "1.6 mm", "1/16 in"],
     "burner[].ports.depth": ["2.5 mm", "1 1/4 in", "0.1 inch", "2500 µm", "2500 μm"],
