@@ -281,6 +281,18 @@ def air_of_bench(model: Model, values: FormValues, burner: str | None) -> UnitIn
     return in_air_of(model.appliance, _ambient_Pa(values), burner)
 
 
+def _measured(
+    model: Model, values: FormValues, heat: HeatContent, rating: Rating
+) -> tuple[MeterReading | WeighReading, InputMeasured]:
+    """What was read of the meter or the scale, and the heat input of it."""
+    own = model.appliance.tables.instrument_uncertainty
+    if values.form.method == "meter":
+        timed = meter_reading(model, values, heat)
+        return timed, clock(timed, heat, rating, own=own, draws=0)
+    weighed = _scale(model, values, heat)
+    return weighed, weigh(weighed, heat, rating, own=own, draws=0)
+
+
 def _results_of(model: Model, values: FormValues) -> HeatInputTest:
     burner = model.burner(values.form.get("burner"))
     heat = heat_content_of(model, values)
@@ -289,14 +301,7 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
     name, is_low = None if burner is None else burner.name, bool(values.get("low_rate"))
     air = air_of_bench(model, values, name)
     rating = rating_in_air(rating_of(model.appliance, name, rule, unit, low=is_low), air, low=is_low)
-    own = model.appliance.tables.instrument_uncertainty
-    reading: MeterReading | WeighReading
-    if values.form.method == "meter":
-        reading = meter_reading(model, values, heat)
-        measured = clock(reading, heat, rating, own=own, draws=0)
-    else:
-        reading = _scale(model, values, heat)
-        measured = weigh(reading, heat, rating, own=own, draws=0)
+    reading, measured = _measured(model, values, heat, rating)
     pressure = values.get("manifold")
     expected = expected_input(air.appliance, name)
     measured = with_pressure_of_file(measured, model.appliance.supply.gauge_pressure_Pa, pressure)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import shutil
+import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -15,6 +17,8 @@ from burnerlab.appliance.project.project_text import ProjectText
 from burnerlab.cli import main
 from burnerlab.gas import fuels, load
 from burnerlab.gas.library import gases_of
+from burnerlab.handbook.contents import page_of
+from burnerlab.handbook.markdown_text import code_blocks
 from burnerlab.quantity import UserError
 from burnerlab.tables.libraries import GROUP, faulty, installed, library
 
@@ -81,6 +85,40 @@ def test_a_gas_of_a_folder_carries_library_and_source_in_every_answer(here: Path
     assert "works" in json.dumps(answer)
     text = CliRunner().invoke(main, ["gas", "works:batch 7"]).output
     assert "chromatograph 3 of the works" in text
+
+
+def shown(name: str) -> str:
+    """A file that the page on evidence shows, by the comment of its first line."""
+    page = page_of("evidence")
+    assert page is not None
+    (block,) = [one for one in code_blocks(page.text) if one.text.startswith(f"# {name}\n")]
+    return block.text
+
+
+def test_the_package_of_the_handbook_is_built_and_installed(site: Path, here: Path) -> None:
+    """Its files as they are printed, by the installer, without network; answers come from the installed copy."""
+    package = here / "works-gases"
+    folder_of(
+        package / "works_gases" / "data",
+        about_toml=shown("works/about.toml"),
+        gases_toml=shown("works/gases.toml"),
+    )
+    (package / "works_gases" / "__init__.py").touch()
+    (package / "pyproject.toml").write_text(shown("works-gases/pyproject.toml"), encoding="utf-8")
+    alone = ["--quiet", "--disable-pip-version-check", "--no-index", "--no-deps", "--no-build-isolation"]
+    command = [sys.executable, "-m", "pip", "install", *alone, "--target", str(site), str(package)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    shutil.rmtree(package)
+    (found,) = installed().values()
+    assert (found.name, found.origin) == ("works", "package works-gases 1.0")
+    listed = CliRunner().invoke(main, ["fuels", "--library", "works"]).output
+    assert "chromatograph 3 of the works" in listed
+    assert "works:batch 7" in listed
+    stocked = CliRunner().invoke(main, ["tables", "--library", "works"]).output
+    assert "stock" in stocked
+    answer = CliRunner().invoke(main, ["gas", "works:batch 7"])
+    assert answer.exit_code == 0, answer.output
 
 
 def test_an_installed_package_is_listed_beside_ours_and_none_of_its_code_runs(site: Path, here: Path) -> None:
