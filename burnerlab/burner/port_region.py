@@ -7,7 +7,7 @@ eight corners of its tolerance: which corner is the worst one is not the same fo
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, fields, replace
 from functools import cache
 from itertools import product
@@ -32,6 +32,7 @@ from burnerlab.burner.ports import loading_W_per_mm2
 from burnerlab.burner.primary_air import COLD, PrimaryAir, primary_air
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.supply.atmosphere import altitude_at_pressure_m
 
 TABLE = "port_design"
 VARIANTS = 2**15
@@ -40,8 +41,8 @@ PORT_STEP_m, THROAT_STEP_m, INLET_STEP_m2 = 1e-5, 1e-4, 1e-6  # what a drawing s
 LONGER = 1.25  # rows, and the ends of ranges, where longer and wider ones are tried
 DEEPER = (1.25, 1.6, 2.0)  # ports
 RATE_STEP = 0.2  # of the heat input
+SEA_LEVEL_m = 0.5  # below it an altitude is not worth its words
 INLETS = np.geomspace(0.3, 3.0, 93)  # open areas tried about that of a design, as ratios
-MISSES_TRIED = 4096  # variants whose drawing misses
 GOOD_SHARE = 0.5  # of the greatest slack: designs shown beside the deepest have at least this
 PRESENT, NEAREST, ANY_GAS = "present burner", "nearest to the present burner", ""
 
@@ -76,6 +77,16 @@ class PortGas:
     air_share: float = 1.0  # hot over cold air for yellow tips, where nothing else of the hot burner is known
     surroundings: Surroundings = field(default_factory=Surroundings)
     own: Path | None = None  # the user's own coefficients
+
+    @property
+    @computed_output("altitude", Kind.LENGTH, unit="m")
+    def altitude_m(self) -> float:
+        """Of the standard atmosphere at the pressure of the air."""
+        return float(altitude_at_pressure_m(float(array(self.surroundings.ambient_pressure_Pa))))
+
+    @property
+    def is_at_sea_level(self) -> bool:
+        return abs(self.altitude_m) < SEA_LEVEL_m
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -209,9 +220,9 @@ class LimitMiss:
     gas: str = field(metadata=output("gas"))
     limit: str = field(metadata=output("limit"))
     missed_fraction: float = field(metadata=output("missed by", Kind.FRACTION))
-    """Of the variants it was looked at."""
+    """Of all variants, at nominal sizes."""
     missed_alone_fraction: float = field(metadata=output("missed alone by", Kind.FRACTION))
-    """Of the same, those that hold every other limit."""
+    """Of all variants, those that hold every other limit."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -257,8 +268,7 @@ class PortRegion:
     space: PortSpace
     tolerance: PortTolerance
     variants: PortVariants
-    slack: Array  # [variant], least of all limits as drawn; of those of the drawing alone where ``has_flame`` is false
-    has_flame: NDArray[np.bool_]  # [variant], whether air and flame were looked at
+    slack: Array  # [variant], least of all limits as drawn
     corner_slack: Array  # [variant], over all corners too; nan where it does not hold as drawn
     near_slack: Array  # [variant], the same from the ends of what is near
     limits: tuple[LimitMiss, ...] = field(metadata=output("limits, the one missed most first"))
@@ -421,19 +431,18 @@ class _Value(NamedTuple):
 
 
 def _slacks(values: Sequence[_Value], shape: tuple[int, ...]) -> Slacks:
-    known: dict[tuple[str, str], _Value] = {}
+    """Of a limit that several figures are held against, as of the drawing on gases of several groups, the least."""
+    known: dict[tuple[str, str], tuple[Array, Array]] = {}
     for one in values:
-        known.setdefault((one.gas, one.limit), one)
-    if not known:
-        return Slacks((), np.full((1, *shape), np.inf), np.full((1, *shape), np.inf))
-    ends = [
-        (
+        ends = (
             _distance(one.value, one.rule.low, one.rule.high),
             _distance(one.value, one.rule.near_low, one.rule.near_high),
         )
-        for one in known.values()
-    ]
-    slack, near = (np.stack([np.broadcast_to(each[k], shape) for each in ends]) for k in range(2))
+        slack, near = known.get((one.gas, one.limit), ends)
+        known[one.gas, one.limit] = np.minimum(slack, ends[0]), np.minimum(near, ends[1])
+    if not known:
+        return Slacks((), np.full((1, *shape), np.inf), np.full((1, *shape), np.inf))
+    slack, near = (np.stack([np.broadcast_to(each[k], shape) for each in known.values()]) for k in range(2))
     return Slacks(tuple(known), slack, np.minimum(slack, near))
 
 
@@ -537,17 +546,19 @@ def limit_slacks(
 
 
 def _not_evaluated(gases: Sequence[PortGas], space: PortSpace, template: BurnerGeometry) -> Iterator[str]:
-    for gas in gases:
-        if gas.fuel.burning is None:
-            yield f"{gas.title}: lift and light-back, {gas.fuel.no_burning}"
-        if gas.fuel.yellow_tip.limit is None:
-            yield f"{gas.title}: yellow tipping, {gas.fuel.yellow_tip.why_not}"
-        if gas.highest_gauge_pressure_Pa is None or gas.lowest_gauge_pressure_Pa is None:
-            yield f"{gas.title}: lift and light-back off the nominal pressure, highest and lowest are not given"
-        if gas.turndown == 1.0:
-            yield f"{gas.title}: light-back turned down, no turndown is given"
-        if gas.hot_low is COLD:
-            yield f"{gas.title}: light-back on hot metal, the temperature of hot ports is not known"
+    for why, titles in _titles_by((one.fuel.no_burning, one) for one in gases if one.fuel.burning is None):
+        yield f"{titles}: lift and light-back, {why}"
+    without_tips = [one for one in gases if one.fuel.yellow_tip.limit is None]
+    for why, titles in _titles_by((one.fuel.yellow_tip.why_not, one) for one in without_tips):
+        yield f"{titles}: yellow tipping, {why}"
+    if titles := _titles(
+        gas for gas in gases if gas.highest_gauge_pressure_Pa is None or gas.lowest_gauge_pressure_Pa is None
+    ):
+        yield f"{titles}: lift and light-back off the nominal pressure, highest and lowest are not given"
+    if titles := _titles(gas for gas in gases if gas.turndown == 1.0):
+        yield f"{titles}: light-back turned down, no turndown is given"
+    if titles := _titles(gas for gas in gases if gas.hot_low is COLD):
+        yield f"{titles}: light-back on hot metal, the temperature of hot ports is not known"
     if space.rows is None:
         yield "pitch of the ports: their rows are not given"
     elif space.row_length_m is None:
@@ -556,6 +567,19 @@ def _not_evaluated(gases: Sequence[PortGas], space: PortSpace, template: BurnerG
         yield "pitch of the present ports: it is not given"
     if template.port_depth_m is None:
         yield "depth of the ports: it is not given"
+
+
+def _titles(gases: Iterable[PortGas]) -> str:
+    return ", ".join(gas.title for gas in gases)
+
+
+def _titles_by(reasons: Iterable[tuple[str, PortGas]]) -> Iterator[tuple[str, str]]:
+    """Each reason with the gases it holds for."""
+    found: dict[str, list[PortGas]] = {}
+    for why, gas in reasons:
+        found.setdefault(why, []).append(gas)
+    for why, gases in found.items():
+        yield why, _titles(gases)
 
 
 # the region
@@ -593,12 +617,12 @@ def port_region(
         raise ValueError("needs a gas")
     some = port_variants(space) if variants is None else variants
     case = _Case(template, tuple(gases), space, tolerance or PortTolerance(), own_rules)
-    nominal = _at_nominal(case, some)
-    corner, near = _at_corners(case, some, nominal.slack)
+    nominal = case.slacks(some)
+    slack = nominal.least
+    corner, near = _at_corners(case, some, slack)
     present, as_built = PortVariants.of(template), case._replace(space=replace(space, least_pitch=None))
     miss = None
     if len(some) and not np.any(corner >= 0.0):
-        nominal = _with_misses(case, some, nominal)
         miss = _designs(case, some, [(_nearest_miss(nominal, corner), "nearest miss")])[0]
     return PortRegion(
         template=template,
@@ -606,11 +630,10 @@ def port_region(
         space=space,
         tolerance=case.tolerance,
         variants=some,
-        slack=nominal.slack,
-        has_flame=nominal.has_flame,
+        slack=slack,
         corner_slack=corner,
         near_slack=near,
-        limits=nominal.limits,
+        limits=tuple(sorted(_limit_shares(nominal), key=lambda limit: -limit.missed_fraction)),
         designs=_designs(case, some, list(_labels(some, corner, present))),
         present=None if present is None else _designs(as_built, present, [(0, PRESENT)])[0],
         nearest_miss=miss,
@@ -638,37 +661,10 @@ class _Case(NamedTuple):
         return limit_slacks(made, self.gases, self.space, self.own_rules, corners[:, :1])
 
 
-class _Nominal(NamedTuple):
-    """Variants as drawn."""
-
-    slack: Array  # [variant]
-    has_flame: NDArray[np.bool_]  # [variant], whether air and flame were looked at
-    limits: tuple[LimitMiss, ...]
-
-
-def _at_nominal(case: _Case, variants: PortVariants) -> _Nominal:
-    """Slack of all variants; air and flame are those of the ones whose drawing holds."""
-    made = geometries(case.template, variants, case.space)
-    values = [
-        one
-        for gas in case.gases
-        for one in _drawing_values(_with_orifice(made, gas), gas, case.space, case.own_rules)
-    ]
-    drawing = _slacks(values, (len(variants),))
-    slack, holds = drawing.least, drawing.least >= 0.0
-    whole = case.slacks(variants.part(holds))
-    slack[holds] = whole.least
-    shares = (
-        *_limit_shares(drawing),
-        *(one for one in _limit_shares(whole) if (one.gas, one.limit) not in drawing.limits),
-    )
-    return _Nominal(slack, holds, tuple(sorted(shares, key=lambda limit: -limit.missed_fraction)))
-
-
 def _limit_shares(slacks: Slacks) -> Iterator[LimitMiss]:
     outside = ~(slacks.values >= 0.0)
     missed = outside.sum(axis=0)
-    for (gas, limit), beyond in zip(slacks.limits, outside, strict=False):
+    for (gas, limit), beyond in zip(slacks.limits, outside, strict=False):  # none where no rule has an end
         alone = _share(beyond & (missed == 1))
         yield LimitMiss(gas=gas, limit=limit, missed_fraction=_share(beyond), missed_alone_fraction=alone)
 
@@ -711,22 +707,13 @@ def _nearest(variants: PortVariants, places: NDArray[np.intp], to: PortVariants)
     return int(places[np.argmin(away)])
 
 
-def _with_misses(case: _Case, variants: PortVariants, nominal: _Nominal) -> _Nominal:
-    """The same with air and flame of the variants whose drawing misses least, for the nearest where none holds."""
-    missing = np.flatnonzero(~nominal.has_flame)
-    some = missing[np.argsort(-nominal.slack[missing], kind="stable")[:MISSES_TRIED]]
-    slack, has_flame = nominal.slack.copy(), nominal.has_flame.copy()
-    slack[some], has_flame[some] = case.slacks(variants.part(some)).least, True
-    return nominal._replace(slack=slack, has_flame=has_flame)
-
-
-def _nearest_miss(nominal: _Nominal, corner: Array) -> int:
-    """Where none holds at all corners: the greatest slack there, else as drawn with air and flame, else as drawn."""
-    with_flame = np.where(nominal.has_flame, nominal.slack, -np.inf)
-    for slack in (corner, with_flame):
+def _nearest_miss(nominal: Slacks, corner: Array) -> int:
+    """Where none holds at all corners: the greatest slack there, else as drawn, else of the limits that are known."""
+    known = np.min(np.where(np.isnan(nominal.values), np.inf, nominal.values), axis=0)
+    for slack in (corner, nominal.least):
         if np.any(np.isfinite(slack)):
             return int(np.argmax(np.where(np.isfinite(slack), slack, -np.inf)))
-    return int(np.argmax(nominal.slack))
+    return int(np.argmax(known))
 
 
 def _designs(
@@ -793,10 +780,10 @@ def _relaxations(case: _Case) -> Iterator[Relaxation]:
     """What a maker can ease, each alone, with what then holds; of the drawing also all of it together."""
     for words, each in (*_eased_drawing(case), *_eased_use(case)):
         variants = port_variants(each.space, FEWER_VARIANTS)
-        nominal = _at_nominal(each, variants)
-        corner, _ = _at_corners(each, variants, nominal.slack)
+        slack = each.slacks(variants).least
+        corner, _ = _at_corners(each, variants, slack)
         yield Relaxation(
-            words=words, nominal_fraction=_share(nominal.slack >= 0.0), corners_fraction=_share(corner >= 0.0)
+            words=words, nominal_fraction=_share(slack >= 0.0), corners_fraction=_share(corner >= 0.0)
         )
 
 

@@ -20,6 +20,7 @@ from burnerlab.cli.common_inputs import (
 from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import (
     facts,
+    for_reader,
     number,
     percent,
     print_cautions,
@@ -275,7 +276,7 @@ def _text(region: PortRegion, words: str, rated: RatedBasis) -> str:
             ("burner", words),
             ("heat input", quantity(space.heat_input_gross_W * rated.of_gross, Kind.POWER, "kW", 3)
              + f" {rated.word} on {region.gases[0].title}"),
-            *((gas.title, _orifice(gas)) for gas in region.gases),
+            *((for_reader(gas.title), _orifice(gas)) for gas in region.gases),
             ("rows", _rows(region)),
             ("tolerance", f"orifice area ±{100 * spread.orifice_area:g} %, ports ±{1e3 * spread.port_m:g} mm,"
              f" throat ±{1e3 * spread.throat_m:g} mm"),
@@ -296,7 +297,7 @@ def _text(region: PortRegion, words: str, rated: RatedBasis) -> str:
                 for one in region.relaxations
             ]
             parts += ["", table(("eased, one at a time", "nominal", "all corners"), eased)]
-            opens = [one.words for one in region.relaxations if one.corners_fraction > 0.0]
+            opens = [for_reader(one.words) for one in region.relaxations if one.corners_fraction > 0.0]
             parts += [wrapped(f"opens the region: {'; '.join(opens) or 'none of these'}")]
     return "\n".join(parts)
 
@@ -344,7 +345,8 @@ def _present(present: PortDesign) -> str:
 
 
 def _binds(design: PortDesign) -> str:
-    return f"{design.binding_limit} on {design.binding_gas}" if design.binding_gas else design.binding_limit
+    gas = for_reader(design.binding_gas)
+    return f"{design.binding_limit} on {gas}" if gas else design.binding_limit
 
 
 def _designs(region: PortRegion) -> str:

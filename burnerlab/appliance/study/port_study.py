@@ -104,22 +104,53 @@ def _target(
 
 
 def _titled(gases: Sequence[PortGas]) -> Iterator[PortGas]:
-    """Each once; one gas at several pressures by its pressure too, so that what binds is known."""
+    """Each once; of several states of a gas each with what tells it from the others, so that what binds is known.
+
+    An altitude is always in the title, unless it is sea level.
+    """
     known: list[PortGas] = []
     for gas in gases:
-        if all(
-            (gas.title, gas.gauge_pressure_Pa, gas.orifice_diameter_m)
-            != (one.title, one.gauge_pressure_Pa, one.orifice_diameter_m)
-            for one in known
-        ):
+        if gas not in known:
             known.append(gas)
-    names = [gas.title for gas in known]
     for gas in known:
-        if names.count(gas.title) == 1:
-            yield gas
-        else:
-            words = f"{gas.title} at {show(gas.gauge_pressure_Pa, Kind.GAUGE_PRESSURE)}"
-            yield replace(gas, title=f"{words}, orifice {1e3 * gas.orifice_diameter_m:.3f} mm")
+        state = ", ".join(_state_among(gas, [one for one in known if one.title == gas.title]))
+        yield replace(gas, title=f"{gas.title} ({state})") if state else gas
+
+
+def _state_among(gas: PortGas, alike: Sequence[PortGas]) -> Iterator[str]:
+    """What tells a gas from others of its name, one state after the other until it is known."""
+    for state in STATES:
+        if len({state(one) for one in alike}) > 1 or (state is _altitude and not gas.is_at_sea_level):
+            alike = [one for one in alike if state(one) == state(gas)]
+            yield state(gas)
+    if len(alike) > 1:
+        yield f"{alike.index(gas) + 1} of {len(alike)}"
+
+
+def _pressure(gas: PortGas) -> str:
+    return show(gas.gauge_pressure_Pa, Kind.GAUGE_PRESSURE)
+
+
+def _altitude(gas: PortGas) -> str:
+    return "sea level" if gas.is_at_sea_level else f"altitude {gas.altitude_m:.0f} m"
+
+
+def _orifice(gas: PortGas) -> str:
+    return f"orifice {1e3 * gas.orifice_diameter_m:.3f} mm"
+
+
+def _gas_temperature(gas: PortGas) -> str:
+    kelvin = float(np.asarray(gas.surroundings.gas_temperature_K))
+    return f"temperature {show(kelvin, Kind.TEMPERATURE)}"
+
+
+def _pressure_ends(gas: PortGas) -> str:
+    ends = (gas.lowest_gauge_pressure_Pa, gas.highest_gauge_pressure_Pa)
+    low, high = (_pressure(gas if end is None else replace(gas, gauge_pressure_Pa=end)) for end in ends)
+    return f"supply {low} to {high}"
+
+
+STATES = (_pressure, _altitude, _orifice, _gas_temperature, _pressure_ends)
 
 
 def plain_port_case(
@@ -177,7 +208,7 @@ def plain_port_case(
     template = BurnerGeometry(port_width_m=1.0, port_count=1, orifice_diameter_m=cases[0].orifice_diameter_m)
     rated = RatedBasis(word=basis, of_gross=heat_input_W / heat)
     space = PortSpace(heat_input_gross_W=heat)
-    return PortCase(burner="", template=template, gases=tuple(cases), space=space, rated=rated)
+    return PortCase(burner="", template=template, gases=tuple(_titled(cases)), space=space, rated=rated)
 
 
 def in_shop(

@@ -103,7 +103,7 @@ def _panel(axes: Any, region: PortRegion, figures: Any) -> Any:
     holds = region.holds
     grey = (region.slack >= 0.0) & ~holds
     if not (holds | grey).any():
-        grey[np.argsort(np.where(region.has_flame, region.slack, -np.inf))[::-1][:NEAREST_MISSES]] = True
+        grey[np.argsort(region.slack)[::-1][:NEAREST_MISSES]] = True
     axes.scatter(*figures(region.variants.part(grey)), s=5, color=FAINT, linewidths=0, zorder=2)
     shaded = None
     if holds.any():

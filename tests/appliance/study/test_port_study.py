@@ -13,6 +13,7 @@ from burnerlab.appliance.conversion.flame_stability import stabilities
 from burnerlab.appliance.study.port_study import PortCase, plain_port_case, port_case
 from burnerlab.burner.burner import EvaluationOptions
 from burnerlab.burner.evaluation import evaluate
+from burnerlab.burner.port_region import port_region, port_variants
 from burnerlab.burner.primary_air import COLD
 from burnerlab.gas import load
 from burnerlab.quantity import UserError
@@ -73,6 +74,41 @@ def test_what_is_hot_is_what_the_warm_up_of_the_burner_says(case: PortCase) -> N
     assert float(margins(gas.hot_full, 1.0).yellow_tip_margin) == pytest.approx(
         warm.hot_yellow_tip_margin.value, rel=1e-6
     )
+
+
+def test_each_altitude_of_a_gas_is_tried_in_any_order() -> None:
+    """A region on two markets is what holds on both: no larger than on either, whichever is named first."""
+    propane = ConversionTarget(gas=PROPANE[0], gauge_pressure_Pa=2740.0, train="none")
+    low, high = replace(propane, altitude_m=0.0), replace(propane, altitude_m=1500.0)
+
+    def holding(*targets: ConversionTarget) -> set[int]:
+        case = port_case(demonstration(), NAME, targets)
+        variants = port_variants(replace(case.space, port_diameter_m=(1.5e-3, 2.2e-3)), 8192)
+        return set(
+            np.flatnonzero(port_region(case.template, case.gases, case.space, variants=variants).slack >= 0.0)
+        )
+
+    on_low, on_high = holding(low), holding(high)
+    assert on_low - on_high, "nothing holds at sea level that does not at 1500 m"
+    assert holding(low, high) == holding(high, low) == on_low & on_high
+    assert [gas.title for gas in port_case(demonstration(), NAME, [low, high, low]).gases[1:]] == [
+        "propane (sea level)",
+        "propane (altitude 1500 m)",
+    ]
+
+
+def test_a_gas_is_titled_by_what_tells_it_from_others_of_its_name() -> None:
+    """Pressure first; the ends of the supply where nothing else differs."""
+    propane = ConversionTarget(gas=PROPANE[0], gauge_pressure_Pa=2740.0, train="none")
+    wide = replace(propane, low_gauge_pressure_Pa=2000.0, high_gauge_pressure_Pa=3500.0)
+    gases = port_case(
+        demonstration(), NAME, [propane, wide, replace(propane, gauge_pressure_Pa=3700.0)]
+    ).gases
+    titles = [gas.title for gas in gases[1:]]
+    assert titles[1:] == ["propane (27.40 mbar, supply 20.00 mbar to 35.00 mbar)", "propane (37.00 mbar)"]
+    assert len(set(titles)) == 3
+    two = plain_port_case(3663.0, "gross", [PROPANE, (PROPANE[0], 3700.0)]).gases
+    assert [gas.title for gas in two] == ["propane (27.40 mbar)", "propane (37.00 mbar)"]
 
 
 def test_supply_ends_and_rows_are_those_of_the_file_and_of_the_new_gas(case: PortCase) -> None:
