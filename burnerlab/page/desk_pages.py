@@ -573,7 +573,7 @@ def saved_page(desk: Desk, answers: Answers, entry: DeskEntry, look: Look, windo
     if entry.problems:
         return desk_page(desk, answers, entry, look, "Not saved: correct the entries below first.", UNUSABLE)
     now = digest_of(desk.path)
-    if now not in (look.file, desk.file_digest):
+    if not desk.is_known_file(entry, now, look.file):
         text = joined_text(desk, entry)
         if text is None:
             return conflict(desk, entry, look, now, window)
@@ -625,7 +625,7 @@ def conflict(
     except UserError as error:
         trouble = "; ".join(one.what for one in error.problems)
     values = entry.text.values()
-    begun = None if merge is None or desk.saved_entry is None else desk.saved_entry.text
+    begun = None if merge is None else desk.begun_text(entry)
     view = {
         "file_name": desk.name,
         "token": desk.gate.token,

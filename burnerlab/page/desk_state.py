@@ -154,6 +154,8 @@ class Desk:
     models: str = ""  # address of the start page of several models; "" where this is the only one
     entries: OrderedDict[str, DeskEntry] = field(default_factory=OrderedDict)
     after: dict[str, str] = field(default_factory=dict)  # the newest text made from one, for Redo
+    reading_of: dict[str, int] = field(default_factory=dict)  # by text: the reading of the file it was made from
+    file_texts: list[ProjectText] = field(default_factory=list)  # by reading: the file, as read or written last
     newest: str = ""
     window: str = ""  # the one that wrote the newest text; "" for none with a script
     chosen: tuple[str, tuple[int, ...]] = (
@@ -193,10 +195,26 @@ class Desk:
 
     def merge_with_file(self, entry: DeskEntry, file: FileContent) -> Merge | None:
         """What was typed on a page together with its file as another program wrote it; None where they do not join."""
-        if self.saved_entry is None or not file.digest:
+        begun = self.begun_text(entry)
+        if begun is None or not file.digest:
             return None
         now = self.text_of(file.text)
-        return merge_of(self.saved_entry.text, entry.text, now) if now.values() else None
+        return merge_of(begun, entry.text, now) if now.values() else None
+
+    def is_of_former_file(self, entry: DeskEntry) -> bool:
+        """Whether a text was made from the file as it was before another program wrote it and it was opened anew."""
+        return self.reading_of.get(entry.digest, 0) < len(self.file_texts) - 1
+
+    def begun_text(self, entry: DeskEntry) -> ProjectText | None:
+        """The file that a text was made from; None where there was none."""
+        return self.file_texts[self.reading_of.get(entry.digest, 0)] if self.saved_entry is not None else None
+
+    def is_known_file(self, entry: DeskEntry, digest: str, known: str) -> bool:
+        """Whether a text may be written over a file: its page knows that one, or this desk wrote it in its line.
+
+        digest : of the file now; known : of the file as the page knows it
+        """
+        return digest == known or (digest == self.file_digest and not self.is_of_former_file(entry))
 
     def take_both(
         self, entry: DeskEntry, file_digest: str, choices: Mapping[str, str], window: str = ""
@@ -259,6 +277,9 @@ class Desk:
         with self.lock:
             text = self.text_of(found.text) if found.digest else blank_text(self.system)
             entry = self._store(DeskEntry(replace(text, file=self.file), made_s=time.monotonic()))
+            if not self.file_texts or found.digest != self.file_digest:
+                self.file_texts.append(entry.text)
+            self.reading_of[entry.digest] = len(self.file_texts) - 1
             self.saved_entry, self.file_digest = (entry if found.digest else None), found.digest
             self.newest, self.window = entry.digest, ""
             self.accepted.clear()
@@ -333,6 +354,8 @@ class Desk:
                 figures = before.digest if before.appliance is not None else before.figures
                 entry = self._store(DeskEntry(text, parent, figures, keys, now))
                 self.after[parent] = entry.digest
+            readings = (self.reading_of.get(one.digest, 0) for one in (before, entry))
+            self.reading_of[entry.digest] = max(readings)
             self.newest = entry.digest
         self._keep_draft(entry)
         return entry
@@ -365,8 +388,8 @@ class Desk:
             if not self.draft.is_waiting:
                 self.draft.drop()
         else:
-            begun = "" if self.saved_entry is None else self.saved_entry.text.text
-            self.draft.keep(entry.text.text, begun)
+            begun = self.begun_text(entry)
+            self.draft.keep(entry.text.text, "" if begun is None else begun.text)
 
     def _store(self, entry: DeskEntry) -> DeskEntry:
         entry = self.entries.get(entry.digest, entry)  # with what was worked out of it
@@ -375,6 +398,7 @@ class Desk:
         while len(self.entries) > MOST_ENTRIES:
             gone, _ = self.entries.popitem(last=False)
             self.after.pop(gone, None)
+            self.reading_of.pop(gone, None)
         return entry
 
     def undo(self, entry: DeskEntry) -> str:
@@ -490,6 +514,8 @@ class Desk:
             self._claim(entry, window, entry.digest, {})
             self.file_digest = write_text(self.path, entry.text.text)
             self.saved_entry = entry
+            self.file_texts[-1] = entry.text
+            self.reading_of[entry.digest] = len(self.file_texts) - 1
             self.newest = entry.digest
             self.draft.drop()
 

@@ -120,6 +120,12 @@ def other_windows(desk: Desk, entry: DeskEntry, window: str, look: Address) -> d
         )
         words = f"Another window with an older text was not taken ({places}). Close it, or reload it."
         return {"words": words, "address": ""}
+    if desk.path is not None and desk.is_of_former_file(entry):
+        words = (
+            f"This page is of {desk.name} as it was before another program wrote it. Save shows what differs before "
+            "anything is written."
+        )
+        return {"words": words, "address": address if entry.digest != desk.newest else ""}
     if desk.path is not None and digest_of(desk.path) != desk.file_digest:
         words = (
             f"{desk.name} was changed by another program. Save shows what differs before anything is written."
@@ -139,10 +145,11 @@ def joined_text(desk: Desk, entry: DeskEntry) -> ProjectText | None:
     assert desk.path is not None
     try:
         content = content_of(desk.path)
-        if not content.digest or desk.saved_entry is None:
+        begun = desk.begun_text(entry)
+        if not content.digest or begun is None:
             return None
         outside, own = desk.text_of(content.text), entry.text.values()
-        then, now = desk.saved_entry.text.values(), outside.values()
+        then, now = begun.values(), outside.values()
         changed = [key for key in then.keys() | now.keys() if then.get(key) != now.get(key)]
         if any(own.get(key) != now.get(key) for key in changed):
             return None

@@ -136,3 +136,56 @@ def test_choices_made_on_another_file_are_not_taken(tmp_path: Path) -> None:
     assert page.status_code == 409
     assert "16 kBtu/h" in page.text
     assert path.read_text(encoding="utf-8") == newer
+
+
+OUTSIDE = SMALL.replace("14.5 kBtu/h", "15 kBtu/h")
+
+
+def opened_anew(path: Path) -> tuple[DeskClient, dict[str, str]]:
+    """A page on which something was typed, and the same window after the file was changed outside and opened anew."""
+    client = DeskClient(Desk(path))
+    client.look()
+    client.form["window"] = "w"
+    client.type(**{LEFT: "13 kBtu/h"})
+    before = dict(client.form)
+    path.write_text(OUTSIDE, encoding="utf-8")
+    client.look("/file?instead=yes")
+    client.form["window"] = "w"
+    client.type(**{THROAT: "16 mm"})
+    return client, before
+
+
+def test_an_earlier_page_is_not_written_over_a_file_opened_anew(tmp_path: Path) -> None:
+    """Back leads to it, and its window wrote last."""
+    path = written(tmp_path)
+    client, before = opened_anew(path)
+    client.form, client.fields = before, {}
+    seen = client.request("GET", f"/newest/{before['base']}", params={"window": "w"}).json()
+    assert "as it was before another program wrote it" in seen["words"]
+    page = client.send("/save")
+    assert page.status_code == 409
+    assert path.read_text(encoding="utf-8") == OUTSIDE
+    assert "No entry was changed on both sides" in page.text
+    fields = dict(HIDDEN.findall(page.text))
+    client._seen(client.request("POST", "/take-both", data=fields, headers={"origin": BASE}))
+    assert client.send("/save").status_code == 200
+    assert path.read_text(encoding="utf-8") == OUTSIDE.replace("12.5 kBtu/h", "13 kBtu/h")
+
+
+def test_what_is_typed_on_an_earlier_page_is_compared_too(tmp_path: Path) -> None:
+    path = written(tmp_path)
+    client, before = opened_anew(path)
+    client.form, client.fields = before, {}
+    assert client.type(**{RIGHT: "16 kBtu/h"})["status"] == 200
+    page = client.send("/save")
+    assert page.status_code == 409
+    assert "right tube, rate" in page.text
+    assert path.read_text(encoding="utf-8") == OUTSIDE
+
+
+def test_the_page_of_a_file_opened_anew_is_saved(tmp_path: Path) -> None:
+    path = written(tmp_path)
+    client, _ = opened_anew(path)
+    client.fields = {}
+    assert client.send("/save").status_code == 200
+    assert path.read_text(encoding="utf-8") == OUTSIDE.replace("15.5 mm", "16 mm")
