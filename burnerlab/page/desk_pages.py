@@ -723,17 +723,25 @@ def paper(desk: Desk, answers: Answers, request: Request) -> Response:
 
 def draft_page(desk: Desk, _: Answers, request: Request) -> Response:
     """The draft beside the file, and what to do with it."""
+    return _draft_page(desk)
+
+
+def _draft_page(desk: Desk, choices: Mapping[str, str] | None = None) -> Response:
+    """choices : made already, of which one is missing"""
     from starlette.responses import HTMLResponse, RedirectResponse
 
     if desk.earlier is None:
         return RedirectResponse("/", 303)
+    merge, values = desk.draft_merge, desk.earlier.values()
     now = desk.text_on_disk
     found = input_differences(now, desk.earlier)
     outside = None if desk.begun_from is None else input_differences(desk.begun_from, now)
     is_typed = desk.saved_entry is not None and not desk.is_saved(desk.newest_entry)
     view = {
         "outside": outside,
-        "is_put_together": desk.both is not None,
+        "is_put_together": merge is not None,
+        "clashes": [(place_of(one.place_key, values), one) for one in merge.clashes] if merge else [],
+        "choices": choices or {},
         "file_name": desk.name,
         "moment": desk.draft.moment,
         "found": found,
@@ -742,7 +750,8 @@ def draft_page(desk: Desk, _: Answers, request: Request) -> Response:
         "is_typed": is_typed,
     }
     return HTMLResponse(
-        language_of(desk, desk.newest_entry, desk.earlier.values()).page("desk_draft", **view)
+        language_of(desk, desk.newest_entry, values).page("desk_draft", **view),
+        CONFLICT if choices else 200,
     )
 
 
@@ -750,5 +759,6 @@ def decide_draft(desk: Desk, pairs: dict[str, str]) -> Response:
     """Take it, with or without what was changed in the file since, or drop it."""
     from starlette.responses import RedirectResponse
 
-    desk.decide(pairs.get("act", ""))
+    if desk.decide(pairs.get("act", ""), pairs) is None:
+        return _draft_page(desk, pairs)
     return RedirectResponse("/", 303)

@@ -10,11 +10,12 @@ from dataclasses import dataclass, field, replace
 from functools import cache, cached_property, lru_cache
 from pathlib import Path
 from threading import RLock
+from types import MappingProxyType
 
 from burnerlab.appliance.project.model import REGIONS, Appliance, system_of_region
 from burnerlab.appliance.project.project_text import ProjectContent, ProjectText
 from burnerlab.page.desk_file import UNNAMED, Draft, FileContent, content_of, digest_of, draft_of, write_text
-from burnerlab.page.desk_merge import PAGE, Merge, merge_of, written
+from burnerlab.page.desk_merge import Merge, merge_of, written
 from burnerlab.page.desk_queries import kind_of, pattern_of
 from burnerlab.page.form import RefusedError
 from burnerlab.page.security import LIVE_POLICY, Gate, Limiter
@@ -154,8 +155,12 @@ class Desk:
     models: str = ""  # address of the start page of several models; "" where this is the only one
     entries: OrderedDict[str, DeskEntry] = field(default_factory=OrderedDict)
     after: dict[str, str] = field(default_factory=dict)  # the newest text made from one, for Redo
-    reading_of: dict[str, int] = field(default_factory=dict)  # by text: the reading of the file it was made from
-    file_texts: list[ProjectText] = field(default_factory=list)  # by reading: the file, as read or written last
+    reading_of: dict[str, int] = field(
+        default_factory=dict
+    )  # by text: the reading of the file it was made from
+    file_texts: list[ProjectText] = field(
+        default_factory=list
+    )  # by reading: the file, as read or written last
     newest: str = ""
     window: str = ""  # the one that wrote the newest text; "" for none with a script
     chosen: tuple[str, tuple[int, ...]] = (
@@ -186,12 +191,11 @@ class Desk:
                 self.begun_from = self.text_of(begun)
 
     @property
-    def both(self) -> ProjectText | None:
-        """The file with what was typed in a draft; None where nobody knows which entries are the same in both."""
+    def draft_merge(self) -> Merge | None:
+        """What was typed in a draft together with the file as it is now; None where they do not join."""
         if self.earlier is None or self.begun_from is None:
             return None
-        merge = merge_of(self.begun_from, self.earlier, self.newest_entry.text)
-        return None if merge is None else merge.text({one.field: PAGE for one in merge.clashes})
+        return merge_of(self.begun_from, self.earlier, self.newest_entry.text)
 
     def merge_with_file(self, entry: DeskEntry, file: FileContent) -> Merge | None:
         """What was typed on a page together with its file as another program wrote it; None where they do not join."""
@@ -519,15 +523,19 @@ class Desk:
             self.newest = entry.digest
             self.draft.drop()
 
-    def decide(self, act: str) -> DeskEntry:
-        """Take the draft of a desk before, as the newest text, or drop it.
+    def decide(self, act: str, choices: Mapping[str, str] = MappingProxyType({})) -> DeskEntry | None:
+        """Take the draft of a desk before, as the newest text, or drop it; None where a choice is not made.
 
         act : "take" as it is, "both" with what was changed in the file since it was begun; any other drops it
+        choices : of each entry that both changed, whose value holds
         """
         with self.lock:
-            text = self.both if act == "both" else self.earlier
-            if act == "both" and text is None:
-                return self.newest_entry
+            text = self.earlier
+            if act == "both":
+                merge = self.draft_merge
+                text = None if merge is None else merge.text(choices)
+                if text is None:
+                    return None
             earlier, self.earlier, self.begun_from = text, None, None
             entry = self.newest_entry
             self.draft.is_waiting = False

@@ -571,6 +571,34 @@ def test_a_draft_says_which_changes_of_the_file_it_would_take_back(
     assert not path.with_name("stove.begun.draft.toml").exists() or act != "drop"
 
 
+@pytest.mark.parametrize(("side", "rate"), [("page", "13 kBtu/h"), ("file", "14 kBtu/h")])
+def test_what_a_draft_and_the_file_both_changed_is_chosen(
+    client: DeskClient, path: Path, side: str, rate: str
+) -> None:
+    """Neither value wins without a word."""
+    client.send(**{RATE: "13 kBtu/h"})
+    outside = (
+        path.read_text(encoding="utf-8")
+        .replace("12.5 kBtu/h", "14 kBtu/h")
+        .replace("14.5 kBtu/h", "15 kBtu/h")
+    )
+    path.write_text(outside, encoding="utf-8")
+    again = DeskClient(Desk(path))
+    page = again.look().text
+    assert "1 entry was changed on both sides" in page
+    assert page.index("typed in the draft: <b>13 kBtu/h") < page.index("in the file now: <b>14 kBtu/h")
+    act = {"token": again.desk.gate.token, "act": "both"}
+    headers = {"origin": BASE}
+    refused = again.request("POST", "/take-draft", data=act, headers=headers)
+    assert refused.status_code == 409
+    assert '<p class="wrong">choose</p>' in refused.text
+    assert again.desk.earlier is not None
+    again._seen(again.request("POST", "/take-draft", data=act | {f"choose {RATE}": side}, headers=headers))
+    assert (again.fields[RATE], again.fields["burner[2].rate"]) == (rate, "15 kBtu/h")
+    assert again.send("/save").status_code == 200
+    assert path.read_text(encoding="utf-8") == outside.replace("14 kBtu/h", rate)
+
+
 def test_what_is_given_up_for_the_file_leaves_no_draft(client: DeskClient, path: Path) -> None:
     path.write_text(path.read_text(encoding="utf-8").replace("12.5 kBtu/h", "12 kBtu/h"), encoding="utf-8")
     refused = client.send("/save", **{RATE: "13 kBtu/h"})

@@ -153,8 +153,11 @@ def test_every_page_names_who_translated_it(client: DeskClient, pages: dict[str,
     draft_of(path).write_text(
         path.read_text(encoding="utf-8").replace("15.5 mm", "15.2 mm"), encoding="utf-8"
     )
-    shown = {"draft": DeskClient(Desk(path)).request("GET", "/draft").text, **pages}
+    desk = Desk(path)
+    desk.begun_from = desk.text_of(path.read_text(encoding="utf-8").replace("15.5 mm", "15.1 mm"))
+    shown = {"draft": DeskClient(desk).request("GET", "/draft").text, **pages}
     draft_of(path).unlink()
+    assert invented("typed in the draft") in shown["draft"]
     for name in ("page", "compare", "no such text", "no such page", "behind", "not saved", "draft"):
         assert TRANSLATOR in shown[name].partition("<footer>")[2], name
     assert not left(shown["draft"])
