@@ -598,7 +598,7 @@ def release(
         --cause "union nut loose" --repair "new seal, tightened" \\
           --joints-searched fluid --gas-at-joints no \\
         --test-pressure-start "11 in w.c." --test-pressure-end "11 in w.c." \\
-          --test-minutes 10 --meter-minutes 10 --meter-moved no \\
+          --test-minutes 10 --meter-dial "1 ft3" --meter-minutes 10 --meter-moved no \\
         --appliance market-cart-range.toml
     """
     from burnerlab.bench.record import entry as entry_of

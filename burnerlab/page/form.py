@@ -419,6 +419,10 @@ def _release_field(statement: ReleaseStatement) -> Field:
     }
     if statement.kind.startswith("test_pressure"):
         return measured(RELEASED + statement.kind, "manifold_pressure", record="", **words)
+    if statement.kind == "meter_dial":
+        return measured(
+            RELEASED + statement.kind, "dial", record="", **words | {"needs_answer": True, "is_needed": False}
+        )
     choices = {"": "choose", **statement.choices} if statement.choices else {}
     return text(RELEASED + statement.kind, choices=tuple(choices), words=tuple(choices.values()), **words)
 

@@ -11,15 +11,17 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.bench_air import OF_WEATHER_REPORT
-from burnerlab.bench.record import OpenStop, entry, notices, open_record, open_stops, release, sights
+from burnerlab.bench.record import OpenStop, entry, history, notices, open_record, open_stops, release, sights
 from burnerlab.bench.record.checks import NEVER_A_SLIP
 from burnerlab.bench.record.leak_stop import leak_of_release, recorded_working_Pa
 from burnerlab.bench.record.release_statements import (
     NOT_KNOWN,
     OF_LEAK,
+    dial_of,
     is_cylinder_supply,
     leak_words,
     statement_problems,
+    watch_minutes,
 )
 from burnerlab.bench.stop import StopNotice, stop_notice, stop_rows
 from burnerlab.bench.unit import working_pressure_on_Pa, working_pressure_Pa
@@ -331,7 +333,12 @@ def _release_page(
         stood = tuple(item for item in open_stops(record) if item.entry == pairs.get("entry"))
     if not stood:
         raise RefusedError(404, NO_STOP)
-    statements = tuple(_release_fields(bench, stood, form))
+    kinds = {item.notice.id for item in stood}
+    fields_of = release_fields(kinds)
+    typed = {item.name: _statement(item, pairs, form) for item in fields_of.values()}
+    if "meter_dial" in fields_of and METER_DIAL not in pairs:
+        typed[METER_DIAL] = _dial_of_unit(bench, stood[0].entry, form)
+    statements = tuple(_release_fields(bench, stood, form, typed.get(METER_DIAL, "")))
     context = common(bench, form, "/release") | {
         "stood": stood,
         "notices": notices(stood),
@@ -340,9 +347,7 @@ def _release_page(
         "statements": statements,
         "leak": stop_notice("odour"),
         "of_leak": [RELEASED + name for name in ("gas_at_joints", "meter_moved")],
-        "typed": Form(
-            tuple((item.name, pairs[item.name]) for item in statements if pairs.get(item.name)), form.system
-        ),
+        "typed": Form(tuple((name, text) for name, text in typed.items() if text), form.system),
         "errors": errors,
         "names": {item.name: item for item in statements},
         "trouble": trouble,
@@ -352,16 +357,27 @@ def _release_page(
     return HTMLResponse(page("release", **context), status)
 
 
-def _release_fields(bench: Bench, stood: tuple[OpenStop, ...], form: Form) -> Iterator[Field]:
-    """What a release states; the pressure of its leak test with that of the supply of the unit."""
+def _release_fields(bench: Bench, stood: tuple[OpenStop, ...], form: Form, dial: str) -> Iterator[Field]:
+    """What a release states; the hints of its leak test with the pressure of the supply and the minutes of a dial."""
     kinds = {item.notice.id for item in stood}
     working_Pa = _working_Pa(bench, stood[0].entry, kinds) if not OF_LEAK.isdisjoint(kinds) else None
+    dial_m3 = dial_of(dial)
     for field in release_fields(kinds).values():
-        if field.name != f"{RELEASED}test_pressure_start" or working_Pa is None:
-            yield field
-            continue
-        hint = WORKING.format(pressure=pressure(working_Pa).inline(working_Pa, form.system))
+        hint = in_units(field.hint, form.system)
+        if field.name == f"{RELEASED}test_pressure_start" and working_Pa is not None:
+            hint = WORKING.format(pressure=pressure(working_Pa).inline(working_Pa, form.system))
+        elif field.name == f"{RELEASED}meter_minutes" and dial_m3 is not None:
+            hint = WATCHED.format(minutes=watch_minutes(dial_m3, bench.release_limits), dial=dial)
         yield replace(field, hint=hint, hint_US="")
+
+
+def _dial_of_unit(bench: Bench, uid: str, form: Form) -> str:
+    """The dial as it was read at this bench, else at the tests of a stopped unit; "" where none was."""
+    if form.get("dial"):
+        return fields()["dial"].spelled(form.get("dial"), form.system)
+    with bench.read_record() as record:
+        tests = [one.test for one in history(record, entry(record, uid).serial, LAST_ENTRIES)]
+    return next((one.text for test in tests for one in test.inputs if one.name == "dial"), "")
 
 
 def _statement(field: Field, pairs: dict[str, str], form: Form) -> str:
@@ -394,6 +410,11 @@ def _working_on_Pa(appliance: Appliance, gas: str) -> float | None:
     return working_pressure_Pa(appliance) if is_own else working_pressure_on_Pa(appliance, gas)
 
 
+METER_DIAL = f"{RELEASED}meter_dial"
+LAST_ENTRIES = 200  # of a unit, among which its dial is looked for
+WATCHED = (
+    "Supply open, after the repair: {minutes} at least with a dial of {dial}, recalled; the code comes first."
+)
 WORKING = "After the repair, by the local code, no lower than the working pressure, here {pressure}"
 START_WITH_FILE = "Start the bench with the file of the unit"
 

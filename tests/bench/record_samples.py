@@ -78,6 +78,7 @@ A_RELEASE = {
     "test_pressure_start": "27.4 mbar",
     "test_pressure_end": "27.4 mbar",
     "test_minutes": "10",
+    "meter_dial": "1 ft3",
     "meter_minutes": "10",
     "meter_moved": "no",
 }

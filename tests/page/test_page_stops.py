@@ -58,6 +58,8 @@ OF_LEAK = {
     "release-test_pressure_start": "11 in w.c.",
     "release-test_pressure_end": "11 in w.c.",
     "release-test_minutes": "10",
+    "release-meter_dial": "1",
+    "release-meter_dial-unit": "ft3",
     "release-meter_minutes": "10",
     "release-meter_moved": "no",
 }
@@ -800,7 +802,8 @@ def test_a_stopped_unit_is_within_nowhere(
     ("reason", "name", "wrong", "typed"),
     [
         ("odour", "release-meter_minutes", "10 min, still moving", "10"),
-        ("odour", "release-meter_minutes", "1", "5"),  # release_limits: NFPA 54, recalled
+        ("odour", "release-meter_minutes", "6", "7"),  # release_limits: NFPA 54, recalled, 1 ft3
+        ("odour", "release-meter_dial", "small", "1"),
         ("odour", "release-test_minutes", "2.9", "3"),  # release_limits: NFPA 54, Annex C as quoted
         ("odour", "release-meter_moved", "maybe", "no"),
         ("odour", "release-test_pressure_start", "0.1 in w.c.", "11 in w.c."),  # its inlet is 10 in w.c.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
+from math import ceil
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ from burnerlab.bench.record.checks import words_problem
 from burnerlab.bench.record.entry import LONGEST_NAME, LONGEST_NOTE
 from burnerlab.bench.stop import pressure_words
 from burnerlab.quantity import Kind, read
+from burnerlab.quantity.inputs import input_row
 from burnerlab.tables.figure import figures
 from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.release_text import STATEMENT_TEXTS
@@ -26,6 +28,9 @@ YES, NO = "yes", "no"
 NO_METER = "no meter"  # answer to the hand of a meter, where gas comes from a cylinder
 WITHOUT_METER = "leak test without a meter"
 CARBON_MONOXIDE = "carbon monoxide in the room"
+WATCHED = "meter watched"
+WATCHED_DIAL = f"{WATCHED}, "  # before the size of a dial
+SMALL_DIAL_m3 = 0.5 * 0.3048**3  # the largest of the row without a size
 LEAK_STANDS = "The leak stands, and so does the stop"
 
 
@@ -37,6 +42,9 @@ class ReleaseLimits:
     meter_watched_min: float  # at least
     carbon_monoxide_ppm: float  # below
     without_meter_min: float  # of the leak test, where no meter can be watched
+    watched_by_dial: tuple[
+        tuple[float, float], ...
+    ] = ()  # one turn of a dial [m3], minutes that it is watched
     may_lack_meter: bool = False  # gas of the stop from a cylinder
     working_Pa: float | None = (
         None  # of the supply that is leak tested, gauge, at least; None where it is not known
@@ -70,10 +78,42 @@ def release_limits(own: Path | None = None) -> ReleaseLimits:
         raise UserError(problems)
     return ReleaseLimits(
         leak_test_min=used["leak test"].value,
-        meter_watched_min=used["meter watched"].value,
+        meter_watched_min=used[WATCHED].value,
         carbon_monoxide_ppm=used[CARBON_MONOXIDE].value,
         without_meter_min=used[WITHOUT_METER].value,
+        watched_by_dial=tuple(
+            sorted(
+                (float(read(name.removeprefix(WATCHED_DIAL), Kind.VOLUME, name)), one.value)
+                for name, one in used.items()
+                if name.startswith(WATCHED_DIAL)
+            )
+        ),
     )
+
+
+DIAL_ROUNDED = 0.02  # of a dial in another unit than that of the table: 28 L are 1 ft3
+
+
+def watch_minutes(dial_m3: float, limits: ReleaseLimits) -> int:
+    """Minutes that a meter is watched, by one turn of its dial: a slow leak moves the hand of a large one less.
+
+    Between two dials of the table the smallest flow is that which the smaller one shows, and the time no longer than
+    that of the larger; beyond the largest its flow holds.
+
+    >>> [watch_minutes(litres / 1e3, release_limits()) for litres in (1, 10, 28, 50, 57, 100, 300)]
+    [5, 5, 7, 10, 10, 18, 32]
+    """
+    smaller = [each for each in limits.watched_by_dial if each[0] <= dial_m3 * (1.0 + DIAL_ROUNDED)]
+    larger = [each for each in limits.watched_by_dial if each[0] >= dial_m3 * (1.0 - DIAL_ROUNDED)]
+    minutes = limits.meter_watched_min
+    if smaller:
+        size_m3, of_size = smaller[-1]
+        minutes = max(minutes, of_size, of_size * dial_m3 / size_m3)
+    elif larger and dial_m3 > SMALL_DIAL_m3 * (1.0 + DIAL_ROUNDED):
+        minutes *= dial_m3 / SMALL_DIAL_m3
+    if larger:
+        minutes = max(limits.meter_watched_min, min(minutes, larger[0][1]))
+    return ceil(minutes - 1e-9)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,11 +170,11 @@ def pressure_problem(text: str) -> str:
     """Why this is no pressure above that of the air; "" for one.
 
     >>> pressure_problem("11 in w.c."), pressure_problem("dropped")
-    ('', 'Is no pressure: figure and unit, such as 27.4 mbar or 11 in w.c.')
+    ('', 'Is no pressure: figure and unit, such as 27.4 mbar (11.0 in w.c.)')
     """
     value = _pressure(text)
     if value is None or value < 0.0:
-        return "Is no pressure: figure and unit, such as 27.4 mbar or 11 in w.c."
+        return "Is no pressure: figure and unit, such as 27.4 mbar (11.0 in w.c.)"
     return "" if value > 0.0 else f"There is no pressure. {LEAK_STANDS}"
 
 
@@ -159,6 +199,22 @@ def _pressure(text: str) -> float | None:
         return float(read(text, Kind.GAUGE_PRESSURE, "pressure"))
     except UserError:
         return None
+
+
+def dial_of(text: str) -> float | None:
+    """One turn of a dial [m3]; None for a text that is none.
+
+    >>> dial_of("10 L"), dial_of("the small one")
+    (0.01, None)
+    """
+    try:
+        return float(input_row("dial").read(text, "dial"))
+    except UserError:
+        return None
+
+
+def _dial_problem(text: str, limits: ReleaseLimits) -> str:
+    return "" if dial_of(text) is not None else "Is no dial: figure and unit, such as 10 L (0.353 ft3)"
 
 
 def _searched(text: str, limits: ReleaseLimits) -> str:
@@ -268,6 +324,7 @@ RELEASE_STATEMENTS = (
         problem=lambda text, limits: minutes_problem(text, limits.leak_test_min),
         longest=LONGEST_NAME,
     ),
+    _of_leak("meter_dial", problem=_dial_problem, longest=LONGEST_NAME),
     _of_leak(
         "meter_minutes",
         problem=lambda text, limits: minutes_problem(text, limits.meter_watched_min),
@@ -331,9 +388,11 @@ def statement_problems(
     has_no_meter = _answer(statements, "meter_moved") == NO_METER
     if has_no_meter:  # the pressure alone says whether gas escapes: it is held longer
         limits = replace(limits, leak_test_min=max(limits.leak_test_min, limits.without_meter_min))
+    elif (dial_m3 := dial_of(_answer(statements, "meter_dial"))) is not None:
+        limits = replace(limits, meter_watched_min=watch_minutes(dial_m3, limits))
     for one in RELEASE_STATEMENTS:
         text = _answer(statements, one.kind)
-        if has_no_meter and one.kind == "meter_minutes":
+        if has_no_meter and one.kind in ("meter_dial", "meter_minutes"):
             wrong |= {one.kind: "No meter: leave it empty"} if text else {}
         elif not text:
             wrong |= {one.kind: "Is missing"} if one.is_needed(stops) else {}
@@ -378,6 +437,7 @@ def kept_statements(statements: Mapping[str, str]) -> dict[str, str]:
             ("test_pressure_end", "{test_pressure_end} at the end"),
             ("test_minutes", "after {test_minutes} min"),
             ("meter_minutes", "meter watched {meter_minutes} min with every burner valve shut"),
+            ("meter_dial", "one turn of its dial {meter_dial}"),
             ("meter_moved", "{hand}"),
             ("leak_test", "remark: {leak_test}"),
         )

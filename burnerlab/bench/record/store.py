@@ -107,8 +107,9 @@ def release(
     name, qualification : of who releases, as typed: the program cannot check it
     limits : of the answers, by a user's own table; None for the shipped ones
     more : the leak test after the repair: ``joints_searched`` and ``gas_at_joints``; where gas escaped
-    ``test_pressure_start``, ``test_pressure_end``, ``test_minutes``, ``meter_minutes`` and ``meter_moved`` too; where
-    people breathed carbon monoxide, ``carbon_monoxide`` and ``carbon_monoxide_where``; ``leak_test``, a remark
+    ``test_pressure_start``, ``test_pressure_end``, ``test_minutes``, ``meter_dial``, ``meter_minutes`` and
+    ``meter_moved`` too; where people breathed carbon monoxide, ``carbon_monoxide`` and ``carbon_monoxide_where``;
+    ``leak_test``, a remark
     Raises UserError for what is missing or says nothing, an unknown stop, or one that is released already.
     """
     ids = (stop,) if isinstance(stop, str) else tuple(stop)

@@ -21,7 +21,8 @@ SMELL = ("--seen", "ring: odour = yes")
 BY = (
     "--name", "K. Moss", "--qualification", "gas engineer", "--cause", "nut loose", "--repair", "tightened",
     "--joints-searched", "fluid", "--gas-at-joints", "no", "--test-pressure-start", "11 in w.c.",
-    "--test-pressure-end", "11 in w.c.", "--test-minutes", "10", "--meter-minutes", "10", "--meter-moved", "no",
+    "--test-pressure-end", "11 in w.c.", "--test-minutes", "10",
+    "--meter-dial", "1 ft3", "--meter-minutes", "10", "--meter-moved", "no",
 )  # fmt: skip
 
 FILE = ("--appliance", str(demonstration_path()))  # 10 in w.c. at its inlet
@@ -29,6 +30,8 @@ FILE = ("--appliance", str(demonstration_path()))  # 10 in w.c. at its inlet
 LEAKS = (
     ("--meter-minutes", "10 min, still moving", "is no number"),
     ("--meter-minutes", "0", "is too short"),
+    ("--meter-minutes", "6", "is too short: at least 7 min"),  # at 1 ft3, recalled
+    ("--meter-dial", "a small one", "is no dial"),
     ("--test-pressure-end", "11.5 in w.c.", "rose by more than a gauge reads apart"),
     ("--test-pressure-end", "dropped 1 in w.c.: none found", "is no pressure"),
     ("--test-minutes", "held 2 of 10", "is no number"),
@@ -381,7 +384,7 @@ def test_a_leak_of_a_cylinder_without_a_meter_is_released_by_a_longer_leak_test(
     run("add", *UNIT, *SMELL, "--gas", gas)
     code = f"{told('stops')['stops'][0]['entry'][:8]}-odour"
     last = ("--test-minutes", minutes, "--meter-minutes", watched, "--meter-moved", "no meter")
-    done = run("release", code, *BY[:-6], *last, "--appliance", "cart.toml")
+    done = run("release", code, *BY[:-8], *last, "--appliance", "cart.toml")
     assert (done.exit_code == 0) is not bool(said), done.output
     assert said in " ".join(done.stderr.split())
 
