@@ -112,9 +112,9 @@ def as_built(file: Appliance | None, market: str | None, plan: str | None) -> Ap
         return file
     test = plan_named(plan, Path(file.file or "").parent, Path())
     is_of_file = (file.model or file.name) == test.model
-    if is_of_file and file.supply.gas.name == test.gas:
-        return file
     built = converted_for(file, test) if is_of_file else None
+    if built is None and is_of_file and file.supply.gas.name == test.gas:
+        return file  # of a converted unit
     if built is None:
         raise UserError(Problem(mismatch_words(file, test), value=plan, key="--plan"))
     return built

@@ -160,7 +160,7 @@ def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading], fit: f
         highest_reading=None if highest is None else highest.over,
         reads_above=is_above,
         highest_W=0.0 if highest is None else highest.value_W,
-        rated_W=0.0 if highest is None else _rated_W(h, highest.firing),
+        rated_W=0.0 if highest is None else highest.rated_W,
         calculated_W=0.0 if highest is None else highest.calculated.value_W,
         calculated="" if highest is None else highest.calculated.words,
         burner="" if highest is None else highest.firing.burner,
@@ -168,7 +168,7 @@ def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading], fit: f
         moves=any(one.at_rest == "moves" for one in readings),
         together=not fit < bench_limit("readings together").low,
         is_piped=_is_piped(h, weights),
-        in_bands=all(one.is_in_band(_rated_W(h, one.firing), h.unit.appliance) for one in read),
+        in_bands=all(one.is_in_band(h.unit.appliance) for one in read),
     )
 
 
@@ -178,6 +178,7 @@ class _Heat(NamedTuple):
     value_W: float
     firing: FiringState
     calculated: CalculatedInput
+    rated_W: float
 
     @property
     def over(self) -> float:
@@ -185,12 +186,14 @@ class _Heat(NamedTuple):
 
     @property
     def is_above(self) -> bool:
-        return self.value_W > self.calculated.most_W
+        """Whether it is above its limit: of what the file calculates, and at full of the rating."""
+        over_rated = bench_limit("overfire").high * self.rated_W
+        return self.value_W > self.calculated.most_W or (not self.firing.low and self.value_W > over_rated)
 
-    def is_in_band(self, rated_W: float, appliance: Appliance) -> bool:
+    def is_in_band(self, appliance: Appliance) -> bool:
         """Whether it is in the band of the rating and not above its limit; a low rate has no say in this."""
         band = appliance.limits.tolerance
-        is_in_band = band.low <= self.value_W / rated_W - 1.0 <= band.high
+        is_in_band = band.low <= self.value_W / self.rated_W - 1.0 <= band.high
         return is_in_band and not self.is_above and not self.firing.low
 
 
@@ -209,7 +212,7 @@ def _heats(h: Hypotheses, readings: Sequence[Reading]) -> list[_Heat]:
         read_Pa = None if share is None else share * firing.expected.manifold_Pa
         burner = firing.burner or None
         calculated = calculated_input(h.unit.appliance, burner, read_Pa, one.limits, low=firing.low)
-        heats.append(_Heat(one.ratio * firing.expected_W, firing, calculated))
+        heats.append(_Heat(one.ratio * firing.expected_W, firing, calculated, _rated_W(h, firing)))
     return heats
 
 
