@@ -38,7 +38,7 @@ OWN = (
 def turn_words(model: Model, form: Form) -> str:
     """The dial, and the time of one turn: expected, and in the band of the rating; "" where it cannot be said.
 
-    The dial is the one of the form, else that usual in the region of the model. Pressure, temperature and barometer
+    The dial is the one of the form, else that usual in the region of the model or by the reader's units. Pressure, temperature and barometer
     are those of the form, else those of the file; the pressure at the meter is else the nominal one, at which no time
     within is that of an overfired burner.
     """
@@ -56,7 +56,7 @@ def _turn_words(model: Model, values: FormValues) -> str:
     burner = model.burner(form.get("burner"))
     name = None if burner is None else burner.name
     is_low = form.get("plan_state") == LOW or form.get("low_rate") == "yes"
-    usual = usual_dial(model.appliance.region)
+    usual = usual_dial(model.appliance.region, form.system)
     dial_m3, dial_words = (
         values.get("dial") or usual.volume_m3,
         "as entered" if form.get("dial") else usual.words,

@@ -44,7 +44,7 @@ from burnerlab.bench.uncertainty import (
 )
 from burnerlab.gas import Gas, properties
 from burnerlab.gas.dew_point import water_saturation_pressure_Pa
-from burnerlab.quantity import Kind, ReferenceState, show
+from burnerlab.quantity import Kind, ReferenceState, System, show
 from burnerlab.quantity.inputs import input_row
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.phrase import Phrase
@@ -328,13 +328,14 @@ class Dial:
     words: str
 
 
-def usual_dial(region: str = "") -> Dial:
-    """The dial that is usual on the meters of a region, by table ``meter_dials``; "" is no region.
+def usual_dial(region: str = "", system: System = "metric") -> Dial:
+    """The dial that is usual on the meters of a region, by table ``meter_dials``; without one, of the reader's units.
 
-    >>> usual_dial("us").words
-    'test dial of a house meter'
+    >>> usual_dial("us").words, usual_dial(system="US").words, usual_dial("eu", "US").words
+    ('test dial of a house meter', 'test dial of a house meter', 'last drum of the counter')
     """
-    row = next(row for row in tables.rows("meter_dials") if row["region"] == region)
+    own = region or ("us" if system == "US" else "")
+    row = next(row for row in tables.rows("meter_dials") if row["region"] == own)
     return Dial(volume_m3=float(row["value"]), words=Phrase(row["words"]))
 
 

@@ -80,9 +80,9 @@ class DialTimes:
 def dial_times(c: Conversion, dial_m3: float | None, system: System) -> DialTimes:
     """The meter on the new gas: at the inlet of its supply train where that is a meter's, else without pressure.
 
-    dial_m3 : volume of one turn [m3]; None is that usual in the region of the appliance
+    dial_m3 : volume of one turn [m3]; None is that usual in the region of the appliance, or by the reader's units
     """
-    usual = usual_dial(c.region)
+    usual = usual_dial(c.region, system)
     dial = usual if dial_m3 is None else Dial(volume_m3=dial_m3, words=AS_ENTERED)
     gas = name(gas_words(c.to_gas.title))
     at: str

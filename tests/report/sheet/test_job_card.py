@@ -304,6 +304,8 @@ def test_the_dial_is_the_regions_or_the_one_entered(conversions: dict[str, Conve
     assert "10 L (last drum of the counter; another dial has another time), Propane" in usual.meter
     assert "meter at 27.4 mbar gauge, 15.0 °C, 0 m" in usual.meter
     assert "56.63 L (as entered)" in entered.meter
+    in_feet = build_card(c, system="US")  # without a region the dial of the reader's units
+    assert "0.5 ft3 (test dial of a house meter; another dial has another time), Propane" in in_feet.meter
 
     assert usual_dial("us").volume_m3 == pytest.approx(0.5 * 0.3048**3)
     assert {row["region"] for row in tables.rows("meter_dials")} == {"us", "eu", ""}
