@@ -39,8 +39,8 @@ def turn_words(model: Model, form: Form) -> str:
     """The dial, and the time of one turn: expected, and in the band of the rating; "" where it cannot be said.
 
     The dial is the one of the form, else that usual in the region of the model or by the reader's units. Pressure,
-    temperature and barometer are those of the form, else those of the file; the pressure at the meter is else the nominal one, at which no time
-    within is that of an overfired burner.
+    temperature and barometer are those of the form, else those of the file; the pressure at the meter is else the
+    nominal one, at which no time within is that of an overfired burner.
     """
     try:
         values = form_values(form, ("measure",))
