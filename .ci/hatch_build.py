@@ -1,14 +1,18 @@
 """Ships fuels/, shared/ and notebooks inside the wheel, with the results of the notebooks where they were run.
 
-An editable install reads the checkout: nothing is copied.
+A build runs no notebook: it has neither the libraries nor the minutes. One without results of its release says so. An
+editable install reads the checkout: nothing is copied.
 """
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Any
 
 from hatchling.builders.hooks.plugin.interface import BuildHookInterface
+
+HOW = "they are made before it is built: python -m burnerlab.handbook.notebook_results"
 
 
 class ShippedData(BuildHookInterface):  # type: ignore[type-arg]
@@ -21,3 +25,14 @@ class ShippedData(BuildHookInterface):  # type: ignore[type-arg]
         for path in sorted((*notebooks.glob("*.ipynb"), *notebooks.glob("results/*.ipynb"))):
             inside = path.relative_to(notebooks).as_posix()
             build_data["force_include"][str(path)] = f"burnerlab/_data/notebooks/{inside}"
+        without = [path.name for path in sorted(notebooks.glob("*.ipynb")) if not self.was_run(path)]
+        if without:
+            self.app.display_warning(f"no results in this wheel of {', '.join(without)}; {HOW}")
+
+    def was_run(self, notebook: Path) -> bool:
+        """Whether its results stand beside it, of the release that is built."""
+        results = notebook.parent / "results" / notebook.name
+        if not results.is_file():
+            return False
+        run_by = json.loads(results.read_bytes())["metadata"].get("burnerlab")
+        return bool(run_by == self.metadata.version)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import importlib.util
+import json
+import re
 import subprocess
 import sys
 import tarfile
 import zipfile
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -60,6 +64,30 @@ def test_the_wheel_holds_the_package_its_data_and_nothing_else(built: Path) -> N
     } <= package
     for name in data:
         assert contents[name] == (ROOT / name.removeprefix("burnerlab/_data/")).read_bytes()
+
+
+def test_a_build_names_the_notebooks_whose_results_it_has_not(tmp_path: Path) -> None:
+    """A wheel made without ``notebook_results`` has a handbook without figures of the notebooks, and nothing said so."""
+    spec = importlib.util.spec_from_file_location("hatch_build", ROOT / ".ci" / "hatch_build.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    results = tmp_path / "notebooks" / "results"
+    results.mkdir(parents=True)
+    for name, run_by in {"1-run": "0.2.0", "2-old": "0.1.0", "3-none": None}.items():
+        (tmp_path / "notebooks" / f"{name}.ipynb").write_text("{}", encoding="utf-8")
+        if run_by:
+            kept = json.dumps({"metadata": {"burnerlab": run_by}})
+            (results / f"{name}.ipynb").write_text(kept, encoding="utf-8")
+    said: list[str] = []
+    app, metadata = SimpleNamespace(display_warning=said.append), SimpleNamespace(version="0.2.0")
+    hook = module.ShippedData(str(tmp_path), {}, None, metadata, str(tmp_path), "wheel", app)
+    data: dict[str, dict[str, str]] = {"force_include": {}}
+    hook.initialize("standard", data)
+    assert len(said) == 1
+    assert re.findall(r"[\w-]+(?=\.ipynb)", said[0]) == ["2-old", "3-none"]
+    assert "burnerlab/_data/notebooks/results/1-run.ipynb" in data["force_include"].values()
 
 
 def test_wheels_hold_licence_and_notices_with_their_words(built: Path) -> None:
