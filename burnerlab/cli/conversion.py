@@ -372,6 +372,8 @@ def _print_summary(conversion: Conversion, system: System, files: Sequence[str])
         click.echo()
     for line in _written_lines(files):
         click.echo(line)
+    if files:
+        click.echo()
 
 
 def _written_lines(files: Sequence[str]) -> Iterator[str]:
@@ -597,7 +599,7 @@ def _show_single(change: New, sized: Sequence[Sized], request: SheetRequest, as_
     if as_json:
         print_json(found[0] if change.target is not None else {"markets": found})
         return
-    print_cautions(occasions=tuple(met))
+    print_cautions(occasions=tuple(met), is_apart=True)
 
 
 def _show_several(
@@ -632,7 +634,7 @@ def _show_several(
     if as_json:
         print_json({"files": found})
     else:
-        print_cautions(occasions=tuple(met))
+        print_cautions(occasions=tuple(met), is_apart=True)
     return USER_ERROR if refusals else OK
 
 

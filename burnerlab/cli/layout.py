@@ -98,7 +98,7 @@ def carryover_command(appliance: Appliance, further: FurtherGases | None, as_jso
         print_notes("Notes", found.notes)
         if market:
             click.echo()
-    print_cautions(*(one.gas for one in cases), appliance.supply.gas)
+    print_cautions(*(one.gas for one in cases), appliance.supply.gas, is_apart=bool(cases))
 
 
 def _text(name: str, carry_over: CarryOver) -> str:

@@ -503,20 +503,25 @@ def all_cautions_option(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def print_cautions(
-    *gases: Gas | DeclaredGas | None, occasions: tuple[str, ...] = (), on_error_stream: bool = False
+    *gases: Gas | DeclaredGas | None,
+    occasions: tuple[str, ...] = (),
+    on_error_stream: bool = False,
+    is_apart: bool = False,
 ) -> None:
     """Last on the output: the lines that fit the running command, worst first.
 
     gases : those the answer is about
     occasions : what else the answer shows, such as "frost"
     on_error_stream : where the output is read by another program
+    is_apart : whether the answer ends with a blank line, as one of several does
     """
     context = click.get_current_context()
     _print_library_tables(on_error_stream)
     if context.meta.get(ALL_CAUTIONS):
         for caution in cautions():
             click.echo("\n" + full_text(caution), err=on_error_stream)
-    click.echo(err=on_error_stream)
+    if not is_apart or context.meta.get(ALL_CAUTIONS) or context.meta.get(LIBRARY_TABLES):
+        click.echo(err=on_error_stream)
     for caution in closing_cautions(_command_name(context), *occasions, *_of_gases(gases)):
         click.echo(click.wrap_text(region_words()(caution.line), CAUTION_WIDTH), err=on_error_stream)
 

@@ -513,7 +513,7 @@ def _tolerance_of_markets(markets: Sequence[MarketTarget], draws: int, seed: int
         click.echo(market_head(market, target))
         _print_tolerance(result, market.appliance, target.gas)
         click.echo()
-    print_cautions(*(target.gas for _, target, _ in made))
+    print_cautions(*(target.gas for _, target, _ in made), is_apart=True)
 
 
 def _print_tolerance(result: ToleranceResult, file: Appliance, gas: Gas | DeclaredGas) -> None:

@@ -168,7 +168,9 @@ def supply_command(served: tuple[Served, ...], names: str | None, as_json: bool)
         _print_supply(one, names)
     supplies = [one.appliance.supply for one in served]
     occasions = dict.fromkeys(word for one in supplies for word in of_pressure(one.gauge_pressure_Pa))
-    print_cautions(*(one.gas for one in supplies), occasions=tuple(occasions))
+    print_cautions(
+        *(one.gas for one in supplies), occasions=tuple(occasions), is_apart=served[0].market is not None
+    )
 
 
 def _operation(served: Served, names: str | None) -> tuple[Operation, tuple[str, ...]]:

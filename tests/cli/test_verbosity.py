@@ -84,6 +84,10 @@ def test_a_quiet_answer_keeps_all_that_warns(line: str) -> None:
         if any(word in one for word in WARNS):
             assert plain.stdout.splitlines().count(one) == quiet.stdout.splitlines().count(one), one
     assert is_subsequence(quiet.stdout.splitlines(), plain.stdout.splitlines())
+    for answer in (plain, quiet):  # one blank line parts; none stands at either end
+        assert "\n\n\n" not in answer.stdout
+        assert not answer.stdout.startswith("\n")
+        assert not answer.stdout.endswith("\n\n")
 
 
 def test_a_quiet_conversion_is_its_answer_alone() -> None:
