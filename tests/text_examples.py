@@ -15,6 +15,7 @@ import ast
 import csv
 import re
 import sys
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from html import unescape
 from importlib.machinery import ModuleSpec, PathFinder, SourceFileLoader
@@ -34,10 +35,12 @@ from burnerlab.tables.translation import FIRST_MARK, MARK, Translation
 
 HEADS = ("english", "example", "source", "place", "provenance")
 ORIGIN = ("appliance-rules", "papers and pages of invented appliances", "computed")
-LONGEST, MOST, MOST_PAGES = 240, 8, 40
+LONGEST, MOST, MOST_PAGES = 240, 8, 400
+LONGEST_VALUES = 120  # of what stands at the places of a longer text
+INVENTED = re.compile(f"[{''.join(map(chr, LETTERS.values()))}]")  # the language of the tests
 UNREADABLE = re.compile(
-    rf"[{''.join(map(chr, LETTERS.values()))}]|[<>{{}}]|[\ue000-\uf8ff\U000f0000-\U0010ffff]|/tmp/"
-)  # the invented language, marks of what is filled in later, a folder of a test
+    rf"{INVENTED.pattern}|[<>{{}}]|[\ue000-\uf8ff\U000f0000-\U0010ffff]|/tmp/"
+)  # that, marks of what is filled in later, a folder of a test
 EMPTY = ("", "none", "None")  # values that show nothing
 NOTE = "_note_example"
 printed: dict[str, list[str]] = {}
@@ -50,7 +53,8 @@ def note(template: str, text: str) -> None:
     """One more print of a template, lines and signs about them as the catalogue has them."""
     for own, made in zip(*(_lines(one) for one in (template, text)), strict=False):
         kept = printed.setdefault(own, [])
-        if len(kept) < MOST and len(made) <= LONGEST and made not in kept and not UNREADABLE.search(made):
+        longest = max(LONGEST, len(own) + LONGEST_VALUES)
+        if len(kept) < MOST and len(made) <= longest and made not in kept and not UNREADABLE.search(made):
             kept.append(made)
 
 
@@ -215,18 +219,23 @@ def _note_pages() -> None:
     from burnerlab.page.page_language import in_language
     from burnerlab.page.reader_words import own_words
 
-    render, seen, identity = Template.render, dict[str, set[str]](), _identity()
+    render, identity = Template.render, _identity()
+    seen, read = (
+        dict[str, set[str]](),
+        Counter[str | None](),
+    )  # texts of a template without figures; pages of it
 
     def rendered(self: Template, *given: object, **values: object) -> str:
         made = render(self, *given, **values)
-        forms = seen.setdefault(self.name or "", set())
-        form = re.sub(r"[\d.,]+|[a-f\d]{7,}", "", made)
+        known_texts = seen.setdefault(self.name or "", set())
+        texts = {re.sub(r"[\d.,]+|[a-f\d]{7,}", "", one) for one in re.split(r"<[^>]*>", made)}
         if (
-            form not in forms
-            and len(forms) < MOST_PAGES
-            and not UNREADABLE.search(re.sub("<[^>]*>", "", made))
+            not texts <= known_texts
+            and read[self.name] < MOST_PAGES
+            and not INVENTED.search(re.sub("<[^>]*>", "", made))
         ):
-            forms.add(form)
+            known_texts |= texts
+            read[self.name] += 1
             own = values.get("names", ())
             known = [*own, *fuels(), *own_words(values, is_typed=True)] if isinstance(own, Iterable) else []
             in_language(made, identity, [str(one) for one in known])
