@@ -101,7 +101,7 @@ OF_KEYS = "appliance/project/"
 OF_CHOICES = ("gas/composition",)
 """Modules of other rooms whose words a key may be."""
 MARKUP = re.compile(
-    r'\b(?:SELECT|WHERE|ORDER BY|LIMIT) |^data:|\b[\w-]+="\{|^<|^M\{'
+    r'\b(?:SELECT|WHERE|ORDER BY|LIMIT) |^ON \{|^data:|\b[\w-]+="\{|^<|^M\{'
 )  # a query, an attribute, an element, a path
 KEY = re.compile(
     r"[^\s{}]*\{[^\s{}]+\}(?:[-_.\[]|\w*[_.\[])\S*|[a-z]+(?:-[a-z]+)*-\{\w+\}|[^\s{}]*\[\S*|.*\w-src '.*|/\S*|"

@@ -67,7 +67,7 @@ def test_the_wheel_holds_the_package_its_data_and_nothing_else(built: Path) -> N
 
 
 def test_a_build_names_the_notebooks_whose_results_it_has_not(tmp_path: Path) -> None:
-    """A wheel made without ``notebook_results`` has a handbook without figures of the notebooks, and nothing said so."""
+    """Without ``notebook_results`` the handbook of a wheel has no figures of the notebooks, and nothing said so."""
     spec = importlib.util.spec_from_file_location("hatch_build", ROOT / ".ci" / "hatch_build.py")
     assert spec is not None
     assert spec.loader is not None
