@@ -23,7 +23,22 @@ PlateMaterial = Literal["carbon steel", "cast iron", "stainless steel", "alumini
 """Rows of the table ``plate_materials``."""
 Lid = Literal["open", "closed"]
 POSTURES = ("level", "upright")
-MIDDLE = "of its middle, to the "
+CentreX = Annotated[
+    float,
+    key.length(
+        "Centre, distance to the right of the origin",
+        "120 mm",
+        "position",
+        hint="of its middle, to the right",
+    ),
+]
+"""Of whatever stands on the floor of the box."""
+CentreY = Annotated[
+    float,
+    key.length(
+        "Centre, distance to the back of the origin", "0 mm", "position", hint="of its middle, to the back"
+    ),
+]
 FLOOR = "over the floor of the box"
 SHEET = {"material": "stainless steel", "thickness": "0.8 mm"}
 LID_HEIGHT = 'add lid_height = "430 mm", of the lid over the floor of the box'
@@ -68,16 +83,8 @@ class Grate:
             get_args(SurfaceKind), "a kind of cooking surface: grate or plate", "Open bars or a closed plate"
         ),
     ] = "grate"
-    x_m: Annotated[
-        float,
-        key.length(
-            "Centre, distance to the right of the origin", "120 mm", "position", hint=MIDDLE + "right"
-        ),
-    ]
-    y_m: Annotated[
-        float,
-        key.length("Centre, distance to the back of the origin", "0 mm", "position", hint=MIDDLE + "back"),
-    ]
+    x_m: CentreX
+    y_m: CentreY
     width_m: Annotated[float, key.length("From left to right", "460 mm")]
     depth_m: Annotated[float, key.length("From front to back", "440 mm")]
     height_m: Annotated[float, key.length("Height over the floor of the box", "190 mm", "height", hint=FLOOR)]
@@ -105,16 +112,8 @@ class Shield:
     """A level sheet over burners; x and y of its middle."""
 
     name: Annotated[str, key.name("shield", "Name to print")] = "shield"
-    x_m: Annotated[
-        float,
-        key.length(
-            "Centre, distance to the right of the origin", "120 mm", "position", hint=MIDDLE + "right"
-        ),
-    ]
-    y_m: Annotated[
-        float,
-        key.length("Centre, distance to the back of the origin", "0 mm", "position", hint=MIDDLE + "back"),
-    ]
+    x_m: CentreX
+    y_m: CentreY
     length_m: Annotated[float, key.length("From front to back before it is turned", "400 mm")]
     width_m: Annotated[float, key.length("From left to right before it is turned", "60 mm")]
     height_m: Annotated[float, key.length("Height over the floor of the box", "140 mm", "height", hint=FLOOR)]
@@ -140,16 +139,8 @@ class Box:
     """What surrounds burners and cooking surface; x and y of its middle."""
 
     name: Annotated[str, key.name("box", "Name to print")] = "box"
-    x_m: Annotated[
-        float,
-        key.length(
-            "Centre, distance to the right of the origin", "120 mm", "position", hint=MIDDLE + "right"
-        ),
-    ]
-    y_m: Annotated[
-        float,
-        key.length("Centre, distance to the back of the origin", "0 mm", "position", hint=MIDDLE + "back"),
-    ]
+    x_m: CentreX
+    y_m: CentreY
     width_m: Annotated[float, key.length("From left to right", "460 mm")]
     depth_m: Annotated[float, key.length("From front to back", "440 mm")]
     lid: Annotated[Lid, key.choice(get_args(Lid), "open or closed", "Whether its lid is open or closed")] = (

@@ -10,7 +10,7 @@ from typing import Annotated, Any, ClassVar, Literal, get_args
 from burnerlab.appliance.project import key_readers
 from burnerlab.appliance.project import keys as key
 from burnerlab.appliance.project.burner_kind import BurnerKind
-from burnerlab.appliance.project.geometry import FACINGS, FLOOR, MIDDLE, Facing, Heat, Space
+from burnerlab.appliance.project.geometry import FACINGS, FLOOR, CentreX, CentreY, Facing, Heat, Space
 from burnerlab.appliance.project.keys import Key, Values, table
 from burnerlab.appliance.project.supply_train import Train, TrainTable, ValveTable
 from burnerlab.gas import DeclaredGas, Gas
@@ -170,16 +170,8 @@ class Ports:
 class Place:
     """Where a burner sits: middle of the burner over the cooking surface's own axes."""
 
-    x_m: Annotated[
-        float,
-        key.length(
-            "Centre, distance to the right of the origin", "120 mm", "position", hint=MIDDLE + "right"
-        ),
-    ]
-    y_m: Annotated[
-        float,
-        key.length("Centre, distance to the back of the origin", "0 mm", "position", hint=MIDDLE + "back"),
-    ]
+    x_m: CentreX
+    y_m: CentreY
     height_m: Annotated[float | None, key.length("Height over the floor of the box", "90 mm", hint=FLOOR)] = (
         None
     )
