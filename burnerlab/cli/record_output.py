@@ -338,6 +338,9 @@ def entry_text(
         code = f"{stop.entry[:UID_SHOWN]}-{one_stop.id}"
         pairs.append(("stop", f"{code}: {one_stop.signal}: {one_stop.heading}{why}"))
         pairs += [("released", _released(stop.release))] if stop.release is not None else []
+        pairs += (
+            [("slip", f"ended by the corrected entry {stop.ended_by[:UID_SHOWN]}")] if stop.ended_by else []
+        )
     pairs += [
         ("earlier stop", f"{one.stop}: read {one.reading}; {one.why}; {one.reason}")
         for one in test.earlier_stops

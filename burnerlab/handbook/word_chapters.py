@@ -57,7 +57,9 @@ def caution_list() -> str:
         parts += [
             f"### {escaped(row['id'])}\n\n**{signal}: {escaped(row['heading'])}** "
             f"Raised by: {escaped(row['trigger'])}.\n\n"
-            f"1. {escaped(row['do_first'])}\n2. {escaped(row['then'])}"
+            f"1. {escaped(row['do_first'])}\n2. {escaped(row['then'])}\n\n"
+            f"{'The correction of a slip ends it' if row['typed'] else 'No correction ends it'}: "
+            f"{escaped(row['correction'])}."
             for row in its
         ]
     return "\n\n".join(parts)

@@ -38,6 +38,7 @@ from burnerlab.bench.record import (
     UnitChart,
     add_test,
     correct,
+    entry,
     history,
     open_record,
     open_stops,
@@ -86,7 +87,14 @@ from burnerlab.page.lighting import lighting_errors
 from burnerlab.page.orifice_marks import ANEW, MARK_FIELDS, ORIFICE_MARKS, asks_for_marks, marks_errors
 from burnerlab.page.other_place import place_of
 from burnerlab.page.pressure_test import PressureTest, pressure_errors, pressure_test
-from burnerlab.page.record_entry import bench_test, burner_name, inputs_of, plan_entries, raised_stops
+from burnerlab.page.record_entry import (
+    bench_test,
+    burner_name,
+    inputs_of,
+    plan_entries,
+    raised_stops,
+    with_slips,
+)
 from burnerlab.page.result_text import Bases
 from burnerlab.page.security import Gate
 from burnerlab.quantity import System
@@ -745,7 +753,9 @@ class Bench:
         test = replace(test, plan_entries=plan_entries(test, own, form, burner))
         corrects = form.get("corrects")
         if corrects:
-            return correct(record, corrects, test, form.get("reason")).uid
+            before = entry(record, corrects)
+            test = with_slips(record, before, test, form)
+            return correct(record, corrects, test, form.get("reason"), before=before).uid
         return saved_before(record, test, form.get("once")) or add_test(record, test).uid
 
     def chart(self, record: Record, model: str, burner: str, last: int) -> UnitChart:
@@ -802,7 +812,7 @@ def saved_before(record: Record, test: BenchTest, once: str) -> str:
             bench_test.note,
         )
 
-    for entry in history(record, test.serial, LAST_ENTRIES) if began else ():
-        if entry.recorded_at > began and content(entry.test) == content(test):
-            return entry.uid
+    for earlier in history(record, test.serial, LAST_ENTRIES) if began else ():
+        if earlier.recorded_at > began and content(earlier.test) == content(test):
+            return earlier.uid
     return ""

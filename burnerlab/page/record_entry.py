@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from dataclasses import dataclass, replace
 
 from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.bench.bench_air import stops_in_air
@@ -24,12 +25,15 @@ from burnerlab.bench.record import (
     TestRecord,
     entry,
     instrument_named,
+    open_stops,
     quantities,
     sights,
 )
-from burnerlab.bench.record.entry import RECORD_REGIONS
+from burnerlab.bench.record.entry import RECORD_REGIONS, now
 from burnerlab.bench.record.open_stops import STATEMENTS
 from burnerlab.bench.record.photographs import photographs_of, photographs_text
+from burnerlab.bench.record.slip import standing_after
+from burnerlab.bench.record.store import raised_by
 from burnerlab.bench.stop import StopNotice, pressure_end_words, worst_first
 from burnerlab.bench.stop_rules import (
     heat_inputs,
@@ -52,6 +56,7 @@ from burnerlab.page.form import (
     FormValues,
     Step,
     fields,
+    input_words,
     slips_of,
 )
 from burnerlab.page.heat_input_test import HeatInputTest, Model, rows_of_test
@@ -95,7 +100,7 @@ def bench_test(
     values = _of_this_unit(values, measured)
     form, appliance = values.form, model.appliance
     burner, plan = burner_name(values, model), model.plan_of(form)
-    corrected = _corrected(form, record)
+    corrected = corrected_entry(form, record)
     return BenchTest(
         serial=form.get("serial"),
         model=model.name,
@@ -151,7 +156,7 @@ def plan_entries(test: BenchTest, plan: Plan | None, form: Form, burner: str) ->
     )
 
 
-def _corrected(form: Form, record: Record) -> TestRecord | None:
+def corrected_entry(form: Form, record: Record) -> TestRecord | None:
     """The entry that a form corrects; None of any other form, and where it cannot be found."""
     if not form.get("corrects"):
         return None
@@ -159,6 +164,37 @@ def _corrected(form: Form, record: Record) -> TestRecord | None:
         return entry(record, form.get("corrects"))
     except UserError:
         return None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopOfSlip:
+    """An open stop of an entry that is corrected, and why the correction does not end it; "" where it does."""
+
+    notice: StopNotice
+    stands: str
+
+
+def stops_of_slip(record: Record, before: TestRecord, test: BenchTest, reason: str) -> tuple[StopOfSlip, ...]:
+    """The open stops of an entry, and whether its correction as the slip of a figure ends each."""
+    opened = {one.notice.id for one in open_stops(record) if one.entry == before.uid}
+    standing = standing_after(before, test, raised_by(test), reason, now())
+    return tuple(
+        StopOfSlip(notice=one, stands=standing[one.id]) for one in before.test.stops if one.id in opened
+    )
+
+
+def with_slips(record: Record, before: TestRecord, test: BenchTest, form: Form) -> BenchTest:
+    """A corrected entry beside the stops that it ends: what was typed first, and why that was wrong."""
+    reason = form.get("reason")
+    typed = input_words(refilled(before, form.get("model"), form))
+    ended = tuple(
+        EarlierStop(
+            stop=one.notice.id, why=f"{one.notice.heading} {one.notice.why}", reading=typed, reason=reason
+        )
+        for one in stops_of_slip(record, before, test, reason)
+        if not one.stands
+    )
+    return replace(test, earlier_stops=(*test.earlier_stops, *ended))
 
 
 def _before_lighting(form: Form, model: Model, corrected: TestRecord | None) -> BeforeLighting | None:

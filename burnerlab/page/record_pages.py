@@ -15,8 +15,8 @@ from burnerlab.bench.record import (
     BenchTest,
     EntryPlace,
     OpenStop,
+    PastStop,
     Record,
-    ReleaseRecord,
     TestRecord,
     UnitStops,
     burners,
@@ -34,8 +34,9 @@ from burnerlab.bench.record import (
     units_beside,
 )
 from burnerlab.bench.record.entry import observation_words
+from burnerlab.bench.record.slip import HOURS, typed_quantities
 from burnerlab.bench.record.stop_display import StopDisplay
-from burnerlab.bench.stop import stop_rows
+from burnerlab.bench.stop import StopNotice, stop_rows
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.earlier_facts import earlier_facts
 from burnerlab.page.form import MANOMETER, Form, RefusedError, pairs_of
@@ -104,6 +105,7 @@ from burnerlab.tables.problem import UserError
 
 
 CORRECTED = "Shown, then taken back by a corrected entry: {name}"
+ENDED_BY_SLIP = "A figure was typed wrong: ended by the corrected entry {entry}."
 ENTERED_FIRST = "{why}. Entered first: {reading}. Why it was wrong, as typed: {reason}."
 
 
@@ -130,7 +132,7 @@ def past_facts(past: UnitStops, system: System) -> tuple[LabelledText, ...]:
         facts.append(
             LabelledText(
                 label=in_units(f"{stop.notice.signal}: {stop.notice.heading}", system),
-                value=in_units(why, system) + _ended(stop.release),
+                value=in_units(why, system) + _ended(stop),
                 note=f"entry {stop.record.uid[:UID_SHOWN]}, {moment(stop.record.recorded_at)}, "
                 f"{clean(stop.record.test.tester)}",
             )
@@ -138,7 +140,10 @@ def past_facts(past: UnitStops, system: System) -> tuple[LabelledText, ...]:
     return tuple(facts)
 
 
-def _ended(record: ReleaseRecord | None) -> str:
+def _ended(stop: PastStop) -> str:
+    record = stop.release
+    if record is None and stop.ended_by:
+        return ENDED_BY_SLIP.format(entry=stop.ended_by[:UID_SHOWN])
     if record is None:
         return "Not released."
     release = record.release
@@ -355,6 +360,8 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "causes": (),
         "next_burners": [],
         "plan": None,
+        "of_slip": _of_slip(own, entry),
+        "hours": HOURS,
         "correction": ""
         if model is None or not entry.is_current
         else refilled(entry, model.key, form).query(),
@@ -367,6 +374,12 @@ def show_entry(bench: Bench, request: Request) -> Response:
         context |= _ways_on(bench, form, entry, act, is_released=pairs.get("released") == "yes")
     context["other_system"] = f"/entry?uid={entry.uid}&{form.in_system(_second_system(form)).query()}"
     return HTMLResponse(page("entry", **context))
+
+
+def _of_slip(stood: Sequence[OpenStop], entry: TestRecord) -> list[StopNotice]:
+    """Stops of a current entry that the correction of a figure typed wrong ends, each once."""
+    typed = (one for one in stood if typed_quantities(one.notice.id) and entry.is_current)
+    return list(notices(one for one in typed if one.entry == entry.uid))
 
 
 def _next_unit(form: Form) -> Form:

@@ -33,6 +33,7 @@ from burnerlab.bench.record import (
     sights,
 )
 from burnerlab.bench.record.entry import RecordQuantity, quantity_words
+from burnerlab.bench.record.open_stops import ENDED_STOPS
 from burnerlab.page.form import fields, gas_title
 from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest
 from burnerlab.page.orifice_marks import ORIFICE_MARKS
@@ -793,7 +794,7 @@ def input_facts(test: BenchTest) -> tuple[LabelledText, ...]:
         if item.name in by_name
         else LabelledText(label=item.name, value=item.text)
         for item in test.inputs
-        if item.name != ORIFICE_MARKS
+        if item.name not in (ORIFICE_MARKS, ENDED_STOPS)
     )
 
 

@@ -78,7 +78,7 @@ from burnerlab.page.progress import (
     posted,
     stop_keys,
 )
-from burnerlab.page.record_entry import bench_test
+from burnerlab.page.record_entry import bench_test, corrected_entry, stops_of_slip
 from burnerlab.page.render import page
 from burnerlab.page.result_text import (
     LOW_LOCK_UP,
@@ -149,6 +149,7 @@ NOT_TO_FIRE = (
 )
 MODEL_ON_GAS = "{model}, on {gas}"
 BY_PLAN_OF = "{model}, plan {plans}"
+REASON_TO_COME = "as typed below"  # of a correction, before it is typed
 AT_ONCE = "At any time: an answer of yes stops the test at once"
 AT = {"full": "On full", "low": "Turned low", "when turned off": "When turned off"}
 
@@ -723,7 +724,14 @@ def _save_page(
         test = bench_test(values, bench.model(form), record, measured, flue)
         past = UnitStops() if form.get("corrects") else unit_stops(record, test.serial)
         before = before_saving(bench, record, form, test)
+        corrected = corrected_entry(form, record)
+        ends = (
+            ()
+            if corrected is None
+            else stops_of_slip(record, corrected, test, form.get("reason") or REASON_TO_COME)
+        )
     context |= {
+        "ends": ends,
         "errors": values.errors,
         "test": test,
         "readings": entry_facts(test, form.system)[0],

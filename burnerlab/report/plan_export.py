@@ -45,7 +45,7 @@ def report_rows(report: PlanReport) -> Iterator[Row]:
 
 def _concerns(stop: PastStop, unit: UnitResults) -> bool:
     """Whether a stop is one of this unit, or holds the bench."""
-    of_bench = stop.notice.scope == "bench" and stop.release is None
+    of_bench = stop.notice.scope == "bench" and stop.stands
     return of_bench or stop.record.serial.strip().casefold() == unit.serial.strip().casefold()
 
 

@@ -570,7 +570,7 @@ def _stop_lines(report: PlanReport) -> Iterator[str]:
     """Every stop that stands, recorded or only shown, the worst first."""
     order = {name: place for place, name in enumerate(stop_rows())}
     stops: list[tuple[StopNotice, str]] = [
-        (one.notice, _recorded_words(one)) for one in report.recorded_stops if one.release is None
+        (one.notice, _recorded_words(one)) for one in report.recorded_stops if one.stands
     ]
     stops += [(one.notice, clean(one.words, 240)) for one in report.stops_not_recorded]
     for notice, text in sorted(stops, key=lambda stop: order.get(stop[0].id, -1)):
@@ -712,6 +712,17 @@ def _release_words(record: ReleaseRecord) -> str:
 def stop_facts(stop: PastStop) -> str:
     """A stop of the record in one line: of which unit, when it was recorded, and by whom it was released."""
     notice = joined("", (Phrase(stop.notice.signal), ": ", _heading(stop.notice)))
+    if stop.ended_by and stop.release is None:
+        return Phrase(
+            "{stop} Recorded for unit {serial}, {moment}, by {name}, entry {entry}; a figure was a slip, ended by the "
+            "corrected entry {by}.",
+            stop=notice,
+            serial=clean(stop.record.serial, 48),
+            moment=_moment(stop.record.recorded_at),
+            name=clean(stop.record.test.tester, 48),
+            entry=stop.entry[:8],
+            by=stop.ended_by[:8],
+        )
     if stop.release is None:
         return joined(" ", (notice, _recorded_words(stop)))
     return Phrase(

@@ -25,7 +25,7 @@ from burnerlab.tables.verdict import Verdict
 
 OF_TABLES: Mapping[str, tuple[str, ...]] = {
     **OF_CAUTIONS,
-    "stops": (*OF_CAUTIONS["stops"], "trigger", "card"),
+    "stops": (*OF_CAUTIONS["stops"], "trigger", "card", "correction"),
     "flue_limits": ("name", "applies_to"),
     "prompts": ("short", "text"),
     "not_evaluated": ("topic", "why"),
@@ -88,7 +88,7 @@ ON_PAGES = (
     "bench/faults/explanation",
     "bench/plan_results", "bench/reading",
     "bench/record/checks", "bench/record/control_chart", "bench/record/entry", "bench/record/open_stops",
-    "bench/record/photographs", "bench/record/query", "bench/record/release_statements",
+    "bench/record/photographs", "bench/record/query", "bench/record/release_statements", "bench/record/slip",
     "bench/record/stop_display", "bench/stop", "bench/uncertainty", "bench/unit", "burner/port_region",
     "gas/composition", "gas/dew_point", "gas/gas", "gas/library", "gas/real_gas", "layout/layout_study",
     "orifice/altitude", "orifice/drill", "orifice/nozzle", "orifice/stock", "page/", "quantity/drill_size",

@@ -1044,3 +1044,36 @@ def test_a_name_that_is_too_long_is_asked_again(
     assert 'id="tester-wrong"' in again.text
     done = client.post("/stop", data=form_of_page(again.text) | {"tester": "R. Quill"}, headers=ORIGIN)
     assert done.status_code == 303
+
+
+def test_a_recorded_stop_of_a_figure_typed_wrong_ends_with_the_figure_that_was_read(
+    client: Any, bench: Bench, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    """kPa for mbar: the stop is recorded; whoever typed it corrects it, and both figures stay on every page."""
+    first = readings | {"manifold": "17.4 kPa"}
+    shown = client.get("/finding", params=first)
+    assert "STOP. Manifold pressure 174 mbar" in words(shown.text)
+    address = client.post("/stop", data=form_of_page(shown.text), headers=ORIGIN).headers["location"]
+    entry_page = client.get(address).text
+    assert "Within 24 h R. Quill corrects this entry, names the slip" in words(entry_page)
+    correction = unescape(re.findall(r'href="/measure\?([^"]*)">Correct this entry', entry_page)[0])
+    again = dict(parse_qsl(correction)) | {"reason": "kPa for mbar"}
+    for manifold, tester, said in (
+        ("17.4 mbar", "R. Quill", "This correction ends the stop, since a figure was typed wrong."),
+        ("17.4 mbar", "K. Moss", "another person corrects it than R. Quill"),
+        ("", "R. Quill", "a figure is left out or added"),
+    ):
+        typed = again | {"manifold": manifold, "tester": tester}
+        assert said in words(client.get("/save", params=typed).text)
+    by_another = again | {"manifold": "17.4 mbar"}
+    saved = client.get("/save", params=by_another)
+    done = client.post("/save", data=form_of_page(saved.text) | {"reason": "kPa for mbar"}, headers=ORIGIN)
+    assert done.status_code == 303
+    with open_record(bench.file, readonly=True) as record:
+        assert not open_stops(record)
+    assert client.get("/measure", params=readings | {"serial": "C-0042"}).status_code == 200
+    for path in ("/sheet", "/unit"):
+        text = words(client.get(path, params={"serial": "C-0042"}).text)
+        assert "A figure was typed wrong: ended by the corrected entry" in text
+        assert "Manifold pressure, burner on full: 17.4 kPa" in text
+        assert "kPa for mbar" in text

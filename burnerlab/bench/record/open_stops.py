@@ -23,6 +23,7 @@ STOP_COLUMNS = {
     "why": "why",
 }
 """Field of a notice to the column that holds it."""
+ENDED_STOPS = "ended_stops"  # input of a corrected entry: the stops that it ends, as a release names them
 RELEASE_COLUMNS = tuple(field.name for field in fields(Release) if field.name != "stops")
 ANOTHER_SUPPLY = "another supply:"  # in the words of a place, before the name of its gas supply
 POINTING = frozenset(
@@ -46,7 +47,7 @@ FILLS_THE_ROOM = ("odour", "leak-suspected", "co-alarm")  # stops of a gas that 
 FIX = "burnerlab record stops lists them"
 OPEN = (
     "SELECT s.id, t.uid, t.serial, t.model, t.tester, t.recorded_at, coalesce(b.place, ''), "
-    f"{', '.join(f's.{column}' for column in STOP_COLUMNS.values())} "
+    f"{', '.join(f's.{column}' for column in STOP_COLUMNS.values())}, t.id "
     "FROM stops s JOIN tests t ON t.id = s.test_id LEFT JOIN before_lighting b ON b.test_id = t.id "
     "WHERE NOT EXISTS (SELECT 1 FROM released_stops r WHERE r.stop_id = s.id) {more} ORDER BY s.id DESC"
 )
@@ -182,20 +183,33 @@ def place_and_supply(text: str) -> tuple[str, str]:
 def open_stops(
     record: Record, *, serial: str | None = None, place: BenchPlace = ANY_PLACE
 ) -> tuple[OpenStop, ...]:
-    """Stops that no release has ended, the worst first, of one kind the newest first.
+    """Stops that neither a release nor the correction of a slip ended, the worst first, of a kind the newest first.
 
     serial : of the unit that is to be tested: its own stops and those of the whole bench; None for every stop
     place : where it is tested, with what was stated of it
     """
     with in_words(record.path):
         rows = record.connection.execute(OPEN.format(more="")).fetchall()
+        rows = [row for row in rows if not _is_corrected(record.connection, row[-1], f"{row[1]}-{row[7]}")]
     order = {name: place for place, name in enumerate(stop_rows())}
     every = sorted((_open_stop(row) for row in rows), key=lambda stop: order.get(stop.notice.id, -1))
     return tuple(stop for stop in every if serial is None or stop.stands_for(serial, place))
 
 
+def _is_corrected(connection: sqlite3.Connection, test: int, uid: str) -> bool:
+    """Whether a correction of an entry, or of its correction, ends a stop of it."""
+    ask = "SELECT c.id, i.text FROM tests c LEFT JOIN inputs i ON i.test_id = c.id AND i.name = ? WHERE c.corrects = ?"
+    seen = {test}
+    while (row := connection.execute(ask, (ENDED_STOPS, test)).fetchone()) is not None and row[0] not in seen:
+        if uid in (row[1] or "").split():
+            return True
+        test = row[0]
+        seen.add(test)
+    return False
+
+
 def _open_stop(row: tuple[Any, ...]) -> OpenStop:
-    notice = StopNotice(**dict(zip(STOP_COLUMNS, row[7:], strict=True)))
+    notice = StopNotice(**dict(zip(STOP_COLUMNS, row[7:-1], strict=True)))
     return OpenStop(
         uid=f"{row[1]}-{notice.id}",
         notice=notice,

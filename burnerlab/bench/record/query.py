@@ -30,7 +30,7 @@ from burnerlab.bench.record.entry import (
     quantity_words,
     sights,
 )
-from burnerlab.bench.record.open_stops import STOP_COLUMNS, all_releases
+from burnerlab.bench.record.open_stops import ENDED_STOPS, STOP_COLUMNS, all_releases
 from burnerlab.bench.record.serial import CURRENT, OF_UNIT, of_units
 from burnerlab.bench.record.store import entry_number
 from burnerlab.bench.stop import StopNotice, stop_rows
@@ -442,7 +442,7 @@ def _kits(record: Record, where: str, values: Sequence[Any]) -> tuple[KitRecord,
 
 LEAK_TEST = "leak_test"  # among what a stop asks to be read again: the answer before lighting
 STOPPED_SERIALS = "SELECT DISTINCT t.serial FROM stops s JOIN tests t ON t.id = s.test_id"
-STOPPED, RELEASED = "stopped", "stopped, released"
+STOPPED, RELEASED, CORRECTED = "stopped", "stopped, released", "stopped, corrected"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -451,7 +451,16 @@ class PastStop:
 
     notice: StopNotice = field(metadata=output("notice", is_part=True))
     record: TestRecord
-    release: ReleaseRecord | None = field(metadata=output("release"))  # None: it stands
+    release: ReleaseRecord | None = field(metadata=output("release"))
+    ended_by: str = field(
+        default="", metadata=output("ended by the corrected entry")
+    )  # uid: a figure was a slip
+
+    @property
+    @computed_output("stands")
+    def stands(self) -> bool:
+        """Whether neither a release nor the correction of a slip has ended it."""
+        return self.release is None and not self.ended_by
 
     @property
     @computed_output("entry")
@@ -494,10 +503,12 @@ class UnitStops:
 
     @property
     def mark(self) -> str:
-        """``stopped``, ``stopped, released``, or "" for a unit that was never stopped."""
+        """``stopped``, ``stopped, released``, ``stopped, corrected``, or "" for a unit that was never stopped."""
         if not self.stops:
             return ""
-        return RELEASED if all(stop.release is not None for stop in self.stops) else STOPPED
+        if any(stop.stands for stop in self.stops):
+            return STOPPED
+        return RELEASED if any(stop.release is not None for stop in self.stops) else CORRECTED
 
     def unread(self, upto: TestRecord | None = None, test: BenchTest | None = None) -> tuple[str, ...]:
         """What the released stops ask for and no test since the release has read, a sentence for each stop.
@@ -611,8 +622,20 @@ def stops_of_units(record: Record, serials: Iterable[str]) -> dict[str, UnitStop
         where = f"WHERE {of_units(len(names))} ORDER BY t.tested_at DESC, t.id DESC LIMIT ?"
         entries = list(_tests(record, where, (*names, MOST_LINES)))
         entries.sort(key=lambda entry: entry.number, reverse=True)
+        corrected = {
+            uid: entry.uid
+            for entry in entries
+            for one in entry.test.inputs
+            if one.name == ENDED_STOPS and entry.corrects
+            for uid in one.text.split()
+        }
         stops = tuple(
-            PastStop(notice=notice, record=entry, release=ended.get(f"{entry.uid}-{notice.id}"))
+            PastStop(
+                notice=notice,
+                record=entry,
+                release=ended.get(f"{entry.uid}-{notice.id}"),
+                ended_by=corrected.get(f"{entry.uid}-{notice.id}", ""),
+            )
             for entry in entries
             for notice in entry.test.stops
         )

@@ -24,6 +24,7 @@ from burnerlab.bench.record.entry import (
     BenchInstrument,
     BenchTest,
     EntryReader,
+    InputText,
     KitCheck,
     KitRecord,
     Release,
@@ -32,6 +33,7 @@ from burnerlab.bench.record.entry import (
     now,
 )
 from burnerlab.bench.record.open_stops import (
+    ENDED_STOPS,
     RELEASE_COLUMNS,
     STOP_COLUMNS,
     BenchPlace,
@@ -45,7 +47,8 @@ from burnerlab.bench.record.release_statements import (
     statement_problems,
 )
 from burnerlab.bench.record.serial import CURRENT, OF_UNIT
-from burnerlab.bench.stop import worst_first
+from burnerlab.bench.record.slip import standing_after
+from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.bench.stop_rules import entry_stops
 from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
@@ -65,12 +68,16 @@ def add_test(record: Record, test: BenchTest) -> TestRecord:
     )
 
 
-def correct(record: Record, uid: str, test: BenchTest, reason: str) -> TestRecord:
+def correct(
+    record: Record, uid: str, test: BenchTest, reason: str, *, before: TestRecord | None = None
+) -> TestRecord:
     """Record ``test`` in place of the entry ``uid``, which stays readable with the reason beside it.
 
-    A stop of the superseded entry stands until its release.
+    A stop of the superseded entry stands until its release; one that typed figures alone raised ends where the
+    correction is that of a slip (``bench/record/slip.py``).
 
     uid : of the entry to supersede, or its first characters
+    before : that entry, where ``test`` holds every stop that its figures raise by the file of the unit; else none ends
     Returns the new entry. Raises UserError for an unknown entry, or one that is superseded already.
     """
     reader = EntryReader([])
@@ -79,7 +86,7 @@ def correct(record: Record, uid: str, test: BenchTest, reason: str) -> TestRecor
     record_of_test = TestRecord(
         number=0, uid=uuid.uuid4().hex, recorded_at=now(), test=checked_test(test), corrects=uid, reason=why
     )
-    return _write(record, record_of_test)
+    return _write(record, record_of_test, before)
 
 
 def add_kit_check(record: Record, check: KitCheck) -> KitRecord:
@@ -153,14 +160,42 @@ def _kind_of_stop(record: Record, uid: str) -> str:
     return str(kind)
 
 
-def _write(record: Record, entry: TestRecord) -> TestRecord:
-    raised = worst_first((*entry.test.stops, *entry_stops(entry.test), *analyser_stops(entry.test)))
+def raised_by(test: BenchTest) -> tuple[StopNotice, ...]:
+    """Every stop of a test: those that it holds, and those that its observations, answers and figures raise."""
+    return worst_first((*test.stops, *entry_stops(test), *analyser_stops(test)))
+
+
+def _write(record: Record, entry: TestRecord, before: TestRecord | None = None) -> TestRecord:
+    raised = raised_by(entry.test)
+    own = tuple(one for one in entry.test.inputs if one.name != ENDED_STOPS)  # written here alone
+    entry = replace(entry, test=replace(entry.test, inputs=own))
     with in_words(record.path), transaction(record.connection):
-        stands = raised or open_stops(record, serial=entry.serial, place=BenchPlace.of(entry))
+        ended = () if before is None else _ended_by(record, before, entry, raised)
+        stood = open_stops(record, serial=entry.serial, place=BenchPlace.of(entry))
+        stands = raised or [one for one in stood if one.uid not in ended]
         serial = _known_serial(record.connection, entry)
+        if ended:
+            entry = replace(
+                entry,
+                test=replace(entry.test, inputs=(*own, InputText(name=ENDED_STOPS, text=" ".join(ended)))),
+            )
         test = replace(entry.test, stops=raised, serial=serial)
         entry = replace(entry, test=_not_evaluated(test) if stands else test)
         return insert_test(record.connection, entry)
+
+
+def _ended_by(
+    record: Record, before: TestRecord, entry: TestRecord, raised: Sequence[StopNotice]
+) -> tuple[str, ...]:
+    """The open stops that a correction ends, raised by typed figures of the entry before; as a release names them."""
+    if not before.uid.startswith(entry.corrects.strip().lower()):
+        return ()
+    standing = standing_after(before, entry.test, raised, entry.reason, entry.recorded_at)
+    opened = {one.uid for one in open_stops(record)}
+    names = [f"{before.uid}-{id}" for id, why in standing.items() if not why]
+    return tuple(
+        dict.fromkeys(one for name in names if name in opened for one in alike(record.connection, name))
+    )
 
 
 def _known_serial(connection: sqlite3.Connection, entry: TestRecord) -> str:
