@@ -205,7 +205,7 @@ class KitWindow:
     notes: tuple[str, ...] = field(metadata=output("notes"))
 
     @property
-    @computed_output("the scale cannot tell")
+    @computed_output("not shown by mass")
     def undetectable(self) -> tuple[CountError, ...]:
         """Faults that the scale does not find often enough."""
         return tuple(fault for fault in self.faults if not fault.is_detectable)

@@ -106,7 +106,7 @@ class UnitResults:
 
     serial: str = field(metadata=output("unit"))
     is_stopped: bool = field(
-        metadata=output("a stop stands")
+        metadata=output("a stop is in force")
     )  # its own, or one of the bench before all its tests
     results: tuple[RowResult, ...] = field(metadata=output("readings"))
     not_done: tuple[str, ...] = field(

@@ -34,6 +34,7 @@ HINTS = {
     "unexpected extra argument": 'leave it out; a value with a blank in it needs quotes: --pressure "11 inH2O"',
     "'--drill' requires an argument": "in a shell a # needs quotes: --drill '#54'",
 }
+NEAR = 0.6  # likeness of two words of which one may be the other misspelled
 FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 
@@ -149,6 +150,7 @@ def _describe(error: Exception) -> tuple[int, list[str], list[dict[str, Any]]]:
         return USER_ERROR, lines, [_fields(problem) | {"text": text} for problem, text in kept]
     if isinstance(error, click.ClickException):
         context = getattr(error, "ctx", None)
+        error = _with_near_options(error) if isinstance(error, click.NoSuchOption) else error
         lines = [f"error: {error.format_message()}"]
         lines += [f"hint: {hint}" for sign, hint in HINTS.items() if sign in error.format_message()]
         if context is not None:
@@ -166,6 +168,19 @@ def _describe(error: Exception) -> tuple[int, list[str], list[dict[str, Any]]]:
         return USER_ERROR, [f"error: {text}; make room, or write to another disk"], [{"what": text}]
     text = f"internal error: {type(error).__name__}: {error}".splitlines()[0]
     return INTERNAL_ERROR, [f"{text}; run again with --debug and report what it prints"], [{"what": text}]
+
+
+def _with_near_options(error: click.NoSuchOption) -> click.NoSuchOption:
+    """The same with those options alone whose words are near, not their dashes."""
+    from difflib import SequenceMatcher
+
+    word = error.option_name.lstrip("-")
+    near = [
+        one
+        for one in error.possibilities or ()
+        if SequenceMatcher(None, word, one.lstrip("-")).ratio() >= NEAR
+    ]
+    return click.NoSuchOption(error.option_name, possibilities=near, ctx=error.ctx)
 
 
 def _fields(problem: Any) -> dict[str, Any]:

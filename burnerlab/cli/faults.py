@@ -123,8 +123,8 @@ def explanation_text(
 
 
 PRESSURE_ALONE = (
-    "A manifold pressure in its band says nothing of gas, orifice or heat input: read the heat input next, by meter or "
-    "scale."
+    "A manifold pressure in its band shows nothing of gas, orifice or heat input: read the heat input next, by meter "
+    "or scale."
 )
 
 

@@ -352,7 +352,7 @@ def _window_text(window: KitWindow) -> str:
     if window.undetectable:
         parts = ", ".join(dict.fromkeys(fault.part for fault in window.undetectable))
         detection = f"{100 * kit.detection:g} %"
-        text += f"\n\n* The scale cannot tell this (noticed in less than {detection} of kits): {parts}.\n"
+        text += f"\n\n* Mass does not show this (noticed in less than {detection} of kits): {parts}.\n"
         text += "  Count these by eye or scan them."
     return text
 
@@ -395,5 +395,5 @@ def _finding_text(finding: KitFinding) -> str:
     if finding.verdict == Verdict.OUTSIDE:
         text += "\n\nUnpack, count, read each mark and put right before this kit goes out."
     elif finding.look_for:
-        text += f"\n\nThe scale cannot tell these: count by eye or scan {', '.join(finding.look_for)}."
+        text += f"\n\nMass does not show these: count by eye or scan {', '.join(finding.look_for)}."
     return text

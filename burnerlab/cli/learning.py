@@ -41,7 +41,7 @@ LEARNING = Group(
             reader=as_written,
             is_many=True,
             metavar="NAME",
-            help="Learn this burner coefficient, others as they stand.",
+            help="Learn this burner coefficient, the others unchanged.",
         ),
         Input(name="hot", is_flag=True, help="Primary air was sampled from hot burners."),
         Input(name="last", of="units_used", metavar="INTEGER", default="200", help="Newest units to use."),

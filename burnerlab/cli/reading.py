@@ -408,8 +408,11 @@ def _air_measurand(written: Mapping[str, object]) -> Iterator[Problem]:
         yield Problem("give at least one of them", key="--oxygen or --carbon-dioxide")
 
 
-def _analysed(name: str, example: str) -> Input:
-    """What an analyser shows in per cent or ppm: a figure without its unit is refused, for it may be either."""
+def _analysed(name: str, symbol: str, example: str) -> Input:
+    """What an analyser shows in per cent or ppm: a figure without its unit is refused, for it may be either.
+
+    symbol : the second name of its option, as analysers print it
+    """
 
     def read_share(text: Any, key: str) -> float:
         if PLAIN.fullmatch(str(text).strip()):
@@ -420,7 +423,8 @@ def _analysed(name: str, example: str) -> Input:
         return share
 
     about = f'In the dry flue gas, with its unit: "{example}".'
-    return Input(name=name, reader=read_share, metavar="PERCENT", help=about, example=example)
+    flags = (f"--{name.replace('_', '-')}", symbol)
+    return Input(name=name, flags=flags, reader=read_share, metavar="PERCENT", help=about, example=example)
 
 
 AIR = "20 C"
@@ -436,9 +440,9 @@ READING = Group(
         )
     },
     inputs=(
-        _analysed("oxygen", "5 %"),
-        _analysed("carbon_dioxide", "9 %"),
-        _analysed("carbon_monoxide", "87 ppm"),
+        _analysed("oxygen", "--o2", "5 %"),
+        _analysed("carbon_dioxide", "--co2", "9 %"),
+        _analysed("carbon_monoxide", "--co", "87 ppm"),
         Input(name="co_air_free", is_flag=True, help="The analyser shows carbon monoxide air-free."),
         Input(name="flue_temperature", metavar="T", help='Of the flue gas: "180 C".'),
         Input(name="air_temperature", metavar="T", default=AIR, help="Of the combustion air."),

@@ -456,12 +456,12 @@ def export(ending: str | None, out: str, overwrite: bool, file: str, as_json: bo
 
 # ``burnerlab record stops`` and ``release``: which stops stand, and who ends one.
 
-UNCHECKED = "Name and qualification stand as typed: burnerlab cannot check them."
+UNCHECKED = "Name and qualification are as typed: burnerlab cannot check them."
 
 
 @click.command(short_help="Stops that no release has ended.")
 @takes(
-    serial=text_input("serial", "SERIAL", "Only those that stand for this unit, the bench's among them."),
+    serial=text_input("serial", "SERIAL", "Only those in force for this unit, the bench's among them."),
     place=text_input("place", "PLACE", "Of the bench: leaves out those of other places.", default=""),
     file=RECORD,
 )
@@ -469,7 +469,7 @@ UNCHECKED = "Name and qualification stand as typed: burnerlab cannot check them.
 def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
     """The stops of the record that no release has ended, the worst first, and for whom each stands.
 
-    A stop of the whole bench stands for every unit on that supply, one of gas in a room at every place. Stops that
+    A stop of the whole bench is in force for every unit on that supply, one of gas in a room at every place. Stops that
     a bench showed and nobody recorded are listed below them: record those at the bench. The first characters of its
     entry, a hyphen and its name are what record release takes.
 
@@ -491,7 +491,7 @@ def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
     print_open_stops(found)
     print_stops_not_recorded(displays)
     if not found and not displays:
-        click.echo("no stop stands")
+        click.echo("no stop without a release")
     print_cautions()
 
 
@@ -598,8 +598,8 @@ def release(
         --cause "union nut loose" --repair "new seal, tightened" \\
           --joints-searched fluid --gas-at-joints no \\
         --test-pressure-start "11 in w.c." --test-pressure-end "11 in w.c." \\
-          --test-minutes 10 --meter-dial "1 ft3" --meter-minutes 10 --meter-moved no \\
-        --appliance market-cart-range.toml
+          --test-minutes 10 --meter-dial "1 ft3" --meter-minutes 10 \\
+        --meter-moved no --appliance market-cart-range.toml
     """
     from burnerlab.bench.record import entry as entry_of
     from burnerlab.bench.record import open_stops

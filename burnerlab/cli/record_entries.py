@@ -419,8 +419,8 @@ def add(file: str, as_json: bool, **options: Any) -> int:
 
     An uncertainty after +- is expanded (coverage factor 2), in the unit of the figure or in % of it. Words of
     readings, results and observations are listed when one is not known. What stops a test, such as a smell of gas,
-    heads the answer; the test is recorded as stopped, without a verdict. The exit status is 1 where a stop stands for
-    the unit, raised here or before.
+    heads the answer; the test is recorded as stopped, without a verdict. The exit status is 1 where a stop is in force
+    for the unit, raised here or before. A reading outside its band that is read again needs --mended.
 
     \b
     Example:
@@ -542,7 +542,7 @@ def correct(entry: str, reason: str, file: str, as_json: bool, **options: Any) -
 
     What is not written here stays as in the entry. Heat input, flow and deviation follow from one reading: where
     one is corrected, the others go unless they are given too. The old entry stays readable. A stop that it raised
-    stands until record release ends it, and the exit status is 1 as long as it does.
+    is in force until record release ends it, and the exit status is 1 as long as it does.
 
     \b
     Example:

@@ -196,7 +196,7 @@ def report_text(report: PlanReport, system: System) -> str:
     lines = [altered_words(plan)] if report.is_altered else []
     lines.append(f"plan {plan.number}: {plan.model} on {plan.gas}, {len(plan.rows)} rows")
     for unit in report.units:
-        stopped = ", a stop stands: nothing is judged" if unit.is_stopped else ""
+        stopped = ", a stop is in force: nothing is judged" if unit.is_stopped else ""
         stopped += f"; the bench is held by a stop of unit {unit.held_by}" if unit.held_by else ""
         part = "part test, " if unit.is_part else ""
         read = f"{len(plan.rows) - len(unit.not_done)} of {len(plan.rows)} rows read"

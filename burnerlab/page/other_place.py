@@ -58,7 +58,7 @@ def place_errors(typed: Mapping[str, str], stop_places: Sequence[str], *, is_roo
         or _of_name(
             supply,
             supplies,
-            "Is missing: which supply, or the stop stands",
+            "Is missing: which supply, or the stop stays in force",
             "Is no other supply: name it by a name of its own",
         ),
     }

@@ -357,7 +357,9 @@ FLAME_WORD, FLAME_WORDS = "flame not as required", "Answers not as required, bel
 LEFT_WORD, LEFT_WORDS = "not all read", "What is not read is named below."
 NEAR_WORDS = "Not proven within its band: {readings}."
 UNJUDGED_WORDS = "Not judged: {readings}."
-WITHIN_WORDS = "Every reading that is asked for lies in its band."
+ROWS_WITHIN = "Every row of the plan is read and lies in its band."
+READ_WITHIN = "Every figure that was read lies in its band. No plan says what else a test reads."
+NONE_HELD = "No figure that was read is held against a band."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -393,7 +395,9 @@ def unit_findings(
             number=plan.number, read=len(plan.rows) - len(unit.not_done), all=len(plan.rows)
         )
         verdicts = [(row_place(plan, one.row), one.verdict) for one in unit.results]
-        findings.append(_finding_of(read, verdicts, odd, has_left=has_left, is_stopped=is_stopped))
+        findings.append(
+            _finding_of(read, verdicts, odd, ROWS_WITHIN, has_left=has_left, is_stopped=is_stopped)
+        )
     if not plans:
         every = sum(burners_of_model(bench, entries).values())
         missing = untested(bench, entries)
@@ -401,14 +405,22 @@ def unit_findings(
             BURNERS_READ.format(read=every, all=every) if every and not missing else ""
         )  # else ``coverage``
         left = has_left or bool(missing)
-        findings.append(_finding_of(read, _verdicts(current), odd, has_left=left, is_stopped=is_stopped))
+        findings.append(
+            _finding_of(read, _verdicts(current), odd, READ_WITHIN, has_left=left, is_stopped=is_stopped)
+        )
     return findings
 
 
 def _finding_of(
-    read: str, verdicts: Sequence[ReadingVerdict], odd: int, *, has_left: bool, is_stopped: bool
+    read: str,
+    verdicts: Sequence[ReadingVerdict],
+    odd: int,
+    all_within: str,
+    *,
+    has_left: bool,
+    is_stopped: bool,
 ) -> UnitFinding:
-    """The sentences on what was read, the worst first, under the word of the first."""
+    """The sentences on what was read, the worst first, under the word of the first; ``all_within`` without any."""
     if is_stopped:
         return UnitFinding(read=read, verdict=STOPPED, word=STOPPED, sentences=(STOPPED_WORDS,))
     by_verdict = {
@@ -428,7 +440,9 @@ def _finding_of(
         for verdict, word, words, what in found
         if what
     ]
-    said = said or [(Verdict.WITHIN, str(Verdict.WITHIN), WITHIN_WORDS)]
+    if not said:
+        in_band = Verdict.WITHIN, str(Verdict.WITHIN), all_within
+        said = [in_band if verdicts else (unjudged, str(unjudged), NONE_HELD)]
     verdict, word, _ = said[0]
     return UnitFinding(read=read, verdict=verdict, word=word, sentences=tuple(words for *_, words in said))
 
@@ -448,9 +462,9 @@ def _verdicts(current: Sequence[TestRecord]) -> list[ReadingVerdict]:
     for entry in current:
         which = which_of(_typed(entry, "which"))
         for one in entry.test.results:
-            damaged = Verdict.NOT_EVALUATED  # of a word that is no verdict
-            verdict = next((each for each in Verdict if each == one.verdict), damaged)
-            if one.quantity in HELD and one.verdict:
+            without = Verdict.NOT_EVALUATED  # without a band, or a word that is no verdict
+            verdict = next((each for each in Verdict if each == one.verdict), without)
+            if one.quantity in HELD:
                 at = (one.quantity, one.burner, which, is_turned_low(entry.test))
                 words = f"{burner_words(one.burner)}, {quantity_words(one.quantity)}"
                 newest.setdefault(at, (words, verdict))

@@ -129,9 +129,9 @@ NOTES = (
     ),
 )
 VERDICT_NOTE = Phrase(
-    "The verdict is on the reading against the band of its row, over its stated uncertainty. While a stop stands for "
-    "a unit nothing of it is judged; one that another unit raised on the bench leaves what was recorded before it. A "
-    "reading without a stated uncertainty is judged by its value alone."
+    "The verdict is on the reading against the band of its row, over its stated uncertainty. While a stop is in force "
+    "for a unit nothing of it is judged; one that another unit raised on the bench leaves what was recorded before it. "
+    "A reading without a stated uncertainty is judged by its value alone."
 )
 SIGN = (Phrase("Serial number"), Phrase("Tested by"), Phrase("Instruments"), Phrase("Date"))
 READINGS = {
@@ -477,7 +477,7 @@ def _report_tables(report: PlanReport, system: System) -> list[PaperTable]:
         serial = clean(unit.serial, 48)
         caption: str = Phrase("Unit {serial}", serial=serial)
         if unit.is_stopped:
-            caption = Phrase("Unit {serial}: a stop stands, nothing is judged", serial=serial)
+            caption = Phrase("Unit {serial}: a stop is in force, nothing is judged", serial=serial)
         if unit.held_by:
             caption = Phrase(
                 "{unit}; the bench is held by a stop of unit {others}",

@@ -297,7 +297,7 @@ def test_the_commands(tmp_path: Path) -> None:
     ]
     assert window["low_g"] < window["mass_g"] < window["high_g"]
     text = CliRunner().invoke(main, ["kit", "window", str(path)]).stdout
-    assert "The scale cannot tell this" in text
+    assert "Mass does not show this" in text
     given = ["kit", "check", str(path), "--mass", "347 g", "--scan", "OR-54", "--file", str(file)]
     refused = CliRunner().invoke(main, given)
     assert refused.exit_code == 2

@@ -4,17 +4,32 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from html import unescape
 from typing import Any
+
+import pytest
 
 from burnerlab.appliance import convert, demonstration
 from burnerlab.bench.decision_rule import NOT_SHOWN
 from burnerlab.bench.reading_plan import plan_of
+from burnerlab.bench.record import (
+    BenchTest,
+    Observation,
+    Result,
+    UnitStops,
+    add_test,
+    history,
+    open_record,
+)
 from burnerlab.page.bench_state import Bench
+from burnerlab.page.unit_coverage import unit_findings
 
 ORIGIN = {"origin": "http://127.0.0.1:8741"}
 NO_BREAK = "\N{NO-BREAK SPACE}"
 
+WITHIN = Result(quantity="deviation", value=-0.01, burner="griddle", low=-0.05, high=0.05, verdict="within")
+FREE = Result(quantity="air_free_carbon_monoxide", value=8e-5, burner="griddle", high=8e-4, verdict="within")
 EDGE = {"time1": "226", "time2": "226.5"}  # low in the band, its interval beyond
 PAPERS = ("/unit", "/sheet")
 
@@ -115,3 +130,44 @@ def test_the_burner_stands_before_the_verdict_in_a_list(client: Any, save: Calla
     save(time1="220", time2="221")
     heads = re.findall(r'<th scope="col"[^>]*>([^<]*)</th>', client.get("/record").text)
     assert heads[:3] == ["Serial number, burner", "From rating", "Band"]
+
+
+READ = "Every figure that was read lies in its band. No plan says what else a test reads."
+NOT_READ = "What is not read is named below."
+
+
+@pytest.mark.parametrize(
+    ("results", "word", "sentence"),
+    [
+        ((WITHIN, FREE), "within", READ),
+        (
+            (WITHIN, replace(FREE, verdict="", high=None)),
+            "not evaluated",
+            "Not judged: griddle, carbon monoxide free of air.",
+        ),
+        (
+            (replace(WITHIN, verdict="", low=None, high=None),),
+            "not all read",
+            "Not judged: griddle, heat input against the rating.",
+        ),
+        ((Result(quantity="excess_air", value=0.4, burner="griddle"),), "not all read", NOT_READ),
+    ],
+)
+def test_a_figure_without_a_band_is_not_within_one(
+    bench: Bench, results: tuple[Result, ...], word: str, sentence: str
+) -> None:
+    """Of a unit whose model the bench has not: nothing is known of what else its test reads."""
+    with open_record(bench.file) as record:
+        add_test(record, BenchTest(serial="X-1", model="another", tester="R. Quill", results=results))
+        (found,) = unit_findings(bench, history(record, "X-1"), UnitStops(), is_stopped=False)
+    assert (found.word, found.sentences[-1]) == (word, sentence)
+
+
+def test_a_unit_of_which_flames_alone_were_seen_is_not_within_a_band(bench: Bench) -> None:
+    """No question of the flame has a band."""
+    with open_record(bench.file) as record:
+        seen = (Observation(name="lift", answer="no", burner=""),)
+        lit = BenchTest(serial="X-2", model="another", tester="R. Quill", observations=seen)
+        add_test(record, lit)
+        (found,) = unit_findings(bench, history(record, "X-2"), UnitStops(), is_stopped=False)
+    assert "within" not in (found.word, *found.sentences)

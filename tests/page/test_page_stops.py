@@ -214,7 +214,7 @@ def test_a_stop_that_was_only_shown_is_listed_wherever_the_record_is(
         done = CliRunner().invoke(main, ("record", *command, *asked))
         assert done.exit_code == 0, done.stderr
         assert "STOP: 1 shown and not recorded: it holds unit C-0042" in done.output
-        assert "no stop stands" not in done.output  # while the unit is held
+        assert "no stop without a release" not in done.output  # while the unit is held
         found = json.loads(CliRunner().invoke(main, ("record", *command, *asked, "--json")).output)[
             "stops_not_recorded"
         ]

@@ -185,7 +185,7 @@ def test_an_entry_is_corrected_under_a_stop_of_the_bench_by_another_unit(
             assert gone not in text
     form = form_of_page(text) | {"reason": "dial misread"}
     after = client.get(client.post("/save", data=form, headers=ORIGIN).headers["location"]).text
-    assert "Saved. Light nothing: a stop stands." in heading(after)
+    assert "Saved. Light nothing: a stop is in force." in heading(after)
     assert "Back to the stop" in after
     assert ">Next unit<" not in after
     assert "PG-0002" in client.get("/chart").text

@@ -31,7 +31,7 @@ CARBON_MONOXIDE = "carbon monoxide in the room"
 WATCHED = "meter watched"
 WATCHED_DIAL = f"{WATCHED}, "  # before the size of a dial
 SMALL_DIAL_m3 = 0.5 * 0.3048**3  # the largest of the row without a size
-LEAK_STANDS = "The leak stands, and so does the stop"
+LEAK_STANDS = "There is still a leak: the stop stays in force"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

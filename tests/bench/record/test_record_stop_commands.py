@@ -162,7 +162,7 @@ def test_a_correction_does_not_end_a_stop_and_a_release_does() -> None:
     assert "cannot check them" in done.output
     assert "STOP" not in done.output
     assert told("stops")["stops"] == []
-    assert "no stop stands" in run("stops").output
+    assert "no stop without a release" in run("stops").output
     assert "released" in run("show", "C-0001", "--history").output
     listed = run("list").output
     assert all(word in listed for word in ("stopped,", "released"))
@@ -193,7 +193,7 @@ def test_gas_found_in_a_release_is_recorded_as_a_stop(more: tuple[str, ...], why
     found = run("release", f"{entry}-soot", *by(*more))
     assert found.exit_code == 2
     assert found.stdout.startswith("DANGER: STOP. Gas can explode.")
-    assert "the leak stands, and so does the stop; recorded as a stop of its own" in " ".join(
+    assert "there is still a leak: the stop stays in force; recorded as a stop of its own" in " ".join(
         found.stderr.split()
     )
     assert why in found.stderr
