@@ -415,7 +415,10 @@ LAST_ENTRIES = 200  # of a unit, among which its dial is looked for
 WATCHED = (
     "Supply open, after the repair: {minutes} at least with a dial of {dial}, recalled; the code comes first."
 )
-WORKING = "After the repair, by the local code, shut off behind the regulator, no lower than the working pressure, here {pressure}"
+WORKING = (
+    "After the repair, by the local code, shut off behind the regulator, no lower than the working pressure, "
+    "here {pressure}"
+)
 START_WITH_FILE = "Start the bench with the file of the unit"
 
 
