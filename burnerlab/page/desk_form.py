@@ -12,10 +12,11 @@ from typing import NamedTuple
 
 from burnerlab import tables
 from burnerlab.appliance.conversion.markets import letter
+from burnerlab.appliance.project.bare_numbers import readings
 from burnerlab.appliance.project.lookups import region_tolerance
 from burnerlab.appliance.project.model import DRILLS_OF_REGION, REGIONS
-from burnerlab.appliance.project.problems import example
-from burnerlab.appliance.project.project_text import ProjectField, schema_fields
+from burnerlab.appliance.project.problems import DRILL_OR_DIAMETER, example
+from burnerlab.appliance.project.project_text import ProjectField, declared_key, key_path, schema_fields
 from burnerlab.gas.library import fuels
 from burnerlab.orifice.altitude import FULL_RATING, REGION_PLACES
 from burnerlab.orifice.drill import KINDS, SERIES
@@ -24,15 +25,17 @@ from burnerlab.page.desk_state import REGION, Desk, DeskEntry
 from burnerlab.page.result_text import minus
 from burnerlab.quantity.examples import us_example
 from burnerlab.quantity.grammar import comma_readings
+from burnerlab.quantity.prose import WITHOUT_UNIT
 from burnerlab.tables.key_declarations import key_label
 from burnerlab.tables.problem import Problem, UserError, in_quotes
 
 NUMBER = re.compile(r"\[\d+\]")
 MOST_PROBLEMS = 12
 MISSING = "is missing"  # what the reader says of a key that it has no words of its own for
-UNIT_PROPOSED = "if that is its unit"
 GUESS = re.compile(r"did you mean (.+)\?")
-PROPOSAL = re.compile(r'write "[^"]+"(?: or "[^"]+")?(?: if that is its unit)?')
+PROPOSAL = re.compile(
+    r'(?:if per cent, )?write "[^"]+"(?:, "[^"]+")*(?: or "[^"]+")?(?: if that is its unit)?'
+)
 QUOTED = re.compile(r'"([^"]+)"')
 OF_FILES = ", LIBRARY:NAME"  # of gases that stand in files, which no page names
 OWN_GAS = 'a gas of your own: its parts, such as "mix: methane = 0.9, ethane = 0.1", or the name that own gas below has'
@@ -296,7 +299,10 @@ def readings_of(entry: DeskEntry, wrong: Iterable[str], is_metric: bool) -> dict
     """What the texts that are wrong may mean, by key: with another sign, a unit, a name like it; those that read."""
     values, proposed = entry.text.values(), dict[str, list[str]]()
     for problem in entry.problems:
-        proposed.setdefault(field_of(problem.key, values), []).extend(proposals_of(problem, is_metric))
+        key = field_of(problem.key, values)
+        proposed.setdefault(key, []).extend(
+            proposals_of(problem, is_metric) or _sizes_meant(problem, key, values)
+        )
     found = {}
     for key in wrong:
         every = dict.fromkeys((*comma_readings(values.get(key, "")), *proposed.get(key, ())))
@@ -316,7 +322,20 @@ def proposals_of(problem: Problem, is_metric: bool) -> tuple[str, ...]:
     fix = _fix(problem, is_metric)
     if guess := GUESS.fullmatch(fix):
         return tuple(guess[1].split(" or "))
-    return tuple(QUOTED.findall(fix)) if PROPOSAL.fullmatch(fix) else ()
+    return tuple(QUOTED.findall(fix)) if _is_proposed(problem, fix) else ()
+
+
+def _sizes_meant(problem: Problem, key: str, values: Mapping[str, str]) -> tuple[str, ...]:
+    """The sizes that a number may mean of which a problem says what each would be."""
+    path = key_path(key) if problem.what.startswith(DRILL_OR_DIAMETER) else None
+    found = declared_key(path) if path is not None else None
+    beside = [text for one, text in values.items() if one != key and pattern_of(one) == pattern_of(key)]
+    return readings(values.get(key, ""), found.key, values.get(REGION, ""), beside) if found else ()
+
+
+def _is_proposed(problem: Problem, fix: str) -> bool:
+    """Whether what a problem asks for are readings of what stands there, and no examples."""
+    return problem.what.startswith(WITHOUT_UNIT) and PROPOSAL.fullmatch(fix) is not None
 
 
 def _fix(problem: Problem, is_metric: bool) -> str:
@@ -371,7 +390,7 @@ def words_of(problem: Problem, key: str, values: Mapping[str, str], is_metric: b
         hint = f" ({known.hint})" if known is not None and known.hint else ""
         return f"needed{such}{hint}"
     fix = _fix(problem, is_metric)
-    is_proposed = fix.endswith(UNIT_PROPOSED)  # a unit to copy needs no list of them beside it
+    is_proposed = _is_proposed(problem, fix)  # a unit to copy needs no list of them beside it
     accepted = problem.accepted
     if OF_FILES in accepted:
         accepted = _gases_words()

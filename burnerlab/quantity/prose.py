@@ -15,6 +15,7 @@ from functools import cache, lru_cache, partial
 from burnerlab import tables
 from burnerlab.quantity.drill_size import MARK_HINT
 from burnerlab.quantity.examples import us_example
+from burnerlab.quantity.inputs import NEEDS_UNIT
 from burnerlab.quantity.quantity_text import QuantityText, QuotedQuantity, text_in
 from burnerlab.quantity.show import (
     BORE_PLACES,
@@ -174,6 +175,12 @@ def in_reader_units(text: str, system: System, names: Iterable[str] | None = Non
 
 
 QUOTED = re.compile(r'("[^"]*")')
+WITHOUT_UNIT = (
+    *("a bare number", "a number without a unit", "a drill or a diameter?", "the unit is missing"),
+    NEEDS_UNIT,
+)
+"""How the problem of a number without a unit begins."""
+PROPOSED = re.compile(r'write "')
 METRIC_VALUE = re.compile(rf"\d ?(?:{UNIT}|bar)(?![\w/])")
 
 
@@ -198,6 +205,8 @@ def problem_in(problem: Problem, system: System) -> Problem:
         )
 
     what, accepted, fix = map(text_in_units, (problem.what, problem.accepted, problem.fix))
+    if problem.what.startswith(WITHOUT_UNIT) and PROPOSED.match(problem.fix):
+        fix = problem.fix  # what the number typed may mean, no examples
     return replace(problem, what=what, accepted=accepted, fix=fix)
 
 

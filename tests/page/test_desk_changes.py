@@ -315,6 +315,11 @@ def test_what_is_said_of_the_file_is_true(tmp_path: Path) -> None:
         ("burner[1].rate", "12.5", ["12.5 kBtu/h"]),
         ("supply.pressure", "7", ["7 in w.c."]),
         ("market[1].altitude", "2240", ["2240 m", "2240 ft"]),
+        ("burner[1].ports.diameter", "52", ["#52"]),
+        ("burner[1].throat", "0.6", ["0.6 in"]),
+        ("burner[1].orifice.drill", "1/16", ["1/16 in"]),
+        ("burner[1].shutter.opening", "66", ["66 %"]),
+        ("burner[1].turndown", "0", []),
         ("supply.gas", "natural gas", ["natural-gas-typical", "natural-gas-us-mean", "G20"]),
     ],
 )
@@ -332,6 +337,34 @@ def test_what_an_entry_may_mean_is_one_press_away(
         page = client.send(act=f"read {number} {key}", **{key: typed})
         assert page.status_code == 200
         assert client.desk.newest_entry.text.values()[key] == text
+
+
+@pytest.mark.parametrize(
+    ("region", "key", "typed", "readings"),
+    [
+        ("us", "burner[2].throat", "17", ["17 mm"]),  # 17 in is no throat
+        ("us", "burner[2].throat", "0.75", ["0.75 in"]),
+        ("us", "burner[2].ports.diameter", "17", ["#17", "17 mm"]),
+        ("us", "burner[2].ports.diameter", "1.6", ["1.6 mm"]),  # as typed: not the twin of an example
+        ("us", "burner[2].place[1].x", "17", ["17 in", "17 mm"]),
+        ("eu", "burner[2].place[1].x", "170", ["170 mm"]),
+        ("us", "burner[2].orifice.drill", "54", ["#54"]),
+        ("eu", "burner[2].orifice.drill", "54", ["0.54 mm", "#54"]),  # as injectors are marked
+        ("eu", "burner[2].orifice.drill", "140", ["1.40 mm"]),
+        ("us", "supply.altitude", "5280", ["5280 ft", "5280 m"]),
+        ("us", "supply.gas_temperature", "60", ["60 F", "60 C"]),
+        ("us", "burner[2].body.mass", "8", ["8 lb", "8 kg"]),
+    ],
+)
+def test_a_bare_number_is_first_what_fits_its_field_and_region(
+    tmp_path: Path, region: str, key: str, typed: str, readings: list[str]
+) -> None:
+    path = written(tmp_path)
+    text = SMALL.replace("[supply]", f'region = "{region}"\n\n[supply]').replace("#5", "#F5")
+    path.write_text(re.sub(r"(ports|throat|shutter|orifice) .*\n", "", text), encoding="utf-8")
+    client = DeskClient(Desk(path))
+    client.look()
+    assert client.type(**{key: typed})["readings"].get(key, []) == readings
 
 
 @pytest.mark.parametrize(

@@ -7,18 +7,20 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any
 
+from burnerlab.appliance.project.bare_numbers import readings
 from burnerlab.appliance.project.file_tables import ProjectFile
 from burnerlab.appliance.project.keys import key_at, table_keys
 from burnerlab.appliance.project.model import REGIONS
 from burnerlab.appliance.project.toml_lines import KeyIndex, KeyPath, Unread, spell
 from burnerlab.quantity import Kind, in_unit, read
-from burnerlab.quantity.inputs import NEEDS_UNIT, words_of
+from burnerlab.quantity.inputs import words_of
+from burnerlab.quantity.prose import WITHOUT_UNIT
 from burnerlab.tables import OPTION_OF
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
 
 US, EU = REGIONS
 UNIT = re.compile(r"[0-9.]+\s*(.*)")
+DRILL_OR_DIAMETER = "a drill or a diameter?"
 PRESSURES = (Kind.GAUGE_PRESSURE.value, Kind.PRESSURE_DIFFERENCE.value)
 SMALLER = {"kBtu/h": "Btu/h", "kW": "W"}
 MOST_OF_A_BURNER = 600.0  # of the larger of two units: no burner has as many
@@ -148,6 +151,18 @@ def _texts(data: Any, key: str) -> list[str]:
         return []
     own = [data[key]] if isinstance(data.get(key), str) else []
     return own + [text for value in data.values() for text in _texts(value, key)]
+
+
+def either(every: Iterable[str]) -> str:
+    """What to write in place of a number without its unit, the likeliest first.
+
+    >>> either(["#17", "17 mm"]), either(["16 mm"])
+    ('write "#17" or "17 mm"', 'write "16 mm" if that is its unit')
+    """
+    *others, last = (f'"{one}"' for one in every)
+    if not others and last.startswith('"#'):
+        return f"write {last}"
+    return f"write {', '.join(others)} or {last}" if others else f"write {last} if that is its unit"
 
 
 def inlet_above(data: Mapping[str, Any], supply: str, least_Pa: float) -> str:
@@ -343,10 +358,18 @@ class FileProblems:
 
     def _with_unit(self, problem: Problem, path: KeyPath, value: Any) -> Problem:
         """For a number without a unit, the unit that the file uses for its like."""
-        if not (problem.what == NEEDS_UNIT or problem.what.startswith("a bare number")):
+        if not problem.what.startswith(WITHOUT_UNIT):
             return problem
+        region = _region(self.data)
         if path[-1] == "altitude":
-            return replace(problem, accepted="m, ft", fix=f'write "{value} m" or "{value} ft"')
+            units = ("ft", "m") if region == US else ("m", "ft")
+            return replace(problem, accepted="m, ft", fix=either(f"{value} {unit}" for unit in units))
+        if problem.what.startswith(DRILL_OR_DIAMETER):
+            return problem  # says what each would be
+        declared = key_at(path, self.root)
+        beside = [text for text in _texts(self.data, str(path[-1])) if text != str(value)]
+        if declared is not None and (every := readings(value, declared.key, region, beside)):
+            return replace(problem, fix=either(every))
         meant = with_unit(path, self.data, value, self.root)
         return replace(problem, fix=f'write "{meant}" if that is its unit') if meant else problem
 

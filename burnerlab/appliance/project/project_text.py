@@ -18,6 +18,7 @@ from typing import Any, NamedTuple
 
 from burnerlab import tables
 from burnerlab.appliance.project import toml_edit
+from burnerlab.appliance.project.bare_numbers import units_of
 from burnerlab.appliance.project.file_tables import ProjectFile
 from burnerlab.appliance.project.gas_keys import GAS_KEYS
 from burnerlab.appliance.project.keys import FILE_NAME, Key, TableKey, table_keys
@@ -26,9 +27,6 @@ from burnerlab.appliance.project.problems import example
 from burnerlab.appliance.project.project_file import read_appliance_text
 from burnerlab.appliance.project.toml_lines import KeyPath, loads, parse, parse_on, spell
 from burnerlab.gas import fuels
-from burnerlab.quantity import Kind, read
-from burnerlab.quantity.inputs import input_row
-from burnerlab.quantity.show import display_unit
 from burnerlab.tables.key_declarations import key_label
 from burnerlab.tables.libraries import names_disk
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
@@ -143,7 +141,7 @@ def _fields(cls: type, path: str, label: str) -> Iterator[ProjectField]:
 def _field(path: str, label: str, key: Key, is_needed: bool, default: Any) -> ProjectField:
     is_table = key.table is not None or path == GAS_TABLE
     is_plain = default is None or (isinstance(default, str | int | float | bool) and not key.source)
-    metric, US = _units(key)
+    metric, US = units_of(key)
     return ProjectField(
         path=path,
         label=label,
@@ -171,20 +169,6 @@ def _proposals(key: Key) -> tuple[str, ...]:
         return fuels()
     table, _, column = key.rows_of.partition(".")
     return tuple(dict.fromkeys(row[column] for row in tables.rows(table))) if table else ()
-
-
-def _units(key: Key) -> tuple[str, str]:
-    """The units that a quantity is usually written in, metric and US."""
-    if key.source and (row := input_row(key.source)).metric:
-        return row.metric, row.US
-    kind = Kind.POWER if key.kind == "heat input" else next((k for k in Kind if k.value == key.kind), None)
-    if kind is None or not isinstance(key.example, str):
-        return "", ""
-    try:
-        value = float(read(key.example, kind))
-    except UserError:
-        return "", ""
-    return display_unit(value, kind, "metric")[0], display_unit(value, kind, "US")[0]
 
 
 @cache
