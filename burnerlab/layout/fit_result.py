@@ -50,6 +50,12 @@ class Constant:
     is_at_bound: bool = field(metadata=output("at its bound"))
     """Then it is not used: the table's figure stays."""
 
+    @property
+    @computed_output("unit")
+    def unit(self) -> str | None:
+        """Of value, uncertainty and interval; None of a factor."""
+        return "K" if self.name in OF_TEMPERATURE else None
+
     def texts(self) -> tuple[str, str, str]:
         """Value, standard uncertainty and interval with their unit: a temperature has one.
 

@@ -195,6 +195,8 @@ def test_layout_fits_a_measured_grid(tmp_path: Path) -> None:
     low, high = constants["capture"]["low"], constants["capture"]["high"]
     assert low < 1.0 < high
     assert constants["offset"]["value"] == pytest.approx(393.15, abs=5)
+    assert {name: one["unit"] for name, one in constants.items()}["offset"] == "K"
+    assert constants["capture"]["unit"] is None
     assert fit["explained_percent"] > 98.0
     assert (found["evidence"], found["pattern_evidence"]) == ("estimate", "measured here")
     assert (found["fit_state"], fit["state"]) == ("fits", "fits")

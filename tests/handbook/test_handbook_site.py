@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 LOOKED_AT = ("index", "burner", "kit-list", "first-conversion", "gallery", "3-an-even-map")
 TOPICS = [*(page.topic for page in pages()), *(path.stem for path in notebook_paths())]
 
+WIDE = """() => [...document.querySelectorAll('.of-keys')].filter(one => one.scrollWidth > one.clientWidth).map(
+    one => one.innerText.slice(0, 80))"""
 TALL = """() => [...document.querySelectorAll('a[href], [tabindex="0"]')].filter(
     one => one.getBoundingClientRect().height > innerHeight).map(one => one.outerHTML.slice(0, 80))"""
 """What takes the keys and is taller than the window: TAB would show its middle, not its beginning."""
@@ -169,6 +171,8 @@ def test_a_browser_finds_nothing_to_complain_of(browser: Browser, site: Path, wi
         assert page.evaluate("document.documentElement.scrollWidth") <= width, name
         assert axe_findings(page) == []
         assert page.evaluate(TALL) == [], name
+    page.goto((site / "json-keys.html").as_uri())
+    assert page.evaluate(WIDE) == []
     assert all(url.startswith("file:") for url in opened)
     context.close()
 
