@@ -565,7 +565,8 @@ def convert_command(
     FILE describes the appliance (TOML; burnerlab demo writes one to start from; - reads the standard input). What is
     not written here is that of FILE. --train chooses the supply of the new gas. With --out the sheet is written as
     well: HTML, PDF, workbook, CSV and JSON, its job card of one page, and the test plan of
-    its units, as JSON for the bench and on paper. Without --to the appliance is changed for each [[market]] of FILE, or
+    its units, as JSON for the bench and on paper. An orifice is taken by its nominal bore; line asks the band of both
+    ends of the tolerance of its hole. Without --to the appliance is changed for each [[market]] of FILE, or
     for those of --market.
 
     Several files, or a folder of them, are changed one after the other, each with a folder of its own in --out. One

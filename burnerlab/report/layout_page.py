@@ -58,7 +58,6 @@ class PaperLabels(CautionLabels):
     of_signal: str = Phrase("Signal")
     caution: str = Phrase("Caution")
     figures: str = Phrase("Figures")
-    table: str = Phrase("Table")
     file_version: str = Phrase("input")
     explained: str = Phrase("Explained:")
 

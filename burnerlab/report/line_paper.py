@@ -172,22 +172,25 @@ def _markets(line: ProductLine) -> Iterator[PlainTable]:
     for each in line.fitted:
         fitted.setdefault((each.model, each.market), []).append(each)
     for place, several in of_market:
-        yield _kit(place, list(several))
+        yield _kit(place, list(several), fitted[place][0].altitude)
         yield _table(place, fitted[place])
 
 
-def _kit(place: tuple[str, str], parts: Sequence[KitOrifice]) -> PlainTable:
+def _kit(place: tuple[str, str], parts: Sequence[KitOrifice], altitude: str) -> PlainTable:
     model, market = map(name, place)
     masses = [None if one.drill.mass_kg is None else one.pieces * one.drill.mass_kg for one in parts]
     known = [each for each in masses if each is not None]
     mass = grams(sum(known)) if len(known) == len(masses) else Phrase("mass not known")
     return PlainTable(
-        caption=Phrase(
-            "Kit: {model}, {market}. Orifices: {pieces} pieces, {mass}",
-            model=model,
-            market=market,
-            pieces=sum(one.pieces for one in parts),
-            mass=mass,
+        caption=_at_place(
+            Phrase(
+                "Kit: {model}, {market}. Orifices: {pieces} pieces, {mass}",
+                model=model,
+                market=market,
+                pieces=sum(one.pieces for one in parts),
+                mass=mass,
+            ),
+            altitude,
         ),
         heads=(
             Phrase("Orifice"),
@@ -210,11 +213,18 @@ def _kit(place: tuple[str, str], parts: Sequence[KitOrifice]) -> PlainTable:
     )
 
 
+def _at_place(caption: str, altitude: str) -> str:
+    """A caption with what altitude does to the orifices below it: a page that is cut off still says so."""
+    return joined(" ", (joined("", (caption, ".")), altitude)) if altitude else caption
+
+
 def _table(place: tuple[str, str], rows: Sequence[FittedBurner]) -> PlainTable:
     model, market = map(name, place)
     is_net = rows[0].rating_basis == "net"
     return PlainTable(
-        caption=Phrase("Orifice table: {model}, {market}", model=model, market=market),
+        caption=_at_place(
+            Phrase("Orifice table: {model}, {market}", model=model, market=market), rows[0].altitude
+        ),
         heads=(
             Phrase("Gas and pressure"),
             Phrase("Burner"),

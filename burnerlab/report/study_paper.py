@@ -167,14 +167,14 @@ def paper_csv(paper: StudyPaper) -> str:
 
 def paper_xlsx(paper: StudyPaper) -> bytes:
     """A page for each table, one of all figures, one of the notes and one of the cautions."""
-    from burnerlab.report.workbook import HEAD_ROW, Workbook
+    from burnerlab.report.workbook import HEAD_ROW, Workbook, tab_of
 
     stream = io.BytesIO()
     book = Workbook(stream, paper.statement)
     labels = paper.labels
     for number, table in enumerate(paper.tables, start=1):
         lead = " ".join((*paper.stops, paper.statement))
-        page = book.page(f"{labels.table} {number}", f"{paper.title}: {table.caption}", lead)
+        page = book.page(tab_of(number, table.caption), f"{paper.title}: {table.caption}", lead)
         book.heads(page, table.heads, _widths(table.heads, table.rows))
         for place, row in enumerate(table.rows, start=HEAD_ROW + 1):
             for column, text in enumerate(row):

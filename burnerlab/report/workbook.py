@@ -53,6 +53,18 @@ NOT_IN_TABS = re.compile(r"[\[\]:*?/\\]|^'|'$")
 LONGEST_TAB = 31  # characters of the name of a page
 
 
+def tab_of(number: int, caption: str) -> str:
+    """The name of the page of a table: its number, which keeps it apart, and the words of its caption that have room.
+
+    >>> tab_of(2, "Kit: range, natural gas. Orifices: 6 pieces"), tab_of(3, "What one orifice more or fewer does")
+    ('2 Kit range, natural gas', '3 What one orifice more or')
+    """
+    name = " ".join(f"{number} {NOT_IN_TABS.sub(' ', caption)}".split())
+    if len(name) > LONGEST_TAB:
+        name = name[: LONGEST_TAB + 1].rpartition(" ")[0]
+    return name.partition(". ")[0].rstrip(" ,.;'")
+
+
 class Workbook:
     """A workbook in which every text is written as text."""
 

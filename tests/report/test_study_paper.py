@@ -130,6 +130,10 @@ def test_every_format_has_every_table_and_every_caution(papers: tuple[StudyPaper
             for cell in row
             if cell.value is not None
         ]
+        pages = book.sheetnames[: len(paper.tables)]
+        for number, (name, table) in enumerate(zip(pages, paper.tables, strict=True), start=1):
+            first = re.findall(r"\w+", table.caption)[0]
+            assert name.startswith(f"{number} {first}"[:31]), (name, table.caption)
         cells = {str(value) for value in found}
         figures = {value for value in found if isinstance(value, (int, float))}
         text = paper_csv(paper)

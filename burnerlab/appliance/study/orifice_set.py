@@ -248,7 +248,7 @@ class SetProblem:
         if not self._served:
             return OrificeSet(drills=(), uses=())
         if most < self.least_count:
-            what = f"cannot be served by {most} different orifice{'s' * (most != 1)}"
+            what = "is too few different sizes for these burners and markets"
             accepted = f"{self.least_count} or more"
             raise UserError(Problem(what, value=str(most), key="at most", accepted=accepted))
         if self.is_of_runs:

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby
 from pathlib import Path
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -120,6 +120,7 @@ class FittedBurner:
     heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
     heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
     deviation: float = field(metadata=output("from the aim", Kind.FRACTION, is_change=True))
+    altitude: str = field(default="", metadata=output("for one altitude only"))
 
     @property
     def heat_input_W(self) -> float:
@@ -281,16 +282,11 @@ def product_line(
     there = tuple(dict.fromkeys(drill for each in dict.fromkeys(lists) for drill in each))
     offered = (*(there if drills is None else drills), *to_buy)
     tolerances = {model.tables.drill_tolerance for model in models}
-    table, deviations = _tolerance_table(tolerances), [one.deviations(offered) for one in wanted]
-    while True:  # each turn takes a bore away that the supply does not bear
-        demands = [one.demand for one in wanted]
-        problem = SetProblem(demands, offered, deviations=deviations, tolerances=table, apart_m=apart_m)
-        found = _best(problem, aim, set(to_buy))
-        narrowed = _on_supply(wanted, found)
-        if narrowed == wanted:
-            break
-        wanted = narrowed
+    problem, found, wanted = _chosen(
+        wanted, offered, aim, set(to_buy), tolerances=_tolerance_table(tolerances), apart_m=apart_m
+    )
     lists_of_models = "; ".join(dict.fromkeys(one.jobs[0].drill_words for one in wanted))
+    altitudes = dict(_altitudes(wanted))
     return ProductLine(
         models=names,
         unserved=problem.unserved,
@@ -306,9 +302,46 @@ def product_line(
         least_difference_m=apart_m,
         offered=lists_of_models if drills is None else Phrase("as named"),
         notes=tuple(_notes(wanted, ends, len(set(lists)) if drills is None else 1)),
-        fitted=tuple(_fitted(problem, found, wanted)),
-        altitude=tuple(_altitudes(wanted)),
+        fitted=tuple(_fitted(problem, found, wanted, altitudes)),
+        altitude=tuple(
+            Phrase("{model}, {market}: {altitude}", model=model, market=market, altitude=words)
+            for (model, market), words in altitudes.items()
+        ),
     )
+
+
+class _Chosen(NamedTuple):
+    """A set that the supplies bear, the problem it answers, and the demands with the bores they bear."""
+
+    problem: SetProblem
+    best: OrificeSet
+    demands: list[LineDemand]
+
+
+def _chosen(
+    demands: list[LineDemand],
+    offered: Sequence[Drill],
+    aim: Aim,
+    to_buy: set[Drill],
+    *,
+    tolerances: Path | None,
+    apart_m: float,
+) -> _Chosen:
+    """The best set; each turn takes a bore away that the supply does not bear, until it bears them all."""
+    deviations = [one.deviations(offered) for one in demands]
+    while True:
+        problem = SetProblem(
+            [one.demand for one in demands],
+            offered,
+            deviations=deviations,
+            tolerances=tolerances,
+            apart_m=apart_m,
+        )
+        best = _best(problem, aim, to_buy)
+        narrowed = _on_supply(demands, best)
+        if narrowed == demands:
+            return _Chosen(problem=problem, best=best, demands=demands)
+        demands = narrowed
 
 
 def _demands_of_line(
@@ -496,7 +529,12 @@ def _outside(best: OrificeSet, demands: Sequence[LineDemand]) -> Iterator[str]:
                 )
 
 
-def _fitted(problem: SetProblem, best: OrificeSet, demands: Sequence[LineDemand]) -> Iterator[FittedBurner]:
+def _fitted(
+    problem: SetProblem,
+    best: OrificeSet,
+    demands: Sequence[LineDemand],
+    altitudes: Mapping[tuple[str, str], str],
+) -> Iterator[FittedBurner]:
     """Every burner with its orifice on each gas of its market, by market and gas."""
     behind = {one.demand: one for one in demands}
     incomplete = {(one.demand.model, one.demand.market) for one in problem.unserved}
@@ -522,16 +560,18 @@ def _fitted(problem: SetProblem, best: OrificeSet, demands: Sequence[LineDemand]
                     heat_input_gross_W=gross_W,
                     heat_input_net_W=gross_W * job.new.net_to_gross,
                     deviation=deviation,
+                    altitude=altitudes.get((model, market), ""),
                 )
 
 
-def _altitudes(demands: Sequence[LineDemand]) -> Iterator[str]:
+def _altitudes(demands: Sequence[LineDemand]) -> Iterator[tuple[tuple[str, str], str]]:
+    """Of each model and market whose orifices altitude changes: for which place alone, or that no rule is chosen."""
     for (model, market), (job, *_) in {
         (one.demand.model, one.demand.market): one.jobs for one in demands
     }.items():
         altitude = altitude_of(job, steps_of(job))
         if altitude is not None and (words := altitude.warning or altitude.only):
-            yield Phrase("{model}, {market}: {altitude}", model=model, market=market, altitude=words)
+            yield (model, market), words
 
 
 def _size(best: OrificeSet) -> SetSize:
@@ -543,7 +583,15 @@ def _size(best: OrificeSet) -> SetSize:
     )
 
 
+WHOLE_TOLERANCE = Phrase(
+    "An orifice of the set holds the band at both ends of the tolerance of its hole: it is bought in numbers, and any "
+    "of them may be fitted. convert asks it of the nominal bore, as one orifice is fitted and measured; where that "
+    "leaves the band at an end, it says drill tolerance."
+)
+
+
 def _notes(demands: Sequence[LineDemand], ends: InputEnds | None, lists: int) -> Iterator[str]:
+    yield WHOLE_TOLERANCE
     if ends is None:
         yield Phrase(
             "The heat inputs at the lowest and highest supply pressure are not limited: none are entered."

@@ -154,7 +154,11 @@ def test_orifices_for_an_altitude_say_so_before_the_kits(cart: Appliance) -> Non
     high = replace(cart.markets[0], altitude_m=2000.0, altitude_policy="4-percent-from-sea-level")
     found = product_line([replace(cart, markets=(high,))])
     assert len(found.altitude) == 1
-    assert ("Altitude", found.altitude[0]) in line_paper(found, "").headline
+    paper = line_paper(found, "")
+    assert ("Altitude", found.altitude[0]) in paper.headline
+    of_market = [one.caption for one in paper.tables if one.caption.startswith(("Kit: ", "Orifice table: "))]
+    assert len(of_market) == 2
+    assert all(one.endswith("These orifices are for 6562 ft (2000 m) only.") for one in of_market)
 
 
 def test_a_model_without_markets_says_what_it_lacks(cart: Appliance) -> None:
