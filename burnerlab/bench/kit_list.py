@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import MarketTarget, convert_market, market_named, targets_of
 from burnerlab.appliance.conversion.refusal import DECIDES, no_orifice_words, not_to_fit
-from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
+from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, coefficients_of
 from burnerlab.appliance.operation.supply_pressures import same_pressure
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.kit import Kit, KitPart, KitWindow, kit_window
@@ -123,6 +123,7 @@ class KitList(WithSummary):
     appliance: str = field(metadata=output("appliance"))
     kits: tuple[MarketKit, ...] = field(metadata=output("kits"))
     notes: tuple[str, ...] = field(metadata=output("notes"))
+    coefficient_sources: tuple[str, ...] = field(default=(), metadata=output("coefficients from"))
 
     def summary(self) -> Summary:
         heads = ("market", "part", "part number", "pieces", "for", "g each")
@@ -163,11 +164,15 @@ def kit_list(appliance: Appliance, markets: Sequence[str] = (), parts: Kit | Non
     ):
         market_named(appliance, named, "part.markets")
     stock = _scatters(appliance)
-    kits = tuple(
-        _market_kit(market, [evaluate_conversion(c) for c in convert_market(market)], stock, parts)
-        for market in wanted
+    of_markets = [(market, [evaluate_conversion(c) for c in convert_market(market)]) for market in wanted]
+    return KitList(
+        appliance=appliance.name,
+        kits=tuple(_market_kit(market, changed, stock, parts) for market, changed in of_markets),
+        notes=NOTES,
+        coefficient_sources=coefficients_of(
+            burner for _, (first, *_) in of_markets for burner in first.burners
+        ),
     )
-    return KitList(appliance=appliance.name, kits=kits, notes=NOTES)
 
 
 Masses = Mapping[str, tuple[float | None, float | None]]

@@ -212,7 +212,7 @@ def list_(
         print_json(found, files=files)
         return
     click.echo("\n\n".join(_kit_text(kit) for kit in found.kits))
-    print_notes("Notes", found.notes)
+    print_notes("Notes", (*found.notes, *found.coefficient_sources))
     print_notes("Written", files)
     print_cautions()
 

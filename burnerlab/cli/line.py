@@ -244,7 +244,7 @@ def _print(line: ProductLine) -> None:
     if line.count:
         _print_set(line)
     offered = f"Orifices offered: {line.offered}."
-    print_notes("Notes", (offered, *line.notes))
+    print_notes("Notes", (offered, *line.notes, *line.coefficient_sources))
 
 
 def _print_set(line: ProductLine) -> None:

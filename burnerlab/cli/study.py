@@ -254,6 +254,7 @@ def injectors_command(
     else:
         click.echo(_text(found))
         print_notes("Sources of the pressures", found.sources)
+        print_notes("Discharge coefficients", found.coefficient_sources)
         print_notes("Written", files)
         of_markets = [target.gas for market in markets for target in market.targets]
         print_cautions(file.supply.gas, *(case.gas for case in cases), *of_markets)

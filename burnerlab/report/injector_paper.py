@@ -67,6 +67,7 @@ def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
                 "Of flames, air and supply only what is OUTSIDE stands here, as far as the file has what it takes: the "
                 "sheet has every check."
             ),
+            *(clean(one, 300) for one in table.coefficient_sources),
             *(Phrase("Pressures: {source}", source=clean(one, 300)) for one in table.sources),
         ),
         rows=tuple(flat(one) for one in table.rows),

@@ -51,7 +51,11 @@ def kit_paper(kits: KitList, input_sha256: str, system: System | None = None) ->
             (Phrase("With a weigh check"), Phrase("{some} of {all}", some=known, all=len(kits.kits))),
         ),
         tables=tuple(table for kit in kits.kits for table in _tables(kit, system)),
-        notes=(*(joined(": ", (clean(kit.market, 60), weigh_words(kit))) for kit in kits.kits), *kits.notes),
+        notes=(
+            *(joined(": ", (clean(kit.market, 60), weigh_words(kit))) for kit in kits.kits),
+            *kits.notes,
+            *(clean(one, 300) for one in kits.coefficient_sources),
+        ),
         rows=tuple(flat(one) for kit in kits.kits for one in kit.rows),
         input_sha256=input_sha256,
     )

@@ -49,7 +49,7 @@ def line_paper(line: ProductLine, input_sha256: str) -> StudyPaper:
         ),
         stops=tuple(_stops(line)),
         tables=(*_unserved(line), _set(line), *_models(line), *_sizes(line), *_markets(line)),
-        notes=line.notes,
+        notes=(*line.notes, *(clean(one, 300) for one in line.coefficient_sources)),
         rows=tuple(row(use) for use in line.uses),
         input_sha256=input_sha256,
     )

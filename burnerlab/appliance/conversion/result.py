@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -274,6 +275,20 @@ class BurnerConversion:
     def low_rate_gross_W(self) -> float | None:
         """The low rate as rated [W], on the new gas; None when the file gives none."""
         return None if self.turndown is None else self.turndown * self.rate_gross_W
+
+
+def coefficients_of(burners: Iterable[BurnerConversion]) -> tuple[str, ...]:
+    """The discharge coefficients of new orifices with what they rest on, each once."""
+    return tuple(
+        dict.fromkeys(
+            Phrase(
+                "Discharge coefficient {value}, {source}.",
+                value=f"{one.coefficient:.2f}",
+                source=one.coefficient_source,
+            )
+            for one in burners
+        )
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

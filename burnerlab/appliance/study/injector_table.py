@@ -15,7 +15,7 @@ from burnerlab.appliance.conversion.job import Job, prepare
 from burnerlab.appliance.conversion.markets import MarketTarget, targets_of
 from burnerlab.appliance.conversion.orifice_choice import as_built_steps, steps_of
 from burnerlab.appliance.conversion.refusal import DECIDES, refusals_of_job
-from burnerlab.appliance.conversion.result import Altitude, Step
+from burnerlab.appliance.conversion.result import Altitude, Step, coefficients_of
 from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.appliance.operation.supply_pressures import (
     BUTANE_AND_PROPANE,
@@ -212,6 +212,7 @@ class InjectorTable(WithSummary):
     sources: tuple[str, ...] = field(metadata=output("sources of the pressures"))
     not_known: tuple[str, ...] = field(default=(), metadata=output("groups without a row"))
     """Groups of the categories or countries named, of which no supply pressure is known here."""
+    coefficient_sources: tuple[str, ...] = field(default=(), metadata=output("coefficients from"))
 
     @property
     def has_own_altitude_rules(self) -> bool:
@@ -521,6 +522,7 @@ def injectors(
         altitude_only=_of_places(placed, lambda altitude: altitude.only),
         sources=tuple(dict.fromkeys(sources)),
         not_known=tuple(not_known),
+        coefficient_sources=coefficients_of(step.result for made in steps for step in made),
     )
 
 

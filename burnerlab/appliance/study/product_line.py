@@ -18,7 +18,7 @@ from burnerlab.appliance.conversion.convert import altitude_of
 from burnerlab.appliance.conversion.job import Job, prepare
 from burnerlab.appliance.conversion.markets import MarketTarget, market_named, targets_of
 from burnerlab.appliance.conversion.orifice_choice import BoreRange, bores_on_supply, steps_of
-from burnerlab.appliance.conversion.result import Step
+from burnerlab.appliance.conversion.result import Step, coefficients_of
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.appliance.study.orifice_set import (
     OrificeDemand,
@@ -158,6 +158,7 @@ class ProductLine(WithSummary):
     """By model, market, gas and burner; of a market in which every burner has its orifice."""
     altitude: tuple[str, ...] = field(metadata=output("for one altitude only"))
     """Of each model and market whose orifices altitude changes: for which place alone, or that no rule is chosen."""
+    coefficient_sources: tuple[str, ...] = field(default=(), metadata=output("coefficients from"))
 
     @property
     def incomplete(self) -> dict[tuple[str, str], tuple[str, ...]]:
@@ -306,6 +307,9 @@ def product_line(
         altitude=tuple(
             Phrase("{model}, {market}: {altitude}", model=model, market=market, altitude=words)
             for (model, market), words in altitudes.items()
+        ),
+        coefficient_sources=coefficients_of(
+            step.result for one in wanted for job in one.jobs[:1] for step in steps_of(job)
         ),
     )
 
