@@ -42,7 +42,8 @@ ONE_LINE = r"^\s*[^\s\x00-\x1f\x7f](?:[^\x00-\x1f\x7f]{0,78}[^\s\x00-\x1f\x7f])?
 NUMBER_DRILL = r"^ *(?:#|[nN][oO]\.? ?#?|[nN][uU][mM][bB][eE][rR] ) ?0{0,2}"  # then its number
 NEGATIVE = r"^ *-[ 0.]*[1-9]"
 NOTHING = r"^ *[+-]?0*\.?0* *[^0-9. /eE]"
-PIPES, BANDS = "pipes", "input_tolerances"
+PIPES: literal.Key = "pipes"
+BANDS: literal.Key = "input_tolerances"
 OF_TABLES: tuple[literal.Key, ...] = (
     "discharge",
     "roughness",
