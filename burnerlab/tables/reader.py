@@ -203,15 +203,18 @@ CONTENTS: Mapping[str, Contents] = {
         synonyms=(
             (
                 "part", "part number", "part no", "part no.", "number", "article", "item", "code", "artikelnummer",
-                "artikel-nr.", "teilenummer", "référence", "codice", "codice articolo", "referencia", "código"
+                "artikel-nr.", "teilenummer", "teil", "teil-nr.", "référence", "codice",
+                "codice articolo", "referencia", "código"
             ),
             (
                 "size", "mark", "drill", "bore", "diameter", "orifice", "injector", "bohrung", "durchmesser", "düse",
-                "perçage", "diamètre", "injecteur", "foro", "diametro", "ugello", "taladro", "diámetro", "inyector"
+                "größe", "perçage", "diamètre", "injecteur", "taille", "foro", "diametro", "ugello", "misura",
+                "taladro", "diámetro", "inyector", "tamaño"
             ),
             (
                 "bore_mm", "size_mm", "diameter_mm", "bore [mm]", "size [mm]", "diameter [mm]", "bohrung [mm]",
-                "durchmesser [mm]", "perçage [mm]", "diamètre [mm]", "foro [mm]", "diametro [mm]", "diámetro [mm]"
+                "durchmesser [mm]", "größe [mm]", "perçage [mm]", "diamètre [mm]", "foro [mm]", "diametro [mm]",
+                "diámetro [mm]"
             ),
             ("minus_mm", "minus", "minus [mm]", "undersize_mm", "moins", "meno", "menos"),
             ("plus_mm", "plus", "plus [mm]", "oversize_mm", "più", "más"),

@@ -114,6 +114,7 @@ def test_a_conversion_takes_from_the_stock_and_keeps_the_part_number(tmp_path: P
     "heads",
     [
         "Artikelnummer;Bohrung;Minus;Plus;Gewinde;Preis;Gewicht",
+        "Teil;Größe;Minus;Plus;Gewinde;Preis;Gewicht",
         "Référence;Diamètre;Moins;Plus;Filetage;Prix;Masse [g]",
         "Codice articolo;Foro;Meno;Più;Filettatura;Prezzo;Peso",
         "Referencia;Diámetro;Menos;Más;Rosca;Precio;Peso [g]",

@@ -277,16 +277,20 @@ class BurnerConversion:
         return None if self.turndown is None else self.turndown * self.rate_gross_W
 
 
+OF_FILE = Phrase("the project file")
+
+
 def coefficients_of(burners: Iterable[BurnerConversion]) -> tuple[str, ...]:
     """The discharge coefficients of new orifices with what they rest on, each once."""
     return tuple(
         dict.fromkeys(
             Phrase(
-                "Discharge coefficient {value}, {source}.",
+                "Discharge coefficient {value}: {source}.",
                 value=f"{one.coefficient:.2f}",
-                source=one.coefficient_source,
+                source=OF_FILE if source == OF_FILE else source,
             )
             for one in burners
+            for source in (one.coefficient_source.partition(": ")[2],)
         )
     )
 
