@@ -93,7 +93,7 @@ def _tables(kit: MarketKit, system: System | None) -> Iterator[PlainTable]:
     caption = clean(kit.market, 80)
     kit_for = Phrase("Kit for {market}", market=caption)
     yield PlainTable(
-        caption=joined(". ", (kit_for, kit.stop)) if kit.stop else kit_for,
+        caption=joined(". ", tuple(filter(None, (kit_for, kit.stop or kit.altitude_only)))),
         heads=PARTS,
         rows=tuple(part_row(one, system) for one in kit.rows),
         words=True,

@@ -147,6 +147,18 @@ def test_the_sheet_says_it_above_the_orifices(cart: Appliance) -> None:
     assert [row[0].text for row in rows] == [policy_label(name) for name in ("", *policy_names())]
 
 
+def test_the_tables_of_a_kit_say_for_which_altitude_alone_it_is() -> None:
+    """A page that is cut off its head is packed and read by somebody else."""
+    from burnerlab.bench.kit_list import kit_list
+    from burnerlab.report.kit_paper import kit_paper
+
+    file = demonstration()
+    market = replace(file.markets[0], altitude_m=DENVER_m, altitude_policy="4-percent-from-sea-level")
+    paper = kit_paper(kit_list(replace(file, markets=(market,))), "")
+    assert len(paper.tables) == 2
+    assert all("These orifices are for 5280 ft (1609 m) only." in one.caption for one in paper.tables)
+
+
 def test_every_paper_with_bores_says_first_that_no_rule_is_chosen() -> None:
     from burnerlab.appliance.study.plate_fields import rating_plate
     from burnerlab.bench.kit_list import kit_list
