@@ -112,7 +112,7 @@ def test_the_terminal_asks_for_the_choice_and_says_what_the_choice_enlarges(tmp_
     )
     head = " ".join(ruled.stdout.split()).partition("new drill")[0]
     assert "policy 4-percent-from-2000-ft: 86.9 % of the rating" in head
-    assert "bore reduced from 1.00 mm to #61 (0.9906 mm) for 1609 m" in head
+    assert "bore reduced from 1.00 mm to #61 (0.991 mm) for 1609 m" in head
 
 
 @pytest.mark.parametrize(
