@@ -22,9 +22,10 @@ from wrong_lines import furnish
 from burnerlab.appliance import demonstration_path
 from burnerlab.cli import main
 from burnerlab.quantity.prose import column_in, drill_names, in_reader_units
-from burnerlab.quantity.quantity_text import quoted
+from burnerlab.quantity.quantity_text import millimetre, quantity_text, quoted
 from burnerlab.quantity.units import Kind
 from burnerlab.report.html import pretty
+from burnerlab.tables.phrase import Phrase
 
 AMOUNT = r"(?:(?<![\w./-])[-+±]?\d[\d .]*(?:/\d+)? ?)"
 METRIC = re.compile(
@@ -222,6 +223,14 @@ def test_a_column_has_one_number_of_decimals() -> None:
     ]
     assert column_in("US", "at orifice, mbar", exact) == ("at orifice, in w.c.", ["7.000", "11.000"])
     assert column_in("metric", "at orifice, mbar", exact) == ("at orifice, mbar", ["17.44", "27.40"])
+
+
+def test_a_range_in_a_column_is_exact() -> None:
+    """0.8395 mm is 0.03305 in: of the printed 0.839 mm the paper of a line made 0.0330, the terminal 0.0331."""
+    low, high = (millimetre(end, ".3f", has_unit=False) for end in (0.83948e-3, 0.881e-3))
+    cell = Phrase("{low} to {high}", low=low, high=high)
+    assert column_in("US", "Hole, mm", [cell]) == ("Hole, in", ["0.0331 to 0.0347"])
+    assert column_in("US", "Hole, mm", [quantity_text("{} to {}", low, high)])[1] == ["0.0331 to 0.0347"]
 
 
 def test_papers_set_powers_too() -> None:

@@ -283,7 +283,7 @@ def product_line(
     there = tuple(dict.fromkeys(drill for each in dict.fromkeys(lists) for drill in each))
     offered = (*(there if drills is None else drills), *to_buy)
     tolerances = {model.tables.drill_tolerance for model in models}
-    problem, found, wanted = _chosen(
+    problem, found, wanted = _set_on_supplies(
         wanted, offered, aim, set(to_buy), tolerances=_tolerance_table(tolerances), apart_m=apart_m
     )
     lists_of_models = "; ".join(dict.fromkeys(one.jobs[0].drill_words for one in wanted))
@@ -314,7 +314,7 @@ def product_line(
     )
 
 
-class _Chosen(NamedTuple):
+class _LineSet(NamedTuple):
     """A set that the supplies bear, the problem it answers, and the demands with the bores they bear."""
 
     problem: SetProblem
@@ -322,7 +322,7 @@ class _Chosen(NamedTuple):
     demands: list[LineDemand]
 
 
-def _chosen(
+def _set_on_supplies(
     demands: list[LineDemand],
     offered: Sequence[Drill],
     aim: Aim,
@@ -330,7 +330,7 @@ def _chosen(
     *,
     tolerances: Path | None,
     apart_m: float,
-) -> _Chosen:
+) -> _LineSet:
     """The best set; each turn takes a bore away that the supply does not bear, until it bears them all."""
     deviations = [one.deviations(offered) for one in demands]
     while True:
@@ -344,7 +344,7 @@ def _chosen(
         best = _best(problem, aim, to_buy)
         narrowed = _on_supply(demands, best)
         if narrowed == demands:
-            return _Chosen(problem=problem, best=best, demands=demands)
+            return _LineSet(problem=problem, best=best, demands=demands)
         demands = narrowed
 
 
