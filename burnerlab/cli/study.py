@@ -305,7 +305,7 @@ def _text(injectors: InjectorTable) -> str:
             ),
         ]
     )
-    outside = [wrapped(for_reader(f"OUTSIDE: {words}"), subsequent="  ") for words in injectors.outside]
+    outside = [wrapped(f"OUTSIDE: {for_reader(words)}", subsequent="  ") for words in injectors.outside]
     missing = ["\n".join(wrapped(for_reader(words)) for words in injectors.not_known)]
     warned = [
         wrapped(for_reader(words)) for words in (*injectors.altitude_warnings, *injectors.altitude_only)

@@ -16,7 +16,7 @@ from burnerlab import tables
 from burnerlab.quantity.drill_size import MARK_HINT
 from burnerlab.quantity.examples import us_example
 from burnerlab.quantity.inputs import NEEDS_UNIT
-from burnerlab.quantity.quantity_text import QuantityText, QuotedQuantity, has_bare_figures, text_in
+from burnerlab.quantity.quantity_text import QuantityText, QuotedQuantity, has_places, in_places, text_in
 from burnerlab.quantity.show import (
     BORE_PLACES,
     System,
@@ -27,7 +27,7 @@ from burnerlab.quantity.show import (
     unit_named,
 )
 from burnerlab.quantity.units import Kind
-from burnerlab.tables.phrase import Phrase, applied
+from burnerlab.tables.phrase import applied
 from burnerlab.tables.problem import Problem
 
 KINDS = {
@@ -253,9 +253,7 @@ def column_in(system: System, head: str, cells: Sequence[str]) -> tuple[str, Seq
         )
 
     def of_cell(cell: str) -> str:
-        if isinstance(cell, Phrase) and has_bare_figures(cell):  # exact: its figures before its words
-            return Phrase(cell.template, **{name: of_cell(value) for name, value in cell.values.items()})
-        return applied(cell_in, cell)
+        return in_places(of_cell, cell) if has_places(cell) else applied(cell_in, cell)
 
     own_head = applied(lambda text: OF_HEAD.sub(chosen, text, count=1), head)
     return own_head, [of_cell(cell) for cell in cells]

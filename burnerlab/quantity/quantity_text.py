@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from burnerlab.quantity.show import BORE_PLACES, System, display_unit, in_unit, number
@@ -128,8 +128,28 @@ def quantity_text(template: str, *parts: str) -> QuantityText:
 def text_in(text: str, system: System) -> str:
     """A text in the units of a reader, where it keeps its quantities; any other as it is."""
     if isinstance(text, Phrase):
-        return Phrase(text.template, **{name: text_in(value, system) for name, value in text.values.items()})
+        return in_places(lambda value: text_in(value, system), text)
     return text.in_system(system) if isinstance(text, QuantityText) else text
+
+
+def in_places(change: Callable[[str], str], text: str) -> str:
+    """A change of what stands in the places of a phrase, whose words stay; a text without places as it is.
+
+    >>> in_places(str.upper, Phrase("on {gas}", gas="propane"))
+    'on PROPANE'
+    """
+    if not isinstance(text, Phrase):
+        return text
+    return Phrase(text.template, **{name: change(value) for name, value in text.values.items()})
+
+
+def has_places(text: str) -> bool:
+    """Whether a text is a phrase that quotes figures whose unit stands elsewhere, each in a place of its own.
+
+    >>> has_places(Phrase("{low} to 35", low=millibar(2740.0, ".3g", has_unit=False))), has_places("27.4")
+    (True, False)
+    """
+    return isinstance(text, Phrase) and has_bare_figures(text)
 
 
 def has_bare_figures(text: str) -> bool:
