@@ -197,7 +197,11 @@ def test_a_value_comes_back_as_it_was_typed() -> None:
         ([*cylinder, "--rate", "60 kBtu/h gross"], ("20.0 °F", "60 000 Btu/h gross")),
         (["supply", str(demonstration_path())], ("7.000 in w.c. gauge", "rated 95 000 Btu/h")),
         (
-            [*"injectors --drills #80 --supply".split(), "natural-gas-typical@7 inH2O", str(demonstration_path())],
+            [
+                *["injectors", "--drills", "#80", "--supply"],
+                "natural-gas-typical@7 inH2O",
+                str(demonstration_path()),
+            ],
             ("at 7.00 in w.c.: no orifice fits",),
         ),
         (["layout", str(demonstration_path())], ("to 69.0 Btu/h/in²", "5.20 Btu/h/in²")),
