@@ -98,7 +98,8 @@ def remarks(m: CalculationModel) -> tuple[str, ...]:
         "Of the drills below and above, one that fits comes before one that does not, then one within the band by"
         " itself, then the nearer in heat input, of two equally near the smaller.",
         *_not_nearest(m),
-        "Orifice to try: at first that of the drill taken, the present one where none fits.",
+        "Orifice tried: one of your own from the yellow cell beside it, else that of the drill taken, which follows"
+        " rate, gas and pressure; the present one where none fits.",
         *(couple if m.has_second else ()),
         *_refused(m),
         "Air, flames, checks and shutters do not follow: they are those of the conversion as the program made it.",
@@ -440,7 +441,7 @@ def _drill_columns(u: CellUnits, kW: str, mm: str) -> list[BurnerColumn]:
 
 
 def further_columns(m: CalculationModel) -> tuple[BurnerColumn, ...]:
-    """The columns of the second table: drills on both sides, gas used, the second gas, an orifice to try."""
+    """The columns of the second table: drills on both sides, gas used, the second gas, an orifice tried."""
     u = m.units
     kW, mm = f"[{u.rate.name} {m.job.appliance.rating}]", f"[{u.bore.name}]"
     aim = "{aim}" if m.job is m.conversion.job else f"({{rate}}*{_factor(SECOND)[1:]})"
@@ -476,7 +477,9 @@ def further_columns(m: CalculationModel) -> tuple[BurnerColumn, ...]:
         BurnerColumn(key="volume_flow", head=f"Gas of one burner [{u.volume_flow.name}]",
                      pattern=u.volume_flow.pattern, formula=f"{flow}/INDEX(gas_density,gas_place)/volume_flow_unit"),
         *(second if m.has_second else ()),
-        BurnerColumn(key="trial", head=f"Orifice to try {mm}", pattern=u.bore.pattern),
+        BurnerColumn(key="own", head=f"Own orifice to try {mm}", pattern=u.bore.pattern),
+        BurnerColumn(key="trial", head=f"Orifice tried {mm}", pattern=u.bore.pattern,
+                     formula="IF(ISNUMBER({own}),{own},IF(ISNUMBER({drill_bore}),{drill_bore},{present}))"),
         BurnerColumn(key="trial_heat", head=f"Heat input with it {kW}", pattern=u.rate.pattern,
                      formula=f"IF({{trial}}>0,{HEAT % ('trial', 'trial_coefficient', '', '')},NE)"),
         BurnerColumn(key="trial_deviation", head="its deviation from the aim", pattern=PERCENT,
@@ -507,6 +510,7 @@ def _burners(book: Workbook, page: Any, m: CalculationModel, top: int) -> dict[i
         found[number] = {key: f"{PAGE}!{cell}" for key, cell in cells.items()}
         cells |= laws.of(step, HEAD_ROW + 1 + number, cells)
         cells["=supplied"] = repr(m.supplied[number])
+        cells["present"] = repr(m.units.bore.of(step.burner.orifice.diameter_m))
         if step.burner.name in m.refused:
             cells["=fits"] = '"no"'
         figures = burner_values(m, step)
@@ -646,6 +650,7 @@ def burner_values(m: CalculationModel, step: Step) -> dict[str, Any]:
         "below": None if place == 0 else _from(aim, _heat(m, step, bores[place - 1])),
         "above": None if place == len(bores) else _from(aim, _heat(m, step, bores[place])),
         "taken": bores.index(choice.diameter_m) + 1,
+        "own": None,
         "trial": u.bore.of(m.first_trial_m(step)),
         "trial_heat": None if trial is None else u.rate.of(trial),
         "trial_deviation": _from(aim, trial),

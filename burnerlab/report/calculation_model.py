@@ -111,7 +111,7 @@ class CalculationModel:
         return is_in_band and step.burner.name not in self.refused
 
     def first_trial_m(self, step: Step) -> float:
-        """The orifice to try at first [m]: that of the drill taken, the present one where none fits."""
+        """The orifice tried unless the user writes one [m]: of the drill taken, the present one where none fits."""
         return step.choice.diameter_m if self.is_fitted(step) else step.burner.orifice.diameter_m
 
     def second_fits(self, deviation: float | None) -> bool:

@@ -43,7 +43,7 @@ def _spots(m: CalculationModel) -> tuple[CoefficientPlace, ...]:
         CoefficientPlace(key="below", head="drill below", formula=listed % ""),
         CoefficientPlace(key="above", head="drill above", formula=listed % "+1"),
         CoefficientPlace(key="taken", head="drill taken", formula=taken),
-        CoefficientPlace(key="trial", head="orifice to try", formula="{trial}*bore_unit"),
+        CoefficientPlace(key="trial", head="orifice tried", formula="{trial}*bore_unit"),
     )
     return spots + (
         (CoefficientPlace(key="second", head="second gas", formula=taken, suffix=SECOND),)

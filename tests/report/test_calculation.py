@@ -67,11 +67,12 @@ HEADS = {
     "Rate": "rate", "Orifices of one burner": "orifices", "Discharge coefficient": "coefficient", "its least": "least",
     "its most": "most", "Exact orifice": "bore", "Drill taken": "drill", "Heat input [": "heat",
     "Deviation": "deviation", "its diameter": "bore of it", "With every burner on": "supplied",
-    "Place in the band": "verdict", "Second gas, heat": "second_heat", "Orifice to try": "trial",
+    "Place in the band": "verdict", "Second gas, heat": "second_heat", "Own orifice to try": "own",
+    "Orifice tried": "trial",
     "Second gas, dev": "second_deviation", "Second gas, place": "second_verdict", "Fits": "fits",
     "Heat input with it": "trial_heat", "Gas of one burner [m3": "volume_flow",
 }  # fmt: skip
-GIVEN = ("rate", "orifices", "coefficient", "least", "most", "trial")
+GIVEN = ("rate", "orifices", "coefficient", "least", "most", "own")
 
 
 def _places(cells: Any, burners: int) -> dict[str, str]:
@@ -279,12 +280,15 @@ def test_rate_orifices_and_coefficient_of_a_burner(metric: Book, cart: Appliance
         rate_of_0=5.1, orifices_of_1=2, coefficient_of_1=0.82, least_of_1="", most_of_1="",
     )  # fmt: skip
     agree(found, c)
-    before = (
-        convert(cart, "propane", 2740.0, drills=STOCK).steps[0].choice.diameter_m
-    )  # taken at the first rate
-    ratio = (before / c.steps[0].choice.diameter_m) ** 2
-    burnt = c.steps[0].choice.flow.heat_input_W(cart.rating) * ratio
-    assert found["trial_heat 0"] == pytest.approx(burnt / 1000.0, rel=MET)
+    before = convert(cart, "propane", 2740.0, drills=STOCK).steps[0].choice
+    assert found["drill 0"] != before.drill  # or nothing would follow
+    assert (found["trial 0"], found["trial_heat 0"]) == (found["bore of it 0"], found["heat 0"])
+    own = metric.run(rate_of_0=5.1, own_of_0=1000.0 * before.diameter_m)
+    burnt = (
+        c.steps[0].choice.flow.heat_input_W(cart.rating)
+        * (before.diameter_m / c.steps[0].choice.diameter_m) ** 2
+    )
+    assert own["trial_heat 0"] == pytest.approx(burnt / 1000.0, rel=MET)
     flow = c.steps[1].choice.flow.volume_flow_m3_per_s(c.job.target.reference)  # type: ignore[union-attr]
     assert found["volume_flow 1"] == pytest.approx(3600.0 * flow, rel=MET)
 
