@@ -416,6 +416,8 @@ SUPPLY: dict[str, Prediction] = {
 
 # What is off at a burner: its drill, its place, its hole, its valve.
 
+LOW_STOP = "low-rate stop"
+
 
 def _drills(unit: UnitUnderTest, burner: Burner) -> tuple[Drill, ...]:
     """The list in which a drill may be off by one: the maker's own stock in the thread of the burner, in Europe the
@@ -501,12 +503,24 @@ def _not_fully_open(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
         yield variant(unit, words, 1.0 / n, burner_flow=flow, low_flow=1.0, opening=flow_share)
 
 
+def _low_stop(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    """The bypass of a valve: its low rate is off and its full rate is not; at most it passes the full rate."""
+    for i, burner in enumerate(unit.burners):
+        if burner.turndown is None:
+            continue
+        share = np.geomspace(cause.low, max(min(cause.high, 1.0 / burner.turndown), cause.low), 2 * STEPS)
+        words = f"the low-rate stop of {burner.name} is out of adjustment"
+        low = for_burner(unit, i, share)
+        yield variant(unit, words, 1.0, burner_flow=np.ones_like(low), low_flow=low)
+
+
 BURNERS: dict[str, Callable[[UnitUnderTest, Cause], Iterator[Variant]]] = {
     "neighbouring drill": _neighbouring_drill,
     "drill off by two or more": _several_drills,
     "orifices interchanged": _interchanged,
     "part blockage": _part_blockage,
     "burner not fully open": _not_fully_open,
+    LOW_STOP: _low_stop,
 }
 """Cause by name: what it predicts."""
 
@@ -582,6 +596,6 @@ def possibilities(unit: UnitUnderTest, cause: Cause) -> tuple[Variant, ...]:
     if cause.method != "any" and cause.method not in unit.methods:
         return ()
     least = {"several": 2, "three": 3}.get(cause.needs, 1)
-    if len(unit.burners) < least:
+    if len(unit.burners) < least or (cause.needs == "low" and not any(firing.low for firing in unit.firings)):
         return ()
     return tuple(PREDICTIONS[cause.name](unit, cause))

@@ -200,7 +200,7 @@ class _Heat(NamedTuple):
 def _is_piped(h: Hypotheses, weights: Array) -> bool:
     """Whether the likeliest other gas is one of the mains, where a cylinder was weighed."""
     others = h.scenarios.other_gas > 1.0
-    return bool(others.any()) and h.variants[int(h.variant_of[_likeliest(h, weights, others)])].chance < 1.0
+    return bool(others.any()) and h.variants[int(h.variant_of[_likeliest_gas(h, weights)[0]])].chance < 1.0
 
 
 def _heats(h: Hypotheses, readings: Sequence[Reading]) -> list[_Heat]:
@@ -259,11 +259,28 @@ def _likeliest_cause(h: Hypotheses, weights: Array) -> tuple[int, float]:
     return _likeliest(h, weights, h.cause_of == cause), float(shares[cause])
 
 
+def _likeliest_gas(h: Hypotheses, weights: Array) -> tuple[int, float]:
+    """The likeliest possibility of the likeliest cause with another gas, and the probability of that cause."""
+    is_other = h.scenarios.other_gas > 1.0
+    shares = np.bincount(h.cause_of, weights=np.where(is_other, weights, 0.0))
+    cause = int(np.argmax(np.where(np.bincount(h.cause_of, weights=is_other) > 0, shares, -1.0)))
+    return _likeliest(h, weights, is_other & (h.cause_of == cause)), float(shares[cause])
+
+
+def _gas_words(h: Hypotheses, place: int, share: float, danger: Danger) -> str:
+    """That cause with its own probability, and with that of another gas in any way where that is more."""
+    words, whole = share_words(share), share_words(danger.other_gas)
+    every = "" if words == whole else f" ({whole} of another gas in any way)"
+    return f"{h.words_of(place)}, probability {words}{every}"
+
+
 def _other_gas(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
-    likeliest = _likeliest(h, weights, h.scenarios.other_gas > 1.0)
+    likeliest, of_cause = _likeliest_gas(h, weights)
     true_W = float(h.scenarios.burner_flow[likeliest] @ h.unit.expected_W)
     over = true_W / float(np.sum(h.unit.rated_gross_W)) - 1.0
-    why = f"probability {share_words(danger.other_gas)}" if danger.stops_gas else BY_PRESSURE
+    why = f"{h.words_of(likeliest)}, {BY_PRESSURE}"
+    if danger.stops_gas:
+        why = _gas_words(h, likeliest, of_cause, danger)
     likelier, share = _likeliest_cause(h, weights)
     if likelier != likeliest and share > danger.other_gas:
         why += f"; likelier, probability {share_words(share)}: {h.words_of(likelier)}"
@@ -274,7 +291,7 @@ def _other_gas(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
         burner=h.unit.burners[0].name if len(h.unit.burners) == 1 else "all burners together",
         true=h.unit.power_words(true_W),
         percent=f"{100 * abs(over):.0f} % {'above' if over >= 0.0 else BELOW}",
-        why=f"{h.words_of(likeliest)}, {why}",
+        why=why,
     )
 
 
@@ -767,7 +784,7 @@ def _gas_warning(h: Hypotheses, weights: Array, danger: Danger) -> str:
     """Another gas that may be connected where no stop says so: a reading in its band does not rule it out."""
     if not danger.other_gas > bench_limit("suspected gas").high:
         return ""
-    likeliest = _likeliest(h, weights, h.scenarios.other_gas > 1.0)
+    likeliest, _ = _likeliest_gas(h, weights)
     share, hottest = share_words(danger.other_gas), float(h.scenarios.burner_flow[likeliest].max())
     return (
         f"Another gas may be connected (probability {share}): {h.words_of(likeliest)}; a burner then fires at "

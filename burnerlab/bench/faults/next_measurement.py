@@ -75,6 +75,7 @@ OUTCOMES: Mapping[str, Callable[[Hypotheses], Array]] = {
     "meter state": lambda h: np.log(h.scenarios.state)[:, None],
     "full position": lambda h: np.log(h.scenarios.opening)[:, None],
     "clock again": lambda h: _again(h),
+    "full rate": lambda h: _at_full(h),
     "manifold pressure": lambda h: np.log(h.scenarios.pressure_share(h.unit.highest_load))[:, None],
     "inlet pressure": lambda h: np.log(h.scenarios.inlet_share(h.unit.highest_load))[:, None],
     "one burner at a time": lambda h: _each_alone(h),
@@ -89,6 +90,14 @@ OUTCOMES: Mapping[str, Callable[[Hypotheses], Array]] = {
 def _again(h: Hypotheses) -> Array:
     firing = h.unit.firings[0]
     return np.log(h.scenarios.repeated(firing.weights, firing.load, firing.method, low=firing.low))[:, None]
+
+
+def _at_full(h: Hypotheses) -> Array:
+    """A reading of the same burners at full rate."""
+    firing = h.unit.firings[0]
+    on = firing.weights > 0.0
+    weights, load = np.where(on, h.unit.weights, 0.0), float(h.unit.expected_W[on].sum()) / h.unit.whole_W
+    return np.log(h.scenarios.reading(weights, load, firing.method))[:, None]
 
 
 def _each_alone(h: Hypotheses) -> Array:
@@ -119,6 +128,8 @@ def offered(h: Hypotheses, readings: Sequence[Reading], own: Path | None) -> Seq
         can.add("several")
     if h.unit.is_LP:
         can.add("LP")
+    if all(firing.low for firing in h.unit.firings):
+        can.add("low")
     methods: set[str] = set(h.unit.methods)
     if any(one.at_rest for one in readings):
         methods.add("meter at rest")

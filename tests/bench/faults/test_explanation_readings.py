@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from burnerlab.appliance import ConversionTarget, changed, demonstration
 from burnerlab.bench import Explanation, Reading, explain
+from burnerlab.bench.faults.causes import LOW_STOP
 from burnerlab.bench.faults.scenarios import figure_layout, hypotheses, posterior
 from burnerlab.bench.unit import unit_under_test
 from burnerlab.gas import load
@@ -53,6 +54,19 @@ def test_a_sharper_pressure_never_widens_what_a_figure_leaves_open(
         return float(np.linalg.inv(figure_layout(bench, [reading]).covariance)[0, 0]) ** -0.5
 
     assert left(sharp) < left(blunt) < left(replace(blunt, pressure_ratio=None))
+
+
+@pytest.mark.parametrize("ratio", [0.5, 0.7, 1.3, 1.8])
+def test_a_low_rate_that_is_off_beside_a_full_rate_that_is_not_names_the_low_rate_stop(ratio: float) -> None:
+    """Full and low rate have orifice, gas and pressure in common, and the stop of the valve has only the low one."""
+    full, low = Reading(ratio=1.0, burner=LEFT), Reading(ratio=ratio, burner=LEFT, is_low_rate=True)
+    together = explain(CART, (full, low))
+    assert together.causes[0].cause == LOW_STOP
+    assert shares(together)[LOW_STOP] > 0.9
+    alone = explain(CART, low)
+    assert "full rate" in [one.measurement for one in (*alone.measurements, *alone.after_release)]
+    assert LOW_STOP not in shares(explain(CART, full))
+    assert all(stop.id not in ("wrong-gas", "leak-suspected") for stop in together.stops)
 
 
 @pytest.mark.parametrize("low", [0.6, 0.75, 0.85])

@@ -17,6 +17,7 @@ from burnerlab.bench.faults.scenarios import NONE, figure_layout, fit_of, hypoth
 from burnerlab.bench.faults.simulation import simulate
 from burnerlab.bench.reading.readings import Reading
 from burnerlab.bench.reading_plan import converted_for, plan_of
+from burnerlab.bench.stop import share_words
 from burnerlab.bench.unit import unit_under_test
 from burnerlab.cli import main
 from burnerlab.page.result_text import cause_lists
@@ -203,3 +204,11 @@ def test_of_all_burners_together_no_single_one_is_given_the_sum() -> None:
         f"true heat input of {LEFT} is about"
         in answer("--burner", LEFT, "--measured", "2.4 kW gross")["stop"]["do_first"]
     )
+
+
+def test_a_wrong_gas_has_the_probability_of_the_cause_it_names() -> None:
+    """The pressure was read at its nominal one: the other gas at this regulator, not that of both ways together."""
+    found = explain(CART, Reading(ratio=0.6, pressure_ratio=1.0), "stock-pot ring")
+    stop = next(one for one in found.stops if one.id in ("wrong-gas", "gas-not-ruled-out"))
+    cause = max((one for one in found.causes if "connected" in one.words), key=lambda one: one.probability)
+    assert stop.why.startswith(f"{cause.words}, probability {share_words(cause.probability)}")
