@@ -581,7 +581,7 @@ def open_record(path: str | os.PathLike[str], *, readonly: bool = False, create:
     >>> import tempfile, pathlib
     >>> with tempfile.TemporaryDirectory() as folder, open_record(pathlib.Path(folder) / "bench.sqlite") as record:
     ...     schema_of(record.connection)
-    8
+    9
     """
     check_sqlite()
     file = Path(path)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
-from math import ceil
+from math import ceil, inf
 from pathlib import Path
 from typing import Any
 
@@ -299,6 +299,7 @@ def _pressure_problems(statements: Mapping[str, str], working_Pa: float | None) 
     return wrong
 
 
+CLOCK_min = 1.0  # of minutes that people count
 ROUNDED = 0.002  # of a pressure as it is printed: its last digit may be rounded up
 
 
@@ -413,11 +414,15 @@ def _answer(statements: Mapping[str, str], kind: str) -> str:
     return text.casefold() if kind in ("joints_searched", "gas_at_joints", "meter_moved") else text
 
 
-def kept_statements(statements: Mapping[str, str]) -> dict[str, str]:
+def kept_statements(statements: Mapping[str, str], since_min: float = inf) -> dict[str, str]:
     """The statements as the record keeps them: answers and figures in words with the leak test, or with the repair.
+
+    since_min : minutes from the newest stop that it ends to the release; a leak test that takes longer is marked
 
     >>> kept_statements({"joints_searched": "fluid", "gas_at_joints": "no", "leak_test": "by code"})["leak_test"]
     'every joint searched with leak detection fluid; gas at any joint: no; remark: by code'
+    >>> kept_statements({"test_minutes": "10"}, since_min=1.3)["leak_test"]
+    'after 10 min; recorded 1 min after the stop: this test takes longer'
     """
     answers = {one.kind: _answer(statements, one.kind) for one in RELEASE_STATEMENTS}
     leak_test = [
@@ -443,6 +448,9 @@ def kept_statements(statements: Mapping[str, str]) -> dict[str, str]:
         )
         if answers[kind]
     ]
+    stated_min = [number_of(answers[kind]) or 0.0 for kind in ("test_minutes", "meter_minutes")]
+    if max(stated_min) > since_min + CLOCK_min:
+        leak_test.append(f"recorded {max(since_min, 0.0):.0f} min after the stop: this test takes longer")
     repair = [answers["repair"]]
     if answers["carbon_monoxide"]:
         repair.append(f"carbon monoxide after the repair: {answers['carbon_monoxide']} ppm")

@@ -6,6 +6,8 @@ import sqlite3
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
+from datetime import datetime
+from math import inf
 
 from burnerlab.bench.figure_stops import analyser_stops
 from burnerlab.bench.record.checks import checked_kit, checked_release, checked_test
@@ -140,7 +142,8 @@ def release(
                 for kind, why in wrong.items()
             ]
         )
-    checked = checked_release(Release(stops=ids, **kept_statements(statements)))
+    since_min = min((_minutes_since(record, uid) for uid in ids), default=inf)
+    checked = checked_release(Release(stops=ids, **kept_statements(statements, since_min)))
     with in_words(record.path), transaction(record.connection):
         every = [uid for one in checked.stops for uid in alike(record.connection, one)]
         entry = ReleaseRecord(
@@ -158,6 +161,15 @@ def _kind_of_stop(record: Record, uid: str) -> str:
         number = stop_number(record.connection, uid)
         (kind,) = record.connection.execute("SELECT stop FROM stops WHERE id = ?", (number,)).fetchone()
     return str(kind)
+
+
+def _minutes_since(record: Record, uid: str) -> float:
+    """From the test that raised the open stop whose uid starts so until now [min]."""
+    with in_words(record.path):
+        number = stop_number(record.connection, uid)
+        ask = "SELECT t.tested_at FROM stops s JOIN tests t ON t.id = s.test_id WHERE s.id = ?"
+        (tested_at,) = record.connection.execute(ask, (number,)).fetchone()
+    return (datetime.fromisoformat(now()) - datetime.fromisoformat(tested_at)).total_seconds() / 60.0
 
 
 def raised_by(test: BenchTest) -> tuple[StopNotice, ...]:

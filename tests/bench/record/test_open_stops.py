@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import uuid
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -40,7 +41,7 @@ from burnerlab.bench.record import (
 )
 from burnerlab.bench.record.checks import checked_test
 from burnerlab.bench.record.database import transaction
-from burnerlab.bench.record.entry import now
+from burnerlab.bench.record.entry import now, utc_text
 from burnerlab.bench.record.exchange import FORMATS
 from burnerlab.bench.record.open_stops import BenchPlace, all_releases
 from burnerlab.bench.record.query import all_tests
@@ -230,6 +231,15 @@ def test_it_survives_a_restart_and_only_a_release_ends_it(tmp_path: Path) -> Non
         assert add_test(again, a_test()).test.results[0].verdict == "within"
     with open_record(path, readonly=True) as later:
         assert list(all_releases(later)) == [made]
+
+
+def test_a_leak_test_longer_than_the_time_since_the_stop_is_marked_in_the_record(record: Record) -> None:
+    """Ten minutes of a leak test that is recorded in the minute of its stop were not taken after the repair."""
+    at_once = add_test(record, seen("odour", tested_at=now()))
+    hour_ago = utc_text(datetime.now(UTC) - timedelta(hours=1))
+    before = add_test(record, seen("odour", serial="C-0002", tested_at=hour_ago))
+    marks = [release(record, one.uid, **A_RELEASE).release.leak_test for one in (at_once, before)]
+    assert ["recorded 0 min after the stop: this test takes longer" in mark for mark in marks] == [True, False]
 
 
 def test_the_same_stop_of_a_corrected_entry_ends_with_it(record: Record) -> None:
