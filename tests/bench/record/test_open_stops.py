@@ -239,7 +239,10 @@ def test_a_leak_test_longer_than_the_time_since_the_stop_is_marked_in_the_record
     hour_ago = utc_text(datetime.now(UTC) - timedelta(hours=1))
     before = add_test(record, seen("odour", serial="C-0002", tested_at=hour_ago))
     marks = [release(record, one.uid, **A_RELEASE).release.leak_test for one in (at_once, before)]
-    assert ["recorded 0 min after the stop: this test takes longer" in mark for mark in marks] == [True, False]
+    assert ["recorded 0 min after the stop: this test takes longer" in mark for mark in marks] == [
+        True,
+        False,
+    ]
 
 
 def test_the_same_stop_of_a_corrected_entry_ends_with_it(record: Record) -> None:
