@@ -253,7 +253,7 @@ def _text(operation: Operation, served: Served, altitude: str) -> str:
             (
                 "nominal pressure",
                 quantity(operation.nominal_gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "mbar")
-                + " gauge at the manifold",
+                + " gauge, manifold",
             ),
             (
                 "manifold",

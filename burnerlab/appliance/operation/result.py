@@ -216,7 +216,7 @@ class BurnerOperation:
     on: bool = field(metadata=output("on"))
     gauge_pressure_Pa: float = field(metadata=output("at the orifice", Kind.GAUGE_PRESSURE))
     """Before the orifice; before the closed valve when off."""
-    tap_gauge_pressure_Pa: float = field(metadata=output("in the manifold", Kind.GAUGE_PRESSURE))
+    tap_gauge_pressure_Pa: float = field(metadata=output("manifold", Kind.GAUGE_PRESSURE))
     heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
     heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
     rate_gross_W: float = field(metadata=output("rating", Kind.POWER, basis="gross"))
@@ -290,7 +290,7 @@ class Operation(WithSummary):
     on: tuple[str, ...] = field(metadata=output("on"))
     nominal_gauge_pressure_Pa: float = field(metadata=output("nominal pressure", Kind.GAUGE_PRESSURE))
     """As the file or the conversion states it for the manifold."""
-    manifold_gauge_pressure_Pa: float = field(metadata=output("at the manifold", Kind.GAUGE_PRESSURE))
+    manifold_gauge_pressure_Pa: float = field(metadata=output("manifold", Kind.GAUGE_PRESSURE))
     ambient_pressure_Pa: float = field(metadata=output("ambient pressure", Kind.ABSOLUTE_PRESSURE))
     gas_temperature_K: float = field(metadata=output("gas temperature", Kind.TEMPERATURE))
     mass_flow_kg_per_s: float = field(metadata=output("mass flow", Kind.MASS_FLOW))

@@ -333,14 +333,18 @@ def outside_in_words(c: Conversion) -> tuple[tuple[tuple[bool, int], str], ...]:
 
 
 def _in_words(same: list[Finding]) -> str:
-    worst = worst_of(same)
+    worst, others = worst_of(same), _others(same)
     own = list(dict.fromkeys(name(f.burner) for f in (worst, *same) if f.burner))
     named = (
         ", ".join(own)
         if len(own) <= MOST_NAMED
         else Phrase("{first} and {count} more", first=own[0], count=len(own) - 1)
     )
+    if others:  # the value is that of the worst alone
+        named = Phrase("{burner}, worst of {number}", burner=own[0], number=len(own))
     beside = joined(": ", filter(None, (named, worst_words(worst))))
+    if others and len(own) <= MOST_NAMED:
+        beside = Phrase("{worst}; also {others}", worst=beside, others=", ".join(own[1:]))
     parts = [topic_words(clean(worst.topic))]
     parts += [Phrase("possible overfire")] if any(map(_overfires, same)) else []
     parts += [Phrase("present gas")] if worst.which_gas == "present" else []
@@ -372,11 +376,22 @@ def _overfires(f: Finding) -> bool:
     return HEAT_INPUT in f.topic and f.high is not None and (f.value or 0.0) > f.high
 
 
+def _others(same: Group) -> list[str]:
+    """Burners whose value or range is not that of the worst, where several burners are outside; else none."""
+    worst = worst_of(same)
+    if len({worst_words(f) for f in same}) == 1:
+        return []
+    return [one for one in dict.fromkeys(f.burner for f in same) if one not in ("", worst.burner)]
+
+
 def _line(c: Conversion, same: list[Finding]) -> str:
     worst = worst_of(same)
     told = worst_words(worst)
     gas = f", {worst.which_gas} gas" if worst.which_gas else ""
     who = burners_of(c, same) if worst.burner else ""
+    if others := _others(same):  # the value is that of the worst alone
+        worst_one = name(worst.burner)
+        who = f"{worst_one}, worst of {len(others) + 1}; also {burners_words(c, others)}"
     danger = "; possible overfire" if any(map(_overfires, same)) else ""
     if worst.topic == PRESENT_HEAT_INPUT:  # the appliance before any change
         band = f"band {worst.low:+.3g} to {worst.high:+.3g} %"

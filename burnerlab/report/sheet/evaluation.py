@@ -154,7 +154,7 @@ def _binding_words(evaluation: Evaluation, system: System) -> Iterator[str]:
             drop = pressure(one.binding_drop_Pa).inline(one.binding_drop_Pa, system)
             at = pressure(one.manifold_gauge_pressure_Pa).inline(one.manifold_gauge_pressure_Pa, system)
             yield (
-                f"{one.which_gas.capitalize()} gas: {at} in the manifold with every burner on; of all elements but "
+                f"{one.which_gas.capitalize()} gas: manifold {at} with every burner on; of all elements but "
                 f"the regulator the {clean(one.binding)} takes most, {drop}. Evidence: {one.evidence}."
             )
 

@@ -20,6 +20,8 @@ from burnerlab.report.sheet.checks import (
     NOTHING,
     in_full,
     open_count,
+    outside_in_words,
+    outside_lines,
     summary,
     to_look_at,
     value_text,
@@ -111,6 +113,27 @@ def test_the_row_of_a_check_tells_the_value_nearest_to_leaving_its_own_range(cas
     assert [cell.text for cell in row] == [
         "lift", "stock-pot ring, rear burner", "0.600", "0.5 to 2", "near", "estimate",
     ]  # fmt: skip
+
+
+def test_the_figure_of_one_burner_is_not_printed_for_two(case: Conversion) -> None:
+    """Outside on several: the worst by name, then the others; of equal figures all together."""
+    outside = replace(lift("rear burner", 0.6), verdict=Verdict.OUTSIDE)
+    other, third = (
+        replace(outside, burner="stock-pot ring", value=0.8),
+        replace(outside, burner="griddle tube left"),
+    )
+    assert outside_lines(with_findings(case, other, outside)) == (
+        "OUTSIDE: lift 0.600, at least 1 (rear burner, worst of 2; also stock-pot ring)",
+    )
+    assert [words for _, words in outside_in_words(with_findings(case, other, outside))] == [
+        "lift (rear burner, worst of 2: 0.600, at least 1; also stock-pot ring)"
+    ]
+    assert [words for _, words in outside_in_words(with_findings(case, other, third, outside))] == [
+        "lift (griddle tube left, worst of 3: 0.600, at least 1)"
+    ]
+    assert outside_lines(with_findings(case, third, outside)) == (
+        "OUTSIDE: lift 0.600, at least 1 (griddle tube left, rear burner)",
+    )
 
 
 def test_two_checks_of_one_name_on_one_burner_are_both_told(case: Conversion) -> None:
