@@ -333,7 +333,7 @@ def outside_in_words(c: Conversion) -> tuple[tuple[tuple[bool, int], str], ...]:
 
 
 def _in_words(same: list[Finding]) -> str:
-    worst, others = worst_of(same), _others(same)
+    worst, others = worst_of(same), _less_severe_burners(same)
     own = list(dict.fromkeys(name(f.burner) for f in (worst, *same) if f.burner))
     named = (
         ", ".join(own)
@@ -376,7 +376,7 @@ def _overfires(f: Finding) -> bool:
     return HEAT_INPUT in f.topic and f.high is not None and (f.value or 0.0) > f.high
 
 
-def _others(same: Group) -> list[str]:
+def _less_severe_burners(same: Group) -> list[str]:
     """Burners whose value or range is not that of the worst, where several burners are outside; else none."""
     worst = worst_of(same)
     if len({worst_words(f) for f in same}) == 1:
@@ -389,7 +389,7 @@ def _line(c: Conversion, same: list[Finding]) -> str:
     told = worst_words(worst)
     gas = f", {worst.which_gas} gas" if worst.which_gas else ""
     who = burners_of(c, same) if worst.burner else ""
-    if others := _others(same):  # the value is that of the worst alone
+    if others := _less_severe_burners(same):  # the value is that of the worst alone
         worst_one = name(worst.burner)
         who = f"{worst_one}, worst of {len(others) + 1}; also {burners_words(c, others)}"
     danger = "; possible overfire" if any(map(_overfires, same)) else ""
