@@ -112,7 +112,9 @@ def _orifices(table: InjectorTable) -> Iterator[PlainTable]:
     for one in table.rows:
         sized = f"{one.pressure_couple} {one.sized_on}" if one.pressure_couple else one.supply
         key = (sized, one.altitude_words, one.country)
-        found.setdefault(key, {})[one.burner] = one
+        of_couple = found.setdefault(key, {})
+        if not (one.burner in of_couple and of_couple[one.burner].checks_outside):  # on the first gas
+            of_couple[one.burner] = one
         supplies = words.setdefault(key, [])
         if clean(one.supply) not in supplies:
             supplies.append(clean(one.supply))

@@ -360,7 +360,7 @@ def _sources(plan: Plan) -> tuple[str, ...]:
 def _plan_rows(plan: Plan, system: System, times: DialTimes | None) -> Iterator[tuple[str, ...]]:
     """The rows to be filled."""
     for row in plan.rows:
-        shown, turn = plan.rated_row(row), _turn_texts(plan.band_of(row), times)
+        shown, turn = plan.rated_row(row), _turn_texts(plan.band_of(row), times, system)
         expected = value_text(shown.quantity, shown.predicted, system, NOT_PREDICTED)
         band = band_text(shown, system, plan.highest_Pa, to_fill=True)
         yield (
@@ -374,13 +374,22 @@ def _plan_rows(plan: Plan, system: System, times: DialTimes | None) -> Iterator[
         )
 
 
-def _turn_texts(row: PlanRow, times: DialTimes | None) -> tuple[str, str] | None:
-    """Time of one turn of the dial at a heat input, and within its band, as the job card has them."""
+def _turn_texts(row: PlanRow, times: DialTimes | None, system: System) -> tuple[str, str] | None:
+    """Time of one turn of the dial at a heat input, and within its band, as the job card has them; of LP gas the mass.
+
+    A shop that fills from cylinders has a scale and no meter.
+    """
     if times is None or row.quantity not in NET_OF:
         return None
     if row.predicted is None or row.low is None or row.high is None:
         return None
-    return tied(times.expected_text(row.predicted, row.low)), tied(times.band_text(row.low, row.high))
+    turn = times.expected_text(row.predicted, row.low), times.band_text(row.low, row.high)
+    mass = times.mass_text(row.predicted, system), times.mass_band_text(row.low, row.high, system)
+    expected, band = (
+        Phrase("{turn} or {mass}", turn=tied(time), mass=tied(weighed)) if weighed else tied(time)
+        for time, weighed in zip(turn, mass, strict=True)
+    )
+    return expected, band
 
 
 def _longest_turn_W(plan: Plan) -> float:

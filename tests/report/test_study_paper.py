@@ -7,6 +7,7 @@ import io
 import re
 import zlib
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -70,6 +71,14 @@ def test_both_gases_of_a_couple_are_one_row_of_marks(
     first = {one.burner: one.fitted for one in table.rows[: len(table.rows) // 3]}
     assert dict(zip(marks.heads[2:], marks.rows[0][2:], strict=True)) == first
     assert len(supplies) == 3
+
+
+@pytest.mark.parametrize("gas", ["G30", "G31"])
+def test_an_orifice_of_a_couple_is_outside_where_it_is_on_either_gas(table: InjectorTable, gas: str) -> None:
+    rows = tuple(replace(row, checks_outside="lift" if row.gas == gas else "") for row in table.rows)
+    natural, couple = injector_paper(replace(table, rows=rows), "").tables[0].rows
+    assert not any("OUTSIDE" in cell for cell in natural)
+    assert all(cell.endswith(", OUTSIDE") for cell in couple[2:])
 
 
 def test_a_mark_stands_beside_its_country_gas_and_pressure() -> None:

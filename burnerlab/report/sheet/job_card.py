@@ -30,7 +30,6 @@ from burnerlab.bench.reading.manifold import (
     refused_words,
 )
 from burnerlab.bench.reading_plan import limit_without_kind, plan_of
-from burnerlab.bench.unit import is_LP
 from burnerlab.orifice.drill import EUROPE, NONE_FITS, hundredths
 from burnerlab.quantity import Kind, System
 from burnerlab.quantity.band_ends import pressure_end
@@ -39,7 +38,6 @@ from burnerlab.quantity.read import read
 from burnerlab.report.sheet.blocks import (
     BORE,
     LEAST_TRAVEL,
-    MASS_FLOW,
     POWER,
     basis_of,
     fixed,
@@ -254,10 +252,14 @@ def _together(first: CardBurner, same: Sequence[CardBurner]) -> CardBurner:
 def _meter_words(c: Conversion, meter: DialTimes, system: System) -> str:
     """Dial and conditions of the times; of LP gas what a scale reads instead."""
     words = meter.words(min(b.aim_gross_W for b in c.burners) * (1.0 + c.tolerance_low), system)
-    if c.job is None or not is_LP(c.job.new.flowing):
+    mass = meter.mass_text(c.headline.heat_input_gross_W, system)
+    if not mass:
         return words
-    mass = MASS_FLOW.scale(system).text(c.total_mass_flow_kg_per_s)
-    return joined(" ", (words, Phrase("Without a meter: weigh the cylinder, {mass} with all on.", mass=mass)))
+    band = meter.mass_band_text(*_together_W(c), system)
+    weighed = Phrase(
+        "Without a meter: weigh the cylinder, {mass} ({band}) with all on.", mass=mass, band=band
+    )
+    return joined(" ", (words, weighed))
 
 
 STAYS = Phrase("nothing")  # is taken out where the present orifice is the new one
@@ -283,7 +285,7 @@ def _burner(
         power=tied(POWER.scale(system).text(alone_W * basis_of(c).new)),
         seconds=tied(meter.band_text(low, high)),
         expected=tied(meter.expected_text(alone_W, low)),
-        weighed=tied(_weighed(c, b, alone_W, system)),
+        weighed=tied(_weighed(c, meter, alone_W, (low, high), system)),
     )
 
 
@@ -303,12 +305,14 @@ def _unfitted(b: BurnerConversion, why: str, system: System) -> CardBurner:
     )
 
 
-def _weighed(c: Conversion, b: BurnerConversion, alone_W: float, system: System) -> str:
-    """Mass that one burner alone takes from a cylinder; "" for a gas that comes from none."""
-    if c.job is None or not is_LP(c.job.new.flowing) or len(c.burners) > MOST_WEIGHED:
+def _weighed(
+    c: Conversion, meter: DialTimes, alone_W: float, band_W: tuple[float, float], system: System
+) -> str:
+    """Mass that one burner alone takes from a cylinder, with its band; "" for a gas that comes from none."""
+    mass = meter.mass_text(alone_W, system)
+    if not mass or len(c.burners) > MOST_WEIGHED:
         return ""
-    flow = b.mass_flow_kg_per_s * alone_W / b.predicted_gross_W
-    return Phrase("or {mass}", mass=MASS_FLOW.scale(system).text(flow))
+    return Phrase("or {mass} ({band})", mass=mass, band=meter.mass_band_text(*band_W, system))
 
 
 def _stamp(c: Conversion, b: BurnerConversion) -> str:
@@ -496,8 +500,7 @@ def _step(prompt: str, own: Mapping[str, str]) -> CardStep:
 def _readings(c: Conversion, meter: DialTimes, system: System, most: str) -> Iterator[CardReading]:
     """What is read and looked at once the burners are lit, in the order of the work."""
     yield from _pressures(c, system)
-    aim = sum(b.aim_gross_W * b.count for b in c.burners)
-    low, high = (aim * (1.0 + end) for end in (c.tolerance_low, c.tolerance))
+    low, high = _together_W(c)
     total = c.headline.heat_input_gross_W
     yield CardReading(
         what=Phrase("All burners on, {basis}: one turn", basis=basis_of(c).word),
@@ -519,6 +522,12 @@ def _readings(c: Conversion, meter: DialTimes, system: System, most: str) -> Ite
         expected=Phrase("not calculated"),
         band=Phrase("at most {most}", most=most) if most else limit_to_name(),
     )
+
+
+def _together_W(c: Conversion) -> tuple[float, float]:
+    """Ends of the band of all burners together, gross [W]."""
+    aim = sum(b.aim_gross_W * b.count for b in c.burners)
+    return aim * (1.0 + c.tolerance_low), aim * (1.0 + c.tolerance)
 
 
 def limit_to_name() -> str:

@@ -18,7 +18,7 @@ from burnerlab.bench.reading.meter import (
 )
 from burnerlab.bench.unit import is_LP, meter_pressure_Pa
 from burnerlab.quantity import Kind, System, in_unit
-from burnerlab.report.sheet.blocks import ALTITUDE, TEMPERATURE, fixed, pressure
+from burnerlab.report.sheet.blocks import ALTITUDE, MASS_FLOW, TEMPERATURE, fixed, pressure
 from burnerlab.report.sheet.vocabulary import gas_words
 from burnerlab.report.sheet.wording import name
 from burnerlab.tables.phrase import Phrase, joined
@@ -41,6 +41,7 @@ class DialTimes:
     gas: str  # as printed
     at: str  # conditions in words
     elsewhere: str = ""  # where a pressure at the meter is written, in a file that has none
+    heat_J_per_kg: float | None = None  # gross, of gas from a cylinder that can be weighed
 
     def time_s(self, heat_input_gross_W: float) -> float:
         return turn_time_s(self.dial.volume_m3, self.heat_J_per_m3, heat_input_gross_W)
@@ -56,6 +57,18 @@ class DialTimes:
     def band_text(self, low_W: float, high_W: float) -> str:
         """Times within the band."""
         return times_within(self.time_s(high_W), self.time_s(low_W))
+
+    def mass_text(self, heat_input_gross_W: float, system: System) -> str:
+        """What a cylinder loses at a heat input, ``0.236 kg/h``; "" for gas that comes from none."""
+        if self.heat_J_per_kg is None:
+            return ""
+        return MASS_FLOW.scale(system).text(heat_input_gross_W / self.heat_J_per_kg)
+
+    def mass_band_text(self, low_W: float, high_W: float, system: System) -> str:
+        """Between what a cylinder loses within the band, the unit once; "" for gas that comes from none."""
+        low, high = (self.mass_text(end, system) for end in (low_W, high_W))
+        unit = f" {MASS_FLOW.scale(system).unit}"
+        return Phrase("{low} to {high}", low=low.removesuffix(unit), high=high) if high else ""
 
     def words(self, lowest_W: float, system: System) -> str:
         """Which dial and which gas in it, at which conditions.
@@ -109,6 +122,7 @@ def dial_times(c: Conversion, dial_m3: float | None, system: System) -> DialTime
         gas=gas,
         at=joined(", ", (read, *place)),
         elsewhere=_elsewhere(c.job),
+        heat_J_per_kg=c.to_gas.gross_heating_value_J_per_kg if is_LP(c.job.new.flowing) else None,
     )
 
 

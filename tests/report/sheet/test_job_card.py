@@ -249,8 +249,12 @@ def test_the_plan_on_paper_has_the_dial_and_the_times_of_the_card(
     for one in cold:
         name = one.burner or "all burners together"
         if name in turns:
-            expected, band = (untied(cell).partition(": ")[2] for cell in rows[one.id][4:6])
+            cells = (untied(cell).partition(": ")[2].partition(" or ") for cell in rows[one.id][4:6])
+            (expected, _, mass), (band, _, masses) = cells
             assert (expected, band) == turns.pop(name), name
+            ends = [end / c.to_gas.gross_heating_value_J_per_kg for end in (one.predicted, one.low, one.high)]
+            in_hours = [3600.0 / (0.45359237 if system == "US" else 1.0) * end for end in ends]
+            assert _seconds(f"{mass} {masses}") == pytest.approx(in_hours, rel=5e-3)  # three digits
     assert not turns
     low = next(row for row in table.rows if plan.rows[int(row[0]) - 1].quantity.startswith("low_rate"))
     assert " min " in untied(low[4])
@@ -338,7 +342,10 @@ def test_where_the_pressure_at_a_meter_is_entered_stands_beside_its_time(rest: s
     meter = build_card(convert(file, "natural-gas-typical", "4 in w.c.")).meter
     assert words in meter
     assert ("[new_supply]" in meter) is not bool(rest)
-    assert "inlet" not in build_card(convert(file, "butane-n", "11 in w.c.")).meter
+    assert "weigh the cylinder" not in meter
+    of_cylinder = build_card(convert(file, "butane-n", "11 in w.c.")).meter
+    assert "inlet" not in of_cylinder
+    assert "weigh the cylinder" in of_cylinder
 
 
 def test_the_limit_of_carbon_monoxide_that_a_user_names_stands_on_the_card(
