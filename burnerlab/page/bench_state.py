@@ -99,6 +99,7 @@ from burnerlab.page.result_text import Bases
 from burnerlab.page.security import Gate
 from burnerlab.quantity import System
 from burnerlab.tables.problem import Problem, UserError
+from burnerlab.tables.verdict import Verdict
 
 # Stops that were shown and are not in the record yet: each stands until it is recorded or its entry was
 # wrong.
@@ -756,6 +757,9 @@ class Bench:
             before = entry(record, corrects)
             test = with_slips(record, before, test, form)
             return correct(record, corrects, test, form.get("reason"), before=before).uid
+        if asks_for_repair(test):  # which may open a gas part: leak test and marks of before say nothing after it
+            self.leak_tests.pop(_serial(form), None)
+            self.forget_marks(form)
         return saved_before(record, test, form.get("once")) or add_test(record, test).uid
 
     def chart(self, record: Record, model: str, burner: str, last: int) -> UnitChart:
@@ -766,6 +770,11 @@ class Bench:
 
         with self.drawing:
             return chart_svg(chart, system, NARROW if narrow else WIDE)
+
+
+def asks_for_repair(test: BenchTest) -> bool:
+    """Whether a reading of a test is outside its band or stopped it."""
+    return bool(test.stops) or any(one.verdict == Verdict.OUTSIDE for one in test.results)
 
 
 def plan_words(plan: Plan) -> str:

@@ -222,3 +222,19 @@ def test_a_stop_ends_what_is_known_of_the_leak_test(
     assert set(bench.leak_tests) == {"c-0042", "c-0043"}
     client.get("/stop", params=readings | {"stop": stop})
     assert set(bench.leak_tests) == ({"c-0043"} if stop == "light-back" else set())
+
+
+def test_a_reading_outside_its_band_ends_what_is_known_of_the_leak_test(
+    client: Any, bench: Bench, readings: dict[str, str], save: Callable[..., Any]
+) -> None:
+    """Its repair may open a gas part: the next burner of the unit is lit after another leak test."""
+    client.get("/measure", params=readings)
+    within = save()
+    assert within.status_code == 303
+    assert bench.leak_tests
+    outside = save(time1="236", time2="236", time3="236")
+    assert outside.status_code == 303
+    assert "outside" in client.get(outside.headers["location"]).text
+    assert not bench.leak_tests
+    again = client.get("/measure", params=_without_leak_test(readings))
+    assert (again.status_code, 'id="leak_test-wrong"' in again.text) == (422, True)
