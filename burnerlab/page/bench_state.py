@@ -757,7 +757,9 @@ class Bench:
             before = entry(record, corrects)
             test = with_slips(record, before, test, form)
             return correct(record, corrects, test, form.get("reason"), before=before).uid
-        if asks_for_repair(test):  # which may open a gas part: leak test and marks of before say nothing after it
+        if asks_for_repair(
+            test
+        ):  # which may open a gas part: leak test and marks of before say nothing after it
             self.leak_tests.pop(_serial(form), None)
             self.forget_marks(form)
         return saved_before(record, test, form.get("once")) or add_test(record, test).uid
