@@ -639,7 +639,7 @@ def _sheet_row(
 
 
 def _answers(answers: Mapping[str, str]) -> dict[str, list[str]]:
-    """What was seen of a burner: as wanted, not as wanted, not looked at."""
+    """What was seen of a burner: as required, not as required, not looked at."""
     by_kind: dict[str, list[str]] = {"odd": [], "wanted": [], "open": []}
     for name, sight in sights().items():
         answer = answers.get(name, "not seen")
