@@ -121,10 +121,24 @@ def rated_burner(
 
 
 def aims_gross_W(appliance: Appliance) -> dict[str, float]:
-    """The rating of one burner of each kind after altitude policy and pressure couple, gross on the appliance's gas."""
+    """The rating of one burner of each kind after altitude policy and pressure couple, gross on the appliance's gas.
+
+    The rates of a unit built for a place are after both already.
+
+    >>> from burnerlab.appliance import ConversionTarget, demonstration
+    >>> from burnerlab.appliance.conversion.convert import built_for, changed
+    >>> gas = demonstration().supply.gas
+    >>> high = ConversionTarget(gas=gas, gauge_pressure_Pa=1743.6, altitude_m=1524.0,
+    ...                         altitude_policy="4-percent-from-sea-level")
+    >>> [aims_gross_W(one(demonstration(), high))["rear burner"] for one in (changed, built_for)]
+    [2110.1, 2110.1]
+    """
     gas = appliance.supply.gas
     gross = float(gas.heating_value_J_per_kg("gross") / gas.heating_value_J_per_kg(appliance.rating))
-    factor = present_policy(appliance).factor * appliance.limits.couple_factor
+    limits, is_built = appliance.limits, appliance.as_in_file is not None
+    factor = present_policy(appliance).factor * (
+        1.0 / limits.rating_share if is_built else limits.couple_factor
+    )
     return {burner.name: burner.rate_W * gross * factor for burner in appliance.burners}
 
 
