@@ -166,8 +166,11 @@ def _step_page(bench: Bench, values: FormValues, step: str, status: int = 200) -
         "hidden": [
             (name, text)
             for name, text in values.form.texts
-            if (fields()[name].step != step or name.startswith(APART) or name == PHOTOGRAPHS.name)
-            and name not in of_flame
+            if (
+                name not in of_flame
+                and (fields()[name].step != step or name.startswith(APART) or name == PHOTOGRAPHS.name)
+            )
+            or (step == "measure" and _is_of_other_rows(name, values.form.method))
         ],
     }
     context |= {"unit": _unit, "measure": _measure, "flame": _flame}[step](bench, values)
@@ -177,6 +180,13 @@ def _step_page(bench: Bench, values: FormValues, step: str, status: int = 200) -
     if step == "flame" and _is_low(bench.test_of(values)):
         context["now"] = LABEL_FIRST.format(gas=_gas(bench.model(values.form)))
     return HTMLResponse(page(step, **context), status)
+
+
+def _is_of_other_rows(name: str, method: str) -> bool:
+    """Whether a reading of the bench has no field on the page of a way of measuring: it stays for the next row."""
+    field = fields()[name]
+    is_shown = field.is_of(method) and (method != MANOMETER or name == "instruments")
+    return field.step == "measure" and field.is_kept and not is_shown
 
 
 def _now(form: Form, step: str) -> str:

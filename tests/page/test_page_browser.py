@@ -305,6 +305,8 @@ def test_a_pressure_beyond_its_ends_stops_in_sight_before_anything_is_timed(
         ("18.9", False, "STOP. Manifold pressure as typed, above 18.5 mbar"),
         ("27", False, "highest allowed 26.1 mbar"),
         ("10", False, ""),
+        ("10,0", False, "STOP. Manifold pressure as typed, below 16.1 mbar"),  # no digit more brings it there
+        ("16,0", False, ""),  # 16.09 is in the band
         ("10", True, "STOP. Manifold pressure as typed, below 16.1 mbar"),
         ("0", True, "STOP. No manifold pressure: the flame is out."),
     ):

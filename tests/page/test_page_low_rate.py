@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from html import unescape
 from typing import Any
+from urllib.parse import parse_qsl, urlsplit
 
 import pytest
 from click.testing import CliRunner
@@ -196,3 +197,37 @@ def test_the_page_asks_for_the_barometer_before_it_judges_what_would_be_overfire
     assert "Possible overfire" not in unread
     read = plain(client.get("/finding", params=given | {"barometer": "845.56 mbar"}).text)
     assert "read the barometer first" not in read
+
+
+OF_THE_BENCH = {
+    "dial": "10", "turns": "1", "meter_pressure": "7 in w.c.", "gas_temperature": "18 °C", "barometer": "100.1 kPa",
+    "meter_factor": "1.004", "instruments": "M1",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        {"low_rate": "yes"},
+        {"method": "manometer", "manifold": "17.4 mbar"},
+        {"method": "flame", "see-lift": "no"},
+    ],
+)
+def test_what_was_read_of_the_bench_stays_for_the_row_after_one_that_does_not_need_it(
+    client: Any, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]], row: dict[str, str]
+) -> None:
+    of_row = readings | TURNED_LOW | OF_THE_BENCH | row
+    asked = {name: text for name, text in of_row.items() if name not in ("time1", "time2")}
+    page = client.get("/measure", params=asked)
+    page = client.get(page.headers["location"]) if page.status_code == 303 else page
+    typed = dict(re.findall(r'<input id="([^"]*)" name="[^"]*" value="([^"]*)"', page.text))
+    timed = {"time1": "312", "time2": "312.5"} if "low_rate" in row else {}
+    shown = client.get("/save", params=form_of_page(page.text) | typed | row | timed)
+    saved = client.post("/save", data=form_of_page(shown.text), headers=ORIGIN)
+    assert saved.status_code == 303, plain(shown.text)
+    entry = client.get(saved.headers["location"]).text
+    following = dict(
+        parse_qsl(urlsplit(unescape(re.findall(r'href="(/\?[^"]*)">Next unit', entry)[0])).query)
+    )
+    for name, text in OF_THE_BENCH.items():
+        assert following[name].startswith(text.split()[0]), name
