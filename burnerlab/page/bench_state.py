@@ -38,7 +38,6 @@ from burnerlab.bench.record import (
     UnitChart,
     add_test,
     correct,
-    entry,
     history,
     open_record,
     open_stops,
@@ -90,6 +89,7 @@ from burnerlab.page.pressure_test import PressureTest, pressure_errors, pressure
 from burnerlab.page.record_entry import (
     bench_test,
     burner_name,
+    corrected_entry,
     inputs_of,
     plan_entries,
     raised_stops,
@@ -624,6 +624,16 @@ class Bench:
         fitting = [plan for known, plan in self.plans.items() if known.startswith(number)]
         return fitting[0] if len(number) >= FEWEST_DIGITS and len(fitting) == 1 else None
 
+    def with_model_of_plan(self, form: Form) -> Form:
+        """A form with the model that the plan named is for: the paper in hand chooses, before any list.
+
+        As it is where the plan is of no model here or of more than one, and of a correction.
+        """
+        plan = self.plan_of(form)
+        keys = [key for key, model in self.models.items() if plan is not None and plan in model.plans]
+        is_its_own = form.get("model") in keys or form.get("corrects")
+        return form if len(keys) != 1 or is_its_own else form.having(model=keys[0])
+
     def plan_behind(self, test: BenchTest) -> Plan | None:
         """The plan whose rows a test read; None for one without a plan, or of a plan this bench does not have."""
         digests = {row.plan for row in test.plan_entries}
@@ -754,8 +764,8 @@ class Bench:
         test = replace(test, plan_entries=plan_entries(test, own, form, burner))
         corrects = form.get("corrects")
         if corrects:
-            before = entry(record, corrects)
-            test = with_slips(record, before, test, form)
+            before = corrected_entry(form, record)
+            test = test if before is None else with_slips(record, before, test, form)
             return correct(record, corrects, test, form.get("reason"), before=before).uid
         if asks_for_repair(
             test
@@ -780,8 +790,10 @@ def asks_for_repair(test: BenchTest) -> bool:
 
 
 def plan_words(plan: Plan) -> str:
-    """The number of a plan, with the market that it is made for."""
-    return f"{plan.number} for market {plan.change.market}" if plan.change.market else plan.number
+    """The number of a plan, with the market that it is made for and its gas."""
+    if not plan.change.market:
+        return plan.number
+    return f"{plan.number} for market {plan.change.market}, {plan.gas}"
 
 
 def plans_words(plans: Iterable[Plan]) -> str:

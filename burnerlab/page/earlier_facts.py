@@ -17,7 +17,7 @@ from burnerlab.bench.record import BenchTest, Record, TestRecord, UnitStops, his
 from burnerlab.bench.record.entry import now
 from burnerlab.page.bench_state import Bench, saved_before
 from burnerlab.page.form import Form
-from burnerlab.page.result_text import UID_SHOWN, LabelledText, basis_of, figure, moment
+from burnerlab.page.result_text import UID_SHOWN, LabelledText, basis_of, figure, moment, unended
 from burnerlab.page.unit_coverage import plans_of_unit
 from burnerlab.quantity import System
 from burnerlab.report.plan_paper import earlier_done, earlier_words
@@ -60,7 +60,7 @@ def _fact(
     later = f"; in its place entry {reading.by_entry[:UID_SHOWN]}" if reading.by_entry else ""
     return LabelledText(
         label=f"{words[:1].upper()}{words[1:]}",
-        value=f"{place}. {done[:1].upper()}{done[1:]}." if done else f"{place}.",
+        value=f"{place}. {done[:1].upper()}{unended(done[1:])}." if done else f"{place}.",
         note=f"entry {reading.entry[:UID_SHOWN]}, {moment(reading.tested_at)}, {clean(reading.tester)}{later}",
     )
 
@@ -82,7 +82,9 @@ class ReadBefore:
         if set(self.uids) <= set(form.get(READ_BEFORE).split()):
             return ""
         return MEANWHILE.format(
-            readings="; ".join(f"{one.label}: {one.value} {one.note}" for one in self.meanwhile)
+            readings=unended(
+                "; ".join(f"{one.label}: {unended(one.value)}, {one.note}" for one in self.meanwhile)
+            )
         )
 
 

@@ -71,6 +71,7 @@ from burnerlab.page.result_text import (
     record_lines,
     result_of,
     stopped_units,
+    unended,
 )
 from burnerlab.page.security import DRAWING_POLICY
 from burnerlab.page.stop_names import (
@@ -115,7 +116,7 @@ def corrected_facts(entries: Iterable[TestRecord], system: System) -> tuple[Labe
     for each in entries:
         for one in each.test.earlier_stops:
             why = f"{one.why[:1].upper()}{one.why[1:]}"
-            text = ENTERED_FIRST.format(why=why, reading=one.reading, reason=clean(one.reason))
+            text = ENTERED_FIRST.format(why=why, reading=one.reading, reason=unended(clean(one.reason)))
             facts[one.stop, one.reading] = LabelledText(
                 label=CORRECTED.format(name=one.stop),
                 value=in_units(text, system),
@@ -149,8 +150,8 @@ def _ended(stop: PastStop) -> str:
     release = record.release
     return (
         f"Released {moment(record.recorded_at)} by {clean(release.name)}, {clean(release.qualification)}, as typed: "
-        f"burnerlab cannot check it. Cause: {clean(release.cause)}. Repair: {clean(release.repair)}. "
-        f"Leak test: {clean(release.leak_test)}."
+        f"burnerlab cannot check it. Cause: {unended(clean(release.cause))}. "
+        f"Repair: {unended(clean(release.repair))}. Leak test: {unended(clean(release.leak_test))}."
     )
 
 
@@ -426,9 +427,14 @@ def _same_unit(bench: Bench, form: Form, entry: TestRecord, model: str) -> Form:
         burner=burner,
         which=which,
         tester=entry.test.tester,
-        plan=form.get("plan") if plan is None else plan.number,
+        plan=form.get("plan") or _plan_typed(entry.test) if plan is None else plan.number,
         plan_state="" if row is None else row.state,
     )
+
+
+def _plan_typed(test: BenchTest) -> str:
+    """The number of the plan as typed for a test that read no row of it, as one that was stopped before."""
+    return next((one.text for one in test.inputs if one.name == "plan"), "")
 
 
 def _causes(bench: Bench, form: Form, entry: TestRecord, model: str) -> tuple[CauseLine, ...]:

@@ -340,6 +340,15 @@ def moment(text: str) -> str:
     return text[:MINUTE].replace("T", " ") + " UTC"
 
 
+def unended(text: str) -> str:
+    """A text that somebody typed, to stand before a full stop.
+
+    >>> unended("shutter turned. "), unended("K. M.")
+    ('shutter turned', 'K. M')
+    """
+    return text.rstrip(". ")
+
+
 def burner_words(name: str, which: str = "") -> str:
     """A burner for people; of several alike with the number of which was read, as written.
 
@@ -612,6 +621,16 @@ def named_burner(test: BenchTest) -> str | None:
     return next(iter(burners), None)
 
 
+BEFORE_LIGHTING = "before lighting"
+
+
+def _is_before_lighting(test: BenchTest) -> bool:
+    """Whether an entry of one burner holds but what was seen of none, as a stop before anything was lit."""
+    typed = next((one.text for one in test.inputs if one.name == "burner"), ALL_BURNERS)
+    is_bare = not test.results and not test.readings and not named_burner(test)
+    return is_bare and typed != ALL_BURNERS
+
+
 def is_turned_low(test: BenchTest) -> bool:
     """Whether an entry of the page was read with the burner turned low."""
     return any((one.name, one.text) == ("low_rate", "yes") for one in test.inputs)
@@ -697,6 +716,8 @@ def record_line(
         if lock_up is not None
         else "no result"
         if named is None
+        else BEFORE_LIGHTING
+        if _is_before_lighting(test)
         else burner_words(named, which) + (AT_LOW_RATE if low_rate or is_turned_low(test) else ""),
         tested=moment(test.tested_at),
         tester=clean(test.tester),

@@ -27,7 +27,7 @@ from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import StopNotice, pressure_end_words, pressure_ends_words, stop_notice
 from burnerlab.bench.stop_rules import seen_pressure_stop
 from burnerlab.bench.unit import wait_note
-from burnerlab.page.bench_state import Bench, new_once, plans_words, refusal_words
+from burnerlab.page.bench_state import Bench, new_once, plan_words, plans_words, refusal_words
 from burnerlab.page.dial_time import turn_words
 from burnerlab.page.earlier_facts import ReadBefore, before_saving
 from burnerlab.page.first_cause import first_cause
@@ -247,6 +247,7 @@ def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
     return {
         "models": bench.models.values(),
         "model_words": _model_words(bench),
+        "plan_choices": _plan_choices(bench, form),
         "gases": list(dict.fromkeys(_gas(model) for model in bench.models.values())),
         "weighed": [model.name for model in bench.models.values() if not model.no_weighing],
         "several": any(one.count > 1 for model in bench.models.values() for one in model.appliance.burners),
@@ -273,6 +274,27 @@ def _leak_test_words(answers: Mapping[str, str]) -> str:
         return ""
     by, when = answers["leak_test_by"], answers["leak_test_when"]
     return ", ".join(part for part in (LEAK_WORDS[answers["leak_test"]], by, when) if part)
+
+
+NO_PLAN = "none: what is read counts for no row"
+PLAN_CHOICE = "{number}, {model} on {gas}"
+PLAN_CHOICE_OF_MARKET = "{number}, {model} on {gas}, market {market}"
+
+
+def _plan_choices(bench: Bench, form: Form) -> list[tuple[str, str, bool]]:
+    """The plans of the bench to choose from: number, words, whether the form names it; none where it has none.
+
+    A number that is of none of them stays, so that the page can say so.
+    """
+    if not bench.plans:
+        return []
+    own, typed = bench.plan_of(form), form.get("plan")
+    choices = [("", NO_PLAN, not typed)]
+    for number, plan in bench.plans.items():
+        words = PLAN_CHOICE_OF_MARKET if plan.change.market else PLAN_CHOICE
+        made = words.format(number=number, model=plan.model, gas=plan.gas, market=plan.change.market)
+        choices.append((number, made, plan == own))
+    return choices if own is not None or not typed else [*choices, (typed, typed, True)]
 
 
 def _model_words(bench: Bench) -> dict[str, str]:
@@ -455,9 +477,7 @@ def _with_plan(bench: Bench, form: Form) -> Form:
     chooses its model where none is.
     """
     if form.get("plan") and not form.get("model"):
-        plan = bench.plan_of(form)
-        key = next((key for key, model in bench.models.items() if plan in model.plans), "")
-        return form.having(model=key) if key else form
+        return bench.with_model_of_plan(form)
     if form.get("serial") or form.get("plan"):
         return form
     model = bench.models.get(form.get("model"))
@@ -465,9 +485,23 @@ def _with_plan(bench: Bench, form: Form) -> Form:
     return form.having(plan=fitting[0].number) if len(fitting) == 1 else form
 
 
+MODEL_OF_PLAN = (
+    "Plan {plan} is for {model} on {gas}, which is chosen now: look at unit and label, or change the plan"
+)
+
+
+def _model_of_plan_words(bench: Bench, form: Form) -> str:
+    """That the plan has chosen its model in the place of the one that was."""
+    plan = bench.plan_of(form)
+    assert plan is not None  # it chose
+    return MODEL_OF_PLAN.format(plan=plan_words(plan), model=plan.model, gas=plan.gas)
+
+
 def measure(bench: Bench, request: Request) -> Response:
     """What meter or scale and watch read."""
     form = form_of(bench, request)
+    chosen = bench.with_model_of_plan(form)
+    is_other, form = bool(form.get("model")) and chosen != form, chosen
     stopped = halted(bench, form, "unit")
     if stopped is not None:
         return stopped
@@ -477,6 +511,8 @@ def measure(bench: Bench, request: Request) -> Response:
     bench.remember_air(values)
     bench.remember_leak_test(values)
     bench.remember_marks(values)
+    if is_other:
+        values.errors["model"] = _model_of_plan_words(bench, values.form)
     if values.errors:
         return _step_page(bench, values, "unit", UNUSABLE)
     if values.form.is_of_flame:

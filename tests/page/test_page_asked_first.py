@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -175,3 +176,20 @@ def test_a_unit_without_a_tap_is_asked_once_and_its_sheet_says_so(
     assert tapless in client.get("/measure", params=texts).text
     client.get("/finding", params=READ | ALL | {"plan": number})  # a pressure that was read after all
     assert tapless not in client.get("/measure", params=texts).text
+
+
+def test_after_the_last_row_the_page_leads_to_the_signature(
+    planned: tuple[Any, Bench, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    """A plan of one burner's two readings, both of one test."""
+    client, bench, number = planned
+    whole = bench.plans[number]
+    plan = replace(whole, rows=whole.rows_of("stock-pot ring", "cold")[:2], own_bands=())
+    bench.take_plans({plan.number: plan}, {})
+    texts = READ | ALL | {"plan": plan.number, "plan_state": "cold"}
+    saved = client.post("/save", data=form_of_page(client.get("/save", params=texts).text), headers=ORIGIN)
+    shown = client.get(saved.headers["location"]).text
+    assert "<h1>Saved. Every row of the plan is read: print the sheet and sign it.</h1>" in shown
+    assert "Test the next burner" not in shown
+    at = client.get("/", params={"serial": "M-1", "plan": plan.number, "model": READ["model"]}).text
+    assert "Nothing is left to read: <a href=" in at

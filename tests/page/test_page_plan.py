@@ -210,7 +210,7 @@ def test_whoever_reads_a_row_that_was_read_meanwhile_sees_it_before_both_stand_o
     asked = COMMON | {"plan": filled.plan.number, "serial": "P-0031", "plan_state": "cold"}
     shown = [
         filled.client.get("/save", params=asked | {"tester": tester, "last": last}).text
-        for tester, last in (("J. Maes", "11.792 kg"), ("K. Nowak", "11.790 kg"))
+        for tester, last in (("J. M.", "11.792 kg"), ("K. Nowak", "11.790 kg"))
     ]
     first = filled.client.post("/save", data=_hidden(shown[0]), headers=ORIGIN)
     again = filled.client.post("/save", data=_hidden(shown[0]), headers=ORIGIN)
@@ -219,13 +219,14 @@ def test_whoever_reads_a_row_that_was_read_meanwhile_sees_it_before_both_stand_o
     assert second.status_code == 409
     uid = re.search("uid=(\\w+)", first.headers["location"])
     assert uid
-    for words in ("Read meanwhile", "J. Maes", uid[1][:8]):
+    for words in ("Read meanwhile", "J. M. Save once more", uid[1][:8]):
         assert words in second.text
+    assert ".." not in re.sub(r"<[^>]*>", "", second.text)
     made = filled.client.post("/save", data=_hidden(second.text), headers=ORIGIN)
     assert made.status_code == 303
     with open_record(filled.bench.file, readonly=True) as record:
         (unit,) = plan_report(record, filled.plan, ("P-0031",)).units
-    assert {(one.tester, one.entry) for one in unit.earlier} == {("J. Maes", uid[1])}
+    assert {(one.tester, one.entry) for one in unit.earlier} == {("J. M.", uid[1])}
     assert not any(one.is_outside for one in unit.earlier)
 
 
@@ -626,6 +627,35 @@ def test_of_two_plans_for_one_gas_each_has_its_own_model() -> None:
     assert bench.other_plan(form, second) == ""
 
 
+def test_the_plan_in_hand_chooses_its_model_before_any_label_can_differ(
+    tmp_path: Path, client_of: Callable[[Bench], Any]
+) -> None:
+    """Two gases of one model: the label names the gas of the plan, the list of models stands at the other."""
+    plans = [plan_of(convert(demonstration(), gas, 2740.0)) for gas in ("propane", "butane-n")]
+    open_record(tmp_path / "bench.sqlite").close()
+    units = [converted_for(demonstration(), plan) for plan in plans]
+    models = models_of([unit for unit in units if unit is not None])
+    bench = Bench(file=tmp_path / "bench.sqlite", models=models, gate=Gate(host="127.0.0.1"))
+    bench.take_plans({plan.number: plan for plan in plans}, {})
+    client, (first, second) = client_of(bench), models
+    texts = COMMON | {"serial": "P-0001", "supply_label": "butane-n", "plan": plans[1].number}
+    shown = client.get("/measure", params=texts | {"model": first})
+    assert shown.status_code == 422
+    assert "STOP. Another gas" not in shown.text
+    assert f"Plan {plans[1].number} is for Lantern Square 6 on butane-n, which is chosen now" in shown.text
+    assert f'<option value="{second}" selected>' in shown.text
+    assert (
+        'value="butane-n" autocomplete="off" data-anew="yes" checked' in shown.text
+    )  # what was answered stays
+    assert client.get("/measure", params=texts | {"model": second}).status_code == 200
+    by_plan = client.get("/measure", params={name: text for name, text in texts.items() if name != "model"})
+    assert by_plan.status_code == 200
+    assert f'name="model" value="{second}"' in by_plan.text
+    assert '<option value="">choose, or leave it to the plan</option>' in client.get("/").text
+    leak = client.get("/measure", params=texts | {"model": first, "leak_test": "leak"})
+    assert "STOP. Gas can explode." in leak.text  # whatever was chosen
+
+
 def replace_plans(bench: Bench, plan: Plan) -> Bench:
     return Bench(file=bench.file, models=bench.models, gate=bench.gate, plans={plan.number: plan})
 
@@ -965,15 +995,14 @@ def test_each_of_several_burners_alike_has_rows_of_its_own(
 
 def test_the_served_plan_is_that_of_a_new_unit_and_can_be_cleared(filled: Filled) -> None:
     """A new unit has it in its field; a unit that is entered without it stays without it."""
-    field = re.compile(r'<input[^>]*name="plan"[^>]*>')
+    chosen = re.compile(r'<select id="plan".*?<option value="([^"]*)" selected', re.DOTALL)
     new, cleared = (
-        field.search(filled.client.get("/", params=params).text)
+        chosen.search(filled.client.get("/", params=params).text)
         for params in ({}, {"serial": "P-0009", "plan": ""})
     )
     assert new is not None
     assert cleared is not None
-    assert f'value="{filled.plan.number}"' in new[0]
-    assert filled.plan.number not in cleared[0]
+    assert (new[1], cleared[1]) == (filled.plan.number, "")
 
 
 def test_what_is_not_as_required_stands_before_the_heat_input(filled: Filled) -> None:

@@ -1077,3 +1077,22 @@ def test_a_recorded_stop_of_a_figure_typed_wrong_ends_with_the_figure_that_was_r
         assert "A figure was typed wrong: ended by the corrected entry" in text
         assert "Manifold pressure, burner on full: 17.4 kPa" in text
         assert "kPa for mbar" in text
+
+
+def test_a_stop_from_the_page_of_the_unit_is_of_no_burner_and_leads_back_to_its_plan(
+    client: Any, bench: Bench, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    plan = plan_of(convert(demonstration(), "natural-gas-typical", 2490.0))
+    bench.take_plans({plan.number: plan}, {})
+    unit = {name: readings[name] for name in ("model", "burner", "serial", "tester")}
+    shown = client.get("/stop", params=unit | {"plan": plan.number, "stop": "odour"})
+    address = client.post("/stop", data=form_of_page(shown.text), headers=ORIGIN).headers["location"]
+    uid = dict(parse_qsl(urlsplit(address).query))["uid"]
+    entry_page = client.get("/entry", params={"uid": uid}).text  # from another phone, whose form is empty
+    assert "Unit C-0042, before lighting: entry" in words(entry_page)
+    release = form_of_page(client.get("/release", params={"entry": uid}).text) | RELEASE | OF_LEAK
+    done = client.post("/release", data=release, headers=ORIGIN)
+    assert done.status_code == 303, words(done.text)
+    after = client.get(done.headers["location"]).text
+    assert "No plan is named" not in words(after)
+    assert f"plan={plan.number}" in after
