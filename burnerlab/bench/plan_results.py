@@ -30,6 +30,7 @@ from burnerlab.bench.repairs import is_before_repair, places_before_repair
 from burnerlab.bench.row_verdict import expanded_of, figure_of, row_verdict
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.verdict import Verdict
 
 LEAK_TESTED = ("none found", "not done here")  # the second names who did it and when
@@ -100,6 +101,32 @@ class ReadingBeside:
         return unit_of(self.quantity)
 
 
+ORIFICE_MARKS, NO_MANIFOLD = "orifice_marks", "no_manifold"
+"""Inputs of an entry: what was answered of the orifice marks, and why no manifold pressure was read."""
+MARK_WORDS: Mapping[str, str] = {
+    "as printed": Phrase("as printed"),
+    "another": Phrase("another mark"),
+    "no mark": Phrase("no mark can be read"),
+    "not looked at": Phrase("not looked at"),
+}
+NO_PRESSURE_WORDS: Mapping[str, str] = {
+    "no tap": Phrase("no pressure tap on this unit"),
+    "no gauge": Phrase("no gauge at hand"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnswerFirst:
+    """What was answered of a unit before its readings: its orifice marks, or why no manifold pressure was read."""
+
+    question: str = field(metadata=output("question"))  # orifice_marks or no_manifold
+    burner: str = field(metadata=output("burner"))  # "" of the whole unit
+    answer: str = field(metadata=output("answer"))  # as recorded
+    tester: str = field(metadata=output("tested by"))
+    tested_at: str = field(metadata=output("tested at"))
+    entry: str = field(metadata=output("entry"))  # uid
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnitResults:
     """What one unit measured of a plan."""
@@ -124,6 +151,7 @@ class UnitResults:
     beside: tuple[ReadingBeside, ...] = field(
         default=(), metadata=output("readings beside the plan")
     )  # of its tests that read no row of a plan
+    answers_first: tuple[AnswerFirst, ...] = field(default=(), metadata=output("answers before the readings"))
 
     @property
     @computed_output("part test")
@@ -247,6 +275,38 @@ def _results_of_unit(
         earlier=earlier_readings(of_model, past, (plan,)),
         beside=tuple(one for entry in others for one in _beside(entry)),
         has_leak_test=made.has_leak_test or _has_leak_test(others),
+        answers_first=tuple(_answers_first([one for one in of_model if one.is_current])),
+    )
+
+
+def _answers_first(current: Sequence[TestRecord]) -> Iterator[AnswerFirst]:
+    """The newest answer of the orifice marks, and where the newest reading of a place has no pressure, why.
+
+    current : entries of a unit, the newest first
+    """
+    typed = {entry.uid: {one.name: one.text for one in entry.test.inputs} for entry in current}
+    marks = next((entry for entry in current if ORIFICE_MARKS in typed[entry.uid]), None)
+    if marks is not None:
+        yield _answer(marks, ORIFICE_MARKS, "", typed[marks.uid][ORIFICE_MARKS])
+    seen: set[tuple[str, ...]] = set()
+    for entry in current:
+        own = typed[entry.uid]
+        burner = next((one.burner for one in entry.test.results if one.quantity in FIGURES_BESIDE), None)
+        place = (burner or "", own.get("which", ""), own.get("plan_state", ""))
+        if burner is not None and place not in seen and NO_MANIFOLD in own:
+            yield _answer(entry, NO_MANIFOLD, " ".join(filter(None, place[:2])), own[NO_MANIFOLD])
+        seen |= set() if burner is None else {place}
+
+
+def _answer(entry: TestRecord, question: str, burner: str, answer: str) -> AnswerFirst:
+    test = entry.test
+    return AnswerFirst(
+        question=question,
+        burner=burner,
+        answer=answer,
+        tester=test.tester,
+        tested_at=test.tested_at,
+        entry=entry.uid,
     )
 
 

@@ -22,6 +22,7 @@ from typing import Any
 
 from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.appliance.project.model import Appliance
+from burnerlab.bench.plan_results import ORIFICE_MARKS
 from burnerlab.bench.reading.flue import APPLIANCE_KIND, FlueAnalysis, kind_named
 from burnerlab.bench.reading_plan import (
     FEWEST_DIGITS,
@@ -83,7 +84,7 @@ from burnerlab.page.heat_input_test import (
     which_needed,
 )
 from burnerlab.page.lighting import lighting_errors
-from burnerlab.page.orifice_marks import ANEW, MARK_FIELDS, ORIFICE_MARKS, asks_for_marks, marks_errors
+from burnerlab.page.orifice_marks import ANEW, MARK_FIELDS, asks_for_marks, marks_errors
 from burnerlab.page.other_place import place_of
 from burnerlab.page.pressure_test import PressureTest, pressure_errors, pressure_test
 from burnerlab.page.record_entry import (

@@ -11,6 +11,7 @@ from typing import Any, Literal
 from urllib.parse import parse_qsl, urlencode
 
 from burnerlab.bench.earlier_readings import MENDED
+from burnerlab.bench.plan_results import NO_PRESSURE_WORDS
 from burnerlab.bench.reading.flue import APPLIANCE_KIND, appliance_kinds
 from burnerlab.bench.reading_plan import STATE_WORDS, STATES
 from burnerlab.bench.record import sights
@@ -322,7 +323,7 @@ WHY_NO_PRESSURE = text(
     "Why no manifold pressure is read",
     "measure",
     choices=("", *NO_MANIFOLD),
-    words=("it is read", "no pressure tap on this unit", "no gauge at hand"),
+    words=("it is read", *NO_PRESSURE_WORDS.values()),
 )
 LOCK_UP_READ = text(
     "lock_up", "Read with every burner off (lock-up)", "measure", kind="flag", method=MANOMETER

@@ -6,6 +6,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from burnerlab.bench.plan_results import MARK_WORDS, ORIFICE_MARKS
 from burnerlab.bench.reading_plan import Plan
 from burnerlab.bench.record import InputText, Observation, TestRecord
 from burnerlab.bench.stop import StopNotice, stop_notice
@@ -13,16 +14,9 @@ from burnerlab.page.form import AS_PRINTED, MARK_ANSWERS, NO_MARK, NOT_LOOKED_AT
 from burnerlab.page.heat_input_test import ALL_BURNERS
 from burnerlab.report.sheet.wording import clean
 
-ORIFICE_MARKS = "orifice_marks"
 MARK_FIELDS = (ORIFICE_MARKS, "marks_apart", "mark_read")
 MARK_DIFFERS = "mark-differs"
-WORDS: Mapping[str, str] = {
-    AS_PRINTED: "as printed",
-    OTHER_MARK: "another mark",
-    NO_MARK: "no mark can be read",
-    NOT_LOOKED_AT: "not looked at",
-}
-WORDS_FOR_ALL: Mapping[str, str] = {**WORDS, AS_PRINTED: "as printed, on every burner"}
+WORDS_FOR_ALL: Mapping[str, str] = {**MARK_WORDS, AS_PRINTED: "as printed, on every burner"}
 MISSING = "Is missing: read every mark with the gas off, then answer; not looked at is an answer"
 UNREADABLE = "Which burner has which mark cannot be read: answer again"
 ANEW = "anew"  # what the button sends that asks a second time
@@ -77,7 +71,7 @@ def marks_words(form: Form, plan: Plan | None) -> str:
             if answer == OTHER_MARK and form.get("mark_read")
             else ""
         )
-        parts += [f"{WORDS[answer]}{read}: {', '.join(names)}"] if names else []
+        parts += [f"{MARK_WORDS[answer]}{read}: {', '.join(names)}"] if names else []
     return "; ".join(parts)
 
 
@@ -126,7 +120,7 @@ def marks_left(entries: Sequence[TestRecord]) -> list[str]:
         for one in entry.test.inputs
         if one.name == ORIFICE_MARKS
     )
-    open_words = tuple(f"{WORDS[answer]}: " for answer in NOT_KNOWN)
+    open_words = tuple(f"{MARK_WORDS[answer]}: " for answer in NOT_KNOWN)
     return [f"orifice marks, {part}" for part in next(words, "").split("; ") if part.startswith(open_words)]
 
 

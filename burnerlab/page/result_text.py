@@ -20,6 +20,7 @@ from burnerlab.bench.decision_rule import (
     bench_limit,
 )
 from burnerlab.bench.faults.explanation import Explanation, RankedCause
+from burnerlab.bench.plan_results import ORIFICE_MARKS
 from burnerlab.bench.reading.manifold import is_low_lock_up_Pa, pressure_span
 from burnerlab.bench.reading_plan import CARBON_MONOXIDE, LOCK_UP, MANIFOLD
 from burnerlab.bench.record import (
@@ -36,7 +37,6 @@ from burnerlab.bench.record.entry import RecordQuantity, quantity_words
 from burnerlab.bench.record.open_stops import ENDED_STOPS
 from burnerlab.page.form import fields, gas_title
 from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest
-from burnerlab.page.orifice_marks import ORIFICE_MARKS
 from burnerlab.quantity import Kind, System, in_unit, show
 from burnerlab.quantity.band_ends import pressure_end
 from burnerlab.quantity.prose import in_print, in_reader_units

@@ -12,6 +12,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from burnerlab.appliance.project.basis import rated_basis
 from burnerlab.bench.decision_rule import act_first, bench_limit
 from burnerlab.bench.earlier_readings import MENDED, NOTHING_MENDED
+from burnerlab.bench.plan_results import MARK_WORDS, ORIFICE_MARKS
 from burnerlab.bench.reading.manifold import (
     TOO_NARROW,
     ManifoldCheck,
@@ -61,8 +62,6 @@ from burnerlab.page.lighting import LEAK_WORDS, refusals
 from burnerlab.page.orifice_marks import (
     ANEW,
     MARK_DIFFERS,
-    ORIFICE_MARKS,
-    WORDS,
     WORDS_FOR_ALL,
     marked_burners,
     marks_words,
@@ -258,7 +257,7 @@ def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
         "aired": bench.is_aired(form.get("place")) and form.get("air") != NO,
         "marked": () if plan is None else marked_burners(form, plan),
         "marks_known": "" if plan is None else marks_words(Form.of(bench.marks_of(form)), plan),
-        "mark_words": WORDS,
+        "mark_words": MARK_WORDS,
         "mark_answers": WORDS_FOR_ALL,
         "mark_stop": stop_notice(MARK_DIFFERS),
         "refused": refusals(values.errors),

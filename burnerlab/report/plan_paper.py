@@ -12,6 +12,11 @@ from burnerlab import __version__
 from burnerlab.appliance.project.basis import RatedBasis
 from burnerlab.bench.earlier_readings import EarlierReading
 from burnerlab.bench.plan_results import (
+    MARK_WORDS,
+    NO_MANIFOLD,
+    NO_PRESSURE_WORDS,
+    ORIFICE_MARKS,
+    AnswerFirst,
     CorrectedStop,
     PlanReport,
     ReadingBeside,
@@ -95,6 +100,12 @@ READ_TWICE = Phrase("read again, no reason recorded")
 BESIDE_CAPTION = Phrase("Read beside the rows of the plan")
 BESIDE_HEADS = Phrase("Unit"), Phrase("Reading"), Phrase("Measured"), Phrase("Verdict"), Phrase("By, entry")
 NO_FIGURE = Phrase("no figure")
+FIRST_CAPTION = Phrase("Asked before the readings")
+FIRST_HEADS = Phrase("Unit"), Phrase("Asked"), Phrase("Answer"), Phrase("By, entry")
+QUESTIONS: Mapping[str, str] = {
+    ORIFICE_MARKS: Phrase("orifice marks, with the gas off"),
+    NO_MANIFOLD: Phrase("why no manifold pressure is read"),
+}
 RELEASED_HEADS = (Phrase("Unit"), Phrase("Stop"), Phrase("Recorded"), Phrase("Released"))
 PLACE_HEADS = (
     Phrase("Burner and state"), Phrase("Expected"), Phrase("Band"), Phrase("Least measured"),
@@ -502,6 +513,9 @@ def _report_tables(report: PlanReport, system: System) -> list[PaperTable]:
     beside = tuple(beside_row(plan, unit, one, system) for unit in report.units for one in unit.beside)
     if beside:
         tables.insert(1, PaperTable(caption=BESIDE_CAPTION, heads=BESIDE_HEADS, rows=beside))
+    first = tuple(_first_row(unit, one) for unit in report.units for one in unit.answers_first)
+    if first:
+        tables.insert(1, PaperTable(caption=FIRST_CAPTION, heads=FIRST_HEADS, rows=first))
     ended = [stop for stop in report.recorded_stops if stop.release is not None]
     if ended:
         tables.insert(1, _released(ended, system))
@@ -691,7 +705,7 @@ def _measured_words(rated: RatedBasis, quantity: str, value: float, system: Syst
     return value_text(quantity, share * value, system)
 
 
-def _by_words(reading: EarlierReading | ReadingBeside) -> str:
+def _by_words(reading: EarlierReading | ReadingBeside | AnswerFirst) -> str:
     return joined(", ", (_moment(reading.tested_at), clean(reading.tester, 48), reading.entry[:8]))
 
 
@@ -705,6 +719,24 @@ def beside_row(plan: Plan, unit: UnitResults, reading: ReadingBeside, system: Sy
     )
     shown = next((each.emphatic for each in Verdict if each == reading.verdict), "")
     return clean(unit.serial, 48), words, value, shown, _by_words(reading)
+
+
+def _first_row(unit: UnitResults, first: AnswerFirst) -> tuple[str, ...]:
+    """What was answered before the readings of a unit, under ``FIRST_HEADS``."""
+    question = QUESTIONS.get(first.question, first.question)
+    if first.burner:
+        question = joined(", ", (clean(first.burner, 48), question))
+    answer: str = NO_PRESSURE_WORDS.get(first.answer, "")
+    if first.question == ORIFICE_MARKS:
+        answer = joined("; ", map(_marks_words, first.answer.split("; ")))
+    return clean(unit.serial, 48), question, answer or clean(first.answer, 48), _by_words(first)
+
+
+def _marks_words(part: str) -> str:
+    """One answer of the orifice marks with its burners, as the record has it."""
+    answer, _, burners = part.partition(": ")
+    words = next((each for each in MARK_WORDS.values() if answer == each), None)
+    return clean(part, 240) if words is None else joined(": ", (words, clean(burners, 240)))
 
 
 def _release_words(record: ReleaseRecord) -> str:

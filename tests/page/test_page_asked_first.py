@@ -10,11 +10,13 @@ from typing import Any
 import pytest
 
 from burnerlab.appliance import convert, demonstration
+from burnerlab.bench.plan_results import plan_report
 from burnerlab.bench.reading_plan import converted_for, plan_of
 from burnerlab.bench.record import history, open_record, open_stops
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.security import Gate
+from burnerlab.report.plan_paper import FIRST_CAPTION, report_paper
 
 ORIGIN = {"origin": "http://127.0.0.1:8741"}
 READ = {
@@ -193,3 +195,32 @@ def test_after_the_last_row_the_page_leads_to_the_signature(
     assert "Test the next burner" not in shown
     at = client.get("/", params={"serial": "M-1", "plan": plan.number, "model": READ["model"]}).text
     assert "Nothing is left to read: <a href=" in at
+
+
+def test_the_report_prints_what_was_answered_before_the_readings(
+    planned: tuple[Any, Bench, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    client, bench, number = planned
+    left_out = NO_PRESSURE | {
+        "plan": number,
+        "no_manifold": "no gauge",
+        "mark-of tile broiler": "not looked at",
+    }
+    read = READ | ALL | {"plan": number, "burner": "rear burner", "last": "11.9 kg"}
+    for texts in (left_out, read | {"burner": "griddle tube left", "last": "11.9255 kg"}):
+        saved = client.post(
+            "/save", data=form_of_page(client.get("/save", params=texts).text), headers=ORIGIN
+        )
+        assert saved.status_code == 303, saved.text
+    with open_record(bench.file, readonly=True) as record:
+        report = plan_report(record, bench.plans[number], ("M-1",))
+    (table,) = (
+        one for one in report_paper(report, "2026-11-30", "metric").tables if one.caption == FIRST_CAPTION
+    )
+    assert [row[:3] for row in table.rows][1:] == [
+        ("M-1", "stock-pot ring, why no manifold pressure is read", "no gauge at hand")
+    ]
+    assert table.rows[0][:2] == ("M-1", "orifice marks, with the gas off")
+    assert table.rows[0][2].startswith(
+        "as printed: griddle tube left 1.00 mm"
+    )  # the newest answer of the unit

@@ -987,7 +987,7 @@ def test_each_of_several_burners_alike_has_rows_of_its_own(
             place = next(one for one in units_in_bands(report) if (one.burner, one.state) == (RING, "cold"))
             assert place.serials == ("P-0009, 2 of 2",)
             line = next(
-                one for one in report_paper(report, "", "metric").tables[1].rows if one[0] == first[0].id
+                one for one in report_paper(report, "", "metric").tables[-1].rows if one[0] == first[0].id
             )
             assert (line[1], line[5]) == (f"{RING}, 1 of 2, cold, at lighting", "not done")
             assert set(report.units[0].not_done) >= {one.id for one in first}
