@@ -126,4 +126,9 @@ def test_no_page_scrolls_sideways(browser: Browser, address: str, width: int) ->
     page = browser.new_page(viewport={"width": width, "height": 900})
     page.goto(address)
     assert page.evaluate("document.documentElement.scrollWidth") <= width
+    beyond = page.evaluate(
+        "[...document.querySelectorAll('.scroll')].filter(one => one.scrollWidth > one.clientWidth)"
+        ".map(one => [one.getAttribute('aria-label'), one.scrollWidth, one.clientWidth])"
+    )
+    assert beyond == []
     page.close()

@@ -188,6 +188,11 @@ def test_a_phone_shows_the_first_orifice_on_its_first_screen_and_the_page_prints
     assert printed >= box
     assert pages[case].refusal or printed >= steps  # no caution is smaller than a step
     page.emulate_media(media="screen")
+    smallest = page.evaluate(
+        "[['.stop-box li, .card-outside'], ['.card-steps li']].map(([name]) => Math.min(99,"
+        " ...[...document.querySelectorAll(name)].map(e => parseFloat(getComputedStyle(e).fontSize))))"
+    )
+    assert pages[case].refusal or smallest[0] >= smallest[1]
     box = page.locator(".orifice").first.bounding_box()
     assert box is not None
     assert box["y"] + box["height"] < 844
