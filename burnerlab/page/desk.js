@@ -276,6 +276,7 @@
     addEventListener("load", () => setTimeout(() => {
       const one = place.querySelector("input"), bar = document.querySelector(".desk-state").getBoundingClientRect();
       one?.focus({ preventScroll: true });
+      one?.select(); // a name of ours gives way to the first key
       const above = one ? one.getBoundingClientRect().top - Math.max(bar.bottom, 0) - 40 : 0; // its label too
       if (above < 0) scrollBy(0, above);
     }));

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from burnerlab.appliance.project.input_comparison import Pair, compare_inputs
+from burnerlab.appliance.project.input_comparison import InputComparison, Pair, compare_inputs
 from burnerlab.appliance.project.project_text import ProjectText
 from burnerlab.tables.problem import UserError
 
@@ -84,12 +84,12 @@ def merge_of(begun: ProjectText, typed: ProjectText, now: ProjectText) -> Merge 
     >>> merge.clashes, [merge.text({}).values()[f"burner[{n}].rate"] for n in (1, 2)]
     ((), ['13 kBtu/h', '9 kBtu/h'])
     """
-    own, other = (compare_inputs(begun, one).pairs for one in (typed, now))
-    if _is_as_it_was(own):
-        return _put_into(now, typed, begun, other, is_page_base=False)
-    if not _is_as_it_was(other):
+    own, other = (compare_inputs(begun, one) for one in (typed, now))
+    if _is_as_it_was(own.pairs):
+        return _put_into(now, typed, begun, (other, own), is_page_base=False)
+    if not _is_as_it_was(other.pairs):
         return None
-    made = _put_into(typed, now, begun, own, is_page_base=True)
+    made = _put_into(typed, now, begun, (own, other), is_page_base=True)
     if made is None:
         return None
     alone = {key: now.values().get(key, "") for key in _changed(begun.values(), now.values())}
@@ -98,22 +98,41 @@ def merge_of(begun: ProjectText, typed: ProjectText, now: ProjectText) -> Merge 
 
 
 def _put_into(
-    base: ProjectText, side: ProjectText, begun: ProjectText, pairs: tuple[Pair, ...], *, is_page_base: bool
+    base: ProjectText,
+    side: ProjectText,
+    begun: ProjectText,
+    since: tuple[InputComparison, InputComparison],
+    *,
+    is_page_base: bool,
 ) -> Merge | None:
-    """The changes of a side, whose lists are as they were, in the text of the other; pairs : entries of begun there."""
-    numbers = {(one.table, one.number_before): one.number_after for one in pairs}
+    """The changes of a side, whose lists are as they were, in the text of the other.
+
+    since : what base and side say differently from begun
+    """
+    numbers = {(one.table, one.number_before): one.number_after for one in since[0].pairs}
     start, now, there = begun.values(), side.values(), base.values()
     places = {key: _numbered(key, numbers) for key in {**start, **now}}
+    back = {place: key for key, place in places.items()}
     changed = _changed(start, now)
     if not all(places[key] for key in changed):  # the other side removed its entry
         return None
     before = {places[key]: text for key, text in start.items() if places[key]}
     own = {places[key]: now.get(key, "") for key in changed}
     foreign = _changed(before, there)
+    if (
+        RATING not in own and RATING not in foreign
+    ):  # a figure in other writing is no change beside one that is
+        in_other_words = [{one.key for one in each.respelt} for each in since]
+        own = {
+            key: text
+            for key, text in own.items()
+            if key not in foreign or back.get(key) not in in_other_words[1]
+        }
+        foreign = [key for key in foreign if key not in own or key not in in_other_words[0]]
     here = {**before, **own}
     if any(_has_moved(one, before, here, there) for one in _inner_lists(own) & _inner_lists(foreign)):
         return None
-    back, clashes = {place: key for key, place in places.items()}, list[Clash]()
+    clashes = list[Clash]()
     for key in _clashing(own, foreign, here, there):
         texts = here.get(key, ""), there.get(key, "")
         typed, file = texts[::-1] if is_page_base else texts

@@ -333,6 +333,8 @@ def test_a_copied_market_has_the_focus(start: Any) -> None:
     page.get_by_role("button", name="Copy market A").click()
     page.wait_for_url("**#market-2*")
     expect(field(page, "market[2].name")).to_be_focused()
+    page.keyboard.type("Alps")  # in place of the name it was given
+    assert field(page, "market[2].name").input_value() == "Alps"
 
 
 def test_burners_and_markets_are_added_by_touch(start: Any) -> None:
