@@ -67,6 +67,9 @@ def _declared(module: ast.Module) -> Iterator[str]:
                     calls = (one for one in ast.walk(field.annotation) if isinstance(one, ast.Call))
                     for call in filter(_is_key, calls):
                         yield from _texts(key_name(field.target.id), call)
+        elif isinstance(node, ast.Assign) and isinstance(node.value, ast.Subscript):  # of several fields
+            for call in (one for one in ast.walk(node.value) if isinstance(one, ast.Call) and _is_key(one)):
+                yield from _texts("", call)
         elif isinstance(node, ast.Dict):
             for name, value in zip(node.keys, node.values, strict=True):
                 if (

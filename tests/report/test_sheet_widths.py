@@ -103,7 +103,7 @@ def test_what_is_outside_now_is_the_appliance_as_described(butane: Conversion) -
     line = next(one for one in outside_lines(butane) if "present heat input" in one)
     worst = min(100 * (b.from_predicted_gross_W / b.from_rate_gross_W - 1) for b in butane.burners)
     assert f"as described now {worst:.1f} % from its rating, band -5 to +5 %" in line
-    assert "(left, side)" in line
+    assert "(side, worst of 2; also left)" in line
 
 
 def test_a_heat_input_names_its_case(high: Conversion) -> None:
