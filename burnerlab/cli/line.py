@@ -249,10 +249,10 @@ def _print(line: ProductLine) -> None:
 
 def _print_set(line: ProductLine) -> None:
     """The set, who gets which orifice of it, and what one orifice more or fewer does."""
-    models = f"{len(line.models)} model{'s' * (len(line.models) != 1)}"
     words = (
-        f"{line.count} different orifices for {len(line.uses)} burners and markets of {models}; deviation "
-        f"{number(100 * line.rms_deviation, 3)} % (root mean square), at most {_share(line.best.worst_deviation)}"
+        f"Different orifices: {line.count}; burners and markets: {len(line.uses)}; models: {len(line.models)}; "
+        f"deviation {number(100 * line.rms_deviation, 3)} % (root mean square), "
+        f"at most {_share(line.best.worst_deviation)}"
     )
     click.echo(wrapped(words) + "\n")
     if line.to_buy:

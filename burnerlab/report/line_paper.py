@@ -32,7 +32,7 @@ def line_paper(line: ProductLine, input_sha256: str) -> StudyPaper:
         kind=Phrase("Orifices of a product line"),
         title=name("; ".join(line.models)),
         subtitle=Phrase(
-            "{count} different orifices for {uses} burners and markets",
+            "Different orifices: {count}; burners and markets: {uses}",
             count=line.count,
             uses=len(line.uses),
         ),
@@ -184,7 +184,7 @@ def _kit(place: tuple[str, str], parts: Sequence[KitOrifice], altitude: str) -> 
     return PlainTable(
         caption=_at_place(
             Phrase(
-                "Kit: {model}, {market}. Orifices: {pieces} pieces, {mass}",
+                "Kit: {model}, {market}. Orifices: {pieces}; {mass}",
                 model=model,
                 market=market,
                 pieces=sum(one.pieces for one in parts),

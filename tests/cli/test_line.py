@@ -52,7 +52,7 @@ def test_what_no_orifice_serves_stands_first_with_the_two_nearest(folder: Path) 
         f"OUTSIDE: the set does not serve {none} of {none + uses} burners and markets: no orifice fits. "
         "Order nothing for these. SERVED BY NO ORIFICE: "
     )
-    assert text.index("stock-pot ring") < text.index("different orifices")
+    assert text.index("stock-pot ring") < text.index("Different orifices")
     assert "1.00 mm (P-1000)" in text
     assert "One orifice more or fewer" in text
     assert all(len(one["nearest"]) == 2 for one in found["unserved"])

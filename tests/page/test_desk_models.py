@@ -82,7 +82,7 @@ def test_the_desk_of_a_model_knows_the_start_page_and_no_other_file(models: list
 def test_the_product_line_is_that_of_the_newest_texts(models: list[ModelDesk]) -> None:
     pages = guards(models)
     page = text_of(page_of(pages, "/line").text)
-    assert "2 different orifices for 4 burners and markets" in page
+    assert "Different orifices: 2; burners and markets: 4" in page
     assert "draft" not in page
     stove = models[0].desk
     stove.add(stove.newest_entry, stove.newest_entry.text.with_values({"burner[1].rate": "11 kBtu/h"}))
@@ -90,7 +90,7 @@ def test_the_product_line_is_that_of_the_newest_texts(models: list[ModelDesk]) -
         draft = text_of(page_of(pages, "/line?apart=0.02+mm&low=-30+%25&high=30+%25").text)
     finally:
         stove.read_file()
-    assert "3 different orifices for 4 burners and markets" in draft
+    assert "Different orifices: 3; burners and markets: 4" in draft
     assert "draft, not saved" in draft
     assert page_of(pages, "/line?format=-csv").headers["content-type"].startswith("text/csv")
 
@@ -198,5 +198,5 @@ def test_the_start_page_leads_to_each_desk_and_to_the_line(visit: Any, address: 
     page.get_by_role("link", name="Models").click()
     page.get_by_label("At most so many").fill("3")
     page.get_by_role("button", name="page").click()
-    assert "different orifices for 4 burners" in page.content()
+    assert "burners and markets: 4" in page.content()
     assert httpx.get(f"{address}/").status_code == 200

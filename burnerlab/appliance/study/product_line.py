@@ -245,7 +245,7 @@ class ProductLine(WithSummary):
         named = [one.demand.name for one in self.unserved]
         lines = [f"No orifice serves {', '.join(named)}."] if named else []
         lines += [one.line for one in closing_cautions("line")]
-        words = f"{self.count} different orifices for {len(self.uses)} burners and markets"
+        words = f"Different orifices: {self.count}; burners and markets: {len(self.uses)}"
         return Summary(words, (heads, *rows), tuple(lines))
 
 

@@ -139,7 +139,7 @@ def test_a_kit_of_the_line_has_every_orifice_of_its_market_with_what_they_weigh(
     paper = line_paper(found, "")
     mass_g = sum(1e3 * one.pieces * (one.drill.mass_kg or 0.0) for one in of_market)
     (kit,) = [one for one in paper.tables if one.caption.startswith("Kit: ")]
-    assert kit.caption.endswith(f"bottled propane. Orifices: 7 pieces, {mass_g:.2f} g")
+    assert kit.caption.endswith(f"bottled propane. Orifices: 7; {mass_g:.2f} g")
     assert {row[1] for row in kit.rows} == {one.drill.part for one in of_market}
     assert [one.demand.market for one in found.unserved]  # the stock has none for some of the other market
     (stop,) = paper.stops
