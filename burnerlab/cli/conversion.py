@@ -428,7 +428,9 @@ def _entries(sized: Sequence[Sized], request: SheetRequest, as_json: bool, met: 
 
 def _folder_name(market: MarketTarget) -> str:
     """A folder for the sheets of a market, of letters, figures and hyphens."""
-    return "-".join([market.letter, *re.findall(r"[a-z0-9]+", market.name.casefold())])[:60]
+    from burnerlab.report.write import hyphenated
+
+    return "-".join(filter(None, (market.letter, hyphenated(market.name))))[:60]
 
 
 # ``burnerlab convert``: an appliance file changed to another gas.

@@ -408,4 +408,5 @@ def _limits(limits: Sequence[LimitMiss]) -> str:
         for one in limits[:MOST_LIMITS]
         if one.missed_fraction > 0.0
     ]
-    return table(("what ends the region", "gas", "missed by", "alone by"), rows, left_columns=2)
+    foot = "missed by: of all variants, at nominal sizes; alone by: every other limit holds"
+    return f"{table(('what ends the region', 'gas', 'missed by', 'alone by'), rows, left_columns=2)}\n\n{wrapped(foot)}"

@@ -285,15 +285,23 @@ def _figures(
         return {}, [f"The figures were not drawn: {error.name or 'matplotlib'} is not installed; {GET_IT}"]
 
 
+def hyphenated(text: str) -> str:
+    """Words in lower case, of letters and digits of any alphabet, joined by hyphens.
+
+    >>> hyphenated("Werk Köln: G31")
+    'werk-köln-g31'
+    """
+    whole = unicodedata.normalize("NFC", text).lower()
+    return "-".join("".join(c if c.isalnum() else " " for c in whole).split())
+
+
 def stem(text: str) -> str:
     """A file name from words: lower case letters, digits and hyphens, at most 80 characters.
 
     >>> stem("Market cart range: to propane"), stem("../../x"), stem("***"), stem("AUX")  # a device of Windows
     ('market-cart-range-to-propane', 'x', 'sheet', 'aux-sheet')
     """
-    whole = unicodedata.normalize("NFC", text).lower()
-    words = "".join(c if c.isalnum() else " " for c in whole).split()
-    made = "-".join(words)[:LONGEST_STEM].strip("-")
+    made = hyphenated(text)[:LONGEST_STEM].strip("-")
     return f"{made}-sheet".lstrip("-") if not made or name_trouble(made) else made
 
 

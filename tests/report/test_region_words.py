@@ -85,14 +85,18 @@ UNITS = {
     "us": r"\d (?:mbar|kPa|mm|kW|W/mm2|g/h|kg/h|L/h|m3/h)(?!\w)",
 }
 KEPT = re.compile(
-    r"burnerlab handbook \S+|handbook [a-z-]+#\S+|\b\w+#[\w-]+|Orifice 2|orifice ring|undiluted CO \(air-free\)|"
+    r"burnerlab handbook \S+|handbook [a-z-]+#\S+|\b\w+#[\w-]+|cart Orifice(?: 2)?|Orifice 2|orifice ring|"
+    r"undiluted CO \(air-free\)|"
     r"(?:DANGER|WARNING|CAUTION|NOTICE),[a-z-]+,|"
     r"Fields that rating plates and conversion labels of a region carry|"
     r"its base: 60 °F, 30 inHg|Low-pressure orifice equation of the North American gas trade|"
     r"general range of tapered injectors|[dmV] = [√\d][^=]*= [\d.]+ \S+|"
     r"Training text on leak testing[^;]*|Wobbe index to natural gas of 1335 Btu/ft3"
 )
-"""Addresses, names of the file, what publications are called, and the worked example, in SI as its formulas are."""
+"""Addresses, names of the file, what publications are called, and the worked example, in SI as its formulas are.
+
+The tab of a page has of a name what it has room for.
+"""
 ON_SCREEN = ("tolerance", "supply", "compare")
 PAPERS = ("html", "csv", "xlsx")
 

@@ -171,6 +171,23 @@ def test_a_project_file_takes_gas_and_table_of_a_package(site: Path, here: Path)
         read_appliance(here / "cart.toml")
 
 
+def test_a_wrong_part_of_a_gas_that_a_project_file_names_is_said_where_it_stands(here: Path) -> None:
+    """By the file of the folder, its line and the part; a name of the library of gases is read as a part."""
+    text = demonstration_path().read_text(encoding="utf-8")
+    assert '{ gas = "G30", pressure' in text
+    (here / "cart.toml").write_text(
+        text.replace('{ gas = "G30", pressure', '{ gas = "works:batch 7", pressure'), "utf-8"
+    )
+    folder_of(here / "works", gases_toml=GAS.replace('"n-butane"', "butane-n"))
+    assert read_appliance(here / "cart.toml").markets
+    folder_of(here / "works", gases_toml=GAS.replace('"n-butane"', "butone"))
+    with pytest.raises(UserError) as caught:
+        read_appliance(here / "cart.toml")
+    (problem,) = caught.value.problems
+    assert (Path(problem.file).name, problem.line) == ("gases.toml", 2)
+    assert (problem.key, problem.value) == ("batch 7.composition", "butone")
+
+
 @pytest.mark.parametrize("where", ["folder", "package", "project file"])
 def test_a_table_option_takes_one_of_a_library_and_the_answer_names_it(
     where: str, site: Path, here: Path

@@ -346,7 +346,9 @@ class FileProblems:
         )
 
     def _of_value(self, problem: Problem, base: Problem, path: KeyPath) -> Problem:
-        """A complaint about a value, or about one key inside a table, at its full key path."""
+        """A complaint about a value, or about one key inside a table, at its full key path; in another file there."""
+        if problem.file and problem.line:
+            return problem
         inner = tuple(problem.key.split(".")) if problem.key else ()
         return replace(
             problem,
