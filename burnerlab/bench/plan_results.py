@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 
 from burnerlab.bench.earlier_readings import EarlierReading, earlier_readings
 from burnerlab.bench.reading_plan import (
@@ -11,6 +12,7 @@ from burnerlab.bench.reading_plan import (
     LOCK_UP,
     LOW_RATE_INPUT,
     MANIFOLD,
+    HOT_AFTER_min,
     Plan,
     PlanRow,
 )
@@ -158,6 +160,23 @@ class UnitResults:
     def is_part(self) -> bool:
         """Whether a row of the plan or the leak test of the unit is not recorded: it is signed as a part test alone."""
         return bool(self.not_done) or not self.has_leak_test
+
+    @property
+    @computed_output("hot readings too early")
+    def early_hot(self) -> tuple[tuple[str, float], ...]:
+        """Hot rows recorded sooner after the cold ones of the same burner than it takes to be hot: ids, and minutes."""
+        early = []
+        for one in self.results:
+            minutes = self.minutes_cold(one.row, one.tested_at) if one.row.state == "hot" else None
+            if minutes is not None and minutes < HOT_AFTER_min:
+                early.append((one.row.id, minutes))
+        return tuple(early)
+
+    def minutes_cold(self, row: PlanRow, moment: str) -> float | None:
+        """From the last cold reading of the burners of a row before a moment (ISO 8601) to it; None without one."""
+        of_place = (one for one in self.results if one.row.state == "cold" and one.row.place == row.place)
+        since = [_minutes_between(one.tested_at, moment) for one in of_place]
+        return min((minutes for minutes in since if minutes >= 0.0), default=None)
 
     def result_of(self, row: PlanRow) -> RowResult | None:
         """The reading of a row; None when it is not done."""
@@ -433,6 +452,10 @@ def unit_results(
         photographs=tuple(dict.fromkeys(one for entry in entries for one in _photographs(entry, rows))),
         has_leak_test=_has_leak_test(entries),
     )
+
+
+def _minutes_between(first: str, then: str) -> float:
+    return (datetime.fromisoformat(then) - datetime.fromisoformat(first)).total_seconds() / 60.0
 
 
 def has_retyped_CO(entry: TestRecord) -> bool:

@@ -51,9 +51,10 @@ MOST_FOLDERS = 40  # below one, looked through for plans
 PLAN_ENDING = "-plan.json"
 State = Literal["cold", "hot", "low"]
 STATES: tuple[State, ...] = get_args(State)
+HOT_AFTER_min = 15  # of burning at full rate
 STATE_WORDS: Mapping[State, str] = {
     "cold": Phrase("cold, at lighting"),
-    "hot": Phrase("hot, after {time}", time="15 min"),
+    "hot": Phrase("hot, after {time}", time=f"{HOT_AFTER_min} min"),
     "low": Phrase("lowest rate"),
 }
 NO_LIMIT = Phrase("no limit is calculated: name the limit that applies")

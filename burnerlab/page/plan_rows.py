@@ -11,10 +11,11 @@ from burnerlab.bench.reading_plan import (
     MANIFOLD,
     NO_TURNDOWN,
     STATES,
+    HOT_AFTER_min,
     Plan,
     PlanRow,
 )
-from burnerlab.bench.record.entry import quantity_words
+from burnerlab.bench.record.entry import now, quantity_words
 from burnerlab.page.bench_state import Bench, plans_words, refusal_words
 from burnerlab.page.form import FLAME_METHOD, MANOMETER, Form
 from burnerlab.page.heat_input_test import ALL_BURNERS, Model, rows_of_test, which_needed
@@ -34,6 +35,10 @@ WITHOUT_PLAN = (
 WHICH = "Each of the {count} alike has its rows: write which is read"
 ROW_OF_ALL = (
     "This plan has one row for the {count} alike, which the first reading ticks: read each, or make it anew"
+)
+TOO_EARLY = (
+    "Not hot yet, unless it burned before: its cold reading was recorded {minutes} min ago. Hot is after {after} min "
+    "at full rate"
 )
 
 
@@ -87,6 +92,10 @@ def plan_view(bench: Bench, form: Form) -> PlanView | None:
         here = (WHICH.format(count=plan.count_of(burner)),)
     elif plan.count_of(burner) == 1 and model is not None and _count_of(model, burner) > 1:
         here = (*here, ROW_OF_ALL.format(count=_count_of(model, burner)))
+    if state == "hot" and results is not None and rows:
+        minutes = results.minutes_cold(rows[0], now())
+        if minutes is not None and minutes < HOT_AFTER_min:
+            here = (TOO_EARLY.format(minutes=f"{minutes:.0f}", after=HOT_AFTER_min), *here)
     if state == "low" and burner in plan.without_turndown:
         here = (f"{NO_TURNDOWN}; no heat input is expected of it", *here)
     return PlanView(

@@ -367,6 +367,32 @@ def test_a_release_has_the_rows_read_again_that_its_repair_may_have_changed(
     assert len(unit_results(filled.plan, "P-1", entries, past=past).repeats) == again
 
 
+def test_a_hot_reading_soon_after_the_cold_one_is_named_before_and_after_it_is_taken(filled: Filled) -> None:
+    """Saved within seconds: no burner is hot 15 min after it was lit, by the times of the record."""
+    asked = COMMON | {"plan": filled.plan.number, "serial": "P-0077"}
+    for state in ("cold", "hot"):
+        shown = filled.client.get("/save", params=asked | {"plan_state": state, "last": "11.792 kg"})
+        made = filled.client.post("/save", data=_hidden(shown.text), headers=ORIGIN)
+        assert made.status_code == 303
+        if state == "cold":
+            view = plan_view(filled.bench, Form.of(asked | {"plan_state": "hot"}))
+            assert view is not None
+            assert "its cold reading was recorded 0 min ago. Hot is after 15 min" in view.here[0]
+    with open_record(filled.bench.file, readonly=True) as record:
+        report = plan_report(record, filled.plan, ("P-0077",))
+    (unit,) = report.units
+    assert {row for row, _ in unit.early_hot} <= {
+        one.row.id for one in unit.results if one.row.state == "hot"
+    }
+    said = "hot sooner than 15 min after the cold reading of the same burner, so perhaps not hot: "
+    assert f"{said}{RING} 0 min" in " ".join(report_text(report, "metric").split())
+    later = [
+        replace(one, tested_at="2100-01-01T00:00:00Z") if one.row.state == "hot" else one
+        for one in unit.results
+    ]
+    assert replace(unit, results=tuple(later)).early_hot == ()
+
+
 def test_every_paper_of_the_report_holds_the_same_figures(filled: Filled) -> None:
     rows = csv_rows(filled.report)
     document = json.loads(report_bytes(filled.report, "json", "", "metric"))
