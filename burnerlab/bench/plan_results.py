@@ -162,7 +162,6 @@ class UnitResults:
         return bool(self.not_done) or not self.has_leak_test
 
     @property
-    @computed_output("hot readings too early")
     def early_hot(self) -> tuple[tuple[str, float], ...]:
         """Hot rows recorded sooner after the cold ones of the same burner than it takes to be hot: ids, and minutes."""
         early = []
