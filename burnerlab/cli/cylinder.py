@@ -37,6 +37,7 @@ from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import row
 from burnerlab.quantity.quantity_text import millimetre, quantity_text, quoted
 from burnerlab.quantity.show import duration_text
+from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
 
     from burnerlab.appliance import Appliance, ConversionTarget
     from burnerlab.appliance.conversion.markets import MarketTarget
+    from burnerlab.appliance.project.supply_train import Train
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.supply.cylinder import Cylinder, Draw, HoldAtInlet, HoldInAir, HoldTime
     from burnerlab.supply.regulator import Typical
@@ -226,8 +228,13 @@ def _demands(
         burnt = named if named is not None or appliance is None else appliance.supply.gas
         assert burnt is not None  # by the rules of the group
         liquid = _liquid(burnt) if gas is not None else _liquid_of_file(burnt)
-        ends = least or (_of_train(file) if file is not None and liquid is file.supply.gas else None)
-        ends = ends or _least(cylinder_regulator(liquid, region, size=cylinder.name))
+        pressure_Pa, train = None, None
+        if target is not None and appliance is not None:
+            pressure_Pa, train = target.gauge_pressure_Pa, _train_of(appliance, target)
+        elif file is not None and liquid is file.supply.gas:
+            pressure_Pa, train = file.supply.gauge_pressure_Pa, file.supply.train
+        usual = cylinder_regulator(liquid, region, size=cylinder.name, gauge_pressure_Pa=pressure_Pa)
+        ends = least or _of_train(train) or _least(usual)
         draw = _draw(liquid, cylinder, ambient, ends, heat, **at)
         made.append(Demand(draw=draw, least=ends, market=sold, target=target))
     return tuple(made)
@@ -236,9 +243,17 @@ def _demands(
 LEAST_OF_CYLINDERS_Pa = 20e3  # regulators of an appliance need less, those of a cylinder more
 
 
-def _of_train(file: Appliance) -> LeastInlet | None:
+def _train_of(appliance: Appliance, target: ConversionTarget) -> Train | None:
+    """The train that the file describes for a market's gas; None for one that is reset for it."""
+    from burnerlab.appliance.conversion.job import prepare
+
+    found = prepare(appliance, target).new_train
+    return None if found.evidence is Evidence.ESTIMATE else found.train
+
+
+def _of_train(train: Train | None) -> LeastInlet | None:
     """What the regulator of a file needs, where it is one of a cylinder."""
-    regulator = None if file.supply.train is None else file.supply.train.regulator
+    regulator = None if train is None else train.regulator
     if regulator is None or (regulator.minimum_inlet_Pa or 0.0) < LEAST_OF_CYLINDERS_Pa:
         return None
     assert regulator.minimum_inlet_Pa is not None

@@ -228,13 +228,18 @@ def typical(name: str, own: Path | None = None, key: str = "type", near_Pa: floa
 
 
 def cylinder_regulator(
-    gas: Gas | DeclaredGas, region: str = "", *, size: str = "", own: Path | None = None
+    gas: Gas | DeclaredGas,
+    region: str = "",
+    *,
+    size: str = "",
+    own: Path | None = None,
+    gauge_pressure_Pa: float | None = None,
 ) -> Typical:
     """The kind of regulator that a cylinder of this gas usually has in a region.
 
     region : us or eu; where it is "", butane and a cylinder sold in kilogrammes (size) have the regulators of Europe
     Common practice, no source: a North American cylinder has a single-stage regulator; one of Europe a regulator for
-    butane, or for propane, by what most of its liquid is.
+    butane, or for propane, by what most of its liquid is, or the one for 50 mbar where it has to hold that pressure.
 
     >>> from burnerlab.gas import load
     >>> [cylinder_regulator(load(gas), region).name for gas, region in (("G30", ""), ("G31", "eu"), ("G31", "us"))]
@@ -249,6 +254,9 @@ def cylinder_regulator(
     is_of_europe = region == "eu" or (not region and (is_butane or size.endswith("kg")))
     if not is_of_europe:
         return typical("lp single stage", own)
+    of_50_mbar = typical("lp 50 mbar", own).set_point_Pa
+    if gauge_pressure_Pa is not None and of_50_mbar.low <= gauge_pressure_Pa <= of_50_mbar.high:
+        return typical("lp 50 mbar", own)
     return typical("butane 30 mbar" if is_butane else "propane 37 mbar", own)
 
 

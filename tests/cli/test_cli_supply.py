@@ -192,6 +192,26 @@ def test_a_cylinder_has_the_regulator_of_its_gas_and_region() -> None:
     assert all(one["heat_input_kW"] == pytest.approx(ratings) for one in couple)
 
 
+def test_a_cylinder_of_a_market_has_its_regulator(tmp_path: Path) -> None:
+    """By the pressure of the market, 50 mbar of G31 too; what [new_supply] says of its regulator takes precedence."""
+    file, at = tmp_path / "cart.toml", ("--size", "11 kg", "--air-temperature", "20 C", "--time", "1 h")
+    both = ", ".join(f'{{ gas = "{gas}", pressure = "50 mbar" }}' for gas in ("G30", "G31"))
+    couple = f'[[market]]\nname = "50"\nregion = "eu"\nsupply = [{both}]\n'
+    train = (
+        '[new_supply]\ngas = "G30"\npressure = "50 mbar"\n'
+        'regulator = { type = "lp 50 mbar", minimum_inlet = "0.7 bar" }\n'
+    )
+    text = demonstration_path().read_text(encoding="utf-8") + couple
+    for more, least_kPa in (("", 30.0), (train, 70.0)):
+        file.write_text(text + more, encoding="utf-8")
+        found = answer("cylinder", str(file), "--market", "50", *at)["markets"]
+        assert [one["minimum_inlet_kPa"] for one in found] == pytest.approx([least_kPa, least_kPa])
+    assert (
+        "lp 50 mbar"
+        in run("cylinder", "--gas", "G31", "--rate", "4 kW net", *at, "--regulator", "lp 50 mbar").stdout
+    )
+
+
 def test_butane_in_frost_holds_nothing() -> None:
     found = answer(*COLD[:2], "butane-n", *COLD[3:])
     assert found["hold_time_min"] == 0.0
