@@ -111,8 +111,8 @@ def limit_of_papers(kind: str, own: CarbonMonoxideLimit | None) -> CarbonMonoxid
 
     >>> limit_of_papers("", CarbonMonoxideLimit(limit=4e-4, scope="report 12")).scope
     'report 12'
-    >>> limit_of_papers("outdoor-cooking", CarbonMonoxideLimit(limit=1e-3, scope="report 12"))
-    CarbonMonoxideLimit(limit=0.0008, scope='outdoor cooking gas appliance; stricter than 1000 ppm (report 12)')
+    >>> limit_of_papers("outdoor-cooking", CarbonMonoxideLimit(limit=1e-3, scope="report 12")).scope
+    'outdoor cooking gas appliance; Z21.58, recalled; stricter than 1000 ppm (report 12)'
     """
     if own is None and not kind:
         return None
@@ -125,7 +125,9 @@ def limit_of_papers(kind: str, own: CarbonMonoxideLimit | None) -> CarbonMonoxid
     if own is not None and own.limit <= limit:
         return own
     more = "" if own is None else f"; stricter than {1e6 * own.limit:.0f} ppm ({own.scope})"
-    return CarbonMonoxideLimit(limit=limit, scope=f"{known.words}{more}")
+    standard = known.name.partition("(")[2].rstrip(")")  # that a row of the table has behind its name
+    by = ", ".join(filter(None, (standard, known.known_by)))
+    return CarbonMonoxideLimit(limit=limit, scope=f"{known.words}; {by}{more}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -27,7 +27,7 @@ from burnerlab.appliance.memory import REMEMBERED, InputKey, appliance_key, gas_
 from burnerlab.appliance.operation.operate import solved_inputs_gross_W
 from burnerlab.appliance.project.model import Appliance, Orifice
 from burnerlab.orifice.drill import OWN, Drill
-from burnerlab.quantity import Kind, show
+from burnerlab.quantity.show import BORE_PLACES
 from burnerlab.tables.problem import UserError
 
 MOST_ROUNDS = 6  # of orifices and supply; each takes orifices for burners that the one before left outside
@@ -80,8 +80,12 @@ def as_built_steps(job: Job, steps: Sequence[Step]) -> tuple[Step, ...]:
 
 
 def own_drill(orifice: Orifice) -> Drill:
-    """The orifice of a burner as a drill among others: by the name of its drill, else by its diameter."""
-    name = orifice.drill or show(orifice.diameter_m, Kind.DIAMETER)
+    """The orifice of a burner as a drill among others: by the name of its drill, else by its diameter.
+
+    >>> own_drill(Orifice(diameter_m=0.823e-3)).name
+    '0.823 mm'
+    """
+    name = orifice.drill or f"{1e3 * orifice.diameter_m:.{BORE_PLACES['mm']}f} mm"
     return Drill(name=name, kind=OWN, diameter_m=orifice.diameter_m, source="the project file")
 
 
