@@ -292,10 +292,9 @@ def rounded_power(power_W: float, unit: str) -> str:
     """A heat input to three digits in this unit, for a sentence.
 
     >>> rounded_power(13188.0, "kBtu/h"), rounded_power(52753.0, "Btu/h")
-    ('45 kBtu/h', '180 000 Btu/h')
+    ('45.0 kBtu/h', '180 000 Btu/h')
     """
-    value = float(f"{in_unit(power_W, Kind.POWER, unit):.3g}")
-    return f"{value:g} {unit}" if abs(value) < 1e4 else f"{number(value, 3)} {unit}"
+    return f"{number(float(f'{in_unit(power_W, Kind.POWER, unit):.3g}'), 3)} {unit}"
 
 
 def implausible(measured_W: float, rated_W: float, words: str = "", unit: str = "kBtu/h") -> str:
@@ -304,7 +303,7 @@ def implausible(measured_W: float, rated_W: float, words: str = "", unit: str = 
     measured_W, rated_W : on one basis [W]; words : what to check; unit : of the figures printed
 
     >>> implausible(52753.0, 13188.0)
-    'measured 180 kBtu/h against a rating of 45 kBtu/h: check the volume of one revolution and the heating value'
+    'measured 180 kBtu/h against a rating of 45.0 kBtu/h: check the volume of one revolution and the heating value'
     """
     plausible = bench_limit("plausible_ratio")
     ratio = measured_W / rated_W

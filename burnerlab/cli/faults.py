@@ -202,7 +202,7 @@ def _manifold(check: ManifoldCheck, basis: RatedBasis) -> Iterator[tuple[str, st
     from burnerlab.bench.reading.manifold import TOO_NARROW
 
     def words(pressure_Pa: float) -> str:
-        return f"{number(pressure_Pa / 1e2, 3)} mbar ({pressure_Pa / INCH_OF_WATER_PA:.3g} in w.c.)"
+        return f"{number(pressure_Pa / 1e2, 3)} mbar ({number(pressure_Pa / INCH_OF_WATER_PA, 3)} in w.c.)"
 
     read = words(check.measured_pressure_Pa)
     yield (

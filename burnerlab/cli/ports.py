@@ -214,7 +214,7 @@ def ports_command(
 
     case = in_shop(case, **shop)
     space, template = case.space, case.template
-    words = case.burner or f"{space.heat_input_gross_W / 1e3:.3g} kW burner"
+    words = case.burner or f"{number(space.heat_input_gross_W / 1e3, 3)} kW burner"
     targets = _targets(words, to)
     found = port_region(template, case.gases, space, tolerance)
     notes = (*NOTES, OF_PRESENT) if case.burner else NOTES

@@ -47,7 +47,7 @@ from burnerlab.bench.reading_plan import (
     PlanRow,
     limit_without_kind,
 )
-from burnerlab.bench.record.entry import DATE_LENGTH, ReleaseRecord, quantities, quantity_words
+from burnerlab.bench.record.entry import ReleaseRecord, quantities, quantity_words
 from burnerlab.bench.record.query import PastStop
 from burnerlab.bench.record.stop_display import MINUTE
 from burnerlab.bench.stop import StopNotice, stop_rows
@@ -858,7 +858,7 @@ def _report_row(plan: Plan, row: PlanRow, result: RowResult | None, system: Syst
     by: str = Phrase(
         "{tester}, {date}, {instruments}; entry {entry}",
         tester=clean(result.tester, 48),
-        date=result.tested_at[:DATE_LENGTH],
+        date=_moment(result.tested_at),
         instruments=clean(result.instruments) or Phrase("instruments not named"),
         entry=result.entry[:8],
     )

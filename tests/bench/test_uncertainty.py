@@ -153,7 +153,7 @@ def test_a_reading_of_four_times_the_rating_is_doubted() -> None:
     rate = 45e3 * 1055.05585262 / 3600
     said = implausible(4 * rate, rate)
     assert said == (
-        "measured 180 kBtu/h against a rating of 45 kBtu/h: check the volume of one revolution and the heating value"
+        "measured 180 kBtu/h against a rating of 45.0 kBtu/h: check the volume of one revolution and the heating value"
     )
     assert implausible(1.5 * rate, rate) == ""
     assert "kW" in implausible(4 * rate, rate, unit="kW")

@@ -100,7 +100,7 @@ def refuse_impossible(linear: Budget, simulated: MonteCarlo | None, key: str) ->
     """
     limit = bench_limit("heat input")
     if not limit.low <= linear.value <= limit.high:
-        value = f"{linear.value / 1e3:.3g} kW"
+        value = f"{number(linear.value / 1e3, 3)} kW"
         span = f"{limit.low:g} W to {limit.high / 1e3:g} kW"
         fix = "check the volume or mass and its unit, the time and the heating value"
         raise UserError(Problem("no appliance has this heat input", value, key, accepted=span, fix=fix))
@@ -111,7 +111,7 @@ def refuse_impossible(linear: Budget, simulated: MonteCarlo | None, key: str) ->
     what = f"the uncertainty is as large as the reading ({share}), most of it from: {worst.words}"
     fix = "check the reading, and repeat it over a longer time"
     named = "other load" if worst.name == "other load" else key
-    raise UserError(Problem(what, f"{linear.value / 1e3:.3g} kW", named, fix=fix))
+    raise UserError(Problem(what, f"{number(linear.value / 1e3, 3)} kW", named, fix=fix))
 
 
 def doubts(comparison: Comparison | None, method: str, key: str) -> tuple[str, ...]:

@@ -6,7 +6,6 @@ import datetime
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 from functools import cache
 from typing import ClassVar, Literal
 
@@ -15,7 +14,7 @@ from burnerlab.bench.stop import StopNotice
 from burnerlab.quantity import Kind
 from burnerlab.quantity.inputs import input_rows
 from burnerlab.quantity.outputs import computed_output, output
-from burnerlab.tables.problem import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 # The words of a record: quantities, observations, times, and the texts that may stand in it.
 
@@ -121,7 +120,7 @@ def observation_words(name: str) -> str:
 
 
 def known(text: str, names: Iterable[str], key: str, separator: str) -> str:
-    """The name that ``text`` spells with blanks, hyphens or underscores. Raises UserError with the nearest one.
+    """The name that ``text`` spells with blanks, hyphens or underscores. Raises UserError with those that begin so.
 
     >>> known("Manifold pressure", quantities(), "reading", "_")
     'manifold_pressure'
@@ -131,8 +130,7 @@ def known(text: str, names: Iterable[str], key: str, separator: str) -> str:
     by_fold = {name.lower(): name for name in listed}
     if spelled in by_fold:
         return by_fold[spelled]
-    near = get_close_matches(spelled, listed, n=1)
-    fix = f"did you mean {near[0]}?" if near else ""
+    fix = did_you_mean(spelled, listed)
     raise UserError(
         Problem("is not a word of the record", value=text, key=key, accepted=", ".join(listed), fix=fix)
     )

@@ -13,6 +13,7 @@ from burnerlab.layout.cooking_surface import Layout, grid_over
 from burnerlab.layout.heat_map import heat_map
 from burnerlab.layout.layout_study import LayoutStudy
 from burnerlab.quantity import Kind, System, from_unit
+from burnerlab.quantity.show import number
 from burnerlab.report.figures.plan import MM, SHIELD_LINE, WIDTH_in, halo, new_figure, outline, shield, styled
 from burnerlab.report.figures.style import GREY, INK, Placer, svg_of
 from burnerlab.report.sheet.blocks import digits
@@ -169,10 +170,11 @@ def _side_by_side(fields: Sequence[MapPanel], change: MapPanel | None = None) ->
 def _heading(study: LayoutStudy, units: MapUnits, is_short: bool = False) -> str:
     """Surface, gas, mean and variation; short where maps are narrow: the band of the mean stands in the table."""
     measured, band, one = study.map.evenness, study.band.mean_W_per_m2, units.flux_W_per_m2
-    band_text = "" if is_short else f" (band {band.low / one:.3g} to {band.high / one:.3g})"
+    mean, low, high = (number(value / one, 3) for value in (measured.mean, band.low, band.high))
+    band_text = "" if is_short else f" (band {low} to {high})"
     return (
         f"{clean(study.map.layout.surface.name, 24)}, {clean(study.gas, 28)}\n"
-        f"mean {measured.mean / one:.3g} {units.flux}{band_text},\n"
+        f"mean {mean} {units.flux}{band_text},\n"
         f"coefficient of variation {100 * measured.coefficient_of_variation:.0f} %"
     )
 

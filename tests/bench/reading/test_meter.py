@@ -226,7 +226,7 @@ def test_the_command_with_a_rating() -> None:
         "--rating", "45 kBtu/h gross",
         status=1,
     )  # fmt: skip
-    said = "measured 180 kBtu/h against a rating of 45 kBtu/h: check the volume of one revolution and the heating value"
+    said = "measured 180 kBtu/h against a rating of 45.0 kBtu/h: check the volume of one revolution and the heating value"
     assert said in doubted["notes"]
 
 
@@ -372,7 +372,7 @@ ABSURD = [
     (("--time", "61 s", "--repeat", "85 s"), ("uncertainty is as large as the reading", "repeated timings")),
     (
         ("--time", "61 s", "--rating", "62 W gross"),
-        ("times the rating of 0.062 kW", "decimal point two places off"),
+        ("times the rating of 0.0620 kW", "decimal point two places off"),
     ),
     (("--time", "61 s", "--rating", "30 W gross"), ("no burner reads so", "check the volume")),
     (("--time", "61 s", "--volume", "10 m3"), ("no appliance has this heat input", "1 W to 1000 kW")),

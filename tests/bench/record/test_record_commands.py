@@ -259,6 +259,7 @@ def test_the_chart_in_the_terminal_as_json_and_as_a_figure(file: Path, tmp_path:
         (("--reading", "griddle: manifold pressure = 11"), "unit"),
         (("--reading", "manifold pressure = 11 inH2O in 1..2"), "a reading has no band"),
         (("--result", "heat input gross = 4 kW net"), "heat_input_gross is gross"),
+        (("--result", "ring: heat input = 4 kW"), "did you mean heat_input_gross or heat_input_net"),
         (("--result", "deviation = 2 % in 5 %"), "no band"),
         (("--seen", "lift = perhaps"), "yes, no, not seen"),
         (("--instrument", "M3, due soon"), "not a date"),
