@@ -356,7 +356,7 @@ def _has_leak_test(entries: Sequence[TestRecord]) -> bool:
 
 def _is_of_report(stop: PastStop, plan: Plan, serials: set[str] | None) -> bool:
     """Whether a report says a stop: one of its units or model, and every one that holds the bench."""
-    if stop.stands and (serials is None or stop.notice.scope == "bench"):
+    if stop.stands and stop.notice.scope == "bench":
         return True
     test = stop.record.test
     is_of_unit = serials is None or test.serial.strip().casefold() in serials

@@ -138,6 +138,8 @@ def figure(quantity: str, value: float | None, beside: float | None = None) -> s
         return f"{100 * value:.2f} %" if known.display_unit else f"{value:g}"
     if known.kind is Kind.TIME:
         return timing_text(value)
+    if quantity == "ambient_pressure" and reader_system() == "US":  # as a barometer is read
+        return show(value, known.kind, unit="inHg")
     kind = Kind.VOLUME_FLOW if known.kind is Kind.REFERENCE_VOLUME_FLOW else known.kind
     system = reader_system()
     unit = None if beside is None else display_unit(beside, kind, system)[0]

@@ -98,7 +98,7 @@ def report_command(
             report_bytes,
             report,
             ending,
-            datetime.date.today().isoformat(),
+            datetime.datetime.now(datetime.UTC).date().isoformat(),  # as the times of its readings
             reader_system(),
             pictures,
             own,

@@ -308,10 +308,11 @@ def measured_units(
     A constant is learned only through orifices that are known (``bench/learning/known_orifices.py``): by a plan of the
     draft or of the file, by the bore read in the test, or by gas and pressure of the present supply.
     saved : the file as it was read or written last
-    folder : of the file, in and below which plans of earlier versions are looked for
+    folder : of the file, in and below which plans of earlier versions are looked for, as beside the record
     """
     model = draft.appliance.model or draft.appliance.name
-    built = {each.plan.digest: each for each in reversed(list(_every_built(draft, saved, folder, model)))}
+    folders = folder.resolve(), record.path.resolve().parent
+    built = {each.plan.digest: each for each in reversed(list(_every_built(draft, saved, folders, model)))}
     present = [each.plan for each in _built((saved or draft).markets, "")]
     pictures = [plan_units(record, each, system, present) for each in reversed(built.values())]
     try:
@@ -340,13 +341,17 @@ def measured_units(
 
 
 def _every_built(
-    draft: ProjectAnswer, saved: ProjectAnswer | None, folder: Path, model: str
+    draft: ProjectAnswer, saved: ProjectAnswer | None, folders: Sequence[Path], model: str
 ) -> Iterator[BuiltUnits]:
     texts = {AS_DRAFT: draft} | ({} if saved is None else {AS_FILE: saved})
     built = [each for words, text in texts.items() for each in _built(text.markets, words)]
     yield from built
     known = {each.plan.digest for each in built}
-    yield from plans_of_files(folder, model, {words: text.appliance for words, text in texts.items()}, known)
+    appliances = {words: text.appliance for words, text in texts.items()}
+    for folder in dict.fromkeys(folders):
+        for each in plans_of_files(folder, model, appliances, known):
+            known.add(each.plan.digest)
+            yield each
 
 
 def _groups(

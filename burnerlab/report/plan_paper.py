@@ -58,7 +58,7 @@ from burnerlab.quantity.summary import percent
 from burnerlab.report.html import page_style, render_page
 from burnerlab.report.paper_size import PAPERS
 from burnerlab.report.pdf import compiled, plain_widths, printed
-from burnerlab.report.sheet.blocks import ALTITUDE, AMBIENT, POWER, fixed, pressure
+from burnerlab.report.sheet.blocks import ALTITUDE, BAROMETER, POWER, fixed, pressure
 from burnerlab.report.sheet.job_card import limit_to_name, tied
 from burnerlab.report.sheet.stop_box import StopBox, box_in_words, stop_box
 from burnerlab.report.sheet.terms import in_words_of, reworded, translation_notes
@@ -107,7 +107,9 @@ QUESTIONS: Mapping[str, str] = {
     ORIFICE_MARKS: Phrase("orifice marks, with the gas off"),
     NO_MANIFOLD: Phrase("why no manifold pressure is read"),
 }
-RELEASED_HEADS = (Phrase("Unit"), Phrase("Stop"), Phrase("Recorded"), Phrase("Released"))
+RELEASED_HEADS = (
+    Phrase("Unit"), Phrase("Stop"), Phrase("Recorded"), Phrase("Cause, repair, as typed"), Phrase("Released"),
+)  # fmt: skip
 PLACE_HEADS = (
     Phrase("Burner and state"), Phrase("Expected"), Phrase("Band"), Phrase("Least measured"),
     Phrase("Most measured"), Phrase("Readings"),
@@ -649,7 +651,8 @@ def _released(stops: Sequence[PastStop], system: System) -> PaperTable:
     for stop in stops:
         if stop.release is None:
             continue
-        by = _release_words(stop.release)
+        end, by = stop.release.release, _release_words(stop.release)
+        done = Phrase("{cause}; repair: {repair}", cause=clean(end.cause, 240), repair=clean(end.repair, 240))
         rows.append(
             (
                 clean(stop.record.serial, 48),
@@ -657,6 +660,7 @@ def _released(stops: Sequence[PastStop], system: System) -> PaperTable:
                     joined("", (Phrase(stop.notice.signal), ": ", _heading(stop.notice))), system
                 ),
                 joined(", ", (_moment(stop.record.recorded_at), clean(stop.record.test.tester, 48))),
+                done,
                 by,
             )
         )
@@ -865,7 +869,7 @@ def _report_row(plan: Plan, row: PlanRow, result: RowResult | None, system: Syst
     if result.is_shown_air_free:
         by = joined("; ", (by, SHOWN_AIR_FREE))
     if result.ambient_Pa is not None:
-        air = Phrase("barometer {pressure}", pressure=AMBIENT.inline(result.ambient_Pa, system))
+        air = Phrase("barometer {pressure}", pressure=BAROMETER.inline(result.ambient_Pa, system))
         by = joined("; ", (by, air))
     return (
         *head,

@@ -128,10 +128,9 @@ def test_the_measured_coefficient_goes_into_the_draft_and_back(client: DeskClien
     assert KEY not in client.desk.newest_entry.text.values()
 
 
-def test_units_of_other_plans_are_found_by_the_file_as_far_as_the_digest_says(
-    tmp_path: Path, client_of_folder: Callable[[Path], DeskClient]
-) -> None:
-    """By the rules of an earlier burnerlab; with a limit of carbon monoxide; of an earlier file; of no file at all."""
+def test_units_of_other_plans_are_found_by_the_file_as_far_as_the_digest_says(tmp_path: Path) -> None:
+    """By the rules of an earlier burnerlab; with a limit of carbon monoxide; of an earlier file, its plan beside the
+    record; of no file at all."""
     path = tmp_path / "stove.toml"
     path.write_text(SMALL, encoding="utf-8")
     converted = convert(read_appliance(path), "propane", "11 in w.c.")
@@ -141,13 +140,17 @@ def test_units_of_other_plans_are_found_by_the_file_as_far_as_the_digest_says(
     path.write_text(SMALL.replace("12.5 kBtu/h", "13.5 kBtu/h"), encoding="utf-8")
     other = plan_of(convert(read_appliance(path), "propane", "11 in w.c."))
     path.write_text(SMALL, encoding="utf-8")
-    for plan in (limited, other):
-        (tmp_path / f"{plan.number}-plan.json").write_text(plan_json(plan), encoding="utf-8")
+    line = tmp_path / "line" / "of the record"  # deeper than the papers of the file
+    line.mkdir(parents=True)
+    for plan, place in ((limited, tmp_path), (other, line)):
+        (place / f"{plan.number}-plan.json").write_text(plan_json(plan), encoding="utf-8")
     lost = replace(other, model="lost")
-    with open_record(tmp_path / "units.sqlite") as record:
+    with open_record(line / "units.sqlite") as record:
         for number, plan in enumerate((earlier, limited, other, lost)):
             add_test(record, replace(_tests(plan)[0], serial=f"P-{number}"))
-    text = units_page(client_of_folder(tmp_path))
+    client = DeskClient(Desk(path, record=line / "units.sqlite"))
+    client.look()
+    text = units_page(client)
     assert "1 unit: market A, propane, as this draft stands, by the rules of an earlier burnerlab" in text
     assert f"1 unit: plan {limited.number}, propane, as this draft stands" in text
     of_other = text[text.index(f"plan {other.number}, propane, of an earlier version of the file") :]

@@ -22,6 +22,8 @@ from burnerlab.bench.record import (
     BenchReading,
     BenchTest,
     InputText,
+    Observation,
+    add_test,
     latest,
     open_record,
     open_stops,
@@ -240,6 +242,13 @@ def test_a_stop_that_was_only_shown_is_listed_wherever_the_record_is(
     assert "not released" in head
     assert "C-0042" not in ended[: ended.index("<table")]
     assert "K. Moss, gas fitter" in ended
+    assert "orifice; repair: changed" in ended
+    lone = replace(plan, model="another")  # no unit of it: only what holds the bench concerns its report
+    with open_record(bench.file) as record:
+        smoked = Observation(name="soot", answer="yes", burner="ring")
+        add_test(record, BenchTest(serial="X-1", model="x", tester="t", observations=(smoked,)))
+        assert [one.serial for one in plan_report(record, lone).recorded_stops] == []
+        assert [one.serial for one in plan_report(record, lone, ("X-1",)).recorded_stops] == ["X-1"]
     assert "shown and not recorded" not in main_of(client.get("/record").text)
     assert "not recorded" not in CliRunner().invoke(main, ("record", "stops", *asked)).output
 

@@ -199,6 +199,7 @@ HIGH_PRESSURE = Measure(
     US=PrintScale(kind=Kind.GAUGE_PRESSURE, unit="psi", significant=3),
 )
 AMBIENT = _measure(Kind.ABSOLUTE_PRESSURE, "kPa", "psia", 4)
+BAROMETER = _measure(Kind.ABSOLUTE_PRESSURE, "kPa", "inHg", 4)  # as it is read at the bench
 VOLUME_FLOW = _measure(Kind.REFERENCE_VOLUME_FLOW, "m3/h", "ft3/h", 3)
 MASS_FLOW = _measure(Kind.MASS_FLOW, "kg/h", "lb/h", 3)
 PER_VOLUME = _measure(Kind.HEATING_VALUE_VOLUME, "MJ/m3", "Btu/ft3", 4)

@@ -226,8 +226,8 @@ def test_the_command_with_a_rating() -> None:
         "--rating", "45 kBtu/h gross",
         status=1,
     )  # fmt: skip
-    said = "measured 180 kBtu/h against a rating of 45.0 kBtu/h: check the volume of one revolution and the heating value"
-    assert said in doubted["notes"]
+    said = "measured 180 kBtu/h against a rating of 45.0 kBtu/h: check the volume of one revolution"
+    assert f"{said} and the heating value" in doubted["notes"]
 
 
 CART = str(demonstration_path())

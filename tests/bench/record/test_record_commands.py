@@ -359,3 +359,9 @@ def test_a_band_is_printed_as_card_and_plan_print_it(
     made = Result(quantity=quantity, value=value, low=low, high=high, verdict="within")
     assert band_text(made) == words
     assert band_text(replace(made, verdict="not evaluated")).startswith("not evaluated (")
+
+
+def test_a_barometer_is_in_inches_of_mercury_for_a_reader_in_US_units(file: Path) -> None:
+    add("C-0502", "--reading", "ambient pressure = 24.60 inHg")
+    assert "24.60 inHg" in run("show", "C-0502", "--units", "us").stdout
+    assert "inHg" not in run("show", "C-0502").stdout
