@@ -91,9 +91,13 @@ def rating_in_air(rating: Rating, air: UnitInAir, *, low: bool = False) -> Ratin
     >>> found = rating_in_air(rating_of(demonstration(), "stock-pot ring", decision_rule()), air)
     >>> round(found.heat_input_W), found.words
     (8017, 'rating in the air of the bench')
+    >>> weather = in_air_of(demonstration(), 100900.0)
+    >>> same = rating_of(demonstration(), "stock-pot ring", decision_rule())
+    >>> rating_in_air(same, weather) is same
+    True
     """
-    if not air.is_other:
-        return replace(rating, heat_input_W=air.share * rating.heat_input_W)
+    if not air.is_other:  # the figure of the plate stays one figure
+        return rating
     words = "low rate in the air of the bench" if low else "rating in the air of the bench"
     return replace(rating, heat_input_W=air.share * rating.heat_input_W, words=words)
 

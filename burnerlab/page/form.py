@@ -183,8 +183,8 @@ class Field:
         return input_row(self.row).read(written, self.name)
 
 
-MIN_S = re.compile(r"(?P<min>\d+)\s*min\s*(?P<s>[0-5]?\d(?:\.\d+)?)\s*s", re.IGNORECASE)
-COLON = re.compile(r"(?P<min>\d+):(?P<s>[0-5]\d(?:\.\d+)?)")
+MIN_S = re.compile(r"(?P<min>\d+)\s*min\s*(?P<s>[0-5]?\d(?:[.,]\d+)?)\s*s", re.IGNORECASE)
+COLON = re.compile(r"(?P<min>\d+):(?P<s>[0-5]\d(?:[.,]\d+)?)")
 PLAIN_TIME = re.compile(r"[^a-z:]*\s*(?:s|min)?", re.IGNORECASE)
 
 
@@ -193,14 +193,14 @@ def _timing(text: str, colon: bool) -> str:
 
     colon : whether 1:47 is minutes and seconds here; beside a field in minutes it might be hours
 
-    >>> _timing("1 min 47 s", True), _timing("1:47.5", True), _timing("107 s", True)
-    ('107 s', '107.5 s', '107 s')
+    >>> _timing("1 min 47 s", True), _timing("1:47.5", True), _timing("3:55,2", True), _timing("107 s", True)
+    ('107 s', '107.5 s', '235.2 s', '107 s')
     """
     parts = MIN_S.fullmatch(text.strip()) or (
         COLON.fullmatch(text.strip().removesuffix(" s")) if colon else None
     )
     if parts:
-        return f"{60 * int(parts['min']) + float(parts['s']):.12g} s"
+        return f"{60 * int(parts['min']) + float(parts['s'].replace(',', '.')):.12g} s"  # no thousands of seconds
     if PLAIN_TIME.fullmatch(text.strip()):
         return text
     accepted = "s, min, or both: 107 s, 1.5 min, 1 min 47 s" + (", 1:47" if colon else "")
