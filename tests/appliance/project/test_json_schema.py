@@ -17,7 +17,14 @@ from test_keys import KEYS, LEAVES, file_with
 
 from burnerlab.appliance import demonstration_path, read_appliance_text
 from burnerlab.appliance.project.gas_keys import GAS_KEYS
-from burnerlab.appliance.project.json_schema import DIRECTIVE, SCHEMA_FILE, project_schema, schema_text
+from burnerlab.appliance.project.json_schema import (
+    DIRECTIVE,
+    FITTINGS,
+    OF_TABLES,
+    SCHEMA_FILE,
+    project_schema,
+    schema_text,
+)
 from burnerlab.appliance.project.keys import KeyLine
 from burnerlab.quantity import UserError
 from burnerlab.quantity.units import Kind
@@ -298,6 +305,26 @@ def test_a_gas_of_the_file_is_named_by_a_market() -> None:
     assert not reader_takes(text)
     assert schema_takes(text + own)
     assert reader_takes(text + own)
+
+
+OWN_NAMES: dict[str, tuple[str, Any]] = {
+    "discharge": ("burner[].orifice.shape", "our spud"),
+    "roughness": ("supply.pipe.material", "our tube"),
+    "altitude_policies": ("limits.altitude_policy", "our rule"),
+    "regulators": ("supply.regulator.type", "our regulator"),
+    "pipes": ("supply.pipe.size", "our hose"),
+    "input_tolerances": ("limits.tolerance", "our band"),
+    "fittings": ("supply.pipe.fittings", {"our-bend": 2}),
+}
+"""Of each table whose names the schema knows, a key that may hold another once the file names a table of its own."""
+
+
+def test_names_of_a_table_of_the_users_own_are_free() -> None:
+    assert set(OWN_NAMES) == {*OF_TABLES, FITTINGS}
+    for table, (path, name) in OWN_NAMES.items():
+        text = file_with(path, name)
+        assert not schema_takes(text), table
+        assert schema_takes(f"{text}\n[tables]\n{table} = 'own.csv'\n"), table
 
 
 READER_ALONE = {
