@@ -109,14 +109,18 @@ class _Noting(ast.NodeTransformer):
         return self._noted(node)
 
     def visit_Call(self, node: ast.Call) -> ast.expr:
-        """A literal that is filled by ``format``."""
+        """A literal, or a name of one, that ``format`` or ``quantity_text`` fills."""
         self.generic_visit(node)
         called = node.func
-        if not isinstance(called, ast.Attribute) or called.attr != "format":
+        if isinstance(called, ast.Name) and called.id == "quantity_text":
+            filled_in = node.args[0]
+        elif isinstance(called, ast.Attribute) and called.attr == "format":
+            filled_in = called.value
+        else:
             return node
-        if not isinstance(called.value, ast.Constant) or not isinstance(called.value.value, str):
-            return node
-        return _call(_numbered(called.value.value), node)
+        if isinstance(filled_in, ast.Constant) and isinstance(filled_in.value, str):
+            return _call(_numbered(filled_in.value), node)
+        return _call(filled_in, node) if isinstance(filled_in, ast.Name) else node
 
     def _noted(self, node: ast.JoinedStr | ast.BinOp) -> ast.expr:
         parts = _parts(node)
@@ -125,14 +129,15 @@ class _Noting(ast.NodeTransformer):
         return _call(template, node) if places(template) else node
 
 
-def _call(template: str, node: ast.expr) -> ast.expr:
-    made = ast.Call(func=ast.Name(NOTE, ast.Load()), args=[ast.Constant(template), node], keywords=[])
+def _call(template: str | ast.Name, node: ast.expr) -> ast.expr:
+    first = ast.Constant(template) if isinstance(template, str) else ast.Name(template.id, ast.Load())
+    made = ast.Call(func=ast.Name(NOTE, ast.Load()), args=[first, node], keywords=[])
     return ast.fix_missing_locations(ast.copy_location(made, node))
 
 
-def noted(template: str, text: object) -> object:
-    if isinstance(text, str):
-        note(template, str(text))
+def noted(template: object, text: object) -> object:
+    if isinstance(text, str) and isinstance(template, str):
+        note(_numbered(template), str(text))
     return text
 
 
