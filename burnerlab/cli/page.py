@@ -218,7 +218,12 @@ def _as_planned(
     from burnerlab.bench.reading_plan import OF_EARLIER_PLAN, converted_for, mismatch_words
 
     by_model, taken = list(models), set[int]()
+    names = tuple(dict.fromkeys(model.model or model.name for model in models))
     for plan in plans:
+        if plan.model not in names:
+            what = f"plan {plan.number} is for model {plan.model}, which no file of this bench has"
+            fix = "start the bench with the file of that model, or without the plan"
+            raise UserError(Problem(what, plan.number, "--plan", accepted=", ".join(names), fix=fix))
         if plan.lacks_carbon_monoxide:
             click.echo(f"note: plan {plan.number}: {OF_EARLIER_PLAN}", err=True)
         for place, model in enumerate(models):

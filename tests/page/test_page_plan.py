@@ -941,6 +941,8 @@ def test_a_plan_that_its_file_does_not_give_says_why_and_what_to_do(plan: Plan) 
     assert "is not in the plan" in mismatch_words(cart, without_row)
     troubles: dict[str, str] = {}
     assert _as_planned((cart,), (changed,), troubles) == (cart,)
+    with pytest.raises(UserError, match="is for model Other 5, which no file of this bench has"):
+        _as_planned((cart,), (replace(changed, model="Other 5"),))
     assert "1 reading differs" in troubles[changed.number]
 
 
