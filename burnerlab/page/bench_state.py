@@ -27,6 +27,7 @@ from burnerlab.bench.reading.flue import APPLIANCE_KIND, FlueAnalysis, kind_name
 from burnerlab.bench.reading_plan import (
     FEWEST_DIGITS,
     LOW_RATE_INPUT,
+    STATES,
     CarbonMonoxideLimit,
     Plan,
     limit_of_papers,
@@ -96,7 +97,7 @@ from burnerlab.page.record_entry import (
     raised_stops,
     with_slips,
 )
-from burnerlab.page.result_text import Bases
+from burnerlab.page.result_text import Bases, named_burner
 from burnerlab.page.security import Gate
 from burnerlab.quantity import System
 from burnerlab.tables.problem import Problem, UserError
@@ -403,6 +404,17 @@ class Bench:
         known = self.leak_tests.get(_serial(form))
         return known.answers if known is not None and known.day == date.today().isoformat() else {}
 
+    def is_read_again(self, form: Form) -> bool:
+        """Whether the newest reading of a form's burner was outside its band: what was mended comes before lighting."""
+        serial, burner = form.get("serial").strip(), form.get("burner")
+        if not serial or not burner or form.get("corrects"):
+            return False
+        with self.read_record() as record:
+            entries = [one for one in history(record, serial, LAST_ENTRIES) if one.is_current]
+        own = "" if burner == ALL_BURNERS else burner
+        newest = next((one.test for one in entries if named_burner(one.test) == own), None)
+        return newest is not None and not newest.stops and asks_for_repair(newest)
+
     def remember_leak_test(self, values: FormValues) -> None:
         """Keep the leak test of a unit for its serial number and the day; any other answer ends it."""
         form, serial = values.form, _serial(values.form)
@@ -504,7 +516,8 @@ class Bench:
         is_timed = any(row.quantity == LOW_RATE_INPUT for row in rows)
         if form.get("plan_state") != "low":
             is_low = form.is_low and (is_timed or form.is_of_flame)
-            return form.having(plan_state="low") if is_low else form
+            state = "low" if is_low else form.get("plan_state") or STATES[0]
+            return form.having(plan_state=state)
         method = form.method if is_timed or not rows else FLAME_METHOD
         return form.having(low_rate=YES, method=method)
 

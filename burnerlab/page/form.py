@@ -45,6 +45,7 @@ ELSEWHERE, LEAK = "elsewhere", "leak"
 LEAK_TESTS = ("fluid", "pressure", "detector", ELSEWHERE, LEAK)
 YES, NO = YES_NO = ("yes", "no")
 APART = "apart_"  # before the name of what is stated of a place apart from a stop
+TILE_GLOW = "even-glow"  # looked at on a radiant tile alone
 SEEN = "see-"  # before the name of an observation
 MARK_OF = "mark-of "  # before the name of a burner whose orifice mark is otherwise than that of the others
 AS_PRINTED, OTHER_MARK, NO_MARK, NOT_LOOKED_AT = MARK_ANSWERS = (

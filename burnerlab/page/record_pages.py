@@ -39,7 +39,7 @@ from burnerlab.bench.record.stop_display import StopDisplay
 from burnerlab.bench.stop import StopNotice, stop_rows
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.earlier_facts import earlier_facts
-from burnerlab.page.form import MANOMETER, Form, RefusedError, pairs_of
+from burnerlab.page.form import MANOMETER, TILE_GLOW, Form, RefusedError, pairs_of
 from burnerlab.page.orifice_marks import marks_left
 from burnerlab.page.other_place import place_of
 from burnerlab.page.plan_rows import plan_view
@@ -509,6 +509,12 @@ def show_sheet(bench: Bench, request: Request) -> Response:
     entries = [each for each in every if each.is_current]
     newest = next(iter(done.values())).test
     counts = burners_of_model(bench, every)
+    model = bench.model_of(newest)
+    tileless = {
+        one.name
+        for one in (() if model is None else model.appliance.burners)
+        if not one.kind.traits.is_radiant
+    }
     names = list(counts)
     order = sorted(done, key=lambda at: (names.index(at[0]) if at[0] in names else len(names), at[1]))
     of_unit = [UnitBurner(name=name, which=which, count=counts.get(name, 1)) for name, which in order]
@@ -545,7 +551,10 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "missing": [each.words for each in untested(bench, every)],
         "coverage": coverage(bench, every),
         "acts": _range_acts(every),
-        "seen": [(each.words, _answers(seen.get((each.name, each.which), {}))) for each in of_flame],
+        "seen": [
+            (each.words, _answers(seen.get((each.name, each.which), {}), each.name in tileless))
+            for each in of_flame
+        ],
         "instruments": list(dict.fromkeys(item for entry in entries for item in entry.test.instruments)),
         "cautions": _cautions_of(bench, [item.test for item in entries]),
         "moment": moment,
@@ -644,12 +653,14 @@ def _sheet_row(
     )
 
 
-def _answers(answers: Mapping[str, str]) -> dict[str, list[str]]:
-    """What was seen of a burner: as required, not as required, not looked at."""
+def _answers(answers: Mapping[str, str], has_no_tile: bool) -> dict[str, list[str]]:
+    """What was seen of a burner: as required, not as required, not looked at; of one without a tile no glow is."""
     by_kind: dict[str, list[str]] = {"odd": [], "wanted": [], "open": []}
     for name, sight in sights().items():
         answer = answers.get(name, "not seen")
         words = f"{sight.words} ({sight.at})"
+        if answer == "not seen" and has_no_tile and name == TILE_GLOW:
+            continue
         if answer == "not seen":
             by_kind["open"].append(words)
         elif answer == sight.expected:

@@ -46,6 +46,7 @@ from burnerlab.page.form import (
     SCALE_METHOD,
     SEEN,
     SHOWN_AIR_FREE,
+    TILE_GLOW,
     UNREAD,
     WHY_NO_PRESSURE,
     Form,
@@ -159,6 +160,7 @@ def _step_page(bench: Bench, values: FormValues, step: str, status: int = 200) -
     if refused is not None:
         return _refused_page(bench, values.form, refused, status)
     current = next(item for item in WAY if item.name == step)
+    shown = (MENDED,) if step == "unit" and bench.is_read_again(values.form) else ()
     of_flame = _of_flame_page(values.form) if step == "flame" else ()
     context = common(bench, values.form, current.path, step) | {
         "errors": values.errors,
@@ -166,7 +168,7 @@ def _step_page(bench: Bench, values: FormValues, step: str, status: int = 200) -
             (name, text)
             for name, text in values.form.texts
             if (
-                name not in of_flame
+                name not in (*of_flame, *shown)
                 and (fields()[name].step != step or name.startswith(APART) or name == PHOTOGRAPHS.name)
             )
             or (step == "measure" and _is_of_other_rows(name, values.form.method))
@@ -252,6 +254,7 @@ def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
         "several": any(one.count > 1 for model in bench.models.values() for one in model.appliance.burners),
         "labels": gases | {ANOTHER: "another gas", UNREAD: "it cannot be read"},
         "leak_tests": LEAK_WORDS,
+        "is_read_again": bench.is_read_again(form),
         "answers": dict(form.texts) if values.errors else {},
         "leak_tested": _leak_test_words(bench.leak_test_of(form)),
         "aired": bench.is_aired(form.get("place")) and form.get("air") != NO,
@@ -429,7 +432,7 @@ def _flame(bench: Bench, values: FormValues) -> dict[str, Any]:
     tile = any(
         burner.kind.traits.is_radiant and form.get("burner") in ("", burner.name) for burner in burners
     )
-    kinds = [sight for sight in sights().values() if tile or sight.name != "even-glow"]
+    kinds = [sight for sight in sights().values() if tile or sight.name != TILE_GLOW]
     stops = {sight.stop: stop_notice(sight.stop) for sight in kinds if sight.stop}
     at_once = [sight for sight in kinds if sight.stop and stops[sight.stop].scope == "bench"]
     at_low = form.is_of_flame and form.is_low  # what is looked at now stands first

@@ -224,9 +224,7 @@ def heat_inputs_of(
     other: dict[tuple[StateOfTest, str], TestRecord] = {}
     for entry in _of_burner(entries, which):
         names = {one.quantity for one in entry.test.results if one.burner == burner}
-        state = next(
-            (one for one in STATES_OF_SHEET if one == _typed(entry, "plan_state")), STATES_OF_SHEET[0]
-        )
+        state = _state_of(entry)
         if {LOW_RATE_INPUT, "low_rate_deviation"} & names:
             found.setdefault(("low", "low_rate_"), entry)
         elif {"heat_input_gross", "deviation"} & names:
@@ -237,18 +235,22 @@ def heat_inputs_of(
     return {at: by_state[at] for at in sorted(by_state, key=lambda at: STATES_OF_SHEET.index(at[0]))}
 
 
+def _state_of(entry: TestRecord) -> StateOfTest:
+    """The state of a plan in which an entry was read: of one that reads its rows and names none, the first."""
+    known = next((one for one in STATES_OF_SHEET if one == _typed(entry, "plan_state")), STATES_OF_SHEET[0])
+    return known or (STATES[0] if entry.test.plan_entries else known)
+
+
 def _is_seen(entry: TestRecord, burner: str) -> bool:
     return any(one.burner == burner for one in entry.test.observations)
 
 
 def pressure_of(entries: Sequence[TestRecord], burner: str, which: int, state: str) -> float | None:
     """The newest manifold pressure of a burner in a state of its plan [Pa gauge]; None where none was read."""
+    states = (state,) if state == "low" else (state, "")  # of no plan it was read on full
     for entry in _of_burner(entries, which):
         for one in entry.test.readings:
-            if (one.quantity, one.burner) == (MANIFOLD, burner) and _typed(entry, "plan_state") in (
-                state,
-                "",
-            ):
+            if (one.quantity, one.burner) == (MANIFOLD, burner) and _state_of(entry) in states:
                 return one.value
     return None
 
@@ -257,11 +259,7 @@ def why_no_pressure(entries: Sequence[TestRecord], burner: str, which: int, stat
     """Why the newest test of a burner in a state of its plan read no manifold pressure; "" where it does not say."""
     for entry in _of_burner(entries, which):
         is_of_burner = any(one.burner == burner for one in entry.test.results)
-        if (
-            is_of_burner
-            and _typed(entry, "plan_state") in (state, "")
-            and (why := _typed(entry, "no_manifold"))
-        ):
+        if is_of_burner and _state_of(entry) == state and (why := _typed(entry, "no_manifold")):
             return WHY_NO_PRESSURE.answer_words(why)
     return ""
 

@@ -224,3 +224,61 @@ def test_the_report_prints_what_was_answered_before_the_readings(
     assert table.rows[0][2].startswith(
         "as printed: griddle tube left 1.00 mm"
     )  # the newest answer of the unit
+
+
+def test_after_a_reading_outside_its_band_what_was_mended_is_asked_before_anything_is_lit(
+    planned: tuple[Any, Bench, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    client, _, number = planned
+    unit = {name: READ[name] for name in ("model", "serial", "burner", "tester")} | {"plan": number}
+    for burner, last, is_asked in (
+        ("stock-pot ring", "11.792 kg", False),
+        ("griddle tube left", "11.94 kg", True),
+    ):
+        texts = READ | ALL | {"plan": number, "burner": burner, "last": last}
+        saved = client.post(
+            "/save", data=form_of_page(client.get("/save", params=texts).text), headers=ORIGIN
+        )
+        assert saved.status_code == 303
+        shown = client.get("/", params=unit | {"burner": burner}).text
+        assert ("What was mended since?" in shown) == is_asked
+    assert shown.index('id="mended"') < shown.index('id="leak_test"')  # which is asked anew, as the marks are
+    assert shown.index('id="orifice_marks"') < shown.index('id="leak_test"')
+    assert "What was mended since?" not in client.get("/", params=unit).text  # another burner
+    again = client.get("/measure", params=READ | ALL | unit | {"mended": "orifice changed"})
+    assert again.status_code == 200
+    assert again.text.count('name="mended" value="orifice changed"') == 1  # goes along to Save
+
+
+def test_a_first_reading_has_the_state_of_the_rows_that_it_reads(
+    planned: tuple[Any, Bench, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    """Whoever types the number of the plan has seen no field for the state yet."""
+    client, bench, number = planned
+    texts = READ | ALL | {"plan": number}
+    saved = client.post("/save", data=form_of_page(client.get("/save", params=texts).text), headers=ORIGIN)
+    assert saved.status_code == 303
+    with open_record(bench.file, readonly=True) as record:
+        (entry,) = history(record, "M-1")
+    assert ("plan_state", "cold") in [(one.name, one.text) for one in entry.test.inputs]
+    low = {name: text for name, text in texts.items() if name != "manifold"} | {
+        "low_rate": "yes",
+        "last": "11.9583 kg",
+    }
+    client.post("/save", data=form_of_page(client.get("/save", params=low).text), headers=ORIGIN)
+    sheet = client.get("/sheet", params={"serial": "M-1"}).text.replace("\N{NO-BREAK SPACE}", " ")
+    row = sheet[sheet.index("stock-pot ring, low rate") :]
+    assert "27.5 mbar" not in row[: row.index("</tr>")]  # read cold, not turned low
+    assert "tile glows evenly" not in sheet
+
+
+def test_a_list_says_whether_a_flame_was_looked_at(
+    planned: tuple[Any, Bench, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    client, _, number = planned
+    for serial, more in (("M-7", {"see-lift": "no"}), ("M-8", {"orifice_marks": "not looked at"})):
+        texts = READ | ALL | {"plan": number, "serial": serial} | more
+        client.post("/save", data=form_of_page(client.get("/save", params=texts).text), headers=ORIGIN)
+        shown = client.get("/unit", params={"serial": serial}).text
+        assert ("as required</td>" in shown) == (serial == "M-7")
+        assert ("not looked at</td>" in shown) == (serial == "M-8")
