@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import ceil
 
-from burnerlab.bench.decision_rule import decision_rule
+from burnerlab.bench.decision_rule import bench_limit, decision_rule
 from burnerlab.bench.reading.heat_input import HeatContent
 from burnerlab.bench.reading.manifold import expected_input
 from burnerlab.bench.reading.meter import (
@@ -14,12 +15,14 @@ from burnerlab.bench.reading.meter import (
     turn_time_s,
     usual_dial,
 )
+from burnerlab.bench.reading.scale import SMALL_LOSS
+from burnerlab.bench.uncertainty import instruments
 from burnerlab.bench.unit import rating_of, turndown_of
 from burnerlab.page.form import Form, FormValues, form_values
 from burnerlab.page.heat_input_test import Model, air_of_bench, heat_content_of, meter_reading
 from burnerlab.page.result_text import unit_words
 from burnerlab.quantity import Kind, System, in_unit
-from burnerlab.report.sheet.blocks import AMBIENT, TEMPERATURE, pressure
+from burnerlab.report.sheet.blocks import AMBIENT, MASS_FLOW, TEMPERATURE, pressure
 from burnerlab.report.sheet.turn_time import seconds_text, times_within
 from burnerlab.tables.problem import UserError
 
@@ -51,11 +54,72 @@ def turn_words(model: Model, form: Form) -> str:
         return ""
 
 
-def _turn_words(model: Model, values: FormValues) -> str:
+def loss_words(model: Model, form: Form) -> str:
+    """What a cylinder loses with a burner on, and how long it is weighed at least; "" where it cannot be said.
+
+    In the least time it loses ``SMALL_LOSS`` times the last digit of the scale, as entered, else of the table.
+    """
+    try:
+        values = form_values(form, ("measure",))
+        heat = heat_content_of(model, values)
+        if model.no_weighing or heat.gross_J_per_kg is None or "resolution" in values.errors:
+            return ""
+        is_low, low_W, high_W, expected_W = _heat_inputs(model, values, heat, 0.0)
+    except UserError:
+        return ""
+    low, high, expected = (one / heat.gross_J_per_kg for one in (low_W, high_W, expected_W))
+    digit_kg = values.get("resolution") or instruments()["scale resolution"].half_width
+    minutes = ceil(max(SMALL_LOSS * digit_kg / low, bench_limit("timing").low) / 60.0)
+    scale = MASS_FLOW.scale(form.system)
+    low_words, high_words = scale.text(low).removesuffix(f" {scale.unit}"), scale.text(high)
+    rate = AT_LOW if is_low else ""
+    return LOSS.format(
+        rate=rate,
+        loss=scale.text(expected),
+        band=f"{low_words} to {high_words}",
+        minutes=minutes,
+        digits=f"{SMALL_LOSS:.0f}",
+        digit=_mass(digit_kg, form.system) + ("" if values.get("resolution") else ", as none is entered"),
+    )
+
+
+AT_LOW = " at the low rate"
+LOSS = (
+    "A cylinder{rate} is calculated to lose {loss}; in the band of the rating {band}. Weigh for {minutes} min at "
+    "least: {digits} times the last digit of the scale, {digit}."
+)
+
+
+def _mass(mass_kg: float, system: System) -> str:
+    unit, kind = ("lb", Kind.MASS) if system == "US" else ("g", Kind.MASS)
+    return f"{float(in_unit(mass_kg, kind, unit)):.3g} {unit}"
+
+
+def _heat_inputs(
+    model: Model, values: FormValues, heat: HeatContent, other_W: float
+) -> tuple[bool, float, float, float]:
+    """Whether a burner is turned low; both ends of the band of its rating and what is calculated, gross [W].
+
+    other_W : of another load, in all three
+    """
     form = values.form
     burner = model.burner(form.get("burner"))
     name = None if burner is None else burner.name
     is_low = form.get("plan_state") == LOW or form.get("low_rate") == "yes"
+    air = air_of_bench(model, values, name)
+    rating = rating_of(air.appliance, name, decision_rule(), low=is_low)
+    expected = expected_input(air.appliance, name)
+    shares = [turndown_of(one) if is_low else 1.0 for one in expected.burners]
+    to_gross = 1.0 if rating.basis == "gross" else 1.0 / heat.net_to_gross
+    low_W, high_W = (
+        rating.heat_input_W * to_gross * (1.0 + end) + other_W
+        for end in (rating.tolerance.low, rating.tolerance.high)
+    )
+    return is_low, low_W, high_W, float(expected.each_W @ shares) + other_W
+
+
+def _turn_words(model: Model, values: FormValues) -> str:
+    form = values.form
     usual = usual_dial(model.appliance.region, form.system)
     dial_m3, dial_words = (
         values.get("dial") or usual.volume_m3,
@@ -64,20 +128,10 @@ def _turn_words(model: Model, values: FormValues) -> str:
     heat = heat_content_of(model, values)
     reading = replace(meter_reading(model, values, heat), dial_m3=dial_m3)
     metered = metered_heat_J_per_m3(reading, heat) * (reading.meter_factor or 1.0)
-    air = air_of_bench(model, values, name)
-    rating = rating_of(air.appliance, name, decision_rule(), low=is_low)
-    expected = expected_input(air.appliance, name)
-    shares = [turndown_of(one) if is_low else 1.0 for one in expected.burners]
-    to_gross = 1.0 if rating.basis == "gross" else 1.0 / heat.net_to_gross
-    other_W = reading.other_load_gross_W
-    low_W, high_W = (
-        rating.heat_input_W * to_gross * (1.0 + end) + other_W
-        for end in (rating.tolerance.low, rating.tolerance.high)
-    )
+    is_low, low_W, high_W, expected_W = _heat_inputs(model, values, heat, reading.other_load_gross_W)
     fast, slow = (turn_time_s(dial_m3, metered, end_W) for end_W in (high_W, low_W))
-    calculated_W = float(expected.each_W @ shares) + other_W
-    time = seconds_text(turn_time_s(dial_m3, metered, calculated_W))
-    low = " at the low rate" if is_low else ""
+    time = seconds_text(turn_time_s(dial_m3, metered, expected_W))
+    low = AT_LOW if is_low else ""
     return (
         f"One turn of {_size(dial_m3, form.system)} ({dial_words}){low} is calculated to take {time}; "
         f"in the band of the rating {times_within(fast, slow)}. "

@@ -509,12 +509,6 @@ def show_sheet(bench: Bench, request: Request) -> Response:
     entries = [each for each in every if each.is_current]
     newest = next(iter(done.values())).test
     counts = burners_of_model(bench, every)
-    model = bench.model_of(newest)
-    tileless = {
-        one.name
-        for one in (() if model is None else model.appliance.burners)
-        if not one.kind.traits.is_radiant
-    }
     names = list(counts)
     order = sorted(done, key=lambda at: (names.index(at[0]) if at[0] in names else len(names), at[1]))
     of_unit = [UnitBurner(name=name, which=which, count=counts.get(name, 1)) for name, which in order]
@@ -551,10 +545,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "missing": [each.words for each in untested(bench, every)],
         "coverage": coverage(bench, every),
         "acts": _range_acts(every),
-        "seen": [
-            (each.words, _answers(seen.get((each.name, each.which), {}), each.name in tileless))
-            for each in of_flame
-        ],
+        "seen": _seen_of(bench, newest, of_flame, seen),
         "instruments": list(dict.fromkeys(item for entry in entries for item in entry.test.instruments)),
         "cautions": _cautions_of(bench, [item.test for item in entries]),
         "moment": moment,
@@ -651,6 +642,22 @@ def _sheet_row(
         flue=(),
         manifold="",
     )
+
+
+def _seen_of(
+    bench: Bench,
+    test: BenchTest,
+    burners: Sequence[UnitBurner],
+    seen: Mapping[tuple[str, int], Mapping[str, str]],
+) -> list[tuple[str, dict[str, list[str]]]]:
+    """What was seen of each burner of the model of a test."""
+    model = bench.model_of(test)
+    every = () if model is None else model.appliance.burners
+    tileless = {one.name for one in every if not one.kind.traits.is_radiant}
+    return [
+        (each.words, _answers(seen.get((each.name, each.which), {}), each.name in tileless))
+        for each in burners
+    ]
 
 
 def _answers(answers: Mapping[str, str], has_no_tile: bool) -> dict[str, list[str]]:

@@ -29,7 +29,7 @@ from burnerlab.bench.stop import StopNotice, pressure_end_words, pressure_ends_w
 from burnerlab.bench.stop_rules import seen_pressure_stop
 from burnerlab.bench.unit import wait_note
 from burnerlab.page.bench_state import Bench, new_once, plan_words, plans_words, refusal_words
-from burnerlab.page.dial_time import turn_words
+from burnerlab.page.dial_time import loss_words, turn_words
 from burnerlab.page.earlier_facts import ReadBefore, before_saving
 from burnerlab.page.first_cause import first_cause
 from burnerlab.page.form import (
@@ -341,6 +341,7 @@ def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
         ],
         "model": model,
         "turn": "" if model is None or method != "meter" else turn_words(model, form),
+        "loss": "" if model is None or method != SCALE_METHOD else loss_words(model, form),
         "steady": "" if model is None else wait_note(model.appliance, form.get("burner") or None),
         "limits": "" if model is None else _limits_words(model, form.having(lock_up="")),
         "pressure_alerts": () if model is None else _pressure_alerts(model, form),

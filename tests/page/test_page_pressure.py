@@ -20,7 +20,7 @@ from burnerlab.bench.reading_plan import CARBON_MONOXIDE, converted_for, digests
 from burnerlab.bench.record import add_test, history, latest, open_record
 from burnerlab.gas import load, properties
 from burnerlab.page.bench_state import Bench
-from burnerlab.page.dial_time import turn_words
+from burnerlab.page.dial_time import loss_words, turn_words
 from burnerlab.page.form import MANOMETER, Form
 from burnerlab.page.heat_input_test import Model, models_of
 from burnerlab.page.plan_rows import form_for, plan_view, row_words
@@ -531,3 +531,21 @@ def test_a_dial_in_its_own_unit_and_a_burner_turned_low() -> None:
 def test_it_stands_beside_the_timings(client: Any, readings: dict[str, str]) -> None:
     page = client.get("/measure", params=readings | {"time1": "", "time2": ""}).text
     assert page.index('class="help turn"') < page.index('id="time1"')
+
+
+def test_a_cylinder_is_said_what_it_loses_and_how_long_it_is_weighed(propane_bench: Bench) -> None:
+    """8.69 kW over 50.37 MJ/kg, gross (ISO 6976): 0.621 kg/h; 20 g at the lower end of the band take 3 min, by hand."""
+    (model,) = propane_bench.models.values()
+    words = loss_words(model, Form((("burner", RING), ("method", "scale"))))
+    assert words == (
+        "A cylinder is calculated to lose 0.621 kg/h; in the band of the rating 0.597 to 0.660 kg/h. Weigh for 3 min "
+        "at least: 20 times the last digit of the scale, 1 g, as none is entered."
+    )
+    low = (("burner", "griddle tube left"), ("method", "scale"), ("low_rate", "yes"), ("resolution", "0.1 g"))
+    assert "Weigh for 2 min at least: 20 times the last digit of the scale, 0.1 g." in loss_words(
+        model, Form(low)
+    )
+    metered = models_of([demonstration()])["lantern-square-6"]
+    assert (
+        loss_words(metered, Form((("burner", RING), ("method", "scale")))) == ""
+    )  # no cylinder holds its gas
