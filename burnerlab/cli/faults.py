@@ -767,10 +767,13 @@ def explain_command(
     if air.is_other:
         rating = rating_in_air(rating_of(appliance, case.burner, decision_rule()), air)
         found = replace(found, stops=stops_in_air(found.stops, air, rating))
+    barometer = _without_barometer(air.appliance, case, found)
     if as_json:
-        print_json(found, at_place=at_place)
+        print_json(replace(found, notes=(*barometer, *found.notes)), at_place=at_place)
         return
     print_stops(found.stops)
+    for note in barometer:
+        click.echo(wrapped(for_reader(f"WARNING: {note[:1].upper()}{note[1:]}."), CAUTION_WIDTH) + "\n")
     click.echo(_act_first(found) + explanation_text(found, rated_basis(appliance), at_place))
     is_shown = found.act_first or _may_be_other_gas(found)
     hidden = () if is_shown or not found.overfire_warning else (found.overfire_warning,)
@@ -791,6 +794,30 @@ def _explanation(
         return found
     near = low_rate_note(appliance, found.burner or None, first.ratio * found.expected_gross_W)
     return replace(found, notes=(*near, *found.notes))
+
+
+def _without_barometer(appliance: Appliance, case: Case, explanation: Explanation) -> tuple[str, ...]:
+    """What a reading by meter says at a bench lower than the place of file or plan, where no barometer was read."""
+    from burnerlab.appliance.project.basis import rated_basis
+    from burnerlab.bench.decision_rule import decision_rule
+    from burnerlab.bench.reading.meter import lower_bench, sea_level_share
+    from burnerlab.bench.unit import rating_of
+
+    first = explanation.reading
+    is_metered = (first.method or explanation.method) == "meter"
+    if first.ratio is None or first.is_low_rate or case.ambient_Pa is not None or not is_metered:
+        return ()
+    supply, meter = appliance.supply, case.meter
+    gauge_Pa = (
+        meter.gauge_pressure_Pa if meter is not None and meter.has_pressure else supply.gauge_pressure_Pa
+    )
+    more = sea_level_share(supply.ambient_pressure_Pa, gauge_Pa)
+    if more <= 1.0:
+        return ()
+    rating = rating_of(appliance, explanation.burner or None, decision_rule())
+    read_W = first.ratio * explanation.expected_gross_W
+    at_sea_level = more * read_W * rated_basis(appliance).of_gross / rating.heat_input_W
+    return lower_bench(at_sea_level - 1.0, rating)
 
 
 def _study(appliance: Appliance, case: Case, study: StudySize, causes: Path | None) -> FaultStudy:

@@ -144,3 +144,22 @@ def test_a_reading_is_explained_alike_on_the_page_and_at_the_command_line(
     assert [one["cause"] for one in found["causes"][:6]] == [one.cause for one in page.causes[:6]]
     shares = [one["probability_percent"] for one in found["causes"][:6]]
     assert shares == pytest.approx([100.0 * one.probability for one in page.causes[:6]], abs=0.01)
+
+
+def test_explain_asks_for_the_barometer_where_clock_does(tmp_path: Path) -> None:
+    """A unit for 1600 m read at an unknown place: 9 % low there, and above its band at sea level."""
+    file = tmp_path / "high.toml"
+    demo = demonstration_path().read_text(encoding="utf-8")
+    file.write_text(demo.replace('altitude        = "0 m"', 'altitude = "1600 m"'), encoding="utf-8")
+    timed = ("--burner", RING["burner"], "--meter-pressure", "17.4 mbar")
+    clocked = command_runs.answer("clock", str(file), *timed, "--volume", "100 L", "--time", "400 s")
+    read = f"{clocked['heat_input_gross_kW']} kW gross"
+    lines = [
+        next((one for one in answer["notes"] if one.startswith("read the barometer")), "")
+        for answer in (clocked, command_runs.answer("explain", str(file), *timed, "--measured", read))
+    ]
+    assert lines[0] == lines[1] != ""
+    here = command_runs.answer("explain", str(file), *timed, "--measured", read, "--barometer", "84 kPa")
+    assert not any(one.startswith("read the barometer") for one in here["notes"])
+    text = command_runs.run("explain", str(file), *timed, "--measured", read).stdout
+    assert "WARNING: Read the barometer: at a bench at sea level" in " ".join(text.split())

@@ -536,8 +536,8 @@ def _at_sea_level_W(reading: MeterReading, gross_W: float) -> float | None:
     """The same reading at a bench at sea level, where the barometer was not read and the file's place lies higher."""
     if not reading.ambient_pressure_of_file or reading.ambient_pressure_Pa is None:
         return None
-    gauge, other_W = reading.gauge_pressure_Pa or 0.0, reading.other_load_gross_W
-    more = (SEA_LEVEL_Pa + gauge) / (reading.ambient_pressure_Pa + gauge)
+    other_W = reading.other_load_gross_W
+    more = sea_level_share(reading.ambient_pressure_Pa, reading.gauge_pressure_Pa or 0.0)
     return (gross_W + other_W) * more - other_W if more > 1.0 else None
 
 
@@ -546,9 +546,26 @@ def _lower_bench(gross_W: float, sea_level_W: float | None, comparison: Comparis
     if comparison is None or sea_level_W is None:
         return ()
     deviation = (1.0 + comparison.deviation) * sea_level_W / gross_W - 1.0
-    if deviation <= comparison.rating.tolerance.high:
+    return lower_bench(deviation, comparison.rating)
+
+
+def sea_level_share(ambient_Pa: float, gauge_Pa: float) -> float:
+    """A reading of a meter at sea level over the same one where the air has this pressure [-].
+
+    >>> round(sea_level_share(83437.0, 1000.0), 3)
+    1.212
+    """
+    return (SEA_LEVEL_Pa + gauge_Pa) / (ambient_Pa + gauge_Pa)
+
+
+def lower_bench(deviation: float, rating: Rating) -> tuple[str, ...]:
+    """The note of a reading without a barometer that would be above its band at a bench at sea level.
+
+    deviation : from the rating there [-]
+    """
+    if deviation <= rating.tolerance.high:
         return ()
-    words = comparison.rating.words
+    words = rating.words
     return (
         f"read the barometer: at a bench at sea level this reading is {100 * deviation:+.1f} % from the {words}, "
         "possible overfire; the pressure used is that of the place in the project file",
