@@ -67,6 +67,10 @@ class PortGas:
     orifice_coefficient: float
     drill: str = field(default="", metadata=output("drill"))
     """Mark of the drill that is fitted; "" for the exact bore of the rate."""
+    from_aim: float | None = field(
+        default=None, metadata=output("heat input from its aim", Kind.FRACTION, is_change=True)
+    )
+    """Of that orifice at the nominal pressure [-]; None for the exact bore."""
     orifice_count: int = 1
     highest_gauge_pressure_Pa: float | None = None  # lift is judged there; None is the nominal one
     lowest_gauge_pressure_Pa: float | None = None  # light-back is judged there, turned down

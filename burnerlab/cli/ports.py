@@ -222,10 +222,12 @@ def ports_command(
     if as_json:
         print_json(
             found, burner=case.burner, gases=[row(gas) for gas in found.gases], space=row(space),
-            tolerance=row(tolerance), evidence=Evidence.ESTIMATE, notes=notes, files=files,
+            tolerance=row(tolerance), outside=case.outside, evidence=Evidence.ESTIMATE, notes=notes, files=files,
         )  # fmt: skip
         return
-    click.echo(_text(found, words, case.rated))
+    for line in case.outside:
+        click.echo(wrapped(for_reader(line)))
+    click.echo(("\n" if case.outside else "") + _text(found, words, case.rated))
     print_notes("Not evaluated", found.not_evaluated)
     print_notes("Notes", notes)
     for path in files:

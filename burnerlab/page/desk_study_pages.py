@@ -115,6 +115,8 @@ def _region_view(
 ) -> dict[str, Any]:
     """The region, or why there is none, with the entries of what the maker can drill."""
     from burnerlab.page.desk_ports import PANELS, axes_of, case_of, region_view
+    from burnerlab.page.result_text import minus
+    from burnerlab.quantity.prose import in_reader_units
 
     trouble, found, case, wrong = "", None, None, None
     appliance, burner, _ = burner_of(entry, str(number))
@@ -128,6 +130,7 @@ def _region_view(
     return {
         "found": found,
         "trouble": trouble,
+        "outside": [] if case is None else [minus(in_reader_units(one, system)) for one in case.outside],
         "panels": {panel: axes_of(panel, system) for panel in PANELS},
         "drilled": drilled,
         "spreads": spreads,

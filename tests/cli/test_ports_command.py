@@ -57,6 +57,23 @@ def test_both_gases_of_a_couple_have_the_orifice_of_the_first() -> None:
     assert bores[1] == bores[2] < bores[0]
 
 
+def test_an_orifice_that_no_stock_has_heads_the_answer(tmp_path: Path) -> None:
+    """#54 of natural gas, 12.5 kBtu/h, on propane at 11 in w.c.: about twice the rating."""
+    (tmp_path / "stock.csv").write_text("part,size,source\nA-54,#54,shelf\n", encoding="utf-8")
+    file = tmp_path / "cart.toml"
+    text = demonstration_path().read_text(encoding="utf-8")
+    file.write_text(f'{text}\n[tables]\nstock = "stock.csv"\n', encoding="utf-8")
+    line = ("ports", str(file), *FILE_LINE[2:])
+    done = run(*line)
+    assert done.stdout.startswith("OUTSIDE: heat input on propane +")
+    assert "with #54, -5 to +5 %; possible overfire; the region is that of this orifice" in " ".join(
+        done.stdout.split()
+    )
+    (words,) = json.loads(run(*line, "--json").stdout)["outside"]
+    assert words.startswith("OUTSIDE: heat input on propane +9")
+    assert json.loads(run(*FILE_LINE, "--json").stdout)["outside"] == []
+
+
 def test_text_of_an_empty_region_says_what_binds_and_what_opens_it() -> None:
     done = run(*PLAIN_LINE)
     assert done.exit_code == 0, done.output

@@ -13,8 +13,9 @@ from burnerlab.appliance.conversion.convert import changed
 from burnerlab.appliance.conversion.flame_stability import LOWEST, NO_COMPOSITION, TURNDOWN, burner_stability
 from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.appliance.conversion.warm_up import NO_BODY, ColdBurner, box_around, hot_mixture, own_ratio
+from burnerlab.appliance.operation.result import aims_gross_W
 from burnerlab.appliance.project.basis import RatedBasis, rated_basis
-from burnerlab.appliance.project.model import Appliance, Burner
+from burnerlab.appliance.project.model import Appliance, Burner, Tolerance
 from burnerlab.burner.burner import BurnerGeometry, MixtureTemperatures, Surroundings
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.evaluation import fuel_with_flame
@@ -42,6 +43,24 @@ class PortCase:
     gases: tuple[PortGas, ...]
     space: PortSpace
     rated: RatedBasis  # on which the heat input is printed, on the first gas
+    band: Tolerance | None = None  # of the file, around the rating
+
+    @property
+    def outside(self) -> tuple[str, ...]:
+        """The gases on which the orifice is outside the band of the heat input, in words; the highest input first."""
+        if self.band is None:
+            return ()
+        low, high, found = self.band.low, self.band.high, []
+        for gas in self.gases:
+            if gas.from_aim is None or low <= gas.from_aim <= high:
+                continue
+            fitted = gas.drill or f"{1e3 * gas.orifice_diameter_m:.3f} mm"
+            off = f"{100 * gas.from_aim:+.1f}"
+            heat = f"OUTSIDE: heat input on {gas.title} {off} % with {fitted}, {100 * low:+g} to {100 * high:+g} %"
+            danger = "possible overfire" if gas.from_aim > high else ""
+            region = "the region is that of this orifice"
+            found.append((gas.from_aim, "; ".join(filter(None, (heat, danger, region)))))
+        return tuple(words for _, words in sorted(found, reverse=True))
 
 
 def port_case(
@@ -89,6 +108,7 @@ def port_case(
             row_length_m=_row_length_m(burner),
         ),
         rated=rated_basis(appliance),
+        band=appliance.limits.tolerance,
     )
 
 
@@ -336,6 +356,7 @@ def _on_gas(appliance: Appliance) -> _OnGas:
             orifice_diameter_m=float(np.asarray(orifice.orifice_diameter_m)),
             orifice_coefficient=float(np.asarray(orifice.orifice_coefficient)),
             drill=burner.orifice.drill,
+            from_aim=float(full.heat_input_gross_W) / aims_gross_W(appliance)[burner.name] - 1.0,
             orifice_count=int(np.asarray(orifice.orifice_count)),
             highest_gauge_pressure_Pa=supply.high_gauge_pressure_Pa,
             lowest_gauge_pressure_Pa=supply.low_gauge_pressure_Pa,
