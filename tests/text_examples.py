@@ -30,7 +30,7 @@ from burnerlab.tables.folders import data_dir
 from burnerlab.tables.html_text import FIRST_TOKEN, Element, Run
 from burnerlab.tables.languages import Language
 from burnerlab.tables.literal import _numbered, _parts, template_of
-from burnerlab.tables.phrase import Phrase, filled, pattern, places
+from burnerlab.tables.phrase import PLACE, Phrase, filled, pattern, places
 from burnerlab.tables.translation import FIRST_MARK, MARK, Translation
 
 HEADS = ("english", "example", "source", "place", "provenance")
@@ -43,6 +43,7 @@ UNREADABLE = re.compile(
 )  # that, marks of what is filled in later, a folder of a test
 EMPTY = ("", "none", "None")  # values that show nothing
 NOTE = "_note_example"
+WORDS = re.compile(r"[^\W\d_]{3,}")
 printed: dict[str, list[str]] = {}
 figures: list[str] = []  # and names, of the text that is being translated: signs stand for them meanwhile
 names: list[str] = []
@@ -194,7 +195,9 @@ def _note_translations() -> None:
 
     def filled_in(self: Translation, template: str, values: Mapping[str, str], depth: int) -> str | None:
         done = fill(self, template, values, depth)
-        if done is not None:
+        if (
+            done is not None and len(WORDS.findall(PLACE.sub(" ", template))) > 1
+        ):  # few words are read into any text
             text = filled(template, values)
             text = MARK.sub(lambda hit: figures[ord(hit[0]) - FIRST_MARK], text) if figures else text
             text = NAMED.sub(lambda hit: names[ord(hit[0]) - FIRST_NAME], text) if names else text

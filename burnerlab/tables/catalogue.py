@@ -106,7 +106,7 @@ MARKUP = re.compile(
 KEY = re.compile(
     r"[^\s{}]*\{[^\s{}]+\}(?:[-_.\[]|\w*[_.\[])\S*|[a-z]+(?:-[a-z]+)*-\{\w+\}|[^\s{}]*\[\S*|.*\w-src '.*|/\S*|"
     r'attachment;.*|\{prefix\}\w+|.*\(\?, \?\).*|\w+ *= "\{\w+\}"|'
-    r"\w+=\{\w+\}&\S+"
+    r"\??\w+=\{\w+\}(?:&\S+)?|\w+\.\{\w+\}|.* COLLATE NOCASE"
 )
 """Of the literals, keys of the project file and their lines, ids, addresses, headers and statements of the record."""
 PAPERS: Mapping[str, str] = {
