@@ -36,6 +36,7 @@ from burnerlab.cli.output import (
 from burnerlab.cli.reading_output import by_option, measured_text, print_act_first, status_of
 from burnerlab.quantity import Kind, Rate
 from burnerlab.quantity.inputs import Group, Input, as_written, input_row, together
+from burnerlab.quantity.minutes import in_seconds
 from burnerlab.quantity.outputs import Column, columns, row
 from burnerlab.tables.problem import Problem, UserError
 
@@ -104,6 +105,16 @@ def _base_of_a_compensated_meter(written: Mapping[str, Any]) -> Iterator[Problem
         yield Problem("has a meaning with --compensated only", written["meter_base"], "--meter-base")
 
 
+def _watched(text: Any, key: str) -> float:
+    """A timing of revolutions, as the watch shows it."""
+    return float(input_row("timing").read(in_seconds(str(text), colon=True), key))
+
+
+def _weighing_time(text: Any, key: str) -> float:
+    """The time between two readings of a scale."""
+    return float(input_row("weighing_time").read(in_seconds(str(text), colon=False), key))
+
+
 TIMING = Group(
     make=_timing,
     inputs=(
@@ -115,11 +126,18 @@ TIMING = Group(
             help='Gas of one revolution of the dial: "10 L", "2 ft3".',
         ),
         Input(
-            name="time", of="timing", metavar="T", is_needed=True, help='Time of the revolutions: "61.2 s".'
+            name="time",
+            of="timing",
+            reader=_watched,
+            metavar="T",
+            is_needed=True,
+            example="61.2 s",
+            help='Time of the revolutions: "61.2 s", "3 min 41 s".',
         ),
         Input(
             name="repeat",
             of="timing",
+            reader=_watched,
             metavar="T",
             is_many=True,
             help="Second timing of as many revolutions; repeatable.",
@@ -271,7 +289,7 @@ def _another_weighing(text: str, key: str) -> tuple[float, float]:
         raise UserError(Problem("mass and time of another weighing", text, key, fix=fix))
     mass, time = together(
         lambda: input_row("mass_loss").read(match["mass"], key),
-        lambda: input_row("weighing_time").read(match["time"], key),
+        lambda: _weighing_time(match["time"], key),
     )
     return mass, time
 
@@ -293,6 +311,7 @@ WEIGHING = Group(
         Input(
             name="time",
             of="weighing_time",
+            reader=_weighing_time,
             metavar="T",
             is_needed=True,
             example="30 min",

@@ -21,6 +21,7 @@ from burnerlab.gas import fuels, load
 from burnerlab.quantity import Kind, System, read_heating_value, read_rate
 from burnerlab.quantity.grammar import comma_readings
 from burnerlab.quantity.inputs import Plain, input_row
+from burnerlab.quantity.minutes import timing_seconds
 from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.problem import Problem, UserError
 
@@ -180,32 +181,8 @@ class Field:
         if self.name == MANIFOLD_FIELD and NOTHING.fullmatch(text):
             return 0.0  # what a gauge shows where the supply is lost: a STOP, no figure to compute with
         if self.kind is Kind.TIME:
-            written = _timing(written, colon=self.metric == "s")
+            written = timing_seconds(written, colon=self.metric == "s")
         return input_row(self.row).read(written, self.name)
-
-
-MIN_S = re.compile(r"(?P<min>\d+)\s*min\s*(?P<s>[0-5]?\d(?:[.,]\d+)?)\s*s", re.IGNORECASE)
-COLON = re.compile(r"(?P<min>\d+):(?P<s>[0-5]\d(?:[.,]\d+)?)")
-PLAIN_TIME = re.compile(r"[^a-z:]*\s*(?:s|min)?", re.IGNORECASE)
-
-
-def _timing(text: str, colon: bool) -> str:
-    """A timing in seconds when it is of minutes and seconds; any other unit than these is refused.
-
-    colon : whether 1:47 is minutes and seconds here; beside a field in minutes it might be hours
-
-    >>> _timing("1 min 47 s", True), _timing("1:47.5", True), _timing("3:55,2", True), _timing("107 s", True)
-    ('107 s', '107.5 s', '235.2 s', '107 s')
-    """
-    parts = MIN_S.fullmatch(text.strip()) or (
-        COLON.fullmatch(text.strip().removesuffix(" s")) if colon else None
-    )
-    if parts:
-        return f"{60 * int(parts['min']) + float(parts['s'].replace(',', '.')):.12g} s"  # no thousands of seconds
-    if PLAIN_TIME.fullmatch(text.strip()):
-        return text
-    accepted = "s, min, or both: 107 s, 1.5 min, 1 min 47 s" + (", 1:47" if colon else "")
-    raise UserError(Problem("is no timing in seconds or minutes", value=text, accepted=accepted))
 
 
 def _flag(text: str) -> bool:

@@ -92,7 +92,8 @@ ON_PAGES = (
     "bench/record/stop_display", "bench/stop", "bench/uncertainty", "bench/unit", "burner/port_region",
     "gas/composition", "gas/dew_point", "gas/gas", "gas/library", "gas/real_gas", "layout/layout_study",
     "orifice/altitude", "orifice/drill", "orifice/nozzle", "orifice/stock", "page/", "quantity/drill_size",
-    "quantity/grammar", "quantity/inputs", "quantity/limits", "quantity/read", "quantity/units",
+    "quantity/grammar", "quantity/inputs", "quantity/limits", "quantity/minutes", "quantity/read",
+    "quantity/units",
     "report/figures/control_chart", "supply/atmosphere", "tables/languages", "tables/problem",
 )  # fmt: skip
 """Those whose literals pages print, what they say of a wrong entry too."""

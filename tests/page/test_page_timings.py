@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable
 from html import unescape
 from typing import Any
 
+import command_runs
 import pytest
 
 from burnerlab.page.form import fields
@@ -27,6 +29,17 @@ from burnerlab.tables.problem import UserError
 )
 def test_a_timing_of_minutes_and_seconds(typed: str, seconds: float) -> None:
     assert fields()["time1"].read(typed, "metric") == pytest.approx(seconds, rel=1e-12)
+
+
+@pytest.mark.parametrize(("typed", "seconds"), [("3 min 41 s", 221.0), ("3:41", 221.0), ("3:55,2", 235.2)])
+def test_clock_and_weigh_read_a_timing_as_pages_and_papers_print_it(typed: str, seconds: float) -> None:
+    clocked = command_runs.answer("clock", "--gas", "propane", "--volume", "10 L", "--time", typed)
+    assert clocked["time_s"] == pytest.approx(seconds)
+    weighed = command_runs.run("weigh", "--gas", "propane", "--mass-loss", "250 g", "--time", typed, "--json")
+    if ":" in typed:  # of hours it might be
+        assert weighed.exit_code == 2
+    else:
+        assert json.loads(weighed.stdout)["time_s"] == pytest.approx(seconds)
 
 
 @pytest.mark.parametrize("typed", ["1 min 77 s", "1:77", "0.03 h", "1 d", "1 year", "1 h 2 min", "1:02:03"])
