@@ -344,12 +344,18 @@ def _with_mended(test: BenchTest, mended: str | None) -> BenchTest:
 
 
 def _check_mended(record: Record, test: BenchTest, file: str) -> None:
-    """Raise UserError for a test in the place of a reading outside its band that says nothing of what was mended."""
+    """Raise UserError for a test in the place of a reading outside its band that says nothing of what was mended.
+
+    None that is stopped: it is recorded whatever else it lacks.
+    """
     from burnerlab.bench.earlier_readings import MENDED, MENDED_MISSING, NOTHING_MENDED, read_before
+    from burnerlab.bench.figure_stops import analyser_stops
     from burnerlab.bench.record import TestRecord, history
     from burnerlab.bench.record.entry import now, read_time
+    from burnerlab.bench.stop_rules import entry_stops
 
-    if any(one.name == MENDED for one in test.inputs):
+    is_stopped = test.stops or entry_stops(test) or analyser_stops(test)
+    if is_stopped or any(one.name == MENDED for one in test.inputs):
         return
     at = read_time(test.tested_at, "tested") if test.tested_at else now()
     entries = [one for one in history(record, test.serial) if one.test.tested_at <= at]

@@ -343,6 +343,16 @@ def test_a_reading_again_says_what_was_mended_and_the_first_one_stays_on_show(fi
     assert told("show", "C-0500", "--history")["earlier"][0] == outside
 
 
+def test_a_stop_is_recorded_without_a_word_on_what_was_mended(file: Path) -> None:
+    """Of a unit that was outside its band: neither a smell of gas nor an overfire waits for it."""
+    for number, (first, then) in enumerate((("-8 %", "14 %"), ("-8 %", "-7 %"))):
+        unit = ("--serial", f"C-051{number}", "--model", "m", "--tester", "t")
+        assert run("add", *unit, "--result", f"ring: deviation = {first} in -5 %..5 %").exit_code == 0
+        smell = ("--seen", "ring: odour = yes") if number == 1 else ()
+        again = run("add", *unit, *smell, "--result", f"ring: deviation = {then} in -5 %..5 %")
+        assert (again.exit_code, "STOP" in again.stdout) == (1, True), again.output
+
+
 @pytest.mark.parametrize(
     ("quantity", "value", "low", "high", "words"),
     [
