@@ -14,9 +14,9 @@
     else one.removeAttribute("lang");
   };
   const fields = () => [...form.elements].filter((one) => one.dataset.key !== undefined);
-  const PAUSE = 150, AGAIN = 2000, LOOK = 4000, STORE = "desk-typed", WINDOW = "desk-window", FOCUS = "desk-focus", FOLDS = "desk-folds"; // ms
+  const PAUSE = 150, AGAIN = 2000, LOOK = 4000, STORE = "desk-typed", WINDOW = "desk-window", FOLDS = "desk-folds"; // ms
   const typed = new Map(); // name: [text, text before, name of its burner or market], as long as the desk has not taken it
-  let turn = 0, timer = 0, asked = null;
+  let turn = 0, timer = 0, asked = null, anew = false; // the page has the labels and rules of another region still
 
   // One window writes at a time. Its id outlives a reload; a copy of the window finds none and has its own.
   function keepWindow() {
@@ -133,6 +133,40 @@
     return answer.json();
   }
 
+  // The page of another region in place of this one, while somebody types on: what is typed and the focus stay.
+  async function renew(address, mine) {
+    const answer = await fetch(address, { signal: asked.signal });
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html"), other = page.getElementById("desk");
+    if (mine !== turn) return;
+    if (!other) throw new Error(answer.status);
+    const { name, value, selectionStart, selectionEnd } = document.activeElement ?? {}, own = form.elements.window.value;
+    const open = new Set(folds().filter((one) => one.open).map(foldKey));
+    form.replaceChildren(...other.childNodes);
+    form.className = other.className;
+    other.replaceWith(form);
+    document.body.replaceChildren(...page.body.childNodes);
+    document.title = page.title;
+    form.elements.window.value = own;
+    for (const one of folds()) if (open.has(foldKey(one))) one.open = true;
+    for (const [key, [text, , of]] of typed) {
+      const one = form.elements[key];
+      if (one?.dataset.key === undefined) continue;
+      typed.set(key, [text, one.dataset.key, of]);
+      one.value = text;
+    }
+    store();
+    const at = form.elements[name];
+    at?.focus({ preventScroll: true });
+    if (at?.matches?.("input")) {
+      if (at.value === value && selectionEnd - selectionStart < value.length) at.setSelectionRange(selectionStart, selectionEnd);
+      else at.select();
+    }
+    if (timer < 0) at?.addEventListener("blur", () => { if (timer) send(); }, { once: true }); // a name is sent when it is left
+    anew = false;
+    below();
+    beyond();
+  }
+
   async function send() {
     clearTimeout(timer);
     timer = 0;
@@ -155,20 +189,19 @@
         form.elements[name].dataset.key = text;
       }
       store();
-      // another region, whose units and altitude rules the whole page has
-      if (found.anew || found.units !== form.elements.units.value) {
-        sessionStorage.setItem(FOCUS, document.activeElement?.name || "");
-        location.replace(found.address);
-        return;
-      }
       for (const [name, text] of Object.entries(found.values || {})) { // what follows from it in other fields
         const one = form.elements[name];
         if (one?.dataset.key === undefined || typed.has(name)) continue;
         one.value = text;
         one.dataset.key = text;
+        if (one === document.activeElement) one.select?.(); // nothing is typed in it yet
       }
+      // another region, whose units and altitude rules the whole page has
+      anew ||= found.anew || found.units !== form.elements.units.value;
       form.elements.base.value = found.digest;
+      form.elements.units.value = found.units;
       history.replaceState(null, "", found.address);
+      if (anew) return await renew(found.address, mine);
       const follows = ask(found.rest, {}); // the desk works on the rest while this page is laid out
       put(found.parts);
       mark(found);
@@ -202,6 +235,7 @@
     typed.set(target.name, [target.value, typed.get(target.name)?.[1] ?? target.dataset.key, owner(target.name)]);
     store();
     by("news")?.remove();
+    by("readings-" + target.name)?.replaceChildren(); // of the text before: Tab goes on to the next field
     clearTimeout(timer);
     timer = target.name.endsWith("].name") ? -1 : setTimeout(send, PAUSE); // a name goes to all that refers to it: once
   });
@@ -285,8 +319,6 @@
     const fold = by(location.hash.slice(1))?.querySelector(":scope > details");
     if (fold) fold.open = true;
   });
-  form.elements[sessionStorage.getItem(FOCUS) || 0]?.focus();
-  sessionStorage.removeItem(FOCUS);
   store();
   const saved = form.querySelector("[data-saved]");
   if (saved) saved.disabled = !typed.size;
@@ -295,5 +327,5 @@
   setInterval(look, LOOK);
   addEventListener("focus", look);
   addEventListener("resize", beyond);
-  document.querySelector(".burners .scroll")?.addEventListener("scroll", beyond, { passive: true });
+  document.addEventListener("scroll", ({ target }) => { if (target.matches?.(".burners .scroll")) beyond(); }, { passive: true, capture: true });
 })();

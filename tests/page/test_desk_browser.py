@@ -316,6 +316,33 @@ def test_the_region_of_a_blank_page_leaves_its_fields_open(visit: Any, tmp_path:
         assert field(page, "supply.gas").is_visible()
 
 
+def late(route: Route) -> None:
+    route.request.frame.page.wait_for_timeout(150)
+    route.continue_()
+
+
+def test_what_is_typed_while_the_page_of_a_region_comes_stays_in_its_field(
+    visit: Any, tmp_path: Path
+) -> None:
+    """Units, examples and rules of the region come late, and no key waits for them."""
+    entries = {"appliance.rating": "gross", "appliance.region": "us", "supply.gas": "propane"}
+    entries |= {"supply.pressure": "11 in w.c.", "supply.altitude": "200 ft"}
+    for address in served(tmp_path / "new.toml"):
+        page = visit("desk").page
+        page.goto(address)
+        page.route("**/at/*", late)
+        field(page, "appliance.rating").focus()
+        for text in entries.values():
+            page.keyboard.press("ControlOrMeta+A")
+            page.keyboard.type(text, delay=10)
+            page.keyboard.press("Tab")
+        page.wait_for_selector("text=metric units instead")
+        settled(page)
+        assert {name: field(page, name).input_value() for name in entries} == entries
+        assert page.evaluate("document.activeElement.name") == "limits.altitude_policy"
+        page.unroute("**/at/*")
+
+
 def test_the_next_burner_and_the_next_market_are_a_key_away(start: Any) -> None:
     """Control and Enter in a field of one adds the next, whose name has the focus."""
     page = start("desk")
