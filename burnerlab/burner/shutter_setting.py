@@ -326,6 +326,9 @@ def _shared_width(stretches: Sequence[Stretch]) -> tuple[bool, float, float]:
     return low is not None, 0.0 if low is None or high is None else high - low, own
 
 
+NO_OPENING = "no one opening of the shutter serves all gases"
+
+
 def _words(stretches: Sequence[Stretch], low: float | None, high: float | None) -> str:
     drills = ", ".join(f"{stretch.gas} with {stretch.orifice}" for stretch in stretches)
     unknown = sorted({name for stretch in stretches for name in stretch.not_evaluated})
@@ -340,10 +343,10 @@ def _words(stretches: Sequence[Stretch], low: float | None, high: float | None) 
         return "; ".join(("no opening of the shutter holds the limits", *said)) + tail
     said = [
         f"{stretch.gas} with {stretch.orifice} needs {_ends(stretch.low or 0.0, stretch.high or 0.0)}"
-        f" ({' and '.join(stretch.binding) or 'no limit'} binds)"
+        f" (limited by {' and '.join(stretch.binding) or 'nothing'})"
         for stretch in stretches
     ]
-    return "; ".join(("no one opening of the shutter serves all gases", *said)) + tail
+    return "; ".join((NO_OPENING, *said)) + tail
 
 
 def _faint_words(stretches: Sequence[Stretch], low: float, high: float, is_listed: bool) -> str:

@@ -55,6 +55,7 @@ from burnerlab.burner.evaluation import burning_of
 from burnerlab.burner.ports import port_area_m2
 from burnerlab.burner.primary_air import PrimaryAir, joined_flow
 from burnerlab.burner.shutter_setting import (
+    NO_OPENING,
     OrificeOption,
     ShutterWindow,
     Stretch,
@@ -404,10 +405,10 @@ def _of_both(own: ShutterSetting, other: ShutterSetting | None) -> ShutterSettin
     if own.low is not None and other.low is not None and own.high is not None and other.high is not None:
         low, high = max(own.low, other.low), min(own.high, other.high)
         low, high = (low, high) if low <= high else (None, None)
-    none = [
-        one.words for one in (own, other) if one.low is None
-    ]  # why; no range of one gas alone beside that
-    words = "; ".join(("no one opening of the shutter serves both gases of the couple", *none))
+    # why, each gas once; no range of one gas alone beside that
+    parts = dict.fromkeys(part for one in (own, other) if one.low is None for part in one.words.split("; "))
+    parts.pop(NO_OPENING, None)
+    words = "; ".join(("no one opening of the shutter serves both gases of the couple", *parts))
     if low is not None and high is not None:
         words = (
             f"shutter {100 * low:.3g} to {100 * high:.3g} % open serves both gases of the couple (estimate)"
