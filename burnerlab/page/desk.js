@@ -14,9 +14,11 @@
     else one.removeAttribute("lang");
   };
   const fields = () => [...form.elements].filter((one) => one.dataset.key !== undefined);
-  const PAUSE = 150, AGAIN = 2000, LOOK = 4000, STORE = "desk-typed", WINDOW = "desk-window", FOLDS = "desk-folds"; // ms
+  const PAUSE = 150, AGAIN = 2000, LOOK = 4000, TYPE_AHEAD = 1000, STORE = "desk-typed", WINDOW = "desk-window", FOLDS = "desk-folds"; // ms
   const typed = new Map(); // name: [text, text before, name of its burner or market], as long as the desk has not taken it
-  let turn = 0, timer = 0, asked = null, anew = false; // the page has the labels and rules of another region still
+  let turn = 0, timer = 0, asked = null;
+  let anew = false; // the page has the labels and rules of another region still
+  let isPressed = false, isComposed = false, lastKey = 0; // what an exchange of the page would break off
 
   // One window writes at a time. Its id outlives a reload; a copy of the window finds none and has its own.
   function keepWindow() {
@@ -133,38 +135,59 @@
     return answer.json();
   }
 
-  // The page of another region in place of this one, while somebody types on: what is typed and the focus stay.
-  async function renew(address, mine) {
-    const answer = await fetch(address, { signal: asked.signal });
-    const page = new DOMParser().parseFromString(await answer.text(), "text/html"), other = page.getElementById("desk");
-    if (mine !== turn) return;
-    if (!other) throw new Error(answer.status);
-    const { name, value, selectionStart, selectionEnd } = document.activeElement ?? {}, own = form.elements.window.value;
-    const open = new Set(folds().filter((one) => one.open).map(foldKey));
+  // What one goes to with Tab; a field is known by its name, anything else by its place.
+  const stops = () => [...document.querySelectorAll("a, button, summary, input, select, textarea, [tabindex]")];
+  const isWhole = ({ value, selectionStart, selectionEnd }) => selectionEnd - selectionStart === value?.length; // the next key takes its place
+
+  function holdSave() { // what is saved is not saved again
+    const saved = form.querySelector("[data-saved]");
+    if (saved) saved.disabled = !typed.size;
+  }
+
+  function exchange(page, other) {
+    const was = document.activeElement, at = stops().indexOf(was), whole = isWhole(was), from = was.selectionStart, to = was.selectionEnd;
+    const top = was.getBoundingClientRect().top, aside = document.querySelector(".burners .scroll")?.scrollLeft;
+    const open = new Map(folds().map((one) => [foldKey(one), one.open])), own = form.elements.window.value, due = timer;
+    timer = 0; // a field that goes away is not one that was left
     form.replaceChildren(...other.childNodes);
     form.className = other.className;
     other.replaceWith(form);
     document.body.replaceChildren(...page.body.childNodes);
     document.title = page.title;
     form.elements.window.value = own;
-    for (const one of folds()) if (open.has(foldKey(one))) one.open = true;
-    for (const [key, [text, , of]] of typed) {
-      const one = form.elements[key];
+    stands.clear();
+    for (const one of folds()) one.open = open.get(foldKey(one)) ?? one.open;
+    for (const [name, [text, , of]] of typed) {
+      const one = form.elements[name];
       if (one?.dataset.key === undefined) continue;
-      typed.set(key, [text, one.dataset.key, of]);
+      typed.set(name, [text, one.dataset.key, of]);
       one.value = text;
     }
     store();
-    const at = form.elements[name];
-    at?.focus({ preventScroll: true });
-    if (at?.matches?.("input")) {
-      if (at.value === value && selectionEnd - selectionStart < value.length) at.setSelectionRange(selectionStart, selectionEnd);
-      else at.select();
-    }
-    if (timer < 0) at?.addEventListener("blur", () => { if (timer) send(); }, { once: true }); // a name is sent when it is left
-    anew = false;
+    holdSave();
+    const now = was.dataset.key === undefined ? stops()[at] : form.elements[was.name];
+    now?.focus({ preventScroll: true });
+    if (whole) now?.select?.();
+    else if (now && typeof from === "number" && now.matches("input, textarea")) now.setSelectionRange(from, to);
+    timer = due;
     below();
+    if (now) scrollBy(0, now.getBoundingClientRect().top - top);
+    const frame = document.querySelector(".burners .scroll");
+    if (frame) frame.scrollLeft = aside ?? 0;
     beyond();
+  }
+
+  // The page of another region in place of this one, while somebody types on: what is typed and the focus stay.
+  async function renew(address, mine) {
+    const answer = await fetch(address, { signal: asked.signal });
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html"), other = page.getElementById("desk");
+    if (!other) throw new Error(answer.status);
+    // a press of the mouse, or letters that choose in a list, are one act
+    const isHeld = () => isPressed || isComposed || document.activeElement?.matches("select") && Date.now() - lastKey < TYPE_AHEAD;
+    while (mine === turn && isHeld()) await new Promise((resolve) => { setTimeout(resolve, PAUSE); });
+    if (mine !== turn) return;
+    exchange(page, other);
+    anew = false;
   }
 
   async function send() {
@@ -192,17 +215,17 @@
       for (const [name, text] of Object.entries(found.values || {})) { // what follows from it in other fields
         const one = form.elements[name];
         if (one?.dataset.key === undefined || typed.has(name)) continue;
+        const whole = one === document.activeElement && isWhole(one);
         one.value = text;
         one.dataset.key = text;
-        if (one === document.activeElement) one.select?.(); // nothing is typed in it yet
+        if (whole) one.select();
       }
       // another region, whose units and altitude rules the whole page has
       anew ||= found.anew || found.units !== form.elements.units.value;
       form.elements.base.value = found.digest;
       form.elements.units.value = found.units;
       history.replaceState(null, "", found.address);
-      if (anew) return await renew(found.address, mine);
-      const follows = ask(found.rest, {}); // the desk works on the rest while this page is laid out
+      const follows = anew ? renew(found.address, mine) : ask(found.rest, {}); // the desk works on the rest while this page is laid out
       put(found.parts);
       mark(found);
       beyond();
@@ -239,7 +262,14 @@
     clearTimeout(timer);
     timer = target.name.endsWith("].name") ? -1 : setTimeout(send, PAUSE); // a name goes to all that refers to it: once
   });
-  form.addEventListener("change", () => { if (timer) send(); });
+  for (const name of ["change", "focusout"]) form.addEventListener(name, () => { if (timer) send(); });
+  for (const name of ["pointerdown", "pointerup", "pointercancel", "keydown", "change"]) { // a list that is open takes the way up
+    addEventListener(name, () => { isPressed = name === "pointerdown"; }, { capture: true });
+  }
+  for (const name of ["compositionstart", "compositionend"]) {
+    form.addEventListener(name, () => { isComposed = name === "compositionstart"; });
+  }
+  form.addEventListener("keydown", () => { lastKey = Date.now(); });
   form.addEventListener("keydown", (event) => { // the next burner, or market, without a way through the page
     const kind = event.key === "Enter" && event.ctrlKey && /^(burner|market)\[/.exec(event.target.name || "")?.[1];
     const add = kind && form.querySelector(`button[value="add ${kind}"]`);
@@ -320,8 +350,7 @@
     if (fold) fold.open = true;
   });
   store();
-  const saved = form.querySelector("[data-saved]");
-  if (saved) saved.disabled = !typed.size;
+  holdSave();
   if (typed.size) send();
   beyond();
   setInterval(look, LOOK);

@@ -306,7 +306,7 @@ def test_without_script_what_is_typed_is_saved_at_once(start: Any, desk: tuple[s
 
 
 def test_the_region_of_a_blank_page_leaves_its_fields_open(visit: Any, tmp_path: Path) -> None:
-    """On a phone the page is loaded again in the units of the region: what stood open stands open."""
+    """On a phone the page is made again in the units of the region: what stood open stands open."""
     for address in served(tmp_path / "new.toml"):
         page = visit("phone", touch=True).page
         page.goto(address)
@@ -341,6 +341,49 @@ def test_what_is_typed_while_the_page_of_a_region_comes_stays_in_its_field(
         assert {name: field(page, name).input_value() for name in entries} == entries
         assert page.evaluate("document.activeElement.name") == "limits.altitude_policy"
         page.unroute("**/at/*")
+
+
+def test_a_field_half_typed_outlives_the_exchange_of_its_page(visit: Any, tmp_path: Path) -> None:
+    """The page of the other region takes the place of this one below the fingers; the caret stays where it is."""
+    from playwright.sync_api import Error as PlaywrightError
+
+    typed = {
+        "appliance.name": "Patio",
+        "appliance.model": "M1",
+        "appliance.rating": "gross",
+        "appliance.region": "us",
+        "supply.gas": "propane",
+        "supply.pressure": "11 in w.c.",
+        "supply.altitude": "200 ft",
+    }
+    held: list[Route] = []
+
+    def hold(route: Route) -> None:
+        held.append(route)
+
+    for address in served(tmp_path / "new.toml"):
+        page = visit("desk").page
+        page.goto(address)
+        page.route("**/at/**", hold)
+        field(page, "appliance.name").select_text()
+        for name, text in typed.items():
+            page.wait_for_selector(f'[name="{name}"]:focus')
+            page.keyboard.type(text)
+            if name == "supply.gas":
+                page.keyboard.type("x")
+                page.unroute("**/at/**")
+                for one in held:
+                    with suppress(PlaywrightError):  # the script has given it up
+                        one.continue_()
+                page.get_by_role("button", name="metric units instead").wait_for()
+                page.keyboard.press("Backspace")
+            if name != "supply.altitude":
+                page.keyboard.press("Tab")
+        settled(page)
+        assert {name: field(page, name).input_value() for name in typed} == typed
+        assert page.evaluate("document.activeElement.name") == "supply.altitude"
+        ids = page.locator("[id]").evaluate_all("all => all.map(one => one.id)")
+        assert len(ids) == len(set(ids))
 
 
 def test_the_next_burner_and_the_next_market_are_a_key_away(start: Any) -> None:
