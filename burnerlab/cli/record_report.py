@@ -188,6 +188,7 @@ def report_text(report: PlanReport, system: System) -> str:
         ALL_TOGETHER,
         altered_words,
         band_text,
+        early_hot_words,
         stop_facts,
         value_text,
     )
@@ -214,6 +215,8 @@ def report_text(report: PlanReport, system: System) -> str:
         if unit.not_done:
             lines.append(f"  not done: {', '.join(unit.not_done)}")
         lines += list(_history_lines(report, unit, system))
+        if early := early_hot_words(plan, unit):
+            lines.append(wrapped(early, WIDTH, "  ", "    "))
         if not unit.has_leak_test:
             lines.append("  no leak test of the unit is recorded")
     ended = [stop_facts(stop) for stop in report.recorded_stops if stop.release is not None]

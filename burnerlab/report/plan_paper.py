@@ -546,7 +546,8 @@ def report_paper(
     pictures : JPEG of each photograph by its hash; language : in which it is read
     """
     tables = _report_tables(report, system)
-    notes: tuple[str, ...] = (*_early_hot(report), VERDICT_NOTE, *_notes(report.plan, system))
+    early = filter(None, (early_hot_words(report.plan, unit) for unit in report.units))
+    notes: tuple[str, ...] = (*early, VERDICT_NOTE, *_notes(report.plan, system))
     if not report.units:
         notes = (Phrase("No unit of this record has a test of this plan."), *notes)
     made = _paper(
@@ -567,23 +568,23 @@ def report_paper(
     return _in_words_of(made, report.plan, language)
 
 
-def _early_hot(report: PlanReport) -> Iterator[str]:
-    """Which hot rows were recorded before their burner can have been hot, by the times of the record."""
-    for unit in report.units:
-        early = dict(unit.early_hot)
-        places = dict.fromkeys(
-            f"{clean(row.place, 48) or ALL_TOGETHER} {early[row.id]:.0f} min"
-            for row in report.plan.rows
-            if row.id in early
-        )
-        if places:
-            yield Phrase(
-                "Unit {unit}: recorded as hot sooner than {time} after the cold reading of the same burner, so perhaps "
-                "not hot: {places}.",
-                unit=clean(unit.serial, 48),
-                time=f"{HOT_AFTER_min} min",
-                places=", ".join(places),
-            )
+def early_hot_words(plan: Plan, unit: UnitResults) -> str:
+    """Which hot rows of a unit were recorded before their burner can have been hot; "" for none."""
+    early = dict(unit.early_hot)
+    places = dict.fromkeys(
+        f"{clean(row.place, 48) or ALL_TOGETHER} {early[row.id]:.0f} min"
+        for row in plan.rows
+        if row.id in early
+    )
+    if not places:
+        return ""
+    return Phrase(
+        "Unit {unit}: recorded as hot sooner than {time} after the cold reading of the same burner, so perhaps "
+        "not hot: {places}.",
+        unit=clean(unit.serial, 48),
+        time=f"{HOT_AFTER_min} min",
+        places=", ".join(places),
+    )
 
 
 def _with_part_test(unit_words: str, plan: Plan, unit: UnitResults) -> str:
