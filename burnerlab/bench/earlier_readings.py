@@ -87,7 +87,7 @@ class _Figure:
 def earlier_readings(
     entries: Sequence[TestRecord], past: UnitStops, plans: Sequence[Plan] = ()
 ) -> tuple[EarlierReading, ...]:
-    """Readings outside their band that were read again or corrected, and those read twice without a repair between.
+    """Readings outside their band that were read again, those read twice without a repair, and corrected figures.
 
     entries : every one of a unit, superseded ones too, the newest first; past : the stops of the unit
     plans : by whose bands its rows are judged; a reading by none of them by the band that it was recorded with
@@ -95,13 +95,14 @@ def earlier_readings(
     before_repair = places_before_repair([one for one in entries if one.is_current], past)
     later: list[tuple[TestRecord, _Figure]] = []
     found: list[EarlierReading] = []
+    by_uid = {entry.uid: entry for entry in entries}
     for entry in entries:
         for one in _figures(entry, plans):
             after = next(
                 (each for each, newer in reversed(later) if _stands_for(each, newer, entry, one)), None
             )
             if not entry.is_current:
-                if one.is_outside:
+                if one.is_outside or _is_corrected(one, by_uid.get(entry.corrected_by), plans):
                     found.append(_earlier(entry, one, entry.corrected_by, _correction(entry, entries)))
                 continue
             number = int(one.place.which) if one.place.which.isdecimal() else 0
@@ -110,6 +111,12 @@ def earlier_readings(
                 found.append(_earlier(entry, one, after.uid, _done(entry, after, past)))
             later.append((entry, one))
     return tuple(sorted(found, key=lambda reading: not reading.is_outside))
+
+
+def _is_corrected(before: _Figure, by: TestRecord | None, plans: Sequence[Plan]) -> bool:
+    """Whether the correction of an entry has another figure of a reading."""
+    figures = () if by is None else tuple(_figures(by, plans))
+    return any(one.place.is_same(before.place) and one.value != before.value for one in figures)
 
 
 def read_before(

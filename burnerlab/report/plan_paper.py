@@ -91,7 +91,7 @@ CORRECTED_HEADS = (
     Phrase("Unit"), Phrase("Stop"), Phrase("Entered first"), Phrase("Why it was wrong"), Phrase("By, entry"),
 )  # fmt: skip
 LONGEST_EVIDENCE = 2000
-EARLIER_CAPTION = Phrase("Read before: outside the band, or read twice; what was done is as typed")
+EARLIER_CAPTION = Phrase("Read before: outside the band, read twice or corrected; what was done is as typed")
 EARLIER_HEADS = (
     Phrase("Unit"), Phrase("Reading"), Phrase("Measured"), Phrase("Verdict"), Phrase("By, entry"),
     Phrase("What was done"), Phrase("Entry in its place"),

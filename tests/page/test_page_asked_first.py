@@ -282,3 +282,23 @@ def test_a_list_says_whether_a_flame_was_looked_at(
         shown = client.get("/unit", params={"serial": serial}).text
         assert ("as required</td>" in shown) == (serial == "M-7")
         assert ("not looked at</td>" in shown) == (serial == "M-8")
+
+
+def test_a_figure_corrected_within_its_band_stands_on_the_sheet(
+    planned: tuple[Any, Bench, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    client, bench, number = planned
+    texts = READ | ALL | {"plan": number}
+    saved = client.post("/save", data=form_of_page(client.get("/save", params=texts).text), headers=ORIGIN)
+    uid = saved.headers["location"].partition("uid=")[2][:32]
+    again = texts | {"last": "11.791 kg", "corrects": uid}
+    data = form_of_page(client.get("/save", params=again).text) | {"reason": "792 typed for 791"}
+    assert client.post("/save", data=data, headers=ORIGIN).status_code == 303
+    sheet = client.get("/sheet", params={"serial": "M-1"}).text.replace("\N{NO-BREAK SPACE}", " ")
+    corrected = sheet[sheet.index("Read twice, or corrected") :]
+    assert "8.73 kW. Entry corrected: 792 typed for 791." in corrected
+    with open_record(bench.file, readonly=True) as record:
+        (unit,) = plan_report(record, bench.plans[number], ("M-1",)).units
+    assert [(one.way, one.is_outside) for one in unit.earlier] == [
+        ("corrected", False)
+    ]  # the pressure is as it was
