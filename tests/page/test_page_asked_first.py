@@ -302,3 +302,17 @@ def test_a_figure_corrected_within_its_band_stands_on_the_sheet(
     assert [(one.way, one.is_outside) for one in unit.earlier] == [
         ("corrected", False)
     ]  # the pressure is as it was
+
+
+def test_the_page_before_saving_shows_what_was_answered_before_lighting(
+    planned: tuple[Any, Bench, str],
+) -> None:
+    client, _, number = planned
+    shown = client.get("/save", params=READ | ALL | {"plan": number, "see-odour": "no"}).text
+    for label, value in (
+        ("Gas on the label of the supply", "Propane, pure"),
+        ("Leak test of this unit", "none found, leak detection fluid made for gas"),
+        ("Orifice marks, with the gas off", "as printed: griddle tube left"),
+    ):
+        at = shown.index(f"<dt>{label}</dt><dd>")
+        assert value in shown[at : at + 160].replace("\N{NO-BREAK SPACE}", " ")
