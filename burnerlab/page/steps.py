@@ -500,12 +500,27 @@ def _model_of_plan_words(bench: Bench, form: Form) -> str:
     return MODEL_OF_PLAN.format(plan=plan_words(plan), model=plan.model, gas=plan.gas)
 
 
+def _without_label_of_plan(bench: Bench, form: Form) -> Form:
+    """The form without its label, where that names the gas of a plan that is not of the model chosen.
+
+    The label is then no fault of the supply: model or plan is a slip. Nothing is read, and nobody lights, until the two
+    belong together.
+    """
+    model, plan = bench.models.get(form.get("model")), bench.plan_of(form)
+    if model is None or plan is None or form.get("supply_label") != plan.gas:
+        return form
+    is_slip = bool(bench.other_plan(form, model)) and {one.id for one in bench.raised(form, "unit")} == {
+        "other-gas"
+    }
+    return form.having(supply_label="") if is_slip else form
+
+
 def measure(bench: Bench, request: Request) -> Response:
     """What meter or scale and watch read."""
     form = form_of(bench, request)
     chosen = bench.with_model_of_plan(form)
     is_other, form = bool(form.get("model")) and chosen != form, chosen
-    stopped = halted(bench, form, "unit")
+    stopped = halted(bench, _without_label_of_plan(bench, form), "unit")
     if stopped is not None:
         return stopped
     if form.get(ORIFICE_MARKS) == ANEW:

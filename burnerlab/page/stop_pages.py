@@ -49,6 +49,7 @@ from burnerlab.page.form import (
     RefusedError,
     Step,
     fields,
+    gas_title,
     input_words,
     pairs_of,
     release_fields,
@@ -276,8 +277,11 @@ def wrong_entry(bench: Bench, request: Request) -> Response:
             return RedirectResponse(f"{_where(raised, form)}?{after.query()}", 303)
     elif reason is not None:
         errors["slip"] = "Is missing"
+    model = bench.models.get(form.get("model"))
     context = common(bench, form, "/wrong") | {
         "notices": raised,
+        "model_name": "" if model is None else model.name,  # one of these may be the slip
+        "model_gas": "" if model is None else gas_title(model.appliance.supply.gas.name),
         "read": input_words(form),
         "errors": errors,
         "reason": Form((("slip", reason or ""),), form.system),

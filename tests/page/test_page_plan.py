@@ -60,7 +60,7 @@ from burnerlab.cli.page import _as_planned
 from burnerlab.cli.record_report import report_text
 from burnerlab.handbook import contents
 from burnerlab.page.bench_state import Bench
-from burnerlab.page.form import FLAME_METHOD, Form
+from burnerlab.page.form import FLAME_METHOD, Form, gas_title
 from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.plan_rows import form_for, plan_view, row_words
 from burnerlab.page.security import Gate
@@ -686,6 +686,36 @@ def test_the_plan_in_hand_chooses_its_model_before_any_label_can_differ(
     assert '<option value="">choose, or leave it to the plan</option>' in client.get("/").text
     leak = client.get("/measure", params=texts | {"model": first, "leak_test": "leak"})
     assert "STOP. Gas can explode." in leak.text  # whatever was chosen
+
+
+def test_a_plan_of_no_model_here_is_named_before_its_label_differs(
+    tmp_path: Path, client_of: Callable[[Bench], Any]
+) -> None:
+    """A label that names the gas of the plan is no fault of the supply; one that names neither is."""
+    plans = [plan_of(convert(demonstration(), gas, 2740.0)) for gas in ("propane", "butane-n")]
+    open_record(tmp_path / "bench.sqlite").close()
+    unit = converted_for(demonstration(), plans[0])
+    assert unit is not None
+    models = models_of([unit])
+    bench = Bench(file=tmp_path / "bench.sqlite", models=models, gate=Gate(host="127.0.0.1"))
+    bench.take_plans({plan.number: plan for plan in plans}, {})
+    client, (own,) = client_of(bench), models
+    texts = COMMON | {"serial": "P-0001", "model": own, "plan": plans[1].number}
+    shown = client.get("/measure", params=texts | {"supply_label": "butane-n"})
+    assert shown.status_code == 422
+    assert "STOP. Another gas" not in shown.text
+    assert f"Plan {plans[1].number}" in shown.text
+    assert "Nothing is read by it" in shown.text
+    for label in ("another", "natural-gas-typical"):
+        stopped = client.get("/measure", params=texts | {"supply_label": label, "serial": f"P-{label}"})
+        assert "STOP. Another gas" in stopped.text
+    wrong = client.get("/wrong", params=texts | {"supply_label": "another"}).text
+    for name, text in (
+        ("Model", "Lantern Square 6"),
+        ("Gas of the model", gas_title("propane")),
+        ("Test plan", plans[1].number),
+    ):
+        assert f"<dt>{name}</dt><dd>{text}</dd>" in wrong
 
 
 def replace_plans(bench: Bench, plan: Plan) -> Bench:
