@@ -103,11 +103,18 @@ def limit_without_kind() -> float:
     return known.limit
 
 
-def limit_of_papers(kind: str, own: CarbonMonoxideLimit | None) -> CarbonMonoxideLimit | None:
+NOT_KNOWN_IN_EUROPE = "EN 498 (LP gas) not known here: your standard"
+OUTDOOR_COOKING = "outdoor-cooking"
+
+
+def limit_of_papers(
+    kind: str, own: CarbonMonoxideLimit | None, region: str = ""
+) -> CarbonMonoxideLimit | None:
     """The limit of carbon monoxide of card, plan and bench: the stricter of the user's and that of the kind, and which.
 
     kind : of the appliance, as its file names it; without one that of the scope, else the lowest for cooking, as the
     bench takes it. None where neither is named.
+    region : of the appliance; a European barbecue without a limit of the user's has one of another region, and says so
 
     >>> limit_of_papers("", CarbonMonoxideLimit(limit=4e-4, scope="report 12")).scope
     'report 12'
@@ -125,6 +132,8 @@ def limit_of_papers(kind: str, own: CarbonMonoxideLimit | None) -> CarbonMonoxid
     if own is not None and own.limit <= limit:
         return own
     more = "" if own is None else f"; stricter than {1e6 * own.limit:.0f} ppm ({own.scope})"
+    if own is None and region == "eu" and known.kind == OUTDOOR_COOKING:
+        more = f"; {NOT_KNOWN_IN_EUROPE}"
     standard = known.name.partition("(")[2].rstrip(")")  # that a row of the table has behind its name
     by = ", ".join(filter(None, (standard, known.known_by)))
     return CarbonMonoxideLimit(limit=limit, scope=f"{known.words}; {by}{more}")

@@ -630,7 +630,9 @@ class Bench:
         """The limit of carbon monoxide of a form: the stricter of its plan and of the kind in the model's file."""
         plan, model = self.plan_of(form), self.models.get(form.get("model"))
         own = None if plan is None else plan.carbon_monoxide
-        return limit_of_papers("" if model is None else model.appliance.kind, own)
+        if model is None:
+            return limit_of_papers("", own)
+        return limit_of_papers(model.appliance.kind, own, model.appliance.region)
 
     def plan_of(self, form: Form) -> Plan | None:
         """The plan that a form names by its number, or the first digits of it; None when this bench has no such one."""

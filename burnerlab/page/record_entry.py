@@ -258,7 +258,8 @@ def _undiluted(values: FormValues, model: Model | None) -> tuple[StopNotice, ...
         return ()
     plan = None if model is None or not form.get("plan") else model.plan_of(form)
     of_plan = None if plan is None else plan.carbon_monoxide
-    own = limit_of_papers("" if model is None else model.appliance.kind, of_plan)
+    kind, region = ("", "") if model is None else (model.appliance.kind, model.appliance.region)
+    own = limit_of_papers(kind, of_plan, region)
     limit = limit_of_reading(
         read, form.get(APPLIANCE_KIND), of_plan=None if own is None else (own.limit, own.scope)
     )

@@ -145,7 +145,7 @@ def with_limit_of_kind(c: Conversion, options: SheetOptions) -> SheetOptions:
     from burnerlab.bench.reading_plan import limit_of_papers
 
     kind = "" if c.job is None else c.job.appliance.kind
-    return replace(options, carbon_monoxide=limit_of_papers(kind, options.carbon_monoxide))
+    return replace(options, carbon_monoxide=limit_of_papers(kind, options.carbon_monoxide, c.region))
 
 
 def draft_words(paper: Sheet | JobCard | PlanPaper) -> DraftWords:

@@ -403,30 +403,39 @@ ON_CARD = [
 
 
 @pytest.mark.parametrize(
-    ("kind", "own_ppm", "ppm", "words"),
+    ("region", "kind", "own_ppm", "ppm", "words"),
     [
         (
+            "us",
             "outdoor-cooking",
             1000,
             800,
             "outdoor cooking gas appliance; Z21.58, recalled; stricter than 1000 ppm (outdoor grill)",
         ),
-        ("outdoor-cooking", None, 800, "outdoor cooking gas appliance; Z21.58, recalled"),
-        ("outdoor-cooking", 400, 400, "outdoor grill"),
-        ("one-burner", 900, 900, "outdoor grill"),
+        ("us", "outdoor-cooking", None, 800, "outdoor cooking gas appliance; Z21.58, recalled"),
+        (
+            "eu",
+            "outdoor-cooking",
+            None,
+            800,
+            "outdoor cooking gas appliance; Z21.58, recalled; EN 498 (LP gas) not known here: your standard",
+        ),
+        ("eu", "outdoor-cooking", 400, 400, "outdoor grill"),
+        ("us", "one-burner", 900, 900, "outdoor grill"),
     ],
 )
 def test_carbon_monoxide_has_one_limit_on_card_plan_and_bench(
     client: Any,
     bench: Bench,
     readings: dict[str, str],
+    region: str,
     kind: str,
     own_ppm: float | None,
     ppm: float,
     words: str,
 ) -> None:
     """The stricter of what the file's kind and the user name, whatever kind is chosen at the bench."""
-    file = replace(demonstration(), kind=kind, markets=())
+    file = replace(demonstration(), kind=kind, markets=(), region=region)
     made = convert(file, file.supply.gas, file.supply.gauge_pressure_Pa)
     own = None if own_ppm is None else CarbonMonoxideLimit(limit=own_ppm * 1e-6, scope="outdoor grill")
     limit = with_limit_of_kind(made, SheetOptions(carbon_monoxide=own)).carbon_monoxide
