@@ -143,6 +143,7 @@ def consistent_stops(stops: Iterable[StopNotice]) -> tuple[StopNotice, ...]:
 
 
 RATED = "the rated heat input"  # of the plate
+LOW_RATE = "the low rate"  # of the file
 CALCULATED = "the heat input calculated at the file's pressure"  # by its orifices, gas and pressure
 CALCULATED_AT_READ = "the heat input calculated at the pressure read"  # by its orifices and gas
 

@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from burnerlab import tables
 from burnerlab.appliance.project.model import Appliance, Tolerance
 from burnerlab.bench.decision_rule import act_first, bench_limit, decision_rule
-from burnerlab.bench.faults.causes import groups
+from burnerlab.bench.faults.causes import LOW_STOP, groups
 from burnerlab.bench.faults.next_measurement import (
     LITTLE,
     RELEASE,
@@ -54,6 +54,7 @@ from burnerlab.bench.reading.readings import Method, Reading, readings_of
 from burnerlab.bench.stop import (
     BELOW,
     CALCULATED,
+    LOW_RATE,
     RATED,
     StopNotice,
     consistent_stops,
@@ -99,6 +100,7 @@ class Danger:
     moves: bool = False  # the meter moves with every burner off
     together: bool = True  # whether any listed cause explains all readings together
     is_piped: bool = False  # whether that gas is one of the mains, and what was read a weighed cylinder
+    is_low: bool = False  # whether that reading is of the low rate, and what it is held against
     in_bands: bool = False  # whether every heat input is in the band of its rating, and none above its limit
 
     @property
@@ -168,6 +170,7 @@ def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading], fit: f
         moves=any(one.at_rest == "moves" for one in readings),
         together=not fit < bench_limit("readings together").low,
         is_piped=_is_piped(h, weights),
+        is_low=highest is not None and highest.firing.low,
         in_bands=all(one.is_in_band(h.unit.appliance) for one in read),
     )
 
@@ -312,7 +315,10 @@ def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
     if not danger.together:
         why += ", among the causes of the list, none of which fits these readings well"
     if danger.reads_above:
-        read_against, read = _above(danger.highest_W, danger.rated_W, danger.calculated_W, danger.calculated)
+        rated = LOW_RATE if danger.is_low else RATED
+        read_against, read = _above(
+            danger.highest_W, danger.rated_W, danger.calculated_W, danger.calculated, rated
+        )
         why = f"the reading is {100 * read:.0f} % above {read_against}"
         if read <= over:
             why += f", the likeliest cause that overfires a burner {100 * over:.0f} % above {against}"
@@ -323,13 +329,16 @@ def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
         share = float(weights[h.cause_of == h.cause_of[likeliest]].sum())
         if share > bench_limit("none_fits").high:
             why += f"; probability {share_words(share)} of one cause: {cause}"
+        likelier, of_cause = _likeliest_cause(h, weights)
+        if h.causes[int(h.cause_of[likelier])].name == LOW_STOP and of_cause > share:
+            why += f"; likelier, probability {share_words(of_cause)}: {h.words_of(likelier)}"
         if not (share > bench_limit("none_fits").high and true_W > NEAR_READING * danger.highest_W):
             true = misread(1.0 + read) or true  # what a cause explains is no slip
     return stop_notice(
         "overfire",
         percent=f"{100 * over:.0f} %",
         against=against,
-        read=danger.read if against == RATED or not danger.rated_W else _with_rating(h, danger),
+        read=danger.read if against in (RATED, LOW_RATE) or not danger.rated_W else _with_rating(h, danger),
         true=true,
         why=why,
     )
@@ -337,7 +346,9 @@ def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
 
 def _with_rating(h: Hypotheses, danger: Danger) -> str:
     """The reading beside the rating of the plate, where it is held against another figure."""
-    return f"{danger.read}, the rating {h.unit.power_words(danger.rated_W)}"
+    return (
+        f"{danger.read}, {LOW_RATE if danger.is_low else 'the rating'} {h.unit.power_words(danger.rated_W)}"
+    )
 
 
 def _leak(h: Hypotheses, weights: Array, danger: Danger) -> tuple[StopNotice, ...]:
@@ -359,9 +370,11 @@ def _leak(h: Hypotheses, weights: Array, danger: Danger) -> tuple[StopNotice, ..
     return (notice,)
 
 
-def _above(value_W: float, rated_W: float, expected_W: float, expected: str) -> tuple[str, float]:
+def _above(
+    value_W: float, rated_W: float, expected_W: float, expected: str, rated: str = RATED
+) -> tuple[str, float]:
     """What a heat input is held against, the smaller of rated and calculated, and how far above."""
-    nearest = min((RATED, rated_W), (expected, expected_W), key=lambda reference: reference[1])
+    nearest = min((rated, rated_W), (expected, expected_W), key=lambda reference: reference[1])
     return nearest[0], value_W / nearest[1] - 1.0
 
 

@@ -212,3 +212,12 @@ def test_a_wrong_gas_has_the_probability_of_the_cause_it_names() -> None:
     stop = next(one for one in found.stops if one.id in ("wrong-gas", "gas-not-ruled-out"))
     cause = max((one for one in found.causes if "connected" in one.words), key=lambda one: one.probability)
     assert stop.why.startswith(f"{cause.words}, probability {share_words(cause.probability)}")
+
+
+def test_an_overfire_at_the_low_rate_is_held_against_the_low_rate_and_names_its_stop() -> None:
+    """1.6 of the low rate is half of the rating: the STOP says above what, and what is likelier than an orifice."""
+    found = explain(CART, Reading(ratio=1.6, pressure_ratio=1.0, burner="stock-pot ring", is_low_rate=True))
+    stop = next(one for one in found.stops if one.id == "overfire")
+    assert "above the low rate" in stop.heading
+    assert "rated heat input" not in stop.heading
+    assert "the low-rate stop of stock-pot ring is out of adjustment" in stop.why
