@@ -345,9 +345,12 @@ def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
 
 
 def _with_rating(h: Hypotheses, danger: Danger) -> str:
-    """The reading beside the rating of the plate, where it is held against another figure."""
+    """The reading beside the rating of the plate, or the low rate of the file, where it is held against another."""
+    power_words = h.unit.power_words(danger.rated_W)
     return (
-        f"{danger.read}, {LOW_RATE if danger.is_low else 'the rating'} {h.unit.power_words(danger.rated_W)}"
+        f"{danger.read}, {LOW_RATE} {power_words}"
+        if danger.is_low
+        else f"{danger.read}, the rating {power_words}"
     )
 
 
