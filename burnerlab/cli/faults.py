@@ -772,9 +772,10 @@ def explain_command(
         print_json(replace(found, notes=(*barometer, *found.notes)), at_place=at_place)
         return
     print_stops(found.stops)
+    click.echo(_act_first(found), nl=False)  # another gas before the air of the reading
     for note in barometer:
         click.echo(wrapped(for_reader(f"WARNING: {note[:1].upper()}{note[1:]}."), CAUTION_WIDTH) + "\n")
-    click.echo(_act_first(found) + explanation_text(found, rated_basis(appliance), at_place))
+    click.echo(explanation_text(found, rated_basis(appliance), at_place))
     is_shown = found.act_first or _may_be_other_gas(found)
     hidden = () if is_shown or not found.overfire_warning else (found.overfire_warning,)
     print_notes("Notes", found.notes, warnings=hidden)
