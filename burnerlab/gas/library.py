@@ -596,8 +596,8 @@ def named_mix(
     normalize : scale a sum other than 1; so does ``normalize=true`` among the parts
     Raises UserError as ``read_mix`` does.
 
-    >>> named_mix("mix:CH4=86, N2=14").name, named_mix("mix: propane=95 %, butane=5 %, per=mass").name
-    ('methane 86, nitrogen 14 (per mole)', 'propane 0.95, butane 0.05 (per mass)')
+    >>> named_mix("mix:CH4=86, N2=14").name, named_mix("mix: propane=95 %, isobutane=5 %, per=mass").name
+    ('methane 86, nitrogen 14 (per mole)', 'propane 0.95, isobutane 0.05 (per mass)')
     """
     parts = text.strip()[len(MIX_PREFIX) :]
     stated = [(name.casefold(), value.strip()) for name, value in SETTING.findall(parts)]

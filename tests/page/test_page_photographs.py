@@ -221,6 +221,8 @@ def test_a_record_before_photographs_opens_with_its_hashes(tmp_path: Path) -> No
         bare.execute(f"DROP TABLE {table}")
     for column in ("rating_basis", "region"):
         bare.execute(f"ALTER TABLE tests DROP COLUMN {column}")
+    bare.execute("DROP INDEX tests_by_unit")
+    bare.execute("CREATE INDEX tests_by_serial ON tests (serial, tested_at, id)")
     bare.execute("PRAGMA user_version = 4")
     bare.commit()
     bare.close()
