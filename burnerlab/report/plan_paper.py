@@ -1,12 +1,11 @@
-"""Test plan and test report as paper: one model for HTML and PDF, CSV and JSON of the report."""
+"""Test plan and test report as paper: one model for HTML and PDF, whose files ``plan_paper_files`` makes."""
 
 from __future__ import annotations
 
 import base64
-import io
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 
 from burnerlab import __version__
 from burnerlab.appliance.project.basis import RatedBasis
@@ -55,9 +54,6 @@ from burnerlab.quantity import Kind, System
 from burnerlab.quantity.band_ends import pressure_end
 from burnerlab.quantity.prose import in_reader_units
 from burnerlab.quantity.summary import percent
-from burnerlab.report.html import page_style, render_page
-from burnerlab.report.paper_size import PAPERS
-from burnerlab.report.pdf import compiled, plain_widths, printed
 from burnerlab.report.sheet.blocks import ALTITUDE, BAROMETER, POWER, fixed, pressure
 from burnerlab.report.sheet.job_card import limit_to_name, tied
 from burnerlab.report.sheet.stop_box import StopBox, box_in_words, stop_box
@@ -69,7 +65,6 @@ from burnerlab.tables.languages import ENGLISH, ENGLISH_LANGUAGE, Language
 from burnerlab.tables.phrase import Phrase, applied, joined, phrase_among
 from burnerlab.tables.verdict import Verdict
 
-LONGEST_SIDE, JPEG_QUALITY = 900, 80  # of a photograph in the PDF: pixels; a row of two is 80 mm wide each
 SHOWN_AIR_FREE = Phrase("air-free as the analyser shows it")
 ALL_TOGETHER = Phrase("all burners together")
 PLAN_HEADS = (
@@ -101,8 +96,8 @@ READ_TWICE = Phrase("read again, no reason recorded")
 BESIDE_CAPTION = Phrase("Read beside the rows of the plan")
 BESIDE_HEADS = Phrase("Unit"), Phrase("Reading"), Phrase("Measured"), Phrase("Verdict"), Phrase("By, entry")
 NO_FIGURE = Phrase("no figure")
-FIRST_CAPTION = Phrase("Asked before the readings")
-FIRST_HEADS = Phrase("Unit"), Phrase("Asked"), Phrase("Answer"), Phrase("By, entry")
+FIRST_CAPTION = Phrase("Before the readings")
+FIRST_HEADS = Phrase("Unit"), Phrase("Question"), Phrase("Answer"), Phrase("By, entry")
 QUESTIONS: Mapping[str, str] = {
     ORIFICE_MARKS: Phrase("orifice marks, with the gas off"),
     NO_MANIFOLD: Phrase("why no manifold pressure is read"),
@@ -119,7 +114,6 @@ LOW_FLAME = Phrase("flame on every port")  # seen while carbon monoxide is read 
 LONGEST_REASON = 400  # characters of why no orifice fits a burner
 SHORTEST_RUN = 2  # rows that are named one by one
 WRITE = "\u00a0"  # a cell that is written in
-WRITTEN = 12  # its width in characters
 EACH_ALIKE = Phrase(
     "Each burner is read alone, all else off. Each of several alike has its rows, in the order that the shop keeps for "
     "every unit: one wrong orifice among them is a usual fault. Read hot after {time} at full rate.",
@@ -988,65 +982,3 @@ IN_WORDS = (
     "kind", "troubles", "warnings", "tables", "notes", "sources", "sign", "cautions", "statement", "photographs",
     "labels",
 )  # fmt: skip
-
-
-def paper_html(paper: PlanPaper, *, size: str = "") -> str:
-    """The paper as one HTML file: nothing is fetched, no script runs."""
-    from markupsafe import Markup
-
-    style = page_style(size, ("sheet.css", "card.css", "plan.css"))
-    return render_page("plan.html.j2", paper=paper, css=Markup(style), code=Markup(paper.code))  # drawn by us
-
-
-def paper_pdf(paper: PlanPaper, *, size: str = "A4") -> bytes:
-    """The paper as PDF, its photographs reduced in size. Raises ImportError without typst."""
-    plain = printed(asdict(replace(paper, photographs=())))
-    for table in plain["tables"]:
-        table["widths"] = plain_widths(
-            table["heads"], [[_as_wide(one) for one in row] for row in table["rows"]]
-        )
-    pictures = [
-        printed(asdict(replace(one, address=""))) | {"svg": _picture(one)} for one in paper.photographs
-    ]
-    more = {"code": paper.code, "paper": PAPERS[size], "photographs": pictures}
-    return compiled(("common", "plan"), plain | more)
-
-
-def _as_wide(cell: str) -> str:
-    """A cell that is written in takes the width of a reading."""
-    return "\u00a0" * WRITTEN if cell == WRITE else cell
-
-
-def _picture(photograph: PaperPhotograph) -> str:
-    """A photograph as SVG for typst, reduced; "" where it is not beside the record or is no picture."""
-    _, _, data = photograph.address.partition(",")
-    small = reduced_picture(base64.b64decode(data)) if data else None
-    if small is None:
-        return ""
-    picture, (width, height) = small
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" height="{height}">'
-        f'<image width="{width}" height="{height}" href="data:image/jpeg;base64,{base64.b64encode(picture).decode()}"/>'
-        "</svg>"
-    )
-
-
-def reduced_picture(data: bytes) -> tuple[bytes, tuple[int, int]] | None:
-    """A JPEG with its longer side at most ``LONGEST_SIDE``, and its size; None for what is no picture.
-
-    Raises ImportError without pillow.
-    """
-    from PIL import Image
-
-    stream = io.BytesIO()
-    try:
-        with Image.open(io.BytesIO(data)) as picture:
-            small = picture.convert("RGB")
-            small.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
-            small.save(stream, "JPEG", quality=JPEG_QUALITY)
-    except (OSError, ValueError, SyntaxError):  # damaged: its hash stays on the paper
-        return None
-    return stream.getvalue(), small.size
-
-
-# The report as CSV and JSON, in SI.

@@ -199,7 +199,8 @@ def _table_makers(c: Conversion, options: SheetOptions) -> dict[str, Callable[[]
 
 def _plan_makers(c: Conversion, options: SheetOptions) -> dict[str, Callable[[], bytes]]:
     """The plan and, of a couple of gases outside a market, that of the other gas: one orifice, two inputs."""
-    from burnerlab.report.plan_paper import paper_html, paper_pdf, plan_paper
+    from burnerlab.report.plan_paper import plan_paper
+    from burnerlab.report.plan_paper_files import paper_html, paper_pdf
     from burnerlab.report.sheet.turn_time import dial_times
 
     @cache

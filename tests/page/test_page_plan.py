@@ -68,11 +68,10 @@ from burnerlab.page.unit_coverage import row_place
 from burnerlab.report.plan_export import report_bytes
 from burnerlab.report.plan_paper import (
     band_text,
-    paper_html,
     plan_paper,
-    reduced_picture,
     report_paper,
 )
+from burnerlab.report.plan_paper_files import paper_html, reduced_picture
 from burnerlab.report.sheet.job_card import card_band
 from burnerlab.report.write import write_sheet
 from burnerlab.tables import rows

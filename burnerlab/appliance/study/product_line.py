@@ -277,8 +277,7 @@ def product_line(
     >>> cart.count, len(cart.uses), len(cart.unserved)
     (8, 12, 0)
     """
-    names = model_names(models)
-    wanted = _demands_of_line(names, models, markets, ends)
+    wanted = _demands_of_line(model_names(models), models, markets, ends)
     lists = [one.jobs[0].drills for one in wanted]
     there = tuple(dict.fromkeys(drill for each in dict.fromkeys(lists) for drill in each))
     offered = (*(there if drills is None else drills), *to_buy)
@@ -289,7 +288,7 @@ def product_line(
     lists_of_models = "; ".join(dict.fromkeys(one.jobs[0].drill_words for one in wanted))
     altitudes = dict(_altitudes(wanted))
     return ProductLine(
-        models=names,
+        models=model_names(models),
         unserved=problem.unserved,
         outside=tuple(_outside(found, wanted)),
         best=found,
@@ -304,13 +303,18 @@ def product_line(
         offered=lists_of_models if drills is None else Phrase("as named"),
         notes=tuple(_notes(wanted, ends, len(set(lists)) if drills is None else 1)),
         fitted=tuple(_fitted(problem, found, wanted, altitudes)),
-        altitude=tuple(
-            Phrase("{model}, {market}: {altitude}", model=model, market=market, altitude=words)
-            for (model, market), words in altitudes.items()
-        ),
+        altitude=_altitude_lines(altitudes),
         coefficient_sources=coefficients_of(
             step.result for one in wanted for job in one.jobs[:1] for step in steps_of(job)
         ),
+    )
+
+
+def _altitude_lines(altitudes: Mapping[tuple[str, str], str]) -> tuple[str, ...]:
+    """The altitude of each model and market, in words."""
+    return tuple(
+        Phrase("{model}, {market}: {altitude}", model=model, market=market, altitude=words)
+        for (model, market), words in altitudes.items()
     )
 
 
