@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -79,6 +80,9 @@ class BurnerFinding:
     high: float | None = field(default=None, metadata=output("high end of the range"))
     source: str = field(default="", metadata=output("range from"))
     evidence: Evidence | Literal[""] = field(default="", metadata=output("evidence"))
+    # the ends of the value's own interval, where it states one
+    value_low: float | None = field(default=None, metadata=output("low end of the value"))
+    value_high: float | None = field(default=None, metadata=output("high end of the value"))
     of_tile: bool = False  # whether a tile has the check by a model of its own
 
     @property
@@ -150,12 +154,15 @@ def _check(
     if rule is None:
         return
     worst, best = details.pop("band", (None, None))
+    ends = known_ends(worst, best)
     verdict = rule.verdict(value, worst, best)
     yield BurnerFinding(
         topic=topic,
         verdict=verdict,
         text=text,
         value=None if np.isnan(value) else value,
+        value_low=ends[0],
+        value_high=ends[1],
         unit=rule.unit,
         low=rule.low,
         high=rule.high,
@@ -165,6 +172,16 @@ def _check(
         else details.pop("evidence", evidence_of(rule.provenance)),
         **details,
     )
+
+
+def known_ends(low: float | None, high: float | None) -> tuple[float | None, float | None]:
+    """Ends of the interval of a value; neither where one of them is not known or has no bound.
+
+    >>> known_ends(0.17, 5.0), known_ends(0.17, math.inf)
+    ((0.17, 5.0), (None, None))
+    """
+    is_known = low is not None and high is not None and math.isfinite(low) and math.isfinite(high)
+    return (low, high) if is_known else (None, None)
 
 
 def _missing(topic: str, why: str) -> BurnerFinding:

@@ -14,7 +14,13 @@ from typing import ClassVar
 
 from burnerlab.appliance.conversion.burner_conversion import NO_PORTS
 from burnerlab.appliance.conversion.refusal import not_to_fit
-from burnerlab.appliance.conversion.result import TILE_AERATION, Conversion, Finding, NotEvaluated
+from burnerlab.appliance.conversion.result import (
+    PRESENT_INPUTS,
+    TILE_AERATION,
+    Conversion,
+    Finding,
+    NotEvaluated,
+)
 from burnerlab.page.desk_flames import band_of
 from burnerlab.page.desk_fragment import (
     DeskFigure,
@@ -28,7 +34,6 @@ from burnerlab.page.desk_heat import has_surfaces
 from burnerlab.page.result_text import minus
 from burnerlab.report.sheet.blocks import digits, percent
 from burnerlab.report.sheet.checks import (
-    PRESENT_HEAT_INPUT,
     burners_words,
     finding_range,
     is_of_flame,
@@ -40,11 +45,7 @@ from burnerlab.tables.phrase import Phrase, joined
 from burnerlab.tables.verdict import Verdict, worst
 
 NOW = "now"  # the letter of the appliance as it stands
-HEAT_INPUTS = ("heat input", "total heat input", "heat input in operation", PRESENT_HEAT_INPUT)
-PRESENT_INPUTS = (
-    "heat input in operation",
-    PRESENT_HEAT_INPUT,
-)  # topics without a gas that speak of the present one
+HEAT_INPUTS = ("heat input", "total heat input", *PRESENT_INPUTS)
 SUPPLY = ("supply pressure", "lock-up", "regulator", "piping", "worst combination")
 FLAME_QUESTIONS = ("primary aeration", "lift", "light-back", "yellow tipping", "flame", "hot burner", "tile")
 LIMITS = ("lift", "light-back", "yellow tipping", "tile temperature")
@@ -141,13 +142,12 @@ class Topic:
         return worst(finding.verdict for finding in self.every)
 
     @property
-    def order(self) -> tuple[int, int, bool]:
-        """Outside before near, danger before the rest, a market before the present state."""
-        pressing = [f for f in self.every if f.verdict is self.verdict]
-        is_now = all(
-            f.verdict is not self.verdict for key, fs in self.checks.items() if key != NOW for f in fs
-        )
-        return self.verdict.rank, min(map(danger_rank, pressing), default=9), is_now
+    def order(self) -> tuple[int, bool, bool, int]:
+        """Outside before near, a market before the gas taken out, what a test decides when lit after other danger."""
+        pressing = [(key, f) for key, fs in self.checks.items() for f in fs if f.verdict is self.verdict]
+        after = [f for key, f in pressing if key != NOW]
+        ranks = [(f.test_decides, danger_rank(f)) for f in after or (f for _, f in pressing)]
+        return (self.verdict.rank, not after, *min(ranks, default=(True, 9)))
 
     def letters(self, verdict: Verdict) -> list[str]:
         """Markets on which a check of it has this verdict."""
@@ -185,7 +185,7 @@ def topics_of(markets: Sequence[MarketConversion]) -> list[Topic]:
     for place, (letter, c) in enumerate(every):
         without = {b.name for b in c.burners if b.from_orifice_m is None}
         for finding in c.findings:
-            is_now = finding.which_gas == "present" or finding.topic in PRESENT_INPUTS
+            is_now = finding.is_of_present_gas
             if is_now and (place > 0 or finding.burner in without or len(without) == len(c.burners)):
                 continue  # the appliance as it stands is the same on every market; none without an orifice
             called = "heat input" if finding.topic in HEAT_INPUTS else finding.topic.split(" at ")[0]
@@ -497,8 +497,9 @@ def value_words(finding: Finding, letter: str, markets: Sequence[MarketConversio
     """A value with its sign or its band, and the rate it is taken at; a margin never stands without its band."""
     moment = finding.topic.partition(" at ")[2]
     own = (c for m in markets if letter in (NOW, m.letter) for c in m.conversions)
-    words = next(filter(None, (band_of(c, finding) for c in own)), value_text(finding))
-    if finding.value_low is not None and finding.value_high is not None:
+    band = next(filter(None, (band_of(c, finding) for c in own)), "")
+    words = band or value_text(finding)
+    if not band and finding.value_low is not None and finding.value_high is not None:
         words = f"{words} ({digits(finding.value_low, 3)} to {digits(finding.value_high, 3)})"
     if finding.topic in HEAT_INPUTS:
         words = percent((finding.value or 0.0) / 100.0)

@@ -9,6 +9,7 @@ from typing import ClassVar
 
 from burnerlab.appliance.conversion.refusal import no_orifice_words, not_to_fit, refusals
 from burnerlab.appliance.conversion.result import (
+    PRESENT_HEAT_INPUT,
     BurnerConversion,
     Conversion,
     verdict_of,
@@ -32,7 +33,6 @@ from burnerlab.quantity.quantity_text import text_in
 from burnerlab.report.sheet.alternatives import bores_of_both_words, drill_words, policy_label
 from burnerlab.report.sheet.blocks import ALTITUDE, AMBIENT, BORE, POWER, basis_of, percent, pressure
 from burnerlab.report.sheet.burners import band_words, interval_words
-from burnerlab.report.sheet.checks import PRESENT_HEAT_INPUT
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.verdict import Verdict, worst
 

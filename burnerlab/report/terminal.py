@@ -18,7 +18,7 @@ from burnerlab.appliance.conversion.evaluation_result import (
 )
 from burnerlab.appliance.conversion.flame_stability import HOT_SIDE
 from burnerlab.appliance.conversion.refusal import not_to_fit
-from burnerlab.appliance.conversion.result import TILE_AERATION, BurnerConversion, Conversion, Finding
+from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
 from burnerlab.appliance.project.lookups import ENTERED
 from burnerlab.orifice.drill import NONE_FITS
 from burnerlab.quantity import System
@@ -506,7 +506,7 @@ def _topics_by_head(topics: Sequence[str]) -> list[str]:
 
 def _is_near(f: Finding) -> bool:
     """Near, and no heat input, whose interval stands beside it."""
-    return f.verdict == Verdict.NEAR and (f.value_low is None or f.topic.startswith(TILE_AERATION))
+    return f.verdict == Verdict.NEAR and (f.value_low is None or HEAT_INPUT not in f.topic)
 
 
 def _open_topics(c: Conversion) -> list[str]:

@@ -11,7 +11,17 @@ from burnerlab.appliance.conversion.burner_conversion import discharge_of
 from burnerlab.appliance.conversion.gas_facts import AnyGas, GasFacts
 from burnerlab.appliance.conversion.headline import drill_band, in_percent, rests_on, total, unit_spread
 from burnerlab.appliance.conversion.job import Job
-from burnerlab.appliance.conversion.result import Finding, Headline, NotEvaluated, Step, check, verdict_of
+from burnerlab.appliance.conversion.result import (
+    DRILL_SPREAD,
+    PRESENT_HEAT_INPUT,
+    ROUGH_AIR,
+    Finding,
+    Headline,
+    NotEvaluated,
+    Step,
+    check,
+    verdict_of,
+)
 from burnerlab.appliance.operation.supply_pressures import same_pressure, split_category, supply_pressures
 from burnerlab.gas import DeclaredGas
 from burnerlab.orifice import altitude, nozzle
@@ -144,7 +154,7 @@ def _present(job: Job, step: Step) -> Finding:
     if predicted is None:
         text = "present orifice: not given; what stands for the present gas holds for the bore that gives the rating,"
         return Finding(
-            topic="present heat input", verdict=Verdict.NOT_EVALUATED, burner=step.result.name,
+            topic=PRESENT_HEAT_INPUT, verdict=Verdict.NOT_EVALUATED, burner=step.result.name,
             text=f"{text} " + millimetre(step.burner.orifice.diameter_m, ".3f") + " calculated",
         )  # fmt: skip
     aim = step.result.from_rate_gross_W * job.old_policy.factor
@@ -160,7 +170,7 @@ def _present(job: Job, step: Step) -> Finding:
         used, drill_band(step.burner.orifice, job.appliance.tables), step.old_flow.diameter_m
     )
     return check(
-        "present heat input",
+        PRESENT_HEAT_INPUT,
         100 * deviation,
         100 * job.tolerance.low,
         high,
@@ -194,7 +204,7 @@ def _drill_spread(job: Job, step: Step) -> Finding:
     ends = [100 * (end / result.aim_gross_W - 1) for end in made_W]
     worst = max(ends, key=abs)
     return check(
-        "drill tolerance",
+        DRILL_SPREAD,
         worst,
         100 * job.tolerance.low,
         100 * job.tolerance.high,
@@ -221,7 +231,7 @@ def _primary_air(job: Job, step: Step) -> Finding:
         why = "needs both gases' compositions; of a choked jet also throat and ports"
         if step.burner.kind.traits.is_radiant:
             why = "a tile draws all its air as primary air: needs its throat and its ports"
-        return Finding(topic="primary air", verdict=Verdict.NOT_EVALUATED, text=why, **fields)
+        return Finding(topic=ROUGH_AIR, verdict=Verdict.NOT_EVALUATED, text=why, **fields)
     limit = figure("conversion_figures", "primary_aeration_change")
     ends = f"{100 * before:.0f} % becomes about {100 * after:.0f} %"
     text = (
@@ -230,7 +240,7 @@ def _primary_air(job: Job, step: Step) -> Finding:
         else f"with throat, ports and shutter untouched a primary aeration of {ends}"
     )
     return check(
-        "primary air",
+        ROUGH_AIR,
         after / before,
         limit.low,
         limit.high,

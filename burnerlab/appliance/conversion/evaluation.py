@@ -14,6 +14,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from burnerlab.appliance.conversion.air_shutter import (
+    shutter_finding,
+    shutter_of_couple,
+    shutter_settings,
+)
 from burnerlab.appliance.conversion.checks import HEAT_INPUT, TOTAL, of_headline, prompts, rated_words
 from burnerlab.appliance.conversion.convert import other_of_couple, summed
 from burnerlab.appliance.conversion.evaluation_result import (
@@ -37,13 +42,20 @@ from burnerlab.appliance.conversion.flame_stability import (
     appliance_finding,
     burner_stability,
     diagram_of_states,
-    gas_case,
     stabilities_of,
 )
 from burnerlab.appliance.conversion.headline import as_supplied, total
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.orifice_choice import changed_by
-from burnerlab.appliance.conversion.result import Conversion, Finding, Headline, NotEvaluated, Step
+from burnerlab.appliance.conversion.result import (
+    ROUGH_AIR,
+    SHUTTER,
+    Conversion,
+    Finding,
+    Headline,
+    NotEvaluated,
+    Step,
+)
 from burnerlab.appliance.memory import REMEMBERED, InputKey, Same, appliance_key, file_key, gas_key, of_flames
 from burnerlab.appliance.operation.operate import TOPIC as SUPPLY_TOPIC
 from burnerlab.appliance.operation.operate import SolvedSupply, solve_supplies, supplied_pressures
@@ -54,15 +66,6 @@ from burnerlab.burner.checks import PORT_DEPTH, THROAT, BurnerFinding
 from burnerlab.burner.evaluation import burning_of
 from burnerlab.burner.ports import port_area_m2
 from burnerlab.burner.primary_air import PrimaryAir, joined_flow
-from burnerlab.burner.shutter_setting import (
-    NO_OPENING,
-    OrificeOption,
-    ShutterWindow,
-    Stretch,
-    TriedGas,
-    shutter_windows,
-    stretches_of,
-)
 from burnerlab.burner.stability_diagram import StabilityDiagram
 from burnerlab.burner.state import BurnerState, part_of
 from burnerlab.burner.tile import Firing, TileBurner
@@ -73,9 +76,7 @@ from burnerlab.flame.extinction import carbon_monoxide_ranks
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.gas.interchangeability import interchange
 from burnerlab.quantity.quantity_text import millibar, quantity_text
-from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import Problem, UserError
-from burnerlab.tables.verdict import Verdict
 
 # Air and flame of every burner before and after a change of gas, and the shutter setting that serves both.
 
@@ -85,8 +86,6 @@ RANK_CAUTION = (
     "a rank of strained flames and no concentration, which a cold pot, a poor flue or a closed box outweighs: measure "
     "carbon monoxide at full and low rate"
 )
-SHUTTER = "air shutter"
-EDGE = 0.1  # of the openings that hold: a setting nearer to an end is near
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,7 +177,7 @@ def _burner_evaluations(
     """Of the burners at these places; states : of every burner, on both gases."""
     pairs = [(both.before.burners[place], both.after.burners[place]) for place in places]
     some = [states[place] for place in places]
-    shutters = _shutters(both, pairs, some)
+    shutters = shutter_settings((both.before, both.after), pairs, some)
     return [
         _burner_evaluation(both, burners, found, shutter)
         for burners, found, shutter in zip(pairs, some, shutters, strict=True)
@@ -297,79 +296,6 @@ def _band(value: np.ndarray, ends: np.ndarray) -> Band | None:
     return Band(value=float(value), low=low, high=high)
 
 
-# the shutter
-
-
-def _shutters(
-    both: BothGases,
-    pairs: Sequence[tuple[Burner, Burner]],
-    states: Sequence[tuple[BurnerStability, BurnerStability]],
-) -> list[ShutterSetting | None]:
-    """Openings that hold the limits on the present gas with the present orifice and on the new one with the drill.
-
-    pairs, states : of each burner on both gases; None for one without a shutter, that glows, or not evaluated
-    """
-    settings: list[ShutterSetting | None] = [None] * len(pairs)
-    searches, openings = {}, {}
-    for place, (burners, found) in enumerate(zip(pairs, states, strict=True)):
-        shutter, present = burners[0].shutter, found[0].case
-        if shutter is None or burners[0].kind.traits.is_radiant or present is None or found[1].case is None:
-            continue
-        cases = [
-            gas_case(side, one, (_drilled(one),), state)
-            for (_, side, _), one, state in zip(both.sides, burners, found, strict=True)
-        ]
-        searches[place], openings[place] = (present.geometry, cases), shutter.opening
-    windows = shutter_windows(list(searches.values()), both.before.tables.port_limits, _stretches_at)
-    for place, window in zip(searches, windows, strict=True):
-        settings[place] = _setting(window, openings[place])
-    return settings
-
-
-def _stretches_at(tried: Sequence[TriedGas], own_rules: Path | None) -> list[tuple[Stretch, ...]]:
-    """The stretches of burners on gases, each remembered by itself: often one gas moves alone."""
-    rules = file_key(own_rules)
-    keys = [
-        InputKey(
-            stretches_of,
-            rules,
-            geometry,
-            case.title,
-            Same(case.fuel),
-            case.orifices,
-            (case.gauge_pressure_Pa, case.low_gauge_pressure_Pa, case.high_gauge_pressure_Pa),
-            (case.turndown, case.hot_shares),
-            (case.surroundings, case.options, file_key(case.options.own)),
-        )
-        for geometry, case in tried
-    ]
-    return REMEMBERED.recall_each(keys, lambda places: stretches_of([tried[k] for k in places], own_rules))
-
-
-def _drilled(burner: Burner) -> OrificeOption:
-    orifice = burner.orifice
-    return OrificeOption(
-        name=orifice.drill or f"{1e3 * orifice.diameter_m:.3g} mm", diameter_m=orifice.diameter_m
-    )
-
-
-def _setting(window: ShutterWindow, opening: float) -> ShutterSetting:
-    unknown = any(stretch.not_evaluated for stretch in window.stretches) or not window.stretches
-    binding = dict.fromkeys(name for stretch in window.stretches for name in stretch.binding)
-    is_ruled_out = window.low is None and bool(binding)  # by a limit that is known, whatever the others say
-    is_inside = window.low is not None and window.low <= opening <= (window.high or 0.0)
-    holds = None if unknown or (is_inside and not window.is_evaluated_at(opening)) else is_inside
-    holds = False if is_ruled_out else holds
-    return ShutterSetting(
-        opening=opening,
-        low=window.low,
-        high=window.high,
-        holds=holds,
-        binding=tuple(binding),
-        words=window.words,
-    )
-
-
 def _on_other_gas(conversion: Conversion) -> tuple[BurnerEvaluation, ...]:
     """The burners with the same orifices on the other gas of the couple; empty where that is a gas of the file."""
     other = other_of_couple(conversion)
@@ -383,46 +309,14 @@ def _with_couple(burner: BurnerEvaluation, beside: BurnerEvaluation | None) -> B
     if burner.flames is None or burner.flames.shutter is None:
         return burner
     other = None if beside is None or beside.flames is None else beside.flames.shutter
-    shutter = _of_both(burner.flames.shutter, other)
+    shutter = shutter_of_couple(burner.flames.shutter, other)
     return replace(
         burner,
         flames=replace(burner.flames, shutter=shutter),
         findings=tuple(
-            _of_shutter(shutter, burner.flames.burner) if one.topic == SHUTTER else one
+            shutter_finding(shutter, burner.flames.burner) if one.topic == SHUTTER else one
             for one in burner.findings
         ),
-    )
-
-
-def _of_both(own: ShutterSetting, other: ShutterSetting | None) -> ShutterSetting:
-    """One opening serves both gases of a couple: what both ranges share, or none."""
-    if other is None:
-        return replace(
-            own, low=None, high=None, holds=False if own.holds is False else None,
-            words=f"the other gas of the couple is not evaluated; {own.words}",
-        )  # fmt: skip
-    low = high = None
-    if own.low is not None and other.low is not None and own.high is not None and other.high is not None:
-        low, high = max(own.low, other.low), min(own.high, other.high)
-        low, high = (low, high) if low <= high else (None, None)
-    # why, each gas once; no range of one gas alone beside that
-    parts = dict.fromkeys(part for one in (own, other) if one.low is None for part in one.words.split("; "))
-    parts.pop(NO_OPENING, None)
-    words = "; ".join(("no one opening of the shutter serves both gases of the couple", *parts))
-    if low is not None and high is not None:
-        words = (
-            f"shutter {100 * low:.3g} to {100 * high:.3g} % open serves both gases of the couple (estimate)"
-        )
-        open_ones = dict.fromkeys(one.words.partition("; not evaluated: ")[2] for one in (own, other))
-        words = "; not evaluated: ".join((words, *filter(None, open_ones)))
-    holds = None if None in (own.holds, other.holds) else own.holds and other.holds
-    return replace(
-        own,
-        low=low,
-        high=high,
-        holds=False if False in (own.holds, other.holds) else holds,
-        binding=tuple(dict.fromkeys((*own.binding, *other.binding))),
-        words=words,
     )
 
 
@@ -441,28 +335,7 @@ def _findings(
             elif which == "new" or finding.topic.split(" at ")[0] in OF_THE_FLAME:
                 yield replace(finding, which_gas=which)
     if shutter is not None:
-        yield _of_shutter(shutter, name)
-
-
-def _of_shutter(shutter: ShutterSetting, name: str) -> Finding:
-    opening, low, high = shutter.opening or 0.0, shutter.low, shutter.high
-    verdict: Verdict = Verdict.OUTSIDE
-    if shutter.holds is None:
-        verdict = Verdict.NOT_EVALUATED
-    elif shutter.holds and low is not None and high is not None:
-        near = min(opening - low, high - opening) < EDGE * (high - low)
-        verdict = Verdict.NEAR if near else Verdict.WITHIN
-    return Finding(
-        topic=SHUTTER,
-        verdict=verdict,
-        text=f"now {100 * opening:.0f} % open; {shutter.words}",
-        burner=name,
-        value=100 * opening,
-        unit="%",
-        low=None if low is None else 100 * low,
-        high=None if high is None else 100 * high,
-        evidence=Evidence.ESTIMATE,
-    )
+        yield shutter_finding(shutter, name)
 
 
 def _open(states: tuple[BurnerStability, ...]) -> Iterator[NotEvaluated]:
@@ -803,7 +676,6 @@ def _words(head: Headline, at: PressureAt, count: int) -> str:
 # Evaluate what a conversion leaves open: pressure at each burner, air, flame, tile, exchange of the gas.
 
 FLAME_TOPICS = ("primary aeration", "lift", "light-back", "yellow tipping")
-ROUGH = "primary air"  # the check on an assumed aeration, which a calculated one replaces
 ORIFICE_CHANGES = "not applicable, the orifice changes"
 PRESSURE_CHANGES = "not applicable, the pressure changes"
 
@@ -947,7 +819,8 @@ def _merged(c: Conversion, job: Job, steps: tuple[Step, ...], parts: _Evaluation
     solved = evaluation.pressures_of("new")
     manifold_Pa = None if solved is None else solved.manifold_gauge_pressure_Pa
     headed = with_headlines(c, solved)
-    kept = tuple(f for f in headed.findings if not (f.topic == ROUGH and f.burner in known))
+    # a calculated air replaces the rough one
+    kept = tuple(f for f in headed.findings if not (f.topic == ROUGH_AIR and f.burner in known))
     return replace(
         headed,
         evaluation=evaluation,

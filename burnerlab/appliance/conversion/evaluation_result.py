@@ -284,7 +284,11 @@ def against(margins: Sequence[FlameMargin]) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShutterSetting:
-    """Openings of the air shutter that hold every limit known on both gases, or which limit leaves none."""
+    """Openings of the air shutter that hold every limit known on the new gas, or which limit leaves none.
+
+    Of a pressure couple on both of its gases, which burn through one setting. The present gas is taken out: what
+    holds on it too stands beside, for a product of which one setting serves both.
+    """
 
     # as the file sets it [-]; None without a shutter
     opening: float | None = field(metadata=output("as set", Kind.FRACTION))
@@ -294,6 +298,22 @@ class ShutterSetting:
     holds: bool | None = field(metadata=output("as set it holds"))
     binding: tuple[str, ...] = field(metadata=output("limits that end the openings"))
     words: str = field(metadata=output("in words"))
+    # openings that hold on the present gas with the present orifice too [-]; None where none does
+    with_present: tuple[float, float] | None = None
+    is_present_evaluated: bool = (
+        False  # whether that was looked for: the present gas is another, and evaluated
+    )
+
+    @property
+    @computed_output("with the present gas too")
+    def present_too(self) -> str:
+        """Openings that serve the present gas too, in words; "" where that is not evaluated."""
+        if not self.is_present_evaluated:
+            return ""
+        if self.with_present is None:
+            return "no one setting serves the present gas too"
+        low, high = (f"{round(100 * end, 1):g}" for end in self.with_present)
+        return f"one setting for the present gas too: {low} to {high} %"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -740,5 +740,7 @@ def appliance_finding(
         high=finding.high,
         source=finding.source,
         evidence=finding.evidence,
+        value_low=finding.value_low,
+        value_high=finding.value_high,
         which_gas=which,
     )

@@ -37,6 +37,9 @@ OF_HEAT = (
     "present heat input",
 )  # topics of the heat input of a burner, whose verdict its row has
 TILE_AERATION = "tile: aeration"  # how the topics of a tile's air begin
+PRESENT_HEAT_INPUT = "present heat input"
+PRESENT_INPUTS = ("heat input in operation", PRESENT_HEAT_INPUT)  # topics of the present gas that name none
+LIFT, SHUTTER, ROUGH_AIR, DRILL_SPREAD = "lift", "air shutter", "primary air", "drill tolerance"
 UNDECIDED = "do not fit yet"  # an orifice that what is not looked at may refuse
 UNSOLVED = "supply not solved"
 FIRST_GAS = "first gas of its couple not looked at"
@@ -71,6 +74,44 @@ class Finding:
     def handbook(self) -> str:
         """Page and heading of the handbook that explain the check."""
         return handbook_of(self.topic)
+
+    @property
+    def is_of_present_gas(self) -> bool:
+        """Whether it is a check of the appliance on the gas it has now, which a conversion takes out.
+
+        >>> Finding(topic="lift", verdict=Verdict.OUTSIDE, text="", which_gas="present").is_of_present_gas
+        True
+        """
+        return self.which_gas == "present" or self.topic in PRESENT_INPUTS
+
+    @property
+    def test_decides(self) -> bool:
+        """Whether it is outside by a figure that leaves it open, and flame test or meter show it at once when lit.
+
+        Lift whose interval reaches as far inside its limit as its value lies beyond it; the change of an assumed
+        primary air; the small end of a drill's tolerance, which gives too little heat. Never light-back, yellow tips,
+        a tile or too much heat: what hurts before a test shows it is decided by an engineer first.
+
+        >>> from dataclasses import replace
+        >>> flame = Finding(topic="lift", verdict=Verdict.OUTSIDE, text="", value=0.97, low=1.0)
+        >>> flame.test_decides, replace(flame, value_low=0.17, value_high=5.0).test_decides
+        (False, True)
+        >>> replace(flame, value=0.3, value_low=0.05, value_high=1.5).test_decides
+        False
+        """
+        if self.verdict is not Verdict.OUTSIDE or self.value is None:
+            return False
+        if self.topic.split(" at ")[0] == LIFT:
+            is_open = self.value_high is not None and self.low is not None
+            return is_open and self.value * (self.value_high or 0.0) >= (self.low or 0.0) ** 2
+        if self.topic == DRILL_SPREAD:
+            return self.low is not None and self.value < self.low
+        return self.topic == ROUGH_AIR
+
+    @property
+    def is_set_on_the_card(self) -> bool:
+        """Whether it is outside as the shutter stands now alone: the card names the opening to start from."""
+        return self.topic == SHUTTER and self.verdict is Verdict.OUTSIDE and self.low is not None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

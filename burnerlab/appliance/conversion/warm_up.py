@@ -29,7 +29,7 @@ from burnerlab.burner.burner import (
     Surroundings,
     joined_fuels,
 )
-from burnerlab.burner.checks import rule_for
+from burnerlab.burner.checks import known_ends, rule_for
 from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
 from burnerlab.burner.evaluation import LightBackMargin, jet_flow, light_back_margin
 from burnerlab.burner.hot_burner import (
@@ -711,11 +711,12 @@ def _finding(
     """Against the rule of that limit; none where no rule speaks of this gas. The evidence is that of the limit."""
     name = "yellow-tip margin" if topic == "yellow tipping" else "light-back margin"
     rule = rule_for(name, cold.case.fuel.group, own)
+    low, high = known_ends(margin.low, margin.high)
     if rule is not None:
         yield Finding(
             topic=topic, verdict=rule.verdict(margin.value, margin.low, margin.high), text=text,
             burner=cold.burner.name, value=margin.value, unit=rule.unit, low=rule.low, high=rule.high,
-            source=rule.cite(), evidence=evidence,
+            source=rule.cite(), evidence=evidence, value_low=low, value_high=high,
         )  # fmt: skip
 
 

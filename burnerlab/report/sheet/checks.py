@@ -4,10 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from burnerlab.appliance.conversion.checks import HEAT_INPUT
-from burnerlab.appliance.conversion.result import TILE_AERATION, BurnerConversion, Conversion, Finding
+from burnerlab.appliance.conversion.result import (
+    PRESENT_HEAT_INPUT,
+    TILE_AERATION,
+    BurnerConversion,
+    Conversion,
+    Finding,
+)
 from burnerlab.report.sheet.blocks import Block, BlockColumn, Cell, Points, Table, digits, fixed, margin_text
 from burnerlab.report.sheet.vocabulary import topic_words, unit_words
 from burnerlab.report.sheet.wording import clean, name
@@ -54,13 +60,16 @@ def open_count(c: Conversion) -> int:
 
 
 def to_look_at(c: Conversion) -> tuple[Block, ...]:
-    """What is outside or near, a line for each check with its burners: outside first; the annex has every value."""
+    """What is outside or near, a line for each check with its burners: outside first; the annex has every value.
+
+    What is outside on the gas that is taken out has rows of its own, after those of the unit as it will burn.
+    """
     first = [f for f in c.findings if f.verdict in (Verdict.OUTSIDE, Verdict.NEAR)]
     return (_attention(c, first) if first else Points(items=(NOTHING,)),)
 
 
 def _attention(c: Conversion, group: Group) -> Table:
-    """Equal checks of several burners and of both gases share a row, which tells the worst and how far others reach."""
+    """Checks of several burners share a row, near ones of both gases too: the worst, and how far others reach."""
     columns = (
         BlockColumn(title="Check"),
         BlockColumn(title="Burner"),
@@ -70,7 +79,7 @@ def _attention(c: Conversion, group: Group) -> Table:
         BlockColumn(title="Evidence"),
     )
     place = _places(c)
-    groups = _grouped(group, lambda f: (f.topic, f.verdict, f.unit))
+    groups = _grouped(group, lambda f: (f.topic, f.verdict, f.unit, _is_outside_now(f)))
     rows = [
         (
             Cell(text=clean(same[0].topic), explained=same[0].handbook),
@@ -85,6 +94,10 @@ def _attention(c: Conversion, group: Group) -> Table:
         )
     ]
     return Table(caption="To look at first", columns=columns, rows=tuple(rows), lines=True)
+
+
+def _is_outside_now(f: Finding) -> bool:
+    return f.verdict is Verdict.OUTSIDE and f.is_of_present_gas
 
 
 def in_full(c: Conversion) -> Table:
@@ -261,12 +274,12 @@ def _end(value: float) -> str:
 
 
 def worst_words(f: Finding) -> str:
-    """Value and range of a finding; a value inside its range whose interval leaves it, with that interval and end."""
+    """Value and range of a finding; with its interval where that crosses the end of the range that it names."""
     if f.value is None:
         return finding_range(f)
     low, high = f.value_low, f.value_high
     is_inside = (f.low is None or f.value >= f.low) and (f.high is None or f.value <= f.high)
-    if low is None or high is None or not is_inside:
+    if low is None or high is None or not (is_inside or f.test_decides):
         return joined(", ", filter(None, (value_text(f), finding_range(f))))
     under, over = f.low is not None and low < f.low, f.high is not None and high > f.high
     crossed = replace(f, low=f.low if under or not over else None, high=f.high if over or not under else None)
@@ -308,7 +321,6 @@ def _with_unit(words: str, unit: str) -> str:
 # What is outside its range, by check and burner: named before any table, and in the row of its burner.
 
 WORD = "OUTSIDE"
-PRESENT_HEAT_INPUT = "present heat input"
 
 
 def outside_lines(c: Conversion) -> tuple[str, ...]:
@@ -327,9 +339,26 @@ def _outside(c: Conversion) -> list[list[Finding]]:
     return sorted(_grouped(found, lambda f: (f.topic, f.which_gas, f.unit)), key=danger)
 
 
-def outside_in_words(c: Conversion) -> tuple[tuple[tuple[bool, int], str], ...]:
-    """The checks that are outside as the card has them: ``danger``, then burners and worst value in words."""
-    return tuple((danger(same), _in_words(same)) for same in _outside(c))
+class OutsideWords(NamedTuple):
+    """A check that is outside on a card: how dangerous, whether a test decides it, burners and worst value in words."""
+
+    danger: Danger
+    test_decides: bool
+    words: str
+
+
+def outside_in_words(c: Conversion) -> tuple[OutsideWords, ...]:
+    """The checks of the unit as it will burn that are outside, as its card has them.
+
+    Nothing of the gas that is taken out, and no shutter whose opening the row of its burner names.
+    """
+    found = [
+        f
+        for f in c.findings
+        if f.verdict is Verdict.OUTSIDE and not f.is_of_present_gas and not f.is_set_on_the_card
+    ]
+    groups = _grouped(found, lambda f: (f.topic, f.which_gas, f.unit, f.test_decides))
+    return tuple(OutsideWords(danger(same), same[0].test_decides, _in_words(same)) for same in groups)
 
 
 def _in_words(same: list[Finding]) -> str:
@@ -347,19 +376,23 @@ def _in_words(same: list[Finding]) -> str:
         beside = Phrase("{worst}; also {others}", worst=beside, others=", ".join(own[1:]))
     parts = [topic_words(clean(worst.topic))]
     parts += [Phrase("possible overfire")] if any(map(_overfires, same)) else []
-    parts += [Phrase("present gas")] if worst.which_gas == "present" else []
     words = joined(", ", parts)
     return joined("", (words, " (", beside, ")")) if beside else words
 
 
-def danger(same: Group) -> tuple[bool, int]:
-    """The new gas before the present; too much heat, then soot and CO, other limits of the flame, too little heat.
+Danger = tuple[bool, bool, int]
+
+
+def danger(same: Group) -> Danger:
+    """The new gas before the present, what an engineer decides before what a test does, and then by what it can do.
+
+    Too much heat, then soot and CO, other limits of the flame, too little heat.
 
     >>> lift = Finding(topic="lift", verdict=Verdict.OUTSIDE, text="")
     >>> danger([lift]) < danger([Finding(topic=PRESENT_HEAT_INPUT, verdict=Verdict.OUTSIDE, text="")])
     True
     """
-    return min((f.which_gas == "present" or f.topic == PRESENT_HEAT_INPUT, _danger_rank(f)) for f in same)
+    return min((f.is_of_present_gas, f.test_decides, _danger_rank(f)) for f in same)
 
 
 def _danger_rank(f: Finding) -> int:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache
-from operator import itemgetter
+from operator import attrgetter
 from typing import NamedTuple
 
 from burnerlab import tables
@@ -162,6 +162,7 @@ class JobCard:
     refusal: str  # that nothing is fitted or lit, and why; "" where every burner has an orifice that fits
     stop_box: StopBox  # above all figures
     outside: str  # what is calculated outside, and who decides; "" when nothing is
+    when_lit: str  # what is outside by an estimate that flame or meter decides; "" when nothing is
     notes: tuple[str, ...]  # on the orifices as a whole
     caption: str  # of the burners, with the basis and the band of their heat inputs
     burners: tuple[CardBurner, ...]
@@ -183,6 +184,7 @@ def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: fl
     dial_m3 : volume of one turn of the meter's dial [m3]; None is that usual in the region of the appliance
     """
     meter, alone_W = dial_times(c, dial_m3, system), _alone_W(c)
+    outside, when_lit = _outside(c, system)
     made = JobCard(
         title=clean(c.appliance, LONGEST),
         model=clean(c.model, LONGEST),
@@ -190,7 +192,8 @@ def job_card(c: Conversion, text: Mapping[str, str], system: System, dial_m3: fl
         date=text["date"],
         refusal="",
         stop_box=stop_box(c.occasions),
-        outside=_outside(c, system),
+        outside=outside,
+        when_lit=when_lit,
         notes=tuple(in_reader_units(one, system) for one in _notes(c)),
         caption=Phrase(
             "Orifices; heat input {basis}, band {band}", basis=basis_of(c).word, band=text["band"]
@@ -222,6 +225,7 @@ def _refused(card: JobCard, c: Conversion, system: System) -> JobCard:
         refusal=refused_words(no_orifice_words(names)),
         stop_box=stop_box(c.occasions, refused=True),
         burners=combined([_unfitted(b, whys.get(b.name, ""), system) for b in c.burners]),
+        when_lit="",
         meter="",
         steps=(),
         readings=(),
@@ -393,8 +397,8 @@ def _shutter(c: Conversion, b: BurnerConversion) -> str:
     return joined("", (f"{start}\u00a0% (", opening_ends(setting.low, setting.high), ")"))
 
 
-def _outside(c: Conversion, system: System) -> str:
-    """What is calculated outside its range, with burners and worst values; an engineer decides on it.
+def _outside(c: Conversion, system: System) -> tuple[str, str]:
+    """What is outside on the unit as it will burn: what an engineer decides before, then what a test decides when lit.
 
     The orifices that are fitted burn both gases of a couple: what is outside on the other one stands here too.
     """
@@ -402,15 +406,27 @@ def _outside(c: Conversion, system: System) -> str:
     of_both = list(checks)
     other = other_of_couple(c)
     if other is not None:
-        done = evaluate_conversion(other)
-        own = replace(done, findings=tuple(f for f in done.findings if f.which_gas != "present"))
-        gas = clean(other.to_gas.name, LONGEST)
-        beside = [one for one in outside_in_words(conversion_in(own, system)) if one not in checks]
-        of_both += [(danger, Phrase("{check} on {gas}", check=check, gas=gas)) for danger, check in beside]
-    if not of_both:
-        return ""
-    each = [check for _, check in sorted(of_both, key=itemgetter(0))]  # of both gases by danger
-    return joined(" ", (Phrase("Calculated OUTSIDE: {checks}.", checks=joined("; ", each)), DECIDES))
+        gas, words = clean(other.to_gas.name, LONGEST), {one.words for one in checks}
+        beside = outside_in_words(conversion_in(evaluate_conversion(other), system))
+        of_both += [
+            one._replace(words=Phrase("{check} on {gas}", check=one.words, gas=gas))
+            for one in beside
+            if one.words not in words
+        ]
+    each = sorted(of_both, key=attrgetter("danger"))  # of both gases by danger
+    before, when_lit = (
+        joined("; ", [one.words for one in each if one.test_decides is is_left]) for is_left in (False, True)
+    )
+    return (
+        joined(" ", (Phrase("Calculated OUTSIDE: {checks}.", checks=before), DECIDES)) if before else "",
+        Phrase(
+            "Look and measure here first when lit, OUTSIDE by an estimate that leaves it open: {checks}. If it is so: "
+            "burner off, gas shut off, an engineer decides.",
+            checks=when_lit,
+        )
+        if when_lit
+        else "",
+    )
 
 
 def _notes(c: Conversion) -> Iterator[str]:

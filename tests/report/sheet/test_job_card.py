@@ -429,7 +429,7 @@ def test_the_bore_stands_with_the_tolerance_of_its_drill(conversions: dict[str, 
 
 def test_the_shutter_starts_where_it_stands_when_that_holds(cards: dict[str, JobCard]) -> None:
     shutters = {row.names[0]: row.shutter for row in cards["demonstration"].burners}
-    assert re.fullmatch(r"66\s% \(64 to 69\)", shutters["griddle tube left"])
+    assert re.fullmatch(r"66\s% \(64 to 98\)", shutters["griddle tube left"])
     assert shutters["tile broiler"] == "not in the file: burner off and cool, set by flame test"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,10 +12,13 @@ from command_runs import answer, run
 from burnerlab.appliance import Conversion, convert, demonstration, operate, read_appliance_text
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import convert_market, market_named
+from burnerlab.appliance.conversion.result import Finding
 from burnerlab.report import SheetOptions, write_sheet
 from burnerlab.report.html import html_text
+from burnerlab.report.sheet.blocks import Table
 from burnerlab.report.sheet.sections import build_card, build_sheet
 from burnerlab.report.terminal import summary_text
+from burnerlab.tables.verdict import Verdict
 
 TWO = """
 [appliance]
@@ -121,12 +125,71 @@ def test_the_card_of_one_gas_of_a_couple_names_what_is_outside_on_the_other() ->
         (f.topic, f.burner) for f in on_G30.findings if f.verdict == "outside" and f.which_gas == "new"
     }
     for c, other in ((on_G30, on_G31), (on_G31, on_G30)):
-        box = build_card(c).outside
-        assert box.endswith("An engineer decides before anything is fitted.")
+        card = build_card(c)
+        box = card.outside + card.when_lit
+        assert card.outside.endswith("An engineer decides before anything is fitted.")
         assert f") on {other.to_gas.name}" in box
         for f in other.findings:
-            assert f.verdict != "outside" or f.which_gas == "present" or f.topic in box
-    assert re.search(r"lift \(right[^;]*\) on G31", build_card(on_G30).outside)
+            assert f.verdict != "outside" or f.is_of_present_gas or f.topic in box
+    assert re.search(r"lift \(right[^;]*\) on G31", build_card(on_G30).when_lit)
+
+
+LIFT = Finding(topic="lift", verdict=Verdict.OUTSIDE, text="", burner="left", value=0.97, low=1.0, value_low=0.17,
+               value_high=5.0, unit="-", which_gas="new")  # fmt: skip
+FAR = replace(LIFT, value=0.3, value_low=0.05, value_high=1.5)
+BACK = replace(LIFT, topic="light-back", low=1.5)
+DRILL = replace(
+    LIFT, topic="drill tolerance", value=-5.2, low=-5.0, high=5.0, unit="%", value_low=None, value_high=None
+)
+SHUTTER = replace(DRILL, topic="air shutter", value=70.0, low=20.0, high=62.0)
+
+
+@pytest.mark.parametrize(
+    ("finding", "place"),
+    [
+        (LIFT, "when lit"),
+        (FAR, "before"),  # most of its interval lies beyond the limit
+        (BACK, "before"),  # a test would hurt whoever makes it
+        (replace(LIFT, topic="yellow tipping"), "before"),
+        (replace(LIFT, which_gas="present"), ""),
+        (replace(BACK, which_gas="present"), ""),
+        (replace(DRILL, topic="present heat input", which_gas=""), ""),
+        (DRILL, "when lit"),
+        (replace(DRILL, value=5.2), "before"),  # too much heat
+        (SHUTTER, ""),  # the row of the burner has the opening to start from
+        (replace(SHUTTER, low=None, high=None), "before"),
+    ],
+)
+def test_the_card_has_what_concerns_the_unit_as_it_will_burn(
+    two: Conversion, finding: Finding, place: str
+) -> None:
+    """What nobody can decide but an engineer stands alone in its box; sheet and terminal have all of it."""
+    only = replace(two, findings=(finding,))
+    card = build_card(only)
+    assert (finding.topic in card.outside, finding.topic in card.when_lit) == (
+        place == "before",
+        place == "when lit",
+    )
+    (section,) = [one for one in build_sheet(only).sections if one.key == "first"]
+    (table,) = section.blocks
+    assert isinstance(table, Table)
+    assert [row[0].text for row in table.rows] == [finding.topic]
+    assert finding.topic in summary_text(only)
+
+
+def test_what_a_test_decides_shows_its_interval_and_stands_after_what_an_engineer_does(
+    two: Conversion,
+) -> None:
+    card = build_card(replace(two, findings=(LIFT, replace(DRILL, topic="heat input", burner="right"))))
+    assert card.outside.startswith("Calculated OUTSIDE: heat input (right: -5.2 %, -5 to 5 %).")
+    assert "lift (left: 0.970 (0.170 to 5.00), at least 1)" in card.when_lit
+    both = (LIFT, replace(LIFT, which_gas="present"))
+    (section,) = [one for one in build_sheet(replace(two, findings=both)).sections if one.key == "first"]
+    (table,) = section.blocks
+    assert isinstance(table, Table)
+    assert [row[1].also for row in table.rows] == ["new gas", "present gas"]
+    lines = summary_text(replace(two, findings=(LIFT, BACK))).split("verdict")[0]
+    assert lines.index("OUTSIDE: light-back") < lines.index("OUTSIDE: lift")
 
 
 def test_the_sheet_names_and_links_what_its_header_counts(
@@ -158,8 +221,6 @@ def test_json_has_the_same(two: Conversion, tmp_path: Path) -> None:
 
 
 def test_the_summaries_of_a_notebook_say_it(two: Conversion, outside: set[tuple[str, str]]) -> None:
-    from dataclasses import replace
-
     from burnerlab.gas import load
 
     head = two.summary().words

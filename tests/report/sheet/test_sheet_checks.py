@@ -125,10 +125,10 @@ def test_the_figure_of_one_burner_is_not_printed_for_two(case: Conversion) -> No
     assert outside_lines(with_findings(case, other, outside)) == (
         "OUTSIDE: lift 0.600, at least 1 (rear burner, worst of 2; also stock-pot ring)",
     )
-    assert [words for _, words in outside_in_words(with_findings(case, other, outside))] == [
+    assert [one.words for one in outside_in_words(with_findings(case, other, outside))] == [
         "lift (rear burner, worst of 2: 0.600, at least 1; also stock-pot ring)"
     ]
-    assert [words for _, words in outside_in_words(with_findings(case, other, third, outside))] == [
+    assert [one.words for one in outside_in_words(with_findings(case, other, third, outside))] == [
         "lift (griddle tube left, worst of 3: 0.600, at least 1)"
     ]
     assert outside_lines(with_findings(case, third, outside)) == (
