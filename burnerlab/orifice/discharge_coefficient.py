@@ -248,18 +248,23 @@ def shape_named(name: str, own: Path | None = None) -> Shape:
     raise UserError(Problem("no orifice shape of that name", value=name, accepted=", ".join(known), fix=fix))
 
 
-def own_coefficient(coefficient: float, source: str = USER) -> Discharge:
+def own_coefficient(
+    coefficient: float, source: str = USER, interval: tuple[float, float] | None = None
+) -> Discharge:
     """A coefficient of the user's own. Raises UserError outside 0.5 to 1.0.
 
-    >>> own_coefficient(0.88).coefficient
-    0.88
+    interval : its low and high end [-], None for one without
+
+    >>> own_coefficient(0.88).coefficient, own_coefficient(0.88, interval=(0.86, 0.9)).low
+    (0.880, 0.860)
     """
     k = check_coefficient(coefficient)
+    low, high = (k, k) if interval is None else (check_coefficient(end) for end in interval)
     return Discharge(
         shape="",
         coefficient=k,
-        low=k,
-        high=k,
+        low=min(low, k),
+        high=max(high, k),
         source=source,
         place="",
         provenance="measured here",

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from burnerlab.appliance.conversion.orifice_choice import changed_by, steps_of
 from burnerlab.appliance.project.basis import RatedBasis
-from burnerlab.appliance.project.model import Appliance
+from burnerlab.appliance.project.model import COEFFICIENT_ENDS, Appliance
 from burnerlab.bench.learning.calibration import STILL, Calibration, calibrate, recorded_tests
 from burnerlab.bench.learning.discharge_coefficient import TABLE as DISCHARGE
 from burnerlab.bench.learning.known_orifices import plan_digest
@@ -36,6 +36,7 @@ from burnerlab.tables.problem import UserError
 UNITS_USED = 200  # newest units, as the command ``calibrate`` uses them
 WIDTH, HEIGHT, MARGIN = 340.0, 34.0, 12.0  # of the picture of one burner, in units of its drawing
 AS_DRAFT, AS_FILE = "as this draft stands", "as in the file"
+COEFFICIENT_KEYS = ("coefficient", *COEFFICIENT_ENDS)
 DIGITS = 4  # of a coefficient that goes into the draft
 
 
@@ -102,9 +103,10 @@ class ConstantLine:
     now: str
     units: int
     why: str
-    value: str  # that goes into the draft; "" where none can
-    keys: tuple[str, ...]  # of the draft
+    value: str  # that goes into the draft, with its interval; "" where none can
+    entries: tuple[tuple[str, str], ...]  # keys of the draft, each with what goes there
     burners: str
+    others: str  # burners of the same shape of hole that were not measured: they keep what they have
     present: str  # what the draft has in those keys
 
 
@@ -274,8 +276,8 @@ def constant_lines(
 ) -> Iterator[ConstantLine]:
     """The constants of a calibration; a discharge coefficient with the keys of the draft that it was measured on."""
     for one in calibration.constants:
-        keys = tuple(_keys(one, calibration, appliance)) if one.is_learned and one.table == DISCHARGE else ()
-        places = [int(key[len("burner[") : key.index("]")]) for key in keys]
+        places = _places(one, calibration, appliance)
+        burners = appliance.burners
         yield ConstantLine(
             name=one.name,
             on=on,
@@ -283,17 +285,43 @@ def constant_lines(
             now=_interval(one.value, one.low, one.high) if one.is_in_table else "not evaluated",
             units=one.units,
             why=one.why,
-            value=number(one.value, DIGITS) if keys else "",
-            keys=keys,
-            burners=", ".join(appliance.burners[place - 1].name for place in places),
-            present=", ".join(dict.fromkeys(values.get(key) or "of the shape" for key in keys)),
+            value=_interval(one.value, one.low, one.high) if places else "",
+            entries=tuple(_entries(one, places)),
+            burners=", ".join(burners[place - 1].name for place in places),
+            others=", ".join(
+                burner.name
+                for place, burner in enumerate(burners, start=1)
+                if places and burner.orifice.shape == one.row and place not in places
+            ),
+            present=", ".join(dict.fromkeys(_present(values, place) for place in places)),
         )
 
 
-def _keys(constant: ModelConstant, calibration: Calibration, appliance: Appliance) -> Iterator[str]:
-    for place, burner in enumerate(appliance.burners, start=1):
-        if burner.orifice.shape == constant.row and burner.name in calibration.burners:
-            yield f"burner[{place}].orifice.coefficient"
+def _places(constant: ModelConstant, calibration: Calibration, appliance: Appliance) -> list[int]:
+    """The burners, from 1, that a coefficient was measured on; none where it tells nothing new."""
+    if not constant.is_learned or constant.table != DISCHARGE:
+        return []
+    return [
+        place
+        for place, burner in enumerate(appliance.burners, start=1)
+        if burner.orifice.shape == constant.row and burner.name in calibration.burners
+    ]
+
+
+def _entries(constant: ModelConstant, places: Sequence[int]) -> Iterator[tuple[str, str]]:
+    """A coefficient and both ends of its interval: without them a heat input would be judged as if it were exact."""
+    figures = dict(zip(COEFFICIENT_KEYS, (constant.value, constant.low, constant.high), strict=True))
+    for place in places:
+        for key, figure in figures.items():
+            yield f"burner[{place}].orifice.{key}", number(figure, DIGITS)
+
+
+def _present(values: Mapping[str, str], place: int) -> str:
+    """The coefficient of a burner as the draft has it, in words."""
+    value, low, high = (values.get(f"burner[{place}].orifice.{key}") or "" for key in COEFFICIENT_KEYS)
+    if not value:
+        return "of the shape"
+    return f"{value} ({low} to {high})" if low and high else value
 
 
 def _interval(value: float, low: float, high: float) -> str:

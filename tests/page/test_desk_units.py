@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from collections.abc import Callable
 from dataclasses import replace
 from html import unescape
@@ -12,6 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 from axe_findings import axe_findings
+from command_runs import run
 from desk_client import BASE, HIDDEN, SMALL, DeskClient, served
 
 from burnerlab.appliance import convert, read_appliance
@@ -28,7 +30,7 @@ METRIC_EXAMPLE = re.compile(r"[0-9.]+ (mm2?|m|kg|C|kPa|MJ/m3)")
 KINDS = {"mm2": Kind.AREA, "kg": Kind.MASS, "C": Kind.TEMPERATURE, "kPa": Kind.ABSOLUTE_PRESSURE}
 UNITS = 12
 SHIFT = 0.95  # of every measured input: the shop's coefficient over the one of the table
-KEY = "burner[1].orifice.coefficient"
+KEYS = tuple(f"burner[1].orifice.{name}" for name in ("coefficient", "coefficient_low", "coefficient_high"))
 
 
 def _tests(plan: Plan) -> list[BenchTest]:
@@ -117,15 +119,36 @@ def test_the_measured_coefficient_goes_into_the_draft_and_back(client: DeskClien
     assert now < before
     form = text[text.index('<form method="post" action="/edit">') :]
     fields = {name: unescape(value) for name, value in HIDDEN.findall(form[: form.index("</form>")])}
-    assert set(fields) - {"token", "base", "units", "file", "window"} == {KEY}
-    assert float(fields[KEY]) == pytest.approx(now, abs=0.001)
+    assert set(fields) - {"token", "base", "units", "file", "window"} == set(KEYS)
+    assert [float(fields[key]) for key in KEYS] == pytest.approx([now, low, high], abs=0.001)
     page = client._seen(client.request("POST", "/edit", data=fields, headers={"origin": BASE}))
     assert page.status_code == 200
-    assert client.desk.newest_entry.text.values()[KEY] == fields[KEY]
+    drafted = client.desk.newest_entry.text
+    assert [drafted.values()[key] for key in KEYS] == [fields[key] for key in KEYS]
     assert (client.desk.path or Path()).read_text(encoding="utf-8") == SMALL
-    assert f"In the draft: {fields[KEY]} (left tube)" in units_page(client)
+    words = "{} ({} to {})".format(*(fields[key] for key in KEYS))
+    assert f"In the draft: {words} (left tube)" in units_page(client)
     client.send(act="undo")
-    assert KEY not in client.desk.newest_entry.text.values()
+    assert not set(KEYS) & set(client.desk.newest_entry.text.values())
+    _same_as_the_table_of_calibrate(drafted.text, client.desk.path or Path())
+
+
+def _same_as_the_table_of_calibrate(drafted: str, path: Path) -> None:
+    """One measured coefficient, in the draft or in a table: one hole and one verdict, over its whole interval."""
+    of_table, of_draft = path.with_name("of-table.toml"), path.with_name("of-draft.toml")
+    record = path.with_name("units.sqlite")
+    shutil.rmtree(path.with_name("calibrated"), ignore_errors=True)
+    made = run("calibrate", str(path), "--file", str(record), "--out", str(path.with_name("calibrated")))
+    assert made.exit_code == 0, made.output
+    of_draft.write_text(drafted, encoding="utf-8")
+    of_table.write_text(f'{SMALL}\n[tables]\ndischarge = "calibrated/discharge.csv"\n', encoding="utf-8")
+    drafted_tube, table_tube = (
+        convert(read_appliance(each), "propane", "11 in w.c.").burners[0] for each in (of_draft, of_table)
+    )
+    assert drafted_tube.drill == table_tube.drill
+    assert drafted_tube.headline.verdict is table_tube.headline.verdict
+    ends = [(one.headline.deviation_low, one.headline.deviation_high) for one in (drafted_tube, table_tube)]
+    assert ends[0] == pytest.approx(ends[1], abs=3e-4)
 
 
 def test_units_of_other_plans_are_found_by_the_file_as_far_as_the_digest_says(tmp_path: Path) -> None:
@@ -191,7 +214,7 @@ def test_everyone_can_read_it(visit: Any, folder: Path) -> None:
                 assert axe_findings(page) == []
                 page.get_by_role("button", name="into the draft, measured here").click()
                 page.wait_for_selector("h1.hid")
-                assert "1 change" in page.locator(".kept").inner_text()
+                assert "3 changes" in page.locator(".kept").inner_text()
 
 
 def test_examples_of_the_united_states_are_sizes_of_its_shops(tmp_path: Path) -> None:

@@ -218,7 +218,7 @@ def discharge_of(orifice: Orifice, flow: OrificeFlow, coefficient: float | None,
     if coefficient is not None:
         return own_coefficient(coefficient)
     if orifice.coefficient is not None:
-        return own_coefficient(orifice.coefficient, "the project file")
+        return own_coefficient(orifice.coefficient, "the project file", orifice.coefficient_interval)
     shape = shape_named(orifice.shape, own.discharge)
     return ShapeLaw(shape=shape, length_m=orifice.length_m).at(flow.diameter_m, flow.reynolds)
 

@@ -191,10 +191,11 @@ def changed_by(job: Job, steps: Sequence[Step], *, exact: bool = False) -> Appli
         burner, diameter, drill = step.burner, step.choice.diameter_m, step.choice.drill
         if exact:
             diameter, drill = step.sized.diameter_m, ""
-        coefficient = burner.orifice.coefficient if target.coefficient is None else target.coefficient
-        orifice = replace(
-            burner.orifice, diameter_m=diameter, drill=drill, coefficient=coefficient, is_calculated=False
-        )
+        orifice = replace(burner.orifice, diameter_m=diameter, drill=drill, is_calculated=False)
+        if target.coefficient is not None:
+            orifice = replace(
+                orifice, coefficient=target.coefficient, coefficient_low=None, coefficient_high=None
+            )
         burners.append(replace(burner, orifice=orifice))
     supply = replace(
         appliance.supply,

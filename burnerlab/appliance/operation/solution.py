@@ -437,7 +437,7 @@ def _discharges(plant: Plant) -> Iterator[Discharge]:
     """The discharge coefficient of each orifice as it was solved, with its spread."""
     for burner, used in zip(plant.appliance.burners, plant.coefficients, strict=True):
         if burner.orifice.coefficient is not None:
-            yield own_coefficient(used, "the project file")
+            yield own_coefficient(used, "the project file", burner.orifice.coefficient_interval)
         else:
             yield shape_named(burner.orifice.shape, plant.appliance.tables.discharge).around(used)
 

@@ -57,13 +57,16 @@ IN_USE = ("pressure", "wobbe", "temperature")
 """Causes that gas and place add in use."""
 CAUSES = (*AS_MADE, *IN_USE)
 """Causes of spread of the heat input, in the order they are shown."""
+COEFFICIENT_ENDS = ("coefficient_low", "coefficient_high")
+"""Keys of the interval of a discharge coefficient of one's own."""
 LIBRARY_GAS = "Gas of the library or of [gas], by its name; or its parts: mix: methane = 0.9, ethane = 0.1"
 LABEL = "from the supply label"
 NOT_GIVEN = Phrase("not given")
 
 
 def _hole(values: Values) -> Values:
-    """A drill gives the diameter; either is needed, and only one."""
+    """A drill gives the diameter; either is needed, and only one; the interval of a coefficient is whole."""
+    _whole_interval(values)
     if "drill" in values and "diameter" in values:
         what, fix = "has both a drill and a diameter", "leave one of the two out"
         raise UserError(key_readers.about("diameter", what, fix))
@@ -74,6 +77,24 @@ def _hole(values: Values) -> Values:
         fix = 'add drill = "#54", with the drill marked on it'
         raise complaint("needs a drill or a diameter", accepted=accepted, fix=fix)
     return values
+
+
+def _whole_interval(values: Values) -> None:
+    """Both ends of the interval of a coefficient, around it, or neither. Raises UserError."""
+    ends = [name for name in COEFFICIENT_ENDS if name in values]
+    if not ends:
+        return
+    if len(ends) == 1 or "coefficient" not in values:
+        missing = next(name for name in ("coefficient", *COEFFICIENT_ENDS) if name not in values)
+        what, fix = f"needs {missing} as well", f"add {missing}, or leave {' and '.join(ends)} out"
+        raise UserError(key_readers.about(ends[0], what, fix))
+    for name, is_beyond in (
+        ("coefficient_low", values["coefficient_low"] > values["coefficient"]),
+        ("coefficient_high", values["coefficient_high"] < values["coefficient"]),
+    ):
+        if is_beyond:
+            fix = "coefficient_low is the least of the three, coefficient_high the largest"
+            raise UserError(key_readers.about(name, "lies on the other side of coefficient", fix))
 
 
 @table(_hole)
@@ -104,6 +125,14 @@ class Orifice:
         float | None,
         key.quantity("coefficient", "The maker's discharge coefficient; the shape's without it", 0.8),
     ] = None
+    coefficient_low: Annotated[
+        float | None,
+        key.quantity("coefficient", "Low end of its interval, as measured; with coefficient_high", 0.78),
+    ] = None
+    coefficient_high: Annotated[
+        float | None,
+        key.quantity("coefficient", "High end of its interval, as measured; with coefficient_low", 0.82),
+    ] = None
     count: Annotated[int, key.quantity("orifice_count", "Equal holes that feed one burner", 1)] = 1
     length_m: Annotated[float | None, key.length("Length of the drilled channel", "1 mm")] = None
     # of the stock only orifices with it are taken; "" takes any
@@ -118,6 +147,13 @@ class Orifice:
         ),
     ] = None
     is_calculated: bool = False  # the file gives none: the bore that gives the rating on the present supply
+
+    @property
+    def coefficient_interval(self) -> tuple[float, float] | None:
+        """Low and high end of a coefficient of its own [-]; None for one without."""
+        if self.coefficient_low is None or self.coefficient_high is None:
+            return None
+        return self.coefficient_low, self.coefficient_high
 
 
 def _round_or_slots(values: Values) -> Values:

@@ -35,6 +35,8 @@ INSTEAD = {
     "ports.length": {"diameter": None, "width": "0.6 mm"},
     "valve.Kv": {"bore": None},
     "valve.Cv": {"bore": None},
+    "orifice.coefficient_low": {"coefficient": 0.8, "coefficient_high": 0.82},
+    "orifice.coefficient_high": {"coefficient": 0.8, "coefficient_low": 0.78},
 }
 """What else changes in the table of a key: None is left out."""
 
