@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from burnerlab.bench.learning.samples import ModelConstant
 
 DAY = 10  # characters of a date
-NO_UNIT = "no unit of this model with a current test"
+NONE_COUNTS = "no test of this model counts: why stands below"
 NOTHING = "the record determines no constant better than it was known: no table is written"
 
 
@@ -127,7 +127,9 @@ def _where(written: tuple[Path, ...], model_file: Path) -> tuple[str, ...]:
 
 def _text(calibration: Calibration, record: RecordSource, appliance: Appliance) -> str:
     first, last = (at[:DAY] for at in (calibration.first_tested_at, calibration.last_tested_at))
-    of_units = f"{counted(calibration.units, 'unit')}, {first} to {last}" if calibration.units else NO_UNIT
+    of_units = (
+        f"{counted(calibration.units, 'unit')}, {first} to {last}" if calibration.units else NONE_COUNTS
+    )
     pairs = [
         ("model", f"{calibration.model} ({appliance.file})"),
         ("record", f"{record.file}, {of_units}"),
@@ -135,20 +137,26 @@ def _text(calibration: Calibration, record: RecordSource, appliance: Appliance) 
     ]
     if not calibration.constants:
         return facts(pairs)
-    heads = ("constant", "before", "low", "high", "now", "low", "high", "units", "spread", "learned")
+    heads = (
+        *("constant", "before", "low 90 %", "high 90 %", "now", "low 95 %", "high 95 %"),
+        *("units", "spread read", "spread counted", "learned"),
+    )
     return facts(pairs) + "\n\n" + table(heads, [_row(constant) for constant in calibration.constants])
 
 
 def _row(constant: ModelConstant) -> tuple[str, ...]:
     before = (constant.prior, constant.prior_low, constant.prior_high)
     now = (constant.value, constant.low, constant.high) if constant.is_in_table else (None, None, None)
-    spread = "-" if constant.spread is None else f"{100.0 * constant.spread:.1f} %"
+    spreads = tuple(
+        "-" if one is None else f"{100.0 * one:.2f} %" for one in (constant.spread_read, constant.spread)
+    )
     learned = "yes" if constant.is_learned else "together" if constant.is_in_table else "no"
-    return (constant.name, *(number(v, 3) for v in (*before, *now)), str(constant.units), spread, learned)
+    return (constant.name, *(number(v, 3) for v in (*before, *now)), str(constant.units), *spreads, learned)
 
 
 def _show_files(calibration: Calibration, files: tuple[Path, ...], model_file: Path) -> None:
-    print_notes("What it rests on", [f"{one.name}: {one.why}" for one in calibration.constants])
+    reasons = [text for one in calibration.constants for text in (f"{one.name}: {one.why}", *one.steps)]
+    print_notes("What it rests on", reasons)
     if not files:
         return
     home = model_file.resolve().parent

@@ -465,6 +465,7 @@ def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> 
     from burnerlab.bench.reading.flue import APPLIANCE_KIND
     from burnerlab.bench.record.open_stops import STATEMENTS
 
+    options = _results_apart(options)
     new_parts = {
         **options,
         "instrument": tuple(record_instrument(one, record) for one in options["instrument"]),
@@ -484,6 +485,7 @@ def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> 
             for fact in getattr(test, many)
             if tuple(getattr(fact, key) for key in keys) not in keys_of_new
             and not (kind == "result" and _is_of_same_reading(fact, (*new, *new_parts["reading"])))
+            and not (kind == "reading" and _stands_among(fact, new_parts["result"]))
         ]
         parts[many] = (*kept, *new)
     if options["reading"]:  # what a form had says another thing now, but of place, kind and repair
@@ -492,6 +494,53 @@ def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> 
     made = replace(test, **parts)
     made = _with_kind(made, options["appliance"])
     return replace(made, stops=_file_stops(made, options["appliance"]))
+
+
+def _stands_among(reading: BenchReading, results: Iterable[Result]) -> bool:
+    """Whether a figure that once was entered as a reading is given as a result now."""
+    return any((new.burner, new.quantity) == (reading.burner, reading.quantity) for new in results)
+
+
+def _results_apart(options: Mapping[str, Any]) -> dict[str, Any]:
+    """The options with what follows from readings, entered as a reading, among the results.
+
+    There a heat input is held against its limits, and counts in reports, charts and constants.
+    """
+    from burnerlab.bench.record import BenchInstrument, Result
+    from burnerlab.bench.record.entry import quantity_named
+
+    moved = [one for one in options["reading"] if quantity_named(one.quantity).is_result]
+    wrong = [
+        Problem(
+            f"{one.quantity} stands as a reading and as a result",
+            value=one.burner,
+            key="--reading",
+            fix="leave one of the two out",
+        )
+        for one in moved
+        if _stands_among(one, options["result"])
+    ]
+    if wrong:
+        raise UserError(wrong)
+    results = [
+        Result(
+            quantity=one.quantity,
+            value=one.value,
+            burner=one.burner,
+            expanded_uncertainty=(
+                None if one.standard_uncertainty is None else COVERAGE * one.standard_uncertainty
+            ),
+        )
+        for one in moved
+    ]
+    named = {one.name for one in options["instrument"]}
+    used = dict.fromkeys(one.instrument for one in moved if one.instrument not in {"", *named})
+    return {
+        **options,
+        "reading": tuple(one for one in options["reading"] if one not in moved),
+        "result": (*options["result"], *results),
+        "instrument": (*options["instrument"], *(BenchInstrument(name=name) for name in used)),
+    }
 
 
 OF_A_READING = ("deviation", "heat_input_gross", "heat_input_net", "standard_volume_flow", "mass_flow")

@@ -234,7 +234,11 @@ def _replaced(row: Mapping[str, str], constant: ModelConstant, source: str, plac
         figures |= {"coefficient": f"{constant.value:.5g}", "correlation": ""}
     else:
         figures["value"] = f"{constant.value:.5g}"
-    spread = "" if constant.spread is None else f"; spread between units {100 * constant.spread:.1f} %"
+    spread = (
+        "" if constant.spread is None else f"; spread between units counted as {100 * constant.spread:.2f} %"
+    )
+    if constant.spread_read is not None:
+        spread += f", as read {100 * constant.spread_read:.2f} %"
     out = f"; left out: {' '.join(constant.outliers)}" if constant.outliers else ""
     note = f"low and high are its 95 % interval; {constant.units} units{spread}{out}; {constant.why}"
     return {

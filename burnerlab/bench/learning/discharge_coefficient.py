@@ -23,6 +23,7 @@ from burnerlab.bench.learning.samples import (
     Sample,
     column,
     ideal_input_W,
+    normal_quantile,
     rules,
     unit_numbers,
 )
@@ -61,9 +62,10 @@ class Fit:
 
     value: Array
     covariance: Array
-    scatter: float  # standard deviation of one reading about the model
+    scatter: float  # standard deviation of one reading about the model, the first guess counted with it
     freedom: float  # degrees of freedom of the scatter
     residual: Array
+    scatter_read: float | None = None  # that of the readings alone; None for a single one
 
     @property
     def deviation(self) -> Array:
@@ -127,7 +129,8 @@ def fit(model: Model, readings: LogReadings, mean: Array, deviation: Array, firs
         freedom = max(count - used, 0.0) + weight
         residual = off - slopes @ step
         at = at + step
-        before, scatter = scatter, float(np.sqrt((residual @ residual + weight * first_scatter**2) / freedom))
+        squares = float(residual @ residual)
+        before, scatter = scatter, float(np.sqrt((squares + weight * first_scatter**2) / freedom))
         if np.all(np.abs(step) < SETTLED * deviation) and abs(scatter - before) < SETTLED * scatter:
             break
     return Fit(
@@ -136,6 +139,7 @@ def fit(model: Model, readings: LogReadings, mean: Array, deviation: Array, firs
         scatter=scatter,
         freedom=freedom,
         residual=readings.log_value - model(at),
+        scatter_read=float(np.sqrt(squares / (freedom - weight))) if freedom > weight else None,
     )
 
 
@@ -217,26 +221,37 @@ def _constant(shape: str, samples: Sequence[Sample], setup: CalibrationSetup) ->
     odd = outlying(first.residual, readings.unit)
     sound = [s for s, unit in zip(samples, readings.unit, strict=True) if unit not in odd]
     serials = tuple(dict.fromkeys(s.serial for s in samples if s not in sound))
-    solution = _fitted(sound, prior)[0] if serials else first
-    return _constant_of(shape, prior, solution, sound, serials, "")
+    solution, readings = _fitted(sound, prior) if serials else (first, readings)
+    found = _constant_of(shape, prior, solution, sound, serials, "")
+    spread = _spread_read(readings)
+    return replace(found, spread_read=spread, steps=tuple(_steps(sound, prior, solution, readings, spread)))
 
 
 def _fitted(samples: Sequence[Sample], prior: Prior) -> tuple[Fit, LogReadings]:
     """Log of the coefficient, of the meter's error, and of each bore's."""
     measured = column(samples, lambda s: s.heat_input_gross_W)
     readings = LogReadings(log_value=np.log(measured / ideal_input_W(samples)), unit=unit_numbers(samples))
-    meter = _usual(column(samples, lambda s: s.heat_input_uncertainty), rules()["undeclared input"])
+    shared = float(np.hypot(*_shared_errors(samples)))
     bores, place = np.unique([_bore_key(s) for s in samples], return_inverse=True)
     first = [int(np.argmax(place == number)) for number in range(bores.size)]
     offsets = np.array([_bore_offset(samples[k]) for k in first])
     mean = np.concatenate([[np.log(prior.value), 0.0], offsets[:, 0]])
-    deviation = np.concatenate([[prior.log_deviation, meter], offsets[:, 1]])
+    deviation = np.concatenate([[prior.log_deviation, shared], offsets[:, 1]])
 
     def model(p: Array) -> Array:
         values: Array = p[..., :1] + p[..., 1:2] + p[..., 2:][..., place]
         return values
 
     return fit(model, readings, mean, deviation, rules()["input scatter"]), readings
+
+
+def _shared_errors(samples: Sequence[Sample]) -> tuple[float, float]:
+    """Standard uncertainties of all the heat inputs alike: of meter and heating value, of the gauge's pressure.
+
+    A flow goes with the root of the pressure. Where no pressure has an uncertainty, none is added.
+    """
+    meter = _usual(column(samples, lambda s: s.heat_input_uncertainty), rules()["undeclared input"])
+    return meter, _usual(column(samples, lambda s: s.gauge_pressure_uncertainty), 0.0) / 2.0
 
 
 def _usual(declared: Array, otherwise: float) -> float:
@@ -282,7 +297,8 @@ def _constant_of(
         value, low, high = (float(np.exp(solution.value[0] + k * half)) for k in (0.0, -1.0, 1.0))
         is_learned = ratio <= limits["told ratio"] and POSSIBLE[0] <= value <= POSSIBLE[1]
         high = max(value, min(high, POSSIBLE[1]))
-        why = narrowed(ratio) if is_learned else not_narrowed(ratio)
+        uncertainties = float(solution.deviation[0]), prior.log_deviation
+        why = narrowed(*uncertainties) if is_learned else not_narrowed(*uncertainties)
         if not POSSIBLE[0] <= value <= POSSIBLE[1]:
             why = f"the readings ask for {value:.3f}, which no orifice has: check meter, bore and pressure"
     return ModelConstant(
@@ -306,9 +322,86 @@ def _constant_of(
     )
 
 
-def narrowed(ratio: float) -> str:
-    return f"uncertainty down to {100 * ratio:.0f} % of what was known before"
+def _average(readings: LogReadings) -> tuple[float, float]:
+    """The average of logarithms, a unit's own part counted once, and how many independent readings it has."""
+    ones = whitened(np.ones(readings.log_value.size), readings.unit)
+    count = float(ones @ ones)
+    return float(ones @ whitened(readings.log_value, readings.unit)) / count, count
 
 
-def not_narrowed(ratio: float) -> str:
-    return f"the record leaves {min(100 * ratio, 100):.0f} % of the uncertainty there was: it does not tell"
+def _spread_read(readings: LogReadings) -> float | None:
+    """Standard deviation of the logarithms about their average; None for a single reading."""
+    off = whitened(readings.log_value - _average(readings)[0], readings.unit)
+    return float(np.sqrt(off @ off / (off.size - 1))) if off.size > 1 else None
+
+
+def _steps(
+    samples: Sequence[Sample], prior: Prior, solution: Fit, readings: LogReadings, spread_read: float | None
+) -> Iterator[str]:
+    """From what was read to the coefficient and its interval, each step with the figures it is recomputed from."""
+    limits, after, before = rules(), float(solution.deviation[0]), prior.log_deviation
+    mean, count = _average(readings)
+    weight = min((after / before) ** 2, 1.0 - SMALLEST)
+    alone = (float(solution.value[0]) - weight * float(np.log(prior.value))) / (1.0 - weight)
+    spread = solution.scatter / np.sqrt(count)
+    total, (meter, gauge) = after / np.sqrt(1.0 - weight), _shared_errors(samples)
+    holes = float(np.sqrt(max(total**2 - meter**2 - gauge**2 - spread**2, 0.0)))
+    bores_read = {sample.bore_uncertainty_m is not None for sample in samples}
+    bores = "holes as read" if bores_read == {True} else "holes of nominal size"
+    bores = bores if len(bores_read) == 1 else "holes as read, the others of nominal size"
+    units = len({sample.serial for sample in samples})
+    yield f"read: {np.exp(mean):.3f}, the average of {units} units, {bores}"
+    if bores_read != {True}:
+        area = 100.0 * np.expm1(mean - alone)
+        yield f"a drilled hole lies in its drill's tolerance, its area {area:+.1f} % on average: {np.exp(alone):.3f}"
+    yield (
+        f"standard uncertainty of that {_percent(total)}: meter and heating value {_percent(meter)}, "
+        f"manifold pressure {_percent(gauge)}, holes {_percent(holes)}, units {_percent(spread)}"
+    )
+    if spread_read is not None:
+        yield (
+            f"units: {_percent(spread_read)} between them as read; the usual "
+            f"{_percent(limits['input scatter'])} counts with it as {limits['scatter weight']:g} more readings: "
+            f"{_percent(solution.scatter)}, over the root of {count:.3g}"
+        )
+    yield (
+        f"before {prior.value:.3f} with {_percent(before)}: by their uncertainties it counts "
+        f"{100.0 * weight:.0f} %, what was read {100.0 * (1.0 - weight):.0f} %"
+    )
+    level, known = limits["stated level"], limits["spread level"]
+    yield (
+        f"low and high lie {solution.quantile(level):.2f} standard uncertainties off, which holds {100.0 * level:g} % "
+        f"(Student's t, {solution.freedom:.1f} degrees of freedom); before {normal_quantile(known):.2f}, which holds "
+        f"{100.0 * known:g} %"
+    )
+
+
+def _percent(fraction: float) -> str:
+    """A share of a value with two digits at least.
+
+    >>> _percent(0.0145), _percent(0.0073)
+    ('1.45 %', '0.73 %')
+    """
+    return f"{100.0 * fraction:.2f} %"
+
+
+def narrowed(after: float, before: float) -> str:
+    """What is left of an uncertainty: both standard, relative.
+
+    >>> narrowed(0.0118, 0.0347)
+    'standard uncertainty 1.18 %, 34 % of the 3.47 % before'
+    """
+    return f"standard uncertainty {_percent(after)}, {100 * after / before:.0f} % of the {_percent(before)} before"
+
+
+def not_narrowed(after: float, before: float) -> str:
+    """That a record leaves nearly all of an uncertainty.
+
+    >>> not_narrowed(0.033, 0.0347)
+    'the record leaves 95 % of the standard uncertainty of 3.47 % there was: it does not tell'
+    """
+    left = min(100 * after / before, 100)
+    known = _percent(before)
+    return (
+        f"the record leaves {left:.0f} % of the standard uncertainty of {known} there was: it does not tell"
+    )

@@ -423,14 +423,14 @@ def _constant(row: str, sightings: Sequence[Sighting], setup: CalibrationSetup) 
         return constant
     result = _threshold(sightings, serials, sign, float(np.log(prior.value / used)), prior.log_deviation)
     outliers = tuple(serials[k] for k in result.outliers)
-    ratio = result.deviation / prior.log_deviation
+    uncertainties = result.deviation, prior.log_deviation
     positives = sum(sighting.seen for sighting in sightings)
     sides = f"seen {positives} times of {len(sightings)}"
     constant = replace(
         constant, outliers=outliers, units=units - len(outliers), spread=result.scatter,
-        why=f"{sides}; {not_narrowed(ratio)}",
+        why=f"{sides}; {not_narrowed(*uncertainties)}",
     )  # fmt: skip
-    if ratio > rules()["told ratio"]:
+    if result.deviation / prior.log_deviation > rules()["told ratio"]:
         return constant
     value, low, high = (float(used * np.exp(x)) for x in (result.median, result.low, result.high))
     return replace(
@@ -440,7 +440,7 @@ def _constant(row: str, sightings: Sequence[Sighting], setup: CalibrationSetup) 
         high=high,
         is_learned=True,
         is_in_table=True,
-        why=f"{sides}; {narrowed(ratio)}",
+        why=f"{sides}; {narrowed(*uncertainties)}",
     )
 
 

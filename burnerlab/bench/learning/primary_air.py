@@ -246,9 +246,9 @@ def _learned(
         covariance=solution.covariance[np.ix_(places, places)],
     )
     before = _before(each, setup, ())
-    narrower = _of_air(after, each) / _of_air(before, each)
-    if narrower > rules()["told ratio"]:
-        why = f"primary air: {not_narrowed(narrower)}"
+    now, known = _of_air(after, each), _of_air(before, each)
+    if now / known > rules()["told ratio"]:
+        why = f"primary air: {not_narrowed(now, known)}"
         return replace(before, constants=tuple(_untold(n, setup, samples, why, outliers) for n in names))
     return replace(after, constants=tuple(_constants(samples, outliers, names, solution, setup)))
 
@@ -266,19 +266,20 @@ def _constants(
     setup: CalibrationSetup,
 ) -> Iterator[ModelConstant]:
     half, limit = solution.deviation * solution.quantile(rules()["stated level"]), rules()["told ratio"]
-    ratios = [float(solution.deviation[k]) / setup.prior(name).log_deviation for k, name in enumerate(names)]
+    known = [(float(solution.deviation[k]), setup.prior(name).log_deviation) for k, name in enumerate(names)]
     for k, name in enumerate(names):
         used, rivals = coefficients(setup.own)[name].value, ", ".join(n for n in names if n != name)
         value, low, high = (float(used * np.exp(solution.value[k] + s * half[k])) for s in (0.0, -1.0, 1.0))
-        is_learned = ratios[k] <= limit
+        is_learned = known[k][0] / known[k][1] <= limit
         beside = f"; goes with {rivals}" if rivals else ""
-        why = narrowed(ratios[k]) if is_learned else f"{not_narrowed(ratios[k])} it from the others"
+        why = narrowed(*known[k]) if is_learned else f"{not_narrowed(*known[k])} it from the others"
         yield replace(
             _untold(name, setup, samples, why + beside, outliers),
             value=value,
             low=low,
             high=high,
             spread=solution.scatter,
+            spread_read=solution.scatter_read,
             is_learned=is_learned,
             is_in_table=True,
         )

@@ -92,14 +92,20 @@ class ModelConstant:
     units: int = field(metadata=output("units"))
     readings: int = field(metadata=output("readings"))
     spread: float | None = field(
-        metadata=output("spread", Kind.FRACTION)
-    )  # relative standard deviation between units; None where it was not looked for
+        metadata=output("spread counted", Kind.FRACTION)
+    )  # relative standard deviation between units, with the usual one as a few readings more; None: not looked for
+    spread_read: float | None = field(
+        default=None, metadata=output("spread read", Kind.FRACTION)
+    )  # that of the readings alone
     outliers: tuple[str, ...] = field(metadata=output("outliers"))  # serial numbers left out
     is_learned: bool = field(metadata=output("learned"))
     is_in_table: bool = field(
         metadata=output("written")
     )  # into the table: told, or part of a fit that tells them only together
     why: str = field(metadata=output("why"))  # what it rests on, or why the record does not tell
+    steps: tuple[str, ...] = field(
+        default=(), metadata=output("steps")
+    )  # from the readings to the figure, in words
 
     @property
     def beyond_prior(self) -> bool:
@@ -129,6 +135,7 @@ NOT_KNOWN = (
     "pressure",
     "pressure-band",
 )  # stops of a test that says nothing of the orifices, the gas or the regulator of the file
+HEAT_INPUT, AERATION = "heat_input_gross", "primary_aeration"
 PART_IN_DOUBT = "heat input outside its band and no bore read, so that a part of the unit may be wrong"
 
 
@@ -144,6 +151,7 @@ class Sample:
     ambient_pressure_Pa: float
     gas_temperature_K: float
     air_temperature_K: float
+    gauge_pressure_uncertainty: float | None = None  # standard, relative
     bore_uncertainty_m: float | None = None  # standard, of a measured bore; None for a nominal one
     heat_input_gross_W: float | None = None
     heat_input_uncertainty: float | None = None  # standard, relative
@@ -227,7 +235,7 @@ def gather(
         of_test = _samples(test, gas, appliance, built)
         rows = [sample for sample, why in of_test if not why]
         reasons = dict.fromkeys(why for _, why in of_test if why) or dict.fromkeys(
-            () if rows else (_nothing_read(appliance),)
+            () if rows else (_nothing_read(test, appliance),)
         )
         omitted.update(reasons.keys())
         unknown += [sample for sample, why in of_test if why]
@@ -252,10 +260,30 @@ def gather(
     )
 
 
-def _nothing_read(appliance: Appliance) -> str:
+PRESSURE_MISSING = (
+    "no manifold pressure beside a heat input, a primary aeration or an observation; "
+    'record correct ENTRY --reading "BURNER: manifold_pressure = 20 mbar" adds it'
+)
+FIGURE_MISSING = (
+    "a manifold pressure without a heat input, a primary aeration or an observation beside it; "
+    'record correct ENTRY --result "BURNER: heat_input_gross = 3.4 kW +- 1.5 %" adds it'
+)
+NOT_OF_ONE_BURNER = (
+    "a manifold pressure above zero and a heat input, a primary aeration or an observation are not of the same burner "
+    'of the file; record correct ENTRY --result "BURNER: heat_input_gross = 3.4 kW +- 1.5 %" names it'
+)
+
+
+def _nothing_read(test: BenchTest, appliance: Appliance) -> str:
+    """What a test lacks that tells of no constant, and how it is entered."""
     is_calculated = any(burner.orifice.is_calculated for burner in appliance.burners)
-    without = ", or an orifice that neither the file nor a bore read gives" if is_calculated else ""
-    return f"no manifold pressure beside a heat input, a primary aeration or an observation{without}"
+    without = "; or an orifice that neither the file nor a bore read gives" if is_calculated else ""
+    names = {one.quantity for one in test.results} | {one.quantity for one in test.readings}
+    was_seen = any(one.name in WATCHED and one.answer != "not seen" for one in test.observations)
+    has_figure = was_seen or bool(names & {HEAT_INPUT, AERATION})
+    if "manifold_pressure" not in names:
+        return f"{PRESSURE_MISSING}{without}"
+    return f"{NOT_OF_ONE_BURNER if has_figure else FIGURE_MISSING}{without}"
 
 
 def _samples(
@@ -294,8 +322,8 @@ def _sample(test: BenchTest, burner: Burner, appliance: Appliance, gas: AnyGas) 
         return usual if number is None else number.value
 
     pressure, supply = read("manifold_pressure"), appliance.supply
-    heat = next((r for r in test.results if r.quantity == "heat_input_gross" and r.burner in whole), None)
-    air = next((r for r in test.readings if r.quantity == "primary_aeration" and r.burner in whole), None)
+    heat, heat_uncertainty = _heat_input(test, whole)
+    air = next((r for r in test.readings if r.quantity == AERATION and r.burner in whole), None)
     sightings = {
         observation.name: observation.answer == "yes"
         for observation in test.observations
@@ -316,12 +344,25 @@ def _sample(test: BenchTest, burner: Burner, appliance: Appliance, gas: AnyGas) 
         gas_temperature_K=temperature,
         air_temperature_K=figure("air_temperature", room),
         bore_uncertainty_m=None if bore is None else bore.standard_uncertainty or 0.0,
-        heat_input_gross_W=None if heat is None or not heat.value > 0.0 else heat.value,
-        heat_input_uncertainty=None if heat is None else _share(heat.value, heat.expanded_uncertainty, 2.0),
+        gauge_pressure_uncertainty=_share(pressure.value, pressure.standard_uncertainty, 1.0),
+        heat_input_gross_W=heat,
+        heat_input_uncertainty=heat_uncertainty,
         aeration=None if air is None or not air.value > 0.0 else air.value,
         aeration_uncertainty=None if air is None else _share(air.value, air.standard_uncertainty, 1.0),
         seen=sightings,
     )
+
+
+def _heat_input(test: BenchTest, whole: Sequence[str]) -> tuple[float | None, float | None]:
+    """The heat input of a burner [W] and its standard uncertainty, relative; one entered as a reading counts too."""
+    for result in test.results:
+        if result.quantity == HEAT_INPUT and result.burner in whole:
+            found, uncertainty = result.value, _share(result.value, result.expanded_uncertainty, 2.0)
+            return (found, uncertainty) if found > 0.0 else (None, None)
+    for reading in test.readings:
+        if reading.quantity == HEAT_INPUT and reading.burner in whole and reading.value > 0.0:
+            return reading.value, _share(reading.value, reading.standard_uncertainty, 1.0)
+    return None, None
 
 
 def _as_tested(burner: Burner, test: BenchTest) -> tuple[Burner, BenchReading | None]:

@@ -34,6 +34,7 @@ class RecordQuantity:
     unit: str  # SI, in which the record holds it
     words: str
     display_unit: str = ""  # unit in which a fraction is written; "" of a plain number
+    is_result: bool = False  # follows from readings: a heat input, a deviation
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,6 +71,7 @@ def quantities() -> dict[str, RecordQuantity]:
             unit=row["unit"],
             words=row["words"],
             display_unit=row["shown"],
+            is_result=row["place"] == "results",
         )
         for row in tables.rows("record_quantities")
     }

@@ -48,6 +48,28 @@ def add(serial: str = "C-0412", *more: str, status: int = 0) -> Any:
     )  # fmt: skip
 
 
+def test_a_heat_input_entered_as_a_reading_is_a_result(file: Path) -> None:
+    """There it is held against its limits, and counts in reports and constants; one in both places is refused."""
+    heat = "griddle: heat_input_gross = 4 kW +- 1.5 % with G1"
+    words = ("add", "--serial", "C-1", "--model", "cart", "--tester", "R. Quill", "--reading", heat)
+    made = told(*words)
+    assert made["readings"] == []
+    (result,) = made["results"]
+    assert (result["quantity"], result["burner"]) == ("heat_input_gross", "griddle")
+    assert (result["value"], result["expanded_uncertainty"]) == pytest.approx((4000.0, 60.0))
+    assert [one["name"] for one in made["instruments"]] == ["G1"]
+    both = run(*words, "--result", "griddle: heat input gross = 4.1 kW")
+    assert both.exit_code == 2
+    assert "heat_input_gross stands as a reading and as a result" in " ".join(both.output.split())
+    over = (
+        "--appliance",
+        str(demonstration_path()),
+        "--reading",
+        "griddle tube left: heat_input_gross = 9 kW",
+    )
+    assert run("add", "--serial", "C-2", "--tester", "R. Quill", *over).exit_code == 1
+
+
 def test_a_test_is_added_and_shown(file: Path) -> None:
     made = add()
     assert file.exists()
