@@ -33,16 +33,31 @@
 
   const owner = (name) => form.elements[`${/^[a-z_]+\[\d+\]/.exec(name)?.[0]}.name`]?.dataset.key ?? "";
 
-  const stands = new Map(); // id: text of a part as it was put in; one that stands is not laid out again
+  const stands = new Map(); // id: text of a part as it was put in; one that stands is not read again
+  const room = document.createElement("template");
   function put(parts) {
     for (const [id, html] of Object.entries(parts)) {
       const part = by(id);
-      if (!part || stands.get(id) === html || part.contains(document.activeElement)) continue;
+      if (!part || stands.get(id) === html) continue;
       stands.set(id, html);
-      const open = [...part.querySelectorAll("details")].map((one) => one.open);
-      part.outerHTML = html;
-      by(id)?.querySelectorAll("details").forEach((one, n) => { one.open = open[n] ?? one.open; });
+      room.innerHTML = html;
+      become(part, room.content.firstElementChild);
     }
+  }
+
+  // What differs alone is changed: the rest is not laid out again, and what is unfolded, or has the focus, stays so.
+  function become(one, other) {
+    if (one.isEqualNode(other)) return;
+    if (one.nodeName !== other.nodeName) return one.replaceWith(other);
+    if (!one.attributes) {
+      one.data = other.data;
+      return;
+    }
+    for (const { name } of [...one.attributes]) if (name !== "open" && !other.hasAttribute(name)) one.removeAttribute(name);
+    for (const { name, value } of other.attributes) if (one.getAttribute(name) !== value) one.setAttribute(name, value);
+    const now = [...one.childNodes], next = [...other.childNodes];
+    next.forEach((node, n) => { now[n] ? become(now[n], node) : one.append(node); });
+    now.slice(next.length).forEach((node) => node.remove());
   }
 
   function mark(found) {
@@ -53,17 +68,18 @@
       else one.removeAttribute("aria-invalid");
       one.classList.toggle("changed", changed.has(one.name));
       one.classList.toggle("query", query !== "");
-      const need = one.labels[0]?.querySelector(".need");
-      if (need) need.hidden = one.value !== "";
       if (note) putText(note, wrong || query, found.english);
-      const readings = by("readings-" + one.name), isHeld = readings?.contains(document.activeElement);
-      readings?.replaceChildren(...(found.readings[one.name] || []).map((text) => {
+      const readings = by("readings-" + one.name), texts = found.readings[one.name] || [];
+      if (!readings || !texts.length && !readings.firstChild) continue;
+      const isHeld = readings.contains(document.activeElement);
+      readings.replaceChildren(...texts.map((text) => {
         const button = Object.assign(document.createElement("button"), { className: "word", textContent: say("Read as {text}", { text }) });
         Object.assign(button.dataset, { of: one.name, text });
         return button;
       }));
       if (isHeld) (readings.firstChild ?? fields().slice(fields().indexOf(one) + 1).find((next) => next.offsetParent))?.focus();
     }
+    for (const need of form.querySelectorAll(".need")) need.hidden = form.elements[need.closest("label").htmlFor].value !== "";
     for (const [id, text] of Object.entries(found.lines)) if (by(id)) putText(by(id), text);
     form.classList.toggle("stale", found.before);
     form.classList.add("waits");

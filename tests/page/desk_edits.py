@@ -1,5 +1,6 @@
 """Random edits of the demonstration on the desk in Chromium, each saved: the page against its file converted afresh.
 
+After every answer the page, as the script has changed it, is the page of that text loaded anew, part by part.
 After every Save the text of the file differs in the edited value alone, every comment stands where it stood, and each
 orifice, heat input, deviation and primary air on the page is what ``convert_market`` and ``evaluate_conversion`` give
 for that text with nothing remembered. As a program: ``python tests/page/desk_edits.py 60 --seed 1``.
@@ -8,6 +9,7 @@ for that text with nothing remembered. As a program: ``python tests/page/desk_ed
 from __future__ import annotations
 
 import argparse
+import json
 import random
 import re
 import shutil
@@ -36,6 +38,20 @@ IN_QUOTES = re.compile(r'"[^"]*"')
 FIGURE = re.compile(r"[+-]?\d[\d ]*(?:\.\d+)?")
 ANSWER = re.compile(r'id="((?:orifice|flame)-\d+-[A-Z]+-[a-z-]+)"[^>]*>([^<]*)<')
 DRILLS = ("#52", "#53", "#54", "#55", "1.40 mm", "1.55 mm")
+LOADED_ANEW = """async () => {
+  const anew = new DOMParser().parseFromString(await (await fetch(location)).text(), "text/html");
+  const parts = ["#status, #state, #apart, #warnings, #problems, #present, .answer > [id]",
+    ".follows [id]:is(section, div), #papers, #cautions"].join(", ");
+  const text = (one) => {
+    const copy = one.cloneNode(true);
+    for (const fold of copy.querySelectorAll("details")) fold.open = false;
+    return copy.outerHTML;
+  };
+  const live = [...document.querySelectorAll(parts)], fresh = [...anew.querySelectorAll(parts)];
+  const other = live.filter((one, n) => !fresh[n] || text(one) !== text(fresh[n])).map((one) => one.id);
+  return live.length === fresh.length && live.length > 12 ? other : [...other, "parts of the page"];
+}"""
+"""The ids of the parts that the script has left other than they are on the page of the same text loaded anew."""
 BURNERS = (1, 2, 3, 4)  # of the six: tubes and rings, which have ports and a shutter
 
 
@@ -143,12 +159,16 @@ def run(page: Page, address: str, path: Path, count: int, seed: int) -> Iterator
         field = page.locator(f'[name="{one.key}"]')
         field.fill(one.value)
         field.press("Tab")
+        page.wait_for_selector(f'[name="{one.key}"][data-key={json.dumps(one.value)}]')
         page.wait_for_selector("#desk:not(.waits)")
+        apart = [
+            f"{id}: the live page is another than the one loaded anew" for id in page.evaluate(LOADED_ANEW)
+        ]
         with page.expect_navigation():
             page.get_by_role("button", name="Save").click()
         page.wait_for_selector("text=Saved.")
         after = ProjectText(path.read_text(encoding="utf-8"), str(path))
-        yield one, [*text_differences(before, after, one), *page_differences(page.content(), path)]
+        yield one, [*apart, *text_differences(before, after, one), *page_differences(page.content(), path)]
         before = after
 
 

@@ -131,6 +131,21 @@ def test_the_focus_stays_and_what_is_typed_on_is_kept(start: Any) -> None:
     assert rate.input_value() == "16 kBtu/hx"
 
 
+def test_what_has_the_focus_follows_an_edit_too(start: Any) -> None:
+    """A link that somebody has gone to leads to the text as it is now, and keeps the focus."""
+    page = start("desk")
+    field(page, RATE).fill("16 kBtu/h")
+    page.locator("#papers a").first.focus()
+    settled(page)
+    page.wait_for_selector("input.changed")
+    settled(page)
+    link, base = page.evaluate(
+        "[document.activeElement.getAttribute('href'), document.querySelector('[name=base]').value]"
+    )
+    assert link is not None
+    assert f"/papers/{base}/" in link
+
+
 def test_a_late_answer_is_dropped(start: Any) -> None:
     """The answer to the first entry arrives after that to the second, and is not shown."""
     from playwright.sync_api import Error as PlaywrightError
