@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from difflib import get_close_matches
 from functools import partial
@@ -21,8 +21,8 @@ from burnerlab.cli.output import (
     note_library_table,
     note_region_of_file,
     note_system_of_file,
+    paper_units,
     provenance_words,
-    reader_system,
 )
 from burnerlab.cli.proposals import drill_names, families, gas_names, market_names, reference_states, shapes
 from burnerlab.cli.user_settings import paper_for_units
@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.orifice import Conditions, Drill
     from burnerlab.orifice.discharge_coefficient import Coefficient
+    from burnerlab.report.paper_units import PaperUnits
     from burnerlab.report.study_paper import StudyPaper
     from burnerlab.tables.languages import Language
 
@@ -741,16 +742,16 @@ class Destination:
 
 def write_files(
     to: Destination,
-    paper: Callable[[], StudyPaper],
+    paper: Callable[[PaperUnits], StudyPaper],
     beside: Mapping[str, bytes] | None = None,
-    region: str = "",
+    regions: Iterable[str] = (),
     language: Language | None = None,
     *,
-    has_reader_units: bool = True,
+    has_units: bool = False,
 ) -> list[str]:
     """The paper of a study in its folder, and what goes with it; names of the files, none without a folder.
 
-    region : whose words it has; has_reader_units : False for one that has units of its own
+    regions : of its markets, whose words and units it has; has_units : True for one that has units of its own
     language : in which it is read; English without one
     """
     import click
@@ -760,10 +761,14 @@ def write_files(
     from burnerlab.report.study_paper import paper_for, write_paper
     from burnerlab.tables.languages import ENGLISH_LANGUAGE
 
-    system = reader_system() if has_reader_units else None
-    made = paper_for(paper(), system, region, language=language or ENGLISH_LANGUAGE)
+    units, several = paper_units(), {*regions}
+    system = units.of(*several)
+    region = several.pop() if len(several) == 1 else ""
+    made = paper_for(
+        paper(units), None if has_units else system, region, language=language or ENGLISH_LANGUAGE
+    )
     written = write_paper(
-        made, to.folder, overwrite=to.overwrite, beside=beside, size=paper_for_units(reader_system())
+        made, to.folder, overwrite=to.overwrite, beside=beside, size=paper_for_units(system)
     )
     for sentence in written.missing:
         click.echo(f"note: {sentence}", err=True)

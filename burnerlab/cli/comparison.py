@@ -141,7 +141,9 @@ def compare_command(
     comparison = compare_projects(files.before, files.after, target)
     if not comparison.states and comparison.problems:
         raise UserError(comparison.problems)
-    written = write_files(to, lambda: files.paper(comparison), region=files.region, language=files.language)
+    written = write_files(
+        to, lambda _: files.paper(comparison), regions=(files.region,), language=files.language
+    )
     if as_json:
         print_json(comparison, problems=[problem.text() for problem in comparison.problems], files=written)
         return

@@ -41,9 +41,9 @@ from burnerlab.cli.common_inputs import (
 )
 from burnerlab.cli.errors import OK, USER_ERROR, refusal_lines, refusal_report
 from burnerlab.cli.options import in_words_of_options, json_option, named_by_options, takes
-from burnerlab.cli.output import print_cautions, print_json, prints_json, reader_system, wrapped
+from burnerlab.cli.output import paper_units, print_cautions, print_json, prints_json, reader_system, wrapped
 from burnerlab.cli.proposals import categories, drill_lists, papers, policies
-from burnerlab.cli.user_settings import paper_for_units, read_paper
+from burnerlab.cli.user_settings import read_paper, remembered_paper
 from burnerlab.cli.verbosity import is_quiet
 from burnerlab.quantity import Kind, ReferenceState, System, check_low_pressure, read
 from burnerlab.quantity.inputs import Group, Input, as_written, read_input
@@ -57,6 +57,7 @@ if TYPE_CHECKING:
     from burnerlab.bench.reading_plan import CarbonMonoxideLimit
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.report import SheetFiles
+    from burnerlab.report.paper_units import PaperUnits
 
 # What an appliance is changed to, as the options of ``convert`` and ``tolerance`` say it.
 
@@ -228,9 +229,10 @@ class SheetRequest:
     out: str | None
     formats: tuple[str, ...]
     overwrite: bool
-    system: System
+    system: System  # of the terminal
     date: str
-    paper: str
+    paper: str  # "" without one that was chosen
+    units: PaperUnits
     dial_m3: float | None = None  # one turn of the dial of the meter that the job card times [m3]
     carbon_monoxide: CarbonMonoxideLimit | None = None  # of the test plan
     beside: Mapping[str, bytes] = field(default_factory=dict)  # files that go with them, by name
@@ -260,7 +262,7 @@ def sheet(
     dial: float | None = None,
     **limit: Any,
 ) -> SheetRequest:
-    """The files of a sheet: all formats and today's date where nothing else is wanted, units and paper as remembered.
+    """The files of a sheet: all formats and today's date where nothing else is wanted, paper as remembered.
 
     limit : ``co_limit`` and ``co_scope`` of the test plan
     """
@@ -273,7 +275,8 @@ def sheet(
         overwrite=overwrite,
         system=reader_system(),
         date=today if date is None else date,
-        paper=paper or paper_for_units(reader_system()),
+        paper=paper or remembered_paper(),
+        units=paper_units(),
         dial_m3=dial,
         carbon_monoxide=_carbon_monoxide(**limit),
     )
@@ -311,7 +314,7 @@ SHEET = Group(
             reader=read_paper,
             proposals=papers,
             metavar="[a4|letter]",
-            help="Of the sheet; without it that of burnerlab settings, else A4, with --units us Letter.",
+            help="Of the sheet; without it that of burnerlab settings, else A4, in US units Letter.",
         ),
         Input(name="dial", metavar="V", help='Of the meter, one turn, for card and plan: "2 ft3", "10 L".'),
         Input(
@@ -338,7 +341,7 @@ def write(conversion: Conversion, request: SheetRequest) -> SheetFiles | None:
     options = SheetOptions(
         overwrite=request.overwrite,
         date=request.date,
-        system=request.system,
+        system=request.units.of(conversion.region),
         paper=request.paper,
         dial_m3=request.dial_m3,
         beside=request.beside,

@@ -199,13 +199,11 @@ def list_(
         for number, kit in enumerate(found.kits, start=1)
         if kit.window is not None
     }
-    regions = {kit.region for kit in found.kits}
-    region = regions.pop() if len(regions) == 1 else ""
     files = write_files(
         to,
-        lambda: kit_paper(found, file.file_sha256, reader_system()),
+        lambda units: kit_paper(found, file.file_sha256, units),
         lists,
-        region,
+        {kit.region for kit in found.kits},
         language_of(file, market),
     )
     if as_json:

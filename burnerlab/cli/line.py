@@ -199,9 +199,9 @@ def line_command(
     )
     files = write_files(
         to,
-        lambda: line_paper(found, _hash(line.models)),
+        lambda units: line_paper(found, _hash(line.models), units),
         {"set.csv": stock_text(found.best.drills).encode("utf-8")},
-        region=_region(line.models),
+        regions=_regions(line, found),
         language=_language(line.models),
     )
     if as_json:
@@ -214,10 +214,9 @@ def line_command(
     print_cautions(*gases)
 
 
-def _region(models: Sequence[Appliance]) -> str:
-    """Of all models, where it is one."""
-    regions = {one.region for one in models}
-    return regions.pop() if len(regions) == 1 else ""
+def _regions(line: LineRequest, found: ProductLine) -> set[str]:
+    """Of the markets; of the models where no orifice serves any."""
+    return {one.region for one in found.fitted} or {one.region for one in line.models}
 
 
 def _language(models: Sequence[Appliance]) -> Language | None:

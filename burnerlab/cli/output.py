@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from burnerlab.bench.record.stop_display import StopDisplay
     from burnerlab.bench.stop import StopNotice
     from burnerlab.gas import DeclaredGas, Gas
+    from burnerlab.report.paper_units import PaperUnits
     from burnerlab.tables.libraries import LibraryTable
 
 # How a command prints: one JSON object, or plain aligned text.
@@ -233,9 +234,21 @@ def reader_system() -> System:
 
 def preferred_system() -> System | None:
     """The units that the user has chosen, by ``--units`` or in the settings; None for neither."""
+    return written_system() or user_settings().preferred_units
+
+
+def paper_units() -> PaperUnits:
+    """The units of papers: by ``--units`` for all, else those of the region of each, else of the reader."""
+    from burnerlab.report.paper_units import PaperUnits
+
+    return PaperUnits(written=written_system(), reader=reader_system())
+
+
+def written_system() -> System | None:
+    """The units that stand on the command line; None where none do."""
     context = click.get_current_context(silent=True)
     written: System | None = None if context is None else context.meta.get(UNITS)
-    return written or user_settings().preferred_units
+    return written
 
 
 def note_system_of_file(system: System | None) -> None:

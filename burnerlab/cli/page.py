@@ -23,6 +23,7 @@ from burnerlab.cli.output import (
     print_open_stops,
     reader_system,
     stops_json,
+    written_system,
 )
 from burnerlab.cli.record_output import RECORD, RELEASE_LIMITS, text_input
 from burnerlab.cli.user_settings import remembered_paper
@@ -349,6 +350,7 @@ def _desk(path: Path | None, record: str | None) -> Desk:
         system=units or "metric",
         record=_record_of_desk(record),
         preferred_units=units,
+        written_units=written_system(),
         paper=remembered_paper(),
     )
     region = desk.newest_entry.text.values().get("appliance.region", "")

@@ -68,13 +68,12 @@ def plate_command(
     from burnerlab.report.plate_paper import plate_paper
 
     found = rating_plate(with_stock(file, stock), market, region)
-    regions = {one.region for one in found.fields}
     files = write_files(
         to,
-        lambda: plate_paper(found, file.file_sha256),
-        region=regions.pop() if len(regions) == 1 and regions <= {*REGIONS} else "",
+        lambda _: plate_paper(found, file.file_sha256),
+        regions={one.region if one.region in REGIONS else "" for one in found.fields},
         language=language_of(file, market),
-        has_reader_units=False,
+        has_units=True,
     )
     if as_json:
         print_json(found, files=files)

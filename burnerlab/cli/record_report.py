@@ -18,6 +18,7 @@ from burnerlab.cli.output import (
     in_words,
     note_region_of_file,
     note_system_of_file,
+    paper_units,
     print_cautions,
     print_json,
     print_open_stops,
@@ -93,16 +94,16 @@ def report_command(
         stops = [one for one in open_stops(record) if one.is_of_the_bench or one.serial.casefold() in stood]
     if out is not None and ending is not None:
         own = _language(report.plan, texts)
-        pictures = _pictures(report, Path(file))
+        pictures, system = _pictures(report, Path(file)), paper_units().of(report.plan.region)
         content = partial(
             report_bytes,
             report,
             ending,
             datetime.datetime.now(datetime.UTC).date().isoformat(),  # as the times of its readings
-            reader_system(),
+            system,
             pictures,
             own,
-            paper_for_units(reader_system()),
+            paper_for_units(system),
         )
         _write(content, Path(out), overwrite)
     if as_json:

@@ -245,8 +245,8 @@ def injectors_command(
     )
     files = write_files(
         to,
-        lambda: injector_paper(found, file.file_sha256),
-        region=file.region,
+        lambda units: injector_paper(found, file.file_sha256, units),
+        regions={one.region for one in found.rows},
         language=language_of(file, supplies.markets or None),
     )
     if as_json:

@@ -10,7 +10,7 @@ from hashlib import sha256
 from typing import TYPE_CHECKING, Any, Literal
 
 from burnerlab.appliance.conversion.markets import targets_of
-from burnerlab.appliance.study.product_line import InputEnds, product_line
+from burnerlab.appliance.study.product_line import InputEnds, ProductLine, product_line
 from burnerlab.orifice.drill import SERIES, Drill, drill_list
 from burnerlab.page.app import static_routes
 from burnerlab.page.desk_answers import Answers
@@ -18,7 +18,7 @@ from burnerlab.page.desk_cautions import first_cautions
 from burnerlab.page.desk_findings import StateLine, topics_of
 from burnerlab.page.desk_language import DeskLanguage, language_of
 from burnerlab.page.desk_pages import EVERY_MARKET, example_words, kept_words, query_of
-from burnerlab.page.desk_papers import STUDIES, STUDY_FORMATS, MadeFor, as_draft, study_response
+from burnerlab.page.desk_papers import STUDIES, STUDY_FORMATS, MadeFor, as_draft, refused, study_response
 from burnerlab.page.desk_state import Desk, DeskEntry, desk_gate
 from burnerlab.page.form import RefusedError, words
 from burnerlab.page.reader_language import Reader
@@ -27,6 +27,7 @@ from burnerlab.page.security import Guard, Receive, Scope, Send
 from burnerlab.quantity import Kind, System, read
 from burnerlab.quantity.inputs import input_row, together
 from burnerlab.report.line_paper import line_paper
+from burnerlab.report.paper_units import PaperUnits
 from burnerlab.report.study_paper import StudyPaper, paper_for
 from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.languages import ENGLISH_LANGUAGE
@@ -293,13 +294,20 @@ def line(models: Sequence[ModelDesk], system: System, request: Request) -> Respo
     entries = [one.desk.newest_entry for one in models]
     digest = sha256("".join(entry.digest for entry in entries).encode()).hexdigest()
     made_for = MadeFor(
-        system=_system_of_line(models, system),
+        units=PaperUnits(written=models[0].desk.written_units, reader=_system_of_line(models, system)),
         sha256=digest,
         is_draft=any(not one.desk.is_saved(entry) for one, entry in zip(models, entries, strict=True)),
         size=models[0].desk.paper,
     )
     appliances = [entry.appliance for entry in entries if entry.appliance is not None]
-    return study_response(lambda: _line_paper(appliances, choice, made_for), format_, made_for)
+    try:
+        found = _line(appliances, choice)
+    except UserError as error:
+        raise refused(error) from None
+    regions = {one.region for one in found.fitted} or {one.region for one in appliances}
+    return study_response(
+        lambda: _line_paper(found, appliances, regions, made_for), format_, made_for, regions
+    )
 
 
 def _lacks_paper(model: ModelDesk) -> bool:
@@ -308,15 +316,19 @@ def _lacks_paper(model: ModelDesk) -> bool:
     return entry.appliance is None or bool(example_words(model.desk, entry))
 
 
-def _line_paper(appliances: Sequence[Appliance], choice: LineChoice, made_for: MadeFor) -> StudyPaper:
-    """In the units, the words and the language on which the models agree."""
+def _line(appliances: Sequence[Appliance], choice: LineChoice) -> ProductLine:
     to_buy = choice.to_buy if any(one.tables.stock is not None for one in appliances) else ()
-    found = product_line(appliances, to_buy=to_buy, aim=choice.aim, ends=choice.ends, apart_m=choice.apart_m)
-    regions = {one.region for one in appliances}
+    return product_line(appliances, to_buy=to_buy, aim=choice.aim, ends=choice.ends, apart_m=choice.apart_m)
+
+
+def _line_paper(
+    found: ProductLine, appliances: Sequence[Appliance], regions: set[str], made_for: MadeFor
+) -> StudyPaper:
+    """In the units and words of its regions and the language on which the models agree."""
     languages = {one.language: one.reader_language for one in appliances}
     return paper_for(
-        as_draft(line_paper(found, made_for.sha256), made_for),
-        made_for.system,
-        regions.pop() if len(regions) == 1 else "",
+        as_draft(line_paper(found, made_for.sha256, made_for.units), made_for),
+        made_for.units.of(*regions),
+        next(iter(regions)) if len(regions) == 1 else "",
         language=languages.popitem()[1] if len(languages) == 1 else ENGLISH_LANGUAGE,
     )

@@ -48,6 +48,7 @@ from burnerlab.page.form import SYSTEMS, RefusedError, pairs_of
 from burnerlab.page.reader_words import for_reader
 from burnerlab.page.render import page
 from burnerlab.quantity import System
+from burnerlab.report.paper_units import PaperUnits
 from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.literal import Key
 from burnerlab.tables.problem import UserError
@@ -704,8 +705,9 @@ def paper(desk: Desk, answers: Answers, request: Request) -> Response:
     version = hashlib.sha256(entry.text.text.encode("utf-8", "surrogatepass")).hexdigest()
     markets = () if entry.appliance is None else targets_of(entry.appliance)
     own = [one for one in markets if letter in (one.letter, EVERY_MARKET)]
+    units = PaperUnits(written=desk.written_units, reader=look.system)
+    made_for = MadeFor(units=units, sha256=version, is_draft=is_draft, size=desk.paper)
     if entry.appliance is not None and own:
-        made_for = MadeFor(system=look.system, sha256=version, is_draft=is_draft, size=desk.paper)
         made = study_of(entry.appliance, own, kind, made_for)
         if made is not None:
             return made
@@ -714,7 +716,6 @@ def paper(desk: Desk, answers: Answers, request: Request) -> Response:
         raise RefusedError(404, "There is no such market, or its orifices could not be calculated.")
     at = letter.rstrip("0123456789")
     market = next((f"{one.letter} ({one.name})" for one in markets if one.letter == at), "")
-    made_for = MadeFor(system=look.system, sha256=version, is_draft=is_draft, size=desk.paper)
     return paper_of(replace(conversion, file_sha256=version), kind, made_for, market)
 
 

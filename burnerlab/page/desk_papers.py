@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -15,10 +15,10 @@ from burnerlab.appliance.study.injector_table import injectors
 from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.bench.kit_list import kit_list
 from burnerlab.page.form import RefusedError
-from burnerlab.quantity import System
 from burnerlab.report.injector_paper import injector_paper
 from burnerlab.report.kit_paper import kit_paper
 from burnerlab.report.paper_size import paper_size
+from burnerlab.report.paper_units import PaperUnits
 from burnerlab.report.plate_paper import plate_paper
 from burnerlab.report.study_paper import StudyPaper, paper_for, write_paper
 from burnerlab.report.write import SheetFiles, SheetOptions, stem, write_sheet
@@ -95,7 +95,7 @@ STUDY_FORMATS = {
 
 
 def _injectors(appliance: Appliance, markets: Sequence[MarketTarget], made_for: MadeFor) -> StudyPaper:
-    return injector_paper(injectors(appliance, (), markets=markets), made_for.sha256)
+    return injector_paper(injectors(appliance, (), markets=markets), made_for.sha256, made_for.units)
 
 
 def _plate(appliance: Appliance, markets: Sequence[MarketTarget], made_for: MadeFor) -> StudyPaper:
@@ -104,7 +104,7 @@ def _plate(appliance: Appliance, markets: Sequence[MarketTarget], made_for: Made
 
 def _kit(appliance: Appliance, markets: Sequence[MarketTarget], made_for: MadeFor) -> StudyPaper:
     found = kit_list(appliance, [one.letter for one in markets])
-    return kit_paper(found, made_for.sha256, made_for.system)
+    return kit_paper(found, made_for.sha256, made_for.units)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +113,7 @@ class StudyKind:
 
     words: str
     make: Callable[[Appliance, Sequence[MarketTarget], MadeFor], StudyPaper]
-    has_reader_units: bool  # its units are the reader's; a plate has those of its region
+    has_units: bool = False  # whether it is made in units of its own, as a plate in those of its region
 
     def paper(self, appliance: Appliance, markets: Sequence[MarketTarget], made_for: MadeFor) -> StudyPaper:
         """In the words, the units and the language of its reader."""
@@ -121,15 +121,15 @@ class StudyKind:
         languages = {one.appliance.language: one.appliance.reader_language for one in markets}
         language = languages.popitem()[1] if len(languages) == 1 else appliance.reader_language
         regions = {one.appliance.region for one in markets}
-        region = regions.pop() if len(regions) == 1 else ""
-        return paper_for(made, made_for.system if self.has_reader_units else None, region, language=language)
+        system = None if self.has_units else made_for.units.of(*regions)
+        return paper_for(made, system, regions.pop() if len(regions) == 1 else "", language=language)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MadeFor:
-    """What a paper is made for: units of its reader, the text it is of, the size of paper that the user has chosen."""
+    """What a paper is made for: its units, the text it is of, the size of paper that the user has chosen."""
 
-    system: System
+    units: PaperUnits
     sha256: str
     is_draft: bool  # whether no file has its text
     size: str = ""
@@ -144,9 +144,9 @@ def as_draft(paper: StudyPaper, made_for: MadeFor) -> StudyPaper:
 
 
 STUDIES: dict[str, StudyKind] = {
-    "injectors": StudyKind("injector table of the manual", _injectors, has_reader_units=True),
-    "plate": StudyKind("rating plate fields", _plate, has_reader_units=False),
-    "kit": StudyKind("kit list", _kit, has_reader_units=True),
+    "injectors": StudyKind("injector table of the manual", _injectors),
+    "plate": StudyKind("rating plate fields", _plate, has_units=True),
+    "kit": StudyKind("kit list", _kit),
 }
 """Papers of a whole market with all its gases, by the first part of their address."""
 
@@ -185,22 +185,30 @@ def study_of(
     study, format_ = STUDIES.get(name), STUDY_FORMATS.get(f"{dash}{end}")
     if study is None or format_ is None:
         return None
-    found = study_response(lambda: study.paper(appliance, markets, made_for), format_, made_for)
+    regions = {one.appliance.region for one in markets}
+    found = study_response(lambda: study.paper(appliance, markets, made_for), format_, made_for, regions)
     own = stem(" ".join([appliance.name[:48], *(one.name[:24] for one in markets[:1]), name]))
     if len(markets) == 1 and "content-disposition" in found.headers:
         found.headers["content-disposition"] = f'attachment; filename="{own}{format_.ending}"'
     return found
 
 
-def study_response(make: Callable[[], StudyPaper], format_: StudyFormat, made_for: MadeFor) -> Response:
-    """A paper of tables in one of its formats. Raises RefusedError where it cannot be made."""
+def study_response(
+    make: Callable[[], StudyPaper], format_: StudyFormat, made_for: MadeFor, regions: Iterable[str]
+) -> Response:
+    """A paper of tables in one of its formats; regions : of its markets. Raises RefusedError where it cannot be made."""
     with TemporaryDirectory() as folder:
         try:
-            written = write_paper(make(), folder, size=paper_size(made_for.system, made_for.size))
+            written = write_paper(make(), folder, size=paper_size(made_for.units.of(*regions), made_for.size))
         except UserError as error:
-            raise RefusedError(422, "; ".join(problem.text() for problem in error.problems)) from None
+            raise refused(error) from None
         is_inline = format_.ending in (".html", ".pdf")
         return _response(written, format_.ending, format_.media, is_inline=is_inline)
+
+
+def refused(error: UserError) -> RefusedError:
+    """The answer in place of a paper that cannot be made."""
+    return RefusedError(422, "; ".join(problem.text() for problem in error.problems))
 
 
 def paper_of(conversion: Conversion, kind: str, made_for: MadeFor, market: str = "") -> Response:
@@ -210,7 +218,7 @@ def paper_of(conversion: Conversion, kind: str, made_for: MadeFor, market: str =
         every = ", ".join((*PAPERS, *(f"{name}{end}" for name in STUDIES for end in STUDY_FORMATS)))
         raise RefusedError(404, f"There is no such paper. There are: {every}.")
     options = SheetOptions(
-        system=made_for.system,
+        system=made_for.units.of(conversion.region),
         paper=made_for.size,
         market=market,
         date=date.today().isoformat(),
@@ -220,7 +228,7 @@ def paper_of(conversion: Conversion, kind: str, made_for: MadeFor, market: str =
         try:
             written = write_sheet(conversion, folder, [paper.format], options)
         except UserError as error:
-            raise RefusedError(422, "; ".join(problem.text() for problem in error.problems)) from None
+            raise refused(error) from None
         return _response(written, paper.ending, paper.media, is_inline=paper.is_shown)
 
 

@@ -150,6 +150,7 @@ class Desk:
     preferred_units: System | None = (
         None  # by a setting, an option or the button of the page: no region changes them
     )
+    written_units: System | None = None  # with the command, for every paper; without them those of its region
     record: Path | None = None  # of the bench, whose measured units are shown
     paper: str = ""  # size that the user has chosen; "" is that of the units of a paper's reader
     models: str = ""  # address of the start page of several models; "" where this is the only one

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from functools import reduce
 from itertools import groupby
 
@@ -11,6 +12,7 @@ from burnerlab.orifice.drill import EUROPE
 from burnerlab.quantity.outputs import flat
 from burnerlab.quantity.summary import percent
 from burnerlab.report.layout_page import PlainTable
+from burnerlab.report.paper_units import OF_REGION, PaperUnits
 from burnerlab.report.sheet.vocabulary import topic_words
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.report.study_paper import StudyPaper
@@ -23,8 +25,11 @@ NO_ORIFICE = Phrase("none")
 MARK = Phrase("A mark is its bore in hundredths of a millimetre, as injectors are stamped in Europe.")
 
 
-def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
-    """The injector table of a manual: orifices at one look, then heat input and consumption of each gas."""
+def injector_paper(table: InjectorTable, input_sha256: str, units: PaperUnits = OF_REGION) -> StudyPaper:
+    """The injector table of a manual: orifices at one look, then heat input and consumption of each gas.
+
+    Its tables have the units of the region of their market.
+    """
     supplies = dict.fromkeys((one.supply, one.country) for one in table.rows)
     is_US = {one.region for one in table.rows} == {"us"}
     listed = [_beside(clean(supply), country) for supply, country in supplies]
@@ -43,7 +48,7 @@ def injector_paper(table: InjectorTable, input_sha256: str) -> StudyPaper:
             *((Phrase("Altitude"), words) for words in table.altitude_only),
             (Phrase("Fits"), table.own_pressure_note),
         ),
-        tables=(*_orifices(table), *_each_supply(table)),
+        tables=(*_orifices(table, units), *_each_supply(table, units)),
         notes=(
             table.own_pressure_note,
             *filter(None, (table.aim_note,)),
@@ -102,14 +107,21 @@ def _checks_outside(row: InjectorRow, table: InjectorTable) -> tuple[str, ...]:
     return (joined(", ", (topic_words(clean(topic)) for topic in topics)) or Phrase("none"),)
 
 
-def _orifices(table: InjectorTable) -> Iterator[PlainTable]:
-    """Orifice of every burner, a row for each gas and altitude; both gases of a couple are one row."""
+def _orifices(table: InjectorTable, units: PaperUnits) -> Iterator[PlainTable]:
+    """Orifice of every burner, a table for each system of units."""
     burners = list(dict.fromkeys(one.burner for one in table.rows))
     if len(burners) > MARKS_SHOWN:
         return
+    for system in dict.fromkeys(units.of(one.region) for one in table.rows):
+        several = [one for one in table.rows if units.of(one.region) == system]
+        yield replace(_marks(table, several, burners), system=system)
+
+
+def _marks(table: InjectorTable, several: Sequence[InjectorRow], burners: Sequence[str]) -> PlainTable:
+    """Orifice of every burner, a row for each gas and altitude; both gases of a couple are one row."""
     found: dict[tuple[str, str, str], dict[str, InjectorRow]] = {}
     words: dict[tuple[str, str, str], list[str]] = {}
-    for one in table.rows:
+    for one in several:
         sized = f"{one.pressure_couple} {one.sized_on}" if one.pressure_couple else one.supply
         key = (sized, one.altitude_words, one.country)
         of_couple = found.setdefault(key, {})
@@ -126,13 +138,13 @@ def _orifices(table: InjectorTable) -> Iterator[PlainTable]:
             ),
             key[1],
             *_rule_of(next(iter(made.values())), table),
-            *(clean(made[burner].fitted_or_not) for burner in burners),
+            *(clean(made[burner].fitted_or_not) if burner in made else "" for burner in burners),
         )
         for key, made in found.items()
     )
     rule = (Phrase("Altitude rule"),) if table.has_own_altitude_rules else ()
     heads = (*PLACE_HEADS, *rule, *(name(burner) for burner in burners))
-    yield PlainTable(caption=Phrase("Orifices to fit"), heads=heads, rows=rows, words=True)
+    return PlainTable(caption=Phrase("Orifices to fit"), heads=heads, rows=rows, words=True)
 
 
 PLACE_HEADS = (Phrase("Gas and pressure (country)"), Phrase("Altitude"))
@@ -143,7 +155,7 @@ def _beside(words: str, country: str) -> str:
     return Phrase("{supply} ({country})", supply=words, country=country) if country else words
 
 
-def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
+def _each_supply(table: InjectorTable, units: PaperUnits) -> Iterator[PlainTable]:
     is_net = table.rating_basis == "net"
     heads = (
         Phrase("Burner"),
@@ -193,4 +205,5 @@ def _each_supply(table: InjectorTable) -> Iterator[PlainTable]:
             heads=heads,
             rows=rows,
             words=True,
+            system=units.of(several[0].region),
         )

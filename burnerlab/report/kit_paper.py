@@ -10,6 +10,7 @@ from burnerlab.bench.kit_list import NOT_KNOWN, KitList, KitListRow, LeafletRow,
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import flat
 from burnerlab.report.layout_page import PlainTable
+from burnerlab.report.paper_units import OF_REGION, PaperUnits
 from burnerlab.report.sheet.blocks import BORE, POWER, percent, pressure
 from burnerlab.report.sheet.vocabulary import gas_words, topic_words
 from burnerlab.report.sheet.wording import clean, name
@@ -27,8 +28,8 @@ PARTS = (
 )
 
 
-def kit_paper(kits: KitList, input_sha256: str, system: System | None = None) -> StudyPaper:
-    """Parts and leaflet of each market; system : of the units, None for those of its region"""
+def kit_paper(kits: KitList, input_sha256: str, units: PaperUnits = OF_REGION) -> StudyPaper:
+    """Parts and leaflet of each market, in the units of its region where no others were written."""
     known = sum(kit.window is not None for kit in kits.kits)
     return StudyPaper(
         kind=Phrase("Kit list"),
@@ -50,7 +51,7 @@ def kit_paper(kits: KitList, input_sha256: str, system: System | None = None) ->
             ),
             (Phrase("With a weigh check"), Phrase("{some} of {all}", some=known, all=len(kits.kits))),
         ),
-        tables=tuple(table for kit in kits.kits for table in _tables(kit, system)),
+        tables=tuple(table for kit in kits.kits for table in _tables(kit, units.of(kit.region))),
         notes=(
             *(joined(": ", (clean(kit.market, 60), weigh_words(kit))) for kit in kits.kits),
             *kits.notes,
@@ -68,11 +69,6 @@ def _decision(kits: KitList) -> Iterator[tuple[str, str]]:
         yield Verdict.OUTSIDE.emphatic, joined(": ", (joined("; ", markets), sentence))
 
 
-def system_of(kit: MarketKit) -> System:
-    """The units of a market's region."""
-    return "US" if kit.region == "us" else "metric"
-
-
 def weigh_words(kit: MarketKit) -> str:
     """What a complete kit weighs and between what it reads, or why there is no weigh check."""
     if kit.window is None:
@@ -88,8 +84,7 @@ def weigh_words(kit: MarketKit) -> str:
     )
 
 
-def _tables(kit: MarketKit, system: System | None) -> Iterator[PlainTable]:
-    system = system or system_of(kit)
+def _tables(kit: MarketKit, system: System) -> Iterator[PlainTable]:
     caption = clean(kit.market, 80)
     kit_for = Phrase("Kit for {market}", market=caption)
     yield PlainTable(
@@ -97,6 +92,7 @@ def _tables(kit: MarketKit, system: System | None) -> Iterator[PlainTable]:
         heads=PARTS,
         rows=tuple(part_row(one, system) for one in kit.rows),
         words=True,
+        system=system,
     )
     if kit.stop:  # no leaflet goes with a kit that is not sent
         return
@@ -108,6 +104,7 @@ def _tables(kit: MarketKit, system: System | None) -> Iterator[PlainTable]:
             heads=leaflet_heads(kit)[1:],
             rows=tuple(leaflet_row(one, system)[1:] for one in several),
             words=True,
+            system=system,
         )
 
 

@@ -48,6 +48,7 @@ class PlainTable:
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     words: bool = False  # running text, set to the left
+    system: System | None = None  # its units, where it is of one market; else those of its paper
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

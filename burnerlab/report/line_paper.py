@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import groupby
 from operator import attrgetter
 
@@ -16,6 +17,7 @@ from burnerlab.quantity.quantity_text import kilowatt, millimetre
 from burnerlab.quantity.show import number
 from burnerlab.quantity.summary import percent
 from burnerlab.report.layout_page import PlainTable
+from burnerlab.report.paper_units import OF_REGION, PaperUnits
 from burnerlab.report.sheet.vocabulary import gas_words
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.report.study_paper import StudyPaper
@@ -26,8 +28,11 @@ NO_ORIFICE = Phrase("none")
 PRICE = Phrase("Price of one of each model and market")
 
 
-def line_paper(line: ProductLine, input_sha256: str) -> StudyPaper:
-    """The orifices of a product line: what none serves, the set, burners by market, a kit and a table for each."""
+def line_paper(line: ProductLine, input_sha256: str, units: PaperUnits = OF_REGION) -> StudyPaper:
+    """The orifices of a product line: what none serves, the set, burners by market, a kit and a table for each.
+
+    units : those of its tables of one market
+    """
     return StudyPaper(
         kind=Phrase("Orifices of a product line"),
         title=name("; ".join(line.models)),
@@ -48,7 +53,7 @@ def line_paper(line: ProductLine, input_sha256: str) -> StudyPaper:
             *(((Phrase("To buy"), ", ".join(clean(one) for one in line.to_buy)),) if line.to_buy else ()),
         ),
         stops=tuple(_stops(line)),
-        tables=(*_unserved(line), _set(line), *_models(line), *_sizes(line), *_markets(line)),
+        tables=(*_unserved(line), _set(line), *_models(line), *_sizes(line), *_markets(line, units)),
         notes=(*line.notes, *(clean(one, 300) for one in line.coefficient_sources)),
         rows=tuple(row(use) for use in line.uses),
         input_sha256=input_sha256,
@@ -165,15 +170,16 @@ def _stops(line: ProductLine) -> Iterator[str]:
         )
 
 
-def _markets(line: ProductLine) -> Iterator[PlainTable]:
+def _markets(line: ProductLine, units: PaperUnits) -> Iterator[PlainTable]:
     """Of each model and market that every burner has its orifice in: the kit, and what each gas then burns."""
     of_market = groupby(line.kits, key=attrgetter("model", "market"))
     fitted: dict[tuple[str, str], list[FittedBurner]] = {}
     for each in line.fitted:
         fitted.setdefault((each.model, each.market), []).append(each)
     for place, several in of_market:
-        yield _kit(place, list(several), fitted[place][0].altitude)
-        yield _table(place, fitted[place])
+        system = units.of(fitted[place][0].region)
+        yield replace(_kit(place, list(several), fitted[place][0].altitude), system=system)
+        yield replace(_table(place, fitted[place]), system=system)
 
 
 def _kit(place: tuple[str, str], parts: Sequence[KitOrifice], altitude: str) -> PlainTable:

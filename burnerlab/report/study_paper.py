@@ -63,7 +63,7 @@ def paper_for(
 ) -> StudyPaper:
     """A paper in the language and units of its reader and the words of a region; names stay, and figures of rows.
 
-    system : None where the paper has units of its own
+    system : None where the paper has units of its own; a table that has its own keeps those
     names : that a user chose, such as those of burners; a head of a column that is no phrase is one
     """
     heads = (head for table in paper.tables for head in table.heads if not isinstance(head, Phrase))
@@ -78,20 +78,25 @@ def paper_for(
     def units(text: str) -> str:
         return text if system is None else in_reader_units(text, system)
 
-    def cell_units(text: str) -> str:
-        return text if has_bare_figures(text) else units(text)
-
     def cell_words(text: str) -> str:
         return of_phrase(text) if isinstance(text, Phrase) else text
 
     def table_for(table: PlainTable) -> PlainTable:
+        own = table.system or system
+
+        def own_units(text: str) -> str:
+            return text if own is None else in_reader_units(text, own)
+
+        def cell_units(text: str) -> str:
+            return text if has_bare_figures(text) else own_units(text)
+
         columns = [
-            column_in(system or "metric", head, [cell_units(row[place]) for row in table.rows])
+            column_in(own or "metric", head, [cell_units(row[place]) for row in table.rows])
             for place, head in enumerate(table.heads)
         ]
         return replace(
             table,
-            caption=of_phrase(units(table.caption)),
+            caption=of_phrase(own_units(table.caption)),
             heads=tuple(words(head) for head, _ in columns),
             rows=tuple(
                 tuple(cell_words(cells[place]) for _, cells in columns) for place in range(len(table.rows))

@@ -84,3 +84,61 @@ def test_every_paper_has_the_size_of_its_reader(
     done = run(*(str(file) if one == "FILE" else one for one in PAPERS[paper]), *to, "--units", units)
     assert done.exit_code == 0, done.output
     assert sizes(tmp_path) == {size}
+
+
+TWO_REGIONS = SMALL.replace('rating = "gross"\n', 'rating = "gross"\nregion = "{own}"\n') + (
+    '[[market]]\nname = "abroad"\nregion = "{other}"\nsupply = [{{ gas = "propane", pressure = "11 in w.c." }}]\n'
+)
+OF_SYSTEM = {"US": re.compile(r"Btu|in w\.c\."), "metric": re.compile(r"kW|mbar")}
+
+
+def systems(text: str) -> set[str]:
+    """Whose units of pressure and power a page has."""
+    shown = re.sub(r"<[^>]+>", " ", re.sub(r"(?s)<(style|script).*?</\1>|<svg.*?</svg>", "", text))
+    return {system for system, units in OF_SYSTEM.items() if units.search(shown)}
+
+
+@pytest.mark.usefixtures("_forget")
+@pytest.mark.parametrize(
+    ("own", "other", "units"), [("eu", "us", ""), ("us", "eu", ""), ("eu", "us", "metric")]
+)
+def test_a_paper_has_units_and_size_of_the_region_of_its_market(
+    own: str, other: str, units: str, tmp_path: Path
+) -> None:
+    remember(settings_path(), {"units": "us"})  # of the screen: no paper of a region follows it
+    (file := tmp_path / "stove.toml").write_text(
+        TWO_REGIONS.replace("{{", "{").replace("}}", "}").replace("{own}", own).replace("{other}", other)
+    )
+    written = ("--units", units) if units else ()
+    system, size = {"us": ("US", "letter"), "eu": ("metric", "A4")}, {"us": "letter", "eu": "A4"}
+    for command in (
+        ("convert", str(file), "--formats", "html,card,plan"),
+        *((paper, str(file), "--market", "B") for paper in ("injectors", "plate")),
+        ("kit", "list", str(file), "--market", "B"),
+    ):
+        done = run(*command, "--out", str(tmp_path / command[0]), *written)
+        assert done.exit_code == 0, done.output
+    for letter, region in (("A", own), ("B", other)):
+        (folder,) = (tmp_path / "convert").glob(f"{letter}-*")
+        folders = [folder, *(tmp_path / one for one in ("injectors", "kit", "plate") if letter == "B")]
+        for one in folders:
+            expected = "metric" if units and one.name != "plate" else system[region][0]
+            pages = [page.read_text(encoding="utf-8") for page in one.rglob("*.html")]
+            assert {each for page in pages for each in systems(page)} == {expected}, one.name
+            assert sizes(one) == {"A4" if units else size[region]}, one.name
+
+
+def test_a_paper_of_two_regions_has_the_tables_of_each_market_in_its_units(tmp_path: Path) -> None:
+    (file := tmp_path / "stove.toml").write_text(
+        TWO_REGIONS.replace("{{", "{").replace("}}", "}").replace("{own}", "eu").replace("{other}", "us")
+    )
+    for paper in (("kit", "list"), ("injectors",), ("line",)):
+        both = ("--market", "A", "--market", "B") if paper != ("line",) else ()
+        done = run(*paper, str(file), *both, "--out", str(tmp_path / "out"))
+        assert done.exit_code == 0, done.output
+    pages = list((tmp_path / "out").glob("*.html"))
+    assert len(pages) == 3
+    for page in pages:
+        tables = re.findall(r"(?s)<table.*?</table>", page.read_text(encoding="utf-8"))
+        found = [systems(table) for table in tables]
+        assert {"US"} in found and {"metric"} in found and {"US", "metric"} not in found, page.name

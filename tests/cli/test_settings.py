@@ -73,7 +73,7 @@ def test_no_setting_changes_a_figure_or_a_verdict() -> None:
 
 
 def test_paper_and_units_of_a_sheet_without_options() -> None:
-    assert sheet(out=None).paper == "A4"
+    assert sheet(out=None).paper == ""  # that of the units of each paper
     remember(settings_path(), {"paper": "letter"})
     assert sheet(out=None).paper == "Letter"
     assert sheet(out=None, paper="A4").paper == "A4"
