@@ -196,7 +196,7 @@ def study_of(
 def study_response(
     make: Callable[[], StudyPaper], format_: StudyFormat, made_for: MadeFor, regions: Iterable[str]
 ) -> Response:
-    """A paper of tables in one of its formats; regions : of its markets. Raises RefusedError where it cannot be made."""
+    """A paper of tables in one of its formats; regions : of its markets. Raises RefusedError without any."""
     with TemporaryDirectory() as folder:
         try:
             written = write_paper(make(), folder, size=paper_size(made_for.units.of(*regions), made_for.size))
