@@ -322,12 +322,12 @@ def _line(appliances: Sequence[Appliance], choice: LineChoice) -> ProductLine:
 
 
 def _line_paper(
-    found: ProductLine, appliances: Sequence[Appliance], regions: set[str], made_for: MadeFor
+    orifices: ProductLine, appliances: Sequence[Appliance], regions: set[str], made_for: MadeFor
 ) -> StudyPaper:
     """In the units and words of its regions and the language on which the models agree."""
     languages = {one.language: one.reader_language for one in appliances}
     return paper_for(
-        as_draft(line_paper(found, made_for.sha256, made_for.units), made_for),
+        as_draft(line_paper(orifices, made_for.sha256, made_for.units), made_for),
         made_for.units.of(*regions),
         next(iter(regions)) if len(regions) == 1 else "",
         language=languages.popitem()[1] if len(languages) == 1 else ENGLISH_LANGUAGE,
