@@ -214,9 +214,9 @@ def line_command(
     print_cautions(*gases)
 
 
-def _regions(line: LineRequest, found: ProductLine) -> set[str]:
+def _regions(line: LineRequest, orifices: ProductLine) -> set[str]:
     """Of the markets; of the models where no orifice serves any."""
-    return {one.region for one in found.fitted} or {one.region for one in line.models}
+    return {one.region for one in orifices.fitted} or {one.region for one in line.models}
 
 
 def _language(models: Sequence[Appliance]) -> Language | None:
