@@ -35,6 +35,7 @@ from burnerlab.cli.record_output import (
     earlier_line,
     entry_answer,
     entry_text,
+    hot_too_soon,
     kits_text,
     lines_text,
     plans_of,
@@ -229,10 +230,12 @@ def _show_lines(
     displays: Sequence[StopDisplay] = (),
     earlier: Sequence[EarlierReading] | None = None,
     more: Mapping[str, int] | None = None,
+    too_soon: Sequence[str] = (),
 ) -> None:
     """Entries as lines, headed by the stops of the bench and of these units, and by those that were only shown.
 
     earlier : readings of the one unit in whose place another stands; None for several units
+    too_soon : hot readings of that unit that were recorded too soon
     more : what the record holds, for the list of its units
     """
 
@@ -245,7 +248,7 @@ def _show_lines(
             **(more or {}),
             "tests": [entry_answer(record, stops, past, displays) for record in records],
         }
-        document |= {} if earlier is None else {"earlier": earlier}
+        document |= {} if earlier is None else {"earlier": earlier, "hot_too_soon": too_soon}
         print_json(stops_json(stand) | {"stops_not_recorded": displays} | document)
         return
     print_open_stops(stand)
@@ -253,7 +256,7 @@ def _show_lines(
     click.echo(lines_text(records, stops, past, displays) if records else "no entry matches")
     _print_earlier(earlier or ())
     unread = [f"{one.stops[0].record.serial}: {note}" for one in past.values() for note in one.unread()]
-    print_notes("Not as required", unread)
+    print_notes("Not as required", (*unread, *too_soon))
     if more:
         click.echo()
         click.echo(facts([(name.replace("_", " "), str(value)) for name, value in more.items()]))
@@ -328,12 +331,14 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
         past = stops_of_units(record, [serial])
     displays = _displays_of(file, serial)
     own = past.get(serial.strip().casefold(), UnitStops())
-    earlier = earlier_readings(every, own, plans_of(every, file))
+    plans = plans_of(every, file)
+    earlier = earlier_readings(every, own, plans)
+    too_soon = hot_too_soon(plans, serial, every, own)
     if newest is None and not every:
         fix = "burnerlab record search finds part of a serial number"
         raise UserError(Problem("no test of this unit", value=serial, key="SERIAL", fix=fix))
     if with_history:
-        _show_lines(every, stops, past, as_json, displays, earlier)
+        _show_lines(every, stops, past, as_json, displays, earlier, too_soon=too_soon)
         return
     assert newest is not None
     answer_in_region_of([newest])
@@ -343,14 +348,14 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
             stops_json(stand)
             | {"stops_not_recorded": displays}
             | row(entry_answer(newest, stops, past, displays))
-            | {"earlier": earlier}
+            | {"earlier": earlier, "hot_too_soon": too_soon}
         )
         return
     print_open_stops(stand)
     print_stops_not_recorded(displays)
     click.echo(entry_text(newest, stops, own, displays))
     _print_earlier(earlier)
-    print_notes("Not as required", attention(newest, own))
+    print_notes("Not as required", (*attention(newest, own), *too_soon))
     print_cautions()
 
 

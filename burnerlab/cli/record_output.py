@@ -106,6 +106,18 @@ def plans_of(entries: Iterable[TestRecord], file: str) -> tuple[Plan, ...]:
     return tuple(plan for digest, plan in found.items() if digest in digests)
 
 
+def hot_too_soon(
+    plans: Iterable[Plan], serial: str, entries: Iterable[TestRecord], past: UnitStops
+) -> tuple[str, ...]:
+    """Of each plan of a unit the hot rows that were recorded before their burner can have been hot, in words."""
+    from burnerlab.bench.plan_results import unit_results
+    from burnerlab.report.plan_paper import early_hot_words
+
+    current = [one for one in entries if one.is_current]
+    words = (early_hot_words(plan, unit_results(plan, serial.strip(), current, past=past)) for plan in plans)
+    return tuple(str(one) for one in words if one)
+
+
 # How an entry of the bench record is shown: as text for a person, and as one JSON object.
 
 NOT_RECORDED = "not recorded"

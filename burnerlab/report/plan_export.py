@@ -16,7 +16,7 @@ from burnerlab.bench.record.query import PastStop
 from burnerlab.quantity import Kind, System, in_unit, outputs
 from burnerlab.quantity.outputs import handy_units
 from burnerlab.report.paper_size import paper_size
-from burnerlab.report.plan_paper import earlier_done, report_paper, stop_facts
+from burnerlab.report.plan_paper import earlier_done, early_hot_remark, report_paper, stop_facts
 from burnerlab.report.plan_paper_files import paper_html, paper_pdf
 from burnerlab.tables.languages import ENGLISH_LANGUAGE, Language
 from burnerlab.tables.verdict import Verdict
@@ -37,7 +37,10 @@ def report_rows(report: PlanReport) -> Iterator[Row]:
         stops = " | ".join(stop_facts(stop) for stop in report.recorded_stops if _concerns(stop, unit))
         of_unit = {"unit_test": "part test" if unit.is_part else "whole", "stops": stops}
         bands = {row.id: report.plan.band_of(row) for row in report.plan.rows}
-        made = [_figures(bands[row.id], unit.result_of(row)) for row in report.plan.rows]
+        early = {row: {"remark": str(early_hot_remark(minutes))} for row, minutes in unit.early_hot}
+        made = [
+            _figures(bands[row.id], unit.result_of(row)) | early.get(row.id, {}) for row in report.plan.rows
+        ]
         made += [_earlier(bands.get(one.row), one) for one in unit.earlier]
         made += [_beside(one) for one in unit.beside]
         for one in made:
@@ -54,6 +57,7 @@ NOTHING: Row = {
     "row": "", "reading": "", "burner": "", "which": "", "state": "", "quantity": "", "unit": "", "expected": None,
     "low": None, "high": None, "band_from": "", "measured": None, "expanded_uncertainty": None, "verdict": "",
     "tester": "", "tested_at": "", "instruments": "", "entry": "", "what_was_done": "", "entry_in_its_place": "",
+    "remark": "",
 }  # fmt: skip
 """What a row holds of which nothing is known, in the order of the columns."""
 

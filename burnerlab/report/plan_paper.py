@@ -562,6 +562,19 @@ def report_paper(
     return _in_words_of(made, report.plan, language)
 
 
+def early_hot_remark(minutes: float) -> str:
+    """What stands beside a hot row that was recorded too soon to be one.
+
+    >>> early_hot_remark(3.2)
+    'recorded 3 min after the cold reading of the same burner, so perhaps not hot: hot is after 15 min'
+    """
+    return Phrase(
+        "recorded {minutes} min after the cold reading of the same burner, so perhaps not hot: hot is after {time}",
+        minutes=f"{minutes:.0f}",
+        time=f"{HOT_AFTER_min} min",
+    )
+
+
 def early_hot_words(plan: Plan, unit: UnitResults) -> str:
     """Which hot rows of a unit were recorded before their burner can have been hot; "" for none."""
     early = dict(unit.early_hot)

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from command_runs import run
 from PIL import Image
 
 from burnerlab.appliance import convert, demonstration
@@ -65,7 +66,7 @@ from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.plan_rows import form_for, plan_view, row_words
 from burnerlab.page.security import Gate
 from burnerlab.page.unit_coverage import row_place
-from burnerlab.report.plan_export import report_bytes
+from burnerlab.report.plan_export import report_bytes, report_rows
 from burnerlab.report.plan_paper import (
     band_text,
     plan_paper,
@@ -391,6 +392,16 @@ def test_a_hot_reading_soon_after_the_cold_one_is_named_before_and_after_it_is_t
     said = "hot sooner than 15 min after the cold reading of the same burner, so perhaps not hot: "
     for paper in (report_bytes(report, "html", "", "metric").decode(), report_text(report, "metric")):
         assert f"{said}{RING} 0 min" in _words(paper)
+    for path in ("/sheet", "/unit"):
+        assert f"{said}{RING} 0 min" in _words(filled.client.get(path, params={"serial": "P-0077"}).text)
+    remarks = {one["row"]: one["remark"] for one in report_rows(report) if one["remark"]}
+    assert set(remarks) == {row for row, _ in unit.early_hot}
+    assert all(one.startswith("recorded 0 min after the cold reading") for one in remarks.values())
+    of_csv = csv_rows(report)
+    assert [one["remark"] for one in of_csv if one["remark"]] == list(remarks.values())
+    shown = ("record", "show", "P-0077", "--file", str(filled.bench.file))
+    for answer in (run(*shown).output, " ".join(json.loads(run(*shown, "--json").output)["hot_too_soon"])):
+        assert f"{said}{RING} 0 min" in " ".join(answer.split())
     later = [
         replace(one, tested_at="2100-01-01T00:00:00Z") if one.row.state == "hot" else one
         for one in unit.results

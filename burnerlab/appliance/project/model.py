@@ -57,7 +57,7 @@ IN_USE = ("pressure", "wobbe", "temperature")
 """Causes that gas and place add in use."""
 CAUSES = (*AS_MADE, *IN_USE)
 """Causes of spread of the heat input, in the order they are shown."""
-COEFFICIENT_ENDS = ("coefficient_low", "coefficient_high")
+COEFFICIENT_ENDS: tuple[str, ...] = ("coefficient_low", "coefficient_high")
 """Keys of the interval of a discharge coefficient of one's own."""
 LIBRARY_GAS = "Gas of the library or of [gas], by its name; or its parts: mix: methane = 0.9, ethane = 0.1"
 LABEL = "from the supply label"

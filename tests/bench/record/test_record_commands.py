@@ -93,6 +93,7 @@ def test_a_test_is_added_and_shown(file: Path) -> None:
     assert again == made | {name: again[name] for name in ("schema", "engines")} | {
         "stops_not_recorded": [],
         "earlier": [],
+        "hot_too_soon": [],
     }
     text = run("show", "C-0412").stdout
     for words in (
