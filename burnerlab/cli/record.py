@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -222,20 +222,28 @@ def _displays_of(file: str, serial: str) -> tuple[StopDisplay, ...]:
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitReadings:
+    """What is named of the readings of one unit beside its entries."""
+
+    earlier: tuple[EarlierReading, ...] = ()  # in whose place another stands
+    hot_too_soon: tuple[
+        str, ...
+    ] = ()  # plans with hot readings before their burner can have been hot, in words
+
+
 def _show_lines(
     records: Sequence[TestRecord],
     stops: Sequence[OpenStop],
     past: Mapping[str, UnitStops],
     as_json: bool,
     displays: Sequence[StopDisplay] = (),
-    earlier: Sequence[EarlierReading] | None = None,
+    unit: UnitReadings | None = None,
     more: Mapping[str, int] | None = None,
-    too_soon: Sequence[str] = (),
 ) -> None:
     """Entries as lines, headed by the stops of the bench and of these units, and by those that were only shown.
 
-    earlier : readings of the one unit in whose place another stands; None for several units
-    too_soon : hot readings of that unit that were recorded too soon
+    unit : what is named of the readings of one unit; None for several units
     more : what the record holds, for the list of its units
     """
 
@@ -248,15 +256,16 @@ def _show_lines(
             **(more or {}),
             "tests": [entry_answer(record, stops, past, displays) for record in records],
         }
-        document |= {} if earlier is None else {"earlier": earlier, "hot_too_soon": too_soon}
+        document |= {} if unit is None else {"earlier": unit.earlier, "hot_too_soon": unit.hot_too_soon}
         print_json(stops_json(stand) | {"stops_not_recorded": displays} | document)
         return
     print_open_stops(stand)
     print_stops_not_recorded(displays)
     click.echo(lines_text(records, stops, past, displays) if records else "no entry matches")
-    _print_earlier(earlier or ())
+    unit = unit or UnitReadings()
+    _print_earlier(unit.earlier)
     unread = [f"{one.stops[0].record.serial}: {note}" for one in past.values() for note in one.unread()]
-    print_notes("Not as required", (*unread, *too_soon))
+    print_notes("Not as required", (*unread, *unit.hot_too_soon))
     if more:
         click.echo()
         click.echo(facts([(name.replace("_", " "), str(value)) for name, value in more.items()]))
@@ -338,7 +347,8 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
         fix = "burnerlab record search finds part of a serial number"
         raise UserError(Problem("no test of this unit", value=serial, key="SERIAL", fix=fix))
     if with_history:
-        _show_lines(every, stops, past, as_json, displays, earlier, too_soon=too_soon)
+        of_unit = UnitReadings(earlier=tuple(earlier), hot_too_soon=too_soon)
+        _show_lines(every, stops, past, as_json, displays, of_unit)
         return
     assert newest is not None
     answer_in_region_of([newest])
