@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from burnerlab.handbook.notebooks import NotebookPage
 
 MOST_PASSAGES = 20  # of a word, on the terminal; the JSON has them all
+LONGEST_LINE = 240
+MOST_ANSWERS = 6  # of a question, the nearest
 MARK = "#"
 BREAK = "\N{ZERO WIDTH SPACE}"  # where a paper lets a long address break
 
@@ -73,8 +75,9 @@ def _site(out: str | None, overwrite: bool, notebooks: bool) -> SiteFolder | Non
 def handbook_command(words: tuple[str, ...], site: SiteFolder | None, all_pages: bool, as_json: bool) -> None:
     """Show a page of the handbook, one heading of it, or where a word stands.
 
-    Without a topic the contents are listed. TOPIC#HEADING shows one heading of a page. A word that is no topic is
-    looked for in prose and glossary, and where none has it, or with --all-pages, in every page. --out writes all pages
+    Without a topic the contents are listed. TOPIC#HEADING shows one heading of a page. Anything else is a word or a
+    question in plain words: the nearest paragraphs of prose and glossary are named, and where none has it, or with
+    --all-pages, those of every page. --out writes all pages
     as a site of plain files, which opens without a server; with --notebooks those of the package are run for it, in
     about a minute (extra notebook).
 
@@ -84,6 +87,7 @@ def handbook_command(words: tuple[str, ...], site: SiteFolder | None, all_pages:
       burnerlab handbook json
       burnerlab handbook json#keys
       burnerlab handbook light-back
+      burnerlab handbook "can I reuse the hose"
       burnerlab handbook --out handbook
       burnerlab handbook --out handbook --notebooks
     """
@@ -177,15 +181,27 @@ def _passages(words: str, result: Search, as_json: bool) -> None:
     places = result.passages
     if as_json:
         listed = [{"address": one.address, "heading": one.title, "line": one.line} for one in places]
-        print_json({"words": words, "passages": listed, "not_searched": list(result.not_searched)})
+        print_json(
+            {
+                "words": words,
+                "passages": listed,
+                "not_searched": list(result.not_searched),
+                "is_ranked": result.is_ranked,
+                "missing": list(result.missing),
+            }
+        )
         return
-    click.echo(f'no page is named "{words}"; it stands in')
-    for one in places[:MOST_PASSAGES]:
+    most = MOST_ANSWERS if result.is_ranked else MOST_PASSAGES
+    named = f'no page is named "{words}"; it stands in'
+    click.echo("nearest paragraphs, the best first" if result.is_ranked else named)
+    if result.missing:
+        click.echo(f"in no paragraph that was searched: {', '.join(result.missing)}")
+    for one in places[:most]:
         click.echo(f"\n  {one.address}")
-        line = one.line if len(one.line) <= 2 * CAUTION_WIDTH else f"{one.line[: 2 * CAUTION_WIDTH]} ..."
+        line = one.line if len(one.line) <= LONGEST_LINE else f"{one.line[:LONGEST_LINE]} ..."
         click.echo(click.wrap_text(line, CAUTION_WIDTH, "    ", "    "))
-    if len(places) > MOST_PASSAGES:
-        click.echo(f"\n  and {len(places) - MOST_PASSAGES} more: add a word, or --json")
+    if len(places) > most:
+        click.echo(f"\n  and {len(places) - most} more: add a word, or --json")
     if result.not_searched:
         line = f"Not searched: {', '.join(result.not_searched)}. --all-pages looks there too."
         click.echo("\n" + click.wrap_text(line, CAUTION_WIDTH))

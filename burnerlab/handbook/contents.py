@@ -13,6 +13,7 @@ from typing import Protocol
 
 from burnerlab.handbook.key_descriptions import is_key
 from burnerlab.handbook.markdown_text import Heading, anchor_of, headings
+from burnerlab.handbook.word_chapters import term_line
 from burnerlab.quantity import System
 from burnerlab.tables import package_dir, read_csv, rows
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
@@ -32,6 +33,7 @@ AT_ONCE = (
     GLOSSARY,
     "project-file",
     "study-file",
+    "cautions",
 )  # generated chapters that are made as fast as prose is read
 
 
@@ -232,34 +234,58 @@ def _terms(sought: Sequence[str]) -> Iterator[tuple[Nearness, Passage]]:
         ]
         is_it = any(name.lower() == phrase for name in names)
         if is_it or any(_has(name, sought) for name in names):
-            regions = (("US", row["us"]), ("Europe", row["eu"]))
-            abroad = "; ".join(f"{where} {name}" for where, name in regions if name not in ("", row["term"]))
-            head = " ".join(filter(None, (row["term"], row["symbol"], f"({abroad})" if abroad else "")))
-            line = f"{head}: {row['meaning']}"
             nearness = Nearness.TERM if is_it else Nearness.IN_TERM
-            yield nearness, Passage(f"{GLOSSARY}#{anchor_of(TERMS)}", row["term"], line)
+            yield nearness, Passage(f"{GLOSSARY}#{anchor_of(TERMS)}", row["term"], term_line(row))
 
 
 @dataclass(frozen=True, slots=True)
 class Search:
-    """Where words stand, and the topics of the pages that were not searched."""
+    """Where words stand, and the topics of the pages that were not searched.
+
+    is_ranked : the passages are the nearest to a question, none need have all of its words
+    missing : words of the question that no page has
+    """
 
     passages: tuple[Passage, ...]
     not_searched: tuple[str, ...] = ()
+    is_ranked: bool = False
+    missing: tuple[str, ...] = ()
 
 
 def search(words: str, *, all_pages: bool = False) -> Search:
     """Pages of prose and the glossary are searched; other chapters, which take seconds, where those have no hit.
 
-    A key of an answer is looked up in the chapter of the keys as well, first of all.
-    all_pages : generated chapters as well, whatever the others have
+    A word, and a name of the glossary or of a heading, is looked for as it is written; of a question in plain words
+    the sections that have most of its rare words come first. A key of an answer is looked up in the chapter of the
+    keys as well, first of all. all_pages : generated chapters as well, whatever the others have
 
     >>> search("envelope").passages[0].address, "json-keys" in search("envelope").not_searched
     ('json#envelope', True)
+    >>> search("how many turns do I have to count?").passages[0].address
+    'causes#meter-and-counting'
     """
     of_keys = [page for page in pages() if page.topic == KEYS and is_key(words)]
     slow = [page for page in pages() if page.made_by and page.topic not in AT_ONCE and page not in of_keys]
     others = [page for page in pages() if page not in (*slow, *of_keys)]
-    if not all_pages and (found := (*passages(words, of_keys), *passages(words, others))):
-        return Search(found, tuple(page.topic for page in slow))
+    if len(words.split()) > 1 and not all_pages and (found := question(words, others)).passages:
+        return replace(found, not_searched=tuple(page.topic for page in slow))
+    if not all_pages and (passed := (*passages(words, of_keys), *passages(words, others))):
+        return Search(passed, tuple(page.topic for page in slow))
     return Search(passages(words))
+
+
+def question(words: str, among: Sequence[HandbookPage]) -> Search:
+    """The sections that answer a question; what bears its very words as a name, or as its heading, stands first."""
+    from burnerlab.handbook.paragraphs import all_sections, rank
+
+    sought = words.lower().split()
+    named = sorted(
+        (each for page in among for each in _on(page, sought) if each[0] <= Nearness.IN_HEADING),
+        key=lambda each: each[0],
+    )
+    ranked, missing = rank(words, all_sections(tuple(among)))
+    first = [passage for _, passage in named]
+    have = {(passage.address, passage.title) for passage in first}
+    others = [Passage(one.section.address, one.section.title, one.line) for one in ranked]
+    rest = [one for one in others if (one.address, one.title) not in have]
+    return Search((*first, *rest), is_ranked=True, missing=missing)

@@ -9,6 +9,18 @@ from burnerlab.handbook.markdown_text import escaped, table
 from burnerlab.tables.cautions import cautions
 
 
+def term_line(row: tables.Row) -> str:
+    """An entry of the glossary in one line: term, symbol, what it is called elsewhere, meaning.
+
+    >>> next(term_line(row) for row in tables.rows("terms") if row["term"] == "light-back")
+    'light-back (US flashback): flame that runs through the port into the burner'
+    """
+    regions = (("US", row["us"]), ("Europe", row["eu"]))
+    abroad = "; ".join(f"{where} {name}" for where, name in regions if name not in ("", row["term"]))
+    head = " ".join(filter(None, (row["term"], row["symbol"], f"({abroad})" if abroad else "")))
+    return f"{head}: {row['meaning']}"
+
+
 def glossary() -> str:
     """Terms of the trade, and the words that papers of a region print."""
     terms = table(

@@ -40,11 +40,12 @@ from printed_blocks import commands
 from sentence_lengths import figures, prose_files
 
 from burnerlab.appliance import demonstration_path, read_appliance_text
-from burnerlab.handbook.contents import HandbookPage, handbook_dir, page_of, pages, passages
+from burnerlab.handbook.contents import HandbookPage, handbook_dir, page_of, pages, passages, search
 from burnerlab.handbook.gallery import picture_files
 from burnerlab.handbook.markdown_text import CodeBlock, address_of, code_blocks, links
 from burnerlab.handbook.notebook_results import notebook_paths
 from burnerlab.handbook.terminal_text import WIDTH, terminal_text
+from burnerlab.tables import read_csv
 
 SHOWN_ALONE = {
     "csv",
@@ -309,8 +310,30 @@ def test_a_heading_or_an_address_with_the_words_comes_before_text(words: str, ad
     assert answer("handbook", words)["passages"][0]["address"] == address
 
 
+@pytest.mark.parametrize(
+    ("words", "address"), [tuple(row.values()) for row in read_csv(Path(__file__).parent / "questions.csv")]
+)
+def test_a_question_in_plain_words_finds_its_paragraph_among_the_first_three(
+    words: str, address: str
+) -> None:
+    result = search(words)
+    assert address in [one.address for one in result.passages[:3]]
+    assert not result.missing
+
+
+def test_words_of_a_question_that_stand_nowhere_are_named() -> None:
+    shown = run("handbook", "zebra regulator spring").stdout
+    assert "in no paragraph that was searched: zebra" in shown
+    assert answer("handbook", "zebra regulator spring")["missing"] == ["zebra"]
+
+
 def test_chapters_of_the_reference_are_searched_where_no_prose_has_the_words() -> None:
-    made = {one.topic for one in pages() if one.made_by} - {"glossary", "project-file", "study-file"}
+    made = {one.topic for one in pages() if one.made_by} - {
+        "glossary",
+        "project-file",
+        "study-file",
+        "cautions",
+    }
     first = answer("handbook", "wobbe")
     assert set(first["not_searched"]) == made
     assert not {one["address"].partition("#")[0] for one in first["passages"]} & made
