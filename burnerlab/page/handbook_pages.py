@@ -7,7 +7,7 @@ from urllib.parse import parse_qsl, urlencode
 
 from starlette.responses import HTMLResponse, Response
 
-from burnerlab.handbook.contents import HandbookPage, page_of
+from burnerlab.handbook.contents import HandbookPage, Search, page_of, search
 from burnerlab.handbook.gallery import picture_bytes
 from burnerlab.handbook.page_text import Address, article_html, contents_html
 from burnerlab.page.bench_state import Bench
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 FRONT = "/handbook"
 PICTURES = f"{FRONT}/pictures"
 CONTENTS = "Handbook"
+WORDS = "words"  # in the address: what is looked for
+LONGEST_WORDS, MOST_ANSWERS = 100, 8
 STEP = "step"  # in the address: where the bench was when the handbook was opened
 
 
@@ -75,27 +77,41 @@ def _topic(request: Request, system: System) -> HandbookPage | None:
     return found.in_units(system) if found is not None else None
 
 
-def _content(topic_page: HandbookPage | None, address: Address) -> dict[str, Any]:
+def _content(topic_page: HandbookPage | None, address: Address, words: str) -> dict[str, Any]:
+    """A page, or the contents below the field that looks for words and what it finds."""
     if topic_page is None:
-        return {"title": CONTENTS, "content": contents_html(address)}
-    return {"title": topic_page.title, "content": article_html(topic_page, address, picture_address)}
+        found = search(words) if words else Search(())
+        shown = {"title": CONTENTS, "content": contents_html(address), "has_search": True}
+        return shown | {"words": words, "found": found, "address": address, "most": MOST_ANSWERS}
+    content = article_html(topic_page, address, picture_address)
+    return {"title": topic_page.title, "content": content, "has_search": False}
+
+
+def _typed(request: Request) -> dict[str, str]:
+    """What the address says beside the fields of the bench."""
+    return dict(parse_qsl(request.scope["query_string"].decode("latin-1")))
+
+
+def _words(request: Request) -> str:
+    return " ".join(_typed(request).get(WORDS, "").split())[:LONGEST_WORDS]
 
 
 def desk_handbook(desk: Desk, request: Request) -> Response:
     """The contents or a page, on the desk."""
-    shown = _content(_topic(request, desk.system), address_with())
+    shown = _content(_topic(request, desk.system), address_with(), _words(request))
     return HTMLResponse(language_of(desk, desk.newest_entry).page("desk_handbook", **shown))
 
 
 def bench_handbook(bench: Bench, request: Request) -> Response:
     """The same on the bench; what was typed goes along in the address, back to the step it was typed on."""
     form = form_of(bench, request)
-    step = dict(parse_qsl(request.scope["query_string"].decode("latin-1"))).get(STEP, "")
+    step = _typed(request).get(STEP, "")
     back = next((one.path for one in WAY if one.path == step), "/")
     query = form.query()
     with_step = f"{query}&{urlencode({STEP: step})}" if back == step else query
     context = common(bench, form, request.url.path) | {"stop_keys": stop_keys(), "back": f"{back}?{query}"}
-    shown = _content(_topic(request, bench.system), address_with(with_step))
+    context["step"] = step if back == step else ""
+    shown = _content(_topic(request, bench.system), address_with(with_step), _words(request))
     return HTMLResponse(page("handbook", **context, **shown))
 
 

@@ -103,6 +103,24 @@ def test_the_bench_keeps_what_was_typed_over_the_handbook(client: Any, readings:
     assert "STOP" in text
 
 
+def test_a_question_is_answered_on_desk_and_bench_and_what_was_typed_stays(
+    desk: DeskClient, client: Any, readings: dict[str, str]
+) -> None:
+    asked = {"words": "can I reuse the hose <b>"}
+    query = str(httpx.QueryParams(asked))
+    on_desk = desk.request("GET", f"/handbook?{query}").text
+    assert "/handbook/convert-a-burner#hose-seals-and-valves" in addresses(on_desk)
+    assert "<b>" not in on_desk.partition("<main")[2]
+    on_bench = client.get("/handbook", params=readings | asked | {"step": "/finding"}).text
+    (found,) = {one for one in addresses(on_bench) if one.endswith("#hose-seals-and-valves")}
+    back = [one for one in addresses(client.get(found).text) if one.startswith("/finding?")]
+    again = dict(httpx.QueryParams(back[0].partition("?")[2]).multi_items())
+    assert {name: again[name] for name in readings} == readings
+    form = on_bench.partition('role="search"')[2].partition("</form>")[0]
+    assert all(f'name="{name}"' in form for name in (*readings, "step"))
+    assert "No paragraph has these words." in desk.request("GET", "/handbook?words=qwxz").text
+
+
 def test_the_finding_of_the_bench_leads_to_its_paragraphs(client: Any, readings: dict[str, str]) -> None:
     links = set(re.findall(r'formaction="(/handbook/[^"]+)"', client.get("/finding", params=readings).text))
     assert {one.partition("#")[0] for one in links} == {
@@ -127,7 +145,7 @@ def test_a_browser_finds_nothing_to_complain_of(
     browser: Browser, served: tuple[str, Path], width: int
 ) -> None:
     page = browser.new_page(viewport={"width": width, "height": 900})
-    for path in ("/handbook", "/handbook/burner", "/handbook/gallery"):
+    for path in ("/handbook", "/handbook?words=one+turn+of+the+meter", "/handbook/burner", "/handbook/gallery"):
         page.goto(served[0] + path)
         assert page.evaluate("document.documentElement.scrollWidth") <= width
         assert axe_findings(page) == []
