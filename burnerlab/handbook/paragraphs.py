@@ -44,7 +44,7 @@ class Page(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class Section:
+class HandbookSection:
     """A section: where it is, its heading, its blocks of text, and its words between blanks, the heading's first."""
 
     address: str
@@ -61,7 +61,7 @@ class Section:
 class Ranked:
     """A section that answers, its best paragraph, and its score."""
 
-    section: Section
+    section: HandbookSection
     line: str
     score: float
 
@@ -74,7 +74,7 @@ def _times(text: str, phrase: Phrase) -> int:
     return text.count(_spaced(phrase))
 
 
-def sections(page: Page) -> Iterator[Section]:
+def sections(page: Page) -> Iterator[HandbookSection]:
     """The sections of a page; a row of the glossary is one of its own."""
     lines, tops = page.text.split("\n"), page.headings
     path: list[Heading] = []
@@ -92,11 +92,11 @@ def sections(page: Page) -> Iterator[Section]:
         path.append(top)
 
 
-def _section(address: str, title: str, blocks: tuple[str, ...], above: str) -> Section:
+def _section(address: str, title: str, blocks: tuple[str, ...], above: str) -> HandbookSection:
     topic, _, anchor = address.partition("#")
     heading = text_words(title if anchor_of(title) == anchor else f"{title} {anchor or topic}")
     words = text_words("\n".join(blocks))
-    return Section(
+    return HandbookSection(
         address=address,
         title=title,
         blocks=blocks,
@@ -133,7 +133,7 @@ def _plain(line: str) -> str:
     return re.sub(r"\\(.)", r"\1", line.replace("**", "").replace("`", ""))
 
 
-def _found(section: Section, subject: Subject) -> float:
+def _occurrences(section: HandbookSection, subject: Subject) -> float:
     """How often a section has a subject, its heading counted several times."""
     return sum(
         _times(section.words, phrase)
@@ -143,11 +143,11 @@ def _found(section: Section, subject: Subject) -> float:
     )
 
 
-def rank(question: str, among: Sequence[Section]) -> tuple[tuple[Ranked, ...], tuple[str, ...]]:
+def rank(question: str, among: Sequence[HandbookSection]) -> tuple[tuple[Ranked, ...], tuple[str, ...]]:
     """The sections that answer a question, the nearest first, and the words of it that stand in none."""
-    wanted = subjects(question)
-    table = [[_found(section, subject) for section in among] for subject in wanted]
-    nowhere = {subject.words for subject, row in zip(wanted, table, strict=True) if not any(row)}
+    topics = subjects(question)
+    table = [[_occurrences(section, subject) for section in among] for subject in topics]
+    nowhere = {subject.words for subject, row in zip(topics, table, strict=True) if not any(row)}
     missing = tuple(
         dict.fromkeys(word for word in words_of(question) if stem(word) in nowhere and word.isalpha())
     )
@@ -168,28 +168,28 @@ def rank(question: str, among: Sequence[Section]) -> tuple[tuple[Ranked, ...], t
         if part:
             scored.append((part * (0.5 + 0.5 * covered / whole) * section.weight, section))
     best = max((score for score, _ in scored), default=0.0)
-    kept = sorted((one for one in scored if one[0] >= LEAST_SHARE * best), key=lambda one: -one[0])
+    kept = sorted((one for one in scored if one[0] >= LEAST_SHARE * best), key=lambda each: -each[0])
     ranked, seen = [], set()
     for score, section in kept:
         if section.address not in seen or section.address.startswith("glossary"):
             seen.add(section.address)
-            ranked.append(Ranked(section, _best_block(section, wanted, rarity), score))
+            ranked.append(Ranked(section, _best_block(section, topics, rarity), score))
     return tuple(ranked), missing
 
 
-def _best_block(section: Section, wanted: Sequence[Subject], rarity: Sequence[float]) -> str:
-    """The paragraph of a section that has most of what is wanted, from the sentence on that has it."""
+def _best_block(section: HandbookSection, topics: Sequence[Subject], rarity: Sequence[float]) -> str:
+    """The paragraph of a section that has most of what is topics, from the sentence on that has it."""
 
     def weight(text: str) -> float:
         words = _spaced(text_words(text))
-        times = [sum(_times(words, phrase) for phrase in subject.phrases) for subject in wanted]
+        times = [sum(_times(words, phrase) for phrase in subject.phrases) for subject in topics]
         return sum(rare * (1 + AGAIN * count) for rare, count in zip(rarity, times, strict=True) if count)
 
     if not section.blocks:
         return section.title
     plainness = {True: OF_CODE, False: 1.0}
     block = max(
-        section.blocks, key=lambda one: weight(one) * plainness[one.startswith((CODE, "Function"))]
+        section.blocks, key=lambda block: weight(block) * plainness[block.startswith((CODE, "Function"))]
     ).removeprefix(CODE)
     if len(block) <= LONGEST_LINE:
         return block
@@ -202,6 +202,6 @@ def _best_block(section: Section, wanted: Sequence[Subject], rarity: Sequence[fl
 
 
 @cache
-def all_sections(pages: tuple[Page, ...]) -> tuple[Section, ...]:
+def all_sections(pages: tuple[Page, ...]) -> tuple[HandbookSection, ...]:
     """The sections of pages, read once."""
     return tuple(section for page in pages for section in sections(page))
