@@ -145,7 +145,12 @@ def test_a_browser_finds_nothing_to_complain_of(
     browser: Browser, served: tuple[str, Path], width: int
 ) -> None:
     page = browser.new_page(viewport={"width": width, "height": 900})
-    for path in ("/handbook", "/handbook?words=one+turn+of+the+meter", "/handbook/burner", "/handbook/gallery"):
+    for path in (
+        "/handbook",
+        "/handbook?words=one+turn+of+the+meter",
+        "/handbook/burner",
+        "/handbook/gallery",
+    ):
         page.goto(served[0] + path)
         assert page.evaluate("document.documentElement.scrollWidth") <= width
         assert axe_findings(page) == []
