@@ -172,7 +172,7 @@ class DeskGroup:
     @property
     def times_beside(self) -> str:
         """How many, as it stands before another word."""
-        return f"{self.times} · " if self.times else ""
+        return _beside(self.times)
 
     @property
     def more_by_part(self) -> list[tuple[str, list[DeskField]]]:
@@ -537,10 +537,8 @@ def label_of(rest: str) -> str:
 def site_of(form: DeskForm, is_open: bool) -> DeskGroup:
     """Appliance and present supply."""
     fields = form.group("", SITE)
-    said = [form.values.get(key, "") for key in ("appliance.name", "supply.gas", "supply.pressure")]
     is_wrong = any(one.wrong for one in fields)
-    line = " · ".join(filter(None, said))
-    return DeskGroup(fields=fields, line=line, is_open=is_open or is_wrong)
+    return DeskGroup(fields=fields, line=_site_line(form.values), is_open=is_open or is_wrong)
 
 
 def markets_of(form: DeskForm, is_open: bool) -> tuple[DeskGroup, ...]:
@@ -548,9 +546,8 @@ def markets_of(form: DeskForm, is_open: bool) -> tuple[DeskGroup, ...]:
     for number in range(1, form.count("market") + 1):
         prefix = f"market[{number}]."
         fields = form.group(prefix, MARKET)
-        said = [form.values.get(prefix + key, "") for key in MARKET]
         wrong = any(one.wrong for one in fields)
-        line = " · ".join(filter(None, said))
+        line = _market_line(form.values, prefix)
         name = form.values.get(f"{prefix}name", "") or line
         groups.append(DeskGroup(fields=fields, number=number, name=name, line=line, is_open=wrong or is_open))
     return tuple(groups)
@@ -560,7 +557,6 @@ def burners_of(form: DeskForm, opened: str, is_blank: bool = False) -> tuple[Des
     groups = []
     for number in range(1, form.count("burner") + 1):
         prefix = f"burner[{number}]."
-        name = form.values.get(f"{prefix}name", "") or f"burner {number}"
         title = form.field(f"{prefix}name", "name", "w-name")
         is_whole = opened == prefix.rstrip(".")
         fields = form.group(prefix, BURNER)
@@ -570,7 +566,7 @@ def burners_of(form: DeskForm, opened: str, is_blank: bool = False) -> tuple[Des
             DeskGroup(
                 fields=fields,
                 number=number,
-                name=name,
+                name=_burner_name(form.values, number),
                 line=_burner_line(form.values, prefix),
                 times=_times(form.values, prefix),
                 is_open=is_blank or is_whole or any(one.wrong for one in fields),
@@ -581,12 +577,48 @@ def burners_of(form: DeskForm, opened: str, is_blank: bool = False) -> tuple[Des
     return tuple(groups)
 
 
+def folded_lines(form: DeskForm) -> dict[str, str]:
+    """What the folds of a small screen say, by id: values of the file alone."""
+    values, lines = form.values, {"line-site": _site_line(form.values)}
+    for number in range(1, form.count("market") + 1):
+        lines[f"line-market-{number}"] = _market_line(values, f"market[{number}].")
+    for number in range(1, form.count("burner") + 1):
+        prefix = f"burner[{number}]."
+        lines[f"line-name-{number}"] = _burner_name(values, number)
+        lines[f"line-burner-{number}"] = _burner_line(values, prefix)
+        lines[f"line-times-{number}"] = _beside(_times(values, prefix))
+    return lines
+
+
+def _site_line(values: Mapping[str, str]) -> str:
+    """Appliance and present supply in one short line."""
+    return _joined(values.get(key, "") for key in ("appliance.name", "supply.gas", "supply.pressure"))
+
+
+def _market_line(values: Mapping[str, str], prefix: str) -> str:
+    """The entries of a market in one short line."""
+    return _joined(values.get(prefix + key, "") for key in MARKET)
+
+
+def _joined(texts: Iterable[str]) -> str:
+    return " · ".join(filter(None, texts))
+
+
+def _burner_name(values: Mapping[str, str], number: int) -> str:
+    return values.get(f"burner[{number}].name", "") or f"burner {number}"
+
+
 def _burner_line(values: Mapping[str, str], prefix: str) -> str:
     """The entries of a burner in one short line."""
     keys = ("rate", "orifice.drill", "ports.count", "ports.diameter")
     rate, drill, count, diameter = (values.get(prefix + key, "") for key in keys)
     ports = f"{count} × {diameter}" if count and diameter else ""
-    return " · ".join(filter(None, (_times(values, prefix), rate, drill, ports))) or "entries"
+    return _joined((_times(values, prefix), rate, drill, ports)) or "entries"
+
+
+def _beside(times: str) -> str:
+    """How many, as it stands before another word."""
+    return f"{times} · " if times else ""
 
 
 def _times(values: Mapping[str, str], prefix: str) -> str:

@@ -23,6 +23,7 @@ from burnerlab.page.desk_form import (
     REGION_QUERY,
     DeskForm,
     burners_of,
+    folded_lines,
     markets_of,
     names_on,
     part_of,
@@ -471,18 +472,6 @@ def parts_of(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict
         "before": problems["before"],
     }
     return own.answer(found, "wrong", "queries")
-
-
-def folded_lines(form: DeskForm) -> dict[str, str]:
-    """What the folds of a small screen say, by id: values of the file alone."""
-    burners = burners_of(form, "")
-    return {
-        "line-site": site_of(form, False).line,
-        **{f"line-market-{one.number}": one.line for one in markets_of(form, False)},
-        **{f"line-name-{one.number}": one.name for one in burners},
-        **{f"line-burner-{one.number}": one.line for one in burners},
-        **{f"line-times-{one.number}": one.times_beside for one in burners},
-    }
 
 
 def acted(desk: Desk, entry: DeskEntry, act: str, window: str = "") -> tuple[Key, Key]:
