@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.common_inputs import read_appliance_file
+from burnerlab.cli.common_inputs import STOCK, read_appliance_file
 from burnerlab.cli.options import takes
 from burnerlab.cli.output import (
     document_option,
@@ -310,12 +310,15 @@ def _desk_files(text: Any, key: str) -> tuple[Path, ...]:
         "RECORD",
         "Record of the bench, whose measured units are shown; bench.sqlite where it is there.",
     ),
+    stock=STOCK,
     port=Input(
         name="port", metavar="INTEGER", default=str(DESK_PORT), help="Port of the page; 0 takes a free one."
     ),
 )
 @document_option
-def desk_command(files: tuple[tuple[Path, ...], ...], record: str | None, port: int, as_json: bool) -> int:
+def desk_command(
+    files: tuple[tuple[Path, ...], ...], record: str | None, stock: Path | None, port: int, as_json: bool
+) -> int:
     """Edit an appliance on one page of this machine, and see what follows, until stopped with Ctrl+C.
 
     FILE is a project file; a name of a file that is not there yet starts a blank page, and Save makes the file. Without
@@ -330,17 +333,18 @@ def desk_command(files: tuple[tuple[Path, ...], ...], record: str | None, port: 
       burnerlab desk range.toml
       burnerlab desk range.toml --record units.sqlite
       burnerlab desk new-range.toml --units us
+      burnerlab desk range.toml --stock orifices.csv
       burnerlab desk range.toml fryer.toml
       burnerlab desk
     """
     _libraries("desk")
     paths = list(dict.fromkeys(path for each in files for path in each))
     if len(paths) > 1 or any(each != (paths[0],) for each in files):
-        return _several_desks(paths, record, port, as_json)
-    return _single_desk(paths[0] if paths else None, record, port, as_json)
+        return _several_desks(paths, record, stock, port, as_json)
+    return _single_desk(paths[0] if paths else None, record, stock, port, as_json)
 
 
-def _desk(path: Path | None, record: str | None) -> Desk:
+def _desk(path: Path | None, record: str | None, stock: Path | None) -> Desk:
     """The desk of a file. Its region decides the words of what the command prints."""
     from burnerlab.page.desk_state import Desk
 
@@ -349,6 +353,7 @@ def _desk(path: Path | None, record: str | None) -> Desk:
         path=path,
         system=units or "metric",
         record=_record_of_desk(record),
+        stock=stock,
         preferred_units=units,
         written_units=written_system(),
         paper=remembered_paper(),
@@ -358,12 +363,12 @@ def _desk(path: Path | None, record: str | None) -> Desk:
     return desk
 
 
-def _single_desk(path: Path | None, record: str | None, port: int, as_json: bool) -> int:
+def _single_desk(path: Path | None, record: str | None, stock: Path | None, port: int, as_json: bool) -> int:
     from burnerlab.page.app import listen, serve
     from burnerlab.page.desk_answers import Answers
     from burnerlab.page.desk_app import desk_application, warm_up
 
-    desk = _desk(path, record)
+    desk = _desk(path, record, stock)
     answers = Answers(desk)
     listening = listen(desk.gate, port)
     file = str(path) if path else ""
@@ -383,7 +388,9 @@ def _single_desk(path: Path | None, record: str | None, port: int, as_json: bool
     return 0
 
 
-def _several_desks(paths: list[Path], record: str | None, port: int, as_json: bool) -> int:
+def _several_desks(
+    paths: list[Path], record: str | None, stock: Path | None, port: int, as_json: bool
+) -> int:
     """A start page, and a desk for each file on a port of its own: the next ones behind that of the start page."""
     from burnerlab.page.app import listen, serve
     from burnerlab.page.desk_answers import Answers
@@ -393,7 +400,7 @@ def _several_desks(paths: list[Path], record: str | None, port: int, as_json: bo
     missing = [Problem("there is no such file", str(one), "FILE") for one in paths if not one.is_file()]
     if missing:
         raise UserError(missing)
-    desks = [_desk(path, record) for path in paths]
+    desks = [_desk(path, record, stock) for path in paths]
     models: list[ModelDesk] = []
     first = models_application(models, preferred_system() or "metric")
     listening = [listen(first.gate, port)]

@@ -103,6 +103,14 @@
     link.hidden = !address;
     link.setAttribute("href", address);
     line.hidden = !words;
+    if (!address) by("newest-here")?.remove();
+  }
+
+  // The way to the newest text, where the keyboard is: the next stop behind the field that was not taken.
+  function newestHere(address) {
+    by("newest-here")?.remove();
+    const name = document.activeElement?.name, beside = by("readings-" + name) ?? by("note-" + name);
+    beside?.after(Object.assign(document.createElement("a"), { id: "newest-here", href: address, textContent: say("Open the newest text") }));
   }
 
   // Whether another window or program wrote: seen before anything is typed here.
@@ -218,6 +226,7 @@
       if (mine !== turn || !found) return;
       if (found.behind) {
         others({ words: found.behind, address: found.newest, english: found.english });
+        newestHere(found.newest);
         lost("", say("not taken: another window wrote since"));
         return;
       }

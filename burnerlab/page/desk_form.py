@@ -12,11 +12,17 @@ from typing import NamedTuple
 
 from burnerlab import tables
 from burnerlab.appliance.conversion.markets import letter
-from burnerlab.appliance.project.bare_numbers import readings
+from burnerlab.appliance.project.bare_numbers import list_readings, readings, turndown_readings
 from burnerlab.appliance.project.lookups import region_tolerance
 from burnerlab.appliance.project.model import DRILLS_OF_REGION, REGIONS
 from burnerlab.appliance.project.problems import DRILL_OR_DIAMETER, example
-from burnerlab.appliance.project.project_text import ProjectField, declared_key, key_path, schema_fields
+from burnerlab.appliance.project.project_text import (
+    ProjectField,
+    declared_key,
+    entries_of,
+    key_path,
+    schema_fields,
+)
 from burnerlab.gas.library import fuels
 from burnerlab.orifice.altitude import FULL_RATING, REGION_PLACES
 from burnerlab.orifice.drill import KINDS, SERIES
@@ -45,6 +51,7 @@ METRIC = {"11 in w.c.": "20 mbar", "10 psi": "50 mbar", "0.5 in w.c.": "1 mbar"}
 RATING = "appliance.rating"
 BAND = "limits.tolerance"
 DRILLS = "limits.drills"
+ONE_DRILL = "1.40 mm"
 DRILL_LISTS = (*dict.fromkeys(map(", ".join, DRILLS_OF_REGION.values())), *SERIES)  # to choose one from
 ALTITUDE_RULE = re.compile(r"(?:^limits|^market\[\d+\])\.altitude_policy$")
 FULL_RATING_QUERY = (
@@ -300,15 +307,26 @@ def readings_of(entry: DeskEntry, wrong: Iterable[str], is_metric: bool) -> dict
     values, proposed = entry.text.values(), dict[str, list[str]]()
     for problem in entry.problems:
         key = field_of(problem.key, values)
-        proposed.setdefault(key, []).extend(
-            proposals_of(problem, is_metric) or _sizes_meant(problem, key, values)
-        )
+        meant = proposals_of(problem, is_metric) or _sizes_meant(problem, key, values)
+        proposed.setdefault(key, []).extend(meant or _list_or_turndown(key, values))
     found = {}
     for key in wrong:
         every = dict.fromkeys((*comma_readings(values.get(key, "")), *proposed.get(key, ())))
         if readings := tuple(one for one in every if _reads(entry, key, one)):
             found[key] = readings
     return found
+
+
+COMMA_FIX = re.compile(r"write [^;]*, as it should be")
+
+
+def _with_readings(words: str, meant: Sequence[str]) -> str:
+    """A complaint on a comma with the readings alone that are possible at its key.
+
+    >>> _with_readings("commas are not read; write 10000 Btu/h or 10.000 Btu/h, as it should be", ["10000 Btu/h"])
+    'commas are not read; write 10000 Btu/h'
+    """
+    return COMMA_FIX.sub(lambda _: f"write {meant[0]}", words) if len(meant) == 1 else words
 
 
 def proposals_of(problem: Problem, is_metric: bool) -> tuple[str, ...]:
@@ -331,6 +349,16 @@ def _sizes_meant(problem: Problem, key: str, values: Mapping[str, str]) -> tuple
     found = declared_key(path) if path is not None else None
     beside = [text for one, text in values.items() if one != key and pattern_of(one) == pattern_of(key)]
     return readings(values.get(key, ""), found.key, values.get(REGION, ""), beside) if found else ()
+
+
+def _list_or_turndown(key: str, values: Mapping[str, str]) -> tuple[str, ...]:
+    """What the bare numbers of a list of drills, or of a turndown, may mean; no other key."""
+    text = values.get(key, "")
+    if key == DRILLS and (orifice := declared_key(("burner", 0, "orifice", "drill"))) is not None:
+        return list_readings(entries_of(text), orifice.key, values.get(REGION, ""))
+    if key.endswith(".turndown"):
+        return turndown_readings(text, values.get(f"{key.removesuffix('turndown')}rate", ""))
+    return ()
 
 
 def _is_proposed(problem: Problem, fix: str) -> bool:
@@ -396,7 +424,11 @@ def words_of(problem: Problem, key: str, values: Mapping[str, str], is_metric: b
         accepted = _gases_words()
         fix = f"{fix} Or {OWN_GAS}" if GUESS.fullmatch(fix) else OWN_GAS
     accepted = f" (accepted: {accepted})" if accepted and not is_proposed else ""
-    if is_metric and (such := example_of(key, values, True)):
+    such = example_of(key, values, True)
+    if key == DRILLS:  # of one entry, not of the list
+        fix = fix.replace(us_example(such), us_example(ONE_DRILL))
+        such = ONE_DRILL
+    if is_metric and such:
         fix = re.sub(r'(?<=as in ")[^"]*(?=")', such, fix)
     return f"{problem.what}{accepted}" + (f"; {fix}" if fix else "")
 
@@ -427,7 +459,8 @@ class DeskForm:
             by_field.setdefault(key, []).append(words_of(problem, key, values, is_metric))
             if is_missing(problem):
                 missing.add(key)
-        wrong = {key: "; ".join(words) for key, words in by_field.items()}
+        meant = readings_of(entry, by_field, is_metric)
+        wrong = {key: _with_readings("; ".join(words), meant.get(key, ())) for key, words in by_field.items()}
         found = queries_of(values, desk.values_before(entry))
         rules = {key for key, rule in values.items() if ALTITUDE_RULE.search(key) and rule == FULL_RATING}
         found |= dict.fromkeys(rules, FULL_RATING_QUERY)
@@ -447,7 +480,7 @@ class DeskForm:
             desk.system_of(entry) == "metric",
             _altitude_table(desk, entry),
             {BAND: default_band(values.get(REGION, "")), DRILLS: default_drills(values.get(REGION, ""))},
-            readings_of(entry, wrong, is_metric),
+            meant,
         )
 
     def field(self, key: str, label: str = "", width: str = "") -> DeskField:

@@ -12,6 +12,7 @@ from burnerlab.tables.problem import UserError
 
 RATING = "appliance.rating"
 PAGE, FILE = "page", "file"  # whose value of an entry is taken
+STOCK_KEY = "tables.stock"
 BURNER_NAME = re.compile(r"burner\[\d+\]\.name")
 ENTRY = re.compile(r"([a-z_]+)\[(\d+)\](.*)")
 INNER_LIST = re.compile(r"(.+)\[\d+\]\.")
@@ -52,8 +53,10 @@ class Merge:
             if choice not in (PAGE, FILE):
                 return None
             values[one.key] = one.typed if choice == PAGE else one.file
+        stock = values.pop(STOCK_KEY, None)  # of a text that was read or chosen from a list, not of a form
         try:
-            return written(self.base, values, self.base.values())
+            text = written(self.base, values, self.base.values())
+            return text if stock is None else text.with_stock(stock)
         except UserError:
             return None
 

@@ -44,6 +44,8 @@ from burnerlab.page.desk_papers import (
 )
 from burnerlab.page.desk_port_shop import shop_query
 from burnerlab.page.desk_state import REGION, BehindError, Desk, DeskEntry
+from burnerlab.page.desk_stock import stock_choice, with_stock
+from burnerlab.page.desk_unread import unread_columns
 from burnerlab.page.desk_windows import behind_page, behind_words, joined_text, other_windows
 from burnerlab.page.form import SYSTEMS, RefusedError, pairs_of
 from burnerlab.page.reader_words import for_reader
@@ -62,7 +64,7 @@ UNUSABLE, CONFLICT = 422, 409
 MOST_FIELDS = 4000
 LONGEST_FIELD = 1000
 EVERY_MARKET = "all"  # in place of a letter
-CONTROL = ("token", "base", "units", "file", "open", "on", "act", "window", "other")
+CONTROL = ("token", "base", "units", "file", "open", "on", "act", "window", "other", "stock")
 ACT = re.compile(r"(add|copy|remove|up|down) (burner|market)(?: (\d{1,3}))?")
 READ = re.compile(r"read (\d) (\S{1,80})")
 ON = re.compile(r"on-[1-9]\d{0,2}")
@@ -207,6 +209,7 @@ def page_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dic
     groups = [site, *markets, *burners, *([opened] if opened else [])]
     whole = answers.whole(shown, look.system, look.on) if shown is not None else None
     shown_html = answers.marked(whole, look.system, look.on) if whole else {}
+    shown_html = shown_html | unread_columns(desk, entry, form)
     return {
         **line_view(desk, entry, look, form),
         **problems_view(desk, entry, form, names_on(groups)),
@@ -234,7 +237,7 @@ def page_view(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dic
         "record": desk.record.name if desk.record is not None and entry.appliance is not None else "",
         "gases": answers.gases(entry),
         "drill_lists": DRILL_LISTS,
-        "stock": form.values.get("tables.stock", ""),
+        "stock": stock_choice(desk, entry),
         **papers_view(desk, answers, entry, look),
     }
 
@@ -408,6 +411,9 @@ def edit(desk: Desk, answers: Answers, pairs: dict[str, str], live: bool) -> Res
         if region := PORTS.fullmatch(act):
             shop = shop_query(answers.shop_for(int(region[1])))
             return RedirectResponse(f"/ports/{entry.digest}/{region[1]}?{look.query}{shop}", 303)
+        if act == "stock":
+            entry = with_stock(desk, entry, pairs.get("stock", ""), window)
+            return RedirectResponse(look.address(entry.digest, "stock"), 303)
         digest, place = acted(desk, entry, act, window)
     except BehindError as behind:
         if live:
@@ -455,7 +461,7 @@ def parts_of(desk: Desk, answers: Answers, entry: DeskEntry, look: Look) -> dict
     }
     parts["papers"] = page("desk_papers", **papers_view(desk, answers, entry, look))
     own = language_of(desk, entry)
-    parts = own.pieces(parts)
+    parts = own.pieces(parts | unread_columns(desk, entry, form))
     if entry.appliance is not None:
         parts |= answers.marked(answers.first(entry, look.system), look.system)
     found = {

@@ -151,6 +151,7 @@ class Desk:
         None  # by a setting, an option or the button of the page: no region changes them
     )
     written_units: System | None = None  # with the command, for every paper; without them those of its region
+    stock: Path | None = None  # of own orifices, in place of that of the file
     record: Path | None = None  # of the bench, whose measured units are shown
     paper: str = ""  # size that the user has chosen; "" is that of the units of a paper's reader
     models: str = ""  # address of the start page of several models; "" where this is the only one
@@ -274,14 +275,16 @@ class Desk:
         return str(self.path or UNNAMED)
 
     def text_of(self, text: str) -> ProjectText:
-        return ProjectText(text, self.file)
+        return ProjectText(text, self.file, self.stock)
 
     def read_file(self) -> DeskEntry:
         """The file as it is now, as an entry without one before it. Raises UserError for what is no TOML."""
         found = content_of(self.path) if self.path else FileContent()
         with self.lock:
             text = self.text_of(found.text) if found.digest else blank_text(self.system)
-            entry = self._store(DeskEntry(replace(text, file=self.file), made_s=time.monotonic()))
+            entry = self._store(
+                DeskEntry(replace(text, file=self.file, stock=self.stock), made_s=time.monotonic())
+            )
             if not self.file_texts or found.digest != self.file_digest:
                 self.file_texts.append(entry.text)
             self.reading_of[entry.digest] = len(self.file_texts) - 1

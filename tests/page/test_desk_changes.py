@@ -320,6 +320,12 @@ def test_what_is_said_of_the_file_is_true(tmp_path: Path) -> None:
         ("burner[1].orifice.drill", "1/16", ["1/16 in"]),
         ("burner[1].shutter.opening", "66", ["66 %"]),
         ("burner[1].turndown", "0", []),
+        ("burner[1].turndown", "3", ["1:3"]),
+        ("burner[1].turndown", "0.3", ["30 %"]),
+        ("burner[1].turndown", "4000", ["4000 Btu/h"]),
+        ("limits.drills", "1.4, 1.45", ["1.4 mm, 1.45 mm"]),
+        ("limits.drills", "54, letter", ["#54, letter", "0.54 mm, letter"]),
+        ("burner[1].rate", "10,000 Btu/h", ["10000 Btu/h"]),
         ("supply.gas", "natural gas", ["natural-gas-typical", "natural-gas-us-mean", "G20"]),
     ],
 )
@@ -333,6 +339,7 @@ def test_what_an_entry_may_mean_is_one_press_away(
     assert found["status"] == 422
     assert found["readings"].get(key, []) == readings
     assert "LIBRARY" not in found["wrong"][key]
+    assert "10.000" not in found["wrong"][key]  # no reading that the field would refuse
     for number, text in enumerate(readings, start=1):
         page = client.send(act=f"read {number} {key}", **{key: typed})
         assert page.status_code == 200
@@ -371,8 +378,8 @@ def test_a_bare_number_is_first_what_fits_its_field_and_region(
     ("key", "typed", "readings"),
     [
         ("burner[1].rate", "12,5 kBtu/h", ("12.5 kBtu/h",)),
-        ("burner[1].rate", "1,250 kBtu/h", ("1250 kBtu/h", "1.250 kBtu/h")),
-        ("supply.pressure", "7,500 in w.c.", ("7.500 in w.c.", "7500 in w.c.")),
+        ("burner[1].rate", "1,250 kBtu/h", ("write 1.250 kBtu/h",)),
+        ("supply.pressure", "7,500 in w.c.", ("write 7.500 in w.c.",)),
         ("burner[1].ports.count", "1,250", ("1250", "1.250 is no whole number")),
         ("burner[1].ports.diameter", "1,6 mm", ("1.6 mm",)),
         ("limits.drills", "1,40 mm, #54", ("1.40 mm",)),

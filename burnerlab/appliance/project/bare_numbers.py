@@ -16,6 +16,7 @@ from burnerlab.tables.problem import UserError
 
 NUMBER = re.compile(r"\d+(?:\.\d*)?|\.\d+|(?:\d+[ -])?\d+/\d+", re.ASCII)
 MARK = re.compile(r"\d{2,3}", re.ASCII)
+RATE_UNIT = re.compile(r"[A-Za-z][A-Za-z/]*\Z")
 DRILL = "drill"  # kind of the key of an orifice
 UNITS_OF_SIZE: Mapping[str, Mapping[System, tuple[str, ...]]] = {
     Kind.LENGTH.value: {"US": ("in",), "metric": ("mm",)},
@@ -84,6 +85,56 @@ def readings(number: object, key: Key, region: str, beside: Iterable[str] = ()) 
         words: score for words, (distance, score) in found.items() if distance <= max(math.log(FAR), nearest)
     }
     return tuple(sorted(near, key=near.__getitem__))
+
+
+def list_readings(entries: Iterable[str], key: Key, region: str) -> tuple[str, ...]:
+    """What a list may be whose bare numbers are meant in one unit; an entry that is none stays as it is.
+
+    key : of one entry; region : us, eu or ""
+
+    >>> from burnerlab.appliance.project.project_text import declared_key
+    >>> orifice = declared_key(("burner", 0, "orifice", "drill")).key
+    >>> list_readings(["1.4", "1.45"], orifice, "eu"), list_readings(["54", "letter"], orifice, "us")
+    (('1.4 mm, 1.45 mm',), ('#54, letter',))
+    """
+    meant = [(one, {_unit(each): each for each in readings(one, key, region)[::-1]}) for one in entries]
+    units = dict.fromkeys(unit for _, found in meant for unit in reversed(found))
+    bare = [(one, found) for one, found in meant if found]
+    return tuple(
+        ", ".join(found.get(unit, one) for one, found in meant)
+        for unit in units
+        if all(unit in found for _, found in bare)
+    )
+
+
+MOST_RATIO = 10.0  # a larger number of a turndown is rather a percentage
+
+
+def turndown_readings(number: str, rate: str) -> tuple[str, ...]:
+    """What a bare number, or a fraction, may mean as a turndown; rate : the full rate beside it, with its unit.
+
+    >>> turndown_readings("3", "12 kBtu/h"), turndown_readings("0.3", ""), turndown_readings("1/3", "")
+    (('1:3',), ('30 %',), ('1:3',))
+    >>> turndown_readings("30", "3.5 kW"), turndown_readings("4000", "12 000 Btu/h")
+    (('30 %',), ('4000 Btu/h',))
+    >>> turndown_readings("800", "3.5 kW")
+    ('800 W', '800 kW')
+    """
+    text = number.strip()
+    if NUMBER.fullmatch(text) is None:
+        return ()
+    if text.startswith("1/"):
+        return (f"1:{text[2:]}",)
+    if "/" in text:
+        return ()
+    value, unit = float(text), RATE_UNIT.search(rate)
+    if 0.0 < value < 1.0:
+        found = [f"{100.0 * value:g} %"]
+    elif value <= 100.0:
+        found = [f"1:{text}"] if value <= MOST_RATIO else [f"{text} %"]
+    else:
+        found = [f"{text} {one}" for one in (unit[0].removeprefix("k"), unit[0])] if unit else []
+    return tuple(dict.fromkeys(found))
 
 
 def _candidates(text: str, key: Key, region: str) -> Iterator[tuple[str, System | None]]:

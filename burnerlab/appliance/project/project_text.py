@@ -13,6 +13,7 @@ import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
+from pathlib import Path
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
@@ -27,6 +28,7 @@ from burnerlab.appliance.project.problems import example
 from burnerlab.appliance.project.project_file import read_appliance_text
 from burnerlab.appliance.project.toml_lines import KeyPath, loads, parse, parse_on, spell
 from burnerlab.gas import fuels
+from burnerlab.orifice.stock import STOCK
 from burnerlab.tables.key_declarations import key_label
 from burnerlab.tables.libraries import names_disk
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
@@ -261,6 +263,7 @@ class ProjectText:
 
     text: str
     file: str = "text"
+    stock: Path | None = None  # in place of that of the text, as the option --stock of a command
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "text", self.text.removeprefix("\ufeff").replace("\r\n", "\n"))
@@ -294,7 +297,10 @@ class ProjectText:
     def content(self) -> ProjectContent:
         """The appliance that the text describes, or every problem of it. Raises nothing for what a user wrote."""
         try:
-            return ProjectContent(read_appliance_text(self.text, self.file))
+            found = read_appliance_text(self.text, self.file)
+            if self.stock is not None:
+                found = replace(found, tables=replace(found.tables, stock=self.stock))
+            return ProjectContent(found)
         except UserError as error:
             return ProjectContent(None, error.problems)
 
@@ -332,6 +338,29 @@ class ProjectText:
             _check(edited, before, added, removed)
         return edited
 
+    def with_stock(self, name: str) -> ProjectText:
+        """With a file of its folder as the stock of own orifices, or with none for "".
+
+        The one key that names a file and is edited: whoever calls has looked the name up in that folder.
+
+        >>> print(ProjectText('[appliance]\\nname = "a"\\n').with_stock("own.csv").text)
+        [appliance]
+        name = "a"
+        <BLANKLINE>
+        [tables]
+        stock = "own.csv"
+        <BLANKLINE>
+        """
+        path, before = (NEEDS_FILE, STOCK), _values(self.text)
+        if name:
+            literal = toml_edit.text_literal(name)
+            edited = self._with(toml_edit.with_value(self.text, path, literal, _tables()).text)
+            _check(edited, before, [(path, literal)], [])
+        else:
+            edited = self._with(toml_edit.without_value(self.text, path))
+            _check(edited, before, [], [path])
+        return edited
+
     def with_burner(self, copy_of: int | None = None) -> ProjectText:
         """With one more burner: a new one after the last, without a rate, or a copy of one after it, at no place."""
         return self._with_entry("burner", copy_of, {})
@@ -339,7 +368,7 @@ class ProjectText:
     def without_burner(self, number: int) -> ProjectText:
         """Without a burner, its comments, and what carries a flame from or to it."""
         name = self._name("burner", number)
-        text = ProjectText(toml_edit.without_block(self.text, "burner", number - 1), self.file)
+        text = self._with(toml_edit.without_block(self.text, "burner", number - 1))
         bridges = {i for i, _, to in text._bridge_ends() if _is_named(to, name)}
         for i in sorted(bridges, reverse=True):
             gone = {key: "" for key in text.values() if key.startswith(f"carry_over[{i}].")}
