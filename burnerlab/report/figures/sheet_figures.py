@@ -214,10 +214,11 @@ def draw(
             figure = charts[picture.key](c, system)
             if words is not None:
                 texts = figure.findobj(Text)
-                before = meetings(figure, texts)
-                for text in texts:
-                    text.set_text(lines_in(words, text.get_text()))
-                fit(figure, texts, before)
+                if any(lines_in(words, text.get_text()) != text.get_text() for text in texts):
+                    before = meetings(figure, texts)
+                    for text in texts:
+                        text.set_text(lines_in(words, text.get_text()))
+                    fit(figure, texts, before)
             made[picture.key] = svg_of(figure, picture.key, picture.title, picture.description)
     return made
 
