@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from burnerlab.bench.earlier_readings import EarlierReading, earlier_readings
+from burnerlab.bench.flame_seen import FlameSeen, flames_of, rate_of
 from burnerlab.bench.reading_plan import (
     CARBON_MONOXIDE,
     LOCK_UP,
@@ -103,8 +104,13 @@ class ReadingBeside:
         return unit_of(self.quantity)
 
 
-ORIFICE_MARKS, NO_MANIFOLD = "orifice_marks", "no_manifold"
-"""Inputs of an entry: what was answered of the orifice marks, and why no manifold pressure was read."""
+ORIFICE_MARKS, NO_MANIFOLD, LEAK_TEST = "orifice_marks", "no_manifold", "leak_test"
+"""What an entry answers: the orifice marks, why no manifold pressure was read, and the leak test of the unit."""
+LEAK_TEST_WORDS: Mapping[str, str] = {
+    "none found": Phrase("none found"),
+    "leak found": Phrase("a leak was found"),
+    "not done here": Phrase("not done here"),
+}
 MARK_WORDS: Mapping[str, str] = {
     "as printed": Phrase("as printed"),
     "another": Phrase("another mark"),
@@ -121,7 +127,7 @@ NO_PRESSURE_WORDS: Mapping[str, str] = {
 class AnswerFirst:
     """What was answered of a unit before its readings: its orifice marks, or why no manifold pressure was read."""
 
-    question: str = field(metadata=output("question"))  # orifice_marks or no_manifold
+    question: str = field(metadata=output("question"))  # orifice_marks, leak_test or no_manifold
     burner: str = field(metadata=output("burner"))  # "" of the whole unit
     answer: str = field(metadata=output("answer"))  # as recorded
     tester: str = field(metadata=output("tested by"))
@@ -154,12 +160,24 @@ class UnitResults:
         default=(), metadata=output("readings beside the plan")
     )  # of its tests that read no row of a plan
     answers_first: tuple[AnswerFirst, ...] = field(default=(), metadata=output("answers before the readings"))
+    flames: tuple[FlameSeen, ...] = field(default=(), metadata=output("flames"))
 
     @property
     @computed_output("part test")
     def is_part(self) -> bool:
-        """Whether a row of the plan or the leak test of the unit is not recorded: it is signed as a part test alone."""
-        return bool(self.not_done) or not self.has_leak_test
+        """Whether a row, a flame or the leak test of the unit is not recorded: it is signed as a part test alone."""
+        return bool(self.not_done or self.flames_not_seen) or not self.has_leak_test
+
+    @property
+    def flames_lit(self) -> tuple[FlameSeen, ...]:
+        """The flames of burners and rates of which a row is read."""
+        read = {(one.row.burner, one.row.which, rate_of(one.row)) for one in self.results}
+        return tuple(one for one in self.flames if (one.burner, one.which, one.rate) in read)
+
+    @property
+    def flames_not_seen(self) -> tuple[FlameSeen, ...]:
+        """Those of which something needed is not looked at."""
+        return tuple(one for one in self.flames_lit if one.open)
 
     @property
     def early_hot(self) -> tuple[tuple[str, float], ...]:
@@ -293,6 +311,7 @@ def _results_of_unit(
         earlier=earlier_readings(of_model, past, (plan,)),
         beside=tuple(one for entry in others for one in _beside(entry)),
         has_leak_test=made.has_leak_test or _has_leak_test(others),
+        flames=flames_of(plan, [one for one in of_model if one.is_current], past),
         answers_first=tuple(_answers_first([one for one in of_model if one.is_current])),
     )
 
@@ -306,6 +325,7 @@ def _answers_first(current: Sequence[TestRecord]) -> Iterator[AnswerFirst]:
     marks = next((entry for entry in current if ORIFICE_MARKS in typed[entry.uid]), None)
     if marks is not None:
         yield _answer(marks, ORIFICE_MARKS, "", typed[marks.uid][ORIFICE_MARKS])
+    yield from _leak_test_answer(current)
     seen: set[tuple[str, ...]] = set()
     for entry in current:
         own = typed[entry.uid]
@@ -314,6 +334,17 @@ def _answers_first(current: Sequence[TestRecord]) -> Iterator[AnswerFirst]:
         if burner is not None and place not in seen and NO_MANIFOLD in own:
             yield _answer(entry, NO_MANIFOLD, " ".join(filter(None, place[:2])), own[NO_MANIFOLD])
         seen |= set() if burner is None else {place}
+
+
+def _leak_test_answer(current: Sequence[TestRecord]) -> Iterator[AnswerFirst]:
+    """The newest leak test of a unit, with its method, or by whom and when it was done elsewhere."""
+    for entry in current:
+        before = entry.test.before_lighting
+        if before is not None and before.leak_test:
+            facts = (before.leak_test_method, before.leak_test_by, before.leak_test_when)
+            answer = ": ".join(filter(None, (before.leak_test, ", ".join(filter(None, facts)))))
+            yield _answer(entry, LEAK_TEST, "", answer)
+            return
 
 
 def _answer(entry: TestRecord, question: str, burner: str, answer: str) -> AnswerFirst:
@@ -450,6 +481,7 @@ def unit_results(
         repeats=tuple(row.id for row in plan.rows if row.id in repeats),
         photographs=tuple(dict.fromkeys(one for entry in entries for one in _photographs(entry, rows))),
         has_leak_test=_has_leak_test(entries),
+        flames=flames_of(plan, entries, past),
     )
 
 

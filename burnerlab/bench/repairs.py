@@ -23,7 +23,7 @@ def _typed(entry: TestRecord, name: str) -> str:
     return next((one.text for one in entry.test.inputs if one.name == name), "")
 
 
-def _number(entry: TestRecord) -> str:
+def number_of(entry: TestRecord) -> str:
     """Which of several burners alike an entry read; "" where it does not say."""
     return _typed(entry, "which").partition(" ")[0]
 
@@ -39,7 +39,7 @@ def places_before_repair(entries: Sequence[TestRecord], past: UnitStops) -> Mapp
     repaired: set[Place] = set()
     by_entry: dict[str, frozenset[Place]] = {}
     for entry in entries:
-        number, state = _number(entry), _typed(entry, "plan_state")
+        number, state = number_of(entry), _typed(entry, "plan_state")
         for one in entry.test.results:
             if one.quantity not in (MANIFOLD, *DEVIATIONS):
                 continue
@@ -60,7 +60,7 @@ def _released(entry: TestRecord, past: UnitStops) -> set[Place]:
         if stop.release is None or past.is_after(entry, stop.release):
             continue
         of_burner = stop.notice.id in OF_ONE_BURNER and stop.burner
-        places |= {(stop.burner, _number(stop.record)), TOGETHER} if of_burner else {EVERY}
+        places |= {(stop.burner, number_of(stop.record)), TOGETHER} if of_burner else {EVERY}
     return places
 
 

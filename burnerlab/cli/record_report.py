@@ -193,6 +193,7 @@ def report_text(report: PlanReport, system: System) -> str:
         stop_facts,
         value_text,
     )
+    from burnerlab.report.unit_answers import flame_lines
 
     plan = report.plan
     lines = [altered_words(plan)] if report.is_altered else []
@@ -218,6 +219,7 @@ def report_text(report: PlanReport, system: System) -> str:
         lines += list(_history_lines(report, unit, system))
         if early := early_hot_words(plan, unit):
             lines.append(wrapped(early, WIDTH, "  ", "    "))
+        lines += [wrapped(text, WIDTH, "  flame: ", "    ") for text in flame_lines(unit)]
         if not unit.has_leak_test:
             lines.append("  no leak test of the unit is recorded")
     ended = [stop_facts(stop) for stop in report.recorded_stops if stop.release is not None]

@@ -23,6 +23,8 @@ from burnerlab.tables.figure import Evidence, evidence_of
 
 # The discharge coefficient: a number, or a law of bore and Reynolds number, and the range it can have.
 
+COEFFICIENT_ENDS = ("coefficient_low", "coefficient_high")
+"""Keys of a project file for the interval of a coefficient of one's own."""
 DEFAULT_SHAPE = "tapered"  # row of the table discharge for a hole whose shape nobody says
 HANDBOOK_COEFFICIENT: float = next(
     float(row["coefficient"]) for row in tables.rows("discharge") if row["shape"] == DEFAULT_SHAPE

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from burnerlab.appliance.conversion.orifice_choice import changed_by, steps_of
 from burnerlab.appliance.project.basis import RatedBasis
-from burnerlab.appliance.project.model import COEFFICIENT_ENDS, Appliance
+from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.learning.calibration import STILL, Calibration, calibrate, recorded_tests
 from burnerlab.bench.learning.discharge_coefficient import TABLE as DISCHARGE
 from burnerlab.bench.learning.known_orifices import plan_digest
@@ -26,6 +26,7 @@ from burnerlab.bench.reading_plan import (
 )
 from burnerlab.bench.record.database import Record
 from burnerlab.bench.record.entry import BenchTest
+from burnerlab.orifice.discharge_coefficient import COEFFICIENT_ENDS
 from burnerlab.page.desk_fragment import MarketConversion
 from burnerlab.page.result_text import minus
 from burnerlab.quantity import Kind, System, show

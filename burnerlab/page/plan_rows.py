@@ -14,6 +14,7 @@ from burnerlab.bench.reading_plan import (
     HOT_AFTER_min,
     Plan,
     PlanRow,
+    State,
 )
 from burnerlab.bench.record.entry import now, quantity_words
 from burnerlab.page.bench_state import Bench, plans_words, refusal_words
@@ -36,6 +37,7 @@ WHICH = "Each of the {count} alike has its rows: write which is read"
 ROW_OF_ALL = (
     "This plan has one row for the {count} alike, which the first reading ticks: read each, or make it anew"
 )
+FLAME_LEFT = "{place}: look at the flame"
 TOO_EARLY = (
     "Not hot yet, unless it burned before: its cold reading was recorded {minutes} min ago. Hot is after {after} min "
     "at full rate"
@@ -107,13 +109,34 @@ def plan_view(bench: Bench, form: Form) -> PlanView | None:
         cause_words="" if outside is None else _test_words(plan, outside.row),
         cause_entry="" if outside is None else outside.entry,
         repeats=0 if results is None else len(results.repeats),
-        next_words="" if following is None else _test_words(plan, following),
-        next_query=""
-        if following is None
-        else form_for(form, following, plan, results, bench.heat_methods.get(form.get("model"), "")).query(),
+        **_next_test(bench, form, plan, results, following),
         done=0 if results is None else len(plan.rows) - len(results.not_done),
         rows=len(plan.rows),
     )
+
+
+def _next_test(
+    bench: Bench, form: Form, plan: Plan, results: UnitResults | None, following: PlanRow | None
+) -> dict[str, str]:
+    """What is tested next, in words and as a form: a row, or once every row is read a flame nobody looked at."""
+    if following is not None:
+        method = bench.heat_methods.get(form.get("model"), "")
+        query = form_for(form, following, plan, results, method).query()
+        return {"next_words": _test_words(plan, following), "next_query": query}
+    if results is None or not results.flames_not_seen:
+        return {"next_words": "", "next_query": ""}
+    flame = results.flames_not_seen[0]
+    state: State = "low" if flame.rate == "low" else "hot"
+    row = next(iter(plan.rows_of(flame.burner, state, flame.which)), None)
+    row = row or next(one for one in plan.rows if (one.burner, one.which) == (flame.burner, flame.which))
+    own = form.having(
+        burner=flame.burner,
+        which=row.which_words,
+        plan_state=row.state,
+        low_rate="yes" if row.state == "low" else "",
+        method=FLAME_METHOD,
+    )
+    return {"next_words": FLAME_LEFT.format(place=flame.place), "next_query": own.query()}
 
 
 def _without_plan(model: Model | None, form: Form) -> PlanView | None:

@@ -82,6 +82,8 @@ from burnerlab.page.stop_names import (
     stops_of_other_units,
 )
 from burnerlab.page.unit_coverage import (
+    CarbonMonoxideRead,
+    StateOfTest,
     UnitBurner,
     answers_of,
     burners_of_model,
@@ -601,13 +603,13 @@ def _range_acts(entries: Sequence[TestRecord]) -> list[tuple[str, str]]:
 def _sheet_rows(
     tested: UnitBurner, entries: Sequence[TestRecord], system: System, stopped: frozenset[str], bases: Bases
 ) -> Iterator[SheetRow]:
-    """A burner at full rate, cold and hot where its plan has both, and turned low; carbon monoxide in the first row.
+    """A burner at full rate, cold and hot where its plan has both, and turned low; each carbon monoxide in its own row.
 
     entries : of the unit, the newest first
     """
-    flue = tuple(one.words(system) for one in carbon_monoxide_of(entries, tested.name, tested.which))
-    left = flue or ("not read",)
-    for (state, rate), each in heat_inputs_of(entries, tested.name, tested.which).items():
+    heat = heat_inputs_of(entries, tested.name, tested.which)
+    flue = _flue_by_row(list(heat), carbon_monoxide_of(entries, tested.name, tested.which), system)
+    for (state, rate), each in heat.items():
         pressure = pressure_of(entries, tested.name, tested.which, state)
         row = _sheet_row(tested, each, rate, system, stopped, bases)
         at = AT_LOW_RATE if rate else f", {STATE_WORDS[state]}" if state else ""
@@ -615,8 +617,23 @@ def _sheet_rows(
         why = "" if rate else why_no_pressure(entries, tested.name, tested.which, state)
         unread = NO_PRESSURE.format(why=why) if why else unread
         manifold = unread if pressure is None else figure(MANIFOLD, pressure, system)
-        yield replace(row, burner=tested.words + at, flue=left, manifold=manifold)
-        left = ()
+        yield replace(row, burner=tested.words + at, flue=flue.get((state, rate), ()), manifold=manifold)
+
+
+def _flue_by_row(
+    rows: Sequence[tuple[StateOfTest, str]], reads: Sequence[CarbonMonoxideRead], system: System
+) -> dict[tuple[StateOfTest, str], tuple[str, ...]]:
+    """The carbon monoxide of a burner in the row of its state, else of its rate, else in the first.
+
+    rows : states of the sheet, with what stands before the names of their figures: nothing at full rate
+    """
+    by_row: dict[tuple[StateOfTest, str], tuple[str, ...]] = {}
+    for read in reads:
+        of_rate = [row for row in rows if (row[0] == "low" or bool(row[1])) == (read.rate == "low")]
+        of_state = [row for row in of_rate if row[0] == read.state]
+        for row in (*of_state, *of_rate, *rows)[:1]:
+            by_row[row] = (*by_row.get(row, ()), read.words(system))
+    return by_row or dict.fromkeys(rows[:1], ("not read",))
 
 
 def _sheet_row(

@@ -103,6 +103,7 @@ ROWS_NOT_KNOWN = "rows of its plan not known here"
 NO_ROW = "no row of a plan read; this bench has plan {plans} for this model"
 NO_ROW_READ = "no row of a plan read"
 NO_CARBON_MONOXIDE = "carbon monoxide not read: {burners}"
+NO_LEAK_TEST = "no leak test recorded"
 CARBON_MONOXIDE_LEFT = "carbon monoxide not read"
 
 
@@ -187,13 +188,20 @@ def _part_test(plan: Plan, current: Sequence[TestRecord], past: UnitStops) -> Pa
         if row.id in unit.not_done:
             states.setdefault(burner_words(row.place), []).append(plan.state_words(row))
     rows = "; ".join(f"{place}: {', '.join(dict.fromkeys(of))}" for place, of in states.items())
-    count = len(unit.not_done)
-    left = "1 row not read" if count == 1 else f"{count} rows not read"
-    words = f"{count} of {len(plan.rows)} rows of plan {plan.number} not read"
+    count, flames = len(unit.not_done), [str(one.place) for one in unit.flames_not_seen]
+    left = [_counted(count, "row", "not read")] if count else []
+    words = [f"{count} of {len(plan.rows)} rows of plan {plan.number} not read"] if count else []
+    if flames:
+        left.append(_counted(len(flames), "flame", "not looked at"))
+        words.append(f"flame not looked at: {'; '.join(flames)}")
     if not unit.has_leak_test:
-        left = f"{count} rows not read, no leak test recorded"
-        words = f"{count} of {len(plan.rows)} rows of plan {plan.number} not read, no leak test recorded"
-    return PartTest(words=words, left=left, rows=rows)
+        left.append(NO_LEAK_TEST)
+        words.append(NO_LEAK_TEST)
+    return PartTest(words=", ".join(words), left=", ".join(left), rows=rows)
+
+
+def _counted(count: int, what: str, missing: str) -> str:
+    return f"1 {what} {missing}" if count == 1 else f"{count} {what}s {missing}"
 
 
 def burners_of_model(bench: Bench, entries: tuple[TestRecord, ...]) -> dict[str, int]:
@@ -285,6 +293,7 @@ class CarbonMonoxideRead:
     rate: str  # "full", "low"; "" where its entry does not say
     result: Result
     is_typed_anew: bool  # a figure in the place of one above the limit: it is read again
+    state: StateOfTest = ""  # of its plan
 
     def words(self, system: System) -> str:
         """Rate, figure and limit.
@@ -311,7 +320,9 @@ def carbon_monoxide_of(entries: Sequence[TestRecord], burner: str, which: int) -
         rate = "low" if is_turned_low(entry.test) else "full" if is_of_page else ""
         for one in entry.test.results:
             if (one.quantity, one.burner) == (CARBON_MONOXIDE, burner):
-                read = CarbonMonoxideRead(rate=rate, result=one, is_typed_anew=has_retyped_CO(entry))
+                read = CarbonMonoxideRead(
+                    rate=rate, result=one, is_typed_anew=has_retyped_CO(entry), state=_state_of(entry)
+                )
                 by_rate.setdefault(rate, read)
     return sorted(by_rate.values(), key=lambda read: read.rate == "low")
 

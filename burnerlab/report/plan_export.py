@@ -35,7 +35,11 @@ def report_rows(report: PlanReport) -> Iterator[Row]:
     """
     for unit in report.units:
         stops = " | ".join(stop_facts(stop) for stop in report.recorded_stops if _concerns(stop, unit))
-        of_unit = {"unit_test": "part test" if unit.is_part else "whole", "stops": stops}
+        of_unit = {
+            "unit_test": "part test" if unit.is_part else "whole",
+            "flames_not_looked_at": "; ".join(str(one.place) for one in unit.flames_not_seen),
+            "stops": stops,
+        }
         bands = {row.id: report.plan.band_of(row) for row in report.plan.rows}
         early = {row: {"remark": str(early_hot_remark(minutes))} for row, minutes in unit.early_hot}
         made = [

@@ -11,10 +11,6 @@ from burnerlab import __version__
 from burnerlab.appliance.project.basis import RatedBasis
 from burnerlab.bench.earlier_readings import EarlierReading
 from burnerlab.bench.plan_results import (
-    MARK_WORDS,
-    NO_MANIFOLD,
-    NO_PRESSURE_WORDS,
-    ORIFICE_MARKS,
     AnswerFirst,
     CorrectedStop,
     PlanReport,
@@ -60,6 +56,14 @@ from burnerlab.report.sheet.stop_box import StopBox, box_in_words, stop_box
 from burnerlab.report.sheet.terms import in_words_of, reworded, translation_notes
 from burnerlab.report.sheet.turn_time import DialTimes
 from burnerlab.report.sheet.wording import STATEMENT, CautionLabels, clean
+from burnerlab.report.unit_answers import (
+    FIRST_CAPTION,
+    FIRST_HEADS,
+    FLAMES_CAPTION,
+    FLAMES_HEADS,
+    first_row,
+    flame_row,
+)
 from burnerlab.tables.cautions import Caution, cautions, cautions_on
 from burnerlab.tables.languages import ENGLISH, ENGLISH_LANGUAGE, Language
 from burnerlab.tables.phrase import Phrase, applied, joined, phrase_among
@@ -96,12 +100,6 @@ READ_TWICE = Phrase("read again, no reason recorded")
 BESIDE_CAPTION = Phrase("Read beside the rows of the plan")
 BESIDE_HEADS = Phrase("Unit"), Phrase("Reading"), Phrase("Measured"), Phrase("Verdict"), Phrase("By, entry")
 NO_FIGURE = Phrase("no figure")
-FIRST_CAPTION = Phrase("Before the readings")
-FIRST_HEADS = Phrase("Unit"), Phrase("Question"), Phrase("Answer"), Phrase("By, entry")
-QUESTIONS: Mapping[str, str] = {
-    ORIFICE_MARKS: Phrase("orifice marks, with the gas off"),
-    NO_MANIFOLD: Phrase("why no manifold pressure is read"),
-}
 RELEASED_HEADS = (
     Phrase("Unit"), Phrase("Stop"), Phrase("Recorded"), Phrase("Cause, repair, as typed"), Phrase("Released"),
 )  # fmt: skip
@@ -510,7 +508,10 @@ def _report_tables(report: PlanReport, system: System) -> list[PaperTable]:
     beside = tuple(beside_row(plan, unit, one, system) for unit in report.units for one in unit.beside)
     if beside:
         tables.insert(1, PaperTable(caption=BESIDE_CAPTION, heads=BESIDE_HEADS, rows=beside))
-    first = tuple(_first_row(unit, one) for unit in report.units for one in unit.answers_first)
+    flames = tuple(flame_row(unit, one) for unit in report.units for one in unit.flames_lit)
+    if flames:
+        tables.insert(1, PaperTable(caption=FLAMES_CAPTION, heads=FLAMES_HEADS, rows=flames))
+    first = tuple(first_row(unit, one, _by_words(one)) for unit in report.units for one in unit.answers_first)
     if first:
         tables.insert(1, PaperTable(caption=FIRST_CAPTION, heads=FIRST_HEADS, rows=first))
     ended = [stop for stop in report.recorded_stops if stop.release is not None]
@@ -603,6 +604,12 @@ def _with_part_test(unit_words: str, plan: Plan, unit: UnitResults) -> str:
             unit=words,
             left=len(unit.not_done),
             all=len(plan.rows),
+        )
+    if unit.flames_not_seen:
+        words = Phrase(
+            "{unit}; part test: flame not looked at: {flames}",
+            unit=words,
+            flames="; ".join(clean(one.place, 96) for one in unit.flames_not_seen),
         )
     if not unit.has_leak_test:
         words = Phrase("{unit}; part test: no leak test recorded", unit=words)
@@ -751,24 +758,6 @@ def beside_row(plan: Plan, unit: UnitResults, reading: ReadingBeside, system: Sy
     )
     shown = next((each.emphatic for each in Verdict if each == reading.verdict), "")
     return clean(unit.serial, 48), words, value, shown, _by_words(reading)
-
-
-def _first_row(unit: UnitResults, first: AnswerFirst) -> tuple[str, ...]:
-    """What was answered before the readings of a unit, under ``FIRST_HEADS``."""
-    question = QUESTIONS.get(first.question, first.question)
-    if first.burner:
-        question = joined(", ", (clean(first.burner, 48), question))
-    answer: str = NO_PRESSURE_WORDS.get(first.answer, "")
-    if first.question == ORIFICE_MARKS:
-        answer = joined("; ", map(_marks_words, first.answer.split("; ")))
-    return clean(unit.serial, 48), question, answer or clean(first.answer, 48), _by_words(first)
-
-
-def _marks_words(part: str) -> str:
-    """One answer of the orifice marks with its burners, as the record has it."""
-    answer, _, burners = part.partition(": ")
-    words = next((each for each in MARK_WORDS.values() if answer == each), None)
-    return clean(part, 240) if words is None else joined(": ", (words, clean(burners, 240)))
 
 
 def _release_words(record: ReleaseRecord) -> str:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -12,11 +14,12 @@ import pytest
 from burnerlab.appliance import convert, demonstration
 from burnerlab.bench.plan_results import plan_report
 from burnerlab.bench.reading_plan import converted_for, plan_of
-from burnerlab.bench.record import history, open_record, open_stops
+from burnerlab.bench.record import history, open_record, open_stops, sights
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.security import Gate
-from burnerlab.report.plan_paper import FIRST_CAPTION, report_paper
+from burnerlab.report.plan_paper import report_paper
+from burnerlab.report.unit_answers import FIRST_CAPTION
 
 ORIGIN = {"origin": "http://127.0.0.1:8741"}
 READ = {
@@ -24,6 +27,7 @@ READ = {
     "supply_label": "propane", "leak_test": "fluid", "air": "yes", "manifold": "2.75 kPa",
     "method": "scale", "first": "12.000 kg", "last": "11.792 kg", "burned": "1200 s", "resolution": "0.1 g",
 }  # fmt: skip
+NEXT_OF_PLAN = re.compile(r'<a class="strong" href="([^"]*)">Next of the plan')
 ALL = {"orifice_marks": "as printed"}
 
 
@@ -183,13 +187,24 @@ def test_a_unit_without_a_tap_is_asked_once_and_its_sheet_says_so(
 def test_after_the_last_row_the_page_leads_to_the_signature(
     planned: tuple[Any, Bench, str], form_of_page: Callable[[str], dict[str, str]]
 ) -> None:
-    """A plan of one burner's two readings, both of one test."""
+    """A plan of one burner's two readings, both of one test; its flame is looked at before the unit is signed."""
     client, bench, number = planned
     whole = bench.plans[number]
     plan = replace(whole, rows=whole.rows_of("stock-pot ring", "cold")[:2], own_bands=())
     bench.take_plans({plan.number: plan}, {})
     texts = READ | ALL | {"plan": plan.number, "plan_state": "cold"}
     saved = client.post("/save", data=form_of_page(client.get("/save", params=texts).text), headers=ORIGIN)
+    shown = client.get(saved.headers["location"]).text
+    assert "<h1>Saved. Go on with the plan.</h1>" in shown
+    assert "Next of the plan: stock-pot ring, at full rate: look at the flame</a>" in shown
+    assert "Test sheet of this unit, a part test, to print" in shown
+    for paper in ("/sheet", "/unit"):
+        text = client.get(paper, params={"serial": "M-1"}).text
+        assert "Part test: flame not looked at: stock-pot ring, at full rate." in text
+    flame = client.get(unescape(NEXT_OF_PLAN.search(shown)[1])).text  # type: ignore[index]
+    assert "flame and flue gas alone" in flame
+    seen = texts | {"method": "flame"} | {f"see-{name}": sight.expected for name, sight in sights().items()}
+    saved = client.post("/save", data=form_of_page(client.get("/save", params=seen).text), headers=ORIGIN)
     shown = client.get(saved.headers["location"]).text
     assert "<h1>Saved. Every row of the plan is read: print the sheet and sign it.</h1>" in shown
     assert "Test the next burner" not in shown
@@ -218,7 +233,8 @@ def test_the_report_prints_what_was_answered_before_the_readings(
         one for one in report_paper(report, "2026-11-30", "metric").tables if one.caption == FIRST_CAPTION
     )
     assert [row[:3] for row in table.rows][1:] == [
-        ("M-1", "stock-pot ring, why no manifold pressure is read", "no gauge at hand")
+        ("M-1", "leak test of this unit", "none found: leak detection fluid made for gas"),
+        ("M-1", "stock-pot ring, why no manifold pressure is read", "no gauge at hand"),
     ]
     assert table.rows[0][:2] == ("M-1", "orifice marks, with the gas off")
     assert table.rows[0][2].startswith(

@@ -74,6 +74,7 @@ from burnerlab.report.plan_paper import (
 )
 from burnerlab.report.plan_paper_files import paper_html, reduced_picture
 from burnerlab.report.sheet.job_card import card_band
+from burnerlab.report.unit_answers import FLAMES_CAPTION
 from burnerlab.report.write import write_sheet
 from burnerlab.tables import rows
 from burnerlab.tables.cautions import caution, cautions
@@ -330,8 +331,8 @@ def test_after_a_reading_outside_comes_its_cause_and_after_a_repair_what_was_rea
     assert "The cause first, burner off" in outside
     assert f"Once the cause is mended: test {RING} again" in outside
     assert not re.search("Next of the plan|Read again|Test the next burner", outside)
-    assert "Saved. Read again first what was read before the stop." in mended
-    assert f"Read again, after the stop: {RING}, hot" in mended
+    assert "Saved. Read again first what was read before the repair." in mended
+    assert f"Read again, after the repair: {RING}, hot" in mended
 
 
 @pytest.mark.parametrize(
@@ -566,7 +567,9 @@ def test_a_stop_of_the_bench_by_another_unit_leaves_what_was_recorded_before_it(
     made = report_paper(report, "", "metric")
     captions = [one.caption for one in made.tables]
     assert any("Unit P-0004; the bench is held by a stop of unit P-0005" in one for one in captions)
-    assert "no leak test recorded" in captions[1]
+    assert next(one for one in made.tables if one.caption == FLAMES_CAPTION).rows
+    assert "no leak test recorded" in captions[2]
+    assert "flame not looked at: " in captions[2]
 
 
 def test_a_row_of_a_stopped_test_is_read_again(filled: Filled) -> None:
@@ -1046,7 +1049,9 @@ def test_each_of_several_burners_alike_has_rows_of_its_own(
             unread = f"{len(plan.rows) - 2} of {len(plan.rows)} rows of plan {plan.number} not read"
             assert f"Part test: {unread}" in words  # what its plan asks for comes first
             if paper == "/sheet":  # and stands on the line of signature
-                signature = f"<strong>Part test: {len(plan.rows) - 2} rows not read</strong>"
+                signature = (
+                    f"<strong>Part test: {len(plan.rows) - 2} rows not read, 1 flame not looked at</strong>"
+                )
                 assert "Unit test sheet: part test" in words
                 assert words.index("Not read. ") < words.index(signature)
             if plan is found:

@@ -30,6 +30,7 @@ OF_TABLES = {  # where the template of a phrase is a cell of a table, or a word 
     "tables/cautions.py", "tables/verdict.py", "tables/phrase.py", "quantity/quantity_text.py",
     "appliance/study/plate_fields.py", "report/plate_paper.py", "bench/reading/meter.py", "bench/stop.py",
     "report/sheet/job_card.py", "report/sheet/vocabulary.py", "page/reader_language.py", "report/plan_paper.py",
+    "report/unit_answers.py",
 }  # fmt: skip
 
 

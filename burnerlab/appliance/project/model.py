@@ -14,7 +14,7 @@ from burnerlab.appliance.project.geometry import FACINGS, FLOOR, CentreX, Centre
 from burnerlab.appliance.project.keys import Key, Values, table
 from burnerlab.appliance.project.supply_train import Train, TrainTable, ValveTable
 from burnerlab.gas import DeclaredGas, Gas
-from burnerlab.orifice.discharge_coefficient import DEFAULT_SHAPE
+from burnerlab.orifice.discharge_coefficient import COEFFICIENT_ENDS, DEFAULT_SHAPE
 from burnerlab.orifice.drill import KINDS, SERIES
 from burnerlab.quantity import Basis, System
 from burnerlab.quantity.inputs import complaint
@@ -57,8 +57,6 @@ IN_USE = ("pressure", "wobbe", "temperature")
 """Causes that gas and place add in use."""
 CAUSES = (*AS_MADE, *IN_USE)
 """Causes of spread of the heat input, in the order they are shown."""
-COEFFICIENT_ENDS: tuple[str, ...] = ("coefficient_low", "coefficient_high")
-"""Keys of the interval of a discharge coefficient of one's own."""
 LIBRARY_GAS = "Gas of the library or of [gas], by its name; or its parts: mix: methane = 0.9, ethane = 0.1"
 LABEL = "from the supply label"
 NOT_GIVEN = Phrase("not given")

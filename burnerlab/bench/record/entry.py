@@ -46,6 +46,7 @@ class Sight:
     at: str  # full or low rate, or turning off
     expected: str  # yes or no: what a burner in order shows
     stop: str = ""  # id of the stop that another answer raises
+    is_needed: bool = False  # of every burner, before its unit is signed as a whole
 
     @property
     def adverse(self) -> str:
@@ -95,7 +96,12 @@ def sights() -> dict[str, Sight]:
     """
     return {
         row["name"]: Sight(
-            name=row["name"], words=row["words"], at=row["at"], expected=row["wanted"], stop=row["stop"]
+            name=row["name"],
+            words=row["words"],
+            at=row["at"],
+            expected=row["wanted"],
+            stop=row["stop"],
+            is_needed=row["needed"] == "yes",
         )
         for row in tables.rows("observations")
     }
