@@ -145,11 +145,13 @@ def compare_command(
         to, lambda _: files.paper(comparison), regions=(files.region,), language=files.language
     )
     if as_json:
-        print_json(comparison, problems=[problem.text() for problem in comparison.problems], files=written)
+        print_json(
+            comparison, problems=[problem.text() for problem in comparison.not_compared], files=written
+        )
         return
     click.echo("\n\n".join(_text(files, comparison)))
     print_notes("Written", written)
-    print_notes("Not compared", [problem.text() for problem in comparison.problems])
+    print_notes("Not compared", [problem.text() for problem in comparison.not_compared])
     print_look_up(handbook_of(change.topic) for change in comparison.verdicts)
     print_cautions()
 

@@ -81,7 +81,7 @@ def all_differences(before: ProjectText, after: ProjectText, system: System = "m
         verdicts=tuple(_verdicts(found)),
         figures=tuple(_figure(change, system) for change in found.figures),
         figure_notes=found.notes,
-        problems=tuple(_problem(one, after.values()) for one in found.problems),
+        problems=tuple(_problem(one, after.values()) for one in found.not_compared),
     )
 
 

@@ -111,5 +111,5 @@ def _notes(comparison: ProjectComparison) -> Iterator[str]:
         yield Phrase("The same, written another way: {keys}", keys=keys)
     for table in inputs.reordered:
         yield Phrase("In another order: {table}", table=clean(table))
-    for problem in comparison.problems:
+    for problem in comparison.not_compared:
         yield Phrase("Not compared: {problem}", problem=clean(problem.text(), 300))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from burnerlab.appliance.conversion.convert import convert_to
@@ -30,6 +30,7 @@ LEAST_CHANGE = 0.005  # of a figure, below which it is not listed
 SAME_BORE = 1e-6  # of a bore: every other one is another part
 PRESENT = "present"
 OWN_SUPPLY = "its own gas and pressure"
+FIRST_ALONE, SECOND_ALONE = "stands in the first file alone", "stands in the second file alone"
 DEVIATION = Phrase("deviation from the aim")
 LEAST_DEVIATION = 0.5  # per cent of the aim, by which two deviations differ
 GROSS, NET = Phrase("Ratings and heat inputs are gross."), Phrase("Ratings and heat inputs are net.")
@@ -112,6 +113,7 @@ class ProjectComparison:
     states: tuple[str, ...] = field(metadata=output("compared on"))
     basis: Basis = field(default="gross", metadata=output("basis of ratings and heat inputs"))
     problems: tuple[Problem, ...] = ()  # why what follows is not compared, or not on a market
+    in_one_file: tuple[Problem, ...] = ()  # gases of markets that the other file has not
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -120,6 +122,11 @@ class ProjectComparison:
             return ()
         basis = NET if self.basis == "net" else GROSS
         return basis, ALL_ON
+
+    @property
+    def not_compared(self) -> tuple[Problem, ...]:
+        """Everything that is not compared, with the reason."""
+        return *self.problems, *self.in_one_file
 
     @property
     def is_same(self) -> bool:
@@ -134,8 +141,9 @@ def compare_projects(
     """What differs between two project files, and what that does to every burner.
 
     a, b : before and after; target : a gas and its gauge pressure [Pa] in place of the markets of the files
-    The present state, and each market that both have by name; of files without markets their own gas and pressure.
-    Burners are paired by name, else by content. A file that cannot be read, or a market that cannot be calculated,
+    The present state, and each market that both have, by name or under another name; of files without markets their
+    own gas and pressure. A market that one file has alone is said. Burners are paired by name, else by content.
+    A file that cannot be read, or a market that cannot be calculated,
     is said among ``problems``, and what can be compared is compared.
 
     >>> text = ProjectText.blank()
@@ -152,11 +160,15 @@ def compare_projects(
     if first is None or second is None:
         return ProjectComparison(inputs=inputs, verdicts=(), figures=(), states=(), problems=problems)
     sides = _conversions(first, target), _conversions(second, target)
+    pairs = _paired_states(*sides, inputs)
     names = {pair.before: pair.after for pair in inputs.pairs_of("burner") if pair.before and pair.after}
     verdicts, figures = list[VerdictChange](), list[FigureChange]()
-    common = [state for state in sides[0].found if state in sides[1].found]
-    for place, state in enumerate(common):
-        pair = sides[0].found[state], sides[1].found[state]
+    common = [
+        (after.state, (before.made, after.made))
+        for before, after in pairs
+        if before.made is not None and after.made is not None
+    ]
+    for place, (state, pair) in enumerate(common):
         for which in (PRESENT, "new") if place == 0 else ("new",):
             said = PRESENT if which == PRESENT else state
             verdicts += _verdicts(said, which, *pair, names)
@@ -165,41 +177,85 @@ def compare_projects(
         inputs=inputs,
         verdicts=tuple(sorted(verdicts, key=_urgency)),
         figures=tuple(figures),
-        states=tuple(common),
+        states=tuple(state for state, _ in common),
         basis=_basis(first.rating, second.rating),
-        problems=(*sides[0].problems, *sides[1].problems),
+        problems=tuple(problem for side in sides for one in side for problem in one.problems),
+        in_one_file=tuple(_in_one_file(sides, pairs)),
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Side:
-    found: Mapping[str, Conversion]  # by market and gas
-    problems: tuple[Problem, ...]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _State:
+    """One gas of one market of a file, converted to, or why it cannot be."""
+
+    number: int  # of the market in its file, from 1; 0 for none
+    gas: str
+    state: str  # in words
+    made: Conversion | None = None
+    problems: tuple[Problem, ...] = ()
 
 
-def _conversions(appliance: Appliance, target: tuple[Gas | DeclaredGas, float] | None) -> _Side:
+def _conversions(appliance: Appliance, target: tuple[Gas | DeclaredGas, float] | None) -> tuple[_State, ...]:
     """The evaluated conversions of a file by market and gas; what cannot be calculated is named."""
-    found, problems = dict[str, Conversion](), list[Problem]()
-    for state, one, at in _targets(appliance, target):
+    states = []
+    for place, name, one, at in _targets(appliance, target):
+        state = _State(number=place, gas=at.gas.name, state=name)
         try:
-            found[state] = evaluate_conversion(convert_to(one, at))
+            states.append(replace(state, made=evaluate_conversion(convert_to(one, at))))
         except UserError as error:
-            problems += [replace(problem, key=f"{state}: {problem.key}") for problem in error.problems]
-    return _Side(found, tuple(problems))
+            problems = tuple(replace(problem, key=f"{name}: {problem.key}") for problem in error.problems)
+            states.append(replace(state, problems=problems))
+    return tuple(states)
+
+
+def _paired_states(
+    before: Sequence[_State], after: Sequence[_State], inputs: InputComparison
+) -> list[tuple[_State, _State]]:
+    """The states of two files that are compared: gases of one market, the same gas first, then in their order."""
+    markets = {
+        pair.number_before: pair.number_after
+        for pair in inputs.pairs_of("market")
+        if pair.number_before is not None and pair.number_after is not None
+    }
+    left, pairs = list(after), list[tuple[_State, _State]]()
+    for is_same_gas in (True, False):
+        for one in before:
+            if any(one is first for first, _ in pairs):
+                continue
+            place = markets.get(one.number, 0 if not one.number else None)
+            other = next(
+                (each for each in left if each.number == place and (each.gas == one.gas or not is_same_gas)),
+                None,
+            )
+            if other is not None:
+                left.remove(other)
+                pairs.append((one, other))
+    return sorted(pairs, key=lambda pair: before.index(pair[0]))
+
+
+def _in_one_file(
+    sides: tuple[Sequence[_State], Sequence[_State]], pairs: Sequence[tuple[_State, _State]]
+) -> Iterator[Problem]:
+    """What one file is converted to and the other is not."""
+    for place, (side, words) in enumerate(zip(sides, (FIRST_ALONE, SECOND_ALONE), strict=True)):
+        for one in side:
+            if not any(one is pair[place] for pair in pairs):
+                yield Problem(words, value=one.state)
 
 
 def _targets(
     appliance: Appliance, target: tuple[Gas | DeclaredGas, float] | None
-) -> Iterator[tuple[str, Appliance, ConversionTarget]]:
+) -> Iterator[tuple[int, str, Appliance, ConversionTarget]]:
+    """Number of the market, what it is in words, the appliance there, and what it is converted to."""
     if target is not None:
         gas, pressure_Pa = target
-        yield gas.name, appliance, ConversionTarget(gas=gas, gauge_pressure_Pa=pressure_Pa)
+        yield 0, gas.name, appliance, ConversionTarget(gas=gas, gauge_pressure_Pa=pressure_Pa)
         return
     markets: tuple[MarketTarget, ...] = targets_of(appliance)
     for one in markets:
         for at in one.targets:
             state = one.name if len(one.targets) == 1 else f"{one.name}, {at.gas.name}"
-            yield state, one.appliance, at
+            yield one.number, state, one.appliance, at
     if not markets:
         supply = appliance.supply
         own = ConversionTarget(
@@ -207,7 +263,7 @@ def _targets(
             gauge_pressure_Pa=supply.gauge_pressure_Pa,
             allow_high_pressure=supply.allow_high_pressure,
         )
-        yield OWN_SUPPLY, appliance, own
+        yield 0, OWN_SUPPLY, appliance, own
 
 
 # Verdicts.

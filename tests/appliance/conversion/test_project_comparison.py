@@ -188,6 +188,31 @@ def test_entries_of_one_file_alone_and_another_order_are_said(demo: ProjectText)
     assert compare_inputs(demo, demo.with_burner_at(1, 4)).changes == ()
 
 
+def test_a_market_of_another_name_is_compared_and_one_of_a_single_file_is_said() -> None:
+    """The answer of a market does not depend on its name; no market of either file is left without a word."""
+    base = ProjectText(TWO)
+    edits = {"burner[1].rate": "13.5 kBtu/h"}
+    same, renamed = (
+        compare_projects(base, base.with_values(edits | names))
+        for names in ({}, {"market[1].name": "cylinder gas"})
+    )
+    assert (same.states, renamed.states) == (("bottled",), ("cylinder gas",))
+    assert [(one.burner, one.figure, one.before, one.after) for one in renamed.figures] == [
+        (one.burner, one.figure, one.before, one.after) for one in same.figures
+    ]
+    assert any(one.state == "cylinder gas" for one in renamed.figures)
+    more = ProjectText(
+        TWO + '\n[[market]]\nname = "island"\nsupply = { gas = "G30", pressure = "29 mbar" }\n'
+    )
+    for pair, words in (((base, more), "second"), ((more, base), "first")):
+        found = compare_projects(*pair)
+        assert found.states == ("bottled",)
+        assert [one.text() for one in found.not_compared] == [f'"island": stands in the {words} file alone']
+    of_gas = compare_projects(base, base.with_values({"market[1].supply.gas": "G31"}))
+    assert of_gas.states == ("bottled",)
+    assert of_gas.not_compared == ()
+
+
 def test_a_file_that_cannot_be_read_is_compared_as_far_as_it_goes(base: ProjectText) -> None:
     broken = compare_projects(base, base.with_values({"burner[1].throat": "15 parsec"}))
     assert [change.key for change in broken.inputs.changes] == ["burner[1].throat"]
