@@ -51,6 +51,7 @@ from burnerlab.bench.record.entry import now
 from burnerlab.bench.record.open_stops import place_key
 from burnerlab.bench.record.photographs import missing, photographs_of
 from burnerlab.bench.record.release_statements import ReleaseLimits, release_limits
+from burnerlab.bench.record.slip import typed_quantities
 from burnerlab.bench.record.stop_display import StopDisplay, state_file, unreadable
 from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.page.form import (
@@ -106,6 +107,12 @@ from burnerlab.tables.verdict import Verdict
 # Stops that were shown and are not in the record yet: each stands until it is recorded or its entry was
 # wrong.
 
+LEFT_OUT = (
+    "Is missing: a STOP was shown with this figure. Type the one that was read, or record the test as stopped"
+)
+OTHER_METHOD = (
+    "A STOP was shown as it was read before: read it in that way again, or record the test as stopped"
+)
 MOST = 1000  # stops kept; the oldest gives way
 Key = tuple[str, str, str, str]
 
@@ -149,6 +156,21 @@ class UnrecordedStop:
         if self.notice.scope == "bench":
             return place_of(form).is_stopped_by(self.notice.id, stop_place, self.shown_at)
         return not place or not stop_place or place_key(place) == place_key(stop_place)
+
+    def left_out(self, form: Form) -> dict[str, str]:
+        """What a form that takes it back leaves out of the figures that raised it, by the name of its field.
+
+        Without the figure that was read nothing shows that it was no stop: an entry made again has it.
+        """
+        typed, own = typed_quantities(self.notice.id), self.form
+        if not typed or not self.is_of(form) or self.stands_for(form):
+            return {}
+        wrong = {}
+        if "manifold_pressure" in typed and own.get(MANIFOLD_FIELD) and not form.get(MANIFOLD_FIELD):
+            wrong[MANIFOLD_FIELD] = LEFT_OUT
+        if own.method != form.method:
+            wrong["method"] = OTHER_METHOD
+        return wrong
 
     def is_left_by(self, form: Form) -> bool:
         """Whether it was taken back before a serial number was typed, and a form takes the same stop back.
@@ -554,6 +576,8 @@ class Bench:
             return values
         if "measure" in steps:
             values.errors |= pressure_errors(model, form)
+            for stop in self.unrecorded.every():
+                values.errors |= stop.left_out(form)
         opens_entry = bool(form.get("corrects")) and steps == (
             "unit",
         )  # its readings are shown before all else

@@ -12,7 +12,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.bench_air import OF_WEATHER_REPORT
 from burnerlab.bench.record import OpenStop, entry, history, notices, open_record, open_stops, release, sights
-from burnerlab.bench.record.checks import NEVER_A_SLIP
+from burnerlab.bench.record.checks import NEVER_A_SLIP, words_problem
 from burnerlab.bench.record.leak_stop import leak_of_release, recorded_working_Pa
 from burnerlab.bench.record.release_statements import (
     NOT_KNOWN,
@@ -81,6 +81,7 @@ from burnerlab.tables.problem import UserError
 
 EVERY: tuple[Step, ...] = ("unit", "measure", "flame")
 AT_FLAME = ("co-high",)
+NO_SLIP = "Does not name the slip: write what was wrong, such as read the line below"
 NO_STOP = "No stop of this entry stands."
 
 
@@ -268,7 +269,9 @@ def wrong_entry(bench: Bench, request: Request) -> Response:
     reason, errors = pairs.get("slip"), {}
     if reason:
         after = _corrected(form, raised, reason)
-        if len(reason) > LONGEST_REASON:
+        if nothing_said := slip_problem(reason):
+            errors["slip"] = nothing_said
+        elif len(reason) > LONGEST_REASON:
             errors["slip"] = f"Is longer than {LONGEST_REASON} characters"
         elif len(after.get("slips")) > LONGEST_SLIPS:
             errors["slip"] = "Too many entries were wrong: record the test as stopped"
@@ -287,6 +290,16 @@ def wrong_entry(bench: Bench, request: Request) -> Response:
         "reason": Form((("slip", reason or ""),), form.system),
     }
     return HTMLResponse(page("wrong", **context), UNUSABLE if errors else 200)
+
+
+def slip_problem(reason: str) -> str:
+    """Why a reason does not name the slip; "" for one that does, in words or with the figures.
+
+    >>> slip_problem("x"), slip_problem("thumb slipped"), slip_problem("161 not 1610")
+    ('Does not name the slip: write what was wrong, such as read the line below', '', '')
+    """
+    has_figures = sum(letter.isdigit() for letter in reason) > 1
+    return "" if has_figures or not words_problem(reason, "cause") else NO_SLIP
 
 
 def _corrected(form: Form, raised: tuple[StopNotice, ...], reason: str) -> Form:

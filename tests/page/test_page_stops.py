@@ -176,6 +176,31 @@ def test_a_figure_stops_by_itself_whatever_else_is_missing(
     assert said.partition(",")[0] in words(client.get(kept.headers["location"]).text)
 
 
+def test_a_stop_is_not_taken_back_by_leaving_its_figure_out(
+    client: Any, readings: dict[str, str], form_of_page: Any
+) -> None:
+    """The pressure deleted, or read in another way: refused at its field, nothing is saved and the stop stays."""
+    shown = client.get("/finding", params=readings | {"manifold": "30"})
+    assert is_stopped(shown)
+    asked = form_of_page(shown.text)
+    for nothing in ("x", "?", "none"):
+        refused = client.get("/wrong", params=asked | {"slip": nothing})
+        assert refused.status_code == 422
+        assert "Does not name the slip" in refused.text
+    taken = client.get("/wrong", params=asked | {"slip": "read the line below"})
+    texts = dict(parse_qsl(urlsplit(taken.headers["location"]).query))
+    gone = {"manifold": "", "no_manifold": "no gauge"}
+    for path in ("/finding", "/flame", "/save"):
+        left = client.get(path, params=texts | gone)
+        assert left.status_code == 422
+        assert "Is missing: a STOP was shown with this figure" in left.text
+        other = client.get(path, params=texts | gone | {"method": "flame"})
+        assert "A STOP was shown as it was read before" in other.text
+    refused = client.post("/save", data=texts | gone | {"token": asked["token"]}, headers=ORIGIN)
+    assert refused.status_code == 422
+    assert client.get("/finding", params=texts | {"manifold": "17.4"}).status_code == 200
+
+
 def test_nothing_is_timed_for_want_of_a_pressure_and_a_low_figure_is_no_stop(
     client: Any, readings: dict[str, str]
 ) -> None:

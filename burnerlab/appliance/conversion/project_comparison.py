@@ -113,7 +113,7 @@ class ProjectComparison:
     states: tuple[str, ...] = field(metadata=output("compared on"))
     basis: Basis = field(default="gross", metadata=output("basis of ratings and heat inputs"))
     problems: tuple[Problem, ...] = ()  # why what follows is not compared, or not on a market
-    in_one_file: tuple[Problem, ...] = ()  # gases of markets that the other file has not
+    states_alone: tuple[Problem, ...] = ()  # gases of markets that the other file has not
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -126,7 +126,7 @@ class ProjectComparison:
     @property
     def not_compared(self) -> tuple[Problem, ...]:
         """Everything that is not compared, with the reason."""
-        return *self.problems, *self.in_one_file
+        return *self.problems, *self.states_alone
 
     @property
     def is_same(self) -> bool:
@@ -180,7 +180,7 @@ def compare_projects(
         states=tuple(state for state, _ in common),
         basis=_basis(first.rating, second.rating),
         problems=tuple(problem for side in sides for one in side for problem in one.problems),
-        in_one_file=tuple(_in_one_file(sides, pairs)),
+        states_alone=tuple(_states_alone(sides, pairs)),
     )
 
 
@@ -233,7 +233,7 @@ def _paired_states(
     return sorted(pairs, key=lambda pair: before.index(pair[0]))
 
 
-def _in_one_file(
+def _states_alone(
     sides: tuple[Sequence[_State], Sequence[_State]], pairs: Sequence[tuple[_State, _State]]
 ) -> Iterator[Problem]:
     """What one file is converted to and the other is not."""
