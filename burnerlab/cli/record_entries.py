@@ -723,4 +723,8 @@ def backup(out: str, overwrite: bool, file: str, as_json: bool) -> None:
         click.echo(
             f"{made.path}: {counted(made.report.tests, 'test')}, {made.size_bytes} bytes, no damage found in the copy"
         )
+        print_notes(
+            "Shown and not recorded, beside the copy too",
+            [f"{stop.notice.heading} {stop.words}" for stop in made.stops],
+        )
         print_cautions()

@@ -22,6 +22,7 @@ from burnerlab.bench.record.migrations import MIGRATIONS
 from burnerlab.bench.record.open_stops import all_releases
 from burnerlab.bench.record.photographs import copy_photographs, missing, photograph_hashes
 from burnerlab.bench.record.query import all_kit_checks, all_tests
+from burnerlab.bench.record.stop_display import StopDisplay, copy_displays
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.problem import Problem, UserError
 
@@ -55,6 +56,7 @@ class BackupFile:
     path: Path
     size_bytes: int
     report: CheckReport
+    stops: tuple[StopDisplay, ...] = ()  # shown and not recorded, beside the copy as beside the record
 
 
 def expected_schema(version: int) -> dict[str, str]:
@@ -173,7 +175,7 @@ class _Chain:
 
 
 def backup(record: Record, path: str | os.PathLike[str], overwrite: bool = False) -> BackupFile:
-    """Copy the record into one file while it is in use, with its photographs beside it, and check the copy.
+    """Copy the record into one file while it is in use, with photographs and shown stops beside it; check the copy.
 
     Raises UserError for a file that exists, a full disk, or a copy that is not whole.
     """
@@ -197,4 +199,5 @@ def backup(record: Record, path: str | os.PathLike[str], overwrite: bool = False
             )
         size = handle.stat().st_size
     copy_photographs(record.path, target, photograph_hashes(record))
-    return BackupFile(path=target, size_bytes=size, report=report)
+    stops = copy_displays(record.path, target)
+    return BackupFile(path=target, size_bytes=size, report=report, stops=stops)

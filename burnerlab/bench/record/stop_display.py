@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from burnerlab.bench.record.database import in_words, whole_file
 from burnerlab.bench.record.open_stops import ANY_PLACE, BenchPlace
 from burnerlab.bench.stop import StopNotice, stop_rows
 from burnerlab.quantity.outputs import output
@@ -86,6 +87,22 @@ def stops_not_recorded(record: Path) -> tuple[StopDisplay, ...]:
         raise unreadable(path) from None
     order = {name: place for place, name in enumerate(stop_rows())}
     return tuple(sorted(stops, key=lambda stop: order.get(stop.notice.id, -1)))
+
+
+def copy_displays(record: Path, copy: Path) -> tuple[StopDisplay, ...]:
+    """Put the stops shown beside a record beside a copy of it: a bench on the copy is held by them too.
+
+    What was answered of the room, true of the bench and the day, does not go along.
+    Raises UserError for a file that cannot be read or written.
+    """
+    shown, target = stops_not_recorded(record), state_file(copy)
+    if not shown:
+        target.unlink(missing_ok=True)  # of a copy that this one takes the place of
+        return ()
+    stops = json.loads(state_file(record).read_text(encoding="utf-8"))["stops"]
+    with whole_file(target, overwrite=True) as handle, in_words(target):
+        handle.write_text(json.dumps({"air": {}, "stops": stops}, indent=1) + "\n", encoding="utf-8")
+    return shown
 
 
 def unreadable(path: Path) -> UserError:

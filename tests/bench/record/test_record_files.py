@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import sqlite3
@@ -9,6 +10,7 @@ import tempfile
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import asdict
 from pathlib import Path
 
 import pytest
@@ -30,7 +32,9 @@ from burnerlab.bench.record.checks import checked_test
 from burnerlab.bench.record.database import check_sqlite, migrate, schema_of
 from burnerlab.bench.record.entry import now
 from burnerlab.bench.record.migrations import VERSION
+from burnerlab.bench.record.stop_display import state_file, stops_not_recorded
 from burnerlab.bench.record.store import insert_test
+from burnerlab.bench.stop import stop_notice
 from burnerlab.quantity import UserError
 
 
@@ -308,4 +312,16 @@ def test_backup_while_another_writes(path: Path, tmp_path: Path) -> None:
     with open_record(path) as record, pytest.raises(UserError, match="is the record itself"):
         backup(record, path, overwrite=True)
     with open_record(path) as record:
+        shown = {
+            "notice": asdict(stop_notice("co-alarm", why="answered yes")),
+            "form": {"serial": "U-1", "tester": "R. Quill"},
+            "has_reason": False,
+        }
+        state = {"air": {"bench 2": "2026-12-01"}, "stops": [shown]}
+        state_file(path).write_text(json.dumps(state), encoding="utf-8")
+        assert [one.serial for one in backup(record, made.path, overwrite=True).stops] == ["U-1"]
+        assert [one.notice.id for one in stops_not_recorded(made.path)] == ["co-alarm"]
+        assert json.loads(state_file(made.path).read_text(encoding="utf-8"))["air"] == {}
+        state_file(path).unlink()
         assert backup(record, made.path, overwrite=True).report.tests == len(written)
+        assert stops_not_recorded(made.path) == ()
