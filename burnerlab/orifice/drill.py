@@ -11,9 +11,10 @@ from math import inf
 from pathlib import Path
 
 from burnerlab import tables
-from burnerlab.quantity import Kind, read_bore
+from burnerlab.quantity import Kind, System, read_bore
 from burnerlab.quantity.grammar import COMMA
 from burnerlab.quantity.outputs import output
+from burnerlab.quantity.show import BORE_PLACES
 from burnerlab.tables.csv_file import is_remark
 from burnerlab.tables.phrase import Phrase
 from burnerlab.tables.problem import Problem, UserError
@@ -102,17 +103,50 @@ def none_fits_words(nearest: str) -> str:
     return Phrase("none fits; nearest: {orifice}, do not fit", orifice=nearest)
 
 
+def hole_name(drill: str, diameter_m: float) -> str:
+    """What a hole is called for every reader: its drill or the size of the maker's stock, else its bore.
+
+    >>> hole_name("0.92 mm", 0.00092), hole_name("", 0.001305)
+    ('0.92 mm', '1.305 mm')
+    """
+    return drill or f"{diameter_m / MILLIMETRE:.{BORE_PLACES['mm']}f} mm"
+
+
+def bore_system(name: str, system: System) -> System:
+    """The units of a bore that stands on one line with the name of its hole: those of that name, else the reader's.
+
+    >>> bore_system("0.92 mm", "US"), bore_system("0.0382 in", "metric"), bore_system("#54", "US")
+    ('metric', 'US', 'US')
+    """
+    if name.endswith(" mm"):
+        return "metric"
+    return "US" if name.endswith(" in") and "/" not in name else system
+
+
 def orifice_words(drill: str, diameter_m: float, region: str = "") -> str:
-    """What is fitted and how it is stamped: in Europe in hundredths of a millimetre, else as its drill.
+    """What is fitted and how it is stamped, in hundredths of a millimetre (``is_stamped``) or as its drill.
 
     drill : its name, with the part number where it has one; diameter_m : of that drill [m]
 
     >>> orifice_words("1.30 mm", 0.0013, "eu"), orifice_words("#54", 0.001397, "us")
     ('1.30 mm, mark 130', '#54')
+    >>> orifice_words("1.30 mm (K-130)", 0.0013, "us")
+    '1.30 mm (K-130), mark 130'
     """
-    if region != EUROPE:
+    if not is_stamped(drill, region):
         return drill
     return Phrase("{drill}, mark {mark}", drill=drill, mark=hundredths(diameter_m))
+
+
+def is_stamped(mark: str, region: str) -> bool:
+    """Whether an orifice has a mark in hundredths of a millimetre: every one in Europe, and a metric one of a stock.
+
+    mark : its name, with the part number where it has one
+    """
+    return region == EUROPE or _METRIC_PART.match(mark) is not None
+
+
+_METRIC_PART = re.compile(r"[\d.]+ mm \(")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ from io import StringIO
 from pathlib import Path
 
 from burnerlab import tables
-from burnerlab.orifice.drill import OWN, Drill, ToleranceBand, tolerance_band
+from burnerlab.orifice.drill import OWN, Drill, ToleranceBand, hole_name, tolerance_band
 from burnerlab.quantity import read_bore
 from burnerlab.tables.csv_file import Row
 from burnerlab.tables.problem import Problem, UserError
@@ -81,7 +81,7 @@ def _orifice(row: Row, tolerances: Path | None) -> Drill:
         raise UserError(Problem("has not one size", row["size"], "size or bore_mm", accepted="#54", fix=fix))
     bore = read_bore(row["size"] or f"{row['bore_mm']} mm", key="size" if row["size"] else "bore_mm")
     drill = Drill(
-        name=bore.drill or row["size"] or f"{float(row['bore_mm']):.3g} mm",
+        name=hole_name(bore.drill or row["size"], bore.diameter_m),
         kind=OWN,
         diameter_m=bore.diameter_m,
         source=row["source"],

@@ -16,7 +16,7 @@ from burnerlab.appliance.conversion.result import (
     verdict_of_interval,
 )
 from burnerlab.appliance.project.model import Appliance
-from burnerlab.orifice.drill import NONE_FITS
+from burnerlab.orifice.drill import NONE_FITS, bore_system
 from burnerlab.orifice.flow import SUBCRITICAL
 from burnerlab.page.desk_fragment import (
     DeskFigure,
@@ -226,7 +226,7 @@ def _rate_words(c: Conversion, b: BurnerConversion, system: System) -> str:
 
 def _bore_words(b: BurnerConversion, system: System, *, is_refused: bool) -> str:
     """The calculated bore; before it the part number of a stock, and that of the mark, unless the mark is its size."""
-    scale = BORE.scale(system)
+    scale = BORE.scale(bore_system(b.choice.drill, system))
     exact = f"exact {scale.text(b.to_orifice_m)}"
     if is_refused:
         return f"nearest {clean(b.choice.drill, MOST_MARK)}, do not fit; {exact}"

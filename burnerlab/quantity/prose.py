@@ -159,7 +159,7 @@ def state_in(text: str, system: System) -> str:
 def in_reader_units(text: str, system: System, names: Iterable[str] | None = None) -> str:
     """A sentence in the units of one reader alone: of a figure in both systems the other is left out.
 
-    names : what stays as it is, as of drills; without it those of the shipped metric list
+    names : what stays as it is, as of drills; without it those of the shipped metric lists
 
     >>> in_reader_units("17.4 mbar (7.00 in w.c.) through 1.40 mm, 3.4 mm apart", "US")
     '7.00 in w.c. through 1.40 mm, 0.134 in apart'
@@ -212,8 +212,8 @@ def problem_in(problem: Problem, system: System) -> Problem:
 
 @cache
 def drill_names() -> tuple[str, ...]:
-    """What the drills of the shipped metric list are called; a hundredth may as well be another length."""
-    return tuple(row["size"] for row in tables.rows("drills") if row["kind"] == "metric")
+    """What the shipped drills of metric sizes are called; any other length is quoted, or printed otherwise."""
+    return tuple(row["size"] for row in tables.rows("drills") if row["kind"] in ("metric", "hundredth"))
 
 
 def in_print(text: str) -> str:

@@ -8,7 +8,7 @@ from functools import reduce
 from itertools import groupby
 
 from burnerlab.appliance.study.injector_table import InjectorRow, InjectorTable, rule_words
-from burnerlab.orifice.drill import EUROPE
+from burnerlab.orifice.drill import is_stamped
 from burnerlab.quantity.outputs import flat
 from burnerlab.quantity.summary import percent
 from burnerlab.report.layout_page import PlainTable
@@ -62,7 +62,7 @@ def injector_paper(table: InjectorTable, input_sha256: str, units: PaperUnits = 
                 "Drills, altitude or its rule are not those of the file: job card, rating plate and kit may name other "
                 "orifices. Heat inputs are those of the bore named here."
             ),
-            *((MARK,) if any(one.region == EUROPE for one in table.rows) else ()),
+            *((MARK,) if any(is_stamped(one.mark, one.region) for one in table.rows) else ()),
             *(
                 ()
                 if all(one.altitude_policy for one in table.rows)

@@ -7,6 +7,7 @@ from itertools import groupby
 
 from burnerlab.bench.kit import UNITS_kg, reading_text
 from burnerlab.bench.kit_list import NOT_KNOWN, KitList, KitListRow, LeafletRow, MarketKit, grams
+from burnerlab.orifice.drill import bore_system
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import flat
 from burnerlab.report.layout_page import PlainTable
@@ -125,10 +126,11 @@ def part_row(row: KitListRow, system: System) -> tuple[str, ...]:
 
 
 def _bore(row: KitListRow, system: System) -> str:
-    """The bore of an orifice beside its mark, each as fine; a mark in the reader's own millimetres says it already."""
-    if row.bore_m is None or (system == "metric" and row.name.endswith(" mm")):
+    """The bore of an orifice beside its mark, each as fine; a mark in millimetres says it already to every reader."""
+    if row.bore_m is None or row.orifice.endswith(" mm"):
         return ""
-    bore = f"{1e3 * row.bore_m:.2f} mm" if system == "metric" else BORE.scale(system).text(row.bore_m)
+    own = bore_system(row.orifice, system)
+    bore = f"{1e3 * row.bore_m:.2f} mm" if own == "metric" else BORE.scale(own).text(row.bore_m)
     return f", {bore}"
 
 

@@ -243,3 +243,56 @@ def test_a_range_in_a_column_is_exact() -> None:
 
 def test_papers_set_powers_too() -> None:
     assert pretty("1.03 m3/h, 2 in2, key_m3") == "1.03 m³/h, 2 in², key_m3"
+
+
+STOCK = "part;size\nK-089;0,89 mm\nK-092;0,92 mm\nK-095;0,95 mm\nK-097;0,97 mm\nK-131;1,31 mm\n"
+METRIC_HOLES = """\
+[appliance]
+name = "terrace"
+rating = "gross"
+region = "eu"
+[supply]
+gas = "G20"
+pressure = "20 mbar"
+[tables]
+stock = "stock.csv"
+[[burner]]
+name = "tube"
+rate = "3.5 kW"
+orifice = { drill = "1.31 mm" }
+[[burner]]
+name = "rear"
+rate = "3.2 kW"
+orifice = { drill = "1.25 mm" }
+[[market]]
+name = "mountain"
+region = "us"
+altitude = "5000 ft"
+altitude_policy = "4-percent-from-sea-level"
+supply = { gas = "propane", pressure = "11 in w.c." }
+"""
+SIZE = re.compile(r"\s*[\d.]+ in\s*")  # a column of sizes to compare has one unit
+INCH_BORE = re.compile(r"(?<!\d)0\.0[3-9]\d+ in\b")
+
+
+def test_a_metric_hole_keeps_its_name_for_every_reader_and_no_line_has_two_units_of_a_bore(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "stock.csv").write_text(STOCK)
+    (file := tmp_path / "terrace.toml").write_text(METRIC_HOLES)
+    for command in ("convert", "injectors --market A", "kit list --market A", "plate --market A", "line"):
+        name, *options = command.split(" --")
+        line = (*name.split(), str(file), *shlex.split(" ".join(f"--{one}" for one in options)))
+        done = CliRunner().invoke(main, [*line, "--units", "us", "--out", str(tmp_path / "out")])
+        assert done.exit_code == 0, done.output
+        pages = [path.read_text(encoding="utf-8") for path in (tmp_path / "out").rglob("*.html")]
+        assert len(pages) >= 1
+        for text in (done.output, *(re.sub(r"<[^>]+>", "\n", page) for page in pages)):
+            mixed = [
+                line for line in text.splitlines() if INCH_BORE.search(line) and not SIZE.fullmatch(line)
+            ]
+            assert not mixed, command
+        if name not in ("convert", "line"):
+            assert "0.92 mm (K-092), mark 92" in " ".join(done.output.split()), command
+    (card,) = (tmp_path / "out").rglob("*-card.html")
+    assert re.search(r"K-092, mark 92, 0\.920\smm", card.read_text(encoding="utf-8"))

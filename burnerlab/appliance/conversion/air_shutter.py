@@ -21,6 +21,7 @@ from burnerlab.burner.shutter_setting import (
     shutter_windows,
     stretches_of,
 )
+from burnerlab.orifice.drill import hole_name
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.verdict import Verdict
 
@@ -95,9 +96,7 @@ def _stretches_at(tried: Sequence[TriedGas], own_rules: Path | None) -> list[tup
 
 def _drilled(burner: Burner) -> OrificeOption:
     orifice = burner.orifice
-    return OrificeOption(
-        name=orifice.drill or f"{1e3 * orifice.diameter_m:.3g} mm", diameter_m=orifice.diameter_m
-    )
+    return OrificeOption(name=hole_name(orifice.drill, orifice.diameter_m), diameter_m=orifice.diameter_m)
 
 
 def _setting(window: ShutterWindow, opening: float) -> ShutterSetting:

@@ -142,7 +142,7 @@ def _smallest(step: Step) -> Finding:
         unit="mm",
         source=cite(RULES),
         evidence=Evidence.ESTIMATE,
-        text=millimetre(result.choice.diameter_m, ".3g")
+        text=result.choice.drill
         + ": "
         + ("not below the smallest bore of the table" if clear else "an orifice this size blocks easily"),
     )

@@ -67,6 +67,7 @@ from burnerlab.burner.stability_point import FlameObservation, StabilityPoint
 from burnerlab.burner.state import BurnerState
 from burnerlab.burner.tile_evaluation import Band
 from burnerlab.gas import DeclaredGas
+from burnerlab.orifice.drill import hole_name
 from burnerlab.orifice.flow import Conditions, OrificeFlow, flow, through_bore
 from burnerlab.quantity import Kind, Quantity
 from burnerlab.quantity.outputs import computed_output
@@ -603,7 +604,7 @@ def shutter_search(
     gases = [appliance.supply.gas, *(gas for gas, _ in targets)]
     if burner.ports is None or any(isinstance(gas, DeclaredGas) for gas in gases):
         return None
-    present = OrificeOption(name=burner.orifice.drill or f"{1e3 * burner.orifice.diameter_m:.3g} mm",
+    present = OrificeOption(name=hole_name(burner.orifice.drill, burner.orifice.diameter_m),
                       diameter_m=burner.orifice.diameter_m)  # fmt: skip
     here = burner_stability(appliance, burner)
     cases = [gas_case(appliance, burner, (present,), here)]

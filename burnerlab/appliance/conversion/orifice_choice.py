@@ -26,8 +26,7 @@ from burnerlab.appliance.conversion.result import Step
 from burnerlab.appliance.memory import REMEMBERED, InputKey, appliance_key, gas_key, of_orifices
 from burnerlab.appliance.operation.operate import solved_inputs_gross_W
 from burnerlab.appliance.project.model import Appliance, Orifice
-from burnerlab.orifice.drill import OWN, Drill
-from burnerlab.quantity.show import BORE_PLACES
+from burnerlab.orifice.drill import OWN, Drill, hole_name
 from burnerlab.tables.problem import UserError
 
 MOST_ROUNDS = 6  # of orifices and supply; each takes orifices for burners that the one before left outside
@@ -85,7 +84,7 @@ def own_drill(orifice: Orifice) -> Drill:
     >>> own_drill(Orifice(diameter_m=0.823e-3)).name
     '0.823 mm'
     """
-    name = orifice.drill or f"{1e3 * orifice.diameter_m:.{BORE_PLACES['mm']}f} mm"
+    name = hole_name(orifice.drill, orifice.diameter_m)
     return Drill(name=name, kind=OWN, diameter_m=orifice.diameter_m, source="the project file")
 
 

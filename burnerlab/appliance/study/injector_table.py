@@ -120,10 +120,14 @@ class InjectorRow:
         return gas_at_pressure(gas_label(self.gas, self.gas_title), self.gauge_pressure_Pa)
 
     @property
+    def mark(self) -> str:
+        """The name of the orifice, with its part number where it is of a stock."""
+        return f"{self.drill} ({self.part})" if self.part else self.drill
+
+    @property
     def fitted(self) -> str:
         """The orifice and how it is stamped, as every paper has it."""
-        mark = f"{self.drill} ({self.part})" if self.part else self.drill
-        words = orifice_words(mark, self.orifice_diameter_m, self.region)
+        words = orifice_words(self.mark, self.orifice_diameter_m, self.region)
         if self.none_fits and self.is_as_built:
             return Phrase("{orifice} as built is outside its band, do not fit", orifice=words)
         return none_fits_words(words) if self.none_fits else words

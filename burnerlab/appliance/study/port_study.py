@@ -23,7 +23,7 @@ from burnerlab.burner.port_region import TABLE, PortGas, PortSpace, PortToleranc
 from burnerlab.burner.primary_air import COLD
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.orifice.discharge_coefficient import DEFAULT_SHAPE, law
-from burnerlab.orifice.drill import Drill
+from burnerlab.orifice.drill import Drill, hole_name
 from burnerlab.orifice.flow import Conditions
 from burnerlab.orifice.size import size
 from burnerlab.quantity import Basis, Kind, show
@@ -54,7 +54,7 @@ class PortCase:
         for gas in self.gases:
             if gas.from_aim is None or low <= gas.from_aim <= high:
                 continue
-            fitted = gas.drill or f"{1e3 * gas.orifice_diameter_m:.3f} mm"
+            fitted = hole_name(gas.drill, gas.orifice_diameter_m)
             off = f"{100 * gas.from_aim:+.1f}"
             heat = f"OUTSIDE: heat input on {gas.title} {off} % with {fitted}, {100 * low:+g} to {100 * high:+g} %"
             danger = "possible overfire" if gas.from_aim > high else ""

@@ -30,7 +30,7 @@ from burnerlab.bench.unit import SubstituteSupply, UnitUnderTest, is_LP, orifice
 from burnerlab.gas import Gas
 from burnerlab.gas.dew_point import dew_pressure_Pa
 from burnerlab.gas.summation import constants_of
-from burnerlab.orifice.drill import Drill, drill_list, nearest_drill
+from burnerlab.orifice.drill import Drill, drill_list, hole_name, nearest_drill
 from burnerlab.quantity import PRESETS
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 from burnerlab.tables import cite
@@ -268,7 +268,7 @@ def _hole(orifice: Orifice, drills: Sequence[Drill]) -> Drill:
 
 def _marked(orifice: Orifice) -> str:
     """What is marked on an orifice of the file, else its bore."""
-    return orifice.drill or f"{1e3 * orifice.diameter_m:.3f} mm"
+    return hole_name(orifice.drill, orifice.diameter_m)
 
 
 def _some(count: int) -> list[tuple[int, ...]]:

@@ -11,7 +11,7 @@ from burnerlab.appliance.conversion.refusal import not_to_fit, refusals
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, DrillChoice, Headline
 from burnerlab.appliance.project.model import NOT_GIVEN
 from burnerlab.bench.reading.manifold import MEND
-from burnerlab.orifice.drill import NONE_FITS
+from burnerlab.orifice.drill import NONE_FITS, bore_system
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import Column as Declared
 from burnerlab.quantity.outputs import columns
@@ -284,7 +284,7 @@ def _present(b: BurnerConversion, system: System) -> Cell:
     """The present drill and its diameter in the units that stand first: beside the drill's name one will do."""
     if not b.from_drill:
         return BORE.show(b.from_orifice_m, system, NOT_GIVEN)
-    shown = BORE.show(b.from_orifice_m, system)
+    shown = BORE.show(b.from_orifice_m, bore_system(b.from_drill, system))
     drill = clean(b.from_drill, 24)
     same = _same_size(drill, shown.text)
     return Cell(text=drill, also="" if same else shown.text, value=shown.value, unit=shown.unit)
@@ -309,7 +309,7 @@ def part_lines(c: Conversion) -> tuple[str, ...]:
 
 def _drill_cell(c: Conversion, b: BurnerConversion, system: System) -> Cell:
     """The drill taken, below it its part number and the exact bore it stands for; or that none fits."""
-    exact = BORE.show(b.to_orifice_m, system)
+    exact = BORE.show(b.to_orifice_m, bore_system(b.choice.drill, system))
     scale = BORE.scale(system)
     if b.name in not_to_fit(c):
         return Cell(

@@ -30,7 +30,7 @@ from burnerlab.bench.reading.manifold import (
     refused_words,
 )
 from burnerlab.bench.reading_plan import limit_without_kind, plan_of
-from burnerlab.orifice.drill import EUROPE, NONE_FITS, hundredths
+from burnerlab.orifice.drill import NONE_FITS, bore_system, hundredths, is_stamped
 from burnerlab.quantity import Kind, System
 from burnerlab.quantity.band_ends import pressure_end
 from burnerlab.quantity.prose import in_reader_units
@@ -321,7 +321,7 @@ def _weighed(
 
 def _stamp(c: Conversion, b: BurnerConversion) -> str:
     """The mark of the new orifice where it is not the name of its drill."""
-    if c.region != EUROPE:
+    if not is_stamped(b.choice.mark, c.region):
         return ""
     return Phrase("mark {mark}", mark=hundredths(b.choice.diameter_m))
 
@@ -360,7 +360,7 @@ def _alone_W(c: Conversion) -> dict[str, float]:
 
 def bore_words(b: BurnerConversion, system: System) -> str:
     """The bore of the new orifice with the ends of its drill's tolerance, ``1.000 mm +0 −0.013``."""
-    taken, scale = b.choice, BORE.scale(system)
+    taken, scale = b.choice, BORE.scale(bore_system(b.choice.drill, system))
     ends = (
         taken.diameter_m * ((end / taken.heat_input_gross_W) ** 0.5 - 1.0)
         for end in (taken.drill_tolerance_high_gross_W, taken.drill_tolerance_low_gross_W)

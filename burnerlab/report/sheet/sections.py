@@ -18,6 +18,7 @@ from burnerlab.appliance.conversion.result import (
 )
 from burnerlab.bench.reading.manifold import MEND
 from burnerlab.bench.reading_plan import LONGEST_SCOPE, CarbonMonoxideLimit
+from burnerlab.orifice.drill import bore_system
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import columns as columns_of
 from burnerlab.quantity.prose import in_reader_units, state_in
@@ -327,7 +328,8 @@ def _checks(c: Conversion) -> Section:
 
 
 def _from(b: BurnerConversion, system: System) -> str:
-    return "" if b.from_orifice_m is None else f"from {BORE.inline(b.from_orifice_m, system)} "
+    own = bore_system(b.from_drill, system)
+    return "" if b.from_orifice_m is None else f"from {BORE.inline(b.from_orifice_m, own)} "
 
 
 def _figures(c: Conversion, system: System) -> Section:
@@ -338,7 +340,8 @@ def _figures(c: Conversion, system: System) -> Section:
     refused = not_to_fit(c)
     burner_words = "; ".join(
         f"{name(b.name)} {_from(b, system)}to {orifice_or_none(b, clean(b.choice.drill), refused)} "
-        f"({BORE.inline(b.choice.diameter_m, system)}), {percent(b.drill_deviation)} at the nominal pressure"
+        f"({BORE.inline(b.choice.diameter_m, bore_system(b.choice.drill, system))}), {percent(b.drill_deviation)} "
+        "at the nominal pressure"
         for b in c.burners
     )
     drill = Picture(

@@ -84,7 +84,10 @@ def _base_in_fahrenheit(hit: re.Match[str]) -> str:
 
 def drill_names(c: Conversion) -> tuple[str, ...]:
     """What drills and present orifices are called: ``1.00 mm`` is a name, and stays in US units."""
-    return tuple(dict.fromkeys(n for b in c.burners for n in (b.from_drill, *(d.drill for d in b.choices))))
+    policies = () if c.altitude is None else (c.altitude.sea_level, *c.altitude.rows)
+    of_policies = (bore.drill for policy in policies for bore in policy.bores)
+    of_burners = (n for b in c.burners for n in (b.from_drill, *(d.drill for d in b.choices)))
+    return tuple(dict.fromkeys((*of_burners, *of_policies)))
 
 
 def _converted(value: float, kind: Kind, unit: str, own: str) -> float:

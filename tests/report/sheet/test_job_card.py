@@ -424,7 +424,11 @@ def test_the_bore_stands_with_the_tolerance_of_its_drill(conversions: dict[str, 
     """+0/-0.0005 in up to 1/8 in: ASME B94.11M, general purpose twist drills (memory)."""
     burner = conversions["demonstration"].burners[0]
     assert bore_words(burner, "metric") == "1.000 mm +0 −0.013"
-    assert bore_words(burner, "US") == "0.0394 in +0 −0.0005"
+    assert (
+        bore_words(burner, "US") == "1.000 mm +0 −0.013"
+    )  # the drill is 1.00 mm: one unit of a bore on a line
+    ring = next(one for one in conversions["demonstration"].burners if one.choice.drill == "#57")
+    assert bore_words(ring, "US") == "0.0430 in +0 −0.0005"
 
 
 def test_the_shutter_starts_where_it_stands_when_that_holds(cards: dict[str, JobCard]) -> None:
@@ -531,11 +535,11 @@ def test_the_setting_band_keeps_every_heat_input_in_its_band(conversions: dict[s
 
 
 def test_one_system_of_units(cards: dict[str, JobCard]) -> None:
-    """Behind the line of the change, which carries both, a card in US units has no metric one but a drill's name."""
+    """Behind the line of the change, which carries both, a card in US units has no metric one but those of a metric drill."""
     card = cards["LP in US units"]
     figures = " ".join(
         (
-            *(f"{b.bore} {b.power}" for b in card.burners),
+            *(f"{'' if b.put_in.endswith('mm') else b.bore} {b.power}" for b in card.burners),
             card.meter,
             *(f"{r.expected} {r.band}" for r in card.readings),
         )
