@@ -86,7 +86,7 @@ def _orifice(row: Row, tolerances: Path | None) -> Drill:
         diameter_m=bore.diameter_m,
         source=row["source"],
         part=""
-        if row["part"] == row["size"]
+        if row["part"].replace(",", ".") == row["size"].replace(",", ".")
         else row["part"],  # what has no number of its own is called by its size
         thread=row["thread"],
         price=row.number("price") if row["price"] else None,

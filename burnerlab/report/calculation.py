@@ -24,7 +24,6 @@ from burnerlab.report.calculation_model import (
     SECOND,
     CalculationModel,
     CellUnit,
-    CellUnits,
     fits_band,
     label_of,
     model,
@@ -364,6 +363,12 @@ def _fits(m: CalculationModel) -> str:
 
 
 IF_FITS = 'IF({fits}="yes",%s,%s)'
+NO_PART = "none"
+PART_TAKEN = IF_FITS % (
+    f'IF(INDEX(drill_parts,{{taken}}+0)&""="","{NO_PART}",INDEX(drill_parts,{{taken}}+0)&"")',
+    "NE",
+)
+"""What is ordered: a hole that follows from a changed cell brings its own."""
 MARK_TAKEN = IF_FITS % ('INDEX(drill_marks,{taken}+0)&""', f'IF({{fits}}="no","{NONE_FITS}",NE)')
 
 
@@ -419,13 +424,15 @@ def burner_columns(m: CalculationModel) -> tuple[BurnerColumn, ...]:
         BurnerColumn(key="bore", head=f"Exact orifice {mm}", pattern=f"{u.bore.pattern}0",
                      formula=f"IF(AND({holes}),{bore},NE)"),
     ]  # fmt: skip
-    return tuple(asked + _drill_columns(u, kW, mm))
+    return tuple(asked + _drill_columns(m, kW, mm))
 
 
-def _drill_columns(u: CellUnits, kW: str, mm: str) -> list[BurnerColumn]:
-    """The drill taken, what it burns, and where that lies in the band."""
+def _drill_columns(m: CalculationModel, kW: str, mm: str) -> list[BurnerColumn]:
+    """The drill taken with its part number, what it burns, and where that lies in the band."""
+    u = m.units
     return [
         BurnerColumn(key="drill", head="Drill taken", pattern="@", formula=MARK_TAKEN),
+        *((BurnerColumn(key="part", head="Part number", pattern="@", formula=PART_TAKEN),) if m.has_parts else ()),
         BurnerColumn(key="drill_bore", head=f"its diameter {mm}", pattern=u.bore.pattern,
                      formula=IF_FITS % ("INDEX(drill_bores,{taken}+0)", "NE")),
         BurnerColumn(key="heat", head=f"Heat input {kW}", pattern=u.rate.pattern,
@@ -634,6 +641,7 @@ def burner_values(m: CalculationModel, step: Step) -> dict[str, Any]:
         "aim": u.rate.of(aim),
         "bore": u.bore.of(sized.diameter_m),
         "drill": clean(choice.drill),
+        **({"part": clean(m.drills[bores.index(choice.diameter_m)].part) or NO_PART} if m.has_parts else {}),
         "drill_bore": u.bore.of(choice.diameter_m),
         "heat": u.rate.of(heat),
         "deviation": choice.deviation,
@@ -697,8 +705,8 @@ def _second_as_made(m: CalculationModel, step: Step, deviation: float | None) ->
 
 
 OF_THE_DRILL = (
-    "drill_bore", "heat", "made_low", "made_high", "mass_flow", "volume_flow", "second_heat", "second_made_low",
-    "second_made_high",
+    "part", "drill_bore", "heat", "made_low", "made_high", "mass_flow", "volume_flow", "second_heat",
+    "second_made_low", "second_made_high",
 )  # fmt: skip
 """Columns that are of the drill that is fitted."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from burnerlab.appliance.conversion.job import Job
@@ -123,6 +123,11 @@ class CalculationModel:
         )
 
     @property
+    def has_parts(self) -> bool:
+        """Whether an orifice of the stock has a part number."""
+        return any(drill.part for drill in self.drills)
+
+    @property
     def stock_rows(self) -> tuple[int, int]:
         """First and last row of the drills, with those left free."""
         return HEAD_ROW + 1, HEAD_ROW + len(self.drills) + SPARE_DRILLS
@@ -223,8 +228,14 @@ def _second(job: Job) -> tuple[Any, float] | None:
 
 
 def _without_equal(drills: Sequence[Drill]) -> tuple[Drill, ...]:
-    """Drills of rising diameter: of equal ones the first, which is the one the program takes."""
-    return tuple({drill.diameter_m: drill for drill in reversed(drills)}.values())[::-1]
+    """Drills of rising diameter: of equal ones the first, which the program takes, with the part numbers of all."""
+    parts: dict[float, dict[str, None]] = {}
+    for drill in drills:
+        parts.setdefault(drill.diameter_m, {})[drill.part] = None
+    first = {drill.diameter_m: drill for drill in reversed(drills)}
+    return tuple(
+        replace(drill, part=" or ".join(filter(None, parts[drill.diameter_m]))) for drill in first.values()
+    )[::-1]
 
 
 def label_of(gas: GasRow) -> str:

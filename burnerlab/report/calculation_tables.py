@@ -231,6 +231,9 @@ def add_vapour(book: Workbook, m: CalculationModel) -> None:
         book.name(f"vapour_dew{state.suffix}", VAPOUR, (last, 8 + place))
 
 
+PART = 4  # column of the part numbers, where the stock has any
+
+
 def add_drills(book: Workbook, m: CalculationModel) -> None:
     """The drills an orifice is chosen from, by rising diameter, with the diameters a hole of each may have."""
     bore = m.units.bore
@@ -240,22 +243,26 @@ def add_drills(book: Workbook, m: CalculationModel) -> None:
     )
     page = book.page(DRILLS, "Drills", lead, landscape=False)
     unit = bore.name
+    parts = ("Part number",) if m.has_parts else ()
     heads = (
-        "Mark", f"Diameter [{unit}]", f"Hole, least [{unit}]", f"Hole, largest [{unit}]",
+        "Mark", f"Diameter [{unit}]", f"Hole, least [{unit}]", f"Hole, largest [{unit}]", *parts,
         "List, and where the tolerance is from",
     )  # fmt: skip
-    book.heads(page, heads, (16, 14, 14, 14, 60))
+    book.heads(page, heads, (16, 14, 14, 14, *(16 for _ in parts), 60))
     for number, drill in enumerate(m.drills, start=HEAD_ROW + 1):
         least, largest, source = _tolerance(m, drill)
         book.entry(page, (number, 0), clean(drill.name), "@")
         for column, value in ((1, drill.diameter_m), (2, least), (3, largest)):
             book.entry(page, (number, column), None if value is None else bore.of(value), f"{bore.pattern}0")
-        page.write_string(number, 4, clean(f"{drill.kind}; {source}"))
+        for _ in parts:
+            book.entry(page, (number, PART), clean(drill.part) or None, "@")
+        page.write_string(number, len(heads) - 1, clean(f"{drill.kind}; {source}"))
     first, last = m.stock_rows
     for row in range(HEAD_ROW + 1 + len(m.drills), last + 1):
-        for column in range(4):
-            book.entry(page, (row, column), None, f"{bore.pattern}0" if column else "@")
-    for name, column in (("marks", 0), ("bores", 1), ("least", 2), ("most", 3)):
+        for column in range(len(heads) - 1):
+            book.entry(page, (row, column), None, "@" if column in (0, PART) else f"{bore.pattern}0")
+    names = {"marks": 0, "bores": 1, "least": 2, "most": 3} | ({"parts": PART} if parts else {})
+    for name, column in names.items():
         book.name(f"drill_{name}", DRILLS, (first, column), (last, column))
     page.data_validation(
         first + 1, 1, last, 1,

@@ -65,7 +65,7 @@ INPUTS = (
 )
 HEADS = {
     "Rate": "rate", "Orifices of one burner": "orifices", "Discharge coefficient": "coefficient", "its least": "least",
-    "its most": "most", "Exact orifice": "bore", "Drill taken": "drill", "Heat input [": "heat",
+    "its most": "most", "Exact orifice": "bore", "Drill taken": "drill", "Part number": "part", "Heat input [": "heat",
     "Deviation": "deviation", "its diameter": "bore of it", "With every burner on": "supplied",
     "Place in the band": "verdict", "Second gas, heat": "second_heat", "Own orifice to try": "own",
     "Orifice tried": "trial",
@@ -192,6 +192,22 @@ def test_a_changed_yellow_cell_is_counted_and_no_longer_belongs_to_the_frozen_pa
     compiled = metric.model.compile(inputs=[cell], outputs=["'[book.xlsx]START'!C1"])
     start = metric.shown[PAGE][metric.places["new_pressure"]].value
     assert [float(compiled(value).value[0, 0]) for value in (start, start + 1.0)] == [0.0, 1.0]
+
+
+def test_the_part_number_follows_a_changed_cell_as_the_drill_does(cart: Appliance, tmp_path: Path) -> None:
+    """Two orifices of one size are named both: which of them is screwed in only their threads say."""
+    (stock := tmp_path / "stock.csv").write_text(
+        "part;size;thread\nK-100;1,00 mm;M6\nK-100B;1,00 mm;M8\nK-105;1,05 mm;M6\nK-110;1,10 mm;M6\n1,15 mm;1,15 mm;M6\n"
+    )
+    small = replace(cart, burners=cart.burners[:1], tables=replace(cart.tables, stock=stock))
+    book = recalculated(convert(small, "propane", 2740.0), tmp_path)
+    assert stored_equal_recalculated(book) > 60
+    parts = {"1.00 mm": "K-100 or K-100B", "1.05 mm": "K-105", "1.10 mm": "K-110", "1.15 mm": "none"}
+    met = {}
+    for watt in (3620.0, 3990.0, 4380.0, 4780.0, 9000.0):
+        found = book.run(**{"rate_of_0": watt / 1000.0})
+        met[found["drill 0"]] = found["part 0"]
+    assert met == parts | {"none fits": "not evaluated"}
 
 
 def test_what_is_stored_is_what_another_program_works_out(metric: Book) -> None:

@@ -535,7 +535,7 @@ def test_the_setting_band_keeps_every_heat_input_in_its_band(conversions: dict[s
 
 
 def test_one_system_of_units(cards: dict[str, JobCard]) -> None:
-    """Behind the line of the change, which carries both, a card in US units has no metric one but those of a metric drill."""
+    """Behind the line of the change, which carries both, a card in US units has none but that of a metric drill."""
     card = cards["LP in US units"]
     figures = " ".join(
         (
