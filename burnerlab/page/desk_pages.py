@@ -47,11 +47,13 @@ from burnerlab.page.desk_state import REGION, BehindError, Desk, DeskEntry
 from burnerlab.page.desk_stock import stock_choice, with_stock
 from burnerlab.page.desk_unread import unread_columns
 from burnerlab.page.desk_windows import behind_page, behind_words, joined_text, other_windows
+from burnerlab.page.download import attachment
 from burnerlab.page.form import SYSTEMS, RefusedError, pairs_of
 from burnerlab.page.reader_words import for_reader
 from burnerlab.page.render import page
 from burnerlab.quantity import System
 from burnerlab.report.paper_units import PaperUnits
+from burnerlab.report.write import in_plain_letters
 from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.literal import Key
 from burnerlab.tables.problem import UserError
@@ -648,14 +650,14 @@ def download(desk: Desk, pairs: dict[str, str]) -> Response:
     from starlette.responses import Response
 
     text, _ = desk.text_with(pairs.get("base", ""), values_of(pairs))
-    kind = {"content-disposition": f'attachment; filename="{file_word(desk, text)}.toml"'}
+    kind = {"content-disposition": attachment(f"{file_word(desk, text)}.toml")}
     return Response(text.text, media_type="application/toml; charset=utf-8", headers=kind)
 
 
 def file_word(desk: Desk, text: ProjectText) -> str:
     """A name for a downloaded file, of letters, digits and hyphens."""
     words = desk.name.removesuffix(".toml") or text.values().get("appliance.name", "")
-    return re.sub(r"[^A-Za-z0-9]+", "-", words).strip("-")[:60] or "appliance"
+    return re.sub(r"[^A-Za-z0-9]+", "-", in_plain_letters(words)).strip("-")[:60] or "appliance"
 
 
 # Pictures, comparison, papers.

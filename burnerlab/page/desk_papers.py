@@ -14,6 +14,7 @@ from burnerlab.appliance.project.model import Appliance
 from burnerlab.appliance.study.injector_table import injectors
 from burnerlab.appliance.study.plate_fields import rating_plate
 from burnerlab.bench.kit_list import kit_list
+from burnerlab.page.download import attachment
 from burnerlab.page.form import RefusedError
 from burnerlab.report.injector_paper import injector_paper
 from burnerlab.report.kit_paper import kit_paper
@@ -189,7 +190,7 @@ def study_of(
     found = study_response(lambda: study.paper(appliance, markets, made_for), format_, made_for, regions)
     own = stem(" ".join([appliance.name[:48], *(one.name[:24] for one in markets[:1]), name]))
     if len(markets) == 1 and "content-disposition" in found.headers:
-        found.headers["content-disposition"] = f'attachment; filename="{own}{format_.ending}"'
+        found.headers["content-disposition"] = attachment(f"{own}{format_.ending}")
     return found
 
 
@@ -241,5 +242,5 @@ def _response(written: SheetFiles, ending: str, media: str, *, is_inline: bool) 
         raise RefusedError(503, " ".join(written.missing))
     headers = {"content-security-policy": PAPER_POLICY}
     if not is_inline:
-        headers["content-disposition"] = f'attachment; filename="{path.name}"'
+        headers["content-disposition"] = attachment(path.name)
     return Response(path.read_bytes(), media_type=media, headers=headers)

@@ -286,13 +286,36 @@ def _figures(
         return {}, [f"The figures were not drawn: {error.name or 'matplotlib'} is not installed; {GET_IT}"]
 
 
+PAIRS = dict(
+    zip(
+        ["ä", "ö", "ü", "ß", "æ", "ø", "å", "œ", "ł", "đ"],
+        ["ae", "oe", "ue", "ss", "ae", "oe", "aa", "oe", "l", "d"],
+        strict=True,
+    )
+)
+LETTERS = str.maketrans(
+    PAIRS | {letter.upper(): pair.title() for letter, pair in PAIRS.items() if letter != "ß"}
+)
+"""Latin letters as they are written where a file name or a mail holds none of them: common practice."""
+
+
+def in_plain_letters(text: str) -> str:
+    """Latin letters without accents, umlauts as two letters; those of another alphabet stay.
+
+    >>> in_plain_letters("Küche Nº 3, Crème brûlée"), in_plain_letters("σχάρα")
+    ('Kueche No 3, Creme brulee', 'σχάρα')
+    """
+    whole = unicodedata.normalize("NFC", text).translate(LETTERS)
+    return "".join(unicodedata.normalize("NFKD", c).encode("ascii", "ignore").decode() or c for c in whole)
+
+
 def hyphenated(text: str) -> str:
-    """Words in lower case, of letters and digits of any alphabet, joined by hyphens.
+    """Words in lower case, of letters and digits, joined by hyphens.
 
     >>> hyphenated("Werk Köln: G31")
-    'werk-köln-g31'
+    'werk-koeln-g31'
     """
-    whole = unicodedata.normalize("NFC", text).lower()
+    whole = in_plain_letters(text).lower()
     return "-".join("".join(c if c.isalnum() else " " for c in whole).split())
 
 

@@ -651,6 +651,20 @@ def test_without_a_file_there_is_nothing_to_save(tmp_path: Path, monkeypatch: py
     assert "[[burner]]" in answer.text
 
 
+def test_files_of_a_name_with_umlauts_have_plain_letters_and_others_their_own(tmp_path: Path) -> None:
+    path = tmp_path / "Küche 3.toml"
+    written(tmp_path).rename(path)
+    text = path.read_text(encoding="utf-8")
+    path.write_text(re.sub(r'(?m)^(name\s*=) ".*?"', r'\1 "Küche σ"', text, count=1), encoding="utf-8")
+    client = DeskClient(Desk(path))
+    client.look()
+    file = client.request("POST", "/download", data=client.form | client.fields, headers={"origin": BASE})
+    assert file.headers["content-disposition"] == 'attachment; filename="Kueche-3.toml"'
+    kept = client.request("GET", f"/papers/{client.form['base']}/A/csv").headers["content-disposition"]
+    assert kept.startswith('attachment; filename="kueche-_-market-a')
+    assert "; filename*=UTF-8''kueche-%CF%83-market-a" in kept
+
+
 def test_papers_of_a_market(client: DeskClient) -> None:
     digest = client.form["base"]
     sheet = client.request("GET", f"/papers/{digest}/A/sheet?units=US")

@@ -197,7 +197,8 @@ def test_a_changed_yellow_cell_is_counted_and_no_longer_belongs_to_the_frozen_pa
 def test_the_part_number_follows_a_changed_cell_as_the_drill_does(cart: Appliance, tmp_path: Path) -> None:
     """Two orifices of one size are named both: which of them is screwed in only their threads say."""
     (stock := tmp_path / "stock.csv").write_text(
-        "part;size;thread\nK-100;1,00 mm;M6\nK-100B;1,00 mm;M8\nK-105;1,05 mm;M6\nK-110;1,10 mm;M6\n1,15 mm;1,15 mm;M6\n"
+        "part;size;thread\nK-100;1,00 mm;M6\nK-100B;1,00 mm;M8\nK-105;1,05 mm;M6\nK-110;1,10 mm;M6\n"
+        "1,15 mm;1,15 mm;M6\n"
     )
     small = replace(cart, burners=cart.burners[:1], tables=replace(cart.tables, stock=stock))
     book = recalculated(convert(small, "propane", 2740.0), tmp_path)
