@@ -563,6 +563,10 @@ def read_kit_text(text: str, file: str = "text") -> Kit:
     return read_file(Kit, parse_on(text, file), file, _each_part_once)
 
 
+OF_SCALE = "\N{NO-BREAK SPACE}"
+"""Between a figure and the unit of a scale: the figure is that of its display, and is not converted for a reader."""
+
+
 def scale_unit(kit: Kit) -> tuple[str, float, int]:
     """The unit of the scale, its size [kg] and the decimals of a step: that in which the step is the shortest number.
 
@@ -578,9 +582,9 @@ def scale_unit(kit: Kit) -> tuple[str, float, int]:
 
 
 def reading_text(kit: Kit, value_kg: float, finer: int = 0) -> str:
-    """A mass in the unit of the scale of a kit, to its step; finer : decimals beyond it."""
+    """A mass in the unit of the scale of a kit, to its step, as every reader has it; finer : decimals beyond it."""
     unit, size_kg, places = scale_unit(kit)
-    return f"{value_kg / size_kg:.{places + finer}f} {unit}"
+    return f"{value_kg / size_kg:.{places + finer}f}{OF_SCALE}{unit}"
 
 
 def kit_text(kit: Kit) -> str:

@@ -324,7 +324,7 @@ def _share(value: float) -> str:
 
 
 def _window_text(window: KitWindow) -> str:
-    from burnerlab.bench.kit import reading_text, scale_unit
+    from burnerlab.bench.kit import OF_SCALE, reading_text, scale_unit
 
     kit = window.kit
     pairs = [
@@ -342,11 +342,16 @@ def _window_text(window: KitWindow) -> str:
         by_part.setdefault(fault.part, []).append(word)
     counts = {part.name: part for part in kit.parts}
     rows = [
-        (name, str(counts[name].count), reading_text(kit, counts[name].mass_kg, 2).partition(" ")[0], *words)
+        (
+            name,
+            str(counts[name].count),
+            reading_text(kit, counts[name].mass_kg, 2).partition(OF_SCALE)[0],
+            *words,
+        )
         for name, words in by_part.items()
     ]
     heads = ("part", "pieces", f"{scale_unit(kit)[0]} each", "one missing: noticed", "one too many: noticed")
-    text = facts(pairs) + "\n\n" + table(heads, rows)
+    text = facts(pairs) + "\n\n" + table(heads, rows, as_written=True)
     if window.undetectable:
         parts = ", ".join(dict.fromkeys(fault.part for fault in window.undetectable))
         detection = f"{100 * kit.detection:g} %"

@@ -10,6 +10,7 @@ from itertools import groupby
 from burnerlab.appliance.study.injector_table import InjectorRow, InjectorTable, rule_words
 from burnerlab.orifice.drill import is_stamped
 from burnerlab.quantity.outputs import flat
+from burnerlab.quantity.prose import in_reader_units
 from burnerlab.quantity.summary import percent
 from burnerlab.report.layout_page import PlainTable
 from burnerlab.report.paper_units import OF_REGION, PaperUnits
@@ -30,9 +31,12 @@ def injector_paper(table: InjectorTable, input_sha256: str, units: PaperUnits = 
 
     Its tables have the units of the region of their market.
     """
-    supplies = dict.fromkeys((one.supply, one.country) for one in table.rows)
+    supplies = {(one.supply, one.country): units.of(one.region) for one in table.rows}
     is_US = {one.region for one in table.rows} == {"us"}
-    listed = [_beside(clean(supply), country) for supply, country in supplies]
+    listed = [
+        _beside(in_reader_units(clean(supply), system), country)
+        for (supply, country), system in supplies.items()
+    ]
     return StudyPaper(
         kind=Phrase("Orifice table") if is_US else Phrase("Injector table"),
         title=name(table.appliance),

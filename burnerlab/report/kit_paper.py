@@ -10,6 +10,7 @@ from burnerlab.bench.kit_list import NOT_KNOWN, KitList, KitListRow, LeafletRow,
 from burnerlab.orifice.drill import bore_system
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import flat
+from burnerlab.quantity.prose import in_reader_units
 from burnerlab.report.layout_page import PlainTable
 from burnerlab.report.paper_units import OF_REGION, PaperUnits
 from burnerlab.report.sheet.blocks import BORE, POWER, percent, pressure
@@ -41,12 +42,12 @@ def kit_paper(kits: KitList, input_sha256: str, units: PaperUnits = OF_REGION) -
             *_decision(kits),
             (Phrase("Kits"), str(len(kits.kits))),
             *(
-                (Phrase("Altitude rule"), joined(": ", (clean(kit.market, 60), kit.altitude_warning)))
+                (Phrase("Altitude rule"), _of_market(kit, kit.altitude_warning, units))
                 for kit in kits.kits
                 if kit.altitude_warning
             ),
             *(
-                (Phrase("Altitude"), joined(": ", (clean(kit.market, 60), kit.altitude_only)))
+                (Phrase("Altitude"), _of_market(kit, kit.altitude_only, units))
                 for kit in kits.kits
                 if kit.altitude_only
             ),
@@ -61,6 +62,11 @@ def kit_paper(kits: KitList, input_sha256: str, units: PaperUnits = OF_REGION) -
         rows=tuple(flat(one) for kit in kits.kits for one in kit.rows),
         input_sha256=input_sha256,
     )
+
+
+def _of_market(kit: MarketKit, words: str, units: PaperUnits) -> str:
+    """Words of one market behind its name, in the units of its region."""
+    return joined(": ", (clean(kit.market, 60), in_reader_units(words, units.of(kit.region))))
 
 
 def _decision(kits: KitList) -> Iterator[tuple[str, str]]:

