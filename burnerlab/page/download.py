@@ -10,8 +10,8 @@ def attachment(name: str) -> str:
 
     >>> attachment("range-card.pdf")
     'attachment; filename="range-card.pdf"'
-    >>> attachment("σχάρα.pdf")
-    'attachment; filename="_____.pdf"; filename*=UTF-8\\'\\'%CF%83%CF%87%CE%AC%CF%81%CE%B1.pdf'
+    >>> attachment("σ-card.pdf")
+    'attachment; filename="_-card.pdf"; filename*=UTF-8\\'\\'%CF%83-card.pdf'
     """
     plain = "".join(c if c.isascii() and c not in '"\\' else "_" for c in name)
     encoded = "" if plain == name else f"; filename*=UTF-8''{quote(name, safe='')}"
