@@ -16,6 +16,7 @@ from burnerlab.appliance.study.port_study import PortCase, port_case
 from burnerlab.burner.coefficients import Array
 from burnerlab.burner.port_region import PortDesign, PortRegion, port_region
 from burnerlab.orifice.drill import drill_list, nearest_drill
+from burnerlab.page.desk_findings import NOW
 from burnerlab.page.desk_port_shop import Shop, drawing_size, made_in
 from burnerlab.page.render import page
 from burnerlab.page.result_text import minus
@@ -105,13 +106,14 @@ class Frame(NamedTuple):
 
 
 def case_of(appliance: Appliance, number: int, letters: tuple[str, ...]) -> PortCase:
-    """A burner (from 1) on the present gas and those of some markets, by their letters.
+    """A burner (from 1) on the gases of some markets, by their letters, and on the present one where ``NOW`` is named.
 
     Raises UserError for a burner without round ports, or a gas without composition.
     """
     markets = [market for market in targets_of(appliance) if market.letter in letters]
     targets = [target for market in markets for target in market.targets]
-    return port_case(appliance, appliance.burners[number - 1].name, targets)
+    name = appliance.burners[number - 1].name
+    return port_case(appliance, name, targets, with_present=NOW in letters)
 
 
 def region_of(case: PortCase, shop: Shop) -> PortRegion:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from burnerlab.appliance.conversion.markets import targets_of
 from burnerlab.page.desk_answers import Answers
+from burnerlab.page.desk_findings import NOW
 from burnerlab.page.desk_language import language_of
 from burnerlab.page.desk_pages import UNUSABLE, Look, look_of, query_of
 from burnerlab.page.desk_port_shop import Shop, shop_fields, shop_in, shop_query, values_brought
@@ -92,6 +93,8 @@ def ports(desk: Desk, answers: Answers, request: Request) -> Response:
             {"letter": market.letter, "name": market.name, "is_on": market.letter in letters}
             for market in targets_of(appliance)
         ],
+        "now": NOW,
+        "is_now_on": NOW in letters,
         "gas": appliance.supply.gas.name,
         "hidden": control_of(desk, entry, look)
         | {"burner": str(number), "markets": ",".join(letters), **dict(shop)},
@@ -143,12 +146,12 @@ def _region_view(
 
 
 def letters_of(appliance: Appliance, pairs: Mapping[str, str]) -> tuple[str, ...]:
-    """The markets whose gases a region holds on: those that are named, all where none is."""
-    every = [market.letter for market in targets_of(appliance)]
+    """The markets whose gases a region holds on, and the present gas: those that are named, all where none is."""
+    every = [NOW, *(market.letter for market in targets_of(appliance))]
     wanted = {*pairs.get("markets", "").split(","), *(key[2:] for key in pairs if key.startswith("m-"))}
     if "chosen" not in pairs and "markets" not in pairs:
         return tuple(every)
-    return tuple(letter for letter in every if letter in wanted)
+    return tuple(letter for letter in every if letter in wanted) or (NOW,)
 
 
 def burner_of(entry: DeskEntry, number: str) -> tuple[Appliance, Burner, int]:

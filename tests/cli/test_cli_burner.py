@@ -186,3 +186,10 @@ def test_flames_are_low_at_the_ports_and_go_with_the_rate() -> None:
     assert 4.0 < tube["flame_height_mm"] < 7.0  # a line law that knew only the rate said 69 mm
     low = next(rate for rate in tube["rates"] if rate["rate"] == "turndown")
     assert low["flame_height_mm"] < 0.4 * tube["flame_height_mm"]
+
+
+def test_one_gas_at_two_pressures_is_named_by_its_pressure() -> None:
+    also = ("--also", "propane@27.4 mbar", "--also", "propane@34 mbar")
+    (ring,) = asked(CART, "--burner", "stock-pot ring", *also)["burners"]
+    gases = [one["gas"] for one in ring["shutter_window"]["stretches"]]
+    assert gases == ["natural-gas-typical", "propane at 27.4 mbar", "propane at 34 mbar"]

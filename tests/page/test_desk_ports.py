@@ -59,7 +59,7 @@ def forms(text: str) -> list[dict[str, str]]:
 def now(client: DeskClient) -> PortRegion:
     entry = client.desk.newest_entry
     assert entry.appliance is not None, entry.problems
-    return client.answers.region(entry, 1, ("A",))
+    return client.answers.region(entry, 1, ("now", "A"))
 
 
 def take(client: DeskClient, fields: dict[str, str]) -> Any:
@@ -148,8 +148,12 @@ def test_markets_are_left_out_and_taken_in(client: DeskClient) -> None:
     digest = client.desk.newest
     alone = client.request("GET", f"/ports/{digest}/1?chosen=yes")
     assert "On typical pipeline natural gas: " in alone.text
-    both = client.request("GET", f"/ports/{digest}/1?chosen=yes&m-A=yes")
+    both = client.request("GET", f"/ports/{digest}/1?chosen=yes&m-A=yes&m-now=yes")
     assert "On typical pipeline natural gas, propane: " in both.text
+    changed = client.request("GET", f"/ports/{digest}/1?chosen=yes&m-A=yes")  # the present gas is taken out
+    assert "On propane: " in changed.text
+    assert 'name="m-now" value="yes">' in changed.text
+    assert 'name="markets" value="A"' in changed.text  # what is taken into the draft is of these gases
 
 
 def test_the_page_says_what_ends_the_region_and_what_opens_an_empty_one(
@@ -189,7 +193,7 @@ def test_what_the_maker_can_drill_is_chosen_and_stands_in_the_address(client: De
     shop = {"port_drills": "1.5 mm, #52", "rows": "3", "length": "450 mm", "port_depth": "2.5 mm"}
     query = urlencode(shop | {"throat_spread": "0.2 mm", "largest_throat": "0.7 in"})
     page = client.request("GET", f"/ports/{digest}/1?{query}").text
-    region = client.answers.region(client.desk.newest_entry, 1, ("A",), shop_in(dict(parse_qsl(query))))
+    region = client.answers.region(client.desk.newest_entry, 1, ("now", "A"), shop_in(dict(parse_qsl(query))))
     assert {round(1e3 * one, 4) for one in region.variants.port_m} <= {1.5, round(25.4 * 0.0635, 4)}
     assert (region.space.rows, region.space.row_length_m, region.template.port_depth_m) == (3, 0.45, 0.0025)
     assert region.space.throat_m == (0.0, pytest.approx(0.7 * 0.0254))

@@ -71,6 +71,7 @@ from burnerlab.orifice.drill import hole_name
 from burnerlab.orifice.flow import Conditions, OrificeFlow, flow, through_bore
 from burnerlab.quantity import Kind, Quantity
 from burnerlab.quantity.outputs import computed_output
+from burnerlab.quantity.quantity_text import millibar
 from burnerlab.tables.verdict import Verdict
 
 FULL, TURNDOWN, LOWEST, HIGHEST = "full rate", "turndown", "lowest pressure", "highest pressure"
@@ -619,7 +620,16 @@ def shutter_search(
         )
         there = changed(appliance, target)
         cases.append(gas_case(there, burner, drills, burner_stability(there, burner)))
-    return shutter_window(geometry_of(appliance, burner), cases, appliance.tables.port_limits)
+    named = [_with_pressure(case, cases) for case in cases]
+    return shutter_window(geometry_of(appliance, burner), named, appliance.tables.port_limits)
+
+
+def _with_pressure(case: GasCase, cases: Sequence[GasCase]) -> GasCase:
+    """A case whose gas comes at several pressures, named with its own."""
+    pressures = {one.gauge_pressure_Pa for one in cases if one.title == case.title}
+    if len(pressures) == 1:
+        return case
+    return replace(case, title=f"{case.title} at {millibar(case.gauge_pressure_Pa, '.4g')}")
 
 
 def gas_case(

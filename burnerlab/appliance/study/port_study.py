@@ -64,12 +64,17 @@ class PortCase:
 
 
 def port_case(
-    appliance: Appliance, name: str, targets: Sequence[tuple[Gas | DeclaredGas, float] | ConversionTarget]
+    appliance: Appliance,
+    name: str,
+    targets: Sequence[tuple[Gas | DeclaredGas, float] | ConversionTarget],
+    *,
+    with_present: bool = True,
 ) -> PortCase:
     """A burner on the appliance's gas through its orifice, and on others with the drill a conversion fits for its rate.
 
     targets : each another gas and its gauge pressure [Pa], or what a market of the file is changed to: its place, and
     of a couple the orifice of the first gas
+    with_present : whether the limits count on the appliance's gas too, as for a product that is sold on both
     The drill is of the list, or of the stock, of the file: the burner is judged as it would be built. It stands for the
     present orifice as well where the file gives none.
     What is hot of the burner as built stands for every variant: its body changes little with its ports.
@@ -101,7 +106,7 @@ def port_case(
     return PortCase(
         burner=name,
         template=cases[0].template,
-        gases=tuple(_titled([one.gas for one in cases])),
+        gases=tuple(_titled([one.gas for one in cases][0 if with_present or len(cases) == 1 else 1 :])),
         space=PortSpace(
             heat_input_gross_W=cases[0].heat_input_gross_W,
             rows=None if burner.ports is None else burner.ports.rows,
