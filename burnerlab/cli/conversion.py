@@ -61,7 +61,7 @@ if TYPE_CHECKING:
 
 # What an appliance is changed to, as the options of ``convert`` and ``tolerance`` say it.
 
-POLICY_HELP = "Altitude policy for the rating: none, or one known from the region of FILE."
+POLICY_HELP = "Altitude policy for the rating: none, or a rule of the region of FILE."
 TRAIN_HELP = (
     "Supply of the new gas: new ([new_supply] of FILE), reset (that of FILE with its regulator reset), none. "
     "Left out: new where FILE has one for this gas and pressure, else reset."
@@ -570,8 +570,8 @@ def convert_command(
     FILE describes the appliance (TOML; burnerlab demo writes one to start from; - reads the standard input). What is
     not written here is that of FILE. --train chooses the supply of the new gas. With --out the sheet is written as
     well: HTML, PDF, workbook, CSV and JSON, its job card of one page, and the test plan of
-    its units, as JSON for the bench and on paper. An orifice is taken by its nominal bore; line asks the band of both
-    ends of the tolerance of its hole. Without --to the appliance is changed for each [[market]] of FILE, or
+    its units, as JSON for the bench and on paper. An orifice counts by its nominal bore; in line both ends
+    of the tolerance of its hole count. Without --to the appliance is changed for each [[market]] of FILE, or
     for those of --market.
 
     Several files, or a folder of them, are changed one after the other, each with a folder of its own in --out. One

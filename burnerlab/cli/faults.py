@@ -619,12 +619,12 @@ METER = Group(
     make=_meter_entry,
     inputs=(
         Input(name="revolutions", metavar="N", help="Whole revolutions timed, each reading by meter."),
-        replace(BAROMETER, help='Pressure of the air that the reading took: "1009 hPa".'),
-        replace(ALTITUDE, help='Altitude that the reading took, where no barometer was read: "1500 m".'),
+        replace(BAROMETER, help='Air pressure that the reading was calculated with: "1009 hPa".'),
+        replace(ALTITUDE, help='Altitude that it was calculated with, where no barometer was read: "1500 m".'),
         Input(
-            name="meter_pressure", metavar="P", help='Gauge pressure at the meter that it took: "25 mbar".'
+            name="meter_pressure", metavar="P", help='Gauge pressure at the meter in that reading: "25 mbar".'
         ),
-        Input(name="gas_temperature", metavar="T", help='Gas temperature in the meter that it took: "18 C".'),
+        Input(name="gas_temperature", metavar="T", help='Gas temperature in the meter in that reading: "18 C".'),
     ),
     not_both=ONE_PLACE,
     is_optional=True,
@@ -729,11 +729,12 @@ def explain_command(
     """Rank what may be wrong when a measured heat input is not the expected one, and say what to measure next.
 
     A danger stands first: another gas, a burner above its rating or a moving meter at rest is headed by STOP.
-    Causes predict the readings from the appliance's own burners, orifices, gas and pressure, those of --market or
-    --plan where the unit is built for them, in the air of --barometer or --altitude; probabilities follow by
-    Bayes' rule from the scatter of the readings. Several readings are taken together: --reading holds a burner
+    Each cause predicts what would be read, from the burners, orifices, gas and pressure of FILE, or those of
+    --market or --plan where the unit is built for them, in the air of --barometer or --altitude. Probabilities follow
+    by Bayes' rule from the scatter of the readings. Several readings are taken together: --reading holds a burner
     (or "all"), then a heat input, "low" for the low rate, "meter" or "scale", a manifold pressure, in any order.
-    --study builds units with faults instead, by formulas of their own, and counts; without FILE the demonstration's.
+    --study simulates units with faults instead and counts how often the right part stands first; without FILE those
+    of the demonstration.
     The exit status is 0 whatever is found.
 
     \b

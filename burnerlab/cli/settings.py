@@ -34,7 +34,7 @@ READERS = {"units": read_units, "paper": read_paper}
 )
 @json_option
 def settings_command(name: str | None, value: str | None, as_json: bool) -> None:
-    """Show what is remembered and where from, or have a word remembered.
+    """Show the units and the paper that are remembered, or remember others.
 
     NAME is units (metric or us) or paper (a4 or letter). Nothing else is remembered: no setting changes a figure, a
     limit, a verdict or a caution, and files keep their keys and units. Without a word for paper it is A4, in US units
