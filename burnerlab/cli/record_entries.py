@@ -421,7 +421,7 @@ def status_of_stops(stops: Sequence[OpenStop]) -> int:
 )
 @document_option
 def add(file: str, as_json: bool, **options: Any) -> int:
-    """Record a test; what is acknowledged is on the disk.
+    """Record a test; once it is acknowledged, it is on the disk.
 
     An uncertainty after +- is expanded (coverage factor 2), in the unit of the figure or in % of it. Words of
     readings, results and observations are listed when one is not known. What stops a test, such as a smell of gas,
