@@ -620,11 +620,15 @@ METER = Group(
     inputs=(
         Input(name="revolutions", metavar="N", help="Whole revolutions timed, each reading by meter."),
         replace(BAROMETER, help='Air pressure that the reading was calculated with: "1009 hPa".'),
-        replace(ALTITUDE, help='Altitude that it was calculated with, where no barometer was read: "1500 m".'),
+        replace(
+            ALTITUDE, help='Altitude that it was calculated with, where no barometer was read: "1500 m".'
+        ),
         Input(
             name="meter_pressure", metavar="P", help='Gauge pressure at the meter in that reading: "25 mbar".'
         ),
-        Input(name="gas_temperature", metavar="T", help='Gas temperature in the meter in that reading: "18 C".'),
+        Input(
+            name="gas_temperature", metavar="T", help='Gas temperature in the meter in that reading: "18 C".'
+        ),
     ),
     not_both=ONE_PLACE,
     is_optional=True,
