@@ -258,6 +258,7 @@ def answers_of(options: Mapping[str, Any], before: BeforeLighting | None) -> Bef
 
 YES_OR_NO = ("yes", "no")
 ROOMS = ("another room", "outdoors")  # those of ``bench.record.open_stops``, which takes long to import
+PLATES = ("converted", "entry before wrong")  # those of ``bench.record.plate``
 APART = ("apart_room", "apart_held", "apart_by")
 TEST = {
     one.name: one
@@ -277,6 +278,11 @@ TEST = {
             "TEXT",
             "What was mended since a reading that was outside its band; where it was nothing, "
             '"nothing, read again".',
+        ),
+        Input(
+            name="plate",
+            choices=PLATES,
+            help="What the plate says of a unit that the record has as another model or on another gas.",
         ),
         text_input("note", "TEXT", "Anything else."),
         text_input(
@@ -341,6 +347,29 @@ def _with_mended(test: BenchTest, mended: str | None) -> BenchTest:
         return test
     kept = tuple(one for one in test.inputs if one.name != MENDED)
     return replace(test, inputs=(*kept, InputText(name=MENDED, text=words)))
+
+
+def _with_plate(record: Record, test: BenchTest, answer: str | None) -> BenchTest:
+    """The test with what the plate of its unit says.
+
+    Raises UserError where the record has the unit as another model or on another gas and nobody looked at the plate. A
+    test that is stopped is recorded whatever else it lacks.
+    """
+    from burnerlab.bench.figure_stops import analyser_stops
+    from burnerlab.bench.record import InputText, history
+    from burnerlab.bench.record.plate import PLATE, PLATE_ANSWERS, another_words, tested_as_another
+    from burnerlab.bench.stop_rules import entry_stops
+
+    if answer:
+        return replace(test, inputs=(*test.inputs, InputText(name=PLATE, text=answer)))
+    if test.stops or entry_stops(test) or analyser_stops(test):
+        return test
+    before = tested_as_another(history(record, test.serial), test.model, test.gas)
+    if before is not None:
+        accepted = "; ".join(f"{name} ({words})" for name, words in PLATE_ANSWERS.items())
+        what, fix = another_words(before, before.gas), "look at the plate, then write --plate converted"
+        raise UserError(Problem(what, value=test.serial, key="--plate", accepted=accepted, fix=fix))
+    return test
 
 
 def _check_mended(record: Record, test: BenchTest, file: str) -> None:
@@ -449,6 +478,7 @@ def add(file: str, as_json: bool, **options: Any) -> int:
     test = BenchTest(**texts, before_lighting=answers, inputs=statement)
     with to_write(file, create=True) as record:
         made = _with_mended(_with_parts(test, options, record), options["mended"])
+        made = _with_plate(record, made, options["plate"])
         _check_mended(record, made, file)
         entry = add_test(record, made)
         stops = open_stops(record, serial=entry.serial, place=BenchPlace.of(entry))

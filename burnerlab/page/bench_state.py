@@ -50,6 +50,7 @@ from burnerlab.bench.record.database import whole_file
 from burnerlab.bench.record.entry import now
 from burnerlab.bench.record.open_stops import place_key
 from burnerlab.bench.record.photographs import missing, photographs_of
+from burnerlab.bench.record.plate import PLATE, PLATE_ANSWERS, another_words, tested_as_another
 from burnerlab.bench.record.release_statements import ReleaseLimits, release_limits
 from burnerlab.bench.record.slip import typed_quantities
 from burnerlab.bench.record.stop_display import StopDisplay, state_file, unreadable
@@ -70,6 +71,7 @@ from burnerlab.page.form import (
     Step,
     fields,
     form_values,
+    gas_title,
     group,
     input_words,
     slips_of,
@@ -437,6 +439,16 @@ class Bench:
         newest = next((one.test for one in entries if named_burner(one.test) == own), None)
         return newest is not None and not newest.stops and asks_for_repair(newest)
 
+    def tested_as_another(self, form: Form) -> str:
+        """That the record has a form's unit as another model or on another gas; "" where it has not, or corrects it."""
+        model, serial = self.models.get(form.get("model")), form.get("serial").strip()
+        if model is None or not serial or form.get("corrects"):
+            return ""
+        with self.read_record() as record:
+            entries = history(record, serial, LAST_ENTRIES)
+        before = tested_as_another(entries, model.name, model.appliance.supply.gas.name)
+        return "" if before is None else another_words(before, gas_title(before.gas))
+
     def remember_leak_test(self, values: FormValues) -> None:
         """Keep the leak test of a unit for its serial number and the day; any other answer ends it."""
         form, serial = values.form, _serial(values.form)
@@ -574,6 +586,8 @@ class Bench:
         if model is None:
             values.errors["model"] = "Is not one of the models this bench was started with"
             return values
+        if form.get(PLATE) not in PLATE_ANSWERS and (another := self.tested_as_another(form)):
+            values.errors[PLATE] = another
         if "measure" in steps:
             values.errors |= pressure_errors(model, form)
             for stop in self.unrecorded.every():

@@ -16,6 +16,7 @@ from burnerlab.bench.reading.flue import APPLIANCE_KIND, appliance_kinds
 from burnerlab.bench.reading_plan import STATE_WORDS, STATES
 from burnerlab.bench.record import sights
 from burnerlab.bench.record.entry import ANSWERS
+from burnerlab.bench.record.plate import PLATE, PLATE_ANSWERS
 from burnerlab.bench.record.release_statements import ReleaseStatement, statements_for
 from burnerlab.gas import fuels, load
 from burnerlab.quantity import Kind, System, read_heating_value, read_rate
@@ -239,6 +240,8 @@ LABEL_OF_AIR = "Extraction on, CO alarm on, the maker's lighting instructions at
 UNIT = (
     text("model", "Model", "unit", "test", is_needed=True, is_kept=True),
     text("serial", "Serial number", "unit", "test", is_needed=True, hint="As on the plate, or scan it."),
+    text(PLATE, "Plate of the unit", "unit", choices=("", *PLATE_ANSWERS),
+         words=("not asked", *PLATE_ANSWERS.values())),
     text("burner", "Burner under test", "unit", is_kept=True),
     text("which", "Which of several burners alike", "unit", needs_answer=True,
          hint="Its number, such as 2 of 3. Read each of them alone: all together may not show one wrong orifice."),

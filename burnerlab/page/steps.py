@@ -25,6 +25,7 @@ from burnerlab.bench.reading.manifold import (
 )
 from burnerlab.bench.reading_plan import BY_PLAN, DO_NOT_FIT, LONGEST_SCOPE, CarbonMonoxideLimit, Plan
 from burnerlab.bench.record import UnitStops, sights, unit_stops
+from burnerlab.bench.record.plate import PLATE, PLATE_ANSWERS
 from burnerlab.bench.stop import StopNotice, pressure_end_words, pressure_ends_words, stop_notice
 from burnerlab.bench.stop_rules import seen_pressure_stop
 from burnerlab.bench.unit import wait_note
@@ -160,7 +161,7 @@ def _step_page(bench: Bench, values: FormValues, step: str, status: int = 200) -
     if refused is not None:
         return _refused_page(bench, values.form, refused, status)
     current = next(item for item in WAY if item.name == step)
-    shown = (MENDED,) if step == "unit" and bench.is_read_again(values.form) else ()
+    shown = (PLATE, MENDED) if step == "unit" and bench.is_read_again(values.form) else ()
     of_flame = _of_flame_page(values.form) if step == "flame" else ()
     context = common(bench, values.form, current.path, step) | {
         "errors": values.errors,
@@ -255,6 +256,8 @@ def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
         "labels": gases | {ANOTHER: "another gas", UNREAD: "it cannot be read"},
         "leak_tests": LEAK_WORDS,
         "is_read_again": bench.is_read_again(form),
+        "tested_as_another": bench.tested_as_another(form),
+        "plates": PLATE_ANSWERS,
         "answers": dict(form.texts) if values.errors else {},
         "leak_tested": _leak_test_words(bench.leak_test_of(form)),
         "aired": bench.is_aired(form.get("place")) and form.get("air") != NO,

@@ -14,7 +14,7 @@ import pytest
 from burnerlab.appliance import convert, demonstration
 from burnerlab.bench.plan_results import plan_report
 from burnerlab.bench.reading_plan import converted_for, plan_of
-from burnerlab.bench.record import history, open_record, open_stops, sights
+from burnerlab.bench.record import BenchTest, add_test, history, open_record, open_stops, sights
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.security import Gate
@@ -110,6 +110,32 @@ def test_what_is_left_open_is_recorded_and_stands_at_the_head_of_the_sheet(
     assert client.post("/save", data=data, headers=ORIGIN).status_code == 303
     with open_record(bench.file, readonly=True) as record:
         assert words in [one.text for one in history(record, "M-1")[0].test.inputs]
+
+
+def test_the_plate_is_looked_at_where_the_record_has_the_unit_as_another(
+    planned: tuple[Any, Bench, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    """A question before the readings, not a refusal: a unit may have been converted. Asked once."""
+    client, bench, number = planned
+    texts = READ | ALL | {"plan": number, "serial": "m-1"}
+    before = BenchTest(
+        serial="M-1", model="PF-4LP", gas="natural-gas-typical", tester="A. Ito", tested_at="2026-11-25 14:05"
+    )
+    with open_record(bench.file) as record:
+        add_test(record, before)
+    for path in ("/measure", "/finding", "/save"):
+        asked = client.get(path, params=texts)
+        assert asked.status_code == 422
+        words = asked.text.replace("\N{NO-BREAK SPACE}", " ")
+        assert "M-1 was tested as PF-4LP on Typical pipeline natural gas (2026-11-25): look" in words
+        assert 'name="plate" value="converted"' in words
+    assert 'name="plate"' not in client.get("/measure", params=texts | {"serial": "M-2"}).text
+    answered = form_of_page(client.get("/save", params=texts | {"plate": "converted"}).text)
+    assert client.post("/save", data=answered, headers=ORIGIN).status_code == 303
+    with open_record(bench.file, readonly=True) as record:
+        newest = history(record, "M-1")[0].test
+    assert ("plate", "converted") in [(one.name, one.text) for one in newest.inputs]
+    assert client.get("/measure", params=texts | {"burner": "griddle tube left"}).status_code == 200
 
 
 def test_one_answer_is_of_every_burner_of_the_unit_until_it_is_asked_anew_or_stopped(

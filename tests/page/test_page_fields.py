@@ -48,6 +48,7 @@ OF_THE_WAY = {
     "orifice_marks",
     "marks_apart",
     "mark_read",
+    "plate",  # the same
     "co_air_free",  # tests/page/test_page_pressure.py
 }  # of a correction and of a stop, no part of a reading
 TEST = {

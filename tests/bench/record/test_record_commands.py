@@ -19,8 +19,10 @@ from record_samples import a_test
 from burnerlab.appliance import demonstration_path, read_appliance
 from burnerlab.bench.reading.manifold import pressure_span
 from burnerlab.bench.record import Result, add_test, open_record
+from burnerlab.bench.record.plate import PLATE_ANSWERS
 from burnerlab.bench.record.stop_display import state_file
 from burnerlab.bench.stop import stop_notice
+from burnerlab.cli.record_entries import PLATES
 from burnerlab.cli.record_output import band_text
 
 run = partial(command_runs.run, "record")
@@ -68,6 +70,23 @@ def test_a_heat_input_entered_as_a_reading_is_a_result(file: Path) -> None:
         "griddle tube left: heat_input_gross = 9 kW",
     )
     assert run("add", "--serial", "C-2", "--tester", "R. Quill", *over).exit_code == 1
+
+
+def test_the_plate_is_asked_where_the_record_has_the_unit_as_another(file: Path) -> None:
+    """In another spelling of its number too; not of a test that is stopped, and once answered not again."""
+    assert PLATES == tuple(PLATE_ANSWERS)
+    add()
+    words = ("add", "--serial", "c-0412", "--model", "PF-4LP", "--gas", "G20", "--tester", "R. Quill")
+    asked = run(*words)
+    assert asked.exit_code == 2
+    assert "C-0412 was tested as market cart range on propane" in " ".join(asked.output.split())
+    assert run(*words, "--seen", "griddle: odour = yes").exit_code == 1  # recorded as stopped
+    made = told(*words[:2], "C-0413", *words[3:], status=1)  # the bench is stopped, the number is new
+    assert made["serial"] == "C-0413"
+    other = (*words[:2], "C-0413", *words[3:6], "propane", *words[7:])
+    assert run(*other).exit_code == 2
+    assert {"name": "plate", "text": "converted"} in told(*other, "--plate", "converted", status=1)["inputs"]
+    told(*other, status=1)
 
 
 def test_a_test_is_added_and_shown(file: Path) -> None:
