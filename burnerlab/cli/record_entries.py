@@ -258,7 +258,7 @@ def answers_of(options: Mapping[str, Any], before: BeforeLighting | None) -> Bef
 
 YES_OR_NO = ("yes", "no")
 ROOMS = ("another room", "outdoors")  # those of ``bench.record.open_stops``, which takes long to import
-PLATES = ("converted", "entry before wrong")  # those of ``bench.record.plate``
+PLATES = ("converted", "entry before wrong")  # those of ``bench.record.other_unit``
 APART = ("apart_room", "apart_held", "apart_by")
 TEST = {
     one.name: one
@@ -357,7 +357,7 @@ def _with_plate(record: Record, test: BenchTest, answer: str | None) -> BenchTes
     """
     from burnerlab.bench.figure_stops import analyser_stops
     from burnerlab.bench.record import InputText, history
-    from burnerlab.bench.record.plate import PLATE, PLATE_ANSWERS, another_words, tested_as_another
+    from burnerlab.bench.record.other_unit import PLATE, PLATE_ANSWERS, another_words, tested_as_another
     from burnerlab.bench.stop_rules import entry_stops
 
     if answer:

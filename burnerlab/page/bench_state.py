@@ -49,8 +49,8 @@ from burnerlab.bench.record.checks import checked_test
 from burnerlab.bench.record.database import whole_file
 from burnerlab.bench.record.entry import now
 from burnerlab.bench.record.open_stops import place_key
+from burnerlab.bench.record.other_unit import PLATE, PLATE_ANSWERS, another_words, tested_as_another
 from burnerlab.bench.record.photographs import missing, photographs_of
-from burnerlab.bench.record.plate import PLATE, PLATE_ANSWERS, another_words, tested_as_another
 from burnerlab.bench.record.release_statements import ReleaseLimits, release_limits
 from burnerlab.bench.record.slip import typed_quantities
 from burnerlab.bench.record.stop_display import StopDisplay, state_file, unreadable

@@ -16,7 +16,7 @@ from burnerlab.bench.reading.flue import APPLIANCE_KIND, appliance_kinds
 from burnerlab.bench.reading_plan import STATE_WORDS, STATES
 from burnerlab.bench.record import sights
 from burnerlab.bench.record.entry import ANSWERS
-from burnerlab.bench.record.plate import PLATE, PLATE_ANSWERS
+from burnerlab.bench.record.other_unit import PLATE, PLATE_ANSWERS
 from burnerlab.bench.record.release_statements import ReleaseStatement, statements_for
 from burnerlab.gas import fuels, load
 from burnerlab.quantity import Kind, System, read_heating_value, read_rate

@@ -25,7 +25,7 @@ from burnerlab.bench.reading.manifold import (
 )
 from burnerlab.bench.reading_plan import BY_PLAN, DO_NOT_FIT, LONGEST_SCOPE, CarbonMonoxideLimit, Plan
 from burnerlab.bench.record import UnitStops, sights, unit_stops
-from burnerlab.bench.record.plate import PLATE, PLATE_ANSWERS
+from burnerlab.bench.record.other_unit import PLATE, PLATE_ANSWERS
 from burnerlab.bench.stop import StopNotice, pressure_end_words, pressure_ends_words, stop_notice
 from burnerlab.bench.stop_rules import seen_pressure_stop
 from burnerlab.bench.unit import wait_note

@@ -88,7 +88,7 @@ ON_PAGES = (
     "bench/faults/explanation",
     "bench/plan_results", "bench/reading",
     "bench/record/checks", "bench/record/control_chart", "bench/record/entry", "bench/record/open_stops",
-    "bench/record/photographs", "bench/record/plate", "bench/record/query",
+    "bench/record/photographs", "bench/record/other_unit", "bench/record/query",
     "bench/record/release_statements", "bench/record/slip",
     "bench/record/stop_display", "bench/stop", "bench/uncertainty", "bench/unit", "burner/port_region",
     "gas/composition", "gas/dew_point", "gas/gas", "gas/library", "gas/real_gas", "layout/layout_study",

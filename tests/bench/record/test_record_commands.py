@@ -19,7 +19,7 @@ from record_samples import a_test
 from burnerlab.appliance import demonstration_path, read_appliance
 from burnerlab.bench.reading.manifold import pressure_span
 from burnerlab.bench.record import Result, add_test, open_record
-from burnerlab.bench.record.plate import PLATE_ANSWERS
+from burnerlab.bench.record.other_unit import PLATE_ANSWERS
 from burnerlab.bench.record.stop_display import state_file
 from burnerlab.bench.stop import stop_notice
 from burnerlab.cli.record_entries import PLATES

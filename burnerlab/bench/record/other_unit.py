@@ -28,9 +28,9 @@ def tested_as_another(entries: Iterable[TestRecord], model: str, gas: str) -> Be
     return None if is_same else newest
 
 
-def _agree(recorded: str, chosen: str) -> bool:
+def _agree(recorded: str, other: str) -> bool:
     """Whether two names are one, in small or capital letters; what is not named agrees with every one."""
-    names = {recorded.strip().casefold(), chosen.strip().casefold()}
+    names = {recorded.strip().casefold(), other.strip().casefold()}
     return len(names - {""}) < 2
 
 
