@@ -27,6 +27,7 @@ from burnerlab.appliance.conversion.flame_stability import stabilities as stabil
 from burnerlab.appliance.conversion.flame_stability import stability_diagram as stability_diagram
 from burnerlab.appliance.operation.operate import operate as operate
 from burnerlab.appliance.operation.regulator_curves import regulator_curves as regulator_curves
+from burnerlab.appliance.project.geometry import LayoutReach as LayoutReach
 from burnerlab.appliance.project.project_file import demonstration as demonstration
 from burnerlab.appliance.study.design import read_study as read_study
 from burnerlab.appliance.study.injector_table import injectors as injectors

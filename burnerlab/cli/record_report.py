@@ -70,7 +70,7 @@ def report_command(
 ) -> None:
     """Expected, measured, uncertainty and verdict of every row of PLAN, by whom and with which instruments.
 
-    Several units stand side by side; rows that are not done are named. The newest current reading of each row counts.
+    Each unit has a table of its own; rows that are not done are named. The newest current reading of each row counts.
 
     \b
     Examples:

@@ -262,7 +262,11 @@ class Panel:
 @table()
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LayoutReach:
-    """How far a search may change the burners under one cooking surface; all figures are each way."""
+    """How far a search may change the burners under one cooking surface; all figures are each way.
+
+    >>> LayoutReach(across_m="30 mm", lengths_m=("350 mm", "400 mm")).lengths_m
+    (0.35, 0.4)
+    """
 
     surface: Annotated[
         str, key.name("griddle", "Cooking surface whose burners are searched; the only one without it")
