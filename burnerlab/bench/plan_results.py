@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
@@ -536,6 +536,18 @@ def _instruments(entry: TestRecord) -> list[str]:
     return [
         f"{one.name} (calibration overdue)" if one in late else one.name for one in entry.test.instruments
     ]
+
+
+def plans_of_other_gases(plan: Plan, known: Iterable[Plan]) -> tuple[Plan, ...]:
+    """The plans by which the same orifices are tested on another gas: of a pressure couple, from one file."""
+    return tuple(
+        one
+        for one in known
+        if (one.model, one.file_sha256) == (plan.model, plan.file_sha256)
+        and one.gas != plan.gas
+        and plan.change.orifices
+        and one.change.orifices == plan.change.orifices
+    )
 
 
 def next_row(plan: Plan, results: UnitResults | None) -> PlanRow | None:

@@ -241,6 +241,8 @@ def _error_page(bench: Bench, status: int, sentence: str, *, is_named: bool = Tr
 
     is_named : whether the sender may read of places and units
     """
+    from burnerlab.bench.record.checks import NEVER_A_SLIP
+    from burnerlab.bench.stop import stop_notice
     from burnerlab.page.progress import reader_of
     from burnerlab.page.stop_names import room_stops
 
@@ -250,7 +252,13 @@ def _error_page(bench: Bench, status: int, sentence: str, *, is_named: bool = Tr
     except UserError:  # the record cannot be read: those that were shown stand without it
         stops = room_stops(bench, form, is_recorded=False)
     names = [text for one in stops for text in (one.place, one.serial, one.tester) if text]
-    more: dict[str, Any] = {"room_stops": stops, "system": bench.system, "is_named": is_named}
+    dangers = [stop_notice(name) for name in NEVER_A_SLIP]  # what somebody may have pressed STOP for
+    more: dict[str, Any] = {
+        "room_stops": stops,
+        "system": bench.system,
+        "is_named": is_named,
+        "dangers": dangers,
+    }
     return error_page(status, sentence, own=reader_of(bench), names=names, **more)
 
 

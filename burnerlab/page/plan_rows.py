@@ -4,7 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from burnerlab.bench.plan_results import UnitResults, next_row, outside_result, plan_report
+from burnerlab.bench.plan_results import (
+    UnitResults,
+    next_row,
+    outside_result,
+    plan_report,
+    plans_of_other_gases,
+)
 from burnerlab.bench.reading.manifold import highest_pressure_Pa
 from burnerlab.bench.reading_plan import (
     CARBON_MONOXIDE,
@@ -37,6 +43,7 @@ WHICH = "Each of the {count} alike has its rows: write which is read"
 ROW_OF_ALL = (
     "This plan has one row for the {count} alike, which the first reading ticks: read each, or make it anew"
 )
+OTHER_GAS = "{gas} by plan {number}"
 FLAME_LEFT = "{place}: look at the flame"
 TOO_EARLY = (
     "Not hot yet, unless it burned before: its cold reading was recorded {minutes} min ago. Hot is after {after} min "
@@ -60,6 +67,7 @@ class PlanView:
     repeats: int = 0  # rows read before a repair
     done: int = 0
     rows: int = 0
+    other_gases: tuple[str, ...] = ()  # gases that the same orifices burn, each with its plan
 
 
 def plan_view(bench: Bench, form: Form) -> PlanView | None:
@@ -112,6 +120,10 @@ def plan_view(bench: Bench, form: Form) -> PlanView | None:
         **_next_test(bench, form, plan, results, following),
         done=0 if results is None else len(plan.rows) - len(results.not_done),
         rows=len(plan.rows),
+        other_gases=tuple(
+            OTHER_GAS.format(gas=one.gas, number=one.number)
+            for one in plans_of_other_gases(plan, bench.plans.values())
+        ),
     )
 
 

@@ -606,7 +606,7 @@ class RecordLine:
     place: BandPlace
     doubt: str  # why a value in the band is not shown to be there; "" when it is
     odd: int
-    looked: int  # answers to what was looked at
+    looked: int  # answers to what was looked at of the flame
     state: str  # "", superseded, correction
     past: str = ""  # "stopped, released" of a unit that was stopped
     unread: tuple[str, ...] = ()  # what its released stops ask for and no test has read
@@ -732,7 +732,10 @@ def record_line(
         if off is None or off.is_conclusive or place.verdict in (Verdict.NOT_EVALUATED, STOPPED)
         else _sentence(NOT_SHOWN),
         odd=len(adverse_words(test, system)),
-        looked=sum(one.answer != "not seen" for one in test.observations),
+        looked=sum(
+            one.answer != "not seen" and one.name in sights() and sights()[one.name].is_of_flame
+            for one in test.observations
+        ),
         state="superseded" if record.corrected_by else "correction" if record.corrects else "",
         past=stops.mark,
         unread=stops.unread(),

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from burnerlab.bench.plan_results import has_retyped_CO, unit_results
+from burnerlab.bench.plan_results import has_retyped_CO, plans_of_other_gases, unit_results
 from burnerlab.bench.reading_plan import (
     CARBON_MONOXIDE,
     LOCK_UP,
@@ -370,6 +370,7 @@ def answers_of(entries: Sequence[TestRecord]) -> dict[tuple[str, int], dict[str,
 # What the readings of a unit amount to, in one word: never that it may be used.
 
 ROWS_READ = "Plan {number}: {read} of {all} rows read."
+OTHER_GAS = "The same orifices burn {gas}: plan {number}, {read} of {all} rows read."
 BURNERS_READ = "{read} of {all} burners read, by no plan."
 STOPPED_WORDS = "Nothing of the unit is judged."
 OUTSIDE_WORDS = "Beyond its band: {readings}."
@@ -414,6 +415,8 @@ def unit_findings(
         read = ROWS_READ.format(
             number=plan.number, read=len(plan.rows) - len(unit.not_done), all=len(plan.rows)
         )
+        others = plans_of_other_gases(plan, bench.plans.values())
+        read = " ".join((read, *(_other_gas_words(one, current, past) for one in others)))
         verdicts = [(row_place(plan, one.row), one.verdict) for one in unit.results]
         findings.append(
             _finding_of(read, verdicts, odd, ROWS_WITHIN, has_left=has_left, is_stopped=is_stopped)
@@ -429,6 +432,14 @@ def unit_findings(
             _finding_of(read, _verdicts(current), odd, READ_WITHIN, has_left=left, is_stopped=is_stopped)
         )
     return findings
+
+
+def _other_gas_words(plan: Plan, current: Sequence[TestRecord], past: UnitStops) -> str:
+    """How much of a unit is read on another gas that its orifices burn: one gas says nothing of the other."""
+    left = unit_results(plan, current[0].serial, current, past=past).not_done
+    return OTHER_GAS.format(
+        gas=plan.gas, number=plan.number, read=len(plan.rows) - len(left), all=len(plan.rows)
+    )
 
 
 def _finding_of(

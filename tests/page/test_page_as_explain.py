@@ -11,8 +11,10 @@ import pytest
 
 from burnerlab.appliance import demonstration_path, read_appliance
 from burnerlab.appliance.conversion.markets import convert_market, market_named
+from burnerlab.bench.plan_results import plans_of_other_gases
 from burnerlab.bench.reading_plan import plan_json, plan_of
-from burnerlab.bench.record import open_record
+from burnerlab.bench.record import BenchReading, UnitStops, add_test, history, open_record
+from burnerlab.bench.record.entry import BenchTest, PlanEntry
 from burnerlab.bench.stop import StopNotice
 from burnerlab.cli.page import _as_planned
 from burnerlab.page.bench_state import Bench
@@ -20,6 +22,7 @@ from burnerlab.page.form import Form
 from burnerlab.page.heat_input_test import HeatInputTest, models_of, plans_of
 from burnerlab.page.record_entry import raised_stops
 from burnerlab.page.security import Gate
+from burnerlab.page.unit_coverage import unit_findings
 
 COUPLE = """
 [appliance]
@@ -163,3 +166,25 @@ def test_explain_asks_for_the_barometer_where_clock_does(tmp_path: Path) -> None
     assert not any(one.startswith("read the barometer") for one in here["notes"])
     text = command_runs.run("explain", str(file), *timed, "--measured", read).stdout
     assert "WARNING: Read the barometer: at a bench at sea level" in " ".join(text.split())
+
+
+def test_a_unit_read_on_one_gas_of_a_couple_names_the_other(shop: Shop) -> None:
+    """Each plan of a couple names the other, whose rows its readings leave unread; the plan of one gas names none."""
+    first, second = shop.bench.plans.values()
+    assert plans_of_other_gases(first, shop.bench.plans.values()) == (second,)
+    assert plans_of_other_gases(second, shop.bench.plans.values()) == (first,)
+    assert plans_of_other_gases(replace(second, file_sha256="of another file"), (first,)) == ()
+    row = first.rows_of("tube", "cold", 1)[0]
+    test = BenchTest(
+        serial="S-9",
+        model=first.model,
+        gas=first.gas,
+        tester="R. Quill",
+        readings=(BenchReading(quantity=row.quantity, value=row.predicted or 0.0, burner="tube"),),
+        plan_entries=(PlanEntry(plan=first.digest, plan_row=row.id),),
+    )
+    with open_record(shop.bench.file) as record:
+        add_test(record, test)
+        (finding,) = unit_findings(shop.bench, history(record, "S-9"), UnitStops(), is_stopped=False)
+    words = f"The same orifices burn {second.gas}: plan {second.number}, 0 of {len(second.rows)} rows read."
+    assert finding.read.endswith(words)

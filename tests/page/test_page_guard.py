@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import AsyncIterator, Callable
+from html import escape
 from typing import Any
 
 import pytest
 
 from burnerlab.bench.record import open_record
+from burnerlab.bench.stop import stop_notice
 from burnerlab.page.bench_state import Bench
 from burnerlab.page.security import LARGEST_BODY, LONGEST_QUERY, MOST_AT_ONCE, Limiter
 
@@ -168,7 +170,13 @@ def test_the_limiter_forgets_callers() -> None:
 
 def test_other_machines_need_the_key(make_client: Callable[..., Any]) -> None:
     client = make_client(key="a-key")
-    assert client.get("/record").status_code == 401
+    for path in ("/record", "/stop?stop=odour", "/stop?stop=co-alarm"):  # STOP pressed on a page of before
+        answer = client.get(path)
+        assert answer.status_code == 401
+        assert "nothing was recorded here, act now" in answer.text
+        for name in ("odour", "co-alarm"):
+            assert escape(stop_notice(name).do_first) in answer.text
+            assert escape(stop_notice(name).then) in answer.text
     assert client.get("/record", params={"key": "wrong"}).status_code == 401
     let_in = client.get("/", params={"key": "a-key", "units": "US"})
     assert (let_in.status_code, let_in.headers["location"]) == (303, "/?units=US")

@@ -49,6 +49,15 @@ class Sight:
     is_needed: bool = False  # of every burner, before its unit is signed as a whole
 
     @property
+    def is_of_flame(self) -> bool:
+        """Whether it is seen at a lit burner, not of the room or before lighting.
+
+        >>> sights()["lift"].is_of_flame, sights()["odour"].is_of_flame
+        (True, False)
+        """
+        return self.at in ("full", "low", "when turned off")
+
+    @property
     def adverse(self) -> str:
         """The answer of a burner with a fault.
 
