@@ -27,7 +27,7 @@ STOP_WORDS = frozenset(
     """,
     )
 )
-WORD = re.compile(r"#?[^\W_]+(?:['\u2019][^\W_]+)?")
+WORD = re.compile(r"\d+\.\d+|#?[^\W_]+(?:['\u2019][^\W_]+)?")
 KINDS = (Kind.GAUGE_PRESSURE, Kind.TEMPERATURE, Kind.LENGTH, Kind.POWER, Kind.MASS, Kind.VOLUME)
 NAMES = {
     Kind.GAUGE_PRESSURE: "pressure",
