@@ -10,6 +10,7 @@ import pytest
 from command_runs import run
 
 from burnerlab.appliance import demonstration_path
+from burnerlab.bench.record import open_record
 from burnerlab.cli.user_settings import remember, settings_path
 
 POINTS = {
@@ -86,9 +87,14 @@ def test_every_paper_has_the_size_of_its_reader(
     assert sizes(tmp_path) == {size}
 
 
-TWO_REGIONS = SMALL.replace('rating = "gross"\n', 'rating = "gross"\nregion = "{own}"\n') + (
-    '[[market]]\nname = "abroad"\nregion = "{other}"\nsupply = [{{ gas = "propane", pressure = "11 in w.c." }}]\n'
-)
+def of_regions(own: str, other: str) -> str:
+    """The file of a region with a second market, of another region."""
+    more = f'name = "abroad"\nregion = "{other}"\nsupply = [{{ gas = "propane", pressure = "11 in w.c." }}]\n'
+    return (
+        SMALL.replace('rating = "gross"\n', f'rating = "gross"\nregion = "{own}"\n') + f"[[market]]\n{more}"
+    )
+
+
 OF_SYSTEM = {"US": re.compile(r"Btu|in w\.c\."), "metric": re.compile(r"kW|mbar")}
 
 
@@ -106,9 +112,7 @@ def test_a_paper_has_units_and_size_of_the_region_of_its_market(
     own: str, other: str, units: str, tmp_path: Path
 ) -> None:
     remember(settings_path(), {"units": "us"})  # of the screen: no paper of a region follows it
-    (file := tmp_path / "stove.toml").write_text(
-        TWO_REGIONS.replace("{{", "{").replace("}}", "}").replace("{own}", own).replace("{other}", other)
-    )
+    (file := tmp_path / "stove.toml").write_text(of_regions(own, other))
     written = ("--units", units) if units else ()
     system, size = {"us": ("US", "letter"), "eu": ("metric", "A4")}, {"us": "letter", "eu": "A4"}
     for command in (
@@ -128,10 +132,34 @@ def test_a_paper_has_units_and_size_of_the_region_of_its_market(
             assert sizes(one) == {"A4" if units else size[region]}, one.name
 
 
+@pytest.mark.usefixtures("_forget")
+def test_the_report_of_a_plan_has_units_and_size_of_the_region_of_its_market(tmp_path: Path) -> None:
+    remember(settings_path(), {"units": "metric"})
+    (file := tmp_path / "stove.toml").write_text(of_regions("eu", "us"))
+    run("convert", str(file), "--market", "B", "--formats", "plan", "--out", str(tmp_path / "plan"))
+    (plan,) = (tmp_path / "plan").rglob("*-plan.json")
+    open_record(record := tmp_path / "units.sqlite", create=True).close()
+    for units, system, size in (("", "US", "letter"), ("metric", "metric", "A4")):
+        folder = tmp_path / (units or "region")
+        folder.mkdir()
+        line = (
+            "record",
+            "report",
+            "--plan",
+            str(plan),
+            "--file",
+            str(record),
+            "--out",
+            str(folder / "r.html"),
+        )
+        done = run(*line, *(("--units", units) if units else ()))
+        assert done.exit_code == 0, done.output
+        assert systems((folder / "r.html").read_text(encoding="utf-8")) == {system}
+        assert sizes(folder) == {size}
+
+
 def test_a_paper_of_two_regions_has_the_tables_of_each_market_in_its_units(tmp_path: Path) -> None:
-    (file := tmp_path / "stove.toml").write_text(
-        TWO_REGIONS.replace("{{", "{").replace("}}", "}").replace("{own}", "eu").replace("{other}", "us")
-    )
+    (file := tmp_path / "stove.toml").write_text(of_regions("eu", "us"))
     for paper in (("kit", "list"), ("injectors",), ("line",)):
         both = ("--market", "A", "--market", "B") if paper != ("line",) else ()
         done = run(*paper, str(file), *both, "--out", str(tmp_path / "out"))

@@ -27,6 +27,7 @@ from burnerlab.page.desk_file import draft_of
 from burnerlab.page.desk_pages import desk_page, first_look
 from burnerlab.page.desk_state import MOST_ENTRIES, Desk
 from burnerlab.page.security import Limiter
+from burnerlab.quantity import System
 
 MEDIA = {"": "text/html", "-pdf": "application/pdf", "-workbook": "spreadsheetml", "-csv": "text/csv"}
 RATE, NAME = "burner[1].rate", "burner[1].name"
@@ -649,6 +650,23 @@ def test_without_a_file_there_is_nothing_to_save(tmp_path: Path, monkeypatch: py
     answer = client.request("POST", "/download", data=client.form | client.fields, headers={"origin": BASE})
     assert answer.headers["content-disposition"] == 'attachment; filename="new-appliance.toml"'
     assert "[[burner]]" in answer.text
+
+
+@pytest.mark.parametrize(("written_units", "own"), [(None, "Btu/h"), ("metric", "kW")])
+def test_a_paper_has_the_units_of_the_region_of_its_market(
+    written_units: System | None, own: str, tmp_path: Path
+) -> None:
+    """The paper's units are not those of the page, which a metric reader has; those of the command line hold for all."""
+    path = written(tmp_path)
+    text = path.read_text(encoding="utf-8").replace("[[market]]", '[[market]]\nregion = "us"', 1)
+    path.write_text(text.replace("[appliance]", '[appliance]\nregion = "eu"', 1), encoding="utf-8")
+    client = DeskClient(Desk(path, preferred_units="metric", written_units=written_units))
+    client.look()
+    for kind in ("card", "injectors", "kit"):
+        paper = client.request("GET", f"/papers/{client.form['base']}/A/{kind}?units=metric")
+        text = re.sub(r"(?s)<style.*?</style>|<[^>]+>", " ", paper.text)
+        shown = set(re.findall(r"kW|Btu/h", text.replace("\N{WORD JOINER}", "")))
+        assert shown == {own}, kind
 
 
 def test_files_of_a_name_with_umlauts_have_plain_letters_and_others_their_own(tmp_path: Path) -> None:
