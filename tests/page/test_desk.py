@@ -656,7 +656,7 @@ def test_without_a_file_there_is_nothing_to_save(tmp_path: Path, monkeypatch: py
 def test_a_paper_has_the_units_of_the_region_of_its_market(
     written_units: System | None, own: str, tmp_path: Path
 ) -> None:
-    """The paper's units are not those of the page, which a metric reader has; those of the command line hold for all."""
+    """Not those of the page, which a metric reader has; those of the command line hold for every paper."""
     path = written(tmp_path)
     text = path.read_text(encoding="utf-8").replace("[[market]]", '[[market]]\nregion = "us"', 1)
     path.write_text(text.replace("[appliance]", '[appliance]\nregion = "eu"', 1), encoding="utf-8")
