@@ -48,7 +48,7 @@ from burnerlab.bench.record import (
 from burnerlab.bench.record.checks import checked_test
 from burnerlab.bench.record.database import whole_file
 from burnerlab.bench.record.entry import now
-from burnerlab.bench.record.open_stops import place_key
+from burnerlab.bench.record.open_stops import place_key, serial_key
 from burnerlab.bench.record.other_unit import PLATE, PLATE_ANSWERS, another_words, tested_as_another
 from burnerlab.bench.record.photographs import missing, photographs_of
 from burnerlab.bench.record.release_statements import ReleaseLimits, release_limits
@@ -140,7 +140,9 @@ class UnrecordedStop:
         if own.get("once") and own.get("once") == form.get("once"):
             return True
         is_open = form.get("corrects") in ("", own.get("corrects"))
-        return bool(_serial(own)) and _serial(own) == _serial(form) and is_open
+        return (
+            bool(_serial(own)) and serial_key(own.get("serial")) == serial_key(form.get("serial")) and is_open
+        )
 
     def stands_for(self, form: Form) -> bool:
         """Whether a form may not go on: its own stop without a reason, or one of the whole bench at its place.

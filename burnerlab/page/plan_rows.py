@@ -185,7 +185,11 @@ def form_for(
     low = "yes" if row.state == "low" else ""
     of_test = plan.rows_of(row.burner, row.state, row.which)
     every = {one.quantity for one in of_test}
-    left = {one.quantity for one in of_test if results is None or one.id in results.not_done} or every
+    left = {
+        one.quantity
+        for one in of_test
+        if results is None or one.id in results.not_done or one.id == row.id  # read again: outside its band
+    } or every
     method = (
         heat_method if form.method in (MANOMETER, FLAME_METHOD) or not form.get("method") else form.method
     )

@@ -24,6 +24,7 @@ from burnerlab.appliance.project.basis import GROSS_RATED
 from burnerlab.bench.plan_results import (
     PlanReport,
     UnitPhotograph,
+    UnitResults,
     next_row,
     plan_report,
     unit_results,
@@ -879,6 +880,13 @@ def test_no_row_reads_as_if_anything_were_allowed() -> None:
     for of_low in (bare.rows_of(RING, "low")[0], bare.rows[-1]):
         form = form_for(Form({}), of_low, bare, None)
         assert (form.get("plan_state"), form.get("low_rate"), form.method) == ("low", "yes", FLAME_METHOD)
+    heat, gas = bare.rows_of("rear burner", "low")  # the heat input outside its band, the flue gas not read
+    results = UnitResults(serial="P-1", is_stopped=False, results=(), not_done=(gas.id,))
+    again = form_for(Form((("method", "scale"),), "metric"), heat, bare, results, "scale")
+    assert again.method == "scale"
+    assert (
+        form_for(Form((("method", "scale"),), "metric"), gas, bare, results, "scale").method == FLAME_METHOD
+    )
 
 
 def test_carbon_monoxide_is_read_where_card_and_caution_ask(plan: Plan) -> None:

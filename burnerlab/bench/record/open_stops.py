@@ -134,9 +134,18 @@ class OpenStop:
         A stop of the bench stands at every place but one whose words name another gas supply. One whose gas may
         fill the room stands there too, unless it is stated that the place is apart.
         """
-        if self.serial.strip().casefold() == serial.strip().casefold():
+        if serial_key(self.serial) == serial_key(serial):
             return True
         return self.is_of_the_bench and place.is_stopped_by(self.notice.id, self.place, self.recorded_at)
+
+
+def serial_key(text: str) -> str:
+    """A serial number as a stop holds it, by letters and digits alone: typed with other dashes it is the same unit.
+
+    >>> serial_key("R6-0015") == serial_key("r6 0015") == serial_key("R60015")
+    True
+    """
+    return place_key(text) or text.strip().casefold()
 
 
 def place_key(text: str) -> str:

@@ -94,6 +94,8 @@ def test_what_was_seen_stops_the_unit_and_takes_its_verdict(record: Record, name
     assert {one.verdict for one in made.test.results} == {"not evaluated"}
     assert latest(record, "C-0001") == made
     assert ids(record) == [stop]
+    for written in ("c 0001", "C0001", "C-0001 "):  # the same unit with other dashes
+        assert [one.notice.id for one in open_stops(record) if one.stands_for(written)] == [stop]
     assert check(record).is_whole
 
 
