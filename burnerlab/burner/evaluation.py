@@ -39,7 +39,7 @@ from burnerlab.burner.primary_air import (
     primary_air,
 )
 from burnerlab.burner.stability import Burning, LiftMixture, Limit, Mixture
-from burnerlab.burner.state import BurnerState, FlameLimits, PortFlame, part_of
+from burnerlab.burner.state import BurnerState, FlameLimits, PortFlame, part_of, span_where_stated
 from burnerlab.flame.burning_velocity import RANGES, burning_velocity_errors, flame_states, prepared
 from burnerlab.gas import Gas
 from burnerlab.orifice import nozzle
@@ -594,10 +594,10 @@ def light_back_margin(
     mixture = case.mixture(ends)
     limit = _light_back(case, ends, mixture)
     wall = _wall(case, _velocity(case, loading, ends), mixture.viscosity_m2_per_s).gradient_per_s
-    spread = np.concatenate([wall / limit.limit.low, wall / limit.limit.high])
+    value = (wall / limit.limit.value)[0]
     return LightBackMargin(
-        value=(wall / limit.limit.value)[0],
-        band=np.stack([spread.min(axis=0), spread.max(axis=0)], axis=-1),
+        value=value,
+        band=span_where_stated(value, [*(wall / limit.limit.low), *(wall / limit.limit.high)]),
         is_at_least=limit.is_bound[0],
     )
 

@@ -128,11 +128,8 @@ class BurnerState:
         """Over the spread of the limit and of the aeration where it is stated, along the last axis."""
         if self.margins is not None:
             return self.margins.lift_band
-        ends = np.array(
-            [getattr(f.lift, end) / f.wall.gradient_per_s for f in self._flames for end in ("low", "high")]
-        )
-        band = np.stack([np.fmin.reduce(ends), np.fmax.reduce(ends)], axis=-1)
-        return np.where(np.isnan(self.lift_margin)[..., None], np.nan, band)
+        ends = [getattr(f.lift, end) / f.wall.gradient_per_s for f in self._flames for end in ("low", "high")]
+        return span_where_stated(self.lift_margin, ends)
 
     @property
     def light_back_margin(self) -> Array:
@@ -143,6 +140,7 @@ class BurnerState:
 
     @property
     def light_back_margin_band(self) -> Array:
+        """Over the spread of the limit and of the aeration where it is stated, along the last axis."""
         if self.margins is not None:
             return self.margins.light_back_band
         ends = [
@@ -150,7 +148,7 @@ class BurnerState:
             for f in self._flames
             for end in ("low", "high")
         ]
-        return _span(ends)
+        return span_where_stated(self.light_back_margin, ends)
 
     @property
     def yellow_tip_margin(self) -> Array:
@@ -258,6 +256,20 @@ def yellow_tip_margins(fuel: BurnerFuel, air: PrimaryAir) -> tuple[Array, Array]
         unknown = air.aeration / np.nan
         return unknown, _span([unknown])
     return air.aeration / limit.value, _span([air.low / limit.high, air.high / limit.low])
+
+
+def span_where_stated(value: Array, ends: Sequence[Array]) -> Array:
+    """Least and most of a margin, along the last axis: of the ends that state a limit; nan where the value has none.
+
+    An end with too little primary air for a premixed flame states none.
+
+    >>> span_where_stated(np.array([3.0, np.nan]), [np.array([2.0, 5.0]), np.array([np.nan, 6.0])])
+    array([[ 2.,  2.],
+           [nan, nan]])
+    """
+    each = np.array(ends)
+    band = np.stack([np.fmin.reduce(each), np.fmax.reduce(each)], axis=-1)
+    return np.where(np.isnan(value)[..., None], np.nan, band)
 
 
 def _span(ends: list[Array]) -> Array:

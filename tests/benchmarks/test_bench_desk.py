@@ -173,7 +173,11 @@ DRAWN = """async ([name, text]) => {
   for (const kind of ["input", "change"]) field.dispatchEvent(new Event(kind, { bubbles: true }));
   return [await first, await whole];
 }"""
-"""From the change of a field until the frame with each answer is drawn [ms], by the clock of the page."""
+"""From the change of a field until the frame with each answer is drawn [ms], by the clock of the page.
+
+The screen shows that frame up to one frame (16 ms) later. Who types on, and does not leave the field, waits for the
+pause of the script, 150 ms, before that.
+"""
 
 
 def wall_times(markets: int, times: int) -> dict[str, Times]:

@@ -17,7 +17,7 @@ from burnerlab.burner.burner import (
 )
 from burnerlab.burner.checks import burner_checks
 from burnerlab.burner.coefficients import coefficients
-from burnerlab.burner.evaluation import evaluate, throttled_pressure_Pa
+from burnerlab.burner.evaluation import evaluate, light_back_margin, throttled_pressure_Pa
 from burnerlab.burner.primary_air import (
     CAUSES,
     Move,
@@ -211,6 +211,20 @@ def test_a_slow_flame_gives_a_bound_of_light_back_and_no_cone(ring, methane) -> 
     assert found.inner_cone_height_m[2] > 0
     slowest = coefficients()["slowest flame"].value
     assert found.at.light_back.value[1] == pytest.approx(0.07 * slowest**2 / 2.23e-5, rel=0.05)
+
+
+def test_the_band_of_light_back_is_of_the_ends_that_have_a_premixed_flame(ring, methane) -> None:
+    """At its least air this ring burns as a diffusion flame: the band of its margin stays a pair of numbers."""
+    starved = replace(ring, shutter_opening=0.045)
+    found = evaluate(starved, methane, 1000.0)
+    least = coefficients()["least premixed aeration"].value
+    assert found.air.low < least <= found.primary_aeration
+    low, high = found.light_back_margin_band
+    assert low < found.light_back_margin < high
+    alone = light_back_margin(starved, methane, found.flow, found.air, found.surroundings, found.options)
+    assert alone.band == pytest.approx(found.light_back_margin_band)
+    none = evaluate(replace(ring, shutter_opening=0.02), methane, 1000.0)
+    assert np.isnan([none.light_back_margin, *none.light_back_margin_band]).all()
 
 
 def test_many_burners_are_the_same_as_one_at_a_time(ring, propane) -> None:
