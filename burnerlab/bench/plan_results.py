@@ -265,7 +265,7 @@ def plan_report(record: Record, plan: Plan, serials: Sequence[str] = ()) -> Plan
             _results_of_unit(record, plan, serial, every, displays, past.get(serial.casefold(), UnitStops()))
             for serial, every in sorted(units.items())
         ),
-        stops_not_recorded=listed if serials else displays,
+        stops_not_recorded=listed if serials else tuple(_of_model(record, plan, displays, own)),
         recorded_stops=tuple(
             stop for stop in all_stops(record) if _is_of_report(stop, plan, own if serials else None)
         ),
@@ -383,6 +383,22 @@ def _has_leak_test(entries: Sequence[TestRecord]) -> bool:
         entry.test.before_lighting is not None and entry.test.before_lighting.leak_test in LEAK_TESTED
         for entry in entries
     )
+
+
+def _of_model(
+    record: Record, plan: Plan, displays: Sequence[StopDisplay], own: set[str]
+) -> Iterator[StopDisplay]:
+    """Of the stops that were shown those of a plan's units, and those that hold the bench or are of nobody.
+
+    A unit without a plan that the record does not know may be of this model: its stop stays.
+    """
+    entries = histories(record, [one.serial for one in displays if one.serial])
+    models = {serial.casefold(): each[0].test.model for serial, each in entries.items()}
+    for one in displays:
+        key, number = one.serial.strip().casefold(), one.plan.strip().casefold()
+        is_of_plan = plan.digest.startswith(number) if number else models.get(key, plan.model) == plan.model
+        if one.notice.scope == "bench" or key in own | {""} or is_of_plan:
+            yield one
 
 
 def _is_of_report(stop: PastStop, plan: Plan, serials: set[str] | None) -> bool:

@@ -492,14 +492,17 @@ def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
     Example:
       burnerlab record stops --serial C-0412
     """
-    from burnerlab.bench.record import entry, open_stops
+    from burnerlab.bench.record import entry, latest, open_stops, units
     from burnerlab.bench.record.open_stops import BenchPlace
     from burnerlab.bench.record.stop_display import stops_not_recorded
 
     with to_read(file) as record:
         found = open_stops(record, serial=serial, place=BenchPlace(place=place))
-        answer_in_region_of([entry(record, one.entry) for one in found])
-    displays = stops_not_recorded(Path(file)) if serial is None else _displays_of(file, serial)
+        displays = stops_not_recorded(Path(file)) if serial is None else _displays_of(file, serial)
+        shown = (latest(record, one.serial) for one in displays if one.serial)
+        of_units = [*(entry(record, one.entry) for one in found), *(one for one in shown if one is not None)]
+        # one that was shown before a unit was entered names none: then the newest of the record stands for its bench
+        answer_in_region_of(of_units or units(record, limit=1))
     if as_json:
         print_json(stops_json(found) | {"stops_not_recorded": displays})
         return

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from burnerlab.cli.bench_inputs import BUILT_FOR, as_built
 from burnerlab.cli.errors import DIFFERS, OK
 from burnerlab.cli.options import takes
 from burnerlab.cli.output import (
@@ -44,6 +45,7 @@ from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance
     from burnerlab.bench.record import (
         BeforeLighting,
         BenchInstrument,
@@ -266,6 +268,7 @@ TEST = {
         text_input("model", "NAME", "Model of the unit (that of --appliance)."),
         text_input("appliance", "FILE", "Project file: gives model, its SHA-256 and the gas."),
         text_input("gas", "NAME", "Gas it was tested with."),
+        *BUILT_FOR,
         Input(name="rating_basis", choices=("gross", "net"), help="Of the rating (that of --appliance)."),
         text_input("tester", "NAME", "Who tested."),
         text_input("tested_at", "TIME", '"2026-11-25 14:05", local (now).'),
@@ -401,13 +404,29 @@ def _option(name: str) -> str:
     return f"--{name.replace('_', '-')}"
 
 
+def _unit_of(options: Mapping[str, Any]) -> Appliance | None:
+    """The appliance as the unit is built: of the project file, for a market of it, by a plan; None without a file.
+
+    Raises UserError for a market or plan without the file that it is of.
+    """
+    if options["appliance"] is None:
+        named = [name for name in ("market", "plan") if options[name] is not None]
+        if named:
+            fix = "add --appliance FILE"
+            raise UserError(
+                [Problem("is of no file", value=options[name], key=_option(name), fix=fix) for name in named]
+            )
+        return None
+    from burnerlab.appliance import read_appliance
+
+    return as_built(read_appliance(options["appliance"]), options["market"], options["plan"])
+
+
 def _model_of(options: dict[str, Any]) -> dict[str, Any]:
     """Texts of the test that options or the project file give."""
     texts: dict[str, Any] = {}
-    if options["appliance"] is not None:
-        from burnerlab.appliance import read_appliance
-
-        appliance = read_appliance(options["appliance"])
+    appliance = _unit_of(options)
+    if appliance is not None:
         texts = {
             "model": appliance.model or appliance.name,
             "model_sha256": appliance.file_sha256,
@@ -423,18 +442,21 @@ def _model_of(options: dict[str, Any]) -> dict[str, Any]:
     return texts
 
 
-def _show_entry(entry: TestRecord, stops: Sequence[OpenStop], past: UnitStops, as_json: bool) -> int:
+def _show_entry(
+    entry: TestRecord, stops: Sequence[OpenStop], past: UnitStops, as_json: bool, notes: Sequence[str] = ()
+) -> int:
     """What was recorded, headed by the stops that stand for this unit; the exit status says whether one does."""
 
     answer_in_region_of([entry])
     if as_json:
-        document = row(entry_answer(entry, stops, {entry.serial.casefold(): past}))
+        document = row(entry_answer(entry, stops, {entry.serial.casefold(): past})) | {"notes": list(notes)}
         print_json(stops_json(stops) | document)
         return status_of_stops(stops)
     print_open_stops(stops)
     as_stopped = " as stopped" if entry.test.stops else ""
     click.echo(f"recorded{as_stopped}: {entry.serial}, entry {entry.uid[:UID_SHOWN]}, number {entry.number}")
     print_notes("Not as required", attention(entry, past))
+    print_notes("Notes", (), warnings=notes)
     print_cautions()
     return status_of_stops(stops)
 
@@ -455,7 +477,8 @@ def add(file: str, as_json: bool, **options: Any) -> int:
     An uncertainty after +- is expanded (coverage factor 2), in the unit of the figure or in % of it. Words of
     readings, results and observations are listed when one is not known. What stops a test, such as a smell of gas,
     heads the answer; the test is recorded as stopped, without a verdict. The exit status is 1 where a stop is in force
-    for the unit, raised here or before. A reading outside its band that is read again needs --mended.
+    for the unit, raised here or before. A reading outside its band that is read again needs --mended. A unit that was
+    converted is of a --plan or --market of the project file: its figures are held against that.
 
     \b
     Example:
@@ -483,7 +506,7 @@ def add(file: str, as_json: bool, **options: Any) -> int:
         entry = add_test(record, made)
         stops = open_stops(record, serial=entry.serial, place=BenchPlace.of(entry))
         past = unit_stops(record, entry.serial)
-    return _show_entry(entry, stops, past, as_json)
+    return _show_entry(entry, stops, past, as_json, _limit_notes(made, _unit_of(options)))
 
 
 def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> BenchTest:
@@ -521,9 +544,11 @@ def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> 
     if options["reading"]:  # what a form had says another thing now, but of place, kind and repair
         kept_names = {*STATEMENTS, APPLIANCE_KIND, MENDED}
         parts["inputs"] = tuple(one for one in test.inputs if one.name in kept_names)
-    made = replace(test, **parts)
-    made = _with_kind(made, options["appliance"])
-    return replace(made, stops=_file_stops(made, options["appliance"]))
+    unit = _unit_of(options)
+    made = _with_kind(replace(test, **parts), unit)
+    if options["plan"] is not None:
+        made = _with_plan(made, options["plan"], options["appliance"])
+    return replace(made, stops=_file_stops(made, unit))
 
 
 def _stands_among(reading: BenchReading, results: Iterable[Result]) -> bool:
@@ -589,26 +614,56 @@ def _is_of_same_reading(result: Result, corrected: Iterable[Result | BenchReadin
     )
 
 
-def _file_stops(test: BenchTest, file: str | None) -> tuple[StopNotice, ...]:
-    """Stops of the figures of a test by the project file of its unit."""
-    if file is None:
+def _file_stops(test: BenchTest, unit: Appliance | None) -> tuple[StopNotice, ...]:
+    """Stops of the figures of a test by its unit as it is built; none without a project file."""
+    if unit is None:
         return ()
-    from burnerlab.appliance import read_appliance
     from burnerlab.bench.figure_stops import file_stops
 
-    return file_stops(test, read_appliance(file))
+    return file_stops(test, unit)
 
 
-def _with_kind(test: BenchTest, file: str | None) -> BenchTest:
+HELD_AGAINST_NOTHING = (
+    "no limit is known: manifold pressure and heat input are held against nothing; name the project file by "
+    "--appliance, of a converted unit with --plan or --market"
+)
+GAS_OF_NO_FILE = (
+    "{gas} is not the gas of the file, {own}: its orifices and pressures are those of {own}; of a converted unit name "
+    "--plan or --market"
+)
+
+
+def _limit_notes(test: BenchTest, unit: Appliance | None) -> tuple[str, ...]:
+    """What a test is held against, where that is nothing, or a unit of another gas."""
+    from burnerlab.bench.figure_stops import HEAT_INPUTS, PRESSURES
+
+    figures = {one.quantity for one in test.readings} | {one.quantity for one in test.results}
+    if figures.isdisjoint({*HEAT_INPUTS, *PRESSURES}):
+        return ()
+    if unit is None:
+        return (HELD_AGAINST_NOTHING,)
+    own = unit.supply.gas.name
+    return (GAS_OF_NO_FILE.format(gas=test.gas, own=own),) if test.gas.casefold() != own.casefold() else ()
+
+
+def _with_plan(test: BenchTest, plan: str, file: str) -> BenchTest:
+    """The test with the number of the plan that its unit is built by: it tells which orifices were read."""
+    from burnerlab.bench.reading_plan import plan_named
+    from burnerlab.bench.record import InputText
+
+    number = plan_named(plan, Path(file).parent, Path()).number
+    kept = tuple(one for one in test.inputs if one.name != "plan")
+    return replace(test, inputs=(*kept, InputText(name="plan", text=number)))
+
+
+def _with_kind(test: BenchTest, unit: Appliance | None) -> BenchTest:
     """The test with the kind of appliance that its project file names: its limit of carbon monoxide is in force."""
     from burnerlab.bench.reading.flue import APPLIANCE_KIND
     from burnerlab.bench.record import InputText
 
-    if file is None:
+    if unit is None:
         return test
-    from burnerlab.appliance import read_appliance
-
-    kind = read_appliance(file).kind
+    kind = unit.kind
     kept = tuple(one for one in test.inputs if one.name != APPLIANCE_KIND)
     return replace(test, inputs=(*kept, InputText(name=APPLIANCE_KIND, text=kind))) if kind else test
 

@@ -194,6 +194,7 @@ class UnrecordedStop:
             place=self.form.get("place"),
             shown_at=self.shown_at,
             is_taken_back=self.has_reason,
+            plan=self.form.get("plan"),
         )
 
 

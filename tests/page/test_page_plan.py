@@ -56,6 +56,7 @@ from burnerlab.bench.record import (
     open_record,
 )
 from burnerlab.bench.record.query import PastStop
+from burnerlab.bench.record.stop_display import state_file
 from burnerlab.bench.row_verdict import row_verdict
 from burnerlab.bench.stop import stop_notice
 from burnerlab.cli.page import _as_planned
@@ -409,6 +410,35 @@ def test_a_hot_reading_soon_after_the_cold_one_is_named_before_and_after_it_is_t
         for one in unit.results
     ]
     assert replace(unit, results=tuple(later)).early_hot == ()
+
+
+def test_a_stop_that_was_shown_for_a_unit_of_another_plan_stands_in_no_report_of_this_one(
+    plan: Plan, tmp_path: Path
+) -> None:
+    """One of the whole bench, of this plan, or of a unit of which no plan and model is known, does."""
+    record_file = tmp_path / "bench.sqlite"
+    pressure, odour = (
+        {
+            name: getattr(notice, name)
+            for name in ("id", "scope", "signal", "heading", "do_first", "then", "why")
+        }
+        for notice in (stop_notice("pressure", read="15 mbar", limit="12 mbar"), stop_notice("odour"))
+    )
+    shown = [
+        {"notice": notice, "form": {"serial": serial, "plan": number}, "has_reason": False}
+        for serial, number, notice in (
+            ("RC-1", "c7e4873dbca1", pressure),
+            ("RC-2", "c7e4873dbca1", odour),
+            ("PF-1", plan.number, pressure),
+            ("PF-2", "", pressure),
+            ("RC-3", "", pressure),
+        )
+    ]
+    with open_record(record_file) as record:
+        add_test(record, BenchTest(serial="RC-3", model="RC-3", tester="J. Dole"))
+        state_file(record_file).write_text(json.dumps({"stops": shown}), encoding="utf-8")
+        report = plan_report(record, plan)
+    assert sorted(one.serial for one in report.stops_not_recorded) == ["PF-1", "PF-2", "RC-2"]
 
 
 def test_every_paper_of_the_report_holds_the_same_figures(filled: Filled) -> None:

@@ -31,6 +31,7 @@ class StopDisplay:
         metadata=output("shown at")
     )  # UTC; "" where an earlier version of the bench showed it
     is_taken_back: bool = field(metadata=output("entry marked wrong"))
+    plan: str = field(default="", metadata=output("test plan"))  # its number; "" where none was entered
 
     @property
     def words(self) -> str:
@@ -121,4 +122,5 @@ def _display(each: Mapping[str, Any]) -> StopDisplay:
         place=form.get("place", ""),
         shown_at=str(each.get("shown_at", "")),
         is_taken_back=each["has_reason"] is True,
+        plan=form.get("plan", ""),
     )
