@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import MarketTarget, convert_market, market_named, targets_of
-from burnerlab.appliance.conversion.refusal import DECIDES, no_orifice_words, not_to_fit
+from burnerlab.appliance.conversion.refusal import DECIDES, decision_on, no_orifice_words, not_to_fit
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, coefficients_of
 from burnerlab.appliance.operation.supply_pressures import same_pressure
 from burnerlab.appliance.project.model import Appliance
@@ -217,11 +217,18 @@ def _market_kit(
         window=window,
         withheld=withheld,
         leaflet=leaflet,
-        decision=DECIDES if not stop and any(one.is_outside for one in leaflet) else "",
+        decision="" if stop else _decision(conversions, leaflet),
         stop=stop,
         altitude_warning="" if altitude is None else altitude.warning,
         altitude_only="" if altitude is None else altitude.only,
     )
+
+
+def _decision(conversions: Sequence[Conversion], leaflet: Sequence[LeafletRow]) -> str:
+    """Who decides on what is outside on any gas: an engineer, or a test when lit; "" where nothing is."""
+    if any(one.verdict is Verdict.OUTSIDE for one in leaflet):
+        return DECIDES
+    return decision_on(found for c in conversions for b in c.burners for found in c.outside_of(b))
 
 
 def _orifices(

@@ -356,8 +356,6 @@ def _rule_beside(row: InjectorRow, injectors: InjectorTable) -> str:
 
 def _supply_table(injectors: InjectorTable, rows: Sequence[InjectorRow]) -> str:
     """A line for each burner on one gas, below them what is outside."""
-    from burnerlab.appliance.conversion.refusal import DECIDES
-
     heads = (
         "burner",
         "orifice",
@@ -385,7 +383,7 @@ def _supply_table(injectors: InjectorTable, rows: Sequence[InjectorRow]) -> str:
         for row in rows
     ]
     checks = [
-        wrapped(for_reader(f"OUTSIDE: {row.burner}: {row.checks_outside}. {DECIDES}"), subsequent="  ")
+        wrapped(for_reader(f"OUTSIDE: {row.burner}: {row.checks_outside}. {row.decision}"), subsequent="  ")
         for row in rows
         if row.checks_outside
     ]

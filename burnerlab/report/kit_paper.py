@@ -71,8 +71,8 @@ def _of_market(kit: MarketKit, words: str, units: PaperUnits) -> str:
 
 def _decision(kits: KitList) -> Iterator[tuple[str, str]]:
     """Once for all the markets that need one."""
-    markets = tuple(clean(kit.market, 60) for kit in kits.kits if kit.decision)
     for sentence in dict.fromkeys(kit.decision for kit in kits.kits if kit.decision):
+        markets = tuple(clean(kit.market, 60) for kit in kits.kits if kit.decision == sentence)
         yield Verdict.OUTSIDE.emphatic, joined(": ", (joined("; ", markets), sentence))
 
 

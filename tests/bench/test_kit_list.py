@@ -14,7 +14,7 @@ from click.testing import CliRunner
 from burnerlab.appliance import Appliance, demonstration, demonstration_path, read_appliance_text
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.markets import convert_market, targets_of
-from burnerlab.appliance.conversion.refusal import DECIDES, not_to_fit
+from burnerlab.appliance.conversion.refusal import DECIDES, TEST_DECIDES, not_to_fit
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.appliance.study.injector_table import injectors, market_supplies
 from burnerlab.appliance.study.plate_fields import NO_ORIFICE, rating_plate
@@ -259,7 +259,10 @@ def test_an_orifice_of_the_parts_list_is_known_by_its_size_whatever_it_is_called
     assert read_kit_text(kit_text(written)).parts[0].orifice_size == "1.45 mm"
 
 
-def test_card_leaflet_and_injector_table_send_an_orifice_with_a_check_outside_to_an_engineer() -> None:
+@pytest.mark.parametrize(("ports", "words"), [("1.7 mm", TEST_DECIDES), ("2.6 mm", DECIDES)])
+def test_card_leaflet_and_injector_table_send_an_orifice_with_a_check_outside_to_an_engineer(
+    ports: str, words: str
+) -> None:
     """One sentence of one declaration on each of them: a burner whose ports are too wide for the gas of a market."""
     text = """[appliance]
 name = "wide ports"
@@ -280,18 +283,18 @@ ports = { count = 200, diameter = "1.7 mm" }
 name = "PL"
 supply = { gas = "G2.350", pressure = "13 mbar" }
 """
-    wide = read_appliance_text(text)
+    wide = read_appliance_text(text.replace("1.7 mm", ports))
     kit = kit_list(wide).kits[0]
     card = build_card(evaluate_conversion(convert_market(targets_of(wide)[0])[0]))
     table = injectors(wide, market_supplies(wide))
     assert kit.leaflet[0].outside
     assert table.rows[0].checks_outside == ", ".join(kit.leaflet[0].outside)
-    assert kit.decision == DECIDES
-    assert card.outside.endswith(DECIDES)
-    assert table.decision.endswith(DECIDES)
+    assert kit.decision == words
+    assert (card.outside.endswith(DECIDES), bool(card.when_lit)) == (words == DECIDES, words == TEST_DECIDES)
+    assert table.decision.endswith(words)
     leaflet = kit_paper(kit_list(wide), "a" * 64)
     of_manual = injector_paper(table, "a" * 64)
     assert all(
-        DECIDES in words for words in (leaflet.tables[1].caption, paper_html(leaflet), paper_html(of_manual))
+        words in shown for shown in (leaflet.tables[1].caption, paper_html(leaflet), paper_html(of_manual))
     )
     assert of_manual.tables[0].rows[0][-1].endswith(Verdict.OUTSIDE.emphatic)

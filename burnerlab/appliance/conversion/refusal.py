@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 
 from burnerlab.appliance.conversion.convert import couple_in
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.orifice_choice import changed_by, steps_of
-from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Step
+from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding, Step
 from burnerlab.appliance.memory import Same
 from burnerlab.appliance.operation.operate import solved_inputs_gross_W
 from burnerlab.orifice.drill import none_fits_words
@@ -60,6 +60,35 @@ def _over_aim_of(
 
 DECIDES = Phrase("An engineer decides before anything is fitted.")
 """Of an orifice with a check OUTSIDE, on every paper that names it: card, leaflet, kit list, table of a manual."""
+TEST_DECIDES = Phrase(
+    "By an estimate that leaves it open: look and measure there first when lit. If it is so: burner off, gas shut off, "
+    "an engineer decides."
+)
+"""In its place where flame test or meter show each of these checks at once."""
+
+
+SET_FIRST = Phrase("The shutter is set to the opening of the job card before the burner is lit.")
+"""Where the shutter as it stands now is all that is outside."""
+DECISIONS = (DECIDES, TEST_DECIDES, SET_FIRST)
+"""From the gravest on."""
+
+
+def decision_on(outside: Iterable[Finding]) -> str:
+    """What is to be done about checks that are outside, as the job card has it; "" where none is."""
+    each = {
+        SET_FIRST if one.is_set_on_the_card else TEST_DECIDES if one.test_decides else DECIDES
+        for one in outside
+    }
+    return gravest(each)
+
+
+def gravest(decisions: Iterable[str]) -> str:
+    """Of several decisions the one that holds before the others; "" of none.
+
+    >>> gravest([SET_FIRST, DECIDES, ""]) == DECIDES, gravest([""])
+    (True, '')
+    """
+    return min(filter(None, decisions), key=DECISIONS.index, default="")
 
 
 def is_second_of_couple(c: Conversion) -> bool:

@@ -14,7 +14,7 @@ from burnerlab.appliance.conversion.gas_facts import AnyGas
 from burnerlab.appliance.conversion.job import Job, prepare
 from burnerlab.appliance.conversion.markets import MarketTarget, targets_of
 from burnerlab.appliance.conversion.orifice_choice import as_built_steps, steps_of
-from burnerlab.appliance.conversion.refusal import DECIDES, refusals_of_job
+from burnerlab.appliance.conversion.refusal import decision_on, gravest, refusals_of_job
 from burnerlab.appliance.conversion.result import Altitude, Step, coefficients_of
 from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.appliance.operation.supply_pressures import (
@@ -112,6 +112,7 @@ class InjectorRow:
     couple_factor: float = field(default=1.0, metadata=output("of the rating, by the couple"))
     """What the orifices of a couple's first gas leave of the rating on its second [-]."""
     checks_outside: str = field(default="", metadata=output("other checks outside"))
+    decision: str = ""  # who decides on them
     """By their names, of the burner with that orifice; "" for none."""
 
     @property
@@ -286,12 +287,12 @@ class InjectorTable(WithSummary):
 
     @property
     def decision(self) -> str:
-        """That an engineer decides on the orifices with a check OUTSIDE; "" where there is none."""
+        """Who decides on the orifices with a check OUTSIDE, an engineer or a test when lit; "" where there is none."""
         marked = sum(bool(row.checks_outside) for row in self.rows)
         if not marked:
             return ""
         counted = Phrase("{count} of {all} rows have a check OUTSIDE.", count=marked, all=len(self.rows))
-        return joined(" ", (counted, DECIDES))
+        return joined(" ", (counted, gravest(row.decision for row in self.rows)))
 
     def summary(self) -> Summary:
         table = (
@@ -549,9 +550,10 @@ def _rows(
     for (case, job), steps, evaluated, is_present in zip(jobs, fitted, done, present, strict=True):
         why = refusals_of_job(job, steps)
         for step in steps:
-            outside = dict.fromkeys(one.topic for one in evaluated.outside_of(step.result))
+            found = evaluated.outside_of(step.result)
+            outside = dict.fromkeys(one.topic for one in found)
             row = _row(job, case, step, why.get(step.burner.name, ""), is_present)
-            yield replace(row, checks_outside=", ".join(outside))
+            yield replace(row, checks_outside=", ".join(outside), decision=decision_on(found))
 
 
 def _job(
